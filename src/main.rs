@@ -1,0 +1,2 @@
+//! The `beamfall` program; all the work is in the library.
+fn main() {}
