@@ -12,4 +12,3 @@
 #![forbid(unsafe_code)]
 
 pub mod record;
-pub mod photo;

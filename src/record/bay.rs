@@ -1,0 +1,189 @@
+//! The bay: a wall with its marks, set up once and used for many cars.
+
+use super::{RecordError, check_range, check_schema, read_toml};
+use serde::{Deserialize, Serialize};
+use std::path::Path;
+
+/// What the heights of marks and lamps are measured from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum HeightsFrom {
+    /// Both from the floor where they stand; the floor runs on to the wall in one plane.
+    Floor,
+    /// Both from one level line (laser or water level); the standing area's grade then adds to the drop.
+    LevelLine,
+}
+
+/// A bay file. Wall frame: x to the right as seen facing the wall, from the bay's centre line; y upward; mm.
+#[derive(Debug, Clone, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct Bay {
+    /// Version of the file format.
+    pub schema: u32,
+    /// What the bay is called.
+    pub name: String,
+    /// What heights are measured from.
+    pub heights_from: HeightsFrom,
+    /// Rise of the standing area towards the wall, per cent (+ = the car stands nose-up); level-line only.
+    #[serde(default)]
+    pub grade_percent: f64,
+    /// One standard deviation of the grade (level line) or of the floor's flatness (floor), per cent.
+    #[serde(default)]
+    pub grade_sd_percent: f64,
+    /// The marks on the wall.
+    pub marks: Marks,
+}
+
+/// The printed marks of a bay.
+#[derive(Debug, Clone, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct Marks {
+    /// The tag family; only `tag36h11` is known.
+    pub family: String,
+    /// Outer edge of the black border, mm.
+    pub size_mm: f64,
+    /// How well each sheet's centre was taped: one standard deviation in x and in y, mm.
+    #[serde(default = "default_position_sd_mm")]
+    pub position_sd_mm: f64,
+    /// The sheets; may be empty in a file being written, but then no photo can be read.
+    #[serde(default)]
+    pub sheet: Vec<Sheet>,
+}
+
+/// One sheet: a tag's number and the place of its centre on the wall.
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct Sheet {
+    /// The tag's number in the family.
+    pub id: u32,
+    /// The tag's centre, mm to the right of the bay's centre line.
+    pub x_mm: f64,
+    /// The tag's centre, mm above the height reference.
+    pub y_mm: f64,
+}
+
+/// Where a file does not say how well the sheets were taped: what a tape measure and a steady hand reach.
+fn default_position_sd_mm() -> f64 {
+    1.5
+}
+
+impl Bay {
+    /// Reads and checks a bay file.
+    ///
+    /// # Errors
+    /// [`RecordError`] for a file that cannot be read, an unknown or missing key, or a value that cannot be.
+    pub fn read(path: &Path) -> Result<Self, RecordError> {
+        let bay: Self = read_toml(path)?;
+        bay.check(path)?;
+        Ok(bay)
+    }
+
+    fn check(&self, path: &Path) -> Result<(), RecordError> {
+        check_schema(path, self.schema)?;
+        check_range(path, "grade_percent", self.grade_percent, -20.0, 20.0)?;
+        check_range(path, "grade_sd_percent", self.grade_sd_percent, 0.0, 5.0)?;
+        if self.heights_from == HeightsFrom::Floor && self.grade_percent != 0.0 {
+            return Err(RecordError::new(
+                path,
+                "grade_percent is used with heights_from = \"level-line\" only: with \"floor\" the grade is already in \
+                 the heights. Set it to 0, or measure from a level line",
+            ));
+        }
+        if self.marks.family != "tag36h11" {
+            return Err(RecordError::new(
+                path,
+                format!(
+                    "marks.family = \"{}\" is not known; print sheets with `beamfall marks` (tag36h11)",
+                    self.marks.family
+                ),
+            ));
+        }
+        check_range(path, "marks.size_mm", self.marks.size_mm, 20.0, 1000.0)?;
+        check_range(path, "marks.position_sd_mm", self.marks.position_sd_mm, 0.0, 100.0)?;
+        for (n, sheet) in self.marks.sheet.iter().enumerate() {
+            check_range(
+                path,
+                &format!("x_mm of sheet {}", sheet.id),
+                sheet.x_mm,
+                -50_000.0,
+                50_000.0,
+            )?;
+            check_range(
+                path,
+                &format!("y_mm of sheet {}", sheet.id),
+                sheet.y_mm,
+                -50_000.0,
+                50_000.0,
+            )?;
+            if sheet.id >= TAG36H11_COUNT {
+                return Err(RecordError::new(
+                    path,
+                    format!(
+                        "sheet id = {} does not exist; tag36h11 has 0 to {}",
+                        sheet.id,
+                        TAG36H11_COUNT - 1
+                    ),
+                ));
+            }
+            if self.marks.sheet[..n].iter().any(|s| s.id == sheet.id) {
+                return Err(RecordError::new(
+                    path,
+                    format!("sheet id = {} is listed twice; each sheet has its own number", sheet.id),
+                ));
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Number of tags in the 36h11 family (AprilTag 3 reference tables).
+const TAG36H11_COUNT: u32 = 587;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::parse_toml;
+
+    const GOOD: &str = "schema = 1\nname = \"w\"\nheights_from = \"floor\"\n[marks]\nfamily = \"tag36h11\"\nsize_mm = 160.0\n\
+                        [[marks.sheet]]\nid = 1\nx_mm = -800.0\ny_mm = 210.0\n";
+
+    fn parse(text: &str) -> Result<Bay, RecordError> {
+        let path = Path::new("bay.toml");
+        let bay: Bay = parse_toml(path, text)?;
+        bay.check(path).map(|()| bay)
+    }
+
+    #[test]
+    fn a_good_bay_reads() {
+        let bay = parse(GOOD).unwrap();
+        assert_eq!(
+            bay.marks.sheet,
+            [Sheet {
+                id: 1,
+                x_mm: -800.0,
+                y_mm: 210.0
+            }]
+        );
+        assert_eq!(bay.heights_from, HeightsFrom::Floor);
+    }
+
+    #[test]
+    fn an_unknown_key_is_named_with_its_line() {
+        let message = parse(&GOOD.replace("size_mm", "size_in")).unwrap_err().to_string();
+        assert!(message.contains("size_in") && message.contains("line 6"), "{message}");
+    }
+
+    #[test]
+    fn values_that_cannot_be_are_errors() {
+        for (from, to, part) in [
+            ("schema = 1", "schema = 2", "schema = 2"),
+            ("160.0", "-160.0", "size_mm"),
+            ("id = 1", "id = 587", "587"),
+            ("tag36h11", "tag25h9", "tag25h9"),
+            ("\"floor\"", "\"floor\"\ngrade_percent = 1.0", "level-line"),
+        ] {
+            let message = parse(&GOOD.replacen(from, to, 1)).unwrap_err().to_string();
+            assert!(message.contains(part), "{to}: {message}");
+        }
+    }
+}

@@ -1,0 +1,368 @@
+//! The job: one car, what was done to it and what was photographed.
+
+use super::{RecordError, Vacuum, check_range, check_schema, read_toml};
+use serde::{Deserialize, Serialize};
+use std::path::{Path, PathBuf};
+
+/// The side of the road that the car is built for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Traffic {
+    /// Right-hand traffic: the cut-off's flat side is the left.
+    Right,
+    /// Left-hand traffic: the cut-off's flat side is the right.
+    Left,
+}
+
+impl Traffic {
+    /// Direction along x, +1 or −1, from the lamp's V-V towards the flat side of the cut-off (UN R112, cut-off
+    /// quality annex: left for right-hand traffic).
+    #[must_use]
+    pub fn flat_side_sign(self) -> f64 {
+        match self {
+            Self::Right => -1.0,
+            Self::Left => 1.0,
+        }
+    }
+}
+
+/// The shape of the cut-off beside the flat part.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Pattern {
+    /// The edge rises from the elbow, usually at 15°.
+    KickUp,
+    /// The edge steps up at the elbow and runs on level.
+    Step,
+    /// The edge is flat on both sides.
+    Flat,
+}
+
+/// A side of the car, from the driver's seat.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Side {
+    /// The left lamp.
+    Left,
+    /// The right lamp.
+    Right,
+}
+
+/// When a photo was taken, in the course of the repair.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Stage {
+    /// Before the repair.
+    Before,
+    /// After the repair.
+    After,
+}
+
+/// Which way the vacuum was being changed when a photo was taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Branch {
+    /// Vacuum was being applied, step by step.
+    Applying,
+    /// Vacuum was being released, step by step.
+    Releasing,
+}
+
+/// What was seen in a trial.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Moves {
+    /// The beam moved and stayed.
+    Yes,
+    /// The beam did not move.
+    No,
+    /// The beam moved and crept back.
+    CreepsBack,
+}
+
+macro_rules! display_as_written {
+    ($($type:ty { $($variant:ident => $text:literal),+ })+) => {$(
+        impl std::fmt::Display for $type {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.pad(match self { $(Self::$variant => $text),+ })
+            }
+        }
+    )+};
+}
+display_as_written! {
+    Traffic { Right => "right", Left => "left" }
+    Pattern { KickUp => "kick-up", Step => "step", Flat => "flat" }
+    Side { Left => "left", Right => "right" }
+    Stage { Before => "before", After => "after" }
+    Branch { Applying => "applying", Releasing => "releasing" }
+    Moves { Yes => "yes", No => "no", CreepsBack => "creeps-back" }
+}
+
+/// A job file, its paths as written there.
+#[derive(Debug, Clone, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct Job {
+    /// Version of the file format.
+    pub schema: u32,
+    /// The job's own number or name.
+    pub job: String,
+    /// The bay file, relative to the job file.
+    pub bay: PathBuf,
+    /// The side of the road the car is built for.
+    pub traffic: Traffic,
+    /// The cut-off's shape; left out, it is found from the photo.
+    pub pattern: Option<Pattern>,
+    /// A tolerance table's name, or a path to one.
+    pub tolerance: Option<String>,
+    /// Where a table offers the maker a choice of bands: the choice's name in the table.
+    pub tolerance_choice: Option<String>,
+    /// The set value stamped on lamp or car, for the `lamp-mark` table.
+    pub lamp_mark: Option<LampMark>,
+    /// A system's name, or a path to one; for fault isolation.
+    pub system: Option<String>,
+    /// True when the photos were made (rendered), not taken: the report then says so.
+    #[serde(default)]
+    pub made_photos: bool,
+    /// Free text for the report.
+    pub vehicle: Option<Vehicle>,
+    /// The lamps.
+    #[serde(default)]
+    pub lamp: Vec<Lamp>,
+    /// The photos.
+    #[serde(default)]
+    pub shot: Vec<Shot>,
+    /// Tests done for fault isolation.
+    #[serde(default)]
+    pub trial: Vec<Trial>,
+}
+
+/// Free text about the car, shown on the report.
+#[derive(Debug, Clone, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct Vehicle {
+    /// What the car is.
+    pub description: String,
+}
+
+/// The set value stamped on the lamp or the car, and the tolerances that the user gives for it.
+#[derive(Debug, Clone, Copy, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct LampMark {
+    /// The stamped value, per cent (drop per 100 of distance).
+    pub set_percent: f64,
+    /// Tolerance of the setting, below and above the stamped value, per cent, both positive.
+    pub setting_tolerance_percent: [f64; 2],
+    /// What the beam must keep to over all loads, lowest and highest, per cent.
+    pub range_percent: [f64; 2],
+}
+
+/// A lamp as measured on the car.
+#[derive(Debug, Clone, Copy, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct Lamp {
+    /// Which lamp, from the driver's seat.
+    pub side: Side,
+    /// Height of the lamp's reference centre above the height reference, mm.
+    pub centre_height_mm: f64,
+    /// One standard deviation of that height, mm.
+    #[serde(default = "default_height_sd_mm")]
+    pub centre_height_sd_mm: f64,
+    /// The lamp's reference centre, mm to the right of the bay's centre line.
+    pub centre_x_mm: f64,
+    /// From the lamp's reference centre to the wall, along the vehicle's axis, mm.
+    pub distance_mm: f64,
+    /// One standard deviation of that distance, mm.
+    #[serde(default = "default_distance_sd_mm")]
+    pub distance_sd_mm: f64,
+    /// Height of the lamp's centre above the ground it stands on, mm, where heights are taken from a level line
+    /// that is not the ground: it chooses the tolerance row and gives the reach. Left out: the centre height.
+    pub mounting_height_mm: Option<f64>,
+}
+
+impl Lamp {
+    /// Height above the ground that the lamp stands on, mm.
+    #[must_use]
+    pub fn height_above_ground_mm(&self) -> f64 {
+        self.mounting_height_mm.unwrap_or(self.centre_height_mm)
+    }
+}
+
+/// What a tape measure and a plumb line reach on a lamp whose centre is marked on the lens.
+fn default_height_sd_mm() -> f64 {
+    2.0
+}
+
+/// What a tape laid along the floor reaches over some metres.
+fn default_distance_sd_mm() -> f64 {
+    10.0
+}
+
+/// One photo of the beam.
+#[derive(Debug, Clone, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct Shot {
+    /// The photo, relative to the job file.
+    pub photo: PathBuf,
+    /// Which lamp is lit.
+    pub lamp: Side,
+    /// Before or after the repair.
+    pub stage: Option<Stage>,
+    /// Position of the driver's range control, where it was used.
+    pub position: Option<String>,
+    /// Vacuum on the pump's gauge, where a pump was used.
+    pub vacuum: Option<Vacuum>,
+    /// Which way the vacuum was being changed.
+    pub branch: Option<Branch>,
+    /// The pump's valve is shut: this shot belongs to a leak-down series.
+    #[serde(default)]
+    pub sealed: bool,
+    /// The same view with the lamp off, relative to the job file.
+    pub lamp_off: Option<PathBuf>,
+}
+
+/// A test done for fault isolation.
+#[derive(Debug, Clone, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct Trial {
+    /// A test that the system file names.
+    pub test: String,
+    /// What was seen.
+    pub moves: Option<Moves>,
+    /// Photo of the beam at rest, relative to the job file.
+    pub still: Option<PathBuf>,
+    /// Photo of the beam with the test applied, relative to the job file.
+    pub driven: Option<PathBuf>,
+}
+
+impl Job {
+    /// Reads and checks a job file.
+    ///
+    /// # Errors
+    /// [`RecordError`] for a file that cannot be read, an unknown or missing key, or a value that cannot be.
+    pub fn read(path: &Path) -> Result<Self, RecordError> {
+        let job: Self = read_toml(path)?;
+        job.check(path)?;
+        Ok(job)
+    }
+
+    /// The lamp on `side`, where the job lists one.
+    #[must_use]
+    pub fn lamp(&self, side: Side) -> Option<&Lamp> {
+        self.lamp.iter().find(|lamp| lamp.side == side)
+    }
+
+    /// Checks what the types cannot: ranges, doubles, and references between entries.
+    ///
+    /// # Errors
+    /// [`RecordError`] naming the key and the mend.
+    pub fn check(&self, path: &Path) -> Result<(), RecordError> {
+        check_schema(path, self.schema)?;
+        for (n, lamp) in self.lamp.iter().enumerate() {
+            let name = |key: &str| format!("{key} of the {} lamp", lamp.side);
+            check_range(
+                path,
+                &name("centre_height_mm"),
+                lamp.centre_height_mm,
+                -5_000.0,
+                5_000.0,
+            )?;
+            check_range(path, &name("centre_height_sd_mm"), lamp.centre_height_sd_mm, 0.0, 500.0)?;
+            check_range(path, &name("centre_x_mm"), lamp.centre_x_mm, -50_000.0, 50_000.0)?;
+            check_range(path, &name("distance_mm"), lamp.distance_mm, 500.0, 100_000.0)?;
+            check_range(path, &name("distance_sd_mm"), lamp.distance_sd_mm, 0.0, 5_000.0)?;
+            if let Some(height_mm) = lamp.mounting_height_mm {
+                check_range(path, &name("mounting_height_mm"), height_mm, 100.0, 5_000.0)?;
+            }
+            if self.lamp[..n].iter().any(|other| other.side == lamp.side) {
+                return Err(RecordError::new(
+                    path,
+                    format!(
+                        "the {} lamp is listed twice; keep one [[lamp]] for each side",
+                        lamp.side
+                    ),
+                ));
+            }
+        }
+        for shot in &self.shot {
+            if self.lamp(shot.lamp).is_none() {
+                return Err(RecordError::new(
+                    path,
+                    format!(
+                        "the shot {} is of the {side} lamp, which has no [[lamp]] entry; add one with side = \"{side}\", its \
+                         centre_height_mm, centre_x_mm and distance_mm",
+                        shot.photo.display(),
+                        side = shot.lamp
+                    ),
+                ));
+            }
+        }
+        for trial in &self.trial {
+            match (trial.moves, &trial.still, &trial.driven) {
+                (Some(_), None, None) | (None, Some(_), Some(_)) => {}
+                _ => {
+                    return Err(RecordError::new(
+                        path,
+                        format!(
+                            "the trial \"{}\" needs either moves = \"yes\" | \"no\" | \"creeps-back\", or both still and driven photos",
+                            trial.test
+                        ),
+                    ));
+                }
+            }
+        }
+        if let Some(mark) = &self.lamp_mark {
+            check_range(path, "lamp_mark.set_percent", mark.set_percent, -5.0, 10.0)?;
+            for tolerance_percent in mark.setting_tolerance_percent {
+                check_range(path, "lamp_mark.setting_tolerance_percent", tolerance_percent, 0.0, 5.0)?;
+            }
+            let [low_percent, high_percent] = mark.range_percent;
+            check_range(path, "lamp_mark.range_percent", low_percent, -5.0, high_percent)?;
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::parse_toml;
+
+    const GOOD: &str = "schema = 1\njob = \"W\"\nbay = \"bay.toml\"\ntraffic = \"right\"\n[[lamp]]\nside = \"left\"\n\
+                        centre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10000.0\n[[shot]]\nphoto = \"1.jpg\"\n\
+                        lamp = \"left\"\nvacuum = \"300 mbar\"\n";
+
+    fn parse(text: &str) -> Result<Job, RecordError> {
+        let path = Path::new("job.toml");
+        let job: Job = parse_toml(path, text)?;
+        job.check(path).map(|()| job)
+    }
+
+    #[test]
+    fn a_good_job_reads_with_its_defaults() {
+        let job = parse(GOOD).unwrap();
+        assert_eq!(job.lamp[0].distance_sd_mm, 10.0);
+        assert_eq!(job.shot[0].vacuum.unwrap().mbar(), 300.0);
+        assert!(!job.made_photos && job.pattern.is_none());
+    }
+
+    #[test]
+    fn slips_are_named() {
+        for (from, to, part) in [
+            ("photo =", "foto =", "foto"),
+            ("lamp = \"left\"", "lamp = \"right\"", "right lamp"),
+            ("\"300 mbar\"", "\"300\"", "unit is missing"),
+            ("10000.0", "10.0", "distance_mm"),
+            ("traffic = \"right\"", "traffic = \"middle\"", "middle"),
+            ("[[shot]]", "[[trial]]\ntest = \"t\"\n[[shot]]", "moves"),
+        ] {
+            let message = parse(&GOOD.replacen(from, to, 1)).unwrap_err().to_string();
+            assert!(message.contains(part), "{to}: {message}");
+        }
+    }
+
+    #[test]
+    fn the_flat_side_is_left_for_right_hand_traffic() {
+        assert_eq!(Traffic::Right.flat_side_sign(), -1.0);
+        assert_eq!(Traffic::Left.flat_side_sign(), 1.0);
+    }
+}

@@ -1,0 +1,370 @@
+//! Tolerance tables: which inclination is right for a lamp at a given height. Data, not constants: each table in
+//! `calibration/tolerances/` names its source, its edition, when it was read and how sure we are of it.
+
+use super::{LampMark, RecordError, check_schema, parse_toml, read_toml};
+use include_dir::{Dir, include_dir};
+use serde::{Deserialize, Serialize};
+use std::path::Path;
+
+/// The tables travel inside the program, so that it works away from its source tree.
+static SHIPPED: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/calibration/tolerances");
+
+/// A band of inclinations, per cent, limits included.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Band {
+    /// Least downward inclination allowed, per cent.
+    pub low_percent: f64,
+    /// Greatest downward inclination allowed, per cent.
+    pub high_percent: f64,
+}
+
+/// A tolerance table with its two bands by mounting height.
+#[derive(Debug, Clone)]
+pub struct ToleranceTable {
+    /// Name by which a job asks for it.
+    pub name: String,
+    /// What it is called in full.
+    pub title: String,
+    /// Where the figures stand.
+    pub source: String,
+    /// Edition of the source.
+    pub edition: String,
+    /// Date on which the source was read (or recalled), ISO 8601.
+    pub read: String,
+    /// How sure we are that the figures are the source's.
+    pub confidence: String,
+    /// What else one should know before relying on it; may be empty.
+    pub note: String,
+    setting: Vec<Row>,
+    range: Vec<Row>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct TableFile {
+    schema: u32,
+    title: String,
+    source: String,
+    edition: String,
+    read: String,
+    confidence: String,
+    #[serde(default)]
+    note: String,
+    /// The bands come from the job's `[lamp_mark]`.
+    #[serde(default)]
+    from_lamp_mark: bool,
+    #[serde(default)]
+    setting: Vec<Row>,
+    #[serde(default)]
+    range: Vec<Row>,
+}
+
+/// One row: for which heights, and the limits either in per cent or as a drop at a distance.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Row {
+    /// The row holds for heights from this on, mm.
+    from_mm: Option<f64>,
+    /// The row holds for heights below this, mm.
+    below_mm: Option<f64>,
+    /// The row holds for heights up to and with this, mm.
+    up_to_mm: Option<f64>,
+    /// The row holds only where the job's `tolerance_choice` asks for it.
+    choice: Option<String>,
+    low_percent: Option<f64>,
+    high_percent: Option<f64>,
+    /// Drop below the lamp's centre, mm, at `at_distance_mm`.
+    nominal_drop_mm: Option<f64>,
+    /// Allowed to either side of the nominal drop, mm.
+    plus_minus_mm: Option<f64>,
+    at_distance_mm: Option<f64>,
+}
+
+impl Row {
+    fn holds_at(&self, height_mm: f64) -> bool {
+        self.from_mm.is_none_or(|limit_mm| height_mm >= limit_mm)
+            && self.below_mm.is_none_or(|limit_mm| height_mm < limit_mm)
+            && self.up_to_mm.is_none_or(|limit_mm| height_mm <= limit_mm)
+    }
+
+    fn band(&self) -> Option<Band> {
+        let (low_percent, high_percent) = match *self {
+            Self {
+                low_percent: Some(low),
+                high_percent: Some(high),
+                nominal_drop_mm: None,
+                plus_minus_mm: None,
+                at_distance_mm: None,
+                ..
+            } => (low, high),
+            Self {
+                low_percent: None,
+                high_percent: None,
+                nominal_drop_mm: Some(drop_mm),
+                plus_minus_mm: Some(margin_mm),
+                at_distance_mm: Some(distance_mm),
+                ..
+            } if distance_mm > 0.0 => (
+                100.0 * (drop_mm - margin_mm) / distance_mm,
+                100.0 * (drop_mm + margin_mm) / distance_mm,
+            ),
+            _ => return None,
+        };
+        (low_percent <= high_percent).then_some(Band {
+            low_percent,
+            high_percent,
+        })
+    }
+}
+
+/// Names of the tables that the program carries, in alphabetical order.
+#[must_use]
+pub fn table_names() -> Vec<String> {
+    let mut names: Vec<String> = SHIPPED
+        .files()
+        .filter_map(|file| file.path().file_stem()?.to_str().map(str::to_owned))
+        .collect();
+    names.sort();
+    names
+}
+
+impl ToleranceTable {
+    /// Reads the table that a job asks for: the name of a shipped one, or else a path relative to `folder`.
+    ///
+    /// # Errors
+    /// [`RecordError`] for a name that is neither, a table that cannot be read, or one that needs a `[lamp_mark]`
+    /// which the job does not give.
+    pub fn find(name: &str, folder: &Path, lamp_mark: Option<&LampMark>) -> Result<Self, RecordError> {
+        if let Some(text) = SHIPPED
+            .get_file(format!("{name}.toml"))
+            .and_then(|file| file.contents_utf8())
+        {
+            let path = Path::new("calibration/tolerances").join(format!("{name}.toml"));
+            return Self::from_file(name, &path, parse_toml(&path, text)?, lamp_mark);
+        }
+        let path = folder.join(name);
+        if !path.is_file() {
+            return Err(RecordError::new(
+                &path,
+                format!(
+                    "there is no tolerance table of this name or path; shipped are {}",
+                    table_names().join(", ")
+                ),
+            ));
+        }
+        Self::from_file(name, &path, read_toml(&path)?, lamp_mark)
+    }
+
+    fn from_file(name: &str, path: &Path, file: TableFile, lamp_mark: Option<&LampMark>) -> Result<Self, RecordError> {
+        check_schema(path, file.schema)?;
+        let (setting, range) = match (file.from_lamp_mark, lamp_mark) {
+            (false, _) => (file.setting, file.range),
+            (true, Some(mark)) => lamp_mark_rows(mark),
+            (true, None) => {
+                return Err(RecordError::new(
+                    path,
+                    "this table takes the value stamped on the lamp: add to the job file [lamp_mark] with set_percent, \
+                     setting_tolerance_percent = [below, above] and range_percent = [low, high]",
+                ));
+            }
+        };
+        for (band, rows) in [("setting", &setting), ("range", &range)] {
+            if let Some(n) = rows.iter().position(|row| row.band().is_none()) {
+                return Err(RecordError::new(
+                    path,
+                    format!(
+                        "row {} of [[{band}]] needs low_percent and high_percent, or nominal_drop_mm, plus_minus_mm and \
+                         at_distance_mm, with the low limit not above the high one",
+                        n + 1
+                    ),
+                ));
+            }
+            if !rows.iter().any(|row| {
+                row.from_mm.is_none() && row.below_mm.is_none() && row.up_to_mm.is_none() && row.choice.is_none()
+            }) {
+                return Err(RecordError::new(
+                    path,
+                    format!("[[{band}]] has no last row without a height limit, so that some lamps have no band"),
+                ));
+            }
+        }
+        Ok(Self {
+            name: name.to_owned(),
+            title: file.title,
+            source: file.source,
+            edition: file.edition,
+            read: file.read,
+            confidence: file.confidence,
+            note: file.note,
+            setting,
+            range,
+        })
+    }
+
+    /// The band that holds for a lamp whose centre is `height_mm` above the ground, mm: `setting` (as set up,
+    /// lightly loaded, range control at 0) or else `range` (over all loads). `choice` is the maker's choice, where
+    /// the table offers one.
+    #[must_use]
+    pub fn band(&self, setting: bool, height_mm: f64, choice: Option<&str>) -> Option<Band> {
+        let rows = if setting { &self.setting } else { &self.range };
+        let chosen = rows
+            .iter()
+            .find(|row| row.choice.is_some() && row.choice.as_deref() == choice && row.holds_at(height_mm));
+        chosen
+            .or_else(|| rows.iter().find(|row| row.choice.is_none() && row.holds_at(height_mm)))?
+            .band()
+    }
+
+    /// Fails where `choice` is given and the table offers no such choice.
+    ///
+    /// # Errors
+    /// [`RecordError`] that lists the choices.
+    pub fn check_choice(&self, choice: Option<&str>, path: &Path) -> Result<(), RecordError> {
+        let Some(choice) = choice else { return Ok(()) };
+        let mut offered: Vec<&str> = self
+            .setting
+            .iter()
+            .chain(&self.range)
+            .filter_map(|row| row.choice.as_deref())
+            .collect();
+        offered.sort_unstable();
+        offered.dedup();
+        if offered.contains(&choice) {
+            return Ok(());
+        }
+        let list = if offered.is_empty() {
+            "none".to_owned()
+        } else {
+            offered.join(", ")
+        };
+        Err(RecordError::new(
+            path,
+            format!(
+                "tolerance_choice = \"{choice}\" is not in the table {}; it offers: {list}",
+                self.name
+            ),
+        ))
+    }
+}
+
+fn lamp_mark_rows(mark: &LampMark) -> (Vec<Row>, Vec<Row>) {
+    let row = |low, high| Row {
+        from_mm: None,
+        below_mm: None,
+        up_to_mm: None,
+        choice: None,
+        low_percent: Some(low),
+        high_percent: Some(high),
+        nominal_drop_mm: None,
+        plus_minus_mm: None,
+        at_distance_mm: None,
+    };
+    let [below_percent, above_percent] = mark.setting_tolerance_percent;
+    let [low_percent, high_percent] = mark.range_percent;
+    (
+        vec![row(mark.set_percent - below_percent, mark.set_percent + above_percent)],
+        vec![row(low_percent, high_percent)],
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shipped(name: &str) -> ToleranceTable {
+        let mark = LampMark {
+            set_percent: 1.2,
+            setting_tolerance_percent: [0.2, 0.3],
+            range_percent: [0.5, 2.5],
+        };
+        ToleranceTable::find(name, Path::new("."), Some(&mark)).unwrap()
+    }
+
+    /// Every shipped row: (table, choice, setting?, height mm, low %, high %), retyped here from the sources named
+    /// in the tables, heights chosen on both sides of each height limit.
+    #[test]
+    fn shipped_rows_hold_on_both_sides_of_each_height_limit() {
+        #[rustfmt::skip]
+        let rows = [
+            // UN R48, 6.2.6.1.2 (from memory).
+            ("un-r48", None, true, 500.0, 1.0, 1.5), ("un-r48", None, true, 799.9, 1.0, 1.5),
+            ("un-r48", None, true, 800.0, 1.0, 1.5), ("un-r48", None, true, 1000.0, 1.0, 1.5),
+            ("un-r48", None, true, 1000.1, 1.5, 2.0),
+            ("un-r48", None, false, 799.9, 0.5, 2.5), ("un-r48", None, false, 1000.0, 0.5, 2.5),
+            ("un-r48", None, false, 1000.1, 1.0, 3.0),
+            ("un-r48", Some("steeper"), true, 799.9, 1.0, 1.5), ("un-r48", Some("steeper"), true, 800.0, 1.5, 2.0),
+            ("un-r48", Some("steeper"), true, 1000.0, 1.5, 2.0), ("un-r48", Some("steeper"), true, 1000.1, 1.5, 2.0),
+            ("un-r48", Some("steeper"), false, 799.9, 0.5, 2.5), ("un-r48", Some("steeper"), false, 800.0, 1.0, 3.0),
+            ("un-r48", Some("steeper"), false, 1000.0, 1.0, 3.0), ("un-r48", Some("steeper"), false, 1000.1, 1.0, 3.0),
+            // Directive 76/756/EEC as amended by 97/28/EC (from memory).
+            ("eu-76-756", None, true, 650.0, 1.0, 1.5), ("eu-76-756", None, false, 650.0, 0.5, 2.5),
+            // DVSA, "Matters of Testing", 24 March 2016.
+            ("gb-inspection", None, true, 850.0, 0.5, 2.75), ("gb-inspection", None, true, 850.1, 1.25, 2.75),
+            ("gb-inspection", None, false, 850.0, 0.5, 2.75), ("gb-inspection", None, false, 850.1, 1.25, 2.75),
+            // 53.2 mm +- 50.5 mm at 7.62 m; 0 +- 50.5 mm at 7.62 m.
+            ("us-vol", None, true, 650.0, 100.0 * 2.7 / 7620.0, 100.0 * 103.7 / 7620.0),
+            ("us-vol", None, false, 650.0, 100.0 * 2.7 / 7620.0, 100.0 * 103.7 / 7620.0),
+            ("us-vor", None, true, 650.0, -100.0 * 50.5 / 7620.0, 100.0 * 50.5 / 7620.0),
+            ("us-vor", None, false, 650.0, -100.0 * 50.5 / 7620.0, 100.0 * 50.5 / 7620.0),
+            // The job's own stamped value: 1.2 % - 0.2 + 0.3.
+            ("lamp-mark", None, true, 650.0, 1.0, 1.5), ("lamp-mark", None, false, 650.0, 0.5, 2.5),
+        ];
+        let mut seen: Vec<&str> = rows.iter().map(|row| row.0).collect();
+        seen.sort_unstable();
+        seen.dedup();
+        assert_eq!(seen, table_names(), "every shipped table has rows here");
+        for (name, choice, setting, height_mm, low_percent, high_percent) in rows {
+            let band = shipped(name).band(setting, height_mm, choice).unwrap();
+            assert!(
+                (band.low_percent - low_percent).abs() < 1e-9 && (band.high_percent - high_percent).abs() < 1e-9,
+                "{name} {choice:?} setting {setting} at {height_mm} mm: {band:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn drops_at_twenty_five_feet_are_the_published_angles() {
+        // Published vehicle service specifications at 7.62 m: 53.2 mm and 2.1 in are 0.40 deg, 50.5 mm is 0.38 deg,
+        // 266.1 mm is 2.0 deg.
+        let deg = |drop_mm: f64, distance_mm: f64| (drop_mm / distance_mm).atan().to_degrees();
+        assert!((deg(53.2, 7620.0) - 0.40).abs() < 0.005);
+        assert!((deg(2.1 * 25.4, 25.0 * 304.8) - 0.40).abs() < 0.005);
+        assert!((deg(50.5, 7620.0) - 0.38).abs() < 0.005);
+        assert!((deg(266.1, 7620.0) - 2.0).abs() < 0.005);
+    }
+
+    #[test]
+    fn every_table_says_where_it_comes_from() {
+        for name in table_names() {
+            let table = shipped(&name);
+            for text in [
+                &table.title,
+                &table.source,
+                &table.edition,
+                &table.read,
+                &table.confidence,
+            ] {
+                assert!(!text.trim().is_empty(), "{name}");
+            }
+        }
+    }
+
+    #[test]
+    fn mistakes_are_named() {
+        let find = |name: &str| {
+            ToleranceTable::find(name, Path::new("."), None)
+                .unwrap_err()
+                .to_string()
+        };
+        assert!(find("un-r49").contains("un-r48"));
+        assert!(find("lamp-mark").contains("[lamp_mark]"));
+        let r48 = shipped("un-r48");
+        assert!(
+            r48.check_choice(Some("flatter"), Path::new("job.toml"))
+                .unwrap_err()
+                .to_string()
+                .contains("steeper")
+        );
+        assert!(r48.check_choice(Some("steeper"), Path::new("job.toml")).is_ok());
+    }
+}
