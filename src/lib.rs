@@ -5,10 +5,14 @@
 //! each position of the range control, and plots the travel per position and per vacuum step.
 //!
 //! Data flows one way through the modules, in this order: [`record`] (what the technician wrote down),
-//! [`photo`] (what the camera saw), [`wall`] (where a pixel lies on the wall), [`cutoff`] (the edge of the light),
-//! [`aim`] (inclination and verdict), [`adjuster`] (travel), [`report`] (what others read). [`render`] draws made
-//! photos with a known truth; [`cli`] turns arguments into calls.
+//! [`photo`] (what the camera saw).
 #![deny(missing_docs)]
 #![forbid(unsafe_code)]
 
+pub mod adjuster;
+pub mod aim;
+pub mod cutoff;
+pub mod photo;
 pub mod record;
+pub mod refusal;
+pub mod wall;

@@ -1,0 +1,74 @@
+//! What the range adjuster does to the beam.
+
+use crate::aim::{COVERAGE_FACTOR_95, ShotReading};
+use crate::record::{Side, Stage};
+
+/// How far a beam travelled between two positions of the range control.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Travel {
+    /// Which lamp.
+    pub lamp: Side,
+    /// Before or after the repair.
+    pub stage: Option<Stage>,
+    /// Position that it starts from.
+    pub from: String,
+    /// Position that it ends at.
+    pub to: String,
+    /// Change of the inclination, per cent; positive when the beam went down.
+    pub percent: f64,
+    /// Half-width of its 95 % interval, per cent: only what differs from photo to photo counts, since the tape's
+    /// share is the same in both.
+    pub u95_percent: f64,
+}
+
+/// Travel from each position to the next, for each lamp and stage, in the order in which the job lists them. Several
+/// photos of one position are averaged.
+#[must_use]
+pub fn travels(readings: &[ShotReading]) -> Vec<Travel> {
+    let mut groups: Vec<((Side, Option<Stage>), Vec<(String, Vec<(f64, f64)>)>)> = Vec::new();
+    for reading in readings {
+        let (Ok(measured), Some(position)) = (&reading.result, &reading.shot.position) else {
+            continue;
+        };
+        let key = (reading.shot.lamp, reading.shot.stage);
+        let sample = (
+            measured.aim.inclination_percent,
+            measured.aim.reading_u95_percent() / COVERAGE_FACTOR_95,
+        );
+        let group = match groups.iter().position(|(k, _)| *k == key) {
+            Some(n) => n,
+            None => {
+                groups.push((key, Vec::new()));
+                groups.len() - 1
+            }
+        };
+        let positions = &mut groups[group].1;
+        match positions.iter_mut().find(|(name, _)| name == position) {
+            Some((_, samples)) => samples.push(sample),
+            None => positions.push((position.clone(), vec![sample])),
+        }
+    }
+    let mut travels = Vec::new();
+    for ((lamp, stage), positions) in groups {
+        let means: Vec<(String, f64, f64)> = positions
+            .into_iter()
+            .map(|(name, samples)| {
+                let count = samples.len() as f64;
+                let mean = samples.iter().map(|s| s.0).sum::<f64>() / count;
+                let variance = samples.iter().map(|s| s.1.powi(2)).sum::<f64>() / count.powi(2);
+                (name, mean, variance)
+            })
+            .collect();
+        for pair in means.windows(2) {
+            travels.push(Travel {
+                lamp,
+                stage,
+                from: pair[0].0.clone(),
+                to: pair[1].0.clone(),
+                percent: pair[1].1 - pair[0].1,
+                u95_percent: COVERAGE_FACTOR_95 * (pair[0].2 + pair[1].2).sqrt(),
+            });
+        }
+    }
+    travels
+}

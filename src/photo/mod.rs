@@ -1,0 +1,270 @@
+//! What the camera saw: a file becomes linear luminance, with the facts of its capture. Photos are never changed.
+
+mod capture;
+mod srgb;
+
+pub use capture::Capture;
+pub use srgb::{linear_from_srgb, srgb_from_linear};
+
+use crate::refusal::{Reason, Refusal};
+use image::metadata::Orientation;
+use sha2::{Digest, Sha256};
+use std::io::Cursor;
+use std::path::Path;
+
+/// Linear relative luminance, row by row from the top left; 1 is a pixel at full scale in every channel.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Luminance {
+    /// Width, px.
+    pub width_px: usize,
+    /// Height, px.
+    pub height_px: usize,
+    /// `width_px * height_px` values.
+    pub values: Vec<f32>,
+}
+
+impl Luminance {
+    /// Value at a place in px (centre of the top left pixel = 0, 0), bilinear; `None` outside the outermost pixel
+    /// centres.
+    #[must_use]
+    pub fn at(&self, x_px: f64, y_px: f64) -> Option<f64> {
+        let (x0, y0) = (x_px.floor(), y_px.floor());
+        if !(x0 >= 0.0 && y0 >= 0.0 && x0 + 1.0 < self.width_px as f64 && y0 + 1.0 < self.height_px as f64) {
+            return None;
+        }
+        let (fx, fy) = (x_px - x0, y_px - y0);
+        let index = y0 as usize * self.width_px + x0 as usize;
+        let top = f64::from(self.values[index]) * (1.0 - fx) + f64::from(self.values[index + 1]) * fx;
+        let below = index + self.width_px;
+        let bottom = f64::from(self.values[below]) * (1.0 - fx) + f64::from(self.values[below + 1]) * fx;
+        Some(top * (1.0 - fy) + bottom * fy)
+    }
+}
+
+/// A photo as read: luminance upright, which pixels are clipped, and the facts of its capture.
+#[derive(Debug, Clone)]
+pub struct Photo {
+    /// SHA-256 of the file, hexadecimal.
+    pub sha256: String,
+    /// Linear luminance, with the EXIF orientation applied.
+    pub luminance: Luminance,
+    /// For each pixel, whether any channel is at (or, after JPEG, next to) full scale, so that the true light may
+    /// be more than the luminance says.
+    pub clipped: Vec<bool>,
+    /// What EXIF says of the capture; empty where there is none.
+    pub capture: Capture,
+}
+
+/// A channel from this code value on counts as clipped: full scale is 255, and JPEG rounds a clipped plain to a few
+/// codes less.
+const CLIPPED_CODE: u8 = 251;
+
+impl Photo {
+    /// Reads a photo file.
+    ///
+    /// # Errors
+    /// A [`Refusal`] for `unreadable-photo` that says what the file is and how to set the phone or convert it.
+    pub fn read(path: &Path) -> Result<Self, Refusal> {
+        let bytes = std::fs::read(path).map_err(|e| {
+            let mend = if e.kind() == std::io::ErrorKind::NotFound {
+                "there is no such file; check the path"
+            } else {
+                "it cannot be opened"
+            };
+            unreadable(format!("{}: {mend} ({e})", path.display()))
+        })?;
+        Self::decode(&bytes)
+            .map_err(|refusal| Refusal::new(refusal.reason, format!("{}: {}", path.display(), refusal.message)))
+    }
+
+    /// Decodes a photo that is already in memory.
+    ///
+    /// # Errors
+    /// As [`Photo::read`].
+    pub fn decode(bytes: &[u8]) -> Result<Self, Refusal> {
+        if let Some(message) = foreign_format(bytes) {
+            return Err(unreadable(message));
+        }
+        let capture = Capture::from_file(bytes);
+        if capture.raw_sensor_data {
+            return Err(unreadable(
+                "is a raw sensor file; set the camera to JPEG, or convert it to a 16-bit TIFF with the sRGB curve",
+            ));
+        }
+        let reader = image::ImageReader::new(Cursor::new(bytes))
+            .with_guessed_format()
+            .map_err(|e| unreadable(format!("cannot be read: {e}")))?;
+        if reader.format().is_none() {
+            return Err(unreadable(
+                "is not a JPEG, PNG or TIFF photo; give the photo file itself",
+            ));
+        }
+        let mut picture = reader.decode().map_err(|e| {
+            unreadable(format!(
+                "cannot be decoded ({e}); copy it from the phone again, as JPEG"
+            ))
+        })?;
+        // The encoder's own orientation wins over none; a broken one means "as stored".
+        picture.apply_orientation(Orientation::from_exif(capture.orientation).unwrap_or(Orientation::NoTransforms));
+        let (width_px, height_px) = (picture.width() as usize, picture.height() as usize);
+        if width_px < 320 || height_px < 240 {
+            return Err(unreadable(format!(
+                "is only {width_px} x {height_px} px; send the original photo, not a preview"
+            )));
+        }
+        let (values, clipped) = if picture.color().bytes_per_pixel() / picture.color().channel_count() == 1 {
+            luminance_of_codes(&picture.into_rgb8())
+        } else {
+            // 16-bit codes keep their finer steps; clipping is judged on the upper byte.
+            luminance_of_wide_codes(&picture.into_rgb16())
+        };
+        Ok(Self {
+            sha256: Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect(),
+            luminance: Luminance {
+                width_px,
+                height_px,
+                values,
+            },
+            clipped,
+            capture,
+        })
+    }
+
+    /// Whether any of the four pixels around a place is clipped; `false` outside the photo.
+    #[must_use]
+    pub fn clipped_at(&self, x_px: f64, y_px: f64) -> bool {
+        let (x0, y0) = (x_px.floor(), y_px.floor());
+        let (width_px, height_px) = (self.luminance.width_px, self.luminance.height_px);
+        if !(x0 >= 0.0 && y0 >= 0.0 && x0 + 1.0 < width_px as f64 && y0 + 1.0 < height_px as f64) {
+            return false;
+        }
+        let index = y0 as usize * width_px + x0 as usize;
+        [index, index + 1, index + width_px, index + width_px + 1]
+            .iter()
+            .any(|&i| self.clipped[i])
+    }
+}
+
+fn unreadable(message: impl Into<String>) -> Refusal {
+    Refusal::new(Reason::UnreadablePhoto, message)
+}
+
+/// Weights of linear red, green and blue in the luminance (IEC 61966-2-1, from ITU-R BT.709 primaries).
+const LUMINANCE_WEIGHTS: [f32; 3] = [0.2126, 0.7152, 0.0722];
+
+fn luminance_of_codes(picture: &image::RgbImage) -> (Vec<f32>, Vec<bool>) {
+    let linear: Vec<f32> = (0..=255u8)
+        .map(|c| linear_from_srgb(f64::from(c) / 255.0) as f32)
+        .collect();
+    picture
+        .pixels()
+        .map(|pixel| {
+            let codes = pixel.0;
+            let value = (0..3)
+                .map(|c| LUMINANCE_WEIGHTS[c] * linear[usize::from(codes[c])])
+                .sum::<f32>();
+            (value, codes.iter().any(|&c| c >= CLIPPED_CODE))
+        })
+        .unzip()
+}
+
+fn luminance_of_wide_codes(picture: &image::ImageBuffer<image::Rgb<u16>, Vec<u16>>) -> (Vec<f32>, Vec<bool>) {
+    picture
+        .pixels()
+        .map(|pixel| {
+            let value = (0..3)
+                .map(|c| LUMINANCE_WEIGHTS[c] * linear_from_srgb(f64::from(pixel.0[c]) / 65535.0) as f32)
+                .sum::<f32>();
+            (value, pixel.0.iter().any(|&c| c >= u16::from(CLIPPED_CODE) << 8))
+        })
+        .unzip()
+}
+
+/// What to say of files that phones and cameras write and that no pure decoder here reads.
+fn foreign_format(bytes: &[u8]) -> Option<String> {
+    let kind = bytes.get(4..8)?;
+    if kind != b"ftyp" {
+        return None;
+    }
+    let brand = String::from_utf8_lossy(bytes.get(8..12)?).into_owned();
+    Some(match brand.as_str() {
+        "heic" | "heix" | "heim" | "heis" | "hevc" | "mif1" | "msf1" | "avif" => {
+            "is an HEIC/HEIF photo; set the phone's camera to JPEG (often called \"most compatible\"), or convert it to JPEG at full size"
+                .to_owned()
+        }
+        _ => "is a film or a container, not a photo; take a still photo as JPEG".to_owned(),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use image::{DynamicImage, ImageFormat, RgbImage};
+
+    fn encode(picture: &DynamicImage, format: ImageFormat) -> Vec<u8> {
+        let mut bytes = Cursor::new(Vec::new());
+        picture.write_to(&mut bytes, format).unwrap();
+        bytes.into_inner()
+    }
+
+    fn gradient() -> DynamicImage {
+        DynamicImage::ImageRgb8(RgbImage::from_fn(400, 300, |x, y| {
+            image::Rgb([(x % 256) as u8, (y % 256) as u8, 128])
+        }))
+    }
+
+    #[test]
+    fn png_and_tiff_give_the_same_luminance() {
+        let png = Photo::decode(&encode(&gradient(), ImageFormat::Png)).unwrap();
+        let tiff = Photo::decode(&encode(&gradient(), ImageFormat::Tiff)).unwrap();
+        assert_eq!(png.luminance, tiff.luminance);
+        // Pixel (10, 20): codes 10, 20, 128 by hand from IEC 61966-2-1: 10/255/12.92, 20/255 and 128/255 on the curve.
+        let by_hand = 0.2126 * 0.003_035_27 + 0.7152 * 0.006_995_41 + 0.0722 * 0.215_860_5;
+        assert!((f64::from(png.luminance.values[20 * 400 + 10]) - by_hand).abs() < 1e-6);
+    }
+
+    #[test]
+    fn sixteen_bit_keeps_its_steps() {
+        let wide = DynamicImage::ImageRgb16(image::ImageBuffer::from_pixel(320, 240, image::Rgb([300u16, 300, 300])));
+        let photo = Photo::decode(&encode(&wide, ImageFormat::Png)).unwrap();
+        assert!((f64::from(photo.luminance.values[0]) - 300.0 / 65535.0 / 12.92).abs() < 1e-9);
+    }
+
+    #[test]
+    fn clipped_pixels_are_known() {
+        let mut picture = RgbImage::from_pixel(400, 300, image::Rgb([200, 200, 200]));
+        picture.put_pixel(100, 50, image::Rgb([255, 200, 200]));
+        let photo = Photo::decode(&encode(&DynamicImage::ImageRgb8(picture), ImageFormat::Png)).unwrap();
+        assert!(photo.clipped_at(99.5, 49.5) && photo.clipped_at(100.0, 50.0) && !photo.clipped_at(103.0, 50.0));
+        assert_eq!(photo.clipped.iter().filter(|&&c| c).count(), 1);
+    }
+
+    #[test]
+    fn files_that_are_no_photos_say_what_to_do() {
+        for (bytes, part) in [
+            (&b"\0\0\0\x18ftypheic\0\0\0\0mif1"[..], "HEIC"),
+            (b"\0\0\0\x18ftypmp42\0\0\0\0", "film"),
+            (b"schema = 1", "not a JPEG"),
+            (b"\xff\xd8\xff\xe0\0\x10JFIF", "decoded"),
+            (b"", "not a JPEG"),
+        ] {
+            let refusal = Photo::decode(bytes).unwrap_err();
+            assert_eq!(refusal.reason, Reason::UnreadablePhoto);
+            assert!(refusal.message.contains(part), "{part}: {}", refusal.message);
+        }
+    }
+
+    #[test]
+    fn bilinear_reads_between_pixels_and_not_outside() {
+        let luminance = Luminance {
+            width_px: 2,
+            height_px: 2,
+            values: vec![0.0, 1.0, 2.0, 5.0],
+        };
+        assert_eq!(luminance.at(0.5, 0.5), Some(2.0));
+        assert_eq!(luminance.at(0.25, 0.0), Some(0.25));
+        assert_eq!(luminance.at(1.5, 0.0), None);
+        assert_eq!(luminance.at(-0.1, 0.0), None);
+        assert_eq!(luminance.at(f64::NAN, 0.0), None);
+    }
+}
