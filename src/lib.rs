@@ -12,6 +12,7 @@
 pub mod adjuster;
 pub mod aim;
 pub mod cutoff;
+pub mod fit;
 pub mod photo;
 pub mod record;
 pub mod refusal;
