@@ -11,4 +11,5 @@
 #![deny(missing_docs)]
 #![forbid(unsafe_code)]
 
+pub mod marks;
 pub mod record;
