@@ -13,6 +13,7 @@ pub mod adjuster;
 pub mod aim;
 pub mod cutoff;
 pub mod fit;
+pub mod marks;
 pub mod photo;
 pub mod record;
 pub mod refusal;

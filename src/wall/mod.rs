@@ -1,5 +1,11 @@
 //! Where a pixel lies on the wall: the marks in the photo, and the camera's view fitted to them.
 
+mod code;
+mod find;
+
+pub use code::{TAG_COUNT, TAG_SIDE_CELLS, tag_cells};
+pub use find::{FoundMark, find_marks};
+
 /// A piece of the photo as seen square to the wall, for pictures: sRGB codes, row by row from the top left.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Rectified {
