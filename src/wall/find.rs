@@ -28,6 +28,8 @@ pub struct FoundMark {
     /// One standard deviation of one coordinate of each corner, px, from the scatter of the edge pieces about their
     /// line. What moves all of an edge together (a print not to size, a sheet not flat, a clipped white) is not in it.
     pub corner_sd_px: [f64; 4],
+    /// Standard deviation of the blur of the mark's edges, px.
+    pub blur_px: f64,
 }
 
 /// Reductions are chosen so that the photo's long side comes to about these many px. Marks then span the sizes that the
@@ -95,6 +97,7 @@ pub fn find_marks(luminance: &Luminance, wanted: &[u32]) -> Vec<FoundMark> {
             id,
             corners_px: mark.corners_px,
             corner_sd_px: mark.corner_sd_px,
+            blur_px: mark.look.blur_px,
         })
         .collect()
 }

@@ -2,9 +2,13 @@
 
 mod code;
 mod find;
+mod homography;
+mod view;
 
 pub use code::{TAG_COUNT, TAG_SIDE_CELLS, tag_cells};
 pub use find::{FoundMark, find_marks};
+pub use homography::{Homography, homography};
+pub use view::{HeightSd, LEAST_MARKS, View};
 
 /// A piece of the photo as seen square to the wall, for pictures: sRGB codes, row by row from the top left.
 #[derive(Debug, Clone, PartialEq)]
