@@ -15,4 +15,5 @@ pub mod cutoff;
 pub mod photo;
 pub mod record;
 pub mod refusal;
+pub mod report;
 pub mod wall;
