@@ -1,10 +1,10 @@
 //! Inside or outside of a tolerance band, or undecided where the interval straddles a limit.
 
 use crate::record::Band;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// What a reading says about a tolerance band.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Outcome {
     /// The whole 95 % interval lies within the band.

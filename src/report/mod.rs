@@ -1,0 +1,145 @@
+//! What others read: `results.json`, `readings.csv`, the table for the terminal, plots and `report.html`.
+//!
+//! All of it is made from [`Findings`] alone, and holds nothing of the run itself (no time, no machine), so that the
+//! same photos give the same bytes.
+
+#![allow(dead_code)] // until the page is there
+pub mod csv;
+pub mod results;
+pub mod table;
+mod text;
+mod words;
+
+pub use results::Results;
+pub use words::{LEAST_TRAVEL_PERCENT, Movement};
+
+use crate::adjuster::Travel;
+use crate::aim::ShotReading;
+use crate::record::{Bay, Job, Lamp, ToleranceTable};
+use std::path::{Path, PathBuf};
+
+/// Name and version of the program, as the outputs give it.
+pub const PROGRAM: &str = concat!(env!("CARGO_PKG_NAME"), " ", env!("CARGO_PKG_VERSION"));
+
+/// Everything that a report is made from.
+#[derive(Debug, Clone, Copy)]
+pub struct Findings<'a> {
+    /// The job as read.
+    pub job: &'a Job,
+    /// Its bay.
+    pub bay: &'a Bay,
+    /// Its tolerance table, where it names one.
+    pub table: Option<&'a ToleranceTable>,
+    /// What came of each shot, in the job's order.
+    pub readings: &'a [ShotReading],
+    /// The travels between positions.
+    pub travels: &'a [Travel],
+    /// What one should know of the job as a whole.
+    pub warnings: &'a [String],
+}
+
+/// A report that could not be written: what, where, and how to mend it.
+#[derive(Debug, thiserror::Error)]
+pub enum ReportError {
+    /// A file or folder could not be written.
+    #[error("{}: {what}: {source}; check that the folder can be written to and that the disk is not full", path.display())]
+    Write {
+        /// The file or folder.
+        path: PathBuf,
+        /// What was tried.
+        what: &'static str,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// A part of the report could not be made.
+    #[error("{part} could not be made: {message}; this is a fault of the program, please report it with the job file")]
+    Make {
+        /// The part.
+        part: &'static str,
+        /// What went wrong.
+        message: String,
+    },
+}
+
+impl ReportError {
+    pub(crate) fn make(part: &'static str, error: impl std::fmt::Display) -> Self {
+        Self::Make {
+            part,
+            message: error.to_string(),
+        }
+    }
+}
+
+/// Inclination, per cent, of what lies at height `y_mm` on the wall, for a lamp of this height and distance:
+/// 100·(h − y)/D, and with heights from a level line the standing area's grade (the contract's "Heights").
+pub(crate) fn inclination_at_percent(y_mm: f64, lamp: &Lamp, bay: &Bay) -> f64 {
+    100.0 * (lamp.centre_height_mm - y_mm) / lamp.distance_mm + bay.grade_percent
+}
+
+/// Height on the wall, mm, at which a cut-off of this inclination lies: the inverse of [`inclination_at_percent`].
+pub(crate) fn height_at_mm(percent: f64, lamp: &Lamp, bay: &Bay) -> f64 {
+    lamp.centre_height_mm - lamp.distance_mm * (percent - bay.grade_percent) / 100.0
+}
+
+/// Writes the whole report into `folder`, which is made if need be: `results.json`, `readings.csv`, `plots/*.svg` and
+/// `report.html`. Returns the files' paths, in that order.
+///
+/// Every file is first written beside its place and all are renamed at the end, so that a failure leaves an earlier
+/// report whole.
+///
+/// # Errors
+/// [`ReportError`] for a folder or file that cannot be written.
+pub fn write(folder: &Path, findings: &Findings<'_>) -> Result<Vec<PathBuf>, ReportError> {
+    let results = Results::new(findings);
+    let json = results.to_json().map_err(|e| ReportError::make("results.json", e))?;
+    let table = csv::readings(&results).map_err(|e| ReportError::make("readings.csv", e))?;
+    let files = vec![
+        (folder.join("results.json"), json),
+        (folder.join("readings.csv"), table),
+    ];
+    write_all(files)
+}
+
+/// Writes each file beside its place, then renames them all.
+fn write_all(files: Vec<(PathBuf, String)>) -> Result<Vec<PathBuf>, ReportError> {
+    let mut parts: Vec<(PathBuf, PathBuf)> = Vec::new();
+    let written = write_parts(files, &mut parts);
+    if let Err(error) = written {
+        for (part, _) in &parts {
+            // The error to tell of is the first one; a part that stays behind does no harm.
+            let _ = std::fs::remove_file(part);
+        }
+        return Err(error);
+    }
+    Ok(parts.into_iter().map(|(_, path)| path).collect())
+}
+
+fn write_parts(files: Vec<(PathBuf, String)>, parts: &mut Vec<(PathBuf, PathBuf)>) -> Result<(), ReportError> {
+    for (path, content) in files {
+        if let Some(folder) = path.parent() {
+            std::fs::create_dir_all(folder).map_err(|source| ReportError::Write {
+                path: folder.to_owned(),
+                what: "cannot make the folder",
+                source,
+            })?;
+        }
+        let mut name = path.file_name().unwrap_or_default().to_owned();
+        name.push(format!(".part-{}", std::process::id()));
+        let part = path.with_file_name(name);
+        let result = std::fs::write(&part, content);
+        parts.push((part.clone(), path));
+        result.map_err(|source| ReportError::Write {
+            path: part,
+            what: "cannot write",
+            source,
+        })?;
+    }
+    for (part, path) in parts.iter() {
+        std::fs::rename(part, path).map_err(|source| ReportError::Write {
+            path: path.clone(),
+            what: "cannot put the new file in its place",
+            source,
+        })?;
+    }
+    Ok(())
+}

@@ -1,0 +1,465 @@
+//! The objects of `results.json` and of `measure --json`: what was read from each photo, and each travel.
+//!
+//! Figures are rounded to what they can carry (per cent to four places, mm to two), so that the file can be read by
+//! people and two runs over the same photos give the same bytes.
+
+use super::text::round;
+use super::{Findings, inclination_at_percent};
+use crate::aim::{COVERAGE_FACTOR_95, Measured, Outcome, Share, ShotReading};
+use crate::photo::Capture;
+use crate::record::{Bay, Branch, HeightsFrom, Lamp, Pattern, SCHEMA, Side, Stage, Traffic};
+use crate::refusal::Reason;
+use serde::{Deserialize, Serialize};
+
+/// Everything that one run found.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Results {
+    /// Version of this format.
+    pub schema: u32,
+    /// Name and version of the program.
+    pub program: String,
+    /// The job's own number or name.
+    pub job: String,
+    /// True when the photos were drawn by a program.
+    pub made_photos: bool,
+    /// The side of the road that the car is built for.
+    pub traffic: Traffic,
+    /// What the job says of the car.
+    pub vehicle: Option<String>,
+    /// The bay.
+    pub bay: BayFacts,
+    /// The lamps as the job describes them.
+    pub lamps: Vec<LampFacts>,
+    /// The tolerance table, where the job names one.
+    pub table: Option<TableFacts>,
+    /// What one should know of the job as a whole.
+    pub warnings: Vec<String>,
+    /// What came of each shot, in the job's order.
+    pub shots: Vec<ShotResult>,
+    /// Travel from each position of the range control to the next.
+    pub travel: Vec<TravelResult>,
+}
+
+/// The bay, as far as it bears on the figures.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BayFacts {
+    /// What it is called.
+    pub name: String,
+    /// What heights are measured from.
+    pub heights_from: HeightsFrom,
+    /// Rise of the standing area towards the wall, per cent.
+    pub grade_percent: f64,
+    /// One standard deviation of the grade, per cent.
+    pub grade_sd_percent: f64,
+    /// Number of sheets on the wall.
+    pub sheets: usize,
+    /// One standard deviation of a sheet's place, mm.
+    pub position_sd_mm: f64,
+}
+
+/// A lamp as measured on the car.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LampFacts {
+    /// Which lamp.
+    pub side: Side,
+    /// Height of its centre, mm.
+    pub centre_height_mm: f64,
+    /// One standard deviation of the height, mm.
+    pub centre_height_sd_mm: f64,
+    /// Place to the right of the bay's centre line, mm.
+    pub centre_x_mm: f64,
+    /// Distance to the wall, mm.
+    pub distance_mm: f64,
+    /// One standard deviation of the distance, mm.
+    pub distance_sd_mm: f64,
+}
+
+/// Where the tolerances come from.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TableFacts {
+    /// Name by which the job asks for it.
+    pub name: String,
+    /// What it is called in full.
+    pub title: String,
+    /// Where the figures stand.
+    pub source: String,
+    /// Edition of the source.
+    pub edition: String,
+    /// Date on which the source was read, ISO 8601.
+    pub read: String,
+    /// How sure it is that the figures are the source's.
+    pub confidence: String,
+    /// What else one should know; may be empty.
+    pub note: String,
+}
+
+/// One shot and what came of it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ShotResult {
+    /// The photo, as the job names it.
+    pub photo: String,
+    /// SHA-256 of the file, hexadecimal; null where it could not be read.
+    pub sha256: Option<String>,
+    /// Local time of the capture, ISO 8601; null where EXIF does not say.
+    pub taken: Option<String>,
+    /// Which lamp is lit.
+    pub lamp: Side,
+    /// Before or after the repair.
+    pub stage: Option<Stage>,
+    /// Position of the range control.
+    pub position: Option<String>,
+    /// Vacuum on the pump's gauge, mbar.
+    pub vacuum_mbar: Option<f64>,
+    /// Which way the vacuum was being changed.
+    pub branch: Option<Branch>,
+    /// The shot belongs to a leak-down series.
+    pub sealed: bool,
+    /// The figure, or why there is none; its keys stand beside the others, with `status` to tell which.
+    #[serde(flatten)]
+    pub result: ReadingResult,
+    /// What EXIF says of the capture.
+    pub capture: CaptureFacts,
+}
+
+/// The figure from a photo, or why there is none.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "status", rename_all = "kebab-case")]
+pub enum ReadingResult {
+    /// The photo gave a figure.
+    Measured(Box<MeasuredResult>),
+    /// The photo gave none.
+    Refused {
+        /// The reason.
+        reason: Reason,
+        /// What was seen and what to do about it.
+        message: String,
+    },
+}
+
+/// The aim as read from one photo.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct MeasuredResult {
+    /// The cut-off's downward inclination.
+    pub inclination: Inclination,
+    /// Drop of the cut-off below the lamp's centre at the wall, mm.
+    pub drop_mm: f64,
+    /// The inclination as an angle, degrees.
+    pub degrees: f64,
+    /// Where the cut-off meets the road, m from the lamp; null when it does not come down.
+    pub reach_m: Option<f64>,
+    /// What was found of the cut-off.
+    pub cutoff: CutOffResult,
+    /// The verdict; null where the job names no tolerance table.
+    pub verdict: Option<VerdictResult>,
+    /// What the uncertainty is made of.
+    pub budget: Vec<BudgetTerm>,
+    /// What one should know before relying on the figure.
+    pub warnings: Vec<String>,
+}
+
+/// An inclination with its uncertainty.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Inclination {
+    /// Per cent, positive downward.
+    pub percent: f64,
+    /// Half-width of the 95 % interval with everything in it, per cent.
+    pub u95_percent: f64,
+    /// Half-width of the 95 % interval of what differs from photo to photo, per cent.
+    pub reading_u95_percent: f64,
+}
+
+/// What was found of the cut-off.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CutOffResult {
+    /// Sharpness G (UN R112).
+    pub sharpness_g: f64,
+    /// Largest departure at 1.5° and 3.5° from the reading at 2.5°, degrees (UN R112).
+    pub linearity_deg: f64,
+    /// Angle of the flat part against the horizontal, degrees, positive when the right end is higher.
+    pub tilt_deg: f64,
+    /// The elbow; null for a flat pattern.
+    pub elbow: Option<ElbowResult>,
+    /// The shape beside the flat part.
+    pub pattern: Pattern,
+    /// Inclination at half of the bright level on the reading scan, per cent; for comparison only.
+    pub threshold_percent: Option<f64>,
+    /// Inclination of the plain inflection, without an edge model, per cent; for comparison only.
+    pub plain_percent: Option<f64>,
+}
+
+/// The elbow of a cut-off.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ElbowResult {
+    /// Its place, per cent of the distance, positive to the right of the lamp's V-V.
+    pub lateral_percent: Option<f64>,
+    /// Angle of the edge beyond it against the flat part, degrees.
+    pub kick_deg: f64,
+}
+
+/// A reading held against a band.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct VerdictResult {
+    /// The tolerance table's name.
+    pub table: String,
+    /// Inside, outside or undecided.
+    pub outcome: Outcome,
+    /// Least inclination allowed, per cent.
+    pub low_percent: f64,
+    /// Greatest inclination allowed, per cent.
+    pub high_percent: f64,
+    /// Which of the table's bands.
+    pub band: BandName,
+}
+
+/// The two bands of a tolerance table.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum BandName {
+    /// As set up, lightly loaded, range control at 0.
+    Setting,
+    /// What the beam must keep to over all loads.
+    Range,
+}
+
+impl std::fmt::Display for BandName {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.pad(match self {
+            Self::Setting => "setting",
+            Self::Range => "range",
+        })
+    }
+}
+
+/// One term of an uncertainty budget.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BudgetTerm {
+    /// What it comes from.
+    pub name: String,
+    /// Whether the photos of a job have it in common.
+    pub share: ShareName,
+    /// Half-width of its 95 % interval, per cent of inclination.
+    pub u95_percent: f64,
+}
+
+/// Which photos have an uncertainty term in common.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ShareName {
+    /// All photos of the job; it cancels in a travel.
+    Job,
+    /// It differs from photo to photo.
+    Photo,
+}
+
+/// What EXIF says of a capture, beside its time.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CaptureFacts {
+    /// Offset of the time from UTC, `+hh:mm`.
+    pub utc_offset: Option<String>,
+    /// Exposure time, s.
+    pub exposure_s: Option<f64>,
+    /// Relative aperture (f-number).
+    pub f_number: Option<f64>,
+    /// ISO speed.
+    pub iso: Option<u32>,
+    /// Focal length, mm.
+    pub focal_length_mm: Option<f64>,
+    /// Focal length as on a 36 mm × 24 mm frame, mm.
+    pub focal_length_35mm_mm: Option<f64>,
+    /// Maker and model of the camera.
+    pub camera: Option<String>,
+}
+
+/// How far a beam travelled between two positions.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TravelResult {
+    /// Which lamp.
+    pub lamp: Side,
+    /// Before or after the repair.
+    pub stage: Option<Stage>,
+    /// Position that it starts from.
+    pub from: String,
+    /// Position that it ends at.
+    pub to: String,
+    /// Change of the inclination, per cent; positive when the beam went down.
+    pub percent: f64,
+    /// Half-width of its 95 % interval, per cent.
+    pub u95_percent: f64,
+}
+
+impl Results {
+    /// The results of a job, rounded for output.
+    #[must_use]
+    pub fn new(findings: &Findings<'_>) -> Self {
+        let Findings {
+            job,
+            bay,
+            table,
+            readings,
+            travels,
+            warnings,
+        } = *findings;
+        Self {
+            schema: SCHEMA,
+            program: super::PROGRAM.to_owned(),
+            job: job.job.clone(),
+            made_photos: job.made_photos,
+            traffic: job.traffic,
+            vehicle: job.vehicle.as_ref().map(|v| v.description.clone()),
+            bay: BayFacts {
+                name: bay.name.clone(),
+                heights_from: bay.heights_from,
+                grade_percent: round(bay.grade_percent, 4),
+                grade_sd_percent: round(bay.grade_sd_percent, 4),
+                sheets: bay.marks.sheet.len(),
+                position_sd_mm: round(bay.marks.position_sd_mm, 2),
+            },
+            lamps: job.lamp.iter().map(LampFacts::new).collect(),
+            table: table.map(|t| TableFacts {
+                name: t.name.clone(),
+                title: t.title.clone(),
+                source: t.source.clone(),
+                edition: t.edition.clone(),
+                read: t.read.clone(),
+                confidence: t.confidence.clone(),
+                note: t.note.clone(),
+            }),
+            warnings: warnings.to_vec(),
+            shots: readings.iter().map(|r| ShotResult::new(r, bay)).collect(),
+            travel: travels
+                .iter()
+                .map(|t| TravelResult {
+                    lamp: t.lamp,
+                    stage: t.stage,
+                    from: t.from.clone(),
+                    to: t.to.clone(),
+                    percent: round(t.percent, 4),
+                    u95_percent: round(t.u95_percent, 4),
+                })
+                .collect(),
+        }
+    }
+
+    /// The results as JSON, indented, with a line feed at its end.
+    ///
+    /// # Errors
+    /// [`serde_json::Error`], which these types give no cause for.
+    pub fn to_json(&self) -> Result<String, serde_json::Error> {
+        serde_json::to_string_pretty(self).map(|text| text + "\n")
+    }
+}
+
+impl LampFacts {
+    fn new(lamp: &Lamp) -> Self {
+        Self {
+            side: lamp.side,
+            centre_height_mm: round(lamp.centre_height_mm, 2),
+            centre_height_sd_mm: round(lamp.centre_height_sd_mm, 2),
+            centre_x_mm: round(lamp.centre_x_mm, 2),
+            distance_mm: round(lamp.distance_mm, 2),
+            distance_sd_mm: round(lamp.distance_sd_mm, 2),
+        }
+    }
+}
+
+impl ShotResult {
+    fn new(reading: &ShotReading, bay: &Bay) -> Self {
+        let shot = &reading.shot;
+        Self {
+            photo: shot.photo.display().to_string(),
+            sha256: reading.sha256.clone(),
+            taken: reading.capture.taken.clone(),
+            lamp: shot.lamp,
+            stage: shot.stage,
+            position: shot.position.clone(),
+            vacuum_mbar: shot.vacuum.map(|v| round(v.mbar(), 1)),
+            branch: shot.branch,
+            sealed: shot.sealed,
+            result: match &reading.result {
+                Ok(measured) => ReadingResult::Measured(Box::new(MeasuredResult::new(measured, &reading.lamp, bay))),
+                Err(refusal) => ReadingResult::Refused {
+                    reason: refusal.reason,
+                    message: refusal.message.clone(),
+                },
+            },
+            capture: CaptureFacts::new(&reading.capture),
+        }
+    }
+
+    /// The figure, where there is one.
+    #[must_use]
+    pub fn measured(&self) -> Option<&MeasuredResult> {
+        match &self.result {
+            ReadingResult::Measured(measured) => Some(measured),
+            ReadingResult::Refused { .. } => None,
+        }
+    }
+}
+
+impl MeasuredResult {
+    fn new(measured: &Measured, lamp: &Lamp, bay: &Bay) -> Self {
+        let aim = &measured.aim;
+        let cutoff = &aim.cutoff;
+        let percent_at = |y_mm: f64| round(inclination_at_percent(y_mm, lamp, bay), 4);
+        Self {
+            inclination: Inclination {
+                percent: round(aim.inclination_percent, 4),
+                u95_percent: round(aim.u95_percent(), 4),
+                reading_u95_percent: round(aim.reading_u95_percent(), 4),
+            },
+            drop_mm: round(aim.drop_mm, 2),
+            degrees: round(aim.angle_deg, 4),
+            reach_m: aim.reach_m.filter(|m| m.is_finite()).map(|m| round(m, 1)),
+            cutoff: CutOffResult {
+                sharpness_g: round(cutoff.sharpness_g, 4),
+                linearity_deg: round(cutoff.linearity_deg, 4),
+                tilt_deg: round(cutoff.tilt_deg, 3),
+                elbow: cutoff.elbow.map(|elbow| ElbowResult {
+                    lateral_percent: aim.elbow_lateral_percent.map(|p| round(p, 3)),
+                    kick_deg: round(elbow.kick_deg, 2),
+                }),
+                pattern: cutoff.pattern,
+                threshold_percent: cutoff.threshold_y_mm.map(percent_at),
+                plain_percent: cutoff.plain_y_mm.map(percent_at),
+            },
+            verdict: measured.verdict.as_ref().map(|verdict| VerdictResult {
+                table: verdict.table.clone(),
+                outcome: verdict.outcome,
+                low_percent: round(verdict.band.low_percent, 4),
+                high_percent: round(verdict.band.high_percent, 4),
+                band: if verdict.setting {
+                    BandName::Setting
+                } else {
+                    BandName::Range
+                },
+            }),
+            budget: aim
+                .budget
+                .iter()
+                .map(|term| BudgetTerm {
+                    name: term.name.to_owned(),
+                    share: match term.share {
+                        Share::Job => ShareName::Job,
+                        Share::Photo => ShareName::Photo,
+                    },
+                    u95_percent: round(COVERAGE_FACTOR_95 * term.sd_percent, 4),
+                })
+                .collect(),
+            warnings: measured.warnings.clone(),
+        }
+    }
+}
+
+impl CaptureFacts {
+    fn new(capture: &Capture) -> Self {
+        Self {
+            utc_offset: capture.utc_offset.clone(),
+            exposure_s: capture.exposure_s.map(|s| round(s, 6)),
+            f_number: capture.f_number.map(|f| round(f, 2)),
+            iso: capture.iso,
+            focal_length_mm: capture.focal_length_mm.map(|mm| round(mm, 2)),
+            focal_length_35mm_mm: capture.focal_length_35mm_mm.map(|mm| round(mm, 2)),
+            camera: capture.camera.clone(),
+        }
+    }
+}
