@@ -145,7 +145,8 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
     };
     let budget = vec![
         term("wall texture and noise", Share::Photo, per_mm * cutoff.scatter_sd_mm),
-        term("shape of the edge", Share::Photo, per_mm * cutoff.shape_sd_mm),
+        term("choice of the edge's shape", Share::Photo, per_mm * cutoff.shape_sd_mm),
+        term("edge against its model", Share::Job, per_mm * cutoff.model_sd_mm),
         term("stray light", Share::Photo, per_mm * cutoff.stray_light_sd_mm),
         term("corners of the marks in the photo", Share::Photo, per_mm * photo_mm),
         term("places of the marks on the wall", Share::Job, per_mm * tape_mm),

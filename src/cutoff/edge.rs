@@ -79,9 +79,12 @@ impl Samples {
 
     /// The same without those between two angles.
     pub fn without(&self, from_deg: f64, to_deg: f64) -> Self {
-        let keep: Vec<usize> = (0..self.beta_deg.len())
-            .filter(|&i| !(from_deg..to_deg).contains(&self.beta_deg[i]))
-            .collect();
+        self.keep(|beta| !(from_deg..to_deg).contains(&beta))
+    }
+
+    /// The samples at those angles for which `wanted` holds.
+    fn keep(&self, wanted: impl Fn(f64) -> bool) -> Self {
+        let keep: Vec<usize> = (0..self.beta_deg.len()).filter(|&i| wanted(self.beta_deg[i])).collect();
         Self {
             beta_deg: keep.iter().map(|&i| self.beta_deg[i]).collect(),
             ln_light: keep.iter().map(|&i| self.ln_light[i]).collect(),
@@ -156,6 +159,33 @@ impl Edge {
             .iter()
             .filter_map(|start| Self::solve(samples, fade, start))
             .min_by(|a, b| a.cost.total_cmp(&b.cost))
+    }
+
+    /// Fits again without what lies far off this edge and its neighbours: a mortar joint's blurred shoulders pull even
+    /// where the joint itself no longer counts.
+    pub fn refit_clean(&self, samples: &Samples) -> Option<Self> {
+        const NEIGHBOUR_DEG: f64 = 0.03;
+        let residuals: Vec<f64> = (0..samples.beta_deg.len())
+            .map(|i| (ln_light(self.fade, &self.parameters, samples.beta_deg[i]) - samples.ln_light[i]) / samples.sd[i])
+            .collect();
+        let mut sizes: Vec<f64> = (0..residuals.len())
+            .filter(|&i| !samples.clipped[i])
+            .map(|i| residuals[i].abs())
+            .collect();
+        let limit = (4.0 * 1.4826 * super::median(&mut sizes)).max(3.0);
+        let off: Vec<f64> = (0..residuals.len())
+            .filter(|&i| !samples.clipped[i] && residuals[i].abs() > limit)
+            .map(|i| samples.beta_deg[i])
+            .collect();
+        if off.is_empty() {
+            return Some(self.clone());
+        }
+        let clean = samples.keep(|beta| off.iter().all(|o| (o - beta).abs() > NEIGHBOUR_DEG + 1e-9));
+        if 2 * clean.beta_deg.len() < samples.beta_deg.len() {
+            Some(self.clone())
+        } else {
+            self.refit(&clean)
+        }
     }
 
     /// Fits again from this edge's own parameters, to slightly other samples.

@@ -43,8 +43,11 @@ pub struct CutOff {
     pub y_mm: f64,
     /// One standard deviation of that height from texture, noise and the scans' scatter, mm.
     pub scatter_sd_mm: f64,
-    /// One standard deviation of that height from what shape the edge is taken to have, mm.
+    /// One standard deviation of that height from which shape of the edge fits this photo best, mm.
     pub shape_sd_mm: f64,
+    /// One standard deviation of that height from no real edge having quite the shape of the model, mm; the same in all
+    /// photos of a lamp.
+    pub model_sd_mm: f64,
     /// One standard deviation of that height from light that is not the lamp's (ambient, veil), mm.
     pub stray_light_sd_mm: f64,
     /// Shape beside the flat part.
@@ -102,6 +105,15 @@ const MOST_BLUR_DEG: f64 = 0.12;
 /// A second edge with this share of the main edge's step, this far off, makes the photo ambiguous.
 const SECOND_STEP_SHARE: f64 = 0.35;
 const SECOND_APART_DEG: f64 = 0.55;
+
+/// What a real edge's inflection may lie off the model's, one standard deviation as a share of the edge's width. Found
+/// on made photos whose edges follow neither of the model's two fades exactly.
+const MODEL_SD_OF_WIDTH: f64 = 0.015;
+
+/// Width of an edge, degrees: its whole step at its steepest slope.
+fn edge_width_deg(edge: &Edge) -> f64 {
+    0.1 * edge.step_decades / edge.sharpness_g
+}
 
 /// Reads the cut-off of `lamp` from a photo whose view of the wall is known.
 ///
@@ -183,6 +195,7 @@ pub fn read(
         y_mm: lens.y_at_mm(inflection_deg),
         scatter_sd_mm: scatter_deg * mm_per_deg,
         shape_sd_mm: shape_deg * mm_per_deg,
+        model_sd_mm: MODEL_SD_OF_WIDTH * edge_width_deg(best) * mm_per_deg,
         stray_light_sd_mm: stray_deg * mm_per_deg,
         pattern: found.pattern,
         sharpness_g: edges.mean(|e| e.sharpness_g),
@@ -270,7 +283,7 @@ impl Edges {
 fn fit_edges(samples: &Samples, about_deg: f64) -> Result<Edges, Refusal> {
     let edges: Vec<Edge> = [Fade::Logistic, Fade::Normal]
         .into_iter()
-        .filter_map(|fade| Edge::fit(samples, fade, about_deg))
+        .filter_map(|fade| Edge::fit(samples, fade, about_deg)?.refit_clean(samples))
         .collect();
     let Some(least) = edges.iter().map(|e| e.cost).min_by(f64::total_cmp) else {
         return Err(no_cutoff());

@@ -60,7 +60,7 @@ impl Lens {
 pub(super) struct Column {
     /// Angle of the line from V-V, degrees, positive towards the flat side.
     pub angle_deg: f64,
-    /// Linear light at each step of the window; NaN outside of the photo.
+    /// Linear light at each step of the window; NaN outside of the photo and where a sheet hides the wall.
     pub light: Vec<f64>,
     /// Whether the light is clipped there.
     pub clipped: Vec<bool>,
@@ -82,7 +82,12 @@ pub(super) fn columns(
             let mut light = Vec::with_capacity(window.count);
             let mut clipped = Vec::with_capacity(window.count);
             for n in 0..window.count {
-                let place = view.to_photo([x_mm, lens.y_at_mm(window.at_deg(n))]);
+                let wall_mm = [x_mm, lens.y_at_mm(window.at_deg(n))];
+                let place = if view.hidden(wall_mm) {
+                    None
+                } else {
+                    view.to_photo(wall_mm)
+                };
                 let value = place.and_then(|[x, y]| photo.luminance.at(x, y));
                 light.push(value.map_or(f64::NAN, |v| v - floor));
                 clipped.push(place.is_some_and(|[x, y]| photo.clipped_at(x, y)));

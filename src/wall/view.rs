@@ -27,9 +27,8 @@ const SHEET_PARAMETERS: usize = 3;
 /// Priors, one standard deviation each; common practice, no source. Phones put the axis within about a hundredth of the
 /// picture's diagonal and keep barrel or pincushion below a few per cent; a printer keeps size to a few parts in a
 /// thousand.
-const LN_FOCAL_SD: f64 = 0.5;
-/// As [`LN_FOCAL_SD`], where EXIF tells the focal length.
-const LN_FOCAL_EXIF_SD: f64 = 0.1;
+/// The focal length in EXIF is only a hint: a crop or a digital zoom leaves it as it was.
+const LN_FOCAL_SD: f64 = 0.7;
 const AXIS_SD_OF_DIAGONAL: f64 = 0.004;
 const DISTORTION_SD: f64 = 0.02;
 const LN_SIZE_SD: f64 = 0.004;
@@ -39,6 +38,8 @@ const TURN_SD_RAD: f64 = 0.06;
 const LEAST_CORNER_SD_PX: f64 = 0.05;
 /// No sheet is trusted to hang better than this, mm: paper is not flat.
 const LEAST_POSITION_SD_MM: f64 = 0.2;
+/// Half of a sheet's paper, width and height, over the tag's size: A4 around a tag of 160 mm, a little askew.
+const PAPER_HALF_OF_SIZE: [f64; 2] = [0.7, 1.0];
 /// Least number of marks that give a view.
 pub const LEAST_MARKS: usize = 3;
 /// A sheet off its place by more than this many standard deviations (of tape and fit together) is taken to hang
@@ -59,6 +60,8 @@ pub struct View {
     tape_covariance: DMatrix<f64>,
     /// The marks that the view rests on.
     pub marks: Vec<FoundMark>,
+    /// Where the bay has sheets: centre and half of the paper's width and height, mm. The wall is hidden there.
+    papers: Vec<([f64; 2], [f64; 2])>,
     /// Root mean square of the corners' distances from where the view has them, px.
     pub rms_px: f64,
     /// What the user should know about the marks.
@@ -183,6 +186,14 @@ impl View {
         })
     }
 
+    /// Whether a sheet of the bay hides the wall at a place, mm.
+    #[must_use]
+    pub fn hidden(&self, wall_mm: [f64; 2]) -> bool {
+        self.papers
+            .iter()
+            .any(|(centre, half)| (0..2).all(|c| (wall_mm[c] - centre[c]).abs() < half[c]))
+    }
+
     /// Camera's place in the wall frame: x, y, and distance from the wall, mm.
     #[must_use]
     pub fn eye_mm(&self) -> [f64; 3] {
@@ -229,12 +240,9 @@ impl Fitter<'_> {
     }
 
     /// Diagonal of a 36 mm × 24 mm frame over the EXIF focal length; without EXIF the middle of what phones have.
-    fn expected_focal_px(&self) -> (f64, f64) {
+    fn expected_focal_px(&self) -> f64 {
         const FRAME_DIAGONAL_MM: f64 = 43.27;
-        match self.focal_length_35mm_mm {
-            Some(focal_mm) => (self.diagonal_px() * focal_mm / FRAME_DIAGONAL_MM, LN_FOCAL_EXIF_SD),
-            None => (self.diagonal_px() * 30.0 / FRAME_DIAGONAL_MM, LN_FOCAL_SD),
-        }
+        self.diagonal_px() * self.focal_length_35mm_mm.unwrap_or(30.0) / FRAME_DIAGONAL_MM
     }
 
     fn position_sd_mm(&self) -> f64 {
@@ -255,7 +263,7 @@ impl Fitter<'_> {
 
     /// Fits the view to the sheets `used`, from several starting focal lengths; the best counts.
     fn fit(&self, hung: &[Hung<'_>], used: &[usize]) -> Option<Fit> {
-        let (expected_focal_px, ln_focal_sd) = self.expected_focal_px();
+        let expected_focal_px = self.expected_focal_px();
         let pairs: Vec<([f64; 2], [f64; 2])> = used
             .iter()
             .flat_map(|&n| {
@@ -264,9 +272,9 @@ impl Fitter<'_> {
             })
             .collect();
         let plane = homography(&pairs)?;
-        let residuals = |p: &[f64]| self.residuals(hung, used, p, expected_focal_px, ln_focal_sd);
+        let residuals = |p: &[f64]| self.residuals(hung, used, p, expected_focal_px);
         let count = CAMERA_PARAMETERS + SHEET_PARAMETERS * used.len();
-        [1.0, 0.6, 1.6]
+        [1.0, 0.6, 1.6, 2.5]
             .into_iter()
             .filter_map(|factor| {
                 let mut start = self.start(&plane, factor * expected_focal_px)?;
@@ -314,14 +322,7 @@ impl Fitter<'_> {
         ])
     }
 
-    fn residuals(
-        &self,
-        hung: &[Hung<'_>],
-        used: &[usize],
-        p: &[f64],
-        expected_focal_px: f64,
-        ln_focal_sd: f64,
-    ) -> Vec<f64> {
+    fn residuals(&self, hung: &[Hung<'_>], used: &[usize], p: &[f64], expected_focal_px: f64) -> Vec<f64> {
         let mut residuals = Vec::with_capacity(8 * used.len() + prior_count(used.len()));
         let size_mm = self.bay.marks.size_mm * p[LN_SIZE].exp();
         for (k, &n) in used.iter().enumerate() {
@@ -337,7 +338,7 @@ impl Fitter<'_> {
         }
         let axis_sd_px = AXIS_SD_OF_DIAGONAL * self.diagonal_px();
         residuals.extend([
-            (p[LN_FOCAL] - expected_focal_px.ln()) / ln_focal_sd,
+            (p[LN_FOCAL] - expected_focal_px.ln()) / LN_FOCAL_SD,
             (p[AXIS_X] - 0.5 * (self.width_px() - 1.0)) / axis_sd_px,
             (p[AXIS_Y] - 0.5 * (self.height_px() - 1.0)) / axis_sd_px,
             p[DISTORTION] / DISTORTION_SD,
@@ -472,6 +473,13 @@ impl Fitter<'_> {
             tape_covariance: part(tape_from..total),
             marks: used.iter().map(|&n| hung[n].mark.clone()).collect(),
             rms_px: (sum_px / (4 * used.len()).max(1) as f64).sqrt(),
+            papers: self
+                .bay
+                .marks
+                .sheet
+                .iter()
+                .map(|s| ([s.x_mm, s.y_mm], PAPER_HALF_OF_SIZE.map(|h| h * self.bay.marks.size_mm)))
+                .collect(),
             warnings,
         }
     }
