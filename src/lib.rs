@@ -5,13 +5,19 @@
 //! each position of the range control, and plots the travel per position and per vacuum step.
 //!
 //! Data flows one way through the modules, in this order: [`record`] (what the technician wrote down),
-//! [`photo`] (what the camera saw).
+//! [`photo`] (what the camera saw), [`wall`] (where a pixel lies on the wall), [`cutoff`] (the edge of the light),
+//! [`aim`] (inclination and verdict), [`adjuster`] (travel), [`report`] (what others read); [`cli`] turns arguments
+//! into calls. [`marks`] prints the sheets; [`fit`] is the least squares that wall and cut-off share; [`refusal`] names
+//! why a photo gives no figure.
 #![deny(missing_docs)]
 #![forbid(unsafe_code)]
 
 pub mod adjuster;
 pub mod aim;
+pub mod cli;
 pub mod cutoff;
+pub mod fit;
+pub mod marks;
 pub mod photo;
 pub mod record;
 pub mod refusal;

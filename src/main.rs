@@ -1,2 +1,5 @@
 //! The `beamfall` program; all the work is in the library.
-fn main() {}
+
+fn main() -> std::process::ExitCode {
+    beamfall::cli::run(std::env::args_os())
+}

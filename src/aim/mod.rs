@@ -1,7 +1,9 @@
 //! From the edge to the aim: inclination with its uncertainty, drop, reach, and whether it is right.
 
+mod measure;
 mod verdict;
 
+pub use measure::{Setting, aim, measure_shot};
 pub use verdict::{Outcome, Verdict};
 
 use crate::cutoff::CutOff;

@@ -1,0 +1,28 @@
+//! Exit statuses, as scripts rely on them.
+
+use std::process::ExitCode;
+
+/// How a command ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Status {
+    /// All was read.
+    Done,
+    /// Something went wrong; nothing was half-written.
+    Error,
+    /// Some shot was refused.
+    Refused,
+    /// Some verdict is outside, and `--fail-outside` was given.
+    Outside,
+}
+
+impl From<Status> for ExitCode {
+    fn from(status: Status) -> Self {
+        // 2 is wrong usage, which clap gives itself.
+        Self::from(match status {
+            Status::Done => 0u8,
+            Status::Error => 1,
+            Status::Refused => 3,
+            Status::Outside => 4,
+        })
+    }
+}

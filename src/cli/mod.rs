@@ -1,0 +1,64 @@
+//! The command line: arguments to library calls to exit status. One file a command.
+
+mod exit;
+mod marks;
+mod measure;
+mod report;
+mod session;
+
+pub use exit::Status;
+
+use clap::{Parser, Subcommand};
+use std::ffi::OsString;
+use std::process::ExitCode;
+
+/// Measures what a headlamp range adjuster does to the beam, from photos of the cut-off on a wall.
+#[derive(Debug, Parser)]
+#[command(name = "beamfall", version, max_term_width = 100, after_help = AFTER_HELP)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+const AFTER_HELP: &str = "\
+Exit status: 0 all read; 1 an error; 2 wrong usage; 3 some shot was refused; 4 with --fail-outside, some verdict is \
+outside.
+
+beamfall is no certified instrument; local rules and a licensed inspection decide.";
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Write the sheets with the marks to print (PDF, true to size)
+    Marks(marks::Arguments),
+    /// Read photos: a table, or JSON or CSV
+    Measure(measure::Arguments),
+    /// The whole job: results, readings, plots and a page to hand over
+    Report(report::Arguments),
+}
+
+/// Runs the program with `arguments` (the program's own name first) and gives its exit status.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let parsed = match Arguments::try_parse_from(arguments) {
+        Ok(parsed) => parsed,
+        Err(error) => {
+            // Help and version are answers, not errors; clap chooses the stream and the status.
+            let status = u8::try_from(error.exit_code()).unwrap_or(2);
+            if error.print().is_err() {
+                return ExitCode::from(1);
+            }
+            return ExitCode::from(status);
+        }
+    };
+    let outcome = match parsed.command {
+        Command::Marks(arguments) => marks::run(&arguments),
+        Command::Measure(arguments) => measure::run(&arguments),
+        Command::Report(arguments) => report::run(&arguments),
+    };
+    match outcome {
+        Ok(status) => status.into(),
+        Err(error) => {
+            eprintln!("beamfall: {error:#}");
+            Status::Error.into()
+        }
+    }
+}

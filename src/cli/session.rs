@@ -1,0 +1,161 @@
+//! What `measure` and `report` have in common: reading a job's files and its photos, with progress.
+
+use super::Status;
+use crate::adjuster::{Travel, travels};
+use crate::aim::{Outcome, Setting, ShotReading, measure_shot};
+use crate::record::{Bay, Job, ToleranceTable};
+use crate::report::Findings;
+use anyhow::Context;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use rayon::prelude::*;
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+
+/// A job with everything that belongs to it, and what its photos gave.
+pub(super) struct Session {
+    pub job: Job,
+    pub bay: Bay,
+    pub table: Option<ToleranceTable>,
+    pub readings: Vec<ShotReading>,
+    pub travels: Vec<Travel>,
+    pub warnings: Vec<String>,
+}
+
+impl Session {
+    /// Reads a job file with its bay, its table and its photos.
+    pub fn of_job(path: &Path, pictures: bool) -> anyhow::Result<Self> {
+        let path = job_file(path)?;
+        let job = Job::read(&path)?;
+        let folder = path.parent().map_or_else(PathBuf::new, Path::to_path_buf);
+        let bay =
+            Bay::read(&folder.join(&job.bay)).with_context(|| format!("the bay that {} names", path.display()))?;
+        Self::new(job, bay, &path, &folder, pictures)
+    }
+
+    /// Reads the photos of a job that is in memory; `path` stands for it in messages, photo paths are relative to
+    /// `folder`.
+    pub fn new(job: Job, bay: Bay, path: &Path, folder: &Path, pictures: bool) -> anyhow::Result<Self> {
+        job.check(path)?;
+        let table = match &job.tolerance {
+            Some(name) => Some(ToleranceTable::find(name, folder, job.lamp_mark.as_ref())?),
+            None => None,
+        };
+        if let Some(table) = &table {
+            table.check_choice(job.tolerance_choice.as_deref(), path)?;
+        }
+        let mut warnings = Vec::new();
+        if !job.trial.is_empty() {
+            warnings.push(format!(
+                "{} trials are recorded; this version keeps them and does not evaluate them",
+                job.trial.len()
+            ));
+        }
+        if job.tolerance.is_none() {
+            warnings.push("the job names no tolerance table, so there are no verdicts".to_owned());
+        }
+        if job.shot.is_empty() {
+            warnings.push("the job lists no [[shot]] yet; add one for each photo".to_owned());
+        }
+        let setting = Setting {
+            job: &job,
+            bay: &bay,
+            table: table.as_ref(),
+            folder,
+            pictures,
+        };
+        let progress = progress(job.shot.len());
+        let readings: Vec<ShotReading> = job
+            .shot
+            .par_iter()
+            .filter_map(|shot| {
+                // A shot without its lamp was turned down by the job's check.
+                let reading = measure_shot(&setting, shot, job.lamp(shot.lamp)?);
+                progress.inc(1);
+                Some(reading)
+            })
+            .collect();
+        progress.finish_and_clear();
+        let travels = travels(&readings);
+        Ok(Self {
+            job,
+            bay,
+            table,
+            readings,
+            travels,
+            warnings,
+        })
+    }
+
+    /// As the report wants it.
+    pub fn findings(&self) -> Findings<'_> {
+        Findings {
+            job: &self.job,
+            bay: &self.bay,
+            table: self.table.as_ref(),
+            readings: &self.readings,
+            travels: &self.travels,
+            warnings: &self.warnings,
+        }
+    }
+
+    /// Exit status: refused shots come before verdicts, since what could not be read may be outside too.
+    pub fn status(&self, fail_outside: bool) -> Status {
+        let outside = |reading: &ShotReading| {
+            reading
+                .result
+                .as_ref()
+                .ok()
+                .and_then(|m| m.verdict.as_ref())
+                .is_some_and(|v| v.outcome == Outcome::Outside)
+        };
+        if self.readings.iter().any(|reading| reading.result.is_err()) {
+            Status::Refused
+        } else if fail_outside && self.readings.iter().any(outside) {
+            Status::Outside
+        } else {
+            Status::Done
+        }
+    }
+}
+
+/// A job's file: the path itself, or `job.toml` in a folder.
+fn job_file(path: &Path) -> anyhow::Result<PathBuf> {
+    if path.is_dir() {
+        let inside = path.join("job.toml");
+        anyhow::ensure!(
+            inside.is_file(),
+            "{}: this folder holds no job.toml; give the job file",
+            path.display()
+        );
+        return Ok(inside);
+    }
+    Ok(path.to_path_buf())
+}
+
+/// A progress bar for several photos at a terminal; silent in a pipe and for few photos.
+fn progress(photos: usize) -> ProgressBar {
+    let bar = ProgressBar::new(photos as u64);
+    if photos < 3 || !std::io::stderr().is_terminal() {
+        bar.set_draw_target(ProgressDrawTarget::hidden());
+    }
+    if let Ok(style) = ProgressStyle::with_template("reading photos {pos}/{len} {wide_bar} {eta} left") {
+        bar.set_style(style);
+    }
+    bar
+}
+
+/// Whether output may be coloured: a terminal, and neither `NO_COLOR` nor a dumb terminal.
+pub(super) fn colour_allowed() -> bool {
+    let no_colour = std::env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty());
+    let dumb = std::env::var_os("TERM").is_some_and(|t| t == "dumb");
+    !no_colour && !dumb && std::io::stdout().is_terminal()
+}
+
+/// Prints to standard output; a pipe that was closed on the way (as by `head`) is no error.
+pub(super) fn print(text: &str) -> anyhow::Result<()> {
+    use std::io::Write;
+    match std::io::stdout().lock().write_all(text.as_bytes()) {
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Err(e).context("standard output"),
+        _ => Ok(()),
+    }
+}

@@ -1,0 +1,394 @@
+//! The edge in log light: a parametric model, its inflection and its sharpness; and the plain inflection as its slow
+//! twin.
+//!
+//! The reading is defined as the inflection of log10 E on a vertical scan (UN R112, cut-off quality annex). On a real
+//! wall texture and noise ripple that curve's slope, so a smooth edge is fitted and its inflection taken. The family
+//! holds both kinds of edge that lamps throw: a sigmoid in log light (q → 0) and a sharp shield's edge blurred in light
+//! itself (q = 1), and what lies between, as the power mean of the dark and the bright level:
+//! E^q = D^q (1 − F) + B^q F, with F a logistic or a normal distribution, B and D sloping gently.
+
+use super::profile::Profile;
+use crate::fit::{Loss, Problem};
+
+/// ln of light against vertical angle, with the weight of each point.
+#[derive(Debug, Clone)]
+pub(super) struct Samples {
+    pub beta_deg: Vec<f64>,
+    pub ln_light: Vec<f64>,
+    /// One standard deviation of `ln_light`.
+    pub sd: Vec<f64>,
+    /// The light is at least this (clipped).
+    pub clipped: Vec<bool>,
+}
+
+/// How the bright part fades into the dark one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Fade {
+    Logistic,
+    Normal,
+}
+
+/// Parameters: β0 (deg), ln width (deg), q, ln B and its slope and bend below the edge, ln D and its slope.
+const PARAMETERS: usize = 8;
+const STEPS: [f64; PARAMETERS] = [1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4];
+/// Light below and above the edge that the model is fitted to, degrees.
+pub(super) const REACH_DEG: f64 = 1.6;
+/// Texture of a wall after pooling, one standard deviation of ln light.
+const TEXTURE_SD: f64 = 0.03;
+/// Uncertainty of the black level, linear light: about one code of 8-bit sRGB near black.
+const BLACK_SD: f64 = 0.000_3;
+
+/// An edge fitted to samples.
+#[derive(Debug, Clone)]
+pub(super) struct Edge {
+    fade: Fade,
+    parameters: Vec<f64>,
+    /// Half the sum of the loss.
+    pub cost: f64,
+    /// Vertical angle of the inflection, degrees.
+    pub inflection_deg: f64,
+    /// Sharpness G.
+    pub sharpness_g: f64,
+    /// Light at the inflection, linear.
+    pub light_at_inflection: f64,
+    /// Bright over dark level at the edge, decades.
+    pub step_decades: f64,
+}
+
+impl Samples {
+    /// Samples of a profile within [`REACH_DEG`] of `about_deg`.
+    pub fn of(profile: &Profile, about_deg: f64) -> Self {
+        let mut samples = Self {
+            beta_deg: Vec::new(),
+            ln_light: Vec::new(),
+            sd: Vec::new(),
+            clipped: Vec::new(),
+        };
+        for ((&beta_deg, &light), &clipped) in profile.beta_deg.iter().zip(&profile.light).zip(&profile.clipped) {
+            if (beta_deg - about_deg).abs() > REACH_DEG || !light.is_finite() {
+                continue;
+            }
+            let light = light.max(0.1 * BLACK_SD);
+            samples.beta_deg.push(beta_deg);
+            samples.ln_light.push(light.ln());
+            samples.sd.push(TEXTURE_SD.hypot(BLACK_SD / light));
+            samples.clipped.push(clipped);
+        }
+        samples
+    }
+
+    /// The same without those between two angles.
+    pub fn without(&self, from_deg: f64, to_deg: f64) -> Self {
+        let keep: Vec<usize> = (0..self.beta_deg.len())
+            .filter(|&i| !(from_deg..to_deg).contains(&self.beta_deg[i]))
+            .collect();
+        Self {
+            beta_deg: keep.iter().map(|&i| self.beta_deg[i]).collect(),
+            ln_light: keep.iter().map(|&i| self.ln_light[i]).collect(),
+            sd: keep.iter().map(|&i| self.sd[i]).collect(),
+            clipped: keep.iter().map(|&i| self.clipped[i]).collect(),
+        }
+    }
+
+    /// The same with `share` of the dark level taken away as stray light.
+    pub fn less_floor(&self, share: f64) -> Self {
+        let mut sorted = self.ln_light.clone();
+        sorted.sort_by(f64::total_cmp);
+        let dark = sorted.get(sorted.len() / 10).map_or(0.0, |ln| ln.exp());
+        let mut less = self.clone();
+        for ln in &mut less.ln_light {
+            *ln = (ln.exp() - share * dark).max(0.05 * dark).ln();
+        }
+        less
+    }
+}
+
+fn share_bright(fade: Fade, t: f64) -> f64 {
+    match fade {
+        Fade::Logistic => 1.0 / (1.0 + t.clamp(-60.0, 60.0).exp()),
+        // Scaled so that both fades have about the same slope for the same width.
+        Fade::Normal => normal_tail(0.588 * t),
+    }
+}
+
+/// Upper tail of the standard normal distribution, to 1e-7 (M. Abramowitz and I. A. Stegun, *Handbook of Mathematical
+/// Functions*, 7.1.26 with the argument for the tail).
+fn normal_tail(z: f64) -> f64 {
+    let x = z.abs() / std::f64::consts::SQRT_2;
+    let t = 1.0 / (1.0 + 0.327_591_1 * x);
+    let poly =
+        t * (0.254_829_592 + t * (-0.284_496_736 + t * (1.421_413_741 + t * (-1.453_152_027 + t * 1.061_405_429))));
+    let tail = 0.5 * poly * (-x * x).exp();
+    if z >= 0.0 { tail } else { 1.0 - tail }
+}
+
+fn ln_light(fade: Fade, p: &[f64], beta_deg: f64) -> f64 {
+    let from_edge = beta_deg - p[0];
+    let bright = share_bright(fade, from_edge / p[1].exp());
+    let ln_bright = p[3] + p[4] * from_edge + p[5] * from_edge.min(0.0).powi(2);
+    let ln_dark = p[6] + p[7] * from_edge;
+    let q = if p[2].abs() < 1e-3 { 1e-3 } else { p[2] };
+    // ln of the power mean, with the larger term taken out so that it cannot overflow.
+    let (a, b) = (
+        q * ln_dark + (1.0 - bright).max(1e-300).ln(),
+        q * ln_bright + bright.max(1e-300).ln(),
+    );
+    let top = a.max(b);
+    (top + ((a - top).exp() + (b - top).exp()).ln()) / q
+}
+
+impl Edge {
+    /// Fits an edge of one kind of fade, from an inflection near `about_deg`.
+    pub fn fit(samples: &Samples, fade: Fade, about_deg: f64) -> Option<Self> {
+        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+        for &ln in &samples.ln_light {
+            low = low.min(ln);
+            high = high.max(ln);
+        }
+        if samples.beta_deg.len() < 40 {
+            return None;
+        }
+        let starts: Vec<Vec<f64>> = [(0.05, 0.15), (0.6, 0.15), (0.9, 0.3)]
+            .into_iter()
+            .map(|(q, width_deg): (f64, f64)| vec![about_deg, width_deg.ln(), q, high, 0.0, 0.0, low, 0.0])
+            .collect();
+        starts
+            .iter()
+            .filter_map(|start| Self::solve(samples, fade, start))
+            .min_by(|a, b| a.cost.total_cmp(&b.cost))
+    }
+
+    /// Fits again from this edge's own parameters, to slightly other samples.
+    pub fn refit(&self, samples: &Samples) -> Option<Self> {
+        Self::solve(samples, self.fade, &self.parameters)
+    }
+
+    fn solve(samples: &Samples, fade: Fade, start: &[f64]) -> Option<Self> {
+        let residuals = |p: &[f64]| {
+            let mut residuals: Vec<f64> = (0..samples.beta_deg.len())
+                .map(|i| {
+                    let residual = (ln_light(fade, p, samples.beta_deg[i]) - samples.ln_light[i]) / samples.sd[i];
+                    // Clipped light may be brighter than it looks, never darker.
+                    if samples.clipped[i] {
+                        residual.min(0.0)
+                    } else {
+                        residual
+                    }
+                })
+                .collect();
+            // Weak priors keep what the data leave open from running away: q between the two archetypes, levels that
+            // slope by no more than a factor of about e per degree, widths from 0.03° to 1°.
+            residuals.extend([
+                (p[2] - 0.5) / 1.0,
+                p[4] / 1.0,
+                p[5] / 0.5,
+                p[7] / 1.0,
+                (p[1] - 0.18f64.ln()) / 0.8,
+            ]);
+            residuals
+        };
+        let problem = Problem {
+            residuals: &residuals,
+            priors: 5,
+            steps: &STEPS,
+            loss: Loss::Cauchy { scale: 1.5 },
+        };
+        let fit = problem.solve(start)?;
+        let p = fit.parameters;
+        let inflection_deg = inflection(|beta| ln_light(fade, &p, beta), p[0])?;
+        let at = ln_light(fade, &p, inflection_deg);
+        Some(Self {
+            fade,
+            cost: fit.cost,
+            inflection_deg,
+            sharpness_g: sharpness(|beta| ln_light(fade, &p, beta), inflection_deg),
+            light_at_inflection: at.exp(),
+            step_decades: (p[3] - p[6]) / std::f64::consts::LN_10,
+            parameters: p,
+        })
+    }
+
+    /// How far the samples lie above this edge, degrees: one free shift and one free brightness of either level, the
+    /// shape kept.
+    pub fn shift_deg(&self, samples: &Samples) -> Option<f64> {
+        let residuals = |s: &[f64]| {
+            let mut p = self.parameters.clone();
+            p[0] += s[0];
+            p[3] += s[1];
+            p[6] += s[2];
+            let mut residuals: Vec<f64> = (0..samples.beta_deg.len())
+                .map(|i| {
+                    let residual = (ln_light(self.fade, &p, samples.beta_deg[i]) - samples.ln_light[i]) / samples.sd[i];
+                    if samples.clipped[i] {
+                        residual.min(0.0)
+                    } else {
+                        residual
+                    }
+                })
+                .collect();
+            residuals.push(s[0] / 1.0);
+            residuals
+        };
+        let problem = Problem {
+            residuals: &residuals,
+            priors: 1,
+            steps: &[1e-4; 3],
+            loss: Loss::Cauchy { scale: 1.5 },
+        };
+        Some(problem.solve(&[0.0; 3])?.parameters[0])
+    }
+}
+
+/// Where a smooth curve of ln light falls most steeply with β, near `about_deg`, degrees: a fine grid, then a parabola
+/// through the three best points.
+pub(super) fn inflection(ln_light: impl Fn(f64) -> f64, about_deg: f64) -> Option<f64> {
+    const FINE_DEG: f64 = 0.004;
+    const HALF_WIDTH: i32 = 250;
+    let slope = |n: i32| {
+        let beta = about_deg + FINE_DEG * f64::from(n);
+        (ln_light(beta - 0.5 * FINE_DEG) - ln_light(beta + 0.5 * FINE_DEG)) / FINE_DEG
+    };
+    let best = (-HALF_WIDTH..=HALF_WIDTH)
+        .map(|n| (n, slope(n)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))?;
+    if best.0.abs() == HALF_WIDTH || !best.1.is_finite() {
+        return None;
+    }
+    let (left, right) = (slope(best.0 - 1), slope(best.0 + 1));
+    let bend = left - 2.0 * best.1 + right;
+    let shift = if bend < 0.0 { 0.5 * (left - right) / bend } else { 0.0 };
+    Some(about_deg + FINE_DEG * (f64::from(best.0) + shift))
+}
+
+/// G = max over β of log10 E(β) − log10 E(β + 0.1°) (UN R112), for a curve whose steepest place is known.
+fn sharpness(ln_light: impl Fn(f64) -> f64, inflection_deg: f64) -> f64 {
+    (-50..=50)
+        .map(|n| inflection_deg - 0.05 + 0.002 * f64::from(n))
+        .map(|beta| (ln_light(beta) - ln_light(beta + 0.1)) / std::f64::consts::LN_10)
+        .fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// The definition itself, without a model: log light smoothed by a local parabola over ±`half_width_deg`, and the
+/// steepest fall within ±0.5° of `about_deg`; degrees.
+pub(super) fn plain_inflection(samples: &Samples, about_deg: f64, half_width_deg: f64) -> Option<f64> {
+    let slope = |beta: f64| {
+        // Least-squares cubic's slope at its middle would follow the bend; a straight line's slope suffices for a peak.
+        let (mut n, mut sx, mut sy, mut sxx, mut sxy) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        for i in 0..samples.beta_deg.len() {
+            let x = samples.beta_deg[i] - beta;
+            if x.abs() <= half_width_deg && !samples.clipped[i] {
+                n += 1.0;
+                sx += x;
+                sy += samples.ln_light[i];
+                sxx += x * x;
+                sxy += x * samples.ln_light[i];
+            }
+        }
+        let bottom = n * sxx - sx * sx;
+        (n >= 5.0 && bottom > 0.0).then(|| -(n * sxy - sx * sy) / bottom)
+    };
+    let grid: Vec<(f64, f64)> = (-50..=50)
+        .filter_map(|n| {
+            let beta = about_deg + 0.01 * f64::from(n);
+            slope(beta).map(|s| (beta, s))
+        })
+        .collect();
+    let best = grid.iter().map(|g| g.1).fold(f64::NEG_INFINITY, f64::max);
+    // Middle of the peak's upper fifth: steadier than its single highest point.
+    let (mut weight, mut sum) = (0.0, 0.0);
+    for (beta, s) in grid {
+        let w = (s - 0.8 * best).max(0.0);
+        weight += w;
+        sum += w * beta;
+    }
+    (weight > 0.0).then(|| sum / weight)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn samples_of(curve: impl Fn(f64) -> f64) -> Samples {
+        let beta_deg: Vec<f64> = (0..=160).map(|n| -1.6 + 0.02 * f64::from(n)).collect();
+        Samples {
+            ln_light: beta_deg.iter().map(|&b| curve(b)).collect(),
+            sd: vec![0.03; beta_deg.len()],
+            clipped: vec![false; beta_deg.len()],
+            beta_deg,
+        }
+    }
+
+    /// log10 E = −1 − tanh((β − β0)/w): inflection at β0; G = tanh(0.05/w) · 2, in closed form.
+    #[test]
+    fn tanh_edge_has_its_inflection_and_g_in_closed_form() {
+        let (centre, width) = (0.137, 0.35);
+        let samples = samples_of(|b| std::f64::consts::LN_10 * (-1.0 - ((b - centre) / width).tanh()));
+        let edge = Edge::fit(&samples, Fade::Logistic, 0.0).unwrap();
+        assert!((edge.inflection_deg - centre).abs() < 0.002, "{}", edge.inflection_deg);
+        let g = 2.0 * (0.05f64 / width).tanh();
+        assert!((edge.sharpness_g - g).abs() < 0.004, "{} against {g}", edge.sharpness_g);
+        let plain = plain_inflection(&samples, 0.1, 0.1).unwrap();
+        assert!((plain - centre).abs() < 0.008, "{plain}");
+    }
+
+    /// E = d + (1 − d) Φ(−(β − β0)/σ): the inflection of log E is where φ(u)/(d/(1 − d) + Φ(−u)) is greatest. For
+    /// d = 0.01 that is u = 1.6449 to 1e-3, found with SciPy 1.x by `scipy.optimize.minimize_scalar` (by hand).
+    #[test]
+    fn blurred_edge_has_its_inflection_above_the_half_level() {
+        let (centre, sigma, dark) = (-0.08, 0.2, 0.01);
+        let samples = samples_of(|b| (dark + (1.0 - dark) * normal_tail((b - centre) / sigma)).ln());
+        // The slow way: the greatest slope on a very fine grid of the clean curve.
+        let slow = (0..200_000)
+            .map(|n| -0.5 + 1e-5 * f64::from(n))
+            .max_by(|&a, &b| {
+                let slope = |x: f64| {
+                    let u = (x - centre) / sigma;
+                    (-0.5 * u * u).exp() / (dark + (1.0 - dark) * normal_tail(u))
+                };
+                slope(a).total_cmp(&slope(b))
+            })
+            .unwrap();
+        let edge = Edge::fit(&samples, Fade::Normal, 0.1).unwrap();
+        assert!(
+            slow > centre + 0.2,
+            "the inflection lies well above the half level: {slow}"
+        );
+        assert!(
+            (edge.inflection_deg - slow).abs() < 0.003,
+            "{} against {slow}",
+            edge.inflection_deg
+        );
+        assert!((plain_inflection(&samples, 0.2, 0.06).unwrap() - slow).abs() < 0.02);
+    }
+
+    #[test]
+    fn clipped_light_does_not_drag_the_edge() {
+        let centre = 0.05;
+        let clean = samples_of(|b| std::f64::consts::LN_10 * (-1.0 - ((b - centre) / 0.35).tanh()));
+        let mut clipped = clean.clone();
+        for i in 0..clipped.ln_light.len() {
+            if clipped.ln_light[i] > -0.9 {
+                clipped.ln_light[i] = -0.9;
+                clipped.clipped[i] = true;
+            }
+        }
+        let edge = Edge::fit(&clipped, Fade::Logistic, 0.0).unwrap();
+        assert!((edge.inflection_deg - centre).abs() < 0.02, "{}", edge.inflection_deg);
+    }
+
+    #[test]
+    fn normal_tail_is_that_of_the_handbook() {
+        // Abramowitz and Stegun, table 26.1: Q(0) = 0.5, Q(1) = 0.158 655, Q(2) = 0.022 750.
+        for (z, tail) in [(0.0, 0.5), (1.0, 0.158_655_3), (2.0, 0.022_750_1), (-1.0, 0.841_344_7)] {
+            assert!((normal_tail(z) - tail).abs() < 2e-7, "{z}");
+        }
+    }
+
+    #[test]
+    fn a_shift_is_found() {
+        let curve = |b: f64| std::f64::consts::LN_10 * (-1.0 - (b / 0.3).tanh());
+        let edge = Edge::fit(&samples_of(curve), Fade::Logistic, 0.0).unwrap();
+        let moved = samples_of(|b| curve(b - 0.06) + 0.2);
+        assert!((edge.shift_deg(&moved).unwrap() - 0.06).abs() < 0.003);
+    }
+}

@@ -1,0 +1,292 @@
+//! Non-linear least squares with priors, outliers and one-sided data, with the covariance of what it finds.
+//!
+//! Levenberg–Marquardt (D. W. Marquardt, J. SIAM 11 (1963) 431) on numerical derivatives, with Tukey- or Cauchy-type
+//! weights by iterative reweighting (P. J. Huber, *Robust Statistics*, 1981). Written here and not taken from a
+//! library because residuals may be one-sided (clipped light), and because the covariance must come apart into what
+//! the data and what the priors put into it.
+
+use nalgebra::{DMatrix, DVector};
+
+/// How a large residual counts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Loss {
+    /// By its square: plain least squares.
+    Square,
+    /// Cauchy: weight 1 / (1 + (r / scale)²); `scale` in units of the residuals' standard deviation.
+    Cauchy {
+        /// Residual at which the weight is one half, in standard deviations.
+        scale: f64,
+    },
+}
+
+impl Loss {
+    fn weight(self, residual: f64) -> f64 {
+        match self {
+            Self::Square => 1.0,
+            Self::Cauchy { scale } => 1.0 / (1.0 + (residual / scale).powi(2)),
+        }
+    }
+
+    /// Half of the loss of one residual, as minimised.
+    fn cost(self, residual: f64) -> f64 {
+        match self {
+            Self::Square => 0.5 * residual * residual,
+            Self::Cauchy { scale } => 0.5 * scale * scale * (residual / scale).powi(2).ln_1p(),
+        }
+    }
+}
+
+/// A problem: `residuals` maps the parameters to residuals, each already divided by its standard deviation. The last
+/// `priors` of them are priors, which are never treated as outliers.
+pub struct Problem<'a> {
+    /// The residuals in units of their standard deviations.
+    pub residuals: &'a dyn Fn(&[f64]) -> Vec<f64>,
+    /// How many of the last residuals are priors.
+    pub priors: usize,
+    /// A typical small step for each parameter, for numerical derivatives.
+    pub steps: &'a [f64],
+    /// How outliers among the data count.
+    pub loss: Loss,
+}
+
+/// What a fit found.
+#[derive(Debug, Clone)]
+pub struct Fit {
+    /// The parameters.
+    pub parameters: Vec<f64>,
+    /// Half the sum of the loss at the parameters.
+    pub cost: f64,
+    /// The residuals there, in standard deviations.
+    pub residuals: Vec<f64>,
+    /// Weight that each residual kept, 0 to 1.
+    pub weights: Vec<f64>,
+    /// (JᵀWJ)⁻¹, the covariance when each residual's standard deviation is true.
+    pub covariance: DMatrix<f64>,
+    /// Gain (JᵀWJ)⁻¹JᵀW: what one unit of each residual does to each parameter.
+    pub gain: DMatrix<f64>,
+    /// Whether the steps became small before the iterations ran out.
+    pub converged: bool,
+}
+
+/// Largest number of iterations.
+const MAX_ITERATIONS: usize = 200;
+/// A relative fall of the cost below this ends the iteration.
+const COST_TOLERANCE: f64 = 1e-12;
+
+impl Problem<'_> {
+    /// Minimises from `start`. `None` when the start gives no finite residuals or the normal matrix is singular.
+    #[must_use]
+    pub fn solve(&self, start: &[f64]) -> Option<Fit> {
+        let mut parameters = start.to_vec();
+        let mut residuals = (self.residuals)(&parameters);
+        let mut cost = self.cost(&residuals)?;
+        let mut damping = 1e-3;
+        let mut converged = false;
+        'iterations: for _ in 0..MAX_ITERATIONS {
+            let jacobian = self.jacobian(&parameters);
+            let weights = self.weights(&residuals);
+            let (normal, gradient) = normal_equations(&jacobian, &weights, &residuals);
+            loop {
+                let mut damped = normal.clone();
+                for i in 0..damped.nrows() {
+                    damped[(i, i)] += damping * normal[(i, i)].max(1e-12);
+                }
+                let trial = damped.cholesky().map(|c| {
+                    let step = c.solve(&gradient);
+                    parameters
+                        .iter()
+                        .zip(step.iter())
+                        .map(|(p, s)| p - s)
+                        .collect::<Vec<f64>>()
+                });
+                if let Some(trial) = trial {
+                    let trial_residuals = (self.residuals)(&trial);
+                    if let Some(trial_cost) = self.cost(&trial_residuals).filter(|&c| c <= cost) {
+                        let fall = cost - trial_cost;
+                        (parameters, residuals, cost) = (trial, trial_residuals, trial_cost);
+                        damping = (damping * 0.2).max(1e-12);
+                        if fall <= COST_TOLERANCE * (cost + 1e-30) {
+                            converged = true;
+                            break 'iterations;
+                        }
+                        break;
+                    }
+                }
+                damping *= 5.0;
+                if damping > 1e12 {
+                    // No step helps any more: the minimum, as far as the numbers go.
+                    converged = true;
+                    break 'iterations;
+                }
+            }
+        }
+        let jacobian = self.jacobian(&parameters);
+        let weights = self.weights(&residuals);
+        let (normal, _) = normal_equations(&jacobian, &weights, &residuals);
+        let covariance = normal.cholesky()?.inverse();
+        let mut weighted = jacobian.transpose();
+        for (mut column, weight) in weighted.column_iter_mut().zip(&weights) {
+            column *= *weight;
+        }
+        let gain = &covariance * weighted;
+        Some(Fit {
+            parameters,
+            cost,
+            residuals,
+            weights,
+            covariance,
+            gain,
+            converged,
+        })
+    }
+
+    fn data_count(&self, total: usize) -> usize {
+        total.saturating_sub(self.priors)
+    }
+
+    fn cost(&self, residuals: &[f64]) -> Option<f64> {
+        let data = self.data_count(residuals.len());
+        let cost = residuals
+            .iter()
+            .enumerate()
+            .map(|(i, &r)| {
+                if i < data {
+                    self.loss.cost(r)
+                } else {
+                    Loss::Square.cost(r)
+                }
+            })
+            .sum::<f64>();
+        cost.is_finite().then_some(cost)
+    }
+
+    fn weights(&self, residuals: &[f64]) -> Vec<f64> {
+        let data = self.data_count(residuals.len());
+        residuals
+            .iter()
+            .enumerate()
+            .map(|(i, &r)| if i < data { self.loss.weight(r) } else { 1.0 })
+            .collect()
+    }
+
+    /// Central differences.
+    fn jacobian(&self, parameters: &[f64]) -> DMatrix<f64> {
+        let mut columns = Vec::with_capacity(parameters.len());
+        let mut moved = parameters.to_vec();
+        for (i, &step) in self.steps.iter().enumerate().take(parameters.len()) {
+            moved[i] = parameters[i] + step;
+            let up = (self.residuals)(&moved);
+            moved[i] = parameters[i] - step;
+            let down = (self.residuals)(&moved);
+            moved[i] = parameters[i];
+            columns.push(DVector::from_iterator(
+                up.len(),
+                up.iter().zip(&down).map(|(u, d)| (u - d) / (2.0 * step)),
+            ));
+        }
+        DMatrix::from_columns(&columns)
+    }
+}
+
+fn normal_equations(jacobian: &DMatrix<f64>, weights: &[f64], residuals: &[f64]) -> (DMatrix<f64>, DVector<f64>) {
+    let mut weighted = jacobian.clone();
+    for (mut row, weight) in weighted.row_iter_mut().zip(weights) {
+        row *= *weight;
+    }
+    let transposed = weighted.transpose();
+    (
+        &transposed * jacobian,
+        &transposed * DVector::from_column_slice(residuals),
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// GUM (JCGM 100:2008), annex H.3: calibration of a thermometer, correction b(t) = y1 + y2 (t − 20 °C);
+    /// y1 = −0.1712 °C, s = 0.0029 °C; y2 = 0.002 18, s = 0.000 67; r = −0.930. The readings are the table H.6 of the
+    /// guide.
+    #[test]
+    fn thermometer_line_of_the_gum() {
+        let readings = [
+            (21.521, -0.171),
+            (22.012, -0.169),
+            (22.512, -0.166),
+            (23.003, -0.159),
+            (23.507, -0.164),
+            (23.999, -0.165),
+            (24.513, -0.156),
+            (25.002, -0.157),
+            (25.503, -0.159),
+            (26.010, -0.161),
+            (26.511, -0.160),
+        ];
+        let residuals = |p: &[f64]| {
+            readings
+                .iter()
+                .map(|(t, b)| p[0] + p[1] * (t - 20.0) - b)
+                .collect::<Vec<f64>>()
+        };
+        let problem = Problem {
+            residuals: &residuals,
+            priors: 0,
+            steps: &[1e-3, 1e-4],
+            loss: Loss::Square,
+        };
+        let fit = problem.solve(&[0.0, 0.0]).unwrap();
+        let variance = fit.residuals.iter().map(|r| r * r).sum::<f64>() / (readings.len() - 2) as f64;
+        let sd = |i: usize| (variance * fit.covariance[(i, i)]).sqrt();
+        let correlation = fit.covariance[(0, 1)] / (fit.covariance[(0, 0)] * fit.covariance[(1, 1)]).sqrt();
+        assert!((fit.parameters[0] + 0.1712).abs() < 5e-5, "{:?}", fit.parameters);
+        assert!((fit.parameters[1] - 0.00218).abs() < 5e-6, "{:?}", fit.parameters);
+        assert!(
+            (sd(0) - 0.0029).abs() < 5e-5 && (sd(1) - 0.00067).abs() < 5e-6,
+            "{} {}",
+            sd(0),
+            sd(1)
+        );
+        assert!((correlation + 0.930).abs() < 5e-4, "{correlation}");
+    }
+
+    #[test]
+    fn an_outlier_does_not_steer_the_cauchy_fit() {
+        let data: Vec<(f64, f64)> = (0..20)
+            .map(|i| (f64::from(i), if i == 7 { 500.0 } else { 2.0 + 3.0 * f64::from(i) }))
+            .collect();
+        let residuals = |p: &[f64]| data.iter().map(|(x, y)| p[0] + p[1] * x - y).collect::<Vec<f64>>();
+        let solve = |loss| {
+            Problem {
+                residuals: &residuals,
+                priors: 0,
+                steps: &[1e-3, 1e-3],
+                loss,
+            }
+            .solve(&[0.0, 0.0])
+            .unwrap()
+        };
+        let robust = solve(Loss::Cauchy { scale: 2.0 });
+        assert!(
+            (robust.parameters[0] - 2.0).abs() < 0.05 && (robust.parameters[1] - 3.0).abs() < 0.005,
+            "{:?}",
+            robust.parameters
+        );
+        assert!((solve(Loss::Square).parameters[0] - 2.0).abs() > 5.0);
+        assert!(robust.converged);
+    }
+
+    #[test]
+    fn a_prior_alone_keeps_its_own_covariance() {
+        // One datum with sd 1 on a, priors with sd 2 on a and sd 3 on b: closed form 1/(1 + 1/4) and 9.
+        let residuals = |p: &[f64]| vec![p[0] - 1.0, p[0] / 2.0, p[1] / 3.0];
+        let problem = Problem {
+            residuals: &residuals,
+            priors: 2,
+            steps: &[1e-4, 1e-4],
+            loss: Loss::Square,
+        };
+        let fit = problem.solve(&[5.0, 5.0]).unwrap();
+        assert!((fit.parameters[0] - 0.8).abs() < 1e-9 && fit.parameters[1].abs() < 1e-9);
+        assert!((fit.covariance[(0, 0)] - 0.8).abs() < 1e-9 && (fit.covariance[(1, 1)] - 9.0).abs() < 1e-9);
+    }
+}
