@@ -3,8 +3,9 @@
 //! All of it is made from [`Findings`] alone, and holds nothing of the run itself (no time, no machine), so that the
 //! same photos give the same bytes.
 
-#![allow(dead_code)] // until the page is there
 pub mod csv;
+pub mod html;
+pub mod plots;
 pub mod results;
 pub mod table;
 mod text;
@@ -93,11 +94,31 @@ pub fn write(folder: &Path, findings: &Findings<'_>) -> Result<Vec<PathBuf>, Rep
     let results = Results::new(findings);
     let json = results.to_json().map_err(|e| ReportError::make("results.json", e))?;
     let table = csv::readings(&results).map_err(|e| ReportError::make("readings.csv", e))?;
-    let files = vec![
+    let figures = plots::figures(findings)?;
+    let page = html::render(findings, &figures)?;
+    let plot_path = |name: &str| folder.join("plots").join(format!("{name}.svg"));
+    let mut files = vec![
         (folder.join("results.json"), json),
         (folder.join("readings.csv"), table),
     ];
-    write_all(files)
+    for figure in &figures {
+        if let Ok(svg) = &figure.drawing {
+            files.push((plot_path(&figure.name), svg.clone()));
+        }
+    }
+    files.push((folder.join("report.html"), page));
+    let written = write_all(files)?;
+    for path in plots::NAMES.map(plot_path) {
+        // A plot that an earlier run left here shows what is no longer found; beside the new report it would mislead.
+        if !written.contains(&path) && path.is_file() {
+            std::fs::remove_file(&path).map_err(|source| ReportError::Write {
+                path: path.clone(),
+                what: "cannot take away an earlier run's plot",
+                source,
+            })?;
+        }
+    }
+    Ok(written)
 }
 
 /// Writes each file beside its place, then renames them all.

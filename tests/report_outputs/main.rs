@@ -5,7 +5,7 @@ mod fixture;
 use beamfall::aim::Outcome;
 use beamfall::record::{Branch, Side, Stage};
 use beamfall::refusal::Reason;
-use beamfall::report::{Results, csv, table};
+use beamfall::report::{self, Results, csv, html, plots, table};
 use fixture::{Case, at_vacuum, empty, full, measured, refused};
 use serde_json::Value;
 
@@ -247,4 +247,301 @@ fn outcomes_of_the_fixture_are_the_ones_meant() {
         (outcome(0), outcome(3), outcome(6)),
         (Outcome::Outside, Outcome::Inside, Outcome::Undecided)
     );
+}
+
+fn page(case: &Case) -> String {
+    let figures = plots::figures(&case.findings()).unwrap();
+    html::render(&case.findings(), &figures).unwrap()
+}
+
+#[test]
+fn page_escapes_whatever_the_user_writes() {
+    const EVIL: &str = "<script>alert(\"1\")</script>'&";
+    let mut case = full();
+    case.job.job = EVIL.to_owned();
+    case.job.vehicle.as_mut().unwrap().description = EVIL.to_owned();
+    case.bay.name = EVIL.to_owned();
+    case.warnings = vec![EVIL.to_owned()];
+    for reading in &mut case.readings {
+        reading.shot.photo = EVIL.into();
+        reading.capture.taken = Some(EVIL.to_owned());
+        reading.sha256 = Some(EVIL.to_owned());
+        if reading.shot.position.is_some() {
+            reading.shot.position = Some(EVIL.to_owned());
+        }
+        match &mut reading.result {
+            Ok(measured) => measured.warnings = vec![EVIL.to_owned()],
+            Err(refusal) => refusal.message = EVIL.to_owned(),
+        }
+    }
+    let table = case.table.as_mut().unwrap();
+    for text in [
+        &mut table.title,
+        &mut table.source,
+        &mut table.edition,
+        &mut table.confidence,
+        &mut table.note,
+    ] {
+        *text = EVIL.to_owned();
+    }
+    for travel in &mut case.travels {
+        (travel.from, travel.to) = (EVIL.to_owned(), EVIL.to_owned());
+    }
+    let text = page(&case);
+    assert!(
+        !text.contains("<script") && !text.contains("alert(\""),
+        "markup got through"
+    );
+    assert!(
+        text.matches("&lt;script&gt;alert(&quot;1&quot;)&lt;/script&gt;&#39;&amp;")
+            .count()
+            > 60
+    );
+    for figure in plots::figures(&case.findings()).unwrap() {
+        assert!(!figure.drawing.unwrap_or_default().contains("<script"));
+    }
+}
+
+#[test]
+fn page_says_what_every_report_must_say() {
+    let mut case = full();
+    let made = page(&case);
+    assert_eq!(
+        made.matches("The photos in this report are made (drawn by a program), not taken.")
+            .count(),
+        1
+    );
+    case.job.made_photos = false;
+    let mut bare = empty();
+    bare.table = None;
+    bare.job.made_photos = false;
+    for text in [made.clone(), page(&case), page(&bare)] {
+        assert!(text.contains("beamfall is no certified instrument; local rules and a licensed inspection decide."));
+        for caution in [
+            "carbon monoxide",
+            "belts and fans",
+            "High voltage",
+            "do not look into the beam",
+            "chock the wheels",
+        ] {
+            assert!(text.contains(caution), "{caution}");
+        }
+        assert!(text.starts_with("<!DOCTYPE html>\n<html lang=\"en\">") && text.ends_with("</html>\n"));
+        let loads = text.replace("xmlns=\"http://www.w3.org/2000/svg\"", "");
+        assert!(
+            !loads.contains("http://") && !loads.contains("https://"),
+            "everything is inside"
+        );
+        assert!(
+            !text.contains("<link") && !text.contains("src=\"http"),
+            "everything is inside"
+        );
+    }
+    for text in [page(&case), page(&bare)] {
+        assert!(!text.contains("drawn by a program"));
+    }
+    for part in [
+        "the beam <strong>does not move</strong>",
+        "the beam <strong>moves at every step</strong>",
+        "Position 0 to 1: down 0.41 % ± 0.03 %",
+        "Vacuum 0 to 450 mbar: up 0.85 % ± 0.03 %",
+        "outside, too low",
+        "Shorten the exposure to a quarter",
+        "2 of 6 marks were found and 4 are needed",
+        "from memory; compare with the regulation in force",
+        "scatter of the scans",
+        "trials are recorded but this version does not evaluate them",
+    ] {
+        assert!(made.contains(part), "{part}");
+    }
+    for reading in &case.readings {
+        assert!(made.contains(reading.sha256.as_ref().unwrap()));
+    }
+}
+
+#[test]
+fn overlay_lies_where_the_wall_does() {
+    let mut case = full();
+    case.readings = case.readings.split_off(3);
+    case.readings.truncate(1);
+    let text = page(&case);
+    // The picture starts at (-1560, 1050) mm and has 2 mm a pixel; the reading is at (-996.6, 528) mm, the lamp's
+    // centre at (-560, 650) mm, and 1.00 % and 1.50 % at 10 m are 550 mm and 500 mm high.
+    for part in [
+        "<path class=\"reading over\" d=\"M281.70 261.00h0\"/>",
+        "<polyline class=\"centre over\" points=\"0.00,200.00 900.00,200.00\"/>",
+        "<polyline class=\"vv over\" points=\"500.00,0.00 500.00,480.00\"/>",
+        "<polyline class=\"limit over\" points=\"0.00,250.00 900.00,250.00\"/>",
+        "<polyline class=\"limit over\" points=\"0.00,275.00 900.00,275.00\"/>",
+        "top:52.08%\">limit 1.00 %</span>",
+        // Mark 4 is at (-1300, 900) mm and 160 mm wide.
+        "<polyline class=\"mark over\" points=\"90.00,35.00 170.00,35.00 170.00,115.00 90.00,115.00 90.00,35.00\"/>",
+        // ± 0.0496 % at 10 m is ± 4.96 mm, over 400 mm.
+        "<rect class=\"u95\" x=\"181.70\" y=\"258.5",
+        "src=\"data:image/jpeg;base64,/9j/",
+    ] {
+        assert!(text.contains(part), "{part}");
+    }
+}
+
+/// All polylines of a plot, and for each label its place.
+fn polylines(svg: &str) -> Vec<Vec<(f64, f64)>> {
+    svg.split("points=\"")
+        .skip(1)
+        .map(|rest| {
+            let points = rest.split('"').next().unwrap();
+            points
+                .split_whitespace()
+                .map(|p| {
+                    p.split_once(',')
+                        .map(|(x, y)| (x.parse().unwrap(), y.parse().unwrap()))
+                        .unwrap()
+                })
+                .collect()
+        })
+        .collect()
+}
+
+fn label_y(svg: &str, label: &str) -> f64 {
+    let text = svg.split("<text ").find(|t| {
+        t.split_once('>')
+            .is_some_and(|(_, t)| t.trim_start().starts_with(label))
+    });
+    let text = text.unwrap_or_else(|| panic!("no label {label}"));
+    text.split(" y=\"")
+        .nth(1)
+        .or_else(|| text.split("y=\"").nth(1))
+        .unwrap()
+        .split('"')
+        .next()
+        .unwrap()
+        .parse()
+        .unwrap()
+}
+
+/// Whether a bar from one value to the other stands in the plot, by the scale that two tick labels give.
+fn has_bar(svg: &str, ticks: [(&str, f64); 2], from: f64, to: f64) -> bool {
+    let [(a, at_a), (b, at_b)] = ticks;
+    let (y_a, y_b) = (label_y(svg, a), label_y(svg, b));
+    let px = |value: f64| y_a + (value - at_a) / (at_b - at_a) * (y_b - y_a);
+    assert!(px(2.0) > px(1.0), "down is down");
+    polylines(svg).iter().any(|line| {
+        line.len() == 2
+            && line[0].0 == line[1].0
+            && (line[0].1 - px(from)).abs() < 0.8
+            && (line[1].1 - px(to)).abs() < 0.8
+    })
+}
+
+#[test]
+fn plots_have_their_bars_at_the_right_values() {
+    let figures = plots::figures(&full().findings()).unwrap();
+    let names: Vec<&str> = figures.iter().map(|f| f.name.as_str()).collect();
+    assert_eq!(names, plots::NAMES);
+    let left = figures[0].drawing.as_ref().unwrap();
+    let ticks = [("0.5", 0.5), ("2.5", 2.5)];
+    for percent in [1.22, 1.63, 2.05, 1.62] {
+        assert!(has_bar(left, ticks, percent - 0.0496, percent + 0.0496), "{percent}");
+    }
+    assert!(
+        !has_bar(left, ticks, 1.80 - 0.0496, 1.80 + 0.0496),
+        "that is the right lamp's"
+    );
+    // Against vacuum only the photo's share counts, of both photos: 0.02 % times the root of two.
+    let vacuum = figures[2].drawing.as_ref().unwrap();
+    let u95 = 0.01998 * 2f64.sqrt();
+    for travel in [-0.15, -0.50, -0.85, -0.62] {
+        assert!(
+            has_bar(vacuum, [("−0.8", -0.8), ("−0.2", -0.2)], travel - u95, travel + u95),
+            "{travel}"
+        );
+    }
+    assert!(left.contains("sans-serif") && left.contains("%") && vacuum.contains("mbar"));
+}
+
+#[test]
+fn too_few_points_give_a_sentence_and_no_plot() {
+    let mut case = empty();
+    case.readings = vec![
+        measured("1.jpg", Side::Left, None, Some("0"), 1.2),
+        at_vacuum(
+            measured("2.jpg", Side::Left, None, None, 1.2),
+            "10 inHg",
+            Branch::Applying,
+        ),
+    ];
+    let figures = plots::figures(&case.findings()).unwrap();
+    assert_eq!(figures.len(), 2);
+    let text = page(&case);
+    for figure in figures {
+        let sentence = figure.drawing.unwrap_err();
+        assert!(
+            sentence.starts_with("There is no plot of") && text.contains(&report_escaped(&sentence)),
+            "{sentence}"
+        );
+    }
+    assert!(plots::figures(&empty().findings()).unwrap().is_empty());
+}
+
+fn report_escaped(text: &str) -> String {
+    text.replace('\'', "&#39;")
+}
+
+#[test]
+fn a_report_is_written_whole_and_the_same_twice() {
+    let folder = tempfile::tempdir().unwrap();
+    let case = full();
+    let read_all = |name: &str, case: &Case| -> Vec<(String, Vec<u8>)> {
+        let root = folder.path().join(name);
+        let written = report::write(&root, &case.findings()).unwrap();
+        let relative = |p: &std::path::Path| p.strip_prefix(&root).unwrap().to_string_lossy().replace('\\', "/");
+        written
+            .iter()
+            .map(|p| (relative(p), std::fs::read(p).unwrap()))
+            .collect()
+    };
+    let first = read_all("new/folder", &case);
+    let names: Vec<&str> = first.iter().map(|(name, _)| name.as_str()).collect();
+    assert_eq!(
+        names,
+        [
+            "results.json",
+            "readings.csv",
+            "plots/inclination-left.svg",
+            "plots/inclination-right.svg",
+            "plots/vacuum.svg",
+            "report.html"
+        ]
+    );
+    assert_eq!(read_all("other", &case), first);
+
+    // Over an earlier report: no plot stays that the new one does not have, what is not ours stays.
+    std::fs::write(folder.path().join("other/plots/mine.svg"), "x").unwrap();
+    assert_eq!(read_all("other", &empty()).len(), 3);
+    let left: Vec<_> = std::fs::read_dir(folder.path().join("other/plots"))
+        .unwrap()
+        .map(|e| e.unwrap().file_name())
+        .collect();
+    assert_eq!(left, ["mine.svg"]);
+}
+
+#[test]
+fn a_failure_is_named_and_leaves_the_earlier_report_whole() {
+    let folder = tempfile::tempdir().unwrap();
+    let root = folder.path().join("out");
+    report::write(&root, &empty().findings()).unwrap();
+    let before = std::fs::read(root.join("results.json")).unwrap();
+    // A file where the folder of plots should go.
+    std::fs::write(root.join("plots"), "x").unwrap();
+    let message = report::write(&root, &full().findings()).unwrap_err().to_string();
+    assert!(
+        message.contains("plots") && message.contains("check that the folder"),
+        "{message}"
+    );
+    assert_eq!(std::fs::read(root.join("results.json")).unwrap(), before);
+    let names: Vec<_> = std::fs::read_dir(&root)
+        .unwrap()
+        .map(|e| e.unwrap().file_name().into_string().unwrap())
+        .collect();
+    assert!(names.iter().all(|n| !n.contains("part")), "{names:?}");
 }

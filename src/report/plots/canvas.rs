@@ -1,0 +1,404 @@
+//! A sheet to plot on: scales, axes, markers with error bars and hatched zones, drawn by `plotters`.
+//!
+//! The library's own axes cannot point down or carry names in place of numbers, so only its drawing area and its
+//! elements are used.
+
+use super::super::ReportError;
+use super::tick_text;
+use plotters::coord::Shift;
+use plotters::element::{DashedPathElement, Drawable, PointCollection};
+use plotters::prelude::{
+    Circle, DrawingArea, IntoDrawingArea, IntoFont, PathElement, Polygon, RGBColor, Rectangle, SVGBackend, ShapeStyle,
+    Text, WHITE,
+};
+use plotters::style::Color;
+use plotters::style::text_anchor::{HPos, Pos, VPos};
+
+/// Width of a plot, in the units of its SVG.
+pub(super) const WIDTH_PX: u32 = 900;
+/// Height of a plot.
+pub(super) const HEIGHT_PX: u32 = 680;
+/// Edges of the plotted area.
+const LEFT_PX: i32 = 92;
+const RIGHT_PX: i32 = 864;
+const TOP_PX: i32 = 168;
+const BOTTOM_PX: i32 = 588;
+/// Size of ordinary text; it must still be read on a phone, where the plot shrinks to a third.
+const TEXT_PX: i32 = 26;
+/// `plotters` writes a font 1.24 times smaller than asked for.
+const FONT_FACTOR: f64 = 1.24;
+/// Half of an error bar's cap; wider than the marker, so that a bar shorter than the marker is seen, too.
+const CAP_PX: i32 = 16;
+/// Half of a marker.
+const MARKER_PX: i32 = 8;
+
+/// Colours that differ in lightness, too, so that they stay apart in grey print.
+pub(super) mod ink {
+    use plotters::style::RGBColor;
+
+    pub const TEXT: RGBColor = RGBColor(29, 33, 38);
+    pub const FAINT: RGBColor = RGBColor(90, 96, 104);
+    pub const GRID: RGBColor = RGBColor(222, 225, 228);
+    pub const ZONE: RGBColor = RGBColor(132, 138, 146);
+    pub const BEFORE: RGBColor = RGBColor(176, 84, 16);
+    pub const AFTER: RGBColor = RGBColor(11, 72, 99);
+    pub const OTHER: RGBColor = RGBColor(110, 62, 128);
+}
+
+/// The shape of a marker.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Marker {
+    Circle,
+    OpenCircle,
+    Square,
+    OpenSquare,
+    Triangle,
+    OpenTriangle,
+    Diamond,
+    OpenDiamond,
+}
+
+/// Whole or dashed lines.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Dash {
+    None,
+    Long,
+}
+
+/// What a legend explains.
+pub(super) enum Key {
+    Series(Marker, Dash, RGBColor),
+    /// An allowed zone; true for the setting's.
+    Zone(bool),
+}
+
+/// A linear scale with its ticks.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Scale {
+    pub low: f64,
+    pub high: f64,
+    /// Distance of the ticks.
+    pub step: f64,
+}
+
+impl Scale {
+    /// A scale without ticks.
+    pub fn plain(low: f64, high: f64) -> Self {
+        Self {
+            low,
+            high,
+            step: high - low,
+        }
+    }
+
+    /// From `low` to at least `high`, ending on a tick.
+    pub fn nice(low: f64, high: f64) -> Self {
+        let step = nice_step((high - low) / 6.0);
+        Self {
+            low,
+            high: low + step * ((high - low) / step - 1e-9).ceil(),
+            step,
+        }
+    }
+
+    /// Holds all `values` with some air, ending on ticks.
+    pub fn around(values: &[f64]) -> Self {
+        let least = values.iter().copied().fold(f64::INFINITY, f64::min);
+        let most = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let (least, most) = if least <= most { (least, most) } else { (0.0, 1.0) };
+        // A beam that stands still must look still, not like noise blown up to the height of the plot.
+        let span = (most - least).max(0.3);
+        let middle = f64::midpoint(least, most);
+        let (low, high) = (middle - 0.54 * span, middle + 0.54 * span);
+        let step = nice_step((high - low) / 6.0);
+        Self {
+            low: (low / step).floor() * step,
+            high: (high / step).ceil() * step,
+            step,
+        }
+    }
+
+    fn ticks(&self) -> impl Iterator<Item = f64> {
+        let step = self.step;
+        let low = step * (self.low / step - 1e-9).ceil();
+        let count = ((self.high - low) / step + 1e-9).floor().clamp(0.0, 100.0) as u32;
+        (0..=count).map(move |n| low + f64::from(n) * step)
+    }
+
+    /// 0 at the low end, 1 at the high one.
+    fn share(&self, value: f64) -> f64 {
+        (value - self.low) / (self.high - self.low)
+    }
+}
+
+/// The least of 1, 2, 5, 10 … that is not below `least`.
+fn nice_step(least: f64) -> f64 {
+    let decade = 10f64.powf(least.log10().floor());
+    [1.0, 2.0, 5.0, 10.0]
+        .into_iter()
+        .map(|factor| factor * decade)
+        .find(|step| *step >= least * (1.0 - 1e-9))
+        .unwrap_or(10.0 * decade)
+}
+
+/// A sheet with both scales. Values of y grow downward.
+pub(super) struct Canvas<'a> {
+    area: DrawingArea<SVGBackend<'a>, Shift>,
+    x: Scale,
+    y: Scale,
+}
+
+impl<'a> Canvas<'a> {
+    pub fn new(svg: &'a mut String, x: Scale, y: Scale) -> Result<Self, ReportError> {
+        let area = SVGBackend::with_string(svg, (WIDTH_PX, HEIGHT_PX)).into_drawing_area();
+        area.fill(&WHITE).map_err(fault)?;
+        Ok(Self { area, x, y })
+    }
+
+    pub fn finish(&self) -> Result<(), ReportError> {
+        self.area.present().map_err(fault)
+    }
+
+    pub fn width_of_plot(&self) -> i32 {
+        RIGHT_PX - LEFT_PX
+    }
+
+    fn draw<E>(&self, element: &E) -> Result<(), ReportError>
+    where
+        for<'b> &'b E: PointCollection<'b, (i32, i32)>,
+        E: Drawable<SVGBackend<'a>>,
+    {
+        self.area.draw(element).map_err(fault)
+    }
+
+    fn px(&self, (x, y): (f64, f64)) -> (i32, i32) {
+        let along = |share: f64, from: i32, to: i32| (f64::from(from) + share * f64::from(to - from)).round() as i32;
+        (
+            along(self.x.share(x), LEFT_PX, RIGHT_PX),
+            along(self.y.share(y), TOP_PX, BOTTOM_PX),
+        )
+    }
+
+    fn text(
+        &self,
+        text: &str,
+        at: (i32, i32),
+        size_px: i32,
+        colour: RGBColor,
+        bold: bool,
+        anchor: HPos,
+    ) -> Result<(), ReportError> {
+        let font = ("sans-serif", f64::from(size_px) * FONT_FACTOR).into_font();
+        let font = if bold {
+            font.style(plotters::style::FontStyle::Bold)
+        } else {
+            font
+        };
+        let style = font.color(&colour).pos(Pos::new(anchor, VPos::Center));
+        self.draw(&Text::new(text.to_owned(), at, style))
+    }
+
+    /// What is plotted, and below it the vertical axis's quantity and unit.
+    pub fn heading(&self, title: &str, axis: &str) -> Result<(), ReportError> {
+        self.text(title, (16, 24), 30, ink::TEXT, true, HPos::Left)?;
+        self.text(axis, (16, 64), TEXT_PX - 2, ink::FAINT, false, HPos::Left)
+    }
+
+    /// Explains markers and zones, in two lines if need be.
+    pub fn legend(&self, entries: &[(Key, String)]) -> Result<(), ReportError> {
+        let (mut x, mut y) = (16, 102);
+        for (key, text) in entries {
+            // Widths of letters are not known here; most sans-serif text takes about half its size for each.
+            let wide = 66 + text.chars().count() as i32 * (TEXT_PX - 2) / 2;
+            if x + wide > WIDTH_PX as i32 - 16 && x > 16 {
+                (x, y) = (16, y + 34);
+            }
+            match key {
+                Key::Series(marker, dash, colour) => {
+                    self.stroke(&[(x, y), (x + 56, y)], *dash, ShapeStyle::from(colour).stroke_width(3))?;
+                    self.marker((x + 28, y), *marker, *colour)?;
+                }
+                Key::Zone(setting) => self.hatched((x, y - 12), (x + 56, y + 12), *setting)?,
+            }
+            self.text(text, (x + 66, y), TEXT_PX - 2, ink::TEXT, false, HPos::Left)?;
+            x += wide + 18;
+        }
+        Ok(())
+    }
+
+    pub fn horizontal_grid(&self) -> Result<(), ReportError> {
+        for value in self.y.ticks() {
+            let (_, y) = self.px((self.x.low, value));
+            let zero = value.abs() < self.y.step * 1e-6;
+            let style = ShapeStyle::from(if zero { &ink::FAINT } else { &ink::GRID }).stroke_width(2);
+            self.draw(&PathElement::new(vec![(LEFT_PX, y), (RIGHT_PX, y)], style))?;
+            self.text(
+                &tick_text(value, self.y.step),
+                (LEFT_PX - 12, y),
+                TEXT_PX,
+                ink::TEXT,
+                false,
+                HPos::Right,
+            )?;
+        }
+        Ok(())
+    }
+
+    pub fn vertical_ticks(&self) -> Result<(), ReportError> {
+        for value in self.x.ticks() {
+            let (x, _) = self.px((value, self.y.low));
+            let style = ShapeStyle::from(&ink::FAINT).stroke_width(2);
+            self.draw(&PathElement::new(vec![(x, BOTTOM_PX), (x, BOTTOM_PX + 8)], style))?;
+            self.x_label(value, &tick_text(value, self.x.step))?;
+        }
+        Ok(())
+    }
+
+    pub fn x_label(&self, value: f64, text: &str) -> Result<(), ReportError> {
+        let (x, _) = self.px((value, self.y.low));
+        self.text(text, (x, BOTTOM_PX + 28), TEXT_PX, ink::TEXT, false, HPos::Center)
+    }
+
+    pub fn x_title(&self, text: &str) -> Result<(), ReportError> {
+        let middle = (LEFT_PX + RIGHT_PX) / 2;
+        self.text(
+            text,
+            (middle, BOTTOM_PX + 66),
+            TEXT_PX - 2,
+            ink::FAINT,
+            false,
+            HPos::Center,
+        )
+    }
+
+    /// An allowed zone from one corner to the other.
+    pub fn zone(&self, from: (f64, f64), to: (f64, f64), setting: bool) -> Result<(), ReportError> {
+        self.hatched(self.px(from), self.px(to), setting)
+    }
+
+    fn hatched(&self, (x0, y0): (i32, i32), (x1, y1): (i32, i32), setting: bool) -> Result<(), ReportError> {
+        let thin = ShapeStyle::from(&ink::ZONE.mix(0.55)).stroke_width(1);
+        let (wide, high) = (x1 - x0, y1 - y0);
+        let step = if setting { 12 } else { 30 };
+        for along in (step / 2..wide + high).step_by(step as usize) {
+            // From the bottom edge (or the right one, beyond the corner) up to the left edge (or the top one).
+            let start = (x0 + along.min(wide), y1 - (along - wide).max(0));
+            let end = (x0 + (along - high).max(0), y1 - along.min(high));
+            self.draw(&PathElement::new(vec![start, end], thin))?;
+        }
+        let outline = ShapeStyle::from(&ink::ZONE).stroke_width(2);
+        let corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0)];
+        self.stroke(&corners, if setting { Dash::None } else { Dash::Long }, outline)
+    }
+
+    /// A line through `points`; nothing for fewer than two.
+    pub fn line(&self, points: &[(f64, f64)], dash: Dash, colour: RGBColor) -> Result<(), ReportError> {
+        let points: Vec<(i32, i32)> = points.iter().map(|p| self.px(*p)).collect();
+        self.stroke(&points, dash, ShapeStyle::from(&colour).stroke_width(3))
+    }
+
+    fn stroke(&self, points: &[(i32, i32)], dash: Dash, style: ShapeStyle) -> Result<(), ReportError> {
+        if points.len() < 2 {
+            return Ok(());
+        }
+        match dash {
+            Dash::None => self.draw(&PathElement::new(points.to_vec(), style)),
+            Dash::Long => {
+                // The library dashes along a whole path; in single stretches the pattern does not drift at corners.
+                for pair in points.windows(2) {
+                    let dashed = DashedPathElement::new(pair.to_vec(), 12, 8, style);
+                    self.area.draw(&dashed).map_err(fault)?;
+                }
+                Ok(())
+            }
+        }
+    }
+
+    /// A marker with its bar, `u95` to either side of the value; no bar where `u95` is 0.
+    pub fn point(&self, at: (f64, f64), u95: f64, marker: Marker, colour: RGBColor) -> Result<(), ReportError> {
+        let (x, y) = self.px(at);
+        if u95 > 0.0 {
+            let (_, top) = self.px((at.0, at.1 - u95));
+            let (_, bottom) = self.px((at.0, at.1 + u95));
+            let style = ShapeStyle::from(&colour).stroke_width(3);
+            for bar in [
+                [(x, top), (x, bottom)],
+                [(x - CAP_PX, top), (x + CAP_PX, top)],
+                [(x - CAP_PX, bottom), (x + CAP_PX, bottom)],
+            ] {
+                self.draw(&PathElement::new(bar.to_vec(), style))?;
+            }
+        }
+        self.marker((x, y), marker, colour)
+    }
+
+    fn marker(&self, (x, y): (i32, i32), marker: Marker, colour: RGBColor) -> Result<(), ReportError> {
+        let r = MARKER_PX;
+        let corners = match marker {
+            Marker::Circle | Marker::OpenCircle => {
+                self.draw(&Circle::new((x, y), r, colour.filled()))?;
+                if marker == Marker::OpenCircle {
+                    self.draw(&Circle::new((x, y), r - 3, WHITE.filled()))?;
+                }
+                return Ok(());
+            }
+            Marker::Square | Marker::OpenSquare => {
+                self.draw(&Rectangle::new([(x - r, y - r), (x + r, y + r)], colour.filled()))?;
+                if marker == Marker::OpenSquare {
+                    let inner = r - 3;
+                    self.draw(&Rectangle::new(
+                        [(x - inner, y - inner), (x + inner, y + inner)],
+                        WHITE.filled(),
+                    ))?;
+                }
+                return Ok(());
+            }
+            Marker::Triangle | Marker::OpenTriangle => vec![(0, -11), (11, 8), (-11, 8)],
+            Marker::Diamond | Marker::OpenDiamond => vec![(0, -11), (11, 0), (0, 11), (-11, 0)],
+        };
+        let scaled = |percent: i32| {
+            corners
+                .iter()
+                .map(|(dx, dy)| (x + dx * percent / 100, y + dy * percent / 100))
+                .collect::<Vec<_>>()
+        };
+        self.draw(&Polygon::new(scaled(100), colour.filled()))?;
+        if matches!(marker, Marker::OpenTriangle | Marker::OpenDiamond) {
+            self.draw(&Polygon::new(scaled(50), WHITE.filled()))?;
+        }
+        Ok(())
+    }
+}
+
+fn fault(error: impl std::fmt::Display) -> ReportError {
+    ReportError::make("a plot", error)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn steps_are_round_and_scales_hold_their_values() {
+        for (least, step) in [(0.13, 0.2), (0.2, 0.2), (0.21, 0.5), (0.7, 1.0), (75.0, 100.0)] {
+            assert!((nice_step(least) - step).abs() < 1e-12, "{least}");
+        }
+        let scale = Scale::around(&[1.0, 2.5]);
+        assert!(
+            scale.low < 1.0 && scale.high > 2.5 && scale.high - scale.low <= 2.5 + 1e-9,
+            "{scale:?}"
+        );
+        let still = Scale::around(&[1.2, 1.2]);
+        assert!(still.high - still.low >= 0.3, "{still:?}");
+        assert_eq!(
+            Scale::nice(0.0, 450.0),
+            Scale {
+                low: 0.0,
+                high: 500.0,
+                step: 100.0
+            }
+        );
+        assert_eq!(Scale::nice(0.0, 400.0).high, 400.0);
+        assert_eq!(Scale::around(&[]), Scale::around(&[0.0, 1.0]));
+    }
+}
