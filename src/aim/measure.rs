@@ -4,7 +4,7 @@ use super::{Aim, Measured, Outcome, Share, ShotReading, Term, Verdict};
 use crate::cutoff::{self, CutOff};
 use crate::photo::{Capture, Photo};
 use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable};
-use crate::refusal::Refusal;
+use crate::refusal::{Reason, Refusal};
 use crate::wall::{self, View};
 use std::path::Path;
 
@@ -37,7 +37,7 @@ pub fn measure_shot(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp) -> ShotRead
         lamp: *lamp,
         sha256: None,
         capture: Capture::default(),
-        result: Err(Refusal::new(crate::refusal::Reason::UnreadablePhoto, "not read yet")),
+        result: Err(Refusal::new(Reason::UnreadablePhoto, "not read yet")),
         picture: None,
     };
     reading.result = measure_into(setting, shot, lamp, &mut reading);
@@ -56,7 +56,11 @@ fn measure_into(
     let wanted: Vec<u32> = setting.bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
     let found = wall::find_in(&photo, &wanted);
     let size_px = (photo.luminance.width_px, photo.luminance.height_px);
-    let view = View::fit(&found, setting.bay, size_px, photo.capture.focal_length_35mm_mm)?;
+    let view = View::fit(&found, setting.bay, size_px, photo.capture.focal_length_35mm_mm).map_err(|refusal| {
+        exposure_refusal(&photo)
+            .filter(|_| refusal.reason == Reason::MarksMissing)
+            .unwrap_or(refusal)
+    })?;
     if setting.pictures {
         reading.picture = Some(wall::rectify(&photo, &view, lamp));
     }
@@ -112,6 +116,30 @@ fn measure_into(
         })
     });
     Ok(Measured { aim, verdict, warnings })
+}
+
+/// A photo so bright or so dark that its marks cannot be read: the exposure is then the thing to mend.
+fn exposure_refusal(photo: &Photo) -> Option<Refusal> {
+    const CLIPPED_SHARE: f64 = 0.3;
+    const DARK_LIGHT: f32 = 0.02;
+    let total = photo.clipped.len().max(1) as f64;
+    let clipped = photo.clipped.iter().filter(|&&c| c).count() as f64 / total;
+    let lit = photo.luminance.values.iter().filter(|&&v| v > DARK_LIGHT).count() as f64 / total;
+    if clipped > CLIPPED_SHARE {
+        return Some(Refusal::new(
+            Reason::Overexposed,
+            format!(
+                "{:.0} % of the photo is at full scale and marks are lost in it; turn the exposure down by 2 EV and take it again",
+                100.0 * clipped
+            ),
+        ));
+    }
+    (lit < 0.001).then(|| {
+        Refusal::new(
+            Reason::Underexposed,
+            "the whole photo is nearly black and no marks can be read in it; is the lamp on? Else turn the exposure up by 2 EV",
+        )
+    })
 }
 
 /// How much longer `lit` was exposed than `off`: time × ISO / f-number². `None` where EXIF does not tell for both.
