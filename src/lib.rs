@@ -7,8 +7,8 @@
 //! Data flows one way through the modules, in this order: [`record`] (what the technician wrote down),
 //! [`photo`] (what the camera saw), [`wall`] (where a pixel lies on the wall), [`cutoff`] (the edge of the light),
 //! [`aim`] (inclination and verdict), [`adjuster`] (travel), [`report`] (what others read); [`cli`] turns arguments
-//! into calls. [`marks`] prints the sheets; [`fit`] is the least squares that wall and cut-off share; [`refusal`] names
-//! why a photo gives no figure.
+//! into calls. [`render`] draws made photos with a known truth; [`marks`] prints the sheets; [`fit`] is the least
+//! squares that wall and cut-off share; [`refusal`] names why a photo gives no figure.
 #![deny(missing_docs)]
 #![forbid(unsafe_code)]
 
@@ -21,5 +21,6 @@ pub mod marks;
 pub mod photo;
 pub mod record;
 pub mod refusal;
+pub mod render;
 pub mod report;
 pub mod wall;

@@ -3,6 +3,7 @@
 mod exit;
 mod marks;
 mod measure;
+mod render;
 mod report;
 mod session;
 
@@ -34,6 +35,8 @@ enum Command {
     Measure(measure::Arguments),
     /// The whole job: results, readings, plots and a page to hand over
     Report(report::Arguments),
+    /// Draw made photos of a made-up wall, with their truth
+    Render(render::Arguments),
 }
 
 /// Runs the program with `arguments` (the program's own name first) and gives its exit status.
@@ -53,6 +56,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Marks(arguments) => marks::run(&arguments),
         Command::Measure(arguments) => measure::run(&arguments),
         Command::Report(arguments) => report::run(&arguments),
+        Command::Render(arguments) => render::run(&arguments),
     };
     match outcome {
         Ok(status) => status.into(),

@@ -1,0 +1,369 @@
+//! A made dipped beam: candela over angles from the lamp, and the lux that it throws on wall and floor.
+//!
+//! Angles inside the beam are *screen degrees*, as on the flat measuring screen that UN R112 puts 25 m ahead of the
+//! lamp: 180/π times the tangent, so that a straight cut-off on a screen is a straight line here. Up to 5° they
+//! differ from true degrees by less than 0.3 %. `x` is to the right and `y` up, from the beam's own axis; the elbow
+//! lies at (0, 0), so that a beam aimed 1 % down has its axis 1 % below the lamp's centre.
+
+use super::truth;
+use crate::record::{Pattern, Side, Traffic};
+use serde::{Deserialize, Serialize};
+
+/// How the light passes from the dark side to the bright side of the cut-off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum EdgeKind {
+    /// log I follows a logistic curve, so that the inflection of log10 E lies at the middle of the edge.
+    LogLinear,
+    /// A sharp step in I itself, blurred by a Gaussian: the inflection of log10 E then lies above the step.
+    Blurred,
+}
+
+/// A lamp of a scene and the beam that it throws.
+#[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct MadeLamp {
+    /// Which lamp, from the driver's seat.
+    pub side: Side,
+    /// The lamp's reference centre, mm to the right of the bay's centre line.
+    pub centre_x_mm: f64,
+    /// The lamp's reference centre above the height reference, mm.
+    pub centre_height_mm: f64,
+    /// From the reference centre to the wall, mm.
+    pub distance_mm: f64,
+    /// The side of the road that the lamp is built for.
+    pub traffic: Traffic,
+    /// The cut-off's shape.
+    pub pattern: Pattern,
+    /// Downward aim of the beam's axis, per cent, against the vehicle's reference plane. The *reading* is worked out
+    /// from the light and may differ a little: see [`super::Truth`].
+    pub inclination_percent: f64,
+    /// Aim of the beam's axis to the right, per cent.
+    pub lateral_percent: f64,
+    /// The lamp's turn about its own axis, degrees; positive is anticlockwise as seen facing the wall.
+    pub tilt_deg: f64,
+    /// How the light passes from dark to bright.
+    pub edge: EdgeKind,
+    /// Sharpness G wanted on the scan at 2.5°: the largest log10 E(β) − log10 E(β + 0.1°).
+    pub sharpness_g: f64,
+    /// Slope of the edge beside the elbow, degrees; left out: 15 for `kick-up`, 45 for `step` (UN R112, passing beam
+    /// with the lines HV-H3 and HV-H1; from memory).
+    pub kick_deg: Option<f64>,
+    /// Height of the step, screen degrees; 25 cm at 25 m (UN R112, line H1-H2; from memory).
+    pub step_deg: f64,
+    /// How softly the elbow is rounded, screen degrees.
+    pub elbow_radius_deg: f64,
+    /// A gentle bow of the flat part: how far the edge lies higher at 1.5° and 3.5° than at 2.5°, degrees.
+    pub bow_deg: f64,
+    /// Scales all intensities.
+    pub intensity_scale: f64,
+    /// Intensity above the cut-off at the point B50L, cd.
+    pub dark_cd: f64,
+    /// Peak of the hot spot below the elbow, cd.
+    pub hot_cd: f64,
+    /// Peak of the wide spread, cd.
+    pub spread_cd: f64,
+}
+
+impl Default for MadeLamp {
+    fn default() -> Self {
+        Self {
+            side: Side::Left,
+            centre_x_mm: -560.0,
+            centre_height_mm: 650.0,
+            distance_mm: 10_000.0,
+            traffic: Traffic::Right,
+            pattern: Pattern::KickUp,
+            inclination_percent: 1.0,
+            lateral_percent: 0.0,
+            tilt_deg: 0.0,
+            edge: EdgeKind::LogLinear,
+            sharpness_g: 0.25,
+            kick_deg: None,
+            step_deg: 0.573,
+            elbow_radius_deg: 0.05,
+            bow_deg: 0.0,
+            intensity_scale: 1.0,
+            dark_cd: 250.0,
+            hot_cd: 14_000.0,
+            spread_cd: 7_000.0,
+        }
+    }
+}
+
+impl MadeLamp {
+    /// Slope of the edge beside the elbow, degrees, given or usual for the pattern.
+    #[must_use]
+    pub fn kick_deg(&self) -> f64 {
+        self.kick_deg.unwrap_or(match self.pattern {
+            Pattern::KickUp => 15.0,
+            Pattern::Step => 45.0,
+            Pattern::Flat => 0.0,
+        })
+    }
+}
+
+/// Screen degrees of a tangent.
+pub(super) const SCREEN_DEG: f64 = 180.0 / std::f64::consts::PI;
+
+/// Where B50L lies from the beam's axis when the beam is aimed 1 % down: 3.43° to the flat side, 0.57° above the
+/// horizon (UN R112, test points of the passing beam; from memory), in screen degrees.
+const B50L_DEG: [f64; 2] = [3.434, 0.57 + 0.573];
+
+/// A lamp's beam with its edge's width settled, standing in the wall frame.
+#[derive(Debug, Clone)]
+pub(super) struct Beam {
+    pub lamp: MadeLamp,
+    /// Of the lamp's reference centre, wall frame, mm.
+    pub position_mm: [f64; 3],
+    axis: [f64; 3],
+    right: [f64; 3],
+    up: [f64; 3],
+    /// +1 where the kick is to the right, −1 where it is to the left.
+    mirror: f64,
+    /// Scale of the edge, degrees across the edge: of the logistic curve, or the Gaussian's standard deviation.
+    pub width_deg: f64,
+    tan_kick: f64,
+    dark_scale_cd: f64,
+}
+
+impl Beam {
+    /// Settles the edge's width so that G on the scan at 2.5° of the beam in its own frame comes out as wanted.
+    ///
+    /// `grade_percent`: rise of the standing area towards the wall, which lifts the whole beam.
+    pub fn new(lamp: &MadeLamp, grade_percent: f64) -> Result<Self, String> {
+        let mut beam = Self::with_width(lamp, 0.0, 0.0, 0.1);
+        let mut g_at = |log_width: f64| {
+            beam.width_deg = log_width.exp();
+            let clean = |beta_deg: f64| beam.scan_log10_lx(2.5, beta_deg);
+            truth::sharpness_g(&clean, -3.0, 3.0, 0.002).unwrap_or(f64::NAN)
+        };
+        let (mut low, mut high) = (0.002_f64.ln(), 3.0_f64.ln());
+        let (most, least) = (g_at(low), g_at(high));
+        if !(least..=most).contains(&lamp.sharpness_g) {
+            return Err(format!(
+                "sharpness_g = {} cannot be reached with these intensities: between {least:.3} and {most:.3} can",
+                lamp.sharpness_g
+            ));
+        }
+        for _ in 0..45 {
+            let middle = 0.5 * (low + high);
+            if g_at(middle) > lamp.sharpness_g {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        let width_deg = (0.5 * (low + high)).exp();
+        let pitch_percent = lamp.inclination_percent - grade_percent;
+        Ok(Self::with_width(lamp, pitch_percent, 1.0, width_deg))
+    }
+
+    /// The beam with a given edge width; `posed` = 0 leaves out lateral aim and tilt.
+    fn with_width(lamp: &MadeLamp, pitch_percent: f64, posed: f64, width_deg: f64) -> Self {
+        let axis = unit([posed * lamp.lateral_percent / 100.0, -pitch_percent / 100.0, -1.0]);
+        let level = unit(cross(axis, [0.0, 1.0, 0.0]));
+        let upright = cross(level, axis);
+        let (sin, cos) = (posed * lamp.tilt_deg).to_radians().sin_cos();
+        let mirror = -lamp.traffic.flat_side_sign();
+        let mut beam = Self {
+            lamp: lamp.clone(),
+            position_mm: [lamp.centre_x_mm, lamp.centre_height_mm, lamp.distance_mm],
+            axis,
+            right: combine(level, cos, upright, sin),
+            up: combine(upright, cos, level, -sin),
+            mirror,
+            width_deg,
+            tan_kick: lamp.kick_deg().to_radians().tan(),
+            dark_scale_cd: 1.0,
+        };
+        beam.dark_scale_cd = lamp.dark_cd / beam.dark_cd(-B50L_DEG[0], B50L_DEG[1]);
+        beam
+    }
+
+    /// Height of the cut-off, and its slope, at `x` screen degrees towards the kick; screen degrees.
+    pub fn edge_deg(&self, x_deg: f64) -> [f64; 2] {
+        let radius_deg = self.lamp.elbow_radius_deg;
+        let (mut height_deg, mut slope) = match self.lamp.pattern {
+            Pattern::Flat => (0.0, 0.0),
+            Pattern::KickUp => {
+                let [rise, share] = soft_positive(x_deg, radius_deg);
+                (self.tan_kick * rise, self.tan_kick * share)
+            }
+            Pattern::Step => {
+                let [rise, share] = soft_positive(x_deg, radius_deg);
+                let [past, past_share] = soft_positive(x_deg - self.lamp.step_deg / self.tan_kick, radius_deg);
+                (self.tan_kick * (rise - past), self.tan_kick * (share - past_share))
+            }
+        };
+        if self.lamp.bow_deg != 0.0 && x_deg < 0.0 {
+            // A wave of period 4° with its trough at 2.5°, faded in over the first degree from the elbow.
+            let fade = smooth_step(-x_deg);
+            let phase = std::f64::consts::FRAC_PI_2 * (-x_deg - 2.5);
+            height_deg += self.lamp.bow_deg * fade * (1.0 - phase.cos());
+            slope -= self.lamp.bow_deg * fade * std::f64::consts::FRAC_PI_2 * phase.sin();
+        }
+        [height_deg, slope]
+    }
+
+    /// What the dark side would be, cd; falls off gently from the cut-off upward and to the sides.
+    fn dark_cd(&self, x_deg: f64, y_deg: f64) -> f64 {
+        self.dark_scale_cd / ((1.0 + square(y_deg / 3.5)) * (1.0 + square(x_deg / 20.0)))
+    }
+
+    /// What the bright side would be, cd: a hot spot that follows the edge, on a wide spread.
+    fn bright_cd(&self, x_deg: f64, y_deg: f64, below_edge_deg: f64) -> f64 {
+        let hot = (-0.5 * (square((x_deg - 0.8) / 3.2) + square((below_edge_deg - 0.7) / 1.1))).exp();
+        let sides = 1.0 + square(x_deg / 11.0);
+        let spread = 1.0 / (sides * sides.sqrt() * (1.0 + square(y_deg / 3.2)));
+        self.lamp.hot_cd * hot + self.lamp.spread_cd * spread
+    }
+
+    /// Intensity, cd, towards (`x`, `y`) screen degrees from the beam's axis.
+    pub fn intensity_cd(&self, x_deg: f64, y_deg: f64) -> f64 {
+        let x_deg = self.mirror * x_deg;
+        let [edge_deg, slope] = self.edge_deg(x_deg);
+        let below_edge_deg = edge_deg - y_deg;
+        // Across the edge, not along the vertical: the same optics blur the sloping part.
+        let across_deg = below_edge_deg / (1.0 + slope * slope).sqrt();
+        let dark_cd = self.dark_cd(x_deg, y_deg);
+        let bright_cd = self.bright_cd(x_deg, y_deg, below_edge_deg);
+        self.lamp.intensity_scale * edge_profile(self.lamp.edge, across_deg / self.width_deg, dark_cd, bright_cd)
+    }
+
+    /// Illuminance, lx, of a surface at `point_mm` whose unit normal is `normal`: I·cos(incidence)/r².
+    pub fn illuminance_lx(&self, point_mm: [f64; 3], normal: [f64; 3]) -> f64 {
+        let ray_mm = [
+            point_mm[0] - self.position_mm[0],
+            point_mm[1] - self.position_mm[1],
+            point_mm[2] - self.position_mm[2],
+        ];
+        let ahead_mm = dot(ray_mm, self.axis);
+        let facing_mm = -dot(ray_mm, normal);
+        if ahead_mm <= 0.0 || facing_mm <= 0.0 {
+            return 0.0;
+        }
+        let x_deg = SCREEN_DEG * dot(ray_mm, self.right) / ahead_mm;
+        let y_deg = SCREEN_DEG * dot(ray_mm, self.up) / ahead_mm;
+        let square_mm2 = dot(ray_mm, ray_mm);
+        // Lengths in mm, lux in per square metre.
+        self.intensity_cd(x_deg, y_deg) * facing_mm / (square_mm2 * square_mm2.sqrt()) * 1e6
+    }
+
+    /// log10 of the illuminance in lx on the wall, on the vertical line `from_vv_deg` from the lamp's V-V towards the
+    /// flat side, at the height that lies `beta_deg` above the lamp's centre.
+    pub fn scan_log10_lx(&self, from_vv_deg: f64, beta_deg: f64) -> f64 {
+        let [x_mm, y_mm] = self.scan_point_mm(from_vv_deg, beta_deg);
+        self.illuminance_lx([x_mm, y_mm, 0.0], [0.0, 0.0, 1.0]).log10()
+    }
+
+    /// The point of the wall on that line, mm.
+    pub fn scan_point_mm(&self, from_vv_deg: f64, beta_deg: f64) -> [f64; 2] {
+        let distance_mm = self.position_mm[2];
+        [
+            self.position_mm[0] - self.mirror * distance_mm * from_vv_deg.to_radians().tan(),
+            self.position_mm[1] + distance_mm * beta_deg.to_radians().tan(),
+        ]
+    }
+
+    /// Where the ray (`x`, `y`) screen degrees from the beam's axis meets the wall, mm; `None` if it does not.
+    pub fn wall_point_mm(&self, x_deg: f64, y_deg: f64) -> Option<[f64; 2]> {
+        let side = combine(self.right, x_deg / SCREEN_DEG, self.up, y_deg / SCREEN_DEG);
+        let ray = combine(self.axis, 1.0, side, 1.0);
+        (ray[2] < 0.0).then(|| {
+            let reach = -self.position_mm[2] / ray[2];
+            [
+                self.position_mm[0] + reach * ray[0],
+                self.position_mm[1] + reach * ray[1],
+            ]
+        })
+    }
+
+    /// +1 where the kick is to the right, −1 where it is to the left.
+    pub fn mirror(&self) -> f64 {
+        self.mirror
+    }
+}
+
+/// The light at `depth` edge widths below the edge, between `dark` and `bright` (any one unit).
+pub(super) fn edge_profile(kind: EdgeKind, depth: f64, dark: f64, bright: f64) -> f64 {
+    match kind {
+        EdgeKind::LogLinear => dark * ((bright / dark).ln() / (1.0 + (-depth).exp())).exp(),
+        EdgeKind::Blurred => dark + (bright - dark) * normal_share(depth),
+    }
+}
+
+/// The standard normal distribution function, to about 1e-15 (absolute), relative 1e-10 in the lower tail to −6.
+///
+/// By the series of odd powers over double factorials about zero, and by the continued fraction of Mills' ratio
+/// beyond 3 (Abramowitz and Stegun, Handbook of Mathematical Functions, 26.2.11 and 26.2.14; from memory).
+pub(super) fn normal_share(z: f64) -> f64 {
+    if z.is_nan() {
+        return z;
+    }
+    let distance = z.abs();
+    if distance > 9.0 {
+        return if z > 0.0 { 1.0 } else { 0.0 };
+    }
+    let density = (-0.5 * z * z).exp() / (2.0 * std::f64::consts::PI).sqrt();
+    if distance < 3.0 {
+        let (mut term, mut sum, mut odd) = (z, z, 1.0);
+        while term.abs() > 1e-17 * sum.abs() {
+            odd += 2.0;
+            term *= z * z / odd;
+            sum += term;
+        }
+        return 0.5 + density * sum;
+    }
+    let mut fraction = 0.0;
+    for n in (1..=60).rev() {
+        fraction = f64::from(n) / (distance + fraction);
+    }
+    let tail = density / (distance + fraction);
+    if z > 0.0 { 1.0 - tail } else { tail }
+}
+
+/// `max(x, 0)` with its corner rounded over about `radius`, and its slope.
+fn soft_positive(x: f64, radius: f64) -> [f64; 2] {
+    let scaled = x / radius;
+    if scaled > 35.0 {
+        [x, 1.0]
+    } else if scaled < -35.0 {
+        [0.0, 0.0]
+    } else {
+        let grown = scaled.exp();
+        [radius * grown.ln_1p(), grown / (1.0 + grown)]
+    }
+}
+
+/// 0 below 0, 1 above 1, with two continuous derivatives.
+pub(super) fn smooth_step(x: f64) -> f64 {
+    let x = x.clamp(0.0, 1.0);
+    x * x * x * (x * (6.0 * x - 15.0) + 10.0)
+}
+
+pub(super) fn square(x: f64) -> f64 {
+    x * x
+}
+
+pub(super) fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
+    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+}
+
+pub(super) fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
+    [
+        a[1] * b[2] - a[2] * b[1],
+        a[2] * b[0] - a[0] * b[2],
+        a[0] * b[1] - a[1] * b[0],
+    ]
+}
+
+/// `a·p + b·q`.
+pub(super) fn combine(a: [f64; 3], p: f64, b: [f64; 3], q: f64) -> [f64; 3] {
+    [a[0] * p + b[0] * q, a[1] * p + b[1] * q, a[2] * p + b[2] * q]
+}
+
+pub(super) fn unit(a: [f64; 3]) -> [f64; 3] {
+    let length = dot(a, a).sqrt();
+    [a[0] / length, a[1] / length, a[2] / length]
+}

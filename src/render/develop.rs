@@ -1,0 +1,252 @@
+//! From light to an 8-bit picture: blur, veil, exposure, noise, tone, sRGB.
+
+use super::camera::Camera;
+use super::scene::Exposure;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rand_distr::StandardNormal;
+use rayon::prelude::*;
+
+/// Below this many electrons the shot noise is drawn as a Poisson number, above it as a normal one.
+const POISSON_BELOW_ELECTRONS: f64 = 20.0;
+
+/// Blurs by defocus and motion, and adds the veil, in place.
+pub(super) fn through_lens(light_lx: &mut Vec<f32>, camera: &Camera) {
+    let (width, height) = (camera.width_px, camera.height_px);
+    if camera.motion_px > 0.0 {
+        *light_lx = moved(light_lx, width, height, camera.motion_px, camera.motion_direction_deg);
+    }
+    if camera.defocus_px > 0.0 {
+        blur(light_lx, width, height, camera.defocus_px);
+    }
+    if camera.veil_percent > 0.0 {
+        // Summed row by row, in order: the same on any number of threads.
+        let rows: Vec<f64> = light_lx
+            .par_chunks(width)
+            .map(|row| row.iter().map(|&value| f64::from(value)).sum())
+            .collect();
+        let mean_lx = rows.iter().sum::<f64>() / light_lx.len() as f64;
+        let veil_lx = (camera.veil_percent / 100.0 * mean_lx) as f32;
+        light_lx.par_iter_mut().for_each(|value| *value += veil_lx);
+    }
+}
+
+/// A Gaussian blur of standard deviation `sd_px`, the picture's border repeated outward.
+fn blur(values: &mut [f32], width: usize, height: usize, sd_px: f64) {
+    let reach = (4.0 * sd_px).ceil() as usize;
+    let weights: Vec<f32> = {
+        let bell = |i: usize| (-0.5 * ((i as f64 - reach as f64) / sd_px).powi(2)).exp();
+        let sum: f64 = (0..=2 * reach).map(bell).sum();
+        (0..=2 * reach).map(|i| (bell(i) / sum) as f32).collect()
+    };
+    values.par_chunks_mut(width).for_each_init(Vec::new, |padded, row| {
+        padded.clear();
+        padded.extend(std::iter::repeat_n(row[0], reach));
+        padded.extend_from_slice(row);
+        padded.extend(std::iter::repeat_n(row[width - 1], reach));
+        for (value, window) in row.iter_mut().zip(padded.windows(weights.len())) {
+            *value = window.iter().zip(&weights).map(|(a, b)| a * b).sum();
+        }
+    });
+    let source = values.to_owned();
+    values.par_chunks_mut(width).enumerate().for_each(|(y, row)| {
+        row.fill(0.0);
+        for (i, &weight) in weights.iter().enumerate() {
+            let from = (y + i).saturating_sub(reach).min(height - 1);
+            for (value, &part) in row.iter_mut().zip(&source[from * width..(from + 1) * width]) {
+                *value += weight * part;
+            }
+        }
+    });
+}
+
+/// The mean along a straight move of `length_px`, centred on each pixel.
+fn moved(values: &[f32], width: usize, height: usize, length_px: f64, direction_deg: f64) -> Vec<f32> {
+    let (sin, cos) = direction_deg.to_radians().sin_cos();
+    let steps = (4.0 * length_px).ceil() as usize + 1;
+    let mut out = vec![0.0_f32; values.len()];
+    out.par_chunks_mut(width).enumerate().for_each(|(y, row)| {
+        for (x, value) in row.iter_mut().enumerate() {
+            let sum: f64 = (0..steps)
+                .map(|i| {
+                    let along_px = length_px * ((i as f64 + 0.5) / steps as f64 - 0.5);
+                    between(
+                        values,
+                        width,
+                        height,
+                        x as f64 + along_px * cos,
+                        y as f64 - along_px * sin,
+                    )
+                })
+                .sum();
+            *value = (sum / steps as f64) as f32;
+        }
+    });
+    out
+}
+
+/// Bilinear value of a grid at (`x`, `y`), its border repeated outward.
+fn between(values: &[f32], width: usize, height: usize, x: f64, y: f64) -> f64 {
+    let x = x.clamp(0.0, (width - 1) as f64);
+    let y = y.clamp(0.0, (height - 1) as f64);
+    let (left, top) = (
+        (x as usize).min(width.saturating_sub(2)),
+        (y as usize).min(height.saturating_sub(2)),
+    );
+    let (right, bottom) = ((left + 1).min(width - 1), (top + 1).min(height - 1));
+    let (across, down) = (x - left as f64, y - top as f64);
+    let at = |x: usize, y: usize| f64::from(values[y * width + x]);
+    let upper = at(left, top) * (1.0 - across) + at(right, top) * across;
+    let lower = at(left, bottom) * (1.0 - across) + at(right, bottom) * across;
+    upper * (1.0 - down) + lower * down
+}
+
+/// The value that a share of `values` does not exceed.
+pub(super) fn percentile(values: &mut [f32], share: f64) -> f64 {
+    if values.is_empty() {
+        return 0.0;
+    }
+    let rank = (((values.len() - 1) as f64) * share).round() as usize;
+    f64::from(*values.select_nth_unstable_by(rank, f32::total_cmp).1)
+}
+
+/// The sRGB curve (IEC 61966-2-1:1999): linear light 0 to 1 → code value 0 to 1.
+#[must_use]
+pub fn srgb_from_linear(linear: f64) -> f64 {
+    if linear <= 0.003_130_8 {
+        12.92 * linear
+    } else {
+        1.055 * linear.powf(1.0 / 2.4) - 0.055
+    }
+}
+
+/// The sRGB curve backward (IEC 61966-2-1:1999): code value 0 to 1 → linear light 0 to 1.
+#[must_use]
+pub fn linear_from_srgb(code: f64) -> f64 {
+    if code <= 0.040_45 {
+        code / 12.92
+    } else {
+        ((code + 0.055) / 1.055).powf(2.4)
+    }
+}
+
+/// Finds the 8-bit code of a linear value exactly, without a power for every pixel.
+struct Coder {
+    /// The code at the lower end of each of even steps of the linear scale.
+    start: Vec<u8>,
+    /// `from[c]`: the least linear value that rounds to code `c`.
+    from: [f64; 256],
+}
+
+impl Coder {
+    const STEPS: usize = 4096;
+
+    fn new() -> Self {
+        let mut from = [0.0; 256];
+        for (code, least) in from.iter_mut().enumerate().skip(1) {
+            *least = linear_from_srgb((code as f64 - 0.5) / 255.0);
+        }
+        let start = (0..=Self::STEPS)
+            .map(|step| {
+                let linear = step as f64 / Self::STEPS as f64;
+                // At most 255, as `from` has 256 entries, the first of them 0.
+                (from.partition_point(|&least| least <= linear) - 1) as u8
+            })
+            .collect();
+        Self { start, from }
+    }
+
+    fn code(&self, linear: f64) -> u8 {
+        let linear = linear.clamp(0.0, 1.0);
+        let mut code = self.start[(linear * Self::STEPS as f64) as usize];
+        while code < 255 && linear >= self.from[usize::from(code) + 1] {
+            code += 1;
+        }
+        code
+    }
+}
+
+/// Exposes, adds noise and encodes: RGB, three bytes a pixel, row by row.
+pub(super) fn develop(light_lx: &[f32], width: usize, full_scale_lx: f64, exposure: &Exposure, seed: u64) -> Vec<u8> {
+    let coder = Coder::new();
+    let tone = (exposure.tone_map > 0.0).then(|| Tone::new(light_lx, width, full_scale_lx, exposure.tone_map));
+    let mut rgb = vec![0_u8; light_lx.len() * 3];
+    rgb.par_chunks_mut(3 * width)
+        .zip(light_lx.par_chunks(width))
+        .enumerate()
+        .for_each(|(y, (row, row_lx))| {
+            // One stream a row, so that the noise does not depend on which thread draws it.
+            let mut rng = ChaCha8Rng::seed_from_u64(seed);
+            rng.set_stream(y as u64);
+            for (x, (pixel, &lx)) in row.chunks_exact_mut(3).zip(row_lx).enumerate() {
+                let gain = tone.as_ref().map_or(1.0, |tone| tone.gain(x, y));
+                for (code, tint) in pixel.iter_mut().zip(exposure.tint) {
+                    let electrons = f64::from(lx) / full_scale_lx * tint * exposure.full_well_electrons;
+                    let counted = counted(&mut rng, electrons, exposure.read_noise_electrons);
+                    let linear = (counted / exposure.full_well_electrons).clamp(0.0, 1.0);
+                    *code = coder.code(linear * gain);
+                }
+            }
+        });
+    rgb
+}
+
+/// A count of electrons with shot and read noise.
+fn counted(rng: &mut ChaCha8Rng, electrons: f64, read_noise_electrons: f64) -> f64 {
+    let normal: f64 = rng.sample(StandardNormal);
+    if electrons >= POISSON_BELOW_ELECTRONS {
+        return electrons + normal * (electrons + read_noise_electrons * read_noise_electrons).sqrt();
+    }
+    // The number of steps of a unit Poisson process, by inversion.
+    let mut left: f64 = rng.random();
+    let mut chance = (-electrons).exp();
+    let mut count = 0.0;
+    while left > chance && count < 100.0 {
+        left -= chance;
+        count += 1.0;
+        chance *= electrons / count;
+    }
+    count + normal * read_noise_electrons
+}
+
+/// A local tone curve: each place is lifted by a power of how much darker its surroundings are than the brightest.
+struct Tone {
+    gains: Vec<f32>,
+    columns: usize,
+    rows: usize,
+}
+
+impl Tone {
+    /// Side of the blocks that the surroundings are worked out on, px.
+    const BLOCK_PX: usize = 16;
+
+    fn new(light_lx: &[f32], width: usize, full_scale_lx: f64, strength: f64) -> Self {
+        let height = light_lx.len() / width;
+        let columns = width.div_ceil(Self::BLOCK_PX);
+        let rows = height.div_ceil(Self::BLOCK_PX);
+        let mut gains = vec![0.0_f32; columns * rows];
+        for (row, block_row) in gains.chunks_exact_mut(columns).enumerate() {
+            for (column, block) in block_row.iter_mut().enumerate() {
+                let xs = column * Self::BLOCK_PX..((column + 1) * Self::BLOCK_PX).min(width);
+                let ys = row * Self::BLOCK_PX..((row + 1) * Self::BLOCK_PX).min(height);
+                let count = xs.len() * ys.len();
+                let sum: f64 = ys
+                    .flat_map(|y| light_lx[y * width..][xs.clone()].iter())
+                    .map(|&lx| (f64::from(lx) / full_scale_lx).min(1.0))
+                    .sum();
+                *block = (sum / count as f64) as f32;
+            }
+        }
+        blur(&mut gains, columns, rows, 0.03 * columns as f64);
+        let brightest = gains.iter().copied().fold(0.0_f32, f32::max);
+        for gain in &mut gains {
+            *gain = (f64::from(brightest + 0.002) / f64::from(*gain + 0.002)).powf(strength) as f32;
+        }
+        Self { gains, columns, rows }
+    }
+
+    fn gain(&self, x: usize, y: usize) -> f64 {
+        let block = |pixel: usize| (pixel as f64 + 0.5) / Self::BLOCK_PX as f64 - 0.5;
+        between(&self.gains, self.columns, self.rows, block(x), block(y))
+    }
+}
