@@ -95,6 +95,9 @@ const APPROVED_SHARPNESS: std::ops::RangeInclusive<f64> = 0.13..=0.40;
 const APPROVED_LINEARITY_DEG: f64 = 0.2;
 /// Light at the inflection must stay below this share of full scale, or the edge lies in clipped light.
 const MOST_LIGHT: f64 = 0.75;
+/// Share of the scans that may be clipped at the most, and the share that explains why no edge is found.
+const CLIPPED_EVERYWHERE: f64 = 0.75;
+const CLIPPED_IN_PART: f64 = 0.3;
 /// Light at the inflection must be above this share of full scale: about code 5 of 255.
 const LEAST_LIGHT: f64 = 0.0015;
 /// An edge that slopes more than this is no flat part of a cut-off, degrees; pattern and wall seldom lean by more.
@@ -139,8 +142,13 @@ pub fn read(
     let angles_deg = grid(FLAT_FROM_DEG, FLAT_TO_DEG, COLUMN_DEG);
     let columns = profile::columns(photo, view, lens, window, &angles_deg, floor);
     check_frame(&columns, view)?;
-    check_clipping(&columns)?;
-    let rough = rough_line(&columns, window)?;
+    let clipped = clipped_share(&columns);
+    if clipped > CLIPPED_EVERYWHERE {
+        return Err(overexposed(clipped));
+    }
+    // No edge in a photo that is clipped in good part: the exposure hides it.
+    let rough = rough_line(&columns, window)
+        .map_err(|refusal| if clipped > CLIPPED_IN_PART { overexposed(clipped) } else { refusal })?;
     // The pooled edge, in two rounds: the second follows the slope that the first one's strips show.
     let pooled: Vec<&Column> = columns
         .iter()
@@ -349,21 +357,16 @@ fn check_frame(columns: &[Column], view: &View) -> Result<(), Refusal> {
     Ok(())
 }
 
-/// A photo that is clipped nearly everywhere has no edge to look for.
-fn check_clipping(columns: &[Column]) -> Result<(), Refusal> {
-    let (mut clipped, mut all) = (0.0, 0.0);
+/// Share of the scans that is clipped.
+fn clipped_share(columns: &[Column]) -> f64 {
+    let (mut clipped, mut all) = (0usize, 0usize);
     for column in columns {
         for (light, &is_clipped) in column.light.iter().zip(&column.clipped) {
-            if light.is_finite() {
-                all += 1.0;
-                clipped += f64::from(u8::from(is_clipped));
-            }
+            all += usize::from(light.is_finite());
+            clipped += usize::from(light.is_finite() && is_clipped);
         }
     }
-    if all > 0.0 && clipped / all > 0.75 {
-        return Err(overexposed(clipped / all));
-    }
-    Ok(())
+    clipped as f64 / all.max(1) as f64
 }
 
 fn overexposed(share: f64) -> Refusal {

@@ -109,7 +109,7 @@ pub(super) struct Profile {
     /// Mean linear light there after the brightest and darkest fifth of the columns are left out; NaN where fewer than
     /// half of the columns are in the photo.
     pub light: Vec<f64>,
-    /// Whether more than a fiftieth of the columns is clipped there.
+    /// Whether more than a fifth of the columns is clipped there; fewer fall to the trimming.
     pub clipped: Vec<bool>,
 }
 
@@ -141,7 +141,7 @@ pub(super) fn pool(columns: &[&Column], window: Window, slope: f64, pivot_deg: f
             }
         }
         profile.beta_deg.push(window.at_deg(n));
-        profile.clipped.push(50 * clipped > values.len());
+        profile.clipped.push(5 * clipped > values.len());
         profile
             .light
             .push(if 2 * values.len() < columns.len() || values.is_empty() {
