@@ -136,7 +136,9 @@ impl Beam {
         let mut g_at = |log_width: f64| {
             beam.width_deg = log_width.exp();
             let clean = |beta_deg: f64| beam.scan_log10_lx(2.5, beta_deg);
-            truth::sharpness_g(&clean, -3.0, 3.0, 0.002).unwrap_or(f64::NAN)
+            // A blurred edge is steepest some widths above its step, hence the range; a grid as coarse as this is enough
+            // because the drop over 0.1° has a broad top.
+            truth::sharpness_g(&clean, -1.0, 4.0, 0.01).unwrap_or(f64::NAN)
         };
         let (mut low, mut high) = (0.002_f64.ln(), 3.0_f64.ln());
         let (most, least) = (g_at(low), g_at(high));
@@ -146,7 +148,7 @@ impl Beam {
                 lamp.sharpness_g
             ));
         }
-        for _ in 0..45 {
+        for _ in 0..35 {
             let middle = 0.5 * (low + high);
             if g_at(middle) > lamp.sharpness_g {
                 low = middle;
@@ -212,8 +214,8 @@ impl Beam {
     }
 
     /// What the bright side would be, cd: a hot spot that follows the edge, on a wide spread.
-    fn bright_cd(&self, x_deg: f64, y_deg: f64, below_edge_deg: f64) -> f64 {
-        let hot = (-0.5 * (square((x_deg - 0.8) / 3.2) + square((below_edge_deg - 0.7) / 1.1))).exp();
+    fn bright_cd(&self, x_deg: f64, y_deg: f64, below_spot_deg: f64) -> f64 {
+        let hot = (-0.5 * (square((x_deg - 0.8) / 3.2) + square((below_spot_deg - 0.7) / 1.1))).exp();
         let sides = 1.0 + square(x_deg / 11.0);
         let spread = 1.0 / (sides * sides.sqrt() * (1.0 + square(y_deg / 3.2)));
         self.lamp.hot_cd * hot + self.lamp.spread_cd * spread
@@ -227,7 +229,13 @@ impl Beam {
         // Across the edge, not along the vertical: the same optics blur the sloping part.
         let across_deg = below_edge_deg / (1.0 + slope * slope).sqrt();
         let dark_cd = self.dark_cd(x_deg, y_deg);
-        let bright_cd = self.bright_cd(x_deg, y_deg, below_edge_deg);
+        // The hot spot follows a kick, but not a step: it would show the step again below it.
+        let below_spot_deg = if self.lamp.pattern == Pattern::Step {
+            -y_deg
+        } else {
+            below_edge_deg
+        };
+        let bright_cd = self.bright_cd(x_deg, y_deg, below_spot_deg);
         self.lamp.intensity_scale * edge_profile(self.lamp.edge, across_deg / self.width_deg, dark_cd, bright_cd)
     }
 
@@ -264,19 +272,6 @@ impl Beam {
             self.position_mm[0] - self.mirror * distance_mm * from_vv_deg.to_radians().tan(),
             self.position_mm[1] + distance_mm * beta_deg.to_radians().tan(),
         ]
-    }
-
-    /// Where the ray (`x`, `y`) screen degrees from the beam's axis meets the wall, mm; `None` if it does not.
-    pub fn wall_point_mm(&self, x_deg: f64, y_deg: f64) -> Option<[f64; 2]> {
-        let side = combine(self.right, x_deg / SCREEN_DEG, self.up, y_deg / SCREEN_DEG);
-        let ray = combine(self.axis, 1.0, side, 1.0);
-        (ray[2] < 0.0).then(|| {
-            let reach = -self.position_mm[2] / ray[2];
-            [
-                self.position_mm[0] + reach * ray[0],
-                self.position_mm[1] + reach * ray[1],
-            ]
-        })
     }
 
     /// +1 where the kick is to the right, −1 where it is to the left.
@@ -366,4 +361,216 @@ pub(super) fn combine(a: [f64; 3], p: f64, b: [f64; 3], q: f64) -> [f64; 3] {
 pub(super) fn unit(a: [f64; 3]) -> [f64; 3] {
     let length = dot(a, a).sqrt();
     [a[0] / length, a[1] / length, a[2] / length]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Intensity, cd, of a beam towards a point of the screen, true degrees right and up of the lamp's H-V.
+    fn towards_cd(beam: &Beam, right_deg: f64, up_deg: f64) -> f64 {
+        let screen_mm = 25_000.0;
+        let point_mm = [
+            beam.position_mm[0] + screen_mm * right_deg.to_radians().tan(),
+            beam.position_mm[1] + screen_mm * up_deg.to_radians().tan(),
+            beam.position_mm[2] - screen_mm,
+        ];
+        let ray_mm = combine(point_mm, 1.0, beam.position_mm, -1.0);
+        let square_m2 = dot(ray_mm, ray_mm) * 1e-6;
+        let cos = screen_mm / dot(ray_mm, ray_mm).sqrt();
+        beam.illuminance_lx(point_mm, [0.0, 0.0, 1.0]) * square_m2 / cos
+    }
+
+    /// The default beam, aimed 1 % down.
+    fn default_beam(traffic: Traffic) -> Beam {
+        let lamp = MadeLamp {
+            traffic,
+            ..MadeLamp::default()
+        };
+        Beam::new(&lamp, 0.0).unwrap()
+    }
+
+    #[test]
+    fn the_default_beam_keeps_within_un_r112_class_b() {
+        // UN R112, passing beam for right-hand traffic, class B; points in degrees (left negative), limits in cd.
+        // All from memory; mirrored for left-hand traffic.
+        #[rustfmt::skip]
+        let points = [
+            // B50L, 75R, 75L, 50L, 50R, 50V, 25L, 25R.
+            (-3.43, 0.57, 0.0, 350.0), (1.15, -0.57, 10_100.0, 1e9), (-3.43, -0.57, 0.0, 10_600.0),
+            (-3.43, -0.86, 0.0, 13_200.0), (1.72, -0.86, 10_100.0, 1e9), (0.0, -0.86, 5_100.0, 1e9),
+            (-9.0, -1.72, 1_700.0, 1e9), (9.0, -1.72, 1_700.0, 1e9),
+            // Corners of zone III: at most 625 cd. (The last but one is H-V, the last but two the foot of the kick.)
+            (-8.0, 1.0, 0.0, 625.0), (-8.0, 4.0, 0.0, 625.0), (8.0, 4.0, 0.0, 625.0), (8.0, 2.0, 0.0, 625.0),
+            (6.0, 1.5, 0.0, 625.0), (1.5, 1.5, 0.0, 625.0), (0.0, 0.0, 0.0, 625.0), (-4.0, 0.0, 0.0, 625.0),
+            // Points 7 and 8 of the overhead signs.
+            (-8.0, 0.0, 65.0, 1e9), (-4.0, 0.0, 125.0, 1e9),
+        ];
+        for traffic in [Traffic::Right, Traffic::Left] {
+            let beam = default_beam(traffic);
+            let side = -traffic.flat_side_sign();
+            for (right_deg, up_deg, least_cd, most_cd) in points {
+                let cd = towards_cd(&beam, side * right_deg, up_deg);
+                assert!(
+                    (least_cd..=most_cd).contains(&cd),
+                    "{traffic}: {right_deg} {up_deg}: {cd:.0} cd, wanted {least_cd}..{most_cd}"
+                );
+            }
+            // Zone IV: at least 2500 cd from 50 to 25, 5.15° to both sides.
+            for i in 0..=20 {
+                for j in 0..=10 {
+                    let (right_deg, up_deg) = (-5.15 + 0.515 * f64::from(i), -0.86 - 0.086 * f64::from(j));
+                    let cd = towards_cd(&beam, right_deg, up_deg);
+                    assert!(cd >= 2_500.0, "zone IV {right_deg} {up_deg}: {cd:.0} cd");
+                }
+            }
+            // Zone I: below 25, at most twice the value measured at 50R.
+            let most_cd = 2.0 * towards_cd(&beam, side * 1.72, -0.86);
+            for i in 0..=40 {
+                for j in 0..=10 {
+                    let (right_deg, up_deg) = (-20.0 + f64::from(i), -1.72 - f64::from(j));
+                    let cd = towards_cd(&beam, right_deg, up_deg);
+                    assert!(cd <= most_cd, "zone I {right_deg} {up_deg}: {cd:.0} cd");
+                }
+            }
+            // Overhead signs: points 1 to 3 together at least 190 cd, 4 to 6 at least 375 cd.
+            let sum_cd = |points: [(f64, f64); 3]| points.map(|(x, y)| towards_cd(&beam, x, y)).iter().sum::<f64>();
+            assert!(sum_cd([(-8.0, 4.0), (0.0, 4.0), (8.0, 4.0)]) >= 190.0);
+            assert!(sum_cd([(-4.0, 2.0), (0.0, 2.0), (4.0, 2.0)]) >= 375.0);
+            assert!(
+                (towards_cd(&beam, side * -3.43, 0.57) - 250.0).abs() < 15.0,
+                "dark_cd is B50L"
+            );
+        }
+    }
+
+    #[test]
+    fn illuminance_falls_with_distance_squared_and_cosine() {
+        let beam = default_beam(Traffic::Right);
+        let on_ray = |reach: f64| combine(beam.position_mm, 1.0, [120.0, -170.0, -5_000.0], reach);
+        let [near_lx, far_lx] = [0.5, 1.5].map(|reach| beam.illuminance_lx(on_ray(reach), [0.0, 0.0, 1.0]));
+        assert!((near_lx / far_lx - 9.0).abs() < 1e-9, "{near_lx} {far_lx}");
+        // The same point of floor and wall: the cosines are the ray's shares along the normals, 170 to 5000.
+        let floor_lx = beam.illuminance_lx(on_ray(0.5), [0.0, 1.0, 0.0]);
+        assert!((near_lx / floor_lx - 5_000.0 / 170.0).abs() < 1e-9);
+        // By hand: on the axis of a flat beam at 10 m, lx = cd / 100.
+        let ahead_mm = combine(beam.position_mm, 1.0, beam.axis, 10_000.0);
+        let facing = [-beam.axis[0], -beam.axis[1], -beam.axis[2]];
+        assert!((beam.illuminance_lx(ahead_mm, facing) - beam.intensity_cd(0.0, 0.0) / 100.0).abs() < 1e-9);
+        assert_eq!(
+            beam.illuminance_lx([0.0, 0.0, 11_000.0], [0.0, 0.0, 1.0]),
+            0.0,
+            "behind the lamp"
+        );
+    }
+
+    #[test]
+    fn the_wanted_sharpness_is_hit() {
+        for edge in [EdgeKind::LogLinear, EdgeKind::Blurred] {
+            for pattern in [Pattern::KickUp, Pattern::Step, Pattern::Flat] {
+                for wanted in [0.1, 0.13, 0.25, 0.4, 0.7] {
+                    let lamp = MadeLamp {
+                        edge,
+                        pattern,
+                        sharpness_g: wanted,
+                        ..MadeLamp::default()
+                    };
+                    let beam = Beam::new(&lamp, 0.0).unwrap();
+                    let truth = truth::Truth::of(&beam, "a", 0.0, 0.0).unwrap();
+                    assert!(
+                        (truth.sharpness_g / wanted - 1.0).abs() < 0.02,
+                        "{edge:?} {pattern}: {wanted} {truth:?}"
+                    );
+                }
+            }
+        }
+        let out_of_reach = MadeLamp {
+            sharpness_g: 2.9,
+            ..MadeLamp::default()
+        };
+        assert!(Beam::new(&out_of_reach, 0.0).unwrap_err().contains("sharpness_g"));
+    }
+
+    #[test]
+    fn both_sides_of_the_road_are_mirror_images() {
+        for pattern in [Pattern::KickUp, Pattern::Step, Pattern::Flat] {
+            let [right, left] = [Traffic::Right, Traffic::Left].map(|traffic| {
+                let lamp = MadeLamp {
+                    traffic,
+                    pattern,
+                    bow_deg: 0.05,
+                    ..MadeLamp::default()
+                };
+                Beam::new(&lamp, 0.0).unwrap()
+            });
+            for i in -20..=20 {
+                for j in -20..=20 {
+                    let (x_mm, y_mm) = (75.0 * f64::from(i), 650.0 + 30.0 * f64::from(j));
+                    let [a_lx, b_lx] = [(&right, x_mm), (&left, -x_mm)].map(|(beam, x_mm)| {
+                        beam.illuminance_lx([beam.position_mm[0] + x_mm, y_mm, 0.0], [0.0, 0.0, 1.0])
+                    });
+                    assert!((a_lx / b_lx - 1.0).abs() < 1e-12, "{pattern} {x_mm} {y_mm}");
+                }
+            }
+            // The kick is where right-hand traffic has it: more light up on the right.
+            let above =
+                |beam: &Beam, x_mm: f64| beam.illuminance_lx([beam.position_mm[0] + x_mm, 590.0, 0.0], [0.0, 0.0, 1.0]);
+            let ratio = above(&right, 400.0) / above(&right, -400.0);
+            assert_eq!(ratio > 3.0, pattern != Pattern::Flat, "{pattern}: {ratio}");
+        }
+    }
+
+    #[test]
+    fn the_edge_has_the_shape_asked_for() {
+        let beam = |lamp: MadeLamp| Beam::new(&lamp, 0.0).unwrap();
+        let kick = default_beam(Traffic::Right);
+        assert!((kick.edge_deg(4.0)[0] - 4.0 * 15.0_f64.to_radians().tan()).abs() < 1e-6);
+        assert!(kick.edge_deg(-2.5)[0].abs() < 1e-6);
+        let step = beam(MadeLamp {
+            pattern: Pattern::Step,
+            ..MadeLamp::default()
+        });
+        assert!((step.edge_deg(0.3)[1] - 1.0).abs() < 0.01, "45°");
+        assert!((step.edge_deg(3.0)[0] - 0.573).abs() < 1e-6, "25 cm at 25 m");
+        let bowed = beam(MadeLamp {
+            bow_deg: 0.1,
+            ..MadeLamp::default()
+        });
+        for (x_deg, wanted_deg) in [(-1.5, 0.1), (-2.5, 0.0), (-3.5, 0.1), (1.0, kick.edge_deg(1.0)[0])] {
+            assert!((bowed.edge_deg(x_deg)[0] - wanted_deg).abs() < 1e-6, "{x_deg}");
+        }
+        for beam in [&kick, &step, &bowed] {
+            for i in -60..60 {
+                let x_deg = 0.0831 * f64::from(i);
+                // The slope is the height's own, but for the short stretch over which a bow fades in.
+                let by_difference = (beam.edge_deg(x_deg + 1e-5)[0] - beam.edge_deg(x_deg - 1e-5)[0]) / 2e-5;
+                let fades = beam.lamp.bow_deg != 0.0 && (-1.0..0.0).contains(&x_deg);
+                assert!(
+                    fades || (by_difference - beam.edge_deg(x_deg)[1]).abs() < 1e-5,
+                    "{x_deg}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn the_normal_distribution_function_matches_tables() {
+        // Abramowitz and Stegun, table 26.1 (1, 2, 3) and table 26.2 (−5); from memory.
+        for (z, share) in [
+            (0.0, 0.5),
+            (1.0, 0.841_344_746_068_543),
+            (2.0, 0.977_249_868_051_821),
+            (3.0, 0.998_650_101_968_370),
+            (-5.0, 2.866_515_718_79e-7),
+            (1.959_963_984_540_054, 0.975),
+        ] {
+            assert!(
+                (normal_share(z) / share - 1.0).abs() < 1e-10,
+                "{z}: {}",
+                normal_share(z)
+            );
+        }
+        // The two ways of working it out agree where they meet.
+        assert!((normal_share(-2.999_999_999) / normal_share(-3.000_000_001) - 1.0).abs() < 1e-7);
+    }
 }

@@ -47,7 +47,7 @@ pub struct Camera {
 impl Default for Camera {
     fn default() -> Self {
         Self {
-            position_mm: [-300.0, 1_400.0, 3_600.0],
+            position_mm: [-300.0, 1_400.0, 2_700.0],
             look_at_mm: None,
             yaw_deg: None,
             pitch_deg: None,
@@ -180,5 +180,98 @@ impl Pinhole {
                 self.position_mm[1] + reach * ray[1],
             ]
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_square_view_maps_as_worked_out_by_hand() {
+        // 4000 × 3000: diagonal 5000 px; f = 26 / 43.2666 · 5000 = 3004.627 px. 3 m off, 1 mm is 1.001542 px; the
+        // middle pixel is (1999.5, 1499.5).
+        let camera = Camera {
+            position_mm: [100.0, 900.0, 3_000.0],
+            look_at_mm: Some([100.0, 900.0]),
+            width_px: 4_000,
+            height_px: 3_000,
+            ..Camera::default()
+        };
+        let pinhole = Pinhole::new(&camera, [0.0, 0.0]);
+        assert!((pinhole.focal_px() - 3_004.627).abs() < 0.001);
+        let [x_px, y_px] = pinhole.project([400.0, 1_100.0, 0.0]).unwrap();
+        assert!((x_px - (1_999.5 + 300.462_7)).abs() < 0.001, "{x_px}");
+        assert!((y_px - (1_499.5 - 200.308_5)).abs() < 0.001, "up is up: {y_px}");
+        // With k1 = 0.02: 361.109 px out, 0.144444 of the half-diagonal, stretch 1 + 0.02·0.0208640 = 1.000417280.
+        let bent = Pinhole::new(
+            &Camera {
+                k1: 0.02,
+                ..camera.clone()
+            },
+            [0.0, 0.0],
+        );
+        let [x_px, y_px] = bent.project([400.0, 1_100.0, 0.0]).unwrap();
+        assert!((x_px - (1_999.5 + 300.588_1)).abs() < 0.001, "{x_px}");
+        assert!((y_px - (1_499.5 - 200.392_1)).abs() < 0.001, "{y_px}");
+        assert_eq!(pinhole.project([0.0, 0.0, 4_000.0]), None, "behind the camera");
+        // Turned clockwise by 90°, what was up lies to the left.
+        let turned = Pinhole::new(
+            &Camera {
+                roll_deg: 90.0,
+                ..camera.clone()
+            },
+            [0.0, 0.0],
+        );
+        let [x_px, y_px] = turned.project([100.0, 1_100.0, 0.0]).unwrap();
+        assert!(
+            (x_px - (1_999.5 - 200.308_5)).abs() < 0.001 && (y_px - 1_499.5).abs() < 1e-6,
+            "{x_px} {y_px}"
+        );
+        // Yawed right by atan(300/3000), the axis meets the wall 300 mm further right; pitched up, higher.
+        let aside = Camera {
+            look_at_mm: None,
+            yaw_deg: Some(0.1_f64.atan().to_degrees()),
+            pitch_deg: Some(0.0),
+            ..camera
+        };
+        let [x_mm, y_mm] = Pinhole::new(&aside, [0.0, 0.0])
+            .wall_point_mm(1_999.5, 1_499.5)
+            .unwrap();
+        assert!(
+            (x_mm - 400.0).abs() < 1e-6 && (y_mm - 900.0).abs() < 1e-6,
+            "{x_mm} {y_mm}"
+        );
+        let up = Camera {
+            yaw_deg: None,
+            pitch_deg: Some(10.0),
+            ..aside
+        };
+        let [_, y_mm] = Pinhole::new(&up, [0.0, 0.0]).wall_point_mm(1_999.5, 1_499.5).unwrap();
+        assert!(
+            (y_mm - (900.0 + 3_000.0 * 10.0_f64.to_radians().tan())).abs() < 1e-6,
+            "{y_mm}"
+        );
+    }
+
+    #[test]
+    fn there_and_back_is_the_same_place() {
+        for k1 in [-0.03, 0.0, 0.03] {
+            let camera = Camera {
+                k1,
+                roll_deg: 3.0,
+                principal_offset_px: [12.0, -7.0],
+                ..Camera::default()
+            };
+            let pinhole = Pinhole::new(&camera, [300.0, 500.0]);
+            for (x_px, y_px) in [(0.0, 0.0), (2_999.0, 2_249.0), (1_500.0, 40.0), (-0.5, 2_249.5)] {
+                let [x_mm, y_mm] = pinhole.wall_point_mm(x_px, y_px).unwrap();
+                let [x_back_px, y_back_px] = pinhole.project([x_mm, y_mm, 0.0]).unwrap();
+                assert!(
+                    (x_back_px - x_px).abs() < 1e-6 && (y_back_px - y_px).abs() < 1e-6,
+                    "{k1} {x_px} {y_px}"
+                );
+            }
+        }
     }
 }

@@ -250,3 +250,140 @@ impl Tone {
         between(&self.gains, self.columns, self.rows, block(x), block(y))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_srgb_curve_has_its_published_values() {
+        // IEC 61966-2-1: the two pieces meet at 0.0031308 ↔ 0.04045 (12.92 times). Known pairs: code 0.5 ↔ 0.214041,
+        // linear 0.18 ↔ 0.461356, linear 0.5 ↔ 0.735357; 8-bit 128 ↔ 0.215861 (from memory).
+        for (linear, code) in [
+            (0.0, 0.0),
+            (0.003_130_8, 0.040_45),
+            (0.18, 0.461_356),
+            (0.214_041, 0.5),
+            (0.215_861, 128.0 / 255.0),
+            (0.5, 0.735_357),
+            (1.0, 1.0),
+        ] {
+            assert!((srgb_from_linear(linear) - code).abs() < 2e-6, "{linear}");
+            assert!((linear_from_srgb(code) - linear).abs() < 2e-6, "{code}");
+        }
+    }
+
+    #[test]
+    fn the_fast_coder_rounds_as_the_curve_does() {
+        let coder = Coder::new();
+        for i in 0..=200_000 {
+            let linear = f64::from(i) / 200_000.0;
+            let exact = 255.0 * srgb_from_linear(linear);
+            let code = coder.code(linear);
+            assert!(
+                (exact - f64::from(code)).abs() <= 0.5 + 1e-3,
+                "{linear}: {exact} {code}"
+            );
+        }
+        assert_eq!((coder.code(-1.0), coder.code(7.0)), (0, 255));
+    }
+
+    #[test]
+    fn noise_has_the_mean_and_spread_of_counted_electrons() {
+        for electrons in [0.0, 2.0, 15.0, 400.0] {
+            let mut rng = ChaCha8Rng::seed_from_u64(7);
+            let count = 40_000;
+            let draws: Vec<f64> = (0..count).map(|_| counted(&mut rng, electrons, 3.0)).collect();
+            let mean = draws.iter().sum::<f64>() / f64::from(count);
+            let variance = draws.iter().map(|draw| (draw - mean).powi(2)).sum::<f64>() / f64::from(count);
+            let wanted = electrons + 9.0;
+            // Four standard errors.
+            assert!(
+                (mean - electrons).abs() < 4.0 * (wanted / f64::from(count)).sqrt(),
+                "{electrons}: {mean}"
+            );
+            assert!(
+                (variance / wanted - 1.0).abs() < 4.0 * (2.2 / f64::from(count)).sqrt(),
+                "{electrons}: {variance}"
+            );
+        }
+    }
+
+    #[test]
+    fn blur_and_motion_keep_the_light_and_have_the_spread_asked_for() {
+        let (width, height) = (61, 51);
+        let spread = |values: &[f32]| {
+            let (mut sum, mut x2, mut y2) = (0.0, 0.0, 0.0);
+            for (i, &value) in values.iter().enumerate() {
+                let (x, y) = ((i % width) as f64 - 30.0, (i / width) as f64 - 25.0);
+                sum += f64::from(value);
+                x2 += f64::from(value) * x * x;
+                y2 += f64::from(value) * y * y;
+            }
+            [sum, x2 / sum, y2 / sum]
+        };
+        let mut dot = vec![0.0_f32; width * height];
+        dot[25 * width + 30] = 1.0;
+        let mut blurred = dot.clone();
+        blur(&mut blurred, width, height, 2.0);
+        let [sum, x2, y2] = spread(&blurred);
+        assert!(
+            (sum - 1.0).abs() < 1e-5 && (x2 - 4.0).abs() < 0.02 && (y2 - 4.0).abs() < 0.02,
+            "{sum} {x2} {y2}"
+        );
+        // Even motion over L has variance L²/12, the bilinear reading adds up to 1/4 at most.
+        let run = moved(&dot, width, height, 12.0, 0.0);
+        let [sum, x2, y2] = spread(&run);
+        assert!(
+            (sum - 1.0).abs() < 0.02 && (12.0..12.3).contains(&x2) && y2 < 1e-9,
+            "{sum} {x2} {y2}"
+        );
+        let mut even = vec![3.0_f32; width * height];
+        blur(&mut even, width, height, 5.0);
+        assert!(
+            even.iter().all(|value| (value - 3.0).abs() < 1e-4),
+            "an even picture stays even, to its border"
+        );
+    }
+
+    #[test]
+    fn a_veil_adds_its_share_of_the_mean() {
+        let camera = Camera {
+            width_px: 20,
+            height_px: 16,
+            defocus_px: 0.0,
+            veil_percent: 0.5,
+            ..Camera::default()
+        };
+        let mut light_lx: Vec<f32> = (0..320).map(|i| if i < 160 { 0.0 } else { 200.0 }).collect();
+        through_lens(&mut light_lx, &camera);
+        assert!((light_lx[0] - 0.5).abs() < 1e-6 && (light_lx[319] - 200.5).abs() < 1e-4);
+    }
+
+    #[test]
+    fn a_tone_map_lifts_the_dark_side() {
+        let mut light_lx: Vec<f32> = vec![1.0; 320 * 320];
+        light_lx[320 * 160..].fill(50.0);
+        let plain = Exposure::default();
+        let mapped = Exposure {
+            tone_map: 0.3,
+            ..plain.clone()
+        };
+        let [a, b] = [&plain, &mapped].map(|exposure| develop(&light_lx, 320, 60.0, exposure, 1));
+        let mean = |rgb: &[u8], row: usize| {
+            rgb[row * 960..(row + 1) * 960]
+                .iter()
+                .map(|&code| f64::from(code))
+                .sum::<f64>()
+                / 960.0
+        };
+        assert!(mean(&b, 20) > 1.3 * mean(&a, 20) && (mean(&b, 300) / mean(&a, 300) - 1.0).abs() < 0.05);
+    }
+
+    #[test]
+    fn percentiles_count_from_below() {
+        let mut values: Vec<f32> = (0..=1000).rev().map(|i| i as f32).collect();
+        assert_eq!(percentile(&mut values, 0.997), 997.0);
+        assert_eq!(percentile(&mut [], 0.5), 0.0);
+    }
+}

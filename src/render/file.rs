@@ -1,7 +1,7 @@
 //! From picture to file: JPEG with EXIF, and the truth beside it.
 
 use super::scene::{ExifText, Exposure};
-use super::{Picture, Truth};
+use super::{NoTruth, Picture, Truth};
 use crate::record::RecordError;
 use exif::experimental::Writer;
 use exif::{Field, In, Rational, Tag, Value};
@@ -10,7 +10,7 @@ use image::{ExtendedColorType, ImageEncoder};
 use std::path::{Path, PathBuf};
 
 /// What the photo says of itself, in the EXIF fields for it.
-const MADE_BY: &str = concat!("beamfall ", env!("CARGO_PKG_VERSION"), " render");
+pub(super) const MADE_BY: &str = concat!("beamfall ", env!("CARGO_PKG_VERSION"), " render");
 const DESCRIPTION: &str = "Made photo: drawn by a program, not taken by a camera";
 
 /// The picture as a JPEG file with EXIF data, its pixels stored as the orientation says.
@@ -125,17 +125,8 @@ pub(super) struct TruthFile<'a> {
     /// All photos of the scene, those with the lamps off too.
     pub photos: Vec<&'a str>,
     pub truth: &'a [Truth],
-}
-
-impl<'a> TruthFile<'a> {
-    pub fn new(photos: Vec<&'a str>, truth: &'a [Truth]) -> Self {
-        Self {
-            schema: crate::record::SCHEMA,
-            program: MADE_BY,
-            photos,
-            truth,
-        }
-    }
+    /// Lit lamps without a reading.
+    pub no_truth: &'a [NoTruth],
 }
 
 /// Writes a file beside its place and renames it, so that no half-written one is ever found there.

@@ -19,7 +19,7 @@ pub use camera::{Camera, Pinhole};
 pub use develop::{linear_from_srgb, srgb_from_linear};
 pub use scene::{Ambient, ExifText, Exposure, Photo, Scene};
 pub use surface::{MadeSheet, Paper, Wall, WallKind};
-pub use truth::{Truth, TruthElbow};
+pub use truth::{NoTruth, Truth, TruthElbow};
 
 use crate::record::RecordError;
 use beam::Beam;
@@ -105,16 +105,34 @@ impl Scene {
     /// # Errors
     /// A message where the scene cannot be, or a cut-off does not fall on the wall where it is read.
     pub fn truth(&self) -> Result<Vec<Truth>, String> {
+        let (truths, without) = self.truth_and_gaps()?;
+        match without.first() {
+            Some(gap) => Err(format!("{}, {} lamp: {}", gap.photo, gap.lamp, gap.reason)),
+            None => Ok(truths),
+        }
+    }
+
+    /// As [`Scene::truth`], with the lit lamps whose cut-off does not fall on the wall set apart.
+    ///
+    /// # Errors
+    /// A message where the scene cannot be.
+    pub fn truth_and_gaps(&self) -> Result<(Vec<Truth>, Vec<NoTruth>), String> {
         self.check()?;
-        let mut truths = Vec::new();
+        let (mut truths, mut without) = (Vec::new(), Vec::new());
         for index in 0..self.photo_count() {
             let view = self.view(index)?;
             for beam in view.beams.iter().filter(|_| view.lamp_on) {
-                let truth = Truth::of(beam, &view.file, self.wall.floor_y_mm, self.bay.grade_percent);
-                truths.push(truth.map_err(|e| format!("{}, {} lamp: {e}", view.file, beam.lamp.side))?);
+                match Truth::of(beam, &view.file, self.wall.floor_y_mm, self.bay.grade_percent) {
+                    Ok(truth) => truths.push(truth),
+                    Err(reason) => without.push(NoTruth {
+                        photo: view.file.clone(),
+                        lamp: beam.lamp.side,
+                        reason,
+                    }),
+                }
             }
         }
-        Ok(truths)
+        Ok((truths, without))
     }
 
     fn surface(&self) -> Surface {
@@ -172,7 +190,7 @@ impl Scene {
 /// Draws all photos of a scene file and writes them with their truth, `SCENE.truth.json`.
 ///
 /// `out`: the folder that they go to; left out, the scene file's own. Gives the files written, the truth last.
-/// A photo in which no cut-off falls on the wall is drawn all the same only if its lamps are off.
+/// A lit lamp whose cut-off does not fall on the wall is drawn all the same; the truth file lists it apart.
 ///
 /// # Errors
 /// [`RecordError`] for a scene that cannot be read or drawn, or a file that cannot be written.
@@ -180,19 +198,189 @@ pub fn render_file(scene_path: &Path, out: Option<&Path>) -> Result<Vec<PathBuf>
     let scene = Scene::read(scene_path)?;
     let fail = |message: String| RecordError::new(scene_path, message);
     let folder = out.unwrap_or_else(|| scene_path.parent().unwrap_or(Path::new("")));
-    let truth = scene.truth().map_err(fail)?;
+    let (truth, no_truth) = scene.truth_and_gaps().map_err(fail)?;
     let mut written = Vec::new();
     for (index, photo) in scene.photo.iter().enumerate() {
         let path = folder.join(&photo.file);
         file::write_whole(&path, &scene.jpeg_of(index).map_err(fail)?)?;
         written.push(path);
     }
-    let names = scene.photo.iter().map(|photo| photo.file.as_str()).collect();
-    let mut json = serde_json::to_vec_pretty(&file::TruthFile::new(names, &truth)).map_err(|e| fail(e.to_string()))?;
+    let file = file::TruthFile {
+        schema: crate::record::SCHEMA,
+        program: file::MADE_BY,
+        photos: scene.photo.iter().map(|photo| photo.file.as_str()).collect(),
+        truth: &truth,
+        no_truth: &no_truth,
+    };
+    let mut json = serde_json::to_vec_pretty(&file).map_err(|e| fail(e.to_string()))?;
     json.push(b'\n');
     let stem = scene_path.file_stem().and_then(|stem| stem.to_str()).unwrap_or("scene");
     let path = folder.join(format!("{stem}.truth.json"));
     file::write_whole(&path, &json)?;
     written.push(path);
     Ok(written)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::Side;
+    use image::ImageDecoder;
+
+    fn small() -> Scene {
+        let mut scene = Scene::default();
+        scene.camera.width_px = 240;
+        scene.camera.height_px = 180;
+        scene.paper.offset_sd_mm = 2.0;
+        scene
+    }
+
+    #[test]
+    fn the_same_scene_gives_the_same_bytes_on_any_number_of_threads() {
+        let draw = |threads: usize, scene: &Scene| {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+            pool.install(|| scene.jpeg().unwrap())
+        };
+        let scene = small();
+        let first = draw(1, &scene);
+        assert!(first == draw(3, &scene) && first == draw(1, &scene));
+        let reseeded = Scene { seed: 2, ..scene };
+        assert!(first != draw(1, &reseeded), "another seed draws other noise");
+    }
+
+    #[test]
+    fn exif_tells_what_the_scene_says() {
+        let mut scene = small();
+        scene.exif.orientation = 6;
+        scene.exposure.full_scale_lx = Some(100.0);
+        let bytes = scene.jpeg().unwrap();
+        let exif = exif::Reader::new()
+            .read_from_container(&mut std::io::Cursor::new(&bytes))
+            .unwrap();
+        let text = |tag| {
+            exif.get_field(tag, exif::In::PRIMARY)
+                .unwrap()
+                .display_value()
+                .to_string()
+        };
+        assert_eq!(text(exif::Tag::Make), "\"beamfall\"");
+        assert_eq!(text(exif::Tag::Model), "\"render\"");
+        assert!(text(exif::Tag::ImageDescription).contains("Made photo"));
+        assert!(text(exif::Tag::Software).starts_with("\"beamfall"));
+        assert_eq!(text(exif::Tag::DateTimeOriginal), "2031-03-04 20:15:00");
+        assert_eq!(text(exif::Tag::OffsetTimeOriginal), "\"+01:00\"");
+        assert_eq!(text(exif::Tag::FocalLengthIn35mmFilm), "26");
+        assert_eq!(text(exif::Tag::PhotographicSensitivity), "100");
+        assert_eq!(text(exif::Tag::FNumber), "1.8");
+        let number = |tag| match &exif.get_field(tag, exif::In::PRIMARY).unwrap().value {
+            exif::Value::Rational(ratios) => ratios[0].to_f64(),
+            other => f64::from(other.get_uint(0).unwrap()),
+        };
+        // By hand: 78/100 lx·s · 4·1.8² / 100 lx = 0.101088 s.
+        assert!((number(exif::Tag::ExposureTime) - 0.101_088).abs() < 1e-6);
+        assert_eq!(number(exif::Tag::Orientation), 6.0);
+    }
+
+    #[test]
+    fn a_viewer_that_follows_the_orientation_shows_the_picture_upright() {
+        for orientation in [1, 3, 6, 8] {
+            let mut scene = small();
+            scene.exposure.jpeg_quality = 100;
+            scene.exif.orientation = orientation;
+            let upright = scene.draw().unwrap();
+            let bytes = scene.jpeg().unwrap();
+            let mut decoder = image::codecs::jpeg::JpegDecoder::new(std::io::Cursor::new(bytes)).unwrap();
+            let turn = decoder.orientation().unwrap();
+            assert_eq!(turn.to_exif(), orientation);
+            let mut shown = image::DynamicImage::from_decoder(decoder).unwrap();
+            shown.apply_orientation(turn);
+            let shown = shown.to_rgb8();
+            assert_eq!((shown.width(), shown.height()), (240, 180));
+            let off: f64 = shown
+                .as_raw()
+                .iter()
+                .zip(&upright.rgb)
+                .map(|(&a, &b)| (f64::from(a) - f64::from(b)).abs())
+                .sum();
+            let mean = off / upright.rgb.len() as f64;
+            assert!(
+                mean < 1.5,
+                "orientation {orientation}: codes differ by {mean} on the mean"
+            );
+        }
+    }
+
+    #[test]
+    fn a_photo_with_the_lamp_off_is_exposed_as_the_lit_one() {
+        let mut scene = small();
+        scene.ambient.of_dark_side = 1.0;
+        let photo = |lamp_on| Photo {
+            file: format!("{lamp_on}.jpg"),
+            lamp_on: Some(lamp_on),
+            ..Photo::default()
+        };
+        scene.photo = vec![photo(false), photo(true)];
+        let surface = scene.surface();
+        let [off_lx, on_lx] = [0, 1].map(|n| scene.full_scale_lx(&scene.view(n).unwrap(), &surface).unwrap());
+        assert_eq!(off_lx, on_lx);
+        let [off, on] = [0, 1].map(|n| scene.draw_photo(n).unwrap());
+        let brightest = |picture: &Picture| picture.rgb.iter().copied().max().unwrap();
+        assert!(
+            brightest(&off) < 80 && brightest(&on) > 230,
+            "{} {}",
+            brightest(&off),
+            brightest(&on)
+        );
+        assert_eq!(
+            scene.truth().unwrap().len(),
+            1,
+            "no truth for the one with the lamp off"
+        );
+    }
+
+    #[test]
+    fn the_exposure_puts_the_bright_end_where_asked() {
+        for (p997, clipped) in [(0.5, false), (2.0, true)] {
+            let mut scene = small();
+            scene.exposure.p997_of_full_scale = p997;
+            scene.exposure.tint = [1.0; 3];
+            let mut codes: Vec<f32> = scene.draw().unwrap().rgb.iter().map(|&code| f32::from(code)).collect();
+            let linear = linear_from_srgb(develop::percentile(&mut codes, 0.997) / 255.0);
+            let wanted = if clipped { 1.0 } else { 0.5 };
+            assert!((linear / wanted - 1.0).abs() < 0.06, "{p997}: {linear}");
+        }
+    }
+
+    #[test]
+    fn photos_of_a_scene_change_only_what_they_say() {
+        let mut scene = small();
+        scene.lamp.push(MadeLamp {
+            side: Side::Right,
+            centre_x_mm: 560.0,
+            ..MadeLamp::default()
+        });
+        scene.photo = vec![
+            Photo {
+                file: "both.jpg".to_owned(),
+                ..Photo::default()
+            },
+            Photo {
+                file: "right.jpg".to_owned(),
+                lit: Some(vec![Side::Right]),
+                inclination_percent: Some(2.0),
+                ..Photo::default()
+            },
+        ];
+        let truth = scene.truth().unwrap();
+        let told: Vec<_> = truth.iter().map(|t| (t.photo.as_str(), t.lamp)).collect();
+        assert_eq!(
+            told,
+            [
+                ("both.jpg", Side::Left),
+                ("both.jpg", Side::Right),
+                ("right.jpg", Side::Right)
+            ]
+        );
+        assert!((truth[2].inclination_percent - truth[1].inclination_percent - 1.0).abs() < 0.002);
+    }
 }

@@ -79,7 +79,8 @@ impl Raster<'_> {
                 centre_mm[1] + du * across_mm[1] + dv * down_mm[1],
             ]
         };
-        let sides_mm = [across_mm[0].hypot(across_mm[1]), down_mm[0].hypot(down_mm[1])];
+        let length = |side: [f64; 2]| (side[0] * side[0] + side[1] * side[1]).sqrt();
+        let sides_mm = [length(across_mm), length(down_mm)];
         let footprint_mm = sides_mm[0].max(sides_mm[1]);
         let reach_mm = 0.51 * (sides_mm[0] + sides_mm[1]);
         let reflectance = if self.surface.has_edge_near(centre_mm[0], centre_mm[1], reach_mm) {
@@ -154,4 +155,114 @@ fn mean_over_pixel(value: impl Fn(f64, f64) -> f64) -> f64 {
         })
         .sum();
     sum / count
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::record::{Pattern, Traffic};
+    use crate::render::{Ambient, Camera, MadeLamp, Scene, Wall, WallKind};
+
+    /// A bare, even wall, seen squarely.
+    fn bare(lamp: Vec<MadeLamp>, ambient_lx: f64) -> Scene {
+        let mut scene = Scene {
+            lamp,
+            wall: Wall {
+                kind: WallKind::Plain,
+                reflectance: 0.5,
+                ..Wall::default()
+            },
+            ambient: Ambient {
+                lx: ambient_lx,
+                of_dark_side: 0.0,
+            },
+            camera: Camera {
+                position_mm: [0.0, 650.0, 4_000.0],
+                look_at_mm: Some([0.0, 650.0]),
+                width_px: 201,
+                height_px: 161,
+                vignetting: 0.0,
+                ..Camera::default()
+            },
+            ..Scene::default()
+        };
+        scene.bay.marks.sheet.clear();
+        scene
+    }
+
+    fn centred(traffic: Traffic, pattern: Pattern) -> MadeLamp {
+        MadeLamp {
+            centre_x_mm: 0.0,
+            traffic,
+            pattern,
+            ..MadeLamp::default()
+        }
+    }
+
+    #[test]
+    fn pictures_of_both_sides_of_the_road_are_mirror_images() {
+        for pattern in [Pattern::KickUp, Pattern::Step, Pattern::Flat] {
+            let [right, left] =
+                [Traffic::Right, Traffic::Left].map(|t| bare(vec![centred(t, pattern)], 0.3).light_lx(0).unwrap());
+            for (i, &lx) in right.iter().enumerate() {
+                let mirrored_lx = left[i / 201 * 201 + 200 - i % 201];
+                assert!(
+                    (lx / mirrored_lx - 1.0).abs() < 1e-5,
+                    "{pattern} {i}: {lx} {mirrored_lx}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn a_pixel_holds_the_walls_light_at_its_place() {
+        let scene = bare(vec![centred(Traffic::Right, Pattern::KickUp)], 0.3);
+        let light_lx = scene.light_lx(0).unwrap();
+        let pinhole = scene.pinhole(0).unwrap();
+        let view = scene.view(0).unwrap();
+        for (x_px, y_px) in [(20, 60), (100, 86), (150, 70), (100, 95)] {
+            // The slow and obvious way: the mean over 20 × 20 places in the pixel, which is 22 mm wide here, about as
+            // wide as the edge.
+            let mut sum_lx = 0.0;
+            for i in 0..400 {
+                let [du, dv] = [i % 20, i / 20].map(|n| (f64::from(n) + 0.5) / 20.0 - 0.5);
+                let [x_mm, y_mm] = pinhole.wall_point_mm(x_px as f64 + du, y_px as f64 + dv).unwrap();
+                sum_lx += 0.3 + view.beams[0].illuminance_lx([x_mm, y_mm, 0.0], [0.0, 0.0, 1.0]);
+            }
+            let ratio = f64::from(light_lx[y_px * 201 + x_px]) / (0.5 * sum_lx / 400.0);
+            assert!((ratio - 1.0).abs() < 0.001, "{x_px} {y_px}: {ratio}");
+        }
+    }
+
+    #[test]
+    fn light_adds_up_and_the_floor_takes_its_share() {
+        let both = |lamp: Vec<MadeLamp>, ambient_lx| bare(lamp, ambient_lx).light_lx(0).unwrap();
+        let one = centred(Traffic::Right, Pattern::KickUp);
+        let other = MadeLamp {
+            side: crate::record::Side::Right,
+            centre_x_mm: 1_100.0,
+            ..one.clone()
+        };
+        let sum = both(vec![one.clone(), other.clone()], 2.0);
+        let parts = [both(vec![one], 0.0), both(vec![other], 0.0), both(Vec::new(), 2.0)];
+        for (i, &lx) in sum.iter().enumerate() {
+            let added_lx: f32 = parts.iter().map(|part| part[i]).sum();
+            assert!((lx / added_lx - 1.0).abs() < 1e-4, "{i}");
+        }
+        // Ambient light only: the wall shows 0.5, the floor 0.12 of it, to the picture's bottom.
+        assert!((parts[2][0] - 1.0).abs() < 1e-6 && (parts[2][201 * 161 - 1] - 0.24).abs() < 1e-6);
+    }
+
+    #[test]
+    fn corners_darken_with_the_fourth_power_of_the_cosine() {
+        let mut scene = bare(Vec::new(), 2.0);
+        scene.camera.vignetting = 1.0;
+        let light_lx = scene.light_lx(0).unwrap();
+        let ray = scene.pinhole(0).unwrap().ray(0.0, 0.0);
+        let cos = 1.0 / (ray[0] * ray[0] + ray[1] * ray[1] + ray[2] * ray[2]).sqrt();
+        assert!(
+            cos < 0.85 && (f64::from(light_lx[0]) - cos.powi(4)).abs() < 1e-6,
+            "{cos} {}",
+            light_lx[0]
+        );
+    }
 }

@@ -586,3 +586,53 @@ fn within(key: &str, value: f64, low: f64, high: f64) -> Result<(), String> {
         "{key} = {value} cannot be: between {low} and {high} is expected"
     ))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::parse_toml;
+
+    fn parse(text: &str) -> Result<Scene, String> {
+        let scene: Scene = parse_toml(Path::new("scene.toml"), text).map_err(|e| e.to_string())?;
+        scene.check().map(|()| scene)
+    }
+
+    #[test]
+    fn a_scene_of_one_line_is_the_default_one() {
+        let scene = parse("schema = 1\n").unwrap();
+        let [read, built] = [&scene, &Scene::default()].map(|scene| serde_json::to_string(scene).unwrap());
+        assert_eq!(read, built);
+        assert_eq!(scene.bay.marks.sheet.len(), 6);
+    }
+
+    #[test]
+    fn slips_are_named_with_their_mend() {
+        for (text, part) in [
+            ("", "schema = 1"),
+            ("schema = 2", "schema = 2"),
+            ("schema = 1\n[camera]\nfocal_mm = 3.0", "focal_mm"),
+            ("schema = 1\n[[lamp]]\nsharpness_g = 2.9", "sharpness_g"),
+            ("schema = 1\n[[lamp]]\ndistance_mm = nan", "distance_mm"),
+            ("schema = 1\n[[lamp]]\n[[lamp]]", "two [[lamp]]"),
+            ("schema = 1\n[[sheet]]\nid = 99", "99"),
+            ("schema = 1\n[exif]\norientation = 2", "orientation"),
+            ("schema = 1\n[exif]\ntaken = \"4 March\"", "4 March"),
+            (
+                "schema = 1\n[camera]\nyaw_deg = 1.0\nlook_at_mm = [0.0, 0.0]",
+                "drop one",
+            ),
+            ("schema = 1\n[[photo]]\nfile = \"../a.jpg\"", "../a.jpg"),
+            (
+                "schema = 1\n[[photo]]\nfile = \"a.jpg\"\n[[photo]]\nfile = \"a.jpg\"",
+                "each its own",
+            ),
+            (
+                "schema = 1\n[[photo]]\nfile = \"a.jpg\"\ndefocus_px = -1.0",
+                "a.jpg: camera.defocus_px",
+            ),
+        ] {
+            let message = parse(text).unwrap_err();
+            assert!(message.contains(part), "{text}: {message}");
+        }
+    }
+}

@@ -126,6 +126,21 @@ pub(super) struct Surface {
     sheets: Vec<Hung>,
     module_mm: f64,
     half_sheet_mm: f64,
+    octaves: [Octave; OCTAVES],
+    seed: u64,
+}
+
+/// Layers of texture, each half as coarse as the one before.
+const OCTAVES: usize = 4;
+
+/// One layer of texture.
+#[derive(Debug, Clone, Copy)]
+struct Octave {
+    size_mm: f64,
+    /// Sine and cosine of the lattice's turn, over its size: lattices that line up would show.
+    sin_per_mm: f64,
+    cos_per_mm: f64,
+    shift: f64,
     seed: u64,
 }
 
@@ -163,13 +178,26 @@ impl Surface {
                 cells,
             });
         }
+        let seed = seed ^ 0x5eed_5eed_5eed_5eed;
+        let octaves = std::array::from_fn(|n| {
+            let size_mm = wall.grain_mm * 0.5_f64.powi(n as i32);
+            let (sin, cos) = (0.7 * n as f64 + 0.3).sin_cos();
+            Octave {
+                size_mm,
+                sin_per_mm: sin / size_mm,
+                cos_per_mm: cos / size_mm,
+                shift: 17.31 * (n + 1) as f64,
+                seed: seed.wrapping_add(n as u64),
+            }
+        });
         Self {
             wall: wall.clone(),
             paper: paper.clone(),
             sheets,
             module_mm,
             half_sheet_mm: module_mm * (4.0 + paper.margin_modules),
-            seed: seed ^ 0x5eed_5eed_5eed_5eed,
+            octaves,
+            seed,
         }
     }
 
@@ -233,8 +261,7 @@ impl Surface {
     fn bare_reflectance(&self, x_mm: f64, y_mm: f64, footprint_mm: f64) -> f64 {
         let wall = &self.wall;
         let textured = |share: f64, stretch: f64| {
-            let grain_mm = wall.grain_mm;
-            let blotch = self.texture(x_mm, y_mm / stretch, grain_mm, footprint_mm);
+            let blotch = self.texture(x_mm, y_mm / stretch, footprint_mm);
             (wall.reflectance * (1.0 + wall.contrast * share * blotch)).clamp(0.0, 1.0)
         };
         let laid = |pitch_mm: [f64; 3]| {
@@ -256,25 +283,24 @@ impl Surface {
     }
 
     /// Noise of mean 0 and standard deviation about 1, of the grain's size and three times halved.
-    fn texture(&self, x_mm: f64, y_mm: f64, grain_mm: f64, footprint_mm: f64) -> f64 {
+    fn texture(&self, x_mm: f64, y_mm: f64, footprint_mm: f64) -> f64 {
         let mut sum = 0.0;
-        let mut size_mm = grain_mm;
-        for octave in 0..4_u64 {
+        for octave in &self.octaves {
             // What is finer than a pixel averages out in it.
-            let seen = smooth_step(size_mm / footprint_mm - 1.0);
+            let seen = smooth_step(octave.size_mm / footprint_mm - 1.0);
             if seen > 0.0 {
-                // Each octave is turned and shifted, lest the lattices line up and show.
-                let (sin, cos) = (0.7 * octave as f64 + 0.3).sin_cos();
-                let shift = 17.31 * (octave + 1) as f64;
-                let (u, v) = ((cos * x_mm - sin * y_mm) / size_mm, (sin * x_mm + cos * y_mm) / size_mm);
-                sum += seen * lattice_noise(u + shift, v - shift, self.seed.wrapping_add(octave));
+                let u = octave.cos_per_mm * x_mm - octave.sin_per_mm * y_mm;
+                let v = octave.sin_per_mm * x_mm + octave.cos_per_mm * y_mm;
+                sum += seen * lattice_noise(u + octave.shift, v - octave.shift, octave.seed);
             }
-            size_mm *= 0.5;
         }
-        // Four octaves, each of standard deviation 0.377: see the test.
-        sum / (2.0 * 0.377)
+        sum / ((OCTAVES as f64).sqrt() * LATTICE_NOISE_SD)
     }
 }
+
+/// Standard deviation of [`lattice_noise`]: the root of 1/3 (an even distribution from −1 to 1) times the mean of
+/// s² + (1 − s)² over the joining curve s, 1 − 2·(1/2 − ∫s²), for each of the two directions; ∫s² = 181/462.
+const LATTICE_NOISE_SD: f64 = 0.577_350_269_189_625_8 * (181.0 / 231.0);
 
 impl Hung {
     /// A point of the wall in the sheet's own axes, mm from its centre.
@@ -316,4 +342,140 @@ fn hashed(i: i64, j: i64, seed: u64) -> f64 {
     z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
     z ^= z >> 31;
     (z >> 11) as f64 / (1_u64 << 52) as f64 - 1.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::render::{Camera, Pinhole, Scene};
+
+    fn surface(kind: WallKind) -> Surface {
+        let wall = Wall {
+            kind,
+            contrast: 0.05,
+            ..Wall::default()
+        };
+        Surface::new(&wall, &Paper::default(), &Scene::default().bay, &[], 3)
+    }
+
+    #[test]
+    fn textures_have_the_mean_and_contrast_asked_for() {
+        for kind in [WallKind::Plaster, WallKind::Roller] {
+            let surface = surface(kind);
+            let values: Vec<f64> = (0..90_000)
+                .map(|i| surface.reflectance_at(9.7 * f64::from(i % 300), 2_000.0 + 11.3 * f64::from(i / 300), 0.1))
+                .collect();
+            let mean = values.iter().sum::<f64>() / values.len() as f64;
+            let variance = values.iter().map(|value| (value - mean).powi(2)).sum::<f64>() / values.len() as f64;
+            assert!((mean / 0.7 - 1.0).abs() < 0.005, "{kind:?}: {mean}");
+            assert!(
+                (variance.sqrt() / (0.7 * 0.05) - 1.0).abs() < 0.15,
+                "{kind:?}: {}",
+                variance.sqrt()
+            );
+        }
+        assert_eq!(surface(WallKind::Plain).reflectance_at(123.0, 2_000.0, 1.0), 0.7);
+    }
+
+    #[test]
+    fn bricks_lie_in_courses_with_mortar_between() {
+        let surface = surface(WallKind::Brick);
+        let is_joint = |x_mm: f64, y_mm: f64| surface.reflectance_at(x_mm, y_mm, 1.0) == 0.4;
+        // Row 24 (from 1992 mm) is not shifted, row 25 (from 2075 mm) is, by half of 252 mm.
+        assert!(is_joint(100.0, 1_992.0 + 6.0) && !is_joint(100.0, 1_992.0 + 40.0));
+        assert!(is_joint(6.0, 1_992.0 + 40.0) && !is_joint(6.0, 2_075.0 + 40.0) && is_joint(132.0, 2_075.0 + 40.0));
+        assert!(
+            surface.has_edge_near(100.0, 1_992.0 + 12.5, 1.0) && !surface.has_edge_near(100.0, 1_992.0 + 40.0, 1.0)
+        );
+    }
+
+    #[test]
+    fn sheets_hang_upright_where_the_bay_and_their_fate_say() {
+        let bay = Scene::default().bay;
+        let fates = [
+            MadeSheet {
+                id: 1,
+                dx_mm: 10.0,
+                dy_mm: -5.0,
+                rotation_deg: 90.0,
+                missing: false,
+            },
+            MadeSheet {
+                id: 2,
+                dx_mm: 0.0,
+                dy_mm: 0.0,
+                rotation_deg: 0.0,
+                missing: true,
+            },
+        ];
+        let surface = Surface::new(&Wall::default(), &Paper::default(), &bay, &fates, 3);
+        let inked = |x_mm: f64, y_mm: f64| surface.reflectance_at(x_mm, y_mm, 1.0) == 0.05;
+        let [first, second, third] = [bay.marks.sheet[0], bay.marks.sheet[1], bay.marks.sheet[2]];
+        let cells = |id| tag_cells(id).unwrap();
+        for row in 0..8 {
+            for column in 0..8 {
+                let (right_mm, up_mm) = (20.0 * (f64::from(column) - 3.5), 20.0 * (3.5 - f64::from(row)));
+                let [row, column] = [row as usize, column as usize];
+                assert_eq!(
+                    inked(third.x_mm + right_mm, third.y_mm + up_mm),
+                    cells(third.id)[row][column]
+                );
+                // Turned by 90° anticlockwise, what was to the right is up, what was up is to the left.
+                let turned = inked(first.x_mm + 10.0 - up_mm, first.y_mm - 5.0 + right_mm);
+                assert_eq!(turned, cells(first.id)[row][column], "{row} {column}");
+            }
+        }
+        let bare = surface.reflectance_at(second.x_mm, second.y_mm, 1.0);
+        assert!((0.6..0.8).contains(&bare), "{bare}");
+        // White to 4 + 1.5 modules of 20 mm, then wall.
+        assert_eq!(surface.reflectance_at(third.x_mm + 109.0, third.y_mm, 1.0), 0.85);
+        assert!(surface.reflectance_at(third.x_mm + 111.0, third.y_mm, 1.0) < 0.8);
+    }
+
+    #[test]
+    fn edges_of_sheets_are_right_to_a_fiftieth_of_a_pixel() {
+        // Light even all over: across the left edge of a tag's border, the paper's share of the pixels tells where the
+        // edge lies. Square views, in which a square grid of samples would do worst, and turned ones.
+        for (aside_mm, roll_deg) in [(0.0, 0.0), (0.37, 0.0), (0.8, 0.4), (3.0, 7.0)] {
+            let camera = Camera {
+                position_mm: [-150.0 + aside_mm, 210.0, 900.0],
+                look_at_mm: Some([-150.0 + aside_mm, 210.0]),
+                roll_deg,
+                width_px: 600,
+                height_px: 400,
+                vignetting: 0.0,
+                ..Camera::default()
+            };
+            let scene = Scene {
+                lamp: Vec::new(),
+                ambient: crate::render::Ambient {
+                    lx: 100.0,
+                    of_dark_side: 0.0,
+                },
+                camera: camera.clone(),
+                ..Scene::default()
+            };
+            let light_lx = scene.light_lx(0).unwrap();
+            let pinhole = Pinhole::new(&camera, [0.0, 0.0]);
+            let third = scene.bay.marks.sheet[2];
+            for up_mm in [-31.0, -7.0, 22.0] {
+                // The edge's line, from the two ends of the black border's left side.
+                let [low_px, high_px] =
+                    [-80.0, 80.0].map(|end_mm| pinhole.project([third.x_mm - 80.0, third.y_mm + end_mm, 0.0]).unwrap());
+                let [_, y_px] = pinhole.project([third.x_mm - 80.0, third.y_mm + up_mm, 0.0]).unwrap();
+                let row = y_px.round();
+                let edge_px = low_px[0] + (high_px[0] - low_px[0]) * (row - low_px[1]) / (high_px[1] - low_px[1]);
+                let from = (edge_px - 4.0).round() as usize;
+                let paper: f64 = light_lx[row as usize * 600 + from..][..9]
+                    .iter()
+                    .map(|&lx| (f64::from(lx) / 100.0 - 0.05) / 0.8)
+                    .sum();
+                let found_px = from as f64 - 0.5 + paper;
+                assert!(
+                    (found_px - edge_px).abs() < 0.02,
+                    "{aside_mm} {roll_deg} {up_mm}: {found_px} {edge_px}"
+                );
+            }
+        }
+    }
 }

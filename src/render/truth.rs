@@ -34,16 +34,30 @@ pub struct Truth {
     /// Turn of the line through the inflections at 1.5° and 3.5°, on the wall, degrees; positive is anticlockwise as
     /// seen facing the wall.
     pub tilt_deg: f64,
-    /// The elbow; none where the pattern is flat.
+    /// The elbow; none where the pattern is flat, or the far side does not lie on the wall.
     pub elbow: Option<TruthElbow>,
 }
 
-/// Where the two straight parts of the cut-off meet.
+/// A lit lamp of a made photo that has no reading.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize, Serialize)]
+pub struct NoTruth {
+    /// The photo's file name.
+    pub photo: String,
+    /// The lamp.
+    pub lamp: Side,
+    /// Why there is none.
+    pub reason: String,
+}
+
+/// Where the two straight parts of the cut-off meet: the line through the inflections at 1.5° and 3.5° from the
+/// elbow on the flat side, and the line through those on the far side (1° and 3° of a kick, 0.3 and 0.7 of a step's
+/// ramp).
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
 pub struct TruthElbow {
     /// To the right of the lamp's V-V, per cent of the distance.
     pub lateral_percent: f64,
-    /// Slope of the edge on the far side of the elbow on the wall, degrees against the wall's horizontal.
+    /// Slope of the edge on the far side of the elbow against the wall's horizontal, degrees; positive rises away
+    /// from the elbow.
     pub kick_deg: f64,
     /// The elbow's place on the wall, mm.
     pub x_mm: f64,
@@ -51,7 +65,12 @@ pub struct TruthElbow {
     pub y_mm: f64,
 }
 
-/// What a scan can give no reading for.
+/// The range of a scan, and its grid, degrees above the lamp's centre.
+const LOW_DEG: f64 = -15.0;
+const HIGH_DEG: f64 = 5.0;
+const STEP_DEG: f64 = 0.001;
+
+/// Why a scan can give no reading.
 const NO_EDGE: &str = "the cut-off does not lie on the wall where it is read (2.5° from V-V): aim the lamp so that it \
                        falls above the floor and less than 5° above the lamp";
 
@@ -59,11 +78,14 @@ impl Truth {
     /// The truth of one beam on a wall that begins at `floor_y_mm`.
     pub(super) fn of(beam: &Beam, photo: &str, floor_y_mm: f64, grade_percent: f64) -> Result<Self, String> {
         let distance_mm = beam.position_mm[2];
-        let lowest_deg = ((floor_y_mm - beam.position_mm[1]) / distance_mm).atan().to_degrees();
-        let low_deg = lowest_deg.max(-8.0);
+        // The wall's plane is searched below the floor too: else, where the cut-off falls on the floor, the steepest
+        // place of what is left would pass for it.
+        let floor_deg = ((floor_y_mm - beam.position_mm[1]) / distance_mm).atan().to_degrees();
         let inflection = |from_vv_deg: f64| {
             let clean = |beta_deg: f64| beam.scan_log10_lx(from_vv_deg, beta_deg);
-            steepest_inflection_deg(&clean, low_deg, 5.0, 0.001).ok_or(NO_EDGE)
+            steepest_inflection_deg(&clean, LOW_DEG, HIGH_DEG, STEP_DEG)
+                .filter(|&beta_deg| beta_deg > floor_deg)
+                .ok_or(NO_EDGE)
         };
         let [near_deg, beta_deg, far_deg] = [inflection(1.5)?, inflection(2.5)?, inflection(3.5)?];
         let clean = |beta_deg: f64| beam.scan_log10_lx(2.5, beta_deg);
@@ -80,7 +102,7 @@ impl Truth {
             drop_mm,
             scan_x_mm,
             edge_y_mm,
-            sharpness_g: sharpness_g(&clean, low_deg, 5.0, 0.001).ok_or(NO_EDGE)?,
+            sharpness_g: sharpness_g(&clean, LOW_DEG, HIGH_DEG, STEP_DEG).ok_or(NO_EDGE)?,
             linearity_deg: highest_deg - lowest_deg,
             bow_deg: 0.5 * (near_deg + far_deg) - beta_deg,
             tilt_deg: ((near_mm[1] - far_mm[1]) / (near_mm[0] - far_mm[0]))
@@ -92,17 +114,31 @@ impl Truth {
 }
 
 fn elbow(beam: &Beam) -> Option<TruthElbow> {
-    if beam.lamp.pattern == Pattern::Flat {
-        return None;
-    }
-    let [x_mm, y_mm] = beam.wall_point_mm(0.0, 0.0)?;
-    let rise_deg = beam.lamp.kick_deg().to_radians().tan();
-    let along_mm = beam.wall_point_mm(beam.mirror(), rise_deg)?;
-    Some(TruthElbow {
+    let far_scans_deg = match beam.lamp.pattern {
+        Pattern::Flat => return None,
+        Pattern::KickUp => [1.0, 3.0],
+        Pattern::Step => [0.3, 0.7].map(|share| share * beam.lamp.step_deg / beam.lamp.kick_deg().to_radians().tan()),
+    };
+    // From V-V to the elbow, towards the flat side.
+    let elbow_deg = -beam.mirror() * (beam.lamp.lateral_percent / 100.0).atan().to_degrees();
+    let edge_mm = |from_vv_deg: f64| {
+        let clean = |beta_deg: f64| beam.scan_log10_lx(from_vv_deg, beta_deg);
+        let beta_deg = steepest_inflection_deg(&clean, LOW_DEG, HIGH_DEG, STEP_DEG)?;
+        Some(beam.scan_point_mm(from_vv_deg, beta_deg))
+    };
+    let line = |a: [f64; 2], b: [f64; 2]| {
+        let slope = (b[1] - a[1]) / (b[0] - a[0]);
+        (slope, a[1] - slope * a[0])
+    };
+    let (flat, flat_start_mm) = line(edge_mm(elbow_deg + 1.5)?, edge_mm(elbow_deg + 3.5)?);
+    let [near_deg, far_deg] = far_scans_deg;
+    let (kick, kick_start_mm) = line(edge_mm(elbow_deg - near_deg)?, edge_mm(elbow_deg - far_deg)?);
+    let x_mm = (flat_start_mm - kick_start_mm) / (kick - flat);
+    x_mm.is_finite().then(|| TruthElbow {
         lateral_percent: 100.0 * (x_mm - beam.position_mm[0]) / beam.position_mm[2],
-        kick_deg: ((along_mm[1] - y_mm) / (along_mm[0] - x_mm).abs()).atan().to_degrees(),
+        kick_deg: (beam.mirror() * kick).atan().to_degrees(),
         x_mm,
-        y_mm,
+        y_mm: flat_start_mm + flat * x_mm,
     })
 }
 
@@ -169,4 +205,155 @@ fn on_grid(log10_lx: &impl Fn(f64) -> f64, low_deg: f64, high_deg: f64, step_deg
     let count = ((high_deg - low_deg) / step_deg) as usize;
     let values: Vec<f64> = (0..=count).map(|i| log10_lx(low_deg + step_deg * i as f64)).collect();
     values.iter().all(|value| value.is_finite()).then_some(values)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::Traffic;
+    use crate::render::MadeLamp;
+    use crate::render::beam::{EdgeKind, edge_profile, normal_share};
+
+    #[test]
+    fn a_log_linear_edge_between_even_levels_is_read_where_it_is_put() {
+        // log10 I = log10 dark + C·logistic((e − β)/w): inflection at e, G = C·tanh(0.1°/(4 w)).
+        for (edge_deg, width_deg, dark, bright) in [(-0.573, 0.15, 3.0, 90.0), (0.31, 0.04, 1.0, 20.0)] {
+            let curve = |beta_deg: f64| {
+                edge_profile(EdgeKind::LogLinear, (edge_deg - beta_deg) / width_deg, dark, bright).log10()
+            };
+            let found_deg = steepest_inflection_deg(&curve, -8.0, 5.0, 0.001).unwrap();
+            assert!((found_deg - edge_deg).abs() < 1e-6, "{found_deg}");
+            let contrast: f64 = f64::log10(bright / dark);
+            let wanted = contrast * (0.1 / (4.0 * width_deg)).tanh();
+            assert!((sharpness_g(&curve, -8.0, 5.0, 0.001).unwrap() / wanted - 1.0).abs() < 1e-5);
+        }
+    }
+
+    #[test]
+    fn a_blurred_edge_between_even_levels_is_read_above_its_step() {
+        // f = d + (b − d)·Φ(t), t = (e − β)/σ. (ln f)'' = 0 where f·f'' = f'²: with f' ∝ (b − d)·φ and f'' ∝ −t·(b − d)·φ
+        // that is −t·(d/(b − d) + Φ(t)) = φ(t). Solved here by plain bisection in t.
+        for (contrast, width_deg) in [(5.0, 0.1), (40.0, 0.2), (200.0, 0.05)] {
+            let (dark, bright) = (1.0, contrast);
+            let density = |t: f64| (-0.5 * t * t).exp() / (2.0 * std::f64::consts::PI).sqrt();
+            let excess = |t: f64| -t * (dark / (bright - dark) + normal_share(t)) - density(t);
+            let (mut low, mut high) = (-6.0, 0.0);
+            for _ in 0..80 {
+                let middle = 0.5 * (low + high);
+                if excess(middle) > 0.0 {
+                    low = middle
+                } else {
+                    high = middle
+                }
+            }
+            let edge_deg = -0.6;
+            let curve = |beta_deg: f64| {
+                edge_profile(EdgeKind::Blurred, (edge_deg - beta_deg) / width_deg, dark, bright).log10()
+            };
+            let found_deg = steepest_inflection_deg(&curve, -8.0, 5.0, 0.001).unwrap();
+            assert!(low < -0.5, "well above the step: {low} widths");
+            // The second difference over ±0.002° stands for the second derivative: an error of its square.
+            assert!(
+                (found_deg - (edge_deg - low * width_deg)).abs() < 2e-5,
+                "{found_deg} {low}"
+            );
+        }
+    }
+
+    fn truth_of(lamp: &MadeLamp) -> Truth {
+        Truth::of(&Beam::new(lamp, 0.0).unwrap(), "a.jpg", 0.0, 0.0).unwrap()
+    }
+
+    #[test]
+    fn the_truth_follows_the_aim() {
+        let base = MadeLamp::default();
+        let level = truth_of(&base);
+        assert!((level.inclination_percent - 1.0).abs() < 0.03, "{level:?}");
+        assert!(
+            (level.drop_mm - 100.0 * level.inclination_percent).abs() < 1e-9,
+            "10 m: 1 % is 100 mm"
+        );
+        // V-V 2.5° to the left at 10 m.
+        assert!((level.scan_x_mm - (-560.0 - 10_000.0 * 2.5_f64.to_radians().tan())).abs() < 1e-9);
+        for percent in [-0.5, 0.3, 2.0, 4.0] {
+            let aimed = truth_of(&MadeLamp {
+                inclination_percent: percent,
+                ..base.clone()
+            });
+            let moved = aimed.inclination_percent - level.inclination_percent;
+            assert!((moved - (percent - 1.0)).abs() < 0.002, "{percent}: {moved}");
+        }
+        // Half the distance: the same angle, half the drop.
+        let near = truth_of(&MadeLamp {
+            distance_mm: 5_000.0,
+            ..base.clone()
+        });
+        assert!((near.inclination_percent - level.inclination_percent).abs() < 1e-6);
+        assert!((near.drop_mm - 0.5 * level.drop_mm).abs() < 1e-4);
+        // The standing area rises 0.4 % towards the wall: the light falls 0.4 % higher, and the aim reads the same.
+        let graded = Truth::of(&Beam::new(&base, 0.4).unwrap(), "a", 0.0, 0.4).unwrap();
+        assert!((graded.inclination_percent - level.inclination_percent).abs() < 0.001);
+        assert!((level.drop_mm - graded.drop_mm - 40.0).abs() < 0.1);
+    }
+
+    #[test]
+    fn tilt_bow_and_elbow_are_told() {
+        let base = MadeLamp::default();
+        let level = truth_of(&base);
+        let tilted = truth_of(&MadeLamp {
+            tilt_deg: 1.0,
+            ..base.clone()
+        });
+        assert!((tilted.tilt_deg - level.tilt_deg - 1.0).abs() < 0.01, "{tilted:?}");
+        // By hand: anticlockwise by 1°, the left falls by tan 1° times tan 2.5°.
+        let lower = 100.0 * 1.0_f64.to_radians().tan() * 2.5_f64.to_radians().tan();
+        assert!((tilted.inclination_percent - level.inclination_percent - lower).abs() < 0.001);
+        let two_deg = 3.5_f64.to_radians().tan() - 1.5_f64.to_radians().tan();
+        let slope_deg = (two_deg * 1.0_f64.to_radians().tan()).to_degrees();
+        assert!((tilted.linearity_deg - slope_deg).abs() < 0.003, "{tilted:?}");
+        let bowed = truth_of(&MadeLamp {
+            bow_deg: 0.08,
+            ..base.clone()
+        });
+        assert!(
+            (bowed.bow_deg - 0.08).abs() < 0.002 && (bowed.linearity_deg - 0.08).abs() < 0.002,
+            "{bowed:?}"
+        );
+        for traffic in [Traffic::Right, Traffic::Left] {
+            let elbow = truth_of(&MadeLamp {
+                lateral_percent: 0.6,
+                traffic,
+                ..base.clone()
+            })
+            .elbow
+            .unwrap();
+            assert!((elbow.lateral_percent - 0.6).abs() < 0.05, "{elbow:?}");
+            assert!((elbow.kick_deg - 15.0).abs() < 0.5, "{elbow:?}");
+            assert!((elbow.y_mm - 550.0).abs() < 2.0, "{elbow:?}");
+        }
+        assert_eq!(
+            truth_of(&MadeLamp {
+                pattern: Pattern::Flat,
+                ..base
+            })
+            .elbow,
+            None
+        );
+    }
+
+    #[test]
+    fn light_without_an_edge_has_no_inflection() {
+        assert_eq!(
+            steepest_inflection_deg(&|beta_deg: f64| -0.1 * beta_deg * beta_deg, -3.0, 3.0, 0.001),
+            None
+        );
+        assert_eq!(steepest_inflection_deg(&|_| f64::NEG_INFINITY, -3.0, 3.0, 0.001), None);
+        // Aimed so far down that the cut-off falls on the floor.
+        let lamp = MadeLamp {
+            inclination_percent: 9.0,
+            ..MadeLamp::default()
+        };
+        let error = Truth::of(&Beam::new(&lamp, 0.0).unwrap(), "a", 0.0, 0.0).unwrap_err();
+        assert!(error.contains("floor"), "{error}");
+    }
 }
