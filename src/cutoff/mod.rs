@@ -147,8 +147,13 @@ pub fn read(
         return Err(overexposed(clipped));
     }
     // No edge in a photo that is clipped in good part: the exposure hides it.
-    let rough = rough_line(&columns, window)
-        .map_err(|refusal| if clipped > CLIPPED_IN_PART { overexposed(clipped) } else { refusal })?;
+    let rough = rough_line(&columns, window).map_err(|refusal| {
+        if clipped > CLIPPED_IN_PART {
+            overexposed(clipped)
+        } else {
+            refusal
+        }
+    })?;
     // The pooled edge, in two rounds: the second follows the slope that the first one's strips show.
     let pooled: Vec<&Column> = columns
         .iter()

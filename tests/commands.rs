@@ -1,0 +1,144 @@
+//! The program as a user runs it: exit statuses, streams, wrong files, half-way.
+
+use std::path::Path;
+use std::process::{Command, Output};
+
+fn beamfall(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_beamfall")).args(arguments).output().unwrap()
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-photos");
+
+/// A folder with the sample bay and a job of one photo.
+fn small_job(folder: &Path, photo: &str, extra: &str) -> String {
+    let job = format!(
+        "schema = 1\njob = \"T\"\nbay = \"{SAMPLE}/bay.toml\"\ntraffic = \"right\"\ntolerance = \"un-r48\"\n{extra}\n\
+         [[lamp]]\nside = \"left\"\ncentre_height_mm = 652.0\ncentre_x_mm = -560.0\ndistance_mm = 10000.0\n\
+         [[shot]]\nphoto = \"{photo}\"\nlamp = \"left\"\nposition = \"0\"\n"
+    );
+    let path = folder.join("job.toml");
+    std::fs::write(&path, job).unwrap();
+    path.to_string_lossy().into_owned()
+}
+
+#[test]
+fn json_has_the_agreed_keys_and_status_0() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = small_job(folder.path(), &format!("{SAMPLE}/photos/left-after-0.jpg"), "");
+    let output = beamfall(&["measure", &job, "--json"]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    let results: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let shot = &results["shots"][0];
+    assert_eq!(shot["status"], "measured");
+    for key in ["inclination", "drop_mm", "degrees", "reach_m", "cutoff", "verdict", "warnings", "sha256", "taken"] {
+        assert!(!shot[key].is_null(), "{key}");
+    }
+    let truth: serde_json::Value =
+        serde_json::from_str(&std::fs::read_to_string(format!("{SAMPLE}/photos/left-after.truth.json")).unwrap()).unwrap();
+    let made = truth["truth"].as_array().unwrap().iter().find(|t| t["photo"] == "left-after-0.jpg").unwrap();
+    let error = shot["inclination"]["percent"].as_f64().unwrap() - made["inclination_percent"].as_f64().unwrap();
+    assert!(error.abs() <= shot["inclination"]["u95_percent"].as_f64().unwrap(), "off by {error} %");
+}
+
+#[test]
+fn photos_without_a_job_give_the_same_figure() {
+    let folder = tempfile::tempdir().unwrap();
+    let photo = format!("{SAMPLE}/photos/left-after-0.jpg");
+    let job = small_job(folder.path(), &photo, "");
+    let figure = |output: Output| -> serde_json::Value {
+        serde_json::from_slice::<serde_json::Value>(&output.stdout).unwrap()["shots"][0]["inclination"].clone()
+    };
+    let from_job = figure(beamfall(&["measure", &job, "--json"]));
+    let bay = format!("{SAMPLE}/bay.toml");
+    let single = figure(beamfall(&[
+        "measure", &photo, "--bay", &bay, "--lamp-height", "652", "--distance", "10000", "--lamp-x", "-560", "--traffic",
+        "right", "--json",
+    ]));
+    assert_eq!(from_job, single);
+}
+
+#[test]
+fn a_refused_shot_is_status_3_and_says_what_to_do() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = small_job(folder.path(), &format!("{SAMPLE}/photos/left-after-1-first-try.jpg"), "");
+    let output = beamfall(&["measure", &job]);
+    assert_eq!(output.status.code(), Some(3));
+    let table = text(&output.stdout);
+    assert!(table.contains("overexposed") && table.contains("turn the exposure down"), "{table}");
+    assert!(!table.contains('\u{1b}'), "no colour in a pipe");
+    assert!(table.lines().all(|line| line.chars().count() <= 80), "{table}");
+    assert!(output.stderr.is_empty(), "no progress in a pipe: {}", text(&output.stderr));
+}
+
+#[test]
+fn fail_outside_is_status_4() {
+    let folder = tempfile::tempdir().unwrap();
+    let photo = format!("{SAMPLE}/photos/left-pump-01-0mbar.jpg");
+    let job = small_job(folder.path(), &photo, "");
+    assert_eq!(beamfall(&["measure", &job]).status.code(), Some(0));
+    assert_eq!(beamfall(&["measure", &job, "--fail-outside"]).status.code(), Some(4));
+}
+
+#[test]
+fn wrong_files_say_what_where_and_how_to_mend() {
+    let folder = tempfile::tempdir().unwrap();
+    let photo = format!("{SAMPLE}/photos/left-after-0.jpg");
+    for (extra, part) in [("colour = \"red\"", "colour"), ("tolerance_choice = \"x\"", "steeper"), ("schema = 1", "duplicate")] {
+        let job = small_job(folder.path(), &photo, extra);
+        let output = beamfall(&["measure", &job]);
+        let message = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(1), "{message}");
+        assert!(message.contains(part) && message.contains("job.toml"), "{message}");
+        assert!(output.stdout.is_empty());
+    }
+    let missing = beamfall(&["report", "no-such-job.toml", "-o", &folder.path().join("r").to_string_lossy()]);
+    assert_eq!(missing.status.code(), Some(1));
+    assert!(text(&missing.stderr).contains("no such file"));
+    assert!(!folder.path().join("r").exists(), "nothing is half-written");
+    assert_eq!(beamfall(&["measure"]).status.code(), Some(2));
+    assert_eq!(beamfall(&["measure", &photo]).status.code(), Some(1));
+    // A photo in the job's place, and a job in the photo's.
+    assert_eq!(beamfall(&["report", &photo]).status.code(), Some(1));
+    let swapped = small_job(folder.path(), &format!("{SAMPLE}/job.toml"), "");
+    assert_eq!(beamfall(&["measure", &swapped]).status.code(), Some(3));
+}
+
+#[test]
+fn a_report_is_whole_and_the_same_twice() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = small_job(folder.path(), &format!("{SAMPLE}/photos/left-after-0.jpg"), "made_photos = true");
+    let out = folder.path().join("report");
+    let out_text = out.to_string_lossy().into_owned();
+    assert_eq!(beamfall(&["report", &job, "-o", &out_text]).status.code(), Some(0));
+    let first = std::fs::read(out.join("report.html")).unwrap();
+    assert!(text(&first).contains("made") && text(&first).contains("no certified instrument"));
+    assert_eq!(beamfall(&["report", &job, "-o", &out_text]).status.code(), Some(0));
+    assert_eq!(std::fs::read(out.join("report.html")).unwrap(), first);
+    for name in ["results.json", "readings.csv"] {
+        assert!(out.join(name).is_file(), "{name}");
+    }
+}
+
+#[test]
+fn every_command_shows_an_example() {
+    for command in ["marks", "measure", "report", "render"] {
+        let output = beamfall(&[command, "--help"]);
+        assert_eq!(output.status.code(), Some(0));
+        assert!(text(&output.stdout).contains(&format!("beamfall {command} ")), "{command}");
+    }
+}
+
+#[test]
+fn marks_are_written_and_mistakes_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().to_string_lossy().into_owned();
+    let output = beamfall(&["marks", "--paper", "letter", "--ids", "1,2", "-o", &out]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    assert!(std::fs::read(folder.path().join("marks-letter.pdf")).unwrap().starts_with(b"%PDF"));
+    assert_eq!(beamfall(&["marks", "--size", "400", "-o", &out]).status.code(), Some(1));
+    assert_eq!(beamfall(&["marks", "--paper", "a0", "-o", &out]).status.code(), Some(2));
+}
