@@ -144,6 +144,8 @@ pub fn measured(photo: &str, side: Side, stage: Option<Stage>, position: Option<
             y_mm,
             scatter_sd_mm: 0.95,
             shape_sd_mm: 0.37,
+            stray_light_sd_mm: 0.0,
+            warnings: Vec::new(),
             pattern: Pattern::KickUp,
             sharpness_g: 0.21,
             linearity_deg: 0.031,
