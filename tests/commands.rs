@@ -4,7 +4,10 @@ use std::path::Path;
 use std::process::{Command, Output};
 
 fn beamfall(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_beamfall")).args(arguments).output().unwrap()
+    Command::new(env!("CARGO_BIN_EXE_beamfall"))
+        .args(arguments)
+        .output()
+        .unwrap()
 }
 
 fn text(bytes: &[u8]) -> String {
@@ -34,14 +37,33 @@ fn json_has_the_agreed_keys_and_status_0() {
     let results: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
     let shot = &results["shots"][0];
     assert_eq!(shot["status"], "measured");
-    for key in ["inclination", "drop_mm", "degrees", "reach_m", "cutoff", "verdict", "warnings", "sha256", "taken"] {
+    for key in [
+        "inclination",
+        "drop_mm",
+        "degrees",
+        "reach_m",
+        "cutoff",
+        "verdict",
+        "warnings",
+        "sha256",
+        "taken",
+    ] {
         assert!(!shot[key].is_null(), "{key}");
     }
     let truth: serde_json::Value =
-        serde_json::from_str(&std::fs::read_to_string(format!("{SAMPLE}/photos/left-after.truth.json")).unwrap()).unwrap();
-    let made = truth["truth"].as_array().unwrap().iter().find(|t| t["photo"] == "left-after-0.jpg").unwrap();
+        serde_json::from_str(&std::fs::read_to_string(format!("{SAMPLE}/photos/left-after.truth.json")).unwrap())
+            .unwrap();
+    let made = truth["truth"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|t| t["photo"] == "left-after-0.jpg")
+        .unwrap();
     let error = shot["inclination"]["percent"].as_f64().unwrap() - made["inclination_percent"].as_f64().unwrap();
-    assert!(error.abs() <= shot["inclination"]["u95_percent"].as_f64().unwrap(), "off by {error} %");
+    assert!(
+        error.abs() <= shot["inclination"]["u95_percent"].as_f64().unwrap(),
+        "off by {error} %"
+    );
 }
 
 #[test]
@@ -55,8 +77,19 @@ fn photos_without_a_job_give_the_same_figure() {
     let from_job = figure(beamfall(&["measure", &job, "--json"]));
     let bay = format!("{SAMPLE}/bay.toml");
     let single = figure(beamfall(&[
-        "measure", &photo, "--bay", &bay, "--lamp-height", "652", "--distance", "10000", "--lamp-x", "-560", "--traffic",
-        "right", "--json",
+        "measure",
+        &photo,
+        "--bay",
+        &bay,
+        "--lamp-height",
+        "652",
+        "--distance",
+        "10000",
+        "--lamp-x",
+        "-560",
+        "--traffic",
+        "right",
+        "--json",
     ]));
     assert_eq!(from_job, single);
 }
@@ -64,14 +97,25 @@ fn photos_without_a_job_give_the_same_figure() {
 #[test]
 fn a_refused_shot_is_status_3_and_says_what_to_do() {
     let folder = tempfile::tempdir().unwrap();
-    let job = small_job(folder.path(), &format!("{SAMPLE}/photos/left-after-1-first-try.jpg"), "");
+    let job = small_job(
+        folder.path(),
+        &format!("{SAMPLE}/photos/left-after-1-first-try.jpg"),
+        "",
+    );
     let output = beamfall(&["measure", &job]);
     assert_eq!(output.status.code(), Some(3));
     let table = text(&output.stdout);
-    assert!(table.contains("overexposed") && table.contains("turn the exposure down"), "{table}");
+    assert!(
+        table.contains("overexposed") && table.contains("turn the exposure down"),
+        "{table}"
+    );
     assert!(!table.contains('\u{1b}'), "no colour in a pipe");
     assert!(table.lines().all(|line| line.chars().count() <= 80), "{table}");
-    assert!(output.stderr.is_empty(), "no progress in a pipe: {}", text(&output.stderr));
+    assert!(
+        output.stderr.is_empty(),
+        "no progress in a pipe: {}",
+        text(&output.stderr)
+    );
 }
 
 #[test]
@@ -87,7 +131,11 @@ fn fail_outside_is_status_4() {
 fn wrong_files_say_what_where_and_how_to_mend() {
     let folder = tempfile::tempdir().unwrap();
     let photo = format!("{SAMPLE}/photos/left-after-0.jpg");
-    for (extra, part) in [("colour = \"red\"", "colour"), ("tolerance_choice = \"x\"", "steeper"), ("schema = 1", "duplicate")] {
+    for (extra, part) in [
+        ("colour = \"red\"", "colour"),
+        ("tolerance_choice = \"x\"", "steeper"),
+        ("schema = 1", "duplicate"),
+    ] {
         let job = small_job(folder.path(), &photo, extra);
         let output = beamfall(&["measure", &job]);
         let message = text(&output.stderr);
@@ -95,7 +143,12 @@ fn wrong_files_say_what_where_and_how_to_mend() {
         assert!(message.contains(part) && message.contains("job.toml"), "{message}");
         assert!(output.stdout.is_empty());
     }
-    let missing = beamfall(&["report", "no-such-job.toml", "-o", &folder.path().join("r").to_string_lossy()]);
+    let missing = beamfall(&[
+        "report",
+        "no-such-job.toml",
+        "-o",
+        &folder.path().join("r").to_string_lossy(),
+    ]);
     assert_eq!(missing.status.code(), Some(1));
     assert!(text(&missing.stderr).contains("no such file"));
     assert!(!folder.path().join("r").exists(), "nothing is half-written");
@@ -110,7 +163,11 @@ fn wrong_files_say_what_where_and_how_to_mend() {
 #[test]
 fn a_report_is_whole_and_the_same_twice() {
     let folder = tempfile::tempdir().unwrap();
-    let job = small_job(folder.path(), &format!("{SAMPLE}/photos/left-after-0.jpg"), "made_photos = true");
+    let job = small_job(
+        folder.path(),
+        &format!("{SAMPLE}/photos/left-after-0.jpg"),
+        "made_photos = true",
+    );
     let out = folder.path().join("report");
     let out_text = out.to_string_lossy().into_owned();
     assert_eq!(beamfall(&["report", &job, "-o", &out_text]).status.code(), Some(0));
@@ -128,7 +185,10 @@ fn every_command_shows_an_example() {
     for command in ["marks", "measure", "report", "render"] {
         let output = beamfall(&[command, "--help"]);
         assert_eq!(output.status.code(), Some(0));
-        assert!(text(&output.stdout).contains(&format!("beamfall {command} ")), "{command}");
+        assert!(
+            text(&output.stdout).contains(&format!("beamfall {command} ")),
+            "{command}"
+        );
     }
 }
 
@@ -138,7 +198,11 @@ fn marks_are_written_and_mistakes_named() {
     let out = folder.path().to_string_lossy().into_owned();
     let output = beamfall(&["marks", "--paper", "letter", "--ids", "1,2", "-o", &out]);
     assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
-    assert!(std::fs::read(folder.path().join("marks-letter.pdf")).unwrap().starts_with(b"%PDF"));
+    assert!(
+        std::fs::read(folder.path().join("marks-letter.pdf"))
+            .unwrap()
+            .starts_with(b"%PDF")
+    );
     assert_eq!(beamfall(&["marks", "--size", "400", "-o", &out]).status.code(), Some(1));
     assert_eq!(beamfall(&["marks", "--paper", "a0", "-o", &out]).status.code(), Some(2));
 }

@@ -49,7 +49,13 @@ fn read(scene: &Scene, folder: &Path, name: &str) -> ShotReading {
         shot: vec![],
         trial: vec![],
     };
-    let setting = Setting { job: &job, bay: &scene.bay, table: None, folder, pictures: false };
+    let setting = Setting {
+        job: &job,
+        bay: &scene.bay,
+        table: None,
+        folder,
+        pictures: false,
+    };
     measure_shot(&setting, &shot, &lamp)
 }
 
@@ -59,7 +65,10 @@ fn spread(n: usize, salt: f64, low: f64, high: f64) -> f64 {
 }
 
 fn scene(n: usize) -> Scene {
-    let mut scene = Scene { seed: n as u64, ..Scene::default() };
+    let mut scene = Scene {
+        seed: n as u64,
+        ..Scene::default()
+    };
     scene.bay.marks.position_sd_mm = 0.2;
     let lamp = &mut scene.lamp[0];
     lamp.distance_mm = [5_000.0, 7_620.0, 10_000.0][n % 3];
@@ -71,7 +80,10 @@ fn scene(n: usize) -> Scene {
     lamp.tilt_deg = spread(n, 0.5, -0.5, 0.5);
     lamp.centre_height_mm = spread(n, 0.7, 600.0, 850.0);
     scene.wall.kind = [WallKind::Plain, WallKind::Plaster, WallKind::Brick, WallKind::Panel][n % 4];
-    scene.ambient = Ambient { lx: 0.0, of_dark_side: spread(n, 0.2, 0.0, 0.1) };
+    scene.ambient = Ambient {
+        lx: 0.0,
+        of_dark_side: spread(n, 0.2, 0.0, 0.1),
+    };
     scene.camera.k1 = spread(n, 0.4, -0.02, 0.02);
     scene.camera.veil_percent = spread(n, 0.6, 0.0, 0.5);
     scene.camera.roll_deg = spread(n, 0.8, -3.0, 3.0);
@@ -92,7 +104,9 @@ fn made_photos_are_read_near_their_truth() {
         let scene = scene(n);
         let truth = scene.truth().unwrap()[0].clone();
         let reading = read(&scene, folder.path(), &format!("{n}.jpg"));
-        let measured = reading.result.unwrap_or_else(|refusal| panic!("scene {n} was refused: {refusal}"));
+        let measured = reading
+            .result
+            .unwrap_or_else(|refusal| panic!("scene {n} was refused: {refusal}"));
         let error = measured.aim.inclination_percent - truth.inclination_percent;
         covered += usize::from(error.abs() <= measured.aim.u95_percent());
         sharpness += (measured.aim.cutoff.sharpness_g - truth.sharpness_g).powi(2);
@@ -101,9 +115,18 @@ fn made_photos_are_read_near_their_truth() {
     errors.sort_by(f64::total_cmp);
     let rms = (errors.iter().map(|e| e * e).sum::<f64>() / errors.len() as f64).sqrt();
     let median = errors[errors.len() / 2];
-    println!("errors of {SCENES} scenes: median {median:.4} %, rms {rms:.4} %, worst {:.4} %, {covered} covered", errors[SCENES - 1]);
-    assert!(median <= 0.03 && rms <= 0.06 && errors[SCENES - 1] <= 0.15, "median {median}, rms {rms}, all {errors:?}");
-    assert!(covered >= SCENES - 2, "only {covered} of {SCENES} lie within their 95 % interval");
+    println!(
+        "errors of {SCENES} scenes: median {median:.4} %, rms {rms:.4} %, worst {:.4} %, {covered} covered",
+        errors[SCENES - 1]
+    );
+    assert!(
+        median <= 0.03 && rms <= 0.06 && errors[SCENES - 1] <= 0.15,
+        "median {median}, rms {rms}, all {errors:?}"
+    );
+    assert!(
+        covered >= SCENES - 2,
+        "only {covered} of {SCENES} lie within their 95 % interval"
+    );
     assert!((sharpness / SCENES as f64).sqrt() < 0.02);
 }
 
@@ -138,15 +161,23 @@ fn spoilt_photos_are_refused_for_their_reason() {
             Ok(measured) => panic!("{name} gave {} %", measured.aim.inclination_percent),
         }
     };
-    check("over.jpg", &[Reason::Overexposed], &|s| s.exposure.p997_of_full_scale = 60.0);
-    check("under.jpg", &[Reason::Underexposed, Reason::MarksMissing], &|s| s.exposure.p997_of_full_scale = 0.004);
+    check("over.jpg", &[Reason::Overexposed], &|s| {
+        s.exposure.p997_of_full_scale = 60.0
+    });
+    check("under.jpg", &[Reason::Underexposed, Reason::MarksMissing], &|s| {
+        s.exposure.p997_of_full_scale = 0.004
+    });
     check("no-marks.jpg", &[Reason::MarksMissing], &|s| {
         s.sheet = s
             .bay
             .marks
             .sheet
             .iter()
-            .map(|sheet| beamfall::render::MadeSheet { id: sheet.id, missing: true, ..Default::default() })
+            .map(|sheet| beamfall::render::MadeSheet {
+                id: sheet.id,
+                missing: true,
+                ..Default::default()
+            })
             .collect();
     });
     check("lamp-off.jpg", &[Reason::NoCutoff, Reason::Overexposed], &|s| {
@@ -154,12 +185,20 @@ fn spoilt_photos_are_refused_for_their_reason() {
         s.ambient.lx = 5.0;
         s.exposure.full_scale_lx = Some(8.0);
     });
-    check("soft.jpg", &[Reason::CutoffUnsharp, Reason::NoCutoff], &|s| s.lamp[0].sharpness_g = 0.035);
-    check("out-of-frame.jpg", &[Reason::CutoffOutOfFrame, Reason::MarksMissing], &|s| {
-        s.camera.look_at_mm = Some([1_600.0, 620.0]);
-        s.camera.focal_35mm = 34.0;
+    check("soft.jpg", &[Reason::CutoffUnsharp, Reason::NoCutoff], &|s| {
+        s.lamp[0].sharpness_g = 0.035
     });
-    check("shaken.jpg", &[Reason::Blurred, Reason::MarksMissing], &|s| s.camera.motion_px = 60.0);
+    check(
+        "out-of-frame.jpg",
+        &[Reason::CutoffOutOfFrame, Reason::MarksMissing],
+        &|s| {
+            s.camera.look_at_mm = Some([1_600.0, 620.0]);
+            s.camera.focal_35mm = 34.0;
+        },
+    );
+    check("shaken.jpg", &[Reason::Blurred, Reason::MarksMissing], &|s| {
+        s.camera.motion_px = 60.0
+    });
     check("leaning.jpg", &[Reason::NotLevel], &|s| s.lamp[0].tilt_deg = 9.0);
 }
 
@@ -167,9 +206,17 @@ fn spoilt_photos_are_refused_for_their_reason() {
 fn a_sheet_that_hangs_elsewhere_is_named_and_left_out() {
     let folder = tempfile::tempdir().unwrap();
     let mut scene = scene(2);
-    scene.sheet = vec![beamfall::render::MadeSheet { id: 6, dy_mm: 35.0, ..Default::default() }];
+    scene.sheet = vec![beamfall::render::MadeSheet {
+        id: 6,
+        dy_mm: 35.0,
+        ..Default::default()
+    }];
     let truth = scene.truth().unwrap()[0].inclination_percent;
     let measured = read(&scene, folder.path(), "moved.jpg").result.unwrap();
-    assert!(measured.warnings.iter().any(|w| w.contains("mark 6 ")), "{:?}", measured.warnings);
+    assert!(
+        measured.warnings.iter().any(|w| w.contains("mark 6 ")),
+        "{:?}",
+        measured.warnings
+    );
     assert!((measured.aim.inclination_percent - truth).abs() <= measured.aim.u95_percent());
 }

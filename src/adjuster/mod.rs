@@ -21,16 +21,21 @@ pub struct Travel {
     pub u95_percent: f64,
 }
 
+/// Photos of one lamp at one stage.
+type Series = (Side, Option<Stage>);
+/// A position and what its photos gave: inclination and its standard deviation, per cent.
+type Stop = (String, Vec<(f64, f64)>);
+
 /// Travel from each position to the next, for each lamp and stage, in the order in which the job lists them. Several
 /// photos of one position are averaged.
 #[must_use]
 pub fn travels(readings: &[ShotReading]) -> Vec<Travel> {
-    let mut groups: Vec<((Side, Option<Stage>), Vec<(String, Vec<(f64, f64)>)>)> = Vec::new();
+    let mut groups: Vec<(Series, Vec<Stop>)> = Vec::new();
     for reading in readings {
         let (Ok(measured), Some(position)) = (&reading.result, &reading.shot.position) else {
             continue;
         };
-        let key = (reading.shot.lamp, reading.shot.stage);
+        let key: Series = (reading.shot.lamp, reading.shot.stage);
         let sample = (
             measured.aim.inclination_percent,
             measured.aim.reading_u95_percent() / COVERAGE_FACTOR_95,

@@ -77,9 +77,42 @@ pub struct HeightSd {
     pub tape_mm: f64,
 }
 
-struct Hung<'a> {
-    mark: &'a FoundMark,
+struct Hung {
+    mark: FoundMark,
     sheet: Sheet,
+}
+
+/// Turns the corners' names of sheets that were printed or hung upside down: the top edge must run the way that the
+/// sheets' centres say. (Two pictures of each tag are about, half a turn apart; see [`super::tag_cells`].)
+fn right_way_up(hung: &mut [Hung]) {
+    let count = hung.len() as f64;
+    let centre = |mark: &FoundMark| {
+        mark.corners_px
+            .iter()
+            .fold([0.0; 2], |sum, c| [sum[0] + 0.25 * c[0], sum[1] + 0.25 * c[1]])
+    };
+    let (mut mean_mm, mut mean_px) = ([0.0; 2], [0.0; 2]);
+    for h in hung.iter() {
+        let at_px = centre(&h.mark);
+        mean_mm = [mean_mm[0] + h.sheet.x_mm / count, mean_mm[1] + h.sheet.y_mm / count];
+        mean_px = [mean_px[0] + at_px[0] / count, mean_px[1] + at_px[1] / count];
+    }
+    // The similarity that takes centres to centres, y turned down: its first column is where the wall's x runs.
+    let mut along = [0.0; 2];
+    for h in hung.iter() {
+        let (x, y) = (h.sheet.x_mm - mean_mm[0], mean_mm[1] - h.sheet.y_mm);
+        let at_px = centre(&h.mark);
+        let (u, v) = (at_px[0] - mean_px[0], at_px[1] - mean_px[1]);
+        along = [along[0] + x * u + y * v, along[1] + x * v - y * u];
+    }
+    for h in hung.iter_mut() {
+        let [top_left, top_right, ..] = h.mark.corners_px;
+        let agrees = (top_right[0] - top_left[0]) * along[0] + (top_right[1] - top_left[1]) * along[1];
+        if agrees < 0.0 {
+            h.mark.corners_px.rotate_left(2);
+            h.mark.corner_sd_px.rotate_left(2);
+        }
+    }
 }
 
 impl View {
@@ -99,7 +132,10 @@ impl View {
         for sheet in &bay.marks.sheet {
             let mut same = found.iter().filter(|mark| mark.id == sheet.id);
             match (same.next(), same.next()) {
-                (Some(mark), None) => hung.push(Hung { mark, sheet: *sheet }),
+                (Some(mark), None) => hung.push(Hung {
+                    mark: mark.clone(),
+                    sheet: *sheet,
+                }),
                 (Some(_), Some(_)) => warnings.push(format!(
                     "mark {} is seen in two places, so neither was used; take the second sheet with this number away",
                     sheet.id
@@ -107,6 +143,7 @@ impl View {
                 (None, _) => {}
             }
         }
+        right_way_up(&mut hung);
         if hung.len() < LEAST_MARKS {
             return Err(Refusal::new(Reason::MarksMissing, missing_message(&hung, bay)));
         }
@@ -262,7 +299,7 @@ impl Fitter<'_> {
     }
 
     /// Fits the view to the sheets `used`, from several starting focal lengths; the best counts.
-    fn fit(&self, hung: &[Hung<'_>], used: &[usize]) -> Option<Fit> {
+    fn fit(&self, hung: &[Hung], used: &[usize]) -> Option<Fit> {
         let expected_focal_px = self.expected_focal_px();
         let pairs: Vec<([f64; 2], [f64; 2])> = used
             .iter()
@@ -322,7 +359,7 @@ impl Fitter<'_> {
         ])
     }
 
-    fn residuals(&self, hung: &[Hung<'_>], used: &[usize], p: &[f64], expected_focal_px: f64) -> Vec<f64> {
+    fn residuals(&self, hung: &[Hung], used: &[usize], p: &[f64], expected_focal_px: f64) -> Vec<f64> {
         let mut residuals = Vec::with_capacity(8 * used.len() + prior_count(used.len()));
         let size_mm = self.bay.marks.size_mm * p[LN_SIZE].exp();
         for (k, &n) in used.iter().enumerate() {
@@ -356,7 +393,7 @@ impl Fitter<'_> {
     /// Looks for sheets that hang elsewhere: each sheet's place as the other sheets' view has it, against the tape.
     fn without_misplaced(
         &self,
-        hung: &[Hung<'_>],
+        hung: &[Hung],
         mut used: Vec<usize>,
         mut fit: Fit,
         warnings: &mut Vec<String>,
@@ -422,7 +459,7 @@ impl Fitter<'_> {
     }
 
     /// Where a view has a sheet, against where the bay file has it: offset, mm, and that in standard deviations.
-    fn offset_against(&self, view: &View, hung: &Hung<'_>) -> Option<([f64; 2], f64)> {
+    fn offset_against(&self, view: &View, hung: &Hung) -> Option<([f64; 2], f64)> {
         let corners = hung.mark.corners_px.map(|corner| view.to_wall(corner));
         let mut centre = [0.0; 2];
         for corner in corners {
@@ -437,7 +474,7 @@ impl Fitter<'_> {
         Some((offset_mm, offset_mm[0].hypot(offset_mm[1]) / sd_mm))
     }
 
-    fn view(&self, hung: &[Hung<'_>], used: &[usize], fit: &Fit, warnings: Vec<String>) -> View {
+    fn view(&self, hung: &[Hung], used: &[usize], fit: &Fit, warnings: Vec<String>) -> View {
         let corners = 8 * used.len();
         // Where the corners scatter more than their own standard deviations say, these were too small.
         let spread = fit
@@ -454,7 +491,7 @@ impl Fitter<'_> {
         let tape_from = total - 2 * used.len();
         let part = |range: std::ops::Range<usize>| {
             let columns = gain.columns(range.start, range.len());
-            &columns * columns.transpose()
+            columns * columns.transpose()
         };
         let mut sum_px = 0.0;
         for (k, &n) in used.iter().enumerate() {
@@ -498,7 +535,7 @@ fn largest_offset(fit: &Fit, sheets: usize, position_sd_mm: f64) -> Option<f64> 
         .max_by(f64::total_cmp)
 }
 
-fn missing_message(hung: &[Hung<'_>], bay: &Bay) -> String {
+fn missing_message(hung: &[Hung], bay: &Bay) -> String {
     if bay.marks.sheet.is_empty() {
         return "the bay file lists no sheets; print some with `beamfall marks`, tape them to the wall and enter their places".to_owned();
     }
@@ -724,6 +761,21 @@ mod tests {
         let refusal = View::fit(&seen(&SIX, &[])[..2], &bay(&SIX), SIZE_PX, None).unwrap_err();
         assert_eq!(refusal.reason, Reason::MarksMissing);
         assert!(refusal.message.contains("3, 4, 5, 6"), "{}", refusal.message);
+    }
+
+    #[test]
+    fn sheets_printed_half_a_turn_round_do_no_harm() {
+        let mut marks = seen(&SIX, &[]);
+        for mark in marks.iter_mut().skip(2) {
+            mark.corners_px.rotate_left(2);
+        }
+        let view = View::fit(&marks, &bay(&SIX), SIZE_PX, None).unwrap();
+        assert!(
+            view.rms_px < 0.1 && view.warnings.is_empty(),
+            "{} {:?}",
+            view.rms_px,
+            view.warnings
+        );
     }
 
     #[test]

@@ -297,7 +297,8 @@ pub(crate) struct VacuumStep {
 
 /// The series against vacuum. Only what differs from photo to photo counts in their uncertainty.
 pub(crate) fn vacuum_series(readings: &[ShotReading]) -> Vec<VacuumSeries> {
-    let mut groups: Vec<((Side, Option<Stage>), Vec<(&ShotReading, &Measured)>)> = Vec::new();
+    type Group<'a> = ((Side, Option<Stage>), Vec<(&'a ShotReading, &'a Measured)>);
+    let mut groups: Vec<Group<'_>> = Vec::new();
     for reading in readings.iter().filter(|r| in_vacuum_plot(r)) {
         let Ok(measured) = &reading.result else { continue };
         if !measured.aim.inclination_percent.is_finite() || !measured.aim.reading_u95_percent().is_finite() {
