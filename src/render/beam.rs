@@ -198,12 +198,14 @@ impl Beam {
                 (self.tan_kick * (rise - past), self.tan_kick * (share - past_share))
             }
         };
-        if self.lamp.bow_deg != 0.0 && x_deg < 0.0 {
-            // A wave of period 4° with its trough at 2.5°, faded in over the first degree from the elbow.
-            let fade = smooth_step(-x_deg);
-            let phase = std::f64::consts::FRAC_PI_2 * (-x_deg - 2.5);
-            height_deg += self.lamp.bow_deg * fade * (1.0 - phase.cos());
-            slope -= self.lamp.bow_deg * fade * std::f64::consts::FRAC_PI_2 * phase.sin();
+        if self.lamp.bow_deg != 0.0 {
+            // One shallow trough about 2.5° on the flat side that levels off at twice the bow on both sides of it; from
+            // the elbow on, the far side is lifted as a whole.
+            let [out_deg, share] = soft_positive(-x_deg, 0.1);
+            let from_trough = out_deg - 2.5;
+            let wider = 1.0 + from_trough * from_trough;
+            height_deg += self.lamp.bow_deg * 2.0 * from_trough * from_trough / wider;
+            slope -= self.lamp.bow_deg * share * 4.0 * from_trough / (wider * wider);
         }
         [height_deg, slope]
     }
@@ -536,19 +538,19 @@ mod tests {
             bow_deg: 0.1,
             ..MadeLamp::default()
         });
-        for (x_deg, wanted_deg) in [(-1.5, 0.1), (-2.5, 0.0), (-3.5, 0.1), (1.0, kick.edge_deg(1.0)[0])] {
+        for (x_deg, wanted_deg) in [
+            (-1.5, 0.1),
+            (-2.5, 0.0),
+            (-3.5, 0.1),
+            (4.0, kick.edge_deg(4.0)[0] + 0.2 * 6.25 / 7.25),
+        ] {
             assert!((bowed.edge_deg(x_deg)[0] - wanted_deg).abs() < 1e-6, "{x_deg}");
         }
         for beam in [&kick, &step, &bowed] {
             for i in -60..60 {
                 let x_deg = 0.0831 * f64::from(i);
-                // The slope is the height's own, but for the short stretch over which a bow fades in.
                 let by_difference = (beam.edge_deg(x_deg + 1e-5)[0] - beam.edge_deg(x_deg - 1e-5)[0]) / 2e-5;
-                let fades = beam.lamp.bow_deg != 0.0 && (-1.0..0.0).contains(&x_deg);
-                assert!(
-                    fades || (by_difference - beam.edge_deg(x_deg)[1]).abs() < 1e-5,
-                    "{x_deg}"
-                );
+                assert!((by_difference - beam.edge_deg(x_deg)[1]).abs() < 1e-5, "{x_deg}");
             }
         }
     }

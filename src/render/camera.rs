@@ -147,8 +147,8 @@ impl Pinhole {
         let distorted2 = (dx_px * dx_px + dy_px * dy_px) / (self.half_diagonal_px * self.half_diagonal_px);
         // share·(1 + k1·distorted2·share²) = 1
         let k = self.k1 * distorted2;
-        let mut share = 1.0 - k;
-        for _ in 0..4 {
+        let mut share = 1.0 - k + 3.0 * k * k;
+        for _ in 0..3 {
             share -= (share * (1.0 + k * share * share) - 1.0) / (1.0 + 3.0 * k * share * share);
         }
         share

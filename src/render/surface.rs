@@ -203,6 +203,12 @@ impl Surface {
 
     /// Reflectance at a point of the wall, sheets included; texture finer than about `footprint_mm` is left out.
     pub fn reflectance_at(&self, x_mm: f64, y_mm: f64, footprint_mm: f64) -> f64 {
+        self.reflectance_with(x_mm, y_mm, self.texture(x_mm, y_mm, footprint_mm))
+    }
+
+    /// As [`Surface::reflectance_at`], given the wall's [`Surface::texture`] there: within a pixel that is even, while
+    /// edges are not.
+    pub fn reflectance_with(&self, x_mm: f64, y_mm: f64, blotch: f64) -> f64 {
         for sheet in &self.sheets {
             let [u_mm, v_mm] = sheet.own_mm(x_mm, y_mm);
             if u_mm.abs() < self.half_sheet_mm && v_mm.abs() < self.half_sheet_mm {
@@ -216,7 +222,7 @@ impl Surface {
                 };
             }
         }
-        self.bare_reflectance(x_mm, y_mm, footprint_mm)
+        self.bare_reflectance(x_mm, y_mm, blotch)
     }
 
     /// The tag's cell (row from the top, column) at a point of the sheet.
@@ -258,12 +264,9 @@ impl Surface {
         }
     }
 
-    fn bare_reflectance(&self, x_mm: f64, y_mm: f64, footprint_mm: f64) -> f64 {
+    fn bare_reflectance(&self, x_mm: f64, y_mm: f64, blotch: f64) -> f64 {
         let wall = &self.wall;
-        let textured = |share: f64, stretch: f64| {
-            let blotch = self.texture(x_mm, y_mm / stretch, footprint_mm);
-            (wall.reflectance * (1.0 + wall.contrast * share * blotch)).clamp(0.0, 1.0)
-        };
+        let textured = |share: f64| (wall.reflectance * (1.0 + wall.contrast * share * blotch)).clamp(0.0, 1.0);
         let laid = |pitch_mm: [f64; 3]| {
             let [column, row, along_mm, up_mm] = course(x_mm, y_mm, pitch_mm);
             if along_mm < pitch_mm[2] || up_mm < pitch_mm[2] {
@@ -271,19 +274,24 @@ impl Surface {
             }
             // An even distribution of ±√3 has a standard deviation of one.
             let shade = 3.0_f64.sqrt() * hashed(column as i64, row as i64, self.seed);
-            (textured(0.5, 1.0) * (1.0 + wall.contrast * shade)).clamp(0.0, 1.0)
+            (textured(0.5) * (1.0 + wall.contrast * shade)).clamp(0.0, 1.0)
         };
         match wall.kind {
             WallKind::Plain => wall.reflectance,
-            WallKind::Plaster => textured(1.0, 1.0),
-            WallKind::Roller => textured(1.0, 3.0),
+            WallKind::Plaster | WallKind::Roller => textured(1.0),
             WallKind::Brick => laid(BRICK_MM),
             WallKind::Panel => laid(PANEL_MM),
         }
     }
 
     /// Noise of mean 0 and standard deviation about 1, of the grain's size and three times halved.
-    fn texture(&self, x_mm: f64, y_mm: f64, footprint_mm: f64) -> f64 {
+    pub fn texture(&self, x_mm: f64, y_mm: f64, footprint_mm: f64) -> f64 {
+        let y_mm = match self.wall.kind {
+            WallKind::Plain => return 0.0,
+            // Strokes three times as long as wide.
+            WallKind::Roller => y_mm / 3.0,
+            WallKind::Plaster | WallKind::Brick | WallKind::Panel => y_mm,
+        };
         let mut sum = 0.0;
         for octave in &self.octaves {
             // What is finer than a pixel averages out in it.
@@ -314,7 +322,11 @@ impl Hung {
 /// other row is shifted by half a brick.
 fn course(x_mm: f64, y_mm: f64, pitch_mm: [f64; 3]) -> [f64; 4] {
     let row = (y_mm / pitch_mm[1]).floor();
-    let shifted_mm = x_mm + 0.5 * pitch_mm[0] * row.rem_euclid(2.0);
+    let shifted_mm = if row as i64 & 1 == 1 {
+        x_mm + 0.5 * pitch_mm[0]
+    } else {
+        x_mm
+    };
     let column = (shifted_mm / pitch_mm[0]).floor();
     [column, row, shifted_mm - column * pitch_mm[0], y_mm - row * pitch_mm[1]]
 }
