@@ -176,7 +176,9 @@ fn spoilt_photos_are_refused_for_their_reason() {
             .map(|sheet| beamfall::render::MadeSheet {
                 id: sheet.id,
                 missing: true,
-                ..Default::default()
+                dx_mm: 0.0,
+                dy_mm: 0.0,
+                rotation_deg: 0.0,
             })
             .collect();
     });
@@ -186,7 +188,7 @@ fn spoilt_photos_are_refused_for_their_reason() {
         s.exposure.full_scale_lx = Some(8.0);
     });
     check("soft.jpg", &[Reason::CutoffUnsharp, Reason::NoCutoff], &|s| {
-        s.lamp[0].sharpness_g = 0.035
+        s.lamp[0].sharpness_g = 0.045
     });
     check(
         "out-of-frame.jpg",
@@ -208,8 +210,10 @@ fn a_sheet_that_hangs_elsewhere_is_named_and_left_out() {
     let mut scene = scene(2);
     scene.sheet = vec![beamfall::render::MadeSheet {
         id: 6,
+        dx_mm: 0.0,
         dy_mm: 35.0,
-        ..Default::default()
+        rotation_deg: 0.0,
+        missing: false,
     }];
     let truth = scene.truth().unwrap()[0].inclination_percent;
     let measured = read(&scene, folder.path(), "moved.jpg").result.unwrap();

@@ -54,7 +54,8 @@ pub struct CutOff {
     pub pattern: Pattern,
     /// Sharpness G: max over β of log10 E(β) − log10 E(β + 0.1°) on the reading scan (UN R112).
     pub sharpness_g: f64,
-    /// Largest departure of the inflections at 1.5° and 3.5° from that at 2.5°, degrees (UN R112 linearity).
+    /// Largest departure of the inflections at 1.5° and 3.5° from that at 2.5°, the flat part's tilt taken out, degrees
+    /// (UN R112 linearity).
     pub linearity_deg: f64,
     /// Angle of the flat part against the wall's horizontal, degrees, positive when the right end is higher.
     pub tilt_deg: f64,
