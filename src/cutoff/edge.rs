@@ -238,6 +238,17 @@ impl Edge {
         })
     }
 
+    /// Light of the model, linear; beyond the reach of the fit, as at its end.
+    pub fn light(&self, beta_deg: f64) -> f64 {
+        let about = self.parameters[0];
+        ln_light(
+            self.fade,
+            &self.parameters,
+            beta_deg.clamp(about - REACH_DEG, about + REACH_DEG),
+        )
+        .exp()
+    }
+
     /// How far the samples lie above this edge, degrees: one free shift and one free brightness of either level, the
     /// shape kept.
     pub fn shift_deg(&self, samples: &Samples) -> Option<f64> {

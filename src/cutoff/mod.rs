@@ -106,8 +106,8 @@ const MOST_TILT_DEG: f64 = 4.0;
 const WARN_TILT_DEG: f64 = 1.0;
 /// Blur of the marks' edges that shifts nothing, but hides where the cut-off is: share of the cut-off's own width.
 const MOST_BLUR_DEG: f64 = 0.12;
-/// A second edge with this share of the main edge's step, this far off, makes the photo ambiguous.
-const SECOND_STEP_SHARE: f64 = 0.35;
+/// A second edge with this share of the main edge's step (in decades), this far off, makes the photo ambiguous.
+const SECOND_STEP_SHARE: f64 = 0.15;
 const SECOND_APART_DEG: f64 = 0.55;
 
 /// What a real edge's inflection may lie off the model's, one standard deviation as a share of the edge's width. Found
@@ -649,27 +649,25 @@ fn check_edge(edge: &Edge, samples: &Samples, view: &View, lens: Lens) -> Result
     Ok(())
 }
 
-/// A second fall of light, apart from the first, in most strips.
+/// A second fall of light, apart from the first: what the fitted edge leaves of the profile is looked through for
+/// another step, so that the first one's own soft shoulders do not count.
 fn check_second_edge(columns: &[Column], window: Window, slope: f64, edge: &Edge) -> Result<(), Refusal> {
     let all: Vec<&Column> = columns.iter().collect();
-    let profile = profile::pool(&all, window, slope, READING_SCAN_DEG);
-    let falls = falls(&profile);
-    let main = falls
-        .iter()
-        .zip(&profile.beta_deg)
-        .filter(|(f, b)| f.is_finite() && (*b - edge.inflection_deg).abs() < 0.3)
-        .map(|(f, _)| *f)
-        .fold(0.0, f64::max);
+    let mut rest = profile::pool(&all, window, slope, READING_SCAN_DEG);
+    for (light, &beta_deg) in rest.light.iter_mut().zip(&rest.beta_deg) {
+        *light /= edge.light(beta_deg);
+    }
+    let falls = falls(&rest);
     for n in 1..falls.len().saturating_sub(1) {
-        let apart = profile.beta_deg[n] - edge.inflection_deg;
+        let apart_deg = rest.beta_deg[n] - edge.inflection_deg;
         let peak = falls[n] >= falls[n - 1] && falls[n] >= falls[n + 1];
-        if peak && apart.abs() > SECOND_APART_DEG && falls[n] > SECOND_STEP_SHARE * main {
+        if peak && apart_deg.abs() > SECOND_APART_DEG && falls[n] > SECOND_STEP_SHARE * edge.step_decades.min(2.0) {
             return Err(Refusal::new(
                 Reason::SecondCutoff,
                 format!(
                     "a second edge of light lies {:.1} degrees {} the first; cover the other lamp, and keep other lights off the wall",
-                    apart.abs(),
-                    if apart > 0.0 { "above" } else { "below" }
+                    apart_deg.abs(),
+                    if apart_deg > 0.0 { "above" } else { "below" }
                 ),
             ));
         }
