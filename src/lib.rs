@@ -24,3 +24,4 @@ pub mod refusal;
 pub mod render;
 pub mod report;
 pub mod wall;
+mod whole_file;

@@ -206,3 +206,50 @@ fn marks_are_written_and_mistakes_named() {
     assert_eq!(beamfall(&["marks", "--size", "400", "-o", &out]).status.code(), Some(1));
     assert_eq!(beamfall(&["marks", "--paper", "a0", "-o", &out]).status.code(), Some(2));
 }
+
+/// The whole sample job: one shot refused, the rest near the truth of the scenes they were drawn from, travels too.
+#[test]
+fn the_sample_job_reads_as_it_was_made() {
+    let output = beamfall(&["measure", &format!("{SAMPLE}/job.toml"), "--json"]);
+    assert_eq!(output.status.code(), Some(3), "{}", text(&output.stderr));
+    let results: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let mut truth = std::collections::HashMap::new();
+    for scene in ["left-before", "right-before", "left-after", "right-after", "left-pump"] {
+        let path = format!("{SAMPLE}/photos/{scene}.truth.json");
+        let made: serde_json::Value = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
+        for entry in made["truth"].as_array().unwrap() {
+            truth.insert(
+                format!("photos/{}", entry["photo"].as_str().unwrap()),
+                entry["inclination_percent"].as_f64().unwrap(),
+            );
+        }
+    }
+    let shots = results["shots"].as_array().unwrap();
+    let (mut measured, mut at) = (0, std::collections::HashMap::new());
+    for shot in shots.iter().filter(|shot| shot["status"] == "measured") {
+        let photo = shot["photo"].as_str().unwrap();
+        let error = shot["inclination"]["percent"].as_f64().unwrap() - truth[photo];
+        let u95 = shot["inclination"]["u95_percent"].as_f64().unwrap();
+        assert!(error.abs() <= u95, "{photo}: off by {error} % with u95 {u95} %");
+        measured += 1;
+        if let Some(position) = shot["position"].as_str() {
+            let key = format!("{} {} {position}", shot["lamp"], shot["stage"]);
+            at.insert(key, truth[photo]);
+        }
+    }
+    assert_eq!((measured, shots.len()), (27, 28));
+    let travels = results["travel"].as_array().unwrap();
+    assert_eq!(travels.len(), 12);
+    for travel in travels {
+        let made = |end: &str| {
+            at[&format!(
+                "{} {} {}",
+                travel["lamp"],
+                travel["stage"],
+                travel[end].as_str().unwrap()
+            )]
+        };
+        let error = travel["percent"].as_f64().unwrap() - (made("to") - made("from"));
+        assert!(error.abs() <= 0.03, "{travel}: off by {error} %");
+    }
+}

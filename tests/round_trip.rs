@@ -11,6 +11,11 @@ use std::path::Path;
 
 /// Draws a scene's first photo and reads it back with the lamp as the scene has it.
 fn read(scene: &Scene, folder: &Path, name: &str) -> ShotReading {
+    read_with(scene, folder, name, None)
+}
+
+/// As [`read`], with a photo of the same view with the lamp off.
+fn read_with(scene: &Scene, folder: &Path, name: &str, lamp_off: Option<&str>) -> ShotReading {
     let photo = folder.join(name);
     std::fs::write(&photo, scene.jpeg().unwrap()).unwrap();
     let made = &scene.lamp[0];
@@ -31,7 +36,7 @@ fn read(scene: &Scene, folder: &Path, name: &str) -> ShotReading {
         vacuum: None,
         branch: None,
         sealed: false,
-        lamp_off: None,
+        lamp_off: lamp_off.map(Into::into),
     };
     let job = Job {
         schema: SCHEMA,
@@ -223,4 +228,30 @@ fn a_sheet_that_hangs_elsewhere_is_named_and_left_out() {
         measured.warnings
     );
     assert!((measured.aim.inclination_percent - truth).abs() <= measured.aim.u95_percent());
+}
+
+/// Ambient light lifts the dark side and drags the inflection towards the bright one; a lamp-off photo takes it away.
+#[test]
+fn a_lamp_off_photo_takes_ambient_light_away() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut lit = scene(0);
+    lit.lamp[0].edge = EdgeKind::LogLinear;
+    lit.lamp[0].sharpness_g = 0.15;
+    lit.wall.kind = WallKind::Plain;
+    lit.ambient = Ambient {
+        lx: 0.0,
+        of_dark_side: 1.5,
+    };
+    lit.camera.veil_percent = 0.0;
+    let mut off = lit.clone();
+    off.lamp_on = false;
+    std::fs::write(folder.path().join("off.jpg"), off.jpeg().unwrap()).unwrap();
+    let truth = lit.truth().unwrap()[0].inclination_percent;
+    let error = |reading: ShotReading| (reading.result.unwrap().aim.inclination_percent - truth).abs();
+    let with = error(read_with(&lit, folder.path(), "lit.jpg", Some("off.jpg")));
+    let without = error(read(&lit, folder.path(), "lit.jpg"));
+    assert!(
+        with <= 0.03 && without > 2.0 * with,
+        "with {with} %, without {without} %"
+    );
 }

@@ -149,23 +149,37 @@ fn exposure_ratio(lit: &Capture, off: &Capture) -> Option<f64> {
     (ratio.is_finite() && ratio > 0.0).then_some(ratio)
 }
 
-/// The inclination of a cut-off for a lamp, with its budget.
+/// Inclination, per cent, of what lies at height `y_mm` on the wall.
 ///
-/// Inclination (wording of ISO 10604): the tangent, in per cent, of the cut-off's downward angle against the vehicle's
-/// reference plane; 100 (h − y)/D, plus the standing area's grade where heights are from a level line.
+/// Inclination (wording of ISO 10604): the tangent, in per cent, of the downward angle against the vehicle's reference
+/// plane: 100 (h − y)/D, plus the standing area's grade where heights are from a level line. With heights from the
+/// floor the bay's grade is zero: [`Bay::read`] sees to it.
+#[must_use]
+pub fn inclination_at_percent(y_mm: f64, lamp: &Lamp, bay: &Bay) -> f64 {
+    100.0 * (lamp.centre_height_mm - y_mm) / lamp.distance_mm + bay.grade_percent
+}
+
+/// Height on the wall, mm, at which a cut-off of this inclination lies: the inverse of [`inclination_at_percent`].
+#[must_use]
+pub fn height_at_mm(percent: f64, lamp: &Lamp, bay: &Bay) -> f64 {
+    lamp.centre_height_mm - lamp.distance_mm * (percent - bay.grade_percent) / 100.0
+}
+
+/// Where a beam of this inclination meets a level road, m from the lamp; `None` when it does not come down.
+#[must_use]
+pub fn reach_m(inclination_percent: f64, lamp: &Lamp) -> Option<f64> {
+    (inclination_percent > 0.0).then(|| lamp.height_above_ground_mm() / 1000.0 / (inclination_percent / 100.0))
+}
+
+/// The inclination of a cut-off for a lamp, with its budget.
 #[must_use]
 pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
     let place_mm = [cutoff.x_mm, cutoff.y_mm];
     let marks_sd = view.height_sd(place_mm);
     let (photo_mm, tape_mm) = marks_sd.map_or((f64::INFINITY, f64::INFINITY), |sd| (sd.photo_mm, sd.tape_mm));
     let per_mm = 100.0 / lamp.distance_mm;
-    let on_wall_percent = per_mm * (lamp.centre_height_mm - cutoff.y_mm);
-    let grade_percent = if bay.heights_from == HeightsFrom::LevelLine {
-        bay.grade_percent
-    } else {
-        0.0
-    };
-    let inclination_percent = on_wall_percent + grade_percent;
+    let inclination_percent = inclination_at_percent(cutoff.y_mm, lamp, bay);
+    let on_wall_percent = inclination_percent - bay.grade_percent;
     let term = |name, share, sd_percent| Term {
         name,
         share,
@@ -186,14 +200,12 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
         ),
         term("grade or flatness of the floor", Share::Job, bay.grade_sd_percent),
     ];
-    let reach_m =
-        (inclination_percent > 0.0).then(|| lamp.height_above_ground_mm() / 1000.0 / (inclination_percent / 100.0));
     Aim {
         inclination_percent,
         budget,
         drop_mm: inclination_percent / 100.0 * lamp.distance_mm,
         angle_deg: (inclination_percent / 100.0).atan().to_degrees(),
-        reach_m,
+        reach_m: reach_m(inclination_percent, lamp),
         elbow_lateral_percent: cutoff.elbow.map(|elbow| per_mm * (elbow.x_mm - lamp.centre_x_mm)),
         cutoff,
     }
@@ -202,6 +214,86 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    fn lamp(height_mm: f64, distance_mm: f64) -> Lamp {
+        Lamp {
+            side: crate::record::Side::Left,
+            centre_height_mm: height_mm,
+            centre_height_sd_mm: 2.0,
+            centre_x_mm: 0.0,
+            distance_mm,
+            distance_sd_mm: 10.0,
+            mounting_height_mm: None,
+        }
+    }
+
+    fn bay(heights_from: HeightsFrom, grade_percent: f64) -> Bay {
+        Bay {
+            schema: 1,
+            name: "test".to_owned(),
+            heights_from,
+            grade_percent,
+            grade_sd_percent: 0.0,
+            marks: crate::record::Marks {
+                family: "tag36h11".to_owned(),
+                size_mm: 160.0,
+                position_sd_mm: 1.5,
+                sheet: Vec::new(),
+            },
+        }
+    }
+
+    #[test]
+    fn a_hundred_millimetres_at_ten_metres_is_one_per_cent() {
+        // ISO 10604 (wording): 1 % is a drop of 10 cm over 10 m.
+        let floor = bay(HeightsFrom::Floor, 0.0);
+        let lamp = lamp(650.0, 10_000.0);
+        assert!((inclination_at_percent(550.0, &lamp, &floor) - 1.0).abs() < 1e-12);
+        assert!(
+            (inclination_at_percent(700.0, &lamp, &floor) + 0.5).abs() < 1e-12,
+            "an edge above the lamp is negative"
+        );
+        assert!((height_at_mm(1.0, &lamp, &floor) - 550.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn published_drops_at_twenty_five_feet() {
+        // Published vehicle service specifications: 2.1 in at 25 ft is 0.40 deg; 53.2 mm, 50.5 mm and 266.1 mm at
+        // 7.62 m are 0.40, 0.38 and 2.0 deg.
+        let floor = bay(HeightsFrom::Floor, 0.0);
+        for (drop_mm, distance_mm, degrees) in [
+            (2.1 * 25.4, 25.0 * 304.8, 0.40),
+            (53.2, 7620.0, 0.40),
+            (50.5, 7620.0, 0.38),
+            (266.1, 7620.0, 2.0),
+        ] {
+            let percent = inclination_at_percent(650.0 - drop_mm, &lamp(650.0, distance_mm), &floor);
+            assert!(
+                ((percent / 100.0).atan().to_degrees() - degrees).abs() < 0.005,
+                "{drop_mm} mm: {percent} %"
+            );
+        }
+    }
+
+    #[test]
+    fn from_a_level_line_the_grade_adds_to_the_drop() {
+        let level = bay(HeightsFrom::LevelLine, 0.3);
+        assert!((inclination_at_percent(550.0, &lamp(650.0, 10_000.0), &level) - 1.3).abs() < 1e-12);
+        assert!((height_at_mm(1.3, &lamp(650.0, 10_000.0), &level) - 550.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn reach_is_where_the_beam_comes_down() {
+        // 650 mm high and 1.02 % down: 63.7 m. A beam that does not come down has no reach.
+        assert!((reach_m(1.02, &lamp(650.0, 10_000.0)).unwrap() - 63.7).abs() < 0.05);
+        assert_eq!(reach_m(0.0, &lamp(650.0, 10_000.0)), None);
+        let mut raised = lamp(150.0, 10_000.0);
+        raised.mounting_height_mm = Some(650.0);
+        assert!(
+            (reach_m(1.0, &raised).unwrap() - 65.0).abs() < 1e-9,
+            "the height above the ground counts"
+        );
+    }
 
     #[test]
     fn exposure_ratio_is_time_times_speed_over_aperture_squared() {

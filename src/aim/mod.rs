@@ -3,7 +3,7 @@
 mod measure;
 mod verdict;
 
-pub use measure::{Setting, aim, measure_shot};
+pub use measure::{Setting, aim, height_at_mm, inclination_at_percent, measure_shot, reach_m};
 pub use verdict::{Outcome, Verdict};
 
 use crate::cutoff::CutOff;

@@ -185,14 +185,7 @@ pub fn write_sheets(
     };
     std::fs::create_dir_all(folder).map_err(failed(folder))?;
     let path = folder.join(paper.file_name());
-    // The process's number keeps two runs at once from writing into the same unfinished file.
-    let unfinished = folder.join(format!(".{}.{}.tmp", paper.file_name(), std::process::id()));
-    let written = std::fs::write(&unfinished, bytes).and_then(|()| std::fs::rename(&unfinished, &path));
-    if let Err(source) = written {
-        // What cannot be written can often not be removed either; the first error is the one that tells.
-        let _ = std::fs::remove_file(&unfinished);
-        return Err(failed(&path)(source));
-    }
+    crate::whole_file::write(&path, &bytes).map_err(failed(&path))?;
     Ok(path)
 }
 

@@ -2,6 +2,7 @@
 
 use super::camera::Camera;
 use super::scene::Exposure;
+use crate::photo::linear_from_srgb;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
@@ -108,26 +109,6 @@ pub(super) fn percentile(values: &mut [f32], share: f64) -> f64 {
     }
     let rank = (((values.len() - 1) as f64) * share).round() as usize;
     f64::from(*values.select_nth_unstable_by(rank, f32::total_cmp).1)
-}
-
-/// The sRGB curve (IEC 61966-2-1:1999): linear light 0 to 1 → code value 0 to 1.
-#[must_use]
-pub fn srgb_from_linear(linear: f64) -> f64 {
-    if linear <= 0.003_130_8 {
-        12.92 * linear
-    } else {
-        1.055 * linear.powf(1.0 / 2.4) - 0.055
-    }
-}
-
-/// The sRGB curve backward (IEC 61966-2-1:1999): code value 0 to 1 → linear light 0 to 1.
-#[must_use]
-pub fn linear_from_srgb(code: f64) -> f64 {
-    if code <= 0.040_45 {
-        code / 12.92
-    } else {
-        ((code + 0.055) / 1.055).powf(2.4)
-    }
 }
 
 /// Finds the 8-bit code of a linear value exactly, without a power for every pixel.
@@ -254,6 +235,7 @@ impl Tone {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::photo::srgb_from_linear;
 
     #[test]
     fn the_srgb_curve_has_its_published_values() {

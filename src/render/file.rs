@@ -7,7 +7,7 @@ use exif::experimental::Writer;
 use exif::{Field, In, Rational, Tag, Value};
 use image::codecs::jpeg::JpegEncoder;
 use image::{ExtendedColorType, ImageEncoder};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// What the photo says of itself, in the EXIF fields for it.
 pub(super) const MADE_BY: &str = concat!("beamfall ", env!("CARGO_PKG_VERSION"), " render");
@@ -140,13 +140,5 @@ pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), RecordError> 
     if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
         std::fs::create_dir_all(folder).map_err(fail)?;
     }
-    let mut name = path.file_name().unwrap_or_default().to_owned();
-    name.push(format!(".{}.part", std::process::id()));
-    let beside: PathBuf = path.with_file_name(name);
-    let result = std::fs::write(&beside, bytes).and_then(|()| std::fs::rename(&beside, path));
-    if result.is_err() {
-        // The error that counts is the one above; a leftover is only untidy.
-        let _ = std::fs::remove_file(&beside);
-    }
-    result.map_err(fail)
+    crate::whole_file::write(path, bytes).map_err(fail)
 }

@@ -16,7 +16,6 @@ mod truth;
 
 pub use beam::{EdgeKind, MadeLamp};
 pub use camera::{Camera, Pinhole};
-pub use develop::{linear_from_srgb, srgb_from_linear};
 pub use scene::{Ambient, ExifText, Exposure, Photo, Scene};
 pub use surface::{MadeSheet, Paper, Wall, WallKind};
 pub use truth::{NoTruth, Truth, TruthElbow};
@@ -345,7 +344,7 @@ mod tests {
             scene.exposure.p997_of_full_scale = p997;
             scene.exposure.tint = [1.0; 3];
             let mut codes: Vec<f32> = scene.draw().unwrap().rgb.iter().map(|&code| f32::from(code)).collect();
-            let linear = linear_from_srgb(develop::percentile(&mut codes, 0.997) / 255.0);
+            let linear = crate::photo::linear_from_srgb(develop::percentile(&mut codes, 0.997) / 255.0);
             let wanted = if clipped { 1.0 } else { 0.5 };
             assert!((linear / wanted - 1.0).abs() < 0.06, "{p997}: {linear}");
         }

@@ -16,7 +16,7 @@ pub use words::{LEAST_TRAVEL_PERCENT, Movement};
 
 use crate::adjuster::Travel;
 use crate::aim::ShotReading;
-use crate::record::{Bay, Job, Lamp, ToleranceTable};
+use crate::record::{Bay, Job, ToleranceTable};
 use std::path::{Path, PathBuf};
 
 /// Name and version of the program, as the outputs give it.
@@ -69,17 +69,6 @@ impl ReportError {
             message: error.to_string(),
         }
     }
-}
-
-/// Inclination, per cent, of what lies at height `y_mm` on the wall, for a lamp of this height and distance:
-/// 100·(h − y)/D, and with heights from a level line the standing area's grade (the contract's "Heights").
-pub(crate) fn inclination_at_percent(y_mm: f64, lamp: &Lamp, bay: &Bay) -> f64 {
-    100.0 * (lamp.centre_height_mm - y_mm) / lamp.distance_mm + bay.grade_percent
-}
-
-/// Height on the wall, mm, at which a cut-off of this inclination lies: the inverse of [`inclination_at_percent`].
-pub(crate) fn height_at_mm(percent: f64, lamp: &Lamp, bay: &Bay) -> f64 {
-    lamp.centre_height_mm - lamp.distance_mm * (percent - bay.grade_percent) / 100.0
 }
 
 /// Writes the whole report into `folder`, which is made if need be: `results.json`, `readings.csv`, `plots/*.svg` and

@@ -3,9 +3,9 @@
 //! Figures are rounded to what they can carry (per cent to four places, mm to two), so that the file can be read by
 //! people and two runs over the same photos give the same bytes.
 
+use super::Findings;
 use super::text::round;
-use super::{Findings, inclination_at_percent};
-use crate::aim::{COVERAGE_FACTOR_95, Measured, Outcome, Share, ShotReading};
+use crate::aim::{COVERAGE_FACTOR_95, Measured, Outcome, Share, ShotReading, inclination_at_percent};
 use crate::photo::Capture;
 use crate::record::{Bay, Branch, HeightsFrom, Lamp, Pattern, SCHEMA, Side, Stage, Traffic};
 use crate::refusal::Reason;

@@ -3,8 +3,9 @@
 //! The picture is a JPEG in a data: URI; lines are an SVG laid over it, whose units are the picture's pixels; labels
 //! are HTML at places in per cent, so that they keep a size that can be read when the picture shrinks on a phone.
 
+use super::super::ReportError;
 use super::super::text::{escape, fixed, signed};
-use super::super::{ReportError, height_at_mm};
+use crate::aim::height_at_mm;
 use crate::aim::{Measured, ShotReading};
 use crate::record::{Bay, Lamp, Traffic};
 use crate::wall::Rectified;
