@@ -135,6 +135,14 @@ fn wrong_files_say_what_where_and_how_to_mend() {
         ("colour = \"red\"", "colour"),
         ("tolerance_choice = \"x\"", "steeper"),
         ("schema = 1", "duplicate"),
+        (
+            "[[shot]]\nphoto = \"a.jpg\"\nlamp = \"left\"\nlamp_off = \"a.jpg\"",
+            "itself",
+        ),
+        (
+            "[[shot]]\nphoto = \"a.jpg\"\nlamp = \"left\"\n[[shot]]\nphoto = \"a.jpg\"\nlamp = \"left\"",
+            "two [[shot]]",
+        ),
     ] {
         let job = small_job(folder.path(), &photo, extra);
         let output = beamfall(&["measure", &job]);
@@ -153,7 +161,7 @@ fn wrong_files_say_what_where_and_how_to_mend() {
     assert!(text(&missing.stderr).contains("no such file"));
     assert!(!folder.path().join("r").exists(), "nothing is half-written");
     assert_eq!(beamfall(&["measure"]).status.code(), Some(2));
-    assert_eq!(beamfall(&["measure", &photo]).status.code(), Some(1));
+    assert_eq!(beamfall(&["measure", &photo]).status.code(), Some(2));
     // A photo in the job's place, and a job in the photo's.
     assert_eq!(beamfall(&["report", &photo]).status.code(), Some(1));
     let swapped = small_job(folder.path(), &format!("{SAMPLE}/job.toml"), "");
@@ -203,7 +211,7 @@ fn marks_are_written_and_mistakes_named() {
             .unwrap()
             .starts_with(b"%PDF")
     );
-    assert_eq!(beamfall(&["marks", "--size", "400", "-o", &out]).status.code(), Some(1));
+    assert_eq!(beamfall(&["marks", "--size", "400", "-o", &out]).status.code(), Some(2));
     assert_eq!(beamfall(&["marks", "--paper", "a0", "-o", &out]).status.code(), Some(2));
 }
 

@@ -58,9 +58,7 @@ pub fn travels(readings: &[ShotReading]) -> Vec<Travel> {
         let means: Vec<(String, f64, f64)> = positions
             .into_iter()
             .map(|(name, samples)| {
-                let count = samples.len() as f64;
-                let mean = samples.iter().map(|s| s.0).sum::<f64>() / count;
-                let variance = samples.iter().map(|s| s.1.powi(2)).sum::<f64>() / count.powi(2);
+                let (mean, variance) = pooled(&samples);
                 (name, mean, variance)
             })
             .collect();
@@ -76,4 +74,35 @@ pub fn travels(readings: &[ShotReading]) -> Vec<Travel> {
         }
     }
     travels
+}
+
+/// Mean of a position's readings and its variance. `samples`: inclination and its standard deviation, per cent.
+///
+/// Photos of one position that differ by more than their readings' uncertainty say that the position, not the reading,
+/// is uncertain: the larger of the two variances counts (JCGM 100:2008, 4.2.3, for the variance of a mean).
+fn pooled(samples: &[(f64, f64)]) -> (f64, f64) {
+    let count = samples.len() as f64;
+    let mean = samples.iter().map(|s| s.0).sum::<f64>() / count;
+    let read = samples.iter().map(|s| s.1.powi(2)).sum::<f64>() / count.powi(2);
+    let seen = if samples.len() > 1 {
+        samples.iter().map(|s| (s.0 - mean).powi(2)).sum::<f64>() / (count * (count - 1.0))
+    } else {
+        0.0
+    };
+    (mean, read.max(seen))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn repeated_photos_that_agree_gain_and_that_disagree_do_not() {
+        let (mean, variance) = pooled(&[(1.00, 0.02), (1.01, 0.02)]);
+        assert!((mean - 1.005).abs() < 1e-12 && (variance.sqrt() - 0.02 / 2f64.sqrt()).abs() < 1e-9);
+        // By hand: 1.2 and 2.4 have the mean 1.8 and, as a mean of two, the standard deviation 0.6.
+        let (mean, variance) = pooled(&[(1.2, 0.02), (2.4, 0.02)]);
+        assert!((mean - 1.8).abs() < 1e-12 && (variance.sqrt() - 0.6).abs() < 1e-9);
+        assert_eq!(pooled(&[(1.0, 0.5)]), (1.0, 0.25));
+    }
 }

@@ -185,11 +185,12 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
         share,
         sd_percent,
     };
+    // Room and lamp stay the same over a job, so that stray light moves all its readings alike.
     let budget = vec![
         term("wall texture and noise", Share::Photo, per_mm * cutoff.scatter_sd_mm),
         term("choice of the edge's shape", Share::Photo, per_mm * cutoff.shape_sd_mm),
         term("edge against its model", Share::Job, per_mm * cutoff.model_sd_mm),
-        term("stray light", Share::Photo, per_mm * cutoff.stray_light_sd_mm),
+        term("stray light", Share::Job, per_mm * cutoff.stray_light_sd_mm),
         term("corners of the marks in the photo", Share::Photo, per_mm * photo_mm),
         term("places of the marks on the wall", Share::Job, per_mm * tape_mm),
         term("height of the lamp", Share::Job, per_mm * lamp.centre_height_sd_mm),

@@ -9,6 +9,8 @@ pub enum Status {
     Done,
     /// Something went wrong; nothing was half-written.
     Error,
+    /// The arguments do not fit.
+    Usage,
     /// Some shot was refused.
     Refused,
     /// Some verdict is outside, and `--fail-outside` was given.
@@ -17,10 +19,10 @@ pub enum Status {
 
 impl From<Status> for ExitCode {
     fn from(status: Status) -> Self {
-        // 2 is wrong usage, which clap gives itself.
         Self::from(match status {
             Status::Done => 0u8,
             Status::Error => 1,
+            Status::Usage => 2,
             Status::Refused => 3,
             Status::Outside => 4,
         })

@@ -1,10 +1,10 @@
 //! `beamfall measure`: photos to readings.
 
-use super::Status;
 use super::session::{Session, colour_allowed, print};
+use super::{Status, Usage};
 use crate::record::{Bay, Job, Lamp, SCHEMA, Shot, Side, Traffic};
 use crate::report::{Results, csv, table};
-use anyhow::{Context, bail};
+use anyhow::Context;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `beamfall measure`.
@@ -94,13 +94,13 @@ fn session(arguments: &Arguments) -> anyhow::Result<Session> {
     match arguments.inputs.as_slice() {
         [job] if is_job(job) => {
             if photo_options {
-                bail!(
-                    "a job file says itself where the lamp is; leave --bay, --lamp-height and the like out, or give photos"
-                );
+                return Err(Usage("a job file says itself where the lamp is; leave --bay, --lamp-height and the like out, or give photos".to_owned()).into());
             }
             Session::of_job(job, false)
         }
-        inputs if inputs.iter().any(|path| is_job(path)) => bail!("give one job file, or photos, not both"),
+        inputs if inputs.iter().any(|path| is_job(path)) => {
+            Err(Usage("give one job file, or photos, not both".to_owned()).into())
+        }
         photos => {
             let missing = "photos without a job file need --bay, --lamp-height, --distance, --lamp-x and --traffic";
             let (Some(bay_path), Some(centre_height_mm), Some(distance_mm), Some(centre_x_mm), Some(traffic)) = (
@@ -110,7 +110,7 @@ fn session(arguments: &Arguments) -> anyhow::Result<Session> {
                 arguments.lamp_x,
                 arguments.traffic,
             ) else {
-                bail!("{missing}; or give a job file");
+                return Err(Usage(format!("{missing}; or give a job file")).into());
             };
             let side = if centre_x_mm < 0.0 { Side::Left } else { Side::Right };
             let lamp = Lamp {

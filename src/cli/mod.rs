@@ -39,6 +39,11 @@ enum Command {
     Render(render::Arguments),
 }
 
+/// Arguments that do not fit together, which clap alone cannot tell.
+#[derive(Debug, thiserror::Error)]
+#[error("{0}")]
+struct Usage(String);
+
 /// Runs the program with `arguments` (the program's own name first) and gives its exit status.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     let parsed = match Arguments::try_parse_from(arguments) {
@@ -62,7 +67,11 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Ok(status) => status.into(),
         Err(error) => {
             eprintln!("beamfall: {error:#}");
-            Status::Error.into()
+            if error.is::<Usage>() {
+                Status::Usage.into()
+            } else {
+                Status::Error.into()
+            }
         }
     }
 }

@@ -3,7 +3,7 @@
 use super::Status;
 use crate::adjuster::{Travel, travels};
 use crate::aim::{Outcome, Setting, ShotReading, measure_shot};
-use crate::record::{Bay, Job, ToleranceTable};
+use crate::record::{Bay, HeightsFrom, Job, ToleranceTable};
 use crate::report::Findings;
 use anyhow::Context;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
@@ -36,6 +36,16 @@ impl Session {
     /// `folder`.
     pub fn new(job: Job, bay: Bay, path: &Path, folder: &Path, pictures: bool) -> anyhow::Result<Self> {
         job.check(path)?;
+        for lamp in &job.lamp {
+            let height_mm = lamp.height_above_ground_mm();
+            // Measured from the floor, no road car's lamp hangs outside of this; centimetres or inches would.
+            anyhow::ensure!(
+                bay.heights_from == HeightsFrom::LevelLine || (300.0..=2500.0).contains(&height_mm),
+                "{}: centre_height_mm = {height_mm} of the {} lamp cannot be a height from the floor; give it in millimetres",
+                path.display(),
+                lamp.side
+            );
+        }
         let table = match &job.tolerance {
             Some(name) => Some(ToleranceTable::find(name, folder, job.lamp_mark.as_ref())?),
             None => None,
@@ -75,6 +85,18 @@ impl Session {
             })
             .collect();
         progress.finish_and_clear();
+        for (n, reading) in readings.iter().enumerate() {
+            let twin = readings[..n]
+                .iter()
+                .find(|other| other.sha256.is_some() && other.sha256 == reading.sha256);
+            if let Some(twin) = twin {
+                warnings.push(format!(
+                    "{} and {} are the same photo under two names; each photo shows one state of the car, so one is wrong",
+                    twin.shot.photo.display(),
+                    reading.shot.photo.display()
+                ));
+            }
+        }
         let travels = travels(&readings);
         Ok(Self {
             job,

@@ -89,6 +89,8 @@ const SCAN_HIGH_DEG: f64 = 4.0;
 /// Thresholds of the refusals; common practice, no source, except where one is named.
 /// A cut-off is a fall of the light by more than this, decades; approved lamps fall by two.
 const LEAST_STEP_DECADES: f64 = 0.35;
+/// Without a lamp-off photo, a smaller fall than this makes one ask for other light.
+const WARN_STEP_DECADES: f64 = 1.4;
 /// Approval wants G of 0.13 or more (UN R112); half of that can still be placed.
 const LEAST_SHARPNESS: f64 = 0.06;
 const APPROVED_SHARPNESS: std::ops::RangeInclusive<f64> = 0.13..=0.40;
@@ -230,6 +232,13 @@ pub fn read(
             .collect(),
     };
     cutoff.warnings = warnings(&cutoff);
+    if lamp_off.is_none() && best.step_decades < WARN_STEP_DECADES {
+        cutoff.warnings.push(
+            "the dark side is less than twenty-five times darker than the bright one: other light may fall on the wall, and drags the \
+             reading down; darken the room, or add a photo with the lamp off (lamp_off)"
+                .to_owned(),
+        );
+    }
     Ok(cutoff)
 }
 
@@ -238,7 +247,7 @@ fn warnings(cutoff: &CutOff) -> Vec<String> {
     let mut warnings = Vec::new();
     if !APPROVED_SHARPNESS.contains(&cutoff.sharpness_g) {
         warnings.push(format!(
-            "sharpness G = {:.2}; approved lamps have 0.13 to 0.40 (UN R112). A worn reflector or lens, or a bulb that sits wrong, looks like this",
+            "sharpness G = {:.3}; approved lamps have 0.13 to 0.40 (UN R112). A worn reflector or lens, or a bulb that sits wrong, looks like this",
             cutoff.sharpness_g
         ));
     }
@@ -401,16 +410,23 @@ impl Line {
 /// Where to look: the lit region by a threshold on log light, then each strip's strongest fall near its upper edge,
 /// and the line that most of them share.
 fn rough_line(columns: &[Column], window: Window) -> Result<Line, Refusal> {
-    let bounds = lit_bounds(columns, window);
-    let mut points = Vec::new();
-    for strip in strip_columns(columns) {
-        let profile = profile::pool(&strip.1, window, 0.0, strip.0);
-        let near = bounds.filter(|b| b.is_finite());
-        if let Some((beta_deg, step)) = strongest_fall(&profile, near.map(|b| (b - 2.0, b + 2.0)))
-            && step > LEAST_STEP_DECADES
-        {
-            points.push((strip.0, beta_deg));
-        }
+    let strips: Vec<(f64, Profile)> = strip_columns(columns)
+        .into_iter()
+        .map(|(angle_deg, inside)| (angle_deg, profile::pool(&inside, window, 0.0, angle_deg)))
+        .collect();
+    let falls_within = |bounds: Option<(f64, f64)>| -> Vec<(f64, f64)> {
+        strips
+            .iter()
+            .filter_map(|(angle_deg, profile)| {
+                let (beta_deg, step) = strongest_fall(profile, bounds)?;
+                (step > LEAST_STEP_DECADES).then_some((*angle_deg, beta_deg))
+            })
+            .collect()
+    };
+    let mut points = falls_within(lit_bounds(&strips, window).map(|top_deg| (top_deg - 2.0, top_deg + 2.0)));
+    if points.len() < 5 {
+        // A threshold can be led astray by a bright floor or lamp; then the whole scan is looked through.
+        points = falls_within(None);
     }
     if points.len() < 5 {
         return Err(no_cutoff());
@@ -428,11 +444,13 @@ fn rough_line(columns: &[Column], window: Window) -> Result<Line, Refusal> {
     })
 }
 
-/// Upper edge of the lit region, degrees: Otsu's threshold on log light, the median over the columns.
-fn lit_bounds(columns: &[Column], window: Window) -> Option<f64> {
+/// Upper edge of the lit region, degrees: Otsu's threshold on the strips' log light, the median over the strips. Only a
+/// stretch of lit wall counts, not a speck of noise.
+fn lit_bounds(strips: &[(f64, Profile)], window: Window) -> Option<f64> {
+    const STRETCH: usize = 15;
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-    for &light in columns.iter().flat_map(|c| &c.light).filter(|v| v.is_finite()) {
-        let ln = light.max(1e-4).ln();
+    for &light in strips.iter().flat_map(|s| &s.1.light).filter(|v| v.is_finite()) {
+        let ln = light.max(LEAST_LOG_LIGHT).ln();
         low = low.min(ln);
         high = high.max(ln);
     }
@@ -441,22 +459,24 @@ fn lit_bounds(columns: &[Column], window: Window) -> Option<f64> {
     }
     let code = |light: f64| {
         if light.is_finite() {
-            (255.0 * (light.max(1e-4).ln() - low) / (high - low)) as u8
+            (255.0 * (light.max(LEAST_LOG_LIGHT).ln() - low) / (high - low)) as u8
         } else {
             0
         }
     };
-    let picture = GrayImage::from_fn(columns.len() as u32, window.count as u32, |x, y| {
-        Luma([code(columns[x as usize].light[y as usize])])
+    let picture = GrayImage::from_fn(strips.len() as u32, window.count as u32, |x, y| {
+        Luma([code(strips[x as usize].1.light[y as usize])])
     });
     let level = imageproc::contrast::otsu_level(&picture);
-    let mut tops: Vec<f64> = (0..columns.len() as u32)
-        .filter_map(|x| {
-            (0..window.count as u32)
+    let mut tops: Vec<f64> = strips
+        .iter()
+        .filter_map(|(_, profile)| {
+            let lit: Vec<bool> = profile.light.iter().map(|&v| code(v) > level).collect();
+            (STRETCH..lit.len())
                 .rev()
-                .find(|&y| picture.get_pixel(x, y).0[0] > level)
+                .find(|&n| lit[n - STRETCH..=n].iter().all(|&l| l))
+                .map(|n| window.at_deg(n))
         })
-        .map(|y| window.at_deg(y as usize))
         .collect();
     (!tops.is_empty()).then(|| median(&mut tops))
 }
@@ -488,6 +508,8 @@ fn strip_columns(columns: &[Column]) -> Vec<(f64, Vec<&Column>)> {
         .collect()
 }
 
+/// Light below this, about a third of the first code above black, counts as this in a logarithm.
+const LEAST_LOG_LIGHT: f64 = 1e-4;
 /// Half-widths of the step detector, degrees: means of log light from here to there above and below.
 const STEP_NEAR_DEG: f64 = 0.06;
 const STEP_FAR_DEG: f64 = 0.46;
@@ -499,7 +521,7 @@ fn falls(profile: &Profile) -> Vec<f64> {
     let mut sum = 0.0;
     sums.push(0.0);
     for &light in &profile.light {
-        sum += light.max(1e-4).log10();
+        sum += light.max(LEAST_LOG_LIGHT).log10();
         sums.push(sum);
     }
     let finite: Vec<bool> = profile.light.iter().map(|v| v.is_finite()).collect();
@@ -705,14 +727,25 @@ fn scatter_sd_deg(samples: &Samples, edge: &Edge, strips: &[ScanPointDeg]) -> f6
     (between + along).sqrt()
 }
 
-/// What light that is not the lamp's can do: a dark level that is a tenth ambient and veil moves the inflection by
-/// this much, taken as two standard deviations; a fifth of it where ambient light was measured with the lamp off.
+/// What light that is not the lamp's can do: how far the inflection moves when a share of the dark level is taken away,
+/// as two standard deviations. Ambient and veil are taken to be a tenth of the dark level; more, where no lamp-off photo
+/// is at hand and the dark level is higher than the lamps of a dark garage leave it (common practice, no source); and a
+/// twenty-fifth where ambient light was measured with the lamp off.
 fn stray_light_sd_deg(samples: &Samples, edge: &Edge, ambient_known: bool) -> f64 {
-    const SHARE: f64 = 0.1;
+    const USUAL_SHARE: f64 = 0.1;
+    const SHARE_LEFT: f64 = 0.04;
+    const MOST_SHARE: f64 = 0.8;
+    /// Bright over dark level of lamps in a dark garage, decades: at the least.
+    const DARK_GARAGE_DECADES: f64 = 1.6;
+    let share = if ambient_known {
+        SHARE_LEFT
+    } else {
+        (1.0 - 10f64.powf(edge.step_decades - DARK_GARAGE_DECADES)).clamp(USUAL_SHARE, MOST_SHARE)
+    };
     let moved = edge
-        .refit(&samples.less_floor(SHARE))
+        .refit(&samples.less_floor(share))
         .map_or(0.02, |e| (e.inflection_deg - edge.inflection_deg).abs());
-    0.5 * moved * if ambient_known { 0.4 } else { 1.0 }
+    0.5 * moved
 }
 
 /// Largest difference between the inflections at 1.5°, 2.5° and 3.5° (UN R112), from the strips' smooth curve, with the

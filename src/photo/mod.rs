@@ -85,6 +85,11 @@ impl Photo {
         if let Some(message) = foreign_format(bytes) {
             return Err(unreadable(message));
         }
+        if jpeg_is_cut_short(bytes) {
+            return Err(unreadable(
+                "is incomplete: the file ends before the picture does; copy it from the phone again",
+            ));
+        }
         let capture = Capture::from_file(bytes);
         if capture.raw_sensor_data {
             return Err(unreadable(
@@ -180,6 +185,29 @@ fn luminance_of_wide_codes(picture: &image::ImageBuffer<image::Rgb<u16>, Vec<u16
         .unzip()
 }
 
+/// Whether a JPEG (ITU-T T.81) has no end-of-image marker after its picture data began. Decoders fill such a picture up
+/// with grey without a word.
+fn jpeg_is_cut_short(bytes: &[u8]) -> bool {
+    const START_OF_SCAN: u8 = 0xDA;
+    if !bytes.starts_with(&[0xFF, 0xD8]) {
+        return false;
+    }
+    let mut at = 2;
+    loop {
+        let Some(&[0xFF, marker, high, low]) = bytes.get(at..at + 4) else {
+            return true;
+        };
+        let length = usize::from(high) << 8 | usize::from(low);
+        at += 2 + length;
+        if marker == START_OF_SCAN {
+            // Within picture data 0xFF is followed by 0 or a restart marker, so the first 0xFF 0xD9 is the end.
+            return !bytes
+                .get(at..)
+                .is_some_and(|rest| rest.windows(2).any(|pair| pair == [0xFF, 0xD9]));
+        }
+    }
+}
+
 /// What to say of files that phones and cameras write and that no pure decoder here reads.
 fn foreign_format(bytes: &[u8]) -> Option<String> {
     let kind = bytes.get(4..8)?;
@@ -245,13 +273,21 @@ mod tests {
             (&b"\0\0\0\x18ftypheic\0\0\0\0mif1"[..], "HEIC"),
             (b"\0\0\0\x18ftypmp42\0\0\0\0", "film"),
             (b"schema = 1", "not a JPEG"),
-            (b"\xff\xd8\xff\xe0\0\x10JFIF", "decoded"),
+            (b"\xff\xd8\xff\xe0\0\x10JFIF", "incomplete"),
             (b"", "not a JPEG"),
         ] {
             let refusal = Photo::decode(bytes).unwrap_err();
             assert_eq!(refusal.reason, Reason::UnreadablePhoto);
             assert!(refusal.message.contains(part), "{part}: {}", refusal.message);
         }
+    }
+
+    #[test]
+    fn a_jpeg_cut_short_is_not_read() {
+        let whole = encode(&gradient(), ImageFormat::Jpeg);
+        assert!(Photo::decode(&whole).is_ok());
+        let refusal = Photo::decode(&whole[..whole.len() * 97 / 100]).unwrap_err();
+        assert!(refusal.message.contains("incomplete"), "{}", refusal.message);
     }
 
     #[test]

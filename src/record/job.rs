@@ -283,7 +283,25 @@ impl Job {
                 ));
             }
         }
-        for shot in &self.shot {
+        for (n, shot) in self.shot.iter().enumerate() {
+            if self.shot[..n].iter().any(|other| other.photo == shot.photo) {
+                return Err(RecordError::new(
+                    path,
+                    format!(
+                        "the photo {} is listed in two [[shot]] entries; each photo shows one state of the car, so one entry is wrong",
+                        shot.photo.display()
+                    ),
+                ));
+            }
+            if shot.lamp_off.as_ref() == Some(&shot.photo) {
+                return Err(RecordError::new(
+                    path,
+                    format!(
+                        "the shot {} has itself as lamp_off; give the photo taken with the lamp off",
+                        shot.photo.display()
+                    ),
+                ));
+            }
             if self.lamp(shot.lamp).is_none() {
                 return Err(RecordError::new(
                     path,

@@ -163,7 +163,8 @@ impl View {
         let size_off = fit.parameters[LN_SIZE].exp() - 1.0;
         if size_off.abs() > SIZE_OFF {
             warnings.push(format!(
-                "the sheets look {:.1} % of the size in the bay file; measure the black square and the 100 mm bar, and put the true size into marks.size_mm",
+                "the sheets look {:.1} % of the size that their distances from one another say: either they were not printed at 100 %, or the \
+                 distances were measured wrong. Measure a black square and the places of the centres again before you rely on the figures",
                 100.0 * (1.0 + size_off)
             ));
         }
