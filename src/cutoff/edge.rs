@@ -140,6 +140,21 @@ fn ln_light(fade: Fade, p: &[f64], beta_deg: f64) -> f64 {
     (top + ((a - top).exp() + (b - top).exp()).ln()) / q
 }
 
+/// What a model leaves of each sample, in standard deviations. Clipped light may be brighter than it looks, never
+/// darker: there only a model that lies below counts.
+fn residuals_of(fade: Fade, p: &[f64], samples: &Samples) -> Vec<f64> {
+    (0..samples.beta_deg.len())
+        .map(|i| {
+            let residual = (ln_light(fade, p, samples.beta_deg[i]) - samples.ln_light[i]) / samples.sd[i];
+            if samples.clipped[i] {
+                residual.min(0.0)
+            } else {
+                residual
+            }
+        })
+        .collect()
+}
+
 impl Edge {
     /// Fits an edge of one kind of fade, from an inflection near `about_deg`.
     pub fn fit(samples: &Samples, fade: Fade, about_deg: f64) -> Option<Self> {
@@ -165,9 +180,7 @@ impl Edge {
     /// where the joint itself no longer counts.
     pub fn refit_clean(&self, samples: &Samples) -> Option<Self> {
         const NEIGHBOUR_DEG: f64 = 0.03;
-        let residuals: Vec<f64> = (0..samples.beta_deg.len())
-            .map(|i| (ln_light(self.fade, &self.parameters, samples.beta_deg[i]) - samples.ln_light[i]) / samples.sd[i])
-            .collect();
+        let residuals = residuals_of(self.fade, &self.parameters, samples);
         let mut sizes: Vec<f64> = (0..residuals.len())
             .filter(|&i| !samples.clipped[i])
             .map(|i| residuals[i].abs())
@@ -195,17 +208,7 @@ impl Edge {
 
     fn solve(samples: &Samples, fade: Fade, start: &[f64]) -> Option<Self> {
         let residuals = |p: &[f64]| {
-            let mut residuals: Vec<f64> = (0..samples.beta_deg.len())
-                .map(|i| {
-                    let residual = (ln_light(fade, p, samples.beta_deg[i]) - samples.ln_light[i]) / samples.sd[i];
-                    // Clipped light may be brighter than it looks, never darker.
-                    if samples.clipped[i] {
-                        residual.min(0.0)
-                    } else {
-                        residual
-                    }
-                })
-                .collect();
+            let mut residuals = residuals_of(fade, p, samples);
             // Weak priors keep what the data leave open from running away: q between the two archetypes, levels that
             // slope by no more than a factor of about e per degree, widths from 0.03° to 1°.
             residuals.extend([
@@ -257,16 +260,7 @@ impl Edge {
             p[0] += s[0];
             p[3] += s[1];
             p[6] += s[2];
-            let mut residuals: Vec<f64> = (0..samples.beta_deg.len())
-                .map(|i| {
-                    let residual = (ln_light(self.fade, &p, samples.beta_deg[i]) - samples.ln_light[i]) / samples.sd[i];
-                    if samples.clipped[i] {
-                        residual.min(0.0)
-                    } else {
-                        residual
-                    }
-                })
-                .collect();
+            let mut residuals = residuals_of(self.fade, &p, samples);
             residuals.push(s[0] / 1.0);
             residuals
         };
@@ -309,7 +303,7 @@ fn sharpness(ln_light: impl Fn(f64) -> f64, inflection_deg: f64) -> f64 {
         .fold(f64::NEG_INFINITY, f64::max)
 }
 
-/// The definition itself, without a model: log light smoothed by a local parabola over ±`half_width_deg`, and the
+/// The definition itself, without a model: the slope of log light by a straight line over ±`half_width_deg`, and the
 /// steepest fall within ±0.5° of `about_deg`; degrees.
 pub(super) fn plain_inflection(samples: &Samples, about_deg: f64, half_width_deg: f64) -> Option<f64> {
     let slope = |beta: f64| {

@@ -168,8 +168,8 @@ pub fn read(
     for _ in 0..2 {
         let samples = Samples::of(&profile::pool(&pooled, window, slope, READING_SCAN_DEG), about_deg);
         let edges = fit_edges(&samples, about_deg)?;
-        let best = edges.best().clone();
-        let strips = strips(&columns, window, slope, &best);
+        let best = edges.best();
+        let strips = strips(&columns, window, slope, best);
         let used: Vec<&ScanPointDeg> = strips.iter().filter(|s| s.used).collect();
         if used.len() < 4 {
             return Err(Refusal::new(
@@ -177,8 +177,7 @@ pub fn read(
                 "the edge cannot be followed from 1.5 to 3.5 degrees beside the lamp; take away what stands in the beam",
             ));
         }
-        let line = line_through(&used);
-        slope = line.slope;
+        slope = line_through(&used).slope;
         about_deg = best.inflection_deg;
         result = Some((samples, edges, strips));
     }
