@@ -252,25 +252,34 @@ impl Edge {
         .exp()
     }
 
-    /// How far the samples lie above this edge, degrees: one free shift and one free brightness of either level, the
-    /// shape kept.
+    /// How far the samples' inflection lies above this edge's, degrees: place and both levels are free, the shape is
+    /// kept.
+    ///
+    /// The inflection itself is compared, not the place of the shape: where the bright level falls to the side, the
+    /// inflection of a blurred edge moves against its step.
     pub fn shift_deg(&self, samples: &Samples) -> Option<f64> {
-        let residuals = |s: &[f64]| {
+        let moved = |s: &[f64]| {
             let mut p = self.parameters.clone();
             p[0] += s[0];
             p[3] += s[1];
             p[6] += s[2];
-            let mut residuals = residuals_of(self.fade, &p, samples);
-            residuals.push(s[0] / 1.0);
+            p
+        };
+        let residuals = |s: &[f64]| {
+            let mut residuals = residuals_of(self.fade, &moved(s), samples);
+            // A degree of shift; a factor of e^0.5 in either level, which matters where the bright side is clipped.
+            residuals.extend([s[0] / 1.0, s[1] / 0.5, s[2] / 0.5]);
             residuals
         };
         let problem = Problem {
             residuals: &residuals,
-            priors: 1,
+            priors: 3,
             steps: &[1e-4; 3],
             loss: Loss::Cauchy { scale: 1.5 },
         };
-        Some(problem.solve(&[0.0; 3])?.parameters[0])
+        let p = moved(&problem.solve(&[0.0; 3])?.parameters);
+        let about_deg = self.inflection_deg + p[0] - self.parameters[0];
+        Some(inflection(|beta| ln_light(self.fade, &p, beta), about_deg)? - self.inflection_deg)
     }
 }
 

@@ -17,6 +17,10 @@ pub enum EdgeKind {
     LogLinear,
     /// A sharp step in I itself, blurred by a Gaussian: the inflection of log10 E then lies above the step.
     Blurred,
+    /// log I follows a logistic curve squared: long towards the bright side, short towards the dark one.
+    Skewed,
+    /// A step in I blurred by two Gaussians at once, one twice as wide: a narrow core with wide skirts.
+    TwoBlurs,
 }
 
 /// A lamp of a scene and the beam that it throws.
@@ -59,6 +63,10 @@ pub struct MadeLamp {
     pub intensity_scale: f64,
     /// Intensity above the cut-off at the point B50L, cd.
     pub dark_cd: f64,
+    /// Glow on the dark side, as a dirty lens throws it: this share of `dark_cd` at the edge, falling upward.
+    pub glow_of_dark: f64,
+    /// Height over which the glow falls to 1/e, screen degrees.
+    pub glow_reach_deg: f64,
     /// Peak of the hot spot below the elbow, cd.
     pub hot_cd: f64,
     /// Peak of the wide spread, cd.
@@ -85,6 +93,8 @@ impl Default for MadeLamp {
             bow_deg: 0.0,
             intensity_scale: 1.0,
             dark_cd: 250.0,
+            glow_of_dark: 0.0,
+            glow_reach_deg: 0.4,
             hot_cd: 14_000.0,
             spread_cd: 7_000.0,
         }
@@ -230,7 +240,8 @@ impl Beam {
         let below_edge_deg = edge_deg - y_deg;
         // Across the edge, not along the vertical: the same optics blur the sloping part.
         let across_deg = below_edge_deg / (1.0 + slope * slope).sqrt();
-        let dark_cd = self.dark_cd(x_deg, y_deg);
+        let glow = self.lamp.glow_of_dark * (-across_deg.abs() / self.lamp.glow_reach_deg).exp();
+        let dark_cd = self.dark_cd(x_deg, y_deg) * (1.0 + glow);
         // The hot spot follows a kick, but not a step: it would show the step again below it.
         let below_spot_deg = if self.lamp.pattern == Pattern::Step {
             -y_deg
@@ -287,6 +298,8 @@ pub(super) fn edge_profile(kind: EdgeKind, depth: f64, dark: f64, bright: f64) -
     match kind {
         EdgeKind::LogLinear => dark * ((bright / dark).ln() / (1.0 + (-depth).exp())).exp(),
         EdgeKind::Blurred => dark + (bright - dark) * normal_share(depth),
+        EdgeKind::Skewed => dark * ((bright / dark).ln() / (1.0 + (-depth).exp()).powi(2)).exp(),
+        EdgeKind::TwoBlurs => dark + (bright - dark) * (0.8 * normal_share(depth) + 0.2 * normal_share(0.5 * depth)),
     }
 }
 

@@ -453,6 +453,8 @@ fn check_lamp(lamp: &MadeLamp) -> Result<(), String> {
         ("bow_deg", lamp.bow_deg, -1.0, 1.0),
         ("intensity_scale", lamp.intensity_scale, 1e-3, 1e3),
         ("dark_cd", lamp.dark_cd, 1e-3, 1e5),
+        ("glow_of_dark", lamp.glow_of_dark, 0.0, 10.0),
+        ("glow_reach_deg", lamp.glow_reach_deg, 0.05, 5.0),
         ("hot_cd", lamp.hot_cd, 0.0, 1e6),
         ("spread_cd", lamp.spread_cd, 1.0, 1e6),
     ] {
