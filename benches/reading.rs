@@ -1,14 +1,16 @@
 //! How long a reading takes, step by step, on one of the sample photos (2400 × 1800 px); `cargo bench`.
 //!
-//! After the table come ratios, measured in the same run and thus the same on a fast and on a slow machine: each step
-//! beside the JPEG decoder alone, which no reading can undercut.
+//! After the table come ratios, measured in the same run and thus alike on a fast and on a slow machine. Each step stands
+//! beside a peer that does part of the same work, or beside work that no reading can do without.
 
 use beamfall::aim::{Setting, measure_shot};
-use beamfall::photo::Photo;
+use beamfall::photo::{Photo, srgb_from_linear};
 use beamfall::record::{Bay, Job, Lamp, Shot};
 use beamfall::wall::{FoundMark, View, find_in};
 use beamfall::{cutoff, wall};
 use divan::{Bencher, black_box};
+use kornia_apriltag::{AprilTagDecoder, DecodeTagsConfig, family::TagFamilyKind};
+use kornia_image::{Image, ImageSize};
 use std::path::PathBuf;
 use std::sync::LazyLock;
 use std::time::{Duration, Instant};
@@ -66,7 +68,7 @@ fn fit_view(photo: &Photo, marks: &[FoundMark], bay: &Bay) -> View {
     View::fit(marks, bay, size_px, photo.capture.focal_length_35mm_mm).expect("the sample photo's view")
 }
 
-/// The limit: the JPEG decoder alone.
+/// Limit of decoding and of the whole: the JPEG decoder alone.
 fn jpeg_decoder_alone(sample: &Sample) -> image::DynamicImage {
     image::load_from_memory(black_box(&sample.bytes)).expect("the sample photo")
 }
@@ -77,6 +79,47 @@ fn decode_photo(sample: &Sample) -> Photo {
 
 fn find_the_marks(sample: &Sample) -> Vec<FoundMark> {
     wall::find_in(black_box(&sample.photo), &ids(&sample.bay))
+}
+
+/// Peer of finding: the tag detector alone, once over the whole photo as a viewer sees it. On these photos it misses tags
+/// in the dark, and its corners are rough.
+fn tag_detector_once(sample: &Sample) -> usize {
+    let codes = sample.photo.luminance.values.iter();
+    let codes = codes
+        .map(|&light| (255.0 * srgb_from_linear(f64::from(light))) as u8)
+        .collect();
+    let size = ImageSize {
+        width: sample.photo.luminance.width_px,
+        height: sample.photo.luminance.height_px,
+    };
+    let picture = Image::<u8, 1>::new(size, codes).expect("a picture of this size");
+    let config = DecodeTagsConfig::new(vec![TagFamilyKind::Tag36H11]).expect("the tag family");
+    let mut detector = AprilTagDecoder::new(config, size).expect("the detector");
+    detector.decode_all(black_box(&picture)).expect("a detection").len()
+}
+
+/// Peer of the view: the plane's homography alone, from the same corners, without lens, priors and misplaced sheets.
+fn homography_alone(sample: &Sample) -> wall::Homography {
+    let half_mm = 0.5 * sample.bay.marks.size_mm;
+    let pairs: Vec<([f64; 2], [f64; 2])> = sample
+        .marks
+        .iter()
+        .flat_map(|mark| {
+            let sheet = sample.bay.marks.sheet.iter().find(|sheet| sheet.id == mark.id);
+            let sheet = sheet.expect("a sheet of the bay");
+            [[-1.0, 1.0], [1.0, 1.0], [1.0, -1.0], [-1.0, -1.0]]
+                .map(|[x, y]| [sheet.x_mm + x * half_mm, sheet.y_mm + y * half_mm])
+                .into_iter()
+                .zip(mark.corners_px)
+        })
+        .collect();
+    wall::homography(black_box(&pairs)).expect("the plane")
+}
+
+/// Limit of the cut-off: the logarithm of each pixel once.
+fn log_light_once(sample: &Sample) -> f32 {
+    let values = black_box(&sample.photo.luminance.values);
+    values.iter().map(|light| light.max(1e-4).ln()).sum()
 }
 
 fn fit_the_view(sample: &Sample) -> View {
@@ -112,10 +155,13 @@ macro_rules! benches {
 }
 
 benches! {
-    a0_jpeg_decoder_alone => jpeg_decoder_alone,
-    a1_decode_photo => decode_photo,
+    a_jpeg_decoder_alone => jpeg_decoder_alone,
+    a_decode_photo => decode_photo,
+    b_tag_detector_once => tag_detector_once,
     b_find_marks => find_the_marks,
+    c_homography_alone => homography_alone,
     c_fit_view => fit_the_view,
+    d_log_light_once => log_light_once,
     d_read_cut_off => read_the_cut_off,
     e_whole_measure => measure_the_shot,
 }
@@ -137,20 +183,46 @@ fn median_time<T>(mut step: impl FnMut() -> T) -> Duration {
 
 fn print_ratios() {
     let sample = &*SAMPLE;
-    let limit = median_time(|| jpeg_decoder_alone(sample));
-    println!(
-        "\nBeside the JPEG decoder alone ({:.1} ms), medians of this run:",
-        1e3 * limit.as_secs_f64()
-    );
-    for (name, time) in [
-        ("decode photo", median_time(|| decode_photo(sample))),
-        ("find marks", median_time(|| find_the_marks(sample))),
-        ("fit view", median_time(|| fit_the_view(sample))),
-        ("read cut-off", median_time(|| read_the_cut_off(sample))),
-        ("whole measure", median_time(|| measure_the_shot(sample))),
-    ] {
-        let ratio = time.as_secs_f64() / limit.as_secs_f64();
-        println!("  {name:<14} {:>8.1} ms  {ratio:>7.2} times", 1e3 * time.as_secs_f64());
+    let decoder = median_time(|| jpeg_decoder_alone(sample));
+    let rows = [
+        (
+            "decode photo",
+            median_time(|| decode_photo(sample)),
+            "JPEG decoder alone",
+            decoder,
+        ),
+        (
+            "find marks",
+            median_time(|| find_the_marks(sample)),
+            "tag detector once",
+            median_time(|| tag_detector_once(sample)),
+        ),
+        (
+            "fit view",
+            median_time(|| fit_the_view(sample)),
+            "homography alone",
+            median_time(|| homography_alone(sample)),
+        ),
+        (
+            "read cut-off",
+            median_time(|| read_the_cut_off(sample)),
+            "log of each pixel",
+            median_time(|| log_light_once(sample)),
+        ),
+        (
+            "whole measure",
+            median_time(|| measure_the_shot(sample)),
+            "JPEG decoder alone",
+            decoder,
+        ),
+    ];
+    println!("\nRatios, medians of this run:");
+    for (step, time, peer, peer_time) in rows {
+        let (ms, peer_ms) = (1e3 * time.as_secs_f64(), 1e3 * peer_time.as_secs_f64());
+        println!(
+            "  {step:<14}{ms:>8.1} ms  {peer:<19}{peer_ms:>7.2} ms  ratio {:>6.1}",
+            ms / peer_ms
+        );
     }
 }
 
