@@ -132,8 +132,8 @@ fn the_better_fitting_edge_meets_the_definition_on_the_clean_curve() {
     }
 }
 
-/// UN Regulation No. 112, annex on the instrumental verification of the cut-off, as the Official Journal has it (CELEX
-/// 42014X0822(02), read on 2026-11-25 at lexaris.io): 2.2, G on the vertical scan at 2.5° from V-V, not less than 0.13
+/// UN Regulation No. 112, cut-off quality annex, as the Official Journal has it (CELEX 42014X0822(02), read on 2026-11-25
+/// at lexaris.io): 2.2, G on the vertical scan at 2.5° from V-V, not less than 0.13
 /// and not greater than 0.40; 2.3, inflections at 1.5°, 2.5° and 3.5° apart by no more than 0.2°.
 #[test]
 fn limits_are_those_of_regulation_112() {
