@@ -11,8 +11,9 @@ fn sample() -> (std::path::PathBuf, Job, Bay) {
     (folder, job, bay)
 }
 
-/// UN Regulation No. 112, cut-off quality annex, 3.1 (CELEX 42014X0822(02), read on 2026-11-25 at lexaris.io): the inflection is put on line B, one per cent below H-H. That is the 0.57° of GRE informal
-/// document No. 9, 50th session (2003; read on 2026-11-25 at documents.pub), and 25 cm on a screen at 25 m.
+/// UN Regulation No. 112, cut-off quality annex, 3.1 (CELEX 42014X0822(02), read on 2026-11-25 at lexaris.io): the
+/// inflection is put on line B, one per cent below H-H. That is the 0.57° of GRE informal document No. 9, 50th session
+/// (2003; read on 2026-11-25 at documents.pub), and 25 cm on a screen at 25 m.
 #[test]
 fn line_b_of_regulation_112_is_one_per_cent_or_0_57_degrees_down() {
     let (_, job, bay) = sample();
