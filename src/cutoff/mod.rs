@@ -1,5 +1,7 @@
 //! The edge of the light: where it is, how sharp, how level, and whether it can be read at all.
 
+#[cfg(test)]
+mod against_outside;
 mod edge;
 mod elbow;
 mod profile;

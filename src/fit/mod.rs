@@ -205,8 +205,9 @@ mod tests {
     use super::*;
 
     /// GUM (JCGM 100:2008), annex H.3: calibration of a thermometer, correction b(t) = y1 + y2 (t − 20 °C);
-    /// y1 = −0.1712 °C, s = 0.0029 °C; y2 = 0.002 18, s = 0.000 67; r = −0.930. The readings are the table H.6 of the
-    /// guide.
+    /// y1 = −0.1712 °C, s = 0.0029 °C; y2 = 0.002 18, s = 0.000 67; r = −0.930; at 30 °C −0.1494 °C, u = 0.0041 °C. The
+    /// readings are the guide's table H.6 (as the GTC documentation, "GUM H3", repeats them, read on 2026-11-25); the
+    /// results are from memory.
     #[test]
     fn thermometer_line_of_the_gum() {
         let readings = [
@@ -247,6 +248,14 @@ mod tests {
             sd(1)
         );
         assert!((correlation + 0.930).abs() < 5e-4, "{correlation}");
+        // H.3.4: the correction at 30 °C, where the covariance of the two counts.
+        let correction = fit.parameters[0] + 10.0 * fit.parameters[1];
+        let covariance = &fit.covariance;
+        let u = (variance * (covariance[(0, 0)] + 100.0 * covariance[(1, 1)] + 20.0 * covariance[(0, 1)])).sqrt();
+        assert!(
+            (correction + 0.1494).abs() < 5e-5 && (u - 0.0041).abs() < 5e-5,
+            "{correction} {u}"
+        );
     }
 
     #[test]

@@ -97,6 +97,15 @@ mod tests {
         }
     }
 
+    /// A conventional column of mercury: 13 595.1 kg/m³ at 9.806 65 m/s². NIST SP 811, appendix B.8, prints it to seven
+    /// digits (figures as public repositories quote them, read on 2026-11-25; density and gravity from memory).
+    #[test]
+    fn mercury_is_a_conventional_column_to_seven_digits() {
+        let pa_per_mm = 13_595.1 * 9.806_65 * 1e-3;
+        assert!((PA_PER_MMHG - pa_per_mm).abs() < 5e-5, "{pa_per_mm}");
+        assert!((PA_PER_INHG - 25.4 * pa_per_mm).abs() < 5e-4, "{}", 25.4 * pa_per_mm);
+    }
+
     #[test]
     fn slips_are_named() {
         for (text, part) in [

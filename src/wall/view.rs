@@ -608,6 +608,9 @@ fn wall_jacobian(camera: &[f64], wall_mm: [f64; 2], width_px: f64, height_px: f6
 }
 
 #[cfg(test)]
+mod against_opencv;
+
+#[cfg(test)]
 mod tests {
     use super::*;
     use crate::record::{HeightsFrom, Marks};
