@@ -220,6 +220,26 @@ pub struct Shot {
     pub lamp_off: Option<PathBuf>,
 }
 
+impl Shot {
+    /// Whether both photos show one lamp in one state, so that their mean means something. A photo that names neither
+    /// position nor vacuum shows a state of its own, and so does each photo of a leak-down.
+    #[must_use]
+    pub fn same_state(&self, other: &Self) -> bool {
+        let state = |s: &Self| {
+            (
+                s.lamp,
+                s.stage,
+                s.position.clone(),
+                s.vacuum.map(Vacuum::mbar),
+                s.branch,
+            )
+        };
+        let named = self.position.is_some() || self.vacuum.is_some();
+        let same = named && !self.sealed && !other.sealed && state(self) == state(other);
+        same || self.photo == other.photo
+    }
+}
+
 /// A test done for fault isolation.
 #[derive(Debug, Clone, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]

@@ -9,7 +9,7 @@ mod overlay;
 use super::plots::{self, Figure, VacuumSeries};
 use super::results::{MeasuredResult, ReadingResult, Results, ShareName, ShotResult, VerdictResult};
 use super::text::{escape, fixed, signed, u95};
-use super::words::{LEAST_TRAVEL_PERCENT, Movement, direction, lamp_and_stage, reason, setting};
+use super::words::{LEAST_TRAVEL_PERCENT, Movement, direction, lamp_and_stage, likely, reason, setting};
 use super::{Findings, ReportError};
 use crate::adjuster::Travel;
 use crate::aim::Outcome;
@@ -198,7 +198,8 @@ fn group(
             .position
             .as_ref()
             .map_or_else(|| "No position given".to_owned(), |p| format!("Position {p}"));
-        put!(page, "<li>{}: {}</li>", escape(&at), one_line(shot));
+        let settle = settle(shot).map(|words| format!("<br>{words}")).unwrap_or_default();
+        put!(page, "<li>{}: {}{settle}</li>", escape(&at), one_line(shot));
     }
     put!(page, "</ul>\n</article>");
 }
@@ -253,6 +254,12 @@ fn one_line(shot: &ShotResult) -> String {
     }
 }
 
+/// What would settle an undecided verdict, as HTML.
+fn settle(shot: &ShotResult) -> Option<String> {
+    let words = shot.measured()?.verdict.as_ref()?.settle.as_ref()?;
+    Some(format!("<strong>To settle it:</strong> {}.", escape(words)))
+}
+
 fn inclination(m: &MeasuredResult) -> String {
     format!(
         "{} % ± {} %",
@@ -269,9 +276,12 @@ fn verdict(v: &VerdictResult, percent: f64) -> String {
         Outcome::Undecided => "undecided",
     };
     let rest = if v.outcome == Outcome::Undecided {
-        " (a limit lies within the interval)"
+        format!(
+            " (a limit lies within the interval; {} likely to be inside)",
+            likely(v.probability_inside)
+        )
     } else {
-        ""
+        String::new()
     };
     format!("<span class=\"word\">{}{words}</span>{rest}", icons::outcome(v.outcome))
 }
@@ -474,6 +484,9 @@ fn photos(page: &mut String, findings: &Findings<'_>, results: &Results) -> Resu
                 .unwrap_or_default()
         );
         put!(page, "<p>{}</p>", one_line(shot));
+        if let Some(words) = settle(shot) {
+            put!(page, "<p>{words}</p>");
+        }
         let pictures = overlay::pictures(reading, findings.bay, findings.job.traffic)?;
         if pictures.is_empty() {
             put!(
