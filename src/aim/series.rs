@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 /// A camera that moves by less between two photos stood on something: a view's own uncertainty and a nudge of the
 /// tripod are smaller (common practice, no source).
-const TRIPOD_MOVES_MM: f64 = 0.3;
+const TRIPOD_MOVES_MM: f64 = 300.0;
 
 /// Warnings that need several photos: a leak-down without times, and a camera that moved within a series (one lamp at
 /// one stage).

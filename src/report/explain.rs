@@ -14,7 +14,7 @@ const COLUMNS: usize = super::table::COLUMNS;
 /// Columns of a term's name; the longest has 33.
 const NAME: usize = 34;
 /// Columns of a bar as long as the whole variance.
-const BAR: usize = 12;
+const BAR: usize = 15;
 
 /// The budgets, at most 80 columns wide: for each shot that gave a figure every term, largest first, with its standard
 /// uncertainty in per cent and in mm at the wall and its share of the variance; then what remains of them in a travel.
