@@ -8,29 +8,49 @@ use std::collections::BTreeMap;
 /// tripod are smaller (common practice, no source).
 const TRIPOD_MOVES_MM: f64 = 300.0;
 
-/// Warnings that need several photos: a leak-down without times, and a camera that moved within a series (one lamp at
-/// one stage).
+/// Warnings that need several photos: photos without a time where the order in time counts, and a camera that moved
+/// within a series (one lamp at one stage).
 #[must_use]
 pub fn series_warnings(readings: &[ShotReading]) -> Vec<String> {
-    untimed(readings).into_iter().chain(moved(readings)).collect()
+    let all = [untimed_leak_down(readings), untimed_stages(readings), moved(readings)];
+    all.into_iter().flatten().collect()
 }
 
-/// Photos whose order in time counts and that carry no time. Else a missing time bears on no figure; the report's
-/// evidence shows it as not known.
-fn untimed(readings: &[ShotReading]) -> Option<String> {
-    let without: Vec<&ShotReading> = readings
+/// Photos that could be read and carry no time. Where order does not count that bears on no figure; the report's evidence
+/// shows it as not known, and nothing is said.
+fn untimed<'a>(readings: &'a [ShotReading], counts: impl Fn(&ShotReading) -> bool) -> Option<String> {
+    let without: Vec<&'a ShotReading> = readings
         .iter()
-        .filter(|r| r.shot.sealed && r.sha256.is_some() && r.capture.taken.is_none())
+        .filter(|r| counts(r) && r.sha256.is_some() && r.capture.taken.is_none())
         .collect();
-    let first = without.first()?;
-    let others = match without.len() - 1 {
-        0 => String::new(),
-        n => format!(" and {n} more"),
-    };
+    let first = without.first()?.shot.photo.display();
+    Some(match without.len() - 1 {
+        0 => format!("{first}: the photo carries no time (EXIF)"),
+        n => format!("{first} and {n} more: the photos carry no time (EXIF)"),
+    })
+}
+
+const AS_WRITTEN: &str = "give the files as the camera wrote them, not as a message or an editor sent them on";
+
+fn untimed_leak_down(readings: &[ShotReading]) -> Option<String> {
+    let without = untimed(readings, |r| r.shot.sealed)?;
     Some(format!(
-        "{}{others}: the photo carries no time (EXIF), and a leak-down with the pump's valve shut is timed by it; give \
-         the file as the camera wrote it, not as a message or an editor sent it on",
-        first.shot.photo.display()
+        "{without}, and a leak-down with the pump's valve shut is timed by it; {AS_WRITTEN}"
+    ))
+}
+
+fn untimed_stages(readings: &[ShotReading]) -> Option<String> {
+    let has = |lamp: Side, stage: Stage| {
+        readings
+            .iter()
+            .any(|r| r.shot.lamp == lamp && r.shot.stage == Some(stage))
+    };
+    let both = |lamp: Side| has(lamp, Stage::Before) && has(lamp, Stage::After);
+    let without = untimed(readings, |r| {
+        r.shot.stage.is_some() && !r.shot.sealed && both(r.shot.lamp)
+    })?;
+    Some(format!(
+        "{without}, so that only the job file says which are from before the repair and which from after it; {AS_WRITTEN}"
     ))
 }
 
@@ -141,7 +161,7 @@ mod tests {
     }
 
     #[test]
-    fn a_missing_time_matters_in_a_leak_down_only() {
+    fn a_missing_time_matters_in_a_leak_down() {
         let none = [
             reading("1", Side::Left, false, None, None),
             reading("2", Side::Left, true, Some("2031-03-04T20:15:00"), None),
@@ -153,8 +173,26 @@ mod tests {
         ];
         let said = series_warnings(&sealed);
         assert!(
-            said.len() == 1 && said[0].starts_with("a.png and 1 more: the photo carries no time"),
+            said.len() == 1
+                && said[0].starts_with("a.png and 1 more: the photos carry no time (EXIF), and a leak-down"),
             "{said:?}"
         );
+    }
+
+    #[test]
+    fn a_missing_time_matters_where_before_and_after_are_told_apart() {
+        let mut photos = [
+            reading("before.jpg", Side::Left, false, Some("2031-03-04T20:15:00"), None),
+            reading("after.jpg", Side::Left, false, None, None),
+            reading("other.jpg", Side::Right, false, None, None),
+        ];
+        photos[0].shot.stage = Some(Stage::Before);
+        let said = series_warnings(&photos);
+        assert!(
+            said.len() == 1 && said[0].starts_with("after.jpg: the photo carries no time (EXIF), so that only the job"),
+            "the other lamp has one stage only: {said:?}"
+        );
+        photos[1].capture.taken = Some("2031-03-04T21:15:00".to_owned());
+        assert!(series_warnings(&photos).is_empty());
     }
 }

@@ -384,6 +384,34 @@ mod tests {
     }
 
     #[test]
+    fn photos_of_one_state_are_those_that_name_the_same_one() {
+        let shot = |photo: &str, position: Option<&str>, sealed| Shot {
+            photo: photo.into(),
+            lamp: Side::Left,
+            stage: None,
+            position: position.map(str::to_owned),
+            vacuum: None,
+            branch: None,
+            sealed,
+            lamp_off: None,
+        };
+        let first = shot("1.jpg", Some("0"), false);
+        assert!(first.same_state(&first) && first.same_state(&shot("2.jpg", Some("0"), false)));
+        assert!(!first.same_state(&shot("2.jpg", Some("1"), false)));
+        assert!(
+            !shot("1.jpg", None, false).same_state(&shot("2.jpg", None, false)),
+            "nothing is named"
+        );
+        assert!(
+            !shot("1.jpg", Some("0"), true).same_state(&shot("2.jpg", Some("0"), true)),
+            "it leaks down"
+        );
+        let mut other = shot("2.jpg", Some("0"), false);
+        other.lamp = Side::Right;
+        assert!(!first.same_state(&other));
+    }
+
+    #[test]
     fn slips_are_named() {
         for (from, to, part) in [
             ("photo =", "foto =", "foto"),

@@ -610,7 +610,8 @@ fn tolerances(page: &mut String, results: &Results) {
                 "</dl>\n<p>The table has two bands. Position 0, or no position, is judged by the <em>setting</em>: as set \
                  up, lightly loaded. The other positions are judged by the <em>range</em>: what the beam must keep to over \
                  all loads. A reading is <em>inside</em> or <em>outside</em> when its whole 95 % interval is, and \
-                 <em>undecided</em> where a limit lies within the interval.</p>"
+                 <em>undecided</em> where a limit lies within the interval. How likely an undecided one is to be inside is the \
+                 probability of conformity of JCGM 106:2012 for a normal state of knowledge; it decides nothing here.</p>"
             );
         }
     }
