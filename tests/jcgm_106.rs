@@ -45,9 +45,10 @@ fn one_sided_limits_by_the_guides_table() {
     }
 }
 
-/// Two-sided, clause 7.4: resistors of 1500 Ω ± 0.2 Ω with a standard deviation of 0.12 Ω. The figures were read in a
-/// public program that works through the guide's example; that about nine in ten conform is from memory. The wanted
-/// figure is summed here by that program's own way, a plain sum over the density.
+/// Two-sided: resistors of 1500 Ω ± 0.2 Ω with a standard deviation of 0.12 Ω. The figures, and the name "conformance
+/// probability" for this integral, were read in a public program, which does not say where it has them from; that they
+/// are the guide's and that about nine in ten conform is from memory. The wanted figure is summed here by that program's
+/// way, a plain sum over the density.
 #[test]
 fn resistors_between_two_limits() {
     let (y, u, low, high) = (1500.0, 0.12, 1499.8, 1500.2);
