@@ -261,3 +261,25 @@ fn the_sample_job_reads_as_it_was_made() {
         assert!(error.abs() <= 0.03, "{travel}: off by {error} %");
     }
 }
+
+/// The words that say what would settle a verdict know the terms by their names.
+#[test]
+fn every_term_that_can_be_mended_is_in_the_budget() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = small_job(folder.path(), &format!("{SAMPLE}/photos/left-after-0.jpg"), "");
+    let output = beamfall(&["measure", &job, "--json"]);
+    let results: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let budget = results["shots"][0]["inclination"]["budget"].as_array().unwrap();
+    for name in beamfall::aim::MENDABLE_TERMS {
+        assert!(budget.iter().any(|term| term["name"] == name), "{name}");
+    }
+    let explained = text(&beamfall(&["measure", &job, "--explain"]).stdout);
+    for term in budget {
+        assert!(explained.contains(term["name"].as_str().unwrap()), "{term}");
+    }
+    assert!(explained.contains("combined (root sum of squares)"));
+    assert_eq!(
+        beamfall(&["measure", &job, "--explain", "--json"]).status.code(),
+        Some(2)
+    );
+}

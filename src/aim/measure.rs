@@ -1,6 +1,6 @@
 //! From a job's shots to their aims: one photo after the other through the modules above.
 
-use super::{Aim, Measured, Outcome, Share, ShotReading, Term, Verdict};
+use super::{Aim, Means, Measured, Share, ShotReading, Term, Verdict};
 use crate::cutoff::{self, CutOff};
 use crate::photo::{Capture, Photo};
 use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable};
@@ -39,6 +39,7 @@ pub fn measure_shot(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp) -> ShotRead
         capture: Capture::default(),
         result: Err(Refusal::new(Reason::UnreadablePhoto, "not read yet")),
         picture: None,
+        eye_mm: None,
     };
     reading.result = measure_into(setting, shot, lamp, &mut reading);
     reading
@@ -61,6 +62,7 @@ fn measure_into(
             .filter(|_| refusal.reason == Reason::MarksMissing)
             .unwrap_or(refusal)
     })?;
+    reading.eye_mm = Some(view.eye_mm());
     if setting.pictures {
         reading.picture = Some(wall::rectify(&photo, &view, lamp));
     }
@@ -108,12 +110,13 @@ fn measure_into(
             lamp.height_above_ground_mm(),
             setting.job.tolerance_choice.as_deref(),
         )?;
-        Some(Verdict {
-            table: table.name.clone(),
-            setting: is_setting,
-            band,
-            outcome: Outcome::of(aim.inclination_percent, aim.u95_percent(), band),
-        })
+        let means = Means {
+            lamp,
+            bay: setting.bay,
+            has_lamp_off: shot.lamp_off.is_some(),
+            photos: setting.job.shot.iter().filter(|other| other.same_state(shot)).count(),
+        };
+        Some(Verdict::of(&aim, &table.name, is_setting, band, &means))
     });
     Ok(Measured { aim, verdict, warnings })
 }

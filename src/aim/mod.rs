@@ -1,10 +1,14 @@
 //! From the edge to the aim: inclination with its uncertainty, drop, reach, and whether it is right.
 
 mod measure;
+mod series;
+mod settle;
 mod verdict;
 
 pub use measure::{Setting, aim, height_at_mm, inclination_at_percent, measure_shot, reach_m};
-pub use verdict::{Outcome, Verdict};
+pub use series::series_warnings;
+pub use settle::{MENDABLE_TERMS, Means, what_would_settle};
+pub use verdict::{Outcome, Verdict, probability_inside};
 
 use crate::cutoff::CutOff;
 use crate::photo::Capture;
@@ -105,4 +109,6 @@ pub struct ShotReading {
     /// The photo as seen square to the wall, for pictures in a report; only where it was asked for and the marks
     /// could be found.
     pub picture: Option<Rectified>,
+    /// Camera's place in the wall frame (x, y, distance from the wall), mm; `None` where the marks did not give it.
+    pub eye_mm: Option<[f64; 3]>,
 }

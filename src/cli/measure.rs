@@ -3,7 +3,7 @@
 use super::session::{Session, colour_allowed, print};
 use super::{Status, Usage};
 use crate::record::{Bay, Job, Lamp, SCHEMA, Shot, Side, Traffic};
-use crate::report::{Results, csv, table};
+use crate::report::{Results, csv, explain, table};
 use anyhow::Context;
 use std::path::{Path, PathBuf};
 
@@ -12,6 +12,7 @@ use std::path::{Path, PathBuf};
 #[command(after_help = "\
 Examples:
   beamfall measure sample-photos/job.toml
+  beamfall measure sample-photos/job.toml --explain
   beamfall measure sample-photos/job.toml --json > results.json
   beamfall measure IMG_1.jpg IMG_2.jpg --bay bay.toml --lamp-height 650 \\
       --distance 10000 --lamp-x -560 --traffic right --tolerance un-r48")]
@@ -25,6 +26,9 @@ pub(super) struct Arguments {
     /// Print CSV
     #[arg(long)]
     csv: bool,
+    /// Below the table, say what each uncertainty is made of (JSON always does)
+    #[arg(long, conflicts_with_all = ["json", "csv"])]
+    explain: bool,
     /// Exit with status 4 when a verdict is outside
     #[arg(long)]
     fail_outside: bool,
@@ -69,13 +73,17 @@ fn traffic(text: &str) -> Result<Traffic, String> {
 /// Reads the photos and prints what they gave.
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Status> {
     let session = session(arguments)?;
-    let results = Results::new(&session.findings());
+    let findings = session.findings();
+    let results = Results::new(&findings);
     if arguments.json {
         print(&results.to_json().context("results as JSON")?)?;
     } else if arguments.csv {
         print(&csv::readings(&results).context("readings as CSV")?)?;
     } else {
         print(&table::render(&results, colour_allowed()))?;
+        if arguments.explain {
+            print(&explain::render(&findings))?;
+        }
     }
     Ok(session.status(arguments.fail_outside))
 }

@@ -2,7 +2,7 @@
 
 use super::Status;
 use crate::adjuster::{Travel, travels};
-use crate::aim::{Outcome, Setting, ShotReading, measure_shot};
+use crate::aim::{Outcome, Setting, ShotReading, measure_shot, series_warnings};
 use crate::record::{Bay, HeightsFrom, Job, ToleranceTable};
 use crate::report::Findings;
 use anyhow::Context;
@@ -97,6 +97,7 @@ impl Session {
                 ));
             }
         }
+        warnings.extend(series_warnings(&readings));
         let travels = travels(&readings);
         Ok(Self {
             job,

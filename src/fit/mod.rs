@@ -5,6 +5,8 @@
 //! library because residuals may be one-sided (clipped light), and because the covariance must come apart into what
 //! the data and what the priors put into it.
 
+pub(crate) mod normal;
+
 use nalgebra::{DMatrix, DVector};
 
 /// How a large residual counts.

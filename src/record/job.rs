@@ -220,6 +220,26 @@ pub struct Shot {
     pub lamp_off: Option<PathBuf>,
 }
 
+impl Shot {
+    /// Whether both photos show one lamp in one state, so that their mean means something. A photo that names neither
+    /// position nor vacuum shows a state of its own, and so does each photo of a leak-down.
+    #[must_use]
+    pub fn same_state(&self, other: &Self) -> bool {
+        let state = |s: &Self| {
+            (
+                s.lamp,
+                s.stage,
+                s.position.clone(),
+                s.vacuum.map(Vacuum::mbar),
+                s.branch,
+            )
+        };
+        let named = self.position.is_some() || self.vacuum.is_some();
+        let same = named && !self.sealed && !other.sealed && state(self) == state(other);
+        same || self.photo == other.photo
+    }
+}
+
 /// A test done for fault isolation.
 #[derive(Debug, Clone, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
@@ -361,6 +381,34 @@ mod tests {
         assert_eq!(job.lamp[0].distance_sd_mm, 10.0);
         assert_eq!(job.shot[0].vacuum.unwrap().mbar(), 300.0);
         assert!(!job.made_photos && job.pattern.is_none());
+    }
+
+    #[test]
+    fn photos_of_one_state_are_those_that_name_the_same_one() {
+        let shot = |photo: &str, position: Option<&str>, sealed| Shot {
+            photo: photo.into(),
+            lamp: Side::Left,
+            stage: None,
+            position: position.map(str::to_owned),
+            vacuum: None,
+            branch: None,
+            sealed,
+            lamp_off: None,
+        };
+        let first = shot("1.jpg", Some("0"), false);
+        assert!(first.same_state(&first) && first.same_state(&shot("2.jpg", Some("0"), false)));
+        assert!(!first.same_state(&shot("2.jpg", Some("1"), false)));
+        assert!(
+            !shot("1.jpg", None, false).same_state(&shot("2.jpg", None, false)),
+            "nothing is named"
+        );
+        assert!(
+            !shot("1.jpg", Some("0"), true).same_state(&shot("2.jpg", Some("0"), true)),
+            "it leaks down"
+        );
+        let mut other = shot("2.jpg", Some("0"), false);
+        other.lamp = Side::Right;
+        assert!(!first.same_state(&other));
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use super::results::{Results, ShotResult};
 
 /// The columns, with the units in their names.
-pub const HEADER: [&str; 33] = [
+pub const HEADER: [&str; 35] = [
     "photo",
     "lamp",
     "stage",
@@ -32,6 +32,8 @@ pub const HEADER: [&str; 33] = [
     "low_percent",
     "high_percent",
     "outcome",
+    "probability_inside",
+    "settle",
     "reason",
     "message",
     "warnings",
@@ -56,7 +58,7 @@ pub fn readings(results: &Results) -> Result<String, csv::Error> {
     Ok(String::from_utf8_lossy(&bytes).into_owned())
 }
 
-fn row(shot: &ShotResult) -> [String; 33] {
+fn row(shot: &ShotResult) -> [String; 35] {
     let measured = shot.measured();
     let cutoff = measured.map(|m| &m.cutoff);
     let elbow = cutoff.and_then(|c| c.elbow.as_ref());
@@ -96,6 +98,11 @@ fn row(shot: &ShotResult) -> [String; 33] {
         text(verdict.map(|v| v.low_percent)),
         text(verdict.map(|v| v.high_percent)),
         text(verdict.map(|v| v.outcome)),
+        text(verdict.map(|v| v.probability_inside)),
+        verdict
+            .and_then(|v| v.settle.as_deref())
+            .map(harmless)
+            .unwrap_or_default(),
         reason,
         message,
         measured.map(|m| harmless(&m.warnings.join(" / "))).unwrap_or_default(),

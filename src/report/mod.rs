@@ -4,6 +4,7 @@
 //! same photos give the same bytes.
 
 pub mod csv;
+pub mod explain;
 pub mod html;
 pub mod plots;
 pub mod results;

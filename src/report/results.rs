@@ -166,6 +166,19 @@ pub struct Inclination {
     pub u95_percent: f64,
     /// Half-width of the 95 % interval of what differs from photo to photo, per cent.
     pub reading_u95_percent: f64,
+    /// The standard uncertainties that it is made of; 1.96 times the root of the sum of their squares is `u95_percent`.
+    pub budget: Vec<StandardTerm>,
+}
+
+/// One term of the budget as a standard uncertainty.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StandardTerm {
+    /// What it comes from.
+    pub name: String,
+    /// Whether the photos of a job have it in common.
+    pub share: ShareName,
+    /// One standard deviation, per cent of inclination.
+    pub sd_percent: f64,
 }
 
 /// What was found of the cut-off.
@@ -209,6 +222,10 @@ pub struct VerdictResult {
     pub high_percent: f64,
     /// Which of the table's bands.
     pub band: BandName,
+    /// Probability that the inclination lies within the band, 0 to 1 (JCGM 106:2012).
+    pub probability_inside: f64,
+    /// Where undecided: what would settle it; else null.
+    pub settle: Option<String>,
 }
 
 /// The two bands of a tolerance table.
@@ -249,6 +266,24 @@ pub enum ShareName {
     Job,
     /// It differs from photo to photo.
     Photo,
+}
+
+impl From<Share> for ShareName {
+    fn from(share: Share) -> Self {
+        match share {
+            Share::Job => Self::Job,
+            Share::Photo => Self::Photo,
+        }
+    }
+}
+
+impl std::fmt::Display for ShareName {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.pad(match self {
+            Self::Job => "job",
+            Self::Photo => "photo",
+        })
+    }
 }
 
 /// What EXIF says of a capture, beside its time.
@@ -406,6 +441,16 @@ impl MeasuredResult {
                 percent: round(aim.inclination_percent, 4),
                 u95_percent: round(aim.u95_percent(), 4),
                 reading_u95_percent: round(aim.reading_u95_percent(), 4),
+                budget: aim
+                    .budget
+                    .iter()
+                    .map(|term| StandardTerm {
+                        name: term.name.to_owned(),
+                        share: term.share.into(),
+                        // More places than the sum has, so that the terms add up to it as far as it is written.
+                        sd_percent: round(term.sd_percent, 6),
+                    })
+                    .collect(),
             },
             drop_mm: round(aim.drop_mm, 2),
             degrees: round(aim.angle_deg, 4),
@@ -432,16 +477,15 @@ impl MeasuredResult {
                 } else {
                     BandName::Range
                 },
+                probability_inside: round(verdict.probability_inside, 4),
+                settle: verdict.settle.clone(),
             }),
             budget: aim
                 .budget
                 .iter()
                 .map(|term| BudgetTerm {
                     name: term.name.to_owned(),
-                    share: match term.share {
-                        Share::Job => ShareName::Job,
-                        Share::Photo => ShareName::Photo,
-                    },
+                    share: term.share.into(),
                     u95_percent: round(COVERAGE_FACTOR_95 * term.sd_percent, 4),
                 })
                 .collect(),

@@ -2,7 +2,7 @@
 
 use super::results::{MeasuredResult, ReadingResult, Results, ShotResult};
 use super::text::{fixed, pad, plain, shorten, shorten_path, signed, u95, width, wrap};
-use super::words::{Movement, direction, glyph};
+use super::words::{Movement, direction, glyph, undecided};
 use crate::aim::Outcome;
 use crate::record::Branch;
 
@@ -216,7 +216,10 @@ fn note_lines(results: &Results, colour: bool, lines: &mut Vec<String>) {
     for shot in &results.shots {
         let said = match &shot.result {
             ReadingResult::Refused { message, .. } => vec![message.clone()],
-            ReadingResult::Measured(measured) => measured.warnings.clone(),
+            ReadingResult::Measured(measured) => {
+                let open = measured.verdict.as_ref().and_then(undecided);
+                open.into_iter().chain(measured.warnings.iter().cloned()).collect()
+            }
         };
         notes.push((plain(&shot.photo), said));
     }

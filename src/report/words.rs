@@ -1,5 +1,6 @@
 //! What is said in words, and the same in the terminal and on the page: reasons, outcomes, whether a beam moves.
 
+use super::results::VerdictResult;
 use crate::adjuster::Travel;
 use crate::aim::Outcome;
 use crate::record::{Branch, Side, Stage};
@@ -77,6 +78,26 @@ pub(crate) fn glyph(outcome: Outcome) -> char {
         Outcome::Outside => '✗',
         Outcome::Undecided => '?',
     }
+}
+
+/// A probability as a per cent without places; what rounds to all or nothing is said to be near it.
+pub(crate) fn likely(probability: f64) -> String {
+    match (100.0 * probability).round() {
+        percent if percent >= 100.0 => "more than 99 %".to_owned(),
+        percent if percent < 1.0 => "less than 1 %".to_owned(),
+        percent => format!("{percent:.0} %"),
+    }
+}
+
+/// What an undecided verdict leaves open, and what would settle it; `None` for a decided one.
+pub(crate) fn undecided(verdict: &VerdictResult) -> Option<String> {
+    (verdict.outcome == Outcome::Undecided).then(|| {
+        let open = format!("undecided, {} likely to be inside", likely(verdict.probability_inside));
+        match &verdict.settle {
+            Some(settle) => format!("{open}; to settle it, {settle}"),
+            None => open,
+        }
+    })
 }
 
 /// A refusal's reason in plain words.

@@ -12,6 +12,7 @@
 //!    directions, so light that falls off across the sheet shifts nothing.
 
 use super::code::{TAG_SIDE_CELLS, tag_cells};
+use crate::fit::normal;
 use crate::photo::Luminance;
 use kornia_apriltag::{AprilTagDecoder, DecodeTagsConfig, family::TagFamilyKind};
 use kornia_image::{Image, ImageSize};
@@ -886,20 +887,8 @@ struct Equations {
 }
 
 /// The standard Gaussian's integral up to `z`, and its density there.
-///
-/// The integral is good to 1e-7: Abramowitz and Stegun, Handbook of Mathematical Functions, formula 26.2.17.
 fn gaussian(z: f64) -> (f64, f64) {
-    const FACTORS: [f64; 5] = [
-        0.319_381_530,
-        -0.356_563_782,
-        1.781_477_937,
-        -1.821_255_978,
-        1.330_274_429,
-    ];
-    let density = (-0.5 * z * z).exp() / (2.0 * std::f64::consts::PI).sqrt();
-    let t = 1.0 / (1.0 + 0.231_641_9 * z.abs());
-    let tail = density * t * FACTORS.iter().rev().fold(0.0, |sum, factor| sum * t + factor);
-    (if z > 0.0 { 1.0 - tail } else { tail }, density)
+    (normal::lower_tail(z), normal::density(z))
 }
 
 /// The middle value; `None` of no values. Sorts them.

@@ -1,7 +1,7 @@
 //! Findings built by hand: an invented workshop and car, and pictures that are drawn here.
 
 use beamfall::adjuster::{Travel, travels};
-use beamfall::aim::{Aim, Measured, Outcome, Share, ShotReading, Term, Verdict};
+use beamfall::aim::{Aim, Means, Measured, Share, ShotReading, Term, Verdict};
 use beamfall::cutoff::{CutOff, Elbow, ScanPoint};
 use beamfall::photo::Capture;
 use beamfall::record::{
@@ -177,12 +177,13 @@ pub fn measured(photo: &str, side: Side, stage: Option<Stage>, position: Option<
     let setting = matches!(position, None | Some("0"));
     let table = ToleranceTable::find("un-r48", Path::new("."), None).unwrap();
     let band = table.band(setting, lamp.height_above_ground_mm(), None).unwrap();
-    let verdict = Verdict {
-        table: "un-r48".to_owned(),
-        setting,
-        band,
-        outcome: Outcome::of(percent, aim.u95_percent(), band),
+    let means = Means {
+        lamp: &lamp,
+        bay: &empty().bay,
+        has_lamp_off: false,
+        photos: 1,
     };
+    let verdict = Verdict::of(&aim, "un-r48", setting, band, &means);
     reading(
         photo,
         side,
@@ -242,6 +243,7 @@ fn reading(
         },
         result,
         picture: None,
+        eye_mm: None,
     }
 }
 

@@ -105,10 +105,79 @@ fn json_has_the_contracts_keys_and_its_figures() {
     // 1.02 ± 0.05 straddles the limit of 1.0.
     assert_eq!(shot["verdict"]["outcome"], "undecided");
     assert_eq!(shot["budget"][0]["share"], "job");
+    // 0.02 % above the limit with u = 0.02502 %: Φ(0.7994) = 0.788, and the other limit is far away.
+    let probability = shot["verdict"]["probability_inside"].as_f64().unwrap();
+    assert!((probability - 0.788).abs() < 0.0005, "{probability}");
+    assert!(
+        shot["verdict"]["settle"]
+            .as_str()
+            .unwrap()
+            .contains("turn the beam down by 0.03 % (3 mm")
+    );
     let refused = got["shots"][1].as_object().unwrap();
     assert_eq!(refused["message"], "less light");
     assert!(!refused.contains_key("inclination") && !refused.contains_key("verdict"));
     assert_eq!(got["travel"], wanted["travel"]);
+}
+
+#[test]
+fn the_budget_in_the_json_adds_up_to_the_uncertainty() {
+    let got = json(&full());
+    let mut counted = 0;
+    for shot in got["shots"].as_array().unwrap() {
+        let Some(inclination) = shot.get("inclination") else {
+            continue;
+        };
+        let variance = |shares: &[&str]| -> f64 {
+            let terms = inclination["budget"].as_array().unwrap().iter();
+            let counts = terms.filter(|t| shares.contains(&t["share"].as_str().unwrap()));
+            counts.map(|t| t["sd_percent"].as_f64().unwrap().powi(2)).sum()
+        };
+        for (key, shares) in [
+            ("u95_percent", &["job", "photo"][..]),
+            ("reading_u95_percent", &["photo"][..]),
+        ] {
+            let said = inclination[key].as_f64().unwrap();
+            assert!((1.96 * variance(shares).sqrt() - said).abs() < 6e-5, "{key}: {said}");
+            counted += 1;
+        }
+    }
+    assert!(counted > 20);
+}
+
+#[test]
+fn the_explanation_adds_up_and_keeps_to_80_columns() {
+    let case = full();
+    let text = report::explain::render(&case.findings());
+    assert_at_most_80_columns(&text);
+    for part in [
+        "photos/left-after-0.jpg: left lamp, after the repair; position 0",
+        "inclination +1.2200 %; 1 % is 100.0 mm at the wall",
+        // 0.02² of 0.02502² is 64 % of the variance: ten of fifteen signs.
+        "  lamp's height                      job    0.0200   2.00   64 % ##########",
+        "  scatter of the scans               photo  0.0095   0.95   14 % ==",
+        "  combined (root sum of squares)            0.0250   2.50  100 %",
+        "  x 1.96 = 95 % half-width                  0.0490   4.90",
+        "    of it what differs by photo             0.0200   2.00",
+        "Travel, left lamp, after the repair: position 0 to 1: +0.4100 ± 0.0283 %",
+        // Both ends' 0.0095 %, as squares.
+        "  scatter of the scans               photo  0.0134   1.34",
+        "  combined (root sum of squares)            0.0144   1.44",
+    ] {
+        assert!(text.contains(part), "{part} is not in\n{text}");
+    }
+    assert!(
+        !text.contains("does not cancel"),
+        "one photo each: nothing is left over"
+    );
+    // Two photos of one position that differ by more than they can: the rest is named.
+    let mut twice = empty();
+    twice.readings = [("a.jpg", "0", 1.0), ("b.jpg", "0", 1.2), ("c.jpg", "1", 1.6)]
+        .into_iter()
+        .map(|(photo, at, percent)| measured(photo, Side::Left, None, Some(at), percent))
+        .collect();
+    twice.travels = beamfall::adjuster::travels(&twice.readings);
+    assert!(report::explain::render(&twice.findings()).contains("scatter and what does not cancel"));
 }
 
 #[test]
@@ -142,6 +211,9 @@ fn csv_reads_back_with_awkward_texts_whole() {
     assert_eq!(rows.len(), 3);
     assert_eq!(&rows[0][column("inclination_percent")], "1.02");
     assert_eq!(&rows[0][column("outcome")], "undecided");
+    assert!(rows[0][column("probability_inside")].starts_with("0.78"));
+    assert!(rows[0][column("settle")].contains("turn the beam"));
+    assert_eq!(&rows[1][column("probability_inside")], "");
     assert_eq!(&rows[1][column("reason")], "overexposed");
     assert_eq!(&rows[1][column("inclination_percent")], "");
     assert_eq!(&rows[2][column("photo")], "a,\"b\"\n.jpg");
@@ -219,6 +291,7 @@ fn table_says_what_was_found() {
         "✓ inside",
         "✗ outside",
         "? undecided",
+        "photos/right-before-0.jpg: undecided, 88 % likely to be inside; to settle it,",
         "∅ refused: overexposed",
         "photos/right-after-0.jpg: the cut-off lies in clipped light",
         "job: trials are recorded",
@@ -350,6 +423,8 @@ fn page_says_what_every_report_must_say() {
         "2 of 6 marks were found and 4 are needed",
         "from memory; compare with the regulation in force",
         "scatter of the scans",
+        "(a limit lies within the interval; 88 % likely to be inside)<br><strong>To settle it:</strong>",
+        "Right lamp: what the uncertainty is made of",
         "trials are recorded but this version does not evaluate them",
     ] {
         assert!(made.contains(part), "{part}");
@@ -460,6 +535,36 @@ fn plots_have_their_bars_at_the_right_values() {
 }
 
 #[test]
+fn budget_bars_are_as_long_as_their_terms() {
+    let figures = plots::figures(&full().findings()).unwrap();
+    let svg = figures[3].drawing.as_ref().unwrap();
+    // Outlines start at the left edge, 16; the longest is all together, 0.02502 %, 868 px.
+    let longest = |name: &str| -> f64 {
+        let y = label_y(svg, name);
+        let outline = polylines(svg)
+            .into_iter()
+            .find(|line| line.len() == 5 && line[0].0 == 16.0 && line[0].1 > y && line[0].1 < y + 30.0)
+            .unwrap_or_else(|| panic!("no bar under {name}"));
+        outline[1].0 - outline[0].0
+    };
+    let all = 0.025_019;
+    for (name, sd_percent) in [
+        ("all together", all),
+        ("lamp&apos;s height (job)", 0.0200),
+        ("places of the marks (job)", 0.0110),
+        ("scatter of the scans (photo)", 0.0095),
+    ] {
+        let wanted = 868.0 * sd_percent / all;
+        assert!(
+            (longest(name) - wanted).abs() < 1.5,
+            "{name}: {} and not {wanted}",
+            longest(name)
+        );
+    }
+    assert!(figures[3].caption.contains("cancel in a travel"));
+}
+
+#[test]
 fn too_few_points_give_a_sentence_and_no_plot() {
     let mut case = empty();
     case.readings = vec![
@@ -470,7 +575,10 @@ fn too_few_points_give_a_sentence_and_no_plot() {
             Branch::Applying,
         ),
     ];
-    let figures = plots::figures(&case.findings()).unwrap();
+    let mut figures = plots::figures(&case.findings()).unwrap();
+    // One figure has a budget, too, and only then.
+    let budget = figures.pop().unwrap();
+    assert!(budget.name == "budget-left" && budget.drawing.is_ok());
     assert_eq!(figures.len(), 2);
     let text = page(&case);
     for figure in figures {
@@ -510,6 +618,8 @@ fn a_report_is_written_whole_and_the_same_twice() {
             "plots/inclination-left.svg",
             "plots/inclination-right.svg",
             "plots/vacuum.svg",
+            "plots/budget-left.svg",
+            "plots/budget-right.svg",
             "report.html"
         ]
     );

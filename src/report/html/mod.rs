@@ -9,7 +9,7 @@ mod overlay;
 use super::plots::{self, Figure, VacuumSeries};
 use super::results::{MeasuredResult, ReadingResult, Results, ShareName, ShotResult, VerdictResult};
 use super::text::{escape, fixed, signed, u95};
-use super::words::{LEAST_TRAVEL_PERCENT, Movement, direction, lamp_and_stage, reason, setting};
+use super::words::{LEAST_TRAVEL_PERCENT, Movement, direction, lamp_and_stage, likely, reason, setting};
 use super::{Findings, ReportError};
 use crate::adjuster::Travel;
 use crate::aim::Outcome;
@@ -198,7 +198,8 @@ fn group(
             .position
             .as_ref()
             .map_or_else(|| "No position given".to_owned(), |p| format!("Position {p}"));
-        put!(page, "<li>{}: {}</li>", escape(&at), one_line(shot));
+        let settle = settle(shot).map(|words| format!("<br>{words}")).unwrap_or_default();
+        put!(page, "<li>{}: {}{settle}</li>", escape(&at), one_line(shot));
     }
     put!(page, "</ul>\n</article>");
 }
@@ -253,6 +254,12 @@ fn one_line(shot: &ShotResult) -> String {
     }
 }
 
+/// What would settle an undecided verdict, as HTML.
+fn settle(shot: &ShotResult) -> Option<String> {
+    let words = shot.measured()?.verdict.as_ref()?.settle.as_ref()?;
+    Some(format!("<strong>To settle it:</strong> {}.", escape(words)))
+}
+
 fn inclination(m: &MeasuredResult) -> String {
     format!(
         "{} % ± {} %",
@@ -269,9 +276,12 @@ fn verdict(v: &VerdictResult, percent: f64) -> String {
         Outcome::Undecided => "undecided",
     };
     let rest = if v.outcome == Outcome::Undecided {
-        " (a limit lies within the interval)"
+        format!(
+            " (a limit lies within the interval; {} likely to be inside)",
+            likely(v.probability_inside)
+        )
     } else {
-        ""
+        String::new()
     };
     format!("<span class=\"word\">{}{words}</span>{rest}", icons::outcome(v.outcome))
 }
@@ -474,6 +484,9 @@ fn photos(page: &mut String, findings: &Findings<'_>, results: &Results) -> Resu
                 .unwrap_or_default()
         );
         put!(page, "<p>{}</p>", one_line(shot));
+        if let Some(words) = settle(shot) {
+            put!(page, "<p>{words}</p>");
+        }
         let pictures = overlay::pictures(reading, findings.bay, findings.job.traffic)?;
         if pictures.is_empty() {
             put!(
@@ -597,7 +610,8 @@ fn tolerances(page: &mut String, results: &Results) {
                 "</dl>\n<p>The table has two bands. Position 0, or no position, is judged by the <em>setting</em>: as set \
                  up, lightly loaded. The other positions are judged by the <em>range</em>: what the beam must keep to over \
                  all loads. A reading is <em>inside</em> or <em>outside</em> when its whole 95 % interval is, and \
-                 <em>undecided</em> where a limit lies within the interval.</p>"
+                 <em>undecided</em> where a limit lies within the interval. How likely an undecided one is to be inside is the \
+                 probability of conformity of JCGM 106:2012 for a normal state of knowledge; it decides nothing here.</p>"
             );
         }
     }

@@ -72,6 +72,14 @@ pub(super) enum Key {
     Zone(bool),
 }
 
+/// How a bar is filled.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Bar {
+    Whole,
+    Hatched,
+    Outlined,
+}
+
 /// A linear scale with its ticks.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Scale {
@@ -278,17 +286,63 @@ impl<'a> Canvas<'a> {
 
     fn hatched(&self, (x0, y0): (i32, i32), (x1, y1): (i32, i32), setting: bool) -> Result<(), ReportError> {
         let thin = ShapeStyle::from(&ink::ZONE.mix(0.55)).stroke_width(1);
+        self.hatch((x0, y0), (x1, y1), if setting { 12 } else { 30 }, thin)?;
+        let outline = ShapeStyle::from(&ink::ZONE).stroke_width(2);
+        let corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0)];
+        self.stroke(&corners, if setting { Dash::None } else { Dash::Long }, outline)
+    }
+
+    /// Slanting lines between two corners, `step` px apart.
+    fn hatch(
+        &self,
+        (x0, y0): (i32, i32),
+        (x1, y1): (i32, i32),
+        step: i32,
+        thin: ShapeStyle,
+    ) -> Result<(), ReportError> {
         let (wide, high) = (x1 - x0, y1 - y0);
-        let step = if setting { 12 } else { 30 };
         for along in (step / 2..wide + high).step_by(step as usize) {
             // From the bottom edge (or the right one, beyond the corner) up to the left edge (or the top one).
             let start = (x0 + along.min(wide), y1 - (along - wide).max(0));
             let end = (x0 + (along - high).max(0), y1 - along.min(high));
             self.draw(&PathElement::new(vec![start, end], thin))?;
         }
-        let outline = ShapeStyle::from(&ink::ZONE).stroke_width(2);
-        let corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0)];
-        self.stroke(&corners, if setting { Dash::None } else { Dash::Long }, outline)
+        Ok(())
+    }
+
+    /// Row `n` of `rows`: a name and its figure over a bar from the left edge, long as `value` on the horizontal scale.
+    pub fn bar(
+        &self,
+        (n, rows): (usize, usize),
+        name: &str,
+        figure: &str,
+        value: f64,
+        kind: Bar,
+    ) -> Result<(), ReportError> {
+        const MARGIN_PX: i32 = 16;
+        const FIRST_PX: i32 = 96;
+        const WORDS_PX: i32 = 30;
+        let (left, right) = (MARGIN_PX, WIDTH_PX as i32 - MARGIN_PX);
+        let high = (HEIGHT_PX as i32 - MARGIN_PX - FIRST_PX) / rows.max(1) as i32;
+        let top = FIRST_PX + high * n as i32;
+        let words = TEXT_PX - 1;
+        let bold = kind == Bar::Outlined;
+        self.text(name, (left, top + WORDS_PX / 2), words, ink::TEXT, bold, HPos::Left)?;
+        self.text(figure, (right, top + WORDS_PX / 2), words, ink::TEXT, bold, HPos::Right)?;
+        let long = (self.x.share(value).clamp(0.0, 1.0) * f64::from(right - left)).round() as i32;
+        let (from, to) = ((left, top + WORDS_PX), (left + long.max(2), top + high - 8));
+        match kind {
+            Bar::Whole => self.draw(&Rectangle::new([from, to], ink::AFTER.filled()))?,
+            Bar::Hatched => self.hatch(from, to, 9, ShapeStyle::from(&ink::BEFORE).stroke_width(2))?,
+            Bar::Outlined => {}
+        }
+        let colour = match kind {
+            Bar::Whole => ink::AFTER,
+            Bar::Hatched => ink::BEFORE,
+            Bar::Outlined => ink::TEXT,
+        };
+        let corners = [from, (to.0, from.1), to, (from.0, to.1), from];
+        self.stroke(&corners, Dash::None, ShapeStyle::from(&colour).stroke_width(2))
     }
 
     /// A line through `points`; nothing for fewer than two.

@@ -1,9 +1,10 @@
-//! The plots: inclination at each position, and travel against vacuum.
+//! The plots: inclination at each position, travel against vacuum, and what the uncertainty is made of.
 //!
-//! In both, down is down: a lower beam stands lower in the plot, so that the axis of the (downward) inclination grows
+//! In the first two, down is down: a lower beam stands lower in the plot, so that the axis of the (downward) inclination grows
 //! towards the bottom. Nothing is told by colour alone: lamps and stages differ by the markers' shape, stages and
 //! branches by dashes and by filled or open markers, and the two kinds of allowed zone by their hatching.
 
+mod budget;
 mod canvas;
 
 use super::text::{escape, fixed, plain, shorten};
@@ -27,7 +28,13 @@ pub struct Figure {
 }
 
 /// All names that a figure can have; a report writes no plot under any other.
-pub const NAMES: [&str; 3] = ["inclination-left", "inclination-right", "vacuum"];
+pub const NAMES: [&str; 5] = [
+    "inclination-left",
+    "inclination-right",
+    "vacuum",
+    "budget-left",
+    "budget-right",
+];
 
 /// The plots that this job gives cause for, in the order of [`NAMES`].
 ///
@@ -42,6 +49,9 @@ pub fn figures(findings: &Findings<'_>) -> Result<Vec<Figure>, ReportError> {
     }
     if findings.readings.iter().any(in_vacuum_plot) {
         figures.push(vacuum_figure(findings)?);
+    }
+    for side in [Side::Left, Side::Right] {
+        figures.extend(budget::figure(findings, side)?);
     }
     Ok(figures)
 }

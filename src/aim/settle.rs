@@ -1,0 +1,454 @@
+//! What would settle an undecided verdict: which single thing, measured or photographed better, brings the whole 95 %
+//! interval to one side of the limits.
+//!
+//! Worked out from the budget's terms. A mend lowers its own terms and leaves the others, so that it is enough when
+//! the root sum of squares of all (JCGM 100:2008, 5.1.2), times 1.96, fits between the figure and the nearest limit.
+//! It supposes that the figure stays where it is; a better measurement can move it, too, within its interval.
+
+use super::{Aim, COVERAGE_FACTOR_95, Outcome};
+use crate::record::{Band, Bay, HeightsFrom, Lamp};
+
+/// Names of the terms that a better tape measure mends; they are those of the budget.
+const DISTANCE: &str = "distance to the wall";
+const HEIGHT: &str = "height of the lamp";
+const MARKS: &str = "places of the marks on the wall";
+const FLOOR: &str = "grade or flatness of the floor";
+const STRAY_LIGHT: &str = "stray light";
+/// The terms that have a mend of their own; the others shrink only with more photos, or not at all.
+pub const MENDABLE_TERMS: [&str; 5] = [DISTANCE, HEIGHT, MARKS, FLOOR, STRAY_LIGHT];
+
+/// What care reaches, one standard deviation (common practice, no source): a distance with a laser meter, a height and
+/// a sheet's centre with a steel rule, a floor with a water level over the whole length.
+const LEAST_DISTANCE_SD_MM: f64 = 2.0;
+const LEAST_PLACE_SD_MM: f64 = 0.5;
+const LEAST_GRADE_SD_PERCENT: f64 = 0.01;
+/// Share of the stray light's term that a lamp-off photo leaves, at the most: what is taken to be left then is a
+/// twenty-fifth of the dark level, and a tenth or more without one (see `cutoff`).
+const LAMP_OFF_LEAVES: f64 = 0.4;
+/// More photos of one position than these nobody takes.
+const MOST_PHOTOS: usize = 9;
+
+/// What is known of how the terms came about.
+#[derive(Debug, Clone, Copy)]
+pub struct Means<'a> {
+    /// The lamp as measured on the car.
+    pub lamp: &'a Lamp,
+    /// The bay as measured.
+    pub bay: &'a Bay,
+    /// Whether ambient light was taken away with a lamp-off photo.
+    pub has_lamp_off: bool,
+    /// Number of photos of this state of this lamp in the job, this one with them.
+    pub photos: usize,
+}
+
+/// One thing that can be done better.
+struct Mend<'a> {
+    /// Variance of its terms now, and the least that it can bring them to, per cent squared.
+    now: f64,
+    least: f64,
+    /// What to do so that the terms' variance is at most this.
+    words: Box<dyn Fn(f64) -> String + 'a>,
+}
+
+/// What would settle the verdict, in plain words; `None` where the interval does not straddle a limit, or is no number.
+#[must_use]
+pub fn what_would_settle(aim: &Aim, band: Band, means: &Means<'_>) -> Option<String> {
+    let (percent, u95_percent) = (aim.inclination_percent, aim.u95_percent());
+    if Outcome::of(percent, u95_percent, band) != Outcome::Undecided || !u95_percent.is_finite() {
+        return None;
+    }
+    let (above, below) = (percent - band.low_percent, band.high_percent - percent);
+    let goal = if above >= 0.0 && below >= 0.0 {
+        Outcome::Inside
+    } else {
+        Outcome::Outside
+    };
+    // From the figure to the nearest limit; a hair less, since an interval that ends on a limit is not outside.
+    let margin_percent = above.abs().min(below.abs()) * (1.0 - 1e-9);
+    let wanted = (margin_percent / COVERAGE_FACTOR_95).powi(2);
+    let variance = (u95_percent / COVERAGE_FACTOR_95).powi(2);
+    let mut mends = mends(aim, means);
+    mends.sort_by(|a, b| b.now.total_cmp(&a.now));
+    let turned = turn(percent, u95_percent, band, means.lamp);
+
+    let single: Vec<String> = mends
+        .iter()
+        .filter_map(|mend| {
+            let allowed = wanted - (variance - mend.now);
+            (allowed >= mend.least && allowed > 0.0).then(|| (mend.words)(allowed))
+        })
+        .take(2)
+        .collect();
+    let mut said = if !single.is_empty() {
+        format!("{}: then {goal}, if the figure stays", single.join("; or "))
+    } else if let Some(all) = together(&mends, variance, wanted) {
+        format!("no single mend is enough; together these are: {all}: then {goal}, if the figure stays")
+    } else {
+        format!(
+            "the figure lies {margin_percent:.3} % from the limit, nearer than its uncertainty can be brought down to"
+        )
+    };
+    if single.is_empty() || goal == Outcome::Outside {
+        match turned {
+            Some(words) => said.push_str(&format!("; or {words}")),
+            None => said.push_str(&format!(
+                "; the interval is as wide as what is allowed, so that no aim is clearly inside: make the largest term \
+                 smaller, \"{}\"",
+                largest_term(aim)
+            )),
+        }
+    }
+    Some(said)
+}
+
+fn largest_term(aim: &Aim) -> &'static str {
+    aim.budget
+        .iter()
+        .max_by(|a, b| a.sd_percent.total_cmp(&b.sd_percent))
+        .map_or("", |term| term.name)
+}
+
+/// The mends, each done as well as it can be, largest first, until they are enough; `None` where all are not.
+fn together(mends: &[Mend<'_>], variance: f64, wanted: f64) -> Option<String> {
+    let mut left = variance;
+    let mut words = Vec::new();
+    for mend in mends {
+        left -= mend.now - mend.least;
+        words.push((mend.words)(mend.least));
+        if left <= wanted {
+            return Some(words.join(", and "));
+        }
+    }
+    None
+}
+
+fn mends<'a>(aim: &Aim, means: &Means<'a>) -> Vec<Mend<'a>> {
+    let variance_of = |name: &str| -> f64 {
+        let named = aim.budget.iter().filter(|term| term.name == name);
+        named.map(|term| term.sd_percent.powi(2)).sum()
+    };
+    let mut mends: Vec<Mend<'a>> = Vec::new();
+    // A term in proportion to what was measured with `now_sd`, which care brings to `least_sd`.
+    let mut measured_again = |name: &str, now_sd: f64, least_sd: f64, words: fn(f64, f64) -> String| {
+        let now = variance_of(name);
+        if now > 0.0 && least_sd < now_sd {
+            mends.push(Mend {
+                now,
+                least: now * (least_sd / now_sd).powi(2),
+                words: Box::new(move |allowed| words(now_sd, now_sd * (allowed / now).sqrt())),
+            });
+        }
+    };
+    measured_again(DISTANCE, means.lamp.distance_sd_mm, LEAST_DISTANCE_SD_MM, |now, sd| {
+        format!("measure the distance to {}", length(sd, now))
+    });
+    measured_again(HEIGHT, means.lamp.centre_height_sd_mm, LEAST_PLACE_SD_MM, |now, sd| {
+        format!("measure the height of the lamp's centre to {}", length(sd, now))
+    });
+    measured_again(MARKS, means.bay.marks.position_sd_mm, LEAST_PLACE_SD_MM, |now, sd| {
+        format!("tape the marks' centres again to {}", length(sd, now))
+    });
+    let slope: fn(f64, f64) -> String = match means.bay.heights_from {
+        HeightsFrom::LevelLine => |now, sd| format!("find the standing area's grade to {}", slope(sd, now)),
+        HeightsFrom::Floor => |now, sd| format!("find how level the floor is to {}", slope(sd, now)),
+    };
+    measured_again(FLOOR, means.bay.grade_sd_percent, LEAST_GRADE_SD_PERCENT, slope);
+    let stray = variance_of(STRAY_LIGHT);
+    if !means.has_lamp_off && stray > 0.0 {
+        mends.push(Mend {
+            now: stray,
+            least: stray * LAMP_OFF_LEAVES.powi(2),
+            words: Box::new(|_| "add a photo with the lamp off (lamp_off)".to_owned()),
+        });
+    }
+    let photo = (aim.reading_u95_percent() / COVERAGE_FACTOR_95).powi(2);
+    if photo > 0.0 {
+        // The mean of N photos has an Nth of one photo's variance (JCGM 100:2008, 4.2.3). The budget does not tell noise,
+        // which differs from photo to photo, from a rough wall under the edge, which does not; the words do.
+        let at_hand = means.photos.max(1);
+        mends.push(Mend {
+            now: photo,
+            least: photo / MOST_PHOTOS.max(at_hand) as f64,
+            words: Box::new(move |allowed| {
+                let count = (photo / allowed - 1e-9).ceil().max(2.0) as usize;
+                let texture = "(what the wall's texture does is not lessened)";
+                match count.saturating_sub(at_hand) {
+                    0 => format!("take the mean of the {at_hand} photos with nothing moved {texture}"),
+                    1 => format!("take 1 more photo with nothing moved, and the mean of the {count} {texture}"),
+                    more => {
+                        format!("take {more} more photos with nothing moved, and the mean of the {count} {texture}")
+                    }
+                }
+            }),
+        });
+    }
+    mends
+}
+
+/// How to turn the lamp so that the interval, as wide as it is, lies inside; `None` where the band has no room for it.
+fn turn(percent: f64, u95_percent: f64, band: Band, lamp: &Lamp) -> Option<String> {
+    let least = band.low_percent + u95_percent;
+    let most = band.high_percent - u95_percent;
+    if least > most {
+        return None;
+    }
+    let by = percent.clamp(least, most) - percent;
+    // As few places as bring it inside, away from the limit.
+    let by = [100.0, 1000.0, 10_000.0]
+        .into_iter()
+        .map(|scale| (by.abs() * scale).ceil() / scale * by.signum())
+        .find(|by| Outcome::of(percent + by, u95_percent, band) == Outcome::Inside)?;
+    let places = if (by * 100.0 - (by * 100.0).round()).abs() < 1e-6 {
+        2
+    } else {
+        4
+    };
+    let (way, size) = (if by > 0.0 { "down" } else { "up" }, by.abs());
+    Some(format!(
+        "turn the beam {way} by {size:.places$} % ({:.0} mm at the wall): then it is clearly inside",
+        (size / 100.0 * lamp.distance_mm).ceil()
+    ))
+}
+
+/// A standard deviation to aim for, rounded down to half a millimetre, from 10 mm on to whole ones; and what it is now.
+fn length(sd_mm: f64, now_mm: f64) -> String {
+    let step = if sd_mm < 10.0 { 0.5 } else { 1.0 };
+    let sd_mm = ((sd_mm / step + 1e-9).floor() * step).max(LEAST_PLACE_SD_MM);
+    format!("{sd_mm} mm (one standard deviation; now {now_mm} mm)")
+}
+
+/// A slope's standard deviation to aim for, rounded down to three places, and what it is now.
+fn slope(sd_percent: f64, now_percent: f64) -> String {
+    let sd_percent = (sd_percent * 1000.0 + 1e-9).floor() / 1000.0;
+    format!("{sd_percent} % (one standard deviation; now {now_percent} %)")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Share, Term};
+    use super::*;
+    use crate::cutoff::CutOff;
+    use crate::record::{Marks, Pattern, Side};
+
+    const BAND: Band = Band {
+        low_percent: 1.0,
+        high_percent: 1.5,
+    };
+
+    fn lamp() -> Lamp {
+        Lamp {
+            side: Side::Left,
+            centre_height_mm: 650.0,
+            centre_height_sd_mm: 2.0,
+            centre_x_mm: -560.0,
+            distance_mm: 10_000.0,
+            distance_sd_mm: 300.0,
+            mounting_height_mm: None,
+        }
+    }
+
+    fn bay() -> Bay {
+        Bay {
+            schema: 1,
+            name: "test".to_owned(),
+            heights_from: HeightsFrom::LevelLine,
+            grade_percent: 0.0,
+            grade_sd_percent: 0.03,
+            marks: Marks {
+                family: "tag36h11".to_owned(),
+                size_mm: 160.0,
+                position_sd_mm: 1.5,
+                sheet: Vec::new(),
+            },
+        }
+    }
+
+    fn aim(inclination_percent: f64, terms: &[(&'static str, Share, f64)]) -> Aim {
+        Aim {
+            inclination_percent,
+            budget: terms
+                .iter()
+                .map(|&(name, share, sd_percent)| Term {
+                    name,
+                    share,
+                    sd_percent,
+                })
+                .collect(),
+            drop_mm: 0.0,
+            angle_deg: 0.0,
+            reach_m: None,
+            elbow_lateral_percent: None,
+            cutoff: CutOff {
+                x_mm: 0.0,
+                y_mm: 0.0,
+                scatter_sd_mm: 0.0,
+                shape_sd_mm: 0.0,
+                model_sd_mm: 0.0,
+                stray_light_sd_mm: 0.0,
+                warnings: Vec::new(),
+                pattern: Pattern::Flat,
+                sharpness_g: 0.2,
+                linearity_deg: 0.0,
+                tilt_deg: 0.0,
+                elbow: None,
+                threshold_y_mm: None,
+                plain_y_mm: None,
+                scans: Vec::new(),
+            },
+        }
+    }
+
+    fn said(inclination_percent: f64, terms: &[(&'static str, Share, f64)], photos: usize) -> Option<String> {
+        let (lamp, bay) = (lamp(), bay());
+        let means = Means {
+            lamp: &lamp,
+            bay: &bay,
+            has_lamp_off: false,
+            photos,
+        };
+        what_would_settle(&aim(inclination_percent, terms), BAND, &means)
+    }
+
+    #[test]
+    fn a_decided_verdict_needs_nothing() {
+        assert_eq!(said(1.25, &[(DISTANCE, Share::Job, 0.05)], 1), None);
+        assert_eq!(said(0.5, &[(DISTANCE, Share::Job, 0.05)], 1), None);
+        assert_eq!(said(1.01, &[(MARKS, Share::Job, f64::INFINITY)], 1), None);
+    }
+
+    #[test]
+    fn the_largest_term_that_is_enough_is_named_with_the_figure_it_takes() {
+        // By hand: 0.0588 % to the limit, over 1.96, is 0.03 %. With 0.018 % from elsewhere the distance may have
+        // √(0.03² − 0.018²) = 0.024 % of its 0.04 %, that is 300 mm · 0.024 / 0.04 = 180 mm; a hair less, so 179.
+        let text = said(1.0588, &[(DISTANCE, Share::Job, 0.04), ("else", Share::Job, 0.018)], 1).unwrap();
+        assert_eq!(
+            text,
+            "measure the distance to 179 mm (one standard deviation; now 300 mm): then inside, if the figure stays"
+        );
+    }
+
+    #[test]
+    fn what_the_words_ask_for_does_settle_it() {
+        // The slow twin: the budget with the mended term put back in must give the outcome that was promised.
+        for (percent, goal) in [(1.0588, Outcome::Inside), (0.9412, Outcome::Outside)] {
+            for (name, from_sd, unit) in [
+                (DISTANCE, 300.0, " mm"),
+                (HEIGHT, 2.0, " mm"),
+                (MARKS, 1.5, " mm"),
+                (FLOOR, 0.03, " %"),
+            ] {
+                let text = said(percent, &[(name, Share::Job, 0.04), ("else", Share::Job, 0.018)], 1).unwrap();
+                let to_sd: f64 = text
+                    .split_once(" to ")
+                    .and_then(|(_, rest)| rest.split_once(unit))
+                    .unwrap()
+                    .0
+                    .parse()
+                    .unwrap();
+                let after = [(name, Share::Job, 0.04 * to_sd / from_sd), ("else", Share::Job, 0.018)];
+                assert!(to_sd < from_sd && text.contains(&format!("then {goal}")), "{text}");
+                assert_eq!(
+                    Outcome::of(percent, aim(percent, &after).u95_percent(), BAND),
+                    goal,
+                    "{text}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn photos_are_counted_by_the_root_of_their_number() {
+        // 0.0588 % to the limit is 0.03 %; a reading of 0.05 % needs (0.05 / 0.03)² = 2.8, so 3 photos.
+        let photo = [("noise", Share::Photo, 0.05)];
+        let text = said(1.0588, &photo, 1).unwrap();
+        assert!(
+            text.starts_with("take 2 more photos with nothing moved, and the mean of the 3"),
+            "{text}"
+        );
+        assert!(text.contains("then inside"), "{text}");
+        assert!(
+            said(1.0588, &photo, 2)
+                .unwrap()
+                .starts_with("take 1 more photo with nothing moved, and the mean of the 3")
+        );
+        assert!(
+            said(1.0588, &photo, 4)
+                .unwrap()
+                .starts_with("take the mean of the 4 photos")
+        );
+        // (0.05 / 0.01)² = 25 photos nobody takes.
+        assert!(!said(1.0196, &photo, 1).unwrap().contains("photo"));
+    }
+
+    #[test]
+    fn a_lamp_off_photo_is_asked_for_where_there_is_none() {
+        let terms = [(STRAY_LIGHT, Share::Job, 0.05)];
+        assert!(
+            said(1.0588, &terms, 1)
+                .unwrap()
+                .starts_with("add a photo with the lamp off")
+        );
+        let (lamp, bay) = (lamp(), bay());
+        let means = Means {
+            lamp: &lamp,
+            bay: &bay,
+            has_lamp_off: true,
+            photos: 1,
+        };
+        assert!(
+            !what_would_settle(&aim(1.0588, &terms), BAND, &means)
+                .unwrap()
+                .contains("lamp off")
+        );
+    }
+
+    #[test]
+    fn several_mends_are_named_where_one_is_not_enough() {
+        let text = said(
+            1.0588,
+            &[
+                (HEIGHT, Share::Job, 0.04),
+                (DISTANCE, Share::Job, 0.04),
+                ("else", Share::Job, 0.01),
+            ],
+            1,
+        )
+        .unwrap();
+        assert!(
+            text.starts_with("no single mend is enough; together these are: "),
+            "{text}"
+        );
+        assert!(
+            text.contains("height of the lamp's centre to 0.5 mm") && text.contains("distance to 2 mm"),
+            "{text}"
+        );
+    }
+
+    #[test]
+    fn too_near_to_the_limit_only_turning_helps_and_it_does() {
+        for percent in [1.001, 0.999, 1.499, 1.501] {
+            let terms = [("edge against its model", Share::Job, 0.03)];
+            let text = said(percent, &terms, 1).unwrap();
+            assert!(text.contains("nearer than its uncertainty"), "{text}");
+            let (way, rest) = text.split_once("turn the beam ").unwrap().1.split_once(" by ").unwrap();
+            let size: f64 = rest.split_once(" %").unwrap().0.parse().unwrap();
+            let turned = if way == "down" { percent + size } else { percent - size };
+            let u95_percent = 1.96 * 0.03;
+            assert_eq!(Outcome::of(turned, u95_percent, BAND), Outcome::Inside, "{text}");
+            assert!(size < u95_percent + 0.012, "no more than it takes: {text}");
+            assert!(
+                text.contains(&format!("({:.0} mm", size * 100.0)),
+                "1 % is 100 mm at 10 m: {text}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_band_too_narrow_for_the_interval_is_said_to_be() {
+        let text = said(1.25, &[("edge against its model", Share::Job, 0.2)], 1).unwrap();
+        assert!(
+            text.contains("no aim is clearly inside") && text.contains("edge against its model"),
+            "{text}"
+        );
+    }
+}
