@@ -229,6 +229,7 @@ fn reading(
             branch: None,
             sealed: false,
             lamp_off: None,
+            brackets: Vec::new(),
         },
         lamp: lamp(side),
         sha256: Some(digest),
