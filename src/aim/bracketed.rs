@@ -3,6 +3,7 @@
 
 use super::measure::exposure_ratio;
 use crate::photo::{self, Bracket, Comparison, Photo};
+use crate::refusal::Refusal;
 use crate::wall::{self, FoundMark};
 use std::path::{Path, PathBuf};
 
@@ -16,6 +17,8 @@ const LEAST_RATIO: f64 = 1.19;
 const MOST_ALIGNMENT_RMS_PX: f64 = 1.5;
 /// A photo that lies further than this off the one it is merged with would smear the edge, px.
 const MOST_SHIFT_PX: f64 = 1.0;
+/// Without marks in common, light alone must tell the shift within this, px.
+const MOST_UNSURE_SHIFT_PX: f64 = 2.0;
 
 /// What a shot's photos give together.
 pub(super) struct Bracketed {
@@ -24,6 +27,19 @@ pub(super) struct Bracketed {
     /// Luminance of `photo` over that of the shot's main photo.
     pub scale: f64,
     pub warnings: Vec<String>,
+}
+
+impl Bracketed {
+    /// A refusal of the merged photo, with what kept brackets from helping.
+    pub fn explain(&self, refusal: Refusal) -> Refusal {
+        if self.warnings.is_empty() {
+            return refusal;
+        }
+        Refusal::new(
+            refusal.reason,
+            format!("{}. Brackets: {}", refusal.message, self.warnings.join("; ")),
+        )
+    }
 }
 
 struct Read<'a> {
@@ -168,26 +184,28 @@ fn fit_to<'a>(base: &Read<'_>, read: &'a Read<'_>, warnings: &mut Vec<String>) -
             seen.ratio
         ));
     }
-    match seen.shift_px {
-        Some([right_px, down_px]) if right_px.hypot(down_px) > MOST_SHIFT_PX => Err(format!(
-            "its light lies {:.1} px off that of {base_name}; the beam or the camera moved between them. Take the exposures one after the \
-             other, the camera on something firm, the car untouched",
-            right_px.hypot(down_px)
-        )),
-        None if alignment.is_none() => Err(format!(
-            "it shares fewer than two readable marks with {base_name}, and too little light to tell whether the camera moved; add an exposure \
-             between them (steps of 2 to 4 EV)"
-        )),
-        _ => {
-            if alignment.is_none() {
-                warnings.push(format!(
-                    "{name} shares fewer than two readable marks with {base_name}; it is taken to be from the very same place, as the light in \
-                     both confirms"
-                ));
-            }
-            Ok(bracket)
-        }
+    let shift = seen.shift.map(|shift| shift.length_px());
+    if let Some((length_px, sd_px)) = shift
+        && length_px > MOST_SHIFT_PX + 2.0 * sd_px
+    {
+        return Err(format!(
+            "its light lies {length_px:.1} px off that of {base_name}; the beam or the camera moved between them. Take the exposures one after \
+             the other, the camera on something firm, the car untouched"
+        ));
     }
+    if alignment.is_none() {
+        if shift.is_none_or(|(length_px, sd_px)| length_px + 2.0 * sd_px > MOST_UNSURE_SHIFT_PX) {
+            return Err(format!(
+                "it shares fewer than two readable marks with {base_name}, and too little light to tell whether the camera moved; add an \
+                 exposure between them (steps of 2 to 4 EV)"
+            ));
+        }
+        warnings.push(format!(
+            "{name} shares fewer than two readable marks with {base_name}; it is taken to be from the very same place, as the light that both \
+             show confirms"
+        ));
+    }
+    Ok(bracket)
 }
 
 /// The ratio of two exposures, from EXIF and from the pixels; otherwise why neither can be trusted.

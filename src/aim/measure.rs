@@ -63,7 +63,8 @@ fn measure_into(
         exposure_refusal(photo)
             .filter(|_| refusal.reason == Reason::MarksMissing)
             .unwrap_or(refusal)
-    })?;
+    });
+    let view = view.map_err(|refusal| with_brackets.explain(refusal))?;
     if setting.pictures {
         reading.picture = Some(wall::rectify(photo, &view, lamp));
     }
@@ -89,7 +90,8 @@ fn measure_into(
         lamp,
         setting.job.traffic,
         setting.job.pattern,
-    )?;
+    )
+    .map_err(|refusal| with_brackets.explain(refusal))?;
     warnings.extend(cutoff.warnings.iter().cloned());
     if lamp.distance_mm < NEAR_MM {
         warnings.push(

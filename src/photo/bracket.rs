@@ -75,6 +75,11 @@ impl Bracket<'_> {
     }
 }
 
+/// Variance of one pixel's luminance of `light`: shot noise, read noise and the steps of the code.
+fn noise_variance(light: f64) -> f64 {
+    light / FULL_WELL_ELECTRONS + (READ_NOISE_ELECTRONS / FULL_WELL_ELECTRONS).powi(2) + BLACK_STEP.powi(2)
+}
+
 /// How much a photo's nearness to full scale leaves of its weight.
 fn share_below_full_scale(highest_code: u8) -> f64 {
     let left = f64::from(CLIPPED_CODE.saturating_sub(highest_code));
@@ -85,10 +90,8 @@ fn share_below_full_scale(highest_code: u8) -> f64 {
 /// photos have it, not on this photo's own noisy one: a pixel that happens to be dark would otherwise count more.
 fn weight(light: f64, ratio: f64, highest_code: u8) -> f64 {
     let expected = (light * ratio).max(0.0);
-    let variance =
-        expected / FULL_WELL_ELECTRONS + (READ_NOISE_ELECTRONS / FULL_WELL_ELECTRONS).powi(2) + BLACK_STEP.powi(2);
     let above_black = ((expected - BLACK_RAMP[0]) / (BLACK_RAMP[1] - BLACK_RAMP[0])).clamp(0.0, 1.0);
-    ratio * ratio / variance * above_black * share_below_full_scale(highest_code)
+    ratio * ratio / noise_variance(expected) * above_black * share_below_full_scale(highest_code)
 }
 
 /// Light of one place in the base photo's unit, and whether every photo is clipped there. `seen` runs from the longest
@@ -181,18 +184,34 @@ pub struct Comparison {
     pub halves: [f64; 2],
     /// Whether the places are exposed well enough for the ratio to be used in merging; else it is good for a check.
     pub well_exposed: bool,
-    /// How far the other photo's picture lies off the base photo's, right and down, px; `None` where it shows too
-    /// little. Only good to tell nothing from something: large shifts come out too small.
-    pub shift_px: Option<[f64; 2]>,
+    /// How far the other photo's picture lies off the base photo's; `None` where it shows too little.
+    pub shift: Option<Shift>,
+}
+
+/// How far one picture lies off another. Only good to tell nothing from something: large shifts come out too small.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shift {
+    /// Right and down, px.
+    pub px: [f64; 2],
+    /// One standard deviation of each, px, from how the blocks scatter.
+    pub sd_px: [f64; 2],
+}
+
+impl Shift {
+    /// Length of the shift and one standard deviation of it (the greater one of the two directions), px.
+    #[must_use]
+    pub fn length_px(&self) -> (f64, f64) {
+        (self.px[0].hypot(self.px[1]), self.sd_px[0].max(self.sd_px[1]))
+    }
 }
 
 /// Side of the blocks that two photos are compared on, px: their means hold little noise.
 const BLOCK_PX: usize = 8;
 /// Blocks that a comparison needs.
 const LEAST_BLOCKS: usize = 50;
-/// Least light of a block, of full scale, to be well exposed (code 12), and to be of use at all (code 5: three times
-/// the read noise).
-const LEAST_LIGHT: [f64; 2] = [0.0037, 0.0015];
+/// Least light of a block, of full scale, to be well exposed (code 12), and to be of use at all (code 3: where noise cut
+/// off at black lifts the mean by a per cent).
+const LEAST_LIGHT: [f64; 2] = [0.0037, 0.001];
 
 /// Compares a photo with the base photo. `None` where hardly a place is exposed in both.
 #[must_use]
@@ -220,7 +239,7 @@ pub fn compare(base: &Photo, other: &Bracket<'_>) -> Option<Comparison> {
             ratio: median_ratio(&pairs),
             halves: [median_ratio(darker), median_ratio(brighter)],
             well_exposed: n == 0,
-            shift_px: blocks.shift_px(least_light),
+            shift: blocks.shift(least_light),
         })
     })
 }
@@ -260,8 +279,10 @@ impl Blocks {
     }
 
     /// Shift of the other photo by least squares on ln light and its slope (B. Lucas and T. Kanade, IJCAI 1981, from
-    /// memory), over the blocks brighter than `least_light` all round.
-    fn shift_px(&self, least_light: f64) -> Option<[f64; 2]> {
+    /// memory), over the blocks brighter than `least_light` all round, each by its noise.
+    fn shift(&self, least_light: f64) -> Option<Shift> {
+        /// Scatter of ln light that noise does not explain: the wall's texture between the block's pixels.
+        const TEXTURE_SD: f64 = 0.02;
         let ln = |index: usize| {
             self.means
                 .get(index)
@@ -270,7 +291,7 @@ impl Blocks {
                 .filter(|pair| pair.iter().all(|&light| light >= least_light))
                 .map(|pair| pair.map(f64::ln))
         };
-        let (mut normal, mut right, mut count) = (Matrix3::zeros(), Vector3::zeros(), 0);
+        let mut rows: Vec<(Vector3<f64>, f64)> = Vec::new();
         for index in self.columns + 1..self.means.len().saturating_sub(self.columns) {
             let (Some(here), Some(west), Some(east), Some(north), Some(south)) = (
                 ln(index),
@@ -281,19 +302,36 @@ impl Blocks {
             ) else {
                 continue;
             };
+            let noise: f64 = here
+                .iter()
+                .map(|ln| noise_variance(ln.exp()) / (2.0 * ln).exp() / (BLOCK_PX * BLOCK_PX) as f64)
+                .sum();
+            let weight = (noise + TEXTURE_SD * TEXTURE_SD).sqrt().recip();
             // The slope of both, since either one's noise would make the shift look smaller.
             let slope = |a: [f64; 2], b: [f64; 2]| (b[0] + b[1] - a[0] - a[1]) / (4 * BLOCK_PX) as f64;
             // A picture that lies further right shows here what the base photo has on the left.
             let row = Vector3::new(1.0, -slope(west, east), -slope(north, south));
-            normal += row * row.transpose();
-            right += row * (here[1] - here[0]);
-            count += 1;
+            rows.push((weight * row, weight * (here[1] - here[0])));
         }
-        if count < LEAST_BLOCKS {
+        if rows.len() < LEAST_BLOCKS {
             return None;
         }
-        let solved = normal.try_inverse()? * right;
-        Some([solved.y, solved.z])
+        let (mut normal, mut right) = (Matrix3::zeros(), Vector3::zeros());
+        for (row, value) in &rows {
+            normal += row * row.transpose();
+            right += row * *value;
+        }
+        let covariance = normal.try_inverse()?;
+        let solved = covariance * right;
+        let left: f64 = rows.iter().map(|(row, value)| (value - row.dot(&solved)).powi(2)).sum();
+        let variance = left / (rows.len() - 3) as f64;
+        Some(Shift {
+            px: [solved.y, solved.z],
+            sd_px: [
+                (variance * covariance[(1, 1)]).sqrt(),
+                (variance * covariance[(2, 2)]).sqrt(),
+            ],
+        })
     }
 }
 
@@ -486,14 +524,15 @@ mod tests {
         let long = photo(200, 200, |x, y| 1.2 * light(x as f64 + 1.7, y as f64 - 3.4));
         let still = at_base(&long, 4.0);
         let seen = compare(&base, &still).unwrap();
-        let [right, down] = seen.shift_px.unwrap();
+        let [right, down] = seen.shift.unwrap().px;
         assert!((right + 1.7).abs() < 0.4 && (down - 3.4).abs() < 0.5, "{right} {down}");
         let moved = Bracket {
             from_base: Some(Matrix3::new(1.0, 0.0, -1.7, 0.0, 1.0, 3.4, 0.0, 0.0, 1.0)),
             ..still
         };
         let seen = compare(&base, &moved).unwrap();
-        assert!(seen.shift_px.unwrap().iter().all(|s| s.abs() < 0.05), "{seen:?}");
+        let shift = seen.shift.unwrap();
+        assert!(shift.length_px().0 < 0.05 && shift.length_px().1 < 0.05, "{seen:?}");
         assert!((seen.ratio / 4.0 - 1.0).abs() < 0.005, "{seen:?}");
         let merged = merge(&[at_base(&base, 1.0), moved]).unwrap();
         for y in 5..190 {

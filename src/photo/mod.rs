@@ -4,7 +4,7 @@ mod bracket;
 mod capture;
 mod srgb;
 
-pub use bracket::{Bracket, Comparison, Merged, compare, merge};
+pub use bracket::{Bracket, Comparison, Merged, Shift, compare, merge};
 pub use capture::Capture;
 pub use srgb::{linear_from_srgb, srgb_from_linear};
 
