@@ -228,21 +228,19 @@ fn ambient_light_is_taken_away_from_merged_photos_too() {
     let mut off = scene.clone();
     off.lamp_on = false;
     expose(&off, 2.0, folder, "off.jpg");
-    let with = error(
-        read(&scene, folder, "main.jpg", &["other.jpg"], Some("off.jpg")),
-        &scene,
-    )
-    .0;
-    let turned = error(
-        read(&scene, folder, "other.jpg", &["main.jpg"], Some("off.jpg")),
-        &scene,
-    )
-    .0;
-    let without = error(read(&scene, folder, "main.jpg", &["other.jpg"], None), &scene).0;
-    println!("with {with:.4} %, the other way round {turned:.4} %, without lamp_off {without:.4} %");
-    assert!(with.abs() <= 0.03 && turned.abs() <= 0.03, "{with} {turned}");
+    let reading =
+        |photo: &str, brackets: &[&str], off: Option<&str>| error(read(&scene, folder, photo, brackets, off), &scene).0;
+    let single = reading("other.jpg", &[], Some("off.jpg"));
+    let merged = reading("main.jpg", &["other.jpg"], Some("off.jpg"));
+    let turned = reading("other.jpg", &["main.jpg"], Some("off.jpg"));
+    let without = reading("main.jpg", &["other.jpg"], None);
+    println!("one photo {single:.4} %, merged {merged:.4} %, turned {turned:.4} %, without lamp_off {without:.4} %");
     assert!(
-        without.abs() > 2.0 * with.abs().max(turned.abs()),
-        "{without} {with} {turned}"
+        (merged - single).abs() <= 0.02 && (turned - merged).abs() <= 0.005,
+        "{merged} {turned} {single}"
+    );
+    assert!(
+        merged.abs() <= 0.05 && without.abs() > 2.0 * merged.abs(),
+        "{without} {merged}"
     );
 }

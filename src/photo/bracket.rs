@@ -475,7 +475,7 @@ mod tests {
                     } else {
                         (251.0 - f64::from(*code)) / 20.0
                     };
-                    let black = ((expected - 0.0009) / 0.0021).max(0.0).min(1.0);
+                    let black = ((expected - 0.0009) / 0.0021).clamp(0.0, 1.0);
                     let noise = expected / 5000.0 + 9.0 / 25e6 + 1.0 / (255.0f64 * 12.92).powi(2);
                     top += full * black * ratio * ratio / noise * (light / ratio);
                     bottom += full * black * ratio * ratio / noise;
@@ -548,7 +548,7 @@ mod tests {
     fn a_tone_curve_shows_in_the_ratio() {
         let light = |x: usize, y: usize| 0.01 * 1.02f64.powi((x + y) as i32);
         let base = photo(160, 60, |x, y| 0.5 * light(x, y));
-        let longer = photo(160, 60, |x, y| light(x, y));
+        let longer = photo(160, 60, light);
         let plain = compare(&base, &at_base(&longer, 2.0)).unwrap();
         assert!((plain.ratio - 2.0).abs() < 0.01 && plain.well_exposed);
         assert!((plain.halves[0] / plain.halves[1] - 1.0).abs() < 0.02, "{plain:?}");
