@@ -37,6 +37,7 @@ fn read_with(scene: &Scene, folder: &Path, name: &str, lamp_off: Option<&str>) -
         branch: None,
         sealed: false,
         lamp_off: lamp_off.map(Into::into),
+        brackets: Vec::new(),
     };
     let job = Job {
         schema: SCHEMA,

@@ -1,5 +1,6 @@
 //! From a job's shots to their aims: one photo after the other through the modules above.
 
+use super::bracketed::{self, Bracketed};
 use super::{Aim, Means, Measured, Share, ShotReading, Term, Verdict};
 use crate::cutoff::{self, CutOff};
 use crate::photo::{Capture, Photo};
@@ -56,17 +57,21 @@ fn measure_into(
     reading.capture = photo.capture.clone();
     let wanted: Vec<u32> = setting.bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
     let found = wall::find_in(&photo, &wanted);
+    let with_brackets = bracketed::with_brackets(&shot.photo, photo, found, setting.folder, &shot.brackets, &wanted);
+    let Bracketed { photo, found, .. } = &with_brackets;
     let size_px = (photo.luminance.width_px, photo.luminance.height_px);
-    let view = View::fit(&found, setting.bay, size_px, photo.capture.focal_length_35mm_mm).map_err(|refusal| {
-        exposure_refusal(&photo)
+    let view = View::fit(found, setting.bay, size_px, photo.capture.focal_length_35mm_mm).map_err(|refusal| {
+        exposure_refusal(photo)
             .filter(|_| refusal.reason == Reason::MarksMissing)
             .unwrap_or(refusal)
-    })?;
+    });
+    let view = view.map_err(|refusal| with_brackets.explain(refusal))?;
     reading.eye_mm = Some(view.eye_mm());
     if setting.pictures {
-        reading.picture = Some(wall::rectify(&photo, &view, lamp));
+        reading.picture = Some(wall::rectify(photo, &view, lamp));
     }
-    let mut warnings = view.warnings.clone();
+    let mut warnings = with_brackets.warnings.clone();
+    warnings.extend(view.warnings.iter().cloned());
     let off = match &shot.lamp_off {
         None => None,
         Some(path) => {
@@ -77,17 +82,18 @@ fn measure_into(
                     "the lamp-off photo's exposure is unknown; it was taken to be that of the lit photo".to_owned(),
                 );
             }
-            Some((off, factor.unwrap_or(1.0)))
+            Some((off, factor.unwrap_or(1.0) * with_brackets.scale))
         }
     };
     let cutoff = cutoff::read(
-        &photo,
+        photo,
         off.as_ref().map(|(p, f)| (p, *f)),
         &view,
         lamp,
         setting.job.traffic,
         setting.job.pattern,
-    )?;
+    )
+    .map_err(|refusal| with_brackets.explain(refusal))?;
     warnings.extend(cutoff.warnings.iter().cloned());
     if lamp.distance_mm < NEAR_MM {
         warnings.push(
@@ -146,7 +152,7 @@ fn exposure_refusal(photo: &Photo) -> Option<Refusal> {
 }
 
 /// How much longer `lit` was exposed than `off`: time × ISO / f-number². `None` where EXIF does not tell for both.
-fn exposure_ratio(lit: &Capture, off: &Capture) -> Option<f64> {
+pub(super) fn exposure_ratio(lit: &Capture, off: &Capture) -> Option<f64> {
     let amount = |c: &Capture| Some(c.exposure_s? * f64::from(c.iso?) / c.f_number?.powi(2));
     let ratio = amount(lit)? / amount(off)?;
     (ratio.is_finite() && ratio > 0.0).then_some(ratio)

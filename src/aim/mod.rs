@@ -1,5 +1,6 @@
 //! From the edge to the aim: inclination with its uncertainty, drop, reach, and whether it is right.
 
+mod bracketed;
 mod measure;
 mod series;
 mod settle;

@@ -139,6 +139,7 @@ fn session(arguments: &Arguments) -> anyhow::Result<Session> {
                 branch: None,
                 sealed: false,
                 lamp_off: None,
+                brackets: Vec::new(),
             };
             let job = Job {
                 schema: SCHEMA,

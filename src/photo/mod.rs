@@ -1,8 +1,10 @@
 //! What the camera saw: a file becomes linear luminance, with the facts of its capture. Photos are never changed.
 
+mod bracket;
 mod capture;
 mod srgb;
 
+pub use bracket::{Bracket, Comparison, Merged, Shift, compare, merge};
 pub use capture::Capture;
 pub use srgb::{linear_from_srgb, srgb_from_linear};
 
@@ -51,6 +53,8 @@ pub struct Photo {
     /// For each pixel, whether any channel is at (or, after JPEG, next to) full scale, so that the true light may
     /// be more than the luminance says.
     pub clipped: Vec<bool>,
+    /// For each pixel, the highest 8-bit code of its channels: how near it is to full scale.
+    pub highest_code: Vec<u8>,
     /// What EXIF says of the capture; empty where there is none.
     pub capture: Capture,
 }
@@ -117,12 +121,13 @@ impl Photo {
                 "is only {width_px} x {height_px} px; send the original photo, not a preview"
             )));
         }
-        let (values, clipped) = if picture.color().bytes_per_pixel() / picture.color().channel_count() == 1 {
-            luminance_of_codes(&picture.into_rgb8())
-        } else {
-            // 16-bit codes keep their finer steps; clipping is judged on the upper byte.
-            luminance_of_wide_codes(&picture.into_rgb16())
-        };
+        let (values, highest_code): (Vec<f32>, Vec<u8>) =
+            if picture.color().bytes_per_pixel() / picture.color().channel_count() == 1 {
+                luminance_of_codes(&picture.into_rgb8())
+            } else {
+                // 16-bit codes keep their finer steps; clipping is judged on the upper byte.
+                luminance_of_wide_codes(&picture.into_rgb16())
+            };
         Ok(Self {
             sha256: Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect(),
             luminance: Luminance {
@@ -130,7 +135,8 @@ impl Photo {
                 height_px,
                 values,
             },
-            clipped,
+            clipped: highest_code.iter().map(|&code| code >= CLIPPED_CODE).collect(),
+            highest_code,
             capture,
         })
     }
@@ -157,7 +163,7 @@ fn unreadable(message: impl Into<String>) -> Refusal {
 /// Weights of linear red, green and blue in the luminance (IEC 61966-2-1, from ITU-R BT.709 primaries).
 const LUMINANCE_WEIGHTS: [f32; 3] = [0.2126, 0.7152, 0.0722];
 
-fn luminance_of_codes(picture: &image::RgbImage) -> (Vec<f32>, Vec<bool>) {
+fn luminance_of_codes(picture: &image::RgbImage) -> (Vec<f32>, Vec<u8>) {
     let linear: Vec<f32> = (0..=255u8)
         .map(|c| linear_from_srgb(f64::from(c) / 255.0) as f32)
         .collect();
@@ -168,19 +174,19 @@ fn luminance_of_codes(picture: &image::RgbImage) -> (Vec<f32>, Vec<bool>) {
             let value = (0..3)
                 .map(|c| LUMINANCE_WEIGHTS[c] * linear[usize::from(codes[c])])
                 .sum::<f32>();
-            (value, codes.iter().any(|&c| c >= CLIPPED_CODE))
+            (value, codes.into_iter().max().unwrap_or(0))
         })
         .unzip()
 }
 
-fn luminance_of_wide_codes(picture: &image::ImageBuffer<image::Rgb<u16>, Vec<u16>>) -> (Vec<f32>, Vec<bool>) {
+fn luminance_of_wide_codes(picture: &image::ImageBuffer<image::Rgb<u16>, Vec<u16>>) -> (Vec<f32>, Vec<u8>) {
     picture
         .pixels()
         .map(|pixel| {
             let value = (0..3)
                 .map(|c| LUMINANCE_WEIGHTS[c] * linear_from_srgb(f64::from(pixel.0[c]) / 65535.0) as f32)
                 .sum::<f32>();
-            (value, pixel.0.iter().any(|&c| c >= u16::from(CLIPPED_CODE) << 8))
+            (value, (pixel.0.into_iter().max().unwrap_or(0) >> 8) as u8)
         })
         .unzip()
 }

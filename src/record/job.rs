@@ -218,6 +218,9 @@ pub struct Shot {
     pub sealed: bool,
     /// The same view with the lamp off, relative to the job file.
     pub lamp_off: Option<PathBuf>,
+    /// The same view in the same state with other exposures, relative to the job file; they are merged with `photo`.
+    #[serde(default)]
+    pub brackets: Vec<PathBuf>,
 }
 
 impl Shot {
@@ -322,6 +325,7 @@ impl Job {
                     ),
                 ));
             }
+            self.check_brackets(path, n)?;
             if self.lamp(shot.lamp).is_none() {
                 return Err(RecordError::new(
                     path,
@@ -355,6 +359,45 @@ impl Job {
             }
             let [low_percent, high_percent] = mark.range_percent;
             check_range(path, "lamp_mark.range_percent", low_percent, -5.0, high_percent)?;
+        }
+        Ok(())
+    }
+
+    /// Checks that each photo in the brackets of shot `n` has no other part in the job.
+    fn check_brackets(&self, path: &Path, n: usize) -> Result<(), RecordError> {
+        let shot = &self.shot[n];
+        for (k, bracket) in shot.brackets.iter().enumerate() {
+            let is = |other: &PathBuf| other == bracket;
+            let slip = if shot.brackets[..k].iter().any(is) {
+                "twice; keep one".to_owned()
+            } else if is(&shot.photo) {
+                "which is its own photo; list only the other exposures".to_owned()
+            } else if let Some(other) = self.shot.iter().find(|other| is(&other.photo)) {
+                format!(
+                    "which is the photo of another shot, {}; each photo shows one state of the car",
+                    other.photo.display()
+                )
+            } else if let Some(other) = self.shot.iter().find(|other| other.lamp_off.as_ref().is_some_and(is)) {
+                format!(
+                    "which is lamp_off of the shot {}; a bracket shows the lamp lit",
+                    other.photo.display()
+                )
+            } else if let Some(other) = self.shot[..n].iter().find(|other| other.brackets.iter().any(is)) {
+                format!(
+                    "which is also in brackets of the shot {}; each photo shows one state of the car",
+                    other.photo.display()
+                )
+            } else {
+                continue;
+            };
+            return Err(RecordError::new(
+                path,
+                format!(
+                    "brackets of the shot {} has {}, {slip}",
+                    shot.photo.display(),
+                    bracket.display()
+                ),
+            ));
         }
         Ok(())
     }
@@ -423,6 +466,38 @@ mod tests {
         ] {
             let message = parse(&GOOD.replacen(from, to, 1)).unwrap_err().to_string();
             assert!(message.contains(part), "{to}: {message}");
+        }
+    }
+
+    #[test]
+    fn slips_in_brackets_are_named() {
+        let two = format!(
+            "{GOOD}[[shot]]\nphoto = \"2.jpg\"\nlamp = \"left\"\nlamp_off = \"off.jpg\"\nbrackets = [\"a.jpg\", \"b.jpg\"]\n"
+        );
+        assert_eq!(parse(&two).unwrap().shot[1].brackets.len(), 2);
+        assert!(parse(GOOD).unwrap().shot[0].brackets.is_empty());
+        let in_both = two.replacen("lamp = \"left\"\n", "lamp = \"left\"\nbrackets = [\"b.jpg\"]\n", 1);
+        for (text, part) in [
+            (two.replacen("\"b.jpg\"", "\"a.jpg\"", 1), "a.jpg, twice"),
+            (
+                two.replacen("\"b.jpg\"", "\"2.jpg\"", 1),
+                "2.jpg, which is its own photo",
+            ),
+            (
+                two.replacen("\"b.jpg\"", "\"1.jpg\"", 1),
+                "1.jpg, which is the photo of another shot",
+            ),
+            (
+                two.replacen("\"b.jpg\"", "\"off.jpg\"", 1),
+                "off.jpg, which is lamp_off",
+            ),
+            (in_both, "b.jpg, which is also in brackets of the shot 1.jpg"),
+        ] {
+            let message = parse(&text).unwrap_err().to_string();
+            assert!(
+                message.contains("brackets of the shot 2.jpg") && message.contains(part),
+                "{message}"
+            );
         }
     }
 

@@ -1,5 +1,6 @@
 //! Where a pixel lies on the wall: the marks in the photo, and the camera's view fitted to them.
 
+mod align;
 mod code;
 mod find;
 mod homography;
@@ -8,6 +9,7 @@ mod view;
 use crate::photo::{Photo, srgb_from_linear};
 use crate::record::Lamp;
 
+pub use align::{Alignment, LEAST_COMMON_MARKS, align};
 pub use code::{TAG_COUNT, TAG_SIDE_CELLS, tag_cells};
 pub use find::{FoundMark, find_marks};
 pub use homography::{Homography, homography};

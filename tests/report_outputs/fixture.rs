@@ -230,6 +230,7 @@ fn reading(
             branch: None,
             sealed: false,
             lamp_off: None,
+            brackets: Vec::new(),
         },
         lamp: lamp(side),
         sha256: Some(digest),
