@@ -47,6 +47,8 @@ pub struct Character {
     pub defocus_px: f64,
     /// Motion, px.
     pub motion_px: f64,
+    /// Width of the picture, px.
+    pub width_px: usize,
     /// Distortion.
     pub k1: f64,
     /// Whether there is a photo with the lamp off.
@@ -74,6 +76,7 @@ impl Character {
             iso: scene.exposure.iso,
             defocus_px: scene.camera.defocus_px,
             motion_px: scene.camera.motion_px,
+            width_px: scene.camera.width_px,
             k1: scene.camera.k1,
             lamp_off: case.job.shot.iter().any(|shot| shot.lamp_off.is_some()),
         }

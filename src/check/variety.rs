@@ -120,6 +120,8 @@ pub fn series(seed: u64) -> Result<(Case, bool), String> {
         };
         let start_percent = case.scene.lamp[0].inclination_percent.min(0.8);
         let shot = case.job.shot[0].clone();
+        // A camera in the hand meters each photo anew; one on a tripod is left as it is.
+        case.scene.exposure.each_photo = hand;
         case.scene.photo.clear();
         case.job.shot.clear();
         for position in 0..4 {
@@ -262,6 +264,9 @@ fn draw(rng: &mut ChaCha8Rng, distance_mm: Range<f64>) -> Scene {
     scene.ambient.of_dark_side = rng.random_range(0.0..0.1);
     scene.paper.rotation_sd_deg = 1.5;
     let camera = &mut scene.camera;
+    // Small pictures are quicker to draw; phones' own, and those that a messenger made smaller, are about as large.
+    camera.width_px = one_of(rng, &[2_000, 2_400, 3_000]);
+    camera.height_px = camera.width_px * 3 / 4;
     camera.focal_35mm = rng.random_range(24.0..29.0);
     camera.roll_deg = rng.random_range(-3.0..3.0);
     camera.k1 = rng.random_range(-0.02..0.02);
