@@ -4,12 +4,16 @@
 //! Made photos show what a reading can do; they are no evidence of how a real lamp is read. A scene's seed is the run's
 //! seed plus its number, so that a run of one scene from that seed shows it again.
 
+mod picture;
+mod place;
+mod spoil;
 mod summary;
 mod table;
 mod trial;
 mod variety;
 
-pub use summary::{Errors, ReadingSummary, TravelSummary};
+pub use spoil::{Class, Spoilt, Way};
+pub use summary::{Errors, ReadingSummary, TravelSummary, UnreadableRow, UnreadableSummary};
 pub use table::render;
 pub use trial::{Character, Figures, Outcome, Refused, Scored, Series, Step};
 pub use variety::Case;
@@ -30,11 +34,13 @@ pub enum Kind {
     Taped,
     /// Series over four positions of the range control.
     Travel,
+    /// Photos that cannot be read as they are, or should not be.
+    Unreadable,
 }
 
 impl Kind {
     /// All kinds, in the order of the output.
-    pub const ALL: [Self; 3] = [Self::Readings, Self::Taped, Self::Travel];
+    pub const ALL: [Self; 4] = [Self::Readings, Self::Taped, Self::Travel, Self::Unreadable];
 }
 
 impl std::fmt::Display for Kind {
@@ -43,6 +49,7 @@ impl std::fmt::Display for Kind {
             Self::Readings => "readings",
             Self::Taped => "taped",
             Self::Travel => "travel",
+            Self::Unreadable => "unreadable",
         })
     }
 }
@@ -85,6 +92,9 @@ pub struct Checked {
     /// Series.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub travel: Option<Group<Series, TravelSummary>>,
+    /// Spoilt photos.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub unreadable: Option<Group<Spoilt, UnreadableSummary>>,
 }
 
 /// How many scenes of a kind a run draws.
@@ -110,6 +120,7 @@ pub fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Result<Ch
         readings: None,
         taped: None,
         travel: None,
+        unreadable: None,
     };
     for &Wanted { kind, scenes } in wanted {
         let singles = |draw: fn(u64) -> Result<Case, String>| {
@@ -129,6 +140,13 @@ pub fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Result<Ch
                 })?;
                 checked.travel = Some(Group {
                     summary: TravelSummary::of(&scenes),
+                    scenes,
+                });
+            }
+            Kind::Unreadable => {
+                let scenes = each(seed, scenes, done, spoil::spoilt)?;
+                checked.unreadable = Some(Group {
+                    summary: UnreadableSummary::of(&scenes),
                     scenes,
                 });
             }

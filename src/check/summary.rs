@@ -1,5 +1,6 @@
 //! Figures over many scenes: how large the errors are, and whether the stated uncertainty tells of them.
 
+use super::spoil::{Class, Spoilt, Way};
 use super::trial::{Outcome, Scored, Series};
 use crate::aim::COVERAGE_FACTOR_95;
 use serde::Serialize;
@@ -168,5 +169,123 @@ impl TravelSummary {
             tripod: steps(&|one| !one.hand),
             hand: steps(&|one| one.hand),
         }
+    }
+}
+
+/// What photos that were spoilt in one way came to.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct UnreadableRow {
+    /// What spoils them.
+    pub way: Way,
+    /// Photos.
+    pub scenes: usize,
+    /// Without a figure.
+    pub refused: usize,
+    /// Those, by reason.
+    pub reasons: BTreeMap<String, usize>,
+    /// With a figure that is right all the same.
+    pub right: usize,
+    /// Wrong, with a warning that names the cause.
+    pub wrong_named: usize,
+    /// Wrong, with warnings that do not name it.
+    pub wrong_warned: usize,
+    /// Wrong, without a warning.
+    pub wrong_silent: usize,
+}
+
+/// What spoilt photos came to.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct UnreadableSummary {
+    /// Photos.
+    pub scenes: usize,
+    /// A row for each way that was drawn.
+    pub ways: Vec<UnreadableRow>,
+}
+
+impl UnreadableSummary {
+    /// Sums up spoilt photos.
+    #[must_use]
+    pub fn of(spoilt: &[Spoilt]) -> Self {
+        let row = |&way: &Way| {
+            let mine: Vec<&Spoilt> = spoilt.iter().filter(|one| one.way == way).collect();
+            let count = |class| mine.iter().filter(|one| one.class == class).count();
+            let mut reasons = BTreeMap::new();
+            for one in &mine {
+                if let Outcome::Refused { reason, .. } = &one.scored.outcome {
+                    *reasons.entry(reason.to_string()).or_insert(0) += 1;
+                }
+            }
+            (!mine.is_empty()).then(|| UnreadableRow {
+                way,
+                scenes: mine.len(),
+                refused: count(Class::Refused),
+                reasons,
+                right: count(Class::Right),
+                wrong_named: count(Class::WrongNamed),
+                wrong_warned: count(Class::WrongWarned),
+                wrong_silent: count(Class::WrongSilent),
+            })
+        };
+        Self {
+            scenes: spoilt.len(),
+            ways: Way::ALL.iter().filter_map(row).collect(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn errors_are_summed_up_as_by_hand() {
+        // By hand: |e| 0.01, 0.02, 0.03, 0.08, median 0.025; squares 1 + 4 + 9 + 64 = 78 in 1e-4, rms √(78/4)·0.01 =
+        // 0.0441588; mean (1 − 2 + 3 − 8)/4 = −0.015; u95 holds 0.01, 0.02 (just) and 0.03, not 0.08.
+        let errors = Errors::of(&[(0.01, 0.05), (-0.02, 0.02), (0.03, 0.04), (-0.08, 0.06)]).unwrap();
+        assert_eq!(errors.count, 4);
+        assert!((errors.median_percent - 0.025).abs() < 1e-12);
+        assert!((errors.rms_percent - 0.044_158_8).abs() < 1e-7);
+        assert!((errors.worst_percent - 0.08).abs() < 1e-12);
+        assert!((errors.mean_percent + 0.015).abs() < 1e-12);
+        assert!((errors.covered - 0.75).abs() < 1e-12);
+        assert!((errors.median_u95_percent - 0.045).abs() < 1e-12);
+        // e/(u95/1.96) = 1.96·(0.2, −1, 0.75, −4/3): mean of the bracket −0.345833; squares about it 0.297917 + 0.427934 +
+        // 1.200851 + 0.975156 = 2.901858; √(2.901858/3) = 0.983507, times 1.96 = 1.927674.
+        assert!(
+            (errors.seen_over_stated.unwrap() - 1.927_674).abs() < 2e-5,
+            "{errors:?}"
+        );
+    }
+
+    #[test]
+    fn an_odd_number_has_its_middle_and_none_has_nothing() {
+        let errors = Errors::of(&[(0.5, 1.0), (-0.1, 3.0), (0.2, 2.0)]).unwrap();
+        assert_eq!((errors.median_percent, errors.median_u95_percent), (0.2, 2.0));
+        assert_eq!(Errors::of(&[]), None);
+        let one = Errors::of(&[(0.1, 0.05)]).unwrap();
+        assert_eq!((one.covered, one.seen_over_stated), (0.0, None));
+    }
+
+    #[test]
+    fn an_honest_uncertainty_is_seen_as_such() {
+        // Errors drawn from a normal distribution with u95 = 1.96 sd: 95 % are covered, and the scatter is 1. Four
+        // standard errors: √(0.95·0.05/20000) and 1/√(2·20000).
+        use rand::RngExt;
+        let mut rng = crate::check::seeded(3, 9);
+        let pairs: Vec<(f64, f64)> = (0..20_000)
+            .map(|n| {
+                let sd = 0.01 + 0.01 * f64::from(n % 3);
+                (
+                    sd * rng.sample::<f64, _>(rand_distr::StandardNormal),
+                    COVERAGE_FACTOR_95 * sd,
+                )
+            })
+            .collect();
+        let errors = Errors::of(&pairs).unwrap();
+        assert!((errors.covered - 0.95).abs() < 4.0 * 0.001_54, "{errors:?}");
+        assert!(
+            (errors.seen_over_stated.unwrap() - 1.0).abs() < 4.0 * 0.005,
+            "{errors:?}"
+        );
     }
 }

@@ -1,7 +1,8 @@
 //! What a check found, as text of at most 80 columns.
 
+use super::spoil::{Class, Spoilt};
 use super::trial::{Character, Outcome, Scored, Series};
-use super::{Checked, Errors, ReadingSummary, TravelSummary};
+use super::{Checked, Errors, ReadingSummary, TravelSummary, UnreadableSummary};
 use std::collections::BTreeMap;
 
 /// The check as a readable table; with `each`, a line or two for each scene as well.
@@ -39,6 +40,19 @@ pub fn render(checked: &Checked, each: bool) -> String {
         if each {
             lines.extend(group.scenes.iter().flat_map(series_lines));
         }
+    }
+    if let Some(group) = &checked.unreadable {
+        lines.extend([
+            String::new(),
+            "unreadable: photos that should be refused, or read right all the same".to_owned(),
+        ]);
+        unreadable(&group.summary, &mut lines);
+        let listed = |one: &&Spoilt| each || matches!(one.class, Class::WrongWarned | Class::WrongSilent);
+        let wrong: Vec<&Spoilt> = group.scenes.iter().filter(listed).collect();
+        if !wrong.is_empty() && !each {
+            lines.push("  wrong, and no warning that names the cause:".to_owned());
+        }
+        lines.extend(wrong.into_iter().flat_map(spoilt_lines));
     }
     lines.extend([
         String::new(),
@@ -168,4 +182,37 @@ fn character(scene: &Character) -> String {
         scene.iso,
         scene.jpeg_quality,
     )
+}
+
+fn unreadable(summary: &UnreadableSummary, lines: &mut Vec<String>) {
+    let line = |name: &str, counts: [usize; 6]| {
+        let [scenes, refused, right, named, warned, silent] = counts;
+        format!("  {name:<13}{scenes:>5}{refused:>9}{right:>8}{named:>8}{warned:>8}{silent:>8}")
+    };
+    lines.push("                                       wrong, and the cause is".to_owned());
+    lines.push("                   n  refused   right   named   other  silent".to_owned());
+    let mut total = [0; 6];
+    for row in &summary.ways {
+        let counts = [
+            row.scenes,
+            row.refused,
+            row.right,
+            row.wrong_named,
+            row.wrong_warned,
+            row.wrong_silent,
+        ];
+        for (sum, count) in total.iter_mut().zip(counts) {
+            *sum += count;
+        }
+        lines.push(line(row.way.name(), counts));
+    }
+    lines.push(line("all", total));
+    lines.push("  right: off by no more than u95 or 0.05 %. named: a warning says what is".to_owned());
+    lines.push("  wrong; other: it warns of something else; silent: no warning at all.".to_owned());
+}
+
+fn spoilt_lines(spoilt: &Spoilt) -> Vec<String> {
+    let mut lines = scene_lines(&spoilt.scored);
+    lines[0] = format!("  {:<13}{}", spoilt.way.name(), lines[0].trim_start());
+    lines
 }

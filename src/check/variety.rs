@@ -326,7 +326,7 @@ fn hang(scene: &mut Scene, rng: &mut ChaCha8Rng) {
 }
 
 /// Moves the camera away from the wall until the frame holds all; false where it never does.
-fn stand_back(scene: &mut Scene) -> bool {
+pub(super) fn stand_back(scene: &mut Scene) -> bool {
     for _ in 0..12 {
         if frame_holds_all(scene, 0) {
             return true;
@@ -365,4 +365,74 @@ fn frame_holds_all(scene: &Scene, index: usize) -> bool {
                 (MARGIN_PX..right_px - MARGIN_PX).contains(&x_px) && (MARGIN_PX..bottom_px - MARGIN_PX).contains(&y_px)
             })
         })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// All that a case holds, as text.
+    fn told(case: &Case) -> String {
+        let parts = [
+            serde_json::to_string(&case.scene).unwrap(),
+            serde_json::to_string(&case.scene.bay).unwrap(),
+            serde_json::to_string(&case.bay).unwrap(),
+            serde_json::to_string(&case.job).unwrap(),
+        ];
+        parts.join("\n")
+    }
+
+    #[test]
+    fn the_same_seed_gives_the_same_scene_and_another_seed_another() {
+        for draw in [reading, taped, |seed| series(seed).map(|(case, _)| case)] {
+            let case = draw(7).unwrap();
+            assert_eq!(told(&case), told(&draw(7).unwrap()));
+            assert_ne!(told(&case), told(&draw(8).unwrap()));
+        }
+    }
+
+    #[test]
+    fn readings_span_their_ranges_and_write_down_the_truth() {
+        let cases: Vec<Case> = (1..=150).map(|seed| reading(seed).unwrap()).collect();
+        let distances_mm: Vec<f64> = cases.iter().map(|case| case.scene.lamp[0].distance_mm).collect();
+        assert!(distances_mm.iter().all(|d| (3_000.0..25_000.0).contains(d)));
+        assert!(distances_mm.iter().any(|d| *d < 4_000.0) && distances_mm.iter().any(|d| *d > 20_000.0));
+        for case in &cases {
+            assert_eq!(case.bay.marks.sheet, case.scene.bay.marks.sheet);
+            assert_eq!(case.job.lamp[0].distance_mm, case.scene.lamp[0].distance_mm);
+            assert!((0..case.scene.photo_count()).all(|index| frame_holds_all(&case.scene, index)));
+        }
+        let count = |wanted: &dyn Fn(&Case) -> bool| cases.iter().filter(|case| wanted(case)).count();
+        // Four standard deviations about a half and a fifth of 150.
+        assert!((50..=100).contains(&count(&|case| case.job.pattern.is_some())));
+        assert!((10..=50).contains(&count(&|case| case.job.shot[0].lamp_off.is_some())));
+    }
+
+    #[test]
+    fn tape_errors_have_the_spread_that_is_declared() {
+        let mut squares = [0.0; 3];
+        let count = 100;
+        for seed in 0..count {
+            let case = taped(seed).unwrap();
+            let (made, told) = (&case.scene.lamp[0], &case.job.lamp[0]);
+            assert_eq!((told.centre_height_sd_mm, told.distance_sd_mm), (2.0, 10.0));
+            assert_eq!(case.bay.marks.position_sd_mm, 1.5);
+            let marks = case.bay.marks.sheet.iter().zip(&case.scene.bay.marks.sheet);
+            squares[0] += marks
+                .map(|(told, made)| (told.x_mm - made.x_mm).powi(2) + (told.y_mm - made.y_mm).powi(2))
+                .sum::<f64>()
+                / 12.0;
+            squares[1] += (told.centre_height_mm - made.centre_height_mm).powi(2);
+            squares[2] += (told.distance_mm - made.distance_mm).powi(2);
+        }
+        // Four standard errors of a standard deviation: 4/√(2n), n = 100, and 1200 for the sheets' places.
+        for (square, sd_mm, within) in [
+            (squares[0], 1.5, 0.082),
+            (squares[1], 2.0, 0.283),
+            (squares[2], 10.0, 0.283),
+        ] {
+            let seen_mm = (square / count as f64).sqrt();
+            assert!((seen_mm / sd_mm - 1.0).abs() < within, "{seen_mm} of {sd_mm}");
+        }
+    }
 }

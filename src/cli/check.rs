@@ -2,7 +2,7 @@
 
 use super::Status;
 use super::session::print;
-use crate::check::{Kind, Wanted, render, run};
+use crate::check::{Kind, Wanted, Way, render, run};
 use anyhow::Context;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::IsTerminal;
@@ -14,13 +14,14 @@ pub(super) struct Arguments {
     /// Draw made photos by lot, read them, and print errors against their truth
     #[arg(long, conflicts_with_all = ["inputs", "csv", "fail_outside", "bay", "lamp_height", "distance", "lamp_x", "traffic", "tolerance"])]
     pub check: bool,
-    /// Check: scenes of each kind (24; of the mix's travel a quarter, since a series has four photos)
+    /// Check: scenes of each kind (24; unreadable: two of each way); in the mix a quarter of it for travel, whose series
+    /// have four photos
     #[arg(long, value_name = "N", requires = "check", value_parser = clap::value_parser!(u32).range(1..=100_000))]
     scenes: Option<u32>,
     /// Check: seed of the first scene; the next ones count on from it (1)
     #[arg(long, value_name = "S", requires = "check")]
     seed: Option<u64>,
-    /// Check: readings, taped or travel; left out, a mix of all
+    /// Check: readings, taped, travel or unreadable; left out, a mix of all
     #[arg(long, value_name = "KIND", requires = "check")]
     kind: Option<Kind>,
     /// Check: lines for each scene too
@@ -33,19 +34,23 @@ const SCENES: usize = 24;
 
 impl Arguments {
     fn wanted(&self) -> Vec<Wanted> {
-        let scenes = self.scenes.map_or(SCENES, |n| n as usize);
+        let scenes = |kind: Kind| match (self.scenes, kind) {
+            (Some(number), _) => number as usize,
+            // Two of each way.
+            (None, Kind::Unreadable) => 2 * Way::ALL.len(),
+            (None, _) => SCENES,
+        };
+        let of_mix = |kind: Kind| Wanted {
+            kind,
+            // A series has four photos.
+            scenes: scenes(kind).div_ceil(if kind == Kind::Travel { 4 } else { 1 }),
+        };
         match self.kind {
-            Some(kind) => vec![Wanted { kind, scenes }],
-            None => Kind::ALL
-                .map(|kind| Wanted {
-                    kind,
-                    scenes: if kind == Kind::Travel {
-                        scenes.div_ceil(4)
-                    } else {
-                        scenes
-                    },
-                })
-                .to_vec(),
+            Some(kind) => vec![Wanted {
+                kind,
+                scenes: scenes(kind),
+            }],
+            None => Kind::ALL.map(of_mix).to_vec(),
         }
     }
 }
