@@ -3,6 +3,7 @@
 use super::spoil::{Class, Spoilt};
 use super::trial::{Character, Outcome, Scored, Series};
 use super::{Checked, Errors, ReadingSummary, TravelSummary, UnreadableSummary};
+use crate::render::EdgeKind;
 use std::collections::BTreeMap;
 
 /// The check as a readable table; with `each`, a line or two for each scene as well.
@@ -166,24 +167,6 @@ fn series_lines(series: &Series) -> Vec<String> {
         .collect()
 }
 
-/// What a scene is like, in at most 76 columns.
-fn character(scene: &Character) -> String {
-    let text = |value: &dyn std::fmt::Debug| format!("{value:?}").to_lowercase();
-    format!(
-        "{:.1} m {} {} {} G {:.2} tilt {:+.1}° light {:.2} p997 {:.2} iso {} q{}",
-        scene.distance_mm / 1000.0,
-        scene.pattern,
-        text(&scene.edge),
-        text(&scene.wall),
-        scene.sharpness_g,
-        scene.tilt_deg,
-        scene.ambient_of_dark_side,
-        scene.p997_of_full_scale,
-        scene.iso,
-        scene.jpeg_quality,
-    )
-}
-
 fn unreadable(summary: &UnreadableSummary, lines: &mut Vec<String>) {
     let line = |name: &str, counts: [usize; 6]| {
         let [scenes, refused, right, named, warned, silent] = counts;
@@ -215,4 +198,88 @@ fn spoilt_lines(spoilt: &Spoilt) -> Vec<String> {
     let mut lines = scene_lines(&spoilt.scored);
     lines[0] = format!("  {:<13}{}", spoilt.way.name(), lines[0].trim_start());
     lines
+}
+
+/// What a scene is like, in at most 76 columns.
+fn character(scene: &Character) -> String {
+    let edge = match scene.edge {
+        EdgeKind::LogLinear => "log",
+        EdgeKind::Blurred => "blur",
+    };
+    let wall = format!("{:?}", scene.wall).to_lowercase();
+    format!(
+        "{:.1} m {} {edge} {wall} G {:.2} tilt {:+.1}° light {:.2} p997 {:.2} iso {}",
+        scene.distance_mm / 1000.0,
+        scene.pattern,
+        scene.sharpness_g,
+        scene.tilt_deg,
+        scene.ambient_of_dark_side,
+        scene.p997_of_full_scale,
+        scene.iso,
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::check::spoil::Way;
+    use crate::check::trial::Figures;
+    use crate::check::{Group, variety};
+    use crate::record::Pattern;
+
+    #[test]
+    fn the_longest_lines_keep_to_80_columns() {
+        let mut scene = Character::of(&variety::taped(1).unwrap());
+        (scene.distance_mm, scene.pattern, scene.edge) = (24_999.0, Pattern::KickUp, EdgeKind::Blurred);
+        (scene.wall, scene.tilt_deg) = (crate::render::WallKind::Plaster, -10.0);
+        (scene.p997_of_full_scale, scene.iso) = (20.0, 800);
+        let scored = Scored {
+            seed: 100_000,
+            truth_percent: Some(1.0),
+            outcome: Outcome::Measured(Figures {
+                percent: -9.0,
+                error_percent: Some(-10.0),
+                u95_percent: 0.1,
+                reading_u95_percent: 0.1,
+                sharpness_error_g: Some(-0.123),
+                tilt_error_deg: Some(-12.3),
+                pattern: Pattern::Flat,
+                warnings: vec![String::new(); 10],
+            }),
+            scene,
+        };
+        let spoilt: Vec<Spoilt> = Way::ALL
+            .iter()
+            .map(|&way| Spoilt {
+                way,
+                class: Class::WrongWarned,
+                scored: scored.clone(),
+            })
+            .collect();
+        let scenes = vec![scored];
+        let checked = Checked {
+            schema: 1,
+            program: "beamfall 10.10.10",
+            seed: 100_000,
+            readings: Some(Group {
+                summary: ReadingSummary::of(&scenes),
+                scenes,
+            }),
+            taped: None,
+            travel: None,
+            unreadable: Some(Group {
+                summary: UnreadableSummary::of(&spoilt),
+                scenes: spoilt,
+            }),
+        };
+        for each in [false, true] {
+            let text = render(&checked, each);
+            for line in text.lines() {
+                assert!(line.chars().count() <= 80, "{}: {line}", line.chars().count());
+            }
+            // Every wrong photo is listed with its seed, and the one good group only where each scene is asked for.
+            let seeds = text.matches("seed 100000 ").count();
+            assert_eq!(seeds, Way::ALL.len() + usize::from(each), "{text}");
+        }
+    }
 }

@@ -56,7 +56,7 @@ pub struct Character {
 }
 
 impl Character {
-    fn of(case: &Case) -> Self {
+    pub(super) fn of(case: &Case) -> Self {
         let (scene, lamp) = (&case.scene, &case.scene.lamp[0]);
         Self {
             distance_mm: lamp.distance_mm,
@@ -176,7 +176,7 @@ pub struct Series {
 
 /// Draws a case's photos, reads the first shot and holds it against its truth.
 pub(super) fn score(case: &Case) -> Result<Scored, String> {
-    score_edited(case, |bytes| Ok(bytes))
+    score_edited(case, Ok)
 }
 
 /// As [`score`], with the lit photo's file changed by `edit` before it is read.
