@@ -4,6 +4,9 @@
 //! Made photos show what a reading can do; they are no evidence of how a real lamp is read. A scene's seed is the run's
 //! seed plus its number, so that a run of one scene from that seed shows it again.
 
+mod case;
+mod character;
+mod class;
 mod picture;
 mod place;
 mod spoil;
@@ -12,11 +15,13 @@ mod table;
 mod trial;
 mod variety;
 
-pub use spoil::{Class, Spoilt, Way};
+pub use case::Case;
+pub use character::Character;
+pub use class::{Class, Way};
+pub use spoil::Spoilt;
 pub use summary::{Errors, ReadingSummary, TravelSummary, UnreadableRow, UnreadableSummary};
 pub use table::render;
-pub use trial::{Character, Figures, Outcome, Refused, Scored, Series, Step};
-pub use variety::Case;
+pub use trial::{Figures, Outcome, Refused, Scored, Series, Step};
 
 use crate::record::SCHEMA;
 use rand::SeedableRng;

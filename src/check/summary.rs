@@ -1,6 +1,7 @@
 //! Figures over many scenes: how large the errors are, and whether the stated uncertainty tells of them.
 
-use super::spoil::{Class, Spoilt, Way};
+use super::class::{Class, Way};
+use super::spoil::Spoilt;
 use super::trial::{Outcome, Scored, Series};
 use crate::aim::COVERAGE_FACTOR_95;
 use serde::Serialize;

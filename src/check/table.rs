@@ -1,7 +1,9 @@
 //! What a check found, as text of at most 80 columns.
 
-use super::spoil::{Class, Spoilt};
-use super::trial::{Character, Outcome, Scored, Series};
+use super::character::Character;
+use super::class::Class;
+use super::spoil::Spoilt;
+use super::trial::{Outcome, Scored, Series};
 use super::{Checked, Errors, ReadingSummary, TravelSummary, UnreadableSummary};
 use crate::render::EdgeKind;
 use std::collections::BTreeMap;
@@ -222,7 +224,7 @@ fn character(scene: &Character) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::check::spoil::Way;
+    use crate::check::class::Way;
     use crate::check::trial::Figures;
     use crate::check::{Group, variety};
     use crate::record::Pattern;

@@ -16,16 +16,16 @@ pub(super) struct Arguments {
     pub check: bool,
     /// Check: scenes of each kind (24; unreadable: two of each way); in the mix a quarter of it for travel, whose series
     /// have four photos
-    #[arg(long, value_name = "N", requires = "check", value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
     scenes: Option<u32>,
     /// Check: seed of the first scene; the next ones count on from it (1)
-    #[arg(long, value_name = "S", requires = "check")]
+    #[arg(long, value_name = "S")]
     seed: Option<u64>,
     /// Check: readings, taped, travel or unreadable; left out, a mix of all
-    #[arg(long, value_name = "KIND", requires = "check")]
+    #[arg(long, value_name = "KIND")]
     kind: Option<Kind>,
     /// Check: lines for each scene too
-    #[arg(long, requires = "check", conflicts_with = "json")]
+    #[arg(long, conflicts_with = "json")]
     each: bool,
 }
 
@@ -33,6 +33,12 @@ pub(super) struct Arguments {
 const SCENES: usize = 24;
 
 impl Arguments {
+    /// Whether an option of the check is given without `--check`. clap's own `requires` does not tell: the check
+    /// excludes a job, so that with a job clap takes its absence for allowed.
+    pub fn is_misplaced(&self) -> bool {
+        !self.check && (self.scenes.is_some() || self.seed.is_some() || self.kind.is_some() || self.each)
+    }
+
     fn wanted(&self) -> Vec<Wanted> {
         let scenes = |kind: Kind| match (self.scenes, kind) {
             (Some(number), _) => number as usize,

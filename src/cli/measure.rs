@@ -71,6 +71,12 @@ fn traffic(text: &str) -> Result<Traffic, String> {
 
 /// Reads the photos and prints what they gave.
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Status> {
+    if arguments.check.is_misplaced() {
+        return Err(Usage(
+            "--scenes, --seed, --kind and --each go with --check; add it and leave the job out".to_owned(),
+        )
+        .into());
+    }
     if arguments.check.check {
         return super::check::run_check(&arguments.check, arguments.json);
     }
