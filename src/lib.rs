@@ -8,12 +8,14 @@
 //! [`photo`] (what the camera saw), [`wall`] (where a pixel lies on the wall), [`cutoff`] (the edge of the light),
 //! [`aim`] (inclination and verdict), [`adjuster`] (travel), [`report`] (what others read); [`cli`] turns arguments
 //! into calls. [`render`] draws made photos with a known truth; [`marks`] prints the sheets; [`fit`] is the least
-//! squares that wall and cut-off share; [`refusal`] names why a photo gives no figure.
+//! squares that wall and cut-off share; [`refusal`] names why a photo gives no figure; [`check`] draws many scenes, reads
+//! them and holds them against their truth.
 #![deny(missing_docs)]
 #![forbid(unsafe_code)]
 
 pub mod adjuster;
 pub mod aim;
+pub mod check;
 pub mod cli;
 pub mod cutoff;
 pub mod fit;

@@ -106,6 +106,7 @@ mod tests {
                 branch: None,
                 sealed,
                 lamp_off: None,
+                brackets: Vec::new(),
             },
             lamp: Lamp {
                 side: lamp,

@@ -15,10 +15,11 @@ Examples:
   beamfall measure sample-photos/job.toml --explain
   beamfall measure sample-photos/job.toml --json > results.json
   beamfall measure IMG_1.jpg IMG_2.jpg --bay bay.toml --lamp-height 650 \\
-      --distance 10000 --lamp-x -560 --traffic right --tolerance un-r48")]
+      --distance 10000 --lamp-x -560 --traffic right --tolerance un-r48
+  beamfall measure --check --kind readings --scenes 100 --seed 1")]
 pub(super) struct Arguments {
     /// A job file (.toml) or the folder of one; or photos, with the options for single photos below
-    #[arg(required = true, value_name = "JOB|PHOTO")]
+    #[arg(required_unless_present = "check", value_name = "JOB|PHOTO")]
     inputs: Vec<PathBuf>,
     /// Print JSON
     #[arg(long, conflicts_with = "csv")]
@@ -60,6 +61,8 @@ pub(super) struct Arguments {
     /// Photos: tolerance table, by name or path
     #[arg(long, value_name = "TABLE", help_heading = "For photos without a job file")]
     tolerance: Option<String>,
+    #[command(flatten)]
+    check: super::check::Arguments,
 }
 
 fn traffic(text: &str) -> Result<Traffic, String> {
@@ -72,6 +75,15 @@ fn traffic(text: &str) -> Result<Traffic, String> {
 
 /// Reads the photos and prints what they gave.
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Status> {
+    if arguments.check.is_misplaced() {
+        return Err(Usage(
+            "--scenes, --seed, --kind and --each go with --check; add it and leave the job out".to_owned(),
+        )
+        .into());
+    }
+    if arguments.check.check {
+        return super::check::run_check(&arguments.check, arguments.json);
+    }
     let session = session(arguments)?;
     let findings = session.findings();
     let results = Results::new(&findings);

@@ -1,5 +1,6 @@
 //! The command line: arguments to library calls to exit status. One file a command.
 
+mod check;
 mod exit;
 mod marks;
 mod measure;

@@ -437,6 +437,7 @@ mod tests {
             branch: None,
             sealed,
             lamp_off: None,
+            brackets: Vec::new(),
         };
         let first = shot("1.jpg", Some("0"), false);
         assert!(first.same_state(&first) && first.same_state(&shot("2.jpg", Some("0"), false)));

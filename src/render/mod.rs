@@ -68,7 +68,8 @@ impl Scene {
         self.jpeg_of(0)
     }
 
-    fn jpeg_of(&self, index: usize) -> Result<Vec<u8>, String> {
+    /// Photo `index` as the bytes of a JPEG file, of a scene that was checked.
+    pub(crate) fn jpeg_of(&self, index: usize) -> Result<Vec<u8>, String> {
         let view = self.view(index)?;
         let (picture, full_scale_lx) = self.draw_view(index, &view)?;
         file::jpeg(

@@ -1,0 +1,195 @@
+//! What this build does on made photos: scenes drawn by lot from a seed are rendered, read as any job is, and held
+//! against their truth.
+//!
+//! Made photos show what a reading can do; they are no evidence of how a real lamp is read. A scene's seed is the run's
+//! seed plus its number, so that a run of one scene from that seed shows it again.
+
+mod case;
+mod character;
+mod class;
+mod picture;
+mod place;
+mod spoil;
+mod summary;
+mod table;
+mod trial;
+mod variety;
+
+pub use case::Case;
+pub use character::Character;
+pub use class::{Class, Way};
+pub use spoil::Spoilt;
+pub use summary::{Errors, ReadingSummary, TravelSummary, UnreadableRow, UnreadableSummary};
+pub use table::render;
+pub use trial::{Figures, Outcome, Refused, Scored, Series, Step};
+
+use crate::record::SCHEMA;
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rayon::prelude::*;
+use serde::Serialize;
+
+/// What a check looks at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Kind {
+    /// Single photos of great variety, true places written down.
+    Readings,
+    /// Single photos at 7.6 to 10 m, with tape errors as the files declare them.
+    Taped,
+    /// Series over four positions of the range control.
+    Travel,
+    /// Photos that cannot be read as they are, or should not be.
+    Unreadable,
+}
+
+impl Kind {
+    /// All kinds, in the order of the output.
+    pub const ALL: [Self; 4] = [Self::Readings, Self::Taped, Self::Travel, Self::Unreadable];
+}
+
+impl std::fmt::Display for Kind {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.pad(match self {
+            Self::Readings => "readings",
+            Self::Taped => "taped",
+            Self::Travel => "travel",
+            Self::Unreadable => "unreadable",
+        })
+    }
+}
+
+impl std::str::FromStr for Kind {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        Self::ALL
+            .into_iter()
+            .find(|kind| kind.to_string() == text)
+            .ok_or_else(|| format!("give one of {}", Self::ALL.map(|kind| kind.to_string()).join(", ")))
+    }
+}
+
+/// Scenes with their summary.
+#[derive(Debug, Clone, Serialize)]
+pub struct Group<T, S> {
+    /// Over all of them.
+    pub summary: S,
+    /// Each.
+    pub scenes: Vec<T>,
+}
+
+/// What a check found.
+#[derive(Debug, Clone, Serialize)]
+pub struct Checked {
+    /// Version of the output's form.
+    pub schema: u32,
+    /// The program that was checked.
+    pub program: &'static str,
+    /// The seed of the run.
+    pub seed: u64,
+    /// Single photos of great variety.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub readings: Option<Group<Scored, ReadingSummary>>,
+    /// Single photos with tape errors.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub taped: Option<Group<Scored, ReadingSummary>>,
+    /// Series.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub travel: Option<Group<Series, TravelSummary>>,
+    /// Spoilt photos.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub unreadable: Option<Group<Spoilt, UnreadableSummary>>,
+}
+
+/// How many scenes of a kind a run draws.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Wanted {
+    /// The kind.
+    pub kind: Kind,
+    /// Scenes.
+    pub scenes: usize,
+}
+
+/// Draws and reads what is wanted; `done` is called after each scene, from any thread.
+///
+/// Figures and their order depend on the seed alone, not on the number of threads.
+///
+/// # Errors
+/// A message where a scene cannot be drawn, or a photo cannot be written to the temporary folder.
+pub fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Result<Checked, String> {
+    let mut checked = Checked {
+        schema: SCHEMA,
+        program: concat!("beamfall ", env!("CARGO_PKG_VERSION")),
+        seed,
+        readings: None,
+        taped: None,
+        travel: None,
+        unreadable: None,
+    };
+    for &Wanted { kind, scenes } in wanted {
+        let singles = |draw: fn(u64) -> Result<Case, String>| {
+            let scenes = each(seed, scenes, done, |seed| trial::score(&draw(seed)?))?;
+            Ok::<_, String>(Some(Group {
+                summary: ReadingSummary::of(&scenes),
+                scenes,
+            }))
+        };
+        match kind {
+            Kind::Readings => checked.readings = singles(variety::reading)?,
+            Kind::Taped => checked.taped = singles(variety::taped)?,
+            Kind::Travel => {
+                let scenes = each(seed, scenes, done, |seed| {
+                    let (case, hand) = variety::series(seed)?;
+                    trial::score_series(&case, hand)
+                })?;
+                checked.travel = Some(Group {
+                    summary: TravelSummary::of(&scenes),
+                    scenes,
+                });
+            }
+            Kind::Unreadable => {
+                let scenes = each(seed, scenes, done, spoil::spoilt)?;
+                checked.unreadable = Some(Group {
+                    summary: UnreadableSummary::of(&scenes),
+                    scenes,
+                });
+            }
+        }
+    }
+    Ok(checked)
+}
+
+/// Runs `count` trials with seeds from `seed` on, in order.
+///
+/// A few at a time: a thread that waits within one trial may begin another, and each holds whole pictures in memory.
+fn each<T: Send>(
+    seed: u64,
+    count: usize,
+    done: &(impl Fn() + Sync),
+    trial: impl Fn(u64) -> Result<T, String> + Sync,
+) -> Result<Vec<T>, String> {
+    let seeds: Vec<u64> = (0..count as u64).map(|n| seed.wrapping_add(n)).collect();
+    let mut results = Vec::with_capacity(count);
+    for few in seeds.chunks(2 * rayon::current_num_threads()) {
+        let part: Vec<Result<T, String>> = few
+            .par_iter()
+            .map(|&seed| {
+                let result = trial(seed).map_err(|message| format!("scene with seed {seed}: {message}"));
+                done();
+                result
+            })
+            .collect();
+        for result in part {
+            results.push(result?);
+        }
+    }
+    Ok(results)
+}
+
+/// The numbers that a scene is drawn from; `stream` sets the kinds apart.
+fn seeded(seed: u64, stream: u64) -> ChaCha8Rng {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    rng.set_stream(stream);
+    rng
+}

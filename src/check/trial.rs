@@ -1,0 +1,271 @@
+//! One trial: a made job is drawn, read like any other, and held against its truth.
+
+use super::case::Case;
+use super::character::Character;
+use crate::adjuster::travels;
+use crate::aim::{Setting, ShotReading, measure_shot};
+use crate::record::Pattern;
+use crate::refusal::Reason;
+use crate::render::Truth;
+use serde::Serialize;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+/// A photo's figures against the truth; errors are figure minus truth, none where the photo has no truth.
+#[derive(Debug, Clone, Serialize)]
+pub struct Figures {
+    /// Inclination, per cent.
+    pub percent: f64,
+    /// Its error, per cent.
+    pub error_percent: Option<f64>,
+    /// Half-width of its 95 % interval, per cent.
+    pub u95_percent: f64,
+    /// The same of what differs from photo to photo, per cent.
+    pub reading_u95_percent: f64,
+    /// Error of sharpness G.
+    pub sharpness_error_g: Option<f64>,
+    /// Error of the flat part's tilt, degrees.
+    pub tilt_error_deg: Option<f64>,
+    /// The pattern that was told.
+    pub pattern: Pattern,
+    /// What was warned of.
+    pub warnings: Vec<String>,
+}
+
+/// What came of a photo.
+#[derive(Debug, Clone, Serialize)]
+#[serde(tag = "status", rename_all = "kebab-case")]
+pub enum Outcome {
+    /// A figure.
+    Measured(Figures),
+    /// No figure.
+    Refused {
+        /// Why.
+        reason: Reason,
+        /// What was seen and how to mend it.
+        message: String,
+    },
+}
+
+/// One photo that was read and held against its truth.
+#[derive(Debug, Clone, Serialize)]
+pub struct Scored {
+    /// The scene's own seed.
+    pub seed: u64,
+    /// The true inclination, per cent; none where no cut-off of the lamp falls on the wall.
+    pub truth_percent: Option<f64>,
+    /// What came of it.
+    #[serde(flatten)]
+    pub outcome: Outcome,
+    /// What the scene is like.
+    pub scene: Character,
+}
+
+/// A step from one position of the range control to another.
+#[derive(Debug, Clone, Serialize)]
+pub struct Step {
+    /// Position that it starts from.
+    pub from: String,
+    /// Position that it ends at.
+    pub to: String,
+    /// The true step, per cent.
+    pub truth_percent: f64,
+    /// Error of the step, per cent.
+    pub error_percent: f64,
+    /// Half-width of its 95 % interval, per cent.
+    pub u95_percent: f64,
+}
+
+/// A photo of a series without a figure.
+#[derive(Debug, Clone, Serialize)]
+pub struct Refused {
+    /// The photo.
+    pub photo: String,
+    /// Why.
+    pub reason: Reason,
+    /// What was seen and how to mend it.
+    pub message: String,
+}
+
+/// One series over the range control's positions.
+#[derive(Debug, Clone, Serialize)]
+pub struct Series {
+    /// The scene's own seed.
+    pub seed: u64,
+    /// Photographed from the hand, not from a tripod.
+    pub hand: bool,
+    /// The steps that were read.
+    pub steps: Vec<Step>,
+    /// Photos that were refused.
+    pub refused: Vec<Refused>,
+    /// What the scene is like.
+    pub scene: Character,
+}
+
+/// Draws a case's photos, reads the first shot and holds it against its truth.
+pub(super) fn score(case: &Case) -> Result<Scored, String> {
+    score_edited(case, Ok)
+}
+
+/// As [`score`], with the lit photo's file changed by `edit` before it is read.
+pub(super) fn score_edited(
+    case: &Case,
+    edit: impl FnOnce(Vec<u8>) -> Result<Vec<u8>, String>,
+) -> Result<Scored, String> {
+    let folder = Folder::new()?;
+    let (truths, _) = case.scene.truth_and_gaps()?;
+    let mut edit = Some(edit);
+    for (index, photo) in case.scene.photo.iter().enumerate() {
+        let bytes = case.scene.jpeg_of(index)?;
+        // The first photo is the lit one; any other was taken with the lamp off.
+        let bytes = match edit.take() {
+            Some(edit) => edit(bytes)?,
+            None => bytes,
+        };
+        folder.write(&photo.file, &bytes)?;
+    }
+    let readings = read(case, &folder.path);
+    let reading = readings.first().ok_or("the made job has no shot")?;
+    let truth = truths.iter().find(|truth| case.is_of(truth, reading));
+    Ok(Scored {
+        seed: case.seed,
+        truth_percent: truth.map(|truth| truth.inclination_percent),
+        outcome: outcome(reading, truth, &folder),
+        scene: Character::of(case),
+    })
+}
+
+/// Draws a series, reads it, and holds each step against its truth.
+pub(super) fn score_series(case: &Case, hand: bool) -> Result<Series, String> {
+    let folder = Folder::new()?;
+    for (index, photo) in case.scene.photo.iter().enumerate() {
+        folder.write(&photo.file, &case.scene.jpeg_of(index)?)?;
+    }
+    let truths = case.scene.truth()?;
+    let readings = read(case, &folder.path);
+    let truth_at = |position: &str| {
+        let reading = readings.iter().find(|r| r.shot.position.as_deref() == Some(position))?;
+        let truth = truths.iter().find(|truth| case.is_of(truth, reading))?;
+        Some(truth.inclination_percent)
+    };
+    let steps = travels(&readings)
+        .into_iter()
+        .filter_map(|travel| {
+            let truth_percent = truth_at(&travel.to)? - truth_at(&travel.from)?;
+            Some(Step {
+                truth_percent,
+                error_percent: travel.percent - truth_percent,
+                u95_percent: travel.u95_percent,
+                from: travel.from,
+                to: travel.to,
+            })
+        })
+        .collect();
+    let refused = readings
+        .iter()
+        .filter_map(|reading| {
+            let refusal = reading.result.as_ref().err()?;
+            Some(Refused {
+                photo: reading.shot.photo.display().to_string(),
+                reason: refusal.reason,
+                message: folder.without(&refusal.message),
+            })
+        })
+        .collect();
+    Ok(Series {
+        seed: case.seed,
+        hand,
+        steps,
+        refused,
+        scene: Character::of(case),
+    })
+}
+
+/// Reads all shots of a made job, as any job is read.
+fn read(case: &Case, folder: &Path) -> Vec<ShotReading> {
+    let setting = Setting {
+        job: &case.job,
+        bay: &case.bay,
+        table: None,
+        folder,
+        pictures: false,
+    };
+    case.job
+        .shot
+        .iter()
+        .filter_map(|shot| Some(measure_shot(&setting, shot, case.job.lamp(shot.lamp)?)))
+        .collect()
+}
+
+impl Case {
+    /// Whether a truth is that of a reading: the same photo, and the lamp that the shot names or, where that one is not
+    /// lit, the only one that is.
+    fn is_of(&self, truth: &Truth, reading: &ShotReading) -> bool {
+        Path::new(&truth.photo) == reading.shot.photo && (truth.lamp == reading.shot.lamp || self.scene.lamp.len() == 1)
+    }
+}
+
+fn outcome(reading: &ShotReading, truth: Option<&Truth>, folder: &Folder) -> Outcome {
+    match &reading.result {
+        Err(refusal) => Outcome::Refused {
+            reason: refusal.reason,
+            message: folder.without(&refusal.message),
+        },
+        Ok(measured) => {
+            let (aim, cutoff) = (&measured.aim, &measured.aim.cutoff);
+            Outcome::Measured(Figures {
+                percent: aim.inclination_percent,
+                error_percent: truth.map(|truth| aim.inclination_percent - truth.inclination_percent),
+                u95_percent: aim.u95_percent(),
+                reading_u95_percent: aim.reading_u95_percent(),
+                sharpness_error_g: truth.map(|truth| cutoff.sharpness_g - truth.sharpness_g),
+                tilt_error_deg: truth.map(|truth| cutoff.tilt_deg - truth.tilt_deg),
+                pattern: cutoff.pattern,
+                warnings: measured.warnings.iter().map(|text| folder.without(text)).collect(),
+            })
+        }
+    }
+}
+
+/// A folder of its own for one trial's photos, gone when the trial is over.
+struct Folder {
+    path: PathBuf,
+}
+
+impl Folder {
+    fn new() -> Result<Self, String> {
+        static COUNT: AtomicUsize = AtomicUsize::new(0);
+        let name = format!(
+            "beamfall-check-{}-{}",
+            std::process::id(),
+            COUNT.fetch_add(1, Ordering::Relaxed)
+        );
+        let path = std::env::temp_dir().join(name);
+        // Not `create_dir_all`: a folder that is there already is somebody else's.
+        std::fs::create_dir(&path).map_err(|e| {
+            format!(
+                "{}: cannot be made ({e}); check TMPDIR and its permissions",
+                path.display()
+            )
+        })?;
+        Ok(Self { path })
+    }
+
+    fn write(&self, file: &str, bytes: &[u8]) -> Result<(), String> {
+        let path = self.path.join(file);
+        std::fs::write(&path, bytes)
+            .map_err(|e| format!("{}: cannot be written ({e}); check the space left", path.display()))
+    }
+
+    /// A message without this folder's name, so that the same seed gives the same text.
+    fn without(&self, message: &str) -> String {
+        message.replace(&format!("{}{}", self.path.display(), std::path::MAIN_SEPARATOR), "")
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        // A photo left behind in the temporary folder harms nobody, and nothing can be done about it here.
+        let _ = std::fs::remove_dir_all(&self.path);
+    }
+}
