@@ -3,6 +3,7 @@
 mod code;
 mod find;
 mod homography;
+mod survey;
 mod view;
 
 use crate::photo::{Photo, srgb_from_linear};
@@ -11,6 +12,7 @@ use crate::record::Lamp;
 pub use code::{TAG_COUNT, TAG_SIDE_CELLS, tag_cells};
 pub use find::{FoundMark, find_marks};
 pub use homography::{Homography, homography};
+pub use survey::{Sighting, survey};
 pub use view::{HeightSd, LEAST_MARKS, View};
 
 /// A piece of the photo as seen square to the wall, for pictures: sRGB codes, row by row from the top left.
