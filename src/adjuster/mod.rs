@@ -1,6 +1,6 @@
 //! What the range adjuster does to the beam.
 
-use crate::aim::{COVERAGE_FACTOR_95, ShotReading};
+use crate::aim::{Aim, COVERAGE_FACTOR_95, Common, ShotReading};
 use crate::record::{Side, Stage};
 
 /// How far a beam travelled between two positions of the range control.
@@ -16,30 +16,26 @@ pub struct Travel {
     pub to: String,
     /// Change of the inclination, per cent; positive when the beam went down.
     pub percent: f64,
-    /// Half-width of its 95 % interval, per cent: only what differs from photo to photo counts, since the tape's
-    /// share is the same in both.
+    /// Half-width of its 95 % interval, per cent: what differs from photo to photo, and of the common sources (tape,
+    /// sheets, lamp) what does not cancel between the two.
     pub u95_percent: f64,
 }
 
 /// Photos of one lamp at one stage.
 type Series = (Side, Option<Stage>);
-/// A position and what its photos gave: inclination and its standard deviation, per cent.
-type Stop = (String, Vec<(f64, f64)>);
+/// A position and its photos.
+type Stop<'a> = (String, Vec<&'a Aim>);
 
 /// Travel from each position to the next, for each lamp and stage, in the order in which the job lists them. Several
 /// photos of one position are averaged.
 #[must_use]
 pub fn travels(readings: &[ShotReading]) -> Vec<Travel> {
-    let mut groups: Vec<(Series, Vec<Stop>)> = Vec::new();
+    let mut groups: Vec<(Series, Vec<Stop<'_>>)> = Vec::new();
     for reading in readings {
         let (Ok(measured), Some(position)) = (&reading.result, &reading.shot.position) else {
             continue;
         };
         let key: Series = (reading.shot.lamp, reading.shot.stage);
-        let sample = (
-            measured.aim.inclination_percent,
-            measured.aim.reading_u95_percent() / COVERAGE_FACTOR_95,
-        );
         let group = match groups.iter().position(|(k, _)| *k == key) {
             Some(n) => n,
             None => {
@@ -49,31 +45,49 @@ pub fn travels(readings: &[ShotReading]) -> Vec<Travel> {
         };
         let positions = &mut groups[group].1;
         match positions.iter_mut().find(|(name, _)| name == position) {
-            Some((_, samples)) => samples.push(sample),
-            None => positions.push((position.clone(), vec![sample])),
+            Some((_, aims)) => aims.push(&measured.aim),
+            None => positions.push((position.clone(), vec![&measured.aim])),
         }
     }
     let mut travels = Vec::new();
     for ((lamp, stage), positions) in groups {
-        let means: Vec<(String, f64, f64)> = positions
-            .into_iter()
-            .map(|(name, samples)| {
-                let (mean, variance) = pooled(&samples);
-                (name, mean, variance)
-            })
-            .collect();
-        for pair in means.windows(2) {
+        for pair in positions.windows(2) {
+            let ((from, from_aims), (to, to_aims)) = (&pair[0], &pair[1]);
+            let (percent, variance) = difference(from_aims, to_aims);
             travels.push(Travel {
                 lamp,
                 stage,
-                from: pair[0].0.clone(),
-                to: pair[1].0.clone(),
-                percent: pair[1].1 - pair[0].1,
-                u95_percent: COVERAGE_FACTOR_95 * (pair[0].2 + pair[1].2).sqrt(),
+                from: from.clone(),
+                to: to.clone(),
+                percent,
+                u95_percent: COVERAGE_FACTOR_95 * variance.sqrt(),
             });
         }
     }
     travels
+}
+
+/// Mean of the readings `to` less that of the readings `from`, per cent, and its variance, per cent squared.
+fn difference(from: &[&Aim], to: &[&Aim]) -> (f64, f64) {
+    let own = |aims: &[&Aim]| {
+        let samples: Vec<(f64, f64)> = aims
+            .iter()
+            .map(|aim| (aim.inclination_percent, aim.reading_u95_percent() / COVERAGE_FACTOR_95))
+            .collect();
+        pooled(&samples)
+    };
+    let weight = |aims: &[&Aim]| 1.0 / aims.len().max(1) as f64;
+    let (from_weight, to_weight) = (-weight(from), weight(to));
+    let left = Common::sum(
+        from.iter()
+            .map(|aim| (from_weight, &aim.common))
+            .chain(to.iter().map(|aim| (to_weight, &aim.common))),
+    );
+    let ((from_mean, from_variance), (to_mean, to_variance)) = (own(from), own(to));
+    (
+        to_mean - from_mean,
+        from_variance + to_variance + left.variance_percent2(),
+    )
 }
 
 /// Mean of a position's readings and its variance. `samples`: inclination and its standard deviation, per cent.
