@@ -13,7 +13,7 @@ use super::find::FoundMark;
 use super::view::{
     AXIS_SD_OF_DIAGONAL, AXIS_X, AXIS_Y, Alone, CAMERA_PARAMETERS, DISTORTION, DISTORTION_SD, Fitter, Hung,
     LEAST_CORNER_SD_PX, LEAST_MARKS, LN_FOCAL, LN_FOCAL_SD, LN_SIZE_SD, SHEET_PARAMETERS, TURN_SD_RAD, View,
-    camera_steps, project,
+    camera_steps, projection,
 };
 use crate::photo::Capture;
 use crate::record::Bay;
@@ -383,13 +383,14 @@ impl<'a> Wall<'a> {
         let mut residuals = Vec::with_capacity(8 * station.alone.used.len() + LENS_PARAMETERS);
         let size_mm = self.bay.marks.size_mm * (LN_SIZE_SD * common[self.size_at()]).exp();
         let spread = station.alone.inflation.sqrt();
+        let project = projection(camera, fitter.width_px(), fitter.height_px());
         for hung in station.used() {
             let at = SHEET_PARAMETERS * hung.index;
             let offset_mm = [common[at], common[at + 1]].map(|c| c * fitter.position_sd_mm());
             let corners_mm = fitter.corners_mm(hung.sheet, size_mm, offset_mm, TURN_SD_RAD * common[at + 2]);
             for (i, corner_mm) in corners_mm.into_iter().enumerate() {
                 let sd_px = spread * hung.mark.corner_sd_px[i].max(LEAST_CORNER_SD_PX);
-                match project(camera, corner_mm, fitter.width_px(), fitter.height_px()) {
+                match project(corner_mm) {
                     Some(seen) => residuals.extend((0..2).map(|c| (seen[c] - hung.mark.corners_px[i][c]) / sd_px)),
                     None => residuals.extend([1e6; 2]),
                 }
@@ -616,3 +617,6 @@ impl<'a> Wall<'a> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

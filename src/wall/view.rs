@@ -234,7 +234,7 @@ impl View {
     }
 
     /// How the wall height of a fixed pixel changes with each camera parameter, a row.
-    fn height_sensitivity(&self, wall_mm: [f64; 2]) -> Option<DMatrix<f64>> {
+    pub(super) fn height_sensitivity(&self, wall_mm: [f64; 2]) -> Option<DMatrix<f64>> {
         // A pixel u = P(X, p) stays: dX = −(∂P/∂X)⁻¹ ∂P/∂p dp.
         let to_wall = wall_jacobian(&self.camera, wall_mm, self.width_px, self.height_px)?.try_inverse()?;
         let mut row = DMatrix::zeros(1, CAMERA_PARAMETERS);
@@ -432,12 +432,13 @@ impl Fitter<'_> {
     fn residuals(&self, hung: &[Hung], used: &[usize], p: &[f64], expected_focal_px: f64) -> Vec<f64> {
         let mut residuals = Vec::with_capacity(8 * used.len() + prior_count(used.len()));
         let size_mm = self.bay.marks.size_mm * p[LN_SIZE].exp();
+        let project = projection(p, self.width_px(), self.height_px());
         for (k, &n) in used.iter().enumerate() {
             let own = &p[SHEETS_FROM + SHEET_PARAMETERS * k..][..SHEET_PARAMETERS];
             let corners_mm = self.corners_mm(hung[n].sheet, size_mm, [own[0], own[1]], own[2]);
             for (i, corner_mm) in corners_mm.into_iter().enumerate() {
                 let sd_px = hung[n].mark.corner_sd_px[i].max(LEAST_CORNER_SD_PX);
-                match project(p, corner_mm, self.width_px(), self.height_px()) {
+                match project(corner_mm) {
                     Some(seen) => residuals.extend((0..2).map(|c| (seen[c] - hung[n].mark.corners_px[i][c]) / sd_px)),
                     None => residuals.extend([1e6; 2]),
                 }
@@ -643,16 +644,24 @@ pub(super) fn camera_steps(distance_mm: f64) -> [f64; CAMERA_PARAMETERS] {
 }
 
 pub(super) fn project(camera: &[f64], wall_mm: [f64; 2], width_px: f64, height_px: f64) -> Option<[f64; 2]> {
-    let seen =
-        rotation(camera) * Vector3::new(wall_mm[0], wall_mm[1], 0.0) + Vector3::new(camera[3], camera[4], camera[5]);
-    if seen.z <= 0.0 || !seen.z.is_finite() {
-        return None;
-    }
+    projection(camera, width_px, height_px)(wall_mm)
+}
+
+/// As [`project`], for many places on the wall: the camera's rotation is worked out once.
+pub(super) fn projection(camera: &[f64], width_px: f64, height_px: f64) -> impl Fn([f64; 2]) -> Option<[f64; 2]> {
+    let rotation = rotation(camera);
+    let place = Vector3::new(camera[3], camera[4], camera[5]);
     let focal_px = camera[LN_FOCAL].exp();
-    let (x, y) = (focal_px * seen.x / seen.z, focal_px * seen.y / seen.z);
     let half_diagonal_px = 0.5 * width_px.hypot(height_px);
-    let bend = 1.0 + camera[DISTORTION] * (x * x + y * y) / half_diagonal_px.powi(2);
-    Some([camera[AXIS_X] + x * bend, camera[AXIS_Y] + y * bend])
+    move |wall_mm| {
+        let seen = rotation * Vector3::new(wall_mm[0], wall_mm[1], 0.0) + place;
+        if seen.z <= 0.0 || !seen.z.is_finite() {
+            return None;
+        }
+        let (x, y) = (focal_px * seen.x / seen.z, focal_px * seen.y / seen.z);
+        let bend = 1.0 + camera[DISTORTION] * (x * x + y * y) / half_diagonal_px.powi(2);
+        Some([camera[AXIS_X] + x * bend, camera[AXIS_Y] + y * bend])
+    }
 }
 
 /// ∂(px)/∂(mm) at a place on the wall.
