@@ -109,6 +109,74 @@ fn pooled(samples: &[(f64, f64)]) -> (f64, f64) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::aim::{Share, Term};
+    use crate::cutoff::CutOff;
+    use crate::record::Pattern;
+
+    fn aim(percent: f64, photo_sd: f64, lamp: &[f64], bay: &[f64]) -> Aim {
+        let common = Common {
+            lamp: lamp.to_vec(),
+            bay: bay.to_vec(),
+        };
+        let job_sd = common.variance_percent2().sqrt();
+        let term = |name, share, sd_percent| Term {
+            name,
+            share,
+            sd_percent,
+        };
+        Aim {
+            inclination_percent: percent,
+            budget: vec![term("photo", Share::Photo, photo_sd), term("job", Share::Job, job_sd)],
+            common,
+            drop_mm: 0.0,
+            angle_deg: 0.0,
+            reach_m: None,
+            cutoff: CutOff {
+                x_mm: 0.0,
+                y_mm: 0.0,
+                scatter_sd_mm: 0.0,
+                shape_sd_mm: 0.0,
+                model_sd_mm: 0.0,
+                stray_light_sd_mm: 0.0,
+                warnings: Vec::new(),
+                pattern: Pattern::Flat,
+                sharpness_g: 0.2,
+                linearity_deg: 0.0,
+                tilt_deg: 0.0,
+                elbow: None,
+                threshold_y_mm: None,
+                plain_y_mm: None,
+                scans: Vec::new(),
+            },
+            elbow_lateral_percent: None,
+        }
+    }
+
+    #[test]
+    fn of_what_photos_share_only_the_difference_counts_in_a_travel() {
+        let first = aim(1.0, 0.03, &[0.05, -0.02], &[0.10]);
+        let second = aim(1.5, 0.04, &[0.05, -0.03], &[0.10]);
+        // By hand: 0.03² + 0.04² + (0.03 − 0.02)² = 0.0026.
+        let (percent, variance) = difference(&[&first], &[&second]);
+        assert!(
+            (percent - 0.5).abs() < 1e-12 && (variance - 0.0026).abs() < 1e-12,
+            "{variance}"
+        );
+        let u95 = first.difference_u95_percent(&second);
+        assert!((u95 - COVERAGE_FACTOR_95 * 0.0026f64.sqrt()).abs() < 1e-12);
+        // var(a − b) = var(a) + var(b) − 2 cov(a, b) (JCGM 100:2008, 5.2.2).
+        let variance_of = |aim: &Aim| (aim.u95_percent() / COVERAGE_FACTOR_95).powi(2);
+        let covariance = first.covariance_percent2(&second, true);
+        assert!((variance_of(&first) + variance_of(&second) - 2.0 * covariance - 0.0026).abs() < 1e-12);
+        // Two lamps share the bay only.
+        assert!((first.covariance_percent2(&second, false) - 0.01).abs() < 1e-12);
+        // Two photos of the first stop, one of which shares nothing of the bay: by hand (0.10 / 2)² is left of it, and
+        // the photos' own 0.03² / 2 + 0.04².
+        let stray = aim(1.0, 0.03, &[0.05, -0.02], &[0.0]);
+        let (_, variance) = difference(&[&first, &stray], &[&second]);
+        let expected = 0.0025 + 0.00045 + 0.0016 + 0.0001;
+        assert!((variance - expected).abs() < 1e-12, "{variance} and {expected}");
+    }
 
     #[test]
     fn repeated_photos_that_agree_gain_and_that_disagree_do_not() {
