@@ -44,6 +44,8 @@ const MOVED_FLOOR_SD_MM: f64 = 0.2;
 const MOVED_FLOOR_SD_RAD: f64 = 0.002;
 /// Where a sheet's place fits two photos about equally badly, it cannot be told in which it was moved.
 const AS_BAD: f64 = 0.8;
+/// Where more sheets than this were moved between two photos, the wall was hung anew.
+const MOST_MOVED_SHEETS: usize = 1;
 const MAX_ITERATIONS: usize = 60;
 /// A relative fall of the cost below this ends the iteration.
 const COST_TOLERANCE: f64 = 1e-12;
@@ -61,81 +63,143 @@ pub struct Sighting {
 
 /// Fits the views of all photos of one wall together. A result for each sighting, in the same order.
 ///
-/// No photo may be given twice: its marks would count twice.
+/// Where several sheets hang otherwise in some photos, these are fitted apart from the first ones, and say so. No photo
+/// may be given twice: its marks would count twice.
 #[must_use]
 pub fn survey(sightings: &[Sighting], bay: &Bay) -> Vec<Result<View, Refusal>> {
-    let fitter = |sighting: &Sighting| Fitter {
-        bay,
-        size_px: sighting.size_px,
-        focal_length_35mm_mm: sighting.capture.focal_length_35mm_mm,
-    };
     let alone: Vec<Result<Alone, Refusal>> = sightings
         .par_iter()
-        .map(|sighting| fitter(sighting).alone(&sighting.found))
+        .map(|sighting| fitter(bay, sighting).alone(&sighting.found))
         .collect();
-    let alone = agree_on_misplaced(sightings, bay, alone, fitter);
-    let mut results: Vec<Result<View, Refusal>> = Vec::with_capacity(alone.len());
-    let mut stations = Vec::new();
-    let lenses = lenses(sightings, &alone);
-    for (n, one) in alone.into_iter().enumerate() {
-        match one {
-            Ok(one) => {
-                stations.push(Station::new(fitter(&sightings[n]), one, lenses[n], n));
-                // Overwritten below.
-                results.push(Err(Refusal::new(Reason::MarksDisagree, "not fitted")));
+    let alone = agree_on_misplaced(sightings, bay, alone);
+    let wall_of = |members: &[usize]| Group::new(sightings, bay, &alone, members);
+    let mut pending: Vec<usize> = (0..alone.len()).filter(|&n| alone[n].is_ok()).collect();
+    let mut hangings: Vec<Vec<(usize, View)>> = Vec::new();
+    let mut hopeless = Vec::new();
+    while let Some(&first) = pending.first() {
+        // In pairs first: where the sheets hang otherwise in many photos, an estimate over all of them is nobody's.
+        let agree = |&n: &usize| n == first || wall_of(&[first, n]).agrees();
+        let members: Vec<usize> = pending.iter().copied().filter(agree).collect();
+        let views = [members, vec![first]]
+            .iter()
+            .find_map(|members| wall_of(members).views().filter(|views| !views.is_empty()));
+        match views {
+            Some(views) => {
+                pending.retain(|n| views.iter().all(|(done, _)| done != n));
+                hangings.push(views);
             }
-            Err(refusal) => results.push(Err(refusal)),
+            None => {
+                pending.retain(|&n| n != first);
+                hopeless.push(first);
+            }
         }
     }
-    let mut wall = Wall::new(bay, lenses.iter().flatten().max().map_or(0, |&most| most + 1));
-    let solution = loop {
-        let Some(solution) = wall.solve(&mut stations) else {
-            break None;
-        };
-        let moved = wall.moved(&stations, &solution);
-        if moved.is_empty() {
-            break Some(solution);
-        }
-        for (n, index, offset_mm) in moved {
-            stations[n].leave_out(index, offset_mm);
-        }
-        stations.retain(|station| {
-            let enough = station.alone.used.len() >= LEAST_MARKS;
-            if !enough {
-                results[station.number] = Err(Refusal::new(
-                    Reason::MarksDisagree,
-                    format!(
-                        "too few marks of this photo lie where the job's other photos have them ({}); were sheets moved between the \
-                         photos, or is this another wall? Take the photos again with the sheets left alone",
-                        station.alone.warnings.join("; ")
-                    ),
-                ));
+    let mut results: Vec<Result<View, Refusal>> = alone
+        .into_iter()
+        .map(|one| one.and(Err(Refusal::new(Reason::MarksDisagree, "not fitted"))))
+        .collect();
+    for n in hopeless {
+        results[n] = Err(Refusal::new(
+            Reason::MarksDisagree,
+            "no places of the sheets fit this photo; check the numbers and places in the bay file",
+        ));
+    }
+    // Sheets hung anew were taped anew: the hangings have no source in common.
+    let width = |views: &[(usize, View)]| views.first().map_or(0, |(_, view)| view.common.ncols());
+    let sources: usize = hangings.iter().map(|views| width(views)).sum();
+    let mut from = 0;
+    for (n, views) in hangings.into_iter().enumerate() {
+        let own = width(&views);
+        for (number, mut view) in views {
+            let mut common = DMatrix::zeros(CAMERA_PARAMETERS, sources);
+            common.columns_mut(from, own).copy_from(&view.common);
+            view.common = common;
+            if n > 0 {
+                view.warnings.push(REHUNG.to_owned());
             }
-            enough
-        });
-    };
-    let Some(solution) = solution else {
-        for station in &stations {
-            results[station.number] = Err(Refusal::new(
-                Reason::MarksDisagree,
-                "no places of the sheets fit the job's photos together; check the numbers and places in the bay file",
-            ));
+            results[number] = Ok(view);
         }
-        return results;
-    };
-    for (station, reduced) in stations.iter().zip(&solution.reduced) {
-        results[station.number] = Ok(wall.view(station, reduced, &solution));
+        from += own;
     }
     results
 }
 
+/// What is said of a photo whose sheets hang otherwise than in the job's first photos.
+const REHUNG: &str = "several sheets hang otherwise than in the job's first photos, as if they had been taken down and put up again; \
+                      the photo was read without those, and a travel between them is less certain. Leave the sheets alone between \
+                      the photos of a job";
+
+/// Photos that are fitted together, as if the sheets hung alike in them.
+struct Group<'a> {
+    wall: Wall<'a>,
+    stations: Vec<Station<'a>>,
+}
+
+impl<'a> Group<'a> {
+    /// Of the photos `members`, each of which could be fitted alone.
+    fn new(sightings: &[Sighting], bay: &'a Bay, alone: &[Result<Alone, Refusal>], members: &[usize]) -> Self {
+        let lenses = lenses(sightings, alone, members);
+        let count = lenses.iter().flatten().max().map_or(0, |&most| most + 1);
+        let stations = members
+            .iter()
+            .zip(lenses)
+            .filter_map(|(&n, lens)| {
+                let one = alone[n].as_ref().ok()?;
+                Some(Station::new(fitter(bay, &sightings[n]), one.clone(), lens, n))
+            })
+            .collect();
+        Self {
+            wall: Wall::new(bay, count),
+            stations,
+        }
+    }
+
+    /// Fits all photos, leaving a sheet out of those in which it was moved. Photos in which more than
+    /// [`MOST_MOVED_SHEETS`] were moved are left out whole. `None` where the normal equations are singular.
+    fn settle(&mut self) -> Option<Solution> {
+        loop {
+            let solution = self.wall.solve(&mut self.stations)?;
+            let moved = self.wall.moved(&self.stations, &solution);
+            if moved.is_empty() {
+                return Some(solution);
+            }
+            for (n, index, offset_mm) in moved {
+                self.stations[n].leave_out(index, offset_mm);
+            }
+            self.stations
+                .retain(|s| s.left_out <= MOST_MOVED_SHEETS && s.alone.used.len() >= LEAST_MARKS);
+        }
+    }
+
+    /// Whether the sheets hang alike in all of the photos, but for a few that were moved.
+    fn agrees(mut self) -> bool {
+        let count = self.stations.len();
+        self.settle().is_some() && self.stations.len() == count
+    }
+
+    /// The views, with the numbers of their sightings.
+    fn views(mut self) -> Option<Vec<(usize, View)>> {
+        let solution = self.settle()?;
+        let view =
+            |(station, reduced): (&Station, &Reduced)| (station.number, self.wall.view(station, reduced, &solution));
+        Some(self.stations.iter().zip(&solution.reduced).map(view).collect())
+    }
+}
+
+fn fitter<'a>(bay: &'a Bay, sighting: &Sighting) -> Fitter<'a> {
+    Fitter {
+        bay,
+        size_px: sighting.size_px,
+        focal_length_35mm_mm: sighting.capture.focal_length_35mm_mm,
+    }
+}
+
 /// A sheet that most photos left out, since it hangs elsewhere, is left out in all: a photo that shows few sheets
 /// cannot tell which of them is off.
-fn agree_on_misplaced<'a>(
+fn agree_on_misplaced(
     sightings: &[Sighting],
-    bay: &'a Bay,
+    bay: &Bay,
     mut alone: Vec<Result<Alone, Refusal>>,
-    fitter: impl Fn(&Sighting) -> Fitter<'a>,
 ) -> Vec<Result<Alone, Refusal>> {
     let left_out = |one: &Alone, id: u32| {
         let hangs = one.hung.iter().position(|h| h.sheet.id == id);
@@ -178,7 +242,7 @@ fn agree_on_misplaced<'a>(
             .cloned()
             .collect();
         // Where too few are left, what the photo said on its own stands.
-        if let Ok(mut without) = fitter(sighting).alone(&rest) {
+        if let Ok(mut without) = fitter(bay, sighting).alone(&rest) {
             let ids: Vec<String> = misplaced.iter().map(u32::to_string).collect();
             without.warnings.push(format!(
                 "mark {} hangs elsewhere than in the bay file, as other photos of the job show, and was not used; measure it again",
@@ -190,8 +254,8 @@ fn agree_on_misplaced<'a>(
     alone
 }
 
-/// Which lens each photo was taken with, from 0; `None` where it shares its lens with no other photo.
-fn lenses(sightings: &[Sighting], alone: &[Result<Alone, Refusal>]) -> Vec<Option<usize>> {
+/// Which lens each of the photos `members` was taken with, from 0; `None` where it shares its lens with no other of them.
+fn lenses(sightings: &[Sighting], alone: &[Result<Alone, Refusal>], members: &[usize]) -> Vec<Option<usize>> {
     let same = |a: &Sighting, b: &Sighting| {
         a.size_px == b.size_px
             && a.capture.orientation == b.capture.orientation
@@ -203,8 +267,10 @@ fn lenses(sightings: &[Sighting], alone: &[Result<Alone, Refusal>]) -> Vec<Optio
     };
     let mut lenses = vec![None; sightings.len()];
     let mut count = 0;
-    for first in 0..sightings.len() {
-        let members: Vec<usize> = (first..sightings.len())
+    for (n, &first) in members.iter().enumerate() {
+        let candidates: Vec<usize> = members[n..]
+            .iter()
+            .copied()
             .filter(|&n| lenses[n].is_none() && alone[n].is_ok() && same(&sightings[first], &sightings[n]))
             .collect();
         let own = |n: usize, p: usize| {
@@ -214,7 +280,7 @@ fn lenses(sightings: &[Sighting], alone: &[Result<Alone, Refusal>]) -> Vec<Optio
         };
         let alike: Vec<usize> = [(LN_FOCAL, OWN_LN_FOCAL_SD), (DISTORTION, OWN_DISTORTION_SD)]
             .into_iter()
-            .fold(members, |members, (p, own_sd)| {
+            .fold(candidates, |members, (p, own_sd)| {
                 let mut values: Vec<f64> = members.iter().map(|&n| own(n, p).0).collect();
                 values.sort_by(f64::total_cmp);
                 let Some(&median) = values.get(values.len() / 2) else {
@@ -235,7 +301,7 @@ fn lenses(sightings: &[Sighting], alone: &[Result<Alone, Refusal>]) -> Vec<Optio
             count += 1;
         }
     }
-    lenses
+    members.iter().map(|&n| lenses[n]).collect()
 }
 
 /// One photo in the survey.
@@ -246,6 +312,8 @@ struct Station<'a> {
     lens: Option<usize>,
     /// Its number among the sightings.
     number: usize,
+    /// How many sheets were left out of it, since they were moved.
+    left_out: usize,
 }
 
 impl<'a> Station<'a> {
@@ -256,6 +324,7 @@ impl<'a> Station<'a> {
             alone,
             lens,
             number,
+            left_out: 0,
         }
     }
 
@@ -275,6 +344,7 @@ impl<'a> Station<'a> {
             hung[n].sheet.id, offset_mm[0], offset_mm[1]
         ));
         self.alone.used.retain(|&other| other != n);
+        self.left_out += 1;
     }
 
     /// What the lens' four parameters are expected to be, and one standard deviation of the photo's own and of the

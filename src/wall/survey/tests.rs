@@ -260,7 +260,7 @@ fn the_survey_agrees_with_one_dense_fit_of_everything() {
             fitter.alone(&s.found)
         })
         .collect();
-    let lenses = lenses(&sightings, &alone);
+    let lenses = lenses(&sightings, &alone, &[0, 1, 2]);
     assert_eq!(lenses, [Some(0); 3], "one camera, one focal length");
     let mut stations: Vec<Station> = alone
         .into_iter()
@@ -474,17 +474,23 @@ fn photos_without_facts_and_of_other_zoom_share_no_lens() {
             })
             .collect()
     };
-    assert_eq!(lenses(&sightings, &alone(&sightings)), [Some(0); 3]);
+    assert_eq!(lenses(&sightings, &alone(&sightings), &[0, 1, 2]), [Some(0); 3]);
     sightings[1].capture = Capture::default();
-    assert_eq!(lenses(&sightings, &alone(&sightings)), [Some(0), None, Some(0)]);
+    assert_eq!(
+        lenses(&sightings, &alone(&sightings), &[0, 1, 2]),
+        [Some(0), None, Some(0)]
+    );
     sightings[2].capture.focal_length_mm = Some(9.0);
-    assert_eq!(lenses(&sightings, &alone(&sightings)), [None; 3]);
+    assert_eq!(lenses(&sightings, &alone(&sightings), &[0, 1, 2]), [None; 3]);
     // A digital zoom that EXIF keeps silent about.
     let lens = draw.lenses(1)[0];
     let zoomed = camera(HELD[2].0, HELD[2].1, [lens[0] + 1.3f64.ln(), lens[1], lens[2], lens[3]]);
     let (mut sightings, _) = by_hand(&mut draw, &bay, &hanging, &[&ALL, &ALL]);
     sightings.push(draw.sighting(&bay, &hanging, &zoomed, &ALL));
-    assert_eq!(lenses(&sightings, &alone(&sightings)), [Some(0), Some(0), None]);
+    assert_eq!(
+        lenses(&sightings, &alone(&sightings), &[0, 1, 2]),
+        [Some(0), Some(0), None]
+    );
 }
 
 #[test]
@@ -504,4 +510,35 @@ fn no_photos_and_refused_ones_keep_their_places() {
     let results = survey(&sightings, &bay);
     assert!(results[0].is_ok() && results[2].is_ok());
     assert_eq!(results[1].as_ref().unwrap_err().reason, Reason::MarksMissing);
+}
+
+#[test]
+fn a_wall_hung_anew_is_fitted_anew_and_shares_nothing() {
+    let bay = bay(&SIX);
+    let mut draw = draw(10);
+    let (before, after) = (draw.hanging(6), draw.hanging(6));
+    let lens = draw.lenses(1)[0];
+    let still = camera(HELD[0].0, HELD[0].1, lens);
+    let sightings: Vec<Sighting> = [&before, &before, &after, &after]
+        .into_iter()
+        .map(|hanging| draw.sighting(&bay, hanging, &still, &ALL))
+        .collect();
+    let views: Vec<View> = survey(&sightings, &bay).into_iter().map(|v| v.unwrap()).collect();
+    for (n, view) in views.iter().enumerate() {
+        assert_eq!(view.marks.len(), 6, "{n}");
+        assert_eq!(
+            view.warnings.iter().any(|w| w == REHUNG),
+            n > 1,
+            "{n}: {:?}",
+            view.warnings
+        );
+        let (error_mm, sd_mm) = (height_error_mm(view, &still), stated_mm(view));
+        assert!(error_mm.abs() < 3.0 * sd_mm, "{n}: {error_mm} mm with {sd_mm} mm");
+    }
+    let apart_mm = stated_difference_mm(&views[1], &views[2]);
+    assert!((apart_mm - stated_mm(&views[1]).hypot(stated_mm(&views[2]))).abs() < 1e-9);
+    assert!(stated_difference_mm(&views[2], &views[3]) < 0.2 * apart_mm);
+    // The error that such a travel has is within what it states.
+    let difference_mm = height_error_mm(&views[1], &still) - height_error_mm(&views[2], &still);
+    assert!(difference_mm.abs() < 3.0 * apart_mm);
 }
