@@ -1,7 +1,7 @@
-//! From a job's shots to their aims: one photo after the other through the modules above.
+//! From a shot's photo to the lamp's aim, through the modules above.
 
 use super::bracketed::{self, Bracketed};
-use super::{Aim, Means, Measured, Share, ShotReading, Term, Verdict};
+use super::{Aim, Common, Means, Measured, Share, ShotReading, Term, Verdict};
 use crate::cutoff::{self, CutOff};
 use crate::photo::{Capture, Photo};
 use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable};
@@ -30,45 +30,34 @@ pub struct Setting<'a> {
     pub pictures: bool,
 }
 
-/// Reads one shot of a job. What cannot be read is a refusal within the reading, never an error.
-#[must_use]
-pub fn measure_shot(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp) -> ShotReading {
-    let mut reading = ShotReading {
-        shot: shot.clone(),
-        lamp: *lamp,
-        sha256: None,
-        capture: Capture::default(),
-        result: Err(Refusal::new(Reason::UnreadablePhoto, "not read yet")),
-        picture: None,
-        eye_mm: None,
-    };
-    reading.result = measure_into(setting, shot, lamp, &mut reading);
-    reading
+/// Reads a shot's photo, with its brackets, and finds the marks in it.
+pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refusal> {
+    let photo = Photo::read(&setting.folder.join(&shot.photo))?;
+    let wanted: Vec<u32> = setting.bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
+    let found = wall::find_in(&photo, &wanted);
+    Ok(bracketed::with_brackets(
+        &shot.photo,
+        photo,
+        found,
+        setting.folder,
+        &shot.brackets,
+        &wanted,
+    ))
 }
 
-fn measure_into(
+/// Reads the cut-off in a shot's photo once its view is known.
+pub(super) fn measure_into(
     setting: &Setting<'_>,
     shot: &Shot,
     lamp: &Lamp,
+    with_brackets: &Bracketed,
+    view: &View,
     reading: &mut ShotReading,
 ) -> Result<Measured, Refusal> {
-    let photo = Photo::read(&setting.folder.join(&shot.photo))?;
-    reading.sha256 = Some(photo.sha256.clone());
-    reading.capture = photo.capture.clone();
-    let wanted: Vec<u32> = setting.bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
-    let found = wall::find_in(&photo, &wanted);
-    let with_brackets = bracketed::with_brackets(&shot.photo, photo, found, setting.folder, &shot.brackets, &wanted);
-    let Bracketed { photo, found, .. } = &with_brackets;
-    let size_px = (photo.luminance.width_px, photo.luminance.height_px);
-    let view = View::fit(found, setting.bay, size_px, photo.capture.focal_length_35mm_mm).map_err(|refusal| {
-        exposure_refusal(photo)
-            .filter(|_| refusal.reason == Reason::MarksMissing)
-            .unwrap_or(refusal)
-    });
-    let view = view.map_err(|refusal| with_brackets.explain(refusal))?;
+    let photo = &with_brackets.photo;
     reading.eye_mm = Some(view.eye_mm());
     if setting.pictures {
-        reading.picture = Some(wall::rectify(photo, &view, lamp));
+        reading.picture = Some(wall::rectify(photo, view, lamp));
     }
     let mut warnings = with_brackets.warnings.clone();
     warnings.extend(view.warnings.iter().cloned());
@@ -88,7 +77,7 @@ fn measure_into(
     let cutoff = cutoff::read(
         photo,
         off.as_ref().map(|(p, f)| (p, *f)),
-        &view,
+        view,
         lamp,
         setting.job.traffic,
         setting.job.pattern,
@@ -108,7 +97,7 @@ fn measure_into(
                 .to_owned(),
         );
     }
-    let aim = aim(cutoff, lamp, setting.bay, &view);
+    let aim = aim(cutoff, lamp, setting.bay, view);
     let verdict = setting.table.and_then(|table| {
         let is_setting = shot.position.as_deref().is_none_or(|p| p.trim() == POSITION_ZERO);
         let band = table.band(
@@ -128,7 +117,7 @@ fn measure_into(
 }
 
 /// A photo so bright or so dark that its marks cannot be read: the exposure is then the thing to mend.
-fn exposure_refusal(photo: &Photo) -> Option<Refusal> {
+pub(super) fn exposure_refusal(photo: &Photo) -> Option<Refusal> {
     const CLIPPED_SHARE: f64 = 0.3;
     const DARK_LIGHT: f32 = 0.02;
     let total = photo.clipped.len().max(1) as f64;
@@ -194,7 +183,21 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
         share,
         sd_percent,
     };
-    // Room and lamp stay the same over a job, so that stray light moves all its readings alike.
+    let distance_sd_percent = on_wall_percent * lamp.distance_sd_mm / lamp.distance_mm;
+    let marks_mm = view.height_common_mm(place_mm).unwrap_or_default();
+    // Room and lamp stay the same over a job, so that stray light moves all its readings alike. Signs: a lamp that hangs
+    // higher, a wall that is nearer and a cut-off that lies lower all mean more inclination.
+    let common = Common {
+        lamp: vec![
+            per_mm * cutoff.model_sd_mm,
+            per_mm * cutoff.stray_light_sd_mm,
+            per_mm * lamp.centre_height_sd_mm,
+            -distance_sd_percent,
+        ],
+        bay: std::iter::once(bay.grade_sd_percent)
+            .chain(marks_mm.into_iter().map(|mm| -per_mm * mm))
+            .collect(),
+    };
     let budget = vec![
         term("wall texture and noise", Share::Photo, per_mm * cutoff.scatter_sd_mm),
         term("choice of the edge's shape", Share::Photo, per_mm * cutoff.shape_sd_mm),
@@ -203,16 +206,13 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
         term("corners of the marks in the photo", Share::Photo, per_mm * photo_mm),
         term("places of the marks on the wall", Share::Job, per_mm * tape_mm),
         term("height of the lamp", Share::Job, per_mm * lamp.centre_height_sd_mm),
-        term(
-            "distance to the wall",
-            Share::Job,
-            on_wall_percent.abs() * lamp.distance_sd_mm / lamp.distance_mm,
-        ),
+        term("distance to the wall", Share::Job, distance_sd_percent.abs()),
         term("grade or flatness of the floor", Share::Job, bay.grade_sd_percent),
     ];
     Aim {
         inclination_percent,
         budget,
+        common,
         drop_mm: inclination_percent / 100.0 * lamp.distance_mm,
         angle_deg: (inclination_percent / 100.0).atan().to_degrees(),
         reach_m: reach_m(inclination_percent, lamp),

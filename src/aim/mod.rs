@@ -1,12 +1,14 @@
 //! From the edge to the aim: inclination with its uncertainty, drop, reach, and whether it is right.
 
 mod bracketed;
+mod job;
 mod measure;
 mod series;
 mod settle;
 mod verdict;
 
-pub use measure::{Setting, aim, height_at_mm, inclination_at_percent, measure_shot, reach_m};
+pub use job::{measure_job, measure_shot};
+pub use measure::{Setting, aim, height_at_mm, inclination_at_percent, reach_m};
 pub use series::series_warnings;
 pub use settle::{MENDABLE_TERMS, Means, what_would_settle};
 pub use verdict::{Outcome, Verdict, probability_inside};
@@ -23,7 +25,8 @@ pub const COVERAGE_FACTOR_95: f64 = 1.96;
 /// What an uncertainty term has in common between the photos of one job.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Share {
-    /// It is the same in every photo of the job (a tape measure's error), and cancels in a travel.
+    /// Its source is the same in every photo of the job (a tape measure's error): of it, only the difference counts in a
+    /// travel.
     Job,
     /// It differs from photo to photo.
     Photo,
@@ -40,6 +43,41 @@ pub struct Term {
     pub sd_percent: f64,
 }
 
+/// What the readings of a job have in common: what one standard deviation of each independent source does to the
+/// inclination, per cent, with its sign. All readings of one job list the same sources in the same order.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Common {
+    /// Sources that readings of the same lamp share: edge against its model, stray light, the lamp's height, the
+    /// distance.
+    pub lamp: Vec<f64>,
+    /// Sources that all readings share: the floor, then how the sheets hang and the lens.
+    pub bay: Vec<f64>,
+}
+
+impl Common {
+    /// The weighted sum of several readings' sources, for readings of one lamp: what the sources do to the same sum of
+    /// their inclinations. Where a reading lists fewer sources, it has nothing of the rest.
+    #[must_use]
+    pub fn sum<'a>(weighted: impl IntoIterator<Item = (f64, &'a Self)>) -> Self {
+        let mut total = Self::default();
+        for (weight, one) in weighted {
+            for (to, from) in [(&mut total.lamp, &one.lamp), (&mut total.bay, &one.bay)] {
+                to.resize(to.len().max(from.len()), 0.0);
+                for (sum, value) in to.iter_mut().zip(from) {
+                    *sum += weight * value;
+                }
+            }
+        }
+        total
+    }
+
+    /// Variance, per cent squared.
+    #[must_use]
+    pub fn variance_percent2(&self) -> f64 {
+        self.lamp.iter().chain(&self.bay).map(|v| v * v).sum()
+    }
+}
+
 /// The aim of a lamp as read from one photo.
 #[derive(Debug, Clone)]
 pub struct Aim {
@@ -47,6 +85,8 @@ pub struct Aim {
     pub inclination_percent: f64,
     /// The uncertainty's terms.
     pub budget: Vec<Term>,
+    /// The terms of [`Share::Job`] source by source, for the covariance with other readings.
+    pub common: Common,
     /// Drop of the cut-off below the lamp's centre at the wall, along the vehicle's reference plane, mm.
     pub drop_mm: f64,
     /// The inclination as an angle, degrees.
@@ -70,6 +110,29 @@ impl Aim {
     #[must_use]
     pub fn reading_u95_percent(&self) -> f64 {
         self.u95_of(|share| share == Share::Photo)
+    }
+
+    /// Covariance with another reading's inclination, per cent squared. Readings of two lamps (`same_lamp` false) share
+    /// only what belongs to the bay.
+    #[must_use]
+    pub fn covariance_percent2(&self, other: &Self, same_lamp: bool) -> f64 {
+        let product = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+        let of_lamp = if same_lamp {
+            product(&self.common.lamp, &other.common.lamp)
+        } else {
+            0.0
+        };
+        of_lamp + product(&self.common.bay, &other.common.bay)
+    }
+
+    /// Half-width of the 95 % interval of the difference to another reading of the same lamp in the same job, per cent:
+    /// what differs from photo to photo in both, and what of the common sources does not cancel.
+    #[must_use]
+    pub fn difference_u95_percent(&self, other: &Self) -> f64 {
+        let left = Common::sum([(1.0, &self.common), (-1.0, &other.common)]);
+        self.reading_u95_percent()
+            .hypot(other.reading_u95_percent())
+            .hypot(COVERAGE_FACTOR_95 * left.variance_percent2().sqrt())
     }
 
     fn u95_of(&self, counts: impl Fn(Share) -> bool) -> f64 {

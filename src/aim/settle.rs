@@ -274,6 +274,7 @@ mod tests {
                     sd_percent,
                 })
                 .collect(),
+            common: super::super::Common::default(),
             drop_mm: 0.0,
             angle_deg: 0.0,
             reach_m: None,

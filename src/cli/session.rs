@@ -2,12 +2,11 @@
 
 use super::Status;
 use crate::adjuster::{Travel, travels};
-use crate::aim::{Outcome, Setting, ShotReading, measure_shot, series_warnings};
+use crate::aim::{Outcome, Setting, ShotReading, measure_job, series_warnings};
 use crate::record::{Bay, HeightsFrom, Job, ToleranceTable};
 use crate::report::Findings;
 use anyhow::Context;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use rayon::prelude::*;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
@@ -74,16 +73,7 @@ impl Session {
             pictures,
         };
         let progress = progress(job.shot.len());
-        let readings: Vec<ShotReading> = job
-            .shot
-            .par_iter()
-            .filter_map(|shot| {
-                // A shot without its lamp was turned down by the job's check.
-                let reading = measure_shot(&setting, shot, job.lamp(shot.lamp)?);
-                progress.inc(1);
-                Some(reading)
-            })
-            .collect();
+        let readings = measure_job(&setting, &|| progress.inc(1));
         progress.finish_and_clear();
         for (n, reading) in readings.iter().enumerate() {
             let twin = readings[..n]
@@ -157,11 +147,12 @@ fn job_file(path: &Path) -> anyhow::Result<PathBuf> {
 
 /// A progress bar for several photos at a terminal; silent in a pipe and for few photos.
 fn progress(photos: usize) -> ProgressBar {
-    let bar = ProgressBar::new(photos as u64);
+    // Each photo is looked at twice.
+    let bar = ProgressBar::new(2 * photos as u64);
     if photos < 3 || !std::io::stderr().is_terminal() {
         bar.set_draw_target(ProgressDrawTarget::hidden());
     }
-    if let Ok(style) = ProgressStyle::with_template("reading photos {pos}/{len} {wide_bar} {eta} left") {
+    if let Ok(style) = ProgressStyle::with_template("reading photos {percent} % {wide_bar} {eta} left") {
         bar.set_style(style);
     }
     bar

@@ -74,6 +74,8 @@ pub struct Paper {
     pub offset_sd_mm: f64,
     /// Standard deviation of each sheet's turn, degrees.
     pub rotation_sd_deg: f64,
+    /// Seed of the places and turns; the scene's where left out. Scenes of one wall name the same.
+    pub seed: Option<u64>,
 }
 
 impl Default for Paper {
@@ -85,6 +87,7 @@ impl Default for Paper {
             ink_reflectance: 0.05,
             offset_sd_mm: 0.0,
             rotation_sd_deg: 0.0,
+            seed: None,
         }
     }
 }
@@ -154,7 +157,7 @@ impl Surface {
         let mut sheets = Vec::new();
         for sheet in &bay.marks.sheet {
             // Each sheet draws from its own stream, so that leaving one out moves no other.
-            let mut rng = ChaCha8Rng::seed_from_u64(seed);
+            let mut rng = ChaCha8Rng::seed_from_u64(paper.seed.unwrap_or(seed));
             rng.set_stream(u64::from(sheet.id));
             let mut draw = || -> f64 { rng.sample(StandardNormal) };
             let mut centre_mm = [

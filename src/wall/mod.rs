@@ -4,6 +4,7 @@ mod align;
 mod code;
 mod find;
 mod homography;
+mod survey;
 mod view;
 
 use crate::photo::{Photo, srgb_from_linear};
@@ -13,6 +14,7 @@ pub use align::{Alignment, LEAST_COMMON_MARKS, align};
 pub use code::{TAG_COUNT, TAG_SIDE_CELLS, tag_cells};
 pub use find::{FoundMark, find_marks};
 pub use homography::{Homography, homography};
+pub use survey::{Sighting, survey};
 pub use view::{HeightSd, LEAST_MARKS, View};
 
 /// A piece of the photo as seen square to the wall, for pictures: sRGB codes, row by row from the top left.

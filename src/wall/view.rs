@@ -5,37 +5,45 @@
 //! where only four low sheets lie nearly on one line, and its covariance tells the truth about what the marks leave
 //! open. Sheets may hang askew (each has its own free turn) and off their place (each has its own offset, held by the
 //! tape's standard deviation).
+//!
+//! What is fitted here is one photo on its own: where to start, and which sheets hang elsewhere. The view that counts
+//! comes from all photos of the job together: see [`super::survey`].
 
 use super::find::FoundMark;
 use super::homography::{Homography, homography};
+use super::survey::{Sighting, survey};
 use crate::fit::{Fit, Loss, Problem};
+use crate::photo::Capture;
 use crate::record::{Bay, Sheet};
 use crate::refusal::{Reason, Refusal};
 use nalgebra::{DMatrix, Matrix2, Matrix3, Rotation3, Vector2, Vector3};
 
-/// Camera parameters at the head of the parameter list: turn (3, rad), place (3, mm), ln focal length, lens axis (2,
-/// px), distortion at the half-diagonal, ln of the sheets' true size over the size in the bay file.
-const CAMERA_PARAMETERS: usize = 11;
-const LN_FOCAL: usize = 6;
-const AXIS_X: usize = 7;
-const AXIS_Y: usize = 8;
-const DISTORTION: usize = 9;
+/// Camera parameters: turn (3, rad), place (3, mm), ln focal length, lens axis (2, px), distortion at the
+/// half-diagonal.
+pub(super) const CAMERA_PARAMETERS: usize = 10;
+pub(super) const LN_FOCAL: usize = 6;
+pub(super) const AXIS_X: usize = 7;
+pub(super) const AXIS_Y: usize = 8;
+pub(super) const DISTORTION: usize = 9;
+/// After the camera's parameters: ln of the sheets' true size over the size in the bay file.
 const LN_SIZE: usize = 10;
+/// Where the sheets' own parameters begin in the fit of one photo.
+const SHEETS_FROM: usize = LN_SIZE + 1;
 /// Each sheet's own parameters: offset (2, mm) and turn (rad).
-const SHEET_PARAMETERS: usize = 3;
+pub(super) const SHEET_PARAMETERS: usize = 3;
 
 /// Priors, one standard deviation each; common practice, no source. Phones put the axis within about a hundredth of the
 /// picture's diagonal and keep barrel or pincushion below a few per cent; a printer keeps size to a few parts in a
 /// thousand.
 /// The focal length in EXIF is only a hint: a crop or a digital zoom leaves it as it was.
-const LN_FOCAL_SD: f64 = 0.7;
-const AXIS_SD_OF_DIAGONAL: f64 = 0.004;
-const DISTORTION_SD: f64 = 0.02;
-const LN_SIZE_SD: f64 = 0.004;
+pub(super) const LN_FOCAL_SD: f64 = 0.7;
+pub(super) const AXIS_SD_OF_DIAGONAL: f64 = 0.004;
+pub(super) const DISTORTION_SD: f64 = 0.02;
+pub(super) const LN_SIZE_SD: f64 = 0.004;
 /// A sheet is taped by its centre only; it may hang askew by this, one standard deviation, rad.
-const TURN_SD_RAD: f64 = 0.06;
+pub(super) const TURN_SD_RAD: f64 = 0.06;
 /// No corner is trusted better than this, px: JPEG and a lens' own unevenness remain when an edge's fit looks perfect.
-const LEAST_CORNER_SD_PX: f64 = 0.05;
+pub(super) const LEAST_CORNER_SD_PX: f64 = 0.05;
 /// No sheet is trusted to hang better than this, mm: paper is not flat.
 const LEAST_POSITION_SD_MM: f64 = 0.2;
 /// Half of a sheet's paper, width and height, over the tag's size: A4 around a tag of 160 mm, a little askew.
@@ -51,17 +59,18 @@ const SIZE_OFF: f64 = 0.01;
 /// The camera's view of the wall.
 #[derive(Debug, Clone)]
 pub struct View {
-    camera: Vec<f64>,
-    width_px: f64,
-    height_px: f64,
-    /// Covariance of the camera parameters from the corners' noise and the camera's priors.
-    photo_covariance: DMatrix<f64>,
-    /// Covariance of the camera parameters from how the sheets were taped.
-    tape_covariance: DMatrix<f64>,
+    pub(super) camera: Vec<f64>,
+    pub(super) width_px: f64,
+    pub(super) height_px: f64,
+    /// Covariance of the camera parameters were the sheets and the lens known: this photo's own.
+    pub(super) photo_covariance: DMatrix<f64>,
+    /// What one standard deviation of each source that the job's photos share does to the camera parameters, a column
+    /// for each source. The sources are independent; all views of one survey have the same ones in the same order.
+    pub(super) common: DMatrix<f64>,
     /// The marks that the view rests on.
     pub marks: Vec<FoundMark>,
     /// Where the bay has sheets: centre and half of the paper's width and height, mm. The wall is hidden there.
-    papers: Vec<([f64; 2], [f64; 2])>,
+    pub(super) papers: Vec<([f64; 2], [f64; 2])>,
     /// Root mean square of the corners' distances from where the view has them, px.
     pub rms_px: f64,
     /// What the user should know about the marks.
@@ -71,15 +80,32 @@ pub struct View {
 /// One standard deviation of a height on the wall, mm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HeightSd {
-    /// From the corners found in this photo.
+    /// From the corners found in this photo, were the sheets' places known.
     pub photo_mm: f64,
-    /// From how the sheets were taped, shared by all photos of the wall.
+    /// From what the photos of the job have in common: where the sheets hang, as tape and photos together leave it
+    /// open, and the lens.
     pub tape_mm: f64,
 }
 
-struct Hung {
-    mark: FoundMark,
-    sheet: Sheet,
+/// A mark that was found and its sheet.
+#[derive(Debug, Clone)]
+pub(super) struct Hung {
+    pub mark: FoundMark,
+    pub sheet: Sheet,
+    /// The sheet's number in the bay file, from 0.
+    pub index: usize,
+}
+
+/// One photo fitted on its own.
+#[derive(Debug, Clone)]
+pub(super) struct Alone {
+    pub hung: Vec<Hung>,
+    /// Which of them the fit rests on.
+    pub used: Vec<usize>,
+    pub fit: Fit,
+    /// Factor on the corners' variance: how much more they scatter than their own standard deviations say.
+    pub inflation: f64,
+    pub warnings: Vec<String>,
 }
 
 /// Turns the corners' names of sheets that were printed or hung upside down: the top edge must run the way that the
@@ -116,7 +142,7 @@ fn right_way_up(hung: &mut [Hung]) {
 }
 
 impl View {
-    /// Fits the view to the marks found in a photo of `size_px` (width, height).
+    /// Fits the view to the marks found in one photo of `size_px` (width, height), without other photos of the wall.
     ///
     /// # Errors
     /// [`Refusal`] `marks-missing` with fewer than [`LEAST_MARKS`] marks; `marks-disagree`, naming the sheet where one
@@ -127,54 +153,17 @@ impl View {
         size_px: (usize, usize),
         focal_length_35mm_mm: Option<f64>,
     ) -> Result<Self, Refusal> {
-        let mut warnings = Vec::new();
-        let mut hung = Vec::new();
-        for sheet in &bay.marks.sheet {
-            let mut same = found.iter().filter(|mark| mark.id == sheet.id);
-            match (same.next(), same.next()) {
-                (Some(mark), None) => hung.push(Hung {
-                    mark: mark.clone(),
-                    sheet: *sheet,
-                }),
-                (Some(_), Some(_)) => warnings.push(format!(
-                    "mark {} is seen in two places, so neither was used; take the second sheet with this number away",
-                    sheet.id
-                )),
-                (None, _) => {}
-            }
-        }
-        right_way_up(&mut hung);
-        if hung.len() < LEAST_MARKS {
-            return Err(Refusal::new(Reason::MarksMissing, missing_message(&hung, bay)));
-        }
-        let fitter = Fitter {
-            bay,
+        let lone = Sighting {
+            found: found.to_vec(),
             size_px,
-            focal_length_35mm_mm,
+            capture: Capture {
+                focal_length_35mm_mm,
+                ..Capture::default()
+            },
         };
-        let all: Vec<usize> = (0..hung.len()).collect();
-        let fit = fitter.fit(&hung, &all).ok_or_else(|| {
-            Refusal::new(
-                Reason::MarksDisagree,
-                "no camera could see the marks where the bay file has them; check the numbers and places in the bay file",
-            )
-        })?;
-        let (fit, used) = fitter.without_misplaced(&hung, all, fit, &mut warnings)?;
-        let size_off = fit.parameters[LN_SIZE].exp() - 1.0;
-        if size_off.abs() > SIZE_OFF {
-            warnings.push(format!(
-                "the sheets look {:.1} % of the size that their distances from one another say: either they were not printed at 100 %, or the \
-                 distances were measured wrong. Measure a black square and the places of the centres again before you rely on the figures",
-                100.0 * (1.0 + size_off)
-            ));
-        }
-        if used.len() < 4 {
-            warnings.push(format!(
-                "only {} marks were used; four or more, not all on one line, hold the view better",
-                used.len()
-            ));
-        }
-        Ok(fitter.view(&hung, &used, &fit, warnings))
+        survey(&[lone], bay)
+            .pop()
+            .unwrap_or_else(|| Err(Refusal::new(Reason::MarksMissing, missing_message(&[], bay))))
     }
 
     /// Where a place on the wall (mm) lies in the photo (px); `None` behind the camera.
@@ -213,15 +202,20 @@ impl View {
     #[must_use]
     pub fn height_sd(&self, wall_mm: [f64; 2]) -> Option<HeightSd> {
         let sensitivity = self.height_sensitivity(wall_mm)?;
-        let sd = |covariance: &DMatrix<f64>| {
-            (&sensitivity * covariance * sensitivity.transpose())[(0, 0)]
-                .max(0.0)
-                .sqrt()
-        };
+        let photo_variance = (&sensitivity * &self.photo_covariance * sensitivity.transpose())[(0, 0)];
         Some(HeightSd {
-            photo_mm: sd(&self.photo_covariance),
-            tape_mm: sd(&self.tape_covariance),
+            photo_mm: photo_variance.max(0.0).sqrt(),
+            tape_mm: (sensitivity * &self.common).norm(),
         })
+    }
+
+    /// What one standard deviation of each source that the job's photos share does to the wall height that the view
+    /// assigns to the pixel at `wall_mm`, mm. Views of one survey list the same independent sources in the same order,
+    /// so that the covariance of two heights is the sum of the products.
+    #[must_use]
+    pub fn height_common_mm(&self, wall_mm: [f64; 2]) -> Option<Vec<f64>> {
+        let row = self.height_sensitivity(wall_mm)? * &self.common;
+        Some(row.iter().copied().collect())
     }
 
     /// Whether a sheet of the bay hides the wall at a place, mm.
@@ -240,7 +234,7 @@ impl View {
     }
 
     /// How the wall height of a fixed pixel changes with each camera parameter, a row.
-    fn height_sensitivity(&self, wall_mm: [f64; 2]) -> Option<DMatrix<f64>> {
+    pub(super) fn height_sensitivity(&self, wall_mm: [f64; 2]) -> Option<DMatrix<f64>> {
         // A pixel u = P(X, p) stays: dX = −(∂P/∂X)⁻¹ ∂P/∂p dp.
         let to_wall = wall_jacobian(&self.camera, wall_mm, self.width_px, self.height_px)?.try_inverse()?;
         let mut row = DMatrix::zeros(1, CAMERA_PARAMETERS);
@@ -258,36 +252,111 @@ impl View {
     }
 }
 
-struct Fitter<'a> {
-    bay: &'a Bay,
-    size_px: (usize, usize),
-    focal_length_35mm_mm: Option<f64>,
+/// The fit of one photo on its own.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Fitter<'a> {
+    pub bay: &'a Bay,
+    pub size_px: (usize, usize),
+    pub focal_length_35mm_mm: Option<f64>,
 }
 
 impl Fitter<'_> {
-    fn width_px(&self) -> f64 {
+    /// Fits the view to the marks found, leaving sheets out that hang elsewhere.
+    ///
+    /// # Errors
+    /// As [`View::fit`].
+    pub fn alone(&self, found: &[FoundMark]) -> Result<Alone, Refusal> {
+        let mut warnings = Vec::new();
+        let mut hung = Vec::new();
+        for (index, sheet) in self.bay.marks.sheet.iter().enumerate() {
+            let mut same = found.iter().filter(|mark| mark.id == sheet.id);
+            match (same.next(), same.next()) {
+                (Some(mark), None) => hung.push(Hung {
+                    mark: mark.clone(),
+                    sheet: *sheet,
+                    index,
+                }),
+                (Some(_), Some(_)) => warnings.push(format!(
+                    "mark {} is seen in two places, so neither was used; take the second sheet with this number away",
+                    sheet.id
+                )),
+                (None, _) => {}
+            }
+        }
+        right_way_up(&mut hung);
+        if hung.len() < LEAST_MARKS {
+            return Err(Refusal::new(Reason::MarksMissing, missing_message(&hung, self.bay)));
+        }
+        let all: Vec<usize> = (0..hung.len()).collect();
+        let fit = self.fit(&hung, &all).ok_or_else(|| {
+            Refusal::new(
+                Reason::MarksDisagree,
+                "no camera could see the marks where the bay file has them; check the numbers and places in the bay file",
+            )
+        })?;
+        let (fit, used) = self.without_misplaced(&hung, all, fit, &mut warnings)?;
+        let inflation = inflation(&fit, 8 * used.len());
+        Ok(Alone {
+            hung,
+            used,
+            fit,
+            inflation,
+            warnings,
+        })
+    }
+
+    /// Where the bay has sheets: centre and half of the paper's width and height, mm.
+    pub fn papers(&self) -> Vec<([f64; 2], [f64; 2])> {
+        self.bay
+            .marks
+            .sheet
+            .iter()
+            .map(|s| ([s.x_mm, s.y_mm], PAPER_HALF_OF_SIZE.map(|h| h * self.bay.marks.size_mm)))
+            .collect()
+    }
+
+    /// What the user should know of the sheets' size and number; `ln_size` as fitted.
+    pub fn size_and_number_warnings(ln_size: f64, used: usize) -> Vec<String> {
+        let mut warnings = Vec::new();
+        let size_off = ln_size.exp() - 1.0;
+        if size_off.abs() > SIZE_OFF {
+            warnings.push(format!(
+                "the sheets look {:.1} % of the size that their distances from one another say: either they were not printed at 100 %, or the \
+                 distances were measured wrong. Measure a black square and the places of the centres again before you rely on the figures",
+                100.0 * (1.0 + size_off)
+            ));
+        }
+        if used < 4 {
+            warnings.push(format!(
+                "only {used} marks were used; four or more, not all on one line, hold the view better",
+            ));
+        }
+        warnings
+    }
+
+    pub fn width_px(&self) -> f64 {
         self.size_px.0 as f64
     }
 
-    fn height_px(&self) -> f64 {
+    pub fn height_px(&self) -> f64 {
         self.size_px.1 as f64
     }
 
-    fn diagonal_px(&self) -> f64 {
+    pub fn diagonal_px(&self) -> f64 {
         self.width_px().hypot(self.height_px())
     }
 
     /// Diagonal of a 36 mm × 24 mm frame over the EXIF focal length; without EXIF the middle of what phones have.
-    fn expected_focal_px(&self) -> f64 {
+    pub fn expected_focal_px(&self) -> f64 {
         const FRAME_DIAGONAL_MM: f64 = 43.27;
         self.diagonal_px() * self.focal_length_35mm_mm.unwrap_or(30.0) / FRAME_DIAGONAL_MM
     }
 
-    fn position_sd_mm(&self) -> f64 {
+    pub fn position_sd_mm(&self) -> f64 {
         self.bay.marks.position_sd_mm.max(LEAST_POSITION_SD_MM)
     }
 
-    fn corners_mm(&self, sheet: Sheet, size_mm: f64, offset_mm: [f64; 2], turn_rad: f64) -> [[f64; 2]; 4] {
+    pub fn corners_mm(&self, sheet: Sheet, size_mm: f64, offset_mm: [f64; 2], turn_rad: f64) -> [[f64; 2]; 4] {
         let half_mm = 0.5 * size_mm;
         let (sin, cos) = turn_rad.sin_cos();
         [[-1.0, 1.0], [1.0, 1.0], [1.0, -1.0], [-1.0, -1.0]].map(|[x, y]| {
@@ -311,13 +380,14 @@ impl Fitter<'_> {
             .collect();
         let plane = homography(&pairs)?;
         let residuals = |p: &[f64]| self.residuals(hung, used, p, expected_focal_px);
-        let count = CAMERA_PARAMETERS + SHEET_PARAMETERS * used.len();
+        let count = SHEETS_FROM + SHEET_PARAMETERS * used.len();
         [1.0, 0.6, 1.6, 2.5]
             .into_iter()
             .filter_map(|factor| {
                 let mut start = self.start(&plane, factor * expected_focal_px)?;
                 let mut steps = camera_steps(start[5]).to_vec();
                 start.resize(count, 0.0);
+                steps.push(1e-6);
                 steps.extend((0..used.len()).flat_map(|_| [1e-2, 1e-2, 1e-5]));
                 let problem = Problem {
                     residuals: &residuals,
@@ -356,19 +426,19 @@ impl Fitter<'_> {
             axis[0],
             axis[1],
             0.0,
-            0.0,
         ])
     }
 
     fn residuals(&self, hung: &[Hung], used: &[usize], p: &[f64], expected_focal_px: f64) -> Vec<f64> {
         let mut residuals = Vec::with_capacity(8 * used.len() + prior_count(used.len()));
         let size_mm = self.bay.marks.size_mm * p[LN_SIZE].exp();
+        let project = projection(p, self.width_px(), self.height_px());
         for (k, &n) in used.iter().enumerate() {
-            let own = &p[CAMERA_PARAMETERS + SHEET_PARAMETERS * k..][..SHEET_PARAMETERS];
+            let own = &p[SHEETS_FROM + SHEET_PARAMETERS * k..][..SHEET_PARAMETERS];
             let corners_mm = self.corners_mm(hung[n].sheet, size_mm, [own[0], own[1]], own[2]);
             for (i, corner_mm) in corners_mm.into_iter().enumerate() {
                 let sd_px = hung[n].mark.corner_sd_px[i].max(LEAST_CORNER_SD_PX);
-                match project(p, corner_mm, self.width_px(), self.height_px()) {
+                match project(corner_mm) {
                     Some(seen) => residuals.extend((0..2).map(|c| (seen[c] - hung[n].mark.corners_px[i][c]) / sd_px)),
                     None => residuals.extend([1e6; 2]),
                 }
@@ -382,10 +452,10 @@ impl Fitter<'_> {
             p[DISTORTION] / DISTORTION_SD,
             p[LN_SIZE] / LN_SIZE_SD,
         ]);
-        for own in p[CAMERA_PARAMETERS..].chunks_exact(SHEET_PARAMETERS) {
+        for own in p[SHEETS_FROM..].chunks_exact(SHEET_PARAMETERS) {
             residuals.push(own[2] / TURN_SD_RAD);
         }
-        for own in p[CAMERA_PARAMETERS..].chunks_exact(SHEET_PARAMETERS) {
+        for own in p[SHEETS_FROM..].chunks_exact(SHEET_PARAMETERS) {
             residuals.extend([own[0] / self.position_sd_mm(), own[1] / self.position_sd_mm()]);
         }
         residuals
@@ -417,7 +487,7 @@ impl Fitter<'_> {
                 let Some(rest_fit) = self.fit(hung, &rest) else {
                     continue;
                 };
-                let view = self.view(hung, &rest, &rest_fit, Vec::new());
+                let view = self.view(hung, &rest, &rest_fit);
                 let Some((offset_mm, sds)) = self.offset_against(&view, &hung[n]) else {
                     continue;
                 };
@@ -475,52 +545,47 @@ impl Fitter<'_> {
         Some((offset_mm, offset_mm[0].hypot(offset_mm[1]) / sd_mm))
     }
 
-    fn view(&self, hung: &[Hung], used: &[usize], fit: &Fit, warnings: Vec<String>) -> View {
+    /// The view of one photo on its own: all that is uncertain counts as the photo's.
+    fn view(&self, hung: &[Hung], used: &[usize], fit: &Fit) -> View {
         let corners = 8 * used.len();
-        // Where the corners scatter more than their own standard deviations say, these were too small.
-        let spread = fit
-            .residuals
-            .iter()
-            .zip(&fit.weights)
-            .take(corners)
-            .map(|(r, w)| w * r * r)
-            .sum::<f64>();
-        let freedom = corners.saturating_sub(CAMERA_PARAMETERS - 4).max(1) as f64;
-        let inflation = (spread / freedom).max(1.0);
         let gain = fit.gain.rows(0, CAMERA_PARAMETERS).into_owned();
-        let total = fit.residuals.len();
-        let tape_from = total - 2 * used.len();
         let part = |range: std::ops::Range<usize>| {
             let columns = gain.columns(range.start, range.len());
             columns * columns.transpose()
         };
-        let mut sum_px = 0.0;
-        for (k, &n) in used.iter().enumerate() {
-            for i in 0..4 {
-                let sd_px = hung[n].mark.corner_sd_px[i].max(LEAST_CORNER_SD_PX);
-                sum_px += (0..2)
-                    .map(|c| (fit.residuals[8 * k + 2 * i + c] * sd_px).powi(2))
-                    .sum::<f64>();
-            }
-        }
         View {
             camera: fit.parameters[..CAMERA_PARAMETERS].to_vec(),
             width_px: self.width_px(),
             height_px: self.height_px(),
-            photo_covariance: part(0..corners) * inflation + part(corners..tape_from),
-            tape_covariance: part(tape_from..total),
+            photo_covariance: part(0..corners) * inflation(fit, corners) + part(corners..fit.residuals.len()),
+            common: DMatrix::zeros(CAMERA_PARAMETERS, 0),
             marks: used.iter().map(|&n| hung[n].mark.clone()).collect(),
-            rms_px: (sum_px / (4 * used.len()).max(1) as f64).sqrt(),
-            papers: self
-                .bay
-                .marks
-                .sheet
-                .iter()
-                .map(|s| ([s.x_mm, s.y_mm], PAPER_HALF_OF_SIZE.map(|h| h * self.bay.marks.size_mm)))
-                .collect(),
-            warnings,
+            rms_px: 0.0,
+            papers: self.papers(),
+            warnings: Vec::new(),
         }
     }
+}
+
+/// Where the corners scatter more than their own standard deviations say, these were too small: factor on their
+/// variance, at least 1. `corners`: how many of the fit's first residuals are theirs.
+fn inflation(fit: &Fit, corners: usize) -> f64 {
+    let spread: f64 = fit
+        .residuals
+        .iter()
+        .zip(&fit.weights)
+        .take(corners)
+        .map(|(r, w)| w * r * r)
+        .sum();
+    // What the parameters took up of the corners' scatter: the trace of the hat matrix over their rows. With
+    // gain = C Jᵀ, a residual's leverage J C Jᵀ is gainᵀ C⁻¹ gain.
+    let Some(information) = fit.covariance.clone().cholesky() else {
+        return 1.0;
+    };
+    let gain = fit.gain.columns(0, corners).into_owned();
+    let taken_up = gain.dot(&information.solve(&gain));
+    let freedom = (corners as f64 - taken_up).max(1.0);
+    (spread / freedom).max(1.0)
 }
 
 fn prior_count(sheets: usize) -> usize {
@@ -529,14 +594,14 @@ fn prior_count(sheets: usize) -> usize {
 
 /// Largest offset of a sheet from its place, in the tape's standard deviations.
 fn largest_offset(fit: &Fit, sheets: usize, position_sd_mm: f64) -> Option<f64> {
-    fit.parameters[CAMERA_PARAMETERS..]
+    fit.parameters[SHEETS_FROM..]
         .chunks_exact(SHEET_PARAMETERS)
         .take(sheets)
         .map(|own| own[0].hypot(own[1]) / position_sd_mm)
         .max_by(f64::total_cmp)
 }
 
-fn missing_message(hung: &[Hung], bay: &Bay) -> String {
+pub(super) fn missing_message(hung: &[Hung], bay: &Bay) -> String {
     if bay.marks.sheet.is_empty() {
         return "the bay file lists no sheets; print some with `beamfall marks`, tape them to the wall and enter their places".to_owned();
     }
@@ -573,24 +638,30 @@ fn rotation(camera: &[f64]) -> Matrix3<f64> {
 }
 
 /// Steps for numerical derivatives of the camera parameters; `distance_mm` is the camera's distance.
-fn camera_steps(distance_mm: f64) -> [f64; CAMERA_PARAMETERS] {
+pub(super) fn camera_steps(distance_mm: f64) -> [f64; CAMERA_PARAMETERS] {
     let place_mm = 1e-6 * distance_mm.abs().max(1.0);
-    [
-        1e-6, 1e-6, 1e-6, place_mm, place_mm, place_mm, 1e-6, 1e-3, 1e-3, 1e-5, 1e-6,
-    ]
+    [1e-6, 1e-6, 1e-6, place_mm, place_mm, place_mm, 1e-6, 1e-3, 1e-3, 1e-5]
 }
 
-fn project(camera: &[f64], wall_mm: [f64; 2], width_px: f64, height_px: f64) -> Option<[f64; 2]> {
-    let seen =
-        rotation(camera) * Vector3::new(wall_mm[0], wall_mm[1], 0.0) + Vector3::new(camera[3], camera[4], camera[5]);
-    if seen.z <= 0.0 || !seen.z.is_finite() {
-        return None;
-    }
+pub(super) fn project(camera: &[f64], wall_mm: [f64; 2], width_px: f64, height_px: f64) -> Option<[f64; 2]> {
+    projection(camera, width_px, height_px)(wall_mm)
+}
+
+/// As [`project`], for many places on the wall: the camera's rotation is worked out once.
+pub(super) fn projection(camera: &[f64], width_px: f64, height_px: f64) -> impl Fn([f64; 2]) -> Option<[f64; 2]> {
+    let rotation = rotation(camera);
+    let place = Vector3::new(camera[3], camera[4], camera[5]);
     let focal_px = camera[LN_FOCAL].exp();
-    let (x, y) = (focal_px * seen.x / seen.z, focal_px * seen.y / seen.z);
     let half_diagonal_px = 0.5 * width_px.hypot(height_px);
-    let bend = 1.0 + camera[DISTORTION] * (x * x + y * y) / half_diagonal_px.powi(2);
-    Some([camera[AXIS_X] + x * bend, camera[AXIS_Y] + y * bend])
+    move |wall_mm| {
+        let seen = rotation * Vector3::new(wall_mm[0], wall_mm[1], 0.0) + place;
+        if seen.z <= 0.0 || !seen.z.is_finite() {
+            return None;
+        }
+        let (x, y) = (focal_px * seen.x / seen.z, focal_px * seen.y / seen.z);
+        let bend = 1.0 + camera[DISTORTION] * (x * x + y * y) / half_diagonal_px.powi(2);
+        Some([camera[AXIS_X] + x * bend, camera[AXIS_Y] + y * bend])
+    }
 }
 
 /// ∂(px)/∂(mm) at a place on the wall.
@@ -646,19 +717,7 @@ mod tests {
 
     /// A camera 4.5 m off, turned and tilted, with a barrel lens.
     fn camera() -> Vec<f64> {
-        let mut camera = vec![
-            0.05,
-            -0.12,
-            0.03,
-            0.0,
-            0.0,
-            0.0,
-            3600f64.ln(),
-            1499.5,
-            1124.5,
-            -0.012,
-            0.0,
-        ];
+        let mut camera = vec![0.05, -0.12, 0.03, 0.0, 0.0, 0.0, 3600f64.ln(), 1499.5, 1124.5, -0.012];
         let place = -(rotation(&camera) * Vector3::new(500.0, 1500.0, 4500.0));
         camera[3..6].copy_from_slice(place.as_slice());
         camera

@@ -1,7 +1,7 @@
 //! Findings built by hand: an invented workshop and car, and pictures that are drawn here.
 
 use beamfall::adjuster::{Travel, travels};
-use beamfall::aim::{Aim, Means, Measured, Share, ShotReading, Term, Verdict};
+use beamfall::aim::{Aim, Common, Means, Measured, Share, ShotReading, Term, Verdict};
 use beamfall::cutoff::{CutOff, Elbow, ScanPoint};
 use beamfall::photo::Capture;
 use beamfall::record::{
@@ -136,6 +136,7 @@ pub fn measured(photo: &str, side: Side, stage: Option<Stage>, position: Option<
     let aim = Aim {
         inclination_percent: percent,
         budget,
+        common: Common::default(),
         drop_mm: percent * 100.0,
         angle_deg,
         reach_m: (percent > 0.0).then(|| lamp.centre_height_mm / 10.0 / percent),

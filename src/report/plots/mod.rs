@@ -305,7 +305,7 @@ pub(crate) struct VacuumStep {
     pub u95_percent: f64,
 }
 
-/// The series against vacuum. Only what differs from photo to photo counts in their uncertainty.
+/// The series against vacuum. What the photos have in common counts in their uncertainty only where it does not cancel.
 pub(crate) fn vacuum_series(readings: &[ShotReading]) -> Vec<VacuumSeries> {
     type Group<'a> = ((Side, Option<Stage>), Vec<(&'a ShotReading, &'a Measured)>);
     let mut groups: Vec<Group<'_>> = Vec::new();
@@ -323,21 +323,17 @@ pub(crate) fn vacuum_series(readings: &[ShotReading]) -> Vec<VacuumSeries> {
     groups
         .into_iter()
         .map(|((lamp, stage), members)| {
-            let (base_percent, base_u95_percent) = members.first().map_or((0.0, 0.0), |(_, m)| {
-                (m.aim.inclination_percent, m.aim.reading_u95_percent())
-            });
+            let base = members.first().map(|(_, m)| &m.aim);
             let steps = members
                 .iter()
                 .enumerate()
                 .map(|(n, (reading, measured))| VacuumStep {
                     vacuum_mbar: reading.shot.vacuum.map_or(0.0, crate::record::Vacuum::mbar),
                     releasing: reading.shot.branch == Some(Branch::Releasing),
-                    travel_percent: measured.aim.inclination_percent - base_percent,
-                    u95_percent: if n == 0 {
-                        0.0
-                    } else {
-                        base_u95_percent.hypot(measured.aim.reading_u95_percent())
-                    },
+                    travel_percent: measured.aim.inclination_percent - base.map_or(0.0, |aim| aim.inclination_percent),
+                    u95_percent: base
+                        .filter(|_| n > 0)
+                        .map_or(0.0, |aim| measured.aim.difference_u95_percent(aim)),
                 })
                 .collect();
             VacuumSeries { lamp, stage, steps }

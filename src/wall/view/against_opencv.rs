@@ -38,7 +38,7 @@ fn cases() -> Vec<Case> {
                     width_px,
                     height_px,
                     photo_covariance: DMatrix::zeros(CAMERA_PARAMETERS, CAMERA_PARAMETERS),
-                    tape_covariance: DMatrix::zeros(CAMERA_PARAMETERS, CAMERA_PARAMETERS),
+                    common: DMatrix::zeros(CAMERA_PARAMETERS, 0),
                     marks: Vec::new(),
                     papers: Vec::new(),
                     rms_px: 0.0,
