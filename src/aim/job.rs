@@ -3,7 +3,7 @@
 
 use super::bracketed::Bracketed;
 use super::measure::{exposure_refusal, look, measure_into};
-use super::{Setting, ShotReading};
+use super::{Measured, Setting, ShotReading};
 use crate::photo::{Capture, Photo};
 use crate::record::{Lamp, Shot};
 use crate::refusal::{Reason, Refusal};
@@ -14,15 +14,21 @@ use rayon::prelude::*;
 /// less than finding the marks does.
 const KEPT_PHOTOS: usize = 8;
 
-/// What the first look at a shot left.
+/// What the first look at a shot left: a reading without its figure, or refused already where nothing was seen.
 struct First {
     reading: ShotReading,
+    seen: Option<Seen>,
+}
+
+/// What was seen in a photo that could be read.
+struct Seen {
     sighting: Sighting,
     /// Why there are no marks, should there be none.
     exposure: Option<Refusal>,
     photo: Option<Photo>,
-    /// Luminance of the photo, merged with its brackets, over that of the shot's main photo; what to say of them.
+    /// Luminance of the photo, merged with its brackets, over that of the shot's main photo.
     scale: f64,
+    /// What is to be said of the brackets.
     bracket_warnings: Vec<String>,
 }
 
@@ -62,7 +68,7 @@ fn unread(shot: &Shot, lamp: &Lamp) -> ShotReading {
 
 fn measure_shots(setting: &Setting<'_>, shots: &[(&Shot, &Lamp)], step_done: &(dyn Fn() + Sync)) -> Vec<ShotReading> {
     let keep = shots.len() <= KEPT_PHOTOS;
-    let firsts: Vec<Result<First, ShotReading>> = shots
+    let firsts: Vec<First> = shots
         .par_iter()
         .map(|&(shot, lamp)| {
             let first = first_look(setting, shot, lamp, keep);
@@ -74,21 +80,20 @@ fn measure_shots(setting: &Setting<'_>, shots: &[(&Shot, &Lamp)], step_done: &(d
     firsts
         .into_par_iter()
         .zip(views)
-        .map(|(first, view)| {
-            let reading = match first {
-                Ok(first) => second_look(setting, first, view),
-                Err(refused) => refused,
-            };
+        .map(|(First { mut reading, seen }, view)| {
+            if let (Some(seen), Some(view)) = (seen, view) {
+                reading.result = second_look(setting, seen, view, &mut reading);
+            }
             step_done();
             reading
         })
         .collect()
 }
 
-/// Reads a shot's photo and finds its marks; the refused reading of a photo that cannot be read.
-fn first_look(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, keep: bool) -> Result<First, ShotReading> {
+/// Reads a shot's photo and finds its marks.
+fn first_look(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, keep: bool) -> First {
     let mut reading = unread(shot, lamp);
-    match look(setting, shot) {
+    let seen = match look(setting, shot) {
         Ok(Bracketed {
             photo,
             found,
@@ -97,7 +102,7 @@ fn first_look(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, keep: bool) -> Re
         }) => {
             reading.sha256 = Some(photo.sha256.clone());
             reading.capture = photo.capture.clone();
-            Ok(First {
+            Some(Seen {
                 sighting: Sighting {
                     found,
                     size_px: (photo.luminance.width_px, photo.luminance.height_px),
@@ -108,29 +113,29 @@ fn first_look(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, keep: bool) -> Re
                 photo: (keep || !shot.brackets.is_empty()).then_some(photo),
                 scale,
                 bracket_warnings: warnings,
-                reading,
             })
         }
         Err(refusal) => {
             reading.result = Err(refusal);
-            Err(reading)
+            None
         }
-    }
+    };
+    First { reading, seen }
 }
 
 /// The view of each shot, from the marks of all; `None` for a shot that was not read.
-fn views(setting: &Setting<'_>, firsts: &[Result<First, ShotReading>]) -> Vec<Option<Result<View, Refusal>>> {
+fn views(setting: &Setting<'_>, firsts: &[First]) -> Vec<Option<Result<View, Refusal>>> {
     // One photo may stand in two shots (both lamps on it); its marks count once.
     let mut digests: Vec<&Option<String>> = Vec::new();
     let mut sightings = Vec::new();
     let places: Vec<Option<usize>> = firsts
         .iter()
         .map(|first| {
-            let first = first.as_ref().ok()?;
+            let seen = first.seen.as_ref()?;
             let known = digests.iter().position(|&digest| *digest == first.reading.sha256);
             Some(known.unwrap_or_else(|| {
                 digests.push(&first.reading.sha256);
-                sightings.push(first.sighting.clone());
+                sightings.push(seen.sighting.clone());
                 sightings.len() - 1
             }))
         })
@@ -142,42 +147,36 @@ fn views(setting: &Setting<'_>, firsts: &[Result<First, ShotReading>]) -> Vec<Op
         .collect()
 }
 
-fn second_look(setting: &Setting<'_>, first: First, view: Option<Result<View, Refusal>>) -> ShotReading {
-    let First {
-        mut reading,
-        exposure,
-        photo,
-        scale,
-        bracket_warnings,
-        ..
-    } = first;
-    let (shot, lamp) = (reading.shot.clone(), reading.lamp);
-    let read = |reading: &mut ShotReading| {
-        let view = view.unwrap_or_else(|| Err(Refusal::new(Reason::MarksMissing, "the photo's marks were not fitted")));
-        let photo = match photo {
-            Some(photo) => photo,
-            None => Photo::read(&setting.folder.join(&shot.photo))?,
-        };
-        let with_brackets = Bracketed {
-            photo,
-            found: Vec::new(),
-            scale,
-            warnings: bracket_warnings,
-        };
-        let view = view.map_err(|refusal| {
-            let refusal = exposure
-                .filter(|_| refusal.reason == Reason::MarksMissing)
-                .unwrap_or(refusal);
-            with_brackets.explain(refusal)
-        })?;
-        if reading.sha256.as_ref() != Some(&with_brackets.photo.sha256) {
-            return Err(Refusal::new(
-                Reason::UnreadablePhoto,
-                "the photo changed while it was being read; wait until it is copied and measure again",
-            ));
-        }
-        measure_into(setting, &shot, &lamp, &with_brackets, &view, reading)
+/// Reads the cut-off once the view is known.
+fn second_look(
+    setting: &Setting<'_>,
+    seen: Seen,
+    view: Result<View, Refusal>,
+    reading: &mut ShotReading,
+) -> Result<Measured, Refusal> {
+    let photo = match seen.photo {
+        Some(photo) => photo,
+        None => Photo::read(&setting.folder.join(&reading.shot.photo))?,
     };
-    reading.result = read(&mut reading);
-    reading
+    let with_brackets = Bracketed {
+        photo,
+        found: seen.sighting.found,
+        scale: seen.scale,
+        warnings: seen.bracket_warnings,
+    };
+    let exposure = seen.exposure;
+    let view = view.map_err(|refusal| {
+        let refusal = exposure
+            .filter(|_| refusal.reason == Reason::MarksMissing)
+            .unwrap_or(refusal);
+        with_brackets.explain(refusal)
+    })?;
+    if reading.sha256.as_ref() != Some(&with_brackets.photo.sha256) {
+        return Err(Refusal::new(
+            Reason::UnreadablePhoto,
+            "the photo changed while it was being read; wait until it is copied and measure again",
+        ));
+    }
+    let (shot, lamp) = (reading.shot.clone(), reading.lamp);
+    measure_into(setting, &shot, &lamp, &with_brackets, &view, reading)
 }

@@ -169,6 +169,27 @@ pub fn reach_m(inclination_percent: f64, lamp: &Lamp) -> Option<f64> {
     (inclination_percent > 0.0).then(|| lamp.height_above_ground_mm() / 1000.0 / (inclination_percent / 100.0))
 }
 
+/// What a reading shares with the job's others. `edge_sds_mm`: the edge against its model, and stray light; room and lamp
+/// stay the same over a job, so that both move all its readings alike. `marks_mm`: what each source that the views share
+/// does to the height, mm.
+///
+/// Signs: a cut-off that lies lower, a lamp that hangs higher and a wall that is nearer all mean more inclination.
+fn common(inclination_percent: f64, edge_sds_mm: [f64; 2], lamp: &Lamp, bay: &Bay, marks_mm: &[f64]) -> Common {
+    let per_mm = 100.0 / lamp.distance_mm;
+    let on_wall_percent = inclination_percent - bay.grade_percent;
+    Common {
+        lamp: vec![
+            per_mm * edge_sds_mm[0],
+            per_mm * edge_sds_mm[1],
+            per_mm * lamp.centre_height_sd_mm,
+            -on_wall_percent * lamp.distance_sd_mm / lamp.distance_mm,
+        ],
+        bay: std::iter::once(bay.grade_sd_percent)
+            .chain(marks_mm.iter().map(|mm| -per_mm * mm))
+            .collect(),
+    }
+}
+
 /// The inclination of a cut-off for a lamp, with its budget.
 #[must_use]
 pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
@@ -183,21 +204,14 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
         share,
         sd_percent,
     };
-    let distance_sd_percent = on_wall_percent * lamp.distance_sd_mm / lamp.distance_mm;
     let marks_mm = view.height_common_mm(place_mm).unwrap_or_default();
-    // Room and lamp stay the same over a job, so that stray light moves all its readings alike. Signs: a lamp that hangs
-    // higher, a wall that is nearer and a cut-off that lies lower all mean more inclination.
-    let common = Common {
-        lamp: vec![
-            per_mm * cutoff.model_sd_mm,
-            per_mm * cutoff.stray_light_sd_mm,
-            per_mm * lamp.centre_height_sd_mm,
-            -distance_sd_percent,
-        ],
-        bay: std::iter::once(bay.grade_sd_percent)
-            .chain(marks_mm.into_iter().map(|mm| -per_mm * mm))
-            .collect(),
-    };
+    let common = common(
+        inclination_percent,
+        [cutoff.model_sd_mm, cutoff.stray_light_sd_mm],
+        lamp,
+        bay,
+        &marks_mm,
+    );
     let budget = vec![
         term("wall texture and noise", Share::Photo, per_mm * cutoff.scatter_sd_mm),
         term("choice of the edge's shape", Share::Photo, per_mm * cutoff.shape_sd_mm),
@@ -206,7 +220,11 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
         term("corners of the marks in the photo", Share::Photo, per_mm * photo_mm),
         term("places of the marks on the wall", Share::Job, per_mm * tape_mm),
         term("height of the lamp", Share::Job, per_mm * lamp.centre_height_sd_mm),
-        term("distance to the wall", Share::Job, distance_sd_percent.abs()),
+        term(
+            "distance to the wall",
+            Share::Job,
+            on_wall_percent.abs() * lamp.distance_sd_mm / lamp.distance_mm,
+        ),
         term("grade or flatness of the floor", Share::Job, bay.grade_sd_percent),
     ];
     Aim {
@@ -250,6 +268,36 @@ mod tests {
                 position_sd_mm: 1.5,
                 sheet: Vec::new(),
             },
+        }
+    }
+
+    #[test]
+    fn what_readings_share_has_the_sign_of_its_effect() {
+        // Slow twin: each source moved by a little, and the inclination worked out anew.
+        let mut level = bay(HeightsFrom::LevelLine, 0.3);
+        level.grade_sd_percent = 0.05;
+        let lamp = lamp(650.0, 10_000.0);
+        let y_mm = 500.0;
+        let here = inclination_at_percent(y_mm, &lamp, &level);
+        let (mut higher, mut farther) = (lamp, lamp);
+        higher.centre_height_mm += lamp.centre_height_sd_mm;
+        farther.distance_mm += 1e-3 * lamp.distance_sd_mm;
+        let by_height = inclination_at_percent(y_mm, &higher, &level) - here;
+        let by_distance = 1e3 * (inclination_at_percent(y_mm, &farther, &level) - here);
+        let marks_mm = vec![0.7, -0.4];
+        let cutoff_sds_mm = [1.1, 0.6];
+        let common = common(here, cutoff_sds_mm, &lamp, &level, &marks_mm);
+        let by_edge = inclination_at_percent(y_mm - cutoff_sds_mm[0], &lamp, &level) - here;
+        let by_marks: Vec<f64> = marks_mm
+            .iter()
+            .map(|mm| inclination_at_percent(y_mm + mm, &lamp, &level) - here)
+            .collect();
+        assert!((common.lamp[0] - by_edge).abs() < 1e-12);
+        assert!((common.lamp[2] - by_height).abs() < 1e-12);
+        assert!((common.lamp[3] - by_distance).abs() < 1e-8, "{:?}", common.lamp);
+        assert!((common.bay[0] - 0.05).abs() < 1e-12);
+        for (ours, twin) in common.bay[1..].iter().zip(&by_marks) {
+            assert!((ours - twin).abs() < 1e-12);
         }
     }
 

@@ -231,6 +231,21 @@ impl Edge {
         })
     }
 
+    /// This edge's own light with the samples' residuals laid on it `by` samples further up, those at the end coming
+    /// round to the start. Clipped samples tell nothing of the wall; they neither give nor take.
+    pub fn with_residuals_moved(&self, samples: &Samples, by: usize) -> Samples {
+        let free: Vec<usize> = (0..samples.beta_deg.len()).filter(|&i| !samples.clipped[i]).collect();
+        let model = |i: usize| ln_light(self.fade, &self.parameters, samples.beta_deg[i]);
+        let mut moved = samples.clone();
+        for (n, &i) in free.iter().enumerate() {
+            let from = free[(n + by) % free.len()];
+            // In units of each sample's own standard deviation: the dark side is noisier than the bright one.
+            let residual = (samples.ln_light[from] - model(from)) / samples.sd[from];
+            moved.ln_light[i] = model(i) + residual * samples.sd[i];
+        }
+        moved
+    }
+
     /// Light of the model, linear; beyond the reach of the fit, as at its end.
     pub fn light(&self, beta_deg: f64) -> f64 {
         let about = self.parameters[0];

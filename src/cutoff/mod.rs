@@ -698,8 +698,11 @@ fn check_second_edge(columns: &[Column], window: Window, slope: f64, edge: &Edge
     Ok(())
 }
 
-/// Scatter of the pooled inflection: between strips (texture and noise), and what the fit owes to any short stretch of
-/// β (a joint that runs along the edge), by the delete-a-block jackknife (B. Efron, 1982).
+/// Scatter of the pooled inflection: between strips (texture and noise), and what the fit owes to what runs along the
+/// edge (joints of a brick wall), which pooling over the strips does not take away. That is the larger of two figures:
+/// what any short stretch of β does, by the delete-a-block jackknife (B. Efron, 1982), and what the residuals would
+/// have done had the wall hung a little higher or lower, by moving them round under the same edge (block bootstrap;
+/// H. R. Künsch, *Annals of Statistics* 17 (1989) 1217).
 fn scatter_sd_deg(samples: &Samples, edge: &Edge, strips: &[ScanPointDeg]) -> f64 {
     const BLOCK_DEG: f64 = 0.15;
     const BLOCKS: i32 = 8;
@@ -725,7 +728,14 @@ fn scatter_sd_deg(samples: &Samples, edge: &Edge, strips: &[ScanPointDeg]) -> f6
     let count = shifted.len() as f64;
     let mean = shifted.iter().sum::<f64>() / count.max(1.0);
     let along = (count - 1.0).max(0.0) / count.max(1.0) * shifted.iter().map(|s| (s - mean).powi(2)).sum::<f64>();
-    (between + along).sqrt()
+    let moved: Vec<f64> = (1..=BLOCKS as usize)
+        .filter_map(|k| {
+            edge.refit(&edge.with_residuals_moved(samples, k * samples.beta_deg.len() / (BLOCKS as usize + 1)))
+        })
+        .map(|e| (e.inflection_deg - edge.inflection_deg).powi(2))
+        .collect();
+    let round = moved.iter().sum::<f64>() / moved.len().max(1) as f64;
+    (between + along.max(round)).sqrt()
 }
 
 /// What light that is not the lamp's can do: how far the inflection moves when a share of the dark level is taken away,

@@ -65,7 +65,7 @@ pub struct MadeLamp {
     pub dark_cd: f64,
     /// Glow on the dark side, as a dirty lens throws it: this share of `dark_cd` at the edge, falling upward.
     pub glow_of_dark: f64,
-    /// Height over which the glow falls to 1/e, screen degrees.
+    /// Height over which the glow falls to half, screen degrees.
     pub glow_reach_deg: f64,
     /// Peak of the hot spot below the elbow, cd.
     pub hot_cd: f64,
@@ -240,7 +240,8 @@ impl Beam {
         let below_edge_deg = edge_deg - y_deg;
         // Across the edge, not along the vertical: the same optics blur the sloping part.
         let across_deg = below_edge_deg / (1.0 + slope * slope).sqrt();
-        let glow = self.lamp.glow_of_dark * (-across_deg.abs() / self.lamp.glow_reach_deg).exp();
+        // Smooth at the edge: a kink there would be the steepest place itself.
+        let glow = self.lamp.glow_of_dark / (1.0 + square(across_deg / self.lamp.glow_reach_deg));
         let dark_cd = self.dark_cd(x_deg, y_deg) * (1.0 + glow);
         // The hot spot follows a kick, but not a step: it would show the step again below it.
         let below_spot_deg = if self.lamp.pattern == Pattern::Step {

@@ -554,7 +554,7 @@ impl<'a> Wall<'a> {
                 }
             }
             let trial = self.cost(stations, &cameras, &common);
-            if !(trial <= cost) {
+            if trial.is_nan() || trial > cost {
                 damping *= 10.0;
                 if damping > 1e9 {
                     // No step helps any more: the minimum, as far as the numbers go.

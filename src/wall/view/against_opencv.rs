@@ -30,7 +30,7 @@ fn cases() -> Vec<Case> {
             camera.extend(list("place_mm"));
             camera.push(number("focal_px").ln());
             camera.extend(list("axis_px"));
-            camera.extend([k, 0.0]);
+            camera.push(k);
             assert_eq!(camera.len(), CAMERA_PARAMETERS);
             Case {
                 view: View {
