@@ -6,7 +6,7 @@ use crate::cutoff::{self, CutOff};
 use crate::photo::{Capture, Photo};
 use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable};
 use crate::refusal::{Reason, Refusal};
-use crate::wall::{self, View};
+use crate::wall::{self, Tone, View};
 use std::path::Path;
 
 /// A lamp nearer than this shows a pattern that has not formed yet, mm (common practice, no source: aiming screens
@@ -97,6 +97,7 @@ pub(super) fn measure_into(
                 .to_owned(),
         );
     }
+    warnings.extend(Tone::of(&wall::patches(photo, &view.marks)).and_then(|tone| tone.warning()));
     let aim = aim(cutoff, lamp, setting.bay, view);
     let verdict = setting.table.and_then(|table| {
         let is_setting = shot.position.as_deref().is_none_or(|p| p.trim() == POSITION_ZERO);

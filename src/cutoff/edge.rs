@@ -94,16 +94,26 @@ impl Samples {
         }
     }
 
-    /// The same with `share` of the dark level taken away as stray light.
-    pub fn less_floor(&self, share: f64) -> Self {
+    /// The level of the dark side, linear light: a tenth of the samples lies below it.
+    fn dark_level(&self) -> f64 {
         let mut sorted = self.ln_light.clone();
         sorted.sort_by(f64::total_cmp);
-        let dark = sorted.get(sorted.len() / 10).map_or(0.0, |ln| ln.exp());
+        sorted.get(sorted.len() / 10).map_or(0.0, |ln| ln.exp())
+    }
+
+    /// The same with `share` of the dark level taken away as stray light.
+    pub fn less_floor(&self, share: f64) -> Self {
+        let dark = self.dark_level();
         let mut less = self.clone();
         for ln in &mut less.ln_light {
             *ln = (ln.exp() - share * dark).max(0.05 * dark).ln();
         }
         less
+    }
+
+    /// Half an 8-bit code near black, as a share of the dark level: what rounding and the camera's black level may be off.
+    pub fn half_code_share(&self) -> f64 {
+        0.5 * BLACK_SD / self.dark_level().max(0.1 * BLACK_SD)
     }
 }
 

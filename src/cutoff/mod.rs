@@ -1,5 +1,6 @@
 //! The edge of the light: where it is, how sharp, how level, and whether it can be read at all.
 
+mod across;
 #[cfg(test)]
 mod against_outside;
 mod edge;
@@ -10,6 +11,7 @@ use crate::photo::Photo;
 use crate::record::{Lamp, Pattern, Traffic};
 use crate::refusal::{Reason, Refusal};
 use crate::wall::View;
+use across::Across;
 use edge::{Edge, Fade, Samples};
 use image::{GrayImage, Luma};
 use profile::{Column, Lens, Profile, STEP_DEG, Window};
@@ -206,6 +208,9 @@ pub fn read(
     let stray_deg = stray_light_sd_deg(&samples, best, lamp_off.is_some());
     let mm_per_deg = lens.distance_mm * 1f64.to_radians() / inflection_deg.to_radians().cos().powi(2);
     let linearity_deg = linearity_deg(&strips);
+    across::check_below_kick(photo, view, lens, window, floor, inflection_deg, slope)?;
+    let across = Across::of(photo, view, lens, window, floor, inflection_deg, slope);
+    let other_lamp = across.map_or(Ok(None), |across| across.judge(lens.flat_sign))?;
     let found = elbow::find(photo, view, lens, window, floor, inflection_deg, slope, pattern);
     let mut cutoff = CutOff {
         x_mm: lens.x_at_mm(READING_SCAN_DEG),
@@ -233,6 +238,7 @@ pub fn read(
             .collect(),
     };
     cutoff.warnings = warnings(&cutoff);
+    cutoff.warnings.extend(other_lamp);
     if lamp_off.is_none() && best.step_decades < WARN_STEP_DECADES {
         cutoff.warnings.push(
             "the dark side is less than twenty-five times darker than the bright one: other light may fall on the wall, and drags the \
@@ -738,7 +744,7 @@ fn scatter_sd_deg(samples: &Samples, edge: &Edge, strips: &[ScanPointDeg]) -> f6
     (between + along.max(round)).sqrt()
 }
 
-/// What light that is not the lamp's can do: how far the inflection moves when a share of the dark level is taken away,
+/// What light that is not the lamp's can do, and a black level that is off by half a code: how far the inflection moves when a share of the dark level is taken away,
 /// as two standard deviations. Ambient and veil are taken to be a tenth of the dark level; more, where no lamp-off photo
 /// is at hand and the dark level is higher than the lamps of a dark garage leave it (common practice, no source); and a
 /// twenty-fifth where ambient light was measured with the lamp off.
@@ -753,10 +759,12 @@ fn stray_light_sd_deg(samples: &Samples, edge: &Edge, ambient_known: bool) -> f6
     } else {
         (1.0 - 10f64.powf(edge.step_decades - DARK_GARAGE_DECADES)).clamp(USUAL_SHARE, MOST_SHARE)
     };
-    let moved = edge
-        .refit(&samples.less_floor(share))
-        .map_or(0.02, |e| (e.inflection_deg - edge.inflection_deg).abs());
-    0.5 * moved
+    let moved_deg = |share: f64| {
+        edge.refit(&samples.less_floor(share))
+            .map_or(0.02, |e| (e.inflection_deg - edge.inflection_deg).abs())
+    };
+    // The black level is unsure too: where the dark side is a few codes above black, that counts for more.
+    0.5 * moved_deg(share).hypot(moved_deg(samples.half_code_share().min(MOST_SHARE)))
 }
 
 /// Largest difference between the inflections at 1.5°, 2.5° and 3.5° (UN R112), from the strips' smooth curve, with the

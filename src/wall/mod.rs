@@ -4,6 +4,7 @@ mod align;
 mod code;
 mod find;
 mod homography;
+mod ink;
 mod survey;
 mod view;
 
@@ -14,6 +15,7 @@ pub use align::{Alignment, LEAST_COMMON_MARKS, align};
 pub use code::{TAG_COUNT, TAG_SIDE_CELLS, tag_cells};
 pub use find::{FoundMark, find_marks};
 pub use homography::{Homography, homography};
+pub use ink::{Patch, Tone, patches};
 pub use survey::{Sighting, survey};
 pub use view::{HeightSd, LEAST_MARKS, View};
 

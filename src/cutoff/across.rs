@@ -1,0 +1,272 @@
+//! The beam across the wall: whether the light below the cut-off is that of the lamp which the job names, and of it
+//! alone.
+//!
+//! Dipped beams are brightest below the elbow, within about two degrees of the lamp's V-V towards the kick (UN R112
+//! puts its brightest test points, 75 and 50, at 1.15° and 1.72° there; from memory). Two lamps alight have their
+//! brightest place between them, or two of them, and the other lamp alone has it under itself.
+
+use super::profile::{self, Lens, Window};
+use super::{READING_SCAN_DEG, falls, grid, strongest_fall};
+use crate::photo::Photo;
+use crate::refusal::{Reason, Refusal};
+use crate::wall::View;
+
+/// How far to either side of V-V to look, and how wide one place is, degrees.
+const REACH_DEG: f64 = 10.0;
+const PLACE_DEG: f64 = 1.0;
+/// Where the light is taken, degrees below the flat part's line.
+const BELOW_DEG: std::ops::RangeInclusive<f64> = 0.8..=1.5;
+/// The bright part of a beam: light above this share of its brightest place.
+const BRIGHT_SHARE: f64 = 0.7;
+/// The middle of the bright part may lie this far to the kick's side and to the flat side, degrees. On 60 made photos of
+/// one lamp it lay from 2.5 on the one to 0 on the other.
+const MOST_TO_KICK_DEG: f64 = 2.9;
+const MOST_TO_FLAT_DEG: f64 = 1.9;
+/// Beyond this it is another lamp's light altogether, degrees: cars' lamps are 1.1 m apart or more, 5° at 12 m.
+const OTHER_LAMP_DEG: f64 = 4.5;
+/// Two bright places with less than this of the lower one's light between them, inverse; walls of boards make 1.05.
+const TWO_PLACES: f64 = 1.1;
+
+/// Light below the cut-off, place by place across the wall.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Across {
+    /// Angle from V-V, degrees, positive towards the flat side, and linear light there; without gaps.
+    places: Vec<(f64, f64)>,
+}
+
+impl Across {
+    /// Looks below the line through `flat_deg` at the reading scan with this slope. `None` where too little is seen.
+    pub fn of(
+        photo: &Photo,
+        view: &View,
+        lens: Lens,
+        window: Window,
+        floor: f64,
+        flat_deg: f64,
+        slope: f64,
+    ) -> Option<Self> {
+        let angles_deg = grid(-REACH_DEG, REACH_DEG, PLACE_DEG / 4.0);
+        let columns = profile::columns(photo, view, lens, window, &angles_deg, floor);
+        let means: Vec<(f64, f64)> = columns
+            .iter()
+            .filter_map(|column| {
+                let line_deg = flat_deg + slope * (column.angle_deg - READING_SCAN_DEG);
+                let (mut sum, mut count) = (0.0, 0.0);
+                for (n, &light) in column.light.iter().enumerate() {
+                    if BELOW_DEG.contains(&(line_deg - window.at_deg(n))) && light.is_finite() {
+                        sum += light;
+                        count += 1.0;
+                    }
+                }
+                (count >= 5.0).then(|| (column.angle_deg, sum / count))
+            })
+            .collect();
+        Self::from_light(&means)
+    }
+
+    /// Smooths what single columns show over three places, bridging what sheets hide.
+    fn from_light(columns: &[(f64, f64)]) -> Option<Self> {
+        let ((first_deg, _), (last_deg, _)) = (*columns.first()?, *columns.last()?);
+        let places: Vec<(f64, f64)> = grid(first_deg, last_deg, PLACE_DEG)
+            .into_iter()
+            .filter_map(|angle_deg| {
+                let (mut sum, mut count) = (0.0, 0.0);
+                for (_, light) in columns.iter().filter(|c| (c.0 - angle_deg).abs() <= 1.5 * PLACE_DEG) {
+                    sum += light;
+                    count += 1.0;
+                }
+                (count > 0.0).then(|| (angle_deg, sum / count))
+            })
+            .collect();
+        (places.len() >= 5).then_some(Self { places })
+    }
+
+    /// The middle of the bright part, degrees from V-V towards the flat side, and whether the picture cuts it off at its
+    /// end towards the kick and at that towards the flat side.
+    fn middle(&self) -> (f64, bool, bool) {
+        let brightest = self
+            .places
+            .iter()
+            .enumerate()
+            .max_by(|a, b| a.1.1.total_cmp(&b.1.1))
+            .map_or(0, |(n, _)| n);
+        let least = BRIGHT_SHARE * self.places[brightest].1;
+        let (mut from, mut to) = (brightest, brightest);
+        while from > 0 && self.places[from - 1].1 > least {
+            from -= 1;
+        }
+        while to + 1 < self.places.len() && self.places[to + 1].1 > least {
+            to += 1;
+        }
+        (
+            0.5 * (self.places[from].0 + self.places[to].0),
+            from == 0,
+            to + 1 == self.places.len(),
+        )
+    }
+
+    /// How much brighter the lower of two bright places is than the darkest between them; 1 where there are not two.
+    fn two_places(&self) -> f64 {
+        let brightest = |part: &[(f64, f64)]| part.iter().map(|p| p.1).fold(0.0, f64::max);
+        (1..self.places.len().saturating_sub(1))
+            .map(|n| brightest(&self.places[..n]).min(brightest(&self.places[n + 1..])) / self.places[n].1.max(1e-9))
+            .fold(1.0, f64::max)
+    }
+
+    /// Whether this is the light of the lamp itself.
+    ///
+    /// # Errors
+    /// `no-cutoff` where the light is another lamp's.
+    ///
+    /// Else what there is to say of it.
+    pub fn judge(&self, flat_sign: f64) -> Result<Option<String>, Refusal> {
+        let (middle_deg, cut_at_kick, cut_at_flat) = self.middle();
+        // A bright part that the picture cuts off may reach further there; only what holds all the same counts.
+        let off_deg = if middle_deg < 0.0 && !cut_at_flat {
+            -middle_deg
+        } else if middle_deg > 0.0 && !cut_at_kick {
+            middle_deg
+        } else {
+            0.0
+        };
+        let side = if middle_deg * flat_sign > 0.0 { "right" } else { "left" };
+        if off_deg > OTHER_LAMP_DEG {
+            return Err(Refusal::new(
+                Reason::NoCutoff,
+                format!(
+                    "the light below the edge is brightest {off_deg:.0} degrees to the {side} of where the lamp is said to be: it is another lamp's. \
+                     Is this shot's lamp lit and the other lamp covered, and are the lamp's side and centre_x_mm right?"
+                ),
+            ));
+        }
+        let most_deg = if middle_deg < 0.0 {
+            MOST_TO_KICK_DEG
+        } else {
+            MOST_TO_FLAT_DEG
+        };
+        if off_deg > most_deg {
+            return Ok(Some(format!(
+                "the light below the edge is brightest {off_deg:.1} degrees to the {side} of the lamp: is the other lamp lit too? Cover it and take the \
+                 photo again; else check centre_x_mm, the traffic side and the lamp's lateral aim"
+            )));
+        }
+        let two = self.two_places();
+        Ok((two > TWO_PLACES).then(|| {
+            format!(
+                "the light below the edge has two bright places, {:.0} % brighter than what lies between: is the other lamp lit too, or does other \
+                 light fall on the wall? Cover the other lamp and take the photo again",
+                100.0 * (two - 1.0)
+            )
+        }))
+    }
+}
+
+/// Where a kick rises, nothing but light lies below it; an edge that runs on there at the flat part's height is another
+/// lamp's. `inflection_deg` and `slope` are the flat line's.
+///
+/// # Errors
+/// `second-cutoff` where such an edge is seen on two strips or more.
+pub(super) fn check_below_kick(
+    photo: &Photo,
+    view: &View,
+    lens: Lens,
+    window: Window,
+    floor: f64,
+    flat_deg: f64,
+    slope: f64,
+) -> Result<(), Refusal> {
+    /// The edge must have risen by so much, degrees, and the second one fall by so much, decades.
+    const RISEN_DEG: f64 = 1.4;
+    const LEAST_FALL_DECADES: f64 = 0.3;
+    const WITHIN_DEG: f64 = 0.3;
+    let mut seen = 0;
+    for angle_deg in grid(-REACH_DEG, -4.0, PLACE_DEG) {
+        let angles_deg = grid(angle_deg - 0.25, angle_deg + 0.25, 0.1);
+        let columns = profile::columns(photo, view, lens, window, &angles_deg, floor);
+        let strip = profile::pool(&columns.iter().collect::<Vec<_>>(), window, 0.0, angle_deg);
+        let line_deg = flat_deg + slope * (angle_deg - READING_SCAN_DEG);
+        let kick = strongest_fall(&strip, Some((line_deg + RISEN_DEG, line_deg + 3.5)));
+        if kick.is_none_or(|(_, fall)| fall < super::LEAST_STEP_DECADES) {
+            continue;
+        }
+        let falls = falls(&strip);
+        let peak = (1..falls.len().saturating_sub(1)).any(|n| {
+            (strip.beta_deg[n] - line_deg).abs() < WITHIN_DEG
+                && falls[n] > LEAST_FALL_DECADES
+                && falls[n] >= falls[n - 1]
+                && falls[n] >= falls[n + 1]
+        });
+        seen += usize::from(peak);
+    }
+    if seen < 2 {
+        return Ok(());
+    }
+    Err(Refusal::new(
+        Reason::SecondCutoff,
+        "a second edge of light runs on at the cut-off's height where the cut-off itself has risen: the other lamp is lit too; cover it, and take \
+         the photo again",
+    ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Columns every quarter of a degree of bells of light.
+    fn light(bells: &[(f64, f64)], from_deg: f64, to_deg: f64) -> Across {
+        let columns: Vec<(f64, f64)> = grid(from_deg, to_deg, 0.25)
+            .into_iter()
+            .map(|angle| {
+                let sum: f64 = bells
+                    .iter()
+                    .map(|(at, height)| height * (-0.5 * ((angle - at) / 3.0).powi(2)).exp())
+                    .sum();
+                (angle, 0.1 + sum)
+            })
+            .collect();
+        Across::from_light(&columns).unwrap()
+    }
+
+    #[test]
+    fn one_lamp_in_its_place_passes() {
+        for at in [-2.0, -0.5, 1.0] {
+            assert_eq!(light(&[(at, 1.0)], -10.0, 10.0).judge(1.0), Ok(None), "{at}");
+        }
+    }
+
+    #[test]
+    fn two_lamps_show_between_them_or_as_two_places() {
+        // 6.3° apart, as lamps 1.1 m apart are at 10 m: one broad bell about 3° off. 12.6° apart, at 5 m: two.
+        for (bells, from_deg) in [([(-0.5, 1.0), (-6.8, 1.0)], -10.0), ([(-0.5, 1.0), (-9.5, 0.9)], -10.0)] {
+            let told = light(&bells, from_deg, 10.0).judge(1.0).unwrap();
+            assert!(told.is_some_and(|text| text.contains("other lamp")), "{bells:?}");
+        }
+        let text = light(&[(-0.5, 1.0), (-6.8, 1.0)], -10.0, 10.0)
+            .judge(1.0)
+            .unwrap()
+            .unwrap();
+        assert!(
+            text.contains("to the left"),
+            "flat side right, so the kick is to the left: {text}"
+        );
+    }
+
+    #[test]
+    fn the_other_lamp_alone_is_refused() {
+        let refusal = light(&[(5.8, 1.0)], -10.0, 10.0).judge(-1.0).unwrap_err();
+        assert_eq!(refusal.reason, Reason::NoCutoff);
+        assert!(refusal.message.contains("6 degrees to the left"), "{}", refusal.message);
+        assert!(
+            light(&[(4.2, 1.0)], -10.0, 10.0).judge(-1.0).unwrap().is_some(),
+            "just inside: a warning"
+        );
+    }
+
+    #[test]
+    fn what_the_picture_cuts_off_is_not_held_against_the_lamp() {
+        // Only the flat side is in the picture: the bright part runs out of it.
+        assert_eq!(light(&[(-0.5, 1.0)], 2.5, 10.0).judge(1.0), Ok(None));
+        // Cut off at the far end it can only be further off.
+        assert!(light(&[(-7.0, 1.0)], -7.0, 10.0).judge(1.0).is_err());
+    }
+}

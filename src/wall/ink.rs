@@ -1,0 +1,235 @@
+//! Ink and paper of the marks as a check on the light: one print has one ratio of the two, however bright it is lit.
+
+use super::FoundMark;
+use crate::fit::{Loss, Problem};
+use crate::photo::Photo;
+
+/// Tag's side in cells, the black border included.
+const SIDE_CELLS: f64 = 8.0;
+/// Where ink and paper are looked at: the middle of the border, and as far outside of the tag's edge, cells.
+const INK_CELLS: f64 = 0.5;
+const PAPER_CELLS: f64 = -0.6;
+
+/// Light of the ink and of the paper beside it, at two opposite sides of a mark (so that light which falls off across
+/// the sheet counts on both alike), linear.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Patch {
+    /// Light of the paper.
+    pub paper: f64,
+    /// Light of the ink.
+    pub ink: f64,
+}
+
+/// The patches of all marks, two of each. A mark whose paper is clipped, or whose cells are too small to hold more than
+/// blur, gives none.
+#[must_use]
+pub fn patches(photo: &Photo, marks: &[FoundMark]) -> Vec<Patch> {
+    const SAMPLES: usize = 60;
+    let mut patches = Vec::new();
+    for mark in marks {
+        let corners = mark.corners_px;
+        let place = |across: f64, down: f64| -> [f64; 2] {
+            std::array::from_fn(|k| {
+                let top = corners[0][k] * (1.0 - across) + corners[1][k] * across;
+                let bottom = corners[3][k] * (1.0 - across) + corners[2][k] * across;
+                top * (1.0 - down) + bottom * down
+            })
+        };
+        let cell_px = (corners[2][0] - corners[0][0]).hypot(corners[2][1] - corners[0][1]) / 2f64.sqrt() / SIDE_CELLS;
+        if cell_px < 3.0 * mark.blur_px {
+            continue;
+        }
+        for upright in [false, true] {
+            let mean = |cells: f64| -> Option<f64> {
+                let mut sum = 0.0;
+                for n in 0..SAMPLES {
+                    let along = (n as f64 + 0.5) / SAMPLES as f64;
+                    for depth in [cells / SIDE_CELLS, 1.0 - cells / SIDE_CELLS] {
+                        let [x, y] = if upright {
+                            place(depth, along)
+                        } else {
+                            place(along, depth)
+                        };
+                        if photo.clipped_at(x, y) {
+                            return None;
+                        }
+                        sum += photo.luminance.at(x, y)?;
+                    }
+                }
+                Some(sum / (2 * SAMPLES) as f64)
+            };
+            if let (Some(paper), Some(ink)) = (mean(PAPER_CELLS), mean(INK_CELLS)) {
+                patches.push(Patch { paper, ink });
+            }
+        }
+    }
+    patches
+}
+
+/// What the marks' ink and paper say of a photo's light.
+///
+/// Paper and ink lie side by side in the same light E, so that the photo shows W = r E + V and K = ρ r E + V, V being a
+/// veil of stray light in the lens: K is a straight line in W. A camera or a program that lays a tone curve over the
+/// photo bends it, and with it the cut-off. The line is fitted as a power, K = ρ W₀ (W/W₀)^p + V, p = 1 where nothing is
+/// bent. (That ink and paper of one print keep one ratio: common practice, no source.)
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tone {
+    /// The exponent p.
+    pub exponent: f64,
+    /// One standard deviation of it.
+    pub exponent_sd: f64,
+    /// Ink over paper at the middle of the range that was seen.
+    pub ratio: f64,
+    /// One standard deviation of its natural logarithm.
+    pub ln_ratio_sd: f64,
+    /// The veil, linear light.
+    pub veil: f64,
+}
+
+/// A bend is told from this many standard deviations and from this size on. Of made photos that nothing was done to, none of
+/// 40 lay beyond both.
+const BENT_SDS: f64 = 2.0;
+const LEAST_BEND: f64 = 0.15;
+/// Ink over paper of office prints: a reflectance of 3 to 8 % over one of 80 to 90 %, and some to spare (from memory).
+const USUAL_RATIO: std::ops::RangeInclusive<f64> = 0.03..=0.13;
+
+/// Standard deviation of a patch's ink against the line: unevenness of paper, ink and light, relative; and the steps of
+/// 8-bit codes near black, linear.
+const UNEVEN_SD: f64 = 0.05;
+const STEP_SD: f64 = 0.000_2;
+
+impl Tone {
+    /// Fits the patches; `None` with fewer than six, or where all are lit alike.
+    #[must_use]
+    pub fn of(patches: &[Patch]) -> Option<Self> {
+        const LEAST_PATCHES: usize = 6;
+        const LEAST_RANGE: f64 = 3.0;
+        let (mut low, mut high) = (f64::INFINITY, 0.0_f64);
+        let mut ln_middle = 0.0;
+        for patch in patches {
+            low = low.min(patch.paper);
+            high = high.max(patch.paper);
+            ln_middle += patch.paper.max(STEP_SD).ln() / patches.len() as f64;
+        }
+        if patches.len() < LEAST_PATCHES || high < LEAST_RANGE * low.max(STEP_SD) {
+            return None;
+        }
+        let middle = ln_middle.exp();
+        let residuals = |p: &[f64]| {
+            let mut residuals: Vec<f64> = patches
+                .iter()
+                .map(|patch| {
+                    let ink = middle * (p[0] + p[2] * (patch.paper.max(1e-9) / middle).ln()).exp() + p[1].exp();
+                    (patch.ink - ink) / (UNEVEN_SD * ink).hypot(STEP_SD)
+                })
+                .collect();
+            // Weak priors: prints differ by less than a factor of two or so, veils by more.
+            residuals.extend([
+                (p[0] - 0.06_f64.ln()) / 1.5,
+                (p[1] - 0.000_3_f64.ln()) / 2.5,
+                (p[2] - 1.0) / 0.5,
+            ]);
+            residuals
+        };
+        let problem = Problem {
+            residuals: &residuals,
+            priors: 3,
+            steps: &[1e-4; 3],
+            loss: Loss::Cauchy { scale: 1.5 },
+        };
+        let fit = [0.7, 1.0, 1.3]
+            .into_iter()
+            .filter_map(|exponent| problem.solve(&[0.06_f64.ln(), 0.000_3_f64.ln(), exponent]))
+            .min_by(|a, b| a.cost.total_cmp(&b.cost))?;
+        Some(Self {
+            exponent: fit.parameters[2],
+            exponent_sd: fit.covariance[(2, 2)].sqrt(),
+            ratio: fit.parameters[0].exp(),
+            ln_ratio_sd: fit.covariance[(0, 0)].sqrt(),
+            veil: fit.parameters[1].exp(),
+        })
+    }
+
+    /// What there is to say, where the light was bent.
+    #[must_use]
+    pub fn warning(&self) -> Option<String> {
+        let bend = (self.exponent - 1.0).abs();
+        let mend = "take it without HDR, night mode, filters or automatic enhancement, and give the camera's own file, unedited";
+        if bend > LEAST_BEND && bend > BENT_SDS * self.exponent_sd {
+            return Some(format!(
+                "black and white of the marks do not keep one ratio from the dark sheets to the bright ones (its power is {:.2} ± {:.2}, not 1): \
+                 a tone curve, HDR or an edit was laid over this photo, and the reading may be off by more than its u95; {mend}",
+                self.exponent,
+                2.0 * self.exponent_sd
+            ));
+        }
+        let spread = self.ln_ratio_sd.exp();
+        (self.ratio * spread < *USUAL_RATIO.start() || self.ratio / spread > *USUAL_RATIO.end()).then(|| {
+            format!(
+                "the marks' black is {:.1} % of their white; prints have 3 to 13 %: a tone curve, HDR or an edit may have been laid over this \
+                 photo, and the reading may be off by more than its u95; {mend}",
+                100.0 * self.ratio
+            )
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::photo::{linear_from_srgb, srgb_from_linear};
+
+    /// Patches of a print with ink over paper of 0.06 in light from 0.003 to 0.5, through a curve.
+    fn seen(veil: f64, curve: impl Fn(f64) -> f64) -> Vec<Patch> {
+        [0.003, 0.004, 0.05, 0.07, 0.2, 0.3, 0.4, 0.5]
+            .into_iter()
+            .map(|light| Patch {
+                paper: curve(light + veil),
+                ink: curve(0.06 * light + veil),
+            })
+            .collect()
+    }
+
+    #[test]
+    fn plain_light_is_a_straight_line_with_its_veil() {
+        for veil in [1e-5, 0.000_3, 0.002] {
+            let tone = Tone::of(&seen(veil, |light| light)).unwrap();
+            assert!((tone.exponent - 1.0).abs() < 0.03, "{tone:?}");
+            assert!(
+                (tone.veil / (0.94 * veil)).ln().abs() < 0.3 || tone.veil < 0.000_15,
+                "{tone:?} for {veil}"
+            );
+            assert_eq!(tone.warning(), None);
+        }
+    }
+
+    #[test]
+    fn a_contrast_curve_shows_and_a_faint_one_does_not() {
+        // The S-shaped curve c²(3 − 2c) on code values bent by a power of 1.3, nearly in full; and a tenth of it alone.
+        let bend = |share: f64| {
+            move |light: f64| {
+                let code = srgb_from_linear(light).powf(if share > 0.5 { 1.3 } else { 1.0 });
+                linear_from_srgb(code + share * (code * code * (3.0 - 2.0 * code) - code))
+            }
+        };
+        let told = |share: f64| Tone::of(&seen(0.000_2, bend(share))).unwrap();
+        assert!(told(0.8).warning().is_some(), "{:?}", told(0.8));
+        assert!(told(0.1).warning().is_none(), "{:?}", told(0.1));
+    }
+
+    #[test]
+    fn a_print_too_black_to_be_one_shows() {
+        // A power over all light keeps the ratio one, but takes it to 0.06^1.5 = 0.0147.
+        let tone = Tone::of(&seen(0.0, |light: f64| light.powf(1.5))).unwrap();
+        assert!(tone.ratio < 0.02, "{tone:?}");
+        assert!(tone.warning().is_some_and(|text| text.contains("tone curve")));
+        assert!(Tone::of(&seen(0.0, |light| light)).unwrap().warning().is_none());
+    }
+
+    #[test]
+    fn few_patches_or_even_light_tell_nothing() {
+        assert_eq!(Tone::of(&seen(0.0, |light| light)[..5]), None);
+        let even: Vec<Patch> = (0..8).map(|_| Patch { paper: 0.2, ink: 0.012 }).collect();
+        assert_eq!(Tone::of(&even), None);
+    }
+}
