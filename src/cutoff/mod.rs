@@ -93,6 +93,9 @@ const SCAN_HIGH_DEG: f64 = 4.0;
 /// Thresholds of the refusals; common practice, no source, except where one is named.
 /// A cut-off is a fall of the light by more than this, decades; approved lamps fall by two.
 const LEAST_STEP_DECADES: f64 = 0.35;
+/// Without a lamp-off photo, a smaller fall than this is mostly other light's: a cut-off falls to a thirtieth or less, so that the
+/// room then gives the dark side three quarters of its light or more.
+const LEAST_STEP_WITHOUT_LAMP_OFF_DECADES: f64 = 0.9;
 /// Without a lamp-off photo, a smaller fall than this makes one ask for other light.
 const WARN_STEP_DECADES: f64 = 1.4;
 /// Approval wants G of 0.13 or more (UN R112); half of that can still be placed.
@@ -107,6 +110,9 @@ const CLIPPED_EVERYWHERE: f64 = 0.75;
 const CLIPPED_IN_PART: f64 = 0.3;
 /// Light at the inflection must be above this share of full scale: about code 5 of 255.
 const LEAST_LIGHT: f64 = 0.0015;
+/// Light that one wants at the inflection, as a share of full scale: bright enough for the dark side's codes, and far from
+/// the bright side's end.
+const WANTED_LIGHT: f64 = 0.02;
 /// An edge that slopes more than this is no flat part of a cut-off, degrees; pattern and wall seldom lean by more.
 const MOST_TILT_DEG: f64 = 4.0;
 const WARN_TILT_DEG: f64 = 1.0;
@@ -189,7 +195,7 @@ pub fn read(
         return Err(no_cutoff());
     };
     let best = edges.best();
-    check_edge(best, &samples, view, lens)?;
+    check_edge(best, &samples, view, lens, lamp_off.is_some())?;
     check_second_edge(&columns, window, slope, best)?;
     // The scans' angles run towards the flat side; a tilt is counted along x.
     let tilt_deg = lens.flat_sign * slope.atan().to_degrees();
@@ -436,7 +442,7 @@ fn rough_line(columns: &[Column], window: Window) -> Result<Line, Refusal> {
         points = falls_within(None);
     }
     if points.len() < 5 {
-        return Err(no_cutoff());
+        return Err(soft_edge(&strips).unwrap_or_else(no_cutoff));
     }
     // Theil–Sen: the median of all slopes, then of all offsets; a third of the strips may be wrong.
     let mut slopes = Vec::new();
@@ -448,6 +454,32 @@ fn rough_line(columns: &[Column], window: Window) -> Result<Line, Refusal> {
     Ok(Line {
         at_zero_deg: median(&mut offsets),
         slope,
+    })
+}
+
+/// The refusal of an edge that falls as far as a cut-off does, but so slowly that no steep place is found in it.
+fn soft_edge(strips: &[(f64, Profile)]) -> Option<Refusal> {
+    /// Means of log light over so much above and below a place are compared, degrees.
+    const REACH_DEG: f64 = 1.5;
+    const LEAST_FALL_DECADES: f64 = 0.5;
+    let mut falls: Vec<f64> = strips
+        .iter()
+        .filter_map(|(_, profile)| {
+            falls_over(profile, STEP_NEAR_DEG, REACH_DEG)
+                .into_iter()
+                .filter(|f| f.is_finite())
+                .max_by(f64::total_cmp)
+        })
+        .collect();
+    let fall = median(&mut falls);
+    (fall > LEAST_FALL_DECADES).then(|| {
+        Refusal::new(
+            Reason::CutoffUnsharp,
+            format!(
+                "the light fades by {fall:.1} decades over three degrees, without a place that could be called an edge; clean the lens, check the bulb's \
+                 seat, and move the car to 7.5 to 10 m from the wall"
+            ),
+        )
     })
 }
 
@@ -523,6 +555,11 @@ const STEP_FAR_DEG: f64 = 0.46;
 
 /// Fall of log10 light across each place: the mean over a stretch below less that over one above. NaN at the ends.
 fn falls(profile: &Profile) -> Vec<f64> {
+    falls_over(profile, STEP_NEAR_DEG, STEP_FAR_DEG)
+}
+
+/// As [`falls`], over stretches from `near_deg` to `far_deg` above and below each place.
+fn falls_over(profile: &Profile, near_deg: f64, far_deg: f64) -> Vec<f64> {
     let count = profile.light.len();
     let mut sums = Vec::with_capacity(count + 1);
     let mut sum = 0.0;
@@ -533,8 +570,8 @@ fn falls(profile: &Profile) -> Vec<f64> {
     }
     let finite: Vec<bool> = profile.light.iter().map(|v| v.is_finite()).collect();
     let (near, far) = (
-        (STEP_NEAR_DEG / STEP_DEG).round() as usize,
-        (STEP_FAR_DEG / STEP_DEG).round() as usize,
+        (near_deg / STEP_DEG).round() as usize,
+        (far_deg / STEP_DEG).round() as usize,
     );
     (0..count)
         .map(|n| {
@@ -616,7 +653,7 @@ fn line_through(points: &[&ScanPointDeg]) -> Line {
     }
 }
 
-fn check_edge(edge: &Edge, samples: &Samples, view: &View, lens: Lens) -> Result<(), Refusal> {
+fn check_edge(edge: &Edge, samples: &Samples, view: &View, lens: Lens, has_lamp_off: bool) -> Result<(), Refusal> {
     let below = samples
         .beta_deg
         .iter()
@@ -635,13 +672,25 @@ fn check_edge(edge: &Edge, samples: &Samples, view: &View, lens: Lens) -> Result
         return Err(Refusal::new(
             Reason::Underexposed,
             format!(
-                "the cut-off drowns in the camera's black (light there is {:.4} of full scale); turn the exposure up by 2 EV, or hold the camera on something firm and expose longer",
-                edge.light_at_inflection
+                "the cut-off drowns in the camera's black (light there is {:.2} % of full scale); turn the exposure up by {:.0} EV, with the camera on \
+                 something firm",
+                100.0 * edge.light_at_inflection,
+                (WANTED_LIGHT / edge.light_at_inflection.max(1e-5)).log2().ceil()
             ),
         ));
     }
     if edge.step_decades < LEAST_STEP_DECADES {
         return Err(no_cutoff());
+    }
+    if !has_lamp_off && edge.step_decades < LEAST_STEP_WITHOUT_LAMP_OFF_DECADES {
+        return Err(Refusal::new(
+            Reason::NoCutoff,
+            format!(
+                "the dark side has {:.0} % of the bright side's light: most of that is not the lamp's, and hides where its cut-off is; darken the \
+                 room, or add a photo of the same view with the lamp off (lamp_off)",
+                100.0 * 10f64.powf(-edge.step_decades)
+            ),
+        ));
     }
     let place = [lens.x_at_mm(READING_SCAN_DEG), lens.y_at_mm(edge.inflection_deg)];
     let mut blurs: Vec<f64> = view.marks.iter().map(|m| m.blur_px).collect();

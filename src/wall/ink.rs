@@ -1,11 +1,11 @@
 //! Ink and paper of the marks as a check on the light: one print has one ratio of the two, however bright it is lit.
 
-use super::FoundMark;
+use super::{FoundMark, TAG_SIDE_CELLS};
 use crate::fit::{Loss, Problem};
 use crate::photo::Photo;
 
 /// Tag's side in cells, the black border included.
-const SIDE_CELLS: f64 = 8.0;
+const SIDE_CELLS: f64 = TAG_SIDE_CELLS as f64;
 /// Where ink and paper are looked at: the middle of the border, and as far outside of the tag's edge, cells.
 const INK_CELLS: f64 = 0.5;
 const PAPER_CELLS: f64 = -0.6;

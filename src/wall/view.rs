@@ -285,7 +285,7 @@ impl Fitter<'_> {
         }
         right_way_up(&mut hung);
         if hung.len() < LEAST_MARKS {
-            return Err(Refusal::new(Reason::MarksMissing, missing_message(&hung, self.bay)));
+            return Err(missing(&hung, self.bay));
         }
         let all: Vec<usize> = (0..hung.len()).collect();
         let fit = self.fit(&hung, &all).ok_or_else(|| {
@@ -599,6 +599,33 @@ fn largest_offset(fit: &Fit, sheets: usize, position_sd_mm: f64) -> Option<f64> 
         .take(sheets)
         .map(|own| own[0].hypot(own[1]) / position_sd_mm)
         .max_by(f64::total_cmp)
+}
+
+/// Blur of a mark's edges from which its code begins to be lost, as a share of a cell's side (common practice, no source).
+const MOST_BLUR_CELLS: f64 = 0.3;
+
+/// Why too few marks were found: where those that were are badly blurred, the others are lost in blur.
+fn missing(hung: &[Hung], bay: &Bay) -> Refusal {
+    let cell_px = |mark: &FoundMark| {
+        let [a, _, c, _] = mark.corners_px;
+        (a[0] - c[0]).hypot(a[1] - c[1]) / 2f64.sqrt() / super::TAG_SIDE_CELLS as f64
+    };
+    let blur_cells = hung
+        .iter()
+        .map(|h| h.mark.blur_px / cell_px(&h.mark).max(1e-9))
+        .fold(0.0, f64::max);
+    if blur_cells > MOST_BLUR_CELLS {
+        return Refusal::new(
+            Reason::Blurred,
+            format!(
+                "the marks' edges are blurred by {blur_cells:.1} of a cell's side, and only {} of {} marks can be read; hold the camera on something \
+                 firm and focus on a mark",
+                hung.len(),
+                bay.marks.sheet.len()
+            ),
+        );
+    }
+    Refusal::new(Reason::MarksMissing, missing_message(hung, bay))
 }
 
 pub(super) fn missing_message(hung: &[Hung], bay: &Bay) -> String {
