@@ -190,7 +190,7 @@ fn a_report_is_whole_and_the_same_twice() {
 
 #[test]
 fn every_command_shows_an_example() {
-    for command in ["marks", "measure", "report", "render"] {
+    for command in ["marks", "measure", "report", "shots", "render"] {
         let output = beamfall(&[command, "--help"]);
         assert_eq!(output.status.code(), Some(0));
         assert!(
