@@ -1,5 +1,6 @@
 //! The facts of a capture, from EXIF (JEITA CP-3451). Absent or broken EXIF is no error: the facts are then unknown.
 
+use super::processing::{Processing, custom_rendered, outside_exif};
 use exif::{Exif, In, Tag, Value};
 use serde::Serialize;
 use std::io::Cursor;
@@ -31,6 +32,9 @@ pub struct Capture {
     /// The file holds unprocessed sensor data.
     #[serde(skip)]
     pub raw_sensor_data: bool,
+    /// Signs that the picture is not the camera's plain one; empty where the file shows none.
+    #[serde(skip)]
+    pub processing: Vec<Processing>,
 }
 
 impl Default for Capture {
@@ -47,6 +51,7 @@ impl Default for Capture {
             camera: None,
             orientation: 1,
             raw_sensor_data: false,
+            processing: Vec::new(),
         }
     }
 }
@@ -57,19 +62,22 @@ const PHOTOMETRIC_CFA: u32 = 32803;
 const TAG_RAW_VERSION: u16 = 0xC612;
 
 impl Capture {
-    /// Reads what EXIF there is in a file's bytes.
+    /// Reads what EXIF there is in a file's bytes, and other signs of processing.
     #[must_use]
     pub fn from_file(bytes: &[u8]) -> Self {
         let mut reader = exif::Reader::new();
         // One broken field must not hide the others.
         reader.continue_on_error(true);
-        match reader.read_from_container(&mut Cursor::new(bytes)) {
-            Ok(exif) => Self::from_exif(&exif),
-            Err(e) => e
-                .distill_partial_result(|_| {})
-                .map(|exif| Self::from_exif(&exif))
-                .unwrap_or_default(),
-        }
+        let exif = match reader.read_from_container(&mut Cursor::new(bytes)) {
+            Ok(exif) => Some(exif),
+            Err(e) => e.distill_partial_result(|_| {}).ok(),
+        };
+        let mut capture = exif.as_ref().map(Self::from_exif).unwrap_or_default();
+        let interoperability = exif.as_ref().and_then(|exif| ascii(exif, Tag::InteroperabilityIndex));
+        capture
+            .processing
+            .extend(outside_exif(bytes, interoperability.as_deref()));
+        capture
     }
 
     fn from_exif(exif: &Exif) -> Self {
@@ -82,17 +90,7 @@ impl Capture {
                 .filter(|v| v.is_finite() && *v > 0.0),
             _ => None,
         };
-        let text = |tag| match field(tag).map(|f| &f.value) {
-            Some(Value::Ascii(lines)) => lines
-                .first()
-                .map(|line| {
-                    String::from_utf8_lossy(line)
-                        .trim_matches(|c: char| c.is_whitespace() || c == '\0')
-                        .to_owned()
-                })
-                .filter(|line| !line.is_empty()),
-            _ => None,
-        };
+        let text = |tag| ascii(exif, tag);
         let (taken, subsecond) = match text(Tag::DateTimeOriginal) {
             Some(original) => (Some(original), text(Tag::SubSecTimeOriginal)),
             None => (text(Tag::DateTime), text(Tag::SubSecTime)),
@@ -116,7 +114,26 @@ impl Capture {
                 || exif
                     .fields()
                     .any(|f| f.tag == Tag(exif::Context::Tiff, TAG_RAW_VERSION)),
+            processing: number(Tag::CustomRendered)
+                .and_then(custom_rendered)
+                .into_iter()
+                .collect(),
         }
+    }
+}
+
+/// The text of a field, without blanks around it; `None` where nothing is left.
+fn ascii(exif: &Exif, tag: Tag) -> Option<String> {
+    match &exif.get_field(tag, In::PRIMARY)?.value {
+        Value::Ascii(lines) => lines
+            .first()
+            .map(|line| {
+                String::from_utf8_lossy(line)
+                    .trim_matches(|c: char| c.is_whitespace() || c == '\0')
+                    .to_owned()
+            })
+            .filter(|line| !line.is_empty()),
+        _ => None,
     }
 }
 

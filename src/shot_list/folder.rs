@@ -130,6 +130,7 @@ pub fn read_folder(
         return Err(RecordError::new(folder, faults.join("\n  ")));
     }
     in_order(&mut photos, &mut warnings);
+    warnings.extend(processed(&photos));
     Ok(Folder {
         photos,
         left_out,
@@ -347,6 +348,25 @@ fn in_order(photos: &mut [TakenPhoto], warnings: &mut Vec<String>) {
     }
 }
 
+/// Signs that photos are not the camera's plain ones, while the car still stands there to take them again.
+fn processed(photos: &[TakenPhoto]) -> Vec<String> {
+    let mut told: Vec<(String, &str, usize)> = Vec::new();
+    for photo in photos {
+        for sign in &photo.capture.processing {
+            let sign = sign.to_string();
+            match told.iter_mut().find(|(other, ..)| *other == sign) {
+                Some((.., count)) => *count += 1,
+                None => told.push((sign, &photo.name, 1)),
+            }
+        }
+    }
+    let of = |(sign, name, count): (String, &str, usize)| match count {
+        1 => format!("{name}: {sign}"),
+        n => format!("{name} and {} more: {sign}", n - 1),
+    };
+    told.into_iter().map(of).collect()
+}
+
 /// How far a camera's counter may fall before it is taken to have begun anew, after 9999.
 const COUNTER_FALLS: u32 = 5000;
 
@@ -486,6 +506,23 @@ mod tests {
         assert!(
             warnings.len() == 1 && warnings[0].starts_with("IMG_0001.jpg was taken after IMG_0003.jpg"),
             "{warnings:?}"
+        );
+    }
+
+    #[test]
+    fn processed_photos_are_told_once_for_each_sign() {
+        let at = "2031-03-04T20:15:00";
+        let mut photos = vec![
+            photo("1.jpg", at, None),
+            photo("2.jpg", at, None),
+            photo("3.jpg", at, None),
+        ];
+        photos[1].capture.processing = vec![crate::photo::Processing::GainMap];
+        photos[2].capture.processing = vec![crate::photo::Processing::GainMap];
+        let said = processed(&photos);
+        assert!(
+            said.len() == 1 && said[0].starts_with("2.jpg and 1 more: the file carries"),
+            "{said:?}"
         );
     }
 
