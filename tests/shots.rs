@@ -152,6 +152,14 @@ fn photos_become_entries_behind_what_is_there_and_twice_adds_nothing_twice() {
         lamp_off = \"card/c.jpeg\"\n\n[[shot]]\nphoto = \"card/a.JPG\"\nlamp = \"left\"\nstage = \"before\"\nposition = \"1\"\n\
         lamp_off = \"card/c.jpeg\"\n";
     assert_eq!(after, format!("{JOB}{added}"), "the old text is there byte for byte");
+    garage.photo("d.jpg", 180, LIT);
+    let unstaged = garage.with_card(&["--check", "aim", "--lamp", "right"]);
+    assert!(
+        said(&unstaged).contains("these would not; add --stage"),
+        "{}",
+        said(&unstaged)
+    );
+    std::fs::remove_file(garage.path("card/d.jpg")).unwrap();
     let again = garage.with_card(&write);
     assert_eq!(again.status.code(), Some(0));
     assert!(
@@ -195,6 +203,8 @@ fn half_of_the_photos_is_entered_with_their_numbers_and_the_rest_later() {
     assert_eq!(half.status.code(), Some(0), "{}", said(&half));
     garage.photo("3.jpg", 80, LIT);
     garage.photo("4.jpg", 120, LIT);
+    let staged = garage.with_card(&["--lamp", "right", "--positions", "0,1"]);
+    assert!(!said(&staged).contains("add --stage"), "no shot of the job has a stage");
     let rest = garage.with_card(&wanted);
     assert!(
         said(&rest).contains("What the job does not hold yet is --only 3-4"),

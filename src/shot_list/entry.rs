@@ -75,7 +75,10 @@ pub fn append(path: &Path, before: &str, added: &str) -> Result<(), RecordError>
         fail(format!(
             "cannot be written: {e}; check the folder, its permissions and the space left"
         ))
-    })
+    })?;
+    // The file that took the old one's place is for the same readers; where that cannot be, it is still written.
+    let _ = std::fs::set_permissions(&file, metadata.permissions());
+    Ok(())
 }
 
 /// The job's text with `added` behind it, checked.

@@ -315,37 +315,47 @@ fn in_order(photos: &mut [TakenPhoto], warnings: &mut Vec<String>) {
     }
     photos.sort_by(|a, b| a.time_s.total_cmp(&b.time_s).then_with(|| a.name.cmp(&b.name)));
     let offset = |photo: &TakenPhoto| photo.capture.utc_offset.clone().unwrap_or_else(|| "none".to_owned());
-    for pair in photos.windows(2) {
-        let (a, b) = (&pair[0], &pair[1]);
-        if a.capture.utc_offset_s() != b.capture.utc_offset_s() {
-            warnings.push(format!(
-                "the clock's time zone changes from {} to {} between {} and {}; look whether the order is right",
-                offset(a),
-                offset(b),
-                a.name,
-                b.name
-            ));
+    let pairs: Vec<(&TakenPhoto, &TakenPhoto)> = photos.windows(2).map(|pair| (&pair[0], &pair[1])).collect();
+    let mut tell = |is: &dyn Fn(&TakenPhoto, &TakenPhoto) -> bool,
+                    words: &dyn Fn(&TakenPhoto, &TakenPhoto) -> String| {
+        let found: Vec<_> = pairs.iter().filter(|(a, b)| is(a, b)).collect();
+        if let Some((a, b)) = found.first() {
+            let more = match found.len() - 1 {
+                0 => "",
+                1 => " (once more further on)",
+                _ => " (and more often further on)",
+            };
+            warnings.push(format!("{}{more}", words(a, b)));
         }
-        if a.time_s == b.time_s {
-            warnings.push(format!(
-                "{} and {} were taken within the same second; their names decided the order",
-                a.name, b.name
-            ));
-        }
-        if a.capture.camera != b.capture.camera {
-            warnings.push(format!(
-                "{} and {} are from two cameras, whose clocks need not agree",
-                a.name, b.name
-            ));
-        }
-        if counts_back(&a.name, &b.name) {
-            warnings.push(format!(
-                "{} was taken after {} by the clock, and before it by the number in its name; was the clock set back or \
-                 forward on the way?",
-                b.name, a.name
-            ));
-        }
-    }
+    };
+    tell(&|a, b| a.capture.utc_offset_s() != b.capture.utc_offset_s(), &|a, b| {
+        format!(
+            "the clock's time zone changes from {} to {} between {} and {}; look whether the order is right",
+            offset(a),
+            offset(b),
+            a.name,
+            b.name
+        )
+    });
+    tell(&|a, b| a.time_s == b.time_s, &|a, b| {
+        format!(
+            "{} and {} were taken within the same second; their names decided the order",
+            a.name, b.name
+        )
+    });
+    tell(&|a, b| a.capture.camera != b.capture.camera, &|a, b| {
+        format!(
+            "{} and {} are from two cameras, whose clocks need not agree",
+            a.name, b.name
+        )
+    });
+    tell(&|a, b| counts_back(&a.name, &b.name), &|a, b| {
+        format!(
+            "{} was taken after {} by the clock, and before it by the number in its name; was the clock set back or \
+             forward on the way?",
+            b.name, a.name
+        )
+    });
 }
 
 /// Signs that photos are not the camera's plain ones, while the car still stands there to take them again.

@@ -20,6 +20,8 @@ pub struct Pairing {
     pub warnings: Vec<String>,
 }
 
+/// More photos than this beyond the list are not spoilt ones, but somebody else's.
+const FEW_SPOILT: usize = 10;
 /// A longer gap between two photos of one lamp is another session, or a clock that was set (common practice, no source).
 const LONG_GAP_S: f64 = 2.0 * 3600.0;
 /// A photo of a leak-down this much off its time, as a share of the time between two, may be another one's.
@@ -46,6 +48,13 @@ pub fn pair(list: &[PlannedPhoto], folder: &Folder, job: &Job) -> Pairing {
         pairing.faults = vec![numbers_differ(list, folder, &pairing, job)];
     }
     pairing.warnings.extend(gaps(&pairing.pairs));
+    let has_stages = job.shot.iter().any(|shot| shot.stage.is_some());
+    if has_stages && list.iter().any(|planned| planned.stage.is_none()) {
+        pairing.warnings.push(
+            "the job's other shots say whether they are from before or after the repair, and these would not; add --stage"
+                .to_owned(),
+        );
+    }
     pairing
 }
 
@@ -57,12 +66,13 @@ fn numbers_differ(list: &[PlannedPhoto], folder: &Folder, pairing: &Pairing, job
     let (wanted, there) = (list.len(), folder.photos.len());
     let counts = format!("the list has {}, the folder {} new", photos(wanted), there);
     if let Some(first) = pairing.photos_left.first() {
-        return format!(
-            "{counts}: the folder has {} more, from {} on. Leave spoilt ones out with --skip FILE, or choose the checks \
-             that were done",
-            there - wanted,
-            first.name
-        );
+        let more = there - wanted;
+        let mend = if more > FEW_SPOILT {
+            "Copy just this car's photos into a folder of their own, or choose the checks that were done"
+        } else {
+            "Leave spoilt ones out with --skip FILE, or choose the checks that were done"
+        };
+        return format!("{counts}: the folder has {more} more, from {} on. {mend}", first.name);
     }
     let missing: Vec<&PlannedPhoto> = list.iter().filter(|photo| !photo.is_in(job)).collect();
     // Where the job has just as much of the list as is missing from the folder, the rest was taken later.
@@ -155,4 +165,130 @@ fn gaps(pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<String> {
         ));
     }
     warnings
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::table::render;
+    use super::super::{Check, Wanted, gauge_steps, list};
+    use super::*;
+    use crate::photo::Capture;
+    use crate::record::{Side, parse_toml};
+    use crate::report::text::width;
+    use std::path::Path;
+
+    fn job() -> Job {
+        let text = "schema = 1\njob = \"W\"\nbay = \"bay.toml\"\ntraffic = \"right\"\n[[lamp]]\nside = \"left\"\n\
+            centre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10000.0\n";
+        parse_toml(Path::new("job.toml"), text).unwrap()
+    }
+
+    fn planned(checks: &[Check], lamp_off: bool) -> Vec<PlannedPhoto> {
+        let wanted = Wanted {
+            checks: checks.to_vec(),
+            lamps: vec![Side::Left],
+            stage: None,
+            positions: ["0", "1"].map(str::to_owned).to_vec(),
+            gauge: gauge_steps("0,100 mbar").unwrap(),
+            leak_down_s: 120,
+            every_s: 60,
+            lamp_off,
+        };
+        list(&wanted).unwrap()
+    }
+
+    /// Photos taken at these times, s, and this bright.
+    fn folder(photos: &[(f64, f64)]) -> Folder {
+        let photo = |(n, &(time_s, brightness)): (usize, &(f64, f64))| TakenPhoto {
+            name: format!("{n}.jpg"),
+            listed_as: format!("card/{n}.jpg"),
+            sha256: n.to_string(),
+            capture: Capture {
+                taken: Some("2031-03-04T20:15:00".to_owned()),
+                ..Capture::default()
+            },
+            time_s,
+            brightness,
+        };
+        Folder {
+            photos: photos.iter().enumerate().map(photo).collect(),
+            left_out: Vec::new(),
+            in_job: 0,
+            warnings: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn long_gaps_are_told_within_a_stage_and_not_across_the_repair() {
+        let list = planned(&[Check::BeforeAfter], false);
+        let day = 86_400.0;
+        let across = pair(
+            &list,
+            &folder(&[(0.0, 1.0), (40.0, 1.0), (day, 1.0), (day + 40.0, 1.0)]),
+            &job(),
+        );
+        assert!(across.faults.is_empty() && across.warnings.is_empty(), "{across:?}");
+        let within = pair(
+            &list,
+            &folder(&[(0.0, 1.0), (day, 1.0), (day + 9.0, 1.0), (day + 40.0, 1.0)]),
+            &job(),
+        );
+        assert!(
+            within.warnings.len() == 1 && within.warnings[0].starts_with("24.0 h lie between 0.jpg and 1.jpg"),
+            "{:?}",
+            within.warnings
+        );
+    }
+
+    #[test]
+    fn a_series_off_its_beat_is_told_once() {
+        let list = planned(&[Check::LeakDown], false);
+        let beat =
+            |second_s, third_s| pair(&list, &folder(&[(0.0, 1.0), (second_s, 1.0), (third_s, 1.0)]), &job()).warnings;
+        assert_eq!(beat(65.0, 118.0), Vec::<String>::new());
+        let off = beat(5.0, 10.0);
+        assert!(
+            off.len() == 1 && off[0].contains("1.jpg comes 5 s after") && off[0].contains("1 more"),
+            "{off:?}"
+        );
+    }
+
+    #[test]
+    fn a_lamp_that_is_off_is_darker_than_all_that_are_lit() {
+        let list = planned(&[Check::Positions], true);
+        let faults = |lit: f64, off: f64| pair(&list, &folder(&[(0.0, 1.0), (40.0, lit), (80.0, off)]), &job()).faults;
+        assert_eq!(faults(1.0, 0.2), Vec::<String>::new());
+        assert_eq!(faults(0.9, 0.95).len(), 1);
+        assert!(
+            faults(0.2, 0.9)[0].contains("no darker than 1.jpg"),
+            "the dark one came before its turn"
+        );
+    }
+
+    #[test]
+    fn a_whole_camera_s_worth_of_photos_gets_another_mend_than_a_spoilt_one() {
+        let list = planned(&[Check::Positions], false);
+        let fault = |photos| pair(&list, &folder(&vec![(0.0, 1.0); photos]), &job()).faults.join(" ");
+        assert!(
+            fault(3).contains("--skip") && fault(3).contains("from 2.jpg on"),
+            "{}",
+            fault(3)
+        );
+        assert!(fault(300).contains("a folder of their own"), "{}", fault(300));
+        assert!(fault(1).contains("--only 1,"), "{}", fault(1));
+    }
+
+    #[test]
+    fn the_table_keeps_what_a_photo_shows_and_its_width() {
+        let list = planned(&[Check::Vacuum, Check::BeforeAfter], false);
+        let mut folder = folder(&vec![(0.0, 1.0); list.len()]);
+        for photo in &mut folder.photos {
+            photo.name = format!("a-rather-long-name-of-a-photo-{}", photo.name);
+        }
+        let text = render(&pair(&list, &folder, &job()), &folder);
+        assert!(text.lines().all(|line| width(line) <= 80), "{text}");
+        for planned in &list {
+            assert!(text.contains(&describe(planned)), "{}: {text}", describe(planned));
+        }
+    }
 }

@@ -5,15 +5,19 @@ use super::{Folder, Pairing};
 use crate::report::table::COLUMNS;
 use crate::report::text::{pad, plain, shorten, shorten_path, width, wrap};
 
-/// Widest columns; beyond them names are cut in the middle.
-const MOST_FILE: usize = 28;
+/// More than this for what a photo shows would leave no room for its name.
 const MOST_SHOWS: usize = 40;
+/// Columns of number, time, gap, and the blanks between columns.
+const TAKEN: usize = 29;
 
 /// The pairs, what was left out, and the warnings.
 #[must_use]
 pub fn render(pairing: &Pairing, folder: &Folder) -> String {
     let mut text = String::new();
-    let file = column(pairing.pairs.iter().map(|(_, photo)| width(&photo.name)), 4, MOST_FILE);
+    // What a photo is taken to be is what has to be checked; names give way to it.
+    let widest = |widths: &mut dyn Iterator<Item = usize>| widths.max().unwrap_or(0);
+    let shows = widest(&mut pairing.pairs.iter().map(|(planned, _)| width(&describe(planned)))).min(MOST_SHOWS);
+    let file = widest(&mut pairing.pairs.iter().map(|(_, photo)| width(&photo.name))).clamp(4, COLUMNS - TAKEN - shows);
     if !pairing.pairs.is_empty() {
         text.push_str(&format!(
             "{:>4}  {}  {:>9}  {}  taken to be\n",
@@ -38,7 +42,7 @@ pub fn render(pairing: &Pairing, folder: &Folder) -> String {
             planned.number,
             pad(time, 8),
             pad(&shorten_path(&plain(&photo.name), file), file),
-            shorten(&describe(planned), MOST_SHOWS.min(COLUMNS - 29 - file))
+            shorten(&describe(planned), shows)
         ));
     }
     if !folder.left_out.is_empty() {
@@ -70,10 +74,6 @@ fn left_out(folder: &Folder) -> Vec<String> {
     }
     let note = |(why, names): (&str, Vec<&str>)| format!("{why}: {}", names.join(", "));
     reasons.into_iter().map(note).collect()
-}
-
-fn column(widths: impl Iterator<Item = usize>, least: usize, most: usize) -> usize {
-    widths.max().unwrap_or(0).clamp(least, most)
 }
 
 fn push_notes(text: &mut String, head: &str, notes: &[String]) {

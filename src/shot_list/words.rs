@@ -53,11 +53,34 @@ pub fn render(photos: &[PlannedPhoto], job: &Job) -> String {
         before = Some(photo);
     }
     page.blank();
+    if let Some(lamp) = without_response(photos, job) {
+        page.note(&format!(
+            "A leak-down is read through the response to vacuum, and none is known of the {lamp} lamp: take --check vacuum,leak-down."
+        ));
+    }
     page.note(
         "A photo that went wrong is taken again at once; note which, to leave it out later. Afterwards: engine and lamps off, \
          pump off, covers on.",
     );
     page.text
+}
+
+/// A lamp with a leak-down whose response to vacuum neither the list nor the job shows.
+fn without_response(photos: &[PlannedPhoto], job: &Job) -> Option<Side> {
+    let in_list = |lamp| {
+        let is_step = |photo: &PlannedPhoto| matches!(photo.shows, Shows::Vacuum { .. });
+        photos.iter().any(|photo| photo.lamp == lamp && is_step(photo))
+    };
+    let in_job = |lamp| {
+        job.shot
+            .iter()
+            .any(|shot| shot.lamp == lamp && shot.vacuum.is_some() && !shot.sealed)
+    };
+    let mut sealed = photos
+        .iter()
+        .filter(|photo| matches!(photo.shows, Shows::Sealed { .. }))
+        .map(|photo| photo.lamp);
+    sealed.find(|&lamp| !in_list(lamp) && !in_job(lamp))
 }
 
 fn before_the_first(page: &mut Page, job: &Job) {
@@ -285,6 +308,8 @@ mod tests {
         assert!(!control.contains("high voltage"));
         assert!(pump.contains("high voltage") && pump.contains("Engine off") && !pump.contains("exhaust"));
         assert!(pump.contains("shut the valve") && pump.contains("every 60 s"));
+        let alone = "none is known of the left lamp";
+        assert!(pump.contains(alone) && !text(&[Check::LeakDown, Check::Vacuum]).contains(alone));
     }
 
     #[test]
