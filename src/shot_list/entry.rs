@@ -109,7 +109,7 @@ fn extended(path: &Path, before: &str, added: &str) -> Result<String, RecordErro
         )
     })?;
     new.shot.truncate(old.shot.len());
-    let content = |job: &Job| toml::to_string(job).ok();
+    let content = |job: &Job| serde_json::to_string(job).ok();
     if content(&old).is_none() || content(&old) != content(&new) {
         return Err(RecordError::new(
             path,
