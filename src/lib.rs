@@ -9,7 +9,7 @@
 //! [`aim`] (inclination and verdict), [`adjuster`] (travel), [`report`] (what others read); [`cli`] turns arguments
 //! into calls. [`render`] draws made photos with a known truth; [`marks`] prints the sheets; [`fit`] is the least
 //! squares that wall and cut-off share; [`refusal`] names why a photo gives no figure; [`check`] draws many scenes, reads
-//! them and holds them against their truth.
+//! them and holds them against their truth; [`shot_list`] says which photos to take, and enters them in the job.
 #![deny(missing_docs)]
 #![forbid(unsafe_code)]
 
@@ -25,5 +25,6 @@ pub mod record;
 pub mod refusal;
 pub mod render;
 pub mod report;
+pub mod shot_list;
 pub mod wall;
 mod whole_file;

@@ -118,6 +118,27 @@ fn a_refused_shot_is_status_3_and_says_what_to_do() {
     );
 }
 
+/// The picture is the same to the last bit; only a segment says that a gain map goes with it.
+#[test]
+fn a_photo_that_says_it_was_tone_mapped_is_warned_of() {
+    let folder = tempfile::tempdir().unwrap();
+    let plain = format!("{SAMPLE}/photos/left-after-0.jpg");
+    let bytes = std::fs::read(&plain).unwrap();
+    let name = b"urn:iso:std:iso:ts:21496:-1\0\0\0\0\0";
+    let head = [0xFF, 0xE2, 0, u8::try_from(name.len() + 2).unwrap()];
+    let mapped = folder.path().join("mapped.jpg");
+    std::fs::write(&mapped, [&bytes[..2], &head, name, &bytes[2..]].concat()).unwrap();
+    let shot = |photo: &str| -> serde_json::Value {
+        let output = beamfall(&["measure", &small_job(folder.path(), photo, ""), "--json"]);
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        serde_json::from_slice::<serde_json::Value>(&output.stdout).unwrap()["shots"][0].clone()
+    };
+    let (plain, mapped) = (shot(&plain), shot("mapped.jpg"));
+    assert_eq!(plain["inclination"], mapped["inclination"]);
+    let warned = |shot: &serde_json::Value| shot["warnings"].to_string().contains("gain map");
+    assert!(warned(&mapped) && !warned(&plain), "{}", mapped["warnings"]);
+}
+
 #[test]
 fn fail_outside_is_status_4() {
     let folder = tempfile::tempdir().unwrap();
@@ -190,7 +211,7 @@ fn a_report_is_whole_and_the_same_twice() {
 
 #[test]
 fn every_command_shows_an_example() {
-    for command in ["marks", "measure", "report", "render"] {
+    for command in ["marks", "measure", "report", "shots", "render"] {
         let output = beamfall(&[command, "--help"]);
         assert_eq!(output.status.code(), Some(0));
         assert!(

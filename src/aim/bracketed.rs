@@ -87,6 +87,8 @@ pub(super) fn with_brackets(
                 path.display()
             ));
         } else {
+            let signs = photo.capture.processing.iter();
+            warnings.extend(signs.map(|sign| format!("bracket {}: {sign}", path.display())));
             let found = wall::find_in(&photo, wanted);
             reads.push(Read { path, photo, found });
         }

@@ -60,11 +60,14 @@ pub(super) fn measure_into(
         reading.picture = Some(wall::rectify(photo, view, lamp));
     }
     let mut warnings = with_brackets.warnings.clone();
+    warnings.extend(photo.capture.processing.iter().map(ToString::to_string));
     warnings.extend(view.warnings.iter().cloned());
     let off = match &shot.lamp_off {
         None => None,
         Some(path) => {
             let off = Photo::read(&setting.folder.join(path))?;
+            let signs = off.capture.processing.iter();
+            warnings.extend(signs.map(|sign| format!("lamp-off photo: {sign}")));
             let factor = exposure_ratio(&photo.capture, &off.capture);
             if factor.is_none() {
                 warnings.push(

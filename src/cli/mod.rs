@@ -7,6 +7,7 @@ mod measure;
 mod render;
 mod report;
 mod session;
+mod shots;
 
 pub use exit::Status;
 
@@ -36,6 +37,8 @@ enum Command {
     Measure(measure::Arguments),
     /// The whole job: results, readings, plots and a page to hand over
     Report(report::Arguments),
+    /// Say which photos to take; afterwards enter them in the job
+    Shots(shots::Arguments),
     /// Draw made photos of a made-up wall, with their truth
     Render(render::Arguments),
 }
@@ -62,6 +65,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Marks(arguments) => marks::run(&arguments),
         Command::Measure(arguments) => measure::run(&arguments),
         Command::Report(arguments) => report::run(&arguments),
+        Command::Shots(arguments) => shots::run(&arguments),
         Command::Render(arguments) => render::run(&arguments),
     };
     match outcome {

@@ -132,7 +132,7 @@ impl Session {
 }
 
 /// A job's file: the path itself, or `job.toml` in a folder.
-fn job_file(path: &Path) -> anyhow::Result<PathBuf> {
+pub(super) fn job_file(path: &Path) -> anyhow::Result<PathBuf> {
     if path.is_dir() {
         let inside = path.join("job.toml");
         anyhow::ensure!(

@@ -1,5 +1,6 @@
 //! The facts of a capture, from EXIF (JEITA CP-3451). Absent or broken EXIF is no error: the facts are then unknown.
 
+use super::processing::{Processing, custom_rendered, outside_exif};
 use exif::{Exif, In, Tag, Value};
 use serde::Serialize;
 use std::io::Cursor;
@@ -9,6 +10,8 @@ use std::io::Cursor;
 pub struct Capture {
     /// Local time of the capture, `YYYY-MM-DDThh:mm:ss`.
     pub taken: Option<String>,
+    /// What the camera's clock showed beyond the second in `taken`, s, from 0 to below 1; few cameras write it.
+    pub subsecond_s: Option<f64>,
     /// Offset of that time from UTC, `+hh:mm`.
     pub utc_offset: Option<String>,
     /// Exposure time, s.
@@ -29,12 +32,16 @@ pub struct Capture {
     /// The file holds unprocessed sensor data.
     #[serde(skip)]
     pub raw_sensor_data: bool,
+    /// Signs that the picture is not the camera's plain one; empty where the file shows none.
+    #[serde(skip)]
+    pub processing: Vec<Processing>,
 }
 
 impl Default for Capture {
     fn default() -> Self {
         Self {
             taken: None,
+            subsecond_s: None,
             utc_offset: None,
             exposure_s: None,
             f_number: None,
@@ -44,6 +51,7 @@ impl Default for Capture {
             camera: None,
             orientation: 1,
             raw_sensor_data: false,
+            processing: Vec::new(),
         }
     }
 }
@@ -54,19 +62,22 @@ const PHOTOMETRIC_CFA: u32 = 32803;
 const TAG_RAW_VERSION: u16 = 0xC612;
 
 impl Capture {
-    /// Reads what EXIF there is in a file's bytes.
+    /// Reads what EXIF there is in a file's bytes, and other signs of processing.
     #[must_use]
     pub fn from_file(bytes: &[u8]) -> Self {
         let mut reader = exif::Reader::new();
         // One broken field must not hide the others.
         reader.continue_on_error(true);
-        match reader.read_from_container(&mut Cursor::new(bytes)) {
-            Ok(exif) => Self::from_exif(&exif),
-            Err(e) => e
-                .distill_partial_result(|_| {})
-                .map(|exif| Self::from_exif(&exif))
-                .unwrap_or_default(),
-        }
+        let exif = match reader.read_from_container(&mut Cursor::new(bytes)) {
+            Ok(exif) => Some(exif),
+            Err(e) => e.distill_partial_result(|_| {}).ok(),
+        };
+        let mut capture = exif.as_ref().map(Self::from_exif).unwrap_or_default();
+        let interoperability = exif.as_ref().and_then(|exif| ascii(exif, Tag::InteroperabilityIndex));
+        capture
+            .processing
+            .extend(outside_exif(bytes, interoperability.as_deref()));
+        capture
     }
 
     fn from_exif(exif: &Exif) -> Self {
@@ -79,22 +90,15 @@ impl Capture {
                 .filter(|v| v.is_finite() && *v > 0.0),
             _ => None,
         };
-        let text = |tag| match field(tag).map(|f| &f.value) {
-            Some(Value::Ascii(lines)) => lines
-                .first()
-                .map(|line| {
-                    String::from_utf8_lossy(line)
-                        .trim_matches(|c: char| c.is_whitespace() || c == '\0')
-                        .to_owned()
-                })
-                .filter(|line| !line.is_empty()),
-            _ => None,
+        let text = |tag| ascii(exif, tag);
+        let (taken, subsecond) = match text(Tag::DateTimeOriginal) {
+            Some(original) => (Some(original), text(Tag::SubSecTimeOriginal)),
+            None => (text(Tag::DateTime), text(Tag::SubSecTime)),
         };
         let camera: Vec<String> = [Tag::Make, Tag::Model].into_iter().filter_map(text).collect();
         Self {
-            taken: text(Tag::DateTimeOriginal)
-                .or_else(|| text(Tag::DateTime))
-                .and_then(|t| iso_time(&t)),
+            taken: taken.and_then(|t| iso_time(&t)),
+            subsecond_s: subsecond.and_then(|digits| subsecond_s(&digits)),
             utc_offset: text(Tag::OffsetTimeOriginal).or_else(|| text(Tag::OffsetTime)),
             exposure_s: rational(Tag::ExposureTime),
             f_number: rational(Tag::FNumber),
@@ -110,8 +114,74 @@ impl Capture {
                 || exif
                     .fields()
                     .any(|f| f.tag == Tag(exif::Context::Tiff, TAG_RAW_VERSION)),
+            processing: number(Tag::CustomRendered)
+                .and_then(custom_rendered)
+                .into_iter()
+                .collect(),
         }
     }
+}
+
+/// The text of a field, without blanks around it; `None` where nothing is left.
+fn ascii(exif: &Exif, tag: Tag) -> Option<String> {
+    match &exif.get_field(tag, In::PRIMARY)?.value {
+        Value::Ascii(lines) => lines
+            .first()
+            .map(|line| {
+                String::from_utf8_lossy(line)
+                    .trim_matches(|c: char| c.is_whitespace() || c == '\0')
+                    .to_owned()
+            })
+            .filter(|line| !line.is_empty()),
+        _ => None,
+    }
+}
+
+impl Capture {
+    /// Time of the capture on the camera's own clock, s since 1970-01-01T00:00:00 on that clock (no offset from UTC is
+    /// taken off); to the second, or finer where the camera writes it.
+    #[must_use]
+    pub fn clock_s(&self) -> Option<f64> {
+        Some(clock_s(self.taken.as_deref()?)? as f64 + self.subsecond_s.unwrap_or(0.0))
+    }
+
+    /// Offset of the camera's clock from UTC, s, where EXIF tells it.
+    #[must_use]
+    pub fn utc_offset_s(&self) -> Option<f64> {
+        let text = self.utc_offset.as_deref()?;
+        if text == "Z" {
+            return Some(0.0);
+        }
+        let (sign, rest) = match text.split_at_checked(1)? {
+            ("+", rest) => (1.0, rest),
+            ("-", rest) => (-1.0, rest),
+            _ => return None,
+        };
+        let (hours, minutes) = rest.split_once(':')?;
+        let (hours, minutes): (u8, u8) = (hours.parse().ok()?, minutes.parse().ok()?);
+        (hours < 24 && minutes < 60).then(|| sign * (3600.0 * f64::from(hours) + 60.0 * f64::from(minutes)))
+    }
+}
+
+/// Seconds since 1970-01-01T00:00:00 of a time as [`iso_time`] writes it (POSIX.1, "seconds since the Epoch", formula
+/// from memory).
+fn clock_s(iso: &str) -> Option<i64> {
+    const BEFORE_MONTH: [i64; 12] = [0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334];
+    let number = |range: std::ops::Range<usize>| iso.get(range)?.parse::<i64>().ok();
+    let (year, month, day) = (number(0..4)?, number(5..7)?, number(8..10)?);
+    let (hour, minute, second) = (number(11..13)?, number(14..16)?, number(17..19)?);
+    let is_leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    let before_month = BEFORE_MONTH.get(usize::try_from(month).ok()?.checked_sub(1)?)?;
+    let day_of_year = before_month + i64::from(is_leap && month > 2) + day - 1;
+    let leap_days = |years: i64| years.div_euclid(4) - years.div_euclid(100) + years.div_euclid(400);
+    let days = 365 * (year - 1970) + leap_days(year - 1) - leap_days(1969) + day_of_year;
+    Some(((days * 24 + hour) * 60 + minute) * 60 + second)
+}
+
+/// EXIF's SubSecTime: the digits behind the decimal point of the second, as many as the camera has.
+fn subsecond_s(digits: &str) -> Option<f64> {
+    let is_fraction = digits.chars().all(|c| c.is_ascii_digit());
+    is_fraction.then(|| format!("0.{digits}").parse().ok()).flatten()
 }
 
 /// `YYYY-MM-DDThh:mm:ss` from EXIF's `YYYY:MM:DD hh:mm:ss`; `None` for a clock that was never set.
@@ -140,6 +210,39 @@ mod tests {
         assert_eq!(iso_time("2031:03:04 20:15:00").as_deref(), Some("2031-03-04T20:15:00"));
         assert_eq!(iso_time("0000:00:00 00:00:00"), None);
         assert_eq!(iso_time("    :  :     :  :  "), None);
+    }
+
+    /// Unix times as GNU `date -u -d … +%s` gives them.
+    #[test]
+    fn clock_counts_the_seconds_across_leap_days() {
+        for (iso, seconds) in [
+            ("1970-01-01T00:00:00", 0),
+            ("1999-12-31T23:59:59", 946_684_799),
+            ("2000-02-29T12:00:00", 951_825_600),
+            ("2000-03-01T00:00:00", 951_868_800),
+            ("2031-03-04T20:15:00", 1_930_421_700),
+            ("2100-03-01T00:00:00", 4_107_542_400),
+        ] {
+            assert_eq!(clock_s(iso), Some(seconds), "{iso}");
+        }
+        let capture = |subsecond_s, utc_offset: Option<&str>| Capture {
+            taken: Some("1970-01-01T00:01:00".to_owned()),
+            subsecond_s,
+            utc_offset: utc_offset.map(str::to_owned),
+            ..Capture::default()
+        };
+        assert_eq!(capture(subsecond_s("045"), None).clock_s(), Some(60.045));
+        assert_eq!((subsecond_s("x"), subsecond_s("-1")), (None, None));
+        for (text, seconds) in [
+            ("+01:00", Some(3600.0)),
+            ("-03:30", Some(-12_600.0)),
+            ("Z", Some(0.0)),
+            ("   :  ", None),
+            ("é1:00", None),
+        ] {
+            assert_eq!(capture(None, Some(text)).utc_offset_s(), seconds, "{text}");
+        }
+        assert_eq!(Capture::default().clock_s(), None);
     }
 
     #[test]

@@ -2,10 +2,12 @@
 
 mod bracket;
 mod capture;
+mod processing;
 mod srgb;
 
 pub use bracket::{Bracket, Comparison, Merged, Shift, compare, merge};
 pub use capture::Capture;
+pub use processing::Processing;
 pub use srgb::{linear_from_srgb, srgb_from_linear};
 
 use crate::refusal::{Reason, Refusal};

@@ -9,7 +9,7 @@ pub mod html;
 pub mod plots;
 pub mod results;
 pub mod table;
-mod text;
+pub(crate) mod text;
 mod words;
 
 pub use results::Results;

@@ -1,0 +1,450 @@
+//! `beamfall shots`: which photos to take, and afterwards their entries in the job.
+
+use super::session::{job_file, print};
+use super::{Status, Usage};
+use crate::record::{Branch, Job, RecordError, SCHEMA, Side, Stage, parse_toml};
+use crate::report::table::COLUMNS;
+use crate::report::text::{plain, round, width, wrap};
+use crate::shot_list::{
+    Check, Folder, Pairing, PlannedPhoto, Shows, TakenPhoto, Wanted, append, describe, entries, gauge_steps, list,
+    pair, read_folder, render_list, render_pairing, select,
+};
+use anyhow::Context;
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use serde::Serialize;
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
+
+const CHECK: &str = "positions";
+const POSITIONS: &str = "0,1,2,3";
+const GAUGE: &str = "0,100,200,300,400,500 mbar";
+const MINUTES: u16 = 10;
+const EVERY_S: u32 = 60;
+
+/// Arguments of `beamfall shots`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  beamfall shots job.toml
+  beamfall shots job.toml --check positions,vacuum --lamp left --stage before
+  beamfall shots job.toml --check leak-down --minutes 10 --every 30
+  beamfall shots job.toml --check positions --from photos
+  beamfall shots job.toml --check positions --from photos --skip IMG_7.jpg --write
+
+First it prints which photos to take, in order. With --from, and the same choice
+of photos, it shows what each photo of the folder is taken to be, by the order
+in time, and the entries for the job. Only --write adds them, behind what is
+there.")]
+pub(super) struct Arguments {
+    /// The job file, or the folder of a job.toml
+    job: PathBuf,
+    /// aim, positions, vacuum, leak-down; before-after doubles the others
+    #[arg(long, value_name = "CHECK,…", value_delimiter = ',', default_value = CHECK)]
+    check: Vec<Check>,
+    /// left, right or both; left out, the lamps that the job lists
+    #[arg(long, value_name = "SIDE")]
+    lamp: Option<Lamps>,
+    /// before or after the repair
+    #[arg(long, value_name = "STAGE", value_parser = stage)]
+    stage: Option<Stage>,
+    /// Positions of the range control, in the order in which it is turned
+    #[arg(long, value_name = "NAME,…", value_delimiter = ',', default_value = POSITIONS)]
+    positions: Vec<String>,
+    /// Steps of the pump's gauge, rising, with their unit
+    #[arg(long, value_name = "STEPS", default_value = GAUGE)]
+    vacuum: String,
+    /// Length of a leak-down, minutes
+    #[arg(long, value_name = "MIN", default_value_t = MINUTES)]
+    minutes: u16,
+    /// Time between the photos of a leak-down, s
+    #[arg(long, value_name = "S", default_value_t = EVERY_S)]
+    every: u32,
+    /// Also take each view with the lamp off
+    #[arg(long)]
+    lamp_off: bool,
+    /// Only these numbers of the list, as in 1-4,7
+    #[arg(long, value_name = "NUMBERS")]
+    only: Option<String>,
+    /// Folder with the photos that were taken
+    #[arg(long, value_name = "FOLDER")]
+    from: Option<PathBuf>,
+    /// With --from: leave this photo out; may be repeated
+    #[arg(long, value_name = "FILE", requires = "from")]
+    skip: Vec<PathBuf>,
+    /// With --from: add the entries to the job file
+    #[arg(long, requires = "from")]
+    write: bool,
+    /// Print JSON
+    #[arg(long)]
+    json: bool,
+}
+
+/// Which lamps are to be photographed.
+#[derive(Debug, Clone, Copy)]
+enum Lamps {
+    One(Side),
+    Both,
+}
+
+impl std::str::FromStr for Lamps {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        match text {
+            "left" => Ok(Self::One(Side::Left)),
+            "right" => Ok(Self::One(Side::Right)),
+            "both" => Ok(Self::Both),
+            _ => Err("give left, right or both".to_owned()),
+        }
+    }
+}
+
+fn stage(text: &str) -> Result<Stage, String> {
+    match text {
+        "before" => Ok(Stage::Before),
+        "after" => Ok(Stage::After),
+        _ => Err("give before or after".to_owned()),
+    }
+}
+
+/// Prints the list, or pairs the photos of a folder with it.
+pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Status> {
+    let path = job_file(&arguments.job)?;
+    let job = Job::read(&path)?;
+    let usage = |message: String| Usage(message);
+    let mut photos = list(&wanted(arguments, &job, &path)?).map_err(|e| usage(e.to_string()))?;
+    if let Some(only) = &arguments.only {
+        photos = select(&photos, only).map_err(|e| usage(format!("--only: {e}")))?;
+    }
+    match &arguments.from {
+        None => print_list(arguments, &photos, &job),
+        Some(folder) => from_folder(arguments, &photos, &path, folder),
+    }
+}
+
+fn wanted(arguments: &Arguments, job: &Job, path: &Path) -> anyhow::Result<Wanted> {
+    let listed: Vec<Side> = [Side::Left, Side::Right]
+        .into_iter()
+        .filter(|&side| job.lamp(side).is_some())
+        .collect();
+    let lamps = match arguments.lamp {
+        None => listed.clone(),
+        Some(Lamps::One(side)) => vec![side],
+        Some(Lamps::Both) => vec![Side::Left, Side::Right],
+    };
+    let missing = lamps.iter().find(|lamp| !listed.contains(lamp));
+    anyhow::ensure!(
+        missing.is_none() && !lamps.is_empty(),
+        "{}: lists no {}lamp; add a [[lamp]] with its side, centre_height_mm, centre_x_mm and distance_mm",
+        path.display(),
+        missing.map_or(String::new(), |side| format!("{side} "))
+    );
+    Ok(Wanted {
+        checks: arguments.check.clone(),
+        lamps,
+        stage: arguments.stage,
+        positions: arguments.positions.clone(),
+        gauge: gauge_steps(&arguments.vacuum).map_err(|e| Usage(format!("--vacuum: {e}")))?,
+        leak_down_s: 60 * u32::from(arguments.minutes),
+        every_s: arguments.every,
+        lamp_off: arguments.lamp_off,
+    })
+}
+
+fn print_list(arguments: &Arguments, photos: &[PlannedPhoto], job: &Job) -> anyhow::Result<Status> {
+    if arguments.json {
+        return print_json(&ListJson {
+            schema: SCHEMA,
+            program: PROGRAM,
+            job: &job.job,
+            photos: photos
+                .iter()
+                .map(|photo| PhotoJson::new(photo, photo.is_in(job)))
+                .collect(),
+        });
+    }
+    let mut text = render_list(photos, job);
+    text.push_str("\nCopy the photos into a folder, then look at what each is taken to be:\n");
+    text.push_str(&same_choice(arguments));
+    print(&text)?;
+    Ok(Status::Done)
+}
+
+/// The command that reads the photos of the list just printed: the choice must be the same before and after. Lines of at
+/// most 80 columns, as a shell joins them.
+fn same_choice(arguments: &Arguments) -> String {
+    let checks: Vec<String> = arguments.check.iter().map(ToString::to_string).collect();
+    let lamp = arguments.lamp.map(|lamps| match lamps {
+        Lamps::One(side) => side.to_string(),
+        Lamps::Both => "both".to_owned(),
+    });
+    let unless = |default: &str, value: String| (value != default).then_some(value);
+    let options = [
+        ("--check", unless(CHECK, checks.join(","))),
+        ("--lamp", lamp),
+        ("--stage", arguments.stage.map(|stage| stage.to_string())),
+        ("--positions", unless(POSITIONS, arguments.positions.join(","))),
+        ("--vacuum", unless(GAUGE, arguments.vacuum.clone())),
+        ("--minutes", unless(&MINUTES.to_string(), arguments.minutes.to_string())),
+        ("--every", unless(&EVERY_S.to_string(), arguments.every.to_string())),
+        ("--only", arguments.only.clone()),
+    ];
+    let mut words = vec![format!(
+        "beamfall shots {}",
+        shell_word(&arguments.job.to_string_lossy())
+    )];
+    words.extend(
+        options
+            .into_iter()
+            .filter_map(|(name, value)| Some(format!("{name} {}", shell_word(&value?)))),
+    );
+    if arguments.lamp_off {
+        words.push("--lamp-off".to_owned());
+    }
+    words.push("--from FOLDER".to_owned());
+    let mut lines: Vec<String> = Vec::new();
+    for word in words {
+        match lines.last_mut() {
+            // Room for the sign that the line goes on.
+            Some(line) if width(line) + 1 + width(&word) + 2 <= COLUMNS => line.push_str(&format!(" {word}")),
+            Some(_) => lines.push(format!("      {word}")),
+            None => lines.push(format!("  {word}")),
+        }
+    }
+    format!("{}\n", lines.join(" \\\n"))
+}
+
+/// A word that a shell takes as one.
+fn shell_word(word: &str) -> String {
+    let is_plain = |c: char| c.is_alphanumeric() || "-_./,:=+".contains(c);
+    if !word.is_empty() && word.chars().all(is_plain) {
+        word.to_owned()
+    } else {
+        format!("\"{}\"", word.replace('\\', "\\\\").replace('"', "\\\""))
+    }
+}
+
+fn from_folder(arguments: &Arguments, photos: &[PlannedPhoto], path: &Path, from: &Path) -> anyhow::Result<Status> {
+    // The job comes from the very text behind which the entries go.
+    let before = std::fs::read_to_string(path).with_context(|| path.display().to_string())?;
+    let job: Job = parse_toml(path, &before)?;
+    job.check(path)?;
+    let progress = progress();
+    let folder = read_folder(from, &job, path, &arguments.skip, &|| progress.inc(1));
+    progress.finish_and_clear();
+    let folder = folder?;
+    let nothing_new = folder.photos.is_empty();
+    let pairing = if nothing_new {
+        Pairing {
+            pairs: Vec::new(),
+            list_left: Vec::new(),
+            photos_left: Vec::new(),
+            faults: Vec::new(),
+            warnings: folder.warnings.clone(),
+        }
+    } else {
+        pair(photos, &folder, &job)
+    };
+    let fits = pairing.faults.is_empty();
+    let added = if fits { entries(&pairing.pairs) } else { String::new() };
+    if !arguments.json {
+        show(&pairing, &folder, &added)?;
+    }
+    let writes = arguments.write && fits && !added.is_empty();
+    if writes {
+        append(path, &before, &added)?;
+    }
+    if arguments.json {
+        print_json(&PairingJson::new(&pairing, &folder, &added, &job, writes))?;
+    } else {
+        print(&outcome(&pairing, fits, nothing_new, writes, path))?;
+    }
+    if fits {
+        Ok(Status::Done)
+    } else {
+        let faults = pairing.faults.join("\n  ");
+        Err(RecordError::new(from, format!("{faults}. Nothing is written")).into())
+    }
+}
+
+/// Shows what each photo is taken to be, and what would be added.
+fn show(pairing: &Pairing, folder: &Folder, added: &str) -> anyhow::Result<()> {
+    let mut text = render_pairing(pairing, folder);
+    if !added.is_empty() {
+        text.push_str("\nEntries for the job file\n");
+        // Photos' names are the only text here that comes from outside.
+        text.extend(added.lines().map(|line| format!("{}\n", plain(line))));
+        text.push('\n');
+    }
+    print(&text)
+}
+
+/// What was done, and what comes next.
+fn outcome(pairing: &Pairing, fits: bool, nothing_new: bool, writes: bool, path: &Path) -> String {
+    let shots = pairing.pairs.iter().filter(|(p, _)| p.shows != Shows::LampOff).count();
+    let entries = format!("{shots} {}", if shots == 1 { "entry" } else { "entries" });
+    let job = plain(&path.display().to_string());
+    let text = if !fits {
+        return String::new();
+    } else if nothing_new {
+        format!("Nothing to add: every photo there is in {job} already, or was skipped.")
+    } else if writes {
+        format!("{entries} added to {job}. Next: beamfall measure {}", shell_word(&job))
+    } else {
+        format!("Nothing is written yet. If this is right, the same command with --write adds {entries} to {job}.")
+    };
+    let lines = wrap(&text, COLUMNS, 0);
+    format!("{}\n", lines.join("\n"))
+}
+
+/// A progress bar over the photos of a folder at a terminal; silent in a pipe.
+fn progress() -> ProgressBar {
+    let bar = ProgressBar::no_length();
+    if !std::io::stderr().is_terminal() {
+        bar.set_draw_target(ProgressDrawTarget::hidden());
+    }
+    if let Ok(style) = ProgressStyle::with_template("photos read: {pos}") {
+        bar.set_style(style);
+    }
+    bar
+}
+
+const PROGRAM: &str = concat!("beamfall ", env!("CARGO_PKG_VERSION"));
+
+fn print_json(value: &impl Serialize) -> anyhow::Result<Status> {
+    let text = serde_json::to_string_pretty(value).context("the photos as JSON")?;
+    print(&format!("{text}\n"))?;
+    Ok(Status::Done)
+}
+
+/// The list of photos to take.
+#[derive(Serialize)]
+struct ListJson<'a> {
+    schema: u32,
+    program: &'a str,
+    job: &'a str,
+    photos: Vec<PhotoJson>,
+}
+
+/// A photo of the list, with the keys of a `[[shot]]`.
+#[derive(Serialize)]
+struct PhotoJson {
+    number: usize,
+    says: String,
+    lamp: Side,
+    stage: Option<Stage>,
+    position: Option<String>,
+    vacuum: Option<String>,
+    branch: Option<Branch>,
+    sealed: bool,
+    /// Time since the pump's valve was shut, s.
+    after_s: Option<u32>,
+    lamp_off: bool,
+    in_job: bool,
+}
+
+impl PhotoJson {
+    fn new(photo: &PlannedPhoto, in_job: bool) -> Self {
+        let mut json = Self {
+            number: photo.number,
+            says: describe(photo),
+            lamp: photo.lamp,
+            stage: photo.stage,
+            position: None,
+            vacuum: None,
+            branch: None,
+            sealed: false,
+            after_s: None,
+            lamp_off: false,
+            in_job,
+        };
+        match &photo.shows {
+            Shows::Position(position) => json.position = Some(position.clone()),
+            Shows::Vacuum { gauge, branch } => {
+                json.vacuum = Some(gauge.text.clone());
+                json.branch = Some(*branch);
+            }
+            Shows::Sealed { after_s, start, .. } => {
+                json.sealed = true;
+                json.after_s = Some(*after_s);
+                json.vacuum = start.as_ref().map(|gauge| gauge.text.clone());
+            }
+            Shows::LampOff => json.lamp_off = true,
+        }
+        json
+    }
+}
+
+/// What the photos of a folder are taken to be.
+#[derive(Serialize)]
+struct PairingJson<'a> {
+    schema: u32,
+    program: &'a str,
+    job: &'a str,
+    /// Whether the photos fit the list, so that they can be entered.
+    fits: bool,
+    written: bool,
+    pairs: Vec<PairJson>,
+    list_left: Vec<PhotoJson>,
+    photos_left: Vec<&'a str>,
+    left_out: Vec<LeftOutJson<'a>>,
+    faults: &'a [String],
+    warnings: &'a [String],
+    /// The entries for the job file.
+    toml: &'a str,
+}
+
+#[derive(Serialize)]
+struct PairJson {
+    photo: String,
+    taken: Option<String>,
+    /// Time since the photo before, s.
+    gap_s: Option<f64>,
+    #[serde(flatten)]
+    shows: PhotoJson,
+}
+
+#[derive(Serialize)]
+struct LeftOutJson<'a> {
+    photo: &'a str,
+    why: &'a str,
+}
+
+impl<'a> PairingJson<'a> {
+    fn new(pairing: &'a Pairing, folder: &'a Folder, added: &'a str, job: &'a Job, written: bool) -> Self {
+        let shows = |planned: &PlannedPhoto| PhotoJson::new(planned, planned.is_in(job));
+        let before = std::iter::once(None).chain(pairing.pairs.iter().map(|(_, photo)| Some(photo.time_s)));
+        let pairs = pairing.pairs.iter().zip(before);
+        let pair = |((planned, photo), before): (&(PlannedPhoto, TakenPhoto), Option<f64>)| PairJson {
+            photo: photo.listed_as.clone(),
+            taken: photo.capture.taken.clone(),
+            gap_s: before.map(|before| round(photo.time_s - before, 3)),
+            shows: shows(planned),
+        };
+        Self {
+            schema: SCHEMA,
+            program: PROGRAM,
+            job: &job.job,
+            fits: pairing.faults.is_empty(),
+            written,
+            pairs: pairs.map(pair).collect(),
+            list_left: pairing.list_left.iter().map(shows).collect(),
+            photos_left: pairing
+                .photos_left
+                .iter()
+                .map(|photo| photo.listed_as.as_str())
+                .collect(),
+            left_out: folder
+                .left_out
+                .iter()
+                .map(|out| LeftOutJson {
+                    photo: &out.name,
+                    why: &out.why,
+                })
+                .collect(),
+            faults: &pairing.faults,
+            warnings: &pairing.warnings,
+            toml: added,
+        }
+    }
+}

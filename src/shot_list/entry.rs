@@ -1,0 +1,216 @@
+//! The entries for the job file: added behind what is there, which stays byte for byte.
+
+use super::{PlannedPhoto, Shows, TakenPhoto};
+use crate::record::{Job, RecordError, parse_toml};
+use crate::whole_file;
+use std::path::Path;
+
+/// The `[[shot]]` entries for paired photos, as TOML with a blank line before each. A photo with the lamp off becomes the
+/// `lamp_off` of the others of its view.
+#[must_use]
+pub fn entries(pairs: &[(PlannedPhoto, TakenPhoto)]) -> String {
+    let mut text = String::new();
+    for (planned, photo) in pairs {
+        let mut keys: Vec<(&str, String)> = vec![
+            ("photo", quoted(&photo.listed_as)),
+            ("lamp", quoted(&planned.lamp.to_string())),
+        ];
+        if let Some(stage) = planned.stage {
+            keys.push(("stage", quoted(&stage.to_string())));
+        }
+        match &planned.shows {
+            Shows::LampOff => continue,
+            Shows::Position(position) => keys.push(("position", quoted(position))),
+            Shows::Vacuum { gauge, branch } => {
+                keys.push(("vacuum", quoted(&gauge.text)));
+                keys.push(("branch", quoted(&branch.to_string())));
+            }
+            Shows::Sealed { start, .. } => {
+                if let Some(gauge) = start {
+                    keys.push(("vacuum", quoted(&gauge.text)));
+                }
+                keys.push(("sealed", "true".to_owned()));
+            }
+        }
+        let is_off = |other: &PlannedPhoto| other.shows == Shows::LampOff && other.view == planned.view;
+        if let Some((_, off)) = pairs.iter().find(|(other, _)| is_off(other)) {
+            keys.push(("lamp_off", quoted(&off.listed_as)));
+        }
+        text.push_str("\n[[shot]]\n");
+        for (key, value) in keys {
+            text.push_str(&format!("{key} = {value}\n"));
+        }
+    }
+    text
+}
+
+/// A TOML string.
+fn quoted(text: &str) -> String {
+    toml::Value::String(text.to_owned()).to_string()
+}
+
+/// Adds `added` behind the job file's text. What was there stays as it is, byte for byte; the new text must read as the
+/// same job with just more shots, or nothing is written.
+///
+/// # Errors
+/// [`RecordError`] where the file changed since `before` was read, may not be written, or would no longer read.
+pub fn append(path: &Path, before: &str, added: &str) -> Result<(), RecordError> {
+    let fail = |what: String| RecordError::new(path, format!("{what}; nothing is written"));
+    // A link stays a link: what it points to is written.
+    let file = path.canonicalize().map_err(|e| fail(format!("cannot be read: {e}")))?;
+    let metadata = file.metadata().map_err(|e| fail(format!("cannot be read: {e}")))?;
+    if metadata.permissions().readonly() {
+        return Err(fail(
+            "is write-protected; allow writing to it, then run this again".to_owned(),
+        ));
+    }
+    let after = extended(path, before, added)?;
+    let now = std::fs::read_to_string(&file).map_err(|e| fail(format!("cannot be read: {e}")))?;
+    if now != before {
+        return Err(fail(
+            "was changed by another program in the meantime; run this again".to_owned(),
+        ));
+    }
+    whole_file::write(&file, after.as_bytes()).map_err(|e| {
+        fail(format!(
+            "cannot be written: {e}; check the folder, its permissions and the space left"
+        ))
+    })?;
+    // The file that took the old one's place is for the same readers; where that cannot be, it is still written.
+    let _ = std::fs::set_permissions(&file, metadata.permissions());
+    Ok(())
+}
+
+/// The job's text with `added` behind it, checked.
+fn extended(path: &Path, before: &str, added: &str) -> Result<String, RecordError> {
+    let is_dos = before.contains("\r\n");
+    let mut after = before.to_owned();
+    if !before.is_empty() && !before.ends_with('\n') {
+        after.push('\n');
+    }
+    after.push_str(added);
+    if is_dos {
+        // Only what is new: the rest stays as it is.
+        let new = after.split_off(before.len()).replace('\n', "\r\n");
+        after.push_str(&new);
+    }
+    let read = |text: &str| -> Result<Job, RecordError> {
+        let job: Job = parse_toml(path, text)?;
+        job.check(path).map(|()| job)
+    };
+    let old = read(before)?;
+    let mut new = read(&after).map_err(|e| {
+        RecordError::new(
+            path,
+            format!(
+                "with these entries the job would not read, so nothing is written: {}",
+                e.message
+            ),
+        )
+    })?;
+    new.shot.truncate(old.shot.len());
+    let content = |job: &Job| serde_json::to_string(job).ok();
+    if content(&old).is_none() || content(&old) != content(&new) {
+        return Err(RecordError::new(
+            path,
+            "with these entries the rest of the job would read otherwise, so nothing is written; add them by hand",
+        ));
+    }
+    Ok(after)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Check, Wanted, gauge_steps, list};
+    use super::*;
+    use crate::photo::Capture;
+    use crate::record::Side;
+
+    const JOB: &str = "# my notes\nschema = 1\njob = \"W\"   # spaced\nbay = \"bay.toml\"\ntraffic = \"right\"\n\
+        [[lamp]]\nside = \"left\"\ncentre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10000.0";
+
+    fn pairs(checks: &[Check]) -> Vec<(PlannedPhoto, TakenPhoto)> {
+        let wanted = Wanted {
+            checks: checks.to_vec(),
+            lamps: vec![Side::Left],
+            stage: None,
+            positions: ["0", "1"].map(str::to_owned).to_vec(),
+            gauge: gauge_steps("0,10 inHg").unwrap(),
+            leak_down_s: 60,
+            every_s: 60,
+            lamp_off: true,
+        };
+        let photo = |n: usize| TakenPhoto {
+            name: format!("{n}.jpg"),
+            listed_as: format!("photos/{n}.jpg"),
+            sha256: n.to_string(),
+            capture: Capture::default(),
+            time_s: 60.0 * n as f64,
+            brightness: 1.0,
+        };
+        let planned = list(&wanted).unwrap().into_iter();
+        planned
+            .map(|planned| (planned.clone(), photo(planned.number)))
+            .collect()
+    }
+
+    #[test]
+    fn entries_read_back_as_what_was_paired() {
+        let all = pairs(&[Check::Positions, Check::Vacuum, Check::LeakDown]);
+        let after = extended(Path::new("job.toml"), JOB, &entries(&all)).unwrap();
+        assert!(after.starts_with(JOB), "what was there stays");
+        let job: Job = parse_toml(Path::new("job.toml"), &after).unwrap();
+        // Two positions, 0 and 10 inHg up, 0 down, two of the leak-down; the eighth photo is their lamp_off.
+        assert_eq!((all.len(), job.shot.len()), (8, 7));
+        for (shot, (planned, photo)) in job.shot.iter().zip(&all) {
+            assert_eq!(shot.photo, Path::new(&photo.listed_as));
+            assert_eq!(shot.lamp_off.as_deref(), Some(Path::new("photos/8.jpg")));
+            let mut one = job.clone();
+            one.shot = vec![shot.clone()];
+            assert!(planned.is_in(&one), "{planned:?} against {shot:?}");
+        }
+        let vacuum_mbar: Vec<Option<f64>> = job.shot.iter().map(|s| s.vacuum.map(|v| v.mbar().round())).collect();
+        // 10 inHg = 338.6389 mbar (NIST SP 811, B.8).
+        let (none, ten) = (Some(0.0), Some(339.0));
+        assert_eq!(vacuum_mbar, [None, None, none, ten, none, ten, None]);
+    }
+
+    #[test]
+    fn names_of_files_cannot_break_the_job() {
+        let mut one = pairs(&[Check::Aim]);
+        for name in [
+            "a \"b\" #.jpg",
+            "a\\b.jpg",
+            "line\nbreak.jpg",
+            "Ünïcode '1'.jpg",
+            "\u{7f}\t.jpg",
+        ] {
+            name.clone_into(&mut one[0].1.listed_as);
+            let after = extended(Path::new("job.toml"), JOB, &entries(&one)).unwrap();
+            let job: Job = parse_toml(Path::new("job.toml"), &after).unwrap();
+            assert_eq!(job.shot[0].photo, Path::new(name));
+        }
+    }
+
+    #[test]
+    fn line_ends_of_the_file_are_kept() {
+        let dos = JOB.replace('\n', "\r\n") + "\r\n";
+        let after = extended(Path::new("job.toml"), &dos, &entries(&pairs(&[Check::Aim]))).unwrap();
+        assert!(
+            after.starts_with(&dos) && !after.replace("\r\n", "").contains('\n'),
+            "{after:?}"
+        );
+    }
+
+    #[test]
+    fn what_would_not_read_is_not_written() {
+        let added = entries(&pairs(&[Check::Aim]));
+        let message =
+            |before: &str, added: &str| extended(Path::new("job.toml"), before, added).unwrap_err().to_string();
+        let inline = JOB.replace("[[lamp]]", "shot = []\n[[lamp]]");
+        assert!(message(&inline, &added).contains("would not read"));
+        assert!(message(JOB, &added.replace("left", "right")).contains("right lamp"));
+        assert!(message(JOB, &format!("{added}{added}")).contains("two [[shot]]"));
+        assert!(message(JOB, "\n[[trial]]\ntest = \"t\"\nmoves = \"yes\"\n").contains("read otherwise"));
+    }
+}

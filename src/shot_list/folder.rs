@@ -1,0 +1,547 @@
+//! The photos of a folder in the order in which they were taken, and what is known of each before it is paired.
+
+use crate::photo::{Capture, Photo};
+use crate::record::{Job, RecordError};
+use rayon::prelude::*;
+use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
+use std::path::{Component, Path, PathBuf};
+
+/// A photo of the folder that no entry of the job names.
+#[derive(Debug, Clone)]
+pub struct TakenPhoto {
+    /// Name of the file.
+    pub name: String,
+    /// The file as the job will name it: relative to the job file, with forward slashes.
+    pub listed_as: String,
+    /// SHA-256 of the file, hexadecimal.
+    pub sha256: String,
+    /// What EXIF says of the capture.
+    pub capture: Capture,
+    /// Time by which the photos were put in order, s: that of [`Capture::clock_s`], from UTC where every photo tells its
+    /// offset.
+    pub time_s: f64,
+    /// How bright the brightest of the picture is: luminance at the 99.7th percentile, over exposure (time × ISO /
+    /// f-number²) where EXIF tells that.
+    pub brightness: f64,
+}
+
+/// A photo that stays out of the pairing.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LeftOut {
+    /// Name of the file.
+    pub name: String,
+    /// Why.
+    pub why: String,
+}
+
+/// What a folder holds.
+#[derive(Debug, Clone)]
+pub struct Folder {
+    /// Photos to pair, by time, then by name.
+    pub photos: Vec<TakenPhoto>,
+    /// Photos that are in the job already, and those that were to be skipped.
+    pub left_out: Vec<LeftOut>,
+    /// How many of those left out are in the job already.
+    pub in_job: usize,
+    /// What is to be said of the folder.
+    pub warnings: Vec<String>,
+}
+
+/// Endings of files that are read.
+const PHOTOS: [&str; 5] = ["jpg", "jpeg", "png", "tif", "tiff"];
+/// Endings of photos that are not read.
+const OTHER_PHOTOS: [&str; 6] = ["heic", "heif", "avif", "dng", "webp", "jxl"];
+/// Share of pixels that are darker than the brightness of a photo: above it lies the beam's middle, not a single glint.
+const BRIGHT_SHARE: f64 = 0.997;
+
+/// Reads the photos of `folder` that `job` (the file at `job_path`) does not name. `skip` names files to leave out.
+/// `step_done` is called once for each photo read.
+///
+/// # Errors
+/// [`RecordError`] where the folder or a photo in it cannot be read, a photo carries no time, two are one photo, or a
+/// name in `skip` is not there. All photos at fault are named at once.
+pub fn read_folder(
+    folder: &Path,
+    job: &Job,
+    job_path: &Path,
+    skip: &[PathBuf],
+    step_done: &(dyn Fn() + Sync),
+) -> Result<Folder, RecordError> {
+    let names = photo_names(folder)?;
+    let base = job_folder(job_path);
+    let (here, there) = (canonical(folder)?, canonical(&base)?);
+    let mut warnings = names.warnings;
+    let (mut left_out, mut wanted) = (Vec::new(), Vec::new());
+    let mut unused: Vec<&PathBuf> = skip.iter().collect();
+    for name in names.photos {
+        let is_meant =
+            |path: &PathBuf| path.as_os_str() == name.as_str() || path.canonicalize().ok() == Some(here.join(&name));
+        if skip.iter().any(is_meant) {
+            unused.retain(|path| !is_meant(path));
+            left_out.push(LeftOut {
+                name,
+                why: "skipped".to_owned(),
+            });
+        } else {
+            wanted.push(name);
+        }
+    }
+    if let Some(path) = unused.first() {
+        return Err(RecordError::new(
+            folder,
+            format!("holds no photo {} to skip; give a file's name in it", path.display()),
+        ));
+    }
+    let listed = Listed::of(job, &base);
+    let looks: Vec<Result<Look, String>> = wanted
+        .par_iter()
+        .map(|name| {
+            let look = look(&here, name, &listed);
+            step_done();
+            look.map_err(|why| format!("{name}: {why}"))
+        })
+        .collect();
+    let (mut photos, mut faults, mut in_job): (Vec<TakenPhoto>, _, _) = (Vec::new(), Vec::new(), 0);
+    for (name, look) in wanted.into_iter().zip(looks) {
+        match look {
+            Ok(Look::InJob(entry)) => {
+                in_job += 1;
+                left_out.push(LeftOut {
+                    why: in_job_already(&name, &entry),
+                    name,
+                });
+            }
+            Ok(Look::New(mut photo)) => {
+                photo.listed_as = relative(&there, &here.join(&name));
+                photo.name = name;
+                match photos.iter().find(|other| other.sha256 == photo.sha256) {
+                    Some(twin) => faults.push(format!(
+                        "{}: is the same photo as {}; leave one out with --skip",
+                        photo.name, twin.name
+                    )),
+                    None => photos.push(*photo),
+                }
+            }
+            Err(fault) => faults.push(fault),
+        }
+    }
+    if !faults.is_empty() {
+        return Err(RecordError::new(folder, faults.join("\n  ")));
+    }
+    in_order(&mut photos, &mut warnings);
+    warnings.extend(processed(&photos));
+    Ok(Folder {
+        photos,
+        left_out,
+        in_job,
+        warnings,
+    })
+}
+
+/// The same words for all photos that go by their own name in the job.
+fn in_job_already(name: &str, entry: &str) -> String {
+    if Path::new(entry).file_name().is_some_and(|listed| listed == name) {
+        "in the job already".to_owned()
+    } else {
+        format!("in the job already, under the name {entry}")
+    }
+}
+
+/// The names of the photos in a folder, sorted.
+struct Names {
+    photos: Vec<String>,
+    warnings: Vec<String>,
+}
+
+fn photo_names(folder: &Path) -> Result<Names, RecordError> {
+    let fail = |e: std::io::Error| {
+        let mend = match e.kind() {
+            std::io::ErrorKind::NotFound => "there is no such folder; check the path".to_owned(),
+            std::io::ErrorKind::NotADirectory => "is a file; give the folder that holds the photos".to_owned(),
+            _ => format!("cannot be read: {e}"),
+        };
+        RecordError::new(folder, mend)
+    };
+    let (mut photos, mut others, mut folders, mut files) = (Vec::new(), Vec::new(), 0, 0);
+    for entry in std::fs::read_dir(folder).map_err(fail)? {
+        let path = entry.map_err(fail)?.path();
+        let Some(name) = path.file_name() else { continue };
+        let name = name.to_str().map(str::to_owned).ok_or_else(|| {
+            RecordError::new(
+                &path,
+                "has a name that cannot be written in a job file; rename the file",
+            )
+        })?;
+        // Hidden files are what systems leave beside photos; some of them end like one.
+        if name.starts_with('.') {
+            continue;
+        }
+        if path.is_dir() {
+            folders += 1;
+            continue;
+        }
+        files += 1;
+        let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
+        let is_one_of = |list: &[&str]| ending.as_deref().is_some_and(|e| list.contains(&e));
+        if is_one_of(&PHOTOS) {
+            photos.push(name);
+        } else if is_one_of(&OTHER_PHOTOS) {
+            others.push(name);
+        }
+    }
+    photos.sort();
+    others.sort();
+    let foreign = others.first().map(|first| {
+        let more = match others.len() - 1 {
+            0 => String::new(),
+            n => format!(" and {n} more"),
+        };
+        format!(
+            "{first}{more}: no JPEG, PNG or TIFF; set the camera to JPEG, or convert at full size with the times kept"
+        )
+    });
+    if photos.is_empty() {
+        let holds = match (files, folders) {
+            (0, 0) => "is empty".to_owned(),
+            (0, n) => format!("holds only {n} more folder{}", if n == 1 { "" } else { "s" }),
+            _ => "holds no photo (jpg, jpeg, png, tif, tiff)".to_owned(),
+        };
+        let more = foreign.map_or(String::new(), |text| format!(". {text}"));
+        return Err(RecordError::new(
+            folder,
+            format!("{holds}; give the folder into which the photos were copied{more}"),
+        ));
+    }
+    Ok(Names {
+        photos,
+        warnings: foreign.into_iter().map(|text| format!("left out: {text}")).collect(),
+    })
+}
+
+/// The files that a job names, by place and by content: a photo copied under another name is still the same photo.
+struct Listed {
+    places: BTreeMap<PathBuf, String>,
+    digests: BTreeMap<String, String>,
+}
+
+impl Listed {
+    fn of(job: &Job, base: &Path) -> Self {
+        let shots = job
+            .shot
+            .iter()
+            .flat_map(|s| [&s.photo].into_iter().chain(&s.lamp_off).chain(&s.brackets));
+        let trials = job.trial.iter().flat_map(|t| t.still.iter().chain(&t.driven));
+        let mut files: Vec<&PathBuf> = shots.chain(trials).collect();
+        files.sort();
+        files.dedup();
+        let (mut places, mut digests) = (BTreeMap::new(), BTreeMap::new());
+        for file in files {
+            let path = base.join(file);
+            let entry = file.display().to_string();
+            if let Ok(place) = path.canonicalize() {
+                places.insert(place, entry.clone());
+            }
+            // A listed file that is not there is for `measure` to tell.
+            if let Ok(bytes) = std::fs::read(&path) {
+                digests.insert(digest(&bytes), entry);
+            }
+        }
+        Self { places, digests }
+    }
+}
+
+fn digest(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+enum Look {
+    InJob(String),
+    New(Box<TakenPhoto>),
+}
+
+fn look(folder: &Path, name: &str, listed: &Listed) -> Result<Look, String> {
+    let path = folder.join(name);
+    if let Some(entry) = path.canonicalize().ok().and_then(|place| listed.places.get(&place)) {
+        return Ok(Look::InJob(entry.clone()));
+    }
+    let bytes = std::fs::read(&path).map_err(|e| format!("cannot be read ({e})"))?;
+    let sha256 = digest(&bytes);
+    if let Some(entry) = listed.digests.get(&sha256) {
+        return Ok(Look::InJob(entry.clone()));
+    }
+    let go_on = format!("or leave it out with --skip {name}");
+    let photo = Photo::decode(&bytes).map_err(|refusal| format!("{}; {go_on}", refusal.message))?;
+    let capture = photo.capture;
+    let time_s = capture.clock_s().ok_or_else(|| {
+        format!(
+            "carries no time (EXIF), so its place in the order is not known; copy the file as the camera wrote it, {go_on} and \
+             write its [[shot]] by hand"
+        )
+    })?;
+    let amount = exposure_amount(&capture).unwrap_or(1.0);
+    Ok(Look::New(Box::new(TakenPhoto {
+        name: String::new(),
+        listed_as: String::new(),
+        sha256,
+        time_s,
+        brightness: brightness(&photo.luminance.values) / amount,
+        capture,
+    })))
+}
+
+fn exposure_amount(capture: &Capture) -> Option<f64> {
+    let amount = capture.exposure_s? * f64::from(capture.iso?) / capture.f_number?.powi(2);
+    (amount.is_finite() && amount > 0.0).then_some(amount)
+}
+
+fn brightness(luminance: &[f32]) -> f64 {
+    let mut values = luminance.to_vec();
+    let at = ((values.len() as f64 * BRIGHT_SHARE) as usize).min(values.len().saturating_sub(1));
+    if values.is_empty() {
+        return 0.0;
+    }
+    f64::from(*values.select_nth_unstable_by(at, f32::total_cmp).1)
+}
+
+/// Puts photos in the order of time, then name; from UTC where each tells its offset, as a journey or the end of summer
+/// time would otherwise turn it round.
+fn in_order(photos: &mut [TakenPhoto], warnings: &mut Vec<String>) {
+    let offsets: Vec<Option<f64>> = photos.iter().map(|p| p.capture.utc_offset_s()).collect();
+    if offsets.iter().all(Option::is_some) {
+        for (photo, offset_s) in photos.iter_mut().zip(&offsets) {
+            photo.time_s -= offset_s.unwrap_or(0.0);
+        }
+    }
+    photos.sort_by(|a, b| a.time_s.total_cmp(&b.time_s).then_with(|| a.name.cmp(&b.name)));
+    let offset = |photo: &TakenPhoto| photo.capture.utc_offset.clone().unwrap_or_else(|| "none".to_owned());
+    let pairs: Vec<(&TakenPhoto, &TakenPhoto)> = photos.windows(2).map(|pair| (&pair[0], &pair[1])).collect();
+    let mut tell = |is: &dyn Fn(&TakenPhoto, &TakenPhoto) -> bool,
+                    words: &dyn Fn(&TakenPhoto, &TakenPhoto) -> String| {
+        let found: Vec<_> = pairs.iter().filter(|(a, b)| is(a, b)).collect();
+        if let Some((a, b)) = found.first() {
+            let more = match found.len() - 1 {
+                0 => "",
+                1 => " (once more further on)",
+                _ => " (and more often further on)",
+            };
+            warnings.push(format!("{}{more}", words(a, b)));
+        }
+    };
+    tell(&|a, b| a.capture.utc_offset_s() != b.capture.utc_offset_s(), &|a, b| {
+        format!(
+            "the clock's time zone changes from {} to {} between {} and {}; look whether the order is right",
+            offset(a),
+            offset(b),
+            a.name,
+            b.name
+        )
+    });
+    tell(&|a, b| a.time_s == b.time_s, &|a, b| {
+        format!(
+            "{} and {} were taken within the same second; their names decided the order",
+            a.name, b.name
+        )
+    });
+    tell(&|a, b| a.capture.camera != b.capture.camera, &|a, b| {
+        format!(
+            "{} and {} are from two cameras, whose clocks need not agree",
+            a.name, b.name
+        )
+    });
+    tell(&|a, b| counts_back(&a.name, &b.name), &|a, b| {
+        format!(
+            "{} was taken after {} by the clock, and before it by the number in its name; was the clock set back or \
+             forward on the way?",
+            b.name, a.name
+        )
+    });
+}
+
+/// Signs that photos are not the camera's plain ones, while the car still stands there to take them again.
+fn processed(photos: &[TakenPhoto]) -> Vec<String> {
+    let mut told: Vec<(String, &str, usize)> = Vec::new();
+    for photo in photos {
+        for sign in &photo.capture.processing {
+            let sign = sign.to_string();
+            match told.iter_mut().find(|(other, ..)| *other == sign) {
+                Some((.., count)) => *count += 1,
+                None => told.push((sign, &photo.name, 1)),
+            }
+        }
+    }
+    let of = |(sign, name, count): (String, &str, usize)| match count {
+        1 => format!("{name}: {sign}"),
+        n => format!("{name} and {} more: {sign}", n - 1),
+    };
+    told.into_iter().map(of).collect()
+}
+
+/// How far a camera's counter may fall before it is taken to have begun anew, after 9999.
+const COUNTER_FALLS: u32 = 5000;
+
+/// Whether names such as IMG_0012 count down from `a` to `b`. Longer numbers are dates, which carry no more than the
+/// clock does.
+fn counts_back(a: &str, b: &str) -> bool {
+    let counter = |name: &str| {
+        let stem = name.rsplit_once('.').map_or(name, |(stem, _)| stem).to_owned();
+        let head = stem.trim_end_matches(|c: char| c.is_ascii_digit()).len();
+        let digits = &stem[head..];
+        let number: u32 = (digits.len() < 6).then(|| digits.parse().ok()).flatten()?;
+        Some((stem[..head].to_owned(), number))
+    };
+    match (counter(a), counter(b)) {
+        (Some((head_a, n_a)), Some((head_b, n_b))) => head_a == head_b && n_b < n_a && n_a - n_b < COUNTER_FALLS,
+        _ => false,
+    }
+}
+
+/// The folder of the job file; photos are named from there.
+fn job_folder(job_path: &Path) -> PathBuf {
+    match job_path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder.to_path_buf(),
+        _ => PathBuf::from("."),
+    }
+}
+
+fn canonical(folder: &Path) -> Result<PathBuf, RecordError> {
+    folder
+        .canonicalize()
+        .map_err(|e| RecordError::new(folder, format!("cannot be read: {e}")))
+}
+
+/// The way from `base` to `file`, both whole paths without links, with forward slashes; the whole path where there is
+/// no way, as between two drives.
+fn relative(base: &Path, file: &Path) -> String {
+    let (from, to): (Vec<Component>, Vec<Component>) = (base.components().collect(), file.components().collect());
+    let common = from.iter().zip(&to).take_while(|(a, b)| a == b).count();
+    let text = |c: &Component| c.as_os_str().to_string_lossy().into_owned();
+    if common == 0 {
+        return file.to_string_lossy().replace('\\', "/");
+    }
+    let up = from[common..].iter().map(|_| "..".to_owned());
+    up.chain(to[common..].iter().map(text)).collect::<Vec<_>>().join("/")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn paths_are_relative_with_forward_slashes() {
+        let way = |base: &str, file: &str| relative(Path::new(base), Path::new(file));
+        assert_eq!(way("/a/job", "/a/job/photos/1.jpg"), "photos/1.jpg");
+        assert_eq!(way("/a/job", "/a/card/1.jpg"), "../card/1.jpg");
+        assert_eq!(way("/a", "/a/1.jpg"), "1.jpg");
+    }
+
+    #[test]
+    fn counters_that_fall_are_seen_and_those_that_begin_anew_are_not() {
+        assert!(counts_back("IMG_0012.jpg", "IMG_0007.jpg"));
+        assert!(!counts_back("IMG_0007.jpg", "IMG_0012.jpg"));
+        assert!(!counts_back("IMG_9999.jpg", "IMG_0001.jpg"), "the counter began anew");
+        assert!(!counts_back("IMG_0012.jpg", "DSC_0007.jpg"), "another camera's counter");
+        assert!(
+            !counts_back("20310304_201505.jpg", "20310304_201500.jpg"),
+            "a time, not a counter"
+        );
+        assert!(!counts_back("a.jpg", "b.jpg"));
+    }
+
+    fn photo(name: &str, taken: &str, utc_offset: Option<&str>) -> TakenPhoto {
+        let capture = Capture {
+            taken: Some(taken.to_owned()),
+            utc_offset: utc_offset.map(str::to_owned),
+            ..Capture::default()
+        };
+        TakenPhoto {
+            name: name.to_owned(),
+            listed_as: name.to_owned(),
+            sha256: name.to_owned(),
+            time_s: capture.clock_s().unwrap(),
+            capture,
+            brightness: 1.0,
+        }
+    }
+
+    fn ordered(mut photos: Vec<TakenPhoto>) -> (Vec<String>, Vec<String>) {
+        let mut warnings = Vec::new();
+        in_order(&mut photos, &mut warnings);
+        (photos.into_iter().map(|p| p.name).collect(), warnings)
+    }
+
+    #[test]
+    fn the_end_of_summer_time_turns_nothing_round() {
+        let (names, warnings) = ordered(vec![
+            photo("b.jpg", "2031-10-26T02:05:00", Some("+01:00")),
+            photo("a.jpg", "2031-10-26T02:50:00", Some("+02:00")),
+        ]);
+        assert_eq!(
+            names,
+            ["a.jpg", "b.jpg"],
+            "02:50 summer time is 15 minutes before 02:05 winter time"
+        );
+        assert!(
+            warnings.len() == 1 && warnings[0].contains("+02:00 to +01:00"),
+            "{warnings:?}"
+        );
+    }
+
+    #[test]
+    fn photos_of_one_second_go_by_name_and_it_is_said() {
+        let at = "2031-03-04T20:15:00";
+        let (names, warnings) = ordered(vec![photo("b2.jpg", at, None), photo("b1.jpg", at, None)]);
+        assert_eq!(names, ["b1.jpg", "b2.jpg"]);
+        assert!(
+            warnings.len() == 1 && warnings[0].contains("same second"),
+            "{warnings:?}"
+        );
+        let (mut first, mut second) = (photo("b2.jpg", at, None), photo("b1.jpg", at, None));
+        (first.time_s, second.time_s) = (first.time_s + 0.2, second.time_s + 0.7);
+        let (names, warnings) = ordered(vec![second, first]);
+        assert_eq!(names, ["b2.jpg", "b1.jpg"], "the clock's fraction of a second decides");
+        assert!(
+            warnings.len() == 1 && warnings[0].contains("by the number"),
+            "{warnings:?}"
+        );
+    }
+
+    #[test]
+    fn a_clock_set_back_is_seen_by_the_counter() {
+        let (_, warnings) = ordered(vec![
+            photo("IMG_0001.jpg", "2031-03-04T20:15:00", None),
+            photo("IMG_0002.jpg", "2031-03-04T20:16:00", None),
+            photo("IMG_0003.jpg", "2000-01-01T00:00:30", None),
+        ]);
+        assert!(
+            warnings.len() == 1 && warnings[0].starts_with("IMG_0001.jpg was taken after IMG_0003.jpg"),
+            "{warnings:?}"
+        );
+    }
+
+    #[test]
+    fn processed_photos_are_told_once_for_each_sign() {
+        let at = "2031-03-04T20:15:00";
+        let mut photos = vec![
+            photo("1.jpg", at, None),
+            photo("2.jpg", at, None),
+            photo("3.jpg", at, None),
+        ];
+        photos[1].capture.processing = vec![crate::photo::Processing::GainMap];
+        photos[2].capture.processing = vec![crate::photo::Processing::GainMap];
+        let said = processed(&photos);
+        assert!(
+            said.len() == 1 && said[0].starts_with("2.jpg and 1 more: the file carries"),
+            "{said:?}"
+        );
+    }
+
+    #[test]
+    fn brightness_is_that_of_the_brightest_but_a_few() {
+        let mut values = vec![0.1f32; 10_000];
+        values[..100].fill(0.5);
+        values[..10].fill(1.0);
+        assert_eq!(brightness(&values), 0.5);
+        assert_eq!(brightness(&[]), 0.0);
+    }
+}

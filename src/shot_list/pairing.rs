@@ -1,0 +1,294 @@
+//! Photos and list, one to one. The order alone says what a photo shows, so this looks for every sign that the order does
+//! not fit: numbers, gaps, and whether a photo with the lamp off is dark.
+
+use super::words::describe;
+use super::{Folder, PlannedPhoto, Shows, TakenPhoto, numbers_of};
+use crate::record::Job;
+
+/// What each photo is taken to be.
+#[derive(Debug, Clone)]
+pub struct Pairing {
+    /// The pairs, in the order of the list.
+    pub pairs: Vec<(PlannedPhoto, TakenPhoto)>,
+    /// What the list has more than the folder.
+    pub list_left: Vec<PlannedPhoto>,
+    /// What the folder has more than the list.
+    pub photos_left: Vec<TakenPhoto>,
+    /// Why nothing may be written, and how to mend it; none where all is well.
+    pub faults: Vec<String>,
+    /// What to look at before writing.
+    pub warnings: Vec<String>,
+}
+
+/// More photos than this beyond the list are not spoilt ones, but somebody else's.
+const FEW_SPOILT: usize = 10;
+/// A longer gap between two photos of one lamp is another session, or a clock that was set (common practice, no source).
+const LONG_GAP_S: f64 = 2.0 * 3600.0;
+/// A photo of a leak-down this much off its time, as a share of the time between two, may be another one's.
+const SERIES_GAP_SHARE: f64 = 0.5;
+/// With the lamp off, the brightest must be darker than this share of what it is with the lamp lit. Where ambient light
+/// alone comes so near to the beam, nothing can be read at all.
+const OFF_SHARE: f64 = 0.9;
+
+/// Pairs the photos of a folder with the photos of a list, one to one in order.
+#[must_use]
+pub fn pair(list: &[PlannedPhoto], folder: &Folder, job: &Job) -> Pairing {
+    let paired = list.len().min(folder.photos.len());
+    let pairs: Vec<(PlannedPhoto, TakenPhoto)> = list.iter().cloned().zip(folder.photos.iter().cloned()).collect();
+    let mut pairing = Pairing {
+        pairs,
+        list_left: list[paired..].to_vec(),
+        photos_left: folder.photos[paired..].to_vec(),
+        faults: Vec::new(),
+        warnings: folder.warnings.clone(),
+    };
+    if pairing.list_left.is_empty() && pairing.photos_left.is_empty() {
+        pairing.faults = [unattached(&pairing.pairs), bright_though_off(&pairing.pairs)].concat();
+    } else {
+        pairing.faults = vec![numbers_differ(list, folder, &pairing, job)];
+    }
+    pairing.warnings.extend(gaps(&pairing.pairs));
+    let has_stages = job.shot.iter().any(|shot| shot.stage.is_some());
+    if has_stages && list.iter().any(|planned| planned.stage.is_none()) {
+        pairing.warnings.push(
+            "the job's other shots say whether they are from before or after the repair, and these would not; add --stage"
+                .to_owned(),
+        );
+    }
+    pairing
+}
+
+fn photos(number: usize) -> String {
+    format!("{number} photo{}", if number == 1 { "" } else { "s" })
+}
+
+fn numbers_differ(list: &[PlannedPhoto], folder: &Folder, pairing: &Pairing, job: &Job) -> String {
+    let (wanted, there) = (list.len(), folder.photos.len());
+    let counts = format!("the list has {}, the folder {} new", photos(wanted), there);
+    if let Some(first) = pairing.photos_left.first() {
+        let more = there - wanted;
+        let mend = if more > FEW_SPOILT {
+            "Copy just this car's photos into a folder of their own, or choose the checks that were done"
+        } else {
+            "Leave spoilt ones out with --skip FILE, or choose the checks that were done"
+        };
+        return format!("{counts}: the folder has {more} more, from {} on. {mend}", first.name);
+    }
+    let missing: Vec<&PlannedPhoto> = list.iter().filter(|photo| !photo.is_in(job)).collect();
+    // Where the job has just as much of the list as is missing from the folder, the rest was taken later.
+    let mend = if folder.in_job > 0 && missing.len() == there {
+        format!("What the job does not hold yet is --only {}", numbers_of(missing))
+    } else {
+        format!(
+            "Take the rest, or say which were taken: --only {}, say, if just the last are missing",
+            numbers_of(&list[..there])
+        )
+    };
+    let from = pairing.list_left.first().map_or(String::new(), |first| {
+        format!("from number {} ({}) on", first.number, describe(first))
+    });
+    format!("{counts}: the list has {} more, {from}. {mend}", wanted - there)
+}
+
+/// Photos with the lamp off that belong to no new entry: entries that are in the job already are not changed.
+fn unattached(pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<String> {
+    let is_off = |planned: &PlannedPhoto| planned.shows == Shows::LampOff;
+    let alone = pairs.iter().filter(|(planned, _)| {
+        is_off(planned)
+            && !pairs
+                .iter()
+                .any(|(other, _)| !is_off(other) && other.view == planned.view)
+    });
+    alone
+        .map(|(planned, photo)| {
+            format!(
+                "{} is number {}, the {} lamp off, and no photo of that view is added with it; entries that are there are not \
+                 changed, so write lamp_off = \"{}\" into them by hand, and leave it out with --skip {}",
+                photo.name, planned.number, planned.lamp, photo.listed_as, photo.name
+            )
+        })
+        .collect()
+}
+
+/// Photos that are to show the lamp off and are as bright as one with the lamp lit: the order is then shifted.
+fn bright_though_off(pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<String> {
+    let offs = pairs.iter().filter(|(planned, _)| planned.shows == Shows::LampOff);
+    offs.filter_map(|(planned, off)| {
+        let lit = pairs
+            .iter()
+            .filter(|(other, _)| other.view == planned.view && other.shows != Shows::LampOff)
+            .map(|(_, photo)| photo)
+            .min_by(|a, b| a.brightness.total_cmp(&b.brightness))?;
+        (off.brightness > OFF_SHARE * lit.brightness).then(|| {
+            format!(
+                "{} is to show the lamp off (number {}), and is no darker than {}, which is to show it lit; so the order is \
+                 not that of the list. Use --skip or --only until they fit",
+                off.name, planned.number, lit.name
+            )
+        })
+    })
+    .collect()
+}
+
+fn gaps(pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<String> {
+    let mut warnings = Vec::new();
+    let mut off_beat = Vec::new();
+    for two in pairs.windows(2) {
+        let ((planned_a, a), (planned_b, b)) = (&two[0], &two[1]);
+        let gap_s = b.time_s - a.time_s;
+        // Between the stages lies a repair, which may take days.
+        if gap_s > LONG_GAP_S && planned_a.stage == planned_b.stage {
+            warnings.push(format!(
+                "{:.1} h lie between {} and {}; another session, or was the clock set?",
+                gap_s / 3600.0,
+                a.name,
+                b.name
+            ));
+        }
+        if let (Shows::Sealed { every_s, .. }, Shows::Sealed { start: None, .. }) = (&planned_a.shows, &planned_b.shows)
+        {
+            let every_s = f64::from(*every_s);
+            if (gap_s - every_s).abs() > SERIES_GAP_SHARE * every_s {
+                off_beat.push((b, gap_s, every_s));
+            }
+        }
+    }
+    if let Some((photo, gap_s, every_s)) = off_beat.first() {
+        let more = match off_beat.len() - 1 {
+            0 => String::new(),
+            n => format!(" (and {n} more like it)"),
+        };
+        warnings.push(format!(
+            "{} comes {gap_s:.0} s after the one before it, in a series with {every_s:.0} s between photos{more}; harmless if all \
+             belong to the series, since their times count",
+            photo.name
+        ));
+    }
+    warnings
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::table::render;
+    use super::super::{Check, Wanted, gauge_steps, list};
+    use super::*;
+    use crate::photo::Capture;
+    use crate::record::{Side, parse_toml};
+    use crate::report::text::width;
+    use std::path::Path;
+
+    fn job() -> Job {
+        let text = "schema = 1\njob = \"W\"\nbay = \"bay.toml\"\ntraffic = \"right\"\n[[lamp]]\nside = \"left\"\n\
+            centre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10000.0\n";
+        parse_toml(Path::new("job.toml"), text).unwrap()
+    }
+
+    fn planned(checks: &[Check], lamp_off: bool) -> Vec<PlannedPhoto> {
+        let wanted = Wanted {
+            checks: checks.to_vec(),
+            lamps: vec![Side::Left],
+            stage: None,
+            positions: ["0", "1"].map(str::to_owned).to_vec(),
+            gauge: gauge_steps("0,100 mbar").unwrap(),
+            leak_down_s: 120,
+            every_s: 60,
+            lamp_off,
+        };
+        list(&wanted).unwrap()
+    }
+
+    /// Photos taken at these times, s, and this bright.
+    fn folder(photos: &[(f64, f64)]) -> Folder {
+        let photo = |(n, &(time_s, brightness)): (usize, &(f64, f64))| TakenPhoto {
+            name: format!("{n}.jpg"),
+            listed_as: format!("card/{n}.jpg"),
+            sha256: n.to_string(),
+            capture: Capture {
+                taken: Some("2031-03-04T20:15:00".to_owned()),
+                ..Capture::default()
+            },
+            time_s,
+            brightness,
+        };
+        Folder {
+            photos: photos.iter().enumerate().map(photo).collect(),
+            left_out: Vec::new(),
+            in_job: 0,
+            warnings: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn long_gaps_are_told_within_a_stage_and_not_across_the_repair() {
+        let list = planned(&[Check::BeforeAfter], false);
+        let day = 86_400.0;
+        let across = pair(
+            &list,
+            &folder(&[(0.0, 1.0), (40.0, 1.0), (day, 1.0), (day + 40.0, 1.0)]),
+            &job(),
+        );
+        assert!(across.faults.is_empty() && across.warnings.is_empty(), "{across:?}");
+        let within = pair(
+            &list,
+            &folder(&[(0.0, 1.0), (day, 1.0), (day + 9.0, 1.0), (day + 40.0, 1.0)]),
+            &job(),
+        );
+        assert!(
+            within.warnings.len() == 1 && within.warnings[0].starts_with("24.0 h lie between 0.jpg and 1.jpg"),
+            "{:?}",
+            within.warnings
+        );
+    }
+
+    #[test]
+    fn a_series_off_its_beat_is_told_once() {
+        let list = planned(&[Check::LeakDown], false);
+        let beat =
+            |second_s, third_s| pair(&list, &folder(&[(0.0, 1.0), (second_s, 1.0), (third_s, 1.0)]), &job()).warnings;
+        assert_eq!(beat(65.0, 118.0), Vec::<String>::new());
+        let off = beat(5.0, 10.0);
+        assert!(
+            off.len() == 1 && off[0].contains("1.jpg comes 5 s after") && off[0].contains("1 more"),
+            "{off:?}"
+        );
+    }
+
+    #[test]
+    fn a_lamp_that_is_off_is_darker_than_all_that_are_lit() {
+        let list = planned(&[Check::Positions], true);
+        let faults = |lit: f64, off: f64| pair(&list, &folder(&[(0.0, 1.0), (40.0, lit), (80.0, off)]), &job()).faults;
+        assert_eq!(faults(1.0, 0.2), Vec::<String>::new());
+        assert_eq!(faults(0.9, 0.95).len(), 1);
+        assert!(
+            faults(0.2, 0.9)[0].contains("no darker than 1.jpg"),
+            "the dark one came before its turn"
+        );
+    }
+
+    #[test]
+    fn a_whole_camera_s_worth_of_photos_gets_another_mend_than_a_spoilt_one() {
+        let list = planned(&[Check::Positions], false);
+        let fault = |photos| pair(&list, &folder(&vec![(0.0, 1.0); photos]), &job()).faults.join(" ");
+        assert!(
+            fault(3).contains("--skip") && fault(3).contains("from 2.jpg on"),
+            "{}",
+            fault(3)
+        );
+        assert!(fault(300).contains("a folder of their own"), "{}", fault(300));
+        assert!(fault(1).contains("--only 1,"), "{}", fault(1));
+    }
+
+    #[test]
+    fn the_table_keeps_what_a_photo_shows_and_its_width() {
+        let list = planned(&[Check::Vacuum, Check::BeforeAfter], false);
+        let mut folder = folder(&vec![(0.0, 1.0); list.len()]);
+        for photo in &mut folder.photos {
+            photo.name = format!("a-rather-long-name-of-a-photo-{}", photo.name);
+        }
+        let text = render(&pair(&list, &folder, &job()), &folder);
+        assert!(text.lines().all(|line| width(line) <= 80), "{text}");
+        for planned in &list {
+            assert!(text.contains(&describe(planned)), "{}: {text}", describe(planned));
+        }
+    }
+}
