@@ -55,6 +55,7 @@ pub fn empty() -> Case {
             lamp: vec![lamp(Side::Left), lamp(Side::Right)],
             shot: Vec::new(),
             trial: Vec::new(),
+            adjuster: beamfall::record::AdjusterLimits::default(),
         },
         bay: Bay {
             schema: 1,
@@ -228,6 +229,7 @@ fn reading(
             stage,
             position: position.map(str::to_owned),
             vacuum: None,
+            vacuum_sd: None,
             branch: None,
             sealed: false,
             lamp_off: None,
