@@ -1,4 +1,7 @@
 //! What the range adjuster does to the beam: travel, response to vacuum, hysteresis, leak-down.
+//!
+//! [`Adjuster::of`] takes a job's readings and gives everything that can be said; each part says "cannot tell" where the
+//! readings do not hold it. [`Movement`] has the rule by which a beam is said to move.
 
 mod curve;
 mod fitted;
@@ -11,11 +14,68 @@ mod stages;
 mod travel;
 
 pub use interval::Interval;
-pub use leak::LeakDown;
+pub use leak::{LeakDown, LeakPoint, LeakSample, LeakState};
 pub use motion::{FALSE_MOVES, LEAST_TRAVEL_PERCENT, Movement};
 pub use response::{Curve, Hysteresis, Polarity, Response, ResponsePoint, StickSlip, VacuumStep};
 pub use sides::SideDifference;
 pub use stages::{Change, FigureChange, PositionChange, Real, StageChange};
-pub use travel::{
-    ExpectedOutcome, FaultKind, LampTravel, PositionTravel, Step, Travel, TravelFault, travels,
-};
+pub use travel::{ExpectedOutcome, FaultKind, LampTravel, PositionTravel, Step, Travel, TravelFault, travels};
+
+use crate::aim::ShotReading;
+use crate::record::AdjusterLimits;
+use serde::{Deserialize, Serialize};
+use travel::Stops;
+
+/// What the range adjuster does, lamp by lamp and stage by stage.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Adjuster {
+    /// Least travel of interest that "moves" and "does not move" are judged by, per cent.
+    pub least_travel_percent: f64,
+    /// What the range control does.
+    pub travel: Vec<LampTravel>,
+    /// The left lamp against the right one.
+    pub sides: Vec<SideDifference>,
+    /// What a pump's vacuum does.
+    pub response: Vec<Response>,
+    /// What the beam does with the pump's valve shut.
+    pub leak_down: Vec<LeakDown>,
+    /// Before the repair against after it.
+    pub stages: Vec<StageChange>,
+    /// What the job expects and the photos do not show.
+    pub warnings: Vec<String>,
+}
+
+impl Adjuster {
+    /// Everything that a job's readings say of its range adjuster. `vacuum_raises`: what the system file says vacuum does to
+    /// the beam; `None` without one.
+    #[must_use]
+    pub fn of(readings: &[ShotReading], limits: &AdjusterLimits, vacuum_raises: Option<bool>) -> Self {
+        let stops = Stops::all(readings);
+        let fitted = response::responses(readings, limits, vacuum_raises);
+        let leak_down = leak::leaks(readings, &fitted, limits);
+        let response: Vec<Response> = fitted.into_iter().map(|(response, _)| response).collect();
+        let missing = |position: &&str| !stops.iter().any(|s| s.at(position).is_some());
+        let warnings = limits
+            .expected
+            .iter()
+            .map(|e| e.position.as_str())
+            .filter(missing)
+            .map(|position| format!("adjuster.expected names position {position}, of which no photo gave a figure"))
+            .collect();
+        Self {
+            least_travel_percent: limits.least_travel_percent,
+            travel: stops.iter().map(|s| LampTravel::new(s, limits)).collect(),
+            sides: sides::sides(&stops, limits),
+            stages: stages::stages(&stops, &response, &leak_down, limits),
+            response,
+            leak_down,
+            warnings,
+        }
+    }
+
+    /// Whether there is nothing to say.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.travel.is_empty() && self.response.is_empty() && self.leak_down.is_empty()
+    }
+}

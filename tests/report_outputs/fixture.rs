@@ -1,11 +1,11 @@
 //! Findings built by hand: an invented workshop and car, and pictures that are drawn here.
 
-use beamfall::adjuster::{Travel, travels};
+use beamfall::adjuster::{Adjuster, Travel, travels};
 use beamfall::aim::{Aim, Common, Means, Measured, Share, ShotReading, Term, Verdict};
 use beamfall::cutoff::{CutOff, Elbow, ScanPoint};
 use beamfall::photo::Capture;
 use beamfall::record::{
-    Bay, Branch, HeightsFrom, Job, Lamp, Marks, Pattern, Sheet, Shot, Side, Stage, ToleranceTable, Traffic, Vehicle,
+    AdjusterLimits, Bay, Branch, HeightsFrom, Job, Lamp, Marks, Pattern, Sheet, Shot, Side, Stage, ToleranceTable, Traffic, Vehicle,
 };
 use beamfall::refusal::{Reason, Refusal};
 use beamfall::report::Findings;
@@ -19,6 +19,7 @@ pub struct Case {
     pub table: Option<ToleranceTable>,
     pub readings: Vec<ShotReading>,
     pub travels: Vec<Travel>,
+    pub adjuster: Adjuster,
     pub warnings: Vec<String>,
 }
 
@@ -30,6 +31,7 @@ impl Case {
             table: self.table.as_ref(),
             readings: &self.readings,
             travels: &self.travels,
+            adjuster: &self.adjuster,
             warnings: &self.warnings,
         }
     }
@@ -55,7 +57,7 @@ pub fn empty() -> Case {
             lamp: vec![lamp(Side::Left), lamp(Side::Right)],
             shot: Vec::new(),
             trial: Vec::new(),
-            adjuster: beamfall::record::AdjusterLimits::default(),
+            adjuster: AdjusterLimits::default(),
         },
         bay: Bay {
             schema: 1,
@@ -76,6 +78,7 @@ pub fn empty() -> Case {
         table: Some(ToleranceTable::find("un-r48", Path::new("."), None).unwrap()),
         readings: Vec::new(),
         travels: Vec::new(),
+        adjuster: Adjuster::of(&[], &AdjusterLimits::default(), None),
         warnings: Vec::new(),
     }
 }
@@ -396,5 +399,6 @@ pub fn full() -> Case {
             .push("the photo has no EXIF focal length; the camera's view was found from the marks alone".to_owned());
     }
     case.travels = travels(&case.readings);
+    case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
     case
 }
