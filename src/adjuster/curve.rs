@@ -49,10 +49,7 @@ pub(super) struct Point {
 pub(super) fn breaks_mbar(theta: &Theta, turn_mbar: f64, releasing: bool) -> (f64, f64) {
     let (dead, stop) = (theta[DEAD], theta[STOP].max(theta[DEAD]));
     if releasing {
-        (
-            dead - theta[GAP],
-            stop.min(turn_mbar).max(dead) - theta[GAP],
-        )
+        (dead - theta[GAP], stop.min(turn_mbar).max(dead) - theta[GAP])
     } else {
         (dead, stop)
     }
@@ -137,7 +134,10 @@ mod tests {
                     })
                     .fold(f64::INFINITY, f64::min);
                 let fast = distance(&THETA, 430.0, &point).powi(2);
-                assert!((fast - slow).abs() < 1e-3 * (1.0 + slow), "{point:?}: {fast} and {slow}");
+                assert!(
+                    (fast - slow).abs() < 1e-3 * (1.0 + slow),
+                    "{point:?}: {fast} and {slow}"
+                );
             }
         }
     }

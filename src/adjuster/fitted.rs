@@ -157,10 +157,7 @@ impl Data {
         let dead = row(DEAD, (0..fineness).map(|n| 0.9 * reach * share(n)).collect());
         let stop = row(
             STOP,
-            (1..=fineness)
-                .map(|n| reach * share(n))
-                .chain([NO_STOP_MBAR])
-                .collect(),
+            (1..=fineness).map(|n| reach * share(n)).chain([NO_STOP_MBAR]).collect(),
         );
         let gap = if self.has_releasing() {
             row(GAP, vec![0.0, 0.04 * reach, 0.1 * reach, 0.2 * reach])
@@ -198,10 +195,9 @@ impl Data {
             (Some(rest), Some(gain)) => (rest, gain),
             (Some(rest), None) => (rest, if uu > 0.0 { (uy - rest * u) / uu } else { 0.0 }),
             (None, Some(gain)) => ((y - gain * u) / n, gain),
-            (None, None) if determinant > 1e-9 * n * uu => (
-                (uu * y - u * uy) / determinant,
-                (n * uy - u * y) / determinant,
-            ),
+            (None, None) if determinant > 1e-9 * n * uu => {
+                ((uu * y - u * uy) / determinant, (n * uy - u * y) / determinant)
+            }
             (None, None) => (y / n, 0.0),
         };
         theta

@@ -38,10 +38,13 @@ pub struct LeakDown {
     pub through_response: bool,
     /// Change of the inclination over the series, per cent.
     pub creep_percent: Option<Interval>,
-    /// Time constant, s; of the vacuum, or without a response of the inclination.
+    /// Time constant of the vacuum, s; `None` without a response.
     pub time_constant_s: Option<Interval>,
-    /// Time to half of it, s.
+    /// Time in which half of the vacuum is lost, s.
     pub half_time_s: Option<Interval>,
+    /// Without a response: time constant of the beam's own course, s, where one exponential fits it. It is that of the
+    /// vacuum only if the beam lay on the slope of its response all the time.
+    pub creep_time_constant_s: Option<Interval>,
     /// Vacuum at the first photo, mbar.
     pub start_vacuum_mbar: Option<f64>,
     /// Loss of vacuum at the first photo, mbar per minute.
@@ -191,6 +194,7 @@ fn leak((lamp, stage): Series, members: &[&ShotReading], fitted: Option<&Fitted>
         creep_percent: None,
         time_constant_s: None,
         half_time_s: None,
+        creep_time_constant_s: None,
         start_vacuum_mbar: None,
         start_rate_mbar_per_min: None,
         loss_below_mbar: None,
@@ -324,8 +328,10 @@ impl Course {
         let creeps = still - straight_chi > STRAIGHT || still - bent_chi > CURVED;
         // The curved course is taken where it is worth its parameter (Akaike's criterion: 2 for each).
         let curved = bent_chi < straight_chi - 2.0;
-        let rate = if creeps && curved {
-            bent.as_ref().and_then(|(_, all)| Self::rate_interval(series, all, bent_chi, duration))
+        let scatters = bent_chi.min(straight_chi) > scatter_limit(series.len().saturating_sub(3));
+        let rate = if creeps && curved && !scatters {
+            bent.as_ref()
+                .and_then(|(_, all)| Self::rate_interval(series, all, bent_chi, duration))
         } else {
             None
         };
@@ -352,20 +358,18 @@ impl Course {
             }
             None => ([mean, 0.0, 0.0], Interval::new(last - first, None, None)),
         };
-        let least_chi = bent_chi.min(straight_chi);
         Self {
             parameters,
             creep,
             creeps,
             rate,
-            scatters: least_chi > scatter_limit(series.len().saturating_sub(3)),
+            scatters,
         }
     }
 
     fn rate_interval(series: &[Timed], best: &[f64; 3], chi_square: f64, duration: f64) -> Option<Interval> {
-        let rise = |rate: f64| {
-            Self::fit(series, Some(rate), *best).map_or(f64::INFINITY, |(f, _)| 2.0 * f.cost - chi_square)
-        };
+        let rise =
+            |rate: f64| Self::fit(series, Some(rate), *best).map_or(f64::INFINITY, |(f, _)| 2.0 * f.cost - chi_square);
         let low = edge(&rise, best[2], 0.0, RISE_95)?;
         let high = edge(&rise, best[2], 40.0 / duration, RISE_95)?;
         Some(Interval::new(best[2], Some(low), Some(high)))
@@ -387,16 +391,10 @@ impl Course {
         let most = |i: &Interval| i.low.zip(i.high).map(|(l, h)| l.abs().max(h.abs()));
         if self.creeps {
             leak.state = LeakState::Leaks;
-            leak.words = format!(
-                "creeps by {} % in {minutes:.1} minutes",
-                plus_minus(&self.creep, 2)
-            );
-            if let Some(rate) = &self.rate {
-                leak.time_constant_s = inverse(rate, 60.0);
-                leak.half_time_s = inverse(rate, 60.0 * std::f64::consts::LN_2);
-                if let Some(time) = &leak.time_constant_s {
-                    leak.words += &format!(", with a time constant of {} s", plus_minus(time, 0));
-                }
+            leak.words = format!("creeps by {} % in {minutes:.1} minutes", plus_minus(&self.creep, 2));
+            if let Some(time) = self.rate.as_ref().and_then(|rate| inverse(rate, 60.0)) {
+                leak.words += &format!(", with a time constant of the beam of {} s", plus_minus(&time, 0));
+                leak.creep_time_constant_s = Some(time);
             }
             leak.words += "; without the lamp's response to vacuum it is not known how much vacuum that is";
         } else if let Some(most) = most(&self.creep) {
@@ -436,7 +434,11 @@ fn inverse(of: &Interval, scale: f64) -> Option<Interval> {
 
 fn plus_minus(of: &Interval, places: usize) -> String {
     match of.u95 {
-        Some(u95) => format!("{:.places$} ± {:.places$}", of.value, u95.max(0.5 * 10f64.powi(-(places as i32)))),
+        Some(u95) => format!(
+            "{:.places$} ± {:.places$}",
+            of.value,
+            u95.max(0.5 * 10f64.powi(-(places as i32)))
+        ),
         None => format!("{:.places$}", of.value),
     }
 }
@@ -576,7 +578,9 @@ impl<'a> Through<'a> {
         let residuals = |p: &[f64]| {
             let (theta, start_mbar, rate) = whole(p);
             let weak = p.iter().zip(&from).zip(&weak).map(|((p, from), sd)| (p - from) / sd);
-            self.residuals(&theta, start_mbar, rate).chain(weak).collect::<Vec<f64>>()
+            self.residuals(&theta, start_mbar, rate)
+                .chain(weak)
+                .collect::<Vec<f64>>()
         };
         let problem = Problem {
             residuals: &residuals,
@@ -652,7 +656,11 @@ impl<'a> Through<'a> {
         let free = 2 + self.fitted.fixed.iter().filter(|f| f.is_none()).count();
         let freedom = readings.saturating_sub(free);
         let scatters = best.chi_square > scatter_limit(freedom);
-        let scale2 = if scatters { best.chi_square / freedom as f64 } else { 1.0 };
+        let scale2 = if scatters {
+            best.chi_square / freedom as f64
+        } else {
+            1.0
+        };
         let best_chi = best.chi_square;
         let rise = |held: Held| {
             self.minimise(held, &[best])

@@ -427,9 +427,8 @@ fn fit(states: &[State<'_>], means: &[Mean]) -> Option<(Curve, Fitted)> {
         let variance: f64 = shifts.iter().map(|shifted| (of(shifted) - of(&theta)).powi(2)).sum();
         COVERAGE_FACTOR_95 * variance.sqrt()
     };
-    let interval = |k: usize| {
-        Interval::new(theta[k], profiles[k].0, profiles[k].1).widened(common_u95(&|theta: &Theta| theta[k]))
-    };
+    let interval =
+        |k: usize| Interval::new(theta[k], profiles[k].0, profiles[k].1).widened(common_u95(&|theta: &Theta| theta[k]));
     let covariance = data.descend_within(&theta, &chosen_fixed).map(|(_, c)| c)?;
     // By the derivatives (JCGM 100:2008, 5.1.2), for what is no parameter itself.
     let derived = |of: &dyn Fn(&Theta) -> f64| {
@@ -455,7 +454,11 @@ fn fit(states: &[State<'_>], means: &[Mean]) -> Option<(Curve, Fitted)> {
         gain_percent_per_100_mbar: interval(GAIN),
         dead_band_mbar: has_rest.then(|| interval(DEAD)),
         end_stop_mbar: has_stop.then(|| interval(STOP)),
-        no_end_stop_below_mbar: if has_stop { None } else { profiles[STOP].0.map(|low| low.min(reach)) },
+        no_end_stop_below_mbar: if has_stop {
+            None
+        } else {
+            profiles[STOP].0.map(|low| low.min(reach))
+        },
         highest_mbar: reach,
         travel_percent: derived(&|theta: &Theta| inclination_percent(theta, reach, reach, false) - theta[REST]),
         hysteresis: has_releasing.then(|| Hysteresis {
@@ -485,7 +488,14 @@ fn degrees_of_freedom(readings: usize, fixed: &Fixed) -> usize {
 /// What one standard deviation of each source that the readings share does to the parameters: the fit once more with all
 /// readings shifted by it.
 fn shifts(data: &Data, best: &Best, fixed: &Fixed, means: &[Mean]) -> Vec<Theta> {
-    let list = |mean: &Mean| mean.common.lamp.iter().chain(&mean.common.bay).copied().collect::<Vec<f64>>();
+    let list = |mean: &Mean| {
+        mean.common
+            .lamp
+            .iter()
+            .chain(&mean.common.bay)
+            .copied()
+            .collect::<Vec<f64>>()
+    };
     let effects: Vec<Vec<f64>> = means.iter().map(list).collect();
     let sources = effects.iter().map(Vec::len).max().unwrap_or(0);
     (0..sources)
@@ -628,7 +638,10 @@ fn warnings(curve: &Curve, polarity: Option<Polarity>) -> Vec<String> {
         }
     }
     if curve.dead_band_mbar.is_none() {
-        warnings.push("no photo shows the beam without vacuum, so that the dead band cannot be told; add one at 0 mbar".to_owned());
+        warnings.push(
+            "no photo shows the beam without vacuum, so that the dead band cannot be told; add one at 0 mbar"
+                .to_owned(),
+        );
     }
     if curve.widened_by > 1.0 {
         warnings.push(format!(
@@ -666,7 +679,12 @@ mod tests {
     #[test]
     fn the_tail_of_chi_square_is_near_the_tables() {
         // Upper 5 % and 1 % points (any table; from memory): 18.307 and 23.209 for 10, 11.070 and 15.086 for 5.
-        for (chi_square, freedom, tail) in [(18.307, 10, 0.05), (23.209, 10, 0.01), (11.070, 5, 0.05), (15.086, 5, 0.01)] {
+        for (chi_square, freedom, tail) in [
+            (18.307, 10, 0.05),
+            (23.209, 10, 0.01),
+            (11.070, 5, 0.05),
+            (15.086, 5, 0.01),
+        ] {
             let found = chi_square_tail(chi_square, freedom);
             assert!((found - tail).abs() < 0.0015, "{chi_square}: {found}");
         }

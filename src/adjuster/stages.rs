@@ -238,7 +238,11 @@ fn figures(lamp: Side, responses: &[Response], leaks: &[LeakDown]) -> Vec<Figure
 
 fn words(lamp: Side, positions: &[PositionChange], total: Option<&Change>, figures: &[FigureChange]) -> Vec<String> {
     let mut words = Vec::new();
-    let figure = |percent: f64, u95: f64| format!("{percent:+.2} ± {:.2} %", u95.max(0.005));
+    let figure = |percent: f64, u95: f64| {
+        // Adding zero turns −0 into 0.
+        let shown = (100.0 * percent).round() / 100.0 + 0.0;
+        format!("{shown:+.2} ± {:.2} %", u95.max(0.005))
+    };
     if let (Some(total), Some(first), Some(last)) = (total, positions.first(), positions.last()) {
         words.push(format!(
             "{lamp} lamp, travel from {} to {}: before {}, after {}; change {}, {}",

@@ -156,11 +156,7 @@ impl Stops {
             .map(|((lamp, stage), on_car, mut stops)| {
                 let number = |stop: &Stop| stop.position.trim().parse::<f64>().ok().filter(|n| n.is_finite());
                 if stops.iter().all(|stop| number(stop).is_some()) {
-                    stops.sort_by(|a, b| {
-                        number(a)
-                            .unwrap_or_default()
-                            .total_cmp(&number(b).unwrap_or_default())
-                    });
+                    stops.sort_by(|a, b| number(a).unwrap_or_default().total_cmp(&number(b).unwrap_or_default()));
                 }
                 Self {
                     lamp,
@@ -417,11 +413,14 @@ fn mend(pairs: &[Step], stops: &[Stop], least_percent: f64) -> String {
     let taken = stops.iter().map(|s| s.mean.photos).max().unwrap_or(1) as f64;
     let photos = (taken * (2.0 * widest_percent / least_percent).powi(2)).ceil();
     if widest_percent <= 0.5 * least_percent {
-        format!("the beam's change lies too near to the least travel of interest, {least_percent} %, to be told from it")
+        format!(
+            "the beam's change lies too near to the least travel of interest, {least_percent} %, to be told from it"
+        )
     } else if photos <= MOST_PHOTOS {
         format!("take {photos} photos at each position, with nothing moved between them; they are averaged")
     } else {
-        "the photos do not say enough: mend what widens their ± (measure --explain), and take 4 of each position".to_owned()
+        "the photos do not say enough: mend what widens their ± (measure --explain), and take 4 of each position"
+            .to_owned()
     }
 }
 
@@ -461,7 +460,11 @@ fn faults(
     let moving: Vec<&Step> = steps.iter().filter(|s| s.movement == Movement::Moves).collect();
     let mixed = moving.iter().any(|s| s.percent > 0.0) && moving.iter().any(|s| s.percent < 0.0);
     let ascends = |order: &[&Stop]| order.windows(2).all(|p| p[1].mean.percent >= p[0].mean.percent);
-    let swapped = if mixed { swapped(stops, least_percent, &ascends) } else { None };
+    let swapped = if mixed {
+        swapped(stops, least_percent, &ascends)
+    } else {
+        None
+    };
     if let Some((a, b)) = swapped {
         let (a, b) = (stops[a].position.clone(), stops[b].position.clone());
         faults.push(TravelFault {

@@ -603,15 +603,27 @@ mod tests {
         assert_eq!(job.adjuster.left_right_limit_percent, Some(0.3));
         assert_eq!(job.adjuster.expected[0].travel_percent, 0.5);
         for (from, to, part) in [
-            ("least_travel_percent = 0.08", "least_travel_percent = 0.0", "least_travel_percent"),
+            (
+                "least_travel_percent = 0.08",
+                "least_travel_percent = 0.0",
+                "least_travel_percent",
+            ),
             ("least_travel_percent", "least_travel", "least_travel"),
-            ("left_right_limit_percent = 0.3", "left_right_limit_percent = -1.0", "left_right_limit_percent"),
+            (
+                "left_right_limit_percent = 0.3",
+                "left_right_limit_percent = -1.0",
+                "left_right_limit_percent",
+            ),
             ("\"1 kPa\"", "\"1\"", "unit is missing"),
             ("\"1 kPa\"", "\"1 bar\"", "adjuster.vacuum_sd"),
             ("tolerance_percent = 0.15", "tolerance_percent = -0.1", "position \"1\""),
             ("\"2 mbar\"", "\"2\"", "unit is missing"),
             ("vacuum = \"300 mbar\"\n", "", "no vacuum"),
-            ("}]", "}, {position = \"1\", travel_percent = 0.5, tolerance_percent = 0.15}]", "twice"),
+            (
+                "}]",
+                "}, {position = \"1\", travel_percent = 0.5, tolerance_percent = 0.15}]",
+                "twice",
+            ),
         ] {
             let message = parse(&full.replacen(from, to, 1)).unwrap_err().to_string();
             assert!(message.contains(part), "{to}: {message}");

@@ -5,7 +5,8 @@ use beamfall::aim::{Aim, Common, Means, Measured, Share, ShotReading, Term, Verd
 use beamfall::cutoff::{CutOff, Elbow, ScanPoint};
 use beamfall::photo::Capture;
 use beamfall::record::{
-    AdjusterLimits, Bay, Branch, HeightsFrom, Job, Lamp, Marks, Pattern, Sheet, Shot, Side, Stage, ToleranceTable, Traffic, Vehicle,
+    AdjusterLimits, Bay, Branch, HeightsFrom, Job, Lamp, Marks, Pattern, Sheet, Shot, Side, Stage, ToleranceTable,
+    Traffic, Vehicle,
 };
 use beamfall::refusal::{Reason, Refusal};
 use beamfall::report::Findings;
