@@ -111,7 +111,7 @@ struct Test {
 
 impl Test {
     /// Photo u95 0.02 to 0.05 %, 8 to 14 readings a branch; an end stop within reach in two cases of three.
-    fn draw(draw: &mut Draw, gauge_sd_mbar: f64) -> Self {
+    fn draw(draw: &mut Draw, gauge_sd_mbar: f64, per_branch: (f64, f64)) -> Self {
         let highest_mbar = 500.0;
         let dead_band_mbar = draw.between(20.0, 120.0);
         let sign = if draw.chance(0.7) { -1.0 } else { 1.0 };
@@ -129,7 +129,7 @@ impl Test {
             },
             photo_sd_percent: draw.between(0.02, 0.05) / 1.96,
             gauge_sd_mbar,
-            per_branch: draw.between(8.0, 15.0) as usize,
+            per_branch: draw.between(per_branch.0, per_branch.1 + 1.0) as usize,
             highest_mbar,
         }
     }
@@ -193,13 +193,21 @@ impl Tally {
     }
 }
 
-fn run_responses(seed: u64, cases: u64, gauge_sd_mbar: impl Fn(&mut Draw) -> f64 + Sync) -> Tally {
+/// Readings a branch, least and most.
+const REALISTIC: (f64, f64) = (8.0, 14.0);
+
+fn run_responses(
+    seed: u64,
+    cases: u64,
+    per_branch: (f64, f64),
+    gauge_sd_mbar: impl Fn(&mut Draw) -> f64 + Sync,
+) -> Tally {
     let results: Vec<(Test, Adjuster)> = (0..cases)
         .into_par_iter()
         .map(|n| {
             let mut draw = Draw::new(seed + n);
             let gauge = gauge_sd_mbar(&mut draw);
-            let test = Test::draw(&mut draw, gauge);
+            let test = Test::draw(&mut draw, gauge, per_branch);
             let tape = Tape::draw(&mut draw);
             let readings = test.readings(&mut draw, &tape);
             (test, Adjuster::of(&readings, &AdjusterLimits::default(), None))
@@ -291,7 +299,7 @@ fn check_coverage(t: &Tally) {
 /// Gain within 5 % and dead band within 15 mbar in 95 % of cases, where the gauge is read to between 0 and 10 mbar.
 #[test]
 fn response_of_made_adjusters() {
-    let t = run_responses(1000, cases(100), |draw| draw.between(0.0, 10.0));
+    let t = run_responses(1000, cases(100), REALISTIC, |draw| draw.between(0.0, 10.0));
     print("gauge 0 to 10 mbar", &t);
     assert_eq!(t.fitted, t.cases);
     assert!(share(t.gain_near, t.cases) >= 0.95, "gain: {}", t.gain_near);
@@ -311,13 +319,22 @@ fn response_of_made_adjusters() {
 #[test]
 fn response_with_a_coarse_gauge() {
     for gauge_sd_mbar in [0.0, 10.0] {
-        let t = run_responses(2000, cases(100), |_| gauge_sd_mbar);
+        let t = run_responses(2000, cases(100), REALISTIC, |_| gauge_sd_mbar);
         print(&format!("gauge {gauge_sd_mbar} mbar"), &t);
         let asked = if gauge_sd_mbar > 5.0 { 0.85 } else { 0.95 };
         assert!(share(t.gain_near, t.cases) >= asked, "gain: {}", t.gain_near);
         assert!(share(t.dead_near, t.cases) >= 0.95, "dead band: {}", t.dead_near);
         check_coverage(&t);
     }
+}
+
+/// Six or seven readings a branch hold less; their intervals say so.
+#[test]
+fn response_from_few_readings() {
+    let t = run_responses(3000, cases(100), (6.0, 7.0), |draw| draw.between(0.0, 10.0));
+    print("6 or 7 readings a branch", &t);
+    check_coverage(&t);
+    assert!(t.fitted * 100 >= t.cases * 95 && share(t.stop_false + t.lower_wrong, t.cases) <= 0.05);
 }
 
 /// How a leak-down is photographed.
@@ -378,7 +395,7 @@ fn run_leaks(seed: u64, cases: u64, constants: (f64, f64), with_response: bool) 
         .map(|n| {
             let mut draw = Draw::new(seed + n);
             let gauge = draw.between(0.0, 10.0);
-            let test = Test::draw(&mut draw, gauge);
+            let test = Test::draw(&mut draw, gauge, REALISTIC);
             let tape = Tape::draw(&mut draw);
             let length = if constants.1 > 0.0 {
                 draw.between(constants.0, constants.1)
@@ -799,6 +816,20 @@ fn what_the_readings_do_not_hold_is_not_stated() {
     assert!(curve.no_end_stop_below_mbar.unwrap() > 400.0);
     assert!(
         response.warnings.iter().any(|w| w.contains("add one at 0 mbar")),
+        "{:?}",
+        response.warnings
+    );
+    assert!(
+        !response.warnings.iter().any(|w| w.contains("releasing")),
+        "{:?}",
+        response.warnings
+    );
+    // Without branches in the job, what was released counts as applied, and is told of.
+    let mut unnamed = pump(-0.5, |_, percent| percent);
+    unnamed.iter_mut().for_each(|r| r.shot.branch = None);
+    let response = &Adjuster::of(&unnamed, &limits, None).response[0];
+    assert!(
+        response.warnings.iter().any(|w| w.contains("releasing")),
         "{:?}",
         response.warnings
     );

@@ -391,9 +391,9 @@ impl Course {
         let most = |i: &Interval| i.low.zip(i.high).map(|(l, h)| l.abs().max(h.abs()));
         if self.creeps {
             leak.state = LeakState::Leaks;
-            leak.words = format!("creeps by {} % in {minutes:.1} minutes", plus_minus(&self.creep, 2));
+            leak.words = format!("creeps by {} % in {minutes:.1} minutes", self.creep.text(2));
             if let Some(time) = self.rate.as_ref().and_then(|rate| inverse(rate, 60.0)) {
-                leak.words += &format!(", with a time constant of the beam of {} s", plus_minus(&time, 0));
+                leak.words += &format!(", with a time constant of the beam of {} s", time.text(0));
                 leak.creep_time_constant_s = Some(time);
             }
             leak.words += "; without the lamp's response to vacuum it is not known how much vacuum that is";
@@ -430,17 +430,6 @@ fn sampled(minutes: f64) -> impl Iterator<Item = f64> {
 fn inverse(of: &Interval, scale: f64) -> Option<Interval> {
     let end = |v: Option<f64>| v.filter(|v| *v > 0.0).map(|v| scale / v);
     (of.value > 0.0).then(|| Interval::new(scale / of.value, end(of.high), end(of.low)))
-}
-
-fn plus_minus(of: &Interval, places: usize) -> String {
-    match of.u95 {
-        Some(u95) => format!(
-            "{:.places$} ± {:.places$}",
-            of.value,
-            u95.max(0.5 * 10f64.powi(-(places as i32)))
-        ),
-        None => format!("{:.places$}", of.value),
-    }
 }
 
 /// Where `rise` passes `limit` between `inside` and `bound`; `None` where it does not.
@@ -708,9 +697,9 @@ impl<'a> Through<'a> {
             {
                 leak.words = format!(
                     "leaks: {} mbar per minute at the start, half of it lost in {} s (time constant {} s)",
-                    plus_minus(speed, 1),
-                    plus_minus(half, 0),
-                    plus_minus(time, 0)
+                    speed.text(1),
+                    half.text(0),
+                    time.text(0)
                 );
             }
             return Some(());

@@ -1,7 +1,7 @@
 //! Whether a beam moves: what may be said of a travel with its uncertainty.
 //!
 //! Three statements, and the rule for each. *d* is the travel, *u95* the half-width of its 95 % interval, σ = u95 / 1.96,
-//! *L* the least travel of interest, *n* the number of travels of one lamp that are judged at once.
+//! *L* the least travel of interest, *n* the number of travels of one lamp that are judged at once: all pairs of its positions.
 //!
 //! - **moves**: the whole interval lies beyond L, |d| − u95 ≥ L, and |d| ≥ z σ, where z is the two-sided quantile of
 //!   (1/200)/n. The second part (Bonferroni's bound) keeps the chance that a lamp which stands still is said to move at any
@@ -66,7 +66,10 @@ impl Movement {
     pub fn of_all(travels: &[&Travel]) -> Option<(Self, &'static str)> {
         let judged: Vec<Self> = travels
             .iter()
-            .map(|t| Self::judge(t.percent, t.u95_percent, LEAST_TRAVEL_PERCENT, travels.len()))
+            .map(|t| {
+                let tests = pairs(travels.len() + 1);
+                Self::judge(t.percent, t.u95_percent, LEAST_TRAVEL_PERCENT, tests)
+            })
             .collect();
         let all = |what| judged.iter().all(|m| *m == what);
         if judged.is_empty() {
@@ -98,6 +101,12 @@ impl std::fmt::Display for Movement {
             Self::CannotTell => "cannot tell",
         })
     }
+}
+
+/// Number of travels between so many positions, each with each: as many statements can be made of them.
+#[must_use]
+pub fn pairs(positions: usize) -> usize {
+    positions * positions.saturating_sub(1) / 2
 }
 
 /// Number of standard deviations beyond which, on both sides together, a normal deviate lies with `probability`.

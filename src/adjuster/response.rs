@@ -4,7 +4,7 @@ use super::curve::{self, DEAD, GAIN, GAP, NO_STOP_MBAR, PARAMETERS, Point, REST,
 use super::fitted::{Best, Data, Fixed, RISE_95};
 use super::motion::two_sided_quantile;
 use super::travel::{Mean, Series};
-use super::{FALSE_MOVES, Interval, Movement};
+use super::{FALSE_MOVES, Interval, Movement, pairs};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, ShotReading};
 use crate::fit::normal;
 use crate::record::{AdjusterLimits, Branch, Side, Stage, Vacuum};
@@ -183,21 +183,27 @@ pub(super) fn responses(
     limits: &AdjusterLimits,
     vacuum_raises: Option<bool>,
 ) -> Vec<(Response, Option<Fitted>)> {
-    let mut groups: Vec<(Series, Vec<State<'_>>)> = Vec::new();
+    /// The states of one lamp and stage; the vacuum of the last photo that names no branch; whether that ever fell.
+    type Group<'a> = (Series, Vec<State<'a>>, Option<Vacuum>, bool);
+    let mut groups: Vec<Group<'_>> = Vec::new();
     for reading in readings.iter().filter(|r| !r.shot.sealed) {
         let (Ok(measured), Some(vacuum)) = (&reading.result, reading.shot.vacuum) else {
             continue;
         };
         let key: Series = (reading.shot.lamp, reading.shot.stage);
-        let group = match groups.iter().position(|(k, _)| *k == key) {
+        let group = match groups.iter().position(|(k, ..)| *k == key) {
             Some(n) => n,
             None => {
-                groups.push((key, Vec::new()));
+                groups.push((key, Vec::new(), None, false));
                 groups.len() - 1
             }
         };
+        let (_, states, last, falls) = &mut groups[group];
+        if reading.shot.branch.is_none() {
+            *falls |= last.is_some_and(|last| vacuum < last);
+            *last = Some(vacuum);
+        }
         let branch = reading.shot.branch.unwrap_or(Branch::Applying);
-        let states = &mut groups[group].1;
         match states.iter_mut().find(|s| s.vacuum == vacuum && s.branch == branch) {
             Some(state) => state.aims.push(&measured.aim),
             None => states.push(State {
@@ -210,7 +216,7 @@ pub(super) fn responses(
     }
     groups
         .into_iter()
-        .map(|(series, states)| response(series, &states, limits, vacuum_raises))
+        .map(|(series, states, _, falls)| response(series, &states, falls, limits, vacuum_raises))
         .collect()
 }
 
@@ -226,6 +232,7 @@ const SCATTERS: f64 = 0.01;
 fn response(
     (lamp, stage): Series,
     states: &[State<'_>],
+    falls: bool,
     limits: &AdjusterLimits,
     vacuum_raises: Option<bool>,
 ) -> (Response, Option<Fitted>) {
@@ -255,6 +262,13 @@ fn response(
         stick_slip: StickSlip::CannotTell,
         warnings: Vec::new(),
     };
+    if falls {
+        response.warnings.push(
+            "the vacuum falls from one photo to the next, and the job does not say so: give branch = \"releasing\" to those \
+             photos, or their hysteresis counts as scatter"
+                .to_owned(),
+        );
+    }
     match response.movement {
         Some(Movement::Moves) => {}
         Some(Movement::Still) => {
@@ -307,12 +321,12 @@ fn response(
 
 /// Whether any two of the readings differ; see [`Movement`].
 fn movement(means: &[Mean], least_percent: f64) -> Option<Movement> {
-    let pairs = means.len() * means.len().saturating_sub(1) / 2;
+    let tests = pairs(means.len());
     let mut all: Option<Movement> = None;
     for (n, from) in means.iter().enumerate() {
         for to in &means[n + 1..] {
             let (percent, variance) = to.difference(from);
-            let one = Movement::judge(percent, COVERAGE_FACTOR_95 * variance.sqrt(), least_percent, pairs);
+            let one = Movement::judge(percent, COVERAGE_FACTOR_95 * variance.sqrt(), least_percent, tests);
             if one == Movement::Moves {
                 return Some(Movement::Moves);
             }
@@ -338,7 +352,7 @@ fn vacuum_steps(states: &[State<'_>], means: &[Mean], least_percent: f64) -> Vec
                 branch,
                 percent,
                 u95_percent,
-                movement: Movement::judge(percent, u95_percent, least_percent, of.len() - 1),
+                movement: Movement::judge(percent, u95_percent, least_percent, pairs(states.len())),
             });
         }
     }

@@ -164,7 +164,9 @@ fn positions(before: &Stops, after: &Stops, limits: &AdjusterLimits) -> (Vec<Pos
         .iter()
         .filter_map(|stop| Some((stop, after.at(&stop.position)?)))
         .collect();
-    let travel = |n: usize, tests| {
+    // As many changes of this lamp are judged at once: its inclinations and its travels.
+    let tests = (2 * pairs.len()).saturating_sub(1);
+    let travel = |n: usize| {
         let ((b0, a0), (b, a)) = (pairs[0], pairs[n]);
         change(
             &[(1.0, &b.mean), (-1.0, &b0.mean)],
@@ -178,11 +180,11 @@ fn positions(before: &Stops, after: &Stops, limits: &AdjusterLimits) -> (Vec<Pos
         .enumerate()
         .map(|(n, (b, a))| PositionChange {
             position: b.position.clone(),
-            inclination: change(&[(1.0, &b.mean)], &[(1.0, &a.mean)], least, pairs.len()),
-            travel: (n > 0).then(|| travel(n, pairs.len() - 1)),
+            inclination: change(&[(1.0, &b.mean)], &[(1.0, &a.mean)], least, tests),
+            travel: (n > 0).then(|| travel(n)),
         })
         .collect();
-    let total = (pairs.len() > 1).then(|| travel(pairs.len() - 1, 1));
+    let total = (pairs.len() > 1).then(|| travel(pairs.len() - 1));
     (changes, total)
 }
 

@@ -1,6 +1,6 @@
 //! Travel of a beam from one position of the range control to the next.
 
-use super::Movement;
+use super::{Movement, pairs};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, Common, Outcome, ShotReading, reach_m};
 use crate::record::{AdjusterLimits, Band, Lamp, Side, Stage};
 use serde::{Deserialize, Serialize};
@@ -330,19 +330,18 @@ impl LampTravel {
         let least = limits.least_travel_percent;
         let stops = &of.stops;
         let count = stops.len();
-        let tests = count.saturating_sub(1);
+        let tests = pairs(count);
         let steps: Vec<Step> = stops
             .windows(2)
             .map(|pair| Step::new(&pair[0], &pair[1], &of.on_car, least, tests))
             .collect();
-        let pairs = count * count.saturating_sub(1) / 2;
         let judged: Vec<Step> = (0..count)
             .flat_map(|a| (a + 1..count).map(move |b| (a, b)))
-            .map(|(a, b)| Step::new(&stops[a], &stops[b], &of.on_car, least, pairs))
+            .map(|(a, b)| Step::new(&stops[a], &stops[b], &of.on_car, least, tests))
             .collect();
         let movement = overall(&judged);
         let total = match (stops.first(), stops.last()) {
-            (Some(first), Some(last)) if count > 1 => Some(Step::new(first, last, &of.on_car, least, 1)),
+            (Some(first), Some(last)) if count > 1 => Some(Step::new(first, last, &of.on_car, least, tests)),
             _ => None,
         };
         let positions = stops.iter().map(|stop| position(stop, &stops[0], limits)).collect();
@@ -517,7 +516,7 @@ fn swapped(stops: &[Stop], least_percent: f64, ascends: &dyn Fn(&[&Stop]) -> boo
                 let sure = order.windows(2).all(|pair| {
                     let (percent, variance) = pair[1].mean.difference(&pair[0].mean);
                     let u95_percent = COVERAGE_FACTOR_95 * variance.sqrt();
-                    Movement::judge(percent, u95_percent, least_percent, stops.len() - 1) == Movement::Moves
+                    Movement::judge(percent, u95_percent, least_percent, pairs(stops.len())) == Movement::Moves
                 });
                 if reverse {
                     order.reverse();

@@ -416,6 +416,8 @@ fn places(key: &str) -> Option<i32> {
         ("_sds", 2),
         ("widened_by", 3),
         ("change", 4),
+        ("before", 4),
+        ("after", 4),
     ]
     .into_iter()
     .find(|(unit, _)| key.ends_with(unit))

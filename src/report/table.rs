@@ -3,7 +3,7 @@
 use super::results::{MeasuredResult, ReadingResult, Results, ShotResult, TravelResult};
 use super::text::{fixed, pad, plain, shorten, shorten_path, signed, u95, width, wrap};
 use super::words::{Movement, direction, glyph, undecided};
-use crate::adjuster::{Adjuster, Curve, Interval};
+use crate::adjuster::{Adjuster, Curve, Interval, pairs};
 use crate::aim::Outcome;
 use crate::record::{Branch, Side, Stage};
 
@@ -269,7 +269,7 @@ fn travel_lines(results: &Results, colour: bool, lines: &mut Vec<String>) {
             travel.percent,
             travel.u95_percent,
             results.adjuster.least_travel_percent,
-            results.travel.iter().filter(same).count(),
+            pairs(results.travel.iter().filter(same).count() + 1),
         );
         let words = match movement {
             Movement::Moves => format!("↕ moves ({})", direction(travel.percent)),
@@ -420,40 +420,30 @@ fn side_words(adjuster: &Adjuster, said: &mut Vec<(String, String)>) {
     }
 }
 
-/// An interval with `places` places.
-fn interval(of: &Interval, places: usize) -> String {
-    let least = 0.5 * 10f64.powi(-i32::try_from(places).unwrap_or(0));
-    match of.u95 {
-        Some(u95) => format!("{} ± {}", fixed(of.value, places), fixed(u95.max(least), places)),
-        None => format!("{} (open on one side)", fixed(of.value, places)),
-    }
-}
-
 fn curve_words(curve: &Curve) -> String {
     let gain = &curve.gain_percent_per_100_mbar;
     let way = if gain.value < 0.0 { "raises" } else { "lowers" };
-    let size = Interval {
-        value: gain.value.abs(),
-        ..*gain
+    // Its size: the sign is said in words.
+    let size = if gain.value < 0.0 {
+        Interval::new(-gain.value, gain.high.map(|v| -v), gain.low.map(|v| -v))
+    } else {
+        *gain
     };
-    let mut parts = vec![format!(
-        "vacuum {way} the beam by {} % per 100 mbar",
-        interval(&size, 2)
-    )];
+    let mut parts = vec![format!("vacuum {way} the beam by {} % per 100 mbar", size.text(2))];
     if let Some(dead_band) = &curve.dead_band_mbar {
-        parts.push(format!("dead band {} mbar", interval(dead_band, 0)));
+        parts.push(format!("dead band {} mbar", dead_band.text(0)));
     }
     match (&curve.end_stop_mbar, curve.no_end_stop_below_mbar) {
-        (Some(stop), _) => parts.push(format!("end stop {} mbar", interval(stop, 0))),
+        (Some(stop), _) => parts.push(format!("end stop {} mbar", stop.text(0))),
         (None, Some(below)) => parts.push(format!("no end stop below {below:.0} mbar")),
         (None, None) => parts.push("end stop: cannot tell".to_owned()),
     }
     if let Some(hysteresis) = &curve.hysteresis {
         parts.push(format!(
             "hysteresis {} mbar, {} %, loss {} % mbar",
-            interval(&hysteresis.gap_mbar, 0),
-            interval(&hysteresis.gap_percent, 2),
-            interval(&hysteresis.loss_area_percent_mbar, 0)
+            hysteresis.gap_mbar.text(0),
+            hysteresis.gap_percent.text(2),
+            hysteresis.loss_area_percent_mbar.text(0)
         ));
     }
     parts.join(", ")
