@@ -220,8 +220,10 @@ pub(super) fn responses(
         .collect()
 }
 
-/// Fewer readings than this, or at fewer vacuums, hold no curve.
+/// Fewer readings than this hold no curve.
 const LEAST_READINGS: usize = 5;
+/// At fewer vacuums than this neither do they.
+const LEAST_VACUUMS: usize = 4;
 /// An end stop is stated where it lowers chi-square by this many times ln n: the Bayesian information criterion (G. Schwarz,
 /// Ann. Statist. 6 (1978) 461, from memory) with a corner counted as two parameters, since its place was searched for, too.
 const STOP_COSTS: f64 = 2.0;
@@ -288,7 +290,7 @@ fn response(
     let mut vacuums: Vec<f64> = response.points.iter().map(|p| p.vacuum_mbar).collect();
     vacuums.sort_by(f64::total_cmp);
     vacuums.dedup();
-    if response.points.len() < LEAST_READINGS || vacuums.len() < LEAST_READINGS {
+    if response.points.len() < LEAST_READINGS || vacuums.len() < LEAST_VACUUMS {
         response.warnings.push(format!(
             "{} readings at {} vacuums do not hold a curve: take at least {LEAST_READINGS}, better 8, from 0 mbar up, and \
              the same down again",

@@ -225,10 +225,9 @@ fn slope(sd_percent: f64, now_percent: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Share, Term};
+    use super::super::Share;
     use super::*;
-    use crate::cutoff::CutOff;
-    use crate::record::{Marks, Pattern, Side};
+    use crate::record::{Marks, Side};
 
     const BAND: Band = Band {
         low_percent: 1.0,
