@@ -785,7 +785,10 @@ mod tests {
     fn a_slow_decay_is_a_line_and_a_fast_one_saturates() {
         assert!((decayed(1e-12, 3.0) - 3.0).abs() < 1e-9);
         assert!((decayed(2.0, 50.0) - 0.5).abs() < 1e-9);
-        // At the seam both forms agree.
-        assert!((decayed(1.01e-9, 1.0) - decayed(0.99e-9, 1.0)).abs() < 1e-12);
+        // On both sides of the seam it is 1 − λ/2, to the second order.
+        for rate in [0.99e-9, 1.01e-9] {
+            assert!((decayed(rate, 1.0) - (1.0 - 0.5 * rate)).abs() < 6e-10);
+        }
+        assert!((decayed(1e-4, 1.0) - (1.0 - 0.5e-4)).abs() < 2e-9);
     }
 }
