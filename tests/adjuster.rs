@@ -847,3 +847,63 @@ fn what_the_readings_do_not_hold_is_not_stated() {
         response.movement
     );
 }
+
+/// A tight system with the beam on the slope holds, and a limit can be stated; on its end stop the beam would not show a loss,
+/// and without knowing how high the pump went nothing is claimed.
+#[test]
+fn a_beam_on_its_stop_says_nothing_of_the_vacuum() {
+    let mut draw = Draw::new(5);
+    let truth = Truth {
+        rest_percent: 2.4,
+        gain_percent_per_100_mbar: -0.5,
+        dead_band_mbar: 60.0,
+        end_stop_mbar: 350.0,
+        hysteresis_mbar: 5.0,
+    };
+    let test = Test {
+        truth,
+        photo_sd_percent: 0.01,
+        gauge_sd_mbar: 2.0,
+        per_branch: 11,
+        highest_mbar: 500.0,
+    };
+    let none = Tape([0.0; 4]);
+    for (start_mbar, state, part) in [
+        (250.0, LeakState::Holds, "holds: less than "),
+        (480.0, LeakState::CannotTell, "end stop"),
+    ] {
+        let leak = Leak {
+            start_mbar,
+            time_constant_s: 1e12,
+            duration_s: 300.0,
+            photos: 15,
+        };
+        let mut readings = test.readings(&mut draw, &none);
+        readings.extend(leak.readings(&test, &mut draw, &none));
+        let found = &Adjuster::of(&readings, &AdjusterLimits::default(), None).leak_down[0];
+        assert!(found.through_response && found.state == state, "{}", found.words);
+        assert!(found.words.contains(part), "{}", found.words);
+        assert_eq!(found.loss_below_mbar.is_some(), state == LeakState::Holds);
+        assert!(
+            found.loss_below_mbar.is_none_or(|below| below < 40.0),
+            "{}",
+            found.words
+        );
+        assert_eq!(found.course.len(), 61);
+        assert!(found.time_constant_s.is_none());
+    }
+    // The same loss, seen: 250 mbar with 200 s.
+    let leak = Leak {
+        start_mbar: 250.0,
+        time_constant_s: 200.0,
+        duration_s: 300.0,
+        photos: 15,
+    };
+    let mut readings = test.readings(&mut draw, &none);
+    readings.extend(leak.readings(&test, &mut draw, &none));
+    let found = &Adjuster::of(&readings, &AdjusterLimits::default(), None).leak_down[0];
+    assert!(found.words.starts_with("leaks: "), "{}", found.words);
+    println!("{}", found.words);
+    // By hand: 250 mbar / (200/60 min) = 75 mbar per minute; half of it is lost in 200 s · ln 2 = 138.6 s.
+    assert!(found.start_rate_mbar_per_min.unwrap().holds(75.0) && found.half_time_s.unwrap().holds(138.6));
+}
