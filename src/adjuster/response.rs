@@ -443,8 +443,12 @@ fn fit(states: &[State<'_>], means: &[Mean]) -> Option<(Curve, Fitted)> {
         let variance: f64 = shifts.iter().map(|shifted| (of(shifted) - of(&theta)).powi(2)).sum();
         COVERAGE_FACTOR_95 * variance.sqrt()
     };
-    let interval =
-        |k: usize| Interval::new(theta[k], profiles[k].0, profiles[k].1).widened(common_u95(&|theta: &Theta| theta[k]));
+    let interval = |k: usize| {
+        // Where the simpler curve is taken although the other fits a little better, the interval holds both.
+        let low = profiles[k].0.map(|low| low.min(theta[k]));
+        let high = profiles[k].1.map(|high| high.max(theta[k]));
+        Interval::new(theta[k], low, high).widened(common_u95(&|theta: &Theta| theta[k]))
+    };
     let covariance = data.descend_within(&theta, &chosen_fixed).map(|(_, c)| c)?;
     // By the derivatives (JCGM 100:2008, 5.1.2), for what is no parameter itself.
     let derived = |of: &dyn Fn(&Theta) -> f64| {
