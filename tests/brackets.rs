@@ -30,6 +30,7 @@ fn read(scene: &Scene, folder: &Path, photo: &str, brackets: &[&str], lamp_off: 
         stage: None,
         position: None,
         vacuum: None,
+        vacuum_sd: None,
         branch: None,
         sealed: false,
         lamp_off: lamp_off.map(Into::into),
@@ -50,6 +51,7 @@ fn read(scene: &Scene, folder: &Path, photo: &str, brackets: &[&str], lamp_off: 
         lamp: vec![lamp],
         shot: vec![],
         trial: vec![],
+        adjuster: beamfall::record::AdjusterLimits::default(),
     };
     let setting = Setting {
         job: &job,

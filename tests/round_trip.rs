@@ -34,6 +34,7 @@ fn read_with(scene: &Scene, folder: &Path, name: &str, lamp_off: Option<&str>) -
         stage: None,
         position: None,
         vacuum: None,
+        vacuum_sd: None,
         branch: None,
         sealed: false,
         lamp_off: lamp_off.map(Into::into),
@@ -54,6 +55,7 @@ fn read_with(scene: &Scene, folder: &Path, name: &str, lamp_off: Option<&str>) -
         lamp: vec![lamp],
         shot: vec![],
         trial: vec![],
+        adjuster: beamfall::record::AdjusterLimits::default(),
     };
     let setting = Setting {
         job: &job,

@@ -2,6 +2,7 @@
 
 mod bracketed;
 mod job;
+mod made;
 mod measure;
 mod series;
 mod settle;

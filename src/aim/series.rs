@@ -103,6 +103,7 @@ mod tests {
                 stage: Some(Stage::After),
                 position: None,
                 vacuum: None,
+                vacuum_sd: None,
                 branch: None,
                 sealed,
                 lamp_off: None,

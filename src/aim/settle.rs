@@ -225,10 +225,9 @@ fn slope(sd_percent: f64, now_percent: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Share, Term};
+    use super::super::Share;
     use super::*;
-    use crate::cutoff::CutOff;
-    use crate::record::{Marks, Pattern, Side};
+    use crate::record::{Marks, Side};
 
     const BAND: Band = Band {
         low_percent: 1.0,
@@ -264,39 +263,7 @@ mod tests {
     }
 
     fn aim(inclination_percent: f64, terms: &[(&'static str, Share, f64)]) -> Aim {
-        Aim {
-            inclination_percent,
-            budget: terms
-                .iter()
-                .map(|&(name, share, sd_percent)| Term {
-                    name,
-                    share,
-                    sd_percent,
-                })
-                .collect(),
-            common: super::super::Common::default(),
-            drop_mm: 0.0,
-            angle_deg: 0.0,
-            reach_m: None,
-            elbow_lateral_percent: None,
-            cutoff: CutOff {
-                x_mm: 0.0,
-                y_mm: 0.0,
-                scatter_sd_mm: 0.0,
-                shape_sd_mm: 0.0,
-                model_sd_mm: 0.0,
-                stray_light_sd_mm: 0.0,
-                warnings: Vec::new(),
-                pattern: Pattern::Flat,
-                sharpness_g: 0.2,
-                linearity_deg: 0.0,
-                tilt_deg: 0.0,
-                elbow: None,
-                threshold_y_mm: None,
-                plain_y_mm: None,
-                scans: Vec::new(),
-            },
-        }
+        Aim::made(inclination_percent, terms, super::super::Common::default())
     }
 
     fn said(inclination_percent: f64, terms: &[(&'static str, Share, f64)], photos: usize) -> Option<String> {

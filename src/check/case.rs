@@ -102,12 +102,14 @@ impl Case {
                 stage: None,
                 position: None,
                 vacuum: None,
+                vacuum_sd: None,
                 branch: None,
                 sealed: false,
                 lamp_off: None,
                 brackets: Vec::new(),
             }],
             trial: Vec::new(),
+            adjuster: crate::record::AdjusterLimits::default(),
         };
         scene.photo = vec![Photo {
             file: "lit.jpg".to_owned(),

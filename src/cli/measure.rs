@@ -148,6 +148,7 @@ fn session(arguments: &Arguments) -> anyhow::Result<Session> {
                 stage: None,
                 position: None,
                 vacuum: None,
+                vacuum_sd: None,
                 branch: None,
                 sealed: false,
                 lamp_off: None,
@@ -168,6 +169,7 @@ fn session(arguments: &Arguments) -> anyhow::Result<Session> {
                 lamp: vec![lamp],
                 shot: photos.iter().map(shot).collect(),
                 trial: Vec::new(),
+                adjuster: crate::record::AdjusterLimits::default(),
             };
             Session::new(
                 job,

@@ -1,7 +1,7 @@
 //! What `measure` and `report` have in common: reading a job's files and its photos, with progress.
 
 use super::Status;
-use crate::adjuster::{Travel, travels};
+use crate::adjuster::{Adjuster, Travel, travels};
 use crate::aim::{Outcome, Setting, ShotReading, measure_job, series_warnings};
 use crate::record::{Bay, HeightsFrom, Job, ToleranceTable};
 use crate::report::Findings;
@@ -17,6 +17,7 @@ pub(super) struct Session {
     pub table: Option<ToleranceTable>,
     pub readings: Vec<ShotReading>,
     pub travels: Vec<Travel>,
+    pub adjuster: Adjuster,
     pub warnings: Vec<String>,
 }
 
@@ -89,12 +90,16 @@ impl Session {
         }
         warnings.extend(series_warnings(&readings));
         let travels = travels(&readings);
+        // What the system file says of the polarity goes here once system files are read.
+        let vacuum_raises: Option<bool> = None;
+        let adjuster = Adjuster::of(&readings, &job.adjuster, vacuum_raises);
         Ok(Self {
             job,
             bay,
             table,
             readings,
             travels,
+            adjuster,
             warnings,
         })
     }
@@ -107,6 +112,7 @@ impl Session {
             table: self.table.as_ref(),
             readings: &self.readings,
             travels: &self.travels,
+            adjuster: &self.adjuster,
             warnings: &self.warnings,
         }
     }

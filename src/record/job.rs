@@ -4,6 +4,9 @@ use super::{RecordError, Vacuum, check_range, check_schema, read_toml};
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
+/// A gauge that is read worse than this says nothing about a range adjuster, mbar.
+const MOST_VACUUM_SD_MBAR: f64 = 200.0;
+
 /// The side of the road that the car is built for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -134,6 +137,59 @@ pub struct Job {
     /// Tests done for fault isolation.
     #[serde(default)]
     pub trial: Vec<Trial>,
+    /// How the range adjuster's movement is judged.
+    #[serde(default)]
+    pub adjuster: AdjusterLimits,
+}
+
+/// How the range adjuster's movement is judged: the job's `[adjuster]` table.
+#[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct AdjusterLimits {
+    /// Travel that each position of the range control should give.
+    #[serde(default)]
+    pub expected: Vec<ExpectedTravel>,
+    /// Least travel that is of interest, per cent: what is surely less is said not to move.
+    #[serde(default = "default_least_travel_percent")]
+    pub least_travel_percent: f64,
+    /// Largest difference between the left and the right lamp at one position, per cent; left out, it is not judged.
+    pub left_right_limit_percent: Option<f64>,
+    /// One standard deviation of a gauge reading, for shots that give none.
+    #[serde(default = "default_vacuum_sd")]
+    pub vacuum_sd: Vacuum,
+}
+
+impl Default for AdjusterLimits {
+    fn default() -> Self {
+        Self {
+            expected: Vec::new(),
+            least_travel_percent: default_least_travel_percent(),
+            left_right_limit_percent: None,
+            vacuum_sd: default_vacuum_sd(),
+        }
+    }
+}
+
+/// The travel that a position of the range control should give.
+#[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct ExpectedTravel {
+    /// The position.
+    pub position: String,
+    /// Change of the inclination from the lamp's first position to this one, per cent, positive downward.
+    pub travel_percent: f64,
+    /// How far it may be off on either side, per cent.
+    pub tolerance_percent: f64,
+}
+
+/// A range adjuster's steps are several times as large, and a settling suspension or a shifted tripod hides less.
+fn default_least_travel_percent() -> f64 {
+    0.05
+}
+
+/// What a hand pump's dial, divided every 20 mbar, can be read to (common practice, no source).
+fn default_vacuum_sd() -> Vacuum {
+    Vacuum::from_mbar(5.0)
 }
 
 /// Free text about the car, shown on the report.
@@ -211,6 +267,8 @@ pub struct Shot {
     pub position: Option<String>,
     /// Vacuum on the pump's gauge, where a pump was used.
     pub vacuum: Option<Vacuum>,
+    /// One standard deviation of that reading; left out, the job's `adjuster.vacuum_sd`.
+    pub vacuum_sd: Option<Vacuum>,
     /// Which way the vacuum was being changed.
     pub branch: Option<Branch>,
     /// The pump's valve is shut: this shot belongs to a leak-down series.
@@ -224,6 +282,23 @@ pub struct Shot {
 }
 
 impl Shot {
+    /// A shot of this lamp of which nothing but its photo is known.
+    #[must_use]
+    pub fn of(photo: &str, lamp: Side) -> Self {
+        Self {
+            photo: photo.into(),
+            lamp,
+            stage: None,
+            position: None,
+            vacuum: None,
+            vacuum_sd: None,
+            branch: None,
+            sealed: false,
+            lamp_off: None,
+            brackets: Vec::new(),
+        }
+    }
+
     /// Whether both photos show one lamp in one state, so that their mean means something. A photo that names neither
     /// position nor vacuum shows a state of its own, and so does each photo of a leak-down.
     #[must_use]
@@ -326,6 +401,19 @@ impl Job {
                 ));
             }
             self.check_brackets(path, n)?;
+            if let Some(sd) = shot.vacuum_sd {
+                let name = format!("vacuum_sd (in mbar) of the shot {}", shot.photo.display());
+                check_range(path, &name, sd.mbar(), 0.0, MOST_VACUUM_SD_MBAR)?;
+                if shot.vacuum.is_none() {
+                    return Err(RecordError::new(
+                        path,
+                        format!(
+                            "the shot {} has vacuum_sd but no vacuum; add what the gauge showed, or take vacuum_sd out",
+                            shot.photo.display()
+                        ),
+                    ));
+                }
+            }
             if self.lamp(shot.lamp).is_none() {
                 return Err(RecordError::new(
                     path,
@@ -352,6 +440,7 @@ impl Job {
                 }
             }
         }
+        self.check_adjuster(path)?;
         if let Some(mark) = &self.lamp_mark {
             check_range(path, "lamp_mark.set_percent", mark.set_percent, -5.0, 10.0)?;
             for tolerance_percent in mark.setting_tolerance_percent {
@@ -359,6 +448,44 @@ impl Job {
             }
             let [low_percent, high_percent] = mark.range_percent;
             check_range(path, "lamp_mark.range_percent", low_percent, -5.0, high_percent)?;
+        }
+        Ok(())
+    }
+
+    /// Checks the `[adjuster]` table.
+    fn check_adjuster(&self, path: &Path) -> Result<(), RecordError> {
+        let limits = &self.adjuster;
+        // At 0 nothing could ever be said not to move, and more than 5 % no adjuster travels.
+        check_range(
+            path,
+            "adjuster.least_travel_percent",
+            limits.least_travel_percent,
+            0.001,
+            5.0,
+        )?;
+        if let Some(limit_percent) = limits.left_right_limit_percent {
+            check_range(path, "adjuster.left_right_limit_percent", limit_percent, 0.0, 10.0)?;
+        }
+        check_range(
+            path,
+            "adjuster.vacuum_sd (in mbar)",
+            limits.vacuum_sd.mbar(),
+            0.0,
+            MOST_VACUUM_SD_MBAR,
+        )?;
+        for (n, expected) in limits.expected.iter().enumerate() {
+            let name = |key: &str| format!("{key} of adjuster.expected for position \"{}\"", expected.position);
+            check_range(path, &name("travel_percent"), expected.travel_percent, -10.0, 10.0)?;
+            check_range(path, &name("tolerance_percent"), expected.tolerance_percent, 0.0, 10.0)?;
+            if limits.expected[..n].iter().any(|o| o.position == expected.position) {
+                return Err(RecordError::new(
+                    path,
+                    format!(
+                        "adjuster.expected lists position \"{}\" twice; keep one",
+                        expected.position
+                    ),
+                ));
+            }
         }
         Ok(())
     }
@@ -429,15 +556,9 @@ mod tests {
     #[test]
     fn photos_of_one_state_are_those_that_name_the_same_one() {
         let shot = |photo: &str, position: Option<&str>, sealed| Shot {
-            photo: photo.into(),
-            lamp: Side::Left,
-            stage: None,
             position: position.map(str::to_owned),
-            vacuum: None,
-            branch: None,
             sealed,
-            lamp_off: None,
-            brackets: Vec::new(),
+            ..Shot::of(photo, Side::Left)
         };
         let first = shot("1.jpg", Some("0"), false);
         assert!(first.same_state(&first) && first.same_state(&shot("2.jpg", Some("0"), false)));
@@ -466,6 +587,45 @@ mod tests {
             ("[[shot]]", "[[trial]]\ntest = \"t\"\n[[shot]]", "moves"),
         ] {
             let message = parse(&GOOD.replacen(from, to, 1)).unwrap_err().to_string();
+            assert!(message.contains(part), "{to}: {message}");
+        }
+    }
+
+    #[test]
+    fn the_adjuster_table_reads_with_its_defaults_and_its_slips_are_named() {
+        assert_eq!(parse(GOOD).unwrap().adjuster, AdjusterLimits::default());
+        let table = "[adjuster]\nleast_travel_percent = 0.08\nleft_right_limit_percent = 0.3\nvacuum_sd = \"1 kPa\"\n\
+                     expected = [{position = \"1\", travel_percent = 0.5, tolerance_percent = 0.15}]\n";
+        let full = format!("{GOOD}vacuum_sd = \"2 mbar\"\n{table}");
+        let job = parse(&full).unwrap();
+        assert_eq!(job.shot[0].vacuum_sd.unwrap().mbar(), 2.0);
+        assert_eq!(job.adjuster.vacuum_sd.mbar(), 10.0);
+        assert_eq!(job.adjuster.left_right_limit_percent, Some(0.3));
+        assert_eq!(job.adjuster.expected[0].travel_percent, 0.5);
+        for (from, to, part) in [
+            (
+                "least_travel_percent = 0.08",
+                "least_travel_percent = 0.0",
+                "least_travel_percent",
+            ),
+            ("least_travel_percent", "least_travel", "least_travel"),
+            (
+                "left_right_limit_percent = 0.3",
+                "left_right_limit_percent = -1.0",
+                "left_right_limit_percent",
+            ),
+            ("\"1 kPa\"", "\"1\"", "unit is missing"),
+            ("\"1 kPa\"", "\"1 bar\"", "adjuster.vacuum_sd"),
+            ("tolerance_percent = 0.15", "tolerance_percent = -0.1", "position \"1\""),
+            ("\"2 mbar\"", "\"2\"", "unit is missing"),
+            ("vacuum = \"300 mbar\"\n", "", "no vacuum"),
+            (
+                "}]",
+                "}, {position = \"1\", travel_percent = 0.5, tolerance_percent = 0.15}]",
+                "twice",
+            ),
+        ] {
+            let message = parse(&full.replacen(from, to, 1)).unwrap_err().to_string();
             assert!(message.contains(part), "{to}: {message}");
         }
     }

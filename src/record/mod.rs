@@ -9,7 +9,10 @@ mod tolerance;
 mod vacuum;
 
 pub use bay::{Bay, HeightsFrom, Marks, Sheet};
-pub use job::{Branch, Job, Lamp, LampMark, Moves, Pattern, Shot, Side, Stage, Traffic, Trial, Vehicle};
+pub use job::{
+    AdjusterLimits, Branch, ExpectedTravel, Job, Lamp, LampMark, Moves, Pattern, Shot, Side, Stage, Traffic, Trial,
+    Vehicle,
+};
 pub use tolerance::{Band, ToleranceTable, table_names};
 pub use vacuum::{ParseVacuumError, Vacuum};
 

@@ -8,6 +8,8 @@ const PA_PER_INHG: f64 = 3386.389;
 const PA_PER_MMHG: f64 = 133.3224;
 /// One millibar in pascals (NIST Special Publication 811, appendix B; exact).
 const PA_PER_MBAR: f64 = 100.0;
+/// No air pressure on a road is higher, Pa.
+const MOST_PA: f64 = 110_000.0;
 
 /// Pressure below atmosphere. Zero is "no vacuum"; never negative, and at most one atmosphere.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
@@ -26,6 +28,13 @@ pub struct ParseVacuumError {
 }
 
 impl Vacuum {
+    /// A vacuum known to the program, in millibar; one that cannot be is taken to the nearest that can.
+    pub(crate) fn from_mbar(mbar: f64) -> Self {
+        Self {
+            pascals: (mbar * PA_PER_MBAR).clamp(0.0, MOST_PA),
+        }
+    }
+
     /// The vacuum in millibar.
     #[must_use]
     pub fn mbar(self) -> f64 {
@@ -59,7 +68,7 @@ impl std::str::FromStr for Vacuum {
         if !pascals.is_finite() || pascals < 0.0 {
             return Err(fail("vacuum is counted as a positive number below atmosphere"));
         }
-        if pascals > 110_000.0 {
+        if pascals > MOST_PA {
             return Err(fail("that is more than one atmosphere"));
         }
         Ok(Self { pascals })

@@ -15,7 +15,7 @@ mod words;
 pub use results::Results;
 pub use words::{LEAST_TRAVEL_PERCENT, Movement};
 
-use crate::adjuster::Travel;
+use crate::adjuster::{Adjuster, Travel};
 use crate::aim::ShotReading;
 use crate::record::{Bay, Job, ToleranceTable};
 use std::path::{Path, PathBuf};
@@ -36,6 +36,8 @@ pub struct Findings<'a> {
     pub readings: &'a [ShotReading],
     /// The travels between positions.
     pub travels: &'a [Travel],
+    /// What the range adjuster does.
+    pub adjuster: &'a Adjuster,
     /// What one should know of the job as a whole.
     pub warnings: &'a [String],
 }

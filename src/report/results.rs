@@ -5,6 +5,7 @@
 
 use super::Findings;
 use super::text::round;
+use crate::adjuster::Adjuster;
 use crate::aim::{COVERAGE_FACTOR_95, Measured, Outcome, Share, ShotReading, inclination_at_percent};
 use crate::photo::Capture;
 use crate::record::{Bay, Branch, HeightsFrom, Lamp, Pattern, SCHEMA, Side, Stage, Traffic};
@@ -38,6 +39,8 @@ pub struct Results {
     pub shots: Vec<ShotResult>,
     /// Travel from each position of the range control to the next.
     pub travel: Vec<TravelResult>,
+    /// What the range adjuster does; its keys carry their units, and the figure of an interval that of the key above it.
+    pub adjuster: Adjuster,
 }
 
 /// The bay, as far as it bears on the figures.
@@ -332,6 +335,7 @@ impl Results {
             table,
             readings,
             travels,
+            adjuster,
             warnings,
         } = *findings;
         Self {
@@ -372,6 +376,7 @@ impl Results {
                     u95_percent: round(t.u95_percent, 4),
                 })
                 .collect(),
+            adjuster: rounded(adjuster),
         }
     }
 
@@ -381,6 +386,61 @@ impl Results {
     /// [`serde_json::Error`], which these types give no cause for.
     pub fn to_json(&self) -> Result<String, serde_json::Error> {
         serde_json::to_string_pretty(self).map(|text| text + "\n")
+    }
+}
+
+/// The adjuster's figures, each rounded by the unit in its key.
+fn rounded(adjuster: &Adjuster) -> Adjuster {
+    let round_all = || -> Result<Adjuster, serde_json::Error> {
+        let mut value = serde_json::to_value(adjuster)?;
+        round_by_key(&mut value, "");
+        serde_json::from_value(value)
+    };
+    // These types give no cause for an error; should there be one, too many digits do no harm.
+    round_all().unwrap_or_else(|_| adjuster.clone())
+}
+
+/// Places that a figure can carry, by the unit that its key ends in; `None` for what is left as it is.
+fn places(key: &str) -> Option<i32> {
+    [
+        ("percent_mbar", 2),
+        ("per_100_mbar", 5),
+        ("per_min", 2),
+        ("percent", 4),
+        ("mbar", 1),
+        ("_mm", 2),
+        ("_m", 2),
+        ("_s", 1),
+        ("chi_square", 3),
+        ("probability", 4),
+        ("_sds", 2),
+        ("widened_by", 3),
+        ("change", 4),
+        ("before", 4),
+        ("after", 4),
+    ]
+    .into_iter()
+    .find(|(unit, _)| key.ends_with(unit))
+    .map(|(_, places)| places)
+}
+
+fn round_by_key(value: &mut serde_json::Value, key: &str) {
+    use serde_json::Value;
+    match value {
+        Value::Object(map) => {
+            for (name, inner) in map.iter_mut() {
+                // An interval's ends have the unit of the key that it stands under.
+                let of_interval = matches!(name.as_str(), "value" | "u95" | "low" | "high");
+                round_by_key(inner, if of_interval { key } else { name.as_str() });
+            }
+        }
+        Value::Array(list) => list.iter_mut().for_each(|inner| round_by_key(inner, key)),
+        Value::Number(number) if number.is_f64() => {
+            if let (Some(figure), Some(places)) = (number.as_f64(), places(key)) {
+                *value = Value::from(round(figure, places));
+            }
+        }
+        _ => {}
     }
 }
 

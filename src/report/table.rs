@@ -1,10 +1,11 @@
 //! The table for a terminal of 80 columns.
 
-use super::results::{MeasuredResult, ReadingResult, Results, ShotResult};
+use super::results::{MeasuredResult, ReadingResult, Results, ShotResult, TravelResult};
 use super::text::{fixed, pad, plain, shorten, shorten_path, signed, u95, width, wrap};
 use super::words::{Movement, direction, glyph, undecided};
+use crate::adjuster::{Adjuster, Curve, Interval, pairs};
 use crate::aim::Outcome;
-use crate::record::Branch;
+use crate::record::{Branch, Side, Stage};
 
 /// Width of a terminal that nobody has widened.
 pub const COLUMNS: usize = 80;
@@ -60,6 +61,7 @@ pub fn render(results: &Results, colour: bool) -> String {
     shot_lines(results, colour, &mut lines);
     note_lines(results, colour, &mut lines);
     travel_lines(results, colour, &mut lines);
+    adjuster_lines(results, colour, &mut lines);
     if results.made_photos {
         lines.push(String::new());
         lines.push("The photos are made (drawn by a program), not taken.".to_owned());
@@ -262,17 +264,18 @@ fn travel_lines(results: &Results, colour: bool, lines: &mut Vec<String>) {
             shorten(&plain(&travel.from), 11),
             shorten(&plain(&travel.to), 11)
         );
-        let movement = Movement::of(travel.percent, travel.u95_percent);
+        let same = |other: &&TravelResult| (other.lamp, other.stage) == (travel.lamp, travel.stage);
+        let movement = Movement::judge(
+            travel.percent,
+            travel.u95_percent,
+            results.adjuster.least_travel_percent,
+            pairs(results.travel.iter().filter(same).count() + 1),
+        );
         let words = match movement {
             Movement::Moves => format!("↕ moves ({})", direction(travel.percent)),
-            Movement::Still => "= does not move".to_owned(),
-            Movement::CannotTell => "? cannot tell".to_owned(),
+            Movement::Still | Movement::CannotTell => format!("{} {movement}", sign(movement)),
         };
-        let ink = match movement {
-            Movement::Moves => Ink::Good,
-            Movement::Still => Ink::Bad,
-            Movement::CannotTell => Ink::Open,
-        };
+        let ink = ink_of(movement);
         lines.push(format!(
             "{}  {}  {} ± {}  {}",
             pad(&who, 12),
@@ -282,4 +285,166 @@ fn travel_lines(results: &Results, colour: bool, lines: &mut Vec<String>) {
             ink.paint(&words, colour)
         ));
     }
+}
+
+fn sign(movement: Movement) -> char {
+    match movement {
+        Movement::Moves => '↕',
+        Movement::Still => '=',
+        Movement::CannotTell => '?',
+    }
+}
+
+fn ink_of(movement: Movement) -> Ink {
+    match movement {
+        Movement::Moves => Ink::Good,
+        Movement::Still => Ink::Bad,
+        Movement::CannotTell => Ink::Open,
+    }
+}
+
+fn adjuster_lines(results: &Results, colour: bool, lines: &mut Vec<String>) {
+    let said = adjuster_words(results);
+    if said.is_empty() {
+        return;
+    }
+    lines.push(String::new());
+    lines.push(Ink::Bold.paint("What the adjuster does", colour));
+    for (label, text) in said {
+        for (n, line) in wrap(&format!("{label}: {}", plain(&text)), COLUMNS, 2)
+            .into_iter()
+            .enumerate()
+        {
+            lines.push(if n == 0 && colour {
+                line.replacen(&label, &Ink::Bold.paint(&label, true), 1)
+            } else {
+                line
+            });
+        }
+    }
+}
+
+/// What it is about, and what is said of it.
+fn adjuster_words(results: &Results) -> Vec<(String, String)> {
+    let adjuster = &results.adjuster;
+    let mut said = Vec::new();
+    let who = |lamp: Side, stage: Option<Stage>| match stage {
+        Some(stage) => format!("{lamp} {stage}"),
+        None => lamp.to_string(),
+    };
+    for lamp in &adjuster.travel {
+        let label = who(lamp.lamp, lamp.stage);
+        if let (Some(movement), Some(total)) = (lamp.movement, &lamp.total) {
+            let mut text = format!(
+                "{} {movement}; {} to {}: {} ± {} %, {} ± {} mm on the wall",
+                sign(movement),
+                total.from,
+                total.to,
+                signed(total.percent, 2),
+                u95(total.u95_percent),
+                signed(total.wall_mm, 0),
+                fixed(total.wall_u95_mm.max(1.0), 0)
+            );
+            if let Some((change_m, u95_m)) = total.reach_change_m.zip(total.reach_change_u95_m) {
+                text += &format!(", reach {} ± {} m", signed(change_m, 0), fixed(u95_m.max(1.0), 0));
+            }
+            said.push((label.clone(), text));
+        }
+        said.extend(lamp.faults.iter().map(|fault| (label.clone(), fault.message.clone())));
+        said.extend(lamp.mend.iter().map(|mend| (label.clone(), mend.clone())));
+        for position in &lamp.positions {
+            if let Some(expected) = &position.expected {
+                said.push((
+                    label.clone(),
+                    format!(
+                        "position {}: travel {} ± {} %, expected {} ± {} %: {} {}",
+                        position.position,
+                        signed(position.travel_percent, 2),
+                        u95(position.travel_u95_percent),
+                        signed(expected.travel_percent, 2),
+                        fixed(expected.tolerance_percent, 2),
+                        glyph(expected.outcome),
+                        expected.outcome
+                    ),
+                ));
+            }
+        }
+    }
+    side_words(adjuster, &mut said);
+    for response in &adjuster.response {
+        let label = format!("{}, pump", who(response.lamp, response.stage));
+        if let Some(movement) = response.movement {
+            let text = match &response.curve {
+                Some(curve) => format!("{} {movement}; {}", sign(movement), curve_words(curve)),
+                None => format!("{} {movement}", sign(movement)),
+            };
+            said.push((label.clone(), text));
+        }
+        said.extend(response.warnings.iter().map(|warning| (label.clone(), warning.clone())));
+    }
+    for leak in &adjuster.leak_down {
+        let label = format!("{}, valve shut", who(leak.lamp, leak.stage));
+        said.push((label.clone(), leak.words.clone()));
+        said.extend(leak.warnings.iter().map(|warning| (label.clone(), warning.clone())));
+    }
+    for change in &adjuster.stages {
+        said.extend(change.words.iter().map(|words| ("repair".to_owned(), words.clone())));
+    }
+    said.extend(adjuster.warnings.iter().map(|w| ("job".to_owned(), w.clone())));
+    said
+}
+
+fn side_words(adjuster: &Adjuster, said: &mut Vec<(String, String)>) {
+    let mut stages: Vec<Option<Stage>> = adjuster.sides.iter().map(|s| s.stage).collect();
+    stages.dedup();
+    for stage in stages {
+        let figures: Vec<String> = adjuster
+            .sides
+            .iter()
+            .filter(|s| s.stage == stage)
+            .map(|s| {
+                let judged = s.outcome.map(|o| format!(" {} {o}", glyph(o))).unwrap_or_default();
+                format!(
+                    "at {} {} ± {} %{judged}",
+                    s.position,
+                    signed(s.difference_percent, 2),
+                    u95(s.u95_percent)
+                )
+            })
+            .collect();
+        let label = match stage {
+            Some(stage) => format!("left less right, {stage}"),
+            None => "left less right".to_owned(),
+        };
+        said.push((label, figures.join("; ")));
+    }
+}
+
+fn curve_words(curve: &Curve) -> String {
+    let gain = &curve.gain_percent_per_100_mbar;
+    let way = if gain.value < 0.0 { "raises" } else { "lowers" };
+    // Its size: the sign is said in words.
+    let size = if gain.value < 0.0 {
+        Interval::new(-gain.value, gain.high.map(|v| -v), gain.low.map(|v| -v))
+    } else {
+        *gain
+    };
+    let mut parts = vec![format!("vacuum {way} the beam by {} % per 100 mbar", size.text(2))];
+    if let Some(dead_band) = &curve.dead_band_mbar {
+        parts.push(format!("dead band {} mbar", dead_band.text(0)));
+    }
+    match (&curve.end_stop_mbar, curve.no_end_stop_below_mbar) {
+        (Some(stop), _) => parts.push(format!("end stop {} mbar", stop.text(0))),
+        (None, Some(below)) => parts.push(format!("no end stop below {below:.0} mbar")),
+        (None, None) => parts.push("end stop: cannot tell".to_owned()),
+    }
+    if let Some(hysteresis) = &curve.hysteresis {
+        parts.push(format!(
+            "hysteresis {} mbar, {} %, loss {} % mbar",
+            hysteresis.gap_mbar.text(0),
+            hysteresis.gap_percent.text(2),
+            hysteresis.loss_area_percent_mbar.text(0)
+        ));
+    }
+    parts.join(", ")
 }

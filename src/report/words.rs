@@ -1,75 +1,11 @@
 //! What is said in words, and the same in the terminal and on the page: reasons, outcomes, whether a beam moves.
 
 use super::results::VerdictResult;
-use crate::adjuster::Travel;
 use crate::aim::Outcome;
 use crate::record::{Branch, Side, Stage};
 use crate::refusal::Reason;
 
-/// Least travel that is of interest, per cent: a range adjuster's steps are several times as large, and a settling
-/// suspension or a shifted tripod hides less.
-pub const LEAST_TRAVEL_PERCENT: f64 = 0.05;
-
-/// Whether a beam moves from one position to another.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Movement {
-    /// The whole 95 % interval lies beyond the least travel of interest.
-    Moves,
-    /// The whole 95 % interval lies within it.
-    Still,
-    /// The interval straddles it.
-    CannotTell,
-}
-
-impl Movement {
-    /// Judges a travel with its 95 % half-width, both per cent, against [`LEAST_TRAVEL_PERCENT`].
-    #[must_use]
-    pub fn of(percent: f64, u95_percent: f64) -> Self {
-        if percent.abs() - u95_percent >= LEAST_TRAVEL_PERCENT {
-            Self::Moves
-        } else if percent.abs() + u95_percent < LEAST_TRAVEL_PERCENT {
-            Self::Still
-        } else {
-            // Also what is no number: nothing can be told from it.
-            Self::CannotTell
-        }
-    }
-
-    /// One statement over several travels of one lamp: `None` where there are none.
-    #[must_use]
-    pub fn of_all(travels: &[&Travel]) -> Option<(Self, &'static str)> {
-        let judged: Vec<Self> = travels.iter().map(|t| Self::of(t.percent, t.u95_percent)).collect();
-        let all = |what| judged.iter().all(|m| *m == what);
-        if judged.is_empty() {
-            None
-        } else if all(Self::Moves) {
-            Some((
-                Self::Moves,
-                if judged.len() > 1 {
-                    "moves at every step"
-                } else {
-                    "moves"
-                },
-            ))
-        } else if all(Self::Still) {
-            Some((Self::Still, "does not move"))
-        } else if judged.contains(&Self::Moves) {
-            Some((Self::Moves, "moves, but not at every step"))
-        } else {
-            Some((Self::CannotTell, "cannot tell whether it moves"))
-        }
-    }
-}
-
-impl std::fmt::Display for Movement {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.pad(match self {
-            Self::Moves => "moves",
-            Self::Still => "does not move",
-            Self::CannotTell => "cannot tell",
-        })
-    }
-}
+pub use crate::adjuster::{LEAST_TRAVEL_PERCENT, Movement};
 
 /// The sign that stands before an outcome's word, so that neither colour nor reading is needed to tell them apart.
 pub(crate) fn glyph(outcome: Outcome) -> char {
@@ -156,29 +92,4 @@ pub(crate) fn setting(
 /// Which way a beam went.
 pub(crate) fn direction(percent: f64) -> &'static str {
     if percent >= 0.0 { "down" } else { "up" }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn movement_is_judged_on_both_sides_of_its_limits() {
-        for (percent, u95_percent, movement) in [
-            (0.08, 0.02, Movement::Moves),
-            (-0.08, 0.02, Movement::Moves),
-            (0.06, 0.02, Movement::CannotTell),
-            (0.04, 0.02, Movement::CannotTell),
-            (0.02, 0.02, Movement::Still),
-            (-0.02, 0.02, Movement::Still),
-            (0.0, 0.06, Movement::CannotTell),
-            (f64::NAN, 0.02, Movement::CannotTell),
-        ] {
-            assert_eq!(
-                Movement::of(percent, u95_percent),
-                movement,
-                "{percent} ± {u95_percent}"
-            );
-        }
-    }
 }

@@ -1,11 +1,12 @@
 //! Findings built by hand: an invented workshop and car, and pictures that are drawn here.
 
-use beamfall::adjuster::{Travel, travels};
+use beamfall::adjuster::{Adjuster, Travel, travels};
 use beamfall::aim::{Aim, Common, Means, Measured, Share, ShotReading, Term, Verdict};
 use beamfall::cutoff::{CutOff, Elbow, ScanPoint};
 use beamfall::photo::Capture;
 use beamfall::record::{
-    Bay, Branch, HeightsFrom, Job, Lamp, Marks, Pattern, Sheet, Shot, Side, Stage, ToleranceTable, Traffic, Vehicle,
+    AdjusterLimits, Bay, Branch, HeightsFrom, Job, Lamp, Marks, Pattern, Sheet, Shot, Side, Stage, ToleranceTable,
+    Traffic, Vehicle,
 };
 use beamfall::refusal::{Reason, Refusal};
 use beamfall::report::Findings;
@@ -19,6 +20,7 @@ pub struct Case {
     pub table: Option<ToleranceTable>,
     pub readings: Vec<ShotReading>,
     pub travels: Vec<Travel>,
+    pub adjuster: Adjuster,
     pub warnings: Vec<String>,
 }
 
@@ -30,6 +32,7 @@ impl Case {
             table: self.table.as_ref(),
             readings: &self.readings,
             travels: &self.travels,
+            adjuster: &self.adjuster,
             warnings: &self.warnings,
         }
     }
@@ -55,6 +58,7 @@ pub fn empty() -> Case {
             lamp: vec![lamp(Side::Left), lamp(Side::Right)],
             shot: Vec::new(),
             trial: Vec::new(),
+            adjuster: AdjusterLimits::default(),
         },
         bay: Bay {
             schema: 1,
@@ -75,6 +79,7 @@ pub fn empty() -> Case {
         table: Some(ToleranceTable::find("un-r48", Path::new("."), None).unwrap()),
         readings: Vec::new(),
         travels: Vec::new(),
+        adjuster: Adjuster::of(&[], &AdjusterLimits::default(), None),
         warnings: Vec::new(),
     }
 }
@@ -228,6 +233,7 @@ fn reading(
             stage,
             position: position.map(str::to_owned),
             vacuum: None,
+            vacuum_sd: None,
             branch: None,
             sealed: false,
             lamp_off: None,
@@ -394,5 +400,6 @@ pub fn full() -> Case {
             .push("the photo has no EXIF focal length; the camera's view was found from the marks alone".to_owned());
     }
     case.travels = travels(&case.readings);
+    case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
     case
 }

@@ -2,6 +2,7 @@
 
 mod fixture;
 
+use beamfall::adjuster::Adjuster;
 use beamfall::aim::Outcome;
 use beamfall::record::{Branch, Side, Stage};
 use beamfall::refusal::Reason;
@@ -233,6 +234,60 @@ fn assert_at_most_80_columns(text: &str) {
     }
 }
 
+/// The figures of [`full`]'s vacuum series are by hand: 0.35 % per 150 mbar from 150 to 450 mbar, released later.
+#[test]
+fn the_adjuster_in_the_json_carries_units_and_rounded_figures() {
+    let got = json(&full());
+    let adjuster = &got["adjuster"];
+    assert_eq!(adjuster["least_travel_percent"], 0.05);
+    let still = &adjuster["travel"][0];
+    assert_eq!((&still["lamp"], &still["stage"]), (&"left".into(), &"before".into()));
+    assert_eq!(still["movement"], "does-not-move");
+    assert_eq!(still["faults"][0]["kind"], "no-step");
+    let moves = &adjuster["travel"][1];
+    assert_eq!(moves["movement"], "moves");
+    assert_eq!(moves["total"]["percent"], 0.83);
+    assert_eq!(moves["total"]["wall_mm"], 83.0);
+    assert_eq!(adjuster["sides"][0]["difference_percent"], 0.59);
+    assert_eq!(adjuster["stages"][0]["total"]["real"], "real");
+    let curve = &adjuster["response"][0]["curve"];
+    let gain = &curve["gain_percent_per_100_mbar"];
+    let [low, value, high] = ["low", "value", "high"].map(|key| gain[key].as_f64().unwrap());
+    assert!(low < value && value < high && low < -0.2333 && -0.2333 < high, "{gain}");
+    assert!(
+        curve["hysteresis"]["gap_mbar"]["value"].as_f64().unwrap() > 10.0,
+        "{curve}"
+    );
+    assert_eq!(adjuster["response"][0]["polarity"]["vacuum_raises"], true);
+    assert_eq!(adjuster["leak_down"], Value::Array(Vec::new()));
+    // No figure carries more digits than its unit can: five places are the most.
+    fn longest(value: &Value) -> usize {
+        match value {
+            Value::Object(map) => map.values().map(longest).max().unwrap_or(0),
+            Value::Array(list) => list.iter().map(longest).max().unwrap_or(0),
+            Value::Number(n) => n.to_string().split_once('.').map_or(0, |(_, places)| places.len()),
+            _ => 0,
+        }
+    }
+    assert!(longest(adjuster) <= 5, "{adjuster}");
+}
+
+#[test]
+fn table_says_what_the_adjuster_does() {
+    let text = table::render(&Results::new(&full().findings()), false);
+    let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    for part in [
+        "left before: = does not move; 0 to 2: +0.00",
+        "left before: no step: the beam does not follow the control",
+        "left after: ↕ moves; 0 to 2: +0.83",
+        "left less right, before: at 0 +0.59",
+        "left after, pump: ↕ moves; vacuum raises the beam by",
+        "repair: left lamp, travel from 0 to 2: before +0.00",
+    ] {
+        assert!(joined.contains(part), "{part}: {text}");
+    }
+}
+
 #[test]
 fn table_keeps_to_80_columns_whatever_comes() {
     let mut odd = full();
@@ -265,6 +320,9 @@ fn table_keeps_to_80_columns_whatever_comes() {
     ));
     odd.travels = beamfall::adjuster::travels(&odd.readings);
     odd.travels[0].from = "z".repeat(200);
+    odd.job.adjuster.left_right_limit_percent = Some(0.2);
+    odd.adjuster = Adjuster::of(&odd.readings, &odd.job.adjuster, Some(false));
+    odd.adjuster.warnings.push("\u{1b}[2Jwide".repeat(40));
     let mut sixty = empty();
     sixty.readings = (0..60)
         .map(|n| measured(&format!("{n}.jpg"), Side::Left, None, None, 1.0))

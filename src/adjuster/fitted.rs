@@ -1,0 +1,275 @@
+//! Fits the curve of a response: the global minimum over where it may break, and intervals that hold for a curve with
+//! corners.
+//!
+//! A row of break points is tried, in each the two parameters that are linear are solved for, and the best are taken on by
+//! the least squares of [`crate::fit`], the same that the certified data sets check. Intervals come from the profile of
+//! chi-square: all values of a parameter for which the best of the others stays within 3.84 of the minimum (W. H. Press et
+//! al., *Numerical Recipes*, 15.6; from memory). A covariance would not do, because the sum of squares is not a parabola
+//! where a reading passes a corner.
+
+use super::curve::{DEAD, GAIN, GAP, NO_STOP_MBAR, PARAMETERS, Point, REST, STOP, Theta, breaks_mbar, distance};
+use crate::fit::{Loss, Problem};
+
+/// Rise of chi-square at the ends of a 95 % interval of one parameter: 1.96².
+pub(super) const RISE_95: f64 = 3.841_459;
+/// Rise of chi-square that a still lamp reaches once in 200 runs on both sides together: 2.807².
+pub(super) const RISE_1_IN_200: f64 = 7.879_439;
+
+/// Steps for numerical derivatives.
+pub(super) const STEPS: Theta = [1e-4, 1e-4, 0.02, 0.02, 0.02];
+/// Weak priors that keep a parameter which the data do not hold where it started: they add nothing that counts to
+/// chi-square and spare the normal matrix a hole. Standard deviations.
+pub(super) const WEAK: Theta = [1e3, 1e3, 1e4, 1e4, 1e4];
+
+/// Which parameters are kept at a value.
+pub(super) type Fixed = [Option<f64>; PARAMETERS];
+
+/// The readings of one lamp and stage against vacuum.
+#[derive(Debug, Clone)]
+pub(super) struct Data {
+    /// The readings.
+    pub points: Vec<Point>,
+    /// Vacuum from which it was released, mbar.
+    pub turn_mbar: f64,
+}
+
+/// A minimum of chi-square.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Best {
+    /// The parameters.
+    pub theta: Theta,
+    /// Sum of the squared distances.
+    pub chi_square: f64,
+    /// One standard deviation of each by the covariance, for a first step only; 0 where it is fixed.
+    pub sd: Theta,
+}
+
+impl Data {
+    pub fn chi_square(&self, theta: &Theta) -> f64 {
+        self.points
+            .iter()
+            .map(|p| distance(theta, self.turn_mbar, p).powi(2))
+            .sum()
+    }
+
+    fn reach_mbar(&self) -> f64 {
+        self.points.iter().map(|p| p.vacuum_mbar).fold(1.0, f64::max)
+    }
+
+    fn has_releasing(&self) -> bool {
+        self.points.iter().any(|p| p.releasing)
+    }
+
+    /// Minimises from `start` over what is not fixed; with it the covariance, place by place.
+    fn descend(&self, start: &Theta, fixed: &Fixed) -> Option<(Best, [[f64; PARAMETERS]; PARAMETERS])> {
+        let free: Vec<usize> = (0..PARAMETERS).filter(|&k| fixed[k].is_none()).collect();
+        let whole = |parameters: &[f64]| {
+            let mut theta = *start;
+            for (k, value) in fixed.iter().enumerate() {
+                if let Some(value) = value {
+                    theta[k] = *value;
+                }
+            }
+            for (&k, value) in free.iter().zip(parameters) {
+                theta[k] = *value;
+            }
+            theta
+        };
+        if free.is_empty() {
+            let theta = whole(&[]);
+            let best = Best {
+                theta,
+                chi_square: self.chi_square(&theta),
+                sd: [0.0; PARAMETERS],
+            };
+            return Some((best, [[0.0; PARAMETERS]; PARAMETERS]));
+        }
+        let residuals = |parameters: &[f64]| {
+            let theta = whole(parameters);
+            let data = self.points.iter().map(|p| distance(&theta, self.turn_mbar, p));
+            let weak = free.iter().map(|&k| (theta[k] - start[k]) / WEAK[k]);
+            data.chain(weak).collect::<Vec<f64>>()
+        };
+        let steps: Vec<f64> = free.iter().map(|&k| STEPS[k]).collect();
+        let problem = Problem {
+            residuals: &residuals,
+            priors: free.len(),
+            steps: &steps,
+            loss: Loss::Square,
+        };
+        let from: Vec<f64> = free.iter().map(|&k| start[k]).collect();
+        let fit = problem.solve(&from)?;
+        let theta = whole(&fit.parameters);
+        let mut covariance = [[0.0; PARAMETERS]; PARAMETERS];
+        let mut sd = [0.0; PARAMETERS];
+        for (i, &k) in free.iter().enumerate() {
+            for (j, &l) in free.iter().enumerate() {
+                covariance[k][l] = fit.covariance[(i, j)];
+            }
+            sd[k] = covariance[k][k].sqrt();
+        }
+        let best = Best {
+            theta,
+            chi_square: self.chi_square(&theta),
+            sd,
+        };
+        Some((best, covariance))
+    }
+
+    /// As [`Data::descend`], kept to what can be: a dead band is not negative, and an end stop lies beyond it.
+    pub fn descend_within(&self, start: &Theta, fixed: &Fixed) -> Option<(Best, [[f64; PARAMETERS]; PARAMETERS])> {
+        let mut found = self.descend(start, fixed)?;
+        if found.0.theta[DEAD] < 0.0 && fixed[DEAD].is_none() {
+            let mut held = *fixed;
+            held[DEAD] = Some(0.0);
+            found = self.descend(&found.0.theta, &held)?;
+        }
+        let theta = &found.0.theta;
+        (theta[STOP] > theta[DEAD] && theta.iter().all(|v| v.is_finite())).then_some(found)
+    }
+
+    /// The best of what is not fixed, from a row of break points with `fineness` places each, and from `warm`.
+    pub fn minimise(&self, fixed: &Fixed, fineness: usize, warm: &[Theta]) -> Option<Best> {
+        let mut starts = self.starts(fixed, fineness);
+        starts.extend(warm.iter().map(|theta| {
+            let mut theta = *theta;
+            for (k, value) in fixed.iter().enumerate() {
+                if let Some(value) = value {
+                    theta[k] = *value;
+                }
+            }
+            theta
+        }));
+        starts
+            .iter()
+            .filter_map(|start| self.descend_within(start, fixed))
+            .map(|(best, _)| best)
+            .min_by(|a, b| a.chi_square.total_cmp(&b.chi_square))
+    }
+
+    /// The most promising break points.
+    fn starts(&self, fixed: &Fixed, fineness: usize) -> Vec<Theta> {
+        /// Starts that are taken on.
+        const KEPT: usize = 4;
+        let reach = self.reach_mbar();
+        let row = |k: usize, values: Vec<f64>| fixed[k].map_or(values, |value| vec![value]);
+        let share = |n: usize| n as f64 / fineness as f64;
+        let dead = row(DEAD, (0..fineness).map(|n| 0.9 * reach * share(n)).collect());
+        let stop = row(
+            STOP,
+            (1..=fineness).map(|n| reach * share(n)).chain([NO_STOP_MBAR]).collect(),
+        );
+        let gap = if self.has_releasing() {
+            row(GAP, vec![0.0, 0.04 * reach, 0.1 * reach, 0.2 * reach])
+        } else {
+            vec![fixed[GAP].unwrap_or(0.0)]
+        };
+        let mut tried: Vec<(f64, Theta)> = Vec::new();
+        for &dead in &dead {
+            for &stop in stop.iter().filter(|&&stop| stop > dead + 0.02 * reach) {
+                for &gap in &gap {
+                    let theta = self.linear([0.0, 0.0, dead, stop, gap], fixed);
+                    tried.push((self.chi_square(&theta), theta));
+                }
+            }
+        }
+        tried.sort_by(|a, b| a.0.total_cmp(&b.0));
+        tried.into_iter().take(KEPT).map(|(_, theta)| theta).collect()
+    }
+
+    /// Rest and gain by plain linear least squares with the break points as they are; a start, no more.
+    fn linear(&self, mut theta: Theta, fixed: &Fixed) -> Theta {
+        let (mut n, mut u, mut uu, mut y, mut uy) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        for point in &self.points {
+            let (low, high) = breaks_mbar(&theta, self.turn_mbar, point.releasing);
+            let along = (point.vacuum_mbar.clamp(low, high) - low) / 100.0;
+            let weight = point.sd_percent.powi(-2);
+            n += weight;
+            u += weight * along;
+            uu += weight * along * along;
+            y += weight * point.percent;
+            uy += weight * along * point.percent;
+        }
+        let determinant = n * uu - u * u;
+        (theta[REST], theta[GAIN]) = match (fixed[REST], fixed[GAIN]) {
+            (Some(rest), Some(gain)) => (rest, gain),
+            (Some(rest), None) => (rest, if uu > 0.0 { (uy - rest * u) / uu } else { 0.0 }),
+            (None, Some(gain)) => ((y - gain * u) / n, gain),
+            (None, None) if determinant > 1e-9 * n * uu => {
+                ((uu * y - u * uy) / determinant, (n * uy - u * y) / determinant)
+            }
+            (None, None) => (y / n, 0.0),
+        };
+        theta
+    }
+
+    /// The ends of the interval of parameter `k` in which the best of the others stays within `rise` of `best`. An end that
+    /// is not reached within `bounds` is the bound where that is one of nature (`closed`), else `None`. `Err` holds a
+    /// better minimum that was met on the way.
+    pub fn profile(
+        &self,
+        k: usize,
+        best: &Best,
+        fixed: &Fixed,
+        rise: f64,
+        (bounds, closed): ((f64, f64), (bool, bool)),
+    ) -> Result<(Option<f64>, Option<f64>), Box<Best>> {
+        /// Places of the row of break points in each step.
+        const FINENESS: usize = 7;
+        let value = best.theta[k];
+        let first = if best.sd[k] > 0.0 && best.sd[k].is_finite() {
+            best.sd[k].min(0.2 * (bounds.1 - bounds.0))
+        } else {
+            0.02 * (bounds.1 - bounds.0)
+        };
+        let mut ends = [None, None];
+        for (side, end) in ends.iter_mut().enumerate() {
+            let bound = if side == 0 { bounds.0 } else { bounds.1 };
+            let sign = if side == 0 { -1.0 } else { 1.0 };
+            let mut warm = best.theta;
+            let mut risen = |at: f64| -> Result<f64, Box<Best>> {
+                let mut held = *fixed;
+                held[k] = Some(at);
+                let Some(found) = self.minimise(&held, FINENESS, &[warm, best.theta]) else {
+                    return Ok(f64::INFINITY);
+                };
+                if found.chi_square < best.chi_square - 0.01 {
+                    return Err(Box::new(found));
+                }
+                warm = found.theta;
+                Ok(found.chi_square - best.chi_square)
+            };
+            let (mut inside, mut step) = (value, first);
+            let outside = loop {
+                let at = if side == 0 {
+                    (inside + sign * step).max(bound)
+                } else {
+                    (inside + sign * step).min(bound)
+                };
+                if risen(at)? > rise {
+                    break Some(at);
+                }
+                inside = at;
+                if at == bound {
+                    break None;
+                }
+                step *= 1.5;
+            };
+            *end = match outside {
+                None => (if side == 0 { closed.0 } else { closed.1 }).then_some(bound),
+                Some(mut outside) => {
+                    for _ in 0..9 {
+                        let middle = 0.5 * (inside + outside);
+                        if risen(middle)? > rise {
+                            outside = middle;
+                        } else {
+                            inside = middle;
+                        }
+                    }
+                    Some(0.5 * (inside + outside))
+                }
+            };
+        }
+        Ok((ends[0], ends[1]))
+    }
+}

@@ -1,0 +1,135 @@
+//! The left lamp against the right one, position by position.
+
+use super::travel::{Mean, Stops};
+use crate::aim::{COVERAGE_FACTOR_95, Common, Outcome};
+use crate::record::{AdjusterLimits, Band, Stage};
+use serde::{Deserialize, Serialize};
+
+/// One position at which both lamps were read, at one stage.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SideDifference {
+    /// Before or after the repair.
+    pub stage: Option<Stage>,
+    /// The position.
+    pub position: String,
+    /// Inclination of the left lamp less that of the right one, per cent.
+    pub difference_percent: f64,
+    /// Half-width of its 95 % interval, per cent.
+    pub u95_percent: f64,
+    /// Where the job sets a limit: whether the difference keeps to it.
+    pub outcome: Option<Outcome>,
+    /// Travel of the left lamp from the first position that both have, less that of the right one, per cent.
+    pub travel_difference_percent: f64,
+    /// Half-width of its 95 % interval, per cent.
+    pub travel_u95_percent: f64,
+    /// Where the job sets a limit: whether the travels keep to it.
+    pub travel_outcome: Option<Outcome>,
+}
+
+/// Variance of a weighted sum of readings of both lamps, per cent squared. Each lamp's own sources (its height, its
+/// distance, its edge) are independent of the other's; those of the bay (floor, sheets, lens) are the same source in both
+/// and count with their signs: var(Σ wᵢ yᵢ) = Σᵢ Σⱼ wᵢ wⱼ cov(yᵢ, yⱼ) (JCGM 100:2008, 5.2.2).
+fn variance_percent2(left: &[(f64, &Mean)], right: &[(f64, &Mean)]) -> f64 {
+    let own: f64 = left
+        .iter()
+        .chain(right)
+        .map(|(weight, mean)| weight.powi(2) * mean.own_variance_percent2)
+        .sum();
+    let shared = |side: &[(f64, &Mean)]| Common::sum(side.iter().map(|(weight, mean)| (*weight, &mean.common)));
+    let (of_left, of_right) = (shared(left), shared(right));
+    let bay = Common::sum([(1.0, &of_left), (1.0, &of_right)]);
+    let squares = |values: &[f64]| values.iter().map(|v| v * v).sum::<f64>();
+    own + squares(&of_left.lamp) + squares(&of_right.lamp) + squares(&bay.bay)
+}
+
+/// All positions at which both lamps were read at the same stage.
+pub(super) fn sides(all: &[Stops], limits: &AdjusterLimits) -> Vec<SideDifference> {
+    use crate::record::Side;
+    let judge = |percent: f64, u95_percent: f64| {
+        limits.left_right_limit_percent.map(|limit_percent| {
+            let band = Band {
+                low_percent: -limit_percent,
+                high_percent: limit_percent,
+            };
+            Outcome::of(percent, u95_percent, band)
+        })
+    };
+    let mut differences = Vec::new();
+    for left in all.iter().filter(|s| s.lamp == Side::Left) {
+        let Some(right) = all.iter().find(|s| s.lamp == Side::Right && s.stage == left.stage) else {
+            continue;
+        };
+        let pairs: Vec<_> = left
+            .stops
+            .iter()
+            .filter_map(|stop| Some((stop, right.at(&stop.position)?)))
+            .collect();
+        for (n, (l, r)) in pairs.iter().enumerate() {
+            let (first_l, first_r) = pairs[0];
+            let percent = l.mean.percent - r.mean.percent;
+            let u95_percent = COVERAGE_FACTOR_95 * variance_percent2(&[(1.0, &l.mean)], &[(-1.0, &r.mean)]).sqrt();
+            let (travel_percent, travel_u95_percent) = if n == 0 {
+                (0.0, 0.0)
+            } else {
+                let variance = variance_percent2(
+                    &[(1.0, &l.mean), (-1.0, &first_l.mean)],
+                    &[(-1.0, &r.mean), (1.0, &first_r.mean)],
+                );
+                let first_percent = first_l.mean.percent - first_r.mean.percent;
+                (percent - first_percent, COVERAGE_FACTOR_95 * variance.sqrt())
+            };
+            differences.push(SideDifference {
+                stage: left.stage,
+                position: l.position.clone(),
+                difference_percent: percent,
+                u95_percent,
+                outcome: judge(percent, u95_percent),
+                travel_difference_percent: travel_percent,
+                travel_u95_percent,
+                travel_outcome: judge(travel_percent, travel_u95_percent),
+            });
+        }
+    }
+    differences
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::aim::Aim;
+
+    /// The slow twin: the double sum over covariances, each as the readings themselves give it.
+    #[test]
+    fn the_variance_is_the_double_sum_over_covariances() {
+        let aim = |photo_sd: f64, lamp: [f64; 2], bay: [f64; 3]| {
+            let common = Common {
+                lamp: lamp.to_vec(),
+                bay: bay.to_vec(),
+            };
+            Aim::made_with(1.0, photo_sd, common)
+        };
+        let aims = [
+            (true, 1.0, aim(0.02, [0.03, -0.01], [0.05, 0.01, -0.02])),
+            (true, -1.0, aim(0.03, [0.03, -0.02], [0.05, 0.02, -0.01])),
+            (false, -1.0, aim(0.01, [0.02, 0.04], [0.05, 0.00, 0.03])),
+            (false, 1.0, aim(0.04, [0.02, 0.05], [0.05, -0.01, 0.02])),
+        ];
+        let mut slow = 0.0;
+        for (n, (left_a, weight_a, a)) in aims.iter().enumerate() {
+            for (m, (left_b, weight_b, b)) in aims.iter().enumerate() {
+                let own = if n == m {
+                    (a.reading_u95_percent() / COVERAGE_FACTOR_95).powi(2)
+                } else {
+                    0.0
+                };
+                slow += weight_a * weight_b * (own + a.covariance_percent2(b, left_a == left_b));
+            }
+        }
+        let means: Vec<Mean> = aims.iter().map(|(_, _, aim)| Mean::of(&[aim])).collect();
+        let fast = variance_percent2(
+            &[(1.0, &means[0]), (-1.0, &means[1])],
+            &[(-1.0, &means[2]), (1.0, &means[3])],
+        );
+        assert!((fast - slow).abs() < 1e-15, "{fast} and {slow}");
+    }
+}

@@ -1,0 +1,80 @@
+//! Made readings: a known inclination with a known uncertainty and no photo behind it, for tests and simulations of
+//! what follows from readings. Nothing that is measured passes through here.
+
+use super::{Aim, Common, Measured, Share, ShotReading, Term};
+use crate::cutoff::CutOff;
+use crate::photo::Capture;
+use crate::record::{Lamp, Pattern, Shot};
+
+impl Aim {
+    /// An aim of `percent` with these terms (name, share, one standard deviation in per cent) and common sources, and with
+    /// nothing known of the cut-off that it would have been read from.
+    #[must_use]
+    pub fn made(percent: f64, terms: &[(&'static str, Share, f64)], common: Common) -> Self {
+        let term = |&(name, share, sd_percent): &(&'static str, Share, f64)| Term {
+            name,
+            share,
+            sd_percent,
+        };
+        Self {
+            inclination_percent: percent,
+            budget: terms.iter().map(term).collect(),
+            common,
+            drop_mm: 0.0,
+            angle_deg: (percent / 100.0).atan().to_degrees(),
+            reach_m: None,
+            cutoff: CutOff {
+                x_mm: 0.0,
+                y_mm: 0.0,
+                scatter_sd_mm: 0.0,
+                shape_sd_mm: 0.0,
+                model_sd_mm: 0.0,
+                stray_light_sd_mm: 0.0,
+                warnings: Vec::new(),
+                pattern: Pattern::Flat,
+                sharpness_g: 0.2,
+                linearity_deg: 0.0,
+                tilt_deg: 0.0,
+                elbow: None,
+                threshold_y_mm: None,
+                plain_y_mm: None,
+                scans: Vec::new(),
+            },
+            elbow_lateral_percent: None,
+        }
+    }
+
+    /// As [`Aim::made`], with one term that differs from photo to photo, and one for what the common sources come to.
+    #[must_use]
+    pub fn made_with(percent: f64, photo_sd_percent: f64, common: Common) -> Self {
+        let job_sd_percent = common.variance_percent2().sqrt();
+        let terms = [
+            ("photo", Share::Photo, photo_sd_percent),
+            ("job", Share::Job, job_sd_percent),
+        ];
+        Self::made(percent, &terms, common)
+    }
+}
+
+impl ShotReading {
+    /// The reading of `shot` that gave `aim`, with a photo taken at `taken` (`YYYY-MM-DDThh:mm:ss`).
+    #[must_use]
+    pub fn made(shot: Shot, lamp: Lamp, aim: Aim, taken: Option<&str>) -> Self {
+        Self {
+            shot,
+            lamp,
+            sha256: None,
+            capture: Capture {
+                taken: taken.map(str::to_owned),
+                ..Capture::default()
+            },
+            result: Ok(Measured {
+                aim,
+                verdict: None,
+                warnings: Vec::new(),
+            }),
+            picture: None,
+            eye_mm: None,
+        }
+    }
+}
