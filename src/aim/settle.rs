@@ -6,6 +6,7 @@
 //! It supposes that the figure stays where it is; a better measurement can move it, too, within its interval.
 
 use super::{Aim, COVERAGE_FACTOR_95, Outcome};
+use crate::cutoff;
 use crate::record::{Band, Bay, HeightsFrom, Lamp};
 
 /// Names of the terms that a better tape measure mends; they are those of the budget.
@@ -24,7 +25,7 @@ const LEAST_PLACE_SD_MM: f64 = 0.5;
 const LEAST_GRADE_SD_PERCENT: f64 = 0.01;
 /// Share of the stray light's term that a lamp-off photo leaves, at the most: what is taken to be left then is a
 /// twenty-fifth of the dark level, and a tenth or more without one (see `cutoff`).
-const LAMP_OFF_LEAVES: f64 = 0.4;
+const LAMP_OFF_LEAVES: f64 = cutoff::STRAY_SHARE_LEFT / cutoff::STRAY_SHARE_USUAL;
 /// More photos of one position than these nobody takes.
 const MOST_PHOTOS: usize = 9;
 

@@ -793,20 +793,23 @@ fn scatter_sd_deg(samples: &Samples, edge: &Edge, strips: &[ScanPointDeg]) -> f6
     (between + along.max(round)).sqrt()
 }
 
+/// Light that is not the lamp's, as a share of the dark level: in a darkened room, and what is left where it was measured with
+/// the lamp off (common practice, no source).
+pub(crate) const STRAY_SHARE_USUAL: f64 = 0.1;
+pub(crate) const STRAY_SHARE_LEFT: f64 = 0.04;
+
 /// What light that is not the lamp's can do, and a black level that is off by half a code: how far the inflection moves when a share of the dark level is taken away,
 /// as two standard deviations. Ambient and veil are taken to be a tenth of the dark level; more, where no lamp-off photo
 /// is at hand and the dark level is higher than the lamps of a dark garage leave it (common practice, no source); and a
 /// twenty-fifth where ambient light was measured with the lamp off.
 fn stray_light_sd_deg(samples: &Samples, edge: &Edge, ambient_known: bool) -> f64 {
-    const USUAL_SHARE: f64 = 0.1;
-    const SHARE_LEFT: f64 = 0.04;
     const MOST_SHARE: f64 = 0.8;
     /// Bright over dark level of lamps in a dark garage, decades: at the least.
     const DARK_GARAGE_DECADES: f64 = 1.6;
     let share = if ambient_known {
-        SHARE_LEFT
+        STRAY_SHARE_LEFT
     } else {
-        (1.0 - 10f64.powf(edge.step_decades - DARK_GARAGE_DECADES)).clamp(USUAL_SHARE, MOST_SHARE)
+        (1.0 - 10f64.powf(edge.step_decades - DARK_GARAGE_DECADES)).clamp(STRAY_SHARE_USUAL, MOST_SHARE)
     };
     let moved_deg = |share: f64| {
         edge.refit(&samples.less_floor(share))
