@@ -1,0 +1,238 @@
+//! What to do next: the test with the most information a minute, looking ahead where that changes the answer, or to stop
+//! and repair.
+//!
+//! Stopping is weighed as in decision-theoretic troubleshooting (D. Heckerman, J. S. Breese and K. Rommelse,
+//! *Communications of the ACM* 38 (3), 1995, from memory): the expected minutes of repairing now, in the best order, with
+//! a look at the beams after each part, against those of testing first.
+
+use super::belief::{Belief, NONE};
+use super::model::{Model, outcomes, place};
+
+/// What is left out in looking ahead, of the whole probability.
+const DROPPED: f64 = 1e-4;
+/// Most combinations kept in looking ahead.
+const MOST_KEPT: usize = 2000;
+/// An outcome less probable than this is not looked into further; the cost of repairing then stands for it.
+const UNLIKELY: f64 = 1e-3;
+/// Information below this, bits, is none: no test can tell more.
+pub(super) const NO_BITS: f64 = 1e-6;
+/// Another test is preferred to the one with the most bits a minute only if it saves at least this much, minutes.
+const WORTH_CHANGING_MINUTES: f64 = 0.05;
+
+/// A test that could be done next.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Candidate {
+    /// The test, by number.
+    pub test: usize,
+    /// Time it takes, minutes.
+    pub minutes: f64,
+    /// Information that it is expected to give about which components are faulty, bits.
+    pub expected_bits: f64,
+    /// Expected minutes from now until the car is right when it comes first, testing and repairing together; `None`
+    /// where it was not looked into.
+    pub expected_minutes: Option<f64>,
+}
+
+/// One thing to do in a repair.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Repair {
+    /// Replace this component, by number, then look whether the beams follow.
+    Replace(usize),
+    /// Nothing is at fault: look once more whether the beams follow.
+    LookAgain,
+}
+
+/// What to do next and why.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Decision {
+    /// The test to do next, should one go on; `None` where no test can tell more.
+    pub next: Option<Candidate>,
+    /// The test with the most information a minute, where looking ahead preferred another.
+    pub instead_of: Option<Candidate>,
+    /// Testing on costs more than it gains: repair.
+    pub stop: bool,
+    /// Expected minutes of repairing now.
+    pub repair_minutes: f64,
+    /// What to replace, in this order, looking at the beams after each.
+    pub order: Vec<Repair>,
+}
+
+/// How far to look ahead: tests in a row, and how many of the best at each step.
+#[derive(Debug, Clone, Copy)]
+struct Horizon {
+    tests: usize,
+    breadth: usize,
+}
+
+impl Horizon {
+    /// Deeper for small systems: what a look ahead costs grows with the number of tests at each step.
+    fn of(model: &Model<'_>) -> Self {
+        if model.tables.len() <= 24 {
+            Self { tests: 3, breadth: 5 }
+        } else {
+            Self { tests: 2, breadth: 4 }
+        }
+    }
+}
+
+/// Decides what to do next.
+pub(super) fn decide(model: &Model<'_>, belief: &Belief) -> Decision {
+    let candidates = by_bits_a_minute(model, belief);
+    let horizon = Horizon::of(model);
+    let pruned = belief.pruned(DROPPED, MOST_KEPT);
+    let (repair_minutes, order) = repair(model, belief);
+    let looked_into: Vec<Candidate> = candidates
+        .into_iter()
+        .take(horizon.breadth)
+        .map(|candidate| Candidate {
+            expected_minutes: Some(minutes_with(model, &pruned, &candidate, horizon)),
+            ..candidate
+        })
+        .collect();
+    let total = |c: &Candidate| c.expected_minutes.unwrap_or(f64::INFINITY);
+    let first = looked_into.first().copied();
+    let cheapest = looked_into
+        .iter()
+        .copied()
+        .reduce(|best, c| if total(&c) < total(&best) { c } else { best });
+    let next = match (first, cheapest) {
+        (Some(first), Some(cheapest)) if total(&first) > total(&cheapest) + WORTH_CHANGING_MINUTES => Some(cheapest),
+        (first, _) => first,
+    };
+    // Held against what the pruned belief gives, so that both sides of the comparison leave out the same.
+    let stop = next.is_none_or(|next| repair(model, &pruned).0 <= total(&next));
+    Decision {
+        next,
+        instead_of: first.filter(|first| next.is_some_and(|next| next.test != first.test)),
+        stop,
+        repair_minutes,
+        order,
+    }
+}
+
+/// The tests that can tell something, the one with the most information a minute first.
+fn by_bits_a_minute(model: &Model<'_>, belief: &Belief) -> Vec<Candidate> {
+    let bits = belief.expected_bits(model);
+    let mut candidates: Vec<Candidate> = bits
+        .into_iter()
+        .enumerate()
+        .filter(|(_, bits)| *bits > NO_BITS)
+        .map(|(test, expected_bits)| Candidate {
+            test,
+            minutes: model.system.tests[test].minutes,
+            expected_bits,
+            expected_minutes: None,
+        })
+        .collect();
+    // A stable sort: of equals the one that the file lists first.
+    candidates.sort_by(|a, b| (b.expected_bits / b.minutes).total_cmp(&(a.expected_bits / a.minutes)));
+    candidates
+}
+
+/// Expected minutes until the car is right, when `candidate` is done first.
+fn minutes_with(model: &Model<'_>, belief: &Belief, candidate: &Candidate, horizon: Horizon) -> f64 {
+    let after = Horizon {
+        tests: horizon.tests - 1,
+        ..horizon
+    };
+    let predicted = belief.predicted(model, candidate.test);
+    let mut minutes = candidate.minutes;
+    for &outcome in outcomes(model.system.tests[candidate.test].source) {
+        let probability = predicted[place(outcome)];
+        if probability <= 0.0 {
+            continue;
+        }
+        let next = belief.updated(model, candidate.test, place(outcome), 1e-7);
+        let deeper = if probability < UNLIKELY {
+            Horizon { tests: 0, ..after }
+        } else {
+            after
+        };
+        minutes += probability * least_minutes(model, &next, deeper);
+    }
+    minutes
+}
+
+/// Expected minutes until the car is right, when the best is done from here on, as far as `horizon` goes.
+fn least_minutes(model: &Model<'_>, belief: &Belief, horizon: Horizon) -> f64 {
+    let now = repair(model, belief).0;
+    if horizon.tests == 0 {
+        return now;
+    }
+    by_bits_a_minute(model, belief)
+        .iter()
+        .take(horizon.breadth)
+        // A test that takes longer than repairing at once cannot pay.
+        .filter(|candidate| candidate.minutes < now)
+        .map(|candidate| minutes_with(model, belief, candidate, horizon))
+        .fold(now, f64::min)
+}
+
+/// Expected minutes of replacing parts one after the other until the car is right, looking at the beams after each; and
+/// the order: the most probability for its cost first, which for a single fault is the best one. A part replaced for
+/// nothing costs its price, too.
+pub(super) fn repair(model: &Model<'_>, belief: &Belief) -> (f64, Vec<Repair>) {
+    let system = model.system;
+    let costs = system.costs;
+    let components = system.components.len();
+    // The last entry stands for nothing being at fault.
+    let mut probability = vec![0.0; components + 1];
+    for h in &belief.hypotheses {
+        for &component in h.to_mend.iter().take_while(|c| **c != NONE) {
+            probability[usize::from(component)] += h.probability;
+        }
+        if h.to_mend[0] == NONE {
+            probability[components] += h.probability;
+        }
+    }
+    let work = |item: usize| match system.components.get(item) {
+        Some(component) => component.replace_minutes + costs.check_minutes,
+        None => costs.check_minutes,
+    };
+    let price = |item: usize| {
+        if item < components {
+            costs.wrong_part_minutes
+        } else {
+            0.0
+        }
+    };
+    let worth: Vec<f64> = (0..=components)
+        .map(|item| probability[item] / (work(item) + price(item) * (1.0 - probability[item])).max(1e-9))
+        .collect();
+    let mut order: Vec<usize> = (0..=components).collect();
+    order.sort_by(|a, b| worth[*b].total_cmp(&worth[*a]));
+    // What has been spent, every part for nothing, when an item is done.
+    let mut spent = vec![0.0; components + 1];
+    let mut at = vec![0; components + 1];
+    let mut sum = 0.0;
+    for (n, &item) in order.iter().enumerate() {
+        sum += work(item) + price(item);
+        spent[item] = sum;
+        at[item] = n;
+    }
+    let mut minutes = 0.0;
+    for h in &belief.hypotheses {
+        let mut last = components;
+        let mut faulty = 0;
+        for &component in h.to_mend.iter().take_while(|c| **c != NONE) {
+            let component = usize::from(component);
+            if faulty == 0 || at[component] > at[last] {
+                last = component;
+            }
+            faulty += 1;
+        }
+        minutes += h.probability * (spent[last] - f64::from(faulty) * costs.wrong_part_minutes);
+    }
+    let order = order
+        .into_iter()
+        .filter(|&item| probability[item] > 0.0)
+        .map(|item| {
+            if item < components {
+                Repair::Replace(item)
+            } else {
+                Repair::LookAgain
+            }
+        })
+        .collect();
+    (minutes, order)
+}
