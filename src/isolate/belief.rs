@@ -275,14 +275,17 @@ fn share(mode: &Mode, kind: FaultKind) -> f64 {
         .map_or(0.0, |(_, share)| *share)
 }
 
+/// What is called with faults, components by number, and their probability.
+type Found<'f> = &'f mut dyn FnMut(&[(usize, FaultKind)], f64);
+
 /// A combination spread over the kinds of fault that its modes stand for.
-fn spread(model: &Model<'_>, hypothesis: &Hypothesis, found: &mut dyn FnMut(&[(usize, FaultKind)], f64)) {
+fn spread(model: &Model<'_>, hypothesis: &Hypothesis, found: Found<'_>) {
     fn deeper(
         model: &Model<'_>,
         h: &Hypothesis,
         faults: &mut Vec<(usize, FaultKind)>,
         probability: f64,
-        found: &mut dyn FnMut(&[(usize, FaultKind)], f64),
+        found: Found<'_>,
     ) {
         let n = faults.len();
         if n == MOST_FAULTS || h.faulty[n] == NONE {

@@ -2,7 +2,7 @@
 
 use super::belief::{Belief, Hypothesis, NONE};
 use super::evidence::Evidence;
-use super::model::{Model, OUTCOMES, place};
+use super::model::{Model, OUTCOMES};
 
 /// Trials that no combination of up to three faults explains together.
 #[derive(Debug, Clone, PartialEq)]
@@ -139,9 +139,4 @@ pub(super) fn minimal_diagnoses(belief: &Belief, evidence: &[Evidence]) -> Vec<V
         }
     }
     minimal
-}
-
-/// Whether a trial rules out that all it needs is sound.
-pub(super) fn is_failure(one: &Evidence) -> bool {
-    place(one.outcome()) != 0
 }

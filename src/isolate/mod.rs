@@ -110,7 +110,7 @@ fn answer(model: &Model<'_>, evidence: &[Evidence]) -> Answer {
         })
         .collect();
     let contradiction = conflict::contradiction(model, &belief, evidence);
-    let mut decision = next::decide(model, &belief);
+    let mut decision = next::decide(model, &belief, evidence);
     if let (Some(contradiction), false) = (&contradiction, decision.stop) {
         prefer_repeat(model, &belief, evidence, contradiction, &mut decision);
     }

@@ -6,14 +6,15 @@
 //! a look at the beams after each part, against those of testing first.
 
 use super::belief::{Belief, NONE};
+use super::evidence::Evidence;
 use super::model::{Model, outcomes, place};
 
 /// What is left out in looking ahead, of the whole probability.
 const DROPPED: f64 = 1e-4;
 /// Most combinations kept in looking ahead.
 const MOST_KEPT: usize = 2000;
-/// An outcome less probable than this is not looked into further; the cost of repairing then stands for it.
-const UNLIKELY: f64 = 1e-3;
+/// What comes to pass less often than this, seen from now, is not looked into further: there the cost of repairing stands.
+const UNLIKELY: f64 = 2e-3;
 /// Information below this, bits, is none: no test can tell more.
 pub(super) const NO_BITS: f64 = 1e-6;
 /// Another test is preferred to the one with the most bits a minute only if it saves at least this much, minutes.
@@ -62,22 +63,44 @@ pub struct Decision {
 struct Horizon {
     tests: usize,
     breadth: usize,
+    /// Probability of coming to where one looks from.
+    reached: f64,
 }
 
 impl Horizon {
     /// Deeper for small systems: what a look ahead costs grows with the number of tests at each step.
     fn of(model: &Model<'_>) -> Self {
         if model.tables.len() <= 24 {
-            Self { tests: 3, breadth: 5 }
+            Self {
+                tests: 3,
+                breadth: 5,
+                reached: 1.0,
+            }
         } else {
-            Self { tests: 2, breadth: 4 }
+            Self {
+                tests: 2,
+                breadth: 4,
+                reached: 1.0,
+            }
         }
     }
 }
 
-/// Decides what to do next.
-pub(super) fn decide(model: &Model<'_>, belief: &Belief) -> Decision {
-    let candidates = by_bits_a_minute(model, belief);
+/// Tests that are not worth doing once more: done twice with the same outcome, or three times. What is wrong so often is
+/// no slip, which is all that the error rates speak of; else a car with more faults than are reckoned with would be tested
+/// for ever.
+fn worn_out(evidence: &[Evidence], test: usize) -> bool {
+    let mut outcomes = evidence.iter().filter(|one| one.test == test).map(Evidence::outcome);
+    match (outcomes.next(), outcomes.next()) {
+        (Some(first), Some(second)) => first == second || outcomes.next().is_some(),
+        _ => false,
+    }
+}
+
+/// Decides what to do next. `evidence`: what the belief is built on.
+pub(super) fn decide(model: &Model<'_>, belief: &Belief, evidence: &[Evidence]) -> Decision {
+    let mut candidates = by_bits_a_minute(model, belief);
+    candidates.retain(|candidate| !worn_out(evidence, candidate.test));
     let horizon = Horizon::of(model);
     let pruned = belief.pruned(DROPPED, MOST_KEPT);
     let (repair_minutes, order) = repair(model, belief);
@@ -131,10 +154,6 @@ fn by_bits_a_minute(model: &Model<'_>, belief: &Belief) -> Vec<Candidate> {
 
 /// Expected minutes until the car is right, when `candidate` is done first.
 fn minutes_with(model: &Model<'_>, belief: &Belief, candidate: &Candidate, horizon: Horizon) -> f64 {
-    let after = Horizon {
-        tests: horizon.tests - 1,
-        ..horizon
-    };
     let predicted = belief.predicted(model, candidate.test);
     let mut minutes = candidate.minutes;
     for &outcome in outcomes(model.system.tests[candidate.test].source) {
@@ -143,10 +162,11 @@ fn minutes_with(model: &Model<'_>, belief: &Belief, candidate: &Candidate, horiz
             continue;
         }
         let next = belief.updated(model, candidate.test, place(outcome), 1e-7);
-        let deeper = if probability < UNLIKELY {
-            Horizon { tests: 0, ..after }
-        } else {
-            after
+        let reached = horizon.reached * probability;
+        let deeper = Horizon {
+            tests: if reached < UNLIKELY { 0 } else { horizon.tests - 1 },
+            reached,
+            ..horizon
         };
         minutes += probability * least_minutes(model, &next, deeper);
     }

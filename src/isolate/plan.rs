@@ -76,7 +76,7 @@ fn grow(
     reached: f64,
     totals: &mut (f64, f64),
 ) -> Step {
-    let decision = decide(model, belief);
+    let decision = decide(model, belief, evidence);
     let next = decision.next.filter(|_| !decision.stop && left > 0);
     let Some(candidate) = next else {
         let (by_component, nothing) = belief.by_component(model.system.components.len());

@@ -238,9 +238,9 @@ struct TestEntry {
     by_positions: bool,
 }
 
-/// Common practice, no source: of thirty tests one goes wrong or is written down wrongly.
+/// From memory: of fifty tests one goes wrong or is written down wrongly.
 fn default_botched() -> f64 {
-    0.03
+    0.02
 }
 
 /// From memory: most leaks show with the engine running, and hold a little under a hand pump.
@@ -251,11 +251,11 @@ fn default_leak() -> LeakSizes {
     }
 }
 
-/// From memory: working the control once for both lamps; a part fitted for nothing costs as much as an hour of work.
+/// From memory: working the control once for both lamps; a part fitted for nothing costs half an hour of work.
 fn default_costs() -> Costs {
     Costs {
         check_minutes: 4.0,
-        wrong_part_minutes: 60.0,
+        wrong_part_minutes: 30.0,
     }
 }
 
@@ -623,7 +623,7 @@ minutes = 3
         let system = parse(GOOD).unwrap();
         assert_eq!(system.tests[1].needs, [0, 1], "in the components' order");
         assert_eq!(system.tests[0].watch, Watch::Beam);
-        assert_eq!(system.tests[0].botched, 0.03);
+        assert_eq!(system.tests[0].botched, 0.02);
         assert!(system.warnings.is_empty(), "{:?}", system.warnings);
     }
 
