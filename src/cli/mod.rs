@@ -2,6 +2,7 @@
 
 mod check;
 mod exit;
+mod isolate;
 mod marks;
 mod measure;
 mod render;
@@ -36,6 +37,8 @@ enum Command {
     Measure(measure::Arguments),
     /// The whole job: results, readings, plots and a page to hand over
     Report(report::Arguments),
+    /// Rank what can be at fault in the range adjuster, and name the best next test
+    Isolate(isolate::Arguments),
     /// Draw made photos of a made-up wall, with their truth
     Render(render::Arguments),
 }
@@ -62,6 +65,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Marks(arguments) => marks::run(&arguments),
         Command::Measure(arguments) => measure::run(&arguments),
         Command::Report(arguments) => report::run(&arguments),
+        Command::Isolate(arguments) => isolate::run(&arguments),
         Command::Render(arguments) => render::run(&arguments),
     };
     match outcome {

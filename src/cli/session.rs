@@ -3,7 +3,8 @@
 use super::Status;
 use crate::adjuster::{Travel, travels};
 use crate::aim::{Outcome, Setting, ShotReading, measure_job, series_warnings};
-use crate::record::{Bay, HeightsFrom, Job, ToleranceTable};
+use crate::isolate::photos_of;
+use crate::record::{Bay, HeightsFrom, Job, System, ToleranceTable};
 use crate::report::Findings;
 use anyhow::Context;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
@@ -53,9 +54,14 @@ impl Session {
             table.check_choice(job.tolerance_choice.as_deref(), path)?;
         }
         let mut warnings = Vec::new();
+        if let Some(name) = &job.system {
+            // Photos are measured without it; but a name that is wrong, or a trial that it does not know, is said at once.
+            let system = System::find(name, folder)?;
+            photos_of(&system, &job, path, false)?;
+        }
         if !job.trial.is_empty() {
             warnings.push(format!(
-                "{} trials are recorded; this version keeps them and does not evaluate them",
+                "{} trials are recorded; `beamfall isolate` says what follows from them",
                 job.trial.len()
             ));
         }
@@ -132,7 +138,7 @@ impl Session {
 }
 
 /// A job's file: the path itself, or `job.toml` in a folder.
-fn job_file(path: &Path) -> anyhow::Result<PathBuf> {
+pub(super) fn job_file(path: &Path) -> anyhow::Result<PathBuf> {
     if path.is_dir() {
         let inside = path.join("job.toml");
         anyhow::ensure!(
@@ -146,7 +152,7 @@ fn job_file(path: &Path) -> anyhow::Result<PathBuf> {
 }
 
 /// A progress bar for several photos at a terminal; silent in a pipe and for few photos.
-fn progress(photos: usize) -> ProgressBar {
+pub(super) fn progress(photos: usize) -> ProgressBar {
     // Each photo is looked at twice.
     let bar = ProgressBar::new(2 * photos as u64);
     if photos < 3 || !std::io::stderr().is_terminal() {

@@ -10,11 +10,11 @@ use super::evidence::Evidence;
 use super::model::{Model, outcomes, place};
 
 /// What is left out in looking ahead, of the whole probability.
-const DROPPED: f64 = 1e-4;
+const DROPPED: f64 = 1e-3;
 /// Most combinations kept in looking ahead.
 const MOST_KEPT: usize = 2000;
 /// What comes to pass less often than this, seen from now, is not looked into further: there the cost of repairing stands.
-const UNLIKELY: f64 = 2e-3;
+const UNLIKELY: f64 = 5e-3;
 /// Information below this, bits, is none: no test can tell more.
 pub(super) const NO_BITS: f64 = 1e-6;
 /// Another test is preferred to the one with the most bits a minute only if it saves at least this much, minutes.

@@ -220,10 +220,19 @@ impl IsolationResult {
                 .collect(),
             minimal_diagnoses: answer.minimal_diagnoses.iter().map(|set| names(set)).collect(),
             repair: RepairResult {
-                order: answer.decision.order.iter().map(|repair| repair_name(system, repair)).collect(),
+                order: answer
+                    .decision
+                    .order
+                    .iter()
+                    .map(|repair| repair_name(system, repair))
+                    .collect(),
                 expected_minutes: round(answer.decision.repair_minutes, 2),
             },
-            trials: trials.evidence.iter().map(|one| TrialResult::new(system, one)).collect(),
+            trials: trials
+                .evidence
+                .iter()
+                .map(|one| TrialResult::new(system, one))
+                .collect(),
             unread: trials
                 .unread
                 .iter()

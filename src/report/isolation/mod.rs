@@ -142,7 +142,11 @@ fn found(one: &Evidence) -> String {
 fn minutes(value: f64) -> String {
     let whole = (value - value.round()).abs() < 0.05;
     let text = fixed(value, usize::from(!whole));
-    if text == "1" { "1 minute".to_owned() } else { format!("{text} minutes") }
+    if text == "1" {
+        "1 minute".to_owned()
+    } else {
+        format!("{text} minutes")
+    }
 }
 
 /// A probability in whole per cent, never quite all or nothing.

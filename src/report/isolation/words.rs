@@ -1,7 +1,7 @@
 //! What isolation found in plain words: what is suspected and why, what is cleared, what to do next and for how long, and
 //! what a repair must show afterwards.
 
-use super::{Isolation, Standing, found, happening, is_failure, is_yes, minutes, percent, phrase, sentence};
+use super::{Isolation, Standing, found, happening, is_failure, is_yes, minutes, percent, phrase};
 use crate::isolate::{Candidate, Evidence, Origin, Repair, Seen};
 use crate::record::{Moves, System, Test};
 use crate::report::table::COLUMNS;
@@ -31,13 +31,16 @@ impl Page {
         }
     }
 
-    /// A paragraph, its first line after `mark`, the others under its first word.
+    /// A paragraph, its first line after `mark`, the others as far in.
     fn item(&mut self, mark: &str, text: &str) {
-        let line = format!("{mark}{}", plain(text));
-        let blanks = mark.len() - mark.trim_start().len();
-        // Wrapping forgets the blanks at the beginning.
-        let wrapped = wrap(&line, COLUMNS - blanks, width(mark) - blanks);
-        self.lines.extend(wrapped.into_iter().map(|l| format!("{}{l}", " ".repeat(blanks))));
+        let far = width(mark);
+        for (n, line) in wrap(&plain(text), COLUMNS - far, 0).into_iter().enumerate() {
+            self.lines.push(if n == 0 {
+                format!("{mark}{line}")
+            } else {
+                format!("{}{line}", " ".repeat(far))
+            });
+        }
     }
 
     /// As [`Self::item`], after a sign that colour may repeat.
@@ -88,7 +91,10 @@ pub fn render(isolation: &Isolation<'_>, job: &str, colour: bool) -> String {
         None => page.item("", "No further test of this system can tell more."),
     }
     page.lines.push(String::new());
-    page.item("", "beamfall is no certified instrument; local rules and a licensed inspection decide.");
+    page.item(
+        "",
+        "beamfall is no certified instrument; local rules and a licensed inspection decide.",
+    );
     let mut text = page.lines.join("\n");
     text.push('\n');
     text
@@ -98,9 +104,17 @@ fn trials(isolation: &Isolation<'_>, page: &mut Page) {
     let Isolation { system, trials, .. } = *isolation;
     page.heading("What was found so far");
     if trials.evidence.is_empty() {
-        page.item("  ", "Nothing yet: the ranking below is only how often each part fails.");
+        page.item(
+            "  ",
+            "Nothing yet: the ranking below is only how often each part fails.",
+        );
     }
-    let ids = trials.evidence.iter().map(|one| width(&system.tests[one.test].id)).max().unwrap_or(0);
+    let ids = trials
+        .evidence
+        .iter()
+        .map(|one| width(&system.tests[one.test].id))
+        .max()
+        .unwrap_or(0);
     let outcomes = trials.evidence.iter().map(|one| width(&found(one))).max().unwrap_or(0);
     for one in &trials.evidence {
         let test = &system.tests[one.test];
@@ -121,7 +135,12 @@ fn trials(isolation: &Isolation<'_>, page: &mut Page) {
     for one in &trials.unread {
         page.item(
             "  ! ",
-            &format!("{}: {} gives no figure, so that this trial does not count; {}", one.test, one.photo.display(), one.message),
+            &format!(
+                "{}: {} gives no figure, so that this trial does not count; {}",
+                one.test,
+                one.photo.display(),
+                one.message
+            ),
         );
     }
     for warning in system.warnings.iter().chain(&trials.warnings) {
@@ -134,7 +153,10 @@ fn suspects(isolation: &Isolation<'_>, page: &mut Page) {
     let standings = isolation.standings();
     let of = |standing: Standing| {
         let ranked = answer.ranked_components();
-        ranked.into_iter().filter(|&c| standings[c] == standing).collect::<Vec<usize>>()
+        ranked
+            .into_iter()
+            .filter(|&c| standings[c] == standing)
+            .collect::<Vec<usize>>()
     };
     let suspected = of(Standing::Suspected);
     page.heading("What is suspected");
@@ -149,15 +171,25 @@ fn suspects(isolation: &Isolation<'_>, page: &mut Page) {
         component_line(isolation, c, Standing::Possible, page);
     }
     if answer.nothing >= super::POSSIBLE {
-        page.item("  · ", &format!("{}  nothing is at fault", pad(&percent(answer.nothing), 5)));
+        page.item(
+            "  · ",
+            &format!("{}  nothing is at fault", pad(&percent(answer.nothing), 5)),
+        );
     }
-    if let Some(best) = answer.explanations.iter().find(|one| one.faults.len() > 1 && one.probability >= 0.1) {
+    if let Some(best) = answer
+        .explanations
+        .iter()
+        .find(|one| one.faults.len() > 1 && one.probability >= 0.1)
+    {
         let faults: Vec<String> = best
             .faults
             .iter()
             .map(|&(c, fault)| format!("{} {fault}", system.components[c].id))
             .collect();
-        page.item("  ", &format!("Together: {} ({}).", faults.join(" and "), percent(best.probability)));
+        page.item(
+            "  ",
+            &format!("Together: {} ({}).", faults.join(" and "), percent(best.probability)),
+        );
     }
     let cleared = of(Standing::Cleared);
     page.heading("What is cleared");
@@ -175,7 +207,12 @@ fn suspects(isolation: &Isolation<'_>, page: &mut Page) {
         page.signed(
             Standing::Cleared,
             "",
-            &format!("{} ({}), by {}", system.components[c].id, percent(answer.by_component[c]), by.join(", ")),
+            &format!(
+                "{} ({}), by {}",
+                system.components[c].id,
+                percent(answer.by_component[c]),
+                by.join(", ")
+            ),
         );
     }
 }
@@ -192,7 +229,12 @@ fn component_line(isolation: &Isolation<'_>, c: usize, standing: Standing, page:
     page.signed(
         standing,
         &format!("{}  ", pad(&percent(answer.by_component[c]), 5)),
-        &format!("{}, {standing}: {} [{}]", component.id, component.label, kinds.join(", ")),
+        &format!(
+            "{}, {standing}: {} [{}]",
+            component.id,
+            component.label,
+            kinds.join(", ")
+        ),
     );
 }
 
@@ -202,9 +244,17 @@ fn why(isolation: &Isolation<'_>, c: usize) -> String {
     let label = &system.components[c].label;
     let needs = |one: &Evidence| system.tests[one.test].needs.contains(&c);
     let test = |one: &Evidence| -> &Test { &system.tests[one.test] };
-    let failures: Vec<&Evidence> = trials.evidence.iter().filter(|one| is_failure(one) && needs(one)).collect();
+    let failures: Vec<&Evidence> = trials
+        .evidence
+        .iter()
+        .filter(|one| is_failure(one) && needs(one))
+        .collect();
     let Some(narrowest) = failures.iter().copied().reduce(|best, one| {
-        if test(one).needs.len() < test(best).needs.len() { one } else { best }
+        if test(one).needs.len() < test(best).needs.len() {
+            one
+        } else {
+            best
+        }
     }) else {
         return format!("no test so far speaks against the {label}; it is only one that fails often.");
     };
@@ -216,7 +266,11 @@ fn why(isolation: &Isolation<'_>, c: usize) -> String {
     let mut best: Option<(&Evidence, &Evidence, usize)> = None;
     for &failure in &failures {
         for pass in trials.evidence.iter().filter(|one| is_yes(one) && !needs(one)) {
-            let shared = test(pass).needs.iter().filter(|n| test(failure).needs.contains(n)).count();
+            let shared = test(pass)
+                .needs
+                .iter()
+                .filter(|n| test(failure).needs.contains(n))
+                .count();
             if shared > 0 && best.is_none_or(|b| shared > b.2) {
                 best = Some((pass, failure, shared));
             }
@@ -234,14 +288,21 @@ fn why(isolation: &Isolation<'_>, c: usize) -> String {
 
 fn contradiction(isolation: &Isolation<'_>, page: &mut Page) {
     let Isolation { system, trials, answer } = *isolation;
-    let Some(contradiction) = &answer.contradiction else { return };
+    let Some(contradiction) = &answer.contradiction else {
+        return;
+    };
     page.heading("These trials cannot all be right");
     for (&t, botched) in contradiction.trials.iter().zip(&contradiction.botched) {
         let one = &trials.evidence[t];
         let test = &system.tests[one.test];
         page.item(
             "  ! ",
-            &format!("{}: {} (wrong with {})", test.id, phrase(test, one.outcome()), percent(*botched)),
+            &format!(
+                "{}: {} (wrong with {})",
+                test.id,
+                phrase(test, one.outcome()),
+                percent(*botched)
+            ),
         );
     }
     let repeat = &system.tests[trials.evidence[contradiction.repeat].test].id;
@@ -278,8 +339,9 @@ fn repair(isolation: &Isolation<'_>, page: &mut Page) {
         })
         .collect();
     // All that are more probably faulty than not are replaced; the first in any case.
-    let (now, later): (Vec<usize>, Vec<usize>) =
-        order.into_iter().partition(|&c| c == first || answer.by_component[c] >= 0.5);
+    let (now, later): (Vec<usize>, Vec<usize>) = order
+        .into_iter()
+        .partition(|&c| c == first || answer.by_component[c] >= 0.5);
     let label = |c: usize| &system.components[c].label;
     let names: Vec<String> = now.iter().map(|&c| format!("the {}", label(c))).collect();
     page.heading(&format!("Stop testing: replace {}", names.join(" and ")));
@@ -293,7 +355,10 @@ fn repair(isolation: &Isolation<'_>, page: &mut Page) {
         ),
     );
     if now.iter().any(|&c| kinds_alike(isolation, c)) {
-        page.item("  ", "Which fault it is, these tests do not tell for certain; the part is the same.");
+        page.item(
+            "  ",
+            "Which fault it is, these tests do not tell for certain; the part is the same.",
+        );
     }
     let later: Vec<String> = later
         .iter()
@@ -302,7 +367,13 @@ fn repair(isolation: &Isolation<'_>, page: &mut Page) {
         .map(|&c| format!("the {} ({})", label(c), percent(answer.by_component[c])))
         .collect();
     if !later.is_empty() {
-        page.item("  ", &format!("If a beam still does not follow then, next in line: {}.", later.join(", then ")));
+        page.item(
+            "  ",
+            &format!(
+                "If a beam still does not follow then, next in line: {}.",
+                later.join(", then ")
+            ),
+        );
     }
     page.heading("What the repair must show");
     for test in must_show(system, &now, &isolation.trials.evidence) {
@@ -368,7 +439,8 @@ fn next_test(isolation: &Isolation<'_>, next: &Candidate, job: &str, page: &mut 
         }
     }
     if !test.look.is_empty() {
-        page.item("  What counts as ", &test.look);
+        page.lines.push("  What counts:".to_owned());
+        page.item("    ", &test.look);
     }
     page.item("  ", &format!("Then write into {job}, and run this again:"));
     let choices: Vec<String> = crate::isolate::outcomes(test.source)[1..]
@@ -391,7 +463,11 @@ fn next_test(isolation: &Isolation<'_>, next: &Candidate, job: &str, page: &mut 
 /// What a yes and what a no would speak for.
 fn predictions(isolation: &Isolation<'_>, test: &Test) -> String {
     let Isolation { system, answer, .. } = *isolation;
-    let open: Vec<usize> = answer.ranked_components().into_iter().filter(|&c| answer.by_component[c] >= 0.05).collect();
+    let open: Vec<usize> = answer
+        .ranked_components()
+        .into_iter()
+        .filter(|&c| answer.by_component[c] >= 0.05)
+        .collect();
     let list = |needed: bool| {
         let ids: Vec<&str> = open
             .iter()
@@ -402,12 +478,21 @@ fn predictions(isolation: &Isolation<'_>, test: &Test) -> String {
         ids.join(", ")
     };
     let (with, without) = (list(true), list(false));
-    match (with.is_empty(), without.is_empty()) {
-        (false, false) => format!(
-            "If {}, that clears {with} and leaves {without}; if not, one of {with} is at fault.",
-            happening(test, Moves::Yes)
-        ),
-        (false, true) => format!("If {}, that clears {with}; if not, one of them is at fault.", happening(test, Moves::Yes)),
-        _ => String::new(),
+    let (verb, one) = if with.contains(',') {
+        ("are", "one of these is")
+    } else {
+        ("is", "it is")
+    };
+    if with.is_empty() {
+        return String::new();
     }
+    let left = if without.is_empty() {
+        String::new()
+    } else {
+        format!(", and what is left is {without}")
+    };
+    format!(
+        "What it tells: if {}, {with} {verb} sound{left}; if not, {one} at fault, unless the test went wrong.",
+        happening(test, Moves::Yes)
+    )
 }
