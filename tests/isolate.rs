@@ -265,6 +265,210 @@ fn probabilities_and_bits_are_those_of_the_obvious_twin() {
     }
 }
 
+/// J. de Kleer and B. C. Williams, "Diagnosing multiple faults", *Artificial Intelligence* 32 (1987): three multipliers and
+/// two adders, F = 10 and G = 12 observed, the conflicts {A1, M1, M2} and {A1, A2, M1, M3}, and the minimal diagnoses {A1},
+/// {M1}, {A2, M2} and {M2, M3} (from memory). Here a part that is wrong is blocked, and a conflict is a failed test.
+#[test]
+fn the_minimal_diagnoses_of_three_multipliers_and_two_adders() {
+    let mut text = String::from("schema = 1\nname = \"adders and multipliers\"\nvacuum_raises = true\n");
+    for id in ["A1", "A2", "M1", "M2", "M3"] {
+        text.push_str(&format!(
+            "[[component]]\nid = \"{id}\"\nlabel = \"{id}\"\nfaults = [{{ id = \"blocked\", prior = 0.01 }}]\nreplace_minutes = 1\n"
+        ));
+    }
+    for (id, needs) in [("F", "\"A1\", \"M1\", \"M2\""), ("G", "\"A1\", \"A2\", \"M1\", \"M3\"")] {
+        text.push_str(&format!(
+            "[[test]]\nid = \"{id}\"\nask = \"Read {id}.\"\nneeds = [{needs}]\nsource = \"engine\"\nminutes = 1\n"
+        ));
+    }
+    let system = System::parse("adders", Path::new("adders.toml"), &text).unwrap();
+    let answer = isolate(&system, &written(&system, &[("F", Moves::No), ("G", Moves::No)]));
+    let names = |set: &Vec<usize>| {
+        set.iter()
+            .map(|&c| system.components[c].id.as_str())
+            .collect::<Vec<_>>()
+    };
+    let minimal: Vec<Vec<&str>> = answer.minimal_diagnoses.iter().map(names).collect();
+    assert_eq!(minimal, [vec!["A1"], vec!["M1"], vec!["A2", "M2"], vec!["M2", "M3"]]);
+    // With F alone wrong, as in the paper's first step: any of its three parts.
+    let answer = isolate(&system, &written(&system, &[("F", Moves::No)]));
+    let minimal: Vec<Vec<&str>> = answer.minimal_diagnoses.iter().map(names).collect();
+    assert_eq!(minimal, [vec!["A1"], vec!["M1"], vec!["M2"]]);
+    // The single faults are the probable ones.
+    let answer = isolate(&system, &written(&system, &[("F", Moves::No), ("G", Moves::No)]));
+    let mut first = [0, 1].map(|n| system.components[answer.suspects[n].component].id.as_str());
+    first.sort_unstable();
+    assert_eq!(first, ["A1", "M1"]);
+}
+
+/// Minimal diagnoses are the minimal sets that hit every failed test's needs and no passed one's, where no fault can hide:
+/// by trying every set.
+#[test]
+fn minimal_diagnoses_are_the_minimal_hitting_sets() {
+    let mut rng = ChaCha8Rng::seed_from_u64(4);
+    for _ in 0..40 {
+        let parts = 7;
+        let mut text = String::from("schema = 1\nname = \"made\"\nvacuum_raises = true\n");
+        for c in 0..parts {
+            text.push_str(&format!(
+                "[[component]]\nid = \"c{c}\"\nlabel = \"c\"\nfaults = [{{ id = \"blocked\", prior = 0.02 }}]\nreplace_minutes = 1\n"
+            ));
+        }
+        let mut needs: Vec<Vec<usize>> = Vec::new();
+        for t in 0..5 {
+            let mut needed: Vec<usize> = (0..parts).filter(|_| rng.random_range(0.0..1.0) < 0.4).collect();
+            if needed.is_empty() {
+                needed.push(t);
+            }
+            let list: Vec<String> = needed.iter().map(|c| format!("\"c{c}\"")).collect();
+            text.push_str(&format!(
+                "[[test]]\nid = \"t{t}\"\nask = \"a\"\nneeds = [{}]\nsource = \"pump\"\nminutes = 1\n",
+                list.join(", ")
+            ));
+            needs.push(needed);
+        }
+        let system = System::parse("made", Path::new("made.toml"), &text).unwrap();
+        let failed: Vec<bool> = (0..5).map(|_| rng.random_range(0.0..1.0) < 0.6).collect();
+        let evidence: Vec<Evidence> = failed
+            .iter()
+            .enumerate()
+            .map(|(t, failed)| {
+                let moves = if *failed { Moves::No } else { Moves::Yes };
+                Evidence::written(&system, t, moves, Origin::Trial(t))
+            })
+            .collect();
+        let explains = |set: u32| {
+            needs
+                .iter()
+                .zip(&failed)
+                .all(|(needed, failed)| needed.iter().any(|c| set >> c & 1 == 1) == *failed)
+        };
+        let minimal: Vec<u32> = (0..1u32 << parts)
+            .filter(|&set| set.count_ones() <= 3 && explains(set))
+            .filter(|&set| !(0..set).any(|part| part & set == part && explains(part)))
+            .collect();
+        let answer = isolate(&system, &evidence);
+        let mut found: Vec<u32> = answer
+            .minimal_diagnoses
+            .iter()
+            .map(|set| set.iter().map(|c| 1 << c).sum())
+            .collect();
+        found.sort_unstable();
+        assert_eq!(found, minimal);
+        assert_eq!(
+            answer.contradiction.is_some(),
+            minimal.is_empty(),
+            "{failed:?} {needs:?}"
+        );
+    }
+}
+
+/// Common practice, no source.
+#[test]
+fn what_mechanics_conclude_is_concluded() {
+    let system = cabin();
+    let first = |trials: &[(&str, Moves)]| {
+        let answer = isolate(&system, &written(&system, trials));
+        let suspect = &answer.suspects[0];
+        (system.components[suspect.component].id.clone(), answer)
+    };
+    // Bridging the supply to a lamp's line moves the beam, working the control does not: the control.
+    let (part, answer) = first(&[
+        ("operate-left", Moves::No),
+        ("operate-right", Moves::No),
+        ("bridge-left-at-control", Moves::Yes),
+    ]);
+    assert_eq!(part, "control");
+    assert!(
+        answer.by_component[system.component("control").unwrap()] > 0.9,
+        "{answer:?}"
+    );
+    // A lamp that does not move with the pump on its own port: that actuator.
+    for side in ["left", "right"] {
+        let (part, answer) = first(&[(&format!("pump-at-{side}-lamp"), Moves::No)]);
+        assert_eq!(part, format!("{side}-actuator"));
+        assert!(answer.suspects[0].with.is_empty(), "it explains it alone");
+        // One that moves and creeps back: that actuator leaks.
+        let (part, answer) = first(&[(&format!("pump-at-{side}-lamp"), Moves::CreepsBack)]);
+        assert_eq!(part, format!("{side}-actuator"));
+        assert_eq!(answer.suspects[0].fault, FaultKind::Leaks);
+    }
+    // The actuator holds, the line with it does not: the line.
+    let (part, _) = first(&[
+        ("operate-left", Moves::No),
+        ("pump-at-left-lamp", Moves::Yes),
+        ("pump-at-left-line", Moves::CreepsBack),
+    ]);
+    assert_eq!(part, "left-line");
+    // Both beams follow: there is nothing to replace.
+    let (_, answer) = first(&[("operate-left", Moves::Yes), ("operate-right", Moves::Yes)]);
+    assert!(
+        answer.nothing > 0.7 && !answer.suspects.is_empty(),
+        "{}",
+        answer.nothing
+    );
+}
+
+#[test]
+fn trials_that_cannot_all_be_right_are_named_and_the_one_in_doubt_is_repeated() {
+    let system = cabin();
+    let mut trials = vec![
+        ("operate-left", Moves::No),
+        ("operate-right", Moves::No),
+        ("gauge-at-control", Moves::No),
+        ("bridge-left-at-control", Moves::Yes),
+    ];
+    let evidence = written(&system, &trials);
+    let answer = isolate(&system, &evidence);
+    let contradiction = answer
+        .contradiction
+        .expect("no vacuum at the control moves no beam past it");
+    assert_eq!(contradiction.trials, [2, 3]);
+    assert!([2, 3].contains(&contradiction.repeat));
+    assert!(answer.minimal_diagnoses.is_empty());
+    let repeat = evidence[contradiction.repeat].test;
+    assert_eq!(answer.decision.next.map(|next| next.test), Some(repeat));
+    // Without either of the two there is none.
+    for left_out in [2, 3] {
+        let mut fewer = trials.clone();
+        fewer.remove(left_out);
+        assert!(isolate(&system, &written(&system, &fewer)).contradiction.is_none());
+    }
+    // Done again and found well, the first gauge reading is the one that went wrong, and it is not asked for a third time.
+    trials.push(("gauge-at-control", Moves::Yes));
+    let answer = isolate(&system, &written(&system, &trials));
+    let contradiction = answer.contradiction.unwrap();
+    assert!(contradiction.trials.contains(&2), "{contradiction:?}");
+    let place = contradiction.trials.iter().position(|&t| t == 2).unwrap();
+    assert!(contradiction.botched[place] > 0.9, "{contradiction:?}");
+    assert_ne!(answer.decision.next.map(|next| next.test), Some(repeat));
+    assert_eq!(system.components[answer.suspects[0].component].id, "control");
+}
+
+/// Three-way evidence from a vague pair of photos lies between no evidence and a hard outcome.
+#[test]
+fn a_vague_travel_moves_the_belief_less_than_a_clear_one() {
+    let system = cabin();
+    let left = system.component("left-actuator").unwrap();
+    let test = system.test("pump-at-left-lamp").unwrap();
+    let believed = |sd_percent: f64| {
+        let mut evidence = written(&system, &[("operate-left", Moves::No), ("operate-right", Moves::Yes)]);
+        evidence.push(Evidence::travel(&system, test, 0.02, sd_percent, Origin::Trial(2)));
+        isolate(&system, &evidence).by_component[left]
+    };
+    let before = isolate(
+        &system,
+        &written(&system, &[("operate-left", Moves::No), ("operate-right", Moves::Yes)]),
+    )
+    .by_component[left];
+    let (clear, vague, useless) = (believed(0.01), believed(0.5), believed(20.0));
+    assert!(
+        clear > 0.97 && clear > vague && vague > before,
+        "{clear} {vague} {before}"
+    );
+    assert!((useless - before).abs() < 0.02, "{useless} {before}");
+}
+
 #[test]
 fn of_several_faults_the_worst_shows() {
     let system = cabin();

@@ -104,6 +104,13 @@ fn input(arguments: &Arguments) -> anyhow::Result<Input> {
     if system_names().contains(&name.as_ref().to_owned()) && !given.exists() {
         return of_system(System::find(&name, Path::new(""))?, arguments);
     }
+    if !given.exists() {
+        anyhow::bail!(
+            "{}: there is no such file, and no system of this name; shipped are {}",
+            given.display(),
+            system_names().join(", ")
+        );
+    }
     let path = job_file(given)?;
     if is_system(&path) {
         return of_system(System::find(&path.to_string_lossy(), Path::new(""))?, arguments);

@@ -58,6 +58,10 @@ pub struct Decision {
     pub order: Vec<Repair>,
 }
 
+/// A component that is faulty with at least this probability is replaced before anything else is tested. It has to be in
+/// any case, and the look at the beams after it tells for nothing what else there is.
+const SURE: f64 = 0.95;
+
 /// How far to look ahead: tests in a row, and how many of the best at each step.
 #[derive(Debug, Clone, Copy)]
 struct Horizon {
@@ -123,7 +127,12 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, evidence: &[Evidence]) 
         (first, _) => first,
     };
     // Held against what the pruned belief gives, so that both sides of the comparison leave out the same.
-    let stop = next.is_none_or(|next| repair(model, &pruned).0 <= total(&next));
+    let sure = belief
+        .by_component(model.system.components.len())
+        .0
+        .iter()
+        .any(|p| *p >= SURE);
+    let stop = sure || next.is_none_or(|next| repair(model, &pruned).0 <= total(&next));
     Decision {
         next,
         instead_of: first.filter(|first| next.is_some_and(|next| next.test != first.test)),

@@ -17,7 +17,7 @@ const ROW_PX: usize = 112;
 /// Around the drawing, px.
 const MARGIN_PX: usize = 20;
 /// Letters of a box's line.
-const LETTERS: usize = 24;
+const LETTERS: usize = 23;
 
 /// Column of each component: one to the right of the last that its vacuum comes from. A ring, which no car has, ends
 /// after as many steps as there are components.
@@ -85,12 +85,21 @@ pub fn draw(isolation: &Isolation<'_>) -> String {
             "<rect x=\"{x}\" y=\"{y}\" width=\"{BOX_PX}\" height=\"{HIGH_PX}\" fill=\"{fill}\" stroke=\"#000000\" \
              stroke-width=\"{stroke}\"{dash}/>\n"
         ));
-        let (left, mut base) = (x + 9, y + 21);
+        if standing == Standing::Suspected {
+            // Words stand on white; the hatching is left as a frame.
+            out.push_str(&format!(
+                "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"#ffffff\"/>\n",
+                x + 8,
+                y + 7,
+                BOX_PX - 16,
+                HIGH_PX - 14
+            ));
+        }
+        let (left, mut base) = (x + 12, y + 23);
         let mut line = |text: &str, bold: bool| {
             let weight = if bold { " font-weight=\"bold\"" } else { "" };
             out.push_str(&format!(
-                "<text x=\"{left}\" y=\"{base}\" font-size=\"13\"{weight} stroke=\"#ffffff\" stroke-width=\"3\" \
-                 paint-order=\"stroke\">{}</text>\n",
+                "<text x=\"{left}\" y=\"{base}\" font-size=\"13\"{weight}>{}</text>\n",
                 escape(text)
             ));
             base += 17;

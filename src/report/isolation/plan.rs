@@ -4,15 +4,15 @@ use super::{minutes, percent, sentence};
 use crate::isolate::{Plan, Repair, Step};
 use crate::record::{System, Test};
 use crate::report::table::COLUMNS;
-use crate::report::text::{escape, fixed, plain, width, wrap};
+use crate::report::text::{escape, fixed, plain, shorten, width, wrap};
 
 /// The plan as text of at most 80 columns: the tree, then each of its tests in words.
 #[must_use]
 pub fn render(system: &System, plan: &Plan) -> String {
     let mut lines: Vec<String> = wrap(&plain(&format!("{}: which test when", system.name)), COLUMNS, 2);
     lines.push(String::new());
-    lines.extend(wrap(&step_words(system, &plan.step), COLUMNS, 2));
-    branches(system, &plan.step, "", &mut lines);
+    lines.extend(wrap(&step_words(system, &plan.step, &[]), COLUMNS, 2));
+    branches(system, &plan.step, &mut Vec::new(), "", &mut lines);
     lines.push(String::new());
     lines.extend(wrap(&summary(plan), COLUMNS, 0));
     for test in tests_of(system, &plan.step) {
@@ -57,12 +57,19 @@ fn words_of(test: &Test) -> Vec<(String, String)> {
     words
 }
 
-/// A step in a few words.
-fn step_words(system: &System, step: &Step) -> String {
+/// A test's name, and whether it is done once more on this way through the plan.
+fn test_name(system: &System, test: usize, path: &[usize]) -> String {
+    let again = if path.contains(&test) { " once more" } else { "" };
+    plain(&format!("{}{again}", system.tests[test].id))
+}
+
+/// A step in a few words; `path`: the tests before it.
+fn step_words(system: &System, step: &Step, path: &[usize]) -> String {
     match step {
-        Step::Test { candidate, .. } => {
-            let test = &system.tests[candidate.test];
-            plain(&format!("{} ({})", test.id, minutes(test.minutes)))
+        Step::Test { candidate, branches } => {
+            let name = test_name(system, candidate.test, path);
+            let then = if branches.is_empty() { ", then ask anew" } else { "" };
+            format!("{name} ({}){then}", minutes(candidate.minutes))
         }
         Step::Repair { order, probability } => {
             let names: Vec<String> = order
@@ -86,23 +93,31 @@ fn step_words(system: &System, step: &Step) -> String {
 fn repair_words(system: &System, repair: &Repair) -> String {
     match repair {
         Repair::Replace(c) => format!("replace {}", system.components[*c].id),
-        Repair::LookAgain => "nothing found: look once more".to_owned(),
+        Repair::LookAgain => "nothing found, look again".to_owned(),
     }
 }
 
-fn branches(system: &System, step: &Step, indent: &str, lines: &mut Vec<String>) {
-    let Step::Test { branches: all, .. } = step else { return };
+fn branches(system: &System, step: &Step, path: &mut Vec<usize>, indent: &str, lines: &mut Vec<String>) {
+    let Step::Test {
+        candidate,
+        branches: all,
+    } = step
+    else {
+        return;
+    };
+    path.push(candidate.test);
     for (n, branch) in all.iter().enumerate() {
         let last = n + 1 == all.len();
         let (corner, below) = if last { ("└─ ", "   ") } else { ("├─ ", "│  ") };
         let room = COLUMNS.saturating_sub(width(indent) + 3);
-        let text = format!("{}: {}", branch.outcome, step_words(system, &branch.step));
+        let text = format!("{}: {}", branch.outcome, step_words(system, &branch.step, path));
         for (k, line) in wrap(&text, room, 2).into_iter().enumerate() {
             let mark = if k == 0 { corner } else { below };
             lines.push(format!("{indent}{mark}{line}"));
         }
-        self::branches(system, &branch.step, &format!("{indent}{below}"), lines);
+        self::branches(system, &branch.step, path, &format!("{indent}{below}"), lines);
     }
+    path.pop();
 }
 
 /// The tests that the plan uses, in the system's order.
@@ -121,9 +136,9 @@ fn tests_of<'a>(system: &'a System, step: &Step) -> Vec<&'a Test> {
 }
 
 /// From one column of the drawing to the next, px.
-const COLUMN_PX: usize = 235;
+const COLUMN_PX: usize = 264;
 /// Width of a box, px.
-const BOX_PX: usize = 172;
+const BOX_PX: usize = 212;
 /// Height of a box, px.
 const HIGH_PX: usize = 44;
 /// From one leaf to the next, px.
@@ -133,7 +148,7 @@ const MARGIN_PX: usize = 24;
 /// A line of the words below, px.
 const LINE_PX: usize = 18;
 /// Letters of a box's line, and of a pixel of the words below.
-const BOX_LETTERS: usize = 24;
+const BOX_LETTERS: usize = 34;
 /// Mean width of a letter of the words below, px.
 const LETTER_PX: usize = 8;
 
@@ -141,10 +156,20 @@ const LETTER_PX: usize = 8;
 /// Boxes of tests are rounded; boxes of repairs have corners and a heavy border.
 #[must_use]
 pub fn draw(system: &System, plan: &Plan) -> String {
-    let mut boxes = String::new();
-    let mut leaves = 0;
-    let mut deepest = 0;
-    place(system, &plan.step, 0, &mut leaves, &mut deepest, &mut boxes);
+    let mut tree = Tree {
+        system,
+        path: Vec::new(),
+        leaves: 0,
+        deepest: 0,
+        out: String::new(),
+    };
+    tree.place(&plan.step);
+    let Tree {
+        leaves,
+        deepest,
+        out: boxes,
+        ..
+    } = tree;
     let wide = (2 * MARGIN_PX + deepest * COLUMN_PX + BOX_PX).max(900);
     let top = 56;
     let letters = (wide - 2 * MARGIN_PX) / LETTER_PX;
@@ -190,87 +215,88 @@ pub fn draw(system: &System, plan: &Plan) -> String {
     )
 }
 
-/// Draws a step and all after it; gives the height of its middle, px.
-fn place(
-    system: &System,
-    step: &Step,
-    depth: usize,
-    leaves: &mut usize,
-    deepest: &mut usize,
-    out: &mut String,
-) -> usize {
-    *deepest = (*deepest).max(depth);
-    let left = depth * COLUMN_PX;
-    let mut middle = *leaves * ROW_PX + HIGH_PX / 2;
-    let is_test = match step {
-        Step::Test { branches, .. } if !branches.is_empty() => {
-            let heights: Vec<usize> = branches
-                .iter()
-                .map(|branch| place(system, &branch.step, depth + 1, leaves, deepest, out))
-                .collect();
-            middle = (heights[0] + heights[heights.len() - 1]) / 2;
-            for (branch, &height) in branches.iter().zip(&heights) {
-                let (from, to) = (left + BOX_PX, left + COLUMN_PX);
-                let bend = from + 14;
-                out.push_str(&format!(
-                    "<path d=\"M{from} {middle} H{bend} V{height} H{to}\" fill=\"none\" stroke=\"#333333\" \
-                     stroke-width=\"1.5\"/>\n<text x=\"{}\" y=\"{}\" font-size=\"12\" text-anchor=\"end\">{}</text>\n",
-                    to - 3,
-                    height.saturating_sub(4),
-                    short_outcome(&branch.outcome.to_string())
-                ));
+/// A tree being drawn.
+struct Tree<'a> {
+    system: &'a System,
+    /// Tests on the way to the box that is being drawn.
+    path: Vec<usize>,
+    leaves: usize,
+    deepest: usize,
+    out: String,
+}
+
+impl Tree<'_> {
+    /// Draws a step and all after it; gives the height of its middle, px.
+    fn place(&mut self, step: &Step) -> usize {
+        let depth = self.path.len();
+        self.deepest = self.deepest.max(depth);
+        let left = depth * COLUMN_PX;
+        let lines = self.box_lines(step);
+        let middle = match step {
+            Step::Test { candidate, branches } if !branches.is_empty() => {
+                self.path.push(candidate.test);
+                let heights: Vec<usize> = branches.iter().map(|branch| self.place(&branch.step)).collect();
+                self.path.pop();
+                let middle = (heights[0] + heights[heights.len() - 1]) / 2;
+                for (branch, &height) in branches.iter().zip(&heights) {
+                    let (from, to) = (left + BOX_PX, left + COLUMN_PX);
+                    self.out.push_str(&format!(
+                        "<path d=\"M{from} {middle} H{} V{height} H{to}\" fill=\"none\" stroke=\"#333333\" \
+                         stroke-width=\"1.5\"/>\n<text x=\"{}\" y=\"{}\" font-size=\"12\" \
+                         text-anchor=\"end\">{}</text>\n",
+                        from + 14,
+                        to - 3,
+                        height.saturating_sub(4),
+                        short_outcome(&branch.outcome.to_string())
+                    ));
+                }
+                middle
             }
-            true
-        }
-        _ => {
-            *leaves += 1;
-            matches!(step, Step::Test { .. })
-        }
-    };
-    let (round, stroke) = if is_test { (10, 1) } else { (0, 3) };
-    out.push_str(&format!(
-        "<rect x=\"{left}\" y=\"{}\" width=\"{BOX_PX}\" height=\"{HIGH_PX}\" rx=\"{round}\" fill=\"#ffffff\" \
-         stroke=\"#000000\" stroke-width=\"{stroke}\"/>\n",
-        middle - HIGH_PX / 2
-    ));
-    let lines = box_lines(system, step);
-    for (n, text) in lines.iter().enumerate() {
-        out.push_str(&format!(
-            "<text x=\"{}\" y=\"{}\" font-size=\"13\">{}</text>\n",
-            left + 8,
-            middle + 5 + 16 * n - 8 * (lines.len() - 1),
-            escape(text)
+            _ => {
+                self.leaves += 1;
+                (self.leaves - 1) * ROW_PX + HIGH_PX / 2
+            }
+        };
+        let (round, stroke) = match step {
+            Step::Test { .. } => (10, 1),
+            Step::Repair { .. } => (0, 3),
+        };
+        self.out.push_str(&format!(
+            "<rect x=\"{left}\" y=\"{}\" width=\"{BOX_PX}\" height=\"{HIGH_PX}\" rx=\"{round}\" fill=\"#ffffff\" \
+             stroke=\"#000000\" stroke-width=\"{stroke}\"/>\n",
+            middle - HIGH_PX / 2
         ));
+        for (n, text) in lines.iter().enumerate() {
+            self.out.push_str(&format!(
+                "<text x=\"{}\" y=\"{}\" font-size=\"12\">{}</text>\n",
+                left + 8,
+                middle + 5 + 16 * n - 8 * (lines.len() - 1),
+                escape(text)
+            ));
+        }
+        middle
     }
-    middle
+
+    /// What stands in a box: two lines at the most.
+    fn box_lines(&self, step: &Step) -> Vec<String> {
+        let (first, second) = match step {
+            Step::Test { candidate, branches } => {
+                let then = if branches.is_empty() { ", then ask" } else { "" };
+                let name = test_name(self.system, candidate.test, &self.path);
+                (name, Some(format!("{}{then}", minutes(candidate.minutes))))
+            }
+            Step::Repair { order, .. } => {
+                let mut words = order.iter().map(|repair| plain(&repair_words(self.system, repair)));
+                let first = words.next().unwrap_or_else(|| "nothing is left to do".to_owned());
+                (sentence(&first), words.next().map(|next| format!("then {next}")))
+            }
+        };
+        let fitted = |text: String| shorten(&text, BOX_LETTERS);
+        std::iter::once(first).chain(second).map(fitted).collect()
+    }
 }
 
 /// The outcome as it fits on a line between boxes.
 fn short_outcome(outcome: &str) -> &str {
     if outcome == "creeps-back" { "creeps" } else { outcome }
-}
-
-fn box_lines(system: &System, step: &Step) -> Vec<String> {
-    let text = match step {
-        Step::Test { candidate, .. } => {
-            let test = &system.tests[candidate.test];
-            format!("{}, {}", plain(&test.id), minutes(test.minutes))
-        }
-        Step::Repair { order, .. } => match order.first() {
-            Some(repair) => sentence(&plain(&repair_words(system, repair))),
-            None => "Nothing is left to do".to_owned(),
-        },
-    };
-    let mut lines = wrap(&text, BOX_LETTERS, 0);
-    lines.truncate(2);
-    if let (Step::Repair { order, .. }, 1) = (step, lines.len())
-        && let Some(Repair::Replace(c)) = order.get(1)
-    {
-        lines.extend(
-            wrap(&plain(&format!("then {}", system.components[*c].id)), BOX_LETTERS, 0)
-                .into_iter()
-                .take(1),
-        );
-    }
-    lines
 }

@@ -172,8 +172,8 @@ fn suspects(isolation: &Isolation<'_>, page: &mut Page) {
     }
     if answer.nothing >= super::POSSIBLE {
         page.item(
-            "  · ",
-            &format!("{}  nothing is at fault", pad(&percent(answer.nothing), 5)),
+            &format!("  · {}  ", pad(&percent(answer.nothing), 5)),
+            "nothing is at fault",
         );
     }
     if let Some(best) = answer
@@ -305,12 +305,24 @@ fn contradiction(isolation: &Isolation<'_>, page: &mut Page) {
             ),
         );
     }
-    let repeat = &system.tests[trials.evidence[contradiction.repeat].test].id;
+    let repeat = trials.evidence[contradiction.repeat].test;
+    let id = &system.tests[repeat].id;
+    let repeated = trials.evidence.iter().filter(|one| one.test == repeat).count() > 1;
+    let advice = if repeated {
+        format!(
+            "{id} has been done again, and the trial above counts for little now; take it out of the job if you agree that \
+             it went wrong."
+        )
+    } else {
+        format!(
+            "Do {id} once more, watch each step, and add what comes out as another [[trial]]; where you know what went \
+             wrong, take the wrong trial out."
+        )
+    };
     page.item(
         "  ",
         &format!(
-            "No faults of up to {} parts at once explain them together. Do {repeat} once more, watch each step, and add \
-             what comes out as another [[trial]]; where you know what went wrong, take the wrong trial out.",
+            "No faults of up to {} parts at once explain them together. {advice}",
             crate::isolate::MOST_FAULTS
         ),
     );
@@ -478,21 +490,21 @@ fn predictions(isolation: &Isolation<'_>, test: &Test) -> String {
         ids.join(", ")
     };
     let (with, without) = (list(true), list(false));
-    let (verb, one) = if with.contains(',') {
-        ("are", "one of these is")
-    } else {
-        ("is", "it is")
-    };
     if with.is_empty() {
         return String::new();
     }
+    let (verb, one) = if with.contains(',') {
+        ("are", format!("one of {with}"))
+    } else {
+        ("is", with.clone())
+    };
     let left = if without.is_empty() {
         String::new()
     } else {
         format!(", and what is left is {without}")
     };
     format!(
-        "What it tells: if {}, {with} {verb} sound{left}; if not, {one} at fault, unless the test went wrong.",
+        "What it tells: if {}, {with} {verb} probably sound{left}; if not, {one} is at fault.",
         happening(test, Moves::Yes)
     )
 }
