@@ -6,7 +6,7 @@
 
 use super::evidence::Evidence;
 use super::model::{MOST_FAULTS, Mode, Model};
-use crate::record::FaultKind;
+use crate::record::{FaultKind, System};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// In place of a component's or a mode's number where there is none.
@@ -27,6 +27,8 @@ pub(super) struct Hypothesis {
     pub modes: [u8; MOST_FAULTS],
     /// Those of the faulty components whose fault some test shows, then [`NONE`].
     pub to_mend: [u8; MOST_FAULTS],
+    /// Time to replace these, with a look at the beams after each, minutes.
+    pub mending_minutes: f64,
 }
 
 impl Hypothesis {
@@ -91,7 +93,7 @@ impl Belief {
         let likelihoods = likelihoods(model, evidence);
         let mut hypotheses = Vec::new();
         combine(model, 0, &mut Vec::new(), &mut |chosen| {
-            hypotheses.push(hypothesis(chosen, &likelihoods));
+            hypotheses.push(hypothesis(model.system, chosen, &likelihoods));
         });
         // Logarithms until here: a hundred trials would underflow.
         let best = hypotheses.iter().map(|h| h.probability).fold(f64::MIN, f64::max);
@@ -346,7 +348,7 @@ fn combine<'m>(model: &'m Model<'_>, first: usize, chosen: &mut Vec<Chosen<'m>>,
 }
 
 /// The combination with the logarithm of its weight in place of its probability.
-fn hypothesis(chosen: &[Chosen<'_>], likelihoods: &[TestLikelihood]) -> Hypothesis {
+fn hypothesis(system: &System, chosen: &[Chosen<'_>], likelihoods: &[TestLikelihood]) -> Hypothesis {
     let mut h = Hypothesis {
         probability: 0.0,
         no: 0,
@@ -354,6 +356,7 @@ fn hypothesis(chosen: &[Chosen<'_>], likelihoods: &[TestLikelihood]) -> Hypothes
         faulty: [NONE; MOST_FAULTS],
         modes: [NONE; MOST_FAULTS],
         to_mend: [NONE; MOST_FAULTS],
+        mending_minutes: 0.0,
     };
     let mut odds = 1.0;
     let mut mended = 0;
@@ -365,6 +368,8 @@ fn hypothesis(chosen: &[Chosen<'_>], likelihoods: &[TestLikelihood]) -> Hypothes
         h.modes[n] = fault.number;
         if fault.mode.shows_somewhere() {
             h.to_mend[mended] = fault.component;
+            let component = &system.components[usize::from(fault.component)];
+            h.mending_minutes += component.replace_minutes + system.costs.check_minutes;
             mended += 1;
         }
     }

@@ -10,11 +10,13 @@ use super::evidence::Evidence;
 use super::model::{Model, outcomes, place};
 
 /// What is left out in looking ahead, of the whole probability.
-const DROPPED: f64 = 1e-3;
+const DROPPED: f64 = 4e-3;
 /// Most combinations kept in looking ahead.
 const MOST_KEPT: usize = 2000;
 /// What comes to pass less often than this, seen from now, is not looked into further: there the cost of repairing stands.
 const UNLIKELY: f64 = 5e-3;
+/// A combination less probable than this after a further test is left out, too.
+const NEGLIGIBLE: f64 = 2e-6;
 /// Information below this, bits, is none: no test can tell more.
 pub(super) const NO_BITS: f64 = 1e-6;
 /// Another test is preferred to the one with the most bits a minute only if it saves at least this much, minutes.
@@ -58,10 +60,6 @@ pub struct Decision {
     pub order: Vec<Repair>,
 }
 
-/// A component that is faulty with at least this probability is replaced before anything else is tested. It has to be in
-/// any case, and the look at the beams after it tells for nothing what else there is.
-const SURE: f64 = 0.95;
-
 /// How far to look ahead: tests in a row, and how many of the best at each step.
 #[derive(Debug, Clone, Copy)]
 struct Horizon {
@@ -74,18 +72,15 @@ struct Horizon {
 impl Horizon {
     /// Deeper for small systems: what a look ahead costs grows with the number of tests at each step.
     fn of(model: &Model<'_>) -> Self {
-        if model.tables.len() <= 24 {
-            Self {
-                tests: 3,
-                breadth: 5,
-                reached: 1.0,
-            }
-        } else {
-            Self {
-                tests: 2,
-                breadth: 4,
-                reached: 1.0,
-            }
+        let (tests, breadth) = match model.tables.len() {
+            ..=12 => (3, 5),
+            13..=24 => (3, 4),
+            _ => (2, 4),
+        };
+        Self {
+            tests,
+            breadth,
+            reached: 1.0,
         }
     }
 }
@@ -108,14 +103,13 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, evidence: &[Evidence]) 
     let horizon = Horizon::of(model);
     let pruned = belief.pruned(DROPPED, MOST_KEPT);
     let (repair_minutes, order) = repair(model, belief);
-    let looked_into: Vec<Candidate> = candidates
-        .into_iter()
-        .take(horizon.breadth)
-        .map(|candidate| Candidate {
-            expected_minutes: Some(minutes_with(model, &pruned, &candidate, horizon)),
-            ..candidate
-        })
-        .collect();
+    let mut looked_into: Vec<Candidate> = candidates.into_iter().take(horizon.breadth).collect();
+    let mut least = f64::INFINITY;
+    for candidate in &mut looked_into {
+        let minutes = minutes_with(model, &pruned, candidate, horizon, least);
+        candidate.expected_minutes = minutes.is_finite().then_some(minutes);
+        least = least.min(minutes);
+    }
     let total = |c: &Candidate| c.expected_minutes.unwrap_or(f64::INFINITY);
     let first = looked_into.first().copied();
     let cheapest = looked_into
@@ -127,12 +121,7 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, evidence: &[Evidence]) 
         (first, _) => first,
     };
     // Held against what the pruned belief gives, so that both sides of the comparison leave out the same.
-    let sure = belief
-        .by_component(model.system.components.len())
-        .0
-        .iter()
-        .any(|p| *p >= SURE);
-    let stop = sure || next.is_none_or(|next| repair(model, &pruned).0 <= total(&next));
+    let stop = next.is_none_or(|next| repair(model, &pruned).0 <= total(&next));
     Decision {
         next,
         instead_of: first.filter(|first| next.is_some_and(|next| next.test != first.test)),
@@ -161,40 +150,57 @@ fn by_bits_a_minute(model: &Model<'_>, belief: &Belief) -> Vec<Candidate> {
     candidates
 }
 
-/// Expected minutes until the car is right, when `candidate` is done first.
-fn minutes_with(model: &Model<'_>, belief: &Belief, candidate: &Candidate, horizon: Horizon) -> f64 {
-    let predicted = belief.predicted(model, candidate.test);
+/// Expected minutes until the car is right, when `candidate` is done first; infinite where that is not below `limit`.
+fn minutes_with(model: &Model<'_>, belief: &Belief, candidate: &Candidate, horizon: Horizon, limit: f64) -> f64 {
     let mut minutes = candidate.minutes;
+    // No plan beats knowing each car's faults; what of that is still to come bounds the sum from below.
+    let mut left = least_possible_minutes(belief);
+    if minutes + left >= limit {
+        return f64::INFINITY;
+    }
+    let predicted = belief.predicted(model, candidate.test);
     for &outcome in outcomes(model.system.tests[candidate.test].source) {
         let probability = predicted[place(outcome)];
         if probability <= 0.0 {
             continue;
         }
-        let next = belief.updated(model, candidate.test, place(outcome), 1e-7);
+        let next = belief.updated(model, candidate.test, place(outcome), NEGLIGIBLE);
         let reached = horizon.reached * probability;
         let deeper = Horizon {
             tests: if reached < UNLIKELY { 0 } else { horizon.tests - 1 },
             reached,
             ..horizon
         };
-        minutes += probability * least_minutes(model, &next, deeper);
+        left = (left - probability * least_possible_minutes(&next)).max(0.0);
+        let room = (limit - minutes - left) / probability;
+        minutes += probability * least_minutes(model, &next, deeper, room);
+        if minutes + left >= limit {
+            return f64::INFINITY;
+        }
     }
     minutes
 }
 
-/// Expected minutes until the car is right, when the best is done from here on, as far as `horizon` goes.
-fn least_minutes(model: &Model<'_>, belief: &Belief, horizon: Horizon) -> f64 {
-    let now = repair(model, belief).0;
+/// Expected minutes until the car is right, when the best is done from here on, as far as `horizon` goes. What is not
+/// below `limit` need not be exact.
+fn least_minutes(model: &Model<'_>, belief: &Belief, horizon: Horizon, limit: f64) -> f64 {
+    let mut best = repair(model, belief).0;
     if horizon.tests == 0 {
-        return now;
+        return best;
     }
-    by_bits_a_minute(model, belief)
+    for candidate in by_bits_a_minute(model, belief).iter().take(horizon.breadth) {
+        best = best.min(minutes_with(model, belief, candidate, horizon, best.min(limit)));
+    }
+    best
+}
+
+/// Expected minutes of replacing what is faulty and nothing else, a look at the beams after each.
+fn least_possible_minutes(belief: &Belief) -> f64 {
+    belief
+        .hypotheses
         .iter()
-        .take(horizon.breadth)
-        // A test that takes longer than repairing at once cannot pay.
-        .filter(|candidate| candidate.minutes < now)
-        .map(|candidate| minutes_with(model, belief, candidate, horizon))
-        .fold(now, f64::min)
+        .map(|h| h.probability * h.mending_minutes)
+        .sum()
 }
 
 /// Expected minutes of replacing parts one after the other until the car is right, looking at the beams after each; and

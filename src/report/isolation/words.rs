@@ -10,6 +10,9 @@ use crate::report::text::{pad, plain, width, wrap};
 /// Components named at the most, beside those that are suspected.
 const MOST_POSSIBLE: usize = 5;
 
+/// A component this probably faulty has to be replaced whatever else comes out.
+const SURE: f64 = 0.95;
+
 /// Lines being written.
 struct Page {
     lines: Vec<String>,
@@ -434,6 +437,20 @@ fn next_test(isolation: &Isolation<'_>, next: &Candidate, job: &str, page: &mut 
                 "{} would tell more a minute by itself; this one first saves {} on the whole way, as things stand.",
                 system.tests[other.test].id,
                 minutes(saved)
+            ),
+        );
+    }
+    let sure: Vec<&str> = (0..system.components.len())
+        .filter(|&c| answer.by_component[c] >= SURE && next.expected_minutes.is_some())
+        .map(|c| system.components[c].label.as_str())
+        .collect();
+    if !sure.is_empty() {
+        page.item(
+            "  ",
+            &format!(
+                "The {} must be replaced in any case; you may do that first and look at the beams again. This test is for \
+                 what else may be at fault.",
+                sure.join(" and the ")
             ),
         );
     }
