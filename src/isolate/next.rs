@@ -45,6 +45,23 @@ pub enum Repair {
     LookAgain,
 }
 
+impl Decision {
+    /// What to do in a repair, the first thing being what most probably is the matter: a quick look comes early in `order`
+    /// for being quick, and is left out where something is more probably at fault than nothing.
+    #[must_use]
+    pub fn repairs(&self, by_component: &[f64], nothing: f64) -> Vec<Repair> {
+        let mut repairs = self.order.clone();
+        let first = repairs.iter().find_map(|repair| match repair {
+            Repair::Replace(component) => Some(by_component[*component]),
+            Repair::LookAgain => None,
+        });
+        if first.is_some_and(|probability| probability > nothing) {
+            repairs.retain(|repair| *repair != Repair::LookAgain);
+        }
+        repairs
+    }
+}
+
 /// What to do next and why.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Decision {
@@ -270,4 +287,113 @@ pub(super) fn repair(model: &Model<'_>, belief: &Belief) -> (f64, Vec<Repair>) {
         })
         .collect();
     (minutes, order)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::isolate::Origin;
+    use crate::record::{Moves, System};
+    use std::path::Path;
+
+    /// The slow, obvious twin of [`minutes_with`]: every test looked into to the end, no bounds.
+    fn plainly(model: &Model<'_>, belief: &Belief, candidate: &Candidate, horizon: Horizon) -> f64 {
+        let mut minutes = candidate.minutes;
+        for &outcome in outcomes(model.system.tests[candidate.test].source) {
+            let probability = belief.predicted(model, candidate.test)[place(outcome)];
+            let next = belief.updated(model, candidate.test, place(outcome), NEGLIGIBLE);
+            let reached = horizon.reached * probability;
+            let deeper = Horizon {
+                tests: if reached < UNLIKELY { 0 } else { horizon.tests - 1 },
+                reached,
+                ..horizon
+            };
+            let stopping = repair(model, &next).0;
+            let best = if deeper.tests == 0 {
+                stopping
+            } else {
+                by_bits_a_minute(model, &next)
+                    .iter()
+                    .take(horizon.breadth)
+                    .map(|further| plainly(model, &next, further, deeper))
+                    .fold(stopping, f64::min)
+            };
+            minutes += probability * best;
+        }
+        minutes
+    }
+
+    #[test]
+    fn bounds_change_nothing_in_looking_ahead() {
+        for name in ["vacuum-cabin-control", "vacuum-bonnet-control"] {
+            let system = System::find(name, Path::new(".")).unwrap();
+            let model = Model::new(&system);
+            let trials = [
+                ("operate-left", Moves::No),
+                ("operate-right", Moves::No),
+                ("bridge-left-at-control", Moves::Yes),
+                ("pump-at-right-line", Moves::CreepsBack),
+            ];
+            for known in 0..=trials.len() {
+                let evidence: Vec<Evidence> = trials[..known]
+                    .iter()
+                    .map(|(id, moves)| Evidence::written(&system, system.test(id).unwrap(), *moves, Origin::Trial(0)))
+                    .collect();
+                let belief = Belief::new(&model, &evidence).pruned(DROPPED, MOST_KEPT);
+                let horizon = Horizon {
+                    tests: 2,
+                    breadth: 4,
+                    reached: 1.0,
+                };
+                let mut least = f64::INFINITY;
+                for candidate in by_bits_a_minute(&model, &belief).iter().take(4) {
+                    let minutes = minutes_with(&model, &belief, candidate, horizon, least);
+                    let slow = plainly(&model, &belief, candidate, horizon);
+                    if minutes.is_finite() {
+                        assert!(
+                            (minutes - slow).abs() < 1e-6 * slow,
+                            "{name} {candidate:?}: {minutes} and {slow}"
+                        );
+                    } else {
+                        assert!(slow >= least - 1e-3, "{name} {candidate:?}: {slow} is below {least}");
+                    }
+                    least = least.min(minutes);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_test_done_twice_alike_or_three_times_is_not_asked_for_again() {
+        let system = System::find("vacuum-cabin-control", Path::new(".")).unwrap();
+        let done = |outcomes: &[Moves]| {
+            let all: Vec<Evidence> = outcomes
+                .iter()
+                .map(|moves| Evidence::written(&system, 3, *moves, Origin::Trial(0)))
+                .collect();
+            worn_out(&all, 3)
+        };
+        assert!(!done(&[]) && !done(&[Moves::No]) && !done(&[Moves::No, Moves::Yes]));
+        assert!(done(&[Moves::No, Moves::No]) && done(&[Moves::No, Moves::Yes, Moves::No]));
+    }
+
+    #[test]
+    fn the_cheaper_of_two_alike_suspects_is_replaced_first() {
+        let text = |minutes: u32| {
+            format!(
+                "schema = 1\nname = \"n\"\nvacuum_raises = true\n[[component]]\nid = \"a\"\nlabel = \"a\"\nfaults = [{{ id = \
+                 \"leaks\", prior = 0.1 }}]\nreplace_minutes = 30\n[[component]]\nid = \"b\"\nlabel = \"b\"\nfaults = [{{ id = \
+                 \"leaks\", prior = 0.1 }}]\nreplace_minutes = {minutes}\n[[test]]\nid = \"t\"\nask = \"t\"\nneeds = [\"a\", \
+                 \"b\"]\nsource = \"pump\"\nminutes = 2\n"
+            )
+        };
+        for (minutes, first) in [(29, 1), (31, 0)] {
+            let system = System::parse("n", Path::new("n.toml"), &text(minutes)).unwrap();
+            let model = Model::new(&system);
+            let evidence = [Evidence::written(&system, 0, Moves::No, Origin::Trial(0))];
+            let (_, order) = repair(&model, &Belief::new(&model, &evidence));
+            let replaced = order.iter().find(|repair| **repair != Repair::LookAgain);
+            assert_eq!(replaced, Some(&Repair::Replace(first)));
+        }
+    }
 }

@@ -150,16 +150,11 @@ fn repair_step(model: &Model<'_>, belief: &Belief, decision: &Decision) -> Step 
         Repair::Replace(component) => by_component[*component],
         Repair::LookAgain => nothing,
     };
-    let first = decision.order.first().map_or(0.0, &probability);
-    let worth_naming = |repair: &&Repair| probability(repair) >= WORTH_NAMING.min(first);
+    let repairs = decision.repairs(&by_component, nothing);
+    let first = repairs.first().map_or(0.0, &probability);
+    let worth_naming = |repair: &Repair| probability(repair) >= WORTH_NAMING.min(first);
     Step::Repair {
-        order: decision
-            .order
-            .iter()
-            .filter(worth_naming)
-            .copied()
-            .take(MOST_NAMED)
-            .collect(),
+        order: repairs.into_iter().filter(worth_naming).take(MOST_NAMED).collect(),
         probability: first,
     }
 }

@@ -89,6 +89,8 @@ pub struct Test {
     pub id: String,
     /// The whole test in a sentence or two.
     pub ask: String,
+    /// What one needs for it; may be empty.
+    pub kit: Vec<String>,
     /// How it is done, step by step; may be empty.
     pub steps: Vec<String>,
     /// What counts as yes, as no, as creeps-back; may be empty.
@@ -220,6 +222,8 @@ struct ComponentEntry {
 struct TestEntry {
     id: Spanned<String>,
     ask: String,
+    #[serde(default)]
+    kit: Vec<String>,
     #[serde(default)]
     steps: Vec<String>,
     #[serde(default)]
@@ -519,6 +523,7 @@ impl Reader<'_> {
         Ok(Test {
             id,
             ask: entry.ask,
+            kit: entry.kit,
             steps: entry.steps,
             look: entry.look,
             hazards: of_source.iter().cloned().chain(entry.hazards).collect(),

@@ -65,6 +65,8 @@ pub struct SuspectResult {
 pub struct NextResult {
     /// The test.
     pub test: String,
+    /// What is to be done.
+    pub ask: String,
     /// Time it takes, minutes.
     pub minutes: f64,
     /// Expected information about which components are faulty, bits.
@@ -163,6 +165,7 @@ impl IsolationResult {
         let names = |set: &[usize]| set.iter().map(|&c| name(c)).collect::<Vec<_>>();
         let next = |candidate: &Candidate| NextResult {
             test: system.tests[candidate.test].id.clone(),
+            ask: system.tests[candidate.test].ask.clone(),
             minutes: candidate.minutes,
             expected_bits: round(candidate.expected_bits, 4),
             expected_minutes: candidate.expected_minutes.map(|m| round(m, 2)),

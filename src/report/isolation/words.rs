@@ -333,7 +333,8 @@ fn contradiction(isolation: &Isolation<'_>, page: &mut Page) {
 
 fn repair(isolation: &Isolation<'_>, page: &mut Page) {
     let Isolation { system, answer, .. } = *isolation;
-    let first = match answer.decision.order.first() {
+    let repairs = answer.decision.repairs(&answer.by_component, answer.nothing);
+    let first = match repairs.first() {
         Some(Repair::Replace(c)) => *c,
         _ => {
             page.heading("Stop testing: nothing seems to be at fault");
@@ -344,9 +345,7 @@ fn repair(isolation: &Isolation<'_>, page: &mut Page) {
             return;
         }
     };
-    let order: Vec<usize> = answer
-        .decision
-        .order
+    let order: Vec<usize> = repairs
         .iter()
         .filter_map(|repair| match repair {
             Repair::Replace(c) => Some(*c),
@@ -455,6 +454,9 @@ fn next_test(isolation: &Isolation<'_>, next: &Candidate, job: &str, page: &mut 
         );
     }
     page.item("  ", &test.ask);
+    if !test.kit.is_empty() {
+        page.item("  ", &format!("You need: {}.", test.kit.join("; ")));
+    }
     if !test.hazards.is_empty() {
         page.lines.push("  Take care:".to_owned());
         for hazard in &test.hazards {
