@@ -72,9 +72,11 @@ impl Evidence {
     pub fn travel(system: &System, test: usize, percent: f64, sd_percent: f64, origin: Origin) -> Self {
         let usual = &system.travel;
         let size = percent.abs();
-        let density = |mean: f64, sd: f64| normal::density((size - mean) / sd) / sd;
+        // Of a size: either sign could have given it.
+        let density =
+            |mean: f64, sd: f64| (normal::density((size - mean) / sd) + normal::density((size + mean) / sd)) / sd;
         let moved = density(usual.moves_percent, usual.moves_sd_percent.hypot(sd_percent));
-        let still = 2.0 * density(0.0, usual.still_sd_percent.hypot(sd_percent));
+        let still = density(0.0, usual.still_sd_percent.hypot(sd_percent));
         let mut fits = [moved, still, 0.0];
         if outcomes(system.tests[test].source).contains(&Moves::CreepsBack) {
             fits[place(Moves::CreepsBack)] = crept_density(size, sd_percent.max(1e-6), usual);
@@ -133,7 +135,8 @@ fn crept_density(size: f64, sd_percent: f64, usual: &crate::record::UsualTravel)
         }
         let left = whole * 2.0 / 3.0;
         let weight = normal::density(z);
-        sum += weight * normal::between((size - left) / sd_percent, size / sd_percent) / left;
+        let of = |travel: f64| normal::between((travel - left) / sd_percent, travel / sd_percent);
+        sum += weight * (of(size) + of(-size)) / left;
         weights += weight;
     }
     sum / weights
