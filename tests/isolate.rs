@@ -265,7 +265,7 @@ fn policy_minutes(
     by_bits_alone: bool,
 ) -> f64 {
     let answer = workshop.answer(trials);
-    let mut next = answer.decision.next.filter(|_| !answer.decision.stop && reached > 2e-4);
+    let mut next = answer.decision.next.filter(|_| !answer.decision.stop && reached > 2e-3);
     if by_bits_alone && next.is_some() {
         next = answer.decision.instead_of.or(next);
     }

@@ -293,7 +293,7 @@ impl<'a> Twin<'a> {
     /// mended: told as a story for each car. The order is that of the decision; the count is the twin's own.
     pub fn minutes_of_repair(&self, believed: &Believed) -> f64 {
         let cars: Vec<(Vec<usize>, f64)> = believed.cars.iter().map(|(car, p)| (self.to_mend(car), *p)).collect();
-        self.minutes_of(cars.iter())
+        self.minutes_of(cars.iter().map(|(broken, p)| (broken.as_slice(), *p)))
     }
 
     fn to_mend(&self, car: &Car) -> Vec<usize> {
@@ -310,7 +310,7 @@ impl<'a> Twin<'a> {
             .collect()
     }
 
-    fn minutes_of<'c>(&self, cars: impl Iterator<Item = &'c (Vec<usize>, f64)> + Clone) -> f64 {
+    fn minutes_of<'c>(&self, cars: impl Iterator<Item = (&'c [usize], f64)> + Clone) -> f64 {
         let costs = self.system.costs;
         let count = self.system.components.len();
         let mut probability = vec![0.0; count + 1];
@@ -330,19 +330,20 @@ impl<'a> Twin<'a> {
         order.sort_by(|a, b| (probability[*b] / expected_cost(*b)).total_cmp(&(probability[*a] / expected_cost(*a))));
         let mut minutes = 0.0;
         for (broken, p) in cars {
-            let mut left = broken.clone();
+            let mut left = broken.len();
             for &item in &order {
                 let looks_right = item == count;
                 minutes += p * costs.check_minutes;
                 if !looks_right {
                     minutes += p * self.system.components[item].replace_minutes;
-                    if !broken.contains(&item) {
+                    if broken.contains(&item) {
+                        left -= 1;
+                    } else {
                         minutes += p * costs.wrong_part_minutes;
                     }
-                    left.retain(|&c| c != item);
                 }
                 // A sound car is known to be sound when one looks, not when something else was replaced.
-                if left.is_empty() && (looks_right || !broken.is_empty()) {
+                if left == 0 && (looks_right || !broken.is_empty()) {
                     break;
                 }
             }
@@ -363,25 +364,33 @@ impl<'a> Twin<'a> {
         let tests: Vec<usize> = (0..self.system.tests.len())
             .filter(|t| start.iter().all(|trial| trial.0 != *t))
             .collect();
-        let classes: Vec<Class> = classes
-            .into_iter()
+        let classes: Vec<Class<'_>> = classes
+            .iter()
             .map(|((broken, shows), probability)| Class {
-                cars: (broken, probability),
+                broken,
                 shows,
+                probability: *probability,
             })
             .collect();
         self.best(&classes, &tests, 0, 1.0, &mut HashMap::new())
     }
 
     /// `done`: two bits a test, 0 where it is not done yet, else its outcome's place and one.
-    fn best(&self, classes: &[Class], tests: &[usize], done: u64, reached: f64, known: &mut HashMap<u64, f64>) -> f64 {
+    fn best(
+        &self,
+        classes: &[Class<'_>],
+        tests: &[usize],
+        done: u64,
+        reached: f64,
+        known: &mut HashMap<u64, f64>,
+    ) -> f64 {
         if let Some(minutes) = known.get(&done) {
             return *minutes;
         }
-        let mut best = self.minutes_of(classes.iter().map(|class| &class.cars));
+        let mut best = self.minutes_of(classes.iter().map(|class| (class.broken, class.probability)));
         for (n, &test) in tests.iter().enumerate() {
             // What is hardly ever reached hardly counts; stopping there costs a little more than the best.
-            if done >> (2 * n) & 3 != 0 || reached < 1e-4 {
+            if done >> (2 * n) & 3 != 0 || reached < 2e-3 {
                 continue;
             }
             let mut minutes = self.system.tests[test].minutes;
@@ -389,18 +398,18 @@ impl<'a> Twin<'a> {
                 if minutes >= best {
                     break;
                 }
-                let weight = |class: &Class| {
+                let weight = |class: &Class<'_>| {
                     let truth = [Moves::Yes, Moves::No, Moves::CreepsBack][class.shows[test]];
-                    class.cars.1 * likelihood(self.system, test, truth, seen)
+                    class.probability * likelihood(self.system, test, truth, seen)
                 };
                 let sum: f64 = classes.iter().map(weight).sum();
-                let after: Vec<Class> = classes
+                let after: Vec<Class<'_>> = classes
                     .iter()
                     .map(|class| Class {
-                        cars: (class.cars.0.clone(), weight(class) / sum),
-                        shows: class.shows.clone(),
+                        probability: weight(class) / sum,
+                        ..*class
                     })
-                    .filter(|class| class.cars.1 > 1e-5)
+                    .filter(|class| class.probability > 1e-5)
                     .collect();
                 let then = done | (k as u64 + 1) << (2 * n);
                 minutes += sum * self.best(&after, tests, then, reached * sum, known);
@@ -413,9 +422,11 @@ impl<'a> Twin<'a> {
 }
 
 /// Cars that want the same parts and show the same, with their probability.
-struct Class {
-    cars: (Vec<usize>, f64),
-    shows: Vec<usize>,
+#[derive(Clone, Copy)]
+struct Class<'c> {
+    broken: &'c [usize],
+    shows: &'c [usize],
+    probability: f64,
 }
 
 impl Believed {
