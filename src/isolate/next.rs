@@ -20,7 +20,7 @@ const NEGLIGIBLE: f64 = 2e-6;
 /// Information below this, bits, is none: no test can tell more.
 pub(super) const NO_BITS: f64 = 1e-6;
 /// Another test is preferred to the one with the most bits a minute only if it saves at least this much, minutes.
-const WORTH_CHANGING_MINUTES: f64 = 0.05;
+const WORTH_CHANGING_MINUTES: f64 = 0.25;
 
 /// A test that could be done next.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -265,17 +265,14 @@ fn why(isolation: &Isolation<'_>, c: usize) -> String {
     if test(narrowest).needs.len() == 1 {
         return format!("{fails}; that test needs nothing but the {label}.");
     }
-    // The pass that shares most with a failure leaves least to be at fault.
+    // The pass that leaves least of a failure to be at fault.
     let mut best: Option<(&Evidence, &Evidence, usize)> = None;
     for &failure in &failures {
+        let needed = &test(failure).needs;
         for pass in trials.evidence.iter().filter(|one| is_yes(one) && !needs(one)) {
-            let shared = test(pass)
-                .needs
-                .iter()
-                .filter(|n| test(failure).needs.contains(n))
-                .count();
-            if shared > 0 && best.is_none_or(|b| shared > b.2) {
-                best = Some((pass, failure, shared));
+            let left = needed.iter().filter(|n| !test(pass).needs.contains(n)).count();
+            if left < needed.len() && best.is_none_or(|b| left < b.2) {
+                best = Some((pass, failure, left));
             }
         }
     }
