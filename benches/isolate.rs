@@ -61,6 +61,28 @@ static LARGE: LazyLock<Sample> = LazyLock::new(|| {
     }
 });
 
+/// The same with a test done twice that came out both ways: the trials that cannot all be right are looked for, too.
+static CONTRADICTED: LazyLock<Sample> = LazyLock::new(|| {
+    let mut evidence = LARGE.evidence.clone();
+    let first = evidence[0];
+    let other = if first.outcome() == Moves::No {
+        Moves::Yes
+    } else {
+        Moves::No
+    };
+    evidence.push(Evidence::written(
+        &LARGE.system,
+        first.test,
+        other,
+        Origin::Trial(evidence.len()),
+    ));
+    Sample {
+        name: "the same, contradicted",
+        system: LARGE.system.clone(),
+        evidence,
+    }
+});
+
 fn answer(sample: &Sample) -> Answer {
     isolate(&sample.system, black_box(&sample.evidence))
 }
@@ -88,6 +110,7 @@ benches! {
     b_bonnet_answer => answer(BONNET),
     b_bonnet_twin => slow_twin(BONNET),
     c_large_answer => answer(LARGE),
+    c_large_contradicted => answer(CONTRADICTED),
 }
 
 /// Median time of a few runs, after one to warm up.
@@ -107,7 +130,12 @@ fn median_time<T>(runs: usize, mut step: impl FnMut() -> T) -> Duration {
 fn print_ratios() {
     println!("\nRatios, medians of this run:");
     // The twin takes seconds on the large system: one run of it tells enough.
-    for (sample, runs, twin_runs) in [(&*CABIN, 7, 7), (&*BONNET, 7, 7), (&*LARGE, 5, 1)] {
+    for (sample, runs, twin_runs) in [
+        (&*CABIN, 7, 7),
+        (&*BONNET, 7, 7),
+        (&*LARGE, 5, 1),
+        (&*CONTRADICTED, 5, 1),
+    ] {
         let ms = 1e3 * median_time(runs, || answer(sample)).as_secs_f64();
         let twin_ms = 1e3 * median_time(twin_runs, || slow_twin(sample)).as_secs_f64();
         println!(

@@ -17,6 +17,8 @@ pub struct Contradiction {
 
 /// Sets of trials larger than this are not searched for the smallest conflict; any least one does.
 const SEARCHED_SIZE: usize = 4;
+/// With more trials than this only pairs are searched: the sets of four would be millions.
+const MANY_TRIALS: usize = 40;
 
 /// Whether the trial's outcome is what the test shows under the combination.
 fn agrees(h: &Hypothesis, one: &Evidence) -> bool {
@@ -45,7 +47,8 @@ pub(super) fn contradiction(model: &Model<'_>, belief: &Belief, evidence: &[Evid
     let possible = |trials: &[usize]| ways.iter().any(|way| trials.iter().all(|&t| way[t]));
     let botched: Vec<f64> = evidence.iter().map(|one| botched(model, belief, one)).collect();
     let doubt = |trials: &[usize]| trials.iter().map(|&t| botched[t]).sum::<f64>();
-    let mut trials = (1..=SEARCHED_SIZE.min(evidence.len())).find_map(|size| {
+    let largest = if evidence.len() > MANY_TRIALS { 2 } else { SEARCHED_SIZE };
+    let mut trials = (1..=largest.min(evidence.len())).find_map(|size| {
         let mut found: Option<Vec<usize>> = None;
         subsets(evidence.len(), size, &mut Vec::new(), &mut |set| {
             // Of several the one with the most doubt on it; of equals the first.

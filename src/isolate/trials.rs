@@ -262,3 +262,86 @@ fn from_positions(system: &System, test: usize, readings: &[ShotReading], found:
         )),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::parse_toml;
+
+    fn system() -> System {
+        System::find("vacuum-cabin-control", Path::new(".")).unwrap()
+    }
+
+    fn job(rest: &str) -> Job {
+        let head = "schema = 1\njob = \"W\"\nbay = \"bay.toml\"\ntraffic = \"right\"\n";
+        let lamps = "[[lamp]]\nside = \"left\"\ncentre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10000.0\n[[lamp]]\n\
+                     side = \"right\"\ncentre_height_mm = 650.0\ncentre_x_mm = 560.0\ndistance_mm = 10000.0\n";
+        parse_toml(Path::new("job.toml"), &format!("{head}{lamps}{rest}")).unwrap()
+    }
+
+    fn shot(photo: &str, lamp: &str, more: &str) -> String {
+        format!("[[shot]]\nphoto = \"{photo}\"\nlamp = \"{lamp}\"\n{more}\n")
+    }
+
+    #[test]
+    fn only_the_photos_that_isolation_needs_are_measured() {
+        let trial = "[[trial]]\ntest = \"operate-left\"\nstill = \"a.jpg\"\ndriven = \"b.jpg\"\n[[trial]]\ntest = \
+                     \"operate-right\"\nmoves = \"no\"\n";
+        let shots = [
+            shot("a.jpg", "left", "lamp_off = \"off.jpg\""),
+            shot("c.jpg", "left", "position = \"0\"\nstage = \"before\""),
+            shot("d.jpg", "right", "position = \"1\""),
+            shot("e.jpg", "left", "position = \"0\"\nstage = \"after\""),
+            shot("f.jpg", "left", "vacuum = \"300 mbar\""),
+        ]
+        .concat();
+        let job = job(&format!("{shots}{trial}"));
+        let names = |positions: bool| -> Vec<String> {
+            let photos = photos_of(&system(), &job, Path::new("job.toml"), positions)
+                .unwrap()
+                .unwrap();
+            photos.shot.iter().map(|s| s.photo.display().to_string()).collect()
+        };
+        assert_eq!(names(false), ["a.jpg", "b.jpg"]);
+        assert_eq!(
+            names(true),
+            ["a.jpg", "b.jpg", "c.jpg", "d.jpg"],
+            "before the repair, at positions"
+        );
+        let photos = photos_of(&system(), &job, Path::new("job.toml"), false)
+            .unwrap()
+            .unwrap();
+        assert!(photos.shot[0].lamp_off.is_some(), "as its [[shot]] says");
+        assert_eq!(
+            (photos.shot[1].lamp, photos.shot[1].lamp_off.is_some()),
+            (Side::Left, false)
+        );
+        // No photo is needed for what is written down.
+        let written = self::job("[[trial]]\ntest = \"operate-right\"\nmoves = \"no\"\n");
+        assert!(
+            photos_of(&system(), &written, Path::new("job.toml"), false)
+                .unwrap()
+                .is_none()
+        );
+        // A photo of the other lamp decides nothing.
+        let crossed = self::job(&format!("{}{trial}", shot("a.jpg", "right", "")));
+        let message = photos_of(&system(), &crossed, Path::new("job.toml"), false)
+            .unwrap_err()
+            .to_string();
+        assert!(message.contains("a.jpg") && message.contains("right lamp"), "{message}");
+    }
+
+    #[test]
+    fn a_written_trial_is_not_counted_again_from_positions() {
+        let job = job("[[trial]]\ntest = \"operate-right\"\nmoves = \"no\"\n");
+        let found = evidence_of(&system(), &job, true, &[]);
+        assert_eq!(found.evidence.len(), 1);
+        let about = |id: &str, part: &str| found.warnings.iter().any(|w| w.contains(id) && w.contains(part));
+        assert!(about("operate-right", "not counted as another"), "{:?}", found.warnings);
+        assert!(
+            about("operate-left", "no readings at two positions"),
+            "{:?}",
+            found.warnings
+        );
+    }
+}

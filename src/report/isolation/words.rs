@@ -524,3 +524,48 @@ fn predictions(isolation: &Isolation<'_>, test: &Test) -> String {
         happening(test, Moves::Yes)
     )
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::isolate::{JobTrials, isolate};
+    use std::path::Path;
+
+    /// Every line that anyone can be shown of the shipped systems: settled or not, contradicted or not, of each test.
+    #[test]
+    fn colour_only_repeats_and_no_line_is_wider_than_a_terminal() {
+        for name in crate::record::system_names() {
+            let system = System::find(&name, Path::new(".")).unwrap();
+            for test in 0..system.tests.len() {
+                for outcomes in [&[Moves::No][..], &[Moves::Yes], &[Moves::No, Moves::Yes]] {
+                    let evidence: Vec<Evidence> = outcomes
+                        .iter()
+                        .enumerate()
+                        .map(|(n, moves)| Evidence::written(&system, test, *moves, Origin::Trial(n)))
+                        .collect();
+                    let answer = isolate(&system, &evidence);
+                    let trials = JobTrials {
+                        evidence,
+                        unread: Vec::new(),
+                        warnings: vec!["a word of warning ".repeat(9)],
+                    };
+                    let isolation = Isolation {
+                        system: &system,
+                        trials: &trials,
+                        answer: &answer,
+                    };
+                    let plain = render(&isolation, "a/rather/long/path/to/the/folder/of/some/job.toml", false);
+                    for line in plain.lines() {
+                        assert!(width(line) <= COLUMNS, "{line}");
+                    }
+                    let mut stripped = render(&isolation, "a/rather/long/path/to/the/folder/of/some/job.toml", true);
+                    assert!(stripped.contains('\u{1b}'));
+                    for code in ["1", "2", "31", "32", "33", "0"] {
+                        stripped = stripped.replace(&format!("\u{1b}[{code}m"), "");
+                    }
+                    assert_eq!(stripped, plain);
+                }
+            }
+        }
+    }
+}
