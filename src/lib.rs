@@ -6,7 +6,7 @@
 //!
 //! Data flows one way through the modules, in this order: [`record`] (what the technician wrote down),
 //! [`photo`] (what the camera saw), [`wall`] (where a pixel lies on the wall), [`cutoff`] (the edge of the light),
-//! [`aim`] (inclination and verdict), [`adjuster`] (travel), [`report`] (what others read); [`cli`] turns arguments
+//! [`aim`] (inclination and verdict), [`adjuster`] (travel), [`isolate`] (which part is at fault), [`report`] (what others read); [`cli`] turns arguments
 //! into calls. [`render`] draws made photos with a known truth; [`marks`] prints the sheets; [`fit`] is the least
 //! squares that wall and cut-off share; [`refusal`] names why a photo gives no figure; [`check`] draws many scenes, reads
 //! them and holds them against their truth; [`shot_list`] says which photos to take, and enters them in the job.
@@ -19,6 +19,7 @@ pub mod check;
 pub mod cli;
 pub mod cutoff;
 pub mod fit;
+pub mod isolate;
 pub mod marks;
 pub mod photo;
 pub mod record;

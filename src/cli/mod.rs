@@ -2,6 +2,7 @@
 
 mod check;
 mod exit;
+mod isolate;
 mod marks;
 mod measure;
 mod render;
@@ -39,6 +40,8 @@ enum Command {
     Report(report::Arguments),
     /// Say which photos to take; afterwards enter them in the job
     Shots(shots::Arguments),
+    /// Rank what can be at fault in the range adjuster, and name the best next test
+    Isolate(isolate::Arguments),
     /// Draw made photos of a made-up wall, with their truth
     Render(render::Arguments),
 }
@@ -66,6 +69,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Measure(arguments) => measure::run(&arguments),
         Command::Report(arguments) => report::run(&arguments),
         Command::Shots(arguments) => shots::run(&arguments),
+        Command::Isolate(arguments) => isolate::run(&arguments),
         Command::Render(arguments) => render::run(&arguments),
     };
     match outcome {

@@ -3,7 +3,8 @@
 use super::Status;
 use crate::adjuster::{Adjuster, Travel, travels};
 use crate::aim::{Outcome, Setting, ShotReading, measure_job, series_warnings};
-use crate::record::{Bay, HeightsFrom, Job, ToleranceTable};
+use crate::isolate::photos_of;
+use crate::record::{Bay, HeightsFrom, Job, System, ToleranceTable};
 use crate::report::Findings;
 use anyhow::Context;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
@@ -54,9 +55,16 @@ impl Session {
             table.check_choice(job.tolerance_choice.as_deref(), path)?;
         }
         let mut warnings = Vec::new();
+        let mut vacuum_raises = None;
+        if let Some(name) = &job.system {
+            // Photos are measured without it; but a name that is wrong, or a trial that it does not know, is said at once.
+            let system = System::find(name, folder)?;
+            photos_of(&system, &job, path, false)?;
+            vacuum_raises = Some(system.vacuum_raises);
+        }
         if !job.trial.is_empty() {
             warnings.push(format!(
-                "{} trials are recorded; this version keeps them and does not evaluate them",
+                "{} trials are recorded; `beamfall isolate` says what follows from them",
                 job.trial.len()
             ));
         }
@@ -90,8 +98,6 @@ impl Session {
         }
         warnings.extend(series_warnings(&readings));
         let travels = travels(&readings);
-        // What the system file says of the polarity goes here once system files are read.
-        let vacuum_raises: Option<bool> = None;
         let adjuster = Adjuster::of(&readings, &job.adjuster, vacuum_raises);
         Ok(Self {
             job,
@@ -152,7 +158,7 @@ pub(super) fn job_file(path: &Path) -> anyhow::Result<PathBuf> {
 }
 
 /// A progress bar for several photos at a terminal; silent in a pipe and for few photos.
-fn progress(photos: usize) -> ProgressBar {
+pub(super) fn progress(photos: usize) -> ProgressBar {
     // Each photo is looked at twice.
     let bar = ProgressBar::new(2 * photos as u64);
     if photos < 3 || !std::io::stderr().is_terminal() {

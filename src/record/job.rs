@@ -284,7 +284,7 @@ pub struct Shot {
 impl Shot {
     /// A shot of this lamp of which nothing but its photo is known.
     #[must_use]
-    pub fn of(photo: &str, lamp: Side) -> Self {
+    pub fn of(photo: impl Into<PathBuf>, lamp: Side) -> Self {
         Self {
             photo: photo.into(),
             lamp,

@@ -1,10 +1,11 @@
-//! What the technician writes down: the bay, the job, tolerance tables, and the units they are written in.
+//! What the technician writes down: the bay, the job, tolerance tables, systems, and the units they are written in.
 //!
 //! Each file is TOML; an unknown key is an error that names the key and the line, so that a typing slip can never
 //! be ignored silently.
 
 mod bay;
 mod job;
+mod system;
 mod tolerance;
 mod vacuum;
 
@@ -12,6 +13,10 @@ pub use bay::{Bay, HeightsFrom, Marks, Sheet};
 pub use job::{
     AdjusterLimits, Branch, ExpectedTravel, Job, Lamp, LampMark, Moves, Pattern, Shot, Side, Stage, Traffic, Trial,
     Vehicle,
+};
+pub use system::{
+    Component, Costs, Fault, FaultKind, LeakSizes, MOST_COMPONENTS, MOST_TESTS, System, Test, UsualTravel,
+    VacuumSource, Watch, system_names,
 };
 pub use tolerance::{Band, ToleranceTable, table_names};
 pub use vacuum::{ParseVacuumError, Vacuum};
@@ -46,15 +51,22 @@ impl RecordError {
 /// [`RecordError`] when the file cannot be read, is no TOML, lacks a key, or has an unknown one; the message names
 /// the key and the line.
 pub(crate) fn read_toml<T: serde::de::DeserializeOwned>(path: &Path) -> Result<T, RecordError> {
-    let text = std::fs::read_to_string(path).map_err(|e| match e.kind() {
+    parse_toml(path, &read_text(path)?)
+}
+
+/// Reads a file's text.
+///
+/// # Errors
+/// [`RecordError`] for a file that is not there, cannot be read, or is no text.
+pub(crate) fn read_text(path: &Path) -> Result<String, RecordError> {
+    std::fs::read_to_string(path).map_err(|e| match e.kind() {
         std::io::ErrorKind::NotFound => RecordError::new(path, "there is no such file; check the path"),
         std::io::ErrorKind::InvalidData => RecordError::new(
             path,
             "is not a text file (TOML in UTF-8 is wanted; was a photo given in its place?)",
         ),
         _ => RecordError::new(path, format!("cannot be read: {e}")),
-    })?;
-    parse_toml(path, &text)
+    })
 }
 
 /// As [`read_toml`], for text that is already in memory; `path` is used in messages only.

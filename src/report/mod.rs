@@ -6,6 +6,7 @@
 pub mod csv;
 pub mod explain;
 pub mod html;
+pub mod isolation;
 pub mod plots;
 pub mod results;
 pub mod table;

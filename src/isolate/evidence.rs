@@ -1,0 +1,190 @@
+//! What a trial says of its test: a written outcome, or a travel measured from two photos.
+
+use super::model::{OUTCOMES, outcomes, place};
+use crate::fit::normal;
+use crate::record::{Moves, System, VacuumSource};
+
+/// How an outcome was found.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Seen {
+    /// Written down by the technician.
+    Written(Moves),
+    /// Measured from photos of the beam at rest and driven.
+    Travel {
+        /// Change of the inclination, per cent; positive when the beam went down.
+        percent: f64,
+        /// Its standard uncertainty, per cent.
+        sd_percent: f64,
+    },
+}
+
+/// Where a piece of evidence comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Origin {
+    /// The n-th `[[trial]]` of the job, from 0.
+    Trial(usize),
+    /// Readings of the job at positions of the range control.
+    Positions,
+}
+
+/// What one trial says.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Evidence {
+    /// The test, by number in the system.
+    pub test: usize,
+    /// Where it comes from.
+    pub origin: Origin,
+    /// How its outcome was found.
+    pub seen: Seen,
+    /// How well what was seen fits each outcome ([`OUTCOMES`]), the best with 1: for a written outcome 1 and 0, for a
+    /// measured travel the likelihoods (soft evidence in Pearl's sense).
+    pub fits: [f64; 3],
+}
+
+/// A fit below this rules an outcome out, where trials are held against each other.
+const RULED_OUT: f64 = 0.05;
+/// Of a hundred thousand pairs of photos so many per cent of travel are anything at all (the wrong photo, a shifted car);
+/// it keeps one pair from outweighing all else. Common practice, no source.
+const ANYTHING_PER_PERCENT: f64 = 1e-4;
+
+impl Evidence {
+    /// A written outcome. Under the running engine nothing can creep back; a beam that does not keep its height is no
+    /// yes, and counts as no.
+    #[must_use]
+    pub fn written(system: &System, test: usize, moves: Moves, origin: Origin) -> Self {
+        let counted = counted(system.tests[test].source, moves);
+        let mut fits = [0.0; 3];
+        fits[place(counted)] = 1.0;
+        Self {
+            test,
+            origin,
+            seen: Seen::Written(moves),
+            fits,
+        }
+    }
+
+    /// A travel between two photos, per cent with its standard uncertainty.
+    ///
+    /// A beam that moves travels by what beams usually do; one that does not move shifts a little, as the car settles;
+    /// one that creeps back keeps anything up to two thirds of its travel, since less than a third lost counts as kept.
+    /// Only the size counts, as a control may be turned either way.
+    #[must_use]
+    pub fn travel(system: &System, test: usize, percent: f64, sd_percent: f64, origin: Origin) -> Self {
+        let usual = &system.travel;
+        let size = percent.abs();
+        // Of a size: either sign could have given it.
+        let density =
+            |mean: f64, sd: f64| (normal::density((size - mean) / sd) + normal::density((size + mean) / sd)) / sd;
+        let moved = density(usual.moves_percent, usual.moves_sd_percent.hypot(sd_percent));
+        let still = density(0.0, usual.still_sd_percent.hypot(sd_percent));
+        let mut fits = [moved, still, 0.0];
+        if outcomes(system.tests[test].source).contains(&Moves::CreepsBack) {
+            fits[place(Moves::CreepsBack)] = crept_density(size, sd_percent.max(1e-6), usual);
+        }
+        for &outcome in outcomes(system.tests[test].source) {
+            fits[place(outcome)] += ANYTHING_PER_PERCENT;
+        }
+        let best = fits.iter().copied().fold(0.0, f64::max);
+        Self {
+            test,
+            origin,
+            seen: Seen::Travel { percent, sd_percent },
+            fits: fits.map(|fit| fit / best),
+        }
+    }
+
+    /// The outcome that fits best.
+    #[must_use]
+    pub fn outcome(&self) -> Moves {
+        let best = (0..3).fold(0, |best, n| if self.fits[n] > self.fits[best] { n } else { best });
+        OUTCOMES[best]
+    }
+
+    /// Whether only one outcome fits.
+    #[must_use]
+    pub fn is_firm(&self) -> bool {
+        self.fits.iter().filter(|fit| **fit >= RULED_OUT).count() == 1
+    }
+
+    /// Whether what was seen can be this outcome, were the trial not botched.
+    #[must_use]
+    pub fn allows(&self, outcome: Moves) -> bool {
+        self.fits[place(outcome)] >= RULED_OUT
+    }
+}
+
+/// The outcome that a written one counts as.
+fn counted(source: VacuumSource, moves: Moves) -> Moves {
+    if outcomes(source).contains(&moves) {
+        moves
+    } else {
+        Moves::No
+    }
+}
+
+/// Density of a travel of `size` per cent that is left of a usual one after creeping back: uniform up to two thirds of it,
+/// over the usual travels, and blurred by the photos' uncertainty.
+fn crept_density(size: f64, sd_percent: f64, usual: &crate::record::UsualTravel) -> f64 {
+    const STEPS: i32 = 60;
+    let (mut sum, mut weights) = (0.0, 0.0);
+    for n in -STEPS..=STEPS {
+        let z = 3.0 * f64::from(n) / f64::from(STEPS);
+        let whole = usual.moves_percent + z * usual.moves_sd_percent;
+        if whole <= 0.05 * usual.moves_percent {
+            continue;
+        }
+        let left = whole * 2.0 / 3.0;
+        let weight = normal::density(z);
+        let of = |travel: f64| normal::between((travel - left) / sd_percent, travel / sd_percent);
+        sum += weight * (of(size) + of(-size)) / left;
+        weights += weight;
+    }
+    sum / weights
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::path::Path;
+
+    #[test]
+    fn a_travel_is_weighed_by_its_uncertainty() {
+        let system = System::find("vacuum-cabin-control", Path::new(".")).unwrap();
+        let test = |id: &str| system.test(id).unwrap();
+        let (operate, pump) = (test("operate-left"), test("pump-at-left-lamp"));
+        let of = |test, percent, sd| Evidence::travel(&system, test, percent, sd, Origin::Trial(0));
+        let still = of(operate, 0.01, 0.01);
+        assert!(still.outcome() == Moves::No && still.is_firm(), "{still:?}");
+        let moved = of(operate, -1.1, 0.01);
+        assert!(
+            moved.outcome() == Moves::Yes && moved.is_firm(),
+            "either way: {moved:?}"
+        );
+        // With photos as poor as this, a travel of 0.3 % may be none.
+        let poor = of(operate, 0.3, 0.3);
+        assert!(
+            !poor.is_firm() && poor.allows(Moves::No) && poor.allows(Moves::Yes),
+            "{poor:?}"
+        );
+        // A sealed pump: a whole travel is kept, a small one has crept back or never was, 0.3 % is not still.
+        assert_eq!(of(pump, -1.3, 0.01).outcome(), Moves::Yes);
+        assert_eq!(of(pump, -0.3, 0.01).outcome(), Moves::CreepsBack);
+        assert!(!of(pump, -0.3, 0.01).allows(Moves::No));
+        assert_eq!(of(pump, 0.0, 0.01).outcome(), Moves::No);
+        assert_eq!(
+            of(operate, 1.0, 0.01).fits[2],
+            0.0,
+            "nothing creeps back under the engine"
+        );
+    }
+
+    #[test]
+    fn a_written_outcome_is_hard_and_creeping_under_the_engine_is_no_yes() {
+        let system = System::find("vacuum-cabin-control", Path::new(".")).unwrap();
+        let pump = system.test("pump-at-left-lamp").unwrap();
+        let operate = system.test("operate-left").unwrap();
+        let of = |test, moves| Evidence::written(&system, test, moves, Origin::Trial(0)).fits;
+        assert_eq!(of(pump, Moves::CreepsBack), [0.0, 0.0, 1.0]);
+        assert_eq!(of(operate, Moves::CreepsBack), [0.0, 1.0, 0.0]);
+    }
+}

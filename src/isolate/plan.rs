@@ -1,0 +1,160 @@
+//! The whole plan as a tree: which test first, and after each outcome what then.
+
+use super::evidence::{Evidence, Origin};
+use super::model::{Model, outcomes, place};
+use super::next::{Decision, Repair, decide};
+use super::{Belief, Candidate};
+use crate::record::{Moves, System};
+
+/// An outcome less probable than this, once its test is reached, is not planned for: the trial is then probably botched.
+const UNPLANNED: f64 = 0.03;
+/// Nor is what so few cars come to; a wall has room for the common ones. Ask again with the trials written down.
+const RARE: f64 = 0.006;
+/// A part that may be replaced is named from this probability on, and so many of them.
+const WORTH_NAMING: f64 = 0.15;
+const MOST_NAMED: usize = 3;
+/// Tests in a row after which a plan ends.
+const LONGEST: usize = 12;
+
+/// What to do at a place in the plan.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Step {
+    /// Do this test, then go on by its outcome.
+    Test {
+        /// The test.
+        candidate: Candidate,
+        /// What comes after each outcome that is planned for.
+        branches: Vec<Branch>,
+    },
+    /// Stop testing and repair.
+    Repair {
+        /// What to replace, in this order, the more probable ones only.
+        order: Vec<Repair>,
+        /// Probability of the first of them.
+        probability: f64,
+    },
+}
+
+/// An outcome and what to do then.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Branch {
+    /// What came out.
+    pub outcome: Moves,
+    /// Probability of it, once the test is reached.
+    pub probability: f64,
+    /// What to do then.
+    pub step: Step,
+}
+
+/// A plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// Where it begins.
+    pub step: Step,
+    /// Expected minutes of testing, over the cars as the priors have them.
+    pub test_minutes: f64,
+    /// Expected number of tests.
+    pub tests: f64,
+}
+
+/// The plan from `evidence` on. Without any it begins by working the control, which shows what the car suffers from.
+#[must_use]
+pub fn plan(system: &System, evidence: &[Evidence]) -> Plan {
+    let model = Model::new(system);
+    let opening = if evidence.is_empty() {
+        (0..system.tests.len())
+            .filter(|&t| system.tests[t].by_positions)
+            .collect()
+    } else {
+        Vec::new()
+    };
+    let mut growing = Growing {
+        model: &model,
+        opening,
+        begun: evidence.len(),
+        evidence: evidence.to_vec(),
+        test_minutes: 0.0,
+        tests: 0.0,
+    };
+    let belief = Belief::new(&model, evidence);
+    let step = growing.grow(&belief, 1.0);
+    Plan {
+        step,
+        test_minutes: growing.test_minutes,
+        tests: growing.tests,
+    }
+}
+
+/// A plan that is being made.
+struct Growing<'m> {
+    model: &'m Model<'m>,
+    /// Tests that come first, in this order.
+    opening: Vec<usize>,
+    /// Number of trials that were done before.
+    begun: usize,
+    /// What is known where the plan has come to.
+    evidence: Vec<Evidence>,
+    test_minutes: f64,
+    tests: f64,
+}
+
+impl Growing<'_> {
+    /// The plan from here on; `reached`: how many of the cars come here.
+    fn grow(&mut self, belief: &Belief, reached: f64) -> Step {
+        let (model, done) = (self.model, self.evidence.len() - self.begun);
+        let opened = self.opening.get(done).map(|&test| Candidate {
+            test,
+            minutes: model.system.tests[test].minutes,
+            expected_bits: belief.expected_bits(model)[test],
+            expected_minutes: None,
+        });
+        let chosen = opened.ok_or_else(|| decide(model, belief, &self.evidence));
+        let candidate = match chosen {
+            Ok(candidate) => candidate,
+            Err(Decision {
+                next: Some(next),
+                stop: false,
+                ..
+            }) if done < LONGEST => next,
+            Err(decision) => return repair_step(model, belief, &decision),
+        };
+        self.test_minutes += reached * candidate.minutes;
+        self.tests += reached;
+        let predicted = belief.predicted(model, candidate.test);
+        let mut branches = Vec::new();
+        for &outcome in outcomes(model.system.tests[candidate.test].source) {
+            let probability = predicted[place(outcome)];
+            if probability < UNPLANNED || reached * probability < RARE {
+                continue;
+            }
+            let origin = Origin::Trial(self.evidence.len());
+            let one = Evidence::written(model.system, candidate.test, outcome, origin);
+            self.evidence.push(one);
+            let after = Belief::new(model, &self.evidence);
+            let step = self.grow(&after, reached * probability);
+            self.evidence.pop();
+            branches.push(Branch {
+                outcome,
+                probability,
+                step,
+            });
+        }
+        Step::Test { candidate, branches }
+    }
+}
+
+/// What to replace here: the first, and what else is worth naming.
+fn repair_step(model: &Model<'_>, belief: &Belief, decision: &Decision) -> Step {
+    let (by_component, nothing) = belief.by_component(model.system.components.len());
+    let probability = |repair: &Repair| match repair {
+        Repair::Replace(component) => by_component[*component],
+        Repair::LookAgain => nothing,
+    };
+    let repairs = decision.repairs(&by_component, nothing);
+    let first = repairs.first().map_or(0.0, &probability);
+    let worth_naming = |repair: &Repair| probability(repair) >= WORTH_NAMING.min(first);
+    Step::Repair {
+        order: repairs.into_iter().filter(worth_naming).take(MOST_NAMED).collect(),
+        probability: first,
+    }
+}

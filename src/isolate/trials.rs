@@ -1,0 +1,333 @@
+//! From a job's trials and photos to evidence.
+
+use super::evidence::{Evidence, Origin};
+use crate::aim::{Aim, COVERAGE_FACTOR_95, ShotReading};
+use crate::record::{Job, RecordError, Shot, Stage, System, Trial, VacuumSource};
+use std::path::{Path, PathBuf};
+
+/// Most trials of one job.
+pub const MOST_TRIALS: usize = 200;
+/// A travel beyond this, per cent, in the direction that vacuum does not move a beam, is worth a warning.
+const WRONG_WAY_PERCENT: f64 = 0.2;
+
+/// What a job says about its system.
+#[derive(Debug, Clone, PartialEq)]
+pub struct JobTrials {
+    /// What each trial says, in the job's order, then what readings at positions say.
+    pub evidence: Vec<Evidence>,
+    /// Trials whose photos gave no figure; they do not count.
+    pub unread: Vec<Unread>,
+    /// What one should know of them.
+    pub warnings: Vec<String>,
+}
+
+/// A trial whose photo gave no figure.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Unread {
+    /// The test, as the job names it.
+    pub test: String,
+    /// The photo.
+    pub photo: PathBuf,
+    /// Why there is no figure, and how to mend the photo.
+    pub message: String,
+}
+
+/// Checks the job's trials against the system, and gives the job with only the shots that isolation needs to have
+/// measured: the trials' photos, and with `positions` those at positions of the range control before the repair. `None`
+/// where there are none. A photo that stands in a `[[shot]]`, too, is measured as it says there.
+///
+/// # Errors
+/// [`RecordError`] for a test that the system does not have, photos for a test that moves no lamp, or a photo of another
+/// lamp.
+pub fn photos_of(system: &System, job: &Job, path: &Path, positions: bool) -> Result<Option<Job>, RecordError> {
+    if job.trial.len() > MOST_TRIALS {
+        return Err(RecordError::new(
+            path,
+            format!(
+                "there are {} trials; {MOST_TRIALS} at the most are read",
+                job.trial.len()
+            ),
+        ));
+    }
+    let mut shots: Vec<Shot> = Vec::new();
+    for trial in &job.trial {
+        let Some(test) = system.test(&trial.test).map(|t| &system.tests[t]) else {
+            let known: Vec<&str> = system.tests.iter().map(|t| t.id.as_str()).collect();
+            return Err(RecordError::new(
+                path,
+                format!(
+                    "the trial \"{}\" is no test of the system {}; its tests are {}",
+                    trial.test,
+                    system.id,
+                    known.join(", ")
+                ),
+            ));
+        };
+        for photo in photos(trial) {
+            let Some(side) = test.lamp else {
+                return Err(RecordError::new(
+                    path,
+                    format!(
+                        "the trial \"{}\" moves no lamp, so that photos cannot decide it; write moves = \"yes\" or \"no\"",
+                        trial.test
+                    ),
+                ));
+            };
+            let listed = job.shot.iter().find(|shot| shot.photo == *photo);
+            if let Some(shot) = listed.filter(|shot| shot.lamp != side) {
+                return Err(RecordError::new(
+                    path,
+                    format!(
+                        "the trial \"{}\" is of the {side} lamp, and its photo {} is listed as a [[shot]] of the {} lamp",
+                        trial.test,
+                        photo.display(),
+                        shot.lamp
+                    ),
+                ));
+            }
+            if !shots.iter().any(|shot| shot.photo == *photo) {
+                shots.push(listed.cloned().unwrap_or_else(|| Shot::of(photo, side)));
+            }
+        }
+    }
+    if positions {
+        let wanted = |shot: &&Shot| system.tests.iter().any(|t| t.by_positions && t.lamp == Some(shot.lamp));
+        for shot in job.shot.iter().filter(|shot| counts(shot)).filter(wanted) {
+            if !shots.iter().any(|other| other.photo == shot.photo) {
+                shots.push(shot.clone());
+            }
+        }
+    }
+    if shots.is_empty() {
+        return Ok(None);
+    }
+    let measured = Job {
+        shot: shots,
+        ..job.clone()
+    };
+    measured.check(path)?;
+    Ok(Some(measured))
+}
+
+fn photos(trial: &Trial) -> impl Iterator<Item = &PathBuf> {
+    trial.still.iter().chain(&trial.driven)
+}
+
+/// Whether a shot says how the beam followed the control before the repair.
+fn counts(shot: &Shot) -> bool {
+    shot.position.is_some() && shot.vacuum.is_none() && shot.stage != Some(Stage::After)
+}
+
+/// Change of the inclination between two photos of one lamp, per cent, positive when the beam went down, and its standard
+/// uncertainty, per cent.
+fn travel(still: &Aim, driven: &Aim) -> (f64, f64) {
+    (
+        driven.inclination_percent - still.inclination_percent,
+        still.difference_u95_percent(driven) / COVERAGE_FACTOR_95,
+    )
+}
+
+/// What the job's trials say, and with `positions` what its readings at positions say, from the readings of the shots
+/// that [`photos_of`] asked for. Trials of tests that the system does not have are left out; [`photos_of`] turns them
+/// down.
+#[must_use]
+pub fn evidence_of(system: &System, job: &Job, positions: bool, readings: &[ShotReading]) -> JobTrials {
+    let mut found = JobTrials {
+        evidence: Vec::new(),
+        unread: Vec::new(),
+        warnings: Vec::new(),
+    };
+    for (n, trial) in job.trial.iter().enumerate() {
+        let Some(test) = system.test(&trial.test) else { continue };
+        let origin = Origin::Trial(n);
+        if let Some(moves) = trial.moves {
+            let one = Evidence::written(system, test, moves, origin);
+            if one.outcome() != moves {
+                found.warnings.push(format!(
+                    "trial {}, {}: nothing can creep back while the engine keeps pulling; a beam that does not keep its \
+                     height counts as no",
+                    n + 1,
+                    trial.test
+                ));
+            }
+            found.evidence.push(one);
+        } else if let (Some(still), Some(driven)) = (&trial.still, &trial.driven) {
+            from_photos(system, test, (still, driven), origin, readings, &mut found);
+        }
+    }
+    if positions {
+        for test in 0..system.tests.len() {
+            from_positions(system, test, readings, &mut found);
+        }
+    }
+    found
+}
+
+fn from_photos(
+    system: &System,
+    test: usize,
+    (still, driven): (&PathBuf, &PathBuf),
+    origin: Origin,
+    readings: &[ShotReading],
+    found: &mut JobTrials,
+) {
+    let mut aims = Vec::new();
+    for photo in [still, driven] {
+        match readings
+            .iter()
+            .find(|reading| reading.shot.photo == *photo)
+            .map(|reading| &reading.result)
+        {
+            Some(Ok(measured)) => aims.push(&measured.aim),
+            other => found.unread.push(Unread {
+                test: system.tests[test].id.clone(),
+                photo: photo.clone(),
+                message: match other {
+                    Some(Err(refusal)) => refusal.to_string(),
+                    _ => "was not measured".to_owned(),
+                },
+            }),
+        }
+    }
+    let [still_aim, driven_aim] = aims[..] else { return };
+    let (percent, sd_percent) = travel(still_aim, driven_aim);
+    let vacuum_applied = system.tests[test].source == VacuumSource::Pump;
+    let wrong_way = if system.vacuum_raises { percent } else { -percent };
+    if vacuum_applied && wrong_way > WRONG_WAY_PERCENT {
+        found.warnings.push(format!(
+            "{}: from {} to {} the beam went {}, and in this system vacuum moves it the other way; were still and driven \
+             swapped?",
+            system.tests[test].id,
+            still.display(),
+            driven.display(),
+            if percent > 0.0 { "down" } else { "up" }
+        ));
+    }
+    found
+        .evidence
+        .push(Evidence::travel(system, test, percent, sd_percent, origin));
+}
+
+/// Readings at the first and the last position of the range control stand for working it. A trial that is written down
+/// counts for itself, and readings are then not counted a second time.
+fn from_positions(system: &System, test: usize, readings: &[ShotReading], found: &mut JobTrials) {
+    let (asked, Some(side)) = (&system.tests[test], system.tests[test].lamp) else {
+        return;
+    };
+    if !asked.by_positions {
+        return;
+    }
+    if found.evidence.iter().any(|one| one.test == test) {
+        found.warnings.push(format!(
+            "{}: the job has a trial of it, so that the readings at positions are not counted as another",
+            asked.id
+        ));
+        return;
+    }
+    // In the job's order; of several photos of a position the last, which is the one taken again.
+    let mut stops: Vec<(&str, &Aim)> = Vec::new();
+    for reading in readings.iter().filter(|r| r.shot.lamp == side && counts(&r.shot)) {
+        if let (Some(position), Ok(measured)) = (&reading.shot.position, &reading.result) {
+            match stops.iter_mut().find(|(name, _)| name == position) {
+                Some((_, aim)) => *aim = &measured.aim,
+                None => stops.push((position, &measured.aim)),
+            }
+        }
+    }
+    match stops[..] {
+        [(_, first), .., (_, last)] => {
+            let (percent, sd_percent) = travel(first, last);
+            found
+                .evidence
+                .push(Evidence::travel(system, test, percent, sd_percent, Origin::Positions));
+        }
+        _ => found.warnings.push(format!(
+            "{}: the {side} lamp has no readings at two positions of the range control before the repair, so that none \
+             count as this test",
+            asked.id
+        )),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::parse_toml;
+
+    fn system() -> System {
+        System::find("vacuum-cabin-control", Path::new(".")).unwrap()
+    }
+
+    fn job(rest: &str) -> Job {
+        let head = "schema = 1\njob = \"W\"\nbay = \"bay.toml\"\ntraffic = \"right\"\n";
+        let lamps = "[[lamp]]\nside = \"left\"\ncentre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10000.0\n[[lamp]]\n\
+                     side = \"right\"\ncentre_height_mm = 650.0\ncentre_x_mm = 560.0\ndistance_mm = 10000.0\n";
+        parse_toml(Path::new("job.toml"), &format!("{head}{lamps}{rest}")).unwrap()
+    }
+
+    fn shot(photo: &str, lamp: &str, more: &str) -> String {
+        format!("[[shot]]\nphoto = \"{photo}\"\nlamp = \"{lamp}\"\n{more}\n")
+    }
+
+    #[test]
+    fn only_the_photos_that_isolation_needs_are_measured() {
+        let trial = "[[trial]]\ntest = \"operate-left\"\nstill = \"a.jpg\"\ndriven = \"b.jpg\"\n[[trial]]\ntest = \
+                     \"operate-right\"\nmoves = \"no\"\n";
+        let shots = [
+            shot("a.jpg", "left", "lamp_off = \"off.jpg\""),
+            shot("c.jpg", "left", "position = \"0\"\nstage = \"before\""),
+            shot("d.jpg", "right", "position = \"1\""),
+            shot("e.jpg", "left", "position = \"0\"\nstage = \"after\""),
+            shot("f.jpg", "left", "vacuum = \"300 mbar\""),
+        ]
+        .concat();
+        let job = job(&format!("{shots}{trial}"));
+        let names = |positions: bool| -> Vec<String> {
+            let photos = photos_of(&system(), &job, Path::new("job.toml"), positions)
+                .unwrap()
+                .unwrap();
+            photos.shot.iter().map(|s| s.photo.display().to_string()).collect()
+        };
+        assert_eq!(names(false), ["a.jpg", "b.jpg"]);
+        assert_eq!(
+            names(true),
+            ["a.jpg", "b.jpg", "c.jpg", "d.jpg"],
+            "before the repair, at positions"
+        );
+        let photos = photos_of(&system(), &job, Path::new("job.toml"), false)
+            .unwrap()
+            .unwrap();
+        assert!(photos.shot[0].lamp_off.is_some(), "as its [[shot]] says");
+        assert_eq!(
+            (photos.shot[1].lamp, photos.shot[1].lamp_off.is_some()),
+            (Side::Left, false)
+        );
+        // No photo is needed for what is written down.
+        let written = self::job("[[trial]]\ntest = \"operate-right\"\nmoves = \"no\"\n");
+        assert!(
+            photos_of(&system(), &written, Path::new("job.toml"), false)
+                .unwrap()
+                .is_none()
+        );
+        // A photo of the other lamp decides nothing.
+        let crossed = self::job(&format!("{}{trial}", shot("a.jpg", "right", "")));
+        let message = photos_of(&system(), &crossed, Path::new("job.toml"), false)
+            .unwrap_err()
+            .to_string();
+        assert!(message.contains("a.jpg") && message.contains("right lamp"), "{message}");
+    }
+
+    #[test]
+    fn a_written_trial_is_not_counted_again_from_positions() {
+        let job = job("[[trial]]\ntest = \"operate-right\"\nmoves = \"no\"\n");
+        let found = evidence_of(&system(), &job, true, &[]);
+        assert_eq!(found.evidence.len(), 1);
+        let about = |id: &str, part: &str| found.warnings.iter().any(|w| w.contains(id) && w.contains(part));
+        assert!(about("operate-right", "not counted as another"), "{:?}", found.warnings);
+        assert!(
+            about("operate-left", "no readings at two positions"),
+            "{:?}",
+            found.warnings
+        );
+    }
+}

@@ -1,0 +1,775 @@
+//! System files: what a range adjuster is made of, and which tests tell its parts apart. Data, not constants: the
+//! systems in `calibration/systems/` say where their figures come from and are meant to be edited.
+
+use super::{RecordError, Side, check_range, check_schema};
+use include_dir::{Dir, include_dir};
+use serde::{Deserialize, Serialize};
+use std::path::Path;
+use toml::Spanned;
+
+/// The systems travel inside the program, so that it works away from its source tree.
+static SHIPPED: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/calibration/systems");
+
+/// Most tests that a system may have: the inference keeps one bit a test in a machine word.
+pub const MOST_TESTS: usize = 128;
+/// Most components: combinations of three grow with the cube.
+pub const MOST_COMPONENTS: usize = 100;
+
+/// How a component can be at fault.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum FaultKind {
+    /// Vacuum is lost through it.
+    Leaks,
+    /// No vacuum comes through it.
+    Blocked,
+    /// It gets its vacuum and does not move.
+    Sticks,
+}
+
+impl std::fmt::Display for FaultKind {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.pad(match self {
+            Self::Leaks => "leaks",
+            Self::Blocked => "blocked",
+            Self::Sticks => "sticks",
+        })
+    }
+}
+
+/// Where the vacuum of a test comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum VacuumSource {
+    /// The running engine, which outdoes a small leak.
+    Engine,
+    /// A hand pump that is then left alone, so that a slow leak shows, as "creeps-back".
+    Pump,
+}
+
+/// What one watches in a test.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Watch {
+    /// The cut-off on the wall.
+    Beam,
+    /// A vacuum gauge.
+    Gauge,
+}
+
+/// A way in which a component can be at fault, and how often it is.
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct Fault {
+    /// The kind of fault.
+    pub id: FaultKind,
+    /// Probability of it in a car that comes in because a beam does not follow, before any test.
+    pub prior: f64,
+}
+
+/// A part that can be replaced.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Component {
+    /// Name in the files and in the output.
+    pub id: String,
+    /// Name in sentences, without an article.
+    pub label: String,
+    /// How it can be at fault.
+    pub faults: Vec<Fault>,
+    /// Time to replace it, minutes.
+    pub replace_minutes: f64,
+    /// Components that its vacuum comes from, by number, for the drawing.
+    pub after: Vec<usize>,
+}
+
+/// A test that tells some components from others.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Test {
+    /// Name in the files and in the output.
+    pub id: String,
+    /// The whole test in a sentence or two.
+    pub ask: String,
+    /// What one needs for it; may be empty.
+    pub kit: Vec<String>,
+    /// How it is done, step by step; may be empty.
+    pub steps: Vec<String>,
+    /// What counts as yes, as no, as creeps-back; may be empty.
+    pub look: String,
+    /// What can hurt, with those that go with the vacuum's source.
+    pub hazards: Vec<String>,
+    /// How the parts are connected, for a sentence: "with the control bridged"; may be empty.
+    pub with: String,
+    /// The lamp that moves.
+    pub lamp: Option<Side>,
+    /// What one watches.
+    pub watch: Watch,
+    /// Components that must be sound for a yes, by number, in the file's order.
+    pub needs: Vec<usize>,
+    /// Where the vacuum comes from.
+    pub source: VacuumSource,
+    /// Time it takes, minutes.
+    pub minutes: f64,
+    /// Probability that what is written down is not what a test done rightly shows.
+    pub botched: f64,
+    /// Working the driver's control is the whole test, so that readings of the job at its positions can stand for it.
+    pub by_positions: bool,
+}
+
+/// How leaks are spread by size. A leak keeps its size from test to test.
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct LeakSizes {
+    /// Share of the leaks that the running engine outdoes, so that only a sealed pump shows them.
+    pub small: f64,
+    /// Share of the leaks so large that under a hand pump nothing moves.
+    pub large: f64,
+}
+
+/// What testing and replacing cost beside the minutes of each test and each component.
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct Costs {
+    /// Time to see after a replacement whether the beams follow again, minutes.
+    pub check_minutes: f64,
+    /// What a part replaced for nothing costs beside its work (its price, the way to get it), as minutes of work.
+    pub wrong_part_minutes: f64,
+}
+
+/// How far beams travel in tests, for trials that two photos decide.
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct UsualTravel {
+    /// Usual travel of a beam that moves, per cent.
+    pub moves_percent: f64,
+    /// One standard deviation of that travel from car to car, per cent.
+    pub moves_sd_percent: f64,
+    /// One standard deviation of what a beam that does not move shifts all the same (the car settles), per cent.
+    pub still_sd_percent: f64,
+}
+
+/// What a range adjuster is made of, and the tests that tell its parts apart.
+#[derive(Debug, Clone, PartialEq)]
+pub struct System {
+    /// Name by which a job asks for it.
+    pub id: String,
+    /// What it is called in full.
+    pub name: String,
+    /// Where the figures come from.
+    pub figures: String,
+    /// A lamp without vacuum hangs low, so that a leak cannot dazzle.
+    pub vacuum_raises: bool,
+    /// How leaks are spread by size.
+    pub leak: LeakSizes,
+    /// What testing and replacing cost.
+    pub costs: Costs,
+    /// How far beams travel.
+    pub travel: UsualTravel,
+    /// The components, in the file's order.
+    pub components: Vec<Component>,
+    /// The tests, in the file's order.
+    pub tests: Vec<Test>,
+    /// What the file leaves to be wished for: components that no test can tell.
+    pub warnings: Vec<String>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SystemFile {
+    schema: u32,
+    name: String,
+    #[serde(default)]
+    figures: String,
+    vacuum_raises: bool,
+    #[serde(default = "default_botched")]
+    botched: f64,
+    #[serde(default = "default_leak")]
+    leak: LeakSizes,
+    #[serde(default = "default_costs")]
+    costs: Costs,
+    #[serde(default = "default_travel")]
+    travel: UsualTravel,
+    #[serde(default)]
+    hazards: Hazards,
+    #[serde(default)]
+    component: Vec<ComponentEntry>,
+    #[serde(default)]
+    test: Vec<TestEntry>,
+}
+
+/// Hazards that go with the vacuum's source, said with each test that uses it.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Hazards {
+    #[serde(default)]
+    engine: Vec<String>,
+    #[serde(default)]
+    pump: Vec<String>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ComponentEntry {
+    id: Spanned<String>,
+    label: String,
+    faults: Spanned<Vec<Fault>>,
+    replace_minutes: f64,
+    #[serde(default)]
+    after: Vec<Spanned<String>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct TestEntry {
+    id: Spanned<String>,
+    ask: String,
+    #[serde(default)]
+    kit: Vec<String>,
+    #[serde(default)]
+    steps: Vec<String>,
+    #[serde(default)]
+    look: String,
+    #[serde(default)]
+    hazards: Vec<String>,
+    #[serde(default)]
+    with: String,
+    lamp: Option<Side>,
+    watch: Option<Watch>,
+    needs: Spanned<Vec<Spanned<String>>>,
+    source: VacuumSource,
+    minutes: f64,
+    botched: Option<f64>,
+    #[serde(default)]
+    by_positions: bool,
+}
+
+/// From memory: of twenty tests one goes wrong or is written down wrongly.
+fn default_botched() -> f64 {
+    0.05
+}
+
+/// From memory: most leaks show with the engine running, and hold a little under a hand pump.
+fn default_leak() -> LeakSizes {
+    LeakSizes {
+        small: 0.15,
+        large: 0.25,
+    }
+}
+
+/// From memory: working the control once for both lamps; a part fitted for nothing costs half an hour of work.
+fn default_costs() -> Costs {
+    Costs {
+        check_minutes: 4.0,
+        wrong_part_minutes: 30.0,
+    }
+}
+
+/// From memory: a range adjuster takes a beam down by 0.5 to 2 per cent over all its positions.
+fn default_travel() -> UsualTravel {
+    UsualTravel {
+        moves_percent: 1.2,
+        moves_sd_percent: 0.5,
+        still_sd_percent: 0.03,
+    }
+}
+
+/// Names of the systems that the program carries, in alphabetical order.
+#[must_use]
+pub fn system_names() -> Vec<String> {
+    let mut names: Vec<String> = SHIPPED
+        .files()
+        .filter_map(|file| file.path().file_stem()?.to_str().map(str::to_owned))
+        .collect();
+    names.sort();
+    names
+}
+
+impl System {
+    /// Reads the system that a job asks for: the name of a shipped one, or else a path relative to `folder`.
+    ///
+    /// # Errors
+    /// [`RecordError`] for a name that is neither, or a file that cannot be read or cannot be right.
+    pub fn find(name: &str, folder: &Path) -> Result<Self, RecordError> {
+        let shipped = SHIPPED.get_file(format!("{name}.toml"));
+        if let Some(text) = shipped.and_then(|file| file.contents_utf8()) {
+            let path = Path::new("calibration/systems").join(format!("{name}.toml"));
+            return Self::parse(name, &path, text);
+        }
+        let path = folder.join(name);
+        if !path.is_file() {
+            return Err(RecordError::new(
+                &path,
+                format!(
+                    "there is no system of this name or path; shipped are {}",
+                    system_names().join(", ")
+                ),
+            ));
+        }
+        Self::parse(name, &path, &super::read_text(&path)?)
+    }
+
+    /// Reads a system from `text`; `path` is used in messages only.
+    ///
+    /// # Errors
+    /// [`RecordError`] naming the key, and the line where there is one.
+    pub fn parse(id: &str, path: &Path, text: &str) -> Result<Self, RecordError> {
+        let file: SystemFile = super::parse_toml(path, text)?;
+        Reader { path, text }.system(id, file)
+    }
+
+    /// Number of the component called `id`.
+    #[must_use]
+    pub fn component(&self, id: &str) -> Option<usize> {
+        self.components.iter().position(|c| c.id == id)
+    }
+
+    /// Number of the test called `id`.
+    #[must_use]
+    pub fn test(&self, id: &str) -> Option<usize> {
+        self.tests.iter().position(|t| t.id == id)
+    }
+}
+
+/// A file being checked.
+struct Reader<'a> {
+    path: &'a Path,
+    text: &'a str,
+}
+
+impl Reader<'_> {
+    /// An error at a place in the text.
+    fn error(&self, at: &std::ops::Range<usize>, message: impl std::fmt::Display) -> RecordError {
+        let line = 1 + self.text.bytes().take(at.start).filter(|b| *b == b'\n').count();
+        RecordError::new(self.path, format!("line {line}: {message}"))
+    }
+
+    fn system(&self, id: &str, file: SystemFile) -> Result<System, RecordError> {
+        let path = self.path;
+        check_schema(path, file.schema)?;
+        let botched = file.botched;
+        check_range(path, "botched", botched, 1e-6, 0.4)?;
+        check_range(path, "leak.small", file.leak.small, 0.0, 1.0)?;
+        check_range(path, "leak.large", file.leak.large, 0.0, 1.0 - file.leak.small)?;
+        check_range(path, "costs.check_minutes", file.costs.check_minutes, 0.0, 1e4)?;
+        check_range(
+            path,
+            "costs.wrong_part_minutes",
+            file.costs.wrong_part_minutes,
+            0.0,
+            1e5,
+        )?;
+        check_range(path, "travel.moves_percent", file.travel.moves_percent, 0.1, 20.0)?;
+        check_range(
+            path,
+            "travel.moves_sd_percent",
+            file.travel.moves_sd_percent,
+            0.01,
+            20.0,
+        )?;
+        check_range(
+            path,
+            "travel.still_sd_percent",
+            file.travel.still_sd_percent,
+            0.001,
+            5.0,
+        )?;
+        self.check_counts(&file)?;
+        self.check_doubles("component", file.component.iter().map(|c| &c.id))?;
+        self.check_doubles("test", file.test.iter().map(|t| &t.id))?;
+        let ids: Vec<String> = file.component.iter().map(|c| c.id.get_ref().clone()).collect();
+        let components = file
+            .component
+            .into_iter()
+            .map(|entry| self.component(entry, &ids))
+            .collect::<Result<Vec<_>, _>>()?;
+        let tests = file
+            .test
+            .into_iter()
+            .map(|entry| self.test(entry, &ids, &file.hazards, botched))
+            .collect::<Result<Vec<_>, _>>()?;
+        let warnings = untold(&components, &tests);
+        Ok(System {
+            id: id.to_owned(),
+            name: file.name,
+            figures: file.figures,
+            vacuum_raises: file.vacuum_raises,
+            leak: file.leak,
+            costs: file.costs,
+            travel: file.travel,
+            components,
+            tests,
+            warnings,
+        })
+    }
+
+    fn check_counts(&self, file: &SystemFile) -> Result<(), RecordError> {
+        for (what, count, most) in [
+            ("component", file.component.len(), MOST_COMPONENTS),
+            ("test", file.test.len(), MOST_TESTS),
+        ] {
+            if count == 0 {
+                return Err(RecordError::new(
+                    self.path,
+                    format!("there is no [[{what}]]; a system needs one at the least"),
+                ));
+            }
+            if count > most {
+                return Err(RecordError::new(
+                    self.path,
+                    format!("there are {count} [[{what}]] entries; this program reads {most} at the most"),
+                ));
+            }
+        }
+        Ok(())
+    }
+
+    fn check_doubles<'a>(&self, what: &str, ids: impl Iterator<Item = &'a Spanned<String>>) -> Result<(), RecordError> {
+        let mut seen: Vec<&str> = Vec::new();
+        for id in ids {
+            let name = id.get_ref().as_str();
+            if name.trim().is_empty() {
+                return Err(self.error(&id.span(), format!("a {what} has an empty id; give it a name")));
+            }
+            if seen.contains(&name) {
+                return Err(self.error(
+                    &id.span(),
+                    format!("the {what} \"{name}\" is listed twice; each has its own id"),
+                ));
+            }
+            seen.push(name);
+        }
+        Ok(())
+    }
+
+    fn component(&self, entry: ComponentEntry, ids: &[String]) -> Result<Component, RecordError> {
+        let (span, faults) = (entry.faults.span(), entry.faults.into_inner());
+        let id = entry.id.into_inner();
+        if faults.is_empty() {
+            return Err(self.error(
+                &span,
+                format!("the component \"{id}\" has no faults; list those it can have, or leave it out"),
+            ));
+        }
+        for (n, fault) in faults.iter().enumerate() {
+            if faults[..n].iter().any(|other| other.id == fault.id) {
+                return Err(self.error(&span, format!("\"{id}\" lists the fault \"{}\" twice", fault.id)));
+            }
+            if !(fault.prior > 0.0 && fault.prior < 1.0) {
+                return Err(self.error(
+                    &span,
+                    format!(
+                        "the prior of \"{id}\" {} is {}; a probability between 0 and 1 is expected",
+                        fault.id, fault.prior
+                    ),
+                ));
+            }
+        }
+        let sum: f64 = faults.iter().map(|fault| fault.prior).sum();
+        if sum >= 1.0 {
+            return Err(self.error(
+                &span,
+                format!("the priors of \"{id}\" add up to {sum}; together they must stay below 1"),
+            ));
+        }
+        check_range(
+            self.path,
+            &format!("replace_minutes of \"{id}\""),
+            entry.replace_minutes,
+            0.0,
+            1e4,
+        )?;
+        let after = self.numbers(&entry.after, ids, &format!("after of \"{id}\""))?;
+        Ok(Component {
+            id,
+            label: entry.label,
+            faults,
+            replace_minutes: entry.replace_minutes,
+            after,
+        })
+    }
+
+    fn test(&self, entry: TestEntry, ids: &[String], hazards: &Hazards, botched: f64) -> Result<Test, RecordError> {
+        let id = entry.id.get_ref().clone();
+        if entry.ask.trim().is_empty() {
+            return Err(self.error(
+                &entry.id.span(),
+                format!("the test \"{id}\" has an empty ask; say what is to be done"),
+            ));
+        }
+        if entry.needs.get_ref().is_empty() {
+            return Err(self.error(
+                &entry.needs.span(),
+                format!("the test \"{id}\" needs nothing, so that it can tell nothing; list the components it needs"),
+            ));
+        }
+        let needs = self.numbers(entry.needs.get_ref(), ids, &format!("needs of \"{id}\""))?;
+        check_range(self.path, &format!("minutes of \"{id}\""), entry.minutes, 0.01, 1e4)?;
+        let botched = entry.botched.unwrap_or(botched);
+        check_range(self.path, &format!("botched of \"{id}\""), botched, 1e-6, 0.4)?;
+        if entry.by_positions && entry.lamp.is_none() {
+            return Err(self.error(
+                &entry.id.span(),
+                format!("the test \"{id}\" has by_positions and no lamp; say whose readings count"),
+            ));
+        }
+        let of_source = match entry.source {
+            VacuumSource::Engine => &hazards.engine,
+            VacuumSource::Pump => &hazards.pump,
+        };
+        let watch = match (entry.watch, entry.lamp) {
+            (Some(watch), _) => watch,
+            (None, Some(_)) => Watch::Beam,
+            (None, None) => Watch::Gauge,
+        };
+        Ok(Test {
+            id,
+            ask: entry.ask,
+            kit: entry.kit,
+            steps: entry.steps,
+            look: entry.look,
+            hazards: of_source.iter().cloned().chain(entry.hazards).collect(),
+            with: entry.with,
+            lamp: entry.lamp,
+            watch,
+            needs,
+            source: entry.source,
+            minutes: entry.minutes,
+            botched,
+            by_positions: entry.by_positions,
+        })
+    }
+
+    /// The components called so, by number, in the file's order.
+    fn numbers(&self, names: &[Spanned<String>], ids: &[String], what: &str) -> Result<Vec<usize>, RecordError> {
+        let mut numbers = Vec::with_capacity(names.len());
+        for name in names {
+            let Some(number) = ids.iter().position(|id| id == name.get_ref()) else {
+                return Err(self.error(
+                    &name.span(),
+                    format!(
+                        "{what}: there is no component \"{}\"; there are {}",
+                        name.get_ref(),
+                        ids.join(", ")
+                    ),
+                ));
+            };
+            if numbers.contains(&number) {
+                return Err(self.error(&name.span(), format!("{what}: \"{}\" is listed twice", name.get_ref())));
+            }
+            numbers.push(number);
+        }
+        numbers.sort_unstable();
+        Ok(numbers)
+    }
+}
+
+/// What no test can tell: components that none needs, and such as the same tests need.
+fn untold(components: &[Component], tests: &[Test]) -> Vec<String> {
+    let needing: Vec<Vec<usize>> = (0..components.len())
+        .map(|c| (0..tests.len()).filter(|&t| tests[t].needs.contains(&c)).collect())
+        .collect();
+    let mut warnings = Vec::new();
+    for (c, component) in components.iter().enumerate() {
+        if needing[c].is_empty() {
+            warnings.push(format!(
+                "no test needs the component \"{}\", so that none can tell whether it is at fault; add such a test, or take \
+                 the component out",
+                component.id
+            ));
+        } else if let Some(twin) = (0..c).find(|&other| needing[other] == needing[c]) {
+            warnings.push(format!(
+                "the components \"{}\" and \"{}\" are needed by the same tests, so that none can tell one from the other; \
+                 add a test that needs only one of them",
+                components[twin].id, component.id
+            ));
+        }
+    }
+    warnings
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const GOOD: &str = r#"schema = 1
+name = "Two parts"
+vacuum_raises = true
+[[component]]
+id = "hose"
+label = "hose"
+faults = [{ id = "leaks", prior = 0.1 }]
+replace_minutes = 5
+[[component]]
+id = "actuator"
+label = "actuator"
+faults = [{ id = "leaks", prior = 0.1 }, { id = "sticks", prior = 0.1 }]
+replace_minutes = 5
+[[test]]
+id = "pump"
+ask = "Pump at the actuator."
+lamp = "left"
+needs = ["actuator"]
+source = "pump"
+minutes = 3
+[[test]]
+id = "both"
+ask = "Pump at the hose."
+lamp = "left"
+needs = ["actuator", "hose"]
+source = "pump"
+minutes = 3
+"#;
+
+    fn parse(text: &str) -> Result<System, RecordError> {
+        System::parse("two", Path::new("two.toml"), text)
+    }
+
+    #[test]
+    fn a_good_system_reads_with_its_defaults() {
+        let system = parse(GOOD).unwrap();
+        assert_eq!(system.tests[1].needs, [0, 1], "in the components' order");
+        assert_eq!(system.tests[0].watch, Watch::Beam);
+        assert_eq!(system.tests[0].botched, 0.05);
+        assert!(system.warnings.is_empty(), "{:?}", system.warnings);
+    }
+
+    #[test]
+    fn wrong_files_are_named_with_their_line() {
+        for (from, to, parts) in [
+            (
+                "needs = [\"actuator\"]",
+                "needs = [\"actuator\", \"pipe\"]",
+                ["line 18", "pipe"],
+            ),
+            ("needs = [\"actuator\"]", "needs = []", ["line 18", "needs nothing"]),
+            (
+                "needs = [\"actuator\"]",
+                "needs = [\"hose\", \"hose\"]",
+                ["line 18", "twice"],
+            ),
+            ("id = \"actuator\"", "id = \"hose\"", ["line 10", "twice"]),
+            ("id = \"both\"", "id = \"pump\"", ["line 22", "twice"]),
+            (
+                "\"sticks\", prior = 0.1",
+                "\"sticks\", prior = 0.95",
+                ["line 12", "below 1"],
+            ),
+            (
+                "\"sticks\", prior = 0.1",
+                "\"sticks\", prior = 0",
+                ["line 12", "between 0 and 1"],
+            ),
+            ("\"sticks\"", "\"rattles\"", ["line 12", "rattles"]),
+            ("\"sticks\"", "\"leaks\"", ["line 12", "twice"]),
+            ("minutes = 3", "minuets = 3", ["line 20", "minuets"]),
+            ("minutes = 3", "minutes = 0", ["minutes of \"pump\"", "cannot be"]),
+            ("lamp = \"left\"", "by_positions = true", ["line 15", "no lamp"]),
+            ("schema = 1", "schema = 2", ["schema = 2", "reads schema = 1"]),
+        ] {
+            let message = parse(&GOOD.replacen(from, to, 1)).unwrap_err().to_string();
+            for part in parts {
+                assert!(message.contains(part), "{to}: {message}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_component_that_no_test_can_tell_is_warned_of_by_name() {
+        let untested = GOOD.replace("needs = [\"actuator\", \"hose\"]", "needs = [\"actuator\"]");
+        let warnings = parse(&untested).unwrap().warnings;
+        assert!(
+            warnings.len() == 1 && warnings[0].contains("\"hose\"") && warnings[0].contains("no test needs"),
+            "{warnings:?}"
+        );
+        let alike = GOOD.replace("needs = [\"actuator\"]", "needs = [\"actuator\", \"hose\"]");
+        let warnings = parse(&alike).unwrap().warnings;
+        assert!(
+            warnings.len() == 1 && warnings[0].contains("\"hose\" and \"actuator\""),
+            "{warnings:?}"
+        );
+    }
+
+    #[test]
+    fn shipped_systems_read_without_a_warning_and_tell_all_that_a_test_needs() {
+        assert_eq!(system_names(), ["vacuum-bonnet-control", "vacuum-cabin-control"]);
+        for name in system_names() {
+            let system = System::find(&name, Path::new(".")).unwrap();
+            assert!(system.warnings.is_empty(), "{name}: {:?}", system.warnings);
+            assert!(
+                system.figures.contains("from memory"),
+                "{name} says where its figures come from"
+            );
+            for test in &system.tests {
+                assert!(!test.steps.is_empty() && !test.look.is_empty(), "{name} {}", test.id);
+                assert!(!test.with.is_empty(), "{name} {}", test.id);
+                let hazards = test.hazards.join(" ");
+                match test.source {
+                    VacuumSource::Engine => {
+                        assert!(
+                            hazards.contains("exhaust") && hazards.contains("belts"),
+                            "{name} {}",
+                            test.id
+                        );
+                    }
+                    VacuumSource::Pump => assert!(hazards.contains("hot"), "{name} {}", test.id),
+                }
+            }
+        }
+    }
+
+    /// Components, tests and what each test needs, as the system file's agreed form lists them; `gauge-at-source` is
+    /// ours, since without it nothing tells the source from the supply line.
+    #[test]
+    fn the_cabin_system_has_the_agreed_parts_and_tests() {
+        let system = System::find("vacuum-cabin-control", Path::new(".")).unwrap();
+        let ids: Vec<&str> = system.components.iter().map(|c| c.id.as_str()).collect();
+        assert_eq!(
+            ids,
+            [
+                "source",
+                "supply-line",
+                "control",
+                "left-line",
+                "right-line",
+                "left-actuator",
+                "right-actuator"
+            ]
+        );
+        for component in &system.components {
+            let kinds: Vec<FaultKind> = component.faults.iter().map(|f| f.id).collect();
+            let mut expected = vec![FaultKind::Leaks, FaultKind::Blocked];
+            if component.id.ends_with("actuator") {
+                expected.push(FaultKind::Sticks);
+            }
+            assert_eq!(kinds, expected, "{}", component.id);
+        }
+        use VacuumSource::{Engine, Pump};
+        #[rustfmt::skip]
+        let rows: [(&str, VacuumSource, &[&str]); 10] = [
+            ("operate-left", Engine, &["source", "supply-line", "control", "left-line", "left-actuator"]),
+            ("operate-right", Engine, &["source", "supply-line", "control", "right-line", "right-actuator"]),
+            ("pump-at-left-lamp", Pump, &["left-actuator"]),
+            ("pump-at-right-lamp", Pump, &["right-actuator"]),
+            ("pump-at-left-line", Pump, &["left-line", "left-actuator"]),
+            ("pump-at-right-line", Pump, &["right-line", "right-actuator"]),
+            ("gauge-at-control", Engine, &["source", "supply-line"]),
+            ("gauge-at-source", Engine, &["source"]),
+            ("bridge-left-at-control", Engine, &["source", "supply-line", "left-line", "left-actuator"]),
+            ("bridge-right-at-control", Engine, &["source", "supply-line", "right-line", "right-actuator"]),
+        ];
+        assert_eq!(system.tests.len(), rows.len());
+        for (id, source, needs) in rows {
+            let test = &system.tests[system.test(id).unwrap()];
+            let given: Vec<&str> = test.needs.iter().map(|&c| ids[c]).collect();
+            assert_eq!((test.source, given.as_slice()), (source, needs), "{id}");
+            assert_eq!(test.by_positions, id.starts_with("operate"), "{id}");
+        }
+    }
+
+    #[test]
+    fn an_unknown_name_lists_the_shipped_ones() {
+        let message = System::find("vacuum-boot-control", Path::new("."))
+            .unwrap_err()
+            .to_string();
+        assert!(message.contains("vacuum-cabin-control"), "{message}");
+    }
+}

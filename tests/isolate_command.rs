@@ -1,0 +1,312 @@
+//! `beamfall isolate` as a user runs it: JSON, words, exit statuses, trials that photos decide, plan and drawings.
+
+use std::path::Path;
+use std::process::{Command, Output};
+
+const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-photos");
+
+fn isolate(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_beamfall"))
+        .arg("isolate")
+        .args(arguments)
+        .output()
+        .unwrap()
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+fn json(output: &Output) -> serde_json::Value {
+    serde_json::from_slice(&output.stdout).unwrap_or_else(|e| panic!("{e}: {}", text(&output.stderr)))
+}
+
+/// A job with these trials; its bay need not be there, as no photo is read.
+fn job(folder: &Path, trials: &[(&str, &str)]) -> String {
+    let mut job =
+        "schema = 1\njob = \"T\"\nbay = \"none.toml\"\ntraffic = \"right\"\nsystem = \"vacuum-cabin-control\"\n"
+            .to_owned();
+    for (test, moves) in trials {
+        job.push_str(&format!("[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\n"));
+    }
+    write(folder, &job)
+}
+
+fn write(folder: &Path, job: &str) -> String {
+    let path = folder.join("job.toml");
+    std::fs::write(&path, job).unwrap();
+    path.to_string_lossy().into_owned()
+}
+
+#[test]
+fn json_has_the_agreed_keys() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = job(
+        folder.path(),
+        &[
+            ("operate-left", "no"),
+            ("operate-right", "no"),
+            ("bridge-left-at-control", "yes"),
+        ],
+    );
+    let output = isolate(&[&path, "--json"]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    let answer = json(&output);
+    assert_eq!(answer["schema"], 1);
+    assert_eq!(answer["system"], "vacuum-cabin-control");
+    let first = &answer["suspects"][0];
+    assert_eq!(
+        (first["component"].as_str(), first["fault"].as_str()),
+        (Some("control"), Some("leaks"))
+    );
+    assert!(
+        first["probability"].as_f64().unwrap() > 0.7 && first["with"].is_array(),
+        "{first}"
+    );
+    let next = &answer["next"];
+    assert!(next["test"].is_string() && next["minutes"].is_number(), "{next}");
+    assert!(next["expected_bits"].as_f64().unwrap() > 0.0, "{next}");
+    assert!(answer["settled"].is_boolean());
+    assert!(answer["contradiction"].is_null());
+    // The same input gives the same bytes.
+    assert_eq!(output.stdout, isolate(&[&path, "--json"]).stdout);
+}
+
+#[test]
+fn words_fit_a_terminal_and_say_what_to_do() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = job(folder.path(), &[("operate-left", "no"), ("operate-right", "yes")]);
+    let output = isolate(&[&path]);
+    assert_eq!(output.status.code(), Some(0));
+    let said = text(&output.stdout);
+    for part in [
+        "Next test: pump-at-left-lamp, about 5 minutes",
+        "Take care",
+        "high voltage",
+        "Step by step",
+        "What counts",
+        "test = \"pump-at-left-lamp\"",
+        "right-actuator",
+        "cleared",
+        "no certified instrument",
+    ] {
+        assert!(said.contains(part), "{part}: {said}");
+    }
+    assert!(!said.contains('\u{1b}'), "no colour in a pipe");
+    assert!(said.lines().all(|line| line.chars().count() <= 80), "{said}");
+    // Settled: what to replace, and what it must show then.
+    let path = job(
+        folder.path(),
+        &[
+            ("operate-left", "no"),
+            ("operate-right", "yes"),
+            ("pump-at-left-lamp", "no"),
+        ],
+    );
+    let said = text(&isolate(&[&path]).stdout);
+    for part in [
+        "Stop testing: replace the actuator of the left lamp",
+        "About 30 minutes",
+        "What the repair must show",
+        "pump-at-left-lamp: with the hand pump on the left actuator itself, the left",
+        "nothing but the actuator of the left lamp",
+    ] {
+        assert!(said.contains(part), "{part}: {said}");
+    }
+    assert!(said.lines().all(|line| line.chars().count() <= 80), "{said}");
+}
+
+#[test]
+fn slips_are_errors_that_say_where() {
+    let folder = tempfile::tempdir().unwrap();
+    let message = |output: Output, status: i32| {
+        assert_eq!(output.status.code(), Some(status), "{}", text(&output.stderr));
+        assert!(output.stdout.is_empty());
+        text(&output.stderr)
+    };
+    let path = job(folder.path(), &[("bridge", "no")]);
+    let said = message(isolate(&[&path]), 1);
+    assert!(
+        said.contains("\"bridge\"") && said.contains("bridge-left-at-control"),
+        "{said}"
+    );
+    let path = job(folder.path(), &[("operate-left", "sometimes")]);
+    assert!(message(isolate(&[&path]), 1).contains("sometimes"));
+    let none = write(
+        folder.path(),
+        "schema = 1\njob = \"T\"\nbay = \"b.toml\"\ntraffic = \"right\"\n",
+    );
+    let said = message(isolate(&[&none]), 1);
+    assert!(
+        said.contains("names no system") && said.contains("vacuum-cabin-control"),
+        "{said}"
+    );
+    let said = message(isolate(&["vacuum-boot-control"]), 1);
+    assert!(said.contains("no system of this name"), "{said}");
+    message(isolate(&[]), 2);
+    message(isolate(&["vacuum-cabin-control", "--positions"]), 2);
+    // A gauge has no photos.
+    let gauge = write(
+        folder.path(),
+        "schema = 1\njob = \"T\"\nbay = \"b.toml\"\ntraffic = \"right\"\nsystem = \"vacuum-cabin-control\"\n[[trial]]\n\
+         test = \"gauge-at-control\"\nstill = \"1.jpg\"\ndriven = \"2.jpg\"\n",
+    );
+    assert!(message(isolate(&[&gauge]), 1).contains("moves no lamp"));
+    // Nothing is drawn where it cannot be.
+    let path = job(folder.path(), &[("operate-left", "no")]);
+    let nowhere = folder.path().join("not/there.svg");
+    let said = message(isolate(&[&path, "--svg", &nowhere.to_string_lossy()]), 1);
+    assert!(said.contains("there.svg"), "{said}");
+}
+
+#[test]
+fn a_measure_of_a_job_with_a_wrong_trial_says_so_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = job(folder.path(), &[("bridge", "no")]).replace("job.toml", "");
+    std::fs::copy(format!("{SAMPLE}/bay.toml"), folder.path().join("none.toml")).unwrap();
+    let output = Command::new(env!("CARGO_BIN_EXE_beamfall"))
+        .args(["measure", &path])
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(1));
+    assert!(text(&output.stderr).contains("\"bridge\""), "{}", text(&output.stderr));
+}
+
+/// The invented job's left beam does not follow the control before the repair: photos say so, once as a trial of two
+/// photos and once as readings at positions. A photo that is refused leaves its trial out, with status 3.
+#[test]
+fn photos_decide_trials_and_refused_ones_do_not_count() {
+    let folder = tempfile::tempdir().unwrap();
+    let head = format!(
+        "schema = 1\njob = \"T\"\nbay = \"{SAMPLE}/bay.toml\"\ntraffic = \"right\"\nsystem = \"vacuum-cabin-control\"\n\
+         [[lamp]]\nside = \"left\"\ncentre_height_mm = 652.0\ncentre_x_mm = -560.0\ndistance_mm = 10000.0\n"
+    );
+    let photo = |name: &str| format!("\"{SAMPLE}/photos/{name}.jpg\"");
+    let shots: String = ["0", "3"]
+        .iter()
+        .map(|position| {
+            format!(
+                "[[shot]]\nphoto = {}\nlamp = \"left\"\nstage = \"before\"\nposition = \"{position}\"\n",
+                photo(&format!("left-before-{position}"))
+            )
+        })
+        .collect();
+    let trial = format!(
+        "[[trial]]\ntest = \"pump-at-left-lamp\"\nstill = {}\ndriven = {}\n[[trial]]\ntest = \"pump-at-left-line\"\nstill = {}\n\
+         driven = {}\n",
+        photo("left-before-0"),
+        photo("left-before-3"),
+        photo("left-before-0"),
+        photo("left-after-1-first-try"),
+    );
+    let path = write(folder.path(), &format!("{head}{shots}{trial}"));
+    let output = isolate(&[&path, "--positions", "--json"]);
+    assert_eq!(output.status.code(), Some(3), "{}", text(&output.stderr));
+    let answer = json(&output);
+    let trials = answer["trials"].as_array().unwrap();
+    assert_eq!(trials.len(), 2, "{answer}");
+    for (trial, (test, from)) in trials
+        .iter()
+        .zip([("pump-at-left-lamp", "trial"), ("operate-left", "positions")])
+    {
+        assert_eq!(
+            (trial["test"].as_str(), trial["from"].as_str()),
+            (Some(test), Some(from))
+        );
+        assert_eq!(trial["outcome"], "no", "{trial}");
+        // The truth of these made photos is 0: the actuator does not move.
+        let travel = trial["travel_percent"].as_f64().unwrap();
+        assert!(
+            travel.abs() <= trial["u95_percent"].as_f64().unwrap() && travel.abs() < 0.05,
+            "{trial}"
+        );
+    }
+    assert_eq!(answer["suspects"][0]["component"], "left-actuator");
+    let unread = answer["unread"].as_array().unwrap();
+    assert_eq!(unread.len(), 1);
+    assert!(
+        unread[0]["message"].as_str().unwrap().contains("overexposed"),
+        "{unread:?}"
+    );
+    // The right lamp has no readings: said, not passed over.
+    assert!(
+        answer["warnings"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .any(|w| w.as_str().unwrap().contains("operate-right"))
+    );
+}
+
+#[test]
+fn the_plan_is_a_tree_in_text_json_and_svg() {
+    let folder = tempfile::tempdir().unwrap();
+    let svg = folder.path().join("plan.svg");
+    let output = isolate(&["vacuum-cabin-control", "--plan", "--svg", &svg.to_string_lossy()]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    let said = text(&output.stdout);
+    assert!(
+        said.contains("└─ no: operate-right") && said.contains("■ replace left-actuator"),
+        "{said}"
+    );
+    assert!(said.lines().all(|line| line.chars().count() <= 80), "{said}");
+    let drawn = std::fs::read_to_string(&svg).unwrap();
+    assert!(drawn.starts_with("<svg") && drawn.trim_end().ends_with("</svg>"));
+    for part in ["Replace control", "operate-left", "exhaust gas kills"] {
+        assert!(drawn.contains(part), "{part}");
+    }
+    assert_eq!(drawn.matches("<text").count(), drawn.matches("</text>").count());
+    let plan = json(&isolate(&["vacuum-cabin-control", "--plan", "--json"]));
+    assert_eq!(plan["plan"]["test"], "operate-left");
+    let follows = |outcomes: &[&str]| {
+        outcomes
+            .iter()
+            .fold(&plan["plan"], |step, outcome| &step["then"][*outcome])
+            .clone()
+    };
+    assert_eq!(follows(&["no", "yes", "no"])["repair"][0], "left-actuator");
+    assert_eq!(follows(&["yes", "no", "no"])["repair"][0], "right-actuator");
+    // Wherever it ends by replacing one part, that part explains the way there.
+    let (mean, minutes) = (
+        plan["expected_tests"].as_f64().unwrap(),
+        plan["expected_test_minutes"].as_f64().unwrap(),
+    );
+    assert!((2.0..8.0).contains(&mean) && minutes > 2.0 * mean, "{mean} {minutes}");
+}
+
+#[test]
+fn the_system_is_drawn_with_each_part_marked_and_nothing_from_outside_is_markup() {
+    let folder = tempfile::tempdir().unwrap();
+    let system = "schema = 1\nname = \"<script>&\"\nvacuum_raises = true\n[[component]]\nid = \"a\"\nlabel = \"a <b> & 'c'\"\n\
+                  faults = [{ id = \"leaks\", prior = 0.1 }]\nreplace_minutes = 3\n[[component]]\nid = \"b\"\nlabel = \"second\"\n\
+                  faults = [{ id = \"leaks\", prior = 0.1 }]\nreplace_minutes = 3\nafter = [\"a\"]\n[[test]]\nid = \"t\"\n\
+                  ask = \"Try <it>.\"\nneeds = [\"a\"]\nsource = \"pump\"\nminutes = 2\n";
+    std::fs::write(folder.path().join("own.toml"), system).unwrap();
+    let path = write(
+        folder.path(),
+        "schema = 1\njob = \"T\"\nbay = \"b.toml\"\ntraffic = \"right\"\nsystem = \"own.toml\"\n[[trial]]\ntest = \"t\"\nmoves = \"no\"\n",
+    );
+    let svg = folder.path().join("system.svg");
+    let output = isolate(&[&path, "--svg", &svg.to_string_lossy()]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    // The component that no test needs is warned of by name.
+    assert!(
+        text(&output.stdout).contains("no test needs the component \"b\""),
+        "{}",
+        text(&output.stdout)
+    );
+    let drawn = std::fs::read_to_string(&svg).unwrap();
+    assert!(drawn.contains("✗ suspected") && drawn.contains("? possible"), "{drawn}");
+    assert!(
+        drawn.contains("a &lt;b&gt; &amp;") && !drawn.contains("<script>") && !drawn.contains("<b>"),
+        "{drawn}"
+    );
+    let plan = isolate(&[
+        &folder.path().join("own.toml").to_string_lossy(),
+        "--plan",
+        "--svg",
+        &svg.to_string_lossy(),
+    ]);
+    assert_eq!(plan.status.code(), Some(0), "{}", text(&plan.stderr));
+    assert!(!std::fs::read_to_string(&svg).unwrap().contains("<it>"));
+}
