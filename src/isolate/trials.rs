@@ -300,7 +300,7 @@ mod tests {
         assert!(photos.shot[0].lamp_off.is_some(), "as its [[shot]] says");
         assert_eq!(
             (photos.shot[1].lamp, photos.shot[1].lamp_off.is_some()),
-            (Side::Left, false)
+            (crate::record::Side::Left, false)
         );
         // No photo is needed for what is written down.
         let written = self::job("[[trial]]\ntest = \"operate-right\"\nmoves = \"no\"\n");
