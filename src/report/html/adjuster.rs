@@ -5,7 +5,7 @@
 use super::super::plots::Figure;
 use super::super::results::Results;
 use super::super::text::{escape, fixed, signed, u95};
-use super::super::words::{curve_words, lamp_and_stage, sentence};
+use super::super::words::{curve_words, lamp_and_stage, lamp_and_stage_short, sentence};
 use super::{icons, plot_grid};
 use crate::adjuster::{
     Adjuster, Change, Curve, Interval, LampTravel, LeakDown, LeakState, Movement, Real, Response, StickSlip,
@@ -14,11 +14,12 @@ use crate::aim::Outcome;
 use crate::record::{Side, Stage};
 use std::fmt::Write;
 
-/// A table that becomes a row of cards on a phone: class and title of each column.
+/// A table that becomes a row of cards on a phone: class and title of each column. Columns of class `key` head a card, side by
+/// side and without their titles; one of class `end` ends that line.
 type Columns<'a> = &'a [(&'a str, &'a str)];
 
 fn table<'a>(page: &mut String, columns: Columns<'_>, rows: impl IntoIterator<Item = Vec<String>> + 'a) {
-    put!(page, "<table class=\"cards\">\n<thead><tr>");
+    put!(page, "<table class=\"cards brief\">\n<thead><tr>");
     for (class, title) in columns {
         let _ = write!(page, "<th scope=\"col\" class=\"{class}\">{title}</th>");
     }
@@ -31,10 +32,6 @@ fn table<'a>(page: &mut String, columns: Columns<'_>, rows: impl IntoIterator<It
         page.push_str("</tr>\n");
     }
     put!(page, "</tbody>\n</table>");
-}
-
-fn stage_name(stage: Option<Stage>) -> String {
-    stage.map(|s| s.to_string()).unwrap_or_default()
 }
 
 fn word(sign: &str, text: impl std::fmt::Display) -> String {
@@ -171,8 +168,7 @@ fn travel(page: &mut String, adjuster: &Adjuster) {
                     from_to = format!("<strong>whole: {from_to}</strong>");
                 }
                 vec![
-                    lamp.lamp.to_string(),
-                    stage_name(lamp.stage),
+                    lamp_and_stage_short(lamp.lamp, lamp.stage),
                     from_to,
                     plus_minus(step.percent, step.u95_percent),
                     plus_minus_whole(step.wall_mm, step.wall_u95_mm),
@@ -188,13 +184,12 @@ fn travel(page: &mut String, adjuster: &Adjuster) {
     table(
         page,
         &[
-            ("", "Lamp"),
-            ("", "Stage"),
-            ("", "Position"),
+            ("key", "Lamp"),
+            ("key", "Position"),
             ("figure", "Travel, %"),
             ("figure", "On the wall, mm"),
             ("figure", "Reach, m"),
-            ("", "Does it move?"),
+            ("end", "Does it move?"),
         ],
         rows,
     );
@@ -213,8 +208,7 @@ fn travel(page: &mut String, adjuster: &Adjuster) {
         .filter_map(|(lamp, p)| {
             let expected = p.expected?;
             Some(vec![
-                lamp.lamp.to_string(),
-                stage_name(lamp.stage),
+                lamp_and_stage_short(lamp.lamp, lamp.stage),
                 escape(&p.position),
                 plus_minus(p.travel_percent, p.travel_u95_percent),
                 format!(
@@ -231,12 +225,11 @@ fn travel(page: &mut String, adjuster: &Adjuster) {
         table(
             page,
             &[
-                ("", "Lamp"),
-                ("", "Stage"),
-                ("", "Position"),
+                ("key", "Lamp"),
+                ("key", "Position"),
                 ("figure", "Travel from the first, %"),
                 ("figure", "Expected, %"),
-                ("", "Is it met?"),
+                ("end", "Is it met?"),
             ],
             expected,
         );
@@ -254,8 +247,7 @@ fn sides(page: &mut String, adjuster: &Adjuster) {
     put!(page, "<h3 class=\"part\">Left lamp against right lamp</h3>");
     let is_judged = adjuster.sides.iter().any(|s| s.outcome.is_some());
     let mut columns = vec![
-        ("", "Stage"),
-        ("", "Position"),
+        ("key", "At"),
         ("figure", "Left less right, %"),
         ("", "Within the limit?"),
         ("figure", "Travel, left less right, %"),
@@ -273,8 +265,10 @@ fn sides(page: &mut String, adjuster: &Adjuster) {
             // At the first position the travels are 0 by definition.
             let travels = first(s.stage) != Some(n);
             let mut row = vec![
-                stage_name(s.stage),
-                escape(&s.position),
+                s.stage.map_or_else(
+                    || escape(&s.position),
+                    |stage| format!("{stage}, {}", escape(&s.position)),
+                ),
                 plus_minus(s.difference_percent, s.u95_percent),
             ];
             if is_judged {
@@ -326,8 +320,7 @@ fn stages(page: &mut String, adjuster: &Adjuster) {
     let row = |lamp: Side, position: String, what: &str, c: &Change| {
         vec![
             lamp.to_string(),
-            position,
-            what.to_owned(),
+            format!("{what} {position}"),
             plus_minus(c.before_percent, c.before_u95_percent),
             plus_minus(c.after_percent, c.after_u95_percent),
             plus_minus(c.change_percent, c.change_u95_percent),
@@ -340,8 +333,8 @@ fn stages(page: &mut String, adjuster: &Adjuster) {
         .flat_map(|s| s.positions.iter().map(move |p| (s.lamp, p)))
         .flat_map(|(lamp, p)| {
             let at = escape(&p.position);
-            let travel = p.travel.as_ref().map(|t| row(lamp, at.clone(), "travel", t));
-            [row(lamp, at.clone(), "inclination", &p.inclination)]
+            let travel = p.travel.as_ref().map(|t| row(lamp, at.clone(), "travel to", t));
+            [row(lamp, at.clone(), "inclination at", &p.inclination)]
                 .into_iter()
                 .chain(travel)
         })
@@ -350,13 +343,12 @@ fn stages(page: &mut String, adjuster: &Adjuster) {
         table(
             page,
             &[
-                ("", "Lamp"),
-                ("", "Position"),
-                ("", "What"),
+                ("key", "Lamp"),
+                ("key", "What"),
                 ("figure", "Before, %"),
                 ("figure", "After, %"),
                 ("figure", "Change, %"),
-                ("", "Is it real?"),
+                ("end", "Is it real?"),
             ],
             rows,
         );
@@ -386,12 +378,12 @@ fn stages(page: &mut String, adjuster: &Adjuster) {
         table(
             page,
             &[
-                ("", "Lamp"),
-                ("", "Figure"),
+                ("key", "Lamp"),
+                ("key", "Figure"),
                 ("figure", "Before"),
                 ("figure", "After"),
                 ("figure", "Change"),
-                ("", "Is it real?"),
+                ("end", "Is it real?"),
             ],
             figures,
         );
@@ -460,7 +452,7 @@ fn one_response(page: &mut String, response: &Response) {
     table(
         page,
         &[
-            ("", "Branch"),
+            ("key", "Branch"),
             ("figure", "Vacuum, mbar"),
             ("figure", "Inclination, %"),
             ("figure", "Curve, %"),
@@ -575,7 +567,7 @@ fn one_leak(page: &mut String, leak: &LeakDown) {
         .iter()
         .map(|p| {
             vec![
-                fixed(p.elapsed_s, 1),
+                format!("{} s", fixed(p.elapsed_s, 1)),
                 Interval::even(p.percent, p.reading_u95_percent).text(2),
                 p.residual_percent.map(|v| signed(v, 3)).unwrap_or_default(),
             ]
@@ -584,7 +576,7 @@ fn one_leak(page: &mut String, leak: &LeakDown) {
     table(
         page,
         &[
-            ("figure", "Time, s"),
+            ("key", "Time"),
             ("figure", "Inclination, %"),
             ("figure", "Less the fitted course, %"),
         ],

@@ -106,7 +106,7 @@ pub(super) fn figure(findings: &Findings<'_>) -> Result<Option<Figure>, ReportEr
         for (n, lamp) in lamps.iter().enumerate() {
             let (marker, dash, colour) = look(lamp.lamp, lamp.stage);
             // Side by side about the position's middle.
-            let aside = (n as f64 - (lamps.len() as f64 - 1.0) / 2.0) * (0.54 / lamps.len() as f64).min(0.2);
+            let aside = (n as f64 - (lamps.len() as f64 - 1.0) / 2.0) * (0.72 / lamps.len() as f64).min(0.24);
             let places: Vec<(f64, f64)> = lamp
                 .positions
                 .iter()

@@ -9,9 +9,6 @@ use crate::report::text::signed;
 use crate::report::words::{curve_words, lamp_and_stage, sentence};
 use plotters::style::RGBColor;
 
-/// Places of the fitted curve.
-const SAMPLES: u32 = 240;
-
 /// How a branch is drawn.
 fn look(branch: Branch) -> (Marker, Dash, RGBColor) {
     match branch {
@@ -53,8 +50,8 @@ fn figure(response: &Response) -> Result<Figure, ReportError> {
         .map(|p| p.vacuum_mbar + p.vacuum_u95_mbar)
         .fold(0.0, f64::max);
     let drawn = |c: &Curve, branch: Branch| -> Vec<(f64, f64)> {
-        (0..=SAMPLES)
-            .map(|n| c.highest_mbar * f64::from(n) / f64::from(SAMPLES))
+        c.corners_mbar(branch)
+            .into_iter()
             .map(|mbar| (mbar, c.inclination_percent(mbar, branch) - rest_percent))
             .collect()
     };
@@ -73,8 +70,8 @@ fn figure(response: &Response) -> Result<Figure, ReportError> {
         })
         .collect();
     if curve.is_some_and(|c| c.dead_band_mbar.is_some() || c.end_stop_mbar.is_some()) {
-        legend.push((Key::Line(Dash::LongDot, ink::TEXT), "corner".to_owned()));
-        legend.push((Key::Zone(false), "its 95 % interval".to_owned()));
+        legend.push((Key::Line(Dash::LongDot, ink::TEXT), "dead band, end stop".to_owned()));
+        legend.push((Key::Zone(false), "their 95 % intervals".to_owned()));
     }
     let caption = caption(response, &branches);
     let x = Scale::nice(0.0, if most_mbar > 0.0 { most_mbar } else { 1.0 });
@@ -151,13 +148,17 @@ fn notes(c: &Canvas<'_>, curve: &Curve) -> Result<(), ReportError> {
     if let Some(dead_band) = &curve.dead_band_mbar {
         first.extend(["dead band".to_owned(), format!("{} mbar", dead_band.text(0))]);
     }
-    first.extend([format!("gain {} %", gain.text(2)), "per 100 mbar".to_owned()]);
-    let from = curve.dead_band_mbar.map_or(0.0, |i| i.value.max(0.0));
+    first.extend([
+        format!("gain {} %", gain.text(2).replace('-', "−")),
+        "per 100 mbar".to_owned(),
+    ]);
+    // Beside the corner's interval, so that both can be read.
+    let from = curve.dead_band_mbar.map_or(0.0, |i| i.high.unwrap_or(i.value));
     c.note((from, free), &first, true, raises)?;
     let (_, free) = c.corner(true, !raises);
     let (at, words) = match (&curve.end_stop_mbar, curve.no_end_stop_below_mbar) {
         (Some(stop), _) => (
-            stop.value,
+            stop.low.unwrap_or(stop.value),
             vec!["end stop".to_owned(), format!("{} mbar", stop.text(0))],
         ),
         (None, Some(below)) => (
