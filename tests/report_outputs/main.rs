@@ -734,11 +734,17 @@ fn a_report_is_written_whole_and_the_same_twice() {
             "results.json",
             "readings.csv",
             "plots/inclination-left.svg",
+            "plots/inclination-left.png",
             "plots/inclination-right.svg",
+            "plots/inclination-right.png",
             "plots/travel.svg",
+            "plots/travel.png",
             "plots/vacuum-left-after.svg",
+            "plots/vacuum-left-after.png",
             "plots/budget-left.svg",
+            "plots/budget-left.png",
             "plots/budget-right.svg",
+            "plots/budget-right.png",
             "report.html"
         ]
     );
@@ -746,7 +752,10 @@ fn a_report_is_written_whole_and_the_same_twice() {
 
     // Over an earlier report: no plot stays that the new one does not have, what is not ours stays.
     std::fs::write(folder.path().join("other/plots/mine.svg"), "x").unwrap();
-    std::fs::write(folder.path().join("other/plots/leak-down-left-after.svg"), "x").unwrap();
+    for ending in ["svg", "png"] {
+        let stale = format!("other/plots/leak-down-left-after.{ending}");
+        std::fs::write(folder.path().join(stale), "x").unwrap();
+    }
     assert_eq!(read_all("other", &empty()).len(), 3);
     let left: Vec<_> = std::fs::read_dir(folder.path().join("other/plots"))
         .unwrap()

@@ -8,8 +8,11 @@
 mod budget;
 mod canvas;
 mod leak_down;
+mod raster;
 mod travel;
 mod vacuum;
+
+pub use raster::png;
 
 use super::text::{escape, fixed, plain, shorten};
 use super::words::sentence;
