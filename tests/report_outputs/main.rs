@@ -1050,3 +1050,28 @@ fn movement_is_one_word_everywhere() {
         "{caption}"
     );
 }
+
+/// A beam that vacuum lowers cannot sink while vacuum is lost: the response is then left out and its course alone is stated.
+#[test]
+fn a_creep_against_the_response_is_no_tight_pump() {
+    let mut case = shut();
+    for reading in &mut case.readings {
+        if let (Some(_), Ok(measured)) = (&reading.shot.vacuum, &mut reading.result) {
+            measured.aim.inclination_percent = 3.5 - measured.aim.inclination_percent;
+        }
+    }
+    case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
+    let got = json(&case);
+    assert_eq!(got["adjuster"]["response"][0]["polarity"]["vacuum_raises"], false);
+    let leak = &got["adjuster"]["leak_down"][0];
+    assert_eq!(
+        (&leak["state"], &leak["through_response"]),
+        (&"leaks".into(), &false.into())
+    );
+    assert!(leak["words"].as_str().unwrap().starts_with("creeps by 0.6"), "{leak}");
+    assert!(leak["warnings"][0].as_str().unwrap().contains("does not explain"));
+    assert!(leak["start_vacuum_mbar"].is_null() && leak["loss_below_mbar"].is_null());
+    let figures = plots::figures(&case.findings()).unwrap();
+    let figure = figures.iter().find(|f| f.name == "leak-down-left-after").unwrap();
+    assert!(!figure.drawing.as_ref().unwrap().contains("vacuum by the response"));
+}

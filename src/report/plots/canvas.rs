@@ -34,6 +34,8 @@ const TEXT_PX: i32 = 26;
 const FONT_FACTOR: f64 = 1.24;
 /// Half of an error bar's cap; wider than the marker, so that a bar shorter than the marker is seen, too.
 const CAP_PX: i32 = 16;
+/// The same where there are bars in both directions, whose caps would close to a box.
+const CROSS_CAP_PX: i32 = 11;
 /// Half of a marker.
 const MARKER_PX: i32 = 8;
 
@@ -484,18 +486,19 @@ impl<'a> Canvas<'a> {
     ) -> Result<(), ReportError> {
         let (x, y) = self.px(at);
         let style = ShapeStyle::from(&colour).stroke_width(3);
+        let cap = if x_u95 > 0.0 { CROSS_CAP_PX } else { CAP_PX };
         let mut bars: Vec<[(i32, i32); 2]> = Vec::new();
         if y_u95 > 0.0 {
             let (_, top) = self.px((at.0, at.1 - y_u95));
             let (_, bottom) = self.px((at.0, at.1 + y_u95));
             bars.push([(x, top), (x, bottom)]);
-            bars.extend([top, bottom].map(|y| [(x - CAP_PX, y), (x + CAP_PX, y)]));
+            bars.extend([top, bottom].map(|y| [(x - cap, y), (x + cap, y)]));
         }
         if x_u95 > 0.0 {
             let (left, _) = self.px((at.0 - x_u95, at.1));
             let (right, _) = self.px((at.0 + x_u95, at.1));
             bars.push([(left, y), (right, y)]);
-            bars.extend([left, right].map(|x| [(x, y - CAP_PX / 2), (x, y + CAP_PX / 2)]));
+            bars.extend([left, right].map(|x| [(x, y - cap), (x, y + cap)]));
         }
         for bar in bars {
             self.draw(&PathElement::new(bar.to_vec(), style))?;

@@ -5,7 +5,10 @@
 
 use super::super::ReportError;
 use super::canvas::{HEIGHT_PX, WIDTH_PX};
-use image::{ExtendedColorType, ImageEncoder, codecs::png::{CompressionType, FilterType, PngEncoder}};
+use image::{
+    ExtendedColorType, ImageEncoder,
+    codecs::png::{CompressionType, FilterType, PngEncoder},
+};
 use std::collections::HashMap;
 use std::sync::LazyLock;
 
