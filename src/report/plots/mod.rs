@@ -14,6 +14,7 @@ mod vacuum;
 
 pub use raster::png;
 
+use super::results::rounded;
 use super::text::{escape, fixed, plain, shorten};
 use super::words::sentence;
 use super::{Findings, ReportError};
@@ -71,6 +72,12 @@ impl Figure {
 /// # Errors
 /// [`ReportError`] when the drawing library fails.
 pub fn figures(findings: &Findings<'_>) -> Result<Vec<Figure>, ReportError> {
+    // The figures of results.json, so that a caption never differs from it by a last digit.
+    let adjuster = rounded(findings.adjuster);
+    let findings = &Findings {
+        adjuster: &adjuster,
+        ..*findings
+    };
     let mut figures = Vec::new();
     for side in [Side::Left, Side::Right] {
         if at_positions(findings, side).next().is_some() {
