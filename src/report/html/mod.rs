@@ -29,7 +29,7 @@ pub const MADE_PHOTOS: &str = "The photos in this report are made (drawn by a pr
 
 const STYLE: &str = include_str!("style.css");
 
-/// The page as one HTML document; `figures` are those of [`plots::figures`].
+/// The page as one HTML document; `figures` are those of [`super::plots::figures`].
 ///
 /// # Errors
 /// [`ReportError`] when a picture cannot be encoded.

@@ -21,7 +21,7 @@ pub(super) const HEIGHT_PX: u32 = 680;
 /// Edges of the plotted area.
 const LEFT_PX: i32 = 92;
 const RIGHT_PX: i32 = 864;
-const TOP_PX: i32 = 168;
+const TOP_PX: i32 = 176;
 /// The legend's first line and the distance of its lines.
 const LEGEND_PX: i32 = 102;
 const LEGEND_LINE_PX: i32 = 34;

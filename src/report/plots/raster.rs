@@ -57,7 +57,7 @@ fn points(text: &str) -> Contour {
     text.split_whitespace().filter_map(pair).collect()
 }
 
-/// The PNG of a plot's SVG, [`SCALE`] times as large.
+/// The PNG of a plot's SVG, two pixels for each of its units.
 ///
 /// # Errors
 /// [`ReportError::Make`] when it cannot be encoded.
