@@ -243,7 +243,15 @@ fn the_sample_job_reads_as_it_was_made() {
     assert_eq!(output.status.code(), Some(3), "{}", text(&output.stderr));
     let results: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
     let mut truth = std::collections::HashMap::new();
-    for scene in ["left-before", "right-before", "left-after", "right-after", "left-pump"] {
+    for scene in [
+        "left-before",
+        "right-before",
+        "left-after",
+        "right-after",
+        "left-pump",
+        "left-hold",
+        "right-creep",
+    ] {
         let path = format!("{SAMPLE}/photos/{scene}.truth.json");
         let made: serde_json::Value = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
         for entry in made["truth"].as_array().unwrap() {
@@ -266,7 +274,7 @@ fn the_sample_job_reads_as_it_was_made() {
             at.insert(key, truth[photo]);
         }
     }
-    assert_eq!((measured, shots.len()), (27, 28));
+    assert_eq!((measured, shots.len()), (43, 44));
     let travels = results["travel"].as_array().unwrap();
     assert_eq!(travels.len(), 12);
     for travel in travels {
@@ -281,6 +289,28 @@ fn the_sample_job_reads_as_it_was_made() {
         let error = travel["percent"].as_f64().unwrap() - (made("to") - made("from"));
         assert!(error.abs() <= 0.03, "{travel}: off by {error} %");
     }
+    let holds = |interval: &serde_json::Value, made: f64| {
+        let [low, high] = ["low", "high"].map(|end| interval[end].as_f64().unwrap());
+        assert!(low <= made && made <= high, "{interval} does not hold {made}");
+    };
+    // As left-pump.toml was made.
+    let adjuster = &results["adjuster"];
+    let curve = &adjuster["response"][0]["curve"];
+    holds(&curve["gain_percent_per_100_mbar"], -0.5);
+    holds(&curve["dead_band_mbar"], 60.0);
+    holds(&curve["end_stop_mbar"], 360.0);
+    holds(&curve["hysteresis"]["gap_mbar"], 16.0);
+    // As left-hold.toml and right-creep.toml: tight, and a time constant of 240 s.
+    let leaks = adjuster["leak_down"].as_array().unwrap();
+    assert_eq!(
+        (leaks.len(), &leaks[0]["state"], &leaks[1]["state"]),
+        (2, &"holds".into(), &"leaks".into())
+    );
+    assert!(leaks[0]["loss_below_mbar"].as_f64().unwrap() < 20.0, "{}", leaks[0]);
+    holds(&leaks[1]["creep_time_constant_s"], 240.0);
+    let made = truth["photos/right-creep-8.jpg"] - truth["photos/right-creep-1.jpg"];
+    let error = leaks[1]["creep_percent"]["value"].as_f64().unwrap() - made;
+    assert!(error.abs() <= 0.03, "{}: off by {error} %", leaks[1]);
 }
 
 /// The words that say what would settle a verdict know the terms by their names.

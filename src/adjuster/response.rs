@@ -143,6 +143,18 @@ impl Curve {
         inclination_percent(&self.theta(), self.highest_mbar, vacuum_mbar, releasing)
     }
 
+    /// Vacuums at which the curve's straight parts meet, with both its ends, mbar, rising: from none to the highest of the
+    /// readings.
+    #[must_use]
+    pub fn corners_mbar(&self, branch: Branch) -> Vec<f64> {
+        let releasing = branch == Branch::Releasing;
+        let (low, high) = curve::breaks_mbar(&self.theta(), self.highest_mbar, releasing);
+        let inner = [low, high]
+            .into_iter()
+            .filter(|c| (0.0..=self.highest_mbar).contains(c));
+        [0.0].into_iter().chain(inner).chain([self.highest_mbar]).collect()
+    }
+
     fn theta(&self) -> Theta {
         let mut theta = [0.0; PARAMETERS];
         theta[REST] = self.rest_percent.value;

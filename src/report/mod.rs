@@ -75,7 +75,7 @@ impl ReportError {
     }
 }
 
-/// Writes the whole report into `folder`, which is made if need be: `results.json`, `readings.csv`, `plots/*.svg` and
+/// Writes the whole report into `folder`, which is made if need be: `results.json`, `readings.csv`, `plots/*.svg` and `.png`, and
 /// `report.html`. Returns the files' paths, in that order.
 ///
 /// Every file is first written beside its place and all are renamed at the end, so that a failure leaves an earlier
@@ -89,19 +89,21 @@ pub fn write(folder: &Path, findings: &Findings<'_>) -> Result<Vec<PathBuf>, Rep
     let table = csv::readings(&results).map_err(|e| ReportError::make("readings.csv", e))?;
     let figures = plots::figures(findings)?;
     let page = html::render(findings, &figures)?;
-    let plot_path = |name: &str| folder.join("plots").join(format!("{name}.svg"));
+    let plot_path = |name: &str, ending: &str| folder.join("plots").join(format!("{name}.{ending}"));
     let mut files = vec![
-        (folder.join("results.json"), json),
-        (folder.join("readings.csv"), table),
+        (folder.join("results.json"), json.into_bytes()),
+        (folder.join("readings.csv"), table.into_bytes()),
     ];
     for figure in &figures {
         if let Ok(svg) = &figure.drawing {
-            files.push((plot_path(&figure.name), svg.clone()));
+            files.push((plot_path(&figure.name, "svg"), svg.clone().into_bytes()));
+            files.push((plot_path(&figure.name, "png"), plots::png(svg)?));
         }
     }
-    files.push((folder.join("report.html"), page));
+    files.push((folder.join("report.html"), page.into_bytes()));
     let written = write_all(files)?;
-    for path in plots::NAMES.map(plot_path) {
+    let possible = |name: &str| ["svg", "png"].map(|ending| plot_path(name, ending));
+    for path in plots::NAMES.into_iter().flat_map(possible) {
         // A plot that an earlier run left here shows what is no longer found; beside the new report it would mislead.
         if !written.contains(&path) && path.is_file() {
             std::fs::remove_file(&path).map_err(|source| ReportError::Write {
@@ -115,7 +117,7 @@ pub fn write(folder: &Path, findings: &Findings<'_>) -> Result<Vec<PathBuf>, Rep
 }
 
 /// Writes each file beside its place, then renames them all.
-fn write_all(files: Vec<(PathBuf, String)>) -> Result<Vec<PathBuf>, ReportError> {
+fn write_all(files: Vec<(PathBuf, Vec<u8>)>) -> Result<Vec<PathBuf>, ReportError> {
     let mut parts: Vec<(PathBuf, PathBuf)> = Vec::new();
     let written = write_parts(files, &mut parts);
     if let Err(error) = written {
@@ -128,7 +130,7 @@ fn write_all(files: Vec<(PathBuf, String)>) -> Result<Vec<PathBuf>, ReportError>
     Ok(parts.into_iter().map(|(_, path)| path).collect())
 }
 
-fn write_parts(files: Vec<(PathBuf, String)>, parts: &mut Vec<(PathBuf, PathBuf)>) -> Result<(), ReportError> {
+fn write_parts(files: Vec<(PathBuf, Vec<u8>)>, parts: &mut Vec<(PathBuf, PathBuf)>) -> Result<(), ReportError> {
     for (path, content) in files {
         if let Some(folder) = path.parent() {
             std::fs::create_dir_all(folder).map_err(|source| ReportError::Write {

@@ -390,7 +390,7 @@ impl Results {
 }
 
 /// The adjuster's figures, each rounded by the unit in its key.
-fn rounded(adjuster: &Adjuster) -> Adjuster {
+pub(crate) fn rounded(adjuster: &Adjuster) -> Adjuster {
     let round_all = || -> Result<Adjuster, serde_json::Error> {
         let mut value = serde_json::to_value(adjuster)?;
         round_by_key(&mut value, "");

@@ -1,9 +1,9 @@
 //! The table for a terminal of 80 columns.
 
-use super::results::{MeasuredResult, ReadingResult, Results, ShotResult, TravelResult};
+use super::results::{MeasuredResult, ReadingResult, Results, ShotResult};
 use super::text::{fixed, pad, plain, shorten, shorten_path, signed, u95, width, wrap};
-use super::words::{Movement, direction, glyph, undecided};
-use crate::adjuster::{Adjuster, Curve, Interval, pairs};
+use super::words::{Movement, curve_words, direction, glyph, movement_of, undecided};
+use crate::adjuster::Adjuster;
 use crate::aim::Outcome;
 use crate::record::{Branch, Side, Stage};
 
@@ -264,13 +264,7 @@ fn travel_lines(results: &Results, colour: bool, lines: &mut Vec<String>) {
             shorten(&plain(&travel.from), 11),
             shorten(&plain(&travel.to), 11)
         );
-        let same = |other: &&TravelResult| (other.lamp, other.stage) == (travel.lamp, travel.stage);
-        let movement = Movement::judge(
-            travel.percent,
-            travel.u95_percent,
-            results.adjuster.least_travel_percent,
-            pairs(results.travel.iter().filter(same).count() + 1),
-        );
+        let movement = movement_of(results, travel);
         let words = match movement {
             Movement::Moves => format!("↕ moves ({})", direction(travel.percent)),
             Movement::Still | Movement::CannotTell => format!("{} {movement}", sign(movement)),
@@ -418,33 +412,4 @@ fn side_words(adjuster: &Adjuster, said: &mut Vec<(String, String)>) {
         };
         said.push((label, figures.join("; ")));
     }
-}
-
-fn curve_words(curve: &Curve) -> String {
-    let gain = &curve.gain_percent_per_100_mbar;
-    let way = if gain.value < 0.0 { "raises" } else { "lowers" };
-    // Its size: the sign is said in words.
-    let size = if gain.value < 0.0 {
-        Interval::new(-gain.value, gain.high.map(|v| -v), gain.low.map(|v| -v))
-    } else {
-        *gain
-    };
-    let mut parts = vec![format!("vacuum {way} the beam by {} % per 100 mbar", size.text(2))];
-    if let Some(dead_band) = &curve.dead_band_mbar {
-        parts.push(format!("dead band {} mbar", dead_band.text(0)));
-    }
-    match (&curve.end_stop_mbar, curve.no_end_stop_below_mbar) {
-        (Some(stop), _) => parts.push(format!("end stop {} mbar", stop.text(0))),
-        (None, Some(below)) => parts.push(format!("no end stop below {below:.0} mbar")),
-        (None, None) => parts.push("end stop: cannot tell".to_owned()),
-    }
-    if let Some(hysteresis) = &curve.hysteresis {
-        parts.push(format!(
-            "hysteresis {} mbar, {} %, loss {} % mbar",
-            hysteresis.gap_mbar.text(0),
-            hysteresis.gap_percent.text(2),
-            hysteresis.loss_area_percent_mbar.text(0)
-        ));
-    }
-    parts.join(", ")
 }

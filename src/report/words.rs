@@ -1,6 +1,7 @@
 //! What is said in words, and the same in the terminal and on the page: reasons, outcomes, whether a beam moves.
 
-use super::results::VerdictResult;
+use super::results::{Results, TravelResult, VerdictResult};
+use crate::adjuster::{Curve, Interval, pairs};
 use crate::aim::Outcome;
 use crate::record::{Branch, Side, Stage};
 use crate::refusal::Reason;
@@ -62,6 +63,38 @@ pub(crate) fn lamp_and_stage(lamp: Side, stage: Option<Stage>) -> String {
     }
 }
 
+/// Words with a capital at their start.
+pub(crate) fn sentence(words: &str) -> String {
+    let mut chars = words.chars();
+    chars
+        .next()
+        .map(|first| first.to_uppercase().chain(chars).collect())
+        .unwrap_or_default()
+}
+
+/// "left, before".
+pub(crate) fn lamp_and_stage_short(lamp: Side, stage: Option<Stage>) -> String {
+    stage.map_or_else(|| lamp.to_string(), |stage| format!("{lamp}, {stage}"))
+}
+
+/// What may be said of a travel: what the adjuster's part says of the same step, so that table, page and JSON agree.
+pub(crate) fn movement_of(results: &Results, travel: &TravelResult) -> Movement {
+    let group = |lamp: Side, stage: Option<Stage>| (lamp, stage) == (travel.lamp, travel.stage);
+    let steps = results.adjuster.travel.iter().filter(|l| group(l.lamp, l.stage));
+    let step = steps
+        .flat_map(|l| &l.steps)
+        .find(|s| s.from == travel.from && s.to == travel.to);
+    step.map_or_else(
+        || {
+            // The job lists the positions in another order than that of their numbers.
+            let listed = results.travel.iter().filter(|t| group(t.lamp, t.stage)).count();
+            let least_percent = results.adjuster.least_travel_percent;
+            Movement::judge(travel.percent, travel.u95_percent, least_percent, pairs(listed + 1))
+        },
+        |step| step.movement,
+    )
+}
+
 /// Where the range control stood or what the pump's gauge showed, in words.
 pub(crate) fn setting(
     position: Option<&str>,
@@ -92,4 +125,34 @@ pub(crate) fn setting(
 /// Which way a beam went.
 pub(crate) fn direction(percent: f64) -> &'static str {
     if percent >= 0.0 { "down" } else { "up" }
+}
+
+/// A fitted response in words, with its figures.
+pub(crate) fn curve_words(curve: &Curve) -> String {
+    let gain = &curve.gain_percent_per_100_mbar;
+    let way = if gain.value < 0.0 { "raises" } else { "lowers" };
+    // Its size: the sign is said in words.
+    let size = if gain.value < 0.0 {
+        Interval::new(-gain.value, gain.high.map(|v| -v), gain.low.map(|v| -v))
+    } else {
+        *gain
+    };
+    let mut parts = vec![format!("vacuum {way} the beam by {} % per 100 mbar", size.text(2))];
+    if let Some(dead_band) = &curve.dead_band_mbar {
+        parts.push(format!("dead band {} mbar", dead_band.text(0)));
+    }
+    match (&curve.end_stop_mbar, curve.no_end_stop_below_mbar) {
+        (Some(stop), _) => parts.push(format!("end stop {} mbar", stop.text(0))),
+        (None, Some(below)) => parts.push(format!("no end stop below {below:.0} mbar")),
+        (None, None) => parts.push("end stop: cannot tell".to_owned()),
+    }
+    if let Some(hysteresis) = &curve.hysteresis {
+        parts.push(format!(
+            "hysteresis {} mbar, {} %, loss {} % mbar",
+            hysteresis.gap_mbar.text(0),
+            hysteresis.gap_percent.text(2),
+            hysteresis.loss_area_percent_mbar.text(0)
+        ));
+    }
+    parts.join(", ")
 }

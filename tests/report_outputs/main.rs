@@ -7,7 +7,7 @@ use beamfall::aim::Outcome;
 use beamfall::record::{Branch, Side, Stage};
 use beamfall::refusal::Reason;
 use beamfall::report::{self, Results, csv, html, plots, table};
-use fixture::{Case, at_vacuum, empty, full, measured, refused};
+use fixture::{Case, LEAK_TIME_CONSTANT_S, at_vacuum, empty, full, measured, refused, shut};
 use serde_json::Value;
 
 /// The contract's example of `measure --json`, retyped.
@@ -398,7 +398,8 @@ fn page_escapes_whatever_the_user_writes() {
         reading.capture.taken = Some(EVIL.to_owned());
         reading.sha256 = Some(EVIL.to_owned());
         if reading.shot.position.is_some() {
-            reading.shot.position = Some(EVIL.to_owned());
+            let position = reading.shot.position.take().unwrap();
+            reading.shot.position = Some(format!("{position}{EVIL}"));
         }
         match &mut reading.result {
             Ok(measured) => measured.warnings = vec![EVIL.to_owned()],
@@ -415,9 +416,10 @@ fn page_escapes_whatever_the_user_writes() {
     ] {
         *text = EVIL.to_owned();
     }
-    for travel in &mut case.travels {
-        (travel.from, travel.to) = (EVIL.to_owned(), EVIL.to_owned());
-    }
+    case.travels = beamfall::adjuster::travels(&case.readings);
+    case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
+    case.adjuster.warnings = vec![EVIL.to_owned()];
+    case.adjuster.response[0].warnings = vec![EVIL.to_owned()];
     let text = page(&case);
     assert!(
         !text.contains("<script") && !text.contains("alert(\""),
@@ -475,7 +477,8 @@ fn page_says_what_every_report_must_say() {
         "the beam <strong>does not move</strong>",
         "the beam <strong>moves at every step</strong>",
         "Position 0 to 1: down 0.41 % ± 0.03 %",
-        "Vacuum 0 to 450 mbar: up 0.85 % ± 0.03 %",
+        "With the pump: the beam <strong>moves</strong>",
+        "<li>Vacuum raises the beam by 0.",
         "outside, too low",
         "Shorten the exposure to a quarter",
         "2 of 6 marks were found and 4 are needed",
@@ -552,6 +555,28 @@ fn label_y(svg: &str, label: &str) -> f64 {
         .unwrap()
 }
 
+fn label_x(svg: &str, label: &str) -> f64 {
+    let text = svg.split("<text ").find(|t| {
+        let body = t.split_once('>').map(|(_, t)| t.split('<').next().unwrap().trim());
+        body == Some(label)
+    });
+    let text = text.unwrap_or_else(|| panic!("no label {label}"));
+    attribute(text, "x")
+}
+
+/// As [`label_y`], of the first label that is nothing else.
+fn label_y_exact(svg: &str, label: &str) -> f64 {
+    let is_label = |t: &&str| t.split_once('>').map(|(_, t)| t.split('<').next().unwrap().trim()) == Some(label);
+    attribute(svg.split("<text ").find(is_label).unwrap(), "y")
+}
+
+/// A number among an element's attributes.
+fn attribute(element: &str, name: &str) -> f64 {
+    let value = element.split(&format!("{name}=\"")).nth(1);
+    let value = value.unwrap_or_else(|| panic!("no {name} in {element}"));
+    value.split('"').next().unwrap().parse().unwrap()
+}
+
 /// Whether a bar from one value to the other stands in the plot, by the scale that two tick labels give.
 fn has_bar(svg: &str, ticks: [(&str, f64); 2], from: f64, to: f64) -> bool {
     let [(a, at_a), (b, at_b)] = ticks;
@@ -570,7 +595,18 @@ fn has_bar(svg: &str, ticks: [(&str, f64); 2], from: f64, to: f64) -> bool {
 fn plots_have_their_bars_at_the_right_values() {
     let figures = plots::figures(&full().findings()).unwrap();
     let names: Vec<&str> = figures.iter().map(|f| f.name.as_str()).collect();
-    assert_eq!(names, plots::NAMES);
+    assert_eq!(
+        names,
+        [
+            "inclination-left",
+            "inclination-right",
+            "travel",
+            "vacuum-left-after",
+            "budget-left",
+            "budget-right"
+        ]
+    );
+    assert!(names.iter().all(|name| plots::NAMES.contains(name)));
     let left = figures[0].drawing.as_ref().unwrap();
     let ticks = [("0.5", 0.5), ("2.5", 2.5)];
     for percent in [1.22, 1.63, 2.05, 1.62] {
@@ -580,14 +616,35 @@ fn plots_have_their_bars_at_the_right_values() {
         !has_bar(left, ticks, 1.80 - 0.0496, 1.80 + 0.0496),
         "that is the right lamp's"
     );
-    // Against vacuum only the photo's share counts, of both photos: 0.02 % times the root of two.
-    let vacuum = figures[2].drawing.as_ref().unwrap();
+    // A travel's bar holds the photo's share of both photos: 0.02 % times the root of two.
+    let travel = figures[2].drawing.as_ref().unwrap();
     let u95 = 0.01998 * 2f64.sqrt();
-    for travel in [-0.15, -0.50, -0.85, -0.62] {
-        assert!(
-            has_bar(vacuum, [("−0.8", -0.8), ("−0.2", -0.2)], travel - u95, travel + u95),
-            "{travel}"
-        );
+    for percent in [0.01, 0.41, 0.83, 0.39, 0.77] {
+        let ticks = [("0.2", 0.2), ("0.8", 0.8)];
+        assert!(has_bar(travel, ticks, percent - u95, percent + u95), "{percent}");
+    }
+    // Against vacuum each photo has its own, upright and across.
+    let vacuum = figures[3].drawing.as_ref().unwrap();
+    let got = json(&full());
+    let response = &got["adjuster"]["response"][0];
+    let rest = response["curve"]["rest_percent"]["value"].as_f64().unwrap();
+    let ticks = [("−0.8", -0.8), ("−0.2", -0.2)];
+    let points = response["points"].as_array().unwrap();
+    assert_eq!(points.len(), 7);
+    for point in points {
+        let [percent, u95, mbar, mbar_u95] = ["percent", "reading_u95_percent", "vacuum_mbar", "vacuum_u95_mbar"]
+            .map(|key| point[key].as_f64().unwrap());
+        let travel = percent - rest;
+        assert!(has_bar(vacuum, ticks, travel - u95, travel + u95), "{point}");
+        let (x_0, x_400) = (label_x(vacuum, "0"), label_x(vacuum, "400"));
+        let px = |mbar: f64| x_0 + mbar / 400.0 * (x_400 - x_0);
+        let across = polylines(vacuum).into_iter().any(|line| {
+            line.len() == 2
+                && line[0].1 == line[1].1
+                && (line[0].0 - px(mbar - mbar_u95)).abs() < 1.2
+                && (line[1].0 - px(mbar + mbar_u95)).abs() < 1.2
+        });
+        assert!(across, "{point}");
     }
     assert!(left.contains("sans-serif") && left.contains("%") && vacuum.contains("mbar"));
 }
@@ -595,7 +652,8 @@ fn plots_have_their_bars_at_the_right_values() {
 #[test]
 fn budget_bars_are_as_long_as_their_terms() {
     let figures = plots::figures(&full().findings()).unwrap();
-    let svg = figures[3].drawing.as_ref().unwrap();
+    let budget = figures.iter().find(|f| f.name == "budget-left").unwrap();
+    let svg = budget.drawing.as_ref().unwrap();
     // Outlines start at the left edge, 16; the longest is all together, 0.02502 %, 868 px.
     let longest = |name: &str| -> f64 {
         let y = label_y(svg, name);
@@ -619,7 +677,7 @@ fn budget_bars_are_as_long_as_their_terms() {
             longest(name)
         );
     }
-    assert!(figures[3].caption.contains("cancel in a travel"));
+    assert!(budget.caption.contains("cancel in a travel"));
 }
 
 #[test]
@@ -633,11 +691,13 @@ fn too_few_points_give_a_sentence_and_no_plot() {
             Branch::Applying,
         ),
     ];
+    case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
     let mut figures = plots::figures(&case.findings()).unwrap();
     // One figure has a budget, too, and only then.
     let budget = figures.pop().unwrap();
     assert!(budget.name == "budget-left" && budget.drawing.is_ok());
-    assert_eq!(figures.len(), 2);
+    let names: Vec<&str> = figures.iter().map(|f| f.name.as_str()).collect();
+    assert_eq!(names, ["inclination-left", "travel", "vacuum-left"]);
     let text = page(&case);
     for figure in figures {
         let sentence = figure.drawing.unwrap_err();
@@ -674,10 +734,17 @@ fn a_report_is_written_whole_and_the_same_twice() {
             "results.json",
             "readings.csv",
             "plots/inclination-left.svg",
+            "plots/inclination-left.png",
             "plots/inclination-right.svg",
-            "plots/vacuum.svg",
+            "plots/inclination-right.png",
+            "plots/travel.svg",
+            "plots/travel.png",
+            "plots/vacuum-left-after.svg",
+            "plots/vacuum-left-after.png",
             "plots/budget-left.svg",
+            "plots/budget-left.png",
             "plots/budget-right.svg",
+            "plots/budget-right.png",
             "report.html"
         ]
     );
@@ -685,6 +752,10 @@ fn a_report_is_written_whole_and_the_same_twice() {
 
     // Over an earlier report: no plot stays that the new one does not have, what is not ours stays.
     std::fs::write(folder.path().join("other/plots/mine.svg"), "x").unwrap();
+    for ending in ["svg", "png"] {
+        let stale = format!("other/plots/leak-down-left-after.{ending}");
+        std::fs::write(folder.path().join(stale), "x").unwrap();
+    }
     assert_eq!(read_all("other", &empty()).len(), 3);
     let left: Vec<_> = std::fs::read_dir(folder.path().join("other/plots"))
         .unwrap()
@@ -712,4 +783,295 @@ fn a_failure_is_named_and_leaves_the_earlier_report_whole() {
         .map(|e| e.unwrap().file_name().into_string().unwrap())
         .collect();
     assert!(names.iter().all(|n| !n.contains("part")), "{names:?}");
+}
+
+/// What stands before a legend's label, without any colour: each element's kind, its corners from the label's place, and
+/// whether it is white.
+fn legend_sign(svg: &str, label: &str) -> Vec<String> {
+    let (x, y) = (label_x(svg, label), label_y(svg, label));
+    let inside = |(px, py): (f64, f64)| (x - 68.0..x).contains(&px) && (py - y).abs() <= 16.0;
+    let mut sign = Vec::new();
+    for element in svg.split('<').skip(1) {
+        let kind = element.split_whitespace().next().unwrap();
+        let corners: Vec<(f64, f64)> = match kind {
+            "circle" => vec![(attribute(element, "cx"), attribute(element, "cy"))],
+            "polyline" | "polygon" => polylines(element).concat(),
+            _ => continue,
+        };
+        if !corners.is_empty() && corners.iter().all(|corner| inside(*corner)) {
+            let from_label: Vec<(f64, f64)> = corners.iter().map(|(px, py)| (px - x, py - y)).collect();
+            let white = element.contains("fill=\"#FFFFFF\"");
+            sign.push(format!("{kind} {from_label:?} {white}"));
+        }
+    }
+    sign
+}
+
+#[test]
+fn every_series_is_told_apart_without_colour() {
+    let case = shut();
+    let figures = plots::figures(&case.findings()).unwrap();
+    let drawing = |name: &str| {
+        let figure = figures.iter().find(|f| f.name == name);
+        let figure = figure.unwrap_or_else(|| panic!("no {name}"));
+        (figure.drawing.as_ref().unwrap().as_str(), figure.caption.as_str())
+    };
+    for (name, labels, units) in [
+        (
+            "travel",
+            &[
+                "left, before",
+                "left, after",
+                "right, before",
+                "less than 0.05 %: no travel",
+                "expected",
+            ][..],
+            &["travel from the first position, %", "position of the range control"][..],
+        ),
+        (
+            "vacuum-left-after",
+            &["applying", "releasing", "dead band, end stop", "their 95 % intervals"],
+            &[
+                "travel from the beam&apos;s rest, %",
+                "vacuum, mbar below atmosphere",
+                "gain −0.",
+                "per 100 mbar",
+            ],
+        ),
+        (
+            "leak-down-left-after",
+            &["photos, fitted course", "vacuum by the response", "half is lost"],
+            &[
+                "inclination, %",
+                "vacuum, mbar below atmosphere",
+                "photo, minutes",
+                "mbar/min",
+            ],
+        ),
+        (
+            "leak-down-right-before",
+            &["photos, fitted course", "surely stays within"],
+            &["inclination, %", "photo, minutes", "holds: changes by"],
+        ),
+    ] {
+        let (svg, caption) = drawing(name);
+        let signs: Vec<Vec<String>> = labels.iter().map(|label| legend_sign(svg, label)).collect();
+        for (n, sign) in signs.iter().enumerate() {
+            assert!(!sign.is_empty(), "{name}: {} has no sign", labels[n]);
+            assert!(!signs[..n].contains(sign), "{name}: {} looks like another", labels[n]);
+        }
+        for unit in units {
+            assert!(svg.contains(unit), "{name}: {unit}");
+        }
+        assert!(
+            caption.contains("Here: ") && caption.contains("95 %"),
+            "{name}: {caption}"
+        );
+        assert!(svg.contains("<title>") && svg.contains("<desc>"), "{name}");
+    }
+}
+
+#[test]
+fn a_leak_down_is_drawn_where_its_figures_are() {
+    let case = shut();
+    let got = json(&case);
+    let leaks = got["adjuster"]["leak_down"].as_array().unwrap();
+    let leak = leaks.iter().find(|l| l["lamp"] == "left").unwrap();
+    assert_eq!(
+        (&leak["state"], &leak["through_response"]),
+        (&"leaks".into(), &true.into())
+    );
+    let time = &leak["time_constant_s"];
+    let [low, high] = ["low", "high"].map(|end| time[end].as_f64().unwrap());
+    assert!(low < LEAK_TIME_CONSTANT_S && LEAK_TIME_CONSTANT_S < high, "{time}");
+    let figures = plots::figures(&case.findings()).unwrap();
+    let figure = figures.iter().find(|f| f.name == "leak-down-left-after").unwrap();
+    let svg = figure.drawing.as_ref().unwrap();
+    assert!(figure.caption.contains(leak["words"].as_str().unwrap()));
+    // The line at half: strokes of one x, in both areas.
+    let half_s = leak["half_time_s"]["value"].as_f64().unwrap();
+    let (x_1, x_4) = (label_x(svg, "1"), label_x(svg, "4"));
+    let x_at = |elapsed_s: f64| x_1 + (elapsed_s - 60.0) / 180.0 * (x_4 - x_1);
+    let x = x_at(half_s);
+    let strokes = polylines(svg);
+    let upright = strokes
+        .iter()
+        .filter(|line| line.iter().all(|(px, _)| (px - x).abs() < 1.2));
+    assert!(upright.count() > 10, "{half_s}");
+    // The dashed vacuum starts and ends where the course says: 0 and 200 mbar are labelled.
+    let samples = leak["course"].as_array().unwrap();
+    let (y_0, y_200) = (label_y_exact(svg, "0"), label_y_exact(svg, "200"));
+    for (sample, place) in [
+        (&samples[0], 0.0),
+        (&samples[samples.len() - 1], leak["duration_s"].as_f64().unwrap()),
+    ] {
+        let y = y_0 + sample["vacuum_mbar"].as_f64().unwrap() / 200.0 * (y_200 - y_0);
+        let x = x_at(place);
+        let near = |(px, py): &(f64, f64)| (px - x).abs() < 10.0 && (py - y).abs() < 8.0;
+        assert!(strokes.iter().any(|line| line.iter().any(near)), "{sample}");
+    }
+}
+
+#[test]
+fn page_carries_every_figure_of_the_adjuster() {
+    let case = shut();
+    let got = json(&case);
+    let text = page(&case);
+    let adjuster = &got["adjuster"];
+    let number = |value: &Value| value.as_f64().unwrap();
+    let mut wanted: Vec<String> = Vec::new();
+    let signed = |value: &Value, places: usize| {
+        let scale = 10f64.powi(i32::try_from(places).unwrap());
+        let shown = format!("{:.places$}", (number(value) * scale).round() / scale);
+        let shown = if shown.trim_start_matches('-').chars().all(|c| matches!(c, '0' | '.')) {
+            shown.trim_start_matches('-').to_owned()
+        } else {
+            shown
+        };
+        if shown.starts_with('-') {
+            shown
+        } else {
+            format!("+{shown}")
+        }
+    };
+    let percent =
+        |of: &Value, value: &str, u95: &str| format!("{} ± {:.2}", signed(&of[value], 2), number(&of[u95]).max(0.01));
+    let list = |value: &Value| value.as_array().unwrap().clone();
+    for lamp in list(&adjuster["travel"]) {
+        for step in list(&lamp["steps"]).iter().chain([&lamp["total"]]) {
+            wanted.push(percent(step, "percent", "u95_percent"));
+            let mm = number(&step["wall_u95_mm"]).max(1.0);
+            wanted.push(format!("{} ± {mm:.0}", signed(&step["wall_mm"], 0)));
+            let m = number(&step["reach_change_u95_m"]).max(1.0);
+            wanted.push(format!("{} ± {m:.0}", signed(&step["reach_change_m"], 0)));
+        }
+        wanted.extend(
+            list(&lamp["faults"])
+                .iter()
+                .map(|f| f["message"].as_str().unwrap().to_owned()),
+        );
+        for position in list(&lamp["positions"]).iter().filter(|p| p["expected"].is_object()) {
+            wanted.push(percent(position, "travel_percent", "travel_u95_percent"));
+            wanted.push(format!("{}</span>", position["expected"]["outcome"].as_str().unwrap()));
+        }
+    }
+    for side in list(&adjuster["sides"]) {
+        wanted.push(percent(&side, "difference_percent", "u95_percent"));
+    }
+    for stage in list(&adjuster["stages"]) {
+        for position in list(&stage["positions"]) {
+            let change = &position["inclination"];
+            for key in ["before", "after", "change"] {
+                wanted.push(percent(
+                    change,
+                    &format!("{key}_percent"),
+                    &format!("{key}_u95_percent"),
+                ));
+            }
+        }
+        wanted.extend(
+            list(&stage["words"])
+                .iter()
+                .map(|w| w.as_str().unwrap()[1..].to_owned()),
+        );
+    }
+    let interval = |of: &Value, places: usize| {
+        let least = 10f64.powi(-i32::try_from(places).unwrap());
+        let u95 = number(&of["u95"]).max(least);
+        // Halves away from zero, as the page has them; formatting alone would take them to the even figure.
+        let scale = 10f64.powi(i32::try_from(places).unwrap());
+        let [value, u95] = [number(&of["value"]), u95].map(|v| (v * scale).round() / scale + 0.0);
+        format!("{value:.places$} ± {u95:.places$}")
+    };
+    for response in list(&adjuster["response"]) {
+        let curve = &response["curve"];
+        wanted.push(interval(&curve["gain_percent_per_100_mbar"], 3) + " % per 100 mbar");
+        wanted.push(interval(&curve["rest_percent"], 2) + " %");
+        wanted.push(interval(&curve["hysteresis"]["gap_mbar"], 0) + " mbar");
+        wanted.push(interval(&curve["hysteresis"]["loss_area_percent_mbar"], 0) + " % mbar");
+        wanted.extend(
+            list(&response["warnings"])
+                .iter()
+                .map(|w| w.as_str().unwrap().to_owned()),
+        );
+    }
+    for leak in list(&adjuster["leak_down"]) {
+        wanted.push(leak["words"].as_str().unwrap()[1..].to_owned());
+        for (key, places, unit) in [
+            ("time_constant_s", 0, "s"),
+            ("half_time_s", 0, "s"),
+            ("start_rate_mbar_per_min", 1, "mbar/min"),
+            ("creep_percent", 2, "%"),
+        ] {
+            if leak[key].is_object() {
+                wanted.push(format!("{} {unit}", interval(&leak[key], places)));
+            }
+        }
+    }
+    wanted.extend(
+        list(&adjuster["warnings"])
+            .iter()
+            .map(|w| w.as_str().unwrap().to_owned()),
+    );
+    assert!(wanted.len() > 60, "{}", wanted.len());
+    for part in wanted {
+        assert!(text.contains(&report_escaped(&part)), "{part} is not on the page");
+    }
+    assert!(
+        text.contains("Pump's valve shut: <strong>leaks</strong>")
+            && text.contains("Pump's valve shut: <strong>holds</strong>")
+    );
+}
+
+/// Table, page and file say the same of a travel, also where the job sets another least travel: 0.41 % is then none.
+#[test]
+fn movement_is_one_word_everywhere() {
+    let mut case = full();
+    case.job.adjuster.least_travel_percent = 0.6;
+    case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
+    let got = json(&case);
+    let after = &got["adjuster"]["travel"][1];
+    assert_eq!(
+        (&after["movement"], &after["steps"][0]["movement"]),
+        (&"moves".into(), &"does-not-move".into())
+    );
+    let text = page(&case);
+    assert!(text.contains("Position 0 to 1: down 0.41 % ± 0.03 %, <span class=\"word\">does not move</span>"));
+    assert!(
+        text.contains("lies beyond 0.6 %") && text.contains("<strong>moves, but not surely at every step</strong>")
+    );
+    assert!(!text.contains("<strong>moves at every step</strong>"));
+    let lines = table::render(&Results::new(&case.findings()), false);
+    let line = lines.lines().find(|l| l.starts_with("left after    0 → 1")).unwrap();
+    assert!(line.ends_with("= does not move"), "{line}");
+    let caption = plots::figures(&case.findings()).unwrap().swap_remove(2).caption;
+    assert!(
+        caption.contains("less than 0.6 %") && caption.contains("left, after moves"),
+        "{caption}"
+    );
+}
+
+/// A beam that vacuum lowers cannot sink while vacuum is lost: the response is then left out and its course alone is stated.
+#[test]
+fn a_creep_against_the_response_is_no_tight_pump() {
+    let mut case = shut();
+    for reading in &mut case.readings {
+        if let (Some(_), Ok(measured)) = (&reading.shot.vacuum, &mut reading.result) {
+            measured.aim.inclination_percent = 3.5 - measured.aim.inclination_percent;
+        }
+    }
+    case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
+    let got = json(&case);
+    assert_eq!(got["adjuster"]["response"][0]["polarity"]["vacuum_raises"], false);
+    let leak = &got["adjuster"]["leak_down"][0];
+    assert_eq!(
+        (&leak["state"], &leak["through_response"]),
+        (&"leaks".into(), &false.into())
+    );
+    assert!(leak["words"].as_str().unwrap().starts_with("creeps by 0.6"), "{leak}");
+    assert!(leak["warnings"][0].as_str().unwrap().contains("does not explain"));
+    assert!(leak["start_vacuum_mbar"].is_null() && leak["loss_below_mbar"].is_null());
+    let figures = plots::figures(&case.findings()).unwrap();
+    let figure = figures.iter().find(|f| f.name == "leak-down-left-after").unwrap();
+    assert!(!figure.drawing.as_ref().unwrap().contains("vacuum by the response"));
 }

@@ -3,15 +3,20 @@
 //! The order is that of a reader in a hurry: what was found, what was refused, the figures, and then what they rest on.
 //! The page runs no script and loads nothing, and says so to the browser, too.
 
+/// Writes to a string, which cannot fail.
+macro_rules! put {
+    ($page:expr, $($part:tt)*) => {{ let _ = writeln!($page, $($part)*); }};
+}
+
+mod adjuster;
 mod icons;
 mod overlay;
 
-use super::plots::{self, Figure, VacuumSeries};
+use super::plots::Figure;
 use super::results::{MeasuredResult, ReadingResult, Results, ShareName, ShotResult, VerdictResult};
 use super::text::{escape, fixed, signed, u95};
-use super::words::{LEAST_TRAVEL_PERCENT, Movement, direction, lamp_and_stage, likely, reason, setting};
+use super::words::{Movement, direction, lamp_and_stage, likely, reason, sentence, setting};
 use super::{Findings, ReportError};
-use crate::adjuster::Travel;
 use crate::aim::Outcome;
 use crate::record::{HeightsFrom, Side, Stage};
 use std::fmt::Write;
@@ -24,7 +29,7 @@ pub const MADE_PHOTOS: &str = "The photos in this report are made (drawn by a pr
 
 const STYLE: &str = include_str!("style.css");
 
-/// The page as one HTML document; `figures` are those of [`plots::figures`].
+/// The page as one HTML document; `figures` are those of [`super::plots::figures`].
 ///
 /// # Errors
 /// [`ReportError`] when a picture cannot be encoded.
@@ -32,8 +37,9 @@ pub fn render(findings: &Findings<'_>, figures: &[Figure]) -> Result<String, Rep
     let results = Results::new(findings);
     let mut page = String::new();
     head(&mut page, &results);
-    summary(&mut page, findings, &results);
+    summary(&mut page, &results);
     refusals(&mut page, &results);
+    adjuster::section(&mut page, &results, figures);
     table(&mut page, &results);
     plot_section(&mut page, figures);
     photos(&mut page, findings, &results)?;
@@ -43,11 +49,6 @@ pub fn render(findings: &Findings<'_>, figures: &[Figure]) -> Result<String, Rep
     evidence(&mut page, &results);
     page.push_str("</body>\n</html>\n");
     Ok(page)
-}
-
-/// Writes to a string, which cannot fail.
-macro_rules! put {
-    ($page:expr, $($part:tt)*) => {{ let _ = writeln!($page, $($part)*); }};
 }
 
 fn head(page: &mut String, results: &Results) {
@@ -94,7 +95,7 @@ fn groups(results: &Results) -> Vec<(Side, Option<Stage>)> {
     groups
 }
 
-fn summary(page: &mut String, findings: &Findings<'_>, results: &Results) {
+fn summary(page: &mut String, results: &Results) {
     put!(page, "<main>\n<section>\n<h2>What was found</h2>");
     for warning in &results.warnings {
         put!(page, "<p class=\"note\">Note: {}</p>", escape(warning));
@@ -110,89 +111,94 @@ fn summary(page: &mut String, findings: &Findings<'_>, results: &Results) {
         page,
         "<p>Inclination is how far the cut-off drops per 100 of distance: 1 % is 100 mm at 10 m. More is lower. Each \
          figure stands with the half-width of its 95 % interval. A beam “moves” when the whole interval of its travel \
-         lies beyond {LEAST_TRAVEL_PERCENT} %, and “does not move” when the whole interval lies within it.</p>\n\
-         <div class=\"groups\">"
+         lies beyond {} %, and “does not move” when the whole interval lies within it.</p>\n\
+         <div class=\"groups\">",
+        results.adjuster.least_travel_percent
     );
-    let pumped = plots::vacuum_series(findings.readings);
-    for (lamp, stage) in groups(results) {
-        let travels: Vec<&Travel> = findings
-            .travels
-            .iter()
-            .filter(|t| t.lamp == lamp && t.stage == stage)
-            .collect();
-        let series = pumped.iter().find(|s| s.lamp == lamp && s.stage == stage);
-        group(page, results, (lamp, stage), &travels, series);
+    for key in groups(results) {
+        group(page, results, key);
     }
     put!(page, "</div>\n</section>");
 }
 
-fn group(
-    page: &mut String,
-    results: &Results,
-    (lamp, stage): (Side, Option<Stage>),
-    travels: &[&Travel],
-    pumped: Option<&VacuumSeries>,
-) {
-    let mut name = lamp_and_stage(lamp, stage);
-    name.replace_range(0..1, &name[0..1].to_uppercase());
-    put!(page, "<article class=\"group\">\n<h3>{name}</h3>");
-    let far = pumped.and_then(farthest);
-    match (Movement::of_all(travels), &far) {
-        (Some((movement, words)), _) => put!(
+fn group(page: &mut String, results: &Results, (lamp, stage): (Side, Option<Stage>)) {
+    let found = &results.adjuster;
+    let travel = found.travel.iter().find(|t| t.lamp == lamp && t.stage == stage);
+    let pumped: Vec<_> = found
+        .response
+        .iter()
+        .filter(|r| r.lamp == lamp && r.stage == stage)
+        .collect();
+    let shut: Vec<_> = found
+        .leak_down
+        .iter()
+        .filter(|l| l.lamp == lamp && l.stage == stage)
+        .collect();
+    put!(
+        page,
+        "<article class=\"group\">\n<h3>{}</h3>",
+        sentence(&lamp_and_stage(lamp, stage))
+    );
+    if let Some((movement, words)) = travel.and_then(adjuster::travel_words) {
+        put!(
             page,
             "<p class=\"lead\">{}Range control: the beam <strong>{words}</strong>.</p>",
             icons::movement(movement)
-        ),
-        (None, Some(_)) => {}
-        (None, None) => put!(
+        );
+    } else if !pumped.iter().any(|r| r.movement.is_some()) && shut.is_empty() {
+        put!(
             page,
             "<p class=\"lead\">{}<strong>Cannot tell</strong> whether the beam moves: fewer than two positions were \
              read.</p>",
             icons::movement(Movement::CannotTell)
-        ),
+        );
     }
-    if let Some(far) = &far {
+    for response in &pumped {
+        let Some(movement) = response.movement else { continue };
         put!(
             page,
             "<p class=\"lead\">{}With the pump: the beam <strong>{}</strong>.</p>",
-            icons::movement(far.movement),
-            match far.movement {
+            icons::movement(movement),
+            match movement {
                 Movement::CannotTell => "cannot be said to move or to stand still",
                 Movement::Moves => "moves",
                 Movement::Still => "does not move",
             }
         );
     }
+    for leak in &shut {
+        put!(
+            page,
+            "<p class=\"lead\">{}Pump's valve shut: <strong>{}</strong>.</p>",
+            adjuster::leak_sign(leak.state),
+            leak.state
+        );
+    }
     put!(page, "<ul>");
-    for t in travels {
-        let movement = Movement::of(t.percent, t.u95_percent);
+    for fault in travel.iter().flat_map(|t| &t.faults) {
+        put!(page, "<li>{}</li>", escape(&sentence(&fault.message)));
+    }
+    for step in travel.iter().flat_map(|t| &t.steps) {
         put!(
             page,
-            "<li>Position {} to {}: {} {} % ± {} %, <span class=\"word\">{movement}</span></li>",
-            escape(&t.from),
-            escape(&t.to),
-            direction(t.percent),
-            fixed(t.percent.abs(), 2),
-            u95(t.u95_percent)
+            "<li>Position {} to {}: {} {} % ± {} %, <span class=\"word\">{}</span></li>",
+            escape(&step.from),
+            escape(&step.to),
+            direction(step.percent),
+            fixed(step.percent.abs(), 2),
+            u95(step.u95_percent),
+            step.movement
         );
     }
-    if let Some(far) = &far {
-        put!(
-            page,
-            "<li>Vacuum {:.0} to {:.0} mbar: {} {} % ± {} %, <span class=\"word\">{}</span> (the largest change of the \
-             series)</li>",
-            far.from_mbar,
-            far.to_mbar,
-            direction(far.percent),
-            fixed(far.percent.abs(), 2),
-            u95(far.u95_percent),
-            far.movement
-        );
+    for words in pumped.iter().flat_map(|r| adjuster::response_words(r)) {
+        put!(page, "<li>{}</li>", escape(&words));
     }
-    let of_group = results
-        .shots
-        .iter()
-        .filter(|s| s.lamp == lamp && s.stage == stage && (s.position.is_some() || s.vacuum_mbar.is_none()));
+    for leak in &shut {
+        put!(page, "<li>Pump's valve shut: {}</li>", escape(&leak.words));
+    }
+    let of_group = results.shots.iter().filter(|s| {
+        s.lamp == lamp && s.stage == stage && (s.position.is_some() || s.vacuum_mbar.is_none()) && !s.sealed
+    });
     for shot in of_group {
         let at = shot
             .position
@@ -202,31 +208,6 @@ fn group(
         put!(page, "<li>{}: {}{settle}</li>", escape(&at), one_line(shot));
     }
     put!(page, "</ul>\n</article>");
-}
-
-/// The largest change of a series against vacuum.
-struct Farthest {
-    from_mbar: f64,
-    to_mbar: f64,
-    percent: f64,
-    u95_percent: f64,
-    movement: Movement,
-}
-
-fn farthest(series: &VacuumSeries) -> Option<Farthest> {
-    let first = series.steps.first()?;
-    let far = series
-        .steps
-        .iter()
-        .skip(1)
-        .max_by(|a, b| a.travel_percent.abs().total_cmp(&b.travel_percent.abs()))?;
-    Some(Farthest {
-        from_mbar: first.vacuum_mbar,
-        to_mbar: far.vacuum_mbar,
-        percent: far.travel_percent,
-        u95_percent: far.u95_percent,
-        movement: Movement::of(far.travel_percent, far.u95_percent),
-    })
 }
 
 /// A shot's figure and verdict, or its refusal, on one line.
@@ -386,7 +367,6 @@ fn table(page: &mut String, results: &Results) {
          the lamp's centre at the wall; the reach is where the cut-off meets a level road. ± is the half-width of the \
          95 % interval with everything in it.</p>"
     );
-    travel_table(page, results);
     put!(page, "</section>");
 }
 
@@ -415,44 +395,19 @@ fn verdict_word(v: &VerdictResult, m: &MeasuredResult) -> String {
     )
 }
 
-fn travel_table(page: &mut String, results: &Results) {
-    if results.travel.is_empty() {
+fn plot_section(page: &mut String, figures: &[Figure]) {
+    let shown: Vec<&Figure> = figures.iter().filter(|f| !f.is_of_adjuster()).collect();
+    if shown.is_empty() {
         return;
     }
-    put!(
-        page,
-        "<h3 style=\"margin-top:1.6rem\">Travel from position to position</h3>\n<table class=\"cards\">\n<thead><tr>\
-         <th scope=\"col\">Lamp</th><th scope=\"col\">Stage</th><th scope=\"col\">From</th><th scope=\"col\">To</th>\
-         <th scope=\"col\" class=\"figure\">Travel, %</th><th scope=\"col\">Does it move?</th></tr></thead>\n<tbody>"
-    );
-    for t in &results.travel {
-        let movement = Movement::of(t.percent, t.u95_percent);
-        put!(
-            page,
-            "<tr><td data-label=\"Lamp\">{}</td><td data-label=\"Stage\">{}</td><td data-label=\"From\">{}</td>\
-             <td data-label=\"To\">{}</td><td class=\"figure\" data-label=\"Travel, %\">{} ± {}</td>\
-             <td data-label=\"Does it move?\"><span class=\"word\">{}{movement}</span></td></tr>",
-            t.lamp,
-            t.stage.map(|s| s.to_string()).unwrap_or_default(),
-            escape(&t.from),
-            escape(&t.to),
-            signed(t.percent, 2),
-            u95(t.u95_percent),
-            icons::movement(movement)
-        );
-    }
-    put!(
-        page,
-        "</tbody>\n</table>\n<p class=\"note\">+ means that the beam went down. Only what differs from photo to photo \
-         counts here: the tape measure's share is the same in both photos and cancels.</p>"
-    );
+    put!(page, "<section>\n<h2>Plots</h2>");
+    plot_grid(page, shown);
+    put!(page, "</section>");
 }
 
-fn plot_section(page: &mut String, figures: &[Figure]) {
-    if figures.is_empty() {
-        return;
-    }
-    put!(page, "<section>\n<h2>Plots</h2>\n<div class=\"plots\">");
+/// Plots with their captions, side by side where there is room.
+fn plot_grid<'a>(page: &mut String, figures: impl IntoIterator<Item = &'a Figure>) {
+    put!(page, "<div class=\"plots\">");
     for figure in figures {
         match &figure.drawing {
             Ok(svg) => put!(
@@ -464,7 +419,7 @@ fn plot_section(page: &mut String, figures: &[Figure]) {
             Err(why) => put!(page, "<p class=\"note\">{}</p>", escape(why)),
         }
     }
-    put!(page, "</div>\n</section>");
+    put!(page, "</div>");
 }
 
 fn photos(page: &mut String, findings: &Findings<'_>, results: &Results) -> Result<(), ReportError> {

@@ -2,10 +2,11 @@
 
 use super::super::{Findings, ReportError};
 use super::canvas::{Bar, Canvas, Scale};
-use super::{Figure, at_positions, capital, described};
+use super::{Figure, at_positions, described};
 use crate::aim::{COVERAGE_FACTOR_95, Measured, Share, ShotReading};
 use crate::record::Side;
 use crate::report::text::{fixed, plain, shorten_path};
+use crate::report::words::sentence;
 
 /// Letters of a photo's name that fit into the heading.
 const PHOTO_LETTERS: usize = 40;
@@ -47,7 +48,7 @@ pub(super) fn figure(findings: &Findings<'_>, side: Side) -> Result<Option<Figur
     let mut terms: Vec<_> = aim.budget.iter().filter(|term| term.sd_percent.is_finite()).collect();
     terms.sort_by(|a, b| b.sd_percent.total_cmp(&a.sd_percent));
     let sd_percent = aim.u95_percent() / COVERAGE_FACTOR_95;
-    let title = format!("{} lamp: what the uncertainty is made of", capital(&side.to_string()));
+    let title = format!("{} lamp: what the uncertainty is made of", sentence(&side.to_string()));
     let photo = shorten_path(&plain(&reading.shot.photo.display().to_string()), PHOTO_LETTERS);
     let largest = terms.first().map_or("", |term| term.name);
     let caption = format!(

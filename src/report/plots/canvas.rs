@@ -1,4 +1,4 @@
-//! A sheet to plot on: scales, axes, markers with error bars and hatched zones, drawn by `plotters`.
+//! A sheet to plot on: scales, axes, markers with error bars, dashed lines and hatched zones, drawn by `plotters`.
 //!
 //! The library's own axes cannot point down or carry names in place of numbers, so only its drawing area and its
 //! elements are used.
@@ -6,7 +6,7 @@
 use super::super::ReportError;
 use super::tick_text;
 use plotters::coord::Shift;
-use plotters::element::{DashedPathElement, Drawable, PointCollection};
+use plotters::element::{Drawable, PointCollection};
 use plotters::prelude::{
     Circle, DrawingArea, IntoDrawingArea, IntoFont, PathElement, Polygon, RGBColor, Rectangle, SVGBackend, ShapeStyle,
     Text, WHITE,
@@ -21,7 +21,12 @@ pub(super) const HEIGHT_PX: u32 = 680;
 /// Edges of the plotted area.
 const LEFT_PX: i32 = 92;
 const RIGHT_PX: i32 = 864;
-const TOP_PX: i32 = 168;
+const TOP_PX: i32 = 176;
+/// The legend's first line and the distance of its lines.
+const LEGEND_PX: i32 = 102;
+const LEGEND_LINE_PX: i32 = 34;
+/// Most of the legend's lines above [`TOP_PX`].
+const LEGEND_LINES: i32 = 2;
 const BOTTOM_PX: i32 = 588;
 /// Size of ordinary text; it must still be read on a phone, where the plot shrinks to a third.
 const TEXT_PX: i32 = 26;
@@ -29,6 +34,8 @@ const TEXT_PX: i32 = 26;
 const FONT_FACTOR: f64 = 1.24;
 /// Half of an error bar's cap; wider than the marker, so that a bar shorter than the marker is seen, too.
 const CAP_PX: i32 = 16;
+/// The same where there are bars in both directions, whose caps would close to a box.
+const CROSS_CAP_PX: i32 = 11;
 /// Half of a marker.
 const MARKER_PX: i32 = 8;
 
@@ -63,11 +70,26 @@ pub(super) enum Marker {
 pub(super) enum Dash {
     None,
     Long,
+    Dot,
+    LongDot,
+}
+
+impl Dash {
+    /// Lengths of stroke and gap by turns, px; nothing for a whole line.
+    fn pattern_px(self) -> &'static [f64] {
+        match self {
+            Self::None => &[],
+            Self::Long => &[13.0, 8.0],
+            Self::Dot => &[3.0, 6.0],
+            Self::LongDot => &[17.0, 6.0, 3.0, 6.0],
+        }
+    }
 }
 
 /// What a legend explains.
 pub(super) enum Key {
     Series(Marker, Dash, RGBColor),
+    Line(Dash, RGBColor),
     /// An allowed zone; true for the setting's.
     Zone(bool),
 }
@@ -101,7 +123,12 @@ impl Scale {
 
     /// From `low` to at least `high`, ending on a tick.
     pub fn nice(low: f64, high: f64) -> Self {
-        let step = nice_step((high - low) / 6.0);
+        Self::nice_by(low, high, 6.0)
+    }
+
+    /// As [`Scale::nice`], with about so many ticks.
+    pub fn nice_by(low: f64, high: f64, ticks: f64) -> Self {
+        let step = nice_step((high - low) / ticks);
         Self {
             low,
             high: low + step * ((high - low) / step - 1e-9).ceil(),
@@ -154,13 +181,50 @@ pub(super) struct Canvas<'a> {
     area: DrawingArea<SVGBackend<'a>, Shift>,
     x: Scale,
     y: Scale,
+    /// Edges of the plotted area.
+    top_px: i32,
+    bottom_px: i32,
+    /// Values of y grow upward.
+    up: bool,
 }
 
 impl<'a> Canvas<'a> {
     pub fn new(svg: &'a mut String, x: Scale, y: Scale) -> Result<Self, ReportError> {
         let area = SVGBackend::with_string(svg, (WIDTH_PX, HEIGHT_PX)).into_drawing_area();
         area.fill(&WHITE).map_err(fault)?;
-        Ok(Self { area, x, y })
+        Ok(Self {
+            area,
+            x,
+            y,
+            top_px: TOP_PX,
+            bottom_px: BOTTOM_PX,
+            up: false,
+        })
+    }
+
+    /// Makes room for a legend of more than two lines.
+    pub fn below(mut self, legend: &[(Key, String)]) -> Self {
+        let lines = legend_places(legend).last().map_or(0, |(_, line)| line + 1);
+        self.top_px = TOP_PX + (lines - LEGEND_LINES).max(0) * LEGEND_LINE_PX;
+        self
+    }
+
+    /// Two areas, one over the other, on the same sheet and over the same x: this one's, and one for `y`, which grows
+    /// upward. The upper one takes `share` of the height.
+    pub fn split(mut self, share: f64, y: Scale) -> (Self, Self) {
+        /// Between the two, for the lower one's heading.
+        const GAP_PX: i32 = 64;
+        let whole = self.bottom_px;
+        self.bottom_px = self.top_px + (share * f64::from(whole - GAP_PX - self.top_px)).round() as i32;
+        let lower = Self {
+            area: self.area.clone(),
+            x: self.x,
+            y,
+            top_px: self.bottom_px + GAP_PX,
+            bottom_px: whole,
+            up: true,
+        };
+        (self, lower)
     }
 
     pub fn finish(&self) -> Result<(), ReportError> {
@@ -181,9 +245,14 @@ impl<'a> Canvas<'a> {
 
     fn px(&self, (x, y): (f64, f64)) -> (i32, i32) {
         let along = |share: f64, from: i32, to: i32| (f64::from(from) + share * f64::from(to - from)).round() as i32;
+        let (low, high) = if self.up {
+            (self.bottom_px, self.top_px)
+        } else {
+            (self.top_px, self.bottom_px)
+        };
         (
             along(self.x.share(x), LEFT_PX, RIGHT_PX),
-            along(self.y.share(y), TOP_PX, BOTTOM_PX),
+            along(self.y.share(y), low, high),
         )
     }
 
@@ -212,26 +281,62 @@ impl<'a> Canvas<'a> {
         self.text(axis, (16, 64), TEXT_PX - 2, ink::FAINT, false, HPos::Left)
     }
 
-    /// Explains markers and zones, in two lines if need be.
+    /// The quantity and unit of an area's vertical axis, above it.
+    pub fn y_title(&self, text: &str) -> Result<(), ReportError> {
+        self.text(text, (16, self.top_px - 26), TEXT_PX - 2, ink::FAINT, false, HPos::Left)
+    }
+
+    /// Explains markers, lines and zones, in several lines if need be.
     pub fn legend(&self, entries: &[(Key, String)]) -> Result<(), ReportError> {
-        let (mut x, mut y) = (16, 102);
-        for (key, text) in entries {
-            // Widths of letters are not known here; most sans-serif text takes about half its size for each.
-            let wide = 66 + text.chars().count() as i32 * (TEXT_PX - 2) / 2;
-            if x + wide > WIDTH_PX as i32 - 16 && x > 16 {
-                (x, y) = (16, y + 34);
-            }
+        for ((key, text), (x, line)) in entries.iter().zip(legend_places(entries)) {
+            let y = LEGEND_PX + line * LEGEND_LINE_PX;
             match key {
-                Key::Series(marker, dash, colour) => {
+                Key::Series(_, dash, colour) | Key::Line(dash, colour) => {
                     self.stroke(&[(x, y), (x + 56, y)], *dash, ShapeStyle::from(colour).stroke_width(3))?;
-                    self.marker((x + 28, y), *marker, *colour)?;
+                    if let Key::Series(marker, ..) = key {
+                        self.marker((x + 28, y), *marker, *colour)?;
+                    }
                 }
                 Key::Zone(setting) => self.hatched((x, y - 12), (x + 56, y + 12), *setting)?,
             }
             self.text(text, (x + 66, y), TEXT_PX - 2, ink::TEXT, false, HPos::Left)?;
-            x += wide + 18;
         }
         Ok(())
+    }
+
+    /// Lines of text beside a place, on a white ground that keeps them apart from what lies below: to the right of it
+    /// where `right`, downward from it where `down`; kept within the sheet.
+    pub fn note(&self, at: (f64, f64), lines: &[String], right: bool, down: bool) -> Result<(), ReportError> {
+        const LINE_PX: i32 = 30;
+        let (x, y) = self.px(at);
+        let wide = lines.iter().map(|line| text_width_px(line)).max().unwrap_or(0);
+        let high = LINE_PX * lines.len() as i32;
+        let left = if right { x + 12 } else { x - 12 - wide };
+        let left = left.min(WIDTH_PX as i32 - 8 - wide).max(LEFT_PX + 6);
+        let top = if down { y + 8 } else { y - 8 - high };
+        let ground = Rectangle::new(
+            [(left - 4, top), (left + wide + 4, top + high)],
+            WHITE.mix(0.85).filled(),
+        );
+        self.draw(&ground)?;
+        for (n, line) in lines.iter().enumerate() {
+            let middle = top + LINE_PX * n as i32 + LINE_PX / 2;
+            self.text(line, (left, middle), TEXT_PX - 2, ink::TEXT, false, HPos::Left)?;
+        }
+        Ok(())
+    }
+
+    /// The corners of the plotted area, in the values of its scales: left or right, top or bottom.
+    pub fn corner(&self, right: bool, top: bool) -> (f64, f64) {
+        (
+            if right { self.x.high } else { self.x.low },
+            if top == self.up { self.y.high } else { self.y.low },
+        )
+    }
+
+    /// A line from top to bottom.
+    pub fn upright(&self, x: f64, dash: Dash) -> Result<(), ReportError> {
+        self.line(&[(x, self.y.low), (x, self.y.high)], dash, ink::TEXT)
     }
 
     pub fn horizontal_grid(&self) -> Result<(), ReportError> {
@@ -256,7 +361,8 @@ impl<'a> Canvas<'a> {
         for value in self.x.ticks() {
             let (x, _) = self.px((value, self.y.low));
             let style = ShapeStyle::from(&ink::FAINT).stroke_width(2);
-            self.draw(&PathElement::new(vec![(x, BOTTOM_PX), (x, BOTTOM_PX + 8)], style))?;
+            let bottom = self.bottom_px;
+            self.draw(&PathElement::new(vec![(x, bottom), (x, bottom + 8)], style))?;
             self.x_label(value, &tick_text(value, self.x.step))?;
         }
         Ok(())
@@ -264,14 +370,14 @@ impl<'a> Canvas<'a> {
 
     pub fn x_label(&self, value: f64, text: &str) -> Result<(), ReportError> {
         let (x, _) = self.px((value, self.y.low));
-        self.text(text, (x, BOTTOM_PX + 28), TEXT_PX, ink::TEXT, false, HPos::Center)
+        self.text(text, (x, self.bottom_px + 28), TEXT_PX, ink::TEXT, false, HPos::Center)
     }
 
     pub fn x_title(&self, text: &str) -> Result<(), ReportError> {
         let middle = (LEFT_PX + RIGHT_PX) / 2;
         self.text(
             text,
-            (middle, BOTTOM_PX + 66),
+            (middle, self.bottom_px + 66),
             TEXT_PX - 2,
             ink::FAINT,
             false,
@@ -281,7 +387,8 @@ impl<'a> Canvas<'a> {
 
     /// An allowed zone from one corner to the other.
     pub fn zone(&self, from: (f64, f64), to: (f64, f64), setting: bool) -> Result<(), ReportError> {
-        self.hatched(self.px(from), self.px(to), setting)
+        let ((xa, ya), (xb, yb)) = (self.px(from), self.px(to));
+        self.hatched((xa.min(xb), ya.min(yb)), (xa.max(xb), ya.max(yb)), setting)
     }
 
     fn hatched(&self, (x0, y0): (i32, i32), (x1, y1): (i32, i32), setting: bool) -> Result<(), ReportError> {
@@ -355,33 +462,46 @@ impl<'a> Canvas<'a> {
         if points.len() < 2 {
             return Ok(());
         }
-        match dash {
-            Dash::None => self.draw(&PathElement::new(points.to_vec(), style)),
-            Dash::Long => {
-                // The library dashes along a whole path; in single stretches the pattern does not drift at corners.
-                for pair in points.windows(2) {
-                    let dashed = DashedPathElement::new(pair.to_vec(), 12, 8, style);
-                    self.area.draw(&dashed).map_err(fault)?;
-                }
-                Ok(())
-            }
+        if dash == Dash::None {
+            return self.draw(&PathElement::new(points.to_vec(), style));
         }
+        for piece in dashes(points, dash.pattern_px()) {
+            self.draw(&PathElement::new(piece, style))?;
+        }
+        Ok(())
     }
 
     /// A marker with its bar, `u95` to either side of the value; no bar where `u95` is 0.
     pub fn point(&self, at: (f64, f64), u95: f64, marker: Marker, colour: RGBColor) -> Result<(), ReportError> {
+        self.cross(at, (0.0, u95), marker, colour)
+    }
+
+    /// As [`Canvas::point`], with bars in both directions.
+    pub fn cross(
+        &self,
+        at: (f64, f64),
+        (x_u95, y_u95): (f64, f64),
+        marker: Marker,
+        colour: RGBColor,
+    ) -> Result<(), ReportError> {
         let (x, y) = self.px(at);
-        if u95 > 0.0 {
-            let (_, top) = self.px((at.0, at.1 - u95));
-            let (_, bottom) = self.px((at.0, at.1 + u95));
-            let style = ShapeStyle::from(&colour).stroke_width(3);
-            for bar in [
-                [(x, top), (x, bottom)],
-                [(x - CAP_PX, top), (x + CAP_PX, top)],
-                [(x - CAP_PX, bottom), (x + CAP_PX, bottom)],
-            ] {
-                self.draw(&PathElement::new(bar.to_vec(), style))?;
-            }
+        let style = ShapeStyle::from(&colour).stroke_width(3);
+        let cap = if x_u95 > 0.0 { CROSS_CAP_PX } else { CAP_PX };
+        let mut bars: Vec<[(i32, i32); 2]> = Vec::new();
+        if y_u95 > 0.0 {
+            let (_, top) = self.px((at.0, at.1 - y_u95));
+            let (_, bottom) = self.px((at.0, at.1 + y_u95));
+            bars.push([(x, top), (x, bottom)]);
+            bars.extend([top, bottom].map(|y| [(x - cap, y), (x + cap, y)]));
+        }
+        if x_u95 > 0.0 {
+            let (left, _) = self.px((at.0 - x_u95, at.1));
+            let (right, _) = self.px((at.0 + x_u95, at.1));
+            bars.push([(left, y), (right, y)]);
+            bars.extend([left, right].map(|x| [(x, y - cap), (x, y + cap)]));
+        }
+        for bar in bars {
+            self.draw(&PathElement::new(bar.to_vec(), style))?;
         }
         self.marker((x, y), marker, colour)
     }
@@ -424,6 +544,67 @@ impl<'a> Canvas<'a> {
     }
 }
 
+/// Widths of letters are not known here; most sans-serif text takes about half its size for each.
+fn text_width_px(text: &str) -> i32 {
+    text.chars().count() as i32 * (TEXT_PX - 2) / 2
+}
+
+/// Where each entry of a legend starts, px, and on which line.
+fn legend_places(entries: &[(Key, String)]) -> Vec<(i32, i32)> {
+    const MARGIN_PX: i32 = 16;
+    let (mut x, mut line) = (MARGIN_PX, 0);
+    entries
+        .iter()
+        .map(|(_, text)| {
+            let wide = 66 + text_width_px(text);
+            if x + wide > WIDTH_PX as i32 - MARGIN_PX && x > MARGIN_PX {
+                (x, line) = (MARGIN_PX, line + 1);
+            }
+            let place = (x, line);
+            x += wide + 18;
+            place
+        })
+        .collect()
+}
+
+/// A path cut into strokes by a pattern that runs on around its corners, so that a curve of many short stretches is dashed
+/// as evenly as a straight line.
+fn dashes(points: &[(i32, i32)], pattern_px: &[f64]) -> Vec<Vec<(i32, i32)>> {
+    let mut strokes = Vec::new();
+    let (mut part, mut left) = (0, pattern_px[0]);
+    let mut stroke = vec![points[0]];
+    for pair in points.windows(2) {
+        let (from, to) = (pair[0], pair[1]);
+        let (wide, high) = (f64::from(to.0 - from.0), f64::from(to.1 - from.1));
+        let long = wide.hypot(high);
+        let mut gone = 0.0;
+        while long - gone > left {
+            gone += left;
+            let at = (
+                (f64::from(from.0) + wide * gone / long).round() as i32,
+                (f64::from(from.1) + high * gone / long).round() as i32,
+            );
+            // Even parts are strokes, odd ones gaps.
+            if part % 2 == 0 {
+                stroke.push(at);
+                strokes.push(std::mem::take(&mut stroke));
+            } else {
+                stroke = vec![at];
+            }
+            part = (part + 1) % pattern_px.len();
+            left = pattern_px[part];
+        }
+        left -= long - gone;
+        if part % 2 == 0 {
+            stroke.push(to);
+        }
+    }
+    if stroke.len() > 1 {
+        strokes.push(stroke);
+    }
+    strokes
+}
+
 fn fault(error: impl std::fmt::Display) -> ReportError {
     ReportError::make("a plot", error)
 }
@@ -454,5 +635,18 @@ mod tests {
         );
         assert_eq!(Scale::nice(0.0, 400.0).high, 400.0);
         assert_eq!(Scale::around(&[]), Scale::around(&[0.0, 1.0]));
+    }
+
+    #[test]
+    fn dashes_run_on_around_corners() {
+        // By hand: strokes of 10 and gaps of 5 along 12 to the right and then down.
+        assert_eq!(
+            dashes(&[(0, 0), (12, 0), (12, 20)], &[10.0, 5.0]),
+            [vec![(0, 0), (10, 0)], vec![(12, 3), (12, 13)], vec![(12, 18), (12, 20)]]
+        );
+        assert_eq!(
+            dashes(&[(0, 0), (6, 0), (6, 6)], &[10.0, 5.0]),
+            [vec![(0, 0), (6, 0), (6, 4)]]
+        );
     }
 }

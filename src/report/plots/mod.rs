@@ -1,17 +1,25 @@
-//! The plots: inclination at each position, travel against vacuum, and what the uncertainty is made of.
+//! The plots: inclination and travel at each position, travel against vacuum, leak-down, and what the uncertainty is made
+//! of.
 //!
-//! In the first two, down is down: a lower beam stands lower in the plot, so that the axis of the (downward) inclination grows
-//! towards the bottom. Nothing is told by colour alone: lamps and stages differ by the markers' shape, stages and
-//! branches by dashes and by filled or open markers, and the two kinds of allowed zone by their hatching.
+//! Down is down: a lower beam stands lower in the plot, so that the axis of the (downward) inclination grows towards the
+//! bottom. Nothing is told by colour alone: every series has its own marker, its own dashes and its name in the legend, and
+//! the two kinds of zone differ by their hatching and outline.
 
 mod budget;
 mod canvas;
+mod leak_down;
+mod raster;
+mod travel;
+mod vacuum;
 
+pub use raster::png;
+
+use super::results::rounded;
 use super::text::{escape, fixed, plain, shorten};
-use super::words::lamp_and_stage;
+use super::words::sentence;
 use super::{Findings, ReportError};
-use crate::aim::{Measured, ShotReading};
-use crate::record::{Band, Branch, Side, Stage};
+use crate::aim::ShotReading;
+use crate::record::{Band, Side, Stage};
 use canvas::{Canvas, Dash, HEIGHT_PX, Marker, Scale, WIDTH_PX, ink};
 
 /// A plot, or why there is none.
@@ -27,29 +35,58 @@ pub struct Figure {
     pub drawing: Result<String, String>,
 }
 
-/// All names that a figure can have; a report writes no plot under any other.
-pub const NAMES: [&str; 5] = [
+/// All names that a figure can have, or had in an earlier version; a report writes no plot under any other.
+pub const NAMES: [&str; 18] = [
     "inclination-left",
     "inclination-right",
-    "vacuum",
+    "travel",
+    "vacuum-left",
+    "vacuum-left-before",
+    "vacuum-left-after",
+    "vacuum-right",
+    "vacuum-right-before",
+    "vacuum-right-after",
+    "leak-down-left",
+    "leak-down-left-before",
+    "leak-down-left-after",
+    "leak-down-right",
+    "leak-down-right-before",
+    "leak-down-right-after",
     "budget-left",
     "budget-right",
+    "vacuum",
 ];
 
-/// The plots that this job gives cause for, in the order of [`NAMES`].
+impl Figure {
+    /// Whether it shows what the range adjuster does, rather than where the beam is and how well that is known.
+    #[must_use]
+    pub fn is_of_adjuster(&self) -> bool {
+        ["travel", "vacuum", "leak-down"]
+            .iter()
+            .any(|kind| self.name.starts_with(kind))
+    }
+}
+
+/// The plots that this job gives cause for.
 ///
 /// # Errors
 /// [`ReportError`] when the drawing library fails.
 pub fn figures(findings: &Findings<'_>) -> Result<Vec<Figure>, ReportError> {
+    // The figures of results.json, so that a caption never differs from it by a last digit.
+    let adjuster = rounded(findings.adjuster);
+    let findings = &Findings {
+        adjuster: &adjuster,
+        ..*findings
+    };
     let mut figures = Vec::new();
     for side in [Side::Left, Side::Right] {
         if at_positions(findings, side).next().is_some() {
             figures.push(inclination_figure(findings, side)?);
         }
     }
-    if findings.readings.iter().any(in_vacuum_plot) {
-        figures.push(vacuum_figure(findings)?);
-    }
+    figures.extend(travel::figure(findings)?);
+    figures.extend(vacuum::figures(findings)?);
+    figures.extend(leak_down::figures(findings)?);
     for side in [Side::Left, Side::Right] {
         figures.extend(budget::figure(findings, side)?);
     }
@@ -73,12 +110,12 @@ fn stage_name(stage: Option<Stage>) -> &'static str {
     }
 }
 
-/// Shots of a lamp that belong to the plot over positions: with a position, or without position and vacuum.
+/// Shots of a lamp that belong to the plot over positions: with a position, or without position and vacuum. A leak-down
+/// runs over time, not over positions.
 fn at_positions<'a>(findings: &Findings<'a>, side: Side) -> impl Iterator<Item = &'a ShotReading> {
-    findings
-        .readings
-        .iter()
-        .filter(move |r| r.shot.lamp == side && (r.shot.position.is_some() || r.shot.vacuum.is_none()))
+    findings.readings.iter().filter(move |r| {
+        r.shot.lamp == side && (r.shot.position.is_some() || r.shot.vacuum.is_none()) && !r.shot.sealed
+    })
 }
 
 /// A figure with its place along the positions.
@@ -139,7 +176,7 @@ fn band(findings: &Findings<'_>, side: Side, position: Option<&str>) -> Option<(
 fn inclination_figure(findings: &Findings<'_>, side: Side) -> Result<Figure, ReportError> {
     let slots = slots(findings);
     let shown = readings(findings, side, &slots);
-    let title = format!("{} lamp: inclination at each position", capital(&side.to_string()));
+    let title = format!("{} lamp: inclination at each position", sentence(&side.to_string()));
     let name = format!("inclination-{side}");
     if shown.len() < 2 {
         return Ok(Figure {
@@ -282,171 +319,9 @@ fn inclination_caption(stages: &[Option<Stage>], bands: &[Option<(Band, bool)>])
     text
 }
 
-/// A shot of the plot over vacuum. A sealed pump's leak-down runs over time, not over vacuum.
-fn in_vacuum_plot(reading: &ShotReading) -> bool {
-    reading.shot.vacuum.is_some() && !reading.shot.sealed
-}
-
-/// One lamp at one stage against vacuum.
-pub(crate) struct VacuumSeries {
-    pub lamp: Side,
-    pub stage: Option<Stage>,
-    /// In the job's order; the first is what the others are held against.
-    pub steps: Vec<VacuumStep>,
-}
-
-/// One photo of such a series.
-pub(crate) struct VacuumStep {
-    pub vacuum_mbar: f64,
-    pub releasing: bool,
-    /// Change of the inclination since the series' first photo, per cent, positive downward.
-    pub travel_percent: f64,
-    /// Half-width of its 95 % interval, per cent; 0 for the first photo, whose travel is 0 by definition.
-    pub u95_percent: f64,
-}
-
-/// The series against vacuum. What the photos have in common counts in their uncertainty only where it does not cancel.
-pub(crate) fn vacuum_series(readings: &[ShotReading]) -> Vec<VacuumSeries> {
-    type Group<'a> = ((Side, Option<Stage>), Vec<(&'a ShotReading, &'a Measured)>);
-    let mut groups: Vec<Group<'_>> = Vec::new();
-    for reading in readings.iter().filter(|r| in_vacuum_plot(r)) {
-        let Ok(measured) = &reading.result else { continue };
-        if !measured.aim.inclination_percent.is_finite() || !measured.aim.reading_u95_percent().is_finite() {
-            continue;
-        }
-        let key = (reading.shot.lamp, reading.shot.stage);
-        match groups.iter_mut().find(|(k, _)| *k == key) {
-            Some((_, members)) => members.push((reading, measured)),
-            None => groups.push((key, vec![(reading, measured)])),
-        }
-    }
-    groups
-        .into_iter()
-        .map(|((lamp, stage), members)| {
-            let base = members.first().map(|(_, m)| &m.aim);
-            let steps = members
-                .iter()
-                .enumerate()
-                .map(|(n, (reading, measured))| VacuumStep {
-                    vacuum_mbar: reading.shot.vacuum.map_or(0.0, crate::record::Vacuum::mbar),
-                    releasing: reading.shot.branch == Some(Branch::Releasing),
-                    travel_percent: measured.aim.inclination_percent - base.map_or(0.0, |aim| aim.inclination_percent),
-                    u95_percent: base
-                        .filter(|_| n > 0)
-                        .map_or(0.0, |aim| measured.aim.difference_u95_percent(aim)),
-                })
-                .collect();
-            VacuumSeries { lamp, stage, steps }
-        })
-        .collect()
-}
-
-fn series_look(lamp: Side, stage: Option<Stage>) -> ((Marker, Marker), plotters::style::RGBColor) {
-    match (lamp, stage) {
-        (Side::Left, Some(Stage::Before)) => ((Marker::Circle, Marker::OpenCircle), ink::BEFORE),
-        (Side::Left, _) => ((Marker::Square, Marker::OpenSquare), ink::AFTER),
-        (Side::Right, Some(Stage::Before)) => ((Marker::Triangle, Marker::OpenTriangle), ink::OTHER),
-        (Side::Right, _) => ((Marker::Diamond, Marker::OpenDiamond), ink::TEXT),
-    }
-}
-
-fn vacuum_figure(findings: &Findings<'_>) -> Result<Figure, ReportError> {
-    let name = "vacuum".to_owned();
-    let title = "Travel against vacuum".to_owned();
-    let series: Vec<VacuumSeries> = vacuum_series(findings.readings)
-        .into_iter()
-        .filter(|s| s.steps.len() > 1)
-        .collect();
-    if series.is_empty() {
-        return Ok(Figure {
-            name,
-            title,
-            caption: String::new(),
-            drawing: Err(
-                "There is no plot of the travel against vacuum: it takes two photos of one lamp at one stage that gave \
-                 a figure, at two settings of the pump."
-                    .to_owned(),
-            ),
-        });
-    }
-    let steps = || series.iter().flat_map(|s| &s.steps);
-    let most_mbar = steps().map(|s| s.vacuum_mbar).fold(0.0, f64::max);
-    let y_ends: Vec<f64> = steps()
-        .flat_map(|s| [s.travel_percent - s.u95_percent, s.travel_percent + s.u95_percent])
-        .chain([0.0])
-        .collect();
-    let any_releasing = steps().any(|s| s.releasing);
-    let mut caption = String::from(
-        "Change of the inclination since the first photo of each series; the axis points down as the beam does, so a \
-         line that climbs is a beam that rises. A sound actuator moves with each step of the pump. Bars show the 95 % \
-         interval of what differs from photo to photo; the first photo is 0 by definition.",
-    );
-    if any_releasing {
-        caption.push_str(
-            " Filled markers and whole lines: vacuum being applied. Open markers and dashes: being released. The gap \
-             between the two is what the mechanism loses to friction.",
-        );
-    }
-    let x = Scale::nice(0.0, if most_mbar > 0.0 { most_mbar } else { 1.0 });
-    // Bars at 0 mbar must not run into the vertical axis's figures.
-    let x = Scale {
-        low: -0.04 * x.high,
-        ..x
-    };
-    let mut svg = String::new();
-    {
-        let c = Canvas::new(&mut svg, x, Scale::around(&y_ends))?;
-        c.heading(&title, "change of inclination, %: lower in the plot = lower beam")?;
-        let mut legend: Vec<(canvas::Key, String)> = Vec::new();
-        for s in &series {
-            let ((filled, _), colour) = series_look(s.lamp, s.stage);
-            let text = lamp_and_stage(s.lamp, s.stage)
-                .replace(" lamp, ", ", ")
-                .replace(" the repair", "");
-            legend.push((canvas::Key::Series(filled, Dash::None, colour), text));
-        }
-        if any_releasing {
-            legend.push((
-                canvas::Key::Series(Marker::OpenCircle, Dash::Long, ink::TEXT),
-                "open: releasing".to_owned(),
-            ));
-        }
-        c.legend(&legend)?;
-        c.horizontal_grid()?;
-        c.vertical_ticks()?;
-        c.x_title("vacuum, mbar below atmosphere")?;
-        for s in &series {
-            let ((filled, open), colour) = series_look(s.lamp, s.stage);
-            for pair in s.steps.windows(2) {
-                let ends: Vec<(f64, f64)> = pair.iter().map(|p| (p.vacuum_mbar, p.travel_percent)).collect();
-                c.line(&ends, if pair[1].releasing { Dash::Long } else { Dash::None }, colour)?;
-            }
-            for step in &s.steps {
-                let marker = if step.releasing { open } else { filled };
-                c.point(
-                    (step.vacuum_mbar, step.travel_percent),
-                    step.u95_percent,
-                    marker,
-                    colour,
-                )?;
-            }
-        }
-        c.finish()?;
-    }
-    Ok(Figure {
-        drawing: Ok(described(&svg, &title, &caption)),
-        name,
-        title,
-        caption,
-    })
-}
-
-fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    chars
-        .next()
-        .map(|first| first.to_uppercase().chain(chars).collect())
-        .unwrap_or_default()
+/// Name of a figure of one lamp at one stage.
+fn name_of(kind: &str, lamp: Side, stage: Option<Stage>) -> String {
+    stage.map_or_else(|| format!("{kind}-{lamp}"), |stage| format!("{kind}-{lamp}-{stage}"))
 }
 
 /// The document with a title and a description inside, for readers that speak.
