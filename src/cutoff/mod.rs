@@ -118,6 +118,8 @@ const MOST_TILT_DEG: f64 = 4.0;
 const WARN_TILT_DEG: f64 = 1.0;
 /// Blur of the marks' edges that shifts nothing, but hides where the cut-off is: share of the cut-off's own width.
 const MOST_BLUR_DEG: f64 = 0.12;
+/// Blur that begins to shift what it softens, degrees: a cut-off is 0.2 to 0.6 wide.
+const WARN_BLUR_DEG: f64 = 0.04;
 /// A second edge with this share of the main edge's step (in decades), this far off, makes the photo ambiguous.
 const SECOND_STEP_SHARE: f64 = 0.15;
 const SECOND_APART_DEG: f64 = 0.55;
@@ -245,6 +247,13 @@ pub fn read(
     };
     cutoff.warnings = warnings(&cutoff);
     cutoff.warnings.extend(other_lamp);
+    let blur_deg = blur_deg(best, view, lens);
+    if blur_deg > WARN_BLUR_DEG {
+        cutoff.warnings.push(format!(
+            "the photo is blurred by {blur_deg:.2} degrees as seen from the lamp, which softens and shifts the cut-off; hold the camera on something \
+             firm and focus on a mark"
+        ));
+    }
     if lamp_off.is_none() && best.step_decades < WARN_STEP_DECADES {
         cutoff.warnings.push(
             "the dark side is less than twenty-five times darker than the bright one: other light may fall on the wall, and drags the \
@@ -692,10 +701,7 @@ fn check_edge(edge: &Edge, samples: &Samples, view: &View, lens: Lens, has_lamp_
             ),
         ));
     }
-    let place = [lens.x_at_mm(READING_SCAN_DEG), lens.y_at_mm(edge.inflection_deg)];
-    let mut blurs: Vec<f64> = view.marks.iter().map(|m| m.blur_px).collect();
-    let blur_deg =
-        median(&mut blurs) * view.mm_per_px(place).unwrap_or(f64::NAN) / (lens.distance_mm * 1f64.to_radians());
+    let blur_deg = blur_deg(edge, view, lens);
     if blur_deg > MOST_BLUR_DEG {
         return Err(Refusal::new(
             Reason::Blurred,
@@ -725,6 +731,13 @@ fn check_edge(edge: &Edge, samples: &Samples, view: &View, lens: Lens, has_lamp_
         ));
     }
     Ok(())
+}
+
+/// Blur of the marks' edges as seen from the lamp, degrees, one standard deviation.
+fn blur_deg(edge: &Edge, view: &View, lens: Lens) -> f64 {
+    let place = [lens.x_at_mm(READING_SCAN_DEG), lens.y_at_mm(edge.inflection_deg)];
+    let mut blurs: Vec<f64> = view.marks.iter().map(|m| m.blur_px).collect();
+    median(&mut blurs) * view.mm_per_px(place).unwrap_or(f64::NAN) / (lens.distance_mm * 1f64.to_radians())
 }
 
 /// A second fall of light, apart from the first: what the fitted edge leaves of the profile is looked through for
