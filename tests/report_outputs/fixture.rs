@@ -2,6 +2,7 @@
 
 use beamfall::adjuster::{Adjuster, Travel, travels};
 use beamfall::aim::{Aim, Common, Means, Measured, Share, ShotReading, Term, Verdict};
+use beamfall::isolate::Isolated;
 use beamfall::cutoff::{CutOff, Elbow, ScanPoint};
 use beamfall::photo::Capture;
 use beamfall::record::{
@@ -10,6 +11,7 @@ use beamfall::record::{
 };
 use beamfall::refusal::{Reason, Refusal};
 use beamfall::report::Findings;
+use beamfall::report::isolation::Isolation;
 use beamfall::wall::Rectified;
 use std::path::{Path, PathBuf};
 
@@ -21,6 +23,7 @@ pub struct Case {
     pub readings: Vec<ShotReading>,
     pub travels: Vec<Travel>,
     pub adjuster: Adjuster,
+    pub isolated: Option<Isolated>,
     pub warnings: Vec<String>,
 }
 
@@ -33,6 +36,7 @@ impl Case {
             readings: &self.readings,
             travels: &self.travels,
             adjuster: &self.adjuster,
+            isolation: self.isolated.as_ref().map(Isolation::from),
             warnings: &self.warnings,
         }
     }
@@ -80,6 +84,7 @@ pub fn empty() -> Case {
         readings: Vec::new(),
         travels: Vec::new(),
         adjuster: Adjuster::of(&[], &AdjusterLimits::default(), None),
+        isolated: None,
         warnings: Vec::new(),
     }
 }
