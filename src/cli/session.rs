@@ -60,13 +60,15 @@ impl Session {
         let mut warnings = Vec::new();
         // Photos are measured without a system; but a name that is wrong, or a trial that it does not know, is said first.
         let system = match &job.system {
-            Some(name) => Some(
-                System::find(name, folder).with_context(|| format!("the system that {} names", path.display()))?,
-            ),
+            Some(name) => {
+                Some(System::find(name, folder).with_context(|| format!("the system that {} names", path.display()))?)
+            }
             None => None,
         };
         let trial_photos = match &system {
-            Some(system) => photos_of(system, &job, path, false)?.map(|photos| photos.shot).unwrap_or_default(),
+            Some(system) => photos_of(system, &job, path, false)?
+                .map(|photos| photos.shot)
+                .unwrap_or_default(),
             None => Vec::new(),
         };
         if system.is_none() && !job.trial.is_empty() {

@@ -177,9 +177,9 @@ pub fn draw(isolation: &Isolation<'_>, flow: Flow) -> String {
     .map(|standing| format!("{} {standing}", standing.sign()))
     .join("    ");
     let heading = match flow {
-        Flow::Right => format!(
-            "<text x=\"{margin_px}\" y=\"34\" font-size=\"18\" font-weight=\"bold\">{title}</text>\n"
-        ),
+        Flow::Right => {
+            format!("<text x=\"{margin_px}\" y=\"34\" font-size=\"18\" font-weight=\"bold\">{title}</text>\n")
+        }
         Flow::Down => String::new(),
     };
     format!(

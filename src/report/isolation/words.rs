@@ -310,7 +310,11 @@ fn suspects(isolation: &Isolation<'_>, page: &mut Page) {
             .iter()
             .map(|&(c, fault)| format!("{} {fault}", system.components[c].id))
             .collect();
-        page.text(&format!("Together: {} ({}).", faults.join(" and "), percent(best.probability)));
+        page.text(&format!(
+            "Together: {} ({}).",
+            faults.join(" and "),
+            percent(best.probability)
+        ));
     }
     let cleared = of(Standing::Cleared);
     page.heading(About::Cleared, "What is cleared");
@@ -432,10 +436,9 @@ fn contradiction(isolation: &Isolation<'_>, page: &mut Page) {
         )
     };
     page.text(&format!(
-            "No faults of up to {} parts at once explain them together. {advice}",
-            crate::isolate::MOST_FAULTS
-        ),
-    );
+        "No faults of up to {} parts at once explain them together. {advice}",
+        crate::isolate::MOST_FAULTS
+    ));
 }
 
 fn repair(isolation: &Isolation<'_>, page: &mut Page) {
@@ -445,7 +448,8 @@ fn repair(isolation: &Isolation<'_>, page: &mut Page) {
         Some(Repair::Replace(c)) => *c,
         _ => {
             page.heading(About::Repair, "Stop testing: nothing seems to be at fault");
-            page.text("Work the range control once more and look at both beams. If they follow, there is nothing to replace.",
+            page.text(
+                "Work the range control once more and look at both beams. If they follow, there is nothing to replace.",
             );
             return;
         }
@@ -466,14 +470,12 @@ fn repair(isolation: &Isolation<'_>, page: &mut Page) {
     page.heading(About::Repair, &format!("Stop testing: replace {}", names.join(" and ")));
     let work: f64 = now.iter().map(|&c| system.components[c].replace_minutes).sum();
     page.text(&format!(
-            "About {}. Before you do, look for what can be mended without a new part: a hose that is off, split or kinked, \
+        "About {}. Before you do, look for what can be mended without a new part: a hose that is off, split or kinked, \
              a plug that is loose.",
-            minutes(work)
-        ),
-    );
+        minutes(work)
+    ));
     if now.iter().any(|&c| kinds_alike(isolation, c)) {
-        page.text("Which fault it is, these tests do not tell for certain; the part is the same.",
-        );
+        page.text("Which fault it is, these tests do not tell for certain; the part is the same.");
     }
     let later: Vec<String> = later
         .iter()
@@ -483,16 +485,16 @@ fn repair(isolation: &Isolation<'_>, page: &mut Page) {
         .collect();
     if !later.is_empty() {
         page.text(&format!(
-                "If a beam still does not follow then, next in line: {}.",
-                later.join(", then ")
-            ),
-        );
+            "If a beam still does not follow then, next in line: {}.",
+            later.join(", then ")
+        ));
     }
     page.heading(About::MustShow, "What the repair must show");
     for test in must_show(system, &now, &isolation.trials.evidence) {
         page.part(Part::Must(format!("{}: {}", test.id, phrase(test, Moves::Yes))));
     }
-    page.text("Trials made before the repair no longer speak of this car: take them out of the job before you add new ones. \
+    page.text(
+        "Trials made before the repair no longer speak of this car: take them out of the job before you add new ones. \
          Photograph both beams at each position of the control again, with stage = \"after\", for the report.",
     );
 }
@@ -531,11 +533,10 @@ fn next_test(isolation: &Isolation<'_>, next: &Candidate, job: &str, page: &mut 
     if let (Some(other), Some(with)) = (answer.decision.instead_of, next.expected_minutes) {
         let saved = other.expected_minutes.map_or(0.0, |m| m - with);
         page.text(&format!(
-                "{} would tell more a minute by itself; this one first saves {} on the whole way, as things stand.",
-                system.tests[other.test].id,
-                minutes(saved)
-            ),
-        );
+            "{} would tell more a minute by itself; this one first saves {} on the whole way, as things stand.",
+            system.tests[other.test].id,
+            minutes(saved)
+        ));
     }
     let sure: Vec<&str> = (0..system.components.len())
         .filter(|&c| answer.by_component[c] >= SURE && next.expected_minutes.is_some())
@@ -543,11 +544,10 @@ fn next_test(isolation: &Isolation<'_>, next: &Candidate, job: &str, page: &mut 
         .collect();
     if !sure.is_empty() {
         page.text(&format!(
-                "The {} must be replaced in any case; you may do that first and look at the beams again. This test is for \
+            "The {} must be replaced in any case; you may do that first and look at the beams again. This test is for \
                  what else may be at fault.",
-                sure.join(" and the ")
-            ),
-        );
+            sure.join(" and the ")
+        ));
     }
     page.text(&test.ask);
     if !test.kit.is_empty() {
