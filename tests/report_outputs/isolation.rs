@@ -99,9 +99,11 @@ fn the_pages_suspects_are_those_of_the_json() {
             .map(words)
             .filter(|item| !item.contains("nothing is at fault"))
             .collect();
+        // All that are suspected, and the first five of the possible ones.
+        let possible = wanted.iter().filter(|c| c["standing"] == "possible").count();
         assert_eq!(
             items.len(),
-            wanted.len().min(items.len().max(5)),
+            wanted.len() - possible + possible.min(5),
             "{items:?} {wanted:?}"
         );
         for (item, wanted) in items.iter().zip(&wanted) {
@@ -143,7 +145,7 @@ fn the_pages_suspects_are_those_of_the_json() {
             assert!(words(topic).contains(&said), "{said}: {topic}");
         }
     }
-    assert!(listed > 8 && kinds > 12, "{listed} {kinds}");
+    assert!(listed > 5 && kinds > 12, "{listed} {kinds}");
 }
 
 #[test]
@@ -240,7 +242,10 @@ fn the_next_test_comes_with_its_cautions_before_its_steps() {
     let heading = words(between(topic, "<h3 class=\"part\">", "</h3>")[0]);
     assert_eq!(
         heading,
-        format!("Next test: {next}, about {} minutes", found["next"]["minutes"])
+        format!(
+            "Next test: {next}, about {:.0} minutes",
+            found["next"]["minutes"].as_f64().unwrap()
+        )
     );
     let list = |open: &str, close: &str| -> (usize, Vec<String>) {
         let at = topic.find(open).unwrap();

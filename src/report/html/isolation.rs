@@ -48,7 +48,8 @@ fn answer(page: &mut String, findings: &Findings<'_>, isolation: &Isolation<'_>)
             ""
         },
         if after {
-            " It speaks of the car before the repair; what the repair did, the readings show."
+            " All trials are taken to be of the car before the repair; what the repair did, the figures above \
+             show."
         } else {
             ""
         }
