@@ -4,8 +4,13 @@ use crate::record::{Stage, system_names};
 use crate::report::Findings;
 use crate::report::isolation::drawing::{self, Flow};
 use crate::report::isolation::{About, Isolation, Part, Section, Standing, sections};
-use crate::report::text::escape;
+use crate::report::text;
 use std::fmt::Write;
+
+/// Text as HTML; a figure and its % stay on one line.
+fn escape(text: &str) -> String {
+    text::escape(text).replace(" %", "\u{a0}%")
+}
 
 /// What the next trial is written into, as the reader of a page knows it.
 const JOB: &str = "the job file";
