@@ -154,7 +154,7 @@ impl Test {
                 vacuum: Some(format!("{gauge_mbar} mbar").parse().unwrap()),
                 vacuum_sd: Some(format!("{} mbar", self.gauge_sd_mbar).parse().unwrap()),
                 branch: Some(branch),
-                ..Shot::of(&format!("pump-{n}.jpg"), Side::Left)
+                ..Shot::of(format!("pump-{n}.jpg"), Side::Left)
             };
             readings.push(reading(shot, percent, self.photo_sd_percent, tape, None));
         }
@@ -368,7 +368,7 @@ impl Leak {
             let shot = Shot {
                 stage: Some(Stage::After),
                 sealed: true,
-                ..Shot::of(&format!("leak-{n}.jpg"), Side::Left)
+                ..Shot::of(format!("leak-{n}.jpg"), Side::Left)
             };
             readings.push(reading(shot, percent, test.photo_sd_percent, tape, Some(&taken)));
         }
@@ -511,7 +511,7 @@ fn a_leak_down_without_response_speaks_of_the_beam_only() {
 fn sealed(n: usize, percent: f64, taken: Option<&str>) -> ShotReading {
     let shot = Shot {
         sealed: true,
-        ..Shot::of(&format!("{n}.jpg"), Side::Left)
+        ..Shot::of(format!("{n}.jpg"), Side::Left)
     };
     reading(shot, percent, 0.01, &Tape([0.0; 4]), taken)
 }
@@ -571,7 +571,7 @@ fn positions(side: Side, stage: Stage, percents: &[f64], photo_sd: f64, tape: &T
     let shot = |n: usize| Shot {
         stage: Some(stage),
         position: Some(n.to_string()),
-        ..Shot::of(&format!("{side}-{stage}-{n}.jpg"), side)
+        ..Shot::of(format!("{side}-{stage}-{n}.jpg"), side)
     };
     percents
         .iter()

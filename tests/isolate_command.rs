@@ -236,6 +236,15 @@ fn photos_decide_trials_and_refused_ones_do_not_count() {
             .iter()
             .any(|w| w.as_str().unwrap().contains("operate-right"))
     );
+    // The readings of the job carry the same object: the trials' photos are read with the shots, and are not among them.
+    let output = Command::new(env!("CARGO_BIN_EXE_beamfall"))
+        .args(["measure", &path, "--json"])
+        .output()
+        .unwrap();
+    assert_eq!(output.status.code(), Some(3), "{}", text(&output.stderr));
+    let results = json(&output);
+    assert_eq!(results["isolate"], answer);
+    assert_eq!(results["shots"].as_array().unwrap().len(), 2);
 }
 
 #[test]

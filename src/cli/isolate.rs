@@ -3,8 +3,9 @@
 use super::session::{colour_allowed, job_file, print, progress};
 use super::{Status, Usage};
 use crate::aim::{Setting, ShotReading, measure_job};
-use crate::isolate::{JobTrials, evidence_of, isolate, photos_of, plan};
+use crate::isolate::{Isolated, JobTrials, evidence_of, photos_of, plan};
 use crate::record::{Bay, Job, System, system_names};
+use crate::report::isolation::drawing::Flow;
 use crate::report::isolation::{self, Isolation, IsolationResult, PlanResult};
 use anyhow::Context;
 use std::path::{Path, PathBuf};
@@ -52,6 +53,7 @@ struct Input {
 /// Ranks what can be at fault, and says what to do next.
 pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Status> {
     let Input { system, trials, file } = input(arguments)?;
+    let unread = !trials.unread.is_empty();
     let (text, svg) = if arguments.plan {
         let plan = plan(&system, &trials.evidence);
         let text = if arguments.json {
@@ -64,12 +66,8 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Status> {
             arguments.svg.as_ref().map(|_| isolation::plan::draw(&system, &plan)),
         )
     } else {
-        let answer = isolate(&system, &trials.evidence);
-        let isolation = Isolation {
-            system: &system,
-            trials: &trials,
-            answer: &answer,
-        };
+        let isolated = Isolated::new(system, trials);
+        let isolation = Isolation::from(&isolated);
         let text = if arguments.json {
             IsolationResult::new(&isolation)
                 .to_json()
@@ -79,7 +77,10 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Status> {
         };
         (
             text,
-            arguments.svg.as_ref().map(|_| isolation::drawing::draw(&isolation)),
+            arguments
+                .svg
+                .as_ref()
+                .map(|_| isolation::drawing::draw(&isolation, Flow::Right)),
         )
     };
     if let (Some(path), Some(svg)) = (&arguments.svg, svg) {
@@ -91,11 +92,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Status> {
         })?;
     }
     print(&text)?;
-    Ok(if trials.unread.is_empty() {
-        Status::Done
-    } else {
-        Status::Refused
-    })
+    Ok(if unread { Status::Refused } else { Status::Done })
 }
 
 fn input(arguments: &Arguments) -> anyhow::Result<Input> {

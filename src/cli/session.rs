@@ -3,9 +3,10 @@
 use super::Status;
 use crate::adjuster::{Adjuster, Travel, travels};
 use crate::aim::{Outcome, Setting, ShotReading, measure_job, series_warnings};
-use crate::isolate::photos_of;
+use crate::isolate::{Isolated, photos_of};
 use crate::record::{Bay, HeightsFrom, Job, System, ToleranceTable};
 use crate::report::Findings;
+use crate::report::isolation::Isolation;
 use anyhow::Context;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::IsTerminal;
@@ -19,6 +20,8 @@ pub(super) struct Session {
     pub readings: Vec<ShotReading>,
     pub travels: Vec<Travel>,
     pub adjuster: Adjuster,
+    /// Where the job names a system and says something of it.
+    pub isolated: Option<Isolated>,
     pub warnings: Vec<String>,
 }
 
@@ -55,16 +58,23 @@ impl Session {
             table.check_choice(job.tolerance_choice.as_deref(), path)?;
         }
         let mut warnings = Vec::new();
-        let mut vacuum_raises = None;
-        if let Some(name) = &job.system {
-            // Photos are measured without it; but a name that is wrong, or a trial that it does not know, is said at once.
-            let system = System::find(name, folder)?;
-            photos_of(&system, &job, path, false)?;
-            vacuum_raises = Some(system.vacuum_raises);
-        }
-        if !job.trial.is_empty() {
+        // Photos are measured without a system; but a name that is wrong, or a trial that it does not know, is said first.
+        let system = match &job.system {
+            Some(name) => {
+                Some(System::find(name, folder).with_context(|| format!("the system that {} names", path.display()))?)
+            }
+            None => None,
+        };
+        let trial_photos = match &system {
+            Some(system) => photos_of(system, &job, path, false)?
+                .map(|photos| photos.shot)
+                .unwrap_or_default(),
+            None => Vec::new(),
+        };
+        if system.is_none() && !job.trial.is_empty() {
             warnings.push(format!(
-                "{} trials are recorded; `beamfall isolate` says what follows from them",
+                "{} trials are recorded, but the job names no system, so that nothing follows from them; add system = \
+                 \"NAME\"",
                 job.trial.len()
             ));
         }
@@ -74,16 +84,25 @@ impl Session {
         if job.shot.is_empty() {
             warnings.push("the job lists no [[shot]] yet; add one for each photo".to_owned());
         }
+        // Photos of trials that are no shots are read in the same go, so that no photo is read twice.
+        let mut all = job.clone();
+        let listed = |photo: &Path| job.shot.iter().any(|shot| shot.photo == photo);
+        all.shot
+            .extend(trial_photos.into_iter().filter(|shot| !listed(&shot.photo)));
+        all.check(path)?;
         let setting = Setting {
-            job: &job,
+            job: &all,
             bay: &bay,
             table: table.as_ref(),
             folder,
             pictures,
         };
-        let progress = progress(job.shot.len());
-        let readings = measure_job(&setting, &|| progress.inc(1));
+        let progress = progress(all.shot.len());
+        let mut readings = measure_job(&setting, &|| progress.inc(1));
         progress.finish_and_clear();
+        let vacuum_raises = system.as_ref().map(|system| system.vacuum_raises);
+        let isolated = system.and_then(|system| Isolated::of_job(system, &job, &readings));
+        readings.truncate(job.shot.len());
         for (n, reading) in readings.iter().enumerate() {
             let twin = readings[..n]
                 .iter()
@@ -106,6 +125,7 @@ impl Session {
             readings,
             travels,
             adjuster,
+            isolated,
             warnings,
         })
     }
@@ -119,6 +139,7 @@ impl Session {
             readings: &self.readings,
             travels: &self.travels,
             adjuster: &self.adjuster,
+            isolation: self.isolated.as_ref().map(Isolation::from),
             warnings: &self.warnings,
         }
     }
@@ -133,7 +154,8 @@ impl Session {
                 .and_then(|m| m.verdict.as_ref())
                 .is_some_and(|v| v.outcome == Outcome::Outside)
         };
-        if self.readings.iter().any(|reading| reading.result.is_err()) {
+        let unread = self.isolated.as_ref().is_some_and(|one| !one.trials.unread.is_empty());
+        if unread || self.readings.iter().any(|reading| reading.result.is_err()) {
             Status::Refused
         } else if fail_outside && self.readings.iter().any(outside) {
             Status::Outside

@@ -19,9 +19,10 @@ pub use evidence::{Evidence, Origin, Seen};
 pub use model::{LeakSize, MOST_FAULTS, OUTCOMES, outcomes, place, probability, shows};
 pub use next::{Candidate, Decision, Repair};
 pub use plan::{Branch, Plan, Step, plan};
-pub use trials::{JobTrials, MOST_TRIALS, Unread, evidence_of, photos_of};
+pub use trials::{JobTrials, MOST_TRIALS, Unread, evidence_of, has_positions, photos_of};
 
-use crate::record::{FaultKind, System};
+use crate::aim::ShotReading;
+use crate::record::{FaultKind, Job, System};
 use belief::Belief;
 use model::Model;
 
@@ -80,6 +81,36 @@ impl Answer {
         let mut order: Vec<usize> = (0..self.by_component.len()).collect();
         order.sort_by(|a, b| self.by_component[*b].total_cmp(&self.by_component[*a]));
         order
+    }
+}
+
+/// A system with its trials and what follows from them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Isolated {
+    /// The system.
+    pub system: System,
+    /// What is known of it.
+    pub trials: JobTrials,
+    /// What follows.
+    pub answer: Answer,
+}
+
+impl Isolated {
+    /// What follows from trials.
+    #[must_use]
+    pub fn new(system: System, trials: JobTrials) -> Self {
+        let answer = isolate(&system, &trials.evidence);
+        Self { system, trials, answer }
+    }
+
+    /// What follows from all that a job says of its system, by trials and, where it has them, by readings at positions
+    /// before the repair. `readings` are those of the job's shots and of the trials' photos. `None` where there is
+    /// nothing to go by: the ranking would only be how often each part fails.
+    #[must_use]
+    pub fn of_job(system: System, job: &Job, readings: &[ShotReading]) -> Option<Self> {
+        let trials = evidence_of(&system, job, has_positions(&system, job), readings);
+        let silent = trials.evidence.is_empty() && trials.unread.is_empty();
+        (!silent).then(|| Self::new(system, trials))
     }
 }
 

@@ -91,8 +91,7 @@ pub fn photos_of(system: &System, job: &Job, path: &Path, positions: bool) -> Re
         }
     }
     if positions {
-        let wanted = |shot: &&Shot| system.tests.iter().any(|t| t.by_positions && t.lamp == Some(shot.lamp));
-        for shot in job.shot.iter().filter(|shot| counts(shot)).filter(wanted) {
+        for shot in job.shot.iter().filter(|shot| stands_for_a_test(system, shot)) {
             if !shots.iter().any(|other| other.photo == shot.photo) {
                 shots.push(shot.clone());
             }
@@ -116,6 +115,17 @@ fn photos(trial: &Trial) -> impl Iterator<Item = &PathBuf> {
 /// Whether a shot says how the beam followed the control before the repair.
 fn counts(shot: &Shot) -> bool {
     shot.position.is_some() && shot.vacuum.is_none() && shot.stage != Some(Stage::After)
+}
+
+/// Whether a shot can be part of the readings that stand for a test.
+fn stands_for_a_test(system: &System, shot: &Shot) -> bool {
+    counts(shot) && system.tests.iter().any(|t| t.by_positions && t.lamp == Some(shot.lamp))
+}
+
+/// Whether the job lists photos at positions of the range control, before the repair, that can stand for a test.
+#[must_use]
+pub fn has_positions(system: &System, job: &Job) -> bool {
+    job.shot.iter().any(|shot| stands_for_a_test(system, shot))
 }
 
 /// Change of the inclination between two photos of one lamp, per cent, positive when the beam went down, and its standard

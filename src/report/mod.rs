@@ -39,6 +39,8 @@ pub struct Findings<'a> {
     pub travels: &'a [Travel],
     /// What the range adjuster does.
     pub adjuster: &'a Adjuster,
+    /// Which part is at fault, where the job names its system and says something of it.
+    pub isolation: Option<isolation::Isolation<'a>>,
     /// What one should know of the job as a whole.
     pub warnings: &'a [String],
 }

@@ -4,6 +4,7 @@
 //! people and two runs over the same photos give the same bytes.
 
 use super::Findings;
+use super::isolation::IsolationResult;
 use super::text::round;
 use crate::adjuster::Adjuster;
 use crate::aim::{COVERAGE_FACTOR_95, Measured, Outcome, Share, ShotReading, inclination_at_percent};
@@ -41,6 +42,9 @@ pub struct Results {
     pub travel: Vec<TravelResult>,
     /// What the range adjuster does; its keys carry their units, and the figure of an interval that of the key above it.
     pub adjuster: Adjuster,
+    /// Which part is at fault, as `isolate --json` has it; null where the job names no system, or says nothing of it.
+    #[serde(default)]
+    pub isolate: Option<IsolationResult>,
 }
 
 /// The bay, as far as it bears on the figures.
@@ -336,6 +340,7 @@ impl Results {
             readings,
             travels,
             adjuster,
+            isolation,
             warnings,
         } = *findings;
         Self {
@@ -377,6 +382,7 @@ impl Results {
                 })
                 .collect(),
             adjuster: rounded(adjuster),
+            isolate: isolation.as_ref().map(IsolationResult::new),
         }
     }
 

@@ -2,7 +2,7 @@
 
 use super::results::{MeasuredResult, ReadingResult, Results, ShotResult};
 use super::text::{fixed, pad, plain, shorten, shorten_path, signed, u95, width, wrap};
-use super::words::{Movement, curve_words, direction, glyph, movement_of, undecided};
+use super::words::{Movement, curve_words, direction, glyph, likely, movement_of, undecided};
 use crate::adjuster::Adjuster;
 use crate::aim::Outcome;
 use crate::record::{Branch, Side, Stage};
@@ -62,6 +62,7 @@ pub fn render(results: &Results, colour: bool) -> String {
     note_lines(results, colour, &mut lines);
     travel_lines(results, colour, &mut lines);
     adjuster_lines(results, colour, &mut lines);
+    isolate_lines(results, colour, &mut lines);
     if results.made_photos {
         lines.push(String::new());
         lines.push("The photos are made (drawn by a program), not taken.".to_owned());
@@ -69,6 +70,34 @@ pub fn render(results: &Results, colour: bool) -> String {
     let mut text = lines.join("\n");
     text.push('\n');
     text
+}
+
+/// The first suspect and what to do next; `beamfall isolate` and the page say why.
+fn isolate_lines(results: &Results, colour: bool, lines: &mut Vec<String>) {
+    let Some(found) = &results.isolate else { return };
+    let first = found.components.iter().filter(|c| c.standing == "suspected");
+    let names: Vec<String> = first
+        .map(|c| format!("{} ({})", c.component, likely(c.probability)))
+        .collect();
+    let suspected = if names.is_empty() {
+        "no part stands out".to_owned()
+    } else {
+        format!("{} suspected", names.join(", "))
+    };
+    let then = match (&found.next, found.settled) {
+        (_, true) => "enough tests".to_owned(),
+        (Some(next), false) => format!("next test {}", next.test),
+        (None, false) => "no further test can tell more".to_owned(),
+    };
+    let doubt = if found.contradiction.is_some() {
+        "; trials contradict each other"
+    } else {
+        ""
+    };
+    lines.push(String::new());
+    lines.push(Ink::Bold.paint("Which part is at fault", colour));
+    let text = format!("{suspected}; {then}{doubt}; `beamfall isolate` says why");
+    lines.extend(wrap(&plain(&text), COLUMNS, 2));
 }
 
 fn shot_lines(results: &Results, colour: bool, lines: &mut Vec<String>) {

@@ -3,13 +3,15 @@
 use beamfall::adjuster::{Adjuster, Travel, travels};
 use beamfall::aim::{Aim, Common, Means, Measured, Share, ShotReading, Term, Verdict};
 use beamfall::cutoff::{CutOff, Elbow, ScanPoint};
+use beamfall::isolate::Isolated;
 use beamfall::photo::Capture;
 use beamfall::record::{
-    AdjusterLimits, Bay, Branch, ExpectedTravel, HeightsFrom, Job, Lamp, Marks, Pattern, Sheet, Shot, Side, Stage,
-    ToleranceTable, Traffic, Vehicle,
+    AdjusterLimits, Bay, Branch, ExpectedTravel, HeightsFrom, Job, Lamp, Marks, Moves, Pattern, Sheet, Shot, Side,
+    Stage, System, ToleranceTable, Traffic, Trial, Vehicle,
 };
 use beamfall::refusal::{Reason, Refusal};
 use beamfall::report::Findings;
+use beamfall::report::isolation::Isolation;
 use beamfall::wall::Rectified;
 use std::path::{Path, PathBuf};
 
@@ -21,6 +23,7 @@ pub struct Case {
     pub readings: Vec<ShotReading>,
     pub travels: Vec<Travel>,
     pub adjuster: Adjuster,
+    pub isolated: Option<Isolated>,
     pub warnings: Vec<String>,
 }
 
@@ -33,6 +36,7 @@ impl Case {
             readings: &self.readings,
             travels: &self.travels,
             adjuster: &self.adjuster,
+            isolation: self.isolated.as_ref().map(Isolation::from),
             warnings: &self.warnings,
         }
     }
@@ -80,6 +84,7 @@ pub fn empty() -> Case {
         readings: Vec::new(),
         travels: Vec::new(),
         adjuster: Adjuster::of(&[], &AdjusterLimits::default(), None),
+        isolated: None,
         warnings: Vec::new(),
     }
 }
@@ -438,5 +443,27 @@ pub fn shut() -> Case {
     case.job.adjuster.expected = vec![expected("1", 0.4), expected("2", 1.1), expected("9", 2.0)];
     case.job.adjuster.left_right_limit_percent = Some(0.3);
     case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
+    case
+}
+
+/// As [`full`], with the shipped system `name` and trials of it; the readings at positions count, too.
+pub fn with_system(name: &str, trials: &[(&str, Moves)]) -> Case {
+    isolated(full(), System::find(name, Path::new(".")).unwrap(), trials)
+}
+
+/// A case with a system and trials of it.
+pub fn isolated(mut case: Case, system: System, trials: &[(&str, Moves)]) -> Case {
+    case.job.system = Some(system.id.clone());
+    case.job.shot = case.readings.iter().map(|reading| reading.shot.clone()).collect();
+    case.job.trial = trials
+        .iter()
+        .map(|&(test, moves)| Trial {
+            test: test.to_owned(),
+            moves: Some(moves),
+            still: None,
+            driven: None,
+        })
+        .collect();
+    case.isolated = Isolated::of_job(system, &case.job, &case.readings);
     case
 }

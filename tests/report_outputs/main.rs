@@ -1,13 +1,14 @@
 //! What the report's outputs must be, on findings built by hand.
 
 mod fixture;
+mod isolation;
 
 use beamfall::adjuster::Adjuster;
 use beamfall::aim::Outcome;
-use beamfall::record::{Branch, Side, Stage};
+use beamfall::record::{Branch, Side, Stage, System};
 use beamfall::refusal::Reason;
 use beamfall::report::{self, Results, csv, html, plots, table};
-use fixture::{Case, LEAK_TIME_CONSTANT_S, at_vacuum, empty, full, measured, refused, shut};
+use fixture::{Case, LEAK_TIME_CONSTANT_S, at_vacuum, empty, full, isolated, measured, refused, shut};
 use serde_json::Value;
 
 /// The contract's example of `measure --json`, retyped.
@@ -420,7 +421,24 @@ fn page_escapes_whatever_the_user_writes() {
     case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
     case.adjuster.warnings = vec![EVIL.to_owned()];
     case.adjuster.response[0].warnings = vec![EVIL.to_owned()];
+    let mut system = System::find("vacuum-cabin-control", std::path::Path::new(".")).unwrap();
+    system.name = EVIL.to_owned();
+    system.warnings = vec![EVIL.to_owned()];
+    for component in &mut system.components {
+        component.label = EVIL.to_owned();
+    }
+    for test in &mut system.tests {
+        for text in [&mut test.ask, &mut test.look, &mut test.with] {
+            *text = EVIL.to_owned();
+        }
+        (test.steps, test.hazards, test.kit) = (vec![EVIL.to_owned()], vec![EVIL.to_owned()], vec![EVIL.to_owned()]);
+    }
+    let case = isolated(case, system, &[]);
     let text = page(&case);
+    assert!(
+        text.contains("<h3 class=\"part\">Next test: "),
+        "its words are on the page"
+    );
     assert!(
         !text.contains("<script") && !text.contains("alert(\""),
         "markup got through"

@@ -10,6 +10,7 @@ macro_rules! put {
 
 mod adjuster;
 mod icons;
+mod isolation;
 mod overlay;
 
 use super::plots::Figure;
@@ -40,6 +41,7 @@ pub fn render(findings: &Findings<'_>, figures: &[Figure]) -> Result<String, Rep
     summary(&mut page, &results);
     refusals(&mut page, &results);
     adjuster::section(&mut page, &results, figures);
+    isolation::section(&mut page, findings);
     table(&mut page, &results);
     plot_section(&mut page, figures);
     photos(&mut page, findings, &results)?;

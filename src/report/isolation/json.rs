@@ -6,14 +6,14 @@ use crate::isolate::{Candidate, Evidence, Origin, Plan, Repair, Seen, Step, outc
 use crate::record::{FaultKind, Moves, SCHEMA, System};
 use crate::report::PROGRAM;
 use crate::report::text::round;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// Suspects below this probability are not listed, unless they are the first.
 const LEAST: f64 = 5e-5;
 
 /// What isolation found. Probabilities are rounded to four places.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct IsolationResult {
     /// Version of this format.
     pub schema: u32,
@@ -48,7 +48,7 @@ pub struct IsolationResult {
 }
 
 /// A component with a kind of fault.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SuspectResult {
     /// The component.
     pub component: String,
@@ -61,7 +61,7 @@ pub struct SuspectResult {
 }
 
 /// A test to do.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct NextResult {
     /// The test.
     pub test: String,
@@ -80,7 +80,7 @@ pub struct NextResult {
 }
 
 /// Trials that cannot all be right.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ContradictionResult {
     /// Their tests; without any one of them the others can be right.
     pub trials: Vec<String>,
@@ -91,7 +91,7 @@ pub struct ContradictionResult {
 }
 
 /// A component and where it stands.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ComponentResult {
     /// The component.
     pub component: String,
@@ -102,7 +102,7 @@ pub struct ComponentResult {
 }
 
 /// A joint explanation.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ExplanationResult {
     /// The faults; empty: nothing is at fault.
     pub faults: Vec<FaultResult>,
@@ -111,7 +111,7 @@ pub struct ExplanationResult {
 }
 
 /// A component and its fault.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct FaultResult {
     /// The component.
     pub component: String,
@@ -120,7 +120,7 @@ pub struct FaultResult {
 }
 
 /// What to replace.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct RepairResult {
     /// Components in this order, looking at the beams after each; "look-again" where nothing may be at fault.
     pub order: Vec<String>,
@@ -129,12 +129,12 @@ pub struct RepairResult {
 }
 
 /// A trial as it was counted.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TrialResult {
     /// The test.
     pub test: String,
     /// trial, or positions.
-    pub from: &'static str,
+    pub from: String,
     /// The outcome that fits best.
     pub outcome: Moves,
     /// How well each outcome fits, the best with 1.
@@ -146,7 +146,7 @@ pub struct TrialResult {
 }
 
 /// A trial whose photo gave no figure.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct UnreadResult {
     /// The test.
     pub test: String,
@@ -280,7 +280,8 @@ impl TrialResult {
             from: match one.origin {
                 Origin::Trial(_) => "trial",
                 Origin::Positions => "positions",
-            },
+            }
+            .to_owned(),
             outcome: one.outcome(),
             fits: outcomes(system.tests[one.test].source)
                 .iter()

@@ -7,9 +7,10 @@ mod words;
 
 pub use json::{IsolationResult, PlanResult};
 pub use words::render;
+pub(crate) use words::{About, Part, Section, sections};
 
 use super::text::fixed;
-use crate::isolate::{Answer, Evidence, JobTrials, Seen};
+use crate::isolate::{Answer, Evidence, Isolated, JobTrials, Origin, Seen};
 use crate::record::{Moves, System, Test, Watch};
 
 /// What isolation found.
@@ -67,7 +68,23 @@ impl std::fmt::Display for Standing {
     }
 }
 
+impl<'a> From<&'a Isolated> for Isolation<'a> {
+    fn from(isolated: &'a Isolated) -> Self {
+        Self {
+            system: &isolated.system,
+            trials: &isolated.trials,
+            answer: &isolated.answer,
+        }
+    }
+}
+
 impl Isolation<'_> {
+    /// Whether readings at positions of the range control were counted.
+    #[must_use]
+    pub fn from_positions(&self) -> bool {
+        self.trials.evidence.iter().any(|one| one.origin == Origin::Positions)
+    }
+
     /// Where each component stands, in the system's order.
     #[must_use]
     pub fn standings(&self) -> Vec<Standing> {

@@ -13,13 +13,124 @@ const MOST_POSSIBLE: usize = 5;
 /// A component this probably faulty has to be replaced whatever else comes out.
 const SURE: f64 = 0.95;
 
-/// Lines being written.
+/// What a section of the answer is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum About {
+    /// What was found so far.
+    Found,
+    /// What is suspected.
+    Suspected,
+    /// What is cleared.
+    Cleared,
+    /// Trials that cannot all be right.
+    Contradiction,
+    /// What to replace.
+    Repair,
+    /// What the repair must show.
+    MustShow,
+    /// The next test, or that there is none.
+    Next,
+}
+
+/// A piece of a section, in an order to be read.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Part {
+    /// A paragraph.
+    Text(String),
+    /// A trial: its test, what came out, and what that means.
+    Trial(String, String, String),
+    /// Something to beware of in the data.
+    Warning(String),
+    /// A component, or that there is no fault: where it stands, how probable that is, which it is, and why.
+    Ranked(Standing, String, String, Option<String>),
+    /// A component that is cleared.
+    Cleared(String),
+    /// What the lines that follow are.
+    Label(&'static str),
+    /// A caution for a test.
+    Hazard(String),
+    /// A step of a test, counted from 1.
+    Step(usize, String),
+    /// What counts as which outcome.
+    Look(String),
+    /// Lines for the job file.
+    Entry(Vec<String>),
+    /// A test that must come out yes.
+    Must(String),
+}
+
+/// A section of the answer.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Section {
+    /// What it is about.
+    pub about: About,
+    /// Its heading; empty where it goes on below the one before.
+    pub heading: String,
+    /// What it says.
+    pub parts: Vec<Part>,
+}
+
+/// Sections being written.
 struct Page {
+    sections: Vec<Section>,
+}
+
+impl Page {
+    fn heading(&mut self, about: About, text: &str) {
+        self.sections.push(Section {
+            about,
+            heading: text.to_owned(),
+            parts: Vec::new(),
+        });
+    }
+
+    fn part(&mut self, part: Part) {
+        if let Some(section) = self.sections.last_mut() {
+            section.parts.push(part);
+        }
+    }
+
+    fn text(&mut self, text: &str) {
+        self.part(Part::Text(text.to_owned()));
+    }
+}
+
+/// What isolation found, in the words that terminal and page have in common. `job` is what the file is called into which
+/// the next trial is written.
+pub(crate) fn sections(isolation: &Isolation<'_>, job: &str) -> Vec<Section> {
+    let mut page = Page { sections: Vec::new() };
+    trials(isolation, &mut page);
+    suspects(isolation, &mut page);
+    contradiction(isolation, &mut page);
+    let decision = &isolation.answer.decision;
+    if decision.stop {
+        repair(isolation, &mut page);
+    }
+    match &decision.next {
+        Some(next) if !decision.stop => next_test(isolation, next, job, &mut page),
+        Some(next) => {
+            page.heading(About::Next, "");
+            page.text(&format!(
+                "Another test would cost more than it gains. To be surer all the same: {} ({}).",
+                isolation.system.tests[next.test].id,
+                minutes(next.minutes)
+            ));
+        }
+        None => {
+            page.heading(About::Next, "");
+            page.text("No further test of this system can tell more.");
+        }
+    }
+    page.sections
+}
+
+/// Lines of a terminal being written.
+struct Lines {
     lines: Vec<String>,
     colour: bool,
 }
 
-impl Page {
+impl Lines {
     fn heading(&mut self, text: &str) {
         if !self.lines.is_empty() {
             self.lines.push(String::new());
@@ -63,62 +174,75 @@ impl Page {
             self.lines[at] = self.lines[at].replacen(&sign, &painted, 1);
         }
     }
+
+    fn section(&mut self, section: &Section) {
+        // A section without a heading goes on at the margin.
+        let margin = if section.heading.is_empty() { "" } else { "  " };
+        if !section.heading.is_empty() {
+            self.heading(&section.heading);
+        }
+        let widest = |of: fn(&Part) -> usize| section.parts.iter().map(of).max().unwrap_or(0);
+        let ids = widest(|part| if let Part::Trial(id, ..) = part { width(id) } else { 0 });
+        let outcomes = widest(|part| {
+            if let Part::Trial(_, found, _) = part {
+                width(found)
+            } else {
+                0
+            }
+        });
+        for part in &section.parts {
+            match part {
+                Part::Text(text) => self.item(margin, text),
+                Part::Trial(id, found, text) => {
+                    self.item(&format!("  {}  {}  ", pad(id, ids), pad(found, outcomes)), text);
+                }
+                Part::Warning(text) => self.item("  ! ", text),
+                Part::Ranked(standing, probability, text, why) => {
+                    self.signed(*standing, &format!("{}  ", pad(probability, 5)), text);
+                    if let Some(why) = why {
+                        self.item("      ", &format!("Why: {why}"));
+                    }
+                }
+                Part::Cleared(text) => self.signed(Standing::Cleared, "", text),
+                Part::Label(text) => self.item("  ", text),
+                Part::Hazard(text) => self.item("    ! ", text),
+                Part::Step(n, text) => self.item(&format!("    {n}. "), text),
+                Part::Look(text) => self.item("    ", text),
+                Part::Entry(entry) => self.lines.extend(entry.iter().map(|line| format!("    {line}"))),
+                Part::Must(text) => self.item("  - ", text),
+            }
+        }
+    }
 }
 
 /// What isolation found, as plain text of at most 80 columns. `job` is the file into which the next trial is written. With
 /// `colour`, ANSI sequences are added; they only repeat what words and signs say.
 #[must_use]
 pub fn render(isolation: &Isolation<'_>, job: &str, colour: bool) -> String {
-    let mut page = Page {
+    let mut lines = Lines {
         lines: Vec::new(),
         colour,
     };
-    page.heading(&isolation.system.name);
-    trials(isolation, &mut page);
-    suspects(isolation, &mut page);
-    contradiction(isolation, &mut page);
-    let decision = &isolation.answer.decision;
-    if decision.stop {
-        repair(isolation, &mut page);
+    lines.heading(&isolation.system.name);
+    for section in sections(isolation, job) {
+        lines.section(&section);
     }
-    match &decision.next {
-        Some(next) if !decision.stop => next_test(isolation, next, job, &mut page),
-        Some(next) => page.item(
-            "",
-            &format!(
-                "Another test would cost more than it gains. To be surer all the same: {} ({}).",
-                isolation.system.tests[next.test].id,
-                minutes(next.minutes)
-            ),
-        ),
-        None => page.item("", "No further test of this system can tell more."),
-    }
-    page.lines.push(String::new());
-    page.item(
+    lines.lines.push(String::new());
+    lines.item(
         "",
         "beamfall is no certified instrument; local rules and a licensed inspection decide.",
     );
-    let mut text = page.lines.join("\n");
+    let mut text = lines.lines.join("\n");
     text.push('\n');
     text
 }
 
 fn trials(isolation: &Isolation<'_>, page: &mut Page) {
     let Isolation { system, trials, .. } = *isolation;
-    page.heading("What was found so far");
+    page.heading(About::Found, "What was found so far");
     if trials.evidence.is_empty() {
-        page.item(
-            "  ",
-            "Nothing yet: the ranking below is only how often each part fails.",
-        );
+        page.text("Nothing yet: the ranking below is only how often each part fails.");
     }
-    let ids = trials
-        .evidence
-        .iter()
-        .map(|one| width(&system.tests[one.test].id))
-        .max()
-        .unwrap_or(0);
-    let outcomes = trials.evidence.iter().map(|one| width(&found(one))).max().unwrap_or(0);
     for one in &trials.evidence {
         let test = &system.tests[one.test];
         let mut text = phrase(test, one.outcome());
@@ -132,22 +256,18 @@ fn trials(isolation: &Isolation<'_>, page: &mut Page) {
         if one.origin == Origin::Positions {
             text.push_str(" (readings at positions)");
         }
-        let mark = format!("  {}  {}  ", pad(&test.id, ids), pad(&found(one), outcomes));
-        page.item(&mark, &text);
+        page.part(Part::Trial(test.id.clone(), found(one), text));
     }
     for one in &trials.unread {
-        page.item(
-            "  ! ",
-            &format!(
-                "{}: {} gives no figure, so that this trial does not count; {}",
-                one.test,
-                one.photo.display(),
-                one.message
-            ),
-        );
+        page.part(Part::Warning(format!(
+            "{}: {} gives no figure, so that this trial does not count; {}",
+            one.test,
+            one.photo.display(),
+            one.message
+        )));
     }
     for warning in system.warnings.iter().chain(&trials.warnings) {
-        page.item("  ! ", warning);
+        page.part(Part::Warning(warning.clone()));
     }
 }
 
@@ -162,22 +282,23 @@ fn suspects(isolation: &Isolation<'_>, page: &mut Page) {
             .collect::<Vec<usize>>()
     };
     let suspected = of(Standing::Suspected);
-    page.heading("What is suspected");
+    page.heading(About::Suspected, "What is suspected");
     if suspected.is_empty() {
-        page.item("  ", "No part stands out yet.");
+        page.text("No part stands out yet.");
     }
     for &c in &suspected {
-        component_line(isolation, c, Standing::Suspected, page);
-        page.item("      ", &format!("Why: {}", why(isolation, c)));
+        ranked(isolation, c, Standing::Suspected, Some(why(isolation, c)), page);
     }
     for &c in of(Standing::Possible).iter().take(MOST_POSSIBLE) {
-        component_line(isolation, c, Standing::Possible, page);
+        ranked(isolation, c, Standing::Possible, None, page);
     }
     if answer.nothing >= super::POSSIBLE {
-        page.item(
-            &format!("  · {}  ", pad(&percent(answer.nothing), 5)),
-            "nothing is at fault",
-        );
+        page.part(Part::Ranked(
+            Standing::Open,
+            percent(answer.nothing),
+            "nothing is at fault".to_owned(),
+            None,
+        ));
     }
     if let Some(best) = answer
         .explanations
@@ -189,15 +310,16 @@ fn suspects(isolation: &Isolation<'_>, page: &mut Page) {
             .iter()
             .map(|&(c, fault)| format!("{} {fault}", system.components[c].id))
             .collect();
-        page.item(
-            "  ",
-            &format!("Together: {} ({}).", faults.join(" and "), percent(best.probability)),
-        );
+        page.text(&format!(
+            "Together: {} ({}).",
+            faults.join(" and "),
+            percent(best.probability)
+        ));
     }
     let cleared = of(Standing::Cleared);
-    page.heading("What is cleared");
+    page.heading(About::Cleared, "What is cleared");
     if cleared.is_empty() {
-        page.item("  ", "Nothing yet.");
+        page.text("Nothing yet.");
     }
     for c in cleared {
         let by: Vec<&str> = isolation
@@ -207,20 +329,16 @@ fn suspects(isolation: &Isolation<'_>, page: &mut Page) {
             .filter(|one| is_yes(one) && system.tests[one.test].needs.contains(&c))
             .map(|one| system.tests[one.test].id.as_str())
             .collect();
-        page.signed(
-            Standing::Cleared,
-            "",
-            &format!(
-                "{} ({}), by {}",
-                system.components[c].id,
-                percent(answer.by_component[c]),
-                by.join(", ")
-            ),
-        );
+        page.part(Part::Cleared(format!(
+            "{} ({}), by {}",
+            system.components[c].id,
+            percent(answer.by_component[c]),
+            by.join(", ")
+        )));
     }
 }
 
-fn component_line(isolation: &Isolation<'_>, c: usize, standing: Standing, page: &mut Page) {
+fn ranked(isolation: &Isolation<'_>, c: usize, standing: Standing, why: Option<String>, page: &mut Page) {
     let Isolation { system, answer, .. } = *isolation;
     let component = &system.components[c];
     let kinds: Vec<String> = answer
@@ -229,16 +347,17 @@ fn component_line(isolation: &Isolation<'_>, c: usize, standing: Standing, page:
         .filter(|s| s.component == c && s.probability >= 0.005)
         .map(|s| format!("{} {}", s.fault, percent(s.probability)))
         .collect();
-    page.signed(
+    page.part(Part::Ranked(
         standing,
-        &format!("{}  ", pad(&percent(answer.by_component[c]), 5)),
-        &format!(
+        percent(answer.by_component[c]),
+        format!(
             "{}, {standing}: {} [{}]",
             component.id,
             component.label,
             kinds.join(", ")
         ),
-    );
+        why,
+    ));
 }
 
 /// Why a component is suspected: the narrowest test that fails and needs it, beside one that passes without it.
@@ -291,19 +410,16 @@ fn contradiction(isolation: &Isolation<'_>, page: &mut Page) {
     let Some(contradiction) = &answer.contradiction else {
         return;
     };
-    page.heading("These trials cannot all be right");
+    page.heading(About::Contradiction, "These trials cannot all be right");
     for (&t, botched) in contradiction.trials.iter().zip(&contradiction.botched) {
         let one = &trials.evidence[t];
         let test = &system.tests[one.test];
-        page.item(
-            "  ! ",
-            &format!(
-                "{}: {} (wrong with {})",
-                test.id,
-                phrase(test, one.outcome()),
-                percent(*botched)
-            ),
-        );
+        page.part(Part::Warning(format!(
+            "{}: {} (wrong with {})",
+            test.id,
+            phrase(test, one.outcome()),
+            percent(*botched)
+        )));
     }
     let repeat = trials.evidence[contradiction.repeat].test;
     let id = &system.tests[repeat].id;
@@ -319,13 +435,10 @@ fn contradiction(isolation: &Isolation<'_>, page: &mut Page) {
              wrong, take the wrong trial out."
         )
     };
-    page.item(
-        "  ",
-        &format!(
-            "No faults of up to {} parts at once explain them together. {advice}",
-            crate::isolate::MOST_FAULTS
-        ),
-    );
+    page.text(&format!(
+        "No faults of up to {} parts at once explain them together. {advice}",
+        crate::isolate::MOST_FAULTS
+    ));
 }
 
 fn repair(isolation: &Isolation<'_>, page: &mut Page) {
@@ -334,9 +447,8 @@ fn repair(isolation: &Isolation<'_>, page: &mut Page) {
     let first = match repairs.first() {
         Some(Repair::Replace(c)) => *c,
         _ => {
-            page.heading("Stop testing: nothing seems to be at fault");
-            page.item(
-                "  ",
+            page.heading(About::Repair, "Stop testing: nothing seems to be at fault");
+            page.text(
                 "Work the range control once more and look at both beams. If they follow, there is nothing to replace.",
             );
             return;
@@ -355,21 +467,15 @@ fn repair(isolation: &Isolation<'_>, page: &mut Page) {
         .partition(|&c| c == first || answer.by_component[c] >= 0.5);
     let label = |c: usize| &system.components[c].label;
     let names: Vec<String> = now.iter().map(|&c| format!("the {}", label(c))).collect();
-    page.heading(&format!("Stop testing: replace {}", names.join(" and ")));
+    page.heading(About::Repair, &format!("Stop testing: replace {}", names.join(" and ")));
     let work: f64 = now.iter().map(|&c| system.components[c].replace_minutes).sum();
-    page.item(
-        "  ",
-        &format!(
-            "About {}. Before you do, look for what can be mended without a new part: a hose that is off, split or kinked, \
+    page.text(&format!(
+        "About {}. Before you do, look for what can be mended without a new part: a hose that is off, split or kinked, \
              a plug that is loose.",
-            minutes(work)
-        ),
-    );
+        minutes(work)
+    ));
     if now.iter().any(|&c| kinds_alike(isolation, c)) {
-        page.item(
-            "  ",
-            "Which fault it is, these tests do not tell for certain; the part is the same.",
-        );
+        page.text("Which fault it is, these tests do not tell for certain; the part is the same.");
     }
     let later: Vec<String> = later
         .iter()
@@ -378,20 +484,16 @@ fn repair(isolation: &Isolation<'_>, page: &mut Page) {
         .map(|&c| format!("the {} ({})", label(c), percent(answer.by_component[c])))
         .collect();
     if !later.is_empty() {
-        page.item(
-            "  ",
-            &format!(
-                "If a beam still does not follow then, next in line: {}.",
-                later.join(", then ")
-            ),
-        );
+        page.text(&format!(
+            "If a beam still does not follow then, next in line: {}.",
+            later.join(", then ")
+        ));
     }
-    page.heading("What the repair must show");
+    page.heading(About::MustShow, "What the repair must show");
     for test in must_show(system, &now, &isolation.trials.evidence) {
-        page.item("  - ", &format!("{}: {}", test.id, phrase(test, Moves::Yes)));
+        page.part(Part::Must(format!("{}: {}", test.id, phrase(test, Moves::Yes))));
     }
-    page.item(
-        "  ",
+    page.text(
         "Trials made before the repair no longer speak of this car: take them out of the job before you add new ones. \
          Photograph both beams at each position of the control again, with stage = \"after\", for the report.",
     );
@@ -420,71 +522,66 @@ fn must_show<'a>(system: &'a System, replaced: &[usize], evidence: &[Evidence]) 
 fn next_test(isolation: &Isolation<'_>, next: &Candidate, job: &str, page: &mut Page) {
     let Isolation { system, trials, answer } = *isolation;
     let test = &system.tests[next.test];
-    page.heading(&format!("Next test: {}, about {}", test.id, minutes(next.minutes)));
+    page.heading(
+        About::Next,
+        &format!("Next test: {}, about {}", test.id, minutes(next.minutes)),
+    );
     if trials.evidence.iter().any(|one| one.test == next.test) {
-        page.item("  ", "It was done before; do it once more, with care.");
+        page.text("It was done before; do it once more, with care.");
     }
     // A repeat that a contradiction asks for comes first for its own reason, and without expected minutes.
     if let (Some(other), Some(with)) = (answer.decision.instead_of, next.expected_minutes) {
         let saved = other.expected_minutes.map_or(0.0, |m| m - with);
-        page.item(
-            "  ",
-            &format!(
-                "{} would tell more a minute by itself; this one first saves {} on the whole way, as things stand.",
-                system.tests[other.test].id,
-                minutes(saved)
-            ),
-        );
+        page.text(&format!(
+            "{} would tell more a minute by itself; this one first saves {} on the whole way, as things stand.",
+            system.tests[other.test].id,
+            minutes(saved)
+        ));
     }
     let sure: Vec<&str> = (0..system.components.len())
         .filter(|&c| answer.by_component[c] >= SURE && next.expected_minutes.is_some())
         .map(|c| system.components[c].label.as_str())
         .collect();
     if !sure.is_empty() {
-        page.item(
-            "  ",
-            &format!(
-                "The {} must be replaced in any case; you may do that first and look at the beams again. This test is for \
+        page.text(&format!(
+            "The {} must be replaced in any case; you may do that first and look at the beams again. This test is for \
                  what else may be at fault.",
-                sure.join(" and the ")
-            ),
-        );
+            sure.join(" and the ")
+        ));
     }
-    page.item("  ", &test.ask);
+    page.text(&test.ask);
     if !test.kit.is_empty() {
-        page.item("  ", &format!("You need: {}.", test.kit.join("; ")));
+        page.text(&format!("You need: {}.", test.kit.join("; ")));
     }
     if !test.hazards.is_empty() {
-        page.lines.push("  Take care:".to_owned());
+        page.part(Part::Label("Take care:"));
         for hazard in &test.hazards {
-            page.item("    ! ", hazard);
+            page.part(Part::Hazard(hazard.clone()));
         }
     }
     if !test.steps.is_empty() {
-        page.lines.push("  Step by step:".to_owned());
+        page.part(Part::Label("Step by step:"));
         for (n, step) in test.steps.iter().enumerate() {
-            page.item(&format!("    {}. ", n + 1), step);
+            page.part(Part::Step(n + 1, step.clone()));
         }
     }
     if !test.look.is_empty() {
-        page.lines.push("  What counts:".to_owned());
-        page.item("    ", &test.look);
+        page.part(Part::Label("What counts:"));
+        page.part(Part::Look(test.look.clone()));
     }
-    page.item("  ", &format!("Then write into {job}, and run this again:"));
+    page.text(&format!("Then write into {job}, and run this again:"));
     let choices: Vec<String> = crate::isolate::outcomes(test.source)[1..]
         .iter()
         .map(|outcome| format!("\"{outcome}\""))
         .collect();
-    for line in [
+    page.part(Part::Entry(vec![
         "[[trial]]".to_owned(),
         format!("test = \"{}\"", plain(&test.id)),
         format!("moves = \"yes\"          # or {}", choices.join(", ")),
-    ] {
-        page.lines.push(format!("    {line}"));
-    }
+    ]));
     let meaning = predictions(isolation, test);
     if !meaning.is_empty() {
-        page.item("  ", &meaning);
+        page.text(&meaning);
     }
 }
 
