@@ -84,7 +84,7 @@ pub struct Tone {
     pub ln_ratio_sd: f64,
 }
 
-/// A bend is told from this gain and from this size on. Of 40 made photos that nothing was done to, none lay beyond both.
+/// A bend is told from this gain and from this size on. Of 37 made photos that nothing was done to, none lay beyond both.
 const LEAST_GAIN: f64 = 1.5;
 const LEAST_BEND: f64 = 0.15;
 /// Ink over paper of office prints: a reflectance of 3 to 8 % over one of 80 to 90 %, and some to spare (from memory).
