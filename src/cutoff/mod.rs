@@ -216,7 +216,7 @@ pub fn read(
     let stray_deg = stray_light_sd_deg(&samples, best, lamp_off.is_some());
     let mm_per_deg = lens.distance_mm * 1f64.to_radians() / inflection_deg.to_radians().cos().powi(2);
     let linearity_deg = linearity_deg(&strips);
-    across::check_below_kick(photo, view, lens, window, floor, inflection_deg, slope)?;
+    let below_kick = across::check_below_kick(photo, view, lens, window, floor, inflection_deg, slope)?;
     let across = Across::of(photo, view, lens, window, floor, inflection_deg, slope);
     let other_lamp = across.map_or(Ok(None), |across| across.judge(lens.flat_sign))?;
     let found = elbow::find(photo, view, lens, window, floor, inflection_deg, slope, pattern);
@@ -246,7 +246,7 @@ pub fn read(
             .collect(),
     };
     cutoff.warnings = warnings(&cutoff);
-    cutoff.warnings.extend(other_lamp);
+    cutoff.warnings.extend(other_lamp.or(below_kick));
     let blur_deg = blur_deg(best, view, lens);
     if blur_deg > WARN_BLUR_DEG {
         cutoff.warnings.push(format!(

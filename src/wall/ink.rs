@@ -85,14 +85,14 @@ pub struct Tone {
 }
 
 /// A bend is told from this gain and from this size on. Of 37 made photos that nothing was done to, none lay beyond both.
-const LEAST_GAIN: f64 = 1.5;
+const LEAST_GAIN: f64 = 2.0;
 const LEAST_BEND: f64 = 0.15;
 /// Ink over paper of office prints: a reflectance of 3 to 8 % over one of 80 to 90 %, and some to spare (from memory).
 const USUAL_RATIO: std::ops::RangeInclusive<f64> = 0.033..=0.13;
 
 /// Standard deviation of a patch's ink against the line: unevenness of paper, ink and light, relative; and the steps of
 /// 8-bit codes near black, linear.
-const UNEVEN_SD: f64 = 0.05;
+const UNEVEN_SD: f64 = 0.025;
 const STEP_SD: f64 = 0.000_2;
 /// Veils lie between these, linear light: a trace, and what noise cut off at black adds at the highest speeds.
 const USUAL_VEIL: std::ops::RangeInclusive<f64> = 0.000_03..=0.003;
