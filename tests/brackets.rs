@@ -1,6 +1,6 @@
 //! Shots with several exposures: made photos that cannot be read alone are read together.
 
-use beamfall::aim::{Setting, ShotReading, measure_shot};
+use beamfall::aim::{Setting, ShotReading, Use, measure_shot};
 use beamfall::record::{Job, Lamp, SCHEMA, Shot, Side};
 use beamfall::refusal::Reason;
 use beamfall::render::{Ambient, Scene, WallKind};
@@ -230,6 +230,16 @@ fn ambient_light_is_taken_away_from_merged_photos_too() {
     let mut off = scene.clone();
     off.lamp_on = false;
     expose(&off, 2.0, folder, "off.jpg");
+    let others: Vec<_> = read(&scene, folder, "main.jpg", &["other.jpg"], Some("off.jpg"))
+        .others
+        .into_iter()
+        .map(|other| (other.photo, other.used_as, other.sha256))
+        .collect();
+    let own = |name: &str, used_as| {
+        let photo = beamfall::photo::Photo::read(&folder.join(name)).unwrap();
+        (name.into(), used_as, photo.sha256)
+    };
+    assert_eq!(others, [own("other.jpg", Use::Bracket), own("off.jpg", Use::LampOff)]);
     let reading =
         |photo: &str, brackets: &[&str], off: Option<&str>| error(read(&scene, folder, photo, brackets, off), &scene).0;
     let single = reading("other.jpg", &[], Some("off.jpg"));

@@ -2,6 +2,7 @@
 //! they make.
 
 use super::measure::exposure_ratio;
+use super::{OtherPhoto, Use};
 use crate::photo::{self, Bracket, Comparison, Photo};
 use crate::refusal::Refusal;
 use crate::wall::{self, FoundMark};
@@ -27,6 +28,8 @@ pub(super) struct Bracketed {
     /// Luminance of `photo` over that of the shot's main photo.
     pub scale: f64,
     pub warnings: Vec<String>,
+    /// The brackets that could be read.
+    pub others: Vec<OtherPhoto>,
 }
 
 impl Bracketed {
@@ -59,6 +62,7 @@ pub(super) fn with_brackets(
     wanted: &[u32],
 ) -> Bracketed {
     let mut warnings = Vec::new();
+    let mut others = Vec::new();
     let size = |photo: &Photo| (photo.luminance.width_px, photo.luminance.height_px);
     let mut reads = vec![Read {
         path: main_path,
@@ -73,6 +77,11 @@ pub(super) fn with_brackets(
                 continue;
             }
         };
+        others.push(OtherPhoto {
+            photo: path.clone(),
+            used_as: Use::Bracket,
+            sha256: photo.sha256.clone(),
+        });
         if let Some(same) = reads.iter().find(|read| read.photo.sha256 == photo.sha256) {
             warnings.push(format!(
                 "bracket {} left out: it is the same file as {}; add a photo with another exposure",
@@ -142,6 +151,7 @@ pub(super) fn with_brackets(
             found: main.found,
             scale: 1.0,
             warnings,
+            others,
         };
     };
     Bracketed {
@@ -153,6 +163,7 @@ pub(super) fn with_brackets(
         found,
         scale: merged.scale / main_ratio,
         warnings,
+        others,
     }
 }
 

@@ -61,6 +61,7 @@ fn unread(shot: &Shot, lamp: &Lamp) -> ShotReading {
         sha256: None,
         capture: Capture::default(),
         result: Err(Refusal::new(Reason::UnreadablePhoto, "not read yet")),
+        others: Vec::new(),
         picture: None,
         eye_mm: None,
     }
@@ -99,7 +100,9 @@ fn first_look(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, keep: bool) -> Fi
             found,
             scale,
             warnings,
+            others,
         }) => {
+            reading.others = others;
             reading.sha256 = Some(photo.sha256.clone());
             reading.capture = photo.capture.clone();
             Some(Seen {
@@ -163,6 +166,7 @@ fn second_look(
         found: seen.sighting.found,
         scale: seen.scale,
         warnings: seen.bracket_warnings,
+        others: Vec::new(),
     };
     let exposure = seen.exposure;
     let view = view.map_err(|refusal| {

@@ -73,6 +73,7 @@ impl ShotReading {
                 verdict: None,
                 warnings: Vec::new(),
             }),
+            others: Vec::new(),
             picture: None,
             eye_mm: None,
         }

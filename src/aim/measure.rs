@@ -1,7 +1,7 @@
 //! From a shot's photo to the lamp's aim, through the modules above.
 
 use super::bracketed::{self, Bracketed};
-use super::{Aim, Common, Means, Measured, Share, ShotReading, Term, Verdict};
+use super::{Aim, Common, Means, Measured, OtherPhoto, Share, ShotReading, Term, Use, Verdict};
 use crate::cutoff::{self, CutOff};
 use crate::photo::{Capture, Photo};
 use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable};
@@ -66,6 +66,11 @@ pub(super) fn measure_into(
         None => None,
         Some(path) => {
             let off = Photo::read(&setting.folder.join(path))?;
+            reading.others.push(OtherPhoto {
+                photo: path.clone(),
+                used_as: Use::LampOff,
+                sha256: off.sha256.clone(),
+            });
             let signs = off.capture.processing.iter();
             warnings.extend(signs.map(|sign| format!("lamp-off photo: {sign}")));
             let factor = exposure_ratio(&photo.capture, &off.capture);

@@ -19,6 +19,8 @@ use crate::photo::Capture;
 use crate::record::{Lamp, Shot};
 use crate::refusal::Refusal;
 use crate::wall::Rectified;
+use serde::{Deserialize, Serialize};
+use std::path::PathBuf;
 
 /// Factor from one standard deviation to the half-width of a 95 % interval of a normal distribution.
 pub const COVERAGE_FACTOR_95: f64 = 1.96;
@@ -158,6 +160,27 @@ pub struct Measured {
     pub warnings: Vec<String>,
 }
 
+/// What a photo beside a shot's own was used for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Use {
+    /// The same view at another exposure.
+    Bracket,
+    /// The same view with the lamp off.
+    LampOff,
+}
+
+/// A photo beside a shot's own that its figure rests on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OtherPhoto {
+    /// The photo, as the job names it.
+    pub photo: PathBuf,
+    /// What it was used for.
+    pub used_as: Use,
+    /// SHA-256 of the file, hexadecimal.
+    pub sha256: String,
+}
+
 /// One shot of a job and what came of it.
 #[derive(Debug, Clone)]
 pub struct ShotReading {
@@ -167,6 +190,8 @@ pub struct ShotReading {
     pub lamp: Lamp,
     /// SHA-256 of the photo, hexadecimal; `None` for a file that could not be read at all.
     pub sha256: Option<String>,
+    /// The brackets and the lamp-off photo that were read with it; one that was not used is named by a warning.
+    pub others: Vec<OtherPhoto>,
     /// What EXIF says of the capture.
     pub capture: Capture,
     /// The figure, or why there is none.

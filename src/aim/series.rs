@@ -124,6 +124,7 @@ mod tests {
                 ..Capture::default()
             },
             result: Err(Refusal::new(Reason::NoCutoff, "none")),
+            others: Vec::new(),
             picture: None,
             eye_mm,
         }

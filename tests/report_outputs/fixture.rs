@@ -1,7 +1,7 @@
 //! Findings built by hand: an invented workshop and car, and pictures that are drawn here.
 
 use beamfall::adjuster::{Adjuster, Travel, travels};
-use beamfall::aim::{Aim, Common, Means, Measured, Share, ShotReading, Term, Verdict};
+use beamfall::aim::{Aim, Common, Means, Measured, OtherPhoto, Share, ShotReading, Term, Use, Verdict};
 use beamfall::cutoff::{CutOff, Elbow, ScanPoint};
 use beamfall::isolate::Isolated;
 use beamfall::photo::Capture;
@@ -255,6 +255,7 @@ fn reading(
             ..Capture::default()
         },
         result,
+        others: Vec::new(),
         picture: None,
         eye_mm: None,
     }
@@ -406,6 +407,13 @@ pub fn full() -> Case {
     }
     case.travels = travels(&case.readings);
     case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
+    case.readings[0].others = [("bracket", Use::Bracket, 'b'), ("dark", Use::LampOff, 'd')]
+        .map(|(name, used_as, digit)| OtherPhoto {
+            photo: PathBuf::from(format!("photos/{name}.jpg")),
+            used_as,
+            sha256: digit.to_string().repeat(64),
+        })
+        .to_vec();
     case
 }
 

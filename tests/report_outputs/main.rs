@@ -511,6 +511,12 @@ fn page_says_what_every_report_must_say() {
     for reading in &case.readings {
         assert!(made.contains(reading.sha256.as_ref().unwrap()));
     }
+    let [bracket, off] = &case.readings[0].others[..] else {
+        panic!("a bracket and a lamp-off photo");
+    };
+    for (other, words) in [(bracket, "at another exposure, for "), (off, "with the lamp off, for ")] {
+        assert!(made.contains(&other.sha256) && made.contains(words), "{words}");
+    }
 }
 
 #[test]

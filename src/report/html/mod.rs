@@ -18,7 +18,7 @@ use super::results::{MeasuredResult, ReadingResult, Results, ShareName, ShotResu
 use super::text::{escape, fixed, signed, u95};
 use super::words::{Movement, direction, lamp_and_stage, likely, reason, sentence, setting};
 use super::{Findings, ReportError};
-use crate::aim::Outcome;
+use crate::aim::{Outcome, Use};
 use crate::record::{HeightsFrom, Side, Stage};
 use std::fmt::Write;
 
@@ -670,6 +670,20 @@ fn evidence(page: &mut String, results: &Results) {
                 .as_ref()
                 .map_or_else(|| "could not be read".to_owned(), |digest| escape(digest))
         );
+        for other in &shot.other_photos {
+            put!(
+                page,
+                "<tr><td class=\"name\" data-label=\"Photo\">{}</td><td colspan=\"2\" data-label=\"Use\">{}, for {}</td>\
+                 <td data-label=\"SHA-256\"><code>{}</code></td></tr>",
+                escape(&other.photo),
+                match other.used_as {
+                    Use::Bracket => "at another exposure",
+                    Use::LampOff => "with the lamp off",
+                },
+                escape(&shot.photo),
+                escape(&other.sha256)
+            );
+        }
     }
     put!(page, "</tbody>\n</table>\n</section>\n</main>");
 }
