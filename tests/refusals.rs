@@ -102,6 +102,22 @@ const CASES: &[(Reason, &str, Spoil, f64, f64, &str)] = &[
         "cover the other lamp",
     ),
     (
+        Reason::SecondCutoff,
+        "the other lamp's light, whose step lies over the flat part",
+        other_step,
+        0.01,
+        0.8,
+        "cover it",
+    ),
+    (
+        Reason::SecondCutoff,
+        "the other lamp's light below the kick",
+        other_below_kick,
+        0.01,
+        1.0,
+        "cover it",
+    ),
+    (
         Reason::CutoffOutOfFrame,
         "looking past, mm",
         look_past,
@@ -156,6 +172,25 @@ fn other_lamp(scene: &mut Scene, intensity: f64) {
         ..scene.lamp[0].clone()
     };
     scene.lamp.push(other);
+}
+
+/// A second lamp, as far beside the first one as cars' lamps are, set 0.2 % lower.
+fn beside(scene: &mut Scene, pattern: Pattern, intensity: f64, away_mm: f64) {
+    scene.lamp[0].pattern = pattern;
+    let mut other = scene.lamp[0].clone();
+    other.side = Side::Right;
+    other.centre_x_mm += away_mm;
+    other.inclination_percent += 0.2;
+    other.intensity_scale = intensity;
+    scene.lamp.push(other);
+}
+
+fn other_step(scene: &mut Scene, intensity: f64) {
+    beside(scene, Pattern::Step, intensity, -900.0);
+}
+
+fn other_below_kick(scene: &mut Scene, intensity: f64) {
+    beside(scene, Pattern::KickUp, intensity, 1_100.0);
 }
 
 fn look_past(scene: &mut Scene, mm: f64) {

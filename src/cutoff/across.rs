@@ -6,7 +6,7 @@
 //! brightest place between them, or two of them, and the other lamp alone has it under itself.
 
 use super::profile::{self, Lens, Window};
-use super::{READING_SCAN_DEG, falls, grid};
+use super::{READING_SCAN_DEG, falls, grid, strongest_fall};
 use crate::photo::Photo;
 use crate::refusal::{Reason, Refusal};
 use crate::wall::View;
@@ -193,7 +193,7 @@ pub(super) fn check_below_kick(
 
 /// What edges below the kick, decades each, one a strip, come to.
 fn below_kick(edges_decades: &[f64]) -> Result<Option<String>, Refusal> {
-    /// An edge of so much on so many strips is another lamp's. One lamp made 0.08 on one strip at the most, on 125 made
+    /// An edge of so much on so many strips is another lamp's. One lamp made 0.08 on one strip at the most, on 81 made
     /// photos of kick-up lamps; striped real beams may show more, so that a faint one is only warned of.
     const PLAIN_DECADES: f64 = 0.3;
     const PLAIN_STRIPS: usize = 2;
@@ -241,6 +241,112 @@ fn edge_below_kick(beta_deg: &[f64], falls: &[f64], line_deg: f64) -> Option<f64
         }
     }
     Some(edge)
+}
+
+/// The flat part runs on to the side as one line; where the edge jumps, it is another lamp's from there on or up to
+/// there: a lamp with a step throws its raised part over the flat part of the one beside it. `flat_deg` as in
+/// [`Across::of`].
+///
+/// # Errors
+/// `second-cutoff` where the edge jumps far.
+///
+/// Else what there is to say of a lesser jump.
+pub(super) fn check_flat_side(
+    photo: &Photo,
+    view: &View,
+    lens: Lens,
+    window: Window,
+    floor: f64,
+    flat_deg: f64,
+) -> Result<Option<String>, Refusal> {
+    /// Lamps are set alike to about a degree, and a step is half a degree high.
+    const ABOUT_DEG: f64 = 1.5;
+    /// A fall of less than this share of the middle one is not the cut-off's.
+    const LEAST_SHARE: f64 = 0.5;
+    let mut edges: Vec<(f64, f64, f64)> = grid(super::FLAT_FROM_DEG, REACH_DEG, 0.5)
+        .into_iter()
+        .filter_map(|angle_deg| {
+            let angles_deg = grid(angle_deg - 0.2, angle_deg + 0.2, 0.1);
+            let columns = profile::columns(photo, view, lens, window, &angles_deg, floor);
+            let strip = profile::pool(&columns.iter().collect::<Vec<_>>(), window, 0.0, angle_deg);
+            let (beta_deg, fall) = strongest_fall(&strip, Some((flat_deg - ABOUT_DEG, flat_deg + ABOUT_DEG)))?;
+            Some((angle_deg, beta_deg, fall))
+        })
+        .collect();
+    let least = LEAST_SHARE * super::median(&mut edges.iter().map(|edge| edge.2).collect::<Vec<_>>());
+    edges.retain(|edge| edge.2 >= least.max(super::LEAST_STEP_DECADES));
+    let places: Vec<(f64, f64)> = edges.iter().map(|edge| (edge.0, edge.1)).collect();
+    judge_jump(jump(&places), lens.flat_sign)
+}
+
+/// What a jump of the edge, at an angle from V-V and by so many degrees, comes to.
+fn judge_jump(jump: Option<(f64, f64)>, flat_sign: f64) -> Result<Option<String>, Refusal> {
+    /// A jump of so much is another lamp's, degrees; a lesser one is warned of. One lamp made 0.07 at the most on 109
+    /// made photos; steps of lamps are 0.5 or more high, less what the two lamps differ.
+    const PLAIN_DEG: f64 = 0.3;
+    const FAINT_DEG: f64 = 0.15;
+    let Some((angle_deg, by_deg)) = jump.filter(|(_, by_deg)| by_deg.abs() >= FAINT_DEG) else {
+        return Ok(None);
+    };
+    let side = if flat_sign > 0.0 { "right" } else { "left" };
+    let seen = format!(
+        "the cut-off jumps by {:.1} degrees, {angle_deg:.0} degrees to the {side} of the lamp, where one lamp's is straight",
+        by_deg.abs()
+    );
+    if by_deg.abs() >= PLAIN_DEG {
+        return Err(Refusal::new(
+            Reason::SecondCutoff,
+            format!("{seen}: the other lamp is lit too, or is the one that is lit; cover it, and take the photo again"),
+        ));
+    }
+    Ok(Some(format!(
+        "{seen}: is the other lamp lit too? Cover it and take the photo again"
+    )))
+}
+
+/// Where the edge's height (degrees against degrees from V-V) is two stretches of one slope, with a jump between them:
+/// the angle and the jump. `None` where a plain line does nearly as well.
+fn jump(edges: &[(f64, f64)]) -> Option<(f64, f64)> {
+    /// Strips to either side of a jump at the least.
+    const LEAST_STRIPS: usize = 3;
+    /// What the jump must leave of the squares at the most; a bend leaves more.
+    const MOST_LEFT: f64 = 0.25;
+    // With one slope common to both stretches, each about its own middle.
+    let squares = |stretches: &[&[(f64, f64)]]| {
+        let middles: Vec<(f64, f64)> = stretches
+            .iter()
+            .map(|stretch| {
+                let n = stretch.len() as f64;
+                (
+                    stretch.iter().map(|e| e.0).sum::<f64>() / n,
+                    stretch.iter().map(|e| e.1).sum::<f64>() / n,
+                )
+            })
+            .collect();
+        let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
+        for (stretch, middle) in stretches.iter().zip(&middles) {
+            for (x, y) in stretch.iter().map(|e| (e.0 - middle.0, e.1 - middle.1)) {
+                xx += x * x;
+                xy += x * y;
+                yy += y * y;
+            }
+        }
+        let slope = if xx > 0.0 { xy / xx } else { 0.0 };
+        (yy - slope * xy, slope, middles)
+    };
+    if edges.len() < 2 * LEAST_STRIPS {
+        return None;
+    }
+    let (line, ..) = squares(&[edges]);
+    (LEAST_STRIPS..=edges.len() - LEAST_STRIPS)
+        .map(|n| {
+            let (left, slope, middles) = squares(&[&edges[..n], &edges[n..]]);
+            let by_deg = middles[1].1 - middles[0].1 - slope * (middles[1].0 - middles[0].0);
+            (left, 0.5 * (edges[n - 1].0 + edges[n].0), by_deg)
+        })
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .filter(|(left, ..)| *left < MOST_LEFT * line)
+        .map(|(_, angle_deg, by_deg)| (angle_deg, by_deg))
 }
 
 #[cfg(test)]
@@ -334,6 +440,43 @@ mod tests {
         assert!(below_kick(&[0.11, 0.12, 0.29, 0.31]).unwrap().is_some());
         assert_eq!(below_kick(&[0.1, 0.31, 0.32]).unwrap_err().reason, Reason::SecondCutoff);
         assert_eq!(below_kick(&[]), Ok(None), "no kick");
+    }
+
+    #[test]
+    fn a_jump_is_told_from_a_slope_and_from_a_bend() {
+        let edges = |height: &dyn Fn(f64) -> f64| -> Vec<(f64, f64)> {
+            grid(1.0, 10.0, 0.5).into_iter().map(|x| (x, height(x))).collect()
+        };
+        // Steps of a strip's own scatter.
+        let scatter = |x: f64| 0.01 * (7.0 * x).sin();
+        assert_eq!(jump(&edges(&|x| 0.05 * x + scatter(x))), None, "a slope");
+        assert_eq!(jump(&edges(&|x| -0.006 * x * x + scatter(x))), None, "a bend");
+        let (at_deg, by_deg) = jump(&edges(&|x| 0.02 * x - if x > 6.1 { 0.4 } else { 0.0 } + scatter(x))).unwrap();
+        assert!(
+            (at_deg - 6.25).abs() < 1e-9 && (by_deg + 0.4).abs() < 0.03,
+            "{at_deg} {by_deg}"
+        );
+        assert_eq!(
+            jump(&edges(&|x| if x > 9.2 { 1.0 } else { 0.0 })),
+            None,
+            "two strips only"
+        );
+        assert_eq!(jump(&[]), None);
+    }
+
+    #[test]
+    fn a_far_jump_is_refused_and_a_lesser_one_warned_of() {
+        assert_eq!(judge_jump(None, 1.0), Ok(None));
+        assert_eq!(judge_jump(Some((6.0, -0.14)), 1.0), Ok(None));
+        assert!(judge_jump(Some((6.0, -0.16)), 1.0).unwrap().is_some());
+        assert!(judge_jump(Some((6.0, 0.29)), 1.0).unwrap().is_some());
+        let refusal = judge_jump(Some((6.2, -0.31)), -1.0).unwrap_err();
+        assert_eq!(refusal.reason, Reason::SecondCutoff);
+        assert!(
+            refusal.message.contains("0.3 degrees, 6 degrees to the left"),
+            "{}",
+            refusal.message
+        );
     }
 
     #[test]

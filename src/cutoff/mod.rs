@@ -217,6 +217,7 @@ pub fn read(
     let mm_per_deg = lens.distance_mm * 1f64.to_radians() / inflection_deg.to_radians().cos().powi(2);
     let linearity_deg = linearity_deg(&strips);
     let below_kick = across::check_below_kick(photo, view, lens, window, floor, inflection_deg, slope)?;
+    let flat_side = across::check_flat_side(photo, view, lens, window, floor, inflection_deg)?;
     let across = Across::of(photo, view, lens, window, floor, inflection_deg, slope);
     let other_lamp = across.map_or(Ok(None), |across| across.judge(lens.flat_sign))?;
     let found = elbow::find(photo, view, lens, window, floor, inflection_deg, slope, pattern);
@@ -246,7 +247,7 @@ pub fn read(
             .collect(),
     };
     cutoff.warnings = warnings(&cutoff);
-    cutoff.warnings.extend(other_lamp.or(below_kick));
+    cutoff.warnings.extend(other_lamp.or(below_kick).or(flat_side));
     let blur_deg = blur_deg(best, view, lens);
     if blur_deg > WARN_BLUR_DEG {
         cutoff.warnings.push(format!(
