@@ -5,7 +5,7 @@
 //! puts its brightest test points, 75 and 50, at 1.15° and 1.72° there; from memory). Two lamps alight have their
 //! brightest place between them, or two of them, and the other lamp alone has it under itself.
 
-use super::profile::{self, Lens, Window};
+use super::profile::{self, Lens, Profile, Window};
 use super::{READING_SCAN_DEG, falls, grid, strongest_fall};
 use crate::photo::Photo;
 use crate::refusal::{Reason, Refusal};
@@ -162,6 +162,13 @@ impl Across {
     }
 }
 
+/// The light of half a degree about an angle from V-V.
+fn strip(photo: &Photo, view: &View, lens: Lens, window: Window, floor: f64, angle_deg: f64) -> Profile {
+    let angles_deg = grid(angle_deg - 0.25, angle_deg + 0.25, 0.1);
+    let columns = profile::columns(photo, view, lens, window, &angles_deg, floor);
+    profile::pool(&columns.iter().collect::<Vec<_>>(), window, 0.0, angle_deg)
+}
+
 /// Where a kick rises, nothing but light lies below it; an edge that runs on there, near the flat part's height, is
 /// another lamp's. `flat_deg` and `slope` are the flat line's, as in [`Across::of`].
 ///
@@ -181,9 +188,7 @@ pub(super) fn check_below_kick(
     let edges: Vec<f64> = grid(-REACH_DEG, -4.0, PLACE_DEG)
         .into_iter()
         .filter_map(|angle_deg| {
-            let angles_deg = grid(angle_deg - 0.25, angle_deg + 0.25, 0.1);
-            let columns = profile::columns(photo, view, lens, window, &angles_deg, floor);
-            let strip = profile::pool(&columns.iter().collect::<Vec<_>>(), window, 0.0, angle_deg);
+            let strip = strip(photo, view, lens, window, floor, angle_deg);
             let line_deg = flat_deg + slope * (angle_deg - READING_SCAN_DEG);
             edge_below_kick(&strip.beta_deg, &falls(&strip), line_deg)
         })
@@ -266,9 +271,7 @@ pub(super) fn check_flat_side(
     let mut edges: Vec<(f64, f64, f64)> = grid(super::FLAT_FROM_DEG, REACH_DEG, 0.5)
         .into_iter()
         .filter_map(|angle_deg| {
-            let angles_deg = grid(angle_deg - 0.2, angle_deg + 0.2, 0.1);
-            let columns = profile::columns(photo, view, lens, window, &angles_deg, floor);
-            let strip = profile::pool(&columns.iter().collect::<Vec<_>>(), window, 0.0, angle_deg);
+            let strip = strip(photo, view, lens, window, floor, angle_deg);
             let (beta_deg, fall) = strongest_fall(&strip, Some((flat_deg - ABOUT_DEG, flat_deg + ABOUT_DEG)))?;
             Some((angle_deg, beta_deg, fall))
         })

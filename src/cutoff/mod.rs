@@ -282,7 +282,8 @@ fn warnings(cutoff: &CutOff) -> Vec<String> {
     }
     if cutoff.tilt_deg.abs() > WARN_TILT_DEG {
         warnings.push(format!(
-            "the cut-off leans by {:.1} degrees; check the lamp's seat and the wall's level",
+            "the cut-off leans by {:.1} degrees; check the lamp's seat and the wall's level, and that neither the other lamp nor other \
+             light falls on the wall: what leans may not be this lamp's edge",
             cutoff.tilt_deg
         ));
     }
