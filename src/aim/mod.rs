@@ -171,7 +171,7 @@ pub enum Use {
 }
 
 /// A photo beside a shot's own that its figure rests on.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct OtherPhoto {
     /// The photo, as the job names it.
     pub photo: PathBuf,

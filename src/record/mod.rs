@@ -45,6 +45,16 @@ impl RecordError {
     }
 }
 
+/// Names of the files in a folder that the program carries, without their extensions, in alphabetical order.
+fn names_in(shipped: &include_dir::Dir<'_>) -> Vec<String> {
+    let mut names: Vec<String> = shipped
+        .files()
+        .filter_map(|file| file.path().file_stem()?.to_str().map(str::to_owned))
+        .collect();
+    names.sort();
+    names
+}
+
 /// Reads a TOML file into a typed record.
 ///
 /// # Errors

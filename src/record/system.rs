@@ -275,12 +275,7 @@ fn default_travel() -> UsualTravel {
 /// Names of the systems that the program carries, in alphabetical order.
 #[must_use]
 pub fn system_names() -> Vec<String> {
-    let mut names: Vec<String> = SHIPPED
-        .files()
-        .filter_map(|file| file.path().file_stem()?.to_str().map(str::to_owned))
-        .collect();
-    names.sort();
-    names
+    super::names_in(&SHIPPED)
 }
 
 impl System {

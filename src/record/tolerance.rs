@@ -120,12 +120,7 @@ impl Row {
 /// Names of the tables that the program carries, in alphabetical order.
 #[must_use]
 pub fn table_names() -> Vec<String> {
-    let mut names: Vec<String> = SHIPPED
-        .files()
-        .filter_map(|file| file.path().file_stem()?.to_str().map(str::to_owned))
-        .collect();
-    names.sort();
-    names
+    super::names_in(&SHIPPED)
 }
 
 impl ToleranceTable {

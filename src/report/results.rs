@@ -7,7 +7,7 @@ use super::Findings;
 use super::isolation::IsolationResult;
 use super::text::round;
 use crate::adjuster::Adjuster;
-use crate::aim::{COVERAGE_FACTOR_95, Measured, Outcome, Share, ShotReading, Use, inclination_at_percent};
+use crate::aim::{COVERAGE_FACTOR_95, Measured, OtherPhoto, Outcome, Share, ShotReading, inclination_at_percent};
 use crate::photo::Capture;
 use crate::record::{Bay, Branch, HeightsFrom, Lamp, Pattern, SCHEMA, Side, Stage, Traffic};
 use crate::refusal::Reason;
@@ -108,7 +108,7 @@ pub struct ShotResult {
     /// SHA-256 of the file, hexadecimal; null where it could not be read.
     pub sha256: Option<String>,
     /// The brackets and the lamp-off photo that were read with it.
-    pub other_photos: Vec<OtherPhotoResult>,
+    pub other_photos: Vec<OtherPhoto>,
     /// Local time of the capture, ISO 8601; null where EXIF does not say.
     pub taken: Option<String>,
     /// Which lamp is lit.
@@ -128,17 +128,6 @@ pub struct ShotResult {
     pub result: ReadingResult,
     /// What EXIF says of the capture.
     pub capture: CaptureFacts,
-}
-
-/// A photo that a shot was read with.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct OtherPhotoResult {
-    /// The photo, as the job names it.
-    pub photo: String,
-    /// What it was used for.
-    pub used_as: Use,
-    /// SHA-256 of the file, hexadecimal.
-    pub sha256: String,
 }
 
 /// The figure from a photo, or why there is none.
@@ -482,15 +471,7 @@ impl ShotResult {
         Self {
             photo: shot.photo.display().to_string(),
             sha256: reading.sha256.clone(),
-            other_photos: reading
-                .others
-                .iter()
-                .map(|other| OtherPhotoResult {
-                    photo: other.photo.display().to_string(),
-                    used_as: other.used_as,
-                    sha256: other.sha256.clone(),
-                })
-                .collect(),
+            other_photos: reading.others.clone(),
             taken: reading.capture.taken.clone(),
             lamp: shot.lamp,
             stage: shot.stage,

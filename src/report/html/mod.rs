@@ -675,7 +675,7 @@ fn evidence(page: &mut String, results: &Results) {
                 page,
                 "<tr><td class=\"name\" data-label=\"Photo\">{}</td><td colspan=\"2\" data-label=\"Use\">{}, for {}</td>\
                  <td data-label=\"SHA-256\"><code>{}</code></td></tr>",
-                escape(&other.photo),
+                escape(&other.photo.display().to_string()),
                 match other.used_as {
                     Use::Bracket => "at another exposure",
                     Use::LampOff => "with the lamp off",
