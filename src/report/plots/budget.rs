@@ -1,96 +1,124 @@
 //! What a lamp's uncertainty is made of: a bar for each term of the budget.
 
-use super::super::{Findings, ReportError};
-use super::canvas::{Bar, Canvas, Scale};
-use super::{Figure, at_positions, described};
+use super::super::ReportError;
+use super::chart::{Fault, MARGIN, Root, SIZE, TEXT, bold, ink, sheet, words};
+use super::element::{Hatching, hatched};
+use super::{Figure, at_positions};
 use crate::aim::{COVERAGE_FACTOR_95, Measured, Share, ShotReading};
 use crate::record::Side;
 use crate::report::text::{fixed, plain, shorten_path};
 use crate::report::words::sentence;
+use plotters::prelude::*;
+use plotters::style::text_anchor::HPos;
 
-/// Letters of a photo's name that fit into the heading.
+/// Letters of a photo's name that fit into the caption.
 const PHOTO_LETTERS: usize = 40;
+/// Where the first row starts, below the heading.
+const TOP: i32 = 192;
+/// Height of a row's words above its bar.
+const WORDS: i32 = 60;
+/// Below a bar.
+const GAP: i32 = 16;
+
+/// A row of the chart: a name, its standard uncertainty in per cent, and whose share it is; none for the whole.
+struct Row {
+    name: String,
+    sd_percent: f64,
+    share: Option<Share>,
+}
 
 /// The photo of a lamp with the widest interval: what is true of it bounds the others. Photos of the pump count where
 /// there are no others.
-fn widest<'a>(findings: &Findings<'a>, side: Side) -> Option<(&'a ShotReading, &'a Measured)> {
-    let finite = |r: &'a ShotReading| {
-        let measured = r.result.as_ref().ok()?;
-        measured.aim.u95_percent().is_finite().then_some((r, measured))
-    };
-    let widest = |all: Vec<(&'a ShotReading, &'a Measured)>| {
-        // Of equals the first, so that the choice does not hang on the sort.
-        all.into_iter().reduce(|best, next| {
-            if next.1.aim.u95_percent() > best.1.aim.u95_percent() {
-                next
-            } else {
-                best
-            }
-        })
-    };
-    let of_lamp = findings.readings.iter().filter(|r| r.shot.lamp == side);
-    widest(at_positions(findings, side).filter_map(finite).collect())
-        .or_else(|| widest(of_lamp.filter_map(finite).collect()))
+fn widest(readings: &[ShotReading], side: Side) -> Option<(&ShotReading, &Measured)> {
+    fn finite(reading: &ShotReading) -> Option<(&ShotReading, &Measured)> {
+        let measured = reading.result.as_ref().ok()?;
+        measured.aim.u95_percent().is_finite().then_some((reading, measured))
+    }
+    type Read<'a> = (&'a ShotReading, &'a Measured);
+    // Of equals the first, so that the choice does not hang on the sort.
+    let wider = |best: Read<'_>, next: Read<'_>| next.1.aim.u95_percent() > best.1.aim.u95_percent();
+    let of_lamp = readings.iter().filter(|r| r.shot.lamp == side);
+    at_positions(readings, side)
+        .filter_map(finite)
+        .reduce(|best, next| if wider(best, next) { next } else { best })
+        .or_else(|| of_lamp.filter_map(finite).reduce(|best, next| if wider(best, next) { next } else { best }))
 }
 
-/// The chart of a lamp; `None` where none of its photos gave a figure.
-pub(super) fn figure(findings: &Findings<'_>, side: Side) -> Result<Option<Figure>, ReportError> {
-    let Some((reading, measured)) = widest(findings, side) else {
-        return Ok(None);
-    };
+/// The chart of each lamp that has a photo with a figure.
+pub(super) fn figures(readings: &[ShotReading]) -> Result<Vec<Figure>, ReportError> {
+    let lamps = [Side::Left, Side::Right].map(|side| widest(readings, side));
     // One scale for both lamps, so that the charts can be compared side by side.
-    let most_percent = [Side::Left, Side::Right]
-        .into_iter()
-        .filter_map(|side| widest(findings, side))
-        .map(|(_, m)| m.aim.u95_percent() / COVERAGE_FACTOR_95)
-        .fold(1e-6, f64::max);
-    let aim = &measured.aim;
+    let widest_percent = lamps.iter().flatten().map(|(_, m)| m.aim.u95_percent() / COVERAGE_FACTOR_95);
+    let most_percent = widest_percent.fold(1e-6, f64::max);
+    lamps.into_iter().flatten().map(|(reading, measured)| figure(reading, measured, most_percent)).collect()
+}
+
+fn figure(reading: &ShotReading, measured: &Measured, most_percent: f64) -> Result<Figure, ReportError> {
+    let (aim, side) = (&measured.aim, reading.shot.lamp);
+    let title = format!("{} lamp: what the uncertainty is made of", sentence(&side.to_string()));
     let mut terms: Vec<_> = aim.budget.iter().filter(|term| term.sd_percent.is_finite()).collect();
     terms.sort_by(|a, b| b.sd_percent.total_cmp(&a.sd_percent));
-    let sd_percent = aim.u95_percent() / COVERAGE_FACTOR_95;
-    let title = format!("{} lamp: what the uncertainty is made of", sentence(&side.to_string()));
-    let photo = shorten_path(&plain(&reading.shot.photo.display().to_string()), PHOTO_LETTERS);
     let largest = terms.first().map_or("", |term| term.name);
-    let caption = format!(
+    let caption = caption(reading, largest, aim.u95_percent());
+    let mut rows: Vec<Row> = terms
+        .iter()
+        .map(|term| Row {
+            name: format!("{} ({})", plain(term.name), if term.share == Share::Job { "job" } else { "photo" }),
+            sd_percent: term.sd_percent,
+            share: Some(term.share),
+        })
+        .collect();
+    rows.push(Row {
+        name: "all together".to_owned(),
+        sd_percent: aim.u95_percent() / COVERAGE_FACTOR_95,
+        share: None,
+    });
+    let svg = sheet(&title, "standard uncertainty, % of inclination and mm at the wall", |root| {
+        let high = (SIZE.1 - MARGIN - TOP) / rows.len() as i32;
+        rows.iter().enumerate().try_for_each(|(n, row)| {
+            let mm = row.sd_percent / 100.0 * reading.lamp.distance_mm;
+            let size = format!("{} %, {} mm", fixed(row.sd_percent, 3), fixed(mm, 1));
+            draw_row(root, TOP + high * n as i32, high, row, &size, row.sd_percent / most_percent)
+        })
+    })?;
+    Ok(Figure::drawn(format!("budget-{side}"), title, caption, &svg))
+}
+
+/// A name and its figure over a bar, long as `part` of the sheet.
+fn draw_row(root: &Root<'_>, top: i32, high: i32, row: &Row, size: &str, part: f64) -> Result<(), Fault> {
+    let (left, right, middle) = (MARGIN, SIZE.0 - MARGIN, top + WORDS / 2);
+    for (text, x, anchor) in [(row.name.as_str(), left, HPos::Left), (size, right, HPos::Right)] {
+        root.draw(&match row.share {
+            Some(_) => words(text, (x, middle), TEXT, ink::TEXT, anchor),
+            None => bold(text, (x, middle), TEXT, anchor),
+        })?;
+    }
+    let long = (part.clamp(0.0, 1.0) * f64::from(right - left)).round() as i32;
+    let corners = [(left, top + WORDS), (left + long.max(4), top + high - GAP)];
+    let (colour, step) = match row.share {
+        Some(Share::Job) => (ink::AFTER, 0),
+        Some(Share::Photo) => (ink::BEFORE, 18),
+        None => (ink::TEXT, 0),
+    };
+    if row.share == Some(Share::Job) {
+        root.draw(&Rectangle::new(corners, colour.filled()))?;
+    }
+    let hatching = Hatching {
+        step,
+        hatch: colour.stroke_width(4),
+        dashed: false,
+        outline: colour.stroke_width(4),
+    };
+    root.draw(&hatched(corners, hatching))
+}
+
+fn caption(reading: &ShotReading, largest: &str, u95_percent: f64) -> String {
+    let photo = shorten_path(&plain(&reading.shot.photo.display().to_string()), PHOTO_LETTERS);
+    format!(
         "Standard uncertainties of the photo with the widest interval of this lamp, {photo}, largest first. They add as \
          squares, so that the longest bars decide: here \"{largest}\"; a bar half as long as another counts a quarter. \
          Whole bars (job) are the same in all photos of the job and cancel in a travel; hatched bars (photo) differ from \
          photo to photo. The outlined bar is all together; 1.96 times it is the ± of the reading, {} %.",
-        fixed(aim.u95_percent(), 3)
-    );
-    let size = |sd_percent: f64| {
-        format!(
-            "{} %, {} mm",
-            fixed(sd_percent, 3),
-            fixed(sd_percent / 100.0 * reading.lamp.distance_mm, 1)
-        )
-    };
-    let mut svg = String::new();
-    {
-        let canvas = Canvas::new(&mut svg, Scale::plain(0.0, most_percent), Scale::plain(0.0, 1.0))?;
-        canvas.heading(&title, "standard uncertainty, % of inclination and mm at the wall")?;
-        let rows = terms.len() + 1;
-        for (n, term) in terms.iter().enumerate() {
-            let (kind, word) = match term.share {
-                Share::Job => (Bar::Whole, "job"),
-                Share::Photo => (Bar::Hatched, "photo"),
-            };
-            let label = format!("{} ({word})", plain(term.name));
-            canvas.bar((n, rows), &label, &size(term.sd_percent), term.sd_percent, kind)?;
-        }
-        canvas.bar(
-            (rows - 1, rows),
-            "all together",
-            &size(sd_percent),
-            sd_percent,
-            Bar::Outlined,
-        )?;
-        canvas.finish()?;
-    }
-    Ok(Some(Figure {
-        drawing: Ok(described(&svg, &title, &caption)),
-        name: format!("budget-{side}"),
-        title,
-        caption,
-    }))
+        fixed(u95_percent, 3)
+    )
 }
