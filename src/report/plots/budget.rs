@@ -41,16 +41,27 @@ fn widest(readings: &[ShotReading], side: Side) -> Option<(&ShotReading, &Measur
     at_positions(readings, side)
         .filter_map(finite)
         .reduce(|best, next| if wider(best, next) { next } else { best })
-        .or_else(|| of_lamp.filter_map(finite).reduce(|best, next| if wider(best, next) { next } else { best }))
+        .or_else(|| {
+            of_lamp
+                .filter_map(finite)
+                .reduce(|best, next| if wider(best, next) { next } else { best })
+        })
 }
 
 /// The chart of each lamp that has a photo with a figure.
 pub(super) fn figures(readings: &[ShotReading]) -> Result<Vec<Figure>, ReportError> {
     let lamps = [Side::Left, Side::Right].map(|side| widest(readings, side));
     // One scale for both lamps, so that the charts can be compared side by side.
-    let widest_percent = lamps.iter().flatten().map(|(_, m)| m.aim.u95_percent() / COVERAGE_FACTOR_95);
+    let widest_percent = lamps
+        .iter()
+        .flatten()
+        .map(|(_, m)| m.aim.u95_percent() / COVERAGE_FACTOR_95);
     let most_percent = widest_percent.fold(1e-6, f64::max);
-    lamps.into_iter().flatten().map(|(reading, measured)| figure(reading, measured, most_percent)).collect()
+    lamps
+        .into_iter()
+        .flatten()
+        .map(|(reading, measured)| figure(reading, measured, most_percent))
+        .collect()
 }
 
 fn figure(reading: &ShotReading, measured: &Measured, most_percent: f64) -> Result<Figure, ReportError> {
@@ -63,7 +74,11 @@ fn figure(reading: &ShotReading, measured: &Measured, most_percent: f64) -> Resu
     let mut rows: Vec<Row> = terms
         .iter()
         .map(|term| Row {
-            name: format!("{} ({})", plain(term.name), if term.share == Share::Job { "job" } else { "photo" }),
+            name: format!(
+                "{} ({})",
+                plain(term.name),
+                if term.share == Share::Job { "job" } else { "photo" }
+            ),
             sd_percent: term.sd_percent,
             share: Some(term.share),
         })
@@ -73,14 +88,25 @@ fn figure(reading: &ShotReading, measured: &Measured, most_percent: f64) -> Resu
         sd_percent: aim.u95_percent() / COVERAGE_FACTOR_95,
         share: None,
     });
-    let svg = sheet(&title, "standard uncertainty, % of inclination and mm at the wall", |root| {
-        let high = (SIZE.1 - MARGIN - TOP) / rows.len() as i32;
-        rows.iter().enumerate().try_for_each(|(n, row)| {
-            let mm = row.sd_percent / 100.0 * reading.lamp.distance_mm;
-            let size = format!("{} %, {} mm", fixed(row.sd_percent, 3), fixed(mm, 1));
-            draw_row(root, TOP + high * n as i32, high, row, &size, row.sd_percent / most_percent)
-        })
-    })?;
+    let svg = sheet(
+        &title,
+        "standard uncertainty, % of inclination and mm at the wall",
+        |root| {
+            let high = (SIZE.1 - MARGIN - TOP) / rows.len() as i32;
+            rows.iter().enumerate().try_for_each(|(n, row)| {
+                let mm = row.sd_percent / 100.0 * reading.lamp.distance_mm;
+                let size = format!("{} %, {} mm", fixed(row.sd_percent, 3), fixed(mm, 1));
+                draw_row(
+                    root,
+                    TOP + high * n as i32,
+                    high,
+                    row,
+                    &size,
+                    row.sd_percent / most_percent,
+                )
+            })
+        },
+    )?;
     Ok(Figure::drawn(format!("budget-{side}"), title, caption, &svg))
 }
 

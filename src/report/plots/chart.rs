@@ -74,7 +74,9 @@ impl Axis {
         let (least, most) = values
             .into_iter()
             .filter(|value| value.is_finite())
-            .fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), v| (least.min(v), most.max(v)));
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), v| {
+                (least.min(v), most.max(v))
+            });
         let (least, most) = if least <= most { (least, most) } else { (0.0, 1.0) };
         // A beam that stands still must look still, not like noise blown up to the height of the plot.
         let half = 0.54 * (most - least).max(0.3);
@@ -282,13 +284,21 @@ impl Chart {
 
     fn draw_area(&self, on: &Root<'_>, area: &Area, last: bool, heading: i32) -> Result<(), Fault> {
         let mut builder = ChartBuilder::on(on);
-        builder.margin_top(heading).set_label_area_size(LabelAreaPosition::Left, LEFT);
+        builder
+            .margin_top(heading)
+            .set_label_area_size(LabelAreaPosition::Left, LEFT);
         if last {
             builder.set_label_area_size(LabelAreaPosition::Bottom, BOTTOM_GAP);
         }
         let mut plot = builder.build_cartesian_2d(self.x.scale(false), area.y.scale(area.down))?;
         if heading > 0 {
-            on.draw(&words(area.title, (MARGIN, heading - 52), TEXT - 2, ink::FAINT, HPos::Left))?;
+            on.draw(&words(
+                area.title,
+                (MARGIN, heading - 52),
+                TEXT - 2,
+                ink::FAINT,
+                HPos::Left,
+            ))?;
         }
         self.mesh(&mut plot, area, last)?;
         for zone in &area.zones {
@@ -335,7 +345,10 @@ fn draw_note(on: &Root<'_>, plot: &Plotted<'_, '_>, area: &Area, note: &Note) ->
     let left = if note.right { x + 24 } else { x - 24 - wide };
     let left = left.min(SIZE.0 - 16 - wide).max(LEFT + 12);
     let top = if note.top { start + 16 } else { end - 16 - high } - above;
-    let ground = Rectangle::new([(left - 8, top), (left + wide + 8, top + high)], WHITE.mix(0.85).filled());
+    let ground = Rectangle::new(
+        [(left - 8, top), (left + wide + 8, top + high)],
+        WHITE.mix(0.85).filled(),
+    );
     on.draw(&ground)?;
     for (n, line) in note.lines.iter().enumerate() {
         let middle = top + NOTE_LINE * n as i32 + NOTE_LINE / 2;
@@ -396,7 +409,11 @@ fn font(size: i32, colour: RGBColor) -> TextStyle<'static> {
 }
 
 pub(super) fn words<C>(text: &str, at: C, size: i32, colour: RGBColor, anchor: HPos) -> Text<'static, C, String> {
-    Text::new(text.to_owned(), at, font(size, colour).pos(Pos::new(anchor, VPos::Center)))
+    Text::new(
+        text.to_owned(),
+        at,
+        font(size, colour).pos(Pos::new(anchor, VPos::Center)),
+    )
 }
 
 pub(super) fn bold<C>(text: &str, at: C, size: i32, anchor: HPos) -> Text<'static, C, String> {
@@ -414,13 +431,20 @@ mod tests {
     use super::*;
 
     fn ends(axis: &Axis) -> (f64, f64, Vec<&str>) {
-        (axis.low, axis.high, axis.ticks.iter().map(|(_, label)| label.as_str()).collect())
+        (
+            axis.low,
+            axis.high,
+            axis.ticks.iter().map(|(_, label)| label.as_str()).collect(),
+        )
     }
 
     #[test]
     fn ticks_are_round_and_axes_hold_their_values() {
         let axis = Axis::around([1.0, 2.5]);
-        assert!(axis.low < 1.0 && axis.high > 2.5 && axis.high - axis.low <= 2.5 + 1e-9, "{axis:?}");
+        assert!(
+            axis.low < 1.0 && axis.high > 2.5 && axis.high - axis.low <= 2.5 + 1e-9,
+            "{axis:?}"
+        );
         let still = Axis::around([1.2, 1.2]);
         assert!(still.high - still.low >= 0.3, "{still:?}");
         for (high, ticks, labels) in [
@@ -436,6 +460,9 @@ mod tests {
         }
         assert_eq!(ends(&Axis::around([0.1, -0.4])).2.first(), Some(&"−0.5"));
         assert_eq!(Axis::around([]), Axis::around([0.0, 1.0]));
-        assert_eq!(ends(&Axis::named(["low", "high"].into_iter())), (-0.5, 1.5, vec!["low", "high"]));
+        assert_eq!(
+            ends(&Axis::named(["low", "high"].into_iter())),
+            (-0.5, 1.5, vec!["low", "high"])
+        );
     }
 }

@@ -58,19 +58,34 @@ impl Look {
     /// Filled markers on a line.
     pub const fn filled(shape: Shape, dash: Dash, colour: RGBColor) -> Self {
         let (shape, open) = (Some(shape), false);
-        Self { shape, open, dash, colour }
+        Self {
+            shape,
+            open,
+            dash,
+            colour,
+        }
     }
 
     /// Open markers on a line.
     pub const fn open(shape: Shape, dash: Dash, colour: RGBColor) -> Self {
         let (shape, open) = (Some(shape), true);
-        Self { shape, open, dash, colour }
+        Self {
+            shape,
+            open,
+            dash,
+            colour,
+        }
     }
 
     /// A line alone.
     pub const fn line(dash: Dash, colour: RGBColor) -> Self {
         let (shape, open) = (None, false);
-        Self { shape, open, dash, colour }
+        Self {
+            shape,
+            open,
+            dash,
+            colour,
+        }
     }
 
     /// Of its lines and bars.
@@ -169,9 +184,9 @@ impl<C, B: DrawingBackend> Drawable<B> for Element<C> {
             (Kind::Line(dash, style), [_, _, ..]) => draw_line(points, *dash, *style, backend, size),
             (Kind::Bar((across, up), style), [from, to]) => {
                 backend.draw_path([*from, *to], style)?;
-                [from, to].into_iter().try_for_each(|(x, y)| {
-                    backend.draw_path([(x - across, y - up), (x + across, y + up)], style)
-                })
+                [from, to]
+                    .into_iter()
+                    .try_for_each(|(x, y)| backend.draw_path([(x - across, y - up), (x + across, y + up)], style))
             }
             (Kind::Hatched(hatching), [from, to]) => draw_hatched(*from, *to, *hatching, backend, size),
             _ => Ok(()),

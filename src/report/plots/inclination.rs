@@ -32,7 +32,11 @@ impl Shown {
     fn ends(&self) -> impl Iterator<Item = f64> {
         let points = self.series.iter().flat_map(|series| &series.points);
         let bars = points.flat_map(|p| [p.at.1 - p.u95.1, p.at.1 + p.u95.1]);
-        bars.chain(self.zones.iter().flat_map(|zone| zone.corners.map(|(_, percent)| percent)))
+        bars.chain(
+            self.zones
+                .iter()
+                .flat_map(|zone| zone.corners.map(|(_, percent)| percent)),
+        )
     }
 }
 
@@ -41,7 +45,10 @@ pub(super) fn figures(readings: &[ShotReading], adjuster: &Adjuster) -> Result<V
     let places = places(readings, adjuster);
     let lamps = SIDES.map(|side| Shown {
         zones: zones(readings, side, &places),
-        series: STAGES.into_iter().filter_map(|stage| series(readings, adjuster, (side, stage), &places)).collect(),
+        series: STAGES
+            .into_iter()
+            .filter_map(|stage| series(readings, adjuster, (side, stage), &places))
+            .collect(),
     });
     let ends: Vec<f64> = lamps.iter().flat_map(Shown::ends).collect();
     let mut figures = Vec::new();
@@ -99,7 +106,9 @@ fn measured<'a>(
 ) -> impl Iterator<Item = (usize, &'a ShotReading, &'a Measured)> {
     at_positions(readings, side).filter_map(|reading| {
         let measured = reading.result.as_ref().ok()?;
-        let place = places.iter().position(|place| *place == reading.shot.position.as_deref())?;
+        let place = places
+            .iter()
+            .position(|place| *place == reading.shot.position.as_deref())?;
         Some((place, reading, measured)).filter(|_| measured.aim.inclination_percent.is_finite())
     })
 }
@@ -112,9 +121,23 @@ fn zones(readings: &[ShotReading], side: Side, places: &[Option<&str>]) -> Vec<Z
             && zones.iter().all(|(known, _)| *known != place)
         {
             let (middle, band) = (place as f64, verdict.band);
-            let corners = [(middle - HALF_ZONE, band.low_percent), (middle + HALF_ZONE, band.high_percent)];
-            let label = if verdict.setting { "allowed: setting" } else { "allowed: range" };
-            zones.push((place, Zone { corners, dense: verdict.setting, label: label.to_owned() }));
+            let corners = [
+                (middle - HALF_ZONE, band.low_percent),
+                (middle + HALF_ZONE, band.high_percent),
+            ];
+            let label = if verdict.setting {
+                "allowed: setting"
+            } else {
+                "allowed: range"
+            };
+            zones.push((
+                place,
+                Zone {
+                    corners,
+                    dense: verdict.setting,
+                    label: label.to_owned(),
+                },
+            ));
         }
     }
     zones.sort_by_key(|(place, zone)| (!zone.dense, *place));
@@ -148,7 +171,10 @@ fn series(
             }
         })
         .collect();
-    let of_stage = adjuster.travel.iter().filter(|lamp| (lamp.lamp, lamp.stage) == (side, stage));
+    let of_stage = adjuster
+        .travel
+        .iter()
+        .filter(|lamp| (lamp.lamp, lamp.stage) == (side, stage));
     let line = of_stage
         .flat_map(|lamp| &lamp.positions)
         .filter_map(|p| {
@@ -157,7 +183,12 @@ fn series(
         })
         .collect();
     let label = label.to_owned();
-    (!points.is_empty()).then_some(Series { look, label, line, points })
+    (!points.is_empty()).then_some(Series {
+        look,
+        label,
+        line,
+        points,
+    })
 }
 
 fn caption(shown: &Shown) -> String {

@@ -15,14 +15,20 @@ pub(super) fn figure(leak: &LeakDown) -> Result<Figure, ReportError> {
     let finite = |p: &&LeakPoint| p.percent.is_finite() && p.reading_u95_percent.is_finite();
     let points: Vec<_> = leak.points.iter().filter(finite).collect();
     if points.len() < 2 || leak.duration_s <= 0.0 {
-        let sentence = format!("There is no plot of the leak-down ({who}): it takes two timed photos that gave a figure.");
+        let sentence =
+            format!("There is no plot of the leak-down ({who}): it takes two timed photos that gave a figure.");
         return Ok(Figure::missing(name, title, sentence));
     }
     let mut areas = vec![beam(leak, &points)];
     areas.extend(vacuum(leak));
-    let half = leak.half_time_s.map(|half| half.value).filter(|half| (0.0..=leak.duration_s).contains(half));
+    let half = leak
+        .half_time_s
+        .map(|half| half.value)
+        .filter(|half| (0.0..=leak.duration_s).contains(half));
     if let Some(half_s) = half {
-        areas.iter_mut().for_each(|area| area.upright(half_s / 60.0, "half is lost"));
+        areas
+            .iter_mut()
+            .for_each(|area| area.upright(half_s / 60.0, "half is lost"));
     }
     let caption = caption(leak, areas.len() > 1);
     let chart = Chart {
@@ -48,7 +54,9 @@ fn beam(leak: &LeakDown, points: &[&LeakPoint]) -> Area {
     let start_percent = course.first().map_or(points[0].percent, |(_, percent)| *percent);
     let limit_percent = leak.creep_below_percent.filter(|_| leak.state == LeakState::Holds);
     let zones = limit_percent.map(|limit| held(leak, start_percent - limit, start_percent + limit));
-    let bars = points.iter().flat_map(|p| [p.percent - p.reading_u95_percent, p.percent + p.reading_u95_percent]);
+    let bars = points
+        .iter()
+        .flat_map(|p| [p.percent - p.reading_u95_percent, p.percent + p.reading_u95_percent]);
     let limits = zones.iter().flat_map(|zone| zone.corners.map(|(_, percent)| percent));
     let y = Axis::around(bars.chain(limits).chain(course.iter().map(|(_, percent)| *percent)));
     // A course that falls leaves the corner at top right free, one that rises the one at bottom right.
@@ -65,7 +73,12 @@ fn beam(leak: &LeakDown, points: &[&LeakPoint]) -> Area {
     };
     let photos = Series {
         look: Look::filled(Shape::Circle, Dash::None, ink::AFTER),
-        label: if course.is_empty() { "photos" } else { "photos, fitted course" }.to_owned(),
+        label: if course.is_empty() {
+            "photos"
+        } else {
+            "photos, fitted course"
+        }
+        .to_owned(),
         line: course,
         points: points.iter().map(photo).collect(),
     };

@@ -77,7 +77,11 @@ impl Figure {
         let head = format!("<svg width=\"{wide}\" height=\"{high}\"");
         let (shown_wide, shown_high) = (wide / chart::UNITS, high / chart::UNITS);
         let shown = format!("<svg class=\"plot\" role=\"img\" width=\"{shown_wide}\" height=\"{shown_high}\"");
-        let svg = svg.trim().replacen(&head, &shown, 1).replacen('>', &format!(">\n{inner}"), 1) + "\n";
+        let svg = svg
+            .trim()
+            .replacen(&head, &shown, 1)
+            .replacen('>', &format!(">\n{inner}"), 1)
+            + "\n";
         Self {
             name,
             title,

@@ -11,7 +11,10 @@ use resvg::usvg::{Options, Tree, fontdb};
 use std::sync::{Arc, LazyLock};
 
 /// Letters of DejaVu Sans Condensed, whose licence lies beside them.
-const LETTERS: [&[u8]; 2] = [include_bytes!("letters/regular.ttf"), include_bytes!("letters/bold.ttf")];
+const LETTERS: [&[u8]; 2] = [
+    include_bytes!("letters/regular.ttf"),
+    include_bytes!("letters/bold.ttf"),
+];
 /// The family's name within them.
 const FAMILY: &str = "DejaVu Sans Condensed";
 
@@ -41,7 +44,11 @@ pub fn png(svg: &str) -> Result<Vec<u8>, ReportError> {
     let scale = Transform::from_scale(wide as f32 / tree.size().width(), high as f32 / tree.size().height());
     resvg::render(&tree, scale, &mut picture.as_mut());
     // On a white ground nothing is left to see through.
-    let rgb: Vec<u8> = picture.data().chunks_exact(4).flat_map(|pixel| [pixel[0], pixel[1], pixel[2]]).collect();
+    let rgb: Vec<u8> = picture
+        .data()
+        .chunks_exact(4)
+        .flat_map(|pixel| [pixel[0], pixel[1], pixel[2]])
+        .collect();
     let mut bytes = Vec::new();
     PngEncoder::new_with_quality(&mut bytes, CompressionType::Best, FilterType::Adaptive)
         .write_image(&rgb, wide, high, ExtendedColorType::Rgb8)

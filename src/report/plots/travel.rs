@@ -32,7 +32,8 @@ pub(super) fn figure(adjuster: &Adjuster) -> Result<Option<Figure>, ReportError>
     let mut lamps: Vec<&LampTravel> = adjuster.travel.iter().filter(finite).collect();
     lamps.sort_by_key(|l| (l.lamp == Side::Right, l.stage == Some(Stage::After)));
     if lamps.is_empty() {
-        let sentence = "There is no plot of the travel: it takes two positions of one lamp at one stage that gave a figure.";
+        let sentence =
+            "There is no plot of the travel: it takes two positions of one lamp at one stage that gave a figure.";
         return Ok(Some(Figure::missing(name, title, sentence.to_owned())));
     }
     let positions = positions(lamps.iter().copied());
@@ -78,7 +79,10 @@ fn expected(lamps: &[&LampTravel], positions: &[&str]) -> Vec<Zone> {
         let expected = of.find_map(|p| p.expected)?;
         let (middle, wide) = (expected.travel_percent, expected.tolerance_percent);
         Some(Zone {
-            corners: [(n as f64 - HALF_ZONE, middle - wide), (n as f64 + HALF_ZONE, middle + wide)],
+            corners: [
+                (n as f64 - HALF_ZONE, middle - wide),
+                (n as f64 + HALF_ZONE, middle + wide),
+            ],
             dense: true,
             label: "expected".to_owned(),
         })

@@ -38,7 +38,10 @@ pub(super) fn figure(response: &Response) -> Result<Figure, ReportError> {
         .filter_map(|branch| series(&points, curve, branch, rest_percent))
         .collect();
     let caption = caption(response, series.len());
-    let most_mbar = points.iter().map(|p| p.vacuum_mbar + p.vacuum_u95_mbar).fold(0.0, f64::max);
+    let most_mbar = points
+        .iter()
+        .map(|p| p.vacuum_mbar + p.vacuum_u95_mbar)
+        .fold(0.0, f64::max);
     let ends = series.iter().flat_map(|series| {
         let bars = series.points.iter().flat_map(|p| [p.at.1 - p.u95.1, p.at.1 + p.u95.1]);
         bars.chain(series.line.iter().map(|(_, percent)| *percent))
