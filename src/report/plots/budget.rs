@@ -1,7 +1,7 @@
 //! What a lamp's uncertainty is made of: a bar for each term of the budget.
 
 use super::super::ReportError;
-use super::chart::{Fault, MARGIN, Root, SIZE, TEXT, bold, ink, sheet, words};
+use super::chart::{Fault, MARGIN, Root, SIZE, TEXT, ink, letters, sheet, words};
 use super::element::{Hatching, hatched};
 use super::{Figure, at_positions};
 use crate::aim::{COVERAGE_FACTOR_95, Measured, Share, ShotReading};
@@ -113,11 +113,13 @@ fn figure(reading: &ShotReading, measured: &Measured, most_percent: f64) -> Resu
 /// A name and its figure over a bar, long as `part` of the sheet.
 fn draw_row(root: &Root<'_>, top: i32, high: i32, row: &Row, size: &str, part: f64) -> Result<(), Fault> {
     let (left, right, middle) = (MARGIN, SIZE.0 - MARGIN, top + WORDS / 2);
+    let weight = if row.share.is_some() {
+        FontStyle::Normal
+    } else {
+        FontStyle::Bold
+    };
     for (text, x, anchor) in [(row.name.as_str(), left, HPos::Left), (size, right, HPos::Right)] {
-        root.draw(&match row.share {
-            Some(_) => words(text, (x, middle), TEXT, ink::TEXT, anchor),
-            None => bold(text, (x, middle), TEXT, anchor),
-        })?;
+        root.draw(&words(text, (x, middle), &letters(TEXT, ink::TEXT, weight), anchor))?;
     }
     let long = (part.clamp(0.0, 1.0) * f64::from(right - left)).round() as i32;
     let corners = [(left, top + WORDS), (left + long.max(4), top + high - GAP)];

@@ -56,6 +56,7 @@ pub(super) mod ink {
     pub const OTHER: RGBColor = RGBColor(110, 62, 128);
 }
 
+type Words = Text<'static, (i32, i32), String>;
 pub(super) type Root<'a> = DrawingArea<SVGBackend<'a>, Shift>;
 pub(super) type Fault = DrawingAreaErrorKind<std::io::Error>;
 type Plotted<'a, 'b> = ChartContext<'a, SVGBackend<'b>, Cartesian2d<Scale, Scale>>;
@@ -149,7 +150,9 @@ impl Ranged for Scale {
     type ValueType = f64;
 
     fn map(&self, value: &f64, (first, last): (i32, i32)) -> i32 {
-        let share = (value - self.ends.start) / (self.ends.end - self.ends.start);
+        // A place beyond the axis is at its end.
+        let share =
+            (value.min(self.ends.start.max(self.ends.end)) - self.ends.start) / (self.ends.end - self.ends.start);
         first + (share * f64::from(last - first)).round() as i32
     }
 
@@ -177,7 +180,7 @@ pub(super) struct Point {
     pub u95: (f64, f64),
 }
 
-/// Points and a line that look alike. What has no label does not stand in the legend, nor does a label twice.
+/// Points and a line that look alike. The legend has each label once.
 pub(super) struct Series {
     pub look: Look,
     pub label: String,
@@ -192,7 +195,7 @@ pub(super) struct Zone {
     pub label: String,
 }
 
-/// Lines of text beside a place at the top or the bottom of an area.
+/// Lines of text beside a place at the top or the bottom of an area; the right end of the axis is at infinity.
 pub(super) struct Note {
     pub x: f64,
     /// To the right of the place.
@@ -213,6 +216,29 @@ pub(super) struct Area {
 }
 
 impl Area {
+    /// Values grow downward, as the beam does, on an axis that holds them all.
+    pub fn of_beam(title: &'static str, series: Vec<Series>, zones: Vec<Zone>) -> Self {
+        let mut area = Self {
+            title,
+            y: Axis::around([]),
+            down: true,
+            zones,
+            series,
+            notes: Vec::new(),
+        };
+        area.y = Axis::around(area.ends());
+        area
+    }
+
+    /// All that the vertical axis must hold.
+    pub fn ends(&self) -> Vec<f64> {
+        let bar = |p: &Point| [p.at.1 - p.u95.1, p.at.1 + p.u95.1];
+        let series = self.series.iter();
+        let series = series.flat_map(|s| s.points.iter().flat_map(bar).chain(s.line.iter().map(|(_, y)| *y)));
+        let zones = self.zones.iter().flat_map(|zone| zone.corners.map(|(_, y)| y));
+        series.chain(zones).collect()
+    }
+
     /// A line from bottom to top at a value of x.
     pub fn upright(&mut self, x: f64, label: &str) {
         self.series.push(Series {
@@ -229,7 +255,8 @@ pub(super) struct Chart {
     pub title: String,
     pub x_title: &'static str,
     pub x: Axis,
-    pub areas: Vec<Area>,
+    pub area: Area,
+    pub below: Option<Area>,
 }
 
 /// What a legend explains.
@@ -241,41 +268,28 @@ enum Key {
 impl Chart {
     /// The plot as a whole SVG document.
     pub fn draw(&self) -> Result<String, ReportError> {
-        let under = self.areas.first().map_or("", |area| area.title);
-        sheet(&self.title, under, |root| {
+        sheet(&self.title, self.area.title, |root| {
             let more = (draw_legend(root, &self.legend())? - LEGEND_LINES).max(0);
             let top = TOP + more * LEGEND_LINE;
-            let bottom = SIZE.1 - BOTTOM_GAP;
             let body = root.margin(top, 0, 0, RIGHT_GAP);
-            let split = match self.areas.len() {
-                0 | 1 => bottom,
-                _ => top + (UPPER * f64::from(bottom - top - AREA_GAP)).round() as i32,
+            let Some(below) = &self.below else {
+                return self.draw_area(&body, &self.area, true, 0);
             };
-            let mut rest = body;
-            for (n, area) in self.areas.iter().enumerate() {
-                let last = n + 1 == self.areas.len();
-                if last {
-                    self.draw_area(&rest, area, true, if n > 0 { AREA_GAP } else { 0 })?;
-                } else {
-                    let (upper, lower) = rest.split_vertically(split - top);
-                    self.draw_area(&upper, area, false, 0)?;
-                    rest = lower;
-                }
-            }
-            Ok(())
+            let both = SIZE.1 - BOTTOM_GAP - AREA_GAP - top;
+            let (upper, lower) = body.split_vertically((UPPER * f64::from(both)).round() as i32);
+            self.draw_area(&upper, &self.area, false, 0)?;
+            self.draw_area(&lower, below, true, AREA_GAP)
         })
     }
 
     /// Each label once, series first.
     fn legend(&self) -> Vec<(Key, &str)> {
-        let series = self.areas.iter().flat_map(|area| &area.series);
-        let zones = self.areas.iter().flat_map(|area| &area.zones);
+        let areas = || [Some(&self.area), self.below.as_ref()].into_iter().flatten();
+        let series = areas().flat_map(|area| area.series.iter().map(|s| (Key::Series(s.look), s.label.as_str())));
+        let zones = areas().flat_map(|area| area.zones.iter().map(|z| (Key::Zone(z.dense), z.label.as_str())));
         let mut entries: Vec<(Key, &str)> = Vec::new();
-        for (key, label) in series
-            .map(|s| (Key::Series(s.look), s.label.as_str()))
-            .chain(zones.map(|z| (Key::Zone(z.dense), z.label.as_str())))
-        {
-            if !label.is_empty() && entries.iter().all(|(_, known)| *known != label) {
+        for (key, label) in series.chain(zones) {
+            if entries.iter().all(|(_, known)| *known != label) {
                 entries.push((key, label));
             }
         }
@@ -284,31 +298,23 @@ impl Chart {
 
     fn draw_area(&self, on: &Root<'_>, area: &Area, last: bool, heading: i32) -> Result<(), Fault> {
         let mut builder = ChartBuilder::on(on);
-        builder
-            .margin_top(heading)
-            .set_label_area_size(LabelAreaPosition::Left, LEFT);
+        builder.margin_top(heading).y_label_area_size(LEFT);
         if last {
-            builder.set_label_area_size(LabelAreaPosition::Bottom, BOTTOM_GAP);
+            builder.x_label_area_size(BOTTOM_GAP);
         }
         let mut plot = builder.build_cartesian_2d(self.x.scale(false), area.y.scale(area.down))?;
         if heading > 0 {
-            on.draw(&words(
-                area.title,
-                (MARGIN, heading - 52),
-                TEXT - 2,
-                ink::FAINT,
-                HPos::Left,
-            ))?;
+            on.draw(&words(area.title, (MARGIN, heading - 52), &faint(), HPos::Left))?;
         }
         self.mesh(&mut plot, area, last)?;
         for zone in &area.zones {
             plot.draw_series([self::zone(zone.corners, zone.dense)])?;
         }
-        for series in &area.series {
-            plot.draw_series([line(series.line.clone(), series.look.dash, series.look.style())])?;
-            for point in &series.points {
-                plot.draw_series(bars(point, series.look.style()))?;
-                plot.draw_series([marker(point.at, series.look)])?;
+        for Series { look, line, points, .. } in &area.series {
+            plot.draw_series([self::line(line.clone(), look.dash, look.style())])?;
+            for point in points {
+                plot.draw_series(bars(point, look.style()))?;
+                plot.draw_series([marker(point.at, *look)])?;
             }
         }
         area.notes.iter().try_for_each(|note| draw_note(on, &plot, area, note))
@@ -320,8 +326,8 @@ impl Chart {
             .disable_y_axis()
             .axis_style(ink::FAINT.stroke_width(4))
             .bold_line_style(ink::GRID.stroke_width(4))
-            .label_style(font(TEXT + 2, ink::TEXT))
-            .axis_desc_style(font(TEXT - 2, ink::FAINT))
+            .label_style(letters(TEXT + 2, ink::TEXT, FontStyle::Normal))
+            .axis_desc_style(faint())
             .set_all_tick_mark_size(12);
         if last {
             mesh.x_desc(self.x_title);
@@ -350,9 +356,10 @@ fn draw_note(on: &Root<'_>, plot: &Plotted<'_, '_>, area: &Area, note: &Note) ->
         WHITE.mix(0.85).filled(),
     );
     on.draw(&ground)?;
+    let said = letters(TEXT - 2, ink::TEXT, FontStyle::Normal);
     for (n, line) in note.lines.iter().enumerate() {
         let middle = top + NOTE_LINE * n as i32 + NOTE_LINE / 2;
-        on.draw(&words(line, (left, middle), TEXT - 2, ink::TEXT, HPos::Left))?;
+        on.draw(&words(line, (left, middle), &said, HPos::Left))?;
     }
     Ok(())
 }
@@ -367,8 +374,13 @@ pub(super) fn sheet(
     let draw = || {
         let root = SVGBackend::with_string(&mut svg, (SIZE.0 as u32, SIZE.1 as u32)).into_drawing_area();
         root.fill(&WHITE)?;
-        root.draw(&bold(title, (MARGIN, 48), 60, HPos::Left))?;
-        root.draw(&words(under, (MARGIN, 128), TEXT - 2, ink::FAINT, HPos::Left))?;
+        root.draw(&words(
+            title,
+            (MARGIN, 48),
+            &letters(60, ink::TEXT, FontStyle::Bold),
+            HPos::Left,
+        ))?;
+        root.draw(&words(under, (MARGIN, 128), &faint(), HPos::Left))?;
         body(&root)?;
         root.present()
     };
@@ -378,6 +390,7 @@ pub(super) fn sheet(
 
 /// Draws the entries in rows; gives the number of rows.
 fn draw_legend(root: &Root<'_>, entries: &[(Key, &str)]) -> Result<i32, Fault> {
+    let said = letters(TEXT - 2, ink::TEXT, FontStyle::Normal);
     let (mut x, mut lines) = (MARGIN, 1);
     for (key, text) in entries {
         let wide = SIGN_TEXT + text_width(text);
@@ -393,32 +406,26 @@ fn draw_legend(root: &Root<'_>, entries: &[(Key, &str)]) -> Result<i32, Fault> {
             Key::Zone(dense) => vec![zone([(x, y - 24), (x + SIGN, y + 24)], *dense)],
         };
         sign.iter().try_for_each(|element| root.draw(element))?;
-        root.draw(&words(text, (x + SIGN_TEXT, y), TEXT - 2, ink::TEXT, HPos::Left))?;
+        root.draw(&words(text, (x + SIGN_TEXT, y), &said, HPos::Left))?;
         x += wide + 36;
     }
     Ok(lines)
 }
 
-/// `plotters` writes a font 1.24 times smaller than asked for.
-fn described_font(size: i32, weight: FontStyle, colour: RGBColor) -> TextStyle<'static> {
+/// Letters of a size; `plotters` writes a font 1.24 times smaller than asked for.
+pub(super) fn letters(size: i32, colour: RGBColor, weight: FontStyle) -> TextStyle<'static> {
     FontDesc::new(FontFamily::SansSerif, f64::from(size) * 1.24, weight).color(&colour)
 }
 
-fn font(size: i32, colour: RGBColor) -> TextStyle<'static> {
-    described_font(size, FontStyle::Normal, colour)
+/// Of titles of axes.
+fn faint() -> TextStyle<'static> {
+    letters(TEXT - 2, ink::FAINT, FontStyle::Normal)
 }
 
-pub(super) fn words<C>(text: &str, at: C, size: i32, colour: RGBColor, anchor: HPos) -> Text<'static, C, String> {
-    Text::new(
-        text.to_owned(),
-        at,
-        font(size, colour).pos(Pos::new(anchor, VPos::Center)),
-    )
-}
-
-pub(super) fn bold<C>(text: &str, at: C, size: i32, anchor: HPos) -> Text<'static, C, String> {
-    let style = described_font(size, FontStyle::Bold, ink::TEXT);
-    Text::new(text.to_owned(), at, style.pos(Pos::new(anchor, VPos::Center)))
+/// A line of text, with its middle at the height of a place.
+pub(super) fn words(text: &str, at: (i32, i32), letters: &TextStyle<'static>, anchor: HPos) -> Words {
+    let style = letters.pos(Pos::new(anchor, VPos::Center));
+    Text::new(text.to_owned(), at, style)
 }
 
 /// Widths of letters are not known here; most sans-serif text takes about half its size for each.

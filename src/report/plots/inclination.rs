@@ -21,49 +21,32 @@ fn look(stage: Option<Stage>) -> (Look, f64, &'static str) {
     }
 }
 
-/// What of a lamp is plotted.
-struct Shown {
-    zones: Vec<Zone>,
-    series: Vec<Series>,
-}
-
-impl Shown {
-    /// All values that the axis must hold, per cent.
-    fn ends(&self) -> impl Iterator<Item = f64> {
-        let points = self.series.iter().flat_map(|series| &series.points);
-        let bars = points.flat_map(|p| [p.at.1 - p.u95.1, p.at.1 + p.u95.1]);
-        bars.chain(
-            self.zones
-                .iter()
-                .flat_map(|zone| zone.corners.map(|(_, percent)| percent)),
-        )
-    }
-}
-
 /// One plot for each lamp with photos at positions; both have the same axes, so that they can be compared.
 pub(super) fn figures(readings: &[ShotReading], adjuster: &Adjuster) -> Result<Vec<Figure>, ReportError> {
     let places = places(readings, adjuster);
-    let lamps = SIDES.map(|side| Shown {
-        zones: zones(readings, side, &places),
-        series: STAGES
-            .into_iter()
-            .filter_map(|stage| series(readings, adjuster, (side, stage), &places))
-            .collect(),
+    let lamps = SIDES.map(|side| {
+        let of_stage = |stage| series(readings, adjuster, (side, stage), &places);
+        Area::of_beam(
+            "downward inclination, %: lower in the plot = lower beam",
+            STAGES.into_iter().filter_map(of_stage).collect(),
+            zones(readings, side, &places),
+        )
     });
-    let ends: Vec<f64> = lamps.iter().flat_map(Shown::ends).collect();
+    let ends: Vec<f64> = lamps.iter().flat_map(Area::ends).collect();
     let mut figures = Vec::new();
-    for (side, shown) in SIDES.into_iter().zip(lamps) {
+    for (side, mut area) in SIDES.into_iter().zip(lamps) {
         if at_positions(readings, side).next().is_some() {
-            figures.push(figure(side, shown, &places, Axis::around(ends.iter().copied()))?);
+            area.y = Axis::around(ends.iter().copied());
+            figures.push(figure(side, area, &places)?);
         }
     }
     Ok(figures)
 }
 
-fn figure(side: Side, shown: Shown, places: &[Option<&str>], y: Axis) -> Result<Figure, ReportError> {
+fn figure(side: Side, area: Area, places: &[Option<&str>]) -> Result<Figure, ReportError> {
     let name = format!("inclination-{side}");
     let title = format!("{} lamp: inclination at each position", sentence(&side.to_string()));
-    let count = shown.series.iter().map(|series| series.points.len()).sum::<usize>();
+    let count = area.series.iter().map(|series| series.points.len()).sum::<usize>();
     if count < 2 {
         let there = if count == 0 { "is none" } else { "is one" };
         let sentence = format!(
@@ -71,21 +54,15 @@ fn figure(side: Side, shown: Shown, places: &[Option<&str>], y: Axis) -> Result<
         );
         return Ok(Figure::missing(name, title, sentence));
     }
-    let caption = caption(&shown);
+    let caption = caption(&area);
     let chart = Chart {
-        title: title.clone(),
+        title,
         x_title: "position of the range control",
         x: Axis::named(places.iter().map(|place| place.unwrap_or("none"))),
-        areas: vec![Area {
-            title: "downward inclination, %: lower in the plot = lower beam",
-            y,
-            down: true,
-            zones: shown.zones,
-            series: shown.series,
-            notes: Vec::new(),
-        }],
+        area,
+        below: None,
     };
-    Ok(Figure::drawn(name, title, caption, &chart.draw()?))
+    Figure::plotted(name, caption, chart)
 }
 
 /// The positions of all lamps, and after them a place for photos without one.
@@ -191,7 +168,7 @@ fn series(
     })
 }
 
-fn caption(shown: &Shown) -> String {
+fn caption(shown: &Area) -> String {
     let mut text = String::from(
         "The axis points down as the beam does: a marker that stands lower is a lower beam. A range adjuster that works \
          gives markers that step from position to position; markers in a level row are a beam that stands still. Bars \

@@ -19,25 +19,24 @@ pub(super) fn figure(leak: &LeakDown) -> Result<Figure, ReportError> {
             format!("There is no plot of the leak-down ({who}): it takes two timed photos that gave a figure.");
         return Ok(Figure::missing(name, title, sentence));
     }
-    let mut areas = vec![beam(leak, &points)];
-    areas.extend(vacuum(leak));
-    let half = leak
+    let (mut area, mut below) = (beam(leak, &points), vacuum(leak));
+    if let Some(half) = leak
         .half_time_s
-        .map(|half| half.value)
-        .filter(|half| (0.0..=leak.duration_s).contains(half));
-    if let Some(half_s) = half {
-        areas
-            .iter_mut()
-            .for_each(|area| area.upright(half_s / 60.0, "half is lost"));
+        .filter(|half| (0.0..=leak.duration_s).contains(&half.value))
+    {
+        for area in [Some(&mut area), below.as_mut()].into_iter().flatten() {
+            area.upright(half.value / 60.0, "half is lost");
+        }
     }
-    let caption = caption(leak, areas.len() > 1);
+    let caption = caption(leak, below.is_some());
     let chart = Chart {
-        title: title.clone(),
+        title,
         x_title: "time since the first photo, minutes",
         x: Axis::from_zero(leak.duration_s / 60.0, 7).with_air(),
-        areas,
+        area,
+        below,
     };
-    Ok(Figure::drawn(name, title, caption, &chart.draw()?))
+    Figure::plotted(name, caption, chart)
 }
 
 /// What a beam or a vacuum that holds surely stays within, from the first photo to the last.
@@ -53,24 +52,13 @@ fn beam(leak: &LeakDown, points: &[&LeakPoint]) -> Area {
     let course: Vec<(f64, f64)> = leak.course.iter().map(|s| (s.elapsed_s / 60.0, s.percent)).collect();
     let start_percent = course.first().map_or(points[0].percent, |(_, percent)| *percent);
     let limit_percent = leak.creep_below_percent.filter(|_| leak.state == LeakState::Holds);
-    let zones = limit_percent.map(|limit| held(leak, start_percent - limit, start_percent + limit));
-    let bars = points
-        .iter()
-        .flat_map(|p| [p.percent - p.reading_u95_percent, p.percent + p.reading_u95_percent]);
-    let limits = zones.iter().flat_map(|zone| zone.corners.map(|(_, percent)| percent));
-    let y = Axis::around(bars.chain(limits).chain(course.iter().map(|(_, percent)| *percent)));
-    // A course that falls leaves the corner at top right free, one that rises the one at bottom right.
-    let rises = course.last().is_some_and(|(_, percent)| *percent < start_percent);
-    let note = Note {
-        x: f64::INFINITY,
-        right: false,
-        top: !rises,
-        lines: figures_of(leak),
-    };
+    let zone = limit_percent.map(|limit| held(leak, start_percent - limit, start_percent + limit));
     let photo = |p: &&LeakPoint| Point {
         at: (p.elapsed_s / 60.0, p.percent),
         u95: (0.0, p.reading_u95_percent),
     };
+    // A course that falls leaves the corner at top right free, one that rises the one at bottom right.
+    let rises = course.last().is_some_and(|(_, percent)| *percent < start_percent);
     let photos = Series {
         look: Look::filled(Shape::Circle, Dash::None, ink::AFTER),
         label: if course.is_empty() {
@@ -82,14 +70,15 @@ fn beam(leak: &LeakDown, points: &[&LeakPoint]) -> Area {
         line: course,
         points: points.iter().map(photo).collect(),
     };
-    Area {
-        title: "inclination, %: lower in the plot = lower beam",
-        y,
-        down: true,
-        zones: zones.into_iter().collect(),
-        series: vec![photos],
-        notes: vec![note],
-    }
+    let title = "inclination, %: lower in the plot = lower beam";
+    let mut area = Area::of_beam(title, vec![photos], zone.into_iter().collect());
+    area.notes.push(Note {
+        x: f64::INFINITY,
+        right: false,
+        top: !rises,
+        lines: figures_of(leak),
+    });
+    area
 }
 
 /// The vacuum that the lamp's response makes of the course; `None` where it is not known.

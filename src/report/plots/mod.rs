@@ -22,6 +22,7 @@ use super::{Findings, ReportError};
 use crate::adjuster::LampTravel;
 use crate::aim::ShotReading;
 use crate::record::{Side, Stage};
+use chart::Chart;
 
 /// Half of a hatched box about a position, where the next one is at 1.
 const HALF_ZONE: f64 = 0.42;
@@ -75,28 +76,31 @@ impl Figure {
         let (wide, high) = chart::SIZE;
         let inner = format!("<title>{}</title>\n<desc>{}</desc>", escape(&title), escape(&caption));
         let head = format!("<svg width=\"{wide}\" height=\"{high}\"");
-        let (shown_wide, shown_high) = (wide / chart::UNITS, high / chart::UNITS);
-        let shown = format!("<svg class=\"plot\" role=\"img\" width=\"{shown_wide}\" height=\"{shown_high}\"");
-        let svg = svg
-            .trim()
-            .replacen(&head, &shown, 1)
-            .replacen('>', &format!(">\n{inner}"), 1)
-            + "\n";
+        let (wide, high) = (wide / chart::UNITS, high / chart::UNITS);
+        let shown = format!("<svg class=\"plot\" role=\"img\" width=\"{wide}\" height=\"{high}\"");
+        let svg = svg.trim().replacen(&head, &shown, 1);
+        let drawing = Ok(svg.replacen('>', &format!(">\n{inner}"), 1) + "\n");
         Self {
             name,
             title,
             caption,
-            drawing: Ok(svg),
+            drawing,
         }
+    }
+
+    fn plotted(name: String, caption: String, chart: Chart) -> Result<Self, ReportError> {
+        let svg = chart.draw()?;
+        Ok(Self::drawn(name, chart.title, caption, &svg))
     }
 
     /// A sentence in place of the plot.
     fn missing(name: String, title: String, sentence: String) -> Self {
+        let (caption, drawing) = (String::new(), Err(sentence));
         Self {
             name,
             title,
-            caption: String::new(),
-            drawing: Err(sentence),
+            caption,
+            drawing,
         }
     }
 }

@@ -38,29 +38,21 @@ pub(super) fn figure(adjuster: &Adjuster) -> Result<Option<Figure>, ReportError>
     }
     let positions = positions(lamps.iter().copied());
     let x = Axis::named(positions.iter().copied());
-    let expected = expected(&lamps, &positions);
-    let caption = caption(&lamps, adjuster.least_travel_percent, !expected.is_empty());
     let mut zones = vec![still(adjuster.least_travel_percent, &x)];
-    zones.extend(expected);
-    let series: Vec<Series> = (0..lamps.len()).map(|n| series(&lamps, n, &positions)).collect();
-    let points = series.iter().flat_map(|series| &series.points);
-    let ends = points
-        .flat_map(|p| [p.at.1 - p.u95.1, p.at.1 + p.u95.1])
-        .chain(zones.iter().flat_map(|zone| zone.corners.map(|(_, percent)| percent)));
+    zones.extend(expected(&lamps, &positions));
+    let caption = caption(&lamps, adjuster.least_travel_percent, zones.len() > 1);
     let chart = Chart {
-        title: title.clone(),
+        title,
         x_title: "position of the range control",
         x,
-        areas: vec![Area {
-            title: "travel from the first position, %: lower in the plot = lower beam",
-            y: Axis::around(ends),
-            down: true,
+        area: Area::of_beam(
+            "travel from the first position, %: lower in the plot = lower beam",
+            (0..lamps.len()).map(|n| series(&lamps, n, &positions)).collect(),
             zones,
-            series,
-            notes: Vec::new(),
-        }],
+        ),
+        below: None,
     };
-    Ok(Some(Figure::drawn(name, title, caption, &chart.draw()?)))
+    Figure::plotted(name, caption, chart).map(Some)
 }
 
 /// The band across within which a beam does not follow.

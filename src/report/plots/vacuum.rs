@@ -42,33 +42,25 @@ pub(super) fn figure(response: &Response) -> Result<Figure, ReportError> {
         .iter()
         .map(|p| p.vacuum_mbar + p.vacuum_u95_mbar)
         .fold(0.0, f64::max);
-    let ends = series.iter().flat_map(|series| {
-        let bars = series.points.iter().flat_map(|p| [p.at.1 - p.u95.1, p.at.1 + p.u95.1]);
-        bars.chain(series.line.iter().map(|(_, percent)| *percent))
-    });
     let x = Axis::from_zero(most_mbar, 7).with_air();
-    let mut area = Area {
-        title: if curve.is_some() {
-            "travel from the beam's rest, %: lower in the plot = lower beam"
-        } else {
-            "travel from the first photo, %: lower in the plot = lower beam"
-        },
-        y: Axis::around(ends.chain([0.0])),
-        down: true,
-        zones: Vec::new(),
-        notes: curve.map(notes).into_iter().flatten().collect(),
-        series,
+    let title_y = if curve.is_some() {
+        "travel from the beam's rest, %: lower in the plot = lower beam"
+    } else {
+        "travel from the first photo, %: lower in the plot = lower beam"
     };
+    let mut area = Area::of_beam(title_y, series, Vec::new());
     if let Some(curve) = curve {
+        area.notes.extend(notes(curve));
         corners(&mut area, curve, &x);
     }
     let chart = Chart {
-        title: title.clone(),
+        title,
         x_title: "vacuum, mbar below atmosphere",
         x,
-        areas: vec![area],
+        area,
+        below: None,
     };
-    Ok(Figure::drawn(name, title, caption, &chart.draw()?))
+    Figure::plotted(name, caption, chart)
 }
 
 /// A branch's photos with the fitted curve, or where there is none a line that joins them.
