@@ -4,7 +4,7 @@ use super::super::ReportError;
 use super::chart::{Fault, MARGIN, Root, SIZE, TEXT, ink, letters, sheet, words};
 use super::element::{Hatching, hatched};
 use super::{Figure, at_positions};
-use crate::aim::{COVERAGE_FACTOR_95, Measured, Share, ShotReading};
+use crate::aim::{COVERAGE_FACTOR_95, Measured, Share, ShotReading, Term};
 use crate::record::Side;
 use crate::report::text::{fixed, plain, shorten_path};
 use crate::report::words::sentence;
@@ -27,41 +27,31 @@ struct Row {
     share: Option<Share>,
 }
 
-/// The photo of a lamp with the widest interval: what is true of it bounds the others. Photos of the pump count where
-/// there are no others.
-fn widest(readings: &[ShotReading], side: Side) -> Option<(&ShotReading, &Measured)> {
-    fn finite(reading: &ShotReading) -> Option<(&ShotReading, &Measured)> {
-        let measured = reading.result.as_ref().ok()?;
-        measured.aim.u95_percent().is_finite().then_some((reading, measured))
-    }
-    type Read<'a> = (&'a ShotReading, &'a Measured);
-    // Of equals the first, so that the choice does not hang on the sort.
-    let wider = |best: Read<'_>, next: Read<'_>| next.1.aim.u95_percent() > best.1.aim.u95_percent();
-    let of_lamp = readings.iter().filter(|r| r.shot.lamp == side);
-    at_positions(readings, side)
-        .filter_map(finite)
-        .reduce(|best, next| if wider(best, next) { next } else { best })
-        .or_else(|| {
-            of_lamp
-                .filter_map(finite)
-                .reduce(|best, next| if wider(best, next) { next } else { best })
-        })
+/// The photo with the widest interval: what is true of it bounds the others. Of equals the first.
+fn widest<'a>(readings: impl Iterator<Item = &'a ShotReading>) -> Option<(&'a ShotReading, &'a Measured)> {
+    let u95 = |read: &(&ShotReading, &Measured)| read.1.aim.u95_percent();
+    readings
+        .filter_map(|reading| Some((reading, reading.result.as_ref().ok()?)))
+        .filter(|read| u95(read).is_finite())
+        .reduce(|best, next| if u95(&next) > u95(&best) { next } else { best })
 }
 
-/// The chart of each lamp that has a photo with a figure.
+/// The chart of each lamp that has a photo with a figure. Photos of the pump count where there are no others.
 pub(super) fn figures(readings: &[ShotReading]) -> Result<Vec<Figure>, ReportError> {
-    let lamps = [Side::Left, Side::Right].map(|side| widest(readings, side));
+    let lamps = [Side::Left, Side::Right].map(|side| {
+        let all = readings.iter().filter(|r| r.shot.lamp == side);
+        widest(at_positions(readings, side)).or_else(|| widest(all))
+    });
     // One scale for both lamps, so that the charts can be compared side by side.
-    let widest_percent = lamps
-        .iter()
-        .flatten()
-        .map(|(_, m)| m.aim.u95_percent() / COVERAGE_FACTOR_95);
-    let most_percent = widest_percent.fold(1e-6, f64::max);
-    lamps
-        .into_iter()
-        .flatten()
-        .map(|(reading, measured)| figure(reading, measured, most_percent))
-        .collect()
+    let sds = lamps.iter().flatten().map(|(_, m)| sd_percent(m));
+    let most_percent = sds.fold(1e-6, f64::max);
+    let figure = |(reading, measured)| figure(reading, measured, most_percent);
+    lamps.into_iter().flatten().map(figure).collect()
+}
+
+/// Of all terms together.
+fn sd_percent(measured: &Measured) -> f64 {
+    measured.aim.u95_percent() / COVERAGE_FACTOR_95
 }
 
 fn figure(reading: &ShotReading, measured: &Measured, most_percent: f64) -> Result<Figure, ReportError> {
@@ -71,47 +61,35 @@ fn figure(reading: &ShotReading, measured: &Measured, most_percent: f64) -> Resu
     terms.sort_by(|a, b| b.sd_percent.total_cmp(&a.sd_percent));
     let largest = terms.first().map_or("", |term| term.name);
     let caption = caption(reading, largest, aim.u95_percent());
-    let mut rows: Vec<Row> = terms
-        .iter()
-        .map(|term| Row {
-            name: format!(
-                "{} ({})",
-                plain(term.name),
-                if term.share == Share::Job { "job" } else { "photo" }
-            ),
+    let row = |term: &&Term| {
+        let word = if term.share == Share::Job { "job" } else { "photo" };
+        Row {
+            name: format!("{} ({word})", plain(term.name)),
             sd_percent: term.sd_percent,
             share: Some(term.share),
-        })
-        .collect();
-    rows.push(Row {
+        }
+    };
+    let whole = Row {
         name: "all together".to_owned(),
-        sd_percent: aim.u95_percent() / COVERAGE_FACTOR_95,
+        sd_percent: sd_percent(measured),
         share: None,
-    });
-    let svg = sheet(
-        &title,
-        "standard uncertainty, % of inclination and mm at the wall",
-        |root| {
-            let high = (SIZE.1 - MARGIN - TOP) / rows.len() as i32;
-            rows.iter().enumerate().try_for_each(|(n, row)| {
-                let mm = row.sd_percent / 100.0 * reading.lamp.distance_mm;
-                let size = format!("{} %, {} mm", fixed(row.sd_percent, 3), fixed(mm, 1));
-                draw_row(
-                    root,
-                    TOP + high * n as i32,
-                    high,
-                    row,
-                    &size,
-                    row.sd_percent / most_percent,
-                )
-            })
-        },
-    )?;
+    };
+    let rows: Vec<Row> = terms.iter().map(row).chain([whole]).collect();
+    let under = "standard uncertainty, % of inclination and mm at the wall";
+    let svg = sheet(&title, under, |root| {
+        let high = (SIZE.1 - MARGIN - TOP) / rows.len() as i32;
+        rows.iter().enumerate().try_for_each(|(n, row)| {
+            let mm = row.sd_percent / 100.0 * reading.lamp.distance_mm;
+            let size = format!("{} %, {} mm", fixed(row.sd_percent, 3), fixed(mm, 1));
+            let (top, part) = (TOP + high * n as i32, row.sd_percent / most_percent);
+            draw_row(root, (top, high), row, &size, part)
+        })
+    })?;
     Ok(Figure::drawn(format!("budget-{side}"), title, caption, &svg))
 }
 
 /// A name and its figure over a bar, long as `part` of the sheet.
-fn draw_row(root: &Root<'_>, top: i32, high: i32, row: &Row, size: &str, part: f64) -> Result<(), Fault> {
+fn draw_row(root: &Root<'_>, (top, high): (i32, i32), row: &Row, size: &str, part: f64) -> Result<(), Fault> {
     let (left, right, middle) = (MARGIN, SIZE.0 - MARGIN, top + WORDS / 2);
     let weight = if row.share.is_some() {
         FontStyle::Normal
