@@ -2,7 +2,8 @@
 
 use super::session::print;
 use super::{Status, Usage};
-use crate::marks::{DEFAULT_SIZE_MM, MarksError, Paper, write_sheets};
+use crate::error::Error;
+use crate::marks::{DEFAULT_SIZE_MM, Paper, write_sheets};
 use crate::wall::tag_cells;
 use std::path::PathBuf;
 
@@ -37,7 +38,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Status> {
         tag_cells,
     );
     let path = written.map_err(|error| match error {
-        MarksError::Write { .. } => anyhow::Error::from(error),
+        Error::Write { .. } => anyhow::Error::from(error),
         wrong => Usage(wrong.to_string()).into(),
     })?;
     print(&format!(

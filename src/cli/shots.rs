@@ -2,7 +2,8 @@
 
 use super::session::{job_file, print};
 use super::{Status, Usage};
-use crate::record::{Branch, Job, RecordError, SCHEMA, Side, Stage, parse_toml};
+use crate::error::Error;
+use crate::record::{Branch, Job, SCHEMA, Side, Stage, parse_toml};
 use crate::report::table::COLUMNS;
 use crate::report::text::{plain, round, width, wrap};
 use crate::shot_list::{
@@ -263,7 +264,7 @@ fn from_folder(arguments: &Arguments, photos: &[PlannedPhoto], path: &Path, from
         Ok(Status::Done)
     } else {
         let faults = pairing.faults.join("\n  ");
-        Err(RecordError::new(from, format!("{faults}. Nothing is written")).into())
+        Err(Error::in_file(from, format!("{faults}. Nothing is written")).into())
     }
 }
 

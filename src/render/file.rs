@@ -2,7 +2,7 @@
 
 use super::scene::{ExifText, Exposure};
 use super::{NoTruth, Picture, Truth};
-use crate::record::RecordError;
+use crate::error::Error;
 use exif::experimental::Writer;
 use exif::{Field, In, Rational, Tag, Value};
 use image::codecs::jpeg::JpegEncoder;
@@ -130,9 +130,9 @@ pub(super) struct TruthFile<'a> {
 }
 
 /// Writes a file beside its place and renames it, so that no half-written one is ever found there.
-pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), RecordError> {
+pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Error> {
     let fail = |e: std::io::Error| {
-        RecordError::new(
+        Error::in_file(
             path,
             format!("cannot be written: {e}; check the folder, its permissions and the space left"),
         )

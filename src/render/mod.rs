@@ -20,7 +20,7 @@ pub use scene::{Ambient, ExifText, Exposure, Photo, Scene};
 pub use surface::{MadeSheet, Paper, Wall, WallKind};
 pub use truth::{NoTruth, Truth, TruthElbow};
 
-use crate::record::RecordError;
+use crate::error::Error;
 use beam::Beam;
 use scene::View;
 use std::path::{Path, PathBuf};
@@ -193,10 +193,10 @@ impl Scene {
 /// A lit lamp whose cut-off does not fall on the wall is drawn all the same; the truth file lists it apart.
 ///
 /// # Errors
-/// [`RecordError`] for a scene that cannot be read or drawn, or a file that cannot be written.
-pub fn render_file(scene_path: &Path, out: Option<&Path>) -> Result<Vec<PathBuf>, RecordError> {
+/// [`Error`] for a scene that cannot be read or drawn, or a file that cannot be written.
+pub fn render_file(scene_path: &Path, out: Option<&Path>) -> Result<Vec<PathBuf>, Error> {
     let scene = Scene::read(scene_path)?;
-    let fail = |message: String| RecordError::new(scene_path, message);
+    let fail = |message: String| Error::in_file(scene_path, message);
     let folder = out.unwrap_or_else(|| scene_path.parent().unwrap_or(Path::new("")));
     let (truth, no_truth) = scene.truth_and_gaps().map_err(fail)?;
     let mut written = Vec::new();

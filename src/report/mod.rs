@@ -18,6 +18,7 @@ pub use words::{LEAST_TRAVEL_PERCENT, Movement};
 
 use crate::adjuster::{Adjuster, Travel};
 use crate::aim::ShotReading;
+use crate::error::Error;
 use crate::record::{Bay, Job, ToleranceTable};
 use std::path::{Path, PathBuf};
 
@@ -45,38 +46,6 @@ pub struct Findings<'a> {
     pub warnings: &'a [String],
 }
 
-/// A report that could not be written: what, where, and how to mend it.
-#[derive(Debug, thiserror::Error)]
-pub enum ReportError {
-    /// A file or folder could not be written.
-    #[error("{}: {what}: {source}; check that the folder can be written to and that the disk is not full", path.display())]
-    Write {
-        /// The file or folder.
-        path: PathBuf,
-        /// What was tried.
-        what: &'static str,
-        /// What the system said.
-        source: std::io::Error,
-    },
-    /// A part of the report could not be made.
-    #[error("{part} could not be made: {message}; this is a fault of the program, please report it with the job file")]
-    Make {
-        /// The part.
-        part: &'static str,
-        /// What went wrong.
-        message: String,
-    },
-}
-
-impl ReportError {
-    pub(crate) fn make(part: &'static str, error: impl std::fmt::Display) -> Self {
-        Self::Make {
-            part,
-            message: error.to_string(),
-        }
-    }
-}
-
 /// Writes the whole report into `folder`, which is made if need be: `results.json`, `readings.csv`, `plots/*.svg` and `.png`, and
 /// `report.html`. Returns the files' paths, in that order.
 ///
@@ -84,11 +53,11 @@ impl ReportError {
 /// report whole.
 ///
 /// # Errors
-/// [`ReportError`] for a folder or file that cannot be written.
-pub fn write(folder: &Path, findings: &Findings<'_>) -> Result<Vec<PathBuf>, ReportError> {
+/// [`Error`] for a folder or file that cannot be written.
+pub fn write(folder: &Path, findings: &Findings<'_>) -> Result<Vec<PathBuf>, Error> {
     let results = Results::new(findings);
-    let json = results.to_json().map_err(|e| ReportError::make("results.json", e))?;
-    let table = csv::readings(&results).map_err(|e| ReportError::make("readings.csv", e))?;
+    let json = results.to_json().map_err(|e| Error::make("results.json", e))?;
+    let table = csv::readings(&results).map_err(|e| Error::make("readings.csv", e))?;
     let figures = plots::figures(findings)?;
     let page = html::render(findings, &figures)?;
     let plot_path = |name: &str, ending: &str| folder.join("plots").join(format!("{name}.{ending}"));
@@ -108,7 +77,7 @@ pub fn write(folder: &Path, findings: &Findings<'_>) -> Result<Vec<PathBuf>, Rep
     for path in plots::NAMES.into_iter().flat_map(possible) {
         // A plot that an earlier run left here shows what is no longer found; beside the new report it would mislead.
         if !written.contains(&path) && path.is_file() {
-            std::fs::remove_file(&path).map_err(|source| ReportError::Write {
+            std::fs::remove_file(&path).map_err(|source| Error::Write {
                 path: path.clone(),
                 what: "cannot take away an earlier run's plot",
                 source,
@@ -119,7 +88,7 @@ pub fn write(folder: &Path, findings: &Findings<'_>) -> Result<Vec<PathBuf>, Rep
 }
 
 /// Writes each file beside its place, then renames them all.
-fn write_all(files: Vec<(PathBuf, Vec<u8>)>) -> Result<Vec<PathBuf>, ReportError> {
+fn write_all(files: Vec<(PathBuf, Vec<u8>)>) -> Result<Vec<PathBuf>, Error> {
     let mut parts: Vec<(PathBuf, PathBuf)> = Vec::new();
     let written = write_parts(files, &mut parts);
     if let Err(error) = written {
@@ -132,10 +101,10 @@ fn write_all(files: Vec<(PathBuf, Vec<u8>)>) -> Result<Vec<PathBuf>, ReportError
     Ok(parts.into_iter().map(|(_, path)| path).collect())
 }
 
-fn write_parts(files: Vec<(PathBuf, Vec<u8>)>, parts: &mut Vec<(PathBuf, PathBuf)>) -> Result<(), ReportError> {
+fn write_parts(files: Vec<(PathBuf, Vec<u8>)>, parts: &mut Vec<(PathBuf, PathBuf)>) -> Result<(), Error> {
     for (path, content) in files {
         if let Some(folder) = path.parent() {
-            std::fs::create_dir_all(folder).map_err(|source| ReportError::Write {
+            std::fs::create_dir_all(folder).map_err(|source| Error::Write {
                 path: folder.to_owned(),
                 what: "cannot make the folder",
                 source,
@@ -146,14 +115,14 @@ fn write_parts(files: Vec<(PathBuf, Vec<u8>)>, parts: &mut Vec<(PathBuf, PathBuf
         let part = path.with_file_name(name);
         let result = std::fs::write(&part, content);
         parts.push((part.clone(), path));
-        result.map_err(|source| ReportError::Write {
+        result.map_err(|source| Error::Write {
             path: part,
             what: "cannot write",
             source,
         })?;
     }
     for (part, path) in parts.iter() {
-        std::fs::rename(part, path).map_err(|source| ReportError::Write {
+        std::fs::rename(part, path).map_err(|source| Error::Write {
             path: path.clone(),
             what: "cannot put the new file in its place",
             source,

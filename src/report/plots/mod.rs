@@ -17,7 +17,7 @@ pub use raster::png;
 use super::results::rounded;
 use super::text::{escape, fixed, plain, shorten};
 use super::words::sentence;
-use super::{Findings, ReportError};
+use super::{Error, Findings};
 use crate::aim::ShotReading;
 use crate::record::{Band, Side, Stage};
 use canvas::{Canvas, Dash, HEIGHT_PX, Marker, Scale, WIDTH_PX, ink};
@@ -70,8 +70,8 @@ impl Figure {
 /// The plots that this job gives cause for.
 ///
 /// # Errors
-/// [`ReportError`] when the drawing library fails.
-pub fn figures(findings: &Findings<'_>) -> Result<Vec<Figure>, ReportError> {
+/// [`Error`] when the drawing library fails.
+pub fn figures(findings: &Findings<'_>) -> Result<Vec<Figure>, Error> {
     // The figures of results.json, so that a caption never differs from it by a last digit.
     let adjuster = rounded(findings.adjuster);
     let findings = &Findings {
@@ -173,7 +173,7 @@ fn band(findings: &Findings<'_>, side: Side, position: Option<&str>) -> Option<(
     Some((findings.table?.band(setting, height_mm, choice)?, setting))
 }
 
-fn inclination_figure(findings: &Findings<'_>, side: Side) -> Result<Figure, ReportError> {
+fn inclination_figure(findings: &Findings<'_>, side: Side) -> Result<Figure, Error> {
     let slots = slots(findings);
     let shown = readings(findings, side, &slots);
     let title = format!("{} lamp: inclination at each position", sentence(&side.to_string()));
