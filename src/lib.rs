@@ -27,6 +27,7 @@ pub mod record;
 pub mod refusal;
 pub mod render;
 pub mod report;
+pub mod run;
 pub mod shot_list;
 pub mod wall;
 pub mod warning;

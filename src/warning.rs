@@ -32,6 +32,8 @@ pub enum Warning {
         photos: [PathBuf; 2],
     },
     // Photo: what the camera made of the light.
+    /// Of the photos of a series together.
+    Series(String),
     // Wall: where the sheets hang.
     // Cut-off and aim: the edge of the light.
     // Adjuster: what moves the beam.
@@ -43,9 +45,11 @@ impl Warning {
     #[must_use]
     pub fn causes(&self) -> &'static [Cause] {
         match self {
-            Self::TrialsWithoutSystem { .. } | Self::NoTolerance | Self::NoShots | Self::SamePhoto { .. } => {
-                &[Cause::Job]
-            }
+            Self::TrialsWithoutSystem { .. }
+            | Self::NoTolerance
+            | Self::NoShots
+            | Self::SamePhoto { .. }
+            | Self::Series(_) => &[Cause::Job],
         }
     }
 }
@@ -58,6 +62,7 @@ impl std::fmt::Display for Warning {
                 "{trials} trials are recorded, but the job names no system, so that nothing follows from them; add system = \
                  \"NAME\""
             ),
+            Self::Series(text) => f.write_str(text),
             Self::NoTolerance => f.write_str("the job names no tolerance table, so there are no verdicts"),
             Self::NoShots => f.write_str("the job lists no [[shot]] yet; add one for each photo"),
             Self::SamePhoto {

@@ -125,7 +125,7 @@ pub fn write_sheets(
     let bytes = sheets_pdf(paper, size_mm, ids, cells)?;
     std::fs::create_dir_all(folder).map_err(Error::write(folder, "cannot make the folder"))?;
     let path = folder.join(paper.file_name());
-    crate::whole_file::write(&path, &bytes).map_err(Error::write(&path, "cannot write"))?;
+    crate::whole_file::write(&path, &bytes)?;
     Ok(path)
 }
 

@@ -1,6 +1,6 @@
 //! The job: one car, what was done to it and what was photographed.
 
-use super::{Vacuum, check_range, check_schema, read_toml};
+use super::{SCHEMA, Vacuum, check_range, check_schema, read_toml};
 use crate::error::Error;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
@@ -237,6 +237,21 @@ pub struct Lamp {
 }
 
 impl Lamp {
+    /// A lamp with its centre `centre_height_mm` up and `centre_x_mm` to the right of the bay's centre line, `distance_mm`
+    /// from the wall, measured as well as is usual.
+    #[must_use]
+    pub fn of(side: Side, centre_height_mm: f64, centre_x_mm: f64, distance_mm: f64) -> Self {
+        Self {
+            side,
+            centre_height_mm,
+            centre_height_sd_mm: default_height_sd_mm(),
+            centre_x_mm,
+            distance_mm,
+            distance_sd_mm: default_distance_sd_mm(),
+            mounting_height_mm: None,
+        }
+    }
+
     /// Height above the ground that the lamp stands on, mm.
     #[must_use]
     pub fn height_above_ground_mm(&self) -> f64 {
@@ -334,6 +349,28 @@ pub struct Trial {
 }
 
 impl Job {
+    /// A job of which no more is known than its bay and the side of the road that the car is built for.
+    #[must_use]
+    pub fn of(job: impl Into<String>, bay: impl Into<PathBuf>, traffic: Traffic) -> Self {
+        Self {
+            schema: SCHEMA,
+            job: job.into(),
+            bay: bay.into(),
+            traffic,
+            pattern: None,
+            tolerance: None,
+            tolerance_choice: None,
+            lamp_mark: None,
+            system: None,
+            made_photos: false,
+            vehicle: None,
+            lamp: Vec::new(),
+            shot: Vec::new(),
+            trial: Vec::new(),
+            adjuster: AdjusterLimits::default(),
+        }
+    }
+
     /// Reads and checks a job file.
     ///
     /// # Errors

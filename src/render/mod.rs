@@ -199,11 +199,9 @@ pub fn render_file(scene_path: &Path, out: Option<&Path>) -> Result<Vec<PathBuf>
     let fail = |message: String| Error::in_file(scene_path, message);
     let folder = out.unwrap_or_else(|| scene_path.parent().unwrap_or(Path::new("")));
     let (truth, no_truth) = scene.truth_and_gaps().map_err(fail)?;
-    let mut written = Vec::new();
+    let mut files = Vec::new();
     for (index, photo) in scene.photo.iter().enumerate() {
-        let path = folder.join(&photo.file);
-        file::write_whole(&path, &scene.jpeg_of(index).map_err(fail)?)?;
-        written.push(path);
+        files.push((folder.join(&photo.file), scene.jpeg_of(index).map_err(fail)?));
     }
     let file = file::TruthFile {
         schema: crate::record::SCHEMA,
@@ -215,10 +213,8 @@ pub fn render_file(scene_path: &Path, out: Option<&Path>) -> Result<Vec<PathBuf>
     let mut json = serde_json::to_vec_pretty(&file).map_err(|e| fail(e.to_string()))?;
     json.push(b'\n');
     let stem = scene_path.file_stem().and_then(|stem| stem.to_str()).unwrap_or("scene");
-    let path = folder.join(format!("{stem}.truth.json"));
-    file::write_whole(&path, &json)?;
-    written.push(path);
-    Ok(written)
+    files.push((folder.join(format!("{stem}.truth.json")), json));
+    crate::whole_file::write_all(files)
 }
 
 #[cfg(test)]

@@ -16,35 +16,12 @@ mod words;
 pub use results::Results;
 pub use words::{LEAST_TRAVEL_PERCENT, Movement};
 
-use crate::adjuster::{Adjuster, Travel};
-use crate::aim::ShotReading;
 use crate::error::Error;
-use crate::record::{Bay, Job, ToleranceTable};
+use crate::run::Findings;
 use std::path::{Path, PathBuf};
 
 /// Name and version of the program, as the outputs give it.
 pub const PROGRAM: &str = concat!(env!("CARGO_PKG_NAME"), " ", env!("CARGO_PKG_VERSION"));
-
-/// Everything that a report is made from.
-#[derive(Debug, Clone, Copy)]
-pub struct Findings<'a> {
-    /// The job as read.
-    pub job: &'a Job,
-    /// Its bay.
-    pub bay: &'a Bay,
-    /// Its tolerance table, where it names one.
-    pub table: Option<&'a ToleranceTable>,
-    /// What came of each shot, in the job's order.
-    pub readings: &'a [ShotReading],
-    /// The travels between positions.
-    pub travels: &'a [Travel],
-    /// What the range adjuster does.
-    pub adjuster: &'a Adjuster,
-    /// Which part is at fault, where the job names its system and says something of it.
-    pub isolation: Option<isolation::Isolation<'a>>,
-    /// What one should know of the job as a whole.
-    pub warnings: &'a [String],
-}
 
 /// Writes the whole report into `folder`, which is made if need be: `results.json`, `readings.csv`, `plots/*.svg` and `.png`, and
 /// `report.html`. Returns the files' paths, in that order.
@@ -54,7 +31,7 @@ pub struct Findings<'a> {
 ///
 /// # Errors
 /// [`Error`] for a folder or file that cannot be written.
-pub fn write(folder: &Path, findings: &Findings<'_>) -> Result<Vec<PathBuf>, Error> {
+pub fn write(folder: &Path, findings: &Findings) -> Result<Vec<PathBuf>, Error> {
     let results = Results::new(findings);
     let json = results.to_json().map_err(|e| Error::make("results.json", e))?;
     let table = csv::readings(&results).map_err(|e| Error::make("readings.csv", e))?;
@@ -72,61 +49,13 @@ pub fn write(folder: &Path, findings: &Findings<'_>) -> Result<Vec<PathBuf>, Err
         }
     }
     files.push((folder.join("report.html"), page.into_bytes()));
-    let written = write_all(files)?;
+    let written = crate::whole_file::write_all(files)?;
     let possible = |name: &str| ["svg", "png"].map(|ending| plot_path(name, ending));
     for path in plots::NAMES.into_iter().flat_map(possible) {
         // A plot that an earlier run left here shows what is no longer found; beside the new report it would mislead.
         if !written.contains(&path) && path.is_file() {
-            std::fs::remove_file(&path).map_err(|source| Error::Write {
-                path: path.clone(),
-                what: "cannot take away an earlier run's plot",
-                source,
-            })?;
+            std::fs::remove_file(&path).map_err(Error::write(&path, "cannot take away an earlier run's plot"))?;
         }
     }
     Ok(written)
-}
-
-/// Writes each file beside its place, then renames them all.
-fn write_all(files: Vec<(PathBuf, Vec<u8>)>) -> Result<Vec<PathBuf>, Error> {
-    let mut parts: Vec<(PathBuf, PathBuf)> = Vec::new();
-    let written = write_parts(files, &mut parts);
-    if let Err(error) = written {
-        for (part, _) in &parts {
-            // The error to tell of is the first one; a part that stays behind does no harm.
-            let _ = std::fs::remove_file(part);
-        }
-        return Err(error);
-    }
-    Ok(parts.into_iter().map(|(_, path)| path).collect())
-}
-
-fn write_parts(files: Vec<(PathBuf, Vec<u8>)>, parts: &mut Vec<(PathBuf, PathBuf)>) -> Result<(), Error> {
-    for (path, content) in files {
-        if let Some(folder) = path.parent() {
-            std::fs::create_dir_all(folder).map_err(|source| Error::Write {
-                path: folder.to_owned(),
-                what: "cannot make the folder",
-                source,
-            })?;
-        }
-        let mut name = path.file_name().unwrap_or_default().to_owned();
-        name.push(format!(".part-{}", std::process::id()));
-        let part = path.with_file_name(name);
-        let result = std::fs::write(&part, content);
-        parts.push((part.clone(), path));
-        result.map_err(|source| Error::Write {
-            path: part,
-            what: "cannot write",
-            source,
-        })?;
-    }
-    for (part, path) in parts.iter() {
-        std::fs::rename(part, path).map_err(|source| Error::Write {
-            path: path.clone(),
-            what: "cannot put the new file in its place",
-            source,
-        })?;
-    }
-    Ok(())
 }

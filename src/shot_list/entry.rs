@@ -72,11 +72,7 @@ pub fn append(path: &Path, before: &str, added: &str) -> Result<(), Error> {
             "was changed by another program in the meantime; run this again".to_owned(),
         ));
     }
-    whole_file::write(&file, after.as_bytes()).map_err(|e| {
-        fail(format!(
-            "cannot be written: {e}; check the folder, its permissions and the space left"
-        ))
-    })?;
+    whole_file::write(&file, after.as_bytes())?;
     // The file that took the old one's place is for the same readers; where that cannot be, it is still written.
     let _ = std::fs::set_permissions(&file, metadata.permissions());
     Ok(())

@@ -6,6 +6,7 @@
 
 mod entry;
 mod folder;
+mod json;
 mod pairing;
 mod plan;
 mod table;
@@ -13,6 +14,7 @@ mod words;
 
 pub use entry::{append, entries};
 pub use folder::{Folder, LeftOut, TakenPhoto, read_folder};
+pub(crate) use json::{ListJson, PairingJson};
 pub use pairing::{Pairing, pair};
 pub use plan::{GaugeStep, Wanted, gauge_steps, list, numbers_of, select};
 pub use table::{render as render_pairing, step as gap_words};

@@ -34,7 +34,7 @@ const STYLE: &str = include_str!("style.css");
 ///
 /// # Errors
 /// [`Error`] when a picture cannot be encoded.
-pub fn render(findings: &Findings<'_>, figures: &[Figure]) -> Result<String, Error> {
+pub fn render(findings: &Findings, figures: &[Figure]) -> Result<String, Error> {
     let results = Results::new(findings);
     let mut page = String::new();
     head(&mut page, &results);
@@ -424,7 +424,7 @@ fn plot_grid<'a>(page: &mut String, figures: impl IntoIterator<Item = &'a Figure
     put!(page, "</div>");
 }
 
-fn photos(page: &mut String, findings: &Findings<'_>, results: &Results) -> Result<(), Error> {
+fn photos(page: &mut String, findings: &Findings, results: &Results) -> Result<(), Error> {
     if results.shots.is_empty() {
         return Ok(());
     }
@@ -444,7 +444,7 @@ fn photos(page: &mut String, findings: &Findings<'_>, results: &Results) -> Resu
         if let Some(words) = settle(shot) {
             put!(page, "<p>{words}</p>");
         }
-        let pictures = overlay::pictures(reading, findings.bay, findings.job.traffic)?;
+        let pictures = overlay::pictures(reading, &findings.bay, findings.job.traffic)?;
         if pictures.is_empty() {
             put!(
                 page,

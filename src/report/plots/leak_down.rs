@@ -7,7 +7,7 @@ use crate::adjuster::{LeakDown, LeakState};
 use crate::report::words::{lamp_and_stage, sentence};
 
 /// One plot for each lamp and stage with a leak-down.
-pub(super) fn figures(findings: &Findings<'_>) -> Result<Vec<Figure>, Error> {
+pub(super) fn figures(findings: &Findings) -> Result<Vec<Figure>, Error> {
     findings.adjuster.leak_down.iter().map(figure).collect()
 }
 

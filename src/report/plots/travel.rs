@@ -20,8 +20,8 @@ fn look(lamp: Side, stage: Option<Stage>) -> (Marker, Dash, RGBColor) {
 }
 
 /// The plot; `None` where no lamp was read at any position.
-pub(super) fn figure(findings: &Findings<'_>) -> Result<Option<Figure>, Error> {
-    let adjuster = findings.adjuster;
+pub(super) fn figure(findings: &Findings) -> Result<Option<Figure>, Error> {
+    let adjuster = &findings.adjuster;
     if adjuster.travel.is_empty() {
         return Ok(None);
     }

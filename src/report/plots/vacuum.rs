@@ -18,7 +18,7 @@ fn look(branch: Branch) -> (Marker, Dash, RGBColor) {
 }
 
 /// One plot for each lamp and stage with a pump.
-pub(super) fn figures(findings: &Findings<'_>) -> Result<Vec<Figure>, Error> {
+pub(super) fn figures(findings: &Findings) -> Result<Vec<Figure>, Error> {
     findings.adjuster.response.iter().map(figure).collect()
 }
 
