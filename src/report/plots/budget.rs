@@ -1,6 +1,6 @@
 //! What a lamp's uncertainty is made of: a bar for each term of the budget.
 
-use super::super::ReportError;
+use super::super::Error;
 use super::chart::{Fault, MARGIN, Root, SIZE, TEXT, ink, letters, sheet, words};
 use super::element::{Hatching, hatched};
 use super::{Figure, at_positions};
@@ -37,7 +37,7 @@ fn widest<'a>(readings: impl Iterator<Item = &'a ShotReading>) -> Option<(&'a Sh
 }
 
 /// The chart of each lamp that has a photo with a figure. Photos of the pump count where there are no others.
-pub(super) fn figures(readings: &[ShotReading]) -> Result<Vec<Figure>, ReportError> {
+pub(super) fn figures(readings: &[ShotReading]) -> Result<Vec<Figure>, Error> {
     let lamps = [Side::Left, Side::Right].map(|side| {
         let all = readings.iter().filter(|r| r.shot.lamp == side);
         widest(at_positions(readings, side)).or_else(|| widest(all))
@@ -54,7 +54,7 @@ fn sd_percent(measured: &Measured) -> f64 {
     measured.aim.u95_percent() / COVERAGE_FACTOR_95
 }
 
-fn figure(reading: &ShotReading, measured: &Measured, most_percent: f64) -> Result<Figure, ReportError> {
+fn figure(reading: &ShotReading, measured: &Measured, most_percent: f64) -> Result<Figure, Error> {
     let (aim, side) = (&measured.aim, reading.shot.lamp);
     let title = format!("{} lamp: what the uncertainty is made of", sentence(&side.to_string()));
     let mut terms: Vec<_> = aim.budget.iter().filter(|term| term.sd_percent.is_finite()).collect();

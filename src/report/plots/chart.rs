@@ -4,7 +4,7 @@
 //! The legend is laid out here, since that of the library is one column within the plot, upon the data. Units are
 //! [`UNITS`] to a pixel of the shown plot: the library rounds all places to whole ones.
 
-use super::super::ReportError;
+use super::super::Error;
 use super::element::{Dash, Element, Look, bars, line, marker, zone};
 use crate::report::text::{fixed, plain, shorten};
 use plotters::chart::ChartContext;
@@ -267,7 +267,7 @@ enum Key {
 
 impl Chart {
     /// The plot as a whole SVG document.
-    pub fn draw(&self) -> Result<String, ReportError> {
+    pub fn draw(&self) -> Result<String, Error> {
         sheet(&self.title, self.area.title, |root| {
             let more = (draw_legend(root, &self.legend())? - LEGEND_LINES).max(0);
             let top = TOP + more * LEGEND_LINE;
@@ -369,7 +369,7 @@ pub(super) fn sheet(
     title: &str,
     under: &str,
     body: impl FnOnce(&Root<'_>) -> Result<(), Fault>,
-) -> Result<String, ReportError> {
+) -> Result<String, Error> {
     let mut svg = String::new();
     let draw = || {
         let root = SVGBackend::with_string(&mut svg, (SIZE.0 as u32, SIZE.1 as u32)).into_drawing_area();
@@ -384,7 +384,7 @@ pub(super) fn sheet(
         body(&root)?;
         root.present()
     };
-    draw().map_err(|error| ReportError::make("a plot", error))?;
+    draw().map_err(|error| Error::make("a plot", error))?;
     Ok(svg)
 }
 

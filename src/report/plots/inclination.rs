@@ -1,6 +1,6 @@
 //! Inclination of a lamp at each position of the range control, with what the tolerance table allows.
 
-use super::super::ReportError;
+use super::super::Error;
 use super::chart::{Area, Axis, Chart, Point, Series, Zone, ink};
 use super::element::{Dash, Look, Shape};
 use super::{Figure, HALF_ZONE, at_positions, positions};
@@ -22,7 +22,7 @@ fn look(stage: Option<Stage>) -> (Look, f64, &'static str) {
 }
 
 /// One plot for each lamp with photos at positions; both have the same axes, so that they can be compared.
-pub(super) fn figures(readings: &[ShotReading], adjuster: &Adjuster) -> Result<Vec<Figure>, ReportError> {
+pub(super) fn figures(readings: &[ShotReading], adjuster: &Adjuster) -> Result<Vec<Figure>, Error> {
     let places = places(readings, adjuster);
     let lamps = SIDES.map(|side| {
         let of_stage = |stage| series(readings, adjuster, (side, stage), &places);
@@ -43,7 +43,7 @@ pub(super) fn figures(readings: &[ShotReading], adjuster: &Adjuster) -> Result<V
     Ok(figures)
 }
 
-fn figure(side: Side, area: Area, places: &[Option<&str>]) -> Result<Figure, ReportError> {
+fn figure(side: Side, area: Area, places: &[Option<&str>]) -> Result<Figure, Error> {
     let name = format!("inclination-{side}");
     let title = format!("{} lamp: inclination at each position", sentence(&side.to_string()));
     let count = area.series.iter().map(|series| series.points.len()).sum::<usize>();

@@ -1,6 +1,6 @@
 //! The beam while the pump's valve is shut, and the vacuum where the lamp's response to it is known.
 
-use super::super::ReportError;
+use super::super::Error;
 use super::chart::{Area, Axis, Chart, Note, Point, Series, Zone, ink};
 use super::element::{Dash, Look, Shape};
 use super::{Figure, name_of};
@@ -8,7 +8,7 @@ use crate::adjuster::{LeakDown, LeakPoint, LeakState};
 use crate::report::words::{lamp_and_stage, sentence};
 
 /// The plot of a lamp at a stage.
-pub(super) fn figure(leak: &LeakDown) -> Result<Figure, ReportError> {
+pub(super) fn figure(leak: &LeakDown) -> Result<Figure, Error> {
     let name = name_of("leak-down", leak.lamp, leak.stage);
     let who = lamp_and_stage(leak.lamp, leak.stage);
     let title = format!("{}: pump's valve shut", sentence(&who));

@@ -18,7 +18,7 @@ pub use png::png;
 
 use super::results::rounded;
 use super::text::escape;
-use super::{Findings, ReportError};
+use super::{Error, Findings};
 use crate::adjuster::LampTravel;
 use crate::aim::ShotReading;
 use crate::record::{Side, Stage};
@@ -88,7 +88,7 @@ impl Figure {
         }
     }
 
-    fn plotted(name: String, caption: String, chart: Chart) -> Result<Self, ReportError> {
+    fn plotted(name: String, caption: String, chart: Chart) -> Result<Self, Error> {
         let svg = chart.draw()?;
         Ok(Self::drawn(name, chart.title, caption, &svg))
     }
@@ -108,11 +108,11 @@ impl Figure {
 /// The plots that this job gives cause for.
 ///
 /// # Errors
-/// [`ReportError`] when the drawing library fails.
-pub fn figures(findings: &Findings<'_>) -> Result<Vec<Figure>, ReportError> {
+/// [`Error`] when the drawing library fails.
+pub fn figures(findings: &Findings) -> Result<Vec<Figure>, Error> {
     // The figures of results.json, so that a caption never differs from it by a last digit.
-    let adjuster = rounded(findings.adjuster);
-    let mut figures = inclination::figures(findings.readings, &adjuster)?;
+    let adjuster = rounded(&findings.adjuster);
+    let mut figures = inclination::figures(&findings.readings, &adjuster)?;
     figures.extend(travel::figure(&adjuster)?);
     for response in &adjuster.response {
         figures.push(vacuum::figure(response)?);
@@ -120,7 +120,7 @@ pub fn figures(findings: &Findings<'_>) -> Result<Vec<Figure>, ReportError> {
     for leak in &adjuster.leak_down {
         figures.push(leak_down::figure(leak)?);
     }
-    figures.extend(budget::figures(findings.readings)?);
+    figures.extend(budget::figures(&findings.readings)?);
     Ok(figures)
 }
 

@@ -2,7 +2,7 @@
 //!
 //! Letters are those that the program carries, since a machine's own would make the bytes differ from place to place.
 
-use super::super::ReportError;
+use super::super::Error;
 use super::chart::SIZE;
 use image::codecs::png::{CompressionType, FilterType, PngEncoder};
 use image::{ExtendedColorType, ImageEncoder};
@@ -34,9 +34,9 @@ static OPTIONS: LazyLock<Options<'static>> = LazyLock::new(|| {
 /// The plot as PNG, a pixel for each of its units.
 ///
 /// # Errors
-/// [`ReportError`] for what is no SVG, and where the encoder fails.
-pub fn png(svg: &str) -> Result<Vec<u8>, ReportError> {
-    let fault = |error: &dyn std::fmt::Display| ReportError::make("a plot as PNG", error);
+/// [`Error`] for what is no SVG, and where the encoder fails.
+pub fn png(svg: &str) -> Result<Vec<u8>, Error> {
+    let fault = |error: &dyn std::fmt::Display| Error::make("a plot as PNG", error);
     let tree = Tree::from_str(svg, &OPTIONS).map_err(|e| fault(&e))?;
     let (wide, high) = (SIZE.0 as u32, SIZE.1 as u32);
     let mut picture = Pixmap::new(wide, high).ok_or_else(|| fault(&"it has no size"))?;

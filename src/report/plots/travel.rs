@@ -1,6 +1,6 @@
 //! Travel at each position of the range control: both lamps, before and after side by side.
 
-use super::super::ReportError;
+use super::super::Error;
 use super::chart::{Area, Axis, Chart, Point, Series, Zone, ink};
 use super::element::{Dash, Look, Shape};
 use super::{Figure, HALF_ZONE, positions};
@@ -20,7 +20,7 @@ fn look(lamp: Side, stage: Option<Stage>) -> Look {
 }
 
 /// The plot; `None` where no lamp was read at any position.
-pub(super) fn figure(adjuster: &Adjuster) -> Result<Option<Figure>, ReportError> {
+pub(super) fn figure(adjuster: &Adjuster) -> Result<Option<Figure>, Error> {
     if adjuster.travel.is_empty() {
         return Ok(None);
     }

@@ -1,6 +1,6 @@
 //! Travel against the pump's vacuum, with the fitted response.
 
-use super::super::ReportError;
+use super::super::Error;
 use super::chart::{Area, Axis, Chart, Note, Point, Series, Zone, ink};
 use super::element::{Dash, Look, Shape};
 use super::{Figure, name_of};
@@ -18,7 +18,7 @@ fn look(branch: Branch) -> Look {
 }
 
 /// The plot of a lamp at a stage.
-pub(super) fn figure(response: &Response) -> Result<Figure, ReportError> {
+pub(super) fn figure(response: &Response) -> Result<Figure, Error> {
     let name = name_of("vacuum", response.lamp, response.stage);
     let who = lamp_and_stage(response.lamp, response.stage);
     let title = format!("{}: response to vacuum", sentence(&who));
