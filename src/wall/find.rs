@@ -12,7 +12,7 @@
 //!    directions, so light that falls off across the sheet shifts nothing.
 
 use super::code::{TAG_SIDE_CELLS, tag_cells};
-use crate::fit::normal;
+use crate::fit::{median_high, normal};
 use crate::photo::Luminance;
 use kornia_apriltag::{AprilTagDecoder, DecodeTagsConfig, family::TagFamilyKind};
 use kornia_image::{Image, ImageSize};
@@ -31,6 +31,14 @@ pub struct FoundMark {
     pub corner_sd_px: [f64; 4],
     /// Standard deviation of the blur of the mark's edges, px.
     pub blur_px: f64,
+}
+
+impl FoundMark {
+    /// Mean side of one of the tag's cells, from a diagonal of the border, px.
+    pub(super) fn cell_px(&self) -> f64 {
+        let [a, _, c, _] = self.corners_px;
+        (c[0] - a[0]).hypot(c[1] - a[1]) / 2f64.sqrt() / TAG_SIDE_CELLS as f64
+    }
 }
 
 /// Reductions are chosen so that the photo's long side comes to about these many px. Marks then span the sizes that the
@@ -83,8 +91,8 @@ pub fn find_marks(luminance: &Luminance, wanted: &[u32]) -> Vec<FoundMark> {
     // marks, so what these show of blur and contrast stands in.
     let mut blurs: Vec<f64> = refined.iter().map(|(_, mark)| mark.look.blur_px).collect();
     let mut contrasts: Vec<f64> = refined.iter().map(|(_, mark)| mark.look.contrast).collect();
-    let look = median(&mut blurs)
-        .zip(median(&mut contrasts))
+    let look = median_high(&mut blurs)
+        .zip(median_high(&mut contrasts))
         .map_or(ASSUMED_LOOK, |(blur_px, contrast)| Look {
             blur_px,
             contrast,
@@ -419,8 +427,8 @@ fn refine_corners(image: &Luminance, id: u32, detected_px: [[f64; 2]; 4], look: 
     let mut blurs: Vec<f64> = looks.iter().flatten().map(|look| look.blur_px).collect();
     let mut contrasts: Vec<f64> = looks.iter().flatten().map(|look| look.contrast).collect();
     let look = Look {
-        blur_px: median(&mut blurs)?,
-        contrast: median(&mut contrasts)?,
+        blur_px: median_high(&mut blurs)?,
+        contrast: median_high(&mut contrasts)?,
         contrast_sd: f64::INFINITY,
     };
     Some(Refined {
@@ -604,8 +612,8 @@ impl Edge {
         let mut blurs: Vec<f64> = steps.iter().map(|step| step.blur_px).collect();
         let mut contrasts: Vec<f64> = steps.iter().map(|step| step.contrast).collect();
         Some(Look {
-            blur_px: median(&mut blurs)?,
-            contrast: median(&mut contrasts)?,
+            blur_px: median_high(&mut blurs)?,
+            contrast: median_high(&mut contrasts)?,
             contrast_sd: f64::INFINITY,
         })
     }
@@ -649,7 +657,7 @@ impl Edge {
             let mut sizes: Vec<f64> = off.iter().map(|miss| miss.abs()).collect();
             // 1.4826 makes the median of absolute values a standard deviation for a Gaussian; two parameters are fitted.
             let freedom = steps.len() as f64 / (steps.len() as f64 - 2.0);
-            let scale = (1.4826 * median(&mut sizes)? * freedom.sqrt()).max(1.0);
+            let scale = (1.4826 * median_high(&mut sizes)? * freedom.sqrt()).max(1.0);
             for (weight, miss) in trust.iter_mut().zip(&off) {
                 let part = miss / (4.685 * scale);
                 *weight = if part.abs() < 1.0 {
@@ -889,12 +897,6 @@ struct Equations {
 /// The standard Gaussian's integral up to `z`, and its density there.
 fn gaussian(z: f64) -> (f64, f64) {
     (normal::lower_tail(z), normal::density(z))
-}
-
-/// The middle value; `None` of no values. Sorts them.
-fn median(values: &mut [f64]) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
-    values.get(values.len() / 2).copied()
 }
 
 /// The whole numbers from `least` to `most` that are below `count`.

@@ -35,8 +35,7 @@ pub fn patches(photo: &Photo, marks: &[FoundMark]) -> Vec<Patch> {
                 top * (1.0 - down) + bottom * down
             })
         };
-        let cell_px = (corners[2][0] - corners[0][0]).hypot(corners[2][1] - corners[0][1]) / 2f64.sqrt() / SIDE_CELLS;
-        if cell_px < 3.0 * mark.blur_px {
+        if mark.cell_px() < 3.0 * mark.blur_px {
             continue;
         }
         for upright in [false, true] {

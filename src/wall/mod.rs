@@ -1,10 +1,12 @@
 //! Where a pixel lies on the wall: the marks in the photo, and the camera's view fitted to them.
 
 mod align;
+mod camera;
 mod code;
 mod find;
 mod homography;
 mod ink;
+mod resection;
 mod survey;
 mod view;
 
@@ -17,7 +19,7 @@ pub use find::{FoundMark, find_marks};
 pub use homography::{Homography, homography};
 pub use ink::{Patch, Tone, patches};
 pub use survey::{Sighting, survey};
-pub use view::{HeightSd, LEAST_MARKS, View};
+pub use view::{HeightSd, View};
 
 /// A piece of the photo as seen square to the wall, for pictures: sRGB codes, row by row from the top left.
 #[derive(Debug, Clone, PartialEq)]
