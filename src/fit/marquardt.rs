@@ -20,7 +20,7 @@ pub(crate) struct Marquardt {
 
 /// What came of one step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Step {
+pub(crate) enum Attempt {
     /// The cost would have risen; the step was not taken.
     Worse,
     /// The step was taken.
@@ -31,7 +31,7 @@ pub(crate) enum Step {
 
 /// How a minimisation ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum End {
+pub(crate) enum Ending {
     /// The steps became small.
     Settled,
     /// No step helps any more.
@@ -43,25 +43,25 @@ pub(crate) enum End {
 impl Marquardt {
     /// Takes steps to the minimum. `step` tries one with the damping given, takes it where it helps, and tells which; `None`
     /// from it ends all with `None`.
-    pub fn minimise(&self, mut step: impl FnMut(f64) -> Option<Step>) -> Option<End> {
+    pub fn minimise(&self, mut step: impl FnMut(f64) -> Option<Attempt>) -> Option<Ending> {
         let mut damping = self.start;
         let mut steps = 0;
         while steps < self.most_steps {
             match step(damping)? {
-                Step::Settled => return Some(End::Settled),
-                Step::Better => {
+                Attempt::Settled => return Some(Ending::Settled),
+                Attempt::Better => {
                     damping = (damping * self.ease).max(self.least);
                     steps += 1;
                 }
-                Step::Worse => {
+                Attempt::Worse => {
                     damping *= self.stiffen;
                     if damping > self.most {
-                        return Some(End::NoStepHelps);
+                        return Some(Ending::NoStepHelps);
                     }
                 }
             }
         }
-        Some(End::StepsRanOut)
+        Some(Ending::StepsRanOut)
     }
 }
 
@@ -79,16 +79,20 @@ mod tests {
     };
 
     /// One damped Newton step on x − ln x, whose minimum is at 1; beyond 0 it is not defined.
-    fn newton(x: &mut f64, damping: f64) -> Step {
+    fn newton(x: &mut f64, damping: f64) -> Attempt {
         let cost = |x: f64| if x > 0.0 { x - x.ln() } else { f64::INFINITY };
         let (gradient, curvature) = (1.0 - 1.0 / *x, 1.0 / (*x * *x));
         let trial = *x - gradient / (curvature * (1.0 + damping));
         if cost(trial) > cost(*x) {
-            return Step::Worse;
+            return Attempt::Worse;
         }
         let fall = cost(*x) - cost(trial);
         *x = trial;
-        if fall < 1e-15 { Step::Settled } else { Step::Better }
+        if fall < 1e-15 {
+            Attempt::Settled
+        } else {
+            Attempt::Better
+        }
     }
 
     #[test]
@@ -98,10 +102,10 @@ mod tests {
         let mut worse = 0;
         let end = PLAIN.minimise(|damping| {
             let step = newton(&mut x, damping);
-            worse += usize::from(step == Step::Worse);
+            worse += usize::from(step == Attempt::Worse);
             Some(step)
         });
-        assert_eq!(end, Some(End::Settled));
+        assert_eq!(end, Some(Ending::Settled));
         assert!(
             worse > 0 && (x - 1.0).abs() < 1e-6,
             "{x} after {worse} steps that did not help"
@@ -113,15 +117,15 @@ mod tests {
         let mut dampings = Vec::new();
         let end = PLAIN.minimise(|damping| {
             dampings.push(damping);
-            Some(Step::Worse)
+            Some(Attempt::Worse)
         });
-        assert_eq!((end, dampings.len()), (Some(End::NoStepHelps), 7));
+        assert_eq!((end, dampings.len()), (Some(Ending::NoStepHelps), 7));
         let mut least = f64::INFINITY;
         let end = PLAIN.minimise(|damping| {
             least = least.min(damping);
-            Some(Step::Better)
+            Some(Attempt::Better)
         });
-        assert_eq!((end, least), (Some(End::StepsRanOut), PLAIN.least));
+        assert_eq!((end, least), (Some(Ending::StepsRanOut), PLAIN.least));
         assert_eq!(PLAIN.minimise(|_| None), None);
     }
 }

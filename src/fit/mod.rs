@@ -9,7 +9,7 @@ mod marquardt;
 pub(crate) mod normal;
 mod order;
 
-pub(crate) use marquardt::{End, Marquardt, Step};
+pub(crate) use marquardt::{Attempt, Ending, Marquardt};
 pub(crate) use order::{median, median_high, ranked};
 
 use nalgebra::{DMatrix, DVector};
@@ -104,13 +104,13 @@ impl Problem<'_> {
                 Some((trial, residuals, lower))
             });
             let Some(trial) = trial else {
-                return Some(Step::Worse);
+                return Some(Attempt::Worse);
             };
             let fall = cost - trial.2;
             (parameters, residuals, cost) = trial;
             linear = None;
             let settled = fall <= COST_TOLERANCE * (cost + 1e-30);
-            Some(if settled { Step::Settled } else { Step::Better })
+            Some(if settled { Attempt::Settled } else { Attempt::Better })
         })?;
         let jacobian = self.jacobian(&parameters);
         let weights = self.weights(&residuals);
@@ -128,7 +128,7 @@ impl Problem<'_> {
             weights,
             covariance,
             gain,
-            converged: end != End::StepsRanOut,
+            converged: end != Ending::StepsRanOut,
         })
     }
 

@@ -3,9 +3,11 @@
 mod align;
 mod camera;
 mod code;
+mod detect;
 mod find;
 mod homography;
 mod ink;
+mod refine;
 mod resection;
 mod survey;
 mod view;

@@ -2,7 +2,7 @@
 //! adjustment: a modern synthesis*, 2000; from memory). Each camera is eliminated from its photo's normal equations (Schur
 //! complement), so that the work grows with the number of photos and not with its cube.
 
-use crate::fit::{Marquardt, Step};
+use crate::fit::{Attempt, Marquardt};
 use crate::record::Bay;
 use crate::wall::camera::{AXIS_X, AXIS_Y, CAMERA_PARAMETERS, Camera, DISTORTION, LN_FOCAL};
 use crate::wall::resection::{
@@ -328,7 +328,7 @@ impl<'a> BundleAdjustment<'a> {
 
     /// Takes one step with all cameras and the common parameters where that lowers the `cost`. `None` where the normal
     /// equations are singular.
-    fn step(&mut self, stations: &mut [Station], cost: &mut f64, damping: f64) -> Option<Step> {
+    fn step(&mut self, stations: &mut [Station], cost: &mut f64, damping: f64) -> Option<Attempt> {
         let reduced = self.reduce_all(stations, damping)?;
         let (normal, gradient) = self.sum_of(&reduced);
         let step = -normal.cholesky()?.solve(&gradient);
@@ -348,7 +348,7 @@ impl<'a> BundleAdjustment<'a> {
             .collect();
         let trial = self.cost(stations, &cameras, &common);
         if trial.is_nan() || trial > *cost {
-            return Some(Step::Worse);
+            return Some(Attempt::Worse);
         }
         let fall = *cost - trial;
         *cost = trial;
@@ -357,7 +357,7 @@ impl<'a> BundleAdjustment<'a> {
             station.camera = camera;
         }
         let settled = fall <= COST_TOLERANCE * (trial + 1e-30);
-        Some(if settled { Step::Settled } else { Step::Better })
+        Some(if settled { Attempt::Settled } else { Attempt::Better })
     }
 
     /// Sheets that lie elsewhere in one photo than the others say. Only the worst sheet is named, in each photo where it
