@@ -5,10 +5,11 @@
 //! library because residuals may be one-sided (clipped light), and because the covariance must come apart into what
 //! the data and what the priors put into it.
 
+mod distribution;
 mod marquardt;
-pub(crate) mod normal;
 mod order;
 
+pub(crate) use distribution::{chi_square_tail, normal_between};
 pub(crate) use marquardt::{Attempt, Ending, Marquardt};
 pub(crate) use order::{median, median_high, ranked};
 

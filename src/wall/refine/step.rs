@@ -8,9 +8,10 @@
 //! below the clipping level there; then the contrast of other marks says how bright the white is.
 
 use super::Appearance;
-use crate::fit::{Attempt, Ending, Marquardt, normal};
+use crate::fit::{Attempt, Ending, Marquardt};
 use crate::wall::code::TAG_SIDE_CELLS;
 use nalgebra::{SMatrix, SVector};
+use statrs::distribution::{Continuous, ContinuousCDF, Normal};
 
 /// Parameters of a piece's fit, in this order: white and black level, place of the step (px outward), logarithmic slope
 /// of the light across and along the edge (per px), blur (px).
@@ -346,5 +347,6 @@ impl Border {
 
 /// The standard Gaussian's integral up to `z`, and its density there.
 fn gaussian(z: f64) -> (f64, f64) {
-    (normal::lower_tail(z), normal::density(z))
+    let normal = Normal::standard();
+    (normal.cdf(z), normal.pdf(z))
 }
