@@ -7,7 +7,7 @@ use super::code::TAG_SIDE_CELLS;
 use super::detect::{Detection, detect};
 use super::refine::{Appearance, RefinedMark, overlap, refine};
 use crate::fit::median_high;
-use crate::photo::Luminance;
+use crate::photo::{Luminance, Photo};
 
 /// One tag as found in a photo.
 #[derive(Debug, Clone, PartialEq)]
@@ -44,6 +44,19 @@ const ASSUMED_APPEARANCE: Appearance = Appearance {
     contrast: 12.0,
     contrast_sd: 6.0,
 };
+
+/// Finds the bay's marks in a photo. Clipped pixels go in as full scale: where one colour is clipped, the light there is
+/// unknown.
+#[must_use]
+pub fn find_in(photo: &Photo, wanted: &[u32]) -> Vec<FoundMark> {
+    let mut luminance = photo.luminance.clone();
+    for (value, &clipped) in luminance.values.iter_mut().zip(&photo.clipped) {
+        if clipped {
+            *value = 1.0;
+        }
+    }
+    find_marks(&luminance, wanted)
+}
 
 /// Finds the marks with the wanted ids.
 ///

@@ -1,6 +1,7 @@
 //! Ink and paper of the marks as a check on the light: one print has one ratio of the two, however bright it is lit.
 
-use super::{FoundMark, TAG_SIDE_CELLS};
+use super::code::TAG_SIDE_CELLS;
+use super::find::FoundMark;
 use crate::fit::{Fit, Loss, Problem};
 use crate::photo::Photo;
 
@@ -9,6 +10,10 @@ const SIDE_CELLS: f64 = TAG_SIDE_CELLS as f64;
 /// Where ink and paper are looked at: the middle of the border, and as far outside of the tag's edge, cells.
 const INK_CELLS: f64 = 0.5;
 const PAPER_CELLS: f64 = -0.6;
+
+/// A cell narrower than this many standard deviations of the blur shows neither ink nor paper: half of it is 1.5 of them
+/// from either edge, beyond which 7 % of the other's light is left.
+const LEAST_CELL_BLURS: f64 = 3.0;
 
 /// Light of the ink and of the paper beside it, at two opposite sides of a mark (so that light which falls off across
 /// the sheet counts on both alike), linear.
@@ -35,7 +40,7 @@ pub fn patches(photo: &Photo, marks: &[FoundMark]) -> Vec<Patch> {
                 top * (1.0 - down) + bottom * down
             })
         };
-        if mark.cell_px() < 3.0 * mark.blur_px {
+        if mark.cell_px() < LEAST_CELL_BLURS * mark.blur_px {
             continue;
         }
         for upright in [false, true] {
@@ -89,18 +94,21 @@ const LEAST_BEND: f64 = 0.15;
 /// Ink over paper of office prints: a reflectance of 3 to 8 % over one of 80 to 90 %, and some to spare (from memory).
 const USUAL_RATIO: std::ops::RangeInclusive<f64> = 0.033..=0.13;
 
-/// Standard deviation of a patch's ink against the line: unevenness of paper, ink and light, relative; and the steps of
-/// 8-bit codes near black, linear.
+/// Standard deviation of a patch's ink against the line: unevenness of paper, ink and light, relative (common
+/// practice, no source); and what 8-bit codes near black leave, linear: a code there is 1 / (255 · 12.92) = 0.0003.
 const UNEVEN_SD: f64 = 0.025;
 const STEP_SD: f64 = 0.000_2;
-/// Veils lie between these, linear light: a trace, and what noise cut off at black adds at the highest speeds.
+/// Veils lie between these, linear light: a trace, and what noise cut off at black adds at the highest speeds (seen
+/// in made photos, no source).
 const USUAL_VEIL: std::ops::RangeInclusive<f64> = 0.000_03..=0.003;
 
 impl Tone {
     /// Fits the patches; `None` with fewer than six, or where all are lit alike.
     #[must_use]
     pub fn of(patches: &[Patch]) -> Option<Self> {
+        /// Three marks' patches, twice the three parameters.
         const LEAST_PATCHES: usize = 6;
+        /// In light alike to this factor a line and a bent one look the same (no source).
         const LEAST_RANGE: f64 = 4.0;
         let (mut low, mut high) = (f64::INFINITY, 0.0_f64);
         let mut ln_middle = 0.0;

@@ -125,9 +125,9 @@ fn sheets_printed_half_a_turn_round_do_no_harm() {
 #[test]
 fn a_mark_seen_twice_is_not_used() {
     let mut marks = seen(&SIX, &[]);
-    let mut twin = marks[1].clone();
-    twin.corners_px = twin.corners_px.map(|[x, y]| [x, y + 300.0]);
-    marks.push(twin);
+    let mut second = marks[1].clone();
+    second.corners_px = second.corners_px.map(|[x, y]| [x, y + 300.0]);
+    marks.push(second);
     let view = View::fit(&marks, &bay(&SIX), SIZE_PX, None).unwrap();
     assert!(view.warnings.iter().any(|w| w.contains("mark 2 ")) && view.marks.len() == 5);
 }
