@@ -4,12 +4,14 @@
 //! cut-off's downward inclination in per cent with an uncertainty, compares it with the usual aim tolerances at
 //! each position of the range control, and plots the travel per position and per vacuum step.
 //!
-//! Data flows one way through the modules, in this order: [`record`] (what the technician wrote down),
-//! [`photo`] (what the camera saw), [`wall`] (where a pixel lies on the wall), [`cutoff`] (the edge of the light),
-//! [`aim`] (inclination and verdict), [`adjuster`] (travel), [`isolate`] (which part is at fault), [`report`] (what others read); [`cli`] turns arguments
-//! into calls. [`render`] draws made photos with a known truth; [`marks`] prints the sheets; [`fit`] is the least
-//! squares that wall and cut-off share; [`refusal`] names why a photo gives no figure; [`check`] draws many scenes, reads
-//! them and holds them against their truth; [`shot_list`] says which photos to take, and enters them in the job.
+//! The front door is [`run::Run::read`]: from a job file to [`run::Findings`]. Data flows one way through the modules, in
+//! this order: [`record`] (what the technician wrote down), [`photo`] (what the camera saw), [`wall`] (where a pixel lies on
+//! the wall), [`cutoff`] (the edge of the light), [`aim`] (inclination and verdict), [`adjuster`] (travel), [`isolate`]
+//! (which part is at fault), [`run`] (one job, read whole), [`report`] (what others read); [`cli`] turns arguments into
+//! calls. [`render`] draws made photos with a known truth; [`check`] draws many scenes, reads them and holds them against
+//! their truth; [`marks`] prints the sheets; [`shot_list`] says which photos to take, and enters them in the job; [`fit`] is
+//! the least squares that rooms share; [`refusal`] names why a photo gives no figure, [`warning`] what to know before relying
+//! on one, [`error`] what went wrong.
 #![deny(missing_docs)]
 #![forbid(unsafe_code)]
 
@@ -18,6 +20,7 @@ pub mod aim;
 pub mod check;
 pub mod cli;
 pub mod cutoff;
+pub mod error;
 pub mod fit;
 pub mod isolate;
 pub mod marks;
@@ -26,6 +29,13 @@ pub mod record;
 pub mod refusal;
 pub mod render;
 pub mod report;
+pub mod run;
 pub mod shot_list;
 pub mod wall;
+pub mod warning;
 mod whole_file;
+
+/// The README's example runs as a test.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct Readme;

@@ -1,23 +1,97 @@
 //! Files that are whole or not there: written beside their place, then renamed.
 
-use std::io;
-use std::path::Path;
+use crate::error::Error;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
 
 /// Writes `bytes` to `path`. A failure, or a second run at the same time, never leaves a half-written file there; an
 /// earlier file stays until the new one is whole. The folder must be there.
 ///
 /// # Errors
-/// What the system says of writing or renaming.
-pub(crate) fn write(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    let mut name = std::ffi::OsString::from(".");
-    name.push(path.file_name().unwrap_or_default());
-    // The process's number keeps two runs at once from writing into the same unfinished file.
-    name.push(format!(".{}.tmp", std::process::id()));
-    let unfinished = path.with_file_name(name);
-    let result = std::fs::write(&unfinished, bytes).and_then(|()| std::fs::rename(&unfinished, path));
-    if result.is_err() {
-        // What cannot be written can often not be removed either; the first error is the one that tells.
-        let _ = std::fs::remove_file(&unfinished);
+/// [`Error::Write`].
+pub(crate) fn write(path: &Path, bytes: &[u8]) -> Result<(), Error> {
+    beside(path, bytes)?
+        .persist(path)
+        .map_err(|e| in_place(path)(e.error))?;
+    Ok(())
+}
+
+/// Writes several files, making their folders where need be: all are whole beside their places before the first is put
+/// there. Gives their paths, in the same order.
+///
+/// # Errors
+/// [`Error::Write`].
+pub(crate) fn write_all(files: Vec<(PathBuf, Vec<u8>)>) -> Result<Vec<PathBuf>, Error> {
+    let mut parts = Vec::with_capacity(files.len());
+    for (path, bytes) in files {
+        if let Some(folder) = path.parent() {
+            std::fs::create_dir_all(folder).map_err(Error::write(folder, "cannot make the folder"))?;
+        }
+        parts.push((beside(&path, &bytes)?, path));
     }
-    result
+    let put = |(part, path): (NamedTempFile, PathBuf)| {
+        part.persist(&path).map_err(|e| in_place(&path)(e.error))?;
+        Ok(path)
+    };
+    parts.into_iter().map(put).collect()
+}
+
+fn in_place(path: &Path) -> impl FnOnce(std::io::Error) -> Error {
+    Error::write(path, "cannot put the new file in its place")
+}
+
+/// A file with `bytes` beside `path`, which goes away unless it is put into its place.
+fn beside(path: &Path, bytes: &[u8]) -> Result<NamedTempFile, Error> {
+    let folder = match path.parent() {
+        Some(folder) if folder != Path::new("") => folder,
+        _ => Path::new("."),
+    };
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".beamfall-");
+    #[cfg(unix)]
+    {
+        // As any file is made, less what the user's mask takes away; a temporary file would else be its maker's alone.
+        use std::os::unix::fs::PermissionsExt;
+        builder.permissions(std::fs::Permissions::from_mode(0o666));
+    }
+    let failed = |source| Error::write(path, "cannot write")(source);
+    let mut part = builder.tempfile_in(folder).map_err(failed)?;
+    part.write_all(bytes).map_err(failed)?;
+    Ok(part)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_that_cannot_be_put_in_place_leaves_nothing_behind() {
+        let folder = tempfile::tempdir().unwrap();
+        let taken = folder.path().join("taken");
+        std::fs::create_dir_all(taken.join("inside")).unwrap();
+        let error = write(&taken, b"text").unwrap_err().to_string();
+        assert!(error.contains("taken") && error.contains("cannot put"), "{error}");
+        assert_eq!(
+            std::fs::read_dir(folder.path()).unwrap().count(),
+            1,
+            "only the folder itself"
+        );
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn files_have_the_usual_permissions() {
+        use std::os::unix::fs::PermissionsExt;
+        let folder = tempfile::tempdir().unwrap();
+        let mode = |name: &str| {
+            std::fs::metadata(folder.path().join(name))
+                .unwrap()
+                .permissions()
+                .mode()
+        };
+        std::fs::write(folder.path().join("plain"), b"").unwrap();
+        write(&folder.path().join("ours"), b"").unwrap();
+        assert_eq!(mode("ours"), mode("plain"));
+    }
 }

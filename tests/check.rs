@@ -1,4 +1,4 @@
-//! `measure --check` as a user runs it.
+//! `beamfall check` as a user runs it.
 
 use std::process::{Command, Output};
 
@@ -13,7 +13,7 @@ fn beamfall(arguments: &[&str]) -> Output {
 fn a_small_check_reads_well_and_leaves_nothing_behind() {
     let temporary = tempfile::tempdir().unwrap();
     let output = Command::new(env!("CARGO_BIN_EXE_beamfall"))
-        .args(["measure", "--check", "--scenes", "4", "--seed", "1", "--json"])
+        .args(["check", "--scenes", "4", "--seed", "1", "--json"])
         .env("TMPDIR", temporary.path())
         .output()
         .unwrap();
@@ -64,7 +64,7 @@ fn a_small_check_reads_well_and_leaves_nothing_behind() {
 fn one_scene_reads_the_same_on_any_number_of_threads() {
     let run = |threads: &str| {
         let output = Command::new(env!("CARGO_BIN_EXE_beamfall"))
-            .args(["measure", "--check", "--kind", "taped", "--scenes", "2", "--json"])
+            .args(["check", "--kind", "taped", "--scenes", "2", "--json"])
             .env("RAYON_NUM_THREADS", threads)
             .output()
             .unwrap();
@@ -77,14 +77,19 @@ fn one_scene_reads_the_same_on_any_number_of_threads() {
 #[test]
 fn wrong_usage_is_2() {
     for arguments in [
-        &["measure", "--check", "job.toml"][..],
-        &["measure", "--check", "--kind", "other"],
-        &["measure", "--check", "--scenes", "0"],
-        &["measure", "--check", "--csv"],
+        &["check", "job.toml"][..],
+        &["check", "--kind", "other"],
+        &["check", "--scenes", "0"],
+        &["check", "--csv"],
         &["measure", "--seed", "3", "job.toml"],
-        &["measure", "--kind", "taped", "job.toml"],
+        &["measure", "--check", "--seed", "3"],
         &["measure"],
     ] {
         assert_eq!(beamfall(arguments).status.code(), Some(2), "{arguments:?}");
     }
+    let said = beamfall(&["measure", "--check", "--kind", "taped"]).stderr;
+    assert!(
+        String::from_utf8_lossy(&said).contains("beamfall check"),
+        "the old spelling says so"
+    );
 }

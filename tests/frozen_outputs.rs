@@ -67,8 +67,8 @@ fn outputs() -> BTreeMap<String, Vec<u8>> {
         ("measure --json", &["measure", job, "--json"]),
         ("measure --csv", &["measure", job, "--csv"]),
         ("isolate", &["isolate", job]),
-        ("isolate --positions --json", &["isolate", job, "--positions", "--json"]),
-        ("isolate --svg", &["isolate", job, "--positions", "--svg", &parts]),
+        ("isolate --json", &["isolate", job, "--json"]),
+        ("isolate --svg", &["isolate", job, "--svg", &parts]),
         (
             "isolate --plan",
             &["isolate", "vacuum-cabin-control", "--plan", "--svg", &plan],
@@ -111,11 +111,9 @@ fn outputs() -> BTreeMap<String, Vec<u8>> {
 }
 
 /// Arguments of a small check of one kind.
-fn check(kind: &'static str) -> [&'static str; 9] {
+fn check(kind: &'static str) -> [&'static str; 8] {
     let scenes = if kind == "unreadable" { "6" } else { "2" };
-    [
-        "measure", "--check", "--each", "--kind", kind, "--scenes", scenes, "--seed", "71",
-    ]
+    ["check", "--each", "--kind", kind, "--scenes", scenes, "--seed", "71"]
 }
 
 #[test]

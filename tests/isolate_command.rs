@@ -144,7 +144,6 @@ fn slips_are_errors_that_say_where() {
     let said = message(isolate(&["vacuum-boot-control"]), 1);
     assert!(said.contains("no system of this name"), "{said}");
     message(isolate(&[]), 2);
-    message(isolate(&["vacuum-cabin-control", "--positions"]), 2);
     // A gauge has no photos.
     let gauge = write(
         folder.path(),
@@ -200,7 +199,7 @@ fn photos_decide_trials_and_refused_ones_do_not_count() {
         photo("left-after-1-first-try"),
     );
     let path = write(folder.path(), &format!("{head}{shots}{trial}"));
-    let output = isolate(&[&path, "--positions", "--json"]);
+    let output = isolate(&[&path, "--json"]);
     assert_eq!(output.status.code(), Some(3), "{}", text(&output.stderr));
     let answer = json(&output);
     let trials = answer["trials"].as_array().unwrap();

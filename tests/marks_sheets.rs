@@ -1,6 +1,7 @@
 //! The printed sheets, read back from the PDF's bytes: sizes, errors, and the ready-made files.
 
-use beamfall::marks::{DEFAULT_SIZE_MM, MarksError, Paper, TagCells, sheets_pdf, write_sheets};
+use beamfall::error::Error;
+use beamfall::marks::{DEFAULT_SIZE_MM, Paper, TagCells, sheets_pdf, write_sheets};
 use std::path::Path;
 
 const MM_PER_PT: f64 = 25.4 / 72.0;
@@ -299,10 +300,7 @@ fn a_place_that_cannot_be_written_is_named() {
     let file = folder.path().join("file");
     std::fs::write(&file, "").unwrap();
     let error = write_sheets(&file, Paper::A4, 160.0, &[2], cells).unwrap_err();
-    assert!(
-        matches!(&error, MarksError::Write { path, .. } if *path == file),
-        "{error}"
-    );
+    assert!(matches!(&error, Error::Write { path, .. } if *path == file), "{error}");
     // A folder stands where the file should go: nothing unfinished is left beside it.
     std::fs::create_dir_all(folder.path().join("marks-a4.pdf/x")).unwrap();
     let error = write_sheets(folder.path(), Paper::A4, 160.0, &[2], cells).unwrap_err();

@@ -1,44 +1,43 @@
-//! `beamfall measure --check`: what this build does on made photos.
+//! `beamfall check`: what this build does on made photos.
 
 use super::Status;
-use super::session::print;
-use crate::check::{Kind, Wanted, Way, render, run};
-use anyhow::Context;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use std::io::IsTerminal;
+use super::terminal::{Progress, print, print_json};
+use crate::check::{Kind, Wanted, Way, render, run as run_check};
+use crate::error::Error;
 
-/// Arguments of `beamfall measure --check`.
+/// Arguments of `beamfall check`.
 #[derive(Debug, clap::Args)]
-#[command(next_help_heading = "Check of the program itself, in place of photos")]
+#[command(after_help = "\
+Examples:
+  beamfall check
+  beamfall check --kind readings --scenes 100 --seed 1
+  beamfall check --kind unreadable --each
+
+Whatever the errors, they are information: the exit status is that of work done. Made
+photos are no evidence of how a real lamp is read.")]
 pub(super) struct Arguments {
-    /// Draw made photos by lot, read them, and print errors against their truth
-    #[arg(long, conflicts_with_all = ["inputs", "csv", "fail_outside", "bay", "lamp_height", "distance", "lamp_x", "traffic", "tolerance"])]
-    pub check: bool,
-    /// Check: scenes of each kind (24; unreadable: two of each way); in the mix a quarter of it for travel, whose series
-    /// have four photos
+    /// Scenes of each kind (24; unreadable: two of each way); in the mix a quarter of it for travel, whose series have
+    /// four photos
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
-    scenes: Option<u32>,
-    /// Check: seed of the first scene; the next ones count on from it (1)
-    #[arg(long, value_name = "S")]
-    seed: Option<u64>,
-    /// Check: readings, taped, travel or unreadable; left out, a mix of all
+    pub(super) scenes: Option<u32>,
+    /// Seed of the first scene; the next ones count on from it
+    #[arg(long, value_name = "S", default_value_t = 1)]
+    seed: u64,
+    /// readings, taped, travel or unreadable; left out, a mix of all
     #[arg(long, value_name = "KIND")]
     kind: Option<Kind>,
-    /// Check: lines for each scene too
+    /// Lines for each scene too
     #[arg(long, conflicts_with = "json")]
     each: bool,
+    /// Print JSON
+    #[arg(long)]
+    json: bool,
 }
 
 /// Scenes of a kind where the user names no number.
 const SCENES: usize = 24;
 
 impl Arguments {
-    /// Whether an option of the check is given without `--check`. clap's own `requires` does not tell: the check
-    /// excludes a job, so that with a job clap takes its absence for allowed.
-    pub fn is_misplaced(&self) -> bool {
-        !self.check && (self.scenes.is_some() || self.seed.is_some() || self.kind.is_some() || self.each)
-    }
-
     fn wanted(&self) -> Vec<Wanted> {
         let scenes = |kind: Kind| match (self.scenes, kind) {
             (Some(number), _) => number as usize,
@@ -61,30 +60,18 @@ impl Arguments {
     }
 }
 
-/// Runs the check and prints it. Whatever the errors, that is information: the status is that of work done.
-pub(super) fn run_check(arguments: &Arguments, json: bool) -> anyhow::Result<Status> {
+/// Runs the check and prints it.
+pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     let wanted = arguments.wanted();
-    let progress = progress(wanted.iter().map(|w| w.scenes).sum());
-    let checked = run(arguments.seed.unwrap_or(1), &wanted, &|| progress.inc(1));
-    progress.finish_and_clear();
-    let checked = checked.map_err(anyhow::Error::msg)?;
-    if json {
-        let text = serde_json::to_string_pretty(&checked).context("the check as JSON")?;
-        print(&format!("{text}\n"))?;
+    let progress = Progress::new("scenes {pos}/{len} {wide_bar} {eta} left");
+    progress.show(0, wanted.iter().map(|w| w.scenes).sum());
+    let checked = run_check(arguments.seed, &wanted, &|| progress.step());
+    drop(progress);
+    let checked = checked.map_err(|message| Error::make("a made photo", message))?;
+    if arguments.json {
+        print_json(&checked)?;
     } else {
         print(&render(&checked, arguments.each))?;
     }
     Ok(Status::Done)
-}
-
-/// A progress bar over scenes at a terminal; silent in a pipe.
-fn progress(scenes: usize) -> ProgressBar {
-    let bar = ProgressBar::new(scenes as u64);
-    if !std::io::stderr().is_terminal() {
-        bar.set_draw_target(ProgressDrawTarget::hidden());
-    }
-    if let Ok(style) = ProgressStyle::with_template("scenes {pos}/{len} {wide_bar} {eta} left") {
-        bar.set_style(style);
-    }
-    bar
 }

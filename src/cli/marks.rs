@@ -1,8 +1,9 @@
 //! `beamfall marks`: the sheets to print.
 
-use super::session::print;
-use super::{Status, Usage};
-use crate::marks::{DEFAULT_SIZE_MM, MarksError, Paper, write_sheets};
+use super::Status;
+use super::terminal::print;
+use crate::error::Error;
+use crate::marks::{DEFAULT_SIZE_MM, Paper, write_sheets};
 use crate::wall::tag_cells;
 use std::path::PathBuf;
 
@@ -28,18 +29,14 @@ pub(super) struct Arguments {
 }
 
 /// Writes the sheets and says where they lie.
-pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Status> {
-    let written = write_sheets(
+pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
+    let path = write_sheets(
         &arguments.out,
         arguments.paper,
         arguments.size,
         &arguments.ids,
         tag_cells,
-    );
-    let path = written.map_err(|error| match error {
-        MarksError::Write { .. } => anyhow::Error::from(error),
-        wrong => Usage(wrong.to_string()).into(),
-    })?;
+    )?;
     print(&format!(
         "{}\nPrint at 100 %, then measure the 100 mm bar on each sheet. The first page says how to hang them.\n",
         path.display()

@@ -1,10 +1,12 @@
 //! `beamfall measure`: photos to readings.
 
-use super::session::{Session, colour_allowed, print};
-use super::{Status, Usage};
-use crate::record::{Bay, Job, Lamp, SCHEMA, Shot, Side, Traffic};
+use super::Status;
+use super::terminal::{Progress, colour_allowed, print, print_json};
+use crate::error::Error;
+use crate::record::{Job, Lamp, Shot, Side, Traffic};
 use crate::report::{Results, csv, explain, table};
-use anyhow::Context;
+use crate::run::{Options, Run};
+use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `beamfall measure`.
@@ -15,8 +17,7 @@ Examples:
   beamfall measure sample-photos/job.toml --explain
   beamfall measure sample-photos/job.toml --json > results.json
   beamfall measure IMG_1.jpg IMG_2.jpg --bay bay.toml --lamp-height 650 \\
-      --distance 10000 --lamp-x -560 --traffic right --tolerance un-r48
-  beamfall measure --check --kind readings --scenes 100 --seed 1")]
+      --distance 10000 --lamp-x -560 --traffic right --tolerance un-r48")]
 pub(super) struct Arguments {
     /// A job file (.toml) or the folder of one; or photos, with the options for single photos below
     #[arg(required_unless_present = "check", value_name = "JOB|PHOTO")]
@@ -61,8 +62,9 @@ pub(super) struct Arguments {
     /// Photos: tolerance table, by name or path
     #[arg(long, value_name = "TABLE", help_heading = "For photos without a job file")]
     tolerance: Option<String>,
-    #[command(flatten)]
-    check: super::check::Arguments,
+    /// Where the check once was: it says where it is now, whatever options come with it
+    #[arg(long, hide = true, num_args = 0.., allow_hyphen_values = true)]
+    check: Option<Vec<OsString>>,
 }
 
 fn traffic(text: &str) -> Result<Traffic, String> {
@@ -74,110 +76,71 @@ fn traffic(text: &str) -> Result<Traffic, String> {
 }
 
 /// Reads the photos and prints what they gave.
-pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Status> {
-    if arguments.check.is_misplaced() {
-        return Err(Usage(
-            "--scenes, --seed, --kind and --each go with --check; add it and leave the job out".to_owned(),
-        )
-        .into());
+pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
+    if arguments.check.is_some() {
+        return Err(Error::asked(
+            "the check is a command of its own now: beamfall check, with the same options",
+        ));
     }
-    if arguments.check.check {
-        return super::check::run_check(&arguments.check, arguments.json);
-    }
-    let session = session(arguments)?;
-    let findings = session.findings();
+    let run = arguments.run()?;
+    let progress = Progress::of_photos();
+    let show = |done, all| progress.show(done, all);
+    let findings = run.measure(&Options::default().with_progress(&show))?;
+    drop(progress);
     let results = Results::new(&findings);
     if arguments.json {
-        print(&results.to_json().context("results as JSON")?)?;
+        print_json(&results)?;
     } else if arguments.csv {
-        print(&csv::readings(&results).context("readings as CSV")?)?;
+        print(&csv::readings(&results).map_err(|e| Error::make("the CSV", e))?)?;
     } else {
         print(&table::render(&results, colour_allowed()))?;
         if arguments.explain {
             print(&explain::render(&findings))?;
         }
     }
-    Ok(session.status(arguments.fail_outside))
+    Ok(Status::of_findings(&findings, arguments.fail_outside))
 }
 
 fn is_job(path: &Path) -> bool {
     path.is_dir() || path.extension().is_some_and(|e| e.eq_ignore_ascii_case("toml"))
 }
 
-fn session(arguments: &Arguments) -> anyhow::Result<Session> {
-    let photo_options = arguments.bay.is_some()
-        || arguments.lamp_height.is_some()
-        || arguments.distance.is_some()
-        || arguments.lamp_x.is_some()
-        || arguments.traffic.is_some()
-        || arguments.tolerance.is_some();
-    match arguments.inputs.as_slice() {
-        [job] if is_job(job) => {
-            if photo_options {
-                return Err(Usage("a job file says itself where the lamp is; leave --bay, --lamp-height and the like out, or give photos".to_owned()).into());
+impl Arguments {
+    fn run(&self) -> Result<Run, Error> {
+        let photo_options = self.bay.is_some()
+            || self.lamp_height.is_some()
+            || self.distance.is_some()
+            || self.lamp_x.is_some()
+            || self.traffic.is_some()
+            || self.tolerance.is_some();
+        match self.inputs.as_slice() {
+            [job] if is_job(job) && photo_options => Err(Error::asked(
+                "a job file says itself where the lamp is; leave --bay, --lamp-height and the like out, or give photos",
+            )),
+            [job] if is_job(job) => Run::open(job),
+            inputs if inputs.iter().any(|path| is_job(path)) => {
+                Err(Error::asked("give one job file, or photos, not both"))
             }
-            Session::of_job(job, false)
+            _ => self.run_of_photos(),
         }
-        inputs if inputs.iter().any(|path| is_job(path)) => {
-            Err(Usage("give one job file, or photos, not both".to_owned()).into())
-        }
-        photos => {
-            let missing = "photos without a job file need --bay, --lamp-height, --distance, --lamp-x and --traffic";
-            let (Some(bay_path), Some(centre_height_mm), Some(distance_mm), Some(centre_x_mm), Some(traffic)) = (
-                &arguments.bay,
-                arguments.lamp_height,
-                arguments.distance,
-                arguments.lamp_x,
-                arguments.traffic,
-            ) else {
-                return Err(Usage(format!("{missing}; or give a job file")).into());
-            };
-            let side = if centre_x_mm < 0.0 { Side::Left } else { Side::Right };
-            let lamp = Lamp {
-                side,
-                centre_height_mm,
-                centre_height_sd_mm: 2.0,
-                centre_x_mm,
-                distance_mm,
-                distance_sd_mm: 10.0,
-                mounting_height_mm: None,
-            };
-            let shot = |photo: &PathBuf| Shot {
-                photo: photo.clone(),
-                lamp: side,
-                stage: None,
-                position: None,
-                vacuum: None,
-                vacuum_sd: None,
-                branch: None,
-                sealed: false,
-                lamp_off: None,
-                brackets: Vec::new(),
-            };
-            let job = Job {
-                schema: SCHEMA,
-                job: "photos".to_owned(),
-                bay: bay_path.clone(),
-                traffic,
-                pattern: None,
-                tolerance: arguments.tolerance.clone(),
-                tolerance_choice: None,
-                lamp_mark: None,
-                system: None,
-                made_photos: false,
-                vehicle: None,
-                lamp: vec![lamp],
-                shot: photos.iter().map(shot).collect(),
-                trial: Vec::new(),
-                adjuster: crate::record::AdjusterLimits::default(),
-            };
-            Session::new(
-                job,
-                Bay::read(bay_path)?,
-                Path::new("command line"),
-                Path::new(""),
-                false,
-            )
-        }
+    }
+
+    /// A job of nothing but the photos and the lamp given here.
+    fn run_of_photos(&self) -> Result<Run, Error> {
+        let (Some(bay), Some(height_mm), Some(distance_mm), Some(x_mm), Some(traffic)) =
+            (&self.bay, self.lamp_height, self.distance, self.lamp_x, self.traffic)
+        else {
+            return Err(Error::asked(
+                "photos without a job file need --bay, --lamp-height, --distance, --lamp-x and --traffic; or give a job file",
+            ));
+        };
+        let side = if x_mm < 0.0 { Side::Left } else { Side::Right };
+        let job = Job {
+            tolerance: self.tolerance.clone(),
+            lamp: vec![Lamp::of(side, height_mm, x_mm, distance_mm)],
+            shot: self.inputs.iter().map(|photo| Shot::of(photo, side)).collect(),
+            ..Job::of("photos", bay, traffic)
+        };
+        Run::of(job, Path::new("the command line"), Path::new(""))
     }
 }

@@ -7,13 +7,14 @@ mod marks;
 mod measure;
 mod render;
 mod report;
-mod session;
 mod shots;
+mod terminal;
 
 pub use exit::Status;
 
 use clap::{Parser, Subcommand};
 use std::ffi::OsString;
+use std::io::Write;
 use std::process::ExitCode;
 
 /// Measures what a headlamp range adjuster does to the beam, from photos of the cut-off on a wall.
@@ -42,14 +43,11 @@ enum Command {
     Shots(shots::Arguments),
     /// Rank what can be at fault in the range adjuster, and name the best next test
     Isolate(isolate::Arguments),
+    /// Draw made photos at random, read them, and hold them against their truth
+    Check(check::Arguments),
     /// Draw made photos of a made-up wall, with their truth
     Render(render::Arguments),
 }
-
-/// Arguments that do not fit together, which clap alone cannot tell.
-#[derive(Debug, thiserror::Error)]
-#[error("{0}")]
-struct Usage(String);
 
 /// Runs the program with `arguments` (the program's own name first) and gives its exit status.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
@@ -70,17 +68,14 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Report(arguments) => report::run(&arguments),
         Command::Shots(arguments) => shots::run(&arguments),
         Command::Isolate(arguments) => isolate::run(&arguments),
+        Command::Check(arguments) => check::run(&arguments),
         Command::Render(arguments) => render::run(&arguments),
     };
-    match outcome {
-        Ok(status) => status.into(),
-        Err(error) => {
-            eprintln!("beamfall: {error:#}");
-            if error.is::<Usage>() {
-                Status::Usage.into()
-            } else {
-                Status::Error.into()
-            }
-        }
-    }
+    outcome
+        .unwrap_or_else(|error| {
+            // Where even the error's stream is closed, the status still tells.
+            let _ = writeln!(std::io::stderr(), "beamfall: {error}");
+            Status::of(&error)
+        })
+        .into()
 }

@@ -1,7 +1,8 @@
 //! `beamfall render`: made photos with a known truth.
 
 use super::Status;
-use super::session::print;
+use super::terminal::print;
+use crate::error::Error;
 use std::path::PathBuf;
 
 /// Arguments of `beamfall render`.
@@ -21,7 +22,7 @@ pub(super) struct Arguments {
 }
 
 /// Draws the scene's photos and says where they lie.
-pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Status> {
+pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     let files = crate::render::render_file(&arguments.scene, arguments.out.as_deref())?;
     let lines: String = files.iter().map(|file| format!("{}\n", file.display())).collect();
     print(&lines)?;

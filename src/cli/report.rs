@@ -1,8 +1,10 @@
 //! `beamfall report`: the whole job.
 
 use super::Status;
-use super::session::{Session, colour_allowed, print};
+use super::terminal::{Progress, colour_allowed, print};
+use crate::error::Error;
 use crate::report::{Results, table};
+use crate::run::{Options, Run};
 use std::path::PathBuf;
 
 /// Arguments of `beamfall report`.
@@ -23,15 +25,14 @@ pub(super) struct Arguments {
 }
 
 /// Reads the photos, writes the report, and says where it lies.
-pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Status> {
-    let session = Session::of_job(&arguments.job, true)?;
-    let findings = session.findings();
+pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
+    let progress = Progress::of_photos();
+    let show = |done, all| progress.show(done, all);
+    let findings = Run::read(&arguments.job, &Options::default().with_pictures().with_progress(&show))?;
+    drop(progress);
     let files = crate::report::write(&arguments.out, &findings)?;
     print(&table::render(&Results::new(&findings), colour_allowed()))?;
-    let mut text = String::from("\nWritten:\n");
-    for file in files {
-        text.push_str(&format!("  {}\n", file.display()));
-    }
-    print(&text)?;
-    Ok(session.status(arguments.fail_outside))
+    let names: String = files.iter().map(|file| format!("  {}\n", file.display())).collect();
+    print(&format!("\nWritten:\n{names}"))?;
+    Ok(Status::of_findings(&findings, arguments.fail_outside))
 }

@@ -1,18 +1,16 @@
 //! `beamfall shots`: which photos to take, and afterwards their entries in the job.
 
-use super::session::{job_file, print};
-use super::{Status, Usage};
-use crate::record::{Branch, Job, RecordError, SCHEMA, Side, Stage, parse_toml};
+use super::Status;
+use super::terminal::{Progress, print, print_json};
+use crate::error::Error;
+use crate::record::{Job, Side, Stage, parse_toml, read_text};
 use crate::report::table::COLUMNS;
-use crate::report::text::{plain, round, width, wrap};
+use crate::report::text::{plain, width, wrap};
+use crate::run::job_file;
 use crate::shot_list::{
-    Check, Folder, Pairing, PlannedPhoto, Shows, TakenPhoto, Wanted, append, describe, entries, gauge_steps, list,
+    Check, Folder, ListJson, Pairing, PairingJson, PlannedPhoto, Shows, Wanted, append, entries, gauge_steps, list,
     pair, read_folder, render_list, render_pairing, select,
 };
-use anyhow::Context;
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use serde::Serialize;
-use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 
 const CHECK: &str = "positions";
@@ -108,13 +106,12 @@ fn stage(text: &str) -> Result<Stage, String> {
 }
 
 /// Prints the list, or pairs the photos of a folder with it.
-pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Status> {
+pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     let path = job_file(&arguments.job)?;
     let job = Job::read(&path)?;
-    let usage = |message: String| Usage(message);
-    let mut photos = list(&wanted(arguments, &job, &path)?).map_err(|e| usage(e.to_string()))?;
+    let mut photos = list(&wanted(arguments, &job, &path)?)?;
     if let Some(only) = &arguments.only {
-        photos = select(&photos, only).map_err(|e| usage(format!("--only: {e}")))?;
+        photos = select(&photos, only).map_err(|e| Error::asked(format!("--only: {e}")))?;
     }
     match &arguments.from {
         None => print_list(arguments, &photos, &job),
@@ -122,7 +119,7 @@ pub(super) fn run(arguments: &Arguments) -> anyhow::Result<Status> {
     }
 }
 
-fn wanted(arguments: &Arguments, job: &Job, path: &Path) -> anyhow::Result<Wanted> {
+fn wanted(arguments: &Arguments, job: &Job, path: &Path) -> Result<Wanted, Error> {
     let listed: Vec<Side> = [Side::Left, Side::Right]
         .into_iter()
         .filter(|&side| job.lamp(side).is_some())
@@ -133,35 +130,31 @@ fn wanted(arguments: &Arguments, job: &Job, path: &Path) -> anyhow::Result<Wante
         Some(Lamps::Both) => vec![Side::Left, Side::Right],
     };
     let missing = lamps.iter().find(|lamp| !listed.contains(lamp));
-    anyhow::ensure!(
-        missing.is_none() && !lamps.is_empty(),
-        "{}: lists no {}lamp; add a [[lamp]] with its side, centre_height_mm, centre_x_mm and distance_mm",
-        path.display(),
-        missing.map_or(String::new(), |side| format!("{side} "))
-    );
+    if missing.is_some() || lamps.is_empty() {
+        let which = missing.map_or(String::new(), |side| format!("{side} "));
+        return Err(Error::in_file(
+            path,
+            format!(
+                "lists no {which}lamp; add a [[lamp]] with its side, centre_height_mm, centre_x_mm and distance_mm"
+            ),
+        ));
+    }
     Ok(Wanted {
         checks: arguments.check.clone(),
         lamps,
         stage: arguments.stage,
         positions: arguments.positions.clone(),
-        gauge: gauge_steps(&arguments.vacuum).map_err(|e| Usage(format!("--vacuum: {e}")))?,
+        gauge: gauge_steps(&arguments.vacuum).map_err(|e| Error::asked(format!("--vacuum: {e}")))?,
         leak_down_s: 60 * u32::from(arguments.minutes),
         every_s: arguments.every,
         lamp_off: arguments.lamp_off,
     })
 }
 
-fn print_list(arguments: &Arguments, photos: &[PlannedPhoto], job: &Job) -> anyhow::Result<Status> {
+fn print_list(arguments: &Arguments, photos: &[PlannedPhoto], job: &Job) -> Result<Status, Error> {
     if arguments.json {
-        return print_json(&ListJson {
-            schema: SCHEMA,
-            program: PROGRAM,
-            job: &job.job,
-            photos: photos
-                .iter()
-                .map(|photo| PhotoJson::new(photo, photo.is_in(job)))
-                .collect(),
-        });
+        print_json(&ListJson::new(photos, job))?;
+        return Ok(Status::Done);
     }
     let mut text = render_list(photos, job);
     text.push_str("\nCopy the photos into a folder, then look at what each is taken to be:\n");
@@ -224,15 +217,14 @@ fn shell_word(word: &str) -> String {
     }
 }
 
-fn from_folder(arguments: &Arguments, photos: &[PlannedPhoto], path: &Path, from: &Path) -> anyhow::Result<Status> {
+fn from_folder(arguments: &Arguments, photos: &[PlannedPhoto], path: &Path, from: &Path) -> Result<Status, Error> {
     // The job comes from the very text behind which the entries go.
-    let before = std::fs::read_to_string(path).with_context(|| path.display().to_string())?;
+    let before = read_text(path)?;
     let job: Job = parse_toml(path, &before)?;
     job.check(path)?;
-    let progress = progress();
-    let folder = read_folder(from, &job, path, &arguments.skip, &|| progress.inc(1));
-    progress.finish_and_clear();
-    let folder = folder?;
+    let progress = Progress::new("photos read: {pos}");
+    let folder = read_folder(from, &job, path, &arguments.skip, &|| progress.step())?;
+    drop(progress);
     let nothing_new = folder.photos.is_empty();
     let pairing = if nothing_new {
         Pairing {
@@ -263,12 +255,12 @@ fn from_folder(arguments: &Arguments, photos: &[PlannedPhoto], path: &Path, from
         Ok(Status::Done)
     } else {
         let faults = pairing.faults.join("\n  ");
-        Err(RecordError::new(from, format!("{faults}. Nothing is written")).into())
+        Err(Error::in_file(from, format!("{faults}. Nothing is written")))
     }
 }
 
 /// Shows what each photo is taken to be, and what would be added.
-fn show(pairing: &Pairing, folder: &Folder, added: &str) -> anyhow::Result<()> {
+fn show(pairing: &Pairing, folder: &Folder, added: &str) -> Result<(), Error> {
     let mut text = render_pairing(pairing, folder);
     if !added.is_empty() {
         text.push_str("\nEntries for the job file\n");
@@ -295,156 +287,4 @@ fn outcome(pairing: &Pairing, fits: bool, nothing_new: bool, writes: bool, path:
     };
     let lines = wrap(&text, COLUMNS, 0);
     format!("{}\n", lines.join("\n"))
-}
-
-/// A progress bar over the photos of a folder at a terminal; silent in a pipe.
-fn progress() -> ProgressBar {
-    let bar = ProgressBar::no_length();
-    if !std::io::stderr().is_terminal() {
-        bar.set_draw_target(ProgressDrawTarget::hidden());
-    }
-    if let Ok(style) = ProgressStyle::with_template("photos read: {pos}") {
-        bar.set_style(style);
-    }
-    bar
-}
-
-const PROGRAM: &str = concat!("beamfall ", env!("CARGO_PKG_VERSION"));
-
-fn print_json(value: &impl Serialize) -> anyhow::Result<Status> {
-    let text = serde_json::to_string_pretty(value).context("the photos as JSON")?;
-    print(&format!("{text}\n"))?;
-    Ok(Status::Done)
-}
-
-/// The list of photos to take.
-#[derive(Serialize)]
-struct ListJson<'a> {
-    schema: u32,
-    program: &'a str,
-    job: &'a str,
-    photos: Vec<PhotoJson>,
-}
-
-/// A photo of the list, with the keys of a `[[shot]]`.
-#[derive(Serialize)]
-struct PhotoJson {
-    number: usize,
-    says: String,
-    lamp: Side,
-    stage: Option<Stage>,
-    position: Option<String>,
-    vacuum: Option<String>,
-    branch: Option<Branch>,
-    sealed: bool,
-    /// Time since the pump's valve was shut, s.
-    after_s: Option<u32>,
-    lamp_off: bool,
-    in_job: bool,
-}
-
-impl PhotoJson {
-    fn new(photo: &PlannedPhoto, in_job: bool) -> Self {
-        let mut json = Self {
-            number: photo.number,
-            says: describe(photo),
-            lamp: photo.lamp,
-            stage: photo.stage,
-            position: None,
-            vacuum: None,
-            branch: None,
-            sealed: false,
-            after_s: None,
-            lamp_off: false,
-            in_job,
-        };
-        match &photo.shows {
-            Shows::Position(position) => json.position = Some(position.clone()),
-            Shows::Vacuum { gauge, branch } => {
-                json.vacuum = Some(gauge.text.clone());
-                json.branch = Some(*branch);
-            }
-            Shows::Sealed { after_s, start, .. } => {
-                json.sealed = true;
-                json.after_s = Some(*after_s);
-                json.vacuum = start.as_ref().map(|gauge| gauge.text.clone());
-            }
-            Shows::LampOff => json.lamp_off = true,
-        }
-        json
-    }
-}
-
-/// What the photos of a folder are taken to be.
-#[derive(Serialize)]
-struct PairingJson<'a> {
-    schema: u32,
-    program: &'a str,
-    job: &'a str,
-    /// Whether the photos fit the list, so that they can be entered.
-    fits: bool,
-    written: bool,
-    pairs: Vec<PairJson>,
-    list_left: Vec<PhotoJson>,
-    photos_left: Vec<&'a str>,
-    left_out: Vec<LeftOutJson<'a>>,
-    faults: &'a [String],
-    warnings: &'a [String],
-    /// The entries for the job file.
-    toml: &'a str,
-}
-
-#[derive(Serialize)]
-struct PairJson {
-    photo: String,
-    taken: Option<String>,
-    /// Time since the photo before, s.
-    gap_s: Option<f64>,
-    #[serde(flatten)]
-    shows: PhotoJson,
-}
-
-#[derive(Serialize)]
-struct LeftOutJson<'a> {
-    photo: &'a str,
-    why: &'a str,
-}
-
-impl<'a> PairingJson<'a> {
-    fn new(pairing: &'a Pairing, folder: &'a Folder, added: &'a str, job: &'a Job, written: bool) -> Self {
-        let shows = |planned: &PlannedPhoto| PhotoJson::new(planned, planned.is_in(job));
-        let before = std::iter::once(None).chain(pairing.pairs.iter().map(|(_, photo)| Some(photo.time_s)));
-        let pairs = pairing.pairs.iter().zip(before);
-        let pair = |((planned, photo), before): (&(PlannedPhoto, TakenPhoto), Option<f64>)| PairJson {
-            photo: photo.listed_as.clone(),
-            taken: photo.capture.taken.clone(),
-            gap_s: before.map(|before| round(photo.time_s - before, 3)),
-            shows: shows(planned),
-        };
-        Self {
-            schema: SCHEMA,
-            program: PROGRAM,
-            job: &job.job,
-            fits: pairing.faults.is_empty(),
-            written,
-            pairs: pairs.map(pair).collect(),
-            list_left: pairing.list_left.iter().map(shows).collect(),
-            photos_left: pairing
-                .photos_left
-                .iter()
-                .map(|photo| photo.listed_as.as_str())
-                .collect(),
-            left_out: folder
-                .left_out
-                .iter()
-                .map(|out| LeftOutJson {
-                    photo: &out.name,
-                    why: &out.why,
-                })
-                .collect(),
-            faults: &pairing.faults,
-            warnings: &pairing.warnings,
-            toml: added,
-        }
-    }
 }

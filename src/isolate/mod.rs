@@ -103,6 +103,17 @@ impl Isolated {
         Self { system, trials, answer }
     }
 
+    /// What is known of a system before any test.
+    #[must_use]
+    pub fn untested(system: System) -> Self {
+        let trials = JobTrials {
+            evidence: Vec::new(),
+            unread: Vec::new(),
+            warnings: Vec::new(),
+        };
+        Self::new(system, trials)
+    }
+
     /// What follows from all that a job says of its system, by trials and, where it has them, by readings at positions
     /// before the repair. `readings` are those of the job's shots and of the trials' photos. `None` where there is
     /// nothing to go by: the ranking would only be how often each part fails.

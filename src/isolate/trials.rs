@@ -2,7 +2,8 @@
 
 use super::evidence::{Evidence, Origin};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, ShotReading};
-use crate::record::{Job, RecordError, Shot, Stage, System, Trial, VacuumSource};
+use crate::error::Error;
+use crate::record::{Job, Shot, Stage, System, Trial, VacuumSource};
 use std::path::{Path, PathBuf};
 
 /// Most trials of one job.
@@ -37,11 +38,11 @@ pub struct Unread {
 /// where there are none. A photo that stands in a `[[shot]]`, too, is measured as it says there.
 ///
 /// # Errors
-/// [`RecordError`] for a test that the system does not have, photos for a test that moves no lamp, or a photo of another
+/// [`Error`] for a test that the system does not have, photos for a test that moves no lamp, or a photo of another
 /// lamp.
-pub fn photos_of(system: &System, job: &Job, path: &Path, positions: bool) -> Result<Option<Job>, RecordError> {
+pub fn photos_of(system: &System, job: &Job, path: &Path, positions: bool) -> Result<Option<Job>, Error> {
     if job.trial.len() > MOST_TRIALS {
-        return Err(RecordError::new(
+        return Err(Error::in_file(
             path,
             format!(
                 "there are {} trials; {MOST_TRIALS} at the most are read",
@@ -53,7 +54,7 @@ pub fn photos_of(system: &System, job: &Job, path: &Path, positions: bool) -> Re
     for trial in &job.trial {
         let Some(test) = system.test(&trial.test).map(|t| &system.tests[t]) else {
             let known: Vec<&str> = system.tests.iter().map(|t| t.id.as_str()).collect();
-            return Err(RecordError::new(
+            return Err(Error::in_file(
                 path,
                 format!(
                     "the trial \"{}\" is no test of the system {}; its tests are {}",
@@ -65,7 +66,7 @@ pub fn photos_of(system: &System, job: &Job, path: &Path, positions: bool) -> Re
         };
         for photo in photos(trial) {
             let Some(side) = test.lamp else {
-                return Err(RecordError::new(
+                return Err(Error::in_file(
                     path,
                     format!(
                         "the trial \"{}\" moves no lamp, so that photos cannot decide it; write moves = \"yes\" or \"no\"",
@@ -75,7 +76,7 @@ pub fn photos_of(system: &System, job: &Job, path: &Path, positions: bool) -> Re
             };
             let listed = job.shot.iter().find(|shot| shot.photo == *photo);
             if let Some(shot) = listed.filter(|shot| shot.lamp != side) {
-                return Err(RecordError::new(
+                return Err(Error::in_file(
                     path,
                     format!(
                         "the trial \"{}\" is of the {side} lamp, and its photo {} is listed as a [[shot]] of the {} lamp",

@@ -10,6 +10,7 @@ mod helvetica;
 mod outline;
 mod sheet;
 
+use crate::error::Error;
 use canvas::{Canvas, pt};
 use helvetica::Font;
 use pdf_writer::{Finish, Name, Pdf, Rect, Ref, TextStr};
@@ -80,70 +81,14 @@ impl std::fmt::Display for Paper {
 }
 
 impl std::str::FromStr for Paper {
-    type Err = MarksError;
+    type Err = Error;
 
     fn from_str(text: &str) -> Result<Self, Self::Err> {
         Self::ALL
             .into_iter()
             .find(|paper| paper.to_string().eq_ignore_ascii_case(text.trim()))
-            .ok_or_else(|| MarksError::UnknownPaper { text: text.to_owned() })
+            .ok_or_else(|| Error::asked(format!("paper \"{text}\" is not known; use a4 or letter")))
     }
-}
-
-/// Sheets that could not be made: what, and how to mend it.
-#[derive(Debug, thiserror::Error)]
-pub enum MarksError {
-    /// The paper's name is not known.
-    #[error("paper \"{text}\" is not known; use a4 or letter")]
-    UnknownPaper {
-        /// The name as given.
-        text: String,
-    },
-    /// The size is no size, or too small to be read.
-    #[error("a tag of {size_mm} mm cannot be: give {SMALLEST_SIZE_MM} mm or more, {DEFAULT_SIZE_MM} mm is usual")]
-    NotASize {
-        /// The size as given, mm.
-        size_mm: f64,
-    },
-    /// The tag does not fit the paper.
-    #[error(
-        "a tag of {size_mm} mm does not fit {paper} paper with its white margin of {} mm all round; take {largest_mm} mm or less",
-        size_mm / 8.0
-    )]
-    TooLarge {
-        /// The size as given, mm.
-        size_mm: f64,
-        /// The paper.
-        paper: Paper,
-        /// The largest size that fits it, mm.
-        largest_mm: f64,
-    },
-    /// No sheet was asked for.
-    #[error("no mark was asked for; give the numbers to print, for instance 1 to 8")]
-    NoIds,
-    /// The tag family has no such number.
-    #[error("mark {id} does not exist: the tag family tag36h11 has 0 to 586; choose another number")]
-    NoSuchId {
-        /// The number as given.
-        id: u32,
-    },
-    /// A number was given twice.
-    #[error("mark {id} is asked for twice; each mark on a wall has its own number, so name it once")]
-    DuplicateId {
-        /// The number as given.
-        id: u32,
-    },
-    /// The file could not be written.
-    #[error(
-        "{}: cannot be written: {source}; check that the folder may be written to and the disk has room",
-        path.display()
-    )]
-    Write {
-        /// The file or folder at fault.
-        path: PathBuf,
-        /// What the system said.
-        source: std::io::Error,
-    },
 }
 
 /// Makes the sheets: a page on how to hang them, then one page for each of `ids`, in that order.
@@ -152,14 +97,13 @@ pub enum MarksError {
 /// family has no such number. Returns the bytes of a PDF; the same arguments always give the same bytes.
 ///
 /// # Errors
-/// [`MarksError::NotASize`] and [`MarksError::TooLarge`] for a size that cannot be printed on this paper,
-/// [`MarksError::NoIds`], [`MarksError::NoSuchId`] and [`MarksError::DuplicateId`] for numbers that cannot be.
+/// [`Error::Asked`] for a size that cannot be printed on this paper, or numbers that cannot be.
 pub fn sheets_pdf(
     paper: Paper,
     size_mm: f64,
     ids: &[u32],
     cells: impl Fn(u32) -> Option<TagCells>,
-) -> Result<Vec<u8>, MarksError> {
+) -> Result<Vec<u8>, Error> {
     let tags = checked(paper, size_mm, ids, cells)?;
     let pages: Vec<Vec<u8>> = draw(paper, size_mm, &tags).into_iter().map(Canvas::finish).collect();
     Ok(assemble(paper, size_mm, &pages))
@@ -170,22 +114,18 @@ pub fn sheets_pdf(
 /// is ever found there. Returns the file's path.
 ///
 /// # Errors
-/// As [`sheets_pdf`], and [`MarksError::Write`] where the folder or the file cannot be written.
+/// As [`sheets_pdf`], and [`Error::Write`] where the folder or the file cannot be written.
 pub fn write_sheets(
     folder: &Path,
     paper: Paper,
     size_mm: f64,
     ids: &[u32],
     cells: impl Fn(u32) -> Option<TagCells>,
-) -> Result<PathBuf, MarksError> {
+) -> Result<PathBuf, Error> {
     let bytes = sheets_pdf(paper, size_mm, ids, cells)?;
-    let failed = |path: &Path| {
-        let path = path.to_owned();
-        move |source| MarksError::Write { path, source }
-    };
-    std::fs::create_dir_all(folder).map_err(failed(folder))?;
+    std::fs::create_dir_all(folder).map_err(Error::write(folder, "cannot make the folder"))?;
     let path = folder.join(paper.file_name());
-    crate::whole_file::write(&path, &bytes).map_err(failed(&path))?;
+    crate::whole_file::write(&path, &bytes)?;
     Ok(path)
 }
 
@@ -195,27 +135,37 @@ fn checked(
     size_mm: f64,
     ids: &[u32],
     cells: impl Fn(u32) -> Option<TagCells>,
-) -> Result<Vec<(u32, TagCells)>, MarksError> {
+) -> Result<Vec<(u32, TagCells)>, Error> {
+    let wrong = |message: String| Err(Error::asked(message));
     if !size_mm.is_finite() || size_mm < SMALLEST_SIZE_MM {
-        return Err(MarksError::NotASize { size_mm });
+        return wrong(format!(
+            "a tag of {size_mm} mm cannot be: give {SMALLEST_SIZE_MM} mm or more, {DEFAULT_SIZE_MM} mm is usual"
+        ));
     }
     let largest_mm = paper.largest_size_mm();
     if size_mm > largest_mm {
-        return Err(MarksError::TooLarge {
-            size_mm,
-            paper,
-            largest_mm,
-        });
+        return wrong(format!(
+            "a tag of {size_mm} mm does not fit {paper} paper with its white margin of {} mm all round; take {largest_mm} mm \
+             or less",
+            size_mm / 8.0
+        ));
     }
     if ids.is_empty() {
-        return Err(MarksError::NoIds);
+        return wrong("no mark was asked for; give the numbers to print, for instance 1 to 8".to_owned());
     }
     let mut tags: Vec<(u32, TagCells)> = Vec::with_capacity(ids.len());
     for &id in ids {
         if tags.iter().any(|(taken, _)| *taken == id) {
-            return Err(MarksError::DuplicateId { id });
+            return wrong(format!(
+                "mark {id} is asked for twice; each mark on a wall has its own number, so name it once"
+            ));
         }
-        tags.push((id, cells(id).ok_or(MarksError::NoSuchId { id })?));
+        let Some(cells) = cells(id) else {
+            return wrong(format!(
+                "mark {id} does not exist: the tag family tag36h11 has 0 to 586; choose another number"
+            ));
+        };
+        tags.push((id, cells));
     }
     Ok(tags)
 }

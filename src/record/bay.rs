@@ -1,6 +1,7 @@
 //! The bay: a wall with its marks, set up once and used for many cars.
 
-use super::{RecordError, check_range, check_schema, read_toml};
+use super::{check_range, check_schema, read_toml};
+use crate::error::Error;
 use serde::{Deserialize, Serialize};
 use std::path::Path;
 
@@ -71,26 +72,26 @@ impl Bay {
     /// Reads and checks a bay file.
     ///
     /// # Errors
-    /// [`RecordError`] for a file that cannot be read, an unknown or missing key, or a value that cannot be.
-    pub fn read(path: &Path) -> Result<Self, RecordError> {
+    /// [`Error`] for a file that cannot be read, an unknown or missing key, or a value that cannot be.
+    pub fn read(path: &Path) -> Result<Self, Error> {
         let bay: Self = read_toml(path)?;
         bay.check(path)?;
         Ok(bay)
     }
 
-    fn check(&self, path: &Path) -> Result<(), RecordError> {
+    fn check(&self, path: &Path) -> Result<(), Error> {
         check_schema(path, self.schema)?;
         check_range(path, "grade_percent", self.grade_percent, -20.0, 20.0)?;
         check_range(path, "grade_sd_percent", self.grade_sd_percent, 0.0, 5.0)?;
         if self.heights_from == HeightsFrom::Floor && self.grade_percent != 0.0 {
-            return Err(RecordError::new(
+            return Err(Error::in_file(
                 path,
                 "grade_percent is used with heights_from = \"level-line\" only: with \"floor\" the grade is already in \
                  the heights. Set it to 0, or measure from a level line",
             ));
         }
         if self.marks.family != "tag36h11" {
-            return Err(RecordError::new(
+            return Err(Error::in_file(
                 path,
                 format!(
                     "marks.family = \"{}\" is not known; print sheets with `beamfall marks` (tag36h11)",
@@ -116,7 +117,7 @@ impl Bay {
                 50_000.0,
             )?;
             if sheet.id >= TAG36H11_COUNT {
-                return Err(RecordError::new(
+                return Err(Error::in_file(
                     path,
                     format!(
                         "sheet id = {} does not exist; tag36h11 has 0 to {}",
@@ -126,7 +127,7 @@ impl Bay {
                 ));
             }
             if self.marks.sheet[..n].iter().any(|s| s.id == sheet.id) {
-                return Err(RecordError::new(
+                return Err(Error::in_file(
                     path,
                     format!("sheet id = {} is listed twice; each sheet has its own number", sheet.id),
                 ));
@@ -147,7 +148,7 @@ mod tests {
     const GOOD: &str = "schema = 1\nname = \"w\"\nheights_from = \"floor\"\n[marks]\nfamily = \"tag36h11\"\nsize_mm = 160.0\n\
                         [[marks.sheet]]\nid = 1\nx_mm = -800.0\ny_mm = 210.0\n";
 
-    fn parse(text: &str) -> Result<Bay, RecordError> {
+    fn parse(text: &str) -> Result<Bay, Error> {
         let path = Path::new("bay.toml");
         let bay: Bay = parse_toml(path, text)?;
         bay.check(path).map(|()| bay)

@@ -1,6 +1,7 @@
 //! The job: one car, what was done to it and what was photographed.
 
-use super::{RecordError, Vacuum, check_range, check_schema, read_toml};
+use super::{SCHEMA, Vacuum, check_range, check_schema, read_toml};
+use crate::error::Error;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
@@ -236,6 +237,21 @@ pub struct Lamp {
 }
 
 impl Lamp {
+    /// A lamp with its centre `centre_height_mm` up and `centre_x_mm` to the right of the bay's centre line, `distance_mm`
+    /// from the wall, measured as well as is usual.
+    #[must_use]
+    pub fn of(side: Side, centre_height_mm: f64, centre_x_mm: f64, distance_mm: f64) -> Self {
+        Self {
+            side,
+            centre_height_mm,
+            centre_height_sd_mm: default_height_sd_mm(),
+            centre_x_mm,
+            distance_mm,
+            distance_sd_mm: default_distance_sd_mm(),
+            mounting_height_mm: None,
+        }
+    }
+
     /// Height above the ground that the lamp stands on, mm.
     #[must_use]
     pub fn height_above_ground_mm(&self) -> f64 {
@@ -333,11 +349,33 @@ pub struct Trial {
 }
 
 impl Job {
+    /// A job of which no more is known than its bay and the side of the road that the car is built for.
+    #[must_use]
+    pub fn of(job: impl Into<String>, bay: impl Into<PathBuf>, traffic: Traffic) -> Self {
+        Self {
+            schema: SCHEMA,
+            job: job.into(),
+            bay: bay.into(),
+            traffic,
+            pattern: None,
+            tolerance: None,
+            tolerance_choice: None,
+            lamp_mark: None,
+            system: None,
+            made_photos: false,
+            vehicle: None,
+            lamp: Vec::new(),
+            shot: Vec::new(),
+            trial: Vec::new(),
+            adjuster: AdjusterLimits::default(),
+        }
+    }
+
     /// Reads and checks a job file.
     ///
     /// # Errors
-    /// [`RecordError`] for a file that cannot be read, an unknown or missing key, or a value that cannot be.
-    pub fn read(path: &Path) -> Result<Self, RecordError> {
+    /// [`Error`] for a file that cannot be read, an unknown or missing key, or a value that cannot be.
+    pub fn read(path: &Path) -> Result<Self, Error> {
         let job: Self = read_toml(path)?;
         job.check(path)?;
         Ok(job)
@@ -352,8 +390,8 @@ impl Job {
     /// Checks what the types cannot: ranges, doubles, and references between entries.
     ///
     /// # Errors
-    /// [`RecordError`] naming the key and the mend.
-    pub fn check(&self, path: &Path) -> Result<(), RecordError> {
+    /// [`Error`] naming the key and the mend.
+    pub fn check(&self, path: &Path) -> Result<(), Error> {
         check_schema(path, self.schema)?;
         for (n, lamp) in self.lamp.iter().enumerate() {
             let name = |key: &str| format!("{key} of the {} lamp", lamp.side);
@@ -372,7 +410,7 @@ impl Job {
                 check_range(path, &name("mounting_height_mm"), height_mm, 100.0, 5_000.0)?;
             }
             if self.lamp[..n].iter().any(|other| other.side == lamp.side) {
-                return Err(RecordError::new(
+                return Err(Error::in_file(
                     path,
                     format!(
                         "the {} lamp is listed twice; keep one [[lamp]] for each side",
@@ -383,7 +421,7 @@ impl Job {
         }
         for (n, shot) in self.shot.iter().enumerate() {
             if self.shot[..n].iter().any(|other| other.photo == shot.photo) {
-                return Err(RecordError::new(
+                return Err(Error::in_file(
                     path,
                     format!(
                         "the photo {} is listed in two [[shot]] entries; each photo shows one state of the car, so one entry is wrong",
@@ -392,7 +430,7 @@ impl Job {
                 ));
             }
             if shot.lamp_off.as_ref() == Some(&shot.photo) {
-                return Err(RecordError::new(
+                return Err(Error::in_file(
                     path,
                     format!(
                         "the shot {} has itself as lamp_off; give the photo taken with the lamp off",
@@ -405,7 +443,7 @@ impl Job {
                 let name = format!("vacuum_sd (in mbar) of the shot {}", shot.photo.display());
                 check_range(path, &name, sd.mbar(), 0.0, MOST_VACUUM_SD_MBAR)?;
                 if shot.vacuum.is_none() {
-                    return Err(RecordError::new(
+                    return Err(Error::in_file(
                         path,
                         format!(
                             "the shot {} has vacuum_sd but no vacuum; add what the gauge showed, or take vacuum_sd out",
@@ -415,7 +453,7 @@ impl Job {
                 }
             }
             if self.lamp(shot.lamp).is_none() {
-                return Err(RecordError::new(
+                return Err(Error::in_file(
                     path,
                     format!(
                         "the shot {} is of the {side} lamp, which has no [[lamp]] entry; add one with side = \"{side}\", its \
@@ -430,7 +468,7 @@ impl Job {
             match (trial.moves, &trial.still, &trial.driven) {
                 (Some(_), None, None) | (None, Some(_), Some(_)) => {}
                 _ => {
-                    return Err(RecordError::new(
+                    return Err(Error::in_file(
                         path,
                         format!(
                             "the trial \"{}\" needs either moves = \"yes\" | \"no\" | \"creeps-back\", or both still and driven photos",
@@ -453,7 +491,7 @@ impl Job {
     }
 
     /// Checks the `[adjuster]` table.
-    fn check_adjuster(&self, path: &Path) -> Result<(), RecordError> {
+    fn check_adjuster(&self, path: &Path) -> Result<(), Error> {
         let limits = &self.adjuster;
         // At 0 nothing could ever be said not to move, and more than 5 % no adjuster travels.
         check_range(
@@ -478,7 +516,7 @@ impl Job {
             check_range(path, &name("travel_percent"), expected.travel_percent, -10.0, 10.0)?;
             check_range(path, &name("tolerance_percent"), expected.tolerance_percent, 0.0, 10.0)?;
             if limits.expected[..n].iter().any(|o| o.position == expected.position) {
-                return Err(RecordError::new(
+                return Err(Error::in_file(
                     path,
                     format!(
                         "adjuster.expected lists position \"{}\" twice; keep one",
@@ -491,7 +529,7 @@ impl Job {
     }
 
     /// Checks that each photo in the brackets of shot `n` has no other part in the job.
-    fn check_brackets(&self, path: &Path, n: usize) -> Result<(), RecordError> {
+    fn check_brackets(&self, path: &Path, n: usize) -> Result<(), Error> {
         let shot = &self.shot[n];
         for (k, bracket) in shot.brackets.iter().enumerate() {
             let is = |other: &PathBuf| other == bracket;
@@ -517,7 +555,7 @@ impl Job {
             } else {
                 continue;
             };
-            return Err(RecordError::new(
+            return Err(Error::in_file(
                 path,
                 format!(
                     "brackets of the shot {} has {}, {slip}",
@@ -539,7 +577,7 @@ mod tests {
                         centre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10000.0\n[[shot]]\nphoto = \"1.jpg\"\n\
                         lamp = \"left\"\nvacuum = \"300 mbar\"\n";
 
-    fn parse(text: &str) -> Result<Job, RecordError> {
+    fn parse(text: &str) -> Result<Job, Error> {
         let path = Path::new("job.toml");
         let job: Job = parse_toml(path, text)?;
         job.check(path).map(|()| job)

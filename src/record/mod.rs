@@ -21,29 +21,11 @@ pub use system::{
 pub use tolerance::{Band, ToleranceTable, table_names};
 pub use vacuum::{ParseVacuumError, Vacuum};
 
-use std::path::{Path, PathBuf};
+use crate::error::Error;
+use std::path::Path;
 
 /// The one version of the file formats that this program reads.
 pub const SCHEMA: u32 = 1;
-
-/// A record that could not be read: what, where, and how to mend it.
-#[derive(Debug, thiserror::Error)]
-#[error("{}: {message}", path.display())]
-pub struct RecordError {
-    /// The file at fault.
-    pub path: PathBuf,
-    /// What is wrong in it and how to mend it.
-    pub message: String,
-}
-
-impl RecordError {
-    pub(crate) fn new(path: &Path, message: impl Into<String>) -> Self {
-        Self {
-            path: path.to_owned(),
-            message: message.into(),
-        }
-    }
-}
 
 /// Names of the files in a folder that the program carries, without their extensions, in alphabetical order.
 fn names_in(shipped: &include_dir::Dir<'_>) -> Vec<String> {
@@ -58,49 +40,49 @@ fn names_in(shipped: &include_dir::Dir<'_>) -> Vec<String> {
 /// Reads a TOML file into a typed record.
 ///
 /// # Errors
-/// [`RecordError`] when the file cannot be read, is no TOML, lacks a key, or has an unknown one; the message names
+/// [`Error`] when the file cannot be read, is no TOML, lacks a key, or has an unknown one; the message names
 /// the key and the line.
-pub(crate) fn read_toml<T: serde::de::DeserializeOwned>(path: &Path) -> Result<T, RecordError> {
+pub(crate) fn read_toml<T: serde::de::DeserializeOwned>(path: &Path) -> Result<T, Error> {
     parse_toml(path, &read_text(path)?)
 }
 
 /// Reads a file's text.
 ///
 /// # Errors
-/// [`RecordError`] for a file that is not there, cannot be read, or is no text.
-pub(crate) fn read_text(path: &Path) -> Result<String, RecordError> {
+/// [`Error`] for a file that is not there, cannot be read, or is no text.
+pub(crate) fn read_text(path: &Path) -> Result<String, Error> {
     std::fs::read_to_string(path).map_err(|e| match e.kind() {
-        std::io::ErrorKind::NotFound => RecordError::new(path, "there is no such file; check the path"),
-        std::io::ErrorKind::InvalidData => RecordError::new(
+        std::io::ErrorKind::NotFound => Error::in_file(path, "there is no such file; check the path"),
+        std::io::ErrorKind::InvalidData => Error::in_file(
             path,
             "is not a text file (TOML in UTF-8 is wanted; was a photo given in its place?)",
         ),
-        _ => RecordError::new(path, format!("cannot be read: {e}")),
+        _ => Error::in_file(path, format!("cannot be read: {e}")),
     })
 }
 
 /// As [`read_toml`], for text that is already in memory; `path` is used in messages only.
-pub(crate) fn parse_toml<T: serde::de::DeserializeOwned>(path: &Path, text: &str) -> Result<T, RecordError> {
-    toml::from_str(text).map_err(|e| RecordError::new(path, e.to_string().trim_end().to_owned()))
+pub(crate) fn parse_toml<T: serde::de::DeserializeOwned>(path: &Path, text: &str) -> Result<T, Error> {
+    toml::from_str(text).map_err(|e| Error::in_file(path, e.to_string().trim_end().to_owned()))
 }
 
 /// Fails unless `schema` is the version this program reads.
-fn check_schema(path: &Path, schema: u32) -> Result<(), RecordError> {
+fn check_schema(path: &Path, schema: u32) -> Result<(), Error> {
     if schema == SCHEMA {
         return Ok(());
     }
-    Err(RecordError::new(
+    Err(Error::in_file(
         path,
         format!("schema = {schema} is not known; this program reads schema = {SCHEMA}"),
     ))
 }
 
 /// Fails unless `value` is finite and within `low..=high`; `what` names the key with its unit.
-fn check_range(path: &Path, what: &str, value: f64, low: f64, high: f64) -> Result<(), RecordError> {
+fn check_range(path: &Path, what: &str, value: f64, low: f64, high: f64) -> Result<(), Error> {
     if value.is_finite() && (low..=high).contains(&value) {
         return Ok(());
     }
-    Err(RecordError::new(
+    Err(Error::in_file(
         path,
         format!("{what} = {value} cannot be: between {low} and {high} is expected"),
     ))

@@ -1,7 +1,8 @@
 //! System files: what a range adjuster is made of, and which tests tell its parts apart. Data, not constants: the
 //! systems in `calibration/systems/` say where their figures come from and are meant to be edited.
 
-use super::{RecordError, Side, check_range, check_schema};
+use super::{Side, check_range, check_schema};
+use crate::error::Error;
 use include_dir::{Dir, include_dir};
 use serde::{Deserialize, Serialize};
 use std::path::Path;
@@ -282,8 +283,8 @@ impl System {
     /// Reads the system that a job asks for: the name of a shipped one, or else a path relative to `folder`.
     ///
     /// # Errors
-    /// [`RecordError`] for a name that is neither, or a file that cannot be read or cannot be right.
-    pub fn find(name: &str, folder: &Path) -> Result<Self, RecordError> {
+    /// [`Error`] for a name that is neither, or a file that cannot be read or cannot be right.
+    pub fn find(name: &str, folder: &Path) -> Result<Self, Error> {
         let shipped = SHIPPED.get_file(format!("{name}.toml"));
         if let Some(text) = shipped.and_then(|file| file.contents_utf8()) {
             let path = Path::new("calibration/systems").join(format!("{name}.toml"));
@@ -291,7 +292,7 @@ impl System {
         }
         let path = folder.join(name);
         if !path.is_file() {
-            return Err(RecordError::new(
+            return Err(Error::in_file(
                 &path,
                 format!(
                     "there is no system of this name or path; shipped are {}",
@@ -305,8 +306,8 @@ impl System {
     /// Reads a system from `text`; `path` is used in messages only.
     ///
     /// # Errors
-    /// [`RecordError`] naming the key, and the line where there is one.
-    pub fn parse(id: &str, path: &Path, text: &str) -> Result<Self, RecordError> {
+    /// [`Error`] naming the key, and the line where there is one.
+    pub fn parse(id: &str, path: &Path, text: &str) -> Result<Self, Error> {
         let file: SystemFile = super::parse_toml(path, text)?;
         Reader { path, text }.system(id, file)
     }
@@ -332,12 +333,12 @@ struct Reader<'a> {
 
 impl Reader<'_> {
     /// An error at a place in the text.
-    fn error(&self, at: &std::ops::Range<usize>, message: impl std::fmt::Display) -> RecordError {
+    fn error(&self, at: &std::ops::Range<usize>, message: impl std::fmt::Display) -> Error {
         let line = 1 + self.text.bytes().take(at.start).filter(|b| *b == b'\n').count();
-        RecordError::new(self.path, format!("line {line}: {message}"))
+        Error::in_file(self.path, format!("line {line}: {message}"))
     }
 
-    fn system(&self, id: &str, file: SystemFile) -> Result<System, RecordError> {
+    fn system(&self, id: &str, file: SystemFile) -> Result<System, Error> {
         let path = self.path;
         check_schema(path, file.schema)?;
         let botched = file.botched;
@@ -396,19 +397,19 @@ impl Reader<'_> {
         })
     }
 
-    fn check_counts(&self, file: &SystemFile) -> Result<(), RecordError> {
+    fn check_counts(&self, file: &SystemFile) -> Result<(), Error> {
         for (what, count, most) in [
             ("component", file.component.len(), MOST_COMPONENTS),
             ("test", file.test.len(), MOST_TESTS),
         ] {
             if count == 0 {
-                return Err(RecordError::new(
+                return Err(Error::in_file(
                     self.path,
                     format!("there is no [[{what}]]; a system needs one at the least"),
                 ));
             }
             if count > most {
-                return Err(RecordError::new(
+                return Err(Error::in_file(
                     self.path,
                     format!("there are {count} [[{what}]] entries; this program reads {most} at the most"),
                 ));
@@ -417,7 +418,7 @@ impl Reader<'_> {
         Ok(())
     }
 
-    fn check_doubles<'a>(&self, what: &str, ids: impl Iterator<Item = &'a Spanned<String>>) -> Result<(), RecordError> {
+    fn check_doubles<'a>(&self, what: &str, ids: impl Iterator<Item = &'a Spanned<String>>) -> Result<(), Error> {
         let mut seen: Vec<&str> = Vec::new();
         for id in ids {
             let name = id.get_ref().as_str();
@@ -435,7 +436,7 @@ impl Reader<'_> {
         Ok(())
     }
 
-    fn component(&self, entry: ComponentEntry, ids: &[String]) -> Result<Component, RecordError> {
+    fn component(&self, entry: ComponentEntry, ids: &[String]) -> Result<Component, Error> {
         let (span, faults) = (entry.faults.span(), entry.faults.into_inner());
         let id = entry.id.into_inner();
         if faults.is_empty() {
@@ -482,7 +483,7 @@ impl Reader<'_> {
         })
     }
 
-    fn test(&self, entry: TestEntry, ids: &[String], hazards: &Hazards, botched: f64) -> Result<Test, RecordError> {
+    fn test(&self, entry: TestEntry, ids: &[String], hazards: &Hazards, botched: f64) -> Result<Test, Error> {
         let id = entry.id.get_ref().clone();
         if entry.ask.trim().is_empty() {
             return Err(self.error(
@@ -534,7 +535,7 @@ impl Reader<'_> {
     }
 
     /// The components called so, by number, in the file's order.
-    fn numbers(&self, names: &[Spanned<String>], ids: &[String], what: &str) -> Result<Vec<usize>, RecordError> {
+    fn numbers(&self, names: &[Spanned<String>], ids: &[String], what: &str) -> Result<Vec<usize>, Error> {
         let mut numbers = Vec::with_capacity(names.len());
         for name in names {
             let Some(number) = ids.iter().position(|id| id == name.get_ref()) else {
@@ -614,7 +615,7 @@ source = "pump"
 minutes = 3
 "#;
 
-    fn parse(text: &str) -> Result<System, RecordError> {
+    fn parse(text: &str) -> Result<System, Error> {
         System::parse("two", Path::new("two.toml"), text)
     }
 

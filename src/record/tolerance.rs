@@ -1,7 +1,8 @@
 //! Tolerance tables: which inclination is right for a lamp at a given height. Data, not constants: each table in
 //! `calibration/tolerances/` names its source, its edition, when it was read and how sure we are of it.
 
-use super::{LampMark, RecordError, check_schema, parse_toml, read_toml};
+use super::{LampMark, check_schema, parse_toml, read_toml};
+use crate::error::Error;
 use include_dir::{Dir, include_dir};
 use serde::{Deserialize, Serialize};
 use std::path::Path;
@@ -127,9 +128,9 @@ impl ToleranceTable {
     /// Reads the table that a job asks for: the name of a shipped one, or else a path relative to `folder`.
     ///
     /// # Errors
-    /// [`RecordError`] for a name that is neither, a table that cannot be read, or one that needs a `[lamp_mark]`
+    /// [`Error`] for a name that is neither, a table that cannot be read, or one that needs a `[lamp_mark]`
     /// which the job does not give.
-    pub fn find(name: &str, folder: &Path, lamp_mark: Option<&LampMark>) -> Result<Self, RecordError> {
+    pub fn find(name: &str, folder: &Path, lamp_mark: Option<&LampMark>) -> Result<Self, Error> {
         if let Some(text) = SHIPPED
             .get_file(format!("{name}.toml"))
             .and_then(|file| file.contents_utf8())
@@ -139,7 +140,7 @@ impl ToleranceTable {
         }
         let path = folder.join(name);
         if !path.is_file() {
-            return Err(RecordError::new(
+            return Err(Error::in_file(
                 &path,
                 format!(
                     "there is no tolerance table of this name or path; shipped are {}",
@@ -150,13 +151,13 @@ impl ToleranceTable {
         Self::from_file(name, &path, read_toml(&path)?, lamp_mark)
     }
 
-    fn from_file(name: &str, path: &Path, file: TableFile, lamp_mark: Option<&LampMark>) -> Result<Self, RecordError> {
+    fn from_file(name: &str, path: &Path, file: TableFile, lamp_mark: Option<&LampMark>) -> Result<Self, Error> {
         check_schema(path, file.schema)?;
         let (setting, range) = match (file.from_lamp_mark, lamp_mark) {
             (false, _) => (file.setting, file.range),
             (true, Some(mark)) => lamp_mark_rows(mark),
             (true, None) => {
-                return Err(RecordError::new(
+                return Err(Error::in_file(
                     path,
                     "this table takes the value stamped on the lamp: add to the job file [lamp_mark] with set_percent, \
                      setting_tolerance_percent = [below, above] and range_percent = [low, high]",
@@ -165,7 +166,7 @@ impl ToleranceTable {
         };
         for (band, rows) in [("setting", &setting), ("range", &range)] {
             if let Some(n) = rows.iter().position(|row| row.band().is_none()) {
-                return Err(RecordError::new(
+                return Err(Error::in_file(
                     path,
                     format!(
                         "row {} of [[{band}]] needs low_percent and high_percent, or nominal_drop_mm, plus_minus_mm and \
@@ -177,7 +178,7 @@ impl ToleranceTable {
             if !rows.iter().any(|row| {
                 row.from_mm.is_none() && row.below_mm.is_none() && row.up_to_mm.is_none() && row.choice.is_none()
             }) {
-                return Err(RecordError::new(
+                return Err(Error::in_file(
                     path,
                     format!("[[{band}]] has no last row without a height limit, so that some lamps have no band"),
                 ));
@@ -213,8 +214,8 @@ impl ToleranceTable {
     /// Fails where `choice` is given and the table offers no such choice.
     ///
     /// # Errors
-    /// [`RecordError`] that lists the choices.
-    pub fn check_choice(&self, choice: Option<&str>, path: &Path) -> Result<(), RecordError> {
+    /// [`Error`] that lists the choices.
+    pub fn check_choice(&self, choice: Option<&str>, path: &Path) -> Result<(), Error> {
         let Some(choice) = choice else { return Ok(()) };
         let mut offered: Vec<&str> = self
             .setting
@@ -232,7 +233,7 @@ impl ToleranceTable {
         } else {
             offered.join(", ")
         };
-        Err(RecordError::new(
+        Err(Error::in_file(
             path,
             format!(
                 "tolerance_choice = \"{choice}\" is not in the table {}; it offers: {list}",

@@ -2,12 +2,10 @@
 
 use super::scene::{ExifText, Exposure};
 use super::{NoTruth, Picture, Truth};
-use crate::record::RecordError;
 use exif::experimental::Writer;
 use exif::{Field, In, Rational, Tag, Value};
 use image::codecs::jpeg::JpegEncoder;
 use image::{ExtendedColorType, ImageEncoder};
-use std::path::Path;
 
 /// What the photo says of itself, in the EXIF fields for it.
 pub(super) const MADE_BY: &str = concat!("beamfall ", env!("CARGO_PKG_VERSION"), " render");
@@ -127,18 +125,4 @@ pub(super) struct TruthFile<'a> {
     pub truth: &'a [Truth],
     /// Lit lamps without a reading.
     pub no_truth: &'a [NoTruth],
-}
-
-/// Writes a file beside its place and renames it, so that no half-written one is ever found there.
-pub(super) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), RecordError> {
-    let fail = |e: std::io::Error| {
-        RecordError::new(
-            path,
-            format!("cannot be written: {e}; check the folder, its permissions and the space left"),
-        )
-    };
-    if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
-        std::fs::create_dir_all(folder).map_err(fail)?;
-    }
-    crate::whole_file::write(path, bytes).map_err(fail)
 }

@@ -20,7 +20,7 @@ pub use scene::{Ambient, ExifText, Exposure, Photo, Scene};
 pub use surface::{MadeSheet, Paper, Wall, WallKind};
 pub use truth::{NoTruth, Truth, TruthElbow};
 
-use crate::record::RecordError;
+use crate::error::Error;
 use beam::Beam;
 use scene::View;
 use std::path::{Path, PathBuf};
@@ -193,17 +193,15 @@ impl Scene {
 /// A lit lamp whose cut-off does not fall on the wall is drawn all the same; the truth file lists it apart.
 ///
 /// # Errors
-/// [`RecordError`] for a scene that cannot be read or drawn, or a file that cannot be written.
-pub fn render_file(scene_path: &Path, out: Option<&Path>) -> Result<Vec<PathBuf>, RecordError> {
+/// [`Error`] for a scene that cannot be read or drawn, or a file that cannot be written.
+pub fn render_file(scene_path: &Path, out: Option<&Path>) -> Result<Vec<PathBuf>, Error> {
     let scene = Scene::read(scene_path)?;
-    let fail = |message: String| RecordError::new(scene_path, message);
+    let fail = |message: String| Error::in_file(scene_path, message);
     let folder = out.unwrap_or_else(|| scene_path.parent().unwrap_or(Path::new("")));
     let (truth, no_truth) = scene.truth_and_gaps().map_err(fail)?;
-    let mut written = Vec::new();
+    let mut files = Vec::new();
     for (index, photo) in scene.photo.iter().enumerate() {
-        let path = folder.join(&photo.file);
-        file::write_whole(&path, &scene.jpeg_of(index).map_err(fail)?)?;
-        written.push(path);
+        files.push((folder.join(&photo.file), scene.jpeg_of(index).map_err(fail)?));
     }
     let file = file::TruthFile {
         schema: crate::record::SCHEMA,
@@ -215,10 +213,8 @@ pub fn render_file(scene_path: &Path, out: Option<&Path>) -> Result<Vec<PathBuf>
     let mut json = serde_json::to_vec_pretty(&file).map_err(|e| fail(e.to_string()))?;
     json.push(b'\n');
     let stem = scene_path.file_stem().and_then(|stem| stem.to_str()).unwrap_or("scene");
-    let path = folder.join(format!("{stem}.truth.json"));
-    file::write_whole(&path, &json)?;
-    written.push(path);
-    Ok(written)
+    files.push((folder.join(format!("{stem}.truth.json")), json));
+    crate::whole_file::write_all(files)
 }
 
 #[cfg(test)]

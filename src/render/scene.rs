@@ -3,7 +3,8 @@
 use super::beam::{Beam, MadeLamp};
 use super::camera::Camera;
 use super::surface::{MadeSheet, Paper, Wall};
-use crate::record::{Bay, HeightsFrom, Marks, RecordError, SCHEMA, Sheet, Side, read_toml};
+use crate::error::Error;
+use crate::record::{Bay, HeightsFrom, Marks, SCHEMA, Sheet, Side, read_toml};
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
@@ -249,8 +250,8 @@ impl Scene {
     /// Reads and checks a scene file, and the bay file that it names.
     ///
     /// # Errors
-    /// [`RecordError`] for a file that cannot be read, an unknown key, or a value that cannot be.
-    pub fn read(path: &Path) -> Result<Self, RecordError> {
+    /// [`Error`] for a file that cannot be read, an unknown key, or a value that cannot be.
+    pub fn read(path: &Path) -> Result<Self, Error> {
         let mut scene: Self = read_toml(path)?;
         if let Some(bay) = &scene.bay_file {
             scene.bay = Bay::read(&path.parent().unwrap_or(Path::new("")).join(bay))?;
@@ -262,7 +263,7 @@ impl Scene {
                 ..Photo::default()
             });
         }
-        scene.check().map_err(|message| RecordError::new(path, message))?;
+        scene.check().map_err(|message| Error::in_file(path, message))?;
         Ok(scene)
     }
 

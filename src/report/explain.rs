@@ -19,7 +19,7 @@ const BAR: usize = 15;
 /// The budgets, at most 80 columns wide: for each shot that gave a figure every term, largest first, with its standard
 /// uncertainty in per cent and in mm at the wall and its share of the variance; then what remains of them in a travel.
 #[must_use]
-pub fn render(findings: &Findings<'_>) -> String {
+pub fn render(findings: &Findings) -> String {
     let results = Results::new(findings);
     let mut lines = vec![String::new()];
     lines.extend(wrap(
@@ -28,7 +28,7 @@ pub fn render(findings: &Findings<'_>) -> String {
         COLUMNS,
         2,
     ));
-    for (shot, reading) in results.shots.iter().zip(findings.readings) {
+    for (shot, reading) in results.shots.iter().zip(&findings.readings) {
         if let Some(measured) = shot.measured() {
             lines.push(String::new());
             lines.extend(wrap(&format!("{}: {}", plain(&shot.photo), what(shot)), COLUMNS, 2));
@@ -41,9 +41,9 @@ pub fn render(findings: &Findings<'_>) -> String {
             budget_lines(of, reading.lamp.distance_mm, &mut lines);
         }
     }
-    for travel in findings.travels {
+    for travel in &findings.travels {
         lines.push(String::new());
-        travel_lines(travel, findings.readings, &mut lines);
+        travel_lines(travel, &findings.readings, &mut lines);
     }
     lines.iter().map(|line| format!("{}\n", line.trim_end())).collect()
 }

@@ -16,66 +16,12 @@ mod words;
 pub use results::Results;
 pub use words::{LEAST_TRAVEL_PERCENT, Movement};
 
-use crate::adjuster::{Adjuster, Travel};
-use crate::aim::ShotReading;
-use crate::record::{Bay, Job, ToleranceTable};
+use crate::error::Error;
+use crate::run::Findings;
 use std::path::{Path, PathBuf};
 
 /// Name and version of the program, as the outputs give it.
 pub const PROGRAM: &str = concat!(env!("CARGO_PKG_NAME"), " ", env!("CARGO_PKG_VERSION"));
-
-/// Everything that a report is made from.
-#[derive(Debug, Clone, Copy)]
-pub struct Findings<'a> {
-    /// The job as read.
-    pub job: &'a Job,
-    /// Its bay.
-    pub bay: &'a Bay,
-    /// Its tolerance table, where it names one.
-    pub table: Option<&'a ToleranceTable>,
-    /// What came of each shot, in the job's order.
-    pub readings: &'a [ShotReading],
-    /// The travels between positions.
-    pub travels: &'a [Travel],
-    /// What the range adjuster does.
-    pub adjuster: &'a Adjuster,
-    /// Which part is at fault, where the job names its system and says something of it.
-    pub isolation: Option<isolation::Isolation<'a>>,
-    /// What one should know of the job as a whole.
-    pub warnings: &'a [String],
-}
-
-/// A report that could not be written: what, where, and how to mend it.
-#[derive(Debug, thiserror::Error)]
-pub enum ReportError {
-    /// A file or folder could not be written.
-    #[error("{}: {what}: {source}; check that the folder can be written to and that the disk is not full", path.display())]
-    Write {
-        /// The file or folder.
-        path: PathBuf,
-        /// What was tried.
-        what: &'static str,
-        /// What the system said.
-        source: std::io::Error,
-    },
-    /// A part of the report could not be made.
-    #[error("{part} could not be made: {message}; this is a fault of the program, please report it with the job file")]
-    Make {
-        /// The part.
-        part: &'static str,
-        /// What went wrong.
-        message: String,
-    },
-}
-
-impl ReportError {
-    pub(crate) fn make(part: &'static str, error: impl std::fmt::Display) -> Self {
-        Self::Make {
-            part,
-            message: error.to_string(),
-        }
-    }
-}
 
 /// Writes the whole report into `folder`, which is made if need be: `results.json`, `readings.csv`, `plots/*.svg` and `.png`, and
 /// `report.html`. Returns the files' paths, in that order.
@@ -84,11 +30,11 @@ impl ReportError {
 /// report whole.
 ///
 /// # Errors
-/// [`ReportError`] for a folder or file that cannot be written.
-pub fn write(folder: &Path, findings: &Findings<'_>) -> Result<Vec<PathBuf>, ReportError> {
+/// [`Error`] for a folder or file that cannot be written.
+pub fn write(folder: &Path, findings: &Findings) -> Result<Vec<PathBuf>, Error> {
     let results = Results::new(findings);
-    let json = results.to_json().map_err(|e| ReportError::make("results.json", e))?;
-    let table = csv::readings(&results).map_err(|e| ReportError::make("readings.csv", e))?;
+    let json = results.to_json().map_err(|e| Error::make("results.json", e))?;
+    let table = csv::readings(&results).map_err(|e| Error::make("readings.csv", e))?;
     let figures = plots::figures(findings)?;
     let page = html::render(findings, &figures)?;
     let plot_path = |name: &str, ending: &str| folder.join("plots").join(format!("{name}.{ending}"));
@@ -103,61 +49,13 @@ pub fn write(folder: &Path, findings: &Findings<'_>) -> Result<Vec<PathBuf>, Rep
         }
     }
     files.push((folder.join("report.html"), page.into_bytes()));
-    let written = write_all(files)?;
+    let written = crate::whole_file::write_all(files)?;
     let possible = |name: &str| ["svg", "png"].map(|ending| plot_path(name, ending));
     for path in plots::NAMES.into_iter().flat_map(possible) {
         // A plot that an earlier run left here shows what is no longer found; beside the new report it would mislead.
         if !written.contains(&path) && path.is_file() {
-            std::fs::remove_file(&path).map_err(|source| ReportError::Write {
-                path: path.clone(),
-                what: "cannot take away an earlier run's plot",
-                source,
-            })?;
+            std::fs::remove_file(&path).map_err(Error::write(&path, "cannot take away an earlier run's plot"))?;
         }
     }
     Ok(written)
-}
-
-/// Writes each file beside its place, then renames them all.
-fn write_all(files: Vec<(PathBuf, Vec<u8>)>) -> Result<Vec<PathBuf>, ReportError> {
-    let mut parts: Vec<(PathBuf, PathBuf)> = Vec::new();
-    let written = write_parts(files, &mut parts);
-    if let Err(error) = written {
-        for (part, _) in &parts {
-            // The error to tell of is the first one; a part that stays behind does no harm.
-            let _ = std::fs::remove_file(part);
-        }
-        return Err(error);
-    }
-    Ok(parts.into_iter().map(|(_, path)| path).collect())
-}
-
-fn write_parts(files: Vec<(PathBuf, Vec<u8>)>, parts: &mut Vec<(PathBuf, PathBuf)>) -> Result<(), ReportError> {
-    for (path, content) in files {
-        if let Some(folder) = path.parent() {
-            std::fs::create_dir_all(folder).map_err(|source| ReportError::Write {
-                path: folder.to_owned(),
-                what: "cannot make the folder",
-                source,
-            })?;
-        }
-        let mut name = path.file_name().unwrap_or_default().to_owned();
-        name.push(format!(".part-{}", std::process::id()));
-        let part = path.with_file_name(name);
-        let result = std::fs::write(&part, content);
-        parts.push((part.clone(), path));
-        result.map_err(|source| ReportError::Write {
-            path: part,
-            what: "cannot write",
-            source,
-        })?;
-    }
-    for (part, path) in parts.iter() {
-        std::fs::rename(part, path).map_err(|source| ReportError::Write {
-            path: path.clone(),
-            what: "cannot put the new file in its place",
-            source,
-        })?;
-    }
-    Ok(())
 }

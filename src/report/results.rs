@@ -334,7 +334,7 @@ pub struct TravelResult {
 impl Results {
     /// The results of a job, rounded for output.
     #[must_use]
-    pub fn new(findings: &Findings<'_>) -> Self {
+    pub fn new(findings: &Findings) -> Self {
         let Findings {
             job,
             bay,
@@ -344,7 +344,8 @@ impl Results {
             adjuster,
             isolation,
             warnings,
-        } = *findings;
+            path: _,
+        } = findings;
         Self {
             schema: SCHEMA,
             program: super::PROGRAM.to_owned(),
@@ -361,7 +362,7 @@ impl Results {
                 position_sd_mm: round(bay.marks.position_sd_mm, 2),
             },
             lamps: job.lamp.iter().map(LampFacts::new).collect(),
-            table: table.map(|t| TableFacts {
+            table: table.as_ref().map(|t| TableFacts {
                 name: t.name.clone(),
                 title: t.title.clone(),
                 source: t.source.clone(),
@@ -370,7 +371,7 @@ impl Results {
                 confidence: t.confidence.clone(),
                 note: t.note.clone(),
             }),
-            warnings: warnings.to_vec(),
+            warnings: warnings.iter().map(ToString::to_string).collect(),
             shots: readings.iter().map(|r| ShotResult::new(r, bay)).collect(),
             travel: travels
                 .iter()
@@ -384,7 +385,7 @@ impl Results {
                 })
                 .collect(),
             adjuster: rounded(adjuster),
-            isolate: isolation.as_ref().map(IsolationResult::new),
+            isolate: isolation.as_ref().map(|one| IsolationResult::new(&one.into())),
         }
     }
 

@@ -1,7 +1,8 @@
 //! The entries for the job file: added behind what is there, which stays byte for byte.
 
 use super::{PlannedPhoto, Shows, TakenPhoto};
-use crate::record::{Job, RecordError, parse_toml};
+use crate::error::Error;
+use crate::record::{Job, parse_toml};
 use crate::whole_file;
 use std::path::Path;
 
@@ -53,9 +54,9 @@ fn quoted(text: &str) -> String {
 /// same job with just more shots, or nothing is written.
 ///
 /// # Errors
-/// [`RecordError`] where the file changed since `before` was read, may not be written, or would no longer read.
-pub fn append(path: &Path, before: &str, added: &str) -> Result<(), RecordError> {
-    let fail = |what: String| RecordError::new(path, format!("{what}; nothing is written"));
+/// [`Error`] where the file changed since `before` was read, may not be written, or would no longer read.
+pub fn append(path: &Path, before: &str, added: &str) -> Result<(), Error> {
+    let fail = |what: String| Error::in_file(path, format!("{what}; nothing is written"));
     // A link stays a link: what it points to is written.
     let file = path.canonicalize().map_err(|e| fail(format!("cannot be read: {e}")))?;
     let metadata = file.metadata().map_err(|e| fail(format!("cannot be read: {e}")))?;
@@ -71,18 +72,14 @@ pub fn append(path: &Path, before: &str, added: &str) -> Result<(), RecordError>
             "was changed by another program in the meantime; run this again".to_owned(),
         ));
     }
-    whole_file::write(&file, after.as_bytes()).map_err(|e| {
-        fail(format!(
-            "cannot be written: {e}; check the folder, its permissions and the space left"
-        ))
-    })?;
+    whole_file::write(&file, after.as_bytes())?;
     // The file that took the old one's place is for the same readers; where that cannot be, it is still written.
     let _ = std::fs::set_permissions(&file, metadata.permissions());
     Ok(())
 }
 
 /// The job's text with `added` behind it, checked.
-fn extended(path: &Path, before: &str, added: &str) -> Result<String, RecordError> {
+fn extended(path: &Path, before: &str, added: &str) -> Result<String, Error> {
     let is_dos = before.contains("\r\n");
     let mut after = before.to_owned();
     if !before.is_empty() && !before.ends_with('\n') {
@@ -94,24 +91,24 @@ fn extended(path: &Path, before: &str, added: &str) -> Result<String, RecordErro
         let new = after.split_off(before.len()).replace('\n', "\r\n");
         after.push_str(&new);
     }
-    let read = |text: &str| -> Result<Job, RecordError> {
+    let read = |text: &str| -> Result<Job, Error> {
         let job: Job = parse_toml(path, text)?;
         job.check(path).map(|()| job)
     };
     let old = read(before)?;
     let mut new = read(&after).map_err(|e| {
-        RecordError::new(
+        Error::in_file(
             path,
             format!(
                 "with these entries the job would not read, so nothing is written: {}",
-                e.message
+                e.message()
             ),
         )
     })?;
     new.shot.truncate(old.shot.len());
     let content = |job: &Job| serde_json::to_string(job).ok();
     if content(&old).is_none() || content(&old) != content(&new) {
-        return Err(RecordError::new(
+        return Err(Error::in_file(
             path,
             "with these entries the rest of the job would read otherwise, so nothing is written; add them by hand",
         ));

@@ -1,8 +1,9 @@
 //! The photos of a folder in the order in which they were taken, and what is known of each before it is paired.
 
+use crate::error::Error;
 use crate::fit::ranked;
 use crate::photo::{Capture, Photo};
-use crate::record::{Job, RecordError};
+use crate::record::Job;
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
@@ -60,7 +61,7 @@ const BRIGHT_SHARE: f64 = 0.997;
 /// `step_done` is called once for each photo read.
 ///
 /// # Errors
-/// [`RecordError`] where the folder or a photo in it cannot be read, a photo carries no time, two are one photo, or a
+/// [`Error`] where the folder or a photo in it cannot be read, a photo carries no time, two are one photo, or a
 /// name in `skip` is not there. All photos at fault are named at once.
 pub fn read_folder(
     folder: &Path,
@@ -68,7 +69,7 @@ pub fn read_folder(
     job_path: &Path,
     skip: &[PathBuf],
     step_done: &(dyn Fn() + Sync),
-) -> Result<Folder, RecordError> {
+) -> Result<Folder, Error> {
     let names = photo_names(folder)?;
     let base = job_folder(job_path);
     let (here, there) = (canonical(folder)?, canonical(&base)?);
@@ -89,7 +90,7 @@ pub fn read_folder(
         }
     }
     if let Some(path) = unused.first() {
-        return Err(RecordError::new(
+        return Err(Error::in_file(
             folder,
             format!("holds no photo {} to skip; give a file's name in it", path.display()),
         ));
@@ -128,7 +129,7 @@ pub fn read_folder(
         }
     }
     if !faults.is_empty() {
-        return Err(RecordError::new(folder, faults.join("\n  ")));
+        return Err(Error::in_file(folder, faults.join("\n  ")));
     }
     in_order(&mut photos, &mut warnings);
     warnings.extend(processed(&photos));
@@ -155,21 +156,21 @@ struct Names {
     warnings: Vec<String>,
 }
 
-fn photo_names(folder: &Path) -> Result<Names, RecordError> {
+fn photo_names(folder: &Path) -> Result<Names, Error> {
     let fail = |e: std::io::Error| {
         let mend = match e.kind() {
             std::io::ErrorKind::NotFound => "there is no such folder; check the path".to_owned(),
             std::io::ErrorKind::NotADirectory => "is a file; give the folder that holds the photos".to_owned(),
             _ => format!("cannot be read: {e}"),
         };
-        RecordError::new(folder, mend)
+        Error::in_file(folder, mend)
     };
     let (mut photos, mut others, mut folders, mut files) = (Vec::new(), Vec::new(), 0, 0);
     for entry in std::fs::read_dir(folder).map_err(fail)? {
         let path = entry.map_err(fail)?.path();
         let Some(name) = path.file_name() else { continue };
         let name = name.to_str().map(str::to_owned).ok_or_else(|| {
-            RecordError::new(
+            Error::in_file(
                 &path,
                 "has a name that cannot be written in a job file; rename the file",
             )
@@ -209,7 +210,7 @@ fn photo_names(folder: &Path) -> Result<Names, RecordError> {
             _ => "holds no photo (jpg, jpeg, png, tif, tiff)".to_owned(),
         };
         let more = foreign.map_or(String::new(), |text| format!(". {text}"));
-        return Err(RecordError::new(
+        return Err(Error::in_file(
             folder,
             format!("{holds}; give the folder into which the photos were copied{more}"),
         ));
@@ -401,10 +402,10 @@ fn job_folder(job_path: &Path) -> PathBuf {
     }
 }
 
-fn canonical(folder: &Path) -> Result<PathBuf, RecordError> {
+fn canonical(folder: &Path) -> Result<PathBuf, Error> {
     folder
         .canonicalize()
-        .map_err(|e| RecordError::new(folder, format!("cannot be read: {e}")))
+        .map_err(|e| Error::in_file(folder, format!("cannot be read: {e}")))
 }
 
 /// The way from `base` to `file`, both whole paths without links, with forward slashes; the whole path where there is

@@ -6,6 +6,7 @@
 
 mod entry;
 mod folder;
+mod json;
 mod pairing;
 mod plan;
 mod table;
@@ -13,8 +14,9 @@ mod words;
 
 pub use entry::{append, entries};
 pub use folder::{Folder, LeftOut, TakenPhoto, read_folder};
+pub(crate) use json::{ListJson, PairingJson};
 pub use pairing::{Pairing, pair};
-pub use plan::{GaugeStep, NumbersError, PlanError, Wanted, gauge_steps, list, numbers_of, select};
+pub use plan::{GaugeStep, Wanted, gauge_steps, list, numbers_of, select};
 pub use table::{render as render_pairing, step as gap_words};
 pub use words::{describe, render as render_list};
 

@@ -7,7 +7,8 @@
 //! that no lamp has to warm up twice.
 
 use super::{Check, Drive, PlannedPhoto, Shows};
-use crate::record::{Branch, Side, Stage, Vacuum};
+use crate::error::Error;
+use crate::record::{Branch, ParseVacuumError, Side, Stage, Vacuum};
 
 /// A vacuum as it is read from a gauge: the text goes into the job unchanged.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,19 +40,14 @@ pub struct Wanted {
     pub lamp_off: bool,
 }
 
-/// What was asked for does not make a list.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("{0}")]
-pub struct PlanError(String);
-
 /// More photos than anybody takes of one leak-down: a slip in the units.
 const MOST_SEALED: u32 = 500;
 
 /// Reads steps of the gauge: numbers with a comma between them and the unit behind the last one, or behind each.
 ///
 /// # Errors
-/// [`PlanError`] for what is no vacuum, or does not rise.
-pub fn gauge_steps(text: &str) -> Result<Vec<GaugeStep>, PlanError> {
+/// [`Error`] for what is no vacuum, or does not rise.
+pub fn gauge_steps(text: &str) -> Result<Vec<GaugeStep>, Error> {
     let unit_of = |piece: &str| piece.find(char::is_alphabetic).map(|at| piece[at..].to_owned());
     let pieces: Vec<&str> = text.split(',').map(str::trim).collect();
     let last_unit = pieces.last().and_then(|piece| unit_of(piece));
@@ -61,9 +57,11 @@ pub fn gauge_steps(text: &str) -> Result<Vec<GaugeStep>, PlanError> {
             (None, Some(unit)) => format!("{piece} {unit}"),
             _ => piece.to_owned(),
         };
-        let vacuum: Vacuum = text.parse().map_err(|e| PlanError(format!("{e}")))?;
+        let vacuum: Vacuum = text
+            .parse()
+            .map_err(|e: ParseVacuumError| Error::asked(e.to_string()))?;
         if let Some(before) = steps.last().filter(|before| before.vacuum >= vacuum) {
-            return Err(PlanError(format!(
+            return Err(Error::asked(format!(
                 "vacuum {text} comes after {}; give the steps rising, the way down is added by itself",
                 before.text
             )));
@@ -76,8 +74,8 @@ pub fn gauge_steps(text: &str) -> Result<Vec<GaugeStep>, PlanError> {
 /// The list of photos for what is wanted, in the order of work.
 ///
 /// # Errors
-/// [`PlanError`] saying what does not fit.
-pub fn list(wanted: &Wanted) -> Result<Vec<PlannedPhoto>, PlanError> {
+/// [`Error`] saying what does not fit.
+pub fn list(wanted: &Wanted) -> Result<Vec<PlannedPhoto>, Error> {
     let mut checks = wanted.checks.clone();
     if checks.iter().all(|&check| check == Check::BeforeAfter) {
         checks.push(Check::Positions);
@@ -125,19 +123,19 @@ pub fn list(wanted: &Wanted) -> Result<Vec<PlannedPhoto>, PlanError> {
 }
 
 /// The range control's photos of one lamp. The aim is that at position 0.
-fn control_photos(wanted: &Wanted, aim: bool, positions: bool) -> Result<Vec<Shows>, PlanError> {
+fn control_photos(wanted: &Wanted, aim: bool, positions: bool) -> Result<Vec<Shows>, Error> {
     let mut names: Vec<&str> = Vec::new();
     if positions {
         names.extend(wanted.positions.iter().map(|name| name.trim()));
         if let Some(n) = (0..names.len()).find(|&n| names[n].is_empty() || names[..n].contains(&names[n])) {
-            return Err(PlanError(if names[n].is_empty() {
+            return Err(Error::asked(if names[n].is_empty() {
                 "a position has no name; give them as in --positions 0,1,2,3".to_owned()
             } else {
                 format!("position {} is named twice; give each once", names[n])
             }));
         }
         if names.len() < 2 {
-            return Err(PlanError(
+            return Err(Error::asked(
                 "one position shows no travel; give two or more, as in --positions 0,1,2,3".to_owned(),
             ));
         }
@@ -149,20 +147,20 @@ fn control_photos(wanted: &Wanted, aim: bool, positions: bool) -> Result<Vec<Sho
 }
 
 /// The pump's photos of one lamp.
-fn pump_photos(wanted: &Wanted, vacuum: bool, leak_down: bool) -> Result<Vec<Shows>, PlanError> {
+fn pump_photos(wanted: &Wanted, vacuum: bool, leak_down: bool) -> Result<Vec<Shows>, Error> {
     let mut shows = Vec::new();
     if !vacuum && !leak_down {
         return Ok(shows);
     }
     let steps = &wanted.gauge;
     let Some(highest) = steps.last().filter(|highest| highest.vacuum.mbar() > 0.0) else {
-        return Err(PlanError(
+        return Err(Error::asked(
             "the steps of the pump end at no vacuum; give them rising, as in --vacuum \"0,100,200 mbar\"".to_owned(),
         ));
     };
     if vacuum {
         if steps.len() < 2 {
-            return Err(PlanError(
+            return Err(Error::asked(
                 "one vacuum shows no response; give two steps or more, as in --vacuum \"0,100,200 mbar\"".to_owned(),
             ));
         }
@@ -176,7 +174,7 @@ fn pump_photos(wanted: &Wanted, vacuum: bool, leak_down: bool) -> Result<Vec<Sho
     if leak_down {
         let (all_s, every_s) = (wanted.leak_down_s, wanted.every_s);
         if every_s == 0 || every_s > all_s || all_s / every_s >= MOST_SEALED {
-            return Err(PlanError(format!(
+            return Err(Error::asked(format!(
                 "a leak-down of {all_s} s with a photo every {every_s} s cannot be; --minutes is its length, --every the seconds \
                  between photos, fewer than {MOST_SEALED} photos in all"
             )));
@@ -190,27 +188,22 @@ fn pump_photos(wanted: &Wanted, vacuum: bool, leak_down: bool) -> Result<Vec<Sho
     Ok(shows)
 }
 
-/// Numbers of a list that cannot be understood.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("{0}")]
-pub struct NumbersError(String);
-
 /// Keeps the photos whose numbers `text` gives, as in "1-4,7".
 ///
 /// # Errors
-/// [`NumbersError`] for what is no such list, or a number beyond the list.
-pub fn select(photos: &[PlannedPhoto], text: &str) -> Result<Vec<PlannedPhoto>, NumbersError> {
+/// [`Error`] for what is no such list, or a number beyond the list.
+pub fn select(photos: &[PlannedPhoto], text: &str) -> Result<Vec<PlannedPhoto>, Error> {
     let mut kept = vec![false; photos.len()];
     for piece in text.split(',').map(str::trim) {
         let (from, to) = piece.split_once('-').unwrap_or((piece, piece));
         let number = |text: &str| text.trim().parse::<usize>().ok();
         let (Some(from), Some(to)) = (number(from), number(to)) else {
-            return Err(NumbersError(format!(
+            return Err(Error::asked(format!(
                 "\"{piece}\" is no number of a photo; give numbers of the list, as in 1-4,7"
             )));
         };
         if from < 1 || to < from || to > photos.len() {
-            return Err(NumbersError(format!(
+            return Err(Error::asked(format!(
                 "{piece} lies outside of the list, which runs from 1 to {}",
                 photos.len()
             )));

@@ -1,6 +1,6 @@
 //! Findings built by hand: an invented workshop and car, and pictures that are drawn here.
 
-use beamfall::adjuster::{Adjuster, Travel, travels};
+use beamfall::adjuster::{Adjuster, travels};
 use beamfall::aim::{Aim, Common, Means, Measured, OtherPhoto, Share, ShotReading, Term, Use, Verdict};
 use beamfall::cutoff::{CutOff, Elbow, ScanPoint};
 use beamfall::isolate::Isolated;
@@ -10,41 +10,15 @@ use beamfall::record::{
     Stage, System, ToleranceTable, Traffic, Trial, Vehicle,
 };
 use beamfall::refusal::{Reason, Refusal};
-use beamfall::report::Findings;
-use beamfall::report::isolation::Isolation;
+use beamfall::run::Findings;
 use beamfall::wall::Rectified;
+use beamfall::warning::Warning;
 use std::path::{Path, PathBuf};
 
-/// Owner of what [`Findings`] borrows.
-pub struct Case {
-    pub job: Job,
-    pub bay: Bay,
-    pub table: Option<ToleranceTable>,
-    pub readings: Vec<ShotReading>,
-    pub travels: Vec<Travel>,
-    pub adjuster: Adjuster,
-    pub isolated: Option<Isolated>,
-    pub warnings: Vec<String>,
-}
-
-impl Case {
-    pub fn findings(&self) -> Findings<'_> {
-        Findings {
-            job: &self.job,
-            bay: &self.bay,
-            table: self.table.as_ref(),
-            readings: &self.readings,
-            travels: &self.travels,
-            adjuster: &self.adjuster,
-            isolation: self.isolated.as_ref().map(Isolation::from),
-            warnings: &self.warnings,
-        }
-    }
-}
-
 /// A job without shots.
-pub fn empty() -> Case {
-    Case {
+pub fn empty() -> Findings {
+    Findings {
+        path: PathBuf::from("job.toml"),
         job: Job {
             schema: 1,
             job: "W-0117".to_owned(),
@@ -84,7 +58,7 @@ pub fn empty() -> Case {
         readings: Vec::new(),
         travels: Vec::new(),
         adjuster: Adjuster::of(&[], &AdjusterLimits::default(), None),
-        isolated: None,
+        isolation: None,
         warnings: Vec::new(),
     }
 }
@@ -325,7 +299,7 @@ pub fn with_picture(mut reading: ShotReading) -> ShotReading {
 
 /// A whole job: the left beam stands still before the repair and moves after it, the right one moves; a vacuum
 /// series; two refusals.
-pub fn full() -> Case {
+pub fn full() -> Findings {
     let mut case = empty();
     let mut add = |reading| case.readings.push(with_picture(reading));
     for (n, (position, percent)) in [("0", 1.62), ("1", 1.63), ("2", 1.62)].into_iter().enumerate() {
@@ -398,8 +372,7 @@ pub fn full() -> Case {
         "2 of 6 marks were found and 4 are needed. Light the sheets a little (a torch from the side), or step back so \
          that all of them are in the photo",
 ), "0 mbar", Branch::Releasing));
-    case.warnings
-        .push("trials are recorded but this version does not evaluate them".to_owned());
+    case.warnings.push(Warning::TrialsWithoutSystem { trials: 2 });
     if let Ok(first) = &mut case.readings[0].result {
         first
             .warnings
@@ -422,7 +395,7 @@ pub const LEAK_TIME_CONSTANT_S: f64 = 200.0;
 
 /// As [`full`], with the pump's valve shut: the left lamp, whose response is known (0.2333 % per 100 mbar about 300 mbar =
 /// 1.43 % while released), creeps from 400 mbar; the right one holds. A travel is expected, a position is not there.
-pub fn shut() -> Case {
+pub fn shut() -> Findings {
     let mut case = full();
     for n in 0..10u32 {
         let elapsed_s = f64::from(n) * 30.0;
@@ -455,12 +428,12 @@ pub fn shut() -> Case {
 }
 
 /// As [`full`], with the shipped system `name` and trials of it; the readings at positions count, too.
-pub fn with_system(name: &str, trials: &[(&str, Moves)]) -> Case {
+pub fn with_system(name: &str, trials: &[(&str, Moves)]) -> Findings {
     isolated(full(), System::find(name, Path::new(".")).unwrap(), trials)
 }
 
 /// A case with a system and trials of it.
-pub fn isolated(mut case: Case, system: System, trials: &[(&str, Moves)]) -> Case {
+pub fn isolated(mut case: Findings, system: System, trials: &[(&str, Moves)]) -> Findings {
     case.job.system = Some(system.id.clone());
     case.job.shot = case.readings.iter().map(|reading| reading.shot.clone()).collect();
     case.job.trial = trials
@@ -472,6 +445,6 @@ pub fn isolated(mut case: Case, system: System, trials: &[(&str, Moves)]) -> Cas
             driven: None,
         })
         .collect();
-    case.isolated = Isolated::of_job(system, &case.job, &case.readings);
+    case.isolation = Isolated::of_job(system, &case.job, &case.readings);
     case
 }

@@ -1,16 +1,17 @@
 //! Which part is at fault, on the page and in results.json.
 
-use super::fixture::{Case, empty, full, isolated, with_system};
+use super::fixture::{empty, full, isolated, with_system};
 use super::{assert_at_most_80_columns, json, page};
 use beamfall::record::{Moves, System};
 use beamfall::report::isolation::{Isolation, IsolationResult};
 use beamfall::report::{Results, table};
+use beamfall::run::Findings;
 use serde_json::Value;
 
 const CABIN: &str = "vacuum-cabin-control";
 
 /// The page's section.
-fn section(case: &Case) -> String {
+fn section(case: &Findings) -> String {
     let page = page(case);
     let (_, rest) = page
         .split_once("<section class=\"isolate\">")
@@ -60,7 +61,7 @@ fn percent(probability: &Value) -> String {
 }
 
 /// Jobs that come to different ends: a test to do next, a repair, a contradiction, nothing at fault; two systems.
-fn cases() -> Vec<Case> {
+fn cases() -> Vec<Findings> {
     vec![
         with_system(CABIN, &[]),
         with_system(CABIN, &[("pump-at-left-lamp", Moves::No)]),
@@ -151,11 +152,11 @@ fn the_pages_suspects_are_those_of_the_json() {
 #[test]
 fn the_json_has_the_object_of_the_isolate_command() {
     for case in cases() {
-        let text = IsolationResult::new(&Isolation::from(case.isolated.as_ref().unwrap()))
+        let text = IsolationResult::new(&Isolation::from(case.isolation.as_ref().unwrap()))
             .to_json()
             .unwrap();
         let wanted: Value = serde_json::from_str(&text).unwrap();
-        let results = Results::new(&case.findings());
+        let results = Results::new(&case);
         let written = results.to_json().unwrap();
         let got: Value = serde_json::from_str(&written).unwrap();
         assert_eq!(got["isolate"], wanted);
@@ -187,7 +188,7 @@ fn the_drawing_has_each_part_with_its_label_and_standing() {
         let drawings = between(&section, "<svg ", "</svg>");
         assert_eq!(drawings.len(), 1);
         let boxes = between(drawings[0], "<g>", "</g>");
-        let system = &case.isolated.as_ref().unwrap().system;
+        let system = &case.isolation.as_ref().unwrap().system;
         assert_eq!(boxes.len(), system.components.len());
         let mut looks = std::collections::BTreeMap::new();
         for ((drawn, component), result) in boxes
@@ -234,7 +235,7 @@ fn the_next_test_comes_with_its_cautions_before_its_steps() {
     let found = json(&case)["isolate"].clone();
     assert_eq!(found["settled"], false);
     let next = found["next"]["test"].as_str().unwrap();
-    let system = &case.isolated.as_ref().unwrap().system;
+    let system = &case.isolation.as_ref().unwrap().system;
     let test = &system.tests[system.test(next).unwrap()];
     assert!(!test.hazards.is_empty() && test.steps.len() > 2);
     let section = section(&case);
@@ -306,6 +307,6 @@ fn a_job_that_says_nothing_of_its_system_is_told_what_to_add() {
         for none in ["<svg", "<table", "<ul", "<ol", "<h3"] {
             assert!(!section.contains(none), "{none}");
         }
-        assert!(!table::render(&Results::new(&case.findings()), false).contains("at fault"));
+        assert!(!table::render(&Results::new(&case), false).contains("at fault"));
     }
 }

@@ -8,7 +8,9 @@ use beamfall::aim::Outcome;
 use beamfall::record::{Branch, Side, Stage, System};
 use beamfall::refusal::Reason;
 use beamfall::report::{self, Results, csv, html, plots, table};
-use fixture::{Case, LEAK_TIME_CONSTANT_S, at_vacuum, empty, full, isolated, measured, refused, shut};
+use beamfall::run::Findings;
+use beamfall::warning::Warning;
+use fixture::{LEAK_TIME_CONSTANT_S, at_vacuum, empty, full, isolated, measured, refused, shut};
 use serde_json::Value;
 
 /// The contract's example of `measure --json`, retyped.
@@ -26,7 +28,7 @@ const CONTRACT: &str = r#"{"schema": 1, "program": "beamfall 0.1.0",
  "travel": [{"lamp": "left", "stage": "before", "from": "0", "to": "1", "percent": 0.41, "u95_percent": 0.02}]}"#;
 
 /// The contract's example as findings.
-fn contract_case() -> Case {
+fn contract_case() -> Findings {
     let mut case = empty();
     case.readings = vec![
         measured("photos/0001.jpg", Side::Left, Some(Stage::Before), Some("0"), 1.02),
@@ -50,8 +52,8 @@ fn contract_case() -> Case {
     case
 }
 
-fn json(case: &Case) -> Value {
-    serde_json::from_str(&Results::new(&case.findings()).to_json().unwrap()).unwrap()
+fn json(case: &Findings) -> Value {
+    serde_json::from_str(&Results::new(case).to_json().unwrap()).unwrap()
 }
 
 /// Every key of `wanted` is in `got` at the same place with the same type.
@@ -150,7 +152,7 @@ fn the_budget_in_the_json_adds_up_to_the_uncertainty() {
 #[test]
 fn the_explanation_adds_up_and_keeps_to_80_columns() {
     let case = full();
-    let text = report::explain::render(&case.findings());
+    let text = report::explain::render(&case);
     assert_at_most_80_columns(&text);
     for part in [
         "photos/left-after-0.jpg: left lamp, after the repair; position 0",
@@ -179,7 +181,7 @@ fn the_explanation_adds_up_and_keeps_to_80_columns() {
         .map(|(photo, at, percent)| measured(photo, Side::Left, None, Some(at), percent))
         .collect();
     twice.travels = beamfall::adjuster::travels(&twice.readings);
-    assert!(report::explain::render(&twice.findings()).contains("scatter and what does not cancel"));
+    assert!(report::explain::render(&twice).contains("scatter and what does not cancel"));
 }
 
 #[test]
@@ -191,7 +193,7 @@ fn json_without_a_table_has_null_verdicts_and_reads_back_the_same() {
             measured.verdict = None;
         }
     }
-    let results = Results::new(&case.findings());
+    let results = Results::new(&case);
     let text = results.to_json().unwrap();
     let value: Value = serde_json::from_str(&text).unwrap();
     assert!(value["shots"][0]["verdict"].is_null() && value["table"].is_null());
@@ -205,7 +207,7 @@ fn csv_reads_back_with_awkward_texts_whole() {
     let mut case = contract_case();
     case.readings
         .push(measured("a,\"b\"\n.jpg", Side::Right, None, Some("=1+1"), -0.25));
-    let text = csv::readings(&Results::new(&case.findings())).unwrap();
+    let text = csv::readings(&Results::new(&case)).unwrap();
     let mut reader = ::csv::Reader::from_reader(text.as_bytes());
     assert_eq!(reader.headers().unwrap().iter().collect::<Vec<_>>(), csv::HEADER);
     let column = |name: &str| csv::HEADER.iter().position(|h| *h == name).unwrap();
@@ -275,7 +277,7 @@ fn the_adjuster_in_the_json_carries_units_and_rounded_figures() {
 
 #[test]
 fn table_says_what_the_adjuster_does() {
-    let text = table::render(&Results::new(&full().findings()), false);
+    let text = table::render(&Results::new(&full()), false);
     let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for part in [
         "left before: = does not move; 0 to 2: +0.00",
@@ -329,19 +331,19 @@ fn table_keeps_to_80_columns_whatever_comes() {
         .map(|n| measured(&format!("{n}.jpg"), Side::Left, None, None, 1.0))
         .collect();
     for case in [full(), contract_case(), empty(), sixty, odd] {
-        let results = Results::new(&case.findings());
+        let results = Results::new(&case);
         let text = table::render(&results, false);
         assert_at_most_80_columns(&text);
         assert!(!text.contains('\u{1b}') && !text.contains('\u{7}'));
         assert!(text.lines().count() > case.readings.len());
     }
-    assert!(table::render(&Results::new(&empty().findings()), false).starts_with("No shots"));
+    assert!(table::render(&Results::new(&empty()), false).starts_with("No shots"));
 }
 
 #[test]
 fn table_says_what_was_found() {
     let case = full();
-    let results = Results::new(&case.findings());
+    let results = Results::new(&case);
     let text = table::render(&results, false);
     for part in [
         "left-after-0.jpg left  after  0            +1.22",
@@ -373,7 +375,7 @@ fn table_says_what_was_found() {
 
 #[test]
 fn outcomes_of_the_fixture_are_the_ones_meant() {
-    let results = Results::new(&full().findings());
+    let results = Results::new(&full());
     let outcome = |n: usize| results.shots[n].measured().unwrap().verdict.as_ref().unwrap().outcome;
     assert_eq!(
         (outcome(0), outcome(3), outcome(6)),
@@ -381,9 +383,9 @@ fn outcomes_of_the_fixture_are_the_ones_meant() {
     );
 }
 
-fn page(case: &Case) -> String {
-    let figures = plots::figures(&case.findings()).unwrap();
-    html::render(&case.findings(), &figures).unwrap()
+fn page(case: &Findings) -> String {
+    let figures = plots::figures(case).unwrap();
+    html::render(case, &figures).unwrap()
 }
 
 #[test]
@@ -393,7 +395,10 @@ fn page_escapes_whatever_the_user_writes() {
     case.job.job = EVIL.to_owned();
     case.job.vehicle.as_mut().unwrap().description = EVIL.to_owned();
     case.bay.name = EVIL.to_owned();
-    case.warnings = vec![EVIL.to_owned()];
+    case.warnings = vec![Warning::SamePhoto {
+        photos: [EVIL.into(), EVIL.into()],
+    }];
+
     for reading in &mut case.readings {
         reading.shot.photo = EVIL.into();
         reading.capture.taken = Some(EVIL.to_owned());
@@ -448,7 +453,7 @@ fn page_escapes_whatever_the_user_writes() {
             .count()
             > 60
     );
-    for figure in plots::figures(&case.findings()).unwrap() {
+    for figure in plots::figures(&case).unwrap() {
         assert!(!figure.drawing.unwrap_or_default().contains("<script"));
     }
 }
@@ -504,7 +509,7 @@ fn page_says_what_every_report_must_say() {
         "scatter of the scans",
         "(a limit lies within the interval; 88 % likely to be inside)<br><strong>To settle it:</strong>",
         "Right lamp: what the uncertainty is made of",
-        "trials are recorded but this version does not evaluate them",
+        "2 trials are recorded, but the job names no system",
     ] {
         assert!(made.contains(part), "{part}");
     }
@@ -617,7 +622,7 @@ fn has_bar(svg: &str, ticks: [(&str, f64); 2], from: f64, to: f64) -> bool {
 
 #[test]
 fn plots_have_their_bars_at_the_right_values() {
-    let figures = plots::figures(&full().findings()).unwrap();
+    let figures = plots::figures(&full()).unwrap();
     let names: Vec<&str> = figures.iter().map(|f| f.name.as_str()).collect();
     assert_eq!(
         names,
@@ -675,7 +680,7 @@ fn plots_have_their_bars_at_the_right_values() {
 
 #[test]
 fn budget_bars_are_as_long_as_their_terms() {
-    let figures = plots::figures(&full().findings()).unwrap();
+    let figures = plots::figures(&full()).unwrap();
     let budget = figures.iter().find(|f| f.name == "budget-left").unwrap();
     let svg = budget.drawing.as_ref().unwrap();
     // Outlines start at the left edge, 16; the longest is all together, 0.02502 %, 868 px.
@@ -716,7 +721,7 @@ fn too_few_points_give_a_sentence_and_no_plot() {
         ),
     ];
     case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
-    let mut figures = plots::figures(&case.findings()).unwrap();
+    let mut figures = plots::figures(&case).unwrap();
     // One figure has a budget, too, and only then.
     let budget = figures.pop().unwrap();
     assert!(budget.name == "budget-left" && budget.drawing.is_ok());
@@ -730,7 +735,7 @@ fn too_few_points_give_a_sentence_and_no_plot() {
             "{sentence}"
         );
     }
-    assert!(plots::figures(&empty().findings()).unwrap().is_empty());
+    assert!(plots::figures(&empty()).unwrap().is_empty());
 }
 
 fn report_escaped(text: &str) -> String {
@@ -741,9 +746,9 @@ fn report_escaped(text: &str) -> String {
 fn a_report_is_written_whole_and_the_same_twice() {
     let folder = tempfile::tempdir().unwrap();
     let case = full();
-    let read_all = |name: &str, case: &Case| -> Vec<(String, Vec<u8>)> {
+    let read_all = |name: &str, case: &Findings| -> Vec<(String, Vec<u8>)> {
         let root = folder.path().join(name);
-        let written = report::write(&root, &case.findings()).unwrap();
+        let written = report::write(&root, case).unwrap();
         let relative = |p: &std::path::Path| p.strip_prefix(&root).unwrap().to_string_lossy().replace('\\', "/");
         written
             .iter()
@@ -792,11 +797,11 @@ fn a_report_is_written_whole_and_the_same_twice() {
 fn a_failure_is_named_and_leaves_the_earlier_report_whole() {
     let folder = tempfile::tempdir().unwrap();
     let root = folder.path().join("out");
-    report::write(&root, &empty().findings()).unwrap();
+    report::write(&root, &empty()).unwrap();
     let before = std::fs::read(root.join("results.json")).unwrap();
     // A file where the folder of plots should go.
     std::fs::write(root.join("plots"), "x").unwrap();
-    let message = report::write(&root, &full().findings()).unwrap_err().to_string();
+    let message = report::write(&root, &full()).unwrap_err().to_string();
     assert!(
         message.contains("plots") && message.contains("check that the folder"),
         "{message}"
@@ -834,7 +839,7 @@ fn legend_sign(svg: &str, label: &str) -> Vec<String> {
 #[test]
 fn every_series_is_told_apart_without_colour() {
     let case = shut();
-    let figures = plots::figures(&case.findings()).unwrap();
+    let figures = plots::figures(&case).unwrap();
     let drawing = |name: &str| {
         let figure = figures.iter().find(|f| f.name == name);
         let figure = figure.unwrap_or_else(|| panic!("no {name}"));
@@ -908,7 +913,7 @@ fn a_leak_down_is_drawn_where_its_figures_are() {
     let time = &leak["time_constant_s"];
     let [low, high] = ["low", "high"].map(|end| time[end].as_f64().unwrap());
     assert!(low < LEAK_TIME_CONSTANT_S && LEAK_TIME_CONSTANT_S < high, "{time}");
-    let figures = plots::figures(&case.findings()).unwrap();
+    let figures = plots::figures(&case).unwrap();
     let figure = figures.iter().find(|f| f.name == "leak-down-left-after").unwrap();
     let svg = figure.drawing.as_ref().unwrap();
     assert!(figure.caption.contains(leak["words"].as_str().unwrap()));
@@ -1065,10 +1070,10 @@ fn movement_is_one_word_everywhere() {
         text.contains("lies beyond 0.6 %") && text.contains("<strong>moves, but not surely at every step</strong>")
     );
     assert!(!text.contains("<strong>moves at every step</strong>"));
-    let lines = table::render(&Results::new(&case.findings()), false);
+    let lines = table::render(&Results::new(&case), false);
     let line = lines.lines().find(|l| l.starts_with("left after    0 → 1")).unwrap();
     assert!(line.ends_with("= does not move"), "{line}");
-    let caption = plots::figures(&case.findings()).unwrap().swap_remove(2).caption;
+    let caption = plots::figures(&case).unwrap().swap_remove(2).caption;
     assert!(
         caption.contains("less than 0.6 %") && caption.contains("left, after moves"),
         "{caption}"
@@ -1095,7 +1100,7 @@ fn a_creep_against_the_response_is_no_tight_pump() {
     assert!(leak["words"].as_str().unwrap().starts_with("creeps by 0.6"), "{leak}");
     assert!(leak["warnings"][0].as_str().unwrap().contains("does not explain"));
     assert!(leak["start_vacuum_mbar"].is_null() && leak["loss_below_mbar"].is_null());
-    let figures = plots::figures(&case.findings()).unwrap();
+    let figures = plots::figures(&case).unwrap();
     let figure = figures.iter().find(|f| f.name == "leak-down-left-after").unwrap();
     assert!(!figure.drawing.as_ref().unwrap().contains("vacuum by the response"));
 }

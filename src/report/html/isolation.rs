@@ -15,17 +15,17 @@ fn escape(text: &str) -> String {
 /// What the next trial is written into, as the reader of a page knows it.
 const JOB: &str = "the job file";
 
-pub(super) fn section(page: &mut String, findings: &Findings<'_>) {
+pub(super) fn section(page: &mut String, findings: &Findings) {
     put!(page, "<section class=\"isolate\">\n<h2>Which part is at fault</h2>");
     match &findings.isolation {
-        Some(isolation) => answer(page, findings, isolation),
+        Some(isolation) => answer(page, findings, &isolation.into()),
         None => put!(page, "<p class=\"note\">{}</p>", escape(&what_to_add(findings))),
     }
     put!(page, "</section>");
 }
 
 /// What a job lacks that says nothing of its system.
-fn what_to_add(findings: &Findings<'_>) -> String {
+fn what_to_add(findings: &Findings) -> String {
     let Some(name) = &findings.job.system else {
         return format!(
             "Not asked: to have it worked out, name the car's system in the job (system = \"NAME\"; shipped are {}) and \
@@ -39,7 +39,7 @@ fn what_to_add(findings: &Findings<'_>) -> String {
     )
 }
 
-fn answer(page: &mut String, findings: &Findings<'_>, isolation: &Isolation<'_>) {
+fn answer(page: &mut String, findings: &Findings, isolation: &Isolation<'_>) {
     let after = findings.job.shot.iter().any(|shot| shot.stage == Some(Stage::After));
     put!(
         page,

@@ -17,7 +17,7 @@ use super::plots::Figure;
 use super::results::{MeasuredResult, ReadingResult, Results, ShareName, ShotResult, VerdictResult};
 use super::text::{escape, fixed, signed, u95};
 use super::words::{Movement, direction, lamp_and_stage, likely, reason, sentence, setting};
-use super::{Findings, ReportError};
+use super::{Error, Findings};
 use crate::aim::{Outcome, Use};
 use crate::record::{HeightsFrom, Side, Stage};
 use std::fmt::Write;
@@ -33,8 +33,8 @@ const STYLE: &str = include_str!("style.css");
 /// The page as one HTML document; `figures` are those of [`super::plots::figures`].
 ///
 /// # Errors
-/// [`ReportError`] when a picture cannot be encoded.
-pub fn render(findings: &Findings<'_>, figures: &[Figure]) -> Result<String, ReportError> {
+/// [`Error`] when a picture cannot be encoded.
+pub fn render(findings: &Findings, figures: &[Figure]) -> Result<String, Error> {
     let results = Results::new(findings);
     let mut page = String::new();
     head(&mut page, &results);
@@ -424,7 +424,7 @@ fn plot_grid<'a>(page: &mut String, figures: impl IntoIterator<Item = &'a Figure
     put!(page, "</div>");
 }
 
-fn photos(page: &mut String, findings: &Findings<'_>, results: &Results) -> Result<(), ReportError> {
+fn photos(page: &mut String, findings: &Findings, results: &Results) -> Result<(), Error> {
     if results.shots.is_empty() {
         return Ok(());
     }
@@ -444,7 +444,7 @@ fn photos(page: &mut String, findings: &Findings<'_>, results: &Results) -> Resu
         if let Some(words) = settle(shot) {
             put!(page, "<p>{words}</p>");
         }
-        let pictures = overlay::pictures(reading, findings.bay, findings.job.traffic)?;
+        let pictures = overlay::pictures(reading, &findings.bay, findings.job.traffic)?;
         if pictures.is_empty() {
             put!(
                 page,

@@ -3,7 +3,7 @@
 //! The picture is a JPEG in a data: URI; lines are an SVG laid over it, whose units are the picture's pixels; labels
 //! are HTML at places in per cent, so that they keep a size that can be read when the picture shrinks on a phone.
 
-use super::super::ReportError;
+use super::super::Error;
 use super::super::text::{escape, fixed, signed};
 use crate::aim::height_at_mm;
 use crate::aim::{Measured, ShotReading};
@@ -76,8 +76,8 @@ impl<'a> View<'a> {
         )
     }
 
-    fn jpeg(self) -> Result<Vec<u8>, ReportError> {
-        let fault = |e: &dyn std::fmt::Display| ReportError::make("a photo's picture", e);
+    fn jpeg(self) -> Result<Vec<u8>, Error> {
+        let fault = |e: &dyn std::fmt::Display| Error::make("a photo's picture", e);
         let width = self.picture.width_px as usize;
         let codes: Vec<u8> = self
             .picture
@@ -186,7 +186,7 @@ impl Layer<'_> {
         self.label(&format!("{class} {side}"), (x_mm, y_mm), stand, text);
     }
 
-    fn figure(self, alt: &str, caption: &str) -> Result<String, ReportError> {
+    fn figure(self, alt: &str, caption: &str) -> Result<String, Error> {
         let jpeg = base64::engine::general_purpose::STANDARD.encode(self.view.jpeg()?);
         let (width, height) = (self.view.width_px, self.view.height_px);
         Ok(format!(
@@ -202,7 +202,7 @@ impl Layer<'_> {
 }
 
 /// The photo's pictures: all of it, and close to the reading where there is one. Empty where there is no picture.
-pub(super) fn pictures(reading: &ShotReading, bay: &Bay, traffic: Traffic) -> Result<String, ReportError> {
+pub(super) fn pictures(reading: &ShotReading, bay: &Bay, traffic: Traffic) -> Result<String, Error> {
     let Some(view) = reading.picture.as_ref().and_then(View::whole) else {
         return Ok(String::new());
     };

@@ -1,6 +1,6 @@
 //! What a lamp's uncertainty is made of: a bar for each term of the budget.
 
-use super::super::{Findings, ReportError};
+use super::super::{Error, Findings};
 use super::canvas::{Bar, Canvas, Scale};
 use super::{Figure, at_positions, described};
 use crate::aim::{COVERAGE_FACTOR_95, Measured, Share, ShotReading};
@@ -13,7 +13,7 @@ const PHOTO_LETTERS: usize = 40;
 
 /// The photo of a lamp with the widest interval: what is true of it bounds the others. Photos of the pump count where
 /// there are no others.
-fn widest<'a>(findings: &Findings<'a>, side: Side) -> Option<(&'a ShotReading, &'a Measured)> {
+fn widest<'a>(findings: &'a Findings, side: Side) -> Option<(&'a ShotReading, &'a Measured)> {
     let finite = |r: &'a ShotReading| {
         let measured = r.result.as_ref().ok()?;
         measured.aim.u95_percent().is_finite().then_some((r, measured))
@@ -34,7 +34,7 @@ fn widest<'a>(findings: &Findings<'a>, side: Side) -> Option<(&'a ShotReading, &
 }
 
 /// The chart of a lamp; `None` where none of its photos gave a figure.
-pub(super) fn figure(findings: &Findings<'_>, side: Side) -> Result<Option<Figure>, ReportError> {
+pub(super) fn figure(findings: &Findings, side: Side) -> Result<Option<Figure>, Error> {
     let Some((reading, measured)) = widest(findings, side) else {
         return Ok(None);
     };

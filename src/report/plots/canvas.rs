@@ -3,7 +3,7 @@
 //! The library's own axes cannot point down or carry names in place of numbers, so only its drawing area and its
 //! elements are used.
 
-use super::super::ReportError;
+use super::super::Error;
 use super::tick_text;
 use plotters::coord::Shift;
 use plotters::element::{Drawable, PointCollection};
@@ -189,7 +189,7 @@ pub(super) struct Canvas<'a> {
 }
 
 impl<'a> Canvas<'a> {
-    pub fn new(svg: &'a mut String, x: Scale, y: Scale) -> Result<Self, ReportError> {
+    pub fn new(svg: &'a mut String, x: Scale, y: Scale) -> Result<Self, Error> {
         let area = SVGBackend::with_string(svg, (WIDTH_PX, HEIGHT_PX)).into_drawing_area();
         area.fill(&WHITE).map_err(fault)?;
         Ok(Self {
@@ -227,7 +227,7 @@ impl<'a> Canvas<'a> {
         (self, lower)
     }
 
-    pub fn finish(&self) -> Result<(), ReportError> {
+    pub fn finish(&self) -> Result<(), Error> {
         self.area.present().map_err(fault)
     }
 
@@ -235,7 +235,7 @@ impl<'a> Canvas<'a> {
         RIGHT_PX - LEFT_PX
     }
 
-    fn draw<E>(&self, element: &E) -> Result<(), ReportError>
+    fn draw<E>(&self, element: &E) -> Result<(), Error>
     where
         for<'b> &'b E: PointCollection<'b, (i32, i32)>,
         E: Drawable<SVGBackend<'a>>,
@@ -264,7 +264,7 @@ impl<'a> Canvas<'a> {
         colour: RGBColor,
         bold: bool,
         anchor: HPos,
-    ) -> Result<(), ReportError> {
+    ) -> Result<(), Error> {
         let font = ("sans-serif", f64::from(size_px) * FONT_FACTOR).into_font();
         let font = if bold {
             font.style(plotters::style::FontStyle::Bold)
@@ -276,18 +276,18 @@ impl<'a> Canvas<'a> {
     }
 
     /// What is plotted, and below it the vertical axis's quantity and unit.
-    pub fn heading(&self, title: &str, axis: &str) -> Result<(), ReportError> {
+    pub fn heading(&self, title: &str, axis: &str) -> Result<(), Error> {
         self.text(title, (16, 24), 30, ink::TEXT, true, HPos::Left)?;
         self.text(axis, (16, 64), TEXT_PX - 2, ink::FAINT, false, HPos::Left)
     }
 
     /// The quantity and unit of an area's vertical axis, above it.
-    pub fn y_title(&self, text: &str) -> Result<(), ReportError> {
+    pub fn y_title(&self, text: &str) -> Result<(), Error> {
         self.text(text, (16, self.top_px - 26), TEXT_PX - 2, ink::FAINT, false, HPos::Left)
     }
 
     /// Explains markers, lines and zones, in several lines if need be.
-    pub fn legend(&self, entries: &[(Key, String)]) -> Result<(), ReportError> {
+    pub fn legend(&self, entries: &[(Key, String)]) -> Result<(), Error> {
         for ((key, text), (x, line)) in entries.iter().zip(legend_places(entries)) {
             let y = LEGEND_PX + line * LEGEND_LINE_PX;
             match key {
@@ -306,7 +306,7 @@ impl<'a> Canvas<'a> {
 
     /// Lines of text beside a place, on a white ground that keeps them apart from what lies below: to the right of it
     /// where `right`, downward from it where `down`; kept within the sheet.
-    pub fn note(&self, at: (f64, f64), lines: &[String], right: bool, down: bool) -> Result<(), ReportError> {
+    pub fn note(&self, at: (f64, f64), lines: &[String], right: bool, down: bool) -> Result<(), Error> {
         const LINE_PX: i32 = 30;
         let (x, y) = self.px(at);
         let wide = lines.iter().map(|line| text_width_px(line)).max().unwrap_or(0);
@@ -335,11 +335,11 @@ impl<'a> Canvas<'a> {
     }
 
     /// A line from top to bottom.
-    pub fn upright(&self, x: f64, dash: Dash) -> Result<(), ReportError> {
+    pub fn upright(&self, x: f64, dash: Dash) -> Result<(), Error> {
         self.line(&[(x, self.y.low), (x, self.y.high)], dash, ink::TEXT)
     }
 
-    pub fn horizontal_grid(&self) -> Result<(), ReportError> {
+    pub fn horizontal_grid(&self) -> Result<(), Error> {
         for value in self.y.ticks() {
             let (_, y) = self.px((self.x.low, value));
             let zero = value.abs() < self.y.step * 1e-6;
@@ -357,7 +357,7 @@ impl<'a> Canvas<'a> {
         Ok(())
     }
 
-    pub fn vertical_ticks(&self) -> Result<(), ReportError> {
+    pub fn vertical_ticks(&self) -> Result<(), Error> {
         for value in self.x.ticks() {
             let (x, _) = self.px((value, self.y.low));
             let style = ShapeStyle::from(&ink::FAINT).stroke_width(2);
@@ -368,12 +368,12 @@ impl<'a> Canvas<'a> {
         Ok(())
     }
 
-    pub fn x_label(&self, value: f64, text: &str) -> Result<(), ReportError> {
+    pub fn x_label(&self, value: f64, text: &str) -> Result<(), Error> {
         let (x, _) = self.px((value, self.y.low));
         self.text(text, (x, self.bottom_px + 28), TEXT_PX, ink::TEXT, false, HPos::Center)
     }
 
-    pub fn x_title(&self, text: &str) -> Result<(), ReportError> {
+    pub fn x_title(&self, text: &str) -> Result<(), Error> {
         let middle = (LEFT_PX + RIGHT_PX) / 2;
         self.text(
             text,
@@ -386,12 +386,12 @@ impl<'a> Canvas<'a> {
     }
 
     /// An allowed zone from one corner to the other.
-    pub fn zone(&self, from: (f64, f64), to: (f64, f64), setting: bool) -> Result<(), ReportError> {
+    pub fn zone(&self, from: (f64, f64), to: (f64, f64), setting: bool) -> Result<(), Error> {
         let ((xa, ya), (xb, yb)) = (self.px(from), self.px(to));
         self.hatched((xa.min(xb), ya.min(yb)), (xa.max(xb), ya.max(yb)), setting)
     }
 
-    fn hatched(&self, (x0, y0): (i32, i32), (x1, y1): (i32, i32), setting: bool) -> Result<(), ReportError> {
+    fn hatched(&self, (x0, y0): (i32, i32), (x1, y1): (i32, i32), setting: bool) -> Result<(), Error> {
         let thin = ShapeStyle::from(&ink::ZONE.mix(0.55)).stroke_width(1);
         self.hatch((x0, y0), (x1, y1), if setting { 12 } else { 30 }, thin)?;
         let outline = ShapeStyle::from(&ink::ZONE).stroke_width(2);
@@ -400,13 +400,7 @@ impl<'a> Canvas<'a> {
     }
 
     /// Slanting lines between two corners, `step` px apart.
-    fn hatch(
-        &self,
-        (x0, y0): (i32, i32),
-        (x1, y1): (i32, i32),
-        step: i32,
-        thin: ShapeStyle,
-    ) -> Result<(), ReportError> {
+    fn hatch(&self, (x0, y0): (i32, i32), (x1, y1): (i32, i32), step: i32, thin: ShapeStyle) -> Result<(), Error> {
         let (wide, high) = (x1 - x0, y1 - y0);
         for along in (step / 2..wide + high).step_by(step as usize) {
             // From the bottom edge (or the right one, beyond the corner) up to the left edge (or the top one).
@@ -418,14 +412,7 @@ impl<'a> Canvas<'a> {
     }
 
     /// Row `n` of `rows`: a name and its figure over a bar from the left edge, long as `value` on the horizontal scale.
-    pub fn bar(
-        &self,
-        (n, rows): (usize, usize),
-        name: &str,
-        figure: &str,
-        value: f64,
-        kind: Bar,
-    ) -> Result<(), ReportError> {
+    pub fn bar(&self, (n, rows): (usize, usize), name: &str, figure: &str, value: f64, kind: Bar) -> Result<(), Error> {
         const MARGIN_PX: i32 = 16;
         const FIRST_PX: i32 = 96;
         const WORDS_PX: i32 = 30;
@@ -453,12 +440,12 @@ impl<'a> Canvas<'a> {
     }
 
     /// A line through `points`; nothing for fewer than two.
-    pub fn line(&self, points: &[(f64, f64)], dash: Dash, colour: RGBColor) -> Result<(), ReportError> {
+    pub fn line(&self, points: &[(f64, f64)], dash: Dash, colour: RGBColor) -> Result<(), Error> {
         let points: Vec<(i32, i32)> = points.iter().map(|p| self.px(*p)).collect();
         self.stroke(&points, dash, ShapeStyle::from(&colour).stroke_width(3))
     }
 
-    fn stroke(&self, points: &[(i32, i32)], dash: Dash, style: ShapeStyle) -> Result<(), ReportError> {
+    fn stroke(&self, points: &[(i32, i32)], dash: Dash, style: ShapeStyle) -> Result<(), Error> {
         if points.len() < 2 {
             return Ok(());
         }
@@ -472,7 +459,7 @@ impl<'a> Canvas<'a> {
     }
 
     /// A marker with its bar, `u95` to either side of the value; no bar where `u95` is 0.
-    pub fn point(&self, at: (f64, f64), u95: f64, marker: Marker, colour: RGBColor) -> Result<(), ReportError> {
+    pub fn point(&self, at: (f64, f64), u95: f64, marker: Marker, colour: RGBColor) -> Result<(), Error> {
         self.cross(at, (0.0, u95), marker, colour)
     }
 
@@ -483,7 +470,7 @@ impl<'a> Canvas<'a> {
         (x_u95, y_u95): (f64, f64),
         marker: Marker,
         colour: RGBColor,
-    ) -> Result<(), ReportError> {
+    ) -> Result<(), Error> {
         let (x, y) = self.px(at);
         let style = ShapeStyle::from(&colour).stroke_width(3);
         let cap = if x_u95 > 0.0 { CROSS_CAP_PX } else { CAP_PX };
@@ -506,7 +493,7 @@ impl<'a> Canvas<'a> {
         self.marker((x, y), marker, colour)
     }
 
-    fn marker(&self, (x, y): (i32, i32), marker: Marker, colour: RGBColor) -> Result<(), ReportError> {
+    fn marker(&self, (x, y): (i32, i32), marker: Marker, colour: RGBColor) -> Result<(), Error> {
         let r = MARKER_PX;
         let corners = match marker {
             Marker::Circle | Marker::OpenCircle => {
@@ -605,8 +592,8 @@ fn dashes(points: &[(i32, i32)], pattern_px: &[f64]) -> Vec<Vec<(i32, i32)>> {
     strokes
 }
 
-fn fault(error: impl std::fmt::Display) -> ReportError {
-    ReportError::make("a plot", error)
+fn fault(error: impl std::fmt::Display) -> Error {
+    Error::make("a plot", error)
 }
 
 #[cfg(test)]

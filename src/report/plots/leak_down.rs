@@ -1,17 +1,17 @@
 //! The beam while the pump's valve is shut, and the vacuum where the lamp's response to it is known.
 
-use super::super::{Findings, ReportError};
+use super::super::{Error, Findings};
 use super::canvas::{Canvas, Dash, Key, Marker, Scale, ink};
 use super::{Figure, described, name_of};
 use crate::adjuster::{LeakDown, LeakState};
 use crate::report::words::{lamp_and_stage, sentence};
 
 /// One plot for each lamp and stage with a leak-down.
-pub(super) fn figures(findings: &Findings<'_>) -> Result<Vec<Figure>, ReportError> {
+pub(super) fn figures(findings: &Findings) -> Result<Vec<Figure>, Error> {
     findings.adjuster.leak_down.iter().map(figure).collect()
 }
 
-fn figure(leak: &LeakDown) -> Result<Figure, ReportError> {
+fn figure(leak: &LeakDown) -> Result<Figure, Error> {
     let name = name_of("leak-down", leak.lamp, leak.stage);
     let who = lamp_and_stage(leak.lamp, leak.stage);
     let title = format!("{}: pump's valve shut", sentence(&who));

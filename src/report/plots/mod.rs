@@ -17,7 +17,7 @@ pub use raster::png;
 use super::results::rounded;
 use super::text::{escape, fixed, plain, shorten};
 use super::words::sentence;
-use super::{Findings, ReportError};
+use super::{Error, Findings};
 use crate::aim::ShotReading;
 use crate::record::{Band, Side, Stage};
 use canvas::{Canvas, Dash, HEIGHT_PX, Marker, Scale, WIDTH_PX, ink};
@@ -70,13 +70,13 @@ impl Figure {
 /// The plots that this job gives cause for.
 ///
 /// # Errors
-/// [`ReportError`] when the drawing library fails.
-pub fn figures(findings: &Findings<'_>) -> Result<Vec<Figure>, ReportError> {
+/// [`Error`] when the drawing library fails.
+pub fn figures(findings: &Findings) -> Result<Vec<Figure>, Error> {
     // The figures of results.json, so that a caption never differs from it by a last digit.
-    let adjuster = rounded(findings.adjuster);
+    let adjuster = rounded(&findings.adjuster);
     let findings = &Findings {
-        adjuster: &adjuster,
-        ..*findings
+        adjuster,
+        ..findings.clone()
     };
     let mut figures = Vec::new();
     for side in [Side::Left, Side::Right] {
@@ -112,7 +112,7 @@ fn stage_name(stage: Option<Stage>) -> &'static str {
 
 /// Shots of a lamp that belong to the plot over positions: with a position, or without position and vacuum. A leak-down
 /// runs over time, not over positions.
-fn at_positions<'a>(findings: &Findings<'a>, side: Side) -> impl Iterator<Item = &'a ShotReading> {
+fn at_positions(findings: &Findings, side: Side) -> impl Iterator<Item = &ShotReading> {
     findings.readings.iter().filter(move |r| {
         r.shot.lamp == side && (r.shot.position.is_some() || r.shot.vacuum.is_none()) && !r.shot.sealed
     })
@@ -127,7 +127,7 @@ struct Reading {
 }
 
 /// The positions of both lamps in the order in which the job first names them, so that both plots have the same.
-fn slots(findings: &Findings<'_>) -> Vec<Option<String>> {
+fn slots(findings: &Findings) -> Vec<Option<String>> {
     let mut slots: Vec<Option<String>> = Vec::new();
     for side in [Side::Left, Side::Right] {
         for reading in at_positions(findings, side) {
@@ -143,7 +143,7 @@ fn slots(findings: &Findings<'_>) -> Vec<Option<String>> {
     slots
 }
 
-fn readings(findings: &Findings<'_>, side: Side, slots: &[Option<String>]) -> Vec<Reading> {
+fn readings(findings: &Findings, side: Side, slots: &[Option<String>]) -> Vec<Reading> {
     at_positions(findings, side)
         .filter_map(|r| {
             let measured = r.result.as_ref().ok()?;
@@ -160,7 +160,7 @@ fn readings(findings: &Findings<'_>, side: Side, slots: &[Option<String>]) -> Ve
 
 /// The band that judges a position, with whether it is the one for the setting: position 0, or none, is judged by the
 /// setting, the others by the range (the contract's rule).
-fn band(findings: &Findings<'_>, side: Side, position: Option<&str>) -> Option<(Band, bool)> {
+fn band(findings: &Findings, side: Side, position: Option<&str>) -> Option<(Band, bool)> {
     let judged = at_positions(findings, side)
         .filter(|r| r.shot.position.as_deref() == position)
         .find_map(|r| r.result.as_ref().ok()?.verdict.as_ref());
@@ -170,10 +170,10 @@ fn band(findings: &Findings<'_>, side: Side, position: Option<&str>) -> Option<(
     let setting = matches!(position, None | Some("0"));
     let height_mm = findings.job.lamp(side)?.height_above_ground_mm();
     let choice = findings.job.tolerance_choice.as_deref();
-    Some((findings.table?.band(setting, height_mm, choice)?, setting))
+    Some((findings.table.as_ref()?.band(setting, height_mm, choice)?, setting))
 }
 
-fn inclination_figure(findings: &Findings<'_>, side: Side) -> Result<Figure, ReportError> {
+fn inclination_figure(findings: &Findings, side: Side) -> Result<Figure, Error> {
     let slots = slots(findings);
     let shown = readings(findings, side, &slots);
     let title = format!("{} lamp: inclination at each position", sentence(&side.to_string()));

@@ -3,7 +3,7 @@
 //! It reads the SVG itself, so that both pictures are of one drawing, and knows no other SVG. Letters are outlines that the
 //! program carries, since a machine's own would make the bytes differ from place to place.
 
-use super::super::ReportError;
+use super::super::Error;
 use super::canvas::{HEIGHT_PX, WIDTH_PX};
 use image::{
     ExtendedColorType, ImageEncoder,
@@ -60,8 +60,8 @@ fn points(text: &str) -> Contour {
 /// The PNG of a plot's SVG, two pixels for each of its units.
 ///
 /// # Errors
-/// [`ReportError::Make`] when it cannot be encoded.
-pub fn png(svg: &str) -> Result<Vec<u8>, ReportError> {
+/// [`Error::Make`] when it cannot be encoded.
+pub fn png(svg: &str) -> Result<Vec<u8>, Error> {
     let size = |units: u32| (f64::from(units) * SCALE) as usize;
     let mut sheet = Sheet::new(size(WIDTH_PX), size(HEIGHT_PX));
     for element in svg.split('<').skip(1) {
@@ -75,7 +75,7 @@ pub fn png(svg: &str) -> Result<Vec<u8>, ReportError> {
             sheet.height as u32,
             ExtendedColorType::Rgb8,
         )
-        .map_err(|e| ReportError::make("a plot's PNG", e))?;
+        .map_err(|e| Error::make("a plot's PNG", e))?;
     Ok(bytes)
 }
 

@@ -1,6 +1,6 @@
 //! Travel at each position of the range control: both lamps, before and after side by side.
 
-use super::super::{Findings, ReportError};
+use super::super::{Error, Findings};
 use super::canvas::{Canvas, Dash, Key, Marker, Scale, ink};
 use super::{Figure, described};
 use crate::adjuster::LampTravel;
@@ -20,8 +20,8 @@ fn look(lamp: Side, stage: Option<Stage>) -> (Marker, Dash, RGBColor) {
 }
 
 /// The plot; `None` where no lamp was read at any position.
-pub(super) fn figure(findings: &Findings<'_>) -> Result<Option<Figure>, ReportError> {
-    let adjuster = findings.adjuster;
+pub(super) fn figure(findings: &Findings) -> Result<Option<Figure>, Error> {
+    let adjuster = &findings.adjuster;
     if adjuster.travel.is_empty() {
         return Ok(None);
     }

@@ -1,6 +1,6 @@
 //! Travel against the pump's vacuum, with the fitted response.
 
-use super::super::{Findings, ReportError};
+use super::super::{Error, Findings};
 use super::canvas::{Canvas, Dash, Key, Marker, Scale, ink};
 use super::{Figure, described, name_of};
 use crate::adjuster::{Curve, Response};
@@ -18,11 +18,11 @@ fn look(branch: Branch) -> (Marker, Dash, RGBColor) {
 }
 
 /// One plot for each lamp and stage with a pump.
-pub(super) fn figures(findings: &Findings<'_>) -> Result<Vec<Figure>, ReportError> {
+pub(super) fn figures(findings: &Findings) -> Result<Vec<Figure>, Error> {
     findings.adjuster.response.iter().map(figure).collect()
 }
 
-fn figure(response: &Response) -> Result<Figure, ReportError> {
+fn figure(response: &Response) -> Result<Figure, Error> {
     let name = name_of("vacuum", response.lamp, response.stage);
     let who = lamp_and_stage(response.lamp, response.stage);
     let title = format!("{}: response to vacuum", sentence(&who));
@@ -127,7 +127,7 @@ fn figure(response: &Response) -> Result<Figure, ReportError> {
 }
 
 /// Dead band and end stop as upright lines, each with its interval.
-fn corners(c: &Canvas<'_>, curve: &Curve, x: Scale) -> Result<(), ReportError> {
+fn corners(c: &Canvas<'_>, curve: &Curve, x: Scale) -> Result<(), Error> {
     for corner in [&curve.dead_band_mbar, &curve.end_stop_mbar].into_iter().flatten() {
         let low = corner.low.unwrap_or(x.low).max(x.low);
         let high = corner.high.unwrap_or(x.high).min(x.high);
@@ -140,7 +140,7 @@ fn corners(c: &Canvas<'_>, curve: &Curve, x: Scale) -> Result<(), ReportError> {
 
 /// The figures, in the two corners that the curve leaves free: a beam that vacuum raises runs from bottom left to top
 /// right.
-fn notes(c: &Canvas<'_>, curve: &Curve) -> Result<(), ReportError> {
+fn notes(c: &Canvas<'_>, curve: &Curve) -> Result<(), Error> {
     let gain = &curve.gain_percent_per_100_mbar;
     let raises = gain.value < 0.0;
     let (_, free) = c.corner(false, raises);

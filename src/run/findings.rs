@@ -1,0 +1,48 @@
+//! Everything that a job gave.
+
+use crate::adjuster::{Adjuster, Travel};
+use crate::aim::{Outcome, ShotReading};
+use crate::isolate::Isolated;
+use crate::record::{Bay, Job, ToleranceTable};
+use crate::warning::Warning;
+use std::path::PathBuf;
+
+/// What was entered for a job, and everything that its photos and trials gave.
+#[derive(Debug, Clone)]
+pub struct Findings {
+    /// The job file, as it was named.
+    pub path: PathBuf,
+    /// The job as read.
+    pub job: Job,
+    /// Its bay.
+    pub bay: Bay,
+    /// Its tolerance table, where it names one.
+    pub table: Option<ToleranceTable>,
+    /// What came of each shot, in the job's order.
+    pub readings: Vec<ShotReading>,
+    /// The travels between positions.
+    pub travels: Vec<Travel>,
+    /// What the range adjuster does.
+    pub adjuster: Adjuster,
+    /// Which part is at fault, where the job names its system and says something of it.
+    pub isolation: Option<Isolated>,
+    /// What one should know of the job as a whole; each reading has its own beside.
+    pub warnings: Vec<Warning>,
+}
+
+impl Findings {
+    /// Whether some photo gave no figure, be it of a shot or of a trial.
+    #[must_use]
+    pub fn any_refused(&self) -> bool {
+        let unread = self.isolation.as_ref().is_some_and(|one| !one.trials.unread.is_empty());
+        unread || self.readings.iter().any(|reading| reading.result.is_err())
+    }
+
+    /// Whether some reading lies outside of what its tolerance table allows.
+    #[must_use]
+    pub fn any_outside(&self) -> bool {
+        let measured = self.readings.iter().filter_map(|reading| reading.result.as_ref().ok());
+        let mut verdicts = measured.filter_map(|measured| measured.verdict.as_ref());
+        verdicts.any(|verdict| verdict.outcome == Outcome::Outside)
+    }
+}
