@@ -4,6 +4,7 @@ use super::code::TAG_SIDE_CELLS;
 use super::find::FoundMark;
 use crate::fit::{Fit, Loss, Problem};
 use crate::photo::Photo;
+use crate::warning::Warning;
 
 /// Tag's side in cells, the black border included.
 const SIDE_CELLS: f64 = TAG_SIDE_CELLS as f64;
@@ -132,23 +133,15 @@ impl Tone {
 
     /// What there is to say, where the light was bent.
     #[must_use]
-    pub fn warning(&self) -> Option<String> {
-        let mend = "take it without HDR, night mode, filters or automatic enhancement, and give the camera's own file, unedited";
+    pub fn warning(&self) -> Option<Warning> {
         if self.ln_likelihood_gain > LEAST_GAIN && (self.exponent - 1.0).abs() > LEAST_BEND {
-            return Some(format!(
-                "black and white of the marks do not keep one ratio from the dark sheets to the bright ones (it goes by the power {:.2}, not \
-                 1): a tone curve, HDR or an edit was laid over this photo, and the reading may be off by more than its u95; {mend}",
-                self.exponent
-            ));
+            return Some(Warning::ToneBent {
+                exponent: self.exponent,
+            });
         }
         let spread = self.ln_ratio_sd.exp();
-        (self.ratio * spread < *USUAL_RATIO.start() || self.ratio / spread > *USUAL_RATIO.end()).then(|| {
-            format!(
-                "the marks' black is {:.1} % of their white; prints have 3.3 to 13 %: a tone curve, HDR or an edit may have been laid over \
-                 this photo, and the reading may be off by more than its u95; {mend}",
-                100.0 * self.ratio
-            )
-        })
+        let unusual = self.ratio * spread < *USUAL_RATIO.start() || self.ratio / spread > *USUAL_RATIO.end();
+        unusual.then_some(Warning::InkUnusual { ratio: self.ratio })
     }
 }
 
@@ -253,7 +246,10 @@ mod tests {
         // A power over all light keeps the ratio one, but takes it to 0.06^1.5 = 0.0147.
         let tone = Tone::of(&seen(0.0, |light: f64| light.powf(1.5))).unwrap();
         assert!(tone.ratio < 0.02, "{tone:?}");
-        assert!(tone.warning().is_some_and(|text| text.contains("tone curve")));
+        assert!(matches!(
+            tone.warning(),
+            Some(Warning::ToneBent { .. } | Warning::InkUnusual { .. })
+        ));
         assert!(Tone::of(&seen(0.0, |light| light)).unwrap().warning().is_none());
     }
 

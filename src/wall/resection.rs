@@ -18,6 +18,7 @@ use super::view::{Paper, View};
 use crate::fit::{Fit, Loss, Problem};
 use crate::record::{Bay, Sheet};
 use crate::refusal::{Reason, Refusal};
+use crate::warning::Warning;
 use nalgebra::{DMatrix, Matrix3, Rotation3};
 
 /// After the camera's parameters: ln of the sheets' true size over the size in the bay file.
@@ -148,7 +149,7 @@ pub(super) struct Resection {
     pub fit: Fit,
     /// Factor on the corners' variance: how much more they scatter than their own standard deviations say.
     pub inflation: f64,
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Warning>,
 }
 
 impl Resection {
@@ -211,7 +212,7 @@ impl Resector<'_> {
     }
 
     /// The sheets of the bay with their marks; a mark that is seen twice says nothing of where its sheet is.
-    fn correspondences(&self, found: &[FoundMark], warnings: &mut Vec<String>) -> Vec<Correspondence> {
+    fn correspondences(&self, found: &[FoundMark], warnings: &mut Vec<Warning>) -> Vec<Correspondence> {
         let mut correspondences = Vec::new();
         for (index, sheet) in self.bay.marks.sheet.iter().enumerate() {
             let mut same = found.iter().filter(|mark| mark.id == sheet.id);
@@ -221,10 +222,7 @@ impl Resector<'_> {
                     sheet: *sheet,
                     index,
                 }),
-                (Some(_), Some(_)) => warnings.push(format!(
-                    "mark {} is seen in two places, so neither was used; take the second sheet with this number away",
-                    sheet.id
-                )),
+                (Some(_), Some(_)) => warnings.push(Warning::MarkSeenTwice { id: sheet.id }),
                 (None, _) => {}
             }
         }
@@ -337,7 +335,7 @@ impl Resector<'_> {
         correspondences: &[Correspondence],
         mut used: Vec<usize>,
         mut fit: Fit,
-        warnings: &mut Vec<String>,
+        warnings: &mut Vec<Warning>,
     ) -> Result<(Fit, Vec<usize>), Refusal> {
         let mut worst_sds = self.largest_offset_sds(&fit);
         while worst_sds >= SUSPECT_SDS {
@@ -366,10 +364,10 @@ impl Resector<'_> {
                     ),
                 ));
             }
-            warnings.push(format!(
-                "mark {id} hangs {right_mm:.0} mm to the right of and {up_mm:.0} mm above its place in the bay file (negative: left, below) and was not used; \
-                 measure it again",
-            ));
+            warnings.push(Warning::MarkMisplaced {
+                id,
+                offset_mm: best.offset_mm,
+            });
             used.retain(|&other| other != best.number);
             (fit, worst_sds) = (best.fit, best.remaining_sds);
         }

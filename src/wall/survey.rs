@@ -18,6 +18,7 @@ use crate::fit::median_high;
 use crate::photo::Capture;
 use crate::record::Bay;
 use crate::refusal::{Reason, Refusal};
+use crate::warning::Warning;
 use adjustment::{Adjusted, BundleAdjustment, OWN_DISTORTION_SD, OWN_LN_FOCAL_SD, ReducedNormals, Station};
 use nalgebra::DMatrix;
 use rayon::prelude::*;
@@ -148,7 +149,7 @@ fn independent(layouts: Vec<Layout>) -> Vec<(usize, View)> {
             common.columns_mut(from, own).copy_from(&view.common);
             view.common = common;
             if n > 0 {
-                view.warnings.push(REHUNG.to_owned());
+                view.warnings.push(Warning::SheetsRehung);
             }
             all.push((number, view));
         }
@@ -156,11 +157,6 @@ fn independent(layouts: Vec<Layout>) -> Vec<(usize, View)> {
     }
     all
 }
-
-/// What is said of a photo whose sheets hang otherwise than in the job's first photos.
-const REHUNG: &str = "several sheets hang otherwise than in the job's first photos, as if they had been taken down and put up again; \
-                      the photo was read without those, and a travel between them is less certain. Leave the sheets alone between \
-                      the photos of a job";
 
 /// Photos that are fitted together, as if the sheets hung alike in them.
 struct Block<'a> {
@@ -273,11 +269,9 @@ fn agree_on_misplaced(
             .collect();
         // Where too few are left, what the photo said on its own stands.
         if let Ok(mut without) = resector(bay, sighting).resect(&rest) {
-            let ids: Vec<String> = misplaced.iter().map(u32::to_string).collect();
-            without.warnings.push(format!(
-                "mark {} hangs elsewhere than in the bay file, as other photos of the job show, and was not used; measure it again",
-                ids.join(", ")
-            ));
+            without
+                .warnings
+                .push(Warning::MarksMisplacedElsewhere { ids: misplaced.clone() });
             *one = Ok(without);
         }
     }

@@ -2,6 +2,7 @@
 
 use super::camera::{CAMERA_PARAMETERS, Camera};
 use super::find::FoundMark;
+use crate::warning::Warning;
 use nalgebra::{DMatrix, Vector2};
 
 /// The camera's view of the wall.
@@ -20,7 +21,7 @@ pub struct View {
     /// Root mean square of the corners' distances from where the view has them, px.
     pub rms_px: f64,
     /// What the user should know about the marks.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Warning>,
 }
 
 /// Where a sheet's paper hangs.

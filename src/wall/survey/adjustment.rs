@@ -10,6 +10,7 @@ use crate::wall::resection::{
     TURN_SD_RAD, corners_mm, papers, position_sd_mm,
 };
 use crate::wall::view::View;
+use crate::warning::Warning;
 use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
 
 /// How much of the lens is the photo's own where several photos were taken with one camera, one standard deviation
@@ -87,11 +88,10 @@ impl<'a> Station<'a> {
         let Some(&n) = self.resection.used.iter().find(|&&n| all[n].index == moved.index) else {
             return;
         };
-        self.resection.warnings.push(format!(
-            "mark {} lies {:.1} mm to the right of and {:.1} mm above where the job's other photos have it (negative: left, below) and was \
-             not used in this one; leave the sheets alone between the photos, and press them flat",
-            all[n].sheet.id, moved.offset_mm[0], moved.offset_mm[1]
-        ));
+        self.resection.warnings.push(Warning::MarkMoved {
+            id: all[n].sheet.id,
+            offset_mm: moved.offset_mm,
+        });
         self.resection.used.retain(|&other| other != n);
         self.left_out += 1;
     }
@@ -465,20 +465,9 @@ impl<'a> BundleAdjustment<'a> {
 }
 
 /// What the user should know of the sheets' size and number; `ln_size` as fitted.
-fn size_and_number_warnings(ln_size: f64, used: usize) -> Vec<String> {
-    let mut warnings = Vec::new();
-    let size_off = ln_size.exp() - 1.0;
-    if size_off.abs() > SIZE_OFF {
-        warnings.push(format!(
-            "the sheets look {:.1} % of the size that their distances from one another say: either they were not printed at 100 %, or the \
-             distances were measured wrong. Measure a black square and the places of the centres again before you rely on the figures",
-            100.0 * (1.0 + size_off)
-        ));
-    }
-    if used < ENOUGH_MARKS {
-        warnings.push(format!(
-            "only {used} marks were used; four or more, not all on one line, hold the view better",
-        ));
-    }
-    warnings
+fn size_and_number_warnings(ln_size: f64, used: usize) -> Vec<Warning> {
+    let excess = ln_size.exp() - 1.0;
+    let size = (excess.abs() > SIZE_OFF).then_some(Warning::SheetSize { excess });
+    let number = (used < ENOUGH_MARKS).then_some(Warning::FewMarks { used });
+    size.into_iter().chain(number).collect()
 }

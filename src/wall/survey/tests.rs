@@ -410,7 +410,7 @@ fn a_sheet_misplaced_in_all_photos_is_named_in_each() {
         let view = view.unwrap();
         assert!(view.marks.iter().all(|m| m.id != 2));
         assert!(
-            view.warnings.iter().any(|w| w.contains("mark 2 ")),
+            view.warnings.iter().any(|w| w.to_string().contains("mark 2 ")),
             "{:?}",
             view.warnings
         );
@@ -442,7 +442,7 @@ fn a_sheet_moved_between_photos_is_named_where_it_moved() {
         let named = view
             .warnings
             .iter()
-            .any(|w| w.contains("mark 5 ") && w.contains("the job's other photos"));
+            .any(|w| matches!(w, Warning::MarkMoved { id: 5, .. }));
         assert_eq!(named, n == 3, "{n}: {:?}", view.warnings);
         assert_eq!(view.marks.iter().all(|m| m.id != 5), n == 3);
         let (error_mm, sd_mm) = (height_error_mm(view, &cameras[n]), stated_mm(view));
@@ -521,7 +521,7 @@ fn a_wall_hung_anew_is_fitted_anew_and_shares_nothing() {
     for (n, view) in views.iter().enumerate() {
         assert_eq!(view.marks.len(), 6, "{n}");
         assert_eq!(
-            view.warnings.iter().any(|w| w == REHUNG),
+            view.warnings.contains(&Warning::SheetsRehung),
             n > 1,
             "{n}: {:?}",
             view.warnings

@@ -76,7 +76,9 @@ fn a_misplaced_sheet_is_named() {
     for (id, dx, dy) in [(2, 0.0, 40.0), (6, 25.0, -30.0)] {
         let view = View::fit(&seen(&SIX, &[(id, dx, dy)]), &bay(&SIX), SIZE_PX, None).unwrap();
         assert!(
-            view.warnings.iter().any(|w| w.contains(&format!("mark {id} "))),
+            view.warnings
+                .iter()
+                .any(|w| matches!(w, Warning::MarkMisplaced { id: named, .. } if *named == id)),
             "{id}: {:?}",
             view.warnings
         );
@@ -129,5 +131,5 @@ fn a_mark_seen_twice_is_not_used() {
     second.corners_px = second.corners_px.map(|[x, y]| [x, y + 300.0]);
     marks.push(second);
     let view = View::fit(&marks, &bay(&SIX), SIZE_PX, None).unwrap();
-    assert!(view.warnings.iter().any(|w| w.contains("mark 2 ")) && view.marks.len() == 5);
+    assert!(view.warnings.contains(&Warning::MarkSeenTwice { id: 2 }) && view.marks.len() == 5);
 }
