@@ -5,8 +5,8 @@
 
 use super::code::TAG_SIDE_CELLS;
 use super::detect::{Detection, detect};
-use super::refine::{Appearance, RefinedMark, overlap, refine};
-use crate::fit::median_high;
+use super::quad::overlap;
+use super::refine::{Appearance, RefinedMark, refine};
 use crate::photo::{Luminance, Photo};
 
 /// One tag as found in a photo.
@@ -85,15 +85,13 @@ pub fn find_marks(luminance: &Luminance, wanted: &[u32]) -> Vec<FoundMark> {
 /// Where the white is clipped, the step's half-way level is unknown. The same lens and the same printer made the other
 /// marks, so what these show of blur and contrast stands in.
 fn common_appearance(marks: &[(u32, RefinedMark)]) -> Appearance {
-    let mut blurs: Vec<f64> = marks.iter().map(|(_, mark)| mark.appearance.blur_px).collect();
-    let mut contrasts: Vec<f64> = marks.iter().map(|(_, mark)| mark.appearance.contrast).collect();
-    median_high(&mut blurs)
-        .zip(median_high(&mut contrasts))
-        .map_or(ASSUMED_APPEARANCE, |(blur_px, contrast)| Appearance {
-            blur_px,
-            contrast,
-            contrast_sd: CONTRAST_SD * contrast,
-        })
+    let seen = marks
+        .iter()
+        .map(|(_, mark)| (mark.appearance.blur_px, mark.appearance.contrast));
+    Appearance::median(seen).map_or(ASSUMED_APPEARANCE, |common| Appearance {
+        contrast_sd: CONTRAST_SD * common.contrast,
+        ..common
+    })
 }
 
 /// Refines those detections that are not among the marks `known` already, and returns both.

@@ -3,7 +3,7 @@
 //! picture (there, section 4.2.3).
 
 use crate::fit::{Loss, Problem};
-use nalgebra::{DMatrix, Matrix2, Matrix3, Vector2, Vector3};
+use nalgebra::{DMatrix, Matrix3, Vector3};
 
 /// A homography, scaled so that its last element is 1.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -81,19 +81,6 @@ pub fn homography(pairs: &[([f64; 2], [f64; 2])]) -> Option<Homography> {
     );
     let whole = to.try_inverse()? * h * from;
     (whole[(2, 2)].abs() > 1e-12 && whole.iter().all(|v| v.is_finite())).then(|| Homography(whole / whole[(2, 2)]))
-}
-
-/// The projective map from the unit square (corners in the order of [`super::FoundMark::corners_px`]) to four points.
-///
-/// P. Heckbert, "Fundamentals of texture mapping and image warping", 1989, section 2.2.3. `None` where three of the
-/// points are on a line.
-pub(super) fn square_to_quad(corners: &[[f64; 2]; 4]) -> Option<Matrix3<f64>> {
-    let [p0, p1, p2, p3] = corners.map(Vector2::from);
-    let (d1, d2, sum) = (p1 - p2, p3 - p2, p0 - p1 + p2 - p3);
-    let inverse = Matrix2::new(d1.x, d2.x, d1.y, d2.y).try_inverse()?;
-    let far = inverse * sum;
-    let (a, b) = (p1 - p0 + p1 * far.x, p3 - p0 + p3 * far.y);
-    Some(Matrix3::new(a.x, b.x, p0.x, a.y, b.y, p0.y, far.x, far.y, 1.0))
 }
 
 /// The similarity that puts the points' centre at the origin and their mean distance at √2.

@@ -11,6 +11,7 @@ mod detect;
 mod find;
 mod homography;
 mod ink;
+mod quad;
 mod rectify;
 mod refine;
 mod resection;

@@ -5,7 +5,7 @@ mod edge;
 mod step;
 
 use super::code::{TAG_SIDE_CELLS, tag_cells};
-use super::homography::square_to_quad;
+use super::quad::{Quad, mean_side_px, square_to_quad};
 use crate::fit::median_high;
 use crate::photo::Luminance;
 use edge::BorderEdge;
@@ -25,41 +25,31 @@ pub(super) struct Appearance {
     pub contrast_sd: f64,
 }
 
+impl Appearance {
+    /// The middle one of several blurs (px) and contrasts, each by itself. How well another mark's contrast is known from it
+    /// is not said yet.
+    pub fn median(of: impl Iterator<Item = (f64, f64)>) -> Option<Self> {
+        let (mut blurs, mut contrasts): (Vec<f64>, Vec<f64>) = of.unzip();
+        Some(Self {
+            blur_px: median_high(&mut blurs)?,
+            contrast: median_high(&mut contrasts)?,
+            contrast_sd: f64::INFINITY,
+        })
+    }
+}
+
 /// A mark's corners as fitted.
 pub(super) struct RefinedMark {
-    pub corners_px: [[f64; 2]; 4],
+    pub corners_px: Quad,
     pub corner_sd_px: [f64; 4],
     pub appearance: Appearance,
-}
-
-/// Whether two quadrilaterals' centres are nearer than half of the first one's mean side.
-pub(super) fn overlap(first: &[[f64; 2]; 4], second: &[[f64; 2]; 4]) -> bool {
-    let centre = |corners: &[[f64; 2]; 4]| {
-        corners
-            .iter()
-            .map(|&corner| Vector2::from(corner))
-            .sum::<Vector2<f64>>()
-            / 4.0
-    };
-    (centre(first) - centre(second)).norm() < 0.5 * mean_side_px(first)
-}
-
-/// The mean length of a quadrilateral's sides, px.
-fn mean_side_px(corners: &[[f64; 2]; 4]) -> f64 {
-    let [a, b, c, d] = corners.map(Vector2::from);
-    ((b - a).norm() + (c - b).norm() + (d - c).norm() + (a - d).norm()) / 4.0
 }
 
 /// Fits the border's edges and intersects them.
 ///
 /// Takes the corners as the detector found them, in px. `common` is what is known from the photo's other marks: without it,
 /// pieces with clipped white are left out. `None` where an edge cannot be measured or the fit leaves the neighbourhood.
-pub(super) fn refine(
-    image: &Luminance,
-    id: u32,
-    detected_px: [[f64; 2]; 4],
-    common: Option<Appearance>,
-) -> Option<RefinedMark> {
+pub(super) fn refine(image: &Luminance, id: u32, detected_px: Quad, common: Option<Appearance>) -> Option<RefinedMark> {
     let cells = tag_cells(id)?;
     let mut corners_px = detected_px;
     let mut corner_sd_px = [0.0; 4];
@@ -97,13 +87,8 @@ pub(super) fn refine(
     if strayed(&corners_px, &detected_px) || outside(&corners_px, image) {
         return None;
     }
-    let mut blurs: Vec<f64> = appearances.iter().flatten().map(|side| side.blur_px).collect();
-    let mut contrasts: Vec<f64> = appearances.iter().flatten().map(|side| side.contrast).collect();
-    let appearance = Appearance {
-        blur_px: median_high(&mut blurs)?,
-        contrast: median_high(&mut contrasts)?,
-        contrast_sd: f64::INFINITY,
-    };
+    let sides = appearances.iter().flatten();
+    let appearance = Appearance::median(sides.map(|side| (side.blur_px, side.contrast)))?;
     Some(RefinedMark {
         corners_px,
         corner_sd_px,
@@ -112,7 +97,7 @@ pub(super) fn refine(
 }
 
 /// Whether a corner lies further from where it was detected than a cell is wide.
-fn strayed(corners_px: &[[f64; 2]; 4], detected_px: &[[f64; 2]; 4]) -> bool {
+fn strayed(corners_px: &Quad, detected_px: &Quad) -> bool {
     let cell_px = mean_side_px(detected_px) / TAG_SIDE_CELLS as f64;
     corners_px
         .iter()
@@ -121,7 +106,7 @@ fn strayed(corners_px: &[[f64; 2]; 4], detected_px: &[[f64; 2]; 4]) -> bool {
 }
 
 /// Whether a corner lies outside of the picture.
-fn outside(corners_px: &[[f64; 2]; 4], image: &Luminance) -> bool {
+fn outside(corners_px: &Quad, image: &Luminance) -> bool {
     let (right_px, bottom_px) = (image.width_px as f64 - 1.0, image.height_px as f64 - 1.0);
     corners_px
         .iter()

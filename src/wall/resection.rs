@@ -14,6 +14,7 @@ use super::camera::{
 };
 use super::find::FoundMark;
 use super::homography::{Homography, homography};
+use super::quad::{Quad, centre};
 use super::view::{Paper, View};
 use crate::fit::{Fit, Loss, Problem};
 use crate::record::{Bay, Sheet};
@@ -95,7 +96,7 @@ impl Correspondence {
     pub fn extend_residuals(
         &self,
         residuals: &mut Vec<f64>,
-        corners_mm: [[f64; 2]; 4],
+        corners_mm: Quad,
         project: impl Fn([f64; 2]) -> Option<[f64; 2]>,
         spread: f64,
     ) {
@@ -110,7 +111,7 @@ impl Correspondence {
 }
 
 /// The corners of a sheet's tag on the wall, in the order of [`FoundMark::corners_px`].
-pub(super) fn corners_mm(sheet: Sheet, size_mm: f64, offset_mm: [f64; 2], turn_rad: f64) -> [[f64; 2]; 4] {
+pub(super) fn corners_mm(sheet: Sheet, size_mm: f64, offset_mm: [f64; 2], turn_rad: f64) -> Quad {
     let half_mm = 0.5 * size_mm;
     let (sin, cos) = turn_rad.sin_cos();
     [[-1.0, 1.0], [1.0, 1.0], [1.0, -1.0], [-1.0, -1.0]].map(|[x, y]| {
@@ -395,16 +396,11 @@ impl Resector<'_> {
 
     /// Where a view has a sheet, against where the bay file has it: offset, mm, and that in standard deviations.
     fn offset_against(&self, view: &View, correspondence: &Correspondence) -> Option<([f64; 2], f64)> {
-        let corners = correspondence.mark.corners_px.map(|corner| view.to_wall(corner));
-        let mut centre = [0.0; 2];
-        for corner in corners {
-            let corner = corner?;
-            centre[0] += 0.25 * corner[0];
-            centre[1] += 0.25 * corner[1];
-        }
+        let [a, b, c, d] = correspondence.mark.corners_px.map(|corner| view.to_wall(corner));
+        let centre_mm = centre(&[a?, b?, c?, d?]);
         let sheet = correspondence.sheet;
-        let offset_mm = [centre[0] - sheet.x_mm, centre[1] - sheet.y_mm];
-        let view_sd = view.height_sd(centre)?;
+        let offset_mm = [centre_mm[0] - sheet.x_mm, centre_mm[1] - sheet.y_mm];
+        let view_sd = view.height_sd(centre_mm)?;
         // The height's uncertainty stands for both directions; far from the other sheets it is the larger.
         let sd_mm = (position_sd_mm(self.bay).powi(2) + view_sd.photo_mm.powi(2) + view_sd.tape_mm.powi(2)).sqrt();
         Some((offset_mm, offset_mm[0].hypot(offset_mm[1]) / sd_mm))
@@ -442,14 +438,9 @@ impl Resector<'_> {
 /// sheets' centres say. (Two pictures of each tag are about, half a turn apart; see [`super::tag_cells`].)
 fn right_way_up(correspondences: &mut [Correspondence]) {
     let count = correspondences.len() as f64;
-    let centre = |mark: &FoundMark| {
-        mark.corners_px
-            .iter()
-            .fold([0.0; 2], |sum, c| [sum[0] + 0.25 * c[0], sum[1] + 0.25 * c[1]])
-    };
     let (mut mean_mm, mut mean_px) = ([0.0; 2], [0.0; 2]);
     for one in correspondences.iter() {
-        let at_px = centre(&one.mark);
+        let at_px = centre(&one.mark.corners_px);
         mean_mm = [mean_mm[0] + one.sheet.x_mm / count, mean_mm[1] + one.sheet.y_mm / count];
         mean_px = [mean_px[0] + at_px[0] / count, mean_px[1] + at_px[1] / count];
     }
@@ -457,7 +448,7 @@ fn right_way_up(correspondences: &mut [Correspondence]) {
     let mut along = [0.0; 2];
     for one in correspondences.iter() {
         let (x, y) = (one.sheet.x_mm - mean_mm[0], mean_mm[1] - one.sheet.y_mm);
-        let at_px = centre(&one.mark);
+        let at_px = centre(&one.mark.corners_px);
         let (u, v) = (at_px[0] - mean_px[0], at_px[1] - mean_px[1]);
         along = [along[0] + x * u + y * v, along[1] + x * v - y * u];
     }

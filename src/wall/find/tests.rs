@@ -1,7 +1,7 @@
 use super::*;
 use crate::photo::{linear_from_srgb, srgb_from_linear};
 use crate::wall::code::tag_cells;
-use crate::wall::homography::square_to_quad;
+use crate::wall::quad::{Quad, square_to_quad};
 use nalgebra::Vector3;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -15,7 +15,7 @@ const INK: f64 = 0.05;
 #[derive(Clone)]
 struct Scene<'a> {
     size_px: [usize; 2],
-    marks: Vec<(u32, [[f64; 2]; 4])>,
+    marks: Vec<(u32, Quad)>,
     light: &'a dyn Fn(f64, f64) -> f64,
     blur_px: f64,
     /// Noise at full light; it falls with the root of the light to a hundredth of that in the dark.
@@ -127,7 +127,7 @@ impl Scene<'_> {
 }
 
 /// The corners of a tag `side_px` wide, turned, and a little narrower at its far end.
-fn quad(centre_px: [f64; 2], side_px: f64, turn_deg: f64) -> [[f64; 2]; 4] {
+fn quad(centre_px: [f64; 2], side_px: f64, turn_deg: f64) -> Quad {
     let (sin, cos) = turn_deg.to_radians().sin_cos();
     [[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]].map(|[x, y]: [f64; 2]| {
         let shrink = side_px * (1.0 - 0.06 * y + 0.03 * x);
@@ -139,7 +139,7 @@ fn quad(centre_px: [f64; 2], side_px: f64, turn_deg: f64) -> [[f64; 2]; 4] {
 }
 
 /// Found minus true, x and y of each corner, px.
-fn misses(found: &FoundMark, corners_px: &[[f64; 2]; 4]) -> Vec<f64> {
+fn misses(found: &FoundMark, corners_px: &Quad) -> Vec<f64> {
     found
         .corners_px
         .iter()

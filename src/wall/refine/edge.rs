@@ -5,6 +5,7 @@ use super::step::{BlurPrior, Border, EdgePixel, EdgePoint, fit_step, is_clipped}
 use crate::fit::median_high;
 use crate::photo::Luminance;
 use crate::wall::code::TAG_SIDE_CELLS;
+use crate::wall::quad::Quad;
 use nalgebra::{Matrix2, Matrix3, Vector2, Vector3};
 
 /// How far outside the black border's edge its fit looks, in cells. A sheet has at least one cell of white.
@@ -80,11 +81,7 @@ pub(super) struct BorderEdge {
 
 impl BorderEdge {
     /// The side numbered `side`, 0 to 3 from the top clockwise, of a tag with these corners.
-    pub fn new(
-        side: usize,
-        corners_px: &[[f64; 2]; 4],
-        cells: &[[bool; TAG_SIDE_CELLS]; TAG_SIDE_CELLS],
-    ) -> Option<Self> {
+    pub fn new(side: usize, corners_px: &Quad, cells: &[[bool; TAG_SIDE_CELLS]; TAG_SIDE_CELLS]) -> Option<Self> {
         let origin = Vector2::from(*corners_px.get(side)?);
         let step = Vector2::from(*corners_px.get((side + 1) % 4)?) - origin;
         let length_px = step.norm();
@@ -194,13 +191,7 @@ impl BorderEdge {
         if steps.len() < LEAST_PIECES {
             return None;
         }
-        let mut blurs: Vec<f64> = steps.iter().map(|step| step.blur_px).collect();
-        let mut contrasts: Vec<f64> = steps.iter().map(|step| step.contrast).collect();
-        Some(Appearance {
-            blur_px: median_high(&mut blurs)?,
-            contrast: median_high(&mut contrasts)?,
-            contrast_sd: f64::INFINITY,
-        })
+        Appearance::median(steps.iter().map(|step| (step.blur_px, step.contrast)))
     }
 
     /// The line through the pieces' steps, with those that do not fit it discounted.
