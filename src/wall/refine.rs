@@ -6,37 +6,13 @@ mod step;
 
 use super::code::{TAG_SIDE_CELLS, tag_cells};
 use super::quad::{Quad, mean_side_px, square_to_quad};
-use crate::fit::median_high;
 use crate::photo::Luminance;
 use edge::BorderEdge;
 use nalgebra::Vector2;
+pub(super) use step::Appearance;
 
 /// Rounds of refinement. Each starts from the last one's corners; the third moves them by less than 0.01 px.
 const ROUNDS: usize = 3;
-
-/// What all marks of a photo have in common.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Appearance {
-    /// Standard deviation of the edges' blur, px.
-    pub blur_px: f64,
-    /// White level over black level.
-    pub contrast: f64,
-    /// How well that is known, one standard deviation.
-    pub contrast_sd: f64,
-}
-
-impl Appearance {
-    /// The middle one of several blurs (px) and contrasts, each by itself. How well another mark's contrast is known from it
-    /// is not said yet.
-    pub fn median(of: impl Iterator<Item = (f64, f64)>) -> Option<Self> {
-        let (mut blurs, mut contrasts): (Vec<f64>, Vec<f64>) = of.unzip();
-        Some(Self {
-            blur_px: median_high(&mut blurs)?,
-            contrast: median_high(&mut contrasts)?,
-            contrast_sd: f64::INFINITY,
-        })
-    }
-}
 
 /// A mark's corners as fitted.
 pub(super) struct RefinedMark {

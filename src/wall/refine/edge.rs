@@ -1,7 +1,6 @@
 //! One edge of a mark's black border: the pixels beside it in short pieces, and the line through the pieces' steps.
 
-use super::Appearance;
-use super::step::{BlurPrior, Border, EdgePixel, EdgePoint, fit_step, is_clipped};
+use super::step::{Appearance, BlurPrior, Border, EdgePixel, EdgePoint, fit_step, is_clipped};
 use crate::fit::median_high;
 use crate::photo::Luminance;
 use crate::wall::code::TAG_SIDE_CELLS;

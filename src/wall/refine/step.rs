@@ -7,8 +7,7 @@
 //! argument by `g·blur`; the fit takes that shift out again. A clipped pixel only says that the model must not be
 //! below the clipping level there; then the contrast of other marks says how bright the white is.
 
-use super::Appearance;
-use crate::fit::{Attempt, Ending, Marquardt};
+use crate::fit::{Attempt, Ending, Marquardt, median_high};
 use crate::wall::code::TAG_SIDE_CELLS;
 use nalgebra::{SMatrix, SVector};
 use statrs::distribution::{Continuous, ContinuousCDF, Normal};
@@ -50,6 +49,30 @@ const DAMPING: Marquardt = Marquardt {
     most: 1e6,
     most_steps: 30,
 };
+
+/// What all marks of a photo have in common.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::wall) struct Appearance {
+    /// Standard deviation of the edges' blur, px.
+    pub blur_px: f64,
+    /// White level over black level.
+    pub contrast: f64,
+    /// How well that is known, one standard deviation.
+    pub contrast_sd: f64,
+}
+
+impl Appearance {
+    /// The middle one of several blurs (px) and contrasts, each by itself. How well another mark's contrast is known from it
+    /// is not said yet.
+    pub fn median(of: impl Iterator<Item = (f64, f64)>) -> Option<Self> {
+        let (mut blurs, mut contrasts): (Vec<f64>, Vec<f64>) = of.unzip();
+        Some(Self {
+            blur_px: median_high(&mut blurs)?,
+            contrast: median_high(&mut contrasts)?,
+            contrast_sd: f64::INFINITY,
+        })
+    }
+}
 
 /// One pixel near an edge.
 pub(super) struct EdgePixel {
