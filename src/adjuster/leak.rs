@@ -17,7 +17,7 @@ use super::fitted::{Fixed, RISE_1_IN_200, RISE_95, STEPS, WEAK};
 use super::response::{Fitted, Response};
 use super::travel::Series;
 use crate::aim::{COVERAGE_FACTOR_95, Common, ShotReading};
-use crate::fit::{Fit, Loss, Problem};
+use crate::fit::{Fit, Loss, Problem, chi_square_tail};
 use crate::photo::Capture;
 use crate::record::{AdjusterLimits, Side, Stage};
 use serde::{Deserialize, Serialize};
@@ -348,7 +348,7 @@ impl Course {
         let creeps = still - straight_chi > STRAIGHT || still - bent_chi > CURVED;
         // The curved course is taken where it is worth its parameter (Akaike's criterion: 2 for each).
         let curved = bent_chi < straight_chi - 2.0;
-        let scatters = bent_chi.min(straight_chi) > scatter_limit(series.len().saturating_sub(3));
+        let scatters = scatters(bent_chi.min(straight_chi), series.len().saturating_sub(3));
         let rate = if creeps && curved && !scatters {
             bent.as_ref()
                 .and_then(|(_, all)| Self::rate_interval(series, all, bent_chi, duration))
@@ -433,13 +433,9 @@ impl Course {
 const UNEVEN: &str = "the beam does not follow one smooth course: it may stick, or the pump was worked in between, or a photo \
                       stands in the wrong series";
 
-/// Chi-square that one right series in 100 exceeds (Wilson and Hilferty's cube root, A&S 26.4.17, with z = 2.326).
-fn scatter_limit(degrees_of_freedom: usize) -> f64 {
-    if degrees_of_freedom == 0 {
-        return f64::INFINITY;
-    }
-    let spread = 2.0 / (9.0 * degrees_of_freedom as f64);
-    degrees_of_freedom as f64 * (1.0 - spread + 2.326_348 * spread.sqrt()).powi(3)
+/// Whether a series scatters more than one right series in 100 does.
+fn scatters(chi_square: f64, degrees_of_freedom: usize) -> bool {
+    chi_square_tail(chi_square, degrees_of_freedom) < super::response::SCATTERS
 }
 
 fn sampled(minutes: f64) -> impl Iterator<Item = f64> {
@@ -665,7 +661,7 @@ impl<'a> Through<'a> {
         let readings = self.series.len() + self.fitted.data.points.len();
         let free = 2 + self.fitted.fixed.iter().filter(|f| f.is_none()).count();
         let freedom = readings.saturating_sub(free);
-        let scatters = best.chi_square > scatter_limit(freedom);
+        let scatters = scatters(best.chi_square, freedom);
         let scale2 = if scatters {
             best.chi_square / freedom as f64
         } else {

@@ -15,8 +15,8 @@
 
 use super::Travel;
 use crate::aim::COVERAGE_FACTOR_95;
-use crate::fit::normal;
 use serde::{Deserialize, Serialize};
+use statrs::distribution::{ContinuousCDF, Normal};
 
 /// Least travel that is of interest where the job sets none, per cent: a range adjuster's steps are several times as
 /// large, and a settling suspension or a shifted tripod hides less.
@@ -111,17 +111,7 @@ pub fn pairs(positions: usize) -> usize {
 
 /// Number of standard deviations beyond which, on both sides together, a normal deviate lies with `probability`.
 pub(super) fn two_sided_quantile(probability: f64) -> f64 {
-    let (mut low, mut high) = (0.0, 40.0);
-    // Bisection to the last digit; the tail falls all the way.
-    for _ in 0..80 {
-        let middle = 0.5 * (low + high);
-        if 2.0 * normal::upper_tail(middle) > probability {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    0.5 * (low + high)
+    -Normal::standard().inverse_cdf(0.5 * probability)
 }
 
 #[cfg(test)]

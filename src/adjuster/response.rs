@@ -6,7 +6,7 @@ use super::motion::two_sided_quantile;
 use super::travel::{Mean, Series};
 use super::{FALSE_MOVES, Interval, Movement, pairs};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, ShotReading};
-use crate::fit::normal;
+use crate::fit::chi_square_tail;
 use crate::record::{AdjusterLimits, Branch, Side, Stage, Vacuum};
 use serde::{Deserialize, Serialize};
 
@@ -241,7 +241,7 @@ const LEAST_VACUUMS: usize = 4;
 const STOP_COSTS: f64 = 2.0;
 /// Below this probability the readings scatter more than they should, and the intervals are widened by the root of chi-square
 /// per degree of freedom (R. T. Birge, Phys. Rev. 40 (1932) 207, from memory).
-const SCATTERS: f64 = 0.01;
+pub(super) const SCATTERS: f64 = 0.01;
 
 fn response(
     (lamp, stage): Series,
@@ -568,17 +568,6 @@ fn loop_of(theta: &Theta, highest_mbar: f64) -> (f64, f64) {
     (largest, area)
 }
 
-/// Probability of a chi-square at least this large (M. Abramowitz and I. A. Stegun, *Handbook of Mathematical Functions*,
-/// 26.4.17: Wilson and Hilferty's cube root; good to some 0.005, which is enough for a warning).
-fn chi_square_tail(chi_square: f64, degrees_of_freedom: usize) -> f64 {
-    if degrees_of_freedom == 0 {
-        return 1.0;
-    }
-    let spread = 2.0 / (9.0 * degrees_of_freedom as f64);
-    let root = (chi_square / degrees_of_freedom as f64).cbrt();
-    normal::upper_tail((root - (1.0 - spread)) / spread.sqrt())
-}
-
 /// Sticking and slipping: of two steps side by side on the slope, one moves the beam by less than half of what the curve
 /// says, the other by more than it says, each beyond what its uncertainty allows once in 200 runs over all steps.
 fn stick_slip(fitted: &Fitted) -> (StickSlip, Option<String>) {
@@ -706,19 +695,5 @@ mod tests {
         // Turned at 260 mbar the travel is 1.0 %, and the area 40.
         let (gap, area) = loop_of(&[2.0, 0.5, 60.0, 360.0, 40.0], 260.0);
         assert!((gap - 0.2).abs() < 1e-12 && (area - 40.0).abs() < 1e-9, "{gap} {area}");
-    }
-
-    #[test]
-    fn the_tail_of_chi_square_is_near_the_tables() {
-        // Upper 5 % and 1 % points (any table; from memory): 18.307 and 23.209 for 10, 11.070 and 15.086 for 5.
-        for (chi_square, freedom, tail) in [
-            (18.307, 10, 0.05),
-            (23.209, 10, 0.01),
-            (11.070, 5, 0.05),
-            (15.086, 5, 0.01),
-        ] {
-            let found = chi_square_tail(chi_square, freedom);
-            assert!((found - tail).abs() < 0.0015, "{chi_square}: {found}");
-        }
     }
 }

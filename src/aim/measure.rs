@@ -61,7 +61,7 @@ pub(super) fn measure_into(
     }
     let mut warnings = with_brackets.warnings.clone();
     warnings.extend(photo.capture.processing.iter().map(ToString::to_string));
-    warnings.extend(view.warnings.iter().cloned());
+    warnings.extend(view.warnings.iter().map(ToString::to_string));
     let off = match &shot.lamp_off {
         None => None,
         Some(path) => {
@@ -105,7 +105,11 @@ pub(super) fn measure_into(
                 .to_owned(),
         );
     }
-    warnings.extend(Tone::of(&wall::patches(photo, &view.marks)).and_then(|tone| tone.warning()));
+    warnings.extend(
+        Tone::of(&wall::patches(photo, &view.marks))
+            .and_then(|tone| tone.warning())
+            .map(|warning| warning.to_string()),
+    );
     let aim = aim(cutoff, lamp, setting.bay, view);
     let verdict = setting.table.and_then(|table| {
         let is_setting = shot.position.as_deref().is_none_or(|p| p.trim() == POSITION_ZERO);

@@ -1,7 +1,7 @@
 //! Inside or outside of a tolerance band, or undecided where the interval straddles a limit.
 
 use super::{Aim, COVERAGE_FACTOR_95, Means, what_would_settle};
-use crate::fit::normal;
+use crate::fit::normal_between;
 use crate::record::Band;
 use serde::{Deserialize, Serialize};
 
@@ -72,7 +72,7 @@ pub fn probability_inside(inclination_percent: f64, sd_percent: f64, band: Band)
         return f64::from(u8::from(inside));
     }
     let deviations_to = |limit_percent: f64| (limit_percent - inclination_percent) / sd_percent;
-    normal::between(deviations_to(band.low_percent), deviations_to(band.high_percent))
+    normal_between(deviations_to(band.low_percent), deviations_to(band.high_percent))
 }
 
 impl Outcome {

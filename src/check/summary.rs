@@ -4,6 +4,7 @@ use super::class::{Class, Way};
 use super::spoil::Spoilt;
 use super::trial::{Outcome, Scored, Series};
 use crate::aim::COVERAGE_FACTOR_95;
+use crate::fit::median;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -37,32 +38,20 @@ impl Errors {
             return None;
         }
         let count = pairs.len() as f64;
-        let absolute: Vec<f64> = pairs.iter().map(|(error, _)| error.abs()).collect();
+        let mut absolute: Vec<f64> = pairs.iter().map(|(error, _)| error.abs()).collect();
         let errors: Vec<f64> = pairs.iter().map(|(error, _)| *error).collect();
         let ratios: Vec<f64> = pairs.iter().map(|(e, u95)| e / (u95 / COVERAGE_FACTOR_95)).collect();
-        let u95s: Vec<f64> = pairs.iter().map(|(_, u95)| *u95).collect();
+        let mut u95s: Vec<f64> = pairs.iter().map(|(_, u95)| *u95).collect();
         Some(Self {
             count: pairs.len(),
-            median_percent: median(&absolute)?,
+            median_percent: median(&mut absolute)?,
             rms_percent: rms(&errors)?,
             worst_percent: absolute.iter().copied().fold(0.0, f64::max),
             mean_percent: errors.iter().sum::<f64>() / count,
             covered: pairs.iter().filter(|(error, u95)| error.abs() <= *u95).count() as f64 / count,
-            median_u95_percent: median(&u95s)?,
+            median_u95_percent: median(&mut u95s)?,
             seen_over_stated: standard_deviation(&ratios),
         })
-    }
-}
-
-/// Median; the mean of the middle two for an even number; `None` for none.
-fn median(values: &[f64]) -> Option<f64> {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let middle = sorted.len() / 2;
-    match sorted.len() {
-        0 => None,
-        n if n % 2 == 1 => Some(sorted[middle]),
-        _ => Some(0.5 * (sorted[middle - 1] + sorted[middle])),
     }
 }
 

@@ -531,16 +531,9 @@ fn lit_bounds(strips: &[(f64, Profile)], window: Window) -> Option<f64> {
     (!tops.is_empty()).then(|| median(&mut tops))
 }
 
+/// The median; NaN of no values.
 fn median(values: &mut [f64]) -> f64 {
-    values.sort_by(f64::total_cmp);
-    let n = values.len();
-    if n == 0 {
-        f64::NAN
-    } else if n % 2 == 1 {
-        values[n / 2]
-    } else {
-        0.5 * (values[n / 2 - 1] + values[n / 2])
-    }
+    crate::fit::median(values).unwrap_or(f64::NAN)
 }
 
 /// The columns by strips: each strip's middle angle and its columns.

@@ -2,6 +2,7 @@
 //! camera's noise, the shortest the bright side below full scale.
 
 use super::{CLIPPED_CODE, Luminance, Photo};
+use crate::fit::median_high;
 use nalgebra::{Matrix3, Vector3};
 use rayon::prelude::*;
 
@@ -231,13 +232,12 @@ pub fn compare(base: &Photo, other: &Bracket<'_>) -> Option<Comparison> {
         pairs.sort_by(|a, b| (a[0] * a[1]).total_cmp(&(b[0] * b[1])));
         let median_ratio = |pairs: &[[f64; 2]]| {
             let mut ratios: Vec<f64> = pairs.iter().map(|pair| pair[1] / pair[0]).collect();
-            let middle = ratios.len() / 2;
-            *ratios.select_nth_unstable_by(middle, f64::total_cmp).1
+            median_high(&mut ratios)
         };
         let (darker, brighter) = pairs.split_at(pairs.len() / 2);
         Some(Comparison {
-            ratio: median_ratio(&pairs),
-            halves: [median_ratio(darker), median_ratio(brighter)],
+            ratio: median_ratio(&pairs)?,
+            halves: [median_ratio(darker)?, median_ratio(brighter)?],
             well_exposed: n == 0,
             shift: blocks.shift(least_light),
         })

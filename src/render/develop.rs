@@ -2,6 +2,7 @@
 
 use super::camera::Camera;
 use super::scene::Exposure;
+use crate::fit::ranked;
 use crate::photo::linear_from_srgb;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -104,11 +105,8 @@ fn between(values: &[f32], width: usize, height: usize, x: f64, y: f64) -> f64 {
 
 /// The value that a share of `values` does not exceed.
 pub(super) fn percentile(values: &mut [f32], share: f64) -> f64 {
-    if values.is_empty() {
-        return 0.0;
-    }
-    let rank = (((values.len() - 1) as f64) * share).round() as usize;
-    f64::from(*values.select_nth_unstable_by(rank, f32::total_cmp).1)
+    let rank = (values.len().saturating_sub(1) as f64 * share).round() as usize;
+    ranked(values, rank).map_or(0.0, f64::from)
 }
 
 /// Finds the 8-bit code of a linear value exactly, without a power for every pixel.

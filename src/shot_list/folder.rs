@@ -1,6 +1,7 @@
 //! The photos of a folder in the order in which they were taken, and what is known of each before it is paired.
 
 use crate::error::Error;
+use crate::fit::ranked;
 use crate::photo::{Capture, Photo};
 use crate::record::Job;
 use rayon::prelude::*;
@@ -297,12 +298,8 @@ fn exposure_amount(capture: &Capture) -> Option<f64> {
 }
 
 fn brightness(luminance: &[f32]) -> f64 {
-    let mut values = luminance.to_vec();
-    let at = ((values.len() as f64 * BRIGHT_SHARE) as usize).min(values.len().saturating_sub(1));
-    if values.is_empty() {
-        return 0.0;
-    }
-    f64::from(*values.select_nth_unstable_by(at, f32::total_cmp).1)
+    let place = (luminance.len() as f64 * BRIGHT_SHARE) as usize;
+    ranked(&mut luminance.to_vec(), place).map_or(0.0, f64::from)
 }
 
 /// Puts photos in the order of time, then name; from UTC where each tells its offset, as a journey or the end of summer

@@ -6,7 +6,7 @@
 use super::*;
 
 struct Case {
-    view: View,
+    camera: Camera,
     wall_mm: Vec<[f64; 2]>,
     projected_px: Vec<[f64; 2]>,
     probes_px: Vec<[f64; 2]>,
@@ -16,6 +16,7 @@ struct Case {
 fn cases() -> Vec<Case> {
     let golden: serde_json::Value = serde_json::from_str(include_str!("../../../tests/golden/lens.json")).unwrap();
     let [width_px, height_px]: [f64; 2] = serde_json::from_value(golden["size_px"].clone()).unwrap();
+    let size = PictureSize { width_px, height_px };
     golden["cases"]
         .as_array()
         .unwrap()
@@ -24,26 +25,16 @@ fn cases() -> Vec<Case> {
             let number = |key: &str| case[key].as_f64().unwrap();
             let list = |key: &str| -> Vec<f64> { serde_json::from_value(case[key].clone()).unwrap() };
             let points = |key: &str| -> Vec<[f64; 2]> { serde_json::from_value(case[key].clone()).unwrap() };
-            let half_diagonal_px = 0.5 * width_px.hypot(height_px);
+            let half_diagonal_px = 0.5 * size.diagonal_px();
             let k = number("k1") * (half_diagonal_px / number("focal_px")).powi(2);
-            let mut camera = list("turn_rad");
-            camera.extend(list("place_mm"));
-            camera.push(number("focal_px").ln());
-            camera.extend(list("axis_px"));
-            camera.push(k);
-            assert_eq!(camera.len(), CAMERA_PARAMETERS);
+            let mut parameters = list("turn_rad");
+            parameters.extend(list("place_mm"));
+            parameters.push(number("focal_px").ln());
+            parameters.extend(list("axis_px"));
+            parameters.push(k);
+            assert_eq!(parameters.len(), CAMERA_PARAMETERS);
             Case {
-                view: View {
-                    camera,
-                    width_px,
-                    height_px,
-                    photo_covariance: DMatrix::zeros(CAMERA_PARAMETERS, CAMERA_PARAMETERS),
-                    common: DMatrix::zeros(CAMERA_PARAMETERS, 0),
-                    marks: Vec::new(),
-                    papers: Vec::new(),
-                    rms_px: 0.0,
-                    warnings: Vec::new(),
-                },
+                camera: Camera::of(&parameters, size),
                 wall_mm: points("wall_mm"),
                 projected_px: points("projected_px"),
                 probes_px: points("probes_px"),
@@ -67,9 +58,9 @@ fn places_on_the_wall_fall_on_opencvs_pixels() {
     let cases = cases();
     assert!(cases.len() >= 4);
     for case in cases {
-        let found = case.wall_mm.iter().map(|&place| case.view.to_photo(place).unwrap());
+        let found = case.wall_mm.iter().map(|&place| case.camera.project(place).unwrap());
         let worst_px = largest_distance(found, &case.projected_px);
-        println!("k {:+.3}: {worst_px:.1e} px", case.view.camera[DISTORTION]);
+        println!("k {:+.3}: {worst_px:.1e} px", case.camera.parameters[DISTORTION]);
         assert!(worst_px < 1e-8, "{worst_px} px");
     }
 }
@@ -77,9 +68,9 @@ fn places_on_the_wall_fall_on_opencvs_pixels() {
 #[test]
 fn pixels_meet_the_wall_where_opencv_undistorts_them_to() {
     for case in cases() {
-        let found = case.probes_px.iter().map(|&pixel| case.view.to_wall(pixel).unwrap());
+        let found = case.probes_px.iter().map(|&pixel| case.camera.to_wall(pixel).unwrap());
         let worst_mm = largest_distance(found, &case.met_mm);
-        println!("k {:+.3}: {worst_mm:.1e} mm", case.view.camera[DISTORTION]);
+        println!("k {:+.3}: {worst_mm:.1e} mm", case.camera.parameters[DISTORTION]);
         // The probes reach into the corners of the picture, some of them metres beyond the marks.
         assert!(worst_mm < 1e-5, "{worst_mm} mm");
     }
