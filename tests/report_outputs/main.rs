@@ -690,7 +690,7 @@ fn plots_have_their_bars_at_the_right_values() {
 /// A pixel stands for each unit of the SVG: its bars and its words are where it has them, and the rest is white.
 #[test]
 fn the_png_shows_what_the_svg_does() {
-    for figure in plots::figures(&shut().findings()).unwrap() {
+    for figure in plots::figures(&shut()).unwrap() {
         let svg = figure.drawing.unwrap();
         let bytes = plots::png(&svg).unwrap();
         assert_eq!(bytes, plots::png(&svg).unwrap(), "{}: not the same twice", figure.name);
