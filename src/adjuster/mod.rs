@@ -15,7 +15,7 @@ mod travel;
 
 pub use interval::Interval;
 pub use leak::{LeakDown, LeakPoint, LeakSample, LeakState};
-pub use motion::{FALSE_MOVES, LEAST_TRAVEL_PERCENT, Movement, pairs};
+pub use motion::{FALSE_MOVES, Movement, pairs};
 pub use response::{Curve, Hysteresis, Polarity, Response, ResponsePoint, StickSlip, VacuumStep};
 pub use sides::SideDifference;
 pub use stages::{Change, FigureChange, PositionChange, Real, StageChange};

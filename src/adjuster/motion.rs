@@ -13,14 +13,9 @@
 //! The rule is the interval form of two one-sided tests (equivalence testing, from memory: D. J. Schuirmann,
 //! J. Pharmacokin. Biopharm. 15 (1987) 657).
 
-use super::Travel;
 use crate::aim::COVERAGE_FACTOR_95;
 use crate::fit::normal;
 use serde::{Deserialize, Serialize};
-
-/// Least travel that is of interest where the job sets none, per cent: a range adjuster's steps are several times as
-/// large, and a settling suspension or a shifted tripod hides less.
-pub const LEAST_TRAVEL_PERCENT: f64 = 0.05;
 
 /// How often, at the most, a lamp that stands still may be said to move.
 pub const FALSE_MOVES: f64 = 1.0 / 200.0;
@@ -52,43 +47,6 @@ impl Movement {
         } else {
             // Also what is no number: nothing can be told from it.
             Self::CannotTell
-        }
-    }
-
-    /// As [`Movement::judge`], one travel by itself against [`LEAST_TRAVEL_PERCENT`].
-    #[must_use]
-    pub fn of(percent: f64, u95_percent: f64) -> Self {
-        Self::judge(percent, u95_percent, LEAST_TRAVEL_PERCENT, 1)
-    }
-
-    /// One statement over several travels of one lamp: `None` where there are none.
-    #[must_use]
-    pub fn of_all(travels: &[&Travel]) -> Option<(Self, &'static str)> {
-        let judged: Vec<Self> = travels
-            .iter()
-            .map(|t| {
-                let tests = pairs(travels.len() + 1);
-                Self::judge(t.percent, t.u95_percent, LEAST_TRAVEL_PERCENT, tests)
-            })
-            .collect();
-        let all = |what| judged.iter().all(|m| *m == what);
-        if judged.is_empty() {
-            None
-        } else if all(Self::Moves) {
-            Some((
-                Self::Moves,
-                if judged.len() > 1 {
-                    "moves at every step"
-                } else {
-                    "moves"
-                },
-            ))
-        } else if all(Self::Still) {
-            Some((Self::Still, "does not move"))
-        } else if judged.contains(&Self::Moves) {
-            Some((Self::Moves, "moves, but not at every step"))
-        } else {
-            Some((Self::CannotTell, "cannot tell whether it moves"))
         }
     }
 }
@@ -140,11 +98,8 @@ mod tests {
             (0.0, 0.06, Movement::CannotTell),
             (f64::NAN, 0.02, Movement::CannotTell),
         ] {
-            assert_eq!(
-                Movement::of(percent, u95_percent),
-                movement,
-                "{percent} ± {u95_percent}"
-            );
+            let said = Movement::judge(percent, u95_percent, 0.05, 1);
+            assert_eq!(said, movement, "{percent} ± {u95_percent}");
         }
     }
 

@@ -133,27 +133,6 @@ fn session(arguments: &Arguments) -> anyhow::Result<Session> {
                 return Err(Usage(format!("{missing}; or give a job file")).into());
             };
             let side = if centre_x_mm < 0.0 { Side::Left } else { Side::Right };
-            let lamp = Lamp {
-                side,
-                centre_height_mm,
-                centre_height_sd_mm: 2.0,
-                centre_x_mm,
-                distance_mm,
-                distance_sd_mm: 10.0,
-                mounting_height_mm: None,
-            };
-            let shot = |photo: &PathBuf| Shot {
-                photo: photo.clone(),
-                lamp: side,
-                stage: None,
-                position: None,
-                vacuum: None,
-                vacuum_sd: None,
-                branch: None,
-                sealed: false,
-                lamp_off: None,
-                brackets: Vec::new(),
-            };
             let job = Job {
                 schema: SCHEMA,
                 job: "photos".to_owned(),
@@ -166,8 +145,8 @@ fn session(arguments: &Arguments) -> anyhow::Result<Session> {
                 system: None,
                 made_photos: false,
                 vehicle: None,
-                lamp: vec![lamp],
-                shot: photos.iter().map(shot).collect(),
+                lamp: vec![Lamp::of(side, centre_height_mm, centre_x_mm, distance_mm)],
+                shot: photos.iter().map(|photo| Shot::of(photo, side)).collect(),
                 trial: Vec::new(),
                 adjuster: crate::record::AdjusterLimits::default(),
             };

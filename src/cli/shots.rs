@@ -2,6 +2,7 @@
 
 use super::session::{job_file, print};
 use super::{Status, Usage};
+use crate::PROGRAM;
 use crate::error::Error;
 use crate::record::{Branch, Job, SCHEMA, Side, Stage, parse_toml};
 use crate::report::table::COLUMNS;
@@ -309,8 +310,6 @@ fn progress() -> ProgressBar {
     }
     bar
 }
-
-const PROGRAM: &str = concat!("beamfall ", env!("CARGO_PKG_VERSION"));
 
 fn print_json(value: &impl Serialize) -> anyhow::Result<Status> {
     let text = serde_json::to_string_pretty(value).context("the photos as JSON")?;

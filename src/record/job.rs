@@ -164,7 +164,7 @@ impl Default for AdjusterLimits {
     fn default() -> Self {
         Self {
             expected: Vec::new(),
-            least_travel_percent: default_least_travel_percent(),
+            least_travel_percent: LEAST_TRAVEL_PERCENT,
             left_right_limit_percent: None,
             vacuum_sd: default_vacuum_sd(),
         }
@@ -183,9 +183,12 @@ pub struct ExpectedTravel {
     pub tolerance_percent: f64,
 }
 
-/// A range adjuster's steps are several times as large, and a settling suspension or a shifted tripod hides less.
+/// Least travel that is of interest where the job sets none, per cent: a range adjuster's steps are several times as
+/// large, and a settling suspension or a shifted tripod hides less (common practice, no source).
+pub const LEAST_TRAVEL_PERCENT: f64 = 0.05;
+
 fn default_least_travel_percent() -> f64 {
-    0.05
+    LEAST_TRAVEL_PERCENT
 }
 
 /// What a hand pump's dial, divided every 20 mbar, can be read to (common practice, no source).
@@ -237,6 +240,28 @@ pub struct Lamp {
 }
 
 impl Lamp {
+    /// Standard deviation of the height where none is given, mm: what a tape measure and a plumb line reach on a lamp whose
+    /// centre is marked on the lens (common practice, no source).
+    pub const HEIGHT_SD_MM: f64 = 2.0;
+    /// Standard deviation of the distance where none is given, mm: what a tape laid along the floor reaches over some metres
+    /// (common practice, no source).
+    pub const DISTANCE_SD_MM: f64 = 10.0;
+
+    /// A lamp with the usual uncertainties: height of its centre, its place to the right of the bay's centre line, and its
+    /// distance to the wall, mm.
+    #[must_use]
+    pub fn of(side: Side, centre_height_mm: f64, centre_x_mm: f64, distance_mm: f64) -> Self {
+        Self {
+            side,
+            centre_height_mm,
+            centre_height_sd_mm: Self::HEIGHT_SD_MM,
+            centre_x_mm,
+            distance_mm,
+            distance_sd_mm: Self::DISTANCE_SD_MM,
+            mounting_height_mm: None,
+        }
+    }
+
     /// Height above the ground that the lamp stands on, mm.
     #[must_use]
     pub fn height_above_ground_mm(&self) -> f64 {
@@ -244,14 +269,12 @@ impl Lamp {
     }
 }
 
-/// What a tape measure and a plumb line reach on a lamp whose centre is marked on the lens.
 fn default_height_sd_mm() -> f64 {
-    2.0
+    Lamp::HEIGHT_SD_MM
 }
 
-/// What a tape laid along the floor reaches over some metres.
 fn default_distance_sd_mm() -> f64 {
-    10.0
+    Lamp::DISTANCE_SD_MM
 }
 
 /// One photo of the beam.

@@ -5,15 +5,18 @@
 
 mod bay;
 mod job;
+mod position;
 mod system;
 mod tolerance;
 mod vacuum;
 
 pub use bay::{Bay, HeightsFrom, Marks, Sheet};
 pub use job::{
-    AdjusterLimits, Branch, ExpectedTravel, Job, Lamp, LampMark, Moves, Pattern, Shot, Side, Stage, Traffic, Trial,
-    Vehicle,
+    AdjusterLimits, Branch, ExpectedTravel, Job, LEAST_TRAVEL_PERCENT, Lamp, LampMark, Moves, Pattern, Shot, Side,
+    Stage, Traffic, Trial, Vehicle,
 };
+pub(crate) use position::in_order;
+pub use position::{SETTING_POSITION, is_setting};
 pub use system::{
     Component, Costs, Fault, FaultKind, LeakSizes, MOST_COMPONENTS, MOST_TESTS, System, Test, UsualTravel,
     VacuumSource, Watch, system_names,

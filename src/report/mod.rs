@@ -14,16 +14,12 @@ pub(crate) mod text;
 mod words;
 
 pub use results::Results;
-pub use words::{LEAST_TRAVEL_PERCENT, Movement};
 
 use crate::adjuster::{Adjuster, Travel};
 use crate::aim::ShotReading;
 use crate::error::Error;
 use crate::record::{Bay, Job, ToleranceTable};
 use std::path::{Path, PathBuf};
-
-/// Name and version of the program, as the outputs give it.
-pub const PROGRAM: &str = concat!(env!("CARGO_PKG_NAME"), " ", env!("CARGO_PKG_VERSION"));
 
 /// Everything that a report is made from.
 #[derive(Debug, Clone, Copy)]

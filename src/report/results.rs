@@ -347,7 +347,7 @@ impl Results {
         } = *findings;
         Self {
             schema: SCHEMA,
-            program: super::PROGRAM.to_owned(),
+            program: crate::PROGRAM.to_owned(),
             job: job.job.clone(),
             made_photos: job.made_photos,
             traffic: job.traffic,

@@ -2,8 +2,8 @@
 
 use super::results::{MeasuredResult, ReadingResult, Results, ShotResult};
 use super::text::{fixed, pad, plain, shorten, shorten_path, signed, u95, width, wrap};
-use super::words::{Movement, curve_words, direction, glyph, likely, movement_of, undecided};
-use crate::adjuster::Adjuster;
+use super::words::{curve_words, direction, glyph, likely, movement_of, undecided};
+use crate::adjuster::{Adjuster, Movement};
 use crate::aim::Outcome;
 use crate::record::{Branch, Side, Stage};
 

@@ -1,12 +1,10 @@
 //! What is said in words, and the same in the terminal and on the page: reasons, outcomes, whether a beam moves.
 
 use super::results::{Results, TravelResult, VerdictResult};
-use crate::adjuster::{Curve, Interval, pairs};
+use crate::adjuster::{Curve, Interval, Movement, pairs};
 use crate::aim::Outcome;
 use crate::record::{Branch, Side, Stage};
 use crate::refusal::Reason;
-
-pub use crate::adjuster::{LEAST_TRAVEL_PERCENT, Movement};
 
 /// The sign that stands before an outcome's word, so that neither colour nor reading is needed to tell them apart.
 pub(crate) fn glyph(outcome: Outcome) -> char {

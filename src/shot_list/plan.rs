@@ -8,7 +8,7 @@
 
 use super::{Check, Drive, PlannedPhoto, Shows};
 use crate::error::Error;
-use crate::record::{Branch, ParseVacuumError, Side, Stage, Vacuum};
+use crate::record::{Branch, ParseVacuumError, SETTING_POSITION, Side, Stage, Vacuum};
 
 /// A vacuum as it is read from a gauge: the text goes into the job unchanged.
 #[derive(Debug, Clone, PartialEq)]
@@ -122,7 +122,7 @@ pub fn list(wanted: &Wanted) -> Result<Vec<PlannedPhoto>, Error> {
     Ok(photos)
 }
 
-/// The range control's photos of one lamp. The aim is that at position 0.
+/// The range control's photos of one lamp. The aim is that at [`SETTING_POSITION`].
 fn control_photos(wanted: &Wanted, aim: bool, positions: bool) -> Result<Vec<Shows>, Error> {
     let mut names: Vec<&str> = Vec::new();
     if positions {
@@ -140,8 +140,8 @@ fn control_photos(wanted: &Wanted, aim: bool, positions: bool) -> Result<Vec<Sho
             ));
         }
     }
-    if aim && !names.contains(&"0") {
-        names.insert(0, "0");
+    if aim && !names.contains(&SETTING_POSITION) {
+        names.insert(0, SETTING_POSITION);
     }
     Ok(names.into_iter().map(|name| Shows::Position(name.to_owned())).collect())
 }

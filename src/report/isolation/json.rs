@@ -1,10 +1,10 @@
 //! The objects of `isolate --json`.
 
 use super::Isolation;
+use crate::PROGRAM;
 use crate::aim::COVERAGE_FACTOR_95;
 use crate::isolate::{Candidate, Evidence, Origin, Plan, Repair, Seen, Step, outcomes, place};
 use crate::record::{FaultKind, Moves, SCHEMA, System};
-use crate::report::PROGRAM;
 use crate::report::text::round;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;

@@ -2,6 +2,7 @@
 //! what a repair must show afterwards.
 
 use super::{Isolation, Standing, found, happening, is_failure, is_yes, minutes, percent, phrase};
+use crate::DISCLAIMER;
 use crate::isolate::{Candidate, Evidence, Origin, Repair, Seen};
 use crate::record::{Moves, System, Test};
 use crate::report::table::COLUMNS;
@@ -228,10 +229,7 @@ pub fn render(isolation: &Isolation<'_>, job: &str, colour: bool) -> String {
         lines.section(&section);
     }
     lines.lines.push(String::new());
-    lines.item(
-        "",
-        "beamfall is no certified instrument; local rules and a licensed inspection decide.",
-    );
+    lines.item("", DISCLAIMER);
     let mut text = lines.lines.join("\n");
     text.push('\n');
     text

@@ -19,7 +19,7 @@ use super::text::{escape, fixed, plain, shorten};
 use super::words::sentence;
 use super::{Error, Findings};
 use crate::aim::ShotReading;
-use crate::record::{Band, Side, Stage};
+use crate::record::{Band, Side, Stage, is_setting};
 use canvas::{Canvas, Dash, HEIGHT_PX, Marker, Scale, WIDTH_PX, ink};
 
 /// A plot, or why there is none.
@@ -167,7 +167,7 @@ fn band(findings: &Findings<'_>, side: Side, position: Option<&str>) -> Option<(
     if let Some(verdict) = judged {
         return Some((verdict.band, verdict.setting));
     }
-    let setting = matches!(position, None | Some("0"));
+    let setting = is_setting(position);
     let height_mm = findings.job.lamp(side)?.height_above_ground_mm();
     let choice = findings.job.tolerance_choice.as_deref();
     Some((findings.table?.band(setting, height_mm, choice)?, setting))
