@@ -683,6 +683,84 @@ fn positions_are_ordered_by_number_and_travels_in_three_measures() {
     assert_eq!(adjuster.travel[0].total.as_ref().unwrap().reach_change_m, None);
 }
 
+/// A reading at a position, without errors.
+fn at(side: Side, position: &str, percent: f64) -> ShotReading {
+    let shot = Shot {
+        position: Some(position.to_owned()),
+        ..Shot::of(format!("{side}-{position}-{percent}.jpg"), side)
+    };
+    reading(shot, percent, 0.01, &Tape([0.0; 4]), None)
+}
+
+/// Each lamp's steps, "left 0 to 1: +0.40".
+fn steps(readings: &[ShotReading]) -> Vec<String> {
+    Adjuster::of(readings, &AdjusterLimits::default(), None)
+        .travel
+        .iter()
+        .flat_map(|lamp| lamp.steps.iter().map(move |s| (lamp.lamp, s)))
+        .map(|(lamp, s)| format!("{lamp} {} to {}: {:+.2}", s.from, s.to, s.percent))
+        .collect()
+}
+
+/// Travel goes from position to position in their order, whatever the job's order, without pumped photos.
+#[test]
+fn travel_goes_by_position_and_leaves_pumped_photos_out() {
+    let of = |positions: &[(&str, f64)]| -> Vec<ShotReading> {
+        positions
+            .iter()
+            .map(|(name, percent)| at(Side::Left, name, *percent))
+            .collect()
+    };
+    let in_order = ["left 0 to 1: +0.40", "left 1 to 2: +0.30", "left 2 to 3: +0.20"];
+    let mut job = of(&[("2", 1.7), ("0", 1.0), ("1", 1.4), ("3", 1.9)]);
+    assert_eq!(steps(&job), in_order);
+    for pump in [
+        |shot: &mut Shot| shot.sealed = true,
+        |shot: &mut Shot| shot.vacuum = "300 mbar".parse().ok(),
+    ] {
+        for position in ["0", "4"] {
+            let mut pumped = at(Side::Left, position, 5.0);
+            pump(&mut pumped.shot);
+            job.push(pumped);
+        }
+    }
+    assert_eq!(steps(&job), in_order);
+    // Halves lie between their neighbours; names that are no numbers come last, as the job has them.
+    let named = of(&[("tow", 2.0), ("1.5", 1.6), ("10", 1.9), ("bed", 2.2), ("1", 1.4)]);
+    assert_eq!(
+        steps(&named),
+        [
+            "left 1 to 1.5: +0.20",
+            "left 1.5 to 10: +0.30",
+            "left 10 to tow: +0.10",
+            "left tow to bed: +0.20"
+        ]
+    );
+}
+
+#[test]
+fn lamps_that_take_turns_are_told_apart_and_photos_of_one_position_are_averaged() {
+    let job = [
+        at(Side::Right, "1", 1.7),
+        at(Side::Left, "0", 1.0),
+        at(Side::Right, "0", 1.2),
+        at(Side::Left, "1", 1.38),
+        at(Side::Left, "1", 1.42),
+    ];
+    assert_eq!(steps(&job), ["right 0 to 1: +0.50", "left 0 to 1: +0.40"]);
+    let adjuster = Adjuster::of(&job, &AdjusterLimits::default(), None);
+    let left = &adjuster.travel[1];
+    assert_eq!(left.positions[1].photos, 2);
+    // By hand: 1.38 and 1.42 scatter by 0.02 % as a mean of two, more than the photos' own 0.01/√2; the tape's share of
+    // 0.4 % of travel is 0.0004 %.
+    let sd = (0.01f64.powi(2) + 0.02f64.powi(2) + 0.0004f64.powi(2)).sqrt();
+    assert!(
+        (left.steps[0].u95_percent - 1.96 * sd).abs() < 1e-9,
+        "{}",
+        left.steps[0].u95_percent
+    );
+}
+
 fn expected(position: &str, travel_percent: f64, tolerance_percent: f64) -> beamfall::record::ExpectedTravel {
     beamfall::record::ExpectedTravel {
         position: position.to_owned(),

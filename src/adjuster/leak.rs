@@ -15,7 +15,7 @@ use super::Interval;
 use super::curve::{GAP, PARAMETERS, Theta, distance, inclination_percent};
 use super::fitted::{Fixed, RISE_1_IN_200, RISE_95, STEPS, WEAK};
 use super::response::{Fitted, Response};
-use super::travel::Series;
+use super::travel::{Series, by_lamp_and_stage};
 use crate::aim::{COVERAGE_FACTOR_95, Common, ShotReading};
 use crate::fit::{Fit, Loss, Problem};
 use crate::photo::Capture;
@@ -137,15 +137,7 @@ pub(super) fn leaks(
     responses: &[(Response, Option<Fitted>)],
     limits: &AdjusterLimits,
 ) -> Vec<LeakDown> {
-    let mut groups: Vec<(Series, Vec<&ShotReading>)> = Vec::new();
-    for reading in readings.iter().filter(|r| r.shot.sealed) {
-        let key: Series = (reading.shot.lamp, reading.shot.stage);
-        match groups.iter_mut().find(|(k, _)| *k == key) {
-            Some((_, members)) => members.push(reading),
-            None => groups.push((key, vec![reading])),
-        }
-    }
-    groups
+    by_lamp_and_stage(readings, |r| r.shot.sealed)
         .into_iter()
         .map(|((lamp, stage), members)| {
             let fitted = responses

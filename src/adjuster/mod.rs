@@ -19,7 +19,7 @@ pub use motion::{FALSE_MOVES, Movement, pairs};
 pub use response::{Curve, Hysteresis, Polarity, Response, ResponsePoint, StickSlip, VacuumStep};
 pub use sides::SideDifference;
 pub use stages::{Change, FigureChange, PositionChange, Real, StageChange};
-pub use travel::{ExpectedOutcome, FaultKind, LampTravel, PositionTravel, Step, Travel, TravelFault, travels};
+pub use travel::{ExpectedOutcome, FaultKind, LampTravel, PositionTravel, Step, TravelFault};
 
 use crate::aim::ShotReading;
 use crate::record::AdjusterLimits;

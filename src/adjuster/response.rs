@@ -3,7 +3,7 @@
 use super::curve::{self, DEAD, GAIN, GAP, NO_STOP_MBAR, PARAMETERS, Point, REST, STOP, Theta, inclination_percent};
 use super::fitted::{Best, Data, Fixed, RISE_95};
 use super::motion::two_sided_quantile;
-use super::travel::{Mean, Series};
+use super::travel::{Mean, Series, by_lamp_and_stage};
 use super::{FALSE_MOVES, Interval, Movement, pairs};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, ShotReading};
 use crate::fit::normal;
@@ -195,25 +195,28 @@ pub(super) fn responses(
     limits: &AdjusterLimits,
     vacuum_raises: Option<bool>,
 ) -> Vec<(Response, Option<Fitted>)> {
-    /// The states of one lamp and stage; the vacuum of the last photo that names no branch; whether that ever fell.
-    type Group<'a> = (Series, Vec<State<'a>>, Option<Vacuum>, bool);
-    let mut groups: Vec<Group<'_>> = Vec::new();
-    for reading in readings.iter().filter(|r| !r.shot.sealed) {
+    by_lamp_and_stage(readings, |r| {
+        !r.shot.sealed && r.shot.vacuum.is_some() && r.result.is_ok()
+    })
+    .into_iter()
+    .map(|(series, members)| {
+        let (states, falls) = states(&members, limits);
+        response(series, &states, falls, limits, vacuum_raises)
+    })
+    .collect()
+}
+
+/// The states of the pump, and whether its vacuum falls between photos that name no branch.
+fn states<'a>(members: &[&'a ShotReading], limits: &AdjusterLimits) -> (Vec<State<'a>>, bool) {
+    let mut states: Vec<State<'a>> = Vec::new();
+    let (mut last, mut falls) = (None::<Vacuum>, false);
+    for reading in members {
         let (Ok(measured), Some(vacuum)) = (&reading.result, reading.shot.vacuum) else {
             continue;
         };
-        let key: Series = (reading.shot.lamp, reading.shot.stage);
-        let group = match groups.iter().position(|(k, ..)| *k == key) {
-            Some(n) => n,
-            None => {
-                groups.push((key, Vec::new(), None, false));
-                groups.len() - 1
-            }
-        };
-        let (_, states, last, falls) = &mut groups[group];
         if reading.shot.branch.is_none() {
-            *falls |= last.is_some_and(|last| vacuum < last);
-            *last = Some(vacuum);
+            falls |= last.is_some_and(|last| vacuum < last);
+            last = Some(vacuum);
         }
         let branch = reading.shot.branch.unwrap_or(Branch::Applying);
         match states.iter_mut().find(|s| s.vacuum == vacuum && s.branch == branch) {
@@ -226,10 +229,7 @@ pub(super) fn responses(
             }),
         }
     }
-    groups
-        .into_iter()
-        .map(|(series, states, _, falls)| response(series, &states, falls, limits, vacuum_raises))
-        .collect()
+    (states, falls)
 }
 
 /// Fewer readings than this hold no curve.

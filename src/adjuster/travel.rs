@@ -2,29 +2,27 @@
 
 use super::{Movement, pairs};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, Common, Outcome, ShotReading, reach_m};
-use crate::record::{AdjusterLimits, Band, Lamp, Side, Stage};
+use crate::record::{AdjusterLimits, Band, Lamp, Side, Stage, in_order};
 use serde::{Deserialize, Serialize};
-
-/// How far a beam travelled between two positions of the range control.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Travel {
-    /// Which lamp.
-    pub lamp: Side,
-    /// Before or after the repair.
-    pub stage: Option<Stage>,
-    /// Position that it starts from.
-    pub from: String,
-    /// Position that it ends at.
-    pub to: String,
-    /// Change of the inclination, per cent; positive when the beam went down.
-    pub percent: f64,
-    /// Half-width of its 95 % interval, per cent: what differs from photo to photo, and of the common sources (tape,
-    /// sheets, lamp) what does not cancel between the two.
-    pub u95_percent: f64,
-}
 
 /// Photos of one lamp at one stage.
 pub(super) type Series = (Side, Option<Stage>);
+
+/// The readings that count, by lamp and stage in the order in which the job first names them.
+pub(super) fn by_lamp_and_stage(
+    readings: &[ShotReading],
+    counts: impl Fn(&ShotReading) -> bool,
+) -> Vec<(Series, Vec<&ShotReading>)> {
+    let mut groups: Vec<(Series, Vec<&ShotReading>)> = Vec::new();
+    for reading in readings.iter().filter(|r| counts(r)) {
+        let key: Series = (reading.shot.lamp, reading.shot.stage);
+        match groups.iter_mut().find(|(k, _)| *k == key) {
+            Some((_, members)) => members.push(reading),
+            None => groups.push((key, vec![reading])),
+        }
+    }
+    groups
+}
 
 /// Mean of the readings of one state.
 #[derive(Debug, Clone)]
@@ -72,60 +70,6 @@ impl Mean {
     }
 }
 
-/// Readings by lamp and stage, each with its positions in the order in which the job lists them.
-fn by_position(readings: &[ShotReading], counts: impl Fn(&ShotReading) -> bool) -> Vec<(Series, Lamp, Vec<Stop>)> {
-    /// A position and its photos.
-    type Photos<'a> = (String, Vec<&'a Aim>);
-    let mut groups: Vec<(Series, Lamp, Vec<Photos<'_>>)> = Vec::new();
-    for reading in readings.iter().filter(|r| counts(r)) {
-        let (Ok(measured), Some(position)) = (&reading.result, &reading.shot.position) else {
-            continue;
-        };
-        let key: Series = (reading.shot.lamp, reading.shot.stage);
-        let group = match groups.iter().position(|(k, ..)| *k == key) {
-            Some(n) => n,
-            None => {
-                groups.push((key, reading.lamp, Vec::new()));
-                groups.len() - 1
-            }
-        };
-        let positions = &mut groups[group].2;
-        match positions.iter_mut().find(|(name, _)| name == position) {
-            Some((_, aims)) => aims.push(&measured.aim),
-            None => positions.push((position.clone(), vec![&measured.aim])),
-        }
-    }
-    let stop = |(position, aims): Photos<'_>| Stop {
-        position,
-        mean: Mean::of(&aims),
-    };
-    groups
-        .into_iter()
-        .map(|(series, lamp, positions)| (series, lamp, positions.into_iter().map(stop).collect()))
-        .collect()
-}
-
-/// Travel from each position to the next, for each lamp and stage, in the order in which the job lists them. Several
-/// photos of one position are averaged.
-#[must_use]
-pub fn travels(readings: &[ShotReading]) -> Vec<Travel> {
-    let mut travels = Vec::new();
-    for ((lamp, stage), _, stops) in by_position(readings, |_| true) {
-        for pair in stops.windows(2) {
-            let (percent, variance) = pair[1].mean.difference(&pair[0].mean);
-            travels.push(Travel {
-                lamp,
-                stage,
-                from: pair[0].position.clone(),
-                to: pair[1].position.clone(),
-                percent,
-                u95_percent: COVERAGE_FACTOR_95 * variance.sqrt(),
-            });
-        }
-    }
-    travels
-}
-
 /// A position of the range control and the mean of its readings.
 #[derive(Debug, Clone)]
 pub(super) struct Stop {
@@ -144,28 +88,42 @@ pub(super) struct Stops {
     pub stage: Option<Stage>,
     /// The lamp as measured on the car.
     pub on_car: Lamp,
-    /// Its positions: by number where all are numbers, else in the job's order.
+    /// Its positions in their order: numbers by number, other names behind them in the order in which the job first names
+    /// them.
     pub stops: Vec<Stop>,
 }
 
 impl Stops {
-    /// All lamps and stages of a job. A photo with the pump's valve shut shows no position but a leak.
+    /// All lamps and stages of a job. A photo with a pump at work shows no position.
     pub fn all(readings: &[ShotReading]) -> Vec<Self> {
-        by_position(readings, |r| !r.shot.sealed)
-            .into_iter()
-            .map(|((lamp, stage), on_car, mut stops)| {
-                let number = |stop: &Stop| stop.position.trim().parse::<f64>().ok().filter(|n| n.is_finite());
-                if stops.iter().all(|stop| number(stop).is_some()) {
-                    stops.sort_by(|a, b| number(a).unwrap_or_default().total_cmp(&number(b).unwrap_or_default()));
+        by_lamp_and_stage(readings, |r| {
+            r.shot.position.is_some() && !r.shot.is_pumped() && r.result.is_ok()
+        })
+        .into_iter()
+        .map(|((lamp, stage), members)| {
+            let mut photos: Vec<(&str, Vec<&Aim>)> = Vec::new();
+            for reading in &members {
+                let (Ok(measured), Some(position)) = (&reading.result, &reading.shot.position) else {
+                    continue;
+                };
+                match photos.iter_mut().find(|(name, _)| name == position) {
+                    Some((_, aims)) => aims.push(&measured.aim),
+                    None => photos.push((position, vec![&measured.aim])),
                 }
-                Self {
-                    lamp,
-                    stage,
-                    on_car,
-                    stops,
-                }
-            })
-            .collect()
+            }
+            in_order(&mut photos, |(position, _)| position);
+            let stops = photos.iter().map(|(position, aims)| Stop {
+                position: (*position).to_owned(),
+                mean: Mean::of(aims),
+            });
+            Self {
+                lamp,
+                stage,
+                on_car: members[0].lamp,
+                stops: stops.collect(),
+            }
+        })
+        .collect()
     }
 
     /// The stop of a position.
@@ -313,7 +271,8 @@ pub struct LampTravel {
     pub stage: Option<Stage>,
     /// What may be said of the lamp as a whole, from all pairs of its positions; `None` where fewer than two were read.
     pub movement: Option<Movement>,
-    /// Its positions: by number where all are numbers, else in the job's order.
+    /// Its positions in their order: numbers by number, other names behind them in the order in which the job first names
+    /// them.
     pub positions: Vec<PositionTravel>,
     /// From each position to the next.
     pub steps: Vec<Step>,
@@ -326,6 +285,12 @@ pub struct LampTravel {
 }
 
 impl LampTravel {
+    /// The travel of each lamp at each stage.
+    #[must_use]
+    pub fn all(readings: &[ShotReading], limits: &AdjusterLimits) -> Vec<Self> {
+        Stops::all(readings).iter().map(|s| Self::new(s, limits)).collect()
+    }
+
     pub(super) fn new(of: &Stops, limits: &AdjusterLimits) -> Self {
         let least = limits.least_travel_percent;
         let stops = &of.stops;

@@ -1,7 +1,7 @@
 //! What `measure` and `report` have in common: reading a job's files and its photos, with progress.
 
 use super::Status;
-use crate::adjuster::{Adjuster, Travel, travels};
+use crate::adjuster::Adjuster;
 use crate::aim::{Outcome, Setting, ShotReading, measure_job, series_warnings};
 use crate::isolate::{Isolated, photos_of};
 use crate::record::{Bay, HeightsFrom, Job, System, ToleranceTable};
@@ -18,7 +18,6 @@ pub(super) struct Session {
     pub bay: Bay,
     pub table: Option<ToleranceTable>,
     pub readings: Vec<ShotReading>,
-    pub travels: Vec<Travel>,
     pub adjuster: Adjuster,
     /// Where the job names a system and says something of it.
     pub isolated: Option<Isolated>,
@@ -116,14 +115,12 @@ impl Session {
             }
         }
         warnings.extend(series_warnings(&readings));
-        let travels = travels(&readings);
         let adjuster = Adjuster::of(&readings, &job.adjuster, vacuum_raises);
         Ok(Self {
             job,
             bay,
             table,
             readings,
-            travels,
             adjuster,
             isolated,
             warnings,
@@ -137,7 +134,6 @@ impl Session {
             bay: &self.bay,
             table: self.table.as_ref(),
             readings: &self.readings,
-            travels: &self.travels,
             adjuster: &self.adjuster,
             isolation: self.isolated.as_ref().map(Isolation::from),
             warnings: &self.warnings,

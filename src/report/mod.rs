@@ -15,7 +15,7 @@ mod words;
 
 pub use results::Results;
 
-use crate::adjuster::{Adjuster, Travel};
+use crate::adjuster::Adjuster;
 use crate::aim::ShotReading;
 use crate::error::Error;
 use crate::record::{Bay, Job, ToleranceTable};
@@ -32,8 +32,6 @@ pub struct Findings<'a> {
     pub table: Option<&'a ToleranceTable>,
     /// What came of each shot, in the job's order.
     pub readings: &'a [ShotReading],
-    /// The travels between positions.
-    pub travels: &'a [Travel],
     /// What the range adjuster does.
     pub adjuster: &'a Adjuster,
     /// Which part is at fault, where the job names its system and says something of it.

@@ -340,7 +340,6 @@ impl Results {
             bay,
             table,
             readings,
-            travels,
             adjuster,
             isolation,
             warnings,
@@ -372,15 +371,17 @@ impl Results {
             }),
             warnings: warnings.to_vec(),
             shots: readings.iter().map(|r| ShotResult::new(r, bay)).collect(),
-            travel: travels
+            travel: adjuster
+                .travel
                 .iter()
-                .map(|t| TravelResult {
-                    lamp: t.lamp,
-                    stage: t.stage,
-                    from: t.from.clone(),
-                    to: t.to.clone(),
-                    percent: round(t.percent, 4),
-                    u95_percent: round(t.u95_percent, 4),
+                .flat_map(|lamp| lamp.steps.iter().map(move |step| (lamp, step)))
+                .map(|(lamp, step)| TravelResult {
+                    lamp: lamp.lamp,
+                    stage: lamp.stage,
+                    from: step.from.clone(),
+                    to: step.to.clone(),
+                    percent: round(step.percent, 4),
+                    u95_percent: round(step.u95_percent, 4),
                 })
                 .collect(),
             adjuster: rounded(adjuster),

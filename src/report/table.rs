@@ -2,7 +2,7 @@
 
 use super::results::{MeasuredResult, ReadingResult, Results, ShotResult};
 use super::text::{fixed, pad, plain, shorten, shorten_path, signed, u95, width, wrap};
-use super::words::{curve_words, direction, glyph, likely, movement_of, undecided};
+use super::words::{curve_words, direction, glyph, likely, undecided};
 use crate::adjuster::{Adjuster, Movement};
 use crate::aim::Outcome;
 use crate::record::{Branch, Side, Stage};
@@ -283,17 +283,18 @@ fn travel_lines(results: &Results, colour: bool, lines: &mut Vec<String>) {
     }
     lines.push(String::new());
     lines.push(Ink::Bold.paint("Travel between positions, % (+ = the beam went down)", colour));
-    for travel in &results.travel {
-        let who = match travel.stage {
-            Some(stage) => format!("{} {stage}", travel.lamp),
-            None => travel.lamp.to_string(),
+    let lamps = &results.adjuster.travel;
+    for (lamp, travel) in lamps.iter().flat_map(|lamp| lamp.steps.iter().map(move |s| (lamp, s))) {
+        let who = match lamp.stage {
+            Some(stage) => format!("{} {stage}", lamp.lamp),
+            None => lamp.lamp.to_string(),
         };
         let step = format!(
             "{} → {}",
             shorten(&plain(&travel.from), 11),
             shorten(&plain(&travel.to), 11)
         );
-        let movement = movement_of(results, travel);
+        let movement = travel.movement;
         let words = match movement {
             Movement::Moves => format!("↕ moves ({})", direction(travel.percent)),
             Movement::Still | Movement::CannotTell => format!("{} {movement}", sign(movement)),

@@ -1,6 +1,6 @@
 //! Findings built by hand: an invented workshop and car, and pictures that are drawn here.
 
-use beamfall::adjuster::{Adjuster, Travel, travels};
+use beamfall::adjuster::Adjuster;
 use beamfall::aim::{Aim, Common, Means, Measured, OtherPhoto, Share, ShotReading, Term, Use, Verdict};
 use beamfall::cutoff::{CutOff, Elbow, ScanPoint};
 use beamfall::isolate::Isolated;
@@ -21,7 +21,6 @@ pub struct Case {
     pub bay: Bay,
     pub table: Option<ToleranceTable>,
     pub readings: Vec<ShotReading>,
-    pub travels: Vec<Travel>,
     pub adjuster: Adjuster,
     pub isolated: Option<Isolated>,
     pub warnings: Vec<String>,
@@ -34,7 +33,6 @@ impl Case {
             bay: &self.bay,
             table: self.table.as_ref(),
             readings: &self.readings,
-            travels: &self.travels,
             adjuster: &self.adjuster,
             isolation: self.isolated.as_ref().map(Isolation::from),
             warnings: &self.warnings,
@@ -82,7 +80,6 @@ pub fn empty() -> Case {
         },
         table: Some(ToleranceTable::find("un-r48", Path::new("."), None).unwrap()),
         readings: Vec::new(),
-        travels: Vec::new(),
         adjuster: Adjuster::of(&[], &AdjusterLimits::default(), None),
         isolated: None,
         warnings: Vec::new(),
@@ -405,7 +402,6 @@ pub fn full() -> Case {
             .warnings
             .push("the photo has no EXIF focal length; the camera's view was found from the marks alone".to_owned());
     }
-    case.travels = travels(&case.readings);
     case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
     case.readings[0].others = [("bracket", Use::Bracket, 'b'), ("dark", Use::LampOff, 'd')]
         .map(|(name, used_as, digit)| OtherPhoto {

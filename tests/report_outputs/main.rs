@@ -39,14 +39,10 @@ fn contract_case() -> Case {
             "less light",
         ),
     ];
-    case.travels = vec![beamfall::adjuster::Travel {
-        lamp: Side::Left,
-        stage: Some(Stage::Before),
-        from: "0".to_owned(),
-        to: "1".to_owned(),
-        percent: 0.41,
-        u95_percent: 0.02,
-    }];
+    let lower = measured("photos/0003.jpg", Side::Left, Some(Stage::Before), Some("1"), 1.43);
+    case.adjuster = Adjuster::of(&[case.readings[0].clone(), lower], &case.job.adjuster, None);
+    // The photos' own 0.02 % each would be 0.028 % in the travel.
+    case.adjuster.travel[0].steps[0].u95_percent = 0.02;
     case
 }
 
@@ -178,7 +174,7 @@ fn the_explanation_adds_up_and_keeps_to_80_columns() {
         .into_iter()
         .map(|(photo, at, percent)| measured(photo, Side::Left, None, Some(at), percent))
         .collect();
-    twice.travels = beamfall::adjuster::travels(&twice.readings);
+    twice.adjuster = Adjuster::of(&twice.readings, &twice.job.adjuster, None);
     assert!(report::explain::render(&twice.findings()).contains("scatter and what does not cancel"));
 }
 
@@ -319,10 +315,9 @@ fn table_keeps_to_80_columns_whatever_comes() {
         Reason::NotLevel,
         "a\nb\u{1b}[0m",
     ));
-    odd.travels = beamfall::adjuster::travels(&odd.readings);
-    odd.travels[0].from = "z".repeat(200);
     odd.job.adjuster.left_right_limit_percent = Some(0.2);
     odd.adjuster = Adjuster::of(&odd.readings, &odd.job.adjuster, Some(false));
+    odd.adjuster.travel[0].steps[0].from = "z".repeat(200);
     odd.adjuster.warnings.push("\u{1b}[2Jwide".repeat(40));
     let mut sixty = empty();
     sixty.readings = (0..60)
@@ -417,7 +412,6 @@ fn page_escapes_whatever_the_user_writes() {
     ] {
         *text = EVIL.to_owned();
     }
-    case.travels = beamfall::adjuster::travels(&case.readings);
     case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
     case.adjuster.warnings = vec![EVIL.to_owned()];
     case.adjuster.response[0].warnings = vec![EVIL.to_owned()];
