@@ -15,13 +15,13 @@
 
 use crate::aim::COVERAGE_FACTOR_95;
 use crate::fit::normal;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
 /// How often, at the most, a lamp that stands still may be said to move.
-pub const FALSE_MOVES: f64 = 1.0 / 200.0;
+pub(super) const FALSE_MOVES: f64 = 1.0 / 200.0;
 
 /// Whether a beam moves from one state to another.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Movement {
     /// The whole 95 % interval lies beyond the least travel of interest.
@@ -49,6 +49,16 @@ impl Movement {
             Self::CannotTell
         }
     }
+
+    /// One statement over several: it moves where any does, and stands still where all do; `None` where there are none.
+    #[must_use]
+    pub(super) fn of_all(judged: impl IntoIterator<Item = Self>) -> Option<Self> {
+        judged.into_iter().reduce(|all, one| match (all, one) {
+            (Self::Moves, _) | (_, Self::Moves) => Self::Moves,
+            (Self::Still, Self::Still) => Self::Still,
+            _ => Self::CannotTell,
+        })
+    }
 }
 
 impl std::fmt::Display for Movement {
@@ -63,7 +73,7 @@ impl std::fmt::Display for Movement {
 
 /// Number of travels between so many positions, each with each: as many statements can be made of them.
 #[must_use]
-pub fn pairs(positions: usize) -> usize {
+pub(super) fn pairs(positions: usize) -> usize {
     positions * positions.saturating_sub(1) / 2
 }
 

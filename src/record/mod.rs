@@ -6,6 +6,7 @@
 mod bay;
 mod job;
 mod position;
+mod rounding;
 mod system;
 mod tolerance;
 mod vacuum;
@@ -17,6 +18,7 @@ pub use job::{
 };
 pub(crate) use position::in_order;
 pub use position::{SETTING_POSITION, is_setting};
+pub(crate) use rounding::{Figure, Places, round};
 pub use system::{
     Component, Costs, Fault, FaultKind, LeakSizes, MOST_COMPONENTS, MOST_TESTS, System, Test, UsualTravel,
     VacuumSource, Watch, system_names,

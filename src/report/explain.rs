@@ -5,7 +5,7 @@ use super::Findings;
 use super::results::{Inclination, Results, ShareName, ShotResult};
 use super::text::{fixed, pad, plain, shorten, signed, wrap};
 use super::words::{lamp_and_stage, setting};
-use crate::adjuster::{LampTravel, Step};
+use crate::adjuster::{LampTravel, TravelStep};
 use crate::aim::{COVERAGE_FACTOR_95, Share, ShotReading};
 use crate::record::{Side, Stage};
 
@@ -133,7 +133,7 @@ fn bar(share: f64, of: ShareName) -> String {
 }
 
 /// What remains of the terms in a travel: those of the photos, from both ends.
-fn travel_lines(lamp: &LampTravel, travel: &Step, readings: &[ShotReading], lines: &mut Vec<String>) {
+fn travel_lines(lamp: &LampTravel, travel: &TravelStep, readings: &[ShotReading], lines: &mut Vec<String>) {
     let ends = [&travel.from, &travel.to].map(|position| photos_at(lamp.lamp, lamp.stage, position, readings));
     lines.extend(wrap(
         &format!(

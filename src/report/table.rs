@@ -374,8 +374,8 @@ fn adjuster_words(results: &Results) -> Vec<(String, String)> {
             }
             said.push((label.clone(), text));
         }
-        said.extend(lamp.faults.iter().map(|fault| (label.clone(), fault.message.clone())));
-        said.extend(lamp.mend.iter().map(|mend| (label.clone(), mend.clone())));
+        said.extend(lamp.faults.iter().map(|fault| (label.clone(), fault.to_string())));
+        said.extend(lamp.mend.iter().map(|mend| (label.clone(), mend.to_string())));
         for position in &lamp.positions {
             if let Some(expected) = &position.expected {
                 said.push((
@@ -404,17 +404,27 @@ fn adjuster_words(results: &Results) -> Vec<(String, String)> {
             };
             said.push((label.clone(), text));
         }
-        said.extend(response.warnings.iter().map(|warning| (label.clone(), warning.clone())));
+        said.extend(
+            response
+                .warnings
+                .iter()
+                .map(|warning| (label.clone(), warning.to_string())),
+        );
     }
     for leak in &adjuster.leak_down {
         let label = format!("{}, valve shut", who(leak.lamp, leak.stage));
-        said.push((label.clone(), leak.words.clone()));
-        said.extend(leak.warnings.iter().map(|warning| (label.clone(), warning.clone())));
+        said.push((label.clone(), leak.finding.to_string()));
+        said.extend(leak.warnings.iter().map(|warning| (label.clone(), warning.to_string())));
     }
     for change in &adjuster.stages {
-        said.extend(change.words.iter().map(|words| ("repair".to_owned(), words.clone())));
+        said.extend(
+            change
+                .words
+                .iter()
+                .map(|words| ("repair".to_owned(), words.to_string())),
+        );
     }
-    said.extend(adjuster.warnings.iter().map(|w| ("job".to_owned(), w.clone())));
+    said.extend(adjuster.warnings.iter().map(|w| ("job".to_owned(), w.to_string())));
     said
 }
 

@@ -177,7 +177,7 @@ fn group(page: &mut String, results: &Results, (lamp, stage): (Side, Option<Stag
     }
     put!(page, "<ul>");
     for fault in travel.iter().flat_map(|t| &t.faults) {
-        put!(page, "<li>{}</li>", escape(&sentence(&fault.message)));
+        put!(page, "<li>{}</li>", escape(&sentence(&fault.to_string())));
     }
     for step in travel.iter().flat_map(|t| &t.steps) {
         put!(
@@ -195,7 +195,11 @@ fn group(page: &mut String, results: &Results, (lamp, stage): (Side, Option<Stag
         put!(page, "<li>{}</li>", escape(&words));
     }
     for leak in &shut {
-        put!(page, "<li>Pump's valve shut: {}</li>", escape(&leak.words));
+        put!(
+            page,
+            "<li>Pump's valve shut: {}</li>",
+            escape(&leak.finding.to_string())
+        );
     }
     let of_group = results.shots.iter().filter(|s| {
         s.lamp == lamp && s.stage == stage && (s.position.is_some() || s.vacuum_mbar.is_none()) && !s.sealed

@@ -14,7 +14,6 @@ mod vacuum;
 
 pub use raster::png;
 
-use super::results::rounded;
 use super::text::{escape, fixed, plain, shorten};
 use super::words::sentence;
 use super::{Error, Findings};
@@ -73,7 +72,7 @@ impl Figure {
 /// [`Error`] when the drawing library fails.
 pub fn figures(findings: &Findings<'_>) -> Result<Vec<Figure>, Error> {
     // The figures of results.json, so that a caption never differs from it by a last digit.
-    let adjuster = rounded(findings.adjuster);
+    let adjuster = findings.adjuster.rounded();
     let findings = &Findings {
         adjuster: &adjuster,
         ..*findings
