@@ -422,7 +422,7 @@ fn page_escapes_whatever_the_user_writes() {
     case.adjuster.response[0].warnings = vec![about(EVIL.to_owned())];
     let mut system = System::find("vacuum-cabin-control", std::path::Path::new(".")).unwrap();
     system.name = EVIL.to_owned();
-    system.warnings = vec![EVIL.to_owned()];
+    system.warnings = vec![about(EVIL.to_owned())];
     for component in &mut system.components {
         component.label = EVIL.to_owned();
     }
