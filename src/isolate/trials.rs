@@ -3,7 +3,7 @@
 use super::evidence::{Evidence, Origin};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, ShotReading};
 use crate::error::Error;
-use crate::record::{Job, Shot, Stage, System, Test, Trial, VacuumSource};
+use crate::record::{Job, Shot, Stage, System, Test, Trial, VacuumSource, in_order};
 use crate::warning::Warning;
 use std::path::{Path, PathBuf};
 
@@ -125,7 +125,7 @@ fn photos(trial: &Trial) -> impl Iterator<Item = &PathBuf> {
 
 /// Whether a shot says how the beam followed the control before the repair.
 fn counts(shot: &Shot) -> bool {
-    shot.position.is_some() && shot.vacuum.is_none() && shot.stage != Some(Stage::After)
+    shot.position.is_some() && !shot.is_pumped() && shot.stage != Some(Stage::After)
 }
 
 /// Whether a shot can be part of the readings that stand for a test.
@@ -240,17 +240,18 @@ fn from_positions(system: &System, test: usize, readings: &[ShotReading], found:
             .push(Warning::PositionsBesideTrial { test: asked.id.clone() });
         return;
     }
-    // In the job's order; of several photos of a position the last, which is the one taken again.
-    let mut stops: Vec<(&str, &Aim)> = Vec::new();
+    // Of several photos of a position the last, which is the one taken again.
+    let mut aims: Vec<(&str, &Aim)> = Vec::new();
     for reading in readings.iter().filter(|r| r.shot.lamp == side && counts(&r.shot)) {
         if let (Some(position), Ok(measured)) = (&reading.shot.position, &reading.result) {
-            match stops.iter_mut().find(|(name, _)| name == position) {
+            match aims.iter_mut().find(|(name, _)| name == position) {
                 Some((_, aim)) => *aim = &measured.aim,
-                None => stops.push((position, &measured.aim)),
+                None => aims.push((position, &measured.aim)),
             }
         }
     }
-    match stops[..] {
+    in_order(&mut aims, |(position, _)| position);
+    match aims[..] {
         [(_, first), .., (_, last)] => {
             let (percent, sd_percent) = travel(first, last);
             found
@@ -267,7 +268,9 @@ fn from_positions(system: &System, test: usize, readings: &[ShotReading], found:
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::parse_toml;
+    use crate::aim::Common;
+    use crate::isolate::Observation;
+    use crate::record::{Lamp, Side, parse_toml};
 
     fn system() -> System {
         System::find("vacuum-cabin-control", Path::new(".")).unwrap()
@@ -315,7 +318,7 @@ mod tests {
         assert!(photos.shot[0].lamp_off.is_some(), "as its [[shot]] says");
         assert_eq!(
             (photos.shot[1].lamp, photos.shot[1].lamp_off.is_some()),
-            (crate::record::Side::Left, false)
+            (Side::Left, false)
         );
         // No photo is needed for what is written down.
         let written = self::job("[[trial]]\ntest = \"operate-right\"\nmoves = \"no\"\n");
@@ -330,6 +333,32 @@ mod tests {
             .unwrap_err()
             .to_string();
         assert!(message.contains("a.jpg") && message.contains("right lamp"), "{message}");
+    }
+
+    /// From the first position to the last, whatever the job's order, without photos that a pump drove.
+    #[test]
+    fn readings_at_positions_go_from_the_first_to_the_last() {
+        let read = |position: &str, percent: f64, sealed: bool| {
+            let shot = Shot {
+                position: Some(position.to_owned()),
+                sealed,
+                ..Shot::of(format!("{position}.jpg"), Side::Left)
+            };
+            let aim = Aim::made_with(percent, 0.01, Common::default());
+            ShotReading::made(shot, Lamp::of(Side::Left, 650.0, -560.0, 10_000.0), aim, None)
+        };
+        let readings = [
+            read("2", 1.7, false),
+            read("0", 1.0, false),
+            read("1", 1.4, false),
+            read("3", 1.9, true),
+        ];
+        let found = evidence_of(&system(), &job(""), true, &readings);
+        let [one] = found.evidence[..] else { panic!("{found:?}") };
+        let Observation::Travel { percent, .. } = one.seen else {
+            panic!("{one:?}")
+        };
+        assert!((percent - 0.7).abs() < 1e-12, "{percent}");
     }
 
     #[test]
