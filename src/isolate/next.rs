@@ -100,6 +100,16 @@ impl Horizon {
             reached: 1.0,
         }
     }
+
+    /// How far to look once an outcome of this probability has come to pass.
+    fn after(self, probability: f64) -> Self {
+        let reached = self.reached * probability;
+        Self {
+            tests: if reached < UNLIKELY { 0 } else { self.tests - 1 },
+            reached,
+            ..self
+        }
+    }
 }
 
 /// Tests that are not worth doing once more: done twice with the same outcome, or three times. What is wrong so often is
@@ -182,12 +192,7 @@ fn minutes_with(model: &Model<'_>, belief: &Belief, candidate: &Candidate, horiz
             continue;
         }
         let next = belief.updated(model, candidate.test, place(outcome), NEGLIGIBLE);
-        let reached = horizon.reached * probability;
-        let deeper = Horizon {
-            tests: if reached < UNLIKELY { 0 } else { horizon.tests - 1 },
-            reached,
-            ..horizon
-        };
+        let deeper = horizon.after(probability);
         left = (left - probability * least_possible_minutes(&next)).max(0.0);
         let room = (limit - minutes - left) / probability;
         minutes += probability * least_minutes(model, &next, deeper, room);
@@ -327,12 +332,7 @@ mod tests {
         for &outcome in outcomes(model.system.tests[candidate.test].source) {
             let probability = belief.predicted(model, candidate.test)[place(outcome)];
             let next = belief.updated(model, candidate.test, place(outcome), NEGLIGIBLE);
-            let reached = horizon.reached * probability;
-            let deeper = Horizon {
-                tests: if reached < UNLIKELY { 0 } else { horizon.tests - 1 },
-                reached,
-                ..horizon
-            };
+            let deeper = horizon.after(probability);
             let stopping = repair(model, &next).0;
             let best = if deeper.tests == 0 {
                 stopping

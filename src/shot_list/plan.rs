@@ -40,7 +40,7 @@ pub struct Wanted {
     pub lamp_off: bool,
 }
 
-/// More photos than anybody takes of one leak-down: a slip in the units.
+/// More photos than anybody takes of one leak-down: a slip in the units (common practice, no source).
 const MOST_SEALED: u32 = 500;
 
 /// Reads steps of the gauge: numbers with a comma between them and the unit behind the last one, or behind each.
@@ -232,11 +232,10 @@ pub fn numbers_of<'a>(photos: impl IntoIterator<Item = &'a PlannedPhoto>) -> Str
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn wanted(checks: &[Check]) -> Wanted {
-        Wanted {
+impl Wanted {
+    /// Two positions, three steps of the pump, a leak-down of two minutes.
+    pub(super) fn made(checks: &[Check]) -> Self {
+        Self {
             checks: checks.to_vec(),
             lamps: vec![Side::Left, Side::Right],
             stage: None,
@@ -246,6 +245,15 @@ mod tests {
             every_s: 60,
             lamp_off: false,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn wanted(checks: &[Check]) -> Wanted {
+        Wanted::made(checks)
     }
 
     fn told(photos: &[PlannedPhoto]) -> Vec<String> {
