@@ -134,8 +134,7 @@ fn stands_for_a_test(system: &System, shot: &Shot) -> bool {
 }
 
 /// Whether the job lists photos at positions of the range control, before the repair, that can stand for a test.
-#[must_use]
-pub fn has_positions(system: &System, job: &Job) -> bool {
+pub(super) fn has_positions(system: &System, job: &Job) -> bool {
     job.shot.iter().any(|shot| stands_for_a_test(system, shot))
 }
 

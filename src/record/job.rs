@@ -186,7 +186,7 @@ pub struct ExpectedTravel {
 
 /// Least travel that is of interest where the job sets none, per cent: a range adjuster's steps are several times as
 /// large, and a settling suspension or a shifted tripod hides less (common practice, no source).
-pub const LEAST_TRAVEL_PERCENT: f64 = 0.05;
+const LEAST_TRAVEL_PERCENT: f64 = 0.05;
 
 fn default_least_travel_percent() -> f64 {
     LEAST_TRAVEL_PERCENT

@@ -13,17 +13,15 @@ mod vacuum;
 
 pub use bay::{Bay, HeightsFrom, Marks, Sheet};
 pub use job::{
-    AdjusterLimits, Branch, ExpectedTravel, Job, LEAST_TRAVEL_PERCENT, Lamp, LampMark, Moves, Pattern, Shot, Side,
-    Stage, Traffic, Trial, Vehicle,
+    AdjusterLimits, Branch, ExpectedTravel, Job, Lamp, LampMark, Moves, Pattern, Shot, Side, Stage, Traffic, Trial,
+    Vehicle,
 };
-pub(crate) use position::in_order;
-pub use position::{SETTING_POSITION, is_setting};
+pub(crate) use position::{SETTING_POSITION, in_order, is_setting};
 pub(crate) use rounding::{Figure, Places, round};
 pub use system::{
-    Component, Costs, Fault, FaultKind, LeakSizes, MOST_COMPONENTS, MOST_TESTS, System, Test, UsualTravel,
-    VacuumSource, Watch, system_names,
+    Component, Costs, Fault, FaultKind, LeakSizes, System, Test, UsualTravel, VacuumSource, Watch, system_names,
 };
-pub use tolerance::{Band, ToleranceTable, table_names};
+pub use tolerance::{Band, ToleranceTable};
 pub use vacuum::{ParseVacuumError, Vacuum};
 
 use crate::error::Error;

@@ -3,11 +3,10 @@
 use super::Shot;
 
 /// Name of the position at which lamps are set: the highest aim.
-pub const SETTING_POSITION: &str = "0";
+pub(crate) const SETTING_POSITION: &str = "0";
 
 /// Whether a lamp is judged as set up at this position: at position 0, or where the job names none.
-#[must_use]
-pub fn is_setting(position: Option<&str>) -> bool {
+pub(crate) fn is_setting(position: Option<&str>) -> bool {
     position.is_none_or(|name| name.trim() == SETTING_POSITION)
 }
 

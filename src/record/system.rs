@@ -13,9 +13,9 @@ use toml::Spanned;
 static SHIPPED: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/calibration/systems");
 
 /// Most tests that a system may have: the inference keeps one bit a test in a machine word.
-pub const MOST_TESTS: usize = 128;
+const MOST_TESTS: usize = 128;
 /// Most components: combinations of three grow with the cube.
-pub const MOST_COMPONENTS: usize = 100;
+const MOST_COMPONENTS: usize = 100;
 
 /// How a component can be at fault.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize, Serialize)]

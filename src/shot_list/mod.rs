@@ -14,7 +14,9 @@ mod words;
 pub use entry::{append, entries};
 pub use folder::{Folder, LeftOut, TakenPhoto, read_folder};
 pub use pairing::{Pairing, pair};
-pub use plan::{GaugeStep, Wanted, gauge_steps, list, numbers_of, select};
+pub use plan::{GaugeStep, Wanted, gauge_steps, list, select};
+
+use plan::numbers_of;
 pub use table::render as render_pairing;
 pub use words::{describe, render as render_list};
 

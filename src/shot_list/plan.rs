@@ -215,8 +215,7 @@ pub fn select(photos: &[PlannedPhoto], text: &str) -> Result<Vec<PlannedPhoto>, 
 }
 
 /// Numbers as [`select`] reads them.
-#[must_use]
-pub fn numbers_of<'a>(photos: impl IntoIterator<Item = &'a PlannedPhoto>) -> String {
+pub(super) fn numbers_of<'a>(photos: impl IntoIterator<Item = &'a PlannedPhoto>) -> String {
     let mut runs: Vec<(usize, usize)> = Vec::new();
     for photo in photos {
         match runs.last_mut() {

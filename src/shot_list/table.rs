@@ -83,8 +83,7 @@ fn push_notes(text: &mut String, head: &str, notes: &[String]) {
 }
 
 /// A gap in time, s, as one says it: "45 s", "1:05 min", "2:10 h", "3.1 d".
-#[must_use]
-pub fn gap_words(gap_s: f64) -> String {
+fn gap_words(gap_s: f64) -> String {
     let whole_s = gap_s.round() as i64;
     match whole_s {
         ..60 => format!("{whole_s} s"),

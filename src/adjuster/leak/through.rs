@@ -95,8 +95,25 @@ impl<'a> Through<'a> {
         }
     }
 
-    /// Minimises from a start; `pinned` keeps the vacuum of the start.
+    /// Minimises from a start, kept to what can be; `pinned` keeps the vacuum of the start.
     fn descend(&self, start: &Minimum, held: Held, pinned: Option<f64>) -> Option<Minimum> {
+        let found = self.solve(start, held, pinned)?;
+        if pinned.is_none() && !(1.0..=self.most_mbar).contains(&found.start_mbar) {
+            let bound = found.start_mbar.clamp(1.0, self.most_mbar);
+            let again = Minimum {
+                start_mbar: bound,
+                ..found
+            };
+            return self.descend(&again, held, Some(bound));
+        }
+        if found.rate_per_min < 0.0 && matches!(held, Held::Nothing) {
+            return self.descend(start, Held::Rate(0.0), pinned);
+        }
+        found.chi_square.is_finite().then_some(found)
+    }
+
+    /// Minimises from a start, wherever that leads.
+    fn solve(&self, start: &Minimum, held: Held, pinned: Option<f64>) -> Option<Minimum> {
         let fixed: &Fixed = &self.fitted.fixed;
         let free: Vec<usize> = (0..PARAMETERS).filter(|&k| fixed[k].is_none()).collect();
         let whole = |p: &[f64]| {
@@ -137,25 +154,11 @@ impl<'a> Through<'a> {
         };
         let fit = problem.solve(&from)?;
         let (theta, start_mbar, rate_per_min) = whole(&fit.parameters);
-        if pinned.is_none() && !(1.0..=self.most_mbar).contains(&start_mbar) {
-            let bound = start_mbar.clamp(1.0, self.most_mbar);
-            let again = Minimum {
-                theta,
-                start_mbar: bound,
-                rate_per_min,
-                chi_square: 0.0,
-            };
-            return self.descend(&again, held, Some(bound));
-        }
-        if rate_per_min < 0.0 && matches!(held, Held::Nothing) {
-            return self.descend(start, Held::Rate(0.0), pinned);
-        }
-        let chi_square = self.chi_square(&theta, start_mbar, rate_per_min);
-        chi_square.is_finite().then_some(Minimum {
+        Some(Minimum {
             theta,
             start_mbar,
             rate_per_min,
-            chi_square,
+            chi_square: self.chi_square(&theta, start_mbar, rate_per_min),
         })
     }
 
