@@ -634,6 +634,13 @@ fn faults_of_the_order_are_named() {
         let found: Vec<TravelFaultKind> = adjuster.travel[0].faults.iter().map(|f| f.kind).collect();
         assert_eq!(found, kinds, "{percents:?}: {:?}", adjuster.travel[0].faults);
     }
+    // The words are whole sentences.
+    for percents in [[1.0, 1.8, 1.4, 2.2], [2.2, 1.8, 1.4, 1.0]] {
+        let readings = positions(Side::Left, Stage::Before, &percents, 0.008, &none);
+        let adjuster = Adjuster::of(&readings, &AdjusterLimits::default(), None);
+        let words = adjuster.travel[0].faults[0].to_string();
+        assert!(words.contains("position") && !words.contains("  "), "{words}");
+    }
     // With readings that hold nothing, nothing is named, but what would help is.
     let readings = positions(Side::Left, Stage::Before, &[1.0, 1.03, 0.98, 1.02], 0.05, &none);
     let adjuster = Adjuster::of(&readings, &AdjusterLimits::default(), None);

@@ -56,11 +56,13 @@ impl std::fmt::Display for TravelFault {
             }
             TravelFaultKind::PositionsSwapped => write!(
                 f,
-                "positions {from} and {to} look swapped: each has the other's aim; check the lines at the control, and                  which photo is of which position"
+                "positions {from} and {to} look swapped: each has the other's aim; check the lines at the control, and \
+                 which photo is of which position"
             ),
             TravelFaultKind::Reversed => write!(
                 f,
-                "reversed: from {from} to {to} the beam goes up; a range control's 0 is its highest aim, and the other positions                  lower it (UN R48, from memory)"
+                "reversed: from {from} to {to} the beam goes up; a range control's 0 is its highest aim, and the other \
+                 positions lower it (UN R48, from memory)"
             ),
         }
     }
