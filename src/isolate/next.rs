@@ -9,6 +9,8 @@ use super::belief::{Belief, NONE};
 use super::evidence::Evidence;
 use super::model::{Model, outcomes, place};
 
+// What looking ahead leaves out saves time; what it costs the cars in minutes, beside the optimum over all plans, is held in
+// tests/isolate.rs. The limits themselves have no other source.
 /// What is left out in looking ahead, of the whole probability.
 const DROPPED: f64 = 4e-3;
 /// Most combinations kept in looking ahead.
@@ -19,7 +21,8 @@ const UNLIKELY: f64 = 5e-3;
 const NEGLIGIBLE: f64 = 2e-6;
 /// Information below this, bits, is none: no test can tell more.
 const NO_BITS: f64 = 1e-6;
-/// Another test is preferred to the one with the most bits a minute only if it saves at least this much, minutes.
+/// Another test is preferred to the one with the most bits a minute only if it saves at least this much, minutes
+/// (common practice, no source).
 const WORTH_CHANGING_MINUTES: f64 = 0.25;
 
 /// A test that could be done next.
