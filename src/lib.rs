@@ -39,3 +39,8 @@ mod whole_file;
 #[cfg(doctest)]
 #[doc = include_str!("../README.md")]
 struct Readme;
+/// Name and version of the program, as the outputs give it.
+pub const PROGRAM: &str = concat!(env!("CARGO_PKG_NAME"), " ", env!("CARGO_PKG_VERSION"));
+
+/// What the program says of itself wherever somebody may rely on it.
+pub const DISCLAIMER: &str = "beamfall is no certified instrument; local rules and a licensed inspection decide.";

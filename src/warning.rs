@@ -1,6 +1,7 @@
 //! What one should know before relying on a figure: every warning of the program, with the measures that it names, its
 //! words, and what can be the cause. Rooms raise them; outputs show them, and group them by kind.
 
+use crate::record::Side;
 use serde::{Serialize, Serializer};
 use std::path::PathBuf;
 
@@ -16,6 +17,14 @@ pub enum Cause {
     Sheets,
     /// What was done to the photo between sensor and file.
     Processing,
+    /// Which photos were taken, and of what.
+    Photos,
+    /// What moves the beam: the range adjuster itself.
+    Adjuster,
+    /// The hand pump: how it was worked, and its gauge.
+    Pump,
+    /// The system file.
+    System,
 }
 
 /// A warning, with the measures that its words give.
@@ -89,7 +98,107 @@ pub enum Warning {
     },
     // Cut-off and aim: the edge of the light.
     // Adjuster: what moves the beam.
+    /// The job expects something of a position of which no photo gave a figure.
+    ExpectedPositionUnread {
+        /// The position.
+        position: String,
+    },
+    /// The vacuum falls from one photo to the next, and the job names no branch.
+    VacuumFallsUnnamed,
+    /// Vacuum does not move the beam.
+    StillUnderVacuum,
+    /// Whether vacuum moves the beam is not known.
+    MovementUnderVacuumUnknown,
+    /// Too few readings for a curve.
+    TooFewVacuums {
+        /// How many readings.
+        readings: usize,
+        /// At how many different vacuums.
+        vacuums: usize,
+        /// How many readings a curve takes.
+        least: usize,
+    },
+    /// No curve could be fitted.
+    NoCurve,
+    /// The movement sticks and slips.
+    StickSlip {
+        /// Between which vacuums the beam stands still, mbar.
+        still_mbar: [f64; 2],
+        /// Between which it jumps, mbar.
+        jump_mbar: [f64; 2],
+        /// By how much it jumps, per cent.
+        jump_percent: f64,
+        /// What would be that step's share, per cent.
+        share_percent: f64,
+    },
+    /// Vacuum moves the beam the other way than the system file says.
+    PolarityAgainstSystem {
+        /// Whether vacuum raises the beam.
+        raises: bool,
+    },
+    /// Vacuum lowers the beam, so that it comes up when vacuum is lost.
+    VacuumLowersBeam,
+    /// No photo shows the beam without vacuum.
+    NoReadingAtRest,
+    /// The readings scatter about the curve more than they should.
+    ResponseScatters {
+        /// How many times as much.
+        factor: f64,
+    },
+    /// The branches lie the wrong way round.
+    BranchesExchanged,
+    /// Photos of a leak-down without a time.
+    LeakDownUntimed {
+        /// How many.
+        photos: usize,
+    },
+    /// The beam creeps as its response to vacuum does not explain.
+    CreepUnexplained,
+    /// A leak-down is read through a response without its releasing branch.
+    ResponseWithoutReleasing,
+    /// The beam of a leak-down does not follow one smooth course.
+    CourseUneven,
     // Isolation: what the trials say.
+    /// A component that no test needs.
+    ComponentUntested {
+        /// The component.
+        component: String,
+    },
+    /// Two components that the same tests need.
+    ComponentsAlike {
+        /// The components.
+        components: [String; 2],
+    },
+    /// A trial under the running engine that is said to creep back.
+    CreepUnderEngine {
+        /// Number of the trial in the job, from 1.
+        trial: usize,
+        /// Its test.
+        test: String,
+    },
+    /// A trial's photos show the beam going the way that vacuum does not move it.
+    TrialWrongWay {
+        /// The test.
+        test: String,
+        /// The photo of the beam at rest.
+        still: PathBuf,
+        /// The photo of the beam driven.
+        driven: PathBuf,
+        /// Whether the beam went down.
+        down: bool,
+    },
+    /// Readings at positions that would count as a test of which there is a trial.
+    PositionsBesideTrial {
+        /// The test.
+        test: String,
+    },
+    /// Readings at positions that are too few to count as a test.
+    TooFewPositions {
+        /// The test.
+        test: String,
+        /// Its lamp.
+        lamp: Side,
+    },
 }
 
 impl Warning {
@@ -109,6 +218,22 @@ impl Warning {
                 &[Cause::Sheets]
             }
             Self::ToneBent { .. } | Self::InkUnusual { .. } => &[Cause::Processing],
+            Self::ExpectedPositionUnread { .. } | Self::PositionsBesideTrial { .. } | Self::CreepUnderEngine { .. } => {
+                &[Cause::Job]
+            }
+            Self::VacuumFallsUnnamed | Self::BranchesExchanged | Self::TrialWrongWay { .. } => &[Cause::Job],
+            Self::MovementUnderVacuumUnknown
+            | Self::TooFewVacuums { .. }
+            | Self::NoReadingAtRest
+            | Self::ResponseWithoutReleasing
+            | Self::LeakDownUntimed { .. }
+            | Self::TooFewPositions { .. } => &[Cause::Photos],
+            Self::NoCurve => &[Cause::Job, Cause::Adjuster],
+            Self::StillUnderVacuum | Self::StickSlip { .. } | Self::VacuumLowersBeam => &[Cause::Adjuster],
+            Self::PolarityAgainstSystem { .. } => &[Cause::Job, Cause::Adjuster],
+            Self::ResponseScatters { .. } => &[Cause::Pump, Cause::Adjuster],
+            Self::CreepUnexplained | Self::CourseUneven => &[Cause::Pump, Cause::Adjuster, Cause::Job],
+            Self::ComponentUntested { .. } | Self::ComponentsAlike { .. } => &[Cause::System],
         }
     }
 }
@@ -193,6 +318,122 @@ impl std::fmt::Display for Warning {
                 "the marks' black is {:.1} % of their white; prints have 3.3 to 13 %: a tone curve, HDR or an edit may have been \
                  laid over this photo, and the reading may be off by more than its u95; {UNPROCESSED}",
                 100.0 * ratio
+            ),
+            Self::ExpectedPositionUnread { position } => write!(
+                f,
+                "adjuster.expected names position {position}, of which no photo gave a figure"
+            ),
+            Self::VacuumFallsUnnamed => f.write_str(
+                "the vacuum falls from one photo to the next, and the job does not say so: give branch = \"releasing\" to \
+                 those photos, or their hysteresis counts as scatter",
+            ),
+            Self::StillUnderVacuum => {
+                f.write_str("the beam does not move with vacuum, so that there is no response to fit")
+            }
+            Self::MovementUnderVacuumUnknown => f.write_str(
+                "it cannot be told whether the beam moves with vacuum: take photos from 0 mbar to the pump's highest vacuum",
+            ),
+            Self::TooFewVacuums {
+                readings,
+                vacuums,
+                least,
+            } => write!(
+                f,
+                "{readings} readings at {vacuums} vacuums do not hold a curve: take at least {least}, better 8, from 0 mbar \
+                 up, and the same down again"
+            ),
+            Self::NoCurve => f.write_str(
+                "no curve could be fitted; look whether a photo stands at the wrong vacuum in the job file",
+            ),
+            Self::StickSlip {
+                still_mbar,
+                jump_mbar,
+                jump_percent,
+                share_percent,
+            } => write!(
+                f,
+                "stick-slip: from {:.0} to {:.0} mbar the beam stands still, from {:.0} to {:.0} mbar it jumps by \
+                 {jump_percent:.2} % where {share_percent:.2} % would be its share; look for a joint that binds",
+                still_mbar[0], still_mbar[1], jump_mbar[0], jump_mbar[1]
+            ),
+            Self::PolarityAgainstSystem { raises } => write!(
+                f,
+                "vacuum {} the beam, and the system file says the opposite: check which system it is, and that the \
+                 vacuums in the job are those of their photos",
+                if *raises { "raises" } else { "lowers" }
+            ),
+            Self::VacuumLowersBeam => f.write_str(
+                "vacuum lowers the beam, so that it comes up when vacuum is lost: on a failure the beam must not come up \
+                 (UN R48 and 76/756/EEC, from memory)",
+            ),
+            Self::NoReadingAtRest => f.write_str(
+                "no photo shows the beam without vacuum, so that the dead band cannot be told; add one at 0 mbar",
+            ),
+            Self::ResponseScatters { factor } => write!(
+                f,
+                "the readings scatter about the curve {factor:.1} times as much as their uncertainties say, and the \
+                 intervals were widened by that; the gauge may be coarser than vacuum_sd, or the movement not smooth"
+            ),
+            Self::BranchesExchanged => f.write_str(
+                "released, the beam lies behind where it was when vacuum was applied, which friction cannot do; are the \
+                 branches in the job file exchanged?",
+            ),
+            Self::LeakDownUntimed { photos } => write!(
+                f,
+                "{photos} photos with the pump's valve shut carry no time (EXIF) and are left out; give the files as the \
+                 camera wrote them"
+            ),
+            Self::CreepUnexplained => f.write_str(
+                "the beam creeps in a way that the lamp's response to vacuum does not explain, so that the response is left \
+                 out: the pump was worked in between, something was changed after the response was photographed, or a photo \
+                 stands in the wrong series",
+            ),
+            Self::ResponseWithoutReleasing => f.write_str(
+                "the response was photographed only while vacuum was applied; with hysteresis the beam answers a loss later \
+                 than these figures assume: add photos with branch = \"releasing\"",
+            ),
+            Self::CourseUneven => f.write_str(
+                "the beam does not follow one smooth course: it may stick, or the pump was worked in between, or a photo \
+                 stands in the wrong series",
+            ),
+            Self::ComponentUntested { component } => write!(
+                f,
+                "no test needs the component \"{component}\", so that none can tell whether it is at fault; add such a \
+                 test, or take the component out"
+            ),
+            Self::ComponentsAlike {
+                components: [first, second],
+            } => write!(
+                f,
+                "the components \"{first}\" and \"{second}\" are needed by the same tests, so that none can tell one from \
+                 the other; add a test that needs only one of them"
+            ),
+            Self::CreepUnderEngine { trial, test } => write!(
+                f,
+                "trial {trial}, {test}: nothing can creep back while the engine keeps pulling; a beam that does not keep its \
+                 height counts as no"
+            ),
+            Self::TrialWrongWay {
+                test,
+                still,
+                driven,
+                down,
+            } => write!(
+                f,
+                "{test}: from {} to {} the beam went {}, and in this system vacuum moves it the other way; were still and \
+                 driven swapped?",
+                still.display(),
+                driven.display(),
+                if *down { "down" } else { "up" }
+            ),
+            Self::PositionsBesideTrial { test } => write!(
+                f,
+                "{test}: the job has a trial of it, so that the readings at positions are not counted as another"
+            ),
+            Self::TooFewPositions { test, lamp } => write!(
+                f,
+                "{test}: the {lamp} lamp has no readings at two positions of the range control before the repair, so that \
+                 none count as this test"
             ),
         }
     }

@@ -3,7 +3,7 @@
 //!
 //! `BEAMFALL_CASES=1000 cargo test --release --test adjuster -- --nocapture` draws more than the 100 of each run.
 
-use beamfall::adjuster::{Adjuster, FaultKind, LeakState, Movement, StickSlip};
+use beamfall::adjuster::{Adjuster, LeakState, Movement, StickSlip, TravelFaultKind};
 use beamfall::aim::{Aim, Common, ShotReading};
 use beamfall::record::{AdjusterLimits, Branch, Lamp, Shot, Side, Stage};
 use rand::SeedableRng;
@@ -36,15 +36,8 @@ impl Draw {
 }
 
 fn lamp(side: Side) -> Lamp {
-    Lamp {
-        side,
-        centre_height_mm: 650.0,
-        centre_height_sd_mm: 2.0,
-        centre_x_mm: if side == Side::Left { -560.0 } else { 560.0 },
-        distance_mm: 10_000.0,
-        distance_sd_mm: 10.0,
-        mounting_height_mm: None,
-    }
+    let x_mm = if side == Side::Left { -560.0 } else { 560.0 };
+    Lamp::of(side, 650.0, x_mm, 10_000.0)
 }
 
 /// A reading of `percent`, which has its photo's error in it already; the tape's error, one draw for all, is added.
@@ -79,7 +72,7 @@ struct Truth {
 }
 
 /// The play operator, walked along the true vacuums one after the other: the actuator's own place, and the band of the
-/// hysteresis about it. The twin of the closed form that is fitted.
+/// hysteresis about it. The reference for the closed form that is fitted.
 struct Actuator {
     truth: Truth,
     /// Vacuum at which it would stand where it stands if vacuum were being applied, mbar.
@@ -230,7 +223,7 @@ fn run_responses(
         tally.hold("dead band", dead.holds(truth.dead_band_mbar));
         let loop_ = curve.hysteresis.unwrap();
         tally.hold("hysteresis", loop_.gap_mbar.holds(truth.hysteresis_mbar));
-        // The twin: both branches walked up and down in steps of 0.5 mbar.
+        // The reference: both branches walked up and down in steps of 0.5 mbar.
         let mut up = Vec::new();
         let mut actuator = Actuator::new(*truth);
         let places: Vec<f64> = (0..=1000).map(|n| 0.5 * f64::from(n)).collect();
@@ -562,7 +555,7 @@ fn photos_without_time_or_of_one_second_hold_no_leak_down() {
     for (readings, part) in [(one_second, "over 0 s"), (untimed, "0 timed photos")] {
         let leak = &Adjuster::of(&readings, &AdjusterLimits::default(), None).leak_down[0];
         assert_eq!(leak.state, LeakState::CannotTell);
-        assert!(leak.words.contains(part), "{}", leak.words);
+        assert!(leak.finding.to_string().contains(part), "{}", leak.finding);
     }
 }
 
@@ -629,17 +622,24 @@ fn faults_of_the_order_are_named() {
     let none = Tape([0.0; 4]);
     for (percents, kinds) in [
         (vec![1.0, 1.4, 1.8, 2.2], vec![]),
-        (vec![1.0, 1.0, 1.0, 1.0], vec![FaultKind::NoStep]),
-        (vec![1.0, 1.4, 1.4, 2.2], vec![FaultKind::DeadPosition]),
-        (vec![1.0, 1.8, 1.4, 2.2], vec![FaultKind::PositionsSwapped]),
-        (vec![1.0, 2.2, 1.8, 1.4], vec![FaultKind::PositionsSwapped]),
-        (vec![1.0, 1.8, 1.0, 2.2], vec![FaultKind::OrderWrong]),
-        (vec![2.2, 1.8, 1.4, 1.0], vec![FaultKind::Reversed]),
+        (vec![1.0, 1.0, 1.0, 1.0], vec![TravelFaultKind::NoStep]),
+        (vec![1.0, 1.4, 1.4, 2.2], vec![TravelFaultKind::DeadPosition]),
+        (vec![1.0, 1.8, 1.4, 2.2], vec![TravelFaultKind::PositionsSwapped]),
+        (vec![1.0, 2.2, 1.8, 1.4], vec![TravelFaultKind::PositionsSwapped]),
+        (vec![1.0, 1.8, 1.0, 2.2], vec![TravelFaultKind::OrderWrong]),
+        (vec![2.2, 1.8, 1.4, 1.0], vec![TravelFaultKind::Reversed]),
     ] {
         let readings = positions(Side::Left, Stage::Before, &percents, 0.008, &none);
         let adjuster = Adjuster::of(&readings, &AdjusterLimits::default(), None);
-        let found: Vec<FaultKind> = adjuster.travel[0].faults.iter().map(|f| f.kind).collect();
+        let found: Vec<TravelFaultKind> = adjuster.travel[0].faults.iter().map(|f| f.kind).collect();
         assert_eq!(found, kinds, "{percents:?}: {:?}", adjuster.travel[0].faults);
+    }
+    // The words are whole sentences.
+    for percents in [[1.0, 1.8, 1.4, 2.2], [2.2, 1.8, 1.4, 1.0]] {
+        let readings = positions(Side::Left, Stage::Before, &percents, 0.008, &none);
+        let adjuster = Adjuster::of(&readings, &AdjusterLimits::default(), None);
+        let words = adjuster.travel[0].faults[0].to_string();
+        assert!(words.contains("position") && !words.contains("  "), "{words}");
     }
     // With readings that hold nothing, nothing is named, but what would help is.
     let readings = positions(Side::Left, Stage::Before, &[1.0, 1.03, 0.98, 1.02], 0.05, &none);
@@ -676,11 +676,93 @@ fn positions_are_ordered_by_number_and_travels_in_three_measures() {
         .filter_map(|p| p.expected.map(|e| e.outcome.to_string()))
         .collect();
     assert_eq!(outcomes, ["inside", "outside"]);
-    assert!(adjuster.warnings[0].contains("position 7"), "{:?}", adjuster.warnings);
+    assert!(
+        adjuster.warnings[0].to_string().contains("position 7"),
+        "{:?}",
+        adjuster.warnings
+    );
     // Near the horizontal there is no reach to state.
     let flat = positions(Side::Left, Stage::Before, &[0.05, 0.65], 0.008, &none);
     let adjuster = Adjuster::of(&flat, &limits, None);
     assert_eq!(adjuster.travel[0].total.as_ref().unwrap().reach_change_m, None);
+}
+
+/// A reading at a position, without errors.
+fn at(side: Side, position: &str, percent: f64) -> ShotReading {
+    let shot = Shot {
+        position: Some(position.to_owned()),
+        ..Shot::of(format!("{side}-{position}-{percent}.jpg"), side)
+    };
+    reading(shot, percent, 0.01, &Tape([0.0; 4]), None)
+}
+
+/// Each lamp's steps, "left 0 to 1: +0.40".
+fn steps(readings: &[ShotReading]) -> Vec<String> {
+    Adjuster::of(readings, &AdjusterLimits::default(), None)
+        .travel
+        .iter()
+        .flat_map(|lamp| lamp.steps.iter().map(move |s| (lamp.lamp, s)))
+        .map(|(lamp, s)| format!("{lamp} {} to {}: {:+.2}", s.from, s.to, s.percent))
+        .collect()
+}
+
+/// Travel goes from position to position in their order, whatever the job's order, without pumped photos.
+#[test]
+fn travel_goes_by_position_and_leaves_pumped_photos_out() {
+    let of = |positions: &[(&str, f64)]| -> Vec<ShotReading> {
+        positions
+            .iter()
+            .map(|(name, percent)| at(Side::Left, name, *percent))
+            .collect()
+    };
+    let in_order = ["left 0 to 1: +0.40", "left 1 to 2: +0.30", "left 2 to 3: +0.20"];
+    let mut job = of(&[("2", 1.7), ("0", 1.0), ("1", 1.4), ("3", 1.9)]);
+    assert_eq!(steps(&job), in_order);
+    for pump in [
+        |shot: &mut Shot| shot.sealed = true,
+        |shot: &mut Shot| shot.vacuum = "300 mbar".parse().ok(),
+    ] {
+        for position in ["0", "4"] {
+            let mut pumped = at(Side::Left, position, 5.0);
+            pump(&mut pumped.shot);
+            job.push(pumped);
+        }
+    }
+    assert_eq!(steps(&job), in_order);
+    // Halves lie between their neighbours; names that are no numbers come last, as the job has them.
+    let named = of(&[("tow", 2.0), ("1.5", 1.6), ("10", 1.9), ("bed", 2.2), ("1", 1.4)]);
+    assert_eq!(
+        steps(&named),
+        [
+            "left 1 to 1.5: +0.20",
+            "left 1.5 to 10: +0.30",
+            "left 10 to tow: +0.10",
+            "left tow to bed: +0.20"
+        ]
+    );
+}
+
+#[test]
+fn lamps_that_take_turns_are_told_apart_and_photos_of_one_position_are_averaged() {
+    let job = [
+        at(Side::Right, "1", 1.7),
+        at(Side::Left, "0", 1.0),
+        at(Side::Right, "0", 1.2),
+        at(Side::Left, "1", 1.38),
+        at(Side::Left, "1", 1.42),
+    ];
+    assert_eq!(steps(&job), ["right 0 to 1: +0.50", "left 0 to 1: +0.40"]);
+    let adjuster = Adjuster::of(&job, &AdjusterLimits::default(), None);
+    let left = &adjuster.travel[1];
+    assert_eq!(left.positions[1].photos, 2);
+    // By hand: 1.38 and 1.42 scatter by 0.02 % as a mean of two, more than the photos' own 0.01/√2; the tape's share of
+    // 0.4 % of travel is 0.0004 %.
+    let sd = (0.01f64.powi(2) + 0.02f64.powi(2) + 0.0004f64.powi(2)).sqrt();
+    assert!(
+        (left.steps[0].u95_percent - 1.96 * sd).abs() < 1e-9,
+        "{}",
+        left.steps[0].u95_percent
+    );
 }
 
 fn expected(position: &str, travel_percent: f64, tolerance_percent: f64) -> beamfall::record::ExpectedTravel {
@@ -771,7 +853,7 @@ fn stick_slip_is_seen_and_a_smooth_movement_has_none() {
         stuck
             .warnings
             .iter()
-            .any(|w| w.starts_with("stick-slip: from 200 to 250 mbar")),
+            .any(|w| w.to_string().starts_with("stick-slip: from 200 to 250 mbar")),
         "{:?}",
         stuck.warnings
     );
@@ -798,7 +880,7 @@ fn polarity_is_held_against_the_system_and_a_beam_that_can_come_up_is_warned_of(
         assert_eq!(response.warnings.len(), parts.len(), "{:?}", response.warnings);
         for part in parts {
             assert!(
-                response.warnings.iter().any(|w| w.contains(part)),
+                response.warnings.iter().any(|w| w.to_string().contains(part)),
                 "{part}: {:?}",
                 response.warnings
             );
@@ -817,12 +899,15 @@ fn what_the_readings_do_not_hold_is_not_stated() {
     assert!(curve.gain_percent_per_100_mbar.holds(-0.5), "{curve:?}");
     assert!(curve.no_end_stop_below_mbar.unwrap() > 400.0);
     assert!(
-        response.warnings.iter().any(|w| w.contains("add one at 0 mbar")),
+        response
+            .warnings
+            .iter()
+            .any(|w| w.to_string().contains("add one at 0 mbar")),
         "{:?}",
         response.warnings
     );
     assert!(
-        !response.warnings.iter().any(|w| w.contains("releasing")),
+        !response.warnings.iter().any(|w| w.to_string().contains("releasing")),
         "{:?}",
         response.warnings
     );
@@ -831,14 +916,14 @@ fn what_the_readings_do_not_hold_is_not_stated() {
     unnamed.iter_mut().for_each(|r| r.shot.branch = None);
     let response = &Adjuster::of(&unnamed, &limits, None).response[0];
     assert!(
-        response.warnings.iter().any(|w| w.contains("releasing")),
+        response.warnings.iter().any(|w| w.to_string().contains("releasing")),
         "{:?}",
         response.warnings
     );
     // Three readings hold no curve; a dead lamp has no response.
     let few: Vec<ShotReading> = some.into_iter().take(3).collect();
     let response = &Adjuster::of(&few, &limits, None).response[0];
-    assert!(response.curve.is_none() && response.warnings[0].contains("take at least 5"));
+    assert!(response.curve.is_none() && response.warnings[0].to_string().contains("take at least 5"));
     let dead = pump(0.0, |_, percent| percent);
     let response = &Adjuster::of(&dead, &limits, None).response[0];
     assert!(
@@ -881,13 +966,13 @@ fn a_beam_on_its_stop_says_nothing_of_the_vacuum() {
         let mut readings = test.readings(&mut draw, &none);
         readings.extend(leak.readings(&test, &mut draw, &none));
         let found = &Adjuster::of(&readings, &AdjusterLimits::default(), None).leak_down[0];
-        assert!(found.through_response && found.state == state, "{}", found.words);
-        assert!(found.words.contains(part), "{}", found.words);
+        assert!(found.through_response && found.state == state, "{}", found.finding);
+        assert!(found.finding.to_string().contains(part), "{}", found.finding);
         assert_eq!(found.loss_below_mbar.is_some(), state == LeakState::Holds);
         assert!(
             found.loss_below_mbar.is_none_or(|below| below < 40.0),
             "{}",
-            found.words
+            found.finding
         );
         assert_eq!(found.course.len(), 61);
         assert!(found.time_constant_s.is_none());
@@ -902,8 +987,8 @@ fn a_beam_on_its_stop_says_nothing_of_the_vacuum() {
     let mut readings = test.readings(&mut draw, &none);
     readings.extend(leak.readings(&test, &mut draw, &none));
     let found = &Adjuster::of(&readings, &AdjusterLimits::default(), None).leak_down[0];
-    assert!(found.words.starts_with("leaks: "), "{}", found.words);
-    println!("{}", found.words);
+    assert!(found.finding.to_string().starts_with("leaks: "), "{}", found.finding);
+    println!("{}", found.finding);
     // By hand: 250 mbar / (200/60 min) = 75 mbar per minute; half of it is lost in 200 s · ln 2 = 138.6 s.
     assert!(found.start_rate_mbar_per_min.unwrap().holds(75.0) && found.half_time_s.unwrap().holds(138.6));
 }

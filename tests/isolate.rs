@@ -1,7 +1,7 @@
-//! Fault isolation held against a slow, obvious twin, published examples, simulated cars, and the program as it is run.
+//! Fault isolation held against a slow, obvious reference implementation, published examples, simulated cars, and the program as it is run.
 
-#[path = "isolate/twin.rs"]
-mod twin;
+#[path = "isolate/reference.rs"]
+mod reference;
 #[path = "isolate/workshop.rs"]
 mod workshop;
 
@@ -9,9 +9,9 @@ use beamfall::isolate::{Evidence, LeakSize, Origin, isolate};
 use beamfall::record::{FaultKind, Moves, System, VacuumSource};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use reference::{Car, Reference, worst};
 use std::collections::BTreeMap;
 use std::path::Path;
-use twin::{Car, Twin, worst};
 use workshop::{Workshop, is_right, shows_at_the_control, single_faults};
 
 fn shipped(name: &str) -> System {
@@ -73,7 +73,7 @@ fn of_two_random_faults_one_is_named_first() {
             continue;
         }
         let faults = [first, second]
-            .map(|c| twin::random_fault(&system, c, &mut rng))
+            .map(|c| reference::random_fault(&system, c, &mut rng))
             .to_vec();
         let car = Car { faults };
         if !shows_at_the_control(&system, &car) {
@@ -95,20 +95,20 @@ fn of_two_random_faults_one_is_named_first() {
 /// Cars by the priors, with as many faults as come, and cars with one fault, each part alike: the second are the harder ones,
 /// since there is only one right answer.
 #[test]
-fn with_one_trial_in_twenty_botched_nine_of_ten_settled_cars_are_right() {
+fn with_one_trial_in_twenty_erroneous_nine_of_ten_settled_cars_are_right() {
     let system = cabin();
     let mut workshop = Workshop::new(&system);
     for (what, single) in [("by the priors", false), ("with one fault", true)] {
         let mut rng = ChaCha8Rng::seed_from_u64(2);
-        let (mut right, mut cars, mut botched, mut tests) = (0, 0, 0, 0);
+        let (mut right, mut cars, mut erroneous, mut tests) = (0, 0, 0, 0);
         while cars < 2000 {
             let car = if single {
                 let part = rng.random_range(0..system.components.len());
                 Car {
-                    faults: vec![twin::random_fault(&system, part, &mut rng)],
+                    faults: vec![reference::random_fault(&system, part, &mut rng)],
                 }
             } else {
-                twin::random_car(&system, &mut rng)
+                reference::random_car(&system, &mut rng)
             };
             if !shows_at_the_control(&system, &car) {
                 continue;
@@ -118,7 +118,7 @@ fn with_one_trial_in_twenty_botched_nine_of_ten_settled_cars_are_right() {
                 if rng.random_range(0.0..1.0) >= 0.05 {
                     return truth;
                 }
-                botched += 1;
+                erroneous += 1;
                 let mut wrong = vec![Moves::Yes, Moves::No];
                 if system.tests[test].source == VacuumSource::Pump {
                     wrong.push(Moves::CreepsBack);
@@ -131,7 +131,7 @@ fn with_one_trial_in_twenty_botched_nine_of_ten_settled_cars_are_right() {
             right += usize::from(is_right(&course.answer, &car));
         }
         println!(
-            "{cars} cars {what}, {botched} botched trials: right part first in {:.2} % when settled, {:.2} further tests on \
+            "{cars} cars {what}, {erroneous} erroneous trials: right part first in {:.2} % when settled, {:.2} further tests on \
              average",
             100.0 * right as f64 / cars as f64,
             tests as f64 / cars as f64
@@ -140,12 +140,12 @@ fn with_one_trial_in_twenty_botched_nine_of_ten_settled_cars_are_right() {
     }
 }
 
-/// The optimum over all plans, by dynamic programming with the twin's own belief: each further test at most once, minutes
-/// of tests and of the repair together, as the system file has them. The program's plan is costed by the same twin.
+/// The optimum over all plans, by dynamic programming with the reference's own belief: each further test at most once, minutes
+/// of tests and of the repair together, as the system file has them. The program's plan is costed by the same reference.
 #[test]
 fn expected_minutes_are_within_five_per_cent_of_the_optimum() {
     let system = cabin();
-    let twin = Twin::new(&system);
+    let reference = Reference::new(&system);
     let mut workshop = Workshop::new(&system);
     let starts: Vec<Vec<(usize, Moves)>> = [(Moves::Yes, Moves::No), (Moves::No, Moves::Yes), (Moves::No, Moves::No)]
         .iter()
@@ -158,10 +158,10 @@ fn expected_minutes_are_within_five_per_cent_of_the_optimum() {
         .collect();
     let (mut optimum, mut ours, mut myopic) = (0.0, 0.0, 0.0);
     for start in &starts {
-        let reached = twin.probability(start);
-        let best = twin.optimum(start);
-        let taken = policy_minutes(&twin, &mut workshop, &mut start.clone(), 1.0, false);
-        let naive = policy_minutes(&twin, &mut workshop, &mut start.clone(), 1.0, true);
+        let reached = reference.probability(start);
+        let best = reference.optimum(start);
+        let taken = policy_minutes(&reference, &mut workshop, &mut start.clone(), 1.0, false);
+        let naive = policy_minutes(&reference, &mut workshop, &mut start.clone(), 1.0, true);
         println!(
             "  {start:?}: probability {reached:.3}, optimum {best:.2} min, ours {taken:.2} min, without looking ahead {naive:.2} min"
         );
@@ -256,9 +256,9 @@ fn least_minutes(
     best
 }
 
-/// Expected minutes of doing what the program says, with the twin's probabilities.
+/// Expected minutes of doing what the program says, with the reference's probabilities.
 fn policy_minutes(
-    twin: &Twin<'_>,
+    reference: &Reference<'_>,
     workshop: &mut Workshop<'_>,
     trials: &mut Vec<(usize, Moves)>,
     reached: f64,
@@ -270,25 +270,25 @@ fn policy_minutes(
         next = answer.decision.instead_of.or(next);
     }
     let Some(next) = next else {
-        return twin.repair_minutes(trials);
+        return reference.repair_minutes(trials);
     };
     let mut minutes = next.minutes;
-    for (outcome, probability) in twin.predicted(trials, next.test) {
+    for (outcome, probability) in reference.predicted(trials, next.test) {
         trials.push((next.test, outcome));
-        minutes += probability * policy_minutes(twin, workshop, trials, reached * probability, by_bits_alone);
+        minutes += probability * policy_minutes(reference, workshop, trials, reached * probability, by_bits_alone);
         trials.pop();
     }
     minutes
 }
 
 #[test]
-fn probabilities_and_bits_are_those_of_the_obvious_twin() {
+fn probabilities_and_bits_are_those_of_the_obvious_reference() {
     let mut rng = ChaCha8Rng::seed_from_u64(3);
     let mut systems = vec![cabin(), shipped("vacuum-bonnet-control")];
     // More tests than one machine word has bits.
-    systems.push(twin::made_system(9, 100, &mut rng));
+    systems.push(reference::made_system(9, 100, &mut rng));
     for system in &systems {
-        let twin = Twin::new(system);
+        let reference = Reference::new(system);
         for round in 0..12 {
             let trials: Vec<(usize, Moves)> = (0..round)
                 .map(|_| {
@@ -312,7 +312,7 @@ fn probabilities_and_bits_are_those_of_the_obvious_twin() {
                 evidence.push(Evidence::travel(system, test, 0.35, 0.15, Origin::Trial(round)));
             }
             let answer = isolate(system, &evidence);
-            let believed = twin.believe(&evidence);
+            let believed = reference.believe(&evidence);
             for (c, probability) in believed.by_component(system.components.len()).into_iter().enumerate() {
                 assert!(
                     (answer.by_component[c] - probability).abs() < 1e-9,
@@ -345,10 +345,10 @@ fn probabilities_and_bits_are_those_of_the_obvious_twin() {
                 "best first"
             );
             if let Some(next) = answer.decision.next {
-                let bits = twin.expected_bits(&believed, next.test);
+                let bits = reference.expected_bits(&believed, next.test);
                 assert!((next.expected_bits - bits).abs() < 1e-9, "{next:?} and {bits}");
             }
-            let minutes = twin.minutes_of_repair(&believed);
+            let minutes = reference.minutes_of_repair(&believed);
             assert!(
                 (answer.decision.repair_minutes - minutes).abs() < 1e-6 * minutes,
                 "{minutes}"
@@ -532,7 +532,7 @@ fn trials_that_cannot_all_be_right_are_named_and_the_one_in_doubt_is_repeated() 
     let contradiction = answer.contradiction.unwrap();
     assert!(contradiction.trials.contains(&2), "{contradiction:?}");
     let place = contradiction.trials.iter().position(|&t| t == 2).unwrap();
-    assert!(contradiction.botched[place] > 0.9, "{contradiction:?}");
+    assert!(contradiction.erroneous[place] > 0.9, "{contradiction:?}");
     assert_ne!(answer.decision.next.map(|next| next.test), Some(repeat));
     assert_eq!(system.components[answer.suspects[0].component].id, "control");
 }

@@ -4,7 +4,7 @@ use super::bracketed::{self, Bracketed};
 use super::{Aim, Common, Means, Measured, OtherPhoto, Share, ShotReading, Term, Use, Verdict};
 use crate::cutoff::{self, CutOff};
 use crate::photo::{Capture, Photo};
-use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable};
+use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable, is_setting};
 use crate::refusal::{Reason, Refusal};
 use crate::wall::{self, Tone, View};
 use std::path::Path;
@@ -12,8 +12,6 @@ use std::path::Path;
 /// A lamp nearer than this shows a pattern that has not formed yet, mm (common practice, no source: aiming screens
 /// stand at 25 ft or 10 m).
 const NEAR_MM: f64 = 4_900.0;
-/// Name of the range control's position that the `setting` band judges.
-const POSITION_ZERO: &str = "0";
 
 /// Everything that a job's readings need, read and checked.
 #[derive(Debug, Clone, Copy)]
@@ -112,7 +110,7 @@ pub(super) fn measure_into(
     );
     let aim = aim(cutoff, lamp, setting.bay, view);
     let verdict = setting.table.and_then(|table| {
-        let is_setting = shot.position.as_deref().is_none_or(|p| p.trim() == POSITION_ZERO);
+        let is_setting = is_setting(shot.position.as_deref());
         let band = table.band(
             is_setting,
             lamp.height_above_ground_mm(),

@@ -113,12 +113,6 @@ impl ReadingSummary {
                 .then(|| patterns.iter().filter(|right| **right).count() as f64 / patterns.len() as f64),
         }
     }
-
-    /// How many photos were refused.
-    #[must_use]
-    pub fn refused_count(&self) -> usize {
-        self.refused.values().sum()
-    }
 }
 
 /// What series over the range control's positions gave.

@@ -2,9 +2,9 @@
 
 use super::case::Case;
 use super::character::Character;
-use crate::adjuster::travels;
+use crate::adjuster::LampTravel;
 use crate::aim::{Setting, ShotReading, measure_job};
-use crate::record::Pattern;
+use crate::record::{AdjusterLimits, Pattern};
 use crate::refusal::Reason;
 use crate::render::Truth;
 use serde::Serialize;
@@ -148,8 +148,9 @@ pub(super) fn score_series(case: &Case, hand: bool) -> Result<Series, String> {
         let truth = truths.iter().find(|truth| case.is_of(truth, reading))?;
         Some(truth.inclination_percent)
     };
-    let steps = travels(&readings)
+    let steps = LampTravel::all(&readings, &AdjusterLimits::default())
         .into_iter()
+        .flat_map(|lamp| lamp.steps)
         .filter_map(|travel| {
             let truth_percent = truth_at(&travel.to)? - truth_at(&travel.from)?;
             Some(Step {

@@ -7,7 +7,7 @@ use statrs::distribution::{Continuous, Normal};
 
 /// How an outcome was found.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Seen {
+pub enum Observation {
     /// Written down by the technician.
     Written(Moves),
     /// Measured from photos of the beam at rest and driven.
@@ -36,13 +36,14 @@ pub struct Evidence {
     /// Where it comes from.
     pub origin: Origin,
     /// How its outcome was found.
-    pub seen: Seen,
-    /// How well what was seen fits each outcome ([`OUTCOMES`]), the best with 1: for a written outcome 1 and 0, for a
+    pub seen: Observation,
+    /// How well what was seen fits each outcome (yes, no, creeps-back), the best with 1: for a written outcome 1 and 0, for a
     /// measured travel the likelihoods (soft evidence in Pearl's sense).
     pub fits: [f64; 3],
 }
 
-/// A fit below this rules an outcome out, where trials are held against each other.
+/// A fit below this rules an outcome out, where trials are held against each other (common practice, no source: it is one
+/// in twenty, as often as a trial is taken to be erroneous).
 const RULED_OUT: f64 = 0.05;
 /// Of a hundred thousand pairs of photos so many per cent of travel are anything at all (the wrong photo, a shifted car);
 /// it keeps one pair from outweighing all else. Common practice, no source.
@@ -59,7 +60,7 @@ impl Evidence {
         Self {
             test,
             origin,
-            seen: Seen::Written(moves),
+            seen: Observation::Written(moves),
             fits,
         }
     }
@@ -90,7 +91,7 @@ impl Evidence {
         Self {
             test,
             origin,
-            seen: Seen::Travel { percent, sd_percent },
+            seen: Observation::Travel { percent, sd_percent },
             fits: fits.map(|fit| fit / best),
         }
     }
@@ -108,7 +109,7 @@ impl Evidence {
         self.fits.iter().filter(|fit| **fit >= RULED_OUT).count() == 1
     }
 
-    /// Whether what was seen can be this outcome, were the trial not botched.
+    /// Whether what was seen can be this outcome, were the trial right.
     #[must_use]
     pub fn allows(&self, outcome: Moves) -> bool {
         self.fits[place(outcome)] >= RULED_OUT

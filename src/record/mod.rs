@@ -5,6 +5,8 @@
 
 mod bay;
 mod job;
+mod position;
+mod rounding;
 mod system;
 mod tolerance;
 mod vacuum;
@@ -14,11 +16,12 @@ pub use job::{
     AdjusterLimits, Branch, ExpectedTravel, Job, Lamp, LampMark, Moves, Pattern, Shot, Side, Stage, Traffic, Trial,
     Vehicle,
 };
+pub(crate) use position::{SETTING_POSITION, in_order, is_setting};
+pub(crate) use rounding::{Figure, Places, round};
 pub use system::{
-    Component, Costs, Fault, FaultKind, LeakSizes, MOST_COMPONENTS, MOST_TESTS, System, Test, UsualTravel,
-    VacuumSource, Watch, system_names,
+    Component, Costs, Fault, FaultKind, LeakSizes, System, Test, UsualTravel, VacuumSource, Watch, system_names,
 };
-pub use tolerance::{Band, ToleranceTable, table_names};
+pub use tolerance::{Band, ToleranceTable};
 pub use vacuum::{ParseVacuumError, Vacuum};
 
 use crate::error::Error;

@@ -197,7 +197,7 @@ fn built_in_bay() -> Bay {
         marks: Marks {
             family: "tag36h11".to_owned(),
             size_mm: 160.0,
-            position_sd_mm: 1.5,
+            position_sd_mm: Marks::POSITION_SD_MM,
             sheet: vec![
                 sheet(1, -1_600.0, 210.0),
                 sheet(2, -900.0, 220.0),

@@ -5,7 +5,7 @@ use super::Findings;
 use super::results::{Inclination, Results, ShareName, ShotResult};
 use super::text::{fixed, pad, plain, shorten, signed, wrap};
 use super::words::{lamp_and_stage, setting};
-use crate::adjuster::Travel;
+use crate::adjuster::{LampTravel, TravelStep};
 use crate::aim::{COVERAGE_FACTOR_95, Share, ShotReading};
 use crate::record::{Side, Stage};
 
@@ -41,9 +41,11 @@ pub fn render(findings: &Findings) -> String {
             budget_lines(of, reading.lamp.distance_mm, &mut lines);
         }
     }
-    for travel in &findings.travels {
-        lines.push(String::new());
-        travel_lines(travel, &findings.readings, &mut lines);
+    for lamp in &findings.adjuster.travel {
+        for step in &lamp.steps {
+            lines.push(String::new());
+            travel_lines(lamp, step, &findings.readings, &mut lines);
+        }
     }
     lines.iter().map(|line| format!("{}\n", line.trim_end())).collect()
 }
@@ -131,12 +133,12 @@ fn bar(share: f64, of: ShareName) -> String {
 }
 
 /// What remains of the terms in a travel: those of the photos, from both ends.
-fn travel_lines(travel: &Travel, readings: &[ShotReading], lines: &mut Vec<String>) {
-    let ends = [&travel.from, &travel.to].map(|position| photos_at(travel.lamp, travel.stage, position, readings));
+fn travel_lines(lamp: &LampTravel, travel: &TravelStep, readings: &[ShotReading], lines: &mut Vec<String>) {
+    let ends = [&travel.from, &travel.to].map(|position| photos_at(lamp.lamp, lamp.stage, position, readings));
     lines.extend(wrap(
         &format!(
             "Travel, {}: position {} to {}: {} ± {} %",
-            lamp_and_stage(travel.lamp, travel.stage),
+            lamp_and_stage(lamp.lamp, lamp.stage),
             shorten(&plain(&travel.from), 13),
             shorten(&plain(&travel.to), 13),
             signed(travel.percent, 4),
@@ -201,6 +203,7 @@ fn photos_at<'a>(
             r.shot.lamp == lamp
                 && r.shot.stage == stage
                 && r.shot.position.as_deref() == Some(position)
+                && !r.shot.is_pumped()
                 && r.result.is_ok()
         })
         .collect()

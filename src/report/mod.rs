@@ -14,14 +14,10 @@ pub(crate) mod text;
 mod words;
 
 pub use results::Results;
-pub use words::{LEAST_TRAVEL_PERCENT, Movement};
 
 use crate::error::Error;
 use crate::run::Findings;
 use std::path::{Path, PathBuf};
-
-/// Name and version of the program, as the outputs give it.
-pub const PROGRAM: &str = concat!(env!("CARGO_PKG_NAME"), " ", env!("CARGO_PKG_VERSION"));
 
 /// Writes the whole report into `folder`, which is made if need be: `results.json`, `readings.csv`, `plots/*.svg` and `.png`, and
 /// `report.html`. Returns the files' paths, in that order.

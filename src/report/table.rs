@@ -2,8 +2,8 @@
 
 use super::results::{MeasuredResult, ReadingResult, Results, ShotResult};
 use super::text::{fixed, pad, plain, shorten, shorten_path, signed, u95, width, wrap};
-use super::words::{Movement, curve_words, direction, glyph, likely, movement_of, undecided};
-use crate::adjuster::Adjuster;
+use super::words::{curve_words, direction, glyph, likely, undecided};
+use crate::adjuster::{Adjuster, Movement};
 use crate::aim::Outcome;
 use crate::record::{Branch, Side, Stage};
 
@@ -283,17 +283,18 @@ fn travel_lines(results: &Results, colour: bool, lines: &mut Vec<String>) {
     }
     lines.push(String::new());
     lines.push(Ink::Bold.paint("Travel between positions, % (+ = the beam went down)", colour));
-    for travel in &results.travel {
-        let who = match travel.stage {
-            Some(stage) => format!("{} {stage}", travel.lamp),
-            None => travel.lamp.to_string(),
+    let lamps = &results.adjuster.travel;
+    for (lamp, travel) in lamps.iter().flat_map(|lamp| lamp.steps.iter().map(move |s| (lamp, s))) {
+        let who = match lamp.stage {
+            Some(stage) => format!("{} {stage}", lamp.lamp),
+            None => lamp.lamp.to_string(),
         };
         let step = format!(
             "{} → {}",
             shorten(&plain(&travel.from), 11),
             shorten(&plain(&travel.to), 11)
         );
-        let movement = movement_of(results, travel);
+        let movement = travel.movement;
         let words = match movement {
             Movement::Moves => format!("↕ moves ({})", direction(travel.percent)),
             Movement::Still | Movement::CannotTell => format!("{} {movement}", sign(movement)),
@@ -373,8 +374,8 @@ fn adjuster_words(results: &Results) -> Vec<(String, String)> {
             }
             said.push((label.clone(), text));
         }
-        said.extend(lamp.faults.iter().map(|fault| (label.clone(), fault.message.clone())));
-        said.extend(lamp.mend.iter().map(|mend| (label.clone(), mend.clone())));
+        said.extend(lamp.faults.iter().map(|fault| (label.clone(), fault.to_string())));
+        said.extend(lamp.mend.iter().map(|mend| (label.clone(), mend.to_string())));
         for position in &lamp.positions {
             if let Some(expected) = &position.expected {
                 said.push((
@@ -403,17 +404,27 @@ fn adjuster_words(results: &Results) -> Vec<(String, String)> {
             };
             said.push((label.clone(), text));
         }
-        said.extend(response.warnings.iter().map(|warning| (label.clone(), warning.clone())));
+        said.extend(
+            response
+                .warnings
+                .iter()
+                .map(|warning| (label.clone(), warning.to_string())),
+        );
     }
     for leak in &adjuster.leak_down {
         let label = format!("{}, valve shut", who(leak.lamp, leak.stage));
-        said.push((label.clone(), leak.words.clone()));
-        said.extend(leak.warnings.iter().map(|warning| (label.clone(), warning.clone())));
+        said.push((label.clone(), leak.finding.to_string()));
+        said.extend(leak.warnings.iter().map(|warning| (label.clone(), warning.to_string())));
     }
     for change in &adjuster.stages {
-        said.extend(change.words.iter().map(|words| ("repair".to_owned(), words.clone())));
+        said.extend(
+            change
+                .words
+                .iter()
+                .map(|words| ("repair".to_owned(), words.to_string())),
+        );
     }
-    said.extend(adjuster.warnings.iter().map(|w| ("job".to_owned(), w.clone())));
+    said.extend(adjuster.warnings.iter().map(|w| ("job".to_owned(), w.to_string())));
     said
 }
 

@@ -3,12 +3,7 @@
 
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
-/// Rounds to `decimals` places and turns −0 into 0, so that what is printed is short and the same everywhere.
-pub(crate) fn round(value: f64, decimals: i32) -> f64 {
-    let scale = 10f64.powi(decimals);
-    // Adding zero turns −0 into 0.
-    (value * scale).round() / scale + 0.0
-}
+pub(crate) use crate::record::round;
 
 /// `value` with `decimals` places, never as "-0.00".
 pub(crate) fn fixed(value: f64, decimals: usize) -> String {

@@ -1,12 +1,10 @@
 //! What is said in words, and the same in the terminal and on the page: reasons, outcomes, whether a beam moves.
 
-use super::results::{Results, TravelResult, VerdictResult};
-use crate::adjuster::{Curve, Interval, pairs};
+use super::results::VerdictResult;
+use crate::adjuster::{Curve, Interval};
 use crate::aim::Outcome;
 use crate::record::{Branch, Side, Stage};
 use crate::refusal::Reason;
-
-pub use crate::adjuster::{LEAST_TRAVEL_PERCENT, Movement};
 
 /// The sign that stands before an outcome's word, so that neither colour nor reading is needed to tell them apart.
 pub(crate) fn glyph(outcome: Outcome) -> char {
@@ -75,24 +73,6 @@ pub(crate) fn sentence(words: &str) -> String {
 /// "left, before".
 pub(crate) fn lamp_and_stage_short(lamp: Side, stage: Option<Stage>) -> String {
     stage.map_or_else(|| lamp.to_string(), |stage| format!("{lamp}, {stage}"))
-}
-
-/// What may be said of a travel: what the adjuster's part says of the same step, so that table, page and JSON agree.
-pub(crate) fn movement_of(results: &Results, travel: &TravelResult) -> Movement {
-    let group = |lamp: Side, stage: Option<Stage>| (lamp, stage) == (travel.lamp, travel.stage);
-    let steps = results.adjuster.travel.iter().filter(|l| group(l.lamp, l.stage));
-    let step = steps
-        .flat_map(|l| &l.steps)
-        .find(|s| s.from == travel.from && s.to == travel.to);
-    step.map_or_else(
-        || {
-            // The job lists the positions in another order than that of their numbers.
-            let listed = results.travel.iter().filter(|t| group(t.lamp, t.stage)).count();
-            let least_percent = results.adjuster.least_travel_percent;
-            Movement::judge(travel.percent, travel.u95_percent, least_percent, pairs(listed + 1))
-        },
-        |step| step.movement,
-    )
 }
 
 /// Where the range control stood or what the pump's gauge showed, in words.

@@ -7,7 +7,7 @@ mod findings;
 
 pub use findings::Findings;
 
-use crate::adjuster::{Adjuster, travels};
+use crate::adjuster::Adjuster;
 use crate::aim::{Setting, ShotReading, measure_job, series_warnings};
 use crate::error::Error;
 use crate::isolate::{Isolated, has_positions, photos_of};
@@ -131,7 +131,6 @@ impl Run {
         let warnings = [self.entered(), same_photos(&readings), of_series].concat();
         let vacuum_raises = self.system.as_ref().map(|system| system.vacuum_raises);
         Ok(Findings {
-            travels: travels(&readings),
             adjuster: Adjuster::of(&readings, &self.job.adjuster, vacuum_raises),
             path: self.path,
             job: self.job,

@@ -1,6 +1,6 @@
 //! A made-up workshop: simulated cars are isolated by doing what the program says.
 
-use super::twin::{self, Car};
+use super::reference::{self, Car};
 use beamfall::isolate::{Answer, Evidence, Origin, isolate};
 use beamfall::record::{Moves, System};
 use std::collections::BTreeMap;
@@ -80,7 +80,7 @@ pub fn single_faults(system: &System) -> Vec<(Car, f64)> {
     let mut cars = Vec::new();
     for (c, component) in system.components.iter().enumerate() {
         for fault in &component.faults {
-            for (size, share) in twin::sizes(system, fault.id) {
+            for (size, share) in reference::sizes(system, fault.id) {
                 cars.push((
                     Car {
                         faults: vec![(c, fault.id, size)],

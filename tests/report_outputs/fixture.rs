@@ -1,6 +1,6 @@
 //! Findings built by hand: an invented workshop and car, and pictures that are drawn here.
 
-use beamfall::adjuster::{Adjuster, travels};
+use beamfall::adjuster::Adjuster;
 use beamfall::aim::{Aim, Common, Means, Measured, OtherPhoto, Share, ShotReading, Term, Use, Verdict};
 use beamfall::cutoff::{CutOff, Elbow, ScanPoint};
 use beamfall::isolate::Isolated;
@@ -56,7 +56,6 @@ pub fn empty() -> Findings {
         },
         table: Some(ToleranceTable::find("un-r48", Path::new("."), None).unwrap()),
         readings: Vec::new(),
-        travels: Vec::new(),
         adjuster: Adjuster::of(&[], &AdjusterLimits::default(), None),
         isolation: None,
         warnings: Vec::new(),
@@ -378,7 +377,6 @@ pub fn full() -> Findings {
             .warnings
             .push("the photo has no EXIF focal length; the camera's view was found from the marks alone".to_owned());
     }
-    case.travels = travels(&case.readings);
     case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
     case.readings[0].others = [("bracket", Use::Bracket, 'b'), ("dark", Use::LampOff, 'd')]
         .map(|(name, used_as, digit)| OtherPhoto {

@@ -163,8 +163,6 @@ fn the_json_has_the_object_of_the_isolate_command() {
         for key in ["schema", "system", "suspects", "next", "settled", "contradiction"] {
             assert!(wanted.get(key).is_some(), "{key} of the agreed form");
         }
-        let back: Results = serde_json::from_str(&written).unwrap();
-        assert_eq!(back, results);
         let first = wanted["components"]
             .as_array()
             .unwrap()

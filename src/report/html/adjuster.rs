@@ -106,7 +106,7 @@ pub(super) fn section(page: &mut String, results: &Results, figures: &[Figure]) 
     }
     put!(page, "<section>\n<h2>What the range adjuster does</h2>");
     for warning in &adjuster.warnings {
-        put!(page, "<p class=\"note\">Note: {}</p>", escape(warning));
+        put!(page, "<p class=\"note\">Note: {}</p>", escape(&warning.to_string()));
     }
     travel(page, adjuster);
     plot_grid(page, figures.iter().filter(|f| f.name == "travel"));
@@ -143,7 +143,7 @@ fn travel(page: &mut String, adjuster: &Adjuster) {
                 "<p class=\"fault\">{}<strong>{}:</strong> {}</p>",
                 icons::outcome(Outcome::Outside),
                 who(lamp.lamp, lamp.stage),
-                escape(&fault.message)
+                escape(&fault.to_string())
             );
         }
         if let Some(mend) = &lamp.mend {
@@ -152,7 +152,7 @@ fn travel(page: &mut String, adjuster: &Adjuster) {
                 "<p class=\"fault\">{}<strong>{}:</strong> cannot tell whether it moves; {}</p>",
                 icons::outcome(Outcome::Undecided),
                 who(lamp.lamp, lamp.stage),
-                escape(mend)
+                escape(&mend.to_string())
             );
         }
     }
@@ -314,7 +314,7 @@ fn stages(page: &mut String, adjuster: &Adjuster) {
     }
     put!(page, "<h3 class=\"part\">Before and after the repair</h3>\n<ul>");
     for words in adjuster.stages.iter().flat_map(|s| &s.words) {
-        put!(page, "<li>{}</li>", escape(&sentence(words)));
+        put!(page, "<li>{}</li>", escape(&sentence(&words.to_string())));
     }
     put!(page, "</ul>");
     let row = |lamp: Side, position: String, what: &str, c: &Change| {
@@ -366,7 +366,7 @@ fn stages(page: &mut String, adjuster: &Adjuster) {
         .map(|(lamp, f)| {
             vec![
                 lamp.to_string(),
-                escape(&f.figure),
+                escape(&f.figure.to_string()),
                 f.before.text(2),
                 f.after.text(2),
                 signed(f.change, 2),
@@ -429,7 +429,7 @@ fn one_response(page: &mut String, response: &Response) {
         put!(page, "<p>{way}{held}.</p>");
     }
     for warning in &response.warnings {
-        put!(page, "<p><strong>Note:</strong> {}</p>", escape(warning));
+        put!(page, "<p><strong>Note:</strong> {}</p>", escape(&warning.to_string()));
     }
     if let Some(curve) = &response.curve {
         facts(page, curve_facts(curve, response.stick_slip));
@@ -523,10 +523,10 @@ fn one_leak(page: &mut String, leak: &LeakDown) {
         who(leak.lamp, leak.stage),
         leak_sign(leak.state),
         leak.state,
-        escape(&sentence(&leak.words))
+        escape(&sentence(&leak.finding.to_string()))
     );
     for warning in &leak.warnings {
-        put!(page, "<p><strong>Note:</strong> {}</p>", escape(warning));
+        put!(page, "<p><strong>Note:</strong> {}</p>", escape(&warning.to_string()));
     }
     let mut list = vec![(
         "Timed photos",

@@ -1,6 +1,6 @@
 //! Signs that stand before a verdict's word. Each has its own outline, so that they differ in grey and for every eye.
 
-use super::super::words::Movement;
+use crate::adjuster::Movement;
 use crate::aim::Outcome;
 
 fn sign(class: &str, shapes: &str) -> String {

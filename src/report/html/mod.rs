@@ -16,15 +16,14 @@ mod overlay;
 use super::plots::Figure;
 use super::results::{MeasuredResult, ReadingResult, Results, ShareName, ShotResult, VerdictResult};
 use super::text::{escape, fixed, signed, u95};
-use super::words::{Movement, direction, lamp_and_stage, likely, reason, sentence, setting};
+use super::words::{direction, lamp_and_stage, likely, reason, sentence, setting};
 use super::{Error, Findings};
+use crate::DISCLAIMER;
+use crate::adjuster::Movement;
 use crate::aim::{Outcome, Use};
 use crate::record::{HeightsFrom, Side, Stage};
 use std::fmt::Write;
 
-/// What every report says of itself.
-pub const NO_CERTIFIED_INSTRUMENT: &str =
-    "beamfall is no certified instrument; local rules and a licensed inspection decide.";
 /// What a report says whose photos were drawn by a program.
 pub const MADE_PHOTOS: &str = "The photos in this report are made (drawn by a program), not taken.";
 
@@ -82,7 +81,7 @@ fn head(page: &mut String, results: &Results) {
     if results.made_photos {
         put!(page, "<p class=\"banner\">{MADE_PHOTOS}</p>");
     }
-    put!(page, "<p class=\"law\">{NO_CERTIFIED_INSTRUMENT}</p>\n</header>");
+    put!(page, "<p class=\"law\">{DISCLAIMER}</p>\n</header>");
 }
 
 /// Lamps and stages in the order in which the job first names them.
@@ -178,7 +177,7 @@ fn group(page: &mut String, results: &Results, (lamp, stage): (Side, Option<Stag
     }
     put!(page, "<ul>");
     for fault in travel.iter().flat_map(|t| &t.faults) {
-        put!(page, "<li>{}</li>", escape(&sentence(&fault.message)));
+        put!(page, "<li>{}</li>", escape(&sentence(&fault.to_string())));
     }
     for step in travel.iter().flat_map(|t| &t.steps) {
         put!(
@@ -196,7 +195,11 @@ fn group(page: &mut String, results: &Results, (lamp, stage): (Side, Option<Stag
         put!(page, "<li>{}</li>", escape(&words));
     }
     for leak in &shut {
-        put!(page, "<li>Pump's valve shut: {}</li>", escape(&leak.words));
+        put!(
+            page,
+            "<li>Pump's valve shut: {}</li>",
+            escape(&leak.finding.to_string())
+        );
     }
     let of_group = results.shots.iter().filter(|s| {
         s.lamp == lamp && s.stage == stage && (s.position.is_some() || s.vacuum_mbar.is_none()) && !s.sealed
@@ -641,7 +644,7 @@ fn cautions(page: &mut String) {
          <li><strong>High voltage:</strong> gas-discharge lamps start with thousands of volts. Leave their wiring alone \
          unless you are trained for it.</li>\n\
          <li><strong>Glare:</strong> do not look into the beam, and do not aim it where it dazzles others.</li>\n\
-         </ul>\n<p class=\"law\">{NO_CERTIFIED_INSTRUMENT}</p>\n</section>"
+         </ul>\n<p class=\"law\">{DISCLAIMER}</p>\n</section>"
     );
 }
 

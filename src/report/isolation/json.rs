@@ -1,10 +1,10 @@
 //! The objects of `isolate --json`.
 
 use super::Isolation;
+use crate::PROGRAM;
 use crate::aim::COVERAGE_FACTOR_95;
-use crate::isolate::{Candidate, Evidence, Origin, Plan, Repair, Seen, Step, outcomes, place};
+use crate::isolate::{Candidate, Evidence, Observation, Origin, Plan, PlanStep, Repair, outcomes, place};
 use crate::record::{FaultKind, Moves, SCHEMA, System};
-use crate::report::PROGRAM;
 use crate::report::text::round;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -193,7 +193,7 @@ impl IsolationResult {
             settled: answer.decision.stop,
             contradiction: answer.contradiction.as_ref().map(|c| ContradictionResult {
                 trials: c.trials.iter().map(|&t| test_of(system, &trials.evidence[t])).collect(),
-                botched: c.botched.iter().map(|p| round(*p, 4)).collect(),
+                botched: c.erroneous.iter().map(|p| round(*p, 4)).collect(),
                 repeat: test_of(system, &trials.evidence[c.repeat]),
             }),
             components: standings
@@ -245,7 +245,12 @@ impl IsolationResult {
                     message: one.message.clone(),
                 })
                 .collect(),
-            warnings: system.warnings.iter().chain(&trials.warnings).cloned().collect(),
+            warnings: system
+                .warnings
+                .iter()
+                .chain(&trials.warnings)
+                .map(ToString::to_string)
+                .collect(),
         }
     }
 
@@ -272,8 +277,8 @@ fn repair_name(system: &System, repair: &Repair) -> String {
 impl TrialResult {
     fn new(system: &System, one: &Evidence) -> Self {
         let travel = match one.seen {
-            Seen::Travel { percent, sd_percent } => Some((percent, COVERAGE_FACTOR_95 * sd_percent)),
-            Seen::Written(_) => None,
+            Observation::Travel { percent, sd_percent } => Some((percent, COVERAGE_FACTOR_95 * sd_percent)),
+            Observation::Written(_) => None,
         };
         Self {
             test: test_of(system, one),
@@ -356,9 +361,9 @@ impl PlanResult {
 }
 
 impl StepResult {
-    fn new(system: &System, step: &Step) -> Self {
+    fn new(system: &System, step: &PlanStep) -> Self {
         match step {
-            Step::Test { candidate, branches } => Self::Test {
+            PlanStep::Test { candidate, branches } => Self::Test {
                 test: system.tests[candidate.test].id.clone(),
                 minutes: candidate.minutes,
                 then: branches
@@ -366,7 +371,7 @@ impl StepResult {
                     .map(|branch| (branch.outcome.to_string(), Self::new(system, &branch.step)))
                     .collect(),
             },
-            Step::Repair { order, probability } => Self::Repair {
+            PlanStep::Repair { order, probability } => Self::Repair {
                 repair: order.iter().map(|repair| repair_name(system, repair)).collect(),
                 probability: round(*probability, 4),
             },

@@ -10,7 +10,7 @@ pub use words::render;
 pub(crate) use words::{About, Part, Section, sections};
 
 use super::text::fixed;
-use crate::isolate::{Answer, Evidence, Isolated, JobTrials, Origin, Seen};
+use crate::isolate::{Answer, Evidence, Isolated, JobTrials, Observation, Origin};
 use crate::record::{Moves, System, Test, Watch};
 
 /// What isolation found.
@@ -146,8 +146,8 @@ fn phrase(test: &Test, outcome: Moves) -> String {
 /// What came out, in a word or a figure.
 fn found(one: &Evidence) -> String {
     match one.seen {
-        Seen::Written(moves) => moves.to_string(),
-        Seen::Travel { percent, sd_percent } => format!(
+        Observation::Written(moves) => moves.to_string(),
+        Observation::Travel { percent, sd_percent } => format!(
             "{} % ± {} %",
             super::text::signed(percent, 2),
             super::text::u95(crate::aim::COVERAGE_FACTOR_95 * sd_percent)

@@ -2,7 +2,7 @@
 
 use super::drawing::{document, path, rectangle, words};
 use super::{minutes, percent, sentence};
-use crate::isolate::{Plan, Repair, Step};
+use crate::isolate::{Plan, PlanStep, Repair};
 use crate::record::{System, Test};
 use crate::report::table::COLUMNS;
 use crate::report::text::{fixed, plain, shorten, width, wrap};
@@ -66,14 +66,14 @@ fn test_name(system: &System, test: usize, path: &[usize]) -> String {
 }
 
 /// A step in a few words; `path`: the tests before it.
-fn step_words(system: &System, step: &Step, path: &[usize]) -> String {
+fn step_words(system: &System, step: &PlanStep, path: &[usize]) -> String {
     match step {
-        Step::Test { candidate, branches } => {
+        PlanStep::Test { candidate, branches } => {
             let name = test_name(system, candidate.test, path);
             let then = if branches.is_empty() { ", then ask anew" } else { "" };
             format!("{name} ({}){then}", minutes(candidate.minutes))
         }
-        Step::Repair { order, probability } => {
+        PlanStep::Repair { order, probability } => {
             let names: Vec<String> = order
                 .iter()
                 .map(|repair| plain(&repair_words(system, repair)))
@@ -99,8 +99,8 @@ fn repair_words(system: &System, repair: &Repair) -> String {
     }
 }
 
-fn branches(system: &System, step: &Step, path: &mut Vec<usize>, indent: &str, lines: &mut Vec<String>) {
-    let Step::Test {
+fn branches(system: &System, step: &PlanStep, path: &mut Vec<usize>, indent: &str, lines: &mut Vec<String>) {
+    let PlanStep::Test {
         candidate,
         branches: all,
     } = step
@@ -123,9 +123,9 @@ fn branches(system: &System, step: &Step, path: &mut Vec<usize>, indent: &str, l
 }
 
 /// The tests that the plan uses, in the system's order.
-fn tests_of<'a>(system: &'a System, step: &Step) -> Vec<&'a Test> {
-    fn collect(step: &Step, used: &mut Vec<usize>) {
-        if let Step::Test { candidate, branches } = step {
+fn tests_of<'a>(system: &'a System, step: &PlanStep) -> Vec<&'a Test> {
+    fn collect(step: &PlanStep, used: &mut Vec<usize>) {
+        if let PlanStep::Test { candidate, branches } = step {
             used.push(candidate.test);
             branches.iter().for_each(|branch| collect(&branch.step, used));
         }
@@ -220,12 +220,12 @@ impl Tree<'_> {
     }
 
     /// Draws a step and all after it; gives the height of its middle, px.
-    fn place(&mut self, step: &Step) -> usize {
+    fn place(&mut self, step: &PlanStep) -> usize {
         let depth = self.path.len();
         self.deepest = self.deepest.max(depth);
         let lines = self.box_lines(step);
         let middle = match step {
-            Step::Test { candidate, branches } if !branches.is_empty() => {
+            PlanStep::Test { candidate, branches } if !branches.is_empty() => {
                 self.path.push(candidate.test);
                 let heights: Vec<usize> = branches.iter().map(|branch| self.place(&branch.step)).collect();
                 self.path.pop();
@@ -241,8 +241,8 @@ impl Tree<'_> {
             }
         };
         let (round, stroke) = match step {
-            Step::Test { .. } => (10, 1),
-            Step::Repair { .. } => (0, 3),
+            PlanStep::Test { .. } => (10, 1),
+            PlanStep::Repair { .. } => (0, 3),
         };
         let left = depth * COLUMN_PX;
         self.add(
@@ -268,14 +268,14 @@ impl Tree<'_> {
     }
 
     /// What stands in a box: two lines at the most.
-    fn box_lines(&self, step: &Step) -> Vec<String> {
+    fn box_lines(&self, step: &PlanStep) -> Vec<String> {
         let (first, second) = match step {
-            Step::Test { candidate, branches } => {
+            PlanStep::Test { candidate, branches } => {
                 let then = if branches.is_empty() { ", then ask" } else { "" };
                 let name = test_name(self.system, candidate.test, &self.path);
                 (name, Some(format!("{}{then}", minutes(candidate.minutes))))
             }
-            Step::Repair { order, .. } => {
+            PlanStep::Repair { order, .. } => {
                 let mut words = order.iter().map(|repair| plain(&repair_words(self.system, repair)));
                 let first = words.next().unwrap_or_else(|| "nothing is left to do".to_owned());
                 (sentence(&first), words.next().map(|next| format!("then {next}")))

@@ -2,7 +2,8 @@
 //! what a repair must show afterwards.
 
 use super::{Isolation, Standing, found, happening, is_failure, is_yes, minutes, percent, phrase};
-use crate::isolate::{Candidate, Evidence, Origin, Repair, Seen};
+use crate::DISCLAIMER;
+use crate::isolate::{Candidate, Evidence, Observation, Origin, Repair};
 use crate::record::{Moves, System, Test};
 use crate::report::table::COLUMNS;
 use crate::report::text::{pad, plain, width, wrap};
@@ -228,10 +229,7 @@ pub fn render(isolation: &Isolation<'_>, job: &str, colour: bool) -> String {
         lines.section(&section);
     }
     lines.lines.push(String::new());
-    lines.item(
-        "",
-        "beamfall is no certified instrument; local rules and a licensed inspection decide.",
-    );
+    lines.item("", DISCLAIMER);
     let mut text = lines.lines.join("\n");
     text.push('\n');
     text
@@ -246,7 +244,7 @@ fn trials(isolation: &Isolation<'_>, page: &mut Page) {
     for one in &trials.evidence {
         let test = &system.tests[one.test];
         let mut text = phrase(test, one.outcome());
-        if let Seen::Travel { .. } = one.seen {
+        if let Observation::Travel { .. } = one.seen {
             text = if one.is_firm() {
                 format!("measured: {text}")
             } else {
@@ -267,7 +265,7 @@ fn trials(isolation: &Isolation<'_>, page: &mut Page) {
         )));
     }
     for warning in system.warnings.iter().chain(&trials.warnings) {
-        page.part(Part::Warning(warning.clone()));
+        page.part(Part::Warning(warning.to_string()));
     }
 }
 
@@ -411,14 +409,14 @@ fn contradiction(isolation: &Isolation<'_>, page: &mut Page) {
         return;
     };
     page.heading(About::Contradiction, "These trials cannot all be right");
-    for (&t, botched) in contradiction.trials.iter().zip(&contradiction.botched) {
+    for (&t, erroneous) in contradiction.trials.iter().zip(&contradiction.erroneous) {
         let one = &trials.evidence[t];
         let test = &system.tests[one.test];
         page.part(Part::Warning(format!(
             "{}: {} (wrong with {})",
             test.id,
             phrase(test, one.outcome()),
-            percent(*botched)
+            percent(*erroneous)
         )));
     }
     let repeat = trials.evidence[contradiction.repeat].test;
@@ -626,6 +624,7 @@ fn predictions(isolation: &Isolation<'_>, test: &Test) -> String {
 mod tests {
     use super::*;
     use crate::isolate::{JobTrials, isolate};
+    use crate::warning::Warning;
     use std::path::Path;
 
     /// Every line that anyone can be shown of the shipped systems: settled or not, contradicted or not, of each test.
@@ -644,7 +643,9 @@ mod tests {
                     let trials = JobTrials {
                         evidence,
                         unread: Vec::new(),
-                        warnings: vec!["a word of warning ".repeat(9)],
+                        warnings: vec![Warning::PositionsBesideTrial {
+                            test: "a word of warning ".repeat(9),
+                        }],
                     };
                     let isolation = Isolation {
                         system: &system,

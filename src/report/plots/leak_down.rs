@@ -154,6 +154,6 @@ fn caption(leak: &LeakDown, has_vacuum: bool) -> String {
              towards 0.",
         );
     }
-    text.push_str(&format!(" Here: {}.", leak.words));
+    text.push_str(&format!(" Here: {}.", leak.finding));
     text
 }

@@ -16,7 +16,6 @@ mod vacuum;
 
 pub use png::png;
 
-use super::results::rounded;
 use super::text::escape;
 use super::{Error, Findings};
 use crate::adjuster::LampTravel;
@@ -111,7 +110,7 @@ impl Figure {
 /// [`Error`] when the drawing library fails.
 pub fn figures(findings: &Findings) -> Result<Vec<Figure>, Error> {
     // The figures of results.json, so that a caption never differs from it by a last digit.
-    let adjuster = rounded(&findings.adjuster);
+    let adjuster = findings.adjuster.rounded();
     let mut figures = inclination::figures(&findings.readings, &adjuster)?;
     figures.extend(travel::figure(&adjuster)?);
     for response in &adjuster.response {

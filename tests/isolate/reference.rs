@@ -1,4 +1,4 @@
-//! The slow, obvious twin of the inference: every combination written out, every test looked up in words. It shares with
+//! The slow, obvious reference implementation of the inference: every combination written out, every test looked up in words. It shares with
 //! the library only the system file and the evidence.
 
 use beamfall::isolate::{Evidence, LeakSize, Origin};
@@ -109,7 +109,7 @@ pub fn random_car(system: &System, rng: &mut impl RngExt) -> Car {
     Car { faults }
 }
 
-/// A system drawn by lot, for sizes that no car has.
+/// A system drawn at random, for sizes that no car has.
 pub fn made_system(components: usize, tests: usize, rng: &mut impl RngExt) -> System {
     let mut text = String::from("schema = 1\nname = \"made\"\nvacuum_raises = true\n");
     for c in 0..components {
@@ -150,13 +150,13 @@ fn likelihood(system: &System, test: usize, truth: Moves, seen: Moves) -> f64 {
         VacuumSource::Pump => 2.0,
     };
     if truth == seen {
-        1.0 - asked.botched
+        1.0 - asked.error_probability
     } else {
-        asked.botched / others
+        asked.error_probability / others
     }
 }
 
-pub struct Twin<'a> {
+pub struct Reference<'a> {
     system: &'a System,
     cars: Vec<(Car, f64)>,
 }
@@ -166,7 +166,7 @@ pub struct Believed {
     cars: Vec<(Car, f64)>,
 }
 
-impl<'a> Twin<'a> {
+impl<'a> Reference<'a> {
     /// All cars with up to three faulty components.
     pub fn new(system: &'a System) -> Self {
         let mut cars = vec![(Car { faults: Vec::new() }, 1.0)];
@@ -290,7 +290,7 @@ impl<'a> Twin<'a> {
     }
 
     /// Replacing one part after the other, the most probability for its cost first, until all that a test can show is
-    /// mended: told as a story for each car. The order is that of the decision; the count is the twin's own.
+    /// mended: told as a story for each car. The order is that of the decision; the count is this file's own.
     pub fn minutes_of_repair(&self, believed: &Believed) -> f64 {
         let cars: Vec<(Vec<usize>, f64)> = believed.cars.iter().map(|(car, p)| (self.to_mend(car), *p)).collect();
         self.minutes_of(cars.iter().map(|(broken, p)| (broken.as_slice(), *p)))
