@@ -1,6 +1,7 @@
 //! Inside or outside of a tolerance band, or undecided where the interval straddles a limit.
 
-use super::{Aim, COVERAGE_FACTOR_95, Means, what_would_settle};
+use super::settle::{Means, what_would_settle};
+use super::{Aim, COVERAGE_FACTOR_95};
 use crate::fit::normal;
 use crate::record::Band;
 use serde::{Deserialize, Serialize};
@@ -40,7 +41,7 @@ pub struct Verdict {
     pub outcome: Outcome,
     /// Probability that the inclination lies within the band, 0 to 1; see [`probability_inside`].
     pub probability_inside: f64,
-    /// Where undecided: what would settle it, in plain words; see [`what_would_settle`].
+    /// Where undecided: what would settle it, in plain words.
     pub settle: Option<String>,
 }
 

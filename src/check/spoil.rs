@@ -7,6 +7,7 @@ use super::place::Place;
 use super::seeded;
 use super::trial::{Scored, score_edited};
 use super::variety::{log_even, one_of, stand_back, varied};
+use crate::error::Error;
 use crate::record::Side;
 use crate::render::{MadeSheet, Scene};
 use rand::RngExt;
@@ -28,8 +29,8 @@ pub struct Spoilt {
 /// Draws a scene, spoils it in the way that is the seed's turn, and reads it.
 ///
 /// # Errors
-/// A message where no scene could be drawn.
-pub fn spoilt(seed: u64) -> Result<Spoilt, String> {
+/// [`Error`] where no scene could be drawn.
+pub fn spoilt(seed: u64) -> Result<Spoilt, Error> {
     let way = Way::ALL[(seed % Way::ALL.len() as u64) as usize];
     let mut rng = seeded(seed, 3);
     const ATTEMPTS: usize = 50;
@@ -51,14 +52,14 @@ pub fn spoilt(seed: u64) -> Result<Spoilt, String> {
             scored,
         });
     }
-    Err(format!(
+    Err(Error::asked(format!(
         "no \"{}\" photo could be drawn; choose another seed",
         way.name()
-    ))
+    )))
 }
 
 /// A change to a photo's file.
-type Edit = Box<dyn FnOnce(Vec<u8>) -> Result<Vec<u8>, String>>;
+type Edit = Box<dyn FnOnce(Vec<u8>) -> Result<Vec<u8>, Error>>;
 
 /// Spoils a case; `None` where this scene cannot be spoilt so.
 fn spoil(case: &mut Case, way: Way, rng: &mut ChaCha8Rng) -> Option<Edit> {

@@ -230,6 +230,7 @@ mod tests {
     use crate::check::trial::Figures;
     use crate::check::{Group, variety};
     use crate::record::Pattern;
+    use crate::warning::Warning;
 
     #[test]
     fn the_longest_lines_keep_to_80_columns() {
@@ -248,7 +249,7 @@ mod tests {
                 sharpness_error_g: Some(-0.123),
                 tilt_error_deg: Some(-12.3),
                 pattern: Pattern::Flat,
-                warnings: vec![String::new(); 10],
+                warnings: vec![Warning::NoMountingHeight; 10],
             }),
             scene,
         };

@@ -1,7 +1,8 @@
-//! Made cars before made walls, drawn by lot from a seed: the variety that a reading has to cope with.
+//! Made cars before made walls, drawn at random from a seed: the variety that a reading has to cope with.
 
 use super::case::{Case, Tape};
 use super::seeded;
+use crate::error::Error;
 use crate::record::{HeightsFrom, Pattern, Sheet, Shot, Side, Traffic};
 use crate::render::{EdgeKind, Photo, Scene, WallKind};
 use rand::RngExt;
@@ -26,8 +27,8 @@ pub(super) fn log_even(rng: &mut ChaCha8Rng, range: Range<f64>) -> f64 {
 /// A wide variety: distance 3 to 25 m, true places written down, a lamp-off photo in a fifth of them.
 ///
 /// # Errors
-/// A message where no scene could be drawn.
-pub fn reading(seed: u64) -> Result<Case, String> {
+/// [`Error`] where no scene could be drawn.
+pub fn reading(seed: u64) -> Result<Case, Error> {
     let mut rng = seeded(seed, 0);
     let scene = varied(&mut rng, 3_000.0..25_000.0)?;
     let mut case = Case::new(seed, scene, Tape::True, &mut rng);
@@ -46,7 +47,7 @@ pub fn reading(seed: u64) -> Result<Case, String> {
 ///
 /// # Errors
 /// As [`reading`].
-pub fn taped(seed: u64) -> Result<Case, String> {
+pub fn taped(seed: u64) -> Result<Case, Error> {
     let mut rng = seeded(seed, 1);
     let scene = varied(&mut rng, 7_600.0..10_000.0)?;
     Ok(Case::new(seed, scene, Tape::AsDeclared, &mut rng))
@@ -57,7 +58,7 @@ pub fn taped(seed: u64) -> Result<Case, String> {
 ///
 /// # Errors
 /// As [`reading`].
-pub fn series(seed: u64) -> Result<(Case, bool), String> {
+pub fn series(seed: u64) -> Result<(Case, bool), Error> {
     let mut rng = seeded(seed, 2);
     for _ in 0..ATTEMPTS {
         let scene = varied(&mut rng, 7_600.0..10_000.0)?;
@@ -96,21 +97,23 @@ pub fn series(seed: u64) -> Result<(Case, bool), String> {
             return Ok((case, hand));
         }
     }
-    Err(format!(
+    Err(Error::asked(format!(
         "no series could be drawn from seed {seed} whose photos hold all marks; choose another seed"
-    ))
+    )))
 }
 
-/// A scene drawn by lot whose lamp stands `distance_mm` from the wall, whose cut-off falls on the wall, and whose
+/// A scene drawn at random whose lamp stands `distance_mm` from the wall, whose cut-off falls on the wall, and whose
 /// frame holds all marks and the whole scan.
-pub(super) fn varied(rng: &mut ChaCha8Rng, distance_mm: Range<f64>) -> Result<Scene, String> {
+pub(super) fn varied(rng: &mut ChaCha8Rng, distance_mm: Range<f64>) -> Result<Scene, Error> {
     for _ in 0..ATTEMPTS {
         let mut scene = draw(rng, distance_mm.clone());
         if stand_back(&mut scene) && scene.truth().is_ok() {
             return Ok(scene);
         }
     }
-    Err("no scene could be drawn whose frame holds the marks and the cut-off; choose another seed".to_owned())
+    Err(Error::asked(
+        "no scene could be drawn whose frame holds the marks and the cut-off; choose another seed",
+    ))
 }
 
 fn draw(rng: &mut ChaCha8Rng, distance_mm: Range<f64>) -> Scene {

@@ -67,7 +67,7 @@ pub(super) fn run_check(arguments: &Arguments, json: bool) -> anyhow::Result<Sta
     let progress = progress(wanted.iter().map(|w| w.scenes).sum());
     let checked = run(arguments.seed.unwrap_or(1), &wanted, &|| progress.inc(1));
     progress.finish_and_clear();
-    let checked = checked.map_err(anyhow::Error::msg)?;
+    let checked = checked?;
     if json {
         let text = serde_json::to_string_pretty(&checked).context("the check as JSON")?;
         print(&format!("{text}\n"))?;

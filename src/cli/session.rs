@@ -115,7 +115,7 @@ impl Session {
                 ));
             }
         }
-        warnings.extend(series_warnings(&readings));
+        warnings.extend(series_warnings(&readings).iter().map(ToString::to_string));
         let travels = travels(&readings);
         let adjuster = Adjuster::of(&readings, &job.adjuster, vacuum_raises);
         Ok(Self {

@@ -1,6 +1,7 @@
 //! Photos of one view with different exposures, merged in linear light: the longest shows the dark side out of the
 //! camera's noise, the shortest the bright side below full scale.
 
+use super::srgb::BLACK_SLOPE;
 use super::{CLIPPED_CODE, Luminance, Photo};
 use nalgebra::{Matrix3, Vector3};
 use rayon::prelude::*;
@@ -10,9 +11,9 @@ use rayon::prelude::*;
 /// these nearly the least noise.
 const FULL_WELL_ELECTRONS: f64 = 5000.0;
 const READ_NOISE_ELECTRONS: f64 = 3.0;
-/// One step of an 8-bit sRGB code near black (IEC 61966-2-1: 1/12.92 of the code), which JPEG may be off by. Higher up
-/// the steps grow, but stay below the shot noise.
-const BLACK_STEP: f64 = 1.0 / (255.0 * 12.92);
+/// One step of an 8-bit sRGB code near black, which JPEG may be off by. Higher up the steps grow, but stay below the shot
+/// noise.
+const BLACK_STEP: f64 = 1.0 / (255.0 * BLACK_SLOPE);
 /// From this code on a photo counts less and less, down to nothing where it is clipped: its noise is cut off at full
 /// scale, which would drag a mean down.
 const RAMP_CODE: u8 = 231;

@@ -13,7 +13,7 @@
 
 use super::code::{TAG_SIDE_CELLS, tag_cells};
 use crate::fit::normal;
-use crate::photo::Luminance;
+use crate::photo::{Luminance, srgb_from_linear_f32 as srgb_code};
 use kornia_apriltag::{AprilTagDecoder, DecodeTagsConfig, family::TagFamilyKind};
 use kornia_image::{Image, ImageSize};
 use nalgebra::{Matrix2, Matrix3, SMatrix, SVector, Vector2, Vector3};
@@ -279,15 +279,6 @@ fn encode(image: &Luminance, coding: Coding) -> Vec<u8> {
                 .map(|(&light, &mean)| (128.0 * light / (mean + DARK / 20.0)).round() as u8)
                 .collect()
         }
-    }
-}
-
-/// The sRGB transfer function, IEC 61966-2-1: linear light 0..1 to code 0..1.
-fn srgb_code(light: f32) -> f32 {
-    if light <= 0.003_130_8 {
-        12.92 * light.max(0.0)
-    } else {
-        1.055 * light.min(1.0).powf(1.0 / 2.4) - 0.055
     }
 }
 

@@ -50,7 +50,7 @@ pub(super) fn figure(findings: &Findings<'_>, side: Side) -> Result<Option<Figur
     let sd_percent = aim.u95_percent() / COVERAGE_FACTOR_95;
     let title = format!("{} lamp: what the uncertainty is made of", sentence(&side.to_string()));
     let photo = shorten_path(&plain(&reading.shot.photo.display().to_string()), PHOTO_LETTERS);
-    let largest = terms.first().map_or("", |term| term.name);
+    let largest = terms.first().map_or("", |term| term.source.name());
     let caption = format!(
         "Standard uncertainties of the photo with the widest interval of this lamp, {photo}, largest first. They add as \
          squares, so that the longest bars decide: here \"{largest}\"; a bar half as long as another counts a quarter. \
@@ -71,11 +71,11 @@ pub(super) fn figure(findings: &Findings<'_>, side: Side) -> Result<Option<Figur
         canvas.heading(&title, "standard uncertainty, % of inclination and mm at the wall")?;
         let rows = terms.len() + 1;
         for (n, term) in terms.iter().enumerate() {
-            let (kind, word) = match term.share {
+            let (kind, word) = match term.source.share() {
                 Share::Job => (Bar::Whole, "job"),
                 Share::Photo => (Bar::Hatched, "photo"),
             };
-            let label = format!("{} ({word})", plain(term.name));
+            let label = format!("{} ({word})", plain(term.source.name()));
             canvas.bar((n, rows), &label, &size(term.sd_percent), term.sd_percent, kind)?;
         }
         canvas.bar(
