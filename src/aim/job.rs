@@ -42,7 +42,7 @@ struct Sighted {
 /// Reads all shots of a job. What cannot be read is a refusal within its reading, never an error. `step_done` is called
 /// twice for each shot.
 #[must_use]
-pub fn measure_job(setting: &Setting<'_>, step_done: &(dyn Fn() + Sync)) -> Vec<ShotReading> {
+pub(crate) fn measure_job(setting: &Setting<'_>, step_done: &(dyn Fn() + Sync)) -> Vec<ShotReading> {
     // A shot without its lamp was turned down by the job's check.
     let shots: Vec<(&Shot, &Lamp)> = setting
         .job

@@ -184,13 +184,13 @@ pub fn inclination_at_percent(y_mm: f64, lamp: &Lamp, bay: &Bay) -> f64 {
 
 /// Height on the wall, mm, at which a cut-off of this inclination lies: the inverse of [`inclination_at_percent`].
 #[must_use]
-pub fn height_at_mm(percent: f64, lamp: &Lamp, bay: &Bay) -> f64 {
+pub(crate) fn height_at_mm(percent: f64, lamp: &Lamp, bay: &Bay) -> f64 {
     lamp.centre_height_mm - lamp.distance_mm * (percent - bay.grade_percent) / 100.0
 }
 
 /// Where a beam of this inclination meets a level road, m from the lamp; `None` when it does not come down.
 #[must_use]
-pub fn reach_m(inclination_percent: f64, lamp: &Lamp) -> Option<f64> {
+pub(crate) fn reach_m(inclination_percent: f64, lamp: &Lamp) -> Option<f64> {
     (inclination_percent > 0.0).then(|| lamp.height_above_ground_mm() / 1000.0 / (inclination_percent / 100.0))
 }
 

@@ -5,16 +5,20 @@ mod budget;
 mod job;
 mod made;
 mod measure;
+mod outcome;
 mod series;
 mod settle;
 mod verdict;
 
 pub use budget::{Common, Share, Source, Term};
-pub use job::{measure_job, measure_shot};
-pub use measure::{Setting, aim, height_at_mm, inclination_at_percent, reach_m};
-pub use series::series_warnings;
+pub(crate) use job::measure_job;
+pub use job::measure_shot;
+pub use measure::{Setting, aim, inclination_at_percent};
+pub(crate) use measure::{height_at_mm, reach_m};
+pub use outcome::Outcome;
+pub(crate) use series::series_warnings;
 pub use settle::Means;
-pub use verdict::{Outcome, Verdict, probability_inside};
+pub use verdict::{Verdict, probability_inside};
 
 use crate::cutoff::CutOff;
 use crate::photo::Capture;

@@ -13,7 +13,7 @@ const TRIPOD_MOVES_MM: f64 = 300.0;
 /// Warnings that need several photos: photos without a time where the order in time counts, and a camera that moved
 /// within a series (one lamp at one stage).
 #[must_use]
-pub fn series_warnings(readings: &[ShotReading]) -> Vec<Warning> {
+pub(crate) fn series_warnings(readings: &[ShotReading]) -> Vec<Warning> {
     let all = [untimed_leak_down(readings), untimed_stages(readings), moved(readings)];
     all.into_iter().flatten().collect()
 }

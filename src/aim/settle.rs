@@ -5,7 +5,8 @@
 //! the root sum of squares of all (JCGM 100:2008, 5.1.2), times 1.96, fits between the figure and the nearest limit.
 //! It supposes that the figure stays where it is; a better measurement can move it, too, within its interval.
 
-use super::{Aim, COVERAGE_FACTOR_95, Outcome, Source};
+use super::outcome::Outcome;
+use super::{Aim, COVERAGE_FACTOR_95, Source};
 use crate::cutoff;
 use crate::record::{Band, Bay, HeightsFrom, Lamp};
 

@@ -13,7 +13,7 @@ macro_rules! ways {
         /// What spoils a photo.
         #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
         #[serde(rename_all = "kebab-case")]
-        pub enum Way { $(#[doc = $doc] $way),+ }
+        pub(crate) enum Way { $(#[doc = $doc] $way),+ }
 
         impl Way {
             /// All of them, in the order in which the seeds go through them.
@@ -58,7 +58,7 @@ ways! {
 /// What a spoilt photo came to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Class {
+pub(crate) enum Class {
     /// No figure.
     Refused,
     /// A figure within its u95, or within 0.05 %, of the truth.

@@ -15,13 +15,13 @@ mod table;
 mod trial;
 mod variety;
 
-pub use case::Case;
-pub use character::Character;
-pub use class::{Class, Way};
-pub use spoil::Spoilt;
-pub use summary::{Errors, ReadingSummary, TravelSummary, UnreadableRow, UnreadableSummary};
-pub use table::render;
-pub use trial::{Figures, Outcome, PositionStep, Refused, Scored, Series};
+pub(crate) use class::Way;
+pub(crate) use table::render;
+
+use case::Case;
+use spoil::Spoilt;
+use summary::{ReadingSummary, TravelSummary, UnreadableSummary};
+use trial::{Scored, Series};
 
 use crate::error::Error;
 use crate::record::SCHEMA;
@@ -33,7 +33,7 @@ use serde::Serialize;
 /// What a check looks at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Kind {
+pub(crate) enum Kind {
     /// Single photos of great variety, true places written down.
     Readings,
     /// Single photos at 7.6 to 10 m, with tape errors as the files declare them.
@@ -73,7 +73,7 @@ impl std::str::FromStr for Kind {
 
 /// Scenes with their summary.
 #[derive(Debug, Clone, Serialize)]
-pub struct Group<T, S> {
+pub(crate) struct Group<T, S> {
     /// Over all of them.
     pub summary: S,
     /// Each.
@@ -82,7 +82,7 @@ pub struct Group<T, S> {
 
 /// What a check found.
 #[derive(Debug, Clone, Serialize)]
-pub struct Checked {
+pub(crate) struct Checked {
     /// Version of the output's form.
     pub schema: u32,
     /// The program that was checked.
@@ -105,7 +105,7 @@ pub struct Checked {
 
 /// How many scenes of a kind a run draws.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Wanted {
+pub(crate) struct Wanted {
     /// The kind.
     pub kind: Kind,
     /// Scenes.
@@ -118,7 +118,7 @@ pub struct Wanted {
 ///
 /// # Errors
 /// [`Error`] where a scene cannot be drawn, or a photo cannot be written to the temporary folder.
-pub fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Result<Checked, Error> {
+pub(crate) fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Result<Checked, Error> {
     let mut checked = Checked {
         schema: SCHEMA,
         program: concat!("beamfall ", env!("CARGO_PKG_VERSION")),

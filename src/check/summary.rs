@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 
 /// Errors of figures against their truth, all in the figure's own unit (per cent of inclination).
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Errors {
+pub(crate) struct Errors {
     /// How many figures.
     pub count: usize,
     /// Median of |error|.
@@ -80,7 +80,7 @@ fn standard_deviation(values: &[f64]) -> Option<f64> {
 
 /// What single photos gave.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ReadingSummary {
+pub(crate) struct ReadingSummary {
     /// Photos.
     pub scenes: usize,
     /// Refused ones, by reason.
@@ -124,17 +124,11 @@ impl ReadingSummary {
                 .then(|| patterns.iter().filter(|right| **right).count() as f64 / patterns.len() as f64),
         }
     }
-
-    /// How many photos were refused.
-    #[must_use]
-    pub fn refused_count(&self) -> usize {
-        self.refused.values().sum()
-    }
 }
 
 /// What series over the range control's positions gave.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct TravelSummary {
+pub(crate) struct TravelSummary {
     /// Series.
     pub series: usize,
     /// Refused photos, by reason.
@@ -175,7 +169,7 @@ impl TravelSummary {
 
 /// What photos that were spoilt in one way came to.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct UnreadableRow {
+pub(crate) struct UnreadableRow {
     /// What spoils them.
     pub way: Way,
     /// Photos.
@@ -196,7 +190,7 @@ pub struct UnreadableRow {
 
 /// What spoilt photos came to.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct UnreadableSummary {
+pub(crate) struct UnreadableSummary {
     /// Photos.
     pub scenes: usize,
     /// A row for each way that was drawn.

@@ -1,16 +1,17 @@
 //! What a check found, as text of at most 80 columns.
 
+use super::Checked;
 use super::character::Character;
 use super::class::Class;
 use super::spoil::Spoilt;
+use super::summary::{Errors, ReadingSummary, TravelSummary, UnreadableSummary};
 use super::trial::{Outcome, Scored, Series};
-use super::{Checked, Errors, ReadingSummary, TravelSummary, UnreadableSummary};
 use crate::render::EdgeKind;
 use std::collections::BTreeMap;
 
 /// The check as a readable table; with `each`, a line or two for each scene as well.
 #[must_use]
-pub fn render(checked: &Checked, each: bool) -> String {
+pub(crate) fn render(checked: &Checked, each: bool) -> String {
     let mut lines = vec![
         format!(
             "{} on made photos, seed {}. Errors are reading minus truth,",

@@ -14,7 +14,7 @@ use std::path::Path;
 
 /// A photo's figures against the truth; errors are figure minus truth, none where the photo has no truth.
 #[derive(Debug, Clone, Serialize)]
-pub struct Figures {
+pub(crate) struct Figures {
     /// Inclination, per cent.
     pub percent: f64,
     /// Its error, per cent.
@@ -36,7 +36,7 @@ pub struct Figures {
 /// What came of a photo.
 #[derive(Debug, Clone, Serialize)]
 #[serde(tag = "status", rename_all = "kebab-case")]
-pub enum Outcome {
+pub(crate) enum Outcome {
     /// A figure.
     Measured(Figures),
     /// No figure.
@@ -50,7 +50,7 @@ pub enum Outcome {
 
 /// One photo that was read and held against its truth.
 #[derive(Debug, Clone, Serialize)]
-pub struct Scored {
+pub(crate) struct Scored {
     /// The scene's own seed.
     pub seed: u64,
     /// The true inclination, per cent; none where no cut-off of the lamp falls on the wall.
@@ -64,7 +64,7 @@ pub struct Scored {
 
 /// A step from one position of the range control to another.
 #[derive(Debug, Clone, Serialize)]
-pub struct PositionStep {
+pub(crate) struct PositionStep {
     /// Position that it starts from.
     pub from: String,
     /// Position that it ends at.
@@ -79,7 +79,7 @@ pub struct PositionStep {
 
 /// A photo of a series without a figure.
 #[derive(Debug, Clone, Serialize)]
-pub struct Refused {
+pub(crate) struct Refused {
     /// The photo.
     pub photo: String,
     /// Why.
@@ -90,7 +90,7 @@ pub struct Refused {
 
 /// One series over the range control's positions.
 #[derive(Debug, Clone, Serialize)]
-pub struct Series {
+pub(crate) struct Series {
     /// The scene's own seed.
     pub seed: u64,
     /// Photographed from the hand, not from a tripod.

@@ -8,7 +8,7 @@
 use super::FLAT_FROM_DEG;
 use super::line::FlatPart;
 use super::quality::LEAST_STEP_DECADES;
-use super::scan::{Profile, Scans, grid};
+use super::scan::{Profile, Scans, steps};
 use crate::record::Side;
 use crate::refusal::{Reason, Refusal};
 use crate::warning::Warning;
@@ -57,7 +57,7 @@ struct Across {
 impl Across {
     /// Looks below the flat part. `None` where too little is seen.
     fn of(scans: &Scans<'_>, flat: FlatPart) -> Option<Self> {
-        let columns = scans.columns(&grid(-REACH_DEG, REACH_DEG, PLACE_DEG / 4.0));
+        let columns = scans.columns(&steps(-REACH_DEG, REACH_DEG, PLACE_DEG / 4.0));
         let means: Vec<(f64, f64)> = columns
             .iter()
             .filter_map(|column| {
@@ -78,7 +78,7 @@ impl Across {
     /// Smooths what single columns show over three places, bridging what sheets hide.
     fn from_light(columns: &[(f64, f64)]) -> Option<Self> {
         let ((first_deg, _), (last_deg, _)) = (*columns.first()?, *columns.last()?);
-        let places: Vec<(f64, f64)> = grid(first_deg, last_deg, PLACE_DEG)
+        let places: Vec<(f64, f64)> = steps(first_deg, last_deg, PLACE_DEG)
             .into_iter()
             .filter_map(|angle_deg| {
                 let (mut sum, mut count) = (0.0, 0.0);
@@ -183,7 +183,7 @@ fn strip(scans: &Scans<'_>, angle_deg: f64) -> Profile {
 ///
 /// Else what there is to say of a faint one.
 fn check_below_kick(scans: &Scans<'_>, flat: FlatPart) -> Result<Option<Warning>, Refusal> {
-    let edges: Vec<f64> = grid(-REACH_DEG, -4.0, PLACE_DEG)
+    let edges: Vec<f64> = steps(-REACH_DEG, -4.0, PLACE_DEG)
         .into_iter()
         .filter_map(|angle_deg| {
             let strip = strip(scans, angle_deg);
@@ -254,7 +254,7 @@ fn check_flat_side(scans: &Scans<'_>, flat: FlatPart) -> Result<Option<Warning>,
     /// A fall of less than this share of the middle one is not the cut-off's (our choice, no source).
     const LEAST_SHARE: f64 = 0.5;
     let about_deg = (flat.reading_deg - ABOUT_DEG, flat.reading_deg + ABOUT_DEG);
-    let mut edges: Vec<(f64, f64, f64)> = grid(FLAT_FROM_DEG, REACH_DEG, 0.5)
+    let mut edges: Vec<(f64, f64, f64)> = steps(FLAT_FROM_DEG, REACH_DEG, 0.5)
         .into_iter()
         .filter_map(|angle_deg| {
             let (beta_deg, fall) = strip(scans, angle_deg).strongest_fall(Some(about_deg))?;
@@ -362,7 +362,7 @@ mod tests {
 
     /// Columns every quarter of a degree of bells of light.
     fn light(bells: &[(f64, f64)], from_deg: f64, to_deg: f64) -> Across {
-        let columns: Vec<(f64, f64)> = grid(from_deg, to_deg, 0.25)
+        let columns: Vec<(f64, f64)> = steps(from_deg, to_deg, 0.25)
             .into_iter()
             .map(|angle| {
                 let sum: f64 = bells
@@ -455,7 +455,7 @@ mod tests {
     #[test]
     fn a_jump_is_told_from_a_slope_and_from_a_bend() {
         let edges = |height: &dyn Fn(f64) -> f64| -> Vec<(f64, f64)> {
-            grid(1.0, 10.0, 0.5).into_iter().map(|x| (x, height(x))).collect()
+            steps(1.0, 10.0, 0.5).into_iter().map(|x| (x, height(x))).collect()
         };
         // Steps of a strip's own scatter.
         let scatter = |x: f64| 0.01 * (7.0 * x).sin();

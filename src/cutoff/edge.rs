@@ -360,16 +360,16 @@ pub(super) fn plain_inflection(samples: &Samples, about_deg: f64, half_width_deg
         let bottom = n * sxx - sx * sx;
         (n >= 5.0 && bottom > 0.0).then(|| -(n * sxy - sx * sy) / bottom)
     };
-    let grid: Vec<(f64, f64)> = (-50..=50)
+    let slopes: Vec<(f64, f64)> = (-50..=50)
         .filter_map(|n| {
             let beta = about_deg + 0.01 * f64::from(n);
             slope(beta).map(|s| (beta, s))
         })
         .collect();
-    let best = grid.iter().map(|g| g.1).fold(f64::NEG_INFINITY, f64::max);
+    let best = slopes.iter().map(|g| g.1).fold(f64::NEG_INFINITY, f64::max);
     // Middle of the peak's upper fifth: steadier than its single highest point.
     let (mut weight, mut sum) = (0.0, 0.0);
-    for (beta, s) in grid {
+    for (beta, s) in slopes {
         let w = (s - 0.8 * best).max(0.0);
         weight += w;
         sum += w * beta;

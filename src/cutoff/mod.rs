@@ -22,7 +22,7 @@ use crate::warning::Warning;
 use line::FlatPart;
 use pooled::Pooled;
 use quality::overexposed;
-use scan::{LampPlace, Scans, grid};
+use scan::{LampPlace, Scans, steps};
 
 /// The elbow between the flat part of a cut-off and its other side.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -112,7 +112,7 @@ pub fn read(
     let ambient_known = lamp_off.is_some();
     let place = LampPlace::new(lamp, traffic.flat_side_sign());
     let scans = Scans::new(photo, view, place, lamp_off);
-    let columns = scans.columns(&grid(FLAT_FROM_DEG, FLAT_TO_DEG, COLUMN_DEG));
+    let columns = scans.columns(&steps(FLAT_FROM_DEG, FLAT_TO_DEG, COLUMN_DEG));
     quality::check_frame(&columns, view)?;
     let clipped = quality::clipped_share(&columns);
     if clipped > quality::CLIPPED_EVERYWHERE {

@@ -119,7 +119,7 @@ impl<'a> Scans<'a> {
 
     /// The mean over the reading's columns, since single pixels of a dark photo hold little but noise.
     fn mean_light(&self) -> f64 {
-        let angles_deg = grid(
+        let angles_deg = steps(
             READING_SCAN_DEG - POOL_HALF_WIDTH_DEG,
             READING_SCAN_DEG + POOL_HALF_WIDTH_DEG,
             0.1,
@@ -163,7 +163,7 @@ impl<'a> Scans<'a> {
 
     /// The light of a strip about an angle from V-V, its columns `spacing_deg` apart.
     pub fn strip(&self, angle_deg: f64, half_width_deg: f64, spacing_deg: f64) -> Profile {
-        let angles_deg = grid(angle_deg - half_width_deg, angle_deg + half_width_deg, spacing_deg);
+        let angles_deg = steps(angle_deg - half_width_deg, angle_deg + half_width_deg, spacing_deg);
         let columns = self.columns(&angles_deg);
         pool(&columns.iter().collect::<Vec<_>>(), self.window, 0.0, angle_deg)
     }
@@ -232,7 +232,7 @@ impl Profile {
 }
 
 /// Numbers from `from` to `to` in steps, both ends with them.
-pub(super) fn grid(from: f64, to: f64, step: f64) -> Vec<f64> {
+pub(super) fn steps(from: f64, to: f64, step: f64) -> Vec<f64> {
     let count = ((to - from) / step).round() as usize;
     (0..=count).map(|n| from + step * n as f64).collect()
 }

@@ -6,7 +6,7 @@ mod misfit;
 mod processing;
 mod srgb;
 
-pub use bracket::{Bracket, Comparison, Merged, Shift, compare, merge};
+pub(crate) use bracket::{Bracket, Comparison, Merged, compare, merge};
 pub use capture::Capture;
 pub(crate) use capture::exposure_ratio;
 pub use misfit::Misfit;

@@ -32,7 +32,7 @@ const METER_STRIDE: usize = 4;
 
 /// A drawn picture, upright.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Picture {
+struct Picture {
     /// Width, px.
     pub width: usize,
     /// Height, px.
@@ -42,19 +42,9 @@ pub struct Picture {
 }
 
 impl Scene {
-    /// Draws the first photo.
-    ///
-    /// # Errors
-    /// [`Error`] where the scene cannot be ([`Scene::check`]).
-    pub fn draw(&self) -> Result<Picture, Error> {
-        self.draw_photo(0)
-    }
-
     /// Draws photo `index`, counted from 0.
-    ///
-    /// # Errors
-    /// [`Error`] where the scene cannot be ([`Scene::check`]) or has no such photo.
-    pub fn draw_photo(&self, index: usize) -> Result<Picture, Error> {
+    #[cfg(test)]
+    fn draw_photo(&self, index: usize) -> Result<Picture, Error> {
         self.check()?;
         let (picture, _) = self.draw_settled(index, &self.settled(index)?)?;
         Ok(picture)
@@ -63,7 +53,7 @@ impl Scene {
     /// The first photo as the bytes of a JPEG file.
     ///
     /// # Errors
-    /// As [`Scene::draw`].
+    /// [`Error`] where the scene cannot be ([`Scene::check`]).
     pub fn jpeg(&self) -> Result<Vec<u8>, Error> {
         self.check()?;
         self.jpeg_of(0)
@@ -84,10 +74,8 @@ impl Scene {
 
     /// The light of photo `index` before the lens blurs it, one value a pixel, row by row: the illuminance, lx, on a
     /// perfect diffuser that would look as bright.
-    ///
-    /// # Errors
-    /// As [`Scene::draw_photo`].
-    pub fn light_lx(&self, index: usize) -> Result<Vec<f32>, Error> {
+    #[cfg(test)]
+    fn light_lx(&self, index: usize) -> Result<Vec<f32>, Error> {
         self.check()?;
         let photo = self.settled(index)?;
         Ok(self.raster(&photo, &self.surface(), photo.lamp_on).light_lx(1))
@@ -96,8 +84,8 @@ impl Scene {
     /// The camera of photo `index` as it stands.
     ///
     /// # Errors
-    /// As [`Scene::draw_photo`].
-    pub fn pinhole(&self, index: usize) -> Result<Pinhole, Error> {
+    /// [`Error`] where the scene has no such photo, or it cannot be.
+    pub(crate) fn pinhole(&self, index: usize) -> Result<Pinhole, Error> {
         Ok(Pinhole::new(&self.settled(index)?.camera, self.middle_of_marks_mm()))
     }
 
@@ -291,7 +279,7 @@ mod tests {
             let mut scene = small();
             scene.exposure.jpeg_quality = 100;
             scene.exif.orientation = orientation;
-            let upright = scene.draw().unwrap();
+            let upright = scene.draw_photo(0).unwrap();
             let bytes = scene.jpeg().unwrap();
             let mut decoder = image::codecs::jpeg::JpegDecoder::new(std::io::Cursor::new(bytes)).unwrap();
             let turn = decoder.orientation().unwrap();
@@ -348,7 +336,13 @@ mod tests {
             let mut scene = small();
             scene.exposure.p997_of_full_scale = p997;
             scene.exposure.tint = [1.0; 3];
-            let mut codes: Vec<f32> = scene.draw().unwrap().rgb.iter().map(|&code| f32::from(code)).collect();
+            let mut codes: Vec<f32> = scene
+                .draw_photo(0)
+                .unwrap()
+                .rgb
+                .iter()
+                .map(|&code| f32::from(code))
+                .collect();
             let linear = crate::photo::linear_from_srgb(develop::percentile(&mut codes, 0.997) / 255.0);
             let wanted = if clipped { 1.0 } else { 0.5 };
             assert!((linear / wanted - 1.0).abs() < 0.06, "{p997}: {linear}");
