@@ -1,8 +1,9 @@
 //! A shot's photo with its brackets: which of them fit together, where they lie on each other, and the one photo that
 //! they make.
 
-use super::{OtherPhoto, Use};
+use super::{OtherPhoto, Setting, Use};
 use crate::photo::{self, Bracket, Comparison, Merged, Misfit, Photo, exposure_ratio};
+use crate::record::Shot;
 use crate::refusal::Refusal;
 use crate::wall::{self, FoundMark};
 use crate::warning::{PhotoOfShot, Warning};
@@ -66,24 +67,19 @@ fn size_px(photo: &Photo) -> [usize; 2] {
     [photo.luminance.width_px, photo.luminance.height_px]
 }
 
-/// Merges the main photo, in which `found` are the marks, with the brackets at `paths` (relative to `folder`). What cannot
-/// be used is a warning, and the rest is merged without it.
-pub(super) fn with_brackets(
-    main_path: &Path,
-    main: Photo,
-    found: Vec<FoundMark>,
-    folder: &Path,
-    paths: &[PathBuf],
-    wanted: &[u32],
-) -> Bracketed {
+/// Reads a shot's photo, finds the marks in it, and merges it with its brackets. A bracket that cannot be used is a
+/// warning, and the rest is merged without it.
+pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refusal> {
+    let photo = Photo::read(&setting.folder.join(&shot.photo))?;
+    let wanted: Vec<u32> = setting.bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
     let mut exposures = vec![Exposure {
-        path: main_path,
-        photo: main,
-        found,
+        path: &shot.photo,
+        found: wall::find_in(&photo, &wanted),
+        photo,
     }];
     let mut warnings = Vec::new();
-    let others = read_brackets(folder, paths, wanted, &mut exposures, &mut warnings);
-    let merged = merge_all(&exposures, wanted, &mut warnings);
+    let others = read_brackets(setting.folder, &shot.brackets, &wanted, &mut exposures, &mut warnings);
+    let merged = merge_all(&exposures, &wanted, &mut warnings);
     let main = exposures.swap_remove(0);
     let (photo, found, scale) = match merged {
         Some(merged) => {
@@ -96,13 +92,13 @@ pub(super) fn with_brackets(
         }
         None => (main.photo, main.found, 1.0),
     };
-    Bracketed {
+    Ok(Bracketed {
         photo,
         found,
         scale,
         warnings,
         others,
-    }
+    })
 }
 
 /// Reads the brackets and adds those that can be used to `exposures`, whose first is the main photo. Gives all that

@@ -1,8 +1,8 @@
 //! All shots of a job. Their photos show one wall, so the marks of all are found first and fitted together; then each
 //! photo's cut-off is read.
 
-use super::bracketed::Bracketed;
-use super::measure::{LampOff, exposure_refusal, look, measure};
+use super::bracketed::{Bracketed, look};
+use super::measure::{LampOff, exposure_refusal, measure};
 use super::{OtherPhoto, Setting, ShotReading};
 use crate::photo::{Capture, Photo};
 use crate::record::{Lamp, Shot};

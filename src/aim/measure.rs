@@ -1,6 +1,6 @@
 //! From a shot's photo to the lamp's aim, through the modules above.
 
-use super::bracketed::{self, Bracketed};
+use super::bracketed::Bracketed;
 use super::{Aim, Common, Means, Measured, OtherPhoto, Source, Term, Use, Verdict};
 use crate::cutoff::{self, CutOff};
 use crate::photo::{Photo, exposure_ratio};
@@ -29,21 +29,6 @@ pub struct Setting<'a> {
     pub folder: &'a Path,
     /// Whether to keep a picture of each photo, square to the wall.
     pub pictures: bool,
-}
-
-/// Reads a shot's photo, with its brackets, and finds the marks in it.
-pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refusal> {
-    let photo = Photo::read(&setting.folder.join(&shot.photo))?;
-    let wanted: Vec<u32> = setting.bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
-    let found = wall::find_in(&photo, &wanted);
-    Ok(bracketed::with_brackets(
-        &shot.photo,
-        photo,
-        found,
-        setting.folder,
-        &shot.brackets,
-        &wanted,
-    ))
 }
 
 /// The photo with the lamp off that a shot names.

@@ -18,7 +18,7 @@ const LEAST_GRADE_SD_PERCENT: f64 = 0.01;
 /// Share of the stray light's term that a lamp-off photo leaves, at the most: what is taken to be left then is a
 /// twenty-fifth of the dark level, and a tenth or more without one (see `cutoff`).
 const LAMP_OFF_LEAVES: f64 = cutoff::STRAY_SHARE_LEFT / cutoff::STRAY_SHARE_USUAL;
-/// More photos of one position than these nobody takes.
+/// More photos of one position than these nobody takes (our choice, no source).
 const MOST_PHOTOS: usize = 9;
 
 /// What is known of how the terms came about.

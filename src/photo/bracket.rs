@@ -15,10 +15,10 @@ const READ_NOISE_ELECTRONS: f64 = 3.0;
 /// noise.
 const BLACK_STEP: f64 = 1.0 / (255.0 * BLACK_SLOPE);
 /// From this code on a photo counts less and less, down to nothing where it is clipped: its noise is cut off at full
-/// scale, which would drag a mean down.
+/// scale, which would drag a mean down (our choice, no source).
 const RAMP_CODE: u8 = 231;
 /// Below the second of these lights (about code 10) a photo counts less and less, down to nothing at the first (code 3):
-/// the camera cuts its noise off at black, which drags a mean up.
+/// the camera cuts its noise off at black, which drags a mean up (our choice, no source).
 const BLACK_RAMP: [f64; 2] = [0.0009, 0.003];
 
 /// One photo of a bracket.
@@ -206,9 +206,9 @@ impl Shift {
     }
 }
 
-/// Side of the blocks that two photos are compared on, px: their means hold little noise.
+/// Side of the blocks that two photos are compared on, px: their means hold little noise (our choice, no source).
 const BLOCK_PX: usize = 8;
-/// Blocks that a comparison needs.
+/// Blocks that a comparison needs (our choice, no source).
 const LEAST_BLOCKS: usize = 50;
 /// Least light of a block, of full scale, to be well exposed (code 12), and to be of use at all (code 3: where noise cut
 /// off at black lifts the mean by a per cent).
@@ -282,7 +282,8 @@ impl Blocks {
     /// Shift of the other photo by least squares on ln light and its slope (B. Lucas and T. Kanade, IJCAI 1981, from
     /// memory), over the blocks brighter than `least_light` all round, each by its noise.
     fn shift(&self, least_light: f64) -> Option<Shift> {
-        /// Scatter of ln light that noise does not explain: the wall's texture between the block's pixels.
+        /// Scatter of ln light that noise does not explain: the wall's texture between the block's pixels (our choice, no
+        /// source).
         const TEXTURE_SD: f64 = 0.02;
         let ln = |index: usize| {
             self.means
