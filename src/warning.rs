@@ -1,7 +1,10 @@
 //! What one should know before relying on a figure: every warning of the program, with the measures that it names, its
 //! words, and what can be the cause. Rooms raise them; outputs show them, and group them by kind.
 
-use crate::record::Side;
+use crate::cutoff::EdgeJump;
+use crate::photo::{Misfit, Processing};
+use crate::record::{Side, Stage};
+use crate::refusal::Refusal;
 use serde::{Serialize, Serializer};
 use std::path::PathBuf;
 
@@ -11,12 +14,6 @@ use std::path::PathBuf;
 pub enum Cause {
     /// What the job file says, or leaves out.
     Job,
-    /// Where the bay file has the sheets.
-    Bay,
-    /// How the sheets were printed, or how they hang.
-    Sheets,
-    /// What was done to the photo between sensor and file.
-    Processing,
     /// Which photos were taken, and of what.
     Photos,
     /// What moves the beam: the range adjuster itself.
@@ -25,6 +22,47 @@ pub enum Cause {
     Pump,
     /// The system file.
     System,
+    /// How a photo is exposed.
+    Exposure,
+    /// The photo is out of focus or shaken.
+    Blur,
+    /// A tone curve, HDR or an edit was laid over the photo.
+    Tone,
+    /// The photos of a bracket do not help each other.
+    Bracket,
+    /// The camera moved between photos.
+    CameraMoved,
+    /// The photo carries no time.
+    Time,
+    /// The marks: where they hang, how they are printed, how many are seen.
+    Marks,
+    /// The edge is softer or sharper than approved lamps' edges.
+    Sharpness,
+    /// The edge is not of the shape that a cut-off has.
+    Shape,
+    /// The edge leans.
+    Lean,
+    /// Light that is no lamp's of the car falls on the wall.
+    OtherLight,
+    /// The car's other lamp is lit.
+    OtherLamp,
+    /// A second edge of light, whatever throws it.
+    SecondEdge,
+    /// The distance from the lamp to the wall.
+    Distance,
+    /// What heights are counted from.
+    Heights,
+}
+
+/// Which photo of a shot a warning speaks of.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub enum PhotoOfShot {
+    /// The shot's own.
+    Main,
+    /// The one with the lamp off.
+    LampOff,
+    /// One with another exposure, as the job names it.
+    Bracket(PathBuf),
 }
 
 /// A warning, with the measures that its words give.
@@ -46,9 +84,8 @@ pub enum Warning {
         /// The photos as the job names them.
         photos: [PathBuf; 2],
     },
+
     // Photo: what the camera made of the light.
-    /// Of the photos of a series together.
-    Series(String),
     // Wall: where the sheets hang.
     /// Two sheets carry one number.
     MarkSeenTwice {
@@ -96,7 +133,137 @@ pub enum Warning {
         /// Ink over paper.
         ratio: f64,
     },
+    /// The file shows that its picture is not the camera's plain one.
+    Processed {
+        /// The photo.
+        photo: PhotoOfShot,
+        /// What was done to it.
+        sign: Processing,
+    },
+    /// The exposure of the photo with the lamp off is not in the files.
+    LampOffExposureUnknown,
+    /// A bracket that cannot be read.
+    BracketUnreadable {
+        /// Why; it names the file.
+        refusal: Refusal,
+    },
+    /// A bracket that is the same file as another photo of the shot.
+    BracketTwice {
+        /// The bracket.
+        bracket: PathBuf,
+        /// The other photo.
+        other: PathBuf,
+    },
+    /// A bracket of another size than the shot's photo.
+    BracketSize {
+        /// The bracket.
+        bracket: PathBuf,
+        /// Its width and height, px.
+        size_px: [usize; 2],
+        /// Those of the shot's photo, px.
+        main_size_px: [usize; 2],
+    },
+    /// A bracket with the exposure of another photo of the shot.
+    BracketAddsLittle {
+        /// The bracket.
+        bracket: PathBuf,
+    },
+    /// A photo of the shot that must not be merged with the others.
+    NotMerged {
+        /// The photo.
+        photo: PathBuf,
+        /// Why.
+        why: Misfit,
+    },
+    /// The exposure of one photo against another was taken from what both show.
+    ExposureFromLight {
+        /// The photo.
+        photo: PathBuf,
+        /// The other one.
+        base: PathBuf,
+        /// Light of the photo over that of the other one.
+        ratio: f64,
+    },
+    /// Two photos share too few marks to tell whether the camera moved; their light says that it did not.
+    PlaceFromLight {
+        /// The photo.
+        photo: PathBuf,
+        /// The other one.
+        base: PathBuf,
+    },
+    /// Photos that time a leak-down carry no time.
+    UntimedLeakDown {
+        /// The first of them.
+        first: PathBuf,
+        /// How many more.
+        more: usize,
+    },
+    /// Photos from before and after the repair carry no time.
+    UntimedStages {
+        /// The first of them.
+        first: PathBuf,
+        /// How many more.
+        more: usize,
+    },
+    /// The camera moved between the photos of a series.
+    CameraMoved {
+        /// The lamp.
+        lamp: Side,
+        /// Before or after the repair, where the job says.
+        stage: Option<Stage>,
+        /// How far at the most, mm.
+        moved_mm: f64,
+    },
+
     // Cut-off and aim: the edge of the light.
+    /// The edge is softer or sharper than those of approved lamps.
+    Sharpness {
+        /// Sharpness G.
+        sharpness_g: f64,
+    },
+    /// The flat part is bent.
+    Bent {
+        /// Linearity, degrees.
+        linearity_deg: f64,
+    },
+    /// The flat part leans.
+    Leans {
+        /// Its angle against the wall's horizontal, degrees, positive when the right end is higher.
+        tilt_deg: f64,
+    },
+    /// The photo is blurred so far that the reading may suffer.
+    Blurred {
+        /// Blur as seen from the lamp, one standard deviation, degrees.
+        blur_deg: f64,
+    },
+    /// The dark side is hardly darker than the bright one.
+    LittleContrast {
+        /// Fall of the light, decades.
+        step_decades: f64,
+    },
+    /// The light below the edge is brightest beside its place under the lamp.
+    BrightestAside {
+        /// How far, degrees.
+        off_deg: f64,
+        /// To which side, as seen by who faces the wall.
+        side: Side,
+    },
+    /// The light below the edge has two bright places.
+    TwoBrightPlaces {
+        /// How much brighter they are than what lies between, per cent.
+        brighter_percent: f64,
+    },
+    /// A faint edge runs on below a kick.
+    EdgeBelowKick,
+    /// The cut-off jumps.
+    Jumps(EdgeJump),
+    /// The lamp stands so near that its pattern may not have formed.
+    NearWall {
+        /// From the lamp to the wall, mm.
+        distance_mm: f64,
+    },
+    /// Heights are from a level line, and the lamp's height above the ground is not given.
+    NoMountingHeight,
     // Adjuster: what moves the beam.
     /// The job expects something of a position of which no photo gave a figure.
     ExpectedPositionUnread {
@@ -206,18 +373,16 @@ impl Warning {
     #[must_use]
     pub fn causes(&self) -> &'static [Cause] {
         match self {
-            Self::TrialsWithoutSystem { .. }
-            | Self::NoTolerance
-            | Self::NoShots
-            | Self::SamePhoto { .. }
-            | Self::Series(_) => &[Cause::Job],
+            Self::TrialsWithoutSystem { .. } | Self::NoTolerance | Self::NoShots | Self::SamePhoto { .. } => {
+                &[Cause::Job]
+            }
             Self::MarkMisplaced { .. } | Self::MarksMisplacedElsewhere { .. } | Self::SheetSize { .. } => {
-                &[Cause::Bay, Cause::Sheets]
+                &[Cause::Marks]
             }
             Self::MarkSeenTwice { .. } | Self::MarkMoved { .. } | Self::SheetsRehung | Self::FewMarks { .. } => {
-                &[Cause::Sheets]
+                &[Cause::Marks]
             }
-            Self::ToneBent { .. } | Self::InkUnusual { .. } => &[Cause::Processing],
+            Self::ToneBent { .. } | Self::InkUnusual { .. } => &[Cause::Tone],
             Self::ExpectedPositionUnread { .. } | Self::PositionsBesideTrial { .. } | Self::CreepUnderEngine { .. } => {
                 &[Cause::Job]
             }
@@ -234,6 +399,34 @@ impl Warning {
             Self::ResponseScatters { .. } => &[Cause::Pump, Cause::Adjuster],
             Self::CreepUnexplained | Self::CourseUneven => &[Cause::Pump, Cause::Adjuster, Cause::Job],
             Self::ComponentUntested { .. } | Self::ComponentsAlike { .. } => &[Cause::System],
+            Self::Processed {
+                sign: Processing::SyntheticBlur,
+                ..
+            } => &[Cause::Blur, Cause::Tone],
+            Self::Processed { .. } => &[Cause::Tone],
+            Self::LampOffExposureUnknown => &[Cause::Exposure],
+            Self::BracketUnreadable { .. } | Self::BracketTwice { .. } | Self::BracketSize { .. } => &[Cause::Bracket],
+            Self::BracketAddsLittle { .. } | Self::ExposureFromLight { .. } => &[Cause::Bracket, Cause::Exposure],
+            Self::PlaceFromLight { .. } => &[Cause::Bracket, Cause::Marks],
+            Self::NotMerged { why, .. } => match why {
+                Misfit::MarksApart { .. } => &[Cause::Bracket, Cause::Marks],
+                Misfit::NothingShared { .. } | Misfit::ExposureUnknown => &[Cause::Bracket, Cause::Exposure],
+                Misfit::Shifted { .. } => &[Cause::Bracket, Cause::CameraMoved],
+                Misfit::PlaceUnknown { .. } => &[Cause::Bracket, Cause::Marks, Cause::Exposure],
+                Misfit::RatioVaries { .. } | Misfit::RatioOff { .. } => &[Cause::Bracket, Cause::Tone],
+            },
+            Self::UntimedLeakDown { .. } | Self::UntimedStages { .. } => &[Cause::Time],
+            Self::CameraMoved { .. } => &[Cause::CameraMoved],
+            Self::Sharpness { .. } => &[Cause::Sharpness],
+            Self::Bent { .. } => &[Cause::Shape],
+            Self::Leans { .. } => &[Cause::Lean, Cause::OtherLamp, Cause::OtherLight],
+            Self::Blurred { .. } => &[Cause::Blur],
+            Self::LittleContrast { .. } => &[Cause::OtherLight],
+            Self::BrightestAside { .. } | Self::Jumps(_) => &[Cause::OtherLamp],
+            Self::TwoBrightPlaces { .. } => &[Cause::OtherLamp, Cause::OtherLight],
+            Self::EdgeBelowKick => &[Cause::OtherLamp, Cause::SecondEdge],
+            Self::NearWall { .. } => &[Cause::Distance],
+            Self::NoMountingHeight => &[Cause::Heights],
         }
     }
 }
@@ -244,13 +437,13 @@ const UNPROCESSED: &str =
 
 impl std::fmt::Display for Warning {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        const AS_WRITTEN: &str = "give the files as the camera wrote them, not as a message or an editor sent them on";
         match self {
             Self::TrialsWithoutSystem { trials } => write!(
                 f,
                 "{trials} trials are recorded, but the job names no system, so that nothing follows from them; add system = \
                  \"NAME\""
             ),
-            Self::Series(text) => f.write_str(text),
             Self::NoTolerance => f.write_str("the job names no tolerance table, so there are no verdicts"),
             Self::NoShots => f.write_str("the job lists no [[shot]] yet; add one for each photo"),
             Self::SamePhoto {
@@ -435,7 +628,122 @@ impl std::fmt::Display for Warning {
                 "{test}: the {lamp} lamp has no readings at two positions of the range control before the repair, so that \
                  none count as this test"
             ),
+            Self::Processed { photo, sign } => match photo {
+                PhotoOfShot::Main => sign.fmt(f),
+                PhotoOfShot::LampOff => write!(f, "lamp-off photo: {sign}"),
+                PhotoOfShot::Bracket(bracket) => write!(f, "bracket {}: {sign}", bracket.display()),
+            },
+            Self::LampOffExposureUnknown => {
+                f.write_str("the lamp-off photo's exposure is unknown; it was taken to be that of the lit photo")
+            }
+            Self::BracketUnreadable { refusal } => write!(f, "bracket left out: {}", refusal.message),
+            Self::BracketTwice { bracket, other } => write!(
+                f,
+                "bracket {} left out: it is the same file as {}; add a photo with another exposure",
+                bracket.display(),
+                other.display()
+            ),
+            Self::BracketSize {
+                bracket,
+                size_px: [width, height],
+                main_size_px: [main_width, main_height],
+            } => write!(
+                f,
+                "bracket {} left out: it is {width} x {height} px, the shot's photo {main_width} x {main_height} px; take both with the \
+                 same camera, held the same way, without zoom",
+                bracket.display()
+            ),
+            Self::BracketAddsLittle { bracket } => write!(
+                f,
+                "bracket {} adds little: its exposure is that of another photo of the shot; vary it by 2 EV",
+                bracket.display()
+            ),
+            Self::NotMerged { photo, why } => write!(f, "{} is not merged: {why}", photo.display()),
+            Self::ExposureFromLight { photo, base, ratio } => write!(
+                f,
+                "the exposure of {} against that of {} is not in the files; it was taken from what both show, {ratio:.3} times",
+                photo.display(),
+                base.display()
+            ),
+            Self::PlaceFromLight { photo, base } => write!(
+                f,
+                "{} shares fewer than two readable marks with {}; it is taken to be from the very same place, as the light that both \
+                 show confirms",
+                photo.display(),
+                base.display()
+            ),
+            Self::UntimedLeakDown { first, more } => write!(
+                f,
+                "{}, and a leak-down with the pump's valve shut is timed by it; {AS_WRITTEN}",
+                untimed(first, *more)
+            ),
+            Self::UntimedStages { first, more } => write!(
+                f,
+                "{}, so that only the job file says which are from before the repair and which from after it; {AS_WRITTEN}",
+                untimed(first, *more)
+            ),
+            Self::CameraMoved { lamp, stage, moved_mm } => {
+                let stage = stage.map(|stage| format!(", {stage} the repair")).unwrap_or_default();
+                write!(
+                    f,
+                    "the camera moved by up to {:.1} m between the photos of the {lamp} lamp{stage}: allowed, but a tripod gives a \
+                     steadier travel",
+                    moved_mm / 1000.0
+                )
+            }
+            Self::Sharpness { sharpness_g } => write!(
+                f,
+                "sharpness G = {sharpness_g:.3}; approved lamps have 0.13 to 0.40 (UN R112). A worn reflector or lens, or a bulb that sits wrong, looks like this"
+            ),
+            Self::Bent { linearity_deg } => write!(
+                f,
+                "the cut-off is bent: linearity {linearity_deg:.2} degrees; approved lamps keep to 0.2 (UN R112)"
+            ),
+            Self::Leans { tilt_deg } => write!(
+                f,
+                "the cut-off leans by {tilt_deg:.1} degrees; check the lamp's seat and the wall's level, and that neither the other lamp nor other \
+                 light falls on the wall: what leans may not be this lamp's edge"
+            ),
+            Self::Blurred { blur_deg } => write!(
+                f,
+                "the photo is blurred by {blur_deg:.2} degrees as seen from the lamp, which softens and shifts the cut-off; hold the camera on something \
+                 firm and focus on a mark"
+            ),
+            Self::LittleContrast { .. } => f.write_str(
+                "the dark side is less than twenty-five times darker than the bright one: other light may fall on the wall, and drags the \
+                 reading down; darken the room, or add a photo with the lamp off (lamp_off)",
+            ),
+            Self::BrightestAside { off_deg, side } => write!(
+                f,
+                "the light below the edge is brightest {off_deg:.1} degrees to the {side} of the lamp: is the other lamp lit too? Cover it and take the \
+                 photo again; else check centre_x_mm, the traffic side and the lamp's lateral aim"
+            ),
+            Self::TwoBrightPlaces { brighter_percent } => write!(
+                f,
+                "the light below the edge has two bright places, {brighter_percent:.0} % brighter than what lies between: is the other lamp lit too, or does other \
+                 light fall on the wall? Cover the other lamp and take the photo again"
+            ),
+            Self::EdgeBelowKick => f.write_str(
+                "a faint second edge of light runs on near the cut-off's height where the cut-off itself has risen: is the other lamp lit too? Cover it \
+                 and take the photo again",
+            ),
+            Self::Jumps(jump) => write!(f, "{jump}: is the other lamp lit too? Cover it and take the photo again"),
+            Self::NearWall { .. } => f.write_str(
+                "the lamp is nearer than 5 m to the wall: its pattern may not have formed; 7.5 to 10 m is better",
+            ),
+            Self::NoMountingHeight => f.write_str(
+                "heights are from a level line: the tolerance row and the reach take the lamp's centre height as its height above the ground; \
+                 give mounting_height_mm where that is not so",
+            ),
         }
+    }
+}
+
+/// That `first` and so many more photos carry no time.
+fn untimed(first: &std::path::Path, more: usize) -> String {
+    match more {
+        0 => format!("{}: the photo carries no time (EXIF)", first.display()),
+        n => format!("{} and {n} more: the photos carry no time (EXIF)", first.display()),
     }
 }
 

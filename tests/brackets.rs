@@ -1,9 +1,12 @@
 //! Shots with several exposures: made photos that cannot be read alone are read together.
 
-use beamfall::aim::{Setting, ShotReading, Use, measure_shot};
-use beamfall::record::{Job, Lamp, SCHEMA, Shot, Side};
+mod common;
+
+use beamfall::aim::{ShotReading, Use};
+use beamfall::record::{Shot, Side};
 use beamfall::refusal::Reason;
 use beamfall::render::{Ambient, Scene, WallKind};
+use beamfall::warning::Warning;
 use std::path::Path;
 
 /// Writes the scene's photo at an exposure, with its own noise.
@@ -14,53 +17,12 @@ fn expose(scene: &Scene, p997_of_full_scale: f64, folder: &Path, name: &str) {
 }
 
 fn read(scene: &Scene, folder: &Path, photo: &str, brackets: &[&str], lamp_off: Option<&str>) -> ShotReading {
-    let made = &scene.lamp[0];
-    let lamp = Lamp {
-        side: Side::Left,
-        centre_height_mm: made.centre_height_mm,
-        centre_height_sd_mm: 0.2,
-        centre_x_mm: made.centre_x_mm,
-        distance_mm: made.distance_mm,
-        distance_sd_mm: 1.0,
-        mounting_height_mm: None,
-    };
     let shot = Shot {
-        photo: photo.into(),
-        lamp: Side::Left,
-        stage: None,
-        position: None,
-        vacuum: None,
-        vacuum_sd: None,
-        branch: None,
-        sealed: false,
         lamp_off: lamp_off.map(Into::into),
         brackets: brackets.iter().map(Into::into).collect(),
+        ..common::shot(photo, Side::Left)
     };
-    let job = Job {
-        schema: SCHEMA,
-        job: "brackets".to_owned(),
-        bay: "bay.toml".into(),
-        traffic: made.traffic,
-        pattern: None,
-        tolerance: None,
-        tolerance_choice: None,
-        lamp_mark: None,
-        system: None,
-        made_photos: true,
-        vehicle: None,
-        lamp: vec![lamp],
-        shot: vec![],
-        trial: vec![],
-        adjuster: beamfall::record::AdjusterLimits::default(),
-    };
-    let setting = Setting {
-        job: &job,
-        bay: &scene.bay,
-        table: None,
-        folder,
-        pictures: false,
-    };
-    measure_shot(&setting, &shot, &lamp)
+    common::read(scene, folder, &shot)
 }
 
 fn scene() -> Scene {
@@ -76,7 +38,7 @@ fn scene() -> Scene {
 }
 
 /// Error of a reading, per cent, and what was told with it.
-fn error(reading: ShotReading, scene: &Scene) -> (f64, Vec<String>) {
+fn error(reading: ShotReading, scene: &Scene) -> (f64, Vec<Warning>) {
     let measured = reading.result.unwrap_or_else(|refusal| panic!("{refusal}"));
     let truth = scene.truth().unwrap()[0].inclination_percent;
     (measured.aim.inclination_percent - truth, measured.warnings)
@@ -141,7 +103,7 @@ fn brackets_that_do_not_fit_are_named_and_left_out() {
     let check = |bracket: &str, part: &str| {
         let (error, warnings) = error(read(&scene, folder, "main.jpg", &[bracket], None), &scene);
         assert_eq!(error, alone, "{bracket} changed the reading");
-        let named = |w: &String| w.contains(bracket) && w.contains(part);
+        let named = |w: &Warning| [bracket, part].iter().all(|part| w.to_string().contains(part));
         assert!(warnings.iter().any(named), "{bracket}: {warnings:?}");
     };
     // More light than the files' exposures say.
@@ -200,7 +162,7 @@ fn without_exif_the_exposure_is_taken_from_the_pixels() {
     println!("with EXIF {with:.4} %, without {without:.4} %");
     assert!((without - with).abs() < 0.001, "{without} % against {with} %");
     assert!(
-        warnings.iter().any(|w| w.contains("is not in the files")),
+        warnings.iter().any(|w| w.to_string().contains("is not in the files")),
         "{warnings:?}"
     );
     let (_, warnings) = error(
@@ -208,7 +170,7 @@ fn without_exif_the_exposure_is_taken_from_the_pixels() {
         &scene,
     );
     assert!(
-        warnings.iter().any(|w| w.contains("again.jpg adds little")),
+        warnings.iter().any(|w| w.to_string().contains("again.jpg adds little")),
         "{warnings:?}"
     );
 }

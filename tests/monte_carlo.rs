@@ -12,10 +12,13 @@
 //! draws, but where it lies along the flat bottom of its minimum they leave open to 0.02 standard deviations, which is
 //! more than δ with two digits; its width is compared to δ, its ends to δ with one digit.
 
-use beamfall::aim::{Aim, COVERAGE_FACTOR_95, aim, inclination_at_percent};
+mod common;
+
+use beamfall::aim::{Aim, COVERAGE_FACTOR_95, Source, aim, inclination_at_percent};
 use beamfall::cutoff::CutOff;
-use beamfall::record::{Bay, HeightsFrom, Lamp, Marks, Pattern, Sheet, Side};
+use beamfall::record::{Bay, HeightsFrom, Lamp, Marks, Sheet};
 use beamfall::wall::{FoundMark, View};
+use common::lamp;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -23,18 +26,6 @@ use rand_distr::{Distribution, StandardNormal};
 /// As many as clause 7.2.2 wants for a 95 % interval with one or two digits.
 const DRAWS: usize = 1_000_000;
 const GRADE_PERCENT: f64 = 0.2;
-
-fn lamp(distance_mm: f64, distance_sd_mm: f64) -> Lamp {
-    Lamp {
-        side: Side::Left,
-        centre_height_mm: 650.0,
-        centre_height_sd_mm: 2.0,
-        centre_x_mm: 0.0,
-        distance_mm,
-        distance_sd_mm,
-        mounting_height_mm: None,
-    }
-}
 
 fn bay() -> Bay {
     let places = [
@@ -90,15 +81,7 @@ fn budget(lamp: &Lamp, bay: &Bay, percent: f64) -> Aim {
         shape_sd_mm: 0.2,
         model_sd_mm: 1.8,
         stray_light_sd_mm: 0.4,
-        warnings: Vec::new(),
-        pattern: Pattern::Flat,
-        sharpness_g: 0.2,
-        linearity_deg: 0.0,
-        tilt_deg: 0.0,
-        elbow: None,
-        threshold_y_mm: None,
-        plain_y_mm: None,
-        scans: Vec::new(),
+        ..CutOff::made()
     };
     aim(cutoff, lamp, bay, &view(bay))
 }
@@ -107,8 +90,8 @@ fn budget(lamp: &Lamp, bay: &Bay, percent: f64) -> Aim {
 /// cut-off; only what the marks do to the height is taken from the budget, as it has no other source.
 fn propagate(lamp: &Lamp, bay: &Bay, aim: &Aim, seed: u64) -> Vec<f64> {
     let cutoff = &aim.cutoff;
-    let marks_mm = |name: &str| {
-        let term = aim.budget.iter().find(|term| term.name == name).unwrap();
+    let marks_mm = |source: Source| {
+        let term = aim.budget.iter().find(|term| term.source == source).unwrap();
         term.sd_percent / 100.0 * lamp.distance_mm
     };
     let y_sds_mm = [
@@ -116,8 +99,8 @@ fn propagate(lamp: &Lamp, bay: &Bay, aim: &Aim, seed: u64) -> Vec<f64> {
         cutoff.shape_sd_mm,
         cutoff.model_sd_mm,
         cutoff.stray_light_sd_mm,
-        marks_mm("corners of the marks in the photo"),
-        marks_mm("places of the marks on the wall"),
+        marks_mm(Source::Corners),
+        marks_mm(Source::Sheets),
     ];
     let mut random = ChaCha8Rng::seed_from_u64(seed);
     let mut draw = |mean: f64, sd: f64| {

@@ -1,9 +1,11 @@
 //! Each refusal on made photos just inside and just outside of its threshold: the one must give a figure near its truth,
 //! the other the reason, with what was measured and the mend. The scenes are our own.
 
-use beamfall::aim::{Setting, ShotReading, measure_job};
+mod common;
+
+use beamfall::aim::ShotReading;
 use beamfall::photo::Photo;
-use beamfall::record::{Job, Pattern, Side};
+use beamfall::record::{Pattern, Side};
 use beamfall::refusal::{Reason, Refusal};
 use beamfall::render::{EdgeKind, MadeLamp, MadeSheet, Scene, WallKind};
 use std::path::Path;
@@ -22,42 +24,10 @@ fn scene() -> Scene {
     scene
 }
 
-/// Draws the scene and reads it as a job with one shot of its first lamp.
+/// Draws the scene and reads its first lamp.
 fn read(scene: &Scene, folder: &Path) -> ShotReading {
     std::fs::write(folder.join("photo.jpg"), scene.jpeg().unwrap()).unwrap();
-    let lamp = &scene.lamp[0];
-    let text = format!(
-        "schema = 1\njob = \"refusals\"\nbay = \"bay.toml\"\ntraffic = \"{}\"\n\
-         [[lamp]]\nside = \"{}\"\ncentre_height_mm = {}\ncentre_height_sd_mm = 0.5\ncentre_x_mm = {}\ndistance_mm = {}\ndistance_sd_mm = 2.0\n\
-         [[shot]]\nphoto = \"photo.jpg\"\nlamp = \"{}\"\n",
-        if lamp.traffic.flat_side_sign() < 0.0 {
-            "right"
-        } else {
-            "left"
-        },
-        side(lamp.side),
-        lamp.centre_height_mm,
-        lamp.centre_x_mm,
-        lamp.distance_mm,
-        side(lamp.side),
-    );
-    std::fs::write(folder.join("job.toml"), text).unwrap();
-    let job = Job::read(&folder.join("job.toml")).unwrap();
-    let setting = Setting {
-        job: &job,
-        bay: &scene.bay,
-        table: None,
-        folder,
-        pictures: false,
-    };
-    measure_job(&setting, &|| ()).pop().unwrap()
-}
-
-fn side(side: Side) -> &'static str {
-    match side {
-        Side::Left => "left",
-        Side::Right => "right",
-    }
+    common::read(scene, folder, &common::shot("photo.jpg", scene.lamp[0].side))
 }
 
 /// What a case does to the scene.

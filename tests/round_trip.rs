@@ -3,8 +3,10 @@
 //! The renderer knows nothing of how photos are read. Its truth is the definition of UN R112's cut-off quality annex
 //! on the clean beam. The scenes are our own; the limits are those that the project sets itself.
 
-use beamfall::aim::{Setting, ShotReading, measure_shot};
-use beamfall::record::{Job, Lamp, Pattern, SCHEMA, Shot, Side, Traffic};
+mod common;
+
+use beamfall::aim::ShotReading;
+use beamfall::record::{Pattern, Shot, Side, Traffic};
 use beamfall::refusal::Reason;
 use beamfall::render::{Ambient, EdgeKind, Scene, WallKind};
 use std::path::Path;
@@ -16,55 +18,12 @@ fn read(scene: &Scene, folder: &Path, name: &str) -> ShotReading {
 
 /// As [`read`], with a photo of the same view with the lamp off.
 fn read_with(scene: &Scene, folder: &Path, name: &str, lamp_off: Option<&str>) -> ShotReading {
-    let photo = folder.join(name);
-    std::fs::write(&photo, scene.jpeg().unwrap()).unwrap();
-    let made = &scene.lamp[0];
-    let lamp = Lamp {
-        side: Side::Left,
-        centre_height_mm: made.centre_height_mm,
-        centre_height_sd_mm: 0.2,
-        centre_x_mm: made.centre_x_mm,
-        distance_mm: made.distance_mm,
-        distance_sd_mm: 1.0,
-        mounting_height_mm: None,
-    };
+    std::fs::write(folder.join(name), scene.jpeg().unwrap()).unwrap();
     let shot = Shot {
-        photo: name.into(),
-        lamp: Side::Left,
-        stage: None,
-        position: None,
-        vacuum: None,
-        vacuum_sd: None,
-        branch: None,
-        sealed: false,
         lamp_off: lamp_off.map(Into::into),
-        brackets: Vec::new(),
+        ..common::shot(name, Side::Left)
     };
-    let job = Job {
-        schema: SCHEMA,
-        job: "round trip".to_owned(),
-        bay: "bay.toml".into(),
-        traffic: made.traffic,
-        pattern: None,
-        tolerance: None,
-        tolerance_choice: None,
-        lamp_mark: None,
-        system: None,
-        made_photos: true,
-        vehicle: None,
-        lamp: vec![lamp],
-        shot: vec![],
-        trial: vec![],
-        adjuster: beamfall::record::AdjusterLimits::default(),
-    };
-    let setting = Setting {
-        job: &job,
-        bay: &scene.bay,
-        table: None,
-        folder,
-        pictures: false,
-    };
-    measure_shot(&setting, &shot, &lamp)
+    common::read(scene, folder, &shot)
 }
 
 /// A value between two ends, spread evenly over the scenes (golden-ratio steps), so that no seed decides the test.
@@ -226,7 +185,7 @@ fn a_sheet_that_hangs_elsewhere_is_named_and_left_out() {
     let truth = scene.truth().unwrap()[0].inclination_percent;
     let measured = read(&scene, folder.path(), "moved.jpg").result.unwrap();
     assert!(
-        measured.warnings.iter().any(|w| w.contains("mark 6 ")),
+        measured.warnings.iter().any(|w| w.to_string().contains("mark 6 ")),
         "{:?}",
         measured.warnings
     );

@@ -8,7 +8,7 @@ use rand_distr::StandardNormal;
 
 /// One made job: the scene as it is, and the bay and the job as somebody wrote them down.
 #[derive(Debug, Clone)]
-pub struct Case {
+pub(crate) struct Case {
     /// The seed that it was drawn from.
     pub seed: u64,
     /// What stands there, with the photos to draw.

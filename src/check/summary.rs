@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 
 /// Errors of figures against their truth, all in the figure's own unit (per cent of inclination).
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Errors {
+pub(crate) struct Errors {
     /// How many figures.
     pub count: usize,
     /// Median of |error|.
@@ -69,7 +69,7 @@ fn standard_deviation(values: &[f64]) -> Option<f64> {
 
 /// What single photos gave.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ReadingSummary {
+pub(crate) struct ReadingSummary {
     /// Photos.
     pub scenes: usize,
     /// Refused ones, by reason.
@@ -117,7 +117,7 @@ impl ReadingSummary {
 
 /// What series over the range control's positions gave.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct TravelSummary {
+pub(crate) struct TravelSummary {
     /// Series.
     pub series: usize,
     /// Refused photos, by reason.
@@ -158,7 +158,7 @@ impl TravelSummary {
 
 /// What photos that were spoilt in one way came to.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct UnreadableRow {
+pub(crate) struct UnreadableRow {
     /// What spoils them.
     pub way: Way,
     /// Photos.
@@ -179,7 +179,7 @@ pub struct UnreadableRow {
 
 /// What spoilt photos came to.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct UnreadableSummary {
+pub(crate) struct UnreadableSummary {
     /// Photos.
     pub scenes: usize,
     /// A row for each way that was drawn.

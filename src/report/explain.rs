@@ -6,7 +6,7 @@ use super::results::{Inclination, Results, ShareName, ShotResult};
 use super::text::{fixed, pad, plain, shorten, signed, wrap};
 use super::words::{lamp_and_stage, setting};
 use crate::adjuster::{LampTravel, TravelStep};
-use crate::aim::{COVERAGE_FACTOR_95, Share, ShotReading};
+use crate::aim::{COVERAGE_FACTOR_95, Share, ShotReading, Source, Term};
 use crate::record::{Side, Stage};
 
 /// Width of a terminal that nobody has widened.
@@ -151,20 +151,20 @@ fn travel_lines(lamp: &LampTravel, travel: &TravelStep, readings: &[ShotReading]
         return;
     };
     // Several photos of a position are averaged: each term counts by the root of the sum of squares over their number.
-    let mut names: Vec<&'static str> = Vec::new();
+    let mut sources: Vec<Source> = Vec::new();
     for term in ends.iter().flatten().flat_map(|r| photo_terms(r)) {
-        if !names.contains(&term.0) {
-            names.push(term.0);
+        if !sources.contains(&term.source) {
+            sources.push(term.source);
         }
     }
-    let variance_of = |name: &str| -> f64 {
+    let variance_of = |source: Source| -> f64 {
         ends.iter()
             .map(|photos| {
                 let squares: f64 = photos
                     .iter()
                     .flat_map(|r| photo_terms(r))
-                    .filter(|term| term.0 == name)
-                    .map(|term| term.1.powi(2))
+                    .filter(|term| term.source == source)
+                    .map(|term| term.sd_percent.powi(2))
                     .sum();
                 squares / (photos.len().max(1) as f64).powi(2)
             })
@@ -173,10 +173,10 @@ fn travel_lines(lamp: &LampTravel, travel: &TravelStep, readings: &[ShotReading]
     lines.push(head().trim_end_matches("share").to_owned());
     let mut left = (travel.u95_percent / COVERAGE_FACTOR_95).powi(2);
     let all = left;
-    for name in names {
-        let variance = variance_of(name);
+    for source in sources {
+        let variance = variance_of(source);
         left -= variance;
-        lines.push(row(name, "photo", variance.sqrt(), distance_mm));
+        lines.push(row(source.name(), "photo", variance.sqrt(), distance_mm));
     }
     if left > 1e-3 * all {
         lines.push(row("scatter and what does not cancel", "", left.sqrt(), distance_mm));
@@ -209,16 +209,9 @@ fn photos_at<'a>(
         .collect()
 }
 
-/// Names and standard uncertainties, per cent, of what differs from photo to photo.
-fn photo_terms(reading: &ShotReading) -> Vec<(&'static str, f64)> {
-    let budget = reading
-        .result
-        .as_ref()
-        .map(|m| m.aim.budget.as_slice())
-        .unwrap_or_default();
-    budget
-        .iter()
-        .filter(|term| term.share == Share::Photo)
-        .map(|term| (term.name, term.sd_percent))
-        .collect()
+/// The terms of what differs from photo to photo.
+fn photo_terms(reading: &ShotReading) -> impl Iterator<Item = &Term> {
+    let measured = reading.result.as_ref().ok();
+    let budget = measured.map(|m| m.aim.budget.as_slice()).unwrap_or_default();
+    budget.iter().filter(|term| term.source.share() == Share::Photo)
 }

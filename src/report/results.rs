@@ -460,8 +460,8 @@ impl MeasuredResult {
                     .budget
                     .iter()
                     .map(|term| StandardTerm {
-                        name: term.name.to_owned(),
-                        share: term.share.into(),
+                        name: term.source.to_string(),
+                        share: term.source.share().into(),
                         // More places than the sum has, so that the terms add up to it as far as it is written.
                         sd_percent: round(term.sd_percent, 6),
                     })
@@ -499,12 +499,12 @@ impl MeasuredResult {
                 .budget
                 .iter()
                 .map(|term| BudgetTerm {
-                    name: term.name.to_owned(),
-                    share: term.share.into(),
+                    name: term.source.to_string(),
+                    share: term.source.share().into(),
                     u95_percent: round(COVERAGE_FACTOR_95 * term.sd_percent, 4),
                 })
                 .collect(),
-            warnings: measured.warnings.clone(),
+            warnings: measured.warnings.iter().map(ToString::to_string).collect(),
         }
     }
 }

@@ -127,8 +127,7 @@ impl Run {
             (self.system.as_ref()).and_then(|system| Isolated::of_job(system.clone(), &self.job, &readings));
         // Photos that only a trial names are no shots of the job.
         readings.truncate(self.job.shot.len());
-        let of_series = series_warnings(&readings).into_iter().map(Warning::Series).collect();
-        let warnings = [self.entered(), same_photos(&readings), of_series].concat();
+        let warnings = [self.entered(), same_photos(&readings), series_warnings(&readings)].concat();
         let vacuum_raises = self.system.as_ref().map(|system| system.vacuum_raises);
         Ok(Findings {
             adjuster: Adjuster::of(&readings, &self.job.adjuster, vacuum_raises),

@@ -3,7 +3,7 @@
 //! light, which also average the dark part's noise away) and in three codings: as a viewer would see it, in logarithm, and
 //! relative to the mean round about.
 
-use crate::photo::Luminance;
+use crate::photo::{Luminance, srgb_from_linear_f32 as srgb_code};
 use kornia_apriltag::{AprilTagDecoder, DecodeTagsConfig, family::TagFamilyKind};
 use kornia_image::{Image, ImageSize};
 
@@ -170,15 +170,6 @@ fn encode(image: &Luminance, coding: Coding) -> Vec<u8> {
     }
 }
 
-/// As [`crate::photo::srgb_from_linear`], in single precision: there are millions of px, and eight bits are wanted.
-fn srgb_code(light: f32) -> f32 {
-    if light <= 0.003_130_8 {
-        12.92 * light.max(0.0)
-    } else {
-        1.055 * light.min(1.0).powf(1.0 / 2.4) - 0.055
-    }
-}
-
 /// The mean over the square of `radius` px round each pixel, cut at the frame. Row by row, as the image.
 fn box_means(image: &Luminance, radius: usize) -> Vec<f32> {
     let across: Vec<f32> = image
@@ -216,19 +207,4 @@ fn running_means(values: &[f32], radius: usize) -> Vec<f32> {
             (between / (to - from) as f64) as f32
         })
         .collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::photo::srgb_from_linear;
-
-    #[test]
-    fn single_precision_gives_the_same_codes() {
-        for step in 0..=100_000_u32 {
-            let light = f64::from(step) / 100_000.0;
-            let apart = (f64::from(srgb_code(light as f32)) - srgb_from_linear(light)).abs();
-            assert!(255.0 * apart < 1e-3, "{light}: {apart}");
-        }
-    }
 }

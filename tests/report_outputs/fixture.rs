@@ -1,7 +1,7 @@
 //! Findings built by hand: an invented workshop and car, and pictures that are drawn here.
 
 use beamfall::adjuster::Adjuster;
-use beamfall::aim::{Aim, Common, Means, Measured, OtherPhoto, Share, ShotReading, Term, Use, Verdict};
+use beamfall::aim::{Aim, Common, Means, Measured, OtherPhoto, ShotReading, Source, Term, Use, Verdict};
 use beamfall::cutoff::{CutOff, Elbow, ScanPoint};
 use beamfall::isolate::Isolated;
 use beamfall::photo::Capture;
@@ -91,28 +91,23 @@ pub fn measured(photo: &str, side: Side, stage: Option<Stage>, position: Option<
     let reading_x_mm = lamp.centre_x_mm - 436.6;
     let budget = vec![
         Term {
-            name: "lamp's height",
-            share: Share::Job,
+            source: Source::LampHeight,
             sd_percent: 0.0200,
         },
         Term {
-            name: "places of the marks",
-            share: Share::Job,
+            source: Source::Sheets,
             sd_percent: 0.0110,
         },
         Term {
-            name: "distance",
-            share: Share::Job,
+            source: Source::Distance,
             sd_percent: 0.0010,
         },
         Term {
-            name: "scatter of the scans",
-            share: Share::Photo,
+            source: Source::Texture,
             sd_percent: 0.0095,
         },
         Term {
-            name: "shape of the edge",
-            share: Share::Photo,
+            source: Source::EdgeShape,
             sd_percent: 0.0037,
         },
     ];
@@ -373,9 +368,7 @@ pub fn full() -> Findings {
 ), "0 mbar", Branch::Releasing));
     case.warnings.push(Warning::TrialsWithoutSystem { trials: 2 });
     if let Ok(first) = &mut case.readings[0].result {
-        first
-            .warnings
-            .push("the photo has no EXIF focal length; the camera's view was found from the marks alone".to_owned());
+        first.warnings.push(Warning::LittleContrast { step_decades: 1.2 });
     }
     case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
     case.readings[0].others = [("bracket", Use::Bracket, 'b'), ("dark", Use::LampOff, 'd')]

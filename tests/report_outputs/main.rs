@@ -159,14 +159,14 @@ fn the_explanation_adds_up_and_keeps_to_80_columns() {
         "photos/left-after-0.jpg: left lamp, after the repair; position 0",
         "inclination +1.2200 %; 1 % is 100.0 mm at the wall",
         // 0.02² of 0.02502² is 64 % of the variance: ten of fifteen signs.
-        "  lamp's height                      job    0.0200   2.00   64 % ##########",
-        "  scatter of the scans               photo  0.0095   0.95   14 % ==",
+        "  height of the lamp                 job    0.0200   2.00   64 % ##########",
+        "  wall texture and noise             photo  0.0095   0.95   14 % ==",
         "  combined (root sum of squares)            0.0250   2.50  100 %",
         "  x 1.96 = 95 % half-width                  0.0490   4.90",
         "    of it what differs by photo             0.0200   2.00",
         "Travel, left lamp, after the repair: position 0 to 1: +0.4100 ± 0.0283 %",
         // Both ends' 0.0095 %, as squares.
-        "  scatter of the scans               photo  0.0134   1.34",
+        "  wall texture and noise             photo  0.0134   1.34",
         "  combined (root sum of squares)            0.0144   1.44",
     ] {
         assert!(text.contains(part), "{part} is not in\n{text}");
@@ -407,7 +407,9 @@ fn page_escapes_whatever_the_user_writes() {
             reading.shot.position = Some(format!("{position}{EVIL}"));
         }
         match &mut reading.result {
-            Ok(measured) => measured.warnings = vec![EVIL.to_owned()],
+            Ok(measured) => {
+                measured.warnings = vec![Warning::BracketAddsLittle { bracket: EVIL.into() }];
+            }
             Err(refusal) => refusal.message = EVIL.to_owned(),
         }
     }
@@ -506,7 +508,7 @@ fn page_says_what_every_report_must_say() {
         "Shorten the exposure to a quarter",
         "2 of 6 marks were found and 4 are needed",
         "from memory; compare with the regulation in force",
-        "scatter of the scans",
+        "wall texture and noise",
         "(a limit lies within the interval; 88 % likely to be inside)<br><strong>To settle it:</strong>",
         "Right lamp: what the uncertainty is made of",
         "2 trials are recorded, but the job names no system",
@@ -745,9 +747,9 @@ fn budget_bars_are_as_long_as_their_terms() {
     let all = 0.025_019;
     for (name, sd_percent) in [
         ("all together", all),
-        ("lamp&apos;s height (job)", 0.0200),
-        ("places of the marks (job)", 0.0110),
-        ("scatter of the scans (photo)", 0.0095),
+        ("height of the lamp (job)", 0.0200),
+        ("places of the marks on the wall (job)", 0.0110),
+        ("wall texture and noise (photo)", 0.0095),
     ] {
         let wanted = 1736.0 * sd_percent / all;
         assert!(

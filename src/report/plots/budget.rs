@@ -59,14 +59,18 @@ fn figure(reading: &ShotReading, measured: &Measured, most_percent: f64) -> Resu
     let title = format!("{} lamp: what the uncertainty is made of", sentence(&side.to_string()));
     let mut terms: Vec<_> = aim.budget.iter().filter(|term| term.sd_percent.is_finite()).collect();
     terms.sort_by(|a, b| b.sd_percent.total_cmp(&a.sd_percent));
-    let largest = terms.first().map_or("", |term| term.name);
+    let largest = terms.first().map_or("", |term| term.source.name());
     let caption = caption(reading, largest, aim.u95_percent());
     let row = |term: &&Term| {
-        let word = if term.share == Share::Job { "job" } else { "photo" };
+        let word = if term.source.share() == Share::Job {
+            "job"
+        } else {
+            "photo"
+        };
         Row {
-            name: format!("{} ({word})", plain(term.name)),
+            name: format!("{} ({word})", plain(term.source.name())),
             sd_percent: term.sd_percent,
-            share: Some(term.share),
+            share: Some(term.source.share()),
         }
     };
     let whole = Row {
