@@ -46,15 +46,6 @@ mod tests {
     use super::*;
 
     #[test]
-    fn single_precision_gives_the_same_codes() {
-        for step in 0..=100_000_u32 {
-            let light = f64::from(step) / 100_000.0;
-            let apart = (f64::from(srgb_from_linear_f32(light as f32)) - srgb_from_linear(light)).abs();
-            assert!(255.0 * apart < 1e-3, "{light}: {apart}");
-        }
-    }
-
-    #[test]
     fn the_curve_is_that_of_the_standard() {
         // IEC 61966-2-1: code 10 and 118 of 255 worked by hand with the standard's two branches; ends exact.
         for (code, linear) in [
