@@ -76,6 +76,7 @@ pub struct Fit {
     pub converged: bool,
 }
 
+/// Common practice, no source.
 const DAMPING: Marquardt = Marquardt {
     start: 1e-3,
     ease: 0.2,

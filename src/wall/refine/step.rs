@@ -30,17 +30,19 @@ const LEVEL_SD: f64 = 10.0;
 /// Light that changes by more than e-fold within two cells is not expected: one standard deviation of the slopes, per cell
 /// (no source; `a_cut_off_across_the_sheet_shifts_no_corner` holds it against a sharp cut-off).
 const SLOPE_SD_PER_CELL: f64 = 0.5;
-/// One standard deviation of a free blur, cells: it is at most the cell.
+/// One standard deviation of a free blur, cells: it is at most the cell (no source).
 const BLUR_SD_CELLS: f64 = 0.5;
 /// And of a known one, px: as good as fixed.
 const KNOWN_BLUR_SD_PX: f64 = 1e-3;
-/// Least blur, px: a pixel's own width alone blurs by 1/√12 = 0.29.
+/// Least blur, px, below what there can be: a pixel's own width alone blurs by 1/√12 = 0.29.
 const LEAST_BLUR_PX: f64 = 0.2;
-/// A step is seen where white less black is this many standard deviations of its mean over the piece.
+/// A step is seen where white less black is this many standard deviations of its mean over the piece (no
+/// source).
 const SEEN_SDS: f64 = 4.0;
 /// Once a step moves place and blur by less than these, px, another would not matter beside what is stated for a corner.
 const SETTLED_PLACE_PX: f64 = 1e-4;
 const SETTLED_BLUR_PX: f64 = 1e-3;
+/// Common practice, no source.
 const DAMPING: Marquardt = Marquardt {
     start: 1e-3,
     ease: 0.2,

@@ -40,6 +40,7 @@ const SIZE_OFF: f64 = 0.01;
 const ENOUGH_MARKS: usize = 4;
 /// A relative fall of the cost below this ends the iteration.
 const COST_TOLERANCE: f64 = 1e-12;
+/// Common practice, no source: it starts low, since the resections are near.
 const DAMPING: Marquardt = Marquardt {
     start: 1e-6,
     ease: 0.1,
