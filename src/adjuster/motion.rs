@@ -15,6 +15,7 @@
 
 use crate::aim::COVERAGE_FACTOR_95;
 use crate::fit::normal;
+use crate::record::display_as_written;
 use serde::Serialize;
 
 /// How often, at the most, a lamp that stands still may be said to move.
@@ -61,13 +62,11 @@ impl Movement {
     }
 }
 
-impl std::fmt::Display for Movement {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.pad(match self {
-            Self::Moves => "moves",
-            Self::Still => "does not move",
-            Self::CannotTell => "cannot tell",
-        })
+display_as_written! {
+    Movement {
+        Moves => "moves",
+        Still => "does not move",
+        CannotTell => "cannot tell",
     }
 }
 
