@@ -52,6 +52,18 @@ pub struct Adjuster {
     pub warnings: Vec<Warning>,
 }
 
+/// In outputs for machines these are their words.
+macro_rules! serialize_as_words {
+    ($($type:ty),+) => {$(
+        impl Serialize for $type {
+            fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                serializer.collect_str(self)
+            }
+        }
+    )+};
+}
+serialize_as_words!(TravelMend, LeakFinding, PumpFigure, StageSentence);
+
 impl Adjuster {
     /// Everything that a job's readings say of its range adjuster. `vacuum_raises`: what the system file says vacuum does to
     /// the beam; `None` without one.

@@ -14,6 +14,7 @@
 //! J. Pharmacokin. Biopharm. 15 (1987) 657).
 
 use crate::aim::COVERAGE_FACTOR_95;
+use crate::record::display_as_written;
 use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, Normal};
 
@@ -61,13 +62,11 @@ impl Movement {
     }
 }
 
-impl std::fmt::Display for Movement {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.pad(match self {
-            Self::Moves => "moves",
-            Self::Still => "does not move",
-            Self::CannotTell => "cannot tell",
-        })
+display_as_written! {
+    Movement {
+        Moves => "moves",
+        Still => "does not move",
+        CannotTell => "cannot tell",
     }
 }
 

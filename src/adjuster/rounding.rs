@@ -2,11 +2,21 @@
 //! from another by a last digit.
 
 use super::leak::{LeakDown, LeakPoint, LeakSample};
-use super::response::{Curve, Response, ResponsePoint, VacuumStep};
-use super::stages::{Change, FigureChange, StageChange};
-use super::travel::{LampTravel, PositionTravel, TravelStep};
+use super::response::{Curve, Hysteresis, Response, ResponsePoint, VacuumStep};
+use super::stages::{Change, FigureChange, PositionChange, StageChange};
+use super::travel::{ExpectedOutcome, LampTravel, PositionTravel, TravelStep};
 use super::{Adjuster, Interval, SideDifference};
 use crate::record::{Figure, Places};
+
+impl Adjuster {
+    /// The same with each figure rounded to what it can carry.
+    #[must_use]
+    pub fn rounded(&self) -> Self {
+        let mut all = self.clone();
+        all.round();
+        all
+    }
+}
 
 impl Figure for Interval {
     fn round_to(&mut self, decimals: i32) {
@@ -17,176 +27,80 @@ impl Figure for Interval {
     }
 }
 
-impl Adjuster {
-    /// The same with each figure rounded to what it can carry.
-    #[must_use]
-    pub fn rounded(&self) -> Self {
-        let mut all = self.clone();
-        Places::PERCENT.round([&mut all.least_travel_percent]);
-        all.travel.iter_mut().for_each(LampTravel::round);
-        all.sides.iter_mut().for_each(SideDifference::round);
-        all.response.iter_mut().for_each(Response::round);
-        all.leak_down.iter_mut().for_each(LeakDown::round);
-        all.stages.iter_mut().for_each(StageChange::round);
-        all
-    }
-}
-
-impl LampTravel {
-    fn round(&mut self) {
-        self.positions.iter_mut().for_each(PositionTravel::round);
-        self.steps.iter_mut().chain(&mut self.total).for_each(TravelStep::round);
-    }
-}
-
-impl PositionTravel {
-    fn round(&mut self) {
-        Places::PERCENT.round([
-            &mut self.percent,
-            &mut self.u95_percent,
-            &mut self.travel_percent,
-            &mut self.travel_u95_percent,
-        ]);
-        if let Some(expected) = &mut self.expected {
-            Places::PERCENT.round([&mut expected.travel_percent, &mut expected.tolerance_percent]);
+/// For each type the unit of its figures, and the lists and options that hold more of them.
+macro_rules! rounded {
+    ($($type:ty { $($unit:ident: $($figure:ident),+;)* $(=> $($each:ident),+;)? })+) => {$(
+        impl $type {
+            fn round(&mut self) {
+                $(Places::$unit.round([$(&mut self.$figure),+]);)*
+                $($(self.$each.iter_mut().for_each(|one| one.round());)+)?
+            }
         }
-    }
+    )+};
 }
 
-impl TravelStep {
-    fn round(&mut self) {
-        Places::PERCENT.round([&mut self.percent, &mut self.u95_percent]);
-        Places::MM.round([&mut self.wall_mm, &mut self.wall_u95_mm]);
-        Places::M.round([&mut self.reach_change_m, &mut self.reach_change_u95_m]);
+rounded! {
+    Adjuster { PERCENT: least_travel_percent; => travel, sides, response, leak_down, stages; }
+    LampTravel { => positions, steps, total; }
+    PositionTravel { PERCENT: percent, u95_percent, travel_percent, travel_u95_percent; => expected; }
+    ExpectedOutcome { PERCENT: travel_percent, tolerance_percent; }
+    TravelStep {
+        PERCENT: percent, u95_percent;
+        MM: wall_mm, wall_u95_mm;
+        M: reach_change_m, reach_change_u95_m;
     }
+    SideDifference {
+        PERCENT: difference_percent, u95_percent, travel_difference_percent, travel_u95_percent;
+    }
+    Response { => points, steps, curve; }
+    ResponsePoint {
+        MBAR: vacuum_mbar, vacuum_u95_mbar;
+        PERCENT: percent, reading_u95_percent, fitted_percent, residual_percent;
+        SDS: residual_sds;
+    }
+    VacuumStep {
+        MBAR: from_mbar, to_mbar;
+        PERCENT: percent, u95_percent;
+    }
+    Curve {
+        PERCENT: rest_percent, travel_percent;
+        PERCENT_PER_100_MBAR: gain_percent_per_100_mbar;
+        MBAR: dead_band_mbar, end_stop_mbar, no_end_stop_below_mbar, highest_mbar;
+        RATIO: chi_square, widened_by;
+        PROBABILITY: fit_probability;
+        => hysteresis;
+    }
+    Hysteresis {
+        MBAR: gap_mbar;
+        PERCENT: gap_percent;
+        PERCENT_MBAR: loss_area_percent_mbar;
+    }
+    LeakDown {
+        S: duration_s, time_constant_s, half_time_s, creep_time_constant_s;
+        PERCENT: creep_percent, creep_below_percent;
+        MBAR: start_vacuum_mbar, loss_below_mbar;
+        MBAR_PER_MIN: start_rate_mbar_per_min;
+        => points, course;
+    }
+    LeakPoint {
+        S: elapsed_s;
+        PERCENT: percent, reading_u95_percent, residual_percent;
+    }
+    LeakSample {
+        S: elapsed_s;
+        PERCENT: percent;
+        MBAR: vacuum_mbar;
+    }
+    StageChange { => positions, total, figures; }
+    Change {
+        PERCENT: before_percent, before_u95_percent, after_percent, after_u95_percent, change_percent, change_u95_percent;
+    }
+    FigureChange { MIXED: before, after, change; }
 }
 
-impl SideDifference {
+impl PositionChange {
     fn round(&mut self) {
-        Places::PERCENT.round([
-            &mut self.difference_percent,
-            &mut self.u95_percent,
-            &mut self.travel_difference_percent,
-            &mut self.travel_u95_percent,
-        ]);
-    }
-}
-
-impl Response {
-    fn round(&mut self) {
-        self.points.iter_mut().for_each(ResponsePoint::round);
-        self.steps.iter_mut().for_each(VacuumStep::round);
-        if let Some(curve) = &mut self.curve {
-            curve.round();
-        }
-    }
-}
-
-impl ResponsePoint {
-    fn round(&mut self) {
-        Places::MBAR.round([&mut self.vacuum_mbar, &mut self.vacuum_u95_mbar]);
-        Places::PERCENT.round([
-            &mut self.percent,
-            &mut self.reading_u95_percent,
-            &mut self.fitted_percent,
-            &mut self.residual_percent,
-        ]);
-        Places::SDS.round([&mut self.residual_sds]);
-    }
-}
-
-impl VacuumStep {
-    fn round(&mut self) {
-        Places::MBAR.round([&mut self.from_mbar, &mut self.to_mbar]);
-        Places::PERCENT.round([&mut self.percent, &mut self.u95_percent]);
-    }
-}
-
-impl Curve {
-    fn round(&mut self) {
-        Places::PERCENT.round([
-            &mut self.rest_percent,
-            &mut self.travel_percent,
-            &mut self.fit_probability,
-        ]);
-        Places::PERCENT_PER_100_MBAR.round([&mut self.gain_percent_per_100_mbar]);
-        Places::MBAR.round([
-            &mut self.dead_band_mbar,
-            &mut self.end_stop_mbar,
-            &mut self.no_end_stop_below_mbar,
-            &mut self.highest_mbar,
-        ]);
-        if let Some(hysteresis) = &mut self.hysteresis {
-            Places::MBAR.round([&mut hysteresis.gap_mbar]);
-            Places::PERCENT.round([&mut hysteresis.gap_percent]);
-            Places::PERCENT_MBAR.round([&mut hysteresis.loss_area_percent_mbar]);
-        }
-        Places::RATIO.round([&mut self.chi_square, &mut self.widened_by]);
-    }
-}
-
-impl LeakDown {
-    fn round(&mut self) {
-        Places::S.round([
-            &mut self.duration_s,
-            &mut self.time_constant_s,
-            &mut self.half_time_s,
-            &mut self.creep_time_constant_s,
-        ]);
-        Places::PERCENT.round([&mut self.creep_percent, &mut self.creep_below_percent]);
-        Places::MBAR.round([&mut self.start_vacuum_mbar, &mut self.loss_below_mbar]);
-        Places::MBAR_PER_MIN.round([&mut self.start_rate_mbar_per_min]);
-        self.points.iter_mut().for_each(LeakPoint::round);
-        self.course.iter_mut().for_each(LeakSample::round);
-    }
-}
-
-impl LeakPoint {
-    fn round(&mut self) {
-        Places::S.round([&mut self.elapsed_s]);
-        Places::PERCENT.round([
-            &mut self.percent,
-            &mut self.reading_u95_percent,
-            &mut self.residual_percent,
-        ]);
-    }
-}
-
-impl LeakSample {
-    fn round(&mut self) {
-        Places::S.round([&mut self.elapsed_s]);
-        Places::PERCENT.round([&mut self.percent]);
-        Places::MBAR.round([&mut self.vacuum_mbar]);
-    }
-}
-
-impl StageChange {
-    fn round(&mut self) {
-        for position in &mut self.positions {
-            position.inclination.round();
-            position.travel.iter_mut().for_each(Change::round);
-        }
-        self.total.iter_mut().for_each(Change::round);
-        self.figures.iter_mut().for_each(FigureChange::round);
-    }
-}
-
-impl Change {
-    fn round(&mut self) {
-        Places::PERCENT.round([
-            &mut self.before_percent,
-            &mut self.before_u95_percent,
-            &mut self.after_percent,
-            &mut self.after_u95_percent,
-            &mut self.change_percent,
-            &mut self.change_u95_percent,
-        ]);
-    }
-}
-
-impl FigureChange {
-    fn round(&mut self) {
-        // As for a figure in per cent, whatever its unit.
-        Places::PERCENT.round([&mut self.before, &mut self.after, &mut self.change]);
+        self.inclination.round();
+        self.travel.iter_mut().for_each(Change::round);
     }
 }

@@ -7,8 +7,8 @@ use super::motion::{FALSE_MOVES, Movement, two_sided_quantile};
 use super::positions::LampPositions;
 use super::response::{Curve, Response};
 use crate::aim::{COVERAGE_FACTOR_95, Common};
-use crate::record::{AdjusterLimits, Side, Stage};
-use serde::{Serialize, Serializer};
+use crate::record::{AdjusterLimits, Side, Stage, display_as_written};
+use serde::Serialize;
 
 /// What the repair changed at one lamp.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -77,13 +77,11 @@ impl From<Movement> for Real {
     }
 }
 
-impl std::fmt::Display for Real {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.pad(match self {
-            Self::Real => "real",
-            Self::NoChange => "no change",
-            Self::CannotTell => "cannot tell",
-        })
+display_as_written! {
+    Real {
+        Real => "real",
+        NoChange => "no change",
+        CannotTell => "cannot tell",
     }
 }
 
@@ -119,22 +117,14 @@ pub enum PumpFigure {
     StartRate,
 }
 
-impl std::fmt::Display for PumpFigure {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.pad(match self {
-            Self::Gain => "gain, % per 100 mbar",
-            Self::DeadBand => "dead band, mbar",
-            Self::EndStop => "end stop, mbar",
-            Self::Hysteresis => "hysteresis, mbar",
-            Self::TimeConstant => "time constant, s",
-            Self::StartRate => "loss at the start, mbar per minute",
-        })
-    }
-}
-
-impl Serialize for PumpFigure {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_str(self)
+display_as_written! {
+    PumpFigure {
+        Gain => "gain, % per 100 mbar",
+        DeadBand => "dead band, mbar",
+        EndStop => "end stop, mbar",
+        Hysteresis => "hysteresis, mbar",
+        TimeConstant => "time constant, s",
+        StartRate => "loss at the start, mbar per minute",
     }
 }
 
@@ -199,12 +189,6 @@ impl std::fmt::Display for StageSentence {
                 of.figure, of.before.value, of.after.value
             ),
         }
-    }
-}
-
-impl Serialize for StageSentence {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_str(self)
     }
 }
 

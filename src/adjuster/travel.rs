@@ -6,7 +6,7 @@ use super::positions::{LampPositions, PositionMean};
 use super::{Movement, pairs};
 use crate::aim::{COVERAGE_FACTOR_95, Common, Outcome, ShotReading, reach_m};
 use crate::record::{AdjusterLimits, Band, Lamp, Side, Stage};
-use serde::{Serialize, Serializer};
+use serde::Serialize;
 
 /// The change from one position of a lamp to another, in the three measures that people use.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -248,11 +248,5 @@ impl std::fmt::Display for TravelMend {
                 "the photos do not say enough: mend what widens their ± (measure --explain), and take 4 of each position",
             ),
         }
-    }
-}
-
-impl Serialize for TravelMend {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_str(self)
     }
 }

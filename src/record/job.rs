@@ -85,15 +85,6 @@ pub enum Moves {
     CreepsBack,
 }
 
-macro_rules! display_as_written {
-    ($($type:ty { $($variant:ident => $text:literal),+ })+) => {$(
-        impl std::fmt::Display for $type {
-            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-                f.pad(match self { $(Self::$variant => $text),+ })
-            }
-        }
-    )+};
-}
 display_as_written! {
     Traffic { Right => "right", Left => "left" }
     Pattern { KickUp => "kick-up", Step => "step", Flat => "flat" }

@@ -3,6 +3,18 @@
 //! Each file is TOML; an unknown key is an error that names the key and the line, so that a typing slip can never
 //! be ignored silently.
 
+/// Writes each variant as its words.
+macro_rules! display_as_written {
+    ($($type:ty { $($variant:ident => $text:literal),+ $(,)? })+) => {$(
+        impl std::fmt::Display for $type {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.pad(match self { $(Self::$variant => $text),+ })
+            }
+        }
+    )+};
+}
+pub(crate) use display_as_written;
+
 mod bay;
 mod job;
 mod position;

@@ -33,7 +33,7 @@ impl<F: Figure> Figure for Option<F> {
 pub(crate) struct Places(i32);
 
 impl Places {
-    /// Inclinations and travels, per cent; also what is a share of one.
+    /// Inclinations and travels, per cent.
     pub(crate) const PERCENT: Self = Self(4);
     /// Per cent per 100 mbar.
     pub(crate) const PERCENT_PER_100_MBAR: Self = Self(5);
@@ -51,6 +51,10 @@ impl Places {
     pub(crate) const S: Self = Self(1);
     /// Chi-square, and factors.
     pub(crate) const RATIO: Self = Self(3);
+    /// Probabilities.
+    pub(crate) const PROBABILITY: Self = Self(4);
+    /// Figures of several units in one list.
+    pub(crate) const MIXED: Self = Self(4);
     /// Standard deviations.
     pub(crate) const SDS: Self = Self(2);
 

@@ -29,13 +29,11 @@ pub enum FaultKind {
     Sticks,
 }
 
-impl std::fmt::Display for FaultKind {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.pad(match self {
-            Self::Leaks => "leaks",
-            Self::Blocked => "blocked",
-            Self::Sticks => "sticks",
-        })
+display_as_written! {
+    FaultKind {
+        Leaks => "leaks",
+        Blocked => "blocked",
+        Sticks => "sticks",
     }
 }
 

@@ -2,7 +2,6 @@
 
 use super::super::Interval;
 use super::{LEAST_PHOTOS, LeakState};
-use serde::{Serialize, Serializer};
 
 /// What may be said of a leak-down, with its figures; outputs for machines have its words.
 #[derive(Debug, Clone, PartialEq)]
@@ -115,11 +114,5 @@ impl std::fmt::Display for LeakFinding {
                 }
             ),
         }
-    }
-}
-
-impl Serialize for LeakFinding {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_str(self)
     }
 }

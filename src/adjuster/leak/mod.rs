@@ -21,7 +21,7 @@ use super::positions::{Series, by_lamp_and_stage};
 use super::response::{Fitted, Response};
 use crate::aim::{COVERAGE_FACTOR_95, ShotReading};
 use crate::fit::chi_square_tail;
-use crate::record::{AdjusterLimits, Side, Stage};
+use crate::record::{AdjusterLimits, Side, Stage, display_as_written};
 use crate::warning::Warning;
 use clock::TimedSeries;
 use course::Course;
@@ -83,13 +83,11 @@ pub enum LeakState {
     CannotTell,
 }
 
-impl std::fmt::Display for LeakState {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.pad(match self {
-            Self::Leaks => "leaks",
-            Self::Holds => "holds",
-            Self::CannotTell => "cannot tell",
-        })
+display_as_written! {
+    LeakState {
+        Leaks => "leaks",
+        Holds => "holds",
+        CannotTell => "cannot tell",
     }
 }
 
