@@ -195,6 +195,18 @@ pub(super) struct Zone {
     pub label: String,
 }
 
+impl Zone {
+    /// A box about the middle of a named place.
+    pub fn at(place: usize, (low, high): (f64, f64), dense: bool, label: &str) -> Self {
+        let middle = place as f64;
+        Self {
+            corners: [(middle - 0.42, low), (middle + 0.42, high)],
+            dense,
+            label: label.to_owned(),
+        }
+    }
+}
+
 /// Lines of text beside a place at the top or the bottom of an area; the right end of the axis is at infinity.
 pub(super) struct Note {
     pub x: f64,

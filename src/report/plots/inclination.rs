@@ -3,11 +3,12 @@
 use super::super::Error;
 use super::chart::{Area, Axis, Chart, Point, Series, Zone, ink};
 use super::element::{Dash, Look, Shape};
-use super::{Figure, HALF_ZONE, at_positions, positions};
+use super::{Figure, at_positions, positions};
 use crate::adjuster::Adjuster;
 use crate::aim::{Measured, ShotReading};
-use crate::record::{Side, Stage};
+use crate::record::{Band, Side, Stage};
 use crate::report::words::sentence;
+use std::collections::BTreeMap;
 
 const SIDES: [Side; 2] = [Side::Left, Side::Right];
 const STAGES: [Option<Stage>; 3] = [None, Some(Stage::Before), Some(Stage::After)];
@@ -90,35 +91,19 @@ fn measured<'a>(
     })
 }
 
-/// The bands that the photos were judged by.
+/// The bands that the photos were judged by, that of the setting first.
 fn zones(readings: &[ShotReading], side: Side, places: &[Option<&str>]) -> Vec<Zone> {
-    let mut zones: Vec<(usize, Zone)> = Vec::new();
-    for (place, _, measured) in measured(readings, side, places) {
-        if let Some(verdict) = &measured.verdict
-            && zones.iter().all(|(known, _)| *known != place)
-        {
-            let (middle, band) = (place as f64, verdict.band);
-            let corners = [
-                (middle - HALF_ZONE, band.low_percent),
-                (middle + HALF_ZONE, band.high_percent),
-            ];
-            let label = if verdict.setting {
-                "allowed: setting"
-            } else {
-                "allowed: range"
-            };
-            zones.push((
-                place,
-                Zone {
-                    corners,
-                    dense: verdict.setting,
-                    label: label.to_owned(),
-                },
-            ));
-        }
-    }
-    zones.sort_by_key(|(place, zone)| (!zone.dense, *place));
-    zones.into_iter().map(|(_, zone)| zone).collect()
+    let judged: BTreeMap<(bool, usize), Band> = measured(readings, side, places)
+        .filter_map(|(place, _, measured)| {
+            let verdict = measured.verdict.as_ref()?;
+            Some(((!verdict.setting, place), verdict.band))
+        })
+        .collect();
+    let zone = |((range, place), band): ((bool, usize), Band)| {
+        let label = if range { "allowed: range" } else { "allowed: setting" };
+        Zone::at(place, (band.low_percent, band.high_percent), !range, label)
+    };
+    judged.into_iter().map(zone).collect()
 }
 
 /// Each photo's reading; photos of one place stand beside each other, in the job's order. The line joins the positions'

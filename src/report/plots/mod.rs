@@ -23,9 +23,6 @@ use crate::aim::ShotReading;
 use crate::record::{Side, Stage};
 use chart::Chart;
 
-/// Half of a hatched box about a position, where the next one is at 1.
-const HALF_ZONE: f64 = 0.42;
-
 /// A plot, or why there is none.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Figure {

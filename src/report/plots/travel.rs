@@ -3,7 +3,7 @@
 use super::super::Error;
 use super::chart::{Area, Axis, Chart, Point, Series, Zone, ink};
 use super::element::{Dash, Look, Shape};
-use super::{Figure, HALF_ZONE, positions};
+use super::{Figure, positions};
 use crate::adjuster::{Adjuster, LampTravel};
 use crate::record::{Side, Stage};
 use crate::report::text::{fixed, plain};
@@ -70,14 +70,7 @@ fn expected(lamps: &[&LampTravel], positions: &[&str]) -> Vec<Zone> {
         let mut of = lamps.iter().flat_map(|l| &l.positions).filter(|p| p.position == **name);
         let expected = of.find_map(|p| p.expected)?;
         let (middle, wide) = (expected.travel_percent, expected.tolerance_percent);
-        Some(Zone {
-            corners: [
-                (n as f64 - HALF_ZONE, middle - wide),
-                (n as f64 + HALF_ZONE, middle + wide),
-            ],
-            dense: true,
-            label: "expected".to_owned(),
-        })
+        Some(Zone::at(n, (middle - wide, middle + wide), true, "expected"))
     };
     positions.iter().enumerate().filter_map(zone).collect()
 }
