@@ -7,8 +7,7 @@
 //! E^q = D^q (1 − F) + B^q F, with F a logistic or a normal distribution, B and D sloping gently.
 
 use super::scan::Profile;
-use crate::fit::{Loss, Problem};
-use statrs::distribution::{ContinuousCDF, Normal};
+use crate::fit::{Loss, Problem, normal_tail};
 
 /// ln of light against vertical angle, with the weight of each point.
 #[derive(Debug, Clone)]
@@ -127,7 +126,7 @@ fn share_bright(fade: Fade, t: f64) -> f64 {
     match fade {
         Fade::Logistic => 1.0 / (1.0 + t.clamp(-60.0, 60.0).exp()),
         // Scaled so that both fades have about the same slope for the same width.
-        Fade::Normal => Normal::standard().sf(0.588 * t),
+        Fade::Normal => normal_tail(0.588 * t),
     }
 }
 
@@ -409,14 +408,14 @@ mod tests {
     #[test]
     fn blurred_edge_has_its_inflection_above_the_half_level() {
         let (centre, sigma, dark) = (-0.08, 0.2, 0.01);
-        let samples = samples_of(|b| (dark + (1.0 - dark) * Normal::standard().sf((b - centre) / sigma)).ln());
+        let samples = samples_of(|b| (dark + (1.0 - dark) * normal_tail((b - centre) / sigma)).ln());
         // Reference implementation: the greatest slope at very many places of the clean curve.
         let slow = (0..200_000)
             .map(|n| -0.5 + 1e-5 * f64::from(n))
             .max_by(|&a, &b| {
                 let slope = |x: f64| {
                     let u = (x - centre) / sigma;
-                    (-0.5 * u * u).exp() / (dark + (1.0 - dark) * Normal::standard().sf(u))
+                    (-0.5 * u * u).exp() / (dark + (1.0 - dark) * normal_tail(u))
                 };
                 slope(a).total_cmp(&slope(b))
             })

@@ -41,7 +41,7 @@ mod tests {
 
     #[test]
     fn ranks_are_those_of_the_sorted_values() {
-        let shuffled: Vec<f32> = (0..101_u8).map(|n| f32::from(n * 7 % 101)).collect();
+        let shuffled: Vec<f32> = (0..101_u16).map(|n| f32::from(n * 7 % 101)).collect();
         for place in [0, 1, 50, 99, 100] {
             assert_eq!(ranked(&mut shuffled.clone(), place), Some(place as f32));
         }

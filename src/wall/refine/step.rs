@@ -7,10 +7,10 @@
 //! argument by `g·blur`; the fit takes that shift out again. A clipped pixel only says that the model must not be
 //! below the clipping level there; then the contrast of other marks says how bright the white is.
 
-use crate::fit::{Attempt, Ending, Marquardt, median_high};
+use crate::fit::{Attempt, Ending, Marquardt, median_high, normal_tail};
 use crate::wall::code::TAG_SIDE_CELLS;
 use nalgebra::{SMatrix, SVector};
-use statrs::distribution::{Continuous, ContinuousCDF, Normal};
+use statrs::distribution::{Continuous, Normal};
 
 /// Parameters of a piece's fit, in this order: white and black level, place of the step (px outward), logarithmic slope
 /// of the light across and along the edge (per px), blur (px).
@@ -372,6 +372,5 @@ impl Border {
 
 /// The standard Gaussian's integral up to `z`, and its density there.
 fn gaussian(z: f64) -> (f64, f64) {
-    let normal = Normal::standard();
-    (normal.cdf(z), normal.pdf(z))
+    (normal_tail(-z), Normal::standard().pdf(z))
 }
