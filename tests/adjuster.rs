@@ -10,6 +10,7 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal, Uniform};
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 
 fn cases(default: u64) -> u64 {
     std::env::var("BEAMFALL_CASES")
@@ -840,6 +841,80 @@ fn pump(gain: f64, change: impl Fn(usize, f64) -> f64) -> Vec<ShotReading> {
         }
     }
     readings
+}
+
+/// Whether every figure under `key` has no more places than the unit in its key carries; counts the figures by unit.
+fn check_places(value: &serde_json::Value, key: &str, seen: &mut BTreeMap<&'static str, usize>) {
+    const PLACES: [(&str, i32); 15] = [
+        ("percent_mbar", 2),
+        ("per_100_mbar", 5),
+        ("per_min", 2),
+        ("percent", 4),
+        ("mbar", 1),
+        ("_mm", 2),
+        ("_m", 2),
+        ("_s", 1),
+        ("chi_square", 3),
+        ("probability", 4),
+        ("_sds", 2),
+        ("widened_by", 3),
+        ("change", 4),
+        ("before", 4),
+        ("after", 4),
+    ];
+    match value {
+        serde_json::Value::Object(map) => {
+            for (name, inner) in map {
+                // An interval's ends have the unit of the key that it stands under.
+                let of_interval = matches!(name.as_str(), "value" | "u95" | "low" | "high");
+                check_places(inner, if of_interval { key } else { name }, seen);
+            }
+        }
+        serde_json::Value::Array(list) => list.iter().for_each(|inner| check_places(inner, key, seen)),
+        serde_json::Value::Number(number) if number.is_f64() => {
+            let (unit, places) = PLACES.into_iter().find(|(unit, _)| key.ends_with(unit)).expect(key);
+            let (figure, scale) = (number.as_f64().unwrap(), 10f64.powi(places));
+            assert_eq!(figure, (figure * scale).round() / scale, "{key}");
+            *seen.entry(unit).or_default() += 1;
+        }
+        _ => {}
+    }
+}
+
+/// The reference for the table of roundings: by the unit that each key names.
+#[test]
+fn every_figure_is_rounded_by_its_unit() {
+    let mut draw = Draw::new(11);
+    let tape = Tape::draw(&mut draw);
+    let mut readings = Vec::new();
+    for stage in [Stage::Before, Stage::After] {
+        for side in [Side::Left, Side::Right] {
+            let percents: Vec<f64> = (0..3)
+                .map(|n| 1.0 + 0.4 * f64::from(n) + 0.01 * draw.normal())
+                .collect();
+            readings.extend(positions(side, stage, &percents, 0.0081, &tape));
+        }
+        let test = Test::draw(&mut draw, 3.0, REALISTIC);
+        let leak = Leak {
+            start_mbar: 300.0,
+            time_constant_s: 200.0,
+            duration_s: 300.0,
+            photos: 15,
+        };
+        let mut pumped = test.readings(&mut draw, &tape);
+        pumped.extend(leak.readings(&test, &mut draw, &tape));
+        pumped.iter_mut().for_each(|r| r.shot.stage = Some(stage));
+        readings.extend(pumped);
+    }
+    let limits = AdjusterLimits {
+        expected: vec![expected("1", 0.4, 0.1)],
+        left_right_limit_percent: Some(0.3),
+        ..AdjusterLimits::default()
+    };
+    let rounded = Adjuster::of(&readings, &limits, Some(true)).rounded();
+    let mut seen = BTreeMap::new();
+    check_places(&serde_json::to_value(&rounded).unwrap(), "", &mut seen);
+    assert_eq!(seen.len(), 15, "{seen:?}");
 }
 
 #[test]

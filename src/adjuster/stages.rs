@@ -284,35 +284,32 @@ fn positions(
 fn figures(lamp: Side, responses: &[Response], leaks: &[LeakDown]) -> Vec<FigureChange> {
     let response = |stage| responses.iter().find(|r| r.lamp == lamp && r.stage == Some(stage));
     let leak = |stage| leaks.iter().find(|l| l.lamp == lamp && l.stage == Some(stage));
-    let mut changes = Vec::new();
+    let mut pairs: Vec<(PumpFigure, [Option<Interval>; 2])> = Vec::new();
     if let (Some(before), Some(after)) = (response(Stage::Before), response(Stage::After)) {
-        let figures: [(PumpFigure, fn(&Curve) -> Option<Interval>); 4] = [
-            (PumpFigure::Gain, |c| Some(c.gain_percent_per_100_mbar)),
-            (PumpFigure::DeadBand, |c| c.dead_band_mbar),
-            (PumpFigure::EndStop, |c| c.end_stop_mbar),
-            (PumpFigure::Hysteresis, |c| c.hysteresis.as_ref().map(|h| h.gap_mbar)),
-        ];
-        for (figure, of) in figures {
-            let of = |r: &Response| r.curve.as_ref().and_then(of);
-            changes.extend(FigureChange::of(figure, of(before), of(after)));
-        }
+        let both = |of: fn(&Curve) -> Option<Interval>| [before, after].map(|r| r.curve.as_ref().and_then(of));
+        pairs.extend([
+            (PumpFigure::Gain, both(|c| Some(c.gain_percent_per_100_mbar))),
+            (PumpFigure::DeadBand, both(|c| c.dead_band_mbar)),
+            (PumpFigure::EndStop, both(|c| c.end_stop_mbar)),
+            (PumpFigure::Hysteresis, both(|c| c.hysteresis.map(|h| h.gap_mbar))),
+        ]);
     }
     if let (Some(before), Some(after)) = (leak(Stage::Before), leak(Stage::After)) {
-        let figures: [(PumpFigure, fn(&LeakDown) -> Option<Interval>); 2] = [
-            (PumpFigure::TimeConstant, |l| l.time_constant_s),
-            (PumpFigure::StartRate, |l| l.start_rate_mbar_per_min),
-        ];
-        for (figure, of) in figures {
-            changes.extend(FigureChange::of(figure, of(before), of(after)));
-        }
+        let both = [before, after];
+        pairs.extend([
+            (PumpFigure::TimeConstant, both.map(|l| l.time_constant_s)),
+            (PumpFigure::StartRate, both.map(|l| l.start_rate_mbar_per_min)),
+        ]);
     }
-    changes
+    pairs
+        .into_iter()
+        .filter_map(|(figure, [before, after])| FigureChange::of(figure, before?, after?))
+        .collect()
 }
 
 impl FigureChange {
-    /// `None` where one of the two is not known, or its interval is open on the side of the other.
-    fn of(figure: PumpFigure, before: Option<Interval>, after: Option<Interval>) -> Option<Self> {
-        let (before, after) = (before?, after?);
+    /// `None` where an interval is open on the side of the other.
+    fn of(figure: PumpFigure, before: Interval, after: Interval) -> Option<Self> {
         let change = after.value - before.value;
         // Each stage has its own photos; what its gauge and tape share is left in, which makes this rather too wide.
         let wide = if change > 0.0 {

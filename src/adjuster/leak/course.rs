@@ -21,7 +21,7 @@ pub(super) struct Course {
 }
 
 /// A fit of the course, and all its parameters.
-type Fitted = (Fit, [f64; 3]);
+type CourseFit = (Fit, [f64; 3]);
 
 /// (1 − exp(−λt))/λ, which is t at λ = 0.
 fn decayed(rate_per_min: f64, minutes: f64) -> f64 {
@@ -37,7 +37,7 @@ impl Course {
         parameters[0] + parameters[1] * decayed(parameters[2], minutes)
     }
 
-    fn fit(series: &[Timed], rate_per_min: Option<f64>, start: [f64; 3]) -> Option<Fitted> {
+    fn fit(series: &[Timed], rate_per_min: Option<f64>, start: [f64; 3]) -> Option<CourseFit> {
         let whole = |p: &[f64]| [p[0], p[1], rate_per_min.unwrap_or_else(|| p[p.len() - 1])];
         let residuals = |p: &[f64]| {
             let all = whole(p);
@@ -74,7 +74,7 @@ impl Course {
         let still: f64 = series.iter().map(|t| ((t.percent - mean) / t.sd_percent).powi(2)).sum();
         let straight = Self::fit(series, Some(0.0), Self::start(series, 0.0));
         let bent = Self::bent(series, duration);
-        let chi = |fit: &Option<Fitted>| fit.as_ref().map_or(f64::INFINITY, |(f, _)| 2.0 * f.cost);
+        let chi = |fit: &Option<CourseFit>| fit.as_ref().map_or(f64::INFINITY, |(f, _)| 2.0 * f.cost);
         let (straight_chi, bent_chi) = (chi(&straight), chi(&bent));
         let creeps = still - straight_chi > STRAIGHT || still - bent_chi > CURVED;
         // The curved course is taken where it is worth its parameter (Akaike's criterion: 2 for each).
@@ -108,7 +108,7 @@ impl Course {
     }
 
     /// The best curved course, from several rates; one that grows, or dies away between two photos, is none.
-    fn bent(series: &[Timed], duration: f64) -> Option<Fitted> {
+    fn bent(series: &[Timed], duration: f64) -> Option<CourseFit> {
         [0.3, 1.0, 3.0, 8.0]
             .iter()
             .filter_map(|share| Self::fit(series, None, Self::start(series, share / duration)))
