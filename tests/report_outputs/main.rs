@@ -701,8 +701,9 @@ fn the_png_shows_what_the_svg_does() {
             let all = (ys[0] as u32..ys[1] as u32).flat_map(|y| (xs[0] as u32..xs[1] as u32).map(move |x| (x, y)));
             all.filter(|(x, y)| picture.get_pixel(*x, *y).0[0] < 160).count()
         };
-        // The last dash of a line may have no length.
-        let long = |line: &Vec<(f64, f64)>| line.len() == 2 && line[0] != line[1];
+        // A short dash may lie under a marker.
+        let long =
+            |line: &Vec<(f64, f64)>| line.len() == 2 && (line[0].0 - line[1].0).hypot(line[0].1 - line[1].1) > 40.0;
         for line in polylines(&svg).into_iter().filter(long) {
             // A marker may lie on a part of it.
             let along = (0..=8).map(|n| {

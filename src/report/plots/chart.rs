@@ -93,10 +93,13 @@ impl Axis {
     }
 
     fn between(low: f64, high: f64, ticks: usize) -> Self {
-        let step = match RangedCoordf64::from(low..high).key_points(ticks)[..] {
+        let step = |ticks: usize| match RangedCoordf64::from(low..high).key_points(ticks)[..] {
             [first, second, ..] => second - first,
             _ => high - low,
         };
+        // The ends on ticks must not make it one too many: that takes the room of a note.
+        let fits = |step: &f64| (high - low) / step <= ticks as f64;
+        let step = Some(step(ticks)).filter(fits).unwrap_or_else(|| step(ticks - 1));
         // Not a tick more for the last digit of a quotient.
         let (first, last) = ((low / step + 1e-6).floor() as i64, (high / step - 1e-6).ceil() as i64);
         let places = (-step.log10() - 1e-6).ceil().clamp(0.0, 6.0) as usize;
