@@ -28,6 +28,8 @@ pub(super) const TEXT: i32 = 50;
 const LEFT: i32 = 184;
 const RIGHT_GAP: i32 = 72;
 const BOTTOM_GAP: i32 = 184;
+/// Of [`BOTTOM_GAP`], what is left below the axis's title.
+const FOOT: i32 = 28;
 const TOP: i32 = 352;
 /// Between two areas, for the heading of the lower one.
 const AREA_GAP: i32 = 128;
@@ -82,7 +84,7 @@ impl Axis {
         // A beam that stands still must look still, not like noise blown up to the height of the plot.
         let half = 0.54 * (most - least).max(0.3);
         let middle = f64::midpoint(least, most);
-        Self::between(middle - half, middle + half, 7)
+        Self::between(middle - half, middle + half, 6)
     }
 
     /// From 0 to at least `high`, ending on a tick; with at most so many ticks, but for the last.
@@ -91,10 +93,13 @@ impl Axis {
     }
 
     fn between(low: f64, high: f64, ticks: usize) -> Self {
-        let step = match RangedCoordf64::from(low..high).key_points(ticks)[..] {
+        let step = |ticks: usize| match RangedCoordf64::from(low..high).key_points(ticks)[..] {
             [first, second, ..] => second - first,
             _ => high - low,
         };
+        // The ends on ticks must not make it one too many: that takes the room of a note.
+        let fits = |step: &f64| (high - low) / step <= ticks as f64;
+        let step = Some(step(ticks)).filter(fits).unwrap_or_else(|| step(ticks - 1));
         // Not a tick more for the last digit of a quotient.
         let (first, last) = ((low / step + 1e-6).floor() as i64, (high / step - 1e-6).ceil() as i64);
         let places = (-step.log10() - 1e-6).ceil().clamp(0.0, 6.0) as usize;
@@ -283,7 +288,7 @@ impl Chart {
         sheet(&self.title, self.area.title, |root| {
             let more = (draw_legend(root, &self.legend())? - LEGEND_LINES).max(0);
             let top = TOP + more * LEGEND_LINE;
-            let body = root.margin(top, 0, 0, RIGHT_GAP);
+            let body = root.margin(top, FOOT, 0, RIGHT_GAP);
             let Some(below) = &self.below else {
                 return self.draw_area(&body, &self.area, true, 0);
             };
@@ -312,7 +317,7 @@ impl Chart {
         let mut builder = ChartBuilder::on(on);
         builder.margin_top(heading).y_label_area_size(LEFT);
         if last {
-            builder.x_label_area_size(BOTTOM_GAP);
+            builder.x_label_area_size(BOTTOM_GAP - FOOT);
         }
         let mut plot = builder.build_cartesian_2d(self.x.scale(false), area.y.scale(area.down))?;
         if heading > 0 {
@@ -335,7 +340,6 @@ impl Chart {
     fn mesh(&self, plot: &mut Plotted<'_, '_>, area: &Area, last: bool) -> Result<(), Fault> {
         let mut mesh = plot.configure_mesh();
         mesh.disable_x_mesh()
-            .disable_y_axis()
             .axis_style(ink::FAINT.stroke_width(4))
             .bold_line_style(ink::GRID.stroke_width(4))
             .label_style(letters(TEXT + 2, ink::TEXT, FontStyle::Normal))
@@ -470,7 +474,7 @@ mod tests {
             (450.0, 7, &["0", "100", "200", "300", "400", "500"][..]),
             (400.0, 7, &["0", "100", "200", "300", "400"]),
             (0.13, 4, &["0.00", "0.05", "0.10", "0.15"]),
-            (0.7, 4, &["0.0", "0.5", "1.0"]),
+            (0.7, 4, &["0.0", "0.2", "0.4", "0.6", "0.8"]),
             (75.0, 3, &["0", "50", "100"]),
         ] {
             let axis = Axis::from_zero(high, ticks);

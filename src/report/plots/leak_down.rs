@@ -32,7 +32,7 @@ pub(super) fn figure(leak: &LeakDown) -> Result<Figure, Error> {
     let chart = Chart {
         title,
         x_title: "time since the first photo, minutes",
-        x: Axis::from_zero(leak.duration_s / 60.0, 7).with_air(),
+        x: Axis::from_zero(leak.duration_s / 60.0, 6).with_air(),
         area,
         below,
     };

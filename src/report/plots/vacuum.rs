@@ -42,7 +42,7 @@ pub(super) fn figure(response: &Response) -> Result<Figure, Error> {
         .iter()
         .map(|p| p.vacuum_mbar + p.vacuum_u95_mbar)
         .fold(0.0, f64::max);
-    let x = Axis::from_zero(most_mbar, 7).with_air();
+    let x = Axis::from_zero(most_mbar, 6).with_air();
     let title_y = if curve.is_some() {
         "travel from the beam's rest, %: lower in the plot = lower beam"
     } else {
