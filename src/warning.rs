@@ -280,8 +280,61 @@ impl std::fmt::Display for Warning {
                 first.display(),
                 second.display()
             ),
+            Self::Processed { .. }
+            | Self::LampOffExposureUnknown
+            | Self::BracketUnreadable { .. }
+            | Self::BracketTwice { .. }
+            | Self::BracketSize { .. }
+            | Self::BracketAddsLittle { .. }
+            | Self::NotMerged { .. }
+            | Self::ExposureFromLight { .. }
+            | Self::PlaceFromLight { .. } => self.fmt_photo(f),
+            Self::UntimedLeakDown { first, more } => write!(
+                f,
+                "{}, and a leak-down with the pump's valve shut is timed by it; {AS_WRITTEN}",
+                untimed(first, *more)
+            ),
+            Self::UntimedStages { first, more } => write!(
+                f,
+                "{}, so that only the job file says which are from before the repair and which from after it; {AS_WRITTEN}",
+                untimed(first, *more)
+            ),
+            Self::CameraMoved { lamp, stage, moved_mm } => {
+                let stage = stage.map(|stage| format!(", {stage} the repair")).unwrap_or_default();
+                write!(
+                    f,
+                    "the camera moved by up to {:.1} m between the photos of the {lamp} lamp{stage}: allowed, but a tripod gives a \
+                     steadier travel",
+                    moved_mm / 1000.0
+                )
+            }
+            Self::Wall(words) | Self::WallInk(words) => f.write_str(words),
+            Self::Sharpness { .. }
+            | Self::Bent { .. }
+            | Self::Leans { .. }
+            | Self::Blurred { .. }
+            | Self::LittleContrast { .. }
+            | Self::BrightestAside { .. }
+            | Self::TwoBrightPlaces { .. }
+            | Self::EdgeBelowKick
+            | Self::Jumps(_) => self.fmt_edge(f),
+            Self::NearWall { .. } => f.write_str(
+                "the lamp is nearer than 5 m to the wall: its pattern may not have formed; 7.5 to 10 m is better",
+            ),
+            Self::NoMountingHeight => f.write_str(
+                "heights are from a level line: the tolerance row and the reach take the lamp's centre height as its height above the ground; \
+                 give mounting_height_mm where that is not so",
+            ),
+        }
+    }
+}
+
+impl Warning {
+    /// The words of what the camera made of the light; none for other warnings.
+    fn fmt_photo(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
             Self::Processed { photo, sign } => match photo {
-                PhotoOfShot::Main => sign.fmt(f),
+                PhotoOfShot::Main => write!(f, "{sign}"),
                 PhotoOfShot::LampOff => write!(f, "lamp-off photo: {sign}"),
                 PhotoOfShot::Bracket(bracket) => write!(f, "bracket {}: {sign}", bracket.display()),
             },
@@ -324,26 +377,13 @@ impl std::fmt::Display for Warning {
                 photo.display(),
                 base.display()
             ),
-            Self::UntimedLeakDown { first, more } => write!(
-                f,
-                "{}, and a leak-down with the pump's valve shut is timed by it; {AS_WRITTEN}",
-                untimed(first, *more)
-            ),
-            Self::UntimedStages { first, more } => write!(
-                f,
-                "{}, so that only the job file says which are from before the repair and which from after it; {AS_WRITTEN}",
-                untimed(first, *more)
-            ),
-            Self::CameraMoved { lamp, stage, moved_mm } => {
-                let stage = stage.map(|stage| format!(", {stage} the repair")).unwrap_or_default();
-                write!(
-                    f,
-                    "the camera moved by up to {:.1} m between the photos of the {lamp} lamp{stage}: allowed, but a tripod gives a \
-                     steadier travel",
-                    moved_mm / 1000.0
-                )
-            }
-            Self::Wall(words) | Self::WallInk(words) => f.write_str(words),
+            _ => Ok(()),
+        }
+    }
+
+    /// The words of what is odd about the edge of the light; none for other warnings.
+    fn fmt_edge(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
             Self::Sharpness { sharpness_g } => write!(
                 f,
                 "sharpness G = {sharpness_g:.3}; approved lamps have 0.13 to 0.40 (UN R112). A worn reflector or lens, or a bulb that sits wrong, looks like this"
@@ -381,13 +421,7 @@ impl std::fmt::Display for Warning {
                  and take the photo again",
             ),
             Self::Jumps(jump) => write!(f, "{jump}: is the other lamp lit too? Cover it and take the photo again"),
-            Self::NearWall { .. } => f.write_str(
-                "the lamp is nearer than 5 m to the wall: its pattern may not have formed; 7.5 to 10 m is better",
-            ),
-            Self::NoMountingHeight => f.write_str(
-                "heights are from a level line: the tolerance row and the reach take the lamp's centre height as its height above the ground; \
-                 give mounting_height_mm where that is not so",
-            ),
+            _ => Ok(()),
         }
     }
 }
@@ -404,5 +438,123 @@ fn untimed(first: &std::path::Path, more: usize) -> String {
 impl Serialize for Warning {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.collect_str(self)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What a warning's words must hold for a cause that it gives.
+    fn words_of(cause: Cause) -> &'static [&'static str] {
+        match cause {
+            Cause::Job => &["job", "photo"],
+            Cause::Exposure => &["expos"],
+            Cause::Blur => &["blur"],
+            Cause::Tone => &["tone", "HDR", "joined"],
+            Cause::Bracket => &["bracket", "merged", "against that of", "shares fewer"],
+            Cause::CameraMoved => &["camera moved"],
+            Cause::Time => &["no time"],
+            Cause::Marks => &["mark"],
+            Cause::Sharpness => &["sharpness"],
+            Cause::Shape => &["bent"],
+            Cause::Lean => &["leans"],
+            Cause::OtherLight => &["other light"],
+            Cause::OtherLamp => &["other lamp"],
+            Cause::SecondEdge => &["second edge"],
+            Cause::Distance => &["nearer than"],
+            Cause::Heights => &["height"],
+        }
+    }
+
+    #[test]
+    fn words_speak_of_each_cause_that_is_given() {
+        let (photo, base) = (|| PathBuf::from("a.jpg"), || PathBuf::from("b.jpg"));
+        let merged = |why| Warning::NotMerged { photo: photo(), why };
+        let processed = |sign| Warning::Processed {
+            photo: PhotoOfShot::Main,
+            sign,
+        };
+        let jump = EdgeJump {
+            by_deg: 0.2,
+            at_deg: 6.0,
+            side: Side::Left,
+        };
+        for warning in [
+            Warning::SamePhoto {
+                photos: [photo(), base()],
+            },
+            processed(Processing::MergedExposures),
+            processed(Processing::GainMap),
+            processed(Processing::Panorama),
+            processed(Processing::SyntheticBlur),
+            processed(Processing::ToneCurve { light: 0.5 }),
+            processed(Processing::UnreadCurve),
+            Warning::LampOffExposureUnknown,
+            Warning::BracketTwice {
+                bracket: photo(),
+                other: base(),
+            },
+            Warning::BracketAddsLittle { bracket: photo() },
+            merged(Misfit::MarksApart {
+                rms_px: 2.0,
+                base: base(),
+            }),
+            merged(Misfit::NothingShared { base: base() }),
+            merged(Misfit::Shifted {
+                shift_px: 3.0,
+                base: base(),
+            }),
+            merged(Misfit::PlaceUnknown { base: base() }),
+            merged(Misfit::RatioVaries {
+                in_dark: 1.0,
+                in_bright: 2.0,
+            }),
+            merged(Misfit::RatioOff {
+                by_light: 1.0,
+                by_exif: 2.0,
+            }),
+            merged(Misfit::ExposureUnknown),
+            Warning::ExposureFromLight {
+                photo: photo(),
+                base: base(),
+                ratio: 2.0,
+            },
+            Warning::PlaceFromLight {
+                photo: photo(),
+                base: base(),
+            },
+            Warning::UntimedLeakDown {
+                first: photo(),
+                more: 0,
+            },
+            Warning::CameraMoved {
+                lamp: Side::Left,
+                stage: None,
+                moved_mm: 700.0,
+            },
+            Warning::Sharpness { sharpness_g: 0.1 },
+            Warning::Bent { linearity_deg: 0.3 },
+            Warning::Leans { tilt_deg: 2.0 },
+            Warning::Blurred { blur_deg: 0.05 },
+            Warning::LittleContrast { step_decades: 1.2 },
+            Warning::BrightestAside {
+                off_deg: 3.0,
+                side: Side::Right,
+            },
+            Warning::TwoBrightPlaces { brighter_percent: 12.0 },
+            Warning::EdgeBelowKick,
+            Warning::Jumps(jump),
+            Warning::NearWall { distance_mm: 4_000.0 },
+            Warning::NoMountingHeight,
+        ] {
+            let said = warning.to_string();
+            assert!(!warning.causes().is_empty(), "{said}");
+            for &cause in warning.causes() {
+                let words = words_of(cause);
+                assert!(words.iter().any(|word| said.contains(word)), "{cause:?}: {said}");
+            }
+            assert_eq!(serde_json::to_value(&warning).unwrap(), said);
+        }
     }
 }
