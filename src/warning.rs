@@ -629,7 +629,7 @@ impl std::fmt::Display for Warning {
                  none count as this test"
             ),
             Self::Processed { photo, sign } => match photo {
-                PhotoOfShot::Main => sign.fmt(f),
+                PhotoOfShot::Main => write!(f, "{sign}"),
                 PhotoOfShot::LampOff => write!(f, "lamp-off photo: {sign}"),
                 PhotoOfShot::Bracket(bracket) => write!(f, "bracket {}: {sign}", bracket.display()),
             },
@@ -751,5 +751,127 @@ fn untimed(first: &std::path::Path, more: usize) -> String {
 impl Serialize for Warning {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.collect_str(self)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What a warning's words must hold for a cause that it gives.
+    fn words_of(cause: Cause) -> &'static [&'static str] {
+        match cause {
+            Cause::Job => &["job", "photo"],
+            Cause::Exposure => &["expos"],
+            Cause::Blur => &["blur"],
+            Cause::Tone => &["tone", "HDR", "joined"],
+            Cause::Bracket => &["bracket", "merged", "against that of", "shares fewer"],
+            Cause::CameraMoved => &["camera moved"],
+            Cause::Time => &["no time"],
+            Cause::Marks => &["mark"],
+            Cause::Sharpness => &["sharpness"],
+            Cause::Shape => &["bent"],
+            Cause::Lean => &["leans"],
+            Cause::OtherLight => &["other light"],
+            Cause::OtherLamp => &["other lamp"],
+            Cause::SecondEdge => &["second edge"],
+            Cause::Distance => &["nearer than"],
+            Cause::Heights => &["height"],
+            Cause::Photos => &["photo", "reading"],
+            Cause::Adjuster => &["beam", "movement", "readings", "curve"],
+            Cause::Pump => &["pump", "gauge"],
+            Cause::System => &["component"],
+        }
+    }
+
+    #[test]
+    fn words_speak_of_each_cause_that_is_given() {
+        let (photo, base) = (|| PathBuf::from("a.jpg"), || PathBuf::from("b.jpg"));
+        let merged = |why| Warning::NotMerged { photo: photo(), why };
+        let processed = |sign| Warning::Processed {
+            photo: PhotoOfShot::Main,
+            sign,
+        };
+        let jump = EdgeJump {
+            by_deg: 0.2,
+            at_deg: 6.0,
+            side: Side::Left,
+        };
+        for warning in [
+            Warning::SamePhoto {
+                photos: [photo(), base()],
+            },
+            processed(Processing::MergedExposures),
+            processed(Processing::GainMap),
+            processed(Processing::Panorama),
+            processed(Processing::SyntheticBlur),
+            processed(Processing::ToneCurve { light: 0.5 }),
+            processed(Processing::UnreadCurve),
+            Warning::LampOffExposureUnknown,
+            Warning::BracketTwice {
+                bracket: photo(),
+                other: base(),
+            },
+            Warning::BracketAddsLittle { bracket: photo() },
+            merged(Misfit::MarksApart {
+                rms_px: 2.0,
+                base: base(),
+            }),
+            merged(Misfit::NothingShared { base: base() }),
+            merged(Misfit::Shifted {
+                shift_px: 3.0,
+                base: base(),
+            }),
+            merged(Misfit::PlaceUnknown { base: base() }),
+            merged(Misfit::RatioVaries {
+                in_dark: 1.0,
+                in_bright: 2.0,
+            }),
+            merged(Misfit::RatioOff {
+                by_light: 1.0,
+                by_exif: 2.0,
+            }),
+            merged(Misfit::ExposureUnknown),
+            Warning::ExposureFromLight {
+                photo: photo(),
+                base: base(),
+                ratio: 2.0,
+            },
+            Warning::PlaceFromLight {
+                photo: photo(),
+                base: base(),
+            },
+            Warning::UntimedLeakDown {
+                first: photo(),
+                more: 0,
+            },
+            Warning::CameraMoved {
+                lamp: Side::Left,
+                stage: None,
+                moved_mm: 700.0,
+            },
+            Warning::Sharpness { sharpness_g: 0.1 },
+            Warning::Bent { linearity_deg: 0.3 },
+            Warning::Leans { tilt_deg: 2.0 },
+            Warning::Blurred { blur_deg: 0.05 },
+            Warning::LittleContrast { step_decades: 1.2 },
+            Warning::BrightestAside {
+                off_deg: 3.0,
+                side: Side::Right,
+            },
+            Warning::TwoBrightPlaces { brighter_percent: 12.0 },
+            Warning::EdgeBelowKick,
+            Warning::Jumps(jump),
+            Warning::NearWall { distance_mm: 4_000.0 },
+            Warning::NoMountingHeight,
+        ] {
+            let said = warning.to_string();
+            assert!(!warning.causes().is_empty(), "{said}");
+            for &cause in warning.causes() {
+                let words = words_of(cause);
+                assert!(words.iter().any(|word| said.contains(word)), "{cause:?}: {said}");
+            }
+            assert_eq!(serde_json::to_value(&warning).unwrap(), said);
+        }
     }
 }

@@ -135,6 +135,17 @@ mod tests {
             Class::WrongSilent,
             "a figure of nothing"
         );
+        let by_kick = [Warning::EdgeBelowKick];
+        for (way, named) in [
+            (Way::BothLamps, true),
+            (Way::SoftLight, true),
+            (Way::BrightLight, false),
+            (Way::MovedSheet, false),
+            (Way::LampOff, false),
+        ] {
+            let class = Class::of(way, &measured(Some(0.2), 0.1, &by_kick));
+            assert_eq!(class == Class::WrongNamed, named, "{way:?}");
+        }
         let refused = Outcome::Refused {
             reason: Reason::NotLevel,
             message: String::new(),

@@ -151,25 +151,24 @@ pub fn read(
 
 /// The figures of a pooled edge, in the bay's wall frame, as of a flat pattern.
 fn figures(pooled: &Pooled, lamp: LampPlace, flat: FlatPart, tilt_deg: f64, ambient_known: bool) -> CutOff {
-    let (edges, samples) = (&pooled.edges, &pooled.samples);
-    let best = edges.best();
+    let edges = &pooled.edges;
     let inflection_deg = flat.reading_deg;
     let mm_per_deg = lamp.distance_mm * 1f64.to_radians() / inflection_deg.to_radians().cos().powi(2);
     let y_at_mm = |beta_deg: f64| lamp.y_at_mm(beta_deg);
     CutOff {
         x_mm: lamp.x_at_mm(READING_SCAN_DEG),
         y_mm: y_at_mm(inflection_deg),
-        scatter_sd_mm: pooled::scatter_sd_deg(samples, best, &pooled.strips) * mm_per_deg,
+        scatter_sd_mm: pooled.scatter_sd_deg() * mm_per_deg,
         shape_sd_mm: edges.spread() * mm_per_deg,
         model_sd_mm: pooled.model_sd_deg() * mm_per_deg,
-        stray_light_sd_mm: pooled::stray_light_sd_deg(samples, best, ambient_known) * mm_per_deg,
+        stray_light_sd_mm: pooled.stray_light_sd_deg(ambient_known) * mm_per_deg,
         pattern: Pattern::Flat,
         sharpness_g: edges.mean(|e| e.sharpness_g),
         linearity_deg: flat::linearity_deg(&pooled.strips),
         tilt_deg,
         elbow: None,
-        threshold_y_mm: pooled::threshold_deg(samples).map(y_at_mm),
-        plain_y_mm: edge::plain_inflection(samples, inflection_deg, 0.1).map(y_at_mm),
+        threshold_y_mm: pooled.threshold_deg().map(y_at_mm),
+        plain_y_mm: edge::plain_inflection(&pooled.samples, inflection_deg, 0.1).map(y_at_mm),
         warnings: Vec::new(),
         scans: pooled
             .strips

@@ -39,6 +39,11 @@ const WARN_TILT_DEG: f64 = 1.0;
 const MOST_BLUR_DEG: f64 = 0.12;
 /// Blur that begins to shift what it softens, degrees: a cut-off is 0.2 to 0.6 wide.
 const WARN_BLUR_DEG: f64 = 0.04;
+/// So much must be seen above and below the edge, degrees: a cut-off's width and a little more.
+const LEAST_MARGIN_DEG: f64 = 0.5;
+/// So much of the scans so near to the reading scan must be seen, degrees, in nine of ten of them.
+const LEAST_SEEN_DEG: f64 = 2.5;
+const NEAR_READING_DEG: f64 = 0.5;
 /// A second edge with this share of the main edge's step (in decades), this far off, makes the photo ambiguous.
 const SECOND_STEP_SHARE: f64 = 0.15;
 const SECOND_APART_DEG: f64 = 0.55;
@@ -57,9 +62,9 @@ pub(super) fn check_frame(columns: &[Column], view: &View) -> Result<(), Refusal
     let seen = |column: &&Column| column.light.iter().filter(|v| v.is_finite()).count() as f64 * STEP_DEG;
     let near: Vec<&Column> = columns
         .iter()
-        .filter(|c| (c.angle_deg - READING_SCAN_DEG).abs() <= 0.5)
+        .filter(|c| (c.angle_deg - READING_SCAN_DEG).abs() <= NEAR_READING_DEG)
         .collect();
-    let whole = near.iter().filter(|c| seen(c) > 2.5).count();
+    let whole = near.iter().filter(|c| seen(c) > LEAST_SEEN_DEG).count();
     if 10 * whole < 9 * near.len() {
         return Err(Refusal::new(
             Reason::CutoffOutOfFrame,
@@ -131,8 +136,6 @@ pub(super) fn check_edge(edge: &Edge, samples: &Samples, blur_deg: f64, ambient_
             ),
         ));
     }
-    /// So much must be seen above and below the edge, degrees: a cut-off's width and a little more.
-    const LEAST_MARGIN_DEG: f64 = 0.5;
     let (low, high) = samples
         .beta_deg
         .iter()

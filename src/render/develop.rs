@@ -9,7 +9,8 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 use rayon::prelude::*;
 
-/// Below this many electrons the shot noise is drawn as a Poisson number, above it as a normal one.
+/// Below this many electrons the shot noise is drawn as a Poisson number, above it as a normal one (common
+/// practice, no source).
 const POISSON_BELOW_ELECTRONS: f64 = 20.0;
 
 /// Blurs by defocus and motion, and adds the veil, in place.

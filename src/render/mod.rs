@@ -27,7 +27,7 @@ use scene::SettledPhoto;
 use std::path::{Path, PathBuf};
 use surface::Surface;
 
-/// Every how many-th pixel the exposure is metered on.
+/// Every how many-th pixel the exposure is metered on (our choice, no source).
 const METER_STRIDE: usize = 4;
 
 /// A drawn picture, upright.
