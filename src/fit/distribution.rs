@@ -2,13 +2,19 @@
 //! to the last digit; that of `statrs` is off by up to 1e-10 of the tail.
 
 use statrs::distribution::{ChiSquared, ContinuousCDF};
-use std::f64::consts::SQRT_2;
+use std::f64::consts::{PI, SQRT_2};
 
 /// Probability of a standard normal deviate above `z`, which may be infinite: Q(z) = erfc(z / √2) / 2 (M. Abramowitz and I.
 /// A. Stegun, *Handbook of Mathematical Functions*, 26.2.29).
 #[must_use]
 pub(crate) fn normal_tail(z: f64) -> f64 {
     0.5 * libm::erfc(z / SQRT_2)
+}
+
+/// Density of a standard normal deviate at `z`.
+#[must_use]
+pub(crate) fn normal_density(z: f64) -> f64 {
+    (-0.5 * z * z).exp() / (2.0 * PI).sqrt()
 }
 
 /// Probability of a standard normal deviate between `low` and `high`, which may be infinite; 0 where `low` is above

@@ -16,6 +16,8 @@ pub(crate) struct Marquardt {
     pub most: f64,
     /// Largest number of steps that help.
     pub most_steps: usize,
+    /// Largest number of steps that are tried.
+    pub most_attempts: usize,
 }
 
 /// What came of one step.
@@ -46,7 +48,10 @@ impl Marquardt {
     pub fn minimise(&self, mut step: impl FnMut(f64) -> Option<Attempt>) -> Option<Ending> {
         let mut damping = self.start;
         let mut steps = 0;
-        while steps < self.most_steps {
+        for _ in 0..self.most_attempts {
+            if steps == self.most_steps {
+                break;
+            }
             match step(damping)? {
                 Attempt::Settled => return Some(Ending::Settled),
                 Attempt::Better => {
@@ -76,6 +81,7 @@ mod tests {
         least: 1e-6,
         most: 1e3,
         most_steps: 50,
+        most_attempts: 200,
     };
 
     /// One damped Newton step on x − ln x, whose minimum is at 1; beyond 0 it is not defined.

@@ -9,7 +9,7 @@ mod distribution;
 mod marquardt;
 mod order;
 
-pub(crate) use distribution::{chi_square_tail, normal_between, normal_tail};
+pub(crate) use distribution::{chi_square_tail, normal_between, normal_density, normal_tail};
 pub(crate) use marquardt::{Attempt, Ending, Marquardt};
 pub(crate) use order::{median, median_high, ranked};
 
@@ -84,6 +84,7 @@ const DAMPING: Marquardt = Marquardt {
     least: 1e-12,
     most: 1e12,
     most_steps: 200,
+    most_attempts: usize::MAX,
 };
 /// A relative fall of the cost below this ends the iteration.
 const COST_TOLERANCE: f64 = 1e-12;

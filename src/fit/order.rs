@@ -7,7 +7,7 @@ pub(crate) fn median(values: &mut [f64]) -> Option<f64> {
     let below = &values[..values.len() / 2];
     let low = below.iter().copied().max_by(f64::total_cmp);
     Some(match low {
-        Some(low) if values.len() % 2 == 0 => 0.5 * (low + high),
+        Some(low) if values.len().is_multiple_of(2) => 0.5 * (low + high),
         _ => high,
     })
 }

@@ -1,9 +1,8 @@
 //! What a trial says of its test: a written outcome, or a travel measured from two photos.
 
 use super::model::{OUTCOMES, outcomes, place};
-use crate::fit::normal_between;
+use crate::fit::{normal_between, normal_density};
 use crate::record::{Moves, System, VacuumSource};
-use statrs::distribution::{Continuous, Normal};
 
 /// How an outcome was found.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -75,9 +74,8 @@ impl Evidence {
         let usual = &system.travel;
         let size = percent.abs();
         // Of a size: either sign could have given it.
-        let density = |mean: f64, sd: f64| {
-            (Normal::standard().pdf((size - mean) / sd) + Normal::standard().pdf((size + mean) / sd)) / sd
-        };
+        let density =
+            |mean: f64, sd: f64| (normal_density((size - mean) / sd) + normal_density((size + mean) / sd)) / sd;
         let moved = density(usual.moves_percent, usual.moves_sd_percent.hypot(sd_percent));
         let still = density(0.0, usual.still_sd_percent.hypot(sd_percent));
         let mut fits = [moved, still, 0.0];
@@ -137,7 +135,7 @@ fn crept_density(size: f64, sd_percent: f64, usual: &crate::record::UsualTravel)
             continue;
         }
         let left = whole * 2.0 / 3.0;
-        let weight = Normal::standard().pdf(z);
+        let weight = normal_density(z);
         let of = |travel: f64| normal_between((travel - left) / sd_percent, travel / sd_percent);
         sum += weight * (of(size) + of(-size)) / left;
         weights += weight;

@@ -92,7 +92,7 @@ impl Camera {
     }
 
     /// Where the sight line of a place in the photo (px) meets the wall (mm); `None` when it misses.
-    pub fn to_wall(&self, photo_px: [f64; 2]) -> Option<[f64; 2]> {
+    pub fn to_wall(self, photo_px: [f64; 2]) -> Option<[f64; 2]> {
         let half_diagonal_px = 0.5 * self.size.diagonal_px();
         let focal_px = self.parameters[LN_FOCAL].exp();
         let distorted = Vector2::from(photo_px) - self.axis_px();

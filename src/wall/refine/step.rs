@@ -7,10 +7,9 @@
 //! argument by `g·blur`; the fit takes that shift out again. A clipped pixel only says that the model must not be
 //! below the clipping level there; then the contrast of other marks says how bright the white is.
 
-use crate::fit::{Attempt, Ending, Marquardt, median_high, normal_tail};
+use crate::fit::{Attempt, Ending, Marquardt, median_high, normal_density, normal_tail};
 use crate::wall::code::TAG_SIDE_CELLS;
 use nalgebra::{SMatrix, SVector};
-use statrs::distribution::{Continuous, Normal};
 
 /// Parameters of a piece's fit, in this order: white and black level, place of the step (px outward), logarithmic slope
 /// of the light across and along the edge (per px), blur (px).
@@ -50,6 +49,7 @@ const DAMPING: Marquardt = Marquardt {
     least: 1e-9,
     most: 1e6,
     most_steps: 30,
+    most_attempts: 30,
 };
 
 /// What all marks of a photo have in common.
@@ -372,5 +372,5 @@ impl Border {
 
 /// The standard Gaussian's integral up to `z`, and its density there.
 fn gaussian(z: f64) -> (f64, f64) {
-    (normal_tail(-z), Normal::standard().pdf(z))
+    (normal_tail(-z), normal_density(z))
 }

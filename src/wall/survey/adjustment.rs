@@ -48,6 +48,7 @@ const DAMPING: Marquardt = Marquardt {
     least: 1e-12,
     most: 1e9,
     most_steps: 60,
+    most_attempts: 60,
 };
 
 /// One photo in the adjustment.
