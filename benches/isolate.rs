@@ -4,7 +4,7 @@
 //! its slow, obvious reference implementation, which writes every combination of faults out and looks each trial up in words. The reference only
 //! sums up each component's probability; the answer also ranks the tests, looks ahead and explains.
 
-#[path = "../tests/isolate/reference.rs"]
+#[path = "../tests/rooms/isolate/reference.rs"]
 #[allow(dead_code)]
 mod reference;
 

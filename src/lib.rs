@@ -17,23 +17,39 @@
 
 pub mod adjuster;
 pub mod aim;
-pub mod check;
+mod check;
 pub mod cli;
-pub mod cutoff;
+mod cutoff;
 pub mod error;
-pub mod fit;
+mod fit;
 pub mod isolate;
-pub mod marks;
-pub mod photo;
+mod marks;
+mod photo;
 pub mod record;
 pub mod refusal;
-pub mod render;
+mod render;
 pub mod report;
 pub mod run;
-pub mod shot_list;
-pub mod wall;
+mod shot_list;
+mod wall;
 pub mod warning;
 mod whole_file;
+
+/// The steps of a reading, for `benches/` alone: no part of the interface.
+#[doc(hidden)]
+pub mod steps {
+    pub use crate::aim::measure_shot;
+    pub use crate::cutoff::{CutOff, read as read_cutoff};
+    pub use crate::photo::{Photo, srgb_from_linear};
+    pub use crate::wall::{FoundMark, Homography, View, find_in, homography};
+}
+
+/// What tests share with benchmarks names the crate as those do.
+#[cfg(test)]
+extern crate self as beamfall;
+#[cfg(test)]
+#[path = "../tests/rooms/mod.rs"]
+mod rooms;
 
 /// The README's example runs as a test.
 #[cfg(doctest)]

@@ -73,6 +73,10 @@ pub struct Fit {
     /// Gain (JᵀWJ)⁻¹JᵀW: what one unit of each residual does to each parameter.
     pub gain: DMatrix<f64>,
     /// Whether the steps became small before the iterations ran out.
+    #[cfg_attr(
+        not(test),
+        expect(dead_code, reason = "the checks against certified fits ask for it")
+    )]
     pub converged: bool,
 }
 

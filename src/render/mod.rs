@@ -17,9 +17,13 @@ mod truth;
 
 pub use beam::{EdgeKind, MadeLamp};
 pub use camera::{Camera, Pinhole};
-pub use scene::{Ambient, ExifText, Exposure, Photo, Scene};
-pub use surface::{MadeSheet, Paper, Wall, WallKind};
-pub use truth::{NoTruth, Truth, TruthElbow};
+#[cfg(test)]
+pub(crate) use scene::Ambient;
+pub use scene::{Exposure, Photo, Scene};
+#[cfg(test)]
+pub(crate) use surface::Wall;
+pub use surface::{MadeSheet, WallKind};
+pub use truth::{NoTruth, Truth};
 
 use crate::error::Error;
 use beam::Beam;
@@ -54,6 +58,7 @@ impl Scene {
     ///
     /// # Errors
     /// [`Error`] where the scene cannot be ([`Scene::check`]).
+    #[cfg(test)]
     pub fn jpeg(&self) -> Result<Vec<u8>, Error> {
         self.check()?;
         self.jpeg_of(0)

@@ -256,7 +256,7 @@ mod tests {
     }
 
     fn told(photos: &[PlannedPhoto]) -> Vec<String> {
-        photos.iter().map(super::super::describe).collect()
+        photos.iter().map(crate::shot_list::words::describe).collect()
     }
 
     #[test]

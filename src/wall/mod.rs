@@ -20,7 +20,9 @@ mod view;
 
 pub use align::align;
 pub use code::tag_cells;
-pub use find::{FoundMark, find_in, find_marks};
+#[cfg(test)]
+pub(crate) use find::find_marks;
+pub use find::{FoundMark, find_in};
 pub use homography::{Homography, homography};
 pub use ink::{Tone, patches};
 pub use rectify::{Rectified, rectify};

@@ -1,7 +1,7 @@
 //! The printed sheets, read back from the PDF's bytes: sizes, errors, and the ready-made files.
 
-use beamfall::error::Error;
-use beamfall::marks::{DEFAULT_SIZE_MM, Paper, TagCells, sheets_pdf, write_sheets};
+use crate::error::Error;
+use crate::marks::{DEFAULT_SIZE_MM, Paper, TagCells, sheets_pdf, write_sheets};
 use std::path::Path;
 
 const MM_PER_PT: f64 = 25.4 / 72.0;

@@ -3,7 +3,7 @@
 //! (non-linear, lower difficulty), https://www.itl.nist.gov/div898/strd/, read on 2026-11-25 as public repositories
 //! carry them; SciPy gets the certified values from these data. BoxBOD.dat (non-linear, higher difficulty) is from memory.
 
-use beamfall::fit::{Fit, Loss, Problem};
+use crate::fit::{Fit, Loss, Problem};
 
 /// Norris, J., NIST: calibration of ozone monitors; y, x.
 #[rustfmt::skip]

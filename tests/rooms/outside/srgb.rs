@@ -1,7 +1,7 @@
 //! The sRGB curve, IEC 61966-2-1:1999, against colour-science (`tests/golden/make_srgb_golden.py`).
 
 use super::golden;
-use beamfall::photo::{linear_from_srgb, srgb_from_linear};
+use crate::photo::{linear_from_srgb, srgb_from_linear};
 
 fn values(key: &str) -> Vec<f64> {
     serde_json::from_value(golden("srgb.json")[key].clone()).unwrap()
@@ -35,7 +35,7 @@ fn a_grey_photo_has_the_luminance_of_its_codes() {
     let picture = image::GrayImage::from_fn(512, 256, |x, _| image::Luma([(x / 2) as u8]));
     let mut png = std::io::Cursor::new(Vec::new());
     picture.write_to(&mut png, image::ImageFormat::Png).unwrap();
-    let photo = beamfall::photo::Photo::decode(png.get_ref()).unwrap();
+    let photo = crate::photo::Photo::decode(png.get_ref()).unwrap();
     for (code, expected) in expected.into_iter().enumerate() {
         let ours = f64::from(photo.luminance.values[512 * 100 + 2 * code]);
         assert!((ours - expected).abs() < 1e-6, "code {code}: {ours} against {expected}");

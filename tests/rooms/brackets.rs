@@ -1,12 +1,10 @@
 //! Shots with several exposures: made photos that cannot be read alone are read together.
 
-mod common;
-
-use beamfall::aim::{ShotReading, Use};
-use beamfall::record::{Shot, Side};
-use beamfall::refusal::Reason;
-use beamfall::render::{Ambient, Scene, WallKind};
-use beamfall::warning::Warning;
+use crate::aim::{ShotReading, Use};
+use crate::record::{Shot, Side};
+use crate::refusal::Reason;
+use crate::render::{Ambient, Scene, WallKind};
+use crate::warning::Warning;
 use std::path::Path;
 
 /// Writes the scene's photo at an exposure, with its own noise.
@@ -20,9 +18,9 @@ fn read(scene: &Scene, folder: &Path, photo: &str, brackets: &[&str], lamp_off: 
     let shot = Shot {
         lamp_off: lamp_off.map(Into::into),
         brackets: brackets.iter().map(Into::into).collect(),
-        ..common::shot(photo, Side::Left)
+        ..super::common::shot(photo, Side::Left)
     };
-    common::read(scene, folder, &shot)
+    super::common::read(scene, folder, &shot)
 }
 
 fn scene() -> Scene {
@@ -198,7 +196,7 @@ fn ambient_light_is_taken_away_from_merged_photos_too() {
         .map(|other| (other.photo, other.used_as, other.sha256))
         .collect();
     let own = |name: &str, used_as| {
-        let photo = beamfall::photo::Photo::read(&folder.join(name)).unwrap();
+        let photo = crate::photo::Photo::read(&folder.join(name)).unwrap();
         (name.into(), used_as, photo.sha256)
     };
     assert_eq!(others, [own("other.jpg", Use::Bracket), own("off.jpg", Use::LampOff)]);

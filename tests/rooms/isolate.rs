@@ -1,12 +1,10 @@
 //! Fault isolation held against a slow, obvious reference implementation, published examples, simulated cars, and the program as it is run.
 
-#[path = "isolate/reference.rs"]
 mod reference;
-#[path = "isolate/workshop.rs"]
 mod workshop;
 
-use beamfall::isolate::{Evidence, LeakSize, Origin, isolate};
-use beamfall::record::{FaultKind, Moves, System, VacuumSource};
+use crate::isolate::{Evidence, LeakSize, Origin, isolate};
+use crate::record::{FaultKind, Moves, System, VacuumSource};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use reference::{Car, Reference, worst};
@@ -293,7 +291,7 @@ fn probabilities_and_bits_are_those_of_the_obvious_reference() {
             let trials: Vec<(usize, Moves)> = (0..round)
                 .map(|_| {
                     let test = rng.random_range(0..system.tests.len());
-                    let possible = beamfall::isolate::outcomes(system.tests[test].source);
+                    let possible = crate::isolate::outcomes(system.tests[test].source);
                     (test, possible[rng.random_range(0..possible.len())])
                 })
                 .collect();

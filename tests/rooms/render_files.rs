@@ -1,6 +1,6 @@
 //! Scene files in, photos and truth out.
 
-use beamfall::render::{Scene, render_file};
+use crate::render::{Scene, render_file};
 use std::path::Path;
 
 const SCENE: &str = r#"

@@ -4,8 +4,8 @@
 //! The guide itself could not be read when this was written: its figures below are from memory, and so are the clauses'
 //! numbers, unless another source stands beside them.
 
-use beamfall::aim::probability_inside;
-use beamfall::record::Band;
+use crate::aim::probability_inside;
+use crate::record::Band;
 
 fn band(low_percent: f64, high_percent: f64) -> Band {
     Band {

@@ -1,9 +1,9 @@
 //! Made photos read as a job is: shared by the tests that draw them.
 #![allow(dead_code, reason = "each test uses its own part")]
 
-use beamfall::aim::{Setting, ShotReading, measure_shot};
-use beamfall::record::{AdjusterLimits, Job, Lamp, SCHEMA, Shot, Side};
-use beamfall::render::Scene;
+use crate::aim::{Setting, ShotReading, measure_shot};
+use crate::record::{AdjusterLimits, Job, Lamp, SCHEMA, Shot, Side};
+use crate::render::Scene;
 use std::path::Path;
 
 /// A left lamp before the wall, straight ahead.

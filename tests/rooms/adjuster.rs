@@ -3,9 +3,9 @@
 //!
 //! `BEAMFALL_CASES=1000 cargo test --release --test adjuster -- --nocapture` draws more than the 100 of each run.
 
-use beamfall::adjuster::{Adjuster, LeakState, Movement, StickSlip, TravelFaultKind};
-use beamfall::aim::{Aim, Common, ShotReading};
-use beamfall::record::{AdjusterLimits, Branch, Lamp, Shot, Side, Stage};
+use crate::adjuster::{Adjuster, LeakState, Movement, StickSlip, TravelFaultKind};
+use crate::aim::{Aim, Common, ShotReading};
+use crate::record::{AdjusterLimits, Branch, Lamp, Shot, Side, Stage};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal, Uniform};
@@ -766,8 +766,8 @@ fn lamps_that_take_turns_are_told_apart_and_photos_of_one_position_are_averaged(
     );
 }
 
-fn expected(position: &str, travel_percent: f64, tolerance_percent: f64) -> beamfall::record::ExpectedTravel {
-    beamfall::record::ExpectedTravel {
+fn expected(position: &str, travel_percent: f64, tolerance_percent: f64) -> crate::record::ExpectedTravel {
+    crate::record::ExpectedTravel {
         position: position.to_owned(),
         travel_percent,
         tolerance_percent,

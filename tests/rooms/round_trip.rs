@@ -3,12 +3,10 @@
 //! The renderer knows nothing of how photos are read. Its truth is the definition of UN R112's cut-off quality annex
 //! on the clean beam. The scenes are our own; the limits are those that the project sets itself.
 
-mod common;
-
-use beamfall::aim::ShotReading;
-use beamfall::record::{Pattern, Shot, Side, Traffic};
-use beamfall::refusal::Reason;
-use beamfall::render::{Ambient, EdgeKind, Scene, WallKind};
+use crate::aim::ShotReading;
+use crate::record::{Pattern, Shot, Side, Traffic};
+use crate::refusal::Reason;
+use crate::render::{Ambient, EdgeKind, Scene, WallKind};
 use std::path::Path;
 
 /// Draws a scene's first photo and reads it back with the lamp as the scene has it.
@@ -21,9 +19,9 @@ fn read_with(scene: &Scene, folder: &Path, name: &str, lamp_off: Option<&str>) -
     std::fs::write(folder.join(name), scene.jpeg().unwrap()).unwrap();
     let shot = Shot {
         lamp_off: lamp_off.map(Into::into),
-        ..common::shot(name, Side::Left)
+        ..super::common::shot(name, Side::Left)
     };
-    common::read(scene, folder, &shot)
+    super::common::read(scene, folder, &shot)
 }
 
 /// A value between two ends, spread evenly over the scenes (golden-ratio steps), so that no seed decides the test.
@@ -140,7 +138,7 @@ fn spoilt_photos_are_refused_for_their_reason() {
             .marks
             .sheet
             .iter()
-            .map(|sheet| beamfall::render::MadeSheet {
+            .map(|sheet| crate::render::MadeSheet {
                 id: sheet.id,
                 missing: true,
                 dx_mm: 0.0,
@@ -175,7 +173,7 @@ fn spoilt_photos_are_refused_for_their_reason() {
 fn a_sheet_that_hangs_elsewhere_is_named_and_left_out() {
     let folder = tempfile::tempdir().unwrap();
     let mut scene = scene(2);
-    scene.sheet = vec![beamfall::render::MadeSheet {
+    scene.sheet = vec![crate::render::MadeSheet {
         id: 6,
         dx_mm: 0.0,
         dy_mm: 35.0,

@@ -1,8 +1,8 @@
 //! A made-up workshop: simulated cars are isolated by doing what the program says.
 
 use super::reference::{self, Car};
-use beamfall::isolate::{Answer, Evidence, Origin, isolate};
-use beamfall::record::{Moves, System};
+use crate::isolate::{Answer, Evidence, Origin, isolate};
+use crate::record::{Moves, System};
 use std::collections::BTreeMap;
 
 /// Answers by what has been found so far: simulated cars come by the same places again and again.

@@ -1,7 +1,7 @@
 //! Angles and percentages of the headlamp rules.
 
-use beamfall::aim::{Setting, inclination_at_percent, measure_shot};
-use beamfall::record::{Bay, Job};
+use crate::aim::{Setting, inclination_at_percent, measure_shot};
+use crate::record::{Bay, Job};
 use std::path::Path;
 
 fn sample() -> (std::path::PathBuf, Job, Bay) {

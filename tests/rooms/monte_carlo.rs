@@ -12,13 +12,11 @@
 //! draws, but where it lies along the flat bottom of its minimum they leave open to 0.02 standard deviations, which is
 //! more than δ with two digits; its width is compared to δ, its ends to δ with one digit.
 
-mod common;
-
-use beamfall::aim::{Aim, COVERAGE_FACTOR_95, Source, aim, inclination_at_percent};
-use beamfall::cutoff::CutOff;
-use beamfall::record::{Bay, HeightsFrom, Lamp, Marks, Sheet};
-use beamfall::wall::{FoundMark, View};
-use common::lamp;
+use super::common::lamp;
+use crate::aim::{Aim, COVERAGE_FACTOR_95, Source, aim, inclination_at_percent};
+use crate::cutoff::CutOff;
+use crate::record::{Bay, HeightsFrom, Lamp, Marks, Sheet};
+use crate::wall::{FoundMark, View};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};

@@ -2,7 +2,7 @@
 //! little-endian and one with big-endian EXIF.
 
 use super::golden;
-use beamfall::photo::Photo;
+use crate::photo::Photo;
 use std::path::Path;
 
 #[test]

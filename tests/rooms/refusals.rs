@@ -1,13 +1,11 @@
 //! Each refusal on made photos just inside and just outside of its threshold: the one must give a figure near its truth,
 //! the other the reason, with what was measured and the mend. The scenes are our own.
 
-mod common;
-
-use beamfall::aim::ShotReading;
-use beamfall::photo::Photo;
-use beamfall::record::{Pattern, Side};
-use beamfall::refusal::{Reason, Refusal};
-use beamfall::render::{EdgeKind, MadeLamp, MadeSheet, Scene, WallKind};
+use crate::aim::ShotReading;
+use crate::photo::Photo;
+use crate::record::{Pattern, Side};
+use crate::refusal::{Reason, Refusal};
+use crate::render::{EdgeKind, MadeLamp, MadeSheet, Scene, WallKind};
 use std::path::Path;
 
 /// A small photo of a plain wall 10 m off, all as the README asks for.
@@ -27,7 +25,7 @@ fn scene() -> Scene {
 /// Draws the scene and reads its first lamp.
 fn read(scene: &Scene, folder: &Path) -> ShotReading {
     std::fs::write(folder.join("photo.jpg"), scene.jpeg().unwrap()).unwrap();
-    common::read(scene, folder, &common::shot("photo.jpg", scene.lamp[0].side))
+    super::common::read(scene, folder, &super::common::shot("photo.jpg", scene.lamp[0].side))
 }
 
 /// What a case does to the scene.

@@ -3,8 +3,8 @@
 //! light) and the window that serve each mark best.
 
 use super::golden;
-use beamfall::photo::{Luminance, linear_from_srgb};
-use beamfall::wall::find_marks;
+use crate::photo::{Luminance, linear_from_srgb};
+use crate::wall::find_marks;
 
 fn errors(corners_px: &[[f64; 2]; 4], drawn_px: &[[f64; 2]; 4]) -> Vec<f64> {
     corners_px
@@ -21,7 +21,7 @@ fn rms(values: &[f64]) -> f64 {
 
 #[test]
 fn corners_are_no_worse_than_opencvs_own() {
-    let picture = image::load_from_memory(include_bytes!("../golden/marks.png"))
+    let picture = image::load_from_memory(include_bytes!("../../golden/marks.png"))
         .unwrap()
         .to_luma8();
     let luminance = Luminance {
