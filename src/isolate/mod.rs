@@ -11,6 +11,7 @@ mod evidence;
 mod model;
 mod next;
 mod plan;
+mod standing;
 mod trials;
 
 pub use belief::Explanation;
@@ -19,6 +20,7 @@ pub use evidence::{Evidence, Origin, Seen};
 pub use model::{LeakSize, MOST_FAULTS, OUTCOMES, outcomes, place, probability, shows};
 pub use next::{Candidate, Decision, Repair};
 pub use plan::{Branch, Plan, Step, plan};
+pub use standing::{POSSIBLE, Standing};
 pub use trials::{JobTrials, MOST_TRIALS, Unread, evidence_of, has_positions, photos_of};
 
 use crate::aim::ShotReading;

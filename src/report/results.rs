@@ -3,8 +3,11 @@
 //! Figures are rounded to what they can carry (per cent to four places, mm to two), so that the file can be read by
 //! people and two runs over the same photos give the same bytes.
 
+mod isolation;
+
+pub use isolation::{IsolationResult, PlanResult};
+
 use super::Findings;
-use super::isolation::IsolationResult;
 use super::text::round;
 use crate::adjuster::Adjuster;
 use crate::aim::{COVERAGE_FACTOR_95, Measured, OtherPhoto, Outcome, Share, ShotReading, inclination_at_percent};
@@ -385,7 +388,7 @@ impl Results {
                 })
                 .collect(),
             adjuster: rounded(adjuster),
-            isolate: isolation.as_ref().map(|one| IsolationResult::new(&one.into())),
+            isolate: isolation.as_ref().map(|one| IsolationResult::new(one)),
         }
     }
 
@@ -515,7 +518,7 @@ impl MeasuredResult {
                     .budget
                     .iter()
                     .map(|term| StandardTerm {
-                        name: term.name.to_owned(),
+                        name: term.name.to_string(),
                         share: term.share.into(),
                         // More places than the sum has, so that the terms add up to it as far as it is written.
                         sd_percent: round(term.sd_percent, 6),
@@ -554,12 +557,12 @@ impl MeasuredResult {
                 .budget
                 .iter()
                 .map(|term| BudgetTerm {
-                    name: term.name.to_owned(),
+                    name: term.name.to_string(),
                     share: term.share.into(),
                     u95_percent: round(COVERAGE_FACTOR_95 * term.sd_percent, 4),
                 })
                 .collect(),
-            warnings: measured.warnings.clone(),
+            warnings: measured.warnings.iter().map(ToString::to_string).collect(),
         }
     }
 }

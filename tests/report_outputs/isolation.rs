@@ -3,8 +3,8 @@
 use super::fixture::{empty, full, isolated, with_system};
 use super::{assert_at_most_80_columns, json, page};
 use beamfall::record::{Moves, System};
-use beamfall::report::isolation::{Isolation, IsolationResult};
-use beamfall::report::{Results, table};
+use beamfall::report::results::IsolationResult;
+use beamfall::report::{Results, terminal};
 use beamfall::run::Findings;
 use serde_json::Value;
 
@@ -152,7 +152,7 @@ fn the_pages_suspects_are_those_of_the_json() {
 #[test]
 fn the_json_has_the_object_of_the_isolate_command() {
     for case in cases() {
-        let text = IsolationResult::new(&Isolation::from(case.isolation.as_ref().unwrap()))
+        let text = IsolationResult::new(case.isolation.as_ref().unwrap())
             .to_json()
             .unwrap();
         let wanted: Value = serde_json::from_str(&text).unwrap();
@@ -170,7 +170,7 @@ fn the_json_has_the_object_of_the_isolate_command() {
             .unwrap()
             .iter()
             .find(|c| c["standing"] == "suspected");
-        let said = table::render(&results, false);
+        let said = terminal::readings(&case, false, false);
         assert_at_most_80_columns(&said);
         let heading = said.split_once("Which part is at fault\n").unwrap().1;
         match first {
@@ -307,6 +307,6 @@ fn a_job_that_says_nothing_of_its_system_is_told_what_to_add() {
         for none in ["<svg", "<table", "<ul", "<ol", "<h3"] {
             assert!(!section.contains(none), "{none}");
         }
-        assert!(!table::render(&Results::new(&case), false).contains("at fault"));
+        assert!(!terminal::readings(&case, false, false).contains("at fault"));
     }
 }

@@ -2,7 +2,8 @@
 //!
 //! Nothing is told by colour alone: each box has a sign and a word, and its border and hatching differ, too.
 
-use super::{Isolation, Standing, percent};
+use super::percent;
+use crate::isolate::{Isolated, Standing};
 use crate::record::System;
 use crate::report::text::{escape, plain, wrap};
 
@@ -51,8 +52,8 @@ fn steps(system: &System, flow: Flow) -> Vec<usize> {
 
 /// The system as a whole SVG document.
 #[must_use]
-pub fn draw(isolation: &Isolation<'_>, flow: Flow) -> String {
-    let Isolation { system, answer, .. } = *isolation;
+pub fn draw(isolation: &Isolated, flow: Flow) -> String {
+    let Isolated { system, answer, .. } = isolation;
     let standings = isolation.standings();
     let steps = steps(system, flow);
     let most = steps.iter().max().map_or(0, |step| step + 1);

@@ -3,7 +3,7 @@
 use super::{minutes, percent, sentence};
 use crate::isolate::{Plan, Repair, Step};
 use crate::record::{System, Test};
-use crate::report::table::COLUMNS;
+use crate::report::terminal::COLUMNS;
 use crate::report::text::{escape, fixed, plain, shorten, width, wrap};
 
 /// The plan as text of at most 80 columns: the tree, then each of its tests in words.

@@ -1,8 +1,7 @@
 //! The objects of `isolate --json`.
 
-use super::Isolation;
 use crate::aim::COVERAGE_FACTOR_95;
-use crate::isolate::{Candidate, Evidence, Origin, Plan, Repair, Seen, Step, outcomes, place};
+use crate::isolate::{Candidate, Evidence, Isolated, Origin, Plan, Repair, Seen, Step, outcomes, place};
 use crate::record::{FaultKind, Moves, SCHEMA, System};
 use crate::report::PROGRAM;
 use crate::report::text::round;
@@ -159,8 +158,8 @@ pub struct UnreadResult {
 impl IsolationResult {
     /// The result, rounded for output.
     #[must_use]
-    pub fn new(isolation: &Isolation<'_>) -> Self {
-        let Isolation { system, trials, answer } = *isolation;
+    pub fn new(isolated: &Isolated) -> Self {
+        let Isolated { system, trials, answer } = isolated;
         let name = |c: usize| system.components[c].id.clone();
         let names = |set: &[usize]| set.iter().map(|&c| name(c)).collect::<Vec<_>>();
         let next = |candidate: &Candidate| NextResult {
@@ -172,7 +171,7 @@ impl IsolationResult {
             instead_of: answer.decision.instead_of.map(|c| system.tests[c.test].id.clone()),
             repeat: trials.evidence.iter().any(|one| one.test == candidate.test),
         };
-        let standings = isolation.standings();
+        let standings = isolated.standings();
         Self {
             schema: SCHEMA,
             program: PROGRAM.to_owned(),
