@@ -152,10 +152,7 @@ fn the_pages_suspects_are_those_of_the_json() {
 #[test]
 fn the_json_has_the_object_of_the_isolate_command() {
     for case in cases() {
-        let text = IsolationResult::new(case.isolation.as_ref().unwrap())
-            .to_json()
-            .unwrap();
-        let wanted: Value = serde_json::from_str(&text).unwrap();
+        let wanted = serde_json::to_value(IsolationResult::new(case.isolation.as_ref().unwrap())).unwrap();
         let results = Results::new(&case);
         let written = results.to_json().unwrap();
         let got: Value = serde_json::from_str(&written).unwrap();

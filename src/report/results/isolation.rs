@@ -247,14 +247,6 @@ impl IsolationResult {
             warnings: system.warnings.iter().chain(&trials.warnings).cloned().collect(),
         }
     }
-
-    /// As JSON, indented, with a line feed at its end.
-    ///
-    /// # Errors
-    /// [`serde_json::Error`], which these types give no cause for.
-    pub fn to_json(&self) -> Result<String, serde_json::Error> {
-        serde_json::to_string_pretty(self).map(|text| text + "\n")
-    }
 }
 
 fn test_of(system: &System, one: &Evidence) -> String {
@@ -343,14 +335,6 @@ impl PlanResult {
             expected_tests: round(plan.tests, 2),
             plan: StepResult::new(system, &plan.step),
         }
-    }
-
-    /// As JSON, indented, with a line feed at its end.
-    ///
-    /// # Errors
-    /// [`serde_json::Error`], which these types give no cause for.
-    pub fn to_json(&self) -> Result<String, serde_json::Error> {
-        serde_json::to_string_pretty(self).map(|text| text + "\n")
     }
 }
 

@@ -72,7 +72,7 @@ pub(super) fn remarks(findings: &Findings) -> Section {
         );
     }
     let repairs = adjuster.stages.iter().flat_map(|change| &change.words);
-    said.extend(repairs.map(|words| ("repair".to_owned(), words.as_str().into())));
+    said.extend(repairs.map(|words| ("repair".to_owned(), words.to_string().into())));
     said.extend((adjuster.warnings.iter()).map(|warning| ("job".to_owned(), warning.to_string().into())));
     if said.is_empty() {
         return Section::default();
@@ -96,7 +96,7 @@ fn travel_remarks(lamp: &LampTravel) -> Vec<(String, Text)> {
         )));
     }
     said.extend(lamp.faults.iter().map(|fault| fault.message.as_str().into()));
-    said.extend(lamp.mend.iter().map(|mend| mend.as_str().into()));
+    said.extend(lamp.mend.iter().map(|mend| mend.to_string().into()));
     for position in &lamp.positions {
         if let Some(expected) = &position.expected {
             let held = format!(
@@ -340,7 +340,7 @@ fn stages(adjuster: &Adjuster) -> Vec<Block> {
     }
     let words = adjuster.stages.iter().flat_map(|s| &s.words);
     let mut blocks = vec![Block::List(List {
-        items: words.map(|words| sentence(words).into()).collect(),
+        items: words.map(|words| sentence(&words.to_string()).into()).collect(),
         ..List::default()
     })];
     let columns = |what: &'static str, in_percent: bool| {
@@ -375,7 +375,7 @@ fn stages(adjuster: &Adjuster) -> Vec<Block> {
         for f in &stage.figures {
             figures.row([
                 stage.lamp.to_string().into(),
-                f.figure.as_str().into(),
+                f.figure.to_string().into(),
                 f.before.text(2).into(),
                 f.after.text(2).into(),
                 signed(f.change, 2).into(),

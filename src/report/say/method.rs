@@ -5,7 +5,7 @@ use super::super::document::{Block, Cell, Column, Item, List, Section, Table, Te
 use super::super::text::{fixed, shorten, signed};
 use super::super::words::{lamp_and_stage, sentence, what_it_shows};
 use super::NO_CERTIFIED_INSTRUMENT;
-use crate::adjuster::Travel;
+use crate::adjuster::{LampTravel, Step};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, Share, ShotReading};
 use crate::record::{HeightsFrom, Lamp};
 use crate::run::Findings;
@@ -33,7 +33,10 @@ pub(super) fn budgets(findings: &Findings) -> Vec<Section> {
             under,
         ))
     });
-    let of_travels = (findings.travels.iter()).map(|travel| of_travel(travel, &findings.readings));
+    let of_travels = findings.adjuster.travel.iter().flat_map(|lamp| {
+        let steps = lamp.steps.iter();
+        steps.map(|step| of_travel(lamp, step, &findings.readings))
+    });
     let blocks = std::iter::once(how).chain(of_readings).chain(of_travels);
     blocks.map(|block| Section::new("", vec![block])).collect()
 }
@@ -133,11 +136,11 @@ fn bar(share: f64, of: Share) -> String {
 }
 
 /// What remains of the terms in a travel: those of the photos, from both ends.
-fn of_travel(travel: &Travel, readings: &[ShotReading]) -> Block {
-    let ends = [&travel.from, &travel.to].map(|position| photos_at(travel, position, readings));
+fn of_travel(lamp: &LampTravel, travel: &Step, readings: &[ShotReading]) -> Block {
+    let ends = [&travel.from, &travel.to].map(|position| photos_at(lamp, position, readings));
     let label = format!(
         "Travel, {}: position {} to {}: {} ± {} %",
-        lamp_and_stage(travel.lamp, travel.stage),
+        lamp_and_stage(lamp.lamp, lamp.stage),
         shorten(&travel.from, 13),
         shorten(&travel.to, 13),
         signed(travel.percent, 4),
@@ -178,14 +181,15 @@ fn of_travel(travel: &Travel, readings: &[ShotReading]) -> Block {
     Block::Labelled(label.into(), vec![Block::Table(table), Block::text(cancel)])
 }
 
-fn photos_at<'a>(travel: &Travel, position: &str, readings: &'a [ShotReading]) -> Vec<&'a ShotReading> {
-    let of_travel = |r: &&ShotReading| {
+fn photos_at<'a>(lamp: &LampTravel, position: &str, readings: &'a [ShotReading]) -> Vec<&'a ShotReading> {
+    let counts = |r: &&ShotReading| {
         let shot = &r.shot;
-        (shot.lamp, shot.stage) == (travel.lamp, travel.stage)
+        (shot.lamp, shot.stage) == (lamp.lamp, lamp.stage)
             && shot.position.as_deref() == Some(position)
+            && !shot.sealed
             && r.result.is_ok()
     };
-    readings.iter().filter(of_travel).collect()
+    readings.iter().filter(counts).collect()
 }
 
 /// For the page: the budget of one reading.
