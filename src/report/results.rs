@@ -388,7 +388,7 @@ impl Results {
                 })
                 .collect(),
             adjuster: rounded(adjuster),
-            isolate: isolation.as_ref().map(|one| IsolationResult::new(one)),
+            isolate: isolation.as_ref().map(IsolationResult::new),
         }
     }
 

@@ -353,7 +353,7 @@ fn table_says_what_was_found() {
         "photos/right-before-0.jpg: undecided, 88 % likely to be inside; to settle it,",
         "∅ refused: overexposed",
         "photos/right-after-0.jpg: the cut-off lies in clipped light",
-        "job: trials are recorded",
+        "job: 2 trials are recorded",
         "left after    0 → 1                      +0.41 ± 0.03  ↕ moves (down)",
         "= does not move",
         "made (drawn by a program)",

@@ -2,7 +2,7 @@
 //! against, and what to beware of in the workshop.
 
 use super::super::document::{Block, Cell, Column, Item, List, Section, Table, Text};
-use super::super::text::{fixed, shorten, signed};
+use super::super::text::{fixed, round, shorten, signed};
 use super::super::words::{lamp_and_stage, sentence, what_it_shows};
 use super::NO_CERTIFIED_INSTRUMENT;
 use crate::adjuster::{LampTravel, Step};
@@ -100,7 +100,8 @@ fn terms(aim: &Aim, distance_mm: f64) -> Table {
     sorted.sort_by(|a, b| b.sd_percent.total_cmp(&a.sd_percent));
     let mut table = terms_table(true);
     for one in sorted {
-        let share = one.sd_percent.powi(2) / variance;
+        // What is less than a millionth of a per cent is there only by the fit's last digits.
+        let share = round(one.sd_percent, 6).powi(2) / variance;
         let share = if share.is_finite() { share } else { 0.0 };
         let mut row = term(one.name, share_name(one.share), one.sd_percent, distance_mm);
         row.extend([
