@@ -1,7 +1,9 @@
 //! The objects of `isolate --json`.
 
 use crate::aim::COVERAGE_FACTOR_95;
-use crate::isolate::{Candidate, Evidence, Isolated, Origin, Plan, Repair, Seen, Step, outcomes, place};
+use crate::isolate::{
+    Candidate, Evidence, Explanation, Isolated, Origin, Plan, Repair, Seen, Step, Unread, outcomes, place,
+};
 use crate::record::{FaultKind, Moves, SCHEMA, System};
 use crate::report::PROGRAM;
 use crate::report::text::round;
@@ -171,6 +173,7 @@ impl IsolationResult {
             instead_of: answer.decision.instead_of.map(|c| system.tests[c.test].id.clone()),
             repeat: trials.evidence.iter().any(|one| one.test == candidate.test),
         };
+        let trial = |one| TrialResult::new(system, one);
         let standings = isolated.standings();
         Self {
             schema: SCHEMA,
@@ -208,17 +211,7 @@ impl IsolationResult {
             explanations: answer
                 .explanations
                 .iter()
-                .map(|one| ExplanationResult {
-                    faults: one
-                        .faults
-                        .iter()
-                        .map(|&(c, fault)| FaultResult {
-                            component: name(c),
-                            fault,
-                        })
-                        .collect(),
-                    probability: round(one.probability, 4),
-                })
+                .map(|one| ExplanationResult::new(system, one))
                 .collect(),
             minimal_diagnoses: answer.minimal_diagnoses.iter().map(|set| names(set)).collect(),
             repair: RepairResult {
@@ -230,21 +223,32 @@ impl IsolationResult {
                     .collect(),
                 expected_minutes: round(answer.decision.repair_minutes, 2),
             },
-            trials: trials
-                .evidence
-                .iter()
-                .map(|one| TrialResult::new(system, one))
-                .collect(),
-            unread: trials
-                .unread
-                .iter()
-                .map(|one| UnreadResult {
-                    test: one.test.clone(),
-                    photo: one.photo.display().to_string(),
-                    message: one.message.clone(),
-                })
-                .collect(),
+            trials: trials.evidence.iter().map(trial).collect(),
+            unread: trials.unread.iter().map(UnreadResult::new).collect(),
             warnings: system.warnings.iter().chain(&trials.warnings).cloned().collect(),
+        }
+    }
+}
+
+impl ExplanationResult {
+    fn new(system: &System, one: &Explanation) -> Self {
+        let fault = |&(c, fault): &(usize, FaultKind)| FaultResult {
+            component: system.components[c].id.clone(),
+            fault,
+        };
+        Self {
+            faults: one.faults.iter().map(fault).collect(),
+            probability: round(one.probability, 4),
+        }
+    }
+}
+
+impl UnreadResult {
+    fn new(one: &Unread) -> Self {
+        Self {
+            test: one.test.clone(),
+            photo: one.photo.display().to_string(),
+            message: one.message.clone(),
         }
     }
 }
