@@ -11,6 +11,7 @@ mod evidence;
 mod model;
 mod next;
 mod plan;
+mod standing;
 mod trials;
 
 pub use belief::Explanation;
@@ -20,6 +21,7 @@ pub(crate) use model::place;
 pub use model::{LeakSize, MOST_FAULTS, outcomes};
 pub use next::{Candidate, Decision, Repair};
 pub use plan::{Plan, PlanBranch, PlanStep, plan};
+pub use standing::{POSSIBLE, Standing};
 pub use trials::{JobTrials, Unread, evidence_of, photos_of};
 
 pub(crate) use trials::has_positions;

@@ -1,15 +1,19 @@
-//! What others read: `results.json`, `readings.csv`, the table for the terminal, plots and `report.html`.
+//! What others read: `results.json`, `readings.csv`, the text for the terminal, plots and `report.html`.
+//!
+//! [`say`] writes what is to be read into a [`document`], once; [`terminal`] and [`html`] print it. Machine formats are
+//! [`results`] and [`csv`]; [`plots`] and [`isolation`] draw.
 //!
 //! All of it is made from [`Findings`] alone, and holds nothing of the run itself (no time, no machine), so that the
 //! same photos give the same bytes.
 
 pub mod csv;
-pub mod explain;
+mod document;
 pub mod html;
 pub mod isolation;
 pub mod plots;
 pub mod results;
-pub mod table;
+mod say;
+pub mod terminal;
 pub(crate) mod text;
 mod words;
 

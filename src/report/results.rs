@@ -3,8 +3,11 @@
 //! Figures are rounded to what they can carry (per cent to four places, mm to two), so that the file can be read by
 //! people and two runs over the same photos give the same bytes.
 
+mod isolation;
+
+pub use isolation::{IsolationResult, PlanResult};
+
 use super::Findings;
-use super::isolation::IsolationResult;
 use super::text::round;
 use crate::adjuster::Adjuster;
 use crate::aim::{COVERAGE_FACTOR_95, Measured, OtherPhoto, Outcome, Share, ShotReading, inclination_at_percent};
@@ -385,7 +388,7 @@ impl Results {
                 })
                 .collect(),
             adjuster: adjuster.rounded(),
-            isolate: isolation.as_ref().map(|one| IsolationResult::new(&one.into())),
+            isolate: isolation.as_ref().map(IsolationResult::new),
         }
     }
 

@@ -2,7 +2,7 @@
 
 use super::words::{describe, push_beside};
 use super::{Folder, Pairing};
-use crate::report::table::COLUMNS;
+use crate::report::terminal::COLUMNS;
 use crate::report::text::{pad, plain, shorten, shorten_path, width};
 
 /// More than this for what a photo shows would leave no room for its name.

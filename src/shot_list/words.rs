@@ -2,7 +2,7 @@
 
 use super::{Drive, PlannedPhoto, Shows};
 use crate::record::{Branch, Job, Side, Stage};
-use crate::report::table::COLUMNS;
+use crate::report::terminal::COLUMNS;
 use crate::report::text::{plain, wrap};
 
 /// Time for a beam to come to rest after a step, s: hoses fill within seconds (common practice, no source).

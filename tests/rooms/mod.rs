@@ -12,4 +12,5 @@ mod monte_carlo;
 mod outside;
 mod refusals;
 mod render_files;
+mod report_outputs;
 mod round_trip;

@@ -228,7 +228,7 @@ impl<'a> Layer<'a> {
 }
 
 /// The photo's pictures: all of it, and close to the reading where there is one. Empty where there is no picture.
-pub(super) fn pictures(reading: &ShotReading, bay: &Bay, traffic: Traffic) -> Result<String, Error> {
+pub(in crate::report) fn pictures(reading: &ShotReading, bay: &Bay, traffic: Traffic) -> Result<String, Error> {
     let Some(view) = reading.picture.as_ref().and_then(View::whole) else {
         return Ok(String::new());
     };

@@ -2,7 +2,8 @@
 //!
 //! Nothing is told by colour alone: each box has a sign and a word, and its border and hatching differ, too.
 
-use super::{Isolation, Standing, percent};
+use super::percent;
+use crate::isolate::{Isolated, Standing};
 use crate::record::System;
 use crate::report::text::{plain, wrap};
 use svg::Document;
@@ -140,8 +141,8 @@ impl Layout {
 
 /// The system as a whole SVG document.
 #[must_use]
-pub fn draw(isolation: &Isolation<'_>, flow: Flow) -> String {
-    let system = isolation.system;
+pub fn draw(isolation: &Isolated, flow: Flow) -> String {
+    let system = &isolation.system;
     let layout = Layout::new(system, flow);
     let (size, (left, _)) = (layout.size(), layout.margins_px());
     let mut drawing = document(size, &system.name, hatching());
@@ -169,7 +170,7 @@ pub fn draw(isolation: &Isolation<'_>, flow: Flow) -> String {
 }
 
 /// A component's box: where it stands, its probability, and what it is.
-fn part(isolation: &Isolation<'_>, c: usize, standing: Standing, (x, y): (usize, usize)) -> Group {
+fn part(isolation: &Isolated, c: usize, standing: Standing, (x, y): (usize, usize)) -> Group {
     let component = &isolation.system.components[c];
     let probability = percent(isolation.answer.by_component[c]);
     let (fill, stroke, dash) = match standing {

@@ -4,7 +4,7 @@ use super::drawing::{document, path, rectangle, words};
 use super::{minutes, percent, sentence};
 use crate::isolate::{Plan, PlanStep, Repair};
 use crate::record::{System, Test};
-use crate::report::table::COLUMNS;
+use crate::report::terminal::COLUMNS;
 use crate::report::text::{fixed, plain, shorten, width, wrap};
 use svg::node::element::{Definitions, Group};
 

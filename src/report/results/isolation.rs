@@ -1,9 +1,10 @@
 //! The objects of `isolate --json`.
 
-use super::Isolation;
 use crate::PROGRAM;
 use crate::aim::COVERAGE_FACTOR_95;
-use crate::isolate::{Candidate, Evidence, Observation, Origin, Plan, PlanStep, Repair, outcomes, place};
+use crate::isolate::{
+    Candidate, Evidence, Explanation, Isolated, Observation, Origin, Plan, PlanStep, Repair, Unread, outcomes, place,
+};
 use crate::record::{FaultKind, Moves, SCHEMA, System};
 use crate::report::text::round;
 use serde::{Deserialize, Serialize};
@@ -159,8 +160,8 @@ pub struct UnreadResult {
 impl IsolationResult {
     /// The result, rounded for output.
     #[must_use]
-    pub fn new(isolation: &Isolation<'_>) -> Self {
-        let Isolation { system, trials, answer } = *isolation;
+    pub fn new(isolated: &Isolated) -> Self {
+        let Isolated { system, trials, answer } = isolated;
         let name = |c: usize| system.components[c].id.clone();
         let names = |set: &[usize]| set.iter().map(|&c| name(c)).collect::<Vec<_>>();
         let next = |candidate: &Candidate| NextResult {
@@ -172,7 +173,8 @@ impl IsolationResult {
             instead_of: answer.decision.instead_of.map(|c| system.tests[c.test].id.clone()),
             repeat: trials.evidence.iter().any(|one| one.test == candidate.test),
         };
-        let standings = isolation.standings();
+        let trial = |one| TrialResult::new(system, one);
+        let standings = isolated.standings();
         Self {
             schema: SCHEMA,
             program: PROGRAM.to_owned(),
@@ -209,17 +211,7 @@ impl IsolationResult {
             explanations: answer
                 .explanations
                 .iter()
-                .map(|one| ExplanationResult {
-                    faults: one
-                        .faults
-                        .iter()
-                        .map(|&(c, fault)| FaultResult {
-                            component: name(c),
-                            fault,
-                        })
-                        .collect(),
-                    probability: round(one.probability, 4),
-                })
+                .map(|one| ExplanationResult::new(system, one))
                 .collect(),
             minimal_diagnoses: answer.minimal_diagnoses.iter().map(|set| names(set)).collect(),
             repair: RepairResult {
@@ -231,20 +223,8 @@ impl IsolationResult {
                     .collect(),
                 expected_minutes: round(answer.decision.repair_minutes, 2),
             },
-            trials: trials
-                .evidence
-                .iter()
-                .map(|one| TrialResult::new(system, one))
-                .collect(),
-            unread: trials
-                .unread
-                .iter()
-                .map(|one| UnreadResult {
-                    test: one.test.clone(),
-                    photo: one.photo.display().to_string(),
-                    message: one.message.clone(),
-                })
-                .collect(),
+            trials: trials.evidence.iter().map(trial).collect(),
+            unread: trials.unread.iter().map(UnreadResult::new).collect(),
             warnings: system
                 .warnings
                 .iter()
@@ -253,13 +233,28 @@ impl IsolationResult {
                 .collect(),
         }
     }
+}
 
-    /// As JSON, indented, with a line feed at its end.
-    ///
-    /// # Errors
-    /// [`serde_json::Error`], which these types give no cause for.
-    pub fn to_json(&self) -> Result<String, serde_json::Error> {
-        serde_json::to_string_pretty(self).map(|text| text + "\n")
+impl ExplanationResult {
+    fn new(system: &System, one: &Explanation) -> Self {
+        let fault = |&(c, fault): &(usize, FaultKind)| FaultResult {
+            component: system.components[c].id.clone(),
+            fault,
+        };
+        Self {
+            faults: one.faults.iter().map(fault).collect(),
+            probability: round(one.probability, 4),
+        }
+    }
+}
+
+impl UnreadResult {
+    fn new(one: &Unread) -> Self {
+        Self {
+            test: one.test.clone(),
+            photo: one.photo.display().to_string(),
+            message: one.message.clone(),
+        }
     }
 }
 
@@ -349,14 +344,6 @@ impl PlanResult {
             expected_tests: round(plan.tests, 2),
             plan: StepResult::new(system, &plan.step),
         }
-    }
-
-    /// As JSON, indented, with a line feed at its end.
-    ///
-    /// # Errors
-    /// [`serde_json::Error`], which these types give no cause for.
-    pub fn to_json(&self) -> Result<String, serde_json::Error> {
-        serde_json::to_string_pretty(self).map(|text| text + "\n")
     }
 }
 

@@ -2,10 +2,10 @@
 
 use super::fixture::{empty, full, isolated, with_system};
 use super::{assert_at_most_80_columns, json, page};
-use beamfall::record::{Moves, System};
-use beamfall::report::isolation::{Isolation, IsolationResult};
-use beamfall::report::{Results, table};
-use beamfall::run::Findings;
+use crate::record::{Moves, System};
+use crate::report::results::IsolationResult;
+use crate::report::{Results, terminal};
+use crate::run::Findings;
 use serde_json::Value;
 
 const CABIN: &str = "vacuum-cabin-control";
@@ -152,10 +152,7 @@ fn the_pages_suspects_are_those_of_the_json() {
 #[test]
 fn the_json_has_the_object_of_the_isolate_command() {
     for case in cases() {
-        let text = IsolationResult::new(&Isolation::from(case.isolation.as_ref().unwrap()))
-            .to_json()
-            .unwrap();
-        let wanted: Value = serde_json::from_str(&text).unwrap();
+        let wanted = serde_json::to_value(IsolationResult::new(case.isolation.as_ref().unwrap())).unwrap();
         let results = Results::new(&case);
         let written = results.to_json().unwrap();
         let got: Value = serde_json::from_str(&written).unwrap();
@@ -168,7 +165,7 @@ fn the_json_has_the_object_of_the_isolate_command() {
             .unwrap()
             .iter()
             .find(|c| c["standing"] == "suspected");
-        let said = table::render(&results, false);
+        let said = terminal::readings(&case, false, false);
         assert_at_most_80_columns(&said);
         let heading = said.split_once("Which part is at fault\n").unwrap().1;
         match first {
@@ -305,6 +302,6 @@ fn a_job_that_says_nothing_of_its_system_is_told_what_to_add() {
         for none in ["<svg", "<table", "<ul", "<ol", "<h3"] {
             assert!(!section.contains(none), "{none}");
         }
-        assert!(!table::render(&Results::new(&case), false).contains("at fault"));
+        assert!(!terminal::readings(&case, false, false).contains("at fault"));
     }
 }

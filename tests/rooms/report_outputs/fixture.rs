@@ -1,18 +1,18 @@
 //! Findings built by hand: an invented workshop and car, and pictures that are drawn here.
 
-use beamfall::adjuster::Adjuster;
-use beamfall::aim::{Aim, Common, Means, Measured, OtherPhoto, ShotReading, Source, Term, Use, Verdict};
-use beamfall::cutoff::{CutOff, Elbow, ScanPoint};
-use beamfall::isolate::Isolated;
-use beamfall::photo::Capture;
-use beamfall::record::{
+use crate::adjuster::Adjuster;
+use crate::aim::{Aim, Common, Means, Measured, OtherPhoto, ShotReading, Source, Term, Use, Verdict};
+use crate::cutoff::{CutOff, Elbow, ScanPoint};
+use crate::isolate::Isolated;
+use crate::photo::Capture;
+use crate::record::{
     AdjusterLimits, Bay, Branch, ExpectedTravel, HeightsFrom, Job, Lamp, Marks, Moves, Pattern, Sheet, Shot, Side,
     Stage, System, ToleranceTable, Traffic, Trial, Vehicle,
 };
-use beamfall::refusal::{Reason, Refusal};
-use beamfall::run::Findings;
-use beamfall::wall::Rectified;
-use beamfall::warning::Warning;
+use crate::refusal::{Reason, Refusal};
+use crate::run::Findings;
+use crate::wall::Rectified;
+use crate::warning::Warning;
 use std::path::{Path, PathBuf};
 
 /// A job without shots.
