@@ -159,7 +159,7 @@ impl Across {
             return Ok(Some(Warning::BrightestAside { off_deg, side }));
         }
         let two = self.two_places();
-        Ok((two > TWO_PLACES).then(|| Warning::TwoBrightPlaces {
+        Ok((two > TWO_PLACES).then_some(Warning::TwoBrightPlaces {
             brighter_percent: 100.0 * (two - 1.0),
         }))
     }
