@@ -1,8 +1,9 @@
 //! What a lamp's uncertainty is made of: a bar for each term of the budget.
 
 use super::super::Error;
-use super::chart::{Fault, MARGIN, Root, SIZE, TEXT, ink, letters, sheet, words};
+use super::chart::{Fault, MARGIN, Root, SIZE, TEXT, letters, sheet, words};
 use super::element::{Hatching, hatched};
+use super::ink;
 use super::{Figure, at_positions};
 use crate::aim::{COVERAGE_FACTOR_95, Measured, Share, ShotReading, Term};
 use crate::record::Side;

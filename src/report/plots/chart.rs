@@ -5,7 +5,8 @@
 //! [`UNITS`] to a pixel of the shown plot: the library rounds all places to whole ones.
 
 use super::super::Error;
-use super::element::{Dash, Element, Look, bars, line, marker, zone};
+use super::element::{Dash, Element, Look, Point, bars, line, marker, zone};
+use super::ink;
 use crate::report::text::{fixed, plain, shorten};
 use plotters::chart::ChartContext;
 use plotters::coord::Shift;
@@ -44,19 +45,6 @@ const SIGN: i32 = 112;
 const SIGN_TEXT: i32 = 132;
 /// A line of a note.
 const NOTE_LINE: i32 = 60;
-
-/// Colours that differ in lightness, too, so that they stay apart in grey print.
-pub(super) mod ink {
-    use plotters::style::RGBColor;
-
-    pub const TEXT: RGBColor = RGBColor(29, 33, 38);
-    pub const FAINT: RGBColor = RGBColor(90, 96, 104);
-    pub const GRID: RGBColor = RGBColor(222, 225, 228);
-    pub const ZONE: RGBColor = RGBColor(132, 138, 146);
-    pub const BEFORE: RGBColor = RGBColor(176, 84, 16);
-    pub const AFTER: RGBColor = RGBColor(11, 72, 99);
-    pub const OTHER: RGBColor = RGBColor(110, 62, 128);
-}
 
 type Words = Text<'static, (i32, i32), String>;
 pub(super) type Root<'a> = DrawingArea<SVGBackend<'a>, Shift>;
@@ -176,13 +164,6 @@ impl ValueFormatter<f64> for Scale {
         let tick = self.ticks.iter().find(|(tick, _)| tick == value);
         tick.map_or_else(String::new, |(_, label)| label.clone())
     }
-}
-
-/// A value with the half-widths of its bars; none where they are 0.
-#[derive(Clone, Copy)]
-pub(super) struct Point {
-    pub at: (f64, f64),
-    pub u95: (f64, f64),
 }
 
 /// Points and a line that look alike. The legend has each label once.

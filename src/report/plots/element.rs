@@ -2,11 +2,18 @@
 //!
 //! The library's own error bar ends in a circle as wide as its caps, which would hide what tells the series apart.
 
-use super::chart::{Point, ink};
+use super::ink;
 use plotters::element::{DashedPathElement, DottedPathElement, Drawable, PointCollection};
 use plotters::prelude::{Circle, DrawingBackend, WHITE};
 use plotters::style::{Color, RGBColor, ShapeStyle};
 use plotters_backend::{BackendCoord, DrawingErrorKind};
+
+/// A value with the half-widths of its bars; none where they are 0.
+#[derive(Clone, Copy)]
+pub(super) struct Point {
+    pub at: (f64, f64),
+    pub u95: (f64, f64),
+}
 
 /// Half of a marker.
 const HALF: i32 = 16;

@@ -1,8 +1,9 @@
 //! Inclination of a lamp at each position of the range control, with what the tolerance table allows.
 
 use super::super::Error;
-use super::chart::{Area, Axis, Chart, Point, Series, Zone, ink};
-use super::element::{Dash, Look, Shape};
+use super::chart::{Area, Axis, Chart, Series, Zone};
+use super::element::{Dash, Look, Point, Shape};
+use super::ink;
 use super::{Figure, at_positions, positions};
 use crate::adjuster::Adjuster;
 use crate::aim::{Measured, ShotReading};

@@ -1,8 +1,9 @@
 //! The beam while the pump's valve is shut, and the vacuum where the lamp's response to it is known.
 
 use super::super::Error;
-use super::chart::{Area, Axis, Chart, Note, Point, Series, Zone, ink};
-use super::element::{Dash, Look, Shape};
+use super::chart::{Area, Axis, Chart, Note, Series, Zone};
+use super::element::{Dash, Look, Point, Shape};
+use super::ink;
 use super::{Figure, name_of};
 use crate::adjuster::{LeakDown, LeakPoint, LeakState};
 use crate::report::words::{lamp_and_stage, sentence};

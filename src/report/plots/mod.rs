@@ -9,6 +9,7 @@ mod budget;
 mod chart;
 mod element;
 mod inclination;
+mod ink;
 mod leak_down;
 mod png;
 mod travel;

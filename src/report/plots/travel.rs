@@ -1,8 +1,9 @@
 //! Travel at each position of the range control: both lamps, before and after side by side.
 
 use super::super::Error;
-use super::chart::{Area, Axis, Chart, Point, Series, Zone, ink};
-use super::element::{Dash, Look, Shape};
+use super::chart::{Area, Axis, Chart, Series, Zone};
+use super::element::{Dash, Look, Point, Shape};
+use super::ink;
 use super::{Figure, positions};
 use crate::adjuster::{Adjuster, LampTravel};
 use crate::record::{Side, Stage};

@@ -1,8 +1,9 @@
 //! Travel against the pump's vacuum, with the fitted response.
 
 use super::super::Error;
-use super::chart::{Area, Axis, Chart, Note, Point, Series, Zone, ink};
-use super::element::{Dash, Look, Shape};
+use super::chart::{Area, Axis, Chart, Note, Series, Zone};
+use super::element::{Dash, Look, Point, Shape};
+use super::ink;
 use super::{Figure, name_of};
 use crate::adjuster::{Curve, Response, ResponsePoint};
 use crate::record::Branch;
