@@ -1,6 +1,6 @@
 //! A made job: what stands there, and what somebody wrote down of it.
 
-use crate::record::{Bay, Job, Lamp, Marks, SCHEMA, Shot};
+use crate::record::{Bay, Job, Lamp, Marks, Shot};
 use crate::render::{Photo, Scene};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
@@ -84,21 +84,11 @@ impl Case {
             mounting_height_mm: None,
         };
         let job = Job {
-            schema: SCHEMA,
-            job: format!("check {seed}"),
-            bay: "bay.toml".into(),
-            traffic: made.traffic,
             pattern: rng.random_bool(0.5).then_some(made.pattern),
-            tolerance: None,
-            tolerance_choice: None,
-            lamp_mark: None,
-            system: None,
             made_photos: true,
-            vehicle: None,
             lamp: vec![lamp],
             shot: vec![Shot::of("lit.jpg", made.side)],
-            trial: Vec::new(),
-            adjuster: crate::record::AdjusterLimits::default(),
+            ..Job::of(format!("check {seed}"), "bay.toml", made.traffic)
         };
         scene.photo = vec![Photo {
             file: "lit.jpg".to_owned(),

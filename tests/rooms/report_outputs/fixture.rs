@@ -201,16 +201,9 @@ fn reading(
     }
     ShotReading {
         shot: Shot {
-            photo: PathBuf::from(photo),
-            lamp: side,
             stage,
             position: position.map(str::to_owned),
-            vacuum: None,
-            vacuum_sd: None,
-            branch: None,
-            sealed: false,
-            lamp_off: None,
-            brackets: Vec::new(),
+            ..Shot::of(photo, side)
         },
         lamp: lamp(side),
         sha256: Some(digest),
