@@ -1,44 +1,77 @@
 //! `readings.csv`: one line a shot, for a spreadsheet (RFC 4180).
 
-use super::results::{Results, ShotResult};
+use super::results::{CutOffResult, ElbowResult, MeasuredResult, ReadingResult, Results, ShotResult, VerdictResult};
 
-/// The columns, with the units in their names.
-pub const HEADER: [&str; 35] = [
-    "photo",
-    "lamp",
-    "stage",
-    "position",
-    "vacuum_mbar",
-    "branch",
-    "sealed",
-    "taken",
-    "status",
-    "inclination_percent",
-    "u95_percent",
-    "reading_u95_percent",
-    "drop_mm",
-    "angle_deg",
-    "reach_m",
-    "sharpness_g",
-    "linearity_deg",
-    "tilt_deg",
-    "elbow_lateral_percent",
-    "kick_deg",
-    "pattern",
-    "threshold_percent",
-    "plain_percent",
-    "table",
-    "band",
-    "low_percent",
-    "high_percent",
-    "outcome",
-    "probability_inside",
-    "settle",
-    "reason",
-    "message",
-    "warnings",
-    "exposure_s",
-    "sha256",
+/// What a line is made from.
+struct Row<'a> {
+    shot: &'a ShotResult,
+    measured: Option<&'a MeasuredResult>,
+    cutoff: Option<&'a CutOffResult>,
+    elbow: Option<&'a ElbowResult>,
+    verdict: Option<&'a VerdictResult>,
+    status: &'static str,
+    reason: String,
+    message: String,
+}
+
+type Column = (&'static str, fn(&Row<'_>) -> String);
+
+/// The columns, with the units in their names, and what stands in them.
+const COLUMNS: &[Column] = &[
+    ("photo", |r| harmless(&r.shot.photo)),
+    ("lamp", |r| r.shot.lamp.to_string()),
+    ("stage", |r| text(r.shot.stage)),
+    ("position", |r| {
+        r.shot.position.as_deref().map(harmless).unwrap_or_default()
+    }),
+    ("vacuum_mbar", |r| text(r.shot.vacuum_mbar)),
+    ("branch", |r| text(r.shot.branch)),
+    ("sealed", |r| if r.shot.sealed { "yes" } else { "no" }.to_owned()),
+    ("taken", |r| r.shot.taken.as_deref().map(harmless).unwrap_or_default()),
+    ("status", |r| r.status.to_owned()),
+    ("inclination_percent", |r| {
+        text(r.measured.map(|m| m.inclination.percent))
+    }),
+    ("u95_percent", |r| text(r.measured.map(|m| m.inclination.u95_percent))),
+    ("reading_u95_percent", |r| {
+        text(r.measured.map(|m| m.inclination.reading_u95_percent))
+    }),
+    ("drop_mm", |r| text(r.measured.map(|m| m.drop_mm))),
+    ("angle_deg", |r| text(r.measured.map(|m| m.degrees))),
+    ("reach_m", |r| text(r.measured.and_then(|m| m.reach_m))),
+    ("sharpness_g", |r| text(r.cutoff.map(|c| c.sharpness_g))),
+    ("linearity_deg", |r| text(r.cutoff.map(|c| c.linearity_deg))),
+    ("tilt_deg", |r| text(r.cutoff.map(|c| c.tilt_deg))),
+    ("elbow_lateral_percent", |r| {
+        text(r.elbow.and_then(|e| e.lateral_percent))
+    }),
+    ("kick_deg", |r| text(r.elbow.map(|e| e.kick_deg))),
+    ("pattern", |r| text(r.cutoff.map(|c| c.pattern))),
+    ("threshold_percent", |r| {
+        text(r.cutoff.and_then(|c| c.threshold_percent))
+    }),
+    ("plain_percent", |r| text(r.cutoff.and_then(|c| c.plain_percent))),
+    ("table", |r| r.verdict.map(|v| harmless(&v.table)).unwrap_or_default()),
+    ("band", |r| text(r.verdict.map(|v| v.band))),
+    ("low_percent", |r| text(r.verdict.map(|v| v.low_percent))),
+    ("high_percent", |r| text(r.verdict.map(|v| v.high_percent))),
+    ("outcome", |r| text(r.verdict.map(|v| v.outcome))),
+    ("probability_inside", |r| text(r.verdict.map(|v| v.probability_inside))),
+    ("settle", |r| {
+        r.verdict
+            .and_then(|v| v.settle.as_deref())
+            .map(harmless)
+            .unwrap_or_default()
+    }),
+    ("reason", |r| r.reason.clone()),
+    ("message", |r| r.message.clone()),
+    ("warnings", |r| {
+        r.measured
+            .map(|m| harmless(&m.warnings.join(" / ")))
+            .unwrap_or_default()
+    }),
+    ("exposure_s", |r| text(r.shot.capture.exposure_s)),
+    ("sha256", |r| r.shot.sha256.clone().unwrap_or_default()),
 ];
 
 /// The readings as CSV. What there is no figure for is left empty. A text that a spreadsheet would take for a formula
@@ -50,65 +83,34 @@ pub fn readings(results: &Results) -> Result<String, csv::Error> {
     let mut writer = csv::WriterBuilder::new()
         .terminator(csv::Terminator::CRLF)
         .from_writer(Vec::new());
-    writer.write_record(HEADER)?;
+    writer.write_record(COLUMNS.iter().map(|(name, _)| name))?;
     for shot in &results.shots {
-        writer.write_record(row(shot))?;
+        let row = Row::new(shot);
+        writer.write_record(COLUMNS.iter().map(|(_, value)| value(&row)))?;
     }
     let bytes = writer.into_inner().map_err(|e| csv::Error::from(e.into_error()))?;
     Ok(String::from_utf8_lossy(&bytes).into_owned())
 }
 
-fn row(shot: &ShotResult) -> [String; 35] {
-    let measured = shot.measured();
-    let cutoff = measured.map(|m| &m.cutoff);
-    let elbow = cutoff.and_then(|c| c.elbow.as_ref());
-    let verdict = measured.and_then(|m| m.verdict.as_ref());
-    let (status, reason, message) = match &shot.result {
-        super::results::ReadingResult::Measured(_) => ("measured", String::new(), String::new()),
-        super::results::ReadingResult::Refused { reason, message } => {
-            ("refused", reason.to_string(), harmless(message))
+impl<'a> Row<'a> {
+    fn new(shot: &'a ShotResult) -> Self {
+        let measured = shot.measured();
+        let cutoff = measured.map(|m| &m.cutoff);
+        let (status, reason, message) = match &shot.result {
+            ReadingResult::Measured(_) => ("measured", String::new(), String::new()),
+            ReadingResult::Refused { reason, message } => ("refused", reason.to_string(), harmless(message)),
+        };
+        Self {
+            shot,
+            measured,
+            cutoff,
+            elbow: cutoff.and_then(|c| c.elbow.as_ref()),
+            verdict: measured.and_then(|m| m.verdict.as_ref()),
+            status,
+            reason,
+            message,
         }
-    };
-    [
-        harmless(&shot.photo),
-        shot.lamp.to_string(),
-        text(shot.stage),
-        shot.position.as_deref().map(harmless).unwrap_or_default(),
-        text(shot.vacuum_mbar),
-        text(shot.branch),
-        if shot.sealed { "yes" } else { "no" }.to_owned(),
-        shot.taken.as_deref().map(harmless).unwrap_or_default(),
-        status.to_owned(),
-        text(measured.map(|m| m.inclination.percent)),
-        text(measured.map(|m| m.inclination.u95_percent)),
-        text(measured.map(|m| m.inclination.reading_u95_percent)),
-        text(measured.map(|m| m.drop_mm)),
-        text(measured.map(|m| m.degrees)),
-        text(measured.and_then(|m| m.reach_m)),
-        text(cutoff.map(|c| c.sharpness_g)),
-        text(cutoff.map(|c| c.linearity_deg)),
-        text(cutoff.map(|c| c.tilt_deg)),
-        text(elbow.and_then(|e| e.lateral_percent)),
-        text(elbow.map(|e| e.kick_deg)),
-        text(cutoff.map(|c| c.pattern)),
-        text(cutoff.and_then(|c| c.threshold_percent)),
-        text(cutoff.and_then(|c| c.plain_percent)),
-        verdict.map(|v| harmless(&v.table)).unwrap_or_default(),
-        text(verdict.map(|v| v.band)),
-        text(verdict.map(|v| v.low_percent)),
-        text(verdict.map(|v| v.high_percent)),
-        text(verdict.map(|v| v.outcome)),
-        text(verdict.map(|v| v.probability_inside)),
-        verdict
-            .and_then(|v| v.settle.as_deref())
-            .map(harmless)
-            .unwrap_or_default(),
-        reason,
-        message,
-        measured.map(|m| harmless(&m.warnings.join(" / "))).unwrap_or_default(),
-        text(shot.capture.exposure_s),
-        shot.sha256.clone().unwrap_or_default(),
-    ]
+    }
 }
 
 fn text(value: Option<impl std::fmt::Display>) -> String {

@@ -4,7 +4,7 @@ use super::super::Error;
 use super::chart::{Fault, MARGIN, Root, SIZE, TEXT, letters, sheet, words};
 use super::element::{Hatching, hatched};
 use super::ink;
-use super::{Figure, at_positions};
+use super::{Figure, Subject, at_positions};
 use crate::aim::{COVERAGE_FACTOR_95, Measured, Share, ShotReading, Term};
 use crate::record::Side;
 use crate::report::text::{fixed, plain, shorten_path};
@@ -90,7 +90,13 @@ fn figure(reading: &ShotReading, measured: &Measured, most_percent: f64) -> Resu
             draw_row(root, (top, high), row, &size, part)
         })
     })?;
-    Ok(Figure::drawn(format!("budget-{side}"), title, caption, &svg))
+    Ok(Figure::drawn(
+        Subject::Budget,
+        format!("budget-{side}"),
+        title,
+        caption,
+        &svg,
+    ))
 }
 
 /// A name and its figure over a bar, long as `part` of the sheet.

@@ -4,7 +4,7 @@ use super::super::Error;
 use super::chart::{Area, Axis, Chart, Series, Zone};
 use super::element::{Dash, Look, Point, Shape};
 use super::ink;
-use super::{Figure, at_positions, positions};
+use super::{Figure, Subject, at_positions, positions};
 use crate::adjuster::Adjuster;
 use crate::aim::{Measured, ShotReading};
 use crate::record::{Band, Side, Stage};
@@ -54,7 +54,7 @@ fn figure(side: Side, area: Area, places: &[Option<&str>]) -> Result<Figure, Err
         let sentence = format!(
             "There is no plot of the {side} lamp's inclination: it takes two photos that gave a figure, and there {there}."
         );
-        return Ok(Figure::missing(name, title, sentence));
+        return Ok(Figure::missing(Subject::Inclination, name, title, sentence));
     }
     let caption = caption(&area);
     let chart = Chart {
@@ -64,7 +64,7 @@ fn figure(side: Side, area: Area, places: &[Option<&str>]) -> Result<Figure, Err
         area,
         below: None,
     };
-    Figure::plotted(name, caption, chart)
+    Figure::plotted(Subject::Inclination, name, caption, chart)
 }
 
 /// The positions of all lamps, and after them a place for photos without one.

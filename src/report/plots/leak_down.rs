@@ -4,13 +4,13 @@ use super::super::Error;
 use super::chart::{Area, Axis, Chart, Note, Series, Zone};
 use super::element::{Dash, Look, Point, Shape};
 use super::ink;
-use super::{Figure, name_of};
+use super::{Figure, Subject, name_of};
 use crate::adjuster::{LeakDown, LeakPoint, LeakState};
 use crate::report::words::{lamp_and_stage, sentence};
 
 /// The plot of a lamp at a stage.
 pub(super) fn figure(leak: &LeakDown) -> Result<Figure, Error> {
-    let name = name_of("leak-down", leak.lamp, leak.stage);
+    let name = name_of(Subject::LeakDown, leak.lamp, leak.stage);
     let who = lamp_and_stage(leak.lamp, leak.stage);
     let title = format!("{}: pump's valve shut", sentence(&who));
     let finite = |p: &&LeakPoint| p.percent.is_finite() && p.reading_u95_percent.is_finite();
@@ -18,7 +18,7 @@ pub(super) fn figure(leak: &LeakDown) -> Result<Figure, Error> {
     if points.len() < 2 || leak.duration_s <= 0.0 {
         let sentence =
             format!("There is no plot of the leak-down ({who}): it takes two timed photos that gave a figure.");
-        return Ok(Figure::missing(name, title, sentence));
+        return Ok(Figure::missing(Subject::LeakDown, name, title, sentence));
     }
     let (mut area, mut below) = (beam(leak, &points), vacuum(leak));
     if let Some(half) = leak
@@ -37,7 +37,7 @@ pub(super) fn figure(leak: &LeakDown) -> Result<Figure, Error> {
         area,
         below,
     };
-    Figure::plotted(name, caption, chart)
+    Figure::plotted(Subject::LeakDown, name, caption, chart)
 }
 
 /// What a beam or a vacuum that holds surely stays within, from the first photo to the last.

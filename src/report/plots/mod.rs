@@ -24,9 +24,38 @@ use crate::aim::ShotReading;
 use crate::record::{Side, Stage};
 use chart::Chart;
 
+/// What a plot is about: where it stands in the report follows from it, and its file is named after it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Subject {
+    /// Where the beam is at each position.
+    Inclination,
+    /// What the range control does.
+    Travel,
+    /// What a pump's vacuum does.
+    Vacuum,
+    /// What the beam does with the pump's valve shut.
+    LeakDown,
+    /// What the uncertainty is made of.
+    Budget,
+}
+
+impl std::fmt::Display for Subject {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.pad(match self {
+            Self::Inclination => "inclination",
+            Self::Travel => "travel",
+            Self::Vacuum => "vacuum",
+            Self::LeakDown => "leak-down",
+            Self::Budget => "budget",
+        })
+    }
+}
+
 /// A plot, or why there is none.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Figure {
+    /// What it is about.
+    pub subject: Subject,
     /// The file's name without its ending.
     pub name: String,
     /// What it shows.
@@ -63,13 +92,14 @@ impl Figure {
     /// Whether it shows what the range adjuster does, rather than where the beam is and how well that is known.
     #[must_use]
     pub fn is_of_adjuster(&self) -> bool {
-        ["travel", "vacuum", "leak-down"]
-            .iter()
-            .any(|kind| self.name.starts_with(kind))
+        match self.subject {
+            Subject::Travel | Subject::Vacuum | Subject::LeakDown => true,
+            Subject::Inclination | Subject::Budget => false,
+        }
     }
 
     /// A figure with its plot, which carries title and caption, too, for readers that speak.
-    fn drawn(name: String, title: String, caption: String, svg: &str) -> Self {
+    fn drawn(subject: Subject, name: String, title: String, caption: String, svg: &str) -> Self {
         let (wide, high) = chart::SIZE;
         let inner = format!("<title>{}</title>\n<desc>{}</desc>", escape(&title), escape(&caption));
         let head = format!("<svg width=\"{wide}\" height=\"{high}\"");
@@ -78,6 +108,7 @@ impl Figure {
         let svg = svg.trim().replacen(&head, &shown, 1);
         let drawing = Ok(svg.replacen('>', &format!(">\n{inner}"), 1) + "\n");
         Self {
+            subject,
             name,
             title,
             caption,
@@ -85,15 +116,16 @@ impl Figure {
         }
     }
 
-    fn plotted(name: String, caption: String, chart: Chart) -> Result<Self, Error> {
+    fn plotted(subject: Subject, name: String, caption: String, chart: Chart) -> Result<Self, Error> {
         let svg = chart.draw()?;
-        Ok(Self::drawn(name, chart.title, caption, &svg))
+        Ok(Self::drawn(subject, name, chart.title, caption, &svg))
     }
 
     /// A sentence in place of the plot.
-    fn missing(name: String, title: String, sentence: String) -> Self {
+    fn missing(subject: Subject, name: String, title: String, sentence: String) -> Self {
         let (caption, drawing) = (String::new(), Err(sentence));
         Self {
+            subject,
             name,
             title,
             caption,
@@ -141,6 +173,9 @@ fn positions<'a>(lamps: impl IntoIterator<Item = &'a LampTravel>) -> Vec<&'a str
 }
 
 /// Name of a figure of one lamp at one stage.
-fn name_of(kind: &str, lamp: Side, stage: Option<Stage>) -> String {
-    stage.map_or_else(|| format!("{kind}-{lamp}"), |stage| format!("{kind}-{lamp}-{stage}"))
+fn name_of(subject: Subject, lamp: Side, stage: Option<Stage>) -> String {
+    stage.map_or_else(
+        || format!("{subject}-{lamp}"),
+        |stage| format!("{subject}-{lamp}-{stage}"),
+    )
 }

@@ -4,7 +4,7 @@ use super::super::Error;
 use super::chart::{Area, Axis, Chart, Series, Zone};
 use super::element::{Dash, Look, Point, Shape};
 use super::ink;
-use super::{Figure, positions};
+use super::{Figure, Subject, positions};
 use crate::adjuster::{Adjuster, LampTravel};
 use crate::record::{Side, Stage};
 use crate::report::text::{fixed, plain};
@@ -35,7 +35,7 @@ pub(super) fn figure(adjuster: &Adjuster) -> Result<Option<Figure>, Error> {
     if lamps.is_empty() {
         let sentence =
             "There is no plot of the travel: it takes two positions of one lamp at one stage that gave a figure.";
-        return Ok(Some(Figure::missing(name, title, sentence.to_owned())));
+        return Ok(Some(Figure::missing(Subject::Travel, name, title, sentence.to_owned())));
     }
     let positions = positions(lamps.iter().copied());
     let x = Axis::named(positions.iter().copied());
@@ -53,7 +53,7 @@ pub(super) fn figure(adjuster: &Adjuster) -> Result<Option<Figure>, Error> {
         ),
         below: None,
     };
-    Figure::plotted(name, caption, chart).map(Some)
+    Figure::plotted(Subject::Travel, name, caption, chart).map(Some)
 }
 
 /// The band across within which a beam does not follow.

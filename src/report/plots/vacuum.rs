@@ -4,7 +4,7 @@ use super::super::Error;
 use super::chart::{Area, Axis, Chart, Note, Series, Zone};
 use super::element::{Dash, Look, Point, Shape};
 use super::ink;
-use super::{Figure, name_of};
+use super::{Figure, Subject, name_of};
 use crate::adjuster::{Curve, Response, ResponsePoint};
 use crate::record::Branch;
 use crate::report::text::signed;
@@ -20,7 +20,7 @@ fn look(branch: Branch) -> Look {
 
 /// The plot of a lamp at a stage.
 pub(super) fn figure(response: &Response) -> Result<Figure, Error> {
-    let name = name_of("vacuum", response.lamp, response.stage);
+    let name = name_of(Subject::Vacuum, response.lamp, response.stage);
     let who = lamp_and_stage(response.lamp, response.stage);
     let title = format!("{}: response to vacuum", sentence(&who));
     let finite = |p: &&ResponsePoint| p.percent.is_finite() && p.reading_u95_percent.is_finite();
@@ -30,7 +30,7 @@ pub(super) fn figure(response: &Response) -> Result<Figure, Error> {
             "There is no plot of the travel against vacuum ({who}): it takes two photos that gave a figure, at two \
              settings of the pump."
         );
-        return Ok(Figure::missing(name, title, sentence));
+        return Ok(Figure::missing(Subject::Vacuum, name, title, sentence));
     };
     let curve = response.curve.as_ref();
     let rest_percent = curve.map_or(first.percent, |c| c.rest_percent.value);
@@ -61,7 +61,7 @@ pub(super) fn figure(response: &Response) -> Result<Figure, Error> {
         area,
         below: None,
     };
-    Figure::plotted(name, caption, chart)
+    Figure::plotted(Subject::Vacuum, name, caption, chart)
 }
 
 /// A branch's photos with the fitted curve, or where there is none a line that joins them.

@@ -1,7 +1,7 @@
 //! What the range adjuster does: travel, sides, response to vacuum, leak-down, before and after.
 
 use super::super::document::{Block, List, Section, Sign, Table, Text};
-use super::super::plots::Figure;
+use super::super::plots::{Figure, Subject};
 use super::super::text::{fixed, shorten, signed};
 use super::super::words::{
     curve_words, direction, lamp_and_stage, lamp_and_stage_short, lamp_stage, plus_minus, plus_minus_whole, sentence,
@@ -165,21 +165,21 @@ pub(super) fn chapter(findings: &Findings, figures: &[Figure]) -> Option<Section
     let part = |heading: &str, blocks: Vec<Block>| {
         (!blocks.is_empty()).then(|| Block::Section(Section::part("", heading, blocks)))
     };
-    let plots = |kind: &'static str| plot_grid(figures.iter().filter(move |f| f.name.starts_with(kind)));
+    let plots = |subject| plot_grid(figures.iter().filter(move |f| f.subject == subject));
     blocks.extend(part("Travel from position to position", travel(adjuster)));
     blocks.extend(part("Against what the job expects", expected(adjuster)));
-    blocks.extend(plots("travel"));
+    blocks.extend(plots(Subject::Travel));
     blocks.extend(part("Left lamp against right lamp", sides(adjuster)));
     blocks.extend(part("Before and after the repair", stages(adjuster)));
     let responses = adjuster.response.iter().map(response);
     blocks.extend(part(
         "Response to the pump's vacuum",
-        responses.chain(plots("vacuum")).collect(),
+        responses.chain(plots(Subject::Vacuum)).collect(),
     ));
     let leaks = adjuster.leak_down.iter().map(leak);
     blocks.extend(part(
         "With the pump's valve shut",
-        leaks.chain(plots("leak-down")).collect(),
+        leaks.chain(plots(Subject::LeakDown)).collect(),
     ));
     Some(Section::new("What the range adjuster does", blocks))
 }

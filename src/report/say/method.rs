@@ -4,7 +4,6 @@
 use super::super::document::{Block, Cell, Column, Item, List, Section, Table, Text};
 use super::super::text::{fixed, round, shorten, signed};
 use super::super::words::{lamp_and_stage, sentence, what_it_shows};
-use super::NO_CERTIFIED_INSTRUMENT;
 use crate::adjuster::{LampTravel, TravelStep};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, Share, ShotReading};
 use crate::record::{HeightsFrom, Lamp};
@@ -384,6 +383,6 @@ pub(super) fn cautions() -> Section {
         items: items.to_vec(),
         ..List::default()
     };
-    let law = Block::Paragraph("law", NO_CERTIFIED_INSTRUMENT.into());
+    let law = Block::Paragraph("law", crate::DISCLAIMER.into());
     Section::new("Cautions", vec![Block::List(list), law])
 }

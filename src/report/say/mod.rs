@@ -15,10 +15,6 @@ use super::plots::Figure;
 use crate::isolate::Isolated;
 use crate::run::Findings;
 
-/// What every report says of itself.
-pub(crate) const NO_CERTIFIED_INSTRUMENT: &str =
-    "beamfall is no certified instrument; local rules and a licensed inspection decide.";
-
 /// What is said of photos that a program drew.
 fn made_photos(where_they_are: &str) -> String {
     format!("The photos{where_they_are} are made (drawn by a program), not taken.")
@@ -50,7 +46,7 @@ pub(crate) fn isolation(isolated: &Isolated, job: &str) -> Document {
     let mut sections = isolation::sections(isolated, job);
     sections.push(Section {
         margin: Margin::Flush,
-        ..Section::new("", vec![Block::text(NO_CERTIFIED_INSTRUMENT)])
+        ..Section::new("", vec![Block::text(crate::DISCLAIMER)])
     });
     Document {
         heading: isolated.system.name.clone(),

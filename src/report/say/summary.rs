@@ -3,7 +3,7 @@
 use super::super::document::{Block, Item, List, Section, Sign, Text};
 use super::super::text::{fixed, u95};
 use super::super::words::{direction, lamp_and_stage, sentence};
-use super::{NO_CERTIFIED_INSTRUMENT, adjuster, made_photos, readings};
+use super::{adjuster, made_photos, readings};
 use crate::PROGRAM;
 use crate::adjuster::{LampTravel, Movement};
 use crate::record::{Side, Stage};
@@ -29,7 +29,7 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
     if job.made_photos {
         blocks.push(Block::Paragraph("banner", made_photos(" in this report").into()));
     }
-    blocks.push(Block::Paragraph("law", NO_CERTIFIED_INSTRUMENT.into()));
+    blocks.push(Block::Paragraph("law", crate::DISCLAIMER.into()));
     blocks
 }
 
