@@ -13,6 +13,8 @@
 //! the least squares that rooms share; [`refusal`] names why a photo gives no figure, [`warning`] what to know before relying
 //! on one, [`error`] what went wrong.
 #![deny(missing_docs)]
+// A contributor reads the documentation with private items, where these links lead somewhere.
+#![allow(rustdoc::private_intra_doc_links)]
 #![forbid(unsafe_code)]
 
 pub mod adjuster;

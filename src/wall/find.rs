@@ -15,7 +15,7 @@ pub struct FoundMark {
     /// The tag's id in family 36h11.
     pub id: u32,
     /// The black border's outer corners in px, x to the right and y down, pixel centres at whole numbers. In the order
-    /// of the tag as printed upright (see [`tag_cells`]): top left, top right, bottom right, bottom left.
+    /// of the tag as printed upright (see [`super::tag_cells`]): top left, top right, bottom right, bottom left.
     pub corners_px: [[f64; 2]; 4],
     /// One standard deviation of one coordinate of each corner, px, from the scatter of the edge pieces about their
     /// line. What moves all of an edge together (a print not to size, a sheet not flat, a clipped white) is not in it.

@@ -1,7 +1,7 @@
 //! Where a pixel lies on the wall: the marks in the photo, and the camera's view fitted to them.
 //!
 //! Marks are found by [`find`] ([`detect`], then [`refine`]). A photo's [`camera`] is first fitted on its own
-//! ([`resection`]), then together with all other photos of the job ([`survey`]), which gives each its [`view`]. Photos of a
+//! ([`resection`]), then together with all other photos of the job ([`mod@survey`]), which gives each its [`view`]. Photos of a
 //! bracket are laid on each other by [`align`](mod@align); what the marks' [`ink`] shows of the light stands beside.
 
 mod align;

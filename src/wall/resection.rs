@@ -7,7 +7,7 @@
 //! tape's standard deviation).
 //!
 //! This is where the bundle adjustment of all photos starts, and it tells which sheets hang elsewhere. The view that
-//! counts comes from there: see [`super::survey`].
+//! counts comes from there: see [`mod@super::survey`].
 
 use super::camera::{
     AXIS_X, AXIS_Y, CAMERA_PARAMETERS, Camera, DISTORTION, LN_FOCAL, PictureSize, camera_steps, facing_wall,
