@@ -1,22 +1,22 @@
 //! How long isolation takes: on the shipped systems, and on a made one of 40 components and 80 tests; `cargo bench`.
 //!
 //! After the table come ratios, measured in the same run and thus alike on a fast and on a slow machine: the answer beside
-//! its slow, obvious twin, which writes every combination of faults out and looks each trial up in words. The twin only
+//! its slow, obvious reference implementation, which writes every combination of faults out and looks each trial up in words. The reference only
 //! sums up each component's probability; the answer also ranks the tests, looks ahead and explains.
 
-#[path = "../tests/isolate/twin.rs"]
+#[path = "../tests/rooms/isolate/reference.rs"]
 #[allow(dead_code)]
-mod twin;
+mod reference;
 
 use beamfall::isolate::{Answer, Evidence, Origin, isolate};
 use beamfall::record::{Moves, System};
 use divan::{Bencher, black_box};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
+use reference::Reference;
 use std::path::Path;
 use std::sync::LazyLock;
 use std::time::{Duration, Instant};
-use twin::Twin;
 
 struct Sample {
     name: &'static str,
@@ -46,7 +46,7 @@ static CABIN: LazyLock<Sample> = LazyLock::new(|| shipped("vacuum-cabin-control"
 static BONNET: LazyLock<Sample> = LazyLock::new(|| shipped("vacuum-bonnet-control"));
 /// Larger than any car's: 40 components, 80 tests, two leaks.
 static LARGE: LazyLock<Sample> = LazyLock::new(|| {
-    let system = twin::made_system(40, 80, &mut ChaCha8Rng::seed_from_u64(1));
+    let system = reference::made_system(40, 80, &mut ChaCha8Rng::seed_from_u64(1));
     let evidence = (0..6)
         .map(|t| {
             let fails = system.tests[t].needs.iter().any(|c| [3, 17].contains(c));
@@ -88,9 +88,10 @@ fn answer(sample: &Sample) -> Answer {
 }
 
 /// Peer of the answer: the probabilities alone, the slow and obvious way.
-fn slow_twin(sample: &Sample) -> Vec<f64> {
-    let twin = Twin::new(&sample.system);
-    twin.believe(black_box(&sample.evidence))
+fn slow_reference(sample: &Sample) -> Vec<f64> {
+    let reference = Reference::new(&sample.system);
+    reference
+        .believe(black_box(&sample.evidence))
         .by_component(sample.system.components.len())
 }
 
@@ -106,9 +107,9 @@ macro_rules! benches {
 
 benches! {
     a_cabin_answer => answer(CABIN),
-    a_cabin_twin => slow_twin(CABIN),
+    a_cabin_reference => slow_reference(CABIN),
     b_bonnet_answer => answer(BONNET),
-    b_bonnet_twin => slow_twin(BONNET),
+    b_bonnet_reference => slow_reference(BONNET),
     c_large_answer => answer(LARGE),
     c_large_contradicted => answer(CONTRADICTED),
 }
@@ -129,19 +130,19 @@ fn median_time<T>(runs: usize, mut step: impl FnMut() -> T) -> Duration {
 
 fn print_ratios() {
     println!("\nRatios, medians of this run:");
-    // The twin takes seconds on the large system: one run of it tells enough.
-    for (sample, runs, twin_runs) in [
+    // The reference takes seconds on the large system: one run of it tells enough.
+    for (sample, runs, reference_runs) in [
         (&*CABIN, 7, 7),
         (&*BONNET, 7, 7),
         (&*LARGE, 5, 1),
         (&*CONTRADICTED, 5, 1),
     ] {
         let ms = 1e3 * median_time(runs, || answer(sample)).as_secs_f64();
-        let twin_ms = 1e3 * median_time(twin_runs, || slow_twin(sample)).as_secs_f64();
+        let reference_ms = 1e3 * median_time(reference_runs, || slow_reference(sample)).as_secs_f64();
         println!(
-            "  {:<22}{ms:>8.1} ms  slow twin{twin_ms:>10.1} ms  ratio {:>6.2}",
+            "  {:<22}{ms:>8.1} ms  slow reference{reference_ms:>10.1} ms  ratio {:>6.2}",
             sample.name,
-            ms / twin_ms
+            ms / reference_ms
         );
     }
 }

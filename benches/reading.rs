@@ -3,11 +3,11 @@
 //! After the table come ratios, measured in the same run and thus alike on a fast and on a slow machine. Each step stands
 //! beside a peer that does part of the same work, or beside work that no reading can do without.
 
-use beamfall::aim::{Setting, measure_shot};
-use beamfall::photo::{Photo, srgb_from_linear};
+use beamfall::aim::Setting;
 use beamfall::record::{Bay, Job, Lamp, Shot};
-use beamfall::wall::{FoundMark, View, find_in};
-use beamfall::{cutoff, wall};
+use beamfall::steps::{
+    CutOff, FoundMark, Homography, Photo, View, find_in, homography, measure_shot, read_cutoff, srgb_from_linear,
+};
 use divan::{Bencher, black_box};
 use kornia_apriltag::{AprilTagDecoder, DecodeTagsConfig, family::TagFamilyKind};
 use kornia_image::{Image, ImageSize};
@@ -78,7 +78,7 @@ fn decode_photo(sample: &Sample) -> Photo {
 }
 
 fn find_the_marks(sample: &Sample) -> Vec<FoundMark> {
-    wall::find_in(black_box(&sample.photo), &ids(&sample.bay))
+    find_in(black_box(&sample.photo), &ids(&sample.bay))
 }
 
 /// Peer of finding: the tag detector alone, once over the whole photo as a viewer sees it; how many tags it sees. On this
@@ -99,7 +99,7 @@ fn tag_detector_once(sample: &Sample) -> usize {
 }
 
 /// Peer of the view: the plane's homography alone, from the same corners, without lens, priors and misplaced sheets.
-fn homography_alone(sample: &Sample) -> wall::Homography {
+fn homography_alone(sample: &Sample) -> Homography {
     let half_mm = 0.5 * sample.bay.marks.size_mm;
     let pairs: Vec<([f64; 2], [f64; 2])> = sample
         .marks
@@ -113,7 +113,7 @@ fn homography_alone(sample: &Sample) -> wall::Homography {
                 .zip(mark.corners_px)
         })
         .collect();
-    wall::homography(black_box(&pairs)).expect("the plane")
+    homography(black_box(&pairs)).expect("the plane")
 }
 
 /// Limit of the cut-off: the logarithm of each pixel once.
@@ -126,9 +126,9 @@ fn fit_the_view(sample: &Sample) -> View {
     fit_view(&sample.photo, black_box(&sample.marks), &sample.bay)
 }
 
-fn read_the_cut_off(sample: &Sample) -> cutoff::CutOff {
+fn read_the_cut_off(sample: &Sample) -> CutOff {
     let (photo, view) = (black_box(&sample.photo), &sample.view);
-    cutoff::read(photo, None, view, &sample.lamp, sample.job.traffic, sample.job.pattern).expect("the sample cut-off")
+    read_cutoff(photo, None, view, &sample.lamp, sample.job.traffic, sample.job.pattern).expect("the sample cut-off")
 }
 
 fn measure_the_shot(sample: &Sample) -> beamfall::aim::Measured {

@@ -4,31 +4,59 @@
 //! cut-off's downward inclination in per cent with an uncertainty, compares it with the usual aim tolerances at
 //! each position of the range control, and plots the travel per position and per vacuum step.
 //!
-//! Data flows one way through the modules, in this order: [`record`] (what the technician wrote down),
-//! [`photo`] (what the camera saw), [`wall`] (where a pixel lies on the wall), [`cutoff`] (the edge of the light),
-//! [`aim`] (inclination and verdict), [`adjuster`] (travel), [`isolate`] (which part is at fault), [`report`] (what others read); [`cli`] turns arguments
-//! into calls. [`render`] draws made photos with a known truth; [`marks`] prints the sheets; [`fit`] is the least
-//! squares that wall and cut-off share; [`refusal`] names why a photo gives no figure; [`check`] draws many scenes, reads
-//! them and holds them against their truth; [`shot_list`] says which photos to take, and enters them in the job.
+//! The front door is [`run::Run::read`]: from a job file to [`run::Findings`]. Data flows one way through the modules, in
+//! this order: [`record`] (what the technician wrote down), [`photo`] (what the camera saw), [`wall`] (where a pixel lies on
+//! the wall), [`cutoff`] (the edge of the light), [`aim`] (inclination and verdict), [`adjuster`] (travel), [`isolate`]
+//! (which part is at fault), [`run`] (one job, read whole), [`report`] (what others read); [`cli`] turns arguments into
+//! calls. [`render`] draws made photos with a known truth; [`check`] draws many scenes, reads them and holds them against
+//! their truth; [`marks`] prints the sheets; [`shot_list`] says which photos to take, and enters them in the job; [`fit`] is
+//! the least squares that rooms share; [`refusal`] names why a photo gives no figure, [`warning`] what to know before relying
+//! on one, [`error`] what went wrong.
 #![deny(missing_docs)]
 #![forbid(unsafe_code)]
 
 pub mod adjuster;
 pub mod aim;
-pub mod check;
+mod check;
 pub mod cli;
-pub mod cutoff;
+mod cutoff;
 pub mod error;
-pub mod fit;
+mod fit;
 pub mod isolate;
-pub mod marks;
-pub mod photo;
+mod marks;
+mod photo;
 pub mod record;
 pub mod refusal;
-pub mod render;
+mod render;
 pub mod report;
 pub mod run;
-pub mod shot_list;
-pub mod wall;
+mod shot_list;
+mod wall;
 pub mod warning;
 mod whole_file;
+
+/// The steps of a reading, for `benches/` alone: no part of the interface.
+#[doc(hidden)]
+pub mod steps {
+    pub use crate::aim::measure_shot;
+    pub use crate::cutoff::{CutOff, read as read_cutoff};
+    pub use crate::photo::{Photo, srgb_from_linear};
+    pub use crate::wall::{FoundMark, Homography, View, find_in, homography};
+}
+
+/// What tests share with benchmarks names the crate as those do.
+#[cfg(test)]
+extern crate self as beamfall;
+#[cfg(test)]
+#[path = "../tests/rooms/mod.rs"]
+mod rooms;
+
+/// The README's example runs as a test.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct Readme;
+/// Name and version of the program, as the outputs give it.
+pub const PROGRAM: &str = concat!(env!("CARGO_PKG_NAME"), " ", env!("CARGO_PKG_VERSION"));
+
+/// What the program says of itself wherever somebody may rely on it.
+pub const DISCLAIMER: &str = "beamfall is no certified instrument; local rules and a licensed inspection decide.";

@@ -114,7 +114,7 @@ mod tests {
         assert!((early(120.0) - 1.5).abs() < 1e-12);
     }
 
-    /// The slow twin: the least sum of squares over a fine row of true vacuums.
+    /// The slow reference: the least sum of squares over a fine grid of true vacuums.
     #[test]
     fn the_distance_is_the_least_over_all_true_vacuums() {
         for releasing in [false, true] {

@@ -1,7 +1,7 @@
 //! Fits the curve of a response: the global minimum over where it may break, and intervals that hold for a curve with
 //! corners.
 //!
-//! A row of break points is tried, in each the two parameters that are linear are solved for, and the best are taken on by
+//! A grid of break points is tried, in each the two parameters that are linear are solved for, and the best are taken on by
 //! the least squares of [`crate::fit`], the same that the certified data sets check. Intervals come from the profile of
 //! chi-square: all values of a parameter for which the best of the others stays within 3.84 of the minimum (W. H. Press et
 //! al., *Numerical Recipes*, 15.6; from memory). A covariance would not do, because the sum of squares is not a parabola
@@ -128,7 +128,7 @@ impl Data {
         (theta[STOP] > theta[DEAD] && theta.iter().all(|v| v.is_finite())).then_some(found)
     }
 
-    /// The best of what is not fixed, from a row of break points with `fineness` places each, and from `warm`.
+    /// The best of what is not fixed, from a grid of break points with `fineness` places each, and from `warm`.
     pub fn minimise(&self, fixed: &Fixed, fineness: usize, warm: &[Theta]) -> Option<Best> {
         let mut starts = self.starts(fixed, fineness);
         starts.extend(warm.iter().map(|theta| {
@@ -152,29 +152,29 @@ impl Data {
         /// Starts that are taken on.
         const KEPT: usize = 4;
         let reach = self.reach_mbar();
-        let row = |k: usize, values: Vec<f64>| fixed[k].map_or(values, |value| vec![value]);
+        let tried = |k: usize, values: Vec<f64>| fixed[k].map_or(values, |value| vec![value]);
         let share = |n: usize| n as f64 / fineness as f64;
-        let dead = row(DEAD, (0..fineness).map(|n| 0.9 * reach * share(n)).collect());
-        let stop = row(
+        let dead = tried(DEAD, (0..fineness).map(|n| 0.9 * reach * share(n)).collect());
+        let stop = tried(
             STOP,
             (1..=fineness).map(|n| reach * share(n)).chain([NO_STOP_MBAR]).collect(),
         );
         let gap = if self.has_releasing() {
-            row(GAP, vec![0.0, 0.04 * reach, 0.1 * reach, 0.2 * reach])
+            tried(GAP, vec![0.0, 0.04 * reach, 0.1 * reach, 0.2 * reach])
         } else {
             vec![fixed[GAP].unwrap_or(0.0)]
         };
-        let mut tried: Vec<(f64, Theta)> = Vec::new();
+        let mut grid: Vec<(f64, Theta)> = Vec::new();
         for &dead in &dead {
             for &stop in stop.iter().filter(|&&stop| stop > dead + 0.02 * reach) {
                 for &gap in &gap {
                     let theta = self.linear([0.0, 0.0, dead, stop, gap], fixed);
-                    tried.push((self.chi_square(&theta), theta));
+                    grid.push((self.chi_square(&theta), theta));
                 }
             }
         }
-        tried.sort_by(|a, b| a.0.total_cmp(&b.0));
-        tried.into_iter().take(KEPT).map(|(_, theta)| theta).collect()
+        grid.sort_by(|a, b| a.0.total_cmp(&b.0));
+        grid.into_iter().take(KEPT).map(|(_, theta)| theta).collect()
     }
 
     /// Rest and gain by plain linear least squares with the break points as they are; a start, no more.
@@ -204,72 +204,96 @@ impl Data {
     }
 
     /// The ends of the interval of parameter `k` in which the best of the others stays within `rise` of `best`. An end that
-    /// is not reached within `bounds` is the bound where that is one of nature (`closed`), else `None`. `Err` holds a
-    /// better minimum that was met on the way.
+    /// is not reached within `bounds` is the bound where that is one of nature, else `None`. `Err` holds a better minimum
+    /// that was met on the way.
     pub fn profile(
         &self,
         k: usize,
         best: &Best,
         fixed: &Fixed,
         rise: f64,
-        (bounds, closed): ((f64, f64), (bool, bool)),
+        bounds: [Bound; 2],
     ) -> Result<(Option<f64>, Option<f64>), Box<Best>> {
-        /// Places of the row of break points in each step.
-        const FINENESS: usize = 7;
-        let value = best.theta[k];
-        let first = if best.sd[k] > 0.0 && best.sd[k].is_finite() {
-            best.sd[k].min(0.2 * (bounds.1 - bounds.0))
+        let width = bounds[1].value - bounds[0].value;
+        let first_step = if best.sd[k] > 0.0 && best.sd[k].is_finite() {
+            best.sd[k].min(0.2 * width)
         } else {
-            0.02 * (bounds.1 - bounds.0)
+            0.02 * width
         };
-        let mut ends = [None, None];
-        for (side, end) in ends.iter_mut().enumerate() {
-            let bound = if side == 0 { bounds.0 } else { bounds.1 };
-            let sign = if side == 0 { -1.0 } else { 1.0 };
-            let mut warm = best.theta;
-            let mut risen = |at: f64| -> Result<f64, Box<Best>> {
-                let mut held = *fixed;
-                held[k] = Some(at);
-                let Some(found) = self.minimise(&held, FINENESS, &[warm, best.theta]) else {
-                    return Ok(f64::INFINITY);
-                };
-                if found.chi_square < best.chi_square - 0.01 {
-                    return Err(Box::new(found));
-                }
-                warm = found.theta;
-                Ok(found.chi_square - best.chi_square)
+        let [low, high] = bounds;
+        Ok((
+            self.profile_end(k, best, fixed, rise, (low, -first_step))?,
+            self.profile_end(k, best, fixed, rise, (high, first_step))?,
+        ))
+    }
+
+    /// One end of [`Data::profile`]: outwards by growing steps, then halved.
+    fn profile_end(
+        &self,
+        k: usize,
+        best: &Best,
+        fixed: &Fixed,
+        rise: f64,
+        (bound, first_step): (Bound, f64),
+    ) -> Result<Option<f64>, Box<Best>> {
+        /// Places of the grid of break points in each step.
+        const FINENESS: usize = 7;
+        let mut warm = best.theta;
+        let mut risen = |at: f64| -> Result<f64, Box<Best>> {
+            let mut held = *fixed;
+            held[k] = Some(at);
+            let Some(found) = self.minimise(&held, FINENESS, &[warm, best.theta]) else {
+                return Ok(f64::INFINITY);
             };
-            let (mut inside, mut step) = (value, first);
-            let outside = loop {
-                let at = if side == 0 {
-                    (inside + sign * step).max(bound)
-                } else {
-                    (inside + sign * step).min(bound)
-                };
-                if risen(at)? > rise {
-                    break Some(at);
-                }
-                inside = at;
-                if at == bound {
-                    break None;
-                }
-                step *= 1.5;
+            if found.chi_square < best.chi_square - 0.01 {
+                return Err(Box::new(found));
+            }
+            warm = found.theta;
+            Ok(found.chi_square - best.chi_square)
+        };
+        let (mut inside, mut step) = (best.theta[k], first_step);
+        let mut outside = loop {
+            let at = if step < 0.0 {
+                (inside + step).max(bound.value)
+            } else {
+                (inside + step).min(bound.value)
             };
-            *end = match outside {
-                None => (if side == 0 { closed.0 } else { closed.1 }).then_some(bound),
-                Some(mut outside) => {
-                    for _ in 0..9 {
-                        let middle = 0.5 * (inside + outside);
-                        if risen(middle)? > rise {
-                            outside = middle;
-                        } else {
-                            inside = middle;
-                        }
-                    }
-                    Some(0.5 * (inside + outside))
-                }
-            };
+            if risen(at)? > rise {
+                break at;
+            }
+            inside = at;
+            if at == bound.value {
+                return Ok(bound.of_nature.then_some(at));
+            }
+            step *= 1.5;
+        };
+        for _ in 0..9 {
+            let middle = 0.5 * (inside + outside);
+            if risen(middle)? > rise {
+                outside = middle;
+            } else {
+                inside = middle;
+            }
         }
-        Ok((ends[0], ends[1]))
+        Ok(Some(0.5 * (inside + outside)))
+    }
+}
+
+/// How far a parameter is followed to one side.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Bound {
+    /// The parameter there.
+    pub value: f64,
+    /// Whether it cannot lie beyond.
+    pub of_nature: bool,
+}
+
+impl Bound {
+    /// Where it is looked for no further.
+    pub fn open(value: f64) -> Self {
+        Self {
+            value,
+            of_nature: false,
+        }
     }
 }

@@ -1,10 +1,10 @@
 //! A figure with its 95 % interval.
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
 /// A figure with its 95 % interval, in the unit that the key or field that holds it names. The interval need not lie evenly
 /// about the figure, and where the data set no limit on a side, there is none.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Interval {
     /// The figure.
     pub value: f64,
@@ -73,6 +73,30 @@ impl Interval {
     }
 }
 
+/// Variance of what `of` makes of parameters with this covariance, by central differences (JCGM 100:2008, 5.1.2). `steps`:
+/// those of the free parameters, which come first.
+pub(super) fn propagated<const N: usize>(
+    of: &dyn Fn(&[f64; N]) -> f64,
+    at: &[f64; N],
+    steps: &[f64],
+    covariance: &dyn Fn(usize, usize) -> f64,
+) -> f64 {
+    let slope = |(k, step): (usize, &f64)| {
+        let (mut up, mut down) = (*at, *at);
+        up[k] += step;
+        down[k] -= step;
+        (of(&up) - of(&down)) / (2.0 * step)
+    };
+    let slopes: Vec<f64> = steps.iter().enumerate().map(slope).collect();
+    let mut variance = 0.0;
+    for (k, slope_k) in slopes.iter().enumerate() {
+        for (l, slope_l) in slopes.iter().enumerate() {
+            variance += slope_k * covariance(k, l) * slope_l;
+        }
+    }
+    variance
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -94,5 +118,15 @@ mod tests {
         // By hand: √(1² + 0.75²) = 1.25 below, √(2² + 1.5²) = 2.5 above, each with its own share of a source.
         assert!((uneven.widened(0.75).low.unwrap() - 0.75).abs() < 1e-12);
         assert!((uneven.widened(1.5).high.unwrap() - 4.5).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_variance_is_propagated_with_its_covariances() {
+        // By hand: of 2a − 3b with var(a) = 4, var(b) = 9, cov = 1 it is 4·4 + 9·9 − 2·2·3·1 = 85; with b held it is 16.
+        let of = |p: &[f64; 2]| 2.0 * p[0] - 3.0 * p[1];
+        let covariance = |k: usize, l: usize| [[4.0, 1.0], [1.0, 9.0]][k][l];
+        for (steps, variance) in [(&[1e-3, 1e-3][..], 85.0), (&[1e-3], 16.0)] {
+            assert!((propagated(&of, &[1.0, 2.0], steps, &covariance) - variance).abs() < 1e-6);
+        }
     }
 }

@@ -4,30 +4,37 @@
 //! readings do not hold it. [`Movement`] has the rule by which a beam is said to move.
 
 mod curve;
+mod faults;
 mod fitted;
 mod interval;
 mod leak;
+mod mean;
 mod motion;
+mod positions;
 mod response;
+mod rounding;
 mod sides;
 mod stages;
 mod travel;
 
+pub use faults::{TravelFault, TravelFaultKind};
 pub use interval::Interval;
-pub use leak::{LeakDown, LeakPoint, LeakSample, LeakState};
-pub use motion::{FALSE_MOVES, LEAST_TRAVEL_PERCENT, Movement, pairs};
+pub use leak::{LeakDown, LeakFinding, LeakPoint, LeakSample, LeakState};
+pub use motion::Movement;
 pub use response::{Curve, Hysteresis, Polarity, Response, ResponsePoint, StickSlip, VacuumStep};
 pub use sides::SideDifference;
-pub use stages::{Change, FigureChange, PositionChange, Real, StageChange};
-pub use travel::{ExpectedOutcome, FaultKind, LampTravel, PositionTravel, Step, Travel, TravelFault, travels};
+pub use stages::{Change, FigureChange, PositionChange, PumpFigure, Real, StageChange, StageSentence};
+pub use travel::{ExpectedOutcome, LampTravel, PositionTravel, TravelMend, TravelStep};
 
 use crate::aim::ShotReading;
 use crate::record::AdjusterLimits;
-use serde::{Deserialize, Serialize};
-use travel::Stops;
+use crate::warning::Warning;
+use motion::pairs;
+use positions::LampPositions;
+use serde::Serialize;
 
 /// What the range adjuster does, lamp by lamp and stage by stage.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Adjuster {
     /// Least travel of interest that "moves" and "does not move" are judged by, per cent.
     pub least_travel_percent: f64,
@@ -42,31 +49,45 @@ pub struct Adjuster {
     /// Before the repair against after it.
     pub stages: Vec<StageChange>,
     /// What the job expects and the photos do not show.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Warning>,
 }
+
+/// In outputs for machines these are their words.
+macro_rules! serialize_as_words {
+    ($($type:ty),+) => {$(
+        impl Serialize for $type {
+            fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                serializer.collect_str(self)
+            }
+        }
+    )+};
+}
+serialize_as_words!(TravelMend, LeakFinding, PumpFigure, StageSentence);
 
 impl Adjuster {
     /// Everything that a job's readings say of its range adjuster. `vacuum_raises`: what the system file says vacuum does to
     /// the beam; `None` without one.
     #[must_use]
     pub fn of(readings: &[ShotReading], limits: &AdjusterLimits, vacuum_raises: Option<bool>) -> Self {
-        let stops = Stops::all(readings);
+        let positions = LampPositions::all(readings);
         let fitted = response::responses(readings, limits, vacuum_raises);
         let leak_down = leak::leaks(readings, &fitted, limits);
         let response: Vec<Response> = fitted.into_iter().map(|(response, _)| response).collect();
-        let missing = |position: &&str| !stops.iter().any(|s| s.at(position).is_some());
+        let missing = |position: &&str| !positions.iter().any(|of| of.at(position).is_some());
         let warnings = limits
             .expected
             .iter()
             .map(|e| e.position.as_str())
             .filter(missing)
-            .map(|position| format!("adjuster.expected names position {position}, of which no photo gave a figure"))
+            .map(|position| Warning::ExpectedPositionUnread {
+                position: position.to_owned(),
+            })
             .collect();
         Self {
             least_travel_percent: limits.least_travel_percent,
-            travel: stops.iter().map(|s| LampTravel::new(s, limits)).collect(),
-            sides: sides::sides(&stops, limits),
-            stages: stages::stages(&stops, &response, &leak_down, limits),
+            travel: positions.iter().map(|of| LampTravel::new(of, limits)).collect(),
+            sides: sides::sides(&positions, limits),
+            stages: stages::stages(&positions, &response, &leak_down, limits),
             response,
             leak_down,
             warnings,

@@ -13,20 +13,16 @@
 //! The rule is the interval form of two one-sided tests (equivalence testing, from memory: D. J. Schuirmann,
 //! J. Pharmacokin. Biopharm. 15 (1987) 657).
 
-use super::Travel;
 use crate::aim::COVERAGE_FACTOR_95;
-use crate::fit::normal;
-use serde::{Deserialize, Serialize};
-
-/// Least travel that is of interest where the job sets none, per cent: a range adjuster's steps are several times as
-/// large, and a settling suspension or a shifted tripod hides less.
-pub const LEAST_TRAVEL_PERCENT: f64 = 0.05;
+use crate::record::display_as_written;
+use serde::Serialize;
+use statrs::distribution::{ContinuousCDF, Normal};
 
 /// How often, at the most, a lamp that stands still may be said to move.
-pub const FALSE_MOVES: f64 = 1.0 / 200.0;
+pub(super) const FALSE_MOVES: f64 = 1.0 / 200.0;
 
 /// Whether a beam moves from one state to another.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Movement {
     /// The whole 95 % interval lies beyond the least travel of interest.
@@ -55,73 +51,34 @@ impl Movement {
         }
     }
 
-    /// As [`Movement::judge`], one travel by itself against [`LEAST_TRAVEL_PERCENT`].
+    /// One statement over several: it moves where any does, and stands still where all do; `None` where there are none.
     #[must_use]
-    pub fn of(percent: f64, u95_percent: f64) -> Self {
-        Self::judge(percent, u95_percent, LEAST_TRAVEL_PERCENT, 1)
-    }
-
-    /// One statement over several travels of one lamp: `None` where there are none.
-    #[must_use]
-    pub fn of_all(travels: &[&Travel]) -> Option<(Self, &'static str)> {
-        let judged: Vec<Self> = travels
-            .iter()
-            .map(|t| {
-                let tests = pairs(travels.len() + 1);
-                Self::judge(t.percent, t.u95_percent, LEAST_TRAVEL_PERCENT, tests)
-            })
-            .collect();
-        let all = |what| judged.iter().all(|m| *m == what);
-        if judged.is_empty() {
-            None
-        } else if all(Self::Moves) {
-            Some((
-                Self::Moves,
-                if judged.len() > 1 {
-                    "moves at every step"
-                } else {
-                    "moves"
-                },
-            ))
-        } else if all(Self::Still) {
-            Some((Self::Still, "does not move"))
-        } else if judged.contains(&Self::Moves) {
-            Some((Self::Moves, "moves, but not at every step"))
-        } else {
-            Some((Self::CannotTell, "cannot tell whether it moves"))
-        }
+    pub(super) fn of_all(judged: impl IntoIterator<Item = Self>) -> Option<Self> {
+        judged.into_iter().reduce(|all, one| match (all, one) {
+            (Self::Moves, _) | (_, Self::Moves) => Self::Moves,
+            (Self::Still, Self::Still) => Self::Still,
+            _ => Self::CannotTell,
+        })
     }
 }
 
-impl std::fmt::Display for Movement {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.pad(match self {
-            Self::Moves => "moves",
-            Self::Still => "does not move",
-            Self::CannotTell => "cannot tell",
-        })
+display_as_written! {
+    Movement {
+        Moves => "moves",
+        Still => "does not move",
+        CannotTell => "cannot tell",
     }
 }
 
 /// Number of travels between so many positions, each with each: as many statements can be made of them.
 #[must_use]
-pub fn pairs(positions: usize) -> usize {
+pub(super) fn pairs(positions: usize) -> usize {
     positions * positions.saturating_sub(1) / 2
 }
 
 /// Number of standard deviations beyond which, on both sides together, a normal deviate lies with `probability`.
 pub(super) fn two_sided_quantile(probability: f64) -> f64 {
-    let (mut low, mut high) = (0.0, 40.0);
-    // Bisection to the last digit; the tail falls all the way.
-    for _ in 0..80 {
-        let middle = 0.5 * (low + high);
-        if 2.0 * normal::upper_tail(middle) > probability {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    0.5 * (low + high)
+    -Normal::standard().inverse_cdf(0.5 * probability)
 }
 
 #[cfg(test)]
@@ -140,11 +97,8 @@ mod tests {
             (0.0, 0.06, Movement::CannotTell),
             (f64::NAN, 0.02, Movement::CannotTell),
         ] {
-            assert_eq!(
-                Movement::of(percent, u95_percent),
-                movement,
-                "{percent} ± {u95_percent}"
-            );
+            let said = Movement::judge(percent, u95_percent, 0.05, 1);
+            assert_eq!(said, movement, "{percent} ± {u95_percent}");
         }
     }
 

@@ -1,12 +1,13 @@
 //! The left lamp against the right one, position by position.
 
-use super::travel::{Mean, Stops};
+use super::mean::Mean;
+use super::positions::LampPositions;
 use crate::aim::{COVERAGE_FACTOR_95, Common, Outcome};
-use crate::record::{AdjusterLimits, Band, Stage};
-use serde::{Deserialize, Serialize};
+use crate::record::{AdjusterLimits, Band, Side, Stage};
+use serde::Serialize;
 
 /// One position at which both lamps were read, at one stage.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SideDifference {
     /// Before or after the repair.
     pub stage: Option<Stage>,
@@ -43,54 +44,46 @@ fn variance_percent2(left: &[(f64, &Mean)], right: &[(f64, &Mean)]) -> f64 {
 }
 
 /// All positions at which both lamps were read at the same stage.
-pub(super) fn sides(all: &[Stops], limits: &AdjusterLimits) -> Vec<SideDifference> {
-    use crate::record::Side;
-    let judge = |percent: f64, u95_percent: f64| {
-        limits.left_right_limit_percent.map(|limit_percent| {
-            let band = Band {
-                low_percent: -limit_percent,
-                high_percent: limit_percent,
-            };
-            Outcome::of(percent, u95_percent, band)
-        })
-    };
+pub(super) fn sides(all: &[LampPositions], limits: &AdjusterLimits) -> Vec<SideDifference> {
     let mut differences = Vec::new();
     for left in all.iter().filter(|s| s.lamp == Side::Left) {
         let Some(right) = all.iter().find(|s| s.lamp == Side::Right && s.stage == left.stage) else {
             continue;
         };
-        let pairs: Vec<_> = left
-            .stops
-            .iter()
-            .filter_map(|stop| Some((stop, right.at(&stop.position)?)))
-            .collect();
-        for (n, (l, r)) in pairs.iter().enumerate() {
-            let (first_l, first_r) = pairs[0];
-            let percent = l.mean.percent - r.mean.percent;
-            let u95_percent = COVERAGE_FACTOR_95 * variance_percent2(&[(1.0, &l.mean)], &[(-1.0, &r.mean)]).sqrt();
-            let (travel_percent, travel_u95_percent) = if n == 0 {
-                (0.0, 0.0)
-            } else {
-                let variance = variance_percent2(
-                    &[(1.0, &l.mean), (-1.0, &first_l.mean)],
-                    &[(-1.0, &r.mean), (1.0, &first_r.mean)],
-                );
-                let first_percent = first_l.mean.percent - first_r.mean.percent;
+        let both = left.shared(right);
+        let means = both.iter().map(|(l, r)| (&l.mean, &r.mean));
+        for ((l, r), (position, _)) in means.clone().zip(&both) {
+            let percent = l.percent - r.percent;
+            let u95_percent = COVERAGE_FACTOR_95 * variance_percent2(&[(1.0, l)], &[(-1.0, r)]).sqrt();
+            let first = means.clone().next().filter(|_| position.position != both[0].0.position);
+            let (travel_percent, travel_u95_percent) = first.map_or((0.0, 0.0), |(first_l, first_r)| {
+                let variance = variance_percent2(&[(1.0, l), (-1.0, first_l)], &[(-1.0, r), (1.0, first_r)]);
+                let first_percent = first_l.percent - first_r.percent;
                 (percent - first_percent, COVERAGE_FACTOR_95 * variance.sqrt())
-            };
+            });
             differences.push(SideDifference {
                 stage: left.stage,
-                position: l.position.clone(),
+                position: position.position.clone(),
                 difference_percent: percent,
                 u95_percent,
-                outcome: judge(percent, u95_percent),
+                outcome: judged(percent, u95_percent, limits),
                 travel_difference_percent: travel_percent,
                 travel_u95_percent,
-                travel_outcome: judge(travel_percent, travel_u95_percent),
+                travel_outcome: judged(travel_percent, travel_u95_percent, limits),
             });
         }
     }
     differences
+}
+
+fn judged(percent: f64, u95_percent: f64, limits: &AdjusterLimits) -> Option<Outcome> {
+    limits.left_right_limit_percent.map(|limit_percent| {
+        let band = Band {
+            low_percent: -limit_percent,
+            high_percent: limit_percent,
+        };
+        Outcome::of(percent, u95_percent, band)
+    })
 }
 
 #[cfg(test)]
@@ -98,7 +91,7 @@ mod tests {
     use super::*;
     use crate::aim::Aim;
 
-    /// The slow twin: the double sum over covariances, each as the readings themselves give it.
+    /// The reference: the double sum over covariances, each as the readings themselves give it.
     #[test]
     fn the_variance_is_the_double_sum_over_covariances() {
         let aim = |photo_sd: f64, lamp: [f64; 2], bay: [f64; 3]| {

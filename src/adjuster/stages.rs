@@ -1,14 +1,17 @@
 //! Before the repair against after it.
 
-use super::response::Response;
-use super::travel::{Mean, Stops};
-use super::{Interval, LeakDown, Movement};
+use super::Interval;
+use super::leak::LeakDown;
+use super::mean::Mean;
+use super::motion::{FALSE_MOVES, Movement, two_sided_quantile};
+use super::positions::LampPositions;
+use super::response::{Curve, Response};
 use crate::aim::{COVERAGE_FACTOR_95, Common};
-use crate::record::{AdjusterLimits, Side, Stage};
-use serde::{Deserialize, Serialize};
+use crate::record::{AdjusterLimits, Side, Stage, display_as_written};
+use serde::Serialize;
 
 /// What the repair changed at one lamp.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct StageChange {
     /// Which lamp.
     pub lamp: Side,
@@ -18,12 +21,12 @@ pub struct StageChange {
     pub total: Option<Change>,
     /// What the pump showed, where it was used at both stages.
     pub figures: Vec<FigureChange>,
-    /// The same in plain words.
-    pub words: Vec<String>,
+    /// What is to be said of it.
+    pub words: Vec<StageSentence>,
 }
 
 /// One position before and after.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PositionChange {
     /// The position.
     pub position: String,
@@ -34,7 +37,7 @@ pub struct PositionChange {
 }
 
 /// A figure before and after, per cent.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Change {
     /// Before the repair, per cent.
     pub before_percent: f64,
@@ -53,7 +56,7 @@ pub struct Change {
 }
 
 /// Whether a change is real.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Real {
     /// Its whole interval lies beyond the least that is of interest.
@@ -74,21 +77,19 @@ impl From<Movement> for Real {
     }
 }
 
-impl std::fmt::Display for Real {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.pad(match self {
-            Self::Real => "real",
-            Self::NoChange => "no change",
-            Self::CannotTell => "cannot tell",
-        })
+display_as_written! {
+    Real {
+        Real => "real",
+        NoChange => "no change",
+        CannotTell => "cannot tell",
     }
 }
 
 /// A figure of the pump's tests before and after.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FigureChange {
-    /// Which figure, with its unit.
-    pub figure: String,
+    /// Which figure.
+    pub figure: PumpFigure,
     /// Before the repair.
     pub before: Interval,
     /// After it.
@@ -97,6 +98,98 @@ pub struct FigureChange {
     pub change: f64,
     /// Whether zero lies outside of the change's interval at 1 in 200.
     pub real: bool,
+}
+
+/// A figure of the pump's tests that can be held against itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PumpFigure {
+    /// Gain, per cent per 100 mbar.
+    Gain,
+    /// Dead band, mbar.
+    DeadBand,
+    /// End stop, mbar.
+    EndStop,
+    /// Hysteresis, mbar.
+    Hysteresis,
+    /// Time constant of a leak-down, s.
+    TimeConstant,
+    /// Loss of vacuum at the start of a leak-down, mbar per minute.
+    StartRate,
+}
+
+display_as_written! {
+    PumpFigure {
+        Gain => "gain, % per 100 mbar",
+        DeadBand => "dead band, mbar",
+        EndStop => "end stop, mbar",
+        Hysteresis => "hysteresis, mbar",
+        TimeConstant => "time constant, s",
+        StartRate => "loss at the start, mbar per minute",
+    }
+}
+
+/// Something to say of a repair; outputs for machines have its words.
+#[derive(Debug, Clone, PartialEq)]
+pub enum StageSentence {
+    /// The whole travel.
+    Travel {
+        /// Which lamp.
+        lamp: Side,
+        /// First and last position.
+        between: [String; 2],
+        /// Before and after.
+        change: Change,
+    },
+    /// The inclination, where there is only one position.
+    Inclination {
+        /// Which lamp.
+        lamp: Side,
+        /// The position.
+        position: String,
+        /// Before and after.
+        change: Change,
+    },
+    /// A figure of the pump's tests that surely changed.
+    Figure {
+        /// Which lamp.
+        lamp: Side,
+        /// Before and after.
+        figure: FigureChange,
+    },
+}
+
+impl std::fmt::Display for StageSentence {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let figure = |percent: f64, u95: f64| {
+            // Adding zero turns −0 into 0.
+            let shown = (100.0 * percent).round() / 100.0 + 0.0;
+            format!("{shown:+.2} ± {:.2} %", u95.max(0.005))
+        };
+        let told = |c: &Change| {
+            format!(
+                "before {}, after {}; change {}, {}",
+                figure(c.before_percent, c.before_u95_percent),
+                figure(c.after_percent, c.after_u95_percent),
+                figure(c.change_percent, c.change_u95_percent),
+                c.real
+            )
+        };
+        match self {
+            Self::Travel {
+                lamp,
+                between: [first, last],
+                change,
+            } => write!(f, "{lamp} lamp, travel from {first} to {last}: {}", told(change)),
+            Self::Inclination { lamp, position, change } => {
+                write!(f, "{lamp} lamp, inclination at {position}: {}", told(change))
+            }
+            Self::Figure { lamp, figure: of } => write!(
+                f,
+                "{lamp} lamp, {}: before {:.2}, after {:.2}; the change is real",
+                of.figure, of.before.value, of.after.value
+            ),
+        }
+    }
 }
 
 /// Weighted sum of readings of one lamp, per cent, and the half-width of its 95 % interval.
@@ -128,7 +221,7 @@ fn change(before: &[(f64, &Mean)], after: &[(f64, &Mean)], least_percent: f64, t
 
 /// What changed at each lamp that was read at both stages.
 pub(super) fn stages(
-    all: &[Stops],
+    all: &[LampPositions],
     responses: &[Response],
     leaks: &[LeakDown],
     limits: &AdjusterLimits,
@@ -157,13 +250,13 @@ pub(super) fn stages(
         .collect()
 }
 
-fn positions(before: &Stops, after: &Stops, limits: &AdjusterLimits) -> (Vec<PositionChange>, Option<Change>) {
+fn positions(
+    before: &LampPositions,
+    after: &LampPositions,
+    limits: &AdjusterLimits,
+) -> (Vec<PositionChange>, Option<Change>) {
     let least = limits.least_travel_percent;
-    let pairs: Vec<_> = before
-        .stops
-        .iter()
-        .filter_map(|stop| Some((stop, after.at(&stop.position)?)))
-        .collect();
+    let pairs = before.shared(after);
     // As many changes of this lamp are judged at once: its inclinations and its travels.
     let tests = (2 * pairs.len()).saturating_sub(1);
     let travel = |n: usize| {
@@ -191,86 +284,70 @@ fn positions(before: &Stops, after: &Stops, limits: &AdjusterLimits) -> (Vec<Pos
 fn figures(lamp: Side, responses: &[Response], leaks: &[LeakDown]) -> Vec<FigureChange> {
     let response = |stage| responses.iter().find(|r| r.lamp == lamp && r.stage == Some(stage));
     let leak = |stage| leaks.iter().find(|l| l.lamp == lamp && l.stage == Some(stage));
-    let mut pairs: Vec<(&str, Option<Interval>, Option<Interval>)> = Vec::new();
+    let mut pairs: Vec<(PumpFigure, [Option<Interval>; 2])> = Vec::new();
     if let (Some(before), Some(after)) = (response(Stage::Before), response(Stage::After)) {
-        let fit = |r: &Response, of: fn(&super::Curve) -> Option<Interval>| r.curve.as_ref().and_then(of);
-        for (name, of) in [
-            (
-                "gain, % per 100 mbar",
-                (|c| Some(c.gain_percent_per_100_mbar)) as fn(&super::Curve) -> Option<Interval>,
-            ),
-            ("dead band, mbar", |c| c.dead_band_mbar),
-            ("end stop, mbar", |c| c.end_stop_mbar),
-            ("hysteresis, mbar", |c| c.hysteresis.as_ref().map(|h| h.gap_mbar)),
-        ] {
-            pairs.push((name, fit(before, of), fit(after, of)));
-        }
+        let both = |of: fn(&Curve) -> Option<Interval>| [before, after].map(|r| r.curve.as_ref().and_then(of));
+        pairs.extend([
+            (PumpFigure::Gain, both(|c| Some(c.gain_percent_per_100_mbar))),
+            (PumpFigure::DeadBand, both(|c| c.dead_band_mbar)),
+            (PumpFigure::EndStop, both(|c| c.end_stop_mbar)),
+            (PumpFigure::Hysteresis, both(|c| c.hysteresis.map(|h| h.gap_mbar))),
+        ]);
     }
     if let (Some(before), Some(after)) = (leak(Stage::Before), leak(Stage::After)) {
-        pairs.push(("time constant, s", before.time_constant_s, after.time_constant_s));
-        pairs.push((
-            "loss at the start, mbar per minute",
-            before.start_rate_mbar_per_min,
-            after.start_rate_mbar_per_min,
-        ));
+        let both = [before, after];
+        pairs.extend([
+            (PumpFigure::TimeConstant, both.map(|l| l.time_constant_s)),
+            (PumpFigure::StartRate, both.map(|l| l.start_rate_mbar_per_min)),
+        ]);
     }
     pairs
         .into_iter()
-        .filter_map(|(figure, before, after)| {
-            let (before, after) = (before?, after?);
-            let change = after.value - before.value;
-            // Each stage has its own photos; what its gauge and tape share is left in, which makes this rather too wide.
-            let side = |i: &Interval, up: bool| i.side(up);
-            let wide = if change > 0.0 {
-                side(&before, true)?.hypot(side(&after, false)?)
-            } else {
-                side(&before, false)?.hypot(side(&after, true)?)
-            };
-            let sure = super::motion::two_sided_quantile(super::motion::FALSE_MOVES) / COVERAGE_FACTOR_95;
-            Some(FigureChange {
-                figure: figure.to_owned(),
-                before,
-                after,
-                change,
-                real: change.abs() > sure * wide,
-            })
-        })
+        .filter_map(|(figure, [before, after])| FigureChange::of(figure, before?, after?))
         .collect()
 }
 
-fn words(lamp: Side, positions: &[PositionChange], total: Option<&Change>, figures: &[FigureChange]) -> Vec<String> {
-    let mut words = Vec::new();
-    let figure = |percent: f64, u95: f64| {
-        // Adding zero turns −0 into 0.
-        let shown = (100.0 * percent).round() / 100.0 + 0.0;
-        format!("{shown:+.2} ± {:.2} %", u95.max(0.005))
+impl FigureChange {
+    /// `None` where an interval is open on the side of the other.
+    fn of(figure: PumpFigure, before: Interval, after: Interval) -> Option<Self> {
+        let change = after.value - before.value;
+        // Each stage has its own photos; what its gauge and tape share is left in, which makes this rather too wide.
+        let wide = if change > 0.0 {
+            before.side(true)?.hypot(after.side(false)?)
+        } else {
+            before.side(false)?.hypot(after.side(true)?)
+        };
+        let sure = two_sided_quantile(FALSE_MOVES) / COVERAGE_FACTOR_95;
+        Some(Self {
+            figure,
+            before,
+            after,
+            change,
+            real: change.abs() > sure * wide,
+        })
+    }
+}
+
+fn words(
+    lamp: Side,
+    positions: &[PositionChange],
+    total: Option<&Change>,
+    figures: &[FigureChange],
+) -> Vec<StageSentence> {
+    let beam = match (total, positions) {
+        (Some(total), [first, .., last]) => Some(StageSentence::Travel {
+            lamp,
+            between: [first.position.clone(), last.position.clone()],
+            change: *total,
+        }),
+        (_, [only, ..]) => Some(StageSentence::Inclination {
+            lamp,
+            position: only.position.clone(),
+            change: only.inclination,
+        }),
+        _ => None,
     };
-    if let (Some(total), Some(first), Some(last)) = (total, positions.first(), positions.last()) {
-        words.push(format!(
-            "{lamp} lamp, travel from {} to {}: before {}, after {}; change {}, {}",
-            first.position,
-            last.position,
-            figure(total.before_percent, total.before_u95_percent),
-            figure(total.after_percent, total.after_u95_percent),
-            figure(total.change_percent, total.change_u95_percent),
-            total.real
-        ));
-    } else if let Some(only) = positions.first() {
-        let c = &only.inclination;
-        words.push(format!(
-            "{lamp} lamp, inclination at {}: before {}, after {}; change {}, {}",
-            only.position,
-            figure(c.before_percent, c.before_u95_percent),
-            figure(c.after_percent, c.after_u95_percent),
-            figure(c.change_percent, c.change_u95_percent),
-            c.real
-        ));
-    }
-    for f in figures.iter().filter(|f| f.real) {
-        words.push(format!(
-            "{lamp} lamp, {}: before {:.2}, after {:.2}; the change is real",
-            f.figure, f.before.value, f.after.value
-        ));
-    }
-    words
+    let real = figures.iter().filter(|f| f.real).cloned();
+    let pump = real.map(|figure| StageSentence::Figure { lamp, figure });
+    beam.into_iter().chain(pump).collect()
 }

@@ -1,17 +1,16 @@
 //! Travel of a beam from one position of the range control to the next.
 
+use super::faults::{TravelFault, faults};
+use super::mean::Mean;
+use super::positions::{LampPositions, PositionMean};
 use super::{Movement, pairs};
-use crate::aim::{Aim, COVERAGE_FACTOR_95, Common, Outcome, ShotReading, reach_m};
+use crate::aim::{COVERAGE_FACTOR_95, Common, Outcome, ShotReading, reach_m};
 use crate::record::{AdjusterLimits, Band, Lamp, Side, Stage};
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
-/// How far a beam travelled between two positions of the range control.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Travel {
-    /// Which lamp.
-    pub lamp: Side,
-    /// Before or after the repair.
-    pub stage: Option<Stage>,
+/// The change from one position of a lamp to another, in the three measures that people use.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TravelStep {
     /// Position that it starts from.
     pub from: String,
     /// Position that it ends at.
@@ -20,170 +19,6 @@ pub struct Travel {
     pub percent: f64,
     /// Half-width of its 95 % interval, per cent: what differs from photo to photo, and of the common sources (tape,
     /// sheets, lamp) what does not cancel between the two.
-    pub u95_percent: f64,
-}
-
-/// Photos of one lamp at one stage.
-pub(super) type Series = (Side, Option<Stage>);
-
-/// Mean of the readings of one state.
-#[derive(Debug, Clone)]
-pub(super) struct Mean {
-    /// Inclination, per cent.
-    pub percent: f64,
-    /// Variance of what differs from photo to photo, per cent squared.
-    pub own_variance_percent2: f64,
-    /// What it shares with other readings.
-    pub common: Common,
-    /// Number of photos.
-    pub photos: usize,
-}
-
-impl Mean {
-    /// Mean of at least one reading.
-    pub fn of(aims: &[&Aim]) -> Self {
-        let samples: Vec<(f64, f64)> = aims
-            .iter()
-            .map(|aim| (aim.inclination_percent, aim.reading_u95_percent() / COVERAGE_FACTOR_95))
-            .collect();
-        let (percent, own_variance_percent2) = pooled(&samples);
-        let weight = 1.0 / aims.len().max(1) as f64;
-        Self {
-            percent,
-            own_variance_percent2,
-            common: Common::sum(aims.iter().map(|aim| (weight, &aim.common))),
-            photos: aims.len(),
-        }
-    }
-
-    /// Variance with everything in it, per cent squared.
-    pub fn variance_percent2(&self) -> f64 {
-        self.own_variance_percent2 + self.common.variance_percent2()
-    }
-
-    /// This mean less another of the same lamp, per cent, and the variance of that, per cent squared: the photos' own in
-    /// both, and of the common sources what does not cancel.
-    pub fn difference(&self, from: &Self) -> (f64, f64) {
-        let left = Common::sum([(1.0, &self.common), (-1.0, &from.common)]);
-        (
-            self.percent - from.percent,
-            self.own_variance_percent2 + from.own_variance_percent2 + left.variance_percent2(),
-        )
-    }
-}
-
-/// Readings by lamp and stage, each with its positions in the order in which the job lists them.
-fn by_position(readings: &[ShotReading], counts: impl Fn(&ShotReading) -> bool) -> Vec<(Series, Lamp, Vec<Stop>)> {
-    /// A position and its photos.
-    type Photos<'a> = (String, Vec<&'a Aim>);
-    let mut groups: Vec<(Series, Lamp, Vec<Photos<'_>>)> = Vec::new();
-    for reading in readings.iter().filter(|r| counts(r)) {
-        let (Ok(measured), Some(position)) = (&reading.result, &reading.shot.position) else {
-            continue;
-        };
-        let key: Series = (reading.shot.lamp, reading.shot.stage);
-        let group = match groups.iter().position(|(k, ..)| *k == key) {
-            Some(n) => n,
-            None => {
-                groups.push((key, reading.lamp, Vec::new()));
-                groups.len() - 1
-            }
-        };
-        let positions = &mut groups[group].2;
-        match positions.iter_mut().find(|(name, _)| name == position) {
-            Some((_, aims)) => aims.push(&measured.aim),
-            None => positions.push((position.clone(), vec![&measured.aim])),
-        }
-    }
-    let stop = |(position, aims): Photos<'_>| Stop {
-        position,
-        mean: Mean::of(&aims),
-    };
-    groups
-        .into_iter()
-        .map(|(series, lamp, positions)| (series, lamp, positions.into_iter().map(stop).collect()))
-        .collect()
-}
-
-/// Travel from each position to the next, for each lamp and stage, in the order in which the job lists them. Several
-/// photos of one position are averaged.
-#[must_use]
-pub fn travels(readings: &[ShotReading]) -> Vec<Travel> {
-    let mut travels = Vec::new();
-    for ((lamp, stage), _, stops) in by_position(readings, |_| true) {
-        for pair in stops.windows(2) {
-            let (percent, variance) = pair[1].mean.difference(&pair[0].mean);
-            travels.push(Travel {
-                lamp,
-                stage,
-                from: pair[0].position.clone(),
-                to: pair[1].position.clone(),
-                percent,
-                u95_percent: COVERAGE_FACTOR_95 * variance.sqrt(),
-            });
-        }
-    }
-    travels
-}
-
-/// A position of the range control and the mean of its readings.
-#[derive(Debug, Clone)]
-pub(super) struct Stop {
-    /// The position.
-    pub position: String,
-    /// Its readings.
-    pub mean: Mean,
-}
-
-/// The positions of one lamp at one stage, in order.
-#[derive(Debug, Clone)]
-pub(super) struct Stops {
-    /// Which lamp.
-    pub lamp: Side,
-    /// Before or after the repair.
-    pub stage: Option<Stage>,
-    /// The lamp as measured on the car.
-    pub on_car: Lamp,
-    /// Its positions: by number where all are numbers, else in the job's order.
-    pub stops: Vec<Stop>,
-}
-
-impl Stops {
-    /// All lamps and stages of a job. A photo with the pump's valve shut shows no position but a leak.
-    pub fn all(readings: &[ShotReading]) -> Vec<Self> {
-        by_position(readings, |r| !r.shot.sealed)
-            .into_iter()
-            .map(|((lamp, stage), on_car, mut stops)| {
-                let number = |stop: &Stop| stop.position.trim().parse::<f64>().ok().filter(|n| n.is_finite());
-                if stops.iter().all(|stop| number(stop).is_some()) {
-                    stops.sort_by(|a, b| number(a).unwrap_or_default().total_cmp(&number(b).unwrap_or_default()));
-                }
-                Self {
-                    lamp,
-                    stage,
-                    on_car,
-                    stops,
-                }
-            })
-            .collect()
-    }
-
-    /// The stop of a position.
-    pub fn at(&self, position: &str) -> Option<&Stop> {
-        self.stops.iter().find(|stop| stop.position == position)
-    }
-}
-
-/// The change from one state of a lamp to another, in the three measures that people use.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Step {
-    /// Position that it starts from.
-    pub from: String,
-    /// Position that it ends at.
-    pub to: String,
-    /// Change of the inclination, per cent; positive when the beam went down.
-    pub percent: f64,
-    /// Half-width of its 95 % interval, per cent.
     pub u95_percent: f64,
     /// How far the cut-off went down on the wall, mm: the change at the lamp's distance.
     pub wall_mm: f64,
@@ -198,10 +33,9 @@ pub struct Step {
     pub movement: Movement,
 }
 
-impl Step {
-    fn new(from: &Stop, to: &Stop, lamp: &Lamp, least_travel_percent: f64, tests: usize) -> Self {
-        let (percent, variance) = to.mean.difference(&from.mean);
-        let u95_percent = COVERAGE_FACTOR_95 * variance.sqrt();
+impl TravelStep {
+    fn new(from: &PositionMean, to: &PositionMean, lamp: &Lamp, least_travel_percent: f64, tests: usize) -> Self {
+        let (percent, u95_percent) = to.mean.travel_from(&from.mean);
         let mm_per_percent = lamp.distance_mm / 100.0;
         let reach = reach_change(&from.mean, &to.mean, lamp);
         Self {
@@ -248,7 +82,7 @@ fn reach_change(from: &Mean, to: &Mean, lamp: &Lamp) -> Option<(f64, f64)> {
 }
 
 /// A position of one lamp.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PositionTravel {
     /// The position.
     pub position: String,
@@ -267,7 +101,7 @@ pub struct PositionTravel {
 }
 
 /// A travel held against what the job expects.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct ExpectedOutcome {
     /// Expected travel from the lamp's first position, per cent.
     pub travel_percent: f64,
@@ -277,35 +111,8 @@ pub struct ExpectedOutcome {
     pub outcome: Outcome,
 }
 
-/// What is wrong with the travel over several positions.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct TravelFault {
-    /// Which fault.
-    pub kind: FaultKind,
-    /// The positions it is about.
-    pub positions: Vec<String>,
-    /// The same in plain words.
-    pub message: String,
-}
-
-/// Kinds of [`TravelFault`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum FaultKind {
-    /// The beam moves at no step: the lamp does not follow the control.
-    NoStep,
-    /// One step does not move the beam, others do.
-    DeadPosition,
-    /// One step moves the beam against the direction of the whole.
-    OrderWrong,
-    /// Two positions have each other's aim.
-    PositionsSwapped,
-    /// The beam goes up where the control's number rises.
-    Reversed,
-}
-
 /// What the range control does to one lamp at one stage.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct LampTravel {
     /// Which lamp.
     pub lamp: Side,
@@ -313,78 +120,69 @@ pub struct LampTravel {
     pub stage: Option<Stage>,
     /// What may be said of the lamp as a whole, from all pairs of its positions; `None` where fewer than two were read.
     pub movement: Option<Movement>,
-    /// Its positions: by number where all are numbers, else in the job's order.
+    /// Its positions in their order: numbers by number, other names behind them in the order in which the job first names
+    /// them.
     pub positions: Vec<PositionTravel>,
     /// From each position to the next.
-    pub steps: Vec<Step>,
+    pub steps: Vec<TravelStep>,
     /// From the first position to the last.
-    pub total: Option<Step>,
+    pub total: Option<TravelStep>,
     /// What is wrong with the order or the steps.
     pub faults: Vec<TravelFault>,
     /// Where it cannot be told whether the lamp moves: what would help.
-    pub mend: Option<String>,
+    pub mend: Option<TravelMend>,
 }
 
 impl LampTravel {
-    pub(super) fn new(of: &Stops, limits: &AdjusterLimits) -> Self {
+    /// The travel of each lamp at each stage.
+    #[must_use]
+    pub fn all(readings: &[ShotReading], limits: &AdjusterLimits) -> Vec<Self> {
+        LampPositions::all(readings)
+            .iter()
+            .map(|of| Self::new(of, limits))
+            .collect()
+    }
+
+    pub(super) fn new(of: &LampPositions, limits: &AdjusterLimits) -> Self {
         let least = limits.least_travel_percent;
-        let stops = &of.stops;
-        let count = stops.len();
-        let tests = pairs(count);
-        let steps: Vec<Step> = stops
-            .windows(2)
-            .map(|pair| Step::new(&pair[0], &pair[1], &of.on_car, least, tests))
-            .collect();
-        let judged: Vec<Step> = (0..count)
+        let positions = &of.positions;
+        let count = positions.len();
+        let step = |a: usize, b: usize| TravelStep::new(&positions[a], &positions[b], &of.on_car, least, pairs(count));
+        let steps: Vec<TravelStep> = (1..count).map(|b| step(b - 1, b)).collect();
+        let judged: Vec<TravelStep> = (0..count)
             .flat_map(|a| (a + 1..count).map(move |b| (a, b)))
-            .map(|(a, b)| Step::new(&stops[a], &stops[b], &of.on_car, least, tests))
+            .map(|(a, b)| step(a, b))
             .collect();
-        let movement = overall(&judged);
-        let total = match (stops.first(), stops.last()) {
-            (Some(first), Some(last)) if count > 1 => Some(Step::new(first, last, &of.on_car, least, tests)),
-            _ => None,
-        };
-        let positions = stops.iter().map(|stop| position(stop, &stops[0], limits)).collect();
-        let mend = (movement == Some(Movement::CannotTell)).then(|| mend(&judged, stops, least));
+        let movement = Movement::of_all(judged.iter().map(|s| s.movement));
+        let total = (count > 1).then(|| step(0, count - 1));
         Self {
             lamp: of.lamp,
             stage: of.stage,
             movement,
-            faults: faults(movement, &steps, total.as_ref(), stops, least),
-            positions,
+            faults: faults(movement, &steps, total.as_ref(), positions, least),
+            positions: positions
+                .iter()
+                .map(|one| position(one, &positions[0], limits))
+                .collect(),
             steps,
             total,
-            mend,
+            mend: (movement == Some(Movement::CannotTell)).then(|| TravelMend::of(&judged, positions, least)),
         }
     }
 }
 
-/// A lamp moves where any pair of its positions does, and stands still where all pairs do.
-fn overall(pairs: &[Step]) -> Option<Movement> {
-    if pairs.is_empty() {
-        None
-    } else if pairs.iter().any(|p| p.movement == Movement::Moves) {
-        Some(Movement::Moves)
-    } else if pairs.iter().all(|p| p.movement == Movement::Still) {
-        Some(Movement::Still)
-    } else {
-        Some(Movement::CannotTell)
-    }
-}
-
-fn position(stop: &Stop, first: &Stop, limits: &AdjusterLimits) -> PositionTravel {
-    let (travel_percent, variance) = if stop.position == first.position {
+fn position(of: &PositionMean, first: &PositionMean, limits: &AdjusterLimits) -> PositionTravel {
+    let (travel_percent, travel_u95_percent) = if of.position == first.position {
         (0.0, 0.0)
     } else {
-        stop.mean.difference(&first.mean)
+        of.mean.travel_from(&first.mean)
     };
-    let travel_u95_percent = COVERAGE_FACTOR_95 * variance.sqrt();
-    let expected = limits.expected.iter().find(|e| e.position == stop.position);
+    let expected = limits.expected.iter().find(|e| e.position == of.position);
     PositionTravel {
-        position: stop.position.clone(),
-        photos: stop.mean.photos,
-        percent: stop.mean.percent,
-        u95_percent: COVERAGE_FACTOR_95 * stop.mean.variance_percent2().sqrt(),
+        position: of.position.clone(),
+        photos: of.mean.photos,
+        percent: of.mean.percent,
+        u95_percent: COVERAGE_FACTOR_95 * of.mean.variance_percent2().sqrt(),
         travel_percent,
         travel_u95_percent,
         expected: expected.map(|e| ExpectedOutcome {
@@ -402,196 +200,53 @@ fn position(stop: &Stop, first: &Stop, limits: &AdjusterLimits) -> PositionTrave
     }
 }
 
-/// More photos than this nobody takes of one position.
-const MOST_PHOTOS: f64 = 12.0;
-
-/// What would help where it cannot be told whether a lamp moves. Photos are counted by the root of their number, and an
-/// interval of half the least travel leaves the other half for the travel itself.
-fn mend(pairs: &[Step], stops: &[Stop], least_percent: f64) -> String {
-    let widest_percent = pairs.iter().map(|p| p.u95_percent).fold(0.0, f64::max);
-    let taken = stops.iter().map(|s| s.mean.photos).max().unwrap_or(1) as f64;
-    let photos = (taken * (2.0 * widest_percent / least_percent).powi(2)).ceil();
-    if widest_percent <= 0.5 * least_percent {
-        format!(
-            "the beam's change lies too near to the least travel of interest, {least_percent} %, to be told from it"
-        )
-    } else if photos <= MOST_PHOTOS {
-        format!("take {photos} photos at each position, with nothing moved between them; they are averaged")
-    } else {
-        "the photos do not say enough: mend what widens their ± (measure --explain), and take 4 of each position"
-            .to_owned()
-    }
+/// What would help where it cannot be told whether a lamp moves.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum TravelMend {
+    /// Nothing would: the beam's change lies too near to the least travel of interest.
+    TooNear {
+        /// That least travel, per cent.
+        least_percent: f64,
+    },
+    /// So many photos of each position.
+    Photos(f64),
+    /// Better photos.
+    BetterPhotos,
 }
 
-/// Faults of order. They are stated from steps that surely move or surely do not; where a step cannot be told, nothing
-/// is said of it.
-fn faults(
-    movement: Option<Movement>,
-    steps: &[Step],
-    total: Option<&Step>,
-    stops: &[Stop],
-    least_percent: f64,
-) -> Vec<TravelFault> {
-    let mut faults = Vec::new();
-    match movement {
-        None | Some(Movement::CannotTell) => return faults,
-        Some(Movement::Still) => {
-            faults.push(TravelFault {
-                kind: FaultKind::NoStep,
-                positions: stops.iter().map(|s| s.position.clone()).collect(),
-                message: "no step: the beam does not follow the control at any position".to_owned(),
-            });
-            return faults;
-        }
-        Some(Movement::Moves) => {}
-    }
-    let both = |step: &Step| vec![step.from.clone(), step.to.clone()];
-    for step in steps.iter().filter(|s| s.movement == Movement::Still) {
-        faults.push(TravelFault {
-            kind: FaultKind::DeadPosition,
-            positions: both(step),
-            message: format!(
-                "dead position: from {} to {} the beam does not move, at other steps it does",
-                step.from, step.to
-            ),
-        });
-    }
-    let moving: Vec<&Step> = steps.iter().filter(|s| s.movement == Movement::Moves).collect();
-    let mixed = moving.iter().any(|s| s.percent > 0.0) && moving.iter().any(|s| s.percent < 0.0);
-    let ascends = |order: &[&Stop]| order.windows(2).all(|p| p[1].mean.percent >= p[0].mean.percent);
-    let swapped = if mixed {
-        swapped(stops, least_percent, &ascends)
-    } else {
-        None
-    };
-    if let Some((a, b)) = swapped {
-        let (a, b) = (stops[a].position.clone(), stops[b].position.clone());
-        faults.push(TravelFault {
-            kind: FaultKind::PositionsSwapped,
-            message: format!(
-                "positions {a} and {b} look swapped: each has the other's aim; check the lines at the control, and                  which photo is of which position"
-            ),
-            positions: vec![a, b],
-        });
-    } else if mixed {
-        let down = total.is_none_or(|t| t.percent >= 0.0);
-        for step in moving.iter().filter(|s| (s.percent >= 0.0) != down) {
-            let (way, whole) = if down { ("up", "down") } else { ("down", "up") };
-            faults.push(TravelFault {
-                kind: FaultKind::OrderWrong,
-                positions: both(step),
-                message: format!(
-                    "order wrong: from {} to {} the beam goes {way}, on the whole it goes {whole}",
-                    step.from, step.to
-                ),
-            });
+impl TravelMend {
+    /// Photos are counted by the root of their number, and an interval of half the least travel leaves the other half for
+    /// the travel itself.
+    fn of(pairs: &[TravelStep], positions: &[PositionMean], least_percent: f64) -> Self {
+        /// More photos than this nobody takes of one position (common practice, no source).
+        const MOST_PHOTOS: f64 = 12.0;
+        let widest_percent = pairs.iter().map(|p| p.u95_percent).fold(0.0, f64::max);
+        let taken = positions.iter().map(|one| one.mean.photos).max().unwrap_or(1) as f64;
+        let photos = (taken * (2.0 * widest_percent / least_percent).powi(2)).ceil();
+        if widest_percent <= 0.5 * least_percent {
+            Self::TooNear { least_percent }
+        } else if photos <= MOST_PHOTOS {
+            Self::Photos(photos)
+        } else {
+            Self::BetterPhotos
         }
     }
-    let numbers = stops.iter().all(|s| s.position.trim().parse::<f64>().is_ok());
-    let rises = total.filter(|t| t.movement == Movement::Moves && t.percent < 0.0);
-    if let Some(total) = rises.filter(|_| numbers && swapped.is_none()) {
-        faults.push(TravelFault {
-            kind: FaultKind::Reversed,
-            positions: both(total),
-            message: format!(
-                "reversed: from {} to {} the beam goes up; a range control's 0 is its highest aim, and the other positions                  lower it (UN R48, from memory)",
-                total.from, total.to
+}
+
+impl std::fmt::Display for TravelMend {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::TooNear { least_percent } => write!(
+                f,
+                "the beam's change lies too near to the least travel of interest, {least_percent} %, to be told from it"
             ),
-        });
-    }
-    faults
-}
-
-/// The one pair of positions whose exchange sets the order right, by index: with it every step goes one way, downward by
-/// preference, and moves.
-fn swapped(stops: &[Stop], least_percent: f64, ascends: &dyn Fn(&[&Stop]) -> bool) -> Option<(usize, usize)> {
-    if stops.len() < 3 {
-        return None;
-    }
-    let one_way = |reverse: bool| {
-        for a in 0..stops.len() {
-            for b in a + 1..stops.len() {
-                let mut order: Vec<&Stop> = stops.iter().collect();
-                order.swap(a, b);
-                let sure = order.windows(2).all(|pair| {
-                    let (percent, variance) = pair[1].mean.difference(&pair[0].mean);
-                    let u95_percent = COVERAGE_FACTOR_95 * variance.sqrt();
-                    Movement::judge(percent, u95_percent, least_percent, pairs(stops.len())) == Movement::Moves
-                });
-                if reverse {
-                    order.reverse();
-                }
-                if sure && ascends(&order) {
-                    return Some((a, b));
-                }
-            }
+            Self::Photos(photos) => write!(
+                f,
+                "take {photos} photos at each position, with nothing moved between them; they are averaged"
+            ),
+            Self::BetterPhotos => f.write_str(
+                "the photos do not say enough: mend what widens their ± (measure --explain), and take 4 of each position",
+            ),
         }
-        None
-    };
-    one_way(false).or_else(|| one_way(true))
-}
-
-/// Mean of a position's readings and its variance. `samples`: inclination and its standard deviation, per cent.
-///
-/// Photos of one position that differ by more than their readings' uncertainty say that the position, not the reading,
-/// is uncertain: the larger of the two variances counts (JCGM 100:2008, 4.2.3, for the variance of a mean).
-fn pooled(samples: &[(f64, f64)]) -> (f64, f64) {
-    let count = samples.len() as f64;
-    let mean = samples.iter().map(|s| s.0).sum::<f64>() / count;
-    let read = samples.iter().map(|s| s.1.powi(2)).sum::<f64>() / count.powi(2);
-    let seen = if samples.len() > 1 {
-        samples.iter().map(|s| (s.0 - mean).powi(2)).sum::<f64>() / (count * (count - 1.0))
-    } else {
-        0.0
-    };
-    (mean, read.max(seen))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn aim(percent: f64, photo_sd: f64, lamp: &[f64], bay: &[f64]) -> Aim {
-        let common = Common {
-            lamp: lamp.to_vec(),
-            bay: bay.to_vec(),
-        };
-        Aim::made_with(percent, photo_sd, common)
-    }
-
-    #[test]
-    fn of_what_photos_share_only_the_difference_counts_in_a_travel() {
-        let first = aim(1.0, 0.03, &[0.05, -0.02], &[0.10]);
-        let second = aim(1.5, 0.04, &[0.05, -0.03], &[0.10]);
-        // By hand: 0.03² + 0.04² + (0.03 − 0.02)² = 0.0026.
-        let (percent, variance) = Mean::of(&[&second]).difference(&Mean::of(&[&first]));
-        assert!(
-            (percent - 0.5).abs() < 1e-12 && (variance - 0.0026).abs() < 1e-12,
-            "{variance}"
-        );
-        let u95 = first.difference_u95_percent(&second);
-        assert!((u95 - COVERAGE_FACTOR_95 * 0.0026f64.sqrt()).abs() < 1e-12);
-        // var(a − b) = var(a) + var(b) − 2 cov(a, b) (JCGM 100:2008, 5.2.2).
-        let variance_of = |aim: &Aim| (aim.u95_percent() / COVERAGE_FACTOR_95).powi(2);
-        let covariance = first.covariance_percent2(&second, true);
-        assert!((variance_of(&first) + variance_of(&second) - 2.0 * covariance - 0.0026).abs() < 1e-12);
-        // Two lamps share the bay only.
-        assert!((first.covariance_percent2(&second, false) - 0.01).abs() < 1e-12);
-        // Two photos of the first stop, one of which shares nothing of the bay: by hand (0.10 / 2)² is left of it, and
-        // the photos' own 0.03² / 2 + 0.04².
-        let stray = aim(1.0, 0.03, &[0.05, -0.02], &[0.0]);
-        let (_, variance) = Mean::of(&[&second]).difference(&Mean::of(&[&first, &stray]));
-        let expected = 0.0025 + 0.00045 + 0.0016 + 0.0001;
-        assert!((variance - expected).abs() < 1e-12, "{variance} and {expected}");
-    }
-
-    #[test]
-    fn repeated_photos_that_agree_gain_and_that_disagree_do_not() {
-        let (mean, variance) = pooled(&[(1.00, 0.02), (1.01, 0.02)]);
-        assert!((mean - 1.005).abs() < 1e-12 && (variance.sqrt() - 0.02 / 2f64.sqrt()).abs() < 1e-9);
-        // By hand: 1.2 and 2.4 have the mean 1.8 and, as a mean of two, the standard deviation 0.6.
-        let (mean, variance) = pooled(&[(1.2, 0.02), (2.4, 0.02)]);
-        assert!((mean - 1.8).abs() < 1e-12 && (variance.sqrt() - 0.6).abs() < 1e-9);
-        assert_eq!(pooled(&[(1.0, 0.5)]), (1.0, 0.25));
     }
 }

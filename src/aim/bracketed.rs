@@ -1,24 +1,28 @@
 //! A shot's photo with its brackets: which of them fit together, where they lie on each other, and the one photo that
 //! they make.
 
-use super::measure::exposure_ratio;
-use super::{OtherPhoto, Use};
-use crate::photo::{self, Bracket, Comparison, Photo};
+use super::{OtherPhoto, Setting, Use};
+use crate::photo::{self, Bracket, Comparison, Merged, Misfit, Photo, exposure_ratio};
+use crate::record::Shot;
 use crate::refusal::Refusal;
 use crate::wall::{self, FoundMark};
+use crate::warning::{PhotoOfShot, Warning};
 use std::path::{Path, PathBuf};
 
 /// A ratio of exposures by EXIF and one by the pixels that differ by more than this factor are not of the same light, or
 /// a tone curve was applied. Nominal shutter times, ISO values and f-numbers each stand for true ones within a few per
 /// cent (1/60 for 1/64 s is 6 %); common practice, no source.
 const MOST_RATIO_OFF: f64 = 1.15;
-/// Exposures closer than this factor, a quarter EV, show nothing that the other does not.
+/// Exposures closer than this factor, a quarter EV, show nothing that the other does not (common practice, no source).
 const LEAST_RATIO: f64 = 1.19;
-/// Corners that lie further than this off the map between two photos, px root mean square, are not of one plane wall.
+/// Corners that lie further than this off the map between two photos, px root mean square, are not of one plane wall:
+/// ten times what they scatter by (common practice, no source).
 const MOST_ALIGNMENT_RMS_PX: f64 = 1.5;
-/// A photo that lies further than this off the one it is merged with would smear the edge, px.
+/// A photo that lies further than this off the one it is merged with would smear the edge, px (common practice, no
+/// source: a lens blurs by about as much).
 const MOST_SHIFT_PX: f64 = 1.0;
-/// Without marks in common, light alone must tell the shift within this, px.
+/// Without marks in common, light alone must tell the shift within this, px: two standard deviations more than the above
+/// (common practice, no source).
 const MOST_UNSURE_SHIFT_PX: f64 = 2.0;
 
 /// What a shot's photos give together.
@@ -27,7 +31,7 @@ pub(super) struct Bracketed {
     pub found: Vec<FoundMark>,
     /// Luminance of `photo` over that of the shot's main photo.
     pub scale: f64,
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Warning>,
     /// The brackets that could be read.
     pub others: Vec<OtherPhoto>,
 }
@@ -38,42 +42,81 @@ impl Bracketed {
         if self.warnings.is_empty() {
             return refusal;
         }
+        let said: Vec<String> = self.warnings.iter().map(ToString::to_string).collect();
         Refusal::new(
             refusal.reason,
-            format!("{}. Brackets: {}", refusal.message, self.warnings.join("; ")),
+            format!("{}. Brackets: {}", refusal.message, said.join("; ")),
         )
     }
 }
 
-struct Read<'a> {
+/// A photo of the shot with its marks.
+struct Exposure<'a> {
     path: &'a Path,
     photo: Photo,
     found: Vec<FoundMark>,
 }
 
-/// Merges the main photo, in which `found` are the marks, with the brackets at `paths` (relative to `folder`). What cannot
-/// be used is a warning, and the rest is merged without it.
-pub(super) fn with_brackets(
-    main_path: &Path,
-    main: Photo,
-    found: Vec<FoundMark>,
-    folder: &Path,
-    paths: &[PathBuf],
-    wanted: &[u32],
-) -> Bracketed {
-    let mut warnings = Vec::new();
-    let mut others = Vec::new();
-    let size = |photo: &Photo| (photo.luminance.width_px, photo.luminance.height_px);
-    let mut reads = vec![Read {
-        path: main_path,
-        photo: main,
-        found,
+impl Exposure<'_> {
+    fn size_px(&self) -> [usize; 2] {
+        size_px(&self.photo)
+    }
+}
+
+fn size_px(photo: &Photo) -> [usize; 2] {
+    [photo.luminance.width_px, photo.luminance.height_px]
+}
+
+/// Reads a shot's photo, finds the marks in it, and merges it with its brackets. A bracket that cannot be used is a
+/// warning, and the rest is merged without it.
+pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refusal> {
+    let photo = Photo::read(&setting.folder.join(&shot.photo))?;
+    let wanted: Vec<u32> = setting.bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
+    let mut exposures = vec![Exposure {
+        path: &shot.photo,
+        found: wall::find_in(&photo, &wanted),
+        photo,
     }];
+    let mut warnings = Vec::new();
+    let others = read_brackets(setting.folder, &shot.brackets, &wanted, &mut exposures, &mut warnings);
+    let merged = merge_all(&exposures, &wanted, &mut warnings);
+    let main = exposures.swap_remove(0);
+    let (photo, found, scale) = match merged {
+        Some(merged) => {
+            let photo = Photo {
+                sha256: main.photo.sha256,
+                capture: main.photo.capture,
+                ..merged.photo
+            };
+            (photo, merged.found, merged.scale)
+        }
+        None => (main.photo, main.found, 1.0),
+    };
+    Ok(Bracketed {
+        photo,
+        found,
+        scale,
+        warnings,
+        others,
+    })
+}
+
+/// Reads the brackets and adds those that can be used to `exposures`, whose first is the main photo. Gives all that
+/// could be read.
+fn read_brackets<'a>(
+    folder: &Path,
+    paths: &'a [PathBuf],
+    wanted: &[u32],
+    exposures: &mut Vec<Exposure<'a>>,
+    warnings: &mut Vec<Warning>,
+) -> Vec<OtherPhoto> {
+    let mut others = Vec::new();
+    let main_size_px = exposures[0].size_px();
     for path in paths {
         let photo = match Photo::read(&folder.join(path)) {
             Ok(photo) => photo,
             Err(refusal) => {
-                warnings.push(format!("bracket left out: {}", refusal.message));
+                warnings.push(Warning::BracketUnreadable { refusal });
                 continue;
             }
         };
@@ -82,170 +125,158 @@ pub(super) fn with_brackets(
             used_as: Use::Bracket,
             sha256: photo.sha256.clone(),
         });
-        if let Some(same) = reads.iter().find(|read| read.photo.sha256 == photo.sha256) {
-            warnings.push(format!(
-                "bracket {} left out: it is the same file as {}; add a photo with another exposure",
-                path.display(),
-                same.path.display()
-            ));
-        } else if size(&photo) != size(&reads[0].photo) {
-            let ((width, height), (main_width, main_height)) = (size(&photo), size(&reads[0].photo));
-            warnings.push(format!(
-                "bracket {} left out: it is {width} x {height} px, the shot's photo {main_width} x {main_height} px; take both with the \
-                 same camera, held the same way, without zoom",
-                path.display()
-            ));
+        if let Some(same) = exposures.iter().find(|other| other.photo.sha256 == photo.sha256) {
+            warnings.push(Warning::BracketTwice {
+                bracket: path.clone(),
+                other: same.path.to_owned(),
+            });
+        } else if size_px(&photo) != main_size_px {
+            warnings.push(Warning::BracketSize {
+                bracket: path.clone(),
+                size_px: size_px(&photo),
+                main_size_px,
+            });
         } else {
             let signs = photo.capture.processing.iter();
-            warnings.extend(signs.map(|sign| format!("bracket {}: {sign}", path.display())));
+            warnings.extend(signs.map(|&sign| Warning::Processed {
+                photo: PhotoOfShot::Bracket(path.clone()),
+                sign,
+            }));
             let found = wall::find_in(&photo, wanted);
-            reads.push(Read { path, photo, found });
+            exposures.push(Exposure { path, photo, found });
         }
     }
+    others
+}
+
+/// A merged photo with its marks.
+struct MergedExposures {
+    photo: Photo,
+    found: Vec<FoundMark>,
+    /// Its luminance over that of the main photo.
+    scale: f64,
+}
+
+/// Merges the exposures that fit together; `None` where the main photo, the first of them, stays alone.
+fn merge_all(exposures: &[Exposure<'_>], wanted: &[u32], warnings: &mut Vec<Warning>) -> Option<MergedExposures> {
     // The others are laid on the photo that shows most marks, the main photo where it is as good as any.
     let mut base = 0;
-    for (n, read) in reads.iter().enumerate() {
-        if read.found.len() > reads[base].found.len() {
+    for (n, exposure) in exposures.iter().enumerate() {
+        if exposure.found.len() > exposures[base].found.len() {
             base = n;
         }
     }
     let mut brackets = vec![Bracket {
-        photo: &reads[base].photo,
+        photo: &exposures[base].photo,
         ratio: 1.0,
         from_base: None,
     }];
     let mut main_ratio = (base == 0).then_some(1.0);
-    for (n, read) in reads.iter().enumerate().filter(|(n, _)| *n != base) {
-        match fit_to(&reads[base], read, &mut warnings) {
+    for (n, exposure) in exposures.iter().enumerate().filter(|(n, _)| *n != base) {
+        match fit_to(&exposures[base], exposure, warnings) {
             Ok(bracket) => {
                 if n == 0 {
                     main_ratio = Some(bracket.ratio);
                 }
-                let apart = |other: &Bracket<'_>| (bracket.ratio / other.ratio).max(other.ratio / bracket.ratio);
-                if brackets.iter().any(|other| apart(other) < LEAST_RATIO) {
-                    warnings.push(format!(
-                        "bracket {} adds little: its exposure is that of another photo of the shot; vary it by 2 EV",
-                        read.path.display()
-                    ));
+                if brackets
+                    .iter()
+                    .any(|other| factor_apart(bracket.ratio, other.ratio) < LEAST_RATIO)
+                {
+                    warnings.push(Warning::BracketAddsLittle {
+                        bracket: exposure.path.to_owned(),
+                    });
                 }
                 brackets.push(bracket);
             }
-            Err(why) => warnings.push(format!("{} is not merged: {why}", read.path.display())),
+            Err(why) => warnings.push(Warning::NotMerged {
+                photo: exposure.path.to_owned(),
+                why,
+            }),
         }
     }
-    let merged = main_ratio
-        .filter(|_| brackets.len() > 1)
-        .and_then(|ratio| Some((photo::merge(&brackets)?, ratio)));
+    let main_ratio = main_ratio.filter(|_| brackets.len() > 1)?;
+    let Merged { photo, scale } = photo::merge(&brackets)?;
     // The merged photo shows what any of them shows; where the seams cost a mark, the base photo's own stand in.
-    let merged = merged.map(|(merged, main_ratio)| {
-        let mut found = wall::find_in(&merged.photo, wanted);
-        if found.len() < reads[base].found.len() {
-            found.clone_from(&reads[base].found);
-        }
-        (merged, main_ratio, found)
-    });
-    let main = reads.swap_remove(0);
-    let Some((merged, main_ratio, found)) = merged else {
-        return Bracketed {
-            photo: main.photo,
-            found: main.found,
-            scale: 1.0,
-            warnings,
-            others,
-        };
-    };
-    Bracketed {
-        photo: Photo {
-            sha256: main.photo.sha256,
-            capture: main.photo.capture,
-            ..merged.photo
-        },
-        found,
-        scale: merged.scale / main_ratio,
-        warnings,
-        others,
+    let mut found = wall::find_in(&photo, wanted);
+    if found.len() < exposures[base].found.len() {
+        found.clone_from(&exposures[base].found);
     }
+    Some(MergedExposures {
+        photo,
+        found,
+        scale: scale / main_ratio,
+    })
 }
 
-/// How a photo fits the base photo; otherwise why it must not be merged with it, and what to do.
-fn fit_to<'a>(base: &Read<'_>, read: &'a Read<'_>, warnings: &mut Vec<String>) -> Result<Bracket<'a>, String> {
-    let (name, base_name) = (read.path.display(), base.path.display());
-    let alignment = wall::align(&base.found, &read.found);
+/// The factor between two ratios, 1 or more.
+fn factor_apart(a: f64, b: f64) -> f64 {
+    (a / b).max(b / a)
+}
+
+/// How a photo fits the base photo; otherwise why it must not be merged with it.
+fn fit_to<'a>(
+    base: &Exposure<'_>,
+    exposure: &'a Exposure<'_>,
+    warnings: &mut Vec<Warning>,
+) -> Result<Bracket<'a>, Misfit> {
+    let (photo_path, base_path) = (|| exposure.path.to_owned(), || base.path.to_owned());
+    let alignment = wall::align(&base.found, &exposure.found);
     if let Some(alignment) = alignment.filter(|a| a.rms_px > MOST_ALIGNMENT_RMS_PX) {
-        return Err(format!(
-            "its marks lie {:.1} px off where {base_name} has them, however the camera moved; was a sheet moved, or the picture stitched or \
-             stabilised? Take the exposures again, one after the other, with nothing else changed",
-            alignment.rms_px
-        ));
+        return Err(Misfit::MarksApart {
+            rms_px: alignment.rms_px,
+            base: base_path(),
+        });
     }
     let mut bracket = Bracket {
-        photo: &read.photo,
+        photo: &exposure.photo,
         ratio: 1.0,
         from_base: alignment.and_then(|a| a.map).map(|map| map.matrix()),
     };
-    let seen = photo::compare(&base.photo, &bracket).ok_or_else(|| {
-        format!(
-            "hardly a place is exposed in both this photo and {base_name}, so that neither light nor place can be compared; add an exposure \
-             between them (steps of 2 to 4 EV)"
-        )
-    })?;
-    let by_exif = exposure_ratio(&read.photo.capture, &base.photo.capture);
+    let seen = photo::compare(&base.photo, &bracket).ok_or_else(|| Misfit::NothingShared { base: base_path() })?;
+    let by_exif = exposure_ratio(&exposure.photo.capture, &base.photo.capture);
     bracket.ratio = settled_ratio(by_exif, &seen)?;
     if by_exif.is_none() {
-        warnings.push(format!(
-            "the exposure of {name} against that of {base_name} is not in the files; it was taken from what both show, {:.3} times",
-            seen.ratio
-        ));
+        warnings.push(Warning::ExposureFromLight {
+            photo: photo_path(),
+            base: base_path(),
+            ratio: seen.ratio,
+        });
     }
     let shift = seen.shift.map(|shift| shift.length_px());
-    if let Some((length_px, sd_px)) = shift
-        && length_px > MOST_SHIFT_PX + 2.0 * sd_px
+    if let Some((shift_px, sd_px)) = shift
+        && shift_px > MOST_SHIFT_PX + 2.0 * sd_px
     {
-        return Err(format!(
-            "its light lies {length_px:.1} px off that of {base_name}; the beam or the camera moved between them. Take the exposures one after \
-             the other, the camera on something firm, the car untouched"
-        ));
+        return Err(Misfit::Shifted {
+            shift_px,
+            base: base_path(),
+        });
     }
     if alignment.is_none() {
         if shift.is_none_or(|(length_px, sd_px)| length_px + 2.0 * sd_px > MOST_UNSURE_SHIFT_PX) {
-            return Err(format!(
-                "it shares fewer than two readable marks with {base_name}, and too little light to tell whether the camera moved; add an \
-                 exposure between them (steps of 2 to 4 EV)"
-            ));
+            return Err(Misfit::PlaceUnknown { base: base_path() });
         }
-        warnings.push(format!(
-            "{name} shares fewer than two readable marks with {base_name}; it is taken to be from the very same place, as the light that both \
-             show confirms"
-        ));
+        warnings.push(Warning::PlaceFromLight {
+            photo: photo_path(),
+            base: base_path(),
+        });
     }
     Ok(bracket)
 }
 
 /// The ratio of two exposures, from EXIF and from the pixels; otherwise why neither can be trusted.
-fn settled_ratio(by_exif: Option<f64>, seen: &Comparison) -> Result<f64, String> {
-    let apart = |a: f64, b: f64| (a / b).max(b / a);
-    let edited =
-        "keep the lamp's state, and take the photos without HDR, night mode or automatic enhancement, unedited";
-    if seen.well_exposed && apart(seen.halves[0], seen.halves[1]) > MOST_RATIO_OFF {
-        return Err(format!(
-            "its light is {:.2} times that of the other photo in the dark but {:.2} times in the bright, so a tone curve was applied or \
-             the light changed; {edited}",
-            seen.halves[0], seen.halves[1]
-        ));
+fn settled_ratio(by_exif: Option<f64>, seen: &Comparison) -> Result<f64, Misfit> {
+    let [in_dark, in_bright] = seen.halves;
+    if seen.well_exposed && factor_apart(in_dark, in_bright) > MOST_RATIO_OFF {
+        return Err(Misfit::RatioVaries { in_dark, in_bright });
     }
     match by_exif {
-        Some(by_exif) if apart(by_exif, seen.ratio) > MOST_RATIO_OFF => Err(format!(
-            "its light is {:.3} times that of the other photo, but {by_exif:.3} times by the exposures in the files, so a tone curve was \
-             applied or the light changed; {edited}",
-            seen.ratio
-        )),
+        Some(by_exif) if factor_apart(by_exif, seen.ratio) > MOST_RATIO_OFF => Err(Misfit::RatioOff {
+            by_light: seen.ratio,
+            by_exif,
+        }),
         // Shutter times are nominal; where both show enough, the pixels know better.
         _ if seen.well_exposed => Ok(seen.ratio),
         Some(by_exif) => Ok(by_exif),
-        None => Err(
-            "its exposure is not in the file, and too little is exposed in both photos to tell it; add an exposure between them, or the \
-             original file with its EXIF data"
-                .to_owned(),
-        ),
+        None => Err(Misfit::ExposureUnknown),
     }
 }

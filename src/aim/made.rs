@@ -1,21 +1,41 @@
 //! Made readings: a known inclination with a known uncertainty and no photo behind it, for tests and simulations of
 //! what follows from readings. Nothing that is measured passes through here.
 
-use super::{Aim, Common, Measured, Share, ShotReading, Term};
+use super::{Aim, Common, Measured, ShotReading, Source, Term};
 use crate::cutoff::CutOff;
 use crate::photo::Capture;
 use crate::record::{Lamp, Pattern, Shot};
 
+impl CutOff {
+    /// A cut-off at the wall's origin, without uncertainty, elbow and scans.
+    #[must_use]
+    pub fn made() -> Self {
+        Self {
+            x_mm: 0.0,
+            y_mm: 0.0,
+            scatter_sd_mm: 0.0,
+            shape_sd_mm: 0.0,
+            model_sd_mm: 0.0,
+            stray_light_sd_mm: 0.0,
+            warnings: Vec::new(),
+            pattern: Pattern::Flat,
+            sharpness_g: 0.2,
+            linearity_deg: 0.0,
+            tilt_deg: 0.0,
+            elbow: None,
+            threshold_y_mm: None,
+            plain_y_mm: None,
+            scans: Vec::new(),
+        }
+    }
+}
+
 impl Aim {
-    /// An aim of `percent` with these terms (name, share, one standard deviation in per cent) and common sources, and with
+    /// An aim of `percent` with these terms (source, one standard deviation in per cent) and common sources, and with
     /// nothing known of the cut-off that it would have been read from.
     #[must_use]
-    pub fn made(percent: f64, terms: &[(&'static str, Share, f64)], common: Common) -> Self {
-        let term = |&(name, share, sd_percent): &(&'static str, Share, f64)| Term {
-            name,
-            share,
-            sd_percent,
-        };
+    pub fn made(percent: f64, terms: &[(Source, f64)], common: Common) -> Self {
+        let term = |&(source, sd_percent): &(Source, f64)| Term { source, sd_percent };
         Self {
             inclination_percent: percent,
             budget: terms.iter().map(term).collect(),
@@ -23,23 +43,7 @@ impl Aim {
             drop_mm: 0.0,
             angle_deg: (percent / 100.0).atan().to_degrees(),
             reach_m: None,
-            cutoff: CutOff {
-                x_mm: 0.0,
-                y_mm: 0.0,
-                scatter_sd_mm: 0.0,
-                shape_sd_mm: 0.0,
-                model_sd_mm: 0.0,
-                stray_light_sd_mm: 0.0,
-                warnings: Vec::new(),
-                pattern: Pattern::Flat,
-                sharpness_g: 0.2,
-                linearity_deg: 0.0,
-                tilt_deg: 0.0,
-                elbow: None,
-                threshold_y_mm: None,
-                plain_y_mm: None,
-                scans: Vec::new(),
-            },
+            cutoff: CutOff::made(),
             elbow_lateral_percent: None,
         }
     }
@@ -48,10 +52,7 @@ impl Aim {
     #[must_use]
     pub fn made_with(percent: f64, photo_sd_percent: f64, common: Common) -> Self {
         let job_sd_percent = common.variance_percent2().sqrt();
-        let terms = [
-            ("photo", Share::Photo, photo_sd_percent),
-            ("job", Share::Job, job_sd_percent),
-        ];
+        let terms = [(Source::Texture, photo_sd_percent), (Source::Sheets, job_sd_percent)];
         Self::made(percent, &terms, common)
     }
 }

@@ -1,19 +1,18 @@
 //! From a shot's photo to the lamp's aim, through the modules above.
 
-use super::bracketed::{self, Bracketed};
-use super::{Aim, Common, Means, Measured, OtherPhoto, Share, ShotReading, Term, Use, Verdict};
+use super::bracketed::Bracketed;
+use super::{Aim, Common, Means, Measured, OtherPhoto, Source, Term, Use, Verdict};
 use crate::cutoff::{self, CutOff};
-use crate::photo::{Capture, Photo};
-use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable};
+use crate::photo::{Photo, exposure_ratio};
+use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable, is_setting};
 use crate::refusal::{Reason, Refusal};
 use crate::wall::{self, Tone, View};
+use crate::warning::{PhotoOfShot, Warning};
 use std::path::Path;
 
 /// A lamp nearer than this shows a pattern that has not formed yet, mm (common practice, no source: aiming screens
 /// stand at 25 ft or 10 m).
 const NEAR_MM: f64 = 4_900.0;
-/// Name of the range control's position that the `setting` band judges.
-const POSITION_ZERO: &str = "0";
 
 /// Everything that a job's readings need, read and checked.
 #[derive(Debug, Clone, Copy)]
@@ -30,104 +29,111 @@ pub struct Setting<'a> {
     pub pictures: bool,
 }
 
-/// Reads a shot's photo, with its brackets, and finds the marks in it.
-pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refusal> {
-    let photo = Photo::read(&setting.folder.join(&shot.photo))?;
-    let wanted: Vec<u32> = setting.bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
-    let found = wall::find_in(&photo, &wanted);
-    Ok(bracketed::with_brackets(
-        &shot.photo,
-        photo,
-        found,
-        setting.folder,
-        &shot.brackets,
-        &wanted,
-    ))
+/// The photo with the lamp off that a shot names.
+pub(super) struct LampOff<'a> {
+    path: &'a Path,
+    photo: Photo,
+    /// Light of the shot's photo, merged with its brackets, over that of this one at the same place; `None` where the
+    /// exposures are not in the files.
+    factor: Option<f64>,
 }
 
-/// Reads the cut-off in a shot's photo once its view is known.
-pub(super) fn measure_into(
+impl<'a> LampOff<'a> {
+    /// Reads it; `None` where the shot names none.
+    pub(super) fn read(setting: &Setting<'_>, shot: &'a Shot, bracketed: &Bracketed) -> Result<Option<Self>, Refusal> {
+        let Some(path) = &shot.lamp_off else {
+            return Ok(None);
+        };
+        let photo = Photo::read(&setting.folder.join(path))?;
+        let factor = exposure_ratio(&bracketed.photo.capture, &photo.capture);
+        Ok(Some(Self { path, photo, factor }))
+    }
+
+    pub(super) fn as_other(&self) -> OtherPhoto {
+        OtherPhoto {
+            photo: self.path.to_owned(),
+            used_as: Use::LampOff,
+            sha256: self.photo.sha256.clone(),
+        }
+    }
+
+    fn warnings(&self) -> impl Iterator<Item = Warning> {
+        let unknown = self.factor.is_none().then_some(Warning::LampOffExposureUnknown);
+        processed(&self.photo, PhotoOfShot::LampOff).chain(unknown)
+    }
+}
+
+/// The signs of processing that a photo shows.
+fn processed(photo: &Photo, which: PhotoOfShot) -> impl Iterator<Item = Warning> {
+    photo.capture.processing.iter().map(move |&sign| Warning::Processed {
+        photo: which.clone(),
+        sign,
+    })
+}
+
+/// Reads the cut-off in a shot's photo once its view is known, and judges the lamp's aim.
+pub(super) fn measure(
     setting: &Setting<'_>,
     shot: &Shot,
     lamp: &Lamp,
-    with_brackets: &Bracketed,
+    bracketed: &Bracketed,
     view: &View,
-    reading: &mut ShotReading,
+    off: Option<&LampOff<'_>>,
 ) -> Result<Measured, Refusal> {
-    let photo = &with_brackets.photo;
-    reading.eye_mm = Some(view.eye_mm());
-    if setting.pictures {
-        reading.picture = Some(wall::rectify(photo, view, lamp));
-    }
-    let mut warnings = with_brackets.warnings.clone();
-    warnings.extend(photo.capture.processing.iter().map(ToString::to_string));
-    warnings.extend(view.warnings.iter().cloned());
-    let off = match &shot.lamp_off {
-        None => None,
-        Some(path) => {
-            let off = Photo::read(&setting.folder.join(path))?;
-            reading.others.push(OtherPhoto {
-                photo: path.clone(),
-                used_as: Use::LampOff,
-                sha256: off.sha256.clone(),
-            });
-            let signs = off.capture.processing.iter();
-            warnings.extend(signs.map(|sign| format!("lamp-off photo: {sign}")));
-            let factor = exposure_ratio(&photo.capture, &off.capture);
-            if factor.is_none() {
-                warnings.push(
-                    "the lamp-off photo's exposure is unknown; it was taken to be that of the lit photo".to_owned(),
-                );
-            }
-            Some((off, factor.unwrap_or(1.0) * with_brackets.scale))
-        }
-    };
+    let photo = &bracketed.photo;
     let cutoff = cutoff::read(
         photo,
-        off.as_ref().map(|(p, f)| (p, *f)),
+        off.map(|off| (&off.photo, off.factor.unwrap_or(1.0) * bracketed.scale)),
         view,
         lamp,
         setting.job.traffic,
         setting.job.pattern,
     )
-    .map_err(|refusal| with_brackets.explain(refusal))?;
+    .map_err(|refusal| bracketed.explain(refusal))?;
+    let mut warnings = bracketed.warnings.clone();
+    warnings.extend(processed(photo, PhotoOfShot::Main));
+    warnings.extend(view.warnings.iter().cloned());
+    warnings.extend(off.into_iter().flat_map(LampOff::warnings));
     warnings.extend(cutoff.warnings.iter().cloned());
     if lamp.distance_mm < NEAR_MM {
-        warnings.push(
-            "the lamp is nearer than 5 m to the wall: its pattern may not have formed; 7.5 to 10 m is better"
-                .to_owned(),
-        );
+        warnings.push(Warning::NearWall {
+            distance_mm: lamp.distance_mm,
+        });
     }
     if setting.bay.heights_from == HeightsFrom::LevelLine && lamp.mounting_height_mm.is_none() {
-        warnings.push(
-            "heights are from a level line: the tolerance row and the reach take the lamp's centre height as its height above the ground; \
-             give mounting_height_mm where that is not so"
-                .to_owned(),
-        );
+        warnings.push(Warning::NoMountingHeight);
     }
-    warnings.extend(Tone::of(&wall::patches(photo, &view.marks)).and_then(|tone| tone.warning()));
+    let tone = Tone::of(&wall::patches(photo, &view.marks));
+    warnings.extend(tone.and_then(|tone| tone.warning()));
     let aim = aim(cutoff, lamp, setting.bay, view);
-    let verdict = setting.table.and_then(|table| {
-        let is_setting = shot.position.as_deref().is_none_or(|p| p.trim() == POSITION_ZERO);
-        let band = table.band(
-            is_setting,
-            lamp.height_above_ground_mm(),
-            setting.job.tolerance_choice.as_deref(),
-        )?;
-        let means = Means {
-            lamp,
-            bay: setting.bay,
-            has_lamp_off: shot.lamp_off.is_some(),
-            photos: setting.job.shot.iter().filter(|other| other.same_state(shot)).count(),
-        };
-        Some(Verdict::of(&aim, &table.name, is_setting, band, &means))
-    });
+    let verdict = verdict(setting, shot, lamp, &aim);
     Ok(Measured { aim, verdict, warnings })
+}
+
+/// Holds an aim against the job's tolerance table; `None` where there is none for this lamp.
+fn verdict(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, aim: &Aim) -> Option<Verdict> {
+    let table = setting.table?;
+    let is_setting = is_setting(shot.position.as_deref());
+    let band = table.band(
+        is_setting,
+        lamp.height_above_ground_mm(),
+        setting.job.tolerance_choice.as_deref(),
+    )?;
+    let means = Means {
+        lamp,
+        bay: setting.bay,
+        has_lamp_off: shot.lamp_off.is_some(),
+        photos: setting.job.shot.iter().filter(|other| other.same_state(shot)).count(),
+    };
+    Some(Verdict::of(aim, &table.name, is_setting, band, &means))
 }
 
 /// A photo so bright or so dark that its marks cannot be read: the exposure is then the thing to mend.
 pub(super) fn exposure_refusal(photo: &Photo) -> Option<Refusal> {
+    /// Share of the photo that must be clipped, and of the photo that must be lit at all, and from which light on a place
+    /// is lit (our choice, no source).
     const CLIPPED_SHARE: f64 = 0.3;
+    const LIT_SHARE: f64 = 0.001;
     const DARK_LIGHT: f32 = 0.02;
     let total = photo.clipped.len().max(1) as f64;
     let clipped = photo.clipped.iter().filter(|&&c| c).count() as f64 / total;
@@ -141,19 +147,12 @@ pub(super) fn exposure_refusal(photo: &Photo) -> Option<Refusal> {
             ),
         ));
     }
-    (lit < 0.001).then(|| {
+    (lit < LIT_SHARE).then(|| {
         Refusal::new(
             Reason::Underexposed,
             "the whole photo is nearly black and no marks can be read in it; is the lamp on? Else turn the exposure up by 2 EV",
         )
     })
-}
-
-/// How much longer `lit` was exposed than `off`: time × ISO / f-number². `None` where EXIF does not tell for both.
-pub(super) fn exposure_ratio(lit: &Capture, off: &Capture) -> Option<f64> {
-    let amount = |c: &Capture| Some(c.exposure_s? * f64::from(c.iso?) / c.f_number?.powi(2));
-    let ratio = amount(lit)? / amount(off)?;
-    (ratio.is_finite() && ratio > 0.0).then_some(ratio)
 }
 
 /// Inclination, per cent, of what lies at height `y_mm` on the wall.
@@ -168,13 +167,13 @@ pub fn inclination_at_percent(y_mm: f64, lamp: &Lamp, bay: &Bay) -> f64 {
 
 /// Height on the wall, mm, at which a cut-off of this inclination lies: the inverse of [`inclination_at_percent`].
 #[must_use]
-pub fn height_at_mm(percent: f64, lamp: &Lamp, bay: &Bay) -> f64 {
+pub(crate) fn height_at_mm(percent: f64, lamp: &Lamp, bay: &Bay) -> f64 {
     lamp.centre_height_mm - lamp.distance_mm * (percent - bay.grade_percent) / 100.0
 }
 
 /// Where a beam of this inclination meets a level road, m from the lamp; `None` when it does not come down.
 #[must_use]
-pub fn reach_m(inclination_percent: f64, lamp: &Lamp) -> Option<f64> {
+pub(crate) fn reach_m(inclination_percent: f64, lamp: &Lamp) -> Option<f64> {
     (inclination_percent > 0.0).then(|| lamp.height_above_ground_mm() / 1000.0 / (inclination_percent / 100.0))
 }
 
@@ -208,11 +207,6 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
     let per_mm = 100.0 / lamp.distance_mm;
     let inclination_percent = inclination_at_percent(cutoff.y_mm, lamp, bay);
     let on_wall_percent = inclination_percent - bay.grade_percent;
-    let term = |name, share, sd_percent| Term {
-        name,
-        share,
-        sd_percent,
-    };
     let marks_mm = view.height_common_mm(place_mm).unwrap_or_default();
     let common = common(
         inclination_percent,
@@ -221,24 +215,24 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
         bay,
         &marks_mm,
     );
-    let budget = vec![
-        term("wall texture and noise", Share::Photo, per_mm * cutoff.scatter_sd_mm),
-        term("choice of the edge's shape", Share::Photo, per_mm * cutoff.shape_sd_mm),
-        term("edge against its model", Share::Job, per_mm * cutoff.model_sd_mm),
-        term("stray light", Share::Job, per_mm * cutoff.stray_light_sd_mm),
-        term("corners of the marks in the photo", Share::Photo, per_mm * photo_mm),
-        term("places of the marks on the wall", Share::Job, per_mm * tape_mm),
-        term("height of the lamp", Share::Job, per_mm * lamp.centre_height_sd_mm),
-        term(
-            "distance to the wall",
-            Share::Job,
-            on_wall_percent.abs() * lamp.distance_sd_mm / lamp.distance_mm,
-        ),
-        term("grade or flatness of the floor", Share::Job, bay.grade_sd_percent),
-    ];
+    let sd_percent = |source| match source {
+        Source::Texture => per_mm * cutoff.scatter_sd_mm,
+        Source::EdgeShape => per_mm * cutoff.shape_sd_mm,
+        Source::EdgeModel => per_mm * cutoff.model_sd_mm,
+        Source::StrayLight => per_mm * cutoff.stray_light_sd_mm,
+        Source::Corners => per_mm * photo_mm,
+        Source::Sheets => per_mm * tape_mm,
+        Source::LampHeight => per_mm * lamp.centre_height_sd_mm,
+        Source::Distance => on_wall_percent.abs() * lamp.distance_sd_mm / lamp.distance_mm,
+        Source::Floor => bay.grade_sd_percent,
+    };
+    let budget = Source::ALL.map(|source| Term {
+        source,
+        sd_percent: sd_percent(source),
+    });
     Aim {
         inclination_percent,
-        budget,
+        budget: budget.to_vec(),
         common,
         drop_mm: inclination_percent / 100.0 * lamp.distance_mm,
         angle_deg: (inclination_percent / 100.0).atan().to_degrees(),
@@ -282,7 +276,7 @@ mod tests {
 
     #[test]
     fn what_readings_share_has_the_sign_of_its_effect() {
-        // Slow twin: each source moved by a little, and the inclination worked out anew.
+        // Reference implementation: each source moved by a little, and the inclination worked out anew.
         let mut level = bay(HeightsFrom::LevelLine, 0.3);
         level.grade_sd_percent = 0.05;
         let lamp = lamp(650.0, 10_000.0);
@@ -305,8 +299,8 @@ mod tests {
         assert!((common.lamp[2] - by_height).abs() < 1e-12);
         assert!((common.lamp[3] - by_distance).abs() < 1e-8, "{:?}", common.lamp);
         assert!((common.bay[0] - 0.05).abs() < 1e-12);
-        for (ours, twin) in common.bay[1..].iter().zip(&by_marks) {
-            assert!((ours - twin).abs() < 1e-12);
+        for (ours, reference) in common.bay[1..].iter().zip(&by_marks) {
+            assert!((ours - reference).abs() < 1e-12);
         }
     }
 
@@ -360,18 +354,5 @@ mod tests {
             (reach_m(1.0, &raised).unwrap() - 65.0).abs() < 1e-9,
             "the height above the ground counts"
         );
-    }
-
-    #[test]
-    fn exposure_ratio_is_time_times_speed_over_aperture_squared() {
-        let capture = |exposure_s, iso, f_number| Capture {
-            exposure_s: Some(exposure_s),
-            iso: Some(iso),
-            f_number: Some(f_number),
-            ..Capture::default()
-        };
-        let ratio = exposure_ratio(&capture(0.1, 200, 2.0), &capture(0.05, 100, 4.0)).unwrap();
-        assert!((ratio - 16.0).abs() < 1e-9, "{ratio}");
-        assert_eq!(exposure_ratio(&capture(0.1, 200, 2.0), &Capture::default()), None);
     }
 }

@@ -1,85 +1,36 @@
 //! From the edge to the aim: inclination with its uncertainty, drop, reach, and whether it is right.
 
 mod bracketed;
+mod budget;
 mod job;
 mod made;
 mod measure;
+mod outcome;
 mod series;
 mod settle;
 mod verdict;
 
-pub use job::{measure_job, measure_shot};
-pub use measure::{Setting, aim, height_at_mm, inclination_at_percent, reach_m};
-pub use series::series_warnings;
-pub use settle::{MENDABLE_TERMS, Means, what_would_settle};
-pub use verdict::{Outcome, Verdict, probability_inside};
+pub use budget::{Common, Share, Source, Term};
+pub(crate) use job::measure_job;
+pub use job::measure_shot;
+pub use measure::{Setting, aim, inclination_at_percent};
+pub(crate) use measure::{height_at_mm, reach_m};
+pub use outcome::Outcome;
+pub(crate) use series::series_warnings;
+pub use settle::Means;
+pub use verdict::{Verdict, probability_inside};
 
 use crate::cutoff::CutOff;
 use crate::photo::Capture;
 use crate::record::{Lamp, Shot};
 use crate::refusal::Refusal;
 use crate::wall::Rectified;
+use crate::warning::Warning;
 use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
 
 /// Factor from one standard deviation to the half-width of a 95 % interval of a normal distribution.
 pub const COVERAGE_FACTOR_95: f64 = 1.96;
-
-/// What an uncertainty term has in common between the photos of one job.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Share {
-    /// Its source is the same in every photo of the job (a tape measure's error): of it, only the difference counts in a
-    /// travel.
-    Job,
-    /// It differs from photo to photo.
-    Photo,
-}
-
-/// One named term of an uncertainty budget (JCGM 100:2008).
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Term {
-    /// What it comes from, in plain words.
-    pub name: &'static str,
-    /// Whether the photos of a job share it.
-    pub share: Share,
-    /// Its share of the inclination's standard uncertainty, per cent of inclination.
-    pub sd_percent: f64,
-}
-
-/// What the readings of a job have in common: what one standard deviation of each independent source does to the
-/// inclination, per cent, with its sign. All readings of one job list the same sources in the same order.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct Common {
-    /// Sources that readings of the same lamp share: edge against its model, stray light, the lamp's height, the
-    /// distance.
-    pub lamp: Vec<f64>,
-    /// Sources that all readings share: the floor, then how the sheets hang and the lens.
-    pub bay: Vec<f64>,
-}
-
-impl Common {
-    /// The weighted sum of several readings' sources, for readings of one lamp: what the sources do to the same sum of
-    /// their inclinations. Where a reading lists fewer sources, it has nothing of the rest.
-    #[must_use]
-    pub fn sum<'a>(weighted: impl IntoIterator<Item = (f64, &'a Self)>) -> Self {
-        let mut total = Self::default();
-        for (weight, one) in weighted {
-            for (to, from) in [(&mut total.lamp, &one.lamp), (&mut total.bay, &one.bay)] {
-                to.resize(to.len().max(from.len()), 0.0);
-                for (sum, value) in to.iter_mut().zip(from) {
-                    *sum += weight * value;
-                }
-            }
-        }
-        total
-    }
-
-    /// Variance, per cent squared.
-    #[must_use]
-    pub fn variance_percent2(&self) -> f64 {
-        self.lamp.iter().chain(&self.bay).map(|v| v * v).sum()
-    }
-}
 
 /// The aim of a lamp as read from one photo.
 #[derive(Debug, Clone)]
@@ -142,8 +93,8 @@ impl Aim {
         let variance: f64 = self
             .budget
             .iter()
-            .filter(|t| counts(t.share))
-            .map(|t| t.sd_percent.powi(2))
+            .filter(|term| counts(term.source.share()))
+            .map(|term| term.sd_percent.powi(2))
             .sum();
         COVERAGE_FACTOR_95 * variance.sqrt()
     }
@@ -157,7 +108,7 @@ pub struct Measured {
     /// The verdict, where the job names a tolerance table.
     pub verdict: Option<Verdict>,
     /// What the reader should know before relying on the figure.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Warning>,
 }
 
 /// What a photo beside a shot's own was used for.

@@ -2,7 +2,9 @@
 
 use super::ShotReading;
 use crate::record::{Side, Stage};
+use crate::warning::Warning;
 use std::collections::BTreeMap;
+use std::path::PathBuf;
 
 /// A camera that moves by less between two photos stood on something: a view's own uncertainty and a nudge of the
 /// tripod are smaller (common practice, no source).
@@ -11,52 +13,42 @@ const TRIPOD_MOVES_MM: f64 = 300.0;
 /// Warnings that need several photos: photos without a time where the order in time counts, and a camera that moved
 /// within a series (one lamp at one stage).
 #[must_use]
-pub fn series_warnings(readings: &[ShotReading]) -> Vec<String> {
+pub(crate) fn series_warnings(readings: &[ShotReading]) -> Vec<Warning> {
     let all = [untimed_leak_down(readings), untimed_stages(readings), moved(readings)];
     all.into_iter().flatten().collect()
 }
 
-/// Photos that could be read and carry no time. Where order does not count that bears on no figure; the report's evidence
-/// shows it as not known, and nothing is said.
-fn untimed<'a>(readings: &'a [ShotReading], counts: impl Fn(&ShotReading) -> bool) -> Option<String> {
-    let without: Vec<&'a ShotReading> = readings
+/// Photos that could be read and carry no time: the first, and how many more. Where order does not count that bears on no
+/// figure; the report's evidence shows it as not known, and nothing is said.
+fn untimed(readings: &[ShotReading], counts: impl Fn(&ShotReading) -> bool) -> Option<(PathBuf, usize)> {
+    let mut without = readings
         .iter()
-        .filter(|r| counts(r) && r.sha256.is_some() && r.capture.taken.is_none())
-        .collect();
-    let first = without.first()?.shot.photo.display();
-    Some(match without.len() - 1 {
-        0 => format!("{first}: the photo carries no time (EXIF)"),
-        n => format!("{first} and {n} more: the photos carry no time (EXIF)"),
-    })
+        .filter(|r| counts(r) && r.sha256.is_some() && r.capture.taken.is_none());
+    let first = without.next()?.shot.photo.clone();
+    Some((first, without.count()))
 }
 
-const AS_WRITTEN: &str = "give the files as the camera wrote them, not as a message or an editor sent them on";
-
-fn untimed_leak_down(readings: &[ShotReading]) -> Option<String> {
-    let without = untimed(readings, |r| r.shot.sealed)?;
-    Some(format!(
-        "{without}, and a leak-down with the pump's valve shut is timed by it; {AS_WRITTEN}"
-    ))
+fn untimed_leak_down(readings: &[ShotReading]) -> Option<Warning> {
+    let (first, more) = untimed(readings, |r| r.shot.sealed)?;
+    Some(Warning::UntimedLeakDown { first, more })
 }
 
-fn untimed_stages(readings: &[ShotReading]) -> Option<String> {
+fn untimed_stages(readings: &[ShotReading]) -> Option<Warning> {
     let has = |lamp: Side, stage: Stage| {
         readings
             .iter()
             .any(|r| r.shot.lamp == lamp && r.shot.stage == Some(stage))
     };
     let both = |lamp: Side| has(lamp, Stage::Before) && has(lamp, Stage::After);
-    let without = untimed(readings, |r| {
+    let (first, more) = untimed(readings, |r| {
         r.shot.stage.is_some() && !r.shot.sealed && both(r.shot.lamp)
     })?;
-    Some(format!(
-        "{without}, so that only the job file says which are from before the repair and which from after it; {AS_WRITTEN}"
-    ))
+    Some(Warning::UntimedStages { first, more })
 }
 
 /// The series in which the camera moved farthest, where it moved. Photos held by hand are allowed, so that this is said
 /// once and not for each photo.
-fn moved(readings: &[ShotReading]) -> Option<String> {
+fn moved(readings: &[ShotReading]) -> Option<Warning> {
     let mut eyes: BTreeMap<(Side, Option<Stage>), Vec<[f64; 3]>> = BTreeMap::new();
     for reading in readings {
         if let Some(eye_mm) = reading.eye_mm.filter(|eye| eye.iter().all(|v| v.is_finite())) {
@@ -72,20 +64,12 @@ fn moved(readings: &[ShotReading]) -> Option<String> {
             .flat_map(|(n, a)| places[n + 1..].iter().map(move |b| apart(a, b)))
             .fold(0.0, f64::max)
     };
-    let ((lamp, stage), far_mm) = eyes
+    let ((lamp, stage), moved_mm) = eyes
         .into_iter()
         .map(|(series, places)| (series, farthest(&places)))
         .max_by(|a, b| a.1.total_cmp(&b.1))
-        .filter(|(_, far_mm)| *far_mm > TRIPOD_MOVES_MM)?;
-    let stage = match stage {
-        Some(stage) => format!(", {stage} the repair"),
-        None => String::new(),
-    };
-    Some(format!(
-        "the camera moved by up to {:.1} m between the photos of the {lamp} lamp{stage}: allowed, but a tripod gives a \
-         steadier travel",
-        far_mm / 1000.0
-    ))
+        .filter(|(_, moved_mm)| *moved_mm > TRIPOD_MOVES_MM)?;
+    Some(Warning::CameraMoved { lamp, stage, moved_mm })
 }
 
 #[cfg(test)]
@@ -154,8 +138,9 @@ mod tests {
             reading("5", Side::Right, false, None, at(400.0, 6000.0)),
         ];
         // 480 mm and 640 mm at right angles: 800 mm between the second and the third.
+        let said: Vec<String> = series_warnings(&moved).iter().map(ToString::to_string).collect();
         assert_eq!(
-            series_warnings(&moved),
+            said,
             [
                 "the camera moved by up to 0.8 m between the photos of the left lamp, after the repair: allowed, but a \
               tripod gives a steadier travel"
@@ -177,7 +162,9 @@ mod tests {
         let said = series_warnings(&sealed);
         assert!(
             said.len() == 1
-                && said[0].starts_with("a.png and 1 more: the photos carry no time (EXIF), and a leak-down"),
+                && said[0]
+                    .to_string()
+                    .starts_with("a.png and 1 more: the photos carry no time (EXIF), and a leak-down"),
             "{said:?}"
         );
     }
@@ -192,7 +179,10 @@ mod tests {
         photos[0].shot.stage = Some(Stage::Before);
         let said = series_warnings(&photos);
         assert!(
-            said.len() == 1 && said[0].starts_with("after.jpg: the photo carries no time (EXIF), so that only the job"),
+            said.len() == 1
+                && said[0]
+                    .to_string()
+                    .starts_with("after.jpg: the photo carries no time (EXIF), so that only the job"),
             "the other lamp has one stage only: {said:?}"
         );
         photos[1].capture.taken = Some("2031-03-04T21:15:00".to_owned());

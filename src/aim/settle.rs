@@ -5,18 +5,10 @@
 //! the root sum of squares of all (JCGM 100:2008, 5.1.2), times 1.96, fits between the figure and the nearest limit.
 //! It supposes that the figure stays where it is; a better measurement can move it, too, within its interval.
 
-use super::{Aim, COVERAGE_FACTOR_95, Outcome};
+use super::outcome::Outcome;
+use super::{Aim, COVERAGE_FACTOR_95, Source};
 use crate::cutoff;
 use crate::record::{Band, Bay, HeightsFrom, Lamp};
-
-/// Names of the terms that a better tape measure mends; they are those of the budget.
-const DISTANCE: &str = "distance to the wall";
-const HEIGHT: &str = "height of the lamp";
-const MARKS: &str = "places of the marks on the wall";
-const FLOOR: &str = "grade or flatness of the floor";
-const STRAY_LIGHT: &str = "stray light";
-/// The terms that have a mend of their own; the others shrink only with more photos, or not at all.
-pub const MENDABLE_TERMS: [&str; 5] = [DISTANCE, HEIGHT, MARKS, FLOOR, STRAY_LIGHT];
 
 /// What care reaches, one standard deviation (common practice, no source): a distance with a laser meter, a height and
 /// a sheet's centre with a steel rule, a floor with a water level over the whole length.
@@ -26,7 +18,7 @@ const LEAST_GRADE_SD_PERCENT: f64 = 0.01;
 /// Share of the stray light's term that a lamp-off photo leaves, at the most: what is taken to be left then is a
 /// twenty-fifth of the dark level, and a tenth or more without one (see `cutoff`).
 const LAMP_OFF_LEAVES: f64 = cutoff::STRAY_SHARE_LEFT / cutoff::STRAY_SHARE_USUAL;
-/// More photos of one position than these nobody takes.
+/// More photos of one position than these nobody takes (our choice, no source).
 const MOST_PHOTOS: usize = 9;
 
 /// What is known of how the terms came about.
@@ -53,7 +45,7 @@ struct Mend<'a> {
 
 /// What would settle the verdict, in plain words; `None` where the interval does not straddle a limit, or is no number.
 #[must_use]
-pub fn what_would_settle(aim: &Aim, band: Band, means: &Means<'_>) -> Option<String> {
+pub(super) fn what_would_settle(aim: &Aim, band: Band, means: &Means<'_>) -> Option<String> {
     let (percent, u95_percent) = (aim.inclination_percent, aim.u95_percent());
     if Outcome::of(percent, u95_percent, band) != Outcome::Undecided || !u95_percent.is_finite() {
         return None;
@@ -106,7 +98,7 @@ fn largest_term(aim: &Aim) -> &'static str {
     aim.budget
         .iter()
         .max_by(|a, b| a.sd_percent.total_cmp(&b.sd_percent))
-        .map_or("", |term| term.name)
+        .map_or("", |term| term.source.name())
 }
 
 /// The mends, each done as well as it can be, largest first, until they are enough; `None` where all are not.
@@ -124,14 +116,14 @@ fn together(mends: &[Mend<'_>], variance: f64, wanted: f64) -> Option<String> {
 }
 
 fn mends<'a>(aim: &Aim, means: &Means<'a>) -> Vec<Mend<'a>> {
-    let variance_of = |name: &str| -> f64 {
-        let named = aim.budget.iter().filter(|term| term.name == name);
-        named.map(|term| term.sd_percent.powi(2)).sum()
+    let variance_of = |source: Source| -> f64 {
+        let terms = aim.budget.iter().filter(|term| term.source == source);
+        terms.map(|term| term.sd_percent.powi(2)).sum()
     };
     let mut mends: Vec<Mend<'a>> = Vec::new();
     // A term in proportion to what was measured with `now_sd`, which care brings to `least_sd`.
-    let mut measured_again = |name: &str, now_sd: f64, least_sd: f64, words: fn(f64, f64) -> String| {
-        let now = variance_of(name);
+    let mut measured_again = |source: Source, now_sd: f64, least_sd: f64, words: fn(f64, f64) -> String| {
+        let now = variance_of(source);
         if now > 0.0 && least_sd < now_sd {
             mends.push(Mend {
                 now,
@@ -140,21 +132,30 @@ fn mends<'a>(aim: &Aim, means: &Means<'a>) -> Vec<Mend<'a>> {
             });
         }
     };
-    measured_again(DISTANCE, means.lamp.distance_sd_mm, LEAST_DISTANCE_SD_MM, |now, sd| {
-        format!("measure the distance to {}", length(sd, now))
-    });
-    measured_again(HEIGHT, means.lamp.centre_height_sd_mm, LEAST_PLACE_SD_MM, |now, sd| {
-        format!("measure the height of the lamp's centre to {}", length(sd, now))
-    });
-    measured_again(MARKS, means.bay.marks.position_sd_mm, LEAST_PLACE_SD_MM, |now, sd| {
-        format!("tape the marks' centres again to {}", length(sd, now))
-    });
+    measured_again(
+        Source::Distance,
+        means.lamp.distance_sd_mm,
+        LEAST_DISTANCE_SD_MM,
+        |now, sd| format!("measure the distance to {}", length(sd, now)),
+    );
+    measured_again(
+        Source::LampHeight,
+        means.lamp.centre_height_sd_mm,
+        LEAST_PLACE_SD_MM,
+        |now, sd| format!("measure the height of the lamp's centre to {}", length(sd, now)),
+    );
+    measured_again(
+        Source::Sheets,
+        means.bay.marks.position_sd_mm,
+        LEAST_PLACE_SD_MM,
+        |now, sd| format!("tape the marks' centres again to {}", length(sd, now)),
+    );
     let slope: fn(f64, f64) -> String = match means.bay.heights_from {
         HeightsFrom::LevelLine => |now, sd| format!("find the standing area's grade to {}", slope(sd, now)),
         HeightsFrom::Floor => |now, sd| format!("find how level the floor is to {}", slope(sd, now)),
     };
-    measured_again(FLOOR, means.bay.grade_sd_percent, LEAST_GRADE_SD_PERCENT, slope);
-    let stray = variance_of(STRAY_LIGHT);
+    measured_again(Source::Floor, means.bay.grade_sd_percent, LEAST_GRADE_SD_PERCENT, slope);
+    let stray = variance_of(Source::StrayLight);
     if !means.has_lamp_off && stray > 0.0 {
         mends.push(Mend {
             now: stray,
@@ -226,7 +227,6 @@ fn slope(sd_percent: f64, now_percent: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::super::Share;
     use super::*;
     use crate::record::{Marks, Side};
 
@@ -263,11 +263,11 @@ mod tests {
         }
     }
 
-    fn aim(inclination_percent: f64, terms: &[(&'static str, Share, f64)]) -> Aim {
+    fn aim(inclination_percent: f64, terms: &[(Source, f64)]) -> Aim {
         Aim::made(inclination_percent, terms, super::super::Common::default())
     }
 
-    fn said(inclination_percent: f64, terms: &[(&'static str, Share, f64)], photos: usize) -> Option<String> {
+    fn said(inclination_percent: f64, terms: &[(Source, f64)], photos: usize) -> Option<String> {
         let (lamp, bay) = (lamp(), bay());
         let means = Means {
             lamp: &lamp,
@@ -280,16 +280,16 @@ mod tests {
 
     #[test]
     fn a_decided_verdict_needs_nothing() {
-        assert_eq!(said(1.25, &[(DISTANCE, Share::Job, 0.05)], 1), None);
-        assert_eq!(said(0.5, &[(DISTANCE, Share::Job, 0.05)], 1), None);
-        assert_eq!(said(1.01, &[(MARKS, Share::Job, f64::INFINITY)], 1), None);
+        assert_eq!(said(1.25, &[(Source::Distance, 0.05)], 1), None);
+        assert_eq!(said(0.5, &[(Source::Distance, 0.05)], 1), None);
+        assert_eq!(said(1.01, &[(Source::Sheets, f64::INFINITY)], 1), None);
     }
 
     #[test]
     fn the_largest_term_that_is_enough_is_named_with_the_figure_it_takes() {
         // By hand: 0.0588 % to the limit, over 1.96, is 0.03 %. With 0.018 % from elsewhere the distance may have
         // √(0.03² − 0.018²) = 0.024 % of its 0.04 %, that is 300 mm · 0.024 / 0.04 = 180 mm; a hair less, so 179.
-        let text = said(1.0588, &[(DISTANCE, Share::Job, 0.04), ("else", Share::Job, 0.018)], 1).unwrap();
+        let text = said(1.0588, &[(Source::Distance, 0.04), (Source::EdgeModel, 0.018)], 1).unwrap();
         assert_eq!(
             text,
             "measure the distance to 179 mm (one standard deviation; now 300 mm): then inside, if the figure stays"
@@ -298,15 +298,15 @@ mod tests {
 
     #[test]
     fn what_the_words_ask_for_does_settle_it() {
-        // The slow twin: the budget with the mended term put back in must give the outcome that was promised.
+        // The reference implementation: the budget with the mended term put back in must give the outcome that was promised.
         for (percent, goal) in [(1.0588, Outcome::Inside), (0.9412, Outcome::Outside)] {
-            for (name, from_sd, unit) in [
-                (DISTANCE, 300.0, " mm"),
-                (HEIGHT, 2.0, " mm"),
-                (MARKS, 1.5, " mm"),
-                (FLOOR, 0.03, " %"),
+            for (source, from_sd, unit) in [
+                (Source::Distance, 300.0, " mm"),
+                (Source::LampHeight, 2.0, " mm"),
+                (Source::Sheets, 1.5, " mm"),
+                (Source::Floor, 0.03, " %"),
             ] {
-                let text = said(percent, &[(name, Share::Job, 0.04), ("else", Share::Job, 0.018)], 1).unwrap();
+                let text = said(percent, &[(source, 0.04), (Source::EdgeModel, 0.018)], 1).unwrap();
                 let to_sd: f64 = text
                     .split_once(" to ")
                     .and_then(|(_, rest)| rest.split_once(unit))
@@ -314,7 +314,7 @@ mod tests {
                     .0
                     .parse()
                     .unwrap();
-                let after = [(name, Share::Job, 0.04 * to_sd / from_sd), ("else", Share::Job, 0.018)];
+                let after = [(source, 0.04 * to_sd / from_sd), (Source::EdgeModel, 0.018)];
                 assert!(to_sd < from_sd && text.contains(&format!("then {goal}")), "{text}");
                 assert_eq!(
                     Outcome::of(percent, aim(percent, &after).u95_percent(), BAND),
@@ -328,7 +328,7 @@ mod tests {
     #[test]
     fn photos_are_counted_by_the_root_of_their_number() {
         // 0.0588 % to the limit is 0.03 %; a reading of 0.05 % needs (0.05 / 0.03)² = 2.8, so 3 photos.
-        let photo = [("noise", Share::Photo, 0.05)];
+        let photo = [(Source::Texture, 0.05)];
         let text = said(1.0588, &photo, 1).unwrap();
         assert!(
             text.starts_with("take 2 more photos with nothing moved, and the mean of the 3"),
@@ -351,7 +351,7 @@ mod tests {
 
     #[test]
     fn a_lamp_off_photo_is_asked_for_where_there_is_none() {
-        let terms = [(STRAY_LIGHT, Share::Job, 0.05)];
+        let terms = [(Source::StrayLight, 0.05)];
         assert!(
             said(1.0588, &terms, 1)
                 .unwrap()
@@ -376,9 +376,9 @@ mod tests {
         let text = said(
             1.0588,
             &[
-                (HEIGHT, Share::Job, 0.04),
-                (DISTANCE, Share::Job, 0.04),
-                ("else", Share::Job, 0.01),
+                (Source::LampHeight, 0.04),
+                (Source::Distance, 0.04),
+                (Source::EdgeModel, 0.01),
             ],
             1,
         )
@@ -396,7 +396,7 @@ mod tests {
     #[test]
     fn too_near_to_the_limit_only_turning_helps_and_it_does() {
         for percent in [1.001, 0.999, 1.499, 1.501] {
-            let terms = [("edge against its model", Share::Job, 0.03)];
+            let terms = [(Source::EdgeModel, 0.03)];
             let text = said(percent, &terms, 1).unwrap();
             assert!(text.contains("nearer than its uncertainty"), "{text}");
             let (way, rest) = text.split_once("turn the beam ").unwrap().1.split_once(" by ").unwrap();
@@ -414,7 +414,7 @@ mod tests {
 
     #[test]
     fn a_band_too_narrow_for_the_interval_is_said_to_be() {
-        let text = said(1.25, &[("edge against its model", Share::Job, 0.2)], 1).unwrap();
+        let text = said(1.25, &[(Source::EdgeModel, 0.2)], 1).unwrap();
         assert!(
             text.contains("no aim is clearly inside") && text.contains("edge against its model"),
             "{text}"

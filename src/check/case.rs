@@ -1,6 +1,6 @@
 //! A made job: what stands there, and what somebody wrote down of it.
 
-use crate::record::{Bay, Job, Lamp, SCHEMA, Shot};
+use crate::record::{Bay, Job, Lamp, Marks, SCHEMA, Shot};
 use crate::render::{Photo, Scene};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
@@ -8,7 +8,7 @@ use rand_distr::StandardNormal;
 
 /// One made job: the scene as it is, and the bay and the job as somebody wrote them down.
 #[derive(Debug, Clone)]
-pub struct Case {
+pub(crate) struct Case {
     /// The seed that it was drawn from.
     pub seed: u64,
     /// What stands there, with the photos to draw.
@@ -47,9 +47,9 @@ impl Tape {
             },
             // What the files' defaults say.
             Self::AsDeclared => TapeSd {
-                marks_mm: 1.5,
-                height_mm: 2.0,
-                distance_mm: 10.0,
+                marks_mm: Marks::POSITION_SD_MM,
+                height_mm: Lamp::HEIGHT_SD_MM,
+                distance_mm: Lamp::DISTANCE_SD_MM,
                 grade_percent: 0.02,
             },
         }
@@ -96,18 +96,7 @@ impl Case {
             made_photos: true,
             vehicle: None,
             lamp: vec![lamp],
-            shot: vec![Shot {
-                photo: "lit.jpg".into(),
-                lamp: made.side,
-                stage: None,
-                position: None,
-                vacuum: None,
-                vacuum_sd: None,
-                branch: None,
-                sealed: false,
-                lamp_off: None,
-                brackets: Vec::new(),
-            }],
+            shot: vec![Shot::of("lit.jpg", made.side)],
             trial: Vec::new(),
             adjuster: crate::record::AdjusterLimits::default(),
         };

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 /// What a scene is like, to find what hard ones have in common.
 #[derive(Debug, Clone, Serialize)]
-pub struct Character {
+pub(crate) struct Character {
     /// From the lamp to the wall, mm.
     pub distance_mm: f64,
     /// Which lamp.

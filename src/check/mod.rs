@@ -1,4 +1,4 @@
-//! What this build does on made photos: scenes drawn by lot from a seed are rendered, read as any job is, and held
+//! What this build does on made photos: scenes drawn at random from a seed are rendered, read as any job is, and held
 //! against their truth.
 //!
 //! Made photos show what a reading can do; they are no evidence of how a real lamp is read. A scene's seed is the run's
@@ -15,14 +15,15 @@ mod table;
 mod trial;
 mod variety;
 
-pub use case::Case;
-pub use character::Character;
-pub use class::{Class, Way};
-pub use spoil::Spoilt;
-pub use summary::{Errors, ReadingSummary, TravelSummary, UnreadableRow, UnreadableSummary};
-pub use table::render;
-pub use trial::{Figures, Outcome, Refused, Scored, Series, Step};
+pub(crate) use class::Way;
+pub(crate) use table::render;
 
+use case::Case;
+use spoil::Spoilt;
+use summary::{ReadingSummary, TravelSummary, UnreadableSummary};
+use trial::{Scored, Series};
+
+use crate::error::Error;
 use crate::record::SCHEMA;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -32,7 +33,7 @@ use serde::Serialize;
 /// What a check looks at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Kind {
+pub(crate) enum Kind {
     /// Single photos of great variety, true places written down.
     Readings,
     /// Single photos at 7.6 to 10 m, with tape errors as the files declare them.
@@ -72,7 +73,7 @@ impl std::str::FromStr for Kind {
 
 /// Scenes with their summary.
 #[derive(Debug, Clone, Serialize)]
-pub struct Group<T, S> {
+pub(crate) struct Group<T, S> {
     /// Over all of them.
     pub summary: S,
     /// Each.
@@ -81,7 +82,7 @@ pub struct Group<T, S> {
 
 /// What a check found.
 #[derive(Debug, Clone, Serialize)]
-pub struct Checked {
+pub(crate) struct Checked {
     /// Version of the output's form.
     pub schema: u32,
     /// The program that was checked.
@@ -104,7 +105,7 @@ pub struct Checked {
 
 /// How many scenes of a kind a run draws.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Wanted {
+pub(crate) struct Wanted {
     /// The kind.
     pub kind: Kind,
     /// Scenes.
@@ -116,8 +117,8 @@ pub struct Wanted {
 /// Figures and their order depend on the seed alone, not on the number of threads.
 ///
 /// # Errors
-/// A message where a scene cannot be drawn, or a photo cannot be written to the temporary folder.
-pub fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Result<Checked, String> {
+/// [`Error`] where a scene cannot be drawn, or a photo cannot be written to the temporary folder.
+pub(crate) fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Result<Checked, Error> {
     let mut checked = Checked {
         schema: SCHEMA,
         program: concat!("beamfall ", env!("CARGO_PKG_VERSION")),
@@ -128,9 +129,9 @@ pub fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Result<Ch
         unreadable: None,
     };
     for &Wanted { kind, scenes } in wanted {
-        let singles = |draw: fn(u64) -> Result<Case, String>| {
+        let singles = |draw: fn(u64) -> Result<Case, Error>| {
             let scenes = each(seed, scenes, done, |seed| trial::score(&draw(seed)?))?;
-            Ok::<_, String>(Some(Group {
+            Ok::<_, Error>(Some(Group {
                 summary: ReadingSummary::of(&scenes),
                 scenes,
             }))
@@ -167,15 +168,15 @@ fn each<T: Send>(
     seed: u64,
     count: usize,
     done: &(impl Fn() + Sync),
-    trial: impl Fn(u64) -> Result<T, String> + Sync,
-) -> Result<Vec<T>, String> {
+    trial: impl Fn(u64) -> Result<T, Error> + Sync,
+) -> Result<Vec<T>, Error> {
     let seeds: Vec<u64> = (0..count as u64).map(|n| seed.wrapping_add(n)).collect();
     let mut results = Vec::with_capacity(count);
     for few in seeds.chunks(2 * rayon::current_num_threads()) {
-        let part: Vec<Result<T, String>> = few
+        let part: Vec<Result<T, Error>> = few
             .par_iter()
             .map(|&seed| {
-                let result = trial(seed).map_err(|message| format!("scene with seed {seed}: {message}"));
+                let result = trial(seed).map_err(|error| error.within(format!("scene with seed {seed}")));
                 done();
                 result
             })

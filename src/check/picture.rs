@@ -1,7 +1,8 @@
 //! Changes to a made photo after it was taken, in linear light: edits as programs and phones make them, other light,
 //! and things in the way. They stand for what spoils real photos; they are not how any program works.
 
-use crate::photo::{linear_from_srgb, srgb_from_linear};
+use crate::error::Error;
+use crate::photo::{LUMINANCE_WEIGHTS, linear_from_srgb, linear_of_codes, srgb_from_linear};
 use image::codecs::jpeg::{JpegDecoder, JpegEncoder};
 use image::{DynamicImage, ExtendedColorType, ImageDecoder, ImageEncoder};
 use std::io::Cursor;
@@ -15,14 +16,12 @@ pub(super) struct Light {
 }
 
 /// Decodes a JPEG file, lets `change` work on its light, and encodes it anew with the EXIF data that it had.
-pub(super) fn edited(bytes: &[u8], quality: u8, change: impl FnOnce(&mut Light)) -> Result<Vec<u8>, String> {
-    let fail = |e: image::ImageError| format!("the made photo cannot be edited: {e}");
+pub(super) fn edited(bytes: &[u8], quality: u8, change: impl FnOnce(&mut Light)) -> Result<Vec<u8>, Error> {
+    let fail = |e: image::ImageError| Error::make("a made photo's edit", e);
     let mut decoder = JpegDecoder::new(Cursor::new(bytes)).map_err(fail)?;
     let exif = decoder.exif_metadata().map_err(fail)?;
     let codes = DynamicImage::from_decoder(decoder).map_err(fail)?.into_rgb8();
-    let linear: Vec<f32> = (0..=255_u8)
-        .map(|code| linear_from_srgb(f64::from(code) / 255.0) as f32)
-        .collect();
+    let linear = linear_of_codes();
     let mut light = Light {
         width_px: codes.width() as usize,
         height_px: codes.height() as usize,
@@ -44,7 +43,7 @@ pub(super) fn edited(bytes: &[u8], quality: u8, change: impl FnOnce(&mut Light))
         // Without its EXIF data the photo would be harder to read than the edit alone makes it.
         encoder
             .set_exif_metadata(exif)
-            .map_err(|e| format!("the made photo's EXIF data cannot be kept: {e}"))?;
+            .map_err(|e| Error::make("an edited photo's EXIF data", e))?;
     }
     encoder
         .write_image(
@@ -58,7 +57,8 @@ pub(super) fn edited(bytes: &[u8], quality: u8, change: impl FnOnce(&mut Light))
 }
 
 fn luminance(rgb: [f32; 3]) -> f32 {
-    0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2]
+    let [red, green, blue] = LUMINANCE_WEIGHTS;
+    red * rgb[0] + green * rgb[1] + blue * rgb[2]
 }
 
 impl Light {

@@ -7,6 +7,7 @@ use super::place::Place;
 use super::seeded;
 use super::trial::{Scored, score_edited};
 use super::variety::{log_even, one_of, stand_back, varied};
+use crate::error::Error;
 use crate::record::Side;
 use crate::render::{MadeSheet, Scene};
 use rand::RngExt;
@@ -15,7 +16,7 @@ use serde::Serialize;
 
 /// A spoilt photo and what came of it.
 #[derive(Debug, Clone, Serialize)]
-pub struct Spoilt {
+pub(crate) struct Spoilt {
     /// What spoils it.
     pub way: Way,
     /// What it came to.
@@ -28,8 +29,8 @@ pub struct Spoilt {
 /// Draws a scene, spoils it in the way that is the seed's turn, and reads it.
 ///
 /// # Errors
-/// A message where no scene could be drawn.
-pub fn spoilt(seed: u64) -> Result<Spoilt, String> {
+/// [`Error`] where no scene could be drawn.
+pub(crate) fn spoilt(seed: u64) -> Result<Spoilt, Error> {
     let way = Way::ALL[(seed % Way::ALL.len() as u64) as usize];
     let mut rng = seeded(seed, 3);
     const ATTEMPTS: usize = 50;
@@ -51,14 +52,14 @@ pub fn spoilt(seed: u64) -> Result<Spoilt, String> {
             scored,
         });
     }
-    Err(format!(
+    Err(Error::asked(format!(
         "no \"{}\" photo could be drawn; choose another seed",
         way.name()
-    ))
+    )))
 }
 
 /// A change to a photo's file.
-type Edit = Box<dyn FnOnce(Vec<u8>) -> Result<Vec<u8>, String>>;
+type Edit = Box<dyn FnOnce(Vec<u8>) -> Result<Vec<u8>, Error>>;
 
 /// Spoils a case; `None` where this scene cannot be spoilt so.
 fn spoil(case: &mut Case, way: Way, rng: &mut ChaCha8Rng) -> Option<Edit> {
@@ -67,24 +68,10 @@ fn spoil(case: &mut Case, way: Way, rng: &mut ChaCha8Rng) -> Option<Edit> {
     // Blur is seen in degrees of the picture, and pictures are of three sizes.
     let size = scene.camera.width_px as f64 / 3_000.0;
     let quality = scene.exposure.jpeg_quality;
-    let keep: Edit = Box::new(Ok);
     match way {
-        Way::NoMarks | Way::TwoMarks => {
-            let kept = if way == Way::NoMarks { vec![] } else { two_of_six(rng) };
-            scene.sheet = (1..=6)
-                .filter(|id| !kept.contains(id))
-                .map(|id| fate(id, [0.0, 0.0], true))
-                .collect();
-        }
-        Way::MovedSheet => {
-            let ids = two_of_six(rng);
-            let count = rng.random_range(1..=2);
-            for id in ids.into_iter().take(count) {
-                let moved_mm = rng.random_range(30.0..150.0);
-                let (sin, cos) = rng.random_range(0.0..std::f64::consts::TAU).sin_cos();
-                scene.sheet.push(fate(id, [moved_mm * cos, moved_mm * sin], false));
-            }
-        }
+        Way::NoMarks => take_sheets_off(scene, &[]),
+        Way::TwoMarks => take_sheets_off(scene, &two_of_six(rng)),
+        Way::MovedSheet => move_sheets(scene, rng),
         Way::Overexposed => scene.exposure.p997_of_full_scale = log_even(rng, 6.0..20.0),
         Way::Underexposed => scene.exposure.p997_of_full_scale = log_even(rng, 0.002..0.03),
         Way::Defocused => scene.camera.defocus_px = size * log_even(rng, 5.0..25.0),
@@ -92,29 +79,8 @@ fn spoil(case: &mut Case, way: Way, rng: &mut ChaCha8Rng) -> Option<Edit> {
             scene.camera.motion_px = size * log_even(rng, 12.0..80.0);
             scene.camera.motion_direction_deg = rng.random_range(0.0..180.0);
         }
-        Way::LampOff => {
-            scene.photo[0].lamp_on = Some(false);
-            scene.ambient.of_dark_side = rng.random_range(0.02..0.3);
-            if rng.random_bool(0.5) {
-                // The camera opens up for what little light there is.
-                let lamp = &scene.lamp[0];
-                let dark_lx = lamp.dark_cd * lamp.intensity_scale * 1e6 / lamp.distance_mm.powi(2);
-                scene.exposure.full_scale_lx = Some(2.0 * dark_lx * scene.ambient.of_dark_side);
-            }
-        }
-        Way::BothLamps => {
-            let other = add_other_lamp(case, rng)?;
-            let scene = &mut case.scene;
-            let mut lamp = scene.lamp[0].clone();
-            lamp.side = other.side;
-            lamp.centre_x_mm = other.centre_x_mm;
-            lamp.centre_height_mm = other.centre_height_mm;
-            lamp.inclination_percent += sign * log_even(rng, 0.05..1.5);
-            lamp.tilt_deg = rng.random_range(-0.5..0.5);
-            lamp.lateral_percent = rng.random_range(-0.5..0.5);
-            lamp.intensity_scale *= log_even(rng, 0.5..2.0);
-            scene.lamp.push(lamp);
-        }
+        Way::LampOff => switch_off(scene, rng),
+        Way::BothLamps => light_both(case, sign, rng)?,
         Way::WrongLamp => case.job.shot[0].lamp = add_other_lamp(case, rng)?.side,
         Way::OutOfFrame => look_past(scene, sign > 0.0, rng)?,
         Way::TooSoft => scene.lamp[0].sharpness_g = log_even(rng, 0.015..0.07),
@@ -153,7 +119,51 @@ fn spoil(case: &mut Case, way: Way, rng: &mut ChaCha8Rng) -> Option<Edit> {
             }));
         }
     }
-    Some(keep)
+    Some(Box::new(Ok))
+}
+
+/// Takes all six sheets off but those `kept`.
+fn take_sheets_off(scene: &mut Scene, kept: &[u32]) {
+    let gone = (1..=6).filter(|id| !kept.contains(id));
+    scene.sheet = gone.map(|id| fate(id, [0.0, 0.0], true)).collect();
+}
+
+/// Hangs one or two sheets elsewhere.
+fn move_sheets(scene: &mut Scene, rng: &mut ChaCha8Rng) {
+    let ids = two_of_six(rng);
+    let count = rng.random_range(1..=2);
+    for id in ids.into_iter().take(count) {
+        let moved_mm = rng.random_range(30.0..150.0);
+        let (sin, cos) = rng.random_range(0.0..std::f64::consts::TAU).sin_cos();
+        scene.sheet.push(fate(id, [moved_mm * cos, moved_mm * sin], false));
+    }
+}
+
+/// Switches the lamp off in a room that is not quite dark.
+fn switch_off(scene: &mut Scene, rng: &mut ChaCha8Rng) {
+    scene.photo[0].lamp_on = Some(false);
+    scene.ambient.of_dark_side = rng.random_range(0.02..0.3);
+    if rng.random_bool(0.5) {
+        // The camera opens up for what little light there is.
+        let lamp = &scene.lamp[0];
+        let dark_lx = lamp.dark_cd * lamp.intensity_scale * 1e6 / lamp.distance_mm.powi(2);
+        scene.exposure.full_scale_lx = Some(2.0 * dark_lx * scene.ambient.of_dark_side);
+    }
+}
+
+/// Lights the car's other lamp too, aimed higher or lower by `sign`; `None` where the camera does not see all.
+fn light_both(case: &mut Case, sign: f64, rng: &mut ChaCha8Rng) -> Option<()> {
+    let other = add_other_lamp(case, rng)?;
+    let mut lamp = case.scene.lamp[0].clone();
+    lamp.side = other.side;
+    lamp.centre_x_mm = other.centre_x_mm;
+    lamp.centre_height_mm = other.centre_height_mm;
+    lamp.inclination_percent += sign * log_even(rng, 0.05..1.5);
+    lamp.tilt_deg = rng.random_range(-0.5..0.5);
+    lamp.lateral_percent = rng.random_range(-0.5..0.5);
+    lamp.intensity_scale *= log_even(rng, 0.5..2.0);
+    case.scene.lamp.push(lamp);
+    Some(())
 }
 
 fn changed(quality: u8, change: impl FnOnce(&mut Light) + 'static) -> Option<Edit> {

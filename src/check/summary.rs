@@ -4,12 +4,13 @@ use super::class::{Class, Way};
 use super::spoil::Spoilt;
 use super::trial::{Outcome, Scored, Series};
 use crate::aim::COVERAGE_FACTOR_95;
+use crate::fit::median;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// Errors of figures against their truth, all in the figure's own unit (per cent of inclination).
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Errors {
+pub(crate) struct Errors {
     /// How many figures.
     pub count: usize,
     /// Median of |error|.
@@ -37,32 +38,20 @@ impl Errors {
             return None;
         }
         let count = pairs.len() as f64;
-        let absolute: Vec<f64> = pairs.iter().map(|(error, _)| error.abs()).collect();
+        let mut absolute: Vec<f64> = pairs.iter().map(|(error, _)| error.abs()).collect();
         let errors: Vec<f64> = pairs.iter().map(|(error, _)| *error).collect();
         let ratios: Vec<f64> = pairs.iter().map(|(e, u95)| e / (u95 / COVERAGE_FACTOR_95)).collect();
-        let u95s: Vec<f64> = pairs.iter().map(|(_, u95)| *u95).collect();
+        let mut u95s: Vec<f64> = pairs.iter().map(|(_, u95)| *u95).collect();
         Some(Self {
             count: pairs.len(),
-            median_percent: median(&absolute)?,
+            median_percent: median(&mut absolute)?,
             rms_percent: rms(&errors)?,
             worst_percent: absolute.iter().copied().fold(0.0, f64::max),
             mean_percent: errors.iter().sum::<f64>() / count,
             covered: pairs.iter().filter(|(error, u95)| error.abs() <= *u95).count() as f64 / count,
-            median_u95_percent: median(&u95s)?,
+            median_u95_percent: median(&mut u95s)?,
             seen_over_stated: standard_deviation(&ratios),
         })
-    }
-}
-
-/// Median; the mean of the middle two for an even number; `None` for none.
-fn median(values: &[f64]) -> Option<f64> {
-    let mut sorted = values.to_vec();
-    sorted.sort_by(f64::total_cmp);
-    let middle = sorted.len() / 2;
-    match sorted.len() {
-        0 => None,
-        n if n % 2 == 1 => Some(sorted[middle]),
-        _ => Some(0.5 * (sorted[middle - 1] + sorted[middle])),
     }
 }
 
@@ -80,7 +69,7 @@ fn standard_deviation(values: &[f64]) -> Option<f64> {
 
 /// What single photos gave.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ReadingSummary {
+pub(crate) struct ReadingSummary {
     /// Photos.
     pub scenes: usize,
     /// Refused ones, by reason.
@@ -124,17 +113,11 @@ impl ReadingSummary {
                 .then(|| patterns.iter().filter(|right| **right).count() as f64 / patterns.len() as f64),
         }
     }
-
-    /// How many photos were refused.
-    #[must_use]
-    pub fn refused_count(&self) -> usize {
-        self.refused.values().sum()
-    }
 }
 
 /// What series over the range control's positions gave.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct TravelSummary {
+pub(crate) struct TravelSummary {
     /// Series.
     pub series: usize,
     /// Refused photos, by reason.
@@ -175,7 +158,7 @@ impl TravelSummary {
 
 /// What photos that were spoilt in one way came to.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct UnreadableRow {
+pub(crate) struct UnreadableRow {
     /// What spoils them.
     pub way: Way,
     /// Photos.
@@ -196,7 +179,7 @@ pub struct UnreadableRow {
 
 /// What spoilt photos came to.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct UnreadableSummary {
+pub(crate) struct UnreadableSummary {
     /// Photos.
     pub scenes: usize,
     /// A row for each way that was drawn.

@@ -1,16 +1,17 @@
 //! What a check found, as text of at most 80 columns.
 
+use super::Checked;
 use super::character::Character;
 use super::class::Class;
 use super::spoil::Spoilt;
+use super::summary::{Errors, ReadingSummary, TravelSummary, UnreadableSummary};
 use super::trial::{Outcome, Scored, Series};
-use super::{Checked, Errors, ReadingSummary, TravelSummary, UnreadableSummary};
 use crate::render::EdgeKind;
 use std::collections::BTreeMap;
 
 /// The check as a readable table; with `each`, a line or two for each scene as well.
 #[must_use]
-pub fn render(checked: &Checked, each: bool) -> String {
+pub(crate) fn render(checked: &Checked, each: bool) -> String {
     let mut lines = vec![
         format!(
             "{} on made photos, seed {}. Errors are reading minus truth,",
@@ -230,6 +231,7 @@ mod tests {
     use crate::check::trial::Figures;
     use crate::check::{Group, variety};
     use crate::record::Pattern;
+    use crate::warning::Warning;
 
     #[test]
     fn the_longest_lines_keep_to_80_columns() {
@@ -248,7 +250,7 @@ mod tests {
                 sharpness_error_g: Some(-0.123),
                 tilt_error_deg: Some(-12.3),
                 pattern: Pattern::Flat,
-                warnings: vec![String::new(); 10],
+                warnings: vec![Warning::NoMountingHeight; 10],
             }),
             scene,
         };

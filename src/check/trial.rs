@@ -2,18 +2,19 @@
 
 use super::case::Case;
 use super::character::Character;
-use crate::adjuster::travels;
+use crate::adjuster::LampTravel;
 use crate::aim::{Setting, ShotReading, measure_job};
-use crate::record::Pattern;
+use crate::error::Error;
+use crate::record::{AdjusterLimits, Pattern};
 use crate::refusal::Reason;
 use crate::render::Truth;
+use crate::warning::Warning;
 use serde::Serialize;
-use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::path::Path;
 
 /// A photo's figures against the truth; errors are figure minus truth, none where the photo has no truth.
 #[derive(Debug, Clone, Serialize)]
-pub struct Figures {
+pub(crate) struct Figures {
     /// Inclination, per cent.
     pub percent: f64,
     /// Its error, per cent.
@@ -29,13 +30,13 @@ pub struct Figures {
     /// The pattern that was told.
     pub pattern: Pattern,
     /// What was warned of.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Warning>,
 }
 
 /// What came of a photo.
 #[derive(Debug, Clone, Serialize)]
 #[serde(tag = "status", rename_all = "kebab-case")]
-pub enum Outcome {
+pub(crate) enum Outcome {
     /// A figure.
     Measured(Figures),
     /// No figure.
@@ -49,7 +50,7 @@ pub enum Outcome {
 
 /// One photo that was read and held against its truth.
 #[derive(Debug, Clone, Serialize)]
-pub struct Scored {
+pub(crate) struct Scored {
     /// The scene's own seed.
     pub seed: u64,
     /// The true inclination, per cent; none where no cut-off of the lamp falls on the wall.
@@ -63,7 +64,7 @@ pub struct Scored {
 
 /// A step from one position of the range control to another.
 #[derive(Debug, Clone, Serialize)]
-pub struct Step {
+pub(crate) struct PositionStep {
     /// Position that it starts from.
     pub from: String,
     /// Position that it ends at.
@@ -78,7 +79,7 @@ pub struct Step {
 
 /// A photo of a series without a figure.
 #[derive(Debug, Clone, Serialize)]
-pub struct Refused {
+pub(crate) struct Refused {
     /// The photo.
     pub photo: String,
     /// Why.
@@ -89,13 +90,13 @@ pub struct Refused {
 
 /// One series over the range control's positions.
 #[derive(Debug, Clone, Serialize)]
-pub struct Series {
+pub(crate) struct Series {
     /// The scene's own seed.
     pub seed: u64,
     /// Photographed from the hand, not from a tripod.
     pub hand: bool,
     /// The steps that were read.
-    pub steps: Vec<Step>,
+    pub steps: Vec<PositionStep>,
     /// Photos that were refused.
     pub refused: Vec<Refused>,
     /// What the scene is like.
@@ -103,15 +104,12 @@ pub struct Series {
 }
 
 /// Draws a case's photos, reads the first shot and holds it against its truth.
-pub(super) fn score(case: &Case) -> Result<Scored, String> {
+pub(super) fn score(case: &Case) -> Result<Scored, Error> {
     score_edited(case, Ok)
 }
 
 /// As [`score`], with the lit photo's file changed by `edit` before it is read.
-pub(super) fn score_edited(
-    case: &Case,
-    edit: impl FnOnce(Vec<u8>) -> Result<Vec<u8>, String>,
-) -> Result<Scored, String> {
+pub(super) fn score_edited(case: &Case, edit: impl FnOnce(Vec<u8>) -> Result<Vec<u8>, Error>) -> Result<Scored, Error> {
     let folder = Folder::new()?;
     let (truths, _) = case.scene.truth_and_gaps()?;
     let mut edit = Some(edit);
@@ -124,8 +122,10 @@ pub(super) fn score_edited(
         };
         folder.write(&photo.file, &bytes)?;
     }
-    let readings = read(case, &folder.path);
-    let reading = readings.first().ok_or("the made job has no shot")?;
+    let readings = read(case, folder.path());
+    let reading = readings
+        .first()
+        .ok_or_else(|| Error::make("the made job", "it has no shot"))?;
     let truth = truths.iter().find(|truth| case.is_of(truth, reading));
     Ok(Scored {
         seed: case.seed,
@@ -136,23 +136,24 @@ pub(super) fn score_edited(
 }
 
 /// Draws a series, reads it, and holds each step against its truth.
-pub(super) fn score_series(case: &Case, hand: bool) -> Result<Series, String> {
+pub(super) fn score_series(case: &Case, hand: bool) -> Result<Series, Error> {
     let folder = Folder::new()?;
     for (index, photo) in case.scene.photo.iter().enumerate() {
         folder.write(&photo.file, &case.scene.jpeg_of(index)?)?;
     }
     let truths = case.scene.truth()?;
-    let readings = read(case, &folder.path);
+    let readings = read(case, folder.path());
     let truth_at = |position: &str| {
         let reading = readings.iter().find(|r| r.shot.position.as_deref() == Some(position))?;
         let truth = truths.iter().find(|truth| case.is_of(truth, reading))?;
         Some(truth.inclination_percent)
     };
-    let steps = travels(&readings)
+    let steps = LampTravel::all(&readings, &AdjusterLimits::default())
         .into_iter()
+        .flat_map(|lamp| lamp.steps)
         .filter_map(|travel| {
             let truth_percent = truth_at(&travel.to)? - truth_at(&travel.from)?;
-            Some(Step {
+            Some(PositionStep {
                 truth_percent,
                 error_percent: travel.percent - truth_percent,
                 u95_percent: travel.u95_percent,
@@ -217,51 +218,35 @@ fn outcome(reading: &ShotReading, truth: Option<&Truth>, folder: &Folder) -> Out
                 sharpness_error_g: truth.map(|truth| cutoff.sharpness_g - truth.sharpness_g),
                 tilt_error_deg: truth.map(|truth| cutoff.tilt_deg - truth.tilt_deg),
                 pattern: cutoff.pattern,
-                warnings: measured.warnings.iter().map(|text| folder.without(text)).collect(),
+                warnings: measured.warnings.clone(),
             })
         }
     }
 }
 
 /// A folder of its own for one trial's photos, gone when the trial is over.
-struct Folder {
-    path: PathBuf,
-}
+struct Folder(tempfile::TempDir);
 
 impl Folder {
-    fn new() -> Result<Self, String> {
-        static COUNT: AtomicUsize = AtomicUsize::new(0);
-        let name = format!(
-            "beamfall-check-{}-{}",
-            std::process::id(),
-            COUNT.fetch_add(1, Ordering::Relaxed)
-        );
-        let path = std::env::temp_dir().join(name);
-        // Not `create_dir_all`: a folder that is there already is somebody else's.
-        std::fs::create_dir(&path).map_err(|e| {
-            format!(
-                "{}: cannot be made ({e}); check TMPDIR and its permissions",
-                path.display()
-            )
-        })?;
-        Ok(Self { path })
+    fn new() -> Result<Self, Error> {
+        let folder = tempfile::Builder::new().prefix("beamfall-check-").tempdir();
+        folder.map(Self).map_err(Error::write(
+            &std::env::temp_dir(),
+            "cannot make a folder for made photos",
+        ))
     }
 
-    fn write(&self, file: &str, bytes: &[u8]) -> Result<(), String> {
-        let path = self.path.join(file);
-        std::fs::write(&path, bytes)
-            .map_err(|e| format!("{}: cannot be written ({e}); check the space left", path.display()))
+    fn path(&self) -> &Path {
+        self.0.path()
+    }
+
+    fn write(&self, file: &str, bytes: &[u8]) -> Result<(), Error> {
+        let path = self.path().join(file);
+        std::fs::write(&path, bytes).map_err(Error::write(&path, "cannot write a made photo"))
     }
 
     /// A message without this folder's name, so that the same seed gives the same text.
     fn without(&self, message: &str) -> String {
-        message.replace(&format!("{}{}", self.path.display(), std::path::MAIN_SEPARATOR), "")
-    }
-}
-
-impl Drop for Folder {
-    fn drop(&mut self) {
-        // A photo left behind in the temporary folder harms nobody, and nothing can be done about it here.
-        let _ = std::fs::remove_dir_all(&self.path);
+        message.replace(&format!("{}{}", self.path().display(), std::path::MAIN_SEPARATOR), "")
     }
 }

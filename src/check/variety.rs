@@ -1,9 +1,10 @@
-//! Made cars before made walls, drawn by lot from a seed: the variety that a reading has to cope with.
+//! Made cars before made walls, drawn at random from a seed: the variety that a reading has to cope with.
 
 use super::case::{Case, Tape};
 use super::seeded;
+use crate::error::Error;
 use crate::record::{HeightsFrom, Pattern, Sheet, Shot, Side, Traffic};
-use crate::render::{EdgeKind, Photo, Scene, WallKind};
+use crate::render::{Camera, EdgeKind, Exposure, MadeLamp, Photo, Scene, WallKind};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use std::ops::Range;
@@ -26,8 +27,8 @@ pub(super) fn log_even(rng: &mut ChaCha8Rng, range: Range<f64>) -> f64 {
 /// A wide variety: distance 3 to 25 m, true places written down, a lamp-off photo in a fifth of them.
 ///
 /// # Errors
-/// A message where no scene could be drawn.
-pub fn reading(seed: u64) -> Result<Case, String> {
+/// [`Error`] where no scene could be drawn.
+pub(crate) fn reading(seed: u64) -> Result<Case, Error> {
     let mut rng = seeded(seed, 0);
     let scene = varied(&mut rng, 3_000.0..25_000.0)?;
     let mut case = Case::new(seed, scene, Tape::True, &mut rng);
@@ -46,7 +47,7 @@ pub fn reading(seed: u64) -> Result<Case, String> {
 ///
 /// # Errors
 /// As [`reading`].
-pub fn taped(seed: u64) -> Result<Case, String> {
+pub(crate) fn taped(seed: u64) -> Result<Case, Error> {
     let mut rng = seeded(seed, 1);
     let scene = varied(&mut rng, 7_600.0..10_000.0)?;
     Ok(Case::new(seed, scene, Tape::AsDeclared, &mut rng))
@@ -57,7 +58,7 @@ pub fn taped(seed: u64) -> Result<Case, String> {
 ///
 /// # Errors
 /// As [`reading`].
-pub fn series(seed: u64) -> Result<(Case, bool), String> {
+pub(crate) fn series(seed: u64) -> Result<(Case, bool), Error> {
     let mut rng = seeded(seed, 2);
     for _ in 0..ATTEMPTS {
         let scene = varied(&mut rng, 7_600.0..10_000.0)?;
@@ -96,29 +97,54 @@ pub fn series(seed: u64) -> Result<(Case, bool), String> {
             return Ok((case, hand));
         }
     }
-    Err(format!(
+    Err(Error::asked(format!(
         "no series could be drawn from seed {seed} whose photos hold all marks; choose another seed"
-    ))
+    )))
 }
 
-/// A scene drawn by lot whose lamp stands `distance_mm` from the wall, whose cut-off falls on the wall, and whose
+/// A scene drawn at random whose lamp stands `distance_mm` from the wall, whose cut-off falls on the wall, and whose
 /// frame holds all marks and the whole scan.
-pub(super) fn varied(rng: &mut ChaCha8Rng, distance_mm: Range<f64>) -> Result<Scene, String> {
+pub(super) fn varied(rng: &mut ChaCha8Rng, distance_mm: Range<f64>) -> Result<Scene, Error> {
     for _ in 0..ATTEMPTS {
         let mut scene = draw(rng, distance_mm.clone());
         if stand_back(&mut scene) && scene.truth().is_ok() {
             return Ok(scene);
         }
     }
-    Err("no scene could be drawn whose frame holds the marks and the cut-off; choose another seed".to_owned())
+    Err(Error::asked(
+        "no scene could be drawn whose frame holds the marks and the cut-off; choose another seed",
+    ))
 }
 
+/// Draws all of a scene; the order of the draws is what a seed stands for.
 fn draw(rng: &mut ChaCha8Rng, distance_mm: Range<f64>) -> Scene {
     let mut scene = Scene {
         seed: rng.random(),
         ..Scene::default()
     };
-    let lamp = &mut scene.lamp[0];
+    draw_lamp(&mut scene.lamp[0], rng, distance_mm);
+    scene.wall.kind = one_of(
+        rng,
+        &[
+            WallKind::Plain,
+            WallKind::Plaster,
+            WallKind::Roller,
+            WallKind::Brick,
+            WallKind::Panel,
+        ],
+    );
+    scene.wall.reflectance = rng.random_range(0.5..0.85);
+    scene.wall.contrast = rng.random_range(0.01..0.03);
+    scene.wall.grain_mm = rng.random_range(20.0..80.0);
+    scene.ambient.of_dark_side = rng.random_range(0.0..0.1);
+    scene.paper.rotation_sd_deg = 1.5;
+    draw_camera(&mut scene.camera, rng);
+    draw_exposure(&mut scene.exposure, rng);
+    hang(&mut scene, rng);
+    scene
+}
+
+fn draw_lamp(lamp: &mut MadeLamp, rng: &mut ChaCha8Rng, distance_mm: Range<f64>) {
     lamp.distance_mm = log_even(rng, distance_mm);
     lamp.side = one_of(rng, &[Side::Left, Side::Right]);
     lamp.traffic = one_of(rng, &[Traffic::Right, Traffic::Left]);
@@ -153,22 +179,9 @@ fn draw(rng: &mut ChaCha8Rng, distance_mm: Range<f64>) -> Scene {
     lamp.dark_cd = rng.random_range(120.0..300.0);
     lamp.hot_cd = rng.random_range(9_000.0..18_000.0);
     lamp.spread_cd = rng.random_range(5_000.0..9_000.0);
-    scene.wall.kind = one_of(
-        rng,
-        &[
-            WallKind::Plain,
-            WallKind::Plaster,
-            WallKind::Roller,
-            WallKind::Brick,
-            WallKind::Panel,
-        ],
-    );
-    scene.wall.reflectance = rng.random_range(0.5..0.85);
-    scene.wall.contrast = rng.random_range(0.01..0.03);
-    scene.wall.grain_mm = rng.random_range(20.0..80.0);
-    scene.ambient.of_dark_side = rng.random_range(0.0..0.1);
-    scene.paper.rotation_sd_deg = 1.5;
-    let camera = &mut scene.camera;
+}
+
+fn draw_camera(camera: &mut Camera, rng: &mut ChaCha8Rng) {
     // Small pictures are quicker to draw; phones' own, and those that a messenger made smaller, are about as large.
     camera.width_px = one_of(rng, &[2_000, 2_400, 3_000]);
     camera.height_px = camera.width_px * 3 / 4;
@@ -182,15 +195,15 @@ fn draw(rng: &mut ChaCha8Rng, distance_mm: Range<f64>) -> Scene {
         camera.motion_px = rng.random_range(0.5..2.0);
         camera.motion_direction_deg = rng.random_range(0.0..180.0);
     }
-    let exposure = &mut scene.exposure;
+}
+
+fn draw_exposure(exposure: &mut Exposure, rng: &mut ChaCha8Rng) {
     exposure.p997_of_full_scale = log_even(rng, 0.3..2.0);
     exposure.jpeg_quality = rng.random_range(80..=97);
     exposure.iso = one_of(rng, &[50, 100, 200, 400, 800]);
     // A small sensor: the electrons that full scale stands for fall as the ISO speed rises.
     exposure.full_well_electrons = 8_000.0 * 50.0 / f64::from(exposure.iso).max(50.0);
     exposure.read_noise_electrons = rng.random_range(1.5..4.0);
-    hang(&mut scene, rng);
-    scene
 }
 
 /// Hangs six sheets about the lamp, four low and two high, wide enough that none lies where the cut-off is read, and

@@ -67,7 +67,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     progress.show(0, wanted.iter().map(|w| w.scenes).sum());
     let checked = run_check(arguments.seed, &wanted, &|| progress.step());
     drop(progress);
-    let checked = checked.map_err(|message| Error::make("a made photo", message))?;
+    let checked = checked?;
     if arguments.json {
         print_json(&checked)?;
     } else {

@@ -5,8 +5,10 @@ use super::terminal::{Progress, as_json, colour_allowed, print};
 use crate::error::Error;
 use crate::isolate::{Isolated, plan};
 use crate::record::{System, system_names};
+use crate::report::isolation;
 use crate::report::isolation::drawing::Flow;
-use crate::report::isolation::{self, Isolation, IsolationResult, PlanResult};
+use crate::report::results::{IsolationResult, PlanResult};
+use crate::report::terminal;
 use crate::run::{Options, Run};
 use std::path::{Path, PathBuf};
 
@@ -76,13 +78,12 @@ fn planned(isolated: &Isolated, json: bool) -> Result<(String, String), Error> {
 
 /// The suspects and the next test, as text, and the system drawn.
 fn answered(isolated: &Isolated, file: &str, json: bool) -> Result<(String, String), Error> {
-    let isolation = Isolation::from(isolated);
     let text = if json {
-        as_json(&IsolationResult::new(&isolation))?
+        as_json(&IsolationResult::new(isolated))?
     } else {
-        isolation::render(&isolation, file, colour_allowed())
+        terminal::isolation(isolated, file, colour_allowed())
     };
-    Ok((text, isolation::drawing::draw(&isolation, Flow::Right)))
+    Ok((text, isolation::drawing::draw(isolated, Flow::Right)))
 }
 
 impl Arguments {

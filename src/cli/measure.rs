@@ -4,7 +4,7 @@ use super::Status;
 use super::terminal::{Progress, colour_allowed, print, print_json};
 use crate::error::Error;
 use crate::record::{Job, Lamp, Shot, Side, Traffic};
-use crate::report::{Results, csv, explain, table};
+use crate::report::{Results, csv, terminal};
 use crate::run::{Options, Run};
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
@@ -87,16 +87,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     let show = |done, all| progress.show(done, all);
     let findings = run.measure(&Options::default().with_progress(&show))?;
     drop(progress);
-    let results = Results::new(&findings);
     if arguments.json {
-        print_json(&results)?;
+        print_json(&Results::new(&findings))?;
     } else if arguments.csv {
-        print(&csv::readings(&results).map_err(|e| Error::make("the CSV", e))?)?;
+        print(&csv::readings(&Results::new(&findings)).map_err(|e| Error::make("the CSV", e))?)?;
     } else {
-        print(&table::render(&results, colour_allowed()))?;
-        if arguments.explain {
-            print(&explain::render(&findings))?;
-        }
+        print(&terminal::readings(&findings, arguments.explain, colour_allowed()))?;
     }
     Ok(Status::of_findings(&findings, arguments.fail_outside))
 }

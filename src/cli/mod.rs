@@ -19,17 +19,19 @@ use std::process::ExitCode;
 
 /// Measures what a headlamp range adjuster does to the beam, from photos of the cut-off on a wall.
 #[derive(Debug, Parser)]
-#[command(name = "beamfall", version, max_term_width = 100, after_help = AFTER_HELP)]
+#[command(name = "beamfall", version, max_term_width = 100, after_help = after_help())]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
 }
 
-const AFTER_HELP: &str = "\
-Exit status: 0 all read; 1 an error; 2 wrong usage; 3 some shot was refused; 4 with --fail-outside, some verdict is \
-outside.
-
-beamfall is no certified instrument; local rules and a licensed inspection decide.";
+fn after_help() -> String {
+    format!(
+        "Exit status: 0 all read; 1 an error; 2 wrong usage; 3 some shot was refused; 4 with --fail-outside, some \
+         verdict is outside.\n\n{}",
+        crate::DISCLAIMER
+    )
+}
 
 #[derive(Debug, Subcommand)]
 enum Command {

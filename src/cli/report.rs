@@ -3,7 +3,7 @@
 use super::Status;
 use super::terminal::{Progress, colour_allowed, print};
 use crate::error::Error;
-use crate::report::{Results, table};
+use crate::report::terminal;
 use crate::run::{Options, Run};
 use std::path::PathBuf;
 
@@ -31,7 +31,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     let findings = Run::read(&arguments.job, &Options::default().with_pictures().with_progress(&show))?;
     drop(progress);
     let files = crate::report::write(&arguments.out, &findings)?;
-    print(&table::render(&Results::new(&findings), colour_allowed()))?;
+    print(&terminal::readings(&findings, false, colour_allowed()))?;
     let names: String = files.iter().map(|file| format!("  {}\n", file.display())).collect();
     print(&format!("\nWritten:\n{names}"))?;
     Ok(Status::of_findings(&findings, arguments.fail_outside))

@@ -4,7 +4,7 @@ use super::Status;
 use super::terminal::{Progress, print, print_json};
 use crate::error::Error;
 use crate::record::{Job, Side, Stage, parse_toml, read_text};
-use crate::report::table::COLUMNS;
+use crate::report::terminal::COLUMNS;
 use crate::report::text::{plain, width, wrap};
 use crate::run::job_file;
 use crate::shot_list::{

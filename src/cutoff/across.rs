@@ -5,18 +5,21 @@
 //! puts its brightest test points, 75 and 50, at 1.15° and 1.72° there; from memory). Two lamps alight have their
 //! brightest place between them, or two of them, and the other lamp alone has it under itself.
 
-use super::profile::{self, Lens, Profile, Window};
-use super::{READING_SCAN_DEG, falls, grid, strongest_fall};
-use crate::photo::Photo;
+use super::FLAT_FROM_DEG;
+use super::line::FlatPart;
+use super::quality::LEAST_STEP_DECADES;
+use super::scan::{Profile, Scans, steps};
+use crate::record::Side;
 use crate::refusal::{Reason, Refusal};
-use crate::wall::View;
+use crate::warning::Warning;
 
-/// How far to either side of V-V to look, and how wide one place is, degrees.
+/// How far to either side of V-V to look, and how wide one place is, degrees (our choice, no source).
 const REACH_DEG: f64 = 10.0;
 const PLACE_DEG: f64 = 1.0;
-/// Where the light is taken, degrees below the flat part's line.
+/// Where the light is taken, degrees below the flat part's line (our choice, no source): below the edge's own width, and
+/// above where UN R112 has the foreground's points, from 1.72° on (from memory).
 const BELOW_DEG: std::ops::RangeInclusive<f64> = 0.8..=1.5;
-/// The bright part of a beam: light above this share of its brightest place.
+/// The bright part of a beam: light above this share of its brightest place (our choice, no source).
 const BRIGHT_SHARE: f64 = 0.7;
 /// The middle of the bright part may lie this far to the kick's side and to the flat side, degrees. Of 197 made photos of
 /// one lamp that gave a figure none lay beyond either.
@@ -28,33 +31,40 @@ const OTHER_LAMP_DEG: f64 = 4.5;
 /// 40 made photos, walls of boards among them.
 const TWO_PLACES: f64 = 1.1;
 
+/// Whether the light and the edge across the wall are those of the lamp itself.
+///
+/// # Errors
+/// `second-cutoff` or `no-cutoff` where they are another lamp's.
+///
+/// Else the first thing that there is to say of it.
+pub(super) fn check(scans: &Scans<'_>, flat: FlatPart) -> Result<Option<Warning>, Refusal> {
+    let below_kick = check_below_kick(scans, flat)?;
+    let flat_side = check_flat_side(scans, flat)?;
+    let light = match Across::of(scans, flat) {
+        Some(across) => across.judge(scans.lamp.flat_sign)?,
+        None => None,
+    };
+    Ok(light.or(below_kick).or(flat_side))
+}
+
 /// Light below the cut-off, place by place across the wall.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Across {
+struct Across {
     /// Angle from V-V, degrees, positive towards the flat side, and linear light there; without gaps.
     places: Vec<(f64, f64)>,
 }
 
 impl Across {
-    /// Looks below the line through `flat_deg` at the reading scan with this slope. `None` where too little is seen.
-    pub fn of(
-        photo: &Photo,
-        view: &View,
-        lens: Lens,
-        window: Window,
-        floor: f64,
-        flat_deg: f64,
-        slope: f64,
-    ) -> Option<Self> {
-        let angles_deg = grid(-REACH_DEG, REACH_DEG, PLACE_DEG / 4.0);
-        let columns = profile::columns(photo, view, lens, window, &angles_deg, floor);
+    /// Looks below the flat part. `None` where too little is seen.
+    fn of(scans: &Scans<'_>, flat: FlatPart) -> Option<Self> {
+        let columns = scans.columns(&steps(-REACH_DEG, REACH_DEG, PLACE_DEG / 4.0));
         let means: Vec<(f64, f64)> = columns
             .iter()
             .filter_map(|column| {
-                let line_deg = flat_deg + slope * (column.angle_deg - READING_SCAN_DEG);
+                let line_deg = flat.at_deg(column.angle_deg);
                 let (mut sum, mut count) = (0.0, 0.0);
                 for (n, &light) in column.light.iter().enumerate() {
-                    if BELOW_DEG.contains(&(line_deg - window.at_deg(n))) && light.is_finite() {
+                    if BELOW_DEG.contains(&(line_deg - scans.window.at_deg(n))) && light.is_finite() {
                         sum += light;
                         count += 1.0;
                     }
@@ -68,7 +78,7 @@ impl Across {
     /// Smooths what single columns show over three places, bridging what sheets hide.
     fn from_light(columns: &[(f64, f64)]) -> Option<Self> {
         let ((first_deg, _), (last_deg, _)) = (*columns.first()?, *columns.last()?);
-        let places: Vec<(f64, f64)> = grid(first_deg, last_deg, PLACE_DEG)
+        let places: Vec<(f64, f64)> = steps(first_deg, last_deg, PLACE_DEG)
             .into_iter()
             .filter_map(|angle_deg| {
                 let (mut sum, mut count) = (0.0, 0.0);
@@ -120,7 +130,7 @@ impl Across {
     /// `no-cutoff` where the light is another lamp's.
     ///
     /// Else what there is to say of it.
-    pub fn judge(&self, flat_sign: f64) -> Result<Option<String>, Refusal> {
+    fn judge(&self, flat_sign: f64) -> Result<Option<Warning>, Refusal> {
         let (middle_deg, cut_at_kick, cut_at_flat) = self.middle();
         // A bright part that the picture cuts off may reach further there; only what holds all the same counts.
         let off_deg = if middle_deg < 0.0 && !cut_at_flat {
@@ -130,7 +140,7 @@ impl Across {
         } else {
             0.0
         };
-        let side = if middle_deg * flat_sign > 0.0 { "right" } else { "left" };
+        let side = side_of(middle_deg * flat_sign);
         if off_deg > OTHER_LAMP_DEG {
             return Err(Refusal::new(
                 Reason::NoCutoff,
@@ -146,58 +156,45 @@ impl Across {
             MOST_TO_FLAT_DEG
         };
         if off_deg > most_deg {
-            return Ok(Some(format!(
-                "the light below the edge is brightest {off_deg:.1} degrees to the {side} of the lamp: is the other lamp lit too? Cover it and take the \
-                 photo again; else check centre_x_mm, the traffic side and the lamp's lateral aim"
-            )));
+            return Ok(Some(Warning::BrightestAside { off_deg, side }));
         }
         let two = self.two_places();
-        Ok((two > TWO_PLACES).then(|| {
-            format!(
-                "the light below the edge has two bright places, {:.0} % brighter than what lies between: is the other lamp lit too, or does other \
-                 light fall on the wall? Cover the other lamp and take the photo again",
-                100.0 * (two - 1.0)
-            )
+        Ok((two > TWO_PLACES).then_some(Warning::TwoBrightPlaces {
+            brighter_percent: 100.0 * (two - 1.0),
         }))
     }
 }
 
+/// The side along x, as seen by who faces the wall.
+fn side_of(x: f64) -> Side {
+    if x > 0.0 { Side::Right } else { Side::Left }
+}
+
 /// The light of half a degree about an angle from V-V.
-fn strip(photo: &Photo, view: &View, lens: Lens, window: Window, floor: f64, angle_deg: f64) -> Profile {
-    let angles_deg = grid(angle_deg - 0.25, angle_deg + 0.25, 0.1);
-    let columns = profile::columns(photo, view, lens, window, &angles_deg, floor);
-    profile::pool(&columns.iter().collect::<Vec<_>>(), window, 0.0, angle_deg)
+fn strip(scans: &Scans<'_>, angle_deg: f64) -> Profile {
+    scans.strip(angle_deg, 0.25, 0.1)
 }
 
 /// Where a kick rises, nothing but light lies below it; an edge that runs on there, near the flat part's height, is
-/// another lamp's. `flat_deg` and `slope` are the flat line's, as in [`Across::of`].
+/// another lamp's.
 ///
 /// # Errors
 /// `second-cutoff` where such an edge is plain on two strips or more.
 ///
 /// Else what there is to say of a faint one.
-pub(super) fn check_below_kick(
-    photo: &Photo,
-    view: &View,
-    lens: Lens,
-    window: Window,
-    floor: f64,
-    flat_deg: f64,
-    slope: f64,
-) -> Result<Option<String>, Refusal> {
-    let edges: Vec<f64> = grid(-REACH_DEG, -4.0, PLACE_DEG)
+fn check_below_kick(scans: &Scans<'_>, flat: FlatPart) -> Result<Option<Warning>, Refusal> {
+    let edges: Vec<f64> = steps(-REACH_DEG, -4.0, PLACE_DEG)
         .into_iter()
         .filter_map(|angle_deg| {
-            let strip = strip(photo, view, lens, window, floor, angle_deg);
-            let line_deg = flat_deg + slope * (angle_deg - READING_SCAN_DEG);
-            edge_below_kick(&strip.beta_deg, &falls(&strip), line_deg)
+            let strip = strip(scans, angle_deg);
+            edge_below_kick(&strip.beta_deg, &strip.falls(), flat.at_deg(angle_deg))
         })
         .collect();
     below_kick(&edges)
 }
 
 /// What edges below the kick, decades each, one a strip, come to.
-fn below_kick(edges_decades: &[f64]) -> Result<Option<String>, Refusal> {
+fn below_kick(edges_decades: &[f64]) -> Result<Option<Warning>, Refusal> {
     /// An edge of so much on so many strips is another lamp's. One lamp made 0.08 on one strip at the most, on 81 made
     /// photos of kick-up lamps; striped real beams may show more, so that a faint one is only warned of.
     const PLAIN_DECADES: f64 = 0.3;
@@ -212,11 +209,7 @@ fn below_kick(edges_decades: &[f64]) -> Result<Option<String>, Refusal> {
              and take the photo again",
         ));
     }
-    Ok((above(FAINT_DECADES) >= FAINT_STRIPS).then(|| {
-        "a faint second edge of light runs on near the cut-off's height where the cut-off itself has risen: is the other lamp lit too? Cover it \
-         and take the photo again"
-            .to_owned()
-    }))
+    Ok((above(FAINT_DECADES) >= FAINT_STRIPS).then_some(Warning::EdgeBelowKick))
 }
 
 /// The fall of light at an edge below the kick on one strip, decades, above the least fall between it and the kick; 0
@@ -234,7 +227,7 @@ fn edge_below_kick(beta_deg: &[f64], falls: &[f64], line_deg: f64) -> Option<f64
     let all: Vec<usize> = (0..falls.len()).filter(within).collect();
     // The kick is the strongest fall of all, so that steps of the codes in the dark above it are not taken for one.
     let kick = all.iter().copied().max_by(|&a, &b| falls[a].total_cmp(&falls[b]))?;
-    if beta_deg[kick] < line_deg + RISEN_DEG || falls[kick] < super::LEAST_STEP_DECADES {
+    if beta_deg[kick] < line_deg + RISEN_DEG || falls[kick] < LEAST_STEP_DECADES {
         return None;
     }
     let mut least = f64::INFINITY;
@@ -249,62 +242,73 @@ fn edge_below_kick(beta_deg: &[f64], falls: &[f64], line_deg: f64) -> Option<f64
 }
 
 /// The flat part runs on to the side as one line; where the edge jumps, it is another lamp's from there on or up to
-/// there: a lamp with a step throws its raised part over the flat part of the one beside it. `flat_deg` as in
-/// [`Across::of`].
+/// there: a lamp with a step throws its raised part over the flat part of the one beside it.
 ///
 /// # Errors
 /// `second-cutoff` where the edge jumps far.
 ///
 /// Else what there is to say of a lesser jump.
-pub(super) fn check_flat_side(
-    photo: &Photo,
-    view: &View,
-    lens: Lens,
-    window: Window,
-    floor: f64,
-    flat_deg: f64,
-) -> Result<Option<String>, Refusal> {
+fn check_flat_side(scans: &Scans<'_>, flat: FlatPart) -> Result<Option<Warning>, Refusal> {
     /// Lamps are set alike to about a degree, and a step is half a degree high.
     const ABOUT_DEG: f64 = 1.5;
-    /// A fall of less than this share of the middle one is not the cut-off's.
+    /// A fall of less than this share of the middle one is not the cut-off's (our choice, no source).
     const LEAST_SHARE: f64 = 0.5;
-    let mut edges: Vec<(f64, f64, f64)> = grid(super::FLAT_FROM_DEG, REACH_DEG, 0.5)
+    let about_deg = (flat.reading_deg - ABOUT_DEG, flat.reading_deg + ABOUT_DEG);
+    let mut edges: Vec<(f64, f64, f64)> = steps(FLAT_FROM_DEG, REACH_DEG, 0.5)
         .into_iter()
         .filter_map(|angle_deg| {
-            let strip = strip(photo, view, lens, window, floor, angle_deg);
-            let (beta_deg, fall) = strongest_fall(&strip, Some((flat_deg - ABOUT_DEG, flat_deg + ABOUT_DEG)))?;
+            let (beta_deg, fall) = strip(scans, angle_deg).strongest_fall(Some(about_deg))?;
             Some((angle_deg, beta_deg, fall))
         })
         .collect();
     let least = LEAST_SHARE * super::median(&mut edges.iter().map(|edge| edge.2).collect::<Vec<_>>());
-    edges.retain(|edge| edge.2 >= least.max(super::LEAST_STEP_DECADES));
+    edges.retain(|edge| edge.2 >= least.max(LEAST_STEP_DECADES));
     let places: Vec<(f64, f64)> = edges.iter().map(|edge| (edge.0, edge.1)).collect();
-    judge_jump(jump(&places), lens.flat_sign)
+    judge_jump(jump(&places), scans.lamp.flat_sign)
+}
+
+/// A jump of the cut-off where one lamp's is straight; displayed in plain words.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EdgeJump {
+    /// Height of the jump, degrees.
+    pub by_deg: f64,
+    /// Where it is, degrees from V-V.
+    pub at_deg: f64,
+    /// To which side of the lamp, as seen by who faces the wall.
+    pub side: Side,
+}
+
+impl std::fmt::Display for EdgeJump {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(
+            f,
+            "the cut-off jumps by {:.1} degrees, {:.0} degrees to the {} of the lamp, where one lamp's is straight",
+            self.by_deg, self.at_deg, self.side
+        )
+    }
 }
 
 /// What a jump of the edge, at an angle from V-V and by so many degrees, comes to.
-fn judge_jump(jump: Option<(f64, f64)>, flat_sign: f64) -> Result<Option<String>, Refusal> {
+fn judge_jump(jump: Option<(f64, f64)>, flat_sign: f64) -> Result<Option<Warning>, Refusal> {
     /// A jump of so much is another lamp's, degrees; a lesser one is warned of. One lamp made 0.07 at the most on 109
     /// made photos; steps of lamps are 0.5 or more high, less what the two lamps differ.
     const PLAIN_DEG: f64 = 0.3;
     const FAINT_DEG: f64 = 0.15;
-    let Some((angle_deg, by_deg)) = jump.filter(|(_, by_deg)| by_deg.abs() >= FAINT_DEG) else {
+    let Some((at_deg, by_deg)) = jump.filter(|(_, by_deg)| by_deg.abs() >= FAINT_DEG) else {
         return Ok(None);
     };
-    let side = if flat_sign > 0.0 { "right" } else { "left" };
-    let seen = format!(
-        "the cut-off jumps by {:.1} degrees, {angle_deg:.0} degrees to the {side} of the lamp, where one lamp's is straight",
-        by_deg.abs()
-    );
-    if by_deg.abs() >= PLAIN_DEG {
+    let jump = EdgeJump {
+        by_deg: by_deg.abs(),
+        at_deg,
+        side: side_of(flat_sign),
+    };
+    if jump.by_deg >= PLAIN_DEG {
         return Err(Refusal::new(
             Reason::SecondCutoff,
-            format!("{seen}: the other lamp is lit too, or is the one that is lit; cover it, and take the photo again"),
+            format!("{jump}: the other lamp is lit too, or is the one that is lit; cover it, and take the photo again"),
         ));
     }
-    Ok(Some(format!(
-        "{seen}: is the other lamp lit too? Cover it and take the photo again"
-    )))
+    Ok(Some(Warning::Jumps(jump)))
 }
 
 /// Where the edge's height (degrees against degrees from V-V) is two stretches of one slope, with a jump between them:
@@ -358,7 +362,7 @@ mod tests {
 
     /// Columns every quarter of a degree of bells of light.
     fn light(bells: &[(f64, f64)], from_deg: f64, to_deg: f64) -> Across {
-        let columns: Vec<(f64, f64)> = grid(from_deg, to_deg, 0.25)
+        let columns: Vec<(f64, f64)> = steps(from_deg, to_deg, 0.25)
             .into_iter()
             .map(|angle| {
                 let sum: f64 = bells
@@ -383,15 +387,18 @@ mod tests {
         // 6.3° apart, as lamps 1.1 m apart are at 10 m: one broad bell about 3° off. 12.6° apart, at 5 m: two.
         for (bells, from_deg) in [([(-0.5, 1.0), (-6.8, 1.0)], -10.0), ([(-0.5, 1.0), (-9.5, 0.9)], -10.0)] {
             let told = light(&bells, from_deg, 10.0).judge(1.0).unwrap();
-            assert!(told.is_some_and(|text| text.contains("other lamp")), "{bells:?}");
+            assert!(
+                told.is_some_and(|warning| warning.to_string().contains("other lamp")),
+                "{bells:?}"
+            );
         }
-        let text = light(&[(-0.5, 1.0), (-6.8, 1.0)], -10.0, 10.0)
+        let warning = light(&[(-0.5, 1.0), (-6.8, 1.0)], -10.0, 10.0)
             .judge(1.0)
             .unwrap()
             .unwrap();
         assert!(
-            text.contains("to the left"),
-            "flat side right, so the kick is to the left: {text}"
+            warning.to_string().contains("to the left"),
+            "flat side right, so the kick is to the left: {warning}"
         );
     }
 
@@ -448,7 +455,7 @@ mod tests {
     #[test]
     fn a_jump_is_told_from_a_slope_and_from_a_bend() {
         let edges = |height: &dyn Fn(f64) -> f64| -> Vec<(f64, f64)> {
-            grid(1.0, 10.0, 0.5).into_iter().map(|x| (x, height(x))).collect()
+            steps(1.0, 10.0, 0.5).into_iter().map(|x| (x, height(x))).collect()
         };
         // Steps of a strip's own scatter.
         let scatter = |x: f64| 0.01 * (7.0 * x).sin();

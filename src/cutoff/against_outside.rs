@@ -137,8 +137,8 @@ fn the_better_fitting_edge_meets_the_definition_on_the_clean_curve() {
 /// and not greater than 0.40; 2.3, inflections at 1.5°, 2.5° and 3.5° apart by no more than 0.2°.
 #[test]
 fn limits_are_those_of_regulation_112() {
-    assert_eq!(super::APPROVED_SHARPNESS, 0.13..=0.40);
-    assert_eq!(super::APPROVED_LINEARITY_DEG.to_bits(), 0.2f64.to_bits());
+    assert_eq!(super::quality::APPROVED_SHARPNESS, 0.13..=0.40);
+    assert_eq!(super::quality::APPROVED_LINEARITY_DEG.to_bits(), 0.2f64.to_bits());
     assert_eq!(super::READING_SCAN_DEG.to_bits(), 2.5f64.to_bits());
     assert_eq!(super::LINEARITY_SCANS_DEG, [1.5, 3.5]);
 }

@@ -1,5 +1,4 @@
-//! The edge in log light: a parametric model, its inflection and its sharpness; and the plain inflection as its slow
-//! twin.
+//! The edge in log light: a parametric model, its inflection and its sharpness; and the plain inflection beside it.
 //!
 //! The reading is defined as the inflection of log10 E on a vertical scan (UN R112, cut-off quality annex). On a real
 //! wall texture and noise ripple that curve's slope, so a smooth edge is fitted and its inflection taken. The family
@@ -7,9 +6,8 @@
 //! itself (q = 1), and what lies between, as the power mean of the dark and the bright level:
 //! E^q = D^q (1 − F) + B^q F, with F a logistic or a normal distribution, B and D sloping gently.
 
-use super::profile::Profile;
-use crate::fit::normal::upper_tail;
-use crate::fit::{Loss, Problem};
+use super::scan::Profile;
+use crate::fit::{Loss, Problem, normal_tail};
 
 /// ln of light against vertical angle, with the weight of each point.
 #[derive(Debug, Clone)]
@@ -31,13 +29,20 @@ pub(super) enum Fade {
 
 /// Parameters: β0 (deg), ln width (deg), q, ln B and its slope and bend below the edge, ln D and its slope.
 const PARAMETERS: usize = 8;
+/// A mortar joint or a pipe must not pull: residuals count ever less from about so many standard deviations on (our
+/// choice, no source; 2.4 would be as good as least squares on normal noise to 95 %, from memory).
+const LOSS: Loss = Loss::Cauchy { scale: 1.5 };
 const STEPS: [f64; PARAMETERS] = [1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4];
-/// Light below and above the edge that the model is fitted to, degrees.
-pub(super) const REACH_DEG: f64 = 1.6;
-/// Texture of a wall after pooling, one standard deviation of ln light.
+/// Light below and above the edge that the model is fitted to, degrees (our choice, no source): enough for both levels,
+/// and no more of the bright side's own shape than a bend holds.
+const REACH_DEG: f64 = 1.6;
+/// Texture of a wall after pooling, one standard deviation of ln light (our choice, no source).
 const TEXTURE_SD: f64 = 0.03;
 /// Uncertainty of the black level, linear light: about one code of 8-bit sRGB near black.
 const BLACK_SD: f64 = 0.000_3;
+
+/// Fewer samples than these, 0.8° of a scan, are no edge with both its levels (our choice, no source).
+pub(super) const LEAST_SAMPLES: usize = 40;
 
 /// An edge fitted to samples.
 #[derive(Debug, Clone)]
@@ -121,7 +126,7 @@ fn share_bright(fade: Fade, t: f64) -> f64 {
     match fade {
         Fade::Logistic => 1.0 / (1.0 + t.clamp(-60.0, 60.0).exp()),
         // Scaled so that both fades have about the same slope for the same width.
-        Fade::Normal => upper_tail(0.588 * t),
+        Fade::Normal => normal_tail(0.588 * t),
     }
 }
 
@@ -163,9 +168,10 @@ impl Edge {
             low = low.min(ln);
             high = high.max(ln);
         }
-        if samples.beta_deg.len() < 40 {
+        if samples.beta_deg.len() < LEAST_SAMPLES {
             return None;
         }
+        // Near both archetypes, and one between them (our choice, no source); the lowest cost counts.
         let starts: Vec<Vec<f64>> = [(0.05, 0.15), (0.6, 0.15), (0.9, 0.3)]
             .into_iter()
             .map(|(q, width_deg): (f64, f64)| vec![about_deg, width_deg.ln(), q, high, 0.0, 0.0, low, 0.0])
@@ -179,13 +185,18 @@ impl Edge {
     /// Fits again without what lies far off this edge and its neighbours: a mortar joint's blurred shoulders pull even
     /// where the joint itself no longer counts.
     pub fn refit_clean(&self, samples: &Samples) -> Option<Self> {
+        /// As far as this from what lies off, samples share in it, degrees: the next on either side.
         const NEIGHBOUR_DEG: f64 = 0.03;
+        /// So many standard deviations, by the median's scale, lie off; and never less than the second (our choice, no
+        /// source; 1.4826 times the median distance is a normal distribution's standard deviation).
+        const OFF_SDS: f64 = 4.0;
+        const LEAST_OFF_SDS: f64 = 3.0;
         let residuals = residuals_of(self.fade, &self.parameters, samples);
         let mut sizes: Vec<f64> = (0..residuals.len())
             .filter(|&i| !samples.clipped[i])
             .map(|i| residuals[i].abs())
             .collect();
-        let limit = (4.0 * 1.4826 * super::median(&mut sizes)).max(3.0);
+        let limit = (OFF_SDS * 1.4826 * super::median(&mut sizes)).max(LEAST_OFF_SDS);
         let off: Vec<f64> = (0..residuals.len())
             .filter(|&i| !samples.clipped[i] && residuals[i].abs() > limit)
             .map(|i| samples.beta_deg[i])
@@ -194,6 +205,7 @@ impl Edge {
             return Some(self.clone());
         }
         let clean = samples.keep(|beta| off.iter().all(|o| (o - beta).abs() > NEIGHBOUR_DEG + 1e-9));
+        // Where most lies off, it is the edge that is off (our choice, no source).
         if 2 * clean.beta_deg.len() < samples.beta_deg.len() {
             Some(self.clone())
         } else {
@@ -210,7 +222,8 @@ impl Edge {
         let residuals = |p: &[f64]| {
             let mut residuals = residuals_of(fade, p, samples);
             // Weak priors keep what the data leave open from running away: q between the two archetypes, levels that
-            // slope by no more than a factor of about e per degree, widths from 0.03° to 1°.
+            // slope by no more than a factor of about e per degree, widths from 0.03° to 1° (our choice, no source; the
+            // golden vectors of `against_outside` are made with the same priors).
             residuals.extend([
                 (p[2] - 0.5) / 1.0,
                 p[4] / 1.0,
@@ -224,7 +237,7 @@ impl Edge {
             residuals: &residuals,
             priors: 5,
             steps: &STEPS,
-            loss: Loss::Cauchy { scale: 1.5 },
+            loss: LOSS,
         };
         let fit = problem.solve(start)?;
         let p = fit.parameters;
@@ -290,7 +303,7 @@ impl Edge {
             residuals: &residuals,
             priors: 3,
             steps: &[1e-4; 3],
-            loss: Loss::Cauchy { scale: 1.5 },
+            loss: LOSS,
         };
         let p = moved(&problem.solve(&[0.0; 3])?.parameters);
         let about_deg = self.inflection_deg + p[0] - self.parameters[0];
@@ -298,8 +311,8 @@ impl Edge {
     }
 }
 
-/// Where a smooth curve of ln light falls most steeply with β, near `about_deg`, degrees: a fine grid, then a parabola
-/// through the three best points.
+/// Where a smooth curve of ln light falls most steeply with β, near `about_deg`, degrees: closely spaced places, then a
+/// parabola through the three best.
 pub(super) fn inflection(ln_light: impl Fn(f64) -> f64, about_deg: f64) -> Option<f64> {
     const FINE_DEG: f64 = 0.004;
     const HALF_WIDTH: i32 = 250;
@@ -346,16 +359,16 @@ pub(super) fn plain_inflection(samples: &Samples, about_deg: f64, half_width_deg
         let bottom = n * sxx - sx * sx;
         (n >= 5.0 && bottom > 0.0).then(|| -(n * sxy - sx * sy) / bottom)
     };
-    let grid: Vec<(f64, f64)> = (-50..=50)
+    let slopes: Vec<(f64, f64)> = (-50..=50)
         .filter_map(|n| {
             let beta = about_deg + 0.01 * f64::from(n);
             slope(beta).map(|s| (beta, s))
         })
         .collect();
-    let best = grid.iter().map(|g| g.1).fold(f64::NEG_INFINITY, f64::max);
+    let best = slopes.iter().map(|g| g.1).fold(f64::NEG_INFINITY, f64::max);
     // Middle of the peak's upper fifth: steadier than its single highest point.
     let (mut weight, mut sum) = (0.0, 0.0);
-    for (beta, s) in grid {
+    for (beta, s) in slopes {
         let w = (s - 0.8 * best).max(0.0);
         weight += w;
         sum += w * beta;
@@ -395,14 +408,14 @@ mod tests {
     #[test]
     fn blurred_edge_has_its_inflection_above_the_half_level() {
         let (centre, sigma, dark) = (-0.08, 0.2, 0.01);
-        let samples = samples_of(|b| (dark + (1.0 - dark) * upper_tail((b - centre) / sigma)).ln());
-        // The slow way: the greatest slope on a very fine grid of the clean curve.
+        let samples = samples_of(|b| (dark + (1.0 - dark) * normal_tail((b - centre) / sigma)).ln());
+        // Reference implementation: the greatest slope at very many places of the clean curve.
         let slow = (0..200_000)
             .map(|n| -0.5 + 1e-5 * f64::from(n))
             .max_by(|&a, &b| {
                 let slope = |x: f64| {
                     let u = (x - centre) / sigma;
-                    (-0.5 * u * u).exp() / (dark + (1.0 - dark) * upper_tail(u))
+                    (-0.5 * u * u).exp() / (dark + (1.0 - dark) * normal_tail(u))
                 };
                 slope(a).total_cmp(&slope(b))
             })

@@ -5,7 +5,13 @@
 //! library because residuals may be one-sided (clipped light), and because the covariance must come apart into what
 //! the data and what the priors put into it.
 
-pub(crate) mod normal;
+mod distribution;
+mod marquardt;
+mod order;
+
+pub(crate) use distribution::{chi_square_tail, normal_between, normal_density, normal_tail};
+pub(crate) use marquardt::{Attempt, Ending, Marquardt};
+pub(crate) use order::{median, median_high, ranked};
 
 use nalgebra::{DMatrix, DVector};
 
@@ -67,11 +73,23 @@ pub struct Fit {
     /// Gain (JᵀWJ)⁻¹JᵀW: what one unit of each residual does to each parameter.
     pub gain: DMatrix<f64>,
     /// Whether the steps became small before the iterations ran out.
+    #[cfg_attr(
+        not(test),
+        expect(dead_code, reason = "the checks against certified fits ask for it")
+    )]
     pub converged: bool,
 }
 
-/// Largest number of iterations.
-const MAX_ITERATIONS: usize = 200;
+/// Common practice, no source.
+const DAMPING: Marquardt = Marquardt {
+    start: 1e-3,
+    ease: 0.2,
+    stiffen: 5.0,
+    least: 1e-12,
+    most: 1e12,
+    most_steps: 200,
+    most_attempts: usize::MAX,
+};
 /// A relative fall of the cost below this ends the iteration.
 const COST_TOLERANCE: f64 = 1e-12;
 
@@ -82,46 +100,25 @@ impl Problem<'_> {
         let mut parameters = start.to_vec();
         let mut residuals = (self.residuals)(&parameters);
         let mut cost = self.cost(&residuals)?;
-        let mut damping = 1e-3;
-        let mut converged = false;
-        'iterations: for _ in 0..MAX_ITERATIONS {
-            let jacobian = self.jacobian(&parameters);
-            let weights = self.weights(&residuals);
-            let (normal, gradient) = normal_equations(&jacobian, &weights, &residuals);
-            loop {
-                let mut damped = normal.clone();
-                for i in 0..damped.nrows() {
-                    damped[(i, i)] += damping * normal[(i, i)].max(1e-12);
-                }
-                let trial = damped.cholesky().map(|c| {
-                    let step = c.solve(&gradient);
-                    parameters
-                        .iter()
-                        .zip(step.iter())
-                        .map(|(p, s)| p - s)
-                        .collect::<Vec<f64>>()
-                });
-                if let Some(trial) = trial {
-                    let trial_residuals = (self.residuals)(&trial);
-                    if let Some(trial_cost) = self.cost(&trial_residuals).filter(|&c| c <= cost) {
-                        let fall = cost - trial_cost;
-                        (parameters, residuals, cost) = (trial, trial_residuals, trial_cost);
-                        damping = (damping * 0.2).max(1e-12);
-                        if fall <= COST_TOLERANCE * (cost + 1e-30) {
-                            converged = true;
-                            break 'iterations;
-                        }
-                        break;
-                    }
-                }
-                damping *= 5.0;
-                if damping > 1e12 {
-                    // No step helps any more: the minimum, as far as the numbers go.
-                    converged = true;
-                    break 'iterations;
-                }
-            }
-        }
+        let mut linear: Option<(DMatrix<f64>, DVector<f64>)> = None;
+        let end = DAMPING.minimise(|damping| {
+            let (normal, gradient) = linear.get_or_insert_with(|| {
+                normal_equations(&self.jacobian(&parameters), &self.weights(&residuals), &residuals)
+            });
+            let trial = damped_step(normal, gradient, &parameters, damping).and_then(|trial| {
+                let residuals = (self.residuals)(&trial);
+                let lower = self.cost(&residuals).filter(|&trial_cost| trial_cost <= cost)?;
+                Some((trial, residuals, lower))
+            });
+            let Some(trial) = trial else {
+                return Some(Attempt::Worse);
+            };
+            let fall = cost - trial.2;
+            (parameters, residuals, cost) = trial;
+            linear = None;
+            let settled = fall <= COST_TOLERANCE * (cost + 1e-30);
+            Some(if settled { Attempt::Settled } else { Attempt::Better })
+        })?;
         let jacobian = self.jacobian(&parameters);
         let weights = self.weights(&residuals);
         let (normal, _) = normal_equations(&jacobian, &weights, &residuals);
@@ -138,7 +135,7 @@ impl Problem<'_> {
             weights,
             covariance,
             gain,
-            converged,
+            converged: end != Ending::StepsRanOut,
         })
     }
 
@@ -188,6 +185,16 @@ impl Problem<'_> {
         }
         DMatrix::from_columns(&columns)
     }
+}
+
+/// The parameters after a step with the normal matrix' diagonal stiffened. `None` where it is singular even so.
+fn damped_step(normal: &DMatrix<f64>, gradient: &DVector<f64>, parameters: &[f64], damping: f64) -> Option<Vec<f64>> {
+    let mut damped = normal.clone();
+    for i in 0..damped.nrows() {
+        damped[(i, i)] += damping * normal[(i, i)].max(1e-12);
+    }
+    let step = damped.cholesky()?.solve(gradient);
+    Some(parameters.iter().zip(step.iter()).map(|(p, s)| p - s).collect())
 }
 
 fn normal_equations(jacobian: &DMatrix<f64>, weights: &[f64], residuals: &[f64]) -> (DMatrix<f64>, DVector<f64>) {

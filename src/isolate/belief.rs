@@ -1,8 +1,8 @@
 //! Exact inference: every combination of up to three faulty components with their faults, weighed by the trials.
 //!
 //! The fast path counts faults that no test tells apart as one ([`Mode`]) and keeps for each combination two bit sets
-//! over the tests: those that show no, and those that show creeps-back. Its slow twin, which writes every combination out
-//! and looks each test up in the words of the system, stands in the tests.
+//! over the tests: those that show no, and those that show creeps-back. Its reference implementation, which writes every
+//! combination out and looks each test up in the words of the system, stands in the tests.
 
 use super::evidence::Evidence;
 use super::model::{MOST_FAULTS, Mode, Model};
@@ -140,7 +140,7 @@ impl Belief {
         for hypothesis in &self.hypotheses {
             shown[hypothesis.shows(test)] += hypothesis.probability;
         }
-        seen(&model.tables[test], shown)
+        come_out(&model.tables[test], shown)
     }
 
     /// What to believe once test `t` has come out as the outcome at `place`; combinations below `least` of the whole are
@@ -183,11 +183,11 @@ impl Belief {
             for t in 0..tests {
                 let shown = [probability - not_yes[t], no[t], not_yes[t] - no[t]];
                 (0..3).for_each(|n| whole[t][n] += shown[n]);
-                within[t] += probability * entropy_bits(seen(&model.tables[t], shown.map(|s| s / probability)));
+                within[t] += probability * entropy_bits(come_out(&model.tables[t], shown.map(|s| s / probability)));
             }
         }
         (0..tests)
-            .map(|t| (entropy_bits(seen(&model.tables[t], whole[t])) - within[t]).max(0.0))
+            .map(|t| (entropy_bits(come_out(&model.tables[t], whole[t])) - within[t]).max(0.0))
             .collect()
     }
 
@@ -378,7 +378,7 @@ fn hypothesis(system: &System, chosen: &[Chosen<'_>], likelihoods: &[TestLikelih
 }
 
 /// Probabilities of the outcomes from those of what the test shows.
-fn seen(table: &[[f64; 3]; 3], shown: [f64; 3]) -> [f64; 3] {
+fn come_out(table: &[[f64; 3]; 3], shown: [f64; 3]) -> [f64; 3] {
     [0, 1, 2].map(|seen| (0..3).map(|truth| shown[truth] * table[truth][seen]).sum())
 }
 

@@ -9,9 +9,9 @@ use super::model::{Model, OUTCOMES};
 pub struct Contradiction {
     /// A least set of trials that cannot all be right, by number in the evidence; without any one of them the others can.
     pub trials: Vec<usize>,
-    /// Probability of each of them that it was botched.
-    pub botched: Vec<f64>,
-    /// The one to repeat: the most probably botched, of equals the quickest.
+    /// Probability of each of them that it was erroneous.
+    pub erroneous: Vec<f64>,
+    /// The one to repeat: the most probably erroneous, of equals the quickest.
     pub repeat: usize,
 }
 
@@ -45,8 +45,11 @@ pub(super) fn contradiction(model: &Model<'_>, belief: &Belief, evidence: &[Evid
     }
     let ways = agreements(belief, evidence);
     let possible = |trials: &[usize]| ways.iter().any(|way| trials.iter().all(|&t| way[t]));
-    let botched: Vec<f64> = evidence.iter().map(|one| botched(model, belief, one)).collect();
-    let doubt = |trials: &[usize]| trials.iter().map(|&t| botched[t]).sum::<f64>();
+    let erroneous: Vec<f64> = evidence
+        .iter()
+        .map(|one| error_probability(model, belief, one))
+        .collect();
+    let doubt = |trials: &[usize]| trials.iter().map(|&t| erroneous[t]).sum::<f64>();
     let largest = if evidence.len() > MANY_TRIALS { 2 } else { SEARCHED_SIZE };
     let mut trials = (1..=largest.min(evidence.len())).find_map(|size| {
         let mut found: Option<Vec<usize>> = None;
@@ -72,8 +75,8 @@ pub(super) fn contradiction(model: &Model<'_>, belief: &Belief, evidence: &[Evid
     let trials = trials?;
     let minutes = |t: usize| model.system.tests[evidence[t].test].minutes;
     let repeat = trials.iter().copied().reduce(|best, t| {
-        let clearer = botched[t] > botched[best] + 1e-9;
-        let as_clear = (botched[t] - botched[best]).abs() <= 1e-9;
+        let clearer = erroneous[t] > erroneous[best] + 1e-9;
+        let as_clear = (erroneous[t] - erroneous[best]).abs() <= 1e-9;
         if clearer || (as_clear && minutes(t) < minutes(best)) {
             t
         } else {
@@ -81,14 +84,14 @@ pub(super) fn contradiction(model: &Model<'_>, belief: &Belief, evidence: &[Evid
         }
     })?;
     Some(Contradiction {
-        botched: trials.iter().map(|&t| botched[t]).collect(),
+        erroneous: trials.iter().map(|&t| erroneous[t]).collect(),
         trials,
         repeat,
     })
 }
 
-/// Probability that a trial was botched: that what it would have shown, done rightly, is not what was seen.
-fn botched(model: &Model<'_>, belief: &Belief, one: &Evidence) -> f64 {
+/// Probability that a trial was erroneous: that what it would have shown, done rightly, is not what was seen.
+fn error_probability(model: &Model<'_>, belief: &Belief, one: &Evidence) -> f64 {
     let table = &model.tables[one.test];
     let right: f64 = belief
         .hypotheses

@@ -1,12 +1,12 @@
 //! What a trial says of its test: a written outcome, or a travel measured from two photos.
 
 use super::model::{OUTCOMES, outcomes, place};
-use crate::fit::normal;
+use crate::fit::{normal_between, normal_density};
 use crate::record::{Moves, System, VacuumSource};
 
 /// How an outcome was found.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Seen {
+pub enum Observation {
     /// Written down by the technician.
     Written(Moves),
     /// Measured from photos of the beam at rest and driven.
@@ -35,13 +35,14 @@ pub struct Evidence {
     /// Where it comes from.
     pub origin: Origin,
     /// How its outcome was found.
-    pub seen: Seen,
-    /// How well what was seen fits each outcome ([`OUTCOMES`]), the best with 1: for a written outcome 1 and 0, for a
+    pub seen: Observation,
+    /// How well what was seen fits each outcome (yes, no, creeps-back), the best with 1: for a written outcome 1 and 0, for a
     /// measured travel the likelihoods (soft evidence in Pearl's sense).
     pub fits: [f64; 3],
 }
 
-/// A fit below this rules an outcome out, where trials are held against each other.
+/// A fit below this rules an outcome out, where trials are held against each other (common practice, no source: it is one
+/// in twenty, as often as a trial is taken to be erroneous).
 const RULED_OUT: f64 = 0.05;
 /// Of a hundred thousand pairs of photos so many per cent of travel are anything at all (the wrong photo, a shifted car);
 /// it keeps one pair from outweighing all else. Common practice, no source.
@@ -58,7 +59,7 @@ impl Evidence {
         Self {
             test,
             origin,
-            seen: Seen::Written(moves),
+            seen: Observation::Written(moves),
             fits,
         }
     }
@@ -74,7 +75,7 @@ impl Evidence {
         let size = percent.abs();
         // Of a size: either sign could have given it.
         let density =
-            |mean: f64, sd: f64| (normal::density((size - mean) / sd) + normal::density((size + mean) / sd)) / sd;
+            |mean: f64, sd: f64| (normal_density((size - mean) / sd) + normal_density((size + mean) / sd)) / sd;
         let moved = density(usual.moves_percent, usual.moves_sd_percent.hypot(sd_percent));
         let still = density(0.0, usual.still_sd_percent.hypot(sd_percent));
         let mut fits = [moved, still, 0.0];
@@ -88,7 +89,7 @@ impl Evidence {
         Self {
             test,
             origin,
-            seen: Seen::Travel { percent, sd_percent },
+            seen: Observation::Travel { percent, sd_percent },
             fits: fits.map(|fit| fit / best),
         }
     }
@@ -106,7 +107,7 @@ impl Evidence {
         self.fits.iter().filter(|fit| **fit >= RULED_OUT).count() == 1
     }
 
-    /// Whether what was seen can be this outcome, were the trial not botched.
+    /// Whether what was seen can be this outcome, were the trial right.
     #[must_use]
     pub fn allows(&self, outcome: Moves) -> bool {
         self.fits[place(outcome)] >= RULED_OUT
@@ -134,8 +135,8 @@ fn crept_density(size: f64, sd_percent: f64, usual: &crate::record::UsualTravel)
             continue;
         }
         let left = whole * 2.0 / 3.0;
-        let weight = normal::density(z);
-        let of = |travel: f64| normal::between((travel - left) / sd_percent, travel / sd_percent);
+        let weight = normal_density(z);
+        let of = |travel: f64| normal_between((travel - left) / sd_percent, travel / sd_percent);
         sum += weight * (of(size) + of(-size)) / left;
         weights += weight;
     }

@@ -1,8 +1,8 @@
 //! Which part is at fault: what the trials say about every combination of up to three faulty components, what to test
 //! next, and when to stop and repair.
 //!
-//! A test comes out yes when everything that it needs is sound; what it shows otherwise stands in [`shows`]. Each trial is
-//! botched with a small probability that the system file gives, so that nothing is ever impossible; trials that cannot all
+//! A test comes out yes when everything that it needs is sound; what it shows otherwise stands in `model::shows`. Each trial is
+//! erroneous with a small probability that the system file gives, so that nothing is ever impossible; trials that cannot all
 //! be right are named all the same.
 
 mod belief;
@@ -11,15 +11,20 @@ mod evidence;
 mod model;
 mod next;
 mod plan;
+mod standing;
 mod trials;
 
 pub use belief::Explanation;
 pub use conflict::Contradiction;
-pub use evidence::{Evidence, Origin, Seen};
-pub use model::{LeakSize, MOST_FAULTS, OUTCOMES, outcomes, place, probability, shows};
+pub use evidence::{Evidence, Observation, Origin};
+pub(crate) use model::place;
+pub use model::{LeakSize, MOST_FAULTS, outcomes};
 pub use next::{Candidate, Decision, Repair};
-pub use plan::{Branch, Plan, Step, plan};
-pub use trials::{JobTrials, MOST_TRIALS, Unread, evidence_of, has_positions, photos_of};
+pub use plan::{Plan, PlanBranch, PlanStep, plan};
+pub use standing::{POSSIBLE, Standing};
+pub use trials::{JobTrials, Unread, evidence_of, photos_of};
+
+pub(crate) use trials::has_positions;
 
 use crate::aim::ShotReading;
 use crate::record::{FaultKind, Job, System};
@@ -53,7 +58,7 @@ pub struct Answer {
     pub nothing: f64,
     /// The best joint explanations, the most probable first.
     pub explanations: Vec<Explanation>,
-    /// Least sets of components that explain all trials, were none botched; empty where none does.
+    /// Least sets of components that explain all trials, were none erroneous; empty where none does.
     pub minimal_diagnoses: Vec<Vec<usize>>,
     /// What to do next.
     pub decision: Decision,

@@ -33,8 +33,7 @@ impl LeakSize {
 
 /// What a test that is done rightly shows when one of the parts that it needs has this fault; `size` counts for a leak
 /// only. Of several faults the worst shows: no before creeps-back before yes.
-#[must_use]
-pub fn shows(kind: FaultKind, size: LeakSize, source: VacuumSource) -> Moves {
+fn shows(kind: FaultKind, size: LeakSize, source: VacuumSource) -> Moves {
     match (kind, size, source) {
         (FaultKind::Blocked | FaultKind::Sticks, _, _) => Moves::No,
         (FaultKind::Leaks, LeakSize::Small, VacuumSource::Engine) => Moves::Yes,
@@ -46,11 +45,11 @@ pub fn shows(kind: FaultKind, size: LeakSize, source: VacuumSource) -> Moves {
 }
 
 /// The outcomes in the order in which tables list them.
-pub const OUTCOMES: [Moves; 3] = [Moves::Yes, Moves::No, Moves::CreepsBack];
+pub(super) const OUTCOMES: [Moves; 3] = [Moves::Yes, Moves::No, Moves::CreepsBack];
 
 /// Place of an outcome in [`OUTCOMES`].
 #[must_use]
-pub fn place(outcome: Moves) -> usize {
+pub(crate) fn place(outcome: Moves) -> usize {
     match outcome {
         Moves::Yes => 0,
         Moves::No => 1,
@@ -67,15 +66,14 @@ pub fn outcomes(source: VacuumSource) -> &'static [Moves] {
     }
 }
 
-/// Probability that a test comes out as `seen` when, done rightly, it shows `truth`: a botched one comes out as any of
+/// Probability that a test comes out as `seen` when, done rightly, it shows `truth`: an erroneous one comes out as any of
 /// the others alike.
-#[must_use]
-pub fn probability(test: &Test, truth: Moves, seen: Moves) -> f64 {
+fn probability(test: &Test, truth: Moves, seen: Moves) -> f64 {
     let possible = outcomes(test.source);
     if truth == seen {
-        1.0 - test.botched
+        1.0 - test.error_probability
     } else if possible.contains(&seen) {
-        test.botched / (possible.len() - 1) as f64
+        test.error_probability / (possible.len() - 1) as f64
     } else {
         0.0
     }

@@ -9,6 +9,8 @@ use super::belief::{Belief, NONE};
 use super::evidence::Evidence;
 use super::model::{Model, outcomes, place};
 
+// What looking ahead leaves out saves time; what it costs the cars in minutes, beside the optimum over all plans, is held in
+// tests/isolate.rs. The limits themselves have no other source.
 /// What is left out in looking ahead, of the whole probability.
 const DROPPED: f64 = 4e-3;
 /// Most combinations kept in looking ahead.
@@ -18,8 +20,9 @@ const UNLIKELY: f64 = 5e-3;
 /// A combination less probable than this after a further test is left out, too.
 const NEGLIGIBLE: f64 = 2e-6;
 /// Information below this, bits, is none: no test can tell more.
-pub(super) const NO_BITS: f64 = 1e-6;
-/// Another test is preferred to the one with the most bits a minute only if it saves at least this much, minutes.
+const NO_BITS: f64 = 1e-6;
+/// Another test is preferred to the one with the most bits a minute only if it saves at least this much, minutes
+/// (common practice, no source).
 const WORTH_CHANGING_MINUTES: f64 = 0.25;
 
 /// A test that could be done next.
@@ -98,6 +101,16 @@ impl Horizon {
             tests,
             breadth,
             reached: 1.0,
+        }
+    }
+
+    /// How far to look once an outcome of this probability has come to pass.
+    fn after(self, probability: f64) -> Self {
+        let reached = self.reached * probability;
+        Self {
+            tests: if reached < UNLIKELY { 0 } else { self.tests - 1 },
+            reached,
+            ..self
         }
     }
 }
@@ -182,12 +195,7 @@ fn minutes_with(model: &Model<'_>, belief: &Belief, candidate: &Candidate, horiz
             continue;
         }
         let next = belief.updated(model, candidate.test, place(outcome), NEGLIGIBLE);
-        let reached = horizon.reached * probability;
-        let deeper = Horizon {
-            tests: if reached < UNLIKELY { 0 } else { horizon.tests - 1 },
-            reached,
-            ..horizon
-        };
+        let deeper = horizon.after(probability);
         left = (left - probability * least_possible_minutes(&next)).max(0.0);
         let room = (limit - minutes - left) / probability;
         minutes += probability * least_minutes(model, &next, deeper, room);
@@ -224,10 +232,31 @@ fn least_possible_minutes(belief: &Belief) -> f64 {
 /// the order: the most probability for its cost first, which for a single fault is the best one. A part replaced for
 /// nothing costs its price, too.
 pub(super) fn repair(model: &Model<'_>, belief: &Belief) -> (f64, Vec<Repair>) {
-    let system = model.system;
-    let costs = system.costs;
-    let components = system.components.len();
-    // The last entry stands for nothing being at fault.
+    let costs = RepairCosts { model };
+    let components = model.system.components.len();
+    let probability = mending_probabilities(belief, components);
+    let worth: Vec<f64> = (0..=components)
+        .map(|item| {
+            let expected = costs.work(item) + costs.price(item) * (1.0 - probability[item]);
+            probability[item] / expected.max(1e-9)
+        })
+        .collect();
+    let mut order: Vec<usize> = (0..=components).collect();
+    order.sort_by(|a, b| worth[*b].total_cmp(&worth[*a]));
+    let minutes = costs.expected_minutes(belief, &order);
+    let order = order.into_iter().filter(|&item| probability[item] > 0.0);
+    let repair = |item| {
+        if item < components {
+            Repair::Replace(item)
+        } else {
+            Repair::LookAgain
+        }
+    };
+    (minutes, order.map(repair).collect())
+}
+
+/// For each component the probability that it is to be mended, and last that nothing is.
+fn mending_probabilities(belief: &Belief, components: usize) -> Vec<f64> {
     let mut probability = vec![0.0; components + 1];
     for h in &belief.hypotheses {
         for &component in h.to_mend.iter().take_while(|c| **c != NONE) {
@@ -237,56 +266,60 @@ pub(super) fn repair(model: &Model<'_>, belief: &Belief) -> (f64, Vec<Repair>) {
             probability[components] += h.probability;
         }
     }
-    let work = |item: usize| match system.components.get(item) {
-        Some(component) => component.replace_minutes + costs.check_minutes,
-        None => costs.check_minutes,
-    };
-    let price = |item: usize| {
-        if item < components {
-            costs.wrong_part_minutes
+    probability
+}
+
+/// What the items of a repair cost: the components by number, and last another look.
+struct RepairCosts<'m> {
+    model: &'m Model<'m>,
+}
+
+impl RepairCosts<'_> {
+    /// Minutes of work, with a look at the beams.
+    fn work(&self, item: usize) -> f64 {
+        let system = self.model.system;
+        match system.components.get(item) {
+            Some(component) => component.replace_minutes + system.costs.check_minutes,
+            None => system.costs.check_minutes,
+        }
+    }
+
+    /// Minutes of work that the price of a part replaced for nothing is worth.
+    fn price(&self, item: usize) -> f64 {
+        if item < self.model.system.components.len() {
+            self.model.system.costs.wrong_part_minutes
         } else {
             0.0
         }
-    };
-    let worth: Vec<f64> = (0..=components)
-        .map(|item| probability[item] / (work(item) + price(item) * (1.0 - probability[item])).max(1e-9))
-        .collect();
-    let mut order: Vec<usize> = (0..=components).collect();
-    order.sort_by(|a, b| worth[*b].total_cmp(&worth[*a]));
-    // What has been spent, every part for nothing, when an item is done.
-    let mut spent = vec![0.0; components + 1];
-    let mut at = vec![0; components + 1];
-    let mut sum = 0.0;
-    for (n, &item) in order.iter().enumerate() {
-        sum += work(item) + price(item);
-        spent[item] = sum;
-        at[item] = n;
     }
-    let mut minutes = 0.0;
-    for h in &belief.hypotheses {
-        let mut last = components;
-        let mut faulty = 0;
-        for &component in h.to_mend.iter().take_while(|c| **c != NONE) {
-            let component = usize::from(component);
-            if faulty == 0 || at[component] > at[last] {
-                last = component;
-            }
-            faulty += 1;
+
+    /// Expected minutes of going through the items in this order until the car is right.
+    fn expected_minutes(&self, belief: &Belief, order: &[usize]) -> f64 {
+        let components = self.model.system.components.len();
+        // What has been spent, every part for nothing, when an item is done.
+        let mut spent = vec![0.0; components + 1];
+        let mut at = vec![0; components + 1];
+        let mut sum = 0.0;
+        for (n, &item) in order.iter().enumerate() {
+            sum += self.work(item) + self.price(item);
+            spent[item] = sum;
+            at[item] = n;
         }
-        minutes += h.probability * (spent[last] - f64::from(faulty) * costs.wrong_part_minutes);
-    }
-    let order = order
-        .into_iter()
-        .filter(|&item| probability[item] > 0.0)
-        .map(|item| {
-            if item < components {
-                Repair::Replace(item)
-            } else {
-                Repair::LookAgain
+        let mut minutes = 0.0;
+        for h in &belief.hypotheses {
+            let mut last = components;
+            let mut faulty = 0;
+            for &component in h.to_mend.iter().take_while(|c| **c != NONE) {
+                let component = usize::from(component);
+                if faulty == 0 || at[component] > at[last] {
+                    last = component;
+                }
+                faulty += 1;
             }
-        })
-        .collect();
-    (minutes, order)
+            minutes += h.probability * (spent[last] - f64::from(faulty) * self.model.system.costs.wrong_part_minutes);
+        }
+        minutes
+    }
 }
 
 #[cfg(test)]
@@ -296,18 +329,13 @@ mod tests {
     use crate::record::{Moves, System};
     use std::path::Path;
 
-    /// The slow, obvious twin of [`minutes_with`]: every test looked into to the end, no bounds.
+    /// The slow, obvious reference for [`minutes_with`]: every test looked into to the end, no bounds.
     fn plainly(model: &Model<'_>, belief: &Belief, candidate: &Candidate, horizon: Horizon) -> f64 {
         let mut minutes = candidate.minutes;
         for &outcome in outcomes(model.system.tests[candidate.test].source) {
             let probability = belief.predicted(model, candidate.test)[place(outcome)];
             let next = belief.updated(model, candidate.test, place(outcome), NEGLIGIBLE);
-            let reached = horizon.reached * probability;
-            let deeper = Horizon {
-                tests: if reached < UNLIKELY { 0 } else { horizon.tests - 1 },
-                reached,
-                ..horizon
-            };
+            let deeper = horizon.after(probability);
             let stopping = repair(model, &next).0;
             let best = if deeper.tests == 0 {
                 stopping

@@ -6,25 +6,27 @@ use super::next::{Decision, Repair, decide};
 use super::{Belief, Candidate};
 use crate::record::{Moves, System};
 
-/// An outcome less probable than this, once its test is reached, is not planned for: the trial is then probably botched.
+/// An outcome less probable than this, once its test is reached, is not planned for: the trial is then probably erroneous
+/// (common practice, no source).
 const UNPLANNED: f64 = 0.03;
-/// Nor is what so few cars come to; a wall has room for the common ones. Ask again with the trials written down.
+/// Nor is what so few cars come to; a wall has room for the common ones (common practice, no source). Ask again with the
+/// trials written down.
 const RARE: f64 = 0.006;
-/// A part that may be replaced is named from this probability on, and so many of them.
+/// A part that may be replaced is named from this probability on, and so many of them (common practice, no source).
 const WORTH_NAMING: f64 = 0.15;
 const MOST_NAMED: usize = 3;
-/// Tests in a row after which a plan ends.
+/// Tests in a row after which a plan ends (common practice, no source).
 const LONGEST: usize = 12;
 
 /// What to do at a place in the plan.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Step {
+pub enum PlanStep {
     /// Do this test, then go on by its outcome.
     Test {
         /// The test.
         candidate: Candidate,
         /// What comes after each outcome that is planned for.
-        branches: Vec<Branch>,
+        branches: Vec<PlanBranch>,
     },
     /// Stop testing and repair.
     Repair {
@@ -37,20 +39,20 @@ pub enum Step {
 
 /// An outcome and what to do then.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Branch {
+pub struct PlanBranch {
     /// What came out.
     pub outcome: Moves,
     /// Probability of it, once the test is reached.
     pub probability: f64,
     /// What to do then.
-    pub step: Step,
+    pub step: PlanStep,
 }
 
 /// A plan.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Plan {
     /// Where it begins.
-    pub step: Step,
+    pub step: PlanStep,
     /// Expected minutes of testing, over the cars as the priors have them.
     pub test_minutes: f64,
     /// Expected number of tests.
@@ -100,7 +102,7 @@ struct Growing<'m> {
 
 impl Growing<'_> {
     /// The plan from here on; `reached`: how many of the cars come here.
-    fn grow(&mut self, belief: &Belief, reached: f64) -> Step {
+    fn grow(&mut self, belief: &Belief, reached: f64) -> PlanStep {
         let (model, done) = (self.model, self.evidence.len() - self.begun);
         let opened = self.opening.get(done).map(|&test| Candidate {
             test,
@@ -133,18 +135,18 @@ impl Growing<'_> {
             let after = Belief::new(model, &self.evidence);
             let step = self.grow(&after, reached * probability);
             self.evidence.pop();
-            branches.push(Branch {
+            branches.push(PlanBranch {
                 outcome,
                 probability,
                 step,
             });
         }
-        Step::Test { candidate, branches }
+        PlanStep::Test { candidate, branches }
     }
 }
 
 /// What to replace here: the first, and what else is worth naming.
-fn repair_step(model: &Model<'_>, belief: &Belief, decision: &Decision) -> Step {
+fn repair_step(model: &Model<'_>, belief: &Belief, decision: &Decision) -> PlanStep {
     let (by_component, nothing) = belief.by_component(model.system.components.len());
     let probability = |repair: &Repair| match repair {
         Repair::Replace(component) => by_component[*component],
@@ -153,7 +155,7 @@ fn repair_step(model: &Model<'_>, belief: &Belief, decision: &Decision) -> Step 
     let repairs = decision.repairs(&by_component, nothing);
     let first = repairs.first().map_or(0.0, &probability);
     let worth_naming = |repair: &Repair| probability(repair) >= WORTH_NAMING.min(first);
-    Step::Repair {
+    PlanStep::Repair {
         order: repairs.into_iter().filter(worth_naming).take(MOST_NAMED).collect(),
         probability: first,
     }

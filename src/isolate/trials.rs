@@ -3,12 +3,14 @@
 use super::evidence::{Evidence, Origin};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, ShotReading};
 use crate::error::Error;
-use crate::record::{Job, Shot, Stage, System, Trial, VacuumSource};
+use crate::record::{Job, Shot, Stage, System, Test, Trial, VacuumSource, in_order};
+use crate::warning::Warning;
 use std::path::{Path, PathBuf};
 
-/// Most trials of one job.
-pub const MOST_TRIALS: usize = 200;
-/// A travel beyond this, per cent, in the direction that vacuum does not move a beam, is worth a warning.
+/// Most trials of one job: more than anybody does on one car.
+const MOST_TRIALS: usize = 200;
+/// A travel beyond this, per cent, in the direction that vacuum does not move a beam, is worth a warning: far
+/// beyond what a car settles, far below what a beam travels (common practice, no source).
 const WRONG_WAY_PERCENT: f64 = 0.2;
 
 /// What a job says about its system.
@@ -19,7 +21,7 @@ pub struct JobTrials {
     /// Trials whose photos gave no figure; they do not count.
     pub unread: Vec<Unread>,
     /// What one should know of them.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Warning>,
 }
 
 /// A trial whose photo gave no figure.
@@ -42,61 +44,27 @@ pub struct Unread {
 /// lamp.
 pub fn photos_of(system: &System, job: &Job, path: &Path, positions: bool) -> Result<Option<Job>, Error> {
     if job.trial.len() > MOST_TRIALS {
+        let count = job.trial.len();
         return Err(Error::in_file(
             path,
-            format!(
-                "there are {} trials; {MOST_TRIALS} at the most are read",
-                job.trial.len()
-            ),
+            format!("there are {count} trials; {MOST_TRIALS} at the most are read"),
         ));
     }
     let mut shots: Vec<Shot> = Vec::new();
+    let mut add = |shot: Shot| {
+        if !shots.iter().any(|other| other.photo == shot.photo) {
+            shots.push(shot);
+        }
+    };
     for trial in &job.trial {
-        let Some(test) = system.test(&trial.test).map(|t| &system.tests[t]) else {
-            let known: Vec<&str> = system.tests.iter().map(|t| t.id.as_str()).collect();
-            return Err(Error::in_file(
-                path,
-                format!(
-                    "the trial \"{}\" is no test of the system {}; its tests are {}",
-                    trial.test,
-                    system.id,
-                    known.join(", ")
-                ),
-            ));
-        };
+        let test = test_of(system, trial, path)?;
         for photo in photos(trial) {
-            let Some(side) = test.lamp else {
-                return Err(Error::in_file(
-                    path,
-                    format!(
-                        "the trial \"{}\" moves no lamp, so that photos cannot decide it; write moves = \"yes\" or \"no\"",
-                        trial.test
-                    ),
-                ));
-            };
-            let listed = job.shot.iter().find(|shot| shot.photo == *photo);
-            if let Some(shot) = listed.filter(|shot| shot.lamp != side) {
-                return Err(Error::in_file(
-                    path,
-                    format!(
-                        "the trial \"{}\" is of the {side} lamp, and its photo {} is listed as a [[shot]] of the {} lamp",
-                        trial.test,
-                        photo.display(),
-                        shot.lamp
-                    ),
-                ));
-            }
-            if !shots.iter().any(|shot| shot.photo == *photo) {
-                shots.push(listed.cloned().unwrap_or_else(|| Shot::of(photo, side)));
-            }
+            add(shot_of(job, trial, test, photo, path)?);
         }
     }
     if positions {
-        for shot in job.shot.iter().filter(|shot| stands_for_a_test(system, shot)) {
-            if !shots.iter().any(|other| other.photo == shot.photo) {
-                shots.push(shot.clone());
-            }
-        }
+        let standing = job.shot.iter().filter(|shot| stands_for_a_test(system, shot));
+        standing.cloned().for_each(add);
     }
     if shots.is_empty() {
         return Ok(None);
@@ -109,13 +77,55 @@ pub fn photos_of(system: &System, job: &Job, path: &Path, positions: bool) -> Re
     Ok(Some(measured))
 }
 
+/// The test of a trial.
+fn test_of<'s>(system: &'s System, trial: &Trial, path: &Path) -> Result<&'s Test, Error> {
+    system.test(&trial.test).map(|t| &system.tests[t]).ok_or_else(|| {
+        let known: Vec<&str> = system.tests.iter().map(|t| t.id.as_str()).collect();
+        Error::in_file(
+            path,
+            format!(
+                "the trial \"{}\" is no test of the system {}; its tests are {}",
+                trial.test,
+                system.id,
+                known.join(", ")
+            ),
+        )
+    })
+}
+
+/// A trial's photo as a shot: as the job lists it, or of the test's lamp.
+fn shot_of(job: &Job, trial: &Trial, test: &Test, photo: &Path, path: &Path) -> Result<Shot, Error> {
+    let Some(side) = test.lamp else {
+        return Err(Error::in_file(
+            path,
+            format!(
+                "the trial \"{}\" moves no lamp, so that photos cannot decide it; write moves = \"yes\" or \"no\"",
+                trial.test
+            ),
+        ));
+    };
+    match job.shot.iter().find(|shot| shot.photo == photo) {
+        None => Ok(Shot::of(photo, side)),
+        Some(shot) if shot.lamp == side => Ok(shot.clone()),
+        Some(shot) => Err(Error::in_file(
+            path,
+            format!(
+                "the trial \"{}\" is of the {side} lamp, and its photo {} is listed as a [[shot]] of the {} lamp",
+                trial.test,
+                photo.display(),
+                shot.lamp
+            ),
+        )),
+    }
+}
+
 fn photos(trial: &Trial) -> impl Iterator<Item = &PathBuf> {
     trial.still.iter().chain(&trial.driven)
 }
 
 /// Whether a shot says how the beam followed the control before the repair.
 fn counts(shot: &Shot) -> bool {
-    shot.position.is_some() && shot.vacuum.is_none() && shot.stage != Some(Stage::After)
+    shot.position.is_some() && !shot.is_pumped() && shot.stage != Some(Stage::After)
 }
 
 /// Whether a shot can be part of the readings that stand for a test.
@@ -124,8 +134,7 @@ fn stands_for_a_test(system: &System, shot: &Shot) -> bool {
 }
 
 /// Whether the job lists photos at positions of the range control, before the repair, that can stand for a test.
-#[must_use]
-pub fn has_positions(system: &System, job: &Job) -> bool {
+pub(crate) fn has_positions(system: &System, job: &Job) -> bool {
     job.shot.iter().any(|shot| stands_for_a_test(system, shot))
 }
 
@@ -154,12 +163,10 @@ pub fn evidence_of(system: &System, job: &Job, positions: bool, readings: &[Shot
         if let Some(moves) = trial.moves {
             let one = Evidence::written(system, test, moves, origin);
             if one.outcome() != moves {
-                found.warnings.push(format!(
-                    "trial {}, {}: nothing can creep back while the engine keeps pulling; a beam that does not keep its \
-                     height counts as no",
-                    n + 1,
-                    trial.test
-                ));
+                found.warnings.push(Warning::CreepUnderEngine {
+                    trial: n + 1,
+                    test: trial.test.clone(),
+                });
             }
             found.evidence.push(one);
         } else if let (Some(still), Some(driven)) = (&trial.still, &trial.driven) {
@@ -205,14 +212,12 @@ fn from_photos(
     let vacuum_applied = system.tests[test].source == VacuumSource::Pump;
     let wrong_way = if system.vacuum_raises { percent } else { -percent };
     if vacuum_applied && wrong_way > WRONG_WAY_PERCENT {
-        found.warnings.push(format!(
-            "{}: from {} to {} the beam went {}, and in this system vacuum moves it the other way; were still and driven \
-             swapped?",
-            system.tests[test].id,
-            still.display(),
-            driven.display(),
-            if percent > 0.0 { "down" } else { "up" }
-        ));
+        found.warnings.push(Warning::TrialWrongWay {
+            test: system.tests[test].id.clone(),
+            still: still.clone(),
+            driven: driven.clone(),
+            down: percent > 0.0,
+        });
     }
     found
         .evidence
@@ -229,41 +234,42 @@ fn from_positions(system: &System, test: usize, readings: &[ShotReading], found:
         return;
     }
     if found.evidence.iter().any(|one| one.test == test) {
-        found.warnings.push(format!(
-            "{}: the job has a trial of it, so that the readings at positions are not counted as another",
-            asked.id
-        ));
+        found
+            .warnings
+            .push(Warning::PositionsBesideTrial { test: asked.id.clone() });
         return;
     }
-    // In the job's order; of several photos of a position the last, which is the one taken again.
-    let mut stops: Vec<(&str, &Aim)> = Vec::new();
+    // Of several photos of a position the last, which is the one taken again.
+    let mut aims: Vec<(&str, &Aim)> = Vec::new();
     for reading in readings.iter().filter(|r| r.shot.lamp == side && counts(&r.shot)) {
         if let (Some(position), Ok(measured)) = (&reading.shot.position, &reading.result) {
-            match stops.iter_mut().find(|(name, _)| name == position) {
+            match aims.iter_mut().find(|(name, _)| name == position) {
                 Some((_, aim)) => *aim = &measured.aim,
-                None => stops.push((position, &measured.aim)),
+                None => aims.push((position, &measured.aim)),
             }
         }
     }
-    match stops[..] {
+    in_order(&mut aims, |(position, _)| position);
+    match aims[..] {
         [(_, first), .., (_, last)] => {
             let (percent, sd_percent) = travel(first, last);
             found
                 .evidence
                 .push(Evidence::travel(system, test, percent, sd_percent, Origin::Positions));
         }
-        _ => found.warnings.push(format!(
-            "{}: the {side} lamp has no readings at two positions of the range control before the repair, so that none \
-             count as this test",
-            asked.id
-        )),
+        _ => found.warnings.push(Warning::TooFewPositions {
+            test: asked.id.clone(),
+            lamp: side,
+        }),
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::parse_toml;
+    use crate::aim::Common;
+    use crate::isolate::Observation;
+    use crate::record::{Lamp, Side, parse_toml};
 
     fn system() -> System {
         System::find("vacuum-cabin-control", Path::new(".")).unwrap()
@@ -311,7 +317,7 @@ mod tests {
         assert!(photos.shot[0].lamp_off.is_some(), "as its [[shot]] says");
         assert_eq!(
             (photos.shot[1].lamp, photos.shot[1].lamp_off.is_some()),
-            (crate::record::Side::Left, false)
+            (Side::Left, false)
         );
         // No photo is needed for what is written down.
         let written = self::job("[[trial]]\ntest = \"operate-right\"\nmoves = \"no\"\n");
@@ -328,12 +334,43 @@ mod tests {
         assert!(message.contains("a.jpg") && message.contains("right lamp"), "{message}");
     }
 
+    /// From the first position to the last, whatever the job's order, without photos that a pump drove.
+    #[test]
+    fn readings_at_positions_go_from_the_first_to_the_last() {
+        let read = |position: &str, percent: f64, sealed: bool| {
+            let shot = Shot {
+                position: Some(position.to_owned()),
+                sealed,
+                ..Shot::of(format!("{position}.jpg"), Side::Left)
+            };
+            let aim = Aim::made_with(percent, 0.01, Common::default());
+            ShotReading::made(shot, Lamp::of(Side::Left, 650.0, -560.0, 10_000.0), aim, None)
+        };
+        let readings = [
+            read("2", 1.7, false),
+            read("0", 1.0, false),
+            read("1", 1.4, false),
+            read("3", 1.9, true),
+        ];
+        let found = evidence_of(&system(), &job(""), true, &readings);
+        let [one] = found.evidence[..] else { panic!("{found:?}") };
+        let Observation::Travel { percent, .. } = one.seen else {
+            panic!("{one:?}")
+        };
+        assert!((percent - 0.7).abs() < 1e-12, "{percent}");
+    }
+
     #[test]
     fn a_written_trial_is_not_counted_again_from_positions() {
         let job = job("[[trial]]\ntest = \"operate-right\"\nmoves = \"no\"\n");
         let found = evidence_of(&system(), &job, true, &[]);
         assert_eq!(found.evidence.len(), 1);
-        let about = |id: &str, part: &str| found.warnings.iter().any(|w| w.contains(id) && w.contains(part));
+        let about = |id: &str, part: &str| {
+            found
+                .warnings
+                .iter()
+                .any(|w| w.to_string().contains(id) && w.to_string().contains(part))
+        };
         assert!(about("operate-right", "not counted as another"), "{:?}", found.warnings);
         assert!(
             about("operate-left", "no readings at two positions"),

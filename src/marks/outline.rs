@@ -76,7 +76,7 @@ fn without_straight_corners(corners: &[[i32; 2]]) -> Vec<[u8; 2]> {
 mod tests {
     use super::*;
 
-    /// The slow, obvious twin: is a cell's middle inside the outlines, by counting crossings of a ray to the left?
+    /// The slow, obvious reference: is a cell's middle inside the outlines, by counting crossings of a ray to the left?
     fn filled(loops: &[Vec<[u8; 2]>], column: usize, row: usize) -> bool {
         let [x, y] = [column as f64 + 0.5, row as f64 + 0.5];
         let crossings = loops

@@ -1,7 +1,9 @@
 //! Photos of one view with different exposures, merged in linear light: the longest shows the dark side out of the
 //! camera's noise, the shortest the bright side below full scale.
 
+use super::srgb::BLACK_SLOPE;
 use super::{CLIPPED_CODE, Luminance, Photo};
+use crate::fit::median_high;
 use nalgebra::{Matrix3, Vector3};
 use rayon::prelude::*;
 
@@ -10,19 +12,19 @@ use rayon::prelude::*;
 /// these nearly the least noise.
 const FULL_WELL_ELECTRONS: f64 = 5000.0;
 const READ_NOISE_ELECTRONS: f64 = 3.0;
-/// One step of an 8-bit sRGB code near black (IEC 61966-2-1: 1/12.92 of the code), which JPEG may be off by. Higher up
-/// the steps grow, but stay below the shot noise.
-const BLACK_STEP: f64 = 1.0 / (255.0 * 12.92);
+/// One step of an 8-bit sRGB code near black, which JPEG may be off by. Higher up the steps grow, but stay below the shot
+/// noise.
+const BLACK_STEP: f64 = 1.0 / (255.0 * BLACK_SLOPE);
 /// From this code on a photo counts less and less, down to nothing where it is clipped: its noise is cut off at full
-/// scale, which would drag a mean down.
+/// scale, which would drag a mean down (our choice, no source).
 const RAMP_CODE: u8 = 231;
 /// Below the second of these lights (about code 10) a photo counts less and less, down to nothing at the first (code 3):
-/// the camera cuts its noise off at black, which drags a mean up.
+/// the camera cuts its noise off at black, which drags a mean up (our choice, no source).
 const BLACK_RAMP: [f64; 2] = [0.0009, 0.003];
 
 /// One photo of a bracket.
 #[derive(Debug, Clone, Copy)]
-pub struct Bracket<'a> {
+pub(crate) struct Bracket<'a> {
     /// The photo.
     pub photo: &'a Photo,
     /// Its luminance over that of the base photo at the same place of the view: how much longer it was exposed.
@@ -33,7 +35,7 @@ pub struct Bracket<'a> {
 
 /// Photos of a bracket as one.
 #[derive(Debug, Clone)]
-pub struct Merged {
+pub(crate) struct Merged {
     /// The merged photo, with the base photo's pixels, digest and capture. Only pixels that every photo clips are
     /// clipped, and 1 is no longer full scale: see `scale`.
     pub photo: Photo,
@@ -44,7 +46,7 @@ pub struct Merged {
 
 /// What one photo shows of one place.
 #[derive(Debug, Clone, Copy)]
-struct Seen {
+struct PlaceLight {
     light: f64,
     highest_code: u8,
     clipped: bool,
@@ -52,11 +54,11 @@ struct Seen {
 
 impl Bracket<'_> {
     /// What this photo shows at pixel (`column`, `row`) of the base photo; `None` outside of this photo.
-    fn seen(&self, column: usize, row: usize) -> Option<Seen> {
+    fn seen(&self, column: usize, row: usize) -> Option<PlaceLight> {
         let (photo, width_px) = (self.photo, self.photo.luminance.width_px);
         let Some(from_base) = &self.from_base else {
             let i = row * width_px + column;
-            return Some(Seen {
+            return Some(PlaceLight {
                 light: f64::from(photo.luminance.values[i]),
                 highest_code: photo.highest_code[i],
                 clipped: photo.clipped[i],
@@ -67,7 +69,7 @@ impl Bracket<'_> {
         let light = photo.luminance.at(x_px, y_px)?;
         let i = y_px as usize * width_px + x_px as usize;
         let four = [i, i + 1, i + width_px, i + width_px + 1];
-        Some(Seen {
+        Some(PlaceLight {
             light,
             highest_code: four.map(|i| photo.highest_code[i]).into_iter().max().unwrap_or(0),
             clipped: four.iter().any(|&i| photo.clipped[i]),
@@ -96,7 +98,7 @@ fn weight(light: f64, ratio: f64, highest_code: u8) -> f64 {
 
 /// Light of one place in the base photo's unit, and whether every photo is clipped there. `seen` runs from the longest
 /// exposure to the shortest, each with its ratio.
-fn combine(seen: &[(Seen, f64)]) -> (f64, bool) {
+fn combine(seen: &[(PlaceLight, f64)]) -> (f64, bool) {
     let open = || seen.iter().filter(|(s, _)| !s.clipped);
     // The longest photo that is well below full scale has the least noise.
     let first = open()
@@ -124,7 +126,7 @@ const BRIGHTEST: f64 = 0.98;
 /// Merges photos; the first is the base (its `ratio` 1, its `from_base` `None`). Photos without `from_base` must have
 /// the base photo's size. `None` for an empty list, or where such a photo's size differs.
 #[must_use]
-pub fn merge(brackets: &[Bracket<'_>]) -> Option<Merged> {
+pub(crate) fn merge(brackets: &[Bracket<'_>]) -> Option<Merged> {
     let base = brackets.first()?.photo;
     let (width_px, height_px) = (base.luminance.width_px, base.luminance.height_px);
     let sizes_fit = brackets.iter().all(|b| {
@@ -176,7 +178,7 @@ pub fn merge(brackets: &[Bracket<'_>]) -> Option<Merged> {
 
 /// What two photos of one view show of each other's exposure.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Comparison {
+pub(crate) struct Comparison {
     /// Median over the places that both show well: the other photo's luminance over the base photo's.
     pub ratio: f64,
     /// The same over the darker and the brighter half of those places. They differ where a tone curve was applied or
@@ -190,7 +192,7 @@ pub struct Comparison {
 
 /// How far one picture lies off another. Only good to tell nothing from something: large shifts come out too small.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Shift {
+pub(crate) struct Shift {
     /// Right and down, px.
     pub px: [f64; 2],
     /// One standard deviation of each, px, from how the blocks scatter.
@@ -205,9 +207,9 @@ impl Shift {
     }
 }
 
-/// Side of the blocks that two photos are compared on, px: their means hold little noise.
+/// Side of the blocks that two photos are compared on, px: their means hold little noise (our choice, no source).
 const BLOCK_PX: usize = 8;
-/// Blocks that a comparison needs.
+/// Blocks that a comparison needs (our choice, no source).
 const LEAST_BLOCKS: usize = 50;
 /// Least light of a block, of full scale, to be well exposed (code 12), and to be of use at all (code 3: where noise cut
 /// off at black lifts the mean by a per cent).
@@ -215,7 +217,7 @@ const LEAST_LIGHT: [f64; 2] = [0.0037, 0.001];
 
 /// Compares a photo with the base photo. `None` where hardly a place is exposed in both.
 #[must_use]
-pub fn compare(base: &Photo, other: &Bracket<'_>) -> Option<Comparison> {
+pub(crate) fn compare(base: &Photo, other: &Bracket<'_>) -> Option<Comparison> {
     let blocks = Blocks::new(base, other);
     LEAST_LIGHT.iter().enumerate().find_map(|(n, &least_light)| {
         let mut pairs: Vec<[f64; 2]> = blocks
@@ -231,13 +233,12 @@ pub fn compare(base: &Photo, other: &Bracket<'_>) -> Option<Comparison> {
         pairs.sort_by(|a, b| (a[0] * a[1]).total_cmp(&(b[0] * b[1])));
         let median_ratio = |pairs: &[[f64; 2]]| {
             let mut ratios: Vec<f64> = pairs.iter().map(|pair| pair[1] / pair[0]).collect();
-            let middle = ratios.len() / 2;
-            *ratios.select_nth_unstable_by(middle, f64::total_cmp).1
+            median_high(&mut ratios)
         };
         let (darker, brighter) = pairs.split_at(pairs.len() / 2);
         Some(Comparison {
-            ratio: median_ratio(&pairs),
-            halves: [median_ratio(darker), median_ratio(brighter)],
+            ratio: median_ratio(&pairs)?,
+            halves: [median_ratio(darker)?, median_ratio(brighter)?],
             well_exposed: n == 0,
             shift: blocks.shift(least_light),
         })
@@ -281,7 +282,8 @@ impl Blocks {
     /// Shift of the other photo by least squares on ln light and its slope (B. Lucas and T. Kanade, IJCAI 1981, from
     /// memory), over the blocks brighter than `least_light` all round, each by its noise.
     fn shift(&self, least_light: f64) -> Option<Shift> {
-        /// Scatter of ln light that noise does not explain: the wall's texture between the block's pixels.
+        /// Scatter of ln light that noise does not explain: the wall's texture between the block's pixels (our choice, no
+        /// source).
         const TEXTURE_SD: f64 = 0.02;
         let ln = |index: usize| {
             self.means
@@ -428,8 +430,8 @@ mod tests {
         assert!(merged.photo.luminance.values.iter().all(|&v| v < 0.0013));
     }
 
-    /// A plain loop over the pixels, after the definition: the weighted mean of what is not clipped.
-    fn slow_merge(brackets: &[Bracket<'_>]) -> (Vec<f64>, Vec<bool>) {
+    /// Reference implementation, a plain loop over the pixels, after the definition: the weighted mean of what is not clipped.
+    fn reference_merge(brackets: &[Bracket<'_>]) -> (Vec<f64>, Vec<bool>) {
         let base = brackets[0].photo;
         let (mut lights, mut all_clipped) = (Vec::new(), Vec::new());
         for y in 0..base.luminance.height_px {
@@ -505,12 +507,15 @@ mod tests {
             at_base(&short, 1.0 / 6.0),
         ];
         let merged = merge(&brackets).unwrap();
-        let (lights, clipped) = slow_merge(&brackets);
+        let (lights, clipped) = reference_merge(&brackets);
         assert_eq!(merged.photo.clipped, clipped);
         assert!(clipped.iter().any(|&c| c) || lights.iter().all(|&l| l < 6.0));
-        for (fast, slow) in merged.photo.luminance.values.iter().zip(&lights) {
+        for (fast, reference) in merged.photo.luminance.values.iter().zip(&lights) {
             let fast = f64::from(*fast) / merged.scale;
-            assert!((fast - slow).abs() <= 1e-6 * slow.max(1e-3), "{fast} against {slow}");
+            assert!(
+                (fast - reference).abs() <= 1e-6 * reference.max(1e-3),
+                "{fast} against {reference}"
+            );
         }
     }
 

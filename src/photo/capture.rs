@@ -163,6 +163,13 @@ impl Capture {
     }
 }
 
+/// How much longer `lit` was exposed than `off`: time × ISO / f-number². `None` where EXIF does not tell for both.
+pub(crate) fn exposure_ratio(lit: &Capture, off: &Capture) -> Option<f64> {
+    let amount = |c: &Capture| Some(c.exposure_s? * f64::from(c.iso?) / c.f_number?.powi(2));
+    let ratio = amount(lit)? / amount(off)?;
+    (ratio.is_finite() && ratio > 0.0).then_some(ratio)
+}
+
 /// Seconds since 1970-01-01T00:00:00 of a time as [`iso_time`] writes it (POSIX.1, "seconds since the Epoch", formula
 /// from memory).
 fn clock_s(iso: &str) -> Option<i64> {
@@ -250,5 +257,18 @@ mod tests {
         assert_eq!(Capture::from_file(b"no photo"), Capture::default());
         let broken = b"\xff\xd8\xff\xe1\x00\x10Exif\0\0MM\0*\0\0\0\x08\xff\xff\xff\xd9";
         assert_eq!(Capture::from_file(broken).orientation, 1);
+    }
+
+    #[test]
+    fn exposure_ratio_is_time_times_speed_over_aperture_squared() {
+        let capture = |exposure_s, iso, f_number| Capture {
+            exposure_s: Some(exposure_s),
+            iso: Some(iso),
+            f_number: Some(f_number),
+            ..Capture::default()
+        };
+        let ratio = exposure_ratio(&capture(0.1, 200, 2.0), &capture(0.05, 100, 4.0)).unwrap();
+        assert!((ratio - 16.0).abs() < 1e-9, "{ratio}");
+        assert_eq!(exposure_ratio(&capture(0.1, 200, 2.0), &Capture::default()), None);
     }
 }

@@ -2,12 +2,16 @@
 
 mod bracket;
 mod capture;
+mod misfit;
 mod processing;
 mod srgb;
 
-pub use bracket::{Bracket, Comparison, Merged, Shift, compare, merge};
+pub(crate) use bracket::{Bracket, Comparison, Merged, compare, merge};
 pub use capture::Capture;
+pub(crate) use capture::exposure_ratio;
+pub use misfit::Misfit;
 pub use processing::Processing;
+pub(crate) use srgb::{LUMINANCE_WEIGHTS, linear_of_codes, srgb_from_linear_f32};
 pub use srgb::{linear_from_srgb, srgb_from_linear};
 
 use crate::refusal::{Reason, Refusal};
@@ -162,13 +166,8 @@ fn unreadable(message: impl Into<String>) -> Refusal {
     Refusal::new(Reason::UnreadablePhoto, message)
 }
 
-/// Weights of linear red, green and blue in the luminance (IEC 61966-2-1, from ITU-R BT.709 primaries).
-const LUMINANCE_WEIGHTS: [f32; 3] = [0.2126, 0.7152, 0.0722];
-
 fn luminance_of_codes(picture: &image::RgbImage) -> (Vec<f32>, Vec<u8>) {
-    let linear: Vec<f32> = (0..=255u8)
-        .map(|c| linear_from_srgb(f64::from(c) / 255.0) as f32)
-        .collect();
+    let linear = linear_of_codes();
     picture
         .pixels()
         .map(|pixel| {

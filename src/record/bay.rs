@@ -63,9 +63,14 @@ pub struct Sheet {
     pub y_mm: f64,
 }
 
-/// Where a file does not say how well the sheets were taped: what a tape measure and a steady hand reach.
+impl Marks {
+    /// Standard deviation of a sheet's place where a file gives none, mm: what a tape measure and a steady hand reach
+    /// (common practice, no source).
+    pub const POSITION_SD_MM: f64 = 1.5;
+}
+
 fn default_position_sd_mm() -> f64 {
-    1.5
+    Marks::POSITION_SD_MM
 }
 
 impl Bay {

@@ -5,7 +5,8 @@ use crate::error::Error;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
-/// A gauge that is read worse than this says nothing about a range adjuster, mbar.
+/// A gauge that is read worse than this says nothing about a range adjuster, mbar: the whole travel takes some 300 mbar
+/// (common practice, no source).
 const MOST_VACUUM_SD_MBAR: f64 = 200.0;
 
 /// The side of the road that the car is built for.
@@ -84,15 +85,6 @@ pub enum Moves {
     CreepsBack,
 }
 
-macro_rules! display_as_written {
-    ($($type:ty { $($variant:ident => $text:literal),+ })+) => {$(
-        impl std::fmt::Display for $type {
-            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-                f.pad(match self { $(Self::$variant => $text),+ })
-            }
-        }
-    )+};
-}
 display_as_written! {
     Traffic { Right => "right", Left => "left" }
     Pattern { KickUp => "kick-up", Step => "step", Flat => "flat" }
@@ -164,7 +156,7 @@ impl Default for AdjusterLimits {
     fn default() -> Self {
         Self {
             expected: Vec::new(),
-            least_travel_percent: default_least_travel_percent(),
+            least_travel_percent: LEAST_TRAVEL_PERCENT,
             left_right_limit_percent: None,
             vacuum_sd: default_vacuum_sd(),
         }
@@ -183,9 +175,12 @@ pub struct ExpectedTravel {
     pub tolerance_percent: f64,
 }
 
-/// A range adjuster's steps are several times as large, and a settling suspension or a shifted tripod hides less.
+/// Least travel that is of interest where the job sets none, per cent: a range adjuster's steps are several times as
+/// large, and a settling suspension or a shifted tripod hides less (common practice, no source).
+const LEAST_TRAVEL_PERCENT: f64 = 0.05;
+
 fn default_least_travel_percent() -> f64 {
-    0.05
+    LEAST_TRAVEL_PERCENT
 }
 
 /// What a hand pump's dial, divided every 20 mbar, can be read to (common practice, no source).
@@ -237,17 +232,24 @@ pub struct Lamp {
 }
 
 impl Lamp {
-    /// A lamp with its centre `centre_height_mm` up and `centre_x_mm` to the right of the bay's centre line, `distance_mm`
-    /// from the wall, measured as well as is usual.
+    /// Standard deviation of the height where none is given, mm: what a tape measure and a plumb line reach on a lamp whose
+    /// centre is marked on the lens (common practice, no source).
+    pub const HEIGHT_SD_MM: f64 = 2.0;
+    /// Standard deviation of the distance where none is given, mm: what a tape laid along the floor reaches over some metres
+    /// (common practice, no source).
+    pub const DISTANCE_SD_MM: f64 = 10.0;
+
+    /// A lamp with the usual uncertainties: height of its centre, its place to the right of the bay's centre line, and its
+    /// distance to the wall, mm.
     #[must_use]
     pub fn of(side: Side, centre_height_mm: f64, centre_x_mm: f64, distance_mm: f64) -> Self {
         Self {
             side,
             centre_height_mm,
-            centre_height_sd_mm: default_height_sd_mm(),
+            centre_height_sd_mm: Self::HEIGHT_SD_MM,
             centre_x_mm,
             distance_mm,
-            distance_sd_mm: default_distance_sd_mm(),
+            distance_sd_mm: Self::DISTANCE_SD_MM,
             mounting_height_mm: None,
         }
     }
@@ -259,14 +261,12 @@ impl Lamp {
     }
 }
 
-/// What a tape measure and a plumb line reach on a lamp whose centre is marked on the lens.
 fn default_height_sd_mm() -> f64 {
-    2.0
+    Lamp::HEIGHT_SD_MM
 }
 
-/// What a tape laid along the floor reaches over some metres.
 fn default_distance_sd_mm() -> f64 {
-    10.0
+    Lamp::DISTANCE_SD_MM
 }
 
 /// One photo of the beam.
@@ -393,76 +393,11 @@ impl Job {
     /// [`Error`] naming the key and the mend.
     pub fn check(&self, path: &Path) -> Result<(), Error> {
         check_schema(path, self.schema)?;
-        for (n, lamp) in self.lamp.iter().enumerate() {
-            let name = |key: &str| format!("{key} of the {} lamp", lamp.side);
-            check_range(
-                path,
-                &name("centre_height_mm"),
-                lamp.centre_height_mm,
-                -5_000.0,
-                5_000.0,
-            )?;
-            check_range(path, &name("centre_height_sd_mm"), lamp.centre_height_sd_mm, 0.0, 500.0)?;
-            check_range(path, &name("centre_x_mm"), lamp.centre_x_mm, -50_000.0, 50_000.0)?;
-            check_range(path, &name("distance_mm"), lamp.distance_mm, 500.0, 100_000.0)?;
-            check_range(path, &name("distance_sd_mm"), lamp.distance_sd_mm, 0.0, 5_000.0)?;
-            if let Some(height_mm) = lamp.mounting_height_mm {
-                check_range(path, &name("mounting_height_mm"), height_mm, 100.0, 5_000.0)?;
-            }
-            if self.lamp[..n].iter().any(|other| other.side == lamp.side) {
-                return Err(Error::in_file(
-                    path,
-                    format!(
-                        "the {} lamp is listed twice; keep one [[lamp]] for each side",
-                        lamp.side
-                    ),
-                ));
-            }
+        for n in 0..self.lamp.len() {
+            self.check_lamp(path, n)?;
         }
-        for (n, shot) in self.shot.iter().enumerate() {
-            if self.shot[..n].iter().any(|other| other.photo == shot.photo) {
-                return Err(Error::in_file(
-                    path,
-                    format!(
-                        "the photo {} is listed in two [[shot]] entries; each photo shows one state of the car, so one entry is wrong",
-                        shot.photo.display()
-                    ),
-                ));
-            }
-            if shot.lamp_off.as_ref() == Some(&shot.photo) {
-                return Err(Error::in_file(
-                    path,
-                    format!(
-                        "the shot {} has itself as lamp_off; give the photo taken with the lamp off",
-                        shot.photo.display()
-                    ),
-                ));
-            }
-            self.check_brackets(path, n)?;
-            if let Some(sd) = shot.vacuum_sd {
-                let name = format!("vacuum_sd (in mbar) of the shot {}", shot.photo.display());
-                check_range(path, &name, sd.mbar(), 0.0, MOST_VACUUM_SD_MBAR)?;
-                if shot.vacuum.is_none() {
-                    return Err(Error::in_file(
-                        path,
-                        format!(
-                            "the shot {} has vacuum_sd but no vacuum; add what the gauge showed, or take vacuum_sd out",
-                            shot.photo.display()
-                        ),
-                    ));
-                }
-            }
-            if self.lamp(shot.lamp).is_none() {
-                return Err(Error::in_file(
-                    path,
-                    format!(
-                        "the shot {} is of the {side} lamp, which has no [[lamp]] entry; add one with side = \"{side}\", its \
-                         centre_height_mm, centre_x_mm and distance_mm",
-                        shot.photo.display(),
-                        side = shot.lamp
-                    ),
-                ));
-            }
+        for n in 0..self.shot.len() {
+            self.check_shot(path, n)?;
         }
         for trial in &self.trial {
             match (trial.moves, &trial.still, &trial.driven) {
@@ -486,6 +421,67 @@ impl Job {
             }
             let [low_percent, high_percent] = mark.range_percent;
             check_range(path, "lamp_mark.range_percent", low_percent, -5.0, high_percent)?;
+        }
+        Ok(())
+    }
+
+    /// Checks lamp `n`.
+    fn check_lamp(&self, path: &Path, n: usize) -> Result<(), Error> {
+        let lamp = &self.lamp[n];
+        let range = |key: &str, value: f64, low: f64, high: f64| {
+            check_range(path, &format!("{key} of the {} lamp", lamp.side), value, low, high)
+        };
+        range("centre_height_mm", lamp.centre_height_mm, -5_000.0, 5_000.0)?;
+        range("centre_height_sd_mm", lamp.centre_height_sd_mm, 0.0, 500.0)?;
+        range("centre_x_mm", lamp.centre_x_mm, -50_000.0, 50_000.0)?;
+        range("distance_mm", lamp.distance_mm, 500.0, 100_000.0)?;
+        range("distance_sd_mm", lamp.distance_sd_mm, 0.0, 5_000.0)?;
+        if let Some(height_mm) = lamp.mounting_height_mm {
+            range("mounting_height_mm", height_mm, 100.0, 5_000.0)?;
+        }
+        if self.lamp[..n].iter().any(|other| other.side == lamp.side) {
+            return Err(Error::in_file(
+                path,
+                format!(
+                    "the {} lamp is listed twice; keep one [[lamp]] for each side",
+                    lamp.side
+                ),
+            ));
+        }
+        Ok(())
+    }
+
+    /// Checks shot `n`.
+    fn check_shot(&self, path: &Path, n: usize) -> Result<(), Error> {
+        let shot = &self.shot[n];
+        let photo = shot.photo.display();
+        let slip = |message: String| Err(Error::in_file(path, message));
+        if self.shot[..n].iter().any(|other| other.photo == shot.photo) {
+            return slip(format!(
+                "the photo {photo} is listed in two [[shot]] entries; each photo shows one state of the car, so one entry is wrong"
+            ));
+        }
+        if shot.lamp_off.as_ref() == Some(&shot.photo) {
+            return slip(format!(
+                "the shot {photo} has itself as lamp_off; give the photo taken with the lamp off"
+            ));
+        }
+        self.check_brackets(path, n)?;
+        if let Some(sd) = shot.vacuum_sd {
+            let name = format!("vacuum_sd (in mbar) of the shot {photo}");
+            check_range(path, &name, sd.mbar(), 0.0, MOST_VACUUM_SD_MBAR)?;
+            if shot.vacuum.is_none() {
+                return slip(format!(
+                    "the shot {photo} has vacuum_sd but no vacuum; add what the gauge showed, or take vacuum_sd out"
+                ));
+            }
+        }
+        if self.lamp(shot.lamp).is_none() {
+            return slip(format!(
+                "the shot {photo} is of the {side} lamp, which has no [[lamp]] entry; add one with side = \"{side}\", its \
+                 centre_height_mm, centre_x_mm and distance_mm",
+                side = shot.lamp
+            ));
         }
         Ok(())
     }

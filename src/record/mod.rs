@@ -3,8 +3,22 @@
 //! Each file is TOML; an unknown key is an error that names the key and the line, so that a typing slip can never
 //! be ignored silently.
 
+/// Writes each variant as its words.
+macro_rules! display_as_written {
+    ($($type:ty { $($variant:ident => $text:literal),+ $(,)? })+) => {$(
+        impl std::fmt::Display for $type {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.pad(match self { $(Self::$variant => $text),+ })
+            }
+        }
+    )+};
+}
+pub(crate) use display_as_written;
+
 mod bay;
 mod job;
+mod position;
+mod rounding;
 mod system;
 mod tolerance;
 mod vacuum;
@@ -14,11 +28,12 @@ pub use job::{
     AdjusterLimits, Branch, ExpectedTravel, Job, Lamp, LampMark, Moves, Pattern, Shot, Side, Stage, Traffic, Trial,
     Vehicle,
 };
+pub(crate) use position::{SETTING_POSITION, in_order, is_setting};
+pub(crate) use rounding::{Figure, Places, round};
 pub use system::{
-    Component, Costs, Fault, FaultKind, LeakSizes, MOST_COMPONENTS, MOST_TESTS, System, Test, UsualTravel,
-    VacuumSource, Watch, system_names,
+    Component, Costs, Fault, FaultKind, LeakSizes, System, Test, UsualTravel, VacuumSource, Watch, system_names,
 };
-pub use tolerance::{Band, ToleranceTable, table_names};
+pub use tolerance::{Band, ToleranceTable};
 pub use vacuum::{ParseVacuumError, Vacuum};
 
 use crate::error::Error;

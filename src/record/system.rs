@@ -3,6 +3,7 @@
 
 use super::{Side, check_range, check_schema};
 use crate::error::Error;
+use crate::warning::Warning;
 use include_dir::{Dir, include_dir};
 use serde::{Deserialize, Serialize};
 use std::path::Path;
@@ -12,9 +13,9 @@ use toml::Spanned;
 static SHIPPED: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/calibration/systems");
 
 /// Most tests that a system may have: the inference keeps one bit a test in a machine word.
-pub const MOST_TESTS: usize = 128;
+const MOST_TESTS: usize = 128;
 /// Most components: combinations of three grow with the cube.
-pub const MOST_COMPONENTS: usize = 100;
+const MOST_COMPONENTS: usize = 100;
 
 /// How a component can be at fault.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize, Serialize)]
@@ -28,13 +29,11 @@ pub enum FaultKind {
     Sticks,
 }
 
-impl std::fmt::Display for FaultKind {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.pad(match self {
-            Self::Leaks => "leaks",
-            Self::Blocked => "blocked",
-            Self::Sticks => "sticks",
-        })
+display_as_written! {
+    FaultKind {
+        Leaks => "leaks",
+        Blocked => "blocked",
+        Sticks => "sticks",
     }
 }
 
@@ -111,7 +110,7 @@ pub struct Test {
     /// Time it takes, minutes.
     pub minutes: f64,
     /// Probability that what is written down is not what a test done rightly shows.
-    pub botched: f64,
+    pub error_probability: f64,
     /// Working the driver's control is the whole test, so that readings of the job at its positions can stand for it.
     pub by_positions: bool,
 }
@@ -170,7 +169,7 @@ pub struct System {
     /// The tests, in the file's order.
     pub tests: Vec<Test>,
     /// What the file leaves to be wished for: components that no test can tell.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Warning>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -181,7 +180,8 @@ struct SystemFile {
     #[serde(default)]
     figures: String,
     vacuum_raises: bool,
-    #[serde(default = "default_botched")]
+    /// Probability that a trial is erroneous, for tests that give none.
+    #[serde(default = "default_error_probability")]
     botched: f64,
     #[serde(default = "default_leak")]
     leak: LeakSizes,
@@ -244,7 +244,7 @@ struct TestEntry {
 }
 
 /// From memory: of twenty tests one goes wrong or is written down wrongly.
-fn default_botched() -> f64 {
+fn default_error_probability() -> f64 {
     0.05
 }
 
@@ -341,8 +341,7 @@ impl Reader<'_> {
     fn system(&self, id: &str, file: SystemFile) -> Result<System, Error> {
         let path = self.path;
         check_schema(path, file.schema)?;
-        let botched = file.botched;
-        check_range(path, "botched", botched, 1e-6, 0.4)?;
+        check_range(path, "botched", file.botched, 1e-6, 0.4)?;
         check_range(path, "leak.small", file.leak.small, 0.0, 1.0)?;
         check_range(path, "leak.large", file.leak.large, 0.0, 1.0 - file.leak.small)?;
         check_range(path, "costs.check_minutes", file.costs.check_minutes, 0.0, 1e4)?;
@@ -380,7 +379,7 @@ impl Reader<'_> {
         let tests = file
             .test
             .into_iter()
-            .map(|entry| self.test(entry, &ids, &file.hazards, botched))
+            .map(|entry| self.test(entry, &ids, &file.hazards, file.botched))
             .collect::<Result<Vec<_>, _>>()?;
         let warnings = untold(&components, &tests);
         Ok(System {
@@ -483,7 +482,7 @@ impl Reader<'_> {
         })
     }
 
-    fn test(&self, entry: TestEntry, ids: &[String], hazards: &Hazards, botched: f64) -> Result<Test, Error> {
+    fn test(&self, entry: TestEntry, ids: &[String], hazards: &Hazards, of_all: f64) -> Result<Test, Error> {
         let id = entry.id.get_ref().clone();
         if entry.ask.trim().is_empty() {
             return Err(self.error(
@@ -499,8 +498,8 @@ impl Reader<'_> {
         }
         let needs = self.numbers(entry.needs.get_ref(), ids, &format!("needs of \"{id}\""))?;
         check_range(self.path, &format!("minutes of \"{id}\""), entry.minutes, 0.01, 1e4)?;
-        let botched = entry.botched.unwrap_or(botched);
-        check_range(self.path, &format!("botched of \"{id}\""), botched, 1e-6, 0.4)?;
+        let error_probability = entry.botched.unwrap_or(of_all);
+        check_range(self.path, &format!("botched of \"{id}\""), error_probability, 1e-6, 0.4)?;
         if entry.by_positions && entry.lamp.is_none() {
             return Err(self.error(
                 &entry.id.span(),
@@ -529,7 +528,7 @@ impl Reader<'_> {
             needs,
             source: entry.source,
             minutes: entry.minutes,
-            botched,
+            error_probability,
             by_positions: entry.by_positions,
         })
     }
@@ -559,24 +558,20 @@ impl Reader<'_> {
 }
 
 /// What no test can tell: components that none needs, and such as the same tests need.
-fn untold(components: &[Component], tests: &[Test]) -> Vec<String> {
+fn untold(components: &[Component], tests: &[Test]) -> Vec<Warning> {
     let needing: Vec<Vec<usize>> = (0..components.len())
         .map(|c| (0..tests.len()).filter(|&t| tests[t].needs.contains(&c)).collect())
         .collect();
     let mut warnings = Vec::new();
     for (c, component) in components.iter().enumerate() {
         if needing[c].is_empty() {
-            warnings.push(format!(
-                "no test needs the component \"{}\", so that none can tell whether it is at fault; add such a test, or take \
-                 the component out",
-                component.id
-            ));
-        } else if let Some(twin) = (0..c).find(|&other| needing[other] == needing[c]) {
-            warnings.push(format!(
-                "the components \"{}\" and \"{}\" are needed by the same tests, so that none can tell one from the other; \
-                 add a test that needs only one of them",
-                components[twin].id, component.id
-            ));
+            warnings.push(Warning::ComponentUntested {
+                component: component.id.clone(),
+            });
+        } else if let Some(alike) = (0..c).find(|&other| needing[other] == needing[c]) {
+            warnings.push(Warning::ComponentsAlike {
+                components: [components[alike].id.clone(), component.id.clone()],
+            });
         }
     }
     warnings
@@ -624,7 +619,7 @@ minutes = 3
         let system = parse(GOOD).unwrap();
         assert_eq!(system.tests[1].needs, [0, 1], "in the components' order");
         assert_eq!(system.tests[0].watch, Watch::Beam);
-        assert_eq!(system.tests[0].botched, 0.05);
+        assert_eq!(system.tests[0].error_probability, 0.05);
         assert!(system.warnings.is_empty(), "{:?}", system.warnings);
     }
 
@@ -671,17 +666,16 @@ minutes = 3
     #[test]
     fn a_component_that_no_test_can_tell_is_warned_of_by_name() {
         let untested = GOOD.replace("needs = [\"actuator\", \"hose\"]", "needs = [\"actuator\"]");
-        let warnings = parse(&untested).unwrap().warnings;
-        assert!(
-            warnings.len() == 1 && warnings[0].contains("\"hose\"") && warnings[0].contains("no test needs"),
-            "{warnings:?}"
-        );
+        let hose = "hose".to_owned();
+        let untold = Warning::ComponentUntested {
+            component: hose.clone(),
+        };
+        assert_eq!(parse(&untested).unwrap().warnings, [untold]);
         let alike = GOOD.replace("needs = [\"actuator\"]", "needs = [\"actuator\", \"hose\"]");
-        let warnings = parse(&alike).unwrap().warnings;
-        assert!(
-            warnings.len() == 1 && warnings[0].contains("\"hose\" and \"actuator\""),
-            "{warnings:?}"
-        );
+        let untold = Warning::ComponentsAlike {
+            components: [hose, "actuator".to_owned()],
+        };
+        assert_eq!(parse(&alike).unwrap().warnings, [untold]);
     }
 
     #[test]

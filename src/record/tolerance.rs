@@ -119,8 +119,7 @@ impl Row {
 }
 
 /// Names of the tables that the program carries, in alphabetical order.
-#[must_use]
-pub fn table_names() -> Vec<String> {
+fn table_names() -> Vec<String> {
     super::names_in(&SHIPPED)
 }
 

@@ -5,7 +5,8 @@
 //! differ from true degrees by less than 0.3 %. `x` is to the right and `y` up, from the beam's own axis; the elbow
 //! lies at (0, 0), so that a beam aimed 1 % down has its axis 1 % below the lamp's centre.
 
-use super::truth;
+use super::curve::sharpness_g;
+use crate::error::Error;
 use crate::record::{Pattern, Side, Traffic};
 use serde::{Deserialize, Serialize};
 
@@ -141,22 +142,22 @@ impl Beam {
     /// Settles the edge's width so that G on the scan at 2.5° of the beam in its own frame comes out as wanted.
     ///
     /// `grade_percent`: rise of the standing area towards the wall, which lifts the whole beam.
-    pub fn new(lamp: &MadeLamp, grade_percent: f64) -> Result<Self, String> {
+    pub fn new(lamp: &MadeLamp, grade_percent: f64) -> Result<Self, Error> {
         let mut beam = Self::with_width(lamp, 0.0, 0.0, 0.1);
         let mut g_at = |log_width: f64| {
             beam.width_deg = log_width.exp();
             let clean = |beta_deg: f64| beam.scan_log10_lx(2.5, beta_deg);
-            // A blurred edge is steepest some widths above its step, hence the range; a grid as coarse as this is enough
+            // A blurred edge is steepest some widths above its step, hence the range; steps as coarse as these are enough
             // because the drop over 0.1° has a broad top.
-            truth::sharpness_g(&clean, -1.0, 4.0, 0.01).unwrap_or(f64::NAN)
+            sharpness_g(&clean, -1.0, 4.0, 0.01).unwrap_or(f64::NAN)
         };
         let (mut low, mut high) = (0.002_f64.ln(), 3.0_f64.ln());
         let (most, least) = (g_at(low), g_at(high));
         if !(least..=most).contains(&lamp.sharpness_g) {
-            return Err(format!(
+            return Err(Error::asked(format!(
                 "sharpness_g = {} cannot be reached with these intensities: between {least:.3} and {most:.3} can",
                 lamp.sharpness_g
-            ));
+            )));
         }
         for _ in 0..35 {
             let middle = 0.5 * (low + high);
@@ -492,7 +493,7 @@ mod tests {
                         ..MadeLamp::default()
                     };
                     let beam = Beam::new(&lamp, 0.0).unwrap();
-                    let truth = truth::Truth::of(&beam, "a", 0.0, 0.0).unwrap();
+                    let truth = crate::render::truth::Truth::of(&beam, "a", 0.0, 0.0).unwrap();
                     assert!(
                         (truth.sharpness_g / wanted - 1.0).abs() < 0.02,
                         "{edge:?} {pattern}: {wanted} {truth:?}"
@@ -504,7 +505,12 @@ mod tests {
             sharpness_g: 2.9,
             ..MadeLamp::default()
         };
-        assert!(Beam::new(&out_of_reach, 0.0).unwrap_err().contains("sharpness_g"));
+        assert!(
+            Beam::new(&out_of_reach, 0.0)
+                .unwrap_err()
+                .to_string()
+                .contains("sharpness_g")
+        );
     }
 
     #[test]

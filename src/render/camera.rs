@@ -113,12 +113,6 @@ impl Pinhole {
         }
     }
 
-    /// Focal length in pixels.
-    #[must_use]
-    pub fn focal_px(&self) -> f64 {
-        self.focal_px
-    }
-
     /// The lens, wall frame, mm.
     #[must_use]
     pub fn position_mm(&self) -> [f64; 3] {
@@ -199,7 +193,7 @@ mod tests {
             ..Camera::default()
         };
         let pinhole = Pinhole::new(&camera, [0.0, 0.0]);
-        assert!((pinhole.focal_px() - 3_004.627).abs() < 0.001);
+        assert!((pinhole.focal_px - 3_004.627).abs() < 0.001);
         let [x_px, y_px] = pinhole.project([400.0, 1_100.0, 0.0]).unwrap();
         assert!((x_px - (1_999.5 + 300.462_7)).abs() < 0.001, "{x_px}");
         assert!((y_px - (1_499.5 - 200.308_5)).abs() < 0.001, "up is up: {y_px}");

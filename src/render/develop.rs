@@ -2,13 +2,15 @@
 
 use super::camera::Camera;
 use super::scene::Exposure;
+use crate::fit::ranked;
 use crate::photo::linear_from_srgb;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 use rayon::prelude::*;
 
-/// Below this many electrons the shot noise is drawn as a Poisson number, above it as a normal one.
+/// Below this many electrons the shot noise is drawn as a Poisson number, above it as a normal one (common
+/// practice, no source).
 const POISSON_BELOW_ELECTRONS: f64 = 20.0;
 
 /// Blurs by defocus and motion, and adds the veil, in place.
@@ -104,11 +106,8 @@ fn between(values: &[f32], width: usize, height: usize, x: f64, y: f64) -> f64 {
 
 /// The value that a share of `values` does not exceed.
 pub(super) fn percentile(values: &mut [f32], share: f64) -> f64 {
-    if values.is_empty() {
-        return 0.0;
-    }
-    let rank = (((values.len() - 1) as f64) * share).round() as usize;
-    f64::from(*values.select_nth_unstable_by(rank, f32::total_cmp).1)
+    let rank = (values.len().saturating_sub(1) as f64 * share).round() as usize;
+    ranked(values, rank).map_or(0.0, f64::from)
 }
 
 /// Finds the 8-bit code of a linear value exactly, without a power for every pixel.

@@ -2,6 +2,7 @@
 
 use super::scene::{ExifText, Exposure};
 use super::{NoTruth, Picture, Truth};
+use crate::error::Error;
 use exif::experimental::Writer;
 use exif::{Field, In, Rational, Tag, Value};
 use image::codecs::jpeg::JpegEncoder;
@@ -9,6 +10,7 @@ use image::{ExtendedColorType, ImageEncoder};
 
 /// What the photo says of itself, in the EXIF fields for it.
 pub(super) const MADE_BY: &str = concat!("beamfall ", env!("CARGO_PKG_VERSION"), " render");
+const MADE_PHOTO: &str = "the made photo";
 const DESCRIPTION: &str = "Made photo: drawn by a program, not taken by a camera";
 
 /// The picture as a JPEG file with EXIF data, its pixels stored as the orientation says.
@@ -18,17 +20,18 @@ pub(super) fn jpeg(
     exposure: &Exposure,
     focal_35mm: f64,
     full_scale_lx: f64,
-) -> Result<Vec<u8>, String> {
+) -> Result<Vec<u8>, Error> {
     let (width, height, rgb) = stored(picture, exif.orientation);
     let mut bytes = Vec::new();
     let mut encoder = JpegEncoder::new_with_quality(&mut bytes, exposure.jpeg_quality);
+    let exif = exif_bytes(exif, exposure, focal_35mm, full_scale_lx).map_err(|e| Error::make("EXIF data", e))?;
     encoder
-        .set_exif_metadata(exif_bytes(exif, exposure, focal_35mm, full_scale_lx).map_err(|e| e.to_string())?)
-        .map_err(|e| e.to_string())?;
-    let side = |px: usize| u32::try_from(px).map_err(|e| e.to_string());
+        .set_exif_metadata(exif)
+        .map_err(|e| Error::make("EXIF data", e))?;
+    let side = |px: usize| u32::try_from(px).map_err(|e| Error::make(MADE_PHOTO, e));
     encoder
         .write_image(&rgb, side(width)?, side(height)?, ExtendedColorType::Rgb8)
-        .map_err(|e| e.to_string())?;
+        .map_err(|e| Error::make(MADE_PHOTO, e))?;
     Ok(bytes)
 }
 

@@ -7,6 +7,7 @@
 
 mod beam;
 mod camera;
+mod curve;
 mod develop;
 mod file;
 mod raster;
@@ -16,22 +17,26 @@ mod truth;
 
 pub use beam::{EdgeKind, MadeLamp};
 pub use camera::{Camera, Pinhole};
-pub use scene::{Ambient, ExifText, Exposure, Photo, Scene};
-pub use surface::{MadeSheet, Paper, Wall, WallKind};
-pub use truth::{NoTruth, Truth, TruthElbow};
+#[cfg(test)]
+pub(crate) use scene::Ambient;
+pub use scene::{Exposure, Photo, Scene};
+#[cfg(test)]
+pub(crate) use surface::Wall;
+pub use surface::{MadeSheet, WallKind};
+pub use truth::{NoTruth, Truth};
 
 use crate::error::Error;
 use beam::Beam;
-use scene::View;
+use scene::SettledPhoto;
 use std::path::{Path, PathBuf};
 use surface::Surface;
 
-/// Every how many-th pixel the exposure is metered on.
+/// Every how many-th pixel the exposure is metered on (our choice, no source).
 const METER_STRIDE: usize = 4;
 
 /// A drawn picture, upright.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Picture {
+struct Picture {
     /// Width, px.
     pub width: usize,
     /// Height, px.
@@ -41,73 +46,65 @@ pub struct Picture {
 }
 
 impl Scene {
-    /// Draws the first photo.
-    ///
-    /// # Errors
-    /// A message where the scene cannot be ([`Scene::check`]).
-    pub fn draw(&self) -> Result<Picture, String> {
-        self.draw_photo(0)
-    }
-
     /// Draws photo `index`, counted from 0.
-    ///
-    /// # Errors
-    /// A message where the scene cannot be ([`Scene::check`]) or has no such photo.
-    pub fn draw_photo(&self, index: usize) -> Result<Picture, String> {
+    #[cfg(test)]
+    fn draw_photo(&self, index: usize) -> Result<Picture, Error> {
         self.check()?;
-        let (picture, _) = self.draw_view(index, &self.view(index)?)?;
+        let (picture, _) = self.draw_settled(index, &self.settled(index)?)?;
         Ok(picture)
     }
 
     /// The first photo as the bytes of a JPEG file.
     ///
     /// # Errors
-    /// As [`Scene::draw`].
-    pub fn jpeg(&self) -> Result<Vec<u8>, String> {
+    /// [`Error`] where the scene cannot be ([`Scene::check`]).
+    #[cfg(test)]
+    pub fn jpeg(&self) -> Result<Vec<u8>, Error> {
         self.check()?;
         self.jpeg_of(0)
     }
 
     /// Photo `index` as the bytes of a JPEG file, of a scene that was checked.
-    pub(crate) fn jpeg_of(&self, index: usize) -> Result<Vec<u8>, String> {
-        let view = self.view(index)?;
-        let (picture, full_scale_lx) = self.draw_view(index, &view)?;
+    pub(crate) fn jpeg_of(&self, index: usize) -> Result<Vec<u8>, Error> {
+        let photo = self.settled(index)?;
+        let (picture, full_scale_lx) = self.draw_settled(index, &photo)?;
         file::jpeg(
             &picture,
-            &view.exif,
-            &view.exposure,
-            view.camera.focal_35mm,
+            &photo.exif,
+            &photo.exposure,
+            photo.camera.focal_35mm,
             full_scale_lx,
         )
     }
 
     /// The light of photo `index` before the lens blurs it, one value a pixel, row by row: the illuminance, lx, on a
     /// perfect diffuser that would look as bright.
-    ///
-    /// # Errors
-    /// As [`Scene::draw_photo`].
-    pub fn light_lx(&self, index: usize) -> Result<Vec<f32>, String> {
+    #[cfg(test)]
+    fn light_lx(&self, index: usize) -> Result<Vec<f32>, Error> {
         self.check()?;
-        let view = self.view(index)?;
-        Ok(self.raster(&view, &self.surface(), view.lamp_on).light_lx(1))
+        let photo = self.settled(index)?;
+        Ok(self.raster(&photo, &self.surface(), photo.lamp_on).light_lx(1))
     }
 
     /// The camera of photo `index` as it stands.
     ///
     /// # Errors
-    /// As [`Scene::draw_photo`].
-    pub fn pinhole(&self, index: usize) -> Result<Pinhole, String> {
-        Ok(Pinhole::new(&self.view(index)?.camera, self.middle_of_marks_mm()))
+    /// [`Error`] where the scene has no such photo, or it cannot be.
+    pub(crate) fn pinhole(&self, index: usize) -> Result<Pinhole, Error> {
+        Ok(Pinhole::new(&self.settled(index)?.camera, self.middle_of_marks_mm()))
     }
 
     /// What all photos show, lamp by lamp; a photo with its lamps off has no entry.
     ///
     /// # Errors
-    /// A message where the scene cannot be, or a cut-off does not fall on the wall where it is read.
-    pub fn truth(&self) -> Result<Vec<Truth>, String> {
+    /// [`Error`] where the scene cannot be, or a cut-off does not fall on the wall where it is read.
+    pub fn truth(&self) -> Result<Vec<Truth>, Error> {
         let (truths, without) = self.truth_and_gaps()?;
         match without.first() {
-            Some(gap) => Err(format!("{}, {} lamp: {}", gap.photo, gap.lamp, gap.reason)),
+            Some(gap) => Err(Error::asked(format!(
+                "{}, {} lamp: {}",
+                gap.photo, gap.lamp, gap.reason
+            ))),
             None => Ok(truths),
         }
     }
@@ -115,19 +112,19 @@ impl Scene {
     /// As [`Scene::truth`], with the lit lamps whose cut-off does not fall on the wall set apart.
     ///
     /// # Errors
-    /// A message where the scene cannot be.
-    pub fn truth_and_gaps(&self) -> Result<(Vec<Truth>, Vec<NoTruth>), String> {
+    /// [`Error`] where the scene cannot be.
+    pub fn truth_and_gaps(&self) -> Result<(Vec<Truth>, Vec<NoTruth>), Error> {
         self.check()?;
         let (mut truths, mut without) = (Vec::new(), Vec::new());
         for index in 0..self.photo_count() {
-            let view = self.view(index)?;
-            for beam in view.beams.iter().filter(|_| view.lamp_on) {
-                match Truth::of(beam, &view.file, self.wall.floor_y_mm, self.bay.grade_percent) {
-                    Ok(truth) => truths.push(truth),
-                    Err(reason) => without.push(NoTruth {
-                        photo: view.file.clone(),
+            let photo = self.settled(index)?;
+            for beam in photo.beams.iter().filter(|_| photo.lamp_on) {
+                match Truth::of(beam, &photo.file, self.wall.floor_y_mm, self.bay.grade_percent) {
+                    Some(truth) => truths.push(truth),
+                    None => without.push(NoTruth {
+                        photo: photo.file.clone(),
                         lamp: beam.lamp.side,
-                        reason,
+                        reason: truth::NO_EDGE.to_owned(),
                     }),
                 }
             }
@@ -139,30 +136,30 @@ impl Scene {
         Surface::new(&self.wall, &self.paper, &self.bay, &self.sheet, self.seed)
     }
 
-    fn raster<'a>(&self, view: &'a View, surface: &'a Surface, lit: bool) -> raster::Raster<'a> {
-        let beams: &[Beam] = if lit { &view.beams } else { &[] };
+    fn raster<'a>(&self, photo: &'a SettledPhoto, surface: &'a Surface, lit: bool) -> raster::Raster<'a> {
+        let beams: &[Beam] = if lit { &photo.beams } else { &[] };
         raster::Raster {
             surface,
             beams,
-            ambient_lx: view.ambient_lx,
-            pinhole: Pinhole::new(&view.camera, self.middle_of_marks_mm()),
-            vignetting: view.camera.vignetting,
-            width_px: view.camera.width_px,
-            height_px: view.camera.height_px,
+            ambient_lx: photo.ambient_lx,
+            pinhole: Pinhole::new(&photo.camera, self.middle_of_marks_mm()),
+            vignetting: photo.camera.vignetting,
+            width_px: photo.camera.width_px,
+            height_px: photo.camera.height_px,
         }
     }
 
     /// The illuminance on a perfect diffuser that reaches full scale in a photo, lx, as metered with the lamps lit:
     /// a photo with the lamps off must be exposed as the lit ones are, to be taken away from them.
-    fn full_scale_lx(&self, view: &View, surface: &Surface) -> Result<f64, String> {
-        if let Some(full_scale_lx) = view.exposure.full_scale_lx {
+    fn full_scale_lx(&self, photo: &SettledPhoto, surface: &Surface) -> Result<f64, Error> {
+        if let Some(full_scale_lx) = photo.exposure.full_scale_lx {
             return Ok(full_scale_lx);
         }
         let first;
-        let metered = if view.own_exposure {
-            view
+        let metered = if photo.own_exposure {
+            photo
         } else {
-            first = self.view(0)?;
+            first = self.settled(0)?;
             if let Some(full_scale_lx) = first.exposure.full_scale_lx {
                 return Ok(full_scale_lx);
             }
@@ -174,15 +171,15 @@ impl Scene {
         Ok((bright_lx / metered.exposure.p997_of_full_scale).max(1e-6))
     }
 
-    fn draw_view(&self, index: usize, view: &View) -> Result<(Picture, f64), String> {
+    fn draw_settled(&self, index: usize, photo: &SettledPhoto) -> Result<(Picture, f64), Error> {
         let surface = self.surface();
-        let full_scale_lx = self.full_scale_lx(view, &surface)?;
-        let mut light_lx = self.raster(view, &surface, view.lamp_on).light_lx(1);
-        develop::through_lens(&mut light_lx, &view.camera);
-        let (width, height) = (view.camera.width_px, view.camera.height_px);
+        let full_scale_lx = self.full_scale_lx(photo, &surface)?;
+        let mut light_lx = self.raster(photo, &surface, photo.lamp_on).light_lx(1);
+        develop::through_lens(&mut light_lx, &photo.camera);
+        let (width, height) = (photo.camera.width_px, photo.camera.height_px);
         // Each photo has its own noise, and the whole series follows from the scene's seed.
         let noise_seed = self.seed.wrapping_mul(0x9e37_79b9_7f4a_7c15).wrapping_add(index as u64);
-        let rgb = develop::develop(&light_lx, width, full_scale_lx, &view.exposure, noise_seed);
+        let rgb = develop::develop(&light_lx, width, full_scale_lx, &photo.exposure, noise_seed);
         Ok((Picture { width, height, rgb }, full_scale_lx))
     }
 }
@@ -196,7 +193,7 @@ impl Scene {
 /// [`Error`] for a scene that cannot be read or drawn, or a file that cannot be written.
 pub fn render_file(scene_path: &Path, out: Option<&Path>) -> Result<Vec<PathBuf>, Error> {
     let scene = Scene::read(scene_path)?;
-    let fail = |message: String| Error::in_file(scene_path, message);
+    let fail = |error: Error| Error::in_file(scene_path, error.message());
     let folder = out.unwrap_or_else(|| scene_path.parent().unwrap_or(Path::new("")));
     let (truth, no_truth) = scene.truth_and_gaps().map_err(fail)?;
     let mut files = Vec::new();
@@ -210,7 +207,7 @@ pub fn render_file(scene_path: &Path, out: Option<&Path>) -> Result<Vec<PathBuf>
         truth: &truth,
         no_truth: &no_truth,
     };
-    let mut json = serde_json::to_vec_pretty(&file).map_err(|e| fail(e.to_string()))?;
+    let mut json = serde_json::to_vec_pretty(&file).map_err(|e| Error::make("the truth file", e))?;
     json.push(b'\n');
     let stem = scene_path.file_stem().and_then(|stem| stem.to_str()).unwrap_or("scene");
     files.push((folder.join(format!("{stem}.truth.json")), json));
@@ -283,7 +280,7 @@ mod tests {
             let mut scene = small();
             scene.exposure.jpeg_quality = 100;
             scene.exif.orientation = orientation;
-            let upright = scene.draw().unwrap();
+            let upright = scene.draw_photo(0).unwrap();
             let bytes = scene.jpeg().unwrap();
             let mut decoder = image::codecs::jpeg::JpegDecoder::new(std::io::Cursor::new(bytes)).unwrap();
             let turn = decoder.orientation().unwrap();
@@ -317,7 +314,7 @@ mod tests {
         };
         scene.photo = vec![photo(false), photo(true)];
         let surface = scene.surface();
-        let [off_lx, on_lx] = [0, 1].map(|n| scene.full_scale_lx(&scene.view(n).unwrap(), &surface).unwrap());
+        let [off_lx, on_lx] = [0, 1].map(|n| scene.full_scale_lx(&scene.settled(n).unwrap(), &surface).unwrap());
         assert_eq!(off_lx, on_lx);
         let [off, on] = [0, 1].map(|n| scene.draw_photo(n).unwrap());
         let brightest = |picture: &Picture| picture.rgb.iter().copied().max().unwrap();
@@ -340,7 +337,13 @@ mod tests {
             let mut scene = small();
             scene.exposure.p997_of_full_scale = p997;
             scene.exposure.tint = [1.0; 3];
-            let mut codes: Vec<f32> = scene.draw().unwrap().rgb.iter().map(|&code| f32::from(code)).collect();
+            let mut codes: Vec<f32> = scene
+                .draw_photo(0)
+                .unwrap()
+                .rgb
+                .iter()
+                .map(|&code| f32::from(code))
+                .collect();
             let linear = crate::photo::linear_from_srgb(develop::percentile(&mut codes, 0.997) / 255.0);
             let wanted = if clipped { 1.0 } else { 0.5 };
             assert!((linear / wanted - 1.0).abs() < 0.06, "{p997}: {linear}");

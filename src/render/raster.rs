@@ -221,15 +221,15 @@ mod tests {
         let scene = bare(vec![centred(Traffic::Right, Pattern::KickUp)], 0.3);
         let light_lx = scene.light_lx(0).unwrap();
         let pinhole = scene.pinhole(0).unwrap();
-        let view = scene.view(0).unwrap();
+        let photo = scene.settled(0).unwrap();
         for (x_px, y_px) in [(20, 60), (100, 86), (150, 70), (100, 95)] {
-            // The slow and obvious way: the mean over 20 × 20 places in the pixel, which is 22 mm wide here, about as
+            // Reference implementation: the mean over 20 × 20 places in the pixel, which is 22 mm wide here, about as
             // wide as the edge.
             let mut sum_lx = 0.0;
             for i in 0..400 {
                 let [du, dv] = [i % 20, i / 20].map(|n| (f64::from(n) + 0.5) / 20.0 - 0.5);
                 let [x_mm, y_mm] = pinhole.wall_point_mm(x_px as f64 + du, y_px as f64 + dv).unwrap();
-                sum_lx += 0.3 + view.beams[0].illuminance_lx([x_mm, y_mm, 0.0], [0.0, 0.0, 1.0]);
+                sum_lx += 0.3 + photo.beams[0].illuminance_lx([x_mm, y_mm, 0.0], [0.0, 0.0, 1.0]);
             }
             let ratio = f64::from(light_lx[y_px * 201 + x_px]) / (0.5 * sum_lx / 400.0);
             assert!((ratio - 1.0).abs() < 0.001, "{x_px} {y_px}: {ratio}");

@@ -71,6 +71,36 @@ impl Default for Exposure {
     }
 }
 
+impl Exposure {
+    /// As a photo has it.
+    fn of_photo(&self, photo: &Photo) -> Self {
+        let mut exposure = self.clone();
+        if let Some(p997) = photo.p997_of_full_scale {
+            exposure.p997_of_full_scale = p997;
+            exposure.full_scale_lx = None;
+        }
+        exposure.full_scale_lx = photo.full_scale_lx.or(exposure.full_scale_lx);
+        set(&mut exposure.tone_map, photo.tone_map);
+        set(&mut exposure.jpeg_quality, photo.jpeg_quality);
+        exposure
+    }
+}
+
+impl Camera {
+    /// As it stands for a photo.
+    fn of_photo(&self, photo: &Photo) -> Self {
+        let mut camera = self.clone();
+        let shift_mm = photo.camera_shift_mm.unwrap_or_default();
+        for (position_mm, shift_mm) in camera.position_mm.iter_mut().zip(shift_mm) {
+            *position_mm += shift_mm;
+        }
+        set(&mut camera.roll_deg, photo.roll_deg);
+        set(&mut camera.defocus_px, photo.defocus_px);
+        set(&mut camera.motion_px, photo.motion_px);
+        camera
+    }
+}
+
 /// What the photo's EXIF data says.
 #[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
 #[serde(default, deny_unknown_fields)]
@@ -150,7 +180,7 @@ pub struct Scene {
     /// Version of the file format.
     #[serde(default = "no_schema")]
     pub schema: u32,
-    /// Seed of everything that is drawn by lot.
+    /// Seed of everything that is drawn at random.
     pub seed: u64,
     /// The bay file, relative to the scene file; left out, [`Scene::bay`] is the built-in one with six sheets.
     #[serde(rename = "bay")]
@@ -197,7 +227,7 @@ fn built_in_bay() -> Bay {
         marks: Marks {
             family: "tag36h11".to_owned(),
             size_mm: 160.0,
-            position_sd_mm: 1.5,
+            position_sd_mm: Marks::POSITION_SD_MM,
             sheet: vec![
                 sheet(1, -1_600.0, 210.0),
                 sheet(2, -900.0, 220.0),
@@ -233,7 +263,7 @@ impl Default for Scene {
 
 /// One photo with everything settled that the scene and the photo say.
 #[derive(Debug, Clone)]
-pub(super) struct View {
+pub(super) struct SettledPhoto {
     pub file: String,
     /// The lamps as they are when lit.
     pub beams: Vec<Beam>,
@@ -263,7 +293,7 @@ impl Scene {
                 ..Photo::default()
             });
         }
-        scene.check().map_err(|message| Error::in_file(path, message))?;
+        scene.check().map_err(|error| Error::in_file(path, error.message()))?;
         Ok(scene)
     }
 
@@ -287,7 +317,7 @@ impl Scene {
     }
 
     /// Settles photo `index`.
-    pub(super) fn view(&self, index: usize) -> Result<View, String> {
+    pub(super) fn settled(&self, index: usize) -> Result<SettledPhoto, Error> {
         let plain = Photo {
             file: "scene.jpg".to_owned(),
             ..Photo::default()
@@ -296,117 +326,111 @@ impl Scene {
             Some(photo) => photo,
             None if index == 0 => &plain,
             None => {
-                return Err(format!(
+                return Err(Error::asked(format!(
                     "there is no photo {}: the scene has {}",
                     index + 1,
                     self.photo_count()
-                ));
+                )));
             }
         };
-        let mut beams = Vec::new();
-        for lamp in &self.lamp {
-            if photo.lit.as_ref().is_some_and(|lit| !lit.contains(&lamp.side)) {
-                continue;
-            }
-            let mut lamp = lamp.clone();
-            set(&mut lamp.inclination_percent, photo.inclination_percent);
-            set(&mut lamp.lateral_percent, photo.lateral_percent);
-            set(&mut lamp.tilt_deg, photo.tilt_deg);
-            set(&mut lamp.intensity_scale, photo.intensity_scale);
-            beams.push(Beam::new(&lamp, self.bay.grade_percent).map_err(|e| format!("{} lamp: {e}", lamp.side))?);
-        }
-        let ambient = photo.ambient.unwrap_or(self.ambient);
-        let dark_side_lx = self.lamp.first().map_or(0.0, |lamp| {
-            lamp.dark_cd * lamp.intensity_scale * 1e6 / (lamp.distance_mm * lamp.distance_mm)
-        });
-        let mut camera = self.camera.clone();
-        for (position_mm, shift_mm) in camera
-            .position_mm
-            .iter_mut()
-            .zip(photo.camera_shift_mm.unwrap_or_default())
-        {
-            *position_mm += shift_mm;
-        }
-        set(&mut camera.roll_deg, photo.roll_deg);
-        set(&mut camera.defocus_px, photo.defocus_px);
-        set(&mut camera.motion_px, photo.motion_px);
-        let mut exposure = self.exposure.clone();
-        if let Some(p997) = photo.p997_of_full_scale {
-            exposure.p997_of_full_scale = p997;
-            exposure.full_scale_lx = None;
-        }
-        exposure.full_scale_lx = photo.full_scale_lx.or(exposure.full_scale_lx);
-        set(&mut exposure.tone_map, photo.tone_map);
-        set(&mut exposure.jpeg_quality, photo.jpeg_quality);
+        let exposure = self.exposure.of_photo(photo);
         let mut exif = self.exif.clone();
         set(&mut exif.taken, photo.taken.clone());
         set(&mut exif.orientation, photo.orientation);
-        Ok(View {
+        Ok(SettledPhoto {
             file: photo.file.clone(),
-            beams,
+            beams: self.beams(photo)?,
             lamp_on: photo.lamp_on.unwrap_or(self.lamp_on),
-            ambient_lx: ambient.lx + ambient.of_dark_side * dark_side_lx,
-            camera,
+            ambient_lx: self.ambient_lx(photo),
+            camera: self.camera.of_photo(photo),
             own_exposure: exposure.each_photo || photo.p997_of_full_scale.is_some(),
             exposure,
             exif,
         })
     }
 
+    /// The beams of the lamps that are lit in a photo.
+    fn beams(&self, photo: &Photo) -> Result<Vec<Beam>, Error> {
+        let lit = |lamp: &&MadeLamp| photo.lit.as_ref().is_none_or(|lit| lit.contains(&lamp.side));
+        let beam = |lamp: &MadeLamp| {
+            let mut lamp = lamp.clone();
+            set(&mut lamp.inclination_percent, photo.inclination_percent);
+            set(&mut lamp.lateral_percent, photo.lateral_percent);
+            set(&mut lamp.tilt_deg, photo.tilt_deg);
+            set(&mut lamp.intensity_scale, photo.intensity_scale);
+            Beam::new(&lamp, self.bay.grade_percent).map_err(|e| e.within(format!("{} lamp", lamp.side)))
+        };
+        self.lamp.iter().filter(lit).map(beam).collect()
+    }
+
+    /// Illuminance of a photo that does not come from the lamps, lx.
+    fn ambient_lx(&self, photo: &Photo) -> f64 {
+        let ambient = photo.ambient.unwrap_or(self.ambient);
+        let dark_side_lx = self.lamp.first().map_or(0.0, |lamp| {
+            lamp.dark_cd * lamp.intensity_scale * 1e6 / (lamp.distance_mm * lamp.distance_mm)
+        });
+        ambient.lx + ambient.of_dark_side * dark_side_lx
+    }
+
     /// Checks what the types cannot.
     ///
     /// # Errors
-    /// A message that names the key, what is wrong with it and how to mend it.
-    pub fn check(&self) -> Result<(), String> {
+    /// [`Error`] that names the key, what is wrong with it and how to mend it.
+    pub fn check(&self) -> Result<(), Error> {
         if self.schema != SCHEMA {
-            return Err(format!(
+            return Err(Error::asked(format!(
                 "schema = {} is not known; write schema = {SCHEMA} in the scene's first line",
                 self.schema
-            ));
+            )));
         }
         self.check_surfaces()?;
         if self.lamp.len() > 2 {
-            return Err("more than two [[lamp]]: a car has a left and a right one".to_owned());
+            return Err(Error::asked("more than two [[lamp]]: a car has a left and a right one"));
         }
         for (n, lamp) in self.lamp.iter().enumerate() {
             if self.lamp[..n].iter().any(|other| other.side == lamp.side) {
-                return Err(format!(
+                return Err(Error::asked(format!(
                     "two [[lamp]] have side = \"{}\"; change one of them",
                     lamp.side
-                ));
+                )));
             }
             check_lamp(lamp)?;
         }
+        self.check_files()?;
+        for index in 0..self.photo_count() {
+            let photo = self.settled(index)?;
+            let wrap = |e: Error| e.within(photo.file.clone());
+            check_camera(&photo.camera).map_err(wrap)?;
+            check_exposure(&photo.exposure).map_err(wrap)?;
+            check_exif(&photo.exif).map_err(wrap)?;
+            within("ambient light (lx)", photo.ambient_lx, 0.0, 1e5).map_err(wrap)?;
+        }
+        Ok(())
+    }
+
+    fn check_files(&self) -> Result<(), Error> {
         for (n, photo) in self.photo.iter().enumerate() {
             let path = Path::new(&photo.file);
             let inside = path
                 .components()
                 .all(|part| matches!(part, std::path::Component::Normal(_)));
             if photo.file.is_empty() || !inside {
-                return Err(format!(
+                return Err(Error::asked(format!(
                     "[[photo]] file = \"{}\" cannot be: give a file name, inside the folder that the photos go to",
                     photo.file
-                ));
+                )));
             }
             if self.photo[..n].iter().any(|other| other.file == photo.file) {
-                return Err(format!(
+                return Err(Error::asked(format!(
                     "two [[photo]] have file = \"{}\"; give each its own",
                     photo.file
-                ));
+                )));
             }
-        }
-        for index in 0..self.photo_count() {
-            let view = self.view(index)?;
-            let wrap = |e: String| format!("{}: {e}", view.file);
-            check_camera(&view.camera).map_err(wrap)?;
-            check_exposure(&view.exposure).map_err(wrap)?;
-            check_exif(&view.exif).map_err(wrap)?;
-            within("ambient light (lx)", view.ambient_lx, 0.0, 1e5).map_err(wrap)?;
         }
         Ok(())
     }
 
-    fn check_surfaces(&self) -> Result<(), String> {
+    fn check_surfaces(&self) -> Result<(), Error> {
         let (paper, wall) = (&self.paper, &self.wall);
         within("paper.scale", paper.scale, 0.1, 10.0)?;
         within("paper.margin_modules", paper.margin_modules, 0.0, 8.0)?;
@@ -422,10 +446,10 @@ impl Scene {
         within("wall.floor_reflectance", wall.floor_reflectance, 0.0, 1.0)?;
         for sheet in &self.sheet {
             if !self.bay.marks.sheet.iter().any(|known| known.id == sheet.id) {
-                return Err(format!(
+                return Err(Error::asked(format!(
                     "[[sheet]] id = {} is not in the bay; give the id of one of its marks",
                     sheet.id
-                ));
+                )));
             }
             for (key, value) in [
                 ("dx_mm", sheet.dx_mm),
@@ -439,7 +463,7 @@ impl Scene {
     }
 }
 
-fn check_lamp(lamp: &MadeLamp) -> Result<(), String> {
+fn check_lamp(lamp: &MadeLamp) -> Result<(), Error> {
     for (key, value, low, high) in [
         ("centre_x_mm", lamp.centre_x_mm, -50_000.0, 50_000.0),
         ("centre_height_mm", lamp.centre_height_mm, -50_000.0, 50_000.0),
@@ -462,15 +486,15 @@ fn check_lamp(lamp: &MadeLamp) -> Result<(), String> {
         within(&format!("{} lamp: {key}", lamp.side), value, low, high)?;
     }
     if lamp.pattern == crate::record::Pattern::Step && lamp.kick_deg() < 1.0 {
-        return Err(format!(
+        return Err(Error::asked(format!(
             "{} lamp: a step needs kick_deg of 1 or more; 45 is usual",
             lamp.side
-        ));
+        )));
     }
     Ok(())
 }
 
-fn check_camera(camera: &Camera) -> Result<(), String> {
+fn check_camera(camera: &Camera) -> Result<(), Error> {
     for (key, value, low, high) in [
         ("position_mm (x)", camera.position_mm[0], -100_000.0, 100_000.0),
         ("position_mm (y)", camera.position_mm[1], -100_000.0, 100_000.0),
@@ -503,18 +527,20 @@ fn check_camera(camera: &Camera) -> Result<(), String> {
     }
     for (key, size_px) in [("width_px", camera.width_px), ("height_px", camera.height_px)] {
         if !(16..=20_000).contains(&size_px) {
-            return Err(format!(
+            return Err(Error::asked(format!(
                 "camera.{key} = {size_px} cannot be: between 16 and 20000 is expected"
-            ));
+            )));
         }
     }
     if camera.look_at_mm.is_some() && (camera.yaw_deg.is_some() || camera.pitch_deg.is_some()) {
-        return Err("camera.look_at_mm and camera.yaw_deg or pitch_deg are both given; drop one of them".to_owned());
+        return Err(Error::asked(
+            "camera.look_at_mm and camera.yaw_deg or pitch_deg are both given; drop one of them",
+        ));
     }
     Ok(())
 }
 
-fn check_exposure(exposure: &Exposure) -> Result<(), String> {
+fn check_exposure(exposure: &Exposure) -> Result<(), Error> {
     within("exposure.p997_of_full_scale", exposure.p997_of_full_scale, 1e-4, 1e4)?;
     within(
         "exposure.full_scale_lx",
@@ -534,30 +560,30 @@ fn check_exposure(exposure: &Exposure) -> Result<(), String> {
     Ok(())
 }
 
-fn check_exif(exif: &ExifText) -> Result<(), String> {
+fn check_exif(exif: &ExifText) -> Result<(), Error> {
     if !matches!(exif.orientation, 1 | 3 | 6 | 8) {
-        return Err(format!(
+        return Err(Error::asked(format!(
             "orientation = {} is not drawn; 1, 3, 6 and 8 are",
             exif.orientation
-        ));
+        )));
     }
     if !has_form(&exif.taken, "0000-00-00T00:00:00") {
-        return Err(format!(
+        return Err(Error::asked(format!(
             "taken = \"{}\" is no time; write it as \"2031-03-04T20:15:00\"",
             exif.taken
-        ));
+        )));
     }
     if !has_form(&exif.offset.replace('-', "+"), "+00:00") {
-        return Err(format!(
+        return Err(Error::asked(format!(
             "exif.offset = \"{}\" is none; write it as \"+01:00\"",
             exif.offset
-        ));
+        )));
     }
     for text in [&exif.make, &exif.model] {
         if !text.is_ascii() || text.contains('\0') {
-            return Err(format!(
+            return Err(Error::asked(format!(
                 "exif.make or exif.model = \"{text}\": EXIF takes ASCII text only"
-            ));
+            )));
         }
     }
     Ok(())
@@ -581,13 +607,13 @@ fn set<T>(value: &mut T, by: Option<T>) {
     }
 }
 
-fn within(key: &str, value: f64, low: f64, high: f64) -> Result<(), String> {
+fn within(key: &str, value: f64, low: f64, high: f64) -> Result<(), Error> {
     if value.is_finite() && (low..=high).contains(&value) {
         return Ok(());
     }
-    Err(format!(
+    Err(Error::asked(format!(
         "{key} = {value} cannot be: between {low} and {high} is expected"
-    ))
+    )))
 }
 
 #[cfg(test)]
@@ -595,8 +621,8 @@ mod tests {
     use super::*;
     use crate::record::parse_toml;
 
-    fn parse(text: &str) -> Result<Scene, String> {
-        let scene: Scene = parse_toml(Path::new("scene.toml"), text).map_err(|e| e.to_string())?;
+    fn parse(text: &str) -> Result<Scene, Error> {
+        let scene: Scene = parse_toml(Path::new("scene.toml"), text)?;
         scene.check().map(|()| scene)
     }
 
@@ -634,7 +660,7 @@ mod tests {
                 "a.jpg: camera.defocus_px",
             ),
         ] {
-            let message = parse(text).unwrap_err();
+            let message = parse(text).unwrap_err().to_string();
             assert!(message.contains(part), "{text}: {message}");
         }
     }

@@ -147,7 +147,8 @@ struct Octave {
     seed: u64,
 }
 
-/// Pitch of the bricks, and of the boards, with their joints, mm, and the joint's width.
+/// Pitch of the bricks, and of the boards, with their joints, mm, and the joint's width: bricks of 240 mm × 71 mm (DIN
+/// 105, from memory), boards of our choice.
 const BRICK_MM: [f64; 3] = [252.0, 83.0, 12.0];
 const PANEL_MM: [f64; 3] = [1_255.0, 605.0, 5.0];
 

@@ -1,27 +1,27 @@
-//! What others read: `results.json`, `readings.csv`, the table for the terminal, plots and `report.html`.
+//! What others read: `results.json`, `readings.csv`, the text for the terminal, plots and `report.html`.
+//!
+//! [`say`] writes what is to be read into a [`document`], once; [`terminal`] and [`html`] print it. Machine formats are
+//! [`results`] and [`csv`]; [`plots`] and [`isolation`] draw.
 //!
 //! All of it is made from [`Findings`] alone, and holds nothing of the run itself (no time, no machine), so that the
 //! same photos give the same bytes.
 
 pub mod csv;
-pub mod explain;
+mod document;
 pub mod html;
 pub mod isolation;
 pub mod plots;
 pub mod results;
-pub mod table;
+mod say;
+pub mod terminal;
 pub(crate) mod text;
 mod words;
 
 pub use results::Results;
-pub use words::{LEAST_TRAVEL_PERCENT, Movement};
 
 use crate::error::Error;
 use crate::run::Findings;
 use std::path::{Path, PathBuf};
-
-/// Name and version of the program, as the outputs give it.
-pub const PROGRAM: &str = concat!(env!("CARGO_PKG_NAME"), " ", env!("CARGO_PKG_VERSION"));
 
 /// Writes the whole report into `folder`, which is made if need be: `results.json`, `readings.csv`, `plots/*.svg` and `.png`, and
 /// `report.html`. Returns the files' paths, in that order.

@@ -3,8 +3,11 @@
 //! Figures are rounded to what they can carry (per cent to four places, mm to two), so that the file can be read by
 //! people and two runs over the same photos give the same bytes.
 
+mod isolation;
+
+pub use isolation::{IsolationResult, PlanResult};
+
 use super::Findings;
-use super::isolation::IsolationResult;
 use super::text::round;
 use crate::adjuster::Adjuster;
 use crate::aim::{COVERAGE_FACTOR_95, Measured, OtherPhoto, Outcome, Share, ShotReading, inclination_at_percent};
@@ -14,7 +17,7 @@ use crate::refusal::Reason;
 use serde::{Deserialize, Serialize};
 
 /// Everything that one run found.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Results {
     /// Version of this format.
     pub schema: u32,
@@ -43,7 +46,6 @@ pub struct Results {
     /// What the range adjuster does; its keys carry their units, and the figure of an interval that of the key above it.
     pub adjuster: Adjuster,
     /// Which part is at fault, as `isolate --json` has it; null where the job names no system, or says nothing of it.
-    #[serde(default)]
     pub isolate: Option<IsolationResult>,
 }
 
@@ -340,7 +342,6 @@ impl Results {
             bay,
             table,
             readings,
-            travels,
             adjuster,
             isolation,
             warnings,
@@ -348,7 +349,7 @@ impl Results {
         } = findings;
         Self {
             schema: SCHEMA,
-            program: super::PROGRAM.to_owned(),
+            program: crate::PROGRAM.to_owned(),
             job: job.job.clone(),
             made_photos: job.made_photos,
             traffic: job.traffic,
@@ -373,19 +374,21 @@ impl Results {
             }),
             warnings: warnings.iter().map(ToString::to_string).collect(),
             shots: readings.iter().map(|r| ShotResult::new(r, bay)).collect(),
-            travel: travels
+            travel: adjuster
+                .travel
                 .iter()
-                .map(|t| TravelResult {
-                    lamp: t.lamp,
-                    stage: t.stage,
-                    from: t.from.clone(),
-                    to: t.to.clone(),
-                    percent: round(t.percent, 4),
-                    u95_percent: round(t.u95_percent, 4),
+                .flat_map(|lamp| lamp.steps.iter().map(move |step| (lamp, step)))
+                .map(|(lamp, step)| TravelResult {
+                    lamp: lamp.lamp,
+                    stage: lamp.stage,
+                    from: step.from.clone(),
+                    to: step.to.clone(),
+                    percent: round(step.percent, 4),
+                    u95_percent: round(step.u95_percent, 4),
                 })
                 .collect(),
-            adjuster: rounded(adjuster),
-            isolate: isolation.as_ref().map(|one| IsolationResult::new(&one.into())),
+            adjuster: adjuster.rounded(),
+            isolate: isolation.as_ref().map(IsolationResult::new),
         }
     }
 
@@ -395,61 +398,6 @@ impl Results {
     /// [`serde_json::Error`], which these types give no cause for.
     pub fn to_json(&self) -> Result<String, serde_json::Error> {
         serde_json::to_string_pretty(self).map(|text| text + "\n")
-    }
-}
-
-/// The adjuster's figures, each rounded by the unit in its key.
-pub(crate) fn rounded(adjuster: &Adjuster) -> Adjuster {
-    let round_all = || -> Result<Adjuster, serde_json::Error> {
-        let mut value = serde_json::to_value(adjuster)?;
-        round_by_key(&mut value, "");
-        serde_json::from_value(value)
-    };
-    // These types give no cause for an error; should there be one, too many digits do no harm.
-    round_all().unwrap_or_else(|_| adjuster.clone())
-}
-
-/// Places that a figure can carry, by the unit that its key ends in; `None` for what is left as it is.
-fn places(key: &str) -> Option<i32> {
-    [
-        ("percent_mbar", 2),
-        ("per_100_mbar", 5),
-        ("per_min", 2),
-        ("percent", 4),
-        ("mbar", 1),
-        ("_mm", 2),
-        ("_m", 2),
-        ("_s", 1),
-        ("chi_square", 3),
-        ("probability", 4),
-        ("_sds", 2),
-        ("widened_by", 3),
-        ("change", 4),
-        ("before", 4),
-        ("after", 4),
-    ]
-    .into_iter()
-    .find(|(unit, _)| key.ends_with(unit))
-    .map(|(_, places)| places)
-}
-
-fn round_by_key(value: &mut serde_json::Value, key: &str) {
-    use serde_json::Value;
-    match value {
-        Value::Object(map) => {
-            for (name, inner) in map.iter_mut() {
-                // An interval's ends have the unit of the key that it stands under.
-                let of_interval = matches!(name.as_str(), "value" | "u95" | "low" | "high");
-                round_by_key(inner, if of_interval { key } else { name.as_str() });
-            }
-        }
-        Value::Array(list) => list.iter_mut().for_each(|inner| round_by_key(inner, key)),
-        Value::Number(number) if number.is_f64() => {
-            if let (Some(figure), Some(places)) = (number.as_f64(), places(key)) {
-                *value = Value::from(round(figure, places));
-            }
-        }
-        _ => {}
     }
 }
 
@@ -515,8 +463,8 @@ impl MeasuredResult {
                     .budget
                     .iter()
                     .map(|term| StandardTerm {
-                        name: term.name.to_owned(),
-                        share: term.share.into(),
+                        name: term.source.to_string(),
+                        share: term.source.share().into(),
                         // More places than the sum has, so that the terms add up to it as far as it is written.
                         sd_percent: round(term.sd_percent, 6),
                     })
@@ -554,12 +502,12 @@ impl MeasuredResult {
                 .budget
                 .iter()
                 .map(|term| BudgetTerm {
-                    name: term.name.to_owned(),
-                    share: term.share.into(),
+                    name: term.source.to_string(),
+                    share: term.source.share().into(),
                     u95_percent: round(COVERAGE_FACTOR_95 * term.sd_percent, 4),
                 })
                 .collect(),
-            warnings: measured.warnings.clone(),
+            warnings: measured.warnings.iter().map(ToString::to_string).collect(),
         }
     }
 }

@@ -3,12 +3,7 @@
 
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
-/// Rounds to `decimals` places and turns −0 into 0, so that what is printed is short and the same everywhere.
-pub(crate) fn round(value: f64, decimals: i32) -> f64 {
-    let scale = 10f64.powi(decimals);
-    // Adding zero turns −0 into 0.
-    (value * scale).round() / scale + 0.0
-}
+pub(crate) use crate::record::round;
 
 /// `value` with `decimals` places, never as "-0.00".
 pub(crate) fn fixed(value: f64, decimals: usize) -> String {
@@ -36,21 +31,26 @@ pub(crate) fn u95(value_percent: f64) -> String {
     }
 }
 
-/// HTML text or attribute value (in double or single quotes) from any text. Characters that XML does not know are
-/// replaced, because the plots are XML, too.
+/// Text without the characters that XML does not know or that make text read otherwise than it is written.
+pub(crate) fn harmless(text: &str) -> String {
+    let safe = |c: char| match c {
+        '\n' | '\t' => c,
+        c if turns_text_round(c) || c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => '\u{fffd}',
+        c => c,
+    };
+    text.chars().map(safe).collect()
+}
+
+/// XML text or attribute value (in double or single quotes) from any text, for drawings that are put together as text.
 pub(crate) fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len() + 16);
-    for c in text.chars() {
+    for c in harmless(text).chars() {
         match c {
             '&' => out.push_str("&amp;"),
             '<' => out.push_str("&lt;"),
             '>' => out.push_str("&gt;"),
             '"' => out.push_str("&quot;"),
             '\'' => out.push_str("&#39;"),
-            '\n' | '\t' => out.push(c),
-            c if turns_text_round(c) || c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => {
-                out.push('\u{fffd}');
-            }
             c => out.push(c),
         }
     }

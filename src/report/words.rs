@@ -1,21 +1,8 @@
-//! What is said in words, and the same in the terminal and on the page: reasons, outcomes, whether a beam moves.
+//! Phrases that several texts and plots have in common: figures with their intervals, lamps and settings, ways to move.
 
-use super::results::{Results, TravelResult, VerdictResult};
-use crate::adjuster::{Curve, Interval, pairs};
-use crate::aim::Outcome;
-use crate::record::{Branch, Side, Stage};
-use crate::refusal::Reason;
-
-pub use crate::adjuster::{LEAST_TRAVEL_PERCENT, Movement};
-
-/// The sign that stands before an outcome's word, so that neither colour nor reading is needed to tell them apart.
-pub(crate) fn glyph(outcome: Outcome) -> char {
-    match outcome {
-        Outcome::Inside => '✓',
-        Outcome::Outside => '✗',
-        Outcome::Undecided => '?',
-    }
-}
+use super::text::{fixed, signed, u95};
+use crate::adjuster::{Curve, Interval};
+use crate::record::{Shot, Side, Stage};
 
 /// A probability as a per cent without places; what rounds to all or nothing is said to be near it.
 pub(crate) fn likely(probability: f64) -> String {
@@ -23,34 +10,6 @@ pub(crate) fn likely(probability: f64) -> String {
         percent if percent >= 100.0 => "more than 99 %".to_owned(),
         percent if percent < 1.0 => "less than 1 %".to_owned(),
         percent => format!("{percent:.0} %"),
-    }
-}
-
-/// What an undecided verdict leaves open, and what would settle it; `None` for a decided one.
-pub(crate) fn undecided(verdict: &VerdictResult) -> Option<String> {
-    (verdict.outcome == Outcome::Undecided).then(|| {
-        let open = format!("undecided, {} likely to be inside", likely(verdict.probability_inside));
-        match &verdict.settle {
-            Some(settle) => format!("{open}; to settle it, {settle}"),
-            None => open,
-        }
-    })
-}
-
-/// A refusal's reason in plain words.
-pub(crate) fn reason(reason: Reason) -> &'static str {
-    match reason {
-        Reason::UnreadablePhoto => "the file is no photo that can be read",
-        Reason::MarksMissing => "too few of the marks were found",
-        Reason::MarksDisagree => "the marks do not hang where the bay file says",
-        Reason::Overexposed => "too much light at the cut-off",
-        Reason::Underexposed => "too little light at the cut-off",
-        Reason::Blurred => "out of focus, or shaken",
-        Reason::NoCutoff => "there is no cut-off where there should be one",
-        Reason::CutoffUnsharp => "the cut-off is too soft to say where it is",
-        Reason::SecondCutoff => "a second edge of light lies beside the first",
-        Reason::CutoffOutOfFrame => "the cut-off leaves the photo where it must be read",
-        Reason::NotLevel => "the edge is too far from level to be a cut-off",
     }
 }
 
@@ -72,53 +31,75 @@ pub(crate) fn sentence(words: &str) -> String {
         .unwrap_or_default()
 }
 
+/// "left before".
+pub(crate) fn lamp_stage(lamp: Side, stage: Option<Stage>) -> String {
+    stage.map_or_else(|| lamp.to_string(), |stage| format!("{lamp} {stage}"))
+}
+
 /// "left, before".
 pub(crate) fn lamp_and_stage_short(lamp: Side, stage: Option<Stage>) -> String {
     stage.map_or_else(|| lamp.to_string(), |stage| format!("{lamp}, {stage}"))
 }
 
-/// What may be said of a travel: what the adjuster's part says of the same step, so that table, page and JSON agree.
-pub(crate) fn movement_of(results: &Results, travel: &TravelResult) -> Movement {
-    let group = |lamp: Side, stage: Option<Stage>| (lamp, stage) == (travel.lamp, travel.stage);
-    let steps = results.adjuster.travel.iter().filter(|l| group(l.lamp, l.stage));
-    let step = steps
-        .flat_map(|l| &l.steps)
-        .find(|s| s.from == travel.from && s.to == travel.to);
-    step.map_or_else(
-        || {
-            // The job lists the positions in another order than that of their numbers.
-            let listed = results.travel.iter().filter(|t| group(t.lamp, t.stage)).count();
-            let least_percent = results.adjuster.least_travel_percent;
-            Movement::judge(travel.percent, travel.u95_percent, least_percent, pairs(listed + 1))
-        },
-        |step| step.movement,
-    )
-}
-
 /// Where the range control stood or what the pump's gauge showed, in words.
-pub(crate) fn setting(
-    position: Option<&str>,
-    vacuum_mbar: Option<f64>,
-    branch: Option<Branch>,
-    sealed: bool,
-) -> String {
+pub(crate) fn setting(shot: &Shot) -> String {
     let mut parts = Vec::new();
-    if let Some(position) = position {
+    if let Some(position) = &shot.position {
         parts.push(format!("position {position}"));
     }
-    if let Some(vacuum_mbar) = vacuum_mbar {
-        parts.push(format!("{vacuum_mbar:.0} mbar"));
+    if let Some(vacuum) = &shot.vacuum {
+        parts.push(format!("{:.0} mbar", vacuum.mbar()));
     }
-    if let Some(branch) = branch {
+    if let Some(branch) = shot.branch {
         parts.push(branch.to_string());
     }
-    if sealed {
+    if shot.sealed {
         parts.push("pump's valve shut".to_owned());
     }
     if parts.is_empty() {
         "no position given".to_owned()
     } else {
         parts.join(", ")
+    }
+}
+
+/// "left lamp, after the repair; position 1".
+pub(crate) fn what_it_shows(shot: &Shot) -> String {
+    format!("{}; {}", lamp_and_stage(shot.lamp, shot.stage), setting(shot))
+}
+
+/// "1.22 ± 0.07".
+pub(crate) fn within(percent: f64, u95_percent: f64) -> String {
+    format!("{} ± {}", fixed(percent, 2), u95(u95_percent))
+}
+
+/// "+0.41 ± 0.03", of what goes one way or the other.
+pub(crate) fn plus_minus(percent: f64, u95_percent: f64) -> String {
+    format!("{} ± {}", signed(percent, 2), u95(u95_percent))
+}
+
+/// "+41 ± 3", to the whole unit; an uncertainty below half of it is shown as 1, since "± 0" would claim that there is none.
+pub(crate) fn plus_minus_whole(value: f64, u95: f64) -> String {
+    format!("{} ± {}", signed(value, 0), fixed(u95.max(1.0), 0))
+}
+
+/// Minutes as people say them.
+pub(crate) fn minutes(value: f64) -> String {
+    let whole = (value - value.round()).abs() < 0.05;
+    let text = fixed(value, usize::from(!whole));
+    if text == "1" {
+        "1 minute".to_owned()
+    } else {
+        format!("{text} minutes")
+    }
+}
+
+/// A probability in whole per cent, never quite all or nothing.
+pub(crate) fn percent(probability: f64) -> String {
+    match (100.0 * probability).round() {
+        rounded if rounded >= 100.0 => ">99 %".to_owned(),
+        rounded if rounded < 1.0 => "<1 %".to_owned(),
+        rounded => format!("{rounded:.0} %"),
     }
 }
 

@@ -1,6 +1,6 @@
 //! Everything that a job gave.
 
-use crate::adjuster::{Adjuster, Travel};
+use crate::adjuster::Adjuster;
 use crate::aim::{Outcome, ShotReading};
 use crate::isolate::Isolated;
 use crate::record::{Bay, Job, ToleranceTable};
@@ -20,8 +20,6 @@ pub struct Findings {
     pub table: Option<ToleranceTable>,
     /// What came of each shot, in the job's order.
     pub readings: Vec<ShotReading>,
-    /// The travels between positions.
-    pub travels: Vec<Travel>,
     /// What the range adjuster does.
     pub adjuster: Adjuster,
     /// Which part is at fault, where the job names its system and says something of it.

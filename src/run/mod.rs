@@ -7,7 +7,7 @@ mod findings;
 
 pub use findings::Findings;
 
-use crate::adjuster::{Adjuster, travels};
+use crate::adjuster::Adjuster;
 use crate::aim::{Setting, ShotReading, measure_job, series_warnings};
 use crate::error::Error;
 use crate::isolate::{Isolated, has_positions, photos_of};
@@ -127,11 +127,9 @@ impl Run {
             (self.system.as_ref()).and_then(|system| Isolated::of_job(system.clone(), &self.job, &readings));
         // Photos that only a trial names are no shots of the job.
         readings.truncate(self.job.shot.len());
-        let of_series = series_warnings(&readings).into_iter().map(Warning::Series).collect();
-        let warnings = [self.entered(), same_photos(&readings), of_series].concat();
+        let warnings = [self.entered(), same_photos(&readings), series_warnings(&readings)].concat();
         let vacuum_raises = self.system.as_ref().map(|system| system.vacuum_raises);
         Ok(Findings {
-            travels: travels(&readings),
             adjuster: Adjuster::of(&readings, &self.job.adjuster, vacuum_raises),
             path: self.path,
             job: self.job,

@@ -128,14 +128,11 @@ mod tests {
 
     fn pairs(checks: &[Check]) -> Vec<(PlannedPhoto, TakenPhoto)> {
         let wanted = Wanted {
-            checks: checks.to_vec(),
             lamps: vec![Side::Left],
-            stage: None,
-            positions: ["0", "1"].map(str::to_owned).to_vec(),
             gauge: gauge_steps("0,10 inHg").unwrap(),
             leak_down_s: 60,
-            every_s: 60,
             lamp_off: true,
+            ..Wanted::made(checks)
         };
         let photo = |n: usize| TakenPhoto {
             name: format!("{n}.jpg"),

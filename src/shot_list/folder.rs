@@ -1,6 +1,7 @@
 //! The photos of a folder in the order in which they were taken, and what is known of each before it is paired.
 
 use crate::error::Error;
+use crate::fit::ranked;
 use crate::photo::{Capture, Photo};
 use crate::record::Job;
 use rayon::prelude::*;
@@ -53,7 +54,8 @@ pub struct Folder {
 const PHOTOS: [&str; 5] = ["jpg", "jpeg", "png", "tif", "tiff"];
 /// Endings of photos that are not read.
 const OTHER_PHOTOS: [&str; 6] = ["heic", "heif", "avif", "dng", "webp", "jxl"];
-/// Share of pixels that are darker than the brightness of a photo: above it lies the beam's middle, not a single glint.
+/// Share of pixels that are darker than the brightness of a photo: above it lies the beam's middle, not a single glint
+/// (common practice, no source).
 const BRIGHT_SHARE: f64 = 0.997;
 
 /// Reads the photos of `folder` that `job` (the file at `job_path`) does not name. `skip` names files to leave out.
@@ -72,28 +74,7 @@ pub fn read_folder(
     let names = photo_names(folder)?;
     let base = job_folder(job_path);
     let (here, there) = (canonical(folder)?, canonical(&base)?);
-    let mut warnings = names.warnings;
-    let (mut left_out, mut wanted) = (Vec::new(), Vec::new());
-    let mut unused: Vec<&PathBuf> = skip.iter().collect();
-    for name in names.photos {
-        let is_meant =
-            |path: &PathBuf| path.as_os_str() == name.as_str() || path.canonicalize().ok() == Some(here.join(&name));
-        if skip.iter().any(is_meant) {
-            unused.retain(|path| !is_meant(path));
-            left_out.push(LeftOut {
-                name,
-                why: "skipped".to_owned(),
-            });
-        } else {
-            wanted.push(name);
-        }
-    }
-    if let Some(path) = unused.first() {
-        return Err(Error::in_file(
-            folder,
-            format!("holds no photo {} to skip; give a file's name in it", path.display()),
-        ));
-    }
+    let (wanted, mut left_out) = without_skipped(names.photos, skip, folder, &here)?;
     let listed = Listed::of(job, &base);
     let looks: Vec<Result<Look, String>> = wanted
         .par_iter()
@@ -117,9 +98,9 @@ pub fn read_folder(
                 photo.listed_as = relative(&there, &here.join(&name));
                 photo.name = name;
                 match photos.iter().find(|other| other.sha256 == photo.sha256) {
-                    Some(twin) => faults.push(format!(
+                    Some(same) => faults.push(format!(
                         "{}: is the same photo as {}; leave one out with --skip",
-                        photo.name, twin.name
+                        photo.name, same.name
                     )),
                     None => photos.push(*photo),
                 }
@@ -130,6 +111,7 @@ pub fn read_folder(
     if !faults.is_empty() {
         return Err(Error::in_file(folder, faults.join("\n  ")));
     }
+    let mut warnings = names.warnings;
     in_order(&mut photos, &mut warnings);
     warnings.extend(processed(&photos));
     Ok(Folder {
@@ -138,6 +120,32 @@ pub fn read_folder(
         in_job,
         warnings,
     })
+}
+
+/// Takes the files to skip out of `names`; `here` is the folder's whole path.
+fn without_skipped(
+    names: Vec<String>,
+    skip: &[PathBuf],
+    folder: &Path,
+    here: &Path,
+) -> Result<(Vec<String>, Vec<LeftOut>), Error> {
+    let is_meant = |path: &PathBuf, name: &String| {
+        path.as_os_str() == name.as_str() || path.canonicalize().ok() == Some(here.join(name))
+    };
+    if let Some(path) = skip.iter().find(|path| !names.iter().any(|name| is_meant(path, name))) {
+        return Err(Error::in_file(
+            folder,
+            format!("holds no photo {} to skip; give a file's name in it", path.display()),
+        ));
+    }
+    let (skipped, wanted): (Vec<String>, Vec<String>) = names
+        .into_iter()
+        .partition(|name| skip.iter().any(|path| is_meant(path, name)));
+    let left_out = skipped.into_iter().map(|name| LeftOut {
+        name,
+        why: "skipped".to_owned(),
+    });
+    Ok((wanted, left_out.collect()))
 }
 
 /// The same words for all photos that go by their own name in the job.
@@ -193,15 +201,7 @@ fn photo_names(folder: &Path) -> Result<Names, Error> {
     }
     photos.sort();
     others.sort();
-    let foreign = others.first().map(|first| {
-        let more = match others.len() - 1 {
-            0 => String::new(),
-            n => format!(" and {n} more"),
-        };
-        format!(
-            "{first}{more}: no JPEG, PNG or TIFF; set the camera to JPEG, or convert at full size with the times kept"
-        )
-    });
+    let foreign = not_read(&others);
     if photos.is_empty() {
         let holds = match (files, folders) {
             (0, 0) => "is empty".to_owned(),
@@ -218,6 +218,18 @@ fn photo_names(folder: &Path) -> Result<Names, Error> {
         photos,
         warnings: foreign.into_iter().map(|text| format!("left out: {text}")).collect(),
     })
+}
+
+/// What to say of photos in formats that are not read.
+fn not_read(others: &[String]) -> Option<String> {
+    let first = others.first()?;
+    let more = match others.len() - 1 {
+        0 => String::new(),
+        n => format!(" and {n} more"),
+    };
+    Some(format!(
+        "{first}{more}: no JPEG, PNG or TIFF; set the camera to JPEG, or convert at full size with the times kept"
+    ))
 }
 
 /// The files that a job names, by place and by content: a photo copied under another name is still the same photo.
@@ -297,12 +309,8 @@ fn exposure_amount(capture: &Capture) -> Option<f64> {
 }
 
 fn brightness(luminance: &[f32]) -> f64 {
-    let mut values = luminance.to_vec();
-    let at = ((values.len() as f64 * BRIGHT_SHARE) as usize).min(values.len().saturating_sub(1));
-    if values.is_empty() {
-        return 0.0;
-    }
-    f64::from(*values.select_nth_unstable_by(at, f32::total_cmp).1)
+    let place = (luminance.len() as f64 * BRIGHT_SHARE) as usize;
+    ranked(&mut luminance.to_vec(), place).map_or(0.0, f64::from)
 }
 
 /// Puts photos in the order of time, then name; from UTC where each tells its offset, as a journey or the end of summer
@@ -378,7 +386,7 @@ fn processed(photos: &[TakenPhoto]) -> Vec<String> {
     told.into_iter().map(of).collect()
 }
 
-/// How far a camera's counter may fall before it is taken to have begun anew, after 9999.
+/// How far a camera's counter may fall before it is taken to have begun anew, after 9999: half of its range.
 const COUNTER_FALLS: u32 = 5000;
 
 /// Whether names such as IMG_0012 count down from `a` to `b`. Longer numbers are dates, which carry no more than the

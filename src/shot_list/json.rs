@@ -4,8 +4,8 @@ use super::folder::Folder;
 use super::pairing::Pairing;
 use super::words::describe;
 use super::{PlannedPhoto, Shows, TakenPhoto};
+use crate::PROGRAM;
 use crate::record::{Branch, Job, SCHEMA, Side, Stage};
-use crate::report::PROGRAM;
 use crate::report::text::round;
 use serde::Serialize;
 

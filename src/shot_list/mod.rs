@@ -13,12 +13,14 @@ mod table;
 mod words;
 
 pub use entry::{append, entries};
-pub use folder::{Folder, LeftOut, TakenPhoto, read_folder};
+pub use folder::{Folder, TakenPhoto, read_folder};
 pub(crate) use json::{ListJson, PairingJson};
 pub use pairing::{Pairing, pair};
-pub use plan::{GaugeStep, Wanted, gauge_steps, list, numbers_of, select};
-pub use table::{render as render_pairing, step as gap_words};
-pub use words::{describe, render as render_list};
+pub use plan::{GaugeStep, Wanted, gauge_steps, list, select};
+
+use plan::numbers_of;
+pub use table::render as render_pairing;
+pub use words::render as render_list;
 
 use crate::record::{Branch, Job, Side, Stage};
 

@@ -20,11 +20,12 @@ pub struct Pairing {
     pub warnings: Vec<String>,
 }
 
-/// More photos than this beyond the list are not spoilt ones, but somebody else's.
+/// More photos than this beyond the list are not spoilt ones, but somebody else's (common practice, no source).
 const FEW_SPOILT: usize = 10;
 /// A longer gap between two photos of one lamp is another session, or a clock that was set (common practice, no source).
 const LONG_GAP_S: f64 = 2.0 * 3600.0;
-/// A photo of a leak-down this much off its time, as a share of the time between two, may be another one's.
+/// A photo of a leak-down this much off its time, as a share of the time between two, may be another one's: it lies nearer
+/// to the next place in time than to its own.
 const SERIES_GAP_SHARE: f64 = 0.5;
 /// With the lamp off, the brightest must be darker than this share of what it is with the lamp lit. Where ambient light
 /// alone comes so near to the beam, nothing can be read at all.
@@ -185,14 +186,10 @@ mod tests {
 
     fn planned(checks: &[Check], lamp_off: bool) -> Vec<PlannedPhoto> {
         let wanted = Wanted {
-            checks: checks.to_vec(),
             lamps: vec![Side::Left],
-            stage: None,
-            positions: ["0", "1"].map(str::to_owned).to_vec(),
             gauge: gauge_steps("0,100 mbar").unwrap(),
-            leak_down_s: 120,
-            every_s: 60,
             lamp_off,
+            ..Wanted::made(checks)
         };
         list(&wanted).unwrap()
     }

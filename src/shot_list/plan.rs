@@ -8,7 +8,7 @@
 
 use super::{Check, Drive, PlannedPhoto, Shows};
 use crate::error::Error;
-use crate::record::{Branch, ParseVacuumError, Side, Stage, Vacuum};
+use crate::record::{Branch, ParseVacuumError, SETTING_POSITION, Side, Stage, Vacuum};
 
 /// A vacuum as it is read from a gauge: the text goes into the job unchanged.
 #[derive(Debug, Clone, PartialEq)]
@@ -40,7 +40,7 @@ pub struct Wanted {
     pub lamp_off: bool,
 }
 
-/// More photos than anybody takes of one leak-down: a slip in the units.
+/// More photos than anybody takes of one leak-down: a slip in the units (common practice, no source).
 const MOST_SEALED: u32 = 500;
 
 /// Reads steps of the gauge: numbers with a comma between them and the unit behind the last one, or behind each.
@@ -122,7 +122,7 @@ pub fn list(wanted: &Wanted) -> Result<Vec<PlannedPhoto>, Error> {
     Ok(photos)
 }
 
-/// The range control's photos of one lamp. The aim is that at position 0.
+/// The range control's photos of one lamp. The aim is that at [`SETTING_POSITION`].
 fn control_photos(wanted: &Wanted, aim: bool, positions: bool) -> Result<Vec<Shows>, Error> {
     let mut names: Vec<&str> = Vec::new();
     if positions {
@@ -140,8 +140,8 @@ fn control_photos(wanted: &Wanted, aim: bool, positions: bool) -> Result<Vec<Sho
             ));
         }
     }
-    if aim && !names.contains(&"0") {
-        names.insert(0, "0");
+    if aim && !names.contains(&SETTING_POSITION) {
+        names.insert(0, SETTING_POSITION);
     }
     Ok(names.into_iter().map(|name| Shows::Position(name.to_owned())).collect())
 }
@@ -215,8 +215,7 @@ pub fn select(photos: &[PlannedPhoto], text: &str) -> Result<Vec<PlannedPhoto>, 
 }
 
 /// Numbers as [`select`] reads them.
-#[must_use]
-pub fn numbers_of<'a>(photos: impl IntoIterator<Item = &'a PlannedPhoto>) -> String {
+pub(super) fn numbers_of<'a>(photos: impl IntoIterator<Item = &'a PlannedPhoto>) -> String {
     let mut runs: Vec<(usize, usize)> = Vec::new();
     for photo in photos {
         match runs.last_mut() {
@@ -232,11 +231,10 @@ pub fn numbers_of<'a>(photos: impl IntoIterator<Item = &'a PlannedPhoto>) -> Str
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn wanted(checks: &[Check]) -> Wanted {
-        Wanted {
+impl Wanted {
+    /// Two positions, three steps of the pump, a leak-down of two minutes.
+    pub(super) fn made(checks: &[Check]) -> Self {
+        Self {
             checks: checks.to_vec(),
             lamps: vec![Side::Left, Side::Right],
             stage: None,
@@ -247,9 +245,18 @@ mod tests {
             lamp_off: false,
         }
     }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn wanted(checks: &[Check]) -> Wanted {
+        Wanted::made(checks)
+    }
 
     fn told(photos: &[PlannedPhoto]) -> Vec<String> {
-        photos.iter().map(super::super::describe).collect()
+        photos.iter().map(crate::shot_list::words::describe).collect()
     }
 
     #[test]

@@ -1,9 +1,9 @@
 //! A pairing as text of at most 80 columns, to be looked at before anything is written.
 
-use super::words::describe;
+use super::words::{describe, push_beside};
 use super::{Folder, Pairing};
-use crate::report::table::COLUMNS;
-use crate::report::text::{pad, plain, shorten, shorten_path, width, wrap};
+use crate::report::terminal::COLUMNS;
+use crate::report::text::{pad, plain, shorten, shorten_path, width};
 
 /// More than this for what a photo shows would leave no room for its name.
 const MOST_SHOWS: usize = 40;
@@ -35,7 +35,7 @@ pub fn render(pairing: &Pairing, folder: &Folder) -> String {
             text.push_str(&format!("      {date}\n"));
             date.clone_into(&mut date_before);
         }
-        let gap = time_before.map_or(String::new(), |before: f64| step(photo.time_s - before));
+        let gap = time_before.map_or(String::new(), |before: f64| gap_words(photo.time_s - before));
         time_before = Some(photo.time_s);
         text.push_str(&format!(
             "{:>4}  {}  {gap:>9}  {}  {}\n",
@@ -78,20 +78,12 @@ fn left_out(folder: &Folder) -> Vec<String> {
 
 fn push_notes(text: &mut String, head: &str, notes: &[String]) {
     for note in notes {
-        for (n, line) in wrap(&plain(note), COLUMNS - head.len(), 0).iter().enumerate() {
-            let beside = if n == 0 {
-                head.to_owned()
-            } else {
-                " ".repeat(head.len())
-            };
-            text.push_str(&format!("{beside}{line}\n"));
-        }
+        push_beside(text, head, &plain(note));
     }
 }
 
 /// A gap in time, s, as one says it: "45 s", "1:05 min", "2:10 h", "3.1 d".
-#[must_use]
-pub fn step(gap_s: f64) -> String {
+fn gap_words(gap_s: f64) -> String {
     let whole_s = gap_s.round() as i64;
     match whole_s {
         ..60 => format!("{whole_s} s"),

@@ -2,7 +2,7 @@
 
 use super::{Drive, PlannedPhoto, Shows};
 use crate::record::{Branch, Job, Side, Stage};
-use crate::report::table::COLUMNS;
+use crate::report::terminal::COLUMNS;
 use crate::report::text::{plain, wrap};
 
 /// Time for a beam to come to rest after a step, s: hoses fill within seconds (common practice, no source).
@@ -48,7 +48,7 @@ pub fn render(photos: &[PlannedPhoto], job: &Job) -> String {
             page.blank();
             change(&mut page, before, photo, job.lamp.len() > 1);
         }
-        step(&mut page, before, photo);
+        what_to_do(&mut page, before, photo);
         photo_line(&mut page, photo, photo.is_in(job));
         before = Some(photo);
     }
@@ -152,7 +152,7 @@ fn change(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto, 
 }
 
 /// What to do for this photo, where that is not what the one before it took.
-fn step(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto) {
+fn what_to_do(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto) {
     let before = before.filter(|b| (b.stage, b.lamp, b.drive) == (photo.stage, photo.lamp, photo.drive));
     let before = before.map(|b| &b.shows);
     match (&photo.shows, before) {
@@ -207,6 +207,18 @@ fn photo_line(page: &mut Page, photo: &PlannedPhoto, is_in_job: bool) {
     page.push(&format!("  [{tick}] {:>3}  ", photo.number), &body);
 }
 
+/// Adds `body` to `text`, wrapped beside `head`.
+pub(super) fn push_beside(text: &mut String, head: &str, body: &str) {
+    for (n, line) in wrap(body, COLUMNS - head.len(), 0).iter().enumerate() {
+        let beside = if n == 0 {
+            head.to_owned()
+        } else {
+            " ".repeat(head.len())
+        };
+        text.push_str(&format!("{beside}{line}\n"));
+    }
+}
+
 /// Lines of at most 80 columns.
 #[derive(Default)]
 struct Page {
@@ -216,14 +228,7 @@ struct Page {
 impl Page {
     /// Writes `body` wrapped beside `head`.
     fn push(&mut self, head: &str, body: &str) {
-        for (n, line) in wrap(body, COLUMNS - head.len(), 0).iter().enumerate() {
-            let beside = if n == 0 {
-                head.to_owned()
-            } else {
-                " ".repeat(head.len())
-            };
-            self.text.push_str(&format!("{beside}{line}\n"));
-        }
+        push_beside(&mut self.text, head, body);
     }
 
     fn line(&mut self, text: &str) {
@@ -245,7 +250,7 @@ impl Page {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Check, Wanted, gauge_steps, list};
+    use super::super::{Check, Wanted, list};
     use super::*;
     use crate::record::parse_toml;
     use crate::report::text::width;
@@ -261,14 +266,8 @@ mod tests {
 
     fn wanted(checks: &[Check]) -> Wanted {
         Wanted {
-            checks: checks.to_vec(),
-            lamps: vec![Side::Left, Side::Right],
-            stage: None,
-            positions: ["0", "1"].map(str::to_owned).to_vec(),
-            gauge: gauge_steps("0,100,200 mbar").unwrap(),
-            leak_down_s: 120,
-            every_s: 60,
             lamp_off: true,
+            ..Wanted::made(checks)
         }
     }
 

@@ -5,9 +5,9 @@ use super::find::FoundMark;
 use super::homography::{Homography, homography};
 
 /// Marks that two photos must share: eight corners for a homography's eight unknowns leave it eight to spare.
-pub const LEAST_COMMON_MARKS: usize = 2;
+const LEAST_COMMON_MARKS: usize = 2;
 /// Corners that lie this close to each other, px root mean square, are those of a camera that was held still: the
-/// corners' own noise would only be carried into the map.
+/// corners' own noise would only be carried into the map. Three times the 0.05 px that a corner is trusted to (no source).
 const STILL_PX: f64 = 0.15;
 
 /// How the pixels of one photo lie on another's.
@@ -22,7 +22,7 @@ pub struct Alignment {
 }
 
 /// Aligns a photo to another by the corners of the marks, those that either shows twice left out. `None` with fewer than
-/// [`LEAST_COMMON_MARKS`] in common.
+/// two in common.
 #[must_use]
 pub fn align(first: &[FoundMark], second: &[FoundMark]) -> Option<Alignment> {
     let once = |marks: &[FoundMark], id: u32| marks.iter().filter(|mark| mark.id == id).count() == 1;

@@ -9,10 +9,10 @@
 //! the names of its corners differ. Here OpenCV's picture is upright.
 
 /// How many tags the family has; ids run from 0 to one less.
-pub const TAG_COUNT: u32 = 587;
+const TAG_COUNT: u32 = 587;
 
 /// Cells along one side of a tag: six of data and the black border's one on either side.
-pub const TAG_SIDE_CELLS: usize = 8;
+pub(super) const TAG_SIDE_CELLS: usize = 8;
 
 /// The 8 × 8 cells of tag `id`, row by row from the top left as printed upright; `true` is black.
 ///

@@ -1,14 +1,20 @@
 //! Ink and paper of the marks as a check on the light: one print has one ratio of the two, however bright it is lit.
 
-use super::{FoundMark, TAG_SIDE_CELLS};
+use super::code::TAG_SIDE_CELLS;
+use super::find::FoundMark;
 use crate::fit::{Fit, Loss, Problem};
 use crate::photo::Photo;
+use crate::warning::Warning;
 
 /// Tag's side in cells, the black border included.
 const SIDE_CELLS: f64 = TAG_SIDE_CELLS as f64;
 /// Where ink and paper are looked at: the middle of the border, and as far outside of the tag's edge, cells.
 const INK_CELLS: f64 = 0.5;
 const PAPER_CELLS: f64 = -0.6;
+
+/// A cell narrower than this many standard deviations of the blur shows neither ink nor paper: half of it is 1.5 of them
+/// from either edge, beyond which 7 % of the other's light is left.
+const LEAST_CELL_BLURS: f64 = 3.0;
 
 /// Light of the ink and of the paper beside it, at two opposite sides of a mark (so that light which falls off across
 /// the sheet counts on both alike), linear.
@@ -35,8 +41,7 @@ pub fn patches(photo: &Photo, marks: &[FoundMark]) -> Vec<Patch> {
                 top * (1.0 - down) + bottom * down
             })
         };
-        let cell_px = (corners[2][0] - corners[0][0]).hypot(corners[2][1] - corners[0][1]) / 2f64.sqrt() / SIDE_CELLS;
-        if cell_px < 3.0 * mark.blur_px {
+        if mark.cell_px() < LEAST_CELL_BLURS * mark.blur_px {
             continue;
         }
         for upright in [false, true] {
@@ -90,18 +95,21 @@ const LEAST_BEND: f64 = 0.15;
 /// Ink over paper of office prints: a reflectance of 3 to 8 % over one of 80 to 90 %, and some to spare (from memory).
 const USUAL_RATIO: std::ops::RangeInclusive<f64> = 0.033..=0.13;
 
-/// Standard deviation of a patch's ink against the line: unevenness of paper, ink and light, relative; and the steps of
-/// 8-bit codes near black, linear.
+/// Standard deviation of a patch's ink against the line: unevenness of paper, ink and light, relative (common
+/// practice, no source); and what 8-bit codes near black leave, linear: a code there is 1 / (255 · 12.92) = 0.0003.
 const UNEVEN_SD: f64 = 0.025;
 const STEP_SD: f64 = 0.000_2;
-/// Veils lie between these, linear light: a trace, and what noise cut off at black adds at the highest speeds.
+/// Veils lie between these, linear light: a trace, and what noise cut off at black adds at the highest speeds (seen
+/// in made photos, no source).
 const USUAL_VEIL: std::ops::RangeInclusive<f64> = 0.000_03..=0.003;
 
 impl Tone {
     /// Fits the patches; `None` with fewer than six, or where all are lit alike.
     #[must_use]
     pub fn of(patches: &[Patch]) -> Option<Self> {
+        /// Three marks' patches, twice the three parameters.
         const LEAST_PATCHES: usize = 6;
+        /// In light alike to this factor a line and a bent one look the same (no source).
         const LEAST_RANGE: f64 = 4.0;
         let (mut low, mut high) = (f64::INFINITY, 0.0_f64);
         let mut ln_middle = 0.0;
@@ -125,23 +133,15 @@ impl Tone {
 
     /// What there is to say, where the light was bent.
     #[must_use]
-    pub fn warning(&self) -> Option<String> {
-        let mend = "take it without HDR, night mode, filters or automatic enhancement, and give the camera's own file, unedited";
+    pub fn warning(&self) -> Option<Warning> {
         if self.ln_likelihood_gain > LEAST_GAIN && (self.exponent - 1.0).abs() > LEAST_BEND {
-            return Some(format!(
-                "black and white of the marks do not keep one ratio from the dark sheets to the bright ones (it goes by the power {:.2}, not \
-                 1): a tone curve, HDR or an edit was laid over this photo, and the reading may be off by more than its u95; {mend}",
-                self.exponent
-            ));
+            return Some(Warning::ToneBent {
+                exponent: self.exponent,
+            });
         }
         let spread = self.ln_ratio_sd.exp();
-        (self.ratio * spread < *USUAL_RATIO.start() || self.ratio / spread > *USUAL_RATIO.end()).then(|| {
-            format!(
-                "the marks' black is {:.1} % of their white; prints have 3.3 to 13 %: a tone curve, HDR or an edit may have been laid over \
-                 this photo, and the reading may be off by more than its u95; {mend}",
-                100.0 * self.ratio
-            )
-        })
+        let unusual = self.ratio * spread < *USUAL_RATIO.start() || self.ratio / spread > *USUAL_RATIO.end();
+        unusual.then_some(Warning::InkUnusual { ratio: self.ratio })
     }
 }
 
@@ -246,7 +246,10 @@ mod tests {
         // A power over all light keeps the ratio one, but takes it to 0.06^1.5 = 0.0147.
         let tone = Tone::of(&seen(0.0, |light: f64| light.powf(1.5))).unwrap();
         assert!(tone.ratio < 0.02, "{tone:?}");
-        assert!(tone.warning().is_some_and(|text| text.contains("tone curve")));
+        assert!(matches!(
+            tone.warning(),
+            Some(Warning::ToneBent { .. } | Warning::InkUnusual { .. })
+        ));
         assert!(Tone::of(&seen(0.0, |light| light)).unwrap().warning().is_none());
     }
 

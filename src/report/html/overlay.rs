@@ -4,16 +4,18 @@
 //! are HTML at places in per cent, so that they keep a size that can be read when the picture shrinks on a phone.
 
 use super::super::Error;
-use super::super::text::{escape, fixed, signed};
-use crate::aim::height_at_mm;
-use crate::aim::{Measured, ShotReading};
+use super::super::text::{fixed, signed, u95};
+use crate::aim::{Measured, ShotReading, height_at_mm};
+use crate::cutoff::CutOff;
 use crate::record::{Bay, Lamp, Traffic};
 use crate::wall::Rectified;
 use base64::Engine;
 use image::ExtendedColorType;
 use image::codecs::jpeg::JpegEncoder;
 use image::imageops::FilterType;
-use std::fmt::Write;
+use svg::Document;
+use svg::node::Text;
+use svg::node::element::{Element, Path, Polyline, Rectangle};
 
 /// A report with sixty photos must still open on a phone.
 const MOST_WIDTH_PX: u32 = 1280;
@@ -114,24 +116,48 @@ enum Stand {
 /// A picture with its overlay being built.
 struct Layer<'a> {
     view: View<'a>,
-    svg: String,
-    labels: String,
+    lines: Document,
+    labels: Vec<Element>,
 }
 
-impl Layer<'_> {
-    fn line(&mut self, class: &str, points: &[(f64, f64)]) {
-        let points: Vec<String> = points
-            .iter()
-            .map(|&(x_mm, y_mm)| {
-                let (x, y) = self.view.to_px(x_mm, y_mm);
-                format!("{},{}", fixed(x, 2), fixed(y, 2))
-            })
-            .collect();
-        let points = points.join(" ");
-        // Twice: a dark line below a light one is seen on dark and on bright wall alike.
+/// An HTML element; `svg` escapes it as its own.
+fn html(name: &str, attributes: &[(&str, String)]) -> Element {
+    let mut element = Element::new(name);
+    for (name, value) in attributes {
+        svg::Node::assign(&mut element, *name, value.as_str());
+    }
+    element
+}
+
+impl<'a> Layer<'a> {
+    fn new(view: View<'a>) -> Self {
+        let size = format!("0 0 {} {}", view.width_px, view.height_px);
+        let lines = Document::new().set("viewBox", size).set("aria-hidden", "true");
+        let labels = Vec::new();
+        Self { view, lines, labels }
+    }
+
+    fn px(&self, (x_mm, y_mm): (f64, f64)) -> [String; 2] {
+        let (x, y) = self.view.to_px(x_mm, y_mm);
+        [x, y].map(|px| fixed(px, 2))
+    }
+
+    /// Twice: a dark line below a light one is seen on dark and on bright wall alike.
+    fn twice(&mut self, class: &str, node: impl Fn(String) -> Element) {
         for layer in ["under", "over"] {
-            let _ = writeln!(self.svg, "<polyline class=\"{class} {layer}\" points=\"{points}\"/>");
+            svg::Node::append(&mut self.lines, node(format!("{class} {layer}")));
         }
+    }
+
+    fn line(&mut self, class: &str, points: &[(f64, f64)]) {
+        let points: Vec<String> = points.iter().map(|&point| self.px(point).join(",")).collect();
+        let points = points.join(" ");
+        self.twice(class, |class| {
+            Polyline::new()
+                .set("class", class)
+                .set("points", points.as_str())
+                .into()
+        });
     }
 
     fn horizontal(&mut self, class: &str, y_mm: f64) {
@@ -142,15 +168,10 @@ impl Layer<'_> {
 
     /// A dot whose size does not depend on the picture's scale: a line without length, with round ends.
     fn dot(&mut self, class: &str, x_mm: f64, y_mm: f64) {
-        let (x, y) = self.view.to_px(x_mm, y_mm);
-        for layer in ["under", "over"] {
-            let _ = writeln!(
-                self.svg,
-                "<path class=\"{class} {layer}\" d=\"M{} {}h0\"/>",
-                fixed(x, 2),
-                fixed(y, 2)
-            );
-        }
+        let way = format!("M{}h0", self.px((x_mm, y_mm)).join(" "));
+        self.twice(class, |class| {
+            Path::new().set("class", class).set("d", way.as_str()).into()
+        });
     }
 
     /// A label near a place on the wall; none where the place is not in the view.
@@ -168,13 +189,10 @@ impl Layer<'_> {
             Stand::Below => "below",
             Stand::Centre => "centre",
         };
-        let _ = writeln!(
-            self.labels,
-            "<span class=\"tag {class} {stand}\" style=\"left:{}%;top:{}%\">{}</span>",
-            fixed(100.0 * x, 2),
-            fixed(100.0 * y, 2),
-            escape(text)
-        );
+        let place = format!("left:{}%;top:{}%", fixed(100.0 * x, 2), fixed(100.0 * y, 2));
+        let mut label = html("span", &[("class", format!("tag {class} {stand}")), ("style", place)]);
+        svg::Node::append(&mut label, Text::new(text));
+        self.labels.push(label);
     }
 
     /// A label at the picture's left or right edge, at a height on the wall.
@@ -188,57 +206,56 @@ impl Layer<'_> {
 
     fn figure(self, alt: &str, caption: &str) -> Result<String, Error> {
         let jpeg = base64::engine::general_purpose::STANDARD.encode(self.view.jpeg()?);
-        let (width, height) = (self.view.width_px, self.view.height_px);
-        Ok(format!(
-            "<figure><div class=\"photo\"><img src=\"data:image/jpeg;base64,{jpeg}\" width=\"{width}\" \
-             height=\"{height}\" alt=\"{}\">\n<svg viewBox=\"0 0 {width} {height}\" aria-hidden=\"true\">\n{}</svg>\n\
-             {}</div>\n<figcaption>{}</figcaption></figure>\n",
-            escape(alt),
-            self.svg,
-            self.labels,
-            escape(caption)
-        ))
+        let picture = [
+            ("src", format!("data:image/jpeg;base64,{jpeg}")),
+            ("width", self.view.width_px.to_string()),
+            ("height", self.view.height_px.to_string()),
+            ("alt", alt.to_owned()),
+        ];
+        let mut photo = html("div", &[("class", "photo".to_owned())]);
+        svg::Node::append(&mut photo, html("img", &picture));
+        svg::Node::append(&mut photo, self.lines);
+        for label in self.labels {
+            svg::Node::append(&mut photo, label);
+        }
+        let mut words = html("figcaption", &[]);
+        svg::Node::append(&mut words, Text::new(caption));
+        let mut figure = html("figure", &[]);
+        svg::Node::append(&mut figure, photo);
+        svg::Node::append(&mut figure, words);
+        Ok(format!("{figure}\n"))
     }
 }
 
 /// The photo's pictures: all of it, and close to the reading where there is one. Empty where there is no picture.
-pub(super) fn pictures(reading: &ShotReading, bay: &Bay, traffic: Traffic) -> Result<String, Error> {
+pub(in crate::report) fn pictures(reading: &ShotReading, bay: &Bay, traffic: Traffic) -> Result<String, Error> {
     let Some(view) = reading.picture.as_ref().and_then(View::whole) else {
         return Ok(String::new());
     };
     let lamp = &reading.lamp;
-    let mut html = String::new();
-    match &reading.result {
-        Err(_) => {
-            let layer = whole(view, lamp, None, bay, traffic);
-            html.push_str(&layer.figure(
-                "The photo as seen square to the wall, with the marks that were found.",
-                "As seen square to the wall. Outlined: the marks that were found. Compare with what the refusal says.",
-            )?);
-        }
-        Ok(measured) => {
-            let percent = measured.aim.inclination_percent;
-            let alt = format!(
-                "The photo as seen square to the wall. The cut-off lies at {} per cent, {} mm {} the lamp's centre line.",
-                fixed(percent, 2),
-                fixed(measured.aim.drop_mm.abs(), 0),
-                if measured.aim.drop_mm >= 0.0 { "below" } else { "above" }
-            );
-            let layer = whole(view, lamp, Some(measured), bay, traffic);
-            html.push_str(&layer.figure(
-                &alt,
-                "As seen square to the wall. The dots should lie on the edge of the light, left and right of the ringed \
-                 reading point, and the white line should run through them. Square dots were left out of the reading.",
-            )?);
-            if let Some(near) = near(view, measured, lamp, bay) {
-                let layer = whole(near, lamp, Some(measured), bay, traffic);
-                html.push_str(&layer.figure(
-                    &format!("{alt} Close to the reading point."),
-                    "Close to the reading point. The light band across it is the 95 % interval: the verdict is sure when \
-                     that band keeps clear of the dotted limits.",
-                )?);
-            }
-        }
+    let Ok(measured) = &reading.result else {
+        return drawn(view, lamp, None, bay, traffic).figure(
+            "The photo as seen square to the wall, with the marks that were found.",
+            "As seen square to the wall. Outlined: the marks that were found. Compare with what the refusal says.",
+        );
+    };
+    let alt = format!(
+        "The photo as seen square to the wall. The cut-off lies at {} per cent, {} mm {} the lamp's centre line.",
+        fixed(measured.aim.inclination_percent, 2),
+        fixed(measured.aim.drop_mm.abs(), 0),
+        if measured.aim.drop_mm >= 0.0 { "below" } else { "above" }
+    );
+    let mut html = drawn(view, lamp, Some(measured), bay, traffic).figure(
+        &alt,
+        "As seen square to the wall. The dots should lie on the edge of the light, left and right of the ringed reading \
+         point, and the white line should run through them. Square dots were left out of the reading.",
+    )?;
+    if let Some(near) = near(view, measured, lamp, bay) {
+        html += &drawn(near, lamp, Some(measured), bay, traffic).figure(
+            &format!("{alt} Close to the reading point."),
+            "Close to the reading point. The light band across it is the 95 % interval: the verdict is sure when that \
+             band keeps clear of the dotted limits.",
+        )?;
     }
     Ok(html)
 }
@@ -266,101 +283,109 @@ fn near<'a>(view: View<'a>, measured: &Measured, lamp: &Lamp, bay: &Bay) -> Opti
     view.around([cutoff.x_mm - reach_mm, cutoff.x_mm + reach_mm], [low_mm, high_mm])
 }
 
-fn whole<'a>(view: View<'a>, lamp: &Lamp, measured: Option<&Measured>, bay: &Bay, traffic: Traffic) -> Layer<'a> {
-    let mut layer = Layer {
-        view,
-        svg: String::new(),
-        labels: String::new(),
-    };
-    for (id, corners) in &view.picture.marks {
+fn drawn<'a>(view: View<'a>, lamp: &Lamp, measured: Option<&Measured>, bay: &Bay, traffic: Traffic) -> Layer<'a> {
+    // Limits are named on the flat side's edge, the other lines on the opposite one, where they cannot meet.
+    let flat_is_right = traffic.flat_side_sign() > 0.0;
+    let mut layer = Layer::new(view);
+    marks(&mut layer);
+    axes(&mut layer, lamp, !flat_is_right);
+    if let Some(measured) = measured {
+        limits(&mut layer, measured, lamp, bay, flat_is_right);
+        interval(&mut layer, measured, lamp);
+        edge(&mut layer, &measured.aim.cutoff);
+        reading(&mut layer, measured, bay, !flat_is_right);
+    }
+    layer
+}
+
+/// The marks that were found.
+fn marks(layer: &mut Layer<'_>) {
+    for (id, corners) in &layer.view.picture.marks {
         let mut outline: Vec<(f64, f64)> = corners.iter().map(|c| (c[0], c[1])).collect();
         outline.extend(outline.first().copied());
         layer.line("mark", &outline);
         let centre = |axis: usize| corners.iter().map(|c| c[axis]).sum::<f64>() / 4.0;
         layer.label("mark", (centre(0), centre(1)), Stand::Centre, &format!("mark {id}"));
     }
-    // Limits are named on the flat side's edge, the other lines on the opposite one, where they cannot meet.
-    let flat_is_right = traffic.flat_side_sign() > 0.0;
-    let grade = bay.grade_percent;
-    layer.horizontal("centre", lamp.centre_height_mm);
-    layer.edge_label(
-        !flat_is_right,
-        "centre",
-        lamp.centre_height_mm,
-        Stand::Above,
-        &format!("lamp's centre, {} mm", fixed(lamp.centre_height_mm, 0)),
-    );
-    let picture = view.picture;
+}
+
+/// The height of the lamp's centre, and its V-V.
+fn axes(layer: &mut Layer<'_>, lamp: &Lamp, right: bool) {
+    let centre_mm = lamp.centre_height_mm;
+    layer.horizontal("centre", centre_mm);
+    let words = format!("lamp's centre, {} mm", fixed(centre_mm, 0));
+    layer.edge_label(right, "centre", centre_mm, Stand::Above, &words);
+    let picture = layer.view.picture;
     let bottom_mm = picture.top_mm - f64::from(picture.height_px) * picture.mm_per_px;
-    layer.line(
-        "vv",
-        &[(lamp.centre_x_mm, picture.top_mm), (lamp.centre_x_mm, bottom_mm)],
-    );
-    let top_of_view_mm = picture.top_mm - f64::from(view.y0_px) * picture.mm_per_px;
-    layer.label("vv", (lamp.centre_x_mm, top_of_view_mm), Stand::Below, "V-V");
-    let Some(measured) = measured else { return layer };
-    let aim = &measured.aim;
-    let cutoff = &aim.cutoff;
-    if let Some(verdict) = &measured.verdict {
-        for (percent, stand) in [
-            (verdict.band.low_percent, Stand::Above),
-            (verdict.band.high_percent, Stand::Below),
-        ] {
-            let limit_mm = height_at_mm(percent, lamp, bay);
-            layer.horizontal("limit", limit_mm);
-            layer.edge_label(
-                flat_is_right,
-                "limit",
-                limit_mm,
-                stand,
-                &format!("limit {} %", fixed(percent, 2)),
-            );
-        }
+    let x_mm = lamp.centre_x_mm;
+    layer.line("vv", &[(x_mm, picture.top_mm), (x_mm, bottom_mm)]);
+    let top_of_view_mm = picture.top_mm - f64::from(layer.view.y0_px) * picture.mm_per_px;
+    layer.label("vv", (x_mm, top_of_view_mm), Stand::Below, "V-V");
+}
+
+/// The band that the reading is judged by.
+fn limits(layer: &mut Layer<'_>, measured: &Measured, lamp: &Lamp, bay: &Bay, right: bool) {
+    let Some(verdict) = &measured.verdict else { return };
+    for (percent, stand) in [
+        (verdict.band.low_percent, Stand::Above),
+        (verdict.band.high_percent, Stand::Below),
+    ] {
+        let limit_mm = height_at_mm(percent, lamp, bay);
+        layer.horizontal("limit", limit_mm);
+        layer.edge_label(
+            right,
+            "limit",
+            limit_mm,
+            stand,
+            &format!("limit {} %", fixed(percent, 2)),
+        );
     }
-    let u95_mm = aim.u95_percent() / 100.0 * lamp.distance_mm;
+}
+
+/// The 95 % interval about the reading point.
+fn interval(layer: &mut Layer<'_>, measured: &Measured, lamp: &Lamp) {
+    let cutoff = &measured.aim.cutoff;
+    let u95_mm = measured.aim.u95_percent() / 100.0 * lamp.distance_mm;
     let half_mm = 0.02 * lamp.distance_mm;
-    let (left, top) = view.to_px(cutoff.x_mm - half_mm, cutoff.y_mm + u95_mm);
-    let (right, bottom) = view.to_px(cutoff.x_mm + half_mm, cutoff.y_mm - u95_mm);
-    let _ = writeln!(
-        layer.svg,
-        "<rect class=\"u95\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/>",
-        fixed(left, 2),
-        fixed(top, 2),
-        fixed(right - left, 2),
-        fixed(bottom - top, 2)
-    );
-    let used = || {
-        cutoff
-            .scans
-            .iter()
-            .filter(|s| s.used)
-            .map(|s| s.x_mm)
-            .chain([cutoff.x_mm])
-    };
-    let (from_mm, to_mm) = (
-        used().fold(f64::INFINITY, f64::min),
-        used().fold(f64::NEG_INFINITY, f64::max),
-    );
-    let on_line = |x_mm: f64| {
-        (
-            x_mm,
-            cutoff.y_mm + (x_mm - cutoff.x_mm) * cutoff.tilt_deg.to_radians().tan(),
-        )
-    };
+    let (left, top) = layer.view.to_px(cutoff.x_mm - half_mm, cutoff.y_mm + u95_mm);
+    let (right, bottom) = layer.view.to_px(cutoff.x_mm + half_mm, cutoff.y_mm - u95_mm);
+    let band = Rectangle::new()
+        .set("class", "u95")
+        .set("x", fixed(left, 2))
+        .set("y", fixed(top, 2))
+        .set("width", fixed(right - left, 2))
+        .set("height", fixed(bottom - top, 2));
+    svg::Node::append(&mut layer.lines, band);
+}
+
+/// The cut-off's line over the scans that were used, and all scans.
+fn edge(layer: &mut Layer<'_>, cutoff: &CutOff) {
+    let used = cutoff.scans.iter().filter(|s| s.used).map(|s| s.x_mm);
+    let (from_mm, to_mm) = used.fold((cutoff.x_mm, cutoff.x_mm), |(from, to), x| (from.min(x), to.max(x)));
+    let slope = cutoff.tilt_deg.to_radians().tan();
+    let on_line = |x_mm: f64| (x_mm, cutoff.y_mm + (x_mm - cutoff.x_mm) * slope);
     layer.line("flat", &[on_line(from_mm), on_line(to_mm)]);
     for scan in &cutoff.scans {
         layer.dot(if scan.used { "scan" } else { "scan unused" }, scan.x_mm, scan.y_mm);
     }
-    layer.dot("reading", cutoff.x_mm, cutoff.y_mm);
+}
+
+/// The reading point with its figures.
+fn reading(layer: &mut Layer<'_>, measured: &Measured, bay: &Bay, right: bool) {
+    let aim = &measured.aim;
+    layer.dot("reading", aim.cutoff.x_mm, aim.cutoff.y_mm);
     let words = format!(
         "cut-off {} % ± {} %{}",
         signed(aim.inclination_percent, 2),
-        super::super::text::u95(aim.u95_percent()),
-        if grade == 0.0 { "" } else { " (with the grade)" }
+        u95(aim.u95_percent()),
+        if bay.grade_percent == 0.0 {
+            ""
+        } else {
+            " (with the grade)"
+        }
     );
     let stand = if aim.drop_mm >= 0.0 { Stand::Below } else { Stand::Above };
-    layer.edge_label(!flat_is_right, "cut", cutoff.y_mm, stand, &words);
-    layer
+    layer.edge_label(right, "cut", aim.cutoff.y_mm, stand, &words);
 }
 
 #[cfg(test)]

@@ -1,10 +1,12 @@
 //! The plan as a tree for the garage wall: as text, and drawn as SVG.
 
+use super::drawing::{document, path, rectangle, words};
 use super::{minutes, percent, sentence};
-use crate::isolate::{Plan, Repair, Step};
+use crate::isolate::{Plan, PlanStep, Repair};
 use crate::record::{System, Test};
-use crate::report::table::COLUMNS;
-use crate::report::text::{escape, fixed, plain, shorten, width, wrap};
+use crate::report::terminal::COLUMNS;
+use crate::report::text::{fixed, plain, shorten, width, wrap};
+use svg::node::element::{Definitions, Group};
 
 /// The plan as text of at most 80 columns: the tree, then each of its tests in words.
 #[must_use]
@@ -64,14 +66,14 @@ fn test_name(system: &System, test: usize, path: &[usize]) -> String {
 }
 
 /// A step in a few words; `path`: the tests before it.
-fn step_words(system: &System, step: &Step, path: &[usize]) -> String {
+fn step_words(system: &System, step: &PlanStep, path: &[usize]) -> String {
     match step {
-        Step::Test { candidate, branches } => {
+        PlanStep::Test { candidate, branches } => {
             let name = test_name(system, candidate.test, path);
             let then = if branches.is_empty() { ", then ask anew" } else { "" };
             format!("{name} ({}){then}", minutes(candidate.minutes))
         }
-        Step::Repair { order, probability } => {
+        PlanStep::Repair { order, probability } => {
             let names: Vec<String> = order
                 .iter()
                 .map(|repair| plain(&repair_words(system, repair)))
@@ -97,8 +99,8 @@ fn repair_words(system: &System, repair: &Repair) -> String {
     }
 }
 
-fn branches(system: &System, step: &Step, path: &mut Vec<usize>, indent: &str, lines: &mut Vec<String>) {
-    let Step::Test {
+fn branches(system: &System, step: &PlanStep, path: &mut Vec<usize>, indent: &str, lines: &mut Vec<String>) {
+    let PlanStep::Test {
         candidate,
         branches: all,
     } = step
@@ -121,9 +123,9 @@ fn branches(system: &System, step: &Step, path: &mut Vec<usize>, indent: &str, l
 }
 
 /// The tests that the plan uses, in the system's order.
-fn tests_of<'a>(system: &'a System, step: &Step) -> Vec<&'a Test> {
-    fn collect(step: &Step, used: &mut Vec<usize>) {
-        if let Step::Test { candidate, branches } = step {
+fn tests_of<'a>(system: &'a System, step: &PlanStep) -> Vec<&'a Test> {
+    fn collect(step: &PlanStep, used: &mut Vec<usize>) {
+        if let PlanStep::Test { candidate, branches } = step {
             used.push(candidate.test);
             branches.iter().for_each(|branch| collect(&branch.step, used));
         }
@@ -156,42 +158,38 @@ const LETTER_PX: usize = 8;
 /// Boxes of tests are rounded; boxes of repairs have corners and a heavy border.
 #[must_use]
 pub fn draw(system: &System, plan: &Plan) -> String {
+    const TOP_PX: usize = 56;
     let mut tree = Tree {
         system,
         path: Vec::new(),
         leaves: 0,
         deepest: 0,
-        out: String::new(),
+        boxes: Group::new(),
     };
     tree.place(&plan.step);
-    let Tree {
-        leaves,
-        deepest,
-        out: boxes,
-        ..
-    } = tree;
-    let wide = (2 * MARGIN_PX + deepest * COLUMN_PX + BOX_PX).max(900);
-    let top = 56;
-    let letters = (wide - 2 * MARGIN_PX) / LETTER_PX;
-    let mut y = top + leaves * ROW_PX + 30;
-    let mut words = String::new();
-    let mut line = |text: &str, bold: bool| {
-        let weight = if bold { " font-weight=\"bold\"" } else { "" };
-        words.push_str(&format!(
-            "<text x=\"{MARGIN_PX}\" y=\"{y}\" font-size=\"14\"{weight} xml:space=\"preserve\">{}</text>\n",
-            escape(text)
-        ));
-        y += LINE_PX;
-    };
-    wrap(&summary(plan), letters, 0)
-        .iter()
-        .for_each(|text| line(text, false));
+    let wide = (2 * MARGIN_PX + tree.deepest * COLUMN_PX + BOX_PX).max(900);
+    let below = TOP_PX + tree.leaves * ROW_PX + 30;
+    let lines = words_below(system, plan, (wide - 2 * MARGIN_PX) / LETTER_PX);
+    let high = below + lines.len() * LINE_PX + MARGIN_PX;
+    let title = format!("{}: which test when", system.name);
+    let mut drawing = document((wide, high), &title, Definitions::new())
+        .add(words(&title, (MARGIN_PX, 36), 20, true))
+        .add(tree.boxes.set("transform", format!("translate({MARGIN_PX} {TOP_PX})")));
+    for (n, (text, bold)) in lines.iter().enumerate() {
+        drawing = drawing.add(words(text, (MARGIN_PX, below + n * LINE_PX), 14, *bold));
+    }
+    format!("{drawing}\n")
+}
+
+/// The lines below the tree, with whether each is bold: what the plan comes to, each test, and what can hurt.
+fn words_below(system: &System, plan: &Plan, letters: usize) -> Vec<(String, bool)> {
     let tests = tests_of(system, &plan.step);
+    let wrapped =
+        |text: &str, indent: usize, bold: bool| wrap(text, letters, indent).into_iter().map(move |t| (t, bold));
+    let mut lines: Vec<(String, bool)> = wrapped(&summary(plan), 0, false).collect();
     let mut hazards: Vec<&str> = Vec::new();
     for test in &tests {
-        for text in wrap(&plain(&format!("{}: {}", test.id, test.ask)), letters, 2) {
-            line(&text, false);
-        }
+        lines.extend(wrapped(&plain(&format!("{}: {}", test.id, test.ask)), 2, false));
         for hazard in &test.hazards {
             // Said once, not with each test: a wall has room for few words.
             if !hazards.contains(&hazard.as_str()) {
@@ -199,20 +197,11 @@ pub fn draw(system: &System, plan: &Plan) -> String {
             }
         }
     }
-    line("Take care:", true);
+    lines.push(("Take care:".to_owned(), true));
     for hazard in hazards {
-        for text in wrap(&plain(&format!("! {hazard}")), letters, 2) {
-            line(&text, true);
-        }
+        lines.extend(wrapped(&plain(&format!("! {hazard}")), 2, true));
     }
-    let high = y + MARGIN_PX;
-    let title = escape(&format!("{}: which test when", system.name));
-    format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {wide} {high}\" width=\"{wide}\" height=\"{high}\" \
-         font-family=\"sans-serif\" role=\"img\">\n<title>{title}</title>\n<rect width=\"{wide}\" height=\"{high}\" \
-         fill=\"#ffffff\"/>\n<text x=\"{MARGIN_PX}\" y=\"36\" font-size=\"20\" font-weight=\"bold\">{title}</text>\n\
-         <g transform=\"translate({MARGIN_PX} {top})\">\n{boxes}</g>\n{words}</svg>\n"
-    )
+    lines
 }
 
 /// A tree being drawn.
@@ -222,33 +211,27 @@ struct Tree<'a> {
     path: Vec<usize>,
     leaves: usize,
     deepest: usize,
-    out: String,
+    boxes: Group,
 }
 
 impl Tree<'_> {
+    fn add(&mut self, node: impl Into<Box<dyn svg::Node>>) {
+        svg::Node::append(&mut self.boxes, node);
+    }
+
     /// Draws a step and all after it; gives the height of its middle, px.
-    fn place(&mut self, step: &Step) -> usize {
+    fn place(&mut self, step: &PlanStep) -> usize {
         let depth = self.path.len();
         self.deepest = self.deepest.max(depth);
-        let left = depth * COLUMN_PX;
         let lines = self.box_lines(step);
         let middle = match step {
-            Step::Test { candidate, branches } if !branches.is_empty() => {
+            PlanStep::Test { candidate, branches } if !branches.is_empty() => {
                 self.path.push(candidate.test);
                 let heights: Vec<usize> = branches.iter().map(|branch| self.place(&branch.step)).collect();
                 self.path.pop();
                 let middle = (heights[0] + heights[heights.len() - 1]) / 2;
-                for (branch, &height) in branches.iter().zip(&heights) {
-                    let (from, to) = (left + BOX_PX, left + COLUMN_PX);
-                    self.out.push_str(&format!(
-                        "<path d=\"M{from} {middle} H{} V{height} H{to}\" fill=\"none\" stroke=\"#333333\" \
-                         stroke-width=\"1.5\"/>\n<text x=\"{}\" y=\"{}\" font-size=\"12\" \
-                         text-anchor=\"end\">{}</text>\n",
-                        from + 14,
-                        to - 3,
-                        height.saturating_sub(4),
-                        short_outcome(&branch.outcome.to_string())
-                    ));
+                for (branch, height) in branches.iter().zip(heights) {
+                    self.branch(depth, middle, height, &branch.outcome.to_string());
                 }
                 middle
             }
@@ -258,34 +241,41 @@ impl Tree<'_> {
             }
         };
         let (round, stroke) = match step {
-            Step::Test { .. } => (10, 1),
-            Step::Repair { .. } => (0, 3),
+            PlanStep::Test { .. } => (10, 1),
+            PlanStep::Repair { .. } => (0, 3),
         };
-        self.out.push_str(&format!(
-            "<rect x=\"{left}\" y=\"{}\" width=\"{BOX_PX}\" height=\"{HIGH_PX}\" rx=\"{round}\" fill=\"#ffffff\" \
-             stroke=\"#000000\" stroke-width=\"{stroke}\"/>\n",
-            middle - HIGH_PX / 2
-        ));
+        let left = depth * COLUMN_PX;
+        self.add(
+            rectangle((left, middle - HIGH_PX / 2), (BOX_PX, HIGH_PX), "#ffffff")
+                .set("rx", round)
+                .set("stroke", "#000000")
+                .set("stroke-width", stroke),
+        );
         for (n, text) in lines.iter().enumerate() {
-            self.out.push_str(&format!(
-                "<text x=\"{}\" y=\"{}\" font-size=\"12\">{}</text>\n",
-                left + 8,
-                middle + 5 + 16 * n - 8 * (lines.len() - 1),
-                escape(text)
-            ));
+            let base = middle + 5 + 16 * n - 8 * (lines.len() - 1);
+            self.add(words(text, (left + 8, base), 12, false));
         }
         middle
     }
 
+    /// A line from a box's middle to that of one in the next column, with the outcome that leads there.
+    fn branch(&mut self, depth: usize, middle: usize, height: usize, outcome: &str) {
+        let (from, to) = (depth * COLUMN_PX + BOX_PX, (depth + 1) * COLUMN_PX);
+        let way = format!("M{from} {middle} H{} V{height} H{to}", from + 14);
+        self.add(path(&way, "#333333", 1.5));
+        let outcome = words(short_outcome(outcome), (to - 3, height.saturating_sub(4)), 12, false);
+        self.add(outcome.set("text-anchor", "end"));
+    }
+
     /// What stands in a box: two lines at the most.
-    fn box_lines(&self, step: &Step) -> Vec<String> {
+    fn box_lines(&self, step: &PlanStep) -> Vec<String> {
         let (first, second) = match step {
-            Step::Test { candidate, branches } => {
+            PlanStep::Test { candidate, branches } => {
                 let then = if branches.is_empty() { ", then ask" } else { "" };
                 let name = test_name(self.system, candidate.test, &self.path);
                 (name, Some(format!("{}{then}", minutes(candidate.minutes))))
             }
-            Step::Repair { order, .. } => {
+            PlanStep::Repair { order, .. } => {
                 let mut words = order.iter().map(|repair| plain(&repair_words(self.system, repair)));
                 let first = words.next().unwrap_or_else(|| "nothing is left to do".to_owned());
                 (sentence(&first), words.next().map(|next| format!("then {next}")))

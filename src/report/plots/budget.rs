@@ -1,96 +1,134 @@
 //! What a lamp's uncertainty is made of: a bar for each term of the budget.
 
-use super::super::{Error, Findings};
-use super::canvas::{Bar, Canvas, Scale};
-use super::{Figure, at_positions, described};
-use crate::aim::{COVERAGE_FACTOR_95, Measured, Share, ShotReading};
+use super::super::Error;
+use super::chart::{Fault, MARGIN, Root, SIZE, TEXT, ink, letters, sheet, words};
+use super::element::{Hatching, hatched};
+use super::{Figure, at_positions};
+use crate::aim::{COVERAGE_FACTOR_95, Measured, Share, ShotReading, Term};
 use crate::record::Side;
 use crate::report::text::{fixed, plain, shorten_path};
 use crate::report::words::sentence;
+use plotters::prelude::*;
+use plotters::style::text_anchor::HPos;
 
-/// Letters of a photo's name that fit into the heading.
+/// Letters of a photo's name that fit into the caption.
 const PHOTO_LETTERS: usize = 40;
+/// Where the first row starts, below the heading.
+const TOP: i32 = 192;
+/// Height of a row's words above its bar.
+const WORDS: i32 = 60;
+/// Below a bar.
+const GAP: i32 = 16;
 
-/// The photo of a lamp with the widest interval: what is true of it bounds the others. Photos of the pump count where
-/// there are no others.
-fn widest<'a>(findings: &'a Findings, side: Side) -> Option<(&'a ShotReading, &'a Measured)> {
-    let finite = |r: &'a ShotReading| {
-        let measured = r.result.as_ref().ok()?;
-        measured.aim.u95_percent().is_finite().then_some((r, measured))
-    };
-    let widest = |all: Vec<(&'a ShotReading, &'a Measured)>| {
-        // Of equals the first, so that the choice does not hang on the sort.
-        all.into_iter().reduce(|best, next| {
-            if next.1.aim.u95_percent() > best.1.aim.u95_percent() {
-                next
-            } else {
-                best
-            }
-        })
-    };
-    let of_lamp = findings.readings.iter().filter(|r| r.shot.lamp == side);
-    widest(at_positions(findings, side).filter_map(finite).collect())
-        .or_else(|| widest(of_lamp.filter_map(finite).collect()))
+/// A row of the chart: a name, its standard uncertainty in per cent, and whose share it is; none for the whole.
+struct Row {
+    name: String,
+    sd_percent: f64,
+    share: Option<Share>,
 }
 
-/// The chart of a lamp; `None` where none of its photos gave a figure.
-pub(super) fn figure(findings: &Findings, side: Side) -> Result<Option<Figure>, Error> {
-    let Some((reading, measured)) = widest(findings, side) else {
-        return Ok(None);
-    };
+/// The photo with the widest interval: what is true of it bounds the others. Of equals the first.
+fn widest<'a>(readings: impl Iterator<Item = &'a ShotReading>) -> Option<(&'a ShotReading, &'a Measured)> {
+    let u95 = |read: &(&ShotReading, &Measured)| read.1.aim.u95_percent();
+    readings
+        .filter_map(|reading| Some((reading, reading.result.as_ref().ok()?)))
+        .filter(|read| u95(read).is_finite())
+        .reduce(|best, next| if u95(&next) > u95(&best) { next } else { best })
+}
+
+/// The chart of each lamp that has a photo with a figure. Photos of the pump count where there are no others.
+pub(super) fn figures(readings: &[ShotReading]) -> Result<Vec<Figure>, Error> {
+    let lamps = [Side::Left, Side::Right].map(|side| {
+        let all = readings.iter().filter(|r| r.shot.lamp == side);
+        widest(at_positions(readings, side)).or_else(|| widest(all))
+    });
     // One scale for both lamps, so that the charts can be compared side by side.
-    let most_percent = [Side::Left, Side::Right]
-        .into_iter()
-        .filter_map(|side| widest(findings, side))
-        .map(|(_, m)| m.aim.u95_percent() / COVERAGE_FACTOR_95)
-        .fold(1e-6, f64::max);
-    let aim = &measured.aim;
+    let sds = lamps.iter().flatten().map(|(_, m)| sd_percent(m));
+    let most_percent = sds.fold(1e-6, f64::max);
+    let figure = |(reading, measured)| figure(reading, measured, most_percent);
+    lamps.into_iter().flatten().map(figure).collect()
+}
+
+/// Of all terms together.
+fn sd_percent(measured: &Measured) -> f64 {
+    measured.aim.u95_percent() / COVERAGE_FACTOR_95
+}
+
+fn figure(reading: &ShotReading, measured: &Measured, most_percent: f64) -> Result<Figure, Error> {
+    let (aim, side) = (&measured.aim, reading.shot.lamp);
+    let title = format!("{} lamp: what the uncertainty is made of", sentence(&side.to_string()));
     let mut terms: Vec<_> = aim.budget.iter().filter(|term| term.sd_percent.is_finite()).collect();
     terms.sort_by(|a, b| b.sd_percent.total_cmp(&a.sd_percent));
-    let sd_percent = aim.u95_percent() / COVERAGE_FACTOR_95;
-    let title = format!("{} lamp: what the uncertainty is made of", sentence(&side.to_string()));
+    let largest = terms.first().map_or("", |term| term.source.name());
+    let caption = caption(reading, largest, aim.u95_percent());
+    let row = |term: &&Term| {
+        let word = if term.source.share() == Share::Job {
+            "job"
+        } else {
+            "photo"
+        };
+        Row {
+            name: format!("{} ({word})", plain(term.source.name())),
+            sd_percent: term.sd_percent,
+            share: Some(term.source.share()),
+        }
+    };
+    let whole = Row {
+        name: "all together".to_owned(),
+        sd_percent: sd_percent(measured),
+        share: None,
+    };
+    let rows: Vec<Row> = terms.iter().map(row).chain([whole]).collect();
+    let under = "standard uncertainty, % of inclination and mm at the wall";
+    let svg = sheet(&title, under, |root| {
+        let high = (SIZE.1 - MARGIN - TOP) / rows.len() as i32;
+        rows.iter().enumerate().try_for_each(|(n, row)| {
+            let mm = row.sd_percent / 100.0 * reading.lamp.distance_mm;
+            let size = format!("{} %, {} mm", fixed(row.sd_percent, 3), fixed(mm, 1));
+            let (top, part) = (TOP + high * n as i32, row.sd_percent / most_percent);
+            draw_row(root, (top, high), row, &size, part)
+        })
+    })?;
+    Ok(Figure::drawn(format!("budget-{side}"), title, caption, &svg))
+}
+
+/// A name and its figure over a bar, long as `part` of the sheet.
+fn draw_row(root: &Root<'_>, (top, high): (i32, i32), row: &Row, size: &str, part: f64) -> Result<(), Fault> {
+    let (left, right, middle) = (MARGIN, SIZE.0 - MARGIN, top + WORDS / 2);
+    let weight = if row.share.is_some() {
+        FontStyle::Normal
+    } else {
+        FontStyle::Bold
+    };
+    for (text, x, anchor) in [(row.name.as_str(), left, HPos::Left), (size, right, HPos::Right)] {
+        root.draw(&words(text, (x, middle), &letters(TEXT, ink::TEXT, weight), anchor))?;
+    }
+    let long = (part.clamp(0.0, 1.0) * f64::from(right - left)).round() as i32;
+    let corners = [(left, top + WORDS), (left + long.max(4), top + high - GAP)];
+    let (colour, step) = match row.share {
+        Some(Share::Job) => (ink::AFTER, 0),
+        Some(Share::Photo) => (ink::BEFORE, 18),
+        None => (ink::TEXT, 0),
+    };
+    if row.share == Some(Share::Job) {
+        root.draw(&Rectangle::new(corners, colour.filled()))?;
+    }
+    let hatching = Hatching {
+        step,
+        hatch: colour.stroke_width(4),
+        dashed: false,
+        outline: colour.stroke_width(4),
+    };
+    root.draw(&hatched(corners, hatching))
+}
+
+fn caption(reading: &ShotReading, largest: &str, u95_percent: f64) -> String {
     let photo = shorten_path(&plain(&reading.shot.photo.display().to_string()), PHOTO_LETTERS);
-    let largest = terms.first().map_or("", |term| term.name);
-    let caption = format!(
+    format!(
         "Standard uncertainties of the photo with the widest interval of this lamp, {photo}, largest first. They add as \
          squares, so that the longest bars decide: here \"{largest}\"; a bar half as long as another counts a quarter. \
          Whole bars (job) are the same in all photos of the job and cancel in a travel; hatched bars (photo) differ from \
          photo to photo. The outlined bar is all together; 1.96 times it is the ± of the reading, {} %.",
-        fixed(aim.u95_percent(), 3)
-    );
-    let size = |sd_percent: f64| {
-        format!(
-            "{} %, {} mm",
-            fixed(sd_percent, 3),
-            fixed(sd_percent / 100.0 * reading.lamp.distance_mm, 1)
-        )
-    };
-    let mut svg = String::new();
-    {
-        let canvas = Canvas::new(&mut svg, Scale::plain(0.0, most_percent), Scale::plain(0.0, 1.0))?;
-        canvas.heading(&title, "standard uncertainty, % of inclination and mm at the wall")?;
-        let rows = terms.len() + 1;
-        for (n, term) in terms.iter().enumerate() {
-            let (kind, word) = match term.share {
-                Share::Job => (Bar::Whole, "job"),
-                Share::Photo => (Bar::Hatched, "photo"),
-            };
-            let label = format!("{} ({word})", plain(term.name));
-            canvas.bar((n, rows), &label, &size(term.sd_percent), term.sd_percent, kind)?;
-        }
-        canvas.bar(
-            (rows - 1, rows),
-            "all together",
-            &size(sd_percent),
-            sd_percent,
-            Bar::Outlined,
-        )?;
-        canvas.finish()?;
-    }
-    Ok(Some(Figure {
-        drawing: Ok(described(&svg, &title, &caption)),
-        name: format!("budget-{side}"),
-        title,
-        caption,
-    }))
+        fixed(u95_percent, 3)
+    )
 }

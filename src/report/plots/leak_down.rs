@@ -1,130 +1,105 @@
 //! The beam while the pump's valve is shut, and the vacuum where the lamp's response to it is known.
 
-use super::super::{Error, Findings};
-use super::canvas::{Canvas, Dash, Key, Marker, Scale, ink};
-use super::{Figure, described, name_of};
-use crate::adjuster::{LeakDown, LeakState};
+use super::super::Error;
+use super::chart::{Area, Axis, Chart, Note, Point, Series, Zone, ink};
+use super::element::{Dash, Look, Shape};
+use super::{Figure, name_of};
+use crate::adjuster::{LeakDown, LeakPoint, LeakState};
 use crate::report::words::{lamp_and_stage, sentence};
 
-/// One plot for each lamp and stage with a leak-down.
-pub(super) fn figures(findings: &Findings) -> Result<Vec<Figure>, Error> {
-    findings.adjuster.leak_down.iter().map(figure).collect()
-}
-
-fn figure(leak: &LeakDown) -> Result<Figure, Error> {
+/// The plot of a lamp at a stage.
+pub(super) fn figure(leak: &LeakDown) -> Result<Figure, Error> {
     let name = name_of("leak-down", leak.lamp, leak.stage);
     let who = lamp_and_stage(leak.lamp, leak.stage);
     let title = format!("{}: pump's valve shut", sentence(&who));
-    let finite = |p: &&crate::adjuster::LeakPoint| p.percent.is_finite() && p.reading_u95_percent.is_finite();
+    let finite = |p: &&LeakPoint| p.percent.is_finite() && p.reading_u95_percent.is_finite();
     let points: Vec<_> = leak.points.iter().filter(finite).collect();
     if points.len() < 2 || leak.duration_s <= 0.0 {
-        return Ok(Figure {
-            name,
-            title,
-            caption: String::new(),
-            drawing: Err(format!(
-                "There is no plot of the leak-down ({who}): it takes two timed photos that gave a figure."
-            )),
-        });
+        let sentence =
+            format!("There is no plot of the leak-down ({who}): it takes two timed photos that gave a figure.");
+        return Ok(Figure::missing(name, title, sentence));
     }
-    let minutes = leak.duration_s / 60.0;
-    let course: Vec<(f64, f64)> = leak.course.iter().map(|s| (s.elapsed_s / 60.0, s.percent)).collect();
-    let vacuum: Vec<(f64, f64)> = leak
-        .course
-        .iter()
-        .filter_map(|s| Some((s.elapsed_s / 60.0, s.vacuum_mbar?)))
-        .collect();
-    let holds = leak.state == LeakState::Holds;
-    let start_percent = course.first().map_or(points[0].percent, |(_, y)| *y);
-    // Within it a beam that holds surely stays.
-    let limit_percent = leak.creep_below_percent.filter(|_| holds);
-    let limit_mbar = leak.loss_below_mbar.filter(|_| holds);
-    let mut ends: Vec<f64> = course.iter().map(|(_, y)| *y).collect();
-    for p in &points {
-        ends.extend([p.percent - p.reading_u95_percent, p.percent + p.reading_u95_percent]);
+    let (mut area, mut below) = (beam(leak, &points), vacuum(leak));
+    if let Some(half) = leak
+        .half_time_s
+        .filter(|half| (0.0..=leak.duration_s).contains(&half.value))
+    {
+        for area in [Some(&mut area), below.as_mut()].into_iter().flatten() {
+            area.upright(half.value / 60.0, "half is lost");
+        }
     }
-    ends.extend(
-        limit_percent
-            .iter()
-            .flat_map(|l| [start_percent - l, start_percent + l]),
-    );
+    let caption = caption(leak, below.is_some());
+    let chart = Chart {
+        title,
+        x_title: "time since the first photo, minutes",
+        x: Axis::from_zero(leak.duration_s / 60.0, 6).with_air(),
+        area,
+        below,
+    };
+    Figure::plotted(name, caption, chart)
+}
 
-    let mut legend = vec![(
-        Key::Series(Marker::Circle, Dash::None, ink::AFTER),
-        if course.is_empty() {
+/// What a beam or a vacuum that holds surely stays within, from the first photo to the last.
+fn held(leak: &LeakDown, low: f64, high: f64) -> Zone {
+    Zone {
+        corners: [(0.0, low), (leak.duration_s / 60.0, high)],
+        dense: false,
+        label: "surely stays within".to_owned(),
+    }
+}
+
+fn beam(leak: &LeakDown, points: &[&LeakPoint]) -> Area {
+    let course: Vec<(f64, f64)> = leak.course.iter().map(|s| (s.elapsed_s / 60.0, s.percent)).collect();
+    let start_percent = course.first().map_or(points[0].percent, |(_, percent)| *percent);
+    let limit_percent = leak.creep_below_percent.filter(|_| leak.state == LeakState::Holds);
+    let zone = limit_percent.map(|limit| held(leak, start_percent - limit, start_percent + limit));
+    let photo = |p: &&LeakPoint| Point {
+        at: (p.elapsed_s / 60.0, p.percent),
+        u95: (0.0, p.reading_u95_percent),
+    };
+    // A course that falls leaves the corner at top right free, one that rises the one at bottom right.
+    let rises = course.last().is_some_and(|(_, percent)| *percent < start_percent);
+    let photos = Series {
+        look: Look::filled(Shape::Circle, Dash::None, ink::AFTER),
+        label: if course.is_empty() {
             "photos"
         } else {
             "photos, fitted course"
         }
         .to_owned(),
-    )];
-    if !vacuum.is_empty() {
-        legend.push((Key::Line(Dash::Long, ink::BEFORE), "vacuum by the response".to_owned()));
-    }
-    let half_min = leak
-        .half_time_s
-        .map(|i| i.value / 60.0)
-        .filter(|half| (0.0..=minutes).contains(half));
-    if half_min.is_some() {
-        legend.push((Key::Line(Dash::LongDot, ink::TEXT), "half is lost".to_owned()));
-    }
-    if limit_percent.is_some() || limit_mbar.is_some() {
-        legend.push((Key::Zone(false), "surely stays within".to_owned()));
-    }
-    let caption = caption(leak, !vacuum.is_empty());
-    let x = Scale::nice(0.0, minutes);
-    let x = Scale {
-        low: -0.04 * x.high,
-        ..x
+        line: course,
+        points: points.iter().map(photo).collect(),
     };
-    let rises = course.last().is_some_and(|(_, y)| *y < start_percent);
-    let mut svg = String::new();
-    {
-        let whole = Canvas::new(&mut svg, x, Scale::around(&ends))?.below(&legend);
-        whole.heading(&title, "inclination, %: lower in the plot = lower beam")?;
-        whole.legend(&legend)?;
-        let most_mbar = vacuum.iter().map(|(_, y)| *y).fold(0.0, f64::max);
-        let (c, lower) = if most_mbar > 0.0 {
-            let (upper, lower) = whole.split(0.58, Scale::nice_by(0.0, most_mbar, 3.0));
-            (upper, Some(lower))
-        } else {
-            (whole, None)
-        };
-        c.horizontal_grid()?;
-        if let Some(limit) = limit_percent {
-            c.zone((0.0, start_percent - limit), (minutes, start_percent + limit), false)?;
-        }
-        c.line(&course, Dash::None, ink::AFTER)?;
-        for p in &points {
-            let at = (p.elapsed_s / 60.0, p.percent);
-            c.point(at, p.reading_u95_percent, Marker::Circle, ink::AFTER)?;
-        }
-        if let Some(half) = half_min {
-            c.upright(half, Dash::LongDot)?;
-        }
-        // A course that falls leaves the corner at top right free, one that rises the one at bottom right.
-        c.note(c.corner(true, !rises), &figures_of(leak), false, !rises)?;
-        let last = lower.as_ref().unwrap_or(&c);
-        if let Some(lower) = &lower {
-            lower.y_title("vacuum, mbar below atmosphere")?;
-            lower.horizontal_grid()?;
-            if let (Some(limit), Some(start)) = (limit_mbar, leak.start_vacuum_mbar) {
-                lower.zone((0.0, (start - limit).max(0.0)), (minutes, start), false)?;
-            }
-            lower.line(&vacuum, Dash::Long, ink::BEFORE)?;
-            if let Some(half) = half_min {
-                lower.upright(half, Dash::LongDot)?;
-            }
-        }
-        last.vertical_ticks()?;
-        last.x_title("time since the first photo, minutes")?;
-        c.finish()?;
-    }
-    Ok(Figure {
-        drawing: Ok(described(&svg, &title, &caption)),
-        name,
-        title,
-        caption,
+    let title = "inclination, %: lower in the plot = lower beam";
+    let mut area = Area::of_beam(title, vec![photos], zone.into_iter().collect());
+    area.notes.push(Note {
+        x: f64::INFINITY,
+        right: false,
+        top: !rises,
+        lines: figures_of(leak),
+    });
+    area
+}
+
+/// The vacuum that the lamp's response makes of the course; `None` where it is not known.
+fn vacuum(leak: &LeakDown) -> Option<Area> {
+    let sample = |s: &crate::adjuster::LeakSample| Some((s.elapsed_s / 60.0, s.vacuum_mbar?));
+    let line: Vec<(f64, f64)> = leak.course.iter().filter_map(sample).collect();
+    let most_mbar = line.iter().map(|(_, mbar)| *mbar).fold(0.0, f64::max);
+    let limit_mbar = leak.loss_below_mbar.filter(|_| leak.state == LeakState::Holds);
+    let zone = |(limit, start): (f64, f64)| held(leak, (start - limit).max(0.0), start);
+    (most_mbar > 0.0).then(|| Area {
+        title: "vacuum, mbar below atmosphere",
+        y: Axis::from_zero(most_mbar, 4),
+        down: false,
+        zones: limit_mbar.zip(leak.start_vacuum_mbar).map(zone).into_iter().collect(),
+        series: vec![Series {
+            look: Look::line(Dash::Long, ink::BEFORE),
+            label: "vacuum by the response".to_owned(),
+            line,
+            points: Vec::new(),
+        }],
+        notes: Vec::new(),
     })
 }
 
@@ -179,6 +154,6 @@ fn caption(leak: &LeakDown, has_vacuum: bool) -> String {
              towards 0.",
         );
     }
-    text.push_str(&format!(" Here: {}.", leak.words));
+    text.push_str(&format!(" Here: {}.", leak.finding));
     text
 }

@@ -1,130 +1,101 @@
 //! Travel at each position of the range control: both lamps, before and after side by side.
 
-use super::super::{Error, Findings};
-use super::canvas::{Canvas, Dash, Key, Marker, Scale, ink};
-use super::{Figure, described};
-use crate::adjuster::LampTravel;
+use super::super::Error;
+use super::chart::{Area, Axis, Chart, Point, Series, Zone, ink};
+use super::element::{Dash, Look, Shape};
+use super::{Figure, positions};
+use crate::adjuster::{Adjuster, LampTravel};
 use crate::record::{Side, Stage};
-use crate::report::text::{fixed, plain, shorten};
+use crate::report::text::{fixed, plain};
 use crate::report::words::lamp_and_stage_short;
-use plotters::style::RGBColor;
 
 /// How a lamp at a stage is drawn: the shape tells the lamp, filled or open the stage, and each has its own dashes.
-fn look(lamp: Side, stage: Option<Stage>) -> (Marker, Dash, RGBColor) {
+fn look(lamp: Side, stage: Option<Stage>) -> Look {
     match (lamp, stage) {
-        (Side::Left, Some(Stage::Before)) => (Marker::OpenCircle, Dash::Long, ink::BEFORE),
-        (Side::Left, _) => (Marker::Circle, Dash::None, ink::AFTER),
-        (Side::Right, Some(Stage::Before)) => (Marker::OpenTriangle, Dash::Dot, ink::OTHER),
-        (Side::Right, _) => (Marker::Triangle, Dash::LongDot, ink::TEXT),
+        (Side::Left, Some(Stage::Before)) => Look::open(Shape::Circle, Dash::Long, ink::BEFORE),
+        (Side::Left, _) => Look::filled(Shape::Circle, Dash::None, ink::AFTER),
+        (Side::Right, Some(Stage::Before)) => Look::open(Shape::Triangle, Dash::Dot, ink::OTHER),
+        (Side::Right, _) => Look::filled(Shape::Triangle, Dash::LongDot, ink::TEXT),
     }
 }
 
 /// The plot; `None` where no lamp was read at any position.
-pub(super) fn figure(findings: &Findings) -> Result<Option<Figure>, Error> {
-    let adjuster = &findings.adjuster;
+pub(super) fn figure(adjuster: &Adjuster) -> Result<Option<Figure>, Error> {
     if adjuster.travel.is_empty() {
         return Ok(None);
     }
-    let name = "travel".to_owned();
-    let title = "Travel at each position, both lamps".to_owned();
+    let (name, title) = ("travel".to_owned(), "Travel at each position, both lamps".to_owned());
     let finite = |lamp: &&LampTravel| {
-        let all = lamp.positions.iter();
-        lamp.positions.len() > 1
-            && all
-                .clone()
-                .all(|p| p.travel_percent.is_finite() && p.travel_u95_percent.is_finite())
+        let mut all = lamp.positions.iter();
+        lamp.positions.len() > 1 && all.all(|p| p.travel_percent.is_finite() && p.travel_u95_percent.is_finite())
     };
     let mut lamps: Vec<&LampTravel> = adjuster.travel.iter().filter(finite).collect();
     lamps.sort_by_key(|l| (l.lamp == Side::Right, l.stage == Some(Stage::After)));
     if lamps.is_empty() {
-        return Ok(Some(Figure {
-            name,
-            title,
-            caption: String::new(),
-            drawing: Err(
-                "There is no plot of the travel: it takes two positions of one lamp at one stage that gave a figure."
-                    .to_owned(),
-            ),
-        }));
+        let sentence =
+            "There is no plot of the travel: it takes two positions of one lamp at one stage that gave a figure.";
+        return Ok(Some(Figure::missing(name, title, sentence.to_owned())));
     }
-    let mut slots: Vec<&str> = Vec::new();
-    for position in lamps.iter().flat_map(|l| &l.positions) {
-        if !slots.contains(&position.position.as_str()) {
-            slots.push(&position.position);
-        }
-    }
-    let slot = |position: &str| slots.iter().position(|s| *s == position).unwrap_or(0) as f64;
-    let least = adjuster.least_travel_percent;
-    // What is expected of a position is the same for all lamps and stages.
-    let expected: Vec<(f64, f64, f64)> = slots
-        .iter()
-        .filter_map(|name| {
-            let of = lamps.iter().flat_map(|l| &l.positions).filter(|p| p.position == *name);
-            let expected = of.clone().find_map(|p| p.expected)?;
-            let (middle, wide) = (expected.travel_percent, expected.tolerance_percent);
-            Some((slot(name), middle - wide, middle + wide))
-        })
-        .collect();
-    let mut ends = vec![-least, least];
-    for position in lamps.iter().flat_map(|l| &l.positions) {
-        let (travel, u95) = (position.travel_percent, position.travel_u95_percent);
-        ends.extend([travel - u95, travel + u95]);
-    }
-    ends.extend(expected.iter().flat_map(|(_, low, high)| [*low, *high]));
-
-    let mut legend: Vec<(Key, String)> = lamps
-        .iter()
-        .map(|l| {
-            let (marker, dash, colour) = look(l.lamp, l.stage);
-            (Key::Series(marker, dash, colour), lamp_and_stage_short(l.lamp, l.stage))
-        })
-        .collect();
-    legend.push((Key::Zone(false), format!("less than {least} %: no travel")));
-    if !expected.is_empty() {
-        legend.push((Key::Zone(true), "expected".to_owned()));
-    }
-    let caption = caption(&lamps, least, !expected.is_empty());
-    let mut svg = String::new();
-    {
-        let x = Scale::plain(-0.5, slots.len() as f64 - 0.5);
-        let c = Canvas::new(&mut svg, x, Scale::around(&ends))?.below(&legend);
-        c.heading(
-            &title,
-            "travel from the first position, %: lower in the plot = lower beam",
-        )?;
-        c.legend(&legend)?;
-        c.horizontal_grid()?;
-        c.zone((x.low, -least), (x.high, least), false)?;
-        for (slot, low, high) in expected {
-            c.zone((slot - 0.42, low), (slot + 0.42, high), true)?;
-        }
-        let room = (c.width_of_plot() / slots.len().max(1) as i32 / 15).max(3);
-        for (n, position) in slots.iter().enumerate() {
-            c.x_label(n as f64, &shorten(&plain(position), usize::try_from(room).unwrap_or(3)))?;
-        }
-        c.x_title("position of the range control")?;
-        for (n, lamp) in lamps.iter().enumerate() {
-            let (marker, dash, colour) = look(lamp.lamp, lamp.stage);
-            // Side by side about the position's middle.
-            let aside = (n as f64 - (lamps.len() as f64 - 1.0) / 2.0) * (0.72 / lamps.len() as f64).min(0.24);
-            let places: Vec<(f64, f64)> = lamp
-                .positions
-                .iter()
-                .map(|p| (slot(&p.position) + aside, p.travel_percent))
-                .collect();
-            c.line(&places, dash, colour)?;
-            for (place, position) in places.iter().zip(&lamp.positions) {
-                c.point(*place, position.travel_u95_percent, marker, colour)?;
-            }
-        }
-        c.finish()?;
-    }
-    Ok(Some(Figure {
-        drawing: Ok(described(&svg, &title, &caption)),
-        name,
+    let positions = positions(lamps.iter().copied());
+    let x = Axis::named(positions.iter().copied());
+    let mut zones = vec![still(adjuster.least_travel_percent, &x)];
+    zones.extend(expected(&lamps, &positions));
+    let caption = caption(&lamps, adjuster.least_travel_percent, zones.len() > 1);
+    let chart = Chart {
         title,
-        caption,
-    }))
+        x_title: "position of the range control",
+        x,
+        area: Area::of_beam(
+            "travel from the first position, %: lower in the plot = lower beam",
+            (0..lamps.len()).map(|n| series(&lamps, n, &positions)).collect(),
+            zones,
+        ),
+        below: None,
+    };
+    Figure::plotted(name, caption, chart).map(Some)
+}
+
+/// The band across within which a beam does not follow.
+fn still(least_percent: f64, x: &Axis) -> Zone {
+    Zone {
+        corners: [(x.low, -least_percent), (x.high, least_percent)],
+        dense: false,
+        label: format!("less than {least_percent} %: no travel"),
+    }
+}
+
+/// What is expected of each position; it is the same for all lamps and stages.
+fn expected(lamps: &[&LampTravel], positions: &[&str]) -> Vec<Zone> {
+    let zone = |(n, name): (usize, &&str)| {
+        let mut of = lamps.iter().flat_map(|l| &l.positions).filter(|p| p.position == **name);
+        let expected = of.find_map(|p| p.expected)?;
+        let (middle, wide) = (expected.travel_percent, expected.tolerance_percent);
+        Some(Zone::at(n, (middle - wide, middle + wide), true, "expected"))
+    };
+    positions.iter().enumerate().filter_map(zone).collect()
+}
+
+/// One of the lamps, which stand side by side about a position's middle.
+fn series(lamps: &[&LampTravel], n: usize, positions: &[&str]) -> Series {
+    let (lamp, count) = (lamps[n], lamps.len() as f64);
+    let aside = (n as f64 - (count - 1.0) / 2.0) * (0.72 / count).min(0.24);
+    let points: Vec<Point> = lamp
+        .positions
+        .iter()
+        .filter_map(|p| {
+            let place = positions.iter().position(|name| *name == p.position)?;
+            Some(Point {
+                at: (place as f64 + aside, p.travel_percent),
+                u95: (0.0, p.travel_u95_percent),
+            })
+        })
+        .collect();
+    Series {
+        look: look(lamp.lamp, lamp.stage),
+        label: lamp_and_stage_short(lamp.lamp, lamp.stage),
+        line: points.iter().map(|point| point.at).collect(),
+        points,
+    }
 }
 
 fn caption(lamps: &[&LampTravel], least_percent: f64, any_expected: bool) -> String {

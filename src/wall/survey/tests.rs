@@ -1,10 +1,14 @@
-//! The survey against its slow twin, and against made sightings with known errors.
+//! The survey against its reference implementation, and against made sightings with known errors.
 
+mod one_photo;
+
+use super::adjustment::{LENS_PARAMETERS, OWN_AXIS_SD_OF_DIAGONAL, eliminate};
 use super::*;
 use crate::fit::{Fit, Loss, Problem};
 use crate::record::{HeightsFrom, Marks, Sheet};
-use crate::wall::view::project;
-use nalgebra::Rotation3;
+use crate::wall::camera::{Camera, camera_steps, facing_wall};
+use crate::wall::resection::{AXIS_SD_OF_DIAGONAL, DISTORTION_SD, LN_SIZE_SD, TURN_SD_RAD, corners_mm};
+use nalgebra::{DVector, Rotation3, Vector3};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
@@ -29,7 +33,7 @@ const HELD: [([f64; 3], [f64; 3]); 3] = [
     ([800.0, 1650.0, 5900.0], [0.15, -0.12, 0.01]),
 ];
 
-fn bay(places: &[(u32, f64, f64)]) -> Bay {
+fn bay_taped(places: &[(u32, f64, f64)], position_sd_mm: f64) -> Bay {
     Bay {
         schema: 1,
         name: "test".to_owned(),
@@ -39,7 +43,7 @@ fn bay(places: &[(u32, f64, f64)]) -> Bay {
         marks: Marks {
             family: "tag36h11".to_owned(),
             size_mm: 160.0,
-            position_sd_mm: TAPE_SD_MM,
+            position_sd_mm,
             sheet: places
                 .iter()
                 .map(|&(id, x_mm, y_mm)| Sheet { id, x_mm, y_mm })
@@ -48,18 +52,35 @@ fn bay(places: &[(u32, f64, f64)]) -> Bay {
     }
 }
 
+fn bay(places: &[(u32, f64, f64)]) -> Bay {
+    bay_taped(places, TAPE_SD_MM)
+}
+
+fn size() -> PictureSize {
+    PictureSize::of(SIZE_PX)
+}
+
 /// The lens as it is: ln focal length, axis, distortion.
 type Lens = [f64; LENS_PARAMETERS];
 
 /// A camera at a place (mm), turned (rad) from looking square at the wall.
-fn camera(place_mm: [f64; 3], turn_rad: [f64; 3], lens: Lens) -> Vec<f64> {
-    let facing_wall = Matrix3::new(1.0, 0.0, 0.0, 0.0, -1.0, 0.0, 0.0, 0.0, -1.0);
-    let rotation = Rotation3::from_scaled_axis(Vector3::from(turn_rad)).matrix() * facing_wall;
+fn camera(place_mm: [f64; 3], turn_rad: [f64; 3], lens: Lens) -> Camera {
+    let rotation = Rotation3::from_scaled_axis(Vector3::from(turn_rad)).matrix() * facing_wall();
     let place = -(rotation * Vector3::from(place_mm));
-    let mut camera = turn_rad.to_vec();
-    camera.extend(place.iter());
-    camera.extend(lens);
-    camera
+    let mut parameters = turn_rad.to_vec();
+    parameters.extend(place.iter());
+    parameters.extend(lens);
+    Camera::of(&parameters, size())
+}
+
+/// A sheet's mark as a camera sees it without noise.
+fn mark(camera: &Camera, sheet: Sheet, size_mm: f64, offset_mm: [f64; 2], turn_rad: f64) -> FoundMark {
+    FoundMark {
+        id: sheet.id,
+        corners_px: corners_mm(sheet, size_mm, offset_mm, turn_rad).map(|corner| camera.project(corner).unwrap()),
+        corner_sd_px: [CORNER_SD_PX; 4],
+        blur_px: 1.0,
+    }
 }
 
 /// How the sheets of a bay truly hang: offset (mm) and turn (rad) of each, and ln of their size.
@@ -108,28 +129,17 @@ impl Draw {
     }
 
     /// The marks of the sheets `seen` (numbers from 0) as a camera sees them.
-    fn sighting(&mut self, bay: &Bay, hanging: &Hanging, camera: &[f64], seen: &[usize]) -> Sighting {
-        let fitter = Fitter {
-            bay,
-            size_px: SIZE_PX,
-            focal_length_35mm_mm: None,
-        };
+    fn sighting(&mut self, bay: &Bay, hanging: &Hanging, camera: &Camera, seen: &[usize]) -> Sighting {
         let found = seen
             .iter()
             .map(|&n| {
-                let sheet = bay.marks.sheet[n];
                 let (offset_mm, turn_rad) = hanging.sheets[n];
                 let size_mm = bay.marks.size_mm * hanging.ln_size.exp();
-                let corners_px = fitter
-                    .corners_mm(sheet, size_mm, offset_mm, turn_rad)
-                    .map(|corner| project(camera, corner, 3000.0, 2250.0).unwrap())
-                    .map(|px| px.map(|v| v + self.normal(CORNER_SD_PX)));
-                FoundMark {
-                    id: sheet.id,
-                    corners_px,
-                    corner_sd_px: [CORNER_SD_PX; 4],
-                    blur_px: 1.0,
+                let mut mark = mark(camera, bay.marks.sheet[n], size_mm, offset_mm, turn_rad);
+                for value in mark.corners_px.iter_mut().flatten() {
+                    *value += self.normal(CORNER_SD_PX);
                 }
+                mark
             })
             .collect();
         Sighting {
@@ -151,7 +161,7 @@ fn draw(seed: u64) -> Draw {
 const ALL: [usize; 6] = [0, 1, 2, 3, 4, 5];
 
 /// Sightings by hand, and the cameras that they were made with.
-fn by_hand(draw: &mut Draw, bay: &Bay, hanging: &Hanging, seen: &[&[usize]]) -> (Vec<Sighting>, Vec<Vec<f64>>) {
+fn by_hand(draw: &mut Draw, bay: &Bay, hanging: &Hanging, seen: &[&[usize]]) -> (Vec<Sighting>, Vec<Camera>) {
     let lenses = draw.lenses(seen.len());
     seen.iter()
         .zip(lenses)
@@ -165,8 +175,8 @@ fn by_hand(draw: &mut Draw, bay: &Bay, hanging: &Hanging, seen: &[&[usize]]) -> 
 }
 
 /// Height that a view gives to the pixel that truly shows `PLACE_MM`, less the true height, mm.
-fn height_error_mm(view: &View, camera: &[f64]) -> f64 {
-    let px = project(camera, PLACE_MM, 3000.0, 2250.0).unwrap();
+fn height_error_mm(view: &View, camera: &Camera) -> f64 {
+    let px = camera.project(PLACE_MM).unwrap();
     view.to_wall(px).unwrap()[1] - PLACE_MM[1]
 }
 
@@ -204,21 +214,25 @@ fn eliminating_the_camera_leaves_the_same_covariance_as_the_dense_inverse() {
     assert!((&of_commons - inverse.view((cameras, cameras), (commons, commons))).norm() < 1e-12);
     let common_step = -(&of_commons * &reduced.gradient);
     assert!((&common_step - step.rows(cameras, commons)).norm() < 1e-12);
-    let camera_step = &reduced.step + &reduced.answer * &common_step;
+    let camera_step = &reduced.step + &reduced.response * &common_step;
     assert!((&camera_step - step.rows(0, cameras)).norm() < 1e-12);
     // Law of total covariance: the camera's is what is left with the commons known, and what the commons bring.
-    let of_camera = &reduced.camera_covariance + &reduced.answer * of_commons * reduced.answer.transpose();
+    let of_camera = &reduced.camera_covariance + &reduced.response * of_commons * reduced.response.transpose();
     assert!((of_camera - inverse.view((0, 0), (cameras, cameras))).norm() < 1e-12);
 }
 
-/// The slow twin: one dense fit of all cameras and common parameters.
-fn dense(wall: &Wall, stations: &[Station]) -> Fit {
+/// The reference implementation: one dense fit of all cameras and common parameters.
+fn dense(adjustment: &BundleAdjustment, stations: &[Station]) -> Fit {
     let cameras = CAMERA_PARAMETERS * stations.len();
     let residuals = |p: &[f64]| {
         let common = DVector::from_column_slice(&p[cameras..]);
         let mut all = Vec::new();
         for (station, camera) in stations.iter().zip(p.chunks_exact(CAMERA_PARAMETERS)) {
-            all.extend(wall.residuals(station, camera, &common).iter());
+            all.extend(
+                adjustment
+                    .residuals(station, &Camera::of(camera, size()), &common)
+                    .iter(),
+            );
         }
         all.extend(common.iter());
         all
@@ -226,13 +240,13 @@ fn dense(wall: &Wall, stations: &[Station]) -> Fit {
     // From what each photo gives alone, and from sheets hung as the bay file has them.
     let mut start: Vec<f64> = stations
         .iter()
-        .flat_map(|s| s.alone.fit.parameters[..CAMERA_PARAMETERS].to_vec())
+        .flat_map(|s| s.resection.fit.parameters[..CAMERA_PARAMETERS].to_vec())
         .collect();
     let mut steps: Vec<f64> = start
         .chunks_exact(CAMERA_PARAMETERS)
         .flat_map(|camera| camera_steps(camera[5]))
         .collect();
-    start.resize(cameras + wall.common.len(), 0.0);
+    start.resize(cameras + adjustment.common.len(), 0.0);
     steps.resize(start.len(), 1e-3);
     let problem = Problem {
         residuals: &residuals,
@@ -249,56 +263,39 @@ fn the_survey_agrees_with_one_dense_fit_of_everything() {
     let mut draw = draw(2);
     let hanging = draw.hanging(4);
     let (sightings, _) = by_hand(&mut draw, &four, &hanging, &[&[0, 1, 2, 3], &[0, 1, 2, 3], &[0, 2, 3]]);
-    let alone: Vec<Result<Alone, Refusal>> = sightings
-        .iter()
-        .map(|s| {
-            let fitter = Fitter {
-                bay: &four,
-                size_px: s.size_px,
-                focal_length_35mm_mm: None,
-            };
-            fitter.alone(&s.found)
-        })
-        .collect();
-    let lenses = lenses(&sightings, &alone, &[0, 1, 2]);
+    let resections = resections(&sightings, &four);
+    let lenses = lenses(&sightings, &resections, &[0, 1, 2]);
     assert_eq!(lenses, [Some(0); 3], "one camera, one focal length");
-    let mut stations: Vec<Station> = alone
+    let mut stations: Vec<Station> = resections
         .into_iter()
         .enumerate()
-        .map(|(n, one)| {
-            let fitter = Fitter {
-                bay: &four,
-                size_px: SIZE_PX,
-                focal_length_35mm_mm: None,
-            };
-            Station::new(fitter, one.unwrap(), lenses[n], n)
-        })
+        .map(|(n, one)| Station::new(resector(&four, &sightings[n]), one.unwrap(), lenses[n], n))
         .collect();
-    let mut wall = Wall::new(&four, 1);
-    let solution = wall.solve(&mut stations).unwrap();
-    let twin = dense(&wall, &stations);
+    let mut adjustment = BundleAdjustment::new(&four, 1);
+    let adjusted = adjustment.solve(&mut stations).unwrap();
+    let reference = dense(&adjustment, &stations);
     let cameras = CAMERA_PARAMETERS * stations.len();
     // In the prior's standard deviations.
-    for (fast, slow) in wall.common.iter().zip(&twin.parameters[cameras..]) {
+    for (fast, slow) in adjustment.common.iter().zip(&reference.parameters[cameras..]) {
         assert!((fast - slow).abs() < 1e-4, "{fast} and {slow}");
     }
-    let count = wall.common.len();
-    let slow = twin.covariance.view((cameras, cameras), (count, count));
-    assert!((&solution.covariance - slow).norm() < 1e-4 * slow.norm());
+    let count = adjustment.common.len();
+    let slow = reference.covariance.view((cameras, cameras), (count, count));
+    assert!((&adjusted.covariance - slow).norm() < 1e-4 * slow.norm());
     // The views, and what they share: heights' variances and covariances from the dense fit's covariance.
     let views: Vec<View> = stations
         .iter()
-        .zip(&solution.reduced)
-        .map(|(s, r)| wall.view(s, r, &solution))
+        .zip(&adjusted.reduced)
+        .map(|(s, r)| adjustment.view(s, r, &adjusted))
         .collect();
     let at = |n: usize| CAMERA_PARAMETERS * n;
     for i in 0..views.len() {
-        let camera = &twin.parameters[at(i)..at(i) + CAMERA_PARAMETERS];
-        let px = project(camera, PLACE_MM, 3000.0, 2250.0).unwrap();
+        let camera = Camera::of(&reference.parameters[at(i)..], size());
+        let px = camera.project(PLACE_MM).unwrap();
         let there = views[i].to_wall(px).unwrap();
         assert!((there[1] - PLACE_MM[1]).abs() < 1e-3, "{there:?}");
         for j in 0..views.len() {
-            let block = twin
+            let block = reference
                 .covariance
                 .view((at(i), at(j)), (CAMERA_PARAMETERS, CAMERA_PARAMETERS));
             // Without the cockle, which no fit knows of.
@@ -315,6 +312,13 @@ fn the_survey_agrees_with_one_dense_fit_of_everything() {
             assert!((fast / slow - 1.0).abs() < 1e-3, "{i} {j}: {fast} and {slow} mm²");
         }
     }
+}
+
+fn resections(sightings: &[Sighting], bay: &Bay) -> Vec<Result<Resection, Refusal>> {
+    sightings
+        .iter()
+        .map(|sighting| resector(bay, sighting).resect(&sighting.found))
+        .collect()
 }
 
 /// Root mean square of ratios.
@@ -406,7 +410,7 @@ fn a_sheet_misplaced_in_all_photos_is_named_in_each() {
         let view = view.unwrap();
         assert!(view.marks.iter().all(|m| m.id != 2));
         assert!(
-            view.warnings.iter().any(|w| w.contains("mark 2 ")),
+            view.warnings.iter().any(|w| w.to_string().contains("mark 2 ")),
             "{:?}",
             view.warnings
         );
@@ -426,7 +430,7 @@ fn a_sheet_moved_between_photos_is_named_where_it_moved() {
     // Too little for one photo alone to see against a tape of 1.5 mm.
     moved.sheets[4].0[1] += 5.0;
     let lens = draw.lenses(1)[0];
-    let cameras: Vec<Vec<f64>> = (0..4).map(|n| camera(HELD[n % 3].0, HELD[n % 3].1, lens)).collect();
+    let cameras: Vec<Camera> = (0..4).map(|n| camera(HELD[n % 3].0, HELD[n % 3].1, lens)).collect();
     let mut sightings = |from: usize| -> Vec<Sighting> {
         (0..4)
             .map(|n| draw.sighting(&bay, if n < from { &hanging } else { &moved }, &cameras[n], &ALL))
@@ -438,7 +442,7 @@ fn a_sheet_moved_between_photos_is_named_where_it_moved() {
         let named = view
             .warnings
             .iter()
-            .any(|w| w.contains("mark 5 ") && w.contains("the job's other photos"));
+            .any(|w| matches!(w, Warning::MarkMoved { id: 5, .. }));
         assert_eq!(named, n == 3, "{n}: {:?}", view.warnings);
         assert_eq!(view.marks.iter().all(|m| m.id != 5), n == 3);
         let (error_mm, sd_mm) = (height_error_mm(view, &cameras[n]), stated_mm(view));
@@ -461,34 +465,24 @@ fn photos_without_facts_and_of_other_zoom_share_no_lens() {
     let mut draw = draw(8);
     let hanging = draw.hanging(6);
     let (mut sightings, _) = by_hand(&mut draw, &bay, &hanging, &[&ALL, &ALL, &ALL]);
-    let alone = |sightings: &[Sighting]| -> Vec<Result<Alone, Refusal>> {
-        sightings
-            .iter()
-            .map(|s| {
-                let fitter = Fitter {
-                    bay: &bay,
-                    size_px: s.size_px,
-                    focal_length_35mm_mm: None,
-                };
-                fitter.alone(&s.found)
-            })
-            .collect()
-    };
-    assert_eq!(lenses(&sightings, &alone(&sightings), &[0, 1, 2]), [Some(0); 3]);
+    assert_eq!(
+        lenses(&sightings, &resections(&sightings, &bay), &[0, 1, 2]),
+        [Some(0); 3]
+    );
     sightings[1].capture = Capture::default();
     assert_eq!(
-        lenses(&sightings, &alone(&sightings), &[0, 1, 2]),
+        lenses(&sightings, &resections(&sightings, &bay), &[0, 1, 2]),
         [Some(0), None, Some(0)]
     );
     sightings[2].capture.focal_length_mm = Some(9.0);
-    assert_eq!(lenses(&sightings, &alone(&sightings), &[0, 1, 2]), [None; 3]);
+    assert_eq!(lenses(&sightings, &resections(&sightings, &bay), &[0, 1, 2]), [None; 3]);
     // A digital zoom that EXIF keeps silent about.
     let lens = draw.lenses(1)[0];
     let zoomed = camera(HELD[2].0, HELD[2].1, [lens[0] + 1.3f64.ln(), lens[1], lens[2], lens[3]]);
     let (mut sightings, _) = by_hand(&mut draw, &bay, &hanging, &[&ALL, &ALL]);
     sightings.push(draw.sighting(&bay, &hanging, &zoomed, &ALL));
     assert_eq!(
-        lenses(&sightings, &alone(&sightings), &[0, 1, 2]),
+        lenses(&sightings, &resections(&sightings, &bay), &[0, 1, 2]),
         [Some(0), Some(0), None]
     );
 }
@@ -527,7 +521,7 @@ fn a_wall_hung_anew_is_fitted_anew_and_shares_nothing() {
     for (n, view) in views.iter().enumerate() {
         assert_eq!(view.marks.len(), 6, "{n}");
         assert_eq!(
-            view.warnings.iter().any(|w| w == REHUNG),
+            view.warnings.contains(&Warning::SheetsRehung),
             n > 1,
             "{n}: {:?}",
             view.warnings

@@ -1,0 +1,150 @@
+//! What is wrong with the order or the steps of a lamp's positions.
+
+use super::positions::PositionMean;
+use super::travel::TravelStep;
+use super::{Movement, pairs};
+use serde::ser::SerializeStruct;
+use serde::{Serialize, Serializer};
+
+/// What is wrong with the travel over several positions.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TravelFault {
+    /// Which fault.
+    pub kind: TravelFaultKind,
+    /// The positions it is about.
+    pub positions: Vec<String>,
+    /// Whether the beam goes down from the first position to the last.
+    pub whole_down: bool,
+}
+
+/// Kinds of [`TravelFault`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum TravelFaultKind {
+    /// The beam moves at no step: the lamp does not follow the control.
+    NoStep,
+    /// One step does not move the beam, others do.
+    DeadPosition,
+    /// One step moves the beam against the direction of the whole.
+    OrderWrong,
+    /// Two positions have each other's aim.
+    PositionsSwapped,
+    /// The beam goes up where the control's number rises.
+    Reversed,
+}
+
+impl std::fmt::Display for TravelFault {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let name = |n: usize| self.positions.get(n).map_or("", String::as_str);
+        let (from, to) = (name(0), name(1));
+        match self.kind {
+            TravelFaultKind::NoStep => f.write_str("no step: the beam does not follow the control at any position"),
+            TravelFaultKind::DeadPosition => write!(
+                f,
+                "dead position: from {from} to {to} the beam does not move, at other steps it does"
+            ),
+            TravelFaultKind::OrderWrong => {
+                let (way, whole) = if self.whole_down {
+                    ("up", "down")
+                } else {
+                    ("down", "up")
+                };
+                write!(
+                    f,
+                    "order wrong: from {from} to {to} the beam goes {way}, on the whole it goes {whole}"
+                )
+            }
+            TravelFaultKind::PositionsSwapped => write!(
+                f,
+                "positions {from} and {to} look swapped: each has the other's aim; check the lines at the control, and \
+                 which photo is of which position"
+            ),
+            TravelFaultKind::Reversed => write!(
+                f,
+                "reversed: from {from} to {to} the beam goes up; a range control's 0 is its highest aim, and the other \
+                 positions lower it (UN R48, from memory)"
+            ),
+        }
+    }
+}
+
+impl Serialize for TravelFault {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut fields = serializer.serialize_struct("TravelFault", 3)?;
+        fields.serialize_field("kind", &self.kind)?;
+        fields.serialize_field("positions", &self.positions)?;
+        fields.serialize_field("message", &self.to_string())?;
+        fields.end()
+    }
+}
+
+/// Faults of order. They are stated from steps that surely move or surely do not; where a step cannot be told, nothing
+/// is said of it.
+pub(super) fn faults(
+    movement: Option<Movement>,
+    steps: &[TravelStep],
+    total: Option<&TravelStep>,
+    positions: &[PositionMean],
+    least_percent: f64,
+) -> Vec<TravelFault> {
+    let whole_down = total.is_none_or(|t| t.percent >= 0.0);
+    let fault = |kind, positions: &[&String]| TravelFault {
+        kind,
+        positions: positions.iter().map(|name| (*name).clone()).collect(),
+        whole_down,
+    };
+    match movement {
+        None | Some(Movement::CannotTell) => return Vec::new(),
+        Some(Movement::Still) => {
+            let all: Vec<&String> = positions.iter().map(|one| &one.position).collect();
+            return vec![fault(TravelFaultKind::NoStep, &all)];
+        }
+        Some(Movement::Moves) => {}
+    }
+    let dead = steps.iter().filter(|s| s.movement == Movement::Still);
+    let mut faults: Vec<TravelFault> = dead
+        .map(|s| fault(TravelFaultKind::DeadPosition, &[&s.from, &s.to]))
+        .collect();
+    let moving: Vec<&TravelStep> = steps.iter().filter(|s| s.movement == Movement::Moves).collect();
+    let mixed = moving.iter().any(|s| s.percent > 0.0) && moving.iter().any(|s| s.percent < 0.0);
+    let swapped = mixed.then(|| swapped(positions, least_percent)).flatten();
+    if let Some((a, b)) = swapped {
+        let exchanged = [&positions[a].position, &positions[b].position];
+        faults.push(fault(TravelFaultKind::PositionsSwapped, &exchanged));
+    } else if mixed {
+        let against = moving.iter().filter(|s| (s.percent >= 0.0) != whole_down);
+        faults.extend(against.map(|s| fault(TravelFaultKind::OrderWrong, &[&s.from, &s.to])));
+    }
+    let numbers = positions.iter().all(|one| one.position.trim().parse::<f64>().is_ok());
+    let rises = total.filter(|t| t.movement == Movement::Moves && t.percent < 0.0);
+    if let Some(total) = rises.filter(|_| numbers && swapped.is_none()) {
+        faults.push(fault(TravelFaultKind::Reversed, &[&total.from, &total.to]));
+    }
+    faults
+}
+
+/// The one pair of positions whose exchange sets the order right, by index: with it every step goes one way, downward by
+/// preference, and moves.
+fn swapped(positions: &[PositionMean], least_percent: f64) -> Option<(usize, usize)> {
+    let count = positions.len();
+    if count < 3 {
+        return None;
+    }
+    let moves = |to: &PositionMean, from: &PositionMean| {
+        let (percent, u95_percent) = to.mean.travel_from(&from.mean);
+        Movement::judge(percent, u95_percent, least_percent, pairs(count)) == Movement::Moves
+    };
+    let one_way = |up: bool| {
+        let all = (0..count).flat_map(|a| (a + 1..count).map(move |b| (a, b)));
+        all.into_iter().find(|&(a, b)| {
+            let mut order: Vec<&PositionMean> = positions.iter().collect();
+            order.swap(a, b);
+            let sure = order.windows(2).all(|pair| moves(pair[1], pair[0]));
+            if up {
+                order.reverse();
+            }
+            sure && order.windows(2).all(|p| p[1].mean.percent >= p[0].mean.percent)
+        })
+    };
+    one_way(false).or_else(|| one_way(true))
+}

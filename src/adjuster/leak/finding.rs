@@ -1,0 +1,118 @@
+//! What may be said of a leak-down, with its figures.
+
+use super::super::Interval;
+use super::{LEAST_PHOTOS, LeakState};
+
+/// What may be said of a leak-down, with its figures; outputs for machines have its words.
+#[derive(Debug, Clone, PartialEq)]
+pub enum LeakFinding {
+    /// Too few timed photos, or over too short a time.
+    TooShort {
+        /// Photos with a time.
+        photos: usize,
+        /// From the first to the last, s.
+        duration_s: f64,
+    },
+    /// The beam creeps, and there is no response to tell the vacuum from.
+    Creeps {
+        /// Change of the inclination, per cent.
+        creep_percent: Interval,
+        /// In so many minutes.
+        minutes: f64,
+        /// Time constant of the beam's course, s.
+        time_constant_s: Option<Interval>,
+    },
+    /// The beam holds, and there is no response to tell the vacuum from.
+    BeamHolds {
+        /// What it surely did not change by, per cent.
+        below_percent: f64,
+        /// In so many minutes.
+        minutes: f64,
+    },
+    /// The photos hold no course.
+    NoCourse,
+    /// Vacuum is lost.
+    Leaks {
+        /// Loss at the first photo, mbar per minute.
+        start_rate_mbar_per_min: Interval,
+        /// Half of it is lost in this time, s.
+        half_time_s: Interval,
+        /// Time constant, s.
+        time_constant_s: Interval,
+    },
+    /// Vacuum holds.
+    Holds {
+        /// What is surely not lost, mbar.
+        below_mbar: f64,
+        /// In so many minutes.
+        minutes: f64,
+    },
+    /// The beam lies where it does not answer a loss.
+    BeamWouldNotAnswer {
+        /// Whether the play of the hysteresis can be why.
+        has_play: bool,
+    },
+}
+
+impl LeakFinding {
+    /// What it comes to.
+    pub(super) fn state(&self) -> LeakState {
+        match self {
+            Self::Creeps { .. } | Self::Leaks { .. } => LeakState::Leaks,
+            Self::BeamHolds { .. } | Self::Holds { .. } => LeakState::Holds,
+            Self::TooShort { .. } | Self::NoCourse | Self::BeamWouldNotAnswer { .. } => LeakState::CannotTell,
+        }
+    }
+}
+
+impl std::fmt::Display for LeakFinding {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::TooShort { photos, duration_s } => write!(
+                f,
+                "cannot tell: {photos} timed photos over {duration_s:.0} s; take at least {LEAST_PHOTOS}, better 10, spread \
+                 over some minutes"
+            ),
+            Self::Creeps {
+                creep_percent,
+                minutes,
+                time_constant_s,
+            } => {
+                write!(f, "creeps by {} % in {minutes:.1} minutes", creep_percent.text(2))?;
+                if let Some(time) = time_constant_s {
+                    write!(f, ", with a time constant of the beam of {} s", time.text(0))?;
+                }
+                f.write_str("; without the lamp's response to vacuum it is not known how much vacuum that is")
+            }
+            Self::BeamHolds { below_percent, minutes } => write!(
+                f,
+                "holds: the beam changes by less than {below_percent:.2} % in {minutes:.1} minutes"
+            ),
+            Self::NoCourse => f.write_str("cannot tell: the photos hold no course in time; take more of them"),
+            Self::Leaks {
+                start_rate_mbar_per_min,
+                half_time_s,
+                time_constant_s,
+            } => write!(
+                f,
+                "leaks: {} mbar per minute at the start, half of it lost in {} s (time constant {} s)",
+                start_rate_mbar_per_min.text(1),
+                half_time_s.text(0),
+                time_constant_s.text(0)
+            ),
+            Self::Holds { below_mbar, minutes } => {
+                write!(f, "holds: less than {below_mbar:.0} mbar lost in {minutes:.1} minutes")
+            }
+            Self::BeamWouldNotAnswer { has_play } => write!(
+                f,
+                "cannot tell: the beam lies where it does not answer a loss ({}); pump only to the middle of the travel, \
+                 release a little, shut the valve, and take photos for longer",
+                if *has_play {
+                    "end stop, dead band, or the play of its hysteresis"
+                } else {
+                    "end stop or dead band"
+                }
+            ),
+        }
+    }
+}

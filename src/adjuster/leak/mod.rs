@@ -1,0 +1,275 @@
+//! Leak-down: what the beam does while the pump's valve is shut.
+//!
+//! The vacuum in a fixed volume behind a small leak dies away as p(t) = p₀·exp(−t/τ): the flow through the leak goes with
+//! the pressure across it, at one temperature (common practice, no source; a leak through which air goes at the speed of
+//! sound, or a hose that gives, makes it differ). Where the lamp's response to vacuum was measured at the same stage, the
+//! series is fitted through it, p(t) → curve → inclination, together with the readings of the response themselves, so that
+//! the curve's uncertainty is carried and the flat parts (dead band, end stop, play) claim nothing about the vacuum.
+//! Without a response only the inclination's own course is stated.
+//!
+//! Photos are timed by EXIF, whose clock mostly shows whole seconds: a time is uniform over one second, so that it has a
+//! standard deviation of 1/√12 s (JCGM 100:2008, 4.3.7), which counts by the beam's speed. Where the file has the digits
+//! behind the second, it is less.
+
+mod clock;
+mod course;
+mod finding;
+mod through;
+
+use super::Interval;
+use super::positions::{Series, by_lamp_and_stage};
+use super::response::{Fitted, Response};
+use crate::aim::{COVERAGE_FACTOR_95, ShotReading};
+use crate::fit::chi_square_tail;
+use crate::record::{AdjusterLimits, Side, Stage, display_as_written};
+use crate::warning::Warning;
+use clock::TimedSeries;
+use course::Course;
+use serde::Serialize;
+use through::Through;
+
+pub use finding::LeakFinding;
+
+/// What one lamp did at one stage while the pump's valve was shut.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LeakDown {
+    /// Which lamp.
+    pub lamp: Side,
+    /// Before or after the repair.
+    pub stage: Option<Stage>,
+    /// What may be said of it.
+    pub state: LeakState,
+    /// The same with its figures; outputs for machines have its words.
+    #[serde(rename = "words")]
+    pub finding: LeakFinding,
+    /// From the first timed photo to the last, s.
+    pub duration_s: f64,
+    /// True where the figures in mbar rest on the lamp's response to vacuum; else only the inclination is known.
+    pub through_response: bool,
+    /// Change of the inclination over the series, per cent.
+    pub creep_percent: Option<Interval>,
+    /// Time constant of the vacuum, s; `None` without a response.
+    pub time_constant_s: Option<Interval>,
+    /// Time in which half of the vacuum is lost, s.
+    pub half_time_s: Option<Interval>,
+    /// Without a response: time constant of the beam's own course, s, where one exponential fits it. It is that of the
+    /// vacuum only if the beam lay on the slope of its response all the time.
+    pub creep_time_constant_s: Option<Interval>,
+    /// Vacuum at the first photo, mbar.
+    pub start_vacuum_mbar: Option<f64>,
+    /// Loss of vacuum at the first photo, mbar per minute.
+    pub start_rate_mbar_per_min: Option<Interval>,
+    /// What is surely not lost over the series (95 %, one-sided), mbar.
+    pub loss_below_mbar: Option<f64>,
+    /// What the inclination surely did not change by over the series (95 %), per cent.
+    pub creep_below_percent: Option<f64>,
+    /// The timed photos, in order of time.
+    pub points: Vec<LeakPoint>,
+    /// The fitted course, for a plot.
+    pub course: Vec<LeakSample>,
+    /// What one should know of it.
+    pub warnings: Vec<Warning>,
+}
+
+/// What may be said of a leak-down.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum LeakState {
+    /// Vacuum is surely lost (a tight system is said to leak once in 200 runs at the most).
+    Leaks,
+    /// No loss is seen, and a limit to it can be stated.
+    Holds,
+    /// Neither.
+    CannotTell,
+}
+
+display_as_written! {
+    LeakState {
+        Leaks => "leaks",
+        Holds => "holds",
+        CannotTell => "cannot tell",
+    }
+}
+
+/// One photo of a leak-down.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LeakPoint {
+    /// Time since the first photo, s.
+    pub elapsed_s: f64,
+    /// Inclination, per cent.
+    pub percent: f64,
+    /// Half-width of the 95 % interval of what differs from photo to photo, per cent.
+    pub reading_u95_percent: f64,
+    /// Reading less the fitted course, per cent.
+    pub residual_percent: Option<f64>,
+}
+
+/// A place of the fitted course.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LeakSample {
+    /// Time since the first photo, s.
+    pub elapsed_s: f64,
+    /// Inclination, per cent.
+    pub percent: f64,
+    /// Vacuum, mbar; `None` without a response.
+    pub vacuum_mbar: Option<f64>,
+}
+
+/// Fewer photos than this hold no course in time: a curved one has three parameters.
+const LEAST_PHOTOS: usize = 4;
+/// In less than this the clock's second is too coarse for a course in time, s: its 1/√12 s is then more than a twentieth
+/// of the series (common practice, no source).
+const LEAST_DURATION_S: f64 = 5.0;
+/// Places of the fitted course, for a plot.
+const SAMPLES: usize = 61;
+/// One atmosphere, which no vacuum exceeds, mbar (standard atmosphere, ISO 2533, from memory).
+const ATMOSPHERE_MBAR: f64 = 1013.25;
+
+/// All leak-down series of a job.
+pub(super) fn leaks(
+    readings: &[ShotReading],
+    responses: &[(Response, Option<Fitted>)],
+    limits: &AdjusterLimits,
+) -> Vec<LeakDown> {
+    by_lamp_and_stage(readings, |r| r.shot.sealed)
+        .into_iter()
+        .map(|((lamp, stage), members)| {
+            let fitted = responses
+                .iter()
+                .find(|(r, _)| r.lamp == lamp && r.stage == stage)
+                .and_then(|(_, fitted)| fitted.as_ref());
+            leak((lamp, stage), &members, fitted, limits)
+        })
+        .collect()
+}
+
+fn leak(of: Series, members: &[&ShotReading], fitted: Option<&Fitted>, limits: &AdjusterLimits) -> LeakDown {
+    let timed = TimedSeries::of(members);
+    let mut leak = LeakDown::untold(of, &timed);
+    if timed.points.len() < LEAST_PHOTOS || leak.duration_s < LEAST_DURATION_S {
+        return leak;
+    }
+    let mut course = Course::of(&timed.points);
+    if let Some(left) = timed.common_of_ends() {
+        let u95_percent = COVERAGE_FACTOR_95 * left.variance_percent2().sqrt();
+        course.creep = course.creep.widened(u95_percent);
+    }
+    leak.creep_percent = Some(course.creep);
+    let most_mbar = timed.most_mbar(limits);
+    let through =
+        fitted.and_then(|fitted| Through::new(fitted, &timed.points, most_mbar).tell(course.creeps, &mut leak));
+    if through.is_none() {
+        course.tell(&timed.points, &mut leak);
+        if fitted.is_some() {
+            leak.warnings.push(Warning::CreepUnexplained);
+        }
+    }
+    if fitted.is_some_and(|f| !f.has_releasing) && leak.through_response {
+        leak.warnings.push(Warning::ResponseWithoutReleasing);
+    }
+    leak
+}
+
+impl LeakDown {
+    /// The photos alone.
+    fn untold((lamp, stage): Series, timed: &TimedSeries<'_>) -> Self {
+        let duration_s = timed.points.last().map_or(0.0, |t| 60.0 * t.minutes);
+        let untimed = (timed.untimed > 0).then_some(Warning::LeakDownUntimed { photos: timed.untimed });
+        Self {
+            lamp,
+            stage,
+            state: LeakState::CannotTell,
+            finding: LeakFinding::TooShort {
+                photos: timed.points.len(),
+                duration_s,
+            },
+            duration_s,
+            through_response: false,
+            creep_percent: None,
+            time_constant_s: None,
+            half_time_s: None,
+            creep_time_constant_s: None,
+            start_vacuum_mbar: None,
+            start_rate_mbar_per_min: None,
+            loss_below_mbar: None,
+            creep_below_percent: None,
+            points: timed
+                .points
+                .iter()
+                .map(|t| LeakPoint {
+                    elapsed_s: 60.0 * t.minutes,
+                    percent: t.percent,
+                    reading_u95_percent: COVERAGE_FACTOR_95 * t.sd_percent,
+                    residual_percent: None,
+                })
+                .collect(),
+            course: Vec::new(),
+            warnings: untimed.into_iter().collect(),
+        }
+    }
+
+    fn find(&mut self, finding: LeakFinding) {
+        self.state = finding.state();
+        self.finding = finding;
+    }
+
+    /// Enters the fitted course. `at`: inclination, per cent, and vacuum, mbar, so many minutes after the first photo.
+    fn enter_course(&mut self, points: &[clock::Timed], at: impl Fn(f64) -> (f64, Option<f64>)) {
+        for (point, t) in self.points.iter_mut().zip(points) {
+            point.residual_percent = Some(t.percent - at(t.minutes).0);
+        }
+        let minutes = points.last().map_or(0.0, |t| t.minutes);
+        let places = (0..SAMPLES).map(|n| minutes * n as f64 / (SAMPLES - 1) as f64);
+        self.course = places
+            .map(|t| {
+                let (percent, vacuum_mbar) = at(t);
+                LeakSample {
+                    elapsed_s: 60.0 * t,
+                    percent,
+                    vacuum_mbar,
+                }
+            })
+            .collect();
+    }
+}
+
+/// Whether a series scatters more than one right series in 100 does.
+fn scatters(chi_square: f64, degrees_of_freedom: usize) -> bool {
+    chi_square_tail(chi_square, degrees_of_freedom) < super::response::SCATTERS
+}
+
+/// `scale` over an interval.
+fn inverse(of: &Interval, scale: f64) -> Option<Interval> {
+    let end = |v: Option<f64>| v.filter(|v| *v > 0.0).map(|v| scale / v);
+    (of.value > 0.0).then(|| Interval::new(scale / of.value, end(of.high), end(of.low)))
+}
+
+/// Where `rise` passes `limit` between `inside` and `bound`; `None` where it does not.
+fn edge(rise: &dyn Fn(f64) -> f64, inside: f64, bound: f64, limit: f64) -> Option<f64> {
+    if rise(bound) <= limit {
+        return None;
+    }
+    // From inside outwards, so that the first crossing is found; then halved.
+    let (mut inside, mut outside, mut step) = (inside, bound, 0.02 * (bound - inside));
+    loop {
+        let at = inside + step;
+        if (bound - at) * step.signum() <= 0.0 {
+            break;
+        }
+        if rise(at) > limit {
+            outside = at;
+            break;
+        }
+        inside = at;
+        step *= 1.6;
+    }
+    for _ in 0..14 {
+        let middle = 0.5 * (inside + outside);
+        if rise(middle) > limit {
+            outside = middle;
+        } else {
+            inside = middle;
+        }
+    }
+    Some(0.5 * (inside + outside))
+}

@@ -1,0 +1,388 @@
+//! Response to vacuum: what the beam does as a hand pump applies and releases it.
+
+mod fit;
+mod stick_slip;
+
+use super::curve::{self, DEAD, GAIN, GAP, NO_STOP_MBAR, PARAMETERS, REST, STOP, Theta, inclination_percent};
+use super::fitted::{Data, Fixed};
+use super::mean::Mean;
+use super::positions::{Series, by_lamp_and_stage};
+use super::{Interval, Movement, pairs};
+use crate::aim::{Aim, COVERAGE_FACTOR_95, ShotReading};
+use crate::record::{AdjusterLimits, Branch, Side, Stage, Vacuum};
+use crate::warning::Warning;
+pub(super) use fit::SCATTERS;
+use fit::fit;
+use serde::Serialize;
+use stick_slip::stick_slip;
+
+/// What the pump's test showed of one lamp at one stage.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Response {
+    /// Which lamp.
+    pub lamp: Side,
+    /// Before or after the repair.
+    pub stage: Option<Stage>,
+    /// Whether vacuum moves the beam, from all pairs of readings; `None` where there are fewer than two.
+    pub movement: Option<Movement>,
+    /// The readings, in the job's order; photos of one state are averaged.
+    pub points: Vec<ResponsePoint>,
+    /// From each reading to the next of its branch.
+    pub steps: Vec<VacuumStep>,
+    /// The fitted curve; `None` where the beam cannot be said to move, or the readings are too few.
+    pub curve: Option<Curve>,
+    /// Which way vacuum takes the beam; `None` where that is not sure.
+    pub polarity: Option<Polarity>,
+    /// Whether the movement sticks and slips.
+    pub stick_slip: StickSlip,
+    /// What one should know of it.
+    pub warnings: Vec<Warning>,
+}
+
+/// One reading against vacuum.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ResponsePoint {
+    /// Gauge, mbar below atmosphere.
+    pub vacuum_mbar: f64,
+    /// Half-width of its 95 % interval, mbar.
+    pub vacuum_u95_mbar: f64,
+    /// Which way the vacuum was being changed; left out in the job, it was being applied.
+    pub branch: Branch,
+    /// Number of photos.
+    pub photos: usize,
+    /// Inclination, per cent.
+    pub percent: f64,
+    /// Half-width of the 95 % interval of what differs from photo to photo, per cent.
+    pub reading_u95_percent: f64,
+    /// The fitted curve at the gauge's reading, per cent.
+    pub fitted_percent: Option<f64>,
+    /// Reading less curve, per cent.
+    pub residual_percent: Option<f64>,
+    /// Distance from the curve with both uncertainties, in standard deviations.
+    pub residual_sds: Option<f64>,
+}
+
+/// Travel from one reading of a branch to the next.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct VacuumStep {
+    /// Gauge before, mbar.
+    pub from_mbar: f64,
+    /// Gauge after, mbar.
+    pub to_mbar: f64,
+    /// Branch.
+    pub branch: Branch,
+    /// Change of the inclination, per cent.
+    pub percent: f64,
+    /// Half-width of its 95 % interval, per cent.
+    pub u95_percent: f64,
+    /// What may be said of it.
+    pub movement: Movement,
+}
+
+/// The fitted curve: at rest up to the dead band, straight with the gain, at rest from the end stop on; released, the same
+/// at less vacuum by the hysteresis.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Curve {
+    /// Inclination without vacuum, per cent; its interval has everything in it.
+    pub rest_percent: Interval,
+    /// Gain, per cent per 100 mbar, negative where vacuum raises the beam.
+    pub gain_percent_per_100_mbar: Interval,
+    /// Vacuum below which the beam does not move, mbar; `None` where no photo shows the beam without vacuum.
+    pub dead_band_mbar: Option<Interval>,
+    /// Vacuum above which it moves no further, mbar; `None` where the readings do not show one.
+    pub end_stop_mbar: Option<Interval>,
+    /// With 95 % certainty there is no end stop below this, mbar.
+    pub no_end_stop_below_mbar: Option<f64>,
+    /// Highest vacuum of the readings, from which it was released, mbar.
+    pub highest_mbar: f64,
+    /// Inclination at that vacuum less the one at rest, per cent.
+    pub travel_percent: Interval,
+    /// Releasing against applying; `None` without photos of both branches.
+    pub hysteresis: Option<Hysteresis>,
+    /// Sum of the squared distances in standard deviations.
+    pub chi_square: f64,
+    /// Readings less parameters.
+    pub degrees_of_freedom: usize,
+    /// Probability of a chi-square at least as large where curve and uncertainties are right.
+    pub fit_probability: f64,
+    /// Factor by which the intervals were widened because the readings scatter more than they should; else 1.
+    pub widened_by: f64,
+}
+
+/// How far the releasing branch lies from the applying one.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Hysteresis {
+    /// Less vacuum at one inclination, mbar.
+    pub gap_mbar: Interval,
+    /// Largest difference of inclination at one vacuum, per cent.
+    pub gap_percent: Interval,
+    /// Area between the branches, per cent times mbar: what is lost to friction in one cycle.
+    pub loss_area_percent_mbar: Interval,
+}
+
+/// Which way vacuum takes the beam.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct Polarity {
+    /// True where vacuum raises the beam, so that it comes down when vacuum is lost.
+    pub vacuum_raises: bool,
+    /// Whether that is what the system file says; `None` without one.
+    pub as_system_says: Option<bool>,
+}
+
+/// Whether a movement sticks and slips.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum StickSlip {
+    /// A step that should move the beam does not, and one beside it moves it by more than it should, both surely.
+    Seen,
+    /// All steps on the slope are as the curve says, within their uncertainties.
+    NotSeen,
+    /// There is no curve, or too few steps lie on its slope.
+    CannotTell,
+}
+
+impl Curve {
+    /// The curve at a vacuum, per cent, for a plot.
+    #[must_use]
+    pub fn inclination_percent(&self, vacuum_mbar: f64, branch: Branch) -> f64 {
+        let releasing = branch == Branch::Releasing;
+        inclination_percent(&self.theta(), self.highest_mbar, vacuum_mbar, releasing)
+    }
+
+    /// Vacuums at which the curve's straight parts meet, with both its ends, mbar, rising: from none to the highest of the
+    /// readings.
+    #[must_use]
+    pub fn corners_mbar(&self, branch: Branch) -> Vec<f64> {
+        let releasing = branch == Branch::Releasing;
+        let (low, high) = curve::breaks_mbar(&self.theta(), self.highest_mbar, releasing);
+        let inner = [low, high]
+            .into_iter()
+            .filter(|c| (0.0..=self.highest_mbar).contains(c));
+        [0.0].into_iter().chain(inner).chain([self.highest_mbar]).collect()
+    }
+
+    fn theta(&self) -> Theta {
+        let mut theta = [0.0; PARAMETERS];
+        theta[REST] = self.rest_percent.value;
+        theta[GAIN] = self.gain_percent_per_100_mbar.value;
+        theta[DEAD] = self.dead_band_mbar.map_or(0.0, |i| i.value);
+        theta[STOP] = self.end_stop_mbar.map_or(NO_STOP_MBAR, |i| i.value);
+        theta[GAP] = self.hysteresis.map_or(0.0, |h| h.gap_mbar.value);
+        theta
+    }
+}
+
+/// What the leak-down needs of a fitted response.
+#[derive(Debug, Clone)]
+pub(super) struct Fitted {
+    /// The readings.
+    pub data: Data,
+    /// The best parameters.
+    pub theta: Theta,
+    /// Which of them the readings do not hold.
+    pub fixed: Fixed,
+    /// Whether there are photos of the releasing branch.
+    pub has_releasing: bool,
+    /// Factor by which the readings scatter more than they should, at least 1.
+    pub scale: f64,
+}
+
+/// A state of the pump and its photos.
+struct State<'a> {
+    vacuum: Vacuum,
+    sd: Vacuum,
+    branch: Branch,
+    aims: Vec<&'a Aim>,
+}
+
+/// The responses of all lamps and stages with a pump.
+pub(super) fn responses(
+    readings: &[ShotReading],
+    limits: &AdjusterLimits,
+    vacuum_raises: Option<bool>,
+) -> Vec<(Response, Option<Fitted>)> {
+    let counts = |r: &ShotReading| !r.shot.sealed && r.shot.vacuum.is_some() && r.result.is_ok();
+    by_lamp_and_stage(readings, counts)
+        .into_iter()
+        .map(|(series, members)| {
+            let (states, falls) = states(&members, limits);
+            let means: Vec<Mean> = states.iter().map(|s| Mean::of(&s.aims)).collect();
+            let mut response = Response::unfitted(series, &states, &means, limits);
+            if falls {
+                response.warnings.push(Warning::VacuumFallsUnnamed);
+            }
+            match response.fitted(&states, &means, vacuum_raises) {
+                Ok(fitted) => (response, Some(fitted)),
+                Err(why) => {
+                    response.warnings.push(why);
+                    (response, None)
+                }
+            }
+        })
+        .collect()
+}
+
+/// The states of the pump, and whether its vacuum falls between photos that name no branch.
+fn states<'a>(members: &[&'a ShotReading], limits: &AdjusterLimits) -> (Vec<State<'a>>, bool) {
+    let mut states: Vec<State<'a>> = Vec::new();
+    let (mut last, mut falls) = (None::<Vacuum>, false);
+    for reading in members {
+        let (Ok(measured), Some(vacuum)) = (&reading.result, reading.shot.vacuum) else {
+            continue;
+        };
+        if reading.shot.branch.is_none() {
+            falls |= last.is_some_and(|last| vacuum < last);
+            last = Some(vacuum);
+        }
+        let branch = reading.shot.branch.unwrap_or(Branch::Applying);
+        match states.iter_mut().find(|s| s.vacuum == vacuum && s.branch == branch) {
+            Some(state) => state.aims.push(&measured.aim),
+            None => states.push(State {
+                vacuum,
+                sd: reading.shot.vacuum_sd.unwrap_or(limits.vacuum_sd),
+                branch,
+                aims: vec![&measured.aim],
+            }),
+        }
+    }
+    (states, falls)
+}
+
+/// Fewer readings than this hold no curve: it has five parameters with both branches.
+const LEAST_READINGS: usize = 5;
+/// At fewer vacuums than this neither do they: rest, two on the slope, stop.
+const LEAST_VACUUMS: usize = 4;
+
+impl Response {
+    /// The readings, and what may be said of them without a curve.
+    fn unfitted((lamp, stage): Series, states: &[State<'_>], means: &[Mean], limits: &AdjusterLimits) -> Self {
+        let least = limits.least_travel_percent;
+        let point = |(state, mean): (&State<'_>, &Mean)| ResponsePoint {
+            vacuum_mbar: state.vacuum.mbar(),
+            vacuum_u95_mbar: COVERAGE_FACTOR_95 * state.sd.mbar(),
+            branch: state.branch,
+            photos: mean.photos,
+            percent: mean.percent,
+            reading_u95_percent: COVERAGE_FACTOR_95 * mean.own_variance_percent2.sqrt(),
+            fitted_percent: None,
+            residual_percent: None,
+            residual_sds: None,
+        };
+        Self {
+            lamp,
+            stage,
+            movement: movement(means, least),
+            points: states.iter().zip(means).map(point).collect(),
+            steps: vacuum_steps(states, means, least),
+            curve: None,
+            polarity: None,
+            stick_slip: StickSlip::CannotTell,
+            warnings: Vec::new(),
+        }
+    }
+
+    /// Fits the curve and enters what follows from it.
+    ///
+    /// # Errors
+    /// Why there is no curve.
+    fn fitted(&mut self, states: &[State<'_>], means: &[Mean], vacuum_raises: Option<bool>) -> Result<Fitted, Warning> {
+        match self.movement {
+            Some(Movement::Moves) => {}
+            Some(Movement::Still) => return Err(Warning::StillUnderVacuum),
+            Some(Movement::CannotTell) | None => return Err(Warning::MovementUnderVacuumUnknown),
+        }
+        let mut vacuums: Vec<f64> = self.points.iter().map(|p| p.vacuum_mbar).collect();
+        vacuums.sort_by(f64::total_cmp);
+        vacuums.dedup();
+        if self.points.len() < LEAST_READINGS || vacuums.len() < LEAST_VACUUMS {
+            return Err(Warning::TooFewVacuums {
+                readings: self.points.len(),
+                vacuums: vacuums.len(),
+                least: LEAST_READINGS,
+            });
+        }
+        let (curve, fitted) = fit(states, means).ok_or(Warning::NoCurve)?;
+        let turn = fitted.data.turn_mbar;
+        for (shown, point) in self.points.iter_mut().zip(&fitted.data.points) {
+            let at = inclination_percent(&fitted.theta, turn, point.vacuum_mbar, point.releasing);
+            shown.fitted_percent = Some(at);
+            shown.residual_percent = Some(point.percent - at);
+            shown.residual_sds = Some(curve::distance(&fitted.theta, turn, point));
+        }
+        let slips;
+        (self.stick_slip, slips) = stick_slip(&fitted);
+        self.polarity = polarity(&curve, vacuum_raises);
+        self.warnings.extend(slips);
+        self.warnings.extend(warnings(&curve, self.polarity));
+        self.curve = Some(curve);
+        Ok(fitted)
+    }
+}
+
+/// Whether any two of the readings differ; see [`Movement`].
+fn movement(means: &[Mean], least_percent: f64) -> Option<Movement> {
+    let tests = pairs(means.len());
+    let all = (0..means.len()).flat_map(|a| (a + 1..means.len()).map(move |b| (a, b)));
+    Movement::of_all(all.map(|(a, b)| {
+        let (percent, u95_percent) = means[b].travel_from(&means[a]);
+        Movement::judge(percent, u95_percent, least_percent, tests)
+    }))
+}
+
+fn vacuum_steps(states: &[State<'_>], means: &[Mean], least_percent: f64) -> Vec<VacuumStep> {
+    let mut steps = Vec::new();
+    for branch in [Branch::Applying, Branch::Releasing] {
+        let of: Vec<usize> = (0..states.len()).filter(|&n| states[n].branch == branch).collect();
+        for pair in of.windows(2) {
+            let (percent, u95_percent) = means[pair[1]].travel_from(&means[pair[0]]);
+            steps.push(VacuumStep {
+                from_mbar: states[pair[0]].vacuum.mbar(),
+                to_mbar: states[pair[1]].vacuum.mbar(),
+                branch,
+                percent,
+                u95_percent,
+                movement: Movement::judge(percent, u95_percent, least_percent, pairs(states.len())),
+            });
+        }
+    }
+    steps
+}
+
+fn polarity(curve: &Curve, vacuum_raises: Option<bool>) -> Option<Polarity> {
+    let gain = &curve.gain_percent_per_100_mbar;
+    if gain.holds(0.0) {
+        return None;
+    }
+    let raises = gain.value < 0.0;
+    Some(Polarity {
+        vacuum_raises: raises,
+        as_system_says: vacuum_raises.map(|stated| stated == raises),
+    })
+}
+
+fn warnings(curve: &Curve, polarity: Option<Polarity>) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    if let Some(polarity) = polarity {
+        let raises = polarity.vacuum_raises;
+        if polarity.as_system_says == Some(false) {
+            warnings.push(Warning::PolarityAgainstSystem { raises });
+        }
+        if !raises {
+            warnings.push(Warning::VacuumLowersBeam);
+        }
+    }
+    if curve.dead_band_mbar.is_none() {
+        warnings.push(Warning::NoReadingAtRest);
+    }
+    if curve.widened_by > 1.0 {
+        warnings.push(Warning::ResponseScatters {
+            factor: curve.widened_by,
+        });
+    }
+    if let Some(hysteresis) = &curve.hysteresis
+        && hysteresis.gap_mbar.high.is_some_and(|high| high < 0.0)
+    {
+        warnings.push(Warning::BranchesExchanged);
+    }
+    warnings
+}

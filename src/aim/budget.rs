@@ -1,0 +1,126 @@
+//! The uncertainty budget of an inclination (JCGM 100:2008): where it comes from, and how much each source gives.
+
+/// What an uncertainty term has in common between the photos of one job.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Share {
+    /// Its source is the same in every photo of the job (a tape measure's error): of it, only the difference counts in a
+    /// travel.
+    Job,
+    /// It differs from photo to photo.
+    Photo,
+}
+
+/// A source of uncertainty; displayed in plain words.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Source {
+    /// The wall's texture and the camera's noise under the edge.
+    Texture,
+    /// Which of the edge's shapes fits best.
+    EdgeShape,
+    /// No real edge has quite the shape of the model.
+    EdgeModel,
+    /// Light that is not the lamp's.
+    StrayLight,
+    /// Where the corners of the marks lie in the photo.
+    Corners,
+    /// Where the sheets hang on the wall, as taped.
+    Sheets,
+    /// Height of the lamp's centre, as taped.
+    LampHeight,
+    /// Distance from the lamp to the wall, as taped.
+    Distance,
+    /// Grade, or flatness, of the standing area.
+    Floor,
+}
+
+impl Source {
+    /// All of them, in the order of a budget.
+    pub const ALL: [Self; 9] = [
+        Self::Texture,
+        Self::EdgeShape,
+        Self::EdgeModel,
+        Self::StrayLight,
+        Self::Corners,
+        Self::Sheets,
+        Self::LampHeight,
+        Self::Distance,
+        Self::Floor,
+    ];
+
+    /// Whether the photos of a job share it.
+    #[must_use]
+    pub fn share(self) -> Share {
+        match self {
+            Self::Texture | Self::EdgeShape | Self::Corners => Share::Photo,
+            Self::EdgeModel | Self::StrayLight | Self::Sheets | Self::LampHeight | Self::Distance | Self::Floor => {
+                Share::Job
+            }
+        }
+    }
+
+    /// In plain words.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Texture => "wall texture and noise",
+            Self::EdgeShape => "choice of the edge's shape",
+            Self::EdgeModel => "edge against its model",
+            Self::StrayLight => "stray light",
+            Self::Corners => "corners of the marks in the photo",
+            Self::Sheets => "places of the marks on the wall",
+            Self::LampHeight => "height of the lamp",
+            Self::Distance => "distance to the wall",
+            Self::Floor => "grade or flatness of the floor",
+        }
+    }
+}
+
+impl std::fmt::Display for Source {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.pad(self.name())
+    }
+}
+
+/// One term of a budget.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Term {
+    /// What it comes from.
+    pub source: Source,
+    /// Its share of the inclination's standard uncertainty, per cent of inclination.
+    pub sd_percent: f64,
+}
+
+/// What the readings of a job have in common: what one standard deviation of each independent source does to the
+/// inclination, per cent, with its sign. All readings of one job list the same sources in the same order.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Common {
+    /// Sources that readings of the same lamp share: edge against its model, stray light, the lamp's height, the
+    /// distance.
+    pub lamp: Vec<f64>,
+    /// Sources that all readings share: the floor, then how the sheets hang and the lens.
+    pub bay: Vec<f64>,
+}
+
+impl Common {
+    /// The weighted sum of several readings' sources, for readings of one lamp: what the sources do to the same sum of
+    /// their inclinations. Where a reading lists fewer sources, it has nothing of the rest.
+    #[must_use]
+    pub fn sum<'a>(weighted: impl IntoIterator<Item = (f64, &'a Self)>) -> Self {
+        let mut total = Self::default();
+        for (weight, one) in weighted {
+            for (to, from) in [(&mut total.lamp, &one.lamp), (&mut total.bay, &one.bay)] {
+                to.resize(to.len().max(from.len()), 0.0);
+                for (sum, value) in to.iter_mut().zip(from) {
+                    *sum += weight * value;
+                }
+            }
+        }
+        total
+    }
+
+    /// Variance, per cent squared.
+    #[must_use]
+    pub fn variance_percent2(&self) -> f64 {
+        self.lamp.iter().chain(&self.bay).map(|v| v * v).sum()
+    }
+}

@@ -1,0 +1,205 @@
+//! The reading itself: the edge pooled over the columns about the reading scan, in both kinds of fade, with its
+//! uncertainty.
+
+use super::READING_SCAN_DEG;
+use super::edge::{Edge, Fade, Samples};
+use super::flat::{StripPoint, strips, used_points};
+use super::line::Line;
+use super::quality::no_cutoff;
+use super::scan::{Column, Window, is_pooled, pool};
+use crate::refusal::{Reason, Refusal};
+
+/// What a real edge's inflection may lie off the model's, one standard deviation as a share of the edge's width. Found
+/// on made photos whose edges follow neither of the model's two fades exactly.
+const MODEL_SD_OF_WIDTH: f64 = 0.015;
+/// Strips of an edge that can be followed, of twelve (our choice, no source).
+const LEAST_STRIPS: usize = 4;
+
+/// Light that is not the lamp's, as a share of the dark level: in a darkened room, and what is left where it was measured with
+/// the lamp off (common practice, no source).
+pub(crate) const STRAY_SHARE_USUAL: f64 = 0.1;
+pub(crate) const STRAY_SHARE_LEFT: f64 = 0.04;
+
+/// The edge as it was read.
+pub(super) struct Pooled {
+    pub samples: Samples,
+    pub edges: Edges,
+    pub strips: Vec<StripPoint>,
+    /// Of the line through the strips, degrees of β per degree of angle.
+    pub slope: f64,
+}
+
+impl Pooled {
+    /// Pools the columns along `rough`, fits the edge, and does both again along the slope that its strips show.
+    ///
+    /// # Errors
+    /// `no-cutoff` where no edge can be fitted, or it cannot be followed.
+    pub fn of(columns: &[Column], window: Window, rough: Line) -> Result<Self, Refusal> {
+        let pooled: Vec<&Column> = columns.iter().filter(|c| c.is_pooled()).collect();
+        let first = Self::along(columns, &pooled, window, rough.slope, rough.at_deg(READING_SCAN_DEG))?;
+        let about_deg = first.edges.best().inflection_deg;
+        Self::along(columns, &pooled, window, first.slope, about_deg)
+    }
+
+    fn along(
+        columns: &[Column],
+        pooled: &[&Column],
+        window: Window,
+        slope: f64,
+        about_deg: f64,
+    ) -> Result<Self, Refusal> {
+        let samples = Samples::of(&pool(pooled, window, slope, READING_SCAN_DEG), about_deg);
+        let edges = fit_edges(&samples, about_deg)?;
+        let strips = strips(columns, window, slope, edges.best());
+        let used = used_points(&strips);
+        if used.len() < LEAST_STRIPS {
+            return Err(Refusal::new(
+                Reason::NoCutoff,
+                "the edge cannot be followed from 1.5 to 3.5 degrees beside the lamp; take away what stands in the beam",
+            ));
+        }
+        Ok(Self {
+            samples,
+            edges,
+            strips,
+            slope: Line::of_least_squares(&used).slope,
+        })
+    }
+
+    /// One standard deviation of the inflection from no real edge having quite the shape of the model, degrees.
+    pub fn model_sd_deg(&self) -> f64 {
+        let edge = self.edges.best();
+        // The edge's width: its whole step at its steepest slope.
+        MODEL_SD_OF_WIDTH * (0.1 * edge.step_decades / edge.sharpness_g)
+    }
+
+    /// Scatter of the pooled inflection: between strips (texture and noise), and what the fit owes to what runs along the
+    /// edge (joints of a brick wall), which pooling over the strips does not take away. That is the larger of two figures:
+    /// what any short stretch of β does, by the delete-a-block jackknife (B. Efron, 1982), and what the residuals would
+    /// have done had the wall hung a little higher or lower, by moving them round under the same edge (block bootstrap;
+    /// H. R. Künsch, *Annals of Statistics* 17 (1989) 1217).
+    pub fn scatter_sd_deg(&self) -> f64 {
+        /// Width and number of the stretches that are left out in turn; together they cover the edge.
+        const BLOCK_DEG: f64 = 0.15;
+        const BLOCKS: i32 = 8;
+        let (samples, edge) = (&self.samples, self.edges.best());
+        let used: Vec<(f64, f64)> = used_points(&self.strips)
+            .into_iter()
+            .filter(|p| is_pooled(p.0))
+            .collect();
+        let line = Line::of_least_squares(&used);
+        let n = used.len() as f64;
+        let between =
+            used.iter().map(|p| (p.1 - line.at_deg(p.0)).powi(2)).sum::<f64>() / (n - 2.0).max(1.0) / n.max(1.0);
+        let shifted: Vec<f64> = (0..BLOCKS)
+            .filter_map(|k| {
+                let from = edge.inflection_deg + BLOCK_DEG * f64::from(k - BLOCKS / 2);
+                edge.refit(&samples.without(from, from + BLOCK_DEG))
+                    .map(|e| e.inflection_deg)
+            })
+            .collect();
+        let count = shifted.len() as f64;
+        let mean = shifted.iter().sum::<f64>() / count.max(1.0);
+        let along = (count - 1.0).max(0.0) / count.max(1.0) * shifted.iter().map(|s| (s - mean).powi(2)).sum::<f64>();
+        let moved: Vec<f64> = (1..=BLOCKS as usize)
+            .filter_map(|k| {
+                edge.refit(&edge.with_residuals_moved(samples, k * samples.beta_deg.len() / (BLOCKS as usize + 1)))
+            })
+            .map(|e| (e.inflection_deg - edge.inflection_deg).powi(2))
+            .collect();
+        let round = moved.iter().sum::<f64>() / moved.len().max(1) as f64;
+        (between + along.max(round)).sqrt()
+    }
+
+    /// What light that is not the lamp's can do, and a black level that is off by half a code: how far the inflection moves
+    /// when a share of the dark level is taken away, as two standard deviations. Ambient and veil are taken to be a tenth of the dark level; more, where no lamp-off photo
+    /// is at hand and the dark level is higher than the lamps of a dark garage leave it (common practice, no source); and a
+    /// twenty-fifth where ambient light was measured with the lamp off.
+    pub fn stray_light_sd_deg(&self, ambient_known: bool) -> f64 {
+        /// More of the dark level is not taken away: what is left would be noise (our choice, no source).
+        const MOST_SHARE: f64 = 0.8;
+        /// What the inflection is taken to move by where no edge is found without that light, degrees (our choice, no source).
+        const UNKNOWN_DEG: f64 = 0.02;
+        /// Bright over dark level of lamps in a dark garage, decades: at the least.
+        const DARK_GARAGE_DECADES: f64 = 1.6;
+        let (samples, edge) = (&self.samples, self.edges.best());
+        let share = if ambient_known {
+            STRAY_SHARE_LEFT
+        } else {
+            (1.0 - 10f64.powf(edge.step_decades - DARK_GARAGE_DECADES)).clamp(STRAY_SHARE_USUAL, MOST_SHARE)
+        };
+        let moved_deg = |share: f64| {
+            edge.refit(&samples.less_floor(share))
+                .map_or(UNKNOWN_DEG, |e| (e.inflection_deg - edge.inflection_deg).abs())
+        };
+        // The black level is unsure too: where the dark side is a few codes above black, that counts for more.
+        0.5 * moved_deg(share).hypot(moved_deg(samples.half_code_share().min(MOST_SHARE)))
+    }
+
+    /// Where light crosses the middle between the bright and the dark level, degrees; for comparison only.
+    pub fn threshold_deg(&self) -> Option<f64> {
+        let samples = &self.samples;
+        let light: Vec<f64> = samples.ln_light.iter().map(|ln| ln.exp()).collect();
+        let high = light.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let low = light.iter().copied().fold(f64::INFINITY, f64::min);
+        let half = 0.5 * (high + low);
+        (1..light.len())
+            .rev()
+            .find(|&n| light[n - 1] >= half && light[n] < half)
+            .map(|n| {
+                let fraction = (light[n - 1] - half) / (light[n - 1] - light[n]);
+                samples.beta_deg[n - 1] + fraction * (samples.beta_deg[n] - samples.beta_deg[n - 1])
+            })
+    }
+}
+
+/// The edges of both kinds of fade with their weights.
+pub(super) struct Edges {
+    edges: Vec<(Edge, f64)>,
+}
+
+impl Edges {
+    pub fn best(&self) -> &Edge {
+        let best = self
+            .edges
+            .iter()
+            .enumerate()
+            .max_by(|a, b| a.1.1.total_cmp(&b.1.1))
+            .map_or(0, |(n, _)| n);
+        &self.edges[best].0
+    }
+
+    pub fn mean(&self, value: impl Fn(&Edge) -> f64) -> f64 {
+        self.edges.iter().map(|(edge, weight)| weight * value(edge)).sum()
+    }
+
+    /// One standard deviation of the inflection over the kinds of fade, by their weights, degrees.
+    pub fn spread(&self) -> f64 {
+        let mean = self.mean(|e| e.inflection_deg);
+        self.mean(|e| (e.inflection_deg - mean).powi(2)).sqrt()
+    }
+}
+
+/// Fits both kinds of fade and weighs them by how well they fit (J. A. Hoeting et al., *Statistical Science* 14
+/// (1999) 382, with the residuals' own scatter as the unit).
+fn fit_edges(samples: &Samples, about_deg: f64) -> Result<Edges, Refusal> {
+    /// Of so many neighbouring samples one counts, and a smaller mean square of the residuals is not believed (our choice,
+    /// no source).
+    const SAMPLES_ALIKE: f64 = 4.0;
+    const LEAST_MEAN_SQUARE: f64 = 0.05;
+    let edges: Vec<Edge> = [Fade::Logistic, Fade::Normal]
+        .into_iter()
+        .filter_map(|fade| Edge::fit(samples, fade, about_deg)?.refit_clean(samples))
+        .collect();
+    let Some(least) = edges.iter().map(|e| e.cost).min_by(f64::total_cmp) else {
+        return Err(no_cutoff());
+    };
+    // Neighbouring samples share their texture, so the likelihood counts about one in four; and where the residuals
+    // are larger than assumed, cost is counted in units of what they are.
+    let unit = SAMPLES_ALIKE * (least / (0.5 * samples.beta_deg.len() as f64)).max(LEAST_MEAN_SQUARE);
+    let weights: Vec<f64> = edges.iter().map(|e| (-(e.cost - least) / unit).exp()).collect();
+    let sum: f64 = weights.iter().sum();
+    Ok(Edges {
+        edges: edges.into_iter().zip(weights).map(|(e, w)| (e, w / sum)).collect(),
+    })
+}

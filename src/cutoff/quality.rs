@@ -1,0 +1,269 @@
+//! Whether a cut-off can be read: what is seen of it, its light, its sharpness, its lean; and what is odd where it can.
+
+use super::edge::{Edge, Samples};
+use super::scan::{Column, STEP_DEG, Scans, Window, pool};
+use super::{CutOff, READING_SCAN_DEG, median};
+use crate::refusal::{Reason, Refusal};
+use crate::wall::View;
+use crate::warning::Warning;
+
+// Thresholds of the refusals and warnings: our choice, without a source, except where one is named. `tests/refusals.rs`
+// holds a made photo on either side of each refusal.
+
+/// A cut-off is a fall of the light by more than this, decades; approved lamps fall by two.
+pub(super) const LEAST_STEP_DECADES: f64 = 0.35;
+/// Without a lamp-off photo, a smaller fall than this is mostly other light's: a cut-off falls to a thirtieth or less, so that the
+/// room then gives the dark side three quarters of its light or more.
+const LEAST_STEP_WITHOUT_LAMP_OFF_DECADES: f64 = 0.9;
+/// Without a lamp-off photo, a smaller fall than this makes one ask for other light.
+const WARN_STEP_DECADES: f64 = 1.4;
+/// Approval wants G of 0.13 or more (UN R112); half of that can still be placed.
+const LEAST_SHARPNESS: f64 = 0.06;
+pub(super) const APPROVED_SHARPNESS: std::ops::RangeInclusive<f64> = 0.13..=0.40;
+/// Approval allows the inflections to differ by this (UN R112).
+pub(super) const APPROVED_LINEARITY_DEG: f64 = 0.2;
+/// Light at the inflection must stay below this share of full scale, or the edge lies in clipped light.
+const MOST_LIGHT: f64 = 0.75;
+/// Share of the scans that may be clipped at the most, and the share that explains why no edge is found.
+pub(super) const CLIPPED_EVERYWHERE: f64 = 0.75;
+pub(super) const CLIPPED_IN_PART: f64 = 0.3;
+/// Light at the inflection must be above this share of full scale: about code 5 of 255.
+const LEAST_LIGHT: f64 = 0.0015;
+/// Light that one wants at the inflection, as a share of full scale: bright enough for the dark side's codes, and far from
+/// the bright side's end.
+const WANTED_LIGHT: f64 = 0.02;
+/// An edge that slopes more than this is no flat part of a cut-off, degrees; pattern and wall seldom lean by more.
+const MOST_TILT_DEG: f64 = 4.0;
+const WARN_TILT_DEG: f64 = 1.0;
+/// Blur of the marks' edges that hides where the cut-off is, degrees: half of a sharp cut-off's own width.
+const MOST_BLUR_DEG: f64 = 0.12;
+/// Blur that begins to shift what it softens, degrees: a cut-off is 0.2 to 0.6 wide.
+const WARN_BLUR_DEG: f64 = 0.04;
+/// So much must be seen above and below the edge, degrees: a cut-off's width and a little more.
+const LEAST_MARGIN_DEG: f64 = 0.5;
+/// So much of the scans so near to the reading scan must be seen, degrees, in nine of ten of them.
+const LEAST_SEEN_DEG: f64 = 2.5;
+const NEAR_READING_DEG: f64 = 0.5;
+/// A second edge with this share of the main edge's step (in decades), this far off, makes the photo ambiguous.
+const SECOND_STEP_SHARE: f64 = 0.15;
+const SECOND_APART_DEG: f64 = 0.55;
+
+/// The refusal of a photo in which no edge is found.
+pub(super) fn no_cutoff() -> Refusal {
+    Refusal::new(
+        Reason::NoCutoff,
+        "no edge of light is found where the lamp should throw one; is the dipped beam on, is the room dark, and do the lamp's side, \
+         height, place and distance in the job fit this photo?",
+    )
+}
+
+/// The reading scan must lie in the photo, well above and below where beams end.
+pub(super) fn check_frame(columns: &[Column], view: &View) -> Result<(), Refusal> {
+    let seen = |column: &&Column| column.light.iter().filter(|v| v.is_finite()).count() as f64 * STEP_DEG;
+    let near: Vec<&Column> = columns
+        .iter()
+        .filter(|c| (c.angle_deg - READING_SCAN_DEG).abs() <= NEAR_READING_DEG)
+        .collect();
+    let whole = near.iter().filter(|c| seen(c) > LEAST_SEEN_DEG).count();
+    if 10 * whole < 9 * near.len() {
+        return Err(Refusal::new(
+            Reason::CutoffOutOfFrame,
+            format!(
+                "the photo does not hold the place where the cut-off is read, 2.5 degrees beside the lamp on the flat side ({} marks seen); \
+                 step back or turn the camera so that the wall from the lamp's height down to the low marks is in the picture",
+                view.marks.len()
+            ),
+        ));
+    }
+    Ok(())
+}
+
+/// Share of the scans that is clipped.
+pub(super) fn clipped_share(columns: &[Column]) -> f64 {
+    let (mut clipped, mut all) = (0usize, 0usize);
+    for column in columns {
+        for (light, &is_clipped) in column.light.iter().zip(&column.clipped) {
+            all += usize::from(light.is_finite());
+            clipped += usize::from(light.is_finite() && is_clipped);
+        }
+    }
+    clipped as f64 / all.max(1) as f64
+}
+
+/// The refusal of a cut-off in clipped light, with the share of the scan that is at full scale.
+pub(super) fn overexposed(share: f64) -> Refusal {
+    Refusal::new(
+        Reason::Overexposed,
+        format!(
+            "the cut-off lies in clipped light ({:.0} % of the scan is at full scale); turn the exposure down by 2 EV and take it again",
+            100.0 * share
+        ),
+    )
+}
+
+/// Blur of the marks' edges as seen from the lamp, degrees, one standard deviation, at a cut-off so high on the reading
+/// scan.
+pub(super) fn blur_deg(scans: &Scans<'_>, inflection_deg: f64) -> f64 {
+    let place = [scans.lamp.x_at_mm(READING_SCAN_DEG), scans.lamp.y_at_mm(inflection_deg)];
+    let mut blurs: Vec<f64> = scans.view.marks.iter().map(|m| m.blur_px).collect();
+    median(&mut blurs) * scans.view.mm_per_px(place).unwrap_or(f64::NAN) / (scans.lamp.distance_mm * 1f64.to_radians())
+}
+
+/// The pooled edge must lie in the camera's range, be a cut-off's, and be sharp enough to be placed.
+///
+/// `blur_deg`: of the photo, as [`blur_deg`] gives it; `ambient_known`: the light that is not the lamp's was taken away.
+///
+/// # Errors
+/// A [`Refusal`] that says what was seen and how to mend it.
+pub(super) fn check_edge(edge: &Edge, samples: &Samples, blur_deg: f64, ambient_known: bool) -> Result<(), Refusal> {
+    check_exposure(edge, samples)?;
+    check_step(edge, ambient_known)?;
+    if blur_deg > MOST_BLUR_DEG {
+        return Err(Refusal::new(
+            Reason::Blurred,
+            format!(
+                "the marks' edges are blurred by {blur_deg:.2} degrees as seen from the lamp; hold the camera on something firm and focus on a mark"
+            ),
+        ));
+    }
+    if edge.sharpness_g < LEAST_SHARPNESS {
+        return Err(Refusal::new(
+            Reason::CutoffUnsharp,
+            format!(
+                "the edge is too soft to be placed (G = {:.3}; approved lamps have 0.13 or more); clean the lens, check the bulb's seat, and move \
+                 the car to 7.5 to 10 m from the wall",
+                edge.sharpness_g
+            ),
+        ));
+    }
+    let (low, high) = samples
+        .beta_deg
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &b| (l.min(b), h.max(b)));
+    if edge.inflection_deg - low < LEAST_MARGIN_DEG || high - edge.inflection_deg < LEAST_MARGIN_DEG {
+        return Err(Refusal::new(
+            Reason::CutoffOutOfFrame,
+            "the cut-off lies too near to the picture's edge or to the floor; half a degree above and below it must be seen on the wall",
+        ));
+    }
+    Ok(())
+}
+
+/// The light at the edge must be neither clipped nor lost in black.
+fn check_exposure(edge: &Edge, samples: &Samples) -> Result<(), Refusal> {
+    /// Clipped samples nearer to the inflection than this, from below, are of the edge itself, degrees.
+    const AT_EDGE_DEG: f64 = 0.05;
+    let from_edge = || {
+        let angles_deg = samples.beta_deg.iter().map(|beta| beta - edge.inflection_deg);
+        angles_deg.zip(samples.clipped.iter().copied())
+    };
+    let clipped_at_edge = from_edge().any(|(from_deg, clipped)| clipped && from_deg > -AT_EDGE_DEG);
+    if clipped_at_edge || edge.light_at_inflection > MOST_LIGHT {
+        let below: Vec<bool> = from_edge()
+            .filter(|(from_deg, _)| (-0.5..0.0).contains(from_deg))
+            .map(|(_, clipped)| clipped)
+            .collect();
+        let clipped = below.iter().filter(|&&clipped| clipped).count();
+        return Err(overexposed(if below.is_empty() {
+            1.0
+        } else {
+            clipped as f64 / below.len() as f64
+        }));
+    }
+    if edge.light_at_inflection < LEAST_LIGHT {
+        return Err(Refusal::new(
+            Reason::Underexposed,
+            format!(
+                "the cut-off drowns in the camera's black (light there is {:.2} % of full scale); turn the exposure up by {:.0} EV, with the camera on \
+                 something firm",
+                100.0 * edge.light_at_inflection,
+                (WANTED_LIGHT / edge.light_at_inflection.max(1e-5)).log2().ceil()
+            ),
+        ));
+    }
+    Ok(())
+}
+
+/// The light must fall as far as at a cut-off.
+fn check_step(edge: &Edge, ambient_known: bool) -> Result<(), Refusal> {
+    if edge.step_decades < LEAST_STEP_DECADES {
+        return Err(no_cutoff());
+    }
+    if !ambient_known && edge.step_decades < LEAST_STEP_WITHOUT_LAMP_OFF_DECADES {
+        return Err(Refusal::new(
+            Reason::NoCutoff,
+            format!(
+                "the dark side has {:.0} % of the bright side's light: most of that is not the lamp's, and hides where its cut-off is; darken the \
+                 room, or add a photo of the same view with the lamp off (lamp_off)",
+                100.0 * 10f64.powf(-edge.step_decades)
+            ),
+        ));
+    }
+    Ok(())
+}
+
+/// The flat part must be near level. `tilt_deg`: its angle against the wall's horizontal.
+///
+/// # Errors
+/// `not-level` where it is not.
+pub(super) fn check_level(tilt_deg: f64) -> Result<(), Refusal> {
+    if tilt_deg.abs() > MOST_TILT_DEG {
+        return Err(Refusal::new(
+            Reason::NotLevel,
+            format!(
+                "the edge beside the lamp slopes by {tilt_deg:.1} degrees: that is no flat part of a cut-off. Is the other lamp covered, is the \
+                 traffic side right, and does the pattern's flat side fall on the wall?"
+            ),
+        ));
+    }
+    Ok(())
+}
+
+/// A second fall of light, apart from the first: what the fitted edge leaves of the profile is looked through for
+/// another step, so that the first one's own soft shoulders do not count.
+pub(super) fn check_second_edge(columns: &[Column], window: Window, slope: f64, edge: &Edge) -> Result<(), Refusal> {
+    let all: Vec<&Column> = columns.iter().collect();
+    let mut rest = pool(&all, window, slope, READING_SCAN_DEG);
+    for (light, &beta_deg) in rest.light.iter_mut().zip(&rest.beta_deg) {
+        *light /= edge.light(beta_deg);
+    }
+    let falls = rest.falls();
+    for n in 1..falls.len().saturating_sub(1) {
+        let apart_deg = rest.beta_deg[n] - edge.inflection_deg;
+        let peak = falls[n] >= falls[n - 1] && falls[n] >= falls[n + 1];
+        if peak && apart_deg.abs() > SECOND_APART_DEG && falls[n] > SECOND_STEP_SHARE * edge.step_decades.min(2.0) {
+            return Err(Refusal::new(
+                Reason::SecondCutoff,
+                format!(
+                    "a second edge of light lies {:.1} degrees {} the first; cover the other lamp, and keep other lights off the wall",
+                    apart_deg.abs(),
+                    if apart_deg > 0.0 { "above" } else { "below" }
+                ),
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// What is odd about the shape of an edge that can be read all the same.
+pub(super) fn shape_warnings(cutoff: &CutOff) -> impl Iterator<Item = Warning> {
+    let &CutOff {
+        sharpness_g,
+        linearity_deg,
+        tilt_deg,
+        ..
+    } = cutoff;
+    let sharpness = (!APPROVED_SHARPNESS.contains(&sharpness_g)).then_some(Warning::Sharpness { sharpness_g });
+    let bent = (linearity_deg > APPROVED_LINEARITY_DEG).then_some(Warning::Bent { linearity_deg });
+    let leans = (tilt_deg.abs() > WARN_TILT_DEG).then_some(Warning::Leans { tilt_deg });
+    [sharpness, bent, leans].into_iter().flatten()
+}
+
+/// What is odd about the light of an edge that can be read all the same; arguments as in [`check_edge`].
+pub(super) fn light_warnings(edge: &Edge, blur_deg: f64, ambient_known: bool) -> impl Iterator<Item = Warning> {
+    let step_decades = edge.step_decades;
+    let blurred = (blur_deg > WARN_BLUR_DEG).then_some(Warning::Blurred { blur_deg });
+    let little_contrast = !ambient_known && step_decades < WARN_STEP_DECADES;
+    let little_contrast = little_contrast.then_some(Warning::LittleContrast { step_decades });
+    blurred.into_iter().chain(little_contrast)
+}

@@ -1,0 +1,320 @@
+//! Vertical scans across the cut-off, taken from the photo in wall coordinates.
+
+use super::READING_SCAN_DEG;
+use crate::photo::Photo;
+use crate::record::Lamp;
+use crate::wall::View;
+use rayon::prelude::*;
+
+/// Vertical reach of the scans above and below the lamp's centre, degrees: beams of cars hang between these (our
+/// choice, no source).
+const LOW_DEG: f64 = -5.5;
+const HIGH_DEG: f64 = 4.0;
+/// Columns of the reading itself: within this of the reading scan, degrees (our choice, no source): as far as UN
+/// R112's scans for linearity, 1.5° and 3.5°, lie from it.
+const POOL_HALF_WIDTH_DEG: f64 = 1.0;
+
+/// Step along a scan, degrees of vertical angle at the lamp: far finer than any cut-off, close to a pixel.
+pub(super) const STEP_DEG: f64 = 0.02;
+
+/// Where to scan: angles seen from the lamp's centre.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Window {
+    /// Lowest vertical angle, degrees.
+    pub low_deg: f64,
+    /// Number of steps upward from it.
+    pub count: usize,
+}
+
+impl Window {
+    /// Vertical angle of step `n`, degrees.
+    pub fn at_deg(self, n: usize) -> f64 {
+        self.low_deg + STEP_DEG * n as f64
+    }
+}
+
+/// The lamp's place, as scans need it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct LampPlace {
+    pub x_mm: f64,
+    pub height_mm: f64,
+    pub distance_mm: f64,
+    /// +1 or −1: direction of the flat side along x.
+    pub flat_sign: f64,
+}
+
+impl LampPlace {
+    pub fn new(lamp: &Lamp, flat_sign: f64) -> Self {
+        Self {
+            x_mm: lamp.centre_x_mm,
+            height_mm: lamp.centre_height_mm,
+            distance_mm: lamp.distance_mm,
+            flat_sign,
+        }
+    }
+
+    /// Wall x of a scan `angle_deg` from V-V, positive towards the flat side, mm.
+    pub fn x_at_mm(self, angle_deg: f64) -> f64 {
+        self.x_mm + self.flat_sign * self.distance_mm * angle_deg.to_radians().tan()
+    }
+
+    /// Wall y of a vertical angle, mm.
+    pub fn y_at_mm(self, beta_deg: f64) -> f64 {
+        self.height_mm + self.distance_mm * beta_deg.to_radians().tan()
+    }
+}
+
+/// Light along one vertical line of the wall.
+#[derive(Debug, Clone)]
+pub(super) struct Column {
+    /// Angle of the line from V-V, degrees, positive towards the flat side.
+    pub angle_deg: f64,
+    /// Linear light at each step of the window; NaN outside of the photo and where a sheet hides the wall.
+    pub light: Vec<f64>,
+    /// Whether the light is clipped there.
+    pub clipped: Vec<bool>,
+}
+
+impl Column {
+    /// Whether it counts in the reading.
+    pub fn is_pooled(&self) -> bool {
+        is_pooled(self.angle_deg)
+    }
+}
+
+/// Whether a scan so many degrees from V-V counts in the reading.
+pub(super) fn is_pooled(angle_deg: f64) -> bool {
+    (angle_deg - READING_SCAN_DEG).abs() <= POOL_HALF_WIDTH_DEG + 1e-9
+}
+
+/// The vertical scans of one lamp's light (UN R112, cut-off quality annex), and what they are taken from.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Scans<'a> {
+    pub photo: &'a Photo,
+    pub view: &'a View,
+    pub lamp: LampPlace,
+    pub window: Window,
+    /// Light to be taken away (ambient), in the photo's linear units.
+    pub ambient: f64,
+}
+
+impl<'a> Scans<'a> {
+    /// Scans of a photo; `lamp_off` is the same scene with the lamp off and the factor that brings its light to this
+    /// photo's exposure.
+    pub fn new(photo: &'a Photo, view: &'a View, lamp: LampPlace, lamp_off: Option<(&Photo, f64)>) -> Self {
+        let window = Window {
+            low_deg: LOW_DEG,
+            count: ((HIGH_DEG - LOW_DEG) / STEP_DEG) as usize + 1,
+        };
+        let scans = Self {
+            photo,
+            view,
+            lamp,
+            window,
+            ambient: 0.0,
+        };
+        let ambient = lamp_off.map_or(0.0, |(off, factor)| factor * Scans { photo: off, ..scans }.mean_light());
+        Self { ambient, ..scans }
+    }
+
+    /// The mean over the reading's columns, since single pixels of a dark photo hold little but noise.
+    fn mean_light(&self) -> f64 {
+        let angles_deg = steps(
+            READING_SCAN_DEG - POOL_HALF_WIDTH_DEG,
+            READING_SCAN_DEG + POOL_HALF_WIDTH_DEG,
+            0.1,
+        );
+        let (mut sum, mut count) = (0.0, 0.0);
+        for value in self.columns(&angles_deg).iter().flat_map(|c| &c.light) {
+            if value.is_finite() {
+                sum += value;
+                count += 1.0;
+            }
+        }
+        if count > 0.0 { sum / count } else { 0.0 }
+    }
+
+    /// The columns at the given angles from V-V.
+    pub fn columns(&self, angles_deg: &[f64]) -> Vec<Column> {
+        angles_deg.par_iter().map(|&angle_deg| self.column(angle_deg)).collect()
+    }
+
+    fn column(&self, angle_deg: f64) -> Column {
+        let x_mm = self.lamp.x_at_mm(angle_deg);
+        let mut light = Vec::with_capacity(self.window.count);
+        let mut clipped = Vec::with_capacity(self.window.count);
+        for n in 0..self.window.count {
+            let wall_mm = [x_mm, self.lamp.y_at_mm(self.window.at_deg(n))];
+            let place = if self.view.hidden(wall_mm) {
+                None
+            } else {
+                self.view.to_photo(wall_mm)
+            };
+            let value = place.and_then(|[x, y]| self.photo.luminance.at(x, y));
+            light.push(value.map_or(f64::NAN, |v| v - self.ambient));
+            clipped.push(place.is_some_and(|[x, y]| self.photo.clipped_at(x, y)));
+        }
+        Column {
+            angle_deg,
+            light,
+            clipped,
+        }
+    }
+
+    /// The light of a strip about an angle from V-V, its columns `spacing_deg` apart.
+    pub fn strip(&self, angle_deg: f64, half_width_deg: f64, spacing_deg: f64) -> Profile {
+        let angles_deg = steps(angle_deg - half_width_deg, angle_deg + half_width_deg, spacing_deg);
+        let columns = self.columns(&angles_deg);
+        pool(&columns.iter().collect::<Vec<_>>(), self.window, 0.0, angle_deg)
+    }
+}
+
+/// The pooled light of several columns, each shifted by its own part of a sloping edge.
+#[derive(Debug, Clone)]
+pub(super) struct Profile {
+    /// Vertical angle of each step, degrees.
+    pub beta_deg: Vec<f64>,
+    /// Mean linear light there after the brightest and darkest fifth of the columns are left out; NaN where fewer than
+    /// half of the columns are in the photo.
+    pub light: Vec<f64>,
+    /// Whether more than a fifth of the columns is clipped there; fewer fall to the trimming.
+    pub clipped: Vec<bool>,
+}
+
+/// Light below this, about a third of the first code above black, counts as this in a logarithm.
+pub(super) const LEAST_LOG_LIGHT: f64 = 1e-4;
+/// Half-widths of the step detector, degrees: means of log light from here to there above and below. The reach
+/// takes in most of a cut-off's fall, which is 0.2 to 0.6 wide (our choice, no source).
+pub(super) const STEP_NEAR_DEG: f64 = 0.06;
+const STEP_FAR_DEG: f64 = 0.46;
+
+impl Profile {
+    /// Fall of log10 light across each place: the mean over a stretch below less that over one above. NaN at the ends.
+    pub fn falls(&self) -> Vec<f64> {
+        self.falls_over(STEP_NEAR_DEG, STEP_FAR_DEG)
+    }
+
+    /// As [`Profile::falls`], over stretches from `near_deg` to `far_deg` above and below each place.
+    pub fn falls_over(&self, near_deg: f64, far_deg: f64) -> Vec<f64> {
+        let count = self.light.len();
+        let mut sums = Vec::with_capacity(count + 1);
+        let mut sum = 0.0;
+        sums.push(0.0);
+        for &light in &self.light {
+            sum += light.max(LEAST_LOG_LIGHT).log10();
+            sums.push(sum);
+        }
+        let finite: Vec<bool> = self.light.iter().map(|v| v.is_finite()).collect();
+        let (near, far) = (
+            (near_deg / STEP_DEG).round() as usize,
+            (far_deg / STEP_DEG).round() as usize,
+        );
+        (0..count)
+            .map(|n| {
+                if n < far || n + far >= count || !finite[n - far] || !finite[n + far] {
+                    return f64::NAN;
+                }
+                let length = (far - near) as f64;
+                ((sums[n - near] - sums[n - far]) - (sums[n + far + 1] - sums[n + near + 1])) / length
+            })
+            .collect()
+    }
+
+    /// The strongest fall, within bounds: its angle and its size in decades.
+    pub fn strongest_fall(&self, within_deg: Option<(f64, f64)>) -> Option<(f64, f64)> {
+        self.falls()
+            .into_iter()
+            .zip(&self.beta_deg)
+            .filter(|(fall, beta)| fall.is_finite() && within_deg.is_none_or(|(a, b)| (a..=b).contains(*beta)))
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|(fall, &beta)| (beta, fall))
+    }
+}
+
+/// Numbers from `from` to `to` in steps, both ends with them.
+pub(super) fn steps(from: f64, to: f64, step: f64) -> Vec<f64> {
+    let count = ((to - from) / step).round() as usize;
+    (0..=count).map(|n| from + step * n as f64).collect()
+}
+
+/// Share of the columns left out at either end: mortar joints, a pipe or a mark then do not count (our choice, no
+/// source).
+const TRIM: f64 = 0.2;
+
+/// Pools columns along lines of slope `slope` (degrees of β per degree of angle) through the angle `pivot_deg`.
+pub(super) fn pool(columns: &[&Column], window: Window, slope: f64, pivot_deg: f64) -> Profile {
+    let mut profile = Profile {
+        beta_deg: Vec::new(),
+        light: Vec::new(),
+        clipped: Vec::new(),
+    };
+    let mut values = Vec::with_capacity(columns.len());
+    for n in 0..window.count {
+        values.clear();
+        let mut clipped = 0;
+        for column in columns {
+            let at = n as f64 + slope * (column.angle_deg - pivot_deg) / STEP_DEG;
+            let below = at.floor();
+            if below < 0.0 || below as usize + 1 >= window.count {
+                continue;
+            }
+            let (i, fraction) = (below as usize, at - below);
+            let value = column.light[i] * (1.0 - fraction) + column.light[i + 1] * fraction;
+            if value.is_finite() {
+                values.push(value);
+                clipped += usize::from(column.clipped[i] || column.clipped[i + 1]);
+            }
+        }
+        profile.beta_deg.push(window.at_deg(n));
+        profile.clipped.push(5 * clipped > values.len());
+        profile
+            .light
+            .push(if 2 * values.len() < columns.len() || values.is_empty() {
+                f64::NAN
+            } else {
+                trimmed_mean(&mut values)
+            });
+    }
+    profile
+}
+
+fn trimmed_mean(values: &mut [f64]) -> f64 {
+    values.sort_by(f64::total_cmp);
+    let cut = (TRIM * values.len() as f64).floor() as usize;
+    let kept = &values[cut..values.len() - cut];
+    kept.iter().sum::<f64>() / kept.len() as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_trimmed_mean_leaves_out_both_ends() {
+        let mut values = [1000.0, 2.0, 3.0, 4.0, -1000.0];
+        assert_eq!(trimmed_mean(&mut values), 3.0);
+        assert_eq!(trimmed_mean(&mut [7.0]), 7.0);
+    }
+
+    #[test]
+    fn pooling_follows_the_slope() {
+        let window = Window {
+            low_deg: -1.0,
+            count: 101,
+        };
+        // A ramp that rises with β and is shifted by 0.1° for each degree of angle.
+        let column = |angle_deg: f64| Column {
+            angle_deg,
+            light: (0..window.count)
+                .map(|n| window.at_deg(n) - 0.1 * (angle_deg - 2.5))
+                .collect(),
+            clipped: vec![false; window.count],
+        };
+        let columns = [column(1.5), column(2.5), column(3.5)];
+        let pooled = pool(&columns.iter().collect::<Vec<_>>(), window, 0.1, 2.5);
+        for (beta_deg, light) in pooled.beta_deg.iter().zip(&pooled.light).filter(|(_, l)| l.is_finite()) {
+            assert!((beta_deg - light).abs() < 1e-9);
+        }
+        assert!(pooled.light.iter().filter(|l| l.is_finite()).count() > 90);
+    }
+}

@@ -1,0 +1,79 @@
+//! Where each component stands after the trials.
+
+use super::{Evidence, Isolated, Origin};
+use crate::record::Moves;
+
+/// Below this probability a component that a test has found sound counts as cleared.
+const CLEARED: f64 = 0.05;
+/// From this probability on a component is named among the possible ones.
+pub const POSSIBLE: f64 = 0.02;
+/// From this probability on the most probable component is a suspect.
+const SUSPECTED: f64 = 0.2;
+
+/// Where a component stands after the trials.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Standing {
+    /// Probably at fault.
+    Suspected,
+    /// May be at fault.
+    Possible,
+    /// A test that needs it came out yes.
+    Cleared,
+    /// No test has said much about it yet.
+    Open,
+}
+
+impl std::fmt::Display for Standing {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.pad(match self {
+            Self::Suspected => "suspected",
+            Self::Possible => "possible",
+            Self::Cleared => "cleared",
+            Self::Open => "not suspected",
+        })
+    }
+}
+
+impl Isolated {
+    /// Whether readings at positions of the range control were counted.
+    #[must_use]
+    pub fn from_positions(&self) -> bool {
+        self.trials.evidence.iter().any(|one| one.origin == Origin::Positions)
+    }
+
+    /// Where each component stands, in the system's order.
+    #[must_use]
+    pub fn standings(&self) -> Vec<Standing> {
+        let first = self.answer.first_component();
+        (0..self.system.components.len())
+            .map(|c| {
+                let probability = self.answer.by_component[c];
+                let sound = |one: &Evidence| one.is_yes() && self.system.tests[one.test].needs.contains(&c);
+                let examined = self.trials.evidence.iter().any(sound);
+                if probability >= 0.5 || (c == first && probability >= SUSPECTED && !self.trials.evidence.is_empty()) {
+                    Standing::Suspected
+                } else if examined && probability < CLEARED {
+                    Standing::Cleared
+                } else if probability >= POSSIBLE {
+                    Standing::Possible
+                } else {
+                    Standing::Open
+                }
+            })
+            .collect()
+    }
+}
+
+impl Evidence {
+    /// Whether it came out yes, and is clear.
+    #[must_use]
+    pub fn is_yes(&self) -> bool {
+        self.outcome() == Moves::Yes && self.is_firm()
+    }
+
+    /// Whether it cannot have come out yes.
+    #[must_use]
+    pub fn is_failure(&self) -> bool {
+        !self.allows(Moves::Yes)
+    }
+}

@@ -1,0 +1,626 @@
+//! Which part is at fault: what is suspected and why, what is cleared, what to do next and for how long, and what a repair
+//! must show afterwards.
+
+use super::super::document::{Block, Item, List, Margin, Section, Sign, Text};
+use super::super::isolation::drawing::{self, Flow};
+use super::super::text::{plain, signed, u95};
+use super::super::words::{likely, minutes, percent};
+use crate::aim::COVERAGE_FACTOR_95;
+use crate::isolate::{
+    Candidate, Evidence, Isolated, MOST_FAULTS, Observation, Origin, POSSIBLE, Repair, Standing, outcomes,
+};
+use crate::record::{Moves, Stage, System, Test, Watch, system_names};
+use crate::run::Findings;
+
+/// Components named at the most, beside those that are suspected.
+const MOST_POSSIBLE: usize = 5;
+/// A component this probably faulty has to be replaced whatever else comes out.
+const SURE: f64 = 0.95;
+
+/// For the terminal: the first suspect and what to do next; `beamfall isolate` and the page say why.
+pub(super) fn outline(findings: &Findings) -> Section {
+    let Some(isolated) = &findings.isolation else {
+        return Section::default();
+    };
+    let (system, answer) = (&isolated.system, &isolated.answer);
+    let standings = isolated.standings();
+    let suspected: Vec<String> = (0..standings.len())
+        .filter(|&c| standings[c] == Standing::Suspected)
+        .map(|c| format!("{} ({})", system.components[c].id, likely(answer.by_component[c])))
+        .collect();
+    let suspected = if suspected.is_empty() {
+        "no part stands out".to_owned()
+    } else {
+        format!("{} suspected", suspected.join(", "))
+    };
+    let then = match &answer.decision.next {
+        _ if answer.decision.stop => "enough tests".to_owned(),
+        Some(next) => format!("next test {}", system.tests[next.test].id),
+        None => "no further test can tell more".to_owned(),
+    };
+    let doubt = if answer.contradiction.is_some() {
+        "; trials contradict each other"
+    } else {
+        ""
+    };
+    let text = format!("{suspected}; {then}{doubt}; `beamfall isolate` says why");
+    Section::new("Which part is at fault", vec![Block::text(text)])
+}
+
+/// For the page: the answer, and the system drawn beside it.
+pub(super) fn chapter(findings: &Findings) -> Section {
+    let blocks = match &findings.isolation {
+        None => vec![Block::note(what_to_add(findings))],
+        Some(isolated) => {
+            let mut sections = sections(isolated, "the job file");
+            let below = sections.split_off(3);
+            let drawn = Block::Drawing(
+                "system",
+                drawing::draw(isolated, Flow::Down),
+                "The system, vacuum running from top to bottom: each part with its sign, where it stands, and how probable \
+                 a fault of it is."
+                    .to_owned(),
+            );
+            let beside = Block::Group("", sections.into_iter().map(Block::Section).collect());
+            let mut blocks = vec![Block::text(how_it_is_worked_out(findings, isolated))];
+            blocks.push(Block::Group("beside", vec![beside, drawn]));
+            blocks.extend(below.into_iter().map(Block::Section));
+            blocks
+        }
+    };
+    Section {
+        class: "isolate",
+        ..Section::new("Which part is at fault", blocks)
+    }
+}
+
+/// What a job lacks that says nothing of its system.
+fn what_to_add(findings: &Findings) -> String {
+    match &findings.job.system {
+        None => format!(
+            "Not asked: to have it worked out, name the car's system in the job (system = \"NAME\"; shipped are {}) and add a \
+             [[trial]] for each test that was done.",
+            system_names().join(", ")
+        ),
+        Some(name) => format!(
+            "Nothing to go by yet: add to the job a [[trial]] for each test of the system {name} that was done, or photos at \
+             two positions of the range control before the repair."
+        ),
+    }
+}
+
+fn how_it_is_worked_out(findings: &Findings, isolated: &Isolated) -> String {
+    let after = findings.job.shot.iter().any(|shot| shot.stage == Some(Stage::After));
+    let by_positions = if isolated.from_positions() {
+        " and by its readings at positions"
+    } else {
+        ""
+    };
+    let before = if after {
+        " All trials are taken to be of the car before the repair; what the repair did, the figures above show."
+    } else {
+        ""
+    };
+    format!(
+        "System: {}. Every combination of up to {MOST_FAULTS} faulty parts is weighed by the trials of the job{by_positions}. A \
+         probability rests also on how often each part fails, which the system file gives.{before}",
+        isolated.system.name
+    )
+}
+
+/// The answer, the first three sections what is known so far. `job` is what the file is called into which the next trial is
+/// written.
+pub(super) fn sections(isolated: &Isolated, job: &str) -> Vec<Section> {
+    let mut sections = vec![found(isolated), suspected(isolated), cleared(isolated)];
+    sections.extend(contradiction(isolated));
+    let decision = &isolated.answer.decision;
+    if decision.stop {
+        sections.extend(repair(isolated));
+    }
+    sections.push(match &decision.next {
+        Some(next) if !decision.stop => next_test(isolated, next, job),
+        Some(next) => {
+            let text = format!(
+                "Another test would cost more than it gains. To be surer all the same: {} ({}).",
+                isolated.system.tests[next.test].id,
+                minutes(next.minutes)
+            );
+            topic("topic next", "", vec![Block::text(text)])
+        }
+        None => {
+            let text = "No further test of this system can tell more.";
+            topic("topic next", "", vec![Block::text(text)])
+        }
+    });
+    sections
+}
+
+fn topic(class: &'static str, heading: &str, blocks: Vec<Block>) -> Section {
+    Section {
+        margin: Margin::Inside,
+        ..Section::part(class, heading, blocks)
+    }
+}
+
+/// A list whose items have signs; nothing where it is empty.
+fn signs(class: &'static str, items: Vec<Item>) -> Option<Block> {
+    let list = List {
+        class,
+        items,
+        ..List::default()
+    };
+    (!list.items.is_empty()).then_some(Block::List(list))
+}
+
+/// "the left beam does not move".
+fn happening(test: &Test, outcome: Moves) -> String {
+    let subject = match (test.watch, test.lamp) {
+        (Watch::Gauge, _) => "the gauge".to_owned(),
+        (Watch::Beam, Some(side)) => format!("the {side} beam"),
+        (Watch::Beam, None) => "the beam".to_owned(),
+    };
+    let verb = match (test.watch, outcome) {
+        (Watch::Beam, Moves::Yes) => "moves",
+        (Watch::Beam, Moves::No) => "does not move",
+        (Watch::Beam, Moves::CreepsBack) => "moves and creeps back",
+        (Watch::Gauge, Moves::Yes) => "rises and holds",
+        (Watch::Gauge, Moves::No) => "does not rise",
+        (Watch::Gauge, Moves::CreepsBack) => "rises and falls back",
+    };
+    format!("{subject} {verb}")
+}
+
+/// "with the control bridged, the left beam does not move".
+fn phrase(test: &Test, outcome: Moves) -> String {
+    if test.with.is_empty() {
+        format!("in the test {}, {}", test.id, happening(test, outcome))
+    } else {
+        format!("{}, {}", test.with, happening(test, outcome))
+    }
+}
+
+/// What came out, in a word or a figure.
+fn came_out(one: &Evidence) -> String {
+    match one.seen {
+        Observation::Written(moves) => moves.to_string(),
+        Observation::Travel { percent, sd_percent } => {
+            let u95_percent = COVERAGE_FACTOR_95 * sd_percent;
+            format!("{} % ± {} %", signed(percent, 2), u95(u95_percent))
+        }
+    }
+}
+
+fn found(isolated: &Isolated) -> Section {
+    let (system, trials) = (&isolated.system, &isolated.trials);
+    let mut blocks = Vec::new();
+    if trials.evidence.is_empty() {
+        blocks.push(Block::text(
+            "Nothing yet: the ranking below is only how often each part fails.",
+        ));
+    }
+    let items = trials.evidence.iter().map(|one| {
+        let test = &system.tests[one.test];
+        let said = phrase(test, one.outcome());
+        let mut text = match one.seen {
+            Observation::Travel { .. } if one.is_firm() => format!("measured: {said}"),
+            Observation::Travel { .. } => {
+                "measured, and not clear: it counts by how well it fits each outcome".to_owned()
+            }
+            Observation::Written(_) => said,
+        };
+        if one.origin == Origin::Positions {
+            text.push_str(" (readings at positions)");
+        }
+        let id = Text::default().code(test.id.as_str());
+        Item {
+            lead: vec![(id, ": "), (Text::default().strong(came_out(one)), "; ")],
+            ..text.into()
+        }
+    });
+    blocks.extend(signs("trials", items.collect()));
+    let unread = trials.unread.iter().map(|one| {
+        format!(
+            "{}: {} gives no figure, so that this trial does not count; {}",
+            one.test,
+            one.photo.display(),
+            one.message
+        )
+    });
+    let warnings = system.warnings.iter().chain(&trials.warnings).map(ToString::to_string);
+    let all = unread
+        .chain(warnings)
+        .map(|warning| Item::signed(Sign::Beware, warning));
+    blocks.extend(signs("signs warnings", all.collect()));
+    topic("topic found", "What was found so far", blocks)
+}
+
+/// Components that stand somewhere, the most probable first.
+fn standing(isolated: &Isolated, where_: Standing) -> Vec<usize> {
+    let standings = isolated.standings();
+    let ranked = isolated.answer.ranked_components();
+    ranked.into_iter().filter(|&c| standings[c] == where_).collect()
+}
+
+fn suspected(isolated: &Isolated) -> Section {
+    let (system, answer) = (&isolated.system, &isolated.answer);
+    let mut blocks = Vec::new();
+    let suspected = standing(isolated, Standing::Suspected);
+    if suspected.is_empty() {
+        blocks.push(Block::text("No part stands out yet."));
+    }
+    let probable = |probability: f64| vec![(Text::default().strong(percent(probability)), " ")];
+    let ranked = |c: usize, standing: Standing| {
+        let text = format!("{}, {standing}: {}", system.components[c].id, kinds(isolated, c));
+        Item {
+            lead: probable(answer.by_component[c]),
+            ..Item::signed(standing, text)
+        }
+    };
+    let mut items: Vec<Item> = suspected
+        .into_iter()
+        .map(|c| {
+            let item = ranked(c, Standing::Suspected);
+            Item {
+                text: Text::default().strong(item.text.to_string()),
+                more: format!("Why: {}", why(isolated, c)).into(),
+                ..item
+            }
+        })
+        .collect();
+    let possible = standing(isolated, Standing::Possible).into_iter().take(MOST_POSSIBLE);
+    items.extend(possible.map(|c| ranked(c, Standing::Possible)));
+    if answer.nothing >= POSSIBLE {
+        items.push(Item {
+            lead: probable(answer.nothing),
+            ..Item::signed(Standing::Open, "nothing is at fault")
+        });
+    }
+    if !items.is_empty() {
+        blocks.push(Block::List(List {
+            class: "signs ranked",
+            ordered: true,
+            // ">99 %" and all that is shorter.
+            lead_columns: 5,
+            items,
+        }));
+    }
+    let together = |one: &&crate::isolate::Explanation| one.faults.len() > 1 && one.probability >= 0.1;
+    if let Some(best) = answer.explanations.iter().find(together) {
+        let faults = best
+            .faults
+            .iter()
+            .map(|&(c, fault)| format!("{} {fault}", system.components[c].id));
+        let faults: Vec<String> = faults.collect();
+        blocks.push(Block::text(format!(
+            "Together: {} ({}).",
+            faults.join(" and "),
+            percent(best.probability)
+        )));
+    }
+    topic("topic suspected", "What is suspected", blocks)
+}
+
+/// A component's label with its kinds of fault.
+fn kinds(isolated: &Isolated, c: usize) -> String {
+    let kinds: Vec<String> = isolated
+        .answer
+        .suspects
+        .iter()
+        .filter(|s| s.component == c && s.probability >= 0.005)
+        .map(|s| format!("{} {}", s.fault, percent(s.probability)))
+        .collect();
+    format!("{} [{}]", isolated.system.components[c].label, kinds.join(", "))
+}
+
+fn cleared(isolated: &Isolated) -> Section {
+    let system = &isolated.system;
+    let items = standing(isolated, Standing::Cleared).into_iter().map(|c| {
+        let passes = isolated.trials.evidence.iter().filter(|one| one.is_yes());
+        let tests = passes
+            .map(|one| &system.tests[one.test])
+            .filter(|test| test.needs.contains(&c));
+        let by: Vec<&str> = tests.map(|test| test.id.as_str()).collect();
+        let probability = percent(isolated.answer.by_component[c]);
+        let text = format!("{} ({probability}), by {}", system.components[c].id, by.join(", "));
+        Item::signed(Standing::Cleared, text)
+    });
+    let list = signs("signs", items.collect()).unwrap_or_else(|| Block::text("Nothing yet."));
+    topic("topic cleared", "What is cleared", vec![list])
+}
+
+/// Why a component is suspected: the narrowest test that fails and needs it, beside one that passes without it.
+fn why(isolated: &Isolated, c: usize) -> String {
+    let (system, evidence) = (&isolated.system, &isolated.trials.evidence);
+    let label = &system.components[c].label;
+    let test = |one: &Evidence| -> &Test { &system.tests[one.test] };
+    let needs = |one: &Evidence| test(one).needs.contains(&c);
+    let failures: Vec<&Evidence> = evidence.iter().filter(|one| one.is_failure() && needs(one)).collect();
+    // Of equals the first.
+    let Some(narrowest) = failures.iter().copied().min_by_key(|one| test(one).needs.len()) else {
+        return format!("no test so far speaks against the {label}; it is only one that fails often.");
+    };
+    let fails = phrase(test(narrowest), narrowest.outcome());
+    if test(narrowest).needs.len() == 1 {
+        return format!("{fails}; that test needs nothing but the {label}.");
+    }
+    // The pass that leaves least of a failure to be at fault.
+    let mut best: Option<(&Evidence, &Evidence, usize)> = None;
+    for &failure in &failures {
+        let needed = &test(failure).needs;
+        for pass in evidence.iter().filter(|one| one.is_yes() && !needs(one)) {
+            let left = needed.iter().filter(|n| !test(pass).needs.contains(n)).count();
+            if left < needed.len() && best.is_none_or(|b| left < b.2) {
+                best = Some((pass, failure, left));
+            }
+        }
+    }
+    match best {
+        Some((pass, failure, _)) => format!(
+            "{}; {}. The first goes without the {label}, the second needs it.",
+            phrase(test(pass), Moves::Yes),
+            phrase(test(failure), failure.outcome())
+        ),
+        None => format!("{fails}, and that needs the {label}."),
+    }
+}
+
+fn contradiction(isolated: &Isolated) -> Option<Section> {
+    let (system, evidence) = (&isolated.system, &isolated.trials.evidence);
+    let contradiction = isolated.answer.contradiction.as_ref()?;
+    let items = contradiction
+        .trials
+        .iter()
+        .zip(&contradiction.erroneous)
+        .map(|(&t, botched)| {
+            let test = &system.tests[evidence[t].test];
+            let said = phrase(test, evidence[t].outcome());
+            Item::signed(
+                Sign::Beware,
+                format!("{}: {said} (wrong with {})", test.id, percent(*botched)),
+            )
+        });
+    let repeat = evidence[contradiction.repeat].test;
+    let id = &system.tests[repeat].id;
+    let repeated = evidence.iter().filter(|one| one.test == repeat).count() > 1;
+    let advice = if repeated {
+        format!(
+            "{id} has been done again, and the trial above counts for little now; take it out of the job if you agree that \
+             it went wrong."
+        )
+    } else {
+        format!(
+            "Do {id} once more, watch each step, and add what comes out as another [[trial]]; where you know what went \
+             wrong, take the wrong trial out."
+        )
+    };
+    let mut blocks: Vec<Block> = signs("signs warnings", items.collect()).into_iter().collect();
+    blocks.push(Block::text(format!(
+        "No faults of up to {MOST_FAULTS} parts at once explain them together. {advice}"
+    )));
+    Some(topic("topic contradiction", "These trials cannot all be right", blocks))
+}
+
+/// What to replace, and what that must show.
+fn repair(isolated: &Isolated) -> Vec<Section> {
+    let (system, answer) = (&isolated.system, &isolated.answer);
+    let repairs = answer.decision.repairs(&answer.by_component, answer.nothing);
+    let Some(Repair::Replace(first)) = repairs.first() else {
+        let heading = "Stop testing: nothing seems to be at fault";
+        let text =
+            "Work the range control once more and look at both beams. If they follow, there is nothing to replace.";
+        return vec![topic("topic repair", heading, vec![Block::text(text)])];
+    };
+    let order = repairs.iter().filter_map(|repair| match repair {
+        Repair::Replace(c) => Some(*c),
+        Repair::LookAgain => None,
+    });
+    // All that are more probably faulty than not are replaced; the first in any case.
+    let (now, later): (Vec<usize>, Vec<usize>) = order.partition(|c| c == first || answer.by_component[*c] >= 0.5);
+    let label = |c: usize| format!("the {}", system.components[c].label);
+    let names: Vec<String> = now.iter().map(|&c| label(c)).collect();
+    let work: f64 = now.iter().map(|&c| system.components[c].replace_minutes).sum();
+    let mut blocks = vec![Block::text(format!(
+        "About {}. Before you do, look for what can be mended without a new part: a hose that is off, split or kinked, a plug \
+         that is loose.",
+        minutes(work)
+    ))];
+    // More than one kind of fault of a component is left.
+    let kinds_alike = |&c: &usize| {
+        let left = answer
+            .suspects
+            .iter()
+            .filter(|s| s.component == c && s.probability >= 0.1);
+        left.count() > 1
+    };
+    if now.iter().any(kinds_alike) {
+        let text = "Which fault it is, these tests do not tell for certain; the part is the same.";
+        blocks.push(Block::text(text));
+    }
+    let later = later
+        .into_iter()
+        .filter(|&c| answer.by_component[c] >= POSSIBLE)
+        .take(3);
+    let later: Vec<String> = later
+        .map(|c| format!("{} ({})", label(c), percent(answer.by_component[c])))
+        .collect();
+    if !later.is_empty() {
+        blocks.push(Block::text(format!(
+            "If a beam still does not follow then, next in line: {}.",
+            later.join(", then ")
+        )));
+    }
+    let heading = format!("Stop testing: replace {}", names.join(" and "));
+    vec![topic("topic repair", &heading, blocks), must_show(isolated, &now)]
+}
+
+/// The tests that must come out yes after a repair: those that failed and need a replaced part, and working the control.
+fn must_show(isolated: &Isolated, replaced: &[usize]) -> Section {
+    let System { tests, .. } = &isolated.system;
+    let failed = |t: usize| {
+        isolated
+            .trials
+            .evidence
+            .iter()
+            .any(|one| one.test == t && one.is_failure())
+    };
+    let must = |(t, test): &(usize, &Test)| {
+        test.by_positions || (failed(*t) && test.needs.iter().any(|c| replaced.contains(c)))
+    };
+    let tests = tests.iter().enumerate().filter(must);
+    let items = tests.map(|(_, test)| format!("{}: {}", test.id, phrase(test, Moves::Yes)).into());
+    let mut blocks: Vec<Block> = signs("must", items.collect()).into_iter().collect();
+    blocks.push(Block::text(
+        "Trials made before the repair no longer speak of this car: take them out of the job before you add new ones. \
+         Photograph both beams at each position of the control again, with stage = \"after\", for the report.",
+    ));
+    topic("topic must-show", "What the repair must show", blocks)
+}
+
+fn next_test(isolated: &Isolated, next: &Candidate, job: &str) -> Section {
+    let test = &isolated.system.tests[next.test];
+    let mut blocks: Vec<Block> = why_this_test(isolated, next).into_iter().map(Block::text).collect();
+    blocks.push(Block::text(test.ask.as_str()));
+    if !test.kit.is_empty() {
+        blocks.push(Block::text(format!("You need: {}.", test.kit.join("; "))));
+    }
+    let under = |label: &str, block: Block| Block::Labelled(Text::default().strong(label), vec![block]);
+    let hazards = test
+        .hazards
+        .iter()
+        .map(|hazard| Item::signed(Sign::Beware, hazard.as_str()));
+    blocks.extend(signs("signs hazards", hazards.collect()).map(|list| under("Take care:", list)));
+    if !test.steps.is_empty() {
+        let steps = Block::List(List {
+            class: "steps",
+            ordered: true,
+            items: test.steps.iter().map(|step| step.as_str().into()).collect(),
+            ..List::default()
+        });
+        blocks.push(under("Step by step:", steps));
+    }
+    if !test.look.is_empty() {
+        blocks.push(under("What counts:", Block::text(test.look.as_str())));
+    }
+    blocks.push(Block::text(format!("Then write into {job}, and run this again:")));
+    let choices: Vec<String> = outcomes(test.source)[1..]
+        .iter()
+        .map(|outcome| format!("\"{outcome}\""))
+        .collect();
+    blocks.push(Block::Entry(vec![
+        "[[trial]]".to_owned(),
+        format!("test = \"{}\"", plain(&test.id)),
+        format!("moves = \"yes\"          # or {}", choices.join(", ")),
+    ]));
+    blocks.extend(predictions(isolated, test).map(Block::text));
+    let heading = format!("Next test: {}, about {}", test.id, minutes(next.minutes));
+    topic("topic next", &heading, blocks)
+}
+
+/// Why this test comes next, where that is not plain.
+fn why_this_test(isolated: &Isolated, next: &Candidate) -> Vec<String> {
+    let (system, answer) = (&isolated.system, &isolated.answer);
+    let mut said = Vec::new();
+    if isolated.trials.evidence.iter().any(|one| one.test == next.test) {
+        said.push("It was done before; do it once more, with care.".to_owned());
+    }
+    // A repeat that a contradiction asks for comes first for its own reason, and without expected minutes.
+    let Some(with) = next.expected_minutes else { return said };
+    if let Some(other) = answer.decision.instead_of {
+        let saved = other.expected_minutes.map_or(0.0, |m| m - with);
+        said.push(format!(
+            "{} would tell more a minute by itself; this one first saves {} on the whole way, as things stand.",
+            system.tests[other.test].id,
+            minutes(saved)
+        ));
+    }
+    let sure: Vec<&str> = (0..system.components.len())
+        .filter(|&c| answer.by_component[c] >= SURE)
+        .map(|c| system.components[c].label.as_str())
+        .collect();
+    if !sure.is_empty() {
+        said.push(format!(
+            "The {} must be replaced in any case; you may do that first and look at the beams again. This test is for what \
+             else may be at fault.",
+            sure.join(" and the ")
+        ));
+    }
+    said
+}
+
+/// What a yes and what a no would speak for.
+fn predictions(isolated: &Isolated, test: &Test) -> Option<String> {
+    let (system, answer) = (&isolated.system, &isolated.answer);
+    let list = |needed: bool| {
+        let open = answer
+            .ranked_components()
+            .into_iter()
+            .filter(|&c| answer.by_component[c] >= 0.05);
+        let ids: Vec<&str> = open
+            .filter(|c| test.needs.contains(c) == needed)
+            .map(|c| system.components[c].id.as_str())
+            .take(4)
+            .collect();
+        ids.join(", ")
+    };
+    let (with, without) = (list(true), list(false));
+    if with.is_empty() {
+        return None;
+    }
+    let (verb, one) = if with.contains(',') {
+        ("are", format!("one of {with}"))
+    } else {
+        ("is", with.clone())
+    };
+    let left = if without.is_empty() {
+        String::new()
+    } else {
+        format!(", and what is left is {without}")
+    };
+    Some(format!(
+        "What it tells: if {}, {with} {verb} probably sound{left}; if not, {one} is at fault.",
+        happening(test, Moves::Yes)
+    ))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::isolate::JobTrials;
+    use crate::report::terminal::{COLUMNS, isolation};
+    use crate::report::text::width;
+    use std::path::Path;
+
+    /// Every line that anyone can be shown of the shipped systems: settled or not, contradicted or not, of each test.
+    #[test]
+    fn colour_only_repeats_and_no_line_is_wider_than_a_terminal() {
+        for name in system_names() {
+            let system = System::find(&name, Path::new(".")).unwrap();
+            for test in 0..system.tests.len() {
+                for outcomes in [&[Moves::No][..], &[Moves::Yes], &[Moves::No, Moves::Yes]] {
+                    let evidence = outcomes.iter().enumerate();
+                    let trials = JobTrials {
+                        evidence: evidence
+                            .map(|(n, moves)| Evidence::written(&system, test, *moves, Origin::Trial(n)))
+                            .collect(),
+                        unread: Vec::new(),
+                        warnings: vec![crate::warning::Warning::PositionsBesideTrial {
+                            test: "a word of warning ".repeat(9),
+                        }],
+                    };
+                    let isolated = Isolated::new(system.clone(), trials);
+                    let job = "a/rather/long/path/to/the/folder/of/some/job.toml";
+                    let plain = isolation(&isolated, job, false);
+                    for line in plain.lines() {
+                        assert!(width(line) <= COLUMNS, "{line}");
+                    }
+                    let mut stripped = isolation(&isolated, job, true);
+                    assert!(stripped.contains('\u{1b}'));
+                    for code in ["1", "2", "31", "32", "33", "0"] {
+                        stripped = stripped.replace(&format!("\u{1b}[{code}m"), "");
+                    }
+                    assert_eq!(stripped, plain);
+                }
+            }
+        }
+    }
+}

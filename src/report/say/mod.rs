@@ -1,0 +1,92 @@
+//! What is said of a job: a file for each theme, and here which parts of it stand in which text, in which order.
+//!
+//! Every sentence stands in one place. A text for the terminal is short and in one column; the page has room for why.
+
+mod adjuster;
+mod evidence;
+mod isolation;
+mod method;
+mod readings;
+mod summary;
+
+use super::Error;
+use super::document::{Block, Document, Margin, Section};
+use super::plots::Figure;
+use crate::isolate::Isolated;
+use crate::run::Findings;
+
+/// What every report says of itself.
+pub(crate) const NO_CERTIFIED_INSTRUMENT: &str =
+    "beamfall is no certified instrument; local rules and a licensed inspection decide.";
+
+/// What is said of photos that a program drew.
+fn made_photos(where_they_are: &str) -> String {
+    format!("The photos{where_they_are} are made (drawn by a program), not taken.")
+}
+
+/// For the terminal: what a job's photos gave; with `explain`, what each uncertainty is made of.
+pub(crate) fn readings(findings: &Findings, explain: bool) -> Document {
+    let mut sections = vec![
+        readings::lines(findings),
+        readings::remarks(findings),
+        adjuster::travels(findings),
+        adjuster::remarks(findings),
+        isolation::outline(findings),
+    ];
+    if findings.job.made_photos {
+        sections.push(Section::new("", vec![Block::text(made_photos(""))]));
+    }
+    if explain {
+        sections.extend(method::budgets(findings));
+    }
+    Document {
+        sections,
+        ..Document::default()
+    }
+}
+
+/// For the terminal: which part is at fault. `job` is the file into which the next trial is written.
+pub(crate) fn isolation(isolated: &Isolated, job: &str) -> Document {
+    let mut sections = isolation::sections(isolated, job);
+    sections.push(Section {
+        margin: Margin::Flush,
+        ..Section::new("", vec![Block::text(NO_CERTIFIED_INSTRUMENT)])
+    });
+    Document {
+        heading: isolated.system.name.clone(),
+        sections,
+        ..Document::default()
+    }
+}
+
+/// The page: what was found, what was refused, the figures, and then what they rest on; the order is that of a reader in a
+/// hurry.
+pub(crate) fn page(findings: &Findings, figures: &[Figure]) -> Result<Document, Error> {
+    let mut sections = vec![summary::found(findings)];
+    sections.extend(readings::refused(findings));
+    sections.extend(adjuster::chapter(findings, figures));
+    sections.push(isolation::chapter(findings));
+    sections.extend(readings::table(findings));
+    sections.extend(readings::plots(figures));
+    sections.extend(readings::photos(findings)?);
+    sections.push(method::verdicts(findings));
+    sections.push(method::measuring(findings));
+    sections.push(method::cautions());
+    sections.extend(evidence::digests(findings));
+    Ok(Document {
+        title: format!("Cut-off report, job {}", findings.job.job),
+        heading: format!("Where the dipped beam falls: job {}", findings.job.job),
+        opening: summary::opening(findings),
+        sections,
+    })
+}
+
+/// Plots with their captions, side by side where there is room.
+fn plot_grid<'a>(figures: impl IntoIterator<Item = &'a Figure>) -> Option<Block> {
+    let drawn = |figure: &Figure| match &figure.drawing {
+        Ok(svg) => Block::Drawing("", svg.clone(), figure.caption.clone()),
+        Err(why) => Block::note(why.as_str()),
+    };
+    let blocks: Vec<Block> = figures.into_iter().map(drawn).collect();
+    (!blocks.is_empty()).then_some(Block::Group("plots", blocks))
+}

@@ -1,0 +1,364 @@
+//! What each photo gave: figures, verdicts, refusals, warnings.
+
+use super::super::Error;
+use super::super::document::{Block, Cell, Section, Sign, Table, Text};
+use super::super::html::overlay;
+use super::super::plots::Figure;
+use super::super::text::{fixed, signed, u95};
+use super::super::words::{likely, plus_minus, setting, what_it_shows, within};
+use super::{method, plot_grid};
+use crate::aim::{Measured, Outcome, ShotReading, Verdict};
+use crate::record::{Branch, Shot};
+use crate::refusal::Reason;
+use crate::run::Findings;
+
+/// More than this for a position's name would squeeze the figures.
+const MOST_AT: usize = 13;
+
+fn verdict_of(reading: &ShotReading) -> Option<&Verdict> {
+    reading.result.as_ref().ok()?.verdict.as_ref()
+}
+
+/// For the terminal: a line a shot.
+pub(super) fn lines(findings: &Findings) -> Section {
+    if findings.readings.is_empty() {
+        let none = "No shots: add [[shot]] entries to the job file, one for each photo.";
+        return Section::new("", vec![Block::text(none)]);
+    }
+    let titles = [
+        "photo",
+        "lamp",
+        "stage",
+        "at",
+        "inclination %",
+        "reach",
+        "band %",
+        "verdict",
+    ];
+    let mut table = Table::new("", titles.map(|title| ("", title)));
+    table.columns[0].path = true;
+    table.columns[3].most = MOST_AT;
+    // The reach follows from inclination and height; it is the column that one misses least.
+    table.columns[5].spare = true;
+    for reading in &findings.readings {
+        let shot = &reading.shot;
+        let mut row: Vec<Cell> = vec![
+            shot.photo.display().to_string().into(),
+            shot.lamp.to_string().into(),
+            shot.stage.map(|s| s.to_string()).unwrap_or_default().into(),
+            at(shot).into(),
+        ];
+        match &reading.result {
+            Ok(measured) => row.extend(figures(measured)),
+            Err(refusal) => row.push(Cell {
+                span: 4,
+                ..Cell::from(refused_word(refusal.reason))
+            }),
+        }
+        table.rows.push(row);
+    }
+    Section::new("", vec![Block::Table(table)])
+}
+
+fn figures(measured: &Measured) -> [Cell; 4] {
+    let aim = &measured.aim;
+    let reach = match aim.reach_m.filter(|m| m.is_finite()) {
+        Some(reach_m) if reach_m < 1000.0 => format!("{reach_m:.0} m"),
+        Some(_) => "> 999 m".to_owned(),
+        None => String::new(),
+    };
+    let (band, verdict) = match &measured.verdict {
+        Some(v) => (
+            format!("{}…{}", fixed(v.band.low_percent, 2), fixed(v.band.high_percent, 2)),
+            Text::default().word(v.outcome, v.outcome),
+        ),
+        None => (String::new(), Text::default()),
+    };
+    [
+        plus_minus(aim.inclination_percent, aim.u95_percent()).into(),
+        reach.into(),
+        band.into(),
+        verdict.into(),
+    ]
+}
+
+/// "refused: overexposed".
+fn refused_word(reason: Reason) -> Text {
+    Text::default()
+        .word(Sign::Refused, "refused")
+        .plain(format!(": {reason}"))
+}
+
+/// Position and vacuum in few columns.
+fn at(shot: &Shot) -> String {
+    let mut text = shot.position.clone().unwrap_or_default();
+    if let Some(vacuum) = &shot.vacuum {
+        if !text.is_empty() {
+            text.push_str(", ");
+        }
+        text.push_str(&format!("{:.0} mbar", vacuum.mbar()));
+    }
+    if shot.sealed {
+        text.push_str(" shut");
+    } else if shot.branch == Some(Branch::Releasing) {
+        text.push_str(" rel");
+    }
+    text
+}
+
+/// For the terminal: what the table's short words mean, what was refused and how to mend it, what would settle what is
+/// undecided, and the warnings.
+pub(super) fn remarks(findings: &Findings) -> Section {
+    let mut blocks = Vec::new();
+    let mut remark = |about: String, text: String| blocks.push(Block::Remark(about, text.into()));
+    let any = |of: fn(&Shot) -> bool| findings.readings.iter().any(|reading| of(&reading.shot));
+    if any(|s| s.branch == Some(Branch::Releasing) && !s.sealed) {
+        remark("rel".to_owned(), "vacuum being released".to_owned());
+    }
+    if any(|s| s.sealed) {
+        remark("shut".to_owned(), "the pump's valve is shut (leak-down)".to_owned());
+    }
+    for reading in &findings.readings {
+        let photo = || reading.shot.photo.display().to_string();
+        match &reading.result {
+            Err(refusal) => remark(photo(), refusal.message.clone()),
+            Ok(measured) => {
+                let open = measured.verdict.as_ref().filter(|v| v.outcome == Outcome::Undecided);
+                if let Some(verdict) = open {
+                    let settle = verdict.settle.as_ref();
+                    let settle = settle
+                        .map(|settle| format!("; to settle it, {settle}"))
+                        .unwrap_or_default();
+                    let inside = likely_inside(verdict);
+                    remark(photo(), format!("{}, {inside}{settle}", verdict.outcome));
+                }
+                for warning in &measured.warnings {
+                    remark(photo(), warning.to_string());
+                }
+            }
+        }
+    }
+    for warning in &findings.warnings {
+        remark("job".to_owned(), warning.to_string());
+    }
+    Section::new("", blocks)
+}
+
+fn likely_inside(verdict: &Verdict) -> String {
+    format!("{} likely to be inside", likely(verdict.probability_inside))
+}
+
+/// A shot's figure and verdict, or its refusal, on one line.
+pub(super) fn one_line(reading: &ShotReading) -> Text {
+    let measured = match &reading.result {
+        Ok(measured) => measured,
+        Err(refusal) => {
+            let why = format!(", {}", refused_because(refusal.reason));
+            return Text::default().word(Sign::Refused, "refused").plain(why);
+        }
+    };
+    let figure = inclination(measured);
+    let Some(v) = &measured.verdict else {
+        return format!("{figure}, not judged").into();
+    };
+    let allowed = format!(
+        "{figure}, allowed {} % to {} %: ",
+        fixed(v.band.low_percent, 2),
+        fixed(v.band.high_percent, 2)
+    );
+    let text = Text::from(allowed).word(v.outcome, verdict_words(v, measured));
+    if v.outcome == Outcome::Undecided {
+        text.plain(format!(" (a limit lies within the interval; {})", likely_inside(v)))
+    } else {
+        text
+    }
+}
+
+/// What would settle an undecided verdict.
+pub(super) fn settle(reading: &ShotReading) -> Option<Text> {
+    let settle = verdict_of(reading)?.settle.as_ref()?;
+    Some(Text::default().strong("To settle it:").plain(format!(" {settle}.")))
+}
+
+fn inclination(measured: &Measured) -> String {
+    let aim = &measured.aim;
+    format!("{} % ± {} %", fixed(aim.inclination_percent, 2), u95(aim.u95_percent()))
+}
+
+fn verdict_words(v: &Verdict, measured: &Measured) -> String {
+    match v.outcome {
+        Outcome::Outside if measured.aim.inclination_percent < v.band.low_percent => "outside, too high".to_owned(),
+        Outcome::Outside => "outside, too low".to_owned(),
+        other => other.to_string(),
+    }
+}
+
+/// A refusal's reason in plain words.
+fn refused_because(reason: Reason) -> &'static str {
+    match reason {
+        Reason::UnreadablePhoto => "the file is no photo that can be read",
+        Reason::MarksMissing => "too few of the marks were found",
+        Reason::MarksDisagree => "the marks do not hang where the bay file says",
+        Reason::Overexposed => "too much light at the cut-off",
+        Reason::Underexposed => "too little light at the cut-off",
+        Reason::Blurred => "out of focus, or shaken",
+        Reason::NoCutoff => "there is no cut-off where there should be one",
+        Reason::CutoffUnsharp => "the cut-off is too soft to say where it is",
+        Reason::SecondCutoff => "a second edge of light lies beside the first",
+        Reason::CutoffOutOfFrame => "the cut-off leaves the photo where it must be read",
+        Reason::NotLevel => "the edge is too far from level to be a cut-off",
+    }
+}
+
+/// The refused photos, each with its mend.
+pub(super) fn refused(findings: &Findings) -> Option<Section> {
+    let mut blocks = vec![Block::text(
+        "A photo that could give a wrong figure gives none. Mend what is named and take it again.",
+    )];
+    for reading in &findings.readings {
+        let Err(refusal) = &reading.result else { continue };
+        let why = format!("Refused: {}.", refused_because(refusal.reason));
+        let text = Text::default().strong(why).plain(format!(" {}", refusal.message));
+        let photo = Text::default()
+            .sign(Sign::Refused)
+            .plain(reading.shot.photo.display().to_string());
+        let shows = Block::Paragraph("sub", what_it_shows(&reading.shot).into());
+        blocks.push(Block::Section(Section::card(
+            "refusal",
+            photo,
+            vec![shows, Block::text(text)],
+        )));
+    }
+    (blocks.len() > 1).then(|| Section::new("What was refused, and how to mend it", blocks))
+}
+
+/// All readings, a row each.
+pub(super) fn table(findings: &Findings) -> Option<Section> {
+    let mut table = Table::new(
+        "cards",
+        [
+            ("name", "Photo"),
+            ("", "Lamp"),
+            ("", "Stage"),
+            ("at", "Range control"),
+            ("figure", "Inclination, %"),
+            ("figure", "Drop, mm"),
+            ("figure", "Reach, m"),
+            ("figure", "Allowed, %"),
+            ("", "Verdict"),
+        ],
+    );
+    for reading in &findings.readings {
+        let shot = &reading.shot;
+        let measured = reading.result.as_ref().ok();
+        let aim = measured.map(|m| &m.aim);
+        let verdict = verdict_of(reading);
+        let came_to = match (&reading.result, verdict) {
+            (Ok(m), Some(v)) => {
+                let band = if v.setting { "setting" } else { "range" };
+                Text::default()
+                    .word(v.outcome, verdict_words(v, m))
+                    .plain(format!(" ({band})"))
+            }
+            (Ok(_), None) => "not judged".into(),
+            (Err(refusal), _) => refused_word(refusal.reason),
+        };
+        let allowed = |v: &Verdict| format!("{} to {}", fixed(v.band.low_percent, 2), fixed(v.band.high_percent, 2));
+        let reach_m = aim.and_then(|a| a.reach_m).filter(|m| m.is_finite());
+        table.row([
+            shot.photo.display().to_string().into(),
+            shot.lamp.to_string().into(),
+            shot.stage.map(|s| s.to_string()).unwrap_or_default().into(),
+            setting(shot).into(),
+            aim.map(|a| within(a.inclination_percent, a.u95_percent()))
+                .unwrap_or_default()
+                .into(),
+            aim.map(|a| fixed(a.drop_mm, 0)).unwrap_or_default().into(),
+            reach_m.map(|r| fixed(r, 0)).unwrap_or_default().into(),
+            verdict.map(allowed).unwrap_or_default().into(),
+            came_to.into(),
+        ]);
+    }
+    let noted = table.noted(
+        "Inclination, drop and reach are those of the cut-off: the drop is below the lamp's centre at the wall; the reach \
+         is where the cut-off meets a level road. ± is the half-width of the 95 % interval with everything in it.",
+    );
+    (!noted.is_empty()).then(|| Section::new("All readings", noted))
+}
+
+/// The plots of where the beam is, and how well that is known.
+pub(super) fn plots(figures: &[Figure]) -> Option<Section> {
+    let grid = plot_grid(figures.iter().filter(|f| !f.is_of_adjuster()))?;
+    Some(Section::new("Plots", vec![grid]))
+}
+
+/// "2031-03-04 20:15:00".
+pub(super) fn taken(reading: &ShotReading) -> Option<String> {
+    reading.capture.taken.as_ref().map(|t| t.replace('T', " "))
+}
+
+/// Each photo with its pictures and all that was read from it.
+pub(super) fn photos(findings: &Findings) -> Result<Option<Section>, Error> {
+    let mut cards = Vec::new();
+    for reading in &findings.readings {
+        let taken = taken(reading).map(|t| format!("; taken {t}")).unwrap_or_default();
+        let shows = format!("{}{taken}", what_it_shows(&reading.shot));
+        let mut blocks = vec![Block::Paragraph("sub", shows.into()), Block::text(one_line(reading))];
+        blocks.extend(settle(reading).map(Block::text));
+        let pictures = overlay::pictures(reading, &findings.bay, findings.job.traffic)?;
+        blocks.push(if pictures.is_empty() {
+            Block::note("There is no picture of this photo square to the wall.")
+        } else {
+            Block::Group("pictures", vec![Block::Pictures(pictures)])
+        });
+        match &reading.result {
+            Ok(measured) => {
+                blocks.push(Block::Facts("facts", facts(findings, reading, measured)));
+                let warnings = measured.warnings.iter();
+                blocks.extend(warnings.map(|w| Block::text(Text::default().strong("Note:").plain(format!(" {w}")))));
+                blocks.push(method::budget(&measured.aim));
+            }
+            Err(refusal) => blocks.push(Block::text(refusal.message.as_str())),
+        }
+        let photo = reading.shot.photo.display().to_string();
+        cards.push(Block::Section(Section::card("shot", photo, blocks)));
+    }
+    Ok((!cards.is_empty()).then(|| Section::new("Each photo", cards)))
+}
+
+fn facts(findings: &Findings, reading: &ShotReading, measured: &Measured) -> Vec<(&'static str, Text)> {
+    let (aim, cutoff) = (&measured.aim, &measured.aim.cutoff);
+    let reach_m = aim.reach_m.filter(|m| m.is_finite());
+    let mut facts = vec![
+        ("Inclination", inclination(measured)),
+        ("As an angle", format!("{}°", fixed(aim.angle_deg, 3))),
+        ("Drop at the wall", format!("{} mm", fixed(aim.drop_mm, 1))),
+        (
+            "Reach",
+            reach_m.map_or_else(|| "does not come down".to_owned(), |r| format!("{} m", fixed(r, 1))),
+        ),
+        (
+            "Sharpness G",
+            format!(
+                "{}{}",
+                fixed(cutoff.sharpness_g, 2),
+                method::sharpness(cutoff.sharpness_g)
+            ),
+        ),
+        ("Linearity", format!("{}°", fixed(cutoff.linearity_deg, 2))),
+        ("Tilt", format!("{}°", signed(cutoff.tilt_deg, 2))),
+        ("Pattern", cutoff.pattern.to_string()),
+    ];
+    if let Some(elbow) = &cutoff.elbow {
+        let lateral = aim.elbow_lateral_percent;
+        facts.extend(lateral.map(|lateral| ("Elbow beside V-V", format!("{} %", signed(lateral, 2)))));
+        facts.push(("Kick", format!("{}°", fixed(elbow.kick_deg, 1))));
+    }
+    let percent_at = |y_mm: f64| {
+        let percent = crate::aim::inclination_at_percent(y_mm, &reading.lamp, &findings.bay);
+        format!("{} %", fixed(percent, 2))
+    };
+    facts.extend(cutoff.plain_y_mm.map(|y_mm| ("Plain inflection", percent_at(y_mm))));
+    facts.extend(cutoff.threshold_y_mm.map(|y_mm| ("Half brightness", percent_at(y_mm))));
+    facts.into_iter().map(|(name, value)| (name, value.into())).collect()
+}

@@ -1,0 +1,150 @@
+//! What the page says first: whose job it is, and what was found, lamp by lamp.
+
+use super::super::document::{Block, Item, List, Section, Sign, Text};
+use super::super::text::{fixed, u95};
+use super::super::words::{direction, lamp_and_stage, sentence};
+use super::{NO_CERTIFIED_INSTRUMENT, adjuster, made_photos, readings};
+use crate::PROGRAM;
+use crate::adjuster::{LampTravel, Movement};
+use crate::record::{Side, Stage};
+use crate::run::Findings;
+
+/// Whose job it is, and what the page is not.
+pub(super) fn opening(findings: &Findings) -> Vec<Block> {
+    let job = &findings.job;
+    let listed = findings.readings.len();
+    let refused = findings.readings.iter().filter(|r| r.result.is_err()).count();
+    let mut facts: Vec<(&'static str, Text)> = Vec::new();
+    facts.extend(job.vehicle.iter().map(|v| ("Vehicle", v.description.as_str().into())));
+    facts.extend([
+        ("Bay", findings.bay.name.as_str().into()),
+        ("Built for", format!("{}-hand traffic", job.traffic).into()),
+        (
+            "Photos",
+            format!("{listed} listed, {} gave a figure, {refused} refused", listed - refused).into(),
+        ),
+        ("Read by", PROGRAM.into()),
+    ]);
+    let mut blocks = vec![Block::Facts("head", facts)];
+    if job.made_photos {
+        blocks.push(Block::Paragraph("banner", made_photos(" in this report").into()));
+    }
+    blocks.push(Block::Paragraph("law", NO_CERTIFIED_INSTRUMENT.into()));
+    blocks
+}
+
+/// What was found, a card for each lamp and stage.
+pub(super) fn found(findings: &Findings) -> Section {
+    let mut blocks: Vec<Block> = findings
+        .warnings
+        .iter()
+        .map(|warning| Block::note(format!("Note: {warning}")))
+        .collect();
+    if findings.readings.is_empty() {
+        blocks.push(Block::text("The job lists no photos, so nothing was found."));
+    } else {
+        blocks.push(Block::text(format!(
+            "Inclination is how far the cut-off drops per 100 of distance: 1 % is 100 mm at 10 m. More is lower. Each \
+             figure stands with the half-width of its 95 % interval. A beam “moves” when the whole interval of its travel \
+             lies beyond {} %, and “does not move” when the whole interval lies within it.",
+            findings.adjuster.least_travel_percent
+        )));
+        let mut cards: Vec<(Side, Option<Stage>)> = Vec::new();
+        for shot in findings.readings.iter().map(|reading| &reading.shot) {
+            if !cards.contains(&(shot.lamp, shot.stage)) {
+                cards.push((shot.lamp, shot.stage));
+            }
+        }
+        let cards = cards.into_iter().map(|key| Block::Section(card(findings, key)));
+        blocks.push(Block::Group("groups", cards.collect()));
+    }
+    Section::new("What was found", blocks)
+}
+
+/// One lamp at one stage.
+fn card(findings: &Findings, key: (Side, Option<Stage>)) -> Section {
+    let adjuster = &findings.adjuster;
+    let travel = adjuster.travel.iter().find(|t| (t.lamp, t.stage) == key);
+    let pumped: Vec<_> = (adjuster.response.iter())
+        .filter(|r| (r.lamp, r.stage) == key)
+        .collect();
+    let shut: Vec<_> = (adjuster.leak_down.iter())
+        .filter(|l| (l.lamp, l.stage) == key)
+        .collect();
+    let mut lines: Vec<Text> = Vec::new();
+    if let Some((movement, words)) = travel.and_then(|t| Some((t.movement?, travel_words(t)))) {
+        lines.push(lead(movement, "Range control: the beam ", words));
+    } else if !pumped.iter().any(|r| r.movement.is_some()) && shut.is_empty() {
+        let words = " whether the beam moves: fewer than two positions were read.";
+        lines.push(Text::default().sign(Sign::Open).strong("Cannot tell").plain(words));
+    }
+    let by_pump = pumped.iter().filter_map(|response| response.movement);
+    lines.extend(by_pump.map(|movement| lead(movement, "With the pump: the beam ", said(movement))));
+    lines.extend((shut.iter()).map(|leak| lead(leak.state, "Pump's valve shut: ", &leak.state.to_string())));
+
+    let mut items: Vec<Item> = Vec::new();
+    items.extend(
+        travel
+            .iter()
+            .flat_map(|t| &t.faults)
+            .map(|f| sentence(&f.to_string()).into()),
+    );
+    for step in travel.iter().flat_map(|t| &t.steps) {
+        let figures = format!(
+            "Position {} to {}: {} {} % ± {} %, ",
+            step.from,
+            step.to,
+            direction(step.percent),
+            fixed(step.percent.abs(), 2),
+            u95(step.u95_percent)
+        );
+        items.push(Text::from(figures).bare_word(step.movement).into());
+    }
+    items.extend(pumped.iter().flat_map(|r| adjuster::response_words(r)).map(Item::from));
+    items.extend(
+        shut.iter()
+            .map(|leak| format!("Pump's valve shut: {}", leak.finding).into()),
+    );
+    let of_card = findings.readings.iter().filter(|r| {
+        let shot = &r.shot;
+        (shot.lamp, shot.stage) == key && (shot.position.is_some() || shot.vacuum.is_none()) && !shot.sealed
+    });
+    items.extend(of_card.map(|reading| {
+        let at = reading.shot.position.as_ref();
+        let at = at.map_or_else(|| "No position given".to_owned(), |p| format!("Position {p}"));
+        Item {
+            more: readings::settle(reading).unwrap_or_default(),
+            ..Text::from(format!("{at}: ")).then(readings::one_line(reading)).into()
+        }
+    }));
+    let mut blocks: Vec<Block> = lines.into_iter().map(|line| Block::Paragraph("lead", line)).collect();
+    blocks.push(Block::List(List {
+        items,
+        ..List::default()
+    }));
+    Section::card("group", sentence(&lamp_and_stage(key.0, key.1)), blocks)
+}
+
+/// "↕ Range control: the beam moves."
+fn lead(sign: impl Into<Sign>, of: &str, words: &str) -> Text {
+    Text::default().sign(sign).plain(of).strong(words).plain(".")
+}
+
+fn said(movement: Movement) -> &'static str {
+    match movement {
+        Movement::Moves => "moves",
+        Movement::Still => "does not move",
+        Movement::CannotTell => "cannot be said to move or to stand still",
+    }
+}
+
+/// A whole lamp's movement in words.
+fn travel_words(travel: &LampTravel) -> &'static str {
+    let every = travel.steps.iter().all(|s| s.movement == Movement::Moves);
+    match travel.movement {
+        Some(Movement::Moves) if every && travel.steps.len() > 1 => "moves at every step",
+        Some(Movement::Moves) if !every => "moves, but not surely at every step",
+        Some(movement) => said(movement),
+        None => said(Movement::CannotTell),
+    }
+}

@@ -1,0 +1,266 @@
+//! One edge of a mark's black border: the pixels beside it in short pieces, and the line through the pieces' steps.
+
+use super::step::{Appearance, BlurPrior, Border, EdgePixel, EdgePoint, fit_step, is_clipped};
+use crate::fit::median_high;
+use crate::photo::Luminance;
+use crate::wall::code::TAG_SIDE_CELLS;
+use crate::wall::quad::Quad;
+use nalgebra::{Matrix2, Matrix3, Vector2, Vector3};
+
+/// How far outside the black border's edge its fit looks, in cells. A sheet has at least one cell of white.
+const REACH_OUT_CELLS: f64 = 0.75;
+/// How far inside. The data cells begin at 1; where they are white, the fit knows of them.
+const REACH_IN_CELLS: f64 = 0.75;
+/// What a piece of an edge may be off by whatever its own fit says, px: the print's and the pixel grid's raggedness (no
+/// source; `standard_deviations_are_honest` holds what comes of it against made photos).
+const RAGGED_PX: f64 = 0.03;
+/// Pixels that a piece of an edge should have: eight for each of a step's six parameters.
+const PIECE_PIXELS: f64 = 48.0;
+/// Pieces that an edge needs for a line with a scatter: two fix the line, and three are to spare.
+const LEAST_PIECES: usize = 5;
+/// A border narrower than this, px, is not resolved (no source): its step and the data cells' run into one another.
+const LEAST_CELL_PX: f64 = 1.5;
+/// A piece whose step is known less well than this, one standard deviation in cells, was led by noise (no source).
+const MOST_STEP_SD_CELLS: f64 = 0.3;
+/// Tukey's biweight keeps 95 % efficiency on clean data with this (P. W. Holland and R. E. Welsch, Commun. Statist. A 6
+/// (1977) 813).
+const TUKEY: f64 = 4.685;
+/// Rounds of reweighting; from all pieces alike, the weights settle in a few (common practice, no source).
+const REWEIGHTINGS: usize = 10;
+/// Makes the median of absolute values a standard deviation for a Gaussian: 1 / Φ⁻¹(3/4).
+const SD_OF_MEDIAN_ABSOLUTE: f64 = 1.4826;
+/// A piece of this biweight still counts as one that agrees: it lies within 3.5 scales of the line, (1 − (3.5/4.685)²)².
+const AGREES: f64 = 0.2;
+
+/// A straight line in the photo with the covariance of its fit.
+#[derive(Clone, Copy)]
+pub(super) struct EdgeLine {
+    /// A point that offsets and slopes are counted from, px.
+    origin: Vector2<f64>,
+    /// Unit vector along the line before the fit's small turn.
+    along: Vector2<f64>,
+    /// Unit vector outward.
+    out: Vector2<f64>,
+    /// Offset outward at the origin, px, and its change per px along.
+    offset: Vector2<f64>,
+    /// Their covariance.
+    covariance: Matrix2<f64>,
+}
+
+impl EdgeLine {
+    /// The point where two lines meet, px, and the standard deviation of one coordinate of it.
+    pub fn intersect(&self, other: &EdgeLine) -> Option<(Vector2<f64>, f64)> {
+        // On each line out·(p − origin) − slope · along·(p − origin) = offset: two equations in the point.
+        let row = |line: &EdgeLine| line.out - line.along * line.offset.y;
+        let (first, second) = (row(self), row(other));
+        let matrix = Matrix2::new(first.x, first.y, second.x, second.y);
+        let inverse = matrix.try_inverse()?;
+        let right = |line: &EdgeLine, row: Vector2<f64>| line.offset.x + row.dot(&line.origin);
+        let point = inverse * Vector2::new(right(self, first), right(other, second));
+        let variance = |line: &EdgeLine| {
+            let lever = Vector2::new(1.0, line.along.dot(&(point - line.origin)));
+            lever.dot(&(line.covariance * lever))
+        };
+        let scatter = Matrix2::from_diagonal(&Vector2::new(variance(self), variance(other)));
+        let covariance = inverse * scatter * inverse.transpose();
+        let sd_px = (covariance.trace() / 2.0).sqrt();
+        (point.iter().all(|value| value.is_finite()) && sd_px.is_finite()).then_some((point, sd_px))
+    }
+}
+
+/// One side of the black border, from the corner with its number clockwise to the next.
+pub(super) struct BorderEdge {
+    side: usize,
+    origin: Vector2<f64>,
+    along: Vector2<f64>,
+    out: Vector2<f64>,
+    length_px: f64,
+    border: Border,
+}
+
+impl BorderEdge {
+    /// The side numbered `side`, 0 to 3 from the top clockwise, of a tag with these corners.
+    pub fn new(side: usize, corners_px: &Quad, cells: &[[bool; TAG_SIDE_CELLS]; TAG_SIDE_CELLS]) -> Option<Self> {
+        let origin = Vector2::from(*corners_px.get(side)?);
+        let step = Vector2::from(*corners_px.get((side + 1) % 4)?) - origin;
+        let length_px = step.norm();
+        let along = step.try_normalize(1.0)?;
+        let last = TAG_SIDE_CELLS - 1;
+        let mut white_behind = [false; TAG_SIDE_CELLS];
+        for (index, white) in white_behind.iter_mut().enumerate() {
+            let (row, column) = match side {
+                0 => (1, index),
+                1 => (index, last - 1),
+                2 => (last - 1, last - index),
+                _ => (last - index, 1),
+            };
+            *white = !*cells.get(row)?.get(column)?;
+        }
+        // The border's width as seen along the normal: the two neighbouring sides' mean, over eight cells.
+        let out = Vector2::new(along.y, -along.x);
+        let before = Vector2::from(*corners_px.get((side + 3) % 4)?);
+        let after = Vector2::from(*corners_px.get((side + 2) % 4)?);
+        let depth_px = -(out.dot(&(before - origin)) + out.dot(&(after - origin))) / 2.0;
+        let cell_px = depth_px / TAG_SIDE_CELLS as f64;
+        (cell_px > LEAST_CELL_PX).then_some(Self {
+            side,
+            origin,
+            along,
+            out,
+            length_px,
+            border: Border { cell_px, white_behind },
+        })
+    }
+
+    /// The pixels near the edge, in pieces along it. The ends, where the next side's edge comes in, are left out.
+    pub fn collect(&self, image: &Luminance, to_cells: &Matrix3<f64>) -> Option<Vec<Vec<EdgePixel>>> {
+        let side_cells = TAG_SIDE_CELLS as f64;
+        let (reach_out_px, reach_in_px) = (
+            REACH_OUT_CELLS * self.border.cell_px,
+            REACH_IN_CELLS * self.border.cell_px,
+        );
+        let end_px = 0.5 * self.border.cell_px;
+        let used_px = self.length_px - 2.0 * end_px;
+        // Half a cell, or more of a small tag: enough pixels for a fit of its own. Shorter would only be noisier.
+        let piece_px = (0.5 * self.border.cell_px).max(PIECE_PIXELS / (reach_out_px + reach_in_px));
+        let count = ((used_px / piece_px).floor() as usize).max(LEAST_PIECES);
+        let mut pieces: Vec<Vec<EdgePixel>> = (0..count).map(|_| Vec::new()).collect();
+        let corners = [
+            (0.0, reach_out_px),
+            (0.0, -reach_in_px),
+            (self.length_px, reach_out_px),
+            (self.length_px, -reach_in_px),
+        ]
+        .map(|(along_px, out_px)| self.origin + self.along * along_px + self.out * out_px);
+        let least = corners
+            .iter()
+            .fold(Vector2::repeat(f64::INFINITY), |least, corner| least.inf(corner));
+        let most = corners
+            .iter()
+            .fold(Vector2::repeat(f64::NEG_INFINITY), |most, corner| most.sup(corner));
+        let columns = pixel_range(least.x, most.x, image.width_px);
+        for row in pixel_range(least.y, most.y, image.height_px) {
+            let line = image.values.get(row * image.width_px..(row + 1) * image.width_px)?;
+            for column in columns.clone() {
+                let at = Vector2::new(column as f64, row as f64);
+                let (along_px, out_px) = (self.along.dot(&(at - self.origin)), self.out.dot(&(at - self.origin)));
+                if out_px > reach_out_px || out_px < -reach_in_px || along_px < end_px || along_px >= end_px + used_px {
+                    continue;
+                }
+                let projected = to_cells * Vector3::new(at.x, at.y, 1.0);
+                let (x, y) = (
+                    projected.x / projected.z * side_cells,
+                    projected.y / projected.z * side_cells,
+                );
+                let along_cells = match self.side {
+                    0 => x,
+                    1 => y,
+                    2 => side_cells - x,
+                    _ => side_cells - y,
+                };
+                let index = ((along_px - end_px) / used_px * count as f64) as usize;
+                let light = f64::from(*line.get(column)?);
+                if let Some(piece) = pieces.get_mut(index) {
+                    piece.push(EdgePixel {
+                        out_px,
+                        along_px,
+                        along_cells,
+                        light,
+                    });
+                }
+            }
+        }
+        Some(pieces)
+    }
+
+    /// How blurred the edge is and how white against black: the middle of the pieces' own values.
+    ///
+    /// `None` where hardly a piece is free of clipped white.
+    pub fn measure_appearance(&self, pieces: &[Vec<EdgePixel>]) -> Option<Appearance> {
+        let start = Appearance {
+            blur_px: 1.0 + 0.05 * self.border.cell_px,
+            contrast: 1.0,
+            contrast_sd: f64::INFINITY,
+        };
+        let steps: Vec<EdgePoint> = pieces
+            .iter()
+            .filter(|piece| !is_clipped(piece))
+            .filter_map(|piece| fit_step(&self.border, piece, start, BlurPrior::Free))
+            .collect();
+        if steps.len() < LEAST_PIECES {
+            return None;
+        }
+        Appearance::median(steps.iter().map(|step| (step.blur_px, step.contrast)))
+    }
+
+    /// The line through the pieces' steps, with those that do not fit it discounted.
+    pub fn fit_line(&self, pieces: &[Vec<EdgePixel>], appearance: Appearance, with_clipped: bool) -> Option<EdgeLine> {
+        let steps: Vec<EdgePoint> = pieces
+            .iter()
+            .filter(|piece| with_clipped || !is_clipped(piece))
+            .filter_map(|piece| fit_step(&self.border, piece, appearance, BlurPrior::Known))
+            .filter(|step| step.sd_px < MOST_STEP_SD_CELLS * self.border.cell_px)
+            .collect();
+        if steps.len() < LEAST_PIECES {
+            return None;
+        }
+        let middle_px = self.length_px / 2.0;
+        let (offset, covariance, trusted) = robust_line(&steps, middle_px)?;
+        // An edge of which most pieces disagree is no straight edge.
+        (trusted >= LEAST_PIECES && 2 * trusted >= pieces.len()).then_some(EdgeLine {
+            origin: self.origin + self.along * middle_px,
+            along: self.along,
+            out: self.out,
+            offset,
+            covariance,
+        })
+    }
+}
+
+/// The line through the points of an edge, by iteratively reweighted least squares with Tukey's biweight. It starts from all
+/// alike. Gives offset and slope about `middle_px`, their covariance, and how many points agree.
+fn robust_line(points: &[EdgePoint], middle_px: f64) -> Option<(Vector2<f64>, Matrix2<f64>, usize)> {
+    let mut trust = vec![1.0; points.len()];
+    let mut offset = Vector2::zeros();
+    let mut covariance = Matrix2::identity();
+    for _ in 0..REWEIGHTINGS {
+        let mut normal = Matrix2::zeros();
+        let mut right = Vector2::zeros();
+        for (point, weight) in points.iter().zip(&trust) {
+            let lever = Vector2::new(1.0, point.along_px - middle_px);
+            let weight = weight / (point.sd_px.powi(2) + RAGGED_PX.powi(2));
+            normal += weight * lever * lever.transpose();
+            right += weight * point.out_px * lever;
+        }
+        let inverse = normal.try_inverse()?;
+        offset = inverse * right;
+        let off: Vec<f64> = points
+            .iter()
+            .map(|point| {
+                let miss_px = point.out_px - offset.x - offset.y * (point.along_px - middle_px);
+                miss_px / point.sd_px.hypot(RAGGED_PX)
+            })
+            .collect();
+        let mut sizes: Vec<f64> = off.iter().map(|miss| miss.abs()).collect();
+        // Two parameters are fitted.
+        let freedom = points.len() as f64 / (points.len() as f64 - 2.0);
+        let scale = (SD_OF_MEDIAN_ABSOLUTE * median_high(&mut sizes)? * freedom.sqrt()).max(1.0);
+        for (weight, miss) in trust.iter_mut().zip(&off) {
+            let part = miss / (TUKEY * scale);
+            *weight = if part.abs() < 1.0 {
+                (1.0 - part * part).powi(2)
+            } else {
+                0.0
+            };
+        }
+        covariance = inverse * scale * scale;
+    }
+    let trusted = trust.iter().filter(|&&weight| weight > AGREES).count();
+    Some((offset, covariance, trusted))
+}
+
+/// The whole numbers from `least` to `most` that are below `count`.
+fn pixel_range(least: f64, most: f64, count: usize) -> std::ops::Range<usize> {
+    // A float outside usize's range saturates, which is what is wanted here.
+    least.ceil() as usize..((most.floor() + 1.0) as usize).min(count)
+}

@@ -1,0 +1,574 @@
+//! Fault isolation held against a slow, obvious reference implementation, published examples, simulated cars, and the program as it is run.
+
+mod reference;
+mod workshop;
+
+use crate::isolate::{Evidence, LeakSize, Origin, isolate};
+use crate::record::{FaultKind, Moves, System, VacuumSource};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use reference::{Car, Reference, worst};
+use std::collections::BTreeMap;
+use std::path::Path;
+use workshop::{Workshop, is_right, shows_at_the_control, single_faults};
+
+fn shipped(name: &str) -> System {
+    System::find(name, Path::new(".")).unwrap()
+}
+
+fn cabin() -> System {
+    shipped("vacuum-cabin-control")
+}
+
+/// Trials as written down, by the tests' names.
+fn written(system: &System, trials: &[(&str, Moves)]) -> Vec<Evidence> {
+    trials
+        .iter()
+        .enumerate()
+        .map(|(n, (id, moves))| Evidence::written(system, system.test(id).unwrap(), *moves, Origin::Trial(n)))
+        .collect()
+}
+
+#[test]
+fn every_single_fault_told_truthfully_is_found_in_three_tests() {
+    let system = cabin();
+    let mut workshop = Workshop::new(&system);
+    let cars = single_faults(&system);
+    // Seven parts; middling and large leaks, blocked, and two actuators that stick.
+    assert_eq!(cars.len(), 7 * 3 + 2);
+    let (mut tests, mut most, mut minutes) = (0, 0, 0.0);
+    for (car, _) in &cars {
+        let course = workshop.isolate(|test| car.shows(&system, test));
+        assert!(
+            is_right(&course.answer, car),
+            "{car:?}: {:?}",
+            course.answer.suspects[0]
+        );
+        assert!(course.answer.contradiction.is_none(), "{car:?}");
+        tests += course.tests;
+        most = most.max(course.tests);
+        minutes += course.minutes;
+    }
+    let mean = tests as f64 / cars.len() as f64;
+    println!(
+        "{} single faults: first suspect right in all; further tests {mean:.2} on average, {most} at the most, {:.1} min",
+        cars.len(),
+        minutes / cars.len() as f64
+    );
+    assert!(mean <= 3.0, "{mean}");
+}
+
+#[test]
+fn of_two_random_faults_one_is_named_first() {
+    let system = cabin();
+    let mut workshop = Workshop::new(&system);
+    let mut rng = ChaCha8Rng::seed_from_u64(1);
+    let (mut right, mut cars, mut tests) = (0, 0, 0);
+    while cars < 2000 {
+        let first = rng.random_range(0..system.components.len());
+        let second = rng.random_range(0..system.components.len());
+        if first == second {
+            continue;
+        }
+        let faults = [first, second]
+            .map(|c| reference::random_fault(&system, c, &mut rng))
+            .to_vec();
+        let car = Car { faults };
+        if !shows_at_the_control(&system, &car) {
+            continue;
+        }
+        let course = workshop.isolate(|test| car.shows(&system, test));
+        cars += 1;
+        tests += course.tests;
+        right += usize::from(is_right(&course.answer, &car));
+    }
+    println!(
+        "{cars} random double faults: a true part first in {:.2} %, {:.2} further tests on average",
+        100.0 * right as f64 / cars as f64,
+        tests as f64 / cars as f64
+    );
+    assert!(right as f64 >= 0.95 * cars as f64, "{right} of {cars}");
+}
+
+/// Cars by the priors, with as many faults as come, and cars with one fault, each part alike: the second are the harder ones,
+/// since there is only one right answer.
+#[test]
+fn with_one_trial_in_twenty_erroneous_nine_of_ten_settled_cars_are_right() {
+    let system = cabin();
+    let mut workshop = Workshop::new(&system);
+    for (what, single) in [("by the priors", false), ("with one fault", true)] {
+        let mut rng = ChaCha8Rng::seed_from_u64(2);
+        let (mut right, mut cars, mut erroneous, mut tests) = (0, 0, 0, 0);
+        while cars < 2000 {
+            let car = if single {
+                let part = rng.random_range(0..system.components.len());
+                Car {
+                    faults: vec![reference::random_fault(&system, part, &mut rng)],
+                }
+            } else {
+                reference::random_car(&system, &mut rng)
+            };
+            if !shows_at_the_control(&system, &car) {
+                continue;
+            }
+            let course = workshop.isolate(|test| {
+                let truth = car.shows(&system, test);
+                if rng.random_range(0.0..1.0) >= 0.05 {
+                    return truth;
+                }
+                erroneous += 1;
+                let mut wrong = vec![Moves::Yes, Moves::No];
+                if system.tests[test].source == VacuumSource::Pump {
+                    wrong.push(Moves::CreepsBack);
+                }
+                wrong.retain(|outcome| *outcome != truth);
+                wrong[rng.random_range(0..wrong.len())]
+            });
+            cars += 1;
+            tests += course.tests;
+            right += usize::from(is_right(&course.answer, &car));
+        }
+        println!(
+            "{cars} cars {what}, {erroneous} erroneous trials: right part first in {:.2} % when settled, {:.2} further tests on \
+             average",
+            100.0 * right as f64 / cars as f64,
+            tests as f64 / cars as f64
+        );
+        assert!(right as f64 >= 0.90 * cars as f64, "{what}: {right} of {cars}");
+    }
+}
+
+/// The optimum over all plans, by dynamic programming with the reference's own belief: each further test at most once, minutes
+/// of tests and of the repair together, as the system file has them. The program's plan is costed by the same reference.
+#[test]
+fn expected_minutes_are_within_five_per_cent_of_the_optimum() {
+    let system = cabin();
+    let reference = Reference::new(&system);
+    let mut workshop = Workshop::new(&system);
+    let starts: Vec<Vec<(usize, Moves)>> = [(Moves::Yes, Moves::No), (Moves::No, Moves::Yes), (Moves::No, Moves::No)]
+        .iter()
+        .map(|(left, right)| {
+            vec![
+                (system.test("operate-left").unwrap(), *left),
+                (system.test("operate-right").unwrap(), *right),
+            ]
+        })
+        .collect();
+    let (mut optimum, mut ours, mut myopic) = (0.0, 0.0, 0.0);
+    for start in &starts {
+        let reached = reference.probability(start);
+        let best = reference.optimum(start);
+        let taken = policy_minutes(&reference, &mut workshop, &mut start.clone(), 1.0, false);
+        let naive = policy_minutes(&reference, &mut workshop, &mut start.clone(), 1.0, true);
+        println!(
+            "  {start:?}: probability {reached:.3}, optimum {best:.2} min, ours {taken:.2} min, without looking ahead {naive:.2} min"
+        );
+        optimum += reached * best;
+        ours += reached * taken;
+        myopic += reached * naive;
+    }
+    println!(
+        "expected minutes after the operate trials: {:.3} of the optimum (without looking ahead {:.3})",
+        ours / optimum,
+        myopic / optimum
+    );
+    assert!(ours <= 1.05 * optimum, "{ours} and {optimum}");
+}
+
+/// The same held against another optimum, of picking out a single fault where nothing goes wrong and there is no other:
+/// the least expected minutes of tests until all single faults that fit are of one part, by dynamic programming over the
+/// sets of those that fit. The program knows of double faults and slips, and goes on after that; here only the tests up to
+/// there count.
+#[test]
+fn single_faults_are_told_apart_within_five_per_cent_of_the_optimum() {
+    let system = cabin();
+    let mut workshop = Workshop::new(&system);
+    let cars = single_faults(&system);
+    let outcome = |n: usize, test: usize| cars[n].0.shows(&system, test);
+    let weight = |set: &[usize]| set.iter().map(|&n| cars[n].1).sum::<f64>();
+    let one_part = |set: &[usize]| set.iter().all(|&n| cars[n].0.faults[0].0 == cars[set[0]].0.faults[0].0);
+    let operate = ["operate-left", "operate-right"].map(|id| system.test(id).unwrap());
+    let (mut optimum, mut ours) = (0.0, 0.0);
+    let mut known = BTreeMap::new();
+    for n in 0..cars.len() {
+        let mut trials: Vec<(usize, Moves)> = operate.iter().map(|&test| (test, outcome(n, test))).collect();
+        let fitting = |trials: &[(usize, Moves)]| {
+            let fits = |k: &usize| trials.iter().all(|&(test, seen)| outcome(*k, test) == seen);
+            (0..cars.len()).filter(fits).collect::<Vec<usize>>()
+        };
+        let start = fitting(&trials);
+        optimum += cars[n].1 * least_minutes(&system, &start, &outcome, &weight, &one_part, &mut known);
+        while !one_part(&fitting(&trials)) {
+            let next = workshop
+                .answer(&trials)
+                .decision
+                .next
+                .expect("a test that can tell more");
+            ours += cars[n].1 * next.minutes;
+            trials.push((next.test, outcome(n, next.test)));
+            assert!(trials.len() < 20, "{trials:?}");
+        }
+    }
+    let all = weight(&(0..cars.len()).collect::<Vec<_>>());
+    println!(
+        "minutes until single faults are told apart: optimum {:.3}, ours {:.3}",
+        optimum / all,
+        ours / all
+    );
+    assert!(ours <= 1.05 * optimum, "{ours} and {optimum}");
+}
+
+/// Least expected minutes of tests until those in `set` are of one part.
+fn least_minutes(
+    system: &System,
+    set: &[usize],
+    outcome: &dyn Fn(usize, usize) -> Moves,
+    weight: &dyn Fn(&[usize]) -> f64,
+    one_part: &dyn Fn(&[usize]) -> bool,
+    known: &mut BTreeMap<Vec<usize>, f64>,
+) -> f64 {
+    if one_part(set) {
+        return 0.0;
+    }
+    if let Some(minutes) = known.get(set) {
+        return *minutes;
+    }
+    let mut best = f64::INFINITY;
+    for test in 0..system.tests.len() {
+        let parts = [Moves::Yes, Moves::No, Moves::CreepsBack].map(|seen| {
+            set.iter()
+                .copied()
+                .filter(|&n| outcome(n, test) == seen)
+                .collect::<Vec<_>>()
+        });
+        if parts.iter().any(|part| part.len() == set.len()) {
+            continue;
+        }
+        let mut minutes = system.tests[test].minutes;
+        for part in parts.iter().filter(|part| !part.is_empty()) {
+            minutes += weight(part) / weight(set) * least_minutes(system, part, outcome, weight, one_part, known);
+        }
+        best = best.min(minutes);
+    }
+    known.insert(set.to_vec(), best);
+    best
+}
+
+/// Expected minutes of doing what the program says, with the reference's probabilities.
+fn policy_minutes(
+    reference: &Reference<'_>,
+    workshop: &mut Workshop<'_>,
+    trials: &mut Vec<(usize, Moves)>,
+    reached: f64,
+    by_bits_alone: bool,
+) -> f64 {
+    let answer = workshop.answer(trials);
+    let mut next = answer.decision.next.filter(|_| !answer.decision.stop && reached > 2e-3);
+    if by_bits_alone && next.is_some() {
+        next = answer.decision.instead_of.or(next);
+    }
+    let Some(next) = next else {
+        return reference.repair_minutes(trials);
+    };
+    let mut minutes = next.minutes;
+    for (outcome, probability) in reference.predicted(trials, next.test) {
+        trials.push((next.test, outcome));
+        minutes += probability * policy_minutes(reference, workshop, trials, reached * probability, by_bits_alone);
+        trials.pop();
+    }
+    minutes
+}
+
+#[test]
+fn probabilities_and_bits_are_those_of_the_obvious_reference() {
+    let mut rng = ChaCha8Rng::seed_from_u64(3);
+    let mut systems = vec![cabin(), shipped("vacuum-bonnet-control")];
+    // More tests than one machine word has bits.
+    systems.push(reference::made_system(9, 100, &mut rng));
+    for system in &systems {
+        let reference = Reference::new(system);
+        for round in 0..12 {
+            let trials: Vec<(usize, Moves)> = (0..round)
+                .map(|_| {
+                    let test = rng.random_range(0..system.tests.len());
+                    let possible = crate::isolate::outcomes(system.tests[test].source);
+                    (test, possible[rng.random_range(0..possible.len())])
+                })
+                .collect();
+            let mut evidence: Vec<Evidence> = trials
+                .iter()
+                .enumerate()
+                .map(|(n, (test, moves))| Evidence::written(system, *test, *moves, Origin::Trial(n)))
+                .collect();
+            // Soft evidence, too.
+            if let Some(test) = system
+                .tests
+                .iter()
+                .position(|t| t.lamp.is_some())
+                .filter(|_| round % 3 == 0)
+            {
+                evidence.push(Evidence::travel(system, test, 0.35, 0.15, Origin::Trial(round)));
+            }
+            let answer = isolate(system, &evidence);
+            let believed = reference.believe(&evidence);
+            for (c, probability) in believed.by_component(system.components.len()).into_iter().enumerate() {
+                assert!(
+                    (answer.by_component[c] - probability).abs() < 1e-9,
+                    "{} {round}: {} {} and {probability}",
+                    system.id,
+                    system.components[c].id,
+                    answer.by_component[c]
+                );
+            }
+            for suspect in &answer.suspects {
+                let probability = believed.of_fault(suspect.component, suspect.fault);
+                assert!(
+                    (suspect.probability - probability).abs() < 1e-9,
+                    "{suspect:?} and {probability}"
+                );
+            }
+            assert!((answer.nothing - believed.nothing()).abs() < 1e-9);
+            for explanation in &answer.explanations {
+                let probability = believed.of_explanation(&explanation.faults);
+                assert!(
+                    (explanation.probability - probability).abs() < 1e-9,
+                    "{explanation:?} and {probability}"
+                );
+            }
+            assert!(
+                answer
+                    .explanations
+                    .windows(2)
+                    .all(|pair| pair[0].probability >= pair[1].probability),
+                "best first"
+            );
+            if let Some(next) = answer.decision.next {
+                let bits = reference.expected_bits(&believed, next.test);
+                assert!((next.expected_bits - bits).abs() < 1e-9, "{next:?} and {bits}");
+            }
+            let minutes = reference.minutes_of_repair(&believed);
+            assert!(
+                (answer.decision.repair_minutes - minutes).abs() < 1e-6 * minutes,
+                "{minutes}"
+            );
+        }
+    }
+}
+
+/// J. de Kleer and B. C. Williams, "Diagnosing multiple faults", *Artificial Intelligence* 32 (1987): three multipliers and
+/// two adders, F = 10 and G = 12 observed, the conflicts {A1, M1, M2} and {A1, A2, M1, M3}, and the minimal diagnoses {A1},
+/// {M1}, {A2, M2} and {M2, M3} (from memory). Here a part that is wrong is blocked, and a conflict is a failed test.
+#[test]
+fn the_minimal_diagnoses_of_three_multipliers_and_two_adders() {
+    let mut text = String::from("schema = 1\nname = \"adders and multipliers\"\nvacuum_raises = true\n");
+    for id in ["A1", "A2", "M1", "M2", "M3"] {
+        text.push_str(&format!(
+            "[[component]]\nid = \"{id}\"\nlabel = \"{id}\"\nfaults = [{{ id = \"blocked\", prior = 0.01 }}]\nreplace_minutes = 1\n"
+        ));
+    }
+    for (id, needs) in [("F", "\"A1\", \"M1\", \"M2\""), ("G", "\"A1\", \"A2\", \"M1\", \"M3\"")] {
+        text.push_str(&format!(
+            "[[test]]\nid = \"{id}\"\nask = \"Read {id}.\"\nneeds = [{needs}]\nsource = \"engine\"\nminutes = 1\n"
+        ));
+    }
+    let system = System::parse("adders", Path::new("adders.toml"), &text).unwrap();
+    let answer = isolate(&system, &written(&system, &[("F", Moves::No), ("G", Moves::No)]));
+    let names = |set: &Vec<usize>| {
+        set.iter()
+            .map(|&c| system.components[c].id.as_str())
+            .collect::<Vec<_>>()
+    };
+    let minimal: Vec<Vec<&str>> = answer.minimal_diagnoses.iter().map(names).collect();
+    assert_eq!(minimal, [vec!["A1"], vec!["M1"], vec!["A2", "M2"], vec!["M2", "M3"]]);
+    // With F alone wrong, as in the paper's first step: any of its three parts.
+    let answer = isolate(&system, &written(&system, &[("F", Moves::No)]));
+    let minimal: Vec<Vec<&str>> = answer.minimal_diagnoses.iter().map(names).collect();
+    assert_eq!(minimal, [vec!["A1"], vec!["M1"], vec!["M2"]]);
+    // The single faults are the probable ones.
+    let answer = isolate(&system, &written(&system, &[("F", Moves::No), ("G", Moves::No)]));
+    let mut first = [0, 1].map(|n| system.components[answer.suspects[n].component].id.as_str());
+    first.sort_unstable();
+    assert_eq!(first, ["A1", "M1"]);
+}
+
+/// Minimal diagnoses are the minimal sets that hit every failed test's needs and no passed one's, where no fault can hide:
+/// by trying every set.
+#[test]
+fn minimal_diagnoses_are_the_minimal_hitting_sets() {
+    let mut rng = ChaCha8Rng::seed_from_u64(4);
+    for _ in 0..40 {
+        let parts = 7;
+        let mut text = String::from("schema = 1\nname = \"made\"\nvacuum_raises = true\n");
+        for c in 0..parts {
+            text.push_str(&format!(
+                "[[component]]\nid = \"c{c}\"\nlabel = \"c\"\nfaults = [{{ id = \"blocked\", prior = 0.02 }}]\nreplace_minutes = 1\n"
+            ));
+        }
+        let mut needs: Vec<Vec<usize>> = Vec::new();
+        for t in 0..5 {
+            let mut needed: Vec<usize> = (0..parts).filter(|_| rng.random_range(0.0..1.0) < 0.4).collect();
+            if needed.is_empty() {
+                needed.push(t);
+            }
+            let list: Vec<String> = needed.iter().map(|c| format!("\"c{c}\"")).collect();
+            text.push_str(&format!(
+                "[[test]]\nid = \"t{t}\"\nask = \"a\"\nneeds = [{}]\nsource = \"pump\"\nminutes = 1\n",
+                list.join(", ")
+            ));
+            needs.push(needed);
+        }
+        let system = System::parse("made", Path::new("made.toml"), &text).unwrap();
+        let failed: Vec<bool> = (0..5).map(|_| rng.random_range(0.0..1.0) < 0.6).collect();
+        let evidence: Vec<Evidence> = failed
+            .iter()
+            .enumerate()
+            .map(|(t, failed)| {
+                let moves = if *failed { Moves::No } else { Moves::Yes };
+                Evidence::written(&system, t, moves, Origin::Trial(t))
+            })
+            .collect();
+        let explains = |set: u32| {
+            needs
+                .iter()
+                .zip(&failed)
+                .all(|(needed, failed)| needed.iter().any(|c| set >> c & 1 == 1) == *failed)
+        };
+        let minimal: Vec<u32> = (0..1u32 << parts)
+            .filter(|&set| set.count_ones() <= 3 && explains(set))
+            .filter(|&set| !(0..set).any(|part| part & set == part && explains(part)))
+            .collect();
+        let answer = isolate(&system, &evidence);
+        let mut found: Vec<u32> = answer
+            .minimal_diagnoses
+            .iter()
+            .map(|set| set.iter().map(|c| 1 << c).sum())
+            .collect();
+        found.sort_unstable();
+        assert_eq!(found, minimal);
+        assert_eq!(
+            answer.contradiction.is_some(),
+            minimal.is_empty(),
+            "{failed:?} {needs:?}"
+        );
+    }
+}
+
+/// Common practice, no source.
+#[test]
+fn what_mechanics_conclude_is_concluded() {
+    let system = cabin();
+    let first = |trials: &[(&str, Moves)]| {
+        let answer = isolate(&system, &written(&system, trials));
+        let suspect = &answer.suspects[0];
+        (system.components[suspect.component].id.clone(), answer)
+    };
+    // Bridging the supply to a lamp's line moves the beam, working the control does not: the control.
+    let (part, answer) = first(&[
+        ("operate-left", Moves::No),
+        ("operate-right", Moves::No),
+        ("bridge-left-at-control", Moves::Yes),
+    ]);
+    assert_eq!(part, "control");
+    assert!(
+        answer.by_component[system.component("control").unwrap()] > 0.9,
+        "{answer:?}"
+    );
+    // A lamp that does not move with the pump on its own port: that actuator.
+    for side in ["left", "right"] {
+        let (part, answer) = first(&[(&format!("pump-at-{side}-lamp"), Moves::No)]);
+        assert_eq!(part, format!("{side}-actuator"));
+        assert!(answer.suspects[0].with.is_empty(), "it explains it alone");
+        // One that moves and creeps back: that actuator leaks.
+        let (part, answer) = first(&[(&format!("pump-at-{side}-lamp"), Moves::CreepsBack)]);
+        assert_eq!(part, format!("{side}-actuator"));
+        assert_eq!(answer.suspects[0].fault, FaultKind::Leaks);
+    }
+    // The actuator holds, the line with it does not: the line.
+    let (part, _) = first(&[
+        ("operate-left", Moves::No),
+        ("pump-at-left-lamp", Moves::Yes),
+        ("pump-at-left-line", Moves::CreepsBack),
+    ]);
+    assert_eq!(part, "left-line");
+    // Both beams follow: there is nothing to replace.
+    let (_, answer) = first(&[("operate-left", Moves::Yes), ("operate-right", Moves::Yes)]);
+    assert!(
+        answer.nothing > 0.7 && !answer.suspects.is_empty(),
+        "{}",
+        answer.nothing
+    );
+}
+
+#[test]
+fn trials_that_cannot_all_be_right_are_named_and_the_one_in_doubt_is_repeated() {
+    let system = cabin();
+    let mut trials = vec![
+        ("operate-left", Moves::No),
+        ("operate-right", Moves::No),
+        ("gauge-at-control", Moves::No),
+        ("bridge-left-at-control", Moves::Yes),
+    ];
+    let evidence = written(&system, &trials);
+    let answer = isolate(&system, &evidence);
+    let contradiction = answer
+        .contradiction
+        .expect("no vacuum at the control moves no beam past it");
+    assert_eq!(contradiction.trials, [2, 3]);
+    assert!([2, 3].contains(&contradiction.repeat));
+    assert!(answer.minimal_diagnoses.is_empty());
+    let repeat = evidence[contradiction.repeat].test;
+    assert_eq!(answer.decision.next.map(|next| next.test), Some(repeat));
+    // Without either of the two there is none.
+    for left_out in [2, 3] {
+        let mut fewer = trials.clone();
+        fewer.remove(left_out);
+        assert!(isolate(&system, &written(&system, &fewer)).contradiction.is_none());
+    }
+    // Done again and found well, the first gauge reading is the one that went wrong, and it is not asked for a third time.
+    trials.push(("gauge-at-control", Moves::Yes));
+    let answer = isolate(&system, &written(&system, &trials));
+    let contradiction = answer.contradiction.unwrap();
+    assert!(contradiction.trials.contains(&2), "{contradiction:?}");
+    let place = contradiction.trials.iter().position(|&t| t == 2).unwrap();
+    assert!(contradiction.erroneous[place] > 0.9, "{contradiction:?}");
+    assert_ne!(answer.decision.next.map(|next| next.test), Some(repeat));
+    assert_eq!(system.components[answer.suspects[0].component].id, "control");
+}
+
+/// Three-way evidence from a vague pair of photos lies between no evidence and a hard outcome.
+#[test]
+fn a_vague_travel_moves_the_belief_less_than_a_clear_one() {
+    let system = cabin();
+    let left = system.component("left-actuator").unwrap();
+    let test = system.test("pump-at-left-lamp").unwrap();
+    let believed = |sd_percent: f64| {
+        let mut evidence = written(&system, &[("operate-left", Moves::No), ("operate-right", Moves::Yes)]);
+        evidence.push(Evidence::travel(&system, test, 0.02, sd_percent, Origin::Trial(2)));
+        isolate(&system, &evidence).by_component[left]
+    };
+    let before = isolate(
+        &system,
+        &written(&system, &[("operate-left", Moves::No), ("operate-right", Moves::Yes)]),
+    )
+    .by_component[left];
+    let (clear, vague, useless) = (believed(0.01), believed(1.0), believed(20.0));
+    assert!(
+        clear > 0.9 && clear > vague + 0.03 && vague > before + 0.02,
+        "{clear} {vague} {before}"
+    );
+    assert!((useless - before).abs() < 0.02, "{useless} {before}");
+}
+
+#[test]
+fn of_several_faults_the_worst_shows() {
+    let system = cabin();
+    let left = |id: &str| system.component(id).unwrap();
+    let car = Car {
+        faults: vec![
+            (left("left-line"), FaultKind::Leaks, LeakSize::Middling),
+            (left("left-actuator"), FaultKind::Sticks, LeakSize::Small),
+        ],
+    };
+    assert_eq!(car.shows(&system, system.test("pump-at-left-line").unwrap()), Moves::No);
+    assert_eq!(worst(&[Moves::Yes, Moves::CreepsBack]), Moves::CreepsBack);
+}

@@ -1,0 +1,307 @@
+//! Which part is at fault, on the page and in results.json.
+
+use super::fixture::{empty, full, isolated, with_system};
+use super::{assert_at_most_80_columns, json, page};
+use crate::record::{Moves, System};
+use crate::report::results::IsolationResult;
+use crate::report::{Results, terminal};
+use crate::run::Findings;
+use serde_json::Value;
+
+const CABIN: &str = "vacuum-cabin-control";
+
+/// The page's section.
+fn section(case: &Findings) -> String {
+    let page = page(case);
+    let (_, rest) = page
+        .split_once("<section class=\"isolate\">")
+        .expect("every page has the section");
+    rest.split_once("</section>").unwrap().0.to_owned()
+}
+
+/// What stands between two marks, for each place where they stand.
+fn between<'a>(text: &'a str, from: &str, to: &str) -> Vec<&'a str> {
+    text.split(from)
+        .skip(1)
+        .map(|rest| rest.split_once(to).unwrap().0)
+        .collect()
+}
+
+/// Text without its markup.
+fn words(html: &str) -> String {
+    let mut out = String::new();
+    let mut inside = false;
+    for c in html.chars() {
+        match c {
+            '<' => inside = true,
+            '>' => {
+                inside = false;
+                out.push(' ');
+            }
+            c if !inside => out.push(c),
+            _ => {}
+        }
+    }
+    let out = out
+        .replace("&lt;", "<")
+        .replace("&gt;", ">")
+        .replace("&quot;", "\"")
+        .replace("&#39;", "'")
+        .replace("&amp;", "&");
+    out.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// As the page writes a probability.
+fn percent(probability: &Value) -> String {
+    match (100.0 * probability.as_f64().unwrap()).round() {
+        whole if whole >= 100.0 => ">99 %".to_owned(),
+        whole if whole < 1.0 => "<1 %".to_owned(),
+        whole => format!("{whole:.0} %"),
+    }
+}
+
+/// Jobs that come to different ends: a test to do next, a repair, a contradiction, nothing at fault; two systems.
+fn cases() -> Vec<Findings> {
+    vec![
+        with_system(CABIN, &[]),
+        with_system(CABIN, &[("pump-at-left-lamp", Moves::No)]),
+        with_system(
+            CABIN,
+            &[
+                ("pump-at-left-lamp", Moves::No),
+                ("operate-left", Moves::Yes),
+                ("pump-at-left-line", Moves::Yes),
+            ],
+        ),
+        with_system(CABIN, &[("operate-left", Moves::Yes), ("operate-right", Moves::Yes)]),
+        with_system("vacuum-bonnet-control", &[]),
+    ]
+}
+
+#[test]
+fn the_pages_suspects_are_those_of_the_json() {
+    let (mut listed, mut kinds) = (0, 0);
+    for case in cases() {
+        let (section, found) = (section(&case), json(&case)["isolate"].clone());
+        let mut wanted: Vec<Value> = found["components"].as_array().unwrap().clone();
+        wanted.sort_by(|a, b| {
+            b["probability"]
+                .as_f64()
+                .unwrap()
+                .total_cmp(&a["probability"].as_f64().unwrap())
+        });
+        wanted.retain(|c| c["standing"] == "suspected" || c["standing"] == "possible");
+        // Suspects come first, then the possible ones, each by probability.
+        wanted.sort_by_key(|c| c["standing"] != "suspected");
+        let ranked = between(&section, "<ol class=\"signs ranked\">", "</ol>");
+        let items: Vec<String> = ranked
+            .iter()
+            .flat_map(|list| between(list, "<li>", "</li>"))
+            .map(words)
+            .filter(|item| !item.contains("nothing is at fault"))
+            .collect();
+        // All that are suspected, and the first five of the possible ones.
+        let possible = wanted.iter().filter(|c| c["standing"] == "possible").count();
+        assert_eq!(
+            items.len(),
+            wanted.len() - possible + possible.min(5),
+            "{items:?} {wanted:?}"
+        );
+        for (item, wanted) in items.iter().zip(&wanted) {
+            let (id, standing) = (
+                wanted["component"].as_str().unwrap(),
+                wanted["standing"].as_str().unwrap(),
+            );
+            let sign = if standing == "suspected" { "✗" } else { "?" };
+            let start = format!("{sign} {} {id}, {standing}: ", percent(&wanted["probability"]));
+            assert!(item.starts_with(&start), "{item} does not start with {start}");
+            listed += 1;
+            for suspect in found["suspects"].as_array().unwrap() {
+                if suspect["component"] == *id && suspect["probability"].as_f64().unwrap() >= 0.005 {
+                    let kind = format!(
+                        "{} {}",
+                        suspect["fault"].as_str().unwrap(),
+                        percent(&suspect["probability"])
+                    );
+                    assert!(item.contains(&kind), "{item} lacks {kind}");
+                    kinds += 1;
+                }
+            }
+        }
+        // What is cleared, too.
+        let cleared: Vec<&Value> = found["components"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .filter(|c| c["standing"] == "cleared")
+            .collect();
+        let topic = between(&section, "<div class=\"topic cleared\">", "</div>")[0];
+        assert_eq!(topic.matches("<li>").count(), cleared.len());
+        for one in cleared {
+            let said = format!(
+                "✓ {} ({})",
+                one["component"].as_str().unwrap(),
+                percent(&one["probability"])
+            );
+            assert!(words(topic).contains(&said), "{said}: {topic}");
+        }
+    }
+    assert!(listed > 5 && kinds > 12, "{listed} {kinds}");
+}
+
+#[test]
+fn the_json_has_the_object_of_the_isolate_command() {
+    for case in cases() {
+        let wanted = serde_json::to_value(IsolationResult::new(case.isolation.as_ref().unwrap())).unwrap();
+        let results = Results::new(&case);
+        let written = results.to_json().unwrap();
+        let got: Value = serde_json::from_str(&written).unwrap();
+        assert_eq!(got["isolate"], wanted);
+        for key in ["schema", "system", "suspects", "next", "settled", "contradiction"] {
+            assert!(wanted.get(key).is_some(), "{key} of the agreed form");
+        }
+        let first = wanted["components"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .find(|c| c["standing"] == "suspected");
+        let said = terminal::readings(&case, false, false);
+        assert_at_most_80_columns(&said);
+        let heading = said.split_once("Which part is at fault\n").unwrap().1;
+        match first {
+            Some(first) => assert!(heading.starts_with(first["component"].as_str().unwrap()), "{said}"),
+            None => assert!(heading.starts_with("no part stands out"), "{said}"),
+        }
+    }
+}
+
+/// Each box by itself says which part it is and where it stands, in words and by its sign and border.
+#[test]
+fn the_drawing_has_each_part_with_its_label_and_standing() {
+    for case in cases() {
+        let (section, found) = (section(&case), json(&case)["isolate"].clone());
+        let drawings = between(&section, "<svg ", "</svg>");
+        assert_eq!(drawings.len(), 1);
+        let boxes = between(drawings[0], "<g>", "</g>");
+        let system = &case.isolation.as_ref().unwrap().system;
+        assert_eq!(boxes.len(), system.components.len());
+        let mut looks = std::collections::BTreeMap::new();
+        for ((drawn, component), result) in boxes
+            .iter()
+            .zip(&system.components)
+            .zip(found["components"].as_array().unwrap())
+        {
+            let standing = result["standing"].as_str().unwrap();
+            let title = words(between(drawn, "<title>", "</title>")[0]);
+            let probability = percent(&result["probability"]);
+            assert_eq!(title, format!("{}: {standing}, {probability}", component.id));
+            let lines: Vec<String> = drawn
+                .split("<text ")
+                .skip(1)
+                .map(|line| words(&format!("<{line}")))
+                .collect();
+            let sign = match standing {
+                "suspected" => '✗',
+                "possible" => '?',
+                "cleared" => '✓',
+                _ => '·',
+            };
+            assert_eq!(lines[0], format!("{sign} {standing} {probability}"));
+            assert_eq!(lines[1..].join(" "), component.label);
+            let rect = between(drawn, "<rect ", "/>")[0];
+            let look = ["stroke-width=\"", "stroke-dasharray=\""].map(|name| {
+                between(rect, name, "\"")
+                    .first()
+                    .map_or(String::new(), |value| (*value).to_owned())
+            });
+            looks.insert(standing.to_owned(), look);
+        }
+        // Where a part stands shows in its border alone, too.
+        let mut borders: Vec<_> = looks.values().collect();
+        borders.sort();
+        borders.dedup();
+        assert_eq!(borders.len(), looks.len(), "{looks:?}");
+    }
+}
+
+#[test]
+fn the_next_test_comes_with_its_cautions_before_its_steps() {
+    let case = with_system(CABIN, &[]);
+    let found = json(&case)["isolate"].clone();
+    assert_eq!(found["settled"], false);
+    let next = found["next"]["test"].as_str().unwrap();
+    let system = &case.isolation.as_ref().unwrap().system;
+    let test = &system.tests[system.test(next).unwrap()];
+    assert!(!test.hazards.is_empty() && test.steps.len() > 2);
+    let section = section(&case);
+    let topic = section.split_once("<div class=\"topic next\">").unwrap().1;
+    let heading = words(between(topic, "<h3 class=\"part\">", "</h3>")[0]);
+    assert_eq!(
+        heading,
+        format!(
+            "Next test: {next}, about {:.0} minutes",
+            found["next"]["minutes"].as_f64().unwrap()
+        )
+    );
+    let list = |open: &str, close: &str| -> (usize, Vec<String>) {
+        let at = topic.find(open).unwrap();
+        let list = topic[at..].split_once(close).unwrap().0;
+        (at, between(list, "<li>", "</li>").into_iter().map(words).collect())
+    };
+    let (cautions_at, cautions) = list("<ul class=\"signs hazards\">", "</ul>");
+    let (steps_at, steps) = list("<ol class=\"steps\">", "</ol>");
+    assert!(cautions_at < steps_at);
+    let wanted: Vec<String> = test.hazards.iter().map(|hazard| format!("! {hazard}")).collect();
+    assert_eq!(cautions, wanted);
+    assert_eq!(steps, test.steps);
+    let said = words(topic);
+    for part in [&test.ask, &test.look, &format!("test = \"{next}\"")] {
+        assert!(said.contains(part), "{part}");
+    }
+}
+
+#[test]
+fn a_repair_says_what_it_must_show_and_a_contradiction_names_its_trials() {
+    let settled = with_system(CABIN, &[("pump-at-left-lamp", Moves::No)]);
+    let found = json(&settled)["isolate"].clone();
+    assert_eq!(found["settled"], true);
+    let text = section(&settled);
+    assert!(text.contains("Stop testing: replace the actuator of the left lamp"));
+    let must = between(&text, "<ul class=\"must\">", "</ul>")[0];
+    for test in ["operate-left", "operate-right", "pump-at-left-lamp"] {
+        assert!(must.contains(&format!("<li>{test}: ")), "{must}");
+    }
+    // The readings at positions are named as what they are, and that they are of the time before.
+    assert!(text.contains("(readings at positions)") && text.contains("the car before the repair"));
+
+    let torn = &cases()[2];
+    let found = json(torn)["isolate"].clone();
+    let trials = found["contradiction"]["trials"].as_array().unwrap();
+    let text = section(torn);
+    let topic = between(&text, "<div class=\"topic contradiction\">", "</div>")[0];
+    assert!(trials.len() > 1 && topic.matches("<li>").count() == trials.len());
+    for trial in trials {
+        assert!(topic.contains(&format!("{}: ", trial.as_str().unwrap())), "{topic}");
+    }
+    let repeat = found["contradiction"]["repeat"].as_str().unwrap();
+    assert!(topic.contains(&format!("Do {repeat} once more")), "{topic}");
+}
+
+/// One line, and neither table nor drawing.
+#[test]
+fn a_job_that_says_nothing_of_its_system_is_told_what_to_add() {
+    let system = System::find(CABIN, std::path::Path::new(".")).unwrap();
+    for (case, wanted) in [
+        (full(), "system = \"NAME\""),
+        (isolated(empty(), system, &[]), "[[trial]]"),
+    ] {
+        assert!(json(&case)["isolate"].is_null());
+        let section = section(&case);
+        assert!(words(&section).contains(wanted), "{section}");
+        assert_eq!(section.matches("<p").count(), 1);
+        for none in ["<svg", "<table", "<ul", "<ol", "<h3"] {
+            assert!(!section.contains(none), "{none}");
+        }
+        assert!(!terminal::readings(&case, false, false).contains("at fault"));
+    }
+}
