@@ -7,7 +7,7 @@ use super::super::words::{lamp_and_stage, sentence, what_it_shows};
 use super::NO_CERTIFIED_INSTRUMENT;
 use crate::adjuster::{LampTravel, TravelStep};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, Share, ShotReading};
-use crate::record::{HeightsFrom, Lamp};
+use crate::record::{Caution, HeightsFrom, Lamp, Shot};
 use crate::run::Findings;
 
 /// For the terminal: the uncertainty budget of each reading and of each travel, after the tables of the GUM (JCGM 100:2008,
@@ -355,33 +355,23 @@ fn tape(lamp: &Lamp) -> String {
 }
 
 /// What to beware of in the workshop.
-pub(super) fn cautions() -> Section {
+pub(super) fn cautions(findings: &Findings) -> Section {
+    // What can hurt while photos are taken; those of a test stand with it.
     let items = [
-        (
-            "Engine running indoors:",
-            "exhaust gas holds carbon monoxide, which cannot be smelt and kills. Draw it off or open the doors. Keep hands, \
-             sleeves and hoses clear of belts and fans.",
-        ),
-        (
-            "The car can roll:",
-            "apply the brake and chock the wheels before anybody stands between car and wall.",
-        ),
-        (
-            "Hot lamps:",
-            "a lamp that was lit burns fingers for minutes. Let it cool.",
-        ),
-        (
-            "High voltage:",
-            "gas-discharge lamps start with thousands of volts. Leave their wiring alone unless you are trained for it.",
-        ),
-        (
-            "Glare:",
-            "do not look into the beam, and do not aim it where it dazzles others.",
-        ),
+        Caution::Exhaust,
+        Caution::Rolling,
+        Caution::Wall,
+        Caution::MovingParts,
+        Caution::HotLamps,
+        Caution::HighVoltage,
+        Caution::Glare,
+        Caution::Covers,
     ];
-    let items = items.map(|(what, how)| Text::default().strong(what).plain(format!(" {how}")).into());
+    let of_pump = [Caution::Diaphragm, Caution::Brakes, Caution::Charger];
+    let is_pumped = findings.job.shot.iter().any(Shot::is_pumped);
+    let said = items.into_iter().chain(of_pump.into_iter().filter(|_| is_pumped));
     let list = List {
-        items: items.to_vec(),
+        items: said.map(|caution| caution.text().into()).collect(),
         ..List::default()
     };
     let law = Block::Paragraph("law", NO_CERTIFIED_INSTRUMENT.into());

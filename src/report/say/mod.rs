@@ -71,7 +71,7 @@ pub(crate) fn page(findings: &Findings, figures: &[Figure]) -> Result<Document, 
     sections.extend(readings::photos(findings)?);
     sections.push(method::verdicts(findings));
     sections.push(method::measuring(findings));
-    sections.push(method::cautions());
+    sections.push(method::cautions(findings));
     sections.extend(evidence::digests(findings));
     Ok(Document {
         title: format!("Cut-off report, job {}", findings.job.job),
