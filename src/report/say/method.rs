@@ -7,7 +7,7 @@ use super::super::words::{lamp_and_stage, sentence, what_it_shows};
 use super::NO_CERTIFIED_INSTRUMENT;
 use crate::adjuster::{LampTravel, TravelStep};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, Share, ShotReading};
-use crate::record::{Caution, HeightsFrom, Lamp, Shot};
+use crate::record::{Caution, HeightsFrom, Lamp, Shot, ToleranceTable};
 use crate::run::Findings;
 
 /// For the terminal: the uncertainty budget of each reading and of each travel, after the tables of the GUM (JCGM 100:2008,
@@ -259,11 +259,8 @@ pub(super) fn verdicts(findings: &Findings) -> Section {
             vec![
                 Block::Facts("head", said.map(|(name, value)| (name, value.into())).collect()),
                 Block::text(
-                    Text::from("The table has two bands. Position 0, or no position, is judged by the ")
-                        .emphasis("setting")
-                        .plain(": as set up, lightly loaded. The other positions are judged by the ")
-                        .emphasis("range")
-                        .plain(": what the beam must keep to over all loads. A reading is ")
+                    bands(t)
+                        .plain(" A reading is ")
                         .emphasis("inside")
                         .plain(" or ")
                         .emphasis("outside")
@@ -279,6 +276,35 @@ pub(super) fn verdicts(findings: &Findings) -> Section {
         }
     };
     Section::new("What the verdicts rest on", blocks)
+}
+
+/// Which band judges what.
+fn bands(table: &ToleranceTable) -> Text {
+    let setting = "Position 0, or no position, is judged by the ";
+    if table.has_range() {
+        Text::from(format!("The table has two bands. {setting}"))
+            .emphasis("setting")
+            .plain(": as set up, lightly loaded. The other positions are judged by the ")
+            .emphasis("range")
+            .plain(": what the beam must keep to over all loads.")
+    } else {
+        Text::from(setting).emphasis("setting").plain(
+            ": as set up, lightly loaded. The table has no band for the other positions, so that they are not judged.",
+        )
+    }
+}
+
+/// How sure the figures are that the verdicts rest on, where there are verdicts.
+pub(super) fn confidence(findings: &Findings) -> Option<String> {
+    let judged = |reading: &ShotReading| reading.result.as_ref().is_ok_and(|measured| measured.verdict.is_some());
+    let table = findings.table.as_ref()?;
+    let said = || {
+        format!(
+            "Verdicts are by the table {}; how sure its figures are: {}.",
+            table.name, table.confidence
+        )
+    };
+    findings.readings.iter().any(judged).then(said)
 }
 
 /// How a photo becomes a figure.
@@ -321,7 +347,7 @@ pub(super) fn measuring(findings: &Findings) -> Section {
             ))
             .low("10")
             .plain(
-                " E over 0.1°; approval wants 0.13 to 0.40. “Plain inflection” and “half brightness” are two other ways to \
+                " E over 0.1°; approval wants 0.13 to 0.40, the upper limit at 25 m. “Plain inflection” and “half brightness” are two other ways to \
                  place the edge, for comparison only.",
             ),
         ),

@@ -33,6 +33,7 @@ pub(crate) fn readings(findings: &Findings, explain: bool) -> Document {
         adjuster::remarks(findings),
         isolation::outline(findings),
     ];
+    sections.extend(method::confidence(findings).map(|said| Section::new("", vec![Block::text(said)])));
     if findings.job.made_photos {
         sections.push(Section::new("", vec![Block::text(made_photos(""))]));
     }

@@ -470,6 +470,15 @@ fn page_says_what_every_report_must_say() {
     let mut bare = empty();
     bare.table = None;
     bare.job.made_photos = false;
+    // How sure the verdicts' figures are stands with what was found, and at the end in the terminal.
+    let sure = "Verdicts are by the table un-r48; how sure its figures are: from memory";
+    let found = made.split("How it was measured").next().unwrap();
+    assert!(found.contains(sure) && !page(&bare).contains("how sure its figures are"));
+    let said = terminal::readings(&case, false, false);
+    assert!(
+        said.split_whitespace().collect::<Vec<_>>().join(" ").contains(sure),
+        "{said}"
+    );
     for text in [made.clone(), page(&case), page(&bare)] {
         assert!(text.contains("beamfall is no certified instrument; local rules and a licensed inspection decide."));
         for caution in [
