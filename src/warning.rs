@@ -1,7 +1,7 @@
 //! What one should know before relying on a figure: every warning of the program, with the measures that it names, its
 //! words, and what can be the cause. Rooms raise them; outputs show them, and group them by kind.
 
-use crate::cutoff::EdgeJump;
+use crate::cutoff::{APPROVED_SHARPNESS, EdgeJump};
 use crate::photo::{Misfit, Processing};
 use crate::record::{Side, Stage};
 use crate::refusal::Refusal;
@@ -77,6 +77,13 @@ pub enum Warning {
     },
     /// The job names no tolerance table.
     NoTolerance,
+    /// The tolerance table means the cut-off on the side of the lamp on which it is not read.
+    TableForOtherSide {
+        /// Name of the table.
+        table: String,
+        /// The side that the table means.
+        meant: Side,
+    },
     /// The job lists no shot.
     NoShots,
     /// One photo stands in the job under two names.
@@ -373,9 +380,11 @@ impl Warning {
     #[must_use]
     pub fn causes(&self) -> &'static [Cause] {
         match self {
-            Self::TrialsWithoutSystem { .. } | Self::NoTolerance | Self::NoShots | Self::SamePhoto { .. } => {
-                &[Cause::Job]
-            }
+            Self::TrialsWithoutSystem { .. }
+            | Self::NoTolerance
+            | Self::TableForOtherSide { .. }
+            | Self::NoShots
+            | Self::SamePhoto { .. } => &[Cause::Job],
             Self::MarkMisplaced { .. } | Self::MarksMisplacedElsewhere { .. } | Self::SheetSize { .. } => {
                 &[Cause::Marks]
             }
@@ -444,6 +453,17 @@ impl std::fmt::Display for Warning {
                 "{trials} trials are recorded, but the job names no system, so that nothing follows from them; add system = \
                  \"NAME\""
             ),
+            Self::TableForOtherSide { table, meant } => {
+                let read = match meant {
+                    Side::Left => Side::Right,
+                    Side::Right => Side::Left,
+                };
+                write!(
+                    f,
+                    "the job's tolerance table {table} means the cut-off on the {meant} of the lamp, and by its traffic the job reads \
+                     it at 2.5° on the {read}; traffic = \"{read}\" reads the {meant}"
+                )
+            }
             Self::NoTolerance => f.write_str("the job names no tolerance table, so there are no verdicts"),
             Self::NoShots => f.write_str("the job lists no [[shot]] yet; add one for each photo"),
             Self::SamePhoto {
@@ -691,10 +711,17 @@ impl std::fmt::Display for Warning {
                     moved_mm / 1000.0
                 )
             }
-            Self::Sharpness { sharpness_g } => write!(
-                f,
-                "sharpness G = {sharpness_g:.3}; approved lamps have 0.13 to 0.40 (UN R112). A worn reflector or lens, or a bulb that sits wrong, looks like this"
-            ),
+            Self::Sharpness { sharpness_g } => {
+                let looks_like = if *sharpness_g < *APPROVED_SHARPNESS.start() {
+                    "A worn reflector or lens, or a bulb that sits wrong, looks like this"
+                } else {
+                    "The upper limit is one at 25 m; sharpening by the camera, too, makes an edge look harder than it is"
+                };
+                write!(
+                    f,
+                    "sharpness G = {sharpness_g:.3}; approved lamps have 0.13 to 0.40 (UN R112). {looks_like}"
+                )
+            }
             Self::Bent { linearity_deg } => write!(
                 f,
                 "the cut-off is bent: linearity {linearity_deg:.2} degrees; approved lamps keep to 0.2 (UN R112)"
@@ -785,6 +812,13 @@ mod tests {
     }
 
     #[test]
+    fn a_worn_lamp_is_no_cause_of_a_hard_edge() {
+        let said = |sharpness_g| Warning::Sharpness { sharpness_g }.to_string();
+        assert!(said(0.1).contains("worn reflector") && !said(0.1).contains("25 m"));
+        assert!(said(0.45).contains("at 25 m") && !said(0.45).contains("worn"));
+    }
+
+    #[test]
     fn words_speak_of_each_cause_that_is_given() {
         let (photo, base) = (|| PathBuf::from("a.jpg"), || PathBuf::from("b.jpg"));
         let merged = |why| Warning::NotMerged { photo: photo(), why };
@@ -850,7 +884,12 @@ mod tests {
                 stage: None,
                 moved_mm: 700.0,
             },
+            Warning::TableForOtherSide {
+                table: "us-vor".to_owned(),
+                meant: Side::Right,
+            },
             Warning::Sharpness { sharpness_g: 0.1 },
+            Warning::Sharpness { sharpness_g: 0.45 },
             Warning::Bent { linearity_deg: 0.3 },
             Warning::Leans { tilt_deg: 2.0 },
             Warning::Blurred { blur_deg: 0.05 },

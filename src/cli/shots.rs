@@ -15,7 +15,7 @@ use std::path::{Path, PathBuf};
 
 const CHECK: &str = "positions";
 const POSITIONS: &str = "0,1,2,3";
-const GAUGE: &str = "0,100,200,300,400,500 mbar";
+const GAUGE: &str = "0,50,100,150,200,250,300,350,400 mbar";
 const MINUTES: u16 = 10;
 const EVERY_S: u32 = 60;
 
@@ -48,7 +48,7 @@ pub(super) struct Arguments {
     /// Positions of the range control, in the order in which it is turned
     #[arg(long, value_name = "NAME,…", value_delimiter = ',', default_value = POSITIONS)]
     positions: Vec<String>,
-    /// Steps of the pump's gauge, rising, with their unit
+    /// Steps of the pump's gauge, rising, with their unit; 400 mbar is enough
     #[arg(long, value_name = "STEPS", default_value = GAUGE)]
     vacuum: String,
     /// Length of a leak-down, minutes

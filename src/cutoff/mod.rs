@@ -21,6 +21,7 @@ use crate::wall::View;
 use crate::warning::Warning;
 use line::FlatPart;
 use pooled::Pooled;
+pub(crate) use quality::APPROVED_SHARPNESS;
 use quality::overexposed;
 use scan::{LampPlace, Scans, steps};
 

@@ -3,6 +3,7 @@
 use super::Paper;
 use super::canvas::{Align, Canvas};
 use super::helvetica::Font;
+use crate::record::Caution;
 
 /// Wall to picture.
 const SCALE: f64 = 1.0 / 19.0;
@@ -77,12 +78,18 @@ pub(super) fn draw(paper: Paper, size_mm: f64, ids: &[u32]) -> Canvas {
         "Car: on a level floor, square to the wall, lamps 7.5 to 10 m from it, never less than 5 m.",
     ]);
     left.heading("Take care");
-    left.points(&[
-        "Engine running indoors: open the doors, lead the exhaust outside. Carbon monoxide has no smell and kills.",
-        "Lamps get hot, and gas-discharge lamps carry high voltage. Switch off and let cool before you touch.",
-        "Do not look into the beam. Chock the wheels so that the car cannot roll.",
-        "This is no certified instrument. Local rules and a licensed inspection decide.",
-    ]);
+    left.points(
+        &[
+            Caution::Exhaust,
+            Caution::Rolling,
+            Caution::Wall,
+            Caution::HotLamps,
+            Caution::HighVoltage,
+            Caution::Glare,
+            Caution::Aim,
+        ]
+        .map(Caution::text),
+    );
     let mut right = Column {
         left_mm: EDGE_MM + column_mm + GUTTER_MM,
         ..left

@@ -1,4 +1,5 @@
-//! What the technician writes down: the bay, the job, tolerance tables, systems, and the units they are written in.
+//! What the technician writes down: the bay, the job, tolerance tables, systems, and the units they are
+//! written in; and what can hurt somebody.
 //!
 //! Each file is TOML; an unknown key is an error that names the key and the line, so that a typing slip can never
 //! be ignored silently.
@@ -16,6 +17,7 @@ macro_rules! display_as_written {
 pub(crate) use display_as_written;
 
 mod bay;
+mod cautions;
 mod job;
 mod position;
 mod rounding;
@@ -24,6 +26,7 @@ mod tolerance;
 mod vacuum;
 
 pub use bay::{Bay, HeightsFrom, Marks, Sheet};
+pub(crate) use cautions::Caution;
 pub use job::{
     AdjusterLimits, Branch, ExpectedTravel, Job, Lamp, LampMark, Moves, Pattern, Shot, Side, Stage, Traffic, Trial,
     Vehicle,

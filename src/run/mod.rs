@@ -11,7 +11,7 @@ use crate::adjuster::Adjuster;
 use crate::aim::{Setting, ShotReading, measure_job, series_warnings};
 use crate::error::Error;
 use crate::isolate::{Isolated, has_positions, photos_of};
-use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, System, ToleranceTable, system_names};
+use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, Side, System, ToleranceTable, system_names};
 use crate::warning::Warning;
 use std::collections::HashMap;
 use std::collections::hash_map::Entry;
@@ -195,6 +195,19 @@ impl Run {
         if job.tolerance.is_none() {
             warnings.push(Warning::NoTolerance);
         }
+        let read = if job.traffic.flat_side_sign() < 0.0 {
+            Side::Left
+        } else {
+            Side::Right
+        };
+        let table = self.table.as_ref();
+        warnings.extend(table.and_then(|table| {
+            let meant = table.side.filter(|&meant| meant != read)?;
+            Some(Warning::TableForOtherSide {
+                table: table.name.clone(),
+                meant,
+            })
+        }));
         if job.shot.is_empty() {
             warnings.push(Warning::NoShots);
         }
@@ -258,4 +271,39 @@ fn same_photos(readings: &[ShotReading]) -> Vec<Warning> {
         }
     }
     warnings
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_table_for_the_other_side_is_warned_of() {
+        let warned = |table: &str, traffic: &str| {
+            let text = format!(
+                "schema = 1\njob = \"W\"\nbay = \"bay.toml\"\ntraffic = \"{traffic}\"\ntolerance = \"{table}\"\n\
+                 [[lamp]]\nside = \"left\"\ncentre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10000.0\n"
+            );
+            let path = Path::new("job.toml");
+            let job: Job = crate::record::parse_toml(path, &text).unwrap();
+            let warnings = Run::of(job, path, Path::new(".")).unwrap().entered();
+            let of_table = warnings
+                .iter()
+                .filter(|w| matches!(w, Warning::TableForOtherSide { .. }));
+            of_table.map(ToString::to_string).collect::<Vec<_>>()
+        };
+        let said = warned("us-vor", "right");
+        assert!(
+            said.len() == 1 && said[0].contains("2.5° on the left") && said[0].contains("traffic = \"left\""),
+            "{said:?}"
+        );
+        for (table, traffic) in [
+            ("us-vor", "left"),
+            ("us-vol", "right"),
+            ("un-r48", "right"),
+            ("un-r48", "left"),
+        ] {
+            assert!(warned(table, traffic).is_empty(), "{table} {traffic}");
+        }
+    }
 }

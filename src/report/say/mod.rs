@@ -29,6 +29,7 @@ pub(crate) fn readings(findings: &Findings, explain: bool) -> Document {
         adjuster::remarks(findings),
         isolation::outline(findings),
     ];
+    sections.extend(method::confidence(findings).map(|said| Section::new("", vec![Block::text(said)])));
     if findings.job.made_photos {
         sections.push(Section::new("", vec![Block::text(made_photos(""))]));
     }
@@ -67,7 +68,7 @@ pub(crate) fn page(findings: &Findings, figures: &[Figure]) -> Result<Document, 
     sections.extend(readings::photos(findings)?);
     sections.push(method::verdicts(findings));
     sections.push(method::measuring(findings));
-    sections.push(method::cautions());
+    sections.push(method::cautions(findings));
     sections.extend(evidence::digests(findings));
     Ok(Document {
         title: format!("Cut-off report, job {}", findings.job.job),

@@ -3,7 +3,7 @@
 use super::super::document::{Block, Item, List, Section, Sign, Text};
 use super::super::text::{fixed, u95};
 use super::super::words::{direction, lamp_and_stage, sentence};
-use super::{adjuster, made_photos, readings};
+use super::{adjuster, made_photos, method, readings};
 use crate::PROGRAM;
 use crate::adjuster::{LampTravel, Movement};
 use crate::record::{Side, Stage};
@@ -49,6 +49,7 @@ pub(super) fn found(findings: &Findings) -> Section {
              lies beyond {} %, and “does not move” when the whole interval lies within it.",
             findings.adjuster.least_travel_percent
         )));
+        blocks.extend(method::confidence(findings).map(Block::text));
         let mut cards: Vec<(Side, Option<Stage>)> = Vec::new();
         for shot in findings.readings.iter().map(|reading| &reading.shot) {
             if !cards.contains(&(shot.lamp, shot.stage)) {

@@ -5,7 +5,7 @@ mod isolation;
 
 use crate::adjuster::Adjuster;
 use crate::aim::Outcome;
-use crate::record::{Branch, Side, Stage, System};
+use crate::record::{Branch, Caution, Side, Stage, System};
 use crate::refusal::Reason;
 use crate::report::{self, Results, csv, html, plots, terminal};
 use crate::run::Findings;
@@ -470,16 +470,30 @@ fn page_says_what_every_report_must_say() {
     let mut bare = empty();
     bare.table = None;
     bare.job.made_photos = false;
+    // How sure the verdicts' figures are stands with what was found, and at the end in the terminal.
+    let sure = "Verdicts are by the table un-r48; how sure its figures are: from memory";
+    let found = made.split("How it was measured").next().unwrap();
+    assert!(found.contains(sure) && !page(&bare).contains("how sure its figures are"));
+    let said = terminal::readings(&case, false, false);
+    assert!(
+        said.split_whitespace().collect::<Vec<_>>().join(" ").contains(sure),
+        "{said}"
+    );
     for text in [made.clone(), page(&case), page(&bare)] {
         assert!(text.contains("beamfall is no certified instrument; local rules and a licensed inspection decide."));
         for caution in [
-            "carbon monoxide",
-            "belts and fans",
-            "High voltage",
-            "do not look into the beam",
-            "chock the wheels",
+            Caution::Exhaust,
+            Caution::Rolling,
+            Caution::Wall,
+            Caution::MovingParts,
+            Caution::HotLamps,
+            Caution::HighVoltage,
+            Caution::Glare,
+            Caution::Covers,
         ] {
-            assert!(text.contains(caution), "{caution}");
+            // The page writes some signs as entities.
+            let said = maud::html! { (caution.text()) }.into_string();
+            assert!(text.contains(&said), "{caution:?}");
         }
         assert!(text.starts_with("<!DOCTYPE html>\n<html lang=\"en\">") && text.ends_with("</html>\n"));
         let loads = text.replace("xmlns=\"http://www.w3.org/2000/svg\"", "");
