@@ -863,7 +863,7 @@ impl std::fmt::Display for Warning {
                 u95_percent,
             } => write!(
                 f,
-                "{} and {} are of one lamp at one position, and differ by {:.2} % ± {u95_percent:.2} %: does the job give both their \
+                "the photos {} and {} are of one lamp at one position, and differ by {:.2} % ± {u95_percent:.2} %: does the job give both their \
                  right lamp, stage and position, and was nothing moved between them?",
                 first.display(),
                 second.display(),

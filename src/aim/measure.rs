@@ -39,6 +39,8 @@ const MOST_OFF_PATTERN: f64 = 0.05;
 /// With more than this of the lit photo's light at its brightest in the lamp-off photo, most of what is bright is not the
 /// lamp's (our choice, no source).
 const MOST_OFF_BRIGHT: f64 = 0.5;
+/// With more of it than this at full scale a lamp-off photo does not tell the room's light (our choice, no source).
+const MOST_OFF_CLIPPED: f64 = 0.05;
 /// A tripod that was nudged shifts the picture by less than this share of a mark's side; further off, what sheets hide lies
 /// elsewhere in the lamp-off photo (our choice, no source).
 const MOST_NUDGE_OF_MARK: f64 = 0.5;
@@ -113,6 +115,16 @@ impl<'a> LampOff<'a> {
             return Ok(());
         };
         let path = self.path.display();
+        if light.clipped > MOST_OFF_CLIPPED {
+            return Err(Refusal::new(
+                Reason::Overexposed,
+                format!(
+                    "the lamp-off photo {path} is at full scale over {:.0} % of the place where the cut-off is read, so that its light \
+                     is not known; is the lamp off in it? If so, turn its exposure down",
+                    100.0 * light.clipped
+                ),
+            ));
+        }
         let message = if light.of_pattern > MOST_OFF_PATTERN {
             format!(
                 "the lamp-off photo {path} is not dark: {:.0} % of the lamp's pattern of light is in it too, and would be taken away \

@@ -14,6 +14,8 @@ pub(crate) struct OffLight {
     pub of_pattern: f64,
     /// Its light over the lit photo's where that one is bright.
     pub of_bright: f64,
+    /// Share of the places where it is clipped, so that its light is more than it says.
+    pub clipped: f64,
 }
 
 /// Places where the lit photo has this share of its brightest light or more are bright (our choice, no source).
@@ -35,17 +37,18 @@ pub(crate) fn off_light(
     let scans = Scans::new(photo, view, place, None);
     let angles_deg = steps(FLAT_FROM_DEG, FLAT_TO_DEG, 0.1);
     let dark = Scans { photo: off, ..scans }.columns(&angles_deg);
+    let clipped = super::quality::clipped_share(&dark);
     let pairs: Vec<(f64, f64)> = (scans.columns(&angles_deg).iter().zip(&dark))
         .flat_map(|(lit, dark)| lit.light.iter().zip(&dark.light))
         .filter(|(lit, dark)| lit.is_finite() && dark.is_finite())
         .map(|(lit, dark)| (*lit, factor * dark))
         .collect();
-    OffLight::of(&pairs)
+    OffLight::of(&pairs, clipped)
 }
 
 impl OffLight {
     /// From the light of both photos at the same places: lit, and off at the lit one's exposure.
-    fn of(pairs: &[(f64, f64)]) -> Option<Self> {
+    fn of(pairs: &[(f64, f64)], clipped: f64) -> Option<Self> {
         if pairs.len() < LEAST_PLACES {
             return None;
         }
@@ -63,6 +66,7 @@ impl OffLight {
         (squares > 0.0 && lit > 0.0).then(|| Self {
             of_pattern: products / squares,
             of_bright: off / lit,
+            clipped,
         })
     }
 }
@@ -79,7 +83,7 @@ mod tests {
 
     fn off_light(off: &[f64]) -> OffLight {
         let pairs: Vec<(f64, f64)> = lit(1.0, 200, 0.05).into_iter().zip(off.iter().copied()).collect();
-        OffLight::of(&pairs).unwrap()
+        OffLight::of(&pairs, 0.0).unwrap()
     }
 
     #[test]
@@ -95,6 +99,6 @@ mod tests {
         // Its cut-off elsewhere, as in a photo of another position: half of the lit places are the same.
         let lower = off_light(&lit(1.0, 150, 0.05));
         assert!((0.7..1.0).contains(&lower.of_pattern), "{lower:?}");
-        assert_eq!(OffLight::of(&[(1.0, 0.5); 10]), None);
+        assert_eq!(OffLight::of(&[(1.0, 0.5); 10], 0.0), None);
     }
 }

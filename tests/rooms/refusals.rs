@@ -211,31 +211,40 @@ fn just_inside_is_read_and_just_outside_is_refused_with_the_mend() {
 /// What a lamp-off photo must be refused for, how it comes about, and what it does to the scene's second photo.
 type OffCase = (&'static str, Option<Reason>, fn(&mut Scene));
 
-/// Beside a good photo: lamp-off photos that are none, and two that are.
+/// Exposure at which a made photo shows the lit wall unclipped, lx at full scale.
+const LIT_LX: f64 = 45.0;
+
+/// Beside a good photo: lamp-off photos that are none, and some that are.
 const OFF_CASES: &[OffCase] = &[
     ("dark", None, |_| ()),
     ("dark, the tripod nudged", None, |scene| {
         scene.photo[1].camera_shift_mm = Some([4.0, -4.0, 0.0]);
     }),
-    ("lit", Some(Reason::NoCutoff), |scene| {
-        scene.photo[1].lamp_on = Some(true)
-    }),
+    ("lit", Some(Reason::NoCutoff), |scene| light(scene, LIT_LX)),
     ("lit at another position", Some(Reason::NoCutoff), |scene| {
-        scene.photo[1].lamp_on = Some(true);
+        light(scene, LIT_LX);
         scene.photo[1].inclination_percent = Some(2.2);
     }),
     ("dimmed to a tenth", Some(Reason::NoCutoff), |scene| {
-        scene.photo[1].lamp_on = Some(true);
+        light(scene, LIT_LX);
         scene.photo[1].intensity_scale = Some(0.1);
     }),
+    ("lit and clipped", Some(Reason::Overexposed), |scene| light(scene, 2.0)),
     ("of another view", Some(Reason::MarksDisagree), |scene| {
         scene.photo[1].camera_shift_mm = Some([400.0, 0.0, 0.0]);
+        scene.photo[1].roll_deg = Some(9.0);
     }),
     ("exchanged with the lit one", Some(Reason::NoCutoff), |scene| {
+        light(scene, LIT_LX);
         scene.photo[0].lamp_on = Some(false);
-        scene.photo[1].lamp_on = Some(true);
     }),
 ];
+
+/// Leaves the lamp on in the lamp-off photo.
+fn light(scene: &mut Scene, full_scale_lx: f64) {
+    scene.photo[1].lamp_on = Some(true);
+    scene.photo[1].full_scale_lx = Some(full_scale_lx);
+}
 
 /// A lamp-off photo with the lamp's light in it would be taken away as if it were the room's: of one that is lit, 1.64 %
 /// becomes 1.28 %.
@@ -247,7 +256,7 @@ fn a_lamp_off_photo_that_is_none_is_refused_by_its_name() {
         let mut scene = scene();
         scene.ambient.of_dark_side = 0.5;
         scene.lamp[0].inclination_percent = 1.64;
-        scene.exposure.full_scale_lx = Some(45.0);
+        scene.exposure.full_scale_lx = Some(LIT_LX);
         scene.photo = ["lit.jpg", "off.jpg"].map(made_photo).to_vec();
         scene.photo[1].lamp_on = Some(false);
         // The marks of a dark room show where the camera opens up for them; EXIF tells by how much.
