@@ -3,7 +3,7 @@
 
 use crate::cutoff::{APPROVED_SHARPNESS, EdgeJump};
 use crate::photo::{Misfit, Processing};
-use crate::record::{Side, Stage};
+use crate::record::{Pattern, Side, Stage, Traffic};
 use crate::refusal::Refusal;
 use serde::{Serialize, Serializer};
 use std::path::PathBuf;
@@ -373,6 +373,115 @@ pub enum Warning {
         /// Its lamp.
         lamp: Side,
     },
+
+    // Contradictions: what photos say against each other, or against the job.
+    /// Two photos of one lamp, stage and position differ by more than chance.
+    RepeatsDiffer {
+        /// The photos.
+        photos: [PathBuf; 2],
+        /// Inclination of the second less that of the first, per cent.
+        difference_percent: f64,
+        /// Half-width of its 95 % interval, per cent.
+        u95_percent: f64,
+    },
+    /// A photo from after the repair is older than one from before it.
+    StagesAgainstClock {
+        /// The lamp.
+        lamp: Side,
+        /// The photo said to be from before.
+        before: PathBuf,
+        /// The older one, said to be from after.
+        after: PathBuf,
+    },
+    /// The elbow lies elsewhere on the wall after the repair than before.
+    ElbowJumped {
+        /// The lamp.
+        lamp: Side,
+        /// How far it lies to the right, mm.
+        right_mm: f64,
+    },
+    /// Some photos are copies made smaller, others the camera's own.
+    Copies {
+        /// The copies.
+        photos: Vec<PathBuf>,
+    },
+    /// The edge is not of the pattern that the job states.
+    PatternUnlike {
+        /// The job's.
+        stated: Pattern,
+        /// What the edge plainly is.
+        seen: Pattern,
+    },
+    /// The edge falls towards where a cut-off rises.
+    EdgeFalls {
+        /// The side of the road that the job says.
+        traffic: Traffic,
+    },
+
+    // Entries: what was measured by tape and typed.
+    /// The car's two lamps are entered as they are on no car.
+    LampsUnlike {
+        /// Which measure.
+        measure: LampMeasure,
+        /// The left lamp's, mm.
+        left_mm: f64,
+        /// The right lamp's, mm.
+        right_mm: f64,
+    },
+    /// A distance at which nobody photographs a beam.
+    DistanceUnlikely {
+        /// The lamp.
+        lamp: Side,
+        /// From the lamp to the wall, mm.
+        distance_mm: f64,
+    },
+    /// Heights are from a level line, and the lamp's cannot be one above the ground.
+    GroundHeightUnlikely {
+        /// The lamp.
+        lamp: Side,
+        /// Its height above the ground, as entered, mm.
+        height_mm: f64,
+    },
+    /// A sheet would hang in the floor.
+    SheetInFloor {
+        /// Its number.
+        id: u32,
+        /// Height of its centre, mm.
+        y_mm: f64,
+    },
+    /// By the sheets' heights the camera stood where no camera does.
+    CameraHeightUnlikely {
+        /// The first such photo.
+        photo: PathBuf,
+        /// Height of the camera above the floor, mm.
+        height_mm: f64,
+    },
+    /// The cut-off lies above the lamp.
+    BeamRises {
+        /// Inclination, per cent; negative.
+        percent: f64,
+    },
+    /// The cut-off lies lower than any rule lets it.
+    BeamLow {
+        /// Inclination, per cent.
+        percent: f64,
+    },
+    /// The elbow lies far beside the lamp.
+    ElbowAside {
+        /// How far to the right, per cent of the distance.
+        percent: f64,
+    },
+}
+
+/// A measure of a lamp as the job gives it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum LampMeasure {
+    /// `centre_height_mm`.
+    Height,
+    /// `distance_mm`.
+    Distance,
+    /// `centre_x_mm`.
+    Place,
 }
 
 impl Warning {
@@ -436,6 +545,19 @@ impl Warning {
             Self::EdgeBelowKick => &[Cause::OtherLamp, Cause::SecondEdge],
             Self::NearWall { .. } => &[Cause::Distance],
             Self::NoMountingHeight => &[Cause::Heights],
+            Self::RepeatsDiffer { .. } | Self::ElbowJumped { .. } => &[Cause::Photos, Cause::Job],
+            Self::StagesAgainstClock { .. } => &[Cause::Job, Cause::Time],
+            Self::Copies { .. } => &[Cause::Photos],
+            Self::PatternUnlike { .. } | Self::EdgeFalls { .. } | Self::ElbowAside { .. } => &[Cause::Job],
+            Self::LampsUnlike { measure, .. } => match measure {
+                LampMeasure::Height => &[Cause::Job, Cause::Heights],
+                LampMeasure::Distance => &[Cause::Job, Cause::Distance],
+                LampMeasure::Place => &[Cause::Job],
+            },
+            Self::DistanceUnlikely { .. } => &[Cause::Job, Cause::Distance],
+            Self::GroundHeightUnlikely { .. } => &[Cause::Job, Cause::Heights],
+            Self::SheetInFloor { .. } | Self::CameraHeightUnlikely { .. } => &[Cause::Marks, Cause::Heights],
+            Self::BeamRises { .. } | Self::BeamLow { .. } => &[Cause::Job, Cause::Heights, Cause::Distance],
         }
     }
 }
@@ -762,8 +884,118 @@ impl std::fmt::Display for Warning {
                 "heights are from a level line: the tolerance row and the reach take the lamp's centre height as its height above the ground; \
                  give mounting_height_mm where that is not so",
             ),
+            Self::RepeatsDiffer {
+                photos: [first, second],
+                difference_percent,
+                u95_percent,
+            } => write!(
+                f,
+                "the photos {} and {} are of one lamp at one position, and differ by {:.2} % ± {u95_percent:.2} %: does the job give both their \
+                 right lamp, stage and position, and was nothing moved between them?",
+                first.display(),
+                second.display(),
+                difference_percent.abs()
+            ),
+            Self::StagesAgainstClock { lamp, before, after } => write!(
+                f,
+                "{lamp} lamp: {}, which the job says is from after the repair, was taken before {}, which it says is from before it; \
+                 are the stages exchanged?",
+                after.display(),
+                before.display()
+            ),
+            Self::ElbowJumped { lamp, right_mm } => write!(
+                f,
+                "{lamp} lamp: in the photos from after the repair the elbow lies {:.0} mm further to the {} than in those from before: \
+                 a range adjuster moves the beam up and down only. Where the car was moved, the job's place, height and distance hold \
+                 for one of the two stages; where the lamp was turned aside, nothing is wrong",
+                right_mm.abs(),
+                side_of(*right_mm)
+            ),
+            Self::Copies { photos } => write!(
+                f,
+                "{}: made smaller than the camera's own photos in this job, as a message or an editor does; copies are read less \
+                 surely, and a travel between a copy and an original can leave its interval; {AS_WRITTEN}",
+                photos.iter().map(|photo| photo.display().to_string()).collect::<Vec<_>>().join(", ")
+            ),
+            Self::PatternUnlike { stated, seen } => write!(
+                f,
+                "the job says pattern = \"{stated}\", and the edge looks like \"{seen}\"; check it, or leave pattern out"
+            ),
+            Self::EdgeFalls { traffic } => write!(
+                f,
+                "beyond the lamp the edge falls, where a cut-off rises or runs on level: is the car built for {traffic}-hand traffic, as \
+                 the job says, and is the lamp's place right? On the wrong side the figure is that of the raised part"
+            ),
+            Self::LampsUnlike {
+                measure,
+                left_mm,
+                right_mm,
+            } => {
+                let (key, usual) = match measure {
+                    LampMeasure::Height => ("centre_height_mm", "a car's lamps hang alike in height; measure again"),
+                    LampMeasure::Distance => (
+                        "distance_mm",
+                        "a car that stands square has both at one distance; measure again, or set it square",
+                    ),
+                    LampMeasure::Place => (
+                        "centre_x_mm",
+                        "of a car that stands in the middle they lie alike to either side of the centre line, the left one \
+                         negative; measure again, unless it stands aside",
+                    ),
+                };
+                write!(
+                    f,
+                    "the job gives {key} = {left_mm} mm of the left lamp and {right_mm} mm of the right one, and {usual}"
+                )
+            }
+            Self::DistanceUnlikely { lamp, distance_mm } => write!(
+                f,
+                "the job gives a distance of {:.1} m from the {lamp} lamp to the wall; 7.5 to 10 m is usual. Check distance_mm, and that \
+                 it is in millimetres",
+                distance_mm / 1000.0
+            ),
+            Self::GroundHeightUnlikely { lamp, height_mm } => write!(
+                f,
+                "by the job the {lamp} lamp's centre lies {height_mm} mm above the ground, which no car's does: heights are from a level \
+                 line, so give mounting_height_mm, which chooses the tolerance row and gives the reach"
+            ),
+            Self::SheetInFloor { id, y_mm } => write!(
+                f,
+                "mark {id} would hang in the floor: y_mm = {y_mm} is less than half of its size. Measure the sheets' heights to their \
+                 centres, from the floor, as the lamps' heights"
+            ),
+            Self::CameraHeightUnlikely { photo, height_mm } => write!(
+                f,
+                "by the marks the camera of {} stood {:.1} m above the floor; are the sheets' heights measured from the same floor as \
+                 the lamps' heights?",
+                photo.display(),
+                height_mm / 1000.0
+            ),
+            Self::BeamRises { percent } => write!(
+                f,
+                "the cut-off lies above the lamp's centre: the beam rises by {:.2} %, and dazzles. If it does not on the road, check the \
+                 job's centre_height_mm, the distance, and what the sheets' heights are measured from",
+                percent.abs()
+            ),
+            Self::BeamLow { percent } => write!(
+                f,
+                "the beam falls by {percent:.2} %, lower than any rule lets it; check the job's centre_height_mm and distance_mm, and what \
+                 the sheets' heights are measured from"
+            ),
+            Self::ElbowAside { percent } => write!(
+                f,
+                "the elbow lies {:.1} % of the distance to the {} of the lamp: check centre_x_mm and the traffic side in the job; if they \
+                 are right, the car stands askew or the lamp is turned aside",
+                percent.abs(),
+                side_of(*percent)
+            ),
         }
     }
+}
+
+/// The side that lies this way along x, as seen by who faces the wall.
+fn side_of(x: f64) -> Side {
+    if x > 0.0 { Side::Right } else { Side::Left }
 }
 
 /// That `first` and so many more photos carry no time.
@@ -794,7 +1026,7 @@ mod tests {
             Cause::Tone => &["tone", "HDR", "joined"],
             Cause::Bracket => &["bracket", "merged", "against that of", "shares fewer"],
             Cause::CameraMoved => &["camera moved"],
-            Cause::Time => &["no time"],
+            Cause::Time => &["no time", "taken before"],
             Cause::Marks => &["mark"],
             Cause::Sharpness => &["sharpness"],
             Cause::Shape => &["bent"],
@@ -802,7 +1034,7 @@ mod tests {
             Cause::OtherLight => &["other light"],
             Cause::OtherLamp => &["other lamp"],
             Cause::SecondEdge => &["second edge"],
-            Cause::Distance => &["nearer than"],
+            Cause::Distance => &["nearer than", "distance"],
             Cause::Heights => &["height"],
             Cause::Photos => &["photo", "reading"],
             Cause::Adjuster => &["beam", "movement", "readings", "curve"],
@@ -825,6 +1057,11 @@ mod tests {
         let processed = |sign| Warning::Processed {
             photo: PhotoOfShot::Main,
             sign,
+        };
+        let unlike = |measure| Warning::LampsUnlike {
+            measure,
+            left_mm: 560.0,
+            right_mm: 650.0,
         };
         let jump = EdgeJump {
             by_deg: 0.2,
@@ -903,6 +1140,47 @@ mod tests {
             Warning::Jumps(jump),
             Warning::NearWall { distance_mm: 4_000.0 },
             Warning::NoMountingHeight,
+            Warning::RepeatsDiffer {
+                photos: [photo(), base()],
+                difference_percent: 0.3,
+                u95_percent: 0.05,
+            },
+            Warning::StagesAgainstClock {
+                lamp: Side::Left,
+                before: photo(),
+                after: base(),
+            },
+            Warning::ElbowJumped {
+                lamp: Side::Left,
+                right_mm: 80.0,
+            },
+            Warning::Copies { photos: vec![photo()] },
+            Warning::PatternUnlike {
+                stated: Pattern::Flat,
+                seen: Pattern::KickUp,
+            },
+            Warning::EdgeFalls {
+                traffic: Traffic::Right,
+            },
+            unlike(LampMeasure::Height),
+            unlike(LampMeasure::Distance),
+            unlike(LampMeasure::Place),
+            Warning::DistanceUnlikely {
+                lamp: Side::Left,
+                distance_mm: 762.0,
+            },
+            Warning::GroundHeightUnlikely {
+                lamp: Side::Left,
+                height_mm: -350.0,
+            },
+            Warning::SheetInFloor { id: 1, y_mm: 20.0 },
+            Warning::CameraHeightUnlikely {
+                photo: photo(),
+                height_mm: -700.0,
+            },
+            Warning::BeamRises { percent: -0.3 },
+            Warning::BeamLow { percent: 4.5 },
+            Warning::ElbowAside { percent: 1.2 },
         ] {
             let said = warning.to_string();
             assert!(!warning.causes().is_empty(), "{said}");

@@ -63,7 +63,8 @@ impl Exposure<'_> {
     }
 }
 
-fn size_px(photo: &Photo) -> [usize; 2] {
+/// Width and height of a photo, px.
+pub(super) fn size_px(photo: &Photo) -> [usize; 2] {
     [photo.luminance.width_px, photo.luminance.height_px]
 }
 

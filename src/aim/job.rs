@@ -2,7 +2,7 @@
 //! photo's cut-off is read.
 
 use super::bracketed::{Bracketed, look};
-use super::measure::{LampOff, exposure_refusal, measure};
+use super::measure::{LampOff, OffMarks, exposure_refusal, measure};
 use super::{OtherPhoto, Setting, ShotReading};
 use crate::photo::{Capture, Photo};
 use crate::record::{Lamp, Shot};
@@ -60,11 +60,12 @@ pub(crate) fn measure_job(setting: &Setting<'_>, step_done: &(dyn Fn() + Sync)) 
         })
         .collect();
     let views = views(setting, &firsts);
+    let off_marks = OffMarks::of(setting, shots.iter().map(|(shot, _)| *shot));
     firsts
         .into_par_iter()
         .zip(views)
         .map(|(first, view)| {
-            let reading = first.read(setting, view);
+            let reading = first.read(setting, view, &off_marks);
             step_done();
             reading
         })
@@ -79,7 +80,7 @@ pub fn measure_shot(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp) -> ShotRead
         Ok(sighted) => survey(std::slice::from_ref(&sighted.sighting), setting.bay).remove(0),
         Err(refusal) => Err(refusal.clone()),
     };
-    first.read(setting, view)
+    first.read(setting, view, &OffMarks::of(setting, [shot]))
 }
 
 /// The view of each shot, from the marks of all; for a shot that was not read, why.
@@ -143,14 +144,14 @@ impl<'a> FirstLook<'a> {
     }
 
     /// Reads the cut-off once the view is known.
-    fn read(self, setting: &Setting<'_>, view: Result<View, Refusal>) -> ShotReading {
+    fn read(self, setting: &Setting<'_>, view: Result<View, Refusal>, off_marks: &OffMarks) -> ShotReading {
         let (shot, lamp) = (self.shot, self.lamp);
         let (mut others, mut picture, mut eye_mm) = (self.others, None, None);
         let result = self.sighted.and_then(|sighted| {
             let (bracketed, view) = sighted.with_view(setting, shot, self.sha256.as_deref(), view)?;
             eye_mm = Some(view.eye_mm());
             picture = setting.pictures.then(|| wall::rectify(&bracketed.photo, &view, lamp));
-            let off = LampOff::read(setting, shot, &bracketed)?;
+            let off = LampOff::read(setting, shot, &bracketed, off_marks)?;
             others.extend(off.as_ref().map(LampOff::as_other));
             measure(setting, shot, lamp, &bracketed, &view, off.as_ref())
         });

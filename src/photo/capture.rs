@@ -26,6 +26,9 @@ pub struct Capture {
     pub focal_length_35mm_mm: Option<f64>,
     /// Maker and model of the camera.
     pub camera: Option<String>,
+    /// Width and height of the upright picture, px; `None` until it is decoded.
+    #[serde(skip)]
+    pub size_px: Option<[usize; 2]>,
     /// Orientation of the stored picture, 1 to 8; 1 where unknown.
     #[serde(skip)]
     pub orientation: u8,
@@ -49,6 +52,7 @@ impl Default for Capture {
             focal_length_mm: None,
             focal_length_35mm_mm: None,
             camera: None,
+            size_px: None,
             orientation: 1,
             raw_sensor_data: false,
             processing: Vec::new(),
@@ -106,6 +110,7 @@ impl Capture {
             focal_length_mm: rational(Tag::FocalLength),
             focal_length_35mm_mm: number(Tag::FocalLengthIn35mmFilm).filter(|&mm| mm > 0).map(f64::from),
             camera: (!camera.is_empty()).then(|| camera.join(" ")),
+            size_px: None,
             orientation: number(Tag::Orientation)
                 .and_then(|n| u8::try_from(n).ok())
                 .filter(|n| (1..=8).contains(n))

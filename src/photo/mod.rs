@@ -100,7 +100,7 @@ impl Photo {
                 "is incomplete: the file ends before the picture does; copy it from the phone again",
             ));
         }
-        let capture = Capture::from_file(bytes);
+        let mut capture = Capture::from_file(bytes);
         if capture.raw_sensor_data {
             return Err(unreadable(
                 "is a raw sensor file; set the camera to JPEG, or convert it to a 16-bit TIFF with the sRGB curve",
@@ -127,6 +127,7 @@ impl Photo {
                 "is only {width_px} x {height_px} px; send the original photo, not a preview"
             )));
         }
+        capture.size_px = Some([width_px, height_px]);
         let (values, highest_code): (Vec<f32>, Vec<u8>) =
             if picture.color().bytes_per_pixel() / picture.color().channel_count() == 1 {
                 luminance_of_codes(&picture.into_rgb8())

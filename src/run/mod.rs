@@ -8,7 +8,7 @@ mod findings;
 pub use findings::Findings;
 
 use crate::adjuster::Adjuster;
-use crate::aim::{Setting, ShotReading, measure_job, series_warnings};
+use crate::aim::{Setting, ShotReading, contradictions, implausible, measure_job, series_warnings};
 use crate::error::Error;
 use crate::isolate::{Isolated, has_positions, photos_of};
 use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, Side, System, ToleranceTable, system_names};
@@ -127,7 +127,14 @@ impl Run {
             (self.system.as_ref()).and_then(|system| Isolated::of_job(system.clone(), &self.job, &readings));
         // Photos that only a trial names are no shots of the job.
         readings.truncate(self.job.shot.len());
-        let warnings = [self.entered(), same_photos(&readings), series_warnings(&readings)].concat();
+        let warnings = [
+            self.entered(),
+            implausible(&self.job, &bay, &readings),
+            same_photos(&readings),
+            contradictions(&readings),
+            series_warnings(&readings),
+        ]
+        .concat();
         let vacuum_raises = self.system.as_ref().map(|system| system.vacuum_raises);
         Ok(Findings {
             adjuster: Adjuster::of(&readings, &self.job.adjuster, vacuum_raises),

@@ -24,6 +24,7 @@ fn made_photos(where_they_are: &str) -> String {
 pub(crate) fn readings(findings: &Findings, explain: bool) -> Document {
     let mut sections = vec![
         readings::lines(findings),
+        summary::entered(findings),
         readings::remarks(findings),
         adjuster::travels(findings),
         adjuster::remarks(findings),

@@ -1,12 +1,12 @@
 //! What the page says first: whose job it is, and what was found, lamp by lamp.
 
 use super::super::document::{Block, Item, List, Section, Sign, Text};
-use super::super::text::{fixed, u95};
+use super::super::text::{fixed, round, u95};
 use super::super::words::{direction, lamp_and_stage, sentence};
 use super::{adjuster, made_photos, method, readings};
 use crate::PROGRAM;
 use crate::adjuster::{LampTravel, Movement};
-use crate::record::{Side, Stage};
+use crate::record::{Lamp, Side, Stage};
 use crate::run::Findings;
 
 /// Whose job it is, and what the page is not.
@@ -60,6 +60,25 @@ pub(super) fn found(findings: &Findings) -> Section {
         blocks.push(Block::Group("groups", cards.collect()));
     }
     Section::new("What was found", blocks)
+}
+
+/// What figures rest on that no photo shows, as it was entered.
+pub(super) fn as_entered(lamp: &Lamp) -> String {
+    let number = |mm: f64| round(mm, 1);
+    format!(
+        "centre {} mm high, {} mm from the wall, x {} mm",
+        number(lamp.centre_height_mm),
+        number(lamp.distance_mm),
+        number(lamp.centre_x_mm)
+    )
+}
+
+/// For the terminal: a line for each lamp that was photographed.
+pub(super) fn entered(findings: &Findings) -> Section {
+    let photographed = |lamp: &&Lamp| findings.readings.iter().any(|r| r.shot.lamp == lamp.side);
+    let lines = (findings.job.lamp.iter().filter(photographed))
+        .map(|lamp| Block::Remark(format!("{} lamp as entered", lamp.side), as_entered(lamp).into()));
+    Section::new("", lines.collect())
 }
 
 /// One lamp at one stage.
@@ -119,6 +138,8 @@ fn card(findings: &Findings, key: (Side, Option<Stage>)) -> Section {
         }
     }));
     let mut blocks: Vec<Block> = lines.into_iter().map(|line| Block::Paragraph("lead", line)).collect();
+    let lamp = findings.readings.iter().find(|r| (r.shot.lamp, r.shot.stage) == key);
+    blocks.extend(lamp.map(|r| Block::Paragraph("sub", format!("As entered: {}.", as_entered(&r.lamp)).into())));
     blocks.push(Block::List(List {
         items,
         ..List::default()

@@ -280,6 +280,7 @@ fn table_says_what_the_adjuster_does() {
     let text = terminal::readings(&full(), false, false);
     let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for part in [
+        "left lamp as entered: centre",
         "left before: = does not move; 0 to 2: +0.00",
         "left before: no step: the beam does not follow the control",
         "left after: ↕ moves; 0 to 2: +0.83",
