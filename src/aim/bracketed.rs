@@ -70,7 +70,7 @@ fn size_px(photo: &Photo) -> [usize; 2] {
 /// Reads a shot's photo, finds the marks in it, and merges it with its brackets. A bracket that cannot be used is a
 /// warning, and the rest is merged without it.
 pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refusal> {
-    let photo = Photo::read(&setting.folder.join(&shot.photo))?;
+    let photo = Photo::read(setting.folder, &shot.photo)?;
     let wanted: Vec<u32> = setting.bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
     let mut exposures = vec![Exposure {
         path: &shot.photo,
@@ -113,7 +113,7 @@ fn read_brackets<'a>(
     let mut others = Vec::new();
     let main_size_px = exposures[0].size_px();
     for path in paths {
-        let photo = match Photo::read(&folder.join(path)) {
+        let photo = match Photo::read(folder, path) {
             Ok(photo) => photo,
             Err(refusal) => {
                 warnings.push(Warning::BracketUnreadable { refusal });

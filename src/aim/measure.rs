@@ -44,7 +44,7 @@ impl<'a> LampOff<'a> {
         let Some(path) = &shot.lamp_off else {
             return Ok(None);
         };
-        let photo = Photo::read(&setting.folder.join(path))?;
+        let photo = Photo::read(setting.folder, path)?;
         let factor = exposure_ratio(&bracketed.photo.capture, &photo.capture);
         Ok(Some(Self { path, photo, factor }))
     }
@@ -71,7 +71,8 @@ fn processed(photo: &Photo, which: PhotoOfShot) -> impl Iterator<Item = Warning>
     })
 }
 
-/// Reads the cut-off in a shot's photo once its view is known, and judges the lamp's aim.
+/// Reads the cut-off in a shot's photo once its view is known, and judges the lamp's aim. `photos`: how many of the job's
+/// photos show its lamp in the same state, this one among them.
 pub(super) fn measure(
     setting: &Setting<'_>,
     shot: &Shot,
@@ -79,6 +80,7 @@ pub(super) fn measure(
     bracketed: &Bracketed,
     view: &View,
     off: Option<&LampOff<'_>>,
+    photos: usize,
 ) -> Result<Measured, Refusal> {
     let photo = &bracketed.photo;
     let cutoff = cutoff::read(
@@ -106,12 +108,12 @@ pub(super) fn measure(
     let tone = Tone::of(&wall::patches(photo, &view.marks));
     warnings.extend(tone.and_then(|tone| tone.warning()));
     let aim = aim(cutoff, lamp, setting.bay, view);
-    let verdict = verdict(setting, shot, lamp, &aim);
+    let verdict = verdict(setting, shot, lamp, &aim, photos);
     Ok(Measured { aim, verdict, warnings })
 }
 
 /// Holds an aim against the job's tolerance table; `None` where there is none for this lamp.
-fn verdict(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, aim: &Aim) -> Option<Verdict> {
+fn verdict(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, aim: &Aim, photos: usize) -> Option<Verdict> {
     let table = setting.table?;
     let is_setting = is_setting(shot.position.as_deref());
     let band = table.band(
@@ -123,7 +125,7 @@ fn verdict(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, aim: &Aim) -> Option
         lamp,
         bay: setting.bay,
         has_lamp_off: shot.lamp_off.is_some(),
-        photos: setting.job.shot.iter().filter(|other| other.same_state(shot)).count(),
+        photos,
     };
     Some(Verdict::of(aim, &table.name, is_setting, band, &means))
 }
