@@ -40,7 +40,9 @@ pub(crate) fn read(path: &Path, most: u64) -> Result<Vec<u8>, NotRead> {
     }
     let mut bytes = Vec::with_capacity(usize::try_from(metadata.len()).unwrap_or(0));
     // Its length may be another by now, or be told as nothing (as in /proc).
-    file.take(most + 1).read_to_end(&mut bytes).map_err(|e| NotRead::of(&e))?;
+    file.take(most + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|e| NotRead::of(&e))?;
     if bytes.len() as u64 > most {
         return Err(too_large());
     }
@@ -51,7 +53,11 @@ fn regular(metadata: &std::fs::Metadata) -> Result<(), NotRead> {
     if metadata.is_file() {
         return Ok(());
     }
-    let what = if metadata.is_dir() { "a folder" } else { "a device or a pipe" };
+    let what = if metadata.is_dir() {
+        "a folder"
+    } else {
+        "a device or a pipe"
+    };
     Err(NotRead(format!("is {what}, not a file; give the file itself")))
 }
 

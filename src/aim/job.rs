@@ -105,7 +105,11 @@ fn kept(sizes: &[ShotSize]) -> Vec<bool> {
     let mut keeps = vec![false; sizes.len()];
     let mut held_px = 0;
     for merged in [true, false] {
-        for (keep, size) in keeps.iter_mut().zip(sizes).filter(|(_, size)| size.is_bracketed == merged) {
+        for (keep, size) in keeps
+            .iter_mut()
+            .zip(sizes)
+            .filter(|(_, size)| size.is_bracketed == merged)
+        {
             *keep = held_px + size.kept_px <= MOST_KEPT_PX;
             held_px += if *keep { size.kept_px } else { 0 };
         }
@@ -211,7 +215,15 @@ impl<'a> FirstLook<'a> {
             picture = setting.pictures.then(|| wall::rectify(&bracketed.photo, &view, lamp));
             let off = LampOff::read(setting, shot, &bracketed)?;
             others.extend(off.as_ref().map(LampOff::as_other));
-            measure(setting, shot, lamp, &bracketed, &view, off.as_ref(), states.photos(shot))
+            measure(
+                setting,
+                shot,
+                lamp,
+                &bracketed,
+                &view,
+                off.as_ref(),
+                states.photos(shot),
+            )
         });
         ShotReading {
             shot: shot.clone(),
@@ -285,9 +297,8 @@ mod tests {
         let states = States::of(&job);
         let mut most = 0;
         for shot in &job.shot {
-            let alike = |other: &&Shot| {
-                other.photo == shot.photo || (shot.state().is_some() && other.state() == shot.state())
-            };
+            let alike =
+                |other: &&Shot| other.photo == shot.photo || (shot.state().is_some() && other.state() == shot.state());
             let count = job.shot.iter().filter(alike).count();
             assert_eq!(states.photos(shot), count, "{shot:?}");
             most = most.max(count);

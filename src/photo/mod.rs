@@ -2,6 +2,7 @@
 
 mod bracket;
 mod capture;
+mod exif_fields;
 mod misfit;
 mod processing;
 mod srgb;
@@ -160,7 +161,7 @@ impl Photo {
 const MOST_PX: u64 = 64_000_000;
 /// Most px of photos that are in memory side by side while they are read, whatever the number of cores: two of the largest
 /// photos, ten of a phone's.
-const MOST_SIDE_BY_SIDE_PX: u64 = 2 * MOST_PX;
+pub(crate) const MOST_SIDE_BY_SIDE_PX: u64 = 2 * MOST_PX;
 
 /// The picture in a file, once its header says that it is not too large.
 fn decoded(mut reader: image::ImageReader<Cursor<&[u8]>>) -> Result<image::DynamicImage, Refusal> {
@@ -350,6 +351,50 @@ mod tests {
         assert!(Photo::decode(&whole).is_ok());
         let refusal = Photo::decode(&whole[..whole.len() * 97 / 100]).unwrap_err();
         assert!(refusal.message.contains("incomplete"), "{}", refusal.message);
+    }
+
+    /// A PNG whose header tells of more than is read: nothing but the header is there.
+    #[test]
+    fn a_photo_of_too_many_pixels_is_refused_by_its_header() {
+        let mut png = b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR".to_vec();
+        png.extend(16_320u32.to_be_bytes());
+        png.extend(12_240u32.to_be_bytes());
+        png.extend(b"\x08\x02\0\0\0");
+        png.extend(crc32(&png[12..]).to_be_bytes());
+        png.extend(b"\0\0\0\x04IDAT\0\0\0\0");
+        png.extend(crc32(b"IDAT\0\0\0\0").to_be_bytes());
+        let refusal = Photo::decode(&png).unwrap_err();
+        assert_eq!(refusal.reason, Reason::UnreadablePhoto);
+        assert!(
+            refusal.message.contains("200 megapixels") && refusal.message.contains("reduce"),
+            "{}",
+            refusal.message
+        );
+    }
+
+    /// The check sum of PNG (ISO 3309).
+    fn crc32(bytes: &[u8]) -> u32 {
+        !bytes.iter().fold(u32::MAX, |crc, &byte| {
+            (0..8).fold(crc ^ u32::from(byte), |crc, _| (crc >> 1) ^ (0xEDB8_8320 * (crc & 1)))
+        })
+    }
+
+    #[test]
+    fn photos_side_by_side_are_bounded_by_their_size() {
+        let runs = side_by_side(&[48_000_000; 8]);
+        assert_eq!(runs, [0..2, 2..4, 4..6, 6..8]);
+        assert_eq!(side_by_side(&[12_000_000; 25]), [0..10, 10..20, 20..25]);
+        assert_eq!(
+            side_by_side(&[0; 10_000]),
+            [0..10_000],
+            "files that are not there take nothing"
+        );
+        assert_eq!(
+            side_by_side(&[200_000_000, 1]),
+            [0..1, 1..2],
+            "what is too large goes alone"
+        );
+        assert!(side_by_side(&[]).is_empty());
     }
 
     #[test]
