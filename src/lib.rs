@@ -19,6 +19,7 @@
 
 pub mod adjuster;
 pub mod aim;
+mod bounded_file;
 mod check;
 pub mod cli;
 mod cutoff;

@@ -4,16 +4,18 @@
 use super::bracketed::{Bracketed, look};
 use super::measure::{LampOff, OffMarks, exposure_refusal, measure};
 use super::{OtherPhoto, Setting, ShotReading};
-use crate::photo::{Capture, Photo};
-use crate::record::{Lamp, Shot};
+use crate::photo::{self, Capture, Photo};
+use crate::record::{Job, Lamp, Shot, State};
 use crate::refusal::{Reason, Refusal};
 use crate::wall::{self, Sighting, View, survey};
 use crate::warning::Warning;
 use rayon::prelude::*;
+use std::collections::HashMap;
+use std::path::PathBuf;
 
-/// Photos kept in memory from the first look to the second; a phone's takes 60 MB. More are read twice, which costs
-/// less than finding the marks does.
-const KEPT_PHOTOS: usize = 8;
+/// Most px of photos that are kept from the first look to the second, 6 bytes each: eight of a phone's. What is not kept is
+/// read twice, which costs less than finding the marks does.
+const MOST_KEPT_PX: u64 = 100_000_000;
 
 /// What the first look at a shot left: its photo with the marks, or why there is none.
 struct FirstLook<'a> {
@@ -50,26 +52,104 @@ pub(crate) fn measure_job(setting: &Setting<'_>, step_done: &(dyn Fn() + Sync)) 
         .iter()
         .filter_map(|shot| Some((shot, setting.job.lamp(shot.lamp)?)))
         .collect();
-    let keep = shots.len() <= KEPT_PHOTOS;
-    let firsts: Vec<FirstLook<'_>> = shots
-        .par_iter()
-        .map(|&(shot, lamp)| {
-            let first = FirstLook::at(setting, shot, lamp, keep);
+    let sizes: Vec<ShotSize> = shots.iter().map(|(shot, _)| ShotSize::of(setting, shot)).collect();
+    let kept = kept(&sizes);
+    let runs = photo::side_by_side(&sizes.iter().map(|size| size.at_once_px).collect::<Vec<_>>());
+    let mut firsts = Vec::with_capacity(shots.len());
+    for run in &runs {
+        let look = |n: usize| {
+            let (shot, lamp) = shots[n];
+            let first = FirstLook::at(setting, shot, lamp, kept[n]);
             step_done();
             first
-        })
-        .collect();
+        };
+        firsts.par_extend(run.clone().into_par_iter().map(look));
+    }
     let views = views(setting, &firsts);
-    let off_marks = OffMarks::of(setting, shots.iter().map(|(shot, _)| *shot));
-    firsts
-        .into_par_iter()
-        .zip(views)
-        .map(|(first, view)| {
-            let reading = first.read(setting, view, &off_marks);
+    let beside = Beside::of(setting, &shots);
+    let mut seen = firsts.into_iter().zip(views);
+    let mut readings = Vec::with_capacity(shots.len());
+    for run in &runs {
+        let part: Vec<_> = seen.by_ref().take(run.len()).collect();
+        readings.par_extend(part.into_par_iter().map(|(first, view)| {
+            let reading = first.read(setting, view, &beside);
             step_done();
             reading
-        })
-        .collect()
+        }));
+    }
+    readings
+}
+
+/// Sizes of a shot's photos, px.
+struct ShotSize {
+    /// All of them, which are in memory at once.
+    at_once_px: u64,
+    /// What is kept of them.
+    kept_px: u64,
+    is_bracketed: bool,
+}
+
+impl ShotSize {
+    fn of(setting: &Setting<'_>, shot: &Shot) -> Self {
+        let px = |path: &PathBuf| photo::size_px(&setting.folder.join(path));
+        let kept_px = px(&shot.photo);
+        Self {
+            at_once_px: kept_px + shot.brackets.iter().chain(&shot.lamp_off).map(px).sum::<u64>(),
+            kept_px,
+            is_bracketed: !shot.brackets.is_empty(),
+        }
+    }
+}
+
+/// Which photos are kept: merged ones first, since they are dear to make again.
+fn kept(sizes: &[ShotSize]) -> Vec<bool> {
+    let mut keeps = vec![false; sizes.len()];
+    let mut held_px = 0;
+    for merged in [true, false] {
+        for (keep, size) in keeps
+            .iter_mut()
+            .zip(sizes)
+            .filter(|(_, size)| size.is_bracketed == merged)
+        {
+            *keep = held_px + size.kept_px <= MOST_KEPT_PX;
+            held_px += if *keep { size.kept_px } else { 0 };
+        }
+    }
+    keeps
+}
+
+/// What a reading takes from the job's other photos.
+struct Beside<'a> {
+    off_marks: OffMarks,
+    states: States<'a>,
+}
+
+impl<'a> Beside<'a> {
+    fn of(setting: &Setting<'a>, shots: &[(&Shot, &Lamp)]) -> Self {
+        Self {
+            off_marks: OffMarks::of(setting, shots.iter().map(|(shot, _)| *shot)),
+            states: States::of(setting.job),
+        }
+    }
+}
+
+/// How many photos of the job show each state.
+struct States<'a>(HashMap<State<'a>, usize>);
+
+impl<'a> States<'a> {
+    fn of(job: &'a Job) -> Self {
+        let mut counts = HashMap::new();
+        for state in job.shot.iter().filter_map(Shot::state) {
+            *counts.entry(state).or_insert(0) += 1;
+        }
+        Self(counts)
+    }
+
+    /// Photos of the shot's state, its own among them.
+    fn photos(&self, shot: &Shot) -> usize {
+        let listed = shot.state().and_then(|state| self.0.get(&state));
+        listed.copied().unwrap_or(1)
+    }
 }
 
 /// Reads one shot by itself, as if it were the job's only one.
@@ -80,21 +160,20 @@ pub fn measure_shot(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp) -> ShotRead
         Ok(sighted) => survey(std::slice::from_ref(&sighted.sighting), setting.bay).remove(0),
         Err(refusal) => Err(refusal.clone()),
     };
-    first.read(setting, view, &OffMarks::of(setting, [shot]))
+    first.read(setting, view, &Beside::of(setting, &[(shot, lamp)]))
 }
 
 /// The view of each shot, from the marks of all; for a shot that was not read, why.
 fn views(setting: &Setting<'_>, firsts: &[FirstLook<'_>]) -> Vec<Result<View, Refusal>> {
     // One photo may stand in two shots (both lamps on it); its marks count once.
-    let mut digests: Vec<&Option<String>> = Vec::new();
+    let mut digests: HashMap<&str, usize> = HashMap::new();
     let mut sightings = Vec::new();
     let places: Vec<Result<usize, &Refusal>> = firsts
         .iter()
         .map(|first| {
             let sighted = first.sighted.as_ref()?;
-            let known = digests.iter().position(|&digest| *digest == first.sha256);
-            Ok(known.unwrap_or_else(|| {
-                digests.push(&first.sha256);
+            let digest = first.sha256.as_deref().unwrap_or_default();
+            Ok(*digests.entry(digest).or_insert_with(|| {
                 sightings.push(sighted.sighting.clone());
                 sightings.len() - 1
             }))
@@ -124,8 +203,7 @@ impl<'a> FirstLook<'a> {
                         capture: capture.clone(),
                     },
                     exposure: exposure_refusal(&photo),
-                    // A merged photo is dear to make again.
-                    photo: (keep || !shot.brackets.is_empty()).then_some(photo),
+                    photo: keep.then_some(photo),
                     scale: bracketed.scale,
                     bracket_warnings: bracketed.warnings,
                 };
@@ -144,16 +222,24 @@ impl<'a> FirstLook<'a> {
     }
 
     /// Reads the cut-off once the view is known.
-    fn read(self, setting: &Setting<'_>, view: Result<View, Refusal>, off_marks: &OffMarks) -> ShotReading {
+    fn read(self, setting: &Setting<'_>, view: Result<View, Refusal>, beside: &Beside<'_>) -> ShotReading {
         let (shot, lamp) = (self.shot, self.lamp);
         let (mut others, mut picture, mut eye_mm) = (self.others, None, None);
         let result = self.sighted.and_then(|sighted| {
             let (bracketed, view) = sighted.with_view(setting, shot, self.sha256.as_deref(), view)?;
             eye_mm = Some(view.eye_mm());
             picture = setting.pictures.then(|| wall::rectify(&bracketed.photo, &view, lamp));
-            let off = LampOff::read(setting, shot, &bracketed, off_marks)?;
+            let off = LampOff::read(setting, shot, &bracketed, &beside.off_marks)?;
             others.extend(off.as_ref().map(LampOff::as_other));
-            measure(setting, shot, lamp, &bracketed, &view, off.as_ref())
+            measure(
+                setting,
+                shot,
+                lamp,
+                &bracketed,
+                &view,
+                off.as_ref(),
+                beside.states.photos(shot),
+            )
         });
         ShotReading {
             shot: shot.clone(),
@@ -179,7 +265,8 @@ impl Sighted {
     ) -> Result<(Bracketed, View), Refusal> {
         let photo = match self.photo {
             Some(photo) => photo,
-            None => Photo::read(&setting.folder.join(&shot.photo))?,
+            None if shot.brackets.is_empty() => Photo::read(setting.folder, &shot.photo)?,
+            None => look(setting, shot)?.photo,
         };
         let bracketed = Bracketed {
             photo,
@@ -202,5 +289,53 @@ impl Sighted {
             ));
         }
         Ok((bracketed, view))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::{Side, Stage, Traffic, Vacuum};
+
+    /// Against counting by comparing each with each.
+    #[test]
+    fn photos_of_a_state_are_counted_as_by_looking_at_all() {
+        let mut job = Job::of("T", "bay.toml", Traffic::Right);
+        for n in 0..96 {
+            job.shot.push(Shot {
+                stage: [None, Some(Stage::Before), Some(Stage::After)][n % 3],
+                position: (n % 4 > 0).then(|| (n % 5).to_string()),
+                vacuum: (n % 7 == 0).then(|| Vacuum::from_mbar(100.0 * (n % 2) as f64)),
+                sealed: n % 11 == 0,
+                ..Shot::of(n.to_string(), if n % 2 == 0 { Side::Left } else { Side::Right })
+            });
+        }
+        let states = States::of(&job);
+        let mut most = 0;
+        for shot in &job.shot {
+            let alike =
+                |other: &&Shot| other.photo == shot.photo || (shot.state().is_some() && other.state() == shot.state());
+            let count = job.shot.iter().filter(alike).count();
+            assert_eq!(states.photos(shot), count, "{shot:?}");
+            most = most.max(count);
+        }
+        assert!(most > 1, "some states have several photos");
+    }
+
+    #[test]
+    fn no_more_is_kept_than_the_limit_and_merged_photos_come_first() {
+        let size = |kept_px, is_bracketed| ShotSize {
+            at_once_px: kept_px,
+            kept_px,
+            is_bracketed,
+        };
+        let sizes = [
+            size(48_000_000, false),
+            size(12_000_000, false),
+            size(48_000_000, true),
+            size(48_000_000, true),
+            size(4_000_000, false),
+        ];
+        assert_eq!(kept(&sizes), [false, false, true, true, true]);
     }
 }

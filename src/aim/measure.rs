@@ -68,7 +68,7 @@ impl<'a> LampOff<'a> {
         let Some(path) = &shot.lamp_off else {
             return Ok(None);
         };
-        let photo = Photo::read(&setting.folder.join(path))?;
+        let photo = Photo::read(setting.folder, path)?;
         let factor = exposure_ratio(&bracketed.photo.capture, &photo.capture);
         let off = Self { path, photo, factor };
         off.check_view(bracketed, marks.0.get(path).map_or(&[], Vec::as_slice))?;
@@ -173,7 +173,7 @@ impl OffMarks {
         let paths: BTreeSet<&PathBuf> = shots.into_iter().filter_map(|shot| shot.lamp_off.as_ref()).collect();
         let wanted: Vec<u32> = setting.bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
         let found = paths.into_par_iter().filter_map(|path| {
-            let photo = Photo::read(&setting.folder.join(path)).ok()?;
+            let photo = Photo::read(setting.folder, path).ok()?;
             Some((path.clone(), wall::find_in(&photo, &wanted)))
         });
         Self(found.collect())
@@ -188,7 +188,8 @@ fn processed(photo: &Photo, which: PhotoOfShot) -> impl Iterator<Item = Warning>
     })
 }
 
-/// Reads the cut-off in a shot's photo once its view is known, and judges the lamp's aim.
+/// Reads the cut-off in a shot's photo once its view is known, and judges the lamp's aim. `photos`: how many of the job's
+/// photos show its lamp in the same state, this one among them.
 pub(super) fn measure(
     setting: &Setting<'_>,
     shot: &Shot,
@@ -196,6 +197,7 @@ pub(super) fn measure(
     bracketed: &Bracketed,
     view: &View,
     off: Option<&LampOff<'_>>,
+    photos: usize,
 ) -> Result<Measured, Refusal> {
     let photo = &bracketed.photo;
     if let Some(off) = off {
@@ -227,12 +229,12 @@ pub(super) fn measure(
     warnings.extend(tone.and_then(|tone| tone.warning()));
     let aim = aim(cutoff, lamp, setting.bay, view);
     warnings.extend(unusual_aim(&aim));
-    let verdict = verdict(setting, shot, lamp, &aim);
+    let verdict = verdict(setting, shot, lamp, &aim, photos);
     Ok(Measured { aim, verdict, warnings })
 }
 
 /// Holds an aim against the job's tolerance table; `None` where there is none for this lamp.
-fn verdict(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, aim: &Aim) -> Option<Verdict> {
+fn verdict(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, aim: &Aim, photos: usize) -> Option<Verdict> {
     let table = setting.table?;
     let is_setting = is_setting(shot.position.as_deref());
     let band = table.band(
@@ -244,7 +246,7 @@ fn verdict(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, aim: &Aim) -> Option
         lamp,
         bay: setting.bay,
         has_lamp_off: shot.lamp_off.is_some(),
-        photos: setting.job.shot.iter().filter(|other| other.same_state(shot)).count(),
+        photos,
     };
     Some(Verdict::of(aim, &table.name, is_setting, band, &means))
 }

@@ -5,6 +5,7 @@ use crate::aim::{Aim, COVERAGE_FACTOR_95, ShotReading};
 use crate::error::Error;
 use crate::record::{Job, Shot, Stage, System, Test, Trial, VacuumSource, in_order};
 use crate::warning::Warning;
+use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
 /// Most trials of one job: more than anybody does on one car.
@@ -50,9 +51,9 @@ pub fn photos_of(system: &System, job: &Job, path: &Path, positions: bool) -> Re
             format!("there are {count} trials; {MOST_TRIALS} at the most are read"),
         ));
     }
-    let mut shots: Vec<Shot> = Vec::new();
+    let (mut shots, mut seen) = (Vec::new(), HashSet::new());
     let mut add = |shot: Shot| {
-        if !shots.iter().any(|other| other.photo == shot.photo) {
+        if seen.insert(shot.photo.clone()) {
             shots.push(shot);
         }
     };

@@ -3,6 +3,7 @@
 use super::{SCHEMA, Vacuum, check_range, check_schema, read_toml};
 use crate::error::Error;
 use serde::{Deserialize, Serialize};
+use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
 
 /// A gauge that is read worse than this says nothing about a range adjuster, mbar: the whole travel takes some 300 mbar
@@ -315,23 +316,30 @@ impl Shot {
         }
     }
 
-    /// Whether both photos show one lamp in one state, so that their mean means something. A photo that names neither
-    /// position nor vacuum shows a state of its own, and so does each photo of a leak-down.
+    /// The state in which the photo shows its lamp; the mean of photos of one state means something. `None`: a state of its
+    /// own, as of a photo that names neither position nor vacuum, and of each photo of a leak-down.
     #[must_use]
-    pub fn same_state(&self, other: &Self) -> bool {
-        let state = |s: &Self| {
-            (
-                s.lamp,
-                s.stage,
-                s.position.clone(),
-                s.vacuum.map(Vacuum::mbar),
-                s.branch,
-            )
-        };
+    pub(crate) fn state(&self) -> Option<State<'_>> {
         let named = self.position.is_some() || self.vacuum.is_some();
-        let same = named && !self.sealed && !other.sealed && state(self) == state(other);
-        same || self.photo == other.photo
+        (named && !self.sealed).then(|| State {
+            lamp: self.lamp,
+            stage: self.stage,
+            position: self.position.as_deref(),
+            // Adding nothing makes -0 the same as 0.
+            vacuum_mbar_bits: self.vacuum.map(|vacuum| (vacuum.mbar() + 0.0).to_bits()),
+            branch: self.branch,
+        })
     }
+}
+
+/// A lamp in one state, as a key.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(crate) struct State<'a> {
+    lamp: Side,
+    stage: Option<Stage>,
+    position: Option<&'a str>,
+    vacuum_mbar_bits: Option<u64>,
+    branch: Option<Branch>,
 }
 
 /// A test done for fault isolation.
@@ -396,8 +404,9 @@ impl Job {
         for n in 0..self.lamp.len() {
             self.check_lamp(path, n)?;
         }
-        for n in 0..self.shot.len() {
-            self.check_shot(path, n)?;
+        self.check_photos(path)?;
+        for shot in &self.shot {
+            self.check_shot(path, shot)?;
         }
         for trial in &self.trial {
             match (trial.moves, &trial.still, &trial.driven) {
@@ -451,22 +460,15 @@ impl Job {
         Ok(())
     }
 
-    /// Checks shot `n`.
-    fn check_shot(&self, path: &Path, n: usize) -> Result<(), Error> {
-        let shot = &self.shot[n];
+    /// Checks a shot by itself.
+    fn check_shot(&self, path: &Path, shot: &Shot) -> Result<(), Error> {
         let photo = shot.photo.display();
         let slip = |message: String| Err(Error::in_file(path, message));
-        if self.shot[..n].iter().any(|other| other.photo == shot.photo) {
-            return slip(format!(
-                "the photo {photo} is listed in two [[shot]] entries; each photo shows one state of the car, so one entry is wrong"
-            ));
-        }
         if shot.lamp_off.as_ref() == Some(&shot.photo) {
             return slip(format!(
                 "the shot {photo} has itself as lamp_off; give the photo taken with the lamp off"
             ));
         }
-        self.check_brackets(path, n)?;
         if let Some(sd) = shot.vacuum_sd {
             let name = format!("vacuum_sd (in mbar) of the shot {photo}");
             check_range(path, &name, sd.mbar(), 0.0, MOST_VACUUM_SD_MBAR)?;
@@ -524,41 +526,54 @@ impl Job {
         Ok(())
     }
 
-    /// Checks that each photo in the brackets of shot `n` has no other part in the job.
-    fn check_brackets(&self, path: &Path, n: usize) -> Result<(), Error> {
-        let shot = &self.shot[n];
-        for (k, bracket) in shot.brackets.iter().enumerate() {
-            let is = |other: &PathBuf| other == bracket;
-            let slip = if shot.brackets[..k].iter().any(is) {
-                "twice; keep one".to_owned()
-            } else if is(&shot.photo) {
-                "which is its own photo; list only the other exposures".to_owned()
-            } else if let Some(other) = self.shot.iter().find(|other| is(&other.photo)) {
-                format!(
-                    "which is the photo of another shot, {}; each photo shows one state of the car",
-                    other.photo.display()
-                )
-            } else if let Some(other) = self.shot.iter().find(|other| other.lamp_off.as_ref().is_some_and(is)) {
-                format!(
-                    "which is lamp_off of the shot {}; a bracket shows the lamp lit",
-                    other.photo.display()
-                )
-            } else if let Some(other) = self.shot[..n].iter().find(|other| other.brackets.iter().any(is)) {
-                format!(
-                    "which is also in brackets of the shot {}; each photo shows one state of the car",
-                    other.photo.display()
-                )
-            } else {
-                continue;
-            };
-            return Err(Error::in_file(
-                path,
-                format!(
-                    "brackets of the shot {} has {}, {slip}",
+    /// Checks that no photo has two parts in the job that exclude each other.
+    fn check_photos(&self, path: &Path) -> Result<(), Error> {
+        let slip = |message: String| Err(Error::in_file(path, message));
+        let mut photos = HashSet::new();
+        if let Some(shot) = self.shot.iter().find(|shot| !photos.insert(&shot.photo)) {
+            return slip(format!(
+                "the photo {} is listed in two [[shot]] entries; each photo shows one state of the car, so one entry is wrong",
+                shot.photo.display()
+            ));
+        }
+        let mut lamp_off: HashMap<&Path, &Shot> = HashMap::new();
+        for shot in &self.shot {
+            if let Some(off) = &shot.lamp_off {
+                lamp_off.entry(off).or_insert(shot);
+            }
+        }
+        let mut brackets: HashMap<&Path, &Shot> = HashMap::new();
+        for shot in &self.shot {
+            for bracket in &shot.brackets {
+                let before = brackets.insert(bracket, shot);
+                let why = if before.is_some_and(|other| other.photo == shot.photo) {
+                    "twice; keep one".to_owned()
+                } else if *bracket == shot.photo {
+                    "which is its own photo; list only the other exposures".to_owned()
+                } else if photos.contains(bracket) {
+                    format!(
+                        "which is the photo of another shot, {}; each photo shows one state of the car",
+                        bracket.display()
+                    )
+                } else if let Some(other) = lamp_off.get(bracket.as_path()) {
+                    format!(
+                        "which is lamp_off of the shot {}; a bracket shows the lamp lit",
+                        other.photo.display()
+                    )
+                } else if let Some(other) = before {
+                    format!(
+                        "which is also in brackets of the shot {}; each photo shows one state of the car",
+                        other.photo.display()
+                    )
+                } else {
+                    continue;
+                };
+                return slip(format!(
+                    "brackets of the shot {} has {}, {why}",
                     shot.photo.display(),
                     bracket.display()
-                ),
-            ));
+                ));
+            }
         }
         Ok(())
     }
@@ -595,19 +610,16 @@ mod tests {
             ..Shot::of(photo, Side::Left)
         };
         let first = shot("1.jpg", Some("0"), false);
-        assert!(first.same_state(&first) && first.same_state(&shot("2.jpg", Some("0"), false)));
-        assert!(!first.same_state(&shot("2.jpg", Some("1"), false)));
-        assert!(
-            !shot("1.jpg", None, false).same_state(&shot("2.jpg", None, false)),
-            "nothing is named"
-        );
-        assert!(
-            !shot("1.jpg", Some("0"), true).same_state(&shot("2.jpg", Some("0"), true)),
-            "it leaks down"
-        );
-        let mut other = shot("2.jpg", Some("0"), false);
-        other.lamp = Side::Right;
-        assert!(!first.same_state(&other));
+        let other = shot("2.jpg", Some("0"), false);
+        assert!(first.state().is_some() && first.state() == other.state());
+        assert_ne!(first.state(), shot("2.jpg", Some("1"), false).state());
+        assert_eq!(shot("1.jpg", None, false).state(), None, "nothing is named");
+        assert_eq!(shot("1.jpg", Some("0"), true).state(), None, "it leaks down");
+        let right = Shot {
+            lamp: Side::Right,
+            ..other
+        };
+        assert_ne!(first.state(), right.state());
     }
 
     #[test]

@@ -27,6 +27,7 @@ mod vacuum;
 
 pub use bay::{Bay, HeightsFrom, Marks, Sheet};
 pub(crate) use cautions::Caution;
+pub(crate) use job::State;
 pub use job::{
     AdjusterLimits, Branch, ExpectedTravel, Job, Lamp, LampMark, Moves, Pattern, Shot, Side, Stage, Traffic, Trial,
     Vehicle,
@@ -39,6 +40,7 @@ pub use system::{
 pub use tolerance::{Band, ToleranceTable};
 pub use vacuum::{ParseVacuumError, Vacuum};
 
+use crate::bounded_file;
 use crate::error::Error;
 use std::path::Path;
 
@@ -64,18 +66,17 @@ pub(crate) fn read_toml<T: serde::de::DeserializeOwned>(path: &Path) -> Result<T
     parse_toml(path, &read_text(path)?)
 }
 
-/// Reads a file's text.
+/// Reads a file's text, of at most [`bounded_file::MOST_TEXT_BYTES`].
 ///
 /// # Errors
-/// [`Error`] for a file that is not there, cannot be read, or is no text.
+/// [`Error`] for a file that is not there, cannot be read, is too large, or is no text.
 pub(crate) fn read_text(path: &Path) -> Result<String, Error> {
-    std::fs::read_to_string(path).map_err(|e| match e.kind() {
-        std::io::ErrorKind::NotFound => Error::in_file(path, "there is no such file; check the path"),
-        std::io::ErrorKind::InvalidData => Error::in_file(
+    let bytes = bounded_file::read(path, bounded_file::MOST_TEXT_BYTES).map_err(|why| Error::in_file(path, why.0))?;
+    String::from_utf8(bytes).map_err(|_| {
+        Error::in_file(
             path,
             "is not a text file (TOML in UTF-8 is wanted; was a photo given in its place?)",
-        ),
-        _ => Error::in_file(path, format!("cannot be read: {e}")),
+        )
     })
 }
 

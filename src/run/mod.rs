@@ -13,8 +13,8 @@ use crate::error::Error;
 use crate::isolate::{Isolated, has_positions, photos_of};
 use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, Side, System, ToleranceTable, system_names};
 use crate::warning::Warning;
-use std::collections::HashMap;
 use std::collections::hash_map::Entry;
+use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -225,7 +225,8 @@ impl Run {
     /// adjustment has the marks of all photos of a wall.
     fn readings(&self, bay: &Bay, options: &Options<'_>) -> Vec<ShotReading> {
         let mut job = self.job.clone();
-        let listed = |shot: &&Shot| self.job.shot.iter().any(|other| other.photo == shot.photo);
+        let photos: HashSet<&Path> = self.job.shot.iter().map(|shot| shot.photo.as_path()).collect();
+        let listed = |shot: &&Shot| photos.contains(shot.photo.as_path());
         let only_trials = self.trial_shots.iter().filter(|shot| !listed(shot));
         job.shot.extend(only_trials.cloned());
         let setting = Setting {

@@ -2,7 +2,7 @@
 
 use super::{PlannedPhoto, Shows, TakenPhoto};
 use crate::error::Error;
-use crate::record::{Job, parse_toml};
+use crate::record::{Job, parse_toml, read_text};
 use crate::whole_file;
 use std::path::Path;
 
@@ -66,7 +66,7 @@ pub fn append(path: &Path, before: &str, added: &str) -> Result<(), Error> {
         ));
     }
     let after = extended(path, before, added)?;
-    let now = std::fs::read_to_string(&file).map_err(|e| fail(format!("cannot be read: {e}")))?;
+    let now = read_text(&file).map_err(|e| fail(e.message()))?;
     if now != before {
         return Err(fail(
             "was changed by another program in the meantime; run this again".to_owned(),
