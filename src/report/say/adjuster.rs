@@ -292,9 +292,9 @@ fn sides(adjuster: &Adjuster) -> Vec<Block> {
         "cards brief",
         [
             ("key", "At"),
-            ("figure", "Left less right, %"),
+            ("figure", "Left beam lower by, %"),
             ("", "Within the limit?"),
-            ("figure", "Travel, left less right, %"),
+            ("figure", "Left beam went further down by, %"),
             ("", "Travel within?"),
         ],
     );
@@ -325,7 +325,7 @@ fn sides(adjuster: &Adjuster) -> Vec<Block> {
         }
     }
     table.noted(format!(
-        "+ means that the left beam is lower, or has travelled further down. {}",
+        "− means that the left beam is higher, or has travelled less far down. {}",
         if is_judged {
             "The limit is the job's."
         } else {
@@ -350,7 +350,7 @@ fn stages(adjuster: &Adjuster) -> Vec<Block> {
             ["Before", "After", "Change"]
         };
         let [before, after, change] = titles.map(|title| ("figure", title));
-        let (first, last) = (("key", "Lamp"), ("end", "Is it real?"));
+        let (first, last) = (("key", "Lamp"), ("end", "Did it change?"));
         Table::new("cards brief", [first, ("key", what), before, after, change, last])
     };
     let mut table = columns("What", true);
@@ -379,13 +379,13 @@ fn stages(adjuster: &Adjuster) -> Vec<Block> {
                 f.before.text(2).into(),
                 f.after.text(2).into(),
                 signed(f.change, 2).into(),
-                if f.real { "real" } else { "not sure" }.into(),
+                if f.real { "changed" } else { "not sure" }.into(),
             ]);
         }
     }
     blocks.extend(table.noted(format!(
-        "Travel is from the lamp's first position. A change is real when its whole interval lies beyond {} %, and there is no \
-         change when it lies within.",
+        "Travel is from the lamp's first position. Something changed when the whole interval of the change lies beyond {} %, and is as \
+         before when it lies within.",
         adjuster.least_travel_percent
     )));
     if !figures.rows.is_empty() {
@@ -430,7 +430,7 @@ fn response(response: &Response) -> Block {
             ("figure", "Vacuum, mbar"),
             ("figure", "Inclination, %"),
             ("figure", "Curve, %"),
-            ("figure", "Less curve, %"),
+            ("figure", "Beside the curve, %"),
             ("figure", "In standard deviations"),
         ],
     );
@@ -456,7 +456,7 @@ fn curve_facts(curve: &Curve, stick_slip: StickSlip) -> Facts {
             "Gain",
             format!("{} % per 100 mbar", curve.gain_percent_per_100_mbar.text(3)).into(),
         ),
-        ("Rest", format!("{} %", curve.rest_percent.text(2)).into()),
+        ("Without vacuum", format!("{} %", curve.rest_percent.text(2)).into()),
         (
             "Whole travel",
             format!("{} % at {highest} mbar", curve.travel_percent.text(2)).into(),
@@ -475,7 +475,7 @@ fn curve_facts(curve: &Curve, stick_slip: StickSlip) -> Facts {
         facts.push(("Hysteresis", mbar(&h.gap_mbar)));
         facts.push(("Largest gap", format!("{} %", h.gap_percent.text(2)).into()));
         let area = h.loss_area_percent_mbar.text(0);
-        facts.push(("Loss area", format!("{area} % mbar").into()));
+        facts.push(("Lost to friction in one cycle", format!("{area} % times mbar").into()));
     }
     let sticks = match stick_slip {
         StickSlip::Seen => "seen",
@@ -533,7 +533,7 @@ fn leak(leak: &LeakDown) -> Block {
         [
             ("key", "Time"),
             ("figure", "Inclination, %"),
-            ("figure", "Less the fitted course, %"),
+            ("figure", "Beside the fitted course, %"),
         ],
     );
     for p in &leak.points {

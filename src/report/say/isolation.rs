@@ -376,7 +376,7 @@ fn contradiction(isolated: &Isolated) -> Option<Section> {
             let said = phrase(test, evidence[t].outcome());
             Item::signed(
                 Sign::Beware,
-                format!("{}: {said} (wrong with {})", test.id, percent(*botched)),
+                format!("{}: {said} ({} likely to be the wrong one)", test.id, likely(*botched)),
             )
         });
     let repeat = evidence[contradiction.repeat].test;

@@ -358,7 +358,7 @@ fn facts(findings: &Findings, reading: &ShotReading, measured: &Measured) -> Vec
         let percent = crate::aim::inclination_at_percent(y_mm, &reading.lamp, &findings.bay);
         format!("{} %", fixed(percent, 2))
     };
-    facts.extend(cutoff.plain_y_mm.map(|y_mm| ("Plain inflection", percent_at(y_mm))));
+    facts.extend(cutoff.plain_y_mm.map(|y_mm| ("Steepest fall of light", percent_at(y_mm))));
     facts.extend(cutoff.threshold_y_mm.map(|y_mm| ("Half brightness", percent_at(y_mm))));
     facts.into_iter().map(|(name, value)| (name, value.into())).collect()
 }

@@ -2,7 +2,7 @@
 
 use super::super::document::{Block, Item, List, Section, Sign, Text};
 use super::super::text::{fixed, u95};
-use super::super::words::{direction, lamp_and_stage, sentence};
+use super::super::words::{direction, lamp_and_stage, listed, sentence};
 use super::{NO_CERTIFIED_INSTRUMENT, adjuster, made_photos, readings};
 use crate::PROGRAM;
 use crate::adjuster::{LampTravel, Movement};
@@ -73,7 +73,7 @@ fn card(findings: &Findings, key: (Side, Option<Stage>)) -> Section {
         .collect();
     let mut lines: Vec<Text> = Vec::new();
     if let Some((movement, words)) = travel.and_then(|t| Some((t.movement?, travel_words(t)))) {
-        lines.push(lead(movement, "Range control: the beam ", words));
+        lines.push(lead(movement, "Range control: the beam ", &words));
     } else if !pumped.iter().any(|r| r.movement.is_some()) && shut.is_empty() {
         let words = " whether the beam moves: fewer than two positions were read.";
         lines.push(Text::default().sign(Sign::Open).strong("Cannot tell").plain(words));
@@ -139,12 +139,20 @@ fn said(movement: Movement) -> &'static str {
 }
 
 /// A whole lamp's movement in words.
-fn travel_words(travel: &LampTravel) -> &'static str {
-    let every = travel.steps.iter().all(|s| s.movement == Movement::Moves);
+fn travel_words(travel: &LampTravel) -> String {
+    let of = |movement: Movement| {
+        let steps = travel.steps.iter().filter(|step| step.movement == movement);
+        let steps: Vec<String> = steps.map(|step| format!("from {} to {}", step.from, step.to)).collect();
+        (!steps.is_empty()).then(|| listed(&steps))
+    };
+    let exceptions = [
+        of(Movement::Still).map(|steps| format!("not {steps}")),
+        of(Movement::CannotTell).map(|steps| format!("whether also {steps} cannot be told")),
+    ];
+    let exceptions: Vec<String> = exceptions.into_iter().flatten().collect();
     match travel.movement {
-        Some(Movement::Moves) if every && travel.steps.len() > 1 => "moves at every step",
-        Some(Movement::Moves) if !every => "moves, but not surely at every step",
-        Some(movement) => said(movement),
-        None => said(Movement::CannotTell),
+        Some(Movement::Moves) if !exceptions.is_empty() => format!("moves, but {}", exceptions.join(", and ")),
+        Some(Movement::Moves) if travel.steps.len() > 1 => "moves at every step".to_owned(),
+        movement => said(movement.unwrap_or(Movement::CannotTell)).to_owned(),
     }
 }
