@@ -73,9 +73,14 @@ pub(super) fn what_would_settle(aim: &Aim, band: Band, means: &Means<'_>) -> Opt
         .take(2)
         .collect();
     let mut said = if !single.is_empty() {
-        format!("{}; if the figure then comes out as now, it is {goal}", single.join("; or "))
+        format!(
+            "{}; if the figure then comes out as now, it is {goal}",
+            single.join("; or ")
+        )
     } else if let Some(all) = together(&mends, variance, wanted) {
-        format!("no single mend is enough, but together these are: {all}; if the figure then comes out as now, it is {goal}")
+        format!(
+            "no single mend is enough, but together these are: {all}; if the figure then comes out as now, it is {goal}"
+        )
     } else {
         format!(
             "the figure lies only {margin_percent:.3} % from the limit, and no measuring can be made good enough to tell on which \

@@ -5,6 +5,7 @@ use super::super::plots::Figure;
 use super::super::text::{fixed, shorten, signed};
 use super::super::words::{
     curve_words, direction, lamp_and_stage, lamp_and_stage_short, lamp_stage, plus_minus, plus_minus_whole, sentence,
+    within,
 };
 use super::plot_grid;
 use crate::adjuster::{
@@ -41,10 +42,12 @@ pub(super) fn travels(findings: &Findings) -> Section {
     Section::new(heading, vec![Block::Table(table)])
 }
 
-/// For the terminal: all that the adjuster does, each lamp with what is said of it.
-pub(super) fn remarks(findings: &Findings) -> Section {
+/// For the terminal: all that the adjuster does, each lamp with what is said of it; the whole travel with its measures where
+/// `totals`.
+pub(super) fn remarks(findings: &Findings, totals: bool) -> Section {
     let adjuster = &findings.adjuster;
-    let mut said: Vec<(String, Text)> = adjuster.travel.iter().flat_map(travel_remarks).collect();
+    let travels = adjuster.travel.iter().flat_map(|lamp| travel_remarks(lamp, totals));
+    let mut said: Vec<(String, Text)> = travels.collect();
     said.extend(side_remarks(adjuster));
     for response in &adjuster.response {
         let about = format!("{}, pump", lamp_stage(response.lamp, response.stage));
@@ -73,7 +76,6 @@ pub(super) fn remarks(findings: &Findings) -> Section {
     }
     let repairs = adjuster.stages.iter().flat_map(|change| &change.words);
     said.extend(repairs.map(|words| ("repair".to_owned(), words.to_string().into())));
-    said.extend((adjuster.warnings.iter()).map(|warning| ("job".to_owned(), warning.to_string().into())));
     if said.is_empty() {
         return Section::default();
     }
@@ -81,9 +83,9 @@ pub(super) fn remarks(findings: &Findings) -> Section {
     Section::new("What the adjuster does", blocks.collect())
 }
 
-fn travel_remarks(lamp: &LampTravel) -> Vec<(String, Text)> {
+fn travel_remarks(lamp: &LampTravel, totals: bool) -> Vec<(String, Text)> {
     let mut said: Vec<Text> = Vec::new();
-    if let (Some(movement), Some(total)) = (lamp.movement, &lamp.total) {
+    if let (Some(movement), Some(total), true) = (lamp.movement, &lamp.total, totals) {
         let reach = total.reach_change_m.zip(total.reach_change_u95_m);
         let reach = reach.map(|(change_m, u95_m)| format!(", reach {} m", plus_minus_whole(change_m, u95_m)));
         said.push(Text::default().word(movement, movement).plain(format!(
@@ -119,15 +121,20 @@ fn side_remarks(adjuster: &Adjuster) -> Vec<(String, Text)> {
         let mut text = Text::default();
         for (n, side) in sides.iter().enumerate() {
             let between = if n == 0 { "" } else { "; " };
-            let figure = plus_minus(side.difference_percent, side.u95_percent);
-            text = text.plain(format!("{between}at {} {figure} %", side.position));
+            let way = if side.difference_percent < 0.0 {
+                "higher"
+            } else {
+                "lower"
+            };
+            let figure = within(side.difference_percent.abs(), side.u95_percent);
+            text = text.plain(format!("{between}at {} {figure} % {way}", side.position));
             if let Some(outcome) = side.outcome {
                 text = text.plain(" ").word(outcome, outcome);
             }
         }
         let stage = sides.first().and_then(|side| side.stage);
         let stage = stage.map(|stage| format!(", {stage}")).unwrap_or_default();
-        (format!("left less right{stage}"), text)
+        (format!("left beam against right{stage}"), text)
     };
     adjuster
         .sides

@@ -3,7 +3,7 @@
 use super::super::document::{Block, Item, List, Section, Sign, Text};
 use super::super::text::{fixed, u95};
 use super::super::words::{direction, lamp_and_stage, listed, sentence};
-use super::{NO_CERTIFIED_INSTRUMENT, adjuster, made_photos, readings};
+use super::{NO_CERTIFIED_INSTRUMENT, adjuster, answer, made_photos, readings};
 use crate::PROGRAM;
 use crate::adjuster::{LampTravel, Movement};
 use crate::record::{Side, Stage};
@@ -25,7 +25,8 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
         ),
         ("Read by", PROGRAM.into()),
     ]);
-    let mut blocks = vec![Block::Facts("head", facts)];
+    let mut blocks = answer::opening(findings);
+    blocks.push(Block::Facts("head", facts));
     if job.made_photos {
         blocks.push(Block::Paragraph("banner", made_photos(" in this report").into()));
     }
@@ -35,11 +36,22 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
 
 /// What was found, a card for each lamp and stage.
 pub(super) fn found(findings: &Findings) -> Section {
-    let mut blocks: Vec<Block> = findings
-        .warnings
+    let groups = findings.grouped_warnings();
+    let mut blocks: Vec<Block> = groups
         .iter()
-        .map(|warning| Block::note(format!("Note: {warning}")))
-        .collect();
+        .map(|group| {
+            let note = Block::note(format!("Note, {}: {}", group.about(), group.words));
+            if group.photos.len() < 2 {
+                return vec![note];
+            }
+            let names: Vec<String> = group.photos.iter().map(|photo| photo.display().to_string()).collect();
+            vec![
+                note,
+                Block::Details("These photos", vec![Block::note(format!("{}.", names.join(", ")))]),
+            ]
+        })
+        .collect::<Vec<_>>()
+        .concat();
     if findings.readings.is_empty() {
         blocks.push(Block::text("The job lists no photos, so nothing was found."));
     } else {

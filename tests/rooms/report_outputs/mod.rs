@@ -1120,7 +1120,8 @@ fn movement_is_one_word_everywhere() {
     let text = page(&case);
     assert!(text.contains("Position 0 to 1: down 0.41 % ± 0.03 %, <span class=\"word\">does not move</span>"));
     assert!(
-        text.contains("lies beyond 0.6 %") && text.contains("<strong>moves, but not from 0 to 1 and from 1 to 2</strong>")
+        text.contains("lies beyond 0.6 %")
+            && text.contains("<strong>moves, but not from 0 to 1 and from 1 to 2</strong>")
     );
     assert!(!text.contains("<strong>moves at every step</strong>"));
     let lines = terminal::readings(&case, false, false);
