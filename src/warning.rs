@@ -1,10 +1,15 @@
 //! What one should know before relying on a figure: every warning of the program, with the measures that it names, its
 //! words, and what can be the cause. Rooms raise them; outputs show them, and group them by kind.
 
+mod grouped;
+
+pub use grouped::Group;
+
 use crate::cutoff::{APPROVED_SHARPNESS, EdgeJump};
 use crate::photo::{Misfit, Processing};
 use crate::record::{Pattern, Side, Stage, Traffic};
 use crate::refusal::Refusal;
+use grouped::{Span, place};
 use serde::{Serialize, Serializer};
 use std::path::PathBuf;
 
@@ -66,7 +71,8 @@ pub enum PhotoOfShot {
 }
 
 /// A warning, with the measures that its words give.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, strum::IntoStaticStr)]
+#[strum(serialize_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Warning {
     // Job: what the files say.
@@ -568,6 +574,14 @@ const UNPROCESSED: &str =
 
 impl std::fmt::Display for Warning {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        self.say(&[self], f)
+    }
+}
+
+impl Warning {
+    /// Its words over `all` that are said together: each with this one's [`Self::subject`], measures as the range of
+    /// theirs.
+    fn say(&self, all: &[&Self], f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         const AS_WRITTEN: &str = "give the files as the camera wrote them, not as a message or an editor sent them on";
         match self {
             Self::TrialsWithoutSystem { trials } => write!(
@@ -600,13 +614,13 @@ impl std::fmt::Display for Warning {
                 f,
                 "mark {id} is seen in two places, so neither was used; take the second sheet with this number away"
             ),
-            Self::MarkMisplaced {
-                id,
-                offset_mm: [right_mm, up_mm],
-            } => write!(
+            Self::MarkMisplaced { id, .. } => write!(
                 f,
-                "mark {id} hangs {right_mm:.0} mm to the right of and {up_mm:.0} mm above its place in the bay file (negative: left, \
-                 below) and was not used; measure it again"
+                "mark {id} hangs {} its place in the bay file and was not used; measure it again",
+                place(all, 0, |w| match w {
+                    Self::MarkMisplaced { offset_mm, .. } => Some(*offset_mm),
+                    _ => None,
+                })
             ),
             Self::MarksMisplacedElsewhere { ids } => {
                 let ids: Vec<String> = ids.iter().map(u32::to_string).collect();
@@ -617,42 +631,56 @@ impl std::fmt::Display for Warning {
                     ids.join(", ")
                 )
             }
-            Self::MarkMoved {
-                id,
-                offset_mm: [right_mm, up_mm],
-            } => write!(
+            Self::MarkMoved { id, .. } => write!(
                 f,
-                "mark {id} lies {right_mm:.1} mm to the right of and {up_mm:.1} mm above where the job's other photos have it \
-                 (negative: left, below) and was not used in this one; leave the sheets alone between the photos, and press them \
-                 flat"
+                "mark {id} lies {} where the job's other photos have it and was not used in this one; leave the sheets alone \
+                 between the photos, and press them flat",
+                place(all, 1, |w| match w {
+                    Self::MarkMoved { offset_mm, .. } => Some(*offset_mm),
+                    _ => None,
+                })
             ),
             Self::SheetsRehung => f.write_str(
                 "several sheets hang otherwise than in the job's first photos, as if they had been taken down and put up again; \
                  the photo was read without those, and a travel between them is less certain. Leave the sheets alone between \
                  the photos of a job",
             ),
-            Self::SheetSize { excess } => write!(
+            Self::SheetSize { .. } => write!(
                 f,
-                "the sheets look {:.1} % of the size that their distances from one another say: either they were not printed at \
+                "the sheets look {} % of the size that their distances from one another say: either they were not printed at \
                  100 %, or the distances were measured wrong. Measure a black square and the places of the centres again before \
                  you rely on the figures",
-                100.0 * (1.0 + excess)
+                Span::of(all, 1, |w| match w {
+                    Self::SheetSize { excess } => Some(100.0 * (1.0 + excess)),
+                    _ => None,
+                })
             ),
-            Self::FewMarks { used } => write!(
+            Self::FewMarks { .. } => write!(
                 f,
-                "only {used} marks were used; four or more, not all on one line, hold the view better"
+                "only {} marks were used; four or more, not all on one line, hold the view better",
+                Span::of(all, 0, |w| match w {
+                    Self::FewMarks { used } => Some(*used as f64),
+                    _ => None,
+                })
             ),
-            Self::ToneBent { exponent } => write!(
+            Self::ToneBent { .. } => write!(
                 f,
                 "black and white of the marks do not keep one ratio from the dark sheets to the bright ones (it goes by the power \
-                 {exponent:.2}, not 1): a tone curve, HDR or an edit was laid over this photo, and the reading may be off by more \
-                 than its u95; {UNPROCESSED}"
+                 {}, not 1): a tone curve, HDR or an edit was laid over this photo, and the reading may be off by more \
+                 than its u95; {UNPROCESSED}",
+                Span::of(all, 2, |w| match w {
+                    Self::ToneBent { exponent } => Some(*exponent),
+                    _ => None,
+                })
             ),
-            Self::InkUnusual { ratio } => write!(
+            Self::InkUnusual { .. } => write!(
                 f,
-                "the marks' black is {:.1} % of their white; prints have 3.3 to 13 %: a tone curve, HDR or an edit may have been \
+                "the marks' black is {} % of their white; prints have 3.3 to 13 %: a tone curve, HDR or an edit may have been \
                  laid over this photo, and the reading may be off by more than its u95; {UNPROCESSED}",
-                100.0 * ratio
+                Span::of(all, 1, |w| match w {
+                    Self::InkUnusual { ratio } => Some(100.0 * ratio),
+                    _ => None,
+                })
             ),
             Self::ExpectedPositionUnread { position } => write!(
                 f,
@@ -841,42 +869,77 @@ impl std::fmt::Display for Warning {
                 };
                 write!(
                     f,
-                    "sharpness G = {sharpness_g:.3}; approved lamps have 0.13 to 0.40 (UN R112). {looks_like}"
+                    "sharpness G = {}; approved lamps have 0.13 to 0.40 (UN R112). {looks_like}",
+                    Span::of(all, 3, |w| match w {
+                        Self::Sharpness { sharpness_g } => Some(*sharpness_g),
+                        _ => None,
+                    })
                 )
             }
-            Self::Bent { linearity_deg } => write!(
+            Self::Bent { .. } => write!(
                 f,
-                "the cut-off is bent: linearity {linearity_deg:.2} degrees; approved lamps keep to 0.2 (UN R112)"
+                "the cut-off is bent: linearity {} degrees; approved lamps keep to 0.2 (UN R112)",
+                Span::of(all, 2, |w| match w {
+                    Self::Bent { linearity_deg } => Some(*linearity_deg),
+                    _ => None,
+                })
             ),
-            Self::Leans { tilt_deg } => write!(
+            Self::Leans { .. } => write!(
                 f,
-                "the cut-off leans by {tilt_deg:.1} degrees; check the lamp's seat and the wall's level, and that neither the other lamp nor other \
-                 light falls on the wall: what leans may not be this lamp's edge"
+                "the cut-off leans by {} degrees; check the lamp's seat and the wall's level, and that neither the other lamp nor other \
+                 light falls on the wall: the leaning edge may be theirs",
+                Span::of(all, 1, |w| match w {
+                    Self::Leans { tilt_deg } => Some(tilt_deg.abs()),
+                    _ => None,
+                })
             ),
-            Self::Blurred { blur_deg } => write!(
+            Self::Blurred { .. } => write!(
                 f,
-                "the photo is blurred by {blur_deg:.2} degrees as seen from the lamp, which softens and shifts the cut-off; hold the camera on something \
-                 firm and focus on a mark"
+                "the photo is blurred by {} degrees as seen from the lamp, which softens and shifts the cut-off; hold the camera on something \
+                 firm and focus on a mark",
+                Span::of(all, 2, |w| match w {
+                    Self::Blurred { blur_deg } => Some(*blur_deg),
+                    _ => None,
+                })
             ),
             Self::LittleContrast { .. } => f.write_str(
                 "the dark side is less than twenty-five times darker than the bright one: other light may fall on the wall, and drags the \
                  reading down; darken the room, or add a photo with the lamp off (lamp_off)",
             ),
-            Self::BrightestAside { off_deg, side } => write!(
+            Self::BrightestAside { side, .. } => write!(
                 f,
-                "the light below the edge is brightest {off_deg:.1} degrees to the {side} of the lamp: is the other lamp lit too? Cover it and take the \
-                 photo again; else check centre_x_mm, the traffic side and the lamp's lateral aim"
+                "the light below the edge is brightest {} degrees to the {side} of the lamp: is the other lamp lit too? Cover it and take the \
+                 photo again; else check centre_x_mm, the traffic side and the lamp's lateral aim",
+                Span::of(all, 1, |w| match w {
+                    Self::BrightestAside { off_deg, .. } => Some(*off_deg),
+                    _ => None,
+                })
             ),
-            Self::TwoBrightPlaces { brighter_percent } => write!(
+            Self::TwoBrightPlaces { .. } => write!(
                 f,
-                "the light below the edge has two bright places, {brighter_percent:.0} % brighter than what lies between: is the other lamp lit too, or does other \
-                 light fall on the wall? Cover the other lamp and take the photo again"
+                "the light below the edge has two bright places, {} % brighter than what lies between: is the other lamp lit too, or does other \
+                 light fall on the wall? Cover the other lamp and take the photo again",
+                Span::of(all, 0, |w| match w {
+                    Self::TwoBrightPlaces { brighter_percent } => Some(*brighter_percent),
+                    _ => None,
+                })
             ),
             Self::EdgeBelowKick => f.write_str(
                 "a faint second edge of light runs on near the cut-off's height where the cut-off itself has risen: is the other lamp lit too? Cover it \
                  and take the photo again",
             ),
-            Self::Jumps(jump) => write!(f, "{jump}: is the other lamp lit too? Cover it and take the photo again"),
+            Self::Jumps(jump) => {
+                let jumps = all.iter().filter_map(|w| match w {
+                    Self::Jumps(jump) => Some(jump),
+                    _ => None,
+                });
+                let largest = jumps.max_by(|a, b| a.by_deg.total_cmp(&b.by_deg)).unwrap_or(jump);
+                let of_several = if all.len() > 1 { " (the largest)" } else { "" };
+                write!(
+                    f,
+                    "{largest}{of_several}: is the other lamp lit too? Cover it and take the photo again"
+                )
+            }
             Self::NearWall { .. } => f.write_str(
                 "the lamp is nearer than 5 m to the wall: its pattern may not have formed; 7.5 to 10 m is better",
             ),

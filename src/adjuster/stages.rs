@@ -79,8 +79,8 @@ impl From<Movement> for Real {
 
 display_as_written! {
     Real {
-        Real => "real",
-        NoChange => "no change",
+        Real => "changed",
+        NoChange => "as before",
         CannotTell => "cannot tell",
     }
 }
@@ -167,11 +167,15 @@ impl std::fmt::Display for StageSentence {
         };
         let told = |c: &Change| {
             format!(
-                "before {}, after {}; change {}, {}",
+                "before {}, after {}: {} ({})",
                 figure(c.before_percent, c.before_u95_percent),
                 figure(c.after_percent, c.after_u95_percent),
-                figure(c.change_percent, c.change_u95_percent),
-                c.real
+                match c.real {
+                    Real::Real => "it changed",
+                    Real::NoChange => "as before",
+                    Real::CannotTell => "whether it changed, the photos do not tell",
+                },
+                figure(c.change_percent, c.change_u95_percent)
             )
         };
         match self {
@@ -185,7 +189,7 @@ impl std::fmt::Display for StageSentence {
             }
             Self::Figure { lamp, figure: of } => write!(
                 f,
-                "{lamp} lamp, {}: before {:.2}, after {:.2}; the change is real",
+                "{lamp} lamp, {}: before {:.2}, after {:.2}; it surely changed",
                 of.figure, of.before.value, of.after.value
             ),
         }

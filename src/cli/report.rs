@@ -1,7 +1,7 @@
 //! `beamfall report`: the whole job.
 
 use super::Status;
-use super::terminal::{Progress, colour_allowed, print};
+use super::terminal::{Progress, colour_allowed, columns, print};
 use crate::error::Error;
 use crate::report::terminal;
 use crate::run::{Options, Run};
@@ -31,8 +31,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     let findings = Run::read(&arguments.job, &Options::default().with_pictures().with_progress(&show))?;
     drop(progress);
     let files = crate::report::write(&arguments.out, &findings)?;
-    print(&terminal::readings(&findings, false, colour_allowed()))?;
-    let names: String = files.iter().map(|file| format!("  {}\n", file.display())).collect();
-    print(&format!("\nWritten:\n{names}"))?;
+    print(&terminal::readings_at(&findings, false, colour_allowed(), columns()))?;
+    let page = arguments.out.join("report.html");
+    let others = files.len().saturating_sub(1);
+    print(&format!("\nWritten: {} and {others} files beside it\n", page.display()))?;
     Ok(Status::of_findings(&findings, arguments.fail_outside))
 }

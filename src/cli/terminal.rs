@@ -33,6 +33,20 @@ pub(super) fn colour_allowed() -> bool {
     !no_colour && !dumb && std::io::stdout().is_terminal()
 }
 
+/// Columns of the terminal; in a pipe those of one that nobody has widened.
+pub(super) fn columns() -> usize {
+    let out = std::io::stdout();
+    let size = if out.is_terminal() {
+        terminal_size::terminal_size_of(&out)
+    } else {
+        None
+    };
+    size.map_or(
+        crate::report::terminal::COLUMNS,
+        |(terminal_size::Width(columns), _)| usize::from(columns),
+    )
+}
+
 /// A progress bar at a terminal; silent in a pipe.
 pub(super) struct Progress(ProgressBar);
 

@@ -14,6 +14,7 @@ use crate::aim::{COVERAGE_FACTOR_95, Measured, OtherPhoto, Outcome, Share, ShotR
 use crate::photo::Capture;
 use crate::record::{Bay, Branch, HeightsFrom, Lamp, Pattern, SCHEMA, Side, Stage, Traffic};
 use crate::refusal::Reason;
+use crate::warning::Group;
 use serde::{Deserialize, Serialize};
 
 /// Everything that one run found.
@@ -39,6 +40,8 @@ pub struct Results {
     pub table: Option<TableFacts>,
     /// What one should know of the job as a whole.
     pub warnings: Vec<String>,
+    /// The warnings of all shots and of the job, each kind once a lamp.
+    pub warning_groups: Vec<WarningGroup>,
     /// What came of each shot, in the job's order.
     pub shots: Vec<ShotResult>,
     /// Travel from each position of the range control to the next.
@@ -47,6 +50,33 @@ pub struct Results {
     pub adjuster: Adjuster,
     /// Which part is at fault, as `isolate --json` has it; null where the job names no system, or says nothing of it.
     pub isolate: Option<IsolationResult>,
+}
+
+/// Warnings of one kind about one lamp, or about the job as a whole.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct WarningGroup {
+    /// The kind of warning.
+    pub kind: &'static str,
+    /// Which lamp; null where they speak of the job as a whole.
+    pub lamp: Option<Side>,
+    /// Number of photos that have it.
+    pub photos: usize,
+    /// Those photos, as the job names them.
+    pub photo_names: Vec<String>,
+    /// What is said, measures from the least to the largest.
+    pub text: String,
+}
+
+impl WarningGroup {
+    fn new(group: Group) -> Self {
+        Self {
+            kind: group.kind,
+            lamp: group.lamp,
+            photos: group.photos.len(),
+            photo_names: group.photos.iter().map(|photo| photo.display().to_string()).collect(),
+            text: group.words,
+        }
+    }
 }
 
 /// The bay, as far as it bears on the figures.
@@ -373,6 +403,7 @@ impl Results {
                 note: t.note.clone(),
             }),
             warnings: warnings.iter().map(ToString::to_string).collect(),
+            warning_groups: findings.grouped_warnings().into_iter().map(WarningGroup::new).collect(),
             shots: readings.iter().map(|r| ShotResult::new(r, bay)).collect(),
             travel: adjuster
                 .travel

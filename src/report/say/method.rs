@@ -346,7 +346,7 @@ pub(super) fn measuring(findings: &Findings) -> Section {
             ))
             .low("10")
             .plain(
-                " E over 0.1°; approval wants 0.13 to 0.40, the upper limit at 25 m. “Plain inflection” and “half brightness” are two other ways to \
+                " E over 0.1°; approval wants 0.13 to 0.40, the upper limit at 25 m. “Steepest fall of light” and “half brightness” are two other ways to \
                  place the edge, for comparison only.",
             ),
         ),

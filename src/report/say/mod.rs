@@ -3,6 +3,8 @@
 //! Every sentence stands in one place. A text for the terminal is short and in one column; the page has room for why.
 
 mod adjuster;
+mod answer;
+mod compact;
 mod evidence;
 mod isolation;
 mod method;
@@ -20,16 +22,23 @@ fn made_photos(where_they_are: &str) -> String {
     format!("The photos{where_they_are} are made (drawn by a program), not taken.")
 }
 
-/// For the terminal: what a job's photos gave; with `explain`, what each uncertainty is made of.
+/// For the terminal: what a job's photos gave, the answer last, since a terminal shows its end. Many photos are shown by lamp
+/// and stage; with `explain`, a line each, and then what each uncertainty is made of.
 pub(crate) fn readings(findings: &Findings, explain: bool) -> Document {
-    let mut sections = vec![
-        readings::lines(findings),
-        summary::entered(findings),
-        readings::remarks(findings),
-        adjuster::travels(findings),
-        adjuster::remarks(findings),
-        isolation::outline(findings),
-    ];
+    let compact = !explain && compact::is_wanted(findings);
+    let mut sections = if compact {
+        compact::sections(findings)
+    } else {
+        vec![readings::lines(findings), readings::legend(findings)]
+    };
+    sections.push(summary::entered(findings));
+    let remarks = readings::remarks(findings);
+    if compact {
+        sections.extend([adjuster::remarks(findings, false), remarks]);
+    } else {
+        sections.extend([remarks, adjuster::travels(findings), adjuster::remarks(findings, true)]);
+    }
+    sections.push(isolation::outline(findings));
     sections.extend(method::confidence(findings).map(|said| Section::new("", vec![Block::text(said)])));
     if findings.job.made_photos {
         sections.push(Section::new("", vec![Block::text(made_photos(""))]));
@@ -37,6 +46,7 @@ pub(crate) fn readings(findings: &Findings, explain: bool) -> Document {
     if explain {
         sections.extend(method::budgets(findings));
     }
+    sections.push(answer::section(findings));
     Document {
         sections,
         ..Document::default()

@@ -2,8 +2,8 @@
 
 use super::super::document::{Block, Item, List, Section, Sign, Text};
 use super::super::text::{fixed, round, u95};
-use super::super::words::{direction, lamp_and_stage, sentence};
-use super::{adjuster, made_photos, method, readings};
+use super::super::words::{direction, lamp_and_stage, listed, sentence};
+use super::{adjuster, answer, made_photos, method, readings};
 use crate::PROGRAM;
 use crate::adjuster::{LampTravel, Movement};
 use crate::record::{Lamp, Side, Stage};
@@ -25,7 +25,8 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
         ),
         ("Read by", PROGRAM.into()),
     ]);
-    let mut blocks = vec![Block::Facts("head", facts)];
+    let mut blocks = answer::opening(findings);
+    blocks.push(Block::Facts("head", facts));
     if job.made_photos {
         blocks.push(Block::Paragraph("banner", made_photos(" in this report").into()));
     }
@@ -35,11 +36,22 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
 
 /// What was found, a card for each lamp and stage.
 pub(super) fn found(findings: &Findings) -> Section {
-    let mut blocks: Vec<Block> = findings
-        .warnings
+    let groups = findings.grouped_warnings();
+    let mut blocks: Vec<Block> = groups
         .iter()
-        .map(|warning| Block::note(format!("Note: {warning}")))
-        .collect();
+        .map(|group| {
+            let note = Block::note(format!("Note, {}: {}", group.about(), group.words));
+            if group.photos.len() < 2 {
+                return vec![note];
+            }
+            let names: Vec<String> = group.photos.iter().map(|photo| photo.display().to_string()).collect();
+            vec![
+                note,
+                Block::Details("These photos", vec![Block::note(format!("{}.", names.join(", ")))]),
+            ]
+        })
+        .collect::<Vec<_>>()
+        .concat();
     if findings.readings.is_empty() {
         blocks.push(Block::text("The job lists no photos, so nothing was found."));
     } else {
@@ -93,7 +105,7 @@ fn card(findings: &Findings, key: (Side, Option<Stage>)) -> Section {
         .collect();
     let mut lines: Vec<Text> = Vec::new();
     if let Some((movement, words)) = travel.and_then(|t| Some((t.movement?, travel_words(t)))) {
-        lines.push(lead(movement, "Range control: the beam ", words));
+        lines.push(lead(movement, "Range control: the beam ", &words));
     } else if !pumped.iter().any(|r| r.movement.is_some()) && shut.is_empty() {
         let words = " whether the beam moves: fewer than two positions were read.";
         lines.push(Text::default().sign(Sign::Open).strong("Cannot tell").plain(words));
@@ -161,12 +173,20 @@ fn said(movement: Movement) -> &'static str {
 }
 
 /// A whole lamp's movement in words.
-fn travel_words(travel: &LampTravel) -> &'static str {
-    let every = travel.steps.iter().all(|s| s.movement == Movement::Moves);
+fn travel_words(travel: &LampTravel) -> String {
+    let of = |movement: Movement| {
+        let steps = travel.steps.iter().filter(|step| step.movement == movement);
+        let steps: Vec<String> = steps.map(|step| format!("from {} to {}", step.from, step.to)).collect();
+        (!steps.is_empty()).then(|| listed(&steps))
+    };
+    let exceptions = [
+        of(Movement::Still).map(|steps| format!("not {steps}")),
+        of(Movement::CannotTell).map(|steps| format!("whether also {steps} cannot be told")),
+    ];
+    let exceptions: Vec<String> = exceptions.into_iter().flatten().collect();
     match travel.movement {
-        Some(Movement::Moves) if every && travel.steps.len() > 1 => "moves at every step",
-        Some(Movement::Moves) if !every => "moves, but not surely at every step",
-        Some(movement) => said(movement),
-        None => said(Movement::CannotTell),
+        Some(Movement::Moves) if !exceptions.is_empty() => format!("moves, but {}", exceptions.join(", and ")),
+        Some(Movement::Moves) if travel.steps.len() > 1 => "moves at every step".to_owned(),
+        movement => said(movement.unwrap_or(Movement::CannotTell)).to_owned(),
     }
 }
