@@ -160,7 +160,7 @@ pub struct MeasuredResult {
     pub reach_m: Option<f64>,
     /// What was found of the cut-off.
     pub cutoff: CutOffResult,
-    /// The verdict; null where the job names no tolerance table.
+    /// The verdict; null where the job names no tolerance table, and where a pump drove the beam.
     pub verdict: Option<VerdictResult>,
     /// What the uncertainty is made of.
     pub budget: Vec<BudgetTerm>,

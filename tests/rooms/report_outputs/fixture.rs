@@ -229,9 +229,17 @@ fn reading(
     }
 }
 
+/// A pump drove the beam.
+fn unjudged(reading: &mut ShotReading) {
+    if let Ok(measured) = &mut reading.result {
+        measured.verdict = None;
+    }
+}
+
 pub fn at_vacuum(mut reading: ShotReading, vacuum: &str, branch: Branch) -> ShotReading {
     reading.shot.vacuum = Some(vacuum.parse().unwrap());
     reading.shot.branch = Some(branch);
+    unjudged(&mut reading);
     reading
 }
 
