@@ -3,7 +3,7 @@
 
 use crate::cutoff::EdgeJump;
 use crate::photo::{Misfit, Processing};
-use crate::record::{Side, Stage};
+use crate::record::{Side, Stage, TrialMoves};
 use crate::refusal::Refusal;
 use serde::{Serialize, Serializer};
 use std::path::PathBuf;
@@ -191,6 +191,13 @@ pub enum Warning {
         /// The other one.
         base: PathBuf,
     },
+    /// The job gives another time than EXIF.
+    TypedTimeAgainstExif {
+        /// The job's, ISO 8601.
+        typed: String,
+        /// EXIF's, ISO 8601.
+        exif: String,
+    },
     /// Photos that time a leak-down carry no time.
     UntimedLeakDown {
         /// The first of them.
@@ -343,6 +350,15 @@ pub enum Warning {
         /// Its test.
         test: String,
     },
+    /// A trial whose words are no outcome of its test.
+    TrialNotCounted {
+        /// Number of the trial in the job, from 1.
+        trial: usize,
+        /// Its test.
+        test: String,
+        /// What it says.
+        moves: TrialMoves,
+    },
     /// A trial's photos show the beam going the way that vacuum does not move it.
     TrialWrongWay {
         /// The test.
@@ -386,6 +402,8 @@ impl Warning {
             Self::ExpectedPositionUnread { .. } | Self::PositionsBesideTrial { .. } | Self::CreepUnderEngine { .. } => {
                 &[Cause::Job]
             }
+            Self::TrialNotCounted { .. } => &[Cause::Adjuster],
+            Self::TypedTimeAgainstExif { .. } => &[Cause::Time],
             Self::VacuumFallsUnnamed | Self::BranchesExchanged | Self::TrialWrongWay { .. } => &[Cause::Job],
             Self::MovementUnderVacuumUnknown
             | Self::TooFewVacuums { .. }
@@ -606,6 +624,24 @@ impl std::fmt::Display for Warning {
                 "trial {trial}, {test}: nothing can creep back while the engine keeps pulling; a beam that does not keep its \
                  height counts as no"
             ),
+            Self::TrialNotCounted { trial, test, moves } => match moves {
+                TrialMoves::DoesNotReturn => write!(
+                    f,
+                    "trial {trial}, {test}: a beam that stays high dazzles others; lower it before the car is driven. \"{moves}\" \
+                     is not weighed as evidence"
+                ),
+                _ => write!(
+                    f,
+                    "trial {trial}, {test}: \"{moves}\" is not weighed as evidence; two photos of it (still, driven) would \
+                     decide it"
+                ),
+            },
+            Self::TypedTimeAgainstExif { typed, exif } => write!(
+                f,
+                "the file has another time of capture (EXIF), {}; the typed one, {} counts: mend the one that is wrong",
+                exif.replace('T', " "),
+                typed.replace('T', " ")
+            ),
             Self::TrialWrongWay {
                 test,
                 still,
@@ -767,7 +803,7 @@ mod tests {
             Cause::Tone => &["tone", "HDR", "joined"],
             Cause::Bracket => &["bracket", "merged", "against that of", "shares fewer"],
             Cause::CameraMoved => &["camera moved"],
-            Cause::Time => &["no time"],
+            Cause::Time => &["no time", "another time"],
             Cause::Marks => &["mark"],
             Cause::Sharpness => &["sharpness"],
             Cause::Shape => &["bent"],

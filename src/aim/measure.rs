@@ -250,6 +250,7 @@ mod tests {
     fn lamp(height_mm: f64, distance_mm: f64) -> Lamp {
         Lamp {
             side: crate::record::Side::Left,
+            stage: None,
             centre_height_mm: height_mm,
             centre_height_sd_mm: 2.0,
             centre_x_mm: 0.0,
@@ -338,7 +339,11 @@ mod tests {
             (Some("0"), Some("300 mbar"), false),
             (Some("0"), None, true),
         ] {
-            assert_eq!(is_setting(position, vacuum, sealed), None, "{position:?} {vacuum:?} {sealed}");
+            assert_eq!(
+                is_setting(position, vacuum, sealed),
+                None,
+                "{position:?} {vacuum:?} {sealed}"
+            );
         }
     }
 

@@ -10,6 +10,7 @@ use std::path::Path;
 pub fn lamp(distance_mm: f64, distance_sd_mm: f64) -> Lamp {
     Lamp {
         side: Side::Left,
+        stage: None,
         centre_height_mm: 650.0,
         centre_height_sd_mm: 2.0,
         centre_x_mm: 0.0,
@@ -30,6 +31,8 @@ pub fn shot(photo: &str, lamp: Side) -> Shot {
         vacuum_sd: None,
         branch: None,
         sealed: false,
+        series: None,
+        taken: None,
         lamp_off: None,
         brackets: Vec::new(),
     }
@@ -52,6 +55,7 @@ pub fn job(scene: &Scene) -> Job {
         vehicle: None,
         lamp: vec![Lamp {
             side: made.side,
+            stage: None,
             centre_height_mm: made.centre_height_mm,
             centre_height_sd_mm: 0.2,
             centre_x_mm: made.centre_x_mm,
@@ -59,6 +63,7 @@ pub fn job(scene: &Scene) -> Job {
         }],
         shot: Vec::new(),
         trial: Vec::new(),
+        repair: Vec::new(),
         adjuster: AdjusterLimits::default(),
     }
 }

@@ -32,10 +32,14 @@ pub fn empty() -> Findings {
             made_photos: true,
             vehicle: Some(Vehicle {
                 description: "Grey three-door car, invented for this example".to_owned(),
+                registration: None,
+                odometer_km: None,
+                identification: None,
             }),
             lamp: vec![lamp(Side::Left), lamp(Side::Right)],
             shot: Vec::new(),
             trial: Vec::new(),
+            repair: Vec::new(),
             adjuster: AdjusterLimits::default(),
         },
         bay: Bay {
@@ -74,6 +78,7 @@ const SHEETS: [(u32, f64, f64); 6] = [
 pub fn lamp(side: Side) -> Lamp {
     Lamp {
         side,
+        stage: None,
         centre_height_mm: 650.0,
         centre_height_sd_mm: 2.0,
         centre_x_mm: if side == Side::Left { -560.0 } else { 560.0 },
@@ -209,6 +214,8 @@ fn reading(
             vacuum_sd: None,
             branch: None,
             sealed: false,
+            series: None,
+            taken: None,
             lamp_off: None,
             brackets: Vec::new(),
         },
@@ -411,6 +418,7 @@ pub fn shut() -> Findings {
                 percent + scatter,
             );
             reading.shot.sealed = true;
+            unjudged(&mut reading);
             reading.capture.taken = Some(format!("2031-03-04T21:{:02}:{:02}", 30 + n / 2, 30 * (n % 2)));
             case.readings.push(reading);
         }
@@ -439,7 +447,9 @@ pub fn isolated(mut case: Findings, system: System, trials: &[(&str, Moves)]) ->
         .iter()
         .map(|&(test, moves)| Trial {
             test: test.to_owned(),
-            moves: Some(moves),
+            moves: Some(moves.into()),
+            gauge: None,
+            stage: None,
             still: None,
             driven: None,
         })
