@@ -7,7 +7,7 @@ pub use grouped::Group;
 
 use crate::cutoff::{APPROVED_SHARPNESS, EdgeJump};
 use crate::photo::{Misfit, Processing};
-use crate::record::{Pattern, Side, Stage, Traffic};
+use crate::record::{Pattern, Side, Stage, Traffic, TrialMoves};
 use crate::refusal::Refusal;
 use grouped::{Span, place};
 use serde::{Serialize, Serializer};
@@ -204,6 +204,13 @@ pub enum Warning {
         /// The other one.
         base: PathBuf,
     },
+    /// The job gives another time than EXIF.
+    TypedTimeAgainstExif {
+        /// The job's, ISO 8601.
+        typed: String,
+        /// EXIF's, ISO 8601.
+        exif: String,
+    },
     /// Photos that time a leak-down carry no time.
     UntimedLeakDown {
         /// The first of them.
@@ -355,6 +362,15 @@ pub enum Warning {
         trial: usize,
         /// Its test.
         test: String,
+    },
+    /// A trial whose words are no outcome of its test.
+    TrialNotCounted {
+        /// Number of the trial in the job, from 1.
+        trial: usize,
+        /// Its test.
+        test: String,
+        /// What it says.
+        moves: TrialMoves,
     },
     /// A trial's photos show the beam going the way that vacuum does not move it.
     TrialWrongWay {
@@ -510,6 +526,8 @@ impl Warning {
             Self::ExpectedPositionUnread { .. } | Self::PositionsBesideTrial { .. } | Self::CreepUnderEngine { .. } => {
                 &[Cause::Job]
             }
+            Self::TrialNotCounted { .. } => &[Cause::Adjuster],
+            Self::TypedTimeAgainstExif { .. } => &[Cause::Time],
             Self::VacuumFallsUnnamed | Self::BranchesExchanged | Self::TrialWrongWay { .. } => &[Cause::Job],
             Self::MovementUnderVacuumUnknown
             | Self::TooFewVacuums { .. }
@@ -775,6 +793,24 @@ impl Warning {
                 f,
                 "trial {trial}, {test}: nothing can creep back while the engine keeps pulling; a beam that does not keep its \
                  height counts as no"
+            ),
+            Self::TrialNotCounted { trial, test, moves } => match moves {
+                TrialMoves::DoesNotReturn => write!(
+                    f,
+                    "trial {trial}, {test}: a beam that stays high dazzles others; lower it before the car is driven. \"{moves}\" \
+                     is not weighed as evidence"
+                ),
+                _ => write!(
+                    f,
+                    "trial {trial}, {test}: \"{moves}\" is not weighed as evidence; two photos of it (still, driven) would \
+                     decide it"
+                ),
+            },
+            Self::TypedTimeAgainstExif { typed, exif } => write!(
+                f,
+                "the file has another time of capture (EXIF), {}; the typed one, {} counts: mend the one that is wrong",
+                exif.replace('T', " "),
+                typed.replace('T', " ")
             ),
             Self::TrialWrongWay {
                 test,
@@ -1089,7 +1125,7 @@ mod tests {
             Cause::Tone => &["tone", "HDR", "joined"],
             Cause::Bracket => &["bracket", "merged", "against that of", "shares fewer"],
             Cause::CameraMoved => &["camera moved"],
-            Cause::Time => &["no time", "taken before"],
+            Cause::Time => &["no time", "taken before", "another time"],
             Cause::Marks => &["mark"],
             Cause::Sharpness => &["sharpness"],
             Cause::Shape => &["bent"],

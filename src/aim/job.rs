@@ -24,7 +24,10 @@ struct FirstLook<'a> {
     /// The brackets that could be read.
     others: Vec<OtherPhoto>,
     sha256: Option<String>,
+    /// By the job, where it gives the time.
     capture: Capture,
+    /// That EXIF has another time than the job.
+    taken_warning: Option<Warning>,
     sighted: Result<Sighted, Refusal>,
 }
 
@@ -50,7 +53,7 @@ pub(crate) fn measure_job(setting: &Setting<'_>, step_done: &(dyn Fn() + Sync)) 
         .job
         .shot
         .iter()
-        .filter_map(|shot| Some((shot, setting.job.lamp(shot.lamp)?)))
+        .filter_map(|shot| Some((shot, setting.job.lamp_of(shot)?)))
         .collect();
     let sizes: Vec<ShotSize> = shots.iter().map(|(shot, _)| ShotSize::of(setting, shot)).collect();
     let kept = kept(&sizes);
@@ -192,7 +195,7 @@ fn views(setting: &Setting<'_>, firsts: &[FirstLook<'_>]) -> Vec<Result<View, Re
 impl<'a> FirstLook<'a> {
     /// Reads a shot's photo and finds its marks.
     fn at(setting: &Setting<'_>, shot: &'a Shot, lamp: &'a Lamp, keep: bool) -> Self {
-        let (sha256, capture, others, sighted) = match look(setting, shot) {
+        let (sha256, mut capture, others, sighted) = match look(setting, shot) {
             Ok(bracketed) => {
                 let photo = bracketed.photo;
                 let (sha256, capture) = (photo.sha256.clone(), photo.capture.clone());
@@ -211,9 +214,11 @@ impl<'a> FirstLook<'a> {
             }
             Err(refusal) => (None, Capture::default(), Vec::new(), Err(refusal)),
         };
+        let taken_warning = typed_time(shot, &mut capture);
         Self {
             shot,
             lamp,
+            taken_warning,
             others,
             sha256,
             capture,
@@ -225,7 +230,8 @@ impl<'a> FirstLook<'a> {
     fn read(self, setting: &Setting<'_>, view: Result<View, Refusal>, beside: &Beside<'_>) -> ShotReading {
         let (shot, lamp) = (self.shot, self.lamp);
         let (mut others, mut picture, mut eye_mm) = (self.others, None, None);
-        let result = self.sighted.and_then(|sighted| {
+        let taken_warning = self.taken_warning;
+        let mut result = self.sighted.and_then(|sighted| {
             let (bracketed, view) = sighted.with_view(setting, shot, self.sha256.as_deref(), view)?;
             eye_mm = Some(view.eye_mm());
             picture = setting.pictures.then(|| wall::rectify(&bracketed.photo, &view, lamp));
@@ -241,6 +247,9 @@ impl<'a> FirstLook<'a> {
                 beside.states.photos(shot),
             )
         });
+        if let Ok(measured) = &mut result {
+            measured.warnings.extend(taken_warning);
+        }
         ShotReading {
             shot: shot.clone(),
             lamp: *lamp,
@@ -252,6 +261,21 @@ impl<'a> FirstLook<'a> {
             eye_mm,
         }
     }
+}
+
+/// A time that the job gives counts before EXIF's; that EXIF has another by more than a minute is said.
+fn typed_time(shot: &Shot, capture: &mut Capture) -> Option<Warning> {
+    /// Typed times are to the minute, s.
+    const SAME_S: f64 = 60.0;
+    let typed = shot.taken.as_ref()?;
+    let exif_s = capture.clock_s();
+    let exif = capture.taken.replace(typed.clone());
+    capture.subsecond_s = None;
+    let apart_s = capture.clock_s()? - exif_s?;
+    (apart_s.abs() > SAME_S).then(|| Warning::TypedTimeAgainstExif {
+        typed: typed.clone(),
+        exif: exif.unwrap_or_default(),
+    })
 }
 
 impl Sighted {
@@ -337,5 +361,37 @@ mod tests {
             size(4_000_000, false),
         ];
         assert_eq!(kept(&sizes), [false, false, true, true, true]);
+    }
+
+    #[test]
+    fn a_typed_time_counts_before_exif_and_a_contradiction_is_said() {
+        let shot = Shot {
+            taken: Some("2031-03-04T20:15:00".to_owned()),
+            ..Shot::of("1.jpg", Side::Left)
+        };
+        for (exif, is_said) in [
+            (None, false),
+            (Some("2031-03-04T20:15:59"), false),
+            (Some("2031-03-04T21:15:00"), true),
+        ] {
+            let mut capture = Capture {
+                taken: exif.map(str::to_owned),
+                subsecond_s: Some(0.4),
+                ..Capture::default()
+            };
+            let warning = typed_time(&shot, &mut capture);
+            assert_eq!(
+                (capture.taken.as_deref(), capture.subsecond_s),
+                (shot.taken.as_deref(), None)
+            );
+            assert_eq!(warning.is_some(), is_said, "{exif:?}: {warning:?}");
+            if let Some(warning) = warning {
+                let said = warning.to_string();
+                assert!(
+                    said.contains("2031-03-04 21:15:00") && said.contains("20:15:00 counts"),
+                    "{said}"
+                );
+            }
+        }
     }
 }

@@ -233,9 +233,10 @@ pub(super) fn measure(
     Ok(Measured { aim, verdict, warnings })
 }
 
-/// Holds an aim against the job's tolerance table; `None` where there is none for this lamp.
+/// Holds an aim against the job's tolerance table; `None` where there is none for this lamp, and where a pump drove the beam,
+/// which no rule judges.
 fn verdict(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, aim: &Aim, photos: usize) -> Option<Verdict> {
-    let table = setting.table?;
+    let table = setting.table.filter(|_| !shot.is_pumped())?;
     let is_setting = is_setting(shot.position.as_deref());
     let band = table.band(
         is_setting,
@@ -372,6 +373,7 @@ mod tests {
     fn lamp(height_mm: f64, distance_mm: f64) -> Lamp {
         Lamp {
             side: crate::record::Side::Left,
+            stage: None,
             centre_height_mm: height_mm,
             centre_height_sd_mm: 2.0,
             centre_x_mm: 0.0,
@@ -424,6 +426,47 @@ mod tests {
         assert!((common.bay[0] - 0.05).abs() < 1e-12);
         for (ours, reference) in common.bay[1..].iter().zip(&by_marks) {
             assert!((ours - reference).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn the_band_goes_by_the_position_and_a_pump_gets_no_verdict() {
+        let lamp = lamp(650.0, 10_000.0);
+        let floor = bay(HeightsFrom::Floor, 0.0);
+        let job = Job::of("W", "bay.toml", crate::record::Traffic::Right);
+        let table = ToleranceTable::find("un-r48", Path::new("."), None).unwrap();
+        let setting = Setting {
+            job: &job,
+            bay: &floor,
+            table: Some(&table),
+            folder: Path::new("."),
+            pictures: false,
+        };
+        let aim = Aim::made(1.2, &[], Common::default());
+        let is_setting = |position: Option<&str>, vacuum: Option<&str>, sealed| {
+            let shot = Shot {
+                position: position.map(str::to_owned),
+                vacuum: vacuum.map(|text| text.parse().unwrap()),
+                sealed,
+                ..Shot::of("1.jpg", lamp.side)
+            };
+            verdict(&setting, &shot, &lamp, &aim, 1).map(|verdict| verdict.setting)
+        };
+        assert_eq!(is_setting(Some("0"), None, false), Some(true));
+        assert_eq!(is_setting(None, None, false), Some(true), "an aim check");
+        assert_eq!(is_setting(Some("2"), None, false), Some(false));
+        for (position, vacuum, sealed) in [
+            (None, Some("0 mbar"), false),
+            (None, Some("300 mbar"), false),
+            (None, None, true),
+            (Some("0"), Some("300 mbar"), false),
+            (Some("0"), None, true),
+        ] {
+            assert_eq!(
+                is_setting(position, vacuum, sealed),
+                None,
+                "{position:?} {vacuum:?} {sealed}"
+            );
         }
     }
 

@@ -109,7 +109,7 @@ impl Aim {
 pub struct Measured {
     /// The lamp's aim.
     pub aim: Aim,
-    /// The verdict, where the job names a tolerance table.
+    /// The verdict, where the job names a tolerance table; `None` also where a pump drove the beam.
     pub verdict: Option<Verdict>,
     /// What the reader should know before relying on the figure.
     pub warnings: Vec<Warning>,

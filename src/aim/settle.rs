@@ -244,6 +244,7 @@ mod tests {
     fn lamp() -> Lamp {
         Lamp {
             side: Side::Left,
+            stage: None,
             centre_height_mm: 650.0,
             centre_height_sd_mm: 2.0,
             centre_x_mm: -560.0,

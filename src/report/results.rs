@@ -12,7 +12,7 @@ use super::text::round;
 use crate::adjuster::Adjuster;
 use crate::aim::{COVERAGE_FACTOR_95, Measured, OtherPhoto, Outcome, Share, ShotReading, inclination_at_percent};
 use crate::photo::Capture;
-use crate::record::{Bay, Branch, HeightsFrom, Lamp, Pattern, SCHEMA, Side, Stage, Traffic};
+use crate::record::{Bay, Branch, HeightsFrom, Lamp, Pattern, RepairEntry, SCHEMA, Side, Stage, Traffic};
 use crate::refusal::Reason;
 use crate::warning::Group;
 use serde::{Deserialize, Serialize};
@@ -32,6 +32,8 @@ pub struct Results {
     pub traffic: Traffic,
     /// What the job says of the car.
     pub vehicle: Option<String>,
+    /// What was done to the car between before and after.
+    pub repair: Vec<RepairEntry>,
     /// The bay.
     pub bay: BayFacts,
     /// The lamps as the job describes them.
@@ -101,6 +103,8 @@ pub struct BayFacts {
 pub struct LampFacts {
     /// Which lamp.
     pub side: Side,
+    /// The only stage that these hold for; null where they hold for all that have none of their own.
+    pub stage: Option<Stage>,
     /// Height of its centre, mm.
     pub centre_height_mm: f64,
     /// One standard deviation of the height, mm.
@@ -190,7 +194,7 @@ pub struct MeasuredResult {
     pub reach_m: Option<f64>,
     /// What was found of the cut-off.
     pub cutoff: CutOffResult,
-    /// The verdict; null where the job names no tolerance table.
+    /// The verdict; null where the job names no tolerance table, and where a pump drove the beam.
     pub verdict: Option<VerdictResult>,
     /// What the uncertainty is made of.
     pub budget: Vec<BudgetTerm>,
@@ -384,6 +388,7 @@ impl Results {
             made_photos: job.made_photos,
             traffic: job.traffic,
             vehicle: job.vehicle.as_ref().map(|v| v.description.clone()),
+            repair: job.repair.clone(),
             bay: BayFacts {
                 name: bay.name.clone(),
                 heights_from: bay.heights_from,
@@ -436,6 +441,7 @@ impl LampFacts {
     fn new(lamp: &Lamp) -> Self {
         Self {
             side: lamp.side,
+            stage: lamp.stage,
             centre_height_mm: round(lamp.centre_height_mm, 2),
             centre_height_sd_mm: round(lamp.centre_height_sd_mm, 2),
             centre_x_mm: round(lamp.centre_x_mm, 2),

@@ -101,6 +101,9 @@ impl Run {
             Some(name) => Some(System::find(name, folder).map_err(|e| e.within(named("system", path)))?),
             None => None,
         };
+        if let Some(system) = &system {
+            check_repairs(&job, system, path)?;
+        }
         // A trial that the system does not know is said before any photo is read.
         let trial_shots = match &system {
             Some(system) => photos_of(system, &job, path, false)?.map_or_else(Vec::new, |photos| photos.shot),
@@ -257,6 +260,34 @@ pub(crate) fn job_file(path: &Path) -> Result<PathBuf, Error> {
     }
 }
 
+/// Repairs of components that the system does not have are an error.
+fn check_repairs(job: &Job, system: &System, path: &Path) -> Result<(), Error> {
+    let known = |id: &String| system.components.iter().any(|component| component.id == *id);
+    match job
+        .repair
+        .iter()
+        .filter_map(|repair| repair.component.as_ref())
+        .find(|id| !known(id))
+    {
+        None => Ok(()),
+        Some(id) => {
+            let ids: Vec<&str> = system
+                .components
+                .iter()
+                .map(|component| component.id.as_str())
+                .collect();
+            Err(Error::in_file(
+                path,
+                format!(
+                    "component = \"{id}\" of a [[repair]] is none of the system {}; its components are {}",
+                    system.id,
+                    ids.join(", ")
+                ),
+            ))
+        }
+    }
+}
+
 fn named(what: &str, path: &Path) -> String {
     format!("the {what} that {} names", path.display())
 }
@@ -284,6 +315,7 @@ fn same_photos(readings: &[ShotReading]) -> Vec<Warning> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::record::{RepairEntry, Traffic};
 
     #[test]
     fn a_table_for_the_other_side_is_warned_of() {
@@ -313,5 +345,27 @@ mod tests {
         ] {
             assert!(warned(table, traffic).is_empty(), "{table} {traffic}");
         }
+    }
+
+    #[test]
+    fn a_repair_names_a_component_of_the_system() {
+        let of = |component: &str| {
+            let job = Job {
+                system: Some("vacuum-cabin-control".to_owned()),
+                repair: vec![RepairEntry {
+                    component: Some(component.to_owned()),
+                    date: "2031-03-05".to_owned(),
+                    words: "replaced".to_owned(),
+                }],
+                ..Job::of("W", "bay.toml", Traffic::Right)
+            };
+            Run::of(job, Path::new("job.toml"), Path::new("."))
+        };
+        assert!(of("left-actuator").is_ok());
+        let message = of("left-acuator").unwrap_err().to_string();
+        assert!(
+            message.contains("\"left-acuator\"") && message.contains("left-actuator, "),
+            "{message}"
+        );
     }
 }

@@ -66,7 +66,8 @@ pub(super) fn remarks(findings: &Findings, totals: bool) -> Section {
         );
     }
     for leak in &adjuster.leak_down {
-        let about = format!("{}, valve shut", lamp_stage(leak.lamp, leak.stage));
+        let series = leak.series.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
+        let about = format!("{}, valve shut{series}", lamp_stage(leak.lamp, leak.stage));
         said.push((about.clone(), leak.finding.to_string().into()));
         said.extend(
             leak.warnings
@@ -502,7 +503,8 @@ fn curve_facts(curve: &Curve, stick_slip: StickSlip) -> Facts {
 }
 
 fn leak(leak: &LeakDown) -> Block {
-    let lead = Text::from(format!("{}: ", who(leak.lamp, leak.stage)));
+    let series = leak.series.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
+    let lead = Text::from(format!("{}{series}: ", who(leak.lamp, leak.stage)));
     let lead = lead.sign(leak.state).strong(leak.state.to_string()).plain(".");
     let mut blocks = vec![
         Block::Paragraph("lead", lead),

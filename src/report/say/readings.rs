@@ -288,6 +288,8 @@ pub(super) fn table(findings: &Findings) -> Option<Section> {
                     .word(v.outcome, verdict_words(v, m))
                     .plain(format!(" ({band})"))
             }
+            // No rule judges where a pump drives the beam.
+            (Ok(_), None) if shot.is_pumped() => Text::default(),
             (Ok(_), None) => "not judged".into(),
             (Err(refusal), _) => refused_word(refusal.reason),
         };

@@ -5,8 +5,8 @@ use super::super::text::{fixed, round, u95};
 use super::super::words::{direction, lamp_and_stage, listed, sentence};
 use super::{adjuster, answer, made_photos, method, readings};
 use crate::PROGRAM;
-use crate::adjuster::{LampTravel, Movement};
-use crate::record::{Lamp, Side, Stage};
+use crate::adjuster::{LampTravel, LeakDown, Movement};
+use crate::record::{Lamp, RepairEntry, Side, Stage};
 use crate::run::Findings;
 
 /// Whose job it is, and what the page is not.
@@ -16,6 +16,16 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
     let refused = findings.readings.iter().filter(|r| r.result.is_err()).count();
     let mut facts: Vec<(&'static str, Text)> = Vec::new();
     facts.extend(job.vehicle.iter().map(|v| ("Vehicle", v.description.as_str().into())));
+    if let Some(vehicle) = &job.vehicle {
+        let odometer = vehicle.odometer_km.map(|km| format!("{} km", fixed(km, 0)));
+        let more = [
+            ("Registration", vehicle.registration.clone()),
+            ("Odometer", odometer),
+            ("Identification", vehicle.identification.clone()),
+        ];
+        facts.extend(more.into_iter().filter_map(|(name, value)| Some((name, value?.into()))));
+    }
+    facts.extend((job.repair.iter()).map(|repair| ("Repaired", repaired(repair).into())));
     facts.extend([
         ("Bay", findings.bay.name.as_str().into()),
         ("Built for", format!("{}-hand traffic", job.traffic).into()),
@@ -32,6 +42,16 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
     }
     blocks.push(Block::Paragraph("law", crate::DISCLAIMER.into()));
     blocks
+}
+
+/// "left-actuator: replaced (2031-03-05)".
+fn repaired(repair: &RepairEntry) -> String {
+    let component = repair
+        .component
+        .as_ref()
+        .map(|id| format!("{id}: "))
+        .unwrap_or_default();
+    format!("{component}{} ({})", repair.words, repair.date)
 }
 
 /// What was found, a card for each lamp and stage.
@@ -112,7 +132,9 @@ fn card(findings: &Findings, key: (Side, Option<Stage>)) -> Section {
     }
     let by_pump = pumped.iter().filter_map(|response| response.movement);
     lines.extend(by_pump.map(|movement| lead(movement, "With the pump: the beam ", said(movement))));
-    lines.extend((shut.iter()).map(|leak| lead(leak.state, "Pump's valve shut: ", &leak.state.to_string())));
+    lines.extend(
+        (shut.iter()).map(|leak| lead(leak.state, &format!("{}: ", valve_shut(leak)), &leak.state.to_string())),
+    );
 
     let mut items: Vec<Item> = Vec::new();
     items.extend(
@@ -135,7 +157,7 @@ fn card(findings: &Findings, key: (Side, Option<Stage>)) -> Section {
     items.extend(pumped.iter().flat_map(|r| adjuster::response_words(r)).map(Item::from));
     items.extend(
         shut.iter()
-            .map(|leak| format!("Pump's valve shut: {}", leak.finding).into()),
+            .map(|leak| format!("{}: {}", valve_shut(leak), leak.finding).into()),
     );
     let of_card = findings.readings.iter().filter(|r| {
         let shot = &r.shot;
@@ -157,6 +179,11 @@ fn card(findings: &Findings, key: (Side, Option<Stage>)) -> Section {
         ..List::default()
     }));
     Section::card("group", sentence(&lamp_and_stage(key.0, key.1)), blocks)
+}
+
+fn valve_shut(leak: &LeakDown) -> String {
+    let series = leak.series.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
+    format!("Pump's valve shut{series}")
 }
 
 /// "↕ Range control: the beam moves."
