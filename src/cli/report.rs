@@ -4,6 +4,7 @@ use super::Status;
 use super::terminal::{Progress, colour_allowed, print};
 use crate::error::Error;
 use crate::report::terminal;
+use crate::report::text::plain;
 use crate::run::{Options, Run};
 use std::path::PathBuf;
 
@@ -26,13 +27,18 @@ pub(super) struct Arguments {
 
 /// Reads the photos, writes the report, and says where it lies.
 pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
+    let run = Run::open(&arguments.job)?;
+    crate::report::can_write(&arguments.out)?;
     let progress = Progress::of_photos();
     let show = |done, all| progress.show(done, all);
-    let findings = Run::read(&arguments.job, &Options::default().with_pictures().with_progress(&show))?;
+    let findings = run.measure(&Options::default().with_pictures().with_progress(&show))?;
     drop(progress);
     let files = crate::report::write(&arguments.out, &findings)?;
     print(&terminal::readings(&findings, false, colour_allowed()))?;
-    let names: String = files.iter().map(|file| format!("  {}\n", file.display())).collect();
+    let names: String = files
+        .iter()
+        .map(|file| format!("  {}\n", plain(&file.display().to_string())))
+        .collect();
     print(&format!("\nWritten:\n{names}"))?;
     Ok(Status::of_findings(&findings, arguments.fail_outside))
 }
