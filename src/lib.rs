@@ -37,6 +37,7 @@ mod shot_list;
 mod wall;
 pub mod warning;
 mod whole_file;
+mod whole_folder;
 
 /// The steps of a reading, for `benches/` alone: no part of the interface.
 #[doc(hidden)]

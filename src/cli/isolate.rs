@@ -47,6 +47,9 @@ pub(super) struct Arguments {
 
 /// Ranks what can be at fault, and says what to do next.
 pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
+    if let Some(path) = &arguments.svg {
+        crate::whole_file::can_write(path)?;
+    }
     let (isolated, file) = arguments.isolated()?;
     let (text, drawing) = if arguments.plan {
         planned(&isolated, arguments.json)?

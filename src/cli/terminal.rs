@@ -1,13 +1,15 @@
 //! The terminal: what is printed, whether in colour, and how far a long work is.
 
 use crate::error::Error;
+use crate::report::text::escaped_json;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::{ErrorKind, IsTerminal, Write};
 use std::path::Path;
 
 /// Prints to standard output; a pipe that was closed on the way (as by `head`) is no error.
 pub(super) fn print(text: &str) -> Result<(), Error> {
-    match std::io::stdout().lock().write_all(text.as_bytes()) {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Err(e) if e.kind() != ErrorKind::BrokenPipe => {
             Err(Error::write(Path::new("standard output"), "cannot write")(e))
         }
@@ -18,7 +20,7 @@ pub(super) fn print(text: &str) -> Result<(), Error> {
 /// What a machine is to read, with a line feed at its end.
 pub(super) fn as_json(value: &impl serde::Serialize) -> Result<String, Error> {
     let text = serde_json::to_string_pretty(value).map_err(|e| Error::make("the JSON", e))?;
-    Ok(text + "\n")
+    Ok(escaped_json(&text) + "\n")
 }
 
 /// Prints what a machine is to read.
