@@ -21,6 +21,7 @@ mod cautions;
 mod job;
 mod position;
 mod rounding;
+mod slip;
 mod system;
 mod tolerance;
 mod vacuum;
@@ -75,14 +76,14 @@ pub(crate) fn read_text(path: &Path) -> Result<String, Error> {
     String::from_utf8(bytes).map_err(|_| {
         Error::in_file(
             path,
-            "is not a text file (TOML in UTF-8 is wanted; was a photo given in its place?)",
+            "is no text file, perhaps a photo; give the job's .toml file here, and list photos in it under [[shot]]",
         )
     })
 }
 
 /// As [`read_toml`], for text that is already in memory; `path` is used in messages only.
 pub(crate) fn parse_toml<T: serde::de::DeserializeOwned>(path: &Path, text: &str) -> Result<T, Error> {
-    toml::from_str(text).map_err(|e| Error::in_file(path, e.to_string().trim_end().to_owned()))
+    toml::from_str(text).map_err(|e| Error::in_file(path, slip::words(text, &e)))
 }
 
 /// Fails unless `schema` is the version this program reads.
@@ -100,6 +101,14 @@ fn check_schema(path: &Path, schema: u32) -> Result<(), Error> {
 fn check_range(path: &Path, what: &str, value: f64, low: f64, high: f64) -> Result<(), Error> {
     if value.is_finite() && (low..=high).contains(&value) {
         return Ok(());
+    }
+    let key = what.split_whitespace().next().unwrap_or_default();
+    let as_metres_mm = 1000.0 * value;
+    if key.ends_with("_mm") && value > 0.0 && (low..=high).contains(&as_metres_mm) {
+        return Err(Error::in_file(
+            path,
+            format!("{what} = {value} looks like metres; it is in millimetres: {key} = {as_metres_mm}"),
+        ));
     }
     Err(Error::in_file(
         path,
