@@ -81,7 +81,7 @@ fn how_it_is_worked_out(findings: &Findings, isolated: &Isolated) -> String {
         ""
     };
     let before = if after {
-        " All trials are taken to be of the car before the repair; what the repair did, the figures above show."
+        " Only trials of the car before the repair are weighed; what the repair did, the figures above show."
     } else {
         ""
     };
