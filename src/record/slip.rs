@@ -216,4 +216,24 @@ mod tests {
             .to_string();
         assert!(bay.contains("name is missing; add name = …"), "{bay}");
     }
+
+    #[test]
+    fn metres_and_a_photo_in_place_of_the_job_are_known() {
+        let path = Path::new("job.toml");
+        let lamp = "[[lamp]]\nside = \"left\"\ncentre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10.0\n";
+        let job: Job = parse_toml(path, &format!("{JOB}{lamp}")).unwrap();
+        let said = job.check(path).unwrap_err().to_string();
+        assert!(
+            said.contains("left lamp") && said.contains("looks like metres") && said.contains("distance_mm = 10000"),
+            "{said}"
+        );
+        let folder = tempfile::tempdir().unwrap();
+        let photo = folder.path().join("left.jpg");
+        std::fs::write(&photo, [0xff, 0xd8, 0xff, 0xe0]).unwrap();
+        let said = Job::read(&photo).unwrap_err().to_string();
+        assert!(
+            said.contains("left.jpg: is no text file, perhaps a photo; give the job's .toml"),
+            "{said}"
+        );
+    }
 }
