@@ -322,7 +322,10 @@ mod tests {
                     .parse()
                     .unwrap();
                 let after = [(source, 0.04 * to_sd / from_sd), (Source::EdgeModel, 0.018)];
-                assert!(to_sd < from_sd && text.contains(&format!("then {goal}")), "{text}");
+                assert!(
+                    to_sd < from_sd && text.contains(&format!("as now, it is {goal}")),
+                    "{text}"
+                );
                 assert_eq!(
                     Outcome::of(percent, aim(percent, &after).u95_percent(), BAND),
                     goal,
@@ -341,7 +344,7 @@ mod tests {
             text.starts_with("take 2 more photos with nothing moved, and the mean of the 3"),
             "{text}"
         );
-        assert!(text.contains("then inside"), "{text}");
+        assert!(text.contains("as now, it is inside"), "{text}");
         assert!(
             said(1.0588, &photo, 2)
                 .unwrap()
@@ -391,7 +394,7 @@ mod tests {
         )
         .unwrap();
         assert!(
-            text.starts_with("no single mend is enough; together these are: "),
+            text.starts_with("no single mend is enough, but together these are: "),
             "{text}"
         );
         assert!(

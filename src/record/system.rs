@@ -291,7 +291,7 @@ impl System {
             return Self::parse(name, &path, text);
         }
         let path = folder.join(name);
-        if !path.is_file() {
+        if !path.exists() {
             return Err(Error::in_file(
                 &path,
                 format!(

@@ -145,7 +145,7 @@ impl ToleranceTable {
             return Self::from_file(name, &path, parse_toml(&path, text)?, lamp_mark);
         }
         let path = folder.join(name);
-        if !path.is_file() {
+        if !path.exists() {
             return Err(Error::in_file(
                 &path,
                 format!(

@@ -48,7 +48,8 @@ fn sentences(findings: &Findings) -> Option<[(&'static str, Text); 3]> {
             Text::default().word(Sign::Bad, format!("{faults}. Probably at fault: {suspect}."))
         }
     };
-    let wrong = ("What was wrong", wrong.then(open(&first)));
+    let about = if repaired { "What was wrong" } else { "What is wrong" };
+    let wrong = (about, wrong.then(open(&first)));
     let (done, next) = if repaired {
         let now = of_stage(findings, |stage| !is_before(stage));
         (done(findings), still(&now))
