@@ -99,10 +99,9 @@ fn sheet_in_floor(bay: &Bay) -> Option<Warning> {
 
 /// The first photo whose camera stands, by the sheets' heights, where no camera does.
 fn camera_height(readings: &[ShotReading]) -> Option<Warning> {
-    let heights = readings.iter().filter_map(|r| Some((r, r.eye_mm?[1])));
-    let (reading, height_mm) = heights
-        .filter(|(_, height_mm)| height_mm.is_finite() && !CAMERA_HEIGHTS_MM.contains(height_mm))
-        .next()?;
+    let mut heights = readings.iter().filter_map(|r| Some((r, r.eye_mm?[1])));
+    let (reading, height_mm) =
+        heights.find(|(_, height_mm)| height_mm.is_finite() && !CAMERA_HEIGHTS_MM.contains(height_mm))?;
     Some(Warning::CameraHeightUnlikely {
         photo: reading.shot.photo.clone(),
         height_mm,

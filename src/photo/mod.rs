@@ -385,9 +385,9 @@ mod tests {
         let runs = side_by_side(&[48_000_000; 8]);
         assert_eq!(runs, [0..2, 2..4, 4..6, 6..8]);
         assert_eq!(side_by_side(&[12_000_000; 25]), [0..10, 10..20, 20..25]);
-        assert_eq!(
-            side_by_side(&[0; 10_000]),
-            [0..10_000],
+        let none = side_by_side(&[0; 10_000]);
+        assert!(
+            none.len() == 1 && none[0] == (0..10_000),
             "files that are not there take nothing"
         );
         assert_eq!(

@@ -18,13 +18,16 @@ pub struct Group {
     pub words: String,
 }
 
+/// Warnings that are said together: of which lamp, about what, their photos, and themselves.
+type Alike<'a> = (Option<Side>, String, Vec<PathBuf>, Vec<&'a Warning>);
+
 impl Group {
     /// Groups warnings, each with the lamp and the photo that it is of, in the order in which their kinds first come.
     pub(crate) fn of<'a>(warnings: impl IntoIterator<Item = (Option<(Side, &'a Path)>, &'a Warning)>) -> Vec<Self> {
-        let mut alike: Vec<(Option<Side>, String, Vec<PathBuf>, Vec<&Warning>)> = Vec::new();
+        let mut alike: Vec<Alike<'a>> = Vec::new();
         for (of, warning) in warnings {
             let (lamp, subject) = (of.map(|(lamp, _)| lamp), warning.subject());
-            let same = |(its_lamp, its_subject, _, all): &&mut (Option<Side>, String, Vec<PathBuf>, Vec<&Warning>)| {
+            let same = |(its_lamp, its_subject, _, all): &&mut Alike<'a>| {
                 let kind = all
                     .first()
                     .is_some_and(|first| discriminant(*first) == discriminant(warning));
@@ -40,7 +43,7 @@ impl Group {
                 None => alike.push((lamp, subject, photo.into_iter().collect(), vec![warning])),
             }
         }
-        let group = |(lamp, _, photos, all): (Option<Side>, String, Vec<PathBuf>, Vec<&Warning>)| {
+        let group = |(lamp, _, photos, all): Alike<'a>| {
             let first = *all.first()?;
             Some(Self {
                 kind: first.into(),
