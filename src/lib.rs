@@ -19,7 +19,6 @@
 
 pub mod adjuster;
 pub mod aim;
-mod bounded_file;
 mod check;
 pub mod cli;
 mod cutoff;
@@ -37,7 +36,6 @@ mod shot_list;
 mod wall;
 pub mod warning;
 mod whole_file;
-mod whole_folder;
 
 /// The steps of a reading, for `benches/` alone: no part of the interface.
 #[doc(hidden)]

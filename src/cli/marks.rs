@@ -4,7 +4,6 @@ use super::Status;
 use super::terminal::print;
 use crate::error::Error;
 use crate::marks::{DEFAULT_SIZE_MM, Paper, write_sheets};
-use crate::report::text::plain;
 use crate::wall::tag_cells;
 use std::path::PathBuf;
 
@@ -40,7 +39,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     )?;
     print(&format!(
         "{}\nPrint at 100 %, then measure the 100 mm bar on each sheet. The first page says how to hang them.\n",
-        plain(&path.display().to_string())
+        path.display()
     ))?;
     Ok(Status::Done)
 }

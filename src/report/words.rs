@@ -31,15 +31,6 @@ pub(crate) fn sentence(words: &str) -> String {
         .unwrap_or_default()
 }
 
-/// "a, b and c".
-pub(crate) fn listed(names: &[String]) -> String {
-    match names {
-        [] => String::new(),
-        [only] => only.clone(),
-        [before @ .., last] => format!("{} and {last}", before.join(", ")),
-    }
-}
-
 /// "left before".
 pub(crate) fn lamp_stage(lamp: Side, stage: Option<Stage>) -> String {
     stage.map_or_else(|| lamp.to_string(), |stage| format!("{lamp} {stage}"))
@@ -138,9 +129,10 @@ pub(crate) fn curve_words(curve: &Curve) -> String {
     }
     if let Some(hysteresis) = &curve.hysteresis {
         parts.push(format!(
-            "hysteresis {} mbar (at the most {} % at one vacuum)",
+            "hysteresis {} mbar, {} %, loss {} % mbar",
             hysteresis.gap_mbar.text(0),
             hysteresis.gap_percent.text(2),
+            hysteresis.loss_area_percent_mbar.text(0)
         ));
     }
     parts.join(", ")

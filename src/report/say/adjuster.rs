@@ -5,7 +5,6 @@ use super::super::plots::{Figure, Subject};
 use super::super::text::{fixed, shorten, signed};
 use super::super::words::{
     curve_words, direction, lamp_and_stage, lamp_and_stage_short, lamp_stage, plus_minus, plus_minus_whole, sentence,
-    within,
 };
 use super::plot_grid;
 use crate::adjuster::{
@@ -42,12 +41,10 @@ pub(super) fn travels(findings: &Findings) -> Section {
     Section::new(heading, vec![Block::Table(table)])
 }
 
-/// For the terminal: all that the adjuster does, each lamp with what is said of it; the whole travel with its measures where
-/// `totals`.
-pub(super) fn remarks(findings: &Findings, totals: bool) -> Section {
+/// For the terminal: all that the adjuster does, each lamp with what is said of it.
+pub(super) fn remarks(findings: &Findings) -> Section {
     let adjuster = &findings.adjuster;
-    let travels = adjuster.travel.iter().flat_map(|lamp| travel_remarks(lamp, totals));
-    let mut said: Vec<(String, Text)> = travels.collect();
+    let mut said: Vec<(String, Text)> = adjuster.travel.iter().flat_map(travel_remarks).collect();
     said.extend(side_remarks(adjuster));
     for response in &adjuster.response {
         let about = format!("{}, pump", lamp_stage(response.lamp, response.stage));
@@ -66,8 +63,7 @@ pub(super) fn remarks(findings: &Findings, totals: bool) -> Section {
         );
     }
     for leak in &adjuster.leak_down {
-        let series = leak.series.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
-        let about = format!("{}, valve shut{series}", lamp_stage(leak.lamp, leak.stage));
+        let about = format!("{}, valve shut", lamp_stage(leak.lamp, leak.stage));
         said.push((about.clone(), leak.finding.to_string().into()));
         said.extend(
             leak.warnings
@@ -77,6 +73,7 @@ pub(super) fn remarks(findings: &Findings, totals: bool) -> Section {
     }
     let repairs = adjuster.stages.iter().flat_map(|change| &change.words);
     said.extend(repairs.map(|words| ("repair".to_owned(), words.to_string().into())));
+    said.extend((adjuster.warnings.iter()).map(|warning| ("job".to_owned(), warning.to_string().into())));
     if said.is_empty() {
         return Section::default();
     }
@@ -84,9 +81,9 @@ pub(super) fn remarks(findings: &Findings, totals: bool) -> Section {
     Section::new("What the adjuster does", blocks.collect())
 }
 
-fn travel_remarks(lamp: &LampTravel, totals: bool) -> Vec<(String, Text)> {
+fn travel_remarks(lamp: &LampTravel) -> Vec<(String, Text)> {
     let mut said: Vec<Text> = Vec::new();
-    if let (Some(movement), Some(total), true) = (lamp.movement, &lamp.total, totals) {
+    if let (Some(movement), Some(total)) = (lamp.movement, &lamp.total) {
         let reach = total.reach_change_m.zip(total.reach_change_u95_m);
         let reach = reach.map(|(change_m, u95_m)| format!(", reach {} m", plus_minus_whole(change_m, u95_m)));
         said.push(Text::default().word(movement, movement).plain(format!(
@@ -122,20 +119,15 @@ fn side_remarks(adjuster: &Adjuster) -> Vec<(String, Text)> {
         let mut text = Text::default();
         for (n, side) in sides.iter().enumerate() {
             let between = if n == 0 { "" } else { "; " };
-            let way = if side.difference_percent < 0.0 {
-                "higher"
-            } else {
-                "lower"
-            };
-            let figure = within(side.difference_percent.abs(), side.u95_percent);
-            text = text.plain(format!("{between}at {} {figure} % {way}", side.position));
+            let figure = plus_minus(side.difference_percent, side.u95_percent);
+            text = text.plain(format!("{between}at {} {figure} %", side.position));
             if let Some(outcome) = side.outcome {
                 text = text.plain(" ").word(outcome, outcome);
             }
         }
         let stage = sides.first().and_then(|side| side.stage);
         let stage = stage.map(|stage| format!(", {stage}")).unwrap_or_default();
-        (format!("left beam against right{stage}"), text)
+        (format!("left less right{stage}"), text)
     };
     adjuster
         .sides
@@ -300,9 +292,9 @@ fn sides(adjuster: &Adjuster) -> Vec<Block> {
         "cards brief",
         [
             ("key", "At"),
-            ("figure", "Left beam lower by, %"),
+            ("figure", "Left less right, %"),
             ("", "Within the limit?"),
-            ("figure", "Left beam went further down by, %"),
+            ("figure", "Travel, left less right, %"),
             ("", "Travel within?"),
         ],
     );
@@ -333,7 +325,7 @@ fn sides(adjuster: &Adjuster) -> Vec<Block> {
         }
     }
     table.noted(format!(
-        "− means that the left beam is higher, or has travelled less far down. {}",
+        "+ means that the left beam is lower, or has travelled further down. {}",
         if is_judged {
             "The limit is the job's."
         } else {
@@ -358,7 +350,7 @@ fn stages(adjuster: &Adjuster) -> Vec<Block> {
             ["Before", "After", "Change"]
         };
         let [before, after, change] = titles.map(|title| ("figure", title));
-        let (first, last) = (("key", "Lamp"), ("end", "Did it change?"));
+        let (first, last) = (("key", "Lamp"), ("end", "Is it real?"));
         Table::new("cards brief", [first, ("key", what), before, after, change, last])
     };
     let mut table = columns("What", true);
@@ -387,13 +379,13 @@ fn stages(adjuster: &Adjuster) -> Vec<Block> {
                 f.before.text(2).into(),
                 f.after.text(2).into(),
                 signed(f.change, 2).into(),
-                if f.real { "changed" } else { "not sure" }.into(),
+                if f.real { "real" } else { "not sure" }.into(),
             ]);
         }
     }
     blocks.extend(table.noted(format!(
-        "Travel is from the lamp's first position. Something changed when the whole interval of the change lies beyond {} %, and is as \
-         before when it lies within.",
+        "Travel is from the lamp's first position. A change is real when its whole interval lies beyond {} %, and there is no \
+         change when it lies within.",
         adjuster.least_travel_percent
     )));
     if !figures.rows.is_empty() {
@@ -438,7 +430,7 @@ fn response(response: &Response) -> Block {
             ("figure", "Vacuum, mbar"),
             ("figure", "Inclination, %"),
             ("figure", "Curve, %"),
-            ("figure", "Beside the curve, %"),
+            ("figure", "Less curve, %"),
             ("figure", "In standard deviations"),
         ],
     );
@@ -464,7 +456,7 @@ fn curve_facts(curve: &Curve, stick_slip: StickSlip) -> Facts {
             "Gain",
             format!("{} % per 100 mbar", curve.gain_percent_per_100_mbar.text(3)).into(),
         ),
-        ("Without vacuum", format!("{} %", curve.rest_percent.text(2)).into()),
+        ("Rest", format!("{} %", curve.rest_percent.text(2)).into()),
         (
             "Whole travel",
             format!("{} % at {highest} mbar", curve.travel_percent.text(2)).into(),
@@ -483,7 +475,7 @@ fn curve_facts(curve: &Curve, stick_slip: StickSlip) -> Facts {
         facts.push(("Hysteresis", mbar(&h.gap_mbar)));
         facts.push(("Largest gap", format!("{} %", h.gap_percent.text(2)).into()));
         let area = h.loss_area_percent_mbar.text(0);
-        facts.push(("Lost to friction in one cycle", format!("{area} % times mbar").into()));
+        facts.push(("Loss area", format!("{area} % mbar").into()));
     }
     let sticks = match stick_slip {
         StickSlip::Seen => "seen",
@@ -503,8 +495,7 @@ fn curve_facts(curve: &Curve, stick_slip: StickSlip) -> Facts {
 }
 
 fn leak(leak: &LeakDown) -> Block {
-    let series = leak.series.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
-    let lead = Text::from(format!("{}{series}: ", who(leak.lamp, leak.stage)));
+    let lead = Text::from(format!("{}: ", who(leak.lamp, leak.stage)));
     let lead = lead.sign(leak.state).strong(leak.state.to_string()).plain(".");
     let mut blocks = vec![
         Block::Paragraph("lead", lead),
@@ -542,7 +533,7 @@ fn leak(leak: &LeakDown) -> Block {
         [
             ("key", "Time"),
             ("figure", "Inclination, %"),
-            ("figure", "Beside the fitted course, %"),
+            ("figure", "Less the fitted course, %"),
         ],
     );
     for p in &leak.points {
