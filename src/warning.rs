@@ -1,7 +1,6 @@
 //! What one should know before relying on a figure: every warning of the program, with the measures that it names, its
 //! words, and what can be the cause. Rooms raise them; outputs show them, and group them by kind.
 
-use crate::cutoff::EdgeJump;
 use crate::photo::{Misfit, Processing};
 use crate::record::{Side, Stage};
 use crate::refusal::Refusal;
@@ -63,6 +62,27 @@ pub enum PhotoOfShot {
     LampOff,
     /// One with another exposure, as the job names it.
     Bracket(PathBuf),
+}
+
+/// A jump of the cut-off where one lamp's is straight; displayed in plain words.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EdgeJump {
+    /// Height of the jump, degrees.
+    pub by_deg: f64,
+    /// Where it is, degrees from V-V.
+    pub at_deg: f64,
+    /// To which side of the lamp, as seen by who faces the wall.
+    pub side: Side,
+}
+
+impl std::fmt::Display for EdgeJump {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(
+            f,
+            "the cut-off jumps by {:.1} degrees, {:.0} degrees to the {} of the lamp, where one lamp's is straight",
+            self.by_deg, self.at_deg, self.side
+        )
+    }
 }
 
 /// A warning, with the measures that its words give.

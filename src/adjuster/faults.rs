@@ -1,7 +1,7 @@
 //! What is wrong with the order or the steps of a lamp's positions.
 
 use super::positions::PositionMean;
-use super::travel::TravelStep;
+use super::step::TravelStep;
 use super::{Movement, pairs};
 use serde::ser::SerializeStruct;
 use serde::{Serialize, Serializer};

@@ -15,6 +15,7 @@ mod response;
 mod rounding;
 mod sides;
 mod stages;
+mod step;
 mod travel;
 
 pub use faults::{TravelFault, TravelFaultKind};
@@ -24,7 +25,8 @@ pub use motion::Movement;
 pub use response::{Curve, Hysteresis, Polarity, Response, ResponsePoint, StickSlip, VacuumStep};
 pub use sides::SideDifference;
 pub use stages::{Change, FigureChange, PositionChange, PumpFigure, Real, StageChange, StageSentence};
-pub use travel::{ExpectedOutcome, LampTravel, PositionTravel, TravelMend, TravelStep};
+pub use step::TravelStep;
+pub use travel::{ExpectedOutcome, LampTravel, PositionTravel, TravelMend};
 
 use crate::aim::ShotReading;
 use crate::record::AdjusterLimits;

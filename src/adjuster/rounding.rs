@@ -4,7 +4,8 @@
 use super::leak::{LeakDown, LeakPoint, LeakSample};
 use super::response::{Curve, Hysteresis, Response, ResponsePoint, VacuumStep};
 use super::stages::{Change, FigureChange, PositionChange, StageChange};
-use super::travel::{ExpectedOutcome, LampTravel, PositionTravel, TravelStep};
+use super::step::TravelStep;
+use super::travel::{ExpectedOutcome, LampTravel, PositionTravel};
 use super::{Adjuster, Interval, SideDifference};
 use crate::record::{Figure, Places};
 

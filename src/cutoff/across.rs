@@ -11,7 +11,7 @@ use super::quality::LEAST_STEP_DECADES;
 use super::scan::{Profile, Scans, steps};
 use crate::record::Side;
 use crate::refusal::{Reason, Refusal};
-use crate::warning::Warning;
+use crate::warning::{EdgeJump, Warning};
 
 /// How far to either side of V-V to look, and how wide one place is, degrees (our choice, no source).
 const REACH_DEG: f64 = 10.0;
@@ -265,27 +265,6 @@ fn check_flat_side(scans: &Scans<'_>, flat: FlatPart) -> Result<Option<Warning>,
     edges.retain(|edge| edge.2 >= least.max(LEAST_STEP_DECADES));
     let places: Vec<(f64, f64)> = edges.iter().map(|edge| (edge.0, edge.1)).collect();
     judge_jump(jump(&places), scans.lamp.flat_sign)
-}
-
-/// A jump of the cut-off where one lamp's is straight; displayed in plain words.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct EdgeJump {
-    /// Height of the jump, degrees.
-    pub by_deg: f64,
-    /// Where it is, degrees from V-V.
-    pub at_deg: f64,
-    /// To which side of the lamp, as seen by who faces the wall.
-    pub side: Side,
-}
-
-impl std::fmt::Display for EdgeJump {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(
-            f,
-            "the cut-off jumps by {:.1} degrees, {:.0} degrees to the {} of the lamp, where one lamp's is straight",
-            self.by_deg, self.at_deg, self.side
-        )
-    }
 }
 
 /// What a jump of the edge, at an angle from V-V and by so many degrees, comes to.

@@ -11,7 +11,6 @@ mod pooled;
 mod quality;
 mod scan;
 
-pub use across::EdgeJump;
 pub(crate) use pooled::{STRAY_SHARE_LEFT, STRAY_SHARE_USUAL};
 
 use crate::photo::Photo;
