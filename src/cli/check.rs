@@ -19,7 +19,7 @@ pub(super) struct Arguments {
     /// Scenes of each kind (24; unreadable: two of each way); in the mix a quarter of it for travel, whose series have
     /// four photos
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
-    pub(super) scenes: Option<u32>,
+    scenes: Option<u32>,
     /// Seed of the first scene; the next ones count on from it
     #[arg(long, value_name = "S", default_value_t = 1)]
     seed: u64,
@@ -67,7 +67,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     progress.show(0, wanted.iter().map(|w| w.scenes).sum());
     let checked = run_check(arguments.seed, &wanted, &|| progress.step());
     drop(progress);
-    let checked = checked?;
+    // What the check cannot draw is no slip of the command line.
+    let checked = checked.map_err(|e| e.within("the made photos"))?;
     if arguments.json {
         print_json(&checked)?;
     } else {

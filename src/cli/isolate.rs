@@ -1,14 +1,14 @@
 //! `beamfall isolate`: what can be at fault, and which test comes next.
 
 use super::Status;
-use super::terminal::{Progress, as_json, colour_allowed, print};
+use super::terminal::{Progress, colour_allowed, print};
 use crate::error::Error;
 use crate::isolate::{Isolated, plan};
 use crate::record::{System, system_names};
-use crate::report::isolation;
 use crate::report::isolation::drawing::Flow;
 use crate::report::results::{IsolationResult, PlanResult};
 use crate::report::terminal;
+use crate::report::{self, isolation};
 use crate::run::{Options, Run};
 use std::path::{Path, PathBuf};
 
@@ -69,7 +69,7 @@ fn planned(isolated: &Isolated, json: bool) -> Result<(String, String), Error> {
     let system = &isolated.system;
     let plan = plan(system, &isolated.trials.evidence);
     let text = if json {
-        as_json(&PlanResult::new(system, &plan))?
+        report::json(&PlanResult::new(system, &plan))?
     } else {
         isolation::plan::render(system, &plan)
     };
@@ -79,7 +79,7 @@ fn planned(isolated: &Isolated, json: bool) -> Result<(String, String), Error> {
 /// The suspects and the next test, as text, and the system drawn.
 fn answered(isolated: &Isolated, file: &str, json: bool) -> Result<(String, String), Error> {
     let text = if json {
-        as_json(&IsolationResult::new(isolated))?
+        report::json(&IsolationResult::new(isolated))?
     } else {
         terminal::isolation(isolated, file, colour_allowed())
     };

@@ -15,15 +15,9 @@ pub(super) fn print(text: &str) -> Result<(), Error> {
     }
 }
 
-/// What a machine is to read, with a line feed at its end.
-pub(super) fn as_json(value: &impl serde::Serialize) -> Result<String, Error> {
-    let text = serde_json::to_string_pretty(value).map_err(|e| Error::make("the JSON", e))?;
-    Ok(text + "\n")
-}
-
 /// Prints what a machine is to read.
 pub(super) fn print_json(value: &impl serde::Serialize) -> Result<(), Error> {
-    print(&as_json(value)?)
+    print(&crate::report::json(value)?)
 }
 
 /// Whether output may be coloured: a terminal, and neither `NO_COLOR` nor a dumb terminal.

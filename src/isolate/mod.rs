@@ -22,9 +22,11 @@ pub use model::{LeakSize, MOST_FAULTS, outcomes};
 pub use next::{Candidate, Decision, Repair};
 pub use plan::{Plan, PlanBranch, PlanStep, plan};
 pub use standing::{POSSIBLE, Standing};
-pub use trials::{JobTrials, Unread, evidence_of, photos_of};
+pub use trials::{JobTrials, Unread};
 
-pub(crate) use trials::has_positions;
+pub(crate) use trials::{has_positions, photos_of};
+
+use trials::evidence_of;
 
 use crate::aim::ShotReading;
 use crate::record::{FaultKind, Job, System};

@@ -35,14 +35,13 @@ pub struct Unread {
     pub message: String,
 }
 
-/// Checks the job's trials against the system, and gives the job with only the shots that isolation needs to have
-/// measured: the trials' photos, and with `positions` those at positions of the range control before the repair. `None`
-/// where there are none. A photo that stands in a `[[shot]]`, too, is measured as it says there.
+/// Checks the job's trials against the system, and gives their photos as shots. A photo that stands in a `[[shot]]`, too, is
+/// measured as it says there.
 ///
 /// # Errors
 /// [`Error`] for a test that the system does not have, photos for a test that moves no lamp, or a photo of another
 /// lamp.
-pub fn photos_of(system: &System, job: &Job, path: &Path, positions: bool) -> Result<Option<Job>, Error> {
+pub(crate) fn photos_of(system: &System, job: &Job, path: &Path) -> Result<Vec<Shot>, Error> {
     if job.trial.len() > MOST_TRIALS {
         let count = job.trial.len();
         return Err(Error::in_file(
@@ -51,30 +50,23 @@ pub fn photos_of(system: &System, job: &Job, path: &Path, positions: bool) -> Re
         ));
     }
     let mut shots: Vec<Shot> = Vec::new();
-    let mut add = |shot: Shot| {
-        if !shots.iter().any(|other| other.photo == shot.photo) {
-            shots.push(shot);
-        }
-    };
     for trial in &job.trial {
         let test = test_of(system, trial, path)?;
         for photo in photos(trial) {
-            add(shot_of(job, trial, test, photo, path)?);
+            let shot = shot_of(job, trial, test, photo, path)?;
+            if !shots.iter().any(|other| other.photo == shot.photo) {
+                shots.push(shot);
+            }
         }
     }
-    if positions {
-        let standing = job.shot.iter().filter(|shot| stands_for_a_test(system, shot));
-        standing.cloned().for_each(add);
+    if !shots.is_empty() {
+        let measured = Job {
+            shot: shots.clone(),
+            ..job.clone()
+        };
+        measured.check(path)?;
     }
-    if shots.is_empty() {
-        return Ok(None);
-    }
-    let measured = Job {
-        shot: shots,
-        ..job.clone()
-    };
-    measured.check(path)?;
-    Ok(Some(measured))
+    Ok(shots)
 }
 
 /// The test of a trial.
@@ -151,7 +143,7 @@ fn travel(still: &Aim, driven: &Aim) -> (f64, f64) {
 /// that [`photos_of`] asked for. Trials of tests that the system does not have are left out; [`photos_of`] turns them
 /// down.
 #[must_use]
-pub fn evidence_of(system: &System, job: &Job, positions: bool, readings: &[ShotReading]) -> JobTrials {
+pub(super) fn evidence_of(system: &System, job: &Job, positions: bool, readings: &[ShotReading]) -> JobTrials {
     let mut found = JobTrials {
         evidence: Vec::new(),
         unread: Vec::new(),
@@ -299,36 +291,27 @@ mod tests {
         ]
         .concat();
         let job = job(&format!("{shots}{trial}"));
-        let names = |positions: bool| -> Vec<String> {
-            let photos = photos_of(&system(), &job, Path::new("job.toml"), positions)
-                .unwrap()
-                .unwrap();
-            photos.shot.iter().map(|s| s.photo.display().to_string()).collect()
-        };
-        assert_eq!(names(false), ["a.jpg", "b.jpg"]);
+        let name = |shot: &Shot| shot.photo.display().to_string();
+        let photos = photos_of(&system(), &job, Path::new("job.toml")).unwrap();
+        assert_eq!(photos.iter().map(name).collect::<Vec<_>>(), ["a.jpg", "b.jpg"]);
+        let standing = job.shot.iter().filter(|shot| stands_for_a_test(&system(), shot));
         assert_eq!(
-            names(true),
-            ["a.jpg", "b.jpg", "c.jpg", "d.jpg"],
+            standing.map(name).collect::<Vec<_>>(),
+            ["c.jpg", "d.jpg"],
             "before the repair, at positions"
         );
-        let photos = photos_of(&system(), &job, Path::new("job.toml"), false)
-            .unwrap()
-            .unwrap();
-        assert!(photos.shot[0].lamp_off.is_some(), "as its [[shot]] says");
-        assert_eq!(
-            (photos.shot[1].lamp, photos.shot[1].lamp_off.is_some()),
-            (Side::Left, false)
-        );
+        assert!(photos[0].lamp_off.is_some(), "as its [[shot]] says");
+        assert_eq!((photos[1].lamp, photos[1].lamp_off.is_some()), (Side::Left, false));
         // No photo is needed for what is written down.
         let written = self::job("[[trial]]\ntest = \"operate-right\"\nmoves = \"no\"\n");
         assert!(
-            photos_of(&system(), &written, Path::new("job.toml"), false)
+            photos_of(&system(), &written, Path::new("job.toml"))
                 .unwrap()
-                .is_none()
+                .is_empty()
         );
         // A photo of the other lamp decides nothing.
         let crossed = self::job(&format!("{}{trial}", shot("a.jpg", "right", "")));
-        let message = photos_of(&system(), &crossed, Path::new("job.toml"), false)
+        let message = photos_of(&system(), &crossed, Path::new("job.toml"))
             .unwrap_err()
             .to_string();
         assert!(message.contains("a.jpg") && message.contains("right lamp"), "{message}");

@@ -23,6 +23,15 @@ use crate::error::Error;
 use crate::run::Findings;
 use std::path::{Path, PathBuf};
 
+/// What a machine is to read, indented, with a line feed at its end.
+///
+/// # Errors
+/// [`Error::Make`], which the program's own types give no cause for.
+pub fn json(value: &impl serde::Serialize) -> Result<String, Error> {
+    let text = serde_json::to_string_pretty(value).map_err(|e| Error::make("the JSON", e))?;
+    Ok(text + "\n")
+}
+
 /// Writes the whole report into `folder`, which is made if need be: `results.json`, `readings.csv`, `plots/*.svg` and `.png`, and
 /// `report.html`. Returns the files' paths, in that order.
 ///
@@ -33,7 +42,7 @@ use std::path::{Path, PathBuf};
 /// [`Error`] for a folder or file that cannot be written.
 pub fn write(folder: &Path, findings: &Findings) -> Result<Vec<PathBuf>, Error> {
     let results = Results::new(findings);
-    let json = results.to_json().map_err(|e| Error::make("results.json", e))?;
+    let json = json(&results)?;
     let table = csv::readings(&results).map_err(|e| Error::make("readings.csv", e))?;
     let figures = plots::figures(findings)?;
     let page = html::render(findings, &figures)?;
@@ -51,7 +60,7 @@ pub fn write(folder: &Path, findings: &Findings) -> Result<Vec<PathBuf>, Error> 
     files.push((folder.join("report.html"), page.into_bytes()));
     let written = crate::whole_file::write_all(files)?;
     let possible = |name: &str| ["svg", "png"].map(|ending| plot_path(name, ending));
-    for path in plots::NAMES.into_iter().flat_map(possible) {
+    for path in plots::names().iter().flat_map(|name| possible(name)) {
         // A plot that an earlier run left here shows what is no longer found; beside the new report it would mislead.
         if !written.contains(&path) && path.is_file() {
             std::fs::remove_file(&path).map_err(Error::write(&path, "cannot take away an earlier run's plot"))?;

@@ -391,14 +391,6 @@ impl Results {
             isolate: isolation.as_ref().map(IsolationResult::new),
         }
     }
-
-    /// The results as JSON, indented, with a line feed at its end.
-    ///
-    /// # Errors
-    /// [`serde_json::Error`], which these types give no cause for.
-    pub fn to_json(&self) -> Result<String, serde_json::Error> {
-        serde_json::to_string_pretty(self).map(|text| text + "\n")
-    }
 }
 
 impl LampFacts {

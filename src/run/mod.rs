@@ -81,7 +81,7 @@ impl Run {
         let path = job_file(path.as_ref())?;
         let job = Job::read(&path)?;
         let folder = path.parent().map_or_else(PathBuf::new, Path::to_path_buf);
-        Self::of(job, &path, &folder)
+        Self::of_checked(job, &path, &folder)
     }
 
     /// A job that is in memory; `path` stands for it in messages, and its paths are relative to `folder`.
@@ -90,6 +90,10 @@ impl Run {
     /// As [`Self::read`].
     pub fn of(job: Job, path: &Path, folder: &Path) -> Result<Self, Error> {
         job.check(path)?;
+        Self::of_checked(job, path, folder)
+    }
+
+    fn of_checked(job: Job, path: &Path, folder: &Path) -> Result<Self, Error> {
         let table = match &job.tolerance {
             Some(name) => Some(ToleranceTable::find(name, folder, job.lamp_mark.as_ref())?),
             None => None,
@@ -103,7 +107,7 @@ impl Run {
         };
         // A trial that the system does not know is said before any photo is read.
         let trial_shots = match &system {
-            Some(system) => photos_of(system, &job, path, false)?.map_or_else(Vec::new, |photos| photos.shot),
+            Some(system) => photos_of(system, &job, path)?,
             None => Vec::new(),
         };
         Ok(Self {

@@ -39,6 +39,16 @@ pub enum Subject {
     Budget,
 }
 
+impl Subject {
+    const ALL: [Self; 5] = [
+        Self::Inclination,
+        Self::Travel,
+        Self::Vacuum,
+        Self::LeakDown,
+        Self::Budget,
+    ];
+}
+
 impl std::fmt::Display for Subject {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.pad(match self {
@@ -67,26 +77,23 @@ pub struct Figure {
 }
 
 /// All names that a figure can have, or had in an earlier version; a report writes no plot under any other.
-pub const NAMES: [&str; 18] = [
-    "inclination-left",
-    "inclination-right",
-    "travel",
-    "vacuum-left",
-    "vacuum-left-before",
-    "vacuum-left-after",
-    "vacuum-right",
-    "vacuum-right-before",
-    "vacuum-right-after",
-    "leak-down-left",
-    "leak-down-left-before",
-    "leak-down-left-after",
-    "leak-down-right",
-    "leak-down-right-before",
-    "leak-down-right-after",
-    "budget-left",
-    "budget-right",
-    "vacuum",
-];
+pub fn names() -> Vec<String> {
+    let of_lamps = |subject: Subject, stages: &[Option<Stage>]| -> Vec<String> {
+        let lamps = [Side::Left, Side::Right].into_iter();
+        lamps
+            .flat_map(|lamp| stages.iter().map(move |&stage| name_of(subject, lamp, stage)))
+            .collect()
+    };
+    let (plain, staged) = ([None], [None, Some(Stage::Before), Some(Stage::After)]);
+    let of = |subject| match subject {
+        Subject::Travel => vec![subject.to_string()],
+        Subject::Inclination | Subject::Budget => of_lamps(subject, &plain),
+        Subject::LeakDown => of_lamps(subject, &staged),
+        // One plot held both lamps in an earlier version.
+        Subject::Vacuum => [vec![subject.to_string()], of_lamps(subject, &staged)].concat(),
+    };
+    Subject::ALL.into_iter().flat_map(of).collect()
+}
 
 impl Figure {
     /// Whether it shows what the range adjuster does, rather than where the beam is and how well that is known.

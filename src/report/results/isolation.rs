@@ -36,7 +36,7 @@ pub struct IsolationResult {
     pub nothing_at_fault: f64,
     /// The best joint explanations.
     pub explanations: Vec<ExplanationResult>,
-    /// Least sets of components that explain all trials, were none botched.
+    /// Least sets of components that explain all trials, were none in error.
     pub minimal_diagnoses: Vec<Vec<String>>,
     /// What to replace, should one stop here.
     pub repair: RepairResult,
@@ -85,7 +85,7 @@ pub struct NextResult {
 pub struct ContradictionResult {
     /// Their tests; without any one of them the others can be right.
     pub trials: Vec<String>,
-    /// Probability of each that it was botched.
+    /// Probability of each that it was in error.
     pub botched: Vec<f64>,
     /// The test to repeat.
     pub repeat: String,

@@ -371,12 +371,12 @@ fn contradiction(isolated: &Isolated) -> Option<Section> {
         .trials
         .iter()
         .zip(&contradiction.erroneous)
-        .map(|(&t, botched)| {
+        .map(|(&t, erroneous)| {
             let test = &system.tests[evidence[t].test];
             let said = phrase(test, evidence[t].outcome());
             Item::signed(
                 Sign::Beware,
-                format!("{}: {said} (wrong with {})", test.id, percent(*botched)),
+                format!("{}: {said} (wrong with {})", test.id, percent(*erroneous)),
             )
         });
     let repeat = evidence[contradiction.repeat].test;

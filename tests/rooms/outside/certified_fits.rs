@@ -88,20 +88,31 @@ fn norris_line_has_its_certified_values() {
     check("Norris", &fit, &certified, 0.884_796_396_144_373, 6.0);
 }
 
-#[test]
-fn misra_1a_has_its_certified_values_from_both_starts() {
-    let residuals = |p: &[f64]| {
-        MISRA_1A
-            .iter()
-            .map(|(y, x)| p[0] * (1.0 - (-p[1] * x).exp()) - y)
-            .collect::<Vec<f64>>()
-    };
+/// The model of both data sets, b1 (1 − exp(−b2 x)), from both certified starts.
+fn check_exponential(
+    name: &str,
+    data: &[(f64, f64)],
+    step: f64,
+    starts: [[f64; 2]; 2],
+    certified: &[Certified],
+    residual_sd: f64,
+) {
+    let model = |p: &[f64], x: f64| p[0] * (1.0 - (-p[1] * x).exp());
+    let residuals = |p: &[f64]| data.iter().map(|(y, x)| model(p, *x) - y).collect::<Vec<f64>>();
     let problem = Problem {
         residuals: &residuals,
         priors: 0,
-        steps: &[1e-2, 1e-8],
+        steps: &[1e-2, step],
         loss: Loss::Square,
     };
+    for start in starts {
+        let fit = problem.solve(&start).unwrap();
+        check(&format!("{name} from {start:?}"), &fit, certified, residual_sd, 6.0);
+    }
+}
+
+#[test]
+fn misra_1a_has_its_certified_values_from_both_starts() {
     let certified = [
         Certified {
             estimate: 2.389_421_291_8e2,
@@ -112,32 +123,12 @@ fn misra_1a_has_its_certified_values_from_both_starts() {
             sd: 7.266_868_843_6e-6,
         },
     ];
-    for start in [[500.0, 1e-4], [250.0, 5e-4]] {
-        let fit = problem.solve(&start).unwrap();
-        check(
-            &format!("Misra1a from {start:?}"),
-            &fit,
-            &certified,
-            1.018_787_633_0e-1,
-            6.0,
-        );
-    }
+    let starts = [[500.0, 1e-4], [250.0, 5e-4]];
+    check_exponential("Misra1a", &MISRA_1A, 1e-8, starts, &certified, 1.018_787_633_0e-1);
 }
 
 #[test]
 fn box_bod_has_its_certified_values_from_both_starts() {
-    let residuals = |p: &[f64]| {
-        BOX_BOD
-            .iter()
-            .map(|(y, x)| p[0] * (1.0 - (-p[1] * x).exp()) - y)
-            .collect::<Vec<f64>>()
-    };
-    let problem = Problem {
-        residuals: &residuals,
-        priors: 0,
-        steps: &[1e-2, 1e-5],
-        loss: Loss::Square,
-    };
     let certified = [
         Certified {
             estimate: 2.138_094_088_9e2,
@@ -148,14 +139,6 @@ fn box_bod_has_its_certified_values_from_both_starts() {
             sd: 1.045_599_323_7e-1,
         },
     ];
-    for start in [[1.0, 1.0], [100.0, 0.75]] {
-        let fit = problem.solve(&start).unwrap();
-        check(
-            &format!("BoxBOD from {start:?}"),
-            &fit,
-            &certified,
-            1.708_807_242_3e1,
-            6.0,
-        );
-    }
+    let starts = [[1.0, 1.0], [100.0, 0.75]];
+    check_exponential("BoxBOD", &BOX_BOD, 1e-5, starts, &certified, 1.708_807_242_3e1);
 }

@@ -1,7 +1,7 @@
 //! Checks against the outside world: published data sets with certified results, standards, reference libraries.
 //! Each stands beside its source; golden vectors have their generator, and its versions, in `tests/golden/`.
 //!
-//! Checks of private functions stand beside them: `src/cutoff/against_scipy.rs`, `src/wall/against_opencv.rs`,
+//! Checks of private functions stand beside them: `src/cutoff/against_outside.rs`, `src/wall/camera/against_opencv.rs`,
 //! `src/wall/homography.rs`, `src/wall/code.rs`, `src/fit/` (GUM, annex H.3), `src/record/vacuum.rs` (NIST SP 811).
 
 mod certified_fits;

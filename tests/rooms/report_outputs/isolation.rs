@@ -154,7 +154,7 @@ fn the_json_has_the_object_of_the_isolate_command() {
     for case in cases() {
         let wanted = serde_json::to_value(IsolationResult::new(case.isolation.as_ref().unwrap())).unwrap();
         let results = Results::new(&case);
-        let written = results.to_json().unwrap();
+        let written = crate::report::json(&results).unwrap();
         let got: Value = serde_json::from_str(&written).unwrap();
         assert_eq!(got["isolate"], wanted);
         for key in ["schema", "system", "suspects", "next", "settled", "contradiction"] {

@@ -54,7 +54,7 @@ fn about(position: String) -> Warning {
 }
 
 fn json(case: &Findings) -> Value {
-    serde_json::from_str(&Results::new(case).to_json().unwrap()).unwrap()
+    serde_json::from_str(&report::json(&Results::new(case)).unwrap()).unwrap()
 }
 
 /// Every key of `wanted` is in `got` at the same place with the same type.
@@ -195,7 +195,7 @@ fn json_without_a_table_has_null_verdicts_and_reads_back_the_same() {
         }
     }
     let results = Results::new(&case);
-    let text = results.to_json().unwrap();
+    let text = report::json(&results).unwrap();
     let value: Value = serde_json::from_str(&text).unwrap();
     assert!(value["shots"][0]["verdict"].is_null() && value["table"].is_null());
     let whole = serde_json::to_value(&results).unwrap();
@@ -642,7 +642,11 @@ fn plots_have_their_bars_at_the_right_values() {
             "budget-right"
         ]
     );
-    assert!(names.iter().all(|name| plots::NAMES.contains(name)));
+    assert!(
+        names
+            .iter()
+            .all(|name| plots::names().iter().any(|known| known == name))
+    );
     let left = figures[0].drawing.as_ref().unwrap();
     let ticks = [("0.5", 0.5), ("2.5", 2.5)];
     for percent in [1.22, 1.63, 2.05, 1.62] {
