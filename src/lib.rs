@@ -19,6 +19,7 @@
 
 pub mod adjuster;
 pub mod aim;
+mod bounded_file;
 mod check;
 pub mod cli;
 mod cutoff;
@@ -36,6 +37,7 @@ mod shot_list;
 mod wall;
 pub mod warning;
 mod whole_file;
+mod whole_folder;
 
 /// The steps of a reading, for `benches/` alone: no part of the interface.
 #[doc(hidden)]

@@ -1,9 +1,15 @@
 //! What one should know before relying on a figure: every warning of the program, with the measures that it names, its
 //! words, and what can be the cause. Rooms raise them; outputs show them, and group them by kind.
 
+mod grouped;
+
+pub use grouped::Group;
+
+use crate::cutoff::APPROVED_SHARPNESS;
 use crate::photo::{Misfit, Processing};
-use crate::record::{Side, Stage};
+use crate::record::{Pattern, Side, Stage, Traffic, TrialMoves};
 use crate::refusal::Refusal;
+use grouped::{Span, place};
 use serde::{Serialize, Serializer};
 use std::path::PathBuf;
 
@@ -86,7 +92,8 @@ impl std::fmt::Display for EdgeJump {
 }
 
 /// A warning, with the measures that its words give.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, strum::IntoStaticStr)]
+#[strum(serialize_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Warning {
     // Job: what the files say.
@@ -97,6 +104,13 @@ pub enum Warning {
     },
     /// The job names no tolerance table.
     NoTolerance,
+    /// The tolerance table means the cut-off on the side of the lamp on which it is not read.
+    TableForOtherSide {
+        /// Name of the table.
+        table: String,
+        /// The side that the table means.
+        meant: Side,
+    },
     /// The job lists no shot.
     NoShots,
     /// One photo stands in the job under two names.
@@ -210,6 +224,13 @@ pub enum Warning {
         photo: PathBuf,
         /// The other one.
         base: PathBuf,
+    },
+    /// The job gives another time than EXIF.
+    TypedTimeAgainstExif {
+        /// The job's, ISO 8601.
+        typed: String,
+        /// EXIF's, ISO 8601.
+        exif: String,
     },
     /// Photos that time a leak-down carry no time.
     UntimedLeakDown {
@@ -363,6 +384,15 @@ pub enum Warning {
         /// Its test.
         test: String,
     },
+    /// A trial whose words are no outcome of its test.
+    TrialNotCounted {
+        /// Number of the trial in the job, from 1.
+        trial: usize,
+        /// Its test.
+        test: String,
+        /// What it says.
+        moves: TrialMoves,
+    },
     /// A trial's photos show the beam going the way that vacuum does not move it.
     TrialWrongWay {
         /// The test.
@@ -386,6 +416,115 @@ pub enum Warning {
         /// Its lamp.
         lamp: Side,
     },
+
+    // Contradictions: what photos say against each other, or against the job.
+    /// Two photos of one lamp, stage and position differ by more than chance.
+    RepeatsDiffer {
+        /// The photos.
+        photos: [PathBuf; 2],
+        /// Inclination of the second less that of the first, per cent.
+        difference_percent: f64,
+        /// Half-width of its 95 % interval, per cent.
+        u95_percent: f64,
+    },
+    /// A photo from after the repair is older than one from before it.
+    StagesAgainstClock {
+        /// The lamp.
+        lamp: Side,
+        /// The photo said to be from before.
+        before: PathBuf,
+        /// The older one, said to be from after.
+        after: PathBuf,
+    },
+    /// The elbow lies elsewhere on the wall after the repair than before.
+    ElbowJumped {
+        /// The lamp.
+        lamp: Side,
+        /// How far it lies to the right, mm.
+        right_mm: f64,
+    },
+    /// Some photos are copies made smaller, others the camera's own.
+    Copies {
+        /// The copies.
+        photos: Vec<PathBuf>,
+    },
+    /// The edge is not of the pattern that the job states.
+    PatternUnlike {
+        /// The job's.
+        stated: Pattern,
+        /// What the edge plainly is.
+        seen: Pattern,
+    },
+    /// The edge falls towards where a cut-off rises.
+    EdgeFalls {
+        /// The side of the road that the job says.
+        traffic: Traffic,
+    },
+
+    // Entries: what was measured by tape and typed.
+    /// The car's two lamps are entered as they are on no car.
+    LampsUnlike {
+        /// Which measure.
+        measure: LampMeasure,
+        /// The left lamp's, mm.
+        left_mm: f64,
+        /// The right lamp's, mm.
+        right_mm: f64,
+    },
+    /// A distance at which nobody photographs a beam.
+    DistanceUnlikely {
+        /// The lamp.
+        lamp: Side,
+        /// From the lamp to the wall, mm.
+        distance_mm: f64,
+    },
+    /// Heights are from a level line, and the lamp's cannot be one above the ground.
+    GroundHeightUnlikely {
+        /// The lamp.
+        lamp: Side,
+        /// Its height above the ground, as entered, mm.
+        height_mm: f64,
+    },
+    /// A sheet would hang in the floor.
+    SheetInFloor {
+        /// Its number.
+        id: u32,
+        /// Height of its centre, mm.
+        y_mm: f64,
+    },
+    /// By the sheets' heights the camera stood where no camera does.
+    CameraHeightUnlikely {
+        /// The first such photo.
+        photo: PathBuf,
+        /// Height of the camera above the floor, mm.
+        height_mm: f64,
+    },
+    /// The cut-off lies above the lamp.
+    BeamRises {
+        /// Inclination, per cent; negative.
+        percent: f64,
+    },
+    /// The cut-off lies lower than any rule lets it.
+    BeamLow {
+        /// Inclination, per cent.
+        percent: f64,
+    },
+    /// The elbow lies far beside the lamp.
+    ElbowAside {
+        /// How far to the right, per cent of the distance.
+        percent: f64,
+    },
+}
+
+/// A measure of a lamp as the job gives it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum LampMeasure {
+    /// `centre_height_mm`.
+    Height,
+    /// `distance_mm`.
+    Distance,
+    /// `centre_x_mm`.
+    Place,
 }
 
 impl Warning {
@@ -393,9 +532,11 @@ impl Warning {
     #[must_use]
     pub fn causes(&self) -> &'static [Cause] {
         match self {
-            Self::TrialsWithoutSystem { .. } | Self::NoTolerance | Self::NoShots | Self::SamePhoto { .. } => {
-                &[Cause::Job]
-            }
+            Self::TrialsWithoutSystem { .. }
+            | Self::NoTolerance
+            | Self::TableForOtherSide { .. }
+            | Self::NoShots
+            | Self::SamePhoto { .. } => &[Cause::Job],
             Self::MarkMisplaced { .. } | Self::MarksMisplacedElsewhere { .. } | Self::SheetSize { .. } => {
                 &[Cause::Marks]
             }
@@ -406,6 +547,8 @@ impl Warning {
             Self::ExpectedPositionUnread { .. } | Self::PositionsBesideTrial { .. } | Self::CreepUnderEngine { .. } => {
                 &[Cause::Job]
             }
+            Self::TrialNotCounted { .. } => &[Cause::Adjuster],
+            Self::TypedTimeAgainstExif { .. } => &[Cause::Time],
             Self::VacuumFallsUnnamed | Self::BranchesExchanged | Self::TrialWrongWay { .. } => &[Cause::Job],
             Self::MovementUnderVacuumUnknown
             | Self::TooFewVacuums { .. }
@@ -447,6 +590,19 @@ impl Warning {
             Self::EdgeBelowKick => &[Cause::OtherLamp, Cause::SecondEdge],
             Self::NearWall { .. } => &[Cause::Distance],
             Self::NoMountingHeight => &[Cause::Heights],
+            Self::RepeatsDiffer { .. } | Self::ElbowJumped { .. } => &[Cause::Photos, Cause::Job],
+            Self::StagesAgainstClock { .. } => &[Cause::Job, Cause::Time],
+            Self::Copies { .. } => &[Cause::Photos],
+            Self::PatternUnlike { .. } | Self::EdgeFalls { .. } | Self::ElbowAside { .. } => &[Cause::Job],
+            Self::LampsUnlike { measure, .. } => match measure {
+                LampMeasure::Height => &[Cause::Job, Cause::Heights],
+                LampMeasure::Distance => &[Cause::Job, Cause::Distance],
+                LampMeasure::Place => &[Cause::Job],
+            },
+            Self::DistanceUnlikely { .. } => &[Cause::Job, Cause::Distance],
+            Self::GroundHeightUnlikely { .. } => &[Cause::Job, Cause::Heights],
+            Self::SheetInFloor { .. } | Self::CameraHeightUnlikely { .. } => &[Cause::Marks, Cause::Heights],
+            Self::BeamRises { .. } | Self::BeamLow { .. } => &[Cause::Job, Cause::Heights, Cause::Distance],
         }
     }
 }
@@ -457,6 +613,14 @@ const UNPROCESSED: &str =
 
 impl std::fmt::Display for Warning {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        self.say(&[self], f)
+    }
+}
+
+impl Warning {
+    /// Its words over `all` that are said together: each with this one's [`Self::subject`], measures as the range of
+    /// theirs.
+    fn say(&self, all: &[&Self], f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         const AS_WRITTEN: &str = "give the files as the camera wrote them, not as a message or an editor sent them on";
         match self {
             Self::TrialsWithoutSystem { trials } => write!(
@@ -464,6 +628,17 @@ impl std::fmt::Display for Warning {
                 "{trials} trials are recorded, but the job names no system, so that nothing follows from them; add system = \
                  \"NAME\""
             ),
+            Self::TableForOtherSide { table, meant } => {
+                let read = match meant {
+                    Side::Left => Side::Right,
+                    Side::Right => Side::Left,
+                };
+                write!(
+                    f,
+                    "the job's tolerance table {table} means the cut-off on the {meant} of the lamp, and by its traffic the job reads \
+                     it at 2.5° on the {read}; traffic = \"{read}\" reads the {meant}"
+                )
+            }
             Self::NoTolerance => f.write_str("the job names no tolerance table, so there are no verdicts"),
             Self::NoShots => f.write_str("the job lists no [[shot]] yet; add one for each photo"),
             Self::SamePhoto {
@@ -478,13 +653,13 @@ impl std::fmt::Display for Warning {
                 f,
                 "mark {id} is seen in two places, so neither was used; take the second sheet with this number away"
             ),
-            Self::MarkMisplaced {
-                id,
-                offset_mm: [right_mm, up_mm],
-            } => write!(
+            Self::MarkMisplaced { id, .. } => write!(
                 f,
-                "mark {id} hangs {right_mm:.0} mm to the right of and {up_mm:.0} mm above its place in the bay file (negative: left, \
-                 below) and was not used; measure it again"
+                "mark {id} hangs {} its place in the bay file and was not used; measure it again",
+                place(all, 0, |w| match w {
+                    Self::MarkMisplaced { offset_mm, .. } => Some(*offset_mm),
+                    _ => None,
+                })
             ),
             Self::MarksMisplacedElsewhere { ids } => {
                 let ids: Vec<String> = ids.iter().map(u32::to_string).collect();
@@ -495,42 +670,56 @@ impl std::fmt::Display for Warning {
                     ids.join(", ")
                 )
             }
-            Self::MarkMoved {
-                id,
-                offset_mm: [right_mm, up_mm],
-            } => write!(
+            Self::MarkMoved { id, .. } => write!(
                 f,
-                "mark {id} lies {right_mm:.1} mm to the right of and {up_mm:.1} mm above where the job's other photos have it \
-                 (negative: left, below) and was not used in this one; leave the sheets alone between the photos, and press them \
-                 flat"
+                "mark {id} lies {} where the job's other photos have it and was not used in this one; leave the sheets alone \
+                 between the photos, and press them flat",
+                place(all, 1, |w| match w {
+                    Self::MarkMoved { offset_mm, .. } => Some(*offset_mm),
+                    _ => None,
+                })
             ),
             Self::SheetsRehung => f.write_str(
                 "several sheets hang otherwise than in the job's first photos, as if they had been taken down and put up again; \
                  the photo was read without those, and a travel between them is less certain. Leave the sheets alone between \
                  the photos of a job",
             ),
-            Self::SheetSize { excess } => write!(
+            Self::SheetSize { .. } => write!(
                 f,
-                "the sheets look {:.1} % of the size that their distances from one another say: either they were not printed at \
+                "the sheets look {} % of the size that their distances from one another say: either they were not printed at \
                  100 %, or the distances were measured wrong. Measure a black square and the places of the centres again before \
                  you rely on the figures",
-                100.0 * (1.0 + excess)
+                Span::of(all, 1, |w| match w {
+                    Self::SheetSize { excess } => Some(100.0 * (1.0 + excess)),
+                    _ => None,
+                })
             ),
-            Self::FewMarks { used } => write!(
+            Self::FewMarks { .. } => write!(
                 f,
-                "only {used} marks were used; four or more, not all on one line, hold the view better"
+                "only {} marks were used; four or more, not all on one line, hold the view better",
+                Span::of(all, 0, |w| match w {
+                    Self::FewMarks { used } => Some(*used as f64),
+                    _ => None,
+                })
             ),
-            Self::ToneBent { exponent } => write!(
+            Self::ToneBent { .. } => write!(
                 f,
                 "black and white of the marks do not keep one ratio from the dark sheets to the bright ones (it goes by the power \
-                 {exponent:.2}, not 1): a tone curve, HDR or an edit was laid over this photo, and the reading may be off by more \
-                 than its u95; {UNPROCESSED}"
+                 {}, not 1): a tone curve, HDR or an edit was laid over this photo, and the reading may be off by more \
+                 than its u95; {UNPROCESSED}",
+                Span::of(all, 2, |w| match w {
+                    Self::ToneBent { exponent } => Some(*exponent),
+                    _ => None,
+                })
             ),
-            Self::InkUnusual { ratio } => write!(
+            Self::InkUnusual { .. } => write!(
                 f,
-                "the marks' black is {:.1} % of their white; prints have 3.3 to 13 %: a tone curve, HDR or an edit may have been \
+                "the marks' black is {} % of their white; prints have 3.3 to 13 %: a tone curve, HDR or an edit may have been \
                  laid over this photo, and the reading may be off by more than its u95; {UNPROCESSED}",
-                100.0 * ratio
+                Span::of(all, 1, |w| match w {
+                    Self::InkUnusual { ratio } => Some(100.0 * ratio),
+                    _ => None,
+                })
             ),
             Self::ExpectedPositionUnread { position } => write!(
                 f,
@@ -626,6 +815,24 @@ impl std::fmt::Display for Warning {
                 "trial {trial}, {test}: nothing can creep back while the engine keeps pulling; a beam that does not keep its \
                  height counts as no"
             ),
+            Self::TrialNotCounted { trial, test, moves } => match moves {
+                TrialMoves::DoesNotReturn => write!(
+                    f,
+                    "trial {trial}, {test}: a beam that stays high dazzles others; lower it before the car is driven. \"{moves}\" \
+                     is not weighed as evidence"
+                ),
+                _ => write!(
+                    f,
+                    "trial {trial}, {test}: \"{moves}\" is not weighed as evidence; two photos of it (still, driven) would \
+                     decide it"
+                ),
+            },
+            Self::TypedTimeAgainstExif { typed, exif } => write!(
+                f,
+                "the file has another time of capture (EXIF), {}; the typed one, {} counts: mend the one that is wrong",
+                exif.replace('T', " "),
+                typed.replace('T', " ")
+            ),
             Self::TrialWrongWay {
                 test,
                 still,
@@ -711,43 +918,85 @@ impl std::fmt::Display for Warning {
                     moved_mm / 1000.0
                 )
             }
-            Self::Sharpness { sharpness_g } => write!(
+            Self::Sharpness { sharpness_g } => {
+                let looks_like = if *sharpness_g < *APPROVED_SHARPNESS.start() {
+                    "A worn reflector or lens, or a bulb that sits wrong, looks like this"
+                } else {
+                    "The upper limit is one at 25 m; sharpening by the camera, too, makes an edge look harder than it is"
+                };
+                write!(
+                    f,
+                    "sharpness G = {}; approved lamps have 0.13 to 0.40 (UN R112). {looks_like}",
+                    Span::of(all, 3, |w| match w {
+                        Self::Sharpness { sharpness_g } => Some(*sharpness_g),
+                        _ => None,
+                    })
+                )
+            }
+            Self::Bent { .. } => write!(
                 f,
-                "sharpness G = {sharpness_g:.3}; approved lamps have 0.13 to 0.40 (UN R112). A worn reflector or lens, or a bulb that sits wrong, looks like this"
+                "the cut-off is bent: linearity {} degrees; approved lamps keep to 0.2 (UN R112)",
+                Span::of(all, 2, |w| match w {
+                    Self::Bent { linearity_deg } => Some(*linearity_deg),
+                    _ => None,
+                })
             ),
-            Self::Bent { linearity_deg } => write!(
+            Self::Leans { .. } => write!(
                 f,
-                "the cut-off is bent: linearity {linearity_deg:.2} degrees; approved lamps keep to 0.2 (UN R112)"
+                "the cut-off leans by {} degrees; check the lamp's seat and the wall's level, and that neither the other lamp nor other \
+                 light falls on the wall: the leaning edge may be theirs",
+                Span::of(all, 1, |w| match w {
+                    Self::Leans { tilt_deg } => Some(tilt_deg.abs()),
+                    _ => None,
+                })
             ),
-            Self::Leans { tilt_deg } => write!(
+            Self::Blurred { .. } => write!(
                 f,
-                "the cut-off leans by {tilt_deg:.1} degrees; check the lamp's seat and the wall's level, and that neither the other lamp nor other \
-                 light falls on the wall: what leans may not be this lamp's edge"
-            ),
-            Self::Blurred { blur_deg } => write!(
-                f,
-                "the photo is blurred by {blur_deg:.2} degrees as seen from the lamp, which softens and shifts the cut-off; hold the camera on something \
-                 firm and focus on a mark"
+                "the photo is blurred by {} degrees as seen from the lamp, which softens and shifts the cut-off; hold the camera on something \
+                 firm and focus on a mark",
+                Span::of(all, 2, |w| match w {
+                    Self::Blurred { blur_deg } => Some(*blur_deg),
+                    _ => None,
+                })
             ),
             Self::LittleContrast { .. } => f.write_str(
                 "the dark side is less than twenty-five times darker than the bright one: other light may fall on the wall, and drags the \
                  reading down; darken the room, or add a photo with the lamp off (lamp_off)",
             ),
-            Self::BrightestAside { off_deg, side } => write!(
+            Self::BrightestAside { side, .. } => write!(
                 f,
-                "the light below the edge is brightest {off_deg:.1} degrees to the {side} of the lamp: is the other lamp lit too? Cover it and take the \
-                 photo again; else check centre_x_mm, the traffic side and the lamp's lateral aim"
+                "the light below the edge is brightest {} degrees to the {side} of the lamp: is the other lamp lit too? Cover it and take the \
+                 photo again; else check centre_x_mm, the traffic side and the lamp's lateral aim",
+                Span::of(all, 1, |w| match w {
+                    Self::BrightestAside { off_deg, .. } => Some(*off_deg),
+                    _ => None,
+                })
             ),
-            Self::TwoBrightPlaces { brighter_percent } => write!(
+            Self::TwoBrightPlaces { .. } => write!(
                 f,
-                "the light below the edge has two bright places, {brighter_percent:.0} % brighter than what lies between: is the other lamp lit too, or does other \
-                 light fall on the wall? Cover the other lamp and take the photo again"
+                "the light below the edge has two bright places, {} % brighter than what lies between: is the other lamp lit too, or does other \
+                 light fall on the wall? Cover the other lamp and take the photo again",
+                Span::of(all, 0, |w| match w {
+                    Self::TwoBrightPlaces { brighter_percent } => Some(*brighter_percent),
+                    _ => None,
+                })
             ),
             Self::EdgeBelowKick => f.write_str(
                 "a faint second edge of light runs on near the cut-off's height where the cut-off itself has risen: is the other lamp lit too? Cover it \
                  and take the photo again",
             ),
-            Self::Jumps(jump) => write!(f, "{jump}: is the other lamp lit too? Cover it and take the photo again"),
+            Self::Jumps(jump) => {
+                let jumps = all.iter().filter_map(|w| match w {
+                    Self::Jumps(jump) => Some(jump),
+                    _ => None,
+                });
+                let largest = jumps.max_by(|a, b| a.by_deg.total_cmp(&b.by_deg)).unwrap_or(jump);
+                let of_several = if all.len() > 1 { " (the largest)" } else { "" };
+                write!(
+                    f,
+                    "{largest}{of_several}: is the other lamp lit too? Cover it and take the photo again"
+                )
+            }
             Self::NearWall { .. } => f.write_str(
                 "the lamp is nearer than 5 m to the wall: its pattern may not have formed; 7.5 to 10 m is better",
             ),
@@ -755,8 +1004,127 @@ impl std::fmt::Display for Warning {
                 "heights are from a level line: the tolerance row and the reach take the lamp's centre height as its height above the ground; \
                  give mounting_height_mm where that is not so",
             ),
+            Self::RepeatsDiffer {
+                photos: [first, second],
+                difference_percent,
+                u95_percent,
+            } => write!(
+                f,
+                "the photos {} and {} are of one lamp at one position, and differ by {:.2} % ± {u95_percent:.2} %: does the job give both their \
+                 right lamp, stage and position, and was nothing moved between them?",
+                first.display(),
+                second.display(),
+                difference_percent.abs()
+            ),
+            Self::StagesAgainstClock { lamp, before, after } => write!(
+                f,
+                "{lamp} lamp: {}, which the job says is from after the repair, was taken before {}, which it says is from before it; \
+                 are the stages exchanged?",
+                after.display(),
+                before.display()
+            ),
+            Self::ElbowJumped { lamp, right_mm } => write!(
+                f,
+                "{lamp} lamp: in the photos from after the repair the elbow lies {:.0} mm further to the {} than in those from before: \
+                 a range adjuster moves the beam up and down only. Where the car was moved, the job's place, height and distance hold \
+                 for one of the two stages; where the lamp was turned aside, nothing is wrong",
+                right_mm.abs(),
+                side_of(*right_mm)
+            ),
+            Self::Copies { photos } => write!(
+                f,
+                "{}: made smaller than the camera's own photos in this job, as a message or an editor does; copies are read less \
+                 surely, and a travel between a copy and an original can leave its interval; {AS_WRITTEN}",
+                photos.iter().map(|photo| photo.display().to_string()).collect::<Vec<_>>().join(", ")
+            ),
+            Self::PatternUnlike { stated, seen } => write!(
+                f,
+                "the job says pattern = \"{stated}\", and the edge looks like \"{seen}\"; check it, or leave pattern out"
+            ),
+            Self::EdgeFalls { traffic } => write!(
+                f,
+                "beyond the lamp the edge falls, where a cut-off rises or runs on level: is the car built for {traffic}-hand traffic, as \
+                 the job says, and is the lamp's place right? On the wrong side the figure is that of the raised part"
+            ),
+            Self::LampsUnlike {
+                measure,
+                left_mm,
+                right_mm,
+            } => {
+                let (key, usual) = match measure {
+                    LampMeasure::Height => ("centre_height_mm", "a car's lamps hang alike in height; measure again"),
+                    LampMeasure::Distance => (
+                        "distance_mm",
+                        "a car that stands square has both at one distance; measure again, or set it square",
+                    ),
+                    LampMeasure::Place => (
+                        "centre_x_mm",
+                        "of a car that stands in the middle they lie alike to either side of the centre line, the left one \
+                         negative; measure again, unless it stands aside",
+                    ),
+                };
+                write!(
+                    f,
+                    "the job gives {key} = {} mm of the left lamp and {} mm of the right one, and {usual}",
+                    tenth(*left_mm),
+                    tenth(*right_mm)
+                )
+            }
+            Self::DistanceUnlikely { lamp, distance_mm } => write!(
+                f,
+                "the job gives a distance of {:.1} m from the {lamp} lamp to the wall; 7.5 to 10 m is usual. Check distance_mm, and that \
+                 it is in millimetres",
+                distance_mm / 1000.0
+            ),
+            Self::GroundHeightUnlikely { lamp, height_mm } => write!(
+                f,
+                "by the job the {lamp} lamp's centre lies {} mm above the ground, which no car's does: heights are from a level \
+                 line, so give mounting_height_mm, which chooses the tolerance row and gives the reach",
+                tenth(*height_mm)
+            ),
+            Self::SheetInFloor { id, y_mm } => write!(
+                f,
+                "mark {id} would hang in the floor: y_mm = {} is less than half of its size. Measure the sheets' heights to their \
+                 centres, from the floor, as the lamps' heights",
+                tenth(*y_mm)
+            ),
+            Self::CameraHeightUnlikely { photo, height_mm } => write!(
+                f,
+                "by the marks the camera of {} stood {:.1} m above the floor; are the sheets' heights measured from the same floor as \
+                 the lamps' heights?",
+                photo.display(),
+                height_mm / 1000.0
+            ),
+            Self::BeamRises { percent } => write!(
+                f,
+                "the cut-off lies above the lamp's centre: the beam rises by {:.2} %, and dazzles. If it does not on the road, check the \
+                 job's centre_height_mm, the distance, and what the sheets' heights are measured from",
+                percent.abs()
+            ),
+            Self::BeamLow { percent } => write!(
+                f,
+                "the beam falls by {percent:.2} %, lower than any rule lets it; check the job's centre_height_mm and distance_mm, and what \
+                 the sheets' heights are measured from"
+            ),
+            Self::ElbowAside { percent } => write!(
+                f,
+                "the elbow lies {:.1} % of the distance to the {} of the lamp: check centre_x_mm and the traffic side in the job; if they \
+                 are right, the car stands askew or the lamp is turned aside",
+                percent.abs(),
+                side_of(*percent)
+            ),
         }
     }
+}
+
+/// A length to the tenth of a millimetre, mm.
+fn tenth(mm: f64) -> f64 {
+    (10.0 * mm).round() / 10.0
+}
+
+/// The side that lies this way along x, as seen by who faces the wall.
+fn side_of(x: f64) -> Side {
+    if x > 0.0 { Side::Right } else { Side::Left }
 }
 
 /// That `first` and so many more photos carry no time.
@@ -787,7 +1155,7 @@ mod tests {
             Cause::Tone => &["tone", "HDR", "joined"],
             Cause::Bracket => &["bracket", "merged", "against that of", "shares fewer"],
             Cause::CameraMoved => &["camera moved"],
-            Cause::Time => &["no time"],
+            Cause::Time => &["no time", "taken before", "another time"],
             Cause::Marks => &["mark"],
             Cause::Sharpness => &["sharpness"],
             Cause::Shape => &["bent"],
@@ -795,7 +1163,7 @@ mod tests {
             Cause::OtherLight => &["other light"],
             Cause::OtherLamp => &["other lamp"],
             Cause::SecondEdge => &["second edge"],
-            Cause::Distance => &["nearer than"],
+            Cause::Distance => &["nearer than", "distance"],
             Cause::Heights => &["height"],
             Cause::Photos => &["photo", "reading"],
             Cause::Adjuster => &["beam", "movement", "readings", "curve"],
@@ -805,12 +1173,24 @@ mod tests {
     }
 
     #[test]
+    fn a_worn_lamp_is_no_cause_of_a_hard_edge() {
+        let said = |sharpness_g| Warning::Sharpness { sharpness_g }.to_string();
+        assert!(said(0.1).contains("worn reflector") && !said(0.1).contains("25 m"));
+        assert!(said(0.45).contains("at 25 m") && !said(0.45).contains("worn"));
+    }
+
+    #[test]
     fn words_speak_of_each_cause_that_is_given() {
         let (photo, base) = (|| PathBuf::from("a.jpg"), || PathBuf::from("b.jpg"));
         let merged = |why| Warning::NotMerged { photo: photo(), why };
         let processed = |sign| Warning::Processed {
             photo: PhotoOfShot::Main,
             sign,
+        };
+        let unlike = |measure| Warning::LampsUnlike {
+            measure,
+            left_mm: 560.0,
+            right_mm: 650.0,
         };
         let jump = EdgeJump {
             by_deg: 0.2,
@@ -870,7 +1250,12 @@ mod tests {
                 stage: None,
                 moved_mm: 700.0,
             },
+            Warning::TableForOtherSide {
+                table: "us-vor".to_owned(),
+                meant: Side::Right,
+            },
             Warning::Sharpness { sharpness_g: 0.1 },
+            Warning::Sharpness { sharpness_g: 0.45 },
             Warning::Bent { linearity_deg: 0.3 },
             Warning::Leans { tilt_deg: 2.0 },
             Warning::Blurred { blur_deg: 0.05 },
@@ -884,6 +1269,47 @@ mod tests {
             Warning::Jumps(jump),
             Warning::NearWall { distance_mm: 4_000.0 },
             Warning::NoMountingHeight,
+            Warning::RepeatsDiffer {
+                photos: [photo(), base()],
+                difference_percent: 0.3,
+                u95_percent: 0.05,
+            },
+            Warning::StagesAgainstClock {
+                lamp: Side::Left,
+                before: photo(),
+                after: base(),
+            },
+            Warning::ElbowJumped {
+                lamp: Side::Left,
+                right_mm: 80.0,
+            },
+            Warning::Copies { photos: vec![photo()] },
+            Warning::PatternUnlike {
+                stated: Pattern::Flat,
+                seen: Pattern::KickUp,
+            },
+            Warning::EdgeFalls {
+                traffic: Traffic::Right,
+            },
+            unlike(LampMeasure::Height),
+            unlike(LampMeasure::Distance),
+            unlike(LampMeasure::Place),
+            Warning::DistanceUnlikely {
+                lamp: Side::Left,
+                distance_mm: 762.0,
+            },
+            Warning::GroundHeightUnlikely {
+                lamp: Side::Left,
+                height_mm: -350.0,
+            },
+            Warning::SheetInFloor { id: 1, y_mm: 20.0 },
+            Warning::CameraHeightUnlikely {
+                photo: photo(),
+                height_mm: -700.0,
+            },
+            Warning::BeamRises { percent: -0.3 },
+            Warning::BeamLow { percent: 4.5 },
+            Warning::ElbowAside { percent: 1.2 },
         ] {
             let said = warning.to_string();
             assert!(!warning.causes().is_empty(), "{said}");

@@ -17,6 +17,17 @@ pub(crate) fn write(path: &Path, bytes: &[u8]) -> Result<(), Error> {
     Ok(())
 }
 
+/// Fails where [`write`] could not put a file at `path`: asked before long work.
+///
+/// # Errors
+/// [`Error::Write`].
+pub(crate) fn can_write(path: &Path) -> Result<(), Error> {
+    if path.is_dir() {
+        return Err(in_place(path)(std::io::ErrorKind::IsADirectory.into()));
+    }
+    beside(path, b"").map(drop)
+}
+
 /// Writes several files, making their folders where need be: all are whole beside their places before the first is put
 /// there. Gives their paths, in the same order.
 ///

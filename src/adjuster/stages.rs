@@ -3,8 +3,8 @@
 use super::Interval;
 use super::leak::LeakDown;
 use super::mean::Mean;
-use super::motion::{FALSE_MOVES, Movement, two_sided_quantile};
-use super::positions::LampPositions;
+use super::motion::{FALSE_MOVES, Movement, pairs, two_sided_quantile};
+use super::positions::{LampPositions, PositionMean};
 use super::response::{Curve, Response};
 use crate::aim::{COVERAGE_FACTOR_95, Common};
 use crate::record::{AdjusterLimits, Side, Stage, display_as_written};
@@ -79,8 +79,8 @@ impl From<Movement> for Real {
 
 display_as_written! {
     Real {
-        Real => "real",
-        NoChange => "no change",
+        Real => "changed",
+        NoChange => "as before",
         CannotTell => "cannot tell",
     }
 }
@@ -131,6 +131,13 @@ display_as_written! {
 /// Something to say of a repair; outputs for machines have its words.
 #[derive(Debug, Clone, PartialEq)]
 pub enum StageSentence {
+    /// How the lamp moved before, and moves after.
+    Movement {
+        /// Which lamp.
+        lamp: Side,
+        /// Before and after.
+        stages: [StageTravel; 2],
+    },
     /// The whole travel.
     Travel {
         /// Which lamp.
@@ -167,14 +174,45 @@ impl std::fmt::Display for StageSentence {
         };
         let told = |c: &Change| {
             format!(
-                "before {}, after {}; change {}, {}",
+                "before {}, after {}: {} ({})",
                 figure(c.before_percent, c.before_u95_percent),
                 figure(c.after_percent, c.after_u95_percent),
-                figure(c.change_percent, c.change_u95_percent),
-                c.real
+                match c.real {
+                    Real::Real => "it changed",
+                    Real::NoChange => "as before",
+                    Real::CannotTell => "whether it changed, the photos do not tell",
+                },
+                figure(c.change_percent, c.change_u95_percent)
             )
         };
         match self {
+            Self::Movement {
+                lamp,
+                stages: [before, after],
+            } => {
+                let size = |t: &StageTravel| figure(t.percent, t.u95_percent);
+                let was = match before.movement {
+                    Movement::Moves => format!("moved by {}", size(before)),
+                    Movement::Still => "did not move".to_owned(),
+                    Movement::CannotTell => "could not be said to move or to stand still".to_owned(),
+                };
+                let is = match after.movement {
+                    Movement::Moves => format!("moves by {}", size(after)),
+                    Movement::Still => "does not move".to_owned(),
+                    Movement::CannotTell => "cannot be said to move or to stand still".to_owned(),
+                };
+                let over = |t: &StageTravel| format!(" from {} to {}", t.between[0], t.between[1]);
+                let of_before = if before.between == after.between {
+                    String::new()
+                } else {
+                    over(before)
+                };
+                write!(
+                    f,
+                    "{lamp} lamp: before the repair the beam {was}{of_before}; after it, it {is}{}",
+                    over(after)
+                )
+            }
             Self::Travel {
                 lamp,
                 between: [first, last],
@@ -185,11 +223,65 @@ impl std::fmt::Display for StageSentence {
             }
             Self::Figure { lamp, figure: of } => write!(
                 f,
-                "{lamp} lamp, {}: before {:.2}, after {:.2}; the change is real",
+                "{lamp} lamp, {}: before {:.2}, after {:.2}; it surely changed",
                 of.figure, of.before.value, of.after.value
             ),
         }
     }
+}
+
+/// How a lamp moves over some of its positions.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StageTravel {
+    /// What may be said of it.
+    pub movement: Movement,
+    /// The two positions that it is largest between, or the first and the last where it is not said to move.
+    pub between: [String; 2],
+    /// Travel between them, per cent.
+    pub percent: f64,
+    /// Half-width of its 95 % interval, per cent.
+    pub u95_percent: f64,
+}
+
+impl StageTravel {
+    /// Over these positions; `None` of fewer than two.
+    fn of(positions: &[&PositionMean], least_percent: f64) -> Option<Self> {
+        let count = positions.len();
+        let travel = |a: usize, b: usize| positions[b].mean.travel_from(&positions[a].mean);
+        let all: Vec<(usize, usize)> = (0..count).flat_map(|a| (a + 1..count).map(move |b| (a, b))).collect();
+        let judge = |&(a, b): &(usize, usize)| {
+            let (percent, u95_percent) = travel(a, b);
+            Movement::judge(percent, u95_percent, least_percent, pairs(count))
+        };
+        let movement = Movement::of_all(all.iter().map(judge))?;
+        let size = |&&(a, b): &&(usize, usize)| travel(a, b).0.abs();
+        let largest = all.iter().max_by(|x, y| size(x).total_cmp(&size(y)));
+        let (a, b) = *largest
+            .filter(|_| movement == Movement::Moves)
+            .unwrap_or(&(0, count - 1));
+        let (percent, u95_percent) = travel(a, b);
+        Some(Self {
+            movement,
+            between: [positions[a].position.clone(), positions[b].position.clone()],
+            percent,
+            u95_percent,
+        })
+    }
+}
+
+/// How a lamp moved before and moves after: over the positions that both stages have, or, where those are fewer than two,
+/// each over its own.
+fn movements(before: &LampPositions, after: &LampPositions, least_percent: f64) -> Option<[StageTravel; 2]> {
+    let shared = before.shared(after);
+    let (of_before, of_after): (Vec<&PositionMean>, Vec<&PositionMean>) = if shared.len() > 1 {
+        shared.into_iter().unzip()
+    } else {
+        (before.positions.iter().collect(), after.positions.iter().collect())
+    };
+    Some([
+        StageTravel::of(&of_before, least_percent)?,
+        StageTravel::of(&of_after, least_percent)?,
+    ])
 }
 
 /// Weighted sum of readings of one lamp, per cent, and the half-width of its 95 % interval.
@@ -200,13 +292,28 @@ fn sum_u95(weighted: &[(f64, &Mean)]) -> (f64, f64) {
     (percent, COVERAGE_FACTOR_95 * (own + shared.variance_percent2()).sqrt())
 }
 
-fn change(before: &[(f64, &Mean)], after: &[(f64, &Mean)], least_percent: f64, tests: usize) -> Change {
+/// `measured_anew`: the lamp's height and distance were taped once for each stage, so that their errors do not cancel.
+fn change(
+    before: &[(f64, &Mean)],
+    after: &[(f64, &Mean)],
+    measured_anew: bool,
+    least_percent: f64,
+    tests: usize,
+) -> Change {
     let turned: Vec<(f64, &Mean)> = before
         .iter()
         .map(|(w, m)| (-w, *m))
         .chain(after.iter().copied())
         .collect();
-    let (change_percent, change_u95_percent) = sum_u95(&turned);
+    let (change_percent, mut change_u95_percent) = sum_u95(&turned);
+    if measured_anew {
+        let own: f64 = turned.iter().map(|(w, m)| w * w * m.own_variance_percent2).sum();
+        let of = |stage: &[(f64, &Mean)]| Common::sum(stage.iter().map(|(w, m)| (*w, &m.common)));
+        let squares = |v: &[f64]| v.iter().map(|v| v * v).sum::<f64>();
+        let bay = Common::sum(turned.iter().map(|(w, m)| (*w, &m.common))).bay;
+        let variance = own + squares(&of(before).lamp) + squares(&of(after).lamp) + squares(&bay);
+        change_u95_percent = COVERAGE_FACTOR_95 * variance.sqrt();
+    }
     let ((before_percent, before_u95_percent), (after_percent, after_u95_percent)) = (sum_u95(before), sum_u95(after));
     Change {
         before_percent,
@@ -230,15 +337,18 @@ pub(super) fn stages(
         .into_iter()
         .filter_map(|lamp| {
             let of = |stage| all.iter().find(|s| s.lamp == lamp && s.stage == Some(stage));
-            let positions = match (of(Stage::Before), of(Stage::After)) {
-                (Some(before), Some(after)) => positions(before, after, limits),
-                _ => (Vec::new(), None),
-            };
+            let both = of(Stage::Before).zip(of(Stage::After));
+            let positions = both
+                .map(|(before, after)| positions(before, after, limits))
+                .unwrap_or_default();
+            let movements = both.and_then(|(before, after)| movements(before, after, limits.least_travel_percent));
             let figures = figures(lamp, responses, leaks);
-            if positions.0.is_empty() && figures.is_empty() {
+            if positions.0.is_empty() && figures.is_empty() && movements.is_none() {
                 return None;
             }
-            let words = words(lamp, &positions.0, positions.1.as_ref(), &figures);
+            let moved = movements.map(|stages| StageSentence::Movement { lamp, stages });
+            let more = words(lamp, &positions.0, positions.1.as_ref(), &figures);
+            let words = moved.into_iter().chain(more).collect();
             Some(StageChange {
                 lamp,
                 positions: positions.0,
@@ -256,6 +366,7 @@ fn positions(
     limits: &AdjusterLimits,
 ) -> (Vec<PositionChange>, Option<Change>) {
     let least = limits.least_travel_percent;
+    let measured_anew = before.on_car.stage != after.on_car.stage;
     let pairs = before.shared(after);
     // As many changes of this lamp are judged at once: its inclinations and its travels.
     let tests = (2 * pairs.len()).saturating_sub(1);
@@ -264,6 +375,7 @@ fn positions(
         change(
             &[(1.0, &b.mean), (-1.0, &b0.mean)],
             &[(1.0, &a.mean), (-1.0, &a0.mean)],
+            measured_anew,
             least,
             tests,
         )
@@ -273,7 +385,7 @@ fn positions(
         .enumerate()
         .map(|(n, (b, a))| PositionChange {
             position: b.position.clone(),
-            inclination: change(&[(1.0, &b.mean)], &[(1.0, &a.mean)], least, tests),
+            inclination: change(&[(1.0, &b.mean)], &[(1.0, &a.mean)], measured_anew, least, tests),
             travel: (n > 0).then(|| travel(n)),
         })
         .collect();
@@ -283,7 +395,14 @@ fn positions(
 
 fn figures(lamp: Side, responses: &[Response], leaks: &[LeakDown]) -> Vec<FigureChange> {
     let response = |stage| responses.iter().find(|r| r.lamp == lamp && r.stage == Some(stage));
-    let leak = |stage| leaks.iter().find(|l| l.lamp == lamp && l.stage == Some(stage));
+    // Of several series only those of one name are held against each other.
+    let leaks_of = |stage| leaks.iter().filter(move |l| l.lamp == lamp && l.stage == Some(stage));
+    let of_one_name = leaks_of(Stage::Before).find_map(|before| {
+        Some((
+            before,
+            leaks_of(Stage::After).find(|after| after.series == before.series)?,
+        ))
+    });
     let mut pairs: Vec<(PumpFigure, [Option<Interval>; 2])> = Vec::new();
     if let (Some(before), Some(after)) = (response(Stage::Before), response(Stage::After)) {
         let both = |of: fn(&Curve) -> Option<Interval>| [before, after].map(|r| r.curve.as_ref().and_then(of));
@@ -294,7 +413,7 @@ fn figures(lamp: Side, responses: &[Response], leaks: &[LeakDown]) -> Vec<Figure
             (PumpFigure::Hysteresis, both(|c| c.hysteresis.map(|h| h.gap_mbar))),
         ]);
     }
-    if let (Some(before), Some(after)) = (leak(Stage::Before), leak(Stage::After)) {
+    if let Some((before, after)) = of_one_name {
         let both = [before, after];
         pairs.extend([
             (PumpFigure::TimeConstant, both.map(|l| l.time_constant_s)),

@@ -4,7 +4,7 @@
 use super::{OtherPhoto, Setting, Use};
 use crate::photo::{self, Bracket, Comparison, Merged, Misfit, Photo, exposure_ratio};
 use crate::record::Shot;
-use crate::refusal::Refusal;
+use crate::refusal::{Reason, Refusal};
 use crate::wall::{self, FoundMark};
 use crate::warning::{PhotoOfShot, Warning};
 use std::path::{Path, PathBuf};
@@ -63,14 +63,15 @@ impl Exposure<'_> {
     }
 }
 
-fn size_px(photo: &Photo) -> [usize; 2] {
+/// Width and height of a photo, px.
+pub(super) fn size_px(photo: &Photo) -> [usize; 2] {
     [photo.luminance.width_px, photo.luminance.height_px]
 }
 
 /// Reads a shot's photo, finds the marks in it, and merges it with its brackets. A bracket that cannot be used is a
 /// warning, and the rest is merged without it.
 pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refusal> {
-    let photo = Photo::read(&setting.folder.join(&shot.photo))?;
+    let photo = Photo::read(setting.folder, &shot.photo)?;
     let wanted: Vec<u32> = setting.bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
     let mut exposures = vec![Exposure {
         path: &shot.photo,
@@ -113,7 +114,22 @@ fn read_brackets<'a>(
     let mut others = Vec::new();
     let main_size_px = exposures[0].size_px();
     for path in paths {
-        let photo = match Photo::read(&folder.join(path)) {
+        let held_px: u64 = exposures
+            .iter()
+            .map(|one| one.photo.luminance.values.len() as u64)
+            .sum();
+        if held_px + photo::size_px(&folder.join(path)) > photo::MOST_SIDE_BY_SIDE_PX {
+            let mend = format!(
+                "{}: a shot's photos together have more than {} megapixels; list fewer brackets, or reduce all of them",
+                path.display(),
+                photo::MOST_SIDE_BY_SIDE_PX / 1_000_000
+            );
+            warnings.push(Warning::BracketUnreadable {
+                refusal: Refusal::new(Reason::UnreadablePhoto, mend),
+            });
+            continue;
+        }
+        let photo = match Photo::read(folder, path) {
             Ok(photo) => photo,
             Err(refusal) => {
                 warnings.push(Warning::BracketUnreadable { refusal });

@@ -2,18 +2,20 @@
 //! photo's cut-off is read.
 
 use super::bracketed::{Bracketed, look};
-use super::measure::{LampOff, exposure_refusal, measure};
+use super::measure::{LampOff, OffMarks, exposure_refusal, measure};
 use super::{OtherPhoto, Setting, ShotReading};
-use crate::photo::{Capture, Photo};
-use crate::record::{Lamp, Shot};
+use crate::photo::{self, Capture, Photo};
+use crate::record::{Job, Lamp, Shot, State};
 use crate::refusal::{Reason, Refusal};
 use crate::wall::{self, Sighting, View, survey};
 use crate::warning::Warning;
 use rayon::prelude::*;
+use std::collections::HashMap;
+use std::path::PathBuf;
 
-/// Photos kept in memory from the first look to the second; a phone's takes 60 MB. More are read twice, which costs
-/// less than finding the marks does.
-const KEPT_PHOTOS: usize = 8;
+/// Most px of photos that are kept from the first look to the second, 6 bytes each: eight of a phone's. What is not kept is
+/// read twice, which costs less than finding the marks does.
+const MOST_KEPT_PX: u64 = 100_000_000;
 
 /// What the first look at a shot left: its photo with the marks, or why there is none.
 struct FirstLook<'a> {
@@ -22,7 +24,10 @@ struct FirstLook<'a> {
     /// The brackets that could be read.
     others: Vec<OtherPhoto>,
     sha256: Option<String>,
+    /// By the job, where it gives the time.
     capture: Capture,
+    /// That EXIF has another time than the job.
+    taken_warning: Option<Warning>,
     sighted: Result<Sighted, Refusal>,
 }
 
@@ -48,27 +53,106 @@ pub(crate) fn measure_job(setting: &Setting<'_>, step_done: &(dyn Fn() + Sync)) 
         .job
         .shot
         .iter()
-        .filter_map(|shot| Some((shot, setting.job.lamp(shot.lamp)?)))
+        .filter_map(|shot| Some((shot, setting.job.lamp_of(shot)?)))
         .collect();
-    let keep = shots.len() <= KEPT_PHOTOS;
-    let firsts: Vec<FirstLook<'_>> = shots
-        .par_iter()
-        .map(|&(shot, lamp)| {
-            let first = FirstLook::at(setting, shot, lamp, keep);
+    let sizes: Vec<ShotSize> = shots.iter().map(|(shot, _)| ShotSize::of(setting, shot)).collect();
+    let kept = kept(&sizes);
+    let runs = photo::side_by_side(&sizes.iter().map(|size| size.at_once_px).collect::<Vec<_>>());
+    let mut firsts = Vec::with_capacity(shots.len());
+    for run in &runs {
+        let look = |n: usize| {
+            let (shot, lamp) = shots[n];
+            let first = FirstLook::at(setting, shot, lamp, kept[n]);
             step_done();
             first
-        })
-        .collect();
+        };
+        firsts.par_extend(run.clone().into_par_iter().map(look));
+    }
     let views = views(setting, &firsts);
-    firsts
-        .into_par_iter()
-        .zip(views)
-        .map(|(first, view)| {
-            let reading = first.read(setting, view);
+    let beside = Beside::of(setting, &shots);
+    let mut seen = firsts.into_iter().zip(views);
+    let mut readings = Vec::with_capacity(shots.len());
+    for run in &runs {
+        let part: Vec<_> = seen.by_ref().take(run.len()).collect();
+        readings.par_extend(part.into_par_iter().map(|(first, view)| {
+            let reading = first.read(setting, view, &beside);
             step_done();
             reading
-        })
-        .collect()
+        }));
+    }
+    readings
+}
+
+/// Sizes of a shot's photos, px.
+struct ShotSize {
+    /// All of them, which are in memory at once.
+    at_once_px: u64,
+    /// What is kept of them.
+    kept_px: u64,
+    is_bracketed: bool,
+}
+
+impl ShotSize {
+    fn of(setting: &Setting<'_>, shot: &Shot) -> Self {
+        let px = |path: &PathBuf| photo::size_px(&setting.folder.join(path));
+        let kept_px = px(&shot.photo);
+        Self {
+            at_once_px: kept_px + shot.brackets.iter().chain(&shot.lamp_off).map(px).sum::<u64>(),
+            kept_px,
+            is_bracketed: !shot.brackets.is_empty(),
+        }
+    }
+}
+
+/// Which photos are kept: merged ones first, since they are dear to make again.
+fn kept(sizes: &[ShotSize]) -> Vec<bool> {
+    let mut keeps = vec![false; sizes.len()];
+    let mut held_px = 0;
+    for merged in [true, false] {
+        for (keep, size) in keeps
+            .iter_mut()
+            .zip(sizes)
+            .filter(|(_, size)| size.is_bracketed == merged)
+        {
+            *keep = held_px + size.kept_px <= MOST_KEPT_PX;
+            held_px += if *keep { size.kept_px } else { 0 };
+        }
+    }
+    keeps
+}
+
+/// What a reading takes from the job's other photos.
+struct Beside<'a> {
+    off_marks: OffMarks,
+    states: States<'a>,
+}
+
+impl<'a> Beside<'a> {
+    fn of(setting: &Setting<'a>, shots: &[(&Shot, &Lamp)]) -> Self {
+        Self {
+            off_marks: OffMarks::of(setting, shots.iter().map(|(shot, _)| *shot)),
+            states: States::of(setting.job),
+        }
+    }
+}
+
+/// How many photos of the job show each state.
+struct States<'a>(HashMap<State<'a>, usize>);
+
+impl<'a> States<'a> {
+    fn of(job: &'a Job) -> Self {
+        let mut counts = HashMap::new();
+        for state in job.shot.iter().filter_map(Shot::state) {
+            *counts.entry(state).or_insert(0) += 1;
+        }
+        Self(counts)
+    }
+
+    /// Photos of the shot's state, its own among them.
+    fn photos(&self, shot: &Shot) -> usize {
+        let listed = shot.state().and_then(|state| self.0.get(&state));
+        listed.copied().unwrap_or(1)
+    }
 }
 
 /// Reads one shot by itself, as if it were the job's only one.
@@ -79,21 +163,20 @@ pub fn measure_shot(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp) -> ShotRead
         Ok(sighted) => survey(std::slice::from_ref(&sighted.sighting), setting.bay).remove(0),
         Err(refusal) => Err(refusal.clone()),
     };
-    first.read(setting, view)
+    first.read(setting, view, &Beside::of(setting, &[(shot, lamp)]))
 }
 
 /// The view of each shot, from the marks of all; for a shot that was not read, why.
 fn views(setting: &Setting<'_>, firsts: &[FirstLook<'_>]) -> Vec<Result<View, Refusal>> {
     // One photo may stand in two shots (both lamps on it); its marks count once.
-    let mut digests: Vec<&Option<String>> = Vec::new();
+    let mut digests: HashMap<&str, usize> = HashMap::new();
     let mut sightings = Vec::new();
     let places: Vec<Result<usize, &Refusal>> = firsts
         .iter()
         .map(|first| {
             let sighted = first.sighted.as_ref()?;
-            let known = digests.iter().position(|&digest| *digest == first.sha256);
-            Ok(known.unwrap_or_else(|| {
-                digests.push(&first.sha256);
+            let digest = first.sha256.as_deref().unwrap_or_default();
+            Ok(*digests.entry(digest).or_insert_with(|| {
                 sightings.push(sighted.sighting.clone());
                 sightings.len() - 1
             }))
@@ -112,7 +195,7 @@ fn views(setting: &Setting<'_>, firsts: &[FirstLook<'_>]) -> Vec<Result<View, Re
 impl<'a> FirstLook<'a> {
     /// Reads a shot's photo and finds its marks.
     fn at(setting: &Setting<'_>, shot: &'a Shot, lamp: &'a Lamp, keep: bool) -> Self {
-        let (sha256, capture, others, sighted) = match look(setting, shot) {
+        let (sha256, mut capture, others, sighted) = match look(setting, shot) {
             Ok(bracketed) => {
                 let photo = bracketed.photo;
                 let (sha256, capture) = (photo.sha256.clone(), photo.capture.clone());
@@ -123,8 +206,7 @@ impl<'a> FirstLook<'a> {
                         capture: capture.clone(),
                     },
                     exposure: exposure_refusal(&photo),
-                    // A merged photo is dear to make again.
-                    photo: (keep || !shot.brackets.is_empty()).then_some(photo),
+                    photo: keep.then_some(photo),
                     scale: bracketed.scale,
                     bracket_warnings: bracketed.warnings,
                 };
@@ -132,9 +214,11 @@ impl<'a> FirstLook<'a> {
             }
             Err(refusal) => (None, Capture::default(), Vec::new(), Err(refusal)),
         };
+        let taken_warning = typed_time(shot, &mut capture);
         Self {
             shot,
             lamp,
+            taken_warning,
             others,
             sha256,
             capture,
@@ -143,17 +227,29 @@ impl<'a> FirstLook<'a> {
     }
 
     /// Reads the cut-off once the view is known.
-    fn read(self, setting: &Setting<'_>, view: Result<View, Refusal>) -> ShotReading {
+    fn read(self, setting: &Setting<'_>, view: Result<View, Refusal>, beside: &Beside<'_>) -> ShotReading {
         let (shot, lamp) = (self.shot, self.lamp);
         let (mut others, mut picture, mut eye_mm) = (self.others, None, None);
-        let result = self.sighted.and_then(|sighted| {
+        let taken_warning = self.taken_warning;
+        let mut result = self.sighted.and_then(|sighted| {
             let (bracketed, view) = sighted.with_view(setting, shot, self.sha256.as_deref(), view)?;
             eye_mm = Some(view.eye_mm());
             picture = setting.pictures.then(|| wall::rectify(&bracketed.photo, &view, lamp));
-            let off = LampOff::read(setting, shot, &bracketed)?;
+            let off = LampOff::read(setting, shot, &bracketed, &beside.off_marks)?;
             others.extend(off.as_ref().map(LampOff::as_other));
-            measure(setting, shot, lamp, &bracketed, &view, off.as_ref())
+            measure(
+                setting,
+                shot,
+                lamp,
+                &bracketed,
+                &view,
+                off.as_ref(),
+                beside.states.photos(shot),
+            )
         });
+        if let Ok(measured) = &mut result {
+            measured.warnings.extend(taken_warning);
+        }
         ShotReading {
             shot: shot.clone(),
             lamp: *lamp,
@@ -167,6 +263,21 @@ impl<'a> FirstLook<'a> {
     }
 }
 
+/// A time that the job gives counts before EXIF's; that EXIF has another by more than a minute is said.
+fn typed_time(shot: &Shot, capture: &mut Capture) -> Option<Warning> {
+    /// Typed times are to the minute, s.
+    const SAME_S: f64 = 60.0;
+    let typed = shot.taken.as_ref()?;
+    let exif_s = capture.clock_s();
+    let exif = capture.taken.replace(typed.clone());
+    capture.subsecond_s = None;
+    let apart_s = capture.clock_s()? - exif_s?;
+    (apart_s.abs() > SAME_S).then(|| Warning::TypedTimeAgainstExif {
+        typed: typed.clone(),
+        exif: exif.unwrap_or_default(),
+    })
+}
+
 impl Sighted {
     /// The photo, read again where it was not kept, and its view; `sha256` is the digest of the file at the first look.
     fn with_view(
@@ -178,7 +289,8 @@ impl Sighted {
     ) -> Result<(Bracketed, View), Refusal> {
         let photo = match self.photo {
             Some(photo) => photo,
-            None => Photo::read(&setting.folder.join(&shot.photo))?,
+            None if shot.brackets.is_empty() => Photo::read(setting.folder, &shot.photo)?,
+            None => look(setting, shot)?.photo,
         };
         let bracketed = Bracketed {
             photo,
@@ -201,5 +313,85 @@ impl Sighted {
             ));
         }
         Ok((bracketed, view))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::{Side, Stage, Traffic, Vacuum};
+
+    /// Against counting by comparing each with each.
+    #[test]
+    fn photos_of_a_state_are_counted_as_by_looking_at_all() {
+        let mut job = Job::of("T", "bay.toml", Traffic::Right);
+        for n in 0..96 {
+            job.shot.push(Shot {
+                stage: [None, Some(Stage::Before), Some(Stage::After)][n % 3],
+                position: (n % 4 > 0).then(|| (n % 5).to_string()),
+                vacuum: (n % 7 == 0).then(|| Vacuum::from_mbar(100.0 * (n % 2) as f64)),
+                sealed: n % 11 == 0,
+                ..Shot::of(n.to_string(), if n % 2 == 0 { Side::Left } else { Side::Right })
+            });
+        }
+        let states = States::of(&job);
+        let mut most = 0;
+        for shot in &job.shot {
+            let alike =
+                |other: &&Shot| other.photo == shot.photo || (shot.state().is_some() && other.state() == shot.state());
+            let count = job.shot.iter().filter(alike).count();
+            assert_eq!(states.photos(shot), count, "{shot:?}");
+            most = most.max(count);
+        }
+        assert!(most > 1, "some states have several photos");
+    }
+
+    #[test]
+    fn no_more_is_kept_than_the_limit_and_merged_photos_come_first() {
+        let size = |kept_px, is_bracketed| ShotSize {
+            at_once_px: kept_px,
+            kept_px,
+            is_bracketed,
+        };
+        let sizes = [
+            size(48_000_000, false),
+            size(12_000_000, false),
+            size(48_000_000, true),
+            size(48_000_000, true),
+            size(4_000_000, false),
+        ];
+        assert_eq!(kept(&sizes), [false, false, true, true, true]);
+    }
+
+    #[test]
+    fn a_typed_time_counts_before_exif_and_a_contradiction_is_said() {
+        let shot = Shot {
+            taken: Some("2031-03-04T20:15:00".to_owned()),
+            ..Shot::of("1.jpg", Side::Left)
+        };
+        for (exif, is_said) in [
+            (None, false),
+            (Some("2031-03-04T20:15:59"), false),
+            (Some("2031-03-04T21:15:00"), true),
+        ] {
+            let mut capture = Capture {
+                taken: exif.map(str::to_owned),
+                subsecond_s: Some(0.4),
+                ..Capture::default()
+            };
+            let warning = typed_time(&shot, &mut capture);
+            assert_eq!(
+                (capture.taken.as_deref(), capture.subsecond_s),
+                (shot.taken.as_deref(), None)
+            );
+            assert_eq!(warning.is_some(), is_said, "{exif:?}: {warning:?}");
+            if let Some(warning) = warning {
+                let said = warning.to_string();
+                assert!(
+                    said.contains("2031-03-04 21:15:00") && said.contains("20:15:00 counts"),
+                    "{said}"
+                );
+            }
+        }
     }
 }

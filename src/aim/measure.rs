@@ -1,14 +1,17 @@
 //! From a shot's photo to the lamp's aim, through the modules above.
 
-use super::bracketed::Bracketed;
+use super::bracketed::{Bracketed, size_px};
+use super::plausible::unusual_aim;
 use super::{Aim, Common, Means, Measured, OtherPhoto, Source, Term, Use, Verdict};
 use crate::cutoff::{self, CutOff};
 use crate::photo::{Photo, exposure_ratio};
 use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable, is_setting};
 use crate::refusal::{Reason, Refusal};
-use crate::wall::{self, Tone, View};
+use crate::wall::{self, FoundMark, Tone, View};
 use crate::warning::{PhotoOfShot, Warning};
-use std::path::Path;
+use rayon::prelude::*;
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
 
 /// A lamp nearer than this shows a pattern that has not formed yet, mm (common practice, no source: aiming screens
 /// stand at 25 ft or 10 m).
@@ -29,6 +32,19 @@ pub struct Setting<'a> {
     pub pictures: bool,
 }
 
+/// More of the lit photo's pattern of light than this in the lamp-off photo is a lamp's. A twentieth, taken away as if it
+/// were the room's, is as much as all the light above a cut-off; a room's own light, uneven by half and as bright as that,
+/// makes 0.02 (our choice, no source).
+const MOST_OFF_PATTERN: f64 = 0.05;
+/// With more than this of the lit photo's light at its brightest in the lamp-off photo, most of what is bright is not the
+/// lamp's (our choice, no source).
+const MOST_OFF_BRIGHT: f64 = 0.5;
+/// With more of it than this at full scale a lamp-off photo does not tell the room's light (our choice, no source).
+const MOST_OFF_CLIPPED: f64 = 0.05;
+/// A tripod that was nudged shifts the picture by less than this share of a mark's side; further off, what sheets hide lies
+/// elsewhere in the lamp-off photo (our choice, no source).
+const MOST_NUDGE_OF_MARK: f64 = 0.5;
+
 /// The photo with the lamp off that a shot names.
 pub(super) struct LampOff<'a> {
     path: &'a Path,
@@ -40,13 +56,97 @@ pub(super) struct LampOff<'a> {
 
 impl<'a> LampOff<'a> {
     /// Reads it; `None` where the shot names none.
-    pub(super) fn read(setting: &Setting<'_>, shot: &'a Shot, bracketed: &Bracketed) -> Result<Option<Self>, Refusal> {
+    ///
+    /// # Errors
+    /// A [`Refusal`] that names it where it cannot be read, or shows another view than the shot's photo.
+    pub(super) fn read(
+        setting: &Setting<'_>,
+        shot: &'a Shot,
+        bracketed: &Bracketed,
+        marks: &OffMarks,
+    ) -> Result<Option<Self>, Refusal> {
         let Some(path) = &shot.lamp_off else {
             return Ok(None);
         };
-        let photo = Photo::read(&setting.folder.join(path))?;
+        let photo = Photo::read(setting.folder, path)?;
         let factor = exposure_ratio(&bracketed.photo.capture, &photo.capture);
-        Ok(Some(Self { path, photo, factor }))
+        let off = Self { path, photo, factor };
+        off.check_view(bracketed, marks.0.get(path).map_or(&[], Vec::as_slice))?;
+        Ok(Some(off))
+    }
+
+    /// The marks, where the room lights them, must lie where the lit photo has them.
+    fn check_view(&self, bracketed: &Bracketed, marks: &[FoundMark]) -> Result<(), Refusal> {
+        let (size_px, off_size_px) = (size_px(&bracketed.photo), size_px(&self.photo));
+        let elsewhere = if size_px != off_size_px {
+            let ([width, height], [off_width, off_height]) = (size_px, off_size_px);
+            format!("is {off_width} x {off_height} px, and this one {width} x {height} px")
+        } else {
+            let sides_px = bracketed.found.iter().map(FoundMark::side_px);
+            let most_px = MOST_NUDGE_OF_MARK * sides_px.sum::<f64>() / bracketed.found.len().max(1) as f64;
+            match wall::align(&bracketed.found, marks).filter(|aligned| aligned.moved_px > most_px) {
+                None => return Ok(()),
+                Some(aligned) => format!(
+                    "shows the marks {:.0} px from where this one has them",
+                    aligned.moved_px
+                ),
+            }
+        };
+        Err(Refusal::new(
+            Reason::MarksDisagree,
+            format!(
+                "the lamp-off photo {} {elsewhere}: it is not of the same view; take one from the same place with the lamp off, or take \
+                 lamp_off out of this shot",
+                self.path.display()
+            ),
+        ))
+    }
+
+    /// The lamp must be off in it: what light it has must not follow the lit photo's.
+    fn check_light(
+        &self,
+        setting: &Setting<'_>,
+        lamp: &Lamp,
+        bracketed: &Bracketed,
+        view: &View,
+    ) -> Result<(), Refusal> {
+        let off = (&self.photo, self.factor_to(bracketed));
+        let Some(light) = cutoff::off_light(&bracketed.photo, off, view, lamp, setting.job.traffic) else {
+            return Ok(());
+        };
+        let path = self.path.display();
+        if light.clipped > MOST_OFF_CLIPPED {
+            return Err(Refusal::new(
+                Reason::Overexposed,
+                format!(
+                    "the lamp-off photo {path} is at full scale over {:.0} % of the place where the cut-off is read, so that its light \
+                     is not known; is the lamp off in it? If so, turn its exposure down",
+                    100.0 * light.clipped
+                ),
+            ));
+        }
+        let message = if light.of_pattern > MOST_OFF_PATTERN {
+            format!(
+                "the lamp-off photo {path} is not dark: {:.0} % of the lamp's pattern of light is in it too, and would be taken away \
+                 with the room's. Was the lamp lit in it, or are the two photos exchanged? Take one with the lamp off, or take \
+                 lamp_off out of this shot",
+                100.0 * light.of_pattern.min(1.0)
+            )
+        } else if light.of_bright > MOST_OFF_BRIGHT {
+            format!(
+                "the lamp-off photo {path} has {:.0} % of the light that this one has at its brightest: most of that is not the lamp's. \
+                 Darken the room, and take both again",
+                100.0 * light.of_bright.min(1.0)
+            )
+        } else {
+            return Ok(());
+        };
+        Err(Refusal::new(Reason::NoCutoff, message))
+    }
+
+    /// What brings its light to that of the photo that is read.
+    fn factor_to(&self, bracketed: &Bracketed) -> f64 {
+        self.factor.unwrap_or(1.0) * bracketed.scale
     }
 
     pub(super) fn as_other(&self) -> OtherPhoto {
@@ -63,6 +163,23 @@ impl<'a> LampOff<'a> {
     }
 }
 
+/// The marks of each lamp-off photo of a job, by its path as the job names it: one photo stands beside many shots.
+pub(super) struct OffMarks(BTreeMap<PathBuf, Vec<FoundMark>>);
+
+impl OffMarks {
+    /// Finds the marks in the lamp-off photos of `shots`; one that cannot be read has none here, and is refused with its
+    /// shot.
+    pub(super) fn of<'s>(setting: &Setting<'_>, shots: impl IntoIterator<Item = &'s Shot>) -> Self {
+        let paths: BTreeSet<&PathBuf> = shots.into_iter().filter_map(|shot| shot.lamp_off.as_ref()).collect();
+        let wanted: Vec<u32> = setting.bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
+        let found = paths.into_par_iter().filter_map(|path| {
+            let photo = Photo::read(setting.folder, path).ok()?;
+            Some((path.clone(), wall::find_in(&photo, &wanted)))
+        });
+        Self(found.collect())
+    }
+}
+
 /// The signs of processing that a photo shows.
 fn processed(photo: &Photo, which: PhotoOfShot) -> impl Iterator<Item = Warning> {
     photo.capture.processing.iter().map(move |&sign| Warning::Processed {
@@ -71,7 +188,8 @@ fn processed(photo: &Photo, which: PhotoOfShot) -> impl Iterator<Item = Warning>
     })
 }
 
-/// Reads the cut-off in a shot's photo once its view is known, and judges the lamp's aim.
+/// Reads the cut-off in a shot's photo once its view is known, and judges the lamp's aim. `photos`: how many of the job's
+/// photos show its lamp in the same state, this one among them.
 pub(super) fn measure(
     setting: &Setting<'_>,
     shot: &Shot,
@@ -79,11 +197,15 @@ pub(super) fn measure(
     bracketed: &Bracketed,
     view: &View,
     off: Option<&LampOff<'_>>,
+    photos: usize,
 ) -> Result<Measured, Refusal> {
     let photo = &bracketed.photo;
+    if let Some(off) = off {
+        off.check_light(setting, lamp, bracketed, view)?;
+    }
     let cutoff = cutoff::read(
         photo,
-        off.map(|off| (&off.photo, off.factor.unwrap_or(1.0) * bracketed.scale)),
+        off.map(|off| (&off.photo, off.factor_to(bracketed))),
         view,
         lamp,
         setting.job.traffic,
@@ -106,13 +228,15 @@ pub(super) fn measure(
     let tone = Tone::of(&wall::patches(photo, &view.marks));
     warnings.extend(tone.and_then(|tone| tone.warning()));
     let aim = aim(cutoff, lamp, setting.bay, view);
-    let verdict = verdict(setting, shot, lamp, &aim);
+    warnings.extend(unusual_aim(&aim));
+    let verdict = verdict(setting, shot, lamp, &aim, photos);
     Ok(Measured { aim, verdict, warnings })
 }
 
-/// Holds an aim against the job's tolerance table; `None` where there is none for this lamp.
-fn verdict(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, aim: &Aim) -> Option<Verdict> {
-    let table = setting.table?;
+/// Holds an aim against the job's tolerance table; `None` where there is none for this lamp, and where a pump drove the beam,
+/// which no rule judges.
+fn verdict(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, aim: &Aim, photos: usize) -> Option<Verdict> {
+    let table = setting.table.filter(|_| !shot.is_pumped())?;
     let is_setting = is_setting(shot.position.as_deref());
     let band = table.band(
         is_setting,
@@ -123,7 +247,7 @@ fn verdict(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, aim: &Aim) -> Option
         lamp,
         bay: setting.bay,
         has_lamp_off: shot.lamp_off.is_some(),
-        photos: setting.job.shot.iter().filter(|other| other.same_state(shot)).count(),
+        photos,
     };
     Some(Verdict::of(aim, &table.name, is_setting, band, &means))
 }
@@ -249,6 +373,7 @@ mod tests {
     fn lamp(height_mm: f64, distance_mm: f64) -> Lamp {
         Lamp {
             side: crate::record::Side::Left,
+            stage: None,
             centre_height_mm: height_mm,
             centre_height_sd_mm: 2.0,
             centre_x_mm: 0.0,
@@ -301,6 +426,47 @@ mod tests {
         assert!((common.bay[0] - 0.05).abs() < 1e-12);
         for (ours, reference) in common.bay[1..].iter().zip(&by_marks) {
             assert!((ours - reference).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn the_band_goes_by_the_position_and_a_pump_gets_no_verdict() {
+        let lamp = lamp(650.0, 10_000.0);
+        let floor = bay(HeightsFrom::Floor, 0.0);
+        let job = Job::of("W", "bay.toml", crate::record::Traffic::Right);
+        let table = ToleranceTable::find("un-r48", Path::new("."), None).unwrap();
+        let setting = Setting {
+            job: &job,
+            bay: &floor,
+            table: Some(&table),
+            folder: Path::new("."),
+            pictures: false,
+        };
+        let aim = Aim::made(1.2, &[], Common::default());
+        let is_setting = |position: Option<&str>, vacuum: Option<&str>, sealed| {
+            let shot = Shot {
+                position: position.map(str::to_owned),
+                vacuum: vacuum.map(|text| text.parse().unwrap()),
+                sealed,
+                ..Shot::of("1.jpg", lamp.side)
+            };
+            verdict(&setting, &shot, &lamp, &aim, 1).map(|verdict| verdict.setting)
+        };
+        assert_eq!(is_setting(Some("0"), None, false), Some(true));
+        assert_eq!(is_setting(None, None, false), Some(true), "an aim check");
+        assert_eq!(is_setting(Some("2"), None, false), Some(false));
+        for (position, vacuum, sealed) in [
+            (None, Some("0 mbar"), false),
+            (None, Some("300 mbar"), false),
+            (None, None, true),
+            (Some("0"), Some("300 mbar"), false),
+            (Some("0"), None, true),
+        ] {
+            assert_eq!(
+                is_setting(position, vacuum, sealed),
+                None,
+                "{position:?} {vacuum:?} {sealed}"
+            );
         }
     }
 

@@ -2,20 +2,24 @@
 
 mod bracketed;
 mod budget;
+mod contradictions;
 mod job;
 mod made;
 mod measure;
 mod outcome;
+mod plausible;
 mod series;
 mod settle;
 mod verdict;
 
 pub use budget::{Common, Share, Source, Term};
+pub(crate) use contradictions::contradictions;
 pub(crate) use job::measure_job;
 pub use job::measure_shot;
 pub use measure::{Setting, aim, inclination_at_percent};
 pub(crate) use measure::{height_at_mm, reach_m};
 pub use outcome::Outcome;
+pub(crate) use plausible::implausible;
 pub(crate) use series::series_warnings;
 pub use settle::Means;
 pub use verdict::{Verdict, probability_inside};
@@ -105,7 +109,7 @@ impl Aim {
 pub struct Measured {
     /// The lamp's aim.
     pub aim: Aim,
-    /// The verdict, where the job names a tolerance table.
+    /// The verdict, where the job names a tolerance table; `None` also where a pump drove the beam.
     pub verdict: Option<Verdict>,
     /// What the reader should know before relying on the figure.
     pub warnings: Vec<Warning>,

@@ -73,12 +73,18 @@ pub(super) fn what_would_settle(aim: &Aim, band: Band, means: &Means<'_>) -> Opt
         .take(2)
         .collect();
     let mut said = if !single.is_empty() {
-        format!("{}: then {goal}, if the figure stays", single.join("; or "))
+        format!(
+            "{}; if the figure then comes out as now, it is {goal}",
+            single.join("; or ")
+        )
     } else if let Some(all) = together(&mends, variance, wanted) {
-        format!("no single mend is enough; together these are: {all}: then {goal}, if the figure stays")
+        format!(
+            "no single mend is enough, but together these are: {all}; if the figure then comes out as now, it is {goal}"
+        )
     } else {
         format!(
-            "the figure lies {margin_percent:.3} % from the limit, nearer than its uncertainty can be brought down to"
+            "the figure lies only {margin_percent:.3} % from the limit, and no measuring can be made good enough to tell on which \
+             side"
         )
     };
     if single.is_empty() || goal == Outcome::Outside {
@@ -238,6 +244,7 @@ mod tests {
     fn lamp() -> Lamp {
         Lamp {
             side: Side::Left,
+            stage: None,
             centre_height_mm: 650.0,
             centre_height_sd_mm: 2.0,
             centre_x_mm: -560.0,
@@ -292,7 +299,7 @@ mod tests {
         let text = said(1.0588, &[(Source::Distance, 0.04), (Source::EdgeModel, 0.018)], 1).unwrap();
         assert_eq!(
             text,
-            "measure the distance to 179 mm (one standard deviation; now 300 mm): then inside, if the figure stays"
+            "measure the distance to 179 mm (one standard deviation; now 300 mm); if the figure then comes out as now, it is inside"
         );
     }
 
@@ -315,7 +322,10 @@ mod tests {
                     .parse()
                     .unwrap();
                 let after = [(source, 0.04 * to_sd / from_sd), (Source::EdgeModel, 0.018)];
-                assert!(to_sd < from_sd && text.contains(&format!("then {goal}")), "{text}");
+                assert!(
+                    to_sd < from_sd && text.contains(&format!("as now, it is {goal}")),
+                    "{text}"
+                );
                 assert_eq!(
                     Outcome::of(percent, aim(percent, &after).u95_percent(), BAND),
                     goal,
@@ -334,7 +344,7 @@ mod tests {
             text.starts_with("take 2 more photos with nothing moved, and the mean of the 3"),
             "{text}"
         );
-        assert!(text.contains("then inside"), "{text}");
+        assert!(text.contains("as now, it is inside"), "{text}");
         assert!(
             said(1.0588, &photo, 2)
                 .unwrap()
@@ -384,7 +394,7 @@ mod tests {
         )
         .unwrap();
         assert!(
-            text.starts_with("no single mend is enough; together these are: "),
+            text.starts_with("no single mend is enough, but together these are: "),
             "{text}"
         );
         assert!(
@@ -398,7 +408,7 @@ mod tests {
         for percent in [1.001, 0.999, 1.499, 1.501] {
             let terms = [(Source::EdgeModel, 0.03)];
             let text = said(percent, &terms, 1).unwrap();
-            assert!(text.contains("nearer than its uncertainty"), "{text}");
+            assert!(text.contains("no measuring can be made good enough"), "{text}");
             let (way, rest) = text.split_once("turn the beam ").unwrap().1.split_once(" by ").unwrap();
             let size: f64 = rest.split_once(" %").unwrap().0.parse().unwrap();
             let turned = if way == "down" { percent + size } else { percent - size };

@@ -76,6 +76,7 @@ impl Case {
         let made = &scene.lamp[0];
         let lamp = Lamp {
             side: made.side,
+            stage: None,
             centre_height_mm: made.centre_height_mm + slip(sd.height_mm),
             centre_height_sd_mm: sd.height_mm,
             centre_x_mm: made.centre_x_mm,

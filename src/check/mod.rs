@@ -9,6 +9,7 @@ mod character;
 mod class;
 mod picture;
 mod place;
+mod slips;
 mod spoil;
 mod summary;
 mod table;
@@ -19,6 +20,7 @@ pub(crate) use class::Way;
 pub(crate) use table::render;
 
 use case::Case;
+use slips::{SlipSummary, Slipped};
 use spoil::Spoilt;
 use summary::{ReadingSummary, TravelSummary, UnreadableSummary};
 use trial::{Scored, Series};
@@ -42,11 +44,15 @@ pub(crate) enum Kind {
     Travel,
     /// Photos that cannot be read as they are, or should not be.
     Unreadable,
+    /// Whole jobs in which something is entered wrongly.
+    Slips,
 }
 
 impl Kind {
     /// All kinds, in the order of the output.
-    pub const ALL: [Self; 4] = [Self::Readings, Self::Taped, Self::Travel, Self::Unreadable];
+    pub const ALL: [Self; 5] = [Self::Readings, Self::Taped, Self::Travel, Self::Unreadable, Self::Slips];
+    /// Those of a mix: all whose scenes are quickly drawn and read.
+    pub const MIX: [Self; 4] = [Self::Readings, Self::Taped, Self::Travel, Self::Unreadable];
 }
 
 impl std::fmt::Display for Kind {
@@ -56,6 +62,7 @@ impl std::fmt::Display for Kind {
             Self::Taped => "taped",
             Self::Travel => "travel",
             Self::Unreadable => "unreadable",
+            Self::Slips => "slips",
         })
     }
 }
@@ -101,6 +108,9 @@ pub(crate) struct Checked {
     /// Spoilt photos.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub unreadable: Option<Group<Spoilt, UnreadableSummary>>,
+    /// Jobs with slips.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub slips: Option<Group<Slipped, SlipSummary>>,
 }
 
 /// How many scenes of a kind a run draws.
@@ -127,6 +137,7 @@ pub(crate) fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Re
         taped: None,
         travel: None,
         unreadable: None,
+        slips: None,
     };
     for &Wanted { kind, scenes } in wanted {
         let singles = |draw: fn(u64) -> Result<Case, Error>| {
@@ -153,6 +164,13 @@ pub(crate) fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Re
                 let scenes = each(seed, scenes, done, spoil::spoilt)?;
                 checked.unreadable = Some(Group {
                     summary: UnreadableSummary::of(&scenes),
+                    scenes,
+                });
+            }
+            Kind::Slips => {
+                let scenes = each(seed, scenes, done, slips::slipped)?;
+                checked.slips = Some(Group {
+                    summary: SlipSummary::of(&scenes),
                     scenes,
                 });
             }

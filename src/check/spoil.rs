@@ -177,7 +177,7 @@ fn two_of_six(rng: &mut ChaCha8Rng) -> Vec<u32> {
 }
 
 /// Adds the car's other lamp to the job, hangs the sheets about both, and lets the camera see them all.
-fn add_other_lamp(case: &mut Case, rng: &mut ChaCha8Rng) -> Option<crate::record::Lamp> {
+pub(super) fn add_other_lamp(case: &mut Case, rng: &mut ChaCha8Rng) -> Option<crate::record::Lamp> {
     let mut other = case.job.lamp[0];
     let offset_mm = -2.0 * other.centre_x_mm;
     other.side = match other.side {

@@ -3,10 +3,12 @@
 use super::Checked;
 use super::character::Character;
 use super::class::Class;
+use super::slips::{SlipSummary, Slipped};
 use super::spoil::Spoilt;
 use super::summary::{Errors, ReadingSummary, TravelSummary, UnreadableSummary};
 use super::trial::{Outcome, Scored, Series};
 use crate::render::EdgeKind;
+use crate::report::text::wrap;
 use std::collections::BTreeMap;
 
 /// The check as a readable table; with `each`, a line or two for each scene as well.
@@ -57,6 +59,14 @@ pub(crate) fn render(checked: &Checked, each: bool) -> String {
             lines.push("  wrong, and no warning that names the cause:".to_owned());
         }
         lines.extend(wrong.into_iter().flat_map(spoilt_lines));
+    }
+    if let Some(group) = &checked.slips {
+        lines.extend([
+            String::new(),
+            "slips: jobs of six photos with one thing entered wrongly".to_owned(),
+        ]);
+        slips(&group.summary, &mut lines);
+        lines.extend(group.scenes.iter().flat_map(|scene| slipped_lines(scene, each)));
     }
     lines.extend([
         String::new(),
@@ -197,6 +207,55 @@ fn unreadable(summary: &UnreadableSummary, lines: &mut Vec<String>) {
     lines.push("  wrong; other: it warns of something else; silent: no warning at all.".to_owned());
 }
 
+fn slips(summary: &SlipSummary, lines: &mut Vec<String>) {
+    let line = |name: &str, counts: [usize; 6]| {
+        let [jobs, refused, named, warned, harmless, silent] = counts;
+        format!("  {name:<16}{jobs:>5}{refused:>9}{named:>8}{warned:>8}{harmless:>10}{silent:>8}")
+    };
+    lines.push("                      n  refused   named   other  harmless  silent".to_owned());
+    let mut total = [0; 6];
+    for row in &summary.slips {
+        let counts = [row.jobs, row.refused, row.named, row.warned, row.harmless, row.silent];
+        for (sum, count) in total.iter_mut().zip(counts) {
+            *sum += count;
+        }
+        lines.push(line(row.slip.name(), counts));
+    }
+    lines.push(line("all", total));
+    lines.push(format!(
+        "  of {} sound jobs {} accused, {} photos refused",
+        summary.sound, summary.accused, summary.refused_photos
+    ));
+    lines.push("  refused: no figure, or the job is not read. named, other: a warning speaks of".to_owned());
+    lines.push("  the slip, or of something else. harmless: no figure moves by 0.05 %.".to_owned());
+}
+
+/// What sound jobs are accused of, and with `each` what is said of each slip.
+fn slipped_lines(scene: &Slipped, each: bool) -> Vec<String> {
+    let mut lines: Vec<String> = (scene.accused.iter())
+        .flat_map(|said| folded(&format!("seed {}, sound, accused: {said}", scene.seed)))
+        .collect();
+    for tried in scene.slips.iter().filter(|_| each) {
+        let fate = format!("{:?}", tried.fate).to_lowercase();
+        lines.push(format!(
+            "  seed {:<6} {:<16} {fate}, figures move by {:.2} %",
+            scene.seed,
+            tried.slip.name(),
+            tried.moved_percent
+        ));
+        lines.extend(tried.said.iter().flat_map(|said| folded(said)));
+    }
+    lines
+}
+
+/// A text in lines of 80 columns, four of them a margin.
+fn folded(text: &str) -> Vec<String> {
+    wrap(text, 76, 2)
+        .into_iter()
+        .map(|line| format!("    {line}"))
+        .collect()
+}
+
 fn spoilt_lines(spoilt: &Spoilt) -> Vec<String> {
     let mut lines = scene_lines(&spoilt.scored);
     lines[0] = format!("  {:<13}{}", spoilt.way.name(), lines[0].trim_start());
@@ -277,6 +336,7 @@ mod tests {
                 summary: UnreadableSummary::of(&spoilt),
                 scenes: spoilt,
             }),
+            slips: None,
         };
         for each in [false, true] {
             let text = render(&checked, each);

@@ -225,10 +225,10 @@ fn outcome(reading: &ShotReading, truth: Option<&Truth>, folder: &Folder) -> Out
 }
 
 /// A folder of its own for one trial's photos, gone when the trial is over.
-struct Folder(tempfile::TempDir);
+pub(super) struct Folder(tempfile::TempDir);
 
 impl Folder {
-    fn new() -> Result<Self, Error> {
+    pub fn new() -> Result<Self, Error> {
         let folder = tempfile::Builder::new().prefix("beamfall-check-").tempdir();
         folder.map(Self).map_err(Error::write(
             &std::env::temp_dir(),
@@ -236,17 +236,28 @@ impl Folder {
         ))
     }
 
-    fn path(&self) -> &Path {
+    pub fn path(&self) -> &Path {
         self.0.path()
     }
 
-    fn write(&self, file: &str, bytes: &[u8]) -> Result<(), Error> {
+    pub fn write(&self, file: &str, bytes: &[u8]) -> Result<(), Error> {
         let path = self.path().join(file);
         std::fs::write(&path, bytes).map_err(Error::write(&path, "cannot write a made photo"))
     }
 
+    /// Writes the file `to` as `edit` makes it from the file `from`.
+    pub fn copy(
+        &self,
+        from: &str,
+        to: &str,
+        edit: impl FnOnce(Vec<u8>) -> Result<Vec<u8>, Error>,
+    ) -> Result<(), Error> {
+        let bytes = std::fs::read(self.path().join(from)).map_err(|e| Error::make("a made photo's copy", e))?;
+        self.write(to, &edit(bytes)?)
+    }
+
     /// A message without this folder's name, so that the same seed gives the same text.
-    fn without(&self, message: &str) -> String {
+    pub fn without(&self, message: &str) -> String {
         message.replace(&format!("{}{}", self.path().display(), std::path::MAIN_SEPARATOR), "")
     }
 }

@@ -4,7 +4,7 @@ use super::Status;
 use super::terminal::{Progress, colour_allowed, print};
 use crate::error::Error;
 use crate::isolate::{Isolated, plan};
-use crate::record::{System, system_names};
+use crate::record::{System, read_text, system_names};
 use crate::report::isolation::drawing::Flow;
 use crate::report::results::{IsolationResult, PlanResult};
 use crate::report::terminal;
@@ -47,6 +47,9 @@ pub(super) struct Arguments {
 
 /// Ranks what can be at fault, and says what to do next.
 pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
+    if let Some(path) = &arguments.svg {
+        crate::whole_file::can_write(path)?;
+    }
     let (isolated, file) = arguments.isolated()?;
     let (text, drawing) = if arguments.plan {
         planned(&isolated, arguments.json)?
@@ -120,7 +123,7 @@ fn of_system(system: System) -> (Isolated, String) {
 
 /// Whether a file is a system rather than a job. What cannot be read is left to the job's reader, whose message it is.
 fn is_system(path: &Path) -> bool {
-    let Ok(text) = std::fs::read_to_string(path) else {
+    let Ok(text) = read_text(path) else {
         return false;
     };
     let table: Result<toml::Table, _> = text.parse();

@@ -4,6 +4,7 @@ use super::Status;
 use super::terminal::print;
 use crate::error::Error;
 use crate::marks::{DEFAULT_SIZE_MM, Paper, write_sheets};
+use crate::report::text::plain;
 use crate::wall::tag_cells;
 use std::path::PathBuf;
 
@@ -39,7 +40,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     )?;
     print(&format!(
         "{}\nPrint at 100 %, then measure the 100 mm bar on each sheet. The first page says how to hang them.\n",
-        path.display()
+        plain(&path.display().to_string())
     ))?;
     Ok(Status::Done)
 }

@@ -1,7 +1,7 @@
 //! `beamfall measure`: photos to readings.
 
 use super::Status;
-use super::terminal::{Progress, colour_allowed, print, print_json};
+use super::terminal::{Progress, colour_allowed, columns, print, print_json};
 use crate::error::Error;
 use crate::record::{Job, Lamp, Shot, Side, Traffic};
 use crate::report::{Results, csv, terminal};
@@ -92,7 +92,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     } else if arguments.csv {
         print(&csv::readings(&Results::new(&findings)).map_err(|e| Error::make("the CSV", e))?)?;
     } else {
-        print(&terminal::readings(&findings, arguments.explain, colour_allowed()))?;
+        let (colour, columns) = (colour_allowed(), columns());
+        print(&terminal::readings_at(&findings, arguments.explain, colour, columns))?;
     }
     Ok(Status::of_findings(&findings, arguments.fail_outside))
 }

@@ -12,6 +12,7 @@ mod terminal;
 
 pub use exit::Status;
 
+use crate::report::text::harmless;
 use clap::{Parser, Subcommand};
 use std::ffi::OsString;
 use std::io::Write;
@@ -76,7 +77,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     outcome
         .unwrap_or_else(|error| {
             // Where even the error's stream is closed, the status still tells.
-            let _ = writeln!(std::io::stderr(), "beamfall: {error}");
+            let _ = writeln!(std::io::stderr(), "beamfall: {}", harmless(&error.to_string()));
             Status::of(&error)
         })
         .into()

@@ -3,6 +3,7 @@
 use super::Status;
 use super::terminal::print;
 use crate::error::Error;
+use crate::report::text::plain;
 use std::path::PathBuf;
 
 /// Arguments of `beamfall render`.
@@ -24,7 +25,10 @@ pub(super) struct Arguments {
 /// Draws the scene's photos and says where they lie.
 pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     let files = crate::render::render_file(&arguments.scene, arguments.out.as_deref())?;
-    let lines: String = files.iter().map(|file| format!("{}\n", file.display())).collect();
+    let lines: String = files
+        .iter()
+        .map(|file| format!("{}\n", plain(&file.display().to_string())))
+        .collect();
     print(&lines)?;
     Ok(Status::Done)
 }

@@ -1,9 +1,10 @@
 //! `beamfall report`: the whole job.
 
 use super::Status;
-use super::terminal::{Progress, colour_allowed, print};
+use super::terminal::{Progress, colour_allowed, columns, print};
 use crate::error::Error;
 use crate::report::terminal;
+use crate::report::text::plain;
 use crate::run::{Options, Run};
 use std::path::PathBuf;
 
@@ -26,13 +27,19 @@ pub(super) struct Arguments {
 
 /// Reads the photos, writes the report, and says where it lies.
 pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
+    let run = Run::open(&arguments.job)?;
+    crate::report::can_write(&arguments.out)?;
     let progress = Progress::of_photos();
     let show = |done, all| progress.show(done, all);
-    let findings = Run::read(&arguments.job, &Options::default().with_pictures().with_progress(&show))?;
+    let findings = run.measure(&Options::default().with_pictures().with_progress(&show))?;
     drop(progress);
     let files = crate::report::write(&arguments.out, &findings)?;
-    print(&terminal::readings(&findings, false, colour_allowed()))?;
-    let names: String = files.iter().map(|file| format!("  {}\n", file.display())).collect();
-    print(&format!("\nWritten:\n{names}"))?;
+    print(&terminal::readings_at(&findings, false, colour_allowed(), columns()))?;
+    let page = arguments.out.join("report.html");
+    let others = files.len().saturating_sub(1);
+    print(&format!(
+        "\nWritten: {} and {others} files beside it\n",
+        plain(&page.display().to_string())
+    ))?;
     Ok(Status::of_findings(&findings, arguments.fail_outside))
 }

@@ -15,7 +15,7 @@ use std::path::{Path, PathBuf};
 
 const CHECK: &str = "positions";
 const POSITIONS: &str = "0,1,2,3";
-const GAUGE: &str = "0,100,200,300,400,500 mbar";
+const GAUGE: &str = "0,50,100,150,200,250,300,350,400 mbar";
 const MINUTES: u16 = 10;
 const EVERY_S: u32 = 60;
 
@@ -48,7 +48,7 @@ pub(super) struct Arguments {
     /// Positions of the range control, in the order in which it is turned
     #[arg(long, value_name = "NAME,…", value_delimiter = ',', default_value = POSITIONS)]
     positions: Vec<String>,
-    /// Steps of the pump's gauge, rising, with their unit
+    /// Steps of the pump's gauge, rising, with their unit; 400 mbar is enough
     #[arg(long, value_name = "STEPS", default_value = GAUGE)]
     vacuum: String,
     /// Length of a leak-down, minutes
@@ -182,15 +182,12 @@ fn same_choice(arguments: &Arguments) -> String {
         ("--every", unless(&EVERY_S.to_string(), arguments.every.to_string())),
         ("--only", arguments.only.clone()),
     ];
-    let mut words = vec![format!(
-        "beamfall shots {}",
-        shell_word(&arguments.job.to_string_lossy())
-    )];
-    words.extend(
-        options
-            .into_iter()
-            .filter_map(|(name, value)| Some(format!("{name} {}", shell_word(&value?)))),
-    );
+    let mut words = vec![format!("beamfall shots {}", shell_path(&arguments.job))];
+    words.extend(options.into_iter().filter_map(|(name, value)| {
+        let value = value?;
+        let joint = if value.starts_with('-') { "=" } else { " " };
+        Some(format!("{name}{joint}{}", shell_word(&value)))
+    }));
     if arguments.lamp_off {
         words.push("--lamp-off".to_owned());
     }
@@ -207,13 +204,27 @@ fn same_choice(arguments: &Arguments) -> String {
     format!("{}\n", lines.join(" \\\n"))
 }
 
-/// A word that a shell takes as one.
+/// A path as a word for a shell; one that begins with a dash is not taken for an option.
+fn shell_path(path: &Path) -> String {
+    let path = path.to_string_lossy();
+    shell_word(&if path.starts_with('-') {
+        format!("./{path}")
+    } else {
+        path.into_owned()
+    })
+}
+
+/// A word that a shell takes as one and does nothing with.
 fn shell_word(word: &str) -> String {
     let is_plain = |c: char| c.is_alphanumeric() || "-_./,:=+".contains(c);
-    if !word.is_empty() && word.chars().all(is_plain) {
-        word.to_owned()
+    let word = plain(word);
+    if !word.is_empty() && word.chars().all(is_plain) && !word.starts_with('=') {
+        word
+    } else if word.chars().all(|c| is_plain(c) || " ()'".contains(c)) {
+        // So every shell takes it.
+        format!("\"{word}\"")
     } else {
-        format!("\"{}\"", word.replace('\\', "\\\\").replace('"', "\\\""))
+        format!("'{}'", word.replace('\'', "'\\''"))
     }
 }
 
@@ -281,10 +292,34 @@ fn outcome(pairing: &Pairing, fits: bool, nothing_new: bool, writes: bool, path:
     } else if nothing_new {
         format!("Nothing to add: every photo there is in {job} already, or was skipped.")
     } else if writes {
-        format!("{entries} added to {job}. Next: beamfall measure {}", shell_word(&job))
+        // The command stands by itself, since a word in quotes must not be wrapped.
+        let done = wrap(&format!("{entries} added to {job}. Next:"), COLUMNS, 0).join("\n");
+        return format!("{done}\n  beamfall measure {}\n", shell_path(path));
     } else {
         format!("Nothing is written yet. If this is right, the same command with --write adds {entries} to {job}.")
     };
     let lines = wrap(&text, COLUMNS, 0);
     format!("{}\n", lines.join("\n"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_for_a_shell_do_nothing() {
+        for (word, quoted) in [
+            ("job.toml", "job.toml"),
+            ("my job.toml", "\"my job.toml\""),
+            ("", "\"\""),
+            ("$(touch x).toml", "'$(touch x).toml'"),
+            ("`id`", "'`id`'"),
+            ("a\"b", "'a\"b'"),
+            ("it's $HOME", "'it'\\''s $HOME'"),
+            ("a\nb\u{1b}", "'a b\u{fffd}'"),
+        ] {
+            assert_eq!(shell_word(word), quoted);
+        }
+        assert_eq!(shell_path(Path::new("-rf.toml")), "./-rf.toml");
+    }
 }

@@ -7,7 +7,8 @@ use std::path::Path;
 
 /// Prints to standard output; a pipe that was closed on the way (as by `head`) is no error.
 pub(super) fn print(text: &str) -> Result<(), Error> {
-    match std::io::stdout().lock().write_all(text.as_bytes()) {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Err(e) if e.kind() != ErrorKind::BrokenPipe => {
             Err(Error::write(Path::new("standard output"), "cannot write")(e))
         }
@@ -25,6 +26,20 @@ pub(super) fn colour_allowed() -> bool {
     let no_colour = std::env::var_os("NO_COLOR").is_some_and(|v| !v.is_empty());
     let dumb = std::env::var_os("TERM").is_some_and(|t| t == "dumb");
     !no_colour && !dumb && std::io::stdout().is_terminal()
+}
+
+/// Columns of the terminal; in a pipe those of one that nobody has widened.
+pub(super) fn columns() -> usize {
+    let out = std::io::stdout();
+    let size = if out.is_terminal() {
+        terminal_size::terminal_size_of(&out)
+    } else {
+        None
+    };
+    size.map_or(
+        crate::report::terminal::COLUMNS,
+        |(terminal_size::Width(columns), _)| usize::from(columns),
+    )
 }
 
 /// A progress bar at a terminal; silent in a pipe.

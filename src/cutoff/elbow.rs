@@ -4,19 +4,36 @@ use super::line::{FlatPart, Line};
 use super::quality::LEAST_STEP_DECADES;
 use super::scan::Scans;
 use super::{Elbow, STRIP_DEG, median};
-use crate::record::Pattern;
+use crate::record::{Pattern, Traffic};
+use crate::warning::Warning;
 
 /// The shape beside the flat part, and its elbow where there is one.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Found {
     pub pattern: Pattern,
     pub elbow: Option<Elbow>,
+    /// What the edge beyond V-V shows that does not fit the job.
+    pub odd: Option<Odd>,
 }
 
-const FLAT: Found = Found {
-    pattern: Pattern::Flat,
-    elbow: None,
-};
+/// What does not fit the job.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Odd {
+    /// The edge is plainly of this pattern, and the job states another.
+    Pattern(Pattern),
+    /// The edge falls towards where it should rise, as seen from the wrong side of the traffic.
+    Falls,
+}
+
+impl Odd {
+    /// What to say of it, by what the job says.
+    pub fn warning(self, traffic: Traffic, stated: Pattern) -> Warning {
+        match self {
+            Self::Pattern(seen) => Warning::PatternUnlike { stated, seen },
+            Self::Falls => Warning::EdgeFalls { traffic },
+        }
+    }
+}
 
 /// Beyond V-V the edge is followed this far, degrees, and so many strips of it must be seen to speak of a shape (our
 /// choice, no source): a step is over within a degree, and a kick is 0.27° high after one.
@@ -28,6 +45,12 @@ const FLAT_WITHIN_DEG: f64 = 0.12;
 /// A rise steeper than this is a kick-up; less, with an offset, a step. UN R112's kick-up is 15°.
 const LEAST_KICK_DEG: f64 = 5.0;
 
+/// What is plainly a kick or a step, degrees, and plainly none, for a word against the job: half a kick-up and half a step
+/// of UN R112, a third of a kick-up (our choice, no source).
+const PLAIN_KICK_DEG: f64 = 8.0;
+const PLAIN_STEP_DEG: f64 = 0.3;
+const NO_KICK_DEG: f64 = 3.0;
+
 /// From one strip to the next the edge stays within this of where it was, degrees below and above: it does not jump by
 /// more than a step's height, 0.6° (our choice, no source).
 const NEAR_DEG: [f64; 2] = [0.4, 0.9];
@@ -38,14 +61,13 @@ const LEAST_RISE: f64 = 0.02;
 
 /// Follows the edge beyond V-V. `pattern` from the job decides the shape where it is given.
 pub(super) fn find(scans: &Scans<'_>, flat: FlatPart, pattern: Option<Pattern>) -> Found {
-    if pattern == Some(Pattern::Flat) {
-        return FLAT;
-    }
     let rises = rises(scans, flat);
     let beyond: Vec<(f64, f64)> = rises.iter().copied().filter(|r| r.0 < -PAST_ELBOW_DEG).collect();
     if beyond.len() < LEAST_STRIPS {
         // Too little is seen to contradict the job; without a job's word, say flat only if it looks so.
-        return pattern.map_or(FLAT, |pattern| Found { pattern, elbow: None });
+        let pattern = pattern.unwrap_or(Pattern::Flat);
+        let (elbow, odd) = (None, None);
+        return Found { pattern, elbow, odd };
     }
     // Angles fall away from the flat side: what rises has a negative slope.
     let line = Line::shared_by_most(&beyond);
@@ -60,16 +82,38 @@ pub(super) fn find(scans: &Scans<'_>, flat: FlatPart, pattern: Option<Pattern>) 
         Pattern::Flat
     });
     let elbow_angle_deg = match shape {
-        Pattern::Flat => return FLAT,
         Pattern::KickUp if rise > LEAST_RISE => Some(line.at_zero_deg / rise),
-        Pattern::KickUp => None,
         Pattern::Step => half_way_up(&rises, level_deg),
+        Pattern::KickUp | Pattern::Flat => None,
     };
     let elbow = elbow_angle_deg.filter(|a| a.abs() < BEYOND_DEG).map(|angle_deg| Elbow {
         x_mm: scans.lamp.x_at_mm(angle_deg),
         kick_deg: if shape == Pattern::KickUp { kick_deg } else { 0.0 },
     });
-    Found { pattern: shape, elbow }
+    Found {
+        pattern: shape,
+        elbow,
+        odd: odd(kick_deg, level_deg, pattern),
+    }
+}
+
+/// What an edge that rises so steeply, and lies so far above the flat line in the middle, plainly shows against the job.
+fn odd(kick_deg: f64, level_deg: f64, stated: Option<Pattern>) -> Option<Odd> {
+    if level_deg < -PLAIN_STEP_DEG {
+        return Some(Odd::Falls);
+    }
+    let seen = if kick_deg > PLAIN_KICK_DEG {
+        Pattern::KickUp
+    } else if kick_deg.abs() > NO_KICK_DEG {
+        return None;
+    } else if level_deg > PLAIN_STEP_DEG {
+        Pattern::Step
+    } else if level_deg.abs() < FLAT_WITHIN_DEG {
+        Pattern::Flat
+    } else {
+        return None;
+    };
+    stated.filter(|stated| *stated != seen).map(|_| Odd::Pattern(seen))
 }
 
 /// Heights of the edge over the flat line, strip by strip, from the flat side across V-V: angle and height, degrees.
@@ -100,4 +144,31 @@ fn half_way_up(rises: &[(f64, f64)], level_deg: f64) -> Option<f64> {
         .find(|pair| pair[0].1 < half_deg && pair[1].1 >= half_deg)?;
     let fraction = (half_deg - pair[0].1) / (pair[1].1 - pair[0].1);
     Some(pair[0].0 + fraction * (pair[1].0 - pair[0].0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_what_is_plain_is_held_against_the_job() {
+        use Pattern::{Flat, KickUp, Step};
+        for (kick_deg, level_deg, stated, expected) in [
+            (15.0, 0.5, Some(KickUp), None),
+            (15.0, 0.5, None, None),
+            (15.0, 0.5, Some(Flat), Some(Odd::Pattern(KickUp))),
+            (6.0, 0.2, Some(Flat), None),
+            (0.5, 0.55, Some(KickUp), Some(Odd::Pattern(Step))),
+            (0.5, 0.2, Some(Flat), None),
+            (0.5, 0.02, Some(Step), Some(Odd::Pattern(Flat))),
+            (0.5, -0.25, Some(Flat), None),
+            (-0.5, -0.55, None, Some(Odd::Falls)),
+        ] {
+            assert_eq!(
+                odd(kick_deg, level_deg, stated),
+                expected,
+                "{kick_deg} {level_deg} {stated:?}"
+            );
+        }
+    }
 }

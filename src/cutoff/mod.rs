@@ -6,11 +6,13 @@ mod against_outside;
 mod edge;
 mod elbow;
 mod flat;
+mod lamp_off;
 mod line;
 mod pooled;
 mod quality;
 mod scan;
 
+pub(crate) use lamp_off::off_light;
 pub(crate) use pooled::{STRAY_SHARE_LEFT, STRAY_SHARE_USUAL};
 
 use crate::photo::Photo;
@@ -20,6 +22,7 @@ use crate::wall::View;
 use crate::warning::Warning;
 use line::FlatPart;
 use pooled::Pooled;
+pub(crate) use quality::APPROVED_SHARPNESS;
 use quality::overexposed;
 use scan::{LampPlace, Scans, steps};
 
@@ -144,6 +147,11 @@ pub fn read(
     let mut warnings: Vec<Warning> = quality::shape_warnings(&cutoff).collect();
     warnings.extend(other_lamp);
     warnings.extend(quality::light_warnings(best, blur_deg, ambient_known));
+    warnings.extend(
+        found
+            .odd
+            .map(|odd| odd.warning(traffic, pattern.unwrap_or(found.pattern))),
+    );
     cutoff.warnings = warnings;
     Ok(cutoff)
 }

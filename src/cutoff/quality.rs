@@ -19,7 +19,7 @@ const LEAST_STEP_WITHOUT_LAMP_OFF_DECADES: f64 = 0.9;
 const WARN_STEP_DECADES: f64 = 1.4;
 /// Approval wants G of 0.13 or more (UN R112); half of that can still be placed.
 const LEAST_SHARPNESS: f64 = 0.06;
-pub(super) const APPROVED_SHARPNESS: std::ops::RangeInclusive<f64> = 0.13..=0.40;
+pub(crate) const APPROVED_SHARPNESS: std::ops::RangeInclusive<f64> = 0.13..=0.40;
 /// Approval allows the inflections to differ by this (UN R112).
 pub(super) const APPROVED_LINEARITY_DEG: f64 = 0.2;
 /// Light at the inflection must stay below this share of full scale, or the edge lies in clipped light.

@@ -3,8 +3,9 @@
 use super::evidence::{Evidence, Origin};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, ShotReading};
 use crate::error::Error;
-use crate::record::{Job, Shot, Stage, System, Test, Trial, VacuumSource, in_order};
+use crate::record::{Job, Shot, Stage, System, Test, Trial, TrialMoves, VacuumSource, in_order};
 use crate::warning::Warning;
+use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 
 /// Most trials of one job: more than anybody does on one car.
@@ -49,12 +50,12 @@ pub(crate) fn photos_of(system: &System, job: &Job, path: &Path) -> Result<Vec<S
             format!("there are {count} trials; {MOST_TRIALS} at the most are read"),
         ));
     }
-    let mut shots: Vec<Shot> = Vec::new();
+    let (mut shots, mut seen) = (Vec::new(), HashSet::new());
     for trial in &job.trial {
         let test = test_of(system, trial, path)?;
         for photo in photos(trial) {
             let shot = shot_of(job, trial, test, photo, path)?;
-            if !shots.iter().any(|other| other.photo == shot.photo) {
+            if seen.insert(shot.photo.clone()) {
                 shots.push(shot);
             }
         }
@@ -97,7 +98,10 @@ fn shot_of(job: &Job, trial: &Trial, test: &Test, photo: &Path, path: &Path) -> 
         ));
     };
     match job.shot.iter().find(|shot| shot.photo == photo) {
-        None => Ok(Shot::of(photo, side)),
+        None => Ok(Shot {
+            stage: Some(trial.stage.unwrap_or(Stage::Before)),
+            ..Shot::of(photo, side)
+        }),
         Some(shot) if shot.lamp == side => Ok(shot.clone()),
         Some(shot) => Err(Error::in_file(
             path,
@@ -151,8 +155,19 @@ pub(super) fn evidence_of(system: &System, job: &Job, positions: bool, readings:
     };
     for (n, trial) in job.trial.iter().enumerate() {
         let Some(test) = system.test(&trial.test) else { continue };
+        if trial.stage == Some(Stage::After) {
+            continue;
+        }
         let origin = Origin::Trial(n);
-        if let Some(moves) = trial.moves {
+        if let Some(moves) = trial.moves.filter(|moves| moves.outcome().is_none()) {
+            if moves != TrialMoves::NotDone {
+                found.warnings.push(Warning::TrialNotCounted {
+                    trial: n + 1,
+                    test: trial.test.clone(),
+                    moves,
+                });
+            }
+        } else if let Some(moves) = trial.moves.and_then(TrialMoves::outcome) {
             let one = Evidence::written(system, test, moves, origin);
             if one.outcome() != moves {
                 found.warnings.push(Warning::CreepUnderEngine {
@@ -341,6 +356,27 @@ mod tests {
             panic!("{one:?}")
         };
         assert!((percent - 0.7).abs() < 1e-12, "{percent}");
+    }
+
+    #[test]
+    fn only_outcomes_before_the_repair_count() {
+        let job = job(
+            &["partly", "does-not-return", "not-done", "no\"\nstage = \"after", "yes"]
+                .map(|moves| format!("[[trial]]\ntest = \"pump-at-left-lamp\"\nmoves = \"{moves}\"\n"))
+                .concat(),
+        );
+        let found = evidence_of(&system(), &job, false, &[]);
+        let [one] = found.evidence[..] else { panic!("{found:?}") };
+        assert_eq!(
+            (one.origin, one.outcome()),
+            (Origin::Trial(4), crate::record::Moves::Yes)
+        );
+        let said: Vec<String> = found.warnings.iter().map(ToString::to_string).collect();
+        assert!(
+            said.len() == 2 && said[0].contains("\"partly\" is not weighed"),
+            "{said:?}"
+        );
+        assert!(said[1].contains("dazzles"), "{said:?}");
     }
 
     #[test]

@@ -3,6 +3,7 @@
 use super::Paper;
 use super::canvas::{Align, Canvas};
 use super::helvetica::Font;
+use crate::record::Caution;
 
 /// Wall to picture.
 const SCALE: f64 = 1.0 / 19.0;
@@ -35,6 +36,8 @@ const SCANS_DEG: [f64; 2] = [1.5, 3.5];
 /// Rows of the table to fill in; there is no room for more.
 const TABLE_ROWS: usize = 12;
 const TEXT_PT: f64 = 9.5;
+/// Cautions are long, and the shorter of the papers must hold them.
+const CAUTION_PT: f64 = 8.5;
 const EDGE_MM: f64 = 12.0;
 const GUTTER_MM: f64 = 7.0;
 
@@ -77,12 +80,19 @@ pub(super) fn draw(paper: Paper, size_mm: f64, ids: &[u32]) -> Canvas {
         "Car: on a level floor, square to the wall, lamps 7.5 to 10 m from it, never less than 5 m.",
     ]);
     left.heading("Take care");
-    left.points(&[
-        "Engine running indoors: open the doors, lead the exhaust outside. Carbon monoxide has no smell and kills.",
-        "Lamps get hot, and gas-discharge lamps carry high voltage. Switch off and let cool before you touch.",
-        "Do not look into the beam. Chock the wheels so that the car cannot roll.",
-        "This is no certified instrument. Local rules and a licensed inspection decide.",
-    ]);
+    left.points_of(
+        CAUTION_PT,
+        &[
+            Caution::Exhaust,
+            Caution::Rolling,
+            Caution::Wall,
+            Caution::HotLamps,
+            Caution::HighVoltage,
+            Caution::Glare,
+            Caution::Aim,
+        ]
+        .map(Caution::text),
+    );
     let mut right = Column {
         left_mm: EDGE_MM + column_mm + GUTTER_MM,
         ..left
@@ -138,16 +148,20 @@ impl Column<'_> {
     }
 
     fn points(&mut self, texts: &[&str]) {
+        self.points_of(TEXT_PT, texts);
+    }
+
+    fn points_of(&mut self, size_pt: f64, texts: &[&str]) {
         const INDENT_MM: f64 = 4.0;
         for text in texts {
             self.canvas
-                .paragraph(self.left_mm, self.top_mm, INDENT_MM, Font::Regular, TEXT_PT, "–");
+                .paragraph(self.left_mm, self.top_mm, INDENT_MM, Font::Regular, size_pt, "–");
             self.top_mm = self.canvas.paragraph(
                 self.left_mm + INDENT_MM,
                 self.top_mm,
                 self.width_mm - INDENT_MM,
                 Font::Regular,
-                TEXT_PT,
+                size_pt,
                 text,
             ) - 0.6;
         }

@@ -1,9 +1,9 @@
 //! The facts of a capture, from EXIF (JEITA CP-3451). Absent or broken EXIF is no error: the facts are then unknown.
 
+use super::exif_fields::ExifFields;
 use super::processing::{Processing, custom_rendered, outside_exif};
-use exif::{Exif, In, Tag, Value};
+use exif::{Context, Tag};
 use serde::Serialize;
-use std::io::Cursor;
 
 /// What EXIF says about a photo; `None` where it says nothing.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -26,6 +26,9 @@ pub struct Capture {
     pub focal_length_35mm_mm: Option<f64>,
     /// Maker and model of the camera.
     pub camera: Option<String>,
+    /// Width and height of the upright picture, px; `None` until it is decoded.
+    #[serde(skip)]
+    pub size_px: Option<[usize; 2]>,
     /// Orientation of the stored picture, 1 to 8; 1 where unknown.
     #[serde(skip)]
     pub orientation: u8,
@@ -49,6 +52,7 @@ impl Default for Capture {
             focal_length_mm: None,
             focal_length_35mm_mm: None,
             camera: None,
+            size_px: None,
             orientation: 1,
             raw_sensor_data: false,
             processing: Vec::new(),
@@ -65,32 +69,17 @@ impl Capture {
     /// Reads what EXIF there is in a file's bytes, and other signs of processing.
     #[must_use]
     pub fn from_file(bytes: &[u8]) -> Self {
-        let mut reader = exif::Reader::new();
-        // One broken field must not hide the others.
-        reader.continue_on_error(true);
-        let exif = match reader.read_from_container(&mut Cursor::new(bytes)) {
-            Ok(exif) => Some(exif),
-            Err(e) => e.distill_partial_result(|_| {}).ok(),
-        };
+        let exif = ExifFields::of_file(bytes);
         let mut capture = exif.as_ref().map(Self::from_exif).unwrap_or_default();
-        let interoperability = exif.as_ref().and_then(|exif| ascii(exif, Tag::InteroperabilityIndex));
+        let interoperability = exif.as_ref().and_then(|exif| exif.text(Tag::InteroperabilityIndex));
         capture
             .processing
             .extend(outside_exif(bytes, interoperability.as_deref()));
         capture
     }
 
-    fn from_exif(exif: &Exif) -> Self {
-        let field = |tag| exif.get_field(tag, In::PRIMARY);
-        let number = |tag| field(tag).and_then(|f| f.value.get_uint(0));
-        let rational = |tag| match field(tag).map(|f| &f.value) {
-            Some(Value::Rational(values)) => values
-                .first()
-                .map(exif::Rational::to_f64)
-                .filter(|v| v.is_finite() && *v > 0.0),
-            _ => None,
-        };
-        let text = |tag| ascii(exif, tag);
+    fn from_exif(exif: &ExifFields<'_>) -> Self {
+        let (number, rational, text) = (|tag| exif.number(tag), |tag| exif.rational(tag), |tag| exif.text(tag));
         let (taken, subsecond) = match text(Tag::DateTimeOriginal) {
             Some(original) => (Some(original), text(Tag::SubSecTimeOriginal)),
             None => (text(Tag::DateTime), text(Tag::SubSecTime)),
@@ -106,34 +95,18 @@ impl Capture {
             focal_length_mm: rational(Tag::FocalLength),
             focal_length_35mm_mm: number(Tag::FocalLengthIn35mmFilm).filter(|&mm| mm > 0).map(f64::from),
             camera: (!camera.is_empty()).then(|| camera.join(" ")),
+            size_px: None,
             orientation: number(Tag::Orientation)
                 .and_then(|n| u8::try_from(n).ok())
                 .filter(|n| (1..=8).contains(n))
                 .unwrap_or(1),
             raw_sensor_data: number(Tag::PhotometricInterpretation) == Some(PHOTOMETRIC_CFA)
-                || exif
-                    .fields()
-                    .any(|f| f.tag == Tag(exif::Context::Tiff, TAG_RAW_VERSION)),
+                || exif.has(Tag(Context::Tiff, TAG_RAW_VERSION)),
             processing: number(Tag::CustomRendered)
                 .and_then(custom_rendered)
                 .into_iter()
                 .collect(),
         }
-    }
-}
-
-/// The text of a field, without blanks around it; `None` where nothing is left.
-fn ascii(exif: &Exif, tag: Tag) -> Option<String> {
-    match &exif.get_field(tag, In::PRIMARY)?.value {
-        Value::Ascii(lines) => lines
-            .first()
-            .map(|line| {
-                String::from_utf8_lossy(line)
-                    .trim_matches(|c: char| c.is_whitespace() || c == '\0')
-                    .to_owned()
-            })
-            .filter(|line| !line.is_empty()),
-        _ => None,
     }
 }
 

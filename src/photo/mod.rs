@@ -2,6 +2,7 @@
 
 mod bracket;
 mod capture;
+mod exif_fields;
 mod misfit;
 mod processing;
 mod srgb;
@@ -14,10 +15,13 @@ pub use processing::Processing;
 pub(crate) use srgb::{LUMINANCE_WEIGHTS, linear_of_codes, srgb_from_linear_f32};
 pub use srgb::{linear_from_srgb, srgb_from_linear};
 
+use crate::bounded_file;
 use crate::refusal::{Reason, Refusal};
+use image::ImageDecoder;
 use image::metadata::Orientation;
 use sha2::{Digest, Sha256};
 use std::io::Cursor;
+use std::ops::Range;
 use std::path::Path;
 
 /// Linear relative luminance, row by row from the top left; 1 is a pixel at full scale in every channel.
@@ -70,21 +74,15 @@ pub struct Photo {
 const CLIPPED_CODE: u8 = 251;
 
 impl Photo {
-    /// Reads a photo file.
+    /// Reads the photo that is named `name` from `folder`; messages have it by that name alone.
     ///
     /// # Errors
     /// A [`Refusal`] for `unreadable-photo` that says what the file is and how to set the phone or convert it.
-    pub fn read(path: &Path) -> Result<Self, Refusal> {
-        let bytes = std::fs::read(path).map_err(|e| {
-            let mend = if e.kind() == std::io::ErrorKind::NotFound {
-                "there is no such file; check the path"
-            } else {
-                "it cannot be opened"
-            };
-            unreadable(format!("{}: {mend} ({e})", path.display()))
-        })?;
+    pub fn read(folder: &Path, name: &Path) -> Result<Self, Refusal> {
+        let bytes = bounded_file::read(&folder.join(name), bounded_file::MOST_PHOTO_BYTES)
+            .map_err(|why| unreadable(format!("{}: {}", name.display(), why.0)))?;
         Self::decode(&bytes)
-            .map_err(|refusal| Refusal::new(refusal.reason, format!("{}: {}", path.display(), refusal.message)))
+            .map_err(|refusal| Refusal::new(refusal.reason, format!("{}: {}", name.display(), refusal.message)))
     }
 
     /// Decodes a photo that is already in memory.
@@ -100,7 +98,7 @@ impl Photo {
                 "is incomplete: the file ends before the picture does; copy it from the phone again",
             ));
         }
-        let capture = Capture::from_file(bytes);
+        let mut capture = Capture::from_file(bytes);
         if capture.raw_sensor_data {
             return Err(unreadable(
                 "is a raw sensor file; set the camera to JPEG, or convert it to a 16-bit TIFF with the sRGB curve",
@@ -114,11 +112,7 @@ impl Photo {
                 "is not a JPEG, PNG or TIFF photo; give the photo file itself",
             ));
         }
-        let mut picture = reader.decode().map_err(|e| {
-            unreadable(format!(
-                "cannot be decoded ({e}); copy it from the phone again, as JPEG"
-            ))
-        })?;
+        let mut picture = decoded(reader)?;
         // The encoder's own orientation wins over none; a broken one means "as stored".
         picture.apply_orientation(Orientation::from_exif(capture.orientation).unwrap_or(Orientation::NoTransforms));
         let (width_px, height_px) = (picture.width() as usize, picture.height() as usize);
@@ -127,6 +121,7 @@ impl Photo {
                 "is only {width_px} x {height_px} px; send the original photo, not a preview"
             )));
         }
+        capture.size_px = Some([width_px, height_px]);
         let (values, highest_code): (Vec<f32>, Vec<u8>) =
             if picture.color().bytes_per_pixel() / picture.color().channel_count() == 1 {
                 luminance_of_codes(&picture.into_rgb8())
@@ -160,6 +155,68 @@ impl Photo {
             .iter()
             .any(|&i| self.clipped[i])
     }
+}
+
+/// Most px of a photo that is read: twice the 32 MP of a system camera. A phone's 108 or 200 MP hold no more of the wall.
+/// Reading a photo takes some 15 bytes for each px at its height.
+const MOST_PX: u64 = 64_000_000;
+/// Most px of photos that are in memory side by side while they are read, whatever the number of cores: two of the largest
+/// photos, ten of a phone's.
+pub(crate) const MOST_SIDE_BY_SIDE_PX: u64 = 2 * MOST_PX;
+
+/// The picture in a file, once its header says that it is not too large.
+fn decoded(mut reader: image::ImageReader<Cursor<&[u8]>>) -> Result<image::DynamicImage, Refusal> {
+    let fail = |e: image::ImageError| {
+        unreadable(format!(
+            "cannot be decoded ({e}); copy it from the phone again, as JPEG"
+        ))
+    };
+    // Colour and opacity of 16 bits each.
+    let mut limits = image::Limits::default();
+    limits.max_alloc = Some(8 * MOST_PX);
+    reader.limits(limits);
+    let decoder = reader.into_decoder().map_err(fail)?;
+    let (width_px, height_px) = decoder.dimensions();
+    let px = u64::from(width_px) * u64::from(height_px);
+    if px > MOST_PX {
+        return Err(unreadable(format!(
+            "has {:.0} megapixels, and {} are read at the most; set the camera to fewer, or reduce the photo to {} and keep its \
+             EXIF",
+            px as f64 / 1e6,
+            MOST_PX / 1_000_000,
+            MOST_PX / 2_000_000
+        )));
+    }
+    image::DynamicImage::from_decoder(decoder).map_err(fail)
+}
+
+/// Size of a photo by its header, px; 0 for what is not read.
+pub(crate) fn size_px(path: &Path) -> u64 {
+    let Ok(bytes) = bounded_file::read(path, bounded_file::MOST_PHOTO_BYTES) else {
+        return 0;
+    };
+    let reader = image::ImageReader::new(Cursor::new(bytes)).with_guessed_format();
+    let size = reader.ok().and_then(|reader| reader.into_dimensions().ok());
+    let px = size.map_or(0, |(width, height)| u64::from(width) * u64::from(height));
+    if px > MOST_PX { 0 } else { px }
+}
+
+/// Splits photos of these sizes, px, in their order into runs that are read side by side: what a run holds bounds the
+/// memory. Waiting for memory within a run instead could stop all threads, as one that waits for its own parts takes up
+/// another photo.
+pub(crate) fn side_by_side(sizes_px: &[u64]) -> Vec<Range<usize>> {
+    let (mut runs, mut start, mut held_px) = (Vec::new(), 0, 0);
+    for (n, &px) in sizes_px.iter().enumerate() {
+        if held_px + px > MOST_SIDE_BY_SIDE_PX && n > start {
+            runs.push(start..n);
+            (start, held_px) = (n, 0);
+        }
+        held_px += px;
+    }
+    if start < sizes_px.len() {
+        runs.push(start..sizes_px.len());
+    }
+    runs
 }
 
 fn unreadable(message: impl Into<String>) -> Refusal {
@@ -295,6 +352,50 @@ mod tests {
         assert!(Photo::decode(&whole).is_ok());
         let refusal = Photo::decode(&whole[..whole.len() * 97 / 100]).unwrap_err();
         assert!(refusal.message.contains("incomplete"), "{}", refusal.message);
+    }
+
+    /// A PNG whose header tells of more than is read: nothing but the header is there.
+    #[test]
+    fn a_photo_of_too_many_pixels_is_refused_by_its_header() {
+        let mut png = b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR".to_vec();
+        png.extend(16_320u32.to_be_bytes());
+        png.extend(12_240u32.to_be_bytes());
+        png.extend(b"\x08\x02\0\0\0");
+        png.extend(crc32(&png[12..]).to_be_bytes());
+        png.extend(b"\0\0\0\x04IDAT\0\0\0\0");
+        png.extend(crc32(b"IDAT\0\0\0\0").to_be_bytes());
+        let refusal = Photo::decode(&png).unwrap_err();
+        assert_eq!(refusal.reason, Reason::UnreadablePhoto);
+        assert!(
+            refusal.message.contains("200 megapixels") && refusal.message.contains("reduce"),
+            "{}",
+            refusal.message
+        );
+    }
+
+    /// The check sum of PNG (ISO 3309).
+    fn crc32(bytes: &[u8]) -> u32 {
+        !bytes.iter().fold(u32::MAX, |crc, &byte| {
+            (0..8).fold(crc ^ u32::from(byte), |crc, _| (crc >> 1) ^ (0xEDB8_8320 * (crc & 1)))
+        })
+    }
+
+    #[test]
+    fn photos_side_by_side_are_bounded_by_their_size() {
+        let runs = side_by_side(&[48_000_000; 8]);
+        assert_eq!(runs, [0..2, 2..4, 4..6, 6..8]);
+        assert_eq!(side_by_side(&[12_000_000; 25]), [0..10, 10..20, 20..25]);
+        let none = side_by_side(&[0; 10_000]);
+        assert!(
+            none.len() == 1 && none[0] == (0..10_000),
+            "files that are not there take nothing"
+        );
+        assert_eq!(
+            side_by_side(&[200_000_000, 1]),
+            [0..1, 1..2],
+            "what is too large goes alone"
+        );
+        assert!(side_by_side(&[]).is_empty());
     }
 
     #[test]

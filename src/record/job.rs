@@ -3,6 +3,7 @@
 use super::{SCHEMA, Vacuum, check_range, check_schema, read_toml};
 use crate::error::Error;
 use serde::{Deserialize, Serialize};
+use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
 
 /// A gauge that is read worse than this says nothing about a range adjuster, mbar: the whole travel takes some 300 mbar
@@ -85,7 +86,65 @@ pub enum Moves {
     CreepsBack,
 }
 
+/// What a trial's entry says: an outcome of its test, or why there is none.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum TrialMoves {
+    /// The beam moved and stayed.
+    Yes,
+    /// The beam did not move.
+    No,
+    /// The beam moved and crept back.
+    CreepsBack,
+    /// The beam moved by less than it should.
+    Partly,
+    /// The beam moved and did not come back when it was let go.
+    DoesNotReturn,
+    /// The test was not done.
+    NotDone,
+}
+
+impl TrialMoves {
+    /// The outcome of the test; `None` where what was seen is none of them.
+    #[must_use]
+    pub fn outcome(self) -> Option<Moves> {
+        match self {
+            Self::Yes => Some(Moves::Yes),
+            Self::No => Some(Moves::No),
+            Self::CreepsBack => Some(Moves::CreepsBack),
+            Self::Partly | Self::DoesNotReturn | Self::NotDone => None,
+        }
+    }
+}
+
+impl From<Moves> for TrialMoves {
+    fn from(moves: Moves) -> Self {
+        match moves {
+            Moves::Yes => Self::Yes,
+            Moves::No => Self::No,
+            Moves::CreepsBack => Self::CreepsBack,
+        }
+    }
+}
+
+/// What the pump's gauge did in a trial.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Gauge {
+    /// It rose, and stayed.
+    RisesAndHolds,
+    /// It could not be made to rise.
+    WillNotRise,
+    /// It rose, and fell back.
+    Falls,
+}
+
 display_as_written! {
+    TrialMoves {
+        Yes => "yes", No => "no", CreepsBack => "creeps-back", Partly => "partly",
+        DoesNotReturn => "does-not-return", NotDone => "not-done",
+    }
+    Gauge { RisesAndHolds => "rises-and-holds", WillNotRise => "will-not-rise", Falls => "falls" }
     Traffic { Right => "right", Left => "left" }
     Pattern { KickUp => "kick-up", Step => "step", Flat => "flat" }
     Side { Left => "left", Right => "right" }
@@ -130,6 +189,9 @@ pub struct Job {
     /// Tests done for fault isolation.
     #[serde(default)]
     pub trial: Vec<Trial>,
+    /// What was done between before and after.
+    #[serde(default)]
+    pub repair: Vec<RepairEntry>,
     /// How the range adjuster's movement is judged.
     #[serde(default)]
     pub adjuster: AdjusterLimits,
@@ -194,6 +256,12 @@ fn default_vacuum_sd() -> Vacuum {
 pub struct Vehicle {
     /// What the car is.
     pub description: String,
+    /// Its registration.
+    pub registration: Option<String>,
+    /// What its odometer showed, km.
+    pub odometer_km: Option<f64>,
+    /// The number stamped on it.
+    pub identification: Option<String>,
 }
 
 /// The set value stamped on the lamp or the car, and the tolerances that the user gives for it.
@@ -214,6 +282,8 @@ pub struct LampMark {
 pub struct Lamp {
     /// Which lamp, from the driver's seat.
     pub side: Side,
+    /// The only stage that this entry holds for; left out, it holds for all that have none of their own.
+    pub stage: Option<Stage>,
     /// Height of the lamp's reference centre above the height reference, mm.
     pub centre_height_mm: f64,
     /// One standard deviation of that height, mm.
@@ -245,6 +315,7 @@ impl Lamp {
     pub fn of(side: Side, centre_height_mm: f64, centre_x_mm: f64, distance_mm: f64) -> Self {
         Self {
             side,
+            stage: None,
             centre_height_mm,
             centre_height_sd_mm: Self::HEIGHT_SD_MM,
             centre_x_mm,
@@ -290,6 +361,10 @@ pub struct Shot {
     /// The pump's valve is shut: this shot belongs to a leak-down series.
     #[serde(default)]
     pub sealed: bool,
+    /// Which leak-down series it belongs to, where there are several of one lamp and stage.
+    pub series: Option<String>,
+    /// Local time of the capture, `YYYY-MM-DDThh:mm:ss`, where it was typed; it counts before EXIF's.
+    pub taken: Option<String>,
     /// The same view with the lamp off, relative to the job file.
     pub lamp_off: Option<PathBuf>,
     /// The same view in the same state with other exposures, relative to the job file; they are merged with `photo`.
@@ -310,28 +385,37 @@ impl Shot {
             vacuum_sd: None,
             branch: None,
             sealed: false,
+            series: None,
+            taken: None,
             lamp_off: None,
             brackets: Vec::new(),
         }
     }
 
-    /// Whether both photos show one lamp in one state, so that their mean means something. A photo that names neither
-    /// position nor vacuum shows a state of its own, and so does each photo of a leak-down.
+    /// The state in which the photo shows its lamp; the mean of photos of one state means something. `None`: a state of its
+    /// own, as of a photo that names neither position nor vacuum, and of each photo of a leak-down.
     #[must_use]
-    pub fn same_state(&self, other: &Self) -> bool {
-        let state = |s: &Self| {
-            (
-                s.lamp,
-                s.stage,
-                s.position.clone(),
-                s.vacuum.map(Vacuum::mbar),
-                s.branch,
-            )
-        };
+    pub(crate) fn state(&self) -> Option<State<'_>> {
         let named = self.position.is_some() || self.vacuum.is_some();
-        let same = named && !self.sealed && !other.sealed && state(self) == state(other);
-        same || self.photo == other.photo
+        (named && !self.sealed).then(|| State {
+            lamp: self.lamp,
+            stage: self.stage,
+            position: self.position.as_deref(),
+            // Adding nothing makes -0 the same as 0.
+            vacuum_mbar_bits: self.vacuum.map(|vacuum| (vacuum.mbar() + 0.0).to_bits()),
+            branch: self.branch,
+        })
     }
+}
+
+/// A lamp in one state, as a key.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(crate) struct State<'a> {
+    lamp: Side,
+    stage: Option<Stage>,
+    position: Option<&'a str>,
+    vacuum_mbar_bits: Option<u64>,
+    branch: Option<Branch>,
 }
 
 /// A test done for fault isolation.
@@ -341,11 +425,27 @@ pub struct Trial {
     /// A test that the system file names.
     pub test: String,
     /// What was seen.
-    pub moves: Option<Moves>,
+    pub moves: Option<TrialMoves>,
+    /// What the pump's gauge did.
+    pub gauge: Option<Gauge>,
+    /// Before or after the repair; left out, before.
+    pub stage: Option<Stage>,
     /// Photo of the beam at rest, relative to the job file.
     pub still: Option<PathBuf>,
     /// Photo of the beam with the test applied, relative to the job file.
     pub driven: Option<PathBuf>,
+}
+
+/// What was done to the car between before and after.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct RepairEntry {
+    /// A component of the system; left out, the words say it.
+    pub component: Option<String>,
+    /// When, ISO 8601 (`YYYY-MM-DD`).
+    pub date: String,
+    /// What was done.
+    pub words: String,
 }
 
 impl Job {
@@ -367,6 +467,7 @@ impl Job {
             lamp: Vec::new(),
             shot: Vec::new(),
             trial: Vec::new(),
+            repair: Vec::new(),
             adjuster: AdjusterLimits::default(),
         }
     }
@@ -381,10 +482,17 @@ impl Job {
         Ok(job)
     }
 
-    /// The lamp on `side`, where the job lists one.
+    /// The lamp on `side`, where the job lists one: the first of its entries.
     #[must_use]
     pub fn lamp(&self, side: Side) -> Option<&Lamp> {
         self.lamp.iter().find(|lamp| lamp.side == side)
+    }
+
+    /// The entry of a shot's lamp: that of its stage, else the one without a stage.
+    #[must_use]
+    pub fn lamp_of(&self, shot: &Shot) -> Option<&Lamp> {
+        let of = |stage: Option<Stage>| (self.lamp.iter()).find(|l| l.side == shot.lamp && l.stage == stage);
+        of(shot.stage).or_else(|| of(None))
     }
 
     /// Checks what the types cannot: ranges, doubles, and references between entries.
@@ -396,23 +504,12 @@ impl Job {
         for n in 0..self.lamp.len() {
             self.check_lamp(path, n)?;
         }
-        for n in 0..self.shot.len() {
-            self.check_shot(path, n)?;
+        self.check_photos(path)?;
+        for shot in &self.shot {
+            self.check_shot(path, shot)?;
         }
-        for trial in &self.trial {
-            match (trial.moves, &trial.still, &trial.driven) {
-                (Some(_), None, None) | (None, Some(_), Some(_)) => {}
-                _ => {
-                    return Err(Error::in_file(
-                        path,
-                        format!(
-                            "the trial \"{}\" needs either moves = \"yes\" | \"no\" | \"creeps-back\", or both still and driven photos",
-                            trial.test
-                        ),
-                    ));
-                }
-            }
-        }
+        self.check_trials(path)?;
+        self.check_repairs(path)?;
         self.check_adjuster(path)?;
         if let Some(mark) = &self.lamp_mark {
             check_range(path, "lamp_mark.set_percent", mark.set_percent, -5.0, 10.0)?;
@@ -421,6 +518,48 @@ impl Job {
             }
             let [low_percent, high_percent] = mark.range_percent;
             check_range(path, "lamp_mark.range_percent", low_percent, -5.0, high_percent)?;
+        }
+        Ok(())
+    }
+
+    fn check_trials(&self, path: &Path) -> Result<(), Error> {
+        for trial in &self.trial {
+            let ((Some(_), None, None) | (None, Some(_), Some(_))) = (trial.moves, &trial.still, &trial.driven) else {
+                return Err(Error::in_file(
+                    path,
+                    format!(
+                        "the trial \"{}\" needs either moves = \"yes\" | \"no\" | \"creeps-back\" | \"partly\" | \
+                         \"does-not-return\" | \"not-done\", or both still and driven photos",
+                        trial.test
+                    ),
+                ));
+            };
+        }
+        Ok(())
+    }
+
+    fn check_repairs(&self, path: &Path) -> Result<(), Error> {
+        for repair in &self.repair {
+            let date = repair.date.parse::<toml::value::Datetime>();
+            let is_day = date.is_ok_and(|d| d.date.is_some() && d.time.is_none() && d.offset.is_none());
+            if !is_day {
+                return Err(Error::in_file(
+                    path,
+                    format!(
+                        "date = \"{}\" of a [[repair]] is no day; write year, month and day as in \"2031-03-05\"",
+                        repair.date
+                    ),
+                ));
+            }
+            if repair.words.trim().is_empty() {
+                return Err(Error::in_file(
+                    path,
+                    format!(
+                        "the [[repair]] of {} has no words; say what was done, as in words = \"replaced\"",
+                        repair.date
+                    ),
+                ));
+            }
         }
         Ok(())
     }
@@ -439,11 +578,16 @@ impl Job {
         if let Some(height_mm) = lamp.mounting_height_mm {
             range("mounting_height_mm", height_mm, 100.0, 5_000.0)?;
         }
-        if self.lamp[..n].iter().any(|other| other.side == lamp.side) {
+        let is_same = |other: &Lamp| other.side == lamp.side && other.stage == lamp.stage;
+        if self.lamp[..n].iter().any(is_same) {
+            let stage = lamp
+                .stage
+                .map(|stage| format!(" for stage = \"{stage}\""))
+                .unwrap_or_default();
             return Err(Error::in_file(
                 path,
                 format!(
-                    "the {} lamp is listed twice; keep one [[lamp]] for each side",
+                    "the {} lamp is listed twice{stage}; keep one [[lamp]] for each side, or give each its own stage",
                     lamp.side
                 ),
             ));
@@ -451,22 +595,15 @@ impl Job {
         Ok(())
     }
 
-    /// Checks shot `n`.
-    fn check_shot(&self, path: &Path, n: usize) -> Result<(), Error> {
-        let shot = &self.shot[n];
+    /// Checks a shot by itself.
+    fn check_shot(&self, path: &Path, shot: &Shot) -> Result<(), Error> {
         let photo = shot.photo.display();
         let slip = |message: String| Err(Error::in_file(path, message));
-        if self.shot[..n].iter().any(|other| other.photo == shot.photo) {
-            return slip(format!(
-                "the photo {photo} is listed in two [[shot]] entries; each photo shows one state of the car, so one entry is wrong"
-            ));
-        }
         if shot.lamp_off.as_ref() == Some(&shot.photo) {
             return slip(format!(
                 "the shot {photo} has itself as lamp_off; give the photo taken with the lamp off"
             ));
         }
-        self.check_brackets(path, n)?;
         if let Some(sd) = shot.vacuum_sd {
             let name = format!("vacuum_sd (in mbar) of the shot {photo}");
             check_range(path, &name, sd.mbar(), 0.0, MOST_VACUUM_SD_MBAR)?;
@@ -475,6 +612,27 @@ impl Job {
                     "the shot {photo} has vacuum_sd but no vacuum; add what the gauge showed, or take vacuum_sd out"
                 ));
             }
+        }
+        if shot.series.is_some() && !shot.sealed {
+            return slip(format!(
+                "the shot {photo} has series but is not sealed; series tells leak-downs apart: add sealed = true, or take \
+                 series out"
+            ));
+        }
+        if let Some(taken) = shot.taken.as_deref().filter(|taken| !is_moment(taken)) {
+            return slip(format!(
+                "taken = \"{taken}\" of the shot {photo} is no time; write it as in \"2031-03-04T20:15:00\""
+            ));
+        }
+        if self.lamp(shot.lamp).is_some() && self.lamp_of(shot).is_none() {
+            let stage = shot
+                .stage
+                .map_or_else(|| "no stage".to_owned(), |s| format!("stage = \"{s}\""));
+            return slip(format!(
+                "the shot {photo} has {stage}, and no [[lamp]] of the {} lamp holds for that; add such an entry, one without \
+                 stage, or mend the shot's stage",
+                shot.lamp
+            ));
         }
         if self.lamp(shot.lamp).is_none() {
             return slip(format!(
@@ -524,44 +682,67 @@ impl Job {
         Ok(())
     }
 
-    /// Checks that each photo in the brackets of shot `n` has no other part in the job.
-    fn check_brackets(&self, path: &Path, n: usize) -> Result<(), Error> {
-        let shot = &self.shot[n];
-        for (k, bracket) in shot.brackets.iter().enumerate() {
-            let is = |other: &PathBuf| other == bracket;
-            let slip = if shot.brackets[..k].iter().any(is) {
-                "twice; keep one".to_owned()
-            } else if is(&shot.photo) {
-                "which is its own photo; list only the other exposures".to_owned()
-            } else if let Some(other) = self.shot.iter().find(|other| is(&other.photo)) {
-                format!(
-                    "which is the photo of another shot, {}; each photo shows one state of the car",
-                    other.photo.display()
-                )
-            } else if let Some(other) = self.shot.iter().find(|other| other.lamp_off.as_ref().is_some_and(is)) {
-                format!(
-                    "which is lamp_off of the shot {}; a bracket shows the lamp lit",
-                    other.photo.display()
-                )
-            } else if let Some(other) = self.shot[..n].iter().find(|other| other.brackets.iter().any(is)) {
-                format!(
-                    "which is also in brackets of the shot {}; each photo shows one state of the car",
-                    other.photo.display()
-                )
-            } else {
-                continue;
-            };
-            return Err(Error::in_file(
-                path,
-                format!(
-                    "brackets of the shot {} has {}, {slip}",
+    /// Checks that no photo has two parts in the job that exclude each other.
+    fn check_photos(&self, path: &Path) -> Result<(), Error> {
+        let slip = |message: String| Err(Error::in_file(path, message));
+        let mut photos = HashSet::new();
+        if let Some(shot) = self.shot.iter().find(|shot| !photos.insert(&shot.photo)) {
+            return slip(format!(
+                "the photo {} is listed in two [[shot]] entries; each photo shows one state of the car, so one entry is wrong",
+                shot.photo.display()
+            ));
+        }
+        let mut lamp_off: HashMap<&Path, &Shot> = HashMap::new();
+        for shot in &self.shot {
+            if let Some(off) = &shot.lamp_off {
+                lamp_off.entry(off).or_insert(shot);
+            }
+        }
+        let mut brackets: HashMap<&Path, &Shot> = HashMap::new();
+        for shot in &self.shot {
+            for bracket in &shot.brackets {
+                let before = brackets.insert(bracket, shot);
+                let why = if before.is_some_and(|other| other.photo == shot.photo) {
+                    "twice; keep one".to_owned()
+                } else if *bracket == shot.photo {
+                    "which is its own photo; list only the other exposures".to_owned()
+                } else if photos.contains(bracket) {
+                    format!(
+                        "which is the photo of another shot, {}; each photo shows one state of the car",
+                        bracket.display()
+                    )
+                } else if let Some(other) = lamp_off.get(bracket.as_path()) {
+                    format!(
+                        "which is lamp_off of the shot {}; a bracket shows the lamp lit",
+                        other.photo.display()
+                    )
+                } else if let Some(other) = before {
+                    format!(
+                        "which is also in brackets of the shot {}; each photo shows one state of the car",
+                        other.photo.display()
+                    )
+                } else {
+                    continue;
+                };
+                return slip(format!(
+                    "brackets of the shot {} has {}, {why}",
                     shot.photo.display(),
                     bracket.display()
-                ),
-            ));
+                ));
+            }
         }
         Ok(())
     }
+}
+
+/// Whether a text is a local time, `YYYY-MM-DDThh:mm:ss`.
+fn is_moment(text: &str) -> bool {
+    /// Characters of such a text.
+    const LENGTH: usize = 19;
+    let read = text.parse::<toml::value::Datetime>();
+    text.len() == LENGTH
+        && text.contains('T')
+        && read.is_ok_and(|d| d.date.is_some() && d.time.is_some() && d.offset.is_none())
 }
 
 #[cfg(test)]
@@ -595,19 +776,16 @@ mod tests {
             ..Shot::of(photo, Side::Left)
         };
         let first = shot("1.jpg", Some("0"), false);
-        assert!(first.same_state(&first) && first.same_state(&shot("2.jpg", Some("0"), false)));
-        assert!(!first.same_state(&shot("2.jpg", Some("1"), false)));
-        assert!(
-            !shot("1.jpg", None, false).same_state(&shot("2.jpg", None, false)),
-            "nothing is named"
-        );
-        assert!(
-            !shot("1.jpg", Some("0"), true).same_state(&shot("2.jpg", Some("0"), true)),
-            "it leaks down"
-        );
-        let mut other = shot("2.jpg", Some("0"), false);
-        other.lamp = Side::Right;
-        assert!(!first.same_state(&other));
+        let other = shot("2.jpg", Some("0"), false);
+        assert!(first.state().is_some() && first.state() == other.state());
+        assert_ne!(first.state(), shot("2.jpg", Some("1"), false).state());
+        assert_eq!(shot("1.jpg", None, false).state(), None, "nothing is named");
+        assert_eq!(shot("1.jpg", Some("0"), true).state(), None, "it leaks down");
+        let right = Shot {
+            lamp: Side::Right,
+            ..other
+        };
+        assert_ne!(first.state(), right.state());
     }
 
     #[test]
@@ -693,6 +871,58 @@ mod tests {
                 message.contains("brackets of the shot 2.jpg") && message.contains(part),
                 "{message}"
             );
+        }
+    }
+
+    #[test]
+    fn a_lamp_has_an_entry_for_each_stage_or_one_for_all() {
+        let second = "[[lamp]]\nside = \"left\"\nstage = \"after\"\ncentre_height_mm = 640.0\ncentre_x_mm = -500.0\n\
+                      distance_mm = 9000.0\n";
+        let job = parse(&format!("{GOOD}{second}")).unwrap();
+        for (stage, distance_mm) in [
+            (None, 10_000.0),
+            (Some(Stage::Before), 10_000.0),
+            (Some(Stage::After), 9_000.0),
+        ] {
+            let shot = Shot {
+                stage,
+                ..job.shot[0].clone()
+            };
+            assert_eq!(job.lamp_of(&shot).unwrap().distance_mm, distance_mm, "{stage:?}");
+        }
+        for (text, part) in [
+            (format!("{GOOD}{second}{second}"), "listed twice for stage = \"after\""),
+            (
+                GOOD.replacen("side = \"left\"", "side = \"left\"\nstage = \"after\"", 1),
+                "1.jpg has no stage",
+            ),
+        ] {
+            let message = parse(&text).unwrap_err().to_string();
+            assert!(message.contains(part), "{message}");
+        }
+    }
+
+    #[test]
+    fn repairs_trials_and_typed_times_are_checked() {
+        let full = format!(
+            "{GOOD}sealed = true\nseries = \"at the lamp\"\ntaken = \"2031-03-04T20:15:00\"\n[vehicle]\ndescription = \"c\"\n\
+             odometer_km = 181000\n[[trial]]\ntest = \"t\"\nmoves = \"not-done\"\ngauge = \"falls\"\nstage = \"after\"\n\
+             [[repair]]\ncomponent = \"left-actuator\"\ndate = \"2031-03-05\"\nwords = \"replaced\"\n"
+        );
+        let job = parse(&full).unwrap();
+        assert_eq!(job.trial[0].moves, Some(TrialMoves::NotDone));
+        assert_eq!(job.repair[0].words, "replaced");
+        for (from, to, part) in [
+            ("2031-03-05", "2031-13-05", "no day"),
+            ("2031-03-05", "2031-03-05T10:00:00", "no day"),
+            ("words = \"replaced\"", "words = \" \"", "has no words"),
+            ("T20:15:00", " 20:15", "is no time"),
+            ("sealed = true\n", "", "not sealed"),
+            ("not-done", "perhaps", "perhaps"),
+            ("\"falls\"", "\"sinks\"", "sinks"),
+        ] {
+            let message = parse(&full.replacen(from, to, 1)).unwrap_err().to_string();
+            assert!(message.contains(part), "{to}: {message}");
         }
     }
 

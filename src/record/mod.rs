@@ -1,4 +1,5 @@
-//! What the technician writes down: the bay, the job, tolerance tables, systems, and the units they are written in.
+//! What the technician writes down: the bay, the job, tolerance tables, systems, and the units they are
+//! written in; and what can hurt somebody.
 //!
 //! Each file is TOML; an unknown key is an error that names the key and the line, so that a typing slip can never
 //! be ignored silently.
@@ -16,17 +17,21 @@ macro_rules! display_as_written {
 pub(crate) use display_as_written;
 
 mod bay;
+mod cautions;
 mod job;
 mod position;
 mod rounding;
+mod slip;
 mod system;
 mod tolerance;
 mod vacuum;
 
 pub use bay::{Bay, HeightsFrom, Marks, Sheet};
+pub(crate) use cautions::Caution;
+pub(crate) use job::State;
 pub use job::{
-    AdjusterLimits, Branch, ExpectedTravel, Job, Lamp, LampMark, Moves, Pattern, Shot, Side, Stage, Traffic, Trial,
-    Vehicle,
+    AdjusterLimits, Branch, ExpectedTravel, Gauge, Job, Lamp, LampMark, Moves, Pattern, RepairEntry, Shot, Side, Stage,
+    Traffic, Trial, TrialMoves, Vehicle,
 };
 pub(crate) use position::{SETTING_POSITION, in_order, is_setting};
 pub(crate) use rounding::{Figure, Places, round};
@@ -36,6 +41,7 @@ pub use system::{
 pub use tolerance::{Band, ToleranceTable};
 pub use vacuum::{ParseVacuumError, Vacuum};
 
+use crate::bounded_file;
 use crate::error::Error;
 use std::path::Path;
 
@@ -61,24 +67,23 @@ pub(crate) fn read_toml<T: serde::de::DeserializeOwned>(path: &Path) -> Result<T
     parse_toml(path, &read_text(path)?)
 }
 
-/// Reads a file's text.
+/// Reads a file's text, of at most [`bounded_file::MOST_TEXT_BYTES`].
 ///
 /// # Errors
-/// [`Error`] for a file that is not there, cannot be read, or is no text.
+/// [`Error`] for a file that is not there, cannot be read, is too large, or is no text.
 pub(crate) fn read_text(path: &Path) -> Result<String, Error> {
-    std::fs::read_to_string(path).map_err(|e| match e.kind() {
-        std::io::ErrorKind::NotFound => Error::in_file(path, "there is no such file; check the path"),
-        std::io::ErrorKind::InvalidData => Error::in_file(
+    let bytes = bounded_file::read(path, bounded_file::MOST_TEXT_BYTES).map_err(|why| Error::in_file(path, why.0))?;
+    String::from_utf8(bytes).map_err(|_| {
+        Error::in_file(
             path,
-            "is not a text file (TOML in UTF-8 is wanted; was a photo given in its place?)",
-        ),
-        _ => Error::in_file(path, format!("cannot be read: {e}")),
+            "is no text file, perhaps a photo; give the job's .toml file here, and list photos in it under [[shot]]",
+        )
     })
 }
 
 /// As [`read_toml`], for text that is already in memory; `path` is used in messages only.
 pub(crate) fn parse_toml<T: serde::de::DeserializeOwned>(path: &Path, text: &str) -> Result<T, Error> {
-    toml::from_str(text).map_err(|e| Error::in_file(path, e.to_string().trim_end().to_owned()))
+    toml::from_str(text).map_err(|e| Error::in_file(path, slip::words(text, &e)))
 }
 
 /// Fails unless `schema` is the version this program reads.
@@ -96,6 +101,14 @@ fn check_schema(path: &Path, schema: u32) -> Result<(), Error> {
 fn check_range(path: &Path, what: &str, value: f64, low: f64, high: f64) -> Result<(), Error> {
     if value.is_finite() && (low..=high).contains(&value) {
         return Ok(());
+    }
+    let key = what.split_whitespace().next().unwrap_or_default();
+    let as_metres_mm = 1000.0 * value;
+    if key.ends_with("_mm") && value > 0.0 && (low..=high).contains(&as_metres_mm) {
+        return Err(Error::in_file(
+            path,
+            format!("{what} = {value} looks like metres; it is in millimetres: {key} = {as_metres_mm}"),
+        ));
     }
     Err(Error::in_file(
         path,

@@ -1,7 +1,7 @@
 //! System files: what a range adjuster is made of, and which tests tell its parts apart. Data, not constants: the
 //! systems in `calibration/systems/` say where their figures come from and are meant to be edited.
 
-use super::{Side, check_range, check_schema};
+use super::{Caution, Side, check_range, check_schema};
 use crate::error::Error;
 use crate::warning::Warning;
 use include_dir::{Dir, include_dir};
@@ -197,14 +197,14 @@ struct SystemFile {
     test: Vec<TestEntry>,
 }
 
-/// Hazards that go with the vacuum's source, said with each test that uses it.
+/// Hazards that go with the vacuum's source, said with each test that uses it: names of cautions, or own words.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Hazards {
     #[serde(default)]
-    engine: Vec<String>,
+    engine: Vec<Spanned<String>>,
     #[serde(default)]
-    pump: Vec<String>,
+    pump: Vec<Spanned<String>>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -230,7 +230,7 @@ struct TestEntry {
     #[serde(default)]
     look: String,
     #[serde(default)]
-    hazards: Vec<String>,
+    hazards: Vec<Spanned<String>>,
     #[serde(default)]
     with: String,
     lamp: Option<Side>,
@@ -291,7 +291,7 @@ impl System {
             return Self::parse(name, &path, text);
         }
         let path = folder.join(name);
-        if !path.is_file() {
+        if !path.exists() {
             return Err(Error::in_file(
                 &path,
                 format!(
@@ -521,7 +521,7 @@ impl Reader<'_> {
             kit: entry.kit,
             steps: entry.steps,
             look: entry.look,
-            hazards: of_source.iter().cloned().chain(entry.hazards).collect(),
+            hazards: self.wordings(of_source.iter().chain(&entry.hazards))?,
             with: entry.with,
             lamp: entry.lamp,
             watch,
@@ -531,6 +531,19 @@ impl Reader<'_> {
             error_probability,
             by_positions: entry.by_positions,
         })
+    }
+
+    /// What the hazards' words stand for, each once.
+    fn wordings<'a>(&self, hazards: impl Iterator<Item = &'a Spanned<String>>) -> Result<Vec<String>, Error> {
+        let mut said: Vec<String> = Vec::new();
+        for hazard in hazards {
+            let wording =
+                Caution::wording(hazard.get_ref()).map_err(|e| self.error(&hazard.span(), format!("hazards: {e}")))?;
+            if !said.contains(&wording) {
+                said.push(wording);
+            }
+        }
+        Ok(said)
     }
 
     /// The components called so, by number, in the file's order.
@@ -654,6 +667,11 @@ minutes = 3
             ("minutes = 3", "minuets = 3", ["line 20", "minuets"]),
             ("minutes = 3", "minutes = 0", ["minutes of \"pump\"", "cannot be"]),
             ("lamp = \"left\"", "by_positions = true", ["line 15", "no lamp"]),
+            (
+                "minutes = 3",
+                "minutes = 3\nhazards = [\"exhuast\"]",
+                ["line 21", "did you mean \"exhaust\""],
+            ),
             ("schema = 1", "schema = 2", ["schema = 2", "reads schema = 1"]),
         ] {
             let message = parse(&GOOD.replacen(from, to, 1)).unwrap_err().to_string();
@@ -691,16 +709,61 @@ minutes = 3
             for test in &system.tests {
                 assert!(!test.steps.is_empty() && !test.look.is_empty(), "{name} {}", test.id);
                 assert!(!test.with.is_empty(), "{name} {}", test.id);
-                let hazards = test.hazards.join(" ");
-                match test.source {
-                    VacuumSource::Engine => {
-                        assert!(
-                            hazards.contains("exhaust") && hazards.contains("belts"),
-                            "{name} {}",
-                            test.id
-                        );
-                    }
-                    VacuumSource::Pump => assert!(hazards.contains("hot"), "{name} {}", test.id),
+            }
+        }
+    }
+
+    /// What a test has one do decides what is to be said with it (common practice, no source).
+    #[test]
+    fn shipped_tests_come_with_the_cautions_of_what_they_have_one_do() {
+        for name in system_names() {
+            let system = System::find(&name, Path::new(".")).unwrap();
+            for test in &system.tests {
+                let steps = test.steps.join(" ");
+                let is_driven = test.source == VacuumSource::Engine;
+                let is_beam = test.watch == Watch::Beam;
+                let takes_hoses_off = ["push the hose", "push both hoses", "push the supply", "push the hoses"]
+                    .iter()
+                    .any(|words| steps.contains(words));
+                for (caution, holds) in [
+                    (Caution::Exhaust, is_driven),
+                    (Caution::Rolling, is_driven || is_beam),
+                    (Caution::MovingParts, true),
+                    (Caution::Wall, is_driven && is_beam),
+                    (Caution::Glare, is_beam),
+                    (Caution::Covers, steps.contains("cover the ")),
+                    (Caution::Weight, is_beam),
+                    (Caution::Airbags, steps.contains("trim")),
+                    (Caution::HotLamps, is_beam),
+                    (
+                        Caution::HighVoltage,
+                        steps.contains("behind the left lamp") || steps.contains("behind the right lamp"),
+                    ),
+                    (Caution::Diaphragm, is_beam && steps.contains("400")),
+                    (Caution::LowVacuum, is_driven && (!is_beam || steps.contains("gauge"))),
+                    (Caution::Brakes, takes_hoses_off),
+                ] {
+                    let is_said = test.hazards.iter().any(|hazard| hazard == caution.text());
+                    assert_eq!(is_said, holds, "{name} {}: {caution:?}", test.id);
+                }
+                // The engine is started by a car that cannot roll, and stands still when somebody hangs on its hoses.
+                let start = steps.find("Start the engine");
+                assert!(is_driven || start.is_none(), "{name} {}", test.id);
+                for step in test.steps.iter().map(|step| step.to_lowercase()) {
+                    let is_lit = !step.contains("dipped beam on") || step.contains("ignition on, engine still off");
+                    assert!(is_lit, "{name} {}: {step}", test.id);
+                }
+                if let Some(start) = start {
+                    let secured = steps
+                        .to_lowercase()
+                        .find("gear in neutral or park, parking brake on, wheels chocked");
+                    assert!(secured.is_some_and(|at| at < start), "{name} {}", test.id);
+                    let holds = test.look.contains("half a minute") == steps.contains("half a minute");
+                    assert!(
+                        holds || !is_beam,
+                        "{name} {}: steps wait as long as what counts asks",
+                        test.id
+                    );
                 }
             }
         }

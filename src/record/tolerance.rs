@@ -1,7 +1,7 @@
 //! Tolerance tables: which inclination is right for a lamp at a given height. Data, not constants: each table in
 //! `calibration/tolerances/` names its source, its edition, when it was read and how sure we are of it.
 
-use super::{LampMark, check_schema, parse_toml, read_toml};
+use super::{LampMark, Side, check_schema, parse_toml, read_toml};
 use crate::error::Error;
 use include_dir::{Dir, include_dir};
 use serde::{Deserialize, Serialize};
@@ -36,6 +36,8 @@ pub struct ToleranceTable {
     pub confidence: String,
     /// What else one should know before relying on it; may be empty.
     pub note: String,
+    /// The side of the lamp on which the table means the cut-off, where it names one.
+    pub side: Option<Side>,
     setting: Vec<Row>,
     range: Vec<Row>,
 }
@@ -51,6 +53,8 @@ struct TableFile {
     confidence: String,
     #[serde(default)]
     note: String,
+    /// The side of the lamp on which the cut-off is meant; left out: the flat side, whichever it is.
+    side: Option<Side>,
     /// The bands come from the job's `[lamp_mark]`.
     #[serde(default)]
     from_lamp_mark: bool,
@@ -66,6 +70,8 @@ struct TableFile {
 struct Row {
     /// The row holds for heights from this on, mm.
     from_mm: Option<f64>,
+    /// The row holds for heights above this, mm.
+    above_mm: Option<f64>,
     /// The row holds for heights below this, mm.
     below_mm: Option<f64>,
     /// The row holds for heights up to and with this, mm.
@@ -84,6 +90,7 @@ struct Row {
 impl Row {
     fn holds_at(&self, height_mm: f64) -> bool {
         self.from_mm.is_none_or(|limit_mm| height_mm >= limit_mm)
+            && self.above_mm.is_none_or(|limit_mm| height_mm > limit_mm)
             && self.below_mm.is_none_or(|limit_mm| height_mm < limit_mm)
             && self.up_to_mm.is_none_or(|limit_mm| height_mm <= limit_mm)
     }
@@ -138,7 +145,7 @@ impl ToleranceTable {
             return Self::from_file(name, &path, parse_toml(&path, text)?, lamp_mark);
         }
         let path = folder.join(name);
-        if !path.is_file() {
+        if !path.exists() {
             return Err(Error::in_file(
                 &path,
                 format!(
@@ -174,9 +181,13 @@ impl ToleranceTable {
                     ),
                 ));
             }
-            if !rows.iter().any(|row| {
-                row.from_mm.is_none() && row.below_mm.is_none() && row.up_to_mm.is_none() && row.choice.is_none()
-            }) {
+            let holds_always = |row: &Row| {
+                let limits = [row.from_mm, row.above_mm, row.below_mm, row.up_to_mm];
+                limits.iter().all(Option::is_none) && row.choice.is_none()
+            };
+            // A table may leave the range out: then nothing is judged by it.
+            let is_left_out = band == "range" && rows.is_empty();
+            if !is_left_out && !rows.iter().any(holds_always) {
                 return Err(Error::in_file(
                     path,
                     format!("[[{band}]] has no last row without a height limit, so that some lamps have no band"),
@@ -191,13 +202,14 @@ impl ToleranceTable {
             read: file.read,
             confidence: file.confidence,
             note: file.note,
+            side: file.side,
             setting,
             range,
         })
     }
 
     /// The band that holds for a lamp whose centre is `height_mm` above the ground, mm: `setting` (as set up,
-    /// lightly loaded, range control at 0) or else `range` (over all loads). `choice` is the maker's choice, where
+    /// lightly loaded, range control at 0) or else `range` (over all loads), `None` where the table has no range. `choice` is the maker's choice, where
     /// the table offers one.
     #[must_use]
     pub fn band(&self, setting: bool, height_mm: f64, choice: Option<&str>) -> Option<Band> {
@@ -208,6 +220,12 @@ impl ToleranceTable {
         chosen
             .or_else(|| rows.iter().find(|row| row.choice.is_none() && row.holds_at(height_mm)))?
             .band()
+    }
+
+    /// Whether positions beyond the setting are judged.
+    #[must_use]
+    pub fn has_range(&self) -> bool {
+        !self.range.is_empty()
     }
 
     /// Fails where `choice` is given and the table offers no such choice.
@@ -245,6 +263,7 @@ impl ToleranceTable {
 fn lamp_mark_rows(mark: &LampMark) -> (Vec<Row>, Vec<Row>) {
     let row = |low, high| Row {
         from_mm: None,
+        above_mm: None,
         below_mm: None,
         up_to_mm: None,
         choice: None,
@@ -291,11 +310,18 @@ mod tests {
             ("un-r48", Some("steeper"), true, 1000.0, 1.5, 2.0), ("un-r48", Some("steeper"), true, 1000.1, 1.5, 2.0),
             ("un-r48", Some("steeper"), false, 799.9, 0.5, 2.5), ("un-r48", Some("steeper"), false, 800.0, 1.0, 3.0),
             ("un-r48", Some("steeper"), false, 1000.0, 1.0, 3.0), ("un-r48", Some("steeper"), false, 1000.1, 1.0, 3.0),
-            // Directive 76/756/EEC as amended by 97/28/EC (from memory).
-            ("eu-76-756", None, true, 650.0, 1.0, 1.5), ("eu-76-756", None, false, 650.0, 0.5, 2.5),
+            // UN R48, category N3G above 1200 mm; AIS-008, amendment 1 (both as quoted to us, read on 2026-11-26).
+            ("un-r48", Some("n3g"), true, 1200.0, 1.5, 2.0), ("un-r48", Some("n3g"), true, 1200.1, 2.0, 2.5),
+            ("un-r48", Some("n3g"), false, 1200.0, 1.0, 3.0), ("un-r48", Some("n3g"), false, 1200.1, 1.5, 3.5),
+            ("un-r48", Some("n3g"), true, 650.0, 1.0, 1.5), ("un-r48", None, true, 1200.1, 1.5, 2.0),
+            // Directive 76/756/EEC as amended by 97/28/EC takes UN R48's rows (OJ L 203, 30.7.1997, as quoted to us).
+            ("eu-76-756", None, true, 799.9, 1.0, 1.5), ("eu-76-756", None, true, 1000.0, 1.0, 1.5),
+            ("eu-76-756", None, true, 1000.1, 1.5, 2.0), ("eu-76-756", None, false, 799.9, 0.5, 2.5),
+            ("eu-76-756", None, false, 1000.0, 0.5, 2.5), ("eu-76-756", None, false, 1000.1, 1.0, 3.0),
+            ("eu-76-756", Some("steeper"), true, 799.9, 1.0, 1.5), ("eu-76-756", Some("steeper"), true, 800.0, 1.5, 2.0),
+            ("eu-76-756", Some("steeper"), false, 1000.0, 1.0, 3.0), ("eu-76-756", Some("steeper"), false, 799.9, 0.5, 2.5),
             // DVSA, "Matters of Testing", 24 March 2016.
             ("gb-inspection", None, true, 850.0, 0.5, 2.75), ("gb-inspection", None, true, 850.1, 1.25, 2.75),
-            ("gb-inspection", None, false, 850.0, 0.5, 2.75), ("gb-inspection", None, false, 850.1, 1.25, 2.75),
             // 53.2 mm +- 50.5 mm at 7.62 m; 0 +- 50.5 mm at 7.62 m.
             ("us-vol", None, true, 650.0, 100.0 * 2.7 / 7620.0, 100.0 * 103.7 / 7620.0),
             ("us-vol", None, false, 650.0, 100.0 * 2.7 / 7620.0, 100.0 * 103.7 / 7620.0),
@@ -315,6 +341,35 @@ mod tests {
                 "{name} {choice:?} setting {setting} at {height_mm} mm: {band:?}"
             );
         }
+    }
+
+    #[test]
+    fn what_an_inspection_does_not_judge_has_no_band() {
+        for name in table_names() {
+            let table = shipped(&name);
+            let judged = name != "gb-inspection";
+            assert_eq!(table.has_range(), judged, "{name}");
+            assert_eq!(table.band(false, 650.0, None).is_some(), judged, "{name}");
+            let side = match name.as_str() {
+                "us-vol" => Some(Side::Left),
+                "us-vor" => Some(Side::Right),
+                _ => None,
+            };
+            assert_eq!(table.side, side, "{name}");
+        }
+        let without_setting =
+            "schema = 1\ntitle = \"t\"\nsource = \"s\"\nedition = \"e\"\nread = \"r\"\nconfidence = \"c\"\n";
+        let path = Path::new("t.toml");
+        let read = |text: &str| ToleranceTable::from_file("t", path, parse_toml(path, text)?, None);
+        assert!(
+            read(without_setting)
+                .unwrap_err()
+                .to_string()
+                .contains("[[setting]] has no last row")
+        );
+        let row = "[[setting]]\nlow_percent = 1.0\nhigh_percent = 2.0\n[[range]]\nabove_mm = 5.0\nlow_percent = 1.0\nhigh_percent = 2.0\n";
+        let limited = read(&format!("{without_setting}{row}")).unwrap_err().to_string();
+        assert!(limited.contains("[[range]] has no last row"), "{limited}");
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! `readings.csv`: one line a shot, for a spreadsheet (RFC 4180).
 
 use super::results::{CutOffResult, ElbowResult, MeasuredResult, ReadingResult, Results, ShotResult, VerdictResult};
+use super::text::plain;
 
 /// What a line is made from.
 struct Row<'a> {
@@ -75,7 +76,7 @@ const COLUMNS: &[Column] = &[
 ];
 
 /// The readings as CSV. What there is no figure for is left empty. A text that a spreadsheet would take for a formula
-/// gets an apostrophe before it.
+/// gets an apostrophe before it; control characters are taken out.
 ///
 /// # Errors
 /// [`csv::Error`], which writing to memory gives no cause for.
@@ -119,9 +120,11 @@ fn text(value: Option<impl std::fmt::Display>) -> String {
 
 /// Keeps a spreadsheet from running a text as a formula. A plain number (a position "-1") is left alone.
 fn harmless(text: &str) -> String {
-    let dangerous = text.starts_with(['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'])
-        && text.parse::<f64>().is_err();
-    if dangerous { format!("'{text}") } else { text.to_owned() }
+    let text = plain(text);
+    // Some programs pass over blanks before they look for a formula.
+    let start = text.trim_start();
+    let dangerous = start.starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠']) && text.parse::<f64>().is_err();
+    if dangerous { format!("'{text}") } else { text }
 }
 
 #[cfg(test)]
@@ -133,6 +136,8 @@ mod tests {
         assert_eq!(harmless("=HYPERLINK(\"x\")"), "'=HYPERLINK(\"x\")");
         assert_eq!(harmless("@SUM(A1)"), "'@SUM(A1)");
         assert_eq!(harmless("-1+cmd|x"), "'-1+cmd|x");
+        assert_eq!(harmless("\n =1+1"), "'  =1+1");
+        assert_eq!(harmless("a\u{1b}[2J\u{202e}b"), "a\u{fffd}[2J\u{fffd}b");
         assert_eq!(harmless("-1"), "-1");
         assert_eq!(harmless("photos/=1.jpg"), "photos/=1.jpg");
     }

@@ -21,22 +21,23 @@ pub use results::Results;
 
 use crate::error::Error;
 use crate::run::Findings;
+use crate::whole_folder;
 use std::path::{Path, PathBuf};
 
-/// What a machine is to read, indented, with a line feed at its end.
+/// What a machine is to read, indented, with a line feed at its end; what would steer a terminal is escaped.
 ///
 /// # Errors
 /// [`Error::Make`], which the program's own types give no cause for.
 pub fn json(value: &impl serde::Serialize) -> Result<String, Error> {
     let text = serde_json::to_string_pretty(value).map_err(|e| Error::make("the JSON", e))?;
-    Ok(text + "\n")
+    Ok(text::escaped_json(&text) + "\n")
 }
 
 /// Writes the whole report into `folder`, which is made if need be: `results.json`, `readings.csv`, `plots/*.svg` and `.png`, and
 /// `report.html`. Returns the files' paths, in that order.
 ///
-/// Every file is first written beside its place and all are renamed at the end, so that a failure leaves an earlier
-/// report whole.
+/// The folder is made anew beside an earlier one and takes its place, so that a failure leaves the earlier report whole. What
+/// others put into it stays.
 ///
 /// # Errors
 /// [`Error`] for a folder or file that cannot be written.
@@ -46,10 +47,10 @@ pub fn write(folder: &Path, findings: &Findings) -> Result<Vec<PathBuf>, Error> 
     let table = csv::readings(&results).map_err(|e| Error::make("readings.csv", e))?;
     let figures = plots::figures(findings)?;
     let page = html::render(findings, &figures)?;
-    let plot_path = |name: &str, ending: &str| folder.join("plots").join(format!("{name}.{ending}"));
+    let plot_path = |name: &str, ending: &str| Path::new("plots").join(format!("{name}.{ending}"));
     let mut files = vec![
-        (folder.join("results.json"), json.into_bytes()),
-        (folder.join("readings.csv"), table.into_bytes()),
+        (PathBuf::from(FILES[0]), json.into_bytes()),
+        (PathBuf::from(FILES[1]), table.into_bytes()),
     ];
     for figure in &figures {
         if let Ok(svg) = &figure.drawing {
@@ -57,14 +58,24 @@ pub fn write(folder: &Path, findings: &Findings) -> Result<Vec<PathBuf>, Error> 
             files.push((plot_path(&figure.name, "png"), plots::png(svg)?));
         }
     }
-    files.push((folder.join("report.html"), page.into_bytes()));
-    let written = crate::whole_file::write_all(files)?;
-    let possible = |name: &str| ["svg", "png"].map(|ending| plot_path(name, ending));
-    for path in plots::names().iter().flat_map(|name| possible(name)) {
-        // A plot that an earlier run left here shows what is no longer found; beside the new report it would mislead.
-        if !written.contains(&path) && path.is_file() {
-            std::fs::remove_file(&path).map_err(Error::write(&path, "cannot take away an earlier run's plot"))?;
-        }
-    }
-    Ok(written)
+    files.push((PathBuf::from(FILES[2]), page.into_bytes()));
+    let plots: Vec<PathBuf> = plots::names()
+        .iter()
+        .flat_map(|name| ["svg", "png"].map(|ending| plot_path(name, ending)))
+        .collect();
+    // A plot that an earlier run left here shows what is no longer found; beside the new report it would mislead.
+    let is_ours =
+        |name: &Path| FILES.iter().any(|file| name == Path::new(file)) || plots.iter().any(|plot| name == plot);
+    whole_folder::replace(folder, files, &is_ours)
+}
+
+/// Files of a report beside its plots.
+const FILES: [&str; 3] = ["results.json", "readings.csv", "report.html"];
+
+/// Fails where [`write`] could not put a report into `folder`: asked before the photos are read.
+///
+/// # Errors
+/// [`Error`] that names the folder.
+pub fn can_write(folder: &Path) -> Result<(), Error> {
+    whole_folder::can_replace(folder)
 }

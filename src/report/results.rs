@@ -12,8 +12,9 @@ use super::text::round;
 use crate::adjuster::Adjuster;
 use crate::aim::{COVERAGE_FACTOR_95, Measured, OtherPhoto, Outcome, Share, ShotReading, inclination_at_percent};
 use crate::photo::Capture;
-use crate::record::{Bay, Branch, HeightsFrom, Lamp, Pattern, SCHEMA, Side, Stage, Traffic};
+use crate::record::{Bay, Branch, HeightsFrom, Lamp, Pattern, RepairEntry, SCHEMA, Side, Stage, Traffic};
 use crate::refusal::Reason;
+use crate::warning::Group;
 use serde::{Deserialize, Serialize};
 
 /// Everything that one run found.
@@ -31,6 +32,8 @@ pub struct Results {
     pub traffic: Traffic,
     /// What the job says of the car.
     pub vehicle: Option<String>,
+    /// What was done to the car between before and after.
+    pub repair: Vec<RepairEntry>,
     /// The bay.
     pub bay: BayFacts,
     /// The lamps as the job describes them.
@@ -39,6 +42,8 @@ pub struct Results {
     pub table: Option<TableFacts>,
     /// What one should know of the job as a whole.
     pub warnings: Vec<String>,
+    /// The warnings of all shots and of the job, each kind once a lamp.
+    pub warning_groups: Vec<WarningGroup>,
     /// What came of each shot, in the job's order.
     pub shots: Vec<ShotResult>,
     /// Travel from each position of the range control to the next.
@@ -47,6 +52,33 @@ pub struct Results {
     pub adjuster: Adjuster,
     /// Which part is at fault, as `isolate --json` has it; null where the job names no system, or says nothing of it.
     pub isolate: Option<IsolationResult>,
+}
+
+/// Warnings of one kind about one lamp, or about the job as a whole.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct WarningGroup {
+    /// The kind of warning.
+    pub kind: &'static str,
+    /// Which lamp; null where they speak of the job as a whole.
+    pub lamp: Option<Side>,
+    /// Number of photos that have it.
+    pub photos: usize,
+    /// Those photos, as the job names them.
+    pub photo_names: Vec<String>,
+    /// What is said, measures from the least to the largest.
+    pub text: String,
+}
+
+impl WarningGroup {
+    fn new(group: Group) -> Self {
+        Self {
+            kind: group.kind,
+            lamp: group.lamp,
+            photos: group.photos.len(),
+            photo_names: group.photos.iter().map(|photo| photo.display().to_string()).collect(),
+            text: group.words,
+        }
+    }
 }
 
 /// The bay, as far as it bears on the figures.
@@ -71,6 +103,8 @@ pub struct BayFacts {
 pub struct LampFacts {
     /// Which lamp.
     pub side: Side,
+    /// The only stage that these hold for; null where they hold for all that have none of their own.
+    pub stage: Option<Stage>,
     /// Height of its centre, mm.
     pub centre_height_mm: f64,
     /// One standard deviation of the height, mm.
@@ -160,7 +194,7 @@ pub struct MeasuredResult {
     pub reach_m: Option<f64>,
     /// What was found of the cut-off.
     pub cutoff: CutOffResult,
-    /// The verdict; null where the job names no tolerance table.
+    /// The verdict; null where the job names no tolerance table, and where a pump drove the beam.
     pub verdict: Option<VerdictResult>,
     /// What the uncertainty is made of.
     pub budget: Vec<BudgetTerm>,
@@ -354,6 +388,7 @@ impl Results {
             made_photos: job.made_photos,
             traffic: job.traffic,
             vehicle: job.vehicle.as_ref().map(|v| v.description.clone()),
+            repair: job.repair.clone(),
             bay: BayFacts {
                 name: bay.name.clone(),
                 heights_from: bay.heights_from,
@@ -373,6 +408,7 @@ impl Results {
                 note: t.note.clone(),
             }),
             warnings: warnings.iter().map(ToString::to_string).collect(),
+            warning_groups: findings.grouped_warnings().into_iter().map(WarningGroup::new).collect(),
             shots: readings.iter().map(|r| ShotResult::new(r, bay)).collect(),
             travel: adjuster
                 .travel
@@ -397,6 +433,7 @@ impl LampFacts {
     fn new(lamp: &Lamp) -> Self {
         Self {
             side: lamp.side,
+            stage: lamp.stage,
             centre_height_mm: round(lamp.centre_height_mm, 2),
             centre_height_sd_mm: round(lamp.centre_height_sd_mm, 2),
             centre_x_mm: round(lamp.centre_x_mm, 2),

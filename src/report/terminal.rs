@@ -1,4 +1,4 @@
-//! Prints a [`Document`] as plain text of at most 80 columns.
+//! Prints a [`Document`] as plain text of as many columns as the terminal has.
 
 use super::document::{Block, Cell, Column, Document, Item, List, Margin, Section, Sign, Table, Text};
 use super::say;
@@ -6,8 +6,10 @@ use super::text::{pad, plain, shorten, shorten_path, width, wrap};
 use crate::isolate::Isolated;
 use crate::run::Findings;
 
-/// Width of a terminal that nobody has widened.
+/// Width of a terminal that nobody has widened, and of what goes into a pipe.
 pub const COLUMNS: usize = 80;
+/// Lines longer than this are hard to read.
+pub const MOST_COLUMNS: usize = 120;
 /// Fewer columns than this, and photos can no longer be told apart.
 const LEAST_PATH: usize = 14;
 
@@ -15,19 +17,30 @@ const LEAST_PATH: usize = 14;
 /// `colour`, ANSI sequences are added; they only repeat what words and signs say.
 #[must_use]
 pub fn readings(findings: &Findings, explain: bool, colour: bool) -> String {
-    print(&say::readings(findings, explain), colour)
+    readings_at(findings, explain, colour, COLUMNS)
+}
+
+/// As [`readings`], in so many columns, of which [`COLUMNS`] to [`MOST_COLUMNS`] are used.
+#[must_use]
+pub fn readings_at(findings: &Findings, explain: bool, colour: bool, columns: usize) -> String {
+    print(
+        &say::readings(findings, explain),
+        colour,
+        columns.clamp(COLUMNS, MOST_COLUMNS),
+    )
 }
 
 /// What isolation found. `job` is the file into which the next trial is written. `colour` is as in [`readings`].
 #[must_use]
 pub fn isolation(isolated: &Isolated, job: &str, colour: bool) -> String {
-    print(&say::isolation(isolated, job), colour)
+    print(&say::isolation(isolated, job), colour, COLUMNS)
 }
 
-fn print(document: &Document, colour: bool) -> String {
+fn print(document: &Document, colour: bool, columns: usize) -> String {
     let mut printer = Printer {
         lines: Vec::new(),
         colour,
+        columns,
     };
     printer.heading(&document.heading);
     printer.blocks(&document.opening, 0, 0);
@@ -58,6 +71,7 @@ fn ink(sign: Sign) -> Option<&'static str> {
 struct Printer {
     lines: Vec<String>,
     colour: bool,
+    columns: usize,
 }
 
 impl Printer {
@@ -70,7 +84,7 @@ impl Printer {
 
     fn heading(&mut self, text: &str) {
         if !text.is_empty() {
-            for line in wrap(&plain(text), COLUMNS, 0) {
+            for line in wrap(&plain(text), self.columns, 0) {
                 self.lines.push(self.paint(&line, Some(BOLD)));
             }
         }
@@ -125,7 +139,7 @@ impl Printer {
     /// A paragraph: its first line after `mark`, the others as far in and `hang` further.
     fn item(&mut self, margin: usize, mark: &str, text: &Text, hang: usize) {
         let far = margin + width(mark);
-        let lines = wrap(&plain(&text.to_string()), COLUMNS.saturating_sub(far), hang);
+        let lines = wrap(&plain(&text.to_string()), self.columns.saturating_sub(far), hang);
         for (n, line) in lines.into_iter().enumerate() {
             let before = if n == 0 {
                 format!("{}{mark}", " ".repeat(margin))
@@ -137,7 +151,7 @@ impl Printer {
     }
 
     fn remark(&mut self, margin: usize, about: &str, text: &Text) {
-        let label = shorten_path(&plain(about), COLUMNS / 2);
+        let label = shorten_path(&plain(about), self.columns / 2);
         let first = self.lines.len();
         self.item(margin, "", &Text::from(format!("{label}: {text}")), 2);
         self.lines[first] = self.lines[first].replacen(&label, &self.paint(&label, Some(BOLD)), 1);
@@ -170,9 +184,22 @@ impl Printer {
         }
     }
 
+    /// The rows of a table that is too wide, each wrapped like a sentence.
+    fn rows_as_text(&mut self, margin: usize, table: &Table) {
+        for row in &table.rows {
+            let cells: Vec<String> = row.iter().map(|cell| cell.text.to_string().trim().to_owned()).collect();
+            let filled: Vec<String> = cells.into_iter().filter(|cell| !cell.is_empty()).collect();
+            self.item(margin, "", &Text::from(filled.join(" | ")), 4);
+        }
+    }
+
     fn table(&mut self, margin: usize, table: &Table) {
-        let fit = Fit::of(table, COLUMNS - margin);
+        let fit = Fit::of(table, self.columns - margin);
         let indent = " ".repeat(margin);
+        if fit.taken(table) > self.columns - margin {
+            self.rows_as_text(margin, table);
+            return;
+        }
         if table.columns.iter().any(|column| !column.title.is_empty()) {
             let titles: Vec<Cell> = table.columns.iter().map(|column| column.title.into()).collect();
             let line = fit.line(&table.columns, &titles, |text, _| text.to_owned());

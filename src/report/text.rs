@@ -35,7 +35,7 @@ pub(crate) fn u95(value_percent: f64) -> String {
 pub(crate) fn harmless(text: &str) -> String {
     let safe = |c: char| match c {
         '\n' | '\t' => c,
-        c if turns_text_round(c) || c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => '\u{fffd}',
+        c if misleads(c) || c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => '\u{fffd}',
         c => c,
     };
     text.chars().map(safe).collect()
@@ -57,9 +57,11 @@ pub(crate) fn escape(text: &str) -> String {
     out
 }
 
-/// Characters that change the direction of what follows, with which a name can be made to read as another.
-fn turns_text_round(c: char) -> bool {
-    matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+/// Characters that change the direction of what follows, or that nobody sees, with which a name can be made to read as
+/// another. The joiners U+200C and U+200D stay: scripts need them.
+fn misleads(c: char) -> bool {
+    matches!(c, '\u{61c}' | '\u{180e}' | '\u{200b}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}'
+        | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{e0000}'..='\u{e007f}')
 }
 
 /// One line that is safe to send to a terminal: no escape sequences, no line breaks, nothing that has no width of
@@ -69,13 +71,29 @@ pub(crate) fn plain(text: &str) -> String {
         .map(|c| {
             if c.is_whitespace() {
                 ' '
-            } else if c.is_control() || turns_text_round(c) {
+            } else if c.is_control() || misleads(c) {
                 '\u{fffd}'
             } else {
                 c
             }
         })
         .collect()
+}
+
+/// JSON with what a terminal would obey, or what reads otherwise than it is written, as escapes; they mean the same.
+pub(crate) fn escaped_json(json: &str) -> String {
+    let mut out = String::with_capacity(json.len());
+    for c in json.chars() {
+        if (c.is_control() && c != '\n') || misleads(c) {
+            let mut units = [0; 2];
+            for unit in c.encode_utf16(&mut units) {
+                out.push_str(&format!("\\u{unit:04x}"));
+            }
+        } else {
+            out.push(c);
+        }
+    }
+    out
 }
 
 /// Number of terminal columns that `text` takes.
@@ -193,6 +211,14 @@ mod tests {
             "&lt;script&gt;alert(&#39;x&#39;)&lt;/script&gt;&amp;&quot;\u{fffd}\u{fffd}"
         );
         assert_eq!(plain("a\u{1b}[31mb\nc"), "a\u{fffd}[31mb c");
+        assert_eq!(
+            plain("a\u{9b}31m\u{61c}\u{feff}\u{e0041}"),
+            "a\u{fffd}31m\u{fffd}\u{fffd}\u{fffd}"
+        );
+        let text = "a\u{9b}\u{202e}\u{7f}\u{e0041}é";
+        let json = escaped_json(&serde_json::to_string(text).unwrap());
+        assert_eq!(json, "\"a\\u009b\\u202e\\u007f\\udb40\\udc41é\"");
+        assert_eq!(serde_json::from_str::<String>(&json).unwrap(), text);
     }
 
     #[test]

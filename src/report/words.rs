@@ -31,6 +31,15 @@ pub(crate) fn sentence(words: &str) -> String {
         .unwrap_or_default()
 }
 
+/// "a, b and c".
+pub(crate) fn listed(names: &[String]) -> String {
+    match names {
+        [] => String::new(),
+        [only] => only.clone(),
+        [before @ .., last] => format!("{} and {last}", before.join(", ")),
+    }
+}
+
 /// "left before".
 pub(crate) fn lamp_stage(lamp: Side, stage: Option<Stage>) -> String {
     stage.map_or_else(|| lamp.to_string(), |stage| format!("{lamp} {stage}"))
@@ -129,10 +138,9 @@ pub(crate) fn curve_words(curve: &Curve) -> String {
     }
     if let Some(hysteresis) = &curve.hysteresis {
         parts.push(format!(
-            "hysteresis {} mbar, {} %, loss {} % mbar",
+            "hysteresis {} mbar (at the most {} % at one vacuum)",
             hysteresis.gap_mbar.text(0),
             hysteresis.gap_percent.text(2),
-            hysteresis.loss_area_percent_mbar.text(0)
         ));
     }
     parts.join(", ")

@@ -4,7 +4,7 @@ use crate::adjuster::Adjuster;
 use crate::aim::{Outcome, ShotReading};
 use crate::isolate::Isolated;
 use crate::record::{Bay, Job, ToleranceTable};
-use crate::warning::Warning;
+use crate::warning::{Group, Warning};
 use std::path::PathBuf;
 
 /// What was entered for a job, and everything that its photos and trials gave.
@@ -29,6 +29,23 @@ pub struct Findings {
 }
 
 impl Findings {
+    /// What one should know before relying on the figures: the warnings of all photos, and then those of the job as a whole,
+    /// each kind said once a lamp. What bears on a response to vacuum or a leak-down stands with it in [`Adjuster`].
+    #[must_use]
+    pub fn grouped_warnings(&self) -> Vec<Group> {
+        let of_photos = self.readings.iter().flat_map(|reading| {
+            let of = Some((reading.shot.lamp, reading.shot.photo.as_path()));
+            let warnings = reading.result.iter().flat_map(|measured| &measured.warnings);
+            warnings.map(move |warning| (of, warning))
+        });
+        let of_job = self
+            .warnings
+            .iter()
+            .chain(&self.adjuster.warnings)
+            .map(|warning| (None, warning));
+        Group::of(of_photos.chain(of_job))
+    }
+
     /// Whether some photo gave no figure, be it of a shot or of a trial.
     #[must_use]
     pub fn any_refused(&self) -> bool {

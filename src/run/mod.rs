@@ -8,13 +8,13 @@ mod findings;
 pub use findings::Findings;
 
 use crate::adjuster::Adjuster;
-use crate::aim::{Setting, ShotReading, measure_job, series_warnings};
+use crate::aim::{Setting, ShotReading, contradictions, implausible, measure_job, series_warnings};
 use crate::error::Error;
 use crate::isolate::{Isolated, has_positions, photos_of};
-use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, System, ToleranceTable, system_names};
+use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, Side, System, ToleranceTable, system_names};
 use crate::warning::Warning;
-use std::collections::HashMap;
 use std::collections::hash_map::Entry;
+use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -105,6 +105,9 @@ impl Run {
             Some(name) => Some(System::find(name, folder).map_err(|e| e.within(named("system", path)))?),
             None => None,
         };
+        if let Some(system) = &system {
+            check_repairs(&job, system, path)?;
+        }
         // A trial that the system does not know is said before any photo is read.
         let trial_shots = match &system {
             Some(system) => photos_of(system, &job, path)?,
@@ -131,7 +134,14 @@ impl Run {
             (self.system.as_ref()).and_then(|system| Isolated::of_job(system.clone(), &self.job, &readings));
         // Photos that only a trial names are no shots of the job.
         readings.truncate(self.job.shot.len());
-        let warnings = [self.entered(), same_photos(&readings), series_warnings(&readings)].concat();
+        let warnings = [
+            self.entered(),
+            implausible(&self.job, &bay, &readings),
+            same_photos(&readings),
+            contradictions(&readings),
+            series_warnings(&readings),
+        ]
+        .concat();
         let vacuum_raises = self.system.as_ref().map(|system| system.vacuum_raises);
         Ok(Findings {
             adjuster: Adjuster::of(&readings, &self.job.adjuster, vacuum_raises),
@@ -199,6 +209,19 @@ impl Run {
         if job.tolerance.is_none() {
             warnings.push(Warning::NoTolerance);
         }
+        let read = if job.traffic.flat_side_sign() < 0.0 {
+            Side::Left
+        } else {
+            Side::Right
+        };
+        let table = self.table.as_ref();
+        warnings.extend(table.and_then(|table| {
+            let meant = table.side.filter(|&meant| meant != read)?;
+            Some(Warning::TableForOtherSide {
+                table: table.name.clone(),
+                meant,
+            })
+        }));
         if job.shot.is_empty() {
             warnings.push(Warning::NoShots);
         }
@@ -209,7 +232,8 @@ impl Run {
     /// adjustment has the marks of all photos of a wall.
     fn readings(&self, bay: &Bay, options: &Options<'_>) -> Vec<ShotReading> {
         let mut job = self.job.clone();
-        let listed = |shot: &&Shot| self.job.shot.iter().any(|other| other.photo == shot.photo);
+        let photos: HashSet<&Path> = self.job.shot.iter().map(|shot| shot.photo.as_path()).collect();
+        let listed = |shot: &&Shot| photos.contains(shot.photo.as_path());
         let only_trials = self.trial_shots.iter().filter(|shot| !listed(shot));
         job.shot.extend(only_trials.cloned());
         let setting = Setting {
@@ -240,6 +264,34 @@ pub(crate) fn job_file(path: &Path) -> Result<PathBuf, Error> {
     }
 }
 
+/// Repairs of components that the system does not have are an error.
+fn check_repairs(job: &Job, system: &System, path: &Path) -> Result<(), Error> {
+    let known = |id: &String| system.components.iter().any(|component| component.id == *id);
+    match job
+        .repair
+        .iter()
+        .filter_map(|repair| repair.component.as_ref())
+        .find(|id| !known(id))
+    {
+        None => Ok(()),
+        Some(id) => {
+            let ids: Vec<&str> = system
+                .components
+                .iter()
+                .map(|component| component.id.as_str())
+                .collect();
+            Err(Error::in_file(
+                path,
+                format!(
+                    "component = \"{id}\" of a [[repair]] is none of the system {}; its components are {}",
+                    system.id,
+                    ids.join(", ")
+                ),
+            ))
+        }
+    }
+}
+
 fn named(what: &str, path: &Path) -> String {
     format!("the {what} that {} names", path.display())
 }
@@ -262,4 +314,62 @@ fn same_photos(readings: &[ShotReading]) -> Vec<Warning> {
         }
     }
     warnings
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::{RepairEntry, Traffic};
+
+    #[test]
+    fn a_table_for_the_other_side_is_warned_of() {
+        let warned = |table: &str, traffic: &str| {
+            let text = format!(
+                "schema = 1\njob = \"W\"\nbay = \"bay.toml\"\ntraffic = \"{traffic}\"\ntolerance = \"{table}\"\n\
+                 [[lamp]]\nside = \"left\"\ncentre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10000.0\n"
+            );
+            let path = Path::new("job.toml");
+            let job: Job = crate::record::parse_toml(path, &text).unwrap();
+            let warnings = Run::of(job, path, Path::new(".")).unwrap().entered();
+            let of_table = warnings
+                .iter()
+                .filter(|w| matches!(w, Warning::TableForOtherSide { .. }));
+            of_table.map(ToString::to_string).collect::<Vec<_>>()
+        };
+        let said = warned("us-vor", "right");
+        assert!(
+            said.len() == 1 && said[0].contains("2.5° on the left") && said[0].contains("traffic = \"left\""),
+            "{said:?}"
+        );
+        for (table, traffic) in [
+            ("us-vor", "left"),
+            ("us-vol", "right"),
+            ("un-r48", "right"),
+            ("un-r48", "left"),
+        ] {
+            assert!(warned(table, traffic).is_empty(), "{table} {traffic}");
+        }
+    }
+
+    #[test]
+    fn a_repair_names_a_component_of_the_system() {
+        let of = |component: &str| {
+            let job = Job {
+                system: Some("vacuum-cabin-control".to_owned()),
+                repair: vec![RepairEntry {
+                    component: Some(component.to_owned()),
+                    date: "2031-03-05".to_owned(),
+                    words: "replaced".to_owned(),
+                }],
+                ..Job::of("W", "bay.toml", Traffic::Right)
+            };
+            Run::of(job, Path::new("job.toml"), Path::new("."))
+        };
+        assert!(of("left-actuator").is_ok());
+        let message = of("left-acuator").unwrap_err().to_string();
+        assert!(
+            message.contains("\"left-acuator\"") && message.contains("left-actuator, "),
+            "{message}"
+        );
+    }
 }

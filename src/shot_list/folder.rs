@@ -1,5 +1,6 @@
 //! The photos of a folder in the order in which they were taken, and what is known of each before it is paired.
 
+use crate::bounded_file;
 use crate::error::Error;
 use crate::fit::ranked;
 use crate::photo::{Capture, Photo};
@@ -256,7 +257,7 @@ impl Listed {
                 places.insert(place, entry.clone());
             }
             // A listed file that is not there is for `measure` to tell.
-            if let Ok(bytes) = std::fs::read(&path) {
+            if let Ok(bytes) = bounded_file::read(&path, bounded_file::MOST_PHOTO_BYTES) {
                 digests.insert(digest(&bytes), entry);
             }
         }
@@ -278,7 +279,7 @@ fn look(folder: &Path, name: &str, listed: &Listed) -> Result<Look, String> {
     if let Some(entry) = path.canonicalize().ok().and_then(|place| listed.places.get(&place)) {
         return Ok(Look::InJob(entry.clone()));
     }
-    let bytes = std::fs::read(&path).map_err(|e| format!("cannot be read ({e})"))?;
+    let bytes = bounded_file::read(&path, bounded_file::MOST_PHOTO_BYTES).map_err(|why| why.0)?;
     let sha256 = digest(&bytes);
     if let Some(entry) = listed.digests.get(&sha256) {
         return Ok(Look::InJob(entry.clone()));

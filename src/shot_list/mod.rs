@@ -18,7 +18,7 @@ pub(crate) use json::{ListJson, PairingJson};
 pub use pairing::{Pairing, pair};
 pub use plan::{GaugeStep, Wanted, gauge_steps, list, select};
 
-use plan::numbers_of;
+use plan::{numbers_of, too_high};
 pub use table::render as render_pairing;
 pub use words::render as render_list;
 
@@ -122,6 +122,8 @@ pub enum Shows {
         every_s: u32,
         /// What the gauge showed when the valve was shut; told of the first photo alone, since it falls after that.
         start: Option<GaugeStep>,
+        /// The highest step of the pump, at which the beam has its whole travel.
+        reaches: GaugeStep,
     },
     /// The same view with the lamp off.
     LampOff,

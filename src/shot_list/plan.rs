@@ -3,12 +3,13 @@
 //! Within a stage the engine runs for the range control's photos of both lamps, and is then switched off for good: exhaust
 //! gas is the worst hazard of the job. The pump then starts at the lamp that is lit already, which saves a change of
 //! covers. At each lamp the pump goes up, then down (what went up and down in between shows no hysteresis), and the sealed
-//! series comes last, as it ends with the pump to be taken off. A photo with the lamp off comes last before a change, so
+//! series comes last, as it ends with the pump to be taken off; it starts half-way, since a beam on its end stop shows no
+//! leak. A photo with the lamp off comes last before a change, so
 //! that no lamp has to warm up twice.
 
 use super::{Check, Drive, PlannedPhoto, Shows};
 use crate::error::Error;
-use crate::record::{Branch, ParseVacuumError, SETTING_POSITION, Side, Stage, Vacuum};
+use crate::record::{Branch, ParseVacuumError, SETTING_POSITION, Side, Stage, Vacuum, round};
 
 /// A vacuum as it is read from a gauge: the text goes into the job unchanged.
 #[derive(Debug, Clone, PartialEq)]
@@ -40,13 +41,50 @@ pub struct Wanted {
     pub lamp_off: bool,
 }
 
+/// Enough vacuum for what is to be seen here; more can tear a diaphragm ([`Caution::Diaphragm`]; common practice, no source).
+///
+/// [`Caution::Diaphragm`]: crate::record::Caution::Diaphragm
+const ENOUGH_MBAR: f64 = 400.0;
+/// The standard atmosphere at sea level: no pump takes more air out of a hose than there is (ISO 2533, from memory).
+const AIR_MBAR: f64 = 1013.25;
+
+/// The highest step of the list, where it is more than is enough.
+pub(super) fn too_high<'a>(photos: impl IntoIterator<Item = &'a PlannedPhoto>) -> Option<&'a GaugeStep> {
+    let step_of = |photo: &'a PlannedPhoto| match &photo.shows {
+        Shows::Vacuum { gauge, .. } => Some(gauge),
+        Shows::Sealed { reaches, .. } => Some(reaches),
+        _ => None,
+    };
+    let beyond = |step: &&GaugeStep| {
+        // 12 inHg is what such a gauge has for 400 mbar.
+        let rounding_mbar = if step.text.ends_with("inHg") { 6.5 } else { 0.1 };
+        step.vacuum.mbar() > ENOUGH_MBAR + rounding_mbar
+    };
+    let steps = photos.into_iter().filter_map(step_of).filter(beyond);
+    steps.max_by(|a, b| a.vacuum.mbar().total_cmp(&b.vacuum.mbar()))
+}
+
+impl GaugeStep {
+    /// Half of it, in its own unit.
+    fn half(&self) -> Self {
+        let at = self.text.find(char::is_alphabetic).unwrap_or(self.text.len());
+        let (number, unit) = self.text.split_at(at);
+        let halved = number.trim().parse::<f64>().ok().and_then(|value| {
+            let text = format!("{} {unit}", round(value / 2.0, 3));
+            let vacuum = text.parse().ok()?;
+            Some(Self { text, vacuum })
+        });
+        halved.unwrap_or_else(|| self.clone())
+    }
+}
+
 /// More photos than anybody takes of one leak-down: a slip in the units (common practice, no source).
 const MOST_SEALED: u32 = 500;
 
 /// Reads steps of the gauge: numbers with a comma between them and the unit behind the last one, or behind each.
 ///
 /// # Errors
-/// [`Error`] for what is no vacuum, or does not rise.
+/// [`Error`] for what is no vacuum, is more than the air's pressure, or does not rise.
 pub fn gauge_steps(text: &str) -> Result<Vec<GaugeStep>, Error> {
     let unit_of = |piece: &str| piece.find(char::is_alphabetic).map(|at| piece[at..].to_owned());
     let pieces: Vec<&str> = text.split(',').map(str::trim).collect();
@@ -60,6 +98,12 @@ pub fn gauge_steps(text: &str) -> Result<Vec<GaugeStep>, Error> {
         let vacuum: Vacuum = text
             .parse()
             .map_err(|e: ParseVacuumError| Error::asked(e.to_string()))?;
+        if vacuum.mbar() > AIR_MBAR {
+            return Err(Error::asked(format!(
+                "vacuum {text} is more than the air's own pressure (about 1013 mbar at sea level), so no pump gets there; \
+                 {ENOUGH_MBAR} mbar is enough"
+            )));
+        }
         if let Some(before) = steps.last().filter(|before| before.vacuum >= vacuum) {
             return Err(Error::asked(format!(
                 "vacuum {text} comes after {}; give the steps rising, the way down is added by itself",
@@ -182,7 +226,8 @@ fn pump_photos(wanted: &Wanted, vacuum: bool, leak_down: bool) -> Result<Vec<Sho
         shows.extend((0..=all_s / every_s).map(|n| Shows::Sealed {
             after_s: n * every_s,
             every_s,
-            start: (n == 0).then(|| highest.clone()),
+            start: (n == 0).then(|| highest.half()),
+            reaches: highest.clone(),
         }));
     }
     Ok(shows)
@@ -285,7 +330,7 @@ mod tests {
                 "left, 200 mbar applying",
                 "left, 100 mbar releasing",
                 "left, 0 mbar releasing",
-                "left, valve shut at 200 mbar",
+                "left, valve shut at 100 mbar",
                 "left, valve shut 1:00",
                 "left, valve shut 2:00",
             ]
@@ -341,9 +386,26 @@ mod tests {
             ("0,200,100 mbar", "rising"),
             ("0,,100 mbar", "cannot be read"),
             ("0,5000 mbar", "atmosphere"),
+            ("0,1050 mbar", "1013 mbar at sea level"),
+            ("0,30 inHg", "air's own pressure"),
         ] {
             let message = gauge_steps(text).unwrap_err().to_string();
             assert!(message.contains(part), "{text}: {message}");
+        }
+    }
+
+    #[test]
+    fn a_leak_down_starts_at_half_of_the_highest_step_in_its_own_unit() {
+        for (text, half) in [
+            ("0,400 mbar", "200 mbar"),
+            ("12inHg", "6 inHg"),
+            ("0,25 kPa", "12.5 kPa"),
+        ] {
+            let steps = gauge_steps(text).unwrap();
+            let half_step = steps.last().unwrap().half();
+            assert_eq!(half_step.text, half);
+            let whole_mbar = steps.last().unwrap().vacuum.mbar();
+            assert!((half_step.vacuum.mbar() - whole_mbar / 2.0).abs() < 1e-9);
         }
     }
 

@@ -1,7 +1,7 @@
 //! The list of photos to take, as one reads it in a garage: printed, at 80 columns, with a box to tick for each photo.
 
-use super::{Drive, PlannedPhoto, Shows};
-use crate::record::{Branch, Job, Side, Stage};
+use super::{Drive, GaugeStep, PlannedPhoto, Shows, too_high};
+use crate::record::{Branch, Caution, Job, Side, Stage};
 use crate::report::terminal::COLUMNS;
 use crate::report::text::{plain, wrap};
 
@@ -41,7 +41,7 @@ pub fn render(photos: &[PlannedPhoto], job: &Job) -> String {
     let mut page = Page::default();
     page.line(&format!("Photos to take for job {}: {}", plain(&job.job), photos.len()));
     page.blank();
-    before_the_first(&mut page, job);
+    before_the_first(&mut page, photos, job);
     let mut before: Option<&PlannedPhoto> = None;
     for photo in photos {
         if before.is_none_or(|b| (b.stage, b.lamp, b.drive) != (photo.stage, photo.lamp, photo.drive)) {
@@ -59,9 +59,15 @@ pub fn render(photos: &[PlannedPhoto], job: &Job) -> String {
         ));
     }
     page.note(
-        "A photo that went wrong is taken again at once; note which, to leave it out later. Afterwards: engine and lamps off, \
-         pump off, covers on.",
+        "A photo that went wrong is taken again at once; note which, to leave it out later. Afterwards: engine, lamps and \
+         ignition off.",
     );
+    if photos.iter().any(|photo| photo.drive == Drive::Pump) {
+        page.note(
+            "When the lamps have cooled for a quarter of an hour: pump off, lines back on, covers shut. Then try brakes, lamps \
+             and range control.",
+        );
+    }
     page.text
 }
 
@@ -83,9 +89,9 @@ fn without_response(photos: &[PlannedPhoto], job: &Job) -> Option<Side> {
     sealed.find(|&lamp| !in_list(lamp) && !in_job(lamp))
 }
 
-fn before_the_first(page: &mut Page, job: &Job) {
+fn before_the_first(page: &mut Page, photos: &[PlannedPhoto], job: &Job) {
     page.line("Before the first photo");
-    page.caution("A car that can roll will: gear in, brake on, wheels chocked.");
+    page.warn(Caution::Rolling);
     page.note("Car on its marks, square to the wall, tyres and load as the maker says; boot and doors shut.");
     page.note(
         "Room dark. Camera on a tripod or a shelf, all sheets in the picture; then it stays where it is. No flash, no zoom, \
@@ -94,11 +100,19 @@ fn before_the_first(page: &mut Page, job: &Job) {
     page.note(
         "Do not set the camera's clock on the way, and do not edit the photos: they are told apart by their times.",
     );
-    page.note(&format!(
-        "Dipped beam on; let the lamps burn {WARM_UP_MIN} minutes. Do not look into the beam."
-    ));
+    page.warn(Caution::Glare);
     if job.lamp.len() > 1 {
-        page.caution("Lamps get hot: stand a board in front of one to cover it, and lay nothing on the lens.");
+        page.warn(Caution::Covers);
+    }
+    let is_pumped = photos.iter().any(|photo| photo.drive == Drive::Pump);
+    if is_pumped {
+        page.warn(Caution::Charger);
+    }
+    if let Some(step) = too_high(photos) {
+        page.caution(&format!(
+            "The pump is to go to {}, more than 400 mbar: that can tear a diaphragm. Do it only where the maker gives so much.",
+            step.text
+        ));
     }
 }
 
@@ -115,9 +129,15 @@ fn change(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto, 
     let is_new_stage = before.is_none_or(|b| b.stage != photo.stage);
     if is_new_stage && before.is_some() && photo.stage == Some(Stage::After) {
         page.note(
-            "Make the repair. Then the car back on its marks, and the lamps warm again; where it stands otherwise than \
+            "Engine and lamps off, and cool. Make the repair. Then the car back on its marks; where it stands otherwise than \
              before, measure the lamps' height and distance anew and make a job of its own.",
         );
+        page.warn(Caution::Rolling);
+    }
+    let is_new_drive = before.is_none_or(|b| is_new_stage || b.drive != photo.drive);
+    match photo.drive {
+        Drive::Control => start_control(page, is_new_drive),
+        Drive::Pump => join_pump(page, before, photo, is_new_drive),
     }
     if two_lamps && before.is_none_or(|b| is_new_stage || b.lamp != lamp) {
         let other = match lamp {
@@ -126,29 +146,54 @@ fn change(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto, 
         };
         page.note(&format!("Board before the {other} lamp; the {lamp} lamp free."));
     }
-    let is_new_drive = before.is_none_or(|b| is_new_stage || b.drive != photo.drive);
-    match photo.drive {
-        Drive::Control if is_new_drive => {
-            page.note("Start the engine, if the control works by its vacuum or with it running only.");
-            page.caution(
-                "A running engine's exhaust kills indoors: lead it outside, or doors wide open. Keep hands, hair and hoses \
-                 clear of belts and fans.",
-            );
-        }
-        Drive::Control => {}
-        Drive::Pump => {
-            if is_new_drive {
-                page.note("Engine off. With more than a few photos to take, put a charger on the battery.");
-            }
-            page.note(&format!(
-                "Lights off; take the line off the {lamp} lamp's actuator and join the pump there; lights on, {WARM_UP_MIN} minutes \
-                 again."
-            ));
-            page.caution(
-                "Gas-discharge lamps carry high voltage, also just after switching off: leave the lamp itself closed.",
-            );
+}
+
+/// The range control's photos start.
+fn start_control(page: &mut Page, is_new_drive: bool) {
+    if !is_new_drive {
+        return;
+    }
+    page.note(
+        "Start the engine, if the control works by its vacuum or with it running only: neutral or park, brake and chocks first.",
+    );
+    for caution in [Caution::Exhaust, Caution::Wall, Caution::MovingParts] {
+        page.warn(caution);
+    }
+    page.note(&format!(
+        "Dipped beam on (with the engine off: ignition on); let the lamps burn {WARM_UP_MIN} minutes."
+    ));
+}
+
+/// The pump's photos of a lamp start.
+fn join_pump(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto, is_new_drive: bool) {
+    let lamp = photo.lamp;
+    if is_new_drive {
+        page.note("Engine off, ignition off.");
+        for caution in [
+            Caution::HotLamps,
+            Caution::HighVoltage,
+            Caution::MovingParts,
+            Caution::Airbags,
+            Caution::Diaphragm,
+            Caution::Brakes,
+        ] {
+            page.warn(caution);
         }
     }
+    let off_first = match before {
+        Some(b) if b.drive == Drive::Pump && b.lamp != lamp => format!(
+            "Take the pump off the {} lamp, push its line back on and shut its cover; then take",
+            b.lamp
+        ),
+        _ => "Then take".to_owned(),
+    };
+    page.note(&format!(
+        "Lights off; lamps that were lit cool for a quarter of an hour. {off_first} the line off the {lamp} lamp's actuator and \
+         join the pump there, not pumped yet."
+    ));
+    page.note(&format!(
+        "Ignition on, engine off, dipped beam on; let the lamps burn {WARM_UP_MIN} minutes."
+    ));
 }
 
 /// What to do for this photo, where that is not what the one before it took.
@@ -181,20 +226,40 @@ fn what_to_do(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPho
         ) => page.note(&format!(
             "Now down only: let air in little by little, and hold each step for {SETTLE_S} s."
         )),
-        (Shows::Sealed { every_s, start, .. }, None | Some(Shows::Vacuum { .. } | Shows::LampOff)) => {
-            let set = match start {
-                Some(gauge) => format!("Pump up to {}, shut the valve, and take the first photo at once", gauge.text),
-                None => "With the valve still shut go on".to_owned(),
-            };
-            page.note(&format!(
-                "{set}; then one every {every_s} s (the camera's interval timer does it), without touching pump or car."
-            ));
+        (Shows::Sealed { every_s, start, reaches, .. }, None | Some(Shows::Vacuum { .. } | Shows::LampOff)) => {
+            leak_down(page, *every_s, start.as_ref(), reaches);
         }
         (Shows::LampOff, _) => {
             page.note("Light switch off, all else as it was, the camera too; the control or pump does not matter now.");
         }
         _ => {}
     }
+}
+
+/// A leak-down starts in the middle of the travel: on an end stop, or before it moves, a beam says nothing of the vacuum.
+fn leak_down(page: &mut Page, every_s: u32, start: Option<&GaugeStep>, reaches: &GaugeStep) {
+    let Some(start) = start else {
+        page.note(&format!(
+            "With the valve still shut go on; one every {every_s} s (the camera's interval timer does it), without touching pump \
+             or car."
+        ));
+        return;
+    };
+    page.note(&format!(
+        "Find the middle of the travel: mark with tape on the wall where the cut-off stands without vacuum and where it stands at \
+         {}, beside the sheets. Then pump until it is half-way between the two: about {}, or half of the highest step that \
+         still moved the beam.",
+        reaches.text, start.text
+    ));
+    page.note(&format!(
+        "Let a little air out, shut the valve, and take the first photo at once; then one every {every_s} s (the camera's interval \
+         timer does it), without touching pump or car."
+    ));
+    page.note(&format!(
+        "Read the gauge as you shut the valve. Does it not show {}, put what it shows into that photo's entry (vacuum) in the \
+         job.",
+        start.text
+    ));
 }
 
 fn photo_line(page: &mut Page, photo: &PlannedPhoto, is_in_job: bool) {
@@ -243,6 +308,10 @@ impl Page {
         self.push("  - ", text);
     }
 
+    fn warn(&mut self, caution: Caution) {
+        self.caution(caution.text());
+    }
+
     fn caution(&mut self, text: &str) {
         self.push("  ! ", text);
     }
@@ -250,7 +319,7 @@ impl Page {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Check, Wanted, list};
+    use super::super::{Check, Wanted, gauge_steps, list};
     use super::*;
     use crate::record::parse_toml;
     use crate::report::text::width;
@@ -297,18 +366,65 @@ mod tests {
             joined.split_whitespace().collect::<Vec<_>>().join(" ")
         };
         let (control, pump) = (text(&[Check::Positions]), text(&[Check::LeakDown]));
-        for every in [&control, &pump] {
-            assert!(
-                every.contains("wheels chocked") && every.contains("Lamps get hot"),
-                "{every}"
-            );
+        let everywhere = [Caution::Rolling, Caution::Glare, Caution::Covers, Caution::MovingParts];
+        let of_engine = [Caution::Exhaust, Caution::Wall];
+        let of_pump = [
+            Caution::HotLamps,
+            Caution::HighVoltage,
+            Caution::Airbags,
+            Caution::Diaphragm,
+            Caution::Brakes,
+            Caution::Charger,
+        ];
+        let told = |list: &str, caution: &Caution| list.matches(&format!("! {}", caution.text())).count();
+        for caution in &everywhere {
+            assert_eq!((told(&control, caution), told(&pump, caution)), (1, 1), "{caution:?}");
         }
-        assert_eq!(control.matches("exhaust kills").count(), 1, "told once: {control}");
-        assert!(!control.contains("high voltage"));
-        assert!(pump.contains("high voltage") && pump.contains("Engine off") && !pump.contains("exhaust"));
+        for caution in &of_engine {
+            assert_eq!((told(&control, caution), told(&pump, caution)), (1, 0), "{caution:?}");
+        }
+        for caution in &of_pump {
+            assert_eq!((told(&control, caution), told(&pump, caution)), (0, 1), "{caution:?}");
+        }
+        assert!(!control.contains("gear in,") && !pump.contains("gear in,"));
+        let order = [
+            "Engine off, ignition off.",
+            "cool for a quarter of an hour.",
+            "line off the left lamp's actuator",
+            "Ignition on, engine off, dipped beam on",
+        ];
+        let places: Vec<usize> = order.iter().map(|words| pump.find(words).unwrap()).collect();
+        assert!(places.is_sorted(), "{pump}");
+        let secured = control.find("wheels chocked, and only then start").unwrap();
+        assert!(secured < control.find("Start the engine").unwrap());
         assert!(pump.contains("shut the valve") && pump.contains("every 60 s"));
         let alone = "none is known of the left lamp";
         assert!(pump.contains(alone) && !text(&[Check::LeakDown, Check::Vacuum]).contains(alone));
+    }
+
+    #[test]
+    fn a_leak_down_starts_in_mid_travel_and_too_much_vacuum_is_told() {
+        let text = |gauge: &str| {
+            let wanted = Wanted {
+                gauge: gauge_steps(gauge).unwrap(),
+                ..wanted(&[Check::LeakDown])
+            };
+            let joined = render(&list(&wanted).unwrap(), &job());
+            joined.split_whitespace().collect::<Vec<_>>().join(" ")
+        };
+        let enough = text("0,200,400 mbar");
+        for part in [
+            "half-way between the two: about 200 mbar",
+            "at 400 mbar",
+            "valve shut at 200 mbar",
+        ] {
+            assert!(enough.contains(part), "{part}: {enough}");
+        }
+        assert!(!enough.contains("more than 400 mbar:") && !text("0,12 inHg").contains("more than 400 mbar:"));
+        assert!(
+            text("0,500 mbar")
+                .contains("The pump is to go to 500 mbar, more than 400 mbar: that can tear a diaphragm.")
+        );
     }
 
     #[test]

@@ -25,10 +25,15 @@ pub struct FoundMark {
 }
 
 impl FoundMark {
-    /// Mean side of one of the tag's cells, from a diagonal of the border, px.
-    pub(super) fn cell_px(&self) -> f64 {
+    /// Mean side of the tag's border, from a diagonal of it, px.
+    pub(crate) fn side_px(&self) -> f64 {
         let [a, _, c, _] = self.corners_px;
-        (c[0] - a[0]).hypot(c[1] - a[1]) / 2f64.sqrt() / TAG_SIDE_CELLS as f64
+        (c[0] - a[0]).hypot(c[1] - a[1]) / 2f64.sqrt()
+    }
+
+    /// Mean side of one of the tag's cells, px.
+    pub(super) fn cell_px(&self) -> f64 {
+        self.side_px() / TAG_SIDE_CELLS as f64
     }
 }
 

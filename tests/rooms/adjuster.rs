@@ -1067,3 +1067,172 @@ fn a_beam_on_its_stop_says_nothing_of_the_vacuum() {
     // By hand: 250 mbar / (200/60 min) = 75 mbar per minute; half of it is lost in 200 s · ln 2 = 138.6 s.
     assert!(found.start_rate_mbar_per_min.unwrap().holds(75.0) && found.half_time_s.unwrap().holds(138.6));
 }
+
+/// Photos with the valve shut, half a minute apart, all of `percent`; each with what the gauge showed, mbar.
+fn kept(percent: f64, gauges: &[Option<f64>]) -> Vec<ShotReading> {
+    let times = (0..gauges.len()).map(|n| format!("2031-03-04T20:{:02}:{:02}", n / 2, 30 * (n % 2)));
+    let mut readings: Vec<ShotReading> = (times.enumerate())
+        .map(|(n, taken)| sealed(n, percent + 0.002 * f64::from(n as u32 % 2), Some(&taken)))
+        .collect();
+    for (reading, gauge) in readings.iter_mut().zip(gauges) {
+        reading.shot.vacuum = gauge.map(|mbar| format!("{mbar} mbar").parse().unwrap());
+    }
+    readings
+}
+
+/// A tight system whose response has its end stop at 350 mbar, and no play to speak of.
+fn stopped_response() -> Vec<ShotReading> {
+    let truth = Truth {
+        rest_percent: 2.4,
+        gain_percent_per_100_mbar: -0.5,
+        dead_band_mbar: 60.0,
+        end_stop_mbar: 350.0,
+        hysteresis_mbar: 5.0,
+    };
+    let test = Test {
+        truth,
+        photo_sd_percent: 0.01,
+        gauge_sd_mbar: 2.0,
+        per_branch: 11,
+        highest_mbar: 500.0,
+    };
+    let mut readings = test.readings(&mut Draw::new(5), &Tape([0.0; 4]));
+    readings.iter_mut().for_each(|r| r.shot.stage = None);
+    readings
+}
+
+fn leak_of(readings: &[ShotReading]) -> crate::adjuster::LeakDown {
+    Adjuster::of(readings, &AdjusterLimits::default(), None).leak_down[0].clone()
+}
+
+#[test]
+fn a_beam_that_keeps_its_place_is_no_vacuum_that_holds() {
+    let found = leak_of(&kept(1.6, &[None; 10]));
+    let words = found.finding.to_string();
+    assert_eq!(found.state, LeakState::CannotTell, "{words}");
+    assert!(
+        words.contains("the beam kept its place within") && words.contains("end stop"),
+        "{words}"
+    );
+    assert!(found.creep_below_percent.is_some());
+    // With its response: on the slope it holds, on the stop and in the dead band nothing is said.
+    // By hand: the curve has 2.4 − 0.5 · (250 − 60)/100 = 1.45 % at 250 mbar, and 0.95 % from 350 mbar on.
+    for (percent, gauge, state) in [
+        (1.45, Some(250.0), LeakState::Holds),
+        (1.45, None, LeakState::Holds),
+        (0.95, Some(480.0), LeakState::CannotTell),
+        (0.95, Some(352.0), LeakState::CannotTell),
+        (0.95, None, LeakState::CannotTell),
+        (2.4, Some(30.0), LeakState::CannotTell),
+        (2.4, None, LeakState::CannotTell),
+    ] {
+        let mut readings = stopped_response();
+        let gauges: Vec<Option<f64>> = (0..10).map(|n| gauge.filter(|_| n == 0)).collect();
+        readings.extend(kept(percent, &gauges));
+        let found = leak_of(&readings);
+        assert_eq!(found.state, state, "{percent} {gauge:?}: {}", found.finding);
+    }
+}
+
+#[test]
+fn a_gauge_that_the_response_does_not_bear_out_is_no_hold() {
+    let mut readings = stopped_response();
+    let gauges: Vec<Option<f64>> = (0..10).map(|n| (n == 0).then_some(330.0)).collect();
+    readings.extend(kept(1.45, &gauges));
+    let found = leak_of(&readings);
+    let words = found.finding.to_string();
+    assert!(
+        words.contains("the gauge showed 330 mbar") && words.contains("about 2"),
+        "{words}"
+    );
+    assert_eq!((found.state, found.loss_below_mbar), (LeakState::CannotTell, None));
+}
+
+#[test]
+fn gauge_readings_within_a_series_are_held_against_the_shut_valve() {
+    let with = |at: [Option<f64>; 3]| {
+        let mut gauges = [None; 10];
+        (gauges[0], gauges[4], gauges[9]) = (at[0], at[1], at[2]);
+        let mut readings = stopped_response();
+        readings.extend(kept(1.45, &gauges));
+        leak_of(&readings)
+    };
+    let found = with([Some(249.0), Some(300.0), Some(251.0)]);
+    let words = found.finding.to_string();
+    assert_eq!(found.state, LeakState::CannotTell, "{words}");
+    assert!(
+        words.contains("249 mbar at 0.jpg and 300 mbar at 4.jpg") && words.contains("no shut valve"),
+        "{words}"
+    );
+    let found = with([Some(250.0), None, Some(160.0)]);
+    let words = found.finding.to_string();
+    assert!(
+        words.contains("250 mbar at 0.jpg and 160 mbar at 9.jpg, so that vacuum was lost"),
+        "{words}"
+    );
+    // What the dial cannot tell apart contradicts nothing.
+    let found = with([Some(250.0), Some(254.0), Some(245.0)]);
+    assert_eq!(found.state, LeakState::Holds, "{}", found.finding);
+}
+
+#[test]
+fn two_series_of_one_lamp_are_told_apart_by_name() {
+    let mut readings = kept(1.6, &[None; 8]);
+    let mut second = kept(1.2, &[None; 6]);
+    second
+        .iter_mut()
+        .for_each(|r| r.shot.series = Some("at the lamp".to_owned()));
+    readings.extend(second);
+    let adjuster = Adjuster::of(&readings, &AdjusterLimits::default(), None);
+    let series: Vec<(Option<&str>, usize)> = (adjuster.leak_down.iter())
+        .map(|leak| (leak.series.as_deref(), leak.points.len()))
+        .collect();
+    assert_eq!(series, [(None, 8), (Some("at the lamp"), 6)]);
+}
+
+#[test]
+fn before_and_after_begin_with_whether_the_beam_moves() {
+    let first = |before: &[(&str, f64)], after: &[(&str, f64)]| {
+        let of = |stage, at_each: &[(&str, f64)]| -> Vec<ShotReading> {
+            let one = |&(position, percent): &(&str, f64)| {
+                let mut reading = at(Side::Left, position, percent);
+                reading.shot.stage = Some(stage);
+                reading
+            };
+            at_each.iter().map(one).collect()
+        };
+        let readings = [of(Stage::Before, before), of(Stage::After, after)].concat();
+        Adjuster::of(&readings, &AdjusterLimits::default(), None).stages[0].words[0].to_string()
+    };
+    let still = [("0", 1.2), ("1", 1.2), ("2", 1.2)];
+    // Only position 0 is common: each stage speaks of its own range.
+    assert_eq!(
+        first(&still, &[("0", 1.2), ("3", 2.46)]),
+        "left lamp: before the repair the beam did not move from 0 to 2; after it, it moves by +1.26 ± 0.03 % from 0 to 3"
+    );
+    // What both have: 0 to 2.
+    assert_eq!(
+        first(&still, &[("0", 1.2), ("2", 2.0), ("3", 2.46)]),
+        "left lamp: before the repair the beam did not move; after it, it moves by +0.80 ± 0.03 % from 0 to 2"
+    );
+}
+
+/// By hand: where the lamp was taped anew for the second stage, its 0.02 and 0.00x % of each stage do not cancel.
+#[test]
+fn what_was_taped_anew_after_the_repair_does_not_cancel() {
+    let change = |anew: Option<Stage>| {
+        let of = |stage| {
+            let mut reading = at(Side::Left, "0", 1.0);
+            reading.shot.stage = Some(stage);
+            reading
+        };
+        let mut readings = [of(Stage::Before), of(Stage::After)];
+        readings[1].lamp.stage = anew;
+        Adjuster::of(&readings, &AdjusterLimits::default(), None).stages[0].positions[0].inclination
+    };
+    // Two photos of 0.01 % each; the tape's share is 0.02 and 0.001 % at either stage.
+    let expected = |lamp: f64| 1.96 * (2.0 * 0.01f64.powi(2) + lamp).sqrt();
+    assert!((change(None).change_u95_percent - expected(0.0)).abs() < 1e-9);
+    let anew = expected(2.0 * (0.02f64.powi(2) + 0.001f64.powi(2)));
+    assert!((change(Some(Stage::After)).change_u95_percent - anew).abs() < 1e-9);
+}

@@ -196,7 +196,7 @@ fn ambient_light_is_taken_away_from_merged_photos_too() {
         .map(|other| (other.photo, other.used_as, other.sha256))
         .collect();
     let own = |name: &str, used_as| {
-        let photo = crate::photo::Photo::read(&folder.join(name)).unwrap();
+        let photo = crate::photo::Photo::read(folder, std::path::Path::new(name)).unwrap();
         (name.into(), used_as, photo.sha256)
     };
     assert_eq!(others, [own("other.jpg", Use::Bracket), own("off.jpg", Use::LampOff)]);

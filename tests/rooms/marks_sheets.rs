@@ -2,6 +2,7 @@
 
 use crate::error::Error;
 use crate::marks::{DEFAULT_SIZE_MM, Paper, TagCells, sheets_pdf, write_sheets};
+use crate::record::Caution;
 use std::path::Path;
 
 const MM_PER_PT: f64 = 25.4 / 72.0;
@@ -217,19 +218,22 @@ fn sheets_say_what_they_are() {
         let guide = pages[0].texts.join(" ");
         let wanted = [
             "centre line",
-            "Carbon monoxide",
-            "high voltage",
-            "certified",
-            "cannot roll",
-            "into the beam",
             "7.5 to 10 m",
             "level floor",
             "matt",
             "all four corners",
             "size_mm = 150.0",
-            "licensed inspection",
         ];
-        for part in wanted {
+        let cautions = [
+            Caution::Exhaust,
+            Caution::Rolling,
+            Caution::Wall,
+            Caution::HotLamps,
+            Caution::HighVoltage,
+            Caution::Glare,
+            Caution::Aim,
+        ];
+        for part in wanted.into_iter().chain(cautions.map(Caution::text)) {
             assert!(guide.contains(part), "{part}: {guide}");
         }
     }

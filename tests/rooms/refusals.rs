@@ -1,9 +1,9 @@
 //! Each refusal on made photos just inside and just outside of its threshold: the one must give a figure near its truth,
 //! the other the reason, with what was measured and the mend. The scenes are our own.
 
-use crate::aim::ShotReading;
+use crate::aim::{Setting, ShotReading, measure_shot};
 use crate::photo::Photo;
-use crate::record::{Pattern, Side};
+use crate::record::{Job, Pattern, Side, Traffic};
 use crate::refusal::{Reason, Refusal};
 use crate::render::{EdgeKind, MadeLamp, MadeSheet, Scene, WallKind};
 use std::path::Path;
@@ -206,6 +206,156 @@ fn just_inside_is_read_and_just_outside_is_refused_with_the_mend() {
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// What a lamp-off photo must be refused for, how it comes about, and what it does to the scene's second photo.
+type OffCase = (&'static str, Option<Reason>, fn(&mut Scene));
+
+/// Exposure at which a made photo shows the lit wall unclipped, lx at full scale.
+const LIT_LX: f64 = 45.0;
+
+/// Beside a good photo: lamp-off photos that are none, and some that are.
+const OFF_CASES: &[OffCase] = &[
+    ("dark", None, |_| ()),
+    ("dark, the tripod nudged", None, |scene| {
+        scene.photo[1].camera_shift_mm = Some([4.0, -4.0, 0.0]);
+    }),
+    ("lit", Some(Reason::NoCutoff), |scene| light(scene, LIT_LX)),
+    ("lit at another position", Some(Reason::NoCutoff), |scene| {
+        light(scene, LIT_LX);
+        scene.photo[1].inclination_percent = Some(2.2);
+    }),
+    ("dimmed to a tenth", Some(Reason::NoCutoff), |scene| {
+        light(scene, LIT_LX);
+        scene.photo[1].intensity_scale = Some(0.1);
+    }),
+    ("lit and clipped", Some(Reason::Overexposed), |scene| light(scene, 2.0)),
+    ("of another view", Some(Reason::MarksDisagree), |scene| {
+        scene.photo[1].camera_shift_mm = Some([400.0, 0.0, 0.0]);
+        scene.photo[1].roll_deg = Some(9.0);
+    }),
+    ("exchanged with the lit one", Some(Reason::NoCutoff), |scene| {
+        light(scene, LIT_LX);
+        scene.photo[0].lamp_on = Some(false);
+    }),
+];
+
+/// Leaves the lamp on in the lamp-off photo.
+fn light(scene: &mut Scene, full_scale_lx: f64) {
+    scene.photo[1].lamp_on = Some(true);
+    scene.photo[1].full_scale_lx = Some(full_scale_lx);
+}
+
+/// A lamp-off photo with the lamp's light in it would be taken away as if it were the room's: of one that is lit, 1.64 %
+/// becomes 1.28 %.
+#[test]
+fn a_lamp_off_photo_that_is_none_is_refused_by_its_name() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut wrong = Vec::new();
+    for (what, expected, change) in OFF_CASES {
+        let mut scene = scene();
+        scene.ambient.of_dark_side = 0.5;
+        scene.lamp[0].inclination_percent = 1.64;
+        scene.exposure.full_scale_lx = Some(LIT_LX);
+        scene.photo = ["lit.jpg", "off.jpg"].map(made_photo).to_vec();
+        scene.photo[1].lamp_on = Some(false);
+        // The marks of a dark room show where the camera opens up for them; EXIF tells by how much.
+        scene.photo[1].full_scale_lx = Some(2.0);
+        change(&mut scene);
+        for (index, photo) in scene.photo.iter().enumerate() {
+            std::fs::write(folder.path().join(&photo.file), scene.jpeg_of(index).unwrap()).unwrap();
+        }
+        let shot = crate::record::Shot {
+            lamp_off: Some("off.jpg".into()),
+            ..super::common::shot("lit.jpg", scene.lamp[0].side)
+        };
+        let outcome = super::common::read(&scene, folder.path(), &shot).result;
+        let as_wanted = match (&outcome, expected) {
+            (Ok(measured), None) => (measured.aim.inclination_percent - 1.64).abs() < 0.05,
+            (Err(refusal), Some(reason)) => refusal.reason == *reason && refusal.message.contains("off.jpg"),
+            _ => false,
+        };
+        let came_to = outcome.map(|measured| measured.aim.inclination_percent);
+        println!("lamp-off photo {what}: {came_to:?}");
+        if !as_wanted {
+            wrong.push(format!("{what}: {came_to:?}"));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+fn made_photo(file: &str) -> crate::render::Photo {
+    crate::render::Photo {
+        file: file.to_owned(),
+        ..crate::render::Photo::default()
+    }
+}
+
+/// What the job says wrongly of a photo that is read all the same, and a word of the warning.
+type Told = (&'static str, fn(&mut Scene), fn(&mut Job), &'static str);
+
+const TOLD_WRONGLY: &[Told] = &[
+    (
+        "the lamp's height, 90 mm less",
+        |_| (),
+        |job| job.lamp[0].centre_height_mm -= 110.0,
+        "above the lamp",
+    ),
+    (
+        "the lamp's height, 400 mm more",
+        |_| (),
+        |job| job.lamp[0].centre_height_mm += 350.0,
+        "lower than any rule",
+    ),
+    (
+        "the lamp's place, 150 mm aside",
+        |scene| scene.lamp[0].pattern = Pattern::KickUp,
+        |job| job.lamp[0].centre_x_mm += 150.0,
+        "check centre_x_mm",
+    ),
+    (
+        "a flat pattern",
+        |scene| scene.lamp[0].pattern = Pattern::KickUp,
+        |job| job.pattern = Some(Pattern::Flat),
+        "looks like \"kick-up\"",
+    ),
+    (
+        "the side of the traffic",
+        |scene| scene.lamp[0].pattern = Pattern::Step,
+        |job| job.traffic = Traffic::Left,
+        "beyond the lamp the edge falls",
+    ),
+];
+
+#[test]
+fn what_the_job_says_wrongly_is_told_where_the_photo_shows_it() {
+    let folder = tempfile::tempdir().unwrap();
+    for (what, change, slip, word) in TOLD_WRONGLY {
+        let mut scene = scene();
+        change(&mut scene);
+        std::fs::write(folder.path().join("photo.jpg"), scene.jpeg().unwrap()).unwrap();
+        let said = |job: &Job| -> Vec<String> {
+            let shot = super::common::shot("photo.jpg", scene.lamp[0].side);
+            let setting = Setting {
+                job,
+                bay: &scene.bay,
+                table: None,
+                folder: folder.path(),
+                pictures: false,
+            };
+            match measure_shot(&setting, &shot, &job.lamp[0]).result {
+                Ok(measured) => measured.warnings.iter().map(ToString::to_string).collect(),
+                Err(refusal) => vec![format!("refused: {refusal}")],
+            }
+        };
+        let mut job = super::common::job(&scene);
+        let sound = said(&job);
+        assert!(sound.is_empty(), "{what}, rightly told: {sound:?}");
+        slip(&mut job);
+        let warned = said(&job);
+        println!("{what}: {warned:?}");
+        assert!(warned.iter().any(|text| text.contains(word)), "{what}: {warned:?}");
+    }
 }
 
 /// A file that ends early, and one too small to be a photo.

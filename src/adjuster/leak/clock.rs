@@ -68,6 +68,15 @@ impl<'a> TimedSeries<'a> {
         Some(Common::sum([(1.0, &last), (-1.0, &first)]))
     }
 
+    /// What the gauge showed, in order of time: the photo, and the reading with its standard deviation, mbar.
+    pub fn gauge_mbar(&self, limits: &AdjusterLimits) -> Vec<(String, f64, f64)> {
+        let read = |r: &&ShotReading| {
+            let sd = r.shot.vacuum_sd.unwrap_or(limits.vacuum_sd).mbar();
+            Some((r.shot.photo.display().to_string(), r.shot.vacuum?.mbar(), sd))
+        };
+        self.readings.iter().filter_map(read).collect()
+    }
+
     /// The gauge was read when the valve was shut; what it showed then is the most there can be at the first photo, mbar.
     pub fn most_mbar(&self, limits: &AdjusterLimits) -> f64 {
         self.readings

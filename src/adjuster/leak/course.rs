@@ -146,7 +146,7 @@ impl Course {
             });
         } else if let Some(below_percent) = most_percent {
             leak.creep_below_percent = Some(below_percent);
-            leak.find(LeakFinding::BeamHolds { below_percent, minutes });
+            leak.find(LeakFinding::BeamKept { below_percent, minutes });
         } else {
             leak.find(LeakFinding::NoCourse);
         }

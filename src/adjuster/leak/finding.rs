@@ -22,8 +22,8 @@ pub enum LeakFinding {
         /// Time constant of the beam's course, s.
         time_constant_s: Option<Interval>,
     },
-    /// The beam holds, and there is no response to tell the vacuum from.
-    BeamHolds {
+    /// The beam keeps its place, and there is no response to tell the vacuum from.
+    BeamKept {
         /// What it surely did not change by, per cent.
         below_percent: f64,
         /// In so many minutes.
@@ -47,6 +47,20 @@ pub enum LeakFinding {
         /// In so many minutes.
         minutes: f64,
     },
+    /// The beam lies elsewhere than the response has it at what the gauge showed.
+    GaugeAgainstResponse {
+        /// What the gauge showed, mbar.
+        gauge_mbar: f64,
+        /// The vacuum at which the response has the beam there, mbar.
+        response_mbar: f64,
+    },
+    /// The gauge's readings within the series go against a shut valve, or against a beam that keeps its place.
+    GaugeAgainstValve {
+        /// The two photos, as the job names them, in order of time.
+        photos: [String; 2],
+        /// What the gauge showed at each, mbar.
+        mbar: [f64; 2],
+    },
     /// The beam lies where it does not answer a loss.
     BeamWouldNotAnswer {
         /// Whether the play of the hysteresis can be why.
@@ -59,8 +73,13 @@ impl LeakFinding {
     pub(super) fn state(&self) -> LeakState {
         match self {
             Self::Creeps { .. } | Self::Leaks { .. } => LeakState::Leaks,
-            Self::BeamHolds { .. } | Self::Holds { .. } => LeakState::Holds,
-            Self::TooShort { .. } | Self::NoCourse | Self::BeamWouldNotAnswer { .. } => LeakState::CannotTell,
+            Self::Holds { .. } => LeakState::Holds,
+            Self::TooShort { .. }
+            | Self::BeamKept { .. }
+            | Self::NoCourse
+            | Self::BeamWouldNotAnswer { .. }
+            | Self::GaugeAgainstResponse { .. }
+            | Self::GaugeAgainstValve { .. } => LeakState::CannotTell,
         }
     }
 }
@@ -84,9 +103,32 @@ impl std::fmt::Display for LeakFinding {
                 }
                 f.write_str("; without the lamp's response to vacuum it is not known how much vacuum that is")
             }
-            Self::BeamHolds { below_percent, minutes } => write!(
+            Self::BeamKept { below_percent, minutes } => write!(
                 f,
-                "holds: the beam changes by less than {below_percent:.2} % in {minutes:.1} minutes"
+                "cannot tell: the beam kept its place within {below_percent:.2} % for {minutes:.1} minutes, but whether the \
+                 vacuum held cannot be told without the lamp's response to it: it may stand on its end stop"
+            ),
+            Self::GaugeAgainstResponse {
+                gauge_mbar,
+                response_mbar,
+            } => write!(
+                f,
+                "cannot tell: the gauge showed {gauge_mbar:.0} mbar, and by the lamp's response the beam lies where about \
+                 {response_mbar:.0} mbar would take it; read the gauge again, or photograph the response anew"
+            ),
+            Self::GaugeAgainstValve { photos, mbar } => write!(
+                f,
+                "cannot tell: the gauge showed {:.0} mbar at {} and {:.0} mbar at {}, {}",
+                mbar[0],
+                photos[0],
+                mbar[1],
+                photos[1],
+                if mbar[1] > mbar[0] {
+                    "which no shut valve lets rise: the pump was worked in between, a reading is wrong, or a photo stands in the \
+                     wrong series"
+                } else {
+                    "so that vacuum was lost, though the beam kept its place: a reading is wrong, or the beam does not answer"
+                }
             ),
             Self::NoCourse => f.write_str("cannot tell: the photos hold no course in time; take more of them"),
             Self::Leaks {

@@ -17,6 +17,7 @@ mod finding;
 mod through;
 
 use super::Interval;
+use super::motion::{FALSE_MOVES, pairs, two_sided_quantile};
 use super::positions::{Series, by_lamp_and_stage};
 use super::response::{Fitted, Response};
 use crate::aim::{COVERAGE_FACTOR_95, ShotReading};
@@ -37,6 +38,8 @@ pub struct LeakDown {
     pub lamp: Side,
     /// Before or after the repair.
     pub stage: Option<Stage>,
+    /// Which series, where the job names several of one lamp and stage.
+    pub series: Option<String>,
     /// What may be said of it.
     pub state: LeakState,
     /// The same with its figures; outputs for machines have its words.
@@ -133,14 +136,30 @@ pub(super) fn leaks(
 ) -> Vec<LeakDown> {
     by_lamp_and_stage(readings, |r| r.shot.sealed)
         .into_iter()
-        .map(|((lamp, stage), members)| {
+        .flat_map(by_name)
+        .map(|((lamp, stage), series, members)| {
             let fitted = responses
                 .iter()
                 .find(|(r, _)| r.lamp == lamp && r.stage == stage)
                 .and_then(|(_, fitted)| fitted.as_ref());
-            leak((lamp, stage), &members, fitted, limits)
+            LeakDown {
+                series,
+                ..leak((lamp, stage), &members, fitted, limits)
+            }
         })
         .collect()
+}
+
+/// The photos of one lamp and stage by the name of their series, in the order in which the job first has it.
+fn by_name<'a>((of, members): (Series, Vec<&'a ShotReading>)) -> Vec<(Series, Option<String>, Vec<&'a ShotReading>)> {
+    let mut series: Vec<(Series, Option<String>, Vec<&'a ShotReading>)> = Vec::new();
+    for reading in members {
+        match series.iter_mut().find(|(_, name, _)| *name == reading.shot.series) {
+            Some((.., own)) => own.push(reading),
+            None => series.push((of, reading.shot.series.clone(), vec![reading])),
+        }
+    }
+    series
 }
 
 fn leak(of: Series, members: &[&ShotReading], fitted: Option<&Fitted>, limits: &AdjusterLimits) -> LeakDown {
@@ -156,8 +175,10 @@ fn leak(of: Series, members: &[&ShotReading], fitted: Option<&Fitted>, limits: &
     }
     leak.creep_percent = Some(course.creep);
     let most_mbar = timed.most_mbar(limits);
-    let through =
-        fitted.and_then(|fitted| Through::new(fitted, &timed.points, most_mbar).tell(course.creeps, &mut leak));
+    let gauges = timed.gauge_mbar(limits);
+    let first_gauge = gauges.first().map(|(_, mbar, sd)| (*mbar, *sd));
+    let through = fitted
+        .and_then(|fitted| Through::new(fitted, &timed.points, most_mbar, first_gauge).tell(course.creeps, &mut leak));
     if through.is_none() {
         course.tell(&timed.points, &mut leak);
         if fitted.is_some() {
@@ -167,6 +188,7 @@ fn leak(of: Series, members: &[&ShotReading], fitted: Option<&Fitted>, limits: &
     if fitted.is_some_and(|f| !f.has_releasing) && leak.through_response {
         leak.warnings.push(Warning::ResponseWithoutReleasing);
     }
+    leak.hold_against(&gauges);
     leak
 }
 
@@ -178,6 +200,7 @@ impl LeakDown {
         Self {
             lamp,
             stage,
+            series: None,
             state: LeakState::CannotTell,
             finding: LeakFinding::TooShort {
                 photos: timed.points.len(),
@@ -206,6 +229,37 @@ impl LeakDown {
             course: Vec::new(),
             warnings: untimed.into_iter().collect(),
         }
+    }
+
+    /// Holds what was found against the gauge's readings within the series (photo, mbar, standard deviation in mbar, in order
+    /// of time): with the valve shut none can rise, and one that falls by more than is surely not lost is no "holds".
+    fn hold_against(&mut self, gauges: &[(String, f64, f64)]) {
+        let tests = pairs(gauges.len()).max(1) as f64;
+        let sure = two_sided_quantile(FALSE_MOVES / tests);
+        let steps = (0..gauges.len()).flat_map(|a| (a + 1..gauges.len()).map(move |b| (&gauges[a], &gauges[b])));
+        let kept = matches!(self.finding, LeakFinding::Holds { .. } | LeakFinding::BeamKept { .. });
+        let most_lost = self.loss_below_mbar.unwrap_or(0.0);
+        let beyond = |(from, to): &(&(String, f64, f64), &(String, f64, f64))| {
+            let change = to.1 - from.1;
+            let allowed = if change > 0.0 { 0.0 } else { most_lost };
+            let counts = change > 0.0 || kept;
+            (if counts {
+                change.abs() - allowed
+            } else {
+                f64::NEG_INFINITY
+            }) / from.2.hypot(to.2).max(f64::MIN_POSITIVE)
+        };
+        let worst = steps.max_by(|a, b| beyond(a).total_cmp(&beyond(b)));
+        let Some((from, to)) = worst.filter(|worst| beyond(worst) > sure) else {
+            return;
+        };
+        // What follows from a shut valve is not known then.
+        (self.time_constant_s, self.half_time_s, self.start_rate_mbar_per_min) = (None, None, None);
+        self.loss_below_mbar = None;
+        self.find(LeakFinding::GaugeAgainstValve {
+            photos: [from.0.clone(), to.0.clone()],
+            mbar: [from.1, to.1],
+        });
     }
 
     fn find(&mut self, finding: LeakFinding) {

@@ -1,7 +1,7 @@
 //! A leak-down read through the lamp's response to vacuum.
 
 use super::super::Interval;
-use super::super::curve::{GAP, PARAMETERS, Theta, distance, inclination_percent};
+use super::super::curve::{GAP, NO_STOP_MBAR, PARAMETERS, Theta, distance, inclination_percent};
 use super::super::fitted::{Fixed, RISE_1_IN_200, RISE_95, STEPS, WEAK};
 use super::super::response::Fitted;
 use super::clock::Timed;
@@ -16,6 +16,8 @@ const MOST_SHARE_LOST: f64 = 0.5;
 /// Highest vacuum that the search starts from, mbar: no hand pump goes far beyond (common practice, no source). The search
 /// itself goes on to what the gauge showed, or to one atmosphere.
 const MOST_TRIED_MBAR: f64 = 800.0;
+/// The gauge's reading is held against the response within so many of its standard deviations.
+const GAUGE_SDS: f64 = 2.0;
 /// Play below this is no reason for a beam that does not answer, mbar: the loss of which nothing would be said is larger
 /// (common practice, no source).
 const LEAST_PLAY_MBAR: f64 = 10.0;
@@ -38,6 +40,8 @@ pub(super) struct Through<'a> {
     series: &'a [Timed],
     minutes: f64,
     most_mbar: f64,
+    /// What the gauge showed first, and its standard deviation, mbar.
+    gauge: Option<(f64, f64)>,
 }
 
 /// A minimum of [`Through`].
@@ -50,12 +54,13 @@ struct Minimum {
 }
 
 impl<'a> Through<'a> {
-    pub fn new(fitted: &'a Fitted, series: &'a [Timed], most_mbar: f64) -> Self {
+    pub fn new(fitted: &'a Fitted, series: &'a [Timed], most_mbar: f64, gauge: Option<(f64, f64)>) -> Self {
         Self {
             fitted,
             series,
             minutes: series.last().map_or(1.0, |t| t.minutes),
             most_mbar,
+            gauge,
         }
     }
 
@@ -239,6 +244,36 @@ impl<'a> Through<'a> {
             .map_or(f64::INFINITY, |m| m.chi_square - best.chi_square)
     }
 
+    /// Whether the beam surely lies between its dead band and its end stop, within what the response has shown: chi-square
+    /// rises by more than `limit` where it is put on either.
+    fn on_slope(&self, best: &Minimum, limit: f64) -> bool {
+        let at = |start_mbar: f64| {
+            let start = Minimum {
+                start_mbar,
+                rate_per_min: 0.0,
+                ..*best
+            };
+            let pinned = self.descend(&start, Held::Rate(0.0), Some(start_mbar));
+            pinned.map_or(f64::INFINITY, |m| m.chi_square - best.chi_square)
+        };
+        let highest_mbar = self.fitted.data.turn_mbar;
+        best.start_mbar <= highest_mbar && at(0.0) > limit && at(NO_STOP_MBAR) > limit
+    }
+
+    /// Whether the response has the beam there at what the gauge showed (and its standard deviation, mbar), be it applied or,
+    /// with the play, released.
+    fn agrees(&self, best: &Minimum, (gauge_mbar, sd_mbar): (f64, f64)) -> bool {
+        let play = best.theta[GAP].max(0.0);
+        let sd = GAUGE_SDS * sd_mbar;
+        let nearest = best.start_mbar.clamp(gauge_mbar - sd, gauge_mbar + sd + play).max(1.0);
+        let start = Minimum {
+            start_mbar: nearest,
+            ..*best
+        };
+        let pinned = self.descend(&start, Held::Nothing, Some(nearest));
+        pinned.is_some_and(|m| m.chi_square - best.chi_square < RISE_1_IN_200)
+    }
+
     /// The leak's figures, each to where chi-square has risen by `limit`.
     fn tell_leak(&self, best: &Minimum, limit: f64, leak: &mut LeakDown) -> Option<()> {
         let rate_rise = |rate: f64| self.rise(best, Held::Rate(rate));
@@ -274,7 +309,17 @@ impl<'a> Through<'a> {
         let loss_rise = |loss: f64| self.rise(best, Held::Loss(loss));
         let lost = best.start_mbar * -(-best.rate_per_min * self.minutes).exp_m1();
         let below = edge(&loss_rise, lost, self.most_mbar - 1.0, limit);
-        leak.loss_below_mbar = below.filter(|below| *below <= MOST_SHARE_LOST * best.start_mbar);
+        let below = below.filter(|below| *below <= MOST_SHARE_LOST * best.start_mbar);
+        leak.loss_below_mbar = below.filter(|_| self.on_slope(best, limit));
+        if let (Some(_), Some((gauge_mbar, _))) = (leak.loss_below_mbar, self.gauge.filter(|g| !self.agrees(best, *g)))
+        {
+            leak.loss_below_mbar = None;
+            leak.find(LeakFinding::GaugeAgainstResponse {
+                gauge_mbar,
+                response_mbar: best.start_mbar,
+            });
+            return;
+        }
         leak.find(match leak.loss_below_mbar {
             Some(below_mbar) => LeakFinding::Holds {
                 below_mbar,

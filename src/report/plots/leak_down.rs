@@ -96,7 +96,7 @@ fn vacuum(leak: &LeakDown) -> Option<Area> {
         zones: limit_mbar.zip(leak.start_vacuum_mbar).map(zone).into_iter().collect(),
         series: vec![Series {
             look: Look::line(Dash::Long, ink::BEFORE),
-            label: "vacuum by the response".to_owned(),
+            label: "vacuum, from the beam".to_owned(),
             line,
             points: Vec::new(),
         }],

@@ -5,6 +5,7 @@ use super::super::plots::{Figure, Subject};
 use super::super::text::{fixed, shorten, signed};
 use super::super::words::{
     curve_words, direction, lamp_and_stage, lamp_and_stage_short, lamp_stage, plus_minus, plus_minus_whole, sentence,
+    within,
 };
 use super::plot_grid;
 use crate::adjuster::{
@@ -41,10 +42,12 @@ pub(super) fn travels(findings: &Findings) -> Section {
     Section::new(heading, vec![Block::Table(table)])
 }
 
-/// For the terminal: all that the adjuster does, each lamp with what is said of it.
-pub(super) fn remarks(findings: &Findings) -> Section {
+/// For the terminal: all that the adjuster does, each lamp with what is said of it; the whole travel with its measures where
+/// `totals`.
+pub(super) fn remarks(findings: &Findings, totals: bool) -> Section {
     let adjuster = &findings.adjuster;
-    let mut said: Vec<(String, Text)> = adjuster.travel.iter().flat_map(travel_remarks).collect();
+    let travels = adjuster.travel.iter().flat_map(|lamp| travel_remarks(lamp, totals));
+    let mut said: Vec<(String, Text)> = travels.collect();
     said.extend(side_remarks(adjuster));
     for response in &adjuster.response {
         let about = format!("{}, pump", lamp_stage(response.lamp, response.stage));
@@ -63,7 +66,8 @@ pub(super) fn remarks(findings: &Findings) -> Section {
         );
     }
     for leak in &adjuster.leak_down {
-        let about = format!("{}, valve shut", lamp_stage(leak.lamp, leak.stage));
+        let series = leak.series.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
+        let about = format!("{}, valve shut{series}", lamp_stage(leak.lamp, leak.stage));
         said.push((about.clone(), leak.finding.to_string().into()));
         said.extend(
             leak.warnings
@@ -73,7 +77,6 @@ pub(super) fn remarks(findings: &Findings) -> Section {
     }
     let repairs = adjuster.stages.iter().flat_map(|change| &change.words);
     said.extend(repairs.map(|words| ("repair".to_owned(), words.to_string().into())));
-    said.extend((adjuster.warnings.iter()).map(|warning| ("job".to_owned(), warning.to_string().into())));
     if said.is_empty() {
         return Section::default();
     }
@@ -81,9 +84,9 @@ pub(super) fn remarks(findings: &Findings) -> Section {
     Section::new("What the adjuster does", blocks.collect())
 }
 
-fn travel_remarks(lamp: &LampTravel) -> Vec<(String, Text)> {
+fn travel_remarks(lamp: &LampTravel, totals: bool) -> Vec<(String, Text)> {
     let mut said: Vec<Text> = Vec::new();
-    if let (Some(movement), Some(total)) = (lamp.movement, &lamp.total) {
+    if let (Some(movement), Some(total), true) = (lamp.movement, &lamp.total, totals) {
         let reach = total.reach_change_m.zip(total.reach_change_u95_m);
         let reach = reach.map(|(change_m, u95_m)| format!(", reach {} m", plus_minus_whole(change_m, u95_m)));
         said.push(Text::default().word(movement, movement).plain(format!(
@@ -119,15 +122,20 @@ fn side_remarks(adjuster: &Adjuster) -> Vec<(String, Text)> {
         let mut text = Text::default();
         for (n, side) in sides.iter().enumerate() {
             let between = if n == 0 { "" } else { "; " };
-            let figure = plus_minus(side.difference_percent, side.u95_percent);
-            text = text.plain(format!("{between}at {} {figure} %", side.position));
+            let way = if side.difference_percent < 0.0 {
+                "higher"
+            } else {
+                "lower"
+            };
+            let figure = within(side.difference_percent.abs(), side.u95_percent);
+            text = text.plain(format!("{between}at {} {figure} % {way}", side.position));
             if let Some(outcome) = side.outcome {
                 text = text.plain(" ").word(outcome, outcome);
             }
         }
         let stage = sides.first().and_then(|side| side.stage);
         let stage = stage.map(|stage| format!(", {stage}")).unwrap_or_default();
-        (format!("left less right{stage}"), text)
+        (format!("left beam against right{stage}"), text)
     };
     adjuster
         .sides
@@ -292,9 +300,9 @@ fn sides(adjuster: &Adjuster) -> Vec<Block> {
         "cards brief",
         [
             ("key", "At"),
-            ("figure", "Left less right, %"),
+            ("figure", "Left beam lower by, %"),
             ("", "Within the limit?"),
-            ("figure", "Travel, left less right, %"),
+            ("figure", "Left beam went further down by, %"),
             ("", "Travel within?"),
         ],
     );
@@ -325,7 +333,7 @@ fn sides(adjuster: &Adjuster) -> Vec<Block> {
         }
     }
     table.noted(format!(
-        "+ means that the left beam is lower, or has travelled further down. {}",
+        "− means that the left beam is higher, or has travelled less far down. {}",
         if is_judged {
             "The limit is the job's."
         } else {
@@ -350,7 +358,7 @@ fn stages(adjuster: &Adjuster) -> Vec<Block> {
             ["Before", "After", "Change"]
         };
         let [before, after, change] = titles.map(|title| ("figure", title));
-        let (first, last) = (("key", "Lamp"), ("end", "Is it real?"));
+        let (first, last) = (("key", "Lamp"), ("end", "Did it change?"));
         Table::new("cards brief", [first, ("key", what), before, after, change, last])
     };
     let mut table = columns("What", true);
@@ -379,13 +387,13 @@ fn stages(adjuster: &Adjuster) -> Vec<Block> {
                 f.before.text(2).into(),
                 f.after.text(2).into(),
                 signed(f.change, 2).into(),
-                if f.real { "real" } else { "not sure" }.into(),
+                if f.real { "changed" } else { "not sure" }.into(),
             ]);
         }
     }
     blocks.extend(table.noted(format!(
-        "Travel is from the lamp's first position. A change is real when its whole interval lies beyond {} %, and there is no \
-         change when it lies within.",
+        "Travel is from the lamp's first position. Something changed when the whole interval of the change lies beyond {} %, and is as \
+         before when it lies within.",
         adjuster.least_travel_percent
     )));
     if !figures.rows.is_empty() {
@@ -430,7 +438,7 @@ fn response(response: &Response) -> Block {
             ("figure", "Vacuum, mbar"),
             ("figure", "Inclination, %"),
             ("figure", "Curve, %"),
-            ("figure", "Less curve, %"),
+            ("figure", "Beside the curve, %"),
             ("figure", "In standard deviations"),
         ],
     );
@@ -456,7 +464,7 @@ fn curve_facts(curve: &Curve, stick_slip: StickSlip) -> Facts {
             "Gain",
             format!("{} % per 100 mbar", curve.gain_percent_per_100_mbar.text(3)).into(),
         ),
-        ("Rest", format!("{} %", curve.rest_percent.text(2)).into()),
+        ("Without vacuum", format!("{} %", curve.rest_percent.text(2)).into()),
         (
             "Whole travel",
             format!("{} % at {highest} mbar", curve.travel_percent.text(2)).into(),
@@ -475,7 +483,7 @@ fn curve_facts(curve: &Curve, stick_slip: StickSlip) -> Facts {
         facts.push(("Hysteresis", mbar(&h.gap_mbar)));
         facts.push(("Largest gap", format!("{} %", h.gap_percent.text(2)).into()));
         let area = h.loss_area_percent_mbar.text(0);
-        facts.push(("Loss area", format!("{area} % mbar").into()));
+        facts.push(("Lost to friction in one cycle", format!("{area} % times mbar").into()));
     }
     let sticks = match stick_slip {
         StickSlip::Seen => "seen",
@@ -495,7 +503,8 @@ fn curve_facts(curve: &Curve, stick_slip: StickSlip) -> Facts {
 }
 
 fn leak(leak: &LeakDown) -> Block {
-    let lead = Text::from(format!("{}: ", who(leak.lamp, leak.stage)));
+    let series = leak.series.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
+    let lead = Text::from(format!("{}{series}: ", who(leak.lamp, leak.stage)));
     let lead = lead.sign(leak.state).strong(leak.state.to_string()).plain(".");
     let mut blocks = vec![
         Block::Paragraph("lead", lead),
@@ -533,7 +542,7 @@ fn leak(leak: &LeakDown) -> Block {
         [
             ("key", "Time"),
             ("figure", "Inclination, %"),
-            ("figure", "Less the fitted course, %"),
+            ("figure", "Beside the fitted course, %"),
         ],
     );
     for p in &leak.points {

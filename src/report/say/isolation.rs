@@ -5,6 +5,7 @@ use super::super::document::{Block, Item, List, Margin, Section, Sign, Text};
 use super::super::isolation::drawing::{self, Flow};
 use super::super::text::{plain, signed, u95};
 use super::super::words::{likely, minutes, percent};
+use super::answer;
 use crate::aim::COVERAGE_FACTOR_95;
 use crate::isolate::{
     Candidate, Evidence, Isolated, MOST_FAULTS, Observation, Origin, POSSIBLE, Repair, Standing, outcomes,
@@ -22,28 +23,11 @@ pub(super) fn outline(findings: &Findings) -> Section {
     let Some(isolated) = &findings.isolation else {
         return Section::default();
     };
-    let (system, answer) = (&isolated.system, &isolated.answer);
-    let standings = isolated.standings();
-    let suspected: Vec<String> = (0..standings.len())
-        .filter(|&c| standings[c] == Standing::Suspected)
-        .map(|c| format!("{} ({})", system.components[c].id, likely(answer.by_component[c])))
-        .collect();
-    let suspected = if suspected.is_empty() {
-        "no part stands out".to_owned()
-    } else {
-        format!("{} suspected", suspected.join(", "))
-    };
-    let then = match &answer.decision.next {
-        _ if answer.decision.stop => "enough tests".to_owned(),
-        Some(next) => format!("next test {}", system.tests[next.test].id),
-        None => "no further test can tell more".to_owned(),
-    };
-    let doubt = if answer.contradiction.is_some() {
-        "; trials contradict each other"
-    } else {
-        ""
-    };
-    let text = format!("{suspected}; {then}{doubt}; `beamfall isolate` says why");
+    let suspected = answer::first_suspect(isolated).unwrap_or_else(|| "no part more than another yet".to_owned());
+    let text = format!(
+        "Suspected: {suspected}. {}. `beamfall isolate` says why.",
+        answer::next_step(isolated)
+    );
     Section::new("Which part is at fault", vec![Block::text(text)])
 }
 
@@ -97,7 +81,7 @@ fn how_it_is_worked_out(findings: &Findings, isolated: &Isolated) -> String {
         ""
     };
     let before = if after {
-        " All trials are taken to be of the car before the repair; what the repair did, the figures above show."
+        " Only trials of the car before the repair are weighed; what the repair did, the figures above show."
     } else {
         ""
     };
@@ -376,7 +360,11 @@ fn contradiction(isolated: &Isolated) -> Option<Section> {
             let said = phrase(test, evidence[t].outcome());
             Item::signed(
                 Sign::Beware,
-                format!("{}: {said} (wrong with {})", test.id, percent(*erroneous)),
+                format!(
+                    "{}: {said} ({} likely to be the wrong one)",
+                    test.id,
+                    likely(*erroneous)
+                ),
             )
         });
     let repeat = evidence[contradiction.repeat].test;

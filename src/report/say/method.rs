@@ -6,7 +6,7 @@ use super::super::text::{fixed, round, shorten, signed};
 use super::super::words::{lamp_and_stage, sentence, what_it_shows};
 use crate::adjuster::{LampTravel, TravelStep};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, Share, ShotReading};
-use crate::record::{HeightsFrom, Lamp};
+use crate::record::{Caution, HeightsFrom, Lamp, Shot, ToleranceTable};
 use crate::run::Findings;
 
 /// For the terminal: the uncertainty budget of each reading and of each travel, after the tables of the GUM (JCGM 100:2008,
@@ -258,11 +258,8 @@ pub(super) fn verdicts(findings: &Findings) -> Section {
             vec![
                 Block::Facts("head", said.map(|(name, value)| (name, value.into())).collect()),
                 Block::text(
-                    Text::from("The table has two bands. Position 0, or no position, is judged by the ")
-                        .emphasis("setting")
-                        .plain(": as set up, lightly loaded. The other positions are judged by the ")
-                        .emphasis("range")
-                        .plain(": what the beam must keep to over all loads. A reading is ")
+                    bands(t)
+                        .plain(" A reading is ")
                         .emphasis("inside")
                         .plain(" or ")
                         .emphasis("outside")
@@ -278,6 +275,35 @@ pub(super) fn verdicts(findings: &Findings) -> Section {
         }
     };
     Section::new("What the verdicts rest on", blocks)
+}
+
+/// Which band judges what.
+fn bands(table: &ToleranceTable) -> Text {
+    let setting = "Position 0, or no position, is judged by the ";
+    if table.has_range() {
+        Text::from(format!("The table has two bands. {setting}"))
+            .emphasis("setting")
+            .plain(": as set up, lightly loaded. The other positions are judged by the ")
+            .emphasis("range")
+            .plain(": what the beam must keep to over all loads.")
+    } else {
+        Text::from(setting).emphasis("setting").plain(
+            ": as set up, lightly loaded. The table has no band for the other positions, so that they are not judged.",
+        )
+    }
+}
+
+/// How sure the figures are that the verdicts rest on, where there are verdicts.
+pub(super) fn confidence(findings: &Findings) -> Option<String> {
+    let judged = |reading: &ShotReading| reading.result.as_ref().is_ok_and(|measured| measured.verdict.is_some());
+    let table = findings.table.as_ref()?;
+    let said = || {
+        format!(
+            "Verdicts are by the table {}; how sure its figures are: {}.",
+            table.name, table.confidence
+        )
+    };
+    findings.readings.iter().any(judged).then(said)
 }
 
 /// How a photo becomes a figure.
@@ -320,7 +346,7 @@ pub(super) fn measuring(findings: &Findings) -> Section {
             ))
             .low("10")
             .plain(
-                " E over 0.1°; approval wants 0.13 to 0.40. “Plain inflection” and “half brightness” are two other ways to \
+                " E over 0.1°; approval wants 0.13 to 0.40, the upper limit at 25 m. “Steepest fall of light” and “half brightness” are two other ways to \
                  place the edge, for comparison only.",
             ),
         ),
@@ -354,33 +380,23 @@ fn tape(lamp: &Lamp) -> String {
 }
 
 /// What to beware of in the workshop.
-pub(super) fn cautions() -> Section {
+pub(super) fn cautions(findings: &Findings) -> Section {
+    // What can hurt while photos are taken; those of a test stand with it.
     let items = [
-        (
-            "Engine running indoors:",
-            "exhaust gas holds carbon monoxide, which cannot be smelt and kills. Draw it off or open the doors. Keep hands, \
-             sleeves and hoses clear of belts and fans.",
-        ),
-        (
-            "The car can roll:",
-            "apply the brake and chock the wheels before anybody stands between car and wall.",
-        ),
-        (
-            "Hot lamps:",
-            "a lamp that was lit burns fingers for minutes. Let it cool.",
-        ),
-        (
-            "High voltage:",
-            "gas-discharge lamps start with thousands of volts. Leave their wiring alone unless you are trained for it.",
-        ),
-        (
-            "Glare:",
-            "do not look into the beam, and do not aim it where it dazzles others.",
-        ),
+        Caution::Exhaust,
+        Caution::Rolling,
+        Caution::Wall,
+        Caution::MovingParts,
+        Caution::HotLamps,
+        Caution::HighVoltage,
+        Caution::Glare,
+        Caution::Covers,
     ];
-    let items = items.map(|(what, how)| Text::default().strong(what).plain(format!(" {how}")).into());
+    let of_pump = [Caution::Diaphragm, Caution::Brakes, Caution::Charger];
+    let is_pumped = findings.job.shot.iter().any(Shot::is_pumped);
+    let said = items.into_iter().chain(of_pump.into_iter().filter(|_| is_pumped));
     let list = List {
-        items: items.to_vec(),
+        items: said.map(|caution| caution.text().into()).collect(),
         ..List::default()
     };
     let law = Block::Paragraph("law", crate::DISCLAIMER.into());

@@ -3,6 +3,8 @@
 //! Every sentence stands in one place. A text for the terminal is short and in one column; the page has room for why.
 
 mod adjuster;
+mod answer;
+mod compact;
 mod evidence;
 mod isolation;
 mod method;
@@ -20,21 +22,31 @@ fn made_photos(where_they_are: &str) -> String {
     format!("The photos{where_they_are} are made (drawn by a program), not taken.")
 }
 
-/// For the terminal: what a job's photos gave; with `explain`, what each uncertainty is made of.
+/// For the terminal: what a job's photos gave, the answer last, since a terminal shows its end. Many photos are shown by lamp
+/// and stage; with `explain`, a line each, and then what each uncertainty is made of.
 pub(crate) fn readings(findings: &Findings, explain: bool) -> Document {
-    let mut sections = vec![
-        readings::lines(findings),
-        readings::remarks(findings),
-        adjuster::travels(findings),
-        adjuster::remarks(findings),
-        isolation::outline(findings),
-    ];
+    let compact = !explain && compact::is_wanted(findings);
+    let mut sections = if compact {
+        compact::sections(findings)
+    } else {
+        vec![readings::lines(findings), readings::legend(findings)]
+    };
+    sections.push(summary::entered(findings));
+    let remarks = readings::remarks(findings);
+    if compact {
+        sections.extend([adjuster::remarks(findings, false), remarks]);
+    } else {
+        sections.extend([remarks, adjuster::travels(findings), adjuster::remarks(findings, true)]);
+    }
+    sections.push(isolation::outline(findings));
+    sections.extend(method::confidence(findings).map(|said| Section::new("", vec![Block::text(said)])));
     if findings.job.made_photos {
         sections.push(Section::new("", vec![Block::text(made_photos(""))]));
     }
     if explain {
         sections.extend(method::budgets(findings));
     }
+    sections.push(answer::section(findings));
     Document {
         sections,
         ..Document::default()
@@ -67,7 +79,7 @@ pub(crate) fn page(findings: &Findings, figures: &[Figure]) -> Result<Document, 
     sections.extend(readings::photos(findings)?);
     sections.push(method::verdicts(findings));
     sections.push(method::measuring(findings));
-    sections.push(method::cautions());
+    sections.push(method::cautions(findings));
     sections.extend(evidence::digests(findings));
     Ok(Document {
         title: format!("Cut-off report, job {}", findings.job.job),

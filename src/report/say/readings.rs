@@ -1,7 +1,7 @@
 //! What each photo gave: figures, verdicts, refusals, warnings.
 
 use super::super::Error;
-use super::super::document::{Block, Cell, Section, Sign, Table, Text};
+use super::super::document::{Block, Cell, Item, List, Section, Sign, Table, Text};
 use super::super::html::overlay;
 use super::super::plots::Figure;
 use super::super::text::{fixed, signed, u95};
@@ -15,7 +15,7 @@ use crate::run::Findings;
 /// More than this for a position's name would squeeze the figures.
 const MOST_AT: usize = 13;
 
-fn verdict_of(reading: &ShotReading) -> Option<&Verdict> {
+pub(super) fn verdict_of(reading: &ShotReading) -> Option<&Verdict> {
     reading.result.as_ref().ok()?.verdict.as_ref()
 }
 
@@ -25,6 +25,12 @@ pub(super) fn lines(findings: &Findings) -> Section {
         let none = "No shots: add [[shot]] entries to the job file, one for each photo.";
         return Section::new("", vec![Block::text(none)]);
     }
+    let all: Vec<&ShotReading> = findings.readings.iter().collect();
+    Section::new("", vec![Block::Table(shot_table(&all))])
+}
+
+/// Shots, a line each.
+pub(super) fn shot_table(readings: &[&ShotReading]) -> Table {
     let titles = [
         "photo",
         "lamp",
@@ -40,7 +46,7 @@ pub(super) fn lines(findings: &Findings) -> Section {
     table.columns[3].most = MOST_AT;
     // The reach follows from inclination and height; it is the column that one misses least.
     table.columns[5].spare = true;
-    for reading in &findings.readings {
+    for reading in readings {
         let shot = &reading.shot;
         let mut row: Vec<Cell> = vec![
             shot.photo.display().to_string().into(),
@@ -57,7 +63,7 @@ pub(super) fn lines(findings: &Findings) -> Section {
         }
         table.rows.push(row);
     }
-    Section::new("", vec![Block::Table(table)])
+    table
 }
 
 fn figures(measured: &Measured) -> [Cell; 4] {
@@ -106,42 +112,64 @@ fn at(shot: &Shot) -> String {
     text
 }
 
-/// For the terminal: what the table's short words mean, what was refused and how to mend it, what would settle what is
-/// undecided, and the warnings.
-pub(super) fn remarks(findings: &Findings) -> Section {
-    let mut blocks = Vec::new();
-    let mut remark = |about: String, text: String| blocks.push(Block::Remark(about, text.into()));
+/// For the terminal: what the short words of the lines mean.
+pub(super) fn legend(findings: &Findings) -> Section {
     let any = |of: fn(&Shot) -> bool| findings.readings.iter().any(|reading| of(&reading.shot));
+    let mut blocks = Vec::new();
     if any(|s| s.branch == Some(Branch::Releasing) && !s.sealed) {
-        remark("rel".to_owned(), "vacuum being released".to_owned());
+        blocks.push(Block::Remark("rel".to_owned(), "vacuum being released".into()));
     }
     if any(|s| s.sealed) {
-        remark("shut".to_owned(), "the pump's valve is shut (leak-down)".to_owned());
-    }
-    for reading in &findings.readings {
-        let photo = || reading.shot.photo.display().to_string();
-        match &reading.result {
-            Err(refusal) => remark(photo(), refusal.message.clone()),
-            Ok(measured) => {
-                let open = measured.verdict.as_ref().filter(|v| v.outcome == Outcome::Undecided);
-                if let Some(verdict) = open {
-                    let settle = verdict.settle.as_ref();
-                    let settle = settle
-                        .map(|settle| format!("; to settle it, {settle}"))
-                        .unwrap_or_default();
-                    let inside = likely_inside(verdict);
-                    remark(photo(), format!("{}, {inside}{settle}", verdict.outcome));
-                }
-                for warning in &measured.warnings {
-                    remark(photo(), warning.to_string());
-                }
-            }
-        }
-    }
-    for warning in &findings.warnings {
-        remark("job".to_owned(), warning.to_string());
+        blocks.push(Block::Remark(
+            "shut".to_owned(),
+            "the pump's valve is shut (leak-down)".into(),
+        ));
     }
     Section::new("", blocks)
+}
+
+/// For the terminal: what was refused and how to mend it, what would settle what is undecided, and the warnings.
+pub(super) fn remarks(findings: &Findings) -> Section {
+    let mut items = Vec::new();
+    let photo = |reading: &ShotReading| format!("{}: ", reading.shot.photo.display());
+    for reading in &findings.readings {
+        if let Err(refusal) = &reading.result {
+            items.push(Item::signed(
+                Sign::Refused,
+                format!("{}{}", photo(reading), refusal.message),
+            ));
+        }
+    }
+    for reading in &findings.readings {
+        let Some(verdict) = verdict_of(reading).filter(|v| v.outcome == Outcome::Undecided) else {
+            continue;
+        };
+        let settle = verdict.settle.as_ref();
+        let settle = settle
+            .map(|settle| format!("; to settle it, {settle}"))
+            .unwrap_or_default();
+        let text = format!(
+            "{}{}, {}{settle}",
+            photo(reading),
+            verdict.outcome,
+            likely_inside(verdict)
+        );
+        items.push(Item::signed(Sign::Open, text));
+    }
+    for group in findings.grouped_warnings() {
+        items.push(Item::signed(
+            Sign::Beware,
+            format!("{}: {}", group.about(), group.words),
+        ));
+    }
+    if items.is_empty() {
+        return Section::default();
+    }
+    let list = List {
+        items,
+        ..List::default()
+    };
+    Section::new("Before you rely on the figures", vec![Block::List(list)])
 }
 
 fn likely_inside(verdict: &Verdict) -> String {
@@ -260,6 +288,8 @@ pub(super) fn table(findings: &Findings) -> Option<Section> {
                     .word(v.outcome, verdict_words(v, m))
                     .plain(format!(" ({band})"))
             }
+            // No rule judges where a pump drives the beam.
+            (Ok(_), None) if shot.is_pumped() => Text::default(),
             (Ok(_), None) => "not judged".into(),
             (Err(refusal), _) => refused_word(refusal.reason),
         };
@@ -358,7 +388,11 @@ fn facts(findings: &Findings, reading: &ShotReading, measured: &Measured) -> Vec
         let percent = crate::aim::inclination_at_percent(y_mm, &reading.lamp, &findings.bay);
         format!("{} %", fixed(percent, 2))
     };
-    facts.extend(cutoff.plain_y_mm.map(|y_mm| ("Plain inflection", percent_at(y_mm))));
+    facts.extend(
+        cutoff
+            .plain_y_mm
+            .map(|y_mm| ("Steepest fall of light", percent_at(y_mm))),
+    );
     facts.extend(cutoff.threshold_y_mm.map(|y_mm| ("Half brightness", percent_at(y_mm))));
     facts.into_iter().map(|(name, value)| (name, value.into())).collect()
 }

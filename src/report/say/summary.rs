@@ -1,12 +1,12 @@
 //! What the page says first: whose job it is, and what was found, lamp by lamp.
 
 use super::super::document::{Block, Item, List, Section, Sign, Text};
-use super::super::text::{fixed, u95};
-use super::super::words::{direction, lamp_and_stage, sentence};
-use super::{adjuster, made_photos, readings};
+use super::super::text::{fixed, round, u95};
+use super::super::words::{direction, lamp_and_stage, listed, sentence};
+use super::{adjuster, answer, made_photos, method, readings};
 use crate::PROGRAM;
-use crate::adjuster::{LampTravel, Movement};
-use crate::record::{Side, Stage};
+use crate::adjuster::{LampTravel, LeakDown, Movement};
+use crate::record::{Lamp, RepairEntry, Side, Stage};
 use crate::run::Findings;
 
 /// Whose job it is, and what the page is not.
@@ -16,6 +16,16 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
     let refused = findings.readings.iter().filter(|r| r.result.is_err()).count();
     let mut facts: Vec<(&'static str, Text)> = Vec::new();
     facts.extend(job.vehicle.iter().map(|v| ("Vehicle", v.description.as_str().into())));
+    if let Some(vehicle) = &job.vehicle {
+        let odometer = vehicle.odometer_km.map(|km| format!("{} km", fixed(km, 0)));
+        let more = [
+            ("Registration", vehicle.registration.clone()),
+            ("Odometer", odometer),
+            ("Identification", vehicle.identification.clone()),
+        ];
+        facts.extend(more.into_iter().filter_map(|(name, value)| Some((name, value?.into()))));
+    }
+    facts.extend((job.repair.iter()).map(|repair| ("Repaired", repaired(repair).into())));
     facts.extend([
         ("Bay", findings.bay.name.as_str().into()),
         ("Built for", format!("{}-hand traffic", job.traffic).into()),
@@ -25,7 +35,8 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
         ),
         ("Read by", PROGRAM.into()),
     ]);
-    let mut blocks = vec![Block::Facts("head", facts)];
+    let mut blocks = answer::opening(findings);
+    blocks.push(Block::Facts("head", facts));
     if job.made_photos {
         blocks.push(Block::Paragraph("banner", made_photos(" in this report").into()));
     }
@@ -33,13 +44,34 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
     blocks
 }
 
+/// "left-actuator: replaced (2031-03-05)".
+fn repaired(repair: &RepairEntry) -> String {
+    let component = repair
+        .component
+        .as_ref()
+        .map(|id| format!("{id}: "))
+        .unwrap_or_default();
+    format!("{component}{} ({})", repair.words, repair.date)
+}
+
 /// What was found, a card for each lamp and stage.
 pub(super) fn found(findings: &Findings) -> Section {
-    let mut blocks: Vec<Block> = findings
-        .warnings
+    let groups = findings.grouped_warnings();
+    let mut blocks: Vec<Block> = groups
         .iter()
-        .map(|warning| Block::note(format!("Note: {warning}")))
-        .collect();
+        .map(|group| {
+            let note = Block::note(format!("Note, {}: {}", group.about(), group.words));
+            if group.photos.len() < 2 {
+                return vec![note];
+            }
+            let names: Vec<String> = group.photos.iter().map(|photo| photo.display().to_string()).collect();
+            vec![
+                note,
+                Block::Details("These photos", vec![Block::note(format!("{}.", names.join(", ")))]),
+            ]
+        })
+        .collect::<Vec<_>>()
+        .concat();
     if findings.readings.is_empty() {
         blocks.push(Block::text("The job lists no photos, so nothing was found."));
     } else {
@@ -49,6 +81,7 @@ pub(super) fn found(findings: &Findings) -> Section {
              lies beyond {} %, and “does not move” when the whole interval lies within it.",
             findings.adjuster.least_travel_percent
         )));
+        blocks.extend(method::confidence(findings).map(Block::text));
         let mut cards: Vec<(Side, Option<Stage>)> = Vec::new();
         for shot in findings.readings.iter().map(|reading| &reading.shot) {
             if !cards.contains(&(shot.lamp, shot.stage)) {
@@ -59,6 +92,25 @@ pub(super) fn found(findings: &Findings) -> Section {
         blocks.push(Block::Group("groups", cards.collect()));
     }
     Section::new("What was found", blocks)
+}
+
+/// What figures rest on that no photo shows, as it was entered.
+pub(super) fn as_entered(lamp: &Lamp) -> String {
+    let number = |mm: f64| round(mm, 1);
+    format!(
+        "centre {} mm high, {} mm from the wall, x {} mm",
+        number(lamp.centre_height_mm),
+        number(lamp.distance_mm),
+        number(lamp.centre_x_mm)
+    )
+}
+
+/// For the terminal: a line for each lamp that was photographed.
+pub(super) fn entered(findings: &Findings) -> Section {
+    let photographed = |lamp: &&Lamp| findings.readings.iter().any(|r| r.shot.lamp == lamp.side);
+    let lines = (findings.job.lamp.iter().filter(photographed))
+        .map(|lamp| Block::Remark(format!("{} lamp as entered", lamp.side), as_entered(lamp).into()));
+    Section::new("", lines.collect())
 }
 
 /// One lamp at one stage.
@@ -73,14 +125,16 @@ fn card(findings: &Findings, key: (Side, Option<Stage>)) -> Section {
         .collect();
     let mut lines: Vec<Text> = Vec::new();
     if let Some((movement, words)) = travel.and_then(|t| Some((t.movement?, travel_words(t)))) {
-        lines.push(lead(movement, "Range control: the beam ", words));
+        lines.push(lead(movement, "Range control: the beam ", &words));
     } else if !pumped.iter().any(|r| r.movement.is_some()) && shut.is_empty() {
         let words = " whether the beam moves: fewer than two positions were read.";
         lines.push(Text::default().sign(Sign::Open).strong("Cannot tell").plain(words));
     }
     let by_pump = pumped.iter().filter_map(|response| response.movement);
     lines.extend(by_pump.map(|movement| lead(movement, "With the pump: the beam ", said(movement))));
-    lines.extend((shut.iter()).map(|leak| lead(leak.state, "Pump's valve shut: ", &leak.state.to_string())));
+    lines.extend(
+        (shut.iter()).map(|leak| lead(leak.state, &format!("{}: ", valve_shut(leak)), &leak.state.to_string())),
+    );
 
     let mut items: Vec<Item> = Vec::new();
     items.extend(
@@ -103,7 +157,7 @@ fn card(findings: &Findings, key: (Side, Option<Stage>)) -> Section {
     items.extend(pumped.iter().flat_map(|r| adjuster::response_words(r)).map(Item::from));
     items.extend(
         shut.iter()
-            .map(|leak| format!("Pump's valve shut: {}", leak.finding).into()),
+            .map(|leak| format!("{}: {}", valve_shut(leak), leak.finding).into()),
     );
     let of_card = findings.readings.iter().filter(|r| {
         let shot = &r.shot;
@@ -118,11 +172,18 @@ fn card(findings: &Findings, key: (Side, Option<Stage>)) -> Section {
         }
     }));
     let mut blocks: Vec<Block> = lines.into_iter().map(|line| Block::Paragraph("lead", line)).collect();
+    let lamp = findings.readings.iter().find(|r| (r.shot.lamp, r.shot.stage) == key);
+    blocks.extend(lamp.map(|r| Block::Paragraph("sub", format!("As entered: {}.", as_entered(&r.lamp)).into())));
     blocks.push(Block::List(List {
         items,
         ..List::default()
     }));
     Section::card("group", sentence(&lamp_and_stage(key.0, key.1)), blocks)
+}
+
+fn valve_shut(leak: &LeakDown) -> String {
+    let series = leak.series.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
+    format!("Pump's valve shut{series}")
 }
 
 /// "↕ Range control: the beam moves."
@@ -139,12 +200,20 @@ fn said(movement: Movement) -> &'static str {
 }
 
 /// A whole lamp's movement in words.
-fn travel_words(travel: &LampTravel) -> &'static str {
-    let every = travel.steps.iter().all(|s| s.movement == Movement::Moves);
+fn travel_words(travel: &LampTravel) -> String {
+    let of = |movement: Movement| {
+        let steps = travel.steps.iter().filter(|step| step.movement == movement);
+        let steps: Vec<String> = steps.map(|step| format!("from {} to {}", step.from, step.to)).collect();
+        (!steps.is_empty()).then(|| listed(&steps))
+    };
+    let exceptions = [
+        of(Movement::Still).map(|steps| format!("not {steps}")),
+        of(Movement::CannotTell).map(|steps| format!("whether also {steps} cannot be told")),
+    ];
+    let exceptions: Vec<String> = exceptions.into_iter().flatten().collect();
     match travel.movement {
-        Some(Movement::Moves) if every && travel.steps.len() > 1 => "moves at every step",
-        Some(Movement::Moves) if !every => "moves, but not surely at every step",
-        Some(movement) => said(movement),
-        None => said(Movement::CannotTell),
+        Some(Movement::Moves) if !exceptions.is_empty() => format!("moves, but {}", exceptions.join(", and ")),
+        Some(Movement::Moves) if travel.steps.len() > 1 => "moves at every step".to_owned(),
+        movement => said(movement.unwrap_or(Movement::CannotTell)).to_owned(),
     }
 }

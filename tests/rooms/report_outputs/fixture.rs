@@ -32,10 +32,14 @@ pub fn empty() -> Findings {
             made_photos: true,
             vehicle: Some(Vehicle {
                 description: "Grey three-door car, invented for this example".to_owned(),
+                registration: None,
+                odometer_km: None,
+                identification: None,
             }),
             lamp: vec![lamp(Side::Left), lamp(Side::Right)],
             shot: Vec::new(),
             trial: Vec::new(),
+            repair: Vec::new(),
             adjuster: AdjusterLimits::default(),
         },
         bay: Bay {
@@ -74,6 +78,7 @@ const SHEETS: [(u32, f64, f64); 6] = [
 pub fn lamp(side: Side) -> Lamp {
     Lamp {
         side,
+        stage: None,
         centre_height_mm: 650.0,
         centre_height_sd_mm: 2.0,
         centre_x_mm: if side == Side::Left { -560.0 } else { 560.0 },
@@ -222,9 +227,17 @@ fn reading(
     }
 }
 
+/// A pump drove the beam.
+fn unjudged(reading: &mut ShotReading) {
+    if let Ok(measured) = &mut reading.result {
+        measured.verdict = None;
+    }
+}
+
 pub fn at_vacuum(mut reading: ShotReading, vacuum: &str, branch: Branch) -> ShotReading {
     reading.shot.vacuum = Some(vacuum.parse().unwrap());
     reading.shot.branch = Some(branch);
+    unjudged(&mut reading);
     reading
 }
 
@@ -396,6 +409,7 @@ pub fn shut() -> Findings {
                 percent + scatter,
             );
             reading.shot.sealed = true;
+            unjudged(&mut reading);
             reading.capture.taken = Some(format!("2031-03-04T21:{:02}:{:02}", 30 + n / 2, 30 * (n % 2)));
             case.readings.push(reading);
         }
@@ -424,7 +438,9 @@ pub fn isolated(mut case: Findings, system: System, trials: &[(&str, Moves)]) ->
         .iter()
         .map(|&(test, moves)| Trial {
             test: test.to_owned(),
-            moves: Some(moves),
+            moves: Some(moves.into()),
+            gauge: None,
+            stage: None,
             still: None,
             driven: None,
         })

@@ -169,8 +169,20 @@ fn the_json_has_the_object_of_the_isolate_command() {
         assert_at_most_80_columns(&said);
         let heading = said.split_once("Which part is at fault\n").unwrap().1;
         match first {
-            Some(first) => assert!(heading.starts_with(first["component"].as_str().unwrap()), "{said}"),
-            None => assert!(heading.starts_with("no part stands out"), "{said}"),
+            Some(first) => {
+                let components = &case.isolation.as_ref().unwrap().system.components;
+                let label = &components
+                    .iter()
+                    .find(|c| first["component"] == c.id.as_str())
+                    .unwrap()
+                    .label;
+                let heading = heading.split_whitespace().collect::<Vec<_>>().join(" ");
+                assert!(heading.starts_with(&format!("Suspected: the {label} (")), "{said}");
+            }
+            None => assert!(
+                heading.starts_with("Suspected: no part more than another yet"),
+                "{said}"
+            ),
         }
     }
 }

@@ -1,0 +1,333 @@
+//! Photos of one job that contradict each other: what no single photo shows.
+
+use super::ShotReading;
+use crate::fit::median;
+use crate::photo::Capture;
+use crate::record::{Side, Stage};
+use crate::warning::Warning;
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+/// Two photos of one state differ by more than their interval once in twenty, by more than this many times it (three
+/// standard deviations) once in four hundred.
+const MOST_U95S: f64 = 1.5;
+/// The elbow of a lamp that is moved up and down stays where it is to a tenth of a per cent; screws, a new bulb and a car
+/// that stands a hand's breadth aside move it by more (common practice, no source).
+const LEAST_ELBOW_JUMP_PERCENT: f64 = 0.5;
+/// So many times as far as it scatters within the stages it must have moved.
+const LEAST_JUMP_OF_SCATTER: f64 = 3.0;
+/// A photo with less than this share of another's pixels was made smaller (our choice, no source).
+const SMALLER_SHARE: f64 = 0.8;
+/// Two photos of one camera have one shape within this, relative.
+const SAME_SHAPE: f64 = 0.02;
+
+/// What photos of a job say against each other, or against what the job says of them.
+#[must_use]
+pub(crate) fn contradictions(readings: &[ShotReading]) -> Vec<Warning> {
+    [
+        repeats(readings),
+        stages_against_clock(readings),
+        elbow_jumps(readings),
+        copies(readings).into_iter().collect(),
+    ]
+    .concat()
+}
+
+/// For each lamp, stage and position: the two photos that differ most, where that is more than chance.
+fn repeats(readings: &[ShotReading]) -> Vec<Warning> {
+    let mut worst: Vec<(f64, Warning)> = Vec::new();
+    let mut states: Vec<(Side, Option<Stage>, &str)> = Vec::new();
+    for (n, first) in readings.iter().enumerate() {
+        let (Some(position), false) = (&first.shot.position, first.shot.is_pumped()) else {
+            continue;
+        };
+        let state = (first.shot.lamp, first.shot.stage, position.trim());
+        let same = |r: &&ShotReading| {
+            let at = r.shot.position.as_deref().map(str::trim);
+            !r.shot.is_pumped() && (r.shot.lamp, r.shot.stage) == (state.0, state.1) && at == Some(state.2)
+        };
+        for second in readings[n + 1..].iter().filter(same) {
+            let Some((excess, warning)) = apart(first, second) else {
+                continue;
+            };
+            match states.iter().position(|other| *other == state) {
+                Some(k) if worst[k].0 < excess => worst[k] = (excess, warning),
+                Some(_) => {}
+                None => {
+                    states.push(state);
+                    worst.push((excess, warning));
+                }
+            }
+        }
+    }
+    worst.into_iter().map(|(_, warning)| warning).collect()
+}
+
+/// How many times their interval two photos of one state differ, where that is more than chance, and what to say.
+fn apart(first: &ShotReading, second: &ShotReading) -> Option<(f64, Warning)> {
+    let (a, b) = (&first.result.as_ref().ok()?.aim, &second.result.as_ref().ok()?.aim);
+    let difference_percent = b.inclination_percent - a.inclination_percent;
+    let u95_percent = a.difference_u95_percent(b);
+    let excess = difference_percent.abs() / u95_percent;
+    (first.sha256 != second.sha256 && excess > MOST_U95S).then(|| {
+        let photos = [first.shot.photo.clone(), second.shot.photo.clone()];
+        let warning = Warning::RepeatsDiffer {
+            photos,
+            difference_percent,
+            u95_percent,
+        };
+        (excess, warning)
+    })
+}
+
+/// The lamps of the readings, each once.
+fn lamps(readings: &[ShotReading]) -> impl Iterator<Item = Side> {
+    [Side::Left, Side::Right]
+        .into_iter()
+        .filter(|side| readings.iter().any(|reading| reading.shot.lamp == *side))
+}
+
+/// For each lamp, photos said to be from after the repair that one camera took before one said to be from before it.
+fn stages_against_clock(readings: &[ShotReading]) -> Vec<Warning> {
+    let of_lamp = |lamp: Side| {
+        let timed = |stage: Stage| {
+            readings.iter().filter_map(move |r| {
+                let is_of = r.shot.lamp == lamp && r.shot.stage == Some(stage);
+                Some((r, r.capture.clock_s().filter(|_| is_of)?))
+            })
+        };
+        let mut farthest: Option<(f64, Warning)> = None;
+        for (before, before_s) in timed(Stage::Before) {
+            for (after, after_s) in timed(Stage::After) {
+                let early_s = before_s - after_s;
+                let one_clock = before.capture.camera == after.capture.camera;
+                if early_s > 0.0 && one_clock && farthest.as_ref().is_none_or(|(most_s, _)| early_s > *most_s) {
+                    let warning = Warning::StagesAgainstClock {
+                        lamp,
+                        before: before.shot.photo.clone(),
+                        after: after.shot.photo.clone(),
+                    };
+                    farthest = Some((early_s, warning));
+                }
+            }
+        }
+        farthest.map(|(_, warning)| warning)
+    };
+    lamps(readings).filter_map(of_lamp).collect()
+}
+
+/// For each lamp, how far its elbow lies elsewhere on the wall after the repair than before, where that is plain. Range
+/// adjusters move beams up and down only.
+fn elbow_jumps(readings: &[ShotReading]) -> Vec<Warning> {
+    let of_lamp = |lamp: Side| {
+        let elbows = |stage: Stage| -> Vec<f64> {
+            let of_stage = readings
+                .iter()
+                .filter(|r| r.shot.lamp == lamp && r.shot.stage == Some(stage));
+            of_stage
+                .filter_map(|r| Some(r.result.as_ref().ok()?.aim.cutoff.elbow?.x_mm))
+                .collect()
+        };
+        let distance_mm = readings.iter().find(|r| r.shot.lamp == lamp)?.lamp.distance_mm;
+        let middle_and_scatter = |mut x_mm: Vec<f64>| {
+            let middle_mm = median(&mut x_mm)?;
+            let mut off: Vec<f64> = x_mm.iter().map(|x| (x - middle_mm).abs()).collect();
+            // One photo tells no scatter.
+            (x_mm.len() > 1).then_some((middle_mm, median(&mut off)?))
+        };
+        let (before_mm, before_scatter_mm) = middle_and_scatter(elbows(Stage::Before))?;
+        let (after_mm, after_scatter_mm) = middle_and_scatter(elbows(Stage::After))?;
+        let right_mm = after_mm - before_mm;
+        let least_mm = (LEAST_ELBOW_JUMP_PERCENT / 100.0 * distance_mm)
+            .max(LEAST_JUMP_OF_SCATTER * before_scatter_mm.hypot(after_scatter_mm));
+        (right_mm.abs() > least_mm).then_some(Warning::ElbowJumped { lamp, right_mm })
+    };
+    lamps(readings).filter_map(of_lamp).collect()
+}
+
+/// Photos that are smaller than the job's others of the same camera, or smaller and without any of a camera's data.
+fn copies(readings: &[ShotReading]) -> Option<Warning> {
+    let mut largest: BTreeMap<&str, [usize; 2]> = BTreeMap::new();
+    for capture in readings.iter().map(|reading| &reading.capture) {
+        if let (Some(camera), Some(size_px)) = (&capture.camera, capture.size_px) {
+            let most = largest.entry(camera.as_str()).or_insert(size_px);
+            *most = if pixels(size_px) > pixels(*most) {
+                size_px
+            } else {
+                *most
+            };
+        }
+    }
+    let is_copy = |capture: &Capture| {
+        let Some(size_px) = capture.size_px else { return false };
+        let smaller = |than: &[usize; 2]| pixels(size_px) < SMALLER_SHARE * pixels(*than);
+        match &capture.camera {
+            Some(camera) => largest
+                .get(camera.as_str())
+                .is_some_and(|most| smaller(most) && (shape(size_px) / shape(*most) - 1.0).abs() < SAME_SHAPE),
+            None => {
+                let bare = capture.taken.is_none() && capture.exposure_s.is_none();
+                bare && !largest.is_empty() && largest.values().all(smaller)
+            }
+        }
+    };
+    let photos: Vec<PathBuf> = readings
+        .iter()
+        .filter(|reading| is_copy(&reading.capture))
+        .map(|reading| reading.shot.photo.clone())
+        .collect();
+    (!photos.is_empty()).then_some(Warning::Copies { photos })
+}
+
+fn pixels([width_px, height_px]: [usize; 2]) -> f64 {
+    width_px as f64 * height_px as f64
+}
+
+/// The long side over the short one.
+fn shape([width_px, height_px]: [usize; 2]) -> f64 {
+    width_px.max(height_px) as f64 / width_px.min(height_px).max(1) as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::aim::{Aim, Common, Source};
+    use crate::cutoff::Elbow;
+    use crate::record::{Lamp, Shot};
+
+    fn reading(photo: &str, stage: Stage, position: &str, percent: f64, taken: Option<&str>) -> ShotReading {
+        let shot = Shot {
+            stage: Some(stage),
+            position: Some(position.to_owned()),
+            ..Shot::of(photo, Side::Left)
+        };
+        let aim = Aim::made(percent, &[(Source::Texture, 0.01)], Common::default());
+        let lamp = Lamp::of(Side::Left, 650.0, -560.0, 10_000.0);
+        let mut reading = ShotReading::made(shot, lamp, aim, taken);
+        reading.sha256 = Some(photo.to_owned());
+        reading
+    }
+
+    fn said(readings: &[ShotReading]) -> Vec<String> {
+        contradictions(readings).iter().map(ToString::to_string).collect()
+    }
+
+    #[test]
+    fn two_photos_of_one_position_must_agree() {
+        // Each ± 0.0196, so that the difference has ± 0.0277: 0.03 can be chance, 0.06 is not.
+        let pair = |second: f64| {
+            [
+                reading("1.jpg", Stage::Before, "0", 1.0, None),
+                reading("2.jpg", Stage::Before, "0 ", second, None),
+            ]
+        };
+        assert!(said(&pair(1.03)).is_empty());
+        let warned = said(&pair(1.06));
+        assert!(
+            warned.len() == 1 && warned[0].contains("1.jpg and 2.jpg") && warned[0].contains("0.06 % ± 0.03 %"),
+            "{warned:?}"
+        );
+        for change in [
+            |r: &mut ShotReading| r.shot.position = Some("1".to_owned()),
+            |r: &mut ShotReading| r.shot.stage = Some(Stage::After),
+            |r: &mut ShotReading| r.shot.sealed = true,
+            |r: &mut ShotReading| r.sha256 = Some("1.jpg".to_owned()),
+        ] {
+            let mut other = pair(1.06);
+            change(&mut other[1]);
+            assert!(said(&other).is_empty(), "{:?}", said(&other));
+        }
+    }
+
+    #[test]
+    fn of_many_repeats_the_two_farthest_apart_are_named() {
+        let photos = [("a", 1.0), ("b", 1.5), ("c", 1.1), ("d", 1.05)];
+        let readings = photos.map(|(photo, percent)| reading(photo, Stage::Before, "0", percent, None));
+        let warned = said(&readings);
+        assert!(warned.len() == 1 && warned[0].contains("a and b"), "{warned:?}");
+    }
+
+    #[test]
+    fn a_photo_from_after_the_repair_is_not_older_than_one_from_before() {
+        let at = |hour: u8| format!("2031-03-04T{hour:02}:15:00");
+        let readings = |before: u8, after: u8| {
+            [
+                reading("old.jpg", Stage::Before, "0", 1.0, Some(&at(before))),
+                reading("new.jpg", Stage::After, "0", 1.0, Some(&at(after))),
+            ]
+        };
+        assert!(said(&readings(20, 21)).is_empty());
+        let warned = said(&readings(21, 20));
+        assert!(
+            warned.len() == 1 && warned[0].contains("new.jpg") && warned[0].contains("old.jpg"),
+            "{warned:?}"
+        );
+        // Two cameras, two clocks; and the other lamp may have been mended another day.
+        let mut other = readings(21, 20);
+        other[0].capture.camera = Some("another".to_owned());
+        assert!(said(&other).is_empty());
+        let mut other = readings(21, 20);
+        other[0].shot.lamp = Side::Right;
+        assert!(said(&other).is_empty());
+    }
+
+    #[test]
+    fn an_elbow_that_jumps_aside_between_the_stages_is_told() {
+        let readings = |after_mm: [f64; 2]| {
+            let places = [(Stage::Before, -560.0), (Stage::Before, -552.0)];
+            let after = after_mm.map(|x_mm| (Stage::After, x_mm));
+            let all = places.into_iter().chain(after).enumerate();
+            all.map(|(n, (stage, x_mm))| {
+                let mut one = reading(&n.to_string(), stage, &n.to_string(), 1.0, None);
+                if let Ok(measured) = &mut one.result {
+                    measured.aim.cutoff.elbow = Some(Elbow { x_mm, kick_deg: 15.0 });
+                }
+                one
+            })
+            .collect::<Vec<_>>()
+        };
+        assert!(said(&readings([-520.0, -515.0])).is_empty(), "40 mm at 10 m");
+        let warned = said(&readings([-490.0, -485.0]));
+        assert!(
+            warned.len() == 1 && warned[0].contains("68 mm further to the right"),
+            "{warned:?}"
+        );
+        assert!(said(&readings([-400.0, -580.0])).is_empty(), "it scatters by as much");
+    }
+
+    #[test]
+    fn copies_among_originals_are_named() {
+        let photo = |name: &str, camera: Option<&str>, size_px: [usize; 2]| {
+            let mut one = reading(name, Stage::Before, name, 1.0, None);
+            one.capture.camera = camera.map(str::to_owned);
+            one.capture.size_px = Some(size_px);
+            one
+        };
+        let (full, small) = ([4000, 3000], [1600, 1200]);
+        let original = || photo("a.jpg", Some("phone"), full);
+        assert!(
+            said(&[original(), photo("b.jpg", Some("phone"), [3000, 4000])]).is_empty(),
+            "held upright"
+        );
+        assert!(
+            said(&[original(), photo("b.jpg", Some("other"), small)]).is_empty(),
+            "another camera"
+        );
+        assert!(
+            said(&[original(), photo("b.jpg", Some("phone"), [3264, 1836])]).is_empty(),
+            "another shape"
+        );
+        assert!(
+            said(&[photo("a.jpg", None, full), photo("b.jpg", None, small)]).is_empty(),
+            "no original"
+        );
+        assert!(
+            said(&[original(), photo("b.png", None, full)]).is_empty(),
+            "converted, not made smaller"
+        );
+        for copy in [photo("b.jpg", None, small), photo("b.jpg", Some("phone"), small)] {
+            let warned = said(&[original(), copy]);
+            assert!(warned.len() == 1 && warned[0].starts_with("b.jpg"), "{warned:?}");
+        }
+    }
+}

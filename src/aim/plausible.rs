@@ -1,0 +1,237 @@
+//! What was typed that cannot well be so: lamps that hang unlike each other, heights and distances out of the ordinary, a
+//! beam that no car has. Digits that were exchanged within the ordinary show nowhere; outputs give what was entered beside
+//! what follows from it.
+
+use super::{Aim, ShotReading};
+use crate::record::{Bay, HeightsFrom, Job, Lamp, Side};
+use crate::warning::{LampMeasure, Warning};
+use std::ops::RangeInclusive;
+
+// Bounds: our choice, no source.
+
+/// A car's two lamps hang alike within this, mm: flat tyres, a tired spring and an uneven floor make less.
+const MOST_HEIGHT_APART_MM: f64 = 30.0;
+/// A car that stands square has its lamps equally far from the wall within this, mm: 7° askew.
+const MOST_DISTANCE_APART_MM: f64 = 150.0;
+/// The lamps' middle lies this near to the bay's centre line, mm.
+const MOST_OFF_CENTRE_MM: f64 = 50.0;
+/// Distances at which somebody would photograph a beam, mm: a garage's length, and the 25 m of the rules.
+const DISTANCES_MM: RangeInclusive<f64> = 3_000.0..=27_000.0;
+/// Heights above the ground that a road car's lamp can have, mm.
+const LAMP_HEIGHTS_MM: RangeInclusive<f64> = 300.0..=2_500.0;
+/// Heights of a camera above the floor, mm, each with what the marks leave open of it.
+const CAMERA_HEIGHTS_MM: RangeInclusive<f64> = -200.0..=4_000.0;
+/// Lower than this no tolerance table lets a dipped beam hang, per cent.
+const LOWEST_PERCENT: f64 = 4.0;
+/// Elbows of lamps that are aimed at all lie this near to V-V, per cent.
+const MOST_ELBOW_ASIDE_PERCENT: f64 = 1.0;
+
+/// What of a job's and a bay's entries cannot well be so, with what the photos say of them together.
+#[must_use]
+pub(crate) fn implausible(job: &Job, bay: &Bay, readings: &[ShotReading]) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    for lamp in &job.lamp {
+        if !DISTANCES_MM.contains(&lamp.distance_mm) {
+            warnings.push(Warning::DistanceUnlikely {
+                lamp: lamp.side,
+                distance_mm: lamp.distance_mm,
+            });
+        }
+        let height_mm = lamp.height_above_ground_mm();
+        if bay.heights_from == HeightsFrom::LevelLine && !LAMP_HEIGHTS_MM.contains(&height_mm) {
+            warnings.push(Warning::GroundHeightUnlikely {
+                lamp: lamp.side,
+                height_mm,
+            });
+        }
+    }
+    if let (Some(left), Some(right)) = (job.lamp(Side::Left), job.lamp(Side::Right)) {
+        warnings.extend(unlike(left, right));
+    }
+    if bay.heights_from == HeightsFrom::Floor {
+        warnings.extend(sheet_in_floor(bay));
+        warnings.extend(camera_height(readings));
+    }
+    warnings
+}
+
+/// What sets a car's two lamps apart by more than cars do.
+fn unlike(left: &Lamp, right: &Lamp) -> impl Iterator<Item = Warning> {
+    let measures = [
+        (
+            LampMeasure::Height,
+            [left, right].map(|lamp| lamp.centre_height_mm),
+            MOST_HEIGHT_APART_MM,
+        ),
+        (
+            LampMeasure::Distance,
+            [left, right].map(|lamp| lamp.distance_mm),
+            MOST_DISTANCE_APART_MM,
+        ),
+    ];
+    let apart = measures
+        .into_iter()
+        .filter_map(|(measure, [left_mm, right_mm], most_mm)| {
+            ((left_mm - right_mm).abs() > most_mm).then_some(Warning::LampsUnlike {
+                measure,
+                left_mm,
+                right_mm,
+            })
+        });
+    let (left_mm, right_mm) = (left.centre_x_mm, right.centre_x_mm);
+    let off_mm = 0.5 * (left_mm + right_mm);
+    let aside = (off_mm.abs() > MOST_OFF_CENTRE_MM || left_mm >= right_mm).then_some(Warning::LampsUnlike {
+        measure: LampMeasure::Place,
+        left_mm,
+        right_mm,
+    });
+    apart.chain(aside)
+}
+
+/// The lowest sheet, where half of it would hang below the floor that heights are counted from.
+fn sheet_in_floor(bay: &Bay) -> Option<Warning> {
+    let lowest = bay.marks.sheet.iter().min_by(|a, b| a.y_mm.total_cmp(&b.y_mm))?;
+    (lowest.y_mm < 0.5 * bay.marks.size_mm).then_some(Warning::SheetInFloor {
+        id: lowest.id,
+        y_mm: lowest.y_mm,
+    })
+}
+
+/// The first photo whose camera stands, by the sheets' heights, where no camera does.
+fn camera_height(readings: &[ShotReading]) -> Option<Warning> {
+    let mut heights = readings.iter().filter_map(|r| Some((r, r.eye_mm?[1])));
+    let (reading, height_mm) =
+        heights.find(|(_, height_mm)| height_mm.is_finite() && !CAMERA_HEIGHTS_MM.contains(height_mm))?;
+    Some(Warning::CameraHeightUnlikely {
+        photo: reading.shot.photo.clone(),
+        height_mm,
+    })
+}
+
+/// What is out of the ordinary about a lamp's aim.
+pub(super) fn unusual_aim(aim: &Aim) -> impl Iterator<Item = Warning> {
+    let (percent, u95_percent) = (aim.inclination_percent, aim.u95_percent());
+    let rises = (percent + u95_percent < 0.0).then_some(Warning::BeamRises { percent });
+    let low = (percent - u95_percent > LOWEST_PERCENT).then_some(Warning::BeamLow { percent });
+    let aside = aim
+        .elbow_lateral_percent
+        .filter(|percent| percent.abs() > MOST_ELBOW_ASIDE_PERCENT)
+        .map(|percent| Warning::ElbowAside { percent });
+    [rises, low, aside].into_iter().flatten()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::aim::{Common, Source};
+    use crate::record::{Shot, Traffic};
+    use crate::render::Scene;
+
+    /// A job of two lamps that hang alike, and its bay.
+    fn sound() -> (Job, Bay) {
+        let mut job = Job::of("test", "bay.toml", Traffic::Right);
+        job.lamp = vec![
+            Lamp::of(Side::Left, 652.0, -560.0, 10_000.0),
+            Lamp::of(Side::Right, 655.0, 565.0, 10_000.0),
+        ];
+        (job, Scene::default().bay)
+    }
+
+    fn said(change: impl FnOnce(&mut Job, &mut Bay)) -> Vec<String> {
+        let (mut job, mut bay) = sound();
+        change(&mut job, &mut bay);
+        implausible(&job, &bay, &[]).iter().map(ToString::to_string).collect()
+    }
+
+    #[test]
+    fn a_sound_car_gives_no_cause() {
+        assert!(said(|_, _| ()).is_empty(), "{:?}", said(|_, _| ()));
+        // As far apart as cars' lamps are seen to be.
+        let apart = said(|job, _| {
+            job.lamp[0].centre_height_mm += 25.0;
+            job.lamp[0].distance_mm += 120.0;
+            job.lamp[0].centre_x_mm += 80.0;
+        });
+        assert!(apart.is_empty(), "{apart:?}");
+        assert!(said(|job, _| job.lamp.truncate(1)).is_empty());
+    }
+
+    #[test]
+    fn slips_of_the_pen_are_told_with_both_figures() {
+        type Slip = fn(&mut Job, &mut Bay);
+        let slips: [(Slip, &str); 9] = [
+            (
+                |job, _| job.lamp[0].centre_height_mm = 562.0,
+                "562 mm of the left lamp and 655 mm",
+            ),
+            (
+                |job, _| job.lamp[0].distance_mm = 8_000.0,
+                "8000 mm of the left lamp and 10000 mm",
+            ),
+            (
+                |job, _| job.lamp[0].centre_x_mm = 560.0,
+                "560 mm of the left lamp and 565 mm",
+            ),
+            (
+                |job, _| job.lamp[1].centre_x_mm = 665.0 + 5.0,
+                "-560 mm of the left lamp and 670 mm",
+            ),
+            (
+                |job, _| {
+                    job.lamp[0].centre_x_mm = 560.0;
+                    job.lamp[1].centre_x_mm = -560.0;
+                },
+                "560 mm of the left lamp and -560 mm",
+            ),
+            (
+                |job, _| job.lamp.iter_mut().for_each(|lamp| lamp.distance_mm = 2_500.0),
+                "2.5 m",
+            ),
+            (
+                |job, _| job.lamp.iter_mut().for_each(|lamp| lamp.distance_mm = 33_000.0),
+                "33.0 m",
+            ),
+            (|_, bay| bay.marks.sheet[2].y_mm = 60.0, "mark 3"),
+            (
+                |job, bay| {
+                    bay.heights_from = HeightsFrom::LevelLine;
+                    job.lamp.iter_mut().for_each(|lamp| lamp.centre_height_mm -= 500.0);
+                },
+                "152 mm",
+            ),
+        ];
+        for (slip, part) in slips {
+            let warned = said(slip);
+            assert!(warned.iter().any(|text| text.contains(part)), "{part}: {warned:?}");
+        }
+    }
+
+    #[test]
+    fn a_camera_below_the_floor_is_told_and_one_on_the_ground_is_not() {
+        let (job, bay) = sound();
+        let told = |height_mm: f64| {
+            let aim = Aim::made(1.0, &[(Source::Texture, 0.01)], Common::default());
+            let mut reading = ShotReading::made(Shot::of("a.jpg", Side::Left), job.lamp[0], aim, None);
+            reading.eye_mm = Some([0.0, height_mm, 6_000.0]);
+            implausible(&job, &bay, &[reading]).len()
+        };
+        assert_eq!([-900.0, 0.0, 1_500.0, 4_500.0].map(told), [1, 0, 0, 1]);
+    }
+
+    #[test]
+    fn a_beam_that_no_car_has_is_told() {
+        let told = |percent: f64, lateral_percent: Option<f64>| {
+            let mut aim = Aim::made(percent, &[(Source::Texture, 0.1)], Common::default());
+            aim.elbow_lateral_percent = lateral_percent;
+            unusual_aim(&aim).count()
+        };
+        assert_eq!(
+            [-0.3, -0.1, 0.5, 3.9, 4.1, 4.3].map(|percent| told(percent, None)),
+            [1, 0, 0, 0, 0, 1]
+        );
+        assert_eq!(
+            [0.9, -0.9, 1.1, -1.1].map(|lateral| told(1.0, Some(lateral))),
+            [0, 0, 1, 1]
+        );
+    }
+}

@@ -1,0 +1,81 @@
+//! Files from outside, read whole: regular files under a stated size, so that nothing that is named can hang the program or
+//! fill its memory.
+
+use std::fs::File;
+use std::io::{ErrorKind, Read};
+use std::path::Path;
+
+/// Most bytes of a text file (TOML): a job of 10 000 shots takes 0.6 to 1.3 MB.
+pub(crate) const MOST_TEXT_BYTES: u64 = 2_000_000;
+/// Most bytes of a photo: a JPEG or a PNG of the largest size that is read takes less, save for a PNG of noise with 16 bits a
+/// channel.
+pub(crate) const MOST_PHOTO_BYTES: u64 = 200_000_000;
+
+/// Why a file was not read: what it is, and how to mend that.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct NotRead(pub String);
+
+impl NotRead {
+    fn of(error: &std::io::Error) -> Self {
+        Self(match error.kind() {
+            ErrorKind::NotFound => "there is no such file; check the path".to_owned(),
+            _ => format!("cannot be read: {error}"),
+        })
+    }
+}
+
+/// Reads a file of at most `most` bytes.
+///
+/// # Errors
+/// [`NotRead`] for what is not there, is no regular file, or is larger.
+pub(crate) fn read(path: &Path, most: u64) -> Result<Vec<u8>, NotRead> {
+    // Asked before opening, since opening a named pipe waits for its writer.
+    regular(&std::fs::metadata(path).map_err(|e| NotRead::of(&e))?)?;
+    let file = File::open(path).map_err(|e| NotRead::of(&e))?;
+    let metadata = file.metadata().map_err(|e| NotRead::of(&e))?;
+    regular(&metadata)?;
+    let too_large = || NotRead(format!("is larger than {} MB; give the file itself", most / 1_000_000));
+    if metadata.len() > most {
+        return Err(too_large());
+    }
+    let mut bytes = Vec::with_capacity(usize::try_from(metadata.len()).unwrap_or(0));
+    // Its length may be another by now, or be told as nothing (as in /proc).
+    file.take(most + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|e| NotRead::of(&e))?;
+    if bytes.len() as u64 > most {
+        return Err(too_large());
+    }
+    Ok(bytes)
+}
+
+fn regular(metadata: &std::fs::Metadata) -> Result<(), NotRead> {
+    if metadata.is_file() {
+        return Ok(());
+    }
+    let what = if metadata.is_dir() {
+        "a folder"
+    } else {
+        "a device or a pipe"
+    };
+    Err(NotRead(format!("is {what}, not a file; give the file itself")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_regular_files_under_the_limit_are_read() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("file");
+        std::fs::write(&path, b"12345").unwrap();
+        assert_eq!(read(&path, 5).unwrap(), b"12345");
+        let refused = |path: &Path, most| read(path, most).unwrap_err().0;
+        assert!(refused(&path, 4).contains("larger than"));
+        assert!(refused(folder.path(), 5).contains("is a folder"));
+        assert!(refused(&folder.path().join("none"), 5).contains("no such file"));
+        #[cfg(unix)]
+        assert!(refused(Path::new("/dev/zero"), 5).contains("is a device"));
+    }
+}

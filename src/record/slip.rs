@@ -1,0 +1,239 @@
+//! What a TOML error means to who wrote the file: which line, what stands there, and how to mend it.
+
+use std::fmt::Write;
+
+/// A key this like one that is known is taken to be a slip of it (Jaro-Winkler, 0 to 1; our choice, no source).
+const ALIKE: f64 = 0.8;
+
+/// The words for an error of the TOML library in `text`.
+pub(super) fn words(text: &str, error: &toml::de::Error) -> String {
+    let message = error.message().trim();
+    let at = error.span().map(|span| span.start.min(text.len()));
+    let number = at.map(|at| text.as_bytes()[..at].iter().filter(|b| **b == b'\n').count());
+    let line = number
+        .and_then(|number| text.lines().nth(number))
+        .unwrap_or_default()
+        .trim();
+    // A missing key is named at the table that lacks it, the whole file where that is not in one.
+    let missing = message.strip_prefix("missing field");
+    let mut said = match number {
+        Some(number) if missing.is_none() || line.starts_with('[') => format!("line {}: ", number + 1),
+        _ => String::new(),
+    };
+    let what = missing
+        .map(|key| missing_key(key, line))
+        .or_else(|| unknown(message))
+        .or_else(|| slip(line))
+        .or_else(|| wrong_type(message, line))
+        .unwrap_or_else(|| plainly(message, line));
+    said.push_str(&what);
+    said
+}
+
+/// The names in backticks of a message.
+fn quoted(message: &str) -> Vec<&str> {
+    message.split('`').skip(1).step_by(2).collect()
+}
+
+fn missing_key(key: &str, line: &str) -> String {
+    let key = key.trim().trim_matches('`');
+    if line.starts_with('[') {
+        format!("{line} has no {key}; add {key} = … below it")
+    } else {
+        format!("{key} is missing; add {key} = … above the first [[…]]")
+    }
+}
+
+/// An unknown key or word, with what may have been meant.
+fn unknown(message: &str) -> Option<String> {
+    let (kind, _) = message.split_once(" `")?;
+    let what = match kind {
+        "unknown field" => "there is no key",
+        "unknown variant" => "what is known does not include",
+        _ => return None,
+    };
+    let names = quoted(message);
+    let (given, known) = names.split_first()?;
+    let likeness = |name: &&&str| strsim::jaro_winkler(&given.to_lowercase(), name);
+    let best = known.iter().max_by(|a, b| likeness(a).total_cmp(&likeness(b)));
+    let mut said = format!("{what} \"{given}\"");
+    if let Some(best) = best.filter(|best| likeness(best) >= ALIKE) {
+        let _ = write!(said, "; did you mean {best}?");
+    }
+    if !known.is_empty() {
+        let _ = write!(said, " (known here: {})", known.join(", "));
+    }
+    Some(said)
+}
+
+/// Slips that the line itself shows.
+fn slip(line: &str) -> Option<String> {
+    let (key, value) = line.split_once('=')?;
+    let (key, value) = (key.trim(), value.trim());
+    let figure = value.split(['#', ' ']).next().unwrap_or_default().trim_end_matches(',');
+    if let Some((whole, places)) = figure.split_once(',') {
+        let is_number = |digits: &str| !digits.is_empty() && digits.bytes().all(|b| b.is_ascii_digit());
+        if is_number(whole.trim_start_matches(['-', '+'])) && is_number(places) {
+            return Some(format!(
+                "{key} = {figure}: decimals are written with a point; write {key} = {whole}.{places}"
+            ));
+        }
+    }
+    if value.starts_with('"') && value.contains('\\') {
+        let path = value.split('"').nth(1).unwrap_or_default();
+        let mended = path.replace("\\\\", "\\").replace('\\', "/");
+        return Some(format!(
+            "{key} has a backslash; write paths with /: {key} = \"{mended}\""
+        ));
+    }
+    None
+}
+
+/// A value of another type than the key's.
+fn wrong_type(message: &str, line: &str) -> Option<String> {
+    let (given, expected) = message.strip_prefix("invalid type: ")?.split_once(", expected ")?;
+    let (key, value) = line.split_once('=').map(|(key, value)| (key.trim(), value.trim()))?;
+    let wants_number = ["f64", "float", "u32", "usize", "integer"]
+        .iter()
+        .any(|number| expected.contains(number));
+    let wants_text = ["string", "path"].iter().any(|text| expected.contains(text));
+    if given.starts_with("string") && wants_number {
+        let inner = value.split('"').nth(1).unwrap_or_default().replace(',', ".");
+        let figure: String = inner
+            .trim()
+            .chars()
+            .take_while(|c| c.is_ascii_digit() || "+-.".contains(*c))
+            .collect();
+        if figure.parse::<f64>().is_ok() {
+            let unit = unit_of(key)
+                .map(|unit| format!(" (it is in {unit})"))
+                .unwrap_or_default();
+            return Some(format!(
+                "{key} is a number, without quotation marks and without a unit{unit}: {key} = {figure}"
+            ));
+        }
+        return Some(format!("{key} is a number, without quotation marks"));
+    }
+    if wants_text {
+        let bare = value.split('#').next().unwrap_or_default().trim();
+        return Some(format!("{key} wants quotation marks: {key} = \"{bare}\""));
+    }
+    if expected == "a boolean" {
+        return Some(format!("{key} is true or false, without quotation marks"));
+    }
+    None
+}
+
+/// The unit that a key's name carries.
+fn unit_of(key: &str) -> Option<&'static str> {
+    let units = [("_mm", "millimetres"), ("_percent", "per cent"), ("_deg", "degrees")];
+    units
+        .into_iter()
+        .find(|(ending, _)| key.ends_with(ending))
+        .map(|(_, unit)| unit)
+}
+
+/// What is left: a line that is no TOML, or a value that says itself what is wrong with it.
+fn plainly(message: &str, line: &str) -> String {
+    let first = message.lines().next().unwrap_or_default();
+    if first.starts_with("duplicate key") {
+        return format!("\"{line}\" stands there a second time; keep one");
+    }
+    let value = line.split_once('=').map(|(_, value)| value.trim()).unwrap_or_default();
+    let open = value.matches('"').count() % 2 == 1;
+    if open {
+        return format!("a quotation mark is missing in: {line}");
+    }
+    if line.is_empty() {
+        first.to_owned()
+    } else {
+        format!("{first} in: {line}")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::record::{Bay, Job, parse_toml};
+    use std::path::Path;
+
+    const JOB: &str = "schema = 1\njob = \"W-1\"\nbay = \"bay.toml\"\ntraffic = \"right\"\n";
+
+    fn said(more: &str) -> String {
+        let error = parse_toml::<Job>(Path::new("job.toml"), &format!("{JOB}{more}")).unwrap_err();
+        let said = error.to_string();
+        assert!(
+            said.starts_with("job.toml: ") && !said.contains("^") && !said.contains('\n'),
+            "{said}"
+        );
+        said
+    }
+
+    #[test]
+    fn slips_are_named_with_line_and_mend() {
+        let lamp = "[[lamp]]\nside = \"left\"\ncentre_x_mm = -560.0\ndistance_mm = 10000.0\n";
+        for (more, parts) in [
+            (
+                format!("{lamp}centre_height_mm = 650,5\n"),
+                ["line 9", "with a point", "centre_height_mm = 650.5"],
+            ),
+            (
+                format!("{lamp}centre_height_mm = \"720 mm\"\n"),
+                ["line 9", "is in millimetres", "centre_height_mm = 720"],
+            ),
+            (
+                format!("{lamp}centre_hight_mm = 650.0\n"),
+                ["line 9", "no key \"centre_hight_mm\"", "mean centre_height_mm?"],
+            ),
+            (lamp.to_owned(), ["line 5", "[[lamp]]", "add centre_height_mm = "]),
+            (
+                "[[shot]]\nphoto = \"photos\\left.jpg\"\nlamp = \"left\"\n".to_owned(),
+                ["line 6", "backslash", "photo = \"photos/left.jpg\""],
+            ),
+            (
+                "[[shot]]\nphoto = \"a.jpg\"\nlamp = \"left\"\nposition = 0\n".to_owned(),
+                ["line 8", "quotation marks", "position = \"0\""],
+            ),
+            (
+                "[[shot]]\nphoto = \"a.jpg\"\nlamp = \"lefft\"\n".to_owned(),
+                ["line 7", "\"lefft\"", "mean left?"],
+            ),
+            (
+                "[[shot]]\nphoto = \"a.jpg\nlamp = \"left\"\n".to_owned(),
+                ["line 6", "quotation mark is missing", "photo = \"a.jpg"],
+            ),
+            (
+                "[[shot]]\nphoto = \"a.jpg\"\nlamp = \"left\"\nvacuum = \"300\"\n".to_owned(),
+                ["line 8", "unit is missing", "vacuum = \"300\""],
+            ),
+        ] {
+            let said = said(&more);
+            for part in parts {
+                assert!(said.contains(part), "{part} is not in: {said}");
+            }
+        }
+        let bay = parse_toml::<Bay>(Path::new("bay.toml"), "schema = 1\n")
+            .unwrap_err()
+            .to_string();
+        assert!(bay.contains("name is missing; add name = …"), "{bay}");
+    }
+
+    #[test]
+    fn metres_and_a_photo_in_place_of_the_job_are_known() {
+        let path = Path::new("job.toml");
+        let lamp = "[[lamp]]\nside = \"left\"\ncentre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10.0\n";
+        let job: Job = parse_toml(path, &format!("{JOB}{lamp}")).unwrap();
+        let said = job.check(path).unwrap_err().to_string();
+        assert!(
+            said.contains("left lamp") && said.contains("looks like metres") && said.contains("distance_mm = 10000"),
+            "{said}"
+        );
+        let folder = tempfile::tempdir().unwrap();
+        let photo = folder.path().join("left.jpg");
+        std::fs::write(&photo, [0xff, 0xd8, 0xff, 0xe0]).unwrap();
+        let said = Job::read(&photo).unwrap_err().to_string();
+        assert!(
+            said.contains("left.jpg: is no text file, perhaps a photo; give the job's .toml"),
+            "{said}"
+        );
+    }
+}

@@ -1,0 +1,329 @@
+//! The answer in three sentences: what was wrong, what was done, and what is still wrong or to be done next.
+
+use super::super::document::{Block, Section, Sign, Text};
+use super::super::text::fixed;
+use super::super::words::{likely, listed, minutes, sentence, within};
+use crate::adjuster::{LampTravel, LeakState, Movement, Real};
+use crate::aim::{Outcome, ShotReading};
+use crate::isolate::{Isolated, Repair, Standing};
+use crate::record::{Side, Stage, is_setting};
+use crate::run::Findings;
+use std::collections::HashSet;
+
+/// For the terminal, whose end is what one sees.
+pub(super) fn section(findings: &Findings) -> Section {
+    let blocks = sentences(findings).map_or_else(Vec::new, |said| {
+        said.into_iter()
+            .map(|(about, text)| Block::Remark(about.to_owned(), text))
+            .collect()
+    });
+    Section::new(if blocks.is_empty() { "" } else { "The answer" }, blocks)
+}
+
+/// For the page, which it opens.
+pub(super) fn opening(findings: &Findings) -> Vec<Block> {
+    let said = sentences(findings).into_iter().flatten();
+    said.map(|(about, text)| Block::Paragraph("lead", Text::default().strong(format!("{about}: ")).then(text)))
+        .collect()
+}
+
+/// What was wrong, what was done, what comes next; `None` for a job of which no photo gave a figure.
+fn sentences(findings: &Findings) -> Option<[(&'static str, Text); 3]> {
+    if !findings.readings.iter().any(|reading| reading.result.is_ok()) {
+        return None;
+    }
+    let repaired = findings
+        .readings
+        .iter()
+        .any(|reading| reading.shot.stage == Some(Stage::After));
+    let is_before = |stage: Option<Stage>| stage != Some(Stage::After);
+    let first = of_stage(findings, is_before);
+    let suspect = findings.isolation.as_ref().and_then(first_suspect);
+    let wrong = match (first.faults.is_empty(), &suspect) {
+        (true, _) if first.empty => Text::from("not photographed: there are no photos from before the repair."),
+        (true, _) => Text::default().word(Sign::Good, format!("nothing that the photos show; {}.", first.sound())),
+        (false, None) => Text::default().word(Sign::Bad, format!("{}.", first.faults.join("; "))),
+        (false, Some(suspect)) => {
+            let faults = first.faults.join("; ");
+            Text::default().word(Sign::Bad, format!("{faults}. Probably at fault: {suspect}."))
+        }
+    };
+    let about = if repaired { "What was wrong" } else { "What is wrong" };
+    let wrong = (about, wrong.then(open(&first)));
+    let (done, next) = if repaired {
+        let now = of_stage(findings, |stage| !is_before(stage));
+        (done(findings), still(&now))
+    } else {
+        let done = Text::from("no repair that the job has photos of.");
+        (done, next(findings.isolation.as_ref(), &first))
+    };
+    let again = retake(findings);
+    let next = if again.is_empty() {
+        next
+    } else {
+        next.plain(format!(" Take again: {}.", listed(&again)))
+    };
+    let last = if repaired {
+        "What is still wrong"
+    } else {
+        "What to do next"
+    };
+    Some([wrong, ("What was done", done), (last, next)])
+}
+
+/// What the photos of a stage came to.
+#[derive(Default)]
+struct Stood {
+    /// No photo of it gave a figure.
+    empty: bool,
+    faults: Vec<String>,
+    /// What cannot be told.
+    open: Vec<String>,
+    follows: Vec<Side>,
+    inside: Vec<Side>,
+}
+
+impl Stood {
+    /// What is as it should be.
+    fn sound(&self) -> String {
+        let lamps = |of: &[Side], one: &str, both: &str| match of {
+            [] => None,
+            [side] => Some(format!("the {side} beam {one}")),
+            _ => Some(format!("both beams {both}")),
+        };
+        let parts = [
+            lamps(&self.follows, "follows the range control", "follow the range control"),
+            lamps(
+                &self.inside,
+                "is inside the limits as set",
+                "are inside the limits as set",
+            ),
+        ];
+        let parts: Vec<String> = parts.into_iter().flatten().collect();
+        if parts.is_empty() {
+            "too little was photographed to say more".to_owned()
+        } else {
+            listed(&parts)
+        }
+    }
+}
+
+fn of_stage(findings: &Findings, stage: impl Fn(Option<Stage>) -> bool) -> Stood {
+    let measured = |reading: &&ShotReading| stage(reading.shot.stage) && reading.result.is_ok();
+    let mut stood = Stood {
+        empty: !findings.readings.iter().any(|reading| measured(&reading)),
+        ..Stood::default()
+    };
+    for travel in findings.adjuster.travel.iter().filter(|travel| stage(travel.stage)) {
+        follows(travel, &mut stood);
+    }
+    for side in [Side::Left, Side::Right] {
+        let as_set = |reading: &&ShotReading| {
+            let shot = &reading.shot;
+            shot.lamp == side && stage(shot.stage) && !shot.is_pumped() && is_setting(shot.position.as_deref())
+        };
+        let verdicts = findings.readings.iter().filter(as_set);
+        let verdicts: Vec<_> = verdicts
+            .filter_map(|reading| reading.result.as_ref().ok())
+            .filter_map(|measured| Some((measured.aim.inclination_percent, measured.verdict.as_ref()?)))
+            .collect();
+        let outside = verdicts.iter().find(|(_, verdict)| verdict.outcome == Outcome::Outside);
+        if let Some((percent, verdict)) = outside {
+            let band = verdict.band;
+            let way = if *percent < band.low_percent { "high" } else { "low" };
+            stood.faults.push(format!(
+                "the {side} beam as set is too {way}, {} % where {} to {} % is allowed",
+                fixed(*percent, 2),
+                fixed(band.low_percent, 2),
+                fixed(band.high_percent, 2)
+            ));
+        } else if verdicts
+            .iter()
+            .any(|(_, verdict)| verdict.outcome == Outcome::Undecided)
+        {
+            stood.open.push(format!("whether the {side} beam as set is inside"));
+        } else if !verdicts.is_empty() {
+            stood.inside.push(side);
+        }
+    }
+    for leak in findings.adjuster.leak_down.iter().filter(|leak| stage(leak.stage)) {
+        let creep = leak.creep_percent.as_ref().map(|creep| {
+            let size = fixed(creep.value.abs(), 2);
+            format!(", by {size} % in {}", minutes(leak.duration_s / 60.0))
+        });
+        if leak.state == LeakState::Leaks {
+            stood.faults.push(format!(
+                "the {} lamp's vacuum leaks: with the pump's valve shut its beam creeps{}",
+                leak.lamp,
+                creep.unwrap_or_default()
+            ));
+        }
+    }
+    stood
+}
+
+/// Whether a lamp follows the range control.
+fn follows(travel: &LampTravel, stood: &mut Stood) {
+    let side = travel.lamp;
+    let figure = travel.total.as_ref().map(|total| {
+        let figure = within(total.percent, total.u95_percent);
+        format!(" ({figure} % from {} to {})", total.from, total.to)
+    });
+    match travel.movement {
+        Some(Movement::Still) => stood.faults.push(format!(
+            "the {side} beam does not follow the range control{}",
+            figure.unwrap_or_default()
+        )),
+        Some(Movement::Moves) if travel.faults.is_empty() => stood.follows.push(side),
+        Some(Movement::CannotTell) => stood
+            .open
+            .push(format!("whether the {side} beam follows the range control")),
+        Some(Movement::Moves) | None => {}
+    }
+    if travel.movement != Some(Movement::Still) {
+        stood
+            .faults
+            .extend(travel.faults.iter().map(|fault| format!("{side} beam: {fault}")));
+    }
+}
+
+fn open(stood: &Stood) -> Text {
+    if stood.open.is_empty() {
+        return Text::default();
+    }
+    Text::default()
+        .plain(" ")
+        .word(Sign::Open, format!("Not known: {}.", listed(&stood.open)))
+}
+
+/// What the repair changed, by the photos of both stages.
+fn done(findings: &Findings) -> Text {
+    let of = |lamp: Side, what: String, change: &crate::adjuster::Change| {
+        let (before, after) = (
+            within(change.before_percent, change.before_u95_percent),
+            within(change.after_percent, change.after_u95_percent),
+        );
+        match change.real {
+            Real::Real => format!("the {lamp} beam's {what} went from {before} to {after} %"),
+            Real::NoChange => format!("the {lamp} beam's {what} is as before, {after} %"),
+            Real::CannotTell => {
+                format!("whether the {lamp} beam's {what} changed ({before}, now {after} %) cannot be told")
+            }
+        }
+    };
+    let changes =
+        findings
+            .adjuster
+            .stages
+            .iter()
+            .filter_map(|stage| match (&stage.total, stage.positions.as_slice()) {
+                (Some(total), [first, .., last]) => {
+                    let what = format!("travel from {} to {}", first.position, last.position);
+                    Some(of(stage.lamp, what, total))
+                }
+                (_, [only, ..]) => Some(of(
+                    stage.lamp,
+                    format!("inclination at {}", only.position),
+                    &only.inclination,
+                )),
+                _ => None,
+            });
+    let changes: Vec<String> = changes.collect();
+    if changes.is_empty() {
+        return Text::from(
+            "a repair; what it changed cannot be told, since no position was photographed before and after it.",
+        );
+    }
+    Text::from(format!("by the repair {}.", changes.join("; ")))
+}
+
+/// What is wrong after the repair.
+fn still(now: &Stood) -> Text {
+    let said = if now.empty {
+        Text::from("not known: no photo from after the repair gave a figure.")
+    } else if now.faults.is_empty() {
+        Text::default().word(Sign::Good, format!("nothing that the photos show; {}.", now.sound()))
+    } else {
+        Text::default().word(Sign::Bad, format!("{}.", now.faults.join("; ")))
+    };
+    said.then(open(now))
+}
+
+/// What comes next on a car that was not repaired yet.
+fn next(isolated: Option<&Isolated>, stood: &Stood) -> Text {
+    match isolated {
+        Some(isolated) => Text::from(format!("{}.", next_step(isolated))),
+        None if stood.faults.is_empty() => Text::from("nothing, as far as the photos show."),
+        None => Text::from(
+            "find the part at fault: name the system in the job, write down each test as a [[trial]], and run `beamfall \
+             isolate`.",
+        ),
+    }
+}
+
+/// "the left actuator (97 %)".
+pub(super) fn first_suspect(isolated: &Isolated) -> Option<String> {
+    let standings = isolated.standings();
+    let ranked = isolated.answer.ranked_components();
+    let suspected = ranked.into_iter().filter(|&c| standings[c] == Standing::Suspected);
+    let named: Vec<String> = suspected
+        .map(|c| {
+            let component = &isolated.system.components[c];
+            format!("the {} ({})", component.label, likely(isolated.answer.by_component[c]))
+        })
+        .collect();
+    (!named.is_empty()).then(|| listed(&named))
+}
+
+/// The next test, or what to replace.
+pub(super) fn next_step(isolated: &Isolated) -> String {
+    let (system, answer) = (&isolated.system, &isolated.answer);
+    let decision = &answer.decision;
+    let doubt = if answer.contradiction.is_some() {
+        "some trials contradict each other; "
+    } else {
+        ""
+    };
+    let step = match &decision.next {
+        Some(next) if !decision.stop => {
+            let test = &system.tests[next.test].id;
+            format!("do the test {test}, about {}", minutes(next.minutes))
+        }
+        _ => match decision.repairs(&answer.by_component, answer.nothing).first() {
+            Some(Repair::Replace(c)) => {
+                let part = &system.components[*c].label;
+                format!("mend or replace the {part}; another test would cost more time than it saves")
+            }
+            _ => "work the range control once more and look at both beams; nothing seems to be at fault".to_owned(),
+        },
+    };
+    sentence(&format!("{doubt}{step}"))
+}
+
+/// Photos that were refused and of whose state no other photo gave a figure.
+fn retake(findings: &Findings) -> Vec<String> {
+    let measured = findings.readings.iter().filter(|other| other.result.is_ok());
+    let states: HashSet<_> = measured.filter_map(|other| other.shot.state()).collect();
+    let read = |refused: &ShotReading| refused.shot.state().is_some_and(|state| states.contains(&state));
+    let missing = findings
+        .readings
+        .iter()
+        .filter(|reading| reading.result.is_err() && !read(reading));
+    let name = |reading: &ShotReading| {
+        let photo = &reading.shot.photo;
+        photo
+            .file_name()
+            .unwrap_or(photo.as_os_str())
+            .to_string_lossy()
+            .into_owned()
+    };
+    let mut names: Vec<String> = missing.map(name).collect();
+    /// More names than these say less than their number.
+    const MOST: usize = 4;
+    if names.len() > MOST {
+        let more = names.len() - (MOST - 1);
+        names.truncate(MOST - 1);
+        names.push(format!("{more} more"));
+    }
+    names
+}
