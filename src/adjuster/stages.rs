@@ -137,8 +137,10 @@ pub enum StageSentence {
         lamp: Side,
         /// Before and after.
         stages: [StageTravel; 2],
+        /// How the travel changed, where both are of the same positions.
+        change: Option<Change>,
     },
-    /// The whole travel.
+    /// The travel over the positions that both stages have, where one was moved further than the other.
     Travel {
         /// Which lamp.
         lamp: Side,
@@ -172,23 +174,27 @@ impl std::fmt::Display for StageSentence {
             let shown = (100.0 * percent).round() / 100.0 + 0.0;
             format!("{shown:+.2} ± {:.2} %", u95.max(0.005))
         };
+        let changed = |c: &Change| {
+            let by = figure(c.change_percent, c.change_u95_percent);
+            match c.real {
+                Real::Real => format!("it changed ({by})"),
+                Real::NoChange => format!("as before ({by})"),
+                Real::CannotTell => format!("whether it changed, the photos do not tell ({by})"),
+            }
+        };
         let told = |c: &Change| {
             format!(
-                "before {}, after {}: {} ({})",
+                "before {}, after {}: {}",
                 figure(c.before_percent, c.before_u95_percent),
                 figure(c.after_percent, c.after_u95_percent),
-                match c.real {
-                    Real::Real => "it changed",
-                    Real::NoChange => "as before",
-                    Real::CannotTell => "whether it changed, the photos do not tell",
-                },
-                figure(c.change_percent, c.change_u95_percent)
+                changed(c)
             )
         };
         match self {
             Self::Movement {
                 lamp,
                 stages: [before, after],
+                change,
             } => {
                 let size = |t: &StageTravel| figure(t.percent, t.u95_percent);
                 let was = match before.movement {
@@ -211,7 +217,8 @@ impl std::fmt::Display for StageSentence {
                     f,
                     "{lamp} lamp: before the repair the beam {was}{of_before}; after it, it {is}{}",
                     over(after)
-                )
+                )?;
+                change.map_or(Ok(()), |change| write!(f, ": {}", changed(&change)))
             }
             Self::Travel {
                 lamp,
@@ -346,9 +353,7 @@ pub(super) fn stages(
             if positions.0.is_empty() && figures.is_empty() && movements.is_none() {
                 return None;
             }
-            let moved = movements.map(|stages| StageSentence::Movement { lamp, stages });
-            let more = words(lamp, &positions.0, positions.1.as_ref(), &figures);
-            let words = moved.into_iter().chain(more).collect();
+            let words = words(lamp, &positions.0, positions.1.as_ref(), movements, &figures);
             Some(StageChange {
                 lamp,
                 positions: positions.0,
@@ -451,9 +456,20 @@ fn words(
     lamp: Side,
     positions: &[PositionChange],
     total: Option<&Change>,
+    movements: Option<[StageTravel; 2]>,
     figures: &[FigureChange],
 ) -> Vec<StageSentence> {
+    let alike = movements
+        .as_ref()
+        .is_some_and(|[before, after]| before.between == after.between);
+    let moved = movements.map(|stages| StageSentence::Movement {
+        lamp,
+        stages,
+        change: total.filter(|_| alike).copied(),
+    });
     let beam = match (total, positions) {
+        // Said with the movement.
+        (Some(_), _) if alike => None,
         (Some(total), [first, .., last]) => Some(StageSentence::Travel {
             lamp,
             between: [first.position.clone(), last.position.clone()],
@@ -468,5 +484,5 @@ fn words(
     };
     let real = figures.iter().filter(|f| f.real).cloned();
     let pump = real.map(|figure| StageSentence::Figure { lamp, figure });
-    beam.into_iter().chain(pump).collect()
+    moved.into_iter().chain(beam).chain(pump).collect()
 }

@@ -115,33 +115,33 @@ impl<'a> LampOff<'a> {
             return Ok(());
         };
         let path = self.path.display();
-        if light.clipped > MOST_OFF_CLIPPED {
-            return Err(Refusal::new(
-                Reason::Overexposed,
-                format!(
-                    "the lamp-off photo {path} is at full scale over {:.0} % of the place where the cut-off is read, so that its light \
-                     is not known; is the lamp off in it? If so, turn its exposure down",
-                    100.0 * light.clipped
-                ),
-            ));
-        }
-        let message = if light.of_pattern > MOST_OFF_PATTERN {
-            format!(
+        // Clipped light is more than it says, so that a lit lamp is none the less one.
+        let (reason, message) = if light.of_pattern > MOST_OFF_PATTERN {
+            let message = format!(
                 "the lamp-off photo {path} is not dark: {:.0} % of the lamp's pattern of light is in it too, and would be taken away \
                  with the room's. Was the lamp lit in it, or are the two photos exchanged? Take one with the lamp off, or take \
                  lamp_off out of this shot",
                 100.0 * light.of_pattern.min(1.0)
-            )
+            );
+            (Reason::NoCutoff, message)
+        } else if light.clipped > MOST_OFF_CLIPPED {
+            let message = format!(
+                "the lamp-off photo {path} is at full scale over {:.0} % of the place where the cut-off is read, so that its light \
+                 is not known; is the lamp off in it? If so, turn its exposure down",
+                100.0 * light.clipped
+            );
+            (Reason::Overexposed, message)
         } else if light.of_bright > MOST_OFF_BRIGHT {
-            format!(
+            let message = format!(
                 "the lamp-off photo {path} has {:.0} % of the light that this one has at its brightest: most of that is not the lamp's. \
                  Darken the room, and take both again",
                 100.0 * light.of_bright.min(1.0)
-            )
+            );
+            (Reason::NoCutoff, message)
         } else {
             return Ok(());
         };
-        Err(Refusal::new(Reason::NoCutoff, message))
+        Err(Refusal::new(reason, message))
     }
 
     /// What brings its light to that of the photo that is read.

@@ -130,12 +130,6 @@ fn figures_of(leak: &LeakDown) -> Vec<String> {
             if let Some(below) = leak.loss_below_mbar {
                 lines.push(format!("less than {below:.0} mbar"));
                 lines.push(format!("in {minutes:.1} minutes"));
-            } else if let Some(below) = leak.creep_below_percent {
-                lines = vec![
-                    "holds: changes by".to_owned(),
-                    format!("less than {below:.2} %"),
-                    format!("in {minutes:.1} minutes"),
-                ];
             }
         }
         LeakState::CannotTell => lines.push("cannot tell".to_owned()),
