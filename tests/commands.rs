@@ -155,7 +155,7 @@ fn wrong_files_say_what_where_and_how_to_mend() {
     for (extra, part) in [
         ("colour = \"red\"", "colour"),
         ("tolerance_choice = \"x\"", "steeper"),
-        ("schema = 1", "duplicate"),
+        ("schema = 1", "a second time"),
         (
             "[[shot]]\nphoto = \"a.jpg\"\nlamp = \"left\"\nlamp_off = \"a.jpg\"",
             "itself",

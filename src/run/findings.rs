@@ -3,7 +3,7 @@
 use crate::adjuster::Adjuster;
 use crate::aim::{Outcome, ShotReading};
 use crate::isolate::Isolated;
-use crate::record::{Bay, Job, ToleranceTable};
+use crate::record::{Bay, Job, Stage, ToleranceTable};
 use crate::warning::{Group, Warning};
 use std::path::PathBuf;
 
@@ -44,6 +44,13 @@ impl Findings {
             .chain(&self.adjuster.warnings)
             .map(|warning| (None, warning));
         Group::of(of_photos.chain(of_job))
+    }
+
+    /// Whether there are photos from after a repair.
+    #[must_use]
+    pub fn is_repaired(&self) -> bool {
+        let mut readings = self.readings.iter();
+        readings.any(|reading| reading.shot.stage == Some(Stage::After))
     }
 
     /// Whether some photo gave no figure, be it of a shot or of a trial.

@@ -9,7 +9,7 @@ use super::super::words::{
 };
 use super::plot_grid;
 use crate::adjuster::{
-    Adjuster, Change, Curve, Interval, LampTravel, LeakDown, Movement, Response, StickSlip, VacuumStep,
+    Adjuster, Change, Curve, Interval, LampTravel, LeakDown, Movement, Response, SideDifference, StickSlip, VacuumStep,
 };
 use crate::aim::Outcome;
 use crate::record::{Side, Stage};
@@ -118,9 +118,10 @@ fn travel_remarks(lamp: &LampTravel, totals: bool) -> Vec<(String, Text)> {
 
 /// All positions of a stage in one remark.
 fn side_remarks(adjuster: &Adjuster) -> Vec<(String, Text)> {
-    let of_stage = |sides: &[crate::adjuster::SideDifference]| {
-        let mut text = Text::default();
-        for (n, side) in sides.iter().enumerate() {
+    let of_stage = |sides: &[SideDifference]| {
+        let mut text = alike(sides).map(Text::from).unwrap_or_default();
+        let told = if text.is_empty() { sides } else { &[] };
+        for (n, side) in told.iter().enumerate() {
             let between = if n == 0 { "" } else { "; " };
             let way = if side.difference_percent < 0.0 {
                 "higher"
@@ -142,6 +143,18 @@ fn side_remarks(adjuster: &Adjuster) -> Vec<(String, Text)> {
         .chunk_by(|a, b| a.stage == b.stage)
         .map(of_stage)
         .collect()
+}
+
+/// Where no limit is set and no photo tells the beams apart: the largest difference alone.
+fn alike(sides: &[SideDifference]) -> Option<String> {
+    let told_apart = |side: &SideDifference| side.outcome.is_some() || side.difference_percent.abs() > side.u95_percent;
+    let largest =
+        |a: &&SideDifference, b: &&SideDifference| (a.difference_percent.abs()).total_cmp(&b.difference_percent.abs());
+    let most = sides.iter().max_by(largest)?;
+    (sides.len() > 1 && !sides.iter().any(told_apart)).then(|| {
+        let figure = within(most.difference_percent.abs(), most.u95_percent);
+        format!("alike (at the most {figure} %)")
+    })
 }
 
 /// What the pump showed, on one line, or a line for each step where no response could be fitted.

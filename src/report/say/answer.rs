@@ -6,7 +6,7 @@ use super::super::words::{likely, listed, minutes, sentence, within};
 use crate::adjuster::{LampTravel, LeakState, Movement, Real};
 use crate::aim::{Outcome, ShotReading};
 use crate::isolate::{Isolated, Repair, Standing};
-use crate::record::{Side, Stage, is_setting};
+use crate::record::{RepairEntry, Side, Stage, is_setting};
 use crate::run::Findings;
 use std::collections::HashSet;
 
@@ -32,10 +32,7 @@ fn sentences(findings: &Findings) -> Option<[(&'static str, Text); 3]> {
     if !findings.readings.iter().any(|reading| reading.result.is_ok()) {
         return None;
     }
-    let repaired = findings
-        .readings
-        .iter()
-        .any(|reading| reading.shot.stage == Some(Stage::After));
+    let repaired = findings.is_repaired();
     let is_before = |stage: Option<Stage>| stage != Some(Stage::After);
     let first = of_stage(findings, is_before);
     let suspect = findings.isolation.as_ref().and_then(first_suspect);
@@ -54,7 +51,13 @@ fn sentences(findings: &Findings) -> Option<[(&'static str, Text); 3]> {
         let now = of_stage(findings, |stage| !is_before(stage));
         (done(findings), still(&now))
     } else {
-        let done = Text::from("no repair that the job has photos of.");
+        let done = match findings.job.repair.as_slice() {
+            [] => Text::from("no repair that the job names or has photos of."),
+            repairs => {
+                let each: Vec<String> = repairs.iter().map(|repair| repair_words(findings, repair)).collect();
+                Text::from(format!("{}. There are no photos from after it.", each.join("; ")))
+            }
+        };
         (done, next(findings.isolation.as_ref(), &first))
     };
     let again = retake(findings);
@@ -196,8 +199,29 @@ fn open(stood: &Stood) -> Text {
         .word(Sign::Open, format!("Not known: {}.", listed(&stood.open)))
 }
 
-/// What the repair changed, by the photos of both stages.
+/// "the actuator of the left lamp: replaced (2031-03-05)", by the system's name of the part.
+pub(super) fn repair_words(findings: &Findings, repair: &RepairEntry) -> String {
+    let component = repair.component.as_ref().map(|id| {
+        let components = findings
+            .isolation
+            .iter()
+            .flat_map(|isolated| &isolated.system.components);
+        let known = components.into_iter().find(|component| component.id == *id);
+        known.map_or_else(|| format!("{id}: "), |component| format!("the {}: ", component.label))
+    });
+    format!("{}{} ({})", component.unwrap_or_default(), repair.words, repair.date)
+}
+
+/// What was done, and what that changed by the photos of both stages.
 fn done(findings: &Findings) -> Text {
+    let repairs: Vec<String> = (findings.job.repair.iter())
+        .map(|repair| repair_words(findings, repair))
+        .collect();
+    let repairs = if repairs.is_empty() {
+        "a repair that the job does not name".to_owned()
+    } else {
+        repairs.join("; ")
+    };
     let of = |lamp: Side, what: String, change: &crate::adjuster::Change| {
         let (before, after) = (
             within(change.before_percent, change.before_u95_percent),
@@ -230,11 +254,11 @@ fn done(findings: &Findings) -> Text {
             });
     let changes: Vec<String> = changes.collect();
     if changes.is_empty() {
-        return Text::from(
-            "a repair; what it changed cannot be told, since no position was photographed before and after it.",
-        );
+        return Text::from(format!(
+            "{repairs}. What it changed cannot be told, since no position was photographed before and after it."
+        ));
     }
-    Text::from(format!("by the repair {}.", changes.join("; ")))
+    Text::from(format!("{repairs}. By that {}.", changes.join("; ")))
 }
 
 /// What is wrong after the repair.

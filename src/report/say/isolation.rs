@@ -24,10 +24,12 @@ pub(super) fn outline(findings: &Findings) -> Section {
         return Section::default();
     };
     let suspected = answer::first_suspect(isolated).unwrap_or_else(|| "no part more than another yet".to_owned());
-    let text = format!(
-        "Suspected: {suspected}. {}. `beamfall isolate` says why.",
-        answer::next_step(isolated)
-    );
+    let text = if findings.is_repaired() {
+        format!("Suspected before the repair: {suspected}. `beamfall isolate` says why.")
+    } else {
+        let next = answer::next_step(isolated);
+        format!("Suspected: {suspected}. {next}. `beamfall isolate` says why.")
+    };
     Section::new("Which part is at fault", vec![Block::text(text)])
 }
 

@@ -39,9 +39,14 @@ pub(crate) fn readings(findings: &Findings, explain: bool) -> Document {
         sections.extend([remarks, adjuster::travels(findings), adjuster::remarks(findings, true)]);
     }
     sections.push(isolation::outline(findings));
-    sections.extend(method::confidence(findings).map(|said| Section::new("", vec![Block::text(said)])));
-    if findings.job.made_photos {
-        sections.push(Section::new("", vec![Block::text(made_photos(""))]));
+    let made = findings.job.made_photos.then(|| made_photos(""));
+    let stands_on: Vec<Block> = method::confidence(findings)
+        .into_iter()
+        .chain(made)
+        .map(Block::text)
+        .collect();
+    if !stands_on.is_empty() {
+        sections.push(Section::new("", stands_on));
     }
     if explain {
         sections.extend(method::budgets(findings));

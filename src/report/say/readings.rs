@@ -5,7 +5,7 @@ use super::super::document::{Block, Cell, Item, List, Section, Sign, Table, Text
 use super::super::html::overlay;
 use super::super::plots::Figure;
 use super::super::text::{fixed, signed, u95};
-use super::super::words::{likely, plus_minus, setting, what_it_shows, within};
+use super::super::words::{likely, listed, plus_minus, setting, what_it_shows, within};
 use super::{method, plot_grid};
 use crate::aim::{Measured, Outcome, ShotReading, Verdict};
 use crate::record::{Branch, Shot};
@@ -140,22 +140,7 @@ pub(super) fn remarks(findings: &Findings) -> Section {
             ));
         }
     }
-    for reading in &findings.readings {
-        let Some(verdict) = verdict_of(reading).filter(|v| v.outcome == Outcome::Undecided) else {
-            continue;
-        };
-        let settle = verdict.settle.as_ref();
-        let settle = settle
-            .map(|settle| format!("; to settle it, {settle}"))
-            .unwrap_or_default();
-        let text = format!(
-            "{}{}, {}{settle}",
-            photo(reading),
-            verdict.outcome,
-            likely_inside(verdict)
-        );
-        items.push(Item::signed(Sign::Open, text));
-    }
+    items.extend(undecided(findings));
     for group in findings.grouped_warnings() {
         items.push(Item::signed(
             Sign::Beware,
@@ -170,6 +155,39 @@ pub(super) fn remarks(findings: &Findings) -> Section {
         ..List::default()
     };
     Section::new("Before you rely on the figures", vec![Block::List(list)])
+}
+
+/// The undecided photos, and what would settle the first: that of the others is mostly the same, and stands with each photo
+/// in the explanation.
+fn undecided(findings: &Findings) -> Option<Item> {
+    let verdict = |reading: &ShotReading| verdict_of(reading).filter(|v| v.outcome == Outcome::Undecided).cloned();
+    let all: Vec<(String, Verdict)> = (findings.readings.iter())
+        .filter_map(|reading| Some((reading.shot.photo.display().to_string(), verdict(reading)?)))
+        .collect();
+    let (photo, first) = all.first()?;
+    let settle = |of: &str| {
+        let settle = first.settle.as_ref();
+        settle
+            .map(|settle| format!("; to settle {of}, {settle}"))
+            .unwrap_or_default()
+    };
+    let text = if all.len() == 1 {
+        format!("{photo}: {}, {}{}", first.outcome, likely_inside(first), settle("it"))
+    } else {
+        let photos: Vec<String> = all.iter().map(|(photo, _)| photo.clone()).collect();
+        let mut chances: Vec<f64> = all.iter().map(|(_, verdict)| verdict.probability_inside).collect();
+        chances.sort_by(f64::total_cmp);
+        let mut ends: Vec<String> = [chances[0], chances[chances.len() - 1]].map(likely).to_vec();
+        ends.dedup();
+        format!(
+            "{}: {}, {} likely to be inside{}; `--explain` says it of each",
+            listed(&photos),
+            first.outcome,
+            ends.join(" to "),
+            settle("the first")
+        )
+    };
+    Some(Item::signed(Sign::Open, text))
 }
 
 fn likely_inside(verdict: &Verdict) -> String {

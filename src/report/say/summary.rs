@@ -6,7 +6,7 @@ use super::super::words::{direction, lamp_and_stage, listed, sentence};
 use super::{adjuster, answer, made_photos, method, readings};
 use crate::PROGRAM;
 use crate::adjuster::{LampTravel, LeakDown, Movement};
-use crate::record::{Lamp, RepairEntry, Side, Stage};
+use crate::record::{Lamp, Side, Stage};
 use crate::run::Findings;
 
 /// Whose job it is, and what the page is not.
@@ -25,7 +25,7 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
         ];
         facts.extend(more.into_iter().filter_map(|(name, value)| Some((name, value?.into()))));
     }
-    facts.extend((job.repair.iter()).map(|repair| ("Repaired", repaired(repair).into())));
+    facts.extend((job.repair.iter()).map(|repair| ("Repaired", answer::repair_words(findings, repair).into())));
     facts.extend([
         ("Bay", findings.bay.name.as_str().into()),
         ("Built for", format!("{}-hand traffic", job.traffic).into()),
@@ -42,16 +42,6 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
     }
     blocks.push(Block::Paragraph("law", crate::DISCLAIMER.into()));
     blocks
-}
-
-/// "left-actuator: replaced (2031-03-05)".
-fn repaired(repair: &RepairEntry) -> String {
-    let component = repair
-        .component
-        .as_ref()
-        .map(|id| format!("{id}: "))
-        .unwrap_or_default();
-    format!("{component}{} ({})", repair.words, repair.date)
 }
 
 /// What was found, a card for each lamp and stage.
