@@ -177,10 +177,13 @@ fn the_json_has_the_object_of_the_isolate_command() {
                     .unwrap()
                     .label;
                 let heading = heading.split_whitespace().collect::<Vec<_>>().join(" ");
-                assert!(heading.starts_with(&format!("Suspected: the {label} (")), "{said}");
+                assert!(
+                    heading.starts_with(&format!("Suspected before the repair: the {label} (")),
+                    "{said}"
+                );
             }
             None => assert!(
-                heading.starts_with("Suspected: no part more than another yet"),
+                heading.starts_with("Suspected before the repair: no part more than another yet"),
                 "{said}"
             ),
         }

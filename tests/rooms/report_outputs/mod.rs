@@ -5,7 +5,7 @@ mod isolation;
 
 use crate::adjuster::Adjuster;
 use crate::aim::Outcome;
-use crate::record::{Branch, Caution, Moves, Side, Stage, System};
+use crate::record::{Branch, Caution, Moves, RepairEntry, Side, Stage, System};
 use crate::refusal::Reason;
 use crate::report::text::width;
 use crate::report::{self, Results, csv, html, plots, terminal};
@@ -299,6 +299,11 @@ fn table_says_what_the_adjuster_does() {
 fn many() -> Findings {
     let mut case = full();
     case.readings.clear();
+    case.job.repair = vec![RepairEntry {
+        component: Some("left-actuator".to_owned()),
+        date: "2031-03-04".to_owned(),
+        words: "replaced".to_owned(),
+    }];
     let mut add = |reading| case.readings.push(reading);
     for (side, stage, at) in [
         (Side::Left, Stage::Before, [1.22, 1.22, 1.21, 1.21]),
@@ -392,7 +397,7 @@ fn many_photos_are_read_in_seconds() {
     let answer = joined.split_once("The answer What was wrong: ").unwrap().1;
     for part in [
         "the left beam does not follow the range control (-0.01 ± 0.03 % from 0 to 3). Probably at fault: the actuator of the left lamp (97 %).",
-        "What was done: by the repair the left beam's travel from 0 to 3 went from -0.01 ± 0.03 to 1.25 ± 0.03 %; the right",
+        "What was done: the actuator of the left lamp: replaced (2031-03-04). By that the left beam's travel from 0 to 3 went from -0.01 ± 0.03 to 1.25 ± 0.03 %; the right",
         "What is still wrong: ✗ the right lamp's vacuum leaks: with the pump's valve shut its beam creeps, by 0.98 % in 7 minutes",
     ] {
         assert!(answer.contains(part), "{part} is not in\n{text}");
