@@ -38,11 +38,17 @@ fn sentences(findings: &Findings) -> Option<[(&'static str, Text); 3]> {
     let suspect = findings.isolation.as_ref().and_then(first_suspect);
     let wrong = match (first.faults.is_empty(), &suspect) {
         (true, _) if first.empty => Text::from("not photographed: there are no photos from before the repair."),
-        (true, _) => Text::default().word(Sign::Good, format!("nothing that the photos show; {}.", first.sound())),
-        (false, None) => Text::default().word(Sign::Bad, format!("{}.", first.faults.join("; "))),
+        (true, _) => Text::default()
+            .sign(Sign::Good)
+            .strong(format!("nothing that the photos show; {}.", first.sound())),
+        (false, None) => Text::default()
+            .sign(Sign::Bad)
+            .strong(format!("{}.", first.faults.join("; "))),
         (false, Some(suspect)) => {
             let faults = first.faults.join("; ");
-            Text::default().word(Sign::Bad, format!("{faults}. Probably at fault: {suspect}."))
+            Text::default()
+                .sign(Sign::Bad)
+                .strong(format!("{faults}. Probably at fault: {suspect}."))
         }
     };
     let about = if repaired { "What was wrong" } else { "What is wrong" };
@@ -196,7 +202,8 @@ fn open(stood: &Stood) -> Text {
     }
     Text::default()
         .plain(" ")
-        .word(Sign::Open, format!("Not known: {}.", listed(&stood.open)))
+        .sign(Sign::Open)
+        .strong(format!("Not known: {}.", listed(&stood.open)))
 }
 
 /// "the actuator of the left lamp: replaced (2031-03-05)", by the system's name of the part.
@@ -266,9 +273,13 @@ fn still(now: &Stood) -> Text {
     let said = if now.empty {
         Text::from("not known: no photo from after the repair gave a figure.")
     } else if now.faults.is_empty() {
-        Text::default().word(Sign::Good, format!("nothing that the photos show; {}.", now.sound()))
+        Text::default()
+            .sign(Sign::Good)
+            .strong(format!("nothing that the photos show; {}.", now.sound()))
     } else {
-        Text::default().word(Sign::Bad, format!("{}.", now.faults.join("; ")))
+        Text::default()
+            .sign(Sign::Bad)
+            .strong(format!("{}.", now.faults.join("; ")))
     };
     said.then(open(now))
 }
