@@ -17,7 +17,7 @@ pub(crate) fn write(path: &Path, bytes: &[u8]) -> Result<(), Error> {
     Ok(())
 }
 
-/// Fails where [`write`] could not put a file at `path`: asked before long work.
+/// Fails where [`write()`] could not put a file at `path`: asked before long work.
 ///
 /// # Errors
 /// [`Error::Write`].

@@ -72,7 +72,7 @@ pub fn write(folder: &Path, findings: &Findings) -> Result<Vec<PathBuf>, Error> 
 /// Files of a report beside its plots.
 const FILES: [&str; 3] = ["results.json", "readings.csv", "report.html"];
 
-/// Fails where [`write`] could not put a report into `folder`: asked before the photos are read.
+/// Fails where [`write()`] could not put a report into `folder`: asked before the photos are read.
 ///
 /// # Errors
 /// [`Error`] that names the folder.
