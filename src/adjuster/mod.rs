@@ -23,7 +23,7 @@ pub use interval::Interval;
 pub use leak::{LeakDown, LeakFinding, LeakPoint, LeakSample, LeakState};
 pub use motion::Movement;
 pub use response::{Curve, Hysteresis, Polarity, Response, ResponsePoint, StickSlip, VacuumStep};
-pub use sides::SideDifference;
+pub use sides::{ShortTravel, SideDifference};
 pub use stages::{Change, FigureChange, PositionChange, PumpFigure, Real, StageChange, StageSentence, StageTravel};
 pub use step::TravelStep;
 pub use travel::{ExpectedOutcome, LampTravel, PositionTravel, TravelMend};

@@ -134,6 +134,9 @@ fn side_remarks(adjuster: &Adjuster) -> Vec<(String, Text)> {
                 text = text.plain(" ").word(outcome, outcome);
             }
         }
+        for short in sides.iter().filter_map(|side| side.short.as_ref()) {
+            text = text.plain("; ").sign(Sign::Bad).plain(short.to_string());
+        }
         let stage = sides.first().and_then(|side| side.stage);
         let stage = stage.map(|stage| format!(", {stage}")).unwrap_or_default();
         (format!("left beam against right{stage}"), text)

@@ -3,8 +3,9 @@
 use super::super::document::{Block, Section, Sign, Text};
 use super::super::text::fixed;
 use super::super::words::{likely, listed, minutes, sentence, within};
-use crate::adjuster::{LampTravel, LeakState, Movement, Real};
-use crate::aim::{Outcome, ShotReading};
+use super::{made_photos, readings};
+use crate::adjuster::{Change, LampTravel, LeakState, Movement, Real};
+use crate::aim::{Outcome, ShotReading, Verdict};
 use crate::isolate::{Isolated, Repair, Standing};
 use crate::record::{RepairEntry, Side, Stage, is_setting};
 use crate::run::Findings;
@@ -12,12 +13,12 @@ use std::collections::HashSet;
 
 /// For the terminal, whose end is what one sees.
 pub(super) fn section(findings: &Findings) -> Section {
-    let blocks = sentences(findings).map_or_else(Vec::new, |said| {
-        said.into_iter()
-            .map(|(about, text)| Block::Remark(about.to_owned(), text))
-            .collect()
-    });
-    Section::new(if blocks.is_empty() { "" } else { "The answer" }, blocks)
+    let said = sentences(findings);
+    let heading = said.as_ref().map_or("", |_| "The answer");
+    let made = findings.job.made_photos.then(|| Block::text(made_photos("")));
+    let said = said.into_iter().flatten();
+    let said = said.map(|(about, text)| Block::Remark(about.to_owned(), text));
+    Section::new(heading, made.into_iter().chain(said).collect())
 }
 
 /// For the page, which it opens.
@@ -73,7 +74,7 @@ fn sentences(findings: &Findings) -> Option<[(&'static str, Text); 3]> {
         next.plain(format!(" Take again: {}.", listed(&again)))
     };
     let last = if repaired {
-        "What is still wrong"
+        "What is wrong now"
     } else {
         "What to do next"
     };
@@ -126,35 +127,12 @@ fn of_stage(findings: &Findings, stage: impl Fn(Option<Stage>) -> bool) -> Stood
     for travel in findings.adjuster.travel.iter().filter(|travel| stage(travel.stage)) {
         follows(travel, &mut stood);
     }
-    for side in [Side::Left, Side::Right] {
-        let as_set = |reading: &&ShotReading| {
-            let shot = &reading.shot;
-            shot.lamp == side && stage(shot.stage) && !shot.is_pumped() && is_setting(shot.position.as_deref())
-        };
-        let verdicts = findings.readings.iter().filter(as_set);
-        let verdicts: Vec<_> = verdicts
-            .filter_map(|reading| reading.result.as_ref().ok())
-            .filter_map(|measured| Some((measured.aim.inclination_percent, measured.verdict.as_ref()?)))
-            .collect();
-        let outside = verdicts.iter().find(|(_, verdict)| verdict.outcome == Outcome::Outside);
-        if let Some((percent, verdict)) = outside {
-            let band = verdict.band;
-            let way = if *percent < band.low_percent { "high" } else { "low" };
-            stood.faults.push(format!(
-                "the {side} beam as set is too {way}, {} % where {} to {} % is allowed",
-                fixed(*percent, 2),
-                fixed(band.low_percent, 2),
-                fixed(band.high_percent, 2)
-            ));
-        } else if verdicts
-            .iter()
-            .any(|(_, verdict)| verdict.outcome == Outcome::Undecided)
-        {
-            stood.open.push(format!("whether the {side} beam as set is inside"));
-        } else if !verdicts.is_empty() {
-            stood.inside.push(side);
-        }
+    let sides = findings.adjuster.sides.iter().filter(|side| stage(side.stage));
+    for short in sides.filter_map(|side| side.short.as_ref()) {
+        stood.follows.retain(|side| *side != short.lamp);
+        stood.faults.push(short.to_string());
     }
+    verdicts(findings, &stage, &mut stood);
     for leak in findings.adjuster.leak_down.iter().filter(|leak| stage(leak.stage)) {
         let creep = leak.creep_percent.as_ref().map(|creep| {
             let size = fixed(creep.value.abs(), 2);
@@ -162,13 +140,74 @@ fn of_stage(findings: &Findings, stage: impl Fn(Option<Stage>) -> bool) -> Stood
         });
         if leak.state == LeakState::Leaks {
             stood.faults.push(format!(
-                "the {} lamp's vacuum leaks: with the pump's valve shut its beam creeps{}",
+                "vacuum leaks at the {} lamp: with the pump's valve shut its beam creeps{}; the actuator, its hose or the pump's \
+                 own joint lets air in",
                 leak.lamp,
                 creep.unwrap_or_default()
             ));
         }
     }
     stood
+}
+
+/// What the photos without the pump came to beside what is allowed: each lamp as set, and at its other positions.
+fn verdicts(findings: &Findings, stage: &impl Fn(Option<Stage>) -> bool, stood: &mut Stood) {
+    let mut open_at: Vec<(String, Vec<Side>)> = Vec::new();
+    for side in [Side::Left, Side::Right] {
+        let shown = |reading: &&ShotReading| reading.shot.lamp == side && stage(reading.shot.stage);
+        let mut at: Vec<(&str, Vec<(f64, &Verdict)>)> = Vec::new();
+        for reading in findings.readings.iter().filter(shown) {
+            let Some(verdict) = readings::verdict_of(reading) else {
+                continue;
+            };
+            let Ok(measured) = &reading.result else { continue };
+            let name = match reading.shot.position.as_deref() {
+                position if is_setting(position) => "as set",
+                position => position.unwrap_or_default(),
+            };
+            let one = (measured.aim.inclination_percent, verdict);
+            match at.iter_mut().find(|(known, _)| *known == name) {
+                Some((_, all)) => all.push(one),
+                None => at.push((name, vec![one])),
+            }
+        }
+        for (name, all) in at {
+            let place = if name == "as set" {
+                name.to_owned()
+            } else {
+                format!("at {name}")
+            };
+            let has = |outcome| all.iter().find(|(_, verdict)| verdict.outcome == outcome);
+            if let Some((percent, verdict)) = has(Outcome::Outside) {
+                stood.faults.push(outside(side, &place, *percent, verdict));
+            } else if has(Outcome::Undecided).is_some() {
+                match open_at.iter_mut().find(|(known, _)| *known == place) {
+                    Some((_, sides)) => sides.push(side),
+                    None => open_at.push((place, vec![side])),
+                }
+            } else if name == "as set" {
+                stood.inside.push(side);
+            }
+        }
+    }
+    stood
+        .open
+        .extend(open_at.into_iter().map(|(place, sides)| match sides.as_slice() {
+            [side] => format!("whether the {side} beam {place} is inside"),
+            _ => format!("whether both beams {place} are inside"),
+        }));
+}
+
+/// "the left beam as set is too high, 0.80 % where 1.00 to 1.50 % is allowed".
+fn outside(side: Side, place: &str, percent: f64, verdict: &Verdict) -> String {
+    let band = verdict.band;
+    let way = if percent < band.low_percent { "high" } else { "low" };
+    format!(
+        "the {side} beam {place} is too {way}, {} % where {} to {} % is allowed",
+        fixed(percent, 2),
+        fixed(band.low_percent, 2),
+        fixed(band.high_percent, 2)
+    )
 }
 
 /// Whether a lamp follows the range control.
@@ -229,43 +268,43 @@ fn done(findings: &Findings) -> Text {
     } else {
         repairs.join("; ")
     };
-    let of = |lamp: Side, what: String, change: &crate::adjuster::Change| {
-        let (before, after) = (
-            within(change.before_percent, change.before_u95_percent),
-            within(change.after_percent, change.after_u95_percent),
-        );
-        match change.real {
-            Real::Real => format!("the {lamp} beam's {what} went from {before} to {after} %"),
-            Real::NoChange => format!("the {lamp} beam's {what} is as before, {after} %"),
-            Real::CannotTell => {
-                format!("whether the {lamp} beam's {what} changed ({before}, now {after} %) cannot be told")
-            }
-        }
-    };
-    let changes =
-        findings
-            .adjuster
-            .stages
-            .iter()
-            .filter_map(|stage| match (&stage.total, stage.positions.as_slice()) {
-                (Some(total), [first, .., last]) => {
-                    let what = format!("travel from {} to {}", first.position, last.position);
-                    Some(of(stage.lamp, what, total))
-                }
-                (_, [only, ..]) => Some(of(
-                    stage.lamp,
-                    format!("inclination at {}", only.position),
-                    &only.inclination,
-                )),
-                _ => None,
-            });
-    let changes: Vec<String> = changes.collect();
+    let figures = findings.adjuster.stages.iter().filter_map(|stage| {
+        let (what, change) = match (&stage.total, stage.positions.as_slice()) {
+            (Some(total), [first, .., last]) => (format!("travel from {} to {}", first.position, last.position), total),
+            (_, [only, ..]) => (format!("inclination at {}", only.position), &only.inclination),
+            _ => return None,
+        };
+        Some((stage.lamp, what, change))
+    });
+    let mut known = String::new();
+    let mut changes: Vec<String> = Vec::new();
+    for (lamp, what, change) in figures {
+        // Of the other lamp the same need not be named again.
+        let subject = if what == known {
+            format!("the {lamp} beam's")
+        } else {
+            format!("the {lamp} beam's {what}")
+        };
+        changes.push(changed(&subject, change));
+        known = what;
+    }
     if changes.is_empty() {
         return Text::from(format!(
             "{repairs}. What it changed cannot be told, since no position was photographed before and after it."
         ));
     }
     Text::from(format!("{repairs}. By that {}.", changes.join("; ")))
+}
+
+/// "the left beam's travel from 0 to 3 went from 0.00 ± 0.02 to 1.26 ± 0.02 %".
+fn changed(subject: &str, change: &Change) -> String {
+    let before = within(change.before_percent, change.before_u95_percent);
+    let after = within(change.after_percent, change.after_u95_percent);
+    match change.real {
+        Real::Real => format!("{subject} went from {before} to {after} %"),
+        Real::NoChange => format!("{subject} is as before, {after} %"),
+        Real::CannotTell => format!("whether {subject} changed ({before}, now {after} %) cannot be told"),
+    }
 }
 
 /// What is wrong after the repair.

@@ -4,9 +4,9 @@ use super::super::document::{Block, Cell, Column, Margin, Section, Sign, Table, 
 use super::super::text::{fixed, shorten, signed};
 use super::super::words::{lamp_stage, listed};
 use super::readings;
-use crate::adjuster::LampTravel;
+use crate::adjuster::{LampTravel, Movement};
 use crate::aim::{Outcome, ShotReading, Verdict};
-use crate::record::{Branch, Side, Stage, in_order};
+use crate::record::{Branch, Side, Stage, in_order, is_setting};
 use crate::run::Findings;
 
 /// More photos than these are not shown a line each.
@@ -112,7 +112,10 @@ fn cell(here: &[&ShotReading], travel: Option<&LampTravel>, position: &str) -> C
     let worst = [Outcome::Outside, Outcome::Undecided, Outcome::Inside];
     let worst = worst.into_iter().find(|outcome| outcomes.contains(outcome));
     let figure = Text::from(format!("{} ", fixed(mean.percent, 2)));
+    let still = travel.is_some_and(|travel| travel.movement == Some(Movement::Still));
     match worst {
+        // Where the control should have moved the beam, its standing still matters more than where it stands.
+        Some(Outcome::Inside) if still && !is_setting(Some(position)) => figure.sign(Movement::Still).into(),
         Some(outcome) => figure.sign(outcome).into(),
         None => figure.into(),
     }
@@ -159,7 +162,7 @@ fn allowed<'a>(shown: impl Iterator<Item = &'a ShotReading>) -> Option<String> {
         .collect();
     (!said.is_empty()).then(|| {
         format!(
-            "✓ inside, ✗ outside, ? undecided, ∅ no figure; allowed: {}",
+            "✓ inside, ✗ outside, ? undecided, = has not moved, ∅ none; allowed: {}",
             said.join(", ")
         )
     })
@@ -278,6 +281,9 @@ fn course(series: &[&ShotReading]) -> String {
         .filter_map(|r| Some(r.result.as_ref().ok()?.aim.inclination_percent));
     let figures: Vec<f64> = figures.collect();
     match ends(&figures) {
+        Some((low, high)) if fixed(low, 2) == fixed(high, 2) => {
+            said.push_str(&format!(", steady at {} %", fixed(low, 2)))
+        }
         Some((low, high)) => said.push_str(&format!(", {} to {} %", fixed(low, 2), fixed(high, 2))),
         None => said.push_str(", none gave a figure"),
     }

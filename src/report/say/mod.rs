@@ -39,15 +39,7 @@ pub(crate) fn readings(findings: &Findings, explain: bool) -> Document {
         sections.extend([remarks, adjuster::travels(findings), adjuster::remarks(findings, true)]);
     }
     sections.push(isolation::outline(findings));
-    let made = findings.job.made_photos.then(|| made_photos(""));
-    let stands_on: Vec<Block> = method::confidence(findings)
-        .into_iter()
-        .chain(made)
-        .map(Block::text)
-        .collect();
-    if !stands_on.is_empty() {
-        sections.push(Section::new("", stands_on));
-    }
+    sections.extend(method::confidence(findings).map(|said| Section::new("", vec![Block::text(said)])));
     if explain {
         sections.extend(method::budgets(findings));
     }
