@@ -733,7 +733,7 @@ impl Warning {
                 f.write_str("the beam does not move with vacuum, so that there is no response to fit")
             }
             Self::MovementUnderVacuumUnknown => f.write_str(
-                "it cannot be told whether the beam moves with vacuum: take photos from 0 mbar to the pump's highest vacuum",
+                "it cannot be told whether the beam moves with vacuum: take photos from 0 mbar to 400 mbar, or to the maker's figure",
             ),
             Self::TooFewVacuums {
                 readings,
@@ -827,6 +827,9 @@ impl Warning {
                      decide it"
                 ),
             },
+            Self::TypedTimeAgainstExif { .. } if all.len() > 1 => f.write_str(
+                "the files have other times of capture (EXIF) than are typed; the typed ones count: mend those that are wrong",
+            ),
             Self::TypedTimeAgainstExif { typed, exif } => write!(
                 f,
                 "the file has another time of capture (EXIF), {}; the typed one, {} counts: mend the one that is wrong",

@@ -128,6 +128,15 @@ display_as_written! {
     }
 }
 
+impl StageChange {
+    /// How the lamp moved before, and moves after, where that is known of both.
+    #[must_use]
+    pub fn moved(&self) -> Option<&StageSentence> {
+        let mut words = self.words.iter();
+        words.find(|said| matches!(said, StageSentence::Movement { .. }))
+    }
+}
+
 /// Something to say of a repair; outputs for machines have its words.
 #[derive(Debug, Clone, PartialEq)]
 pub enum StageSentence {

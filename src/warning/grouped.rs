@@ -91,7 +91,8 @@ impl Warning {
             | Self::Bent { .. }
             | Self::Leans { .. }
             | Self::Blurred { .. }
-            | Self::TwoBrightPlaces { .. } => String::new(),
+            | Self::TwoBrightPlaces { .. }
+            | Self::TypedTimeAgainstExif { .. } => String::new(),
             other => other.to_string(),
         }
     }

@@ -9,6 +9,7 @@ use crate::aim::{Outcome, ShotReading, Verdict};
 use crate::isolate::{Isolated, Repair, Standing};
 use crate::record::{RepairEntry, Side, Stage, is_setting};
 use crate::run::Findings;
+use crate::warning::Warning;
 use std::collections::HashSet;
 
 /// For the terminal, whose end is what one sees.
@@ -37,20 +38,14 @@ fn sentences(findings: &Findings) -> Option<[(&'static str, Text); 3]> {
     let is_before = |stage: Option<Stage>| stage != Some(Stage::After);
     let first = of_stage(findings, is_before);
     let suspect = findings.isolation.as_ref().and_then(first_suspect);
-    let wrong = match (first.faults.is_empty(), &suspect) {
+    let faults = first.all_faults().join("; ");
+    let wrong = match (faults.is_empty(), &suspect) {
         (true, _) if first.empty => Text::from("not photographed: there are no photos from before the repair."),
-        (true, _) => Text::default()
-            .sign(Sign::Good)
-            .strong(format!("nothing that the photos show; {}.", first.sound())),
-        (false, None) => Text::default()
+        (true, _) => nothing(&first),
+        (false, Some(suspect)) if !first.faults.is_empty() => Text::default()
             .sign(Sign::Bad)
-            .strong(format!("{}.", first.faults.join("; "))),
-        (false, Some(suspect)) => {
-            let faults = first.faults.join("; ");
-            Text::default()
-                .sign(Sign::Bad)
-                .strong(format!("{faults}. Probably at fault: {suspect}."))
-        }
+            .strong(format!("{faults}. Probably at fault: {suspect}.")),
+        (false, _) => Text::default().sign(Sign::Bad).strong(format!("{faults}.")),
     };
     let about = if repaired { "What was wrong" } else { "What is wrong" };
     let wrong = (about, wrong.then(open(&first)));
@@ -86,7 +81,10 @@ fn sentences(findings: &Findings) -> Option<[(&'static str, Text); 3]> {
 struct Stood {
     /// No photo of it gave a figure.
     empty: bool,
+    /// What is wrong with the adjuster.
     faults: Vec<String>,
+    /// What is wrong with the aim alone.
+    aim_faults: Vec<String>,
     /// What cannot be told.
     open: Vec<String>,
     follows: Vec<Side>,
@@ -94,6 +92,11 @@ struct Stood {
 }
 
 impl Stood {
+    /// All that is wrong.
+    fn all_faults(&self) -> Vec<&str> {
+        self.faults.iter().chain(&self.aim_faults).map(String::as_str).collect()
+    }
+
     /// What is as it should be.
     fn sound(&self) -> String {
         let lamps = |of: &[Side], one: &str, both: &str| match of {
@@ -127,12 +130,32 @@ fn of_stage(findings: &Findings, stage: impl Fn(Option<Stage>) -> bool) -> Stood
     for travel in findings.adjuster.travel.iter().filter(|travel| stage(travel.stage)) {
         follows(travel, &mut stood);
     }
+    for response in findings
+        .adjuster
+        .response
+        .iter()
+        .filter(|response| stage(response.stage))
+    {
+        let lamp = response.lamp;
+        match response.movement {
+            Some(Movement::Still) => stood
+                .faults
+                .push(format!("the {lamp} beam does not move with the pump's vacuum")),
+            Some(Movement::CannotTell) | None => {
+                stood
+                    .open
+                    .push(format!("whether the {lamp} beam moves with the pump's vacuum"));
+            }
+            Some(Movement::Moves) => {}
+        }
+    }
     let sides = findings.adjuster.sides.iter().filter(|side| stage(side.stage));
     for short in sides.filter_map(|side| side.short.as_ref()) {
         stood.follows.retain(|side| *side != short.lamp);
         stood.faults.push(short.to_string());
     }
     verdicts(findings, &stage, &mut stood);
+    stood.open.extend(contradicted(findings));
     for leak in findings.adjuster.leak_down.iter().filter(|leak| stage(leak.stage)) {
         let creep = leak.creep_percent.as_ref().map(|creep| {
             let size = fixed(creep.value.abs(), 2);
@@ -178,8 +201,12 @@ fn verdicts(findings: &Findings, stage: &impl Fn(Option<Stage>) -> bool, stood: 
                 format!("at {name}")
             };
             let has = |outcome| all.iter().find(|(_, verdict)| verdict.outcome == outcome);
-            if let Some((percent, verdict)) = has(Outcome::Outside) {
-                stood.faults.push(outside(side, &place, *percent, verdict));
+            if has(Outcome::Outside).is_some() && has(Outcome::Inside).is_some() {
+                stood.open.push(format!(
+                    "whether the {side} beam {place} is inside: its photos disagree"
+                ));
+            } else if let Some((percent, verdict)) = has(Outcome::Outside) {
+                stood.aim_faults.push(outside(side, &place, *percent, verdict));
             } else if has(Outcome::Undecided).is_some() {
                 match open_at.iter_mut().find(|(known, _)| *known == place) {
                     Some((_, sides)) => sides.push(side),
@@ -196,6 +223,13 @@ fn verdicts(findings: &Findings, stage: &impl Fn(Option<Stage>) -> bool, stood: 
             [side] => format!("whether the {side} beam {place} is inside"),
             _ => format!("whether both beams {place} are inside"),
         }));
+}
+
+/// Where photos contradict the job, so that a stage may not be the one it is called.
+fn contradicted(findings: &Findings) -> Option<String> {
+    let exchanged = |warning: &Warning| matches!(warning, Warning::StagesAgainstClock { .. });
+    let said = "which photos are from before the repair and which from after it: their times contradict the job";
+    findings.warnings.iter().any(exchanged).then(|| said.to_owned())
 }
 
 /// "the left beam as set is too high, 0.80 % where 1.00 to 1.50 % is allowed".
@@ -268,7 +302,10 @@ fn done(findings: &Findings) -> Text {
     } else {
         repairs.join("; ")
     };
-    let figures = findings.adjuster.stages.iter().filter_map(|stage| {
+    // Where hardly a position is common, each stage speaks of its own range.
+    let (apart, shared): (Vec<_>, Vec<_>) =
+        (findings.adjuster.stages.iter()).partition(|stage| stage.total.is_none() && stage.moved().is_some());
+    let figures = shared.into_iter().filter_map(|stage| {
         let (what, change) = match (&stage.total, stage.positions.as_slice()) {
             (Some(total), [first, .., last]) => (format!("travel from {} to {}", first.position, last.position), total),
             (_, [only, ..]) => (format!("inclination at {}", only.position), &only.inclination),
@@ -277,7 +314,9 @@ fn done(findings: &Findings) -> Text {
         Some((stage.lamp, what, change))
     });
     let mut known = String::new();
-    let mut changes: Vec<String> = Vec::new();
+    let mut changes: Vec<String> = (apart.into_iter().filter_map(|stage| stage.moved()))
+        .map(ToString::to_string)
+        .collect();
     for (lamp, what, change) in figures {
         // Of the other lamp the same need not be named again.
         let subject = if what == known {
@@ -293,7 +332,7 @@ fn done(findings: &Findings) -> Text {
             "{repairs}. What it changed cannot be told, since no position was photographed before and after it."
         ));
     }
-    Text::from(format!("{repairs}. By that {}.", changes.join("; ")))
+    Text::from(format!("{repairs}. Since then: {}.", changes.join("; ")))
 }
 
 /// "the left beam's travel from 0 to 3 went from 0.00 ± 0.02 to 1.26 ± 0.02 %".
@@ -311,28 +350,52 @@ fn changed(subject: &str, change: &Change) -> String {
 fn still(now: &Stood) -> Text {
     let said = if now.empty {
         Text::from("not known: no photo from after the repair gave a figure.")
-    } else if now.faults.is_empty() {
-        Text::default()
-            .sign(Sign::Good)
-            .strong(format!("nothing that the photos show; {}.", now.sound()))
+    } else if now.all_faults().is_empty() {
+        nothing(now)
     } else {
         Text::default()
             .sign(Sign::Bad)
-            .strong(format!("{}.", now.faults.join("; ")))
+            .strong(format!("{}.", now.all_faults().join("; ")))
     };
     said.then(open(now))
 }
 
+/// Where nothing is wrong: what is as it should be, without a good mark while something is not known.
+fn nothing(stood: &Stood) -> Text {
+    let said = format!("nothing that the photos show; {}.", stood.sound());
+    if stood.open.is_empty() {
+        Text::default().sign(Sign::Good).strong(said)
+    } else {
+        Text::default().strong(said)
+    }
+}
+
 /// What comes next on a car that was not repaired yet.
 fn next(isolated: Option<&Isolated>, stood: &Stood) -> Text {
+    let mut steps: Vec<String> = Vec::new();
     match isolated {
-        Some(isolated) => Text::from(format!("{}.", next_step(isolated))),
-        None if stood.faults.is_empty() => Text::from("nothing, as far as the photos show."),
-        None => Text::from(
+        Some(isolated) => steps.push(next_step(isolated)),
+        None if !stood.faults.is_empty() => steps.push(
             "find the part at fault: name the system in the job, write down each test as a [[trial]], and run `beamfall \
-             isolate`.",
+             isolate`"
+                .to_owned(),
         ),
+        None => {}
     }
+    if !stood.aim_faults.is_empty() {
+        steps.push(
+            "hold the heights, distances and places \"as entered\" against the car once more; if they are right, have the lamp \
+             set by its own adjusters, and photograph it again"
+                .to_owned(),
+        );
+    }
+    if !stood.open.is_empty() {
+        steps.push("settle what is not known, as is said of the photos named".to_owned());
+    }
+    if steps.is_empty() {
+        return Text::from("nothing, as far as the photos show.");
+    }
+    Text::from(format!("{}.", steps.join("; ")))
 }
 
 /// "the left actuator (97 %)".

@@ -4,7 +4,7 @@ mod fixture;
 mod isolation;
 
 use crate::adjuster::Adjuster;
-use crate::aim::Outcome;
+use crate::aim::{Outcome, ShotReading};
 use crate::record::{Branch, Caution, Moves, RepairEntry, Side, Stage, System};
 use crate::refusal::Reason;
 use crate::report::text::width;
@@ -397,7 +397,7 @@ fn many_photos_are_read_in_seconds() {
     let answer = joined.split_once("What was wrong: ").unwrap().1;
     for part in [
         "the left beam does not follow the range control (-0.01 ± 0.03 % from 0 to 3). Probably at fault: the actuator of the left lamp (97 %).",
-        "What was done: the actuator of the left lamp: replaced (2031-03-04). By that the left beam's travel from 0 to 3 went from -0.01 ± 0.03 to 1.25 ± 0.03 %; the right beam's is as before",
+        "What was done: the actuator of the left lamp: replaced (2031-03-04). Since then: the left beam's travel from 0 to 3 went from -0.01 ± 0.03 to 1.25 ± 0.03 %; the right beam's is as before",
         "the right beam's is as before, 1.25 ± 0.03 %. What is wrong now: ✗ vacuum leaks at the right lamp: with the pump's valve shut its beam creeps, by 0.98 % in 7 minutes",
     ] {
         assert!(answer.contains(part), "{part} is not in\n{text}");
@@ -424,6 +424,98 @@ fn many_photos_are_read_in_seconds() {
         (&"leans".into(), &"left".into(), &8.into())
     );
     assert_eq!(groups[0]["photo_names"][7], "photos/left-after-3.jpg");
+}
+
+/// What the terminal says last, on one line.
+fn answer_of(readings: Vec<ShotReading>) -> String {
+    let mut case = empty();
+    case.readings = readings;
+    case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
+    let text = terminal::readings(&case, false, false);
+    let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    joined.split_once("The answer ").unwrap().1.to_owned()
+}
+
+/// Nothing of what the photos show is left out of the answer, and none of it is said more surely than it is known.
+#[test]
+fn the_answer_tells_all_that_is_wrong_and_what_is_not_known() {
+    let left = |name: &str, position: Option<&str>, percent| measured(name, Side::Left, None, position, percent);
+    let right = |name: &str, position: &str, percent| measured(name, Side::Right, None, Some(position), percent);
+    // A lamp that the pump does not move.
+    let pumped = (0..8).map(|n| {
+        let reading = left(&format!("{n}.jpg"), None, [1.300, 1.301, 1.299, 1.302][n % 4]);
+        at_vacuum(reading, &format!("{} mbar", 50 * n), Branch::Applying)
+    });
+    let said = answer_of(pumped.collect());
+    assert!(
+        said.contains("✗ the left beam does not move with the pump's vacuum."),
+        "{said}"
+    );
+    assert!(
+        said.contains("find the part at fault") && !said.contains("nothing"),
+        "{said}"
+    );
+    // One lamp travels half as far as the other.
+    let half = [("0", 1.2, 1.2), ("1", 1.4, 1.6), ("2", 1.6, 2.0)];
+    let half = half.map(|(at, l, r)| {
+        [
+            left(&format!("l{at}.jpg"), Some(at), l),
+            right(&format!("r{at}.jpg"), at, r),
+        ]
+    });
+    let said = answer_of(half.concat());
+    let short = "the left beam moves by 0.40 % only from 0 to 2, where the other lamp's moves by 0.80 %";
+    assert!(
+        said.contains(short) && said.contains("find the part at fault"),
+        "{said}"
+    );
+    // Aim alone is no reason to look for a part.
+    let said = answer_of(vec![left("a.jpg", None, 0.7)]);
+    assert!(said.contains("✗ the left beam as set is too high, 0.70 %"), "{said}");
+    assert!(
+        said.contains("\"as entered\"") && !said.contains("find the part"),
+        "{said}"
+    );
+    // Another position counts, too.
+    let said = answer_of(vec![left("a.jpg", Some("0"), 1.2), left("b.jpg", Some("3"), 2.9)]);
+    assert!(said.contains("the left beam at 3 is too low, 2.90 %"), "{said}");
+    // Two photos of one state that disagree decide nothing, and what is not known gets no good mark.
+    let said = answer_of(vec![left("a.jpg", None, 1.25), left("b.jpg", None, 1.7)]);
+    let open = "? Not known: whether the left beam as set is inside: its photos disagree.";
+    assert!(
+        said.contains(open) && !said.contains('✓') && !said.contains('✗'),
+        "{said}"
+    );
+    assert!(said.contains("settle what is not known"), "{said}");
+    // A sound aim check.
+    let said = answer_of(vec![left("a.jpg", None, 1.25)]);
+    assert!(
+        said.contains("✓ nothing that the photos show; the left beam is inside the limits as set."),
+        "{said}"
+    );
+    assert!(
+        said.contains("What to do next: nothing, as far as the photos show."),
+        "{said}"
+    );
+}
+
+/// Before and after with hardly a position in common: each stage speaks of its own range.
+#[test]
+fn the_answer_tells_a_repair_without_common_positions() {
+    let at = |stage, position: &str, percent| {
+        measured(
+            &format!("{stage}{position}.jpg"),
+            Side::Left,
+            Some(stage),
+            Some(position),
+            percent,
+        )
+    };
+    let before = ["0", "1", "2"].map(|position| at(Stage::Before, position, 1.2));
+    let after = [at(Stage::After, "0", 1.2), at(Stage::After, "3", 2.4)];
+    let said = answer_of([before.to_vec(), after.to_vec()].concat());
+    let moved = "left lamp: before the repair the beam did not move from 0 to 2; after it, it moves by +1.20";
+    assert!(said.contains(moved) && !said.contains("cannot be told"), "{said}");
 }
 
 /// A position's name, or their number, never takes a line over the edge.
