@@ -299,7 +299,7 @@ pub(super) fn confidence(findings: &Findings) -> Option<String> {
     let table = findings.table.as_ref()?;
     let said = || {
         format!(
-            "Verdicts are by the table {}; how sure its figures are: {}.",
+            "Limits: table {}; how sure they are: {}.",
             table.name, table.confidence
         )
     };

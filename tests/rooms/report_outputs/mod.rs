@@ -716,9 +716,9 @@ fn page_says_what_every_report_must_say() {
     bare.table = None;
     bare.job.made_photos = false;
     // How sure the verdicts' figures are stands with what was found, and at the end in the terminal.
-    let sure = "Verdicts are by the table un-r48; how sure its figures are: from memory";
+    let sure = "Limits: table un-r48; how sure they are: from memory";
     let found = made.split("How it was measured").next().unwrap();
-    assert!(found.contains(sure) && !page(&bare).contains("how sure its figures are"));
+    assert!(found.contains(sure) && !page(&bare).contains("how sure they are"));
     let said = terminal::readings(&case, false, false);
     assert!(
         said.split_whitespace().collect::<Vec<_>>().join(" ").contains(sure),
