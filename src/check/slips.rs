@@ -25,6 +25,10 @@ use std::path::Path;
 const WRONG_PERCENT: f64 = 0.05;
 /// Inclinations of a sound car's beams, per cent: what some rule lets a lamp be set or driven to.
 const SOUND_PERCENT: std::ops::RangeInclusive<f64> = 0.3..=3.5;
+/// The lamp at position 1 after the repair, dead.
+const DEAD: &str = "dead.jpg";
+/// The same, moved half as far as the other lamp.
+const SHORT: &str = "short.jpg";
 /// Slips that are tried on each scene, whose photos are drawn once.
 const SLIPS_A_SCENE: usize = 4;
 
@@ -83,6 +87,9 @@ slips! {
     SamePhoto "same-photo" meaning [Job] "One photo is entered twice, under two names.";
     Positions "positions" meaning [Photos Job] "The positions of two photos are exchanged.";
     WrongPattern "pattern" meaning [Job] "The pattern is another one.";
+    Disagree "disagree" meaning [Photos] "One photo of a position is of another inclination.";
+    Dead "dead-lamp" meaning [Adjuster] "No slip: the lamp does not move after the repair.";
+    Short "short-lamp" meaning [Adjuster] "No slip: the lamp moves half as far as the other.";
     Copy "copy" meaning [Photos] "One photo is a copy of half the size, without the camera's data.";
 }
 
@@ -161,16 +168,21 @@ pub(crate) fn slipped(seed: u64) -> Result<Slipped, Error> {
     });
     Ok(Slipped {
         seed,
-        accused: (warnings(&sound).filter(accuses))
-            .map(|warning| folder.without(&warning.to_string()))
+        accused: (warnings(&sound).filter(accuses).map(ToString::to_string))
+            .chain(faults(&sound))
+            .map(|said| folder.without(&said))
             .collect(),
         refused: sound.readings.iter().filter(|reading| reading.result.is_err()).count(),
         slips: slips.collect::<Result<_, Error>>()?,
     })
 }
 
-/// Two lamps and seven photos: the first lamp before the repair at 0 twice and at 1, after it at 0 and 1; the other lamp
-/// after it at 0; and one with the lamps off.
+/// How far the control's position 1 lowers a sound beam after the repair, per cent.
+const TRAVEL_PERCENT: f64 = 0.6;
+
+/// Two lamps and eight photos: the first lamp before the repair at 0 twice and at 1, after it at 0 and 1; the other lamp
+/// after it at 0 and 1; and one with the lamps off. Beside them two that no sound job lists: the first lamp after the repair at
+/// 1, not moved, and half moved.
 fn draw(seed: u64, rng: &mut ChaCha8Rng) -> Result<Case, Error> {
     const ATTEMPTS: usize = 50;
     for _ in 0..ATTEMPTS {
@@ -194,8 +206,11 @@ fn draw(seed: u64, rng: &mut ChaCha8Rng) -> Result<Case, Error> {
             ("2.jpg", first, Stage::Before, "0", 0.0),
             ("3.jpg", first, Stage::Before, "1", 0.2),
             ("4.jpg", first, Stage::After, "0", 0.0),
-            ("5.jpg", first, Stage::After, "1", 0.6),
+            ("5.jpg", first, Stage::After, "1", TRAVEL_PERCENT),
             ("6.jpg", other.side, Stage::After, "0", 0.1),
+            ("7.jpg", other.side, Stage::After, "1", 0.1 + TRAVEL_PERCENT),
+            (DEAD, first, Stage::After, "1", 0.0),
+            (SHORT, first, Stage::After, "1", 0.5 * TRAVEL_PERCENT),
         ];
         let photo = |file: &str, minute: usize| Photo {
             file: file.to_owned(),
@@ -215,7 +230,8 @@ fn draw(seed: u64, rng: &mut ChaCha8Rng) -> Result<Case, Error> {
             ..photo("off.jpg", 20)
         };
         case.scene.photo = lit.chain([off]).collect();
-        let shots = entries.iter().map(|(file, side, stage, position, _)| Shot {
+        let listed = entries.iter().filter(|entry| ![DEAD, SHORT].contains(&entry.0));
+        let shots = listed.map(|(file, side, stage, position, _)| Shot {
             stage: Some(*stage),
             position: Some((*position).to_owned()),
             lamp_off: (*stage == Stage::Before).then(|| "off.jpg".into()),
@@ -249,6 +265,19 @@ fn warnings(findings: &Findings) -> impl Iterator<Item = &Warning> {
     (findings.warnings.iter()).chain(measured.flat_map(|measured| &measured.warnings))
 }
 
+/// What is said to be wrong with the range adjuster.
+fn faults(findings: &Findings) -> Vec<String> {
+    let travel = findings.adjuster.travel.iter();
+    let travel = travel.flat_map(|travel| {
+        travel
+            .faults
+            .iter()
+            .map(move |fault| format!("{}: {fault}", travel.lamp))
+    });
+    let short = findings.adjuster.sides.iter().filter_map(|side| side.short.as_ref());
+    travel.chain(short.map(ToString::to_string)).collect()
+}
+
 /// What came of a slip, beside the sound job.
 fn held_against(slip: Slip, sound: &Findings, slipped: Result<Findings, Error>, folder: &Folder) -> Tried {
     let tried = |fate, moved_percent, said: Vec<String>| Tried {
@@ -278,16 +307,19 @@ fn held_against(slip: Slip, sound: &Findings, slipped: Result<Findings, Error>, 
         .filter(|warning| !known.contains(&discriminant(*warning)))
         .collect();
     let names = |warning: &&Warning| warning.causes().iter().any(|cause| slip.causes().contains(cause));
-    let fate = if new.iter().any(names) {
+    let known_faults = faults(sound);
+    let mut found = faults(&slipped);
+    found.retain(|fault| !known_faults.contains(fault));
+    let fate = if new.iter().any(names) || (slip.causes() == [Cause::Adjuster] && !found.is_empty()) {
         Fate::Named
-    } else if !new.is_empty() {
+    } else if !new.is_empty() || !found.is_empty() {
         Fate::Warned
     } else if slip.moves_figures() && moved_percent <= WRONG_PERCENT {
         Fate::Harmless
     } else {
         Fate::Silent
     };
-    let said: BTreeSet<String> = new.iter().map(ToString::to_string).collect();
+    let said: BTreeSet<String> = new.iter().map(ToString::to_string).chain(found).collect();
     tried(fate, moved_percent, said.into_iter().collect())
 }
 
@@ -345,6 +377,9 @@ fn make(slip: Slip, job: &mut Job, bay: &mut Bay, pattern: Pattern, folder: &Fol
                 Pattern::Step | Pattern::Flat => Pattern::KickUp,
             });
         }
+        Slip::Disagree => job.shot[1].photo = SHORT.into(),
+        Slip::Dead => job.shot[4].photo = DEAD.into(),
+        Slip::Short => job.shot[4].photo = SHORT.into(),
         Slip::Copy => {
             folder.copy("3.jpg", "3b.jpg", |bytes| half_size(&bytes))?;
             job.shot[2].photo = "3b.jpg".into();
@@ -457,10 +492,10 @@ mod tests {
         assert!((exchanged(871.6, 10.0) - 781.6).abs() < 1e-9);
     }
 
-    /// A sound job of made photos accuses nobody, and its slips that plainly show are told: seed 6 has the first four.
+    /// A sound job of made photos accuses nobody, and its slips that plainly show are told: seed 27 has the first four.
     #[test]
     fn a_sound_job_is_not_accused_and_plain_slips_are_told() {
-        let scene = slipped(6).unwrap();
+        let scene = slipped(27).unwrap();
         assert!(scene.accused.is_empty() && scene.refused == 0, "{:?}", scene.accused);
         let fate = |slip: Slip| scene.slips.iter().find(|tried| tried.slip == slip).unwrap().fate;
         for slip in [Slip::HeightLess, Slip::HeightMore] {

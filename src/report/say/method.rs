@@ -297,12 +297,7 @@ fn bands(table: &ToleranceTable) -> Text {
 pub(super) fn confidence(findings: &Findings) -> Option<String> {
     let judged = |reading: &ShotReading| reading.result.as_ref().is_ok_and(|measured| measured.verdict.is_some());
     let table = findings.table.as_ref()?;
-    let said = || {
-        format!(
-            "Limits: table {}; how sure they are: {}.",
-            table.name, table.confidence
-        )
-    };
+    let said = || format!("Limits: table {}; how sure they are: {}.", table.name, table.confidence);
     findings.readings.iter().any(judged).then(said)
 }
 
