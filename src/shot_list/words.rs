@@ -61,6 +61,9 @@ pub fn render(photos: &[PlannedPhoto], job: &Job) -> String {
     if let Some(last) = photos.last() {
         page.note("Afterwards:");
         finish(&mut page, last);
+        if last.drive == Drive::Pump {
+            page.note("Try the range control too.");
+        }
     }
     page.text
 }
@@ -131,7 +134,7 @@ fn change(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto) 
     }
 }
 
-/// Between the stages: the car is as it was found before anybody works on it or moves it.
+/// Between the stages: the pump is off and its line back on before anybody works on the car or moves it.
 fn repair(page: &mut Page, last: &PlannedPhoto) {
     page.line("The repair");
     finish(page, last);
@@ -156,7 +159,6 @@ fn finish(page: &mut Page, last: &PlannedPhoto) {
         page.warn(Caution::HotLamps);
         page.note(&take_pump_off(last.lamp));
         page.warn(Caution::Brakes);
-        page.note("Try the range control too.");
     }
     page.note("Board away.");
 }
