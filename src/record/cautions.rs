@@ -67,6 +67,16 @@ cautions! {
 }
 
 impl Caution {
+    /// What can hurt while photos are taken, in the file's order; `is_pumped`: also with a hand pump. Those of a test stand
+    /// with it.
+    pub fn of_photos(is_pumped: bool) -> impl Iterator<Item = Self> {
+        let with_pump = [Self::Diaphragm, Self::Brakes, Self::LowVacuum, Self::Charger];
+        let apart = [Self::Weight, Self::Aim];
+        let is_of_photos =
+            move |caution: &Self| !apart.contains(caution) && (is_pumped || !with_pump.contains(caution));
+        Self::ALL.iter().copied().filter(is_of_photos)
+    }
+
     /// Its wording, as the file has it.
     pub fn text(self) -> &'static str {
         // A test holds that none is missing.
@@ -123,6 +133,21 @@ mod tests {
     }
 
     #[test]
+    fn photos_have_the_cautions_of_trim_and_with_a_pump_those_of_vacuum() {
+        let (plain, pumped): (Vec<_>, Vec<_>) =
+            (Caution::of_photos(false).collect(), Caution::of_photos(true).collect());
+        assert!(
+            plain.contains(&Caution::Airbags) && !plain.contains(&Caution::LowVacuum),
+            "{plain:?}"
+        );
+        assert_eq!(pumped.len(), plain.len() + 4, "{pumped:?}");
+        assert!(
+            pumped.contains(&Caution::Airbags) && pumped.contains(&Caution::LowVacuum),
+            "{pumped:?}"
+        );
+    }
+
+    #[test]
     fn the_texts_keep_what_they_must_say() {
         // Common practice, no source; 400, 540 and 550 mbar as the systems' tests have them.
         for (caution, parts) in [
@@ -149,7 +174,10 @@ mod tests {
                 Caution::Diaphragm,
                 &["maker", "400 mbar is enough", "before you bridge"],
             ),
-            (Caution::LowVacuum, &["550 mbar at sea level", "540 mbar"]),
+            (
+                Caution::LowVacuum,
+                &["on the engine's vacuum", "550 mbar at sea level", "540 mbar"],
+            ),
             (Caution::Charger, &["Ventilate", "before the lights are on"]),
             (
                 Caution::Aim,

@@ -6,6 +6,10 @@ use crate::record::{Job, parse_toml, read_text};
 use crate::whole_file;
 use std::path::Path;
 
+/// Stands where the reading of the gauge belongs: nobody but who took the photo knows it.
+const GAUGE_AT_START: &str =
+    "# vacuum = \"\"    # what the gauge showed as the valve was shut: fill in, and take the first # away\n";
+
 /// The `[[shot]]` entries for paired photos, as TOML with a blank line before each. A photo with the lamp off becomes the
 /// `lamp_off` of the others of its view.
 #[must_use]
@@ -26,12 +30,7 @@ pub fn entries(pairs: &[(PlannedPhoto, TakenPhoto)]) -> String {
                 keys.push(("vacuum", quoted(&gauge.text)));
                 keys.push(("branch", quoted(&branch.to_string())));
             }
-            Shows::Sealed { start, .. } => {
-                if let Some(gauge) = start {
-                    keys.push(("vacuum", quoted(&gauge.text)));
-                }
-                keys.push(("sealed", "true".to_owned()));
-            }
+            Shows::Sealed { .. } => keys.push(("sealed", "true".to_owned())),
         }
         let is_off = |other: &PlannedPhoto| other.shows == Shows::LampOff && other.view == planned.view;
         if let Some((_, off)) = pairs.iter().find(|(other, _)| is_off(other)) {
@@ -40,6 +39,9 @@ pub fn entries(pairs: &[(PlannedPhoto, TakenPhoto)]) -> String {
         text.push_str("\n[[shot]]\n");
         for (key, value) in keys {
             text.push_str(&format!("{key} = {value}\n"));
+        }
+        if matches!(planned.shows, Shows::Sealed { after_s: 0, .. }) {
+            text.push_str(GAUGE_AT_START);
         }
     }
     text
@@ -165,9 +167,8 @@ mod tests {
         }
         let vacuum_mbar: Vec<Option<f64>> = job.shot.iter().map(|s| s.vacuum.map(|v| v.mbar().round())).collect();
         // 10 inHg = 338.6389 mbar (NIST SP 811, B.8).
-        // The leak-down starts at half of it.
-        let (none, ten, five) = (Some(0.0), Some(339.0), Some(169.0));
-        assert_eq!(vacuum_mbar, [None, None, none, ten, none, five, None]);
+        let (none, ten) = (Some(0.0), Some(339.0));
+        assert_eq!(vacuum_mbar, [None, None, none, ten, none, None, None]);
     }
 
     #[test]

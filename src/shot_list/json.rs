@@ -68,10 +68,9 @@ impl PhotoJson {
                 json.vacuum = Some(gauge.text.clone());
                 json.branch = Some(*branch);
             }
-            Shows::Sealed { after_s, start, .. } => {
+            Shows::Sealed { after_s, .. } => {
                 json.sealed = true;
                 json.after_s = Some(*after_s);
-                json.vacuum = start.as_ref().map(|gauge| gauge.text.clone());
             }
             Shows::LampOff => json.lamp_off = true,
         }

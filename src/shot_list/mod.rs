@@ -116,12 +116,11 @@ pub enum Shows {
     },
     /// A moment of a leak-down.
     Sealed {
-        /// Time since the valve was shut, s.
+        /// Time since the valve was shut, s; 0 for the first of the series. Where it starts depends on the lamp, so that no
+        /// vacuum is planned: the gauge is read as the valve is shut.
         after_s: u32,
         /// Time between the photos of the series, s.
         every_s: u32,
-        /// What the gauge showed when the valve was shut; told of the first photo alone, since it falls after that.
-        start: Option<GaugeStep>,
         /// The highest step of the pump, at which the beam has its whole travel.
         reaches: GaugeStep,
     },

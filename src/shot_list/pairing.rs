@@ -146,7 +146,8 @@ fn gaps(pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<String> {
                 b.name
             ));
         }
-        if let (Shows::Sealed { every_s, .. }, Shows::Sealed { start: None, .. }) = (&planned_a.shows, &planned_b.shows)
+        if let (Shows::Sealed { every_s, .. }, Shows::Sealed { after_s: 1.., .. }) =
+            (&planned_a.shows, &planned_b.shows)
         {
             let every_s = f64::from(*every_s);
             if (gap_s - every_s).abs() > SERIES_GAP_SHARE * every_s {

@@ -1,15 +1,15 @@
 //! From checks to a list of photos, in an order for somebody alone.
 //!
-//! Within a stage the engine runs for the range control's photos of both lamps, and is then switched off for good: exhaust
-//! gas is the worst hazard of the job. The pump then starts at the lamp that is lit already, which saves a change of
-//! covers. At each lamp the pump goes up, then down (what went up and down in between shows no hysteresis), and the sealed
-//! series comes last, as it ends with the pump to be taken off; it starts half-way, since a beam on its end stop shows no
-//! leak. A photo with the lamp off comes last before a change, so
-//! that no lamp has to warm up twice.
+//! Within a stage the engine runs for the range control's photos of both lamps, but not while a board changes sides before
+//! the car, and is then switched off for good: exhaust gas is the worst hazard of the job. The pump then starts at the lamp
+//! that is free already, which saves a change of covers. At each lamp the pump goes up, then down (what went up and down in
+//! between shows no hysteresis), and the sealed series comes last, as it ends with the pump to be taken off; it starts
+//! half-way, since a beam on its end stop shows no leak. A photo with the lamp off comes last before a change, so that no
+//! lamp has to warm up twice.
 
 use super::{Check, Drive, PlannedPhoto, Shows};
 use crate::error::Error;
-use crate::record::{Branch, ParseVacuumError, SETTING_POSITION, Side, Stage, Vacuum, round};
+use crate::record::{Branch, ParseVacuumError, SETTING_POSITION, Side, Stage, Vacuum};
 
 /// A vacuum as it is read from a gauge: the text goes into the job unchanged.
 #[derive(Debug, Clone, PartialEq)]
@@ -62,20 +62,6 @@ pub(super) fn too_high<'a>(photos: impl IntoIterator<Item = &'a PlannedPhoto>) -
     };
     let steps = photos.into_iter().filter_map(step_of).filter(beyond);
     steps.max_by(|a, b| a.vacuum.mbar().total_cmp(&b.vacuum.mbar()))
-}
-
-impl GaugeStep {
-    /// Half of it, in its own unit.
-    fn half(&self) -> Self {
-        let at = self.text.find(char::is_alphabetic).unwrap_or(self.text.len());
-        let (number, unit) = self.text.split_at(at);
-        let halved = number.trim().parse::<f64>().ok().and_then(|value| {
-            let text = format!("{} {unit}", round(value / 2.0, 3));
-            let vacuum = text.parse().ok()?;
-            Some(Self { text, vacuum })
-        });
-        halved.unwrap_or_else(|| self.clone())
-    }
 }
 
 /// More photos than anybody takes of one leak-down: a slip in the units (common practice, no source).
@@ -226,7 +212,6 @@ fn pump_photos(wanted: &Wanted, vacuum: bool, leak_down: bool) -> Result<Vec<Sho
         shows.extend((0..=all_s / every_s).map(|n| Shows::Sealed {
             after_s: n * every_s,
             every_s,
-            start: (n == 0).then(|| highest.half()),
             reaches: highest.clone(),
         }));
     }
@@ -305,7 +290,7 @@ mod tests {
     }
 
     #[test]
-    fn the_engine_runs_once_and_covers_change_least() {
+    fn the_pump_comes_after_the_engine_and_covers_change_least() {
         let all = [Check::Aim, Check::Positions, Check::Vacuum, Check::LeakDown];
         let photos = list(&wanted(&all)).unwrap();
         let drives: Vec<Drive> = photos.iter().map(|p| p.drive).collect();
@@ -330,7 +315,7 @@ mod tests {
                 "left, 200 mbar applying",
                 "left, 100 mbar releasing",
                 "left, 0 mbar releasing",
-                "left, valve shut at 100 mbar",
+                "left, valve shut 0:00",
                 "left, valve shut 1:00",
                 "left, valve shut 2:00",
             ]
@@ -391,21 +376,6 @@ mod tests {
         ] {
             let message = gauge_steps(text).unwrap_err().to_string();
             assert!(message.contains(part), "{text}: {message}");
-        }
-    }
-
-    #[test]
-    fn a_leak_down_starts_at_half_of_the_highest_step_in_its_own_unit() {
-        for (text, half) in [
-            ("0,400 mbar", "200 mbar"),
-            ("12inHg", "6 inHg"),
-            ("0,25 kPa", "12.5 kPa"),
-        ] {
-            let steps = gauge_steps(text).unwrap();
-            let half_step = steps.last().unwrap().half();
-            assert_eq!(half_step.text, half);
-            let whole_mbar = steps.last().unwrap().vacuum.mbar();
-            assert!((half_step.vacuum.mbar() - whole_mbar / 2.0).abs() < 1e-9);
         }
     }
 

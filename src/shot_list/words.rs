@@ -1,7 +1,7 @@
 //! The list of photos to take, as one reads it in a garage: printed, at 80 columns, with a box to tick for each photo.
 
 use super::{Drive, GaugeStep, PlannedPhoto, Shows, too_high};
-use crate::record::{Branch, Caution, Job, Side, Stage};
+use crate::record::{Branch, Caution, Job, Shot, Side};
 use crate::report::terminal::COLUMNS;
 use crate::report::text::{plain, wrap};
 
@@ -24,7 +24,6 @@ fn what(shows: &Shows) -> String {
     match shows {
         Shows::Position(position) => format!("control at {}", plain(position)),
         Shows::Vacuum { gauge, branch } => format!("{} {branch}", gauge.text),
-        Shows::Sealed { start: Some(gauge), .. } => format!("valve shut at {}", gauge.text),
         Shows::Sealed { after_s, .. } => format!("valve shut {}", clock(*after_s)),
         Shows::LampOff => "lamp off".to_owned(),
     }
@@ -41,14 +40,14 @@ pub fn render(photos: &[PlannedPhoto], job: &Job) -> String {
     let mut page = Page::default();
     page.line(&format!("Photos to take for job {}: {}", plain(&job.job), photos.len()));
     page.blank();
-    before_the_first(&mut page, photos, job);
+    before_the_first(&mut page, photos);
     let mut before: Option<&PlannedPhoto> = None;
     for photo in photos {
         if before.is_none_or(|b| (b.stage, b.lamp, b.drive) != (photo.stage, photo.lamp, photo.drive)) {
             page.blank();
-            change(&mut page, before, photo, job.lamp.len() > 1);
+            change(&mut page, before, photo);
         }
-        what_to_do(&mut page, before, photo);
+        what_to_do(&mut page, before, photo, job);
         photo_line(&mut page, photo, photo.is_in(job));
         before = Some(photo);
     }
@@ -58,15 +57,13 @@ pub fn render(photos: &[PlannedPhoto], job: &Job) -> String {
             "A leak-down is read through the response to vacuum, and none is known of the {lamp} lamp: take --check vacuum,leak-down."
         ));
     }
-    page.note(
-        "A photo that went wrong is taken again at once; note which, to leave it out later. Afterwards: engine, lamps and \
-         ignition off.",
-    );
-    if photos.iter().any(|photo| photo.drive == Drive::Pump) {
-        page.note(
-            "When the lamps have cooled for a quarter of an hour: pump off, lines back on, covers shut. Then try brakes, lamps \
-             and range control.",
-        );
+    page.note("A photo that went wrong is taken again at once; note which, to leave it out later.");
+    if let Some(last) = photos.last() {
+        page.note("Afterwards:");
+        finish(&mut page, last);
+        if last.drive == Drive::Pump {
+            page.note("Try the range control too.");
+        }
     }
     page.text
 }
@@ -89,7 +86,7 @@ fn without_response(photos: &[PlannedPhoto], job: &Job) -> Option<Side> {
     sealed.find(|&lamp| !in_list(lamp) && !in_job(lamp))
 }
 
-fn before_the_first(page: &mut Page, photos: &[PlannedPhoto], job: &Job) {
+fn before_the_first(page: &mut Page, photos: &[PlannedPhoto]) {
     page.line("Before the first photo");
     page.warn(Caution::Rolling);
     page.note("Car on its marks, square to the wall, tyres and load as the maker says; boot and doors shut.");
@@ -101,95 +98,128 @@ fn before_the_first(page: &mut Page, photos: &[PlannedPhoto], job: &Job) {
         "Do not set the camera's clock on the way, and do not edit the photos: they are told apart by their times.",
     );
     page.warn(Caution::Glare);
-    if job.lamp.len() > 1 {
-        page.warn(Caution::Covers);
-    }
     let is_pumped = photos.iter().any(|photo| photo.drive == Drive::Pump);
     if is_pumped {
         page.warn(Caution::Charger);
     }
     if let Some(step) = too_high(photos) {
         page.caution(&format!(
-            "The pump is to go to {}, more than 400 mbar: that can tear a diaphragm. Do it only where the maker gives so much.",
-            step.text
+            "This list pumps to {}. {}",
+            step.text,
+            Caution::Diaphragm.text()
         ));
     }
 }
 
 /// What to do before the next photo when the lamp, the stage or the drive changes.
-fn change(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto, two_lamps: bool) {
+fn change(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto) {
+    if let Some(last) = before.filter(|b| b.stage != photo.stage) {
+        repair(page, last);
+        page.blank();
+    }
+    let before = before.filter(|b| b.stage == photo.stage);
     let stage = photo
         .stage
         .map_or(String::new(), |stage| format!(", {stage} the repair"));
     let lamp = photo.lamp;
-    page.line(&match photo.drive {
-        Drive::Control => format!("The {lamp} lamp with the range control{stage}"),
-        Drive::Pump => format!("The {lamp} lamp with the hand pump{stage}"),
-    });
-    let is_new_stage = before.is_none_or(|b| b.stage != photo.stage);
-    if is_new_stage && before.is_some() && photo.stage == Some(Stage::After) {
-        page.note(
-            "Engine and lamps off, and cool. Make the repair. Then the car back on its marks; where it stands otherwise than \
-             before, measure the lamps' height and distance anew and make a job of its own.",
-        );
-        page.warn(Caution::Rolling);
-    }
-    let is_new_drive = before.is_none_or(|b| is_new_stage || b.drive != photo.drive);
     match photo.drive {
-        Drive::Control => start_control(page, is_new_drive),
-        Drive::Pump => join_pump(page, before, photo, is_new_drive),
-    }
-    if two_lamps && before.is_none_or(|b| is_new_stage || b.lamp != lamp) {
-        let other = match lamp {
-            Side::Left => Side::Right,
-            Side::Right => Side::Left,
-        };
-        page.note(&format!("Board before the {other} lamp; the {lamp} lamp free."));
-    }
-}
-
-/// The range control's photos start.
-fn start_control(page: &mut Page, is_new_drive: bool) {
-    if !is_new_drive {
-        return;
-    }
-    page.note(
-        "Start the engine, if the control works by its vacuum or with it running only: neutral or park, brake and chocks first.",
-    );
-    for caution in [Caution::Exhaust, Caution::Wall, Caution::MovingParts] {
-        page.warn(caution);
-    }
-    page.note(&format!(
-        "Dipped beam on (with the engine off: ignition on); let the lamps burn {WARM_UP_MIN} minutes."
-    ));
-}
-
-/// The pump's photos of a lamp start.
-fn join_pump(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto, is_new_drive: bool) {
-    let lamp = photo.lamp;
-    if is_new_drive {
-        page.note("Engine off, ignition off.");
-        for caution in [
-            Caution::HotLamps,
-            Caution::HighVoltage,
-            Caution::MovingParts,
-            Caution::Airbags,
-            Caution::Diaphragm,
-            Caution::Brakes,
-        ] {
-            page.warn(caution);
+        Drive::Control => {
+            page.line(&format!("The {lamp} lamp with the range control{stage}"));
+            start_control(page, before, photo);
+        }
+        Drive::Pump => {
+            page.line(&format!("The {lamp} lamp with the hand pump{stage}"));
+            join_pump(page, before, photo);
         }
     }
-    let off_first = match before {
-        Some(b) if b.drive == Drive::Pump && b.lamp != lamp => format!(
-            "Take the pump off the {} lamp, push its line back on and shut its cover; then take",
-            b.lamp
-        ),
-        _ => "Then take".to_owned(),
+}
+
+/// Between the stages: the pump is off and its line back on before anybody works on the car or moves it.
+fn repair(page: &mut Page, last: &PlannedPhoto) {
+    page.line("The repair");
+    finish(page, last);
+    if last.drive == Drive::Control {
+        page.warn(Caution::HotLamps);
+    }
+    page.warn(Caution::HighVoltage);
+    page.warn(Caution::Airbags);
+    page.note("Make the repair. Then the car back on its marks.");
+    page.warn(Caution::Rolling);
+    page.note(
+        "Where it stands otherwise than before, measure the lamps anew (height, x, distance) and give each a second [[lamp]] \
+         entry with stage = \"after\"; for sheets hung anew, that entry also names their bay file (bay).",
+    );
+}
+
+/// After the last photo of a stage: everything off and back in its place.
+fn finish(page: &mut Page, last: &PlannedPhoto) {
+    page.note(ALL_OFF);
+    if last.drive == Drive::Pump {
+        page.note("The charger off, if there is one.");
+        page.warn(Caution::HotLamps);
+        page.note(&take_pump_off(last.lamp));
+        page.warn(Caution::Brakes);
+    }
+    page.note("Board away.");
+}
+
+const ALL_OFF: &str = "Light switch, engine and ignition off.";
+
+fn take_pump_off(lamp: Side) -> String {
+    format!("When cool: pump off the {lamp} lamp, its line back on, its cover shut.")
+}
+
+/// The board goes before the other lamp, with the engine and the lights off: one stands before the car for it.
+fn put_board(page: &mut Page, lamp: Side) {
+    let other = match lamp {
+        Side::Left => Side::Right,
+        Side::Right => Side::Left,
     };
+    page.note(&format!("Board before the {other} lamp; the {lamp} lamp free."));
+    page.warn(Caution::Covers);
+}
+
+/// The range control's photos of a lamp start. `before`: the photo before, of the same stage.
+fn start_control(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto) {
+    page.note(ALL_OFF);
+    put_board(page, photo.lamp);
+    page.warn(Caution::Rolling);
+    page.warn(Caution::Wall);
+    if before.is_none_or(|b| b.drive != photo.drive) {
+        page.warn(Caution::Exhaust);
+        page.warn(Caution::MovingParts);
+    }
+    page.note(
+        "Start the engine, if the control works by its vacuum or with it running only; else ignition on, the engine stays off.",
+    );
+    page.note(&format!("Dipped beam on; let the lamps burn {WARM_UP_MIN} minutes."));
+}
+
+/// The pump's photos of a lamp start. `before`: the photo before, of the same stage.
+fn join_pump(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto) {
+    let lamp = photo.lamp;
+    page.note(ALL_OFF);
+    page.warn(Caution::HotLamps);
+    match before.filter(|b| b.drive == Drive::Pump) {
+        Some(b) => page.note(&take_pump_off(b.lamp)),
+        None => {
+            for caution in [
+                Caution::HighVoltage,
+                Caution::MovingParts,
+                Caution::Airbags,
+                Caution::Diaphragm,
+                Caution::Brakes,
+                Caution::LowVacuum,
+            ] {
+                page.warn(caution);
+            }
+        }
+    }
+    if before.is_none_or(|b| b.lamp != lamp) {
+        put_board(page, lamp);
+    }
     page.note(&format!(
-        "Lights off; lamps that were lit cool for a quarter of an hour. {off_first} the line off the {lamp} lamp's actuator and \
-         join the pump there, not pumped yet."
+        "When cool: take the line off the {lamp} lamp's actuator and join the pump there, not pumped yet."
     ));
     page.note(&format!(
         "Ignition on, engine off, dipped beam on; let the lamps burn {WARM_UP_MIN} minutes."
@@ -197,7 +227,7 @@ fn join_pump(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhot
 }
 
 /// What to do for this photo, where that is not what the one before it took.
-fn what_to_do(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto) {
+fn what_to_do(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto, job: &Job) {
     let before = before.filter(|b| (b.stage, b.lamp, b.drive) == (photo.stage, photo.lamp, photo.drive));
     let before = before.map(|b| &b.shows);
     match (&photo.shows, before) {
@@ -226,9 +256,14 @@ fn what_to_do(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPho
         ) => page.note(&format!(
             "Now down only: let air in little by little, and hold each step for {SETTLE_S} s."
         )),
-        (Shows::Sealed { every_s, start, reaches, .. }, None | Some(Shows::Vacuum { .. } | Shows::LampOff)) => {
-            leak_down(page, *every_s, start.as_ref(), reaches);
+        (Shows::Sealed { after_s: 0, every_s, reaches }, _) => {
+            mid_travel(page, photo, reaches, job);
+            leak_down(page, *every_s);
         }
+        (Shows::Sealed { every_s, .. }, None) => page.note(&format!(
+            "With the valve still shut go on; one every {every_s} s (the camera's interval timer does it), without touching pump \
+             or car."
+        )),
         (Shows::LampOff, _) => {
             page.note("Light switch off, all else as it was, the camera too; the control or pump does not matter now.");
         }
@@ -236,30 +271,35 @@ fn what_to_do(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPho
     }
 }
 
-/// A leak-down starts in the middle of the travel: on an end stop, or before it moves, a beam says nothing of the vacuum.
-fn leak_down(page: &mut Page, every_s: u32, start: Option<&GaugeStep>, reaches: &GaugeStep) {
-    let Some(start) = start else {
-        page.note(&format!(
-            "With the valve still shut go on; one every {every_s} s (the camera's interval timer does it), without touching pump \
-             or car."
-        ));
-        return;
-    };
-    page.note(&format!(
-        "Find the middle of the travel: mark with tape on the wall where the cut-off stands without vacuum and where it stands at \
-         {}, beside the sheets. Then pump until it is half-way between the two: about {}, or half of the highest step that \
-         still moved the beam.",
-        reaches.text, start.text
-    ));
+/// How to find the middle of this lamp's travel: on an end stop, or before it moves, a beam says nothing of the vacuum.
+fn mid_travel(page: &mut Page, photo: &PlannedPhoto, reaches: &GaugeStep, job: &Job) {
+    let (lamp, top) = (photo.lamp, &reaches.text);
+    let by_eye = format!(
+        "mark with tape, beside the sheets, where the cut-off stands without vacuum and where at {top}, and pump until it is \
+         half-way between the two. Then the tape off again. Does it not move, a leak-down shows nothing: leave it out."
+    );
+    let is_step =
+        |shot: &&Shot| (shot.lamp, shot.stage) == (lamp, photo.stage) && shot.vacuum.is_some() && !shot.sealed;
+    page.note(&if job.shot.iter().any(|shot| is_step(&shot)) {
+        format!(
+            "Find the middle of the travel: what beamfall report says of the {lamp} lamp's dead band and end stop, in mbar; pump to \
+             half-way between the two. Does it not give both, {by_eye}"
+        )
+    } else {
+        format!("Find the middle of the travel: {by_eye}")
+    });
+}
+
+/// A leak-down starts.
+fn leak_down(page: &mut Page, every_s: u32) {
     page.note(&format!(
         "Let a little air out, shut the valve, and take the first photo at once; then one every {every_s} s (the camera's interval \
          timer does it), without touching pump or car."
     ));
-    page.note(&format!(
-        "Read the gauge as you shut the valve. Does it not show {}, put what it shows into that photo's entry (vacuum) in the \
-         job.",
-        start.text
-    ));
+    page.note(
+        "Read the gauge as you shut the valve and write it down: _________. It belongs into the first photo's entry in the job \
+         (vacuum).",
+    );
 }
 
 fn photo_line(page: &mut Page, photo: &PlannedPhoto, is_in_job: bool) {
@@ -325,12 +365,13 @@ mod tests {
     use crate::report::text::width;
     use std::path::Path;
 
+    const JOB: &str = "schema = 1\njob = \"W\"\nbay = \"bay.toml\"\ntraffic = \"right\"\n\
+        [[lamp]]\nside = \"left\"\ncentre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10000.0\n\
+        [[lamp]]\nside = \"right\"\ncentre_height_mm = 650.0\ncentre_x_mm = 560.0\ndistance_mm = 10000.0\n\
+        [[shot]]\nphoto = \"1.jpg\"\nlamp = \"left\"\nstage = \"before\"\nposition = \"1\"\n";
+
     fn job() -> Job {
-        let text = "schema = 1\njob = \"W\"\nbay = \"bay.toml\"\ntraffic = \"right\"\n\
-            [[lamp]]\nside = \"left\"\ncentre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10000.0\n\
-            [[lamp]]\nside = \"right\"\ncentre_height_mm = 650.0\ncentre_x_mm = 560.0\ndistance_mm = 10000.0\n\
-            [[shot]]\nphoto = \"1.jpg\"\nlamp = \"left\"\nstage = \"before\"\nposition = \"1\"\n";
-        parse_toml(Path::new("job.toml"), text).unwrap()
+        parse_toml(Path::new("job.toml"), JOB).unwrap()
     }
 
     fn wanted(checks: &[Check]) -> Wanted {
@@ -359,85 +400,210 @@ mod tests {
         );
     }
 
+    /// The list with its line breaks taken out, for looking up sentences.
+    fn joined(wanted: &Wanted, job: &Job) -> String {
+        let text = render(&list(wanted).unwrap(), job);
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    }
+
+    /// Holds that `parts` stand in `text` one behind the other.
+    fn assert_order(text: &str, parts: &[&str]) {
+        let mut rest = text;
+        for part in parts {
+            let at = rest.find(part);
+            assert!(at.is_some(), "\"{part}\" is missing, or stands too early: {text}");
+            rest = &rest[at.unwrap() + part.len()..];
+        }
+    }
+
     #[test]
     fn cautions_stand_where_their_hazard_is() {
-        let text = |checks: &[Check]| {
-            let joined = render(&list(&wanted(checks)).unwrap(), &job());
-            joined.split_whitespace().collect::<Vec<_>>().join(" ")
-        };
+        let text = |checks: &[Check]| joined(&wanted(checks), &job());
         let (control, pump) = (text(&[Check::Positions]), text(&[Check::LeakDown]));
-        let everywhere = [Caution::Rolling, Caution::Glare, Caution::Covers, Caution::MovingParts];
-        let of_engine = [Caution::Exhaust, Caution::Wall];
-        let of_pump = [
-            Caution::HotLamps,
-            Caution::HighVoltage,
-            Caution::Airbags,
-            Caution::Diaphragm,
-            Caution::Brakes,
-            Caution::Charger,
+        let told = |list: &str, caution: Caution| list.matches(&format!("! {}", caution.text())).count();
+        // Two lamps: at each the board, and for the control a start of the engine, for the pump a hand behind it; the end
+        // takes the last pump off.
+        for (caution, times) in [
+            (Caution::Glare, (1, 1)),
+            (Caution::MovingParts, (1, 1)),
+            (Caution::Covers, (2, 2)),
+            (Caution::Rolling, (3, 1)),
+            (Caution::Wall, (2, 0)),
+            (Caution::Exhaust, (1, 0)),
+            (Caution::HotLamps, (0, 3)),
+            (Caution::HighVoltage, (0, 1)),
+            (Caution::Airbags, (0, 1)),
+            (Caution::Diaphragm, (0, 1)),
+            (Caution::LowVacuum, (0, 1)),
+            (Caution::Brakes, (0, 2)),
+            (Caution::Charger, (0, 1)),
+        ] {
+            assert_eq!((told(&control, caution), told(&pump, caution)), times, "{caution:?}");
+        }
+        let start = [
+            ALL_OFF,
+            "Board before the",
+            Caution::Covers.text(),
+            Caution::Rolling.text(),
+            Caution::Wall.text(),
+            "Start the engine",
+            "Dipped beam on",
+            "control at 0",
+            "lamp off",
         ];
-        let told = |list: &str, caution: &Caution| list.matches(&format!("! {}", caution.text())).count();
-        for caution in &everywhere {
-            assert_eq!((told(&control, caution), told(&pump, caution)), (1, 1), "{caution:?}");
-        }
-        for caution in &of_engine {
-            assert_eq!((told(&control, caution), told(&pump, caution)), (1, 0), "{caution:?}");
-        }
-        for caution in &of_pump {
-            assert_eq!((told(&control, caution), told(&pump, caution)), (0, 1), "{caution:?}");
-        }
-        assert!(!control.contains("gear in,") && !pump.contains("gear in,"));
-        let order = [
-            "Engine off, ignition off.",
-            "cool for a quarter of an hour.",
-            "line off the left lamp's actuator",
-            "Ignition on, engine off, dipped beam on",
+        assert_order(&control, &[&start[..], &start[..]].concat());
+        let join = [
+            ALL_OFF,
+            Caution::HotLamps.text(),
+            "Board before the",
+            "When cool: take the line off the",
         ];
-        let places: Vec<usize> = order.iter().map(|words| pump.find(words).unwrap()).collect();
-        assert!(places.is_sorted(), "{pump}");
-        let secured = control.find("wheels chocked, and only then start").unwrap();
-        assert!(secured < control.find("Start the engine").unwrap());
-        assert!(pump.contains("shut the valve") && pump.contains("every 60 s"));
+        let pumped = ["Ignition on, engine off, dipped beam on", "lamp off"];
+        let off = [ALL_OFF, Caution::HotLamps.text(), "pump off the left lamp"];
+        let end = [
+            ALL_OFF,
+            Caution::HotLamps.text(),
+            "pump off the right lamp",
+            Caution::Brakes.text(),
+        ];
+        assert_order(&pump, &[&join[..], &pumped, &off, &join[2..], &pumped, &end].concat());
         let alone = "none is known of the left lamp";
         assert!(pump.contains(alone) && !text(&[Check::LeakDown, Check::Vacuum]).contains(alone));
     }
 
     #[test]
-    fn a_leak_down_starts_in_mid_travel_and_too_much_vacuum_is_told() {
-        let text = |gauge: &str| {
-            let wanted = Wanted {
-                gauge: gauge_steps(gauge).unwrap(),
-                ..wanted(&[Check::LeakDown])
-            };
-            let joined = render(&list(&wanted).unwrap(), &job());
-            joined.split_whitespace().collect::<Vec<_>>().join(" ")
-        };
-        let enough = text("0,200,400 mbar");
-        for part in [
-            "half-way between the two: about 200 mbar",
-            "at 400 mbar",
-            "valve shut at 200 mbar",
-        ] {
-            assert!(enough.contains(part), "{part}: {enough}");
+    fn nobody_stands_before_the_car_while_the_engine_runs() {
+        let all = [Check::Positions, Check::Vacuum, Check::BeforeAfter];
+        let text = joined(&wanted(&all), &job());
+        let mut is_running = false;
+        let mut boards = 0;
+        for step in text.split(" - ") {
+            is_running = (is_running || step.starts_with("Start the engine")) && !step.starts_with(ALL_OFF);
+            let is_board = step.starts_with("Board ");
+            assert!(!(is_running && is_board), "{step}: {text}");
+            boards += usize::from(is_board);
         }
-        assert!(!enough.contains("more than 400 mbar:") && !text("0,12 inHg").contains("more than 400 mbar:"));
-        assert!(
-            text("0,500 mbar")
-                .contains("The pump is to go to 500 mbar, more than 400 mbar: that can tear a diaphragm.")
+        // Three places in a stage (left, right, left again), and away at the end of each.
+        assert_eq!(boards, 2 * 4, "{text}");
+    }
+
+    #[test]
+    fn the_car_is_whole_again_before_the_repair_and_moves_with_no_hose_off() {
+        let all = [Check::Positions, Check::Vacuum, Check::BeforeAfter];
+        let text = joined(&wanted(&all), &job());
+        let repair = [
+            "pump off the left lamp, its line back on, its cover shut.",
+            Caution::Brakes.text(),
+            "Board away.",
+            Caution::Airbags.text(),
+            "Make the repair. Then the car back on its marks.",
+            Caution::Rolling.text(),
+            "The left lamp with the range control, after the repair",
+        ];
+        let whole = ["The repair", ALL_OFF, "charger off", Caution::HotLamps.text()];
+        assert_order(&text, &[&whole[..], &repair[..]].concat());
+        let plain = joined(&wanted(&[Check::BeforeAfter]), &job());
+        assert!(!plain.contains("pump off"), "{plain}");
+        assert_order(
+            &plain,
+            &["The repair", ALL_OFF, Caution::HotLamps.text(), "Make the repair"],
         );
     }
 
     #[test]
-    fn the_board_is_moved_where_the_lamp_changes() {
-        let text = render(&list(&wanted(&[Check::Positions, Check::Vacuum])).unwrap(), &job());
-        let boards: Vec<&str> = text.lines().filter(|line| line.contains("- Board before")).collect();
-        assert_eq!(
-            boards,
-            [
-                "  - Board before the right lamp; the left lamp free.",
-                "  - Board before the left lamp; the right lamp free.",
-                "  - Board before the right lamp; the left lamp free."
-            ]
+    fn a_car_that_stands_elsewhere_gets_entries_that_the_job_takes() {
+        let text = joined(&wanted(&[Check::BeforeAfter]), &job());
+        let entry = "second [[lamp]] entry with stage = \"after\"";
+        assert!(text.contains(entry) && !text.contains("job of its own"), "{text}");
+        let lamp = "[[lamp]]\nside = \"left\"\nstage = \"after\"\ncentre_height_mm = 655.0\ncentre_x_mm = -560.0\n\
+            distance_mm = 9000.0\n";
+        let job: Job = parse_toml(Path::new("job.toml"), &format!("{JOB}{lamp}")).unwrap();
+        job.check(Path::new("job.toml")).unwrap();
+    }
+
+    #[test]
+    fn every_lamp_has_the_board_and_its_own_warm_up_whatever_the_job_lists() {
+        let one_lamp: Job = {
+            let right = JOB.find("[[lamp]]\nside = \"right\"").unwrap();
+            parse_toml(Path::new("job.toml"), &JOB[..right]).unwrap()
+        };
+        let left = Wanted {
+            lamps: vec![Side::Left],
+            ..wanted(&[Check::Positions])
+        };
+        let text = joined(&left, &one_lamp);
+        assert_order(
+            &text,
+            &[
+                "Board before the right lamp; the left lamp free.",
+                Caution::Covers.text(),
+                "Start the engine",
+            ],
         );
+        let both = joined(&wanted(&[Check::Positions]), &job());
+        assert_order(
+            &both,
+            &[
+                "lamp off",
+                "The right lamp with the range control",
+                "Dipped beam on; let the lamps burn 2 minutes.",
+                "control at 0",
+            ],
+        );
+    }
+
+    #[test]
+    fn a_leak_down_starts_in_mid_travel_of_this_lamp_and_too_much_vacuum_is_told() {
+        let text = |gauge: &str, job: &Job| {
+            let wanted = Wanted {
+                gauge: gauge_steps(gauge).unwrap(),
+                ..wanted(&[Check::LeakDown])
+            };
+            joined(&wanted, job)
+        };
+        let enough = text("0,200,400 mbar", &job());
+        for part in [
+            "half-way between the two",
+            "where at 400 mbar",
+            "Read the gauge as you shut the valve",
+        ] {
+            assert_eq!(enough.matches(part).count(), 2, "{part}: {enough}");
+        }
+        assert!(
+            !enough.contains("200 mbar"),
+            "no figure that is not this lamp's: {enough}"
+        );
+        assert!(!enough.contains("beamfall report"), "nothing is known: {enough}");
+        let pumped = "[[shot]]\nphoto = \"2.jpg\"\nlamp = \"right\"\nvacuum = \"100 mbar\"\n";
+        let known: Job = parse_toml(Path::new("job.toml"), &format!("{JOB}{pumped}")).unwrap();
+        let known = text("0,400 mbar", &known);
+        let report = "what beamfall report says of the right lamp's dead band and end stop";
+        assert!(
+            known.contains(report) && !known.contains("of the left lamp's dead band"),
+            "{known}"
+        );
+        assert!(!enough.contains("This list pumps") && !text("0,12 inHg", &job()).contains("This list pumps"));
+        let warned = format!("! This list pumps to 500 mbar. {}", Caution::Diaphragm.text());
+        assert!(text("0,500 mbar", &job()).contains(&warned));
+    }
+
+    #[test]
+    fn hazards_are_worded_by_the_file_alone() {
+        let all = [Check::Positions, Check::Vacuum, Check::LeakDown, Check::BeforeAfter];
+        let mut text = joined(&wanted(&all), &job());
+        for caution in Caution::ALL {
+            text = text.replace(caution.text(), "");
+        }
+        for word in [
+            "neutral",
+            "chock",
+            "brake",
+            "quarter of an hour",
+            "diaphragm",
+            "airbag",
+            "exhaust",
+        ] {
+            assert!(!text.to_lowercase().contains(word), "{word}: {text}");
+        }
     }
 }

@@ -376,20 +376,7 @@ fn tape(lamp: &Lamp) -> String {
 
 /// What to beware of in the workshop.
 pub(super) fn cautions(findings: &Findings) -> Section {
-    // What can hurt while photos are taken; those of a test stand with it.
-    let items = [
-        Caution::Exhaust,
-        Caution::Rolling,
-        Caution::Wall,
-        Caution::MovingParts,
-        Caution::HotLamps,
-        Caution::HighVoltage,
-        Caution::Glare,
-        Caution::Covers,
-    ];
-    let of_pump = [Caution::Diaphragm, Caution::Brakes, Caution::Charger];
-    let is_pumped = findings.job.shot.iter().any(Shot::is_pumped);
-    let said = items.into_iter().chain(of_pump.into_iter().filter(|_| is_pumped));
+    let said = Caution::of_photos(findings.job.shot.iter().any(Shot::is_pumped));
     let list = List {
         items: said.map(|caution| caution.text().into()).collect(),
         ..List::default()

@@ -735,6 +735,7 @@ fn page_says_what_every_report_must_say() {
             Caution::HighVoltage,
             Caution::Glare,
             Caution::Covers,
+            Caution::Airbags,
         ] {
             // The page writes some signs as entities.
             let said = maud::html! { (caution.text()) }.into_string();
@@ -754,6 +755,11 @@ fn page_says_what_every_report_must_say() {
     for text in [page(&case), page(&bare)] {
         assert!(!text.contains("drawn by a program"));
     }
+    // Where a pump was used, its gauge was read.
+    let of_gauge = maud::html! { (Caution::LowVacuum.text()) }.into_string();
+    let mut pumped = full();
+    pumped.job.shot = pumped.readings.iter().map(|reading| reading.shot.clone()).collect();
+    assert!(page(&pumped).contains(&of_gauge) && !page(&bare).contains(&of_gauge));
     for part in [
         "the beam <strong>does not move</strong>",
         "the beam <strong>moves at every step</strong>",
