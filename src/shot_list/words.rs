@@ -59,7 +59,8 @@ pub fn render(photos: &[PlannedPhoto], job: &Job) -> String {
     }
     page.note("A photo that went wrong is taken again at once; note which, to leave it out later.");
     if let Some(last) = photos.last() {
-        page.note("Afterwards:");
+        page.blank();
+        page.line("Afterwards");
         finish(&mut page, last);
         if last.drive == Drive::Pump {
             page.note("Try the range control too.");
