@@ -1,9 +1,9 @@
 //! Photos of one job that contradict each other: what no single photo shows.
 
+use super::COVERAGE_FACTOR_95;
 use super::ShotReading;
 use crate::fit::median;
 use crate::photo::Capture;
-use super::COVERAGE_FACTOR_95;
 use crate::record::{Job, Side, Stage, State};
 use crate::warning::Warning;
 use std::collections::{BTreeMap, HashSet};
@@ -42,7 +42,10 @@ pub(crate) fn contradictions(job: &Job, readings: &[ShotReading]) -> Vec<Warning
 /// differ most, where that is more than chance, and more than a stick or a hysteresis makes.
 fn repeats(job: &Job, readings: &[ShotReading]) -> Vec<Warning> {
     // The photos of a trial show a beam at rest and driven, whatever else the job says of them.
-    let trials = job.trial.iter().flat_map(|trial| trial.still.iter().chain(&trial.driven));
+    let trials = job
+        .trial
+        .iter()
+        .flat_map(|trial| trial.still.iter().chain(&trial.driven));
     let of_trials: HashSet<&Path> = trials.map(PathBuf::as_path).collect();
     let mut worst: Vec<(State<'_>, f64, Warning)> = Vec::new();
     let stated: Vec<(State<'_>, &ShotReading)> = readings
@@ -52,7 +55,8 @@ fn repeats(job: &Job, readings: &[ShotReading]) -> Vec<Warning> {
         .collect();
     for (n, (state, first)) in stated.iter().enumerate() {
         for (_, second) in stated[n + 1..].iter().filter(|(other, _)| other == state) {
-            let Some((excess, warning)) = apart(first, second, moved_by_gauge_percent(job, readings, first, second)) else {
+            let Some((excess, warning)) = apart(first, second, moved_by_gauge_percent(job, readings, first, second))
+            else {
                 continue;
             };
             match worst.iter().position(|(other, ..)| other == state) {
@@ -95,7 +99,9 @@ fn moved_by_gauge_percent(job: &Job, readings: &[ShotReading], first: &ShotReadi
         let of_side = near.iter().filter(|(apart_mbar, _)| sign * apart_mbar > 0.0);
         of_side.min_by(|a, b| a.0.abs().total_cmp(&b.0.abs())).map(|one| one.1)
     };
-    let own = [first, second].into_iter().filter_map(|r| Some(r.result.as_ref().ok()?.aim.inclination_percent));
+    let own = [first, second]
+        .into_iter()
+        .filter_map(|r| Some(r.result.as_ref().ok()?.aim.inclination_percent));
     let own: Vec<f64> = own.collect();
     let middle = own.iter().sum::<f64>() / own.len().max(1) as f64;
     let by_neighbours = match (nearest(-1.0), nearest(1.0)) {
@@ -325,7 +331,12 @@ mod tests {
         };
         let applying = Some(Branch::Applying);
         // A gauge read to 5 mbar moves two photos apart by 0.14 % at the most, ± 0.03 %.
-        let pair = |percent: f64| [pumped("1.jpg", 300.0, applying, 1.0), pumped("2.jpg", 300.0, applying, percent)];
+        let pair = |percent: f64| {
+            [
+                pumped("1.jpg", 300.0, applying, 1.0),
+                pumped("2.jpg", 300.0, applying, percent),
+            ]
+        };
         assert!(said(&pair(1.15)).is_empty());
         let warned = said(&pair(1.4));
         assert!(

@@ -80,8 +80,8 @@ impl Photo {
     /// # Errors
     /// A [`Refusal`] for `unreadable-photo` that says what the file is and how to set the phone or convert it.
     pub fn read(folder: &Path, name: &Path) -> Result<Self, Refusal> {
-        let bytes = bounded_file::read(&folder.join(name), bounded_file::MOST_PHOTO_BYTES)
-            .map_err(|why| unreadable(why.0))?;
+        let bytes =
+            bounded_file::read(&folder.join(name), bounded_file::MOST_PHOTO_BYTES).map_err(|why| unreadable(why.0))?;
         Self::decode(&bytes)
     }
 

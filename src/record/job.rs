@@ -977,20 +977,36 @@ mod tests {
     fn all_that_is_said_of_the_car_is_optional() {
         let of = |more: &str| parse(&format!("{GOOD}[vehicle]\n{more}")).map(|job| job.vehicle.unwrap());
         assert_eq!(of("").unwrap(), Vehicle::default());
-        let full = of("description = \"c\"\nregistration = \"r\"\nodometer = \"112 000 miles\"\nodometer_km = 180246\n\
-                       identification = \"i\"\n");
+        let full = of(
+            "description = \"c\"\nregistration = \"r\"\nodometer = \"112 000 miles\"\nodometer_km = 180246\n\
+                       identification = \"i\"\n",
+        );
         let full = full.unwrap();
-        assert_eq!((full.description.as_deref(), full.registration.as_deref()), (Some("c"), Some("r")));
+        assert_eq!(
+            (full.description.as_deref(), full.registration.as_deref()),
+            (Some("c"), Some("r"))
+        );
         assert_eq!(full.odometer.unwrap().to_string(), "112 000 miles");
-        assert_eq!(of("odometer = 181000\n").unwrap().odometer.unwrap().to_string(), "181000");
+        assert_eq!(
+            of("odometer = 181000\n").unwrap().odometer.unwrap().to_string(),
+            "181000"
+        );
         assert!(of("odometer = true\n").is_err());
-        assert!(of("colour = \"grey\"\n").unwrap_err().to_string().contains("\"colour\""));
+        assert!(
+            of("colour = \"grey\"\n")
+                .unwrap_err()
+                .to_string()
+                .contains("\"colour\"")
+        );
     }
 
     #[test]
     fn the_flat_side_is_left_for_right_hand_traffic() {
         assert_eq!(Traffic::Right.flat_side_sign(), -1.0);
         assert_eq!(Traffic::Left.flat_side_sign(), 1.0);
-        assert_eq!([Traffic::Right, Traffic::Left].map(Traffic::flat_side), [Side::Left, Side::Right]);
+        assert_eq!(
+            [Traffic::Right, Traffic::Left].map(Traffic::flat_side),
+            [Side::Left, Side::Right]
+        );
     }
 }

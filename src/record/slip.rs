@@ -263,7 +263,11 @@ mod tests {
         ] {
             let said = said(&more);
             let head: String = more.chars().take(20).collect();
-            assert!(said.chars().count() < 700, "{head}: {} characters", said.chars().count());
+            assert!(
+                said.chars().count() < 700,
+                "{head}: {} characters",
+                said.chars().count()
+            );
         }
     }
 

@@ -12,7 +12,9 @@ use super::text::round;
 use crate::adjuster::Adjuster;
 use crate::aim::{COVERAGE_FACTOR_95, Measured, OtherPhoto, Outcome, Share, ShotReading, inclination_at_percent};
 use crate::photo::Capture;
-use crate::record::{Bay, Bays, Branch, HeightsFrom, Lamp, Pattern, RepairEntry, SCHEMA, Side, Stage, Traffic, Vehicle};
+use crate::record::{
+    Bay, Bays, Branch, HeightsFrom, Lamp, Pattern, RepairEntry, SCHEMA, Side, Stage, Traffic, Vehicle,
+};
 use crate::refusal::Reason;
 use crate::warning::Group;
 use serde::{Deserialize, Serialize};

@@ -258,7 +258,10 @@ impl Run {
             sources = apart_from_other_bays(&mut readings, sources);
             of_bays.push(readings.into_iter());
         }
-        bay_of.iter().filter_map(|&number| of_bays.get_mut(number)?.next()).collect()
+        bay_of
+            .iter()
+            .filter_map(|&number| of_bays.get_mut(number)?.next())
+            .collect()
     }
 }
 
@@ -343,7 +346,7 @@ fn same_photos(readings: &[ShotReading]) -> Vec<Warning> {
 mod tests {
     use super::*;
     use crate::aim::{Aim, COVERAGE_FACTOR_95, Common};
-    use crate::record::{RepairEntry, Side, Traffic};
+    use crate::record::{Bay, RepairEntry, Side, Stage, Traffic};
 
     /// By hand: two photos of 0.01 % each, which share a floor of 0.3 % and a sheet of 0.4 %; of two bays both count twice.
     #[test]
@@ -370,6 +373,67 @@ mod tests {
         assert!((sd_percent(&second[0], &second[1]) - own).abs() < 1e-12);
         let across = sd_percent(&first[0], &second[0]);
         assert!((across - own.hypot(0.5 * 2f64.sqrt())).abs() < 1e-12, "{across}");
+    }
+
+    /// The wall hung anew with its origin elsewhere: figures stay, and before against after knows it less well.
+    #[test]
+    fn a_lamp_with_its_own_bay_is_read_against_it() {
+        let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-photos");
+        let folder = tempfile::tempdir().unwrap();
+        let mut second = Bay::read(&sample.join("bay.toml")).unwrap();
+        second.name = "Hung anew".to_owned();
+        for sheet in &mut second.marks.sheet {
+            sheet.x_mm += 50.0;
+            sheet.y_mm += 4.0;
+        }
+        let path = folder.path().join("bay-2.toml");
+        std::fs::write(&path, toml::to_string(&second).unwrap()).unwrap();
+        let mut job = Job::read(&sample.join("job.toml")).unwrap();
+        job.shot
+            .retain(|shot| shot.lamp == Side::Left && shot.position.as_deref() == Some("0"));
+        job.shot.iter_mut().for_each(|shot| shot.lamp_off = None);
+        (job.system, job.trial, job.repair) = (None, Vec::new(), Vec::new());
+        job.vehicle.as_mut().unwrap().registration = Some("AB 1".to_owned());
+        let of = |job: &Job| {
+            let run = Run::of(job.clone(), &sample.join("job.toml"), &sample).unwrap();
+            run.measure(&Options::default()).unwrap()
+        };
+        let shared = of(&job);
+        let before = job.lamp[0].clone();
+        job.lamp.push(Lamp {
+            stage: Some(Stage::After),
+            bay: Some(path),
+            centre_height_mm: before.centre_height_mm + 4.0,
+            centre_x_mm: before.centre_x_mm + 50.0,
+            ..before
+        });
+        let apart = of(&job);
+        let aims = |findings: &Findings| -> Vec<Aim> {
+            let readings = findings.readings.iter();
+            readings
+                .map(|reading| reading.result.as_ref().unwrap().aim.clone())
+                .collect()
+        };
+        let (shared_aims, apart_aims) = (aims(&shared), aims(&apart));
+        assert_eq!((shared_aims.len(), apart_aims.len()), (2, 2));
+        for (a, b) in shared_aims.iter().zip(&apart_aims) {
+            let off_percent = (a.inclination_percent - b.inclination_percent).abs();
+            assert!(off_percent < 0.02, "off by {off_percent} %");
+        }
+        let sheets = |aims: &[Aim]| {
+            let left = Common::sum([(1.0, &aims[0].common), (-1.0, &aims[1].common)]);
+            left.bay.iter().map(|v| v * v).sum::<f64>().sqrt()
+        };
+        let (one_wall, two_walls) = (sheets(&shared_aims), sheets(&apart_aims));
+        println!("sheets and floor in a difference: {one_wall:.4} % of one wall, {two_walls:.4} % of two");
+        assert!(two_walls > 3.0 * one_wall);
+        let json = |findings: &Findings| serde_json::to_value(crate::report::Results::new(findings)).unwrap();
+        let (shared, apart) = (json(&shared), json(&apart));
+        assert!(shared["shots"][0].get("bay").is_none() && shared.get("other_bays").is_none());
+        assert_eq!(apart["shots"][1]["bay"], "Hung anew");
+        assert_eq!(apart["other_bays"][0]["name"], "Hung anew");
+        assert_eq!(apart["shots"][0]["bay"], apart["bay"]["name"]);
+        assert_eq!(apart["vehicle_facts"]["registration"], "AB 1");
     }
 
     #[test]

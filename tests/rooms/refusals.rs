@@ -328,13 +328,21 @@ fn a_glow_in_the_lamp_off_photo_is_named_and_the_interval_holds() {
                     let holds = (percent - TRUTH_PERCENT).abs() <= u95_percent;
                     // A hundredth may pass without a word where the interval holds it.
                     let told = named == (share > 0.0) || share == 0.01;
-                    (format!("{percent:.3} ± {u95_percent:.3} %, {warnings:?}"), holds && told && share < 0.1)
+                    (
+                        format!("{percent:.3} ± {u95_percent:.3} %, {warnings:?}"),
+                        holds && told && share < 0.1,
+                    )
                 }
-                Err(refusal) => (refusal.to_string(), share >= 0.02 && refusal.message.contains("off.jpg")),
+                Err(refusal) => (
+                    refusal.to_string(),
+                    share >= 0.02 && refusal.message.contains("off.jpg"),
+                ),
             };
             println!("glow {share} at {glow_percent} %, {full_scale_lx} lx, room {room}: {line}");
             if !as_wanted {
-                wrong.push(format!("glow {share} at {glow_percent} %, {full_scale_lx} lx, room {room}: {line}"));
+                wrong.push(format!(
+                    "glow {share} at {glow_percent} %, {full_scale_lx} lx, room {room}: {line}"
+                ));
             }
         }
     }

@@ -32,7 +32,13 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
     facts.extend([
         (
             "Bay",
-            findings.bays.all().map(|bay| bay.name.as_str()).collect::<Vec<_>>().join("; ").into(),
+            findings
+                .bays
+                .all()
+                .map(|bay| bay.name.as_str())
+                .collect::<Vec<_>>()
+                .join("; ")
+                .into(),
         ),
         ("Built for", format!("{}-hand traffic", job.traffic).into()),
         (

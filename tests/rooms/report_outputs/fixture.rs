@@ -6,8 +6,8 @@ use crate::cutoff::{CutOff, Elbow, ScanPoint};
 use crate::isolate::Isolated;
 use crate::photo::Capture;
 use crate::record::{
-    AdjusterLimits, Bay, Bays, Branch, ExpectedTravel, HeightsFrom, Job, Lamp, Marks, Moves, Pattern, Sheet, Shot, Side,
-    Stage, System, ToleranceTable, Traffic, Trial, Vehicle,
+    AdjusterLimits, Bay, Bays, Branch, ExpectedTravel, HeightsFrom, Job, Lamp, Marks, Moves, Pattern, Sheet, Shot,
+    Side, Stage, System, ToleranceTable, Traffic, Trial, Vehicle,
 };
 use crate::refusal::{Reason, Refusal};
 use crate::run::Findings;
