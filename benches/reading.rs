@@ -41,7 +41,7 @@ static SAMPLE: LazyLock<Sample> = LazyLock::new(|| {
         .clone();
     // One photo is read, not its lamp-off photo too.
     shot.lamp_off = None;
-    let lamp = *job.lamp(shot.lamp).expect("the sample lamp");
+    let lamp = job.lamp(shot.lamp).expect("the sample lamp").clone();
     let bytes = std::fs::read(folder.join(PHOTO)).expect("the sample photo");
     let photo = Photo::decode(&bytes).expect("the sample photo");
     let marks = find_in(&photo, &ids(&bay));

@@ -176,6 +176,13 @@ pub enum Warning {
     },
     /// The exposure of the photo with the lamp off is not in the files.
     LampOffExposureUnknown,
+    /// The photo with the lamp off has some of the lamp's light.
+    LampInLampOff {
+        /// That photo.
+        photo: PathBuf,
+        /// How much of the lit photo's, per cent.
+        percent: f64,
+    },
     /// A bracket that cannot be read.
     BracketUnreadable {
         /// Why; it names the file.
@@ -418,7 +425,7 @@ pub enum Warning {
     },
 
     // Contradictions: what photos say against each other, or against the job.
-    /// Two photos of one lamp, stage and position differ by more than chance.
+    /// Two photos of one lamp, stage and position, or vacuum and branch, differ by more than chance.
     RepeatsDiffer {
         /// The photos.
         photos: [PathBuf; 2],
@@ -464,12 +471,30 @@ pub enum Warning {
     // Entries: what was measured by tape and typed.
     /// The car's two lamps are entered as they are on no car.
     LampsUnlike {
+        /// The stage that these entries hold for; `None` where they hold for all that have none of their own.
+        stage: Option<Stage>,
         /// Which measure.
         measure: LampMeasure,
         /// The left lamp's, mm.
         left_mm: f64,
         /// The right lamp's, mm.
         right_mm: f64,
+    },
+    /// A lamp is entered at another height after the repair than before it.
+    LampHeightChanged {
+        /// The lamp.
+        lamp: Side,
+        /// Its height before the repair, mm.
+        before_mm: f64,
+        /// Its height after it, mm.
+        after_mm: f64,
+    },
+    /// The lamps are entered further apart, or nearer to each other, after the repair than before it.
+    LampSpacingChanged {
+        /// From the left lamp to the right one before the repair, mm.
+        before_mm: f64,
+        /// After it, mm.
+        after_mm: f64,
     },
     /// A distance at which nobody photographs a beam.
     DistanceUnlikely {
@@ -568,6 +593,7 @@ impl Warning {
             } => &[Cause::Blur, Cause::Tone],
             Self::Processed { .. } => &[Cause::Tone],
             Self::LampOffExposureUnknown => &[Cause::Exposure],
+            Self::LampInLampOff { .. } => &[Cause::Photos],
             Self::BracketUnreadable { .. } | Self::BracketTwice { .. } | Self::BracketSize { .. } => &[Cause::Bracket],
             Self::BracketAddsLittle { .. } | Self::ExposureFromLight { .. } => &[Cause::Bracket, Cause::Exposure],
             Self::PlaceFromLight { .. } => &[Cause::Bracket, Cause::Marks],
@@ -599,6 +625,8 @@ impl Warning {
                 LampMeasure::Distance => &[Cause::Job, Cause::Distance],
                 LampMeasure::Place => &[Cause::Job],
             },
+            Self::LampHeightChanged { .. } => &[Cause::Job, Cause::Heights],
+            Self::LampSpacingChanged { .. } => &[Cause::Job],
             Self::DistanceUnlikely { .. } => &[Cause::Job, Cause::Distance],
             Self::GroundHeightUnlikely { .. } => &[Cause::Job, Cause::Heights],
             Self::SheetInFloor { .. } | Self::CameraHeightUnlikely { .. } => &[Cause::Marks, Cause::Heights],
@@ -866,6 +894,12 @@ impl Warning {
             Self::LampOffExposureUnknown => {
                 f.write_str("the lamp-off photo's exposure is unknown; it was taken to be that of the lit photo")
             }
+            Self::LampInLampOff { photo, percent } => write!(
+                f,
+                "the lamp-off photo {} is not quite dark: about {percent:.1} % of the lamp's light is in it too, and is taken away with the \
+                 room's; the ± holds that. Was the lamp still glowing, or the other lamp or a side lamp lit? Take one with all lamps off",
+                photo.display()
+            ),
             Self::BracketUnreadable { refusal } => write!(f, "bracket left out: {}", refusal.message),
             Self::BracketTwice { bracket, other } => write!(
                 f,
@@ -1013,8 +1047,8 @@ impl Warning {
                 u95_percent,
             } => write!(
                 f,
-                "the photos {} and {} are of one lamp at one position, and differ by {:.2} % ± {u95_percent:.2} %: does the job give both their \
-                 right lamp, stage and position, and was nothing moved between them?",
+                "the photos {} and {} are of one lamp in one state, and differ by {:.2} % ± {u95_percent:.2} %: does the job give both their \
+                 right lamp, stage, position and vacuum, and was nothing moved between them?",
                 first.display(),
                 second.display(),
                 difference_percent.abs()
@@ -1050,10 +1084,12 @@ impl Warning {
                  the job says, and is the lamp's place right? On the wrong side the figure is that of the raised part"
             ),
             Self::LampsUnlike {
+                stage,
                 measure,
                 left_mm,
                 right_mm,
             } => {
+                let at = stage.map(|stage| format!(" {stage} the repair")).unwrap_or_default();
                 let (key, usual) = match measure {
                     LampMeasure::Height => ("centre_height_mm", "a car's lamps hang alike in height; measure again"),
                     LampMeasure::Distance => (
@@ -1068,11 +1104,29 @@ impl Warning {
                 };
                 write!(
                     f,
-                    "the job gives {key} = {} mm of the left lamp and {} mm of the right one, and {usual}",
+                    "the job gives {key} = {} mm of the left lamp and {} mm of the right one{at}, and {usual}",
                     tenth(*left_mm),
                     tenth(*right_mm)
                 )
             }
+            Self::LampHeightChanged {
+                lamp,
+                before_mm,
+                after_mm,
+            } => write!(
+                f,
+                "the job has the {lamp} lamp {} mm high before the repair and {} mm after it, and a lamp does not move in the car; \
+                 measure centre_height_mm again, unless tyres, springs or load were changed",
+                tenth(*before_mm),
+                tenth(*after_mm)
+            ),
+            Self::LampSpacingChanged { before_mm, after_mm } => write!(
+                f,
+                "by the job's centre_x_mm the lamps are {} mm apart before the repair and {} mm after it, and a lamp does not move in \
+                 the car; measure again",
+                tenth(*before_mm),
+                tenth(*after_mm)
+            ),
             Self::DistanceUnlikely { lamp, distance_mm } => write!(
                 f,
                 "the job gives a distance of {:.1} m from the {lamp} lamp to the wall; 7.5 to 10 m is usual. Check distance_mm, and that \
@@ -1191,6 +1245,7 @@ mod tests {
             sign,
         };
         let unlike = |measure| Warning::LampsUnlike {
+            stage: None,
             measure,
             left_mm: 560.0,
             right_mm: 650.0,
@@ -1211,6 +1266,10 @@ mod tests {
             processed(Processing::ToneCurve { light: 0.5 }),
             processed(Processing::UnreadCurve),
             Warning::LampOffExposureUnknown,
+            Warning::LampInLampOff {
+                photo: photo(),
+                percent: 2.0,
+            },
             Warning::BracketTwice {
                 bracket: photo(),
                 other: base(),
@@ -1297,6 +1356,15 @@ mod tests {
             unlike(LampMeasure::Height),
             unlike(LampMeasure::Distance),
             unlike(LampMeasure::Place),
+            Warning::LampHeightChanged {
+                lamp: Side::Left,
+                before_mm: 650.0,
+                after_mm: 560.0,
+            },
+            Warning::LampSpacingChanged {
+                before_mm: 1_120.0,
+                after_mm: 1_080.0,
+            },
             Warning::DistanceUnlikely {
                 lamp: Side::Left,
                 distance_mm: 762.0,

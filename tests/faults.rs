@@ -101,9 +101,10 @@ fn refusals_name_no_place_of_this_machine() {
     let said = results["shots"][0].to_string();
     let place = folder.path().to_string_lossy().into_owned();
     assert!(
-        said.contains("photos/none.jpg: there is no such file") && !said.contains(&place),
+        said.contains("\"there is no such file") && !said.contains(&place),
         "{said}"
     );
+    assert_eq!(said.matches("none.jpg").count(), 1, "the path is said once: {said}");
 }
 
 #[test]

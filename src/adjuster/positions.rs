@@ -56,7 +56,7 @@ impl LampPositions {
         .map(|((lamp, stage), members)| Self {
             lamp,
             stage,
-            on_car: members[0].lamp,
+            on_car: members[0].lamp.clone(),
             positions: means(&members),
         })
         .collect()

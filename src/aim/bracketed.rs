@@ -129,7 +129,7 @@ fn read_brackets<'a>(
             });
             continue;
         }
-        let photo = match Photo::read(folder, path) {
+        let photo = match Photo::read_beside(folder, path) {
             Ok(photo) => photo,
             Err(refusal) => {
                 warnings.push(Warning::BracketUnreadable { refusal });

@@ -31,10 +31,12 @@ pub enum Source {
     Distance,
     /// Grade, or flatness, of the standing area.
     Floor,
+    /// The lamp's own light in the photo that should show it off; only where there is some.
+    LampOff,
 }
 
 impl Source {
-    /// All of them, in the order of a budget.
+    /// Those of every budget, in its order.
     pub const ALL: [Self; 9] = [
         Self::Texture,
         Self::EdgeShape,
@@ -51,7 +53,7 @@ impl Source {
     #[must_use]
     pub fn share(self) -> Share {
         match self {
-            Self::Texture | Self::EdgeShape | Self::Corners => Share::Photo,
+            Self::Texture | Self::EdgeShape | Self::Corners | Self::LampOff => Share::Photo,
             Self::EdgeModel | Self::StrayLight | Self::Sheets | Self::LampHeight | Self::Distance | Self::Floor => {
                 Share::Job
             }
@@ -71,6 +73,7 @@ impl Source {
             Self::LampHeight => "height of the lamp",
             Self::Distance => "distance to the wall",
             Self::Floor => "grade or flatness of the floor",
+            Self::LampOff => "the lamp's light in the lamp-off photo",
         }
     }
 }

@@ -1,12 +1,13 @@
 //! Photos of one job that contradict each other: what no single photo shows.
 
+use super::COVERAGE_FACTOR_95;
 use super::ShotReading;
 use crate::fit::median;
 use crate::photo::Capture;
-use crate::record::{Side, Stage};
+use crate::record::{Job, Side, Stage, State};
 use crate::warning::Warning;
-use std::collections::BTreeMap;
-use std::path::PathBuf;
+use std::collections::{BTreeMap, HashSet};
+use std::path::{Path, PathBuf};
 
 /// Two photos of one state differ by more than their interval once in twenty, by more than this many times it (three
 /// standard deviations) once in four hundred.
@@ -21,11 +22,15 @@ const SMALLER_SHARE: f64 = 0.8;
 /// Two photos of one camera have one shape within this, relative.
 const SAME_SHAPE: f64 = 0.02;
 
+/// More than this no vacuum range adjuster moves a beam, per cent a mbar: a whole travel of 3 % over 300 mbar (common practice,
+/// no source).
+const MOST_GAIN_PERCENT_PER_MBAR: f64 = 0.01;
+
 /// What photos of a job say against each other, or against what the job says of them.
 #[must_use]
-pub(crate) fn contradictions(readings: &[ShotReading]) -> Vec<Warning> {
+pub(crate) fn contradictions(job: &Job, readings: &[ShotReading]) -> Vec<Warning> {
     [
-        repeats(readings),
+        repeats(job, readings),
         stages_against_clock(readings),
         elbow_jumps(readings),
         copies(readings).into_iter().collect(),
@@ -33,42 +38,88 @@ pub(crate) fn contradictions(readings: &[ShotReading]) -> Vec<Warning> {
     .concat()
 }
 
-/// For each lamp, stage and position: the two photos that differ most, where that is more than chance.
-fn repeats(readings: &[ShotReading]) -> Vec<Warning> {
-    let mut worst: Vec<(f64, Warning)> = Vec::new();
-    let mut states: Vec<(Side, Option<Stage>, &str)> = Vec::new();
-    for (n, first) in readings.iter().enumerate() {
-        let (Some(position), false) = (&first.shot.position, first.shot.is_pumped()) else {
-            continue;
-        };
-        let state = (first.shot.lamp, first.shot.stage, position.trim());
-        let same = |r: &&ShotReading| {
-            let at = r.shot.position.as_deref().map(str::trim);
-            !r.shot.is_pumped() && (r.shot.lamp, r.shot.stage) == (state.0, state.1) && at == Some(state.2)
-        };
-        for second in readings[n + 1..].iter().filter(same) {
-            let Some((excess, warning)) = apart(first, second) else {
+/// For each lamp and stage, at each position, at each vacuum of a branch, and of those that name neither: the two photos that
+/// differ most, where that is more than chance, and more than a stick or a hysteresis makes.
+fn repeats(job: &Job, readings: &[ShotReading]) -> Vec<Warning> {
+    // The photos of a trial show a beam at rest and driven, whatever else the job says of them.
+    let trials = job
+        .trial
+        .iter()
+        .flat_map(|trial| trial.still.iter().chain(&trial.driven));
+    let of_trials: HashSet<&Path> = trials.map(PathBuf::as_path).collect();
+    let mut worst: Vec<(State<'_>, f64, Warning)> = Vec::new();
+    let stated: Vec<(State<'_>, &ShotReading)> = readings
+        .iter()
+        .filter(|r| !of_trials.contains(r.shot.photo.as_path()))
+        .filter_map(|r| Some((repeated_state(r)?, r)))
+        .collect();
+    for (n, (state, first)) in stated.iter().enumerate() {
+        for (_, second) in stated[n + 1..].iter().filter(|(other, _)| other == state) {
+            let Some((excess, warning)) = apart(first, second, moved_by_gauge_percent(job, readings, first, second))
+            else {
                 continue;
             };
-            match states.iter().position(|other| *other == state) {
-                Some(k) if worst[k].0 < excess => worst[k] = (excess, warning),
+            match worst.iter().position(|(other, ..)| other == state) {
+                Some(k) if worst[k].1 < excess => worst[k] = (*state, excess, warning),
                 Some(_) => {}
-                None => {
-                    states.push(state);
-                    worst.push((excess, warning));
-                }
+                None => worst.push((*state, excess, warning)),
             }
         }
     }
-    worst.into_iter().map(|(_, warning)| warning).collect()
+    worst.into_iter().map(|(.., warning)| warning).collect()
 }
 
-/// How many times their interval two photos of one state differ, where that is more than chance, and what to say.
-fn apart(first: &ShotReading, second: &ShotReading) -> Option<(f64, Warning)> {
+/// The state of which several photos must agree; `None` in a leak-down, whose beam creeps, and at a vacuum without a branch,
+/// since hysteresis sets the branches apart.
+fn repeated_state(reading: &ShotReading) -> Option<State<'_>> {
+    let shot = &reading.shot;
+    let comparable = !shot.sealed && (shot.vacuum.is_none() || shot.branch.is_some());
+    comparable.then(|| shot.state_or_aim_check())
+}
+
+/// How far two photos at one vacuum and branch can lie apart by a gauge that was misread, or by a beam that sticks, per cent:
+/// as far as the readings at the next lower and the next higher vacuum of their branch do; where there are none, as far as the
+/// gauge's error goes. 0 without a pump.
+fn moved_by_gauge_percent(job: &Job, readings: &[ShotReading], first: &ShotReading, second: &ShotReading) -> f64 {
+    let Some(vacuum_mbar) = first.shot.vacuum.map(|vacuum| vacuum.mbar()) else {
+        return 0.0;
+    };
+    let sd_mbar = |r: &ShotReading| r.shot.vacuum_sd.unwrap_or(job.adjuster.vacuum_sd).mbar();
+    let by_error = COVERAGE_FACTOR_95 * sd_mbar(first).hypot(sd_mbar(second)) * MOST_GAIN_PERCENT_PER_MBAR;
+    let same = |r: &&ShotReading| {
+        let (a, b) = (&r.shot, &first.shot);
+        !a.sealed && (a.lamp, a.stage, a.branch) == (b.lamp, b.stage, b.branch)
+    };
+    let others = readings.iter().filter(same).filter_map(|r| {
+        let percent = r.result.as_ref().ok()?.aim.inclination_percent;
+        Some((r.shot.vacuum?.mbar() - vacuum_mbar, percent))
+    });
+    let near: Vec<(f64, f64)> = others.filter(|(apart_mbar, _)| *apart_mbar != 0.0).collect();
+    let nearest = |sign: f64| {
+        let of_side = near.iter().filter(|(apart_mbar, _)| sign * apart_mbar > 0.0);
+        of_side.min_by(|a, b| a.0.abs().total_cmp(&b.0.abs())).map(|one| one.1)
+    };
+    let own = [first, second]
+        .into_iter()
+        .filter_map(|r| Some(r.result.as_ref().ok()?.aim.inclination_percent));
+    let own: Vec<f64> = own.collect();
+    let middle = own.iter().sum::<f64>() / own.len().max(1) as f64;
+    let by_neighbours = match (nearest(-1.0), nearest(1.0)) {
+        (Some(lower), Some(higher)) => (higher - lower).abs(),
+        // At an end of the branch the step to the one neighbour stands for both.
+        (Some(one), None) | (None, Some(one)) => 2.0 * (one - middle).abs(),
+        (None, None) => 0.0,
+    };
+    by_error.max(by_neighbours)
+}
+
+/// How many times their interval two photos of one state differ, where that is more than chance and than what moved the beam
+/// itself by `moved_percent`, and what to say.
+fn apart(first: &ShotReading, second: &ShotReading, moved_percent: f64) -> Option<(f64, Warning)> {
     let (a, b) = (&first.result.as_ref().ok()?.aim, &second.result.as_ref().ok()?.aim);
     let difference_percent = b.inclination_percent - a.inclination_percent;
     let u95_percent = a.difference_u95_percent(b);
-    let excess = difference_percent.abs() / u95_percent;
+    let excess = (difference_percent.abs() - moved_percent) / u95_percent;
     (first.sha256 != second.sha256 && excess > MOST_U95S).then(|| {
         let photos = [first.shot.photo.clone(), second.shot.photo.clone()];
         let warning = Warning::RepeatsDiffer {
@@ -116,8 +167,8 @@ fn stages_against_clock(readings: &[ShotReading]) -> Vec<Warning> {
     lamps(readings).filter_map(of_lamp).collect()
 }
 
-/// For each lamp, how far its elbow lies elsewhere on the wall after the repair than before, where that is plain. Range
-/// adjusters move beams up and down only.
+/// For each lamp, how far its elbow lies elsewhere beside the lamp's place after the repair than before, where that is plain.
+/// Range adjusters move beams up and down only.
 fn elbow_jumps(readings: &[ShotReading]) -> Vec<Warning> {
     let of_lamp = |lamp: Side| {
         let elbows = |stage: Stage| -> Vec<f64> {
@@ -125,7 +176,7 @@ fn elbow_jumps(readings: &[ShotReading]) -> Vec<Warning> {
                 .iter()
                 .filter(|r| r.shot.lamp == lamp && r.shot.stage == Some(stage));
             of_stage
-                .filter_map(|r| Some(r.result.as_ref().ok()?.aim.cutoff.elbow?.x_mm))
+                .filter_map(|r| Some(r.result.as_ref().ok()?.aim.cutoff.elbow?.x_mm - r.lamp.centre_x_mm))
                 .collect()
         };
         let distance_mm = readings.iter().find(|r| r.shot.lamp == lamp)?.lamp.distance_mm;
@@ -193,7 +244,7 @@ mod tests {
     use super::*;
     use crate::aim::{Aim, Common, Source};
     use crate::cutoff::Elbow;
-    use crate::record::{Lamp, Shot};
+    use crate::record::{Branch, Lamp, Shot, Traffic, Trial, Vacuum};
 
     fn reading(photo: &str, stage: Stage, position: &str, percent: f64, taken: Option<&str>) -> ShotReading {
         let shot = Shot {
@@ -209,7 +260,8 @@ mod tests {
     }
 
     fn said(readings: &[ShotReading]) -> Vec<String> {
-        contradictions(readings).iter().map(ToString::to_string).collect()
+        let job = Job::of("test", "bay.toml", Traffic::Right);
+        contradictions(&job, readings).iter().map(ToString::to_string).collect()
     }
 
     #[test]
@@ -237,6 +289,83 @@ mod tests {
             change(&mut other[1]);
             assert!(said(&other).is_empty(), "{:?}", said(&other));
         }
+    }
+
+    #[test]
+    fn two_aim_checks_of_one_lamp_must_agree() {
+        let check = |photo: &str, percent: f64| {
+            let mut one = reading(photo, Stage::Before, "", percent, None);
+            one.shot.position = None;
+            one
+        };
+        assert!(said(&[check("1.jpg", 1.0), check("2.jpg", 1.03)]).is_empty());
+        let warned = said(&[check("1.jpg", 1.0), check("2.jpg", 1.3)]);
+        assert!(
+            warned.len() == 1 && warned[0].contains("1.jpg and 2.jpg") && warned[0].contains("0.30 %"),
+            "{warned:?}"
+        );
+        let mut other = [check("1.jpg", 1.0), check("2.jpg", 1.3)];
+        other[1].shot.stage = Some(Stage::After);
+        assert!(said(&other).is_empty());
+        // Photos of a trial show a beam at rest and driven.
+        let mut job = Job::of("test", "bay.toml", Traffic::Right);
+        job.trial.push(Trial {
+            test: "pump-at-left-lamp".to_owned(),
+            moves: None,
+            gauge: None,
+            stage: None,
+            still: Some("1.jpg".into()),
+            driven: Some("2.jpg".into()),
+        });
+        assert!(contradictions(&job, &[check("1.jpg", 1.0), check("2.jpg", 1.3)]).is_empty());
+    }
+
+    #[test]
+    fn two_photos_at_one_vacuum_and_branch_must_agree() {
+        let pumped = |photo: &str, mbar: f64, branch: Option<Branch>, percent: f64| {
+            let mut one = reading(photo, Stage::Before, "", percent, None);
+            one.shot.position = None;
+            one.shot.vacuum = Some(Vacuum::from_mbar(mbar));
+            one.shot.branch = branch;
+            one
+        };
+        let applying = Some(Branch::Applying);
+        // A gauge read to 5 mbar moves two photos apart by 0.14 % at the most, ± 0.03 %.
+        let pair = |percent: f64| {
+            [
+                pumped("1.jpg", 300.0, applying, 1.0),
+                pumped("2.jpg", 300.0, applying, percent),
+            ]
+        };
+        assert!(said(&pair(1.15)).is_empty());
+        let warned = said(&pair(1.4));
+        assert!(
+            warned.len() == 1 && warned[0].contains("1.jpg and 2.jpg") && warned[0].contains("0.40 %"),
+            "{warned:?}"
+        );
+        // Where the beam jumps between the next vacuums by as much, it sticks.
+        let steep = |low: f64, high: f64| {
+            let [a, b] = pair(1.4);
+            said(&[
+                a,
+                b,
+                pumped("3.jpg", 250.0, applying, low),
+                pumped("4.jpg", 350.0, applying, high),
+            ])
+        };
+        assert!(steep(0.95, 1.45).is_empty());
+        assert_eq!(steep(0.95, 1.05).len(), 1);
+        for change in [
+            |r: &mut ShotReading| r.shot.branch = Some(Branch::Releasing),
+            |r: &mut ShotReading| r.shot.vacuum = Some(Vacuum::from_mbar(310.0)),
+            |r: &mut ShotReading| r.shot.sealed = true,
+        ] {
+            let mut other = pair(1.4);
+            change(&mut other[1]);
+            assert!(said(&other).is_empty(), "{:?}", said(&other));
+        }
+        let unnamed = [pumped("1.jpg", 300.0, None, 1.0), pumped("2.jpg", 300.0, None, 1.4)];
+        assert!(said(&unnamed).is_empty(), "hysteresis");
     }
 
     #[test]

@@ -252,7 +252,7 @@ impl<'a> FirstLook<'a> {
         }
         ShotReading {
             shot: shot.clone(),
-            lamp: *lamp,
+            lamp: lamp.clone(),
             sha256: self.sha256,
             others,
             capture: self.capture,

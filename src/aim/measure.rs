@@ -3,7 +3,7 @@
 use super::bracketed::{Bracketed, size_px};
 use super::plausible::unusual_aim;
 use super::{Aim, Common, Means, Measured, OtherPhoto, Source, Term, Use, Verdict};
-use crate::cutoff::{self, CutOff};
+use crate::cutoff::{self, CutOff, OffLight};
 use crate::photo::{Photo, exposure_ratio};
 use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable, is_setting};
 use crate::refusal::{Reason, Refusal};
@@ -36,6 +36,13 @@ pub struct Setting<'a> {
 /// were the room's, is as much as all the light above a cut-off; a room's own light, uneven by half and as bright as that,
 /// makes 0.02 (our choice, no source).
 const MOST_OFF_PATTERN: f64 = 0.05;
+/// The same, of the lamp's pattern beside a room's light that is uneven: its edge tells them apart (our choice, no source). At a
+/// thirtieth more than the light above a cut-off is taken away.
+const MOST_OFF_LAMP: f64 = 0.03;
+/// From this share on the lamp is surely not off; a room's shadows make less (our choice, no source).
+const LEAST_SURE_OFF_LAMP: f64 = 0.008;
+/// Less of it than this moves no figure: a fortieth of the light above a cut-off (our choice, no source).
+const LEAST_OFF_LAMP: f64 = 0.0005;
 /// With more than this of the lit photo's light at its brightest in the lamp-off photo, most of what is bright is not the
 /// lamp's (our choice, no source).
 const MOST_OFF_BRIGHT: f64 = 0.5;
@@ -68,7 +75,7 @@ impl<'a> LampOff<'a> {
         let Some(path) = &shot.lamp_off else {
             return Ok(None);
         };
-        let photo = Photo::read(setting.folder, path)?;
+        let photo = Photo::read_beside(setting.folder, path)?;
         let factor = exposure_ratio(&bracketed.photo.capture, &photo.capture);
         let off = Self { path, photo, factor };
         off.check_view(bracketed, marks.0.get(path).map_or(&[], Vec::as_slice))?;
@@ -102,26 +109,27 @@ impl<'a> LampOff<'a> {
         ))
     }
 
-    /// The lamp must be off in it: what light it has must not follow the lit photo's.
+    /// The lamp must be off in it: what light it has must not follow the lit photo's. What it has, where enough is seen of it.
     fn check_light(
         &self,
         setting: &Setting<'_>,
         lamp: &Lamp,
         bracketed: &Bracketed,
         view: &View,
-    ) -> Result<(), Refusal> {
+    ) -> Result<Option<OffLight>, Refusal> {
         let off = (&self.photo, self.factor_to(bracketed));
         let Some(light) = cutoff::off_light(&bracketed.photo, off, view, lamp, setting.job.traffic) else {
-            return Ok(());
+            return Ok(None);
         };
         let path = self.path.display();
+        let of_lamp = if light.surely_lamp { light.of_lamp } else { 0.0 };
         // Clipped light is more than it says, so that a lit lamp is none the less one.
-        let (reason, message) = if light.of_pattern > MOST_OFF_PATTERN {
+        let (reason, message) = if light.of_pattern > MOST_OFF_PATTERN || of_lamp > MOST_OFF_LAMP {
             let message = format!(
                 "the lamp-off photo {path} is not dark: {:.0} % of the lamp's pattern of light is in it too, and would be taken away \
                  with the room's. Was the lamp lit in it, or are the two photos exchanged? Take one with the lamp off, or take \
                  lamp_off out of this shot",
-                100.0 * light.of_pattern.min(1.0)
+                100.0 * light.of_pattern.max(of_lamp).min(1.0)
             );
             (Reason::NoCutoff, message)
         } else if light.clipped > MOST_OFF_CLIPPED {
@@ -139,7 +147,7 @@ impl<'a> LampOff<'a> {
             );
             (Reason::NoCutoff, message)
         } else {
-            return Ok(());
+            return Ok(Some(light));
         };
         Err(Refusal::new(reason, message))
     }
@@ -157,9 +165,18 @@ impl<'a> LampOff<'a> {
         }
     }
 
-    fn warnings(&self) -> impl Iterator<Item = Warning> {
+    fn warnings(&self, light: Option<OffLight>) -> impl Iterator<Item = Warning> {
         let unknown = self.factor.is_none().then_some(Warning::LampOffExposureUnknown);
-        processed(&self.photo, PhotoOfShot::LampOff).chain(unknown)
+        let lamp = light.and_then(|light| self.lamp_in_it(light));
+        processed(&self.photo, PhotoOfShot::LampOff).chain(unknown).chain(lamp)
+    }
+
+    /// That some of the lamp's light is surely in it.
+    fn lamp_in_it(&self, light: OffLight) -> Option<Warning> {
+        (light.surely_lamp && light.of_lamp > LEAST_SURE_OFF_LAMP).then(|| Warning::LampInLampOff {
+            photo: self.path.to_owned(),
+            percent: 100.0 * light.of_lamp,
+        })
     }
 }
 
@@ -200,22 +217,26 @@ pub(super) fn measure(
     photos: usize,
 ) -> Result<Measured, Refusal> {
     let photo = &bracketed.photo;
-    if let Some(off) = off {
-        off.check_light(setting, lamp, bracketed, view)?;
-    }
-    let cutoff = cutoff::read(
-        photo,
-        off.map(|off| (&off.photo, off.factor_to(bracketed))),
-        view,
-        lamp,
-        setting.job.traffic,
-        setting.job.pattern,
-    )
-    .map_err(|refusal| bracketed.explain(refusal))?;
+    let off_light = match off {
+        Some(off) => off.check_light(setting, lamp, bracketed, view)?,
+        None => None,
+    };
+    let read = |of_off: f64| {
+        let off = off.map(|off| (&off.photo, of_off * off.factor_to(bracketed)));
+        cutoff::read(photo, off, view, lamp, setting.job.traffic, setting.job.pattern)
+    };
+    let cutoff = read(1.0).map_err(|refusal| {
+        let lamp_in_it = off.zip(off_light).and_then(|(off, light)| off.lamp_in_it(light));
+        bracketed.explain(match lamp_in_it {
+            Some(warning) => Refusal::new(refusal.reason, format!("{}. Or: {warning}", refusal.message)),
+            None => refusal,
+        })
+    })?;
+    let by_off_mm = off_light.and_then(|light| lamp_off_sd_mm(cutoff.y_mm, light, read));
     let mut warnings = bracketed.warnings.clone();
     warnings.extend(processed(photo, PhotoOfShot::Main));
     warnings.extend(view.warnings.iter().cloned());
-    warnings.extend(off.into_iter().flat_map(LampOff::warnings));
+    warnings.extend(off.into_iter().flat_map(|off| off.warnings(off_light)));
     warnings.extend(cutoff.warnings.iter().cloned());
     if lamp.distance_mm < NEAR_MM {
         warnings.push(Warning::NearWall {
@@ -227,16 +248,33 @@ pub(super) fn measure(
     }
     let tone = Tone::of(&wall::patches(photo, &view.marks));
     warnings.extend(tone.and_then(|tone| tone.warning()));
-    let aim = aim(cutoff, lamp, setting.bay, view);
+    let mut aim = aim(cutoff, lamp, setting.bay, view);
+    aim.budget.extend(by_off_mm.map(|sd_mm| Term {
+        source: Source::LampOff,
+        sd_percent: 100.0 / lamp.distance_mm * sd_mm,
+    }));
     warnings.extend(unusual_aim(&aim));
     let verdict = verdict(setting, shot, lamp, &aim, photos);
     Ok(Measured { aim, verdict, warnings })
 }
 
-/// Holds an aim against the job's tolerance table; `None` where there is none for this lamp, and where a pump drove the beam,
-/// which no rule judges.
+/// One standard deviation of the cut-off's height from what of the lamp's light may be in the lamp-off photo, mm: anything from
+/// none of it to all that is found is as likely (JCGM 100:2008, 4.3.7). `read` reads the cut-off with a share of the lamp-off
+/// photo's light taken away. `None` where next to nothing is found.
+fn lamp_off_sd_mm(y_mm: f64, light: OffLight, read: impl Fn(f64) -> Result<CutOff, Refusal>) -> Option<f64> {
+    if light.of_lamp < LEAST_OFF_LAMP {
+        return None;
+    }
+    let of_off = 1.0 - (light.of_lamp * light.lit_over_off).min(1.0);
+    let without = read(of_off).ok()?;
+    Some((without.y_mm - y_mm).abs() / 3f64.sqrt())
+}
+
+/// Holds an aim against the job's tolerance table; `None` where there is none for this lamp, where a pump drove the beam,
+/// which no rule judges, and where the table means the cut-off on the side of the lamp on which it is not read.
 fn verdict(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, aim: &Aim, photos: usize) -> Option<Verdict> {
-    let table = setting.table.filter(|_| !shot.is_pumped())?;
+    let is_read = |table: &&ToleranceTable| table.side.is_none_or(|meant| meant == setting.job.traffic.flat_side());
+    let table = setting.table.filter(|_| !shot.is_pumped()).filter(is_read)?;
     let is_setting = is_setting(shot.position.as_deref());
     let band = table.band(
         is_setting,
@@ -349,6 +387,8 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
         Source::LampHeight => per_mm * lamp.centre_height_sd_mm,
         Source::Distance => on_wall_percent.abs() * lamp.distance_sd_mm / lamp.distance_mm,
         Source::Floor => bay.grade_sd_percent,
+        // Known once the photo beside is read.
+        Source::LampOff => 0.0,
     };
     let budget = Source::ALL.map(|source| Term {
         source,
@@ -369,11 +409,13 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::record::Traffic;
 
     fn lamp(height_mm: f64, distance_mm: f64) -> Lamp {
         Lamp {
             side: crate::record::Side::Left,
             stage: None,
+            bay: None,
             centre_height_mm: height_mm,
             centre_height_sd_mm: 2.0,
             centre_x_mm: 0.0,
@@ -407,7 +449,7 @@ mod tests {
         let lamp = lamp(650.0, 10_000.0);
         let y_mm = 500.0;
         let here = inclination_at_percent(y_mm, &lamp, &level);
-        let (mut higher, mut farther) = (lamp, lamp);
+        let (mut higher, mut farther) = (lamp.clone(), lamp.clone());
         higher.centre_height_mm += lamp.centre_height_sd_mm;
         farther.distance_mm += 1e-3 * lamp.distance_sd_mm;
         let by_height = inclination_at_percent(y_mm, &higher, &level) - here;
@@ -507,6 +549,27 @@ mod tests {
         let level = bay(HeightsFrom::LevelLine, 0.3);
         assert!((inclination_at_percent(550.0, &lamp(650.0, 10_000.0), &level) - 1.3).abs() < 1e-12);
         assert!((height_at_mm(1.3, &lamp(650.0, 10_000.0), &level) - 550.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_table_for_the_other_side_of_the_road_gives_no_verdict() {
+        let aim = Aim::made(1.2, &[(Source::Texture, 0.01)], Common::default());
+        let (bay, lamp) = (bay(HeightsFrom::Floor, 0.0), lamp(650.0, 10_000.0));
+        let judged = |table: &str, traffic: Traffic| {
+            let job = Job::of("test", "bay.toml", traffic);
+            let table = ToleranceTable::find(table, Path::new("."), None).unwrap();
+            let setting = Setting {
+                job: &job,
+                bay: &bay,
+                table: Some(&table),
+                folder: Path::new("."),
+                pictures: false,
+            };
+            verdict(&setting, &Shot::of("1.jpg", lamp.side), &lamp, &aim, 1).is_some()
+        };
+        assert!(!judged("us-vor", Traffic::Right) && !judged("us-vol", Traffic::Left));
+        assert!(judged("us-vor", Traffic::Left) && judged("us-vol", Traffic::Right));
+        assert!(judged("un-r48", Traffic::Left) && judged("un-r48", Traffic::Right));
     }
 
     #[test]

@@ -3,7 +3,7 @@
 //! what follows from it.
 
 use super::{Aim, ShotReading};
-use crate::record::{Bay, HeightsFrom, Job, Lamp, Side};
+use crate::record::{Bay, Bays, HeightsFrom, Job, Lamp, Side, Stage};
 use crate::warning::{LampMeasure, Warning};
 use std::ops::RangeInclusive;
 
@@ -15,6 +15,10 @@ const MOST_HEIGHT_APART_MM: f64 = 30.0;
 const MOST_DISTANCE_APART_MM: f64 = 150.0;
 /// The lamps' middle lies this near to the bay's centre line, mm.
 const MOST_OFF_CENTRE_MM: f64 = 50.0;
+/// Two tape measures of one height differ by chance by less than this many of their joint standard deviations, once in four
+/// hundred, and tyres and load make less than this, mm.
+const MOST_TAPE_SDS: f64 = 3.0;
+const MOST_TAPED_APART_MM: f64 = 15.0;
 /// Distances at which somebody would photograph a beam, mm: a garage's length, and the 25 m of the rules.
 const DISTANCES_MM: RangeInclusive<f64> = 3_000.0..=27_000.0;
 /// Heights above the ground that a road car's lamp can have, mm.
@@ -28,7 +32,7 @@ const MOST_ELBOW_ASIDE_PERCENT: f64 = 1.0;
 
 /// What of a job's and a bay's entries cannot well be so, with what the photos say of them together.
 #[must_use]
-pub(crate) fn implausible(job: &Job, bay: &Bay, readings: &[ShotReading]) -> Vec<Warning> {
+pub(crate) fn implausible(job: &Job, bays: &Bays, readings: &[ShotReading]) -> Vec<Warning> {
     let mut warnings = Vec::new();
     for lamp in &job.lamp {
         if !DISTANCES_MM.contains(&lamp.distance_mm) {
@@ -38,25 +42,81 @@ pub(crate) fn implausible(job: &Job, bay: &Bay, readings: &[ShotReading]) -> Vec
             });
         }
         let height_mm = lamp.height_above_ground_mm();
-        if bay.heights_from == HeightsFrom::LevelLine && !LAMP_HEIGHTS_MM.contains(&height_mm) {
+        if bays.of(lamp).heights_from == HeightsFrom::LevelLine && !LAMP_HEIGHTS_MM.contains(&height_mm) {
             warnings.push(Warning::GroundHeightUnlikely {
                 lamp: lamp.side,
                 height_mm,
             });
         }
     }
-    if let (Some(left), Some(right)) = (job.lamp(Side::Left), job.lamp(Side::Right)) {
-        warnings.extend(unlike(left, right));
+    for (stage, left, right) in together(job) {
+        warnings.extend(unlike(stage, left, right));
     }
-    if bay.heights_from == HeightsFrom::Floor {
-        warnings.extend(sheet_in_floor(bay));
-        warnings.extend(camera_height(readings));
-    }
+    warnings.extend(moved_in_car(job, bays));
+    let from_floor = |bay: &&Bay| bay.heights_from == HeightsFrom::Floor;
+    warnings.extend(bays.all().filter(from_floor).filter_map(sheet_in_floor));
+    let readings = readings.iter().filter(|r| from_floor(&bays.of(&r.lamp)));
+    warnings.extend(camera_height(readings));
     warnings
 }
 
+/// The entries of both lamps that hold for one stage, each pair once, with the stage where a lamp has several entries.
+fn together(job: &Job) -> Vec<(Option<Stage>, &Lamp, &Lamp)> {
+    let mut pairs: Vec<(Option<Stage>, &Lamp, &Lamp)> = Vec::new();
+    for stage in [None, Some(Stage::Before), Some(Stage::After)] {
+        let (Some(left), Some(right)) = (job.lamp_at(Side::Left, stage), job.lamp_at(Side::Right, stage)) else {
+            continue;
+        };
+        let known = |(_, l, r): &(Option<Stage>, &Lamp, &Lamp)| std::ptr::eq(*l, left) && std::ptr::eq(*r, right);
+        if !pairs.iter().any(known) {
+            pairs.push((stage, left, right));
+        }
+    }
+    pairs
+}
+
+/// What of a car's lamps was entered otherwise for after the repair than for before it, and cannot have changed: their heights,
+/// and how far they lie from one another. Where the car stands may differ, and so may a level line.
+fn moved_in_car(job: &Job, bays: &Bays) -> Vec<Warning> {
+    let of = |side: Side| {
+        let [before, after] = [Stage::Before, Stage::After].map(|stage| job.lamp_at(side, Some(stage)));
+        before
+            .zip(after)
+            .filter(|(before, after)| !std::ptr::eq(*before, *after))
+    };
+    let from_floor = |lamp: &Lamp| bays.of(lamp).heights_from == HeightsFrom::Floor;
+    let differs = |before_mm: f64, after_mm: f64, sd_mm: f64| {
+        (after_mm - before_mm).abs() > (MOST_TAPE_SDS * sd_mm).max(MOST_TAPED_APART_MM)
+    };
+    let height = |side: Side| {
+        let (before, after) = of(side)?;
+        let heights_mm = if from_floor(before) && from_floor(after) {
+            [before.centre_height_mm, after.centre_height_mm]
+        } else {
+            [before.mounting_height_mm?, after.mounting_height_mm?]
+        };
+        let [before_mm, after_mm] = heights_mm;
+        let sd_mm = before.centre_height_sd_mm.hypot(after.centre_height_sd_mm);
+        differs(before_mm, after_mm, sd_mm).then_some(Warning::LampHeightChanged {
+            lamp: side,
+            before_mm,
+            after_mm,
+        })
+    };
+    let spacing = || {
+        let (left, right) = (of(Side::Left)?, of(Side::Right)?);
+        let before_mm = right.0.centre_x_mm - left.0.centre_x_mm;
+        let after_mm = right.1.centre_x_mm - left.1.centre_x_mm;
+        // Each is the difference of two places, taped as well as a height is.
+        differs(before_mm, after_mm, 2.0 * Lamp::HEIGHT_SD_MM)
+            .then_some(Warning::LampSpacingChanged { before_mm, after_mm })
+    };
+    let heights = [Side::Left, Side::Right].into_iter().filter_map(height);
+    heights.chain(spacing()).collect()
+}
+
 /// What sets a car's two lamps apart by more than cars do.
-fn unlike(left: &Lamp, right: &Lamp) -> impl Iterator<Item = Warning> {
+fn unlike(stage: Option<Stage>, left: &Lamp, right: &Lamp) -> impl Iterator<Item = Warning> {
     let measures = [
         (
             LampMeasure::Height,
@@ -71,8 +131,9 @@ fn unlike(left: &Lamp, right: &Lamp) -> impl Iterator<Item = Warning> {
     ];
     let apart = measures
         .into_iter()
-        .filter_map(|(measure, [left_mm, right_mm], most_mm)| {
+        .filter_map(move |(measure, [left_mm, right_mm], most_mm)| {
             ((left_mm - right_mm).abs() > most_mm).then_some(Warning::LampsUnlike {
+                stage,
                 measure,
                 left_mm,
                 right_mm,
@@ -81,6 +142,7 @@ fn unlike(left: &Lamp, right: &Lamp) -> impl Iterator<Item = Warning> {
     let (left_mm, right_mm) = (left.centre_x_mm, right.centre_x_mm);
     let off_mm = 0.5 * (left_mm + right_mm);
     let aside = (off_mm.abs() > MOST_OFF_CENTRE_MM || left_mm >= right_mm).then_some(Warning::LampsUnlike {
+        stage,
         measure: LampMeasure::Place,
         left_mm,
         right_mm,
@@ -98,8 +160,8 @@ fn sheet_in_floor(bay: &Bay) -> Option<Warning> {
 }
 
 /// The first photo whose camera stands, by the sheets' heights, where no camera does.
-fn camera_height(readings: &[ShotReading]) -> Option<Warning> {
-    let mut heights = readings.iter().filter_map(|r| Some((r, r.eye_mm?[1])));
+fn camera_height<'a>(readings: impl Iterator<Item = &'a ShotReading>) -> Option<Warning> {
+    let mut heights = readings.filter_map(|r| Some((r, r.eye_mm?[1])));
     let (reading, height_mm) =
         heights.find(|(_, height_mm)| height_mm.is_finite() && !CAMERA_HEIGHTS_MM.contains(height_mm))?;
     Some(Warning::CameraHeightUnlikely {
@@ -140,7 +202,10 @@ mod tests {
     fn said(change: impl FnOnce(&mut Job, &mut Bay)) -> Vec<String> {
         let (mut job, mut bay) = sound();
         change(&mut job, &mut bay);
-        implausible(&job, &bay, &[]).iter().map(ToString::to_string).collect()
+        implausible(&job, &Bays::of_job(bay), &[])
+            .iter()
+            .map(ToString::to_string)
+            .collect()
     }
 
     #[test]
@@ -207,13 +272,72 @@ mod tests {
     }
 
     #[test]
+    fn each_stage_is_held_against_itself_and_a_lamp_does_not_move_in_the_car() {
+        // The car stood 10 mm aside and 800 mm nearer after the repair, and each height was taped anew.
+        let anew = |job: &mut Job| {
+            for lamp in job.lamp.clone() {
+                job.lamp.push(Lamp {
+                    stage: Some(Stage::After),
+                    centre_height_mm: lamp.centre_height_mm + 6.0,
+                    centre_x_mm: lamp.centre_x_mm + 10.0,
+                    distance_mm: lamp.distance_mm - 800.0,
+                    ..lamp
+                });
+            }
+        };
+        let sound = said(|job, _| anew(job));
+        assert!(sound.is_empty(), "{sound:?}");
+        let slips: [(fn(&mut Lamp), &[&str]); 4] = [
+            (
+                |lamp| lamp.centre_height_mm = 568.0,
+                &[
+                    "568 mm of the left lamp and 661 mm of the right one after the repair",
+                    "652 mm high before the repair and 568 mm",
+                ],
+            ),
+            (
+                |lamp| lamp.centre_height_mm += 20.0,
+                &["652 mm high before the repair and 678 mm after it"],
+            ),
+            (
+                |lamp| lamp.distance_mm = 8_200.0,
+                &["8200 mm of the left lamp and 9200 mm of the right one after the repair"],
+            ),
+            (
+                |lamp| lamp.centre_x_mm += 30.0,
+                &["1125 mm apart before the repair and 1095 mm"],
+            ),
+        ];
+        for (slip, parts) in slips {
+            let warned = said(|job, _| {
+                anew(job);
+                slip(&mut job.lamp[2]);
+            });
+            assert_eq!(warned.len(), parts.len(), "{warned:?}");
+            for part in parts {
+                assert!(warned.iter().any(|text| text.contains(part)), "{part}: {warned:?}");
+            }
+        }
+        // A level line set up anew has heights of its own.
+        let level = said(|job, bay| {
+            bay.heights_from = HeightsFrom::LevelLine;
+            anew(job);
+            job.lamp
+                .iter_mut()
+                .for_each(|lamp| lamp.mounting_height_mm = Some(650.0));
+            job.lamp[2..].iter_mut().for_each(|lamp| lamp.centre_height_mm -= 100.0);
+        });
+        assert!(level.is_empty(), "{level:?}");
+    }
+
+    #[test]
     fn a_camera_below_the_floor_is_told_and_one_on_the_ground_is_not() {
         let (job, bay) = sound();
         let told = |height_mm: f64| {
             let aim = Aim::made(1.0, &[(Source::Texture, 0.01)], Common::default());
-            let mut reading = ShotReading::made(Shot::of("a.jpg", Side::Left), job.lamp[0], aim, None);
+            let mut reading = ShotReading::made(Shot::of("a.jpg", Side::Left), job.lamp[0].clone(), aim, None);
             reading.eye_mm = Some([0.0, height_mm, 6_000.0]);
-            implausible(&job, &bay, &[reading]).len()
+            implausible(&job, &Bays::of_job(bay.clone()), &[reading]).len()
         };
         assert_eq!([-900.0, 0.0, 1_500.0, 4_500.0].map(told), [1, 0, 0, 1]);
     }

@@ -98,6 +98,7 @@ mod tests {
             lamp: Lamp {
                 side: lamp,
                 stage: None,
+                bay: None,
                 centre_height_mm: 650.0,
                 centre_height_sd_mm: 2.0,
                 centre_x_mm: 0.0,

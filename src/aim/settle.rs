@@ -245,6 +245,7 @@ mod tests {
         Lamp {
             side: Side::Left,
             stage: None,
+            bay: None,
             centre_height_mm: 650.0,
             centre_height_sd_mm: 2.0,
             centre_x_mm: -560.0,

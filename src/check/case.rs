@@ -77,6 +77,7 @@ impl Case {
         let lamp = Lamp {
             side: made.side,
             stage: None,
+            bay: None,
             centre_height_mm: made.centre_height_mm + slip(sd.height_mm),
             centre_height_sd_mm: sd.height_mm,
             centre_x_mm: made.centre_x_mm,

@@ -178,7 +178,7 @@ fn two_of_six(rng: &mut ChaCha8Rng) -> Vec<u32> {
 
 /// Adds the car's other lamp to the job, hangs the sheets about both, and lets the camera see them all.
 pub(super) fn add_other_lamp(case: &mut Case, rng: &mut ChaCha8Rng) -> Option<crate::record::Lamp> {
-    let mut other = case.job.lamp[0];
+    let mut other = case.job.lamp[0].clone();
     let offset_mm = -2.0 * other.centre_x_mm;
     other.side = match other.side {
         Side::Left => Side::Right,
@@ -186,7 +186,7 @@ pub(super) fn add_other_lamp(case: &mut Case, rng: &mut ChaCha8Rng) -> Option<cr
     };
     other.centre_x_mm = -other.centre_x_mm;
     other.centre_height_mm += rng.random_range(-5.0..5.0);
-    case.job.lamp.push(other);
+    case.job.lamp.push(other.clone());
     let middle_mm = case.scene.lamp[0].centre_x_mm;
     for sheets in [&mut case.scene.bay.marks.sheet, &mut case.bay.marks.sheet] {
         for sheet in sheets.iter_mut() {

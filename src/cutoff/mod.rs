@@ -12,7 +12,7 @@ mod pooled;
 mod quality;
 mod scan;
 
-pub(crate) use lamp_off::off_light;
+pub(crate) use lamp_off::{OffLight, off_light};
 pub(crate) use pooled::{STRAY_SHARE_LEFT, STRAY_SHARE_USUAL};
 
 use crate::photo::Photo;

@@ -74,14 +74,23 @@ pub struct Photo {
 const CLIPPED_CODE: u8 = 251;
 
 impl Photo {
-    /// Reads the photo that is named `name` from `folder`; messages have it by that name alone.
+    /// Reads the photo that is named `name` from `folder`. What is said of it does not name it: a reading stands with its
+    /// photo's name, and who reads another photo names it by [`Photo::read_beside`].
     ///
     /// # Errors
     /// A [`Refusal`] for `unreadable-photo` that says what the file is and how to set the phone or convert it.
     pub fn read(folder: &Path, name: &Path) -> Result<Self, Refusal> {
-        let bytes = bounded_file::read(&folder.join(name), bounded_file::MOST_PHOTO_BYTES)
-            .map_err(|why| unreadable(format!("{}: {}", name.display(), why.0)))?;
+        let bytes =
+            bounded_file::read(&folder.join(name), bounded_file::MOST_PHOTO_BYTES).map_err(|why| unreadable(why.0))?;
         Self::decode(&bytes)
+    }
+
+    /// As [`Photo::read`], for a photo beside that of the shot: messages have it by its name.
+    ///
+    /// # Errors
+    /// As [`Photo::read`].
+    pub fn read_beside(folder: &Path, name: &Path) -> Result<Self, Refusal> {
+        Self::read(folder, name)
             .map_err(|refusal| Refusal::new(refusal.reason, format!("{}: {}", name.display(), refusal.message)))
     }
 

@@ -1,9 +1,9 @@
 //! The bay: a wall with its marks, set up once and used for many cars.
 
-use super::{check_range, check_schema, read_toml};
+use super::{Job, Lamp, check_range, check_schema, read_toml};
 use crate::error::Error;
 use serde::{Deserialize, Serialize};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// What the heights of marks and lamps are measured from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Serialize)]
@@ -139,6 +139,74 @@ impl Bay {
             }
         }
         Ok(())
+    }
+}
+
+/// The bays of a job: its own, and those of lamps whose entry names another.
+#[derive(Debug, Clone)]
+pub struct Bays {
+    own: Bay,
+    /// Each with its path, as the job names it.
+    others: Vec<(PathBuf, Bay)>,
+}
+
+impl Bays {
+    /// A job's own bay, where no lamp has another.
+    #[must_use]
+    pub fn of_job(own: Bay) -> Self {
+        Self {
+            own,
+            others: Vec::new(),
+        }
+    }
+
+    /// Reads the job's bay, and those of its lamps; paths are relative to `folder`, and `path` is the job's in messages.
+    ///
+    /// # Errors
+    /// As [`Bay::read`], with who names the file.
+    pub fn read(job: &Job, path: &Path, folder: &Path) -> Result<Self, Error> {
+        let read = |bay: &Path, who: String| Bay::read(&folder.join(bay)).map_err(|e| e.within(who));
+        let own = read(&job.bay, format!("the bay that {} names", path.display()))?;
+        let mut others: Vec<(PathBuf, Bay)> = Vec::new();
+        for lamp in &job.lamp {
+            let Some(bay) = lamp.bay.as_ref().filter(|bay| **bay != job.bay) else {
+                continue;
+            };
+            if !others.iter().any(|(other, _)| other == bay) {
+                let who = format!("the bay that {} names for the {} lamp", path.display(), lamp.side);
+                others.push((bay.clone(), read(bay, who)?));
+            }
+        }
+        Ok(Self { own, others })
+    }
+
+    /// The job's own bay.
+    #[must_use]
+    pub fn own(&self) -> &Bay {
+        &self.own
+    }
+
+    /// The number of a lamp's bay in [`Self::all`].
+    pub(crate) fn number_of(&self, lamp: &Lamp) -> usize {
+        let named = |path: &PathBuf| self.others.iter().position(|(other, _)| other == path);
+        lamp.bay.as_ref().and_then(named).map_or(0, |n| n + 1)
+    }
+
+    /// The bay that a lamp's photos show.
+    #[must_use]
+    pub fn of(&self, lamp: &Lamp) -> &Bay {
+        self.all().nth(self.number_of(lamp)).unwrap_or(&self.own)
+    }
+
+    /// The job's own bay, then the others in the order in which the job first names them.
+    pub fn all(&self) -> impl Iterator<Item = &Bay> {
+        std::iter::once(&self.own).chain(self.others.iter().map(|(_, bay)| bay))
+    }
+
+    /// Whether the job's photos show more than one wall.
+    #[must_use]
+    pub fn are_several(&self) -> bool {
+        !self.others.is_empty()
     }
 }
 

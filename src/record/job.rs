@@ -30,6 +30,15 @@ impl Traffic {
             Self::Left => 1.0,
         }
     }
+
+    /// The side of the lamp, as seen facing the wall, on which the cut-off is flat and is read.
+    #[must_use]
+    pub fn flat_side(self) -> Side {
+        match self {
+            Self::Right => Side::Left,
+            Self::Left => Side::Right,
+        }
+    }
 }
 
 /// The shape of the cut-off beside the flat part.
@@ -251,17 +260,38 @@ fn default_vacuum_sd() -> Vacuum {
 }
 
 /// Free text about the car, shown on the report.
-#[derive(Debug, Clone, Deserialize, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
 pub struct Vehicle {
     /// What the car is.
-    pub description: String,
+    pub description: Option<String>,
     /// Its registration.
     pub registration: Option<String>,
+    /// What its odometer showed, in the words of who read it.
+    pub odometer: Option<Odometer>,
     /// What its odometer showed, km.
     pub odometer_km: Option<f64>,
     /// The number stamped on it.
     pub identification: Option<String>,
+}
+
+/// What an odometer showed, as it was typed: its unit is the text's.
+#[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
+#[serde(untagged)]
+pub enum Odometer {
+    /// A bare figure.
+    Number(f64),
+    /// Such as "181 000 km".
+    Text(String),
+}
+
+impl std::fmt::Display for Odometer {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Number(figure) => write!(f, "{figure}"),
+            Self::Text(text) => f.pad(text),
+        }
+    }
 }
 
 /// The set value stamped on the lamp or the car, and the tolerances that the user gives for it.
@@ -277,13 +307,17 @@ pub struct LampMark {
 }
 
 /// A lamp as measured on the car.
-#[derive(Debug, Clone, Copy, Deserialize, Serialize)]
+#[derive(Debug, Clone, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
 pub struct Lamp {
     /// Which lamp, from the driver's seat.
     pub side: Side,
     /// The only stage that this entry holds for; left out, it holds for all that have none of their own.
     pub stage: Option<Stage>,
+    /// The bay file of this entry's photos, relative to the job file, where the wall was hung anew for them; left out, the
+    /// job's.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bay: Option<PathBuf>,
     /// Height of the lamp's reference centre above the height reference, mm.
     pub centre_height_mm: f64,
     /// One standard deviation of that height, mm.
@@ -316,6 +350,7 @@ impl Lamp {
         Self {
             side,
             stage: None,
+            bay: None,
             centre_height_mm,
             centre_height_sd_mm: Self::HEIGHT_SD_MM,
             centre_x_mm,
@@ -397,14 +432,20 @@ impl Shot {
     #[must_use]
     pub(crate) fn state(&self) -> Option<State<'_>> {
         let named = self.position.is_some() || self.vacuum.is_some();
-        (named && !self.sealed).then(|| State {
+        (named && !self.sealed).then(|| self.state_or_aim_check())
+    }
+
+    /// As [`Self::state`], where photos that name neither position nor vacuum are aim checks of one state.
+    #[must_use]
+    pub(crate) fn state_or_aim_check(&self) -> State<'_> {
+        State {
             lamp: self.lamp,
             stage: self.stage,
-            position: self.position.as_deref(),
+            position: self.position.as_deref().map(str::trim),
             // Adding nothing makes -0 the same as 0.
             vacuum_mbar_bits: self.vacuum.map(|vacuum| (vacuum.mbar() + 0.0).to_bits()),
             branch: self.branch,
-        })
+        }
     }
 }
 
@@ -491,8 +532,14 @@ impl Job {
     /// The entry of a shot's lamp: that of its stage, else the one without a stage.
     #[must_use]
     pub fn lamp_of(&self, shot: &Shot) -> Option<&Lamp> {
-        let of = |stage: Option<Stage>| (self.lamp.iter()).find(|l| l.side == shot.lamp && l.stage == stage);
-        of(shot.stage).or_else(|| of(None))
+        self.lamp_at(shot.lamp, shot.stage)
+    }
+
+    /// The entry of the lamp on `side` at a stage: that of the stage, else the one without a stage.
+    #[must_use]
+    pub fn lamp_at(&self, side: Side, stage: Option<Stage>) -> Option<&Lamp> {
+        let of = |stage: Option<Stage>| (self.lamp.iter()).find(|l| l.side == side && l.stage == stage);
+        of(stage).or_else(|| of(None))
     }
 
     /// Checks what the types cannot: ranges, doubles, and references between entries.
@@ -927,8 +974,39 @@ mod tests {
     }
 
     #[test]
+    fn all_that_is_said_of_the_car_is_optional() {
+        let of = |more: &str| parse(&format!("{GOOD}[vehicle]\n{more}")).map(|job| job.vehicle.unwrap());
+        assert_eq!(of("").unwrap(), Vehicle::default());
+        let full = of(
+            "description = \"c\"\nregistration = \"r\"\nodometer = \"112 000 miles\"\nodometer_km = 180246\n\
+                       identification = \"i\"\n",
+        );
+        let full = full.unwrap();
+        assert_eq!(
+            (full.description.as_deref(), full.registration.as_deref()),
+            (Some("c"), Some("r"))
+        );
+        assert_eq!(full.odometer.unwrap().to_string(), "112 000 miles");
+        assert_eq!(
+            of("odometer = 181000\n").unwrap().odometer.unwrap().to_string(),
+            "181000"
+        );
+        assert!(of("odometer = true\n").is_err());
+        assert!(
+            of("colour = \"grey\"\n")
+                .unwrap_err()
+                .to_string()
+                .contains("\"colour\"")
+        );
+    }
+
+    #[test]
     fn the_flat_side_is_left_for_right_hand_traffic() {
         assert_eq!(Traffic::Right.flat_side_sign(), -1.0);
         assert_eq!(Traffic::Left.flat_side_sign(), 1.0);
+        assert_eq!(
+            [Traffic::Right, Traffic::Left].map(Traffic::flat_side),
+            [Side::Left, Side::Right]
+        );
     }
 }

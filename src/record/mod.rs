@@ -26,12 +26,12 @@ mod system;
 mod tolerance;
 mod vacuum;
 
-pub use bay::{Bay, HeightsFrom, Marks, Sheet};
+pub use bay::{Bay, Bays, HeightsFrom, Marks, Sheet};
 pub(crate) use cautions::Caution;
 pub(crate) use job::State;
 pub use job::{
-    AdjusterLimits, Branch, ExpectedTravel, Gauge, Job, Lamp, LampMark, Moves, Pattern, RepairEntry, Shot, Side, Stage,
-    Traffic, Trial, TrialMoves, Vehicle,
+    AdjusterLimits, Branch, ExpectedTravel, Gauge, Job, Lamp, LampMark, Moves, Odometer, Pattern, RepairEntry, Shot,
+    Side, Stage, Traffic, Trial, TrialMoves, Vehicle,
 };
 pub(crate) use position::{SETTING_POSITION, in_order, is_setting};
 pub(crate) use rounding::{Figure, Places, round};

@@ -1,9 +1,28 @@
 //! What a TOML error means to who wrote the file: which line, what stands there, and how to mend it.
 
+use std::borrow::Cow;
 use std::fmt::Write;
 
 /// A key this like one that is known is taken to be a slip of it (Jaro-Winkler, 0 to 1; our choice, no source).
 const ALIKE: f64 = 0.8;
+
+/// Most characters of a file that a message quotes at once.
+const MOST_QUOTED: usize = 60;
+/// Most characters of what the TOML library says; its own sentences are shorter.
+const MOST_SAID: usize = 200;
+
+/// The first characters of a text, with an ellipsis where there are more.
+fn shortened(text: &str, most: usize) -> Cow<'_, str> {
+    match text.char_indices().nth(most) {
+        None => Cow::Borrowed(text),
+        Some((end, _)) => Cow::Owned(format!("{}…", &text[..end])),
+    }
+}
+
+/// What a message quotes of a file.
+fn quote(text: &str) -> Cow<'_, str> {
+    shortened(text, MOST_QUOTED)
+}
 
 /// The words for an error of the TOML library in `text`.
 pub(super) fn words(text: &str, error: &toml::de::Error) -> String {
@@ -38,7 +57,7 @@ fn quoted(message: &str) -> Vec<&str> {
 fn missing_key(key: &str, line: &str) -> String {
     let key = key.trim().trim_matches('`');
     if line.starts_with('[') {
-        format!("{line} has no {key}; add {key} = … below it")
+        format!("{} has no {key}; add {key} = … below it", quote(line))
     } else {
         format!("{key} is missing; add {key} = … above the first [[…]]")
     }
@@ -54,9 +73,11 @@ fn unknown(message: &str) -> Option<String> {
     };
     let names = quoted(message);
     let (given, known) = names.split_first()?;
-    let likeness = |name: &&&str| strsim::jaro_winkler(&given.to_lowercase(), name);
+    // No key is as long as what is cut off.
+    let like = quote(given).to_lowercase();
+    let likeness = |name: &&&str| strsim::jaro_winkler(&like, name);
     let best = known.iter().max_by(|a, b| likeness(a).total_cmp(&likeness(b)));
-    let mut said = format!("{what} \"{given}\"");
+    let mut said = format!("{what} \"{}\"", quote(given));
     if let Some(best) = best.filter(|best| likeness(best) >= ALIKE) {
         let _ = write!(said, "; did you mean {best}?");
     }
@@ -74,16 +95,21 @@ fn slip(line: &str) -> Option<String> {
     if let Some((whole, places)) = figure.split_once(',') {
         let is_number = |digits: &str| !digits.is_empty() && digits.bytes().all(|b| b.is_ascii_digit());
         if is_number(whole.trim_start_matches(['-', '+'])) && is_number(places) {
+            let (key, mended) = (quote(key), format!("{whole}.{places}"));
             return Some(format!(
-                "{key} = {figure}: decimals are written with a point; write {key} = {whole}.{places}"
+                "{key} = {}: decimals are written with a point; write {key} = {}",
+                quote(figure),
+                quote(&mended)
             ));
         }
     }
     if value.starts_with('"') && value.contains('\\') {
         let path = value.split('"').nth(1).unwrap_or_default();
         let mended = path.replace("\\\\", "\\").replace('\\', "/");
+        let key = quote(key);
         return Some(format!(
-            "{key} has a backslash; write paths with /: {key} = \"{mended}\""
+            "{key} has a backslash; write paths with /: {key} = \"{}\"",
+            quote(&mended)
         ));
     }
     None
@@ -97,6 +123,7 @@ fn wrong_type(message: &str, line: &str) -> Option<String> {
         .iter()
         .any(|number| expected.contains(number));
     let wants_text = ["string", "path"].iter().any(|text| expected.contains(text));
+    let (unit, key) = (unit_of(key), quote(key));
     if given.starts_with("string") && wants_number {
         let inner = value.split('"').nth(1).unwrap_or_default().replace(',', ".");
         let figure: String = inner
@@ -105,18 +132,17 @@ fn wrong_type(message: &str, line: &str) -> Option<String> {
             .take_while(|c| c.is_ascii_digit() || "+-.".contains(*c))
             .collect();
         if figure.parse::<f64>().is_ok() {
-            let unit = unit_of(key)
-                .map(|unit| format!(" (it is in {unit})"))
-                .unwrap_or_default();
+            let unit = unit.map(|unit| format!(" (it is in {unit})")).unwrap_or_default();
             return Some(format!(
-                "{key} is a number, without quotation marks and without a unit{unit}: {key} = {figure}"
+                "{key} is a number, without quotation marks and without a unit{unit}: {key} = {}",
+                quote(&figure)
             ));
         }
         return Some(format!("{key} is a number, without quotation marks"));
     }
     if wants_text {
         let bare = value.split('#').next().unwrap_or_default().trim();
-        return Some(format!("{key} wants quotation marks: {key} = \"{bare}\""));
+        return Some(format!("{key} wants quotation marks: {key} = \"{}\"", quote(bare)));
     }
     if expected == "a boolean" {
         return Some(format!("{key} is true or false, without quotation marks"));
@@ -135,19 +161,19 @@ fn unit_of(key: &str) -> Option<&'static str> {
 
 /// What is left: a line that is no TOML, or a value that says itself what is wrong with it.
 fn plainly(message: &str, line: &str) -> String {
-    let first = message.lines().next().unwrap_or_default();
+    let first = shortened(message.lines().next().unwrap_or_default(), MOST_SAID);
     if first.starts_with("duplicate key") {
-        return format!("\"{line}\" stands there a second time; keep one");
+        return format!("\"{}\" stands there a second time; keep one", quote(line));
     }
     let value = line.split_once('=').map(|(_, value)| value.trim()).unwrap_or_default();
     let open = value.matches('"').count() % 2 == 1;
     if open {
-        return format!("a quotation mark is missing in: {line}");
+        return format!("a quotation mark is missing in: {}", quote(line));
     }
     if line.is_empty() {
-        first.to_owned()
+        first.into_owned()
     } else {
-        format!("{first} in: {line}")
+        format!("{first} in: {}", quote(line))
     }
 }
 
@@ -215,6 +241,34 @@ mod tests {
             .unwrap_err()
             .to_string();
         assert!(bay.contains("name is missing; add name = …"), "{bay}");
+    }
+
+    #[test]
+    fn what_is_quoted_of_a_file_is_short() {
+        let long = "ä".repeat(100_000);
+        for more in [
+            format!("\"{long}\" = 1\n"),
+            format!("{} = 1\n", "x".repeat(100_000)),
+            format!("tolerance = 5 # {long}\n"),
+            format!("tolerance = {}\n", "5".repeat(100_000)),
+            format!("tolerance = \"{long}\n"),
+            format!("tolerance = \"a\\{long}\"\n"),
+            format!("pattern = \"{long}\"\n"),
+            format!("[\"{long}\"]\n"),
+            format!("[[lamp]] # {long}\nside = \"left\"\n"),
+            format!("[[lamp]]\ndistance_mm = {},5\n", "5".repeat(100_000)),
+            format!("[[lamp]]\ndistance_mm = \"{}\"\n", "5".repeat(100_000)),
+            format!("[adjuster]\nvacuum_sd = \"{long} {long}\"\n"),
+            format!("a{long} = 1\n"),
+        ] {
+            let said = said(&more);
+            let head: String = more.chars().take(20).collect();
+            assert!(
+                said.chars().count() < 700,
+                "{head}: {} characters",
+                said.chars().count()
+            );
+        }
     }
 
     #[test]

@@ -12,7 +12,9 @@ use super::text::round;
 use crate::adjuster::Adjuster;
 use crate::aim::{COVERAGE_FACTOR_95, Measured, OtherPhoto, Outcome, Share, ShotReading, inclination_at_percent};
 use crate::photo::Capture;
-use crate::record::{Bay, Branch, HeightsFrom, Lamp, Pattern, RepairEntry, SCHEMA, Side, Stage, Traffic};
+use crate::record::{
+    Bay, Bays, Branch, HeightsFrom, Lamp, Pattern, RepairEntry, SCHEMA, Side, Stage, Traffic, Vehicle,
+};
 use crate::refusal::Reason;
 use crate::warning::Group;
 use serde::{Deserialize, Serialize};
@@ -30,12 +32,17 @@ pub struct Results {
     pub made_photos: bool,
     /// The side of the road that the car is built for.
     pub traffic: Traffic,
-    /// What the job says of the car.
+    /// What the car is.
     pub vehicle: Option<String>,
+    /// All that the job says of the car, in its own keys; null where it says nothing.
+    pub vehicle_facts: Option<Vehicle>,
     /// What was done to the car between before and after.
     pub repair: Vec<RepairEntry>,
     /// The bay.
     pub bay: BayFacts,
+    /// Those of lamps that have another.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub other_bays: Vec<BayFacts>,
     /// The lamps as the job describes them.
     pub lamps: Vec<LampFacts>,
     /// The tolerance table, where the job names one.
@@ -105,6 +112,9 @@ pub struct LampFacts {
     pub side: Side,
     /// The only stage that these hold for; null where they hold for all that have none of their own.
     pub stage: Option<Stage>,
+    /// Name of the bay of its photos, where the job has more than one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bay: Option<String>,
     /// Height of its centre, mm.
     pub centre_height_mm: f64,
     /// One standard deviation of the height, mm.
@@ -151,6 +161,9 @@ pub struct ShotResult {
     pub lamp: Side,
     /// Before or after the repair.
     pub stage: Option<Stage>,
+    /// Name of the bay that it was read against, where the job has more than one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bay: Option<String>,
     /// Position of the range control.
     pub position: Option<String>,
     /// Vacuum on the pump's gauge, mbar.
@@ -373,7 +386,7 @@ impl Results {
     pub fn new(findings: &Findings) -> Self {
         let Findings {
             job,
-            bay,
+            bays,
             table,
             readings,
             adjuster,
@@ -387,17 +400,12 @@ impl Results {
             job: job.job.clone(),
             made_photos: job.made_photos,
             traffic: job.traffic,
-            vehicle: job.vehicle.as_ref().map(|v| v.description.clone()),
+            vehicle: job.vehicle.as_ref().and_then(|v| v.description.clone()),
+            vehicle_facts: job.vehicle.clone(),
             repair: job.repair.clone(),
-            bay: BayFacts {
-                name: bay.name.clone(),
-                heights_from: bay.heights_from,
-                grade_percent: round(bay.grade_percent, 4),
-                grade_sd_percent: round(bay.grade_sd_percent, 4),
-                sheets: bay.marks.sheet.len(),
-                position_sd_mm: round(bay.marks.position_sd_mm, 2),
-            },
-            lamps: job.lamp.iter().map(LampFacts::new).collect(),
+            bay: BayFacts::new(bays.own()),
+            other_bays: bays.all().skip(1).map(BayFacts::new).collect(),
+            lamps: job.lamp.iter().map(|lamp| LampFacts::new(lamp, bays)).collect(),
             table: table.as_ref().map(|t| TableFacts {
                 name: t.name.clone(),
                 title: t.title.clone(),
@@ -409,7 +417,7 @@ impl Results {
             }),
             warnings: warnings.iter().map(ToString::to_string).collect(),
             warning_groups: findings.grouped_warnings().into_iter().map(WarningGroup::new).collect(),
-            shots: readings.iter().map(|r| ShotResult::new(r, bay)).collect(),
+            shots: readings.iter().map(|r| ShotResult::new(r, bays)).collect(),
             travel: adjuster
                 .travel
                 .iter()
@@ -429,11 +437,25 @@ impl Results {
     }
 }
 
+impl BayFacts {
+    fn new(bay: &Bay) -> Self {
+        Self {
+            name: bay.name.clone(),
+            heights_from: bay.heights_from,
+            grade_percent: round(bay.grade_percent, 4),
+            grade_sd_percent: round(bay.grade_sd_percent, 4),
+            sheets: bay.marks.sheet.len(),
+            position_sd_mm: round(bay.marks.position_sd_mm, 2),
+        }
+    }
+}
+
 impl LampFacts {
-    fn new(lamp: &Lamp) -> Self {
+    fn new(lamp: &Lamp, bays: &Bays) -> Self {
         Self {
             side: lamp.side,
             stage: lamp.stage,
+            bay: bays.are_several().then(|| bays.of(lamp).name.clone()),
             centre_height_mm: round(lamp.centre_height_mm, 2),
             centre_height_sd_mm: round(lamp.centre_height_sd_mm, 2),
             centre_x_mm: round(lamp.centre_x_mm, 2),
@@ -444,8 +466,8 @@ impl LampFacts {
 }
 
 impl ShotResult {
-    fn new(reading: &ShotReading, bay: &Bay) -> Self {
-        let shot = &reading.shot;
+    fn new(reading: &ShotReading, bays: &Bays) -> Self {
+        let (shot, bay) = (&reading.shot, bays.of(&reading.lamp));
         Self {
             photo: shot.photo.display().to_string(),
             sha256: reading.sha256.clone(),
@@ -453,6 +475,7 @@ impl ShotResult {
             taken: reading.capture.taken.clone(),
             lamp: shot.lamp,
             stage: shot.stage,
+            bay: bays.are_several().then(|| bay.name.clone()),
             position: shot.position.clone(),
             vacuum_mbar: shot.vacuum.map(|v| round(v.mbar(), 1)),
             branch: shot.branch,

@@ -3,7 +3,7 @@
 use crate::adjuster::Adjuster;
 use crate::aim::{Outcome, ShotReading};
 use crate::isolate::Isolated;
-use crate::record::{Bay, Job, Stage, ToleranceTable};
+use crate::record::{Bays, Job, Stage, ToleranceTable};
 use crate::warning::{Group, Warning};
 use std::path::PathBuf;
 
@@ -14,8 +14,8 @@ pub struct Findings {
     pub path: PathBuf,
     /// The job as read.
     pub job: Job,
-    /// Its bay.
-    pub bay: Bay,
+    /// Its bay, and those of lamps that have another.
+    pub bays: Bays,
     /// Its tolerance table, where it names one.
     pub table: Option<ToleranceTable>,
     /// What came of each shot, in the job's order.

@@ -11,7 +11,7 @@ use crate::adjuster::Adjuster;
 use crate::aim::{Setting, ShotReading, contradictions, implausible, measure_job, series_warnings};
 use crate::error::Error;
 use crate::isolate::{Isolated, has_positions, photos_of};
-use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, Side, System, ToleranceTable, system_names};
+use crate::record::{Bays, HeightsFrom, Job, Lamp, Shot, System, ToleranceTable, system_names};
 use crate::warning::Warning;
 use std::collections::hash_map::Entry;
 use std::collections::{HashMap, HashSet};
@@ -128,17 +128,17 @@ impl Run {
     /// # Errors
     /// As [`Self::read`].
     pub fn measure(self, options: &Options<'_>) -> Result<Findings, Error> {
-        let bay = self.bay()?;
-        let mut readings = self.readings(&bay, options);
+        let bays = self.bays()?;
+        let mut readings = self.readings(&bays, options);
         let isolation =
             (self.system.as_ref()).and_then(|system| Isolated::of_job(system.clone(), &self.job, &readings));
         // Photos that only a trial names are no shots of the job.
         readings.truncate(self.job.shot.len());
         let warnings = [
             self.entered(),
-            implausible(&self.job, &bay, &readings),
+            implausible(&self.job, &bays, &readings),
             same_photos(&readings),
-            contradictions(&readings),
+            contradictions(&self.job, &readings),
             series_warnings(&readings),
         ]
         .concat();
@@ -147,7 +147,7 @@ impl Run {
             adjuster: Adjuster::of(&readings, &self.job.adjuster, vacuum_raises),
             path: self.path,
             job: self.job,
-            bay,
+            bays,
             table: self.table,
             readings,
             isolation,
@@ -179,22 +179,24 @@ impl Run {
         Ok((isolated.unwrap_or_else(|| Isolated::untested(system)), path))
     }
 
-    /// The job's wall; lamps whose heights cannot be measured from its floor are an error.
-    fn bay(&self) -> Result<Bay, Error> {
-        let bay = Bay::read(&self.folder.join(&self.job.bay)).map_err(|e| e.within(named("bay", &self.path)))?;
-        let from_floor = bay.heights_from != HeightsFrom::LevelLine;
-        let off = |lamp: &&Lamp| from_floor && !LAMP_HEIGHTS_MM.contains(&lamp.height_above_ground_mm());
-        match self.job.lamp.iter().find(off) {
-            None => Ok(bay),
-            Some(lamp) => Err(Error::in_file(
-                &self.path,
-                format!(
-                    "centre_height_mm = {} of the {} lamp cannot be a height from the floor; give it in millimetres",
-                    lamp.height_above_ground_mm(),
-                    lamp.side
-                ),
-            )),
-        }
+    /// The job's walls; lamps whose heights cannot be measured from their floor are an error.
+    fn bays(&self) -> Result<Bays, Error> {
+        let bays = Bays::read(&self.job, &self.path, &self.folder)?;
+        let off = |lamp: &&Lamp| {
+            let from_floor = bays.of(lamp).heights_from != HeightsFrom::LevelLine;
+            from_floor && !LAMP_HEIGHTS_MM.contains(&lamp.height_above_ground_mm())
+        };
+        let Some(lamp) = self.job.lamp.iter().find(off) else {
+            return Ok(bays);
+        };
+        Err(Error::in_file(
+            &self.path,
+            format!(
+                "centre_height_mm = {} of the {} lamp cannot be a height from the floor; give it in millimetres",
+                lamp.height_above_ground_mm(),
+                lamp.side
+            ),
+        ))
     }
 
     /// What the files leave out.
@@ -209,11 +211,7 @@ impl Run {
         if job.tolerance.is_none() {
             warnings.push(Warning::NoTolerance);
         }
-        let read = if job.traffic.flat_side_sign() < 0.0 {
-            Side::Left
-        } else {
-            Side::Right
-        };
+        let read = job.traffic.flat_side();
         let table = self.table.as_ref();
         warnings.extend(table.and_then(|table| {
             let meant = table.side.filter(|&meant| meant != read)?;
@@ -228,27 +226,55 @@ impl Run {
         warnings
     }
 
-    /// The readings of the job's shots, then those of photos that only a trial names: all in one go, since one bundle
-    /// adjustment has the marks of all photos of a wall.
-    fn readings(&self, bay: &Bay, options: &Options<'_>) -> Vec<ShotReading> {
+    /// The readings of the job's shots, then those of photos that only a trial names: those of a wall in one go, since one
+    /// bundle adjustment has the marks of all its photos.
+    fn readings(&self, bays: &Bays, options: &Options<'_>) -> Vec<ShotReading> {
         let mut job = self.job.clone();
         let photos: HashSet<&Path> = self.job.shot.iter().map(|shot| shot.photo.as_path()).collect();
         let listed = |shot: &&Shot| photos.contains(shot.photo.as_path());
         let only_trials = self.trial_shots.iter().filter(|shot| !listed(shot));
         job.shot.extend(only_trials.cloned());
-        let setting = Setting {
-            job: &job,
-            bay,
-            table: self.table.as_ref(),
-            folder: &self.folder,
-            pictures: options.pictures,
-        };
         // Each photo is looked at twice.
         let (steps, done) = (2 * job.shot.len(), AtomicUsize::new(0));
-        measure_job(&setting, &|| {
-            (options.progress)(1 + done.fetch_add(1, Ordering::Relaxed), steps);
-        })
+        let step_done = || (options.progress)(1 + done.fetch_add(1, Ordering::Relaxed), steps);
+        let all = std::mem::take(&mut job.shot);
+        let bay_of: Vec<usize> = all
+            .iter()
+            .map(|shot| job.lamp_of(shot).map_or(0, |lamp| bays.number_of(lamp)))
+            .collect();
+        let mut of_bays: Vec<std::vec::IntoIter<ShotReading>> = Vec::new();
+        let mut sources = 0;
+        for (number, bay) in bays.all().enumerate() {
+            let shots = all.iter().zip(&bay_of).filter(|(_, bay)| **bay == number);
+            job.shot = shots.map(|(shot, _)| shot.clone()).collect();
+            let setting = Setting {
+                job: &job,
+                bay,
+                table: self.table.as_ref(),
+                folder: &self.folder,
+                pictures: options.pictures,
+            };
+            let mut readings = measure_job(&setting, &step_done);
+            sources = apart_from_other_bays(&mut readings, sources);
+            of_bays.push(readings.into_iter());
+        }
+        bay_of
+            .iter()
+            .filter_map(|&number| of_bays.get_mut(number)?.next())
+            .collect()
     }
+}
+
+/// Sets the sources that one bay's readings share behind the `before` sources of the bays before it, since a wall that was hung
+/// anew was taped anew: floor, sheets and lens of two bays have no error in common. Gives the number of sources up to here.
+fn apart_from_other_bays(readings: &mut [ShotReading], before: usize) -> usize {
+    let mut most = 0;
+    for measured in readings.iter_mut().filter_map(|reading| reading.result.as_mut().ok()) {
+        let shared = &mut measured.aim.common.bay;
+        most = most.max(shared.len());
+        shared.splice(0..0, std::iter::repeat_n(0.0, before));
+    }
+    before + most
 }
 
 /// A job's file: the path itself, or `job.toml` in a folder.
@@ -319,7 +345,96 @@ fn same_photos(readings: &[ShotReading]) -> Vec<Warning> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::{RepairEntry, Traffic};
+    use crate::aim::{Aim, COVERAGE_FACTOR_95, Common};
+    use crate::record::{Bay, RepairEntry, Side, Stage, Traffic};
+
+    /// By hand: two photos of 0.01 % each, which share a floor of 0.3 % and a sheet of 0.4 %; of two bays both count twice.
+    #[test]
+    fn readings_of_two_bays_share_nothing_of_the_wall() {
+        let reading = |percent: f64| {
+            let common = Common {
+                lamp: Vec::new(),
+                bay: vec![0.3, 0.4],
+            };
+            let aim = Aim::made_with(percent, 0.01, common);
+            let lamp = Lamp::of(Side::Left, 650.0, -560.0, 10_000.0);
+            ShotReading::made(Shot::of("1.jpg", Side::Left), lamp, aim, None)
+        };
+        let sd_percent = |a: &ShotReading, b: &ShotReading| {
+            let [a, b] = [a, b].map(|r| &r.result.as_ref().unwrap().aim);
+            a.difference_u95_percent(b) / COVERAGE_FACTOR_95
+        };
+        let mut first = [reading(1.0), reading(1.4)];
+        let mut second = [reading(1.2), reading(1.6)];
+        assert_eq!(apart_from_other_bays(&mut first, 0), 2);
+        assert_eq!(apart_from_other_bays(&mut second, 2), 4);
+        let own = 0.01 * 2f64.sqrt();
+        assert!((sd_percent(&first[0], &first[1]) - own).abs() < 1e-12);
+        assert!((sd_percent(&second[0], &second[1]) - own).abs() < 1e-12);
+        let across = sd_percent(&first[0], &second[0]);
+        assert!((across - own.hypot(0.5 * 2f64.sqrt())).abs() < 1e-12, "{across}");
+    }
+
+    /// The wall hung anew with its origin elsewhere: figures stay, and before against after knows it less well.
+    #[test]
+    fn a_lamp_with_its_own_bay_is_read_against_it() {
+        let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-photos");
+        let folder = tempfile::tempdir().unwrap();
+        let mut second = Bay::read(&sample.join("bay.toml")).unwrap();
+        second.name = "Hung anew".to_owned();
+        for sheet in &mut second.marks.sheet {
+            sheet.x_mm += 50.0;
+            sheet.y_mm += 4.0;
+        }
+        let path = folder.path().join("bay-2.toml");
+        std::fs::write(&path, toml::to_string(&second).unwrap()).unwrap();
+        let mut job = Job::read(&sample.join("job.toml")).unwrap();
+        job.shot
+            .retain(|shot| shot.lamp == Side::Left && shot.position.as_deref() == Some("0"));
+        job.shot.iter_mut().for_each(|shot| shot.lamp_off = None);
+        (job.system, job.trial, job.repair) = (None, Vec::new(), Vec::new());
+        job.vehicle.as_mut().unwrap().registration = Some("AB 1".to_owned());
+        let of = |job: &Job| {
+            let run = Run::of(job.clone(), &sample.join("job.toml"), &sample).unwrap();
+            run.measure(&Options::default()).unwrap()
+        };
+        let shared = of(&job);
+        let before = job.lamp[0].clone();
+        job.lamp.push(Lamp {
+            stage: Some(Stage::After),
+            bay: Some(path),
+            centre_height_mm: before.centre_height_mm + 4.0,
+            centre_x_mm: before.centre_x_mm + 50.0,
+            ..before
+        });
+        let apart = of(&job);
+        let aims = |findings: &Findings| -> Vec<Aim> {
+            let readings = findings.readings.iter();
+            readings
+                .map(|reading| reading.result.as_ref().unwrap().aim.clone())
+                .collect()
+        };
+        let (shared_aims, apart_aims) = (aims(&shared), aims(&apart));
+        assert_eq!((shared_aims.len(), apart_aims.len()), (2, 2));
+        for (a, b) in shared_aims.iter().zip(&apart_aims) {
+            let off_percent = (a.inclination_percent - b.inclination_percent).abs();
+            assert!(off_percent < 0.02, "off by {off_percent} %");
+        }
+        let sheets = |aims: &[Aim]| {
+            let left = Common::sum([(1.0, &aims[0].common), (-1.0, &aims[1].common)]);
+            left.bay.iter().map(|v| v * v).sum::<f64>().sqrt()
+        };
+        let (one_wall, two_walls) = (sheets(&shared_aims), sheets(&apart_aims));
+        println!("sheets and floor in a difference: {one_wall:.4} % of one wall, {two_walls:.4} % of two");
+        assert!(two_walls > 3.0 * one_wall);
+        let json = |findings: &Findings| serde_json::to_value(crate::report::Results::new(findings)).unwrap();
+        let (shared, apart) = (json(&shared), json(&apart));
+        assert!(shared["shots"][0].get("bay").is_none() && shared.get("other_bays").is_none());
+        assert_eq!(apart["shots"][1]["bay"], "Hung anew");
+        assert_eq!(apart["other_bays"][0]["name"], "Hung anew");
+        assert_eq!(apart["shots"][0]["bay"], apart["bay"]["name"]);
+        assert_eq!(apart["vehicle_facts"]["registration"], "AB 1");
+    }
 
     #[test]
     fn a_table_for_the_other_side_is_warned_of() {

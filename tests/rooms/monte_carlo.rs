@@ -111,7 +111,7 @@ fn propagate(lamp: &Lamp, bay: &Bay, aim: &Aim, seed: u64) -> Vec<f64> {
             let lamp = Lamp {
                 centre_height_mm: draw(lamp.centre_height_mm, lamp.centre_height_sd_mm),
                 distance_mm: draw(lamp.distance_mm, lamp.distance_sd_mm),
-                ..*lamp
+                ..lamp.clone()
             };
             let grade_percent = draw(bay.grade_percent, bay.grade_sd_percent);
             100.0 * (lamp.centre_height_mm - y_mm) / lamp.distance_mm + grade_percent

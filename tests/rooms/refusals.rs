@@ -284,6 +284,71 @@ fn a_lamp_off_photo_that_is_none_is_refused_by_its_name() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
+/// Shares of a lamp's light in a lamp-off photo.
+const GLOWS: [f64; 5] = [0.0, 0.01, 0.02, 0.04, 0.1];
+
+/// A glow is refused or warned of by the photo's name, a dark photo is not, and every ± holds.
+#[test]
+fn a_glow_in_the_lamp_off_photo_is_named_and_the_interval_holds() {
+    const TRUTH_PERCENT: f64 = 1.21;
+    let folder = tempfile::tempdir().unwrap();
+    let mut wrong = Vec::new();
+    for (glow_percent, full_scale_lx, room, nudge_mm) in [
+        (TRUTH_PERCENT, 2.0, 0.5, 0.0),
+        (TRUTH_PERCENT, LIT_LX, 0.5, 0.0),
+        (0.7, 4.0, 0.2, 0.0),
+        (1.9, 4.0, 1.0, 4.0),
+    ] {
+        for share in GLOWS {
+            let mut scene = scene();
+            scene.ambient.of_dark_side = room;
+            scene.lamp[0].inclination_percent = TRUTH_PERCENT;
+            scene.exposure.full_scale_lx = Some(LIT_LX);
+            scene.photo = ["lit.jpg", "off.jpg"].map(made_photo).to_vec();
+            let off = &mut scene.photo[1];
+            off.lamp_on = Some(share > 0.0);
+            off.full_scale_lx = Some(full_scale_lx);
+            off.camera_shift_mm = Some([nudge_mm, -nudge_mm, 0.0]);
+            if share > 0.0 {
+                off.intensity_scale = Some(share);
+                off.inclination_percent = Some(glow_percent);
+            }
+            for (index, photo) in scene.photo.iter().enumerate() {
+                std::fs::write(folder.path().join(&photo.file), scene.jpeg_of(index).unwrap()).unwrap();
+            }
+            let shot = crate::record::Shot {
+                lamp_off: Some("off.jpg".into()),
+                ..super::common::shot("lit.jpg", scene.lamp[0].side)
+            };
+            let (line, as_wanted) = match super::common::read(&scene, folder.path(), &shot).result {
+                Ok(measured) => {
+                    let (percent, u95_percent) = (measured.aim.inclination_percent, measured.aim.u95_percent());
+                    let warnings: Vec<String> = measured.warnings.iter().map(ToString::to_string).collect();
+                    let named = warnings.iter().any(|text| text.contains("off.jpg"));
+                    let holds = (percent - TRUTH_PERCENT).abs() <= u95_percent;
+                    // A hundredth may pass without a word where the interval holds it.
+                    let told = named == (share > 0.0) || share == 0.01;
+                    (
+                        format!("{percent:.3} ± {u95_percent:.3} %, {warnings:?}"),
+                        holds && told && share < 0.1,
+                    )
+                }
+                Err(refusal) => (
+                    refusal.to_string(),
+                    share >= 0.02 && refusal.message.contains("off.jpg"),
+                ),
+            };
+            println!("glow {share} at {glow_percent} %, {full_scale_lx} lx, room {room}: {line}");
+            if !as_wanted {
+                wrong.push(format!(
+                    "glow {share} at {glow_percent} %, {full_scale_lx} lx, room {room}: {line}"
+                ));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
 fn made_photo(file: &str) -> crate::render::Photo {
     crate::render::Photo {
         file: file.to_owned(),

@@ -6,7 +6,7 @@ use super::super::text::{fixed, round, shorten, signed};
 use super::super::words::{lamp_and_stage, sentence, what_it_shows};
 use crate::adjuster::{LampTravel, TravelStep};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, Share, ShotReading};
-use crate::record::{Caution, HeightsFrom, Lamp, Shot, ToleranceTable};
+use crate::record::{Bay, Caution, HeightsFrom, Lamp, Shot, ToleranceTable};
 use crate::run::Findings;
 
 /// For the terminal: the uncertainty budget of each reading and of each travel, after the tables of the GUM (JCGM 100:2008,
@@ -308,23 +308,17 @@ pub(super) fn measuring(findings: &Findings) -> Section {
     } else {
         "right"
     };
-    let bay = &findings.bay;
-    let heights = match bay.heights_from {
-        HeightsFrom::Floor => "Heights are from the floor, which runs on to the wall in one plane.".to_owned(),
-        HeightsFrom::LevelLine => format!(
-            "Heights are from one level line; the standing area rises by {} % towards the wall, which is added to each \
-             inclination.",
-            fixed(bay.grade_percent, 2)
-        ),
-    };
-    let sheets = format!(
-        "Bay: {} sheets, taped to ± {} mm (one standard deviation). {heights}",
-        bay.marks.sheet.len(),
-        fixed(bay.marks.position_sd_mm, 1)
-    );
+    let bays = findings.bays.all().map(|bay| {
+        let name = if findings.bays.are_several() {
+            format!(" {}", bay.name)
+        } else {
+            String::new()
+        };
+        Item::from(format!("Bay{name}: {}", hung(bay)))
+    });
     let lamps = findings.job.lamp.iter().map(|lamp| Item::from(tape(lamp)));
     let list = List {
-        items: std::iter::once(sheets.into()).chain(lamps).collect(),
+        items: bays.chain(lamps).collect(),
         ..List::default()
     };
     let blocks = vec![
@@ -357,6 +351,23 @@ pub(super) fn measuring(findings: &Findings) -> Section {
         Block::List(list),
     ];
     Section::new("How it was measured", blocks)
+}
+
+/// How a bay's sheets hang, and what heights are from.
+fn hung(bay: &Bay) -> String {
+    let heights = match bay.heights_from {
+        HeightsFrom::Floor => "Heights are from the floor, which runs on to the wall in one plane.".to_owned(),
+        HeightsFrom::LevelLine => format!(
+            "Heights are from one level line; the standing area rises by {} % towards the wall, which is added to each \
+             inclination.",
+            fixed(bay.grade_percent, 2)
+        ),
+    };
+    format!(
+        "{} sheets, taped to ± {} mm (one standard deviation). {heights}",
+        bay.marks.sheet.len(),
+        fixed(bay.marks.position_sd_mm, 1)
+    )
 }
 
 /// What was measured with a tape at a lamp.

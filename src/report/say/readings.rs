@@ -350,10 +350,14 @@ pub(super) fn photos(findings: &Findings) -> Result<Option<Section>, Error> {
     let mut cards = Vec::new();
     for reading in &findings.readings {
         let taken = taken(reading).map(|t| format!("; taken {t}")).unwrap_or_default();
-        let shows = format!("{}{taken}", what_it_shows(&reading.shot));
+        let bay = findings.bays.of(&reading.lamp);
+        let on = (findings.bays.are_several())
+            .then(|| format!("; bay: {}", bay.name))
+            .unwrap_or_default();
+        let shows = format!("{}{taken}{on}", what_it_shows(&reading.shot));
         let mut blocks = vec![Block::Paragraph("sub", shows.into()), Block::text(one_line(reading))];
         blocks.extend(settle(reading).map(Block::text));
-        let pictures = overlay::pictures(reading, &findings.bay, findings.job.traffic)?;
+        let pictures = overlay::pictures(reading, bay, findings.job.traffic)?;
         blocks.push(if pictures.is_empty() {
             Block::note("There is no picture of this photo square to the wall.")
         } else {
@@ -403,7 +407,7 @@ fn facts(findings: &Findings, reading: &ShotReading, measured: &Measured) -> Vec
         facts.push(("Kick", format!("{}°", fixed(elbow.kick_deg, 1))));
     }
     let percent_at = |y_mm: f64| {
-        let percent = crate::aim::inclination_at_percent(y_mm, &reading.lamp, &findings.bay);
+        let percent = crate::aim::inclination_at_percent(y_mm, &reading.lamp, findings.bays.of(&reading.lamp));
         format!("{} %", fixed(percent, 2))
     };
     facts.extend(

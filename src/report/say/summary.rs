@@ -15,10 +15,13 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
     let listed = findings.readings.len();
     let refused = findings.readings.iter().filter(|r| r.result.is_err()).count();
     let mut facts: Vec<(&'static str, Text)> = Vec::new();
-    facts.extend(job.vehicle.iter().map(|v| ("Vehicle", v.description.as_str().into())));
     if let Some(vehicle) = &job.vehicle {
-        let odometer = vehicle.odometer_km.map(|km| format!("{} km", fixed(km, 0)));
+        let in_km = vehicle.odometer_km.map(|km| format!("{} km", fixed(km, 0)));
+        let odometer = vehicle.odometer.as_ref().map(ToString::to_string);
+        let odometer = [odometer, in_km].into_iter().flatten().collect::<Vec<_>>().join("; ");
+        let odometer = Some(odometer).filter(|said| !said.is_empty());
         let more = [
+            ("Vehicle", vehicle.description.clone()),
             ("Registration", vehicle.registration.clone()),
             ("Odometer", odometer),
             ("Identification", vehicle.identification.clone()),
@@ -27,7 +30,16 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
     }
     facts.extend((job.repair.iter()).map(|repair| ("Repaired", answer::repair_words(findings, repair).into())));
     facts.extend([
-        ("Bay", findings.bay.name.as_str().into()),
+        (
+            "Bay",
+            findings
+                .bays
+                .all()
+                .map(|bay| bay.name.as_str())
+                .collect::<Vec<_>>()
+                .join("; ")
+                .into(),
+        ),
         ("Built for", format!("{}-hand traffic", job.traffic).into()),
         (
             "Photos",
@@ -98,8 +110,16 @@ pub(super) fn as_entered(lamp: &Lamp) -> String {
 /// For the terminal: a line for each lamp that was photographed.
 pub(super) fn entered(findings: &Findings) -> Section {
     let photographed = |lamp: &&Lamp| findings.readings.iter().any(|r| r.shot.lamp == lamp.side);
-    let lines = (findings.job.lamp.iter().filter(photographed))
-        .map(|lamp| Block::Remark(format!("{} lamp as entered", lamp.side), as_entered(lamp).into()));
+    let name = |lamp: &Lamp| {
+        let several = findings.job.lamp.iter().filter(|other| other.side == lamp.side).count() > 1;
+        match lamp.stage {
+            _ if !several => format!("{} lamp as entered", lamp.side),
+            Some(stage) => format!("{} lamp as entered, {stage} the repair", lamp.side),
+            None => format!("{} lamp as entered, for the other stages", lamp.side),
+        }
+    };
+    let lines =
+        (findings.job.lamp.iter().filter(photographed)).map(|lamp| Block::Remark(name(lamp), as_entered(lamp).into()));
     Section::new("", lines.collect())
 }
 

@@ -17,7 +17,7 @@ fn sample() -> (std::path::PathBuf, Job, Bay) {
 #[test]
 fn line_b_of_regulation_112_is_one_per_cent_or_0_57_degrees_down() {
     let (_, job, bay) = sample();
-    let mut lamp = job.lamp[0];
+    let mut lamp = job.lamp[0].clone();
     lamp.distance_mm = 25_000.0;
     let by_angle_mm = lamp.centre_height_mm - 25_000.0 * 0.57f64.to_radians().tan();
     let percent = inclination_at_percent(by_angle_mm, &lamp, &bay);
@@ -32,7 +32,7 @@ fn line_b_of_regulation_112_is_one_per_cent_or_0_57_degrees_down() {
 fn a_readings_angle_and_drop_are_its_percentage() {
     let (folder, job, bay) = sample();
     let shot = job.shot.iter().find(|s| s.photo.ends_with("left-after-0.jpg")).unwrap();
-    let lamp = *job.lamp(shot.lamp).unwrap();
+    let lamp = job.lamp(shot.lamp).unwrap().clone();
     let setting = Setting {
         job: &job,
         bay: &bay,

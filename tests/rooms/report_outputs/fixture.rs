@@ -6,8 +6,8 @@ use crate::cutoff::{CutOff, Elbow, ScanPoint};
 use crate::isolate::Isolated;
 use crate::photo::Capture;
 use crate::record::{
-    AdjusterLimits, Bay, Branch, ExpectedTravel, HeightsFrom, Job, Lamp, Marks, Moves, Pattern, Sheet, Shot, Side,
-    Stage, System, ToleranceTable, Traffic, Trial, Vehicle,
+    AdjusterLimits, Bay, Bays, Branch, ExpectedTravel, HeightsFrom, Job, Lamp, Marks, Moves, Pattern, Sheet, Shot,
+    Side, Stage, System, ToleranceTable, Traffic, Trial, Vehicle,
 };
 use crate::refusal::{Reason, Refusal};
 use crate::run::Findings;
@@ -31,10 +31,8 @@ pub fn empty() -> Findings {
             system: None,
             made_photos: true,
             vehicle: Some(Vehicle {
-                description: "Grey three-door car, invented for this example".to_owned(),
-                registration: None,
-                odometer_km: None,
-                identification: None,
+                description: Some("Grey three-door car, invented for this example".to_owned()),
+                ..Vehicle::default()
             }),
             lamp: vec![lamp(Side::Left), lamp(Side::Right)],
             shot: Vec::new(),
@@ -42,7 +40,7 @@ pub fn empty() -> Findings {
             repair: Vec::new(),
             adjuster: AdjusterLimits::default(),
         },
-        bay: Bay {
+        bays: Bays::of_job(Bay {
             schema: 1,
             name: "North wall, Quarry Lane workshop".to_owned(),
             heights_from: HeightsFrom::Floor,
@@ -57,7 +55,7 @@ pub fn empty() -> Findings {
                     .map(|&(id, x_mm, y_mm)| Sheet { id, x_mm, y_mm })
                     .collect(),
             },
-        },
+        }),
         table: Some(ToleranceTable::find("un-r48", Path::new("."), None).unwrap()),
         readings: Vec::new(),
         adjuster: Adjuster::of(&[], &AdjusterLimits::default(), None),
@@ -79,6 +77,7 @@ pub fn lamp(side: Side) -> Lamp {
     Lamp {
         side,
         stage: None,
+        bay: None,
         centre_height_mm: 650.0,
         centre_height_sd_mm: 2.0,
         centre_x_mm: if side == Side::Left { -560.0 } else { 560.0 },
@@ -161,9 +160,10 @@ pub fn measured(photo: &str, side: Side, stage: Option<Stage>, position: Option<
     let setting = matches!(position, None | Some("0"));
     let table = ToleranceTable::find("un-r48", Path::new("."), None).unwrap();
     let band = table.band(setting, lamp.height_above_ground_mm(), None).unwrap();
+    let bays = empty().bays;
     let means = Means {
         lamp: &lamp,
-        bay: &empty().bay,
+        bay: bays.own(),
         has_lamp_off: false,
         photos: 1,
     };

@@ -5,7 +5,7 @@ mod isolation;
 
 use crate::adjuster::Adjuster;
 use crate::aim::{Outcome, ShotReading};
-use crate::record::{Branch, Caution, Moves, RepairEntry, Side, Stage, System};
+use crate::record::{Bay, Bays, Branch, Caution, Moves, RepairEntry, Side, Stage, System};
 use crate::refusal::Reason;
 use crate::report::text::width;
 use crate::report::{self, Results, csv, html, plots, terminal};
@@ -636,8 +636,11 @@ fn page_escapes_whatever_the_user_writes() {
     const EVIL: &str = "<script>alert(\"1\")</script>'&";
     let mut case = full();
     case.job.job = EVIL.to_owned();
-    case.job.vehicle.as_mut().unwrap().description = EVIL.to_owned();
-    case.bay.name = EVIL.to_owned();
+    case.job.vehicle.as_mut().unwrap().description = Some(EVIL.to_owned());
+    case.bays = Bays::of_job(Bay {
+        name: EVIL.to_owned(),
+        ..case.bays.own().clone()
+    });
     case.warnings = vec![Warning::SamePhoto {
         photos: [EVIL.into(), EVIL.into()],
     }];
