@@ -1,5 +1,6 @@
 //! From a job's trials and photos to evidence.
 
+use super::Done;
 use super::evidence::{Evidence, Origin};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, ShotReading};
 use crate::error::Error;
@@ -23,6 +24,8 @@ pub struct JobTrials {
     pub unread: Vec<Unread>,
     /// What one should know of them.
     pub warnings: Vec<Warning>,
+    /// What was mended, and what could not be tested.
+    pub done: Done,
 }
 
 /// A trial whose photo gave no figure.
@@ -152,6 +155,7 @@ pub(super) fn evidence_of(system: &System, job: &Job, positions: bool, readings:
         evidence: Vec::new(),
         unread: Vec::new(),
         warnings: Vec::new(),
+        done: Done::default(),
     };
     for (n, trial) in job.trial.iter().enumerate() {
         let Some(test) = system.test(&trial.test) else { continue };

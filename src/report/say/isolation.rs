@@ -142,6 +142,7 @@ fn signs(class: &'static str, items: Vec<Item>) -> Option<Block> {
 fn happening(test: &Test, outcome: Moves) -> String {
     let subject = match (test.watch, test.lamp) {
         (Watch::Gauge, _) => "the gauge".to_owned(),
+        (Watch::Part, _) => "all".to_owned(),
         (Watch::Beam, Some(side)) => format!("the {side} beam"),
         (Watch::Beam, None) => "the beam".to_owned(),
     };
@@ -152,6 +153,8 @@ fn happening(test: &Test, outcome: Moves) -> String {
         (Watch::Gauge, Moves::Yes) => "rises and holds",
         (Watch::Gauge, Moves::No) => "does not rise",
         (Watch::Gauge, Moves::CreepsBack) => "rises and falls back",
+        (Watch::Part, Moves::Yes) => "is as it should be",
+        (Watch::Part, _) => "is not as it should be",
     };
     format!("{subject} {verb}")
 }
@@ -593,6 +596,7 @@ mod tests {
                             .map(|(n, moves)| Evidence::written(&system, test, *moves, Origin::Trial(n)))
                             .collect(),
                         unread: Vec::new(),
+                        done: crate::isolate::Done::default(),
                         warnings: vec![crate::warning::Warning::PositionsBesideTrial {
                             test: "a word of warning ".repeat(9),
                         }],
