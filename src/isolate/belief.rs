@@ -379,7 +379,7 @@ fn hypothesis(model: &Model<'_>, modes: &[u16], likelihoods: &[TestLikelihood]) 
         faulty: [NONE; MOST_FAULTS],
         modes: [NO_MODE; MOST_FAULTS],
     };
-    let mut odds = 1.0;
+    let mut odds = (1..modes.len()).fold(1.0, |odds, _| odds * model.system.together);
     for (n, &mode) in modes.iter().enumerate() {
         h.modes[n] = mode;
         h.faulty[n] = model.modes[usize::from(mode)].component;

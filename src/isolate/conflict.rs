@@ -92,7 +92,7 @@ pub(super) fn contradiction(model: &Model<'_>, belief: &Belief, evidence: &[Evid
 }
 
 /// Probability that a trial was erroneous: that what it would have shown, done rightly, is not what was seen.
-fn error_probability(model: &Model<'_>, belief: &Belief, one: &Evidence) -> f64 {
+pub(super) fn error_probability(model: &Model<'_>, belief: &Belief, one: &Evidence) -> f64 {
     let rate = model.system.tests[one.test].error_probability;
     let right: f64 = belief
         .hypotheses

@@ -5,7 +5,7 @@
 //! A few actions are looked ahead; where that ends stands an estimate of what is still to come.
 
 use super::belief::{Belief, Hypothesis, NONE};
-use super::conflict::Contradiction;
+use super::conflict::{Contradiction, error_probability as doubt};
 use super::evidence::Evidence;
 use super::model::{Model, outcomes, place};
 
@@ -26,10 +26,15 @@ const BREADTH: (usize, usize) = (5, 3);
 const REPAIRS: usize = 3;
 /// Actions in a row that are looked ahead.
 const AHEAD: usize = 3;
-/// Of equals to within this, minutes, a test is preferred to a repair: it spoils nothing (common practice, no source).
-const ALIKE_MINUTES: f64 = 0.1;
-/// What it takes to tell one bit, beside the minutes of a usual test: tests split worse than by halves, and err.
-const TESTS_A_BIT: f64 = 1.4;
+/// A test must save so many minutes to come before a repair: one more that hardly tells anything is what tries patience (common
+/// practice, no source).
+const WORTH_A_TEST_MINUTES: f64 = 1.0;
+/// What it takes to tell one bit where looking ahead ends, beside the minutes of a usual test with what it has set up: much of that
+/// is set up by then. Chosen by made workshops.
+const TESTS_A_BIT: f64 = 0.7;
+/// From this probability of being erroneous on a trial gainsays the others, so that doing it once more settles something (common
+/// practice, no source).
+const DOUBTFUL: f64 = 0.25;
 
 /// A test that could be done next.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -109,18 +114,19 @@ impl Progress<'_> {
 
     /// Tests that are not to be done now, a bit each: done already, or impossible. One that a contradiction leaves in doubt may be
     /// done once more.
-    fn closed(&self, model: &Model<'_>) -> u128 {
+    fn closed(&self, model: &Model<'_>, belief: &Belief) -> u128 {
         let mut closed = self.not_done;
         for one in self.evidence.iter().filter(|one| self.still_tells(model, one)) {
             closed |= 1 << one.test;
         }
-        if let Some(contradiction) = self.contradiction {
-            let test = self.evidence[contradiction.repeat].test;
-            if self.evidence.iter().filter(|one| one.test == test).count() == 1 {
-                closed &= !(1 << test);
+        for (n, one) in self.evidence.iter().enumerate() {
+            let once = self.evidence.iter().filter(|other| other.test == one.test).count() == 1;
+            let gainsaid = self.contradiction.is_some_and(|contradiction| contradiction.repeat == n);
+            if once && one.mended == self.mended && (gainsaid || doubt(model, belief, one) >= DOUBTFUL) {
+                closed &= !(1 << one.test);
             }
         }
-        closed
+        closed | self.not_done
     }
 
     /// The look at a beam that is still to be had: both beams come before all else.
@@ -133,7 +139,7 @@ impl Progress<'_> {
 /// Decides what to do next. `belief`: what follows from the evidence of `progress`.
 pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>) -> Decision {
     let made = model.made(progress.evidence);
-    let closed = progress.closed(model);
+    let closed = progress.closed(model, belief);
     let pruned = belief.pruned(DROPPED, MOST_KEPT);
     let outlook = Outlook {
         model,
@@ -175,7 +181,7 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
         .min_by(|a, b| a.1.total_cmp(&b.1));
     let stop = match (&next, &cheapest) {
         (None, _) => true,
-        (Some(next), Some((_, minutes))) => *minutes < total(next) - ALIKE_MINUTES,
+        (Some(next), Some((_, minutes))) => *minutes < total(next) + WORTH_A_TEST_MINUTES,
         (Some(_), None) => false,
     };
     if let (true, Some((repair, _))) = (stop, cheapest) {

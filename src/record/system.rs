@@ -234,6 +234,9 @@ pub struct System {
     pub figures: String,
     /// A lamp without vacuum hangs low, so that a leak cannot dazzle.
     pub vacuum_raises: bool,
+    /// How much more seldom each further fault is than the priors alone would have it: they speak of cars that come in, for which one
+    /// fault is enough.
+    pub together: f64,
     /// How leaks are spread by size.
     pub leak: LeakSizes,
     /// What testing and replacing cost.
@@ -261,6 +264,8 @@ struct SystemFile {
     /// Probability that a trial is erroneous, for tests that give none.
     #[serde(default = "default_error_probability")]
     botched: f64,
+    #[serde(default = "default_together")]
+    together: f64,
     #[serde(default = "default_leak")]
     leak: LeakSizes,
     #[serde(default = "default_costs")]
@@ -355,6 +360,11 @@ struct TestEntry {
 /// From memory: of twenty tests one goes wrong or is written down wrongly.
 fn default_error_probability() -> f64 {
     0.05
+}
+
+/// Each part fails by itself.
+fn default_together() -> f64 {
+    1.0
 }
 
 /// From memory: most leaks show with the engine running, and hold a little under a hand pump.
@@ -459,6 +469,7 @@ impl Reader<'_> {
         let path = self.path;
         check_schema(path, file.schema)?;
         check_range(path, "botched", file.botched, 1e-6, 0.4)?;
+        check_range(path, "together", file.together, 1e-3, 1.0)?;
         check_range(path, "leak.small", file.leak.small, 0.0, 1.0)?;
         check_range(path, "leak.large", file.leak.large, 0.0, 1.0 - file.leak.small)?;
         check_range(path, "leak.draining", file.leak.draining, 0.0, 1.0)?;
@@ -512,6 +523,7 @@ impl Reader<'_> {
             name: file.name,
             figures: file.figures,
             vacuum_raises: file.vacuum_raises,
+            together: file.together,
             leak: file.leak,
             costs: file.costs,
             travel: file.travel,

@@ -387,7 +387,7 @@ pub fn by_half_split(system: &System, car: &MadeCar, seed: u64) -> Bill {
     let mut seen: Vec<Moves> = looks(system).into_iter().map(|test| job.test(test)).collect();
     let mut passed: Vec<bool> = vec![false; system.components.len()];
     let mut tried: Vec<usize> = Vec::new();
-    let mut left = suspects(system, &seen, &passed, &job.mended);
+    let mut left = suspects(system, &seen, &passed, &job.mended, false);
     while !job.is_out_of_patience() {
         if seen.iter().all(|moves| *moves == Moves::Yes) {
             // Nothing to find: he looks once more.
@@ -396,13 +396,14 @@ pub fn by_half_split(system: &System, car: &MadeCar, seed: u64) -> Bill {
                 job.bill.nothing = true;
                 return job.bill;
             }
-            left = suspects(system, &seen, &passed, &job.mended);
+            left = suspects(system, &seen, &passed, &job.mended, false);
             continue;
         }
         if left.is_empty() {
+            // What both beams share was found sound, or a test was wrong: whatever a failing beam needs, from the start.
             passed.fill(false);
             tried.clear();
-            left = suspects(system, &seen, &passed, &job.mended);
+            left = suspects(system, &seen, &passed, &job.mended, true);
             if left.is_empty() {
                 left = (0..system.components.len()).collect();
             }
@@ -430,17 +431,31 @@ pub fn by_half_split(system: &System, car: &MadeCar, seed: u64) -> Bill {
         }
         let worth = |c: usize| prior[c] / system.components[c].replace_minutes;
         let Some(part) = left.iter().copied().max_by(|a, b| worth(*a).total_cmp(&worth(*b))) else { break };
+        // No actuator and no line goes that the pump has not shown to fail.
+        let proof = |t: &usize| {
+            let test = &system.tests[*t];
+            test.source == VacuumSource::Pump && test.lamp.is_some() && test.needs.contains(&part)
+        };
+        let narrow = usable.iter().copied().filter(proof).min_by_key(|t| system.tests[*t].needs.len());
+        if let Some(test) = narrow.filter(|t| !tried.contains(t)) {
+            tried.push(test);
+            if job.test(test) == Moves::Yes {
+                system.tests[test].needs.iter().for_each(|&c| passed[c] = true);
+                left.retain(|c| !system.tests[test].needs.contains(c));
+                continue;
+            }
+        }
         seen = job.repair(part);
         if job.bill.mended {
             return job.bill;
         }
-        left = suspects(system, &seen, &passed, &job.mended);
+        left = suspects(system, &seen, &passed, &job.mended, false);
     }
     job.bill
 }
 
 /// What can be at fault by the beams alone, without what was found sound or was replaced.
-fn suspects(system: &System, seen: &[Moves], passed: &[bool], mended: &[usize]) -> Vec<usize> {
+fn suspects(system: &System, seen: &[Moves], passed: &[bool], mended: &[usize], wide: bool) -> Vec<usize> {
     let tests = looks(system);
     let fails: Vec<&Test> = tests.iter().zip(seen).filter(|(_, m)| **m != Moves::Yes).map(|(t, _)| &system.tests[*t]).collect();
     let works: Vec<&Test> = tests.iter().zip(seen).filter(|(_, m)| **m == Moves::Yes).map(|(t, _)| &system.tests[*t]).collect();
@@ -449,7 +464,7 @@ fn suspects(system: &System, seen: &[Moves], passed: &[bool], mended: &[usize]) 
         .filter(open)
         .filter(|c| fails.iter().all(|t| t.needs.contains(c)) && !works.iter().any(|t| t.needs.contains(c)))
         .collect();
-    if !narrow.is_empty() {
+    if !narrow.is_empty() && !wide {
         return narrow;
     }
     // Two faults, or a port of the control: whatever a failing beam needs.
@@ -495,3 +510,4 @@ pub fn compare(system: &System, world: World, cars: usize, seed: u64) -> (Row, R
     }
     (Row::of(&ours), Row::of(&theirs))
 }
+

@@ -228,8 +228,9 @@ impl<'a> Reference<'a> {
                     for fault in faults {
                         for (size, share) in sizes(system, fault.id) {
                             let mut car = car.clone();
+                            let more = if car.faults.is_empty() { 1.0 } else { system.together };
                             car.faults.push((c, fault.id, size));
-                            cars.push((car, probability / sound * fault.prior * share));
+                            cars.push((car, probability / sound * fault.prior * share * more));
                         }
                     }
                 }
