@@ -103,13 +103,7 @@ pub fn isolate_from(system: &System, evidence: &[Evidence], done: Done) -> Answe
                 .unwrap_or_default(),
         })
         .collect();
-    let now = now(evidence, done.mended);
-    let contradiction = conflict::contradiction(model, &belief, &now).map(|mut found| {
-        let first = evidence.len() - now.len();
-        found.trials.iter_mut().for_each(|trial| *trial += first);
-        found.repeat += first;
-        found
-    });
+    let contradiction = contradiction_now(model, &belief, evidence, done.mended);
     let progress = Progress {
         evidence,
         mended: done.mended,
@@ -120,7 +114,7 @@ pub fn isolate_from(system: &System, evidence: &[Evidence], done: Done) -> Answe
         suspects,
         by_component,
         nothing,
-        minimal_diagnoses: conflict::minimal_diagnoses(model, &belief, &now),
+        minimal_diagnoses: conflict::minimal_diagnoses(model, &belief, since_repair(evidence, done.mended)),
         explanations: explanations.into_iter().take(EXPLANATIONS).collect(),
         decision: next::decide(model, &belief, progress),
         contradiction,
@@ -128,7 +122,22 @@ pub fn isolate_from(system: &System, evidence: &[Evidence], done: Done) -> Answe
 }
 
 /// The trials of the car as it is now, which stand at the end: those since the last repair.
-fn now(evidence: &[Evidence], mended: u128) -> Vec<Evidence> {
-    let since = evidence.iter().rposition(|one| one.mended != mended).map_or(0, |n| n + 1);
-    evidence[since..].to_vec()
+fn since_repair(evidence: &[Evidence], mended: u128) -> &[Evidence] {
+    let first = evidence.iter().rposition(|one| one.mended != mended).map_or(0, |n| n + 1);
+    &evidence[first..]
+}
+
+/// Trials since the last repair that cannot all be right, by number in all the evidence.
+pub(super) fn contradiction_now(
+    model: &Model<'_>,
+    belief: &Belief,
+    evidence: &[Evidence],
+    mended: u128,
+) -> Option<Contradiction> {
+    let now = since_repair(evidence, mended);
+    let first = evidence.len() - now.len();
+    let mut found = conflict::contradiction(model, belief, now)?;
+    found.trials.iter_mut().for_each(|trial| *trial += first);
+    found.repeat += first;
+    Some(found)
 }

@@ -1,11 +1,11 @@
 //! The whole plan as a tree: which test first, and after each outcome what then.
 
+use super::answer::{Done, contradiction_now};
 use super::evidence::{Evidence, Origin};
 use super::model::{Model, outcomes, place};
 use super::next::{Decision, Progress, Repair, decide};
 use super::next::Candidate;
 use super::belief::Belief;
-use super::conflict;
 use crate::record::{Moves, System};
 
 /// An outcome less probable than this, once its test is reached, is not planned for: the trial is then probably erroneous
@@ -61,18 +61,19 @@ pub struct Plan {
     pub tests: f64,
 }
 
-/// The plan from `evidence` on.
+/// The plan from `evidence` on, with what was mended and what could not be tested.
 #[must_use]
-pub fn plan(system: &System, evidence: &[Evidence]) -> Plan {
+pub fn plan(system: &System, evidence: &[Evidence], begun: Done) -> Plan {
     let model = Model::new(system);
     let mut growing = Growing {
         model: &model,
         begun: evidence.len(),
+        from: begun,
         evidence: evidence.to_vec(),
         test_minutes: 0.0,
         tests: 0.0,
     };
-    let belief = Belief::new(&model, evidence, 0);
+    let belief = Belief::new(&model, evidence, begun.mended);
     let step = growing.grow(&belief, 1.0);
     Plan {
         step,
@@ -84,6 +85,8 @@ pub fn plan(system: &System, evidence: &[Evidence]) -> Plan {
 /// A plan that is being made.
 struct Growing<'m> {
     model: &'m Model<'m>,
+    /// What was done before.
+    from: Done,
     /// Number of trials that were done before.
     begun: usize,
     /// What is known where the plan has come to.
@@ -96,11 +99,11 @@ impl Growing<'_> {
     /// The plan from here on; `reached`: how many of the cars come here.
     fn grow(&mut self, belief: &Belief, reached: f64) -> PlanStep {
         let (model, done) = (self.model, self.evidence.len() - self.begun);
-        let contradiction = conflict::contradiction(model, belief, &self.evidence);
+        let contradiction = contradiction_now(model, belief, &self.evidence, self.from.mended);
         let progress = Progress {
             evidence: &self.evidence,
-            mended: 0,
-            not_done: 0,
+            mended: self.from.mended,
+            not_done: self.from.impossible,
             contradiction: contradiction.as_ref(),
         };
         let decision = decide(model, belief, progress);
@@ -122,9 +125,9 @@ impl Growing<'_> {
                 continue;
             }
             let origin = Origin::Trial(self.evidence.len());
-            let one = Evidence::written(model.system, candidate.test, outcome, origin);
+            let one = Evidence::written(model.system, candidate.test, outcome, origin).with_mended(self.from.mended);
             self.evidence.push(one);
-            let after = Belief::new(model, &self.evidence, 0);
+            let after = Belief::new(model, &self.evidence, self.from.mended);
             let step = self.grow(&after, reached * probability);
             self.evidence.pop();
             branches.push(PlanBranch {

@@ -412,3 +412,149 @@ fn a_vague_travel_moves_the_belief_less_than_a_clear_one() {
     );
     assert!((useless - before).abs() < 0.02, "{useless} {before}");
 }
+
+/// What a system file's tests say, and the first suspect then.
+fn first_suspect(name: &str, trials: &[(&str, Moves)]) -> (String, FaultKind, crate::isolate::Answer) {
+    let system = shipped(name);
+    let answer = isolate(&system, &written(&system, trials));
+    let part = system.components[answer.first_component()].id.clone();
+    let fault = answer.suspects[0].fault;
+    (part, fault, answer)
+}
+
+#[test]
+fn a_blocked_check_valve_holds_its_reservoir_and_never_fills_it() {
+    let (part, fault, _) = first_suspect(
+        "vacuum-bonnet-control",
+        &[
+            ("operate-left", Moves::No),
+            ("operate-right", Moves::No),
+            ("gauge-at-control", Moves::No),
+            ("gauge-at-source", Moves::Yes),
+            ("pump-at-reservoir", Moves::Yes),
+        ],
+    );
+    assert_eq!((part.as_str(), fault), ("check-valve", FaultKind::Blocked));
+}
+
+#[test]
+fn a_control_that_leaks_at_one_port_is_the_control() {
+    let (part, fault, _) = first_suspect(
+        "vacuum-cabin-control",
+        &[
+            ("operate-left", Moves::No),
+            ("operate-right", Moves::Yes),
+            ("pump-at-left-lamp", Moves::Yes),
+            ("pump-at-left-line", Moves::Yes),
+            ("bridge-left-at-control", Moves::Yes),
+        ],
+    );
+    assert_eq!((part.as_str(), fault), ("control", FaultKind::LeaksLeft));
+}
+
+/// Both beams fail, all that they share is sound: the large leak beside one lamp.
+#[test]
+fn a_large_leak_beside_one_lamp_drains_the_other() {
+    let (part, fault, _) = first_suspect(
+        "vacuum-cabin-control",
+        &[
+            ("operate-left", Moves::No),
+            ("operate-right", Moves::No),
+            ("gauge-at-control", Moves::Yes),
+            ("pinch-left-hose-watch-right", Moves::Yes),
+            ("pump-at-left-lamp", Moves::No),
+        ],
+    );
+    assert_eq!((part.as_str(), fault), ("left-actuator", FaultKind::Leaks));
+}
+
+/// A gauge through which nothing flows shows all the vacuum there is; the beams do not get it.
+#[test]
+fn a_restricted_supply_holds_at_the_gauge_and_moves_no_beam() {
+    let (part, fault, _) = first_suspect(
+        "vacuum-cabin-control",
+        &[
+            ("operate-left", Moves::No),
+            ("operate-right", Moves::No),
+            ("gauge-at-control", Moves::Yes),
+            ("bridge-left-at-control", Moves::No),
+            ("pump-at-left-line", Moves::Yes),
+            ("pump-at-right-line", Moves::Yes),
+        ],
+    );
+    assert_eq!((part.as_str(), fault), ("supply-line", FaultKind::Restricted));
+}
+
+/// The engine outdoes a small leak; the pump shows it, and it is never "nothing".
+#[test]
+fn a_pump_that_creeps_back_under_working_beams_is_that_actuator() {
+    for name in ["vacuum-cabin-control", "vacuum-bonnet-control"] {
+        for failed in [Moves::CreepsBack, Moves::No] {
+            let (part, _, answer) = first_suspect(
+                name,
+                &[
+                    ("operate-left", Moves::Yes),
+                    ("operate-right", Moves::Yes),
+                    ("pump-at-right-lamp", failed),
+                ],
+            );
+            assert_eq!(part, "right-actuator", "{name} {failed}");
+            let decision = &answer.decision;
+            let repairs = decision.repairs(&answer.by_component, answer.nothing);
+            let says_nothing = decision.stop && repairs.first() == Some(&crate::isolate::Repair::LookAgain);
+            assert!(!says_nothing, "{name} {failed}: {answer:?}");
+        }
+    }
+}
+
+/// The gauge tells a part that is blocked or stuck from one that leaks.
+#[test]
+fn a_gauge_that_holds_while_the_beam_stands_is_no_leak() {
+    use crate::record::{Gauge, TrialMoves};
+    let system = cabin();
+    let test = system.test("pump-at-left-lamp").unwrap();
+    let leak = |gauge| {
+        let mut evidence = written(&system, &[("operate-left", Moves::No), ("operate-right", Moves::Yes)]);
+        evidence.extend(Evidence::noted(&system, test, TrialMoves::No, gauge, Origin::Trial(2)));
+        let answer = isolate(&system, &evidence);
+        let of = |s: &&crate::isolate::Suspect| s.fault == FaultKind::Leaks && system.components[s.component].id == "left-actuator";
+        answer.suspects.iter().find(of).unwrap().probability
+    };
+    let (holds, none, will_not) = (leak(Some(Gauge::RisesAndHolds)), leak(None), leak(Some(Gauge::WillNotRise)));
+    assert!(holds < 0.1 && holds < none && none < will_not && will_not > 0.8, "{holds} {none} {will_not}");
+}
+
+#[test]
+fn both_beams_are_looked_at_first_and_no_test_is_asked_for_twice() {
+    for name in ["vacuum-cabin-control", "vacuum-bonnet-control"] {
+        let system = shipped(name);
+        let next = |trials: &[(&str, Moves)]| {
+            let answer = isolate(&system, &written(&system, trials));
+            answer.decision.next.map(|next| system.tests[next.test].id.clone())
+        };
+        assert_eq!(next(&[]).as_deref(), Some("operate-left"));
+        assert_eq!(next(&[("pump-at-left-lamp", Moves::No)]).as_deref(), Some("operate-left"));
+        assert_eq!(next(&[("operate-left", Moves::No)]).as_deref(), Some("operate-right"));
+        // Told truthfully, no car is asked twice; a line is pumped before it goes; a sound car takes the two looks.
+        for (car, _) in single_faults(&system).iter().chain([&(Car { faults: Vec::new() }, 1.0)]) {
+            let mut workshop = Workshop::new(&system);
+            let mut asked = Vec::new();
+            let course = workshop.isolate(|test| {
+                asked.push(test);
+                car.shows(&system, test)
+            });
+            let mut once = asked.clone();
+            once.sort_unstable();
+            once.dedup();
+            assert_eq!(once.len(), asked.len(), "{name} {car:?}: {asked:?}");
+            let answer = &course.answer;
+            match answer.decision.repairs(&answer.by_component, answer.nothing).first() {
+                Some(crate::isolate::Repair::Replace(c)) => {
+                    let proofs = &system.components[*c].proven_by;
+                    assert!(proofs.is_empty() || proofs.iter().any(|t| asked.contains(t)), "{name} {car:?}: {asked:?}");
+                }
+                _ => assert!(car.faults.is_empty() && asked.len() <= 3, "{name} {car:?}: {asked:?}"),
+            }
+        }
+    }
+}
