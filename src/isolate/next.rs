@@ -8,6 +8,7 @@ use super::belief::{Belief, Hypothesis, NONE};
 use super::conflict::{Contradiction, error_probability as doubt};
 use super::evidence::Evidence;
 use super::model::{Model, outcomes, place};
+use crate::record::Moves;
 
 // What looking ahead leaves out saves time; what it comes to in minutes until the car works is held against a mechanic's
 // half-split in tests/rooms/isolate/. The limits themselves have no other source.
@@ -122,11 +123,22 @@ impl Progress<'_> {
         for (n, one) in self.evidence.iter().enumerate() {
             let once = self.evidence.iter().filter(|other| other.test == one.test).count() == 1;
             let gainsaid = self.contradiction.is_some_and(|contradiction| contradiction.repeat == n);
-            if once && one.mended == self.mended && (gainsaid || doubt(model, belief, one) >= DOUBTFUL) {
+            if once && self.still_tells(model, one) && (gainsaid || doubt(model, belief, one) >= DOUBTFUL) {
                 closed &= !(1 << one.test);
             }
         }
         closed | self.not_done
+    }
+
+    /// A test that failed and tells of the car as it is, of which nothing later says the contrary, and which is no look at a beam.
+    fn unsettled(&self, model: &Model<'_>) -> Option<usize> {
+        let fails = |n: &usize| {
+            let one = &self.evidence[*n];
+            let passed = |later: &Evidence| later.test == one.test && later.outcome() == Moves::Yes;
+            let is_look = model.system.tests[one.test].by_positions;
+            !is_look && !one.allows(Moves::Yes) && self.still_tells(model, one) && !self.evidence[n + 1..].iter().any(passed)
+        };
+        (0..self.evidence.len()).find(fails).map(|n| self.evidence[n].test)
     }
 
     /// The look at a beam that is still to be had: both beams come before all else.
@@ -157,7 +169,7 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
         return Decision {
             next: Some(Candidate {
                 expected_minutes: None,
-                ..outlook.candidate(&pruned, test, made)
+                ..outlook.candidate(belief, test, made)
             }),
             instead_of: None,
             stop: false,
@@ -184,10 +196,26 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
         (Some(next), Some((_, minutes))) => *minutes < total(next) + WORTH_A_TEST_MINUTES,
         (Some(_), None) => false,
     };
-    if let (true, Some((repair, _))) = (stop, cheapest) {
+    let mut first_repair = cheapest.map(|(repair, _)| repair);
+    let (mut next, mut stop) = (next, stop);
+    if let (true, Some(Repair::LookAgain), Some(failed)) = (stop, first_repair, progress.unsettled(model)) {
+        // Never "nothing" beside a test that failed: done once more it is settled, or else its part stands.
+        if closed >> failed & 1 == 0 {
+            next = Some(outlook.candidate(&pruned, failed, made));
+            stop = false;
+        } else {
+            first_repair = order.iter().copied().find(|repair| *repair != Repair::LookAgain);
+        }
+    }
+    if let (true, Some(repair)) = (stop, first_repair) {
         order.retain(|one| *one != repair);
         order.insert(0, repair);
     }
+    // What is shown is of the whole belief; what was compared, of the probable part of it.
+    let next = next.map(|next| Candidate {
+        expected_bits: belief.bits_of(model, next.test),
+        ..next
+    });
     let instead_of = first.and_then(|first| candidates.iter().copied().find(|c| c.test == first.test));
     Decision {
         next,

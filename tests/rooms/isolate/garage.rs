@@ -479,7 +479,6 @@ pub struct Row {
     pub never: usize,
     pub repeats: f64,
     pub tests: f64,
-    pub most_tests: usize,
     pub nothing: f64,
 }
 
@@ -492,7 +491,6 @@ impl Row {
             never: bills.iter().filter(|b| !b.mended).count(),
             repeats: mean(&|b| b.repeats as f64) / mean(&|b| b.tests as f64).max(1e-9),
             tests: mean(&|b| b.tests as f64),
-            most_tests: bills.iter().map(|b| b.tests).max().unwrap_or(0),
             nothing: mean(&|b| f64::from(u8::from(b.nothing))),
         }
     }
