@@ -139,7 +139,7 @@ fn signs(class: &'static str, items: Vec<Item>) -> Option<Block> {
 }
 
 /// "the left beam does not move".
-fn happening(test: &Test, outcome: Moves) -> String {
+pub(in crate::report) fn happening(test: &Test, outcome: Moves) -> String {
     let subject = match (test.watch, test.lamp) {
         (Watch::Gauge, _) => "the gauge".to_owned(),
         (Watch::Part, _) => "all".to_owned(),
