@@ -27,12 +27,9 @@ const BREADTH: (usize, usize) = (5, 3);
 const REPAIRS: usize = 3;
 /// Actions in a row that are looked ahead.
 const AHEAD: usize = 3;
-/// A test must save so many minutes to come before a repair: one more that hardly tells anything is what tries patience (common
-/// practice, no source).
-const WORTH_A_TEST_MINUTES: f64 = 1.0;
 /// What it takes to tell one bit where looking ahead ends, beside the minutes of a usual test with what it has set up: much of that
 /// is set up by then. Chosen by made workshops.
-const TESTS_A_BIT: f64 = 0.7;
+const TESTS_A_BIT: f64 = 1.0;
 /// From this probability of being erroneous on a trial gainsays the others, so that doing it once more settles something (common
 /// practice, no source).
 const DOUBTFUL: f64 = 0.25;
@@ -193,7 +190,7 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
         .min_by(|a, b| a.1.total_cmp(&b.1));
     let stop = match (&next, &cheapest) {
         (None, _) => true,
-        (Some(next), Some((_, minutes))) => *minutes < total(next) + WORTH_A_TEST_MINUTES,
+        (Some(next), Some((_, minutes))) => *minutes < total(next),
         (Some(_), None) => false,
     };
     let mut first_repair = cheapest.map(|(repair, _)| repair);

@@ -853,6 +853,24 @@ minutes = 3
                 "minutes = 3\nhazards = [\"exhuast\"]",
                 ["line 21", "did you mean \"exhaust\""],
             ),
+            (
+                "replace_minutes = 5",
+                "replace_minutes = 5\nsetup = [\"cover\"]",
+                ["line 9", "no setup \"cover\""],
+            ),
+            (
+                "replace_minutes = 5",
+                "replace_minutes = 5\nproven_by = [\"pomp\"]",
+                ["line 9", "no test \"pomp\""],
+            ),
+            (
+                "prior = 0.1 }]",
+                "prior = 0.1, spares = [\"pomp\"] }]",
+                ["line 7", "no test \"pomp\""],
+            ),
+            ("minutes = 3", "minutes = 3\ndrained_by = [\"tank\"]", ["line 21", "tank"]),
+            ("minutes = 3", "minutes = 3\nshows = [\"rattles\"]", ["line 21", "rattles"]),
+            ("minutes = 3", "minutes = 3\nset_up = []", ["line 21", "set_up"]),
             ("schema = 1", "schema = 2", ["schema = 2", "reads schema = 1"]),
         ] {
             let message = parse(&GOOD.replacen(from, to, 1)).unwrap_err().to_string();
@@ -903,6 +921,7 @@ minutes = 3
                 let steps = test.steps.join(" ");
                 let is_driven = test.source == VacuumSource::Engine;
                 let is_beam = test.watch == Watch::Beam;
+                let is_behind_a_lamp = steps.contains("behind the left lamp") || steps.contains("behind the right lamp");
                 let takes_hoses_off = ["push the hose", "push both hoses", "push the supply", "push the hoses"]
                     .iter()
                     .any(|words| steps.contains(words));
@@ -915,11 +934,8 @@ minutes = 3
                     (Caution::Covers, steps.contains("cover the ")),
                     (Caution::Weight, is_beam),
                     (Caution::Airbags, steps.contains("trim")),
-                    (Caution::HotLamps, is_beam),
-                    (
-                        Caution::HighVoltage,
-                        steps.contains("behind the left lamp") || steps.contains("behind the right lamp"),
-                    ),
+                    (Caution::HotLamps, is_beam || is_behind_a_lamp),
+                    (Caution::HighVoltage, is_behind_a_lamp),
                     (Caution::Diaphragm, is_beam && steps.contains("400")),
                     (Caution::LowVacuum, is_driven && (test.watch == Watch::Gauge || steps.contains("gauge"))),
                     (Caution::Brakes, takes_hoses_off),
@@ -974,7 +990,8 @@ minutes = 3
             if component.id.ends_with("actuator") {
                 expected.push(FaultKind::Sticks);
             }
-            assert_eq!(kinds, expected, "{}", component.id);
+            // More kinds stand beside the agreed ones.
+            assert!(expected.iter().all(|kind| kinds.contains(kind)), "{}", component.id);
         }
         use VacuumSource::{Engine, Pump};
         #[rustfmt::skip]
@@ -990,12 +1007,12 @@ minutes = 3
             ("bridge-left-at-control", Engine, &["source", "supply-line", "left-line", "left-actuator"]),
             ("bridge-right-at-control", Engine, &["source", "supply-line", "right-line", "right-actuator"]),
         ];
-        assert_eq!(system.tests.len(), rows.len());
         for (id, source, needs) in rows {
             let test = &system.tests[system.test(id).unwrap()];
             let given: Vec<&str> = test.needs.iter().map(|&c| ids[c]).collect();
             assert_eq!((test.source, given.as_slice()), (source, needs), "{id}");
             assert_eq!(test.by_positions, id.starts_with("operate"), "{id}");
+            assert!(test.shows.is_empty(), "{id} shows every kind of fault");
         }
     }
 
