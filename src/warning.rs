@@ -7,7 +7,7 @@ pub use grouped::Group;
 
 use crate::cutoff::APPROVED_SHARPNESS;
 use crate::photo::{Misfit, Processing};
-use crate::record::{Pattern, Side, Stage, Traffic, TrialMoves};
+use crate::record::{Pattern, Side, Stage, Traffic};
 use crate::refusal::Refusal;
 use grouped::{Span, place};
 use serde::{Serialize, Serializer};
@@ -391,14 +391,12 @@ pub enum Warning {
         /// Its test.
         test: String,
     },
-    /// A trial whose words are no outcome of its test.
-    TrialNotCounted {
+    /// A beam was driven and did not come back.
+    BeamStaysHigh {
         /// Number of the trial in the job, from 1.
         trial: usize,
         /// Its test.
         test: String,
-        /// What it says.
-        moves: TrialMoves,
     },
     /// A trial's photos show the beam going the way that vacuum does not move it.
     TrialWrongWay {
@@ -572,7 +570,7 @@ impl Warning {
             Self::ExpectedPositionUnread { .. } | Self::PositionsBesideTrial { .. } | Self::CreepUnderEngine { .. } => {
                 &[Cause::Job]
             }
-            Self::TrialNotCounted { .. } => &[Cause::Adjuster],
+            Self::BeamStaysHigh { .. } => &[Cause::Adjuster],
             Self::TypedTimeAgainstExif { .. } => &[Cause::Time],
             Self::VacuumFallsUnnamed | Self::BranchesExchanged | Self::TrialWrongWay { .. } => &[Cause::Job],
             Self::MovementUnderVacuumUnknown
@@ -843,18 +841,10 @@ impl Warning {
                 "trial {trial}, {test}: nothing can creep back while the engine keeps pulling; a beam that does not keep its \
                  height counts as no"
             ),
-            Self::TrialNotCounted { trial, test, moves } => match moves {
-                TrialMoves::DoesNotReturn => write!(
-                    f,
-                    "trial {trial}, {test}: a beam that stays high dazzles others; lower it before the car is driven. \"{moves}\" \
-                     is not weighed as evidence"
-                ),
-                _ => write!(
-                    f,
-                    "trial {trial}, {test}: \"{moves}\" is not weighed as evidence; two photos of it (still, driven) would \
-                     decide it"
-                ),
-            },
+            Self::BeamStaysHigh { trial, test } => write!(
+                f,
+                "trial {trial}, {test}: a beam that stays high dazzles others; lower it before the car is driven"
+            ),
             Self::TypedTimeAgainstExif { .. } if all.len() > 1 => f.write_str(
                 "the files have other times of capture (EXIF) than are typed; the typed ones count: mend those that are wrong",
             ),

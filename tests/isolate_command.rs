@@ -60,7 +60,7 @@ fn json_has_the_agreed_keys() {
         (Some("control"), Some("leaks"))
     );
     assert!(
-        first["probability"].as_f64().unwrap() > 0.7 && first["with"].is_array(),
+        first["probability"].as_f64().unwrap() > 0.6 && first["with"].is_array(),
         "{first}"
     );
     let next = &answer["next"];
@@ -80,12 +80,15 @@ fn words_fit_a_terminal_and_say_what_to_do() {
     assert_eq!(output.status.code(), Some(0));
     let said = text(&output.stdout);
     for part in [
-        "Next test: pump-at-left-lamp, about 5 minutes",
+        "Next test: ",
         "Take care",
         "high voltage",
         "Step by step",
         "What counts",
-        "test = \"pump-at-left-lamp\"",
+        "To be set up for it",
+        "the cover off behind the left lamp",
+        "test = \"",
+        "\"not-done\"",
         "right-actuator",
         "cleared",
         "no certified instrument",
@@ -106,7 +109,7 @@ fn words_fit_a_terminal_and_say_what_to_do() {
     let said = text(&isolate(&[&path]).stdout);
     for part in [
         "Stop testing: replace the actuator of the left lamp",
-        "About 30 minutes",
+        "About 22 minutes",
         "What the repair must show",
         "pump-at-left-lamp: with the hand pump on the left actuator itself, the left",
         "nothing but the actuator of the left lamp",
@@ -246,8 +249,27 @@ fn photos_decide_trials_and_refused_ones_do_not_count() {
     assert_eq!(results["shots"].as_array().unwrap().len(), 2);
 }
 
+/// The words of a drawing, without its markup.
+fn drawn_words(drawn: &str) -> String {
+    let texts = drawn
+        .split('<')
+        .filter_map(|tag| tag.starts_with("text").then(|| tag.split_once('>')).flatten());
+    texts
+        .flat_map(|(_, text)| text.split_whitespace())
+        .collect::<Vec<_>>()
+        .join(" ")
+}
+
+/// What is repaired first at each end of a plan.
+fn first_repairs(step: &serde_json::Value, ends: &mut Vec<String>) {
+    ends.extend(step["repair"][0].as_str().map(str::to_owned));
+    for (_, then) in step["then"].as_object().into_iter().flatten() {
+        first_repairs(then, ends);
+    }
+}
+
 #[test]
-fn the_plan_is_a_tree_in_text_json_and_svg() {
+fn the_plan_is_a_tree_in_text_and_json_and_sheets_in_svg() {
     let folder = tempfile::tempdir().unwrap();
     let svg = folder.path().join("plan.svg");
     let output = isolate(&["vacuum-cabin-control", "--plan", "--svg", &svg.to_string_lossy()]);
@@ -260,20 +282,43 @@ fn the_plan_is_a_tree_in_text_json_and_svg() {
     assert!(said.lines().all(|line| line.chars().count() <= 80), "{said}");
     let drawn = std::fs::read_to_string(&svg).unwrap();
     assert!(drawn.starts_with("<svg") && drawn.trim_end().ends_with("</svg>"));
-    for part in ["Replace control", "operate-left", "exhaust gas kills"] {
-        assert!(drawn.contains(part), "{part}");
+    // Sentences in letters of 3 mm at the least (0.7 of a letter's size is a capital), on sheets of A4, what can hurt first.
+    let sheet = drawn_words(&drawn);
+    for part in [
+        "mend or replace the actuator of the left lamp",
+        "turn the range control from 0",
+        "The left beam does not move: go on with",
+    ] {
+        assert!(sheet.to_lowercase().contains(&part.to_lowercase()), "{part}: {sheet}");
     }
+    assert!(
+        sheet.find("exhaust gas kills").unwrap() < sheet.find("1. ").unwrap(),
+        "{sheet}"
+    );
+    assert!(!sheet.contains("operate-left"), "no ids: {sheet}");
+    let sizes = drawn
+        .split("font-size=\"")
+        .skip(1)
+        .map(|rest| rest.split('"').next().unwrap().parse::<f64>().unwrap());
+    assert!(sizes.map(|tenths_mm| 0.07 * tenths_mm).all(|mm| mm >= 3.0));
+    assert!(
+        drawn.contains("width=\"210mm\"") && sheet.contains("(sheet 1 of"),
+        "{sheet}"
+    );
     assert_eq!(drawn.matches("<text").count(), drawn.matches("</text>").count());
     let plan = json(&isolate(&["vacuum-cabin-control", "--plan", "--json"]));
     assert_eq!(plan["plan"]["test"], "operate-left");
-    let follows = |outcomes: &[&str]| {
-        outcomes
-            .iter()
-            .fold(&plan["plan"], |step, outcome| &step["then"][*outcome])
-            .clone()
-    };
-    assert_eq!(follows(&["no", "yes", "no"])["repair"][0], "left-actuator");
-    assert_eq!(follows(&["yes", "no", "no"])["repair"][0], "right-actuator");
+    for first in ["yes", "no"] {
+        assert_eq!(
+            plan["plan"]["then"][first]["test"], "operate-right",
+            "both looks come first"
+        );
+    }
+    let mut ends = Vec::new();
+    first_repairs(&plan["plan"], &mut ends);
+    for part in ["left-actuator", "right-actuator", "control", "look-again"] {
+        assert!(ends.iter().any(|end| end == part), "{part}: {ends:?}");
+    }
     // Wherever it ends by replacing one part, that part explains the way there.
     let (mean, minutes) = (
         plan["expected_tests"].as_f64().unwrap(),

@@ -70,7 +70,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
 /// The whole plan from here on, as text and drawn.
 fn planned(isolated: &Isolated, json: bool) -> Result<(String, String), Error> {
     let system = &isolated.system;
-    let plan = plan(system, &isolated.trials.evidence);
+    let plan = plan(system, &isolated.trials.evidence, isolated.trials.done);
     let text = if json {
         report::json(&PlanResult::new(system, &plan))?
     } else {

@@ -1,42 +1,72 @@
 //! Exact inference: every combination of up to three faulty components with their faults, weighed by the trials.
 //!
-//! The fast path counts faults that no test tells apart as one ([`Mode`]) and keeps for each combination two bit sets
-//! over the tests: those that show no, and those that show creeps-back. Its reference implementation, which writes every
+//! Faults that no test tells apart are counted as one ([`super::model::Mode`]). The reference implementation, which writes every
 //! combination out and looks each test up in the words of the system, stands in the tests.
 
 use super::evidence::Evidence;
-use super::model::{MOST_FAULTS, Mode, Model};
-use crate::record::{FaultKind, System};
+use super::model::{EFFECTS, Effect, MOST_FAULTS, Mode, Model};
+use crate::record::FaultKind;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// In place of a component's or a mode's number where there is none.
 pub(super) const NONE: u8 = u8::MAX;
+/// In place of a mode's number where there is none.
+pub(super) const NO_MODE: u16 = u16::MAX;
 
 /// One combination of faults.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Hypothesis {
     /// Its probability.
     pub probability: f64,
-    /// Bit t: test t shows no.
-    pub no: u128,
-    /// Bit t: test t shows creeps-back, or no.
-    pub not_yes: u128,
     /// The faulty components, in rising order, then [`NONE`].
     pub faulty: [u8; MOST_FAULTS],
-    /// The mode of each.
-    pub modes: [u8; MOST_FAULTS],
-    /// Those of the faulty components whose fault some test shows, then [`NONE`].
-    pub to_mend: [u8; MOST_FAULTS],
-    /// Time to replace these, with a look at the beams after each, minutes.
-    pub mending_minutes: f64,
+    /// The mode of each, by number in the model, then [`NO_MODE`].
+    pub modes: [u16; MOST_FAULTS],
 }
 
 impl Hypothesis {
-    /// What test `t` shows, as a place in the table of outcomes.
-    pub fn shows(&self, test: usize) -> usize {
-        let bit = |mask: u128| (mask >> test & 1) as usize;
-        // Yes is 0, no 1, creeps-back 2: a test that is not yes is 2, less one where it is no.
-        2 * bit(self.not_yes) - bit(self.no)
+    /// The modes of its faults.
+    pub fn faults<'m>(&self, model: &'m Model<'_>) -> impl Iterator<Item = &'m Mode> {
+        let modes = self.modes;
+        modes
+            .into_iter()
+            .take_while(|&m| m != NO_MODE)
+            .map(|m| &model.modes[usize::from(m)])
+    }
+
+    /// What shows in a test: the worst of its faults.
+    pub fn shows(&self, model: &Model<'_>, test: usize) -> Effect {
+        let effects = self.faults(model).map(|mode| mode.effects[test]);
+        effects.max().unwrap_or(Effect::Sound)
+    }
+
+    /// What shows in a test once the components of a bit set are mended.
+    fn shows_mended(&self, model: &Model<'_>, test: usize, mended: u128) -> Effect {
+        let left = self.faults(model).filter(|mode| mended >> mode.component & 1 == 0);
+        left.map(|mode| mode.effects[test]).max().unwrap_or(Effect::Sound)
+    }
+
+    /// Whether both beams follow the control.
+    pub fn works(&self, model: &Model<'_>) -> bool {
+        !self.faults(model).any(|mode| mode.is_felt)
+    }
+
+    /// The same car with the components of a bit set mended.
+    pub fn mended(&self, mended: u128) -> Self {
+        let mut left = Self {
+            probability: self.probability,
+            faulty: [NONE; MOST_FAULTS],
+            modes: [NO_MODE; MOST_FAULTS],
+        };
+        let mut count = 0;
+        for (&component, &mode) in self.faulty.iter().zip(&self.modes).take_while(|(c, _)| **c != NONE) {
+            if mended >> component & 1 == 0 {
+                left.faulty[count] = component;
+                left.modes[count] = mode;
+                count += 1;
+            }
+        }
+        left
     }
 }
 
@@ -56,44 +86,47 @@ pub struct Explanation {
     pub probability: f64,
 }
 
-/// Logarithms of the likelihood of all trials of one test, by what the test shows.
+/// Logarithms of the likelihood of all trials of one test that were done with the same components mended, by what shows.
 struct TestLikelihood {
     test: usize,
-    ln: [f64; 3],
+    mended: u128,
+    ln: [f64; EFFECTS],
+}
+
+/// How likely a trial is by what its test shows.
+pub(super) fn likelihood(model: &Model<'_>, one: &Evidence, effect: usize) -> f64 {
+    let table = &model.tables[one.test][effect];
+    let sum: f64 = (0..3).map(|seen| table[seen] * one.fits[seen]).sum();
+    sum * one.by_effect[effect]
 }
 
 fn likelihoods(model: &Model<'_>, evidence: &[Evidence]) -> Vec<TestLikelihood> {
     let mut all: Vec<TestLikelihood> = Vec::new();
     for one in evidence {
-        let table = &model.tables[one.test];
         // What cannot be at all still has a logarithm that can be added.
-        let ln = [0, 1, 2].map(|truth| {
-            let sum: f64 = (0..3).map(|seen| table[truth][seen] * one.fits[seen]).sum();
-            sum.max(f64::MIN_POSITIVE).ln()
-        });
-        match all.iter_mut().find(|known| known.test == one.test) {
-            Some(known) => (0..3).for_each(|n| known.ln[n] += ln[n]),
-            None => all.push(TestLikelihood { test: one.test, ln }),
+        let ln: [f64; EFFECTS] = std::array::from_fn(|n| likelihood(model, one, n).max(f64::MIN_POSITIVE).ln());
+        match all
+            .iter_mut()
+            .find(|known| known.test == one.test && known.mended == one.mended)
+        {
+            Some(known) => (0..EFFECTS).for_each(|n| known.ln[n] += ln[n]),
+            None => all.push(TestLikelihood {
+                test: one.test,
+                mended: one.mended,
+                ln,
+            }),
         }
     }
     all
 }
 
-/// One component's fault within a combination that is being put together.
-#[derive(Clone, Copy)]
-struct Chosen<'m> {
-    component: u8,
-    number: u8,
-    mode: &'m Mode,
-}
-
 impl Belief {
-    /// What to believe after `evidence`, in any order.
-    pub fn new(model: &Model<'_>, evidence: &[Evidence]) -> Self {
+    /// What to believe after `evidence`, in any order, of the car as it is now, with `mended` components (a bit each).
+    pub fn new(model: &Model<'_>, evidence: &[Evidence], mended: u128) -> Self {
         let likelihoods = likelihoods(model, evidence);
         let mut hypotheses = Vec::new();
-        combine(model, 0, &mut Vec::new(), &mut |chosen| {
-            hypotheses.push(hypothesis(model.system, chosen, &likelihoods));
+        combine(model, &mut |modes| {
+            hypotheses.push(hypothesis(model, modes, &likelihoods));
         });
         // Logarithms until here: a hundred trials would underflow.
         let best = hypotheses.iter().map(|h| h.probability).fold(f64::MIN, f64::max);
@@ -101,8 +134,41 @@ impl Belief {
             hypothesis.probability = (hypothesis.probability - best).exp();
         }
         let mut belief = Self { hypotheses };
+        if mended != 0 {
+            belief = belief.without(mended);
+        }
         belief.normalise();
         belief
+    }
+
+    /// The cars with some components mended, alike ones as one.
+    fn without(&self, mended: u128) -> Self {
+        let mut known: BTreeMap<([u8; MOST_FAULTS], [u16; MOST_FAULTS]), f64> = BTreeMap::new();
+        for h in &self.hypotheses {
+            let left = h.mended(mended);
+            *known.entry((left.faulty, left.modes)).or_default() += left.probability;
+        }
+        let hypotheses = known.into_iter().map(|((faulty, modes), probability)| Hypothesis {
+            probability,
+            faulty,
+            modes,
+        });
+        Self {
+            hypotheses: hypotheses.collect(),
+        }
+    }
+
+    /// What to believe where `component` was mended and a beam still does not follow, and how probable that is.
+    pub fn still_failing(&self, model: &Model<'_>, component: Option<u8>) -> (Self, f64) {
+        let mended = component.map_or(0, |c| 1u128 << c);
+        let left = |h: &Hypothesis| if mended == 0 { *h } else { h.mended(mended) };
+        let hypotheses: Vec<Hypothesis> = self.hypotheses.iter().map(left).filter(|h| !h.works(model)).collect();
+        let probability: f64 = hypotheses.iter().map(|h| h.probability).sum();
+        let mut belief = Self { hypotheses };
+        if probability > 0.0 {
+            belief.normalise();
+        }
+        (belief, probability)
     }
 
     fn normalise(&mut self) {
@@ -136,9 +202,9 @@ impl Belief {
 
     /// Probability that test `t` comes out as each outcome, done once more.
     pub fn predicted(&self, model: &Model<'_>, test: usize) -> [f64; 3] {
-        let mut shown = [0.0; 3];
+        let mut shown = [0.0; EFFECTS];
         for hypothesis in &self.hypotheses {
-            shown[hypothesis.shows(test)] += hypothesis.probability;
+            shown[hypothesis.shows(model, test) as usize] += hypothesis.probability;
         }
         come_out(&model.tables[test], shown)
     }
@@ -147,7 +213,7 @@ impl Belief {
     /// dropped.
     pub fn updated(&self, model: &Model<'_>, test: usize, place: usize, least: f64) -> Self {
         let table = &model.tables[test];
-        let weight = |h: &Hypothesis| h.probability * table[h.shows(test)][place];
+        let weight = |h: &Hypothesis| h.probability * table[h.shows(model, test) as usize][place];
         let sum: f64 = self.hypotheses.iter().map(weight).sum();
         let hypotheses = self
             .hypotheses
@@ -160,35 +226,23 @@ impl Belief {
         Self { hypotheses }
     }
 
-    /// For each test the information, bits, that doing it once more is expected to give about which components are
-    /// faulty.
-    pub fn expected_bits(&self, model: &Model<'_>) -> Vec<f64> {
-        let tests = model.tables.len();
-        let mut whole = vec![[0.0; 3]; tests];
-        let mut within = vec![0.0; tests];
-        let (mut no, mut not_yes) = (vec![0.0; tests], vec![0.0; tests]);
+    /// Information, bits, that a test is expected to give about which components are faulty.
+    pub fn bits_of(&self, model: &Model<'_>, test: usize) -> f64 {
+        let table = &model.tables[test];
+        let (mut whole, mut within) = ([0.0; EFFECTS], 0.0);
         for set in self.hypotheses.chunk_by(|a, b| a.faulty == b.faulty) {
-            no.fill(0.0);
-            not_yes.fill(0.0);
-            let mut probability = 0.0;
+            let mut shown = [0.0; EFFECTS];
             for hypothesis in set {
-                let p = hypothesis.probability;
-                probability += p;
-                add_bits(&mut no, hypothesis.no, p);
-                add_bits(&mut not_yes, hypothesis.not_yes, p);
+                shown[hypothesis.shows(model, test) as usize] += hypothesis.probability;
             }
+            let probability: f64 = shown.iter().sum();
             if probability <= 0.0 {
                 continue;
             }
-            for t in 0..tests {
-                let shown = [probability - not_yes[t], no[t], not_yes[t] - no[t]];
-                (0..3).for_each(|n| whole[t][n] += shown[n]);
-                within[t] += probability * entropy_bits(come_out(&model.tables[t], shown.map(|s| s / probability)));
-            }
+            (0..EFFECTS).for_each(|n| whole[n] += shown[n]);
+            within += probability * entropy_bits(come_out(table, shown.map(|s| s / probability)));
         }
-        (0..tests)
-            .map(|t| (entropy_bits(come_out(&model.tables[t], whole[t])) - within[t]).max(0.0))
-            .collect()
+        (entropy_bits(come_out(table, whole)) - within).max(0.0)
     }
 
     /// For each component the probability that it is faulty, and at the end that nothing is.
@@ -208,20 +262,17 @@ impl Belief {
 
     /// Probability of each kind of fault of each component.
     pub fn by_fault(&self, model: &Model<'_>) -> Vec<(usize, FaultKind, f64)> {
-        let mut by_mode: Vec<Vec<f64>> = model.modes.iter().map(|modes| vec![0.0; modes.len()]).collect();
+        let mut by_mode = vec![0.0; model.modes.len()];
         for h in &self.hypotheses {
-            for (&component, &mode) in h.faulty.iter().zip(&h.modes).take_while(|(c, _)| **c != NONE) {
-                by_mode[usize::from(component)][usize::from(mode)] += h.probability;
+            for &mode in h.modes.iter().take_while(|m| **m != NO_MODE) {
+                by_mode[usize::from(mode)] += h.probability;
             }
         }
         let mut faults = Vec::new();
         for (c, component) in model.system.components.iter().enumerate() {
             for fault in &component.faults {
-                let probability = model.modes[c]
-                    .iter()
-                    .zip(&by_mode[c])
-                    .map(|(mode, p)| p * share(mode, fault.id))
-                    .sum();
+                let modes = model.of_component[c].clone();
+                let probability = modes.map(|m| by_mode[m] * share(&model.modes[m], fault.id)).sum();
                 faults.push((c, fault.id, probability));
             }
         }
@@ -255,20 +306,6 @@ impl Belief {
     }
 }
 
-/// Adds `p` to the tests whose bit is set.
-fn add_bits(sums: &mut [f64], mask: u128, p: f64) {
-    // Half words: shifts of whole ones are several instructions each.
-    for (half, sums) in sums.chunks_mut(64).enumerate() {
-        let word = (mask >> (64 * half)) as u64;
-        if word == 0 {
-            continue;
-        }
-        for (t, sum) in sums.iter_mut().enumerate() {
-            *sum += p * (word >> t & 1) as f64;
-        }
-    }
-}
-
 /// Share of a kind of fault in a mode.
 fn share(mode: &Mode, kind: FaultKind) -> f64 {
     mode.kinds
@@ -295,7 +332,7 @@ fn spread(model: &Model<'_>, hypothesis: &Hypothesis, found: Found<'_>) {
             return;
         }
         let component = usize::from(h.faulty[n]);
-        for &(kind, share) in &model.modes[component][usize::from(h.modes[n])].kinds {
+        for &(kind, share) in &model.modes[usize::from(h.modes[n])].kinds {
             faults.push((component, kind));
             deeper(model, h, faults, probability * share, found);
             faults.pop();
@@ -304,82 +341,61 @@ fn spread(model: &Model<'_>, hypothesis: &Hypothesis, found: Found<'_>) {
     deeper(model, hypothesis, &mut Vec::new(), hypothesis.probability, found);
 }
 
-/// Calls `found` with every combination of faults of up to three components from `first` on.
-fn combine<'m>(model: &'m Model<'_>, first: usize, chosen: &mut Vec<Chosen<'m>>, found: &mut dyn FnMut(&[Chosen<'m>])) {
-    // All combinations of one set of components come side by side: components first, modes within.
-    fn modes_of<'m>(
-        model: &'m Model<'_>,
-        set: &[usize],
-        chosen: &mut Vec<Chosen<'m>>,
-        found: &mut dyn FnMut(&[Chosen<'m>]),
-    ) {
+/// Calls `found` with every combination of modes of up to three components, all combinations of one set of components side
+/// by side.
+fn combine(model: &Model<'_>, found: &mut dyn FnMut(&[u16])) {
+    fn modes_of(model: &Model<'_>, set: &[usize], chosen: &mut Vec<u16>, found: &mut dyn FnMut(&[u16])) {
         let Some(&component) = set.get(chosen.len()) else {
             found(chosen);
             return;
         };
-        for (number, mode) in model.modes[component].iter().enumerate() {
-            chosen.push(Chosen {
-                component: component as u8,
-                number: number as u8,
-                mode,
-            });
+        for mode in model.of_component[component].clone() {
+            chosen.push(mode as u16);
             modes_of(model, set, chosen, found);
             chosen.pop();
         }
     }
-    fn sets_of<'m>(
-        model: &'m Model<'_>,
+    fn sets_of(
+        model: &Model<'_>,
         first: usize,
         set: &mut Vec<usize>,
-        chosen: &mut Vec<Chosen<'m>>,
-        found: &mut dyn FnMut(&[Chosen<'m>]),
+        chosen: &mut Vec<u16>,
+        found: &mut dyn FnMut(&[u16]),
     ) {
         modes_of(model, set, chosen, found);
         if set.len() == MOST_FAULTS {
             return;
         }
-        for component in first..model.modes.len() {
+        for component in first..model.of_component.len() {
             set.push(component);
             sets_of(model, component + 1, set, chosen, found);
             set.pop();
         }
     }
-    sets_of(model, first, &mut Vec::new(), chosen, found);
+    sets_of(model, 0, &mut Vec::new(), &mut Vec::new(), found);
 }
 
 /// The combination with the logarithm of its weight in place of its probability.
-fn hypothesis(system: &System, chosen: &[Chosen<'_>], likelihoods: &[TestLikelihood]) -> Hypothesis {
+fn hypothesis(model: &Model<'_>, modes: &[u16], likelihoods: &[TestLikelihood]) -> Hypothesis {
     let mut h = Hypothesis {
         probability: 0.0,
-        no: 0,
-        not_yes: 0,
         faulty: [NONE; MOST_FAULTS],
-        modes: [NONE; MOST_FAULTS],
-        to_mend: [NONE; MOST_FAULTS],
-        mending_minutes: 0.0,
+        modes: [NO_MODE; MOST_FAULTS],
     };
-    let mut odds = 1.0;
-    let mut mended = 0;
-    for (n, fault) in chosen.iter().enumerate() {
-        odds *= fault.mode.odds;
-        h.no |= fault.mode.no;
-        h.not_yes |= fault.mode.creeps | fault.mode.no;
-        h.faulty[n] = fault.component;
-        h.modes[n] = fault.number;
-        if fault.mode.shows_somewhere() {
-            h.to_mend[mended] = fault.component;
-            let component = &system.components[usize::from(fault.component)];
-            h.mending_minutes += component.replace_minutes + system.costs.check_minutes;
-            mended += 1;
-        }
+    let mut odds = (1..modes.len()).fold(1.0, |odds, _| odds * model.system.together);
+    for (n, &mode) in modes.iter().enumerate() {
+        h.modes[n] = mode;
+        h.faulty[n] = model.modes[usize::from(mode)].component;
+        odds *= model.modes[usize::from(mode)].odds;
     }
-    h.probability = odds.ln() + likelihoods.iter().map(|l| l.ln[h.shows(l.test)]).sum::<f64>();
+    let of = |l: &TestLikelihood| l.ln[h.shows_mended(model, l.test, l.mended) as usize];
+    h.probability = odds.ln() + likelihoods.iter().map(of).sum::<f64>();
     h
 }
 
 /// Probabilities of the outcomes from those of what the test shows.
-fn come_out(table: &[[f64; 3]; 3], shown: [f64; 3]) -> [f64; 3] {
-    [0, 1, 2].map(|seen| (0..3).map(|truth| shown[truth] * table[truth][seen]).sum())
+fn come_out(table: &[[f64; 3]; EFFECTS], shown: [f64; EFFECTS]) -> [f64; 3] {
+    [0, 1, 2].map(|seen| (0..EFFECTS).map(|truth| shown[truth] * table[truth][seen]).sum())
 }
 
 fn entropy_bits(probabilities: [f64; 3]) -> f64 {

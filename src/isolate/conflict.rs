@@ -1,8 +1,8 @@
 //! Trials that cannot all be right, and the least that explains those that are.
 
-use super::belief::{Belief, Hypothesis, NONE};
+use super::belief::{Belief, Hypothesis, NONE, likelihood};
 use super::evidence::Evidence;
-use super::model::{Model, OUTCOMES};
+use super::model::{Effect, Model, OUTCOMES};
 
 /// Trials that no combination of up to three faults explains together.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,17 +20,18 @@ const SEARCHED_SIZE: usize = 4;
 /// With more trials than this only pairs are searched: the sets of four would be millions.
 const MANY_TRIALS: usize = 40;
 
-/// Whether the trial's outcome is what the test shows under the combination.
-fn agrees(h: &Hypothesis, one: &Evidence) -> bool {
-    one.allows(OUTCOMES[h.shows(one.test)])
+/// Whether the trial's outcome is what the test can show under the combination.
+fn agrees(model: &Model<'_>, h: &Hypothesis, one: &Evidence) -> bool {
+    let shown = h.shows(model, one.test).outcomes();
+    (0..3).any(|n| shown[n] > 0.0 && one.allows(OUTCOMES[n]))
 }
 
 /// For each way in which combinations agree with the trials, the trials that they agree with.
-fn agreements(belief: &Belief, evidence: &[Evidence]) -> Vec<Vec<bool>> {
+fn agreements(model: &Model<'_>, belief: &Belief, evidence: &[Evidence]) -> Vec<Vec<bool>> {
     let mut ways: Vec<Vec<bool>> = belief
         .hypotheses
         .iter()
-        .map(|h| evidence.iter().map(|one| agrees(h, one)).collect())
+        .map(|h| evidence.iter().map(|one| agrees(model, h, one)).collect())
         .collect();
     ways.sort_unstable();
     ways.dedup();
@@ -39,11 +40,11 @@ fn agreements(belief: &Belief, evidence: &[Evidence]) -> Vec<Vec<bool>> {
 
 /// The trials that cannot all be right, if there are such.
 pub(super) fn contradiction(model: &Model<'_>, belief: &Belief, evidence: &[Evidence]) -> Option<Contradiction> {
-    let explained = |h: &Hypothesis| evidence.iter().all(|one| agrees(h, one));
+    let explained = |h: &Hypothesis| evidence.iter().all(|one| agrees(model, h, one));
     if belief.hypotheses.iter().any(explained) {
         return None;
     }
-    let ways = agreements(belief, evidence);
+    let ways = agreements(model, belief, evidence);
     let possible = |trials: &[usize]| ways.iter().any(|way| trials.iter().all(|&t| way[t]));
     let erroneous: Vec<f64> = evidence
         .iter()
@@ -91,19 +92,17 @@ pub(super) fn contradiction(model: &Model<'_>, belief: &Belief, evidence: &[Evid
 }
 
 /// Probability that a trial was erroneous: that what it would have shown, done rightly, is not what was seen.
-fn error_probability(model: &Model<'_>, belief: &Belief, one: &Evidence) -> f64 {
-    let table = &model.tables[one.test];
+pub(super) fn error_probability(model: &Model<'_>, belief: &Belief, one: &Evidence) -> f64 {
+    let rate = model.system.tests[one.test].error_probability;
     let right: f64 = belief
         .hypotheses
         .iter()
         .map(|h| {
-            let truth = h.shows(one.test);
-            let all: f64 = (0..3).map(|seen| table[truth][seen] * one.fits[seen]).sum();
-            if all > 0.0 {
-                h.probability * table[truth][truth] * one.fits[truth] / all
-            } else {
-                0.0
-            }
+            let effect: Effect = h.shows(model, one.test);
+            let all = likelihood(model, one, effect as usize) / one.by_effect[effect as usize].max(f64::MIN_POSITIVE);
+            let shown = effect.outcomes();
+            let rightly: f64 = (0..3).map(|n| shown[n] * (1.0 - rate) * one.fits[n]).sum();
+            if all > 0.0 { h.probability * rightly / all } else { 0.0 }
         })
         .sum();
     (1.0 - right).clamp(0.0, 1.0)
@@ -123,11 +122,11 @@ fn subsets(count: usize, size: usize, set: &mut Vec<usize>, found: &mut dyn FnMu
 
 /// The minimal diagnoses: sets of components that explain all trials, of which no part does (J. de Kleer and
 /// B. C. Williams, *Artificial Intelligence* 32, 1987). By number, the smallest first; of up to three components.
-pub(super) fn minimal_diagnoses(belief: &Belief, evidence: &[Evidence]) -> Vec<Vec<usize>> {
+pub(super) fn minimal_diagnoses(model: &Model<'_>, belief: &Belief, evidence: &[Evidence]) -> Vec<Vec<usize>> {
     let mut sets: Vec<Vec<usize>> = belief
         .hypotheses
         .iter()
-        .filter(|h| evidence.iter().all(|one| agrees(h, one)))
+        .filter(|h| evidence.iter().all(|one| agrees(model, h, one)))
         .map(|h| {
             h.faulty
                 .iter()

@@ -1,14 +1,14 @@
 //! What a trial says of its test: a written outcome, or a travel measured from two photos.
 
-use super::model::{OUTCOMES, outcomes, place};
+use super::model::{EFFECTS, OUTCOMES, outcomes, place};
 use crate::fit::{normal_between, normal_density};
-use crate::record::{Moves, System, VacuumSource};
+use crate::record::{Gauge, Moves, System, TrialMoves, VacuumSource};
 
 /// How an outcome was found.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Observation {
     /// Written down by the technician.
-    Written(Moves),
+    Written(TrialMoves),
     /// Measured from photos of the beam at rest and driven.
     Travel {
         /// Change of the inclination, per cent; positive when the beam went down.
@@ -39,6 +39,10 @@ pub struct Evidence {
     /// How well what was seen fits each outcome (yes, no, creeps-back), the best with 1: for a written outcome 1 and 0, for a
     /// measured travel the likelihoods (soft evidence in Pearl's sense).
     pub fits: [f64; 3],
+    /// The components that had been replaced or mended when it was done, a bit each by number.
+    pub mended: u128,
+    /// What the gauge, and how the beam moved, say beside the outcome, by what a fault does to the test; 1 where nothing.
+    pub(super) by_effect: [f64; EFFECTS],
 }
 
 /// A fit below this rules an outcome out, where trials are held against each other (common practice, no source: it is one
@@ -47,6 +51,25 @@ const RULED_OUT: f64 = 0.05;
 /// Of a hundred thousand pairs of photos so many per cent of travel are anything at all (the wrong photo, a shifted car);
 /// it keeps one pair from outweighing all else. Common practice, no source.
 const ANYTHING_PER_PERCENT: f64 = 1e-4;
+
+/// How well a movement short of the whole fits yes, no and creeps-back: it is no yes, as the yes of a careless look is. From
+/// memory.
+const PARTLY: [f64; 3] = [0.04, 1.0, 0.3];
+
+// By what a fault does to a test: nothing, creeps, a large leak, catches, still. All from memory.
+/// How well a movement short of the whole fits.
+const PARTLY_BY_EFFECT: [f64; EFFECTS] = [1.0, 0.5, 0.5, 1.0, 0.25];
+/// How well a beam that stays where it was driven fits: something sticks, or the air does not come back.
+const STAYS_BY_EFFECT: [f64; EFFECTS] = [0.05, 0.02, 0.02, 1.0, 0.3];
+
+/// What the gauge on a pump says of a fault, whatever the beam does: what holds its vacuum does not leak.
+fn gauge_by_effect(gauge: Gauge) -> [f64; EFFECTS] {
+    match gauge {
+        Gauge::RisesAndHolds => [0.9, 0.06, 0.04, 0.9, 0.9],
+        Gauge::WillNotRise => [0.04, 0.1, 0.7, 0.04, 0.04],
+        Gauge::Falls => [0.06, 0.84, 0.26, 0.06, 0.06],
+    }
+}
 
 impl Evidence {
     /// A written outcome. Under the running engine nothing can creep back; a beam that does not keep its height is no
@@ -59,9 +82,45 @@ impl Evidence {
         Self {
             test,
             origin,
-            seen: Observation::Written(moves),
+            seen: Observation::Written(moves.into()),
             fits,
+            mended: 0,
+            by_effect: [1.0; EFFECTS],
         }
+    }
+
+    /// What is written down of a trial, with what the pump's gauge did; `None` where it was not done.
+    #[must_use]
+    pub fn noted(
+        system: &System,
+        test: usize,
+        moves: TrialMoves,
+        gauge: Option<Gauge>,
+        origin: Origin,
+    ) -> Option<Self> {
+        let source = system.tests[test].source;
+        let mut one = match (moves, moves.outcome()) {
+            (TrialMoves::NotDone, _) => return None,
+            (_, Some(moves)) => Self::written(system, test, moves, origin),
+            (_, None) => Self::written(system, test, Moves::No, origin),
+        };
+        one.seen = Observation::Written(moves);
+        match moves {
+            TrialMoves::Partly => {
+                one.fits = PARTLY;
+                if source != VacuumSource::Pump {
+                    one.fits[place(Moves::CreepsBack)] = 0.0;
+                }
+                one.by_effect = PARTLY_BY_EFFECT;
+            }
+            TrialMoves::DoesNotReturn => one.by_effect = STAYS_BY_EFFECT,
+            _ => {}
+        }
+        if let (Some(gauge), VacuumSource::Pump) = (gauge, source) {
+            let said = gauge_by_effect(gauge);
+            one.by_effect = std::array::from_fn(|n| one.by_effect[n] * said[n]);
+        }
+        Some(one)
     }
 
     /// A travel between two photos, per cent with its standard uncertainty.
@@ -91,7 +150,15 @@ impl Evidence {
             origin,
             seen: Observation::Travel { percent, sd_percent },
             fits: fits.map(|fit| fit / best),
+            mended: 0,
+            by_effect: [1.0; EFFECTS],
         }
+    }
+
+    /// The same, found with these components replaced or mended (a bit each by number).
+    #[must_use]
+    pub fn with_mended(self, mended: u128) -> Self {
+        Self { mended, ..self }
     }
 
     /// The outcome that fits best.

@@ -5,6 +5,7 @@
 //! erroneous with a small probability that the system file gives, so that nothing is ever impossible; trials that cannot all
 //! be right are named all the same.
 
+mod answer;
 mod belief;
 mod conflict;
 mod evidence;
@@ -14,6 +15,7 @@ mod plan;
 mod standing;
 mod trials;
 
+pub use answer::{Answer, Done, Suspect, isolate, isolate_from};
 pub use belief::Explanation;
 pub use conflict::Contradiction;
 pub use evidence::{Evidence, Observation, Origin};
@@ -29,67 +31,7 @@ pub(crate) use trials::{has_positions, photos_of};
 use trials::evidence_of;
 
 use crate::aim::ShotReading;
-use crate::record::{FaultKind, Job, System};
-use belief::Belief;
-use model::Model;
-
-/// Joint explanations that an answer lists.
-const EXPLANATIONS: usize = 8;
-
-/// A component with a kind of fault, and how probable that is.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Suspect {
-    /// The component, by number.
-    pub component: usize,
-    /// The kind of fault.
-    pub fault: FaultKind,
-    /// Probability that the component has this fault, 0 to 1, alone or with others.
-    pub probability: f64,
-    /// The other components that are faulty in the most probable explanation with this fault.
-    pub with: Vec<usize>,
-}
-
-/// What the trials say.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Answer {
-    /// The suspects, the most probable first.
-    pub suspects: Vec<Suspect>,
-    /// For each component the probability that it is faulty, 0 to 1.
-    pub by_component: Vec<f64>,
-    /// Probability that nothing is at fault.
-    pub nothing: f64,
-    /// The best joint explanations, the most probable first.
-    pub explanations: Vec<Explanation>,
-    /// Least sets of components that explain all trials, were none erroneous; empty where none does.
-    pub minimal_diagnoses: Vec<Vec<usize>>,
-    /// What to do next.
-    pub decision: Decision,
-    /// Trials that cannot all be right.
-    pub contradiction: Option<Contradiction>,
-}
-
-impl Answer {
-    /// The component that is most probably faulty, all its faults together.
-    #[must_use]
-    pub fn first_component(&self) -> usize {
-        let best = |best: usize, c: usize| {
-            if self.by_component[c] > self.by_component[best] {
-                c
-            } else {
-                best
-            }
-        };
-        (0..self.by_component.len()).fold(0, best)
-    }
-
-    /// The components in the order of their probability.
-    #[must_use]
-    pub fn ranked_components(&self) -> Vec<usize> {
-        let mut order: Vec<usize> = (0..self.by_component.len()).collect();
-        order.sort_by(|a, b| self.by_component[*b].total_cmp(&self.by_component[*a]));
-        order
-    }
-}
+use crate::record::{Job, Setup, System};
 
 /// A system with its trials and what follows from them.
 #[derive(Debug, Clone, PartialEq)]
@@ -106,8 +48,36 @@ impl Isolated {
     /// What follows from trials.
     #[must_use]
     pub fn new(system: System, trials: JobTrials) -> Self {
-        let answer = isolate(&system, &trials.evidence);
+        let answer = isolate_from(&system, &trials.evidence, trials.done);
         Self { system, trials, answer }
+    }
+
+    /// Whether the trials have set this up, by number of the set-up.
+    fn is_set_up(&self, setup: usize) -> bool {
+        let tests = &self.system.tests;
+        self.trials
+            .evidence
+            .iter()
+            .any(|one| tests[one.test].setup.contains(&setup))
+    }
+
+    /// What has to be set up yet for a test.
+    pub fn still_to_set_up(&self, test: usize) -> impl Iterator<Item = &Setup> {
+        let wanted = self.system.tests[test].setup.iter().copied();
+        wanted
+            .filter(|setup| !self.is_set_up(*setup))
+            .map(|setup| &self.system.setups[setup])
+    }
+
+    /// Time to replace components, with what is to be set up yet for it, minutes.
+    #[must_use]
+    pub fn replace_minutes(&self, components: &[usize]) -> f64 {
+        let parts = || components.iter().map(|&c| &self.system.components[c]);
+        let wanted = |setup: &usize| parts().any(|part| part.setup.contains(setup)) && !self.is_set_up(*setup);
+        let setup = (0..self.system.setups.len())
+            .filter(wanted)
+            .map(|setup| self.system.setups[setup].minutes);
+        parts().map(|part| part.replace_minutes).sum::<f64>() + setup.sum::<f64>()
     }
 
     /// What is known of a system before any test.
@@ -117,6 +87,7 @@ impl Isolated {
             evidence: Vec::new(),
             unread: Vec::new(),
             warnings: Vec::new(),
+            done: Done::default(),
         };
         Self::new(system, trials)
     }
@@ -130,69 +101,4 @@ impl Isolated {
         let silent = trials.evidence.is_empty() && trials.unread.is_empty();
         (!silent).then(|| Self::new(system, trials))
     }
-}
-
-/// What the trials say about the system.
-#[must_use]
-pub fn isolate(system: &System, evidence: &[Evidence]) -> Answer {
-    answer(&Model::new(system), evidence)
-}
-
-fn answer(model: &Model<'_>, evidence: &[Evidence]) -> Answer {
-    let belief = Belief::new(model, evidence);
-    let (by_component, nothing) = belief.by_component(model.system.components.len());
-    let mut faults = belief.by_fault(model);
-    // A stable sort: of equals the one that the file lists first.
-    faults.sort_by(|a, b| b.2.total_cmp(&a.2));
-    let explanations = belief.explanations(model, EXPLANATIONS.max(model.system.components.len()));
-    let suspects = faults
-        .into_iter()
-        .map(|(component, fault, probability)| Suspect {
-            component,
-            fault,
-            probability,
-            with: explanations
-                .iter()
-                .find(|one| one.faults.contains(&(component, fault)))
-                .map(|one| one.faults.iter().map(|f| f.0).filter(|&c| c != component).collect())
-                .unwrap_or_default(),
-        })
-        .collect();
-    let contradiction = conflict::contradiction(model, &belief, evidence);
-    let mut decision = next::decide(model, &belief, evidence);
-    if let (Some(contradiction), false) = (&contradiction, decision.stop) {
-        prefer_repeat(model, &belief, evidence, contradiction, &mut decision);
-    }
-    Answer {
-        suspects,
-        by_component,
-        nothing,
-        minimal_diagnoses: conflict::minimal_diagnoses(&belief, evidence),
-        explanations: explanations.into_iter().take(EXPLANATIONS).collect(),
-        decision,
-        contradiction,
-    }
-}
-
-/// Where trials cannot all be right, the one in most doubt is done again first, unless that has been done already: all
-/// else would be built on it.
-fn prefer_repeat(
-    model: &Model<'_>,
-    belief: &Belief,
-    evidence: &[Evidence],
-    contradiction: &Contradiction,
-    decision: &mut Decision,
-) {
-    let test = evidence[contradiction.repeat].test;
-    let repeated = evidence.iter().filter(|one| one.test == test).count() > 1;
-    if repeated || decision.next.is_some_and(|next| next.test == test) {
-        return;
-    }
-    decision.instead_of = decision.next;
-    decision.next = Some(Candidate {
-        test,
-        minutes: model.system.tests[test].minutes,
-        expected_bits: belief.expected_bits(model)[test],
-        expected_minutes: None,
-    });
 }

@@ -1,36 +1,45 @@
-//! What to do next: the test with the most information a minute, looking ahead where that changes the answer, or to stop
-//! and repair.
+//! What to do next: the test or the repair with which the car is expected to work again soonest.
 //!
-//! Stopping is weighed as in decision-theoretic troubleshooting (D. Heckerman, J. S. Breese and K. Rommelse,
-//! *Communications of the ACM* 38 (3), 1995, from memory): the expected minutes of repairing now, in the best order, with
-//! a look at the beams after each part, against those of testing first.
+//! Weighed as in decision-theoretic troubleshooting (D. Heckerman, J. S. Breese and K. Rommelse, *Communications of the ACM*
+//! 38 (3), 1995, from memory): a repair with a look at the beams after it is an action among the tests, for the look tells, too.
+//! A few actions are looked ahead; where that ends stands an estimate of what is still to come.
 
-use super::belief::{Belief, NONE};
+use super::belief::{Belief, Hypothesis, NONE};
+use super::conflict::{Contradiction, error_probability as doubt};
 use super::evidence::Evidence;
 use super::model::{Model, outcomes, place};
+use crate::record::Moves;
 
-// What looking ahead leaves out saves time; what it costs the cars in minutes, beside the optimum over all plans, is held in
-// tests/isolate.rs. The limits themselves have no other source.
+// What looking ahead leaves out saves time; what it comes to in minutes until the car works is held against a mechanic's
+// half-split in tests/rooms/isolate/. The limits themselves have no other source.
 /// What is left out in looking ahead, of the whole probability.
 const DROPPED: f64 = 4e-3;
 /// Most combinations kept in looking ahead.
-const MOST_KEPT: usize = 2000;
-/// What comes to pass less often than this, seen from now, is not looked into further: there the cost of repairing stands.
-const UNLIKELY: f64 = 5e-3;
+const MOST_KEPT: usize = 600;
+/// What comes to pass less often than this, seen from now, is not looked into further: there the estimate stands.
+const UNLIKELY: f64 = 0.02;
 /// A combination less probable than this after a further test is left out, too.
-const NEGLIGIBLE: f64 = 2e-6;
+const NEGLIGIBLE: f64 = 1e-5;
 /// Information below this, bits, is none: no test can tell more.
-const NO_BITS: f64 = 1e-6;
-/// Another test is preferred to the one with the most bits a minute only if it saves at least this much, minutes
-/// (common practice, no source).
-const WORTH_CHANGING_MINUTES: f64 = 0.25;
+const NO_BITS: f64 = 1e-4;
+/// Tests looked into at the first step, and at each further one; and repairs.
+const BREADTH: (usize, usize) = (5, 3);
+const REPAIRS: usize = 3;
+/// Actions in a row that are looked ahead.
+const AHEAD: usize = 3;
+/// What it takes to tell one bit where looking ahead ends, beside the minutes of a usual test with what it has set up: much of that
+/// is set up by then. Chosen by made workshops.
+const TESTS_A_BIT: f64 = 1.0;
+/// From this probability of being erroneous on a trial gainsays the others, so that doing it once more settles something (common
+/// practice, no source).
+const DOUBTFUL: f64 = 0.25;
 
 /// A test that could be done next.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Candidate {
     /// The test, by number.
     pub test: usize,
-    /// Time it takes, minutes.
+    /// Time it takes, with what is not set up for it yet, minutes.
     pub minutes: f64,
     /// Information that it is expected to give about which components are faulty, bits.
     pub expected_bits: f64,
@@ -42,10 +51,25 @@ pub struct Candidate {
 /// One thing to do in a repair.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Repair {
-    /// Replace this component, by number, then look whether the beams follow.
+    /// Mend or replace this component, by number, then look whether the beams follow.
     Replace(usize),
     /// Nothing is at fault: look once more whether the beams follow.
     LookAgain,
+}
+
+/// What to do next and why.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Decision {
+    /// The test to do next, should one go on; `None` where no test can tell more.
+    pub next: Option<Candidate>,
+    /// The test with the most information a minute, where looking ahead preferred another.
+    pub instead_of: Option<Candidate>,
+    /// Testing on costs more than it gains: repair.
+    pub stop: bool,
+    /// Expected minutes of repairing from now on, without another test.
+    pub repair_minutes: f64,
+    /// What to replace, in this order, looking at the beams after each.
+    pub order: Vec<Repair>,
 }
 
 impl Decision {
@@ -65,363 +89,425 @@ impl Decision {
     }
 }
 
-/// What to do next and why.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Decision {
-    /// The test to do next, should one go on; `None` where no test can tell more.
-    pub next: Option<Candidate>,
-    /// The test with the most information a minute, where looking ahead preferred another.
-    pub instead_of: Option<Candidate>,
-    /// Testing on costs more than it gains: repair.
-    pub stop: bool,
-    /// Expected minutes of repairing now.
-    pub repair_minutes: f64,
-    /// What to replace, in this order, looking at the beams after each.
-    pub order: Vec<Repair>,
-}
-
-/// How far to look ahead: tests in a row, and how many of the best at each step.
+/// How far a job has come.
 #[derive(Debug, Clone, Copy)]
-struct Horizon {
-    tests: usize,
-    breadth: usize,
-    /// Probability of coming to where one looks from.
-    reached: f64,
+pub(super) struct Progress<'e> {
+    /// The trials.
+    pub evidence: &'e [Evidence],
+    /// The components that were replaced or mended, a bit each.
+    pub mended: u128,
+    /// Tests that cannot be done, a bit each.
+    pub not_done: u128,
+    /// Trials that cannot all be right.
+    pub contradiction: Option<&'e Contradiction>,
 }
 
-impl Horizon {
-    /// Deeper for small systems: what a look ahead costs grows with the number of tests at each step.
-    fn of(model: &Model<'_>) -> Self {
-        let (tests, breadth) = match model.tables.len() {
-            ..=12 => (3, 5),
-            13..=24 => (3, 4),
-            _ => (2, 4),
+impl Progress<'_> {
+    /// Whether a trial tells of the car as it is now: nothing that its test needs was mended since.
+    fn still_tells(&self, model: &Model<'_>, one: &Evidence) -> bool {
+        let test = &model.system.tests[one.test];
+        let parts = test.needs.iter().chain(&test.drained_by);
+        parts.fold(0u128, |bits, c| bits | 1 << c) & (one.mended ^ self.mended) == 0
+    }
+
+    /// Tests that are not to be done now, a bit each: done already, or impossible. One that a contradiction leaves in doubt may be
+    /// done once more.
+    fn closed(&self, model: &Model<'_>, belief: &Belief) -> u128 {
+        let mut closed = self.not_done;
+        for one in self.evidence.iter().filter(|one| self.still_tells(model, one)) {
+            closed |= 1 << one.test;
+        }
+        for (n, one) in self.evidence.iter().enumerate() {
+            let once = self.evidence.iter().filter(|other| other.test == one.test).count() == 1;
+            let gainsaid = self
+                .contradiction
+                .is_some_and(|contradiction| contradiction.repeat == n);
+            if once && self.still_tells(model, one) && (gainsaid || doubt(model, belief, one) >= DOUBTFUL) {
+                closed &= !(1 << one.test);
+            }
+        }
+        closed | self.not_done
+    }
+
+    /// A test that failed and tells of the car as it is, of which nothing later says the contrary, and which is no look at a beam.
+    fn unsettled(&self, model: &Model<'_>) -> Option<usize> {
+        let fails = |n: &usize| {
+            let one = &self.evidence[*n];
+            let passed = |later: &Evidence| later.test == one.test && later.outcome() == Moves::Yes;
+            let is_look = model.system.tests[one.test].by_positions;
+            !is_look
+                && !one.allows(Moves::Yes)
+                && self.still_tells(model, one)
+                && !self.evidence[n + 1..].iter().any(passed)
         };
-        Self {
-            tests,
-            breadth,
-            reached: 1.0,
-        }
+        (0..self.evidence.len()).find(fails).map(|n| self.evidence[n].test)
     }
 
-    /// How far to look once an outcome of this probability has come to pass.
-    fn after(self, probability: f64) -> Self {
-        let reached = self.reached * probability;
-        Self {
-            tests: if reached < UNLIKELY { 0 } else { self.tests - 1 },
-            reached,
-            ..self
-        }
+    /// The look at a beam that is still to be had: both beams come before all else.
+    fn look(&self, model: &Model<'_>) -> Option<usize> {
+        let had = |test: usize| {
+            self.evidence
+                .iter()
+                .any(|one| one.test == test && one.mended == self.mended)
+        };
+        model.looks().find(|&test| !had(test) && self.not_done >> test & 1 == 0)
     }
 }
 
-/// Tests that are not worth doing once more: done twice with the same outcome, or three times. What is wrong so often is
-/// no slip, which is all that the error rates speak of; else a car with more faults than are reckoned with would be tested
-/// for ever.
-fn worn_out(evidence: &[Evidence], test: usize) -> bool {
-    let mut outcomes = evidence.iter().filter(|one| one.test == test).map(Evidence::outcome);
-    match (outcomes.next(), outcomes.next()) {
-        (Some(first), Some(second)) => first == second || outcomes.next().is_some(),
-        _ => false,
-    }
-}
-
-/// Decides what to do next. `evidence`: what the belief is built on.
-pub(super) fn decide(model: &Model<'_>, belief: &Belief, evidence: &[Evidence]) -> Decision {
-    let mut candidates = by_bits_a_minute(model, belief);
-    candidates.retain(|candidate| !worn_out(evidence, candidate.test));
-    let horizon = Horizon::of(model);
+/// Decides what to do next. `belief`: what follows from the evidence of `progress`.
+pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>) -> Decision {
+    let made = model.made(progress.evidence);
+    let closed = progress.closed(model, belief);
     let pruned = belief.pruned(DROPPED, MOST_KEPT);
-    let (repair_minutes, order) = repair(model, belief);
-    let mut looked_into: Vec<Candidate> = candidates.into_iter().take(horizon.breadth).collect();
-    let mut least = f64::INFINITY;
-    for candidate in &mut looked_into {
-        let minutes = minutes_with(model, &pruned, candidate, horizon, least);
-        candidate.expected_minutes = minutes.is_finite().then_some(minutes);
-        least = least.min(minutes);
+    let outlook = Outlook {
+        model,
+        bit_minutes: bit_minutes(model),
+    };
+    let (repair_minutes, mut order) = outlook.repair(&pruned, made);
+    let at = Place {
+        made,
+        closed,
+        done: progress.evidence.iter().fold(0, |done, one| done | 1 << one.test) | progress.not_done,
+        ahead: AHEAD,
+        reached: 1.0,
+    };
+    if let Some(test) = progress.look(model) {
+        return Decision {
+            next: Some(Candidate {
+                expected_minutes: None,
+                ..outlook.candidate(belief, test, made)
+            }),
+            instead_of: None,
+            stop: false,
+            repair_minutes,
+            order,
+        };
+    }
+    let mut candidates = outlook.by_bits_a_minute(&pruned, at);
+    let first = candidates.first().copied();
+    outlook.nearest_first(&pruned, &mut candidates, at);
+    candidates.truncate(BREADTH.0);
+    for candidate in &mut candidates {
+        candidate.expected_minutes = Some(outlook.minutes_with(&pruned, candidate.test, at));
     }
     let total = |c: &Candidate| c.expected_minutes.unwrap_or(f64::INFINITY);
-    let first = looked_into.first().copied();
-    let cheapest = looked_into
-        .iter()
-        .copied()
-        .reduce(|best, c| if total(&c) < total(&best) { c } else { best });
-    let next = match (first, cheapest) {
-        (Some(first), Some(cheapest)) if total(&first) > total(&cheapest) + WORTH_CHANGING_MINUTES => Some(cheapest),
-        (first, _) => first,
+    let next = candidates.iter().copied().min_by(|a, b| total(a).total_cmp(&total(b)));
+    let repairs = outlook.repairs_worth_a_look(&pruned, at);
+    let cheapest = repairs
+        .into_iter()
+        .map(|repair| (repair, outlook.minutes_of_repair(&pruned, repair, at)))
+        .min_by(|a, b| a.1.total_cmp(&b.1));
+    let stop = match (&next, &cheapest) {
+        (None, _) => true,
+        (Some(next), Some((_, minutes))) => *minutes < total(next),
+        (Some(_), None) => false,
     };
-    // Held against what the pruned belief gives, so that both sides of the comparison leave out the same.
-    let stop = next.is_none_or(|next| repair(model, &pruned).0 <= total(&next));
+    let mut first_repair = cheapest.map(|(repair, _)| repair);
+    let (mut next, mut stop) = (next, stop);
+    if let (true, Some(Repair::LookAgain), Some(failed)) = (stop, first_repair, progress.unsettled(model)) {
+        // Never "nothing" beside a test that failed: done once more it is settled, or else its part stands.
+        if closed >> failed & 1 == 0 {
+            next = Some(outlook.candidate(&pruned, failed, made));
+            stop = false;
+        } else {
+            first_repair = order.iter().copied().find(|repair| *repair != Repair::LookAgain);
+        }
+    }
+    if let (true, Some(repair)) = (stop, first_repair) {
+        order.retain(|one| *one != repair);
+        order.insert(0, repair);
+    }
+    // What is shown is of the whole belief; what was compared, of the probable part of it.
+    let next = next.map(|next| Candidate {
+        expected_bits: belief.bits_of(model, next.test),
+        ..next
+    });
+    let instead_of = first.and_then(|first| candidates.iter().copied().find(|c| c.test == first.test));
     Decision {
         next,
-        instead_of: first.filter(|first| next.is_some_and(|next| next.test != first.test)),
+        instead_of: instead_of.filter(|first| next.is_some_and(|next| next.test != first.test)),
         stop,
         repair_minutes,
         order,
     }
 }
 
-/// The tests that can tell something, the one with the most information a minute first.
-fn by_bits_a_minute(model: &Model<'_>, belief: &Belief) -> Vec<Candidate> {
-    let bits = belief.expected_bits(model);
-    let mut candidates: Vec<Candidate> = bits
-        .into_iter()
-        .enumerate()
-        .filter(|(_, bits)| *bits > NO_BITS)
-        .map(|(test, expected_bits)| Candidate {
-            test,
-            minutes: model.system.tests[test].minutes,
-            expected_bits,
-            expected_minutes: None,
-        })
-        .collect();
-    // A stable sort: of equals the one that the file lists first.
-    candidates.sort_by(|a, b| (b.expected_bits / b.minutes).total_cmp(&(a.expected_bits / a.minutes)));
-    candidates
+/// Minutes that it takes to tell one bit, as the system's tests go.
+fn bit_minutes(model: &Model<'_>) -> f64 {
+    let mut minutes: Vec<f64> = (0..model.tables.len()).map(|t| model.test_minutes(t, 0)).collect();
+    minutes.sort_by(f64::total_cmp);
+    TESTS_A_BIT * minutes.get(minutes.len() / 2).copied().unwrap_or(0.0)
 }
 
-/// Expected minutes until the car is right, when `candidate` is done first; infinite where that is not below `limit`.
-fn minutes_with(model: &Model<'_>, belief: &Belief, candidate: &Candidate, horizon: Horizon, limit: f64) -> f64 {
-    let mut minutes = candidate.minutes;
-    // No plan beats knowing each car's faults; what of that is still to come bounds the sum from below.
-    let mut left = least_possible_minutes(belief);
-    if minutes + left >= limit {
-        return f64::INFINITY;
-    }
-    let predicted = belief.predicted(model, candidate.test);
-    for &outcome in outcomes(model.system.tests[candidate.test].source) {
-        let probability = predicted[place(outcome)];
-        if probability <= 0.0 {
-            continue;
-        }
-        let next = belief.updated(model, candidate.test, place(outcome), NEGLIGIBLE);
-        let deeper = horizon.after(probability);
-        left = (left - probability * least_possible_minutes(&next)).max(0.0);
-        let room = (limit - minutes - left) / probability;
-        minutes += probability * least_minutes(model, &next, deeper, room);
-        if minutes + left >= limit {
-            return f64::INFINITY;
+/// A place in looking ahead.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    /// What is set up, a bit each.
+    made: u32,
+    /// Tests that are not to be done, a bit each.
+    closed: u128,
+    /// Tests that were done, or cannot be done, a bit each.
+    done: u128,
+    /// Actions that may still be looked ahead.
+    ahead: usize,
+    /// Probability of coming here.
+    reached: f64,
+}
+
+impl Place {
+    /// Once something of this probability has come to pass.
+    fn after(self, probability: f64) -> Self {
+        let reached = self.reached * probability;
+        Self {
+            ahead: if reached < UNLIKELY { 0 } else { self.ahead - 1 },
+            reached,
+            ..self
         }
     }
-    minutes
 }
 
-/// Expected minutes until the car is right, when the best is done from here on, as far as `horizon` goes. What is not
-/// below `limit` need not be exact.
-fn least_minutes(model: &Model<'_>, belief: &Belief, horizon: Horizon, limit: f64) -> f64 {
-    let mut best = repair(model, belief).0;
-    if horizon.tests == 0 {
-        return best;
-    }
-    for candidate in by_bits_a_minute(model, belief).iter().take(horizon.breadth) {
-        best = best.min(minutes_with(model, belief, candidate, horizon, best.min(limit)));
-    }
-    best
-}
-
-/// Expected minutes of replacing what is faulty and nothing else, a look at the beams after each.
-fn least_possible_minutes(belief: &Belief) -> f64 {
-    belief
-        .hypotheses
-        .iter()
-        .map(|h| h.probability * h.mending_minutes)
-        .sum()
-}
-
-/// Expected minutes of replacing parts one after the other until the car is right, looking at the beams after each; and
-/// the order: the most probability for its cost first, which for a single fault is the best one. A part replaced for
-/// nothing costs its price, too.
-pub(super) fn repair(model: &Model<'_>, belief: &Belief) -> (f64, Vec<Repair>) {
-    let costs = RepairCosts { model };
-    let components = model.system.components.len();
-    let probability = mending_probabilities(belief, components);
-    let worth: Vec<f64> = (0..=components)
-        .map(|item| {
-            let expected = costs.work(item) + costs.price(item) * (1.0 - probability[item]);
-            probability[item] / expected.max(1e-9)
-        })
-        .collect();
-    let mut order: Vec<usize> = (0..=components).collect();
-    order.sort_by(|a, b| worth[*b].total_cmp(&worth[*a]));
-    let minutes = costs.expected_minutes(belief, &order);
-    let order = order.into_iter().filter(|&item| probability[item] > 0.0);
-    let repair = |item| {
-        if item < components {
-            Repair::Replace(item)
-        } else {
-            Repair::LookAgain
-        }
-    };
-    (minutes, order.map(repair).collect())
-}
-
-/// For each component the probability that it is to be mended, and last that nothing is.
-fn mending_probabilities(belief: &Belief, components: usize) -> Vec<f64> {
-    let mut probability = vec![0.0; components + 1];
-    for h in &belief.hypotheses {
-        for &component in h.to_mend.iter().take_while(|c| **c != NONE) {
-            probability[usize::from(component)] += h.probability;
-        }
-        if h.to_mend[0] == NONE {
-            probability[components] += h.probability;
-        }
-    }
-    probability
-}
-
-/// What the items of a repair cost: the components by number, and last another look.
-struct RepairCosts<'m> {
+/// What is to come, in minutes.
+struct Outlook<'m> {
     model: &'m Model<'m>,
+    bit_minutes: f64,
 }
 
-impl RepairCosts<'_> {
-    /// Minutes of work, with a look at the beams.
-    fn work(&self, item: usize) -> f64 {
-        let system = self.model.system;
-        match system.components.get(item) {
-            Some(component) => component.replace_minutes + system.costs.check_minutes,
-            None => system.costs.check_minutes,
+impl Outlook<'_> {
+    fn candidate(&self, belief: &Belief, test: usize, made: u32) -> Candidate {
+        Candidate {
+            test,
+            minutes: self.model.test_minutes(test, made),
+            expected_bits: belief.bits_of(self.model, test),
+            expected_minutes: None,
         }
     }
 
-    /// Minutes of work that the price of a part replaced for nothing is worth.
-    fn price(&self, item: usize) -> f64 {
-        if item < self.model.system.components.len() {
-            self.model.system.costs.wrong_part_minutes
+    /// The open tests that can tell something, the one with the most information a minute first.
+    fn by_bits_a_minute(&self, belief: &Belief, at: Place) -> Vec<Candidate> {
+        let mut candidates: Vec<Candidate> = (0..self.model.tables.len())
+            .filter(|test| at.closed >> test & 1 == 0)
+            .map(|test| self.candidate(belief, test, at.made))
+            .filter(|candidate| candidate.expected_bits > NO_BITS)
+            .collect();
+        // A stable sort: of equals the one that the file lists first.
+        candidates.sort_by(|a, b| (b.expected_bits / b.minutes).total_cmp(&(a.expected_bits / a.minutes)));
+        candidates
+    }
+
+    /// Puts the tests first with which the car is nearest to working, one step ahead.
+    fn nearest_first(&self, belief: &Belief, candidates: &mut [Candidate], at: Place) {
+        let one_step = Place { ahead: 1, ..at };
+        for candidate in candidates.iter_mut() {
+            candidate.expected_minutes = Some(self.minutes_with(belief, candidate.test, one_step));
+        }
+        candidates.sort_by(|a, b| {
+            a.expected_minutes
+                .partial_cmp(&b.expected_minutes)
+                .unwrap_or(std::cmp::Ordering::Equal)
+        });
+        candidates
+            .iter_mut()
+            .for_each(|candidate| candidate.expected_minutes = None);
+    }
+
+    /// Expected minutes until the car works, when `test` is done first.
+    fn minutes_with(&self, belief: &Belief, test: usize, at: Place) -> f64 {
+        let model = self.model;
+        let mut minutes = model.test_minutes(test, at.made);
+        let predicted = belief.predicted(model, test);
+        for &outcome in outcomes(model.system.tests[test].source) {
+            let probability = predicted[place(outcome)];
+            if probability <= 1e-9 {
+                continue;
+            }
+            let next = belief.updated(model, test, place(outcome), NEGLIGIBLE);
+            let then = Place {
+                made: at.made | model.test_setup[test],
+                closed: at.closed | 1 << test,
+                done: at.done | 1 << test,
+                ..at.after(probability)
+            };
+            minutes += probability * self.least_minutes(&next, then);
+        }
+        minutes
+    }
+
+    /// Expected minutes until the car works, when this repair comes first, with a look at the beams after it.
+    fn minutes_of_repair(&self, belief: &Belief, repair: Repair, at: Place) -> f64 {
+        let (model, costs) = (self.model, &self.model.system.costs);
+        let (component, mut made) = match repair {
+            Repair::Replace(c) => (Some(c as u8), at.made),
+            Repair::LookAgain => (None, at.made),
+        };
+        let mut minutes = costs.check_minutes;
+        if let Repair::Replace(c) = repair {
+            minutes += model.setup_minutes(model.component_setup[c], made);
+            made |= model.component_setup[c];
+            minutes += belief
+                .hypotheses
+                .iter()
+                .map(|h| h.probability * self.repair_cost(h, c))
+                .sum::<f64>();
+        }
+        let (left, probability) = belief.still_failing(model, component);
+        if probability > 1e-6 {
+            let then = Place {
+                made,
+                ..at.after(probability)
+            };
+            minutes += probability * self.least_minutes(&left, then);
+        }
+        minutes
+    }
+
+    /// Minutes of mending or replacing a component in a car, with the price of a part fitted for nothing.
+    fn repair_cost(&self, h: &Hypothesis, c: usize) -> f64 {
+        match h.faults(self.model).find(|mode| usize::from(mode.component) == c) {
+            Some(mode) => mode.mend_minutes,
+            None => self.model.system.components[c].replace_minutes + self.model.system.costs.wrong_part_minutes,
+        }
+    }
+
+    /// Expected minutes until the car works, when the best is done from here on.
+    fn least_minutes(&self, belief: &Belief, at: Place) -> f64 {
+        if at.ahead == 0 {
+            return self.estimate(belief, at.made);
+        }
+        let tests = self.by_bits_a_minute(belief, at);
+        let with = tests
+            .iter()
+            .take(BREADTH.1)
+            .map(|test| self.minutes_with(belief, test.test, at));
+        let repairs = self.repairs_worth_a_look(belief, at).into_iter();
+        let mended = repairs.map(|repair| self.minutes_of_repair(belief, repair, at));
+        let best = with.chain(mended).fold(f64::INFINITY, f64::min);
+        if best.is_finite() {
+            best
         } else {
-            0.0
+            self.estimate(belief, at.made)
         }
     }
 
-    /// Expected minutes of going through the items in this order until the car is right.
-    fn expected_minutes(&self, belief: &Belief, order: &[usize]) -> f64 {
-        let components = self.model.system.components.len();
+    /// The repairs that may come first: the most probability for their minutes; one that wants proof only once it has it.
+    fn repairs_worth_a_look(&self, belief: &Belief, at: Place) -> Vec<Repair> {
+        let system = self.model.system;
+        let (felt, works) = self.felt(belief);
+        let proven = |c: usize| {
+            let proofs = &system.components[c].proven_by;
+            proofs.is_empty() || proofs.iter().any(|t| at.done >> t & 1 == 1)
+        };
+        let cost = |c: usize| {
+            let setup = self.model.setup_minutes(self.model.component_setup[c], at.made);
+            system.components[c].replace_minutes + setup + system.costs.wrong_part_minutes * (1.0 - felt[c])
+        };
+        let mut repairs: Vec<(Repair, f64)> = (0..felt.len())
+            .filter(|&c| felt[c] > 0.01 && proven(c))
+            .map(|c| (Repair::Replace(c), felt[c] / cost(c).max(1e-9)))
+            .collect();
+        repairs.sort_by(|a, b| b.1.total_cmp(&a.1));
+        repairs.truncate(REPAIRS);
+        let mut repairs: Vec<Repair> = repairs.into_iter().map(|(repair, _)| repair).collect();
+        if works > 0.01 {
+            repairs.push(Repair::LookAgain);
+        }
+        repairs
+    }
+
+    /// For each component the probability that a beam does not follow because of it, and that both follow.
+    fn felt(&self, belief: &Belief) -> (Vec<f64>, f64) {
+        let mut felt = vec![0.0; self.model.system.components.len()];
+        let mut works = 0.0;
+        for h in &belief.hypotheses {
+            let mut any = false;
+            for mode in h.faults(self.model).filter(|mode| mode.is_felt) {
+                felt[usize::from(mode.component)] += h.probability;
+                any = true;
+            }
+            if !any {
+                works += h.probability;
+            }
+        }
+        (felt, works)
+    }
+
+    /// What is still to come, about: mending what is faulty and nothing else, and the tests that tell which it is, or going on
+    /// from part to part without a test, whichever is less.
+    fn estimate(&self, belief: &Belief, made: u32) -> f64 {
+        let (model, costs) = (self.model, &self.model.system.costs);
+        let (mut knowing, mut set_probability, mut bits) = (0.0, 0.0, 0.0);
+        let mut set = [NONE; 3];
+        let mut add = |probability: f64| {
+            if probability > 0.0 {
+                bits -= probability * probability.log2();
+            }
+        };
+        for h in &belief.hypotheses {
+            if h.faulty != set {
+                add(set_probability);
+                (set, set_probability) = (h.faulty, 0.0);
+            }
+            set_probability += h.probability;
+            let mut minutes = 0.0;
+            for mode in h.faults(model).filter(|mode| mode.is_felt) {
+                let setup = model.setup_minutes(model.component_setup[usize::from(mode.component)], made);
+                minutes += mode.mend_minutes + setup + costs.check_minutes;
+            }
+            knowing += h.probability * if minutes > 0.0 { minutes } else { costs.check_minutes };
+        }
+        add(set_probability);
+        (knowing + self.bit_minutes * bits).min(self.repair(belief, made).0)
+    }
+
+    /// Expected minutes of mending one part after the other until the car works, looking at the beams after each; and the
+    /// order: the most probability for its cost first, which for a single fault is the best one.
+    fn repair(&self, belief: &Belief, made: u32) -> (f64, Vec<Repair>) {
+        let (model, costs) = (self.model, &self.model.system.costs);
+        let components = model.system.components.len();
+        let (mut probability, works) = self.felt(belief);
+        probability.push(works);
+        let setup = |c: usize| model.setup_minutes(model.component_setup[c], made);
+        let work = |item: usize| match model.system.components.get(item) {
+            Some(part) => part.replace_minutes + setup(item) + costs.check_minutes,
+            None => costs.check_minutes,
+        };
+        let price = |item: usize| {
+            if item < components {
+                costs.wrong_part_minutes
+            } else {
+                0.0
+            }
+        };
+        let worth: Vec<f64> = (0..=components)
+            .map(|item| probability[item] / (work(item) + price(item) * (1.0 - probability[item])).max(1e-9))
+            .collect();
+        let mut order: Vec<usize> = (0..=components).collect();
+        order.sort_by(|a, b| worth[*b].total_cmp(&worth[*a]));
         // What has been spent, every part for nothing, when an item is done.
         let mut spent = vec![0.0; components + 1];
-        let mut at = vec![0; components + 1];
         let mut sum = 0.0;
-        for (n, &item) in order.iter().enumerate() {
-            sum += self.work(item) + self.price(item);
+        for &item in &order {
+            sum += work(item) + price(item);
             spent[item] = sum;
-            at[item] = n;
         }
         let mut minutes = 0.0;
         for h in &belief.hypotheses {
-            let mut last = components;
-            let mut faulty = 0;
-            for &component in h.to_mend.iter().take_while(|c| **c != NONE) {
-                let component = usize::from(component);
-                if faulty == 0 || at[component] > at[last] {
-                    last = component;
-                }
-                faulty += 1;
+            let (mut last, mut saved) = (0.0, 0.0);
+            for mode in h.faults(model).filter(|mode| mode.is_felt) {
+                let c = usize::from(mode.component);
+                last = f64::max(last, spent[c]);
+                saved += costs.wrong_part_minutes + model.system.components[c].replace_minutes - mode.mend_minutes;
             }
-            minutes += h.probability * (spent[last] - f64::from(faulty) * self.model.system.costs.wrong_part_minutes);
+            let until = if last > 0.0 { last - saved } else { spent[components] };
+            minutes += h.probability * until;
         }
-        minutes
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::isolate::Origin;
-    use crate::record::{Moves, System};
-    use std::path::Path;
-
-    /// The slow, obvious reference for [`minutes_with`]: every test looked into to the end, no bounds.
-    fn plainly(model: &Model<'_>, belief: &Belief, candidate: &Candidate, horizon: Horizon) -> f64 {
-        let mut minutes = candidate.minutes;
-        for &outcome in outcomes(model.system.tests[candidate.test].source) {
-            let probability = belief.predicted(model, candidate.test)[place(outcome)];
-            let next = belief.updated(model, candidate.test, place(outcome), NEGLIGIBLE);
-            let deeper = horizon.after(probability);
-            let stopping = repair(model, &next).0;
-            let best = if deeper.tests == 0 {
-                stopping
+        let order = order.into_iter().filter(|&item| probability[item] > 0.0);
+        let repair = |item| {
+            if item < components {
+                Repair::Replace(item)
             } else {
-                by_bits_a_minute(model, &next)
-                    .iter()
-                    .take(horizon.breadth)
-                    .map(|further| plainly(model, &next, further, deeper))
-                    .fold(stopping, f64::min)
-            };
-            minutes += probability * best;
-        }
-        minutes
-    }
-
-    #[test]
-    fn bounds_change_nothing_in_looking_ahead() {
-        for name in ["vacuum-cabin-control", "vacuum-bonnet-control"] {
-            let system = System::find(name, Path::new(".")).unwrap();
-            let model = Model::new(&system);
-            let trials = [
-                ("operate-left", Moves::No),
-                ("operate-right", Moves::No),
-                ("bridge-left-at-control", Moves::Yes),
-                ("pump-at-right-line", Moves::CreepsBack),
-            ];
-            for known in 0..=trials.len() {
-                let evidence: Vec<Evidence> = trials[..known]
-                    .iter()
-                    .map(|(id, moves)| Evidence::written(&system, system.test(id).unwrap(), *moves, Origin::Trial(0)))
-                    .collect();
-                let belief = Belief::new(&model, &evidence).pruned(DROPPED, MOST_KEPT);
-                let horizon = Horizon {
-                    tests: 2,
-                    breadth: 4,
-                    reached: 1.0,
-                };
-                let mut least = f64::INFINITY;
-                for candidate in by_bits_a_minute(&model, &belief).iter().take(4) {
-                    let minutes = minutes_with(&model, &belief, candidate, horizon, least);
-                    let slow = plainly(&model, &belief, candidate, horizon);
-                    if minutes.is_finite() {
-                        assert!(
-                            (minutes - slow).abs() < 1e-6 * slow,
-                            "{name} {candidate:?}: {minutes} and {slow}"
-                        );
-                    } else {
-                        assert!(slow >= least - 1e-3, "{name} {candidate:?}: {slow} is below {least}");
-                    }
-                    least = least.min(minutes);
-                }
+                Repair::LookAgain
             }
-        }
-    }
-
-    #[test]
-    fn a_test_done_twice_alike_or_three_times_is_not_asked_for_again() {
-        let system = System::find("vacuum-cabin-control", Path::new(".")).unwrap();
-        let done = |outcomes: &[Moves]| {
-            let all: Vec<Evidence> = outcomes
-                .iter()
-                .map(|moves| Evidence::written(&system, 3, *moves, Origin::Trial(0)))
-                .collect();
-            worn_out(&all, 3)
         };
-        assert!(!done(&[]) && !done(&[Moves::No]) && !done(&[Moves::No, Moves::Yes]));
-        assert!(done(&[Moves::No, Moves::No]) && done(&[Moves::No, Moves::Yes, Moves::No]));
-    }
-
-    #[test]
-    fn the_cheaper_of_two_alike_suspects_is_replaced_first() {
-        let text = |minutes: u32| {
-            format!(
-                "schema = 1\nname = \"n\"\nvacuum_raises = true\n[[component]]\nid = \"a\"\nlabel = \"a\"\nfaults = [{{ id = \
-                 \"leaks\", prior = 0.1 }}]\nreplace_minutes = 30\n[[component]]\nid = \"b\"\nlabel = \"b\"\nfaults = [{{ id = \
-                 \"leaks\", prior = 0.1 }}]\nreplace_minutes = {minutes}\n[[test]]\nid = \"t\"\nask = \"t\"\nneeds = [\"a\", \
-                 \"b\"]\nsource = \"pump\"\nminutes = 2\n"
-            )
-        };
-        for (minutes, first) in [(29, 1), (31, 0)] {
-            let system = System::parse("n", Path::new("n.toml"), &text(minutes)).unwrap();
-            let model = Model::new(&system);
-            let evidence = [Evidence::written(&system, 0, Moves::No, Origin::Trial(0))];
-            let (_, order) = repair(&model, &Belief::new(&model, &evidence));
-            let replaced = order.iter().find(|repair| **repair != Repair::LookAgain);
-            assert_eq!(replaced, Some(&Repair::Replace(first)));
-        }
+        (minutes, order.map(repair).collect())
     }
 }

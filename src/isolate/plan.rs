@@ -1,9 +1,11 @@
 //! The whole plan as a tree: which test first, and after each outcome what then.
 
+use super::answer::{Done, contradiction_now};
+use super::belief::Belief;
 use super::evidence::{Evidence, Origin};
 use super::model::{Model, outcomes, place};
-use super::next::{Decision, Repair, decide};
-use super::{Belief, Candidate};
+use super::next::Candidate;
+use super::next::{Decision, Progress, Repair, decide};
 use crate::record::{Moves, System};
 
 /// An outcome less probable than this, once its test is reached, is not planned for: the trial is then probably erroneous
@@ -59,26 +61,19 @@ pub struct Plan {
     pub tests: f64,
 }
 
-/// The plan from `evidence` on. Without any it begins by working the control, which shows what the car suffers from.
+/// The plan from `evidence` on, with what was mended and what could not be tested.
 #[must_use]
-pub fn plan(system: &System, evidence: &[Evidence]) -> Plan {
+pub fn plan(system: &System, evidence: &[Evidence], begun: Done) -> Plan {
     let model = Model::new(system);
-    let opening = if evidence.is_empty() {
-        (0..system.tests.len())
-            .filter(|&t| system.tests[t].by_positions)
-            .collect()
-    } else {
-        Vec::new()
-    };
     let mut growing = Growing {
         model: &model,
-        opening,
         begun: evidence.len(),
+        from: begun,
         evidence: evidence.to_vec(),
         test_minutes: 0.0,
         tests: 0.0,
     };
-    let belief = Belief::new(&model, evidence);
+    let belief = Belief::new(&model, evidence, begun.mended);
     let step = growing.grow(&belief, 1.0);
     Plan {
         step,
@@ -90,8 +85,8 @@ pub fn plan(system: &System, evidence: &[Evidence]) -> Plan {
 /// A plan that is being made.
 struct Growing<'m> {
     model: &'m Model<'m>,
-    /// Tests that come first, in this order.
-    opening: Vec<usize>,
+    /// What was done before.
+    from: Done,
     /// Number of trials that were done before.
     begun: usize,
     /// What is known where the plan has come to.
@@ -104,21 +99,21 @@ impl Growing<'_> {
     /// The plan from here on; `reached`: how many of the cars come here.
     fn grow(&mut self, belief: &Belief, reached: f64) -> PlanStep {
         let (model, done) = (self.model, self.evidence.len() - self.begun);
-        let opened = self.opening.get(done).map(|&test| Candidate {
-            test,
-            minutes: model.system.tests[test].minutes,
-            expected_bits: belief.expected_bits(model)[test],
-            expected_minutes: None,
-        });
-        let chosen = opened.ok_or_else(|| decide(model, belief, &self.evidence));
-        let candidate = match chosen {
-            Ok(candidate) => candidate,
-            Err(Decision {
+        let contradiction = contradiction_now(model, belief, &self.evidence, self.from.mended);
+        let progress = Progress {
+            evidence: &self.evidence,
+            mended: self.from.mended,
+            not_done: self.from.impossible,
+            contradiction: contradiction.as_ref(),
+        };
+        let decision = decide(model, belief, progress);
+        let candidate = match decision {
+            Decision {
                 next: Some(next),
                 stop: false,
                 ..
-            }) if done < LONGEST => next,
-            Err(decision) => return repair_step(model, belief, &decision),
+            } if done < LONGEST => next,
+            decision => return repair_step(model, belief, &decision),
         };
         self.test_minutes += reached * candidate.minutes;
         self.tests += reached;
@@ -130,9 +125,9 @@ impl Growing<'_> {
                 continue;
             }
             let origin = Origin::Trial(self.evidence.len());
-            let one = Evidence::written(model.system, candidate.test, outcome, origin);
+            let one = Evidence::written(model.system, candidate.test, outcome, origin).with_mended(self.from.mended);
             self.evidence.push(one);
-            let after = Belief::new(model, &self.evidence);
+            let after = Belief::new(model, &self.evidence, self.from.mended);
             let step = self.grow(&after, reached * probability);
             self.evidence.pop();
             branches.push(PlanBranch {

@@ -1,9 +1,10 @@
 //! From a job's trials and photos to evidence.
 
+use super::Done;
 use super::evidence::{Evidence, Origin};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, ShotReading};
 use crate::error::Error;
-use crate::record::{Job, Shot, Stage, System, Test, Trial, TrialMoves, VacuumSource, in_order};
+use crate::record::{Job, Moves, Shot, Stage, System, Test, Trial, TrialMoves, VacuumSource, in_order};
 use crate::warning::Warning;
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
@@ -23,6 +24,8 @@ pub struct JobTrials {
     pub unread: Vec<Unread>,
     /// What one should know of them.
     pub warnings: Vec<Warning>,
+    /// What was mended, and what could not be tested.
+    pub done: Done,
 }
 
 /// A trial whose photo gave no figure.
@@ -49,6 +52,19 @@ pub(crate) fn photos_of(system: &System, job: &Job, path: &Path) -> Result<Vec<S
             path,
             format!("there are {count} trials; {MOST_TRIALS} at the most are read"),
         ));
+    }
+    for component in job.repair.iter().filter_map(|repair| repair.component.as_ref()) {
+        if system.component(component).is_none() {
+            let known: Vec<&str> = system.components.iter().map(|c| c.id.as_str()).collect();
+            return Err(Error::in_file(
+                path,
+                format!(
+                    "the repair names \"{component}\", which is no component of the system {}; there are {}",
+                    system.id,
+                    known.join(", ")
+                ),
+            ));
+        }
     }
     let (mut shots, mut seen) = (Vec::new(), HashSet::new());
     for trial in &job.trial {
@@ -119,14 +135,14 @@ fn photos(trial: &Trial) -> impl Iterator<Item = &PathBuf> {
     trial.still.iter().chain(&trial.driven)
 }
 
-/// Whether a shot says how the beam followed the control before the repair.
-fn counts(shot: &Shot) -> bool {
-    shot.position.is_some() && !shot.is_pumped() && shot.stage != Some(Stage::After)
+/// Whether a shot says how the beam followed the control before, or after, the repair.
+fn counts(shot: &Shot, stage: Stage) -> bool {
+    shot.position.is_some() && !shot.is_pumped() && shot.stage.unwrap_or(Stage::Before) == stage
 }
 
 /// Whether a shot can be part of the readings that stand for a test.
 fn stands_for_a_test(system: &System, shot: &Shot) -> bool {
-    counts(shot) && system.tests.iter().any(|t| t.by_positions && t.lamp == Some(shot.lamp))
+    counts(shot, Stage::Before) && system.tests.iter().any(|t| t.by_positions && t.lamp == Some(shot.lamp))
 }
 
 /// Whether the job lists photos at positions of the range control, before the repair, that can stand for a test.
@@ -152,40 +168,87 @@ pub(super) fn evidence_of(system: &System, job: &Job, positions: bool, readings:
         evidence: Vec::new(),
         unread: Vec::new(),
         warnings: Vec::new(),
+        done: Done::default(),
     };
+    from_stage(system, job, Stage::Before, positions, readings, &mut found);
+    // Where trials follow on a repair, the same job goes on: what was found before tells of the car as it was then.
+    if job.trial.iter().any(|trial| trial.stage == Some(Stage::After)) {
+        let repaired = job
+            .repair
+            .iter()
+            .filter_map(|repair| system.component(repair.component.as_deref()?));
+        found.done.mended = repaired.fold(0, |mended, c| mended | 1 << c);
+        if found.done.mended == 0 {
+            // What was mended is not known, and with it not what still holds of what was found.
+            found.evidence.clear();
+        }
+        from_stage(system, job, Stage::After, positions, readings, &mut found);
+    }
+    found
+}
+
+/// What trials and readings at positions of one stage say.
+fn from_stage(
+    system: &System,
+    job: &Job,
+    stage: Stage,
+    positions: bool,
+    readings: &[ShotReading],
+    found: &mut JobTrials,
+) {
+    let first = found.evidence.len();
     for (n, trial) in job.trial.iter().enumerate() {
         let Some(test) = system.test(&trial.test) else { continue };
-        if trial.stage == Some(Stage::After) {
-            continue;
-        }
-        let origin = Origin::Trial(n);
-        if let Some(moves) = trial.moves.filter(|moves| moves.outcome().is_none()) {
-            if moves != TrialMoves::NotDone {
-                found.warnings.push(Warning::TrialNotCounted {
-                    trial: n + 1,
-                    test: trial.test.clone(),
-                    moves,
-                });
-            }
-        } else if let Some(moves) = trial.moves.and_then(TrialMoves::outcome) {
-            let one = Evidence::written(system, test, moves, origin);
-            if one.outcome() != moves {
-                found.warnings.push(Warning::CreepUnderEngine {
-                    trial: n + 1,
-                    test: trial.test.clone(),
-                });
-            }
-            found.evidence.push(one);
-        } else if let (Some(still), Some(driven)) = (&trial.still, &trial.driven) {
-            from_photos(system, test, (still, driven), origin, readings, &mut found);
+        if trial.stage.unwrap_or(Stage::Before) == stage {
+            from_trial(system, (n, trial), test, readings, found);
         }
     }
     if positions {
         for test in 0..system.tests.len() {
-            from_positions(system, test, readings, &mut found);
+            from_positions(system, test, stage, readings, (first, &mut *found));
         }
     }
-    found
+    if stage == Stage::After {
+        let mended = found.done.mended;
+        found.evidence[first..].iter_mut().for_each(|one| one.mended = mended);
+    }
+}
+
+fn from_trial(
+    system: &System,
+    (n, trial): (usize, &Trial),
+    test: usize,
+    readings: &[ShotReading],
+    found: &mut JobTrials,
+) {
+    let origin = Origin::Trial(n);
+    let Some(moves) = trial.moves else {
+        if let (Some(still), Some(driven)) = (&trial.still, &trial.driven) {
+            from_photos(system, test, (still, driven), origin, readings, found);
+        }
+        return;
+    };
+    let Some(one) = Evidence::noted(system, test, moves, trial.gauge, origin) else {
+        found.done.impossible |= 1 << test;
+        return;
+    };
+    if moves == TrialMoves::CreepsBack && one.outcome() == Moves::No {
+        found.warnings.push(Warning::CreepUnderEngine {
+            trial: n + 1,
+            test: trial.test.clone(),
+        });
+    }
+    if moves == TrialMoves::DoesNotReturn {
+        // A beam that dazzles comes before all else.
+        found.warnings.insert(
+            0,
+            Warning::BeamStaysHigh {
+                trial: n + 1,
+                test: trial.test.clone(),
+            },
+        );
+    }
+    found.evidence.push(one);
 }
 
 fn from_photos(
@@ -233,14 +296,21 @@ fn from_photos(
 
 /// Readings at the first and the last position of the range control stand for working it. A trial that is written down
 /// counts for itself, and readings are then not counted a second time.
-fn from_positions(system: &System, test: usize, readings: &[ShotReading], found: &mut JobTrials) {
+/// `first`: where the evidence of this stage begins.
+fn from_positions(
+    system: &System,
+    test: usize,
+    stage: Stage,
+    readings: &[ShotReading],
+    (first, found): (usize, &mut JobTrials),
+) {
     let (asked, Some(side)) = (&system.tests[test], system.tests[test].lamp) else {
         return;
     };
     if !asked.by_positions {
         return;
     }
-    if found.evidence.iter().any(|one| one.test == test) {
+    if found.evidence[first..].iter().any(|one| one.test == test) {
         found
             .warnings
             .push(Warning::PositionsBesideTrial { test: asked.id.clone() });
@@ -248,7 +318,10 @@ fn from_positions(system: &System, test: usize, readings: &[ShotReading], found:
     }
     // Of several photos of a position the last, which is the one taken again.
     let mut aims: Vec<(&str, &Aim)> = Vec::new();
-    for reading in readings.iter().filter(|r| r.shot.lamp == side && counts(&r.shot)) {
+    for reading in readings
+        .iter()
+        .filter(|r| r.shot.lamp == side && counts(&r.shot, stage))
+    {
         if let (Some(position), Ok(measured)) = (&reading.shot.position, &reading.result) {
             match aims.iter_mut().find(|(name, _)| name == position) {
                 Some((_, aim)) => *aim = &measured.aim,
@@ -264,6 +337,8 @@ fn from_positions(system: &System, test: usize, readings: &[ShotReading], found:
                 .evidence
                 .push(Evidence::travel(system, test, percent, sd_percent, Origin::Positions));
         }
+        // After a repair they are no duty: a trial may say it.
+        _ if stage == Stage::After => {}
         _ => found.warnings.push(Warning::TooFewPositions {
             test: asked.id.clone(),
             lamp: side,
@@ -359,24 +434,49 @@ mod tests {
     }
 
     #[test]
-    fn only_outcomes_before_the_repair_count() {
-        let job = job(
-            &["partly", "does-not-return", "not-done", "no\"\nstage = \"after", "yes"]
-                .map(|moves| format!("[[trial]]\ntest = \"pump-at-left-lamp\"\nmoves = \"{moves}\"\n"))
-                .concat(),
-        );
-        let found = evidence_of(&system(), &job, false, &[]);
-        let [one] = found.evidence[..] else { panic!("{found:?}") };
-        assert_eq!(
-            (one.origin, one.outcome()),
-            (Origin::Trial(4), crate::record::Moves::Yes)
-        );
+    fn what_was_seen_and_the_gauge_count_and_what_was_not_done_does_not() {
+        let job = job(&[
+            "partly",
+            "does-not-return",
+            "not-done",
+            "no\"\ngauge = \"rises-and-holds",
+        ]
+        .iter()
+        .zip(["left-lamp", "right-lamp", "left-line", "right-line"])
+        .map(|(moves, at)| format!("[[trial]]\ntest = \"pump-at-{at}\"\nmoves = \"{moves}\"\n"))
+        .collect::<String>());
+        let system = system();
+        let found = evidence_of(&system, &job, false, &[]);
+        let of: Vec<_> = found.evidence.iter().map(|one| (one.origin, one.outcome())).collect();
+        assert_eq!(of, [0, 1, 3].map(|n| (Origin::Trial(n), Moves::No)));
+        assert_eq!(found.done.impossible, 1 << system.test("pump-at-left-line").unwrap());
         let said: Vec<String> = found.warnings.iter().map(ToString::to_string).collect();
-        assert!(
-            said.len() == 2 && said[0].contains("\"partly\" is not weighed"),
-            "{said:?}"
+        assert!(said.len() == 1 && said[0].contains("dazzles"), "{said:?}");
+    }
+
+    /// The same job goes on after a repair: what was found before tells of the car as it was then.
+    #[test]
+    fn trials_after_a_repair_tell_of_the_car_with_the_new_part() {
+        let before = "[[trial]]\ntest = \"operate-left\"\nmoves = \"no\"\n[[trial]]\ntest = \"pump-at-left-lamp\"\nmoves = \"no\"\n";
+        let after = "[[trial]]\ntest = \"operate-left\"\nmoves = \"no\"\nstage = \"after\"\n";
+        let repair = "[[repair]]\ncomponent = \"left-actuator\"\ndate = \"2031-03-04\"\nwords = \"replaced\"\n";
+        let system = system();
+        let found = evidence_of(&system, &job(&[before, after, repair].concat()), false, &[]);
+        let actuator = system.component("left-actuator").unwrap();
+        assert_eq!(found.done.mended, 1 << actuator);
+        assert_eq!(
+            found.evidence.iter().map(|one| one.mended).collect::<Vec<_>>(),
+            [0, 0, 1 << actuator]
         );
-        assert!(said[1].contains("dazzles"), "{said:?}");
+        let answer = crate::isolate::isolate_from(&system, &found.evidence, found.done);
+        assert_eq!(answer.by_component[actuator], 0.0, "it is new");
+        // Without the part's name what was found before tells nothing.
+        let nameless = repair.replace("component = \"left-actuator\"\n", "");
+        let found = evidence_of(&system, &job(&[before, after, &nameless].concat()), false, &[]);
+        assert_eq!(found.evidence.len(), 1);
+        let unknown = repair.replace("left-actuator", "left-motor");
+        let message = photos_of(&system, &job(&[before, &unknown].concat()), Path::new("job.toml")).unwrap_err();
+        assert!(message.to_string().contains("left-motor"), "{message}");
     }
 
     #[test]

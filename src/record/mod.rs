@@ -36,7 +36,7 @@ pub use job::{
 pub(crate) use position::{SETTING_POSITION, in_order, is_setting};
 pub(crate) use rounding::{Figure, Places, round};
 pub use system::{
-    Component, Costs, Fault, FaultKind, LeakSizes, System, Test, UsualTravel, VacuumSource, Watch, system_names,
+    Component, Costs, Fault, FaultKind, LeakSizes, Setup, System, Test, UsualTravel, VacuumSource, Watch, system_names,
 };
 pub use tolerance::{Band, ToleranceTable};
 pub use vacuum::{ParseVacuumError, Vacuum};

@@ -14,6 +14,8 @@ static SHIPPED: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/calibration/sys
 
 /// Most tests that a system may have: the inference keeps one bit a test in a machine word.
 const MOST_TESTS: usize = 128;
+/// Most set-ups: one bit each in a machine word.
+const MOST_SETUPS: usize = 32;
 /// Most components: combinations of three grow with the cube.
 const MOST_COMPONENTS: usize = 100;
 
@@ -25,8 +27,38 @@ pub enum FaultKind {
     Leaks,
     /// No vacuum comes through it.
     Blocked,
-    /// It gets its vacuum and does not move.
+    /// It gets its vacuum and does not move, or only now and then.
     Sticks,
+    /// Vacuum is lost at its left lamp's port only.
+    LeaksLeft,
+    /// Vacuum is lost at its right lamp's port only.
+    LeaksRight,
+    /// Vacuum comes through slowly: a gauge, through which nothing flows, shows all of it.
+    Restricted,
+    /// Its hose is off: pushed on again, it is mended.
+    Off,
+    /// It pulls, and its rod hangs on nothing.
+    RodOff,
+    /// It pulls, and what it is to move is stiff.
+    Stiff,
+}
+
+impl FaultKind {
+    /// Whether vacuum is lost, so that there is a size to it.
+    #[must_use]
+    pub fn is_leak(self) -> bool {
+        matches!(self, Self::Leaks | Self::LeaksLeft | Self::LeaksRight)
+    }
+
+    /// The lamp's port that it is at, where it is at one only.
+    #[must_use]
+    pub fn port(self) -> Option<Side> {
+        match self {
+            Self::LeaksLeft => Some(Side::Left),
+            Self::LeaksRight => Some(Side::Right),
+            _ => None,
+        }
+    }
 }
 
 display_as_written! {
@@ -34,6 +66,12 @@ display_as_written! {
         Leaks => "leaks",
         Blocked => "blocked",
         Sticks => "sticks",
+        LeaksLeft => "leaks-left",
+        LeaksRight => "leaks-right",
+        Restricted => "restricted",
+        Off => "off",
+        RodOff => "rod-off",
+        Stiff => "stiff",
     }
 }
 
@@ -45,6 +83,8 @@ pub enum VacuumSource {
     Engine,
     /// A hand pump that is then left alone, so that a slow leak shows, as "creeps-back".
     Pump,
+    /// None: the part itself is looked at, or moved by hand.
+    None,
 }
 
 /// What one watches in a test.
@@ -55,16 +95,32 @@ pub enum Watch {
     Beam,
     /// A vacuum gauge.
     Gauge,
+    /// The part itself: what is seen, heard or felt of it.
+    Part,
 }
 
 /// A way in which a component can be at fault, and how often it is.
-#[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
-#[serde(deny_unknown_fields)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Fault {
     /// The kind of fault.
     pub id: FaultKind,
     /// Probability of it in a car that comes in because a beam does not follow, before any test.
     pub prior: f64,
+    /// Time to mend it without a new part, minutes, where that can be done.
+    pub mend_minutes: Option<f64>,
+    /// Tests that need the component and do not show this fault of it, by number.
+    pub spares: Vec<usize>,
+}
+
+/// What has to be opened, taken off or set up before a test or a repair, and then stays so.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Setup {
+    /// Name in the file.
+    pub id: String,
+    /// Name in sentences: "the cover off behind the left lamp".
+    pub label: String,
+    /// Time for it, with waiting and with putting all back at the end, minutes.
+    pub minutes: f64,
 }
 
 /// A part that can be replaced.
@@ -80,6 +136,10 @@ pub struct Component {
     pub replace_minutes: f64,
     /// Components that its vacuum comes from, by number, for the drawing.
     pub after: Vec<usize>,
+    /// What must be set up to replace it, by number.
+    pub setup: Vec<usize>,
+    /// It is not replaced before one of these tests was done, by number.
+    pub proven_by: Vec<usize>,
 }
 
 /// A test that tells some components from others.
@@ -105,9 +165,17 @@ pub struct Test {
     pub watch: Watch,
     /// Components that must be sound for a yes, by number, in the file's order.
     pub needs: Vec<usize>,
+    /// Kinds of fault that it shows; empty: all.
+    pub shows: Vec<FaultKind>,
+    /// Components that it does not need, and whose large leak can drain it all the same, by number.
+    pub drained_by: Vec<usize>,
+    /// The lamp's port of a control through which its vacuum comes.
+    pub port: Option<Side>,
+    /// What must be set up for it, by number.
+    pub setup: Vec<usize>,
     /// Where the vacuum comes from.
     pub source: VacuumSource,
-    /// Time it takes, minutes.
+    /// Time it takes once all is set up, minutes.
     pub minutes: f64,
     /// Probability that what is written down is not what a test done rightly shows.
     pub error_probability: f64,
@@ -121,8 +189,16 @@ pub struct Test {
 pub struct LeakSizes {
     /// Share of the leaks that the running engine outdoes, so that only a sealed pump shows them.
     pub small: f64,
-    /// Share of the leaks so large that under a hand pump nothing moves.
+    /// Share of the leaks so large that under a hand pump nothing moves, or that it creeps back.
     pub large: f64,
+    /// Share of the large leaks that drain the other lamp, too.
+    #[serde(default = "default_draining")]
+    pub draining: f64,
+}
+
+/// From memory: a control that joins both lamps' lines is as common as one that keeps them apart.
+fn default_draining() -> f64 {
+    0.5
 }
 
 /// What testing and replacing cost beside the minutes of each test and each component.
@@ -158,12 +234,17 @@ pub struct System {
     pub figures: String,
     /// A lamp without vacuum hangs low, so that a leak cannot dazzle.
     pub vacuum_raises: bool,
+    /// How much more seldom each further fault is than the priors alone would have it: they speak of cars that come in, for which one
+    /// fault is enough.
+    pub together: f64,
     /// How leaks are spread by size.
     pub leak: LeakSizes,
     /// What testing and replacing cost.
     pub costs: Costs,
     /// How far beams travel.
     pub travel: UsualTravel,
+    /// What is set up for tests and repairs, in the file's order.
+    pub setups: Vec<Setup>,
     /// The components, in the file's order.
     pub components: Vec<Component>,
     /// The tests, in the file's order.
@@ -183,6 +264,8 @@ struct SystemFile {
     /// Probability that a trial is erroneous, for tests that give none.
     #[serde(default = "default_error_probability")]
     botched: f64,
+    #[serde(default = "default_together")]
+    together: f64,
     #[serde(default = "default_leak")]
     leak: LeakSizes,
     #[serde(default = "default_costs")]
@@ -191,6 +274,8 @@ struct SystemFile {
     travel: UsualTravel,
     #[serde(default)]
     hazards: Hazards,
+    #[serde(default)]
+    setup: Vec<SetupEntry>,
     #[serde(default)]
     component: Vec<ComponentEntry>,
     #[serde(default)]
@@ -212,10 +297,32 @@ struct Hazards {
 struct ComponentEntry {
     id: Spanned<String>,
     label: String,
-    faults: Spanned<Vec<Fault>>,
+    faults: Spanned<Vec<FaultEntry>>,
     replace_minutes: f64,
     #[serde(default)]
     after: Vec<Spanned<String>>,
+    #[serde(default)]
+    setup: Vec<Spanned<String>>,
+    #[serde(default)]
+    proven_by: Vec<Spanned<String>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FaultEntry {
+    id: FaultKind,
+    prior: f64,
+    mend_minutes: Option<f64>,
+    #[serde(default)]
+    spares: Vec<Spanned<String>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SetupEntry {
+    id: Spanned<String>,
+    label: String,
+    minutes: f64,
 }
 
 #[derive(Debug, Deserialize)]
@@ -236,6 +343,13 @@ struct TestEntry {
     lamp: Option<Side>,
     watch: Option<Watch>,
     needs: Spanned<Vec<Spanned<String>>>,
+    #[serde(default)]
+    shows: Vec<FaultKind>,
+    #[serde(default)]
+    drained_by: Vec<Spanned<String>>,
+    port: Option<Side>,
+    #[serde(default)]
+    setup: Vec<Spanned<String>>,
     source: VacuumSource,
     minutes: f64,
     botched: Option<f64>,
@@ -248,11 +362,17 @@ fn default_error_probability() -> f64 {
     0.05
 }
 
+/// Each part fails by itself.
+fn default_together() -> f64 {
+    1.0
+}
+
 /// From memory: most leaks show with the engine running, and hold a little under a hand pump.
 fn default_leak() -> LeakSizes {
     LeakSizes {
         small: 0.15,
         large: 0.25,
+        draining: default_draining(),
     }
 }
 
@@ -325,6 +445,13 @@ impl System {
     }
 }
 
+/// What a file calls its parts.
+struct Ids {
+    components: Vec<String>,
+    tests: Vec<String>,
+    setups: Vec<String>,
+}
+
 /// A file being checked.
 struct Reader<'a> {
     path: &'a Path,
@@ -342,8 +469,10 @@ impl Reader<'_> {
         let path = self.path;
         check_schema(path, file.schema)?;
         check_range(path, "botched", file.botched, 1e-6, 0.4)?;
+        check_range(path, "together", file.together, 1e-3, 1.0)?;
         check_range(path, "leak.small", file.leak.small, 0.0, 1.0)?;
         check_range(path, "leak.large", file.leak.large, 0.0, 1.0 - file.leak.small)?;
+        check_range(path, "leak.draining", file.leak.draining, 0.0, 1.0)?;
         check_range(path, "costs.check_minutes", file.costs.check_minutes, 0.0, 1e4)?;
         check_range(
             path,
@@ -370,7 +499,14 @@ impl Reader<'_> {
         self.check_counts(&file)?;
         self.check_doubles("component", file.component.iter().map(|c| &c.id))?;
         self.check_doubles("test", file.test.iter().map(|t| &t.id))?;
-        let ids: Vec<String> = file.component.iter().map(|c| c.id.get_ref().clone()).collect();
+        self.check_doubles("setup", file.setup.iter().map(|s| &s.id))?;
+        let named = |ids: &mut dyn Iterator<Item = &Spanned<String>>| ids.map(|id| id.get_ref().clone()).collect();
+        let ids = Ids {
+            components: named(&mut file.component.iter().map(|c| &c.id)),
+            tests: named(&mut file.test.iter().map(|t| &t.id)),
+            setups: named(&mut file.setup.iter().map(|s| &s.id)),
+        };
+        let setups = self.setups(file.setup)?;
         let components = file
             .component
             .into_iter()
@@ -387,9 +523,11 @@ impl Reader<'_> {
             name: file.name,
             figures: file.figures,
             vacuum_raises: file.vacuum_raises,
+            together: file.together,
             leak: file.leak,
             costs: file.costs,
             travel: file.travel,
+            setups,
             components,
             tests,
             warnings,
@@ -400,8 +538,9 @@ impl Reader<'_> {
         for (what, count, most) in [
             ("component", file.component.len(), MOST_COMPONENTS),
             ("test", file.test.len(), MOST_TESTS),
+            ("setup", file.setup.len(), MOST_SETUPS),
         ] {
-            if count == 0 {
+            if count == 0 && what != "setup" {
                 return Err(Error::in_file(
                     self.path,
                     format!("there is no [[{what}]]; a system needs one at the least"),
@@ -435,7 +574,38 @@ impl Reader<'_> {
         Ok(())
     }
 
-    fn component(&self, entry: ComponentEntry, ids: &[String]) -> Result<Component, Error> {
+    fn setups(&self, entries: Vec<SetupEntry>) -> Result<Vec<Setup>, Error> {
+        let setup = |entry: SetupEntry| {
+            let id = entry.id.into_inner();
+            check_range(self.path, &format!("minutes of \"{id}\""), entry.minutes, 0.0, 1e4)?;
+            Ok(Setup {
+                id,
+                label: entry.label,
+                minutes: entry.minutes,
+            })
+        };
+        entries.into_iter().map(setup).collect()
+    }
+
+    fn fault(&self, entry: FaultEntry, component: &str, ids: &Ids) -> Result<Fault, Error> {
+        if let Some(minutes) = entry.mend_minutes {
+            check_range(
+                self.path,
+                &format!("mend_minutes of \"{component}\""),
+                minutes,
+                0.0,
+                1e4,
+            )?;
+        }
+        Ok(Fault {
+            id: entry.id,
+            prior: entry.prior,
+            mend_minutes: entry.mend_minutes,
+            spares: self.numbers(&entry.spares, "test", &ids.tests, &format!("spares of \"{component}\""))?,
+        })
+    }
+
+    fn component(&self, entry: ComponentEntry, ids: &Ids) -> Result<Component, Error> {
         let (span, faults) = (entry.faults.span(), entry.faults.into_inner());
         let id = entry.id.into_inner();
         if faults.is_empty() {
@@ -472,17 +642,30 @@ impl Reader<'_> {
             0.0,
             1e4,
         )?;
-        let after = self.numbers(&entry.after, ids, &format!("after of \"{id}\""))?;
+        let faults = faults
+            .into_iter()
+            .map(|fault| self.fault(fault, &id, ids))
+            .collect::<Result<Vec<_>, _>>()?;
+        let after = self.numbers(
+            &entry.after,
+            "component",
+            &ids.components,
+            &format!("after of \"{id}\""),
+        )?;
+        let setup = self.numbers(&entry.setup, "setup", &ids.setups, &format!("setup of \"{id}\""))?;
+        let proven_by = self.numbers(&entry.proven_by, "test", &ids.tests, &format!("proven_by of \"{id}\""))?;
         Ok(Component {
             id,
             label: entry.label,
             faults,
+            setup,
+            proven_by,
             replace_minutes: entry.replace_minutes,
             after,
         })
     }
 
-    fn test(&self, entry: TestEntry, ids: &[String], hazards: &Hazards, of_all: f64) -> Result<Test, Error> {
+    fn test(&self, entry: TestEntry, ids: &Ids, hazards: &Hazards, of_all: f64) -> Result<Test, Error> {
         let id = entry.id.get_ref().clone();
         if entry.ask.trim().is_empty() {
             return Err(self.error(
@@ -496,7 +679,12 @@ impl Reader<'_> {
                 format!("the test \"{id}\" needs nothing, so that it can tell nothing; list the components it needs"),
             ));
         }
-        let needs = self.numbers(entry.needs.get_ref(), ids, &format!("needs of \"{id}\""))?;
+        let parts = |names: &[Spanned<String>], what: &str| {
+            self.numbers(names, "component", &ids.components, &format!("{what} of \"{id}\""))
+        };
+        let needs = parts(entry.needs.get_ref(), "needs")?;
+        let drained_by = parts(&entry.drained_by, "drained_by")?;
+        let setup = self.numbers(&entry.setup, "setup", &ids.setups, &format!("setup of \"{id}\""))?;
         check_range(self.path, &format!("minutes of \"{id}\""), entry.minutes, 0.01, 1e4)?;
         let error_probability = entry.botched.unwrap_or(of_all);
         check_range(self.path, &format!("botched of \"{id}\""), error_probability, 1e-6, 0.4)?;
@@ -508,7 +696,7 @@ impl Reader<'_> {
         }
         let of_source = match entry.source {
             VacuumSource::Engine => &hazards.engine,
-            VacuumSource::Pump => &hazards.pump,
+            VacuumSource::Pump | VacuumSource::None => &hazards.pump,
         };
         let watch = match (entry.watch, entry.lamp) {
             (Some(watch), _) => watch,
@@ -526,6 +714,10 @@ impl Reader<'_> {
             lamp: entry.lamp,
             watch,
             needs,
+            shows: entry.shows,
+            drained_by,
+            port: entry.port.or(entry.lamp),
+            setup,
             source: entry.source,
             minutes: entry.minutes,
             error_probability,
@@ -546,15 +738,15 @@ impl Reader<'_> {
         Ok(said)
     }
 
-    /// The components called so, by number, in the file's order.
-    fn numbers(&self, names: &[Spanned<String>], ids: &[String], what: &str) -> Result<Vec<usize>, Error> {
+    /// The components, tests or set-ups called so, by number, in the file's order.
+    fn numbers(&self, names: &[Spanned<String>], kind: &str, ids: &[String], what: &str) -> Result<Vec<usize>, Error> {
         let mut numbers = Vec::with_capacity(names.len());
         for name in names {
             let Some(number) = ids.iter().position(|id| id == name.get_ref()) else {
                 return Err(self.error(
                     &name.span(),
                     format!(
-                        "{what}: there is no component \"{}\"; there are {}",
+                        "{what}: there is no {kind} \"{}\"; there are {}",
                         name.get_ref(),
                         ids.join(", ")
                     ),
@@ -672,6 +864,32 @@ minutes = 3
                 "minutes = 3\nhazards = [\"exhuast\"]",
                 ["line 21", "did you mean \"exhaust\""],
             ),
+            (
+                "replace_minutes = 5",
+                "replace_minutes = 5\nsetup = [\"cover\"]",
+                ["line 9", "no setup \"cover\""],
+            ),
+            (
+                "replace_minutes = 5",
+                "replace_minutes = 5\nproven_by = [\"pomp\"]",
+                ["line 9", "no test \"pomp\""],
+            ),
+            (
+                "prior = 0.1 }]",
+                "prior = 0.1, spares = [\"pomp\"] }]",
+                ["line 7", "no test \"pomp\""],
+            ),
+            (
+                "minutes = 3",
+                "minutes = 3\ndrained_by = [\"tank\"]",
+                ["line 21", "tank"],
+            ),
+            (
+                "minutes = 3",
+                "minutes = 3\nshows = [\"rattles\"]",
+                ["line 21", "rattles"],
+            ),
+            ("minutes = 3", "minutes = 3\nset_up = []", ["line 21", "set_up"]),
             ("schema = 1", "schema = 2", ["schema = 2", "reads schema = 1"]),
         ] {
             let message = parse(&GOOD.replacen(from, to, 1)).unwrap_err().to_string();
@@ -722,6 +940,8 @@ minutes = 3
                 let steps = test.steps.join(" ");
                 let is_driven = test.source == VacuumSource::Engine;
                 let is_beam = test.watch == Watch::Beam;
+                let is_behind_a_lamp =
+                    steps.contains("behind the left lamp") || steps.contains("behind the right lamp");
                 let takes_hoses_off = ["push the hose", "push both hoses", "push the supply", "push the hoses"]
                     .iter()
                     .any(|words| steps.contains(words));
@@ -734,13 +954,13 @@ minutes = 3
                     (Caution::Covers, steps.contains("cover the ")),
                     (Caution::Weight, is_beam),
                     (Caution::Airbags, steps.contains("trim")),
-                    (Caution::HotLamps, is_beam),
-                    (
-                        Caution::HighVoltage,
-                        steps.contains("behind the left lamp") || steps.contains("behind the right lamp"),
-                    ),
+                    (Caution::HotLamps, is_beam || is_behind_a_lamp),
+                    (Caution::HighVoltage, is_behind_a_lamp),
                     (Caution::Diaphragm, is_beam && steps.contains("400")),
-                    (Caution::LowVacuum, is_driven && (!is_beam || steps.contains("gauge"))),
+                    (
+                        Caution::LowVacuum,
+                        is_driven && (test.watch == Watch::Gauge || steps.contains("gauge")),
+                    ),
                     (Caution::Brakes, takes_hoses_off),
                 ] {
                     let is_said = test.hazards.iter().any(|hazard| hazard == caution.text());
@@ -793,7 +1013,8 @@ minutes = 3
             if component.id.ends_with("actuator") {
                 expected.push(FaultKind::Sticks);
             }
-            assert_eq!(kinds, expected, "{}", component.id);
+            // More kinds stand beside the agreed ones.
+            assert!(expected.iter().all(|kind| kinds.contains(kind)), "{}", component.id);
         }
         use VacuumSource::{Engine, Pump};
         #[rustfmt::skip]
@@ -809,12 +1030,12 @@ minutes = 3
             ("bridge-left-at-control", Engine, &["source", "supply-line", "left-line", "left-actuator"]),
             ("bridge-right-at-control", Engine, &["source", "supply-line", "right-line", "right-actuator"]),
         ];
-        assert_eq!(system.tests.len(), rows.len());
         for (id, source, needs) in rows {
             let test = &system.tests[system.test(id).unwrap()];
             let given: Vec<&str> = test.needs.iter().map(|&c| ids[c]).collect();
             assert_eq!((test.source, given.as_slice()), (source, needs), "{id}");
             assert_eq!(test.by_positions, id.starts_with("operate"), "{id}");
+            assert!(test.shows.is_empty(), "{id} shows every kind of fault");
         }
     }
 

@@ -1,9 +1,10 @@
-//! The plan as a tree for the garage wall: as text, and drawn as SVG.
+//! The plan for the garage wall: as a tree in text, and as sheets of A4 in SVG.
 
-use super::drawing::{document, path, rectangle, words};
+use super::drawing::{document, rectangle, words};
 use super::{minutes, percent, sentence};
 use crate::isolate::{Plan, PlanStep, Repair};
 use crate::record::{System, Test};
+use crate::report::say::happening;
 use crate::report::terminal::COLUMNS;
 use crate::report::text::{fixed, plain, shorten, width, wrap};
 use svg::node::element::{Definitions, Group};
@@ -137,156 +138,206 @@ fn tests_of<'a>(system: &'a System, step: &PlanStep) -> Vec<&'a Test> {
     used.into_iter().map(|t| &system.tests[t]).collect()
 }
 
-/// From one column of the drawing to the next, px.
-const COLUMN_PX: usize = 264;
-/// Width of a box, px.
-const BOX_PX: usize = 212;
-/// Height of a box, px.
-const HIGH_PX: usize = 44;
-/// From one leaf to the next, px.
-const ROW_PX: usize = 58;
-/// Around the drawing, px.
-const MARGIN_PX: usize = 24;
-/// A line of the words below, px.
-const LINE_PX: usize = 18;
-/// Letters of a box's line, and of a pixel of the words below.
-const BOX_LETTERS: usize = 34;
-/// Mean width of a letter of the words below, px.
-const LETTER_PX: usize = 8;
+// The sheets are A4, in tenths of a millimetre.
+/// Width and height of a sheet.
+const SHEET: (usize, usize) = (2100, 2970);
+/// Around what stands on a sheet.
+const MARGIN: usize = 130;
+/// Size of the letters: capitals are 3 mm high, to be read from an arm's length.
+const LETTERS: usize = 43;
+/// From one line to the next.
+const LINE: usize = 55;
+/// Letters that fit on a line: one is as broad as half its size, about.
+const LINE_LETTERS: usize = (SHEET.0 - 2 * MARGIN - 80) * 2 / LETTERS;
+/// Below a box, and within it above and below its lines.
+const GAP: usize = 26;
 
-/// The plan as a whole SVG document: the tree from left to right, and below it each test in a sentence with its hazards.
-/// Boxes of tests are rounded; boxes of repairs have corners and a heavy border.
+/// A numbered step of the plan, or what can hurt: lines in one box that is not torn apart.
+struct Boxed {
+    lines: Vec<(String, bool)>,
+    is_repair: bool,
+}
+
+impl Boxed {
+    fn height(&self) -> usize {
+        self.lines.len() * LINE + 2 * GAP
+    }
+}
+
+/// The plan as a whole SVG document, sheets of A4 one below the other: first what can hurt, then each step in sentences with its
+/// number, and after each outcome the number to go on with. Boxes of tests are rounded; those of repairs have corners and a heavy
+/// border.
 #[must_use]
 pub fn draw(system: &System, plan: &Plan) -> String {
-    const TOP_PX: usize = 56;
-    let mut tree = Tree {
-        system,
-        path: Vec::new(),
-        leaves: 0,
-        deepest: 0,
-        boxes: Group::new(),
-    };
-    tree.place(&plan.step);
-    let wide = (2 * MARGIN_PX + tree.deepest * COLUMN_PX + BOX_PX).max(900);
-    let below = TOP_PX + tree.leaves * ROW_PX + 30;
-    let lines = words_below(system, plan, (wide - 2 * MARGIN_PX) / LETTER_PX);
-    let high = below + lines.len() * LINE_PX + MARGIN_PX;
     let title = format!("{}: which test when", system.name);
-    let mut drawing = document((wide, high), &title, Definitions::new())
-        .add(words(&title, (MARGIN_PX, 36), 20, true))
-        .add(tree.boxes.set("transform", format!("translate({MARGIN_PX} {TOP_PX})")));
-    for (n, (text, bold)) in lines.iter().enumerate() {
-        drawing = drawing.add(words(text, (MARGIN_PX, below + n * LINE_PX), 14, *bold));
+    let mut boxes = vec![dangers(system, plan)];
+    let mut steps = Steps {
+        system,
+        boxes: Vec::new(),
+        path: Vec::new(),
+    };
+    steps.add(&plan.step);
+    boxes.extend(steps.boxes);
+    let mut sheets: Vec<Vec<Boxed>> = vec![Vec::new()];
+    let room = SHEET.1 - 2 * MARGIN - 3 * LINE;
+    let mut filled = 0;
+    for boxed in boxes {
+        let high = boxed.height() + GAP;
+        if filled + high > room && filled > 0 {
+            sheets.push(Vec::new());
+            filled = 0;
+        }
+        filled += high;
+        if let Some(sheet) = sheets.last_mut() {
+            sheet.push(boxed);
+        }
+    }
+    let count = sheets.len();
+    let mut drawing = document((SHEET.0, SHEET.1 * count), &title, Definitions::new())
+        .set("width", format!("{}mm", SHEET.0 / 10))
+        .set("height", format!("{}mm", SHEET.1 * count / 10));
+    for (n, sheet) in sheets.iter().enumerate() {
+        let top = n * SHEET.1 + MARGIN;
+        let heading = format!(
+            "{} (sheet {} of {count})",
+            shorten(&plain(&title), LINE_LETTERS - 18),
+            n + 1
+        );
+        drawing = drawing.add(words(&heading, (MARGIN, top + LETTERS), LETTERS, true));
+        drawing = drawing.add(drawn(sheet, top + 2 * LINE));
     }
     format!("{drawing}\n")
 }
 
-/// The lines below the tree, with whether each is bold: what the plan comes to, each test, and what can hurt.
-fn words_below(system: &System, plan: &Plan, letters: usize) -> Vec<(String, bool)> {
-    let tests = tests_of(system, &plan.step);
-    let wrapped =
-        |text: &str, indent: usize, bold: bool| wrap(text, letters, indent).into_iter().map(move |t| (t, bold));
-    let mut lines: Vec<(String, bool)> = wrapped(&summary(plan), 0, false).collect();
+/// The boxes of a sheet, from `top` down.
+fn drawn(sheet: &[Boxed], mut top: usize) -> Group {
+    let mut group = Group::new();
+    for boxed in sheet {
+        let (round, stroke) = if boxed.is_repair { (0, 10) } else { (30, 4) };
+        group = group.add(
+            rectangle((MARGIN, top), (SHEET.0 - 2 * MARGIN, boxed.height()), "#ffffff")
+                .set("rx", round)
+                .set("stroke", "#000000")
+                .set("stroke-width", stroke),
+        );
+        for (n, (text, bold)) in boxed.lines.iter().enumerate() {
+            let base = top + GAP + LETTERS + n * LINE;
+            group = group.add(words(text, (MARGIN + 40, base), LETTERS, *bold));
+        }
+        top += boxed.height() + GAP;
+    }
+    group
+}
+
+/// All that can hurt in the plan's tests, each once, and what the plan comes to.
+fn dangers(system: &System, plan: &Plan) -> Boxed {
     let mut hazards: Vec<&str> = Vec::new();
-    for test in &tests {
-        lines.extend(wrapped(&plain(&format!("{}: {}", test.id, test.ask)), 2, false));
+    for test in tests_of(system, &plan.step) {
         for hazard in &test.hazards {
-            // Said once, not with each test: a wall has room for few words.
             if !hazards.contains(&hazard.as_str()) {
                 hazards.push(hazard);
             }
         }
     }
-    lines.push(("Take care:".to_owned(), true));
+    let mut lines = vec![("Before all else, take care:".to_owned(), true)];
     for hazard in hazards {
-        lines.extend(wrapped(&plain(&format!("! {hazard}")), 2, true));
+        lines.extend(wrapped(&format!("! {hazard}"), 2, true));
     }
-    lines
+    lines.extend(wrapped(&summary(plan), 0, false));
+    lines.push(("Begin with 1.".to_owned(), true));
+    Boxed {
+        lines,
+        is_repair: false,
+    }
 }
 
-/// A tree being drawn.
-struct Tree<'a> {
+fn wrapped(text: &str, indent: usize, bold: bool) -> impl Iterator<Item = (String, bool)> {
+    wrap(&plain(text), LINE_LETTERS, indent)
+        .into_iter()
+        .map(move |line| (line, bold))
+}
+
+/// The steps of a plan, numbered as they come.
+struct Steps<'a> {
     system: &'a System,
-    /// Tests on the way to the box that is being drawn.
+    boxes: Vec<Boxed>,
+    /// Tests on the way to the step that is being added.
     path: Vec<usize>,
-    leaves: usize,
-    deepest: usize,
-    boxes: Group,
 }
 
-impl Tree<'_> {
-    fn add(&mut self, node: impl Into<Box<dyn svg::Node>>) {
-        svg::Node::append(&mut self.boxes, node);
-    }
-
-    /// Draws a step and all after it; gives the height of its middle, px.
-    fn place(&mut self, step: &PlanStep) -> usize {
-        let depth = self.path.len();
-        self.deepest = self.deepest.max(depth);
-        let lines = self.box_lines(step);
-        let middle = match step {
-            PlanStep::Test { candidate, branches } if !branches.is_empty() => {
-                self.path.push(candidate.test);
-                let heights: Vec<usize> = branches.iter().map(|branch| self.place(&branch.step)).collect();
-                self.path.pop();
-                let middle = (heights[0] + heights[heights.len() - 1]) / 2;
-                for (branch, height) in branches.iter().zip(heights) {
-                    self.branch(depth, middle, height, &branch.outcome.to_string());
-                }
-                middle
-            }
-            _ => {
-                self.leaves += 1;
-                (self.leaves - 1) * ROW_PX + HIGH_PX / 2
-            }
-        };
-        let (round, stroke) = match step {
-            PlanStep::Test { .. } => (10, 1),
-            PlanStep::Repair { .. } => (0, 3),
-        };
-        let left = depth * COLUMN_PX;
-        self.add(
-            rectangle((left, middle - HIGH_PX / 2), (BOX_PX, HIGH_PX), "#ffffff")
-                .set("rx", round)
-                .set("stroke", "#000000")
-                .set("stroke-width", stroke),
-        );
-        for (n, text) in lines.iter().enumerate() {
-            let base = middle + 5 + 16 * n - 8 * (lines.len() - 1);
-            self.add(words(text, (left + 8, base), 12, false));
-        }
-        middle
-    }
-
-    /// A line from a box's middle to that of one in the next column, with the outcome that leads there.
-    fn branch(&mut self, depth: usize, middle: usize, height: usize, outcome: &str) {
-        let (from, to) = (depth * COLUMN_PX + BOX_PX, (depth + 1) * COLUMN_PX);
-        let way = format!("M{from} {middle} H{} V{height} H{to}", from + 14);
-        self.add(path(&way, "#333333", 1.5));
-        let outcome = words(short_outcome(outcome), (to - 3, height.saturating_sub(4)), 12, false);
-        self.add(outcome.set("text-anchor", "end"));
-    }
-
-    /// What stands in a box: two lines at the most.
-    fn box_lines(&self, step: &PlanStep) -> Vec<String> {
-        let (first, second) = match step {
+impl Steps<'_> {
+    /// Adds a step and all after it; gives its number.
+    fn add(&mut self, step: &PlanStep) -> usize {
+        let place = self.boxes.len();
+        let number = place + 1;
+        let is_repair = matches!(step, PlanStep::Repair { .. });
+        self.boxes.push(Boxed {
+            lines: Vec::new(),
+            is_repair,
+        });
+        let mut lines: Vec<(String, bool)> = Vec::new();
+        match step {
             PlanStep::Test { candidate, branches } => {
-                let then = if branches.is_empty() { ", then ask" } else { "" };
-                let name = test_name(self.system, candidate.test, &self.path);
-                (name, Some(format!("{}{then}", minutes(candidate.minutes))))
+                let test = &self.system.tests[candidate.test];
+                let again = if self.path.contains(&candidate.test) {
+                    "Once more, with care: "
+                } else {
+                    ""
+                };
+                let about = minutes(candidate.minutes);
+                lines.extend(wrapped(
+                    &format!("{number}. {again}{} About {about}.", test.ask),
+                    4,
+                    true,
+                ));
+                self.path.push(candidate.test);
+                for branch in branches {
+                    let to = self.add(&branch.step);
+                    let happens = sentence(&happening(test, branch.outcome));
+                    lines.extend(wrapped(&format!("→ {happens}: go on with {to}."), 2, false));
+                }
+                self.path.pop();
+                let rest = if branches.is_empty() {
+                    "Write down what comes out"
+                } else {
+                    "Anything else"
+                };
+                lines.extend(wrapped(
+                    &format!("→ {rest}: write it into the job and ask anew."),
+                    2,
+                    false,
+                ));
             }
-            PlanStep::Repair { order, .. } => {
-                let mut words = order.iter().map(|repair| plain(&repair_words(self.system, repair)));
-                let first = words.next().unwrap_or_else(|| "nothing is left to do".to_owned());
-                (sentence(&first), words.next().map(|next| format!("then {next}")))
+            PlanStep::Repair { order, probability } => {
+                lines.extend(wrapped(
+                    &format!("{number}. {}", self.repair(order, *probability)),
+                    4,
+                    true,
+                ));
             }
-        };
-        let fitted = |text: String| shorten(&text, BOX_LETTERS);
-        std::iter::once(first).chain(second).map(fitted).collect()
+        }
+        self.boxes[place].lines = lines;
+        number
     }
-}
 
-/// The outcome as it fits on a line between boxes.
-fn short_outcome(outcome: &str) -> &str {
-    if outcome == "creeps-back" { "creeps" } else { outcome }
+    fn repair(&self, order: &[Repair], probability: f64) -> String {
+        let label = |c: usize| format!("the {}", self.system.components[c].label);
+        let said: Vec<String> = order
+            .iter()
+            .map(|repair| match repair {
+                Repair::Replace(c) => format!("mend or replace {}", label(*c)),
+                Repair::LookAgain => "look at both beams once more: nothing seems to be at fault".to_owned(),
+            })
+            .collect();
+        match said.split_first() {
+            None => "Nothing is left to do.".to_owned(),
+            Some((first, [])) => format!("{} ({}).", sentence(first), percent(probability)),
+            Some((first, then)) => format!(
+                "{} ({}). If a beam still does not follow, {}.",
+                sentence(first),
+                percent(probability),
+                then.join(", then ")
+            ),
+        }
+    }
 }

@@ -5,7 +5,7 @@ use crate::aim::COVERAGE_FACTOR_95;
 use crate::isolate::{
     Candidate, Evidence, Explanation, Isolated, Observation, Origin, Plan, PlanStep, Repair, Unread, outcomes, place,
 };
-use crate::record::{FaultKind, Moves, SCHEMA, System};
+use crate::record::{FaultKind, Moves, SCHEMA, Stage, System, TrialMoves};
 use crate::report::text::round;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -68,8 +68,10 @@ pub struct NextResult {
     pub test: String,
     /// What is to be done.
     pub ask: String,
-    /// Time it takes, minutes.
+    /// Time it takes, with what is to be set up yet, minutes.
     pub minutes: f64,
+    /// What is to be set up yet, and then stays so.
+    pub setup: Vec<String>,
     /// Expected information about which components are faulty, bits.
     pub expected_bits: f64,
     /// Expected minutes until the car is right, tests and repair, when it comes first; null where not worked out.
@@ -136,6 +138,10 @@ pub struct TrialResult {
     pub test: String,
     /// trial, or positions.
     pub from: String,
+    /// before, or after the repair.
+    pub stage: Stage,
+    /// What was written down; null where it was measured.
+    pub seen: Option<TrialMoves>,
     /// The outcome that fits best.
     pub outcome: Moves,
     /// How well each outcome fits, the best with 1.
@@ -168,6 +174,10 @@ impl IsolationResult {
             test: system.tests[candidate.test].id.clone(),
             ask: system.tests[candidate.test].ask.clone(),
             minutes: candidate.minutes,
+            setup: isolated
+                .still_to_set_up(candidate.test)
+                .map(|setup| setup.id.clone())
+                .collect(),
             expected_bits: round(candidate.expected_bits, 4),
             expected_minutes: candidate.expected_minutes.map(|m| round(m, 2)),
             instead_of: answer.decision.instead_of.map(|c| system.tests[c.test].id.clone()),
@@ -282,6 +292,11 @@ impl TrialResult {
                 Origin::Positions => "positions",
             }
             .to_owned(),
+            stage: if one.mended == 0 { Stage::Before } else { Stage::After },
+            seen: match one.seen {
+                Observation::Written(moves) => Some(moves),
+                Observation::Travel { .. } => None,
+            },
             outcome: one.outcome(),
             fits: outcomes(system.tests[one.test].source)
                 .iter()

@@ -10,7 +10,7 @@ use crate::aim::COVERAGE_FACTOR_95;
 use crate::isolate::{
     Candidate, Evidence, Isolated, MOST_FAULTS, Observation, Origin, POSSIBLE, Repair, Standing, outcomes,
 };
-use crate::record::{Moves, Stage, System, Test, Watch, system_names};
+use crate::record::{FaultKind, Moves, Stage, System, Test, VacuumSource, Watch, system_names};
 use crate::run::Findings;
 
 /// Components named at the most, beside those that are suspected.
@@ -139,9 +139,10 @@ fn signs(class: &'static str, items: Vec<Item>) -> Option<Block> {
 }
 
 /// "the left beam does not move".
-fn happening(test: &Test, outcome: Moves) -> String {
+pub(in crate::report) fn happening(test: &Test, outcome: Moves) -> String {
     let subject = match (test.watch, test.lamp) {
         (Watch::Gauge, _) => "the gauge".to_owned(),
+        (Watch::Part, _) => "all".to_owned(),
         (Watch::Beam, Some(side)) => format!("the {side} beam"),
         (Watch::Beam, None) => "the beam".to_owned(),
     };
@@ -152,6 +153,8 @@ fn happening(test: &Test, outcome: Moves) -> String {
         (Watch::Gauge, Moves::Yes) => "rises and holds",
         (Watch::Gauge, Moves::No) => "does not rise",
         (Watch::Gauge, Moves::CreepsBack) => "rises and falls back",
+        (Watch::Part, Moves::Yes) => "is as it should be",
+        (Watch::Part, _) => "is not as it should be",
     };
     format!("{subject} {verb}")
 }
@@ -372,7 +375,12 @@ fn contradiction(isolated: &Isolated) -> Option<Section> {
     let repeat = evidence[contradiction.repeat].test;
     let id = &system.tests[repeat].id;
     let repeated = evidence.iter().filter(|one| one.test == repeat).count() > 1;
-    let advice = if repeated {
+    let decision = &isolated.answer.decision;
+    let asked = !decision.stop && decision.next.is_some_and(|next| next.test == repeat);
+    let advice = if !repeated && !asked {
+        // Said once what comes next, and that is said below.
+        format!("Most in doubt is {id}; what follows counts each by how probably it is right.")
+    } else if repeated {
         format!(
             "{id} has been done again, and the trial above counts for little now; take it out of the job if you agree that \
              it went wrong."
@@ -408,11 +416,12 @@ fn repair(isolated: &Isolated) -> Vec<Section> {
     let (now, later): (Vec<usize>, Vec<usize>) = order.partition(|c| c == first || answer.by_component[*c] >= 0.5);
     let label = |c: usize| format!("the {}", system.components[c].label);
     let names: Vec<String> = now.iter().map(|&c| label(c)).collect();
-    let work: f64 = now.iter().map(|&c| system.components[c].replace_minutes).sum();
+    let work: f64 = isolated.replace_minutes(&now);
     let mut blocks = vec![Block::text(format!(
         "About {}. Before you do, look for what can be mended without a new part: a hose that is off, split or kinked, a plug \
-         that is loose.",
-        minutes(work)
+         that is loose{}.",
+        minutes(work),
+        without_a_part(isolated, &now)
     ))];
     // More than one kind of fault of a component is left.
     let kinds_alike = |&c: &usize| {
@@ -443,6 +452,31 @@ fn repair(isolated: &Isolated) -> Vec<Section> {
     vec![topic("topic repair", &heading, blocks), must_show(isolated, &now)]
 }
 
+/// What of the suspected faults is mended without a new part, to be looked for first.
+fn without_a_part(isolated: &Isolated, now: &[usize]) -> String {
+    let likely = |c: usize, fault: FaultKind| {
+        let suspects = &isolated.answer.suspects;
+        suspects
+            .iter()
+            .any(|s| s.component == c && s.fault == fault && s.probability >= 0.05)
+    };
+    let said = now.iter().flat_map(|&c| {
+        let faults = isolated.system.components[c].faults.iter();
+        let free = faults.filter(move |fault| fault.mend_minutes.is_some() && likely(c, fault.id));
+        free.filter_map(|fault| match fault.id {
+            FaultKind::Off => Some("push its hose home"),
+            FaultKind::RodOff => Some("hang its rod on again"),
+            FaultKind::Stiff => Some("free what it moves"),
+            _ => None,
+        })
+    });
+    let said: Vec<&str> = said.collect();
+    if said.is_empty() {
+        return String::new();
+    }
+    format!("; here it may be enough to {}", said.join(", or to "))
+}
+
 /// The tests that must come out yes after a repair: those that failed and need a replaced part, and working the control.
 fn must_show(isolated: &Isolated, replaced: &[usize]) -> Section {
     let System { tests, .. } = &isolated.system;
@@ -460,8 +494,9 @@ fn must_show(isolated: &Isolated, replaced: &[usize]) -> Section {
     let items = tests.map(|(_, test)| format!("{}: {}", test.id, phrase(test, Moves::Yes)).into());
     let mut blocks: Vec<Block> = signs("must", items.collect()).into_iter().collect();
     blocks.push(Block::text(
-        "Trials made before the repair no longer speak of this car: take them out of the job before you add new ones. \
-         Photograph both beams at each position of the control again, with stage = \"after\", for the report.",
+        "Write the repair into the job as a [[repair]] with component = \"…\", and what you find then as trials with stage = \
+         \"after\"; what was found before stays in the job. Photograph both beams at each position of the control again, with \
+         stage = \"after\", for the report.",
     ));
     topic("topic must-show", "What the repair must show", blocks)
 }
@@ -470,6 +505,16 @@ fn next_test(isolated: &Isolated, next: &Candidate, job: &str) -> Section {
     let test = &isolated.system.tests[next.test];
     let mut blocks: Vec<Block> = why_this_test(isolated, next).into_iter().map(Block::text).collect();
     blocks.push(Block::text(test.ask.as_str()));
+    let setup: Vec<&str> = isolated
+        .still_to_set_up(next.test)
+        .map(|setup| setup.label.as_str())
+        .collect();
+    if !setup.is_empty() {
+        blocks.push(Block::text(format!(
+            "To be set up for it, and left so for what follows: {}.",
+            setup.join("; ")
+        )));
+    }
     if !test.kit.is_empty() {
         blocks.push(Block::text(format!("You need: {}.", test.kit.join("; "))));
     }
@@ -496,11 +541,23 @@ fn next_test(isolated: &Isolated, next: &Candidate, job: &str) -> Section {
         .iter()
         .map(|outcome| format!("\"{outcome}\""))
         .collect();
-    blocks.push(Block::Entry(vec![
+    let mut entry = vec![
         "[[trial]]".to_owned(),
         format!("test = \"{}\"", plain(&test.id)),
         format!("moves = \"yes\"          # or {}", choices.join(", ")),
-    ]));
+    ];
+    if test.watch == Watch::Beam {
+        entry.push("                       # or \"partly\", \"does-not-return\", \"not-done\"".to_owned());
+    } else {
+        entry.push("                       # or \"not-done\"".to_owned());
+    }
+    if test.source == VacuumSource::Pump && test.watch == Watch::Beam {
+        entry.push("gauge = \"rises-and-holds\" # or \"will-not-rise\", \"falls\"".to_owned());
+    }
+    if isolated.trials.done.mended != 0 {
+        entry.push("stage = \"after\"".to_owned());
+    }
+    blocks.push(Block::Entry(entry));
     blocks.extend(predictions(isolated, test).map(Block::text));
     let heading = format!("Next test: {}, about {}", test.id, minutes(next.minutes));
     topic("topic next", &heading, blocks)
@@ -593,6 +650,7 @@ mod tests {
                             .map(|(n, moves)| Evidence::written(&system, test, *moves, Origin::Trial(n)))
                             .collect(),
                         unread: Vec::new(),
+                        done: crate::isolate::Done::default(),
                         warnings: vec![crate::warning::Warning::PositionsBesideTrial {
                             test: "a word of warning ".repeat(9),
                         }],

@@ -14,6 +14,8 @@ mod summary;
 use super::Error;
 use super::document::{Block, Document, Margin, Section};
 use super::plots::Figure;
+pub(super) use isolation::happening;
+
 use crate::isolate::Isolated;
 use crate::run::Findings;
 
