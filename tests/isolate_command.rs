@@ -251,8 +251,13 @@ fn photos_decide_trials_and_refused_ones_do_not_count() {
 
 /// The words of a drawing, without its markup.
 fn drawn_words(drawn: &str) -> String {
-    let texts = drawn.split('<').filter_map(|tag| tag.starts_with("text").then(|| tag.split_once('>')).flatten());
-    texts.flat_map(|(_, text)| text.split_whitespace()).collect::<Vec<_>>().join(" ")
+    let texts = drawn
+        .split('<')
+        .filter_map(|tag| tag.starts_with("text").then(|| tag.split_once('>')).flatten());
+    texts
+        .flat_map(|(_, text)| text.split_whitespace())
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 /// What is repaired first at each end of a plan.
@@ -279,19 +284,35 @@ fn the_plan_is_a_tree_in_text_and_json_and_sheets_in_svg() {
     assert!(drawn.starts_with("<svg") && drawn.trim_end().ends_with("</svg>"));
     // Sentences in letters of 3 mm at the least (0.7 of a letter's size is a capital), on sheets of A4, what can hurt first.
     let sheet = drawn_words(&drawn);
-    for part in ["mend or replace the actuator of the left lamp", "turn the range control from 0", "The left beam does not move: go on with"] {
+    for part in [
+        "mend or replace the actuator of the left lamp",
+        "turn the range control from 0",
+        "The left beam does not move: go on with",
+    ] {
         assert!(sheet.to_lowercase().contains(&part.to_lowercase()), "{part}: {sheet}");
     }
-    assert!(sheet.find("exhaust gas kills").unwrap() < sheet.find("1. ").unwrap(), "{sheet}");
+    assert!(
+        sheet.find("exhaust gas kills").unwrap() < sheet.find("1. ").unwrap(),
+        "{sheet}"
+    );
     assert!(!sheet.contains("operate-left"), "no ids: {sheet}");
-    let sizes = drawn.split("font-size=\"").skip(1).map(|rest| rest.split('"').next().unwrap().parse::<f64>().unwrap());
+    let sizes = drawn
+        .split("font-size=\"")
+        .skip(1)
+        .map(|rest| rest.split('"').next().unwrap().parse::<f64>().unwrap());
     assert!(sizes.map(|tenths_mm| 0.07 * tenths_mm).all(|mm| mm >= 3.0));
-    assert!(drawn.contains("width=\"210mm\"") && sheet.contains("(sheet 1 of"), "{sheet}");
+    assert!(
+        drawn.contains("width=\"210mm\"") && sheet.contains("(sheet 1 of"),
+        "{sheet}"
+    );
     assert_eq!(drawn.matches("<text").count(), drawn.matches("</text>").count());
     let plan = json(&isolate(&["vacuum-cabin-control", "--plan", "--json"]));
     assert_eq!(plan["plan"]["test"], "operate-left");
     for first in ["yes", "no"] {
-        assert_eq!(plan["plan"]["then"][first]["test"], "operate-right", "both looks come first");
+        assert_eq!(
+            plan["plan"]["then"][first]["test"], "operate-right",
+            "both looks come first"
+        );
     }
     let mut ends = Vec::new();
     first_repairs(&plan["plan"], &mut ends);

@@ -123,7 +123,10 @@ pub fn isolate_from(system: &System, evidence: &[Evidence], done: Done) -> Answe
 
 /// The trials of the car as it is now, which stand at the end: those since the last repair.
 fn since_repair(evidence: &[Evidence], mended: u128) -> &[Evidence] {
-    let first = evidence.iter().rposition(|one| one.mended != mended).map_or(0, |n| n + 1);
+    let first = evidence
+        .iter()
+        .rposition(|one| one.mended != mended)
+        .map_or(0, |n| n + 1);
     &evidence[first..]
 }
 

@@ -105,7 +105,10 @@ fn likelihoods(model: &Model<'_>, evidence: &[Evidence]) -> Vec<TestLikelihood> 
     for one in evidence {
         // What cannot be at all still has a logarithm that can be added.
         let ln: [f64; EFFECTS] = std::array::from_fn(|n| likelihood(model, one, n).max(f64::MIN_POSITIVE).ln());
-        match all.iter_mut().find(|known| known.test == one.test && known.mended == one.mended) {
+        match all
+            .iter_mut()
+            .find(|known| known.test == one.test && known.mended == one.mended)
+        {
             Some(known) => (0..EFFECTS).for_each(|n| known.ln[n] += ln[n]),
             None => all.push(TestLikelihood {
                 test: one.test,

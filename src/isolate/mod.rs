@@ -55,13 +55,18 @@ impl Isolated {
     /// Whether the trials have set this up, by number of the set-up.
     fn is_set_up(&self, setup: usize) -> bool {
         let tests = &self.system.tests;
-        self.trials.evidence.iter().any(|one| tests[one.test].setup.contains(&setup))
+        self.trials
+            .evidence
+            .iter()
+            .any(|one| tests[one.test].setup.contains(&setup))
     }
 
     /// What has to be set up yet for a test.
     pub fn still_to_set_up(&self, test: usize) -> impl Iterator<Item = &Setup> {
         let wanted = self.system.tests[test].setup.iter().copied();
-        wanted.filter(|setup| !self.is_set_up(*setup)).map(|setup| &self.system.setups[setup])
+        wanted
+            .filter(|setup| !self.is_set_up(*setup))
+            .map(|setup| &self.system.setups[setup])
     }
 
     /// Time to replace components, with what is to be set up yet for it, minutes.
@@ -69,7 +74,9 @@ impl Isolated {
     pub fn replace_minutes(&self, components: &[usize]) -> f64 {
         let parts = || components.iter().map(|&c| &self.system.components[c]);
         let wanted = |setup: &usize| parts().any(|part| part.setup.contains(setup)) && !self.is_set_up(*setup);
-        let setup = (0..self.system.setups.len()).filter(wanted).map(|setup| self.system.setups[setup].minutes);
+        let setup = (0..self.system.setups.len())
+            .filter(wanted)
+            .map(|setup| self.system.setups[setup].minutes);
         parts().map(|part| part.replace_minutes).sum::<f64>() + setup.sum::<f64>()
     }
 

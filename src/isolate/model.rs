@@ -82,7 +82,10 @@ fn effect(system: &System, component: usize, fault: usize, size: LeakSize, t: us
     let fault = &system.components[component].faults[fault];
     let drains = test.drained_by.contains(&component) && fault.id.is_leak() && size == LeakSize::Draining;
     let needed = test.needs.contains(&component) && !fault.spares.contains(&t);
-    let at_this_port = fault.id.port().is_none_or(|port| test.port.is_none_or(|side| side == port));
+    let at_this_port = fault
+        .id
+        .port()
+        .is_none_or(|port| test.port.is_none_or(|side| side == port));
     let looked_for = test.shows.is_empty() || test.shows.contains(&fault.id);
     if drains && looked_for {
         return Effect::Still;
@@ -201,7 +204,9 @@ impl<'a> Model<'a> {
             return 0.0;
         }
         let all = self.system.setups.iter().enumerate();
-        all.filter(|(s, _)| missing >> s & 1 == 1).map(|(_, setup)| setup.minutes).sum()
+        all.filter(|(s, _)| missing >> s & 1 == 1)
+            .map(|(_, setup)| setup.minutes)
+            .sum()
     }
 
     /// Time for a test with what is not set up for it yet, minutes.

@@ -32,7 +32,7 @@ const AHEAD: usize = 3;
 const TESTS_A_BIT: f64 = 1.0;
 /// From this probability of being erroneous on a trial gainsays the others, so that doing it once more settles something (common
 /// practice, no source).
-const DOUBTFUL: f64 = 0.25;
+const DOUBTFUL: f64 = 0.4;
 
 /// A test that could be done next.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -119,7 +119,9 @@ impl Progress<'_> {
         }
         for (n, one) in self.evidence.iter().enumerate() {
             let once = self.evidence.iter().filter(|other| other.test == one.test).count() == 1;
-            let gainsaid = self.contradiction.is_some_and(|contradiction| contradiction.repeat == n);
+            let gainsaid = self
+                .contradiction
+                .is_some_and(|contradiction| contradiction.repeat == n);
             if once && self.still_tells(model, one) && (gainsaid || doubt(model, belief, one) >= DOUBTFUL) {
                 closed &= !(1 << one.test);
             }
@@ -133,14 +135,21 @@ impl Progress<'_> {
             let one = &self.evidence[*n];
             let passed = |later: &Evidence| later.test == one.test && later.outcome() == Moves::Yes;
             let is_look = model.system.tests[one.test].by_positions;
-            !is_look && !one.allows(Moves::Yes) && self.still_tells(model, one) && !self.evidence[n + 1..].iter().any(passed)
+            !is_look
+                && !one.allows(Moves::Yes)
+                && self.still_tells(model, one)
+                && !self.evidence[n + 1..].iter().any(passed)
         };
         (0..self.evidence.len()).find(fails).map(|n| self.evidence[n].test)
     }
 
     /// The look at a beam that is still to be had: both beams come before all else.
     fn look(&self, model: &Model<'_>) -> Option<usize> {
-        let had = |test: usize| self.evidence.iter().any(|one| one.test == test && one.mended == self.mended);
+        let had = |test: usize| {
+            self.evidence
+                .iter()
+                .any(|one| one.test == test && one.mended == self.mended)
+        };
         model.looks().find(|&test| !had(test) && self.not_done >> test & 1 == 0)
     }
 }
@@ -291,8 +300,14 @@ impl Outlook<'_> {
         for candidate in candidates.iter_mut() {
             candidate.expected_minutes = Some(self.minutes_with(belief, candidate.test, one_step));
         }
-        candidates.sort_by(|a, b| a.expected_minutes.partial_cmp(&b.expected_minutes).unwrap_or(std::cmp::Ordering::Equal));
-        candidates.iter_mut().for_each(|candidate| candidate.expected_minutes = None);
+        candidates.sort_by(|a, b| {
+            a.expected_minutes
+                .partial_cmp(&b.expected_minutes)
+                .unwrap_or(std::cmp::Ordering::Equal)
+        });
+        candidates
+            .iter_mut()
+            .for_each(|candidate| candidate.expected_minutes = None);
     }
 
     /// Expected minutes until the car works, when `test` is done first.
@@ -328,7 +343,11 @@ impl Outlook<'_> {
         if let Repair::Replace(c) = repair {
             minutes += model.setup_minutes(model.component_setup[c], made);
             made |= model.component_setup[c];
-            minutes += belief.hypotheses.iter().map(|h| h.probability * self.repair_cost(h, c)).sum::<f64>();
+            minutes += belief
+                .hypotheses
+                .iter()
+                .map(|h| h.probability * self.repair_cost(h, c))
+                .sum::<f64>();
         }
         let (left, probability) = belief.still_failing(model, component);
         if probability > 1e-6 {
@@ -355,11 +374,18 @@ impl Outlook<'_> {
             return self.estimate(belief, at.made);
         }
         let tests = self.by_bits_a_minute(belief, at);
-        let with = tests.iter().take(BREADTH.1).map(|test| self.minutes_with(belief, test.test, at));
+        let with = tests
+            .iter()
+            .take(BREADTH.1)
+            .map(|test| self.minutes_with(belief, test.test, at));
         let repairs = self.repairs_worth_a_look(belief, at).into_iter();
         let mended = repairs.map(|repair| self.minutes_of_repair(belief, repair, at));
         let best = with.chain(mended).fold(f64::INFINITY, f64::min);
-        if best.is_finite() { best } else { self.estimate(belief, at.made) }
+        if best.is_finite() {
+            best
+        } else {
+            self.estimate(belief, at.made)
+        }
     }
 
     /// The repairs that may come first: the most probability for their minutes; one that wants proof only once it has it.
@@ -444,7 +470,13 @@ impl Outlook<'_> {
             Some(part) => part.replace_minutes + setup(item) + costs.check_minutes,
             None => costs.check_minutes,
         };
-        let price = |item: usize| if item < components { costs.wrong_part_minutes } else { 0.0 };
+        let price = |item: usize| {
+            if item < components {
+                costs.wrong_part_minutes
+            } else {
+                0.0
+            }
+        };
         let worth: Vec<f64> = (0..=components)
             .map(|item| probability[item] / (work(item) + price(item) * (1.0 - probability[item])).max(1e-9))
             .collect();
@@ -469,7 +501,13 @@ impl Outlook<'_> {
             minutes += h.probability * until;
         }
         let order = order.into_iter().filter(|&item| probability[item] > 0.0);
-        let repair = |item| if item < components { Repair::Replace(item) } else { Repair::LookAgain };
+        let repair = |item| {
+            if item < components {
+                Repair::Replace(item)
+            } else {
+                Repair::LookAgain
+            }
+        };
         (minutes, order.map(repair).collect())
     }
 }

@@ -1,11 +1,11 @@
 //! The whole plan as a tree: which test first, and after each outcome what then.
 
 use super::answer::{Done, contradiction_now};
+use super::belief::Belief;
 use super::evidence::{Evidence, Origin};
 use super::model::{Model, outcomes, place};
-use super::next::{Decision, Progress, Repair, decide};
 use super::next::Candidate;
-use super::belief::Belief;
+use super::next::{Decision, Progress, Repair, decide};
 use crate::record::{Moves, System};
 
 /// An outcome less probable than this, once its test is reached, is not planned for: the trial is then probably erroneous

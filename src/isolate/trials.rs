@@ -173,7 +173,10 @@ pub(super) fn evidence_of(system: &System, job: &Job, positions: bool, readings:
     from_stage(system, job, Stage::Before, positions, readings, &mut found);
     // Where trials follow on a repair, the same job goes on: what was found before tells of the car as it was then.
     if job.trial.iter().any(|trial| trial.stage == Some(Stage::After)) {
-        let repaired = job.repair.iter().filter_map(|repair| system.component(repair.component.as_deref()?));
+        let repaired = job
+            .repair
+            .iter()
+            .filter_map(|repair| system.component(repair.component.as_deref()?));
         found.done.mended = repaired.fold(0, |mended, c| mended | 1 << c);
         if found.done.mended == 0 {
             // What was mended is not known, and with it not what still holds of what was found.
@@ -211,7 +214,13 @@ fn from_stage(
     }
 }
 
-fn from_trial(system: &System, (n, trial): (usize, &Trial), test: usize, readings: &[ShotReading], found: &mut JobTrials) {
+fn from_trial(
+    system: &System,
+    (n, trial): (usize, &Trial),
+    test: usize,
+    readings: &[ShotReading],
+    found: &mut JobTrials,
+) {
     let origin = Origin::Trial(n);
     let Some(moves) = trial.moves else {
         if let (Some(still), Some(driven)) = (&trial.still, &trial.driven) {
@@ -309,7 +318,10 @@ fn from_positions(
     }
     // Of several photos of a position the last, which is the one taken again.
     let mut aims: Vec<(&str, &Aim)> = Vec::new();
-    for reading in readings.iter().filter(|r| r.shot.lamp == side && counts(&r.shot, stage)) {
+    for reading in readings
+        .iter()
+        .filter(|r| r.shot.lamp == side && counts(&r.shot, stage))
+    {
         if let (Some(position), Ok(measured)) = (&reading.shot.position, &reading.result) {
             match aims.iter_mut().find(|(name, _)| name == position) {
                 Some((_, aim)) => *aim = &measured.aim,
@@ -423,13 +435,16 @@ mod tests {
 
     #[test]
     fn what_was_seen_and_the_gauge_count_and_what_was_not_done_does_not() {
-        let job = job(
-            &["partly", "does-not-return", "not-done", "no\"\ngauge = \"rises-and-holds"]
-                .iter()
-                .zip(["left-lamp", "right-lamp", "left-line", "right-line"])
-                .map(|(moves, at)| format!("[[trial]]\ntest = \"pump-at-{at}\"\nmoves = \"{moves}\"\n"))
-                .collect::<String>(),
-        );
+        let job = job(&[
+            "partly",
+            "does-not-return",
+            "not-done",
+            "no\"\ngauge = \"rises-and-holds",
+        ]
+        .iter()
+        .zip(["left-lamp", "right-lamp", "left-line", "right-line"])
+        .map(|(moves, at)| format!("[[trial]]\ntest = \"pump-at-{at}\"\nmoves = \"{moves}\"\n"))
+        .collect::<String>());
         let system = system();
         let found = evidence_of(&system, &job, false, &[]);
         let of: Vec<_> = found.evidence.iter().map(|one| (one.origin, one.outcome())).collect();
@@ -449,7 +464,10 @@ mod tests {
         let found = evidence_of(&system, &job(&[before, after, repair].concat()), false, &[]);
         let actuator = system.component("left-actuator").unwrap();
         assert_eq!(found.done.mended, 1 << actuator);
-        assert_eq!(found.evidence.iter().map(|one| one.mended).collect::<Vec<_>>(), [0, 0, 1 << actuator]);
+        assert_eq!(
+            found.evidence.iter().map(|one| one.mended).collect::<Vec<_>>(),
+            [0, 0, 1 << actuator]
+        );
         let answer = crate::isolate::isolate_from(&system, &found.evidence, found.done);
         assert_eq!(answer.by_component[actuator], 0.0, "it is new");
         // Without the part's name what was found before tells nothing.

@@ -589,7 +589,13 @@ impl Reader<'_> {
 
     fn fault(&self, entry: FaultEntry, component: &str, ids: &Ids) -> Result<Fault, Error> {
         if let Some(minutes) = entry.mend_minutes {
-            check_range(self.path, &format!("mend_minutes of \"{component}\""), minutes, 0.0, 1e4)?;
+            check_range(
+                self.path,
+                &format!("mend_minutes of \"{component}\""),
+                minutes,
+                0.0,
+                1e4,
+            )?;
         }
         Ok(Fault {
             id: entry.id,
@@ -640,7 +646,12 @@ impl Reader<'_> {
             .into_iter()
             .map(|fault| self.fault(fault, &id, ids))
             .collect::<Result<Vec<_>, _>>()?;
-        let after = self.numbers(&entry.after, "component", &ids.components, &format!("after of \"{id}\""))?;
+        let after = self.numbers(
+            &entry.after,
+            "component",
+            &ids.components,
+            &format!("after of \"{id}\""),
+        )?;
         let setup = self.numbers(&entry.setup, "setup", &ids.setups, &format!("setup of \"{id}\""))?;
         let proven_by = self.numbers(&entry.proven_by, "test", &ids.tests, &format!("proven_by of \"{id}\""))?;
         Ok(Component {
@@ -868,8 +879,16 @@ minutes = 3
                 "prior = 0.1, spares = [\"pomp\"] }]",
                 ["line 7", "no test \"pomp\""],
             ),
-            ("minutes = 3", "minutes = 3\ndrained_by = [\"tank\"]", ["line 21", "tank"]),
-            ("minutes = 3", "minutes = 3\nshows = [\"rattles\"]", ["line 21", "rattles"]),
+            (
+                "minutes = 3",
+                "minutes = 3\ndrained_by = [\"tank\"]",
+                ["line 21", "tank"],
+            ),
+            (
+                "minutes = 3",
+                "minutes = 3\nshows = [\"rattles\"]",
+                ["line 21", "rattles"],
+            ),
             ("minutes = 3", "minutes = 3\nset_up = []", ["line 21", "set_up"]),
             ("schema = 1", "schema = 2", ["schema = 2", "reads schema = 1"]),
         ] {
@@ -921,7 +940,8 @@ minutes = 3
                 let steps = test.steps.join(" ");
                 let is_driven = test.source == VacuumSource::Engine;
                 let is_beam = test.watch == Watch::Beam;
-                let is_behind_a_lamp = steps.contains("behind the left lamp") || steps.contains("behind the right lamp");
+                let is_behind_a_lamp =
+                    steps.contains("behind the left lamp") || steps.contains("behind the right lamp");
                 let takes_hoses_off = ["push the hose", "push both hoses", "push the supply", "push the hoses"]
                     .iter()
                     .any(|words| steps.contains(words));
@@ -937,7 +957,10 @@ minutes = 3
                     (Caution::HotLamps, is_beam || is_behind_a_lamp),
                     (Caution::HighVoltage, is_behind_a_lamp),
                     (Caution::Diaphragm, is_beam && steps.contains("400")),
-                    (Caution::LowVacuum, is_driven && (test.watch == Watch::Gauge || steps.contains("gauge"))),
+                    (
+                        Caution::LowVacuum,
+                        is_driven && (test.watch == Watch::Gauge || steps.contains("gauge")),
+                    ),
                     (Caution::Brakes, takes_hoses_off),
                 ] {
                     let is_said = test.hazards.iter().any(|hazard| hazard == caution.text());

@@ -517,11 +517,20 @@ fn a_gauge_that_holds_while_the_beam_stands_is_no_leak() {
         let mut evidence = written(&system, &[("operate-left", Moves::No), ("operate-right", Moves::Yes)]);
         evidence.extend(Evidence::noted(&system, test, TrialMoves::No, gauge, Origin::Trial(2)));
         let answer = isolate(&system, &evidence);
-        let of = |s: &&crate::isolate::Suspect| s.fault == FaultKind::Leaks && system.components[s.component].id == "left-actuator";
+        let of = |s: &&crate::isolate::Suspect| {
+            s.fault == FaultKind::Leaks && system.components[s.component].id == "left-actuator"
+        };
         answer.suspects.iter().find(of).unwrap().probability
     };
-    let (holds, none, will_not) = (leak(Some(Gauge::RisesAndHolds)), leak(None), leak(Some(Gauge::WillNotRise)));
-    assert!(holds < 0.1 && holds < none && none < will_not && will_not > 0.7, "{holds} {none} {will_not}");
+    let (holds, none, will_not) = (
+        leak(Some(Gauge::RisesAndHolds)),
+        leak(None),
+        leak(Some(Gauge::WillNotRise)),
+    );
+    assert!(
+        holds < 0.1 && holds < none && none < will_not && will_not > 0.7,
+        "{holds} {none} {will_not}"
+    );
 }
 
 #[test]
@@ -533,12 +542,18 @@ fn both_beams_are_looked_at_first_and_hardly_a_test_is_asked_for_twice() {
             answer.decision.next.map(|next| system.tests[next.test].id.clone())
         };
         assert_eq!(next(&[]).as_deref(), Some("operate-left"));
-        assert_eq!(next(&[("pump-at-left-lamp", Moves::No)]).as_deref(), Some("operate-left"));
+        assert_eq!(
+            next(&[("pump-at-left-lamp", Moves::No)]).as_deref(),
+            Some("operate-left")
+        );
         assert_eq!(next(&[("operate-left", Moves::No)]).as_deref(), Some("operate-right"));
         let (mut repeats, mut tests) = (0, 0);
         let mut workshop = Workshop::new(&system);
         // Told truthfully, hardly a car is asked twice; a line is pumped before it goes; a sound car takes the two looks.
-        for (car, _) in single_faults(&system).iter().chain([&(Car { faults: Vec::new() }, 1.0)]) {
+        for (car, _) in single_faults(&system)
+            .iter()
+            .chain([&(Car { faults: Vec::new() }, 1.0)])
+        {
             let mut asked = Vec::new();
             let course = workshop.isolate(|test| {
                 asked.push(test);
@@ -553,7 +568,10 @@ fn both_beams_are_looked_at_first_and_hardly_a_test_is_asked_for_twice() {
             match answer.decision.repairs(&answer.by_component, answer.nothing).first() {
                 Some(crate::isolate::Repair::Replace(c)) => {
                     let proofs = &system.components[*c].proven_by;
-                    assert!(proofs.is_empty() || proofs.iter().any(|t| asked.contains(t)), "{name} {car:?}: {asked:?}");
+                    assert!(
+                        proofs.is_empty() || proofs.iter().any(|t| asked.contains(t)),
+                        "{name} {car:?}: {asked:?}"
+                    );
                 }
                 _ => assert!(car.faults.is_empty() && asked.len() <= 3, "{name} {car:?}: {asked:?}"),
             }
@@ -590,7 +608,12 @@ fn print_row(name: &str, world: garage::World, ours: &garage::Row, theirs: &gara
 fn the_table_of_made_workshops() {
     for name in SYSTEMS {
         let system = shipped(name);
-        for world in [garage::World::Plain, garage::World::Workshop, garage::World::Priors, garage::World::Sound] {
+        for world in [
+            garage::World::Plain,
+            garage::World::Workshop,
+            garage::World::Priors,
+            garage::World::Sound,
+        ] {
             let (ours, theirs) = garage::compare(&system, world, 300, 1);
             print_row(name, world, &ours, &theirs);
             assert!(ours.never <= 1, "{name} {world:?}: {ours:?}");
@@ -609,8 +632,14 @@ fn cars_work_sooner_than_by_the_half_split() {
         ] {
             let (ours, theirs) = garage::compare(&system, world, 25, 2);
             print_row(name, world, &ours, &theirs);
-            assert!(ours.minutes <= ratio * theirs.minutes, "{name} {world:?}: {ours:?} {theirs:?}");
-            assert!(ours.wrong_parts <= wrong_parts && ours.never == 0, "{name} {world:?}: {ours:?}");
+            assert!(
+                ours.minutes <= ratio * theirs.minutes,
+                "{name} {world:?}: {ours:?} {theirs:?}"
+            );
+            assert!(
+                ours.wrong_parts <= wrong_parts && ours.never == 0,
+                "{name} {world:?}: {ours:?}"
+            );
             assert!(ours.repeats <= 0.06, "{name} {world:?}: {ours:?}");
         }
         let (ours, _) = garage::compare(&system, garage::World::Sound, 40, 2);

@@ -198,7 +198,11 @@ pub fn draw(system: &System, plan: &Plan) -> String {
         .set("height", format!("{}mm", SHEET.1 * count / 10));
     for (n, sheet) in sheets.iter().enumerate() {
         let top = n * SHEET.1 + MARGIN;
-        let heading = format!("{} (sheet {} of {count})", shorten(&plain(&title), LINE_LETTERS - 18), n + 1);
+        let heading = format!(
+            "{} (sheet {} of {count})",
+            shorten(&plain(&title), LINE_LETTERS - 18),
+            n + 1
+        );
         drawing = drawing.add(words(&heading, (MARGIN, top + LETTERS), LETTERS, true));
         drawing = drawing.add(drawn(sheet, top + 2 * LINE));
     }
@@ -248,7 +252,9 @@ fn dangers(system: &System, plan: &Plan) -> Boxed {
 }
 
 fn wrapped(text: &str, indent: usize, bold: bool) -> impl Iterator<Item = (String, bool)> {
-    wrap(&plain(text), LINE_LETTERS, indent).into_iter().map(move |line| (line, bold))
+    wrap(&plain(text), LINE_LETTERS, indent)
+        .into_iter()
+        .map(move |line| (line, bold))
 }
 
 /// The steps of a plan, numbered as they come.
@@ -273,9 +279,17 @@ impl Steps<'_> {
         match step {
             PlanStep::Test { candidate, branches } => {
                 let test = &self.system.tests[candidate.test];
-                let again = if self.path.contains(&candidate.test) { "Once more, with care: " } else { "" };
+                let again = if self.path.contains(&candidate.test) {
+                    "Once more, with care: "
+                } else {
+                    ""
+                };
                 let about = minutes(candidate.minutes);
-                lines.extend(wrapped(&format!("{number}. {again}{} About {about}.", test.ask), 4, true));
+                lines.extend(wrapped(
+                    &format!("{number}. {again}{} About {about}.", test.ask),
+                    4,
+                    true,
+                ));
                 self.path.push(candidate.test);
                 for branch in branches {
                     let to = self.add(&branch.step);
@@ -283,11 +297,23 @@ impl Steps<'_> {
                     lines.extend(wrapped(&format!("→ {happens}: go on with {to}."), 2, false));
                 }
                 self.path.pop();
-                let rest = if branches.is_empty() { "Write down what comes out" } else { "Anything else" };
-                lines.extend(wrapped(&format!("→ {rest}: write it into the job and ask anew."), 2, false));
+                let rest = if branches.is_empty() {
+                    "Write down what comes out"
+                } else {
+                    "Anything else"
+                };
+                lines.extend(wrapped(
+                    &format!("→ {rest}: write it into the job and ask anew."),
+                    2,
+                    false,
+                ));
             }
             PlanStep::Repair { order, probability } => {
-                lines.extend(wrapped(&format!("{number}. {}", self.repair(order, *probability)), 4, true));
+                lines.extend(wrapped(
+                    &format!("{number}. {}", self.repair(order, *probability)),
+                    4,
+                    true,
+                ));
             }
         }
         self.boxes[place].lines = lines;

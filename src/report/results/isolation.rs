@@ -174,7 +174,10 @@ impl IsolationResult {
             test: system.tests[candidate.test].id.clone(),
             ask: system.tests[candidate.test].ask.clone(),
             minutes: candidate.minutes,
-            setup: isolated.still_to_set_up(candidate.test).map(|setup| setup.id.clone()).collect(),
+            setup: isolated
+                .still_to_set_up(candidate.test)
+                .map(|setup| setup.id.clone())
+                .collect(),
             expected_bits: round(candidate.expected_bits, 4),
             expected_minutes: candidate.expected_minutes.map(|m| round(m, 2)),
             instead_of: answer.decision.instead_of.map(|c| system.tests[c.test].id.clone()),

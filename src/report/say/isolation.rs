@@ -456,7 +456,9 @@ fn repair(isolated: &Isolated) -> Vec<Section> {
 fn without_a_part(isolated: &Isolated, now: &[usize]) -> String {
     let likely = |c: usize, fault: FaultKind| {
         let suspects = &isolated.answer.suspects;
-        suspects.iter().any(|s| s.component == c && s.fault == fault && s.probability >= 0.05)
+        suspects
+            .iter()
+            .any(|s| s.component == c && s.fault == fault && s.probability >= 0.05)
     };
     let said = now.iter().flat_map(|&c| {
         let faults = isolated.system.components[c].faults.iter();
@@ -503,7 +505,10 @@ fn next_test(isolated: &Isolated, next: &Candidate, job: &str) -> Section {
     let test = &isolated.system.tests[next.test];
     let mut blocks: Vec<Block> = why_this_test(isolated, next).into_iter().map(Block::text).collect();
     blocks.push(Block::text(test.ask.as_str()));
-    let setup: Vec<&str> = isolated.still_to_set_up(next.test).map(|setup| setup.label.as_str()).collect();
+    let setup: Vec<&str> = isolated
+        .still_to_set_up(next.test)
+        .map(|setup| setup.label.as_str())
+        .collect();
     if !setup.is_empty() {
         blocks.push(Block::text(format!(
             "To be set up for it, and left so for what follows: {}.",

@@ -72,9 +72,14 @@ impl MadeCar {
             let all = system.components[c].faults.iter();
             // A plain world has the plain faults only.
             let plain = |kind: FaultKind| {
-                matches!(kind, FaultKind::Leaks | FaultKind::Blocked | FaultKind::Sticks | FaultKind::Off)
+                matches!(
+                    kind,
+                    FaultKind::Leaks | FaultKind::Blocked | FaultKind::Sticks | FaultKind::Off
+                )
             };
-            all.filter(|f| world != World::Plain || plain(f.id)).map(|f| (f.id, f.prior)).collect::<Vec<_>>()
+            all.filter(|f| world != World::Plain || plain(f.id))
+                .map(|f| (f.id, f.prior))
+                .collect::<Vec<_>>()
         };
         if world == World::Sound {
             return Vec::new();
@@ -91,7 +96,12 @@ impl MadeCar {
         }
         // This workshop's parts fail by up to twice or half as often as the system file has it.
         let weights: Vec<(usize, f64)> = (0..system.components.len())
-            .map(|c| (c, kinds(c).iter().map(|k| k.1).sum::<f64>() * 2f64.powf(rng.random_range(-1.0..1.0))))
+            .map(|c| {
+                (
+                    c,
+                    kinds(c).iter().map(|k| k.1).sum::<f64>() * 2f64.powf(rng.random_range(-1.0..1.0)),
+                )
+            })
             .collect();
         let mut parts = vec![pick(&weights, rng)];
         if rng.random_range(0.0..1.0) < 0.15 {
@@ -113,7 +123,10 @@ impl MadeCar {
         } else {
             Leak::Large
         };
-        let has_ports = system.components[component].faults.iter().any(|f| f.id == FaultKind::LeaksLeft);
+        let has_ports = system.components[component]
+            .faults
+            .iter()
+            .any(|f| f.id == FaultKind::LeaksLeft);
         let kind = match (kind, world) {
             // Every third control that leaks does so at one port only.
             (FaultKind::Leaks, World::Workshop) if has_ports && rng.random_range(0..3) == 0 => {
@@ -131,7 +144,10 @@ impl MadeCar {
 
     /// What one fault lets a test show.
     fn shown(&self, system: &System, broken: &Broken, test: &Test, mut rng: Option<&mut ChaCha8Rng>) -> Moves {
-        let leaks = matches!(broken.kind, FaultKind::Leaks | FaultKind::LeaksLeft | FaultKind::LeaksRight);
+        let leaks = matches!(
+            broken.kind,
+            FaultKind::Leaks | FaultKind::LeaksLeft | FaultKind::LeaksRight
+        );
         if !test.shows.is_empty() && !test.shows.contains(&broken.kind) {
             return Moves::Yes;
         }
@@ -157,7 +173,11 @@ impl MadeCar {
             FaultKind::Blocked
                 if system.components[broken.component].id == "check-valve" && test.id == "pump-at-reservoir" =>
             {
-                if self.world == World::Plain { Moves::No } else { Moves::Yes }
+                if self.world == World::Plain {
+                    Moves::No
+                } else {
+                    Moves::Yes
+                }
             }
             FaultKind::Sticks | FaultKind::Stiff if self.world != World::Plain && chance(0.2) => Moves::Yes,
             FaultKind::Restricted if pumped || test.watch == Watch::Gauge || chance(0.2) => Moves::Yes,
@@ -193,7 +213,9 @@ impl MadeCar {
     }
 
     fn works(&self, system: &System) -> bool {
-        looks(system).into_iter().all(|test| self.shows(system, test, None) == Moves::Yes)
+        looks(system)
+            .into_iter()
+            .all(|test| self.shows(system, test, None) == Moves::Yes)
     }
 }
 
@@ -213,7 +235,9 @@ fn pick<T: Copy>(weighted: &[(T, f64)], rng: &mut ChaCha8Rng) -> T {
 }
 
 fn looks(system: &System) -> Vec<usize> {
-    ["operate-left", "operate-right"].map(|id| system.test(id).unwrap()).to_vec()
+    ["operate-left", "operate-right"]
+        .map(|id| system.test(id).unwrap())
+        .to_vec()
 }
 
 /// What a car cost until it was mended.
@@ -264,7 +288,12 @@ impl<'a> Job<'a> {
 
     fn minutes_of(&self, test: usize) -> f64 {
         let open = |s: &&usize| !self.set_up[**s];
-        let setup: f64 = self.system.tests[test].setup.iter().filter(open).map(|s| self.system.setups[*s].minutes).sum();
+        let setup: f64 = self.system.tests[test]
+            .setup
+            .iter()
+            .filter(open)
+            .map(|s| self.system.setups[*s].minutes)
+            .sum();
         self.system.tests[test].minutes + setup
     }
 
@@ -276,7 +305,9 @@ impl<'a> Job<'a> {
         // A test is a repeat where nothing that it needs was mended since.
         if let Some(then) = self.done.insert(test, self.mended.clone()) {
             let since = self.mended.iter().filter(|c| !then.contains(c));
-            let touched = since.into_iter().any(|c| entry.needs.contains(c) || entry.drained_by.contains(c));
+            let touched = since
+                .into_iter()
+                .any(|c| entry.needs.contains(c) || entry.drained_by.contains(c));
             self.bill.repeats += usize::from(!touched);
         }
         self.car.written(self.system, test, &mut self.rng)
@@ -286,7 +317,13 @@ impl<'a> Job<'a> {
     fn repair(&mut self, c: usize) -> Vec<Moves> {
         let part = &self.system.components[c];
         self.set_up(&part.setup.clone());
-        let of: Vec<FaultKind> = self.car.broken.iter().filter(|b| b.component == c).map(|b| b.kind).collect();
+        let of: Vec<FaultKind> = self
+            .car
+            .broken
+            .iter()
+            .filter(|b| b.component == c)
+            .map(|b| b.kind)
+            .collect();
         let mending = |kind: &FaultKind| part.faults.iter().find(|f| f.id == *kind).and_then(|f| f.mend_minutes);
         self.bill.minutes += match of.first() {
             Some(kind) => mending(kind).unwrap_or(part.replace_minutes),
@@ -302,7 +339,10 @@ impl<'a> Job<'a> {
     fn look(&mut self) -> Vec<Moves> {
         self.bill.minutes += self.system.costs.check_minutes;
         self.bill.mended = self.car.works(self.system);
-        looks(self.system).into_iter().map(|test| self.car.shows(self.system, test, None)).collect()
+        looks(self.system)
+            .into_iter()
+            .map(|test| self.car.shows(self.system, test, None))
+            .collect()
     }
 
     fn is_out_of_patience(&self) -> bool {
@@ -314,12 +354,18 @@ impl<'a> Job<'a> {
 pub type Answers = BTreeMap<(Vec<(usize, usize, u128)>, u128), Answer>;
 
 fn ask(system: &System, evidence: &[Evidence], mended: u128, known: &mut Answers) -> Answer {
-    let key = evidence.iter().map(|one| (one.test, one.outcome() as usize, one.mended)).collect();
+    let key = evidence
+        .iter()
+        .map(|one| (one.test, one.outcome() as usize, one.mended))
+        .collect();
     let done = Done {
         mended,
         ..Done::default()
     };
-    known.entry((key, mended)).or_insert_with(|| isolate_from(system, evidence, done)).clone()
+    known
+        .entry((key, mended))
+        .or_insert_with(|| isolate_from(system, evidence, done))
+        .clone()
 }
 
 /// Does what the program says until the car works.
@@ -332,7 +378,13 @@ pub fn by_the_program(system: &System, car: &MadeCar, seed: u64, known: &mut Ans
     };
     let trace = std::env::var("BEAMFALL_TRACE").is_ok();
     if trace {
-        println!("car {:?}", car.broken.iter().map(|b| (&system.components[b.component].id, b.kind, b.leak, b.drains)).collect::<Vec<_>>());
+        println!(
+            "car {:?}",
+            car.broken
+                .iter()
+                .map(|b| (&system.components[b.component].id, b.kind, b.leak, b.drains))
+                .collect::<Vec<_>>()
+        );
     }
     while !job.is_out_of_patience() {
         let answer = ask(system, &evidence, mended, known);
@@ -379,7 +431,11 @@ pub fn by_the_program(system: &System, car: &MadeCar, seed: u64, known: &mut Ans
 /// yet, and where no test halves it, the likeliest part for its minutes goes. So on until the car works.
 pub fn by_half_split(system: &System, car: &MadeCar, seed: u64) -> Bill {
     let mut job = Job::new(system, car.clone(), seed);
-    let prior: Vec<f64> = system.components.iter().map(|c| c.faults.iter().map(|f| f.prior).sum()).collect();
+    let prior: Vec<f64> = system
+        .components
+        .iter()
+        .map(|c| c.faults.iter().map(|f| f.prior).sum())
+        .collect();
     let usable: Vec<usize> = (0..system.tests.len())
         .filter(|&t| system.tests[t].shows.is_empty() && system.tests[t].error_probability <= 0.1)
         .filter(|&t| !system.tests[t].by_positions)
@@ -410,7 +466,11 @@ pub fn by_half_split(system: &System, car: &MadeCar, seed: u64) -> Bill {
         }
         let all: f64 = left.iter().map(|&c| prior[c]).sum();
         let halves = |t: usize| {
-            let needed: f64 = left.iter().filter(|c| system.tests[t].needs.contains(c)).map(|&c| prior[c]).sum();
+            let needed: f64 = left
+                .iter()
+                .filter(|c| system.tests[t].needs.contains(c))
+                .map(|&c| prior[c])
+                .sum();
             (needed / all).min(1.0 - needed / all) / job.minutes_of(t)
         };
         let best = usable
@@ -430,13 +490,19 @@ pub fn by_half_split(system: &System, car: &MadeCar, seed: u64) -> Bill {
             continue;
         }
         let worth = |c: usize| prior[c] / system.components[c].replace_minutes;
-        let Some(part) = left.iter().copied().max_by(|a, b| worth(*a).total_cmp(&worth(*b))) else { break };
+        let Some(part) = left.iter().copied().max_by(|a, b| worth(*a).total_cmp(&worth(*b))) else {
+            break;
+        };
         // No actuator and no line goes that the pump has not shown to fail.
         let proof = |t: &usize| {
             let test = &system.tests[*t];
             test.source == VacuumSource::Pump && test.lamp.is_some() && test.needs.contains(&part)
         };
-        let narrow = usable.iter().copied().filter(proof).min_by_key(|t| system.tests[*t].needs.len());
+        let narrow = usable
+            .iter()
+            .copied()
+            .filter(proof)
+            .min_by_key(|t| system.tests[*t].needs.len());
         if let Some(test) = narrow.filter(|t| !tried.contains(t)) {
             tried.push(test);
             if job.test(test) == Moves::Yes {
@@ -457,8 +523,18 @@ pub fn by_half_split(system: &System, car: &MadeCar, seed: u64) -> Bill {
 /// What can be at fault by the beams alone, without what was found sound or was replaced.
 fn suspects(system: &System, seen: &[Moves], passed: &[bool], mended: &[usize], wide: bool) -> Vec<usize> {
     let tests = looks(system);
-    let fails: Vec<&Test> = tests.iter().zip(seen).filter(|(_, m)| **m != Moves::Yes).map(|(t, _)| &system.tests[*t]).collect();
-    let works: Vec<&Test> = tests.iter().zip(seen).filter(|(_, m)| **m == Moves::Yes).map(|(t, _)| &system.tests[*t]).collect();
+    let fails: Vec<&Test> = tests
+        .iter()
+        .zip(seen)
+        .filter(|(_, m)| **m != Moves::Yes)
+        .map(|(t, _)| &system.tests[*t])
+        .collect();
+    let works: Vec<&Test> = tests
+        .iter()
+        .zip(seen)
+        .filter(|(_, m)| **m == Moves::Yes)
+        .map(|(t, _)| &system.tests[*t])
+        .collect();
     let open = |c: &usize| !passed[*c] && !mended.contains(c);
     let narrow: Vec<usize> = (0..system.components.len())
         .filter(open)
@@ -468,7 +544,10 @@ fn suspects(system: &System, seen: &[Moves], passed: &[bool], mended: &[usize], 
         return narrow;
     }
     // Two faults, or a port of the control: whatever a failing beam needs.
-    (0..system.components.len()).filter(open).filter(|c| fails.iter().any(|t| t.needs.contains(c))).collect()
+    (0..system.components.len())
+        .filter(open)
+        .filter(|c| fails.iter().any(|t| t.needs.contains(c)))
+        .collect()
 }
 
 /// A row of the table: means over the cars.
@@ -508,4 +587,3 @@ pub fn compare(system: &System, world: World, cars: usize, seed: u64) -> (Row, R
     }
     (Row::of(&ours), Row::of(&theirs))
 }
-
