@@ -32,7 +32,7 @@ const AHEAD: usize = 3;
 const TESTS_A_BIT: f64 = 1.0;
 /// From this probability of being erroneous on a trial gainsays the others, so that doing it once more settles something (common
 /// practice, no source).
-const DOUBTFUL: f64 = 0.25;
+const DOUBTFUL: f64 = 0.4;
 
 /// A test that could be done next.
 #[derive(Debug, Clone, Copy, PartialEq)]
