@@ -3,6 +3,9 @@
 //!
 //! `BEAMFALL_CASES=1000 cargo test --release --test adjuster -- --nocapture` draws more than the 100 of each run.
 
+mod coverage;
+mod made;
+
 use crate::adjuster::{Adjuster, LeakState, Movement, StickSlip, TravelFaultKind};
 use crate::aim::{Aim, Common, ShotReading};
 use crate::record::{AdjusterLimits, Branch, Lamp, Shot, Side, Stage};
