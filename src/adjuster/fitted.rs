@@ -34,8 +34,6 @@ pub(super) struct Best {
     pub theta: Theta,
     /// Sum of the squared distances.
     pub chi_square: f64,
-    /// One standard deviation of each by the covariance, for a first step only; 0 where it is fixed.
-    pub sd: Theta,
 }
 
 impl Data {
@@ -74,7 +72,6 @@ impl Data {
             let best = Best {
                 theta,
                 chi_square: self.chi_square(&theta),
-                sd: [0.0; PARAMETERS],
             };
             return Some((best, [[0.0; PARAMETERS]; PARAMETERS]));
         }
@@ -95,17 +92,14 @@ impl Data {
         let fit = problem.solve(&from)?;
         let theta = whole(&fit.parameters);
         let mut covariance = [[0.0; PARAMETERS]; PARAMETERS];
-        let mut sd = [0.0; PARAMETERS];
         for (i, &k) in free.iter().enumerate() {
             for (j, &l) in free.iter().enumerate() {
                 covariance[k][l] = fit.covariance[(i, j)];
             }
-            sd[k] = covariance[k][k].sqrt();
         }
         let best = Best {
             theta,
             chi_square: self.chi_square(&theta),
-            sd,
         };
         Some((best, covariance))
     }

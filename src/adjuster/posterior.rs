@@ -38,9 +38,9 @@ const WALL_LENGTH_PERCENT: f64 = 0.1;
 /// Length along the scale over which the gauge's error repeats, mbar (common practice, no source).
 const GAUGE_LENGTH_MBAR: f64 = 250.0;
 /// Priors of the normal kind: centre and standard deviation.
-const BEND_PRIOR: (f64, f64) = (0.0, 0.25);
+const BEND_PRIOR: (f64, f64) = (0.0, 0.3);
 const LOG_SOFT_PRIOR: (f64, f64) = (1.8, 1.0);
-const LOG_WALL_PRIOR: (f64, f64) = (-5.0, 0.8);
+const LOG_WALL_PRIOR: (f64, f64) = (-4.6, 0.5);
 const LOG_SCATTER_SD: f64 = 0.7;
 /// What cannot be told from the readings is held at 0 within this, mbar.
 const HELD_SD_MBAR: f64 = 0.5;
@@ -389,9 +389,12 @@ impl Model {
         };
         let fit = problem.solve(start)?;
         let mut mean = fit.parameters;
-        // Least squares knows no bounds: a peak beyond one is looked for just inside.
+        // Least squares knows no bounds: a peak beyond one is looked for just inside, or else at the start.
         for value in mean.iter_mut().skip(self.own() + 1) {
             *value = value.clamp(0.002, 0.998);
+        }
+        if self.log_density(&mean) < self.log_density(start) {
+            mean = start.to_vec();
         }
         Some(Proposal {
             mean: DVector::from_vec(mean),

@@ -61,15 +61,17 @@ impl Sample {
         let mut random = ChaCha8Rng::seed_from_u64(1);
         let mut proposal = proposal;
         let least = LEAST_EFFECTIVE * proposal.mean.len() as f64;
-        for _ in 0..ROUNDS {
-            let round = Round::of(log_density, &proposal, &mut random, ROUND_DRAWS)?;
+        let tune = |name: &str, default: usize| std::env::var(name).ok().and_then(|t| t.parse().ok()).unwrap_or(default);
+        let (rounds, round_draws, last_draws) = (tune("ROUNDS", ROUNDS), tune("ROUND_DRAWS", ROUND_DRAWS), tune("LAST_DRAWS", LAST_DRAWS));
+        for _ in 0..rounds {
+            let round = Round::of(log_density, &proposal, &mut random, round_draws)?;
             let (weights, tempered) = round.weights(least);
             proposal = round.adapted(&weights);
-            if !tempered && effective(&weights) > NEAR_ENOUGH * ROUND_DRAWS as f64 {
+            if !tempered && effective(&weights) > NEAR_ENOUGH * round_draws as f64 {
                 break;
             }
         }
-        let round = Round::of(log_density, &proposal, &mut random, LAST_DRAWS)?;
+        let round = Round::of(log_density, &proposal, &mut random, last_draws)?;
         let most = round.most();
         let mut weights: Vec<f64> = round.log_weights.iter().map(|w| (w - most).exp()).collect();
         let mean = weights.iter().sum::<f64>() / weights.len() as f64;
@@ -91,12 +93,6 @@ impl Sample {
     pub fn values(&self, share: f64, of: impl Fn(&[f64]) -> f64) -> Vec<(f64, f64)> {
         let values = self.draws.iter().map(|draw| of(draw));
         values.zip(self.weights.iter().map(|w| share * w)).collect()
-    }
-
-    /// Weighted mean and covariance.
-    pub fn proposal(&self) -> Proposal {
-        let draws: Vec<DVector<f64>> = self.draws.iter().map(|d| DVector::from_column_slice(d)).collect();
-        moments(&draws, &self.weights)
     }
 }
 

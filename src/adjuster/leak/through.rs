@@ -72,12 +72,17 @@ impl<'a> Through<'a> {
         }
     }
 
+    /// Whether the movement may stick: a beam that stands still then says nothing.
+    fn sticks(&self) -> bool {
+        self.fitted.excess || self.fitted.sticking == StickSlip::Seen
+    }
+
     fn possible(&self, valve: Valve) -> Option<Possible> {
         let model = self.fitted.model.with(Shut {
             series: self.series.to_vec(),
             valve,
             most_mbar: self.most_mbar,
-            scatters: self.fitted.sticking == StickSlip::Seen,
+            scatters: self.sticks(),
         });
         let sample = model.sample(&model.leak_starts(&self.fitted.parameters))?;
         Some(Possible { model, sample })
@@ -88,6 +93,12 @@ impl<'a> Through<'a> {
     pub fn tell(&self, creeps: bool, leak: &mut LeakDown) -> Option<()> {
         let (tight, leaking) = (self.possible(Valve::Tight)?, self.possible(Valve::Leaks)?);
         let leaks = leaking.sample.log_evidence - tight.sample.log_evidence > SURE_ODDS.ln();
+        if std::env::var("DBG").is_ok() {
+            for p in [&tight, &leaking] {
+                let ess = 1.0 / p.sample.weights.iter().map(|w| w * w).sum::<f64>();
+                println!("  DBGL evidence {:.1} best {:.1} ess {ess:.0} of {}: {:.3?} leak {:?}", p.sample.log_evidence, p.model.log_density(&p.sample.best), p.sample.weights.len(), p.sample.best, p.model.leak(&p.sample.best));
+            }
+        }
         let told = if leaks { &leaking } else { &tight };
         let best = &told.sample.best;
         let readings = self.series.len() + self.fitted.model.points.len();
@@ -158,7 +169,7 @@ impl<'a> Through<'a> {
         let start_mbar = leaking.quantile(0.5, &|leak| leak.start_mbar).unwrap_or(0.0);
         let below = leaking.quantile(1.0 - 2.0 * ONE_SIDE, &lost);
         let below = below.filter(|below| *below <= MOST_SHARE_LOST * start_mbar);
-        leak.loss_below_mbar = below.filter(|_| self.on_slope(leaking));
+        leak.loss_below_mbar = below.filter(|_| !self.sticks() && self.on_slope(leaking));
         let against = self.gauge.filter(|gauge| !self.agrees(leaking, *gauge));
         if let (Some(_), Some((gauge_mbar, _))) = (leak.loss_below_mbar, against) {
             leak.loss_below_mbar = None;

@@ -144,7 +144,12 @@ impl Weighed {
         let freedom = readings.data.points.len().saturating_sub(readings.free(model.has_stop));
         let scatters = freedom > 0 && chi_square_tail(chi_square, freedom) < SCATTERS;
         let mut scatter: Vec<(f64, f64)> = sample.values(1.0, |p| p[posterior::SCATTER].exp());
-        let excess = quantile(&mut scatter, 0.01).is_some_and(|least| least > full) && scatters;
+        let excess = quantile(&mut scatter, 0.05).is_some_and(|least| least > full);
+        if std::env::var("DBG").is_ok() {
+            let q = |share| quantile(&mut sample.values(1.0, |p| p[posterior::SCATTER].exp()), share).unwrap();
+            println!("DBG chi {chi_square:.1}/{freedom} full {full:.4} scatter {:.4} {:.4} {:.4} wall {:.4} excess {excess} P(stop) {:.3}", q(0.01), q(0.5), q(0.99), parameters[posterior::WALL].exp(), self.stop_probability);
+            for (p, (off, sd)) in model.points.iter().zip(model.residuals(&parameters)) { println!("   DBG {} {:.0} y {:.3} off {off:.3} sd {sd:.3}", p.releasing, p.vacuum_mbar, p.percent); }
+        }
         let sticking = sticking(model, &parameters, excess);
         Fitted {
             model: model.clone(),
@@ -155,6 +160,7 @@ impl Weighed {
             freedom,
             scale: if scatters { (chi_square / freedom as f64).sqrt() } else { 1.0 },
             sticking,
+            excess,
         }
     }
 
@@ -167,7 +173,7 @@ impl Weighed {
         };
         let has_stop = self.models[self.chosen].0.has_stop && self.stop_probability > SURE_STOP;
         // A beam that sticks lies behind what the corners say, by more than can be told.
-        let smooth = fitted.sticking != StickSlip::Seen;
+        let smooth = !fitted.excess && fitted.sticking != StickSlip::Seen;
         let mut stops = Vec::new();
         for (model, sample, probability) in &self.models {
             let stop = |p: &[f64]| model.shape(p).stop_mbar.min(reach);

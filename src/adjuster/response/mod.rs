@@ -190,6 +190,8 @@ pub(super) struct Fitted {
     pub scale: f64,
     /// Whether it sticks and slips.
     pub sticking: StickSlip,
+    /// Whether the readings scatter more than a smooth movement and the gauge explain.
+    pub excess: bool,
 }
 
 /// A state of the pump and its photos.

@@ -170,6 +170,7 @@ fn leak_down(tally: &mut Tally, case: &Case) {
         let (kind, words) = (made.kind, &found.finding);
         tally.wrong.push(format!("{seed} {kind:?}: {words}; lost {:.1} mbar; {leak:?}", leak.lost_mbar()));
     }
+    if std::env::var("DBG").is_ok() { println!("DBG leak {seed} {:?} {} {leak:?} dead {} play {}", made.kind, found.finding, made.dead_band_mbar, made.play_mbar); }
     if made.kind != Kind::Stuck && leak.leaks() {
         tally.count(made.kind, "time constant", seed, found.time_constant_s, leak.time_constant_s);
         let rate = leak.start_rate_mbar_per_min();
@@ -181,6 +182,7 @@ fn leak_down(tally: &mut Tally, case: &Case) {
 #[test]
 #[ignore = "minutes"]
 fn large() {
-    let tally = tally(100_000, cases(70));
+    let first = std::env::var("FIRST").ok().and_then(|t| t.parse().ok()).unwrap_or(100_000);
+    let tally = tally(first, cases(70));
     tally.print();
 }

@@ -324,7 +324,7 @@ impl MadeLeak {
         let start_mbar = made.dead_band_mbar + end * draw.between(0.55, 0.9) - 0.5 * made.play_mbar;
         let release_mbar = match draw.between(0.0, 3.0) as usize {
             0 => 0.0,
-            1 => draw.between(0.0, made.play_mbar),
+            1 => draw.between(0.0, 1.0) * made.play_mbar,
             _ => made.play_mbar + draw.between(2.0, 20.0),
         };
         let leaks = draw.chance(0.67);
