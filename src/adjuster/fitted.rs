@@ -116,19 +116,9 @@ impl Data {
         (theta[STOP] > theta[DEAD] && theta.iter().all(|v| v.is_finite())).then_some(found)
     }
 
-    /// The best of what is not fixed, from a grid of break points with `fineness` places each, and from `warm`.
-    pub fn minimise(&self, fixed: &Fixed, fineness: usize, warm: &[Theta]) -> Option<Best> {
-        let mut starts = self.starts(fixed, fineness);
-        starts.extend(warm.iter().map(|theta| {
-            let mut theta = *theta;
-            for (k, value) in fixed.iter().enumerate() {
-                if let Some(value) = value {
-                    theta[k] = *value;
-                }
-            }
-            theta
-        }));
-        starts
+    /// The best of what is not fixed, from a grid of break points with `fineness` places each.
+    pub fn minimise(&self, fixed: &Fixed, fineness: usize) -> Option<Best> {
+        self.starts(fixed, fineness)
             .iter()
             .filter_map(|start| self.descend_within(start, fixed))
             .map(|(best, _)| best)

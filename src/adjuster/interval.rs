@@ -67,7 +67,11 @@ impl Interval {
 
     /// The same in a unit of which one is `scale` (above 0) of the other.
     pub(super) fn scaled(&self, scale: f64) -> Self {
-        Self::new(self.value * scale, self.low.map(|low| low * scale), self.high.map(|high| high * scale))
+        Self::new(
+            self.value * scale,
+            self.low.map(|low| low * scale),
+            self.high.map(|high| high * scale),
+        )
     }
 
     /// The interval with an independent source of `u95` more, added to both sides in quadrature.

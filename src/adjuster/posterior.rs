@@ -36,11 +36,14 @@ const PLAIN: usize = 8;
 /// float at the usual distance (common practice, no source).
 const WALL_LENGTH_PERCENT: f64 = 0.1;
 /// Length along the scale over which the gauge's error repeats, mbar (common practice, no source).
-const GAUGE_LENGTH_MBAR: f64 = 250.0;
+const GAUGE_LENGTH_MBAR: f64 = 150.0;
 /// Priors of the normal kind: centre and standard deviation.
 const BEND_PRIOR: (f64, f64) = (0.0, 0.3);
 const LOG_SOFT_PRIOR: (f64, f64) = (1.8, 1.0);
-const LOG_WALL_PRIOR: (f64, f64) = (-4.6, 0.5);
+const LOG_WALL_PRIOR: (f64, f64) = (-4.4, 0.5);
+/// No wall on which a cut-off is read shifts it by more, per cent: what seems to is a movement that is not smooth (common
+/// practice, no source).
+const MOST_WALL_PERCENT: f64 = 0.03;
 const LOG_SCATTER_SD: f64 = 0.7;
 /// What cannot be told from the readings is held at 0 within this, mbar.
 const HELD_SD_MBAR: f64 = 0.5;
@@ -253,7 +256,11 @@ impl Model {
         };
         let log_root: f64 = (0..off.len()).map(|i| lower[(i, i)].ln()).sum();
         let density = prior - 0.5 * white.norm_squared() - log_root;
-        if density.is_finite() { density } else { f64::NEG_INFINITY }
+        if density.is_finite() {
+            density
+        } else {
+            f64::NEG_INFINITY
+        }
     }
 
     fn log_prior(&self, p: &[f64]) -> f64 {
@@ -267,7 +274,8 @@ impl Model {
         let mut can_be = within(p[BEND], -0.9, 0.9)
             && within(p[GAP], -0.5 * reach, 0.5 * reach)
             && within(p[DEAD], -MOST_PRELOAD_MBAR, 0.95 * reach)
-            && p[GAIN] != 0.0;
+            && p[GAIN] != 0.0
+            && p[WALL] <= MOST_WALL_PERCENT.ln();
         if !self.has_rest {
             log += normal(p[DEAD], (0.0, HELD_SD_MBAR));
         }
@@ -299,7 +307,9 @@ impl Model {
     /// Readings less model, per cent, and each one's own standard deviation, per cent.
     pub fn residuals(&self, p: &[f64]) -> Vec<(f64, f64)> {
         let (off, covariance) = self.errors(p);
-        (off.iter().zip(covariance.diagonal().iter())).map(|(off, variance)| (*off, variance.sqrt())).collect()
+        (off.iter().zip(covariance.diagonal().iter()))
+            .map(|(off, variance)| (*off, variance.sqrt()))
+            .collect()
     }
 
     /// A start for the response from the curve with corners: rest, gain, dead band, end stop, hysteresis.
@@ -329,7 +339,10 @@ impl Model {
         let mut starts: Vec<(f64, Vec<f64>)> = Vec::new();
         let (shares, stops): (&[f64], &[f64]) = match shut.valve {
             Valve::Tight => (&[0.0], &[0.0]),
-            Valve::Leaks => (&[0.05, 0.15, 0.3, 0.5, 0.65, 0.8, 0.9, 0.96, 0.985, 0.995], &[0.4, 0.65, 0.8]),
+            Valve::Leaks => (
+                &[0.05, 0.15, 0.3, 0.5, 0.65, 0.8, 0.9, 0.96, 0.985, 0.995],
+                &[0.4, 0.65, 0.8],
+            ),
         };
         let shape = self.shape(response);
         for n in 1..=30 {
@@ -337,7 +350,12 @@ impl Model {
                 for share in shares {
                     for stop in stops {
                         let mut all = response.to_vec();
-                        all.extend([shut.most_mbar.min(1.3 * self.turn_mbar) * f64::from(n) / 30.0, lead, *share, *stop]);
+                        all.extend([
+                            shut.most_mbar.min(1.3 * self.turn_mbar) * f64::from(n) / 30.0,
+                            lead,
+                            *share,
+                            *stop,
+                        ]);
                         all.truncate(self.parameters());
                         let Some(leak) = self.leak(&all) else { continue };
                         let off = |t: &Timed| ((t.percent - leak.percent(&shape, t.minutes)) / t.sd_percent).powi(2);
@@ -357,8 +375,16 @@ impl Model {
         let mut priors = vec![
             wide(3.0, start[REST]),
             wide(1.0, start[GAIN]),
-            if self.has_rest { wide(80.0, start[DEAD]) } else { (0.0, HELD_SD_MBAR) },
-            if self.has_releasing { wide(60.0, start[GAP]) } else { (0.0, HELD_SD_MBAR) },
+            if self.has_rest {
+                wide(80.0, start[DEAD])
+            } else {
+                (0.0, HELD_SD_MBAR)
+            },
+            if self.has_releasing {
+                wide(60.0, start[GAP])
+            } else {
+                (0.0, HELD_SD_MBAR)
+            },
             BEND_PRIOR,
             LOG_SOFT_PRIOR,
             (start[WALL], LOG_WALL_PRIOR.1),
@@ -369,7 +395,8 @@ impl Model {
             priors.extend([wide(60.0, start[PLAIN]), LOG_SOFT_PRIOR]);
             steps.extend([0.05, 1e-2]);
         }
-        for (place, (sd, step)) in (self.own()..start.len()).zip([(60.0, 0.05), (0.3, 1e-3), (0.3, 1e-4), (0.25, 1e-3)]) {
+        for (place, (sd, step)) in (self.own()..start.len()).zip([(60.0, 0.05), (0.3, 1e-3), (0.3, 1e-4), (0.25, 1e-3)])
+        {
             priors.push(wide(sd, start[place]));
             steps.push(step);
         }

@@ -61,17 +61,15 @@ impl Sample {
         let mut random = ChaCha8Rng::seed_from_u64(1);
         let mut proposal = proposal;
         let least = LEAST_EFFECTIVE * proposal.mean.len() as f64;
-        let tune = |name: &str, default: usize| std::env::var(name).ok().and_then(|t| t.parse().ok()).unwrap_or(default);
-        let (rounds, round_draws, last_draws) = (tune("ROUNDS", ROUNDS), tune("ROUND_DRAWS", ROUND_DRAWS), tune("LAST_DRAWS", LAST_DRAWS));
-        for _ in 0..rounds {
-            let round = Round::of(log_density, &proposal, &mut random, round_draws)?;
+        for _ in 0..ROUNDS {
+            let round = Round::of(log_density, &proposal, &mut random, ROUND_DRAWS)?;
             let (weights, tempered) = round.weights(least);
             proposal = round.adapted(&weights);
-            if !tempered && effective(&weights) > NEAR_ENOUGH * round_draws as f64 {
+            if !tempered && effective(&weights) > NEAR_ENOUGH * ROUND_DRAWS as f64 {
                 break;
             }
         }
-        let round = Round::of(log_density, &proposal, &mut random, last_draws)?;
+        let round = Round::of(log_density, &proposal, &mut random, LAST_DRAWS)?;
         let most = round.most();
         let mut weights: Vec<f64> = round.log_weights.iter().map(|w| (w - most).exp()).collect();
         let mean = weights.iter().sum::<f64>() / weights.len() as f64;
@@ -139,7 +137,9 @@ impl Round {
     fn weights(&self, least: f64) -> (Vec<f64>, bool) {
         let most = self.most();
         let at = |exponent: f64| -> Vec<f64> {
-            let raw: Vec<f64> = (self.log_weights.iter()).map(|w| (exponent * (w - most)).exp()).collect();
+            let raw: Vec<f64> = (self.log_weights.iter())
+                .map(|w| (exponent * (w - most)).exp())
+                .collect();
             let sum: f64 = raw.iter().sum();
             raw.into_iter().map(|w| w / sum).collect()
         };
@@ -195,7 +195,9 @@ pub(super) fn quantile(values: &mut [(f64, f64)], share: f64) -> Option<f64> {
     for &(value, weight) in values.iter() {
         let middle = (below + 0.5 * weight) / whole;
         if middle >= share {
-            return Some(last.map_or(value, |(at, v)| v + (value - v) * (share - at) / (middle - at).max(1e-300)));
+            return Some(last.map_or(value, |(at, v)| {
+                v + (value - v) * (share - at) / (middle - at).max(1e-300)
+            }));
         }
         last = Some((middle, value));
         below += weight;
@@ -224,7 +226,11 @@ mod tests {
         };
         let sample = Sample::of(&density, far).unwrap();
         let expected = (2.0 * std::f64::consts::PI).powi(2) * sds.iter().product::<f64>() / 2.0;
-        assert!((sample.log_evidence - expected.ln()).abs() < 0.05, "{}", sample.log_evidence);
+        assert!(
+            (sample.log_evidence - expected.ln()).abs() < 0.05,
+            "{}",
+            sample.log_evidence
+        );
         let mean: f64 = sample.values(1.0, |p| p[3]).iter().map(|(v, w)| v * w).sum();
         assert!((mean - 5.0 * 0.797_885).abs() < 0.15, "{mean}");
         let high = quantile(&mut sample.values(1.0, |p| p[1]), 0.975).unwrap();

@@ -80,7 +80,8 @@ impl Shape {
 
     /// Mean slope within `about_mbar` on either side, per cent per mbar.
     pub fn slope(&self, place_mbar: f64, about_mbar: f64) -> f64 {
-        (self.applied_percent(place_mbar + about_mbar) - self.applied_percent(place_mbar - about_mbar)) / (2.0 * about_mbar)
+        (self.applied_percent(place_mbar + about_mbar) - self.applied_percent(place_mbar - about_mbar))
+            / (2.0 * about_mbar)
     }
 
     /// Inclination at the highest vacuum less the one without, per cent.
@@ -99,10 +100,12 @@ impl Shape {
             let vacuum = step * (n as f64 + 0.5);
             sign * (self.percent(vacuum, true) - self.percent(vacuum, false))
         };
-        (0..PLACES).map(apart).fold((0.0, 0.0), |(largest, area): (f64, f64), apart| {
-            let larger = if apart.abs() > largest.abs() { apart } else { largest };
-            (larger, area + step * apart)
-        })
+        (0..PLACES)
+            .map(apart)
+            .fold((0.0, 0.0), |(largest, area): (f64, f64), apart| {
+                let larger = if apart.abs() > largest.abs() { apart } else { largest };
+                (larger, area + step * apart)
+            })
     }
 }
 

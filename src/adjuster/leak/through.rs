@@ -1,7 +1,7 @@
 //! A leak-down read through the lamp's response to vacuum: readings of both sampled together, with the vacuum lost and without.
 
 use super::super::Interval;
-use super::super::posterior::{GAP, Leak, Model, Shut, Valve};
+use super::super::posterior::{GAP, Leak, Model, SCATTER, Shut, Valve};
 use super::super::response::{Fitted, StickSlip};
 use super::super::sample::{Sample, quantile};
 use super::clock::Timed;
@@ -93,16 +93,10 @@ impl<'a> Through<'a> {
     pub fn tell(&self, creeps: bool, leak: &mut LeakDown) -> Option<()> {
         let (tight, leaking) = (self.possible(Valve::Tight)?, self.possible(Valve::Leaks)?);
         let leaks = leaking.sample.log_evidence - tight.sample.log_evidence > SURE_ODDS.ln();
-        if std::env::var("DBG").is_ok() {
-            for p in [&tight, &leaking] {
-                let ess = 1.0 / p.sample.weights.iter().map(|w| w * w).sum::<f64>();
-                println!("  DBGL evidence {:.1} best {:.1} ess {ess:.0} of {}: {:.3?} leak {:?}", p.sample.log_evidence, p.model.log_density(&p.sample.best), p.sample.weights.len(), p.sample.best, p.model.leak(&p.sample.best));
-            }
-        }
         let told = if leaks { &leaking } else { &tight };
         let best = &told.sample.best;
         let readings = self.series.len() + self.fitted.model.points.len();
-        let chi_square = told.model.chi_square(best, best[super::super::posterior::SCATTER].exp());
+        let chi_square = told.model.chi_square(best, best[SCATTER].exp());
         let uneven = scatters(chi_square, readings.saturating_sub(told.model.parameters() - 3));
         if creeps && uneven && !leaks {
             return None;

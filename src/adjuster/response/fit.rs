@@ -19,7 +19,9 @@ use crate::record::Branch;
 const SURE_STOP: f64 = 0.95;
 /// Below this probability the readings scatter more than they should (R. T. Birge, Phys. Rev. 40 (1932) 207, from memory).
 pub(in crate::adjuster) const SCATTERS: f64 = 0.01;
-/// Share of the gauge's variance that is independent from reading to reading, where scatter is looked for.
+/// Below this one no smooth movement makes them scatter so.
+const UNSMOOTH: f64 = 0.001;
+/// Share of the gauge's standard deviation that is independent from reading to reading, where scatter is looked for.
 const GAUGE_SCATTER: f64 = 0.6;
 /// Scatter of a movement that is smooth, per cent (common practice, no source).
 const LEAST_SCATTER_PERCENT: f64 = 0.003;
@@ -79,7 +81,7 @@ impl Readings {
         if !has_stop {
             fixed[STOP] = Some(NO_STOP_MBAR);
         }
-        let best = self.data.minimise(&fixed, FINENESS, &[])?;
+        let best = self.data.minimise(&fixed, FINENESS)?;
         let scatter = self.scatter_percent(best.theta[GAIN], GAUGE_SCATTER);
         let has = (self.has_rest, self.has_releasing);
         let model = Model::new(self.data.points.clone(), has_stop, has, scatter);
@@ -99,7 +101,10 @@ struct Weighed {
 
 impl Weighed {
     fn of(models: Vec<(Model, Sample)>) -> Option<Self> {
-        let most = models.iter().map(|(_, s)| s.log_evidence).fold(f64::NEG_INFINITY, f64::max);
+        let most = models
+            .iter()
+            .map(|(_, s)| s.log_evidence)
+            .fold(f64::NEG_INFINITY, f64::max);
         let odds = |sample: &Sample| (sample.log_evidence - most).exp();
         let sum: f64 = models.iter().map(|(_, sample)| odds(sample)).sum();
         let models: Vec<(Model, Sample, f64)> = models
@@ -111,7 +116,10 @@ impl Weighed {
             .collect();
         let stop_probability = models.iter().filter(|(m, ..)| m.has_stop).map(|(.., p)| p).sum();
         let wanted = stop_probability > SURE_STOP;
-        let chosen = models.iter().position(|(m, ..)| m.has_stop == wanted).or(if models.is_empty() { None } else { Some(0) })?;
+        let chosen = models
+            .iter()
+            .position(|(m, ..)| m.has_stop == wanted)
+            .or((!models.is_empty()).then_some(0))?;
         Some(Self {
             models,
             stop_probability,
@@ -143,13 +151,15 @@ impl Weighed {
         let chi_square = model.chi_square(&parameters, full);
         let freedom = readings.data.points.len().saturating_sub(readings.free(model.has_stop));
         let scatters = freedom > 0 && chi_square_tail(chi_square, freedom) < SCATTERS;
-        let mut scatter: Vec<(f64, f64)> = sample.values(1.0, |p| p[posterior::SCATTER].exp());
-        let excess = quantile(&mut scatter, 0.05).is_some_and(|least| least > full);
-        if std::env::var("DBG").is_ok() {
-            let q = |share| quantile(&mut sample.values(1.0, |p| p[posterior::SCATTER].exp()), share).unwrap();
-            println!("DBG chi {chi_square:.1}/{freedom} full {full:.4} scatter {:.4} {:.4} {:.4} wall {:.4} excess {excess} P(stop) {:.3}", q(0.01), q(0.5), q(0.99), parameters[posterior::WALL].exp(), self.stop_probability);
-            for (p, (off, sd)) in model.points.iter().zip(model.residuals(&parameters)) { println!("   DBG {} {:.0} y {:.3} off {off:.3} sd {sd:.3}", p.releasing, p.vacuum_mbar, p.percent); }
-        }
+        let mut scatter = sample.values(1.0, |p| p[posterior::SCATTER].exp());
+        let surely = quantile(&mut scatter, 0.05).is_some_and(|least| least > full);
+        let excess = surely || chi_square_tail(chi_square, freedom) < UNSMOOTH;
+        let by_scatter = parameters[posterior::SCATTER].exp() / full;
+        let scale = match (scatters, excess) {
+            (true, _) => (chi_square / freedom as f64).sqrt(),
+            (false, true) => by_scatter.max(1.0),
+            (false, false) => 1.0,
+        };
         let sticking = sticking(model, &parameters, excess);
         Fitted {
             model: model.clone(),
@@ -158,7 +168,7 @@ impl Weighed {
             has_releasing: readings.has_releasing,
             chi_square,
             freedom,
-            scale: if scatters { (chi_square / freedom as f64).sqrt() } else { 1.0 },
+            scale,
             sticking,
             excess,
         }
@@ -182,12 +192,18 @@ impl Weighed {
         let no_stop_below = quantile(&mut stops, 0.025);
         let positive = |interval: Interval| {
             let at_least = |v: f64| v.max(0.0);
-            Interval::new(at_least(interval.value), interval.low.map(at_least), interval.high.map(at_least))
+            Interval::new(
+                at_least(interval.value),
+                interval.low.map(at_least),
+                interval.high.map(at_least),
+            )
         };
         let travel_percent = self.interval(&|s: &Shape| s.travel_percent());
         Curve {
             rest_percent: self.interval(&|s| s.applied_percent(0.0)).widened(common_u95(REST)),
-            gain_percent_per_100_mbar: self.interval(&|s| s.gain_percent_per_100_mbar).widened(common_u95(GAIN)),
+            gain_percent_per_100_mbar: self
+                .interval(&|s| s.gain_percent_per_100_mbar)
+                .widened(common_u95(GAIN)),
             dead_band_mbar: (readings.has_rest && smooth).then(|| positive(self.interval(&|s| s.dead_mbar))),
             end_stop_mbar: (has_stop && smooth).then(|| self.stop()),
             no_end_stop_below_mbar: no_stop_below.filter(|_| !has_stop && smooth),
@@ -258,7 +274,10 @@ fn shifts(data: &Data, shape: &Shape, readings: &Readings, means: &[Mean]) -> Ve
             }
             let (found, _) = shifted.descend_within(&unshifted.theta, &fixed)?;
             let mut shift = found.theta;
-            shift.iter_mut().zip(&unshifted.theta).for_each(|(to, from)| *to -= from);
+            shift
+                .iter_mut()
+                .zip(&unshifted.theta)
+                .for_each(|(to, from)| *to -= from);
             Some(shift)
         })
         .collect()

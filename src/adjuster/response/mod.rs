@@ -6,8 +6,8 @@ mod stick_slip;
 
 use super::curve::{DEAD, GAP};
 use super::mean::Mean;
-use super::posterior::Model;
 use super::positions::{Series, by_lamp_and_stage};
+use super::posterior::Model;
 use super::shape::Shape;
 use super::{Interval, Movement, pairs};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, ShotReading};
@@ -324,7 +324,8 @@ impl Response {
         self.stick_slip = fitted.sticking;
         self.warnings.extend(slips(&fitted));
         self.polarity = polarity(&curve, vacuum_raises);
-        self.warnings.extend(warnings(&curve, self.polarity));
+        self.warnings
+            .extend(warnings(&curve, fitted.model.has_rest, self.polarity));
         self.curve = Some(curve);
         Ok(fitted)
     }
@@ -361,7 +362,7 @@ fn polarity(curve: &Curve, vacuum_raises: Option<bool>) -> Option<Polarity> {
     })
 }
 
-fn warnings(curve: &Curve, polarity: Option<Polarity>) -> Vec<Warning> {
+fn warnings(curve: &Curve, has_rest: bool, polarity: Option<Polarity>) -> Vec<Warning> {
     let mut warnings = Vec::new();
     if let Some(polarity) = polarity {
         let raises = polarity.vacuum_raises;
@@ -372,7 +373,7 @@ fn warnings(curve: &Curve, polarity: Option<Polarity>) -> Vec<Warning> {
             warnings.push(Warning::VacuumLowersBeam);
         }
     }
-    if curve.dead_band_mbar.is_none() {
+    if !has_rest {
         warnings.push(Warning::NoReadingAtRest);
     }
     if curve.widened_by > 1.0 {

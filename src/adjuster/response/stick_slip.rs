@@ -76,7 +76,8 @@ fn branch_steps(model: &Model, parameters: &[f64], releasing: bool) -> Vec<Curve
     let of: Vec<_> = model.points.iter().filter(|p| p.releasing == releasing).collect();
     of.windows(2)
         .map(|pair| {
-            let expected = shape.percent(pair[1].vacuum_mbar, releasing) - shape.percent(pair[0].vacuum_mbar, releasing);
+            let expected =
+                shape.percent(pair[1].vacuum_mbar, releasing) - shape.percent(pair[0].vacuum_mbar, releasing);
             let sign = if expected < 0.0 { -1.0 } else { 1.0 };
             let own = pair.iter().map(|p| {
                 let slope = shape.slope(shape.place_mbar(p.vacuum_mbar, releasing), p.vacuum_sd_mbar.max(1.0));

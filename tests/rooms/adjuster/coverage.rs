@@ -7,6 +7,7 @@ use super::made::{KINDS, Kind, Made, MadeLeak, Site};
 use super::{Draw, Tape, cases, share};
 use crate::adjuster::{Adjuster, Interval, LeakState, Movement, StickSlip};
 use crate::record::AdjusterLimits;
+use crate::warning::Warning;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
@@ -26,10 +27,11 @@ struct Tally {
     movement: BTreeMap<(&'static str, String), usize>,
     leak: BTreeMap<(&'static str, String), usize>,
     wrong: Vec<String>,
-    slips: BTreeMap<(Kind, StickSlipName), usize>,
+    slips: BTreeMap<(Kind, &'static str), usize>,
+    /// Leak-downs of movements that do not stick, and how many of them are said to be uneven.
+    courses: usize,
+    uneven: usize,
 }
-
-type StickSlipName = &'static str;
 
 impl Tally {
     fn count(&mut self, kind: Kind, what: &'static str, seed: u64, told: Option<Interval>, truth: f64) {
@@ -61,8 +63,8 @@ impl Tally {
             println!("  {kind:?}, {what}: told in {} of {}, held {}", c.told, c.there, c.held);
         }
         println!(
-            "movement {:?}\nleak-down {:?}\nstick-slip {:?}",
-            self.movement, self.leak, self.slips
+            "movement {:?}\nleak-down {:?}\nstick-slip {:?}\nuneven {} of {}",
+            self.movement, self.leak, self.slips, self.uneven, self.courses
         );
         for wrong in &self.wrong {
             println!("wrong: {wrong}");
@@ -128,11 +130,7 @@ fn response(tally: &mut Tally, case: &Case) {
     let mut count = |what, told: Option<Interval>, truth| tally.count(made.kind, what, seed, told, truth);
     let gain = curve.map(|c| c.gain_percent_per_100_mbar);
     count("gain", gain, made.gain_percent_per_100_mbar);
-    count(
-        "dead band",
-        curve.and_then(|c| c.dead_band_mbar),
-        made.dead_band_mbar,
-    );
+    count("dead band", curve.and_then(|c| c.dead_band_mbar), made.dead_band_mbar);
     count(
         "hysteresis gap",
         curve.and_then(|c| c.hysteresis).map(|h| h.gap_mbar),
@@ -142,13 +140,18 @@ fn response(tally: &mut Tally, case: &Case) {
     if made.has_stop() {
         count("end stop", curve.and_then(|c| c.end_stop_mbar), made.end_stop_mbar);
     } else if curve.is_some_and(|c| c.end_stop_mbar.is_some()) {
-        tally.wrong.push(format!("{seed} {:?}: an end stop where there is none", made.kind));
+        tally
+            .wrong
+            .push(format!("{seed} {:?}: an end stop where there is none", made.kind));
     }
     if curve
         .and_then(|c| c.no_end_stop_below_mbar)
         .is_some_and(|below| below > made.end_stop_mbar)
     {
-        tally.wrong.push(format!("{seed} {:?}: no end stop below {}", made.kind, made.end_stop_mbar));
+        tally.wrong.push(format!(
+            "{seed} {:?}: no end stop below {}",
+            made.kind, made.end_stop_mbar
+        ));
     }
 }
 
@@ -161,6 +164,10 @@ fn leak_down(tally: &mut Tally, case: &Case) {
         (false, _) => "tight",
     };
     *tally.leak.entry((truth, found.state.to_string())).or_default() += 1;
+    if !matches!(made.kind, Kind::Slipping | Kind::Stuck) {
+        tally.courses += 1;
+        tally.uneven += usize::from(found.warnings.iter().any(|w| matches!(w, Warning::CourseUneven)));
+    }
     let wrong = match found.state {
         LeakState::Leaks => !leak.leaks() || made.kind == Kind::Stuck,
         LeakState::Holds => found.loss_below_mbar.is_none_or(|below| below < leak.lost_mbar()),
@@ -168,21 +175,66 @@ fn leak_down(tally: &mut Tally, case: &Case) {
     };
     if wrong {
         let (kind, words) = (made.kind, &found.finding);
-        tally.wrong.push(format!("{seed} {kind:?}: {words}; lost {:.1} mbar; {leak:?}", leak.lost_mbar()));
+        tally.wrong.push(format!(
+            "{seed} {kind:?}: {words}; lost {:.1} mbar; {leak:?}",
+            leak.lost_mbar()
+        ));
     }
-    if std::env::var("DBG").is_ok() { println!("DBG leak {seed} {:?} {} {leak:?} dead {} play {}", made.kind, found.finding, made.dead_band_mbar, made.play_mbar); }
     if made.kind != Kind::Stuck && leak.leaks() {
-        tally.count(made.kind, "time constant", seed, found.time_constant_s, leak.time_constant_s);
+        tally.count(
+            made.kind,
+            "time constant",
+            seed,
+            found.time_constant_s,
+            leak.time_constant_s,
+        );
         let rate = leak.start_rate_mbar_per_min();
         tally.count(made.kind, "start rate", seed, found.start_rate_mbar_per_min, rate);
     }
 }
 
-/// The goal: each interval holds in 92 to 98 of 100, movement and leak-down are never wrong.
+/// Movement and leak-down are never wrong, and what is stated is stated often enough to be of use.
+fn check(tally: &Tally, least_held: f64) {
+    tally.print();
+    assert!(tally.wrong.is_empty(), "{:?}", tally.wrong);
+    let said = |truth: &str, movement: Movement| {
+        let of: usize = tally
+            .movement
+            .iter()
+            .filter(|((t, _), _)| *t == truth)
+            .map(|(_, n)| n)
+            .sum();
+        let right = tally
+            .movement
+            .iter()
+            .filter(|((t, m), _)| *t == truth && *m == movement.to_string());
+        share(right.map(|(_, n)| n).sum(), of)
+    };
+    assert!(said("still", Movement::Still) >= 0.8 && said("moves", Movement::Moves) >= 0.95);
+    for (what, count) in &tally.parameters {
+        assert!(share(count.held, count.told) >= least_held, "{what}: {count:?}");
+        assert!(share(count.told, count.there) >= 0.6, "{what}: {count:?}");
+    }
+    let (held, told) = (tally.parameters.values()).fold((0, 0), |(held, told), c| (held + c.held, told + c.told));
+    assert!(share(held, told) >= 0.9, "all intervals: {held} of {told}");
+    assert!(
+        tally.uneven * 50 <= tally.courses,
+        "{} of {}",
+        tally.uneven,
+        tally.courses
+    );
+}
+
+/// In so few cases a true 95 % falls below 0.8 once in 1000 runs; with the wall's error counted as independent, sharp corners
+/// or a release that is taken for granted, they do.
+#[test]
+fn made_adjusters_keep_within_their_intervals() {
+    check(&tally(100_000, 42), 0.8);
+}
+
+/// The goal: each interval holds in 92 to 98 of 100.
 #[test]
 #[ignore = "minutes"]
 fn large() {
-    let first = std::env::var("FIRST").ok().and_then(|t| t.parse().ok()).unwrap_or(100_000);
-    let tally = tally(first, cases(70));
-    tally.print();
+    check(&tally(200_000, cases(140)), 0.88);
 }

@@ -231,7 +231,10 @@ impl Site {
     }
 
     fn typed(&self, shown_mbar: f64) -> String {
-        format!("{} mbar", (shown_mbar / self.round_to_mbar).round() * self.round_to_mbar)
+        format!(
+            "{} mbar",
+            (shown_mbar / self.round_to_mbar).round() * self.round_to_mbar
+        )
     }
 
     fn read(&self, shot: Shot, percent: f64, taken: Option<&str>, tape: &Tape, draw: &mut Draw) -> ShotReading {
