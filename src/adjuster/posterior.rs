@@ -50,6 +50,8 @@ const HELD_SD_MBAR: f64 = 0.5;
 /// A preload takes a dead band below zero; more than this is none, mbar.
 const MOST_PRELOAD_MBAR: f64 = 20.0;
 
+/// How far beyond the response's highest vacuum a leak-down is begun, as a share of it (common practice, no source).
+const BEYOND_SHARE: f64 = 0.1;
 /// More than this share of a vacuum is not lost to any end that could be told, and less than the whole.
 const MOST_SHARE: f64 = 0.99999;
 
@@ -289,6 +291,8 @@ impl Model {
         }
         if let Some(shut) = &self.shut {
             let of = &p[self.own()..];
+            // The same pump seldom goes beyond what it reached in the response.
+            log += normal(of[0].max(reach), (reach, BEYOND_SHARE * reach));
             can_be &= within(of[0], 1.0, shut.most_mbar) && of[1..].iter().all(|v| within(*v, 0.0, MOST_SHARE));
         }
         if can_be { log } else { f64::NEG_INFINITY }

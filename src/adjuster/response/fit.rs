@@ -20,7 +20,7 @@ const SURE_STOP: f64 = 0.95;
 /// Below this probability the readings scatter more than they should (R. T. Birge, Phys. Rev. 40 (1932) 207, from memory).
 pub(in crate::adjuster) const SCATTERS: f64 = 0.01;
 /// Below this one no smooth movement makes them scatter so.
-const UNSMOOTH: f64 = 0.001;
+const UNSMOOTH: f64 = 0.0003;
 /// Share of the gauge's standard deviation that is independent from reading to reading, where scatter is looked for.
 const GAUGE_SCATTER: f64 = 0.6;
 /// Scatter of a movement that is smooth, per cent (common practice, no source).
@@ -152,7 +152,7 @@ impl Weighed {
         let freedom = readings.data.points.len().saturating_sub(readings.free(model.has_stop));
         let scatters = freedom > 0 && chi_square_tail(chi_square, freedom) < SCATTERS;
         let mut scatter = sample.values(1.0, |p| p[posterior::SCATTER].exp());
-        let surely = quantile(&mut scatter, 0.05).is_some_and(|least| least > full);
+        let surely = quantile(&mut scatter, 0.02).is_some_and(|least| least > full);
         let excess = surely || chi_square_tail(chi_square, freedom) < UNSMOOTH;
         let by_scatter = parameters[posterior::SCATTER].exp() / full;
         let scale = match (scatters, excess) {
@@ -203,7 +203,8 @@ impl Weighed {
             rest_percent: self.interval(&|s| s.applied_percent(0.0)).widened(common_u95(REST)),
             gain_percent_per_100_mbar: self
                 .interval(&|s| s.gain_percent_per_100_mbar)
-                .widened(common_u95(GAIN)),
+                .widened(common_u95(GAIN))
+                .widened(if smooth { 0.0 } else { fitted.lag_gain() }),
             dead_band_mbar: (readings.has_rest && smooth).then(|| positive(self.interval(&|s| s.dead_mbar))),
             end_stop_mbar: (has_stop && smooth).then(|| self.stop()),
             no_end_stop_below_mbar: no_stop_below.filter(|_| !has_stop && smooth),
@@ -229,6 +230,16 @@ impl Weighed {
         let mut values = sample.values(1.0, |p| model.shape(p).stop_mbar);
         let at = [0.5, 0.025, 0.975].map(|share| quantile(&mut values, share));
         Interval::new(at[0].unwrap_or(f64::NAN), at[1], at[2])
+    }
+}
+
+impl Fitted {
+    /// What a beam that lags by up to one jump makes of the gain, per cent per 100 mbar: each corner is met a jump late. The
+    /// scatter of a lag that is evenly spread is 1/√12 of the jump.
+    fn lag_gain(&self) -> f64 {
+        let jump_percent = 12f64.sqrt() * self.parameters[posterior::SCATTER].exp();
+        let travel_percent = self.shape.travel_percent().abs().max(jump_percent);
+        (self.shape.gain_percent_per_100_mbar * jump_percent / travel_percent).abs()
     }
 }
 

@@ -218,7 +218,7 @@ fn check(tally: &Tally, least_held: f64) {
     let (held, told) = (tally.parameters.values()).fold((0, 0), |(held, told), c| (held + c.held, told + c.told));
     assert!(share(held, told) >= 0.9, "all intervals: {held} of {told}");
     assert!(
-        tally.uneven * 50 <= tally.courses,
+        tally.uneven * 20 <= tally.courses,
         "{} of {}",
         tally.uneven,
         tally.courses
