@@ -981,6 +981,9 @@ fn what_the_readings_do_not_hold_is_not_stated() {
     let curve = response.curve.as_ref().unwrap();
     assert!(curve.dead_band_mbar.is_none() && curve.hysteresis.is_none() && curve.end_stop_mbar.is_none());
     assert!(curve.gain_percent_per_100_mbar.holds(-0.5), "{curve:?}");
+    // By hand: at 10 m one per cent is 100 mm on the wall.
+    let (percent, wall) = (curve.travel_percent.value, curve.travel_wall_mm.value);
+    assert!((wall - 100.0 * percent).abs() < 1e-9, "{percent} {wall}");
     assert!(curve.no_end_stop_below_mbar.unwrap() > 400.0);
     assert!(
         response

@@ -5,7 +5,7 @@
 
 use super::made::{KINDS, Kind, Made, MadeLeak, Site};
 use super::{Draw, Tape, cases, share};
-use crate::adjuster::{Adjuster, Interval, LeakState, Movement, StickSlip};
+use crate::adjuster::{Adjuster, Interval, LeakState, Movement, Response, StickSlip};
 use crate::record::AdjusterLimits;
 use crate::warning::Warning;
 use rayon::prelude::*;
@@ -230,6 +230,61 @@ fn check(tally: &Tally, least_held: f64) {
 #[test]
 fn made_adjusters_keep_within_their_intervals() {
     check(&tally(100_000, 42), 0.8);
+}
+
+/// The responses of adjusters of one kind.
+fn responses(kind: Kind, count: u64) -> Vec<Response> {
+    let kinds = KINDS.len() as u64;
+    let place = KINDS.iter().position(|k| *k == kind).unwrap() as u64;
+    let seeds = (0..count).map(|n| 300_000 / kinds * kinds + n * kinds + place);
+    seeds.map(|seed| run(seed).adjuster.response[0].clone()).collect()
+}
+
+#[test]
+fn a_stuck_lamp_is_said_not_to_move_by_all_photos_together() {
+    let all = responses(Kind::Stuck, 12);
+    let still = all.iter().filter(|r| r.movement == Some(Movement::Still)).count();
+    assert!(still >= 11, "{still} of {}", all.len());
+}
+
+/// A jump lags like play: what is told of a smooth movement is not told of one that sticks.
+#[test]
+fn a_movement_that_sticks_hides_its_hysteresis() {
+    let told = |kind| {
+        let all = responses(kind, 10);
+        let has = |r: &&Response| r.curve.as_ref().is_some_and(|c| c.hysteresis.is_some());
+        all.iter().filter(has).count()
+    };
+    let (sticks, smooth) = (told(Kind::Slipping), told(Kind::SoftAndBent));
+    assert!(sticks <= 3 && smooth >= 9, "{sticks} {smooth}");
+}
+
+/// With the leak taken to go on to nothing, 100 s were read as several times as much.
+#[test]
+fn a_leak_that_stops_is_read_with_what_is_left() {
+    let mut held = 0;
+    for seed in 0..6 {
+        let mut draw = Draw::new(400_000 + seed);
+        let made = Made::draw(&mut draw, Kind::Sharp);
+        let (site, tape) = (Site::draw(&mut draw), Tape::draw(&mut draw));
+        let (mut readings, _) = site.respond(&made, 10, &tape, &mut draw);
+        let leak = MadeLeak {
+            start_mbar: made.dead_band_mbar + 170.0,
+            release_mbar: [0.0, 100.0][seed as usize % 2],
+            time_constant_s: 100.0,
+            residual_mbar: made.dead_band_mbar + 60.0,
+            duration_s: 500.0,
+            photos: 16,
+            gauge_is_typed: true,
+        };
+        readings.extend(site.leak_down(&made, &leak, &tape, &mut draw));
+        let found = Adjuster::of(&readings, &AdjusterLimits::default(), None).leak_down[0].clone();
+        let holds = |of: Option<Interval>, truth: f64| of.is_some_and(|interval| interval.holds(truth));
+        println!("{}", found.finding);
+        held +=
+            usize::from(holds(found.time_constant_s, 100.0) && holds(found.residual_vacuum_mbar, leak.residual_mbar));
+    }
+    assert!(held >= 5, "{held} of 6");
 }
 
 /// The goal: each interval holds in 92 to 98 of 100.
