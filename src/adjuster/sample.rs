@@ -232,7 +232,8 @@ mod tests {
             sample.log_evidence
         );
         let mean: f64 = sample.values(1.0, |p| p[3]).iter().map(|(v, w)| v * w).sum();
-        assert!((mean - 5.0 * 0.797_885).abs() < 0.15, "{mean}");
+        // About 2000 draws count, so that one standard deviation of the mean is 3 / √2000 = 0.07.
+        assert!((mean - 5.0 * 0.797_885).abs() < 0.25, "{mean}");
         let high = quantile(&mut sample.values(1.0, |p| p[1]), 0.975).unwrap();
         assert!((high - 1.96).abs() < 0.12, "{high}");
     }
