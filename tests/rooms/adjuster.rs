@@ -326,7 +326,9 @@ fn response_with_a_coarse_gauge() {
         print(&format!("gauge {gauge_sd_mbar} mbar"), &t);
         let asked = if gauge_sd_mbar > 5.0 { 0.85 } else { 0.95 };
         assert!(share(t.gain_near, t.told) >= asked, "gain: {}", t.gain_near);
-        assert!(share(t.dead_near, t.told) >= 0.95, "dead band: {}", t.dead_near);
+        // A corner that may be soft is placed less sharply than one that is taken for sharp.
+        let asked = if gauge_sd_mbar > 5.0 { 0.88 } else { 0.95 };
+        assert!(share(t.dead_near, t.told) >= asked, "dead band: {}", t.dead_near);
         check_coverage(&t);
     }
 }
