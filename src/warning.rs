@@ -781,7 +781,8 @@ impl Warning {
             } => write!(
                 f,
                 "stick-slip: from {:.0} to {:.0} mbar the beam stands still, from {:.0} to {:.0} mbar it jumps by \
-                 {jump_percent:.2} % where {share_percent:.2} % would be its share; look for a joint that binds",
+                 {jump_percent:.2} % where {share_percent:.2} % would be its share; look for a joint that binds. Dead band, end \
+                 stop and hysteresis cannot be told from that",
                 still_mbar[0], still_mbar[1], jump_mbar[0], jump_mbar[1]
             ),
             Self::PolarityAgainstSystem { raises } => write!(
@@ -799,8 +800,8 @@ impl Warning {
             ),
             Self::ResponseScatters { factor } => write!(
                 f,
-                "the readings scatter about the curve {factor:.1} times as much as their uncertainties say, and the \
-                 intervals were widened by that; the gauge may be coarser than vacuum_sd, or the movement not smooth"
+                "the readings scatter about the curve {factor:.1} times as much as their uncertainties say: the gauge may be \
+                 coarser than vacuum_sd, or the movement not smooth; what such scatter hides is not stated"
             ),
             Self::BranchesExchanged => f.write_str(
                 "released, the beam lies behind where it was when vacuum was applied, which friction cannot do; are the \

@@ -1,19 +1,13 @@
-//! Fits the curve of a response: the global minimum over where it may break, and intervals that hold for a curve with
-//! corners.
+//! Fits the curve with corners: the global minimum over where it may break, from which the readings' errors are then sampled.
 //!
 //! A grid of break points is tried, in each the two parameters that are linear are solved for, and the best are taken on by
-//! the least squares of [`crate::fit`], the same that the certified data sets check. Intervals come from the profile of
-//! chi-square: all values of a parameter for which the best of the others stays within 3.84 of the minimum (W. H. Press et
-//! al., *Numerical Recipes*, 15.6; from memory). A covariance would not do, because the sum of squares is not a parabola
-//! where a reading passes a corner.
+//! the least squares of [`crate::fit`], the same that the certified data sets check.
 
 use super::curve::{DEAD, GAIN, GAP, NO_STOP_MBAR, PARAMETERS, Point, REST, STOP, Theta, breaks_mbar, distance};
 use crate::fit::{Loss, Problem};
 
 /// Rise of chi-square at the ends of a 95 % interval of one parameter: 1.96².
 pub(super) const RISE_95: f64 = 3.841_459;
-/// Rise of chi-square that a still lamp reaches once in 200 runs on both sides together: 2.807².
-pub(super) const RISE_1_IN_200: f64 = 7.879_439;
 
 /// Steps for numerical derivatives.
 pub(super) const STEPS: Theta = [1e-4, 1e-4, 0.02, 0.02, 0.02];
@@ -40,8 +34,6 @@ pub(super) struct Best {
     pub theta: Theta,
     /// Sum of the squared distances.
     pub chi_square: f64,
-    /// One standard deviation of each by the covariance, for a first step only; 0 where it is fixed.
-    pub sd: Theta,
 }
 
 impl Data {
@@ -80,7 +72,6 @@ impl Data {
             let best = Best {
                 theta,
                 chi_square: self.chi_square(&theta),
-                sd: [0.0; PARAMETERS],
             };
             return Some((best, [[0.0; PARAMETERS]; PARAMETERS]));
         }
@@ -101,17 +92,14 @@ impl Data {
         let fit = problem.solve(&from)?;
         let theta = whole(&fit.parameters);
         let mut covariance = [[0.0; PARAMETERS]; PARAMETERS];
-        let mut sd = [0.0; PARAMETERS];
         for (i, &k) in free.iter().enumerate() {
             for (j, &l) in free.iter().enumerate() {
                 covariance[k][l] = fit.covariance[(i, j)];
             }
-            sd[k] = covariance[k][k].sqrt();
         }
         let best = Best {
             theta,
             chi_square: self.chi_square(&theta),
-            sd,
         };
         Some((best, covariance))
     }
@@ -128,19 +116,9 @@ impl Data {
         (theta[STOP] > theta[DEAD] && theta.iter().all(|v| v.is_finite())).then_some(found)
     }
 
-    /// The best of what is not fixed, from a grid of break points with `fineness` places each, and from `warm`.
-    pub fn minimise(&self, fixed: &Fixed, fineness: usize, warm: &[Theta]) -> Option<Best> {
-        let mut starts = self.starts(fixed, fineness);
-        starts.extend(warm.iter().map(|theta| {
-            let mut theta = *theta;
-            for (k, value) in fixed.iter().enumerate() {
-                if let Some(value) = value {
-                    theta[k] = *value;
-                }
-            }
-            theta
-        }));
-        starts
+    /// The best of what is not fixed, from a grid of break points with `fineness` places each.
+    pub fn minimise(&self, fixed: &Fixed, fineness: usize) -> Option<Best> {
+        self.starts(fixed, fineness)
             .iter()
             .filter_map(|start| self.descend_within(start, fixed))
             .map(|(best, _)| best)
@@ -201,99 +179,5 @@ impl Data {
             (None, None) => (y / n, 0.0),
         };
         theta
-    }
-
-    /// The ends of the interval of parameter `k` in which the best of the others stays within `rise` of `best`. An end that
-    /// is not reached within `bounds` is the bound where that is one of nature, else `None`. `Err` holds a better minimum
-    /// that was met on the way.
-    pub fn profile(
-        &self,
-        k: usize,
-        best: &Best,
-        fixed: &Fixed,
-        rise: f64,
-        bounds: [Bound; 2],
-    ) -> Result<(Option<f64>, Option<f64>), Box<Best>> {
-        let width = bounds[1].value - bounds[0].value;
-        let first_step = if best.sd[k] > 0.0 && best.sd[k].is_finite() {
-            best.sd[k].min(0.2 * width)
-        } else {
-            0.02 * width
-        };
-        let [low, high] = bounds;
-        Ok((
-            self.profile_end(k, best, fixed, rise, (low, -first_step))?,
-            self.profile_end(k, best, fixed, rise, (high, first_step))?,
-        ))
-    }
-
-    /// One end of [`Data::profile`]: outwards by growing steps, then halved.
-    fn profile_end(
-        &self,
-        k: usize,
-        best: &Best,
-        fixed: &Fixed,
-        rise: f64,
-        (bound, first_step): (Bound, f64),
-    ) -> Result<Option<f64>, Box<Best>> {
-        /// Places of the grid of break points in each step.
-        const FINENESS: usize = 7;
-        let mut warm = best.theta;
-        let mut risen = |at: f64| -> Result<f64, Box<Best>> {
-            let mut held = *fixed;
-            held[k] = Some(at);
-            let Some(found) = self.minimise(&held, FINENESS, &[warm, best.theta]) else {
-                return Ok(f64::INFINITY);
-            };
-            if found.chi_square < best.chi_square - 0.01 {
-                return Err(Box::new(found));
-            }
-            warm = found.theta;
-            Ok(found.chi_square - best.chi_square)
-        };
-        let (mut inside, mut step) = (best.theta[k], first_step);
-        let mut outside = loop {
-            let at = if step < 0.0 {
-                (inside + step).max(bound.value)
-            } else {
-                (inside + step).min(bound.value)
-            };
-            if risen(at)? > rise {
-                break at;
-            }
-            inside = at;
-            if at == bound.value {
-                return Ok(bound.of_nature.then_some(at));
-            }
-            step *= 1.5;
-        };
-        for _ in 0..9 {
-            let middle = 0.5 * (inside + outside);
-            if risen(middle)? > rise {
-                outside = middle;
-            } else {
-                inside = middle;
-            }
-        }
-        Ok(Some(0.5 * (inside + outside)))
-    }
-}
-
-/// How far a parameter is followed to one side.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Bound {
-    /// The parameter there.
-    pub value: f64,
-    /// Whether it cannot lie beyond.
-    pub of_nature: bool,
-}
-
-impl Bound {
-    /// Where it is looked for no further.
-    pub fn open(value: f64) -> Self {
-        Self {
-            value,
-            of_nature: false,
-        }
     }
 }

@@ -65,6 +65,15 @@ impl Interval {
         }
     }
 
+    /// The same in a unit of which one is `scale` (above 0) of the other.
+    pub(super) fn scaled(&self, scale: f64) -> Self {
+        Self::new(
+            self.value * scale,
+            self.low.map(|low| low * scale),
+            self.high.map(|high| high * scale),
+        )
+    }
+
     /// The interval with an independent source of `u95` more, added to both sides in quadrature.
     pub(super) fn widened(&self, u95: f64) -> Self {
         let low = self.side(false).map(|side| self.value - side.hypot(u95));

@@ -65,6 +65,7 @@ rounded! {
     }
     Curve {
         PERCENT: rest_percent, travel_percent;
+        MM: travel_wall_mm;
         PERCENT_PER_100_MBAR: gain_percent_per_100_mbar;
         MBAR: dead_band_mbar, end_stop_mbar, no_end_stop_below_mbar, highest_mbar;
         RATIO: chi_square, widened_by;
@@ -79,7 +80,7 @@ rounded! {
     LeakDown {
         S: duration_s, time_constant_s, half_time_s, creep_time_constant_s;
         PERCENT: creep_percent, creep_below_percent;
-        MBAR: start_vacuum_mbar, loss_below_mbar;
+        MBAR: start_vacuum_mbar, residual_vacuum_mbar, loss_below_mbar;
         MBAR_PER_MIN: start_rate_mbar_per_min;
         => points, course;
     }

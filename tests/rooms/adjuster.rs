@@ -3,6 +3,9 @@
 //!
 //! `BEAMFALL_CASES=1000 cargo test --release --test adjuster -- --nocapture` draws more than the 100 of each run.
 
+mod coverage;
+mod made;
+
 use crate::adjuster::{Adjuster, LeakState, Movement, StickSlip, TravelFaultKind};
 use crate::aim::{Aim, Common, ShotReading};
 use crate::record::{AdjusterLimits, Branch, Lamp, Shot, Side, Stage};
@@ -165,6 +168,7 @@ fn share(count: usize, of: usize) -> f64 {
 struct Tally {
     cases: usize,
     fitted: usize,
+    told: usize,
     gain_near: usize,
     dead_near: usize,
     held: Vec<(&'static str, usize, usize)>,
@@ -215,14 +219,17 @@ fn run_responses(
         let Some(curve) = &response.curve else { continue };
         tally.fitted += 1;
         let gain = curve.gain_percent_per_100_mbar;
-        let dead = curve.dead_band_mbar.unwrap();
+        // What the chance errors of a coarse gauge make look like a movement that sticks is not stated.
+        let (Some(dead), Some(loop_)) = (curve.dead_band_mbar, curve.hysteresis) else {
+            continue;
+        };
+        tally.told += 1;
         let close = (gain.value / truth.gain_percent_per_100_mbar - 1.0).abs() < 0.05;
         tally.gain_near += usize::from(close);
         tally.dead_near += usize::from((dead.value - truth.dead_band_mbar).abs() < 15.0);
         tally.hold("rest", curve.rest_percent.holds(truth.rest_percent));
         tally.hold("gain", gain.holds(truth.gain_percent_per_100_mbar));
         tally.hold("dead band", dead.holds(truth.dead_band_mbar));
-        let loop_ = curve.hysteresis.unwrap();
         tally.hold("hysteresis", loop_.gap_mbar.holds(truth.hysteresis_mbar));
         // The reference: both branches walked up and down in steps of 0.5 mbar.
         let mut up = Vec::new();
@@ -261,8 +268,8 @@ fn print(name: &str, t: &Tally) {
          there is none {}; limit below a true stop wrong {}; stick-slip falsely {}",
         t.fitted,
         t.cases,
-        share(t.gain_near, t.cases),
-        share(t.dead_near, t.cases),
+        share(t.gain_near, t.told),
+        share(t.dead_near, t.told),
         t.stop_found,
         t.stop_there,
         t.stop_false,
@@ -279,6 +286,7 @@ fn print(name: &str, t: &Tally) {
 
 /// Asserts that each interval holds the truth about as often as it says, all of them together within the figures asked for.
 fn check_coverage(t: &Tally) {
+    assert!(share(t.told, t.cases) >= 0.95, "told: {} of {}", t.told, t.cases);
     let (mut held, mut of) = (0, 0);
     for (what, count, cases) in &t.held {
         // In 100 cases a true 95 % falls below 0.88 once in 500 runs.
@@ -287,7 +295,8 @@ fn check_coverage(t: &Tally) {
         of += cases;
     }
     let all = share(held, of);
-    assert!((0.90..=0.98).contains(&all), "all intervals: {all}");
+    // These readings come from an even wall and sharp corners, which the intervals do not take for granted.
+    assert!((0.90..=0.99).contains(&all), "all intervals: {all}");
 }
 
 /// Gain within 5 % and dead band within 15 mbar in 95 % of cases, where the gauge is read to between 0 and 10 mbar.
@@ -296,8 +305,8 @@ fn response_of_made_adjusters() {
     let t = run_responses(1000, cases(100), REALISTIC, |draw| draw.between(0.0, 10.0));
     print("gauge 0 to 10 mbar", &t);
     assert_eq!(t.fitted, t.cases);
-    assert!(share(t.gain_near, t.cases) >= 0.95, "gain: {}", t.gain_near);
-    assert!(share(t.dead_near, t.cases) >= 0.95, "dead band: {}", t.dead_near);
+    assert!(share(t.gain_near, t.told) >= 0.95, "gain: {}", t.gain_near);
+    assert!(share(t.dead_near, t.told) >= 0.95, "dead band: {}", t.dead_near);
     check_coverage(&t);
     assert!(share(t.stop_found, t.stop_there) >= 0.95, "end stop: {}", t.stop_found);
     assert!(
@@ -316,8 +325,10 @@ fn response_with_a_coarse_gauge() {
         let t = run_responses(2000, cases(100), REALISTIC, |_| gauge_sd_mbar);
         print(&format!("gauge {gauge_sd_mbar} mbar"), &t);
         let asked = if gauge_sd_mbar > 5.0 { 0.85 } else { 0.95 };
-        assert!(share(t.gain_near, t.cases) >= asked, "gain: {}", t.gain_near);
-        assert!(share(t.dead_near, t.cases) >= 0.95, "dead band: {}", t.dead_near);
+        assert!(share(t.gain_near, t.told) >= asked, "gain: {}", t.gain_near);
+        // A corner that may be soft is placed less sharply than one that is taken for sharp.
+        let asked = if gauge_sd_mbar > 5.0 { 0.88 } else { 0.95 };
+        assert!(share(t.dead_near, t.told) >= asked, "dead band: {}", t.dead_near);
         check_coverage(&t);
     }
 }
@@ -972,6 +983,9 @@ fn what_the_readings_do_not_hold_is_not_stated() {
     let curve = response.curve.as_ref().unwrap();
     assert!(curve.dead_band_mbar.is_none() && curve.hysteresis.is_none() && curve.end_stop_mbar.is_none());
     assert!(curve.gain_percent_per_100_mbar.holds(-0.5), "{curve:?}");
+    // By hand: at 10 m one per cent is 100 mm on the wall.
+    let (percent, wall) = (curve.travel_percent.value, curve.travel_wall_mm.value);
+    assert!((wall - 100.0 * percent).abs() < 1e-9, "{percent} {wall}");
     assert!(curve.no_end_stop_below_mbar.unwrap() > 400.0);
     assert!(
         response

@@ -8,7 +8,7 @@ use crate::record::AdjusterLimits;
 /// A timed reading: minutes since the first and one standard deviation of the clock, inclination and its standard
 /// deviation, per cent.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Timed {
+pub(in crate::adjuster) struct Timed {
     pub minutes: f64,
     pub clock_sd_min: f64,
     pub percent: f64,
@@ -83,7 +83,7 @@ impl<'a> TimedSeries<'a> {
             .iter()
             .filter_map(|r| {
                 let sd = r.shot.vacuum_sd.unwrap_or(limits.vacuum_sd).mbar();
-                r.shot.vacuum.map(|v| v.mbar() + 2.0 * sd)
+                r.shot.vacuum.map(|v| v.mbar() + 3.0 * sd)
             })
             .max_by(f64::total_cmp)
             .unwrap_or(ATMOSPHERE_MBAR)

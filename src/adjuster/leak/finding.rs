@@ -35,10 +35,12 @@ pub enum LeakFinding {
     Leaks {
         /// Loss at the first photo, mbar per minute.
         start_rate_mbar_per_min: Interval,
-        /// Half of it is lost in this time, s.
+        /// Half of what is lost in the end is lost in this time, s.
         half_time_s: Interval,
         /// Time constant, s.
         time_constant_s: Interval,
+        /// Where the leak stops, mbar, if it surely does before nothing is left.
+        residual_mbar: Option<Interval>,
     },
     /// Vacuum holds.
     Holds {
@@ -135,13 +137,20 @@ impl std::fmt::Display for LeakFinding {
                 start_rate_mbar_per_min,
                 half_time_s,
                 time_constant_s,
-            } => write!(
-                f,
-                "leaks: {} mbar per minute at the start, half of it lost in {} s (time constant {} s)",
-                start_rate_mbar_per_min.text(1),
-                half_time_s.text(0),
-                time_constant_s.text(0)
-            ),
+                residual_mbar,
+            } => {
+                write!(
+                    f,
+                    "leaks: {} mbar per minute at the start, half of it lost in {} s (time constant {} s)",
+                    start_rate_mbar_per_min.text(1),
+                    half_time_s.text(0),
+                    time_constant_s.text(0)
+                )?;
+                match residual_mbar {
+                    Some(residual) => write!(f, "; it stops at {} mbar", residual.text(0)),
+                    None => Ok(()),
+                }
+            }
             Self::Holds { below_mbar, minutes } => {
                 write!(f, "holds: less than {below_mbar:.0} mbar lost in {minutes:.1} minutes")
             }

@@ -24,6 +24,7 @@ use crate::aim::{COVERAGE_FACTOR_95, ShotReading};
 use crate::fit::chi_square_tail;
 use crate::record::{AdjusterLimits, Side, Stage, display_as_written};
 use crate::warning::Warning;
+pub(super) use clock::Timed;
 use clock::TimedSeries;
 use course::Course;
 use serde::Serialize;
@@ -53,13 +54,15 @@ pub struct LeakDown {
     pub creep_percent: Option<Interval>,
     /// Time constant of the vacuum, s; `None` without a response.
     pub time_constant_s: Option<Interval>,
-    /// Time in which half of the vacuum is lost, s.
+    /// Time in which half of what is lost in the end is lost, s.
     pub half_time_s: Option<Interval>,
     /// Without a response: time constant of the beam's own course, s, where one exponential fits it. It is that of the
     /// vacuum only if the beam lay on the slope of its response all the time.
     pub creep_time_constant_s: Option<Interval>,
     /// Vacuum at the first photo, mbar.
     pub start_vacuum_mbar: Option<f64>,
+    /// Vacuum at which the leak stops, mbar; `None` where it may be none.
+    pub residual_vacuum_mbar: Option<Interval>,
     /// Loss of vacuum at the first photo, mbar per minute.
     pub start_rate_mbar_per_min: Option<Interval>,
     /// What is surely not lost over the series (95 %, one-sided), mbar.
@@ -213,6 +216,7 @@ impl LeakDown {
             half_time_s: None,
             creep_time_constant_s: None,
             start_vacuum_mbar: None,
+            residual_vacuum_mbar: None,
             start_rate_mbar_per_min: None,
             loss_below_mbar: None,
             creep_below_percent: None,
@@ -255,7 +259,7 @@ impl LeakDown {
         };
         // What follows from a shut valve is not known then.
         (self.time_constant_s, self.half_time_s, self.start_rate_mbar_per_min) = (None, None, None);
-        self.loss_below_mbar = None;
+        (self.loss_below_mbar, self.residual_vacuum_mbar) = (None, None);
         self.find(LeakFinding::GaugeAgainstValve {
             photos: [from.0.clone(), to.0.clone()],
             mbar: [from.1, to.1],

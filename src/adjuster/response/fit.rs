@@ -1,233 +1,258 @@
-//! The best curve of a response, with its intervals.
+//! The response that readings leave possible, with its intervals.
+//!
+//! Models with an end stop and without one are both sampled ([`super::super::posterior`]) and weighed by their evidence; each
+//! interval is that of both together, so that it holds whichever of the two is right.
 
-use super::super::curve::{
-    self, DEAD, GAIN, GAP, NO_STOP_MBAR, PARAMETERS, Point, REST, STOP, Theta, inclination_percent,
-};
-use super::super::fitted::{Best, Bound, Data, Fixed, RISE_95, STEPS};
-use super::super::interval::propagated;
+use super::super::curve::{GAIN, NO_STOP_MBAR, PARAMETERS, Point, REST, STOP, Theta};
+use super::super::fitted::{Data, Fixed};
 use super::super::mean::Mean;
-use super::{Curve, Fitted, Hysteresis, Interval, State};
+use super::super::posterior::{self, Model};
+use super::super::sample::{Sample, quantile};
+use super::super::shape::Shape;
+use super::stick_slip::sticking;
+use super::{Curve, Fitted, Hysteresis, Interval, State, StickSlip};
 use crate::aim::COVERAGE_FACTOR_95;
 use crate::fit::chi_square_tail;
 use crate::record::Branch;
 
-/// An end stop is stated where it lowers chi-square by this many times ln n: the Bayesian information criterion (G. Schwarz,
-/// Ann. Statist. 6 (1978) 461, from memory) with a corner counted as two parameters, since its place was searched for, too.
-const STOP_COSTS: f64 = 2.0;
-/// Below this probability the readings scatter more than they should, and the intervals are widened by the root of chi-square
-/// per degree of freedom (R. T. Birge, Phys. Rev. 40 (1932) 207, from memory).
+/// An end stop is stated where it is this probable.
+const SURE_STOP: f64 = 0.95;
+/// Below this probability the readings scatter more than they should (R. T. Birge, Phys. Rev. 40 (1932) 207, from memory).
 pub(in crate::adjuster) const SCATTERS: f64 = 0.01;
+/// Below this one no smooth movement makes them scatter so.
+const UNSMOOTH: f64 = 0.0003;
+/// Share of the gauge's standard deviation that is independent from reading to reading, where scatter is looked for.
+const GAUGE_SCATTER: f64 = 0.6;
+/// Scatter of a movement that is smooth, per cent (common practice, no source).
+const LEAST_SCATTER_PERCENT: f64 = 0.003;
+/// Places of the grid of corners from which the search starts.
+const FINENESS: usize = 8;
 
-/// The best curve with its intervals.
-pub(super) fn fit(states: &[State<'_>], means: &[Mean]) -> Option<(Curve, Fitted)> {
-    let model = Model::of(states, means);
-    let minima = model.minima()?;
-    let chosen = model.chosen(&minima);
-    let curve = model.curve(&minima, &chosen, means)?;
-    let fitted = Fitted {
-        theta: chosen.best.theta,
-        fixed: chosen.fixed,
-        has_releasing: model.has_releasing,
-        scale: minima.scale2.sqrt(),
-        data: model.data,
-    };
+/// The response with its intervals.
+pub(super) fn fit(states: &[State<'_>], means: &[Mean], distance_mm: f64) -> Option<(Curve, Fitted)> {
+    let readings = Readings::of(states, means);
+    let models = [true, false].map(|has_stop| readings.sampled(has_stop));
+    let weighed = Weighed::of(models.into_iter().flatten().collect())?;
+    let fitted = weighed.fitted(&readings);
+    let curve = weighed.curve(&readings, &fitted, means, distance_mm);
     Some((curve, fitted))
 }
 
-/// The readings, and which parameters they hold.
-struct Model {
+/// The readings, and what they can hold.
+struct Readings {
     data: Data,
     has_rest: bool,
     has_releasing: bool,
-    /// What is held with an end stop, and without one.
-    with_stop: Fixed,
-    without_stop: Fixed,
-}
-
-/// The minima of chi-square with an end stop and without one.
-struct Minima {
-    with_stop: Best,
-    without_stop: Best,
-    /// Ends of each parameter's interval, with an end stop.
-    ends: [(Option<f64>, Option<f64>); PARAMETERS],
-    /// Chi-square per degree of freedom where the readings scatter, else 1.
-    scale2: f64,
-}
-
-/// The curve that is stated.
-struct Chosen {
-    has_stop: bool,
-    best: Best,
     fixed: Fixed,
 }
 
-impl Model {
+impl Readings {
     fn of(states: &[State<'_>], means: &[Mean]) -> Self {
-        let points: Vec<Point> = states
-            .iter()
-            .zip(means)
-            .map(|(state, mean)| Point {
-                vacuum_mbar: state.vacuum.mbar(),
-                vacuum_sd_mbar: state.sd.mbar(),
-                percent: mean.percent,
-                // A reading without any uncertainty would take the whole fit.
-                sd_percent: mean.own_variance_percent2.sqrt().max(1e-4),
-                releasing: state.branch == Branch::Releasing,
-            })
-            .collect();
+        let points: Vec<Point> = super::points(states, means);
         let has_releasing = points.iter().any(|p| p.releasing) && points.iter().any(|p| !p.releasing);
         let has_rest = points
             .iter()
             .any(|p| p.vacuum_mbar <= (2.0 * p.vacuum_sd_mbar).max(1.0));
-        let mut with_stop: Fixed = [None; PARAMETERS];
+        let mut fixed: Fixed = [None; PARAMETERS];
         if !has_releasing {
-            with_stop[GAP] = Some(0.0);
+            fixed[super::GAP] = Some(0.0);
         }
         if !has_rest {
-            with_stop[DEAD] = Some(0.0);
+            fixed[super::DEAD] = Some(0.0);
         }
-        let mut without_stop = with_stop;
-        without_stop[STOP] = Some(NO_STOP_MBAR);
         let turn_mbar = points.iter().map(|p| p.vacuum_mbar).fold(0.0, f64::max);
         Self {
             data: Data { points, turn_mbar },
             has_rest,
             has_releasing,
-            with_stop,
-            without_stop,
+            fixed,
         }
     }
 
-    fn minima(&self) -> Option<Minima> {
-        let data = &self.data;
-        // Intervals are those of the full model, so that they hold whichever of the two is right.
-        let with_stop = data.minimise(&self.with_stop, 14, &[])?;
-        let without_stop = data.minimise(&self.without_stop, 14, &[with_stop.theta])?;
-        let mut minima = Minima {
-            with_stop,
-            without_stop,
-            ends: [(None, None); PARAMETERS],
-            scale2: 1.0,
-        };
-        // A better minimum that is met in following a parameter is gone on from.
-        for _ in 0..5 {
-            if minima.without_stop.chi_square < minima.with_stop.chi_square {
-                minima.with_stop = minima.without_stop;
-            }
-            minima.scale2 = self.scale2(minima.with_stop.chi_square);
-            // Steps of the profile start from the covariance; where there is no stop, none of its own is needed.
-            if let Some((best, _)) = data.descend_within(&minima.with_stop.theta, &self.with_stop) {
-                minima.with_stop.sd = best.sd;
-            }
-            match self.follow_all(&mut minima) {
-                Ok(()) => break,
-                Err(better) => minima.with_stop = *better,
-            }
-        }
-        let warm = [minima.with_stop.theta, minima.without_stop.theta];
-        if let Some(again) = data.minimise(&self.without_stop, 7, &warm) {
-            minima.without_stop = again;
-        }
-        Some(minima)
-    }
-
-    fn scale2(&self, chi_square: f64) -> f64 {
-        let freedom = self.degrees_of_freedom(&self.with_stop);
-        if freedom > 0 && chi_square_tail(chi_square, freedom) < SCATTERS {
-            chi_square / freedom as f64
-        } else {
-            1.0
-        }
-    }
-
-    /// Finds the ends of each free parameter's interval.
-    fn follow_all(&self, minima: &mut Minima) -> Result<(), Box<Best>> {
-        let (reach, best) = (self.data.turn_mbar, minima.with_stop);
-        for k in (0..PARAMETERS).filter(|&k| self.with_stop[k].is_none()) {
-            let about = |wide: f64| [Bound::open(best.theta[k] - wide), Bound::open(best.theta[k] + wide)];
-            let bounds = match k {
-                REST => about(5.0),
-                GAIN => about(20.0),
-                DEAD => [
-                    Bound {
-                        value: 0.0,
-                        of_nature: true,
-                    },
-                    Bound::open(reach),
-                ],
-                STOP => [Bound::open(0.02 * reach), Bound::open(NO_STOP_MBAR)],
-                _ => [Bound::open(-reach), Bound::open(reach)],
-            };
-            let rise = RISE_95 * minima.scale2;
-            minima.ends[k] = self.data.profile(k, &best, &self.with_stop, rise, bounds)?;
-        }
-        Ok(())
-    }
-
-    fn chosen(&self, minima: &Minima) -> Chosen {
-        let (full, plain) = (minima.with_stop, minima.without_stop);
+    /// The gauge's independent error as one of the inclination on a slope of `gain`, per cent.
+    fn scatter_percent(&self, gain_percent_per_100_mbar: f64, share: f64) -> f64 {
         let count = self.data.points.len() as f64;
-        let gained = plain.chi_square - full.chi_square;
-        let has_stop = gained > STOP_COSTS * count.ln() * minima.scale2 && full.theta[STOP] < self.data.turn_mbar;
-        let (best, fixed) = if has_stop {
-            (full, self.with_stop)
-        } else {
-            (plain, self.without_stop)
-        };
-        Chosen { has_stop, best, fixed }
+        let sd_mbar = self.data.points.iter().map(|p| p.vacuum_sd_mbar).sum::<f64>() / count;
+        (share * gain_percent_per_100_mbar / 100.0 * sd_mbar).hypot(LEAST_SCATTER_PERCENT)
     }
 
-    fn curve(&self, minima: &Minima, chosen: &Chosen, means: &[Mean]) -> Option<Curve> {
-        let (reach, scale2) = (self.data.turn_mbar, minima.scale2);
-        let theta = chosen.best.theta;
-        let shifts = shifts(&self.data, &chosen.best, &chosen.fixed, means);
-        let common_u95 = |of: &dyn Fn(&Theta) -> f64| {
-            let variance: f64 = shifts.iter().map(|shifted| (of(shifted) - of(&theta)).powi(2)).sum();
-            COVERAGE_FACTOR_95 * variance.sqrt()
-        };
-        let interval = |k: usize| {
-            // Where the simpler curve is taken although the other fits a little better, the interval holds both.
-            let low = minima.ends[k].0.map(|low| low.min(theta[k]));
-            let high = minima.ends[k].1.map(|high| high.max(theta[k]));
-            Interval::new(theta[k], low, high).widened(common_u95(&|theta: &Theta| theta[k]))
-        };
-        let covariance = self.data.descend_within(&theta, &chosen.fixed).map(|(_, c)| c)?;
-        // For what is no parameter itself.
-        let derived = |of: &dyn Fn(&Theta) -> f64| {
-            let variance = propagated(of, &theta, &STEPS, &|k, l| covariance[k][l]);
-            Interval::even(of(&theta), COVERAGE_FACTOR_95 * (scale2 * variance).sqrt()).widened(common_u95(of))
-        };
-        let freedom = self.degrees_of_freedom(&chosen.fixed);
-        let no_stop_below = minima.ends[STOP].0.map(|low| low.min(reach));
-        Some(Curve {
-            rest_percent: interval(REST),
-            gain_percent_per_100_mbar: interval(GAIN),
-            dead_band_mbar: self.has_rest.then(|| interval(DEAD)),
-            end_stop_mbar: chosen.has_stop.then(|| interval(STOP)),
-            no_end_stop_below_mbar: no_stop_below.filter(|_| !chosen.has_stop),
-            highest_mbar: reach,
-            travel_percent: derived(&|theta: &Theta| inclination_percent(theta, reach, reach, false) - theta[REST]),
-            hysteresis: self.has_releasing.then(|| Hysteresis {
-                gap_mbar: interval(GAP),
-                gap_percent: derived(&|theta: &Theta| loop_of(theta, reach).0),
-                loss_area_percent_mbar: derived(&|theta: &Theta| loop_of(theta, reach).1),
-            }),
-            chi_square: chosen.best.chi_square,
-            degrees_of_freedom: freedom,
-            fit_probability: chi_square_tail(chosen.best.chi_square, freedom),
-            widened_by: scale2.sqrt(),
-        })
-    }
-
-    fn degrees_of_freedom(&self, fixed: &Fixed) -> usize {
-        let free = fixed.iter().filter(|f| f.is_none()).count();
-        self.data.points.len().saturating_sub(free)
+    fn sampled(&self, has_stop: bool) -> Option<(Model, Sample)> {
+        let mut fixed = self.fixed;
+        if !has_stop {
+            fixed[STOP] = Some(NO_STOP_MBAR);
+        }
+        let best = self.data.minimise(&fixed, FINENESS)?;
+        let scatter = self.scatter_percent(best.theta[GAIN], GAUGE_SCATTER);
+        let has = (self.has_rest, self.has_releasing);
+        let model = Model::new(self.data.points.clone(), has_stop, has, scatter);
+        let sample = model.sample(&[model.start(&best.theta)])?;
+        Some((model, sample))
     }
 }
 
-/// What one standard deviation of each source that the readings share does to the parameters: the fit once more with all
-/// readings shifted by it.
-fn shifts(data: &Data, best: &Best, fixed: &Fixed, means: &[Mean]) -> Vec<Theta> {
+/// The models with their probabilities.
+struct Weighed {
+    models: Vec<(Model, Sample, f64)>,
+    /// Probability that there is an end stop among the readings.
+    stop_probability: f64,
+    /// The one that is stated.
+    chosen: usize,
+}
+
+impl Weighed {
+    fn of(models: Vec<(Model, Sample)>) -> Option<Self> {
+        let most = models
+            .iter()
+            .map(|(_, s)| s.log_evidence)
+            .fold(f64::NEG_INFINITY, f64::max);
+        let odds = |sample: &Sample| (sample.log_evidence - most).exp();
+        let sum: f64 = models.iter().map(|(_, sample)| odds(sample)).sum();
+        let models: Vec<(Model, Sample, f64)> = models
+            .into_iter()
+            .map(|(model, sample)| {
+                let probability = odds(&sample) / sum;
+                (model, sample, probability)
+            })
+            .collect();
+        let stop_probability = models.iter().filter(|(m, ..)| m.has_stop).map(|(.., p)| p).sum();
+        let wanted = stop_probability > SURE_STOP;
+        let chosen = models
+            .iter()
+            .position(|(m, ..)| m.has_stop == wanted)
+            .or((!models.is_empty()).then_some(0))?;
+        Some(Self {
+            models,
+            stop_probability,
+            chosen,
+        })
+    }
+
+    /// Median of the model that is stated, and the interval of all of them.
+    fn interval(&self, of: &dyn Fn(&Shape) -> f64) -> Interval {
+        let mut all = Vec::new();
+        for (model, sample, probability) in &self.models {
+            all.extend(sample.values(*probability, |p| of(&model.shape(p))));
+        }
+        let (low, high) = (quantile(&mut all, 0.025), quantile(&mut all, 0.975));
+        let value = self.median(of);
+        Interval::new(value, low.map(|low| low.min(value)), high.map(|high| high.max(value)))
+    }
+
+    fn median(&self, of: &dyn Fn(&Shape) -> f64) -> f64 {
+        let (model, sample, _) = &self.models[self.chosen];
+        quantile(&mut sample.values(1.0, |p| of(&model.shape(p))), 0.5).unwrap_or(f64::NAN)
+    }
+
+    fn fitted(&self, readings: &Readings) -> Fitted {
+        let (model, sample, _) = &self.models[self.chosen];
+        let middle = |k: usize| quantile(&mut sample.values(1.0, |p| p[k]), 0.5).unwrap_or(sample.best[k]);
+        let parameters: Vec<f64> = (0..model.own()).map(middle).collect();
+        let full = readings.scatter_percent(parameters[posterior::GAIN], 1.0);
+        let chi_square = model.chi_square(&parameters, full);
+        let freedom = readings.data.points.len().saturating_sub(readings.free(model.has_stop));
+        let scatters = freedom > 0 && chi_square_tail(chi_square, freedom) < SCATTERS;
+        let mut scatter = sample.values(1.0, |p| p[posterior::SCATTER].exp());
+        let surely = quantile(&mut scatter, 0.02).is_some_and(|least| least > full);
+        let excess = surely || chi_square_tail(chi_square, freedom) < UNSMOOTH;
+        let by_scatter = parameters[posterior::SCATTER].exp() / full;
+        let scale = match (scatters, excess) {
+            (true, _) => (chi_square / freedom as f64).sqrt(),
+            (false, true) => by_scatter.max(1.0),
+            (false, false) => 1.0,
+        };
+        let sticking = sticking(model, &parameters, excess);
+        Fitted {
+            model: model.clone(),
+            shape: model.shape(&parameters),
+            parameters,
+            has_releasing: readings.has_releasing,
+            chi_square,
+            freedom,
+            scale,
+            sticking,
+            excess,
+        }
+    }
+
+    fn curve(&self, readings: &Readings, fitted: &Fitted, means: &[Mean], distance_mm: f64) -> Curve {
+        let reach = readings.data.turn_mbar;
+        let shifts = shifts(&readings.data, &fitted.shape, readings, means);
+        let common_u95 = |k: usize| {
+            let variance: f64 = shifts.iter().map(|shift| shift[k].powi(2)).sum();
+            COVERAGE_FACTOR_95 * variance.sqrt()
+        };
+        let has_stop = self.models[self.chosen].0.has_stop && self.stop_probability > SURE_STOP;
+        // A beam that sticks lies behind what the corners say, by more than can be told.
+        let smooth = !fitted.excess && fitted.sticking != StickSlip::Seen;
+        let mut stops = Vec::new();
+        for (model, sample, probability) in &self.models {
+            let stop = |p: &[f64]| model.shape(p).stop_mbar.min(reach);
+            stops.extend(sample.values(*probability, stop));
+        }
+        let no_stop_below = quantile(&mut stops, 0.025);
+        let positive = |interval: Interval| {
+            let at_least = |v: f64| v.max(0.0);
+            Interval::new(
+                at_least(interval.value),
+                interval.low.map(at_least),
+                interval.high.map(at_least),
+            )
+        };
+        let travel_percent = self.interval(&|s: &Shape| s.travel_percent());
+        Curve {
+            rest_percent: self.interval(&|s| s.applied_percent(0.0)).widened(common_u95(REST)),
+            gain_percent_per_100_mbar: self
+                .interval(&|s| s.gain_percent_per_100_mbar)
+                .widened(common_u95(GAIN))
+                .widened(if smooth { 0.0 } else { fitted.lag_gain() }),
+            dead_band_mbar: (readings.has_rest && smooth).then(|| positive(self.interval(&|s| s.dead_mbar))),
+            end_stop_mbar: (has_stop && smooth).then(|| self.stop()),
+            no_end_stop_below_mbar: no_stop_below.filter(|_| !has_stop && smooth),
+            highest_mbar: reach,
+            travel_percent: travel_percent.widened(common_u95(GAIN) * reach / 100.0),
+            travel_wall_mm: travel_percent.scaled(distance_mm / 100.0),
+            hysteresis: (readings.has_releasing && smooth).then(|| Hysteresis {
+                gap_mbar: self.interval(&|s| s.gap_mbar),
+                gap_percent: self.interval(&|s| s.hysteresis_loop().0),
+                loss_area_percent_mbar: self.interval(&|s| s.hysteresis_loop().1),
+            }),
+            shape: fitted.shape,
+            chi_square: fitted.chi_square,
+            degrees_of_freedom: fitted.freedom,
+            fit_probability: chi_square_tail(fitted.chi_square, fitted.freedom),
+            widened_by: fitted.scale,
+        }
+    }
+
+    /// Of the models with a stop alone.
+    fn stop(&self) -> Interval {
+        let (model, sample, _) = &self.models[self.chosen];
+        let mut values = sample.values(1.0, |p| model.shape(p).stop_mbar);
+        let at = [0.5, 0.025, 0.975].map(|share| quantile(&mut values, share));
+        Interval::new(at[0].unwrap_or(f64::NAN), at[1], at[2])
+    }
+}
+
+impl Fitted {
+    /// What a beam that lags by up to one jump makes of the gain, per cent per 100 mbar: each corner is met a jump late. The
+    /// scatter of a lag that is evenly spread is 1/√12 of the jump.
+    fn lag_gain(&self) -> f64 {
+        let jump_percent = 12f64.sqrt() * self.parameters[posterior::SCATTER].exp();
+        let travel_percent = self.shape.travel_percent().abs().max(jump_percent);
+        (self.shape.gain_percent_per_100_mbar * jump_percent / travel_percent).abs()
+    }
+}
+
+impl Readings {
+    /// Parameters of a curve with corners that the readings hold.
+    fn free(&self, has_stop: bool) -> usize {
+        self.fixed.iter().filter(|f| f.is_none()).count() - usize::from(!has_stop)
+    }
+}
+
+/// What one standard deviation of each source that the readings share does to rest and gain: the curve with corners once more
+/// with all readings shifted by it.
+fn shifts(data: &Data, shape: &Shape, readings: &Readings, means: &[Mean]) -> Vec<Theta> {
     let list = |mean: &Mean| {
         mean.common
             .lamp
@@ -238,55 +263,49 @@ fn shifts(data: &Data, best: &Best, fixed: &Fixed, means: &[Mean]) -> Vec<Theta>
     };
     let effects: Vec<Vec<f64>> = means.iter().map(list).collect();
     let sources = effects.iter().map(Vec::len).max().unwrap_or(0);
+    // Corners stay where they are: what is shared moves none of them.
+    let mut fixed = readings.fixed;
+    (fixed[super::DEAD], fixed[super::GAP]) = (Some(shape.dead_mbar.max(0.0)), Some(shape.gap_mbar));
+    fixed[STOP] = Some(shape.stop_mbar);
+    let start: Theta = [
+        shape.rest_percent,
+        shape.gain_percent_per_100_mbar,
+        shape.dead_mbar.max(0.0),
+        shape.stop_mbar,
+        shape.gap_mbar,
+    ];
+    let Some((unshifted, _)) = data.descend_within(&start, &fixed) else {
+        return Vec::new();
+    };
     (0..sources)
         .filter_map(|source| {
             let mut shifted = data.clone();
             for (point, effects) in shifted.points.iter_mut().zip(&effects) {
                 point.percent += effects.get(source).copied().unwrap_or(0.0);
             }
-            shifted.descend_within(&best.theta, fixed).map(|(b, _)| b.theta)
+            let (found, _) = shifted.descend_within(&unshifted.theta, &fixed)?;
+            let mut shift = found.theta;
+            shift
+                .iter_mut()
+                .zip(&unshifted.theta)
+                .for_each(|(to, from)| *to -= from);
+            Some(shift)
         })
         .collect()
 }
 
-/// Largest difference of inclination between the branches at one vacuum, per cent, and the area between them from none to
-/// the highest vacuum, per cent times mbar. Both branches are straight between their corners, so that corners are enough.
-fn loop_of(theta: &Theta, highest_mbar: f64) -> (f64, f64) {
-    let mut corners = vec![0.0, highest_mbar];
-    for releasing in [false, true] {
-        let (low, high) = curve::breaks_mbar(theta, highest_mbar, releasing);
-        corners.extend([low, high]);
-    }
-    corners.retain(|c| (0.0..=highest_mbar).contains(c));
-    corners.sort_by(f64::total_cmp);
-    let sign = theta[GAIN].signum();
-    let apart = |vacuum: f64| {
-        let at = |releasing| inclination_percent(theta, highest_mbar, vacuum, releasing);
-        sign * (at(true) - at(false))
-    };
-    let largest = corners
+/// The readings against the gauge.
+pub(super) fn points(states: &[State<'_>], means: &[Mean]) -> Vec<Point> {
+    states
         .iter()
-        .map(|&c| apart(c))
-        .max_by(|a, b| a.abs().total_cmp(&b.abs()))
-        .unwrap_or(0.0);
-    let area = corners
-        .windows(2)
-        .map(|c| 0.5 * (c[1] - c[0]) * (apart(c[0]) + apart(c[1])))
-        .sum();
-    (largest, area)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_loop_is_that_of_a_parallelogram() {
-        // By hand: 40 mbar at 0.5 % per 100 mbar are 0.2 %; a parallelogram 40 mbar wide and 1.5 % high has 60 % mbar.
-        let (gap, area) = loop_of(&[2.0, -0.5, 60.0, 360.0, 40.0], 450.0);
-        assert!((gap - 0.2).abs() < 1e-12 && (area - 60.0).abs() < 1e-9, "{gap} {area}");
-        // Turned at 260 mbar the travel is 1.0 %, and the area 40.
-        let (gap, area) = loop_of(&[2.0, 0.5, 60.0, 360.0, 40.0], 260.0);
-        assert!((gap - 0.2).abs() < 1e-12 && (area - 40.0).abs() < 1e-9, "{gap} {area}");
-    }
+        .zip(means)
+        .map(|(state, mean)| Point {
+            vacuum_mbar: state.vacuum.mbar(),
+            vacuum_sd_mbar: state.sd.mbar(),
+            percent: mean.percent,
+            // A reading without any uncertainty would take the whole fit.
+            sd_percent: mean.own_variance_percent2.sqrt().max(1e-4),
+            releasing: state.branch == Branch::Releasing,
+        })
+        .collect()
 }

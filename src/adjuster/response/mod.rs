@@ -1,20 +1,23 @@
 //! Response to vacuum: what the beam does as a hand pump applies and releases it.
 
 mod fit;
+mod movement;
 mod stick_slip;
 
-use super::curve::{self, DEAD, GAIN, GAP, NO_STOP_MBAR, PARAMETERS, REST, STOP, Theta, inclination_percent};
-use super::fitted::{Data, Fixed};
+use super::curve::{DEAD, GAP};
 use super::mean::Mean;
 use super::positions::{Series, by_lamp_and_stage};
+use super::posterior::Model;
+use super::shape::Shape;
 use super::{Interval, Movement, pairs};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, ShotReading};
 use crate::record::{AdjusterLimits, Branch, Side, Stage, Vacuum};
 use crate::warning::Warning;
 pub(super) use fit::SCATTERS;
-use fit::fit;
+use fit::{fit, points};
+use movement::movement;
 use serde::Serialize;
-use stick_slip::stick_slip;
+use stick_slip::slips;
 
 /// What the pump's test showed of one lamp at one stage.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -79,17 +82,21 @@ pub struct VacuumStep {
     pub movement: Movement,
 }
 
-/// The fitted curve: at rest up to the dead band, straight with the gain, at rest from the end stop on; released, the same
-/// at less vacuum by the hysteresis.
+/// The fitted response: at rest up to the dead band, then moving with the gain, at rest from the end stop on, with corners
+/// that may be soft and a slope that may bend; released, the same at less vacuum by the hysteresis. Figures are medians and
+/// intervals of what the readings leave possible.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Curve {
     /// Inclination without vacuum, per cent; its interval has everything in it.
     pub rest_percent: Interval,
-    /// Gain, per cent per 100 mbar, negative where vacuum raises the beam.
+    /// Gain, per cent per 100 mbar, negative where vacuum raises the beam: the mean slope between the corners, which is the
+    /// travel from rest to the end stop, or to the highest vacuum where no stop comes before it, by the vacuum from the dead
+    /// band to there.
     pub gain_percent_per_100_mbar: Interval,
-    /// Vacuum below which the beam does not move, mbar; `None` where no photo shows the beam without vacuum.
+    /// Vacuum below which the beam does not move, mbar, at a soft corner where the straight parts would meet; `None` where no
+    /// photo shows the beam without vacuum, or the movement sticks.
     pub dead_band_mbar: Option<Interval>,
-    /// Vacuum above which it moves no further, mbar; `None` where the readings do not show one.
+    /// Vacuum above which it moves no further, mbar; `None` where the readings do not show one, or the movement sticks.
     pub end_stop_mbar: Option<Interval>,
     /// With 95 % certainty there is no end stop below this, mbar.
     pub no_end_stop_below_mbar: Option<f64>,
@@ -97,15 +104,21 @@ pub struct Curve {
     pub highest_mbar: f64,
     /// Inclination at that vacuum less the one at rest, per cent.
     pub travel_percent: Interval,
-    /// Releasing against applying; `None` without photos of both branches.
+    /// The same on the wall, mm.
+    pub travel_wall_mm: Interval,
+    /// Releasing against applying; `None` without photos of both branches, or where the movement sticks: what sticks lags
+    /// behind like play.
     pub hysteresis: Option<Hysteresis>,
-    /// Sum of the squared distances in standard deviations.
+    /// The course itself, for a plot.
+    #[serde(skip)]
+    pub(in crate::adjuster) shape: Shape,
+    /// Squared distance of the readings from the course in standard deviations, with the errors that they share.
     pub chi_square: f64,
     /// Readings less parameters.
     pub degrees_of_freedom: usize,
     /// Probability of a chi-square at least as large where curve and uncertainties are right.
     pub fit_probability: f64,
-    /// Factor by which the intervals were widened because the readings scatter more than they should; else 1.
+    /// Factor by which the readings scatter more than their uncertainties say, which the intervals hold; else 1.
     pub widened_by: f64,
 }
 
@@ -145,46 +158,40 @@ impl Curve {
     /// The curve at a vacuum, per cent, for a plot.
     #[must_use]
     pub fn inclination_percent(&self, vacuum_mbar: f64, branch: Branch) -> f64 {
-        let releasing = branch == Branch::Releasing;
-        inclination_percent(&self.theta(), self.highest_mbar, vacuum_mbar, releasing)
+        self.shape.percent(vacuum_mbar, branch == Branch::Releasing)
     }
 
-    /// Vacuums at which the curve's straight parts meet, with both its ends, mbar, rising: from none to the highest of the
-    /// readings.
+    /// Vacuums at which a plot of the curve takes its places, mbar, rising: from none to the highest of the readings.
     #[must_use]
-    pub fn corners_mbar(&self, branch: Branch) -> Vec<f64> {
-        let releasing = branch == Branch::Releasing;
-        let (low, high) = curve::breaks_mbar(&self.theta(), self.highest_mbar, releasing);
-        let inner = [low, high]
-            .into_iter()
-            .filter(|c| (0.0..=self.highest_mbar).contains(c));
-        [0.0].into_iter().chain(inner).chain([self.highest_mbar]).collect()
-    }
-
-    fn theta(&self) -> Theta {
-        let mut theta = [0.0; PARAMETERS];
-        theta[REST] = self.rest_percent.value;
-        theta[GAIN] = self.gain_percent_per_100_mbar.value;
-        theta[DEAD] = self.dead_band_mbar.map_or(0.0, |i| i.value);
-        theta[STOP] = self.end_stop_mbar.map_or(NO_STOP_MBAR, |i| i.value);
-        theta[GAP] = self.hysteresis.map_or(0.0, |h| h.gap_mbar.value);
-        theta
+    pub fn places_mbar(&self) -> Vec<f64> {
+        const PLACES: usize = 91;
+        (0..PLACES)
+            .map(|n| self.highest_mbar * n as f64 / (PLACES - 1) as f64)
+            .collect()
     }
 }
 
 /// What the leak-down needs of a fitted response.
 #[derive(Debug, Clone)]
 pub(super) struct Fitted {
-    /// The readings.
-    pub data: Data,
-    /// The best parameters.
-    pub theta: Theta,
-    /// Which of them the readings do not hold.
-    pub fixed: Fixed,
+    /// The model that is stated, with its readings.
+    pub model: Model,
+    /// The medians of its parameters.
+    pub parameters: Vec<f64>,
+    /// The course that they make.
+    pub shape: Shape,
     /// Whether there are photos of the releasing branch.
     pub has_releasing: bool,
+    /// Squared distance of the readings from it, and the degrees of freedom.
+    pub chi_square: f64,
+    /// Readings less parameters.
+    pub freedom: usize,
     /// Factor by which the readings scatter more than they should, at least 1.
     pub scale: f64,
+    /// Whether it sticks and slips.
+    pub sticking: StickSlip,
+    /// Whether the readings scatter more than a smooth movement and the gauge explain.
+    pub excess: bool,
 }
 
 /// A state of the pump and its photos.
@@ -211,7 +218,7 @@ pub(super) fn responses(
             if falls {
                 response.warnings.push(Warning::VacuumFallsUnnamed);
             }
-            match response.fitted(&states, &means, vacuum_raises) {
+            match response.fitted(&states, &means, members[0].lamp.distance_mm, vacuum_raises) {
                 Ok(fitted) => (response, Some(fitted)),
                 Err(why) => {
                     response.warnings.push(why);
@@ -271,7 +278,7 @@ impl Response {
         Self {
             lamp,
             stage,
-            movement: movement(means, least),
+            movement: movement(&points(states, means), means, least),
             points: states.iter().zip(means).map(point).collect(),
             steps: vacuum_steps(states, means, least),
             curve: None,
@@ -285,7 +292,13 @@ impl Response {
     ///
     /// # Errors
     /// Why there is no curve.
-    fn fitted(&mut self, states: &[State<'_>], means: &[Mean], vacuum_raises: Option<bool>) -> Result<Fitted, Warning> {
+    fn fitted(
+        &mut self,
+        states: &[State<'_>],
+        means: &[Mean],
+        distance_mm: f64,
+        vacuum_raises: Option<bool>,
+    ) -> Result<Fitted, Warning> {
         match self.movement {
             Some(Movement::Moves) => {}
             Some(Movement::Still) => return Err(Warning::StillUnderVacuum),
@@ -301,32 +314,21 @@ impl Response {
                 least: LEAST_READINGS,
             });
         }
-        let (curve, fitted) = fit(states, means).ok_or(Warning::NoCurve)?;
-        let turn = fitted.data.turn_mbar;
-        for (shown, point) in self.points.iter_mut().zip(&fitted.data.points) {
-            let at = inclination_percent(&fitted.theta, turn, point.vacuum_mbar, point.releasing);
-            shown.fitted_percent = Some(at);
-            shown.residual_percent = Some(point.percent - at);
-            shown.residual_sds = Some(curve::distance(&fitted.theta, turn, point));
+        let (curve, fitted) = fit(states, means, distance_mm).ok_or(Warning::NoCurve)?;
+        let residuals = fitted.model.residuals(&fitted.parameters);
+        for (shown, (off, sd)) in self.points.iter_mut().zip(residuals) {
+            shown.fitted_percent = Some(shown.percent - off);
+            shown.residual_percent = Some(off);
+            shown.residual_sds = Some(off / sd);
         }
-        let slips;
-        (self.stick_slip, slips) = stick_slip(&fitted);
+        self.stick_slip = fitted.sticking;
+        self.warnings.extend(slips(&fitted));
         self.polarity = polarity(&curve, vacuum_raises);
-        self.warnings.extend(slips);
-        self.warnings.extend(warnings(&curve, self.polarity));
+        self.warnings
+            .extend(warnings(&curve, fitted.model.has_rest, self.polarity));
         self.curve = Some(curve);
         Ok(fitted)
     }
-}
-
-/// Whether any two of the readings differ; see [`Movement`].
-fn movement(means: &[Mean], least_percent: f64) -> Option<Movement> {
-    let tests = pairs(means.len());
-    let all = (0..means.len()).flat_map(|a| (a + 1..means.len()).map(move |b| (a, b)));
-    Movement::of_all(all.map(|(a, b)| {
-        let (percent, u95_percent) = means[b].travel_from(&means[a]);
-        Movement::judge(percent, u95_percent, least_percent, tests)
-    }))
 }
 
 fn vacuum_steps(states: &[State<'_>], means: &[Mean], least_percent: f64) -> Vec<VacuumStep> {
@@ -360,7 +362,7 @@ fn polarity(curve: &Curve, vacuum_raises: Option<bool>) -> Option<Polarity> {
     })
 }
 
-fn warnings(curve: &Curve, polarity: Option<Polarity>) -> Vec<Warning> {
+fn warnings(curve: &Curve, has_rest: bool, polarity: Option<Polarity>) -> Vec<Warning> {
     let mut warnings = Vec::new();
     if let Some(polarity) = polarity {
         let raises = polarity.vacuum_raises;
@@ -371,7 +373,7 @@ fn warnings(curve: &Curve, polarity: Option<Polarity>) -> Vec<Warning> {
             warnings.push(Warning::VacuumLowersBeam);
         }
     }
-    if curve.dead_band_mbar.is_none() {
+    if !has_rest {
         warnings.push(Warning::NoReadingAtRest);
     }
     if curve.widened_by > 1.0 {

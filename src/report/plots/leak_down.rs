@@ -115,6 +115,9 @@ fn figures_of(leak: &LeakDown) -> Vec<String> {
             if let Some(half) = &leak.half_time_s {
                 lines.push(format!("half in {} s", half.text(0)));
             }
+            if let Some(residual) = &leak.residual_vacuum_mbar {
+                lines.push(format!("stops at {} mbar", residual.text(0)));
+            }
             if lines.is_empty()
                 && let Some(creep) = &leak.creep_percent
             {
@@ -145,8 +148,8 @@ fn caption(leak: &LeakDown, has_vacuum: bool) -> String {
     );
     if has_vacuum {
         text.push_str(
-            " Below, dashed: the vacuum that the lamp's measured response makes of the course above; a leak lets it fall \
-             towards 0.",
+            " Below, dashed: the vacuum that the lamp's measured response makes of the course above; a leak lets it fall, \
+             towards 0 or to where the leak stops.",
         );
     }
     text.push_str(&format!(" Here: {}.", leak.finding));

@@ -76,7 +76,7 @@ fn series(points: &[&ResponsePoint], curve: Option<&Curve>, branch: Branch, rest
         .collect();
     let line = match curve {
         Some(curve) => curve
-            .corners_mbar(branch)
+            .places_mbar()
             .into_iter()
             .map(|mbar| (mbar, curve.inclination_percent(mbar, branch) - rest_percent))
             .collect(),

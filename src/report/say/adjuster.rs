@@ -52,7 +52,8 @@ pub(super) fn remarks(findings: &Findings, totals: bool) -> Section {
     for response in &adjuster.response {
         let about = format!("{}, pump", lamp_stage(response.lamp, response.stage));
         if let Some(movement) = response.movement {
-            let curve = response.curve.as_ref().map(|curve| format!("; {}", curve_words(curve)));
+            let curve = response.curve.as_ref();
+            let curve = curve.map(|curve| format!("; {}, {}", curve_words(curve), travel_words(curve)));
             let text = Text::default()
                 .word(movement, movement)
                 .plain(curve.unwrap_or_default());
@@ -160,10 +161,20 @@ fn alike(sides: &[SideDifference]) -> Option<String> {
     })
 }
 
+/// The whole travel in both measures.
+fn travel_words(curve: &Curve) -> String {
+    format!(
+        "whole travel {} % at {} mbar ({} mm on the wall)",
+        curve.travel_percent.text(2),
+        fixed(curve.highest_mbar, 0),
+        curve.travel_wall_mm.text(0)
+    )
+}
+
 /// What the pump showed, on one line, or a line for each step where no response could be fitted.
 pub(super) fn response_words(response: &Response) -> Vec<String> {
     if let Some(curve) = &response.curve {
-        return vec![sentence(&curve_words(curve))];
+        return vec![sentence(&format!("{}, {}", curve_words(curve), travel_words(curve)))];
     }
     let step = |s: &VacuumStep| {
         format!(
@@ -483,7 +494,12 @@ fn curve_facts(curve: &Curve, stick_slip: StickSlip) -> Facts {
         ("Without vacuum", format!("{} %", curve.rest_percent.text(2)).into()),
         (
             "Whole travel",
-            format!("{} % at {highest} mbar", curve.travel_percent.text(2)).into(),
+            format!(
+                "{} % at {highest} mbar, {} mm on the wall",
+                curve.travel_percent.text(2),
+                curve.travel_wall_mm.text(0)
+            )
+            .into(),
         ),
     ];
     facts.extend(curve.dead_band_mbar.iter().map(|band| ("Dead band", mbar(band))));
@@ -513,7 +529,7 @@ fn curve_facts(curve: &Curve, stick_slip: StickSlip) -> Facts {
         format!("{chi_square} for {}", curve.degrees_of_freedom).into(),
     ));
     if curve.widened_by > 1.0 {
-        facts.push(("Intervals widened by", fixed(curve.widened_by, 2).into()));
+        facts.push(("Scatter, times what is stated", fixed(curve.widened_by, 2).into()));
     }
     facts
 }
@@ -541,7 +557,8 @@ fn leak(leak: &LeakDown) -> Block {
             "Loss at the first photo",
             interval(&leak.start_rate_mbar_per_min, 1, "mbar/min"),
         ),
-        ("Half is lost in", interval(&leak.half_time_s, 0, "s")),
+        ("The leak stops at", interval(&leak.residual_vacuum_mbar, 0, "mbar")),
+        ("Half of the loss takes", interval(&leak.half_time_s, 0, "s")),
         ("Time constant", interval(&leak.time_constant_s, 0, "s")),
         (
             "Time constant of the beam",

@@ -1,0 +1,110 @@
+//! Whether vacuum moves the beam, from all photos together.
+//!
+//! Pairs of photos say that a beam moves; that it does not move takes the best of all of them. For each course of a grid of
+//! dead bands, end stops and plays the travel at the highest vacuum is a linear estimate with its standard deviation; courses
+//! count by how well they fit, so that what comes out is one distribution of the travel.
+
+use super::super::curve::{NO_STOP_MBAR, Point, inclination_percent};
+use super::super::mean::Mean;
+use super::super::motion::{FALSE_MOVES, Movement};
+use super::super::pairs;
+use crate::fit::{median, normal_between};
+
+/// Probability that may lie beyond the least travel where a beam is said not to move: that of a 95 % interval, on one side.
+const STILL: f64 = 0.025;
+/// With fewer readings a course is not to be told from their errors.
+const LEAST_READINGS: usize = 5;
+/// Standard deviation of what a coarse wall does to readings at unlike heights, per cent (common practice, no source).
+const WALL_SD_PERCENT: f64 = 0.015;
+/// Length along the height over which that repeats, per cent (common practice, no source).
+const WALL_LENGTH_PERCENT: f64 = 0.1;
+
+/// Whether the readings differ; see [`Movement`].
+pub(super) fn movement(points: &[Point], means: &[Mean], least_percent: f64) -> Option<Movement> {
+    let tests = pairs(means.len());
+    let all = (0..means.len()).flat_map(|a| (a + 1..means.len()).map(move |b| (a, b)));
+    let by_pairs = Movement::of_all(all.map(|(a, b)| {
+        let (percent, u95_percent) = means[b].travel_from(&means[a]);
+        Movement::judge(percent, u95_percent, least_percent, tests)
+    }));
+    match by_pairs {
+        Some(Movement::CannotTell) => by_courses(points, least_percent).or(by_pairs),
+        _ => by_pairs,
+    }
+}
+
+/// A travel with its standard deviation, per cent, and the squared distance of the readings from it.
+struct Estimate {
+    percent: f64,
+    sd_percent: f64,
+    chi_square: f64,
+}
+
+fn by_courses(points: &[Point], least_percent: f64) -> Option<Movement> {
+    let turn_mbar = points.iter().map(|p| p.vacuum_mbar).fold(0.0, f64::max);
+    if points.len() < LEAST_READINGS || turn_mbar <= 0.0 {
+        return None;
+    }
+    let mut estimates = Vec::new();
+    for dead in [0.0, 0.1, 0.2, 0.3, 0.45, 0.6] {
+        for stop in [0.25, 0.4, 0.55, 0.7, 0.85, NO_STOP_MBAR / turn_mbar] {
+            for gap in [0.0, 0.05, 0.1] {
+                if stop > dead + 0.1 {
+                    let theta = [0.0, 1.0, dead * turn_mbar, stop * turn_mbar, gap * turn_mbar];
+                    estimates.extend(estimate(points, &theta, turn_mbar));
+                }
+            }
+        }
+    }
+    let least = estimates.iter().map(|e| e.chi_square).fold(f64::INFINITY, f64::min);
+    let widened = (least / (points.len() - 2) as f64).max(1.0);
+    let (mut within, mut whole) = (0.0, 0.0);
+    for e in &estimates {
+        let sd = e.sd_percent * widened.sqrt();
+        let weight = (-0.5 * (e.chi_square - least) / widened).exp();
+        whole += weight;
+        within += weight * normal_between((-least_percent - e.percent) / sd, (least_percent - e.percent) / sd);
+    }
+    let inside = within / whole;
+    Some(if inside > 1.0 - STILL {
+        Movement::Still
+    } else if inside < 0.1 * FALSE_MOVES {
+        Movement::Moves
+    } else {
+        Movement::CannotTell
+    })
+}
+
+/// The travel by weighted least squares on one course.
+fn estimate(points: &[Point], theta: &[f64; 5], turn_mbar: f64) -> Option<Estimate> {
+    let whole = inclination_percent(theta, turn_mbar, turn_mbar, false);
+    let course = |p: &Point| inclination_percent(theta, turn_mbar, p.vacuum_mbar, p.releasing) / whole;
+    // What the wall does grows with how far the beam went; a beam that stands still it does not touch.
+    let mut percents: Vec<f64> = points.iter().map(|p| p.percent).collect();
+    let middle = median(&mut percents)?;
+    let weight = |p: &Point| {
+        let far = 1.0 - 1.0 / (1.0 + 0.5 * ((p.percent - middle) / WALL_LENGTH_PERCENT).powi(2));
+        1.0 / (p.sd_percent.powi(2) + 2.0 * far * WALL_SD_PERCENT.powi(2))
+    };
+    let (mut n, mut x, mut xx, mut y, mut xy) = (0.0, 0.0, 0.0, 0.0, 0.0);
+    for p in points {
+        let (at, w) = (course(p), weight(p));
+        n += w;
+        x += w * at;
+        xx += w * at * at;
+        y += w * p.percent;
+        xy += w * at * p.percent;
+    }
+    let determinant = n * xx - x * x;
+    if !(whole > 0.0 && determinant > 1e-9 * n * n) {
+        return None;
+    }
+    let percent = (n * xy - x * y) / determinant;
+    let rest = (y - percent * x) / n;
+    let off = |p: &Point| weight(p) * (p.percent - rest - percent * course(p)).powi(2);
+    Some(Estimate {
+        percent,
+        sd_percent: (n / determinant).sqrt(),
+        chi_square: points.iter().map(off).sum(),
+    })
+}
