@@ -169,7 +169,11 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
         made,
         closed,
         done: progress.evidence.iter().fold(0, |done, one| done | 1 << one.test) | progress.not_done,
-        ahead: if model.tables.len() > MANY_TESTS { AHEAD.1 } else { AHEAD.0 },
+        ahead: if model.tables.len() > MANY_TESTS {
+            AHEAD.1
+        } else {
+            AHEAD.0
+        },
         reached: 1.0,
     };
     if let Some(test) = progress.look(model) {
