@@ -68,7 +68,7 @@ fn cases() -> Vec<Findings> {
         with_system(
             CABIN,
             &[
-                ("pump-at-left-lamp", Moves::No),
+                ("pump-at-left-lamp", Moves::CreepsBack),
                 ("operate-left", Moves::Yes),
                 ("pump-at-left-line", Moves::Yes),
             ],
