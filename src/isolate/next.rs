@@ -25,8 +25,9 @@ const NO_BITS: f64 = 1e-4;
 /// Tests looked into at the first step, and at each further one; and repairs.
 const BREADTH: (usize, usize) = (5, 3);
 const REPAIRS: usize = 3;
-/// Actions in a row that are looked ahead.
-const AHEAD: usize = 3;
+/// Actions in a row that are looked ahead, and so many in a system of more tests than [`MANY_TESTS`]: what it costs grows with them.
+const AHEAD: (usize, usize) = (3, 2);
+const MANY_TESTS: usize = 40;
 /// What it takes to tell one bit where looking ahead ends, beside the minutes of a usual test with what it has set up: much of that
 /// is set up by then. Chosen by made workshops.
 const TESTS_A_BIT: f64 = 1.0;
@@ -168,7 +169,11 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
         made,
         closed,
         done: progress.evidence.iter().fold(0, |done, one| done | 1 << one.test) | progress.not_done,
-        ahead: AHEAD,
+        ahead: if model.tables.len() > MANY_TESTS {
+            AHEAD.1
+        } else {
+            AHEAD.0
+        },
         reached: 1.0,
     };
     if let Some(test) = progress.look(model) {

@@ -41,6 +41,13 @@ impl Isolated {
         self.trials.evidence.iter().any(|one| one.origin == Origin::Positions)
     }
 
+    /// Whether a trial found a component sound: its test needs it, and shows every fault of it.
+    #[must_use]
+    pub fn clears(&self, one: &Evidence, component: usize) -> bool {
+        let test = &self.system.tests[one.test];
+        one.is_yes() && test.shows.is_empty() && test.needs.contains(&component)
+    }
+
     /// Where each component stands, in the system's order.
     #[must_use]
     pub fn standings(&self) -> Vec<Standing> {
@@ -48,8 +55,7 @@ impl Isolated {
         (0..self.system.components.len())
             .map(|c| {
                 let probability = self.answer.by_component[c];
-                let sound = |one: &Evidence| one.is_yes() && self.system.tests[one.test].needs.contains(&c);
-                let examined = self.trials.evidence.iter().any(sound);
+                let examined = self.trials.evidence.iter().any(|one| self.clears(one, c));
                 if probability >= 0.5 || (c == first && probability >= SUSPECTED && !self.trials.evidence.is_empty()) {
                     Standing::Suspected
                 } else if examined && probability < CLEARED {

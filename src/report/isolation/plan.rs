@@ -147,10 +147,12 @@ const MARGIN: usize = 130;
 const LETTERS: usize = 43;
 /// From one line to the next.
 const LINE: usize = 55;
-/// Letters that fit on a line: one is as broad as half its size, about.
-const LINE_LETTERS: usize = (SHEET.0 - 2 * MARGIN - 80) * 2 / LETTERS;
+/// Letters that fit on a line: a bold one is as broad as 0.58 of its size, about.
+const LINE_LETTERS: usize = (SHEET.0 - 2 * MARGIN - 80) * 100 / (58 * LETTERS);
 /// Below a box, and within it above and below its lines.
 const GAP: usize = 26;
+/// Room for boxes on a sheet, below its heading.
+const ROOM: usize = SHEET.1 - 2 * MARGIN - 3 * LINE;
 
 /// A numbered step of the plan, or what can hurt: lines in one box that is not torn apart.
 struct Boxed {
@@ -170,7 +172,7 @@ impl Boxed {
 #[must_use]
 pub fn draw(system: &System, plan: &Plan) -> String {
     let title = format!("{}: which test when", system.name);
-    let mut boxes = vec![dangers(system, plan)];
+    let mut boxes = dangers(system, plan);
     let mut steps = Steps {
         system,
         boxes: Vec::new(),
@@ -179,11 +181,10 @@ pub fn draw(system: &System, plan: &Plan) -> String {
     steps.add(&plan.step);
     boxes.extend(steps.boxes);
     let mut sheets: Vec<Vec<Boxed>> = vec![Vec::new()];
-    let room = SHEET.1 - 2 * MARGIN - 3 * LINE;
     let mut filled = 0;
     for boxed in boxes {
         let high = boxed.height() + GAP;
-        if filled + high > room && filled > 0 {
+        if filled + high > ROOM && filled > 0 {
             sheets.push(Vec::new());
             filled = 0;
         }
@@ -230,7 +231,7 @@ fn drawn(sheet: &[Boxed], mut top: usize) -> Group {
 }
 
 /// All that can hurt in the plan's tests, each once, and what the plan comes to.
-fn dangers(system: &System, plan: &Plan) -> Boxed {
+fn dangers(system: &System, plan: &Plan) -> Vec<Boxed> {
     let mut hazards: Vec<&str> = Vec::new();
     for test in tests_of(system, &plan.step) {
         for hazard in &test.hazards {
@@ -245,10 +246,12 @@ fn dangers(system: &System, plan: &Plan) -> Boxed {
     }
     lines.extend(wrapped(&summary(plan), 0, false));
     lines.push(("Begin with 1.".to_owned(), true));
-    Boxed {
-        lines,
+    // More than a sheet holds goes on with the next.
+    let boxed = |lines: &[(String, bool)]| Boxed {
+        lines: lines.to_vec(),
         is_repair: false,
-    }
+    };
+    lines.chunks((ROOM - 3 * GAP) / LINE).map(boxed).collect()
 }
 
 fn wrapped(text: &str, indent: usize, bold: bool) -> impl Iterator<Item = (String, bool)> {

@@ -304,11 +304,8 @@ fn kinds(isolated: &Isolated, c: usize) -> String {
 fn cleared(isolated: &Isolated) -> Section {
     let system = &isolated.system;
     let items = standing(isolated, Standing::Cleared).into_iter().map(|c| {
-        let passes = isolated.trials.evidence.iter().filter(|one| one.is_yes());
-        let tests = passes
-            .map(|one| &system.tests[one.test])
-            .filter(|test| test.needs.contains(&c));
-        let by: Vec<&str> = tests.map(|test| test.id.as_str()).collect();
+        let passes = isolated.trials.evidence.iter().filter(|one| isolated.clears(one, c));
+        let by: Vec<&str> = passes.map(|one| system.tests[one.test].id.as_str()).collect();
         let probability = percent(isolated.answer.by_component[c]);
         let text = format!("{} ({probability}), by {}", system.components[c].id, by.join(", "));
         Item::signed(Standing::Cleared, text)
@@ -612,6 +609,15 @@ fn predictions(isolated: &Isolated, test: &Test) -> Option<String> {
     let (with, without) = (list(true), list(false));
     if with.is_empty() {
         return None;
+    }
+    if !test.shows.is_empty() {
+        let kinds: Vec<String> = test.shows.iter().map(ToString::to_string).collect();
+        return Some(format!(
+            "What it tells: if {}, none of {with} is probably at fault by this: {}; other faults it does not show. If not, one of \
+             them is at fault.",
+            happening(test, Moves::Yes),
+            kinds.join(", ")
+        ));
     }
     let (verb, one) = if with.contains(',') {
         ("are", format!("one of {with}"))
