@@ -887,7 +887,7 @@ impl Warning {
             }
             Self::LampInLampOff { photo, percent } => write!(
                 f,
-                "the lamp-off photo {} is not quite dark: about {percent:.1} % of the lamp's light is in it too, and is taken away with the \
+                "the lamp-off photo {} is not quite dark: up to about {percent:.0} % of the lamp's light is in it too, and is taken away with the \
                  room's; the ± holds that. Was the lamp still glowing, or the other lamp or a side lamp lit? Take one with all lamps off",
                 photo.display()
             ),

@@ -287,7 +287,8 @@ mod tests {
         };
         let sound = said(|job, _| anew(job));
         assert!(sound.is_empty(), "{sound:?}");
-        let slips: [(fn(&mut Lamp), &[&str]); 4] = [
+        type Slip<'a> = (fn(&mut Lamp), &'a [&'a str]);
+        let slips: [Slip<'_>; 4] = [
             (
                 |lamp| lamp.centre_height_mm = 568.0,
                 &[

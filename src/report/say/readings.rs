@@ -351,9 +351,11 @@ pub(super) fn photos(findings: &Findings) -> Result<Option<Section>, Error> {
     for reading in &findings.readings {
         let taken = taken(reading).map(|t| format!("; taken {t}")).unwrap_or_default();
         let bay = findings.bays.of(&reading.lamp);
-        let on = (findings.bays.are_several())
-            .then(|| format!("; bay: {}", bay.name))
-            .unwrap_or_default();
+        let on = if findings.bays.are_several() {
+            format!("; bay: {}", bay.name)
+        } else {
+            String::new()
+        };
         let shows = format!("{}{taken}{on}", what_it_shows(&reading.shot));
         let mut blocks = vec![Block::Paragraph("sub", shows.into()), Block::text(one_line(reading))];
         blocks.extend(settle(reading).map(Block::text));

@@ -291,7 +291,9 @@ fn a_repair_says_what_it_must_show_and_a_contradiction_names_its_trials() {
 
     let torn = &cases()[2];
     let found = json(torn)["isolate"].clone();
-    let trials = found["contradiction"]["trials"].as_array().unwrap();
+    let trials = found["contradiction"]["trials"]
+        .as_array()
+        .unwrap_or_else(|| panic!("{found:#}"));
     let text = section(torn);
     let topic = between(&text, "<div class=\"topic contradiction\">", "</div>")[0];
     assert!(trials.len() > 1 && topic.matches("<li>").count() == trials.len());
