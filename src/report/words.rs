@@ -138,7 +138,7 @@ pub(crate) fn curve_words(curve: &Curve) -> String {
     }
     if let Some(hysteresis) = &curve.hysteresis {
         parts.push(format!(
-            "hysteresis {} mbar (at the most {} %)",
+            "hysteresis {} mbar (most {} %)",
             hysteresis.gap_mbar.text(0),
             hysteresis.gap_percent.text(2),
         ));

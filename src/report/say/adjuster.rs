@@ -164,7 +164,7 @@ fn alike(sides: &[SideDifference]) -> Option<String> {
 /// The whole travel in both measures.
 fn travel_words(curve: &Curve) -> String {
     format!(
-        "in all {} % at {} mbar ({} mm on the wall)",
+        "in all {} % by {} mbar ({} mm on the wall)",
         curve.travel_percent.text(2),
         fixed(curve.highest_mbar, 0),
         curve.travel_wall_mm.text(0)
