@@ -88,6 +88,7 @@ impl Isolated {
             unread: Vec::new(),
             warnings: Vec::new(),
             done: Done::default(),
+            repaired_since: Vec::new(),
         };
         Self::new(system, trials)
     }
@@ -98,7 +99,7 @@ impl Isolated {
     #[must_use]
     pub fn of_job(system: System, job: &Job, readings: &[ShotReading]) -> Option<Self> {
         let trials = evidence_of(&system, job, has_positions(&system, job), readings);
-        let silent = trials.evidence.is_empty() && trials.unread.is_empty();
+        let silent = trials.evidence.is_empty() && trials.unread.is_empty() && trials.warnings.is_empty();
         (!silent).then(|| Self::new(system, trials))
     }
 }

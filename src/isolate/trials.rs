@@ -26,6 +26,8 @@ pub struct JobTrials {
     pub warnings: Vec<Warning>,
     /// What was mended, and what could not be tested.
     pub done: Done,
+    /// Components that the job says were mended, where no trial follows on that: what is weighed is the car before it.
+    pub repaired_since: Vec<usize>,
 }
 
 /// A trial whose photo gave no figure.
@@ -169,20 +171,24 @@ pub(super) fn evidence_of(system: &System, job: &Job, positions: bool, readings:
         unread: Vec::new(),
         warnings: Vec::new(),
         done: Done::default(),
+        repaired_since: Vec::new(),
     };
     from_stage(system, job, Stage::Before, positions, readings, &mut found);
+    let repaired = || {
+        let named = job.repair.iter().filter_map(|repair| repair.component.as_deref());
+        named.filter_map(|id| system.component(id))
+    };
     // Where trials follow on a repair, the same job goes on: what was found before tells of the car as it was then.
     if job.trial.iter().any(|trial| trial.stage == Some(Stage::After)) {
-        let repaired = job
-            .repair
-            .iter()
-            .filter_map(|repair| system.component(repair.component.as_deref()?));
-        found.done.mended = repaired.fold(0, |mended, c| mended | 1 << c);
+        found.done.mended = repaired().fold(0, |mended, c| mended | 1 << c);
         if found.done.mended == 0 {
             // What was mended is not known, and with it not what still holds of what was found.
             found.evidence.clear();
         }
         from_stage(system, job, Stage::After, positions, readings, &mut found);
+    } else {
+        found.repaired_since = repaired().collect();
+        found.repaired_since.dedup();
     }
     found
 }
@@ -470,6 +476,9 @@ mod tests {
         );
         let answer = crate::isolate::isolate_from(&system, &found.evidence, found.done);
         assert_eq!(answer.by_component[actuator], 0.0, "it is new");
+        // Without a trial after it what was found stays that of the car before.
+        let found = evidence_of(&system, &job(&[before, repair].concat()), false, &[]);
+        assert_eq!((found.repaired_since, found.done.mended), (vec![actuator], 0));
         // Without the part's name what was found before tells nothing.
         let nameless = repair.replace("component = \"left-actuator\"\n", "");
         let found = evidence_of(&system, &job(&[before, after, &nameless].concat()), false, &[]);

@@ -200,9 +200,9 @@ pub fn draw(system: &System, plan: &Plan) -> String {
     for (n, sheet) in sheets.iter().enumerate() {
         let top = n * SHEET.1 + MARGIN;
         let heading = format!(
-            "{} (sheet {} of {count})",
-            shorten(&plain(&title), LINE_LETTERS - 18),
-            n + 1
+            "Sheet {} of {count}: {}",
+            n + 1,
+            shorten(&plain(&system.name), LINE_LETTERS - 18)
         );
         drawing = drawing.add(words(&heading, (MARGIN, top + LETTERS), LETTERS, true));
         drawing = drawing.add(drawn(sheet, top + 2 * LINE));

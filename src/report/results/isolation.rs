@@ -28,6 +28,8 @@ pub struct IsolationResult {
     pub next: Option<NextResult>,
     /// Testing on costs more than it gains: repair.
     pub settled: bool,
+    /// Components that the job says were mended, where no trial follows on that: all this is of the car before it.
+    pub repaired_since: Vec<String>,
     /// Trials that cannot all be right; else null.
     pub contradiction: Option<ContradictionResult>,
     /// Each component's probability of being faulty by any fault, in the system's order, and where it stands.
@@ -203,6 +205,9 @@ impl IsolationResult {
                 .collect(),
             next: answer.decision.next.as_ref().map(next),
             settled: answer.decision.stop,
+            repaired_since: (isolated.trials.repaired_since.iter())
+                .map(|&c| isolated.system.components[c].id.clone())
+                .collect(),
             contradiction: answer.contradiction.as_ref().map(|c| ContradictionResult {
                 trials: c.trials.iter().map(|&t| test_of(system, &trials.evidence[t])).collect(),
                 botched: c.erroneous.iter().map(|p| round(*p, 4)).collect(),

@@ -4,7 +4,7 @@
 use super::super::document::{Block, Item, List, Margin, Section, Sign, Text};
 use super::super::isolation::drawing::{self, Flow};
 use super::super::text::{plain, signed, u95};
-use super::super::words::{likely, minutes, percent};
+use super::super::words::{likely, listed, minutes, percent};
 use super::answer;
 use crate::aim::COVERAGE_FACTOR_95;
 use crate::isolate::{
@@ -76,13 +76,16 @@ fn what_to_add(findings: &Findings) -> String {
 }
 
 fn how_it_is_worked_out(findings: &Findings, isolated: &Isolated) -> String {
-    let after = findings.job.shot.iter().any(|shot| shot.stage == Some(Stage::After));
+    let goes_on = findings.job.trial.iter().any(|trial| trial.stage == Some(Stage::After));
+    let after = findings.is_repaired();
     let by_positions = if isolated.from_positions() {
         " and by its readings at positions"
     } else {
         ""
     };
-    let before = if after {
+    let before = if goes_on {
+        " What was found before a repair is weighed as of the car before it, what was found after it as of the mended car."
+    } else if after {
         " Only trials of the car before the repair are weighed; what the repair did, the figures above show."
     } else {
         ""
@@ -182,6 +185,17 @@ fn came_out(one: &Evidence) -> String {
 fn found(isolated: &Isolated) -> Section {
     let (system, trials) = (&isolated.system, &isolated.trials);
     let mut blocks = Vec::new();
+    if !trials.repaired_since.is_empty() {
+        let parts = trials
+            .repaired_since
+            .iter()
+            .map(|&c| format!("the {}", system.components[c].label));
+        blocks.push(Block::text(format!(
+            "By the job, mended since: {}. All that stands here is of the car before that; enter what you find now as trials \
+             with stage = \"after\".",
+            listed(&parts.collect::<Vec<_>>())
+        )));
+    }
     if trials.evidence.is_empty() {
         blocks.push(Block::text(
             "Nothing yet: the ranking below is only how often each part fails.",
@@ -657,6 +671,7 @@ mod tests {
                             .collect(),
                         unread: Vec::new(),
                         done: crate::isolate::Done::default(),
+                        repaired_since: Vec::new(),
                         warnings: vec![crate::warning::Warning::PositionsBesideTrial {
                             test: "a word of warning ".repeat(9),
                         }],
