@@ -302,7 +302,7 @@ fn the_plan_is_a_tree_in_text_and_json_and_sheets_in_svg() {
         .map(|rest| rest.split('"').next().unwrap().parse::<f64>().unwrap());
     assert!(sizes.map(|tenths_mm| 0.07 * tenths_mm).all(|mm| mm >= 3.0));
     assert!(
-        drawn.contains("width=\"210mm\"") && sheet.contains("(sheet 1 of"),
+        drawn.contains("width=\"210mm\"") && sheet.contains("Sheet 1 of"),
         "{sheet}"
     );
     assert_eq!(drawn.matches("<text").count(), drawn.matches("</text>").count());
