@@ -45,7 +45,7 @@ pub struct Unread {
 /// measured as it says there.
 ///
 /// # Errors
-/// [`Error`] for a test that the system does not have, photos for a test that moves no lamp, or a photo of another
+/// [`Error`] for a test or a repaired component that the system does not have, photos for a test that moves no lamp, or a photo of another
 /// lamp.
 pub(crate) fn photos_of(system: &System, job: &Job, path: &Path) -> Result<Vec<Shot>, Error> {
     if job.trial.len() > MOST_TRIALS {
@@ -55,19 +55,7 @@ pub(crate) fn photos_of(system: &System, job: &Job, path: &Path) -> Result<Vec<S
             format!("there are {count} trials; {MOST_TRIALS} at the most are read"),
         ));
     }
-    for component in job.repair.iter().filter_map(|repair| repair.component.as_ref()) {
-        if system.component(component).is_none() {
-            let known: Vec<&str> = system.components.iter().map(|c| c.id.as_str()).collect();
-            return Err(Error::in_file(
-                path,
-                format!(
-                    "the repair names \"{component}\", which is no component of the system {}; there are {}",
-                    system.id,
-                    known.join(", ")
-                ),
-            ));
-        }
-    }
+    check_repairs(job, system, path)?;
     let (mut shots, mut seen) = (Vec::new(), HashSet::new());
     for trial in &job.trial {
         let test = test_of(system, trial, path)?;
@@ -86,6 +74,34 @@ pub(crate) fn photos_of(system: &System, job: &Job, path: &Path) -> Result<Vec<S
         measured.check(path)?;
     }
     Ok(shots)
+}
+
+/// Repairs of components that the system does not have are an error.
+fn check_repairs(job: &Job, system: &System, path: &Path) -> Result<(), Error> {
+    let known = |id: &String| system.component(id).is_some();
+    match job
+        .repair
+        .iter()
+        .filter_map(|repair| repair.component.as_ref())
+        .find(|id| !known(id))
+    {
+        None => Ok(()),
+        Some(id) => {
+            let ids: Vec<&str> = system
+                .components
+                .iter()
+                .map(|component| component.id.as_str())
+                .collect();
+            Err(Error::in_file(
+                path,
+                format!(
+                    "component = \"{id}\" of a [[repair]] is none of the system {}; its components are {}",
+                    system.id,
+                    ids.join(", ")
+                ),
+            ))
+        }
+    }
 }
 
 /// The test of a trial.

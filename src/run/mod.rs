@@ -105,10 +105,7 @@ impl Run {
             Some(name) => Some(System::find(name, folder).map_err(|e| e.within(named("system", path)))?),
             None => None,
         };
-        if let Some(system) = &system {
-            check_repairs(&job, system, path)?;
-        }
-        // A trial that the system does not know is said before any photo is read.
+        // A trial or a repair that the system does not know is said before any photo is read.
         let trial_shots = match &system {
             Some(system) => photos_of(system, &job, path)?,
             None => Vec::new(),
@@ -287,34 +284,6 @@ pub(crate) fn job_file(path: &Path) -> Result<PathBuf, Error> {
         Ok(inside)
     } else {
         Err(Error::in_file(path, "this folder holds no job.toml; give the job file"))
-    }
-}
-
-/// Repairs of components that the system does not have are an error.
-fn check_repairs(job: &Job, system: &System, path: &Path) -> Result<(), Error> {
-    let known = |id: &String| system.components.iter().any(|component| component.id == *id);
-    match job
-        .repair
-        .iter()
-        .filter_map(|repair| repair.component.as_ref())
-        .find(|id| !known(id))
-    {
-        None => Ok(()),
-        Some(id) => {
-            let ids: Vec<&str> = system
-                .components
-                .iter()
-                .map(|component| component.id.as_str())
-                .collect();
-            Err(Error::in_file(
-                path,
-                format!(
-                    "component = \"{id}\" of a [[repair]] is none of the system {}; its components are {}",
-                    system.id,
-                    ids.join(", ")
-                ),
-            ))
-        }
     }
 }
 

@@ -1027,20 +1027,7 @@ fn what_the_readings_do_not_hold_is_not_stated() {
 #[test]
 fn a_beam_on_its_stop_says_nothing_of_the_vacuum() {
     let mut draw = Draw::new(5);
-    let truth = Truth {
-        rest_percent: 2.4,
-        gain_percent_per_100_mbar: -0.5,
-        dead_band_mbar: 60.0,
-        end_stop_mbar: 350.0,
-        hysteresis_mbar: 5.0,
-    };
-    let test = Test {
-        truth,
-        photo_sd_percent: 0.01,
-        gauge_sd_mbar: 2.0,
-        per_branch: 11,
-        highest_mbar: 500.0,
-    };
+    let test = stopped_test();
     let none = Tape([0.0; 4]);
     for (start_mbar, state, part) in [
         (250.0, LeakState::Holds, "holds: less than "),
@@ -1095,7 +1082,7 @@ fn kept(percent: f64, gauges: &[Option<f64>]) -> Vec<ShotReading> {
 }
 
 /// A tight system whose response has its end stop at 350 mbar, and no play to speak of.
-fn stopped_response() -> Vec<ShotReading> {
+fn stopped_test() -> Test {
     let truth = Truth {
         rest_percent: 2.4,
         gain_percent_per_100_mbar: -0.5,
@@ -1103,13 +1090,18 @@ fn stopped_response() -> Vec<ShotReading> {
         end_stop_mbar: 350.0,
         hysteresis_mbar: 5.0,
     };
-    let test = Test {
+    Test {
         truth,
         photo_sd_percent: 0.01,
         gauge_sd_mbar: 2.0,
         per_branch: 11,
         highest_mbar: 500.0,
-    };
+    }
+}
+
+/// Its readings, of no stage.
+fn stopped_response() -> Vec<ShotReading> {
+    let test = stopped_test();
     let mut readings = test.readings(&mut Draw::new(5), &Tape([0.0; 4]));
     readings.iter_mut().for_each(|r| r.shot.stage = None);
     readings
