@@ -45,8 +45,8 @@ pub struct Unread {
 /// measured as it says there.
 ///
 /// # Errors
-/// [`Error`] for a test or a repaired component that the system does not have, photos for a test that moves no lamp, or a photo of another
-/// lamp.
+/// [`Error`] for a test or a repaired component that the system does not have, photos for a test that moves no lamp, or a
+/// photo of another lamp.
 pub(crate) fn photos_of(system: &System, job: &Job, path: &Path) -> Result<Vec<Shot>, Error> {
     if job.trial.len() > MOST_TRIALS {
         let count = job.trial.len();
