@@ -128,7 +128,16 @@ fn fit_the_view(sample: &Sample) -> View {
 
 fn read_the_cut_off(sample: &Sample) -> CutOff {
     let (photo, view) = (black_box(&sample.photo), &sample.view);
-    read_cutoff(photo, None, view, &sample.lamp, sample.job.traffic, sample.job.pattern).expect("the sample cut-off")
+    read_cutoff(
+        photo,
+        None,
+        view,
+        &sample.lamp,
+        sample.job.traffic,
+        sample.job.pattern,
+        &[],
+    )
+    .expect("the sample cut-off")
 }
 
 fn measure_the_shot(sample: &Sample) -> beamfall::aim::Measured {

@@ -183,6 +183,18 @@ pub enum Warning {
         /// How much of the lit photo's, per cent.
         percent: f64,
     },
+    /// A photo of the wall by the room's light that cannot be used.
+    WallPhotoUnused {
+        /// The photo.
+        photo: PathBuf,
+        /// Why, and how to mend it.
+        why: String,
+    },
+    /// A photo that should show the wall by the room's light shows the lamp lit.
+    WallPhotoLit {
+        /// The photo.
+        photo: PathBuf,
+    },
     /// A bracket that cannot be read.
     BracketUnreadable {
         /// Why; it names the file.
@@ -591,7 +603,7 @@ impl Warning {
             } => &[Cause::Blur, Cause::Tone],
             Self::Processed { .. } => &[Cause::Tone],
             Self::LampOffExposureUnknown => &[Cause::Exposure],
-            Self::LampInLampOff { .. } => &[Cause::Photos],
+            Self::LampInLampOff { .. } | Self::WallPhotoUnused { .. } | Self::WallPhotoLit { .. } => &[Cause::Photos],
             Self::BracketUnreadable { .. } | Self::BracketTwice { .. } | Self::BracketSize { .. } => &[Cause::Bracket],
             Self::BracketAddsLittle { .. } | Self::ExposureFromLight { .. } => &[Cause::Bracket, Cause::Exposure],
             Self::PlaceFromLight { .. } => &[Cause::Bracket, Cause::Marks],
@@ -889,6 +901,16 @@ impl Warning {
                 f,
                 "the lamp-off photo {} is not quite dark: up to about {percent:.0} % of the lamp's light is in it too, and is taken away with the \
                  room's; the ± holds that. Was the lamp still glowing, or the other lamp or a side lamp lit? Take one with all lamps off",
+                photo.display()
+            ),
+            Self::WallPhotoUnused { photo, why } => write!(
+                f,
+                "the wall photo {} is not used: {why}",
+                photo.display()
+            ),
+            Self::WallPhotoLit { photo } => write!(
+                f,
+                "the wall photo {} is not used: the lamp is lit in it; take it by the room's light with all lamps of the car off",
                 photo.display()
             ),
             Self::BracketUnreadable { refusal } => write!(f, "bracket left out: {}", refusal.message),
@@ -1261,6 +1283,11 @@ mod tests {
                 photo: photo(),
                 percent: 2.0,
             },
+            Warning::WallPhotoUnused {
+                photo: photo(),
+                why: "it shows no marks; take it again".to_owned(),
+            },
+            Warning::WallPhotoLit { photo: photo() },
             Warning::BracketTwice {
                 bracket: photo(),
                 other: base(),

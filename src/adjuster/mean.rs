@@ -7,8 +7,12 @@ use crate::aim::{Aim, COVERAGE_FACTOR_95, Common};
 pub(super) struct Mean {
     /// Inclination, per cent.
     pub percent: f64,
-    /// Variance of what differs from photo to photo, per cent squared.
+    /// Variance of what no other reading has a part in, per cent squared.
     pub own_variance_percent2: f64,
+    /// Variance of what differs from photo to photo, per cent squared: with it, for photos that were read together, what the
+    /// wall's texture does to each; for fits that take their readings as independent but for [`Common::lamp`] and
+    /// [`Common::bay`].
+    pub differing_variance_percent2: f64,
     /// What it shares with other readings.
     pub common: Common,
     /// Number of photos.
@@ -18,15 +22,18 @@ pub(super) struct Mean {
 impl Mean {
     /// Mean of at least one reading.
     pub fn of(aims: &[&Aim]) -> Self {
-        let samples: Vec<(f64, f64)> = aims
-            .iter()
-            .map(|aim| (aim.inclination_percent, aim.reading_u95_percent() / COVERAGE_FACTOR_95))
-            .collect();
-        let (percent, own_variance_percent2) = pooled(&samples);
+        let pooled_with = |variance_percent2: fn(&Aim) -> f64| {
+            let sample = |aim: &&Aim| (aim.inclination_percent, variance_percent2(aim));
+            pooled(&aims.iter().map(sample).collect::<Vec<(f64, f64)>>())
+        };
+        let (percent, own_variance_percent2) = pooled_with(Aim::own_variance_percent2);
+        let (_, differing_variance_percent2) =
+            pooled_with(|aim| (aim.reading_u95_percent() / COVERAGE_FACTOR_95).powi(2));
         let weight = 1.0 / aims.len().max(1) as f64;
         Self {
             percent,
             own_variance_percent2,
+            differing_variance_percent2,
             common: Common::sum(aims.iter().map(|aim| (weight, &aim.common))),
             photos: aims.len(),
         }
@@ -54,14 +61,14 @@ impl Mean {
     }
 }
 
-/// Mean of a position's readings and its variance. `samples`: inclination and its standard deviation, per cent.
+/// Mean of a position's readings and its variance. `samples`: inclination, per cent, and its variance, per cent squared.
 ///
 /// Photos of one position that differ by more than their readings' uncertainty say that the position, not the reading,
 /// is uncertain: the larger of the two variances counts (JCGM 100:2008, 4.2.3, for the variance of a mean).
 fn pooled(samples: &[(f64, f64)]) -> (f64, f64) {
     let count = samples.len() as f64;
     let mean = samples.iter().map(|s| s.0).sum::<f64>() / count;
-    let read = samples.iter().map(|s| s.1.powi(2)).sum::<f64>() / count.powi(2);
+    let read = samples.iter().map(|s| s.1).sum::<f64>() / count.powi(2);
     let seen = if samples.len() > 1 {
         samples.iter().map(|s| (s.0 - mean).powi(2)).sum::<f64>() / (count * (count - 1.0))
     } else {
@@ -78,6 +85,7 @@ mod tests {
         let common = Common {
             lamp: lamp.to_vec(),
             bay: bay.to_vec(),
+            ..Common::default()
         };
         Aim::made_with(percent, photo_sd, common)
     }
@@ -110,11 +118,11 @@ mod tests {
 
     #[test]
     fn repeated_photos_that_agree_gain_and_that_disagree_do_not() {
-        let (mean, variance) = pooled(&[(1.00, 0.02), (1.01, 0.02)]);
+        let (mean, variance) = pooled(&[(1.00, 0.02f64.powi(2)), (1.01, 0.02f64.powi(2))]);
         assert!((mean - 1.005).abs() < 1e-12 && (variance.sqrt() - 0.02 / 2f64.sqrt()).abs() < 1e-9);
         // By hand: 1.2 and 2.4 have the mean 1.8 and, as a mean of two, the standard deviation 0.6.
-        let (mean, variance) = pooled(&[(1.2, 0.02), (2.4, 0.02)]);
+        let (mean, variance) = pooled(&[(1.2, 0.02f64.powi(2)), (2.4, 0.02f64.powi(2))]);
         assert!((mean - 1.8).abs() < 1e-12 && (variance.sqrt() - 0.6).abs() < 1e-9);
-        assert_eq!(pooled(&[(1.0, 0.5)]), (1.0, 0.25));
+        assert_eq!(pooled(&[(1.0, 0.25)]), (1.0, 0.25));
     }
 }

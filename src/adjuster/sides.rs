@@ -164,6 +164,7 @@ mod tests {
             let common = Common {
                 lamp: lamp.to_vec(),
                 bay: bay.to_vec(),
+                ..Common::default()
             };
             Aim::made_with(1.0, photo_sd, common)
         };

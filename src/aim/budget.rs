@@ -33,6 +33,8 @@ pub enum Source {
     Floor,
     /// The lamp's own light in the photo that should show it off; only where there is some.
     LampOff,
+    /// What the wall's texture does to all photos of a lamp that were read together; only where there are several.
+    SharedTexture,
 }
 
 impl Source {
@@ -54,9 +56,13 @@ impl Source {
     pub fn share(self) -> Share {
         match self {
             Self::Texture | Self::EdgeShape | Self::Corners | Self::LampOff => Share::Photo,
-            Self::EdgeModel | Self::StrayLight | Self::Sheets | Self::LampHeight | Self::Distance | Self::Floor => {
-                Share::Job
-            }
+            Self::EdgeModel
+            | Self::StrayLight
+            | Self::Sheets
+            | Self::LampHeight
+            | Self::Distance
+            | Self::Floor
+            | Self::SharedTexture => Share::Job,
         }
     }
 
@@ -74,6 +80,7 @@ impl Source {
             Self::Distance => "distance to the wall",
             Self::Floor => "grade or flatness of the floor",
             Self::LampOff => "the lamp's light in the lamp-off photo",
+            Self::SharedTexture => "wall texture, alike in all photos",
         }
     }
 }
@@ -100,6 +107,8 @@ pub struct Common {
     /// Sources that readings of the same lamp share: edge against its model, stray light, the lamp's height, the
     /// distance.
     pub lamp: Vec<f64>,
+    /// What the wall's texture does to readings of the same lamp whose photos were read together; empty where they were not.
+    pub wall: Vec<f64>,
     /// Sources that all readings share: the floor, then how the sheets hang and the lens.
     pub bay: Vec<f64>,
 }
@@ -111,7 +120,12 @@ impl Common {
     pub fn sum<'a>(weighted: impl IntoIterator<Item = (f64, &'a Self)>) -> Self {
         let mut total = Self::default();
         for (weight, one) in weighted {
-            for (to, from) in [(&mut total.lamp, &one.lamp), (&mut total.bay, &one.bay)] {
+            let lists = [
+                (&mut total.lamp, &one.lamp),
+                (&mut total.wall, &one.wall),
+                (&mut total.bay, &one.bay),
+            ];
+            for (to, from) in lists {
                 to.resize(to.len().max(from.len()), 0.0);
                 for (sum, value) in to.iter_mut().zip(from) {
                     *sum += weight * value;
@@ -124,6 +138,7 @@ impl Common {
     /// Variance, per cent squared.
     #[must_use]
     pub fn variance_percent2(&self) -> f64 {
-        self.lamp.iter().chain(&self.bay).map(|v| v * v).sum()
+        let lists = [&self.lamp, &self.wall, &self.bay];
+        lists.into_iter().flatten().map(|v| v * v).sum()
     }
 }

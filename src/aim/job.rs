@@ -2,15 +2,17 @@
 //! photo's cut-off is read.
 
 use super::bracketed::{Bracketed, look};
-use super::measure::{LampOff, OffMarks, exposure_refusal, measure};
+use super::measure::{Edge, LampOff, OffMarks, exposure_refusal, read_edge};
+use super::wall_photos::WallPhotos;
 use super::{OtherPhoto, Setting, ShotReading};
+use crate::cutoff::{self, CutOff};
 use crate::photo::{self, Capture, Photo};
-use crate::record::{Job, Lamp, Shot, State};
+use crate::record::{Job, Lamp, Shot, Side, Stage, State};
 use crate::refusal::{Reason, Refusal};
-use crate::wall::{self, Sighting, View, survey};
+use crate::wall::{self, Rectified, Sighting, View, survey};
 use crate::warning::Warning;
 use rayon::prelude::*;
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::path::PathBuf;
 
 /// Most px of photos that are kept from the first look to the second, 6 bytes each: eight of a phone's. What is not kept is
@@ -68,19 +70,45 @@ pub(crate) fn measure_job(setting: &Setting<'_>, step_done: &(dyn Fn() + Sync)) 
         };
         firsts.par_extend(run.clone().into_par_iter().map(look));
     }
-    let views = views(setting, &firsts);
-    let beside = Beside::of(setting, &shots);
+    let (views, walls) = views(setting, &firsts);
+    let beside = Beside::of(setting, &shots, walls);
     let mut seen = firsts.into_iter().zip(views);
-    let mut readings = Vec::with_capacity(shots.len());
+    let mut looks = Vec::with_capacity(shots.len());
     for run in &runs {
         let part: Vec<_> = seen.by_ref().take(run.len()).collect();
-        readings.par_extend(part.into_par_iter().map(|(first, view)| {
-            let reading = first.read(setting, view, &beside);
+        looks.par_extend(part.into_par_iter().map(|(first, view)| {
+            let look = first.read(setting, view, &beside);
             step_done();
-            reading
+            look
         }));
     }
-    readings
+    read_together(setting, &mut looks);
+    looks.into_iter().map(|look| look.judge(setting, &beside)).collect()
+}
+
+/// Reads the edges of each lamp together that stood still before the wall: those of one stage. What one stage's wall does is no
+/// other's: its sources stand behind those of the stages before.
+fn read_together(setting: &Setting<'_>, looks: &mut [SecondLook<'_>]) {
+    let mut stands: BTreeMap<(Side, Option<Stage>), (&Lamp, Vec<&mut CutOff>)> = BTreeMap::new();
+    for look in looks {
+        if let Ok(edge) = &mut look.edge {
+            let stand = stands.entry((look.lamp.side, look.shot.stage));
+            stand.or_insert((look.lamp, Vec::new())).1.push(&mut edge.cutoff);
+        }
+    }
+    let mut sources: HashMap<Side, usize> = HashMap::new();
+    let stands: Vec<_> = stands
+        .into_iter()
+        .map(|((side, _), (lamp, cutoffs))| {
+            let before = sources.entry(side).or_default();
+            let from = *before;
+            *before += cutoffs.len();
+            (lamp, cutoffs, from)
+        })
+        .collect();
+    stands.into_par_iter().for_each(|(lamp, mut cutoffs, from)| {
+        cutoff::read_together(&mut cutoffs, lamp, setting.job.traffic, from);
+    });
 }
 
 /// Sizes of a shot's photos, px.
@@ -125,11 +153,13 @@ fn kept(sizes: &[ShotSize]) -> Vec<bool> {
 struct Beside<'a> {
     off_marks: OffMarks,
     states: States<'a>,
+    walls: WallPhotos,
 }
 
 impl<'a> Beside<'a> {
-    fn of(setting: &Setting<'a>, shots: &[(&Shot, &Lamp)]) -> Self {
+    fn of(setting: &Setting<'a>, shots: &[(&Shot, &Lamp)], walls: WallPhotos) -> Self {
         Self {
+            walls,
             off_marks: OffMarks::of(setting, shots.iter().map(|(shot, _)| *shot)),
             states: States::of(setting.job),
         }
@@ -159,15 +189,14 @@ impl<'a> States<'a> {
 #[must_use]
 pub fn measure_shot(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp) -> ShotReading {
     let first = FirstLook::at(setting, shot, lamp, true);
-    let view = match &first.sighted {
-        Ok(sighted) => survey(std::slice::from_ref(&sighted.sighting), setting.bay).remove(0),
-        Err(refusal) => Err(refusal.clone()),
-    };
-    first.read(setting, view, &Beside::of(setting, &[(shot, lamp)]))
+    let (mut views, walls) = views(setting, std::slice::from_ref(&first));
+    let view = views.remove(0);
+    let beside = Beside::of(setting, &[(shot, lamp)], walls);
+    first.read(setting, view, &beside).judge(setting, &beside)
 }
 
-/// The view of each shot, from the marks of all; for a shot that was not read, why.
-fn views(setting: &Setting<'_>, firsts: &[FirstLook<'_>]) -> Vec<Result<View, Refusal>> {
+/// The view of each shot, from the marks of all, the wall photos' among them; for a shot that was not read, why.
+fn views(setting: &Setting<'_>, firsts: &[FirstLook<'_>]) -> (Vec<Result<View, Refusal>>, WallPhotos) {
     // One photo may stand in two shots (both lamps on it); its marks count once.
     let mut digests: HashMap<&str, usize> = HashMap::new();
     let mut sightings = Vec::new();
@@ -182,14 +211,19 @@ fn views(setting: &Setting<'_>, firsts: &[FirstLook<'_>]) -> Vec<Result<View, Re
             }))
         })
         .collect();
-    let views = survey(&sightings, setting.bay);
-    places
+    let (walls, unused) = WallPhotos::look(setting);
+    let shots = sightings.len();
+    sightings.extend(walls.iter().map(|wall| wall.sighting.clone()));
+    let mut views = survey(&sightings, setting.bay);
+    let walls = WallPhotos::with_views(walls, views.split_off(shots), unused);
+    let of_shots = places
         .into_iter()
         .map(|place| match place {
             Ok(n) => views[n].clone(),
             Err(refusal) => Err(refusal.clone()),
         })
-        .collect()
+        .collect();
+    (of_shots, walls)
 }
 
 impl<'a> FirstLook<'a> {
@@ -227,38 +261,63 @@ impl<'a> FirstLook<'a> {
     }
 
     /// Reads the cut-off once the view is known.
-    fn read(self, setting: &Setting<'_>, view: Result<View, Refusal>, beside: &Beside<'_>) -> ShotReading {
+    fn read(self, setting: &Setting<'_>, view: Result<View, Refusal>, beside: &Beside<'_>) -> SecondLook<'a> {
         let (shot, lamp) = (self.shot, self.lamp);
         let (mut others, mut picture, mut eye_mm) = (self.others, None, None);
-        let taken_warning = self.taken_warning;
-        let mut result = self.sighted.and_then(|sighted| {
+        let edge = self.sighted.and_then(|sighted| {
             let (bracketed, view) = sighted.with_view(setting, shot, self.sha256.as_deref(), view)?;
             eye_mm = Some(view.eye_mm());
             picture = setting.pictures.then(|| wall::rectify(&bracketed.photo, &view, lamp));
             let off = LampOff::read(setting, shot, &bracketed, &beside.off_marks)?;
             others.extend(off.as_ref().map(LampOff::as_other));
-            measure(
-                setting,
-                shot,
-                lamp,
-                &bracketed,
-                &view,
-                off.as_ref(),
-                beside.states.photos(shot),
-            )
+            others.extend(beside.walls.as_others());
+            read_edge(setting, lamp, &bracketed, view, off.as_ref(), &beside.walls)
         });
-        if let Ok(measured) = &mut result {
-            measured.warnings.extend(taken_warning);
+        SecondLook {
+            shot,
+            lamp,
+            others,
+            sha256: self.sha256,
+            capture: self.capture,
+            taken_warning: self.taken_warning,
+            edge,
+            picture,
+            eye_mm,
         }
+    }
+}
+
+/// What the second look at a shot left: the edge of its light, or why there is none.
+struct SecondLook<'a> {
+    shot: &'a Shot,
+    lamp: &'a Lamp,
+    others: Vec<OtherPhoto>,
+    sha256: Option<String>,
+    capture: Capture,
+    taken_warning: Option<Warning>,
+    edge: Result<Edge, Refusal>,
+    picture: Option<Rectified>,
+    eye_mm: Option<[f64; 3]>,
+}
+
+impl SecondLook<'_> {
+    /// Judges the aim once the edges of all photos are known.
+    fn judge(self, setting: &Setting<'_>, beside: &Beside<'_>) -> ShotReading {
+        let (shot, lamp) = (self.shot, self.lamp);
+        let result = self.edge.map(|edge| {
+            let mut measured = edge.judge(setting, shot, lamp, beside.states.photos(shot));
+            measured.warnings.extend(self.taken_warning);
+            measured
+        });
         ShotReading {
             shot: shot.clone(),
             lamp: lamp.clone(),
             sha256: self.sha256,
-            others,
+            others: self.others,
             capture: self.capture,
             result,
-            picture,
-            eye_mm,
+            picture: self.picture,
+            eye_mm: self.eye_mm,
         }
     }
 }

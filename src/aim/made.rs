@@ -26,6 +26,8 @@ impl CutOff {
             threshold_y_mm: None,
             plain_y_mm: None,
             scans: Vec::new(),
+            profile: None,
+            shared: None,
         }
     }
 }

@@ -2,6 +2,7 @@
 
 use super::bracketed::{Bracketed, size_px};
 use super::plausible::unusual_aim;
+use super::wall_photos::WallPhotos;
 use super::{Aim, Common, Means, Measured, OtherPhoto, Source, Term, Use, Verdict};
 use crate::cutoff::{self, CutOff, OffLight};
 use crate::photo::{Photo, exposure_ratio};
@@ -118,7 +119,7 @@ impl<'a> LampOff<'a> {
         bracketed: &Bracketed,
         view: &View,
     ) -> Result<Option<OffLight>, Refusal> {
-        let off = (&self.photo, self.factor_to(bracketed));
+        let off = (&self.photo, view, self.factor_to(bracketed));
         let Some(light) = cutoff::off_light(&bracketed.photo, off, view, lamp, setting.job.traffic) else {
             return Ok(None);
         };
@@ -206,25 +207,42 @@ fn processed(photo: &Photo, which: PhotoOfShot) -> impl Iterator<Item = Warning>
     })
 }
 
-/// Reads the cut-off in a shot's photo once its view is known, and judges the lamp's aim. `photos`: how many of the job's
-/// photos show its lamp in the same state, this one among them.
-pub(super) fn measure(
+/// A cut-off as read from a shot's photo, and all that its aim is worked out from.
+pub(super) struct Edge {
+    pub cutoff: CutOff,
+    view: View,
+    /// What the lamp's own light in the lamp-off photo does to the height, one standard deviation, mm.
+    by_off_mm: Option<f64>,
+    /// What is known before the aim is.
+    warnings: Vec<Warning>,
+}
+
+/// Reads the cut-off in a shot's photo once its view is known.
+pub(super) fn read_edge(
     setting: &Setting<'_>,
-    shot: &Shot,
     lamp: &Lamp,
     bracketed: &Bracketed,
-    view: &View,
+    view: View,
     off: Option<&LampOff<'_>>,
-    photos: usize,
-) -> Result<Measured, Refusal> {
+    walls: &WallPhotos,
+) -> Result<Edge, Refusal> {
     let photo = &bracketed.photo;
     let off_light = match off {
-        Some(off) => off.check_light(setting, lamp, bracketed, view)?,
+        Some(off) => off.check_light(setting, lamp, bracketed, &view)?,
         None => None,
     };
+    let (walls, lit_walls) = walls.dark_for(setting, lamp, photo, &view);
     let read = |of_off: f64| {
         let off = off.map(|off| (&off.photo, of_off * off.factor_to(bracketed)));
-        cutoff::read(photo, off, view, lamp, setting.job.traffic, setting.job.pattern)
+        cutoff::read(
+            photo,
+            off,
+            &view,
+            lamp,
+            setting.job.traffic,
+            setting.job.pattern,
+            &walls,
+        )
     };
     let cutoff = read(1.0).map_err(|refusal| {
         let lamp_in_it = off.zip(off_light).and_then(|(off, light)| off.lamp_in_it(light));
@@ -239,6 +257,7 @@ pub(super) fn measure(
     warnings.extend(view.warnings.iter().cloned());
     warnings.extend(off.into_iter().flat_map(|off| off.warnings(off_light)));
     warnings.extend(cutoff.warnings.iter().cloned());
+    warnings.extend(lit_walls);
     if lamp.distance_mm < NEAR_MM {
         warnings.push(Warning::NearWall {
             distance_mm: lamp.distance_mm,
@@ -249,14 +268,27 @@ pub(super) fn measure(
     }
     let tone = Tone::of(&wall::patches(photo, &view.marks));
     warnings.extend(tone.and_then(|tone| tone.warning()));
-    let mut aim = aim(cutoff, lamp, setting.bay, view);
-    aim.budget.extend(by_off_mm.map(|sd_mm| Term {
-        source: Source::LampOff,
-        sd_percent: 100.0 / lamp.distance_mm * sd_mm,
-    }));
-    warnings.extend(unusual_aim(&aim));
-    let verdict = verdict(setting, shot, lamp, &aim, photos);
-    Ok(Measured { aim, verdict, warnings })
+    Ok(Edge {
+        cutoff,
+        view,
+        by_off_mm,
+        warnings,
+    })
+}
+
+impl Edge {
+    /// Judges the lamp's aim. `photos`: how many of the job's photos show its lamp in the same state, this one among them.
+    pub fn judge(self, setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, photos: usize) -> Measured {
+        let mut aim = aim(self.cutoff, lamp, setting.bay, &self.view);
+        aim.budget.extend(self.by_off_mm.map(|sd_mm| Term {
+            source: Source::LampOff,
+            sd_percent: 100.0 / lamp.distance_mm * sd_mm,
+        }));
+        let mut warnings = self.warnings;
+        warnings.extend(unusual_aim(&aim));
+        let verdict = verdict(setting, shot, lamp, &aim, photos);
+        Measured { aim, verdict, warnings }
+    }
 }
 
 /// One standard deviation of the cut-off's height from what of the lamp's light may be in the lamp-off photo, mm: anything from
@@ -355,6 +387,7 @@ fn common(inclination_percent: f64, edge_sds_mm: [f64; 2], lamp: &Lamp, bay: &Ba
             per_mm * lamp.centre_height_sd_mm,
             -on_wall_percent * lamp.distance_sd_mm / lamp.distance_mm,
         ],
+        wall: Vec::new(),
         bay: std::iter::once(bay.grade_sd_percent)
             .chain(marks_mm.iter().map(|mm| -per_mm * mm))
             .collect(),
@@ -371,13 +404,15 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
     let inclination_percent = inclination_at_percent(cutoff.y_mm, lamp, bay);
     let on_wall_percent = inclination_percent - bay.grade_percent;
     let marks_mm = view.height_common_mm(place_mm).unwrap_or_default();
-    let common = common(
+    let mut common = common(
         inclination_percent,
         [cutoff.model_sd_mm, cutoff.stray_light_sd_mm],
         lamp,
         bay,
         &marks_mm,
     );
+    let effects_mm = cutoff.shared.iter().flat_map(|shared| &shared.effects_mm);
+    common.wall = effects_mm.map(|mm| -per_mm * mm).collect();
     let sd_percent = |source| match source {
         Source::Texture => per_mm * cutoff.scatter_sd_mm,
         Source::EdgeShape => per_mm * cutoff.shape_sd_mm,
@@ -388,16 +423,22 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
         Source::LampHeight => per_mm * lamp.centre_height_sd_mm,
         Source::Distance => on_wall_percent.abs() * lamp.distance_sd_mm / lamp.distance_mm,
         Source::Floor => bay.grade_sd_percent,
-        // Known once the photo beside is read.
-        Source::LampOff => 0.0,
+        // Known once the photo beside is read, and in a budget only where there are such.
+        Source::LampOff | Source::SharedTexture => 0.0,
     };
-    let budget = Source::ALL.map(|source| Term {
-        source,
-        sd_percent: sd_percent(source),
-    });
+    let mut budget: Vec<Term> = Source::ALL
+        .map(|source| Term {
+            source,
+            sd_percent: sd_percent(source),
+        })
+        .to_vec();
+    budget.extend(cutoff.shared.as_ref().map(|shared| Term {
+        source: Source::SharedTexture,
+        sd_percent: per_mm * shared.alike_sd_mm,
+    }));
     Aim {
         inclination_percent,
-        budget: budget.to_vec(),
+        budget,
         common,
         drop_mm: inclination_percent / 100.0 * lamp.distance_mm,
         angle_deg: (inclination_percent / 100.0).atan().to_degrees(),

@@ -11,6 +11,7 @@ mod plausible;
 mod series;
 mod settle;
 mod verdict;
+mod wall_photos;
 
 pub use budget::{Common, Share, Source, Term};
 pub(crate) use contradictions::contradictions;
@@ -70,13 +71,28 @@ impl Aim {
         self.u95_of(|share| share == Share::Photo)
     }
 
+    /// Variance of what no other photo has a part in, per cent squared: with what [`Aim::common`] lists, all of what two
+    /// readings' difference is unsure by. Where photos were read together, that is less than what differs between them,
+    /// which is partly the same wall.
+    #[must_use]
+    pub fn own_variance_percent2(&self) -> f64 {
+        let own = |term: &Term| match (&self.cutoff.shared, term.source) {
+            (Some(shared), Source::Texture) => {
+                shared.own_sd_mm * term.sd_percent / self.cutoff.scatter_sd_mm.max(1e-12)
+            }
+            _ => term.sd_percent,
+        };
+        let of_photo = self.budget.iter().filter(|term| term.source.share() == Share::Photo);
+        of_photo.map(|term| own(term).powi(2)).sum()
+    }
+
     /// Covariance with another reading's inclination, per cent squared. Readings of two lamps (`same_lamp` false) share
     /// only what belongs to the bay.
     #[must_use]
     pub fn covariance_percent2(&self, other: &Self, same_lamp: bool) -> f64 {
         let product = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
         let of_lamp = if same_lamp {
-            product(&self.common.lamp, &other.common.lamp)
+            product(&self.common.lamp, &other.common.lamp) + product(&self.common.wall, &other.common.wall)
         } else {
             0.0
         };
@@ -88,9 +104,8 @@ impl Aim {
     #[must_use]
     pub fn difference_u95_percent(&self, other: &Self) -> f64 {
         let left = Common::sum([(1.0, &self.common), (-1.0, &other.common)]);
-        self.reading_u95_percent()
-            .hypot(other.reading_u95_percent())
-            .hypot(COVERAGE_FACTOR_95 * left.variance_percent2().sqrt())
+        let own = self.own_variance_percent2() + other.own_variance_percent2();
+        COVERAGE_FACTOR_95 * (own + left.variance_percent2()).sqrt()
     }
 
     fn u95_of(&self, counts: impl Fn(Share) -> bool) -> f64 {
@@ -123,6 +138,8 @@ pub enum Use {
     Bracket,
     /// The same view with the lamp off.
     LampOff,
+    /// The wall by the room's light.
+    Wall,
 }
 
 /// A photo beside a shot's own that its figure rests on.

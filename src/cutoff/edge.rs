@@ -28,18 +28,18 @@ pub(super) enum Fade {
 }
 
 /// Parameters: β0 (deg), ln width (deg), q, ln B and its slope and bend below the edge, ln D and its slope.
-const PARAMETERS: usize = 8;
+pub(super) const EDGE_PARAMETERS: usize = 8;
 /// A mortar joint or a pipe must not pull: residuals count ever less from about so many standard deviations on (our
 /// choice, no source; 2.4 would be as good as least squares on normal noise to 95 %, from memory).
 const LOSS: Loss = Loss::Cauchy { scale: 1.5 };
-const STEPS: [f64; PARAMETERS] = [1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4];
+const STEPS: [f64; EDGE_PARAMETERS] = [1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4];
 /// Light below and above the edge that the model is fitted to, degrees (our choice, no source): enough for both levels,
 /// and no more of the bright side's own shape than a bend holds.
 const REACH_DEG: f64 = 1.6;
 /// Texture of a wall after pooling, one standard deviation of ln light (our choice, no source).
 const TEXTURE_SD: f64 = 0.03;
 /// Uncertainty of the black level, linear light: about one code of 8-bit sRGB near black.
-const BLACK_SD: f64 = 0.000_3;
+pub(super) const BLACK_SD: f64 = 0.000_3;
 
 /// Fewer samples than these, 0.8° of a scan, are no edge with both its levels (our choice, no source).
 pub(super) const LEAST_SAMPLES: usize = 40;
@@ -130,7 +130,8 @@ fn share_bright(fade: Fade, t: f64) -> f64 {
     }
 }
 
-fn ln_light(fade: Fade, p: &[f64], beta_deg: f64) -> f64 {
+/// ln light of an edge with these parameters at a height.
+pub(super) fn ln_light(fade: Fade, p: &[f64], beta_deg: f64) -> f64 {
     let from_edge = beta_deg - p[0];
     let bright = share_bright(fade, from_edge / p[1].exp());
     let ln_bright = p[3] + p[4] * from_edge + p[5] * from_edge.min(0.0).powi(2);
@@ -143,6 +144,11 @@ fn ln_light(fade: Fade, p: &[f64], beta_deg: f64) -> f64 {
     );
     let top = a.max(b);
     (top + ((a - top).exp() + (b - top).exp()).ln()) / q
+}
+
+/// Height of the inflection of an edge with these parameters, degrees.
+pub(super) fn inflection_of(fade: Fade, p: &[f64]) -> Option<f64> {
+    inflection(|beta| ln_light(fade, p, beta), *p.first()?)
 }
 
 /// What a model leaves of each sample, in standard deviations. Clipped light may be brighter than it looks, never
@@ -241,7 +247,7 @@ impl Edge {
         };
         let fit = problem.solve(start)?;
         let p = fit.parameters;
-        let inflection_deg = inflection(|beta| ln_light(fade, &p, beta), p[0])?;
+        let inflection_deg = inflection_of(fade, &p)?;
         let at = ln_light(fade, &p, inflection_deg);
         Some(Self {
             fade,
@@ -252,6 +258,11 @@ impl Edge {
             step_decades: (p[3] - p[6]) / std::f64::consts::LN_10,
             parameters: p,
         })
+    }
+
+    /// Its kind of fade and its parameters.
+    pub fn fade_and_parameters(&self) -> (Fade, [f64; EDGE_PARAMETERS]) {
+        (self.fade, std::array::from_fn(|n| self.parameters[n]))
     }
 
     /// This edge's own light with the samples' residuals laid on it `by` samples further up, those at the end coming

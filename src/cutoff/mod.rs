@@ -11,6 +11,7 @@ mod line;
 mod pooled;
 mod quality;
 mod scan;
+mod together;
 
 pub(crate) use lamp_off::{OffLight, off_light};
 pub(crate) use pooled::{STRAY_SHARE_LEFT, STRAY_SHARE_USUAL};
@@ -18,13 +19,14 @@ pub(crate) use pooled::{STRAY_SHARE_LEFT, STRAY_SHARE_USUAL};
 use crate::photo::Photo;
 use crate::record::{Lamp, Pattern, Traffic};
 use crate::refusal::Refusal;
-use crate::wall::View;
+use crate::wall::{View, WallPhoto};
 use crate::warning::Warning;
 use line::FlatPart;
 use pooled::Pooled;
 pub(crate) use quality::APPROVED_SHARPNESS;
 use quality::overexposed;
 use scan::{LampPlace, Scans, steps};
+pub(crate) use together::{EdgeProfile, SharedScatter, read_together};
 
 /// The elbow between the flat part of a cut-off and its other side.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -83,6 +85,10 @@ pub struct CutOff {
     pub warnings: Vec<Warning>,
     /// The single scans that the flat line was fitted to.
     pub scans: Vec<ScanPoint>,
+    /// Light across the edge, for a reading together with other photos of the lamp.
+    pub(crate) profile: Option<EdgeProfile>,
+    /// What of `scatter_sd_mm` and beside it is shared with the photos that this one was read together with.
+    pub(crate) shared: Option<SharedScatter>,
 }
 
 /// The scans of UN R112's cut-off quality annex, degrees from V-V on the flat side: the middle one is the reading.
@@ -99,7 +105,7 @@ const COLUMN_DEG: f64 = 0.025;
 /// Reads the cut-off of `lamp` from a photo whose view of the wall is known.
 ///
 /// `lamp_off` is the same scene with the lamp off and the factor that brings its light to this photo's exposure.
-/// `pattern` is what the job says; `None` lets the photo decide.
+/// `pattern` is what the job says; `None` lets the photo decide. `walls` show the wall by the room's light, lamps off.
 ///
 /// # Errors
 /// A [`Refusal`] that says what was seen and how to mend the photo.
@@ -110,10 +116,11 @@ pub fn read(
     lamp: &Lamp,
     traffic: Traffic,
     pattern: Option<Pattern>,
+    walls: &[&WallPhoto],
 ) -> Result<CutOff, Refusal> {
     let ambient_known = lamp_off.is_some();
     let place = LampPlace::new(lamp, traffic.flat_side_sign());
-    let scans = Scans::new(photo, view, place, lamp_off);
+    let scans = Scans::new(photo, view, place, lamp_off, walls);
     let columns = scans.columns(&steps(FLAT_FROM_DEG, FLAT_TO_DEG, COLUMN_DEG));
     quality::check_frame(&columns, view)?;
     let clipped = quality::clipped_share(&columns);
@@ -160,13 +167,15 @@ pub fn read(
 fn figures(pooled: &Pooled, lamp: LampPlace, flat: FlatPart, tilt_deg: f64, ambient_known: bool) -> CutOff {
     let edges = &pooled.edges;
     let inflection_deg = flat.reading_deg;
-    let mm_per_deg = lamp.distance_mm * 1f64.to_radians() / inflection_deg.to_radians().cos().powi(2);
+    let mm_per_deg = lamp.mm_per_deg_at(inflection_deg);
+    let (scatter_sd_deg, shape_sd_deg) = (pooled.scatter_sd_deg(), edges.spread());
+    let own_sd_deg = scatter_sd_deg.hypot(shape_sd_deg);
     let y_at_mm = |beta_deg: f64| lamp.y_at_mm(beta_deg);
     CutOff {
         x_mm: lamp.x_at_mm(READING_SCAN_DEG),
         y_mm: y_at_mm(inflection_deg),
-        scatter_sd_mm: pooled.scatter_sd_deg() * mm_per_deg,
-        shape_sd_mm: edges.spread() * mm_per_deg,
+        scatter_sd_mm: scatter_sd_deg * mm_per_deg,
+        shape_sd_mm: shape_sd_deg * mm_per_deg,
         model_sd_mm: pooled.model_sd_deg() * mm_per_deg,
         stray_light_sd_mm: pooled.stray_light_sd_deg(ambient_known) * mm_per_deg,
         pattern: Pattern::Flat,
@@ -187,6 +196,13 @@ fn figures(pooled: &Pooled, lamp: LampPlace, flat: FlatPart, tilt_deg: f64, ambi
                 used: s.used,
             })
             .collect(),
+        profile: Some(EdgeProfile::of(
+            &pooled.samples,
+            edges.each(),
+            inflection_deg,
+            own_sd_deg,
+        )),
+        shared: None,
     }
 }
 

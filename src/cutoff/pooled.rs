@@ -159,6 +159,10 @@ pub(super) struct Edges {
 }
 
 impl Edges {
+    pub fn each(&self) -> impl Iterator<Item = &Edge> {
+        self.edges.iter().map(|(edge, _)| edge)
+    }
+
     pub fn best(&self) -> &Edge {
         let best = self
             .edges

@@ -3,7 +3,7 @@
 use super::READING_SCAN_DEG;
 use crate::photo::Photo;
 use crate::record::Lamp;
-use crate::wall::View;
+use crate::wall::{View, WallPhoto};
 use rayon::prelude::*;
 
 /// Vertical reach of the scans above and below the lamp's centre, degrees: beams of cars hang between these (our
@@ -58,6 +58,11 @@ impl LampPlace {
         self.x_mm + self.flat_sign * self.distance_mm * angle_deg.to_radians().tan()
     }
 
+    /// Wall y over vertical angle at an angle, mm per degree.
+    pub fn mm_per_deg_at(self, beta_deg: f64) -> f64 {
+        self.distance_mm * 1f64.to_radians() / beta_deg.to_radians().cos().powi(2)
+    }
+
     /// Wall y of a vertical angle, mm.
     pub fn y_at_mm(self, beta_deg: f64) -> f64 {
         self.height_mm + self.distance_mm * beta_deg.to_radians().tan()
@@ -96,12 +101,57 @@ pub(super) struct Scans<'a> {
     pub window: Window,
     /// Light to be taken away (ambient), in the photo's linear units.
     pub ambient: f64,
+    /// The wall by the room's light.
+    pub wall: Wall<'a>,
+}
+
+/// Steps of an angle, degrees, in which the wall's light is held against the lamp's, and over how many such steps.
+const WALL_STEP_DEG: f64 = 0.1;
+const WALL_LAGS: [usize; 2] = [1, 3];
+/// Light above which noise tells little of that comparison, linear: a row counts by how far it is above (our choice, no source).
+const WALL_LIGHT: f64 = 0.02;
+
+/// What the wall reflects, as photos by the room's light show it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Wall<'a> {
+    photos: &'a [&'a WallPhoto],
+    /// How much of what they show is in the lamp's light too, 0 to 1: paint is in full, while relief casts other shadows
+    /// under a lamp than under the room's.
+    pub share: f64,
+    /// The middle of ln reflectance over the scans, so that light divided by it keeps its scale.
+    middle: f64,
+}
+
+impl Wall<'_> {
+    pub const UNKNOWN: Self = Self {
+        photos: &[],
+        share: 0.0,
+        middle: 0.0,
+    };
+
+    /// ln of the wall's reflectance at a place, mm, but for a constant and what the room's light adds, which changes slowly;
+    /// `None` where no photo shows it.
+    fn ln_at(&self, wall_mm: [f64; 2]) -> Option<f64> {
+        let (mut sum, mut count) = (0.0, 0.0);
+        for light in self.photos.iter().filter_map(|photo| photo.light_at(wall_mm)) {
+            sum += light.ln();
+            count += 1.0;
+        }
+        (count == self.photos.len() as f64 && count > 0.0).then(|| sum / count)
+    }
 }
 
 impl<'a> Scans<'a> {
     /// Scans of a photo; `lamp_off` is the same scene with the lamp off and the factor that brings its light to this
     /// photo's exposure.
-    pub fn new(photo: &'a Photo, view: &'a View, lamp: LampPlace, lamp_off: Option<(&Photo, f64)>) -> Self {
+    /// `walls` are photos of the wall by the room's light, if there are any.
+    pub fn new(
+        photo: &'a Photo,
+        view: &'a View,
+        lamp: LampPlace,
+        lamp_off: Option<(&Photo, f64)>,
+        walls: &'a [&'a WallPhoto],
+    ) -> Self {
         let window = Window {
             low_deg: LOW_DEG,
             count: ((HIGH_DEG - LOW_DEG) / STEP_DEG) as usize + 1,
@@ -112,9 +162,66 @@ impl<'a> Scans<'a> {
             lamp,
             window,
             ambient: 0.0,
+            wall: Wall::UNKNOWN,
         };
         let ambient = lamp_off.map_or(0.0, |(off, factor)| factor * Scans { photo: off, ..scans }.mean_light());
-        Self { ambient, ..scans }
+        let lit = Self { ambient, ..scans };
+        Self {
+            wall: lit.wall(walls),
+            ..lit
+        }
+    }
+
+    /// The wall, and how much of its unevenness by the room's light is in this photo too: from what differs between places side
+    /// by side, where the beam itself, whose edge lies level, is the same.
+    fn wall(&self, walls: &'a [&'a WallPhoto]) -> Wall<'a> {
+        let reading = (
+            READING_SCAN_DEG - POOL_HALF_WIDTH_DEG,
+            READING_SCAN_DEG + POOL_HALF_WIDTH_DEG,
+        );
+        let wall = Wall {
+            photos: walls,
+            ..Wall::UNKNOWN
+        };
+        if walls.is_empty() {
+            return wall;
+        }
+        let columns = self.columns(&steps(reading.0, reading.1, WALL_STEP_DEG));
+        let by_room: Vec<Vec<Option<f64>>> = columns
+            .par_iter()
+            .map(|column| {
+                let x_mm = self.lamp.x_at_mm(column.angle_deg);
+                let at = |n| wall.ln_at([x_mm, self.lamp.y_at_mm(self.window.at_deg(n))]);
+                (0..self.window.count).map(at).collect()
+            })
+            .collect();
+        let (mut products, mut squares) = (0.0, 0.0);
+        for lag in WALL_LAGS {
+            for (aside, column) in columns.iter().enumerate().skip(lag) {
+                let (beside, rooms, room) = (&columns[aside - lag], &by_room[aside - lag], &by_room[aside]);
+                for n in 0..self.window.count {
+                    let (here, there) = (column.light[n], beside.light[n]);
+                    let (Some(room), Some(beside)) = (room[n], rooms[n]) else {
+                        continue;
+                    };
+                    if here > LEAST_LOG_LIGHT && there > LEAST_LOG_LIGHT && !column.clipped[n] {
+                        let weight = here / (here + WALL_LIGHT);
+                        products += weight * (here / there).ln() * (room - beside);
+                        squares += weight * (room - beside).powi(2);
+                    }
+                }
+            }
+        }
+        let mut all: Vec<f64> = by_room.into_iter().flatten().flatten().collect();
+        Wall {
+            share: if squares > 0.0 {
+                (products / squares).clamp(0.0, 1.0)
+            } else {
+                0.0
+            },
+            middle: crate::fit::median(&mut all).unwrap_or(0.0),
+            ..wall
+        }
     }
 
     /// The mean over the reading's columns, since single pixels of a dark photo hold little but noise.
@@ -151,7 +258,15 @@ impl<'a> Scans<'a> {
                 self.view.to_photo(wall_mm)
             };
             let value = place.and_then(|[x, y]| self.photo.luminance.at(x, y));
-            light.push(value.map_or(f64::NAN, |v| v - self.ambient));
+            let of_lamp = value.map_or(f64::NAN, |v| v - self.ambient);
+            light.push(if self.wall.share > 0.0 {
+                let wall = self.wall.ln_at(wall_mm);
+                wall.map_or(f64::NAN, |ln| {
+                    of_lamp / (self.wall.share * (ln - self.wall.middle)).exp()
+                })
+            } else {
+                of_lamp
+            });
             clipped.push(place.is_some_and(|[x, y]| self.photo.clipped_at(x, y)));
         }
         Column {

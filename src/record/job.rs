@@ -184,6 +184,9 @@ pub struct Job {
     pub lamp_mark: Option<LampMark>,
     /// A system's name, or a path to one; for fault isolation.
     pub system: Option<String>,
+    /// Photos of the wall by the room's light, lamps off: what it reflects, paint and all, and a well-lit view of the sheets.
+    #[serde(default)]
+    pub wall_photos: Vec<PathBuf>,
     /// True when the photos were made (rendered), not taken: the report then says so.
     #[serde(default)]
     pub made_photos: bool,
@@ -503,6 +506,7 @@ impl Job {
             tolerance_choice: None,
             lamp_mark: None,
             system: None,
+            wall_photos: Vec::new(),
             made_photos: false,
             vehicle: None,
             lamp: Vec::new(),
@@ -737,6 +741,12 @@ impl Job {
             return slip(format!(
                 "the photo {} is listed in two [[shot]] entries; each photo shows one state of the car, so one entry is wrong",
                 shot.photo.display()
+            ));
+        }
+        if let Some(wall) = self.wall_photos.iter().find(|wall| !photos.insert(wall)) {
+            return slip(format!(
+                "wall_photos has {}, which is listed twice or is the photo of a [[shot]]; it shows the wall with the lamps off",
+                wall.display()
             ));
         }
         let mut lamp_off: HashMap<&Path, &Shot> = HashMap::new();

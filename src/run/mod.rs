@@ -263,13 +263,15 @@ impl Run {
 }
 
 /// Sets the sources that one bay's readings share behind the `before` sources of the bays before it, since a wall that was hung
-/// anew was taped anew: floor, sheets and lens of two bays have no error in common. Gives the number of sources up to here.
+/// anew was taped anew: floor, sheets, lens and texture of two bays have no error in common. Gives the number of sources up to here.
 fn apart_from_other_bays(readings: &mut [ShotReading], before: usize) -> usize {
     let mut most = 0;
     for measured in readings.iter_mut().filter_map(|reading| reading.result.as_mut().ok()) {
-        let shared = &mut measured.aim.common.bay;
-        most = most.max(shared.len());
-        shared.splice(0..0, std::iter::repeat_n(0.0, before));
+        let common = &mut measured.aim.common;
+        for shared in [&mut common.bay, &mut common.wall] {
+            most = most.max(shared.len());
+            shared.splice(0..0, std::iter::repeat_n(0.0, before));
+        }
     }
     before + most
 }
@@ -322,8 +324,8 @@ mod tests {
     fn readings_of_two_bays_share_nothing_of_the_wall() {
         let reading = |percent: f64| {
             let common = Common {
-                lamp: Vec::new(),
                 bay: vec![0.3, 0.4],
+                ..Common::default()
             };
             let aim = Aim::made_with(percent, 0.01, common);
             let lamp = Lamp::of(Side::Left, 650.0, -560.0, 10_000.0);

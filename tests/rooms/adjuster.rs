@@ -49,6 +49,7 @@ fn reading(shot: Shot, percent: f64, photo_sd: f64, tape: &Tape, taken: Option<&
     let common = Common {
         lamp: vec![0.02, -0.001 * percent],
         bay: vec![0.02, 0.004],
+        ..Common::default()
     };
     let error: f64 =
         tape.0[0] * common.lamp[0] + tape.0[1] * common.lamp[1] + tape.0[2] * common.bay[0] + tape.0[3] * common.bay[1];

@@ -304,7 +304,7 @@ pub(super) fn points(states: &[State<'_>], means: &[Mean]) -> Vec<Point> {
             vacuum_sd_mbar: state.sd.mbar(),
             percent: mean.percent,
             // A reading without any uncertainty would take the whole fit.
-            sd_percent: mean.own_variance_percent2.sqrt().max(1e-4),
+            sd_percent: mean.differing_variance_percent2.sqrt().max(1e-4),
             releasing: state.branch == Branch::Releasing,
         })
         .collect()

@@ -270,7 +270,7 @@ impl Response {
             branch: state.branch,
             photos: mean.photos,
             percent: mean.percent,
-            reading_u95_percent: COVERAGE_FACTOR_95 * mean.own_variance_percent2.sqrt(),
+            reading_u95_percent: COVERAGE_FACTOR_95 * mean.differing_variance_percent2.sqrt(),
             fitted_percent: None,
             residual_percent: None,
             residual_sds: None,

@@ -25,6 +25,7 @@ pub(super) fn digests(findings: &Findings) -> Option<Section> {
             let used = match other.used_as {
                 Use::Bracket => "at another exposure",
                 Use::LampOff => "with the lamp off",
+                Use::Wall => "of the wall by the room's light",
             };
             table.row([
                 other.photo.display().to_string().into(),

@@ -30,6 +30,7 @@ pub fn empty() -> Findings {
             lamp_mark: None,
             system: None,
             made_photos: true,
+            wall_photos: Vec::new(),
             vehicle: Some(Vehicle {
                 description: Some("Grey three-door car, invented for this example".to_owned()),
                 ..Vehicle::default()
@@ -154,6 +155,7 @@ pub fn measured(photo: &str, side: Side, stage: Option<Stage>, position: Option<
                     }
                 })
                 .collect(),
+            ..CutOff::made()
         },
         elbow_lateral_percent: Some(0.1),
     };
