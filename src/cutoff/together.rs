@@ -9,6 +9,8 @@
 //! approximation; C. E. Rasmussen and C. K. I. Williams, *Gaussian Processes for Machine Learning*, 2006, 3.4 and 5.4).
 
 mod normal;
+#[cfg(test)]
+mod tests;
 
 use super::CutOff;
 use super::edge::{EDGE_PARAMETERS, Edge, Fade, Samples};

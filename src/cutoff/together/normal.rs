@@ -426,3 +426,99 @@ fn inflection_slopes(fade: Fade, edge: &[f64; EDGE_PARAMETERS]) -> Option<Own> {
     }
     Some(slopes)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Reference implementation: the whole normal matrix, inverted at once.
+    #[test]
+    fn taking_the_photos_out_changes_nothing() {
+        let edge = [-0.4, -1.7, 0.4, -0.5, 0.1, 0.02, -4.0, -0.1];
+        let points = |from: f64| -> Vec<Point> {
+            (0..50)
+                .map(|n| from + 0.04 * f64::from(n))
+                .map(|beta_deg| Point {
+                    beta_deg,
+                    ln_light: ln_light(Fade::Normal, &edge, beta_deg) + 0.01 * (7.0 * beta_deg).sin(),
+                })
+                .collect()
+        };
+        let (first, second) = (points(-1.4), points(-1.3));
+        let unknowns = Unknowns::new(vec![&first, &second]).unwrap();
+        let mut lower = edge;
+        lower[0] -= 0.01;
+        let state = State::start(&unknowns, Fade::Normal, &[edge, lower]);
+        let normal = unknowns.normal(&state, Scales::START);
+        let reduced = normal.reduced(0.0).unwrap();
+
+        let (own, shared) = (2 * EDGE_PARAMETERS, unknowns.shared_count());
+        let mut whole = DMatrix::zeros(own + shared, own + shared);
+        let mut gradient = DVector::zeros(own + shared);
+        for (n, ((block, downhill), ties)) in normal.own.iter().zip(&normal.ties).enumerate() {
+            let at = n * EDGE_PARAMETERS;
+            for r in 0..EDGE_PARAMETERS {
+                gradient[at + r] = downhill[r];
+                for c in 0..EDGE_PARAMETERS {
+                    whole[(at + r, at + c)] = block[(r, c)];
+                }
+                for c in 0..shared {
+                    whole[(at + r, own + c)] = ties[(r, c)];
+                    whole[(own + c, at + r)] = ties[(r, c)];
+                }
+            }
+        }
+        whole.view_mut((own, own), (shared, shared)).copy_from(&normal.shared);
+        gradient.rows_mut(own, shared).copy_from(&normal.shared_gradient);
+        let inverse = whole.clone().try_inverse().unwrap();
+        let step = &inverse * &gradient;
+        let fast = normal.step(&state, 0.0).unwrap();
+        for n in 0..EDGE_PARAMETERS {
+            assert!((fast.edges[0][n] - edge[n] - step[n]).abs() < 1e-6 * (1.0 + step[n].abs()));
+            assert!((fast.edges[1][n] - lower[n] - step[EDGE_PARAMETERS + n]).abs() < 1e-6 * (1.0 + step[n].abs()));
+        }
+        let slow: f64 = whole.symmetric_eigenvalues().iter().map(|v| v.ln()).sum();
+        assert!((reduced.ln_determinant / slow - 1.0).abs() < 1e-9);
+
+        let solved = Solved {
+            state: state.clone(),
+            scales: Scales::START,
+            misfit: 0.0,
+        };
+        let (_, covariance) = unknowns.inflections(&solved).unwrap();
+        let mut slopes = DMatrix::zeros(own + shared, 2);
+        for (n, edge) in state.edges.iter().enumerate() {
+            let of_edge = inflection_slopes(Fade::Normal, edge).unwrap();
+            slopes
+                .view_mut((n * EDGE_PARAMETERS, n), (EDGE_PARAMETERS, 1))
+                .copy_from(&of_edge);
+        }
+        let expected = slopes.transpose() * inverse * slopes;
+        assert!(
+            (&covariance - &expected).abs().max() < 1e-6 * expected.abs().max(),
+            "{covariance} {expected}"
+        );
+    }
+
+    #[test]
+    fn slopes_by_differences_are_those_of_a_wider_step() {
+        // Reference implementation: five-point differences.
+        let edge = [-0.4, -1.7, 0.4, -0.5, 0.1, 0.02, -4.0, -0.1];
+        for beta_deg in [-1.2, -0.5, -0.3, 0.4] {
+            let (slopes, _) = slopes(Fade::Logistic, &edge, beta_deg);
+            for n in 0..EDGE_PARAMETERS {
+                let at = |by: f64| {
+                    let mut moved = edge;
+                    moved[n] += by;
+                    ln_light(Fade::Logistic, &moved, beta_deg)
+                };
+                let h = 1e-3;
+                let slow = (8.0 * (at(h) - at(-h)) - (at(2.0 * h) - at(-2.0 * h))) / (12.0 * h);
+                assert!(
+                    (slopes[n] - slow).abs() < 1e-5 * (1.0 + slow.abs()),
+                    "{n} at {beta_deg}"
+                );
+            }
+        }
+    }
+}
