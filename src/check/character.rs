@@ -48,6 +48,8 @@ pub(crate) struct Character {
     pub k1: f64,
     /// Whether there is a photo with the lamp off.
     pub lamp_off: bool,
+    /// Whether there is a photo of the wall by the room's light.
+    pub wall_photo: bool,
 }
 
 impl Character {
@@ -74,6 +76,7 @@ impl Character {
             width_px: scene.camera.width_px,
             k1: scene.camera.k1,
             lamp_off: case.job.shot.iter().any(|shot| shot.lamp_off.is_some()),
+            wall_photo: !case.job.wall_photos.is_empty(),
         }
     }
 }

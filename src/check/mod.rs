@@ -7,6 +7,8 @@
 mod case;
 mod character;
 mod class;
+#[cfg(test)]
+mod lab;
 mod picture;
 mod place;
 mod slips;
@@ -42,6 +44,8 @@ pub(crate) enum Kind {
     Taped,
     /// Series over four positions of the range control.
     Travel,
+    /// The same before rough walls, half of them with a photo of the wall by the room's light.
+    RoughWalls,
     /// Photos that cannot be read as they are, or should not be.
     Unreadable,
     /// Whole jobs in which something is entered wrongly.
@@ -50,7 +54,14 @@ pub(crate) enum Kind {
 
 impl Kind {
     /// All kinds, in the order of the output.
-    pub const ALL: [Self; 5] = [Self::Readings, Self::Taped, Self::Travel, Self::Unreadable, Self::Slips];
+    pub const ALL: [Self; 6] = [
+        Self::Readings,
+        Self::Taped,
+        Self::Travel,
+        Self::RoughWalls,
+        Self::Unreadable,
+        Self::Slips,
+    ];
     /// Those of a mix: all whose scenes are quickly drawn and read.
     pub const MIX: [Self; 4] = [Self::Readings, Self::Taped, Self::Travel, Self::Unreadable];
 }
@@ -61,6 +72,7 @@ impl std::fmt::Display for Kind {
             Self::Readings => "readings",
             Self::Taped => "taped",
             Self::Travel => "travel",
+            Self::RoughWalls => "rough-walls",
             Self::Unreadable => "unreadable",
             Self::Slips => "slips",
         })
@@ -105,6 +117,9 @@ pub(crate) struct Checked {
     /// Series.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub travel: Option<Group<Series, TravelSummary>>,
+    /// Series before rough walls.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rough_walls: Option<Group<Series, TravelSummary>>,
     /// Spoilt photos.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub unreadable: Option<Group<Spoilt, UnreadableSummary>>,
@@ -136,6 +151,7 @@ pub(crate) fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Re
         readings: None,
         taped: None,
         travel: None,
+        rough_walls: None,
         unreadable: None,
         slips: None,
     };
@@ -147,19 +163,21 @@ pub(crate) fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Re
                 scenes,
             }))
         };
+        let series = |draw: fn(u64) -> Result<(Case, bool), Error>| {
+            let scenes = each(seed, scenes, done, |seed| {
+                let (case, hand) = draw(seed)?;
+                trial::score_series(&case, hand)
+            })?;
+            Ok::<_, Error>(Some(Group {
+                summary: TravelSummary::of(&scenes),
+                scenes,
+            }))
+        };
         match kind {
             Kind::Readings => checked.readings = singles(variety::reading)?,
             Kind::Taped => checked.taped = singles(variety::taped)?,
-            Kind::Travel => {
-                let scenes = each(seed, scenes, done, |seed| {
-                    let (case, hand) = variety::series(seed)?;
-                    trial::score_series(&case, hand)
-                })?;
-                checked.travel = Some(Group {
-                    summary: TravelSummary::of(&scenes),
-                    scenes,
-                });
-            }
+            Kind::Travel => checked.travel = series(variety::series)?,
+            Kind::RoughWalls => checked.rough_walls = series(variety::rough_walls)?,
             Kind::Unreadable => {
                 let scenes = each(seed, scenes, done, spoil::spoilt)?;
                 checked.unreadable = Some(Group {

@@ -128,6 +128,9 @@ pub(crate) struct TravelSummary {
     pub tripod: Option<Errors>,
     /// Of those from the hand.
     pub hand: Option<Errors>,
+    /// Of those whose job names a photo of the wall by the room's light.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub wall_photo: Option<Errors>,
 }
 
 impl TravelSummary {
@@ -152,6 +155,7 @@ impl TravelSummary {
             all: steps(&|_| true),
             tripod: steps(&|one| !one.hand),
             hand: steps(&|one| one.hand),
+            wall_photo: steps(&|one| one.scene.wall_photo),
         }
     }
 }

@@ -37,11 +37,19 @@ pub(crate) fn render(checked: &Checked, each: bool) -> String {
             }
         }
     }
-    if let Some(group) = &checked.travel {
-        lines.extend([
-            String::new(),
-            "travel: steps of the range control, four photos a series".to_owned(),
-        ]);
+    let series = [
+        (
+            "travel: steps of the range control, four photos a series",
+            &checked.travel,
+        ),
+        (
+            "rough walls: the same at 5 to 10 m before walls of twice the texture",
+            &checked.rough_walls,
+        ),
+    ];
+    for (title, group) in series {
+        let Some(group) = group else { continue };
+        lines.extend([String::new(), title.to_owned()]);
         travel(&group.summary, &mut lines);
         if each {
             lines.extend(group.scenes.iter().flat_map(series_lines));
@@ -124,6 +132,7 @@ fn travel(summary: &TravelSummary, lines: &mut Vec<String>) {
         ("all", &summary.all),
         ("tripod", &summary.tripod),
         ("hand", &summary.hand),
+        ("wall ph.", &summary.wall_photo),
     ] {
         lines.extend(errors.as_ref().map(|errors| errors_line(name, errors)));
     }
@@ -332,6 +341,7 @@ mod tests {
             }),
             taped: None,
             travel: None,
+            rough_walls: None,
             unreadable: Some(Group {
                 summary: UnreadableSummary::of(&spoilt),
                 scenes: spoilt,

@@ -4,7 +4,7 @@ use super::case::{Case, Tape};
 use super::seeded;
 use crate::error::Error;
 use crate::record::{HeightsFrom, Pattern, Sheet, Shot, Side, Traffic};
-use crate::render::{Camera, EdgeKind, Exposure, MadeLamp, Photo, Scene, WallKind};
+use crate::render::{Ambient, Camera, EdgeKind, Exposure, MadeLamp, Photo, Scene, WallKind};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use std::ops::Range;
@@ -59,9 +59,51 @@ pub(crate) fn taped(seed: u64) -> Result<Case, Error> {
 /// # Errors
 /// As [`reading`].
 pub(crate) fn series(seed: u64) -> Result<(Case, bool), Error> {
-    let mut rng = seeded(seed, 2);
+    series_on(seeded(seed, 2), seed, 7_600.0..10_000.0, |_, _| ())
+}
+
+/// As [`series`], at 5 to 10 m before walls of twice the texture; half of the jobs name a photo of the wall by the room's light.
+///
+/// # Errors
+/// As [`reading`].
+pub(crate) fn rough_walls(seed: u64) -> Result<(Case, bool), Error> {
+    /// By which a lit room is exposed, and its light (our choice, no source).
+    const ROOM: (f64, f64) = (0.85, 150.0);
+    let mut rng = seeded(seed, 5);
+    let by_room = rng.random_bool(0.5);
+    let (mut case, hand) = series_on(rng, seed, 5_000.0..10_000.0, |scene, rng| {
+        let rough = [WallKind::Plaster, WallKind::Roller, WallKind::Brick, WallKind::Panel];
+        scene.wall.kind = one_of(rng, &rough);
+        scene.wall.contrast = rng.random_range(0.02..0.06);
+        scene.wall.grain_mm = rng.random_range(15.0..90.0);
+    })?;
+    if by_room {
+        let file = "wall.jpg".to_owned();
+        case.job.wall_photos = vec![file.clone().into()];
+        case.scene.photo.push(Photo {
+            file,
+            lamp_on: Some(false),
+            ambient: Some(Ambient {
+                lx: ROOM.1,
+                of_dark_side: 0.0,
+            }),
+            p997_of_full_scale: Some(ROOM.0),
+            ..Photo::default()
+        });
+    }
+    Ok((case, hand))
+}
+
+/// A series with the scene as `alter` makes it of one that was drawn.
+fn series_on(
+    mut rng: ChaCha8Rng,
+    seed: u64,
+    distance_mm: Range<f64>,
+    alter: impl Fn(&mut Scene, &mut ChaCha8Rng),
+) -> Result<(Case, bool), Error> {
     for _ in 0..ATTEMPTS {
-        let scene = varied(&mut rng, 7_600.0..10_000.0)?;
+        let mut scene = varied(&mut rng, distance_mm.clone())?;
+        alter(&mut scene, &mut rng);
         let mut case = Case::new(seed, scene, Tape::AsDeclared, &mut rng);
         let hand = rng.random_bool(0.5);
         let step_percent = if rng.random_bool(0.25) {

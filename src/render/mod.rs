@@ -17,9 +17,7 @@ mod truth;
 
 pub use beam::{EdgeKind, MadeLamp};
 pub use camera::{Camera, Pinhole};
-#[cfg(test)]
-pub(crate) use scene::Ambient;
-pub use scene::{Exposure, Photo, Scene};
+pub use scene::{Ambient, Exposure, Photo, Scene};
 #[cfg(test)]
 pub(crate) use surface::Wall;
 pub use surface::{MadeSheet, WallKind};
