@@ -414,6 +414,13 @@ pub enum Warning {
         /// The test.
         test: String,
     },
+    /// Photos that say otherwise of a test than a trial that is written down.
+    PhotosAgainstTrial {
+        /// The test.
+        test: String,
+        /// Whether they are of positions of the control; else they are under a pump.
+        positions: bool,
+    },
     /// Readings at positions that are too few to count as a test.
     TooFewPositions {
         /// The test.
@@ -567,9 +574,10 @@ impl Warning {
                 &[Cause::Marks]
             }
             Self::ToneBent { .. } | Self::InkUnusual { .. } => &[Cause::Tone],
-            Self::ExpectedPositionUnread { .. } | Self::PositionsBesideTrial { .. } | Self::CreepUnderEngine { .. } => {
-                &[Cause::Job]
-            }
+            Self::ExpectedPositionUnread { .. }
+            | Self::PositionsBesideTrial { .. }
+            | Self::PhotosAgainstTrial { .. }
+            | Self::CreepUnderEngine { .. } => &[Cause::Job],
             Self::BeamStaysHigh { .. } => &[Cause::Adjuster],
             Self::TypedTimeAgainstExif { .. } => &[Cause::Time],
             Self::VacuumFallsUnnamed | Self::BranchesExchanged | Self::TrialWrongWay { .. } => &[Cause::Job],
@@ -871,6 +879,16 @@ impl Warning {
             Self::PositionsBesideTrial { test } => write!(
                 f,
                 "{test}: the job has a trial of it, so that the readings at positions are not counted as another"
+            ),
+            Self::PhotosAgainstTrial { test, positions } => write!(
+                f,
+                "{test}: the photos {} say otherwise than the trial that the job has of it; both count until the one that is \
+                 wrong is taken out",
+                if *positions {
+                    "at positions of the control"
+                } else {
+                    "under the pump"
+                }
             ),
             Self::TooFewPositions { test, lamp } => write!(
                 f,

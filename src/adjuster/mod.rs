@@ -27,6 +27,7 @@ pub use leak::{LeakDown, LeakFinding, LeakPoint, LeakSample, LeakState};
 pub use motion::Movement;
 pub use response::{Curve, Hysteresis, Polarity, Response, ResponsePoint, StickSlip, VacuumStep};
 pub use sides::{ShortTravel, SideDifference};
+pub(crate) use sides::{SHORT_SHARE, SURE_SDS};
 pub use stages::{Change, FigureChange, PositionChange, PumpFigure, Real, StageChange, StageSentence, StageTravel};
 pub use step::TravelStep;
 pub use travel::{ExpectedOutcome, LampTravel, PositionTravel, TravelMend};

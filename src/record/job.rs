@@ -396,7 +396,8 @@ pub struct Shot {
     /// The pump's valve is shut: this shot belongs to a leak-down series.
     #[serde(default)]
     pub sealed: bool,
-    /// Which leak-down series it belongs to, where there are several of one lamp and stage.
+    /// Which series under the pump it belongs to, where there are several leak-downs of one lamp and stage; named like a test
+    /// ("pump-at-left-lamp", "at the lamp") it says where the pump was joined.
     pub series: Option<String>,
     /// Local time of the capture, `YYYY-MM-DDThh:mm:ss`, where it was typed; it counts before EXIF's.
     pub taken: Option<String>,
@@ -660,10 +661,10 @@ impl Job {
                 ));
             }
         }
-        if shot.series.is_some() && !shot.sealed {
+        if shot.series.is_some() && !shot.is_pumped() {
             return slip(format!(
-                "the shot {photo} has series but is not sealed; series tells leak-downs apart: add sealed = true, or take \
-                 series out"
+                "the shot {photo} has series but neither vacuum nor sealed; series tells photos under a pump apart: add what \
+                 the gauge showed, or sealed = true, or take series out"
             ));
         }
         if let Some(taken) = shot.taken.as_deref().filter(|taken| !is_moment(taken)) {

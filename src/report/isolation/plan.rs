@@ -96,7 +96,7 @@ fn step_words(system: &System, step: &PlanStep, path: &[usize]) -> String {
 fn repair_words(system: &System, repair: &Repair) -> String {
     match repair {
         Repair::Replace(c) => format!("replace {}", system.components[*c].id),
-        Repair::LookAgain => "nothing found, look again".to_owned(),
+        Repair::LookAgain => "look at both beams again".to_owned(),
     }
 }
 
@@ -329,7 +329,7 @@ impl Steps<'_> {
             .iter()
             .map(|repair| match repair {
                 Repair::Replace(c) => format!("mend or replace {}", label(*c)),
-                Repair::LookAgain => "look at both beams once more: nothing seems to be at fault".to_owned(),
+                Repair::LookAgain => "look at both beams at each position: if both follow, there is nothing to replace".to_owned(),
             })
             .collect();
         match said.split_first() {
