@@ -1,9 +1,7 @@
 //! What a job's photos say of its system's tests: at positions of the control, under a hand pump, and with the pump's valve shut.
 
 use super::evidence::{Evidence, Origin};
-use crate::adjuster::{
-    Adjuster, LampTravel, LeakDown, LeakFinding, Movement, SHORT_SHARE, SURE_SDS, TravelFaultKind,
-};
+use crate::adjuster::{Adjuster, LampTravel, LeakDown, LeakFinding, Movement, SHORT_SHARE, SURE_SDS, TravelFaultKind};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, Outcome, ShotReading};
 use crate::record::{Branch, Gauge, Job, Moves, Shot, Side, Stage, System, Test, Trial, TrialMoves, VacuumSource};
 use crate::record::{Watch, in_order};
@@ -89,9 +87,8 @@ fn is_of_test(system: &System, job: &Job, test: usize, shot: &Shot) -> bool {
         }
     }
     let key = |shot: &Shot| (shot.lamp, stage_of(shot), shot.series.clone());
-    let named = |trial: &&Trial| {
-        trial.test == system.tests[test].id && trial.stage.unwrap_or(Stage::Before) == stage_of(shot)
-    };
+    let named =
+        |trial: &&Trial| trial.test == system.tests[test].id && trial.stage.unwrap_or(Stage::Before) == stage_of(shot);
     job.trial.iter().filter(named).any(|trial| {
         let listed = |photo: &std::path::PathBuf| job.shot.iter().find(|other: &&Shot| other.photo == *photo);
         photos(trial).any(|photo| listed(photo).is_some_and(|other| other.is_pumped() && key(other) == key(shot)))
@@ -165,7 +162,11 @@ impl<'a> Photos<'a> {
         let beside_other = (self.adjuster.sides.iter())
             .filter(|side| at(side.stage))
             .any(|side| side.short.as_ref().is_some_and(|short| short.lamp == lamp));
-        let own = self.adjuster.travel.iter().filter(|travel| travel.lamp == lamp && at(travel.stage));
+        let own = self
+            .adjuster
+            .travel
+            .iter()
+            .filter(|travel| travel.lamp == lamp && at(travel.stage));
         beside_other || own.into_iter().any(is_short_by_itself)
     }
 
@@ -225,10 +226,12 @@ impl<'a> Photos<'a> {
             shot.lamp != lamp && stage_of(shot) == stage && !shot.sealed && least && reading.result.is_ok()
         };
         let others: Vec<&ShotReading> = self.readings.iter().filter(beside).collect();
-        let short = self.pumped_travel(&others).is_some_and(|(other_percent, other_sd_percent, _)| {
-            let lacks = SHORT_SHARE * other_percent.abs() - other_percent.signum() * percent;
-            other_percent * percent > 0.0 && lacks > SURE_SDS * sd_percent.hypot(SHORT_SHARE * other_sd_percent)
-        });
+        let short = self
+            .pumped_travel(&others)
+            .is_some_and(|(other_percent, other_sd_percent, _)| {
+                let lacks = SHORT_SHARE * other_percent.abs() - other_percent.signum() * percent;
+                other_percent * percent > 0.0 && lacks > SURE_SDS * sd_percent.hypot(SHORT_SHARE * other_sd_percent)
+            });
         Some(if short {
             Evidence::short(self.system, test, percent, sd_percent, Origin::Pump)
         } else {
@@ -243,7 +246,8 @@ impl<'a> Photos<'a> {
 
     /// Whether the gauge shows none, as far as it can be read.
     fn is_none(&self, shot: &Shot) -> bool {
-        shot.vacuum.is_some_and(|vacuum| vacuum.mbar() <= 3.0 * self.gauge_sd_mbar(shot))
+        shot.vacuum
+            .is_some_and(|vacuum| vacuum.mbar() <= 3.0 * self.gauge_sd_mbar(shot))
     }
 
     /// Travel from no vacuum to the highest, per cent with its standard uncertainty, and that vacuum, mbar.
@@ -267,13 +271,14 @@ impl<'a> Photos<'a> {
             .collect();
         sealed.sort_by(|a, b| a.0.total_cmp(&b.0));
         let strokes = typed().filter(|reading| reading.shot.branch == Some(Branch::Applying));
-        let was_pumped = sealed.first().is_some_and(|(_, shot)| shot.vacuum.is_some()) || strokes.count() >= LEAST_STROKES;
+        let was_pumped =
+            sealed.first().is_some_and(|(_, shot)| shot.vacuum.is_some()) || strokes.count() >= LEAST_STROKES;
         if was_pumped && typed().all(|reading| self.is_none(&reading.shot)) {
             return Some(Gauge::WillNotRise);
         }
-        let mut read = sealed.iter().filter_map(|(at_s, shot)| {
-            Some((at_s / 60.0, shot.vacuum?.mbar(), self.gauge_sd_mbar(shot)))
-        });
+        let mut read = sealed
+            .iter()
+            .filter_map(|(at_s, shot)| Some((at_s / 60.0, shot.vacuum?.mbar(), self.gauge_sd_mbar(shot))));
         let (first, last) = (read.next()?, read.next_back()?);
         let minutes = last.0 - first.0;
         if first.1 <= 0.0 || minutes <= 0.0 {
@@ -359,5 +364,9 @@ fn is_short_by_itself(travel: &LampTravel) -> bool {
             expected.outcome == Outcome::Outside && is_less
         })
     });
-    short || travel.faults.iter().any(|fault| fault.kind == TravelFaultKind::DeadPosition)
+    short
+        || travel
+            .faults
+            .iter()
+            .any(|fault| fault.kind == TravelFaultKind::DeadPosition)
 }

@@ -1,9 +1,9 @@
 //! From a job's trials and photos to evidence.
 
 use super::Done;
+use super::Isolated;
 use super::evidence::{Evidence, Origin};
 use super::photographed::{Photographed, Photos, photos, stage_of, stands_for_a_test, travel};
-use super::Isolated;
 use crate::aim::ShotReading;
 use crate::error::Error;
 use crate::record::{Job, Moves, Shot, Stage, System, Test, Trial, TrialMoves, VacuumSource};
@@ -232,7 +232,11 @@ fn from_stage(photos: &Photos<'_>, stage: Stage, found: &mut JobTrials) {
 /// Adds what photos say of a test. A trial that is written down counts for itself, and photos that agree with it are not counted
 /// a second time; what the gauge did is. `first`: where the evidence of this stage begins.
 fn add(system: &System, test: usize, shown: Photographed, (first, found): (usize, &mut JobTrials)) {
-    let beside = || (first..).zip(&found.evidence[first..]).filter(|(_, one)| one.test == test);
+    let beside = || {
+        (first..)
+            .zip(&found.evidence[first..])
+            .filter(|(_, one)| one.test == test)
+    };
     let Some(shown_one) = shown.evidence else { return };
     if beside().next().is_none() {
         found.evidence.push(shown_one);
@@ -262,7 +266,13 @@ fn say_what_is_missing(photos: &Photos<'_>, found: &mut JobTrials) {
     if !photos.job.shot.iter().any(any) && !photos.readings.iter().any(|reading| any(&reading.shot)) {
         return;
     }
-    for (test, asked) in photos.system.tests.iter().enumerate().filter(|(_, test)| test.by_positions) {
+    for (test, asked) in photos
+        .system
+        .tests
+        .iter()
+        .enumerate()
+        .filter(|(_, test)| test.by_positions)
+    {
         if let (Some(lamp), None) = (asked.lamp, found.evidence.iter().find(|one| one.test == test)) {
             found.warnings.push(Warning::TooFewPositions {
                 test: asked.id.clone(),

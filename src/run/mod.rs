@@ -132,8 +132,8 @@ impl Run {
         let vacuum_raises = self.system.as_ref().map(|system| system.vacuum_raises);
         let adjuster = Adjuster::of(&readings, &self.job.adjuster, vacuum_raises);
         readings.extend(of_trials);
-        let isolation = (self.system.as_ref())
-            .and_then(|system| Isolated::of_job(system.clone(), &self.job, &readings, &adjuster));
+        let isolation =
+            (self.system.as_ref()).and_then(|system| Isolated::of_job(system.clone(), &self.job, &readings, &adjuster));
         readings.truncate(self.job.shot.len());
         let warnings = [
             self.entered(),

@@ -410,7 +410,7 @@ fn next(isolated: Option<&Isolated>, stood: &Stood) -> Text {
 }
 
 /// "the left actuator (97 %)".
-pub(super) fn first_suspect(isolated: &Isolated) -> Option<String> {
+pub(in crate::report) fn first_suspect(isolated: &Isolated) -> Option<String> {
     let standings = isolated.standings();
     let ranked = isolated.answer.ranked_components();
     let suspected = ranked.into_iter().filter(|&c| standings[c] == Standing::Suspected);
@@ -445,8 +445,10 @@ pub(super) fn next_step(isolated: &Isolated) -> String {
             _ if isolated.failures().is_empty() => {
                 "work the range control once more and look at both beams; nothing seems to be at fault".to_owned()
             }
-            _ => "look at both beams at each position before any part is replaced: a test failed, and no part stands out"
-                .to_owned(),
+            _ => {
+                "look at both beams at each position before any part is replaced: a test failed, and no part stands out"
+                    .to_owned()
+            }
         },
     };
     sentence(&format!("{doubt}{step}"))

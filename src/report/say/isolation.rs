@@ -2,7 +2,7 @@
 //! must show afterwards.
 
 use super::super::document::{Block, Item, List, Margin, Section, Sign, Text};
-use super::super::isolation::drawing::{self, Flow};
+use super::super::isolation::drawing;
 use super::super::text::{plain, signed, u95};
 use super::super::words::{likely, listed, minutes, percent};
 use super::answer;
@@ -10,9 +10,7 @@ use crate::aim::COVERAGE_FACTOR_95;
 use crate::isolate::{
     Candidate, Evidence, Isolated, MOST_FAULTS, Observation, Origin, POSSIBLE, Repair, Standing, outcomes,
 };
-use crate::record::{
-    FaultKind, Gauge, Moves, Stage, System, Test, TrialMoves, VacuumSource, Watch, system_names,
-};
+use crate::record::{FaultKind, Gauge, Moves, Stage, System, Test, TrialMoves, VacuumSource, Watch, system_names};
 use crate::run::Findings;
 
 /// Components named at the most, beside those that are suspected.
@@ -51,7 +49,7 @@ pub(super) fn chapter(findings: &Findings) -> Section {
             let below = sections.split_off(3);
             let drawn = Block::Drawing(
                 "system",
-                drawing::draw(isolated, Flow::Down),
+                drawing::draw(isolated),
                 "The system, vacuum running from top to bottom: each part with its sign, where it stands, and how probable \
                  a fault of it is."
                     .to_owned(),
@@ -227,7 +225,10 @@ fn described(test: &Test, one: &Evidence) -> String {
     let mut text = match one.seen {
         Observation::Travel { .. } if one.is_firm() => format!("measured: {said}"),
         Observation::Travel { .. } if moved => {
-            format!("measured: {}; whether it stays the photos do not show", phrase(test, Moves::Yes))
+            format!(
+                "measured: {}; whether it stays the photos do not show",
+                phrase(test, Moves::Yes)
+            )
         }
         Observation::Travel { .. } => "measured, and not clear: it counts by how well it fits each outcome".to_owned(),
         Observation::Short { .. } => format!("measured: {said}"),
@@ -547,7 +548,13 @@ fn look_again(isolated: &Isolated) -> Section {
     let left: Vec<String> = (answer.ranked_components().into_iter())
         .filter(|&c| answer.by_component[c] >= POSSIBLE)
         .take(MOST_POSSIBLE)
-        .map(|c| format!("the {} ({})", system.components[c].label, percent(answer.by_component[c])))
+        .map(|c| {
+            format!(
+                "the {} ({})",
+                system.components[c].label,
+                percent(answer.by_component[c])
+            )
+        })
         .collect();
     let left = if left.is_empty() {
         "no part that a test of this system shows".to_owned()
