@@ -391,9 +391,15 @@ fn from_photos(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::aim::Common;
+    use crate::adjuster::Adjuster;
+    use crate::aim::{Aim, Common};
     use crate::isolate::Observation;
     use crate::record::{Lamp, Side, parse_toml};
+
+    fn evidence_of(system: &System, job: &Job, readings: &[ShotReading]) -> JobTrials {
+        let adjuster = Adjuster::of(readings, &job.adjuster, Some(system.vacuum_raises));
+        super::evidence_of(&Photos::new(system, job, readings, &adjuster))
+    }
 
     fn system() -> System {
         System::find("vacuum-cabin-control", Path::new(".")).unwrap()
@@ -426,11 +432,11 @@ mod tests {
         let name = |shot: &Shot| shot.photo.display().to_string();
         let photos = photos_of(&system(), &job, Path::new("job.toml")).unwrap();
         assert_eq!(photos.iter().map(name).collect::<Vec<_>>(), ["a.jpg", "b.jpg"]);
-        let standing = job.shot.iter().filter(|shot| stands_for_a_test(&system(), shot));
+        let standing = job.shot.iter().filter(|shot| stands_for_a_test(&system(), &job, shot));
         assert_eq!(
             standing.map(name).collect::<Vec<_>>(),
-            ["c.jpg", "d.jpg"],
-            "before the repair, at positions"
+            ["c.jpg", "d.jpg", "e.jpg"],
+            "at positions"
         );
         assert!(photos[0].lamp_off.is_some(), "as its [[shot]] says");
         assert_eq!((photos[1].lamp, photos[1].lamp_off.is_some()), (Side::Left, false));
@@ -467,7 +473,7 @@ mod tests {
             read("1", 1.4, false),
             read("3", 1.9, true),
         ];
-        let found = evidence_of(&system(), &job(""), true, &readings);
+        let found = evidence_of(&system(), &job(""), &readings);
         let [one] = found.evidence[..] else { panic!("{found:?}") };
         let Observation::Travel { percent, .. } = one.seen else {
             panic!("{one:?}")
@@ -488,7 +494,7 @@ mod tests {
         .map(|(moves, at)| format!("[[trial]]\ntest = \"pump-at-{at}\"\nmoves = \"{moves}\"\n"))
         .collect::<String>());
         let system = system();
-        let found = evidence_of(&system, &job, false, &[]);
+        let found = evidence_of(&system, &job, &[]);
         let of: Vec<_> = found.evidence.iter().map(|one| (one.origin, one.outcome())).collect();
         assert_eq!(of, [0, 1, 3].map(|n| (Origin::Trial(n), Moves::No)));
         assert_eq!(found.done.impossible, 1 << system.test("pump-at-left-line").unwrap());
@@ -503,7 +509,7 @@ mod tests {
         let after = "[[trial]]\ntest = \"operate-left\"\nmoves = \"no\"\nstage = \"after\"\n";
         let repair = "[[repair]]\ncomponent = \"left-actuator\"\ndate = \"2031-03-04\"\nwords = \"replaced\"\n";
         let system = system();
-        let found = evidence_of(&system, &job(&[before, after, repair].concat()), false, &[]);
+        let found = evidence_of(&system, &job(&[before, after, repair].concat()), &[]);
         let actuator = system.component("left-actuator").unwrap();
         assert_eq!(found.done.mended, 1 << actuator);
         assert_eq!(
@@ -513,11 +519,11 @@ mod tests {
         let answer = crate::isolate::isolate_from(&system, &found.evidence, found.done);
         assert_eq!(answer.by_component[actuator], 0.0, "it is new");
         // Without a trial after it what was found stays that of the car before.
-        let found = evidence_of(&system, &job(&[before, repair].concat()), false, &[]);
+        let found = evidence_of(&system, &job(&[before, repair].concat()), &[]);
         assert_eq!((found.repaired_since, found.done.mended), (vec![actuator], 0));
         // Without the part's name what was found before tells nothing.
         let nameless = repair.replace("component = \"left-actuator\"\n", "");
-        let found = evidence_of(&system, &job(&[before, after, &nameless].concat()), false, &[]);
+        let found = evidence_of(&system, &job(&[before, after, &nameless].concat()), &[]);
         assert_eq!(found.evidence.len(), 1);
         let unknown = repair.replace("left-actuator", "left-motor");
         let message = photos_of(&system, &job(&[before, &unknown].concat()), Path::new("job.toml")).unwrap_err();
@@ -527,7 +533,19 @@ mod tests {
     #[test]
     fn a_written_trial_is_not_counted_again_from_positions() {
         let job = job("[[trial]]\ntest = \"operate-right\"\nmoves = \"no\"\n");
-        let found = evidence_of(&system(), &job, true, &[]);
+        let read = |position: &str, percent: f64| {
+            let shot = Shot {
+                position: Some(position.to_owned()),
+                ..Shot::of(format!("{position}.jpg"), Side::Right)
+            };
+            let aim = Aim::made_with(percent, 0.01, Common::default());
+            ShotReading::made(shot, Lamp::of(Side::Right, 650.0, 560.0, 10_000.0), aim, None)
+        };
+        let job = Job {
+            shot: [read("0", 1.0), read("1", 1.0)].map(|reading| reading.shot).to_vec(),
+            ..job
+        };
+        let found = evidence_of(&system(), &job, &[read("0", 1.0), read("1", 1.0)]);
         assert_eq!(found.evidence.len(), 1);
         let about = |id: &str, part: &str| {
             found

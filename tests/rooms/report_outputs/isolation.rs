@@ -209,7 +209,7 @@ fn the_drawing_has_each_part_with_its_label_and_standing() {
             let standing = result["standing"].as_str().unwrap();
             let title = words(between(drawn, "<title>", "</title>")[0]);
             let probability = percent(&result["probability"]);
-            assert_eq!(title, format!("{}: {standing}, {probability}", component.id));
+            assert_eq!(title, format!("{}: {standing}, {probability}", component.label));
             let lines: Vec<String> = drawn
                 .split("<text ")
                 .skip(1)
