@@ -353,7 +353,10 @@ fn the_system_is_drawn_with_each_part_marked_and_nothing_from_outside_is_markup(
     );
     let drawn = std::fs::read_to_string(&svg).unwrap();
     assert!(drawn.contains("✗ suspected") && drawn.contains("? possible"), "{drawn}");
-    assert!(letters_mm(&drawn).iter().all(|mm| *mm >= 3.0) && drawn.contains("width=\"210mm\""), "{drawn}");
+    assert!(
+        letters_mm(&drawn).iter().all(|mm| *mm >= 3.0) && drawn.contains("width=\"210mm\""),
+        "{drawn}"
+    );
     assert!(
         drawn.contains("a &lt;b&gt; &amp;") && !drawn.contains("<script>") && !drawn.contains("<b>"),
         "{drawn}"
@@ -376,10 +379,17 @@ fn the_parts_stand_on_sheets_with_what_can_hurt_first_and_no_ids() {
     for (trials, next) in [
         (&[("operate-left", "no"), ("operate-right", "yes")][..], "Next: "),
         (
-            &[("operate-left", "no"), ("operate-right", "yes"), ("pump-at-left-lamp", "no")],
+            &[
+                ("operate-left", "no"),
+                ("operate-right", "yes"),
+                ("pump-at-left-lamp", "no"),
+            ],
             "Mend or replace the actuator of the left lamp (",
         ),
-        (&[("operate-left", "yes"), ("operate-right", "yes")], "Look at both beams"),
+        (
+            &[("operate-left", "yes"), ("operate-right", "yes")],
+            "Look at both beams",
+        ),
     ] {
         let path = job(folder.path(), trials);
         let output = isolate(&[&path, "--svg", &svg.to_string_lossy()]);
@@ -389,9 +399,16 @@ fn the_parts_stand_on_sheets_with_what_can_hurt_first_and_no_ids() {
         assert!(mm.len() > 20 && mm.iter().all(|mm| *mm >= 3.0), "{mm:?}");
         let sheet = drawn_words(&drawn);
         let at = |part: &str| sheet.find(part).unwrap_or_else(|| panic!("{part}: {sheet}"));
-        assert!(at("take care:") < at("high voltage") || !sheet.contains("high voltage"), "{sheet}");
+        assert!(
+            at("take care:") < at("high voltage") || !sheet.contains("high voltage"),
+            "{sheet}"
+        );
         assert!(at("take care:") < at(next) && at(next) < at("✗ suspected"), "{sheet}");
-        for part in ["actuator of the left lamp", "range control (switch) in the cabin", "Sheet 1 of"] {
+        for part in [
+            "actuator of the left lamp",
+            "range control (switch) in the cabin",
+            "Sheet 1 of",
+        ] {
             at(part);
         }
         for id in ["left-actuator", "operate-left", "pump-at", "supply-line"] {
@@ -429,7 +446,10 @@ fn report_answer_and_plan_agree_on_a_job_with_photos() {
         assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
         text(&output.stdout).split_whitespace().collect::<Vec<_>>().join(" ")
     };
-    for (trials, stops) in [("", false), ("[[trial]]\ntest = \"pump-at-left-lamp\"\nmoves = \"no\"\n", true)] {
+    for (trials, stops) in [
+        ("", false),
+        ("[[trial]]\ntest = \"pump-at-left-lamp\"\nmoves = \"no\"\n", true),
+    ] {
         let path = write(folder.path(), &format!("{head}{trials}"));
         let answer = json(&isolate(&[&path, "--json"]));
         assert_eq!(answer["settled"], stops, "{answer}");
@@ -447,20 +467,33 @@ fn report_answer_and_plan_agree_on_a_job_with_photos() {
             let part = answer["repair"]["order"][0].as_str().unwrap();
             assert_eq!(plan["plan"]["repair"][0], part);
             assert!(plan_said.contains(&format!("■ replace {part}")), "{plan_said}");
-            ("Stop testing: replace the actuator of the left lamp".to_owned(), "mend or replace the actuator".to_owned())
+            (
+                "Stop testing: replace the actuator of the left lamp".to_owned(),
+                "mend or replace the actuator".to_owned(),
+            )
         } else {
             let test = answer["next"]["test"].as_str().unwrap();
             assert_eq!(plan["plan"]["test"], test);
-            assert!(plan_said.contains(&format!("yet. {test} (")) || plan_said.contains(&format!("). {test} (")), "{plan_said}");
+            assert!(
+                plan_said.contains(&format!("yet. {test} (")) || plan_said.contains(&format!("). {test} (")),
+                "{plan_said}"
+            );
             (format!("Next test: {test},"), format!("do the test {test},"))
         };
         assert!(said.contains(&in_answer), "{in_answer}: {said}");
         assert!(report.to_lowercase().contains(&in_report), "{in_report}: {report}");
-        assert_eq!(said.contains("once more") && said.contains("Stop testing"), false, "{said}");
+        assert_eq!(
+            said.contains("once more") && said.contains("Stop testing"),
+            false,
+            "{said}"
+        );
         // The same part first.
         let components = answer["components"].as_array().unwrap();
         let probability = |c: &serde_json::Value| c["probability"].as_f64().unwrap();
-        let first = components.iter().max_by(|a, b| probability(a).total_cmp(&probability(b))).unwrap();
+        let first = components
+            .iter()
+            .max_by(|a, b| probability(a).total_cmp(&probability(b)))
+            .unwrap();
         if first["standing"] == "suspected" {
             let start = said.find("What is suspected").unwrap();
             let named = said[start..].find(first["component"].as_str().unwrap()).unwrap();

@@ -53,6 +53,9 @@ const ABREAST: usize = 3;
 /// Breadth of a box on a sheet at the most.
 const BROADEST: usize = 900;
 
+/// Between boxes side by side on a sheet.
+const APART: usize = 70;
+
 /// A box of the drawing.
 #[derive(Debug, Clone, Copy)]
 struct Place {
@@ -140,14 +143,14 @@ pub fn draw(isolation: &Isolated) -> String {
 pub fn draw_sheets(isolation: &Isolated) -> String {
     let system = &isolation.system;
     let rows = rows(system, ABREAST);
-    let breadth = ((sheet::BREADTH + sheet::GAP) / broadest(&rows) - sheet::GAP).min(BROADEST);
+    let breadth = ((sheet::BREADTH + APART) / broadest(&rows) - APART).min(BROADEST);
     let scale = Scale {
         letters: sheet::LETTERS,
         line: sheet::LINE,
         padding: sheet::PADDING,
         base: sheet::GAP + sheet::LETTERS,
         line_letters: sheet::line_letters(breadth),
-        stroke: 4,
+        stroke: 3,
         hatch: 20,
         between_rows: 70,
     };
@@ -155,23 +158,46 @@ pub fn draw_sheets(isolation: &Isolated) -> String {
     let lines = |c: &usize| 1 + label_lines(system, *c, &scale).len();
     let row_high = |row: &Vec<usize>| row.iter().map(lines).max().unwrap_or(1) * sheet::LINE + 2 * sheet::GAP;
     let row_highs: Vec<usize> = rows.iter().map(row_high).collect();
-    let mut heights: Vec<usize> = to_do.iter().map(Boxed::height).collect();
-    heights.push(sheet::LINE);
-    heights.extend(row_highs.iter().map(|high| high + scale.between_rows));
-    let (tops, count) = sheet::places(&heights);
-    let (text_tops, below) = tops.split_at(to_do.len());
-    let (legend_top, row_tops) = below.split_first().map_or((0, below), |(first, rest)| (*first, rest));
+    let drawn: Vec<usize> = std::iter::once(sheet::LINE)
+        .chain(row_highs.iter().map(|high| high + scale.between_rows))
+        .collect();
+    let (text_tops, drawn_tops, count) = stacked(&to_do, &drawn);
+    let (legend_top, row_tops) = drawn_tops
+        .split_first()
+        .map_or((0, &[][..]), |(first, rest)| (*first, rest));
     let tops: Vec<(usize, usize)> = row_tops.iter().copied().zip(row_highs).collect();
     let room = (sheet::MARGIN, sheet::BREADTH);
-    let places = placed(&rows, &tops, room, (breadth, sheet::GAP));
+    let places = placed(&rows, &tops, room, (breadth, APART));
     let title = format!("{}: where each part stands", system.name);
     let mut drawing = sheet::document(count, &system.name, &title, hatching(&scale));
     for (boxed, top) in to_do.iter().zip(text_tops) {
-        drawing = drawing.add(boxed.drawn(*top));
+        drawing = drawing.add(boxed.drawn(top));
     }
     let foot = legend_top + scale.letters;
     drawing = drawing.add(words(&legend(), (sheet::MARGIN, foot), scale.letters, false));
     format!("{}\n", drawing.add(boxes(isolation, &places, &scale)))
+}
+
+/// Where boxes of words and, below them, the legend and the rows of the system stand, and the number of sheets. The system stands
+/// whole on one sheet where one can hold it.
+fn stacked(boxes: &[Boxed], drawn: &[usize]) -> (Vec<usize>, Vec<usize>, usize) {
+    let mut heights: Vec<usize> = boxes.iter().map(Boxed::height).collect();
+    let whole = drawn.iter().map(|high| high + sheet::GAP).sum::<usize>();
+    if whole > sheet::ROOM {
+        heights.extend(drawn);
+        let (mut tops, count) = sheet::places(&heights);
+        let below = tops.split_off(boxes.len());
+        return (tops, below, count);
+    }
+    heights.push(whole);
+    let (mut tops, count) = sheet::places(&heights);
+    let mut top = tops.pop().unwrap_or(0);
+    let below = drawn.iter().map(|high| {
+        let here = top;
+        top += high + sheet::GAP;
+        here
+    });
+    (tops, below.collect(), count)
 }
 
 /// What is to be done next, what can hurt by it first.

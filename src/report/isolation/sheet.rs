@@ -21,7 +21,7 @@ pub(super) const PADDING: usize = 40;
 /// Below a box, and within it above and below its lines.
 pub(super) const GAP: usize = 26;
 /// Room for boxes on a sheet, below its heading.
-const ROOM: usize = SHEET.1 - 2 * MARGIN - 3 * LINE;
+pub(super) const ROOM: usize = SHEET.1 - 2 * MARGIN - 3 * LINE;
 
 /// Letters that fit on a line of a box: a bold one is as broad as 0.58 of its size, about.
 pub(super) const fn line_letters(box_breadth: usize) -> usize {
