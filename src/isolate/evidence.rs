@@ -171,14 +171,15 @@ impl Evidence {
         one
     }
 
-    /// The same, where nothing says whether what moved has kept its place: creeping back fits as well as staying.
+    /// The same, seen while the pump's gauge showed its vacuum: what moved may stay or creep back, and what did not move has not
+    /// crept back unseen.
     #[must_use]
     pub fn not_watched(mut self, system: &System) -> Self {
         if outcomes(system.tests[self.test].source).contains(&Moves::CreepsBack) {
-            let kept = self.fits[place(Moves::Yes)];
-            let creeps = &mut self.fits[place(Moves::CreepsBack)];
-            *creeps = creeps.max(kept);
+            self.fits[place(Moves::CreepsBack)] = self.fits[place(Moves::Yes)];
         }
+        let best = self.fits.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
+        self.fits = self.fits.map(|fit| fit / best);
         self
     }
 

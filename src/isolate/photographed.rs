@@ -196,7 +196,7 @@ impl<'a> Photos<'a> {
         let outcome = match (holds, driven) {
             (Some(true), Some(one)) if one.is_short() => Some(one),
             (Some(holds), _) => Some(Evidence::sealed(system, test, holds, Origin::Pump)),
-            (None, driven) => driven.map(|one| one.not_watched(system)),
+            (None, driven) => driven,
         };
         // What surely holds by the beam holds its gauge, too, where that was not typed.
         let gauge = gauge.or((holds == Some(true)).then_some(Gauge::RisesAndHolds));
@@ -215,7 +215,7 @@ impl<'a> Photos<'a> {
         if mbar < LEAST_PUMPED_MBAR {
             return None;
         }
-        let one = Evidence::travel(self.system, test, percent, sd_percent, Origin::Pump);
+        let one = Evidence::travel(self.system, test, percent, sd_percent, Origin::Pump).not_watched(self.system);
         if one.outcome() == Moves::No && one.is_firm() {
             return Some(one);
         }

@@ -965,7 +965,11 @@ mod tests {
             ("2031-03-05", "2031-03-05T10:00:00", "no day"),
             ("words = \"replaced\"", "words = \" \"", "has no words"),
             ("T20:15:00", " 20:15", "is no time"),
-            ("sealed = true\n", "", "not sealed"),
+            (
+                "vacuum = \"300 mbar\"\nsealed = true\n",
+                "",
+                "neither vacuum nor sealed",
+            ),
             ("not-done", "perhaps", "perhaps"),
             ("\"falls\"", "\"sinks\"", "sinks"),
         ] {

@@ -249,8 +249,8 @@ fn a_leak_down_says_whether_what_moved_stays() {
         isolated.system.components[isolated.answer.first_component()].id,
         "left-actuator"
     );
-    // A third lost in an hour is neither.
-    let slow = shut(9000.0).one(LEFT_PUMP);
+    // A third lost in a quarter of an hour is neither.
+    let slow = shut(2500.0).one(LEFT_PUMP);
     assert!(slow.allows(Moves::Yes) && slow.gauge.is_none(), "{slow:?}");
 }
 
@@ -292,9 +292,6 @@ fn a_typed_trial_and_its_photos_count_once_and_are_named_where_they_differ() {
     assert_eq!(own.gauge, Some(Gauge::Falls), "what was written down stands");
     let torn = shut(1e9).trial(LEFT_PUMP, TrialMoves::No, None);
     assert_eq!(torn.of(LEFT_PUMP).len(), 2);
-    let isolated = torn.isolated();
-    let contradiction = isolated.answer.contradiction.as_ref().unwrap();
-    assert_eq!(contradiction.trials, [0, 1]);
     let warned = |isolated: &Isolated| {
         isolated
             .trials
@@ -303,8 +300,13 @@ fn a_typed_trial_and_its_photos_count_once_and_are_named_where_they_differ() {
             .filter(|w| w.to_string().contains("say otherwise"))
             .count()
     };
+    // What sticks can do both; what stays cannot creep back.
+    assert!(warned(&torn.isolated()) == 1 && torn.isolated().answer.contradiction.is_none());
+    let isolated = shut(120.0).trial(LEFT_PUMP, TrialMoves::Yes, None).isolated();
+    assert_eq!(isolated.answer.contradiction.as_ref().unwrap().trials, [0, 1]);
     assert_eq!(warned(&isolated), 1);
     let said = crate::report::terminal::isolation(&isolated, "job.toml", false);
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(said.contains("was written down and photographed"), "{said}");
     // At positions alike; a beam that did not come back was driven.
     let both = |moves| {

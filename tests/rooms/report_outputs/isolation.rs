@@ -2,6 +2,7 @@
 
 use super::fixture::{empty, full, isolated, with_system};
 use super::{assert_at_most_80_columns, json, page};
+use crate::adjuster::Adjuster;
 use crate::record::{Moves, System};
 use crate::report::results::IsolationResult;
 use crate::report::{Results, terminal};
@@ -60,20 +61,36 @@ fn percent(probability: &Value) -> String {
     }
 }
 
+/// As [`full`], the left beam following the control before the repair, too.
+fn both_follow() -> Findings {
+    let mut case = full();
+    for (reading, percent) in case.readings.iter_mut().zip([1.22, 1.63, 2.05]) {
+        reading.result.as_mut().unwrap().aim.inclination_percent = percent;
+    }
+    case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
+    case
+}
+
 /// Jobs that come to different ends: a test to do next, a repair, a contradiction, nothing at fault; two systems.
 fn cases() -> Vec<Findings> {
+    let cabin = || System::find(CABIN, std::path::Path::new(".")).unwrap();
     vec![
         with_system(CABIN, &[]),
         with_system(CABIN, &[("pump-at-left-lamp", Moves::No)]),
-        with_system(
-            CABIN,
+        isolated(
+            both_follow(),
+            cabin(),
             &[
                 ("pump-at-left-lamp", Moves::CreepsBack),
                 ("operate-left", Moves::Yes),
                 ("pump-at-left-line", Moves::Yes),
             ],
         ),
-        with_system(CABIN, &[("operate-left", Moves::Yes), ("operate-right", Moves::Yes)]),
+        isolated(
+            both_follow(),
+            cabin(),
+            &[("operate-left", Moves::Yes), ("operate-right", Moves::Yes)],
+        ),
         with_system("vacuum-bonnet-control", &[]),
     ]
 }
