@@ -218,7 +218,11 @@ fn next_boxes(isolation: &Isolated) -> Vec<Boxed> {
             }
             _ => {
                 let looks = system.tests.iter().filter(|test| test.by_positions);
-                let text = "Look at both beams at each position of the range control, before any part is replaced.";
+                let text = if isolation.failures().is_empty() {
+                    "Work the range control once more and look at both beams. If they follow, there is nothing to replace."
+                } else {
+                    "Look at both beams at each position of the range control before any part is replaced."
+                };
                 (looks.collect(), text.to_owned())
             }
         },
