@@ -81,10 +81,9 @@ fn is_of_test(system: &System, job: &Job, test: usize, shot: &Shot) -> bool {
     if !shot.is_pumped() || !is_pump_test(&system.tests[test], shot.lamp) {
         return false;
     }
-    if let Some(series) = &shot.series {
-        if let Some(named) = named_for(system, shot.lamp, series) {
-            return named == test;
-        }
+    let series = shot.series.as_deref();
+    if let Some(named) = series.and_then(|series| named_for(system, shot.lamp, series)) {
+        return named == test;
     }
     let key = |shot: &Shot| (shot.lamp, stage_of(shot), shot.series.clone());
     let named =
