@@ -3,7 +3,7 @@
 use super::fixture::{empty, full, isolated, with_system};
 use super::{assert_at_most_80_columns, json, page};
 use crate::adjuster::Adjuster;
-use crate::record::{Moves, System};
+use crate::record::{Moves, RepairEntry, System};
 use crate::report::results::IsolationResult;
 use crate::report::{Results, terminal};
 use crate::run::Findings;
@@ -341,4 +341,36 @@ fn a_job_that_says_nothing_of_its_system_is_told_what_to_add() {
         }
         assert!(!terminal::readings(&case, false, false).contains("at fault"));
     }
+}
+
+/// The left beam is as dead after its actuator was replaced: what is suspected then is of the car with the new part.
+#[test]
+fn after_a_repair_that_did_not_help_what_is_suspected_is_of_the_car_now() {
+    let mut case = full();
+    for (reading, percent) in case.readings[3..].iter_mut().zip([1.62, 1.63, 1.62]) {
+        reading.result.as_mut().unwrap().aim.inclination_percent = percent;
+    }
+    case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
+    case.job.repair = vec![RepairEntry {
+        component: Some("left-actuator".to_owned()),
+        date: "2031-03-05".to_owned(),
+        words: "replaced".to_owned(),
+    }];
+    let case = isolated(case, System::find(CABIN, std::path::Path::new(".")).unwrap(), &[]);
+    let found = json(&case)["isolate"].clone();
+    let stages: Vec<&str> = (found["trials"].as_array().unwrap().iter())
+        .map(|trial| trial["stage"].as_str().unwrap())
+        .collect();
+    assert_eq!(stages, ["before", "before", "after"]);
+    let said = terminal::readings(&case, false, false);
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    let next = found["next"]["test"].as_str().unwrap();
+    assert!(
+        said.contains("Suspected: ") && !said.contains("Suspected before the repair"),
+        "{said}"
+    );
+    // The answer names the step, too; the actuator is new.
+    assert!(said.matches(&format!("Do the test {next}, ")).count() > 1, "{said}");
+    assert!(!said.contains("Probably at fault: "), "{said}");
+    assert!(page(&case).contains("as of the mended car"));
 }
