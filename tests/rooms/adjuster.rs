@@ -5,6 +5,7 @@
 
 mod coverage;
 mod made;
+mod photographed;
 
 use crate::adjuster::{Adjuster, LeakState, Movement, StickSlip, TravelFaultKind};
 use crate::aim::{Aim, Common, ShotReading};

@@ -20,13 +20,13 @@ struct Count {
 }
 
 #[derive(Debug, Default)]
-struct Tally {
+pub struct Tally {
     parameters: BTreeMap<&'static str, Count>,
     by_kind: BTreeMap<(Kind, &'static str), Count>,
     /// Said, by truth.
     movement: BTreeMap<(&'static str, String), usize>,
     leak: BTreeMap<(&'static str, String), usize>,
-    wrong: Vec<String>,
+    pub wrong: Vec<String>,
     slips: BTreeMap<(Kind, &'static str), usize>,
     /// Leak-downs of movements that do not stick, and how many of them are said to be uneven.
     courses: usize,
@@ -34,6 +34,15 @@ struct Tally {
 }
 
 impl Tally {
+    pub fn of(all: &[Case]) -> Self {
+        let mut tally = Self::default();
+        for case in all {
+            response(&mut tally, case);
+            leak_down(&mut tally, case);
+        }
+        tally
+    }
+
     fn count(&mut self, kind: Kind, what: &'static str, seed: u64, told: Option<Interval>, truth: f64) {
         let held = told.is_some_and(|interval| interval.holds(truth));
         if let Some(missed) = told.filter(|_| !held) {
@@ -50,7 +59,7 @@ impl Tally {
         }
     }
 
-    fn print(&self) {
+    pub fn print(&self) {
         for (what, c) in &self.parameters {
             println!(
                 "{what}: told in {} of {}, holds in {:.3}",
@@ -72,12 +81,14 @@ impl Tally {
     }
 }
 
-struct Case {
-    seed: u64,
-    made: Made,
-    leak: MadeLeak,
-    highest_percent: f64,
-    adjuster: Adjuster,
+/// A made adjuster and what is said of it.
+pub struct Case {
+    pub seed: u64,
+    pub made: Made,
+    pub leak: MadeLeak,
+    /// True travel at the highest vacuum, per cent.
+    pub highest_percent: f64,
+    pub adjuster: Adjuster,
 }
 
 fn run(seed: u64) -> Case {
@@ -99,12 +110,7 @@ fn run(seed: u64) -> Case {
 
 fn tally(first_seed: u64, count: u64) -> Tally {
     let all: Vec<Case> = (0..count).into_par_iter().map(|n| run(first_seed + n)).collect();
-    let mut tally = Tally::default();
-    for case in &all {
-        response(&mut tally, case);
-        leak_down(&mut tally, case);
-    }
-    tally
+    Tally::of(&all)
 }
 
 fn response(tally: &mut Tally, case: &Case) {
@@ -137,6 +143,7 @@ fn response(tally: &mut Tally, case: &Case) {
         made.play_mbar,
     );
     count("whole travel", curve.map(|c| c.travel_percent), case.highest_percent);
+    count("rest", curve.map(|c| c.rest_percent), made.rest_percent);
     if made.has_stop() {
         count("end stop", curve.and_then(|c| c.end_stop_mbar), made.end_stop_mbar);
     } else if curve.is_some_and(|c| c.end_stop_mbar.is_some()) {
@@ -190,11 +197,14 @@ fn leak_down(tally: &mut Tally, case: &Case) {
         );
         let rate = leak.start_rate_mbar_per_min();
         tally.count(made.kind, "start rate", seed, found.start_rate_mbar_per_min, rate);
+        if let Some(residual) = found.residual_vacuum_mbar {
+            tally.count(made.kind, "residual", seed, Some(residual), leak.residual_mbar);
+        }
     }
 }
 
 /// Movement and leak-down are never wrong, and what is stated is stated often enough to be of use.
-fn check(tally: &Tally, least_held: f64) {
+pub fn check(tally: &Tally, least_held: f64) {
     tally.print();
     assert!(tally.wrong.is_empty(), "{:?}", tally.wrong);
     let said = |truth: &str, movement: Movement| {
