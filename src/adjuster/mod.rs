@@ -8,6 +8,7 @@ mod faults;
 mod fitted;
 mod interval;
 mod leak;
+mod line;
 mod mean;
 mod motion;
 mod positions;

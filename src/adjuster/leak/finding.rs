@@ -56,6 +56,11 @@ pub enum LeakFinding {
         /// The vacuum at which the response has the beam there, mbar.
         response_mbar: f64,
     },
+    /// The beam keeps its place on the slope of its response, and no gauge was typed to bear out that vacuum keeps it there.
+    NoGauge {
+        /// For so many minutes.
+        minutes: f64,
+    },
     /// The gauge's readings within the series go against a shut valve, or against a beam that keeps its place.
     GaugeAgainstValve {
         /// The two photos, as the job names them, in order of time.
@@ -79,6 +84,7 @@ impl LeakFinding {
             Self::TooShort { .. }
             | Self::BeamKept { .. }
             | Self::NoCourse
+            | Self::NoGauge { .. }
             | Self::BeamWouldNotAnswer { .. }
             | Self::GaugeAgainstResponse { .. }
             | Self::GaugeAgainstValve { .. } => LeakState::CannotTell,
@@ -131,6 +137,12 @@ impl std::fmt::Display for LeakFinding {
                 } else {
                     "so that vacuum was lost, though the beam kept its place: a reading is wrong, or the beam does not answer"
                 }
+            ),
+            Self::NoGauge { minutes } => write!(
+                f,
+                "cannot tell: the beam kept its place on the slope of its response for {minutes:.1} minutes, but no gauge reading \
+                 bears out that vacuum kept it there, since a beam that is jammed keeps its place, too; enter what the gauge \
+                 showed as the valve was shut (vacuum = \"…\") with the first photo"
             ),
             Self::NoCourse => f.write_str("cannot tell: the photos hold no course in time; take more of them"),
             Self::Leaks {

@@ -163,24 +163,25 @@ impl<'a> Through<'a> {
         let start_mbar = leaking.quantile(0.5, &|leak| leak.start_mbar).unwrap_or(0.0);
         let below = leaking.quantile(1.0 - 2.0 * ONE_SIDE, &lost);
         let below = below.filter(|below| *below <= MOST_SHARE_LOST * start_mbar);
-        leak.loss_below_mbar = below.filter(|_| !self.sticks() && self.on_slope(leaking));
-        let against = self.gauge.filter(|gauge| !self.agrees(leaking, *gauge));
-        if let (Some(_), Some((gauge_mbar, _))) = (leak.loss_below_mbar, against) {
-            leak.loss_below_mbar = None;
-            leak.find(LeakFinding::GaugeAgainstResponse {
-                gauge_mbar,
-                response_mbar: start_mbar,
+        let below = below.filter(|_| !self.sticks() && self.on_slope(leaking));
+        let Some(below_mbar) = below else {
+            leak.find(LeakFinding::BeamWouldNotAnswer {
+                has_play: self.fitted.parameters[GAP] > LEAST_PLAY_MBAR,
             });
             return;
-        }
-        leak.find(match leak.loss_below_mbar {
-            Some(below_mbar) => LeakFinding::Holds {
-                below_mbar,
-                minutes: self.minutes,
+        };
+        let minutes = self.minutes;
+        let finding = match self.gauge {
+            None => LeakFinding::NoGauge { minutes },
+            Some(gauge) if !self.agrees(leaking, gauge) => LeakFinding::GaugeAgainstResponse {
+                gauge_mbar: gauge.0,
+                response_mbar: start_mbar,
             },
-            None => LeakFinding::BeamWouldNotAnswer {
-                has_play: self.fitted.parameters[GAP] > LEAST_PLAY_MBAR,
-            },
-        });
+            Some(_) => {
+                leak.loss_below_mbar = Some(below_mbar);
+                LeakFinding::Holds { below_mbar, minutes }
+            }
+        };
+        leak.find(finding);
     }
 }

@@ -177,7 +177,7 @@ fn leak_down(tally: &mut Tally, case: &Case) {
     }
     let wrong = match found.state {
         LeakState::Leaks => !leak.leaks() || made.kind == Kind::Stuck,
-        LeakState::Holds => found.loss_below_mbar.is_none_or(|below| below < leak.lost_mbar()),
+        LeakState::Holds => !leak.gauge_is_typed || found.loss_below_mbar.is_none_or(|below| below < leak.lost_mbar()),
         LeakState::CannotTell => false,
     };
     if wrong {

@@ -196,18 +196,24 @@ fn kept(readings: &[ShotReading]) -> Vec<Option<Kept>> {
 /// Enters the photos in the scene and in the job. An edge's inflection lies above or below the beam's axis, so that the aim of
 /// each photo is the one with which the truth, by definition, is the inclination wanted; `None` where the wall does not show it.
 fn photograph(case: &mut MadeCase, planned: &[Planned], hand: bool, draw: &mut Draw) -> Option<()> {
-    let aims = [*BEAM_PERCENT.start(), *BEAM_PERCENT.end()];
-    let mut ends = case.scene.clone();
-    ends.photo = aims
-        .iter()
-        .map(|aim| Photo {
+    const PLACES: usize = 9;
+    let (least, most) = BEAM_PERCENT.into_inner();
+    let aims: Vec<f64> = (0..PLACES)
+        .map(|n| least + (most - least) * n as f64 / (PLACES - 1) as f64)
+        .collect();
+    let mut scale = case.scene.clone();
+    scale.photo = (aims.iter().enumerate())
+        .map(|(n, aim)| Photo {
+            file: format!("{n}.jpg"),
             inclination_percent: Some(*aim),
             ..Photo::default()
         })
         .collect();
-    let truth = ends.truth().ok()?;
-    let [low, high] = [truth[0].inclination_percent, truth[1].inclination_percent];
-    let aim = |percent: f64| aims[0] + (percent - low) / (high - low) * (aims[1] - aims[0]);
+    let shown: Vec<f64> = scale.truth().ok()?.iter().map(|t| t.inclination_percent).collect();
+    let aim = |percent: f64| {
+        let n = shown.partition_point(|s| *s < percent).clamp(1, PLACES - 1);
+        aims[n - 1] + (percent - shown[n - 1]) / (shown[n] - shown[n - 1]) * (aims[n] - aims[n - 1])
+    };
     let side = case.scene.lamp[0].side;
     case.scene.photo.clear();
     case.job.shot.clear();
