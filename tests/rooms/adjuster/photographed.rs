@@ -55,7 +55,10 @@ fn plan(draw: &mut Draw, seed: u64) -> (Made, MadeLeak, f64, Vec<Planned>) {
         let made = Made::draw(draw, kind);
         let mut gauge = Gauge::draw(draw);
         gauge.round_to_mbar = [5.0, 10.0][(seed / 28 % 2) as usize];
-        let leak = MadeLeak::draw(draw, &made);
+        let leak = MadeLeak {
+            photos: draw.between(10.0, 15.0) as usize,
+            ..MadeLeak::draw(draw, &made)
+        };
         let steps = draw.between(7.0, 14.0) as usize;
         let mut planned: Vec<Planned> = Vec::new();
         let mut take = |shot: Shot, percent: f64, taken: Option<&str>, _: &mut Draw| {
@@ -79,8 +82,8 @@ impl Series {
         let case = loop {
             let mut scene = varied(&mut draw.0, 5_000.0..10_000.0).unwrap();
             scene.wall.kind = WALLS[(seed / KINDS.len() as u64 % 4) as usize];
-            scene.camera.width_px = 2_000;
-            scene.camera.height_px = 1_500;
+            scene.camera.width_px = 1_600;
+            scene.camera.height_px = 1_200;
             scene.exposure.p997_of_full_scale = draw.between(0.5, 1.0);
             scene.exposure.each_photo = hand;
             if !hand {
@@ -233,16 +236,17 @@ fn photograph(case: &mut MadeCase, planned: &[Planned], hand: bool, draw: &mut D
             ..shot.clone()
         });
     }
-    let truth = case.scene.truth().ok()?;
-    let off = |(truth, wanted): (&crate::render::Truth, &Planned)| (truth.inclination_percent - wanted.1).abs();
-    let most = truth.iter().zip(planned).map(off).fold(0.0, f64::max);
-    (most < 0.003).then_some(())
+    Some(())
 }
 
 /// Readings of an earlier run stand for the photos: what is said of the adjuster is the same.
 #[test]
 fn a_photographed_adjuster_is_told_as_the_program_tells_it() {
     let series = Series::draw(700_000);
+    let truth = series.case.scene.truth().unwrap();
+    for (truth, wanted) in truth.iter().zip(&series.wanted_percent) {
+        assert!((truth.inclination_percent - wanted).abs() < 0.002, "{}", truth.photo);
+    }
     let (readings, adjuster) = series.read();
     let read = readings.iter().filter(|r| r.result.is_ok()).count();
     assert!(read * 10 >= readings.len() * 9, "{read} of {}", readings.len());
@@ -275,10 +279,12 @@ fn first_seed() -> u64 {
 fn large() {
     let all: Vec<Case> = (0..cases(60))
         .map(|n| {
+            let begun = std::time::Instant::now();
             let series = Series::draw(first_seed() + n);
             let (seed, wall, photos) = (series.seed, series.case.scene.wall.kind, series.wanted_percent.len());
             let readings = series.readings().len();
-            eprintln!("{seed}: {wall:?}, {readings} of {photos} photos read");
+            let seconds = begun.elapsed().as_secs();
+            eprintln!("{seed}: {wall:?}, {readings} of {photos} photos read in {seconds} s");
             series
         })
         .collect::<Vec<Series>>()
