@@ -16,11 +16,18 @@ use rand_distr::{Distribution, StandardNormal, Uniform};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
+/// A number that the environment gives, else the default.
+fn given(name: &str, default: u64) -> u64 {
+    let text = std::env::var(name).ok();
+    text.and_then(|text| text.parse().ok()).unwrap_or(default)
+}
+
 fn cases(default: u64) -> u64 {
-    std::env::var("BEAMFALL_CASES")
-        .ok()
-        .and_then(|text| text.parse().ok())
-        .unwrap_or(default)
+    given("BEAMFALL_CASES", default)
+}
+
+fn first_seed(default: u64) -> u64 {
+    given("BEAMFALL_SEED", default)
 }
 
 struct Draw(ChaCha8Rng);
@@ -938,10 +945,9 @@ fn stick_slip_is_seen_and_a_smooth_movement_has_none() {
     let stuck = of(&pump(-0.5, |n, percent| if n == 5 { percent + 0.25 } else { percent }));
     assert_eq!(stuck.stick_slip, StickSlip::Seen, "{:?}", stuck.points);
     assert!(
-        stuck
-            .warnings
-            .iter()
-            .any(|w| w.to_string().starts_with("stick-slip: from 200 to 250 mbar")),
+        stuck.warnings.iter().any(|w| w
+            .to_string()
+            .starts_with("moves in jumps (stick-slip): from 200 to 250 mbar")),
         "{:?}",
         stuck.warnings
     );

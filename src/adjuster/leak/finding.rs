@@ -72,6 +72,8 @@ pub enum LeakFinding {
     BeamWouldNotAnswer {
         /// Whether the play of the hysteresis can be why.
         has_play: bool,
+        /// Whether the movement sticks, so that a beam that stands still says nothing.
+        sticks: bool,
     },
 }
 
@@ -109,7 +111,7 @@ impl std::fmt::Display for LeakFinding {
                 if let Some(time) = time_constant_s {
                     write!(f, ", with a time constant of the beam of {} s", time.text(0))?;
                 }
-                f.write_str("; without the lamp's response to vacuum it is not known how much vacuum that is")
+                f.write_str("; without a response to vacuum that it follows it is not known how much vacuum that is")
             }
             Self::BeamKept { below_percent, minutes } => write!(
                 f,
@@ -166,7 +168,11 @@ impl std::fmt::Display for LeakFinding {
             Self::Holds { below_mbar, minutes } => {
                 write!(f, "holds: less than {below_mbar:.0} mbar lost in {minutes:.1} minutes")
             }
-            Self::BeamWouldNotAnswer { has_play } => write!(
+            Self::BeamWouldNotAnswer { sticks: true, .. } => f.write_str(
+                "cannot tell: the movement sticks, so that a beam that stands still says nothing of the vacuum; mend what binds, \
+                 or watch a gauge",
+            ),
+            Self::BeamWouldNotAnswer { has_play, .. } => write!(
                 f,
                 "cannot tell: the beam lies where it does not answer a loss ({}); pump only to the middle of the travel, \
                  release a little, shut the valve, and take photos for longer",

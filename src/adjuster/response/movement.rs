@@ -16,7 +16,7 @@ const STILL: f64 = 0.025;
 /// With fewer readings a course is not to be told from their errors.
 const LEAST_READINGS: usize = 5;
 /// Standard deviation of what a coarse wall does to readings at unlike heights, per cent (common practice, no source).
-const WALL_SD_PERCENT: f64 = 0.015;
+pub(in crate::adjuster) const WALL_SD_PERCENT: f64 = 0.015;
 /// Length along the height over which that repeats, per cent (common practice, no source).
 const WALL_LENGTH_PERCENT: f64 = 0.1;
 

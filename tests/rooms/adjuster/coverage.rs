@@ -1,10 +1,10 @@
 //! How often the intervals hold the truth of made adjusters ([`super::made`]).
 //!
 //! The large run, by which the figures are judged:
-//! `BEAMFALL_CASES=400 cargo test --release --lib rooms::adjuster::coverage::large -- --ignored --nocapture`
+//! `BEAMFALL_CASES=400 BEAMFALL_SEED=200000 cargo test --release --lib rooms::adjuster::coverage::large -- --ignored --nocapture`
 
 use super::made::{KINDS, Kind, Made, MadeLeak, Site};
-use super::{Draw, Tape, cases, share};
+use super::{Draw, Tape, cases, first_seed, share};
 use crate::adjuster::{Adjuster, Interval, LeakState, Movement, Response, StickSlip};
 use crate::record::AdjusterLimits;
 use crate::warning::Warning;
@@ -218,7 +218,11 @@ pub fn check(tally: &Tally, least_held: f64) {
             .movement
             .iter()
             .filter(|((t, m), _)| *t == truth && *m == movement.to_string());
-        share(right.map(|(_, n)| n).sum(), of)
+        if of == 0 {
+            1.0
+        } else {
+            share(right.map(|(_, n)| n).sum(), of)
+        }
     };
     assert!(said("still", Movement::Still) >= 0.8 && said("moves", Movement::Moves) >= 0.95);
     for (what, count) in &tally.parameters {
@@ -257,16 +261,38 @@ fn a_stuck_lamp_is_said_not_to_move_by_all_photos_together() {
     assert!(still >= 11, "{still} of {}", all.len());
 }
 
-/// A jump lags like play: what is told of a smooth movement is not told of one that sticks.
+/// A jump lags like play: what is told of a smooth movement is not told of one that sticks, and that it sticks is said.
 #[test]
 fn a_movement_that_sticks_hides_its_hysteresis() {
-    let told = |kind| {
+    let count = |kind| {
         let all = responses(kind, 10);
-        let has = |r: &&Response| r.curve.as_ref().is_some_and(|c| c.hysteresis.is_some());
-        all.iter().filter(has).count()
+        let told = |r: &&Response| r.curve.as_ref().is_some_and(|c| c.hysteresis.is_some());
+        let warned = |r: &&Response| {
+            let sticks =
+                |w: &Warning| w.to_string().contains("moves in jumps") || w.to_string().contains("movement sticks");
+            r.stick_slip == StickSlip::Seen && r.warnings.iter().any(sticks)
+        };
+        [all.iter().filter(told).count(), all.iter().filter(warned).count()]
     };
-    let (sticks, smooth) = (told(Kind::Slipping), told(Kind::SoftAndBent));
-    assert!(sticks <= 3 && smooth >= 9, "{sticks} {smooth}");
+    let (sticks, smooth) = (count(Kind::Slipping), count(Kind::SoftAndBent));
+    assert!(sticks[0] <= 1 && sticks[1] >= 8, "told and warned: {sticks:?}");
+    assert!(smooth[0] >= 9 && smooth[1] == 0, "told and warned: {smooth:?}");
+}
+
+/// Behind a jump the vacuum is not known: it is lost, but how fast is not told.
+#[test]
+fn a_leak_behind_a_movement_that_sticks_has_no_time_constant() {
+    let kinds = KINDS.len() as u64;
+    let place = KINDS.iter().position(|k| *k == Kind::Slipping).unwrap() as u64;
+    let leaking = (0..).map(|n| run(310_000 / kinds * kinds + n * kinds + place));
+    let leaking: Vec<Case> = leaking.filter(|case| case.leak.leaks()).take(6).collect();
+    let found = || leaking.iter().map(|case| &case.adjuster.leak_down[0]);
+    let said = found().filter(|leak| leak.state == LeakState::Leaks).count();
+    let timed = found().filter(|leak| leak.time_constant_s.is_some()).count();
+    assert!(
+        said >= 5 && timed <= 1,
+        "{said} said to leak, {timed} with a time constant"
+    );
 }
 
 /// With the leak taken to go on to nothing, 100 s were read as several times as much.
@@ -301,5 +327,5 @@ fn a_leak_that_stops_is_read_with_what_is_left() {
 #[test]
 #[ignore = "minutes"]
 fn large() {
-    check(&tally(200_000, cases(140)), 0.88);
+    check(&tally(first_seed(200_000), cases(140)), 0.88);
 }

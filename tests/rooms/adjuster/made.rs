@@ -271,13 +271,13 @@ impl Gauge {
             let (hours, minutes, seconds) = (20 + shown / 3600, shown / 60 % 60, shown % 60);
             let taken = format!("2031-03-04T{hours:02}:{minutes:02}:{seconds:02}");
             let gauge_mbar = leak.start_mbar + self.error_mbar(leak.start_mbar);
-            let shot = Shot {
+            let gauge_is_typed = n == 0 && leak.gauge_is_typed;
+            let mut shot = Shot {
                 sealed: true,
-                vacuum: (n == 0 && leak.gauge_is_typed)
-                    .then(|| self.typed(gauge_mbar).parse().ok())
-                    .flatten(),
+                vacuum: self.typed(gauge_mbar).parse().ok().filter(|_| gauge_is_typed),
                 ..self.shot(format!("leak-{n}.jpg"))
             };
+            shot.vacuum_sd = shot.vacuum_sd.filter(|_| gauge_is_typed);
             take(shot, percent, Some(&taken), draw);
         }
     }

@@ -9,7 +9,7 @@
 
 use super::coverage::{Case, Tally, check};
 use super::made::{Gauge, KINDS, Made, MadeLeak};
-use super::{Draw, cases};
+use super::{Draw, cases, first_seed};
 use crate::adjuster::Adjuster;
 use crate::aim::{Aim, COVERAGE_FACTOR_95, Common, ShotReading};
 use crate::check::{MadeCase, Tape, varied};
@@ -268,11 +268,6 @@ fn a_photographed_adjuster_is_told_as_the_program_tells_it() {
     assert!(tally.wrong.is_empty(), "{:?}", tally.wrong);
 }
 
-fn first_seed() -> u64 {
-    let seed = std::env::var("BEAMFALL_SEED").ok();
-    seed.and_then(|text| text.parse().ok()).unwrap_or(600_000)
-}
-
 /// The goal: each interval holds in 92 to 98 of 100, and movement and leak-down are never wrong.
 #[test]
 #[ignore = "hours"]
@@ -280,7 +275,7 @@ fn large() {
     let all: Vec<Case> = (0..cases(60))
         .map(|n| {
             let begun = std::time::Instant::now();
-            let series = Series::draw(first_seed() + n);
+            let series = Series::draw(first_seed(600_000) + n);
             let (seed, wall, photos) = (series.seed, series.case.scene.wall.kind, series.wanted_percent.len());
             let readings = series.readings().len();
             let seconds = begun.elapsed().as_secs();
