@@ -2,7 +2,7 @@
 //! as any job is, and what is said of the adjuster is held against its truth. Walls, edges, cameras and tape errors are those of
 //! `check`; the wall's error of a reading is no formula here but what the photos come to.
 //!
-//! The large run, by which the figures are judged (some two minutes a series and core; readings are kept in
+//! The large run, by which the figures are judged (some 45 s of one core a series; readings are kept in
 //! `BEAMFALL_READINGS`, so that another fit is judged without drawing anew: empty that folder where photos are read
 //! differently):
 //! `BEAMFALL_CASES=60 BEAMFALL_SEED=600000 cargo test --release --lib rooms::adjuster::photographed::large -- --ignored --nocapture`
