@@ -8,6 +8,7 @@ mod faults;
 mod fitted;
 mod interval;
 mod leak;
+mod line;
 mod mean;
 mod motion;
 mod positions;
@@ -76,7 +77,7 @@ impl Adjuster {
     #[must_use]
     pub fn of(readings: &[ShotReading], limits: &AdjusterLimits, vacuum_raises: Option<bool>) -> Self {
         let positions = LampPositions::all(readings);
-        let fitted = response::responses(readings, limits, vacuum_raises);
+        let fitted = response::responses(readings, limits, vacuum_raises, &leak::jumps(readings));
         let leak_down = leak::leaks(readings, &fitted, limits);
         let response: Vec<Response> = fitted.into_iter().map(|(response, _)| response).collect();
         let missing = |position: &&str| !positions.iter().any(|of| of.at(position).is_some());
