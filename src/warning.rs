@@ -358,6 +358,16 @@ pub enum Warning {
         /// What would be that step's share, per cent.
         share_percent: f64,
     },
+    /// With the pump's valve shut the beam moves in jumps and stands still between.
+    JumpsWhileShut {
+        /// The largest jump, per cent.
+        jump_percent: f64,
+    },
+    /// Released, the beam does not come back to where it lay without vacuum.
+    NotBackAtRest {
+        /// By how much it hangs back, per cent.
+        percent: f64,
+    },
     /// Vacuum moves the beam the other way than the system file says.
     PolarityAgainstSystem {
         /// Whether vacuum raises the beam.
@@ -425,6 +435,13 @@ pub enum Warning {
     PositionsBesideTrial {
         /// The test.
         test: String,
+    },
+    /// Photos that say otherwise of a test than a trial that is written down.
+    PhotosAgainstTrial {
+        /// The test.
+        test: String,
+        /// Whether they are of positions of the control; else they are under a pump.
+        positions: bool,
     },
     /// Readings at positions that are too few to count as a test.
     TooFewPositions {
@@ -579,9 +596,10 @@ impl Warning {
                 &[Cause::Marks]
             }
             Self::ToneBent { .. } | Self::InkUnusual { .. } => &[Cause::Tone],
-            Self::ExpectedPositionUnread { .. } | Self::PositionsBesideTrial { .. } | Self::CreepUnderEngine { .. } => {
-                &[Cause::Job]
-            }
+            Self::ExpectedPositionUnread { .. }
+            | Self::PositionsBesideTrial { .. }
+            | Self::PhotosAgainstTrial { .. }
+            | Self::CreepUnderEngine { .. } => &[Cause::Job],
             Self::BeamStaysHigh { .. } => &[Cause::Adjuster],
             Self::TypedTimeAgainstExif { .. } => &[Cause::Time],
             Self::VacuumFallsUnnamed | Self::BranchesExchanged | Self::TrialWrongWay { .. } => &[Cause::Job],
@@ -592,7 +610,11 @@ impl Warning {
             | Self::LeakDownUntimed { .. }
             | Self::TooFewPositions { .. } => &[Cause::Photos],
             Self::NoCurve => &[Cause::Job, Cause::Adjuster],
-            Self::StillUnderVacuum | Self::StickSlip { .. } | Self::VacuumLowersBeam => &[Cause::Adjuster],
+            Self::StillUnderVacuum
+            | Self::StickSlip { .. }
+            | Self::JumpsWhileShut { .. }
+            | Self::NotBackAtRest { .. }
+            | Self::VacuumLowersBeam => &[Cause::Adjuster],
             Self::PolarityAgainstSystem { .. } => &[Cause::Job, Cause::Adjuster],
             Self::ResponseScatters { .. } => &[Cause::Pump, Cause::Adjuster],
             Self::CreepUnexplained | Self::CourseUneven => &[Cause::Pump, Cause::Adjuster, Cause::Job],
@@ -792,10 +814,20 @@ impl Warning {
                 share_percent,
             } => write!(
                 f,
-                "stick-slip: from {:.0} to {:.0} mbar the beam stands still, from {:.0} to {:.0} mbar it jumps by \
+                "moves in jumps (stick-slip): from {:.0} to {:.0} mbar the beam stands still, from {:.0} to {:.0} mbar it jumps by \
                  {jump_percent:.2} % where {share_percent:.2} % would be its share; look for a joint that binds. Dead band, end \
                  stop and hysteresis cannot be told from that",
                 still_mbar[0], still_mbar[1], jump_mbar[0], jump_mbar[1]
+            ),
+            Self::JumpsWhileShut { jump_percent } => write!(
+                f,
+                "moves in jumps (stick-slip): with the valve shut the beam jumps by up to {jump_percent:.2} % and stands still \
+                 between; look for a joint that binds. Dead band, end stop and hysteresis cannot be told from that"
+            ),
+            Self::NotBackAtRest { percent } => write!(
+                f,
+                "the movement sticks: released to no vacuum, the beam hangs {percent:.2} % from where it lay before; look for a \
+                 joint that binds. Dead band, end stop and hysteresis cannot be told from that"
             ),
             Self::PolarityAgainstSystem { raises } => write!(
                 f,
@@ -883,6 +915,16 @@ impl Warning {
             Self::PositionsBesideTrial { test } => write!(
                 f,
                 "{test}: the job has a trial of it, so that the readings at positions are not counted as another"
+            ),
+            Self::PhotosAgainstTrial { test, positions } => write!(
+                f,
+                "{test}: the photos {} say otherwise than the trial that the job has of it; both count until the one that is \
+                 wrong is taken out",
+                if *positions {
+                    "at positions of the control"
+                } else {
+                    "under the pump"
+                }
             ),
             Self::TooFewPositions { test, lamp } => write!(
                 f,

@@ -260,6 +260,13 @@ fn drawn_words(drawn: &str) -> String {
         .join(" ")
 }
 
+/// Height of the capitals of a sheet, mm: 0.7 of a letter's size, which is in tenths of a millimetre.
+fn letters_mm(drawn: &str) -> Vec<f64> {
+    let sizes = drawn.split("font-size=\"").skip(1);
+    let size = |rest: &str| rest.split('"').next().unwrap().parse::<f64>().unwrap();
+    sizes.map(|rest| 0.07 * size(rest)).collect()
+}
+
 /// What is repaired first at each end of a plan.
 fn first_repairs(step: &serde_json::Value, ends: &mut Vec<String>) {
     ends.extend(step["repair"][0].as_str().map(str::to_owned));
@@ -296,11 +303,7 @@ fn the_plan_is_a_tree_in_text_and_json_and_sheets_in_svg() {
         "{sheet}"
     );
     assert!(!sheet.contains("operate-left"), "no ids: {sheet}");
-    let sizes = drawn
-        .split("font-size=\"")
-        .skip(1)
-        .map(|rest| rest.split('"').next().unwrap().parse::<f64>().unwrap());
-    assert!(sizes.map(|tenths_mm| 0.07 * tenths_mm).all(|mm| mm >= 3.0));
+    assert!(letters_mm(&drawn).iter().all(|mm| *mm >= 3.0));
     assert!(
         drawn.contains("width=\"210mm\"") && sheet.contains("Sheet 1 of"),
         "{sheet}"
@@ -351,6 +354,10 @@ fn the_system_is_drawn_with_each_part_marked_and_nothing_from_outside_is_markup(
     let drawn = std::fs::read_to_string(&svg).unwrap();
     assert!(drawn.contains("✗ suspected") && drawn.contains("? possible"), "{drawn}");
     assert!(
+        letters_mm(&drawn).iter().all(|mm| *mm >= 3.0) && drawn.contains("width=\"210mm\""),
+        "{drawn}"
+    );
+    assert!(
         drawn.contains("a &lt;b&gt; &amp;") && !drawn.contains("<script>") && !drawn.contains("<b>"),
         "{drawn}"
     );
@@ -362,4 +369,136 @@ fn the_system_is_drawn_with_each_part_marked_and_nothing_from_outside_is_markup(
     ]);
     assert_eq!(plan.status.code(), Some(0), "{}", text(&plan.stderr));
     assert!(!std::fs::read_to_string(&svg).unwrap().contains("<it>"));
+}
+
+/// The parts for the wall: what can hurt, then what comes next, then each part in words; letters as on the plan.
+#[test]
+fn the_parts_stand_on_sheets_with_what_can_hurt_first_and_no_ids() {
+    let folder = tempfile::tempdir().unwrap();
+    let svg = folder.path().join("parts.svg");
+    for (trials, next) in [
+        (&[("operate-left", "no"), ("operate-right", "yes")][..], "Next: "),
+        (
+            &[
+                ("operate-left", "no"),
+                ("operate-right", "yes"),
+                ("pump-at-left-lamp", "no"),
+            ],
+            "Mend or replace the actuator of the left lamp (",
+        ),
+        (
+            &[("operate-left", "yes"), ("operate-right", "yes")],
+            "Work the range control once more",
+        ),
+    ] {
+        let path = job(folder.path(), trials);
+        let output = isolate(&[&path, "--svg", &svg.to_string_lossy()]);
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        let drawn = std::fs::read_to_string(&svg).unwrap();
+        let mm = letters_mm(&drawn);
+        assert!(mm.len() > 20 && mm.iter().all(|mm| *mm >= 3.0), "{mm:?}");
+        let sheet = drawn_words(&drawn);
+        let at = |part: &str| sheet.find(part).unwrap_or_else(|| panic!("{part}: {sheet}"));
+        assert!(at("take care:") < at("Lamps get hot"), "{sheet}");
+        assert!(at("take care:") < at(next) && at(next) < at("✗ suspected"), "{sheet}");
+        for part in [
+            "actuator of the left lamp",
+            "range control (switch) in the cabin",
+            "Sheet 1 of",
+        ] {
+            at(part);
+        }
+        for id in ["left-actuator", "operate-left", "pump-at", "supply-line"] {
+            assert!(!drawn.contains(id), "{id}: {drawn}");
+        }
+    }
+}
+
+/// What the report, the answer and the plan say of one job with photos: the same step next, the same part first.
+#[test]
+fn report_answer_and_plan_agree_on_a_job_with_photos() {
+    let folder = tempfile::tempdir().unwrap();
+    let lamps: String = [("left", 652, -560), ("right", 655, 565)]
+        .iter()
+        .map(|(side, height, x)| {
+            format!(
+                "[[lamp]]\nside = \"{side}\"\ncentre_height_mm = {height}.0\ncentre_x_mm = {x}.0\ndistance_mm = 10000.0\n"
+            )
+        })
+        .collect();
+    let shots: String = ["left", "right"]
+        .iter()
+        .flat_map(|lamp| ["0", "3"].map(|position| (lamp, position)))
+        .map(|(lamp, position)| {
+            format!(
+                "[[shot]]\nphoto = \"{SAMPLE}/photos/{lamp}-before-{position}.jpg\"\nlamp = \"{lamp}\"\nstage = \"before\"\n\
+                 position = \"{position}\"\n"
+            )
+        })
+        .collect();
+    let head = format!(
+        "schema = 1\njob = \"T\"\nbay = \"{SAMPLE}/bay.toml\"\ntraffic = \"right\"\nsystem = \"vacuum-cabin-control\"\n{lamps}{shots}"
+    );
+    let unfolded = |output: &Output| {
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        text(&output.stdout).split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    for (trials, stops) in [
+        ("", false),
+        ("[[trial]]\ntest = \"pump-at-left-lamp\"\nmoves = \"no\"\n", true),
+    ] {
+        let path = write(folder.path(), &format!("{head}{trials}"));
+        let answer = json(&isolate(&[&path, "--json"]));
+        assert_eq!(answer["settled"], stops, "{answer}");
+        let (plan, plan_said) = (
+            json(&isolate(&[&path, "--plan", "--json"])),
+            unfolded(&isolate(&[&path, "--plan"])),
+        );
+        let said = unfolded(&isolate(&[&path]));
+        let report = Command::new(env!("CARGO_BIN_EXE_beamfall"))
+            .args(["report", &path, "-o", &folder.path().join("report").to_string_lossy()])
+            .output()
+            .unwrap();
+        let report = unfolded(&report);
+        let (in_answer, in_report) = if stops {
+            let part = answer["repair"]["order"][0].as_str().unwrap();
+            assert_eq!(plan["plan"]["repair"][0], part);
+            assert!(plan_said.contains(&format!("■ replace {part}")), "{plan_said}");
+            (
+                "Stop testing: replace the actuator of the left lamp".to_owned(),
+                "mend or replace the actuator".to_owned(),
+            )
+        } else {
+            let test = answer["next"]["test"].as_str().unwrap();
+            assert_eq!(plan["plan"]["test"], test);
+            assert!(
+                plan_said.contains(&format!("yet. {test} (")) || plan_said.contains(&format!("). {test} (")),
+                "{plan_said}"
+            );
+            (format!("Next test: {test},"), format!("do the test {test},"))
+        };
+        assert!(said.contains(&in_answer), "{in_answer}: {said}");
+        assert!(report.to_lowercase().contains(&in_report), "{in_report}: {report}");
+        assert!(!(said.contains("once more") && said.contains("Stop testing")), "{said}");
+        // The same part first.
+        let components = answer["components"].as_array().unwrap();
+        let probability = |c: &serde_json::Value| c["probability"].as_f64().unwrap();
+        let first = components
+            .iter()
+            .max_by(|a, b| probability(a).total_cmp(&probability(b)))
+            .unwrap();
+        if first["standing"] == "suspected" {
+            let start = said.find("What is suspected").unwrap();
+            let named = said[start..].find(first["component"].as_str().unwrap()).unwrap();
+            assert!(said[start..].find(", suspected").unwrap() < named + 40, "{said}");
+            assert_eq!(first["component"], "left-actuator", "{answer}");
+            for whole in [&report, &plan_said] {
+                assert!(whole.contains("Suspected: the actuator of the left lamp ("), "{whole}");
+            }
+        } else {
+            for whole in [&report, &plan_said] {
+                assert!(whole.contains("Suspected: no part more than another yet"), "{whole}");
+            }
+        }
+    }
 }

@@ -414,7 +414,7 @@ fn a_leak_down_is_entered_as_a_sealed_series_and_odd_gaps_are_told() {
         (job.matches("sealed = true").count(), job.matches("\nvacuum =").count()),
         (4, 0)
     );
-    let place = "card/IMG_0000.jpg\"\nlamp = \"left\"\nsealed = true\n# vacuum = \"\" ";
+    let place = "card/IMG_0000.jpg\"\nlamp = \"left\"\nsealed = true\nseries = \"at the lamp\"\n# vacuum = \"\" ";
     assert!(job.contains(place) && job.matches("# vacuum").count() == 1, "{job}");
     let filled = job.replace("# vacuum = \"\" ", "vacuum = \"220 mbar\" ");
     std::fs::write(garage.path("job.toml"), filled).unwrap();

@@ -4,6 +4,7 @@
 //! the least squares of [`crate::fit`], the same that the certified data sets check.
 
 use super::curve::{DEAD, GAIN, GAP, NO_STOP_MBAR, PARAMETERS, Point, REST, STOP, Theta, breaks_mbar, distance};
+use super::line::Line;
 use crate::fit::{Loss, Problem};
 
 /// Rise of chi-square at the ends of a 95 % interval of one parameter: 1.96².
@@ -146,7 +147,7 @@ impl Data {
         for &dead in &dead {
             for &stop in stop.iter().filter(|&&stop| stop > dead + 0.02 * reach) {
                 for &gap in &gap {
-                    let theta = self.linear([0.0, 0.0, dead, stop, gap], fixed);
+                    let theta = self.linear([0.0, 0.0, dead, stop, gap]);
                     grid.push((self.chi_square(&theta), theta));
                 }
             }
@@ -156,27 +157,20 @@ impl Data {
     }
 
     /// Rest and gain by plain linear least squares with the break points as they are; a start, no more.
-    fn linear(&self, mut theta: Theta, fixed: &Fixed) -> Theta {
-        let (mut n, mut u, mut uu, mut y, mut uy) = (0.0, 0.0, 0.0, 0.0, 0.0);
-        for point in &self.points {
+    fn linear(&self, mut theta: Theta) -> Theta {
+        let place = |point: &Point| {
             let (low, high) = breaks_mbar(&theta, self.turn_mbar, point.releasing);
-            let along = (point.vacuum_mbar.clamp(low, high) - low) / 100.0;
-            let weight = point.sd_percent.powi(-2);
-            n += weight;
-            u += weight * along;
-            uu += weight * along * along;
-            y += weight * point.percent;
-            uy += weight * along * point.percent;
-        }
-        let determinant = n * uu - u * u;
-        (theta[REST], theta[GAIN]) = match (fixed[REST], fixed[GAIN]) {
-            (Some(rest), Some(gain)) => (rest, gain),
-            (Some(rest), None) => (rest, if uu > 0.0 { (uy - rest * u) / uu } else { 0.0 }),
-            (None, Some(gain)) => ((y - gain * u) / n, gain),
-            (None, None) if determinant > 1e-9 * n * uu => {
-                ((uu * y - u * uy) / determinant, (n * uy - u * y) / determinant)
+            (point.vacuum_mbar.clamp(low, high) - low) / 100.0
+        };
+        let weight = |point: &Point| point.sd_percent.powi(-2);
+        let line = Line::through(self.points.iter().map(|p| (weight(p), place(p), p.percent)));
+        (theta[REST], theta[GAIN]) = match line {
+            Some(line) => (line.intercept, line.slope),
+            None => {
+                let whole: f64 = self.points.iter().map(weight).sum();
+                let sum: f64 = self.points.iter().map(|p| weight(p) * p.percent).sum();
+                (sum / whole, 0.0)
             }
-            (None, None) => (y / n, 0.0),
         };
         theta
     }

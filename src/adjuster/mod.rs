@@ -8,6 +8,7 @@ mod faults;
 mod fitted;
 mod interval;
 mod leak;
+mod line;
 mod mean;
 mod motion;
 mod positions;
@@ -26,6 +27,7 @@ pub use interval::Interval;
 pub use leak::{LeakDown, LeakFinding, LeakPoint, LeakSample, LeakState};
 pub use motion::Movement;
 pub use response::{Curve, Hysteresis, Polarity, Response, ResponsePoint, StickSlip, VacuumStep};
+pub(crate) use sides::{SHORT_SHARE, SURE_SDS};
 pub use sides::{ShortTravel, SideDifference};
 pub use stages::{Change, FigureChange, PositionChange, PumpFigure, Real, StageChange, StageSentence, StageTravel};
 pub use step::TravelStep;
@@ -75,7 +77,7 @@ impl Adjuster {
     #[must_use]
     pub fn of(readings: &[ShotReading], limits: &AdjusterLimits, vacuum_raises: Option<bool>) -> Self {
         let positions = LampPositions::all(readings);
-        let fitted = response::responses(readings, limits, vacuum_raises);
+        let fitted = response::responses(readings, limits, vacuum_raises, &leak::jumps(readings));
         let leak_down = leak::leaks(readings, &fitted, limits);
         let response: Vec<Response> = fitted.into_iter().map(|(response, _)| response).collect();
         let missing = |position: &&str| !positions.iter().any(|of| of.at(position).is_some());

@@ -58,9 +58,9 @@ impl std::fmt::Display for ShortTravel {
 }
 
 /// A lamp that moves less than this share of the other's travel is short: parts alike differ by less (our choice, no source).
-const SHORT_SHARE: f64 = 0.7;
+pub(crate) const SHORT_SHARE: f64 = 0.7;
 /// Standard deviations beyond which that is sure: once in 200 for lamps that lie on the limit.
-const SURE_SDS: f64 = 2.576;
+pub(crate) const SURE_SDS: f64 = 2.576;
 
 /// Which lamp's travel from the first means to the last is surely short of the other's, if one is. Each pair is the left lamp's
 /// mean and the right one's.

@@ -21,7 +21,7 @@ pub(crate) struct Case {
 
 /// How well the tape measure was read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Tape {
+pub(crate) enum Tape {
     /// The true places are written down, with small uncertainties.
     True,
     /// Errors are drawn from just the uncertainties that are written down.
@@ -58,7 +58,7 @@ impl Tape {
 
 impl Case {
     /// Writes down a scene of one lamp: bay, job and one shot, `lit.jpg`.
-    pub(super) fn new(seed: u64, mut scene: Scene, tape: Tape, rng: &mut ChaCha8Rng) -> Self {
+    pub(crate) fn new(seed: u64, mut scene: Scene, tape: Tape, rng: &mut ChaCha8Rng) -> Self {
         let sd = tape.sd();
         let mut slip = |sd: f64| match tape {
             Tape::True => 0.0,

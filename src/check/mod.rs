@@ -18,8 +18,12 @@ mod table;
 mod trial;
 mod variety;
 
+#[cfg(test)]
+pub(crate) use case::{Case as MadeCase, Tape};
 pub(crate) use class::Way;
 pub(crate) use table::render;
+#[cfg(test)]
+pub(crate) use variety::varied;
 
 use case::Case;
 use slips::{SlipSummary, Slipped};

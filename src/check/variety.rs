@@ -146,7 +146,7 @@ fn series_on(
 
 /// A scene drawn at random whose lamp stands `distance_mm` from the wall, whose cut-off falls on the wall, and whose
 /// frame holds all marks and the whole scan.
-pub(super) fn varied(rng: &mut ChaCha8Rng, distance_mm: Range<f64>) -> Result<Scene, Error> {
+pub(crate) fn varied(rng: &mut ChaCha8Rng, distance_mm: Range<f64>) -> Result<Scene, Error> {
     for _ in 0..ATTEMPTS {
         let mut scene = draw(rng, distance_mm.clone());
         if stand_back(&mut scene) && scene.truth().is_ok() {

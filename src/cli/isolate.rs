@@ -5,7 +5,6 @@ use super::terminal::{Progress, colour_allowed, print};
 use crate::error::Error;
 use crate::isolate::{Isolated, plan};
 use crate::record::{System, read_text, system_names};
-use crate::report::isolation::drawing::Flow;
 use crate::report::results::{IsolationResult, PlanResult};
 use crate::report::terminal;
 use crate::report::{self, isolation};
@@ -25,8 +24,8 @@ The job names its system (system = \"vacuum-cabin-control\") and lists what was 
   test = \"operate-left\"
   moves = \"no\"            # yes, no, creeps-back; or two photos: still = \"1.jpg\", driven = \"2.jpg\"
 
-Readings at positions of the control, before the repair, count as trials of working
-it, where no such trial is written down. Exit status 3: a photo of a trial was refused, and that trial does not count.")]
+Photos count as trials where none is written down: those at positions of the control as
+working it, those under a pump whose series is named for the test. Exit status 3: a photo of a trial was refused, and that trial does not count.")]
 pub(super) struct Arguments {
     /// A job file (.toml) or the folder of one; or a system, by name or path
     #[arg(value_name = "JOB|SYSTEM")]
@@ -74,9 +73,9 @@ fn planned(isolated: &Isolated, json: bool) -> Result<(String, String), Error> {
     let text = if json {
         report::json(&PlanResult::new(system, &plan))?
     } else {
-        isolation::plan::render(system, &plan)
+        isolation::plan::render(isolated, &plan)
     };
-    Ok((text, isolation::plan::draw(system, &plan)))
+    Ok((text, isolation::plan::draw(isolated, &plan)))
 }
 
 /// The suspects and the next test, as text, and the system drawn.
@@ -86,7 +85,7 @@ fn answered(isolated: &Isolated, file: &str, json: bool) -> Result<(String, Stri
     } else {
         terminal::isolation(isolated, file, colour_allowed())
     };
-    Ok((text, isolation::drawing::draw(isolated, Flow::Right)))
+    Ok((text, isolation::drawing::draw_sheets(isolated)))
 }
 
 impl Arguments {

@@ -16,6 +16,18 @@ pub enum Observation {
         /// Its standard uncertainty, per cent.
         sd_percent: f64,
     },
+    /// Measured, and surely short: of the other lamp's, of what the job expects, or at one of the control's steps.
+    Short {
+        /// Change of the inclination, per cent; positive when the beam went down.
+        percent: f64,
+        /// Its standard uncertainty, per cent.
+        sd_percent: f64,
+    },
+    /// Photographed over some time with the pump's valve shut.
+    Sealed {
+        /// Vacuum holds; else it surely leaks.
+        holds: bool,
+    },
 }
 
 /// Where a piece of evidence comes from.
@@ -25,6 +37,8 @@ pub enum Origin {
     Trial(usize),
     /// Readings of the job at positions of the range control.
     Positions,
+    /// Readings of the job under a hand pump.
+    Pump,
 }
 
 /// What one trial says.
@@ -39,6 +53,8 @@ pub struct Evidence {
     /// How well what was seen fits each outcome (yes, no, creeps-back), the best with 1: for a written outcome 1 and 0, for a
     /// measured travel the likelihoods (soft evidence in Pearl's sense).
     pub fits: [f64; 3],
+    /// What the pump's gauge did, where that counts.
+    pub gauge: Option<Gauge>,
     /// The components that had been replaced or mended when it was done, a bit each by number.
     pub mended: u128,
     /// What the gauge, and how the beam moved, say beside the outcome, by what a fault does to the test; 1 where nothing.
@@ -84,6 +100,7 @@ impl Evidence {
             origin,
             seen: Observation::Written(moves.into()),
             fits,
+            gauge: None,
             mended: 0,
             by_effect: [1.0; EFFECTS],
         }
@@ -106,21 +123,73 @@ impl Evidence {
         };
         one.seen = Observation::Written(moves);
         match moves {
-            TrialMoves::Partly => {
-                one.fits = PARTLY;
-                if source != VacuumSource::Pump {
-                    one.fits[place(Moves::CreepsBack)] = 0.0;
-                }
-                one.by_effect = PARTLY_BY_EFFECT;
-            }
+            TrialMoves::Partly => one = one.partly(source),
             TrialMoves::DoesNotReturn => one.by_effect = STAYS_BY_EFFECT,
             _ => {}
         }
-        if let (Some(gauge), VacuumSource::Pump) = (gauge, source) {
-            let said = gauge_by_effect(gauge);
-            one.by_effect = std::array::from_fn(|n| one.by_effect[n] * said[n]);
+        Some(match gauge {
+            Some(gauge) => one.with_gauge(system, gauge),
+            None => one,
+        })
+    }
+
+    /// The same, weighed as a movement short of the whole.
+    fn partly(mut self, source: VacuumSource) -> Self {
+        self.fits = PARTLY;
+        if source != VacuumSource::Pump {
+            self.fits[place(Moves::CreepsBack)] = 0.0;
         }
-        Some(one)
+        self.by_effect = PARTLY_BY_EFFECT;
+        self
+    }
+
+    /// The same with what the pump's gauge did; under the engine a gauge says nothing of it.
+    #[must_use]
+    pub fn with_gauge(mut self, system: &System, gauge: Gauge) -> Self {
+        if system.tests[self.test].source == VacuumSource::Pump {
+            let said = gauge_by_effect(gauge);
+            self.by_effect = std::array::from_fn(|n| self.by_effect[n] * said[n]);
+            self.gauge = Some(gauge);
+        }
+        self
+    }
+
+    /// A measured travel, per cent with its standard uncertainty, that is surely short: it counts as a written "partly".
+    #[must_use]
+    pub fn short(system: &System, test: usize, percent: f64, sd_percent: f64, origin: Origin) -> Self {
+        let mut one = Self::written(system, test, Moves::No, origin).partly(system.tests[test].source);
+        one.seen = Observation::Short { percent, sd_percent };
+        one
+    }
+
+    /// A series of photos with the pump's valve shut, which surely holds its vacuum or surely leaks.
+    #[must_use]
+    pub fn sealed(system: &System, test: usize, holds: bool, origin: Origin) -> Self {
+        let moves = if holds { Moves::Yes } else { Moves::CreepsBack };
+        let mut one = Self::written(system, test, moves, origin);
+        one.seen = Observation::Sealed { holds };
+        one
+    }
+
+    /// The same, seen while the pump's gauge showed its vacuum: what moved may stay or creep back, and what did not move has not
+    /// crept back unseen.
+    #[must_use]
+    pub fn not_watched(mut self, system: &System) -> Self {
+        if outcomes(system.tests[self.test].source).contains(&Moves::CreepsBack) {
+            self.fits[place(Moves::CreepsBack)] = self.fits[place(Moves::Yes)];
+        }
+        let best = self.fits.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
+        self.fits = self.fits.map(|fit| fit / best);
+        self
+    }
+
+    /// Whether two pieces of evidence of one test can both be right of one car.
+    #[must_use]
+    pub fn agrees_with(&self, other: &Self) -> bool {
+        let stays = |one: &Self| one.seen == Observation::Written(TrialMoves::DoesNotReturn);
+        let both = |n: usize| self.allows(OUTCOMES[n]) && other.allows(OUTCOMES[n]);
+        // A beam that stays where it was driven was driven.
+        stays(self) || stays(other) || (0..3).any(both)
     }
 
     /// A travel between two photos, per cent with its standard uncertainty.
@@ -150,6 +219,7 @@ impl Evidence {
             origin,
             seen: Observation::Travel { percent, sd_percent },
             fits: fits.map(|fit| fit / best),
+            gauge: None,
             mended: 0,
             by_effect: [1.0; EFFECTS],
         }
@@ -166,6 +236,12 @@ impl Evidence {
     pub fn outcome(&self) -> Moves {
         let best = (0..3).fold(0, |best, n| if self.fits[n] > self.fits[best] { n } else { best });
         OUTCOMES[best]
+    }
+
+    /// Whether a measured travel is surely short.
+    #[must_use]
+    pub fn is_short(&self) -> bool {
+        matches!(self.seen, Observation::Short { .. })
     }
 
     /// Whether only one outcome fits.

@@ -11,6 +11,7 @@ mod conflict;
 mod evidence;
 mod model;
 mod next;
+mod photographed;
 mod plan;
 mod standing;
 mod trials;
@@ -26,10 +27,12 @@ pub use plan::{Plan, PlanBranch, PlanStep, plan};
 pub use standing::{POSSIBLE, Standing};
 pub use trials::{JobTrials, Unread};
 
-pub(crate) use trials::{has_positions, photos_of};
+pub(crate) use trials::{has_photos, photos_of};
 
+use photographed::Photos;
 use trials::evidence_of;
 
+use crate::adjuster::Adjuster;
 use crate::aim::ShotReading;
 use crate::record::{Job, Setup, System};
 
@@ -93,12 +96,13 @@ impl Isolated {
         Self::new(system, trials)
     }
 
-    /// What follows from all that a job says of its system, by trials and, where it has them, by readings at positions
-    /// before the repair. `readings` are those of the job's shots and of the trials' photos. `None` where there is
-    /// nothing to go by: the ranking would only be how often each part fails.
+    /// What follows from all that a job says of its system: by trials, by readings at positions, and by those under a hand
+    /// pump where the job says what it was joined to. `readings` are those of the job's shots and of the trials' photos,
+    /// `adjuster` what the shots came to. `None` where there is nothing to go by: the ranking would only be how often each
+    /// part fails.
     #[must_use]
-    pub fn of_job(system: System, job: &Job, readings: &[ShotReading]) -> Option<Self> {
-        let trials = evidence_of(&system, job, has_positions(&system, job), readings);
+    pub fn of_job(system: System, job: &Job, readings: &[ShotReading], adjuster: &Adjuster) -> Option<Self> {
+        let trials = evidence_of(&Photos::new(&system, job, readings, adjuster));
         let silent = trials.evidence.is_empty() && trials.unread.is_empty() && trials.warnings.is_empty();
         (!silent).then(|| Self::new(system, trials))
     }

@@ -1,10 +1,12 @@
 //! From a job's trials and photos to evidence.
 
 use super::Done;
+use super::Isolated;
 use super::evidence::{Evidence, Origin};
-use crate::aim::{Aim, COVERAGE_FACTOR_95, ShotReading};
+use super::photographed::{Photographed, Photos, photos, stage_of, stands_for_a_test, travel};
+use crate::aim::ShotReading;
 use crate::error::Error;
-use crate::record::{Job, Moves, Shot, Stage, System, Test, Trial, TrialMoves, VacuumSource, in_order};
+use crate::record::{Job, Moves, Shot, Stage, System, Test, Trial, TrialMoves, VacuumSource};
 use crate::warning::Warning;
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
@@ -18,7 +20,7 @@ const WRONG_WAY_PERCENT: f64 = 0.2;
 /// What a job says about its system.
 #[derive(Debug, Clone, PartialEq)]
 pub struct JobTrials {
-    /// What each trial says, in the job's order, then what readings at positions say.
+    /// What each trial says, in the job's order, then what photos at positions and under the pump say.
     pub evidence: Vec<Evidence>,
     /// Trials whose photos gave no figure; they do not count.
     pub unread: Vec<Unread>,
@@ -149,39 +151,35 @@ fn shot_of(job: &Job, trial: &Trial, test: &Test, photo: &Path, path: &Path) -> 
     }
 }
 
-fn photos(trial: &Trial) -> impl Iterator<Item = &PathBuf> {
-    trial.still.iter().chain(&trial.driven)
+/// Whether the job goes on after a repair: trials follow on it.
+fn goes_on(job: &Job) -> bool {
+    job.trial.iter().any(|trial| trial.stage == Some(Stage::After))
 }
 
-/// Whether a shot says how the beam followed the control before, or after, the repair.
-fn counts(shot: &Shot, stage: Stage) -> bool {
-    shot.position.is_some() && !shot.is_pumped() && shot.stage.unwrap_or(Stage::Before) == stage
+/// Whether the job lists photos that can stand for a test of the car before a repair, or after one that the job names.
+pub(crate) fn has_photos(system: &System, job: &Job) -> bool {
+    let counts = |stage| stage == Stage::Before || goes_on(job) || mended(system, job) != 0;
+    let mut shots = job.shot.iter();
+    shots.any(|shot| counts(stage_of(shot)) && stands_for_a_test(system, job, shot))
 }
 
-/// Whether a shot can be part of the readings that stand for a test.
-fn stands_for_a_test(system: &System, shot: &Shot) -> bool {
-    counts(shot, Stage::Before) && system.tests.iter().any(|t| t.by_positions && t.lamp == Some(shot.lamp))
+/// Components that the job says were mended.
+fn repaired<'a>(system: &'a System, job: &'a Job) -> impl Iterator<Item = usize> + 'a {
+    let named = job.repair.iter().filter_map(|repair| repair.component.as_deref());
+    named.filter_map(|id| system.component(id))
 }
 
-/// Whether the job lists photos at positions of the range control, before the repair, that can stand for a test.
-pub(crate) fn has_positions(system: &System, job: &Job) -> bool {
-    job.shot.iter().any(|shot| stands_for_a_test(system, shot))
+/// The same, a bit each.
+fn mended(system: &System, job: &Job) -> u128 {
+    repaired(system, job).fold(0, |mended, c| mended | 1 << c)
 }
 
-/// Change of the inclination between two photos of one lamp, per cent, positive when the beam went down, and its standard
-/// uncertainty, per cent.
-fn travel(still: &Aim, driven: &Aim) -> (f64, f64) {
-    (
-        driven.inclination_percent - still.inclination_percent,
-        still.difference_u95_percent(driven) / COVERAGE_FACTOR_95,
-    )
-}
-
-/// What the job's trials say, and with `positions` what its readings at positions say, from the readings of the shots
-/// that [`photos_of`] asked for. Trials of tests that the system does not have are left out; [`photos_of`] turns them
+/// What the job's trials say, and what its photos say of the tests that they stand for, from the readings of its shots and of
+/// those that [`photos_of`] asked for. Trials of tests that the system does not have are left out; [`photos_of`] turns them
 /// down.
 #[must_use]
-pub(super) fn evidence_of(system: &System, job: &Job, positions: bool, readings: &[ShotReading]) -> JobTrials {
+pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
+    let (system, job) = (photos.system, photos.job);
     let mut found = JobTrials {
         evidence: Vec::new(),
         unread: Vec::new(),
@@ -189,50 +187,124 @@ pub(super) fn evidence_of(system: &System, job: &Job, positions: bool, readings:
         done: Done::default(),
         repaired_since: Vec::new(),
     };
-    from_stage(system, job, Stage::Before, positions, readings, &mut found);
-    let repaired = || {
-        let named = job.repair.iter().filter_map(|repair| repair.component.as_deref());
-        named.filter_map(|id| system.component(id))
-    };
-    // Where trials follow on a repair, the same job goes on: what was found before tells of the car as it was then.
-    if job.trial.iter().any(|trial| trial.stage == Some(Stage::After)) {
-        found.done.mended = repaired().fold(0, |mended, c| mended | 1 << c);
-        if found.done.mended == 0 {
-            // What was mended is not known, and with it not what still holds of what was found.
-            found.evidence.clear();
-        }
-        from_stage(system, job, Stage::After, positions, readings, &mut found);
-    } else {
-        found.repaired_since = repaired().collect();
-        found.repaired_since.dedup();
+    from_stage(photos, Stage::Before, &mut found);
+    let mut after = found.clone();
+    after.done.mended = mended(system, job);
+    if after.done.mended == 0 {
+        // What was mended is not known, and with it not what still holds of what was found.
+        after.evidence.clear();
     }
+    let known = after.evidence.len();
+    from_stage(photos, Stage::After, &mut after);
+    // Where trials follow on a repair, the same job goes on: what was found before tells of the car as it was then. So it does
+    // where a repair that the job names did not help, by the photos after it.
+    let still_fails = after.evidence[known..].iter().any(Evidence::is_failure);
+    if goes_on(job) || (after.done.mended != 0 && still_fails) {
+        return after;
+    }
+    found.repaired_since = repaired(system, job).collect();
+    found.repaired_since.dedup();
     found
 }
 
-/// What trials and readings at positions of one stage say.
-fn from_stage(
-    system: &System,
-    job: &Job,
-    stage: Stage,
-    positions: bool,
-    readings: &[ShotReading],
-    found: &mut JobTrials,
-) {
+/// What trials and photos of one stage say.
+fn from_stage(photos: &Photos<'_>, stage: Stage, found: &mut JobTrials) {
+    let (system, job) = (photos.system, photos.job);
     let first = found.evidence.len();
     for (n, trial) in job.trial.iter().enumerate() {
         let Some(test) = system.test(&trial.test) else { continue };
         if trial.stage.unwrap_or(Stage::Before) == stage {
-            from_trial(system, (n, trial), test, readings, found);
+            from_trial(system, (n, trial), test, photos.readings, found);
         }
     }
-    if positions {
-        for test in 0..system.tests.len() {
-            from_positions(system, test, stage, readings, (first, &mut *found));
-        }
+    for test in 0..system.tests.len() {
+        add(system, test, photos.of_test(test, stage), (first, &mut *found));
+    }
+    if stage == Stage::Before && has_photos(system, job) {
+        say_what_is_missing(photos, found);
     }
     if stage == Stage::After {
         let mended = found.done.mended;
         found.evidence[first..].iter_mut().for_each(|one| one.mended = mended);
+    }
+}
+
+/// Adds what photos say of a test. A trial that is written down counts for itself, and photos that agree with it are not counted
+/// a second time; what the gauge did is. `first`: where the evidence of this stage begins.
+fn add(system: &System, test: usize, shown: Photographed, (first, found): (usize, &mut JobTrials)) {
+    let beside = || {
+        (first..)
+            .zip(&found.evidence[first..])
+            .filter(|(_, one)| one.test == test)
+    };
+    let Some(shown_one) = shown.evidence else { return };
+    if beside().next().is_none() {
+        found.evidence.push(shown_one);
+        return;
+    }
+    let id = || system.tests[test].id.clone();
+    let agreeing = beside().filter(|(_, one)| one.agrees_with(&shown_one)).last();
+    if let Some((n, one)) = agreeing {
+        if let (None, Some(gauge)) = (one.gauge, shown.gauge) {
+            found.evidence[n] = one.with_gauge(system, gauge);
+        }
+        if shown_one.origin == Origin::Positions {
+            found.warnings.push(Warning::PositionsBesideTrial { test: id() });
+        }
+        return;
+    }
+    found.warnings.push(Warning::PhotosAgainstTrial {
+        test: id(),
+        positions: shown_one.origin == Origin::Positions,
+    });
+    found.evidence.push(shown_one);
+}
+
+/// Lamps of which no readings stand for working the control, though the other's do.
+fn say_what_is_missing(photos: &Photos<'_>, found: &mut JobTrials) {
+    let any = |shot: &Shot| shot.position.is_some() && !shot.is_pumped() && stage_of(shot) == Stage::Before;
+    if !photos.job.shot.iter().any(any) && !photos.readings.iter().any(|reading| any(&reading.shot)) {
+        return;
+    }
+    for (test, asked) in photos
+        .system
+        .tests
+        .iter()
+        .enumerate()
+        .filter(|(_, test)| test.by_positions)
+    {
+        if let (Some(lamp), None) = (asked.lamp, found.evidence.iter().find(|one| one.test == test)) {
+            found.warnings.push(Warning::TooFewPositions {
+                test: asked.id.clone(),
+                lamp,
+            });
+        }
+    }
+}
+
+impl Isolated {
+    /// What failed and tells of the car as it is: no later look at the same says the contrary. While there is such, nobody can say
+    /// that nothing is at fault.
+    #[must_use]
+    pub fn failures(&self) -> Vec<&Evidence> {
+        let all = &self.trials.evidence;
+        let now = |one: &Evidence| one.mended == self.trials.done.mended;
+        let fails = |(n, one): &(usize, &Evidence)| {
+            let passed = |later: &Evidence| later.test == one.test && later.is_yes();
+            now(one) && one.is_failure() && !all[n + 1..].iter().any(passed)
+        };
+        all.iter().enumerate().filter(fails).map(|(_, one)| one).collect()
+    }
+
+    /// Whether a test was both written down and photographed.
+    #[must_use]
+    pub fn is_seen_twice(&self, test: usize) -> bool {
+        let seen = |photographed: bool| {
+            let of = |one: &&Evidence| one.test == test && one.mended == self.trials.done.mended;
+            let mut all = self.trials.evidence.iter().filter(of);
+            all.any(|one| matches!(one.origin, Origin::Trial(_)) != photographed)
+        };
+        seen(true) && seen(false)
     }
 }
 
@@ -316,64 +388,18 @@ fn from_photos(
         .push(Evidence::travel(system, test, percent, sd_percent, origin));
 }
 
-/// Readings at the first and the last position of the range control stand for working it. A trial that is written down
-/// counts for itself, and readings are then not counted a second time.
-/// `first`: where the evidence of this stage begins.
-fn from_positions(
-    system: &System,
-    test: usize,
-    stage: Stage,
-    readings: &[ShotReading],
-    (first, found): (usize, &mut JobTrials),
-) {
-    let (asked, Some(side)) = (&system.tests[test], system.tests[test].lamp) else {
-        return;
-    };
-    if !asked.by_positions {
-        return;
-    }
-    if found.evidence[first..].iter().any(|one| one.test == test) {
-        found
-            .warnings
-            .push(Warning::PositionsBesideTrial { test: asked.id.clone() });
-        return;
-    }
-    // Of several photos of a position the last, which is the one taken again.
-    let mut aims: Vec<(&str, &Aim)> = Vec::new();
-    for reading in readings
-        .iter()
-        .filter(|r| r.shot.lamp == side && counts(&r.shot, stage))
-    {
-        if let (Some(position), Ok(measured)) = (&reading.shot.position, &reading.result) {
-            match aims.iter_mut().find(|(name, _)| name == position) {
-                Some((_, aim)) => *aim = &measured.aim,
-                None => aims.push((position, &measured.aim)),
-            }
-        }
-    }
-    in_order(&mut aims, |(position, _)| position);
-    match aims[..] {
-        [(_, first), .., (_, last)] => {
-            let (percent, sd_percent) = travel(first, last);
-            found
-                .evidence
-                .push(Evidence::travel(system, test, percent, sd_percent, Origin::Positions));
-        }
-        // After a repair they are no duty: a trial may say it.
-        _ if stage == Stage::After => {}
-        _ => found.warnings.push(Warning::TooFewPositions {
-            test: asked.id.clone(),
-            lamp: side,
-        }),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::aim::Common;
+    use crate::adjuster::Adjuster;
+    use crate::aim::{Aim, Common};
     use crate::isolate::Observation;
     use crate::record::{Lamp, Side, parse_toml};
+
+    fn evidence_of(system: &System, job: &Job, readings: &[ShotReading]) -> JobTrials {
+        let adjuster = Adjuster::of(readings, &job.adjuster, Some(system.vacuum_raises));
+        super::evidence_of(&Photos::new(system, job, readings, &adjuster))
+    }
 
     fn system() -> System {
         System::find("vacuum-cabin-control", Path::new(".")).unwrap()
@@ -406,11 +432,11 @@ mod tests {
         let name = |shot: &Shot| shot.photo.display().to_string();
         let photos = photos_of(&system(), &job, Path::new("job.toml")).unwrap();
         assert_eq!(photos.iter().map(name).collect::<Vec<_>>(), ["a.jpg", "b.jpg"]);
-        let standing = job.shot.iter().filter(|shot| stands_for_a_test(&system(), shot));
+        let standing = job.shot.iter().filter(|shot| stands_for_a_test(&system(), &job, shot));
         assert_eq!(
             standing.map(name).collect::<Vec<_>>(),
-            ["c.jpg", "d.jpg"],
-            "before the repair, at positions"
+            ["c.jpg", "d.jpg", "e.jpg"],
+            "at positions"
         );
         assert!(photos[0].lamp_off.is_some(), "as its [[shot]] says");
         assert_eq!((photos[1].lamp, photos[1].lamp_off.is_some()), (Side::Left, false));
@@ -447,7 +473,7 @@ mod tests {
             read("1", 1.4, false),
             read("3", 1.9, true),
         ];
-        let found = evidence_of(&system(), &job(""), true, &readings);
+        let found = evidence_of(&system(), &job(""), &readings);
         let [one] = found.evidence[..] else { panic!("{found:?}") };
         let Observation::Travel { percent, .. } = one.seen else {
             panic!("{one:?}")
@@ -468,7 +494,7 @@ mod tests {
         .map(|(moves, at)| format!("[[trial]]\ntest = \"pump-at-{at}\"\nmoves = \"{moves}\"\n"))
         .collect::<String>());
         let system = system();
-        let found = evidence_of(&system, &job, false, &[]);
+        let found = evidence_of(&system, &job, &[]);
         let of: Vec<_> = found.evidence.iter().map(|one| (one.origin, one.outcome())).collect();
         assert_eq!(of, [0, 1, 3].map(|n| (Origin::Trial(n), Moves::No)));
         assert_eq!(found.done.impossible, 1 << system.test("pump-at-left-line").unwrap());
@@ -483,7 +509,7 @@ mod tests {
         let after = "[[trial]]\ntest = \"operate-left\"\nmoves = \"no\"\nstage = \"after\"\n";
         let repair = "[[repair]]\ncomponent = \"left-actuator\"\ndate = \"2031-03-04\"\nwords = \"replaced\"\n";
         let system = system();
-        let found = evidence_of(&system, &job(&[before, after, repair].concat()), false, &[]);
+        let found = evidence_of(&system, &job(&[before, after, repair].concat()), &[]);
         let actuator = system.component("left-actuator").unwrap();
         assert_eq!(found.done.mended, 1 << actuator);
         assert_eq!(
@@ -493,11 +519,11 @@ mod tests {
         let answer = crate::isolate::isolate_from(&system, &found.evidence, found.done);
         assert_eq!(answer.by_component[actuator], 0.0, "it is new");
         // Without a trial after it what was found stays that of the car before.
-        let found = evidence_of(&system, &job(&[before, repair].concat()), false, &[]);
+        let found = evidence_of(&system, &job(&[before, repair].concat()), &[]);
         assert_eq!((found.repaired_since, found.done.mended), (vec![actuator], 0));
         // Without the part's name what was found before tells nothing.
         let nameless = repair.replace("component = \"left-actuator\"\n", "");
-        let found = evidence_of(&system, &job(&[before, after, &nameless].concat()), false, &[]);
+        let found = evidence_of(&system, &job(&[before, after, &nameless].concat()), &[]);
         assert_eq!(found.evidence.len(), 1);
         let unknown = repair.replace("left-actuator", "left-motor");
         let message = photos_of(&system, &job(&[before, &unknown].concat()), Path::new("job.toml")).unwrap_err();
@@ -507,7 +533,19 @@ mod tests {
     #[test]
     fn a_written_trial_is_not_counted_again_from_positions() {
         let job = job("[[trial]]\ntest = \"operate-right\"\nmoves = \"no\"\n");
-        let found = evidence_of(&system(), &job, true, &[]);
+        let read = |position: &str, percent: f64| {
+            let shot = Shot {
+                position: Some(position.to_owned()),
+                ..Shot::of(format!("{position}.jpg"), Side::Right)
+            };
+            let aim = Aim::made_with(percent, 0.01, Common::default());
+            ShotReading::made(shot, Lamp::of(Side::Right, 650.0, 560.0, 10_000.0), aim, None)
+        };
+        let job = Job {
+            shot: [read("0", 1.0), read("1", 1.0)].map(|reading| reading.shot).to_vec(),
+            ..job
+        };
+        let found = evidence_of(&system(), &job, &[read("0", 1.0), read("1", 1.0)]);
         assert_eq!(found.evidence.len(), 1);
         let about = |id: &str, part: &str| {
             found

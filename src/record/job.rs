@@ -399,7 +399,8 @@ pub struct Shot {
     /// The pump's valve is shut: this shot belongs to a leak-down series.
     #[serde(default)]
     pub sealed: bool,
-    /// Which leak-down series it belongs to, where there are several of one lamp and stage.
+    /// Which series under the pump it belongs to, where there are several leak-downs of one lamp and stage; named like a test
+    /// ("pump-at-left-lamp", "at the lamp") it says where the pump was joined.
     pub series: Option<String>,
     /// Local time of the capture, `YYYY-MM-DDThh:mm:ss`, where it was typed; it counts before EXIF's.
     pub taken: Option<String>,
@@ -664,10 +665,10 @@ impl Job {
                 ));
             }
         }
-        if shot.series.is_some() && !shot.sealed {
+        if shot.series.is_some() && !shot.is_pumped() {
             return slip(format!(
-                "the shot {photo} has series but is not sealed; series tells leak-downs apart: add sealed = true, or take \
-                 series out"
+                "the shot {photo} has series but neither vacuum nor sealed; series tells photos under a pump apart: add what \
+                 the gauge showed, or sealed = true, or take series out"
             ));
         }
         if let Some(taken) = shot.taken.as_deref().filter(|taken| !is_moment(taken)) {
@@ -974,7 +975,11 @@ mod tests {
             ("2031-03-05", "2031-03-05T10:00:00", "no day"),
             ("words = \"replaced\"", "words = \" \"", "has no words"),
             ("T20:15:00", " 20:15", "is no time"),
-            ("sealed = true\n", "", "not sealed"),
+            (
+                "vacuum = \"300 mbar\"\nsealed = true\n",
+                "",
+                "neither vacuum nor sealed",
+            ),
             ("not-done", "perhaps", "perhaps"),
             ("\"falls\"", "\"sinks\"", "sinks"),
         ] {

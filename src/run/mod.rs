@@ -10,7 +10,7 @@ pub use findings::Findings;
 use crate::adjuster::Adjuster;
 use crate::aim::{Setting, ShotReading, contradictions, implausible, measure_job, series_warnings};
 use crate::error::Error;
-use crate::isolate::{Isolated, has_positions, photos_of};
+use crate::isolate::{Isolated, has_photos, photos_of};
 use crate::record::{Bays, HeightsFrom, Job, Lamp, Shot, System, ToleranceTable, system_names};
 use crate::warning::Warning;
 use std::collections::hash_map::Entry;
@@ -127,9 +127,13 @@ impl Run {
     pub fn measure(self, options: &Options<'_>) -> Result<Findings, Error> {
         let bays = self.bays()?;
         let mut readings = self.readings(&bays, options);
-        let isolation =
-            (self.system.as_ref()).and_then(|system| Isolated::of_job(system.clone(), &self.job, &readings));
         // Photos that only a trial names are no shots of the job.
+        let of_trials = readings.split_off(self.job.shot.len().min(readings.len()));
+        let vacuum_raises = self.system.as_ref().map(|system| system.vacuum_raises);
+        let adjuster = Adjuster::of(&readings, &self.job.adjuster, vacuum_raises);
+        readings.extend(of_trials);
+        let isolation =
+            (self.system.as_ref()).and_then(|system| Isolated::of_job(system.clone(), &self.job, &readings, &adjuster));
         readings.truncate(self.job.shot.len());
         let warnings = [
             self.entered(),
@@ -139,9 +143,8 @@ impl Run {
             series_warnings(&readings),
         ]
         .concat();
-        let vacuum_raises = self.system.as_ref().map(|system| system.vacuum_raises);
         Ok(Findings {
-            adjuster: Adjuster::of(&readings, &self.job.adjuster, vacuum_raises),
+            adjuster,
             path: self.path,
             job: self.job,
             bays,
@@ -152,8 +155,8 @@ impl Run {
         })
     }
 
-    /// Which part is at fault, and the job file that the next trial is written into. Photos are read where a trial, or a
-    /// reading at positions, rests on them; all of the job then, so that their figures are those of [`Self::measure`].
+    /// Which part is at fault, and the job file that the next trial is written into. Photos are read where a trial rests on
+    /// them, or where they stand for one; all of the job then, so that their figures are those of [`Self::measure`].
     ///
     /// # Errors
     /// As [`Self::read`], and for a job that names no system.
@@ -168,10 +171,11 @@ impl Run {
             ));
         };
         let path = self.path.clone();
-        let isolated = if !self.trial_shots.is_empty() || has_positions(&system, &self.job) {
+        let isolated = if !self.trial_shots.is_empty() || has_photos(&system, &self.job) {
             self.measure(options)?.isolation
         } else {
-            Isolated::of_job(system.clone(), &self.job, &[])
+            let none = Adjuster::of(&[], &self.job.adjuster, Some(system.vacuum_raises));
+            Isolated::of_job(system.clone(), &self.job, &[], &none)
         };
         Ok((isolated.unwrap_or_else(|| Isolated::untested(system)), path))
     }

@@ -1,6 +1,6 @@
 //! The entries for the job file: added behind what is there, which stays byte for byte.
 
-use super::{PlannedPhoto, Shows, TakenPhoto};
+use super::{Drive, PlannedPhoto, Shows, TakenPhoto};
 use crate::error::Error;
 use crate::record::{Job, parse_toml, read_text};
 use crate::whole_file;
@@ -32,6 +32,9 @@ pub fn entries(pairs: &[(PlannedPhoto, TakenPhoto)]) -> String {
             }
             Shows::Sealed { .. } => keys.push(("sealed", "true".to_owned())),
         }
+        if planned.drive == Drive::Pump {
+            keys.push(("series", quoted(AT_THE_LAMP)));
+        }
         let is_off = |other: &PlannedPhoto| other.shows == Shows::LampOff && other.view == planned.view;
         if let Some((_, off)) = pairs.iter().find(|(other, _)| is_off(other)) {
             keys.push(("lamp_off", quoted(&off.listed_as)));
@@ -46,6 +49,9 @@ pub fn entries(pairs: &[(PlannedPhoto, TakenPhoto)]) -> String {
     }
     text
 }
+
+/// Where the list has the pump joined, by which the photos count as the test of that lamp's actuator.
+const AT_THE_LAMP: &str = "at the lamp";
 
 /// A TOML string.
 fn quoted(text: &str) -> String {
@@ -164,6 +170,8 @@ mod tests {
             let mut one = job.clone();
             one.shot = vec![shot.clone()];
             assert!(planned.is_in(&one), "{planned:?} against {shot:?}");
+            let joined = (planned.drive == Drive::Pump).then_some("at the lamp");
+            assert_eq!(shot.series.as_deref(), joined, "where the list has the pump joined");
         }
         let vacuum_mbar: Vec<Option<f64>> = job.shot.iter().map(|s| s.vacuum.map(|v| v.mbar().round())).collect();
         // 10 inHg = 338.6389 mbar (NIST SP 811, B.8).

@@ -10,6 +10,7 @@ mod jcgm_106;
 mod marks_sheets;
 mod monte_carlo;
 mod outside;
+mod photographed;
 mod refusals;
 mod render_files;
 mod report_outputs;

@@ -56,6 +56,11 @@ pub enum LeakFinding {
         /// The vacuum at which the response has the beam there, mbar.
         response_mbar: f64,
     },
+    /// The beam keeps its place on the slope of its response, and no gauge was typed to bear out that vacuum keeps it there.
+    NoGauge {
+        /// For so many minutes.
+        minutes: f64,
+    },
     /// The gauge's readings within the series go against a shut valve, or against a beam that keeps its place.
     GaugeAgainstValve {
         /// The two photos, as the job names them, in order of time.
@@ -67,6 +72,8 @@ pub enum LeakFinding {
     BeamWouldNotAnswer {
         /// Whether the play of the hysteresis can be why.
         has_play: bool,
+        /// Whether the movement sticks, so that a beam that stands still says nothing.
+        sticks: bool,
     },
 }
 
@@ -79,6 +86,7 @@ impl LeakFinding {
             Self::TooShort { .. }
             | Self::BeamKept { .. }
             | Self::NoCourse
+            | Self::NoGauge { .. }
             | Self::BeamWouldNotAnswer { .. }
             | Self::GaugeAgainstResponse { .. }
             | Self::GaugeAgainstValve { .. } => LeakState::CannotTell,
@@ -103,7 +111,7 @@ impl std::fmt::Display for LeakFinding {
                 if let Some(time) = time_constant_s {
                     write!(f, ", with a time constant of the beam of {} s", time.text(0))?;
                 }
-                f.write_str("; without the lamp's response to vacuum it is not known how much vacuum that is")
+                f.write_str("; without a response to vacuum that it follows it is not known how much vacuum that is")
             }
             Self::BeamKept { below_percent, minutes } => write!(
                 f,
@@ -132,6 +140,12 @@ impl std::fmt::Display for LeakFinding {
                     "so that vacuum was lost, though the beam kept its place: a reading is wrong, or the beam does not answer"
                 }
             ),
+            Self::NoGauge { minutes } => write!(
+                f,
+                "cannot tell: the beam kept its place on the slope of its response for {minutes:.1} minutes, but no gauge reading \
+                 bears out that vacuum kept it there, since a beam that is jammed keeps its place, too; enter what the gauge \
+                 showed as the valve was shut (vacuum = \"…\") with the first photo"
+            ),
             Self::NoCourse => f.write_str("cannot tell: the photos hold no course in time; take more of them"),
             Self::Leaks {
                 start_rate_mbar_per_min,
@@ -154,7 +168,11 @@ impl std::fmt::Display for LeakFinding {
             Self::Holds { below_mbar, minutes } => {
                 write!(f, "holds: less than {below_mbar:.0} mbar lost in {minutes:.1} minutes")
             }
-            Self::BeamWouldNotAnswer { has_play } => write!(
+            Self::BeamWouldNotAnswer { sticks: true, .. } => f.write_str(
+                "cannot tell: the movement sticks, so that a beam that stands still says nothing of the vacuum; mend what binds, \
+                 or watch a gauge",
+            ),
+            Self::BeamWouldNotAnswer { has_play, .. } => write!(
                 f,
                 "cannot tell: the beam lies where it does not answer a loss ({}); pump only to the middle of the travel, \
                  release a little, shut the valve, and take photos for longer",

@@ -14,6 +14,7 @@
 mod clock;
 mod course;
 mod finding;
+mod jumps;
 mod through;
 
 use super::Interval;
@@ -153,6 +154,15 @@ pub(super) fn leaks(
         .collect()
 }
 
+/// The lamps and stages whose beam moves in jumps with the valve shut, each with the largest one, per cent.
+pub(super) fn jumps(readings: &[ShotReading]) -> Vec<(Series, f64)> {
+    by_lamp_and_stage(readings, |r| r.shot.sealed)
+        .into_iter()
+        .flat_map(by_name)
+        .filter_map(|(of, _, members)| Some((of, jumps::largest_jump_percent(&TimedSeries::of(&members).points)?)))
+        .collect()
+}
+
 /// The photos of one lamp and stage by the name of their series, in the order in which the job first has it.
 fn by_name<'a>((of, members): (Series, Vec<&'a ShotReading>)) -> Vec<(Series, Option<String>, Vec<&'a ShotReading>)> {
     let mut series: Vec<(Series, Option<String>, Vec<&'a ShotReading>)> = Vec::new();
@@ -184,7 +194,7 @@ fn leak(of: Series, members: &[&ShotReading], fitted: Option<&Fitted>, limits: &
         .and_then(|fitted| Through::new(fitted, &timed.points, most_mbar, first_gauge).tell(course.creeps, &mut leak));
     if through.is_none() {
         course.tell(&timed.points, &mut leak);
-        if fitted.is_some() {
+        if fitted.is_some_and(|fitted| !fitted.sticks()) {
             leak.warnings.push(Warning::CreepUnexplained);
         }
     }

@@ -2,7 +2,7 @@
 
 use super::super::Interval;
 use super::super::posterior::{GAP, Leak, Model, SCATTER, Shut, Valve};
-use super::super::response::{Fitted, StickSlip};
+use super::super::response::Fitted;
 use super::super::sample::{Sample, quantile};
 use super::clock::Timed;
 use super::{LeakDown, LeakFinding, scatters};
@@ -72,25 +72,24 @@ impl<'a> Through<'a> {
         }
     }
 
-    /// Whether the movement may stick: a beam that stands still then says nothing.
-    fn sticks(&self) -> bool {
-        self.fitted.excess || self.fitted.sticking == StickSlip::Seen
-    }
-
     fn possible(&self, valve: Valve) -> Option<Possible> {
         let model = self.fitted.model.with(Shut {
             series: self.series.to_vec(),
             valve,
             most_mbar: self.most_mbar,
-            scatters: self.sticks(),
+            scatters: self.fitted.sticks(),
         });
         let sample = model.sample(&model.leak_starts(&self.fitted.parameters))?;
         Some(Possible { model, sample })
     }
 
     /// Enters what the series says; `None` where it cannot be read through the response: also where the beam surely
-    /// `creeps` and the response, which does not fit, would have it that nothing is lost.
+    /// `creeps` and the response, which does not fit, would have it that nothing is lost, or where it creeps in jumps, behind
+    /// which the vacuum is known to no better than a jump.
     pub fn tell(&self, creeps: bool, leak: &mut LeakDown) -> Option<()> {
+        if creeps && self.fitted.sticks() {
+            return None;
+        }
         let (tight, leaking) = (self.possible(Valve::Tight)?, self.possible(Valve::Leaks)?);
         let leaks = leaking.sample.log_evidence - tight.sample.log_evidence > SURE_ODDS.ln();
         let told = if leaks { &leaking } else { &tight };
@@ -163,24 +162,26 @@ impl<'a> Through<'a> {
         let start_mbar = leaking.quantile(0.5, &|leak| leak.start_mbar).unwrap_or(0.0);
         let below = leaking.quantile(1.0 - 2.0 * ONE_SIDE, &lost);
         let below = below.filter(|below| *below <= MOST_SHARE_LOST * start_mbar);
-        leak.loss_below_mbar = below.filter(|_| !self.sticks() && self.on_slope(leaking));
-        let against = self.gauge.filter(|gauge| !self.agrees(leaking, *gauge));
-        if let (Some(_), Some((gauge_mbar, _))) = (leak.loss_below_mbar, against) {
-            leak.loss_below_mbar = None;
-            leak.find(LeakFinding::GaugeAgainstResponse {
-                gauge_mbar,
-                response_mbar: start_mbar,
+        let below = below.filter(|_| !self.fitted.sticks() && self.on_slope(leaking));
+        let Some(below_mbar) = below else {
+            leak.find(LeakFinding::BeamWouldNotAnswer {
+                has_play: self.fitted.parameters[GAP] > LEAST_PLAY_MBAR,
+                sticks: self.fitted.sticks(),
             });
             return;
-        }
-        leak.find(match leak.loss_below_mbar {
-            Some(below_mbar) => LeakFinding::Holds {
-                below_mbar,
-                minutes: self.minutes,
+        };
+        let minutes = self.minutes;
+        let finding = match self.gauge {
+            None => LeakFinding::NoGauge { minutes },
+            Some(gauge) if !self.agrees(leaking, gauge) => LeakFinding::GaugeAgainstResponse {
+                gauge_mbar: gauge.0,
+                response_mbar: start_mbar,
             },
-            None => LeakFinding::BeamWouldNotAnswer {
-                has_play: self.fitted.parameters[GAP] > LEAST_PLAY_MBAR,
-            },
-        });
+            Some(_) => {
+                leak.loss_below_mbar = Some(below_mbar);
+                LeakFinding::Holds { below_mbar, minutes }
+            }
+        };
+        leak.find(finding);
     }
 }

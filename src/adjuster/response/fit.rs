@@ -10,7 +10,7 @@ use super::super::posterior::{self, Model};
 use super::super::sample::{Sample, quantile};
 use super::super::shape::Shape;
 use super::stick_slip::sticking;
-use super::{Curve, Fitted, Hysteresis, Interval, State, StickSlip};
+use super::{Curve, Fitted, Hysteresis, Interval, State};
 use crate::aim::COVERAGE_FACTOR_95;
 use crate::fit::chi_square_tail;
 use crate::record::Branch;
@@ -29,11 +29,16 @@ const LEAST_SCATTER_PERCENT: f64 = 0.003;
 const FINENESS: usize = 8;
 
 /// The response with its intervals.
-pub(super) fn fit(states: &[State<'_>], means: &[Mean], distance_mm: f64) -> Option<(Curve, Fitted)> {
+pub(super) fn fit(
+    states: &[State<'_>],
+    means: &[Mean],
+    distance_mm: f64,
+    jump_percent: Option<f64>,
+) -> Option<(Curve, Fitted)> {
     let readings = Readings::of(states, means);
     let models = [true, false].map(|has_stop| readings.sampled(has_stop));
     let weighed = Weighed::of(models.into_iter().flatten().collect())?;
-    let fitted = weighed.fitted(&readings);
+    let fitted = weighed.fitted(&readings, jump_percent);
     let curve = weighed.curve(&readings, &fitted, means, distance_mm);
     Some((curve, fitted))
 }
@@ -138,12 +143,31 @@ impl Weighed {
         Interval::new(value, low.map(|low| low.min(value)), high.map(|high| high.max(value)))
     }
 
+    /// As [`Weighed::interval`], of what a movement that lags by jumps shows as larger by `lags` of its mean lag's vacuum: half of
+    /// the probability is that what scatters beyond `gauge_percent` lags.
+    fn interval_with_lag(&self, of: &dyn Fn(&Shape) -> f64, lags: f64, gauge_percent: f64) -> Interval {
+        let plain = self.interval(of);
+        let mut all = Vec::new();
+        for (model, sample, probability) in &self.models {
+            let less = |p: &[f64]| {
+                let shape = model.shape(p);
+                let scatter2 = (2.0 * p[posterior::SCATTER]).exp() - gauge_percent.powi(2);
+                let lag_percent = 3f64.sqrt() * scatter2.max(0.0).sqrt();
+                of(&shape) - lags * 100.0 * lag_percent / shape.gain_percent_per_100_mbar.abs()
+            };
+            all.extend(sample.values(0.5 * probability, |p| of(&model.shape(p))));
+            all.extend(sample.values(0.5 * probability, less));
+        }
+        let low = quantile(&mut all, 0.025).map(|low| low.min(plain.value));
+        Interval::new(plain.value, low, plain.high)
+    }
+
     fn median(&self, of: &dyn Fn(&Shape) -> f64) -> f64 {
         let (model, sample, _) = &self.models[self.chosen];
         quantile(&mut sample.values(1.0, |p| of(&model.shape(p))), 0.5).unwrap_or(f64::NAN)
     }
 
-    fn fitted(&self, readings: &Readings) -> Fitted {
+    fn fitted(&self, readings: &Readings, jump_percent: Option<f64>) -> Fitted {
         let (model, sample, _) = &self.models[self.chosen];
         let middle = |k: usize| quantile(&mut sample.values(1.0, |p| p[k]), 0.5).unwrap_or(sample.best[k]);
         let parameters: Vec<f64> = (0..model.own()).map(middle).collect();
@@ -160,7 +184,7 @@ impl Weighed {
             (false, true) => by_scatter.max(1.0),
             (false, false) => 1.0,
         };
-        let sticking = sticking(model, &parameters, excess);
+        let (sticking, slip) = sticking(model, &parameters, excess, jump_percent);
         Fitted {
             model: model.clone(),
             shape: model.shape(&parameters),
@@ -170,6 +194,8 @@ impl Weighed {
             freedom,
             scale,
             sticking,
+            slip,
+            jump_percent,
             excess,
         }
     }
@@ -183,7 +209,8 @@ impl Weighed {
         };
         let has_stop = self.models[self.chosen].0.has_stop && self.stop_probability > SURE_STOP;
         // A beam that sticks lies behind what the corners say, by more than can be told.
-        let smooth = !fitted.excess && fitted.sticking != StickSlip::Seen;
+        let smooth = !fitted.sticks();
+        let gauge_percent = readings.scatter_percent(fitted.shape.gain_percent_per_100_mbar, GAUGE_SCATTER);
         let mut stops = Vec::new();
         for (model, sample, probability) in &self.models {
             let stop = |p: &[f64]| model.shape(p).stop_mbar.min(reach);
@@ -198,21 +225,26 @@ impl Weighed {
                 interval.high.map(at_least),
             )
         };
-        let travel_percent = self.interval(&|s: &Shape| s.travel_percent());
+        let lag_u95_percent = if smooth { 0.0 } else { fitted.lag_u95_percent() };
+        let travel_percent = self.interval(&|s: &Shape| s.travel_percent()).widened(lag_u95_percent);
         Curve {
-            rest_percent: self.interval(&|s| s.applied_percent(0.0)).widened(common_u95(REST)),
+            rest_percent: self
+                .interval(&|s| s.applied_percent(0.0))
+                .widened(common_u95(REST))
+                .widened(lag_u95_percent),
             gain_percent_per_100_mbar: self
                 .interval(&|s| s.gain_percent_per_100_mbar)
                 .widened(common_u95(GAIN))
                 .widened(if smooth { 0.0 } else { fitted.lag_gain() }),
-            dead_band_mbar: (readings.has_rest && smooth).then(|| positive(self.interval(&|s| s.dead_mbar))),
+            dead_band_mbar: (readings.has_rest && smooth)
+                .then(|| positive(self.interval_with_lag(&|s| s.dead_mbar, 1.0, gauge_percent))),
             end_stop_mbar: (has_stop && smooth).then(|| self.stop()),
             no_end_stop_below_mbar: no_stop_below.filter(|_| !has_stop && smooth),
             highest_mbar: reach,
             travel_percent: travel_percent.widened(common_u95(GAIN) * reach / 100.0),
             travel_wall_mm: travel_percent.scaled(distance_mm / 100.0),
             hysteresis: (readings.has_releasing && smooth).then(|| Hysteresis {
-                gap_mbar: self.interval(&|s| s.gap_mbar),
+                gap_mbar: self.interval_with_lag(&|s| s.gap_mbar, 2.0, gauge_percent),
                 gap_percent: self.interval(&|s| s.hysteresis_loop().0),
                 loss_area_percent_mbar: self.interval(&|s| s.hysteresis_loop().1),
             }),
@@ -234,10 +266,21 @@ impl Weighed {
 }
 
 impl Fitted {
-    /// What a beam that lags by up to one jump makes of the gain, per cent per 100 mbar: each corner is met a jump late. The
-    /// scatter of a lag that is evenly spread is 1/√12 of the jump.
+    /// How far a movement that sticks may jump, per cent: what scatters as lags do that are evenly spread up to one jump, whose
+    /// standard deviation is 1/√12 of it, or what was seen with the valve shut.
+    fn most_jump_percent(&self) -> f64 {
+        let by_scatter = 12f64.sqrt() * self.parameters[posterior::SCATTER].exp();
+        self.jump_percent.unwrap_or(0.0).max(by_scatter)
+    }
+
+    /// 95 % of what such a lag makes of one inclination, per cent.
+    fn lag_u95_percent(&self) -> f64 {
+        COVERAGE_FACTOR_95 * self.most_jump_percent() / 12f64.sqrt()
+    }
+
+    /// What a beam that lags by up to one jump makes of the gain, per cent per 100 mbar: each corner is met a jump late.
     fn lag_gain(&self) -> f64 {
-        let jump_percent = 12f64.sqrt() * self.parameters[posterior::SCATTER].exp();
+        let jump_percent = self.most_jump_percent();
         let travel_percent = self.shape.travel_percent().abs().max(jump_percent);
         (self.shape.gain_percent_per_100_mbar * jump_percent / travel_percent).abs()
     }

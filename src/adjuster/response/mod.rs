@@ -15,9 +15,9 @@ use crate::record::{AdjusterLimits, Branch, Side, Stage, Vacuum};
 use crate::warning::Warning;
 pub(super) use fit::SCATTERS;
 use fit::{fit, points};
+pub(super) use movement::WALL_SD_PERCENT;
 use movement::movement;
 use serde::Serialize;
-use stick_slip::slips;
 
 /// What the pump's test showed of one lamp at one stage.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -146,7 +146,7 @@ pub struct Polarity {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum StickSlip {
-    /// A step that should move the beam does not, and one beside it moves it by more than it should, both surely.
+    /// The beam stands still where it should move, and jumps elsewhere, or does not come back to rest, surely.
     Seen,
     /// All steps on the slope are as the curve says, within their uncertainties.
     NotSeen,
@@ -190,8 +190,19 @@ pub(super) struct Fitted {
     pub scale: f64,
     /// Whether it sticks and slips.
     pub sticking: StickSlip,
+    /// What shows that it does.
+    pub slip: Option<Warning>,
+    /// The largest jump with the valve shut, per cent, where it moves in jumps there.
+    pub jump_percent: Option<f64>,
     /// Whether the readings scatter more than a smooth movement and the gauge explain.
     pub excess: bool,
+}
+
+impl Fitted {
+    /// Whether the movement may stick: a beam that stands still then says nothing, and what lags looks like play.
+    pub fn sticks(&self) -> bool {
+        self.excess || self.sticking == StickSlip::Seen
+    }
 }
 
 /// A state of the pump and its photos.
@@ -202,11 +213,12 @@ struct State<'a> {
     aims: Vec<&'a Aim>,
 }
 
-/// The responses of all lamps and stages with a pump.
+/// The responses of all lamps and stages with a pump. `jumps`: those whose beam moves in jumps with the valve shut, per cent.
 pub(super) fn responses(
     readings: &[ShotReading],
     limits: &AdjusterLimits,
     vacuum_raises: Option<bool>,
+    jumps: &[(Series, f64)],
 ) -> Vec<(Response, Option<Fitted>)> {
     let counts = |r: &ShotReading| !r.shot.sealed && r.shot.vacuum.is_some() && r.result.is_ok();
     by_lamp_and_stage(readings, counts)
@@ -218,7 +230,8 @@ pub(super) fn responses(
             if falls {
                 response.warnings.push(Warning::VacuumFallsUnnamed);
             }
-            match response.fitted(&states, &means, members[0].lamp.distance_mm, vacuum_raises) {
+            let jump = jumps.iter().find(|(of, _)| *of == series).map(|(_, percent)| *percent);
+            match response.fitted(&states, &means, members[0].lamp.distance_mm, vacuum_raises, jump) {
                 Ok(fitted) => (response, Some(fitted)),
                 Err(why) => {
                     response.warnings.push(why);
@@ -298,6 +311,7 @@ impl Response {
         means: &[Mean],
         distance_mm: f64,
         vacuum_raises: Option<bool>,
+        jump_percent: Option<f64>,
     ) -> Result<Fitted, Warning> {
         match self.movement {
             Some(Movement::Moves) => {}
@@ -314,7 +328,7 @@ impl Response {
                 least: LEAST_READINGS,
             });
         }
-        let (curve, fitted) = fit(states, means, distance_mm).ok_or(Warning::NoCurve)?;
+        let (curve, fitted) = fit(states, means, distance_mm, jump_percent).ok_or(Warning::NoCurve)?;
         let residuals = fitted.model.residuals(&fitted.parameters);
         for (shown, (off, sd)) in self.points.iter_mut().zip(residuals) {
             shown.fitted_percent = Some(shown.percent - off);
@@ -322,7 +336,7 @@ impl Response {
             shown.residual_sds = Some(off / sd);
         }
         self.stick_slip = fitted.sticking;
-        self.warnings.extend(slips(&fitted));
+        self.warnings.extend(fitted.slip.clone());
         self.polarity = polarity(&curve, vacuum_raises);
         self.warnings
             .extend(warnings(&curve, fitted.model.has_rest, self.polarity));

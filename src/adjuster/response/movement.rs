@@ -5,6 +5,7 @@
 //! count by how well they fit, so that what comes out is one distribution of the travel.
 
 use super::super::curve::{NO_STOP_MBAR, Point, inclination_percent};
+use super::super::line::Line;
 use super::super::mean::Mean;
 use super::super::motion::{FALSE_MOVES, Movement};
 use super::super::pairs;
@@ -15,7 +16,7 @@ const STILL: f64 = 0.025;
 /// With fewer readings a course is not to be told from their errors.
 const LEAST_READINGS: usize = 5;
 /// Standard deviation of what a coarse wall does to readings at unlike heights, per cent (common practice, no source).
-const WALL_SD_PERCENT: f64 = 0.015;
+pub(in crate::adjuster) const WALL_SD_PERCENT: f64 = 0.015;
 /// Length along the height over which that repeats, per cent (common practice, no source).
 const WALL_LENGTH_PERCENT: f64 = 0.1;
 
@@ -86,25 +87,15 @@ fn estimate(points: &[Point], theta: &[f64; 5], turn_mbar: f64) -> Option<Estima
         let far = 1.0 - 1.0 / (1.0 + 0.5 * ((p.percent - middle) / WALL_LENGTH_PERCENT).powi(2));
         1.0 / (p.sd_percent.powi(2) + 2.0 * far * WALL_SD_PERCENT.powi(2))
     };
-    let (mut n, mut x, mut xx, mut y, mut xy) = (0.0, 0.0, 0.0, 0.0, 0.0);
-    for p in points {
-        let (at, w) = (course(p), weight(p));
-        n += w;
-        x += w * at;
-        xx += w * at * at;
-        y += w * p.percent;
-        xy += w * at * p.percent;
-    }
-    let determinant = n * xx - x * x;
-    if !(whole > 0.0 && determinant > 1e-9 * n * n) {
+    if whole <= 0.0 {
         return None;
     }
-    let percent = (n * xy - x * y) / determinant;
-    let rest = (y - percent * x) / n;
+    let line = Line::through(points.iter().map(|p| (weight(p), course(p), p.percent)))?;
+    let (percent, rest) = (line.slope, line.intercept);
     let off = |p: &Point| weight(p) * (p.percent - rest - percent * course(p)).powi(2);
     Some(Estimate {
         percent,
-        sd_percent: (n / determinant).sqrt(),
+        sd_percent: line.slope_sd,
         chi_square: points.iter().map(off).sum(),
     })
 }

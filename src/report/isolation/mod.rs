@@ -1,7 +1,8 @@
-//! What isolation found, drawn: the system with where each part stands, and the plan as a tree.
+//! What isolation found, drawn: the system with where each part stands, and the plan; for the wall as sheets of A4.
 
 pub mod drawing;
 pub mod plan;
+mod sheet;
 
 use super::document::Sign;
 use super::words::{minutes, percent, sentence};

@@ -1,18 +1,24 @@
 //! The plan for the garage wall: as a tree in text, and as sheets of A4 in SVG.
 
-use super::drawing::{document, rectangle, words};
+use super::sheet::{self, Boxed, wrapped};
 use super::{minutes, percent, sentence};
-use crate::isolate::{Plan, PlanStep, Repair};
+use crate::isolate::{Isolated, Plan, PlanStep, Repair};
 use crate::record::{System, Test};
-use crate::report::say::happening;
+use crate::report::say::{first_suspect, happening};
 use crate::report::terminal::COLUMNS;
-use crate::report::text::{fixed, plain, shorten, width, wrap};
-use svg::node::element::{Definitions, Group};
+use crate::report::text::{fixed, plain, width, wrap};
+use svg::node::element::Definitions;
 
 /// The plan as text of at most 80 columns: the tree, then each of its tests in words.
 #[must_use]
-pub fn render(system: &System, plan: &Plan) -> String {
+pub fn render(isolated: &Isolated, plan: &Plan) -> String {
+    let system = &isolated.system;
     let mut lines: Vec<String> = wrap(&plain(&format!("{}: which test when", system.name)), COLUMNS, 2);
+    lines.extend(
+        begun(isolated)
+            .into_iter()
+            .flat_map(|text| wrap(&plain(&text), COLUMNS, 2)),
+    );
     lines.push(String::new());
     lines.extend(wrap(&step_words(system, &plan.step, &[]), COLUMNS, 2));
     branches(system, &plan.step, &mut Vec::new(), "", &mut lines);
@@ -33,6 +39,13 @@ pub fn render(system: &System, plan: &Plan) -> String {
     let mut text = lines.join("\n");
     text.push('\n');
     text
+}
+
+/// Where the plan begins, where the job holds something already.
+fn begun(isolated: &Isolated) -> Option<String> {
+    let suspect = first_suspect(isolated).unwrap_or_else(|| "no part more than another yet".to_owned());
+    let is_begun = !isolated.trials.evidence.is_empty();
+    is_begun.then(|| format!("From what the job holds so far. Suspected: {suspect}."))
 }
 
 fn summary(plan: &Plan) -> String {
@@ -96,7 +109,7 @@ fn step_words(system: &System, step: &PlanStep, path: &[usize]) -> String {
 fn repair_words(system: &System, repair: &Repair) -> String {
     match repair {
         Repair::Replace(c) => format!("replace {}", system.components[*c].id),
-        Repair::LookAgain => "nothing found, look again".to_owned(),
+        Repair::LookAgain => "look at both beams again".to_owned(),
     }
 }
 
@@ -138,41 +151,14 @@ fn tests_of<'a>(system: &'a System, step: &PlanStep) -> Vec<&'a Test> {
     used.into_iter().map(|t| &system.tests[t]).collect()
 }
 
-// The sheets are A4, in tenths of a millimetre.
-/// Width and height of a sheet.
-const SHEET: (usize, usize) = (2100, 2970);
-/// Around what stands on a sheet.
-const MARGIN: usize = 130;
-/// Size of the letters: capitals are 3 mm high, to be read from an arm's length.
-const LETTERS: usize = 43;
-/// From one line to the next.
-const LINE: usize = 55;
-/// Letters that fit on a line: a bold one is as broad as 0.58 of its size, about.
-const LINE_LETTERS: usize = (SHEET.0 - 2 * MARGIN - 80) * 100 / (58 * LETTERS);
-/// Below a box, and within it above and below its lines.
-const GAP: usize = 26;
-/// Room for boxes on a sheet, below its heading.
-const ROOM: usize = SHEET.1 - 2 * MARGIN - 3 * LINE;
-
-/// A numbered step of the plan, or what can hurt: lines in one box that is not torn apart.
-struct Boxed {
-    lines: Vec<(String, bool)>,
-    is_repair: bool,
-}
-
-impl Boxed {
-    fn height(&self) -> usize {
-        self.lines.len() * LINE + 2 * GAP
-    }
-}
-
 /// The plan as a whole SVG document, sheets of A4 one below the other: first what can hurt, then each step in sentences with its
 /// number, and after each outcome the number to go on with. Boxes of tests are rounded; those of repairs have corners and a heavy
 /// border.
 #[must_use]
-pub fn draw(system: &System, plan: &Plan) -> String {
+pub fn draw(isolated: &Isolated, plan: &Plan) -> String {
+    let system = &isolated.system;
     let title = format!("{}: which test when", system.name);
-    let mut boxes = dangers(system, plan);
+    let mut boxes = dangers(isolated, plan);
     let mut steps = Steps {
         system,
         boxes: Vec::new(),
@@ -180,84 +166,23 @@ pub fn draw(system: &System, plan: &Plan) -> String {
     };
     steps.add(&plan.step);
     boxes.extend(steps.boxes);
-    let mut sheets: Vec<Vec<Boxed>> = vec![Vec::new()];
-    let mut filled = 0;
-    for boxed in boxes {
-        let high = boxed.height() + GAP;
-        if filled + high > ROOM && filled > 0 {
-            sheets.push(Vec::new());
-            filled = 0;
-        }
-        filled += high;
-        if let Some(sheet) = sheets.last_mut() {
-            sheet.push(boxed);
-        }
-    }
-    let count = sheets.len();
-    let mut drawing = document((SHEET.0, SHEET.1 * count), &title, Definitions::new())
-        .set("width", format!("{}mm", SHEET.0 / 10))
-        .set("height", format!("{}mm", SHEET.1 * count / 10));
-    for (n, sheet) in sheets.iter().enumerate() {
-        let top = n * SHEET.1 + MARGIN;
-        let heading = format!(
-            "Sheet {} of {count}: {}",
-            n + 1,
-            shorten(&plain(&system.name), LINE_LETTERS - 18)
-        );
-        drawing = drawing.add(words(&heading, (MARGIN, top + LETTERS), LETTERS, true));
-        drawing = drawing.add(drawn(sheet, top + 2 * LINE));
+    let heights: Vec<usize> = boxes.iter().map(Boxed::height).collect();
+    let (tops, count) = sheet::places(&heights);
+    let mut drawing = sheet::document(count, &system.name, &title, Definitions::new());
+    for (boxed, top) in boxes.iter().zip(tops) {
+        drawing = drawing.add(boxed.drawn(top));
     }
     format!("{drawing}\n")
 }
 
-/// The boxes of a sheet, from `top` down.
-fn drawn(sheet: &[Boxed], mut top: usize) -> Group {
-    let mut group = Group::new();
-    for boxed in sheet {
-        let (round, stroke) = if boxed.is_repair { (0, 10) } else { (30, 4) };
-        group = group.add(
-            rectangle((MARGIN, top), (SHEET.0 - 2 * MARGIN, boxed.height()), "#ffffff")
-                .set("rx", round)
-                .set("stroke", "#000000")
-                .set("stroke-width", stroke),
-        );
-        for (n, (text, bold)) in boxed.lines.iter().enumerate() {
-            let base = top + GAP + LETTERS + n * LINE;
-            group = group.add(words(text, (MARGIN + 40, base), LETTERS, *bold));
-        }
-        top += boxed.height() + GAP;
-    }
-    group
-}
-
 /// All that can hurt in the plan's tests, each once, and what the plan comes to.
-fn dangers(system: &System, plan: &Plan) -> Vec<Boxed> {
-    let mut hazards: Vec<&str> = Vec::new();
-    for test in tests_of(system, &plan.step) {
-        for hazard in &test.hazards {
-            if !hazards.contains(&hazard.as_str()) {
-                hazards.push(hazard);
-            }
-        }
-    }
-    let mut lines = vec![("Before all else, take care:".to_owned(), true)];
-    for hazard in hazards {
-        lines.extend(wrapped(&format!("! {hazard}"), 2, true));
-    }
+fn dangers(isolated: &Isolated, plan: &Plan) -> Vec<Boxed> {
+    let tests = tests_of(&isolated.system, &plan.step);
+    let mut lines = sheet::take_care(tests.iter().flat_map(|test| &test.hazards));
+    lines.extend(begun(isolated).into_iter().flat_map(|text| wrapped(&text, 0, false)));
     lines.extend(wrapped(&summary(plan), 0, false));
     lines.push(("Begin with 1.".to_owned(), true));
-    // More than a sheet holds goes on with the next.
-    let boxed = |lines: &[(String, bool)]| Boxed {
-        lines: lines.to_vec(),
-        is_repair: false,
-    };
-    lines.chunks((ROOM - 3 * GAP) / LINE).map(boxed).collect()
-}
-
-fn wrapped(text: &str, indent: usize, bold: bool) -> impl Iterator<Item = (String, bool)> {
-    wrap(&plain(text), LINE_LETTERS, indent)
-        .into_iter()
-        .map(move |line| (line, bold))
+    Boxed::of_many(&lines)
 }
 
 /// The steps of a plan, numbered as they come.
@@ -329,7 +254,9 @@ impl Steps<'_> {
             .iter()
             .map(|repair| match repair {
                 Repair::Replace(c) => format!("mend or replace {}", label(*c)),
-                Repair::LookAgain => "look at both beams once more: nothing seems to be at fault".to_owned(),
+                Repair::LookAgain => {
+                    "look at both beams at each position: if both follow, there is nothing to replace".to_owned()
+                }
             })
             .collect();
         match said.split_first() {

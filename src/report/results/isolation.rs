@@ -5,7 +5,7 @@ use crate::aim::COVERAGE_FACTOR_95;
 use crate::isolate::{
     Candidate, Evidence, Explanation, Isolated, Observation, Origin, Plan, PlanStep, Repair, Unread, outcomes, place,
 };
-use crate::record::{FaultKind, Moves, SCHEMA, Stage, System, TrialMoves};
+use crate::record::{FaultKind, Gauge, Moves, SCHEMA, Stage, System, TrialMoves};
 use crate::report::text::round;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -138,12 +138,16 @@ pub struct RepairResult {
 pub struct TrialResult {
     /// The test.
     pub test: String,
-    /// trial, or positions.
+    /// trial, positions (of the control), or pump (photos under it).
     pub from: String,
     /// before, or after the repair.
     pub stage: Stage,
-    /// What was written down; null where it was measured.
+    /// What was written down, or partly where a measured travel is surely short; null for all else that was measured.
     pub seen: Option<TrialMoves>,
+    /// What the pump's gauge did, as it was written down or typed with the photos; null where nothing is known of it.
+    pub gauge: Option<Gauge>,
+    /// Photographed with the pump's valve shut: whether vacuum holds, true, or leaks, false; else null.
+    pub holds: Option<bool>,
     /// The outcome that fits best.
     pub outcome: Moves,
     /// How well each outcome fits, the best with 1.
@@ -287,20 +291,29 @@ fn repair_name(system: &System, repair: &Repair) -> String {
 impl TrialResult {
     fn new(system: &System, one: &Evidence) -> Self {
         let travel = match one.seen {
-            Observation::Travel { percent, sd_percent } => Some((percent, COVERAGE_FACTOR_95 * sd_percent)),
-            Observation::Written(_) => None,
+            Observation::Travel { percent, sd_percent } | Observation::Short { percent, sd_percent } => {
+                Some((percent, COVERAGE_FACTOR_95 * sd_percent))
+            }
+            Observation::Written(_) | Observation::Sealed { .. } => None,
         };
         Self {
             test: test_of(system, one),
             from: match one.origin {
                 Origin::Trial(_) => "trial",
                 Origin::Positions => "positions",
+                Origin::Pump => "pump",
             }
             .to_owned(),
             stage: if one.mended == 0 { Stage::Before } else { Stage::After },
             seen: match one.seen {
                 Observation::Written(moves) => Some(moves),
-                Observation::Travel { .. } => None,
+                Observation::Short { .. } => Some(TrialMoves::Partly),
+                Observation::Travel { .. } | Observation::Sealed { .. } => None,
+            },
+            gauge: one.gauge,
+            holds: match one.seen {
+                Observation::Sealed { holds } => Some(holds),
+                _ => None,
             },
             outcome: one.outcome(),
             fits: outcomes(system.tests[one.test].source)

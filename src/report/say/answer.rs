@@ -3,6 +3,7 @@
 use super::super::document::{Block, Section, Sign, Text};
 use super::super::text::fixed;
 use super::super::words::{likely, listed, minutes, sentence, within};
+use super::isolation::goes_on;
 use super::{made_photos, readings};
 use crate::adjuster::{Change, LampTravel, LeakState, Movement, Real};
 use crate::aim::{Outcome, ShotReading, Verdict};
@@ -37,7 +38,10 @@ fn sentences(findings: &Findings) -> Option<[(&'static str, Text); 3]> {
     let repaired = findings.is_repaired();
     let is_before = |stage: Option<Stage>| stage != Some(Stage::After);
     let first = of_stage(findings, is_before);
-    let suspect = findings.isolation.as_ref().and_then(first_suspect);
+    // Once the job goes on after a repair, what is suspected is of the car as it is now.
+    let isolation = findings.isolation.as_ref();
+    let goes_on = goes_on(findings);
+    let suspect = isolation.filter(|_| !goes_on).and_then(first_suspect);
     let faults = first.all_faults().join("; ");
     let wrong = match (faults.is_empty(), &suspect) {
         (true, _) if first.empty => Text::from("not photographed: there are no photos from before the repair."),
@@ -51,7 +55,8 @@ fn sentences(findings: &Findings) -> Option<[(&'static str, Text); 3]> {
     let wrong = (about, wrong.then(open(&first)));
     let (done, next) = if repaired {
         let now = of_stage(findings, |stage| !is_before(stage));
-        (done(findings), still(&now))
+        let next = isolation.filter(|_| goes_on).map(still_suspected);
+        (done(findings), still(&now).then(next.unwrap_or_default()))
     } else {
         let done = match findings.job.repair.as_slice() {
             [] => Text::from("no repair that the job names or has photos of."),
@@ -360,6 +365,12 @@ fn still(now: &Stood) -> Text {
     said.then(open(now))
 }
 
+/// What is suspected after a repair, and what comes next.
+fn still_suspected(isolated: &Isolated) -> Text {
+    let suspect = first_suspect(isolated).map(|suspect| format!(" Probably at fault now: {suspect}."));
+    Text::from(format!("{} {}.", suspect.unwrap_or_default(), next_step(isolated)))
+}
+
 /// Where nothing is wrong: what is as it should be, without a good mark while something is not known.
 fn nothing(stood: &Stood) -> Text {
     let said = format!("nothing that the photos show; {}.", stood.sound());
@@ -399,7 +410,7 @@ fn next(isolated: Option<&Isolated>, stood: &Stood) -> Text {
 }
 
 /// "the left actuator (97 %)".
-pub(super) fn first_suspect(isolated: &Isolated) -> Option<String> {
+pub(in crate::report) fn first_suspect(isolated: &Isolated) -> Option<String> {
     let standings = isolated.standings();
     let ranked = isolated.answer.ranked_components();
     let suspected = ranked.into_iter().filter(|&c| standings[c] == Standing::Suspected);
@@ -431,7 +442,13 @@ pub(super) fn next_step(isolated: &Isolated) -> String {
                 let part = &system.components[*c].label;
                 format!("mend or replace the {part}; another test would cost more time than it saves")
             }
-            _ => "work the range control once more and look at both beams; nothing seems to be at fault".to_owned(),
+            _ if isolated.failures().is_empty() => {
+                "work the range control once more and look at both beams; nothing seems to be at fault".to_owned()
+            }
+            _ => {
+                "look at both beams at each position before any part is replaced: a test failed, and no part stands out"
+                    .to_owned()
+            }
         },
     };
     sentence(&format!("{doubt}{step}"))

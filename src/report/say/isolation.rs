@@ -2,7 +2,7 @@
 //! must show afterwards.
 
 use super::super::document::{Block, Item, List, Margin, Section, Sign, Text};
-use super::super::isolation::drawing::{self, Flow};
+use super::super::isolation::drawing;
 use super::super::text::{plain, signed, u95};
 use super::super::words::{likely, listed, minutes, percent};
 use super::answer;
@@ -10,7 +10,7 @@ use crate::aim::COVERAGE_FACTOR_95;
 use crate::isolate::{
     Candidate, Evidence, Isolated, MOST_FAULTS, Observation, Origin, POSSIBLE, Repair, Standing, outcomes,
 };
-use crate::record::{FaultKind, Moves, Stage, System, Test, VacuumSource, Watch, system_names};
+use crate::record::{FaultKind, Gauge, Moves, Stage, System, Test, TrialMoves, VacuumSource, Watch, system_names};
 use crate::run::Findings;
 
 /// Components named at the most, beside those that are suspected.
@@ -24,13 +24,20 @@ pub(super) fn outline(findings: &Findings) -> Section {
         return Section::default();
     };
     let suspected = answer::first_suspect(isolated).unwrap_or_else(|| "no part more than another yet".to_owned());
-    let text = if findings.is_repaired() {
+    let text = if findings.is_repaired() && !goes_on(findings) {
         format!("Suspected before the repair: {suspected}. `beamfall isolate` says why.")
     } else {
         let next = answer::next_step(isolated);
         format!("Suspected: {suspected}. {next}. `beamfall isolate` says why.")
     };
     Section::new("Which part is at fault", vec![Block::text(text)])
+}
+
+/// Whether what is suspected is of the car after a repair: the same job goes on.
+pub(super) fn goes_on(findings: &Findings) -> bool {
+    let mended = |isolated: &Isolated| isolated.trials.done.mended != 0;
+    let followed = findings.job.trial.iter().any(|trial| trial.stage == Some(Stage::After));
+    followed || findings.isolation.as_ref().is_some_and(mended)
 }
 
 /// For the page: the answer, and the system drawn beside it.
@@ -42,7 +49,7 @@ pub(super) fn chapter(findings: &Findings) -> Section {
             let below = sections.split_off(3);
             let drawn = Block::Drawing(
                 "system",
-                drawing::draw(isolated, Flow::Down),
+                drawing::draw(isolated),
                 "The system, vacuum running from top to bottom: each part with its sign, where it stands, and how probable \
                  a fault of it is."
                     .to_owned(),
@@ -70,20 +77,21 @@ fn what_to_add(findings: &Findings) -> String {
         ),
         Some(name) => format!(
             "Nothing to go by yet: add to the job a [[trial]] for each test of the system {name} that was done, or photos at \
-             two positions of the range control before the repair."
+             two positions of the range control before the repair, or under a pump, their series named for the test."
         ),
     }
 }
 
 fn how_it_is_worked_out(findings: &Findings, isolated: &Isolated) -> String {
-    let goes_on = findings.job.trial.iter().any(|trial| trial.stage == Some(Stage::After));
     let after = findings.is_repaired();
-    let by_positions = if isolated.from_positions() {
-        " and by its readings at positions"
-    } else {
-        ""
+    let from = |origin: Origin| isolated.trials.evidence.iter().any(|one| one.origin == origin);
+    let by_photos = match (from(Origin::Positions), from(Origin::Pump)) {
+        (true, true) => ", by its readings at positions, and by those under the pump",
+        (true, false) => " and by its readings at positions",
+        (false, true) => " and by its readings under the pump",
+        (false, false) => "",
     };
-    let before = if goes_on {
+    let before = if goes_on(findings) {
         " What was found before a repair is weighed as of the car before it, what was found after it as of the mended car."
     } else if after {
         " Only trials of the car before the repair are weighed; what the repair did, the figures above show."
@@ -91,7 +99,7 @@ fn how_it_is_worked_out(findings: &Findings, isolated: &Isolated) -> String {
         ""
     };
     format!(
-        "System: {}. Every combination of up to {MOST_FAULTS} faulty parts is weighed by the trials of the job{by_positions}. A \
+        "System: {}. Every combination of up to {MOST_FAULTS} faulty parts is weighed by the trials of the job{by_photos}. A \
          probability rests also on how often each part fails, which the system file gives.{before}",
         isolated.system.name
     )
@@ -141,14 +149,18 @@ fn signs(class: &'static str, items: Vec<Item>) -> Option<Block> {
     (!list.items.is_empty()).then_some(Block::List(list))
 }
 
-/// "the left beam does not move".
-pub(in crate::report) fn happening(test: &Test, outcome: Moves) -> String {
-    let subject = match (test.watch, test.lamp) {
+/// "the left beam".
+fn subject(test: &Test) -> String {
+    match (test.watch, test.lamp) {
         (Watch::Gauge, _) => "the gauge".to_owned(),
         (Watch::Part, _) => "all".to_owned(),
         (Watch::Beam, Some(side)) => format!("the {side} beam"),
         (Watch::Beam, None) => "the beam".to_owned(),
-    };
+    }
+}
+
+/// "the left beam does not move".
+pub(in crate::report) fn happening(test: &Test, outcome: Moves) -> String {
     let verb = match (test.watch, outcome) {
         (Watch::Beam, Moves::Yes) => "moves",
         (Watch::Beam, Moves::No) => "does not move",
@@ -159,27 +171,82 @@ pub(in crate::report) fn happening(test: &Test, outcome: Moves) -> String {
         (Watch::Part, Moves::Yes) => "is as it should be",
         (Watch::Part, _) => "is not as it should be",
     };
-    format!("{subject} {verb}")
+    format!("{} {verb}", subject(test))
+}
+
+/// What was seen, in the words of the test.
+fn seen(test: &Test, one: &Evidence) -> String {
+    let verb = match (test.watch, one.seen) {
+        (Watch::Beam, Observation::Written(TrialMoves::Partly) | Observation::Short { .. }) => {
+            "moves, but short of what it should"
+        }
+        (Watch::Beam, Observation::Written(TrialMoves::DoesNotReturn)) => "moves and does not come back",
+        (Watch::Beam, Observation::Sealed { holds: true }) => "moves and stays",
+        _ => return happening(test, one.outcome()),
+    };
+    format!("{} {verb}", subject(test))
+}
+
+fn within_test(test: &Test, said: &str) -> String {
+    if test.with.is_empty() {
+        format!("in the test {}, {said}", test.id)
+    } else {
+        format!("{}, {said}", test.with)
+    }
 }
 
 /// "with the control bridged, the left beam does not move".
 fn phrase(test: &Test, outcome: Moves) -> String {
-    if test.with.is_empty() {
-        format!("in the test {}, {}", test.id, happening(test, outcome))
-    } else {
-        format!("{}, {}", test.with, happening(test, outcome))
-    }
+    within_test(test, &happening(test, outcome))
+}
+
+/// The same of what was seen.
+pub(super) fn phrase_of(test: &Test, one: &Evidence) -> String {
+    within_test(test, &seen(test, one))
 }
 
 /// What came out, in a word or a figure.
 fn came_out(one: &Evidence) -> String {
     match one.seen {
         Observation::Written(moves) => moves.to_string(),
-        Observation::Travel { percent, sd_percent } => {
+        Observation::Sealed { holds: true } => "holds".to_owned(),
+        Observation::Sealed { holds: false } => "leaks".to_owned(),
+        Observation::Travel { percent, sd_percent } | Observation::Short { percent, sd_percent } => {
             let u95_percent = COVERAGE_FACTOR_95 * sd_percent;
             format!("{} % ± {} %", signed(percent, 2), u95(u95_percent))
         }
     }
+}
+
+/// A piece of evidence in words, with where it comes from.
+fn described(test: &Test, one: &Evidence) -> String {
+    let said = phrase_of(test, one);
+    let moved = !one.allows(Moves::No) && one.allows(Moves::Yes) && one.allows(Moves::CreepsBack);
+    let mut text = match one.seen {
+        Observation::Travel { .. } if one.is_firm() => format!("measured: {said}"),
+        Observation::Travel { .. } if moved => {
+            format!(
+                "measured: {}; whether it stays the photos do not show",
+                phrase(test, Moves::Yes)
+            )
+        }
+        Observation::Travel { .. } => "measured, and not clear: it counts by how well it fits each outcome".to_owned(),
+        Observation::Short { .. } => format!("measured: {said}"),
+        Observation::Sealed { .. } => format!("measured with the valve shut: {said}"),
+        Observation::Written(_) => said,
+    };
+    text.push_str(match one.gauge {
+        Some(Gauge::RisesAndHolds) => ", and the gauge holds",
+        Some(Gauge::WillNotRise) => ", and the gauge will not rise",
+        Some(Gauge::Falls) => ", and the gauge falls",
+        None => "",
+    });
+    text.push_str(match one.origin {
+        Origin::Trial(_) => "",
+        Origin::Positions => " (readings at positions)",
+        Origin::Pump => " (readings under the pump)",
+    });
+    text
 }
 
 fn found(isolated: &Isolated) -> Section {
@@ -203,21 +270,10 @@ fn found(isolated: &Isolated) -> Section {
     }
     let items = trials.evidence.iter().map(|one| {
         let test = &system.tests[one.test];
-        let said = phrase(test, one.outcome());
-        let mut text = match one.seen {
-            Observation::Travel { .. } if one.is_firm() => format!("measured: {said}"),
-            Observation::Travel { .. } => {
-                "measured, and not clear: it counts by how well it fits each outcome".to_owned()
-            }
-            Observation::Written(_) => said,
-        };
-        if one.origin == Origin::Positions {
-            text.push_str(" (readings at positions)");
-        }
         let id = Text::default().code(test.id.as_str());
         Item {
             lead: vec![(id, ": "), (Text::default().strong(came_out(one)), "; ")],
-            ..text.into()
+            ..described(test, one).into()
         }
     });
     blocks.extend(signs("trials", items.collect()));
@@ -275,7 +331,7 @@ fn suspected(isolated: &Isolated) -> Section {
     if answer.nothing >= POSSIBLE {
         items.push(Item {
             lead: probable(answer.nothing),
-            ..Item::signed(Standing::Open, "nothing is at fault")
+            ..Item::signed(Standing::Open, nothing(isolated))
         });
     }
     if !items.is_empty() {
@@ -301,6 +357,15 @@ fn suspected(isolated: &Isolated) -> Section {
         )));
     }
     topic("topic suspected", "What is suspected", blocks)
+}
+
+/// What it is called that no part is faulty; not that nothing is, while something stands that failed.
+fn nothing(isolated: &Isolated) -> &'static str {
+    if isolated.failures().is_empty() {
+        "nothing is at fault"
+    } else {
+        "no part: what failed was done or seen wrongly"
+    }
 }
 
 /// A component's label with its kinds of fault.
@@ -339,7 +404,7 @@ fn why(isolated: &Isolated, c: usize) -> String {
     let Some(narrowest) = failures.iter().copied().min_by_key(|one| test(one).needs.len()) else {
         return format!("no test so far speaks against the {label}; it is only one that fails often.");
     };
-    let fails = phrase(test(narrowest), narrowest.outcome());
+    let fails = phrase_of(test(narrowest), narrowest);
     if test(narrowest).needs.len() == 1 {
         return format!("{fails}; that test needs nothing but the {label}.");
     }
@@ -358,7 +423,7 @@ fn why(isolated: &Isolated, c: usize) -> String {
         Some((pass, failure, _)) => format!(
             "{}; {}. The first goes without the {label}, the second needs it.",
             phrase(test(pass), Moves::Yes),
-            phrase(test(failure), failure.outcome())
+            phrase_of(test(failure), failure)
         ),
         None => format!("{fails}, and that needs the {label}."),
     }
@@ -373,7 +438,7 @@ fn contradiction(isolated: &Isolated) -> Option<Section> {
         .zip(&contradiction.erroneous)
         .map(|(&t, erroneous)| {
             let test = &system.tests[evidence[t].test];
-            let said = phrase(test, evidence[t].outcome());
+            let said = phrase_of(test, &evidence[t]);
             Item::signed(
                 Sign::Beware,
                 format!(
@@ -385,10 +450,16 @@ fn contradiction(isolated: &Isolated) -> Option<Section> {
         });
     let repeat = evidence[contradiction.repeat].test;
     let id = &system.tests[repeat].id;
+    let twice = isolated.is_seen_twice(repeat);
     let repeated = evidence.iter().filter(|one| one.test == repeat).count() > 1;
     let decision = &isolated.answer.decision;
     let asked = !decision.stop && decision.next.is_some_and(|next| next.test == repeat);
-    let advice = if !repeated && !asked {
+    let advice = if twice {
+        format!(
+            "{id} was written down and photographed, and the two differ: take the trial out of the job, or the photos, once you \
+             know which went wrong."
+        )
+    } else if !repeated && !asked {
         // Said once what comes next, and that is said below.
         format!("Most in doubt is {id}; what follows counts each by how probably it is right.")
     } else if repeated {
@@ -414,10 +485,7 @@ fn repair(isolated: &Isolated) -> Vec<Section> {
     let (system, answer) = (&isolated.system, &isolated.answer);
     let repairs = answer.decision.repairs(&answer.by_component, answer.nothing);
     let Some(Repair::Replace(first)) = repairs.first() else {
-        let heading = "Stop testing: nothing seems to be at fault";
-        let text =
-            "Work the range control once more and look at both beams. If they follow, there is nothing to replace.";
-        return vec![topic("topic repair", heading, vec![Block::text(text)])];
+        return vec![look_again(isolated)];
     };
     let order = repairs.iter().filter_map(|repair| match repair {
         Repair::Replace(c) => Some(*c),
@@ -461,6 +529,47 @@ fn repair(isolated: &Isolated) -> Vec<Section> {
     }
     let heading = format!("Stop testing: replace {}", names.join(" and "));
     vec![topic("topic repair", &heading, blocks), must_show(isolated, &now)]
+}
+
+/// Where no part stands out: nothing at fault, or, while something stands that failed, what is left and what would settle it.
+fn look_again(isolated: &Isolated) -> Section {
+    let (system, answer) = (&isolated.system, &isolated.answer);
+    let failures = isolated.failures();
+    if failures.is_empty() {
+        let heading = "Stop testing: nothing seems to be at fault";
+        let text =
+            "Work the range control once more and look at both beams. If they follow, there is nothing to replace.";
+        return topic("topic repair", heading, vec![Block::text(text)]);
+    }
+    let failed: Vec<String> = failures
+        .iter()
+        .map(|one| phrase_of(&system.tests[one.test], one))
+        .collect();
+    let left: Vec<String> = (answer.ranked_components().into_iter())
+        .filter(|&c| answer.by_component[c] >= POSSIBLE)
+        .take(MOST_POSSIBLE)
+        .map(|c| {
+            format!(
+                "the {} ({})",
+                system.components[c].label,
+                percent(answer.by_component[c])
+            )
+        })
+        .collect();
+    let left = if left.is_empty() {
+        "no part that a test of this system shows".to_owned()
+    } else {
+        listed(&left)
+    };
+    let blocks = vec![
+        Block::text(format!("It failed: {}. What is left: {left}.", failed.join("; "))),
+        Block::text(
+            "What would settle it: photograph both beams at each position of the range control, engine running. If they follow \
+             over the whole travel, what failed was done or seen wrongly, and there is nothing to replace; if not, enter the \
+             photos in the job and run this again.",
+        ),
+    ];
+    topic("topic repair", "Look at both beams before any part is replaced", blocks)
 }
 
 /// What of the suspected faults is mended without a new part, to be looked for first.

@@ -14,6 +14,7 @@ mod summary;
 use super::Error;
 use super::document::{Block, Document, Margin, Section};
 use super::plots::Figure;
+pub(super) use answer::first_suspect;
 pub(super) use isolation::happening;
 
 use crate::isolate::Isolated;

@@ -1,10 +1,10 @@
 //! How often the intervals hold the truth of made adjusters ([`super::made`]).
 //!
 //! The large run, by which the figures are judged:
-//! `BEAMFALL_CASES=400 cargo test --release --lib rooms::adjuster::coverage::large -- --ignored --nocapture`
+//! `BEAMFALL_CASES=400 BEAMFALL_SEED=200000 cargo test --release --lib rooms::adjuster::coverage::large -- --ignored --nocapture`
 
 use super::made::{KINDS, Kind, Made, MadeLeak, Site};
-use super::{Draw, Tape, cases, share};
+use super::{Draw, Tape, cases, first_seed, share};
 use crate::adjuster::{Adjuster, Interval, LeakState, Movement, Response, StickSlip};
 use crate::record::AdjusterLimits;
 use crate::warning::Warning;
@@ -20,13 +20,13 @@ struct Count {
 }
 
 #[derive(Debug, Default)]
-struct Tally {
+pub struct Tally {
     parameters: BTreeMap<&'static str, Count>,
     by_kind: BTreeMap<(Kind, &'static str), Count>,
     /// Said, by truth.
     movement: BTreeMap<(&'static str, String), usize>,
     leak: BTreeMap<(&'static str, String), usize>,
-    wrong: Vec<String>,
+    pub wrong: Vec<String>,
     slips: BTreeMap<(Kind, &'static str), usize>,
     /// Leak-downs of movements that do not stick, and how many of them are said to be uneven.
     courses: usize,
@@ -34,6 +34,15 @@ struct Tally {
 }
 
 impl Tally {
+    pub fn of(all: &[Case]) -> Self {
+        let mut tally = Self::default();
+        for case in all {
+            response(&mut tally, case);
+            leak_down(&mut tally, case);
+        }
+        tally
+    }
+
     fn count(&mut self, kind: Kind, what: &'static str, seed: u64, told: Option<Interval>, truth: f64) {
         let held = told.is_some_and(|interval| interval.holds(truth));
         if let Some(missed) = told.filter(|_| !held) {
@@ -50,7 +59,7 @@ impl Tally {
         }
     }
 
-    fn print(&self) {
+    pub fn print(&self) {
         for (what, c) in &self.parameters {
             println!(
                 "{what}: told in {} of {}, holds in {:.3}",
@@ -72,12 +81,14 @@ impl Tally {
     }
 }
 
-struct Case {
-    seed: u64,
-    made: Made,
-    leak: MadeLeak,
-    highest_percent: f64,
-    adjuster: Adjuster,
+/// A made adjuster and what is said of it.
+pub struct Case {
+    pub seed: u64,
+    pub made: Made,
+    pub leak: MadeLeak,
+    /// True travel at the highest vacuum, per cent.
+    pub highest_percent: f64,
+    pub adjuster: Adjuster,
 }
 
 fn run(seed: u64) -> Case {
@@ -99,12 +110,7 @@ fn run(seed: u64) -> Case {
 
 fn tally(first_seed: u64, count: u64) -> Tally {
     let all: Vec<Case> = (0..count).into_par_iter().map(|n| run(first_seed + n)).collect();
-    let mut tally = Tally::default();
-    for case in &all {
-        response(&mut tally, case);
-        leak_down(&mut tally, case);
-    }
-    tally
+    Tally::of(&all)
 }
 
 fn response(tally: &mut Tally, case: &Case) {
@@ -137,6 +143,7 @@ fn response(tally: &mut Tally, case: &Case) {
         made.play_mbar,
     );
     count("whole travel", curve.map(|c| c.travel_percent), case.highest_percent);
+    count("rest", curve.map(|c| c.rest_percent), made.rest_percent);
     if made.has_stop() {
         count("end stop", curve.and_then(|c| c.end_stop_mbar), made.end_stop_mbar);
     } else if curve.is_some_and(|c| c.end_stop_mbar.is_some()) {
@@ -170,7 +177,7 @@ fn leak_down(tally: &mut Tally, case: &Case) {
     }
     let wrong = match found.state {
         LeakState::Leaks => !leak.leaks() || made.kind == Kind::Stuck,
-        LeakState::Holds => found.loss_below_mbar.is_none_or(|below| below < leak.lost_mbar()),
+        LeakState::Holds => !leak.gauge_is_typed || found.loss_below_mbar.is_none_or(|below| below < leak.lost_mbar()),
         LeakState::CannotTell => false,
     };
     if wrong {
@@ -190,11 +197,14 @@ fn leak_down(tally: &mut Tally, case: &Case) {
         );
         let rate = leak.start_rate_mbar_per_min();
         tally.count(made.kind, "start rate", seed, found.start_rate_mbar_per_min, rate);
+        if let Some(residual) = found.residual_vacuum_mbar {
+            tally.count(made.kind, "residual", seed, Some(residual), leak.residual_mbar);
+        }
     }
 }
 
 /// Movement and leak-down are never wrong, and what is stated is stated often enough to be of use.
-fn check(tally: &Tally, least_held: f64) {
+pub fn check(tally: &Tally, least_held: f64) {
     tally.print();
     assert!(tally.wrong.is_empty(), "{:?}", tally.wrong);
     let said = |truth: &str, movement: Movement| {
@@ -208,7 +218,11 @@ fn check(tally: &Tally, least_held: f64) {
             .movement
             .iter()
             .filter(|((t, m), _)| *t == truth && *m == movement.to_string());
-        share(right.map(|(_, n)| n).sum(), of)
+        if of == 0 {
+            1.0
+        } else {
+            share(right.map(|(_, n)| n).sum(), of)
+        }
     };
     assert!(said("still", Movement::Still) >= 0.8 && said("moves", Movement::Moves) >= 0.95);
     for (what, count) in &tally.parameters {
@@ -247,16 +261,38 @@ fn a_stuck_lamp_is_said_not_to_move_by_all_photos_together() {
     assert!(still >= 11, "{still} of {}", all.len());
 }
 
-/// A jump lags like play: what is told of a smooth movement is not told of one that sticks.
+/// A jump lags like play: what is told of a smooth movement is not told of one that sticks, and that it sticks is said.
 #[test]
 fn a_movement_that_sticks_hides_its_hysteresis() {
-    let told = |kind| {
+    let count = |kind| {
         let all = responses(kind, 10);
-        let has = |r: &&Response| r.curve.as_ref().is_some_and(|c| c.hysteresis.is_some());
-        all.iter().filter(has).count()
+        let told = |r: &&Response| r.curve.as_ref().is_some_and(|c| c.hysteresis.is_some());
+        let warned = |r: &&Response| {
+            let sticks =
+                |w: &Warning| w.to_string().contains("moves in jumps") || w.to_string().contains("movement sticks");
+            r.stick_slip == StickSlip::Seen && r.warnings.iter().any(sticks)
+        };
+        [all.iter().filter(told).count(), all.iter().filter(warned).count()]
     };
-    let (sticks, smooth) = (told(Kind::Slipping), told(Kind::SoftAndBent));
-    assert!(sticks <= 3 && smooth >= 9, "{sticks} {smooth}");
+    let (sticks, smooth) = (count(Kind::Slipping), count(Kind::SoftAndBent));
+    assert!(sticks[0] <= 1 && sticks[1] >= 8, "told and warned: {sticks:?}");
+    assert!(smooth[0] >= 9 && smooth[1] == 0, "told and warned: {smooth:?}");
+}
+
+/// Behind a jump the vacuum is not known: it is lost, but how fast is not told.
+#[test]
+fn a_leak_behind_a_movement_that_sticks_has_no_time_constant() {
+    let kinds = KINDS.len() as u64;
+    let place = KINDS.iter().position(|k| *k == Kind::Slipping).unwrap() as u64;
+    let leaking = (0..).map(|n| run(310_000 / kinds * kinds + n * kinds + place));
+    let leaking: Vec<Case> = leaking.filter(|case| case.leak.leaks()).take(6).collect();
+    let found = || leaking.iter().map(|case| &case.adjuster.leak_down[0]);
+    let said = found().filter(|leak| leak.state == LeakState::Leaks).count();
+    let timed = found().filter(|leak| leak.time_constant_s.is_some()).count();
+    assert!(
+        said >= 5 && timed <= 1,
+        "{said} said to leak, {timed} with a time constant"
+    );
 }
 
 /// With the leak taken to go on to nothing, 100 s were read as several times as much.
@@ -291,5 +327,5 @@ fn a_leak_that_stops_is_read_with_what_is_left() {
 #[test]
 #[ignore = "minutes"]
 fn large() {
-    check(&tally(200_000, cases(140)), 0.88);
+    check(&tally(first_seed(200_000), cases(140)), 0.88);
 }

@@ -180,18 +180,117 @@ impl<'a> Walk<'a> {
     }
 }
 
-/// What the camera, the wall and the gauge make of it.
+/// What takes a photo of a beam at an inclination, per cent, at a time of the camera's clock.
+pub type Take<'a> = dyn FnMut(Shot, f64, Option<&str>, &mut Draw) + 'a;
+
+/// The gauge, and whoever works the pump by it.
+pub struct Gauge {
+    pub round_to_mbar: f64,
+    full_scale_mbar: f64,
+    /// Share of the scale's end by which the gauge is wrong, at the most.
+    class: f64,
+    shape: [f64; 3],
+}
+
+impl Gauge {
+    pub fn draw(draw: &mut Draw) -> Self {
+        Self {
+            round_to_mbar: if draw.chance(0.5) { 5.0 } else { 10.0 },
+            full_scale_mbar: if draw.chance(0.7) { 600.0 } else { 1000.0 },
+            class: draw.between(0.0, 0.02),
+            shape: [draw.between(-1.0, 1.0), draw.between(0.6, 2.5), draw.between(-1.0, 1.0)],
+        }
+    }
+
+    /// Error of the gauge where it shows `shown_mbar`, mbar: up to the class, a wrong scale and a wave along it, and none at 0.
+    fn error_mbar(&self, shown_mbar: f64) -> f64 {
+        let along = shown_mbar / 500.0;
+        let [scale, waves, size] = self.shape;
+        let wave = (1.0 - scale.abs()) * size * (std::f64::consts::TAU * waves * along / 2.0).sin();
+        self.class * self.full_scale_mbar * (scale * along + wave).clamp(-1.0, 1.0)
+    }
+
+    /// What the job says of the gauge, mbar: the default, or where the scale is long, a hundredth of it.
+    fn stated_sd_mbar(&self) -> Option<f64> {
+        (self.full_scale_mbar > 600.0).then_some(0.01 * self.full_scale_mbar)
+    }
+
+    fn typed(&self, shown_mbar: f64) -> String {
+        format!(
+            "{} mbar",
+            (shown_mbar / self.round_to_mbar).round() * self.round_to_mbar
+        )
+    }
+
+    fn shot(&self, photo: String) -> Shot {
+        Shot {
+            vacuum_sd: self.stated_sd_mbar().map(|sd| format!("{sd} mbar").parse().unwrap()),
+            stage: Some(Stage::After),
+            ..Shot::of(photo, Side::Left)
+        }
+    }
+
+    /// Photos from none to the highest vacuum and back; gives the beam's true travel at the highest, per cent.
+    pub fn respond(&self, made: &Made, steps: usize, draw: &mut Draw, take: &mut Take<'_>) -> f64 {
+        let mut walk = Walk::new(made);
+        let mut highest = 0.0;
+        let up = (0..=steps).map(|n| (n, Branch::Applying));
+        let down = (0..steps).rev().map(|n| (n, Branch::Releasing));
+        for (number, (n, branch)) in up.chain(down).enumerate() {
+            let shown_mbar = if n == 0 {
+                0.0
+            } else if n == steps {
+                made.highest_mbar
+            } else {
+                made.highest_mbar * n as f64 / steps as f64 + draw.between(-6.0, 6.0)
+            };
+            let percent = walk.to((shown_mbar - self.error_mbar(shown_mbar)).max(0.0), draw);
+            if n == steps {
+                highest = percent - made.rest_percent;
+            }
+            let shot = Shot {
+                vacuum: self.typed(shown_mbar).parse().ok(),
+                branch: Some(branch),
+                ..self.shot(format!("pump-{number}.jpg"))
+            };
+            take(shot, percent, None, draw);
+        }
+        highest
+    }
+
+    /// Photos with the valve shut.
+    pub fn leak_down(&self, made: &Made, leak: &MadeLeak, draw: &mut Draw, take: &mut Take<'_>) {
+        let mut walk = Walk::new(made);
+        walk.to(leak.start_mbar + leak.release_mbar, draw);
+        walk.to(leak.start_mbar, draw);
+        let phase_s = draw.between(0.0, 1.0);
+        for n in 0..leak.photos {
+            let time_s = leak.duration_s * n as f64 / (leak.photos - 1) as f64;
+            let percent = walk.to(leak.vacuum_mbar(time_s), draw);
+            let shown = (time_s + phase_s).floor() as u32;
+            let (hours, minutes, seconds) = (20 + shown / 3600, shown / 60 % 60, shown % 60);
+            let taken = format!("2031-03-04T{hours:02}:{minutes:02}:{seconds:02}");
+            let gauge_mbar = leak.start_mbar + self.error_mbar(leak.start_mbar);
+            let gauge_is_typed = n == 0 && leak.gauge_is_typed;
+            let mut shot = Shot {
+                sealed: true,
+                vacuum: self.typed(gauge_mbar).parse().ok().filter(|_| gauge_is_typed),
+                ..self.shot(format!("leak-{n}.jpg"))
+            };
+            shot.vacuum_sd = shot.vacuum_sd.filter(|_| gauge_is_typed);
+            take(shot, percent, Some(&taken), draw);
+        }
+    }
+}
+
+/// What a made wall and a made camera make of it, without photos.
 pub struct Site {
     /// One standard deviation of the white error, per cent.
     pub white_sd_percent: f64,
     pub wall_rms_percent: f64,
     /// Wave numbers, per cent, and phases of the wall's error.
     wall: Vec<(f64, f64)>,
-    round_to_mbar: f64,
-    gauge_full_scale_mbar: f64,
-    /// Share of the scale's end by which the gauge is wrong, at the most.
-    gauge_class: f64,
-    gauge_shape: [f64; 3],
+    gauge: Gauge,
 }
 
 impl Site {
@@ -204,10 +303,7 @@ impl Site {
             wall: (0..WAVES)
                 .map(|_| (draw.normal() / length_percent, draw.between(0.0, std::f64::consts::TAU)))
                 .collect(),
-            round_to_mbar: if draw.chance(0.5) { 5.0 } else { 10.0 },
-            gauge_full_scale_mbar: if draw.chance(0.7) { 600.0 } else { 1000.0 },
-            gauge_class: draw.between(0.0, 0.02),
-            gauge_shape: [draw.between(-1.0, 1.0), draw.between(0.6, 2.5), draw.between(-1.0, 1.0)],
+            gauge: Gauge::draw(draw),
         }
     }
 
@@ -217,88 +313,29 @@ impl Site {
         self.wall_rms_percent * waves * (2.0 / self.wall.len() as f64).sqrt()
     }
 
-    /// Error of the gauge where it shows `shown_mbar`, mbar: up to the class, a wrong scale and a wave along it, and none at 0.
-    fn gauge_error(&self, shown_mbar: f64) -> f64 {
-        let along = shown_mbar / 500.0;
-        let [scale, waves, size] = self.gauge_shape;
-        let wave = (1.0 - scale.abs()) * size * (std::f64::consts::TAU * waves * along / 2.0).sin();
-        self.gauge_class * self.gauge_full_scale_mbar * (scale * along + wave).clamp(-1.0, 1.0)
-    }
-
-    /// What the job says of the gauge, mbar: the default, or where the scale is long, a hundredth of it.
-    fn stated_sd_mbar(&self) -> Option<f64> {
-        (self.gauge_full_scale_mbar > 600.0).then_some(0.01 * self.gauge_full_scale_mbar)
-    }
-
-    fn typed(&self, shown_mbar: f64) -> String {
-        format!(
-            "{} mbar",
-            (shown_mbar / self.round_to_mbar).round() * self.round_to_mbar
-        )
-    }
-
     fn read(&self, shot: Shot, percent: f64, taken: Option<&str>, tape: &Tape, draw: &mut Draw) -> ShotReading {
         let read = percent + self.wall_error(percent) + self.white_sd_percent * draw.normal();
-        let shot = Shot {
-            vacuum_sd: self.stated_sd_mbar().map(|sd| format!("{sd} mbar").parse().unwrap()),
-            stage: Some(Stage::After),
-            ..shot
-        };
         reading(shot, read, self.white_sd_percent, tape, taken)
     }
 
-    /// Photos from none to the highest vacuum and back; with them the beam's true travel at the highest, per cent.
+    /// As [`Gauge::respond`], with the readings.
     pub fn respond(&self, made: &Made, steps: usize, tape: &Tape, draw: &mut Draw) -> (Vec<ShotReading>, f64) {
-        let mut walk = Walk::new(made);
         let mut readings = Vec::new();
-        let mut highest = 0.0;
-        let up = (0..=steps).map(|n| (n, Branch::Applying));
-        let down = (0..steps).rev().map(|n| (n, Branch::Releasing));
-        for (n, branch) in up.chain(down) {
-            let shown_mbar = if n == 0 {
-                0.0
-            } else if n == steps {
-                made.highest_mbar
-            } else {
-                made.highest_mbar * n as f64 / steps as f64 + draw.between(-6.0, 6.0)
-            };
-            let percent = walk.to((shown_mbar - self.gauge_error(shown_mbar)).max(0.0), draw);
-            if n == steps {
-                highest = percent - made.rest_percent;
-            }
-            let shot = Shot {
-                vacuum: self.typed(shown_mbar).parse().ok(),
-                branch: Some(branch),
-                ..Shot::of(format!("pump-{}.jpg", readings.len()), Side::Left)
-            };
-            readings.push(self.read(shot, percent, None, tape, draw));
-        }
+        let highest = self
+            .gauge
+            .respond(made, steps, draw, &mut |shot, percent, taken, draw| {
+                readings.push(self.read(shot, percent, taken, tape, draw));
+            });
         (readings, highest)
     }
 
-    /// Photos with the valve shut.
+    /// As [`Gauge::leak_down`], with the readings.
     pub fn leak_down(&self, made: &Made, leak: &MadeLeak, tape: &Tape, draw: &mut Draw) -> Vec<ShotReading> {
-        let mut walk = Walk::new(made);
-        walk.to(leak.start_mbar + leak.release_mbar, draw);
-        walk.to(leak.start_mbar, draw);
-        let phase_s = draw.between(0.0, 1.0);
         let mut readings = Vec::new();
-        for n in 0..leak.photos {
-            let time_s = leak.duration_s * n as f64 / (leak.photos - 1) as f64;
-            let percent = walk.to(leak.vacuum_mbar(time_s), draw);
-            let shown = (time_s + phase_s).floor() as u32;
-            let (hours, minutes, seconds) = (20 + shown / 3600, shown / 60 % 60, shown % 60);
-            let taken = format!("2031-03-04T{hours:02}:{minutes:02}:{seconds:02}");
-            let gauge_mbar = leak.start_mbar + self.gauge_error(leak.start_mbar);
-            let shot = Shot {
-                sealed: true,
-                vacuum: (n == 0 && leak.gauge_is_typed)
-                    .then(|| self.typed(gauge_mbar).parse().ok())
-                    .flatten(),
-                ..Shot::of(format!("leak-{n}.jpg"), Side::Left)
-            };
-            readings.push(self.read(shot, percent, Some(&taken), tape, draw));
-        }
+        self.gauge
+            .leak_down(made, leak, draw, &mut |shot, percent, taken, draw| {
+                readings.push(self.read(shot, percent, taken, tape, draw));
+            });
         readings
     }
 }

@@ -447,6 +447,6 @@ pub fn isolated(mut case: Findings, system: System, trials: &[(&str, Moves)]) ->
             driven: None,
         })
         .collect();
-    case.isolation = Isolated::of_job(system, &case.job, &case.readings);
+    case.isolation = Isolated::of_job(system, &case.job, &case.readings, &case.adjuster);
     case
 }

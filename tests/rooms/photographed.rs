@@ -1,0 +1,403 @@
+//! What photos say of a system's tests, each piece of evidence once.
+
+use crate::adjuster::Adjuster;
+use crate::aim::{Aim, Common, ShotReading};
+use crate::isolate::{Evidence, Isolated, Observation, Origin, has_photos};
+use crate::record::{
+    Branch, ExpectedTravel, Gauge, Job, Lamp, Moves, RepairEntry, Shot, Side, Stage, System, Traffic, Trial, TrialMoves,
+};
+use crate::report::results::IsolationResult;
+use std::path::Path;
+
+/// One standard deviation of what differs from photo to photo, per cent.
+const PHOTO_SD_PERCENT: f64 = 0.01;
+
+fn system() -> System {
+    System::find("vacuum-cabin-control", Path::new(".")).unwrap()
+}
+
+/// A job that grows photo by photo.
+struct Made {
+    job: Job,
+    readings: Vec<ShotReading>,
+}
+
+impl Made {
+    fn new() -> Self {
+        Self {
+            job: Job::of("W", "bay.toml", Traffic::Right),
+            readings: Vec::new(),
+        }
+    }
+
+    fn photo(mut self, shot: Shot, percent: f64, taken: Option<&str>) -> Self {
+        let lamp = Lamp::of(
+            shot.lamp,
+            650.0,
+            if shot.lamp == Side::Left { -560.0 } else { 560.0 },
+            10_000.0,
+        );
+        let photo = format!("{}.jpg", self.readings.len()).into();
+        let shot = Shot { photo, ..shot };
+        let aim = Aim::made_with(percent, PHOTO_SD_PERCENT, Common::default());
+        self.job.shot.push(shot.clone());
+        self.readings.push(ShotReading::made(shot, lamp, aim, taken));
+        self
+    }
+
+    /// Photos at positions 0, 1, 2 …
+    fn positions(mut self, lamp: Side, stage: Stage, percents: &[f64]) -> Self {
+        for (n, percent) in percents.iter().enumerate() {
+            let shot = Shot {
+                stage: Some(stage),
+                position: Some(n.to_string()),
+                ..Shot::of("", lamp)
+            };
+            self = self.photo(shot, *percent, None);
+        }
+        self
+    }
+
+    /// Photos while a pump applies vacuum: mbar and inclination in per cent.
+    fn pumped(mut self, lamp: Side, series: Option<&str>, points: &[(f64, f64)]) -> Self {
+        for (mbar, percent) in points {
+            let shot = Shot {
+                vacuum: Some(format!("{mbar} mbar").parse().unwrap()),
+                branch: Some(Branch::Applying),
+                series: series.map(str::to_owned),
+                ..Shot::of("", lamp)
+            };
+            self = self.photo(shot, *percent, None);
+        }
+        self
+    }
+
+    /// Ten photos, one each 30 s, with the valve shut; `at`: inclination, per cent, and what was typed of the gauge, mbar, so many
+    /// seconds after the first.
+    fn sealed(mut self, lamp: Side, series: Option<&str>, at: impl Fn(f64) -> (f64, Option<f64>)) -> Self {
+        for n in 0..10u32 {
+            let (percent, mbar) = at(30.0 * f64::from(n));
+            let shot = Shot {
+                vacuum: mbar.map(|mbar| format!("{mbar} mbar").parse().unwrap()),
+                sealed: true,
+                series: series.map(str::to_owned),
+                ..Shot::of("", lamp)
+            };
+            // Scatter of the photos' size, the same in every run.
+            let scatter = [0.004, -0.006, 0.003, 0.007, -0.005][n as usize % 5];
+            let taken = format!("2031-03-04T20:{:02}:{:02}", n / 2, 30 * (n % 2));
+            self = self.photo(shot, percent + scatter, Some(&taken));
+        }
+        self
+    }
+
+    fn trial(mut self, test: &str, moves: TrialMoves, gauge: Option<Gauge>) -> Self {
+        self.job.trial.push(Trial {
+            test: test.to_owned(),
+            moves: Some(moves),
+            gauge,
+            stage: None,
+            still: None,
+            driven: None,
+        });
+        self
+    }
+
+    fn isolated(&self) -> Isolated {
+        let adjuster = Adjuster::of(&self.readings, &self.job.adjuster, Some(true));
+        Isolated::of_job(system(), &self.job, &self.readings, &adjuster).unwrap_or_else(|| Isolated::untested(system()))
+    }
+
+    /// What counts of a test.
+    fn of(&self, test: &str) -> Vec<Evidence> {
+        let found = self.isolated().trials.evidence;
+        let number = system().test(test).unwrap();
+        found.into_iter().filter(|one| one.test == number).collect()
+    }
+
+    fn one(&self, test: &str) -> Evidence {
+        let all = self.of(test);
+        assert_eq!(all.len(), 1, "{test}: {all:?}");
+        all[0]
+    }
+}
+
+const LEFT_PUMP: &str = "pump-at-left-lamp";
+/// A beam that vacuum lifts by 0.25 % per 100 mbar from 50 mbar on.
+fn lifted(mbar: f64) -> f64 {
+    2.0 - 0.0025 * (mbar - 50.0).max(0.0)
+}
+fn steps(of: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {
+    (0..10)
+        .map(|n| 45.0 * f64::from(n))
+        .map(|mbar| (mbar, of(mbar)))
+        .collect()
+}
+
+#[test]
+fn a_travel_surely_short_of_the_other_lamp_s_is_partly() {
+    let made = |left: f64| {
+        Made::new()
+            .positions(Side::Left, Stage::Before, &[1.0, 1.0 + left])
+            .positions(Side::Right, Stage::Before, &[1.0, 2.2])
+    };
+    let short = made(0.6).one("operate-left");
+    assert!(
+        short.is_short() && short.is_failure() && short.outcome() == Moves::No,
+        "{short:?}"
+    );
+    assert!(made(0.6).one("operate-right").is_yes());
+    // As likely as not: 0.83 of 1.2 is not surely less than 0.7 of it.
+    assert!(made(0.83).one("operate-left").is_yes());
+    let still = made(0.01).one("operate-left");
+    assert!(matches!(still.seen, Observation::Travel { .. }) && still.is_failure());
+    let shown = IsolationResult::new(&made(0.6).isolated());
+    let trial = shown.trials.iter().find(|trial| trial.test == "operate-left").unwrap();
+    assert_eq!(
+        (trial.seen, trial.from.as_str()),
+        (Some(TrialMoves::Partly), "positions")
+    );
+    assert!((trial.travel_percent.unwrap() - 0.6).abs() < 1e-9);
+}
+
+#[test]
+fn a_travel_short_of_what_is_expected_or_dead_at_a_step_is_partly() {
+    let both = |percents: &[f64]| {
+        Made::new()
+            .positions(Side::Left, Stage::Before, percents)
+            .positions(Side::Right, Stage::Before, percents)
+    };
+    let mut made = both(&[1.0, 1.5]);
+    assert!(made.one("operate-left").is_yes());
+    let expected = |travel_percent| ExpectedTravel {
+        position: "1".to_owned(),
+        travel_percent,
+        tolerance_percent: 0.15,
+    };
+    made.job.adjuster.expected = vec![expected(1.0)];
+    assert!(made.one("operate-left").is_short());
+    // More than is expected is not short, nor is what lies on the limit.
+    for enough in [0.3, 0.65] {
+        made.job.adjuster.expected = vec![expected(enough)];
+        assert!(made.one("operate-left").is_yes(), "{enough}");
+    }
+    assert!(
+        both(&[1.0, 1.4, 1.4, 1.8]).one("operate-right").is_short(),
+        "dead from 1 to 2"
+    );
+    assert!(both(&[1.0, 1.3, 1.5, 1.8]).one("operate-right").is_yes());
+}
+
+#[test]
+fn photos_under_the_pump_count_only_where_the_job_says_what_it_was_joined_to() {
+    let at = |series: Option<&str>| Made::new().pumped(Side::Left, series, &steps(lifted));
+    assert!(at(None).isolated().trials.evidence.is_empty());
+    assert!(at(Some("second try")).isolated().trials.evidence.is_empty());
+    assert!(at(Some("at the right lamp")).isolated().trials.evidence.is_empty());
+    for (series, test) in [
+        ("at the lamp", LEFT_PUMP),
+        (LEFT_PUMP, LEFT_PUMP),
+        ("pump-at-left-line", "pump-at-left-line"),
+        ("At the left line", "pump-at-left-line"),
+    ] {
+        let made = at(Some(series));
+        assert!(has_photos(&system(), &made.job), "{series}");
+        assert_eq!(made.isolated().trials.evidence.len(), 1, "{series}");
+        let one = made.one(test);
+        // It moves; whether it stays nobody watched.
+        assert!(
+            one.origin == Origin::Pump && one.allows(Moves::Yes) && one.allows(Moves::CreepsBack),
+            "{one:?}"
+        );
+        assert!(!one.allows(Moves::No), "{one:?}");
+    }
+    let still = |most: f64| {
+        let points: Vec<(f64, f64)> = (0..5).map(|n| (most * f64::from(n) / 4.0, 1.5)).collect();
+        Made::new().pumped(Side::Left, Some("at the lamp"), &points)
+    };
+    let one = still(400.0).one(LEFT_PUMP);
+    assert!(one.outcome() == Moves::No && one.is_firm(), "{one:?}");
+    assert!(still(150.0).of(LEFT_PUMP).is_empty(), "it may lie in its dead band yet");
+    let short = at(Some("at the lamp")).pumped(
+        Side::Right,
+        Some("at the lamp"),
+        &steps(|mbar| 2.0 + 0.4 * (lifted(mbar) - 2.0)),
+    );
+    let one = short.one("pump-at-right-lamp");
+    assert!(one.is_short() && one.is_failure(), "{one:?}");
+    assert!(!short.one(LEFT_PUMP).is_failure());
+}
+
+/// The valve shut at 300 mbar on a beam whose response is known.
+fn shut(time_constant_s: f64) -> Made {
+    let at = move |seconds: f64| (lifted(300.0 * (-seconds / time_constant_s).exp()), None);
+    Made::new()
+        .pumped(Side::Left, Some("at the lamp"), &steps(lifted))
+        .sealed(Side::Left, Some("at the lamp"), at)
+}
+
+#[test]
+fn a_leak_down_says_whether_what_moved_stays() {
+    let holds = shut(1e9).one(LEFT_PUMP);
+    assert_eq!(holds.seen, Observation::Sealed { holds: true }, "{holds:?}");
+    assert!(holds.is_yes() && holds.gauge == Some(Gauge::RisesAndHolds));
+    let leaks = shut(120.0).one(LEFT_PUMP);
+    assert_eq!(leaks.seen, Observation::Sealed { holds: false }, "{leaks:?}");
+    assert_eq!(leaks.outcome(), Moves::CreepsBack);
+    let isolated = shut(120.0).isolated();
+    assert_eq!(
+        isolated.system.components[isolated.answer.first_component()].id,
+        "left-actuator"
+    );
+    // A third lost in a quarter of an hour is neither.
+    let slow = shut(2500.0).one(LEFT_PUMP);
+    assert!(slow.allows(Moves::Yes) && slow.gauge.is_none(), "{slow:?}");
+}
+
+#[test]
+fn what_was_typed_of_the_gauge_counts_and_nothing_is_guessed() {
+    let gauge = |at: &dyn Fn(f64) -> Option<f64>| {
+        let made = Made::new()
+            .pumped(Side::Left, Some("at the lamp"), &steps(lifted))
+            .sealed(Side::Left, Some("at the lamp"), |s| {
+                (lifted(at(s).unwrap_or(300.0)), at(s))
+            });
+        made.one(LEFT_PUMP).gauge
+    };
+    assert_eq!(gauge(&|s| Some(300.0 * (-s / 200.0).exp())), Some(Gauge::Falls));
+    assert_eq!(gauge(&|s| Some(300.0 - 0.01 * s)), Some(Gauge::RisesAndHolds));
+    // Never above none over three strokes, and again with the valve shut.
+    let none: Vec<(f64, f64)> = (0..4).map(|n| (2.0 * f64::from(n), 1.5)).collect();
+    let made = |points: &[(f64, f64)]| Made::new().pumped(Side::Left, Some("at the lamp"), points);
+    let one = made(&none).one(LEFT_PUMP);
+    assert_eq!((one.outcome(), one.gauge), (Moves::No, Some(Gauge::WillNotRise)));
+    assert!(
+        made(&none[..2]).of(LEFT_PUMP).is_empty(),
+        "two photos at rest say nothing"
+    );
+    assert!(made(&[(0.0, 1.5), (40.0, 1.5), (80.0, 1.5)]).of(LEFT_PUMP).is_empty());
+    // One gauge that fell to nothing did rise.
+    let fell = Made::new().sealed(Side::Left, Some("at the lamp"), |s| (1.5, (s > 200.0).then_some(0.0)));
+    assert!(fell.of(LEFT_PUMP).is_empty());
+}
+
+#[test]
+fn a_typed_trial_and_its_photos_count_once_and_are_named_where_they_differ() {
+    let once = shut(1e9).trial(LEFT_PUMP, TrialMoves::Yes, None);
+    let one = once.one(LEFT_PUMP);
+    assert_eq!((one.origin, one.gauge), (Origin::Trial(0), Some(Gauge::RisesAndHolds)));
+    let own = shut(1e9)
+        .trial(LEFT_PUMP, TrialMoves::Yes, Some(Gauge::Falls))
+        .one(LEFT_PUMP);
+    assert_eq!(own.gauge, Some(Gauge::Falls), "what was written down stands");
+    let torn = shut(1e9).trial(LEFT_PUMP, TrialMoves::No, None);
+    assert_eq!(torn.of(LEFT_PUMP).len(), 2);
+    let warned = |isolated: &Isolated| {
+        isolated
+            .trials
+            .warnings
+            .iter()
+            .filter(|w| w.to_string().contains("say otherwise"))
+            .count()
+    };
+    // What sticks can do both; what stays cannot creep back.
+    assert!(warned(&torn.isolated()) == 1 && torn.isolated().answer.contradiction.is_none());
+    let isolated = shut(120.0).trial(LEFT_PUMP, TrialMoves::Yes, None).isolated();
+    assert_eq!(isolated.answer.contradiction.as_ref().unwrap().trials, [0, 1]);
+    assert_eq!(warned(&isolated), 1);
+    let said = crate::report::terminal::isolation(&isolated, "job.toml", false);
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains("was written down and photographed"), "{said}");
+    // At positions alike; a beam that did not come back was driven.
+    let both = |moves| {
+        Made::new()
+            .positions(Side::Left, Stage::Before, &[1.0, 2.2])
+            .trial("operate-left", moves, None)
+    };
+    assert_eq!(both(TrialMoves::Yes).of("operate-left").len(), 1);
+    assert_eq!(both(TrialMoves::DoesNotReturn).of("operate-left").len(), 1);
+    assert_eq!(both(TrialMoves::No).of("operate-left").len(), 2);
+    assert_eq!(
+        (
+            warned(&both(TrialMoves::Yes).isolated()),
+            warned(&both(TrialMoves::No).isolated())
+        ),
+        (0, 1)
+    );
+}
+
+/// A repair that did not help, by the photos after it, goes on with the same job; one that did stays told as it was.
+#[test]
+fn photos_after_a_repair_that_did_not_help_tell_of_the_mended_car() {
+    let made = |after: &[f64]| {
+        let mut made = Made::new()
+            .positions(Side::Left, Stage::Before, &[1.0, 1.0])
+            .positions(Side::Right, Stage::Before, &[1.0, 2.2])
+            .positions(Side::Left, Stage::After, after)
+            .positions(Side::Right, Stage::After, &[1.0, 2.2]);
+        made.job.repair.push(RepairEntry {
+            component: Some("left-actuator".to_owned()),
+            date: "2031-03-04".to_owned(),
+            words: "replaced".to_owned(),
+        });
+        made.isolated()
+    };
+    let helped = made(&[1.0, 2.2]);
+    let actuator = helped.system.component("left-actuator").unwrap();
+    assert_eq!(
+        (helped.trials.repaired_since.clone(), helped.trials.done.mended),
+        (vec![actuator], 0)
+    );
+    assert_eq!(helped.trials.evidence.len(), 2);
+    let failed = made(&[1.0, 1.0]);
+    assert_eq!(
+        (failed.trials.evidence.len(), failed.trials.done.mended),
+        (4, 1 << actuator)
+    );
+    assert_eq!(failed.answer.by_component[actuator], 0.0, "it is new");
+    assert_eq!(failed.failures().len(), 1);
+}
+
+/// Whatever comes out of the tests, while one stands that failed nobody is told that nothing is at fault.
+#[test]
+fn nothing_is_never_at_fault_while_a_reading_shows_a_dead_or_short_beam() {
+    let all_sound = [
+        "pump-at-left-lamp",
+        "pump-at-left-line",
+        "bridge-left-at-control",
+        "gauge-at-control",
+        "gauge-at-source",
+        "gauge-at-left-outlet",
+        "gauge-on-left-hose",
+        "swap-hoses-watch-left",
+        "listen-at-control",
+        "listen-under-bonnet",
+        "look-at-hoses",
+        "left-line-alone",
+        "vent-left",
+        "reflector-left-by-hand",
+        "pinch-right-hose-watch-left",
+    ];
+    let mut told = 0;
+    for left in [[1.0, 1.0], [1.0, 1.5]] {
+        let mut made =
+            Made::new()
+                .positions(Side::Left, Stage::Before, &left)
+                .positions(Side::Right, Stage::Before, &[1.0, 2.2]);
+        for test in all_sound {
+            made = made.trial(test, TrialMoves::Yes, None);
+            let isolated = made.isolated();
+            assert!(!isolated.failures().is_empty());
+            let said = crate::report::terminal::isolation(&isolated, "job.toml", false);
+            assert!(
+                !said.contains("nothing is at fault") && !said.contains("nothing seems"),
+                "{said}"
+            );
+            told += usize::from(said.contains("before any part is replaced"));
+            if let Some(stop) = said.find("Stop testing") {
+                assert!(!said[..stop].contains("once more"), "{said}");
+            }
+        }
+    }
+    assert!(told > 0, "what is left, and what would settle it");
+}
