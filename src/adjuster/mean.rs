@@ -1,6 +1,6 @@
 //! The mean of the readings of one state, and what it shares with others.
 
-use crate::aim::{Aim, COVERAGE_FACTOR_95, Common};
+use crate::aim::{Aim, COVERAGE_FACTOR_95, Common, Source};
 
 /// Mean of the readings of one state.
 #[derive(Debug, Clone)]
@@ -13,6 +13,9 @@ pub(super) struct Mean {
     /// wall's texture does to each; for fits that take their readings as independent but for [`Common::lamp`] and
     /// [`Common::bay`].
     pub differing_variance_percent2: f64,
+    /// One standard deviation of what the wall's texture does to all readings alike that were read together, per cent; it is in
+    /// [`Common::wall`] too.
+    pub alike_sd_percent: f64,
     /// What it shares with other readings.
     pub common: Common,
     /// Number of photos.
@@ -34,6 +37,7 @@ impl Mean {
             percent,
             own_variance_percent2,
             differing_variance_percent2,
+            alike_sd_percent: weight * aims.iter().map(|aim| alike_sd_percent(aim)).sum::<f64>(),
             common: Common::sum(aims.iter().map(|aim| (weight, &aim.common))),
             photos: aims.len(),
         }
@@ -59,6 +63,13 @@ impl Mean {
         let (percent, variance) = self.difference(from);
         (percent, COVERAGE_FACTOR_95 * variance.sqrt())
     }
+}
+
+fn alike_sd_percent(aim: &Aim) -> f64 {
+    let mut terms = aim.budget.iter();
+    terms
+        .find(|term| term.source == Source::SharedTexture)
+        .map_or(0.0, |term| term.sd_percent)
 }
 
 /// Mean of a position's readings and its variance. `samples`: inclination, per cent, and its variance, per cent squared.

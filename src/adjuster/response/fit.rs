@@ -296,13 +296,9 @@ impl Readings {
 /// What one standard deviation of each source that the readings share does to rest and gain: the curve with corners once more
 /// with all readings shifted by it.
 fn shifts(data: &Data, shape: &Shape, readings: &Readings, means: &[Mean]) -> Vec<Theta> {
-    let list = |mean: &Mean| {
-        mean.common
-            .lamp
-            .iter()
-            .chain(&mean.common.bay)
-            .copied()
-            .collect::<Vec<f64>>()
+    let list = |mean: &Mean| -> Vec<f64> {
+        let common = mean.common.lamp.iter().chain(&mean.common.bay);
+        std::iter::once(&mean.alike_sd_percent).chain(common).copied().collect()
     };
     let effects: Vec<Vec<f64>> = means.iter().map(list).collect();
     let sources = effects.iter().map(Vec::len).max().unwrap_or(0);

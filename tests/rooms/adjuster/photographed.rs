@@ -152,6 +152,7 @@ impl Series {
                 let common = Common {
                     lamp: kept.lamp,
                     bay: kept.bay,
+                    ..Common::default()
                 };
                 let aim = Aim::made_with(kept.percent, kept.reading_sd_percent, common);
                 Some(ShotReading::made(
