@@ -31,9 +31,9 @@ const MANY_TESTS: usize = 40;
 /// What it takes to tell one bit where looking ahead ends, beside the minutes of a usual test with what it has set up: much of that
 /// is set up by then. Chosen by made workshops.
 const TESTS_A_BIT: f64 = 1.0;
-/// From this probability of being erroneous on a trial gainsays the others, so that doing it once more settles something (common
-/// practice, no source).
-const DOUBTFUL: f64 = 0.4;
+/// From this probability of being erroneous on a trial gainsays the others, so that doing it once more settles something: it is more
+/// probably wrong than right.
+const DOUBTFUL: f64 = 0.5;
 
 /// A test that could be done next.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -376,7 +376,7 @@ impl Outlook<'_> {
     /// Expected minutes until the car works, when the best is done from here on.
     fn least_minutes(&self, belief: &Belief, at: Place) -> f64 {
         if at.ahead == 0 {
-            return self.estimate(belief, at.made);
+            return self.estimate(belief, at);
         }
         let tests = self.by_bits_a_minute(belief, at);
         let with = tests
@@ -389,7 +389,7 @@ impl Outlook<'_> {
         if best.is_finite() {
             best
         } else {
-            self.estimate(belief, at.made)
+            self.estimate(belief, at)
         }
     }
 
@@ -435,9 +435,22 @@ impl Outlook<'_> {
         (felt, works)
     }
 
+    /// Minutes of the test that a component still wants before it is replaced, its own set-up made.
+    fn proof_minutes(&self, c: usize, at: Place) -> f64 {
+        let proofs = &self.model.system.components[c].proven_by;
+        if proofs.iter().any(|t| at.done >> t & 1 == 1) {
+            return 0.0;
+        }
+        let made = at.made | self.model.component_setup[c];
+        let open = proofs.iter().filter(|t| at.closed >> **t & 1 == 0);
+        open.map(|t| self.model.test_minutes(*t, made))
+            .reduce(f64::min)
+            .unwrap_or(0.0)
+    }
+
     /// What is still to come, about: mending what is faulty and nothing else, and the tests that tell which it is, or going on
     /// from part to part without a test, whichever is less.
-    fn estimate(&self, belief: &Belief, made: u32) -> f64 {
+    fn estimate(&self, belief: &Belief, at: Place) -> f64 {
         let (model, costs) = (self.model, &self.model.system.costs);
         let (mut knowing, mut set_probability, mut bits) = (0.0, 0.0, 0.0);
         let mut set = [NONE; 3];
@@ -454,13 +467,14 @@ impl Outlook<'_> {
             set_probability += h.probability;
             let mut minutes = 0.0;
             for mode in h.faults(model).filter(|mode| mode.is_felt) {
-                let setup = model.setup_minutes(model.component_setup[usize::from(mode.component)], made);
-                minutes += mode.mend_minutes + setup + costs.check_minutes;
+                let c = usize::from(mode.component);
+                let setup = model.setup_minutes(model.component_setup[c], at.made);
+                minutes += mode.mend_minutes + setup + costs.check_minutes + self.proof_minutes(c, at);
             }
             knowing += h.probability * if minutes > 0.0 { minutes } else { costs.check_minutes };
         }
         add(set_probability);
-        (knowing + self.bit_minutes * bits).min(self.repair(belief, made).0)
+        (knowing + self.bit_minutes * bits).min(self.repair(belief, at.made).0)
     }
 
     /// Expected minutes of mending one part after the other until the car works, looking at the beams after each; and the

@@ -989,6 +989,119 @@ minutes = 3
         }
     }
 
+    /// What the steps have done to the car so far.
+    #[derive(Debug, Default)]
+    struct Car {
+        is_secured: bool,
+        runs: bool,
+        is_lit: bool,
+        has_ignition: bool,
+    }
+
+    /// What words in the steps do or ask of the car.
+    #[derive(Debug, Clone, Copy, PartialEq)]
+    enum Deed {
+        Secured,
+        Starts,
+        Stops,
+        Ignition(bool),
+        Lamps(bool),
+        AllOff,
+        HoseOff,
+        CoverOff,
+    }
+
+    const DEEDS: [(&str, Deed); 21] = [
+        (
+            "gear in neutral or park, parking brake on, wheels chocked",
+            Deed::Secured,
+        ),
+        ("start the engine", Deed::Starts),
+        ("stop the engine", Deed::Stops),
+        ("and stop it", Deed::Stops),
+        ("ignition on", Deed::Ignition(true)),
+        ("ignition off", Deed::Ignition(false)),
+        ("dipped beam on", Deed::Lamps(true)),
+        ("lamps on", Deed::Lamps(true)),
+        ("lamps off", Deed::Lamps(false)),
+        ("lamps and ignition off", Deed::AllOff),
+        ("ignition and lamps off", Deed::AllOff),
+        ("pull off", Deed::HoseOff),
+        ("pull it off", Deed::HoseOff),
+        ("pull them off", Deed::HoseOff),
+        ("pull that hose off", Deed::HoseOff),
+        ("pull the hose off", Deed::HoseOff),
+        ("lamp's hose off", Deed::HoseOff),
+        ("push the hose off", Deed::HoseOff),
+        ("pull both hoses off", Deed::HoseOff),
+        ("change the two lamps' hoses over", Deed::HoseOff),
+        ("take the cover off behind", Deed::CoverOff),
+    ];
+
+    /// What the steps do, in their order.
+    fn deeds(steps: &[String]) -> Vec<Deed> {
+        let text = steps.join(" ").to_lowercase();
+        let of = |(words, deed): &(&str, Deed)| -> Vec<(usize, Deed)> {
+            text.match_indices(words).map(|(at, _)| (at, *deed)).collect()
+        };
+        let mut all: Vec<(usize, Deed)> = DEEDS.iter().flat_map(of).collect();
+        all.sort_by_key(|(at, _)| *at);
+        all.into_iter().map(|(_, deed)| deed).collect()
+    }
+
+    /// What is wrong with the order of steps, if anything is (common practice, no source).
+    fn out_of_order(steps: &[String]) -> Option<String> {
+        let mut car = Car::default();
+        for deed in deeds(steps) {
+            let fault = match deed {
+                Deed::Starts | Deed::HoseOff if !car.is_secured => Some("the car is not secured"),
+                Deed::HoseOff | Deed::CoverOff if car.runs => Some("the engine runs"),
+                Deed::CoverOff if car.is_lit => Some("the lamps are lit"),
+                _ => None,
+            };
+            if let Some(fault) = fault {
+                return Some(format!("{deed:?}: {fault}"));
+            }
+            match deed {
+                Deed::Secured => car.is_secured = true,
+                // Who starts an engine has its ignition on, and who stops it, off.
+                Deed::Starts => car.runs = true,
+                Deed::Stops => car.runs = false,
+                Deed::Ignition(on) => car.has_ignition = on,
+                Deed::Lamps(on) => car.is_lit = on,
+                Deed::AllOff => (car.is_lit, car.has_ignition) = (false, false),
+                Deed::HoseOff | Deed::CoverOff => {}
+            }
+        }
+        (car.runs || car.is_lit || car.has_ignition).then(|| format!("at the end: {car:?}"))
+    }
+
+    #[test]
+    fn shipped_tests_secure_the_car_first_and_leave_all_off() {
+        let mut said = String::new();
+        for name in system_names() {
+            let system = System::find(&name, Path::new(".")).unwrap();
+            for test in &system.tests {
+                assert_eq!(out_of_order(&test.steps), None, "{name} {}", test.id);
+                said.push_str(&test.steps.join(" ").to_lowercase());
+            }
+        }
+        for (words, _) in DEEDS {
+            assert!(said.contains(words), "no step says \"{words}\"");
+        }
+        // What is to be found is found.
+        for steps in [
+            "Start the engine. Gear in neutral or park, parking brake on, wheels chocked. Stop the engine.",
+            "Pull that hose off.",
+            "Gear in neutral or park, parking brake on, wheels chocked. Start the engine. Pull the hose off. Stop the engine.",
+            "Gear in neutral or park, parking brake on, wheels chocked. Start the engine.",
+            "Dipped beam on. Take the cover off behind the left lamp. Lamps off.",
+            "Ignition on, dipped beam on. Lamps off.",
+        ] {
+            assert!(out_of_order(&[steps.to_owned()]).is_some(), "{steps}");
+        }
+    }
+
     /// Components, tests and what each test needs, as the system file's agreed form lists them; `gauge-at-source` is
     /// ours, since without it nothing tells the source from the supply line.
     #[test]

@@ -11,7 +11,7 @@ use rand_chacha::ChaCha8Rng;
 use std::collections::BTreeMap;
 
 /// Answers that are wrong, whatever the system file says of its tests (a test that it calls worse is as bad as it says).
-const WRONG: f64 = 0.05;
+pub const WRONG: f64 = 0.05;
 /// After so many minutes a car counts as never mended.
 const PATIENCE_MINUTES: f64 = 600.0;
 
@@ -186,7 +186,7 @@ impl MadeCar {
     }
 
     /// What a test shows that is done rightly; without `rng` nothing comes free by chance.
-    fn shows(&self, system: &System, test: usize, mut rng: Option<&mut ChaCha8Rng>) -> Moves {
+    pub fn shows(&self, system: &System, test: usize, mut rng: Option<&mut ChaCha8Rng>) -> Moves {
         let mut worst = Moves::Yes;
         for broken in &self.broken {
             match self.shown(system, broken, &system.tests[test], rng.as_deref_mut()) {
@@ -212,6 +212,14 @@ impl MadeCar {
         others[rng.random_range(0..others.len())]
     }
 
+    /// The component that is broken, with the minutes of mending it, where only one is.
+    pub fn only_fault(&self, system: &System) -> Option<(usize, f64)> {
+        match self.broken.as_slice() {
+            [one] => Some((one.component, mend_minutes(system, one.component, one.kind))),
+            _ => None,
+        }
+    }
+
     fn works(&self, system: &System) -> bool {
         looks(system)
             .into_iter()
@@ -234,10 +242,17 @@ fn pick<T: Copy>(weighted: &[(T, f64)], rng: &mut ChaCha8Rng) -> T {
     weighted[0].0
 }
 
-fn looks(system: &System) -> Vec<usize> {
+pub fn looks(system: &System) -> Vec<usize> {
     ["operate-left", "operate-right"]
         .map(|id| system.test(id).unwrap())
         .to_vec()
+}
+
+/// Time to mend a fault, by a new part or without one, minutes.
+fn mend_minutes(system: &System, c: usize, kind: FaultKind) -> f64 {
+    let part = &system.components[c];
+    let of_kind = part.faults.iter().find(|f| f.id == kind);
+    of_kind.and_then(|f| f.mend_minutes).unwrap_or(part.replace_minutes)
 }
 
 /// What a car cost until it was mended.
@@ -324,9 +339,8 @@ impl<'a> Job<'a> {
             .filter(|b| b.component == c)
             .map(|b| b.kind)
             .collect();
-        let mending = |kind: &FaultKind| part.faults.iter().find(|f| f.id == *kind).and_then(|f| f.mend_minutes);
         self.bill.minutes += match of.first() {
-            Some(kind) => mending(kind).unwrap_or(part.replace_minutes),
+            Some(kind) => mend_minutes(self.system, c, *kind),
             None => part.replace_minutes + self.system.costs.wrong_part_minutes,
         };
         self.bill.wrong_parts += usize::from(of.is_empty());
@@ -368,12 +382,12 @@ fn ask(system: &System, evidence: &[Evidence], mended: u128, known: &mut Answers
         .clone()
 }
 
-/// Does what the program says until the car works.
-pub fn by_the_program(system: &System, car: &MadeCar, seed: u64, known: &mut Answers) -> Bill {
+/// Does what the program says until the car works; `believed` is the system as the program has it.
+pub fn by_the_program(system: &System, believed: &System, car: &MadeCar, seed: u64, known: &mut Answers) -> Bill {
     let mut job = Job::new(system, car.clone(), seed);
     let (mut evidence, mut mended): (Vec<Evidence>, u128) = (Vec::new(), 0);
     let note = |test: usize, moves: Moves, mended: u128, evidence: &mut Vec<Evidence>| {
-        let one = Evidence::written(system, test, moves, Origin::Trial(evidence.len()));
+        let one = Evidence::written(believed, test, moves, Origin::Trial(evidence.len()));
         evidence.push(one.with_mended(mended));
     };
     let trace = std::env::var("BEAMFALL_TRACE").is_ok();
@@ -387,7 +401,7 @@ pub fn by_the_program(system: &System, car: &MadeCar, seed: u64, known: &mut Ans
         );
     }
     while !job.is_out_of_patience() {
-        let answer = ask(system, &evidence, mended, known);
+        let answer = ask(believed, &evidence, mended, known);
         let decision = &answer.decision;
         if let (Some(next), false) = (decision.next, decision.stop) {
             let moves = job.test(next.test);
@@ -550,6 +564,27 @@ fn suspects(system: &System, seen: &[Moves], passed: &[bool], mended: &[usize], 
         .collect()
 }
 
+/// Who knows the faults: he looks at both beams, mends what has to be mended so that they follow, and looks after each.
+pub fn oracle(system: &System, car: &MadeCar) -> Bill {
+    let sets = (0..1u32 << car.broken.len()).map(|set| {
+        let mut job = Job::new(system, car.clone(), 0);
+        for test in looks(system) {
+            job.test(test);
+        }
+        if set == 0 {
+            job.look();
+        }
+        for (_, broken) in car.broken.iter().enumerate().filter(|(n, _)| set >> n & 1 == 1) {
+            job.repair(broken.component);
+        }
+        job.bill
+    });
+    let mended = sets.filter(|bill| bill.mended);
+    mended
+        .min_by(|a, b| a.minutes.total_cmp(&b.minutes))
+        .expect("all repaired, it works")
+}
+
 /// A row of the table: means over the cars.
 #[derive(Debug, Clone, Default)]
 pub struct Row {
@@ -575,14 +610,15 @@ impl Row {
     }
 }
 
-/// The same cars mended both ways: the program's row, and the half-split's.
-pub fn compare(system: &System, world: World, cars: usize, seed: u64) -> (Row, Row) {
+/// The same cars mended both ways: the program's row, and the half-split's. The program believes the system to be as `believed` has it;
+/// the cars, the charges and the half-split go by `system`.
+pub fn compare(system: &System, believed: &System, world: World, cars: usize, seed: u64) -> (Row, Row) {
     let mut known = Answers::new();
     let (mut ours, mut theirs) = (Vec::new(), Vec::new());
     for n in 0..cars as u64 {
         let mut rng = ChaCha8Rng::seed_from_u64(seed.wrapping_mul(1_000_003).wrapping_add(n));
         let car = MadeCar::draw(system, world, &mut rng);
-        ours.push(by_the_program(system, &car, n, &mut known));
+        ours.push(by_the_program(system, believed, &car, n, &mut known));
         theirs.push(by_half_split(system, &car, n));
     }
     (Row::of(&ours), Row::of(&theirs))
