@@ -7,8 +7,6 @@
 mod case;
 mod character;
 mod class;
-#[cfg(test)]
-mod lab;
 mod picture;
 mod place;
 mod slips;
