@@ -89,7 +89,9 @@ pub(crate) fn measure_job(setting: &Setting<'_>, step_done: &(dyn Fn() + Sync)) 
 /// Reads the edges of each lamp together that stood still before the wall: those of one stage. What one stage's wall does is no
 /// other's: its sources stand behind those of the stages before.
 fn read_together(setting: &Setting<'_>, looks: &mut [SecondLook<'_>]) {
-    let mut stands: BTreeMap<(Side, Option<Stage>), (&Lamp, Vec<&mut CutOff>)> = BTreeMap::new();
+    /// One lamp where it stood at one stage, with its cut-offs.
+    type Stand<'s, 'e> = (&'s Lamp, Vec<&'e mut CutOff>);
+    let mut stands: BTreeMap<(Side, Option<Stage>), Stand<'_, '_>> = BTreeMap::new();
     for look in looks {
         if let Ok(edge) = &mut look.edge {
             let stand = stands.entry((look.lamp.side, look.shot.stage));
@@ -97,16 +99,14 @@ fn read_together(setting: &Setting<'_>, looks: &mut [SecondLook<'_>]) {
         }
     }
     let mut sources: HashMap<Side, usize> = HashMap::new();
-    let stands: Vec<_> = stands
-        .into_iter()
-        .map(|((side, _), (lamp, cutoffs))| {
-            let before = sources.entry(side).or_default();
-            let from = *before;
-            *before += cutoffs.len();
-            (lamp, cutoffs, from)
-        })
-        .collect();
-    stands.into_par_iter().for_each(|(lamp, mut cutoffs, from)| {
+    let mut numbered = Vec::new();
+    for ((side, _), (lamp, cutoffs)) in stands {
+        let before = sources.entry(side).or_default();
+        let from = *before;
+        *before += cutoffs.len();
+        numbered.push((lamp, cutoffs, from));
+    }
+    numbered.into_par_iter().for_each(|(lamp, mut cutoffs, from)| {
         cutoff::read_together(&mut cutoffs, lamp, setting.job.traffic, from);
     });
 }

@@ -283,7 +283,7 @@ fn odd_one(together: &Together, profiles: &[&EdgeProfile]) -> Option<usize> {
         (n, (inflection_deg - profile.inflection_deg).abs() / sd_deg)
     });
     apart
-        .filter(|(_, sds)| !(*sds <= MOST_APART_SDS))
+        .filter(|(_, sds)| sds.is_nan() || *sds > MOST_APART_SDS)
         .max_by(|a, b| a.1.total_cmp(&b.1))
         .map(|(n, _)| n)
 }

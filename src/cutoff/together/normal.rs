@@ -205,8 +205,7 @@ impl<'a> Unknowns<'a> {
             };
             let at_trial = self.normal(&trial, scales);
             let fall = normal.cost - at_trial.cost;
-            // A cost that is no number falls by none.
-            if !(fall >= 0.0) {
+            if fall.is_nan() || fall < 0.0 {
                 return Some(Attempt::Worse);
             }
             (state, normal) = (trial, at_trial);
