@@ -952,7 +952,8 @@ impl Warning {
             ),
             Self::WallPhotoLit { photo } => write!(
                 f,
-                "the wall photo {} is not used: the lamp is lit in it; take it by the room's light with all lamps of the car off",
+                "the wall photo {} is not used: what it shows divided out, no cut-off is left, so that the lamp seems lit in it too; take \
+                 it by the room's light with all lamps of the car off",
                 photo.display()
             ),
             Self::BracketUnreadable { refusal } => write!(f, "bracket left out: {}", refusal.message),

@@ -2,7 +2,7 @@
 //! what follows from readings. Nothing that is measured passes through here.
 
 use super::{Aim, Common, Measured, ShotReading, Source, Term};
-use crate::cutoff::CutOff;
+use crate::cutoff::{CutOff, SharedScatter};
 use crate::photo::Capture;
 use crate::record::{Lamp, Pattern, Shot};
 
@@ -56,6 +56,26 @@ impl Aim {
         let job_sd_percent = common.variance_percent2().sqrt();
         let terms = [(Source::Texture, photo_sd_percent), (Source::Sheets, job_sd_percent)];
         Self::made(percent, &terms, common)
+    }
+}
+
+impl Aim {
+    /// As [`Aim::made_with`], of a photo that was read together with others: one standard deviation, in per cent, of what differs
+    /// from photo to photo, of what no other photo has a part in, and of what the wall does to all of them alike.
+    #[must_use]
+    pub fn made_together(percent: f64, differing_sd: f64, own_sd: f64, alike_sd: f64, common: Common) -> Self {
+        let mut aim = Self::made_with(percent, differing_sd, common);
+        let sources = [(Source::SharedTexture, alike_sd)];
+        aim.budget
+            .extend(sources.map(|(source, sd_percent)| Term { source, sd_percent }));
+        // Only their ratio counts.
+        aim.cutoff.scatter_sd_mm = differing_sd;
+        aim.cutoff.shared = Some(SharedScatter {
+            own_sd_mm: own_sd,
+            effects_mm: Vec::new(),
+            alike_sd_mm: alike_sd,
+        });
+        aim
     }
 }
 

@@ -8,7 +8,7 @@ use crate::cutoff::{self, CutOff, OffLight};
 use crate::photo::{Photo, exposure_ratio};
 use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable, is_setting};
 use crate::refusal::{Reason, Refusal};
-use crate::wall::{self, FoundMark, Tone, View};
+use crate::wall::{self, FoundMark, Tone, View, WallPhoto};
 use crate::warning::{PhotoOfShot, Warning};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
@@ -119,7 +119,7 @@ impl<'a> LampOff<'a> {
         bracketed: &Bracketed,
         view: &View,
     ) -> Result<Option<OffLight>, Refusal> {
-        let off = (&self.photo, view, self.factor_to(bracketed));
+        let off = (&self.photo, self.factor_to(bracketed));
         let Some(light) = cutoff::off_light(&bracketed.photo, off, view, lamp, setting.job.traffic) else {
             return Ok(None);
         };
@@ -231,20 +231,14 @@ pub(super) fn read_edge(
         Some(off) => off.check_light(setting, lamp, bracketed, &view)?,
         None => None,
     };
-    let (walls, lit_walls) = walls.dark_for(setting, lamp, photo, &view);
-    let read = |of_off: f64| {
+    let read_on = |of_off: f64, walls: &[&WallPhoto]| {
         let off = off.map(|off| (&off.photo, of_off * off.factor_to(bracketed)));
-        cutoff::read(
-            photo,
-            off,
-            &view,
-            lamp,
-            setting.job.traffic,
-            setting.job.pattern,
-            &walls,
-        )
+        let job = setting.job;
+        cutoff::read(photo, off, &view, lamp, job.traffic, job.pattern, walls)
     };
-    let cutoff = read(1.0).map_err(|refusal| {
+    let (walls, cutoff) = walls.divide_out(|walls| read_on(1.0, walls));
+    let read = |of_off: f64| read_on(of_off, &walls.used);
+    let cutoff = cutoff.map_err(|refusal| {
         let lamp_in_it = off.zip(off_light).and_then(|(off, light)| off.lamp_in_it(light));
         bracketed.explain(match lamp_in_it {
             Some(warning) => Refusal::new(refusal.reason, format!("{}. Or: {warning}", refusal.message)),
@@ -257,7 +251,7 @@ pub(super) fn read_edge(
     warnings.extend(view.warnings.iter().cloned());
     warnings.extend(off.into_iter().flat_map(|off| off.warnings(off_light)));
     warnings.extend(cutoff.warnings.iter().cloned());
-    warnings.extend(lit_walls);
+    warnings.extend(walls.warnings);
     if lamp.distance_mm < NEAR_MM {
         warnings.push(Warning::NearWall {
             distance_mm: lamp.distance_mm,

@@ -1,19 +1,28 @@
 //! The photos of the wall by the room's light that a job may name: a well-lit survey of the sheets, and what the wall reflects.
 
 use super::{OtherPhoto, Setting, Use};
-use crate::cutoff;
+use crate::cutoff::CutOff;
 use crate::photo::Photo;
-use crate::record::Lamp;
 use crate::refusal::Refusal;
 use crate::wall::{self, Sighting, View, WallPhoto};
 use crate::warning::Warning;
 use std::path::PathBuf;
+
+/// With more than this of it at full scale a wall photo is taken again: the wall, and not lamps of the room, is clipped (our
+/// choice, no source).
+const MOST_CLIPPED: f64 = 0.1;
 
 /// A wall photo that was read, before its view is known.
 pub(super) struct Seen {
     path: PathBuf,
     photo: Photo,
     pub sighting: Sighting,
+}
+
+/// The wall photos that a reading rests on, and what is to be said of the others.
+pub(super) struct Walls<'a> {
+    pub used: Vec<&'a WallPhoto>,
+    pub warnings: Vec<Warning>,
 }
 
 /// The wall photos of a job, and why some are not used.
@@ -30,6 +39,13 @@ impl WallPhotos {
         let (mut seen, mut unused) = (Vec::new(), Vec::new());
         for path in &setting.job.wall_photos {
             match Photo::read_beside(setting.folder, path) {
+                Ok(photo) if clipped_share(&photo) > MOST_CLIPPED => unused.push(Warning::WallPhotoUnused {
+                    photo: path.clone(),
+                    why: format!(
+                        "{:.0} % of it is at full scale, where nothing is seen of the wall; turn the exposure down and take it again",
+                        100.0 * clipped_share(&photo)
+                    ),
+                }),
                 Ok(photo) => seen.push(Seen {
                     path: path.clone(),
                     sighting: Sighting {
@@ -60,29 +76,32 @@ impl WallPhotos {
         all
     }
 
-    /// The photos in which the lamp of a lit photo is off, and what is to be said of the others.
-    pub fn dark_for(
+    /// Reads a cut-off with the wall divided out; where no cut-off is left then, but there is one without, the lamp was lit in the
+    /// wall photos too, and they are not used.
+    pub fn divide_out(
         &self,
-        setting: &Setting<'_>,
-        lamp: &Lamp,
-        lit: &Photo,
-        view: &View,
-    ) -> (Vec<&WallPhoto>, Vec<Warning>) {
-        let mut warnings = self.unused.clone();
-        let mut is_dark = |wall: &&WallPhoto| {
-            // How bright the room is does not count: only whether what is uneven is the lamp's pattern.
-            let off = (&wall.photo, &wall.view, 1.0);
-            let light = cutoff::off_light(lit, off, view, lamp, setting.job.traffic);
-            let shows_lamp = light.is_some_and(|light| light.surely_lamp);
-            if shows_lamp {
-                warnings.push(Warning::WallPhotoLit {
+        read: impl Fn(&[&WallPhoto]) -> Result<CutOff, Refusal>,
+    ) -> (Walls<'_>, Result<CutOff, Refusal>) {
+        let warnings = self.unused.clone();
+        let used: Vec<&WallPhoto> = self.photos.iter().collect();
+        let divided = read(&used);
+        if divided.is_err() && !used.is_empty() {
+            let bare = read(&[]);
+            if bare.is_ok() {
+                let lit = used.iter().map(|wall| Warning::WallPhotoLit {
                     photo: wall.path.clone(),
                 });
+                let warnings = warnings.into_iter().chain(lit).collect();
+                return (
+                    Walls {
+                        used: Vec::new(),
+                        warnings,
+                    },
+                    bare,
+                );
             }
-            !shows_lamp
-        };
-        let dark = self.photos.iter().filter(&mut is_dark).collect();
-        (dark, warnings)
+        }
+        (Walls { used, warnings }, divided)
     }
 
     /// As photos that a figure rests on.
@@ -93,6 +112,11 @@ impl WallPhotos {
             sha256: wall.photo.sha256.clone(),
         })
     }
+}
+
+fn clipped_share(photo: &Photo) -> f64 {
+    let clipped = photo.clipped.iter().filter(|&&clipped| clipped).count();
+    clipped as f64 / photo.clipped.len().max(1) as f64
 }
 
 fn not_used(path: &std::path::Path, refusal: &Refusal) -> Warning {

@@ -50,12 +50,12 @@ struct Pair {
     off: Vec<f64>,
 }
 
-/// Holds the photo with the lamp off against the lit one, each seen in its own view; the factor brings its light to the lit
+/// Holds the photo with the lamp off against the lit one, seen in the same `view`; `factor` brings its light to the lit
 /// photo's exposure. `None` where too little is seen of both.
 #[must_use]
 pub(crate) fn off_light(
     photo: &Photo,
-    (off, off_view, factor): (&Photo, &View, f64),
+    (off, factor): (&Photo, f64),
     view: &View,
     lamp: &Lamp,
     traffic: Traffic,
@@ -63,12 +63,7 @@ pub(crate) fn off_light(
     let place = LampPlace::new(lamp, traffic.flat_side_sign());
     let scans = Scans::new(photo, view, place, None, &[]);
     let angles_deg = steps(FLAT_FROM_DEG, FLAT_TO_DEG, 0.1);
-    let dark = Scans {
-        photo: off,
-        view: off_view,
-        ..scans
-    }
-    .columns(&angles_deg);
+    let dark = Scans { photo: off, ..scans }.columns(&angles_deg);
     let clipped = super::quality::clipped_share(&dark);
     let pair = |(lit, dark): (Column, Column)| Pair {
         aside: 2.0 * (lit.angle_deg - FLAT_FROM_DEG) / (FLAT_TO_DEG - FLAT_FROM_DEG) - 1.0,

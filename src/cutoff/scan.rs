@@ -85,6 +85,19 @@ impl Column {
     pub fn is_pooled(&self) -> bool {
         is_pooled(self.angle_deg)
     }
+
+    /// ln of the light at each step; NaN where it is clipped, next to none or not known.
+    fn unclipped_ln(&self) -> Vec<f64> {
+        let steps = self.light.iter().zip(&self.clipped);
+        let ln = |(&light, &clipped): (&f64, &bool)| {
+            if light > LEAST_LOG_LIGHT && !clipped {
+                light.ln()
+            } else {
+                f64::NAN
+            }
+        };
+        steps.map(ln).collect()
+    }
 }
 
 /// Whether a scan so many degrees from V-V counts in the reading.
@@ -105,11 +118,16 @@ pub(super) struct Scans<'a> {
     pub wall: Wall<'a>,
 }
 
-/// Steps of an angle, degrees, in which the wall's light is held against the lamp's, and over how many such steps.
-const WALL_STEP_DEG: f64 = 0.1;
+/// Width of the columns, degrees, at which the wall's light is held against the lamp's; so many columns and steps of a scan are
+/// brought together first, since what is finer is sampled otherwise in either photo; and over how many of these blocks aside
+/// (our choice, no source).
+const WALL_COLUMN_DEG: f64 = 0.025;
+const WALL_BLOCK: [usize; 2] = [4, 5];
 const WALL_LAGS: [usize; 2] = [1, 3];
-/// Light above which noise tells little of that comparison, linear: a row counts by how far it is above (our choice, no source).
+/// Light above which noise tells little of that comparison, linear: a block counts by how far it is above (our choice, no source).
 const WALL_LIGHT: f64 = 0.02;
+/// A share that comes out above this is taken for the whole: noise in the wall's photo draws it down by some hundredths.
+const WHOLE_SHARE: f64 = 0.8;
 
 /// What the wall reflects, as photos by the room's light show it.
 #[derive(Debug, Clone, Copy)]
@@ -186,39 +204,38 @@ impl<'a> Scans<'a> {
         if walls.is_empty() {
             return wall;
         }
-        let columns = self.columns(&steps(reading.0, reading.1, WALL_STEP_DEG));
-        let by_room: Vec<Vec<Option<f64>>> = columns
+        let columns = self.columns(&steps(reading.0, reading.1, WALL_COLUMN_DEG));
+        let by_lamp: Vec<Vec<f64>> = columns.iter().map(|column| column.unclipped_ln()).collect();
+        let by_room: Vec<Vec<f64>> = columns
             .par_iter()
             .map(|column| {
                 let x_mm = self.lamp.x_at_mm(column.angle_deg);
                 let at = |n| wall.ln_at([x_mm, self.lamp.y_at_mm(self.window.at_deg(n))]);
-                (0..self.window.count).map(at).collect()
+                (0..self.window.count).map(|n| at(n).unwrap_or(f64::NAN)).collect()
             })
             .collect();
+        let (lamp, room) = (block_means(&by_lamp), block_means(&by_room));
         let (mut products, mut squares) = (0.0, 0.0);
         for lag in WALL_LAGS {
-            for (aside, column) in columns.iter().enumerate().skip(lag) {
-                let (beside, rooms, room) = (&columns[aside - lag], &by_room[aside - lag], &by_room[aside]);
-                for n in 0..self.window.count {
-                    let (here, there) = (column.light[n], beside.light[n]);
-                    let (Some(room), Some(beside)) = (room[n], rooms[n]) else {
-                        continue;
-                    };
-                    if here > LEAST_LOG_LIGHT && there > LEAST_LOG_LIGHT && !column.clipped[n] {
-                        let weight = here / (here + WALL_LIGHT);
-                        products += weight * (here / there).ln() * (room - beside);
-                        squares += weight * (room - beside).powi(2);
+            for aside in lag..lamp.len() {
+                for (n, (&here, &there)) in lamp[aside].iter().zip(&lamp[aside - lag]).enumerate() {
+                    let (by_lamp, by_room) = (here - there, room[aside][n] - room[aside - lag][n]);
+                    if by_lamp.is_finite() && by_room.is_finite() {
+                        let weight = here.exp() / (here.exp() + WALL_LIGHT);
+                        products += weight * by_lamp * by_room;
+                        squares += weight * by_room * by_room;
                     }
                 }
             }
         }
-        let mut all: Vec<f64> = by_room.into_iter().flatten().flatten().collect();
+        let share = if squares > 0.0 {
+            (products / squares).max(0.0)
+        } else {
+            0.0
+        };
+        let mut all: Vec<f64> = by_room.into_iter().flatten().filter(|ln| ln.is_finite()).collect();
         Wall {
-            share: if squares > 0.0 {
-                (products / squares).clamp(0.0, 1.0)
-            } else {
-                0.0
-            },
+            share: if share > WHOLE_SHARE { 1.0 } else { share },
             middle: crate::fit::median(&mut all).unwrap_or(0.0),
             ..wall
         }
@@ -346,6 +363,22 @@ impl Profile {
     }
 }
 
+/// Means over blocks of [`WALL_BLOCK`] columns and steps; NaN where one of them is.
+fn block_means(columns: &[Vec<f64>]) -> Vec<Vec<f64>> {
+    let [wide, high] = WALL_BLOCK;
+    let mean_of = |columns: &[Vec<f64>]| -> Vec<f64> {
+        let steps = columns.first().map_or(0, Vec::len);
+        let block = |n: usize| {
+            columns
+                .iter()
+                .flat_map(|column| &column[n * high..(n + 1) * high])
+                .sum::<f64>()
+        };
+        (0..steps / high).map(|n| block(n) / (wide * high) as f64).collect()
+    };
+    columns.chunks_exact(wide).map(mean_of).collect()
+}
+
 /// Numbers from `from` to `to` in steps, both ends with them.
 pub(super) fn steps(from: f64, to: f64, step: f64) -> Vec<f64> {
     let count = ((to - from) / step).round() as usize;
@@ -409,6 +442,25 @@ mod tests {
         let mut values = [1000.0, 2.0, 3.0, 4.0, -1000.0];
         assert_eq!(trimmed_mean(&mut values), 3.0);
         assert_eq!(trimmed_mean(&mut [7.0]), 7.0);
+    }
+
+    #[test]
+    fn blocks_are_means_and_what_lacks_a_value_has_none() {
+        let [wide, high] = WALL_BLOCK;
+        let mut columns: Vec<Vec<f64>> = (0..2 * wide + 1)
+            .map(|c| {
+                (0..2 * high + 1)
+                    .map(|n| (100 * (c / wide) + n / high) as f64)
+                    .collect()
+            })
+            .collect();
+        columns[wide][0] = f64::NAN;
+        let means = block_means(&columns);
+        assert_eq!(means[0], [0.0, 1.0], "what fills no block is left out");
+        assert!(
+            means.len() == 2 && means[1][0].is_nan() && means[1][1] == 101.0,
+            "{means:?}"
+        );
     }
 
     #[test]

@@ -19,6 +19,8 @@ pub use beam::{EdgeKind, MadeLamp};
 pub use camera::{Camera, Pinhole};
 pub use scene::{Ambient, Exposure, Photo, Scene};
 #[cfg(test)]
+pub(crate) use surface::Paint;
+#[cfg(test)]
 pub(crate) use surface::Wall;
 pub use surface::{MadeSheet, WallKind};
 pub use truth::{NoTruth, Truth};

@@ -444,6 +444,11 @@ impl Scene {
         within("wall.joint_reflectance", wall.joint_reflectance, 0.0, 1.0)?;
         within("wall.floor_y_mm", wall.floor_y_mm, -50_000.0, 50_000.0)?;
         within("wall.floor_reflectance", wall.floor_reflectance, 0.0, 1.0)?;
+        for band in &wall.paint {
+            within("wall.paint.reflectance", band.reflectance, 0.0, 1.0)?;
+            within("wall.paint.from_y_mm", band.from_y_mm, -1e5, 1e5)?;
+            within("wall.paint.to_y_mm", band.to_y_mm, band.from_y_mm, 1e5)?;
+        }
         for sheet in &self.sheet {
             if !self.bay.marks.sheet.iter().any(|known| known.id == sheet.id) {
                 return Err(Error::asked(format!(

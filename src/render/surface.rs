@@ -42,6 +42,20 @@ pub struct Wall {
     pub floor_y_mm: f64,
     /// Reflectance of the floor.
     pub floor_reflectance: f64,
+    /// Level bands painted over it, the first that a place lies in counting.
+    pub paint: Vec<Paint>,
+}
+
+/// A level band painted on the wall over its whole width.
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct Paint {
+    /// Its lower edge, mm above the height reference.
+    pub from_y_mm: f64,
+    /// Its upper edge, mm above the height reference.
+    pub to_y_mm: f64,
+    /// Its mean reflectance.
+    pub reflectance: f64,
 }
 
 impl Default for Wall {
@@ -54,6 +68,7 @@ impl Default for Wall {
             joint_reflectance: 0.4,
             floor_y_mm: 0.0,
             floor_reflectance: 0.12,
+            paint: Vec::new(),
         }
     }
 }
@@ -254,6 +269,10 @@ impl Surface {
                 return u_mm.abs() < half_tag_mm && v_mm.abs() < half_tag_mm && (near(u_mm) || near(v_mm));
             }
         }
+        let paint = self.wall.paint.iter().flat_map(|band| [band.from_y_mm, band.to_y_mm]);
+        if paint.into_iter().any(|edge_mm| (y_mm - edge_mm).abs() < reach_mm) {
+            return true;
+        }
         let near_joint = |pitch_mm: [f64; 3]| {
             let [_, _, along_mm, up_mm] = course(x_mm, y_mm, pitch_mm);
             let near = |at_mm: f64, pitch: f64| {
@@ -270,18 +289,25 @@ impl Surface {
 
     fn bare_reflectance(&self, x_mm: f64, y_mm: f64, blotch: f64) -> f64 {
         let wall = &self.wall;
-        let textured = |share: f64| (wall.reflectance * (1.0 + wall.contrast * share * blotch)).clamp(0.0, 1.0);
+        let painted = wall
+            .paint
+            .iter()
+            .find(|band| (band.from_y_mm..band.to_y_mm).contains(&y_mm));
+        let reflectance = painted.map_or(wall.reflectance, |band| band.reflectance);
+        // Paint darkens a joint as it does the brick.
+        let joint_reflectance = wall.joint_reflectance * reflectance / wall.reflectance.max(1e-9);
+        let textured = |share: f64| (reflectance * (1.0 + wall.contrast * share * blotch)).clamp(0.0, 1.0);
         let laid = |pitch_mm: [f64; 3]| {
             let [column, row, along_mm, up_mm] = course(x_mm, y_mm, pitch_mm);
             if along_mm < pitch_mm[2] || up_mm < pitch_mm[2] {
-                return wall.joint_reflectance;
+                return joint_reflectance.min(1.0);
             }
             // An even distribution of ±√3 has a standard deviation of one.
             let shade = 3.0_f64.sqrt() * hashed(column as i64, row as i64, self.seed);
             (textured(0.5) * (1.0 + wall.contrast * shade)).clamp(0.0, 1.0)
         };
         match wall.kind {
-            WallKind::Plain => wall.reflectance,
+            WallKind::Plain => reflectance,
             WallKind::Plaster | WallKind::Roller => textured(1.0),
             WallKind::Brick => laid(BRICK_MM),
             WallKind::Panel => laid(PANEL_MM),

@@ -15,3 +15,4 @@ mod refusals;
 mod render_files;
 mod report_outputs;
 mod round_trip;
+mod wall_photos;

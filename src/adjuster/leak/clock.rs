@@ -65,7 +65,11 @@ impl<'a> TimedSeries<'a> {
     pub fn common_of_ends(&self) -> Option<Common> {
         let common = |reading: &ShotReading| Some(reading.result.as_ref().ok()?.aim.common.clone());
         let (first, last) = (common(self.readings.first()?)?, common(self.readings.last()?)?);
-        Some(Common::sum([(1.0, &last), (-1.0, &first)]))
+        // What the wall's texture does is in each photo's own standard deviation.
+        Some(Common {
+            wall: Vec::new(),
+            ..Common::sum([(1.0, &last), (-1.0, &first)])
+        })
     }
 
     /// What the gauge showed, in order of time: the photo, and the reading with its standard deviation, mbar.

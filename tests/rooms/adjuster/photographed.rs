@@ -11,7 +11,7 @@ use super::coverage::{Case, Tally, check};
 use super::made::{Gauge, KINDS, Made, MadeLeak};
 use super::{Draw, cases, first_seed};
 use crate::adjuster::Adjuster;
-use crate::aim::{Aim, COVERAGE_FACTOR_95, Common, ShotReading};
+use crate::aim::{Aim, COVERAGE_FACTOR_95, Common, ShotReading, Source};
 use crate::check::{MadeCase, Tape, varied};
 use crate::record::{AdjusterLimits, Shot};
 use crate::render::{Photo, WallKind};
@@ -45,7 +45,10 @@ struct Series {
 struct Kept {
     percent: f64,
     reading_sd_percent: f64,
+    own_sd_percent: f64,
+    alike_sd_percent: f64,
     lamp: Vec<f64>,
+    wall: Vec<f64>,
     bay: Vec<f64>,
 }
 
@@ -151,10 +154,11 @@ impl Series {
                 let kept = kept.clone()?;
                 let common = Common {
                     lamp: kept.lamp,
+                    wall: kept.wall,
                     bay: kept.bay,
-                    ..Common::default()
                 };
-                let aim = Aim::made_with(kept.percent, kept.reading_sd_percent, common);
+                let [differing, own, alike] = [kept.reading_sd_percent, kept.own_sd_percent, kept.alike_sd_percent];
+                let aim = Aim::made_together(kept.percent, differing, own, alike, common);
                 Some(ShotReading::made(
                     shot.clone(),
                     lamp.clone(),
@@ -190,7 +194,15 @@ fn kept(readings: &[ShotReading]) -> Vec<Option<Kept>> {
         Some(Kept {
             percent: aim.inclination_percent,
             reading_sd_percent: aim.reading_u95_percent() / COVERAGE_FACTOR_95,
+            own_sd_percent: aim.own_variance_percent2().sqrt(),
+            alike_sd_percent: aim
+                .budget
+                .iter()
+                .filter(|term| term.source == Source::SharedTexture)
+                .map(|term| term.sd_percent)
+                .sum(),
             lamp: aim.common.lamp.clone(),
+            wall: aim.common.wall.clone(),
             bay: aim.common.bay.clone(),
         })
     };
@@ -257,7 +269,8 @@ fn a_photographed_adjuster_is_told_as_the_program_tells_it() {
         assert!(off < 0.2, "{}: off by {off} %", reading.shot.photo.display());
     }
     let again = Adjuster::of(&series.as_read(&kept(&readings)), &AdjusterLimits::default(), None);
-    assert_eq!(again, adjuster);
+    // Roots are squared again, so that last digits differ.
+    assert_eq!(format!("{again:.6?}"), format!("{adjuster:.6?}"));
     let tally = Tally::of(&[Case {
         seed: series.seed,
         made: series.made,
