@@ -283,6 +283,11 @@ fn say_what_is_missing(photos: &Photos<'_>, found: &mut JobTrials) {
 }
 
 impl Isolated {
+    /// Whether the job says that a component, by number, was mended after the tests that are known, and nothing was found since.
+    pub(crate) fn is_mended_since(&self, component: usize) -> bool {
+        self.trials.repaired_since.contains(&component)
+    }
+
     /// What failed and tells of the car as it is: no later look at the same says the contrary. While there is such, nobody can say
     /// that nothing is at fault.
     #[must_use]

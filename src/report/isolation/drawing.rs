@@ -211,6 +211,14 @@ fn next_boxes(isolation: &Isolated) -> Vec<Boxed> {
             (vec![test], text)
         }
         _ => match decision.repairs(&answer.by_component, answer.nothing).first() {
+            Some(Repair::Replace(c)) if isolation.is_mended_since(*c) => {
+                let part = &system.components[*c].label;
+                let text = format!(
+                    "Mended since, by the job: the {part}. Look whether both beams follow the range control now."
+                );
+                let looks = system.tests.iter().filter(|test| test.by_positions);
+                (looks.collect(), text)
+            }
             Some(Repair::Replace(c)) => {
                 let part = format!("mend or replace the {}", system.components[*c].label);
                 let text = format!("{} ({}).", sentence(&part), percent(answer.by_component[*c]));

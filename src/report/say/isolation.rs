@@ -495,6 +495,15 @@ fn repair(isolated: &Isolated) -> Vec<Section> {
     let (now, later): (Vec<usize>, Vec<usize>) = order.partition(|c| c == first || answer.by_component[*c] >= 0.5);
     let label = |c: usize| format!("the {}", system.components[c].label);
     let names: Vec<String> = now.iter().map(|&c| label(c)).collect();
+    if now.iter().all(|&c| isolated.is_mended_since(c)) {
+        let heading = format!("Mended since, by the job: {}", names.join(" and "));
+        let text = "What was found before the repair is explained by that. Look whether both beams follow the range control now, over the \
+                    whole travel: if they do, nothing is left to mend here; if one does not, enter it, and the job goes on.";
+        return vec![
+            topic("topic repair", &heading, vec![Block::text(text)]),
+            must_show(isolated, &now),
+        ];
+    }
     let work: f64 = isolated.replace_minutes(&now);
     let mut blocks = vec![Block::text(format!(
         "About {}. Before you do, look for what can be mended without a new part: a hose that is off, split or kinked, a plug \
@@ -613,11 +622,15 @@ fn must_show(isolated: &Isolated, replaced: &[usize]) -> Section {
     let tests = tests.iter().enumerate().filter(must);
     let items = tests.map(|(_, test)| format!("{}: {}", test.id, phrase(test, Moves::Yes)).into());
     let mut blocks: Vec<Block> = signs("must", items.collect()).into_iter().collect();
-    blocks.push(Block::text(
-        "Write the repair into the job as a [[repair]] with component = \"…\", and what you find then as trials with stage = \
-         \"after\"; what was found before stays in the job. Photograph both beams at each position of the control again, with \
-         stage = \"after\", for the report.",
-    ));
+    let enter = if replaced.iter().all(|&c| isolated.is_mended_since(c)) {
+        "Write what you find into the job as trials with stage"
+    } else {
+        "Write the repair into the job as a [[repair]] with component = \"…\", and what you find then as trials with stage"
+    };
+    blocks.push(Block::text(format!(
+        "{enter} = \"after\"; what was found before stays in the job. Photograph both beams at each position of the control again, \
+         with stage = \"after\", for the report."
+    )));
     topic("topic must-show", "What the repair must show", blocks)
 }
 

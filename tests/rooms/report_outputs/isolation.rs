@@ -293,6 +293,28 @@ fn the_next_test_comes_with_its_cautions_before_its_steps() {
 }
 
 #[test]
+fn what_the_job_says_was_mended_is_not_to_be_replaced_again() {
+    let mut case = full();
+    case.job.repair = vec![RepairEntry {
+        component: Some("left-actuator".to_owned()),
+        date: "2031-03-04".to_owned(),
+        words: "replaced".to_owned(),
+    }];
+    let system = System::find(CABIN, std::path::Path::new(".")).unwrap();
+    let mended = isolated(case, system, &[("pump-at-left-lamp", Moves::No)]);
+    let text = section(&mended);
+    assert!(
+        text.contains("Mended since, by the job: the actuator of the left lamp"),
+        "{text}"
+    );
+    assert!(
+        !text.contains("Stop testing") && !text.contains("Write the repair"),
+        "{text}"
+    );
+    assert!(text.contains("What the repair must show"));
+}
+
+#[test]
 fn a_repair_says_what_it_must_show_and_a_contradiction_names_its_trials() {
     let settled = with_system(CABIN, &[("pump-at-left-lamp", Moves::No)]);
     let found = json(&settled)["isolate"].clone();
