@@ -295,7 +295,9 @@ impl Surface {
             .find(|band| (band.from_y_mm..band.to_y_mm).contains(&y_mm));
         let reflectance = painted.map_or(wall.reflectance, |band| band.reflectance);
         // Paint darkens a joint as it does the brick.
-        let joint_reflectance = wall.joint_reflectance * reflectance / wall.reflectance.max(1e-9);
+        let joint_reflectance = painted.map_or(wall.joint_reflectance, |band| {
+            wall.joint_reflectance * band.reflectance / wall.reflectance.max(1e-9)
+        });
         let textured = |share: f64| (reflectance * (1.0 + wall.contrast * share * blotch)).clamp(0.0, 1.0);
         let laid = |pitch_mm: [f64; 3]| {
             let [column, row, along_mm, up_mm] = course(x_mm, y_mm, pitch_mm);
