@@ -19,17 +19,22 @@ use std::path::PathBuf;
 /// read twice, which costs less than finding the marks does.
 const MOST_KEPT_PX: u64 = 100_000_000;
 
-/// What the first look at a shot left: its photo with the marks, or why there is none.
-struct FirstLook<'a> {
+/// What is known of a shot from look to look, whether its photo can be read or not.
+struct Known<'a> {
     shot: &'a Shot,
     lamp: &'a Lamp,
-    /// The brackets that could be read.
+    /// The photos beside its own that could be read.
     others: Vec<OtherPhoto>,
     sha256: Option<String>,
     /// By the job, where it gives the time.
     capture: Capture,
     /// That EXIF has another time than the job.
     taken_warning: Option<Warning>,
+}
+
+/// What the first look at a shot left: its photo with the marks, or why there is none.
+struct FirstLook<'a> {
+    known: Known<'a>,
     sighted: Result<Sighted, Refusal>,
 }
 
@@ -94,8 +99,9 @@ fn read_together(setting: &Setting<'_>, looks: &mut [SecondLook<'_>]) {
     let mut stands: BTreeMap<(Side, Option<Stage>), Stand<'_, '_>> = BTreeMap::new();
     for look in looks {
         if let Ok(edge) = &mut look.edge {
-            let stand = stands.entry((look.lamp.side, look.shot.stage));
-            stand.or_insert((look.lamp, Vec::new())).1.push(&mut edge.cutoff);
+            let (lamp, shot) = (look.known.lamp, look.known.shot);
+            let stand = stands.entry((lamp.side, shot.stage));
+            stand.or_insert((lamp, Vec::new())).1.push(&mut edge.cutoff);
         }
     }
     let mut sources: HashMap<Side, usize> = HashMap::new();
@@ -204,7 +210,7 @@ fn views(setting: &Setting<'_>, firsts: &[FirstLook<'_>]) -> (Vec<Result<View, R
         .iter()
         .map(|first| {
             let sighted = first.sighted.as_ref()?;
-            let digest = first.sha256.as_deref().unwrap_or_default();
+            let digest = first.known.sha256.as_deref().unwrap_or_default();
             Ok(*digests.entry(digest).or_insert_with(|| {
                 sightings.push(sighted.sighting.clone());
                 sightings.len() - 1
@@ -249,37 +255,33 @@ impl<'a> FirstLook<'a> {
             Err(refusal) => (None, Capture::default(), Vec::new(), Err(refusal)),
         };
         let taken_warning = typed_time(shot, &mut capture);
-        Self {
+        let known = Known {
             shot,
             lamp,
-            taken_warning,
             others,
             sha256,
             capture,
-            sighted,
-        }
+            taken_warning,
+        };
+        Self { known, sighted }
     }
 
     /// Reads the cut-off once the view is known.
     fn read(self, setting: &Setting<'_>, view: Result<View, Refusal>, beside: &Beside<'_>) -> SecondLook<'a> {
-        let (shot, lamp) = (self.shot, self.lamp);
-        let (mut others, mut picture, mut eye_mm) = (self.others, None, None);
+        let mut known = self.known;
+        let (shot, lamp) = (known.shot, known.lamp);
+        let (mut picture, mut eye_mm) = (None, None);
         let edge = self.sighted.and_then(|sighted| {
-            let (bracketed, view) = sighted.with_view(setting, shot, self.sha256.as_deref(), view)?;
+            let (bracketed, view) = sighted.with_view(setting, shot, known.sha256.as_deref(), view)?;
             eye_mm = Some(view.eye_mm());
             picture = setting.pictures.then(|| wall::rectify(&bracketed.photo, &view, lamp));
             let off = LampOff::read(setting, shot, &bracketed, &beside.off_marks)?;
-            others.extend(off.as_ref().map(LampOff::as_other));
-            others.extend(beside.walls.as_others());
+            known.others.extend(off.as_ref().map(LampOff::as_other));
+            known.others.extend(beside.walls.as_others());
             read_edge(setting, lamp, &bracketed, view, off.as_ref(), &beside.walls)
         });
         SecondLook {
-            shot,
-            lamp,
-            others,
-            sha256: self.sha256,
-            capture: self.capture,
-            taken_warning: self.taken_warning,
+            known,
             edge,
             picture,
             eye_mm,
@@ -289,12 +291,7 @@ impl<'a> FirstLook<'a> {
 
 /// What the second look at a shot left: the edge of its light, or why there is none.
 struct SecondLook<'a> {
-    shot: &'a Shot,
-    lamp: &'a Lamp,
-    others: Vec<OtherPhoto>,
-    sha256: Option<String>,
-    capture: Capture,
-    taken_warning: Option<Warning>,
+    known: Known<'a>,
     edge: Result<Edge, Refusal>,
     picture: Option<Rectified>,
     eye_mm: Option<[f64; 3]>,
@@ -303,18 +300,19 @@ struct SecondLook<'a> {
 impl SecondLook<'_> {
     /// Judges the aim once the edges of all photos are known.
     fn judge(self, setting: &Setting<'_>, beside: &Beside<'_>) -> ShotReading {
-        let (shot, lamp) = (self.shot, self.lamp);
+        let known = self.known;
+        let (shot, lamp) = (known.shot, known.lamp);
         let result = self.edge.map(|edge| {
             let mut measured = edge.judge(setting, shot, lamp, beside.states.photos(shot));
-            measured.warnings.extend(self.taken_warning);
+            measured.warnings.extend(known.taken_warning);
             measured
         });
         ShotReading {
             shot: shot.clone(),
             lamp: lamp.clone(),
-            sha256: self.sha256,
-            others: self.others,
-            capture: self.capture,
+            sha256: known.sha256,
+            others: known.others,
+            capture: known.capture,
             result,
             picture: self.picture,
             eye_mm: self.eye_mm,

@@ -325,7 +325,7 @@ pub(super) fn exposure_refusal(photo: &Photo) -> Option<Refusal> {
     const LIT_SHARE: f64 = 0.001;
     const DARK_LIGHT: f32 = 0.02;
     let total = photo.clipped.len().max(1) as f64;
-    let clipped = photo.clipped.iter().filter(|&&c| c).count() as f64 / total;
+    let clipped = photo.clipped_share();
     let lit = photo.luminance.values.iter().filter(|&&v| v > DARK_LIGHT).count() as f64 / total;
     if clipped > CLIPPED_SHARE {
         return Some(Refusal::new(

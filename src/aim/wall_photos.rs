@@ -39,11 +39,11 @@ impl WallPhotos {
         let (mut seen, mut unused) = (Vec::new(), Vec::new());
         for path in &setting.job.wall_photos {
             match Photo::read_beside(setting.folder, path) {
-                Ok(photo) if clipped_share(&photo) > MOST_CLIPPED => unused.push(Warning::WallPhotoUnused {
+                Ok(photo) if photo.clipped_share() > MOST_CLIPPED => unused.push(Warning::WallPhotoUnused {
                     photo: path.clone(),
                     why: format!(
                         "{:.0} % of it is at full scale, where nothing is seen of the wall; turn the exposure down and take it again",
-                        100.0 * clipped_share(&photo)
+                        100.0 * photo.clipped_share()
                     ),
                 }),
                 Ok(photo) => seen.push(Seen {
@@ -112,11 +112,6 @@ impl WallPhotos {
             sha256: wall.photo.sha256.clone(),
         })
     }
-}
-
-fn clipped_share(photo: &Photo) -> f64 {
-    let clipped = photo.clipped.iter().filter(|&&clipped| clipped).count();
-    clipped as f64 / photo.clipped.len().max(1) as f64
 }
 
 fn not_used(path: &std::path::Path, refusal: &Refusal) -> Warning {

@@ -151,6 +151,13 @@ impl Photo {
         })
     }
 
+    /// Share of its pixels that are at full scale, 0 to 1.
+    #[must_use]
+    pub(crate) fn clipped_share(&self) -> f64 {
+        let clipped = self.clipped.iter().filter(|&&clipped| clipped).count();
+        clipped as f64 / self.clipped.len().max(1) as f64
+    }
+
     /// Whether any of the four pixels around a place is clipped; `false` outside the photo.
     #[must_use]
     pub fn clipped_at(&self, x_px: f64, y_px: f64) -> bool {

@@ -35,9 +35,13 @@ pub fn job(scene: &Scene) -> Job {
 
 /// Reads one shot of a scene's first lamp, its photos in `folder`.
 pub fn read(scene: &Scene, folder: &Path, shot: &Shot) -> ShotReading {
-    let job = job(scene);
+    read_by(&job(scene), scene, folder, shot)
+}
+
+/// As [`read`], by a job of the scene that says more.
+pub fn read_by(job: &Job, scene: &Scene, folder: &Path, shot: &Shot) -> ShotReading {
     let setting = Setting {
-        job: &job,
+        job,
         bay: &scene.bay,
         table: None,
         folder,

@@ -1,6 +1,6 @@
 //! Photos of the wall by the room's light: paint and texture are divided out, and what is no such photo is named.
 
-use crate::aim::{Setting, ShotReading, Use, measure_shot};
+use crate::aim::{ShotReading, Use};
 use crate::record::Side;
 use crate::render::{Ambient, Paint, Photo, Scene, WallKind};
 use crate::warning::Warning;
@@ -53,14 +53,7 @@ fn drawn(scene: &Scene, folder: &Path) {
 fn read(scene: &Scene, folder: &Path, walls: &[&str]) -> ShotReading {
     let mut job = super::common::job(scene);
     job.wall_photos = walls.iter().map(Into::into).collect();
-    let setting = Setting {
-        job: &job,
-        bay: &scene.bay,
-        table: None,
-        folder,
-        pictures: false,
-    };
-    measure_shot(&setting, &super::common::shot("lit.jpg", Side::Left), &job.lamp[0])
+    super::common::read_by(&job, scene, folder, &super::common::shot("lit.jpg", Side::Left))
 }
 
 #[test]
