@@ -317,10 +317,12 @@ pub enum Warning {
     EdgeBelowKick,
     /// The cut-off jumps.
     Jumps(EdgeJump),
-    /// The lamp stands so near that its pattern may not have formed.
+    /// The lamp stands so near that it is no point, and its face is not known.
     NearWall {
         /// From the lamp to the wall, mm.
         distance_mm: f64,
+        /// Half-width of the 95 % interval of what that does to the aim, per cent.
+        u95_percent: f64,
     },
     /// Heights are from a level line, and the lamp's height above the ground is not given.
     NoMountingHeight,
@@ -1090,8 +1092,15 @@ impl Warning {
                     "{largest}{of_several}: is the other lamp lit too? Cover it and take the photo again"
                 )
             }
-            Self::NearWall { .. } => f.write_str(
-                "the lamp is nearer than 5 m to the wall: its pattern may not have formed; 7.5 to 10 m is better",
+            Self::NearWall {
+                distance_mm,
+                u95_percent,
+            } => write!(
+                f,
+                "the lamp's distance of {:.1} m is small, and a lamp is no point: on a near wall its light reaches higher, and the aim \
+                 reads up to some {u95_percent:.1} % too little (the ± allows for it; travels are not moved); give face_height_mm, the \
+                 height of the lens or reflector, or aim from 10 m",
+                distance_mm / 1000.0
             ),
             Self::NoMountingHeight => f.write_str(
                 "heights are from a level line: the tolerance row and the reach take the lamp's centre height as its height above the ground; \
@@ -1390,7 +1399,10 @@ mod tests {
             Warning::TwoBrightPlaces { brighter_percent: 12.0 },
             Warning::EdgeBelowKick,
             Warning::Jumps(jump),
-            Warning::NearWall { distance_mm: 4_000.0 },
+            Warning::NearWall {
+                distance_mm: 4_000.0,
+                u95_percent: 0.8,
+            },
             Warning::NoMountingHeight,
             Warning::RepeatsDiffer {
                 photos: [photo(), base()],

@@ -31,6 +31,8 @@ pub enum Source {
     Distance,
     /// Grade, or flatness, of the standing area.
     Floor,
+    /// The lamp is no point, so that its pattern lies higher on a near wall; only where its face is given, or the wall is near.
+    LampFace,
     /// The lamp's own light in the photo that should show it off; only where there is some.
     LampOff,
     /// What the wall's texture does to all photos of a lamp that were read together; only where there are several.
@@ -62,6 +64,7 @@ impl Source {
             | Self::LampHeight
             | Self::Distance
             | Self::Floor
+            | Self::LampFace
             | Self::SharedTexture => Share::Job,
         }
     }
@@ -79,6 +82,7 @@ impl Source {
             Self::LampHeight => "height of the lamp",
             Self::Distance => "distance to the wall",
             Self::Floor => "grade or flatness of the floor",
+            Self::LampFace => "height of the lamp's face",
             Self::LampOff => "the lamp's light in the lamp-off photo",
             Self::SharedTexture => "wall texture, alike in all photos",
         }
@@ -105,7 +109,7 @@ pub struct Term {
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Common {
     /// Sources that readings of the same lamp share: edge against its model, stray light, the lamp's height, the
-    /// distance.
+    /// distance, the lamp's face.
     pub lamp: Vec<f64>,
     /// What the wall's texture does to readings of the same lamp whose photos were read together; empty where they were not.
     pub wall: Vec<f64>,

@@ -3,8 +3,8 @@
 use super::bracketed::{Bracketed, size_px};
 use super::plausible::unusual_aim;
 use super::wall_photos::WallPhotos;
-use super::{Aim, Common, Means, Measured, OtherPhoto, Source, Term, Use, Verdict};
-use crate::cutoff::{self, CutOff, OffLight};
+use super::{Aim, COVERAGE_FACTOR_95, Common, Means, Measured, OtherPhoto, Source, Term, Use, Verdict};
+use crate::cutoff::{self, CutOff, OffLight, unknown_face_sd_percent};
 use crate::photo::{Photo, exposure_ratio};
 use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable, is_setting};
 use crate::refusal::{Reason, Refusal};
@@ -14,9 +14,9 @@ use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
-/// A lamp nearer than this shows a pattern that has not formed yet, mm (common practice, no source: aiming screens
-/// stand at 25 ft or 10 m).
-const NEAR_MM: f64 = 4_900.0;
+/// On a wall nearer than this a lamp must not be taken for a point, mm (common practice, no source: aiming screens stand at
+/// 25 ft or 10 m).
+const NEAR_MM: f64 = 7_400.0;
 
 /// Everything that a job's readings need, read and checked.
 #[derive(Debug, Clone, Copy)]
@@ -252,11 +252,6 @@ pub(super) fn read_edge(
     warnings.extend(off.into_iter().flat_map(|off| off.warnings(off_light)));
     warnings.extend(cutoff.warnings.iter().cloned());
     warnings.extend(walls.warnings);
-    if lamp.distance_mm < NEAR_MM {
-        warnings.push(Warning::NearWall {
-            distance_mm: lamp.distance_mm,
-        });
-    }
     if setting.bay.heights_from == HeightsFrom::LevelLine && lamp.mounting_height_mm.is_none() {
         warnings.push(Warning::NoMountingHeight);
     }
@@ -280,9 +275,21 @@ impl Edge {
         }));
         let mut warnings = self.warnings;
         warnings.extend(unusual_aim(&aim));
+        warnings.extend(near_wall(&aim, lamp));
         let verdict = verdict(setting, shot, lamp, &aim, photos);
         Measured { aim, verdict, warnings }
     }
+}
+
+/// A lamp near the wall whose face is not known.
+fn near_wall(aim: &Aim, lamp: &Lamp) -> Option<Warning> {
+    /// Of a usual lamp, so that all photos from here say the same (UN R112 allows 0.13 to 0.40).
+    const USUAL_SHARPNESS_G: f64 = 0.2;
+    let is_unknown = aim.cutoff.climb.is_none() && lamp.distance_mm < NEAR_MM;
+    is_unknown.then(|| Warning::NearWall {
+        distance_mm: lamp.distance_mm,
+        u95_percent: COVERAGE_FACTOR_95 * unknown_face_sd_percent(lamp.distance_mm, USUAL_SHARPNESS_G),
+    })
 }
 
 /// One standard deviation of the cut-off's height from what of the lamp's light may be in the lamp-off photo, mm: anything from
@@ -370,8 +377,17 @@ pub(crate) fn reach_m(inclination_percent: f64, lamp: &Lamp) -> Option<f64> {
 /// stay the same over a job, so that both move all its readings alike. `marks_mm`: what each source that the views share
 /// does to the height, mm.
 ///
+/// `face_sd_percent`: what is not known of the lamp's face.
+///
 /// Signs: a cut-off that lies lower, a lamp that hangs higher and a wall that is nearer all mean more inclination.
-fn common(inclination_percent: f64, edge_sds_mm: [f64; 2], lamp: &Lamp, bay: &Bay, marks_mm: &[f64]) -> Common {
+fn common(
+    inclination_percent: f64,
+    edge_sds_mm: [f64; 2],
+    face_sd_percent: f64,
+    lamp: &Lamp,
+    bay: &Bay,
+    marks_mm: &[f64],
+) -> Common {
     let per_mm = 100.0 / lamp.distance_mm;
     let on_wall_percent = inclination_percent - bay.grade_percent;
     Common {
@@ -380,6 +396,7 @@ fn common(inclination_percent: f64, edge_sds_mm: [f64; 2], lamp: &Lamp, bay: &Ba
             per_mm * edge_sds_mm[1],
             per_mm * lamp.centre_height_sd_mm,
             -on_wall_percent * lamp.distance_sd_mm / lamp.distance_mm,
+            face_sd_percent,
         ],
         wall: Vec::new(),
         bay: std::iter::once(bay.grade_sd_percent)
@@ -395,12 +412,18 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
     let marks_sd = view.height_sd(place_mm);
     let (photo_mm, tape_mm) = marks_sd.map_or((f64::INFINITY, f64::INFINITY), |sd| (sd.photo_mm, sd.tape_mm));
     let per_mm = 100.0 / lamp.distance_mm;
-    let inclination_percent = inclination_at_percent(cutoff.y_mm, lamp, bay);
+    let aim_y_mm = cutoff.y_mm - cutoff.climb.map_or(0.0, |climb| climb.climb_mm);
+    let face_sd_percent = match cutoff.climb {
+        Some(climb) => per_mm * climb.sd_mm,
+        None => unknown_face_sd_percent(lamp.distance_mm, cutoff.sharpness_g),
+    };
+    let inclination_percent = inclination_at_percent(aim_y_mm, lamp, bay);
     let on_wall_percent = inclination_percent - bay.grade_percent;
     let marks_mm = view.height_common_mm(place_mm).unwrap_or_default();
     let mut common = common(
         inclination_percent,
         [cutoff.model_sd_mm, cutoff.stray_light_sd_mm],
+        face_sd_percent,
         lamp,
         bay,
         &marks_mm,
@@ -418,7 +441,7 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
         Source::Distance => on_wall_percent.abs() * lamp.distance_sd_mm / lamp.distance_mm,
         Source::Floor => bay.grade_sd_percent,
         // Known once the photo beside is read, and in a budget only where there are such.
-        Source::LampOff | Source::SharedTexture => 0.0,
+        Source::LampOff | Source::LampFace | Source::SharedTexture => 0.0,
     };
     let mut budget: Vec<Term> = Source::ALL
         .map(|source| Term {
@@ -426,6 +449,10 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
             sd_percent: sd_percent(source),
         })
         .to_vec();
+    budget.extend((face_sd_percent > 0.0).then_some(Term {
+        source: Source::LampFace,
+        sd_percent: face_sd_percent,
+    }));
     budget.extend(cutoff.shared.as_ref().map(|shared| Term {
         source: Source::SharedTexture,
         sd_percent: per_mm * shared.alike_sd_mm,
@@ -457,6 +484,7 @@ mod tests {
             centre_x_mm: 0.0,
             distance_mm,
             distance_sd_mm: 10.0,
+            face_height_mm: None,
             mounting_height_mm: None,
         }
     }
@@ -492,7 +520,7 @@ mod tests {
         let by_distance = 1e3 * (inclination_at_percent(y_mm, &farther, &level) - here);
         let marks_mm = vec![0.7, -0.4];
         let cutoff_sds_mm = [1.1, 0.6];
-        let common = common(here, cutoff_sds_mm, &lamp, &level, &marks_mm);
+        let common = common(here, cutoff_sds_mm, 0.04, &lamp, &level, &marks_mm);
         let by_edge = inclination_at_percent(y_mm - cutoff_sds_mm[0], &lamp, &level) - here;
         let by_marks: Vec<f64> = marks_mm
             .iter()
@@ -501,6 +529,7 @@ mod tests {
         assert!((common.lamp[0] - by_edge).abs() < 1e-12);
         assert!((common.lamp[2] - by_height).abs() < 1e-12);
         assert!((common.lamp[3] - by_distance).abs() < 1e-8, "{:?}", common.lamp);
+        assert_eq!(common.lamp[4], 0.04);
         assert!((common.bay[0] - 0.05).abs() < 1e-12);
         for (ours, reference) in common.bay[1..].iter().zip(&by_marks) {
             assert!((ours - reference).abs() < 1e-12);

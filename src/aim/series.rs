@@ -104,6 +104,7 @@ mod tests {
                 centre_x_mm: 0.0,
                 distance_mm: 10_000.0,
                 distance_sd_mm: 10.0,
+                face_height_mm: None,
                 mounting_height_mm: None,
             },
             sha256: Some("0".repeat(64)),

@@ -161,6 +161,14 @@ fn mends<'a>(aim: &Aim, means: &Means<'a>) -> Vec<Mend<'a>> {
         HeightsFrom::Floor => |now, sd| format!("find how level the floor is to {}", slope(sd, now)),
     };
     measured_again(Source::Floor, means.bay.grade_sd_percent, LEAST_GRADE_SD_PERCENT, slope);
+    let face = variance_of(Source::LampFace);
+    if means.lamp.face_height_mm.is_none() && face > 0.0 {
+        mends.push(Mend {
+            now: face,
+            least: 0.0,
+            words: Box::new(|_| "aim from a wall 10 m away".to_owned()),
+        });
+    }
     let stray = variance_of(Source::StrayLight);
     if !means.has_lamp_off && stray > 0.0 {
         mends.push(Mend {
@@ -251,6 +259,7 @@ mod tests {
             centre_x_mm: -560.0,
             distance_mm: 10_000.0,
             distance_sd_mm: 300.0,
+            face_height_mm: None,
             mounting_height_mm: None,
         }
     }

@@ -83,6 +83,7 @@ impl Case {
             centre_x_mm: made.centre_x_mm,
             distance_mm: made.distance_mm + slip(sd.distance_mm),
             distance_sd_mm: sd.distance_mm,
+            face_height_mm: None,
             mounting_height_mm: None,
         };
         let job = Job {

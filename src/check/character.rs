@@ -10,6 +10,10 @@ use serde::Serialize;
 pub(crate) struct Character {
     /// From the lamp to the wall, mm.
     pub distance_mm: f64,
+    /// Height of the lamp's face, mm, and whether the job gives it.
+    pub face_height_mm: f64,
+    /// As above.
+    pub face_stated: bool,
     /// Which lamp.
     pub side: Side,
     /// Side of the road.
@@ -57,6 +61,8 @@ impl Character {
         let (scene, lamp) = (&case.scene, &case.scene.lamp[0]);
         Self {
             distance_mm: lamp.distance_mm,
+            face_height_mm: lamp.face_height_mm,
+            face_stated: case.job.lamp[0].face_height_mm.is_some(),
             side: lamp.side,
             traffic: lamp.traffic,
             pattern: lamp.pattern,

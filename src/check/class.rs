@@ -127,7 +127,14 @@ mod tests {
             Class::WrongNamed
         );
         assert_eq!(
-            class(&measured(Some(0.2), 0.1, &[Warning::NearWall { distance_mm: 3_000.0 }])),
+            class(&measured(
+                Some(0.2),
+                0.1,
+                &[Warning::NearWall {
+                    distance_mm: 3_000.0,
+                    u95_percent: 0.1,
+                }]
+            )),
             Class::WrongWarned
         );
         assert_eq!(

@@ -44,6 +44,8 @@ pub(crate) enum Kind {
     Readings,
     /// Single photos at 7.6 to 10 m, with tape errors as the files declare them.
     Taped,
+    /// Single photos at 5 to 7.6 m of lamps that are no points; of half of them the job gives the face's height.
+    LampFaces,
     /// Series over four positions of the range control.
     Travel,
     /// The same before rough walls, half of them with a photo of the wall by the room's light.
@@ -56,9 +58,10 @@ pub(crate) enum Kind {
 
 impl Kind {
     /// All kinds, in the order of the output.
-    pub const ALL: [Self; 6] = [
+    pub const ALL: [Self; 7] = [
         Self::Readings,
         Self::Taped,
+        Self::LampFaces,
         Self::Travel,
         Self::RoughWalls,
         Self::Unreadable,
@@ -73,6 +76,7 @@ impl std::fmt::Display for Kind {
         f.pad(match self {
             Self::Readings => "readings",
             Self::Taped => "taped",
+            Self::LampFaces => "lamp-faces",
             Self::Travel => "travel",
             Self::RoughWalls => "rough-walls",
             Self::Unreadable => "unreadable",
@@ -116,6 +120,9 @@ pub(crate) struct Checked {
     /// Single photos with tape errors.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub taped: Option<Group<Scored, ReadingSummary>>,
+    /// Single photos of lamps near the wall.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lamp_faces: Option<Group<Scored, ReadingSummary>>,
     /// Series.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub travel: Option<Group<Series, TravelSummary>>,
@@ -152,6 +159,7 @@ pub(crate) fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Re
         seed,
         readings: None,
         taped: None,
+        lamp_faces: None,
         travel: None,
         rough_walls: None,
         unreadable: None,
@@ -178,6 +186,7 @@ pub(crate) fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Re
         match kind {
             Kind::Readings => checked.readings = singles(variety::reading)?,
             Kind::Taped => checked.taped = singles(variety::taped)?,
+            Kind::LampFaces => checked.lamp_faces = singles(variety::lamp_faces)?,
             Kind::Travel => checked.travel = series(variety::series)?,
             Kind::RoughWalls => checked.rough_walls = series(variety::rough_walls)?,
             Kind::Unreadable => {

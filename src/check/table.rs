@@ -27,6 +27,10 @@ pub(crate) fn render(checked: &Checked, each: bool) -> String {
             &checked.readings,
         ),
         ("taped: 7.6 to 10 m, tape errors as declared", &checked.taped),
+        (
+            "lamp faces of 60 to 140 mm, 5 to 7.6 m; given in every other job",
+            &checked.lamp_faces,
+        ),
     ];
     for (title, group) in groups {
         if let Some(group) = group {
@@ -340,6 +344,7 @@ mod tests {
                 scenes,
             }),
             taped: None,
+            lamp_faces: None,
             travel: None,
             rough_walls: None,
             unreadable: Some(Group {

@@ -53,6 +53,20 @@ pub(crate) fn taped(seed: u64) -> Result<Case, Error> {
     Ok(Case::new(seed, scene, Tape::AsDeclared, &mut rng))
 }
 
+/// As [`taped`], of lamps with a face 60 to 140 mm high at 5 to 7.6 m from the wall; every other job gives its height.
+///
+/// # Errors
+/// As [`reading`].
+pub(crate) fn lamp_faces(seed: u64) -> Result<Case, Error> {
+    let mut rng = seeded(seed, 6);
+    let mut scene = varied(&mut rng, 5_000.0..7_600.0)?;
+    let face_height_mm = rng.random_range(60.0..140.0);
+    scene.lamp[0].face_height_mm = face_height_mm;
+    let mut case = Case::new(seed, scene, Tape::AsDeclared, &mut rng);
+    case.job.lamp[0].face_height_mm = seed.is_multiple_of(2).then_some(face_height_mm);
+    Ok(case)
+}
+
 /// Four positions of the range control, from a tripod or from the hand; the second value tells which (true: hand). In
 /// a quarter of the series the control moves nothing.
 ///

@@ -25,6 +25,7 @@ fn cases() -> Vec<Case> {
                 name: case["name"].as_str().unwrap().to_owned(),
                 clean: case["noise_sd"] == 0.0,
                 samples: Samples {
+                    face: None,
                     beta_deg: (0..count)
                         .map(|n| number("first_beta_deg") + number("step_deg") * n as f64)
                         .collect(),

@@ -6,6 +6,7 @@
 //! itself (q = 1), and what lies between, as the power mean of the dark and the bright level:
 //! E^q = D^q (1 − F) + B^q F, with F a logistic or a normal distribution, B and D sloping gently.
 
+use super::face::Face;
 use super::scan::Profile;
 use crate::fit::{Loss, Problem, normal_tail};
 
@@ -18,6 +19,8 @@ pub(super) struct Samples {
     pub sd: Vec<f64>,
     /// The light is at least this (clipped).
     pub clipped: Vec<bool>,
+    /// The face of the lamp that threw it, where the job gives one.
+    pub face: Option<Face>,
 }
 
 /// How the bright part fades into the dark one.
@@ -25,6 +28,13 @@ pub(super) struct Samples {
 pub(super) enum Fade {
     Logistic,
     Normal,
+}
+
+/// How an edge's light is made: its fade, and the face of the lamp that smears it where the job gives one.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Form {
+    pub fade: Fade,
+    pub face: Option<Face>,
 }
 
 /// Parameters: β0 (deg), ln width (deg), q, ln B and its slope and bend below the edge, ln D and its slope.
@@ -47,12 +57,14 @@ pub(super) const LEAST_SAMPLES: usize = 40;
 /// An edge fitted to samples.
 #[derive(Debug, Clone)]
 pub(super) struct Edge {
-    fade: Fade,
+    form: Form,
     parameters: Vec<f64>,
     /// Half the sum of the loss.
     pub cost: f64,
-    /// Vertical angle of the inflection, degrees.
+    /// Vertical angle of the inflection on the wall, degrees.
     pub inflection_deg: f64,
+    /// How much higher that is than on the measuring screen, degrees; `None` where the lamp's face is not given.
+    pub climb_deg: Option<f64>,
     /// Sharpness G.
     pub sharpness_g: f64,
     /// Light at the inflection, linear.
@@ -62,13 +74,14 @@ pub(super) struct Edge {
 }
 
 impl Samples {
-    /// Samples of a profile within [`REACH_DEG`] of `about_deg`.
-    pub fn of(profile: &Profile, about_deg: f64) -> Self {
+    /// Samples of a profile within [`REACH_DEG`] of `about_deg`, of a lamp with a face.
+    pub fn of(profile: &Profile, about_deg: f64, face: Option<Face>) -> Self {
         let mut samples = Self {
             beta_deg: Vec::new(),
             ln_light: Vec::new(),
             sd: Vec::new(),
             clipped: Vec::new(),
+            face,
         };
         for ((&beta_deg, &light), &clipped) in profile.beta_deg.iter().zip(&profile.light).zip(&profile.clipped) {
             if (beta_deg - about_deg).abs() > REACH_DEG || !light.is_finite() {
@@ -96,6 +109,7 @@ impl Samples {
             ln_light: keep.iter().map(|&i| self.ln_light[i]).collect(),
             sd: keep.iter().map(|&i| self.sd[i]).collect(),
             clipped: keep.iter().map(|&i| self.clipped[i]).collect(),
+            face: self.face,
         }
     }
 
@@ -130,8 +144,16 @@ fn share_bright(fade: Fade, t: f64) -> f64 {
     }
 }
 
-/// ln light of an edge with these parameters at a height.
-pub(super) fn ln_light(fade: Fade, p: &[f64], beta_deg: f64) -> f64 {
+/// ln light on the wall of an edge with these parameters at a height.
+pub(super) fn ln_light(form: Form, p: &[f64], beta_deg: f64) -> f64 {
+    match form.face {
+        Some(face) => face.ln_on_wall(|beta_deg| ln_thrown(form.fade, p, beta_deg), beta_deg),
+        None => ln_thrown(form.fade, p, beta_deg),
+    }
+}
+
+/// The same as each part of the lamp throws it.
+fn ln_thrown(fade: Fade, p: &[f64], beta_deg: f64) -> f64 {
     let from_edge = beta_deg - p[0];
     let bright = share_bright(fade, from_edge / p[1].exp());
     let ln_bright = p[3] + p[4] * from_edge + p[5] * from_edge.min(0.0).powi(2);
@@ -146,17 +168,24 @@ pub(super) fn ln_light(fade: Fade, p: &[f64], beta_deg: f64) -> f64 {
     (top + ((a - top).exp() + (b - top).exp()).ln()) / q
 }
 
-/// Height of the inflection of an edge with these parameters, degrees.
-pub(super) fn inflection_of(fade: Fade, p: &[f64]) -> Option<f64> {
-    inflection(|beta| ln_light(fade, p, beta), *p.first()?)
+/// Height of the inflection on the wall of an edge with these parameters, degrees.
+pub(super) fn inflection_of(form: Form, p: &[f64]) -> Option<f64> {
+    inflection(|beta| ln_light(form, p, beta), *p.first()?)
+}
+
+/// How much higher that is than on the measuring screen, degrees; `None` where the face is not given, or there is none.
+fn climb_deg(form: Form, p: &[f64], inflection_deg: f64) -> Option<f64> {
+    let face = form.face?;
+    let on_screen = |beta| face.ln_on_screen(|beta_deg| ln_thrown(form.fade, p, beta_deg), beta);
+    Some(inflection_deg - inflection(on_screen, *p.first()?)?)
 }
 
 /// What a model leaves of each sample, in standard deviations. Clipped light may be brighter than it looks, never
 /// darker: there only a model that lies below counts.
-fn residuals_of(fade: Fade, p: &[f64], samples: &Samples) -> Vec<f64> {
+fn residuals_of(form: Form, p: &[f64], samples: &Samples) -> Vec<f64> {
     (0..samples.beta_deg.len())
         .map(|i| {
-            let residual = (ln_light(fade, p, samples.beta_deg[i]) - samples.ln_light[i]) / samples.sd[i];
+            let residual = (ln_light(form, p, samples.beta_deg[i]) - samples.ln_light[i]) / samples.sd[i];
             if samples.clipped[i] {
                 residual.min(0.0)
             } else {
@@ -177,6 +206,10 @@ impl Edge {
         if samples.beta_deg.len() < LEAST_SAMPLES {
             return None;
         }
+        let form = Form {
+            fade,
+            face: samples.face,
+        };
         // Near both archetypes, and one between them (our choice, no source); the lowest cost counts.
         let starts: Vec<Vec<f64>> = [(0.05, 0.15), (0.6, 0.15), (0.9, 0.3)]
             .into_iter()
@@ -184,7 +217,7 @@ impl Edge {
             .collect();
         starts
             .iter()
-            .filter_map(|start| Self::solve(samples, fade, start))
+            .filter_map(|start| Self::solve(samples, form, start))
             .min_by(|a, b| a.cost.total_cmp(&b.cost))
     }
 
@@ -197,7 +230,7 @@ impl Edge {
         /// source; 1.4826 times the median distance is a normal distribution's standard deviation).
         const OFF_SDS: f64 = 4.0;
         const LEAST_OFF_SDS: f64 = 3.0;
-        let residuals = residuals_of(self.fade, &self.parameters, samples);
+        let residuals = residuals_of(self.form, &self.parameters, samples);
         let mut sizes: Vec<f64> = (0..residuals.len())
             .filter(|&i| !samples.clipped[i])
             .map(|i| residuals[i].abs())
@@ -221,12 +254,12 @@ impl Edge {
 
     /// Fits again from this edge's own parameters, to slightly other samples.
     pub fn refit(&self, samples: &Samples) -> Option<Self> {
-        Self::solve(samples, self.fade, &self.parameters)
+        Self::solve(samples, self.form, &self.parameters)
     }
 
-    fn solve(samples: &Samples, fade: Fade, start: &[f64]) -> Option<Self> {
+    fn solve(samples: &Samples, form: Form, start: &[f64]) -> Option<Self> {
         let residuals = |p: &[f64]| {
-            let mut residuals = residuals_of(fade, p, samples);
+            let mut residuals = residuals_of(form, p, samples);
             // Weak priors keep what the data leave open from running away: q between the two archetypes, levels that
             // slope by no more than a factor of about e per degree, widths from 0.03° to 1° (our choice, no source; the
             // golden vectors of `against_outside` are made with the same priors).
@@ -247,29 +280,35 @@ impl Edge {
         };
         let fit = problem.solve(start)?;
         let p = fit.parameters;
-        let inflection_deg = inflection_of(fade, &p)?;
-        let at = ln_light(fade, &p, inflection_deg);
+        let inflection_deg = inflection_of(form, &p)?;
+        let at = ln_light(form, &p, inflection_deg);
         Some(Self {
-            fade,
+            form,
             cost: fit.cost,
             inflection_deg,
-            sharpness_g: sharpness(|beta| ln_light(fade, &p, beta), inflection_deg),
+            climb_deg: climb_deg(form, &p, inflection_deg),
+            sharpness_g: sharpness(|beta| ln_light(form, &p, beta), inflection_deg),
             light_at_inflection: at.exp(),
             step_decades: (p[3] - p[6]) / std::f64::consts::LN_10,
             parameters: p,
         })
     }
 
-    /// Its kind of fade and its parameters.
-    pub fn fade_and_parameters(&self) -> (Fade, [f64; EDGE_PARAMETERS]) {
-        (self.fade, std::array::from_fn(|n| self.parameters[n]))
+    /// The lamp's face with which it was fitted.
+    pub fn face(&self) -> Option<Face> {
+        self.form.face
+    }
+
+    /// Its form and its parameters.
+    pub fn form_and_parameters(&self) -> (Form, [f64; EDGE_PARAMETERS]) {
+        (self.form, std::array::from_fn(|n| self.parameters[n]))
     }
 
     /// This edge's own light with the samples' residuals laid on it `by` samples further up, those at the end coming
     /// round to the start. Clipped samples tell nothing of the wall; they neither give nor take.
     pub fn with_residuals_moved(&self, samples: &Samples, by: usize) -> Samples {
         let free: Vec<usize> = (0..samples.beta_deg.len()).filter(|&i| !samples.clipped[i]).collect();
-        let model = |i: usize| ln_light(self.fade, &self.parameters, samples.beta_deg[i]);
+        let model = |i: usize| ln_light(self.form, &self.parameters, samples.beta_deg[i]);
         let mut moved = samples.clone();
         for (n, &i) in free.iter().enumerate() {
             let from = free[(n + by) % free.len()];
@@ -284,7 +323,7 @@ impl Edge {
     pub fn light(&self, beta_deg: f64) -> f64 {
         let about = self.parameters[0];
         ln_light(
-            self.fade,
+            self.form,
             &self.parameters,
             beta_deg.clamp(about - REACH_DEG, about + REACH_DEG),
         )
@@ -305,7 +344,7 @@ impl Edge {
             p
         };
         let residuals = |s: &[f64]| {
-            let mut residuals = residuals_of(self.fade, &moved(s), samples);
+            let mut residuals = residuals_of(self.form, &moved(s), samples);
             // A degree of shift; a factor of e^0.5 in either level, which matters where the bright side is clipped.
             residuals.extend([s[0] / 1.0, s[1] / 0.5, s[2] / 0.5]);
             residuals
@@ -318,7 +357,7 @@ impl Edge {
         };
         let p = moved(&problem.solve(&[0.0; 3])?.parameters);
         let about_deg = self.inflection_deg + p[0] - self.parameters[0];
-        Some(inflection(|beta| ln_light(self.fade, &p, beta), about_deg)? - self.inflection_deg)
+        Some(inflection(|beta| ln_light(self.form, &p, beta), about_deg)? - self.inflection_deg)
     }
 }
 
@@ -397,6 +436,7 @@ mod tests {
             ln_light: beta_deg.iter().map(|&b| curve(b)).collect(),
             sd: vec![0.03; beta_deg.len()],
             clipped: vec![false; beta_deg.len()],
+            face: None,
             beta_deg,
         }
     }

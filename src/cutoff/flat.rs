@@ -153,7 +153,7 @@ pub(super) fn strips(columns: &[Column], window: Window, slope: f64, edge: &Edge
             for beta in &mut profile.beta_deg {
                 *beta -= expected_deg;
             }
-            let samples = Samples::of(&profile, edge.inflection_deg);
+            let samples = Samples::of(&profile, edge.inflection_deg, edge.face());
             if samples.beta_deg.len() < LEAST_SAMPLES {
                 return None;
             }

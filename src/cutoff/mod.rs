@@ -5,6 +5,7 @@ mod across;
 mod against_outside;
 mod edge;
 mod elbow;
+mod face;
 mod flat;
 mod lamp_off;
 mod line;
@@ -13,6 +14,8 @@ mod quality;
 mod scan;
 mod together;
 
+pub use face::Climb;
+pub(crate) use face::unknown_face_sd_percent;
 pub(crate) use lamp_off::{OffLight, off_light};
 pub(crate) use pooled::{STRAY_SHARE_LEFT, STRAY_SHARE_USUAL};
 
@@ -66,6 +69,8 @@ pub struct CutOff {
     pub model_sd_mm: f64,
     /// One standard deviation of that height from light that is not the lamp's (ambient, veil), mm.
     pub stray_light_sd_mm: f64,
+    /// How much higher it lies, since the lamp is no point, than its aim; `None` where the job does not give the lamp's face.
+    pub climb: Option<Climb>,
     /// Shape beside the flat part.
     pub pattern: Pattern,
     /// Sharpness G: max over β of log10 E(β) − log10 E(β + 0.1°) on the reading scan (UN R112).
@@ -135,7 +140,7 @@ pub fn read(
             refusal
         }
     })?;
-    let pooled = Pooled::of(&columns, scans.window, rough)?;
+    let pooled = Pooled::of(&columns, scans.window, rough, place.face)?;
     let best = pooled.edges.best();
     let blur_deg = quality::blur_deg(&scans, best.inflection_deg);
     quality::check_edge(best, &pooled.samples, blur_deg, ambient_known)?;
@@ -178,6 +183,7 @@ fn figures(pooled: &Pooled, lamp: LampPlace, flat: FlatPart, tilt_deg: f64, ambi
         shape_sd_mm: shape_sd_deg * mm_per_deg,
         model_sd_mm: pooled.model_sd_deg() * mm_per_deg,
         stray_light_sd_mm: pooled.stray_light_sd_deg(ambient_known) * mm_per_deg,
+        climb: Climb::of(edges.weighted(), mm_per_deg),
         pattern: Pattern::Flat,
         sharpness_g: edges.mean(|e| e.sharpness_g),
         linearity_deg: flat::linearity_deg(&pooled.strips),

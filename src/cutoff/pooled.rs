@@ -3,6 +3,7 @@
 
 use super::READING_SCAN_DEG;
 use super::edge::{Edge, Fade, Samples};
+use super::face::Face;
 use super::flat::{StripPoint, strips, used_points};
 use super::line::Line;
 use super::quality::no_cutoff;
@@ -34,11 +35,18 @@ impl Pooled {
     ///
     /// # Errors
     /// `no-cutoff` where no edge can be fitted, or it cannot be followed.
-    pub fn of(columns: &[Column], window: Window, rough: Line) -> Result<Self, Refusal> {
+    pub fn of(columns: &[Column], window: Window, rough: Line, face: Option<Face>) -> Result<Self, Refusal> {
         let pooled: Vec<&Column> = columns.iter().filter(|c| c.is_pooled()).collect();
-        let first = Self::along(columns, &pooled, window, rough.slope, rough.at_deg(READING_SCAN_DEG))?;
+        let first = Self::along(
+            columns,
+            &pooled,
+            window,
+            rough.slope,
+            rough.at_deg(READING_SCAN_DEG),
+            face,
+        )?;
         let about_deg = first.edges.best().inflection_deg;
-        Self::along(columns, &pooled, window, first.slope, about_deg)
+        Self::along(columns, &pooled, window, first.slope, about_deg, face)
     }
 
     fn along(
@@ -47,8 +55,9 @@ impl Pooled {
         window: Window,
         slope: f64,
         about_deg: f64,
+        face: Option<Face>,
     ) -> Result<Self, Refusal> {
-        let samples = Samples::of(&pool(pooled, window, slope, READING_SCAN_DEG), about_deg);
+        let samples = Samples::of(&pool(pooled, window, slope, READING_SCAN_DEG), about_deg, face);
         let edges = fit_edges(&samples, about_deg)?;
         let strips = strips(columns, window, slope, edges.best());
         let used = used_points(&strips);
@@ -161,6 +170,11 @@ pub(super) struct Edges {
 impl Edges {
     pub fn each(&self) -> impl Iterator<Item = &Edge> {
         self.edges.iter().map(|(edge, _)| edge)
+    }
+
+    /// Each with its weight; the weights' sum is one.
+    pub fn weighted(&self) -> impl Iterator<Item = (&Edge, f64)> + Clone {
+        self.edges.iter().map(|(edge, weight)| (edge, *weight))
     }
 
     pub fn best(&self) -> &Edge {

@@ -1,6 +1,7 @@
 //! Vertical scans across the cut-off, taken from the photo in wall coordinates.
 
 use super::READING_SCAN_DEG;
+use super::face::Face;
 use crate::photo::Photo;
 use crate::record::Lamp;
 use crate::wall::{View, WallPhoto};
@@ -41,6 +42,8 @@ pub(super) struct LampPlace {
     pub distance_mm: f64,
     /// +1 or −1: direction of the flat side along x.
     pub flat_sign: f64,
+    /// The lamp's face, where the job gives it.
+    pub face: Option<Face>,
 }
 
 impl LampPlace {
@@ -50,6 +53,7 @@ impl LampPlace {
             height_mm: lamp.centre_height_mm,
             distance_mm: lamp.distance_mm,
             flat_sign,
+            face: Face::of(lamp),
         }
     }
 

@@ -13,7 +13,8 @@ mod normal;
 mod tests;
 
 use super::CutOff;
-use super::edge::{EDGE_PARAMETERS, Edge, Fade, Samples};
+use super::edge::{EDGE_PARAMETERS, Edge, Fade, Form, Samples};
+use super::face::Climb;
 use super::scan::LampPlace;
 use crate::record::{Lamp, Traffic};
 use nalgebra::{DMatrix, DVector};
@@ -37,7 +38,7 @@ const MOST_APART_SDS: f64 = 5.0;
 pub(crate) struct EdgeProfile {
     points: Vec<Point>,
     /// The photo's own edge, in each kind of fade that could be fitted.
-    alone: Vec<(Fade, [f64; EDGE_PARAMETERS])>,
+    alone: Vec<(Form, [f64; EDGE_PARAMETERS])>,
     /// The photo's own inflection and its standard deviation, degrees.
     inflection_deg: f64,
     sd_deg: f64,
@@ -74,15 +75,14 @@ impl EdgeProfile {
     ) -> Self {
         Self {
             points: points(samples),
-            alone: edges.map(Edge::fade_and_parameters).collect(),
+            alone: edges.map(Edge::form_and_parameters).collect(),
             inflection_deg,
             sd_deg,
         }
     }
 
-    fn alone_in(&self, fade: Fade) -> Option<[f64; EDGE_PARAMETERS]> {
-        let mut both = self.alone.iter();
-        both.find(|(of, _)| *of == fade).map(|(_, parameters)| *parameters)
+    fn alone_in(&self, fade: Fade) -> Option<(Form, [f64; EDGE_PARAMETERS])> {
+        self.alone.iter().find(|(form, _)| form.fade == fade).copied()
     }
 }
 
@@ -113,6 +113,7 @@ fn points(samples: &Samples) -> Vec<Point> {
 /// does not look as if it were of the same lamp and wall is left as it is, as all are where they cannot be read together. Their
 /// shared sources are numbered from `first_source` on, one at the most for each cut-off.
 pub(crate) fn read_together(cutoffs: &mut [&mut CutOff], lamp: &Lamp, traffic: Traffic, first_source: usize) {
+    share_climb(cutoffs);
     let parts = cutoffs.len().div_ceil(MOST_TOGETHER);
     let mut from = first_source;
     // Photos of a sweep follow one another: every part has some of all heights.
@@ -120,6 +121,15 @@ pub(crate) fn read_together(cutoffs: &mut [&mut CutOff], lamp: &Lamp, traffic: T
         let mut of_part: Vec<&mut CutOff> = cutoffs.iter_mut().skip(part).step_by(parts).map(|c| &mut **c).collect();
         read_part(&mut of_part, LampPlace::new(lamp, traffic.flat_side_sign()), from);
         from += of_part.len();
+    }
+}
+
+/// What the lamp's face does is the lamp's, and the same in all its photos.
+fn share_climb(cutoffs: &mut [&mut CutOff]) {
+    let climbs: Vec<Climb> = cutoffs.iter().filter_map(|cutoff| cutoff.climb).collect();
+    let mean = Climb::mean(&climbs);
+    for cutoff in cutoffs.iter_mut().filter(|cutoff| cutoff.climb.is_some()) {
+        cutoff.climb = mean;
     }
 }
 
@@ -200,7 +210,8 @@ fn together(profiles: &[&EdgeProfile]) -> Option<Together> {
     let unknowns = Unknowns::new(photos)?;
     let start = |fade: Fade| -> Option<State> {
         let alone: Option<Vec<_>> = profiles.iter().map(|profile| profile.alone_in(fade)).collect();
-        Some(State::start(&unknowns, fade, &alone?))
+        let (forms, edges): (Vec<Form>, Vec<_>) = alone?.into_iter().unzip();
+        Some(State::start(&unknowns, *forms.first()?, &edges))
     };
     let first = |fade: Fade| unknowns.solve(&start(fade)?, Scales::START);
     let mut fits: Vec<Solved> = [Fade::Logistic, Fade::Normal].into_iter().filter_map(first).collect();

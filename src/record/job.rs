@@ -333,6 +333,10 @@ pub struct Lamp {
     /// One standard deviation of that distance, mm.
     #[serde(default = "default_distance_sd_mm")]
     pub distance_sd_mm: f64,
+    /// Height of the lens or reflector that throws the dipped beam, mm: what it does to an aim read from a near wall is then
+    /// taken out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub face_height_mm: Option<f64>,
     /// Height of the lamp's centre above the ground it stands on, mm, where heights are taken from a level line
     /// that is not the ground: it chooses the tolerance row and gives the reach. Left out: the centre height.
     pub mounting_height_mm: Option<f64>,
@@ -359,6 +363,7 @@ impl Lamp {
             centre_x_mm,
             distance_mm,
             distance_sd_mm: Self::DISTANCE_SD_MM,
+            face_height_mm: None,
             mounting_height_mm: None,
         }
     }
@@ -627,6 +632,9 @@ impl Job {
         range("centre_x_mm", lamp.centre_x_mm, -50_000.0, 50_000.0)?;
         range("distance_mm", lamp.distance_mm, 500.0, 100_000.0)?;
         range("distance_sd_mm", lamp.distance_sd_mm, 0.0, 5_000.0)?;
+        if let Some(height_mm) = lamp.face_height_mm {
+            range("face_height_mm", height_mm, 10.0, 400.0)?;
+        }
         if let Some(height_mm) = lamp.mounting_height_mm {
             range("mounting_height_mm", height_mm, 100.0, 5_000.0)?;
         }

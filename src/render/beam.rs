@@ -72,6 +72,8 @@ pub struct MadeLamp {
     pub hot_cd: f64,
     /// Peak of the wide spread, cd.
     pub spread_cd: f64,
+    /// Height of the round face that throws the beam, mm: each of its parts throws the whole of it. 0 is a point.
+    pub face_height_mm: f64,
 }
 
 impl Default for MadeLamp {
@@ -98,6 +100,7 @@ impl Default for MadeLamp {
             glow_reach_deg: 0.4,
             hot_cd: 14_000.0,
             spread_cd: 7_000.0,
+            face_height_mm: 0.0,
         }
     }
 }
@@ -136,6 +139,8 @@ pub(super) struct Beam {
     pub width_deg: f64,
     tan_kick: f64,
     dark_scale_cd: f64,
+    /// Places of the face's parts about the reference centre, mm; all throw alike.
+    parts_mm: Vec<[f64; 3]>,
 }
 
 impl Beam {
@@ -169,7 +174,19 @@ impl Beam {
         }
         let width_deg = (0.5 * (low + high)).exp();
         let pitch_percent = lamp.inclination_percent - grade_percent;
-        Ok(Self::with_width(lamp, pitch_percent, 1.0, width_deg))
+        let mut posed = Self::with_width(lamp, pitch_percent, 1.0, width_deg);
+        posed.parts_mm = face_parts_mm(0.5 * lamp.face_height_mm)
+            .into_iter()
+            .map(|[across_mm, up_mm]| combine(posed.right, across_mm, posed.up, up_mm))
+            .collect();
+        Ok(posed)
+    }
+
+    /// The same lamp, aimed alike, so far from the wall.
+    pub fn from_mm(&self, distance_mm: f64) -> Self {
+        let mut moved = self.clone();
+        moved.position_mm[2] = distance_mm;
+        moved
     }
 
     /// The beam with a given edge width; `posed` = 0 leaves out lateral aim and tilt.
@@ -189,6 +206,7 @@ impl Beam {
             width_deg,
             tan_kick: lamp.kick_deg().to_radians().tan(),
             dark_scale_cd: 1.0,
+            parts_mm: Vec::new(),
         };
         beam.dark_scale_cd = lamp.dark_cd / beam.dark_cd(-B50L_DEG[0], B50L_DEG[1]);
         beam
@@ -254,13 +272,22 @@ impl Beam {
         self.lamp.intensity_scale * edge_profile(self.lamp.edge, across_deg / self.width_deg, dark_cd, bright_cd)
     }
 
-    /// Illuminance, lx, of a surface at `point_mm` whose unit normal is `normal`: I·cos(incidence)/r².
+    /// Illuminance, lx, of a surface at `point_mm` whose unit normal is `normal`: I·cos(incidence)/r², the mean over the parts
+    /// of the lamp's face.
     pub fn illuminance_lx(&self, point_mm: [f64; 3], normal: [f64; 3]) -> f64 {
-        let ray_mm = [
-            point_mm[0] - self.position_mm[0],
-            point_mm[1] - self.position_mm[1],
-            point_mm[2] - self.position_mm[2],
-        ];
+        if self.parts_mm.is_empty() {
+            return self.from_part_lx(self.position_mm, point_mm, normal);
+        }
+        let each_lx = self.parts_mm.iter().map(|&part_mm| {
+            let part_mm = combine(self.position_mm, 1.0, part_mm, 1.0);
+            self.from_part_lx(part_mm, point_mm, normal)
+        });
+        each_lx.sum::<f64>() / self.parts_mm.len() as f64
+    }
+
+    /// The same, of all the lamp's light thrown from one place.
+    fn from_part_lx(&self, part_mm: [f64; 3], point_mm: [f64; 3], normal: [f64; 3]) -> f64 {
+        let ray_mm = combine(point_mm, 1.0, part_mm, -1.0);
         let ahead_mm = dot(ray_mm, self.axis);
         let facing_mm = -dot(ray_mm, normal);
         if ahead_mm <= 0.0 || facing_mm <= 0.0 {
@@ -289,9 +316,42 @@ impl Beam {
         ]
     }
 
+    /// Whether all its light comes from one place.
+    pub fn is_point(&self) -> bool {
+        self.parts_mm.is_empty()
+    }
+
     /// +1 where the kick is to the right, −1 where it is to the left.
     pub fn mirror(&self) -> f64 {
         self.mirror
+    }
+}
+
+/// Places on a disc, mm across and up of its middle: of level slices of the same area each the height that halves it, and
+/// a place across that is another in every slice. None for a radius of zero.
+fn face_parts_mm(radius_mm: f64) -> Vec<[f64; 2]> {
+    const PARTS: u32 = 24;
+    /// The golden section spreads the places across.
+    const GOLDEN: f64 = 0.618_033_988_749_895;
+    // Share of a disc of radius 1 that lies below a height.
+    let below = |up: f64| 0.5 + (up * (1.0 - up * up).sqrt() + up.asin()) / std::f64::consts::PI;
+    let part = |n: u32| {
+        let (mut low, mut high) = (-1.0, 1.0);
+        for _ in 0..60 {
+            let middle = 0.5 * (low + high);
+            if below(middle) < (f64::from(n) + 0.5) / f64::from(PARTS) {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        let across = (1.0 - low * low).sqrt() * (2.0 * (GOLDEN * f64::from(n)).fract() - 1.0);
+        [radius_mm * across, radius_mm * low]
+    };
+    if radius_mm > 0.0 {
+        (0..PARTS).map(part).collect()
+    } else {
+        Vec::new()
     }
 }
 

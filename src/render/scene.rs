@@ -487,6 +487,7 @@ fn check_lamp(lamp: &MadeLamp) -> Result<(), Error> {
         ("glow_reach_deg", lamp.glow_reach_deg, 0.05, 5.0),
         ("hot_cd", lamp.hot_cd, 0.0, 1e6),
         ("spread_cd", lamp.spread_cd, 1.0, 1e6),
+        ("face_height_mm", lamp.face_height_mm, 0.0, 400.0),
     ] {
         within(&format!("{} lamp: {key}", lamp.side), value, low, high)?;
     }

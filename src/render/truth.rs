@@ -16,7 +16,8 @@ pub struct Truth {
     /// The lamp.
     pub lamp: Side,
     /// 100·(h − y)/D, plus the grade of the standing area, per cent, where y is the height of the steepest inflection
-    /// d²(log10 E)/dβ² = 0 on the scan 2.5° from V-V on the flat side.
+    /// d²(log10 E)/dβ² = 0 on the scan 2.5° from V-V on the flat side. Of a lamp that is no point: as on a measuring screen
+    /// 25 m away (UN R112).
     pub inclination_percent: f64,
     /// h − y, mm.
     pub drop_mm: f64,
@@ -70,6 +71,8 @@ pub struct TruthElbow {
 const LOW_DEG: f64 = -15.0;
 const HIGH_DEG: f64 = 5.0;
 const STEP_DEG: f64 = 0.001;
+/// From the lamp to the measuring screen, mm (UN R112).
+const SCREEN_MM: f64 = 25_000.0;
 
 /// Why a lamp has no truth.
 pub(super) const NO_EDGE: &str = "the cut-off does not lie on the wall where it is read (2.5° from V-V): aim the lamp so that it \
@@ -94,10 +97,22 @@ impl Truth {
         let far_mm = beam.scan_point_mm(3.5, far_deg);
         let highest_deg = near_deg.max(beta_deg).max(far_deg);
         let lowest_deg = near_deg.min(beta_deg).min(far_deg);
+        let on_wall_percent = 100.0 * drop_mm / distance_mm;
+        let on_screen_percent = match beam.is_point() {
+            true => on_wall_percent,
+            false => {
+                let screen = beam.from_mm(SCREEN_MM);
+                let clean = |beta_deg: f64| screen.scan_log10_lx(2.5, beta_deg);
+                -100.0
+                    * steepest_inflection_deg(&clean, LOW_DEG, HIGH_DEG, STEP_DEG)?
+                        .to_radians()
+                        .tan()
+            }
+        };
         Some(Self {
             photo: photo.to_owned(),
             lamp: beam.lamp.side,
-            inclination_percent: 100.0 * drop_mm / distance_mm + grade_percent,
+            inclination_percent: on_screen_percent + grade_percent,
             drop_mm,
             scan_x_mm,
             edge_y_mm,

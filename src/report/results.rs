@@ -125,6 +125,9 @@ pub struct LampFacts {
     pub distance_mm: f64,
     /// One standard deviation of the distance, mm.
     pub distance_sd_mm: f64,
+    /// Height of its face, mm, where the job gives it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub face_height_mm: Option<f64>,
 }
 
 /// Where the tolerances come from.
@@ -256,6 +259,10 @@ pub struct CutOffResult {
     pub threshold_percent: Option<f64>,
     /// Inclination of the plain inflection, without an edge model, per cent; for comparison only.
     pub plain_percent: Option<f64>,
+    /// By how much the lamp's face makes the cut-off lie higher on this wall than on a measuring screen at 25 m, per cent, which
+    /// the inclination has taken out; left out where the job does not give the face's height.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub climb_percent: Option<f64>,
 }
 
 /// The elbow of a cut-off.
@@ -461,6 +468,7 @@ impl LampFacts {
             centre_x_mm: round(lamp.centre_x_mm, 2),
             distance_mm: round(lamp.distance_mm, 2),
             distance_sd_mm: round(lamp.distance_sd_mm, 2),
+            face_height_mm: lamp.face_height_mm.map(|mm| round(mm, 2)),
         }
     }
 }
@@ -536,6 +544,9 @@ impl MeasuredResult {
                 pattern: cutoff.pattern,
                 threshold_percent: cutoff.threshold_y_mm.map(percent_at),
                 plain_percent: cutoff.plain_y_mm.map(percent_at),
+                climb_percent: cutoff
+                    .climb
+                    .map(|climb| round(100.0 * climb.climb_mm / lamp.distance_mm, 4)),
             },
             verdict: measured.verdict.as_ref().map(|verdict| VerdictResult {
                 table: verdict.table.clone(),

@@ -3,7 +3,7 @@
 //! The edges' own parameters are taken out of the normal equations photo by photo (Schur's complement), since the photos
 //! share only the wall, the beam's misfit and the shape about which their edges lie.
 
-use super::super::edge::{BLACK_SD, EDGE_PARAMETERS, Fade, inflection_of, ln_light};
+use super::super::edge::{BLACK_SD, EDGE_PARAMETERS, Form, inflection_of, ln_light};
 use super::{BEAM_NODE_DEG, BEAM_REACH_DEG, WALL_NODE_DEG};
 use crate::fit::{Attempt, Ending, Marquardt};
 use nalgebra::{DMatrix, DVector, SMatrix, SVector};
@@ -111,7 +111,7 @@ pub(super) struct Unknowns<'a> {
 /// Values of all unknowns.
 #[derive(Debug, Clone)]
 pub(super) struct State {
-    fade: Fade,
+    form: Form,
     edges: Vec<[f64; EDGE_PARAMETERS]>,
     shared: DVector<f64>,
 }
@@ -146,13 +146,13 @@ struct Reduced {
 
 impl State {
     /// The photos' own edges, an even wall, no misfit.
-    pub fn start(unknowns: &Unknowns<'_>, fade: Fade, edges: &[[f64; EDGE_PARAMETERS]]) -> Self {
+    pub fn start(unknowns: &Unknowns<'_>, form: Form, edges: &[[f64; EDGE_PARAMETERS]]) -> Self {
         let mut shared = DVector::zeros(unknowns.shared_count());
         for (n, (parameter, ..)) in SHAPE.iter().enumerate() {
             shared[n] = edges.iter().map(|edge| edge[*parameter]).sum::<f64>() / edges.len().max(1) as f64;
         }
         Self {
-            fade,
+            form,
             edges: edges.to_vec(),
             shared,
         }
@@ -260,7 +260,7 @@ impl<'a> Unknowns<'a> {
             let (wall, wall_share) = self.wall.at(point.beta_deg);
             let (beam, beam_share) = self.beam.at(point.beta_deg - edge[0]);
             let (wall, beam) = (self.wall_from() + wall, self.beam_from() + beam);
-            let (mut slopes, model) = slopes(state.fade, edge, point.beta_deg);
+            let (mut slopes, model) = slopes(state.form, edge, point.beta_deg);
             let shared = [
                 (wall, 1.0 - wall_share),
                 (wall + 1, wall_share),
@@ -306,8 +306,8 @@ impl<'a> Unknowns<'a> {
         let mut rows = Vec::with_capacity(state.edges.len());
         let mut alone = Vec::with_capacity(state.edges.len());
         for (edge, (inverse, tied)) in state.edges.iter().zip(&reduced.photos) {
-            let slopes = inflection_slopes(state.fade, edge)?;
-            places.push(inflection_of(state.fade, edge)?);
+            let slopes = inflection_slopes(state.form, edge)?;
+            places.push(inflection_of(state.form, edge)?);
             alone.push((slopes.transpose() * inverse * slopes)[(0, 0)]);
             rows.push(DVector::from_iterator(
                 self.shared_count(),
@@ -397,29 +397,29 @@ impl Normal {
 }
 
 /// ln light of an edge at a height, and what each parameter does to it, by central differences.
-fn slopes(fade: Fade, edge: &[f64; EDGE_PARAMETERS], beta_deg: f64) -> (Own, f64) {
+fn slopes(form: Form, edge: &[f64; EDGE_PARAMETERS], beta_deg: f64) -> (Own, f64) {
     const STEP: f64 = 1e-4;
     let mut moved = *edge;
     let slopes = Own::from_fn(|n, _| {
         moved[n] = edge[n] + STEP;
-        let up = ln_light(fade, &moved, beta_deg);
+        let up = ln_light(form, &moved, beta_deg);
         moved[n] = edge[n] - STEP;
-        let down = ln_light(fade, &moved, beta_deg);
+        let down = ln_light(form, &moved, beta_deg);
         moved[n] = edge[n];
         (up - down) / (2.0 * STEP)
     });
-    (slopes, ln_light(fade, edge, beta_deg))
+    (slopes, ln_light(form, edge, beta_deg))
 }
 
 /// What each parameter of an edge does to its inflection, degrees.
-fn inflection_slopes(fade: Fade, edge: &[f64; EDGE_PARAMETERS]) -> Option<Own> {
+fn inflection_slopes(form: Form, edge: &[f64; EDGE_PARAMETERS]) -> Option<Own> {
     const STEP: f64 = 1e-3;
     let mut slopes = Own::zeros();
     for n in 0..EDGE_PARAMETERS {
         let at = |by: f64| {
             let mut moved = *edge;
             moved[n] += by;
-            inflection_of(fade, &moved)
+            inflection_of(form, &moved)
         };
         slopes[n] = (at(STEP)? - at(-STEP)?) / (2.0 * STEP);
     }
@@ -428,7 +428,17 @@ fn inflection_slopes(fade: Fade, edge: &[f64; EDGE_PARAMETERS]) -> Option<Own> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::super::edge::Fade;
     use super::*;
+
+    const NORMAL: Form = Form {
+        fade: Fade::Normal,
+        face: None,
+    };
+    const LOGISTIC: Form = Form {
+        fade: Fade::Logistic,
+        face: None,
+    };
 
     /// Reference implementation: the whole normal matrix, inverted at once.
     #[test]
@@ -439,7 +449,7 @@ mod tests {
                 .map(|n| from + 0.04 * f64::from(n))
                 .map(|beta_deg| Point {
                     beta_deg,
-                    ln_light: ln_light(Fade::Normal, &edge, beta_deg) + 0.01 * (7.0 * beta_deg).sin(),
+                    ln_light: ln_light(NORMAL, &edge, beta_deg) + 0.01 * (7.0 * beta_deg).sin(),
                 })
                 .collect()
         };
@@ -447,7 +457,7 @@ mod tests {
         let unknowns = Unknowns::new(vec![&first, &second]).unwrap();
         let mut lower = edge;
         lower[0] -= 0.01;
-        let state = State::start(&unknowns, Fade::Normal, &[edge, lower]);
+        let state = State::start(&unknowns, NORMAL, &[edge, lower]);
         let normal = unknowns.normal(&state, Scales::START);
         let reduced = normal.reduced(0.0).unwrap();
 
@@ -487,7 +497,7 @@ mod tests {
         let (_, covariance) = unknowns.inflections(&solved).unwrap();
         let mut slopes = DMatrix::zeros(own + shared, 2);
         for (n, edge) in state.edges.iter().enumerate() {
-            let of_edge = inflection_slopes(Fade::Normal, edge).unwrap();
+            let of_edge = inflection_slopes(NORMAL, edge).unwrap();
             slopes
                 .view_mut((n * EDGE_PARAMETERS, n), (EDGE_PARAMETERS, 1))
                 .copy_from(&of_edge);
@@ -504,12 +514,12 @@ mod tests {
         // Reference implementation: five-point differences.
         let edge = [-0.4, -1.7, 0.4, -0.5, 0.1, 0.02, -4.0, -0.1];
         for beta_deg in [-1.2, -0.5, -0.3, 0.4] {
-            let (slopes, _) = slopes(Fade::Logistic, &edge, beta_deg);
+            let (slopes, _) = slopes(LOGISTIC, &edge, beta_deg);
             for n in 0..EDGE_PARAMETERS {
                 let at = |by: f64| {
                     let mut moved = edge;
                     moved[n] += by;
-                    ln_light(Fade::Logistic, &moved, beta_deg)
+                    ln_light(LOGISTIC, &moved, beta_deg)
                 };
                 let h = 1e-3;
                 let slow = (8.0 * (at(h) - at(-h)) - (at(2.0 * h) - at(-2.0 * h))) / (12.0 * h);

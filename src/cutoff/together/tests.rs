@@ -58,6 +58,7 @@ fn photo(edge_deg: f64, wall: &MadeWall, noise: f64, rng: &mut ChaCha8Rng) -> Cu
         })
         .collect();
     let samples = Samples {
+        face: None,
         sd: vec![0.03; beta_deg.len()],
         clipped: vec![false; beta_deg.len()],
         beta_deg,

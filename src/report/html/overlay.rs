@@ -270,7 +270,7 @@ fn near<'a>(view: View<'a>, measured: &Measured, lamp: &Lamp, bay: &Bay) -> Opti
     let (mut low_mm, mut high_mm) = (cutoff.y_mm - air_mm, cutoff.y_mm + air_mm);
     if let Some(verdict) = &measured.verdict {
         for percent in [verdict.band.low_percent, verdict.band.high_percent] {
-            let limit_mm = height_at_mm(percent, lamp, bay);
+            let limit_mm = limit_mm(percent, measured, lamp, bay);
             if (limit_mm - cutoff.y_mm).abs() < farthest_mm {
                 low_mm = low_mm.min(limit_mm - air_mm / 2.0);
                 high_mm = high_mm.max(limit_mm + air_mm / 2.0);
@@ -323,6 +323,12 @@ fn axes(layer: &mut Layer<'_>, lamp: &Lamp, right: bool) {
     layer.label("vv", (x_mm, top_of_view_mm), Stand::Below, "V-V");
 }
 
+/// The height at which a cut-off at a limit would lie on this wall, mm.
+fn limit_mm(percent: f64, measured: &Measured, lamp: &Lamp, bay: &Bay) -> f64 {
+    let climb = measured.aim.cutoff.climb;
+    height_at_mm(percent, lamp, bay) + climb.map_or(0.0, |climb| climb.climb_mm)
+}
+
 /// The band that the reading is judged by.
 fn limits(layer: &mut Layer<'_>, measured: &Measured, lamp: &Lamp, bay: &Bay, right: bool) {
     let Some(verdict) = &measured.verdict else { return };
@@ -330,7 +336,7 @@ fn limits(layer: &mut Layer<'_>, measured: &Measured, lamp: &Lamp, bay: &Bay, ri
         (verdict.band.low_percent, Stand::Above),
         (verdict.band.high_percent, Stand::Below),
     ] {
-        let limit_mm = height_at_mm(percent, lamp, bay);
+        let limit_mm = limit_mm(percent, measured, lamp, bay);
         layer.horizontal("limit", limit_mm);
         layer.edge_label(
             right,

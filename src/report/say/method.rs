@@ -372,9 +372,15 @@ fn hung(bay: &Bay) -> String {
 
 /// What was measured with a tape at a lamp.
 fn tape(lamp: &Lamp) -> String {
+    let face = lamp.face_height_mm.map_or_else(String::new, |mm| {
+        format!(
+            " Its face is {} mm high; what that does on a near wall is taken out, so that the aim is that on a screen 25 m away.",
+            fixed(mm, 0)
+        )
+    });
     format!(
         "{} lamp: centre {} mm high (± {} mm, one standard deviation), {} mm from the wall (± {} mm), {} mm to the {} of the \
-         bay's centre line.",
+         bay's centre line.{face}",
         sentence(&lamp.side.to_string()),
         fixed(lamp.centre_height_mm, 0),
         fixed(lamp.centre_height_sd_mm, 1),

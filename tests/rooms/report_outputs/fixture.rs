@@ -84,6 +84,7 @@ pub fn lamp(side: Side) -> Lamp {
         centre_x_mm: if side == Side::Left { -560.0 } else { 560.0 },
         distance_mm: 10_000.0,
         distance_sd_mm: 10.0,
+        face_height_mm: None,
         mounting_height_mm: None,
     }
 }
