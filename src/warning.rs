@@ -1098,8 +1098,8 @@ impl Warning {
             } => write!(
                 f,
                 "the lamp's distance of {:.1} m is small, and a lamp is no point: on a near wall its light reaches higher, and the aim \
-                 reads up to some {u95_percent:.1} % too little (the ± allows for it; travels are not moved); give face_height_mm, the \
-                 height of the lens or reflector, or aim from 10 m",
+                 reads up to some {u95_percent:.1} % too little (the ± allows for it; travels are not moved); give the lamp's face_height_mm, \
+                 or aim from 10 m",
                 distance_mm / 1000.0
             ),
             Self::NoMountingHeight => f.write_str(

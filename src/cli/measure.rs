@@ -56,6 +56,9 @@ pub(super) struct Arguments {
         help_heading = "For photos without a job file"
     )]
     lamp_x: Option<f64>,
+    /// Photos: height of the lens or reflector that throws the dipped beam, mm (matters near the wall)
+    #[arg(long, value_name = "MM", help_heading = "For photos without a job file")]
+    face_height: Option<f64>,
     /// Photos: side of the road the car is built for (right or left)
     #[arg(long, value_name = "SIDE", value_parser = traffic, help_heading = "For photos without a job file")]
     traffic: Option<Traffic>,
@@ -108,6 +111,7 @@ impl Arguments {
             || self.lamp_height.is_some()
             || self.distance.is_some()
             || self.lamp_x.is_some()
+            || self.face_height.is_some()
             || self.traffic.is_some()
             || self.tolerance.is_some();
         match self.inputs.as_slice() {
@@ -134,7 +138,10 @@ impl Arguments {
         let side = if x_mm < 0.0 { Side::Left } else { Side::Right };
         let job = Job {
             tolerance: self.tolerance.clone(),
-            lamp: vec![Lamp::of(side, height_mm, x_mm, distance_mm)],
+            lamp: vec![Lamp {
+                face_height_mm: self.face_height,
+                ..Lamp::of(side, height_mm, x_mm, distance_mm)
+            }],
             shot: self.inputs.iter().map(|photo| Shot::of(photo, side)).collect(),
             ..Job::of("photos", bay, traffic)
         };

@@ -218,6 +218,11 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
             first_repair = order.iter().copied().find(|repair| *repair != Repair::LookAgain);
         }
     }
+    if let (true, Some(Repair::LookAgain), Some(proof)) = (stop, first_repair, outlook.proof_wanted(&pruned, at)) {
+        // A look had already is not had again for being quick, while a part is more probably at fault than nothing.
+        next = Some(outlook.candidate(&pruned, proof, made));
+        stop = false;
+    }
     if let (true, Some(repair)) = (stop, first_repair) {
         order.retain(|one| *one != repair);
         order.insert(0, repair);
@@ -433,6 +438,21 @@ impl Outlook<'_> {
             }
         }
         (felt, works)
+    }
+
+    /// The open test that the component wants before it is replaced which is most probably why a beam does not follow, where that is
+    /// more probable than that nothing is at fault.
+    fn proof_wanted(&self, belief: &Belief, at: Place) -> Option<usize> {
+        let (felt, works) = self.felt(belief);
+        let (component, probability) = felt.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1))?;
+        let proofs = &self.model.system.components[component].proven_by;
+        if *probability <= works || proofs.iter().any(|t| at.done >> t & 1 == 1) {
+            return None;
+        }
+        let made = at.made | self.model.component_setup[component];
+        let minutes = |t: &usize| self.model.test_minutes(*t, made);
+        let open = proofs.iter().copied().filter(|t| at.closed >> t & 1 == 0);
+        open.min_by(|a, b| minutes(a).total_cmp(&minutes(b)))
     }
 
     /// Minutes of the test that a component still wants before it is replaced, its own set-up made.

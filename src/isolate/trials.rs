@@ -58,6 +58,7 @@ pub(crate) fn photos_of(system: &System, job: &Job, path: &Path) -> Result<Vec<S
         ));
     }
     check_repairs(job, system, path)?;
+    check_series(job, system, path)?;
     let (mut shots, mut seen) = (Vec::new(), HashSet::new());
     for trial in &job.trial {
         let test = test_of(system, trial, path)?;
@@ -104,6 +105,23 @@ fn check_repairs(job: &Job, system: &System, path: &Path) -> Result<(), Error> {
             ))
         }
     }
+}
+
+/// A series of one lamp's photos that is named for a test of the other lamp is an error: it would count for neither.
+fn check_series(job: &Job, system: &System, path: &Path) -> Result<(), Error> {
+    for shot in job.shot.iter().filter(|shot| shot.is_pumped()) {
+        let named = (shot.series.as_deref()).and_then(|series| system.test(series.trim()).map(|t| &system.tests[t]));
+        if let Some(test) = named.filter(|test| test.lamp.is_some_and(|lamp| lamp != shot.lamp)) {
+            let told = format!(
+                "series = \"{}\" of {} names a test of the other lamp, and the shot is of the {} one; correct series or lamp",
+                test.id,
+                shot.photo.display(),
+                shot.lamp
+            );
+            return Err(Error::in_file(path, told));
+        }
+    }
+    Ok(())
 }
 
 /// The test of a trial.
@@ -564,5 +582,26 @@ mod tests {
             "{:?}",
             found.warnings
         );
+    }
+
+    #[test]
+    fn a_series_named_for_a_test_of_the_other_lamp_is_an_error() {
+        let named = |series: &str| {
+            let mut job = Job::of("W", "bay.toml", crate::record::Traffic::Right);
+            job.shot.push(Shot {
+                sealed: true,
+                series: Some(series.to_owned()),
+                ..Shot::of("7.jpg", Side::Left)
+            });
+            photos_of(&system(), &job, Path::new("job.toml"))
+        };
+        let said = named("pump-at-right-lamp").unwrap_err().to_string();
+        assert!(
+            said.contains("7.jpg") && said.contains("left") && said.contains("series"),
+            "{said}"
+        );
+        for series in ["pump-at-left-lamp", "at the lamp", "second try"] {
+            assert!(named(series).is_ok(), "{series}");
+        }
     }
 }

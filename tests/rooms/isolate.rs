@@ -534,6 +534,31 @@ fn a_gauge_that_holds_while_the_beam_stands_is_no_leak() {
     );
 }
 
+/// Half as likely as not is too little for a new part, while the pump can tell in some minutes.
+#[test]
+fn a_beam_that_falls_short_has_its_actuator_pumped_before_it_is_replaced() {
+    for name in SYSTEMS {
+        let system = shipped(name);
+        let short = Evidence::noted(
+            &system,
+            system.test("operate-left").unwrap(),
+            crate::record::TrialMoves::Partly,
+            None,
+            Origin::Trial(0),
+        );
+        let mut evidence = vec![short.unwrap()];
+        evidence.extend(written(&system, &[("operate-right", Moves::Yes)]));
+        let decision = isolate(&system, &evidence).decision;
+        let next = &system.tests[decision.next.unwrap().test];
+        assert!(
+            !decision.stop && next.needs.contains(&system.component("left-actuator").unwrap()),
+            "{name}: {}",
+            next.id
+        );
+        assert_ne!(next.id, "operate-left", "{name}");
+    }
+}
+
 #[test]
 fn both_beams_are_looked_at_first_and_hardly_a_test_is_asked_for_twice() {
     for name in ["vacuum-cabin-control", "vacuum-bonnet-control"] {
