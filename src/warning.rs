@@ -47,6 +47,8 @@ pub enum Cause {
     Shape,
     /// The edge leans.
     Lean,
+    /// The car does not stand square to the wall, or the lamp aims sideways.
+    Askew,
     /// Light that is no lamp's of the car falls on the wall.
     OtherLight,
     /// The car's other lamp is lit.
@@ -565,6 +567,17 @@ pub enum Warning {
     ElbowAside {
         /// How far to the right, per cent of the distance.
         percent: f64,
+        /// Half-width of its 95 % interval, per cent.
+        u95_percent: f64,
+    },
+    /// The elbows of both lamps lie aside alike.
+    CarAskew {
+        /// Before or after the repair, where the job says.
+        stage: Option<Stage>,
+        /// How far to the right on the average, per cent of the distance.
+        percent: f64,
+        /// Half-width of its 95 % interval, per cent.
+        u95_percent: f64,
     },
 }
 
@@ -640,10 +653,11 @@ impl Warning {
             Self::CameraMoved { .. } => &[Cause::CameraMoved],
             Self::Sharpness { .. } => &[Cause::Sharpness],
             Self::Bent { .. } => &[Cause::Shape],
-            Self::Leans { .. } => &[Cause::Lean, Cause::OtherLamp, Cause::OtherLight],
+            Self::Leans { .. } => &[Cause::Lean, Cause::Heights, Cause::OtherLamp],
             Self::Blurred { .. } => &[Cause::Blur],
             Self::LittleContrast { .. } => &[Cause::OtherLight],
-            Self::BrightestAside { .. } | Self::Jumps(_) => &[Cause::OtherLamp],
+            Self::BrightestAside { .. } => &[Cause::OtherLamp, Cause::Askew],
+            Self::Jumps(_) => &[Cause::OtherLamp],
             Self::TwoBrightPlaces { .. } => &[Cause::OtherLamp, Cause::OtherLight],
             Self::EdgeBelowKick => &[Cause::OtherLamp, Cause::SecondEdge],
             Self::NearWall { .. } => &[Cause::Distance],
@@ -651,7 +665,9 @@ impl Warning {
             Self::RepeatsDiffer { .. } | Self::ElbowJumped { .. } => &[Cause::Photos, Cause::Job],
             Self::StagesAgainstClock { .. } => &[Cause::Job, Cause::Time],
             Self::Copies { .. } => &[Cause::Photos],
-            Self::PatternUnlike { .. } | Self::EdgeFalls { .. } | Self::ElbowAside { .. } => &[Cause::Job],
+            Self::PatternUnlike { .. } | Self::EdgeFalls { .. } => &[Cause::Job],
+            Self::ElbowAside { .. } => &[Cause::Askew, Cause::Job],
+            Self::CarAskew { .. } => &[Cause::Askew],
             Self::LampsUnlike { measure, .. } => match measure {
                 LampMeasure::Height => &[Cause::Job, Cause::Heights],
                 LampMeasure::Distance => &[Cause::Job, Cause::Distance],
@@ -1036,8 +1052,9 @@ impl Warning {
             ),
             Self::Leans { .. } => write!(
                 f,
-                "the cut-off leans by {} degrees; check the lamp's seat and the wall's level, and that neither the other lamp nor other \
-                 light falls on the wall: the leaning edge may be theirs",
+                "the cut-off leans by {} degrees: the lamp sits turned in its seat, or the sheets' heights lean (a level line that is not level), \
+                 which moves the figure by 17 mm a degree and metre from where the heights are right. If neither is so, is it this lamp's edge, \
+                 and the other lamp covered?",
                 Span::of(all, 1, |w| match w {
                     Self::Leans { tilt_deg } => Some(tilt_deg.abs()),
                     _ => None,
@@ -1058,8 +1075,8 @@ impl Warning {
             ),
             Self::BrightestAside { side, .. } => write!(
                 f,
-                "the light below the edge is brightest {} degrees to the {side} of the lamp: is the other lamp lit too? Cover it and take the \
-                 photo again; else check centre_x_mm, the traffic side and the lamp's lateral aim",
+                "the light below the edge is brightest {} degrees to the {side} of the lamp: the car may not stand square to the wall, the lamp \
+                 may aim sideways, or the other lamp is lit too. Check that it is covered, and centre_x_mm and the traffic side in the job",
                 Span::of(all, 1, |w| match w {
                     Self::BrightestAside { off_deg, .. } => Some(*off_deg),
                     _ => None,
@@ -1219,13 +1236,39 @@ impl Warning {
                 "the beam falls by {percent:.2} %, lower than any rule lets it; check the job's centre_height_mm and distance_mm, and what \
                  the sheets' heights are measured from"
             ),
-            Self::ElbowAside { percent } => write!(
+            Self::ElbowAside { percent, .. } => write!(
                 f,
-                "the elbow lies {:.1} % of the distance to the {} of the lamp: check centre_x_mm and the traffic side in the job; if they \
-                 are right, the car stands askew or the lamp is turned aside",
-                percent.abs(),
+                "the elbow lies {} % of the distance to the {} of the lamp: the car may not stand square to the wall, or the lamp aims sideways; \
+                 else check centre_x_mm and the traffic side in the job. The cut-off is read 2.5° beside the elbow, and the ± holds what \
+                 that leaves open",
+                Asides(all),
                 side_of(*percent)
             ),
+            Self::CarAskew { stage, percent, u95_percent } => write!(
+                f,
+                "the elbows of both lamps lie to the {}{}, by {:.1} % ± {u95_percent:.1} % of the distance on the average: the car does not stand square to the \
+                 wall, by {:.1} degrees. Set it square, and measure both distances again",
+                side_of(*percent),
+                stage.map(|stage| format!(" {stage} the repair")).unwrap_or_default(),
+                percent.abs(),
+                (percent.abs() / 100.0).atan().to_degrees()
+            ),
+        }
+    }
+}
+
+/// How far elbows lie aside, "4.0 % ± 0.2" or, of several, "3.9 to 4.1".
+struct Asides<'a>(&'a [&'a Warning]);
+
+impl std::fmt::Display for Asides<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self.0 {
+            [Warning::ElbowAside { percent, u95_percent }] => write!(f, "{:.1} % ± {u95_percent:.1}", percent.abs()),
+            all => Span::of(all, 1, |w| match w {
+                Warning::ElbowAside { percent, .. } => Some(percent.abs()),
+                _ => None,
+            })
+            .fmt(f),
         }
     }
 }
@@ -1273,6 +1316,7 @@ mod tests {
             Cause::Sharpness => &["sharpness"],
             Cause::Shape => &["bent"],
             Cause::Lean => &["leans"],
+            Cause::Askew => &["square to the wall"],
             Cause::OtherLight => &["other light"],
             Cause::OtherLamp => &["other lamp"],
             Cause::SecondEdge => &["second edge"],
@@ -1441,7 +1485,15 @@ mod tests {
             },
             Warning::BeamRises { percent: -0.3 },
             Warning::BeamLow { percent: 4.5 },
-            Warning::ElbowAside { percent: 1.2 },
+            Warning::ElbowAside {
+                percent: 1.2,
+                u95_percent: 0.2,
+            },
+            Warning::CarAskew {
+                stage: None,
+                percent: -4.0,
+                u95_percent: 0.2,
+            },
         ] {
             let said = warning.to_string();
             assert!(!warning.causes().is_empty(), "{said}");

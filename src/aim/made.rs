@@ -17,6 +17,7 @@ impl CutOff {
             shape_sd_mm: 0.0,
             model_sd_mm: 0.0,
             stray_light_sd_mm: 0.0,
+            aside_sd_mm: 0.0,
             warnings: Vec::new(),
             pattern: Pattern::Flat,
             sharpness_g: 0.2,
@@ -47,6 +48,7 @@ impl Aim {
             reach_m: None,
             cutoff: CutOff::made(),
             elbow_lateral_percent: None,
+            elbow_lateral_u95_percent: None,
         }
     }
 

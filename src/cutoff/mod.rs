@@ -6,6 +6,7 @@ mod against_outside;
 mod edge;
 mod elbow;
 mod flat;
+mod kink;
 mod lamp_off;
 mod line;
 mod pooled;
@@ -21,7 +22,8 @@ use crate::record::{Lamp, Pattern, Traffic};
 use crate::refusal::Refusal;
 use crate::wall::{View, WallPhoto};
 use crate::warning::Warning;
-use line::FlatPart;
+use kink::Kink;
+use line::{FlatPart, Line};
 use pooled::Pooled;
 pub(crate) use quality::APPROVED_SHARPNESS;
 use quality::overexposed;
@@ -33,6 +35,8 @@ pub(crate) use together::{EdgeProfile, SharedScatter, read_together};
 pub struct Elbow {
     /// Where the elbow lies, mm on the wall (bay's frame).
     pub x_mm: f64,
+    /// One standard deviation of that, mm.
+    pub x_sd_mm: f64,
     /// Angle of the edge beyond the elbow against the flat part, degrees; 0 for a step.
     pub kick_deg: f64,
 }
@@ -53,7 +57,7 @@ pub struct ScanPoint {
 /// A cut-off as read from one photo, in the bay's wall frame.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CutOff {
-    /// Place of the reading scan on the wall, 2.5° from V-V on the flat side, mm.
+    /// Place of the reading scan on the wall, 2.5° from V-V on the flat side, mm; from the elbow's where that lies plainly aside.
     pub x_mm: f64,
     /// Height of the inflection of log10 E on that scan, mm.
     pub y_mm: f64,
@@ -66,6 +70,9 @@ pub struct CutOff {
     pub model_sd_mm: f64,
     /// One standard deviation of that height from light that is not the lamp's (ambient, veil), mm.
     pub stray_light_sd_mm: f64,
+    /// What one standard deviation of which V-V is meant does to that height, mm, signed: the lamp's own, from which the elbow shows
+    /// the pattern to lie aside, or the elbow's. 0 where both are the same.
+    pub aside_sd_mm: f64,
     /// Shape beside the flat part.
     pub pattern: Pattern,
     /// Sharpness G: max over β of log10 E(β) − log10 E(β + 0.1°) on the reading scan (UN R112).
@@ -120,9 +127,17 @@ pub fn read(
 ) -> Result<CutOff, Refusal> {
     let ambient_known = lamp_off.is_some();
     let place = LampPlace::new(lamp, traffic.flat_side_sign());
-    let scans = Scans::new(photo, view, place, lamp_off, walls);
+    let by_job = Scans::new(photo, view, place, lamp_off, walls);
+    let kink = kink::find(&by_job);
+    let aside_deg = kink.map_or(0.0, Kink::aside_deg);
+    let place = place.aside(aside_deg);
+    let scans = if aside_deg == 0.0 {
+        by_job
+    } else {
+        Scans::new(photo, view, place, lamp_off, walls)
+    };
     let columns = scans.columns(&steps(FLAT_FROM_DEG, FLAT_TO_DEG, COLUMN_DEG));
-    quality::check_frame(&columns, view)?;
+    quality::check_frame(&columns, view, aside_deg)?;
     let clipped = quality::clipped_share(&columns);
     if clipped > quality::CLIPPED_EVERYWHERE {
         return Err(overexposed(clipped));
@@ -149,7 +164,11 @@ pub fn read(
     };
     let other_lamp = across::check(&scans, flat)?;
     let mut cutoff = figures(&pooled, place, flat, tilt_deg, ambient_known);
-    let found = elbow::find(&scans, flat, pattern);
+    if aside_deg != 0.0 {
+        cutoff.aside_sd_mm =
+            LEFT_OPEN * place.mm_per_deg_at(flat.reading_deg) * by_job_above_deg(&by_job, aside_deg, flat);
+    }
+    let found = elbow::find(&scans, flat, pattern, kink.map(|kink| kink.seen_from(aside_deg)));
     (cutoff.pattern, cutoff.elbow) = (found.pattern, found.elbow);
     let mut warnings: Vec<Warning> = quality::shape_warnings(&cutoff).collect();
     warnings.extend(other_lamp);
@@ -161,6 +180,27 @@ pub fn read(
     );
     cutoff.warnings = warnings;
     Ok(cutoff)
+}
+
+/// Of what lies between the readings by two definitions of V-V, one standard deviation: both are within a 95 % interval about
+/// either (our choice, no source).
+const LEFT_OPEN: f64 = 0.5;
+
+/// How far the edge as read 2.5° from the job's V-V lies above that 2.5° from the pattern's own, degrees, where the pattern lies
+/// `aside_deg` towards the flat side. Where the job's scans miss the flat part, which ends at the elbow, its line is drawn on.
+fn by_job_above_deg(by_job: &Scans<'_>, aside_deg: f64, flat: FlatPart) -> f64 {
+    let line_deg = flat.at_deg(READING_SCAN_DEG - aside_deg) - flat.reading_deg;
+    let read_deg = || {
+        let columns = by_job.columns(&steps(FLAT_FROM_DEG, FLAT_TO_DEG, COLUMN_DEG));
+        let rough = Line::through(flat.at_deg(READING_SCAN_DEG - aside_deg), flat.slope);
+        let pooled = Pooled::of(&columns, by_job.window, rough).ok()?;
+        Some(pooled.edges.mean(|e| e.inflection_deg) - flat.reading_deg)
+    };
+    if aside_deg < 0.0 {
+        read_deg().unwrap_or(line_deg)
+    } else {
+        line_deg
+    }
 }
 
 /// The figures of a pooled edge, in the bay's wall frame, as of a flat pattern.
@@ -177,6 +217,7 @@ fn figures(pooled: &Pooled, lamp: LampPlace, flat: FlatPart, tilt_deg: f64, ambi
         scatter_sd_mm: scatter_sd_deg * mm_per_deg,
         shape_sd_mm: shape_sd_deg * mm_per_deg,
         model_sd_mm: pooled.model_sd_deg() * mm_per_deg,
+        aside_sd_mm: 0.0,
         stray_light_sd_mm: pooled.stray_light_sd_deg(ambient_known) * mm_per_deg,
         pattern: Pattern::Flat,
         sharpness_g: edges.mean(|e| e.sharpness_g),

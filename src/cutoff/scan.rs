@@ -53,6 +53,14 @@ impl LampPlace {
         }
     }
 
+    /// The place from which the lamp would throw its pattern where it lies, were that in order, `by_deg` towards the flat side.
+    pub fn aside(self, by_deg: f64) -> Self {
+        Self {
+            x_mm: self.x_at_mm(by_deg),
+            ..self
+        }
+    }
+
     /// Wall x of a scan `angle_deg` from V-V, positive towards the flat side, mm.
     pub fn x_at_mm(self, angle_deg: f64) -> f64 {
         self.x_mm + self.flat_sign * self.distance_mm * angle_deg.to_radians().tan()

@@ -487,6 +487,9 @@ fn check_lamp(lamp: &MadeLamp) -> Result<(), Error> {
         ("glow_reach_deg", lamp.glow_reach_deg, 0.05, 5.0),
         ("hot_cd", lamp.hot_cd, 0.0, 1e6),
         ("spread_cd", lamp.spread_cd, 1.0, 1e6),
+        ("streak_contrast", lamp.streak_contrast, 0.0, 1.0),
+        ("band_contrast", lamp.band_contrast, 0.0, 1.0),
+        ("streak_deg", lamp.streak_deg, 0.05, 20.0),
     ] {
         within(&format!("{} lamp: {key}", lamp.side), value, low, high)?;
     }

@@ -83,6 +83,7 @@ impl Warning {
             Self::MarkMisplaced { id, .. } | Self::MarkMoved { id, .. } => id.to_string(),
             Self::BrightestAside { side, .. } => side.to_string(),
             Self::Jumps(jump) => jump.side.to_string(),
+            Self::ElbowAside { percent, .. } => super::side_of(*percent).to_string(),
             Self::SheetSize { .. }
             | Self::FewMarks { .. }
             | Self::ToneBent { .. }
@@ -178,7 +179,7 @@ mod tests {
         let leans = |tilt_deg: f64| Warning::Leans { tilt_deg };
         let single = leans(-1.04).to_string();
         assert!(
-            single.starts_with("the cut-off leans by 1.0 degrees; check"),
+            single.starts_with("the cut-off leans by 1.0 degrees: the lamp"),
             "{single}"
         );
         let warnings = [
