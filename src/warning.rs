@@ -55,6 +55,8 @@ pub enum Cause {
     OtherLamp,
     /// A second edge of light, whatever throws it.
     SecondEdge,
+    /// What the wall itself is like: paint, a ledge, a pipe.
+    Wall,
     /// The distance from the lamp to the wall.
     Distance,
     /// What heights are counted from.
@@ -317,6 +319,11 @@ pub enum Warning {
     },
     /// A faint edge runs on below a kick.
     EdgeBelowKick,
+    /// A level edge of the wall's own lies near the cut-off.
+    PaintNear {
+        /// Its height on the wall, mm; of both edges, or more, where there are several.
+        heights_mm: Vec<f64>,
+    },
     /// The cut-off jumps.
     Jumps(EdgeJump),
     /// The lamp stands so near that its pattern may not have formed.
@@ -660,6 +667,7 @@ impl Warning {
             Self::Jumps(_) => &[Cause::OtherLamp],
             Self::TwoBrightPlaces { .. } => &[Cause::OtherLamp, Cause::OtherLight],
             Self::EdgeBelowKick => &[Cause::OtherLamp, Cause::SecondEdge],
+            Self::PaintNear { .. } => &[Cause::Wall],
             Self::NearWall { .. } => &[Cause::Distance],
             Self::NoMountingHeight => &[Cause::Heights],
             Self::RepeatsDiffer { .. } | Self::ElbowJumped { .. } => &[Cause::Photos, Cause::Job],
@@ -1028,14 +1036,17 @@ impl Warning {
                 )
             }
             Self::Sharpness { sharpness_g } => {
-                let looks_like = if *sharpness_g < *APPROVED_SHARPNESS.start() {
-                    "A worn reflector or lens, or a bulb that sits wrong, looks like this"
+                let (than, looks_like) = if *sharpness_g < *APPROVED_SHARPNESS.start() {
+                    ("softer", "A worn reflector or lens, or a bulb that sits wrong, looks like this; the ± is the wider for it")
                 } else {
-                    "The upper limit is one at 25 m; sharpening by the camera, too, makes an edge look harder than it is"
+                    (
+                        "harder",
+                        "The upper limit is one at 25 m; sharpening by the camera, too, makes an edge look harder than it is",
+                    )
                 };
                 write!(
                     f,
-                    "sharpness G = {}; approved lamps have 0.13 to 0.40 (UN R112). {looks_like}",
+                    "the cut-off is {than} than an approved lamp's: sharpness G = {}, and approved are 0.13 to 0.40 (UN R112). {looks_like}",
                     Span::of(all, 3, |w| match w {
                         Self::Sharpness { sharpness_g } => Some(*sharpness_g),
                         _ => None,
@@ -1070,8 +1081,8 @@ impl Warning {
                 })
             ),
             Self::LittleContrast { .. } => f.write_str(
-                "the dark side is less than twenty-five times darker than the bright one: other light may fall on the wall, and drags the \
-                 reading down; darken the room, or add a photo with the lamp off (lamp_off)",
+                "the dark side is less than sixteen times darker than the bright one: other light may fall on the wall, which drags the \
+                 reading down, or the lamp itself throws so much; a photo with the lamp off (lamp_off) tells which, else darken the room",
             ),
             Self::BrightestAside { side, .. } => write!(
                 f,
@@ -1095,6 +1106,19 @@ impl Warning {
                 "a faint second edge of light runs on near the cut-off's height where the cut-off itself has risen: is the other lamp lit too? Cover it \
                  and take the photo again",
             ),
+            Self::PaintNear { .. } => {
+                let heights = all.iter().flat_map(|w| match w {
+                    Self::PaintNear { heights_mm } => heights_mm.as_slice(),
+                    _ => &[],
+                });
+                write!(
+                    f,
+                    "the wall itself has a level edge near the cut-off, at {} mm height (paint, a ledge or a pipe; it is as sharp as the photo, and runs \
+                     on along the wall): it was divided out, and the ± holds what that leaves open. Photograph the wall by the room's light and \
+                     name it in wall_photos",
+                    Span::over(heights.copied(), 0)
+                )
+            }
             Self::Jumps(jump) => {
                 let jumps = all.iter().filter_map(|w| match w {
                     Self::Jumps(jump) => Some(jump),
@@ -1316,6 +1340,7 @@ mod tests {
             Cause::Sharpness => &["sharpness"],
             Cause::Shape => &["bent"],
             Cause::Lean => &["leans"],
+            Cause::Wall => &["the wall itself"],
             Cause::Askew => &["square to the wall"],
             Cause::OtherLight => &["other light"],
             Cause::OtherLamp => &["other lamp"],
@@ -1433,6 +1458,9 @@ mod tests {
             },
             Warning::TwoBrightPlaces { brighter_percent: 12.0 },
             Warning::EdgeBelowKick,
+            Warning::PaintNear {
+                heights_mm: vec![560.0, 610.0],
+            },
             Warning::Jumps(jump),
             Warning::NearWall { distance_mm: 4_000.0 },
             Warning::NoMountingHeight,

@@ -9,21 +9,24 @@ mod flat;
 mod kink;
 mod lamp_off;
 mod line;
+mod paint;
 mod pooled;
 mod quality;
 mod scan;
 mod together;
+mod uneven;
 
 pub(crate) use lamp_off::{OffLight, off_light};
 pub(crate) use pooled::{STRAY_SHARE_LEFT, STRAY_SHARE_USUAL};
 
 use crate::photo::Photo;
-use crate::record::{Lamp, Pattern, Traffic};
+use crate::record::{Lamp, Pattern, Side, Traffic};
 use crate::refusal::Refusal;
 use crate::wall::{View, WallPhoto};
 use crate::warning::Warning;
 use kink::Kink;
 use line::{FlatPart, Line};
+use paint::Paint;
 use pooled::Pooled;
 pub(crate) use quality::APPROVED_SHARPNESS;
 use quality::overexposed;
@@ -128,13 +131,21 @@ pub fn read(
     let ambient_known = lamp_off.is_some();
     let place = LampPlace::new(lamp, traffic.flat_side_sign());
     let by_job = Scans::new(photo, view, place, lamp_off, walls);
+    let painted = paint::find(&by_job);
+    let by_job = Scans {
+        paint: (&painted, 1.0),
+        ..by_job
+    };
     let kink = kink::find(&by_job);
     let aside_deg = kink.map_or(0.0, Kink::aside_deg);
     let place = place.aside(aside_deg);
     let scans = if aside_deg == 0.0 {
         by_job
     } else {
-        Scans::new(photo, view, place, lamp_off, walls)
+        Scans {
+            paint: by_job.paint,
+            ..Scans::new(photo, view, place, lamp_off, walls)
+        }
     };
     let columns = scans.columns(&steps(FLAT_FROM_DEG, FLAT_TO_DEG, COLUMN_DEG));
     quality::check_frame(&columns, view, aside_deg)?;
@@ -164,14 +175,41 @@ pub fn read(
     };
     let other_lamp = across::check(&scans, flat)?;
     let mut cutoff = figures(&pooled, place, flat, tilt_deg, ambient_known);
-    if aside_deg != 0.0 {
-        cutoff.aside_sd_mm =
-            LEFT_OPEN * place.mm_per_deg_at(flat.reading_deg) * by_job_above_deg(&by_job, aside_deg, flat);
+    let by_bands_mm =
+        place.mm_per_deg_at(flat.reading_deg) * uneven::sd_deg(&columns, scans.window, pooled.slope, best);
+    cutoff.model_sd_mm = cutoff.model_sd_mm.hypot(by_bands_mm);
+    // Without an elbow, light that is brightest aside is all that there is to go by.
+    let light_aside_deg = match &other_lamp {
+        &Some(Warning::BrightestAside { off_deg, side }) if kink.is_none() => {
+            let right = if side == Side::Right { 1.0 } else { -1.0 };
+            off_deg * right * place.flat_sign
+        }
+        _ => 0.0,
+    };
+    let left_open_deg = if aside_deg != 0.0 {
+        by_job_above_deg(&by_job, aside_deg, flat)
+    } else if light_aside_deg != 0.0 {
+        read_at_deg(&scans, light_aside_deg, flat).map_or(0.0, |deg| deg - flat.reading_deg)
+    } else {
+        0.0
+    };
+    cutoff.aside_sd_mm = LEFT_OPEN * place.mm_per_deg_at(flat.reading_deg) * left_open_deg;
+    let near: Vec<Paint> = painted
+        .iter()
+        .copied()
+        .filter(|one| is_near(*one, place, flat))
+        .collect();
+    if !near.is_empty() {
+        let by_paint_mm = place.mm_per_deg_at(flat.reading_deg) * by_paint_deg(&scans, flat);
+        cutoff.scatter_sd_mm = cutoff.scatter_sd_mm.hypot(by_paint_mm);
     }
     let found = elbow::find(&scans, flat, pattern, kink.map(|kink| kink.seen_from(aside_deg)));
     (cutoff.pattern, cutoff.elbow) = (found.pattern, found.elbow);
     let mut warnings: Vec<Warning> = quality::shape_warnings(&cutoff).collect();
     warnings.extend(other_lamp);
+    warnings.extend((!near.is_empty()).then(|| Warning::PaintNear {
+        heights_mm: near.iter().map(|one| one.y_mm).collect(),
+    }));
     warnings.extend(quality::light_warnings(best, blur_deg, ambient_known));
     warnings.extend(
         found
@@ -189,18 +227,53 @@ const LEFT_OPEN: f64 = 0.5;
 /// How far the edge as read 2.5° from the job's V-V lies above that 2.5° from the pattern's own, degrees, where the pattern lies
 /// `aside_deg` towards the flat side. Where the job's scans miss the flat part, which ends at the elbow, its line is drawn on.
 fn by_job_above_deg(by_job: &Scans<'_>, aside_deg: f64, flat: FlatPart) -> f64 {
-    let line_deg = flat.at_deg(READING_SCAN_DEG - aside_deg) - flat.reading_deg;
-    let read_deg = || {
-        let columns = by_job.columns(&steps(FLAT_FROM_DEG, FLAT_TO_DEG, COLUMN_DEG));
-        let rough = Line::through(flat.at_deg(READING_SCAN_DEG - aside_deg), flat.slope);
-        let pooled = Pooled::of(&columns, by_job.window, rough).ok()?;
-        Some(pooled.edges.mean(|e| e.inflection_deg) - flat.reading_deg)
-    };
-    if aside_deg < 0.0 {
-        read_deg().unwrap_or(line_deg)
+    let line_deg = flat.at_deg(READING_SCAN_DEG - aside_deg);
+    let read_deg = if aside_deg < 0.0 {
+        read_at_deg(
+            by_job,
+            0.0,
+            FlatPart {
+                reading_deg: line_deg,
+                ..flat
+            },
+        )
     } else {
-        line_deg
-    }
+        None
+    };
+    read_deg.unwrap_or(line_deg) - flat.reading_deg
+}
+
+/// The edge as read from a V-V so far towards the flat side of the scans', degrees, near where `about` has it.
+fn read_at_deg(scans: &Scans<'_>, aside_deg: f64, about: FlatPart) -> Option<f64> {
+    let scans = Scans {
+        lamp: scans.lamp.aside(aside_deg),
+        ..*scans
+    };
+    let columns = scans.columns(&steps(FLAT_FROM_DEG, FLAT_TO_DEG, COLUMN_DEG));
+    let rough = Line::through(about.reading_deg, about.slope);
+    let pooled = Pooled::of(&columns, scans.window, rough).ok()?;
+    Some(pooled.edges.mean(|e| e.inflection_deg))
+}
+
+/// Whether a level edge of the wall lies near enough to the cut-off for it to matter, degrees (our choice, no source): as far as an
+/// edge is fitted to, less a cut-off's own width.
+fn is_near(paint: Paint, lamp: LampPlace, flat: FlatPart) -> bool {
+    const NEAR_DEG: f64 = 1.1;
+    (paint.y_mm - lamp.y_at_mm(flat.reading_deg)).abs() < NEAR_DEG * lamp.mm_per_deg_at(flat.reading_deg)
+}
+
+/// What paint that was divided out leaves open, one standard deviation, degrees: how far the edge moves with so much of it left in.
+fn by_paint_deg(scans: &Scans<'_>, flat: FlatPart) -> f64 {
+    /// How well the ratio is known, of its ln (our choice, no source).
+    const SHARE_SD: f64 = 0.15;
+    /// What the edge is taken to move by where none is found then, degrees (our choice, no source).
+    const UNKNOWN_DEG: f64 = 0.05;
+    let (paint, share) = scans.paint;
+    let less = Scans {
+        paint: (paint, share - SHARE_SD),
+        ..*scans
+    };
+    read_at_deg(&less, 0.0, flat).map_or(UNKNOWN_DEG, |deg| (deg - flat.reading_deg).abs())
 }
 
 /// The figures of a pooled edge, in the bay's wall frame, as of a flat pattern.

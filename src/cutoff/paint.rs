@@ -40,6 +40,16 @@ const LEAST_AGREE: f64 = 0.8;
 /// Two edges of opposite sense nearer than this are a joint or a wire: texture, which pools away, mm (our choice, no source).
 const LINE_MM: f64 = 25.0;
 
+/// This share of an edge's change, the other way, is coming back (our choice, no source).
+const COMES_BACK: f64 = 0.4;
+
+/// How ln light changes across a step of the window, in the middle over the strips, and whether they agree that it is the wall's.
+#[derive(Debug, Clone, Copy)]
+struct Change {
+    by: f64,
+    plain: bool,
+}
+
 /// ln light of strips across the wall at each step of the window; NaN where it is not known.
 struct Wall {
     strips: Vec<Vec<f64>>,
@@ -51,7 +61,13 @@ impl Wall {
         let strip = |angle_deg: f64| {
             let profile = scans.strip(angle_deg, 0.5 * STRIP_DEG, 0.05);
             let steps = profile.light.iter().zip(&profile.clipped);
-            let ln = |(&light, &clipped): (&f64, &bool)| if light > LEAST_LIGHT && !clipped { light.ln() } else { f64::NAN };
+            let ln = |(&light, &clipped): (&f64, &bool)| {
+                if light > LEAST_LIGHT && !clipped {
+                    light.ln()
+                } else {
+                    f64::NAN
+                }
+            };
             steps.map(ln).collect()
         };
         Self {
@@ -61,22 +77,46 @@ impl Wall {
 
     /// For each step of the window how far light changes across it beyond what the beam makes of it; `None` where that is no
     /// edge of the wall's.
-    fn changes(&self) -> Vec<Option<f64>> {
+    /// One that comes back within a joint's or a wire's width, `line` steps, is a line, and pools away.
+    fn changes(&self, line: f64) -> Vec<Option<f64>> {
         let count = self.strips.first().map_or(0, Vec::len);
-        (0..count).map(|n| self.change(n)).collect()
+        let all: Vec<Option<Change>> = (0..count).map(|n| self.change(n)).collect();
+        let by = |n: usize| all[n].map_or(0.0, |change| change.by);
+        let comes_back = |n: usize| {
+            let near = n.saturating_sub(line as usize)..(n + line as usize + 1).min(count);
+            near.into_iter()
+                .any(|m| by(m) * by(n).signum() < -COMES_BACK * by(n).abs())
+        };
+        let each = (0..count).map(|n| {
+            all[n]
+                .filter(|change| change.plain && !comes_back(n))
+                .map(|change| change.by)
+        });
+        each.collect()
     }
 
-    fn change(&self, n: usize) -> Option<f64> {
-        let all: Vec<(f64, f64)> = self.strips.iter().filter_map(|strip| sharp_and_beside(strip, n)).collect();
-        let calm: Vec<(f64, f64)> = all.iter().copied().filter(|(_, beside)| beside.abs() < BEAMS_OWN_LN).collect();
+    fn change(&self, n: usize) -> Option<Change> {
+        let all: Vec<(f64, f64)> = self
+            .strips
+            .iter()
+            .filter_map(|strip| sharp_and_beside(strip, n))
+            .collect();
+        let calm: Vec<(f64, f64)> = all
+            .iter()
+            .copied()
+            .filter(|(_, beside)| beside.abs() < BEAMS_OWN_LN)
+            .collect();
         let used = if calm.len() < LEAST_STRIPS { all } else { calm };
         if used.len() < LEAST_STRIPS {
             return None;
         }
         let change = median(&mut used.iter().map(|one| one.0).collect::<Vec<_>>())?;
-        let agrees = |&&(sharp, beside): &&(f64, f64)| sharp * change.signum() > (0.5 * change.abs()).max(LEAST_OF_FALL * beside.abs());
+        let agrees = |&&(sharp, beside): &&(f64, f64)| {
+            sharp * change.signum() > (0.5 * change.abs()).max(LEAST_OF_FALL * beside.abs())
+        };
         let agree = used.iter().filter(agrees).count() as f64;
-        (change.abs() > LEAST_LN && agree >= LEAST_AGREE * used.len() as f64).then_some(change)
+        let plain = change.abs() > LEAST_LN && agree >= LEAST_AGREE * used.len() as f64;
+        Some(Change { by: change, plain })
     }
 
     /// ln of the light above a place over that below, of the wall alone, where edges lie at `places` (steps of the window): in the
@@ -103,7 +143,8 @@ impl Wall {
                         let past = sign * (*n as f64 - at);
                         (FROM..=to.max(FROM + 1.0)).contains(&past) && ln.is_finite()
                     });
-                    let (sum, place, count) = inside.fold((0.0, 0.0, 0.0), |(s, p, c), (n, ln)| (s + ln, p + n as f64, c + 1.0));
+                    let (sum, place, count) =
+                        inside.fold((0.0, 0.0, 0.0), |(s, p, c), (n, ln)| (s + ln, p + n as f64, c + 1.0));
                     (count > 0.0).then(|| (sum / count, place / count))
                 };
                 let ((above, above_at), (below, below_at)) = (side(1.0, above_to)?, side(-1.0, below_to)?);
@@ -112,7 +153,9 @@ impl Wall {
             })
             .collect();
         each.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let kept = ((CALMEST * each.len() as f64).ceil() as usize).max(LEAST_STRIPS).min(each.len());
+        let kept = ((CALMEST * each.len() as f64).ceil() as usize)
+            .max(LEAST_STRIPS)
+            .min(each.len());
         median(&mut each[..kept].iter().map(|one| one.1).collect::<Vec<_>>())
     }
 }
@@ -124,7 +167,12 @@ fn sharp_and_beside(strip: &[f64], n: usize) -> Option<(f64, f64)> {
         let below = n.checked_sub(ACROSS + 1)?;
         Some(0.5 * (ln(n + ACROSS)? + ln(n + ACROSS + 1)? - ln(n - ACROSS)? - ln(below)?))
     };
-    let mut beside: Vec<f64> = BESIDE.iter().flat_map(|by| [n.checked_sub(*by), Some(n + by)]).flatten().filter_map(across).collect();
+    let mut beside: Vec<f64> = BESIDE
+        .iter()
+        .flat_map(|by| [n.checked_sub(*by), Some(n + by)])
+        .flatten()
+        .filter_map(across)
+        .collect();
     if beside.len() < BESIDE.len() {
         return None;
     }
@@ -136,7 +184,10 @@ fn sharp_and_beside(strip: &[f64], n: usize) -> Option<(f64, f64)> {
 fn slope_beside(strip: &[f64], at: f64, [from, to]: [f64; 2], clear: &impl Fn(f64) -> bool) -> Option<f64> {
     let side = |sign: f64| {
         // Only as far as the next edge: light beyond it is of another level.
-        let inside = (1..=to as usize).map(|k| at + sign * k as f64).skip_while(|n| (n - at).abs() < from).take_while(|n| clear(*n));
+        let inside = (1..=to as usize)
+            .map(|k| at + sign * k as f64)
+            .skip_while(|n| (n - at).abs() < from)
+            .take_while(|n| clear(*n));
         let points: Vec<(f64, f64)> = inside
             .filter(|n| *n >= 0.0)
             .filter_map(|n| Some((n.round(), *strip.get(n.round() as usize)?)))
@@ -153,16 +204,17 @@ fn slope_beside(strip: &[f64], at: f64, [from, to]: [f64; 2], clear: &impl Fn(f6
 /// The level edges of the wall that scans show.
 pub(super) fn find(scans: &Scans<'_>) -> Vec<Paint> {
     let wall = Wall::of(scans);
-    let mut places = peaks(&wall.changes());
+    let places = peaks(&wall.changes(LINE_MM / (STEP_DEG * scans.lamp.mm_per_deg_at(0.0))));
     let y_mm = |n: f64| scans.lamp.y_at_mm(scans.window.low_deg + STEP_DEG * n);
-    let is_line = |a: &(f64, f64), b: &(f64, f64)| a.1 * b.1 < 0.0 && (y_mm(a.0) - y_mm(b.0)).abs() < LINE_MM;
-    let all = places.clone();
-    places.retain(|place| !all.iter().any(|other| is_line(place, other)));
     let at: Vec<f64> = places.iter().map(|place| place.0).collect();
     let each = at.iter().filter_map(|&n| {
         let ln_ratio = wall.ln_ratio(n, &at).filter(|ln| ln.abs() > 0.5 * LEAST_LN)?;
         let blur_deg = quality::blur_deg(scans, scans.window.low_deg + STEP_DEG * n);
-        let blur_deg = if blur_deg.is_finite() { blur_deg.clamp(0.2 * STEP_DEG, 3.0 * STEP_DEG) } else { STEP_DEG };
+        let blur_deg = if blur_deg.is_finite() {
+            blur_deg.clamp(0.2 * STEP_DEG, 3.0 * STEP_DEG)
+        } else {
+            STEP_DEG
+        };
         Some(Paint {
             y_mm: y_mm(n),
             ln_ratio,
@@ -180,12 +232,17 @@ fn peaks(changes: &[Option<f64>]) -> Vec<(f64, f64)> {
     let largest = |&n: &usize| {
         let here = size(n);
         let near = n.saturating_sub(ALONE)..=n + ALONE;
-        here != 0.0 && near.filter(|m| *m != n).all(|m| size(m).abs() < here.abs() || (size(m).abs() == here.abs() && m > n))
+        here != 0.0
+            && near
+                .filter(|m| *m != n)
+                .all(|m| size(m).abs() < here.abs() || (size(m).abs() == here.abs() && m > n))
     };
     let middle = |n: usize| {
         let near = n.saturating_sub(ALONE)..=n + ALONE;
         let same = near.filter(|m| size(*m) * size(n) > 0.0);
-        let (sum, weight) = same.fold((0.0, 0.0), |(s, w), m| (s + m as f64 * size(m).abs(), w + size(m).abs()));
+        let (sum, weight) = same.fold((0.0, 0.0), |(s, w), m| {
+            (s + m as f64 * size(m).abs(), w + size(m).abs())
+        });
         (sum / weight, size(n))
     };
     (0..changes.len()).filter(largest).map(middle).collect()
@@ -193,7 +250,9 @@ fn peaks(changes: &[Option<f64>]) -> Vec<(f64, f64)> {
 
 /// What paint does to ln light at a height, mm.
 pub(super) fn ln_at(paint: &[Paint], share: f64, y_mm: f64) -> f64 {
-    let each = paint.iter().map(|one| one.ln_ratio * normal_tail((one.y_mm - y_mm) / one.blur_mm));
+    let each = paint
+        .iter()
+        .map(|one| one.ln_ratio * normal_tail((one.y_mm - y_mm) / one.blur_mm));
     share * each.sum::<f64>()
 }
 
@@ -222,7 +281,7 @@ mod tests {
         for at in [150.0, 210.0, 228.0, 300.0] {
             let stripe = [(at, -0.5), (at + 12.0, 0.5)];
             let wall = wall(&stripe, 3.4);
-            let found = peaks(&wall.changes());
+            let found = peaks(&wall.changes(7.0));
             assert_eq!(found.len(), 2, "{at}: {found:?}");
             let places: Vec<f64> = found.iter().map(|one| one.0).collect();
             for (place, (at, by)) in places.iter().zip(stripe) {
@@ -236,7 +295,7 @@ mod tests {
     #[test]
     fn a_beam_without_paint_has_none_level_or_not() {
         for kick in [0.0, 3.4] {
-            let found = peaks(&wall(&[], kick).changes());
+            let found = peaks(&wall(&[], kick).changes(7.0));
             assert!(found.is_empty(), "{kick}: {found:?}");
         }
     }

@@ -93,6 +93,7 @@ impl Warning {
             | Self::Leans { .. }
             | Self::Blurred { .. }
             | Self::TwoBrightPlaces { .. }
+            | Self::PaintNear { .. }
             | Self::TypedTimeAgainstExif { .. } => String::new(),
             other => other.to_string(),
         }
@@ -111,7 +112,7 @@ impl Span {
         Self::over(all.iter().filter_map(|warning| measure(warning)), places)
     }
 
-    fn over(values: impl Iterator<Item = f64>, places: usize) -> Self {
+    pub fn over(values: impl Iterator<Item = f64>, places: usize) -> Self {
         let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
             (low.min(value), high.max(value))
         });
