@@ -47,12 +47,16 @@ pub enum Cause {
     Shape,
     /// The edge leans.
     Lean,
+    /// The car does not stand square to the wall, or the lamp aims sideways.
+    Askew,
     /// Light that is no lamp's of the car falls on the wall.
     OtherLight,
     /// The car's other lamp is lit.
     OtherLamp,
     /// A second edge of light, whatever throws it.
     SecondEdge,
+    /// What the wall itself is like: paint, a ledge, a pipe.
+    Wall,
     /// The distance from the lamp to the wall.
     Distance,
     /// What heights are counted from.
@@ -315,6 +319,11 @@ pub enum Warning {
     },
     /// A faint edge runs on below a kick.
     EdgeBelowKick,
+    /// A level edge of the wall's own lies near the cut-off.
+    PaintNear {
+        /// Its height on the wall, mm; of both edges, or more, where there are several.
+        heights_mm: Vec<f64>,
+    },
     /// The cut-off jumps.
     Jumps(EdgeJump),
     /// The lamp stands so near that it is no point, and its face is not known.
@@ -567,6 +576,17 @@ pub enum Warning {
     ElbowAside {
         /// How far to the right, per cent of the distance.
         percent: f64,
+        /// Half-width of its 95 % interval, per cent.
+        u95_percent: f64,
+    },
+    /// The elbows of both lamps lie aside alike.
+    CarAskew {
+        /// Before or after the repair, where the job says.
+        stage: Option<Stage>,
+        /// How far to the right on the average, per cent of the distance.
+        percent: f64,
+        /// Half-width of its 95 % interval, per cent.
+        u95_percent: f64,
     },
 }
 
@@ -642,18 +662,22 @@ impl Warning {
             Self::CameraMoved { .. } => &[Cause::CameraMoved],
             Self::Sharpness { .. } => &[Cause::Sharpness],
             Self::Bent { .. } => &[Cause::Shape],
-            Self::Leans { .. } => &[Cause::Lean, Cause::OtherLamp, Cause::OtherLight],
+            Self::Leans { .. } => &[Cause::Lean, Cause::Heights, Cause::OtherLamp],
             Self::Blurred { .. } => &[Cause::Blur],
             Self::LittleContrast { .. } => &[Cause::OtherLight],
-            Self::BrightestAside { .. } | Self::Jumps(_) => &[Cause::OtherLamp],
+            Self::BrightestAside { .. } => &[Cause::OtherLamp, Cause::Askew],
+            Self::Jumps(_) => &[Cause::OtherLamp],
             Self::TwoBrightPlaces { .. } => &[Cause::OtherLamp, Cause::OtherLight],
             Self::EdgeBelowKick => &[Cause::OtherLamp, Cause::SecondEdge],
+            Self::PaintNear { .. } => &[Cause::Wall],
             Self::NearWall { .. } => &[Cause::Distance],
             Self::NoMountingHeight => &[Cause::Heights],
             Self::RepeatsDiffer { .. } | Self::ElbowJumped { .. } => &[Cause::Photos, Cause::Job],
             Self::StagesAgainstClock { .. } => &[Cause::Job, Cause::Time],
             Self::Copies { .. } => &[Cause::Photos],
-            Self::PatternUnlike { .. } | Self::EdgeFalls { .. } | Self::ElbowAside { .. } => &[Cause::Job],
+            Self::PatternUnlike { .. } | Self::EdgeFalls { .. } => &[Cause::Job],
+            Self::ElbowAside { .. } => &[Cause::Askew, Cause::Job],
+            Self::CarAskew { .. } => &[Cause::Askew],
             Self::LampsUnlike { measure, .. } => match measure {
                 LampMeasure::Height => &[Cause::Job, Cause::Heights],
                 LampMeasure::Distance => &[Cause::Job, Cause::Distance],
@@ -1014,14 +1038,17 @@ impl Warning {
                 )
             }
             Self::Sharpness { sharpness_g } => {
-                let looks_like = if *sharpness_g < *APPROVED_SHARPNESS.start() {
-                    "A worn reflector or lens, or a bulb that sits wrong, looks like this"
+                let (than, looks_like) = if *sharpness_g < *APPROVED_SHARPNESS.start() {
+                    ("softer", "A worn reflector or lens, or a bulb that sits wrong, looks like this; the ± is the wider for it")
                 } else {
-                    "The upper limit is one at 25 m; sharpening by the camera, too, makes an edge look harder than it is"
+                    (
+                        "harder",
+                        "The upper limit is one at 25 m; sharpening by the camera, too, makes an edge look harder than it is",
+                    )
                 };
                 write!(
                     f,
-                    "sharpness G = {}; approved lamps have 0.13 to 0.40 (UN R112). {looks_like}",
+                    "the cut-off is {than} than an approved lamp's: sharpness G = {}, and approved are 0.13 to 0.40 (UN R112). {looks_like}",
                     Span::of(all, 3, |w| match w {
                         Self::Sharpness { sharpness_g } => Some(*sharpness_g),
                         _ => None,
@@ -1038,8 +1065,9 @@ impl Warning {
             ),
             Self::Leans { .. } => write!(
                 f,
-                "the cut-off leans by {} degrees; check the lamp's seat and the wall's level, and that neither the other lamp nor other \
-                 light falls on the wall: the leaning edge may be theirs",
+                "the cut-off leans by {} degrees: the lamp sits turned in its seat, or the sheets' heights lean (a level line that is not level), \
+                 which moves the figure by 17 mm a degree and metre from where the heights are right. If neither is so, is it this lamp's edge, \
+                 and the other lamp covered?",
                 Span::of(all, 1, |w| match w {
                     Self::Leans { tilt_deg } => Some(tilt_deg.abs()),
                     _ => None,
@@ -1055,13 +1083,13 @@ impl Warning {
                 })
             ),
             Self::LittleContrast { .. } => f.write_str(
-                "the dark side is less than twenty-five times darker than the bright one: other light may fall on the wall, and drags the \
-                 reading down; darken the room, or add a photo with the lamp off (lamp_off)",
+                "the dark side is less than sixteen times darker than the bright one: other light may fall on the wall, which drags the \
+                 reading down, or the lamp itself throws so much; a photo with the lamp off (lamp_off) tells which, else darken the room",
             ),
             Self::BrightestAside { side, .. } => write!(
                 f,
-                "the light below the edge is brightest {} degrees to the {side} of the lamp: is the other lamp lit too? Cover it and take the \
-                 photo again; else check centre_x_mm, the traffic side and the lamp's lateral aim",
+                "the light below the edge is brightest {} degrees to the {side} of the lamp: the car may not stand square to the wall, the lamp \
+                 may aim sideways, or the other lamp is lit too. Check that it is covered, and centre_x_mm and the traffic side in the job",
                 Span::of(all, 1, |w| match w {
                     Self::BrightestAside { off_deg, .. } => Some(*off_deg),
                     _ => None,
@@ -1080,6 +1108,19 @@ impl Warning {
                 "a faint second edge of light runs on near the cut-off's height where the cut-off itself has risen: is the other lamp lit too? Cover it \
                  and take the photo again",
             ),
+            Self::PaintNear { .. } => {
+                let heights = all.iter().flat_map(|w| match w {
+                    Self::PaintNear { heights_mm } => heights_mm.as_slice(),
+                    _ => &[],
+                });
+                write!(
+                    f,
+                    "the wall itself has a level edge near the cut-off, at {} mm height (paint, a ledge or a pipe; it is as sharp as the photo, and runs \
+                     on along the wall): it was divided out, and the ± holds what that leaves open. Photograph the wall by the room's light and \
+                     name it in wall_photos",
+                    Span::over(heights.copied(), 0)
+                )
+            }
             Self::Jumps(jump) => {
                 let jumps = all.iter().filter_map(|w| match w {
                     Self::Jumps(jump) => Some(jump),
@@ -1228,13 +1269,39 @@ impl Warning {
                 "the beam falls by {percent:.2} %, lower than any rule lets it; check the job's centre_height_mm and distance_mm, and what \
                  the sheets' heights are measured from"
             ),
-            Self::ElbowAside { percent } => write!(
+            Self::ElbowAside { percent, .. } => write!(
                 f,
-                "the elbow lies {:.1} % of the distance to the {} of the lamp: check centre_x_mm and the traffic side in the job; if they \
-                 are right, the car stands askew or the lamp is turned aside",
-                percent.abs(),
+                "the elbow lies {} % of the distance to the {} of the lamp: the car may not stand square to the wall, or the lamp aims sideways; \
+                 else check centre_x_mm and the traffic side in the job. The cut-off is read 2.5° beside the elbow, and the ± holds what \
+                 that leaves open",
+                Asides(all),
                 side_of(*percent)
             ),
+            Self::CarAskew { stage, percent, u95_percent } => write!(
+                f,
+                "the elbows of both lamps lie to the {}{}, by {:.1} % ± {u95_percent:.1} % of the distance on the average: the car does not stand square to the \
+                 wall, by {:.1} degrees. Set it square, and measure both distances again",
+                side_of(*percent),
+                stage.map(|stage| format!(" {stage} the repair")).unwrap_or_default(),
+                percent.abs(),
+                (percent.abs() / 100.0).atan().to_degrees()
+            ),
+        }
+    }
+}
+
+/// How far elbows lie aside, "4.0 % ± 0.2" or, of several, "3.9 to 4.1".
+struct Asides<'a>(&'a [&'a Warning]);
+
+impl std::fmt::Display for Asides<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self.0 {
+            [Warning::ElbowAside { percent, u95_percent }] => write!(f, "{:.1} % ± {u95_percent:.1}", percent.abs()),
+            all => Span::of(all, 1, |w| match w {
+                Warning::ElbowAside { percent, .. } => Some(percent.abs()),
+                _ => None,
+            })
+            .fmt(f),
         }
     }
 }
@@ -1282,6 +1349,8 @@ mod tests {
             Cause::Sharpness => &["sharpness"],
             Cause::Shape => &["bent"],
             Cause::Lean => &["leans"],
+            Cause::Wall => &["the wall itself"],
+            Cause::Askew => &["square to the wall"],
             Cause::OtherLight => &["other light"],
             Cause::OtherLamp => &["other lamp"],
             Cause::SecondEdge => &["second edge"],
@@ -1398,6 +1467,9 @@ mod tests {
             },
             Warning::TwoBrightPlaces { brighter_percent: 12.0 },
             Warning::EdgeBelowKick,
+            Warning::PaintNear {
+                heights_mm: vec![560.0, 610.0],
+            },
             Warning::Jumps(jump),
             Warning::NearWall {
                 distance_mm: 4_000.0,
@@ -1453,7 +1525,15 @@ mod tests {
             },
             Warning::BeamRises { percent: -0.3 },
             Warning::BeamLow { percent: 4.5 },
-            Warning::ElbowAside { percent: 1.2 },
+            Warning::ElbowAside {
+                percent: 1.2,
+                u95_percent: 0.2,
+            },
+            Warning::CarAskew {
+                stage: None,
+                percent: -4.0,
+                u95_percent: 0.2,
+            },
         ] {
             let said = warning.to_string();
             assert!(!warning.causes().is_empty(), "{said}");

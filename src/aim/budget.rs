@@ -37,6 +37,8 @@ pub enum Source {
     LampOff,
     /// What the wall's texture does to all photos of a lamp that were read together; only where there are several.
     SharedTexture,
+    /// Which V-V is meant, the lamp's as the job has it or the pattern's own; only where the pattern lies plainly aside.
+    Aside,
 }
 
 impl Source {
@@ -65,7 +67,8 @@ impl Source {
             | Self::Distance
             | Self::Floor
             | Self::LampFace
-            | Self::SharedTexture => Share::Job,
+            | Self::SharedTexture
+            | Self::Aside => Share::Job,
         }
     }
 
@@ -85,6 +88,7 @@ impl Source {
             Self::LampFace => "height of the lamp's face",
             Self::LampOff => "the lamp's light in the lamp-off photo",
             Self::SharedTexture => "wall texture, alike in all photos",
+            Self::Aside => "elbow beside the lamp's V-V",
         }
     }
 }
@@ -109,7 +113,7 @@ pub struct Term {
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Common {
     /// Sources that readings of the same lamp share: edge against its model, stray light, the lamp's height, the
-    /// distance, the lamp's face.
+    /// distance, which V-V is meant, the lamp's face.
     pub lamp: Vec<f64>,
     /// What the wall's texture does to readings of the same lamp whose photos were read together; empty where they were not.
     pub wall: Vec<f64>,

@@ -2,6 +2,7 @@
 
 use super::COVERAGE_FACTOR_95;
 use super::ShotReading;
+use super::plausible::MOST_ELBOW_ASIDE_PERCENT;
 use crate::fit::median;
 use crate::photo::Capture;
 use crate::record::{Job, Side, Stage, State};
@@ -17,6 +18,9 @@ const MOST_U95S: f64 = 1.5;
 const LEAST_ELBOW_JUMP_PERCENT: f64 = 0.5;
 /// So many times as far as it scatters within the stages it must have moved.
 const LEAST_JUMP_OF_SCATTER: f64 = 3.0;
+/// Two lamps of a car that are aimed at all have their elbows as far from V-V as one another within this, per cent (common
+/// practice, no source).
+const MOST_ELBOWS_APART_PERCENT: f64 = 1.0;
 /// A photo with less than this share of another's pixels was made smaller (our choice, no source).
 const SMALLER_SHARE: f64 = 0.8;
 /// Two photos of one camera have one shape within this, relative.
@@ -33,6 +37,7 @@ pub(crate) fn contradictions(job: &Job, readings: &[ShotReading]) -> Vec<Warning
         repeats(job, readings),
         stages_against_clock(readings),
         elbow_jumps(readings),
+        car_askew(readings),
         copies(readings).into_iter().collect(),
     ]
     .concat()
@@ -194,6 +199,34 @@ fn elbow_jumps(readings: &[ShotReading]) -> Vec<Warning> {
         (right_mm.abs() > least_mm).then_some(Warning::ElbowJumped { lamp, right_mm })
     };
     lamps(readings).filter_map(of_lamp).collect()
+}
+
+/// For each stage, how far the elbows of both lamps lie aside, where they do alike: the car then stands askew, since two lamps
+/// hardly aim sideways by as much.
+fn car_askew(readings: &[ShotReading]) -> Vec<Warning> {
+    let of_stage = |stage: Option<Stage>| {
+        let middle = |lamp: Side| {
+            let of = readings.iter().filter(|r| r.shot.lamp == lamp && r.shot.stage == stage);
+            let aims: Vec<_> = of.filter_map(|r| Some(&r.result.as_ref().ok()?.aim)).collect();
+            let mut laterals: Vec<f64> = aims.iter().filter_map(|aim| aim.elbow_lateral_percent).collect();
+            let mut u95s: Vec<f64> = aims.iter().filter_map(|aim| aim.elbow_lateral_u95_percent).collect();
+            median(&mut laterals).zip(median(&mut u95s))
+        };
+        let ((left, left_u95), (right, right_u95)) = (middle(Side::Left)?, middle(Side::Right)?);
+        let alike = (left - right).abs() < MOST_ELBOWS_APART_PERCENT;
+        (alike && left.signum() == right.signum() && left.abs().min(right.abs()) > MOST_ELBOW_ASIDE_PERCENT).then(
+            || Warning::CarAskew {
+                stage,
+                percent: 0.5 * (left + right),
+                // Two lamps' elbows are placed apart, their lateral aims not known: what they differ by is theirs.
+                u95_percent: (0.5 * left_u95.hypot(right_u95)).hypot(0.5 * (left - right)),
+            },
+        )
+    };
+    [None, Some(Stage::Before), Some(Stage::After)]
+        .into_iter()
+        .filter_map(of_stage)
+        .collect()
 }
 
 /// Photos that are smaller than the job's others of the same camera, or smaller and without any of a camera's data.
@@ -409,7 +442,11 @@ mod tests {
             all.map(|(n, (stage, x_mm))| {
                 let mut one = reading(&n.to_string(), stage, &n.to_string(), 1.0, None);
                 if let Ok(measured) = &mut one.result {
-                    measured.aim.cutoff.elbow = Some(Elbow { x_mm, kick_deg: 15.0 });
+                    measured.aim.cutoff.elbow = Some(Elbow {
+                        x_mm,
+                        x_sd_mm: 10.0,
+                        kick_deg: 15.0,
+                    });
                 }
                 one
             })

@@ -18,6 +18,7 @@ impl CutOff {
             model_sd_mm: 0.0,
             stray_light_sd_mm: 0.0,
             climb: None,
+            aside_sd_mm: 0.0,
             warnings: Vec::new(),
             pattern: Pattern::Flat,
             sharpness_g: 0.2,
@@ -48,6 +49,7 @@ impl Aim {
             reach_m: None,
             cutoff: CutOff::made(),
             elbow_lateral_percent: None,
+            elbow_lateral_u95_percent: None,
         }
     }
 

@@ -18,6 +18,10 @@ use std::path::{Path, PathBuf};
 /// 25 ft or 10 m).
 const NEAR_MM: f64 = 7_400.0;
 
+/// Where a lamp stands beside the centre line, and where the sheets hang beside it, one standard deviation together, mm: taped as well
+/// as heights are.
+const PLACE_SD_MM: f64 = 1.5 * Lamp::HEIGHT_SD_MM;
+
 /// Everything that a job's readings need, read and checked.
 #[derive(Debug, Clone, Copy)]
 pub struct Setting<'a> {
@@ -373,21 +377,12 @@ pub(crate) fn reach_m(inclination_percent: f64, lamp: &Lamp) -> Option<f64> {
     (inclination_percent > 0.0).then(|| lamp.height_above_ground_mm() / 1000.0 / (inclination_percent / 100.0))
 }
 
-/// What a reading shares with the job's others. `edge_sds_mm`: the edge against its model, and stray light; room and lamp
-/// stay the same over a job, so that both move all its readings alike. `marks_mm`: what each source that the views share
-/// does to the height, mm.
-///
-/// `face_sd_percent`: what is not known of the lamp's face.
+/// What a reading shares with the job's others. `edge_sds_mm`: the edge against its model, stray light, which V-V is meant, this one
+/// signed, and the lamp's face; room, lamp and where the car stands stay the same over a job, so that they move all its readings
+/// alike. `marks_mm`: what each source that the views share does to the height, mm.
 ///
 /// Signs: a cut-off that lies lower, a lamp that hangs higher and a wall that is nearer all mean more inclination.
-fn common(
-    inclination_percent: f64,
-    edge_sds_mm: [f64; 2],
-    face_sd_percent: f64,
-    lamp: &Lamp,
-    bay: &Bay,
-    marks_mm: &[f64],
-) -> Common {
+fn common(inclination_percent: f64, edge_sds_mm: [f64; 4], lamp: &Lamp, bay: &Bay, marks_mm: &[f64]) -> Common {
     let per_mm = 100.0 / lamp.distance_mm;
     let on_wall_percent = inclination_percent - bay.grade_percent;
     Common {
@@ -396,7 +391,8 @@ fn common(
             per_mm * edge_sds_mm[1],
             per_mm * lamp.centre_height_sd_mm,
             -on_wall_percent * lamp.distance_sd_mm / lamp.distance_mm,
-            face_sd_percent,
+            -per_mm * edge_sds_mm[2],
+            per_mm * edge_sds_mm[3],
         ],
         wall: Vec::new(),
         bay: std::iter::once(bay.grade_sd_percent)
@@ -422,8 +418,12 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
     let marks_mm = view.height_common_mm(place_mm).unwrap_or_default();
     let mut common = common(
         inclination_percent,
-        [cutoff.model_sd_mm, cutoff.stray_light_sd_mm],
-        face_sd_percent,
+        [
+            cutoff.model_sd_mm,
+            cutoff.stray_light_sd_mm,
+            cutoff.aside_sd_mm,
+            face_sd_percent / per_mm,
+        ],
         lamp,
         bay,
         &marks_mm,
@@ -441,7 +441,7 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
         Source::Distance => on_wall_percent.abs() * lamp.distance_sd_mm / lamp.distance_mm,
         Source::Floor => bay.grade_sd_percent,
         // Known once the photo beside is read, and in a budget only where there are such.
-        Source::LampOff | Source::LampFace | Source::SharedTexture => 0.0,
+        Source::LampOff | Source::LampFace | Source::SharedTexture | Source::Aside => 0.0,
     };
     let mut budget: Vec<Term> = Source::ALL
         .map(|source| Term {
@@ -457,6 +457,10 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
         source: Source::SharedTexture,
         sd_percent: per_mm * shared.alike_sd_mm,
     }));
+    budget.extend((cutoff.aside_sd_mm != 0.0).then(|| Term {
+        source: Source::Aside,
+        sd_percent: per_mm * cutoff.aside_sd_mm.abs(),
+    }));
     Aim {
         inclination_percent,
         budget,
@@ -465,6 +469,9 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
         angle_deg: (inclination_percent / 100.0).atan().to_degrees(),
         reach_m: reach_m(inclination_percent, lamp),
         elbow_lateral_percent: cutoff.elbow.map(|elbow| per_mm * (elbow.x_mm - lamp.centre_x_mm)),
+        elbow_lateral_u95_percent: cutoff
+            .elbow
+            .map(|elbow| COVERAGE_FACTOR_95 * per_mm * elbow.x_sd_mm.hypot(PLACE_SD_MM)),
         cutoff,
     }
 }
@@ -519,8 +526,8 @@ mod tests {
         let by_height = inclination_at_percent(y_mm, &higher, &level) - here;
         let by_distance = 1e3 * (inclination_at_percent(y_mm, &farther, &level) - here);
         let marks_mm = vec![0.7, -0.4];
-        let cutoff_sds_mm = [1.1, 0.6];
-        let common = common(here, cutoff_sds_mm, 0.04, &lamp, &level, &marks_mm);
+        let cutoff_sds_mm = [1.1, 0.6, -0.3, 0.9];
+        let common = common(here, cutoff_sds_mm, &lamp, &level, &marks_mm);
         let by_edge = inclination_at_percent(y_mm - cutoff_sds_mm[0], &lamp, &level) - here;
         let by_marks: Vec<f64> = marks_mm
             .iter()
@@ -528,8 +535,11 @@ mod tests {
             .collect();
         assert!((common.lamp[0] - by_edge).abs() < 1e-12);
         assert!((common.lamp[2] - by_height).abs() < 1e-12);
+        let by_place = inclination_at_percent(y_mm + cutoff_sds_mm[2], &lamp, &level) - here;
+        assert!((common.lamp[4] - by_place).abs() < 1e-12);
         assert!((common.lamp[3] - by_distance).abs() < 1e-8, "{:?}", common.lamp);
-        assert_eq!(common.lamp[4], 0.04);
+        let by_face = inclination_at_percent(y_mm - cutoff_sds_mm[3], &lamp, &level) - here;
+        assert!((common.lamp[5] - by_face).abs() < 1e-12);
         assert!((common.bay[0] - 0.05).abs() < 1e-12);
         for (ours, reference) in common.bay[1..].iter().zip(&by_marks) {
             assert!((ours - reference).abs() < 1e-12);

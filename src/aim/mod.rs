@@ -56,6 +56,8 @@ pub struct Aim {
     pub cutoff: CutOff,
     /// Elbow's place, per cent of the distance, positive to the right of the lamp's V-V.
     pub elbow_lateral_percent: Option<f64>,
+    /// Half-width of its 95 % interval, per cent.
+    pub elbow_lateral_u95_percent: Option<f64>,
 }
 
 impl Aim {

@@ -28,7 +28,7 @@ const CAMERA_HEIGHTS_MM: RangeInclusive<f64> = -200.0..=4_000.0;
 /// Lower than this no tolerance table lets a dipped beam hang, per cent.
 const LOWEST_PERCENT: f64 = 4.0;
 /// Elbows of lamps that are aimed at all lie this near to V-V, per cent.
-const MOST_ELBOW_ASIDE_PERCENT: f64 = 1.0;
+pub(super) const MOST_ELBOW_ASIDE_PERCENT: f64 = 1.0;
 
 /// What of a job's and a bay's entries cannot well be so, with what the photos say of them together.
 #[must_use]
@@ -175,10 +175,10 @@ pub(super) fn unusual_aim(aim: &Aim) -> impl Iterator<Item = Warning> {
     let (percent, u95_percent) = (aim.inclination_percent, aim.u95_percent());
     let rises = (percent + u95_percent < 0.0).then_some(Warning::BeamRises { percent });
     let low = (percent - u95_percent > LOWEST_PERCENT).then_some(Warning::BeamLow { percent });
-    let aside = aim
-        .elbow_lateral_percent
-        .filter(|percent| percent.abs() > MOST_ELBOW_ASIDE_PERCENT)
-        .map(|percent| Warning::ElbowAside { percent });
+    let elbow = aim.elbow_lateral_percent.zip(aim.elbow_lateral_u95_percent);
+    let aside = elbow
+        .filter(|(percent, _)| percent.abs() > MOST_ELBOW_ASIDE_PERCENT)
+        .map(|(percent, u95_percent)| Warning::ElbowAside { percent, u95_percent });
     [rises, low, aside].into_iter().flatten()
 }
 
@@ -348,6 +348,7 @@ mod tests {
         let told = |percent: f64, lateral_percent: Option<f64>| {
             let mut aim = Aim::made(percent, &[(Source::Texture, 0.1)], Common::default());
             aim.elbow_lateral_percent = lateral_percent;
+            aim.elbow_lateral_u95_percent = lateral_percent.map(|_| 0.2);
             unusual_aim(&aim).count()
         };
         assert_eq!(

@@ -1,9 +1,10 @@
 //! The elbow, and what the edge does beyond it: rises (kick-up), steps up, or runs on flat.
 
+use super::kink::Kink;
 use super::line::{FlatPart, Line};
 use super::quality::LEAST_STEP_DECADES;
-use super::scan::Scans;
-use super::{Elbow, STRIP_DEG, median};
+use super::scan::{Scans, steps};
+use super::{Elbow, FLAT_FROM_DEG, FLAT_TO_DEG, STRIP_DEG, median};
 use crate::record::{Pattern, Traffic};
 use crate::warning::Warning;
 
@@ -59,8 +60,13 @@ const PAST_ELBOW_DEG: f64 = 0.5;
 /// A kick that rises less than this per degree has no elbow that could be placed (our choice, no source).
 const LEAST_RISE: f64 = 0.02;
 
+/// One standard deviation of an elbow that only the edge beyond V-V places, degrees (our choice, no source): a kick rises 0.05°
+/// in it, which is how far its strips scatter.
+const ELBOW_SD_DEG: f64 = 0.2;
+
 /// Follows the edge beyond V-V. `pattern` from the job decides the shape where it is given.
-pub(super) fn find(scans: &Scans<'_>, flat: FlatPart, pattern: Option<Pattern>) -> Found {
+/// `kink` is where the edge as a whole has its kink, if that is plain: it places the elbow better than what lies beyond V-V.
+pub(super) fn find(scans: &Scans<'_>, flat: FlatPart, pattern: Option<Pattern>, kink: Option<Kink>) -> Found {
     let rises = rises(scans, flat);
     let beyond: Vec<(f64, f64)> = rises.iter().copied().filter(|r| r.0 < -PAST_ELBOW_DEG).collect();
     if beyond.len() < LEAST_STRIPS {
@@ -81,15 +87,22 @@ pub(super) fn find(scans: &Scans<'_>, flat: FlatPart, pattern: Option<Pattern>) 
     } else {
         Pattern::Flat
     });
-    let elbow_angle_deg = match shape {
+    let beyond_vv = || match shape {
         Pattern::KickUp if rise > LEAST_RISE => Some(line.at_zero_deg / rise),
         Pattern::Step => half_way_up(&rises, level_deg),
         Pattern::KickUp | Pattern::Flat => None,
     };
-    let elbow = elbow_angle_deg.filter(|a| a.abs() < BEYOND_DEG).map(|angle_deg| Elbow {
-        x_mm: scans.lamp.x_at_mm(angle_deg),
-        kick_deg: if shape == Pattern::KickUp { kick_deg } else { 0.0 },
-    });
+    let place = match kink.filter(|kink| kink.pattern == shape) {
+        Some(kink) => Some((kink.angle_deg, kink.sd_deg)),
+        None => beyond_vv().map(|angle_deg| (angle_deg, ELBOW_SD_DEG)),
+    };
+    let elbow = place
+        .filter(|(a, _)| a.abs() < BEYOND_DEG)
+        .map(|(angle_deg, sd_deg)| Elbow {
+            x_mm: scans.lamp.x_at_mm(angle_deg),
+            x_sd_mm: sd_deg.to_radians().tan() * scans.lamp.distance_mm,
+            kick_deg: if shape == Pattern::KickUp { kick_deg } else { 0.0 },
+        });
     Found {
         pattern: shape,
         elbow,
@@ -117,14 +130,17 @@ fn odd(kick_deg: f64, level_deg: f64, stated: Option<Pattern>) -> Option<Odd> {
 }
 
 /// Heights of the edge over the flat line, strip by strip, from the flat side across V-V: angle and height, degrees.
+///
+/// An edge's strongest fall is not quite its inflection; how far the two lie apart is taken from the flat part itself.
 fn rises(scans: &Scans<'_>, flat: FlatPart) -> Vec<(f64, f64)> {
     let mut rises = Vec::new();
+    let fall_above_deg = fall_above_deg(scans, flat);
     let mut previous_deg = 0.0;
     let count = ((BEYOND_DEG + 1.0) / STRIP_DEG) as usize;
     for n in 0..count {
         let middle_deg = 1.0 - STRIP_DEG * (n as f64 + 0.5);
         let strip = scans.strip(middle_deg, 0.5 * STRIP_DEG, 0.05);
-        let line_deg = flat.at_deg(middle_deg);
+        let line_deg = flat.at_deg(middle_deg) + fall_above_deg;
         let near_deg = line_deg + previous_deg;
         if let Some((beta_deg, fall)) = strip.strongest_fall(Some((near_deg - NEAR_DEG[0], near_deg + NEAR_DEG[1])))
             && fall > LEAST_STEP_DECADES
@@ -134,6 +150,22 @@ fn rises(scans: &Scans<'_>, flat: FlatPart) -> Vec<(f64, f64)> {
         }
     }
     rises
+}
+
+/// How far the flat part's strongest falls lie above its line, degrees: in the middle over its strips.
+fn fall_above_deg(scans: &Scans<'_>, flat: FlatPart) -> f64 {
+    let strips = steps(
+        FLAT_FROM_DEG + 0.5 * STRIP_DEG,
+        FLAT_TO_DEG - 0.5 * STRIP_DEG,
+        STRIP_DEG,
+    );
+    let above = strips.into_iter().filter_map(|middle_deg| {
+        let line_deg = flat.at_deg(middle_deg);
+        let strip = scans.strip(middle_deg, 0.5 * STRIP_DEG, 0.05);
+        let (beta_deg, fall) = strip.strongest_fall(Some((line_deg - NEAR_DEG[0], line_deg + NEAR_DEG[0])))?;
+        (fall > LEAST_STEP_DECADES).then_some(beta_deg - line_deg)
+    });
+    crate::fit::median(&mut above.collect::<Vec<_>>()).unwrap_or(0.0)
 }
 
 /// The middle of a step so high: where the edge is half-way up, degrees from V-V.

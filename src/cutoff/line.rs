@@ -29,6 +29,14 @@ impl Line {
         }
     }
 
+    /// The line of a slope that has a height on the reading scan.
+    pub fn through(reading_deg: f64, slope: f64) -> Self {
+        Self {
+            at_zero_deg: reading_deg - slope * READING_SCAN_DEG,
+            slope,
+        }
+    }
+
     /// The line of least squares through points (angle and β, degrees).
     pub fn of_least_squares(points: &[(f64, f64)]) -> Self {
         let n = points.len() as f64;

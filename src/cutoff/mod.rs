@@ -7,12 +7,15 @@ mod edge;
 mod elbow;
 mod face;
 mod flat;
+mod kink;
 mod lamp_off;
 mod line;
+mod paint;
 mod pooled;
 mod quality;
 mod scan;
 mod together;
+mod uneven;
 
 pub use face::Climb;
 pub(crate) use face::unknown_face_sd_percent;
@@ -20,11 +23,13 @@ pub(crate) use lamp_off::{OffLight, off_light};
 pub(crate) use pooled::{STRAY_SHARE_LEFT, STRAY_SHARE_USUAL};
 
 use crate::photo::Photo;
-use crate::record::{Lamp, Pattern, Traffic};
+use crate::record::{Lamp, Pattern, Side, Traffic};
 use crate::refusal::Refusal;
 use crate::wall::{View, WallPhoto};
 use crate::warning::Warning;
-use line::FlatPart;
+use kink::Kink;
+use line::{FlatPart, Line};
+use paint::Paint;
 use pooled::Pooled;
 pub(crate) use quality::APPROVED_SHARPNESS;
 use quality::overexposed;
@@ -36,6 +41,8 @@ pub(crate) use together::{EdgeProfile, SharedScatter, read_together};
 pub struct Elbow {
     /// Where the elbow lies, mm on the wall (bay's frame).
     pub x_mm: f64,
+    /// One standard deviation of that, mm.
+    pub x_sd_mm: f64,
     /// Angle of the edge beyond the elbow against the flat part, degrees; 0 for a step.
     pub kick_deg: f64,
 }
@@ -56,7 +63,7 @@ pub struct ScanPoint {
 /// A cut-off as read from one photo, in the bay's wall frame.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CutOff {
-    /// Place of the reading scan on the wall, 2.5° from V-V on the flat side, mm.
+    /// Place of the reading scan on the wall, 2.5° from V-V on the flat side, mm; from the elbow's where that lies plainly aside.
     pub x_mm: f64,
     /// Height of the inflection of log10 E on that scan, mm.
     pub y_mm: f64,
@@ -71,6 +78,9 @@ pub struct CutOff {
     pub stray_light_sd_mm: f64,
     /// How much higher it lies, since the lamp is no point, than its aim; `None` where the job does not give the lamp's face.
     pub climb: Option<Climb>,
+    /// What one standard deviation of which V-V is meant does to that height, mm, signed: the lamp's own, from which the elbow shows
+    /// the pattern to lie aside, or the elbow's. 0 where both are the same.
+    pub aside_sd_mm: f64,
     /// Shape beside the flat part.
     pub pattern: Pattern,
     /// Sharpness G: max over β of log10 E(β) − log10 E(β + 0.1°) on the reading scan (UN R112).
@@ -125,9 +135,25 @@ pub fn read(
 ) -> Result<CutOff, Refusal> {
     let ambient_known = lamp_off.is_some();
     let place = LampPlace::new(lamp, traffic.flat_side_sign());
-    let scans = Scans::new(photo, view, place, lamp_off, walls);
+    let by_job = Scans::new(photo, view, place, lamp_off, walls);
+    let painted = paint::find(&by_job);
+    let by_job = Scans {
+        paint: (&painted, 1.0),
+        ..by_job
+    };
+    let kink = kink::find(&by_job);
+    let aside_deg = kink.map_or(0.0, Kink::aside_deg);
+    let place = place.aside(aside_deg);
+    let scans = if aside_deg == 0.0 {
+        by_job
+    } else {
+        Scans {
+            paint: by_job.paint,
+            ..Scans::new(photo, view, place, lamp_off, walls)
+        }
+    };
     let columns = scans.columns(&steps(FLAT_FROM_DEG, FLAT_TO_DEG, COLUMN_DEG));
-    quality::check_frame(&columns, view)?;
+    quality::check_frame(&columns, view, aside_deg)?;
     let clipped = quality::clipped_share(&columns);
     if clipped > quality::CLIPPED_EVERYWHERE {
         return Err(overexposed(clipped));
@@ -154,10 +180,41 @@ pub fn read(
     };
     let other_lamp = across::check(&scans, flat)?;
     let mut cutoff = figures(&pooled, place, flat, tilt_deg, ambient_known);
-    let found = elbow::find(&scans, flat, pattern);
+    let by_bands_mm =
+        place.mm_per_deg_at(flat.reading_deg) * uneven::sd_deg(&columns, scans.window, pooled.slope, best);
+    cutoff.model_sd_mm = cutoff.model_sd_mm.hypot(by_bands_mm);
+    // Without an elbow, light that is brightest aside is all that there is to go by.
+    let light_aside_deg = match &other_lamp {
+        &Some(Warning::BrightestAside { off_deg, side }) if kink.is_none() => {
+            let right = if side == Side::Right { 1.0 } else { -1.0 };
+            off_deg * right * place.flat_sign
+        }
+        _ => 0.0,
+    };
+    let left_open_deg = if aside_deg != 0.0 {
+        by_job_above_deg(&by_job, aside_deg, flat)
+    } else if light_aside_deg != 0.0 {
+        read_at_deg(&scans, light_aside_deg, flat).map_or(0.0, |deg| deg - flat.reading_deg)
+    } else {
+        0.0
+    };
+    cutoff.aside_sd_mm = LEFT_OPEN * place.mm_per_deg_at(flat.reading_deg) * left_open_deg;
+    let near: Vec<Paint> = painted
+        .iter()
+        .copied()
+        .filter(|one| is_near(*one, place, flat))
+        .collect();
+    if !near.is_empty() {
+        let by_paint_mm = place.mm_per_deg_at(flat.reading_deg) * by_paint_deg(&scans, flat);
+        cutoff.scatter_sd_mm = cutoff.scatter_sd_mm.hypot(by_paint_mm);
+    }
+    let found = elbow::find(&scans, flat, pattern, kink.map(|kink| kink.seen_from(aside_deg)));
     (cutoff.pattern, cutoff.elbow) = (found.pattern, found.elbow);
     let mut warnings: Vec<Warning> = quality::shape_warnings(&cutoff).collect();
     warnings.extend(other_lamp);
+    warnings.extend((!near.is_empty()).then(|| Warning::PaintNear {
+        heights_mm: near.iter().map(|one| one.y_mm).collect(),
+    }));
     warnings.extend(quality::light_warnings(best, blur_deg, ambient_known));
     warnings.extend(
         found
@@ -166,6 +223,62 @@ pub fn read(
     );
     cutoff.warnings = warnings;
     Ok(cutoff)
+}
+
+/// Of what lies between the readings by two definitions of V-V, one standard deviation: both are within a 95 % interval about
+/// either (our choice, no source).
+const LEFT_OPEN: f64 = 0.5;
+
+/// How far the edge as read 2.5° from the job's V-V lies above that 2.5° from the pattern's own, degrees, where the pattern lies
+/// `aside_deg` towards the flat side. Where the job's scans miss the flat part, which ends at the elbow, its line is drawn on.
+fn by_job_above_deg(by_job: &Scans<'_>, aside_deg: f64, flat: FlatPart) -> f64 {
+    let line_deg = flat.at_deg(READING_SCAN_DEG - aside_deg);
+    let read_deg = if aside_deg < 0.0 {
+        read_at_deg(
+            by_job,
+            0.0,
+            FlatPart {
+                reading_deg: line_deg,
+                ..flat
+            },
+        )
+    } else {
+        None
+    };
+    read_deg.unwrap_or(line_deg) - flat.reading_deg
+}
+
+/// The edge as read from a V-V so far towards the flat side of the scans', degrees, near where `about` has it.
+fn read_at_deg(scans: &Scans<'_>, aside_deg: f64, about: FlatPart) -> Option<f64> {
+    let scans = Scans {
+        lamp: scans.lamp.aside(aside_deg),
+        ..*scans
+    };
+    let columns = scans.columns(&steps(FLAT_FROM_DEG, FLAT_TO_DEG, COLUMN_DEG));
+    let rough = Line::through(about.reading_deg, about.slope);
+    let pooled = Pooled::of(&columns, scans.window, rough, scans.lamp.face).ok()?;
+    Some(pooled.edges.mean(|e| e.inflection_deg))
+}
+
+/// Whether a level edge of the wall lies near enough to the cut-off for it to matter, degrees (our choice, no source): as far as an
+/// edge is fitted to, less a cut-off's own width.
+fn is_near(paint: Paint, lamp: LampPlace, flat: FlatPart) -> bool {
+    const NEAR_DEG: f64 = 1.1;
+    (paint.y_mm - lamp.y_at_mm(flat.reading_deg)).abs() < NEAR_DEG * lamp.mm_per_deg_at(flat.reading_deg)
+}
+
+/// What paint that was divided out leaves open, one standard deviation, degrees: how far the edge moves with so much of it left in.
+fn by_paint_deg(scans: &Scans<'_>, flat: FlatPart) -> f64 {
+    /// How well the ratio is known, of its ln (our choice, no source).
+    const SHARE_SD: f64 = 0.15;
+    /// What the edge is taken to move by where none is found then, degrees (our choice, no source).
+    const UNKNOWN_DEG: f64 = 0.05;
+    let (paint, share) = scans.paint;
+    let less = Scans {
+        paint: (paint, share - SHARE_SD),
+        ..*scans
+    };
+    read_at_deg(&less, 0.0, flat).map_or(UNKNOWN_DEG, |deg| (deg - flat.reading_deg).abs())
 }
 
 /// The figures of a pooled edge, in the bay's wall frame, as of a flat pattern.
@@ -182,6 +295,7 @@ fn figures(pooled: &Pooled, lamp: LampPlace, flat: FlatPart, tilt_deg: f64, ambi
         scatter_sd_mm: scatter_sd_deg * mm_per_deg,
         shape_sd_mm: shape_sd_deg * mm_per_deg,
         model_sd_mm: pooled.model_sd_deg() * mm_per_deg,
+        aside_sd_mm: 0.0,
         stray_light_sd_mm: pooled.stray_light_sd_deg(ambient_known) * mm_per_deg,
         climb: Climb::of(edges.weighted(), mm_per_deg),
         pattern: Pattern::Flat,

@@ -2,6 +2,7 @@
 
 use super::READING_SCAN_DEG;
 use super::face::Face;
+use super::paint::{self, Paint};
 use crate::photo::Photo;
 use crate::record::Lamp;
 use crate::wall::{View, WallPhoto};
@@ -54,6 +55,14 @@ impl LampPlace {
             distance_mm: lamp.distance_mm,
             flat_sign,
             face: Face::of(lamp),
+        }
+    }
+
+    /// The place from which the lamp would throw its pattern where it lies, were that in order, `by_deg` towards the flat side.
+    pub fn aside(self, by_deg: f64) -> Self {
+        Self {
+            x_mm: self.x_at_mm(by_deg),
+            ..self
         }
     }
 
@@ -120,6 +129,8 @@ pub(super) struct Scans<'a> {
     pub ambient: f64,
     /// The wall by the room's light.
     pub wall: Wall<'a>,
+    /// Level edges of the wall's own, and how much of them is divided out, 0 to 1.
+    pub paint: (&'a [Paint], f64),
 }
 
 /// Width of the columns, degrees, at which the wall's light is held against the lamp's; so many columns and steps of a scan are
@@ -185,6 +196,7 @@ impl<'a> Scans<'a> {
             window,
             ambient: 0.0,
             wall: Wall::UNKNOWN,
+            paint: (&[], 1.0),
         };
         let ambient = lamp_off.map_or(0.0, |(off, factor)| factor * Scans { photo: off, ..scans }.mean_light());
         let lit = Self { ambient, ..scans };
@@ -280,6 +292,12 @@ impl<'a> Scans<'a> {
             };
             let value = place.and_then(|[x, y]| self.photo.luminance.at(x, y));
             let of_lamp = value.map_or(f64::NAN, |v| v - self.ambient);
+            let (paint, share) = self.paint;
+            let of_lamp = if paint.is_empty() {
+                of_lamp
+            } else {
+                of_lamp / paint::ln_at(paint, share, wall_mm[1]).exp()
+            };
             light.push(if self.wall.share > 0.0 {
                 let wall = self.wall.ln_at(wall_mm);
                 wall.map_or(f64::NAN, |ln| {

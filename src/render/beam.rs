@@ -74,6 +74,13 @@ pub struct MadeLamp {
     pub spread_cd: f64,
     /// Height of the round face that throws the beam, mm: each of its parts throws the whole of it. 0 is a point.
     pub face_height_mm: f64,
+    /// How uneven the bright side is by upright streaks, as the flutes of a lens leave them: one standard deviation of
+    /// ln intensity.
+    pub streak_contrast: f64,
+    /// The same by bands that run along the cut-off.
+    pub band_contrast: f64,
+    /// From one streak or band to the next, screen degrees.
+    pub streak_deg: f64,
 }
 
 impl Default for MadeLamp {
@@ -101,6 +108,9 @@ impl Default for MadeLamp {
             hot_cd: 14_000.0,
             spread_cd: 7_000.0,
             face_height_mm: 0.0,
+            streak_contrast: 0.0,
+            band_contrast: 0.0,
+            streak_deg: 1.0,
         }
     }
 }
@@ -249,7 +259,17 @@ impl Beam {
         let hot = (-0.5 * (square((x_deg - 0.8) / 3.2) + square((below_spot_deg - 0.7) / 1.1))).exp();
         let sides = 1.0 + square(x_deg / 11.0);
         let spread = 1.0 / (sides * sides.sqrt() * (1.0 + square(y_deg / 3.2)));
-        self.lamp.hot_cd * hot + self.lamp.spread_cd * spread
+        (self.lamp.hot_cd * hot + self.lamp.spread_cd * spread) * self.streaks(x_deg, below_spot_deg)
+    }
+
+    /// What streaks and bands make of the bright side's light; they go with the beam.
+    fn streaks(&self, x_deg: f64, below_edge_deg: f64) -> f64 {
+        let lamp = &self.lamp;
+        if lamp.streak_contrast == 0.0 && lamp.band_contrast == 0.0 {
+            return 1.0;
+        }
+        let upright = lamp.streak_contrast * waves(x_deg / lamp.streak_deg);
+        (upright + lamp.band_contrast * waves(below_edge_deg / lamp.streak_deg + 7.3)).exp()
     }
 
     /// Intensity, cd, towards (`x`, `y`) screen degrees from the beam's axis.
@@ -363,6 +383,14 @@ pub(super) fn edge_profile(kind: EdgeKind, depth: f64, dark: f64, bright: f64) -
         EdgeKind::Skewed => dark * ((bright / dark).ln() / (1.0 + (-depth).exp()).powi(2)).exp(),
         EdgeKind::TwoBlurs => dark + (bright - dark) * (0.8 * normal_share(depth) + 0.2 * normal_share(0.5 * depth)),
     }
+}
+
+/// An uneven wave about 0 of standard deviation 1, whose humps are about 1 apart: cosines without a common period.
+fn waves(at: f64) -> f64 {
+    /// Periods, and phases in turns.
+    const COSINES: [[f64; 2]; 4] = [[0.73, 0.12], [1.0, 0.57], [1.41, 0.83], [2.17, 0.31]];
+    let turns = COSINES.map(|[period, phase]| (std::f64::consts::TAU * (at / period + phase)).cos());
+    turns.iter().sum::<f64>() / (0.5 * COSINES.len() as f64).sqrt()
 }
 
 /// The standard normal distribution function, to about 1e-15 (absolute), relative 1e-10 in the lower tail to −6.

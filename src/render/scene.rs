@@ -488,6 +488,9 @@ fn check_lamp(lamp: &MadeLamp) -> Result<(), Error> {
         ("hot_cd", lamp.hot_cd, 0.0, 1e6),
         ("spread_cd", lamp.spread_cd, 1.0, 1e6),
         ("face_height_mm", lamp.face_height_mm, 0.0, 400.0),
+        ("streak_contrast", lamp.streak_contrast, 0.0, 1.0),
+        ("band_contrast", lamp.band_contrast, 0.0, 1.0),
+        ("streak_deg", lamp.streak_deg, 0.05, 20.0),
     ] {
         within(&format!("{} lamp: {key}", lamp.side), value, low, high)?;
     }

@@ -270,6 +270,8 @@ pub struct CutOffResult {
 pub struct ElbowResult {
     /// Its place, per cent of the distance, positive to the right of the lamp's V-V.
     pub lateral_percent: Option<f64>,
+    /// Half-width of its 95 % interval, per cent.
+    pub lateral_u95_percent: Option<f64>,
     /// Angle of the edge beyond it against the flat part, degrees.
     pub kick_deg: f64,
 }
@@ -539,6 +541,7 @@ impl MeasuredResult {
                 tilt_deg: round(cutoff.tilt_deg, 3),
                 elbow: cutoff.elbow.map(|elbow| ElbowResult {
                     lateral_percent: aim.elbow_lateral_percent.map(|p| round(p, 3)),
+                    lateral_u95_percent: aim.elbow_lateral_u95_percent.map(|p| round(p, 3)),
                     kick_deg: round(elbow.kick_deg, 2),
                 }),
                 pattern: cutoff.pattern,

@@ -83,6 +83,7 @@ impl Warning {
             Self::MarkMisplaced { id, .. } | Self::MarkMoved { id, .. } => id.to_string(),
             Self::BrightestAside { side, .. } => side.to_string(),
             Self::Jumps(jump) => jump.side.to_string(),
+            Self::ElbowAside { percent, .. } => super::side_of(*percent).to_string(),
             Self::SheetSize { .. }
             | Self::FewMarks { .. }
             | Self::ToneBent { .. }
@@ -92,6 +93,7 @@ impl Warning {
             | Self::Leans { .. }
             | Self::Blurred { .. }
             | Self::TwoBrightPlaces { .. }
+            | Self::PaintNear { .. }
             | Self::TypedTimeAgainstExif { .. } => String::new(),
             other => other.to_string(),
         }
@@ -110,7 +112,7 @@ impl Span {
         Self::over(all.iter().filter_map(|warning| measure(warning)), places)
     }
 
-    fn over(values: impl Iterator<Item = f64>, places: usize) -> Self {
+    pub fn over(values: impl Iterator<Item = f64>, places: usize) -> Self {
         let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
             (low.min(value), high.max(value))
         });
@@ -178,7 +180,7 @@ mod tests {
         let leans = |tilt_deg: f64| Warning::Leans { tilt_deg };
         let single = leans(-1.04).to_string();
         assert!(
-            single.starts_with("the cut-off leans by 1.0 degrees; check"),
+            single.starts_with("the cut-off leans by 1.0 degrees: the lamp"),
             "{single}"
         );
         let warnings = [

@@ -404,8 +404,9 @@ fn facts(findings: &Findings, reading: &ShotReading, measured: &Measured) -> Vec
         ("Pattern", cutoff.pattern.to_string()),
     ];
     if let Some(elbow) = &cutoff.elbow {
-        let lateral = aim.elbow_lateral_percent;
-        facts.extend(lateral.map(|lateral| ("Elbow beside V-V", format!("{} %", signed(lateral, 2)))));
+        let lateral = aim.elbow_lateral_percent.zip(aim.elbow_lateral_u95_percent);
+        let beside = |(percent, u95): (f64, f64)| format!("{} ± {} %", signed(percent, 2), fixed(u95, 2));
+        facts.extend(lateral.map(|lateral| ("Elbow beside V-V", beside(lateral))));
         facts.push(("Kick", format!("{}°", fixed(elbow.kick_deg, 1))));
     }
     let percent_at = |y_mm: f64| {

@@ -138,6 +138,7 @@ pub fn measured(photo: &str, side: Side, stage: Option<Stage>, position: Option<
             tilt_deg: 0.1,
             elbow: Some(Elbow {
                 x_mm: lamp.centre_x_mm + 10.0,
+                x_sd_mm: 8.0,
                 kick_deg: 15.1,
             }),
             threshold_y_mm: Some(y_mm - 12.0),
@@ -159,6 +160,7 @@ pub fn measured(photo: &str, side: Side, stage: Option<Stage>, position: Option<
             ..CutOff::made()
         },
         elbow_lateral_percent: Some(0.1),
+        elbow_lateral_u95_percent: Some(0.2),
     };
     let setting = matches!(position, None | Some("0"));
     let table = ToleranceTable::find("un-r48", Path::new("."), None).unwrap();

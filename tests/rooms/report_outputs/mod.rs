@@ -388,7 +388,7 @@ fn many_photos_are_read_in_seconds() {
         "left after 1.18 ✓ 1.63 ✓ 2.05 ✓ 2.43 ✓ ± 0.02",
         "left after +0.45 ↕ +0.42 ↕ +0.38 ↕ +1.25 ± 0.03 ↕ moves",
         "∅ photos/left-after-1-first-try.jpg: the cut-off lies in clipped light",
-        "! left lamp, 8 photos: the cut-off leans by 1.0 to 1.1 degrees; check",
+        "! left lamp, 8 photos: the cut-off leans by 1.0 to 1.1 degrees: the",
         "left after, pump: 11 photos from 0 to 500 mbar and down again, 1.10 to 2.61 %",
         "right after, valve shut: 8 photos, 1.54 to 2.52 %",
         "left beam against right, before: at 0 0.04",

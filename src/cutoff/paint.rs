@@ -1,0 +1,302 @@
+//! Paint, stripes, ledges and pipes on the wall near the cut-off: level edges that are the wall's own and no lamp's.
+//!
+//! They are told by what no beam has: they are as sharp as the photo itself, where a cut-off takes tenths of a degree to fall
+//! (UN R112: G of 0.40 at the most); they lie level to the wall; and they change the light by one ratio all along it, below the edge
+//! and above it, beyond the elbow and in the beam's dark.
+
+use super::quality;
+use super::scan::{STEP_DEG, Scans, steps};
+use crate::fit::{median, normal_tail};
+
+/// A level edge of the wall's own.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Paint {
+    /// Its height on the wall, mm.
+    pub y_mm: f64,
+    /// ln of what the wall reflects above it over what it reflects below.
+    pub ln_ratio: f64,
+    /// How blurred it is in the photo, one standard deviation, mm.
+    pub blur_mm: f64,
+}
+
+/// How far to either side the wall is looked at, and how wide one strip of it is, degrees (our choice, no source).
+const REACH_DEG: f64 = 7.0;
+const STRIP_DEG: f64 = 0.25;
+/// Light below this, linear, is too near to single codes for an edge to be told from them (our choice, no source): code 16 of 255.
+const LEAST_LIGHT: f64 = 0.005;
+/// Steps of a scan over which an edge of the wall is over, to either side; and where the light's own fall is taken beside it.
+const ACROSS: usize = 2;
+const BESIDE: [usize; 4] = [5, 6, 10, 11];
+/// Paint changes ln light by this much at the least, and by this share of what the beam itself falls by beside it: 10 %, and what an
+/// edge of G = 0.7 makes (our choice, no source).
+const LEAST_LN: f64 = 0.1;
+const LEAST_OF_FALL: f64 = 0.3;
+/// Where the beam falls by more than this beside a place, its own edge is there, ln over the same steps; such strips count only where
+/// there are hardly others (our choice, no source).
+const BEAMS_OWN_LN: f64 = 0.35;
+/// So many strips at the least, and so much of all of them, must agree (our choice, no source).
+const LEAST_STRIPS: usize = 12;
+const LEAST_AGREE: f64 = 0.8;
+/// Two edges of opposite sense nearer than this are a joint or a wire: texture, which pools away, mm (our choice, no source).
+const LINE_MM: f64 = 25.0;
+
+/// This share of an edge's change, the other way, is coming back (our choice, no source).
+const COMES_BACK: f64 = 0.4;
+
+/// How ln light changes across a step of the window, in the middle over the strips, and whether they agree that it is the wall's.
+#[derive(Debug, Clone, Copy)]
+struct Change {
+    by: f64,
+    plain: bool,
+}
+
+/// ln light of strips across the wall at each step of the window; NaN where it is not known.
+struct Wall {
+    strips: Vec<Vec<f64>>,
+}
+
+impl Wall {
+    fn of(scans: &Scans<'_>) -> Self {
+        let angles_deg = steps(-REACH_DEG, REACH_DEG, STRIP_DEG);
+        let strip = |angle_deg: f64| {
+            let profile = scans.strip(angle_deg, 0.5 * STRIP_DEG, 0.05);
+            let steps = profile.light.iter().zip(&profile.clipped);
+            let ln = |(&light, &clipped): (&f64, &bool)| {
+                if light > LEAST_LIGHT && !clipped {
+                    light.ln()
+                } else {
+                    f64::NAN
+                }
+            };
+            steps.map(ln).collect()
+        };
+        Self {
+            strips: angles_deg.into_iter().map(strip).collect(),
+        }
+    }
+
+    /// For each step of the window how far light changes across it beyond what the beam makes of it; `None` where that is no
+    /// edge of the wall's.
+    /// One that comes back within a joint's or a wire's width, `line` steps, is a line, and pools away.
+    fn changes(&self, line: f64) -> Vec<Option<f64>> {
+        let count = self.strips.first().map_or(0, Vec::len);
+        let all: Vec<Option<Change>> = (0..count).map(|n| self.change(n)).collect();
+        let by = |n: usize| all[n].map_or(0.0, |change| change.by);
+        let comes_back = |n: usize| {
+            let near = n.saturating_sub(line as usize)..(n + line as usize + 1).min(count);
+            near.into_iter()
+                .any(|m| by(m) * by(n).signum() < -COMES_BACK * by(n).abs())
+        };
+        let each = (0..count).map(|n| {
+            all[n]
+                .filter(|change| change.plain && !comes_back(n))
+                .map(|change| change.by)
+        });
+        each.collect()
+    }
+
+    fn change(&self, n: usize) -> Option<Change> {
+        let all: Vec<(f64, f64)> = self
+            .strips
+            .iter()
+            .filter_map(|strip| sharp_and_beside(strip, n))
+            .collect();
+        let calm: Vec<(f64, f64)> = all
+            .iter()
+            .copied()
+            .filter(|(_, beside)| beside.abs() < BEAMS_OWN_LN)
+            .collect();
+        let used = if calm.len() < LEAST_STRIPS { all } else { calm };
+        if used.len() < LEAST_STRIPS {
+            return None;
+        }
+        let change = median(&mut used.iter().map(|one| one.0).collect::<Vec<_>>())?;
+        let agrees = |&&(sharp, beside): &&(f64, f64)| {
+            sharp * change.signum() > (0.5 * change.abs()).max(LEAST_OF_FALL * beside.abs())
+        };
+        let agree = used.iter().filter(agrees).count() as f64;
+        let plain = change.abs() > LEAST_LN && agree >= LEAST_AGREE * used.len() as f64;
+        Some(Change { by: change, plain })
+    }
+
+    /// ln of the light above a place over that below, of the wall alone, where edges lie at `places` (steps of the window): in the
+    /// middle over the strips on which the beam is calmest.
+    fn ln_ratio(&self, at: f64, places: &[f64]) -> Option<f64> {
+        /// From how far beside the edge to how far light is compared, steps; and where the beam's own slope is taken.
+        const FROM: f64 = 2.5;
+        const TO: f64 = 6.0;
+        const SLOPE_TO: f64 = 16.0;
+        /// The calmest share of the strips (our choice, no source).
+        const CALMEST: f64 = 0.4;
+        let clear = |n: f64| places.iter().all(|place| place == &at || (n - place).abs() > FROM);
+        let gap = |side: f64| {
+            let beyond = places.iter().map(|place| side * (place - at)).filter(|gap| *gap > 0.0);
+            TO.min(beyond.fold(f64::INFINITY, f64::min) - FROM)
+        };
+        let (above_to, below_to) = (gap(1.0), gap(-1.0));
+        let mut each: Vec<(f64, f64)> = self
+            .strips
+            .iter()
+            .filter_map(|strip| {
+                let side = |sign: f64, to: f64| {
+                    let inside = strip.iter().enumerate().filter(|(n, ln)| {
+                        let past = sign * (*n as f64 - at);
+                        (FROM..=to.max(FROM + 1.0)).contains(&past) && ln.is_finite()
+                    });
+                    let (sum, place, count) =
+                        inside.fold((0.0, 0.0, 0.0), |(s, p, c), (n, ln)| (s + ln, p + n as f64, c + 1.0));
+                    (count > 0.0).then(|| (sum / count, place / count))
+                };
+                let ((above, above_at), (below, below_at)) = (side(1.0, above_to)?, side(-1.0, below_to)?);
+                let slope = slope_beside(strip, at, [FROM, SLOPE_TO], &clear)?;
+                Some((slope.abs(), above - below - slope * (above_at - below_at)))
+            })
+            .collect();
+        each.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let kept = ((CALMEST * each.len() as f64).ceil() as usize)
+            .max(LEAST_STRIPS)
+            .min(each.len());
+        median(&mut each[..kept].iter().map(|one| one.1).collect::<Vec<_>>())
+    }
+}
+
+/// How far ln light changes across a step of a strip beyond its fall beside, and that fall.
+fn sharp_and_beside(strip: &[f64], n: usize) -> Option<(f64, f64)> {
+    let across = |n: usize| {
+        let ln = |n: usize| strip.get(n).copied().filter(|ln| ln.is_finite());
+        let below = n.checked_sub(ACROSS + 1)?;
+        Some(0.5 * (ln(n + ACROSS)? + ln(n + ACROSS + 1)? - ln(n - ACROSS)? - ln(below)?))
+    };
+    let mut beside: Vec<f64> = BESIDE
+        .iter()
+        .flat_map(|by| [n.checked_sub(*by), Some(n + by)])
+        .flatten()
+        .filter_map(across)
+        .collect();
+    if beside.len() < BESIDE.len() {
+        return None;
+    }
+    let beside = median(&mut beside)?;
+    Some((across(n)? - beside, beside))
+}
+
+/// The slope of ln light a step of a strip to both sides of a place, at steps that are clear of edges: of each side alone, and their mean.
+fn slope_beside(strip: &[f64], at: f64, [from, to]: [f64; 2], clear: &impl Fn(f64) -> bool) -> Option<f64> {
+    let side = |sign: f64| {
+        // Only as far as the next edge: light beyond it is of another level.
+        let inside = (1..=to as usize)
+            .map(|k| at + sign * k as f64)
+            .skip_while(|n| (n - at).abs() < from)
+            .take_while(|n| clear(*n));
+        let points: Vec<(f64, f64)> = inside
+            .filter(|n| *n >= 0.0)
+            .filter_map(|n| Some((n.round(), *strip.get(n.round() as usize)?)))
+            .filter(|point| point.1.is_finite())
+            .collect();
+        (points.len() >= 4).then(|| super::line::Line::of_least_squares(&points).slope)
+    };
+    match (side(1.0), side(-1.0)) {
+        (Some(above), Some(below)) => Some(0.5 * (above + below)),
+        (one, other) => one.or(other),
+    }
+}
+
+/// The level edges of the wall that scans show.
+pub(super) fn find(scans: &Scans<'_>) -> Vec<Paint> {
+    let wall = Wall::of(scans);
+    let places = peaks(&wall.changes(LINE_MM / (STEP_DEG * scans.lamp.mm_per_deg_at(0.0))));
+    let y_mm = |n: f64| scans.lamp.y_at_mm(scans.window.low_deg + STEP_DEG * n);
+    let at: Vec<f64> = places.iter().map(|place| place.0).collect();
+    let each = at.iter().filter_map(|&n| {
+        let ln_ratio = wall.ln_ratio(n, &at).filter(|ln| ln.abs() > 0.5 * LEAST_LN)?;
+        let blur_deg = quality::blur_deg(scans, scans.window.low_deg + STEP_DEG * n);
+        let blur_deg = if blur_deg.is_finite() {
+            blur_deg.clamp(0.2 * STEP_DEG, 3.0 * STEP_DEG)
+        } else {
+            STEP_DEG
+        };
+        Some(Paint {
+            y_mm: y_mm(n),
+            ln_ratio,
+            blur_mm: scans.lamp.mm_per_deg_at(0.0) * blur_deg,
+        })
+    });
+    each.collect()
+}
+
+/// The places, in steps, at which changes are largest among their neighbours, and how large they are there.
+fn peaks(changes: &[Option<f64>]) -> Vec<(f64, f64)> {
+    /// Steps to either side among which one is the largest.
+    const ALONE: usize = 3;
+    let size = |n: usize| changes.get(n).copied().flatten().unwrap_or(0.0);
+    let largest = |&n: &usize| {
+        let here = size(n);
+        let near = n.saturating_sub(ALONE)..=n + ALONE;
+        here != 0.0
+            && near
+                .filter(|m| *m != n)
+                .all(|m| size(m).abs() < here.abs() || (size(m).abs() == here.abs() && m > n))
+    };
+    let middle = |n: usize| {
+        let near = n.saturating_sub(ALONE)..=n + ALONE;
+        let same = near.filter(|m| size(*m) * size(n) > 0.0);
+        let (sum, weight) = same.fold((0.0, 0.0), |(s, w), m| {
+            (s + m as f64 * size(m).abs(), w + size(m).abs())
+        });
+        (sum / weight, size(n))
+    };
+    (0..changes.len()).filter(largest).map(middle).collect()
+}
+
+/// What paint does to ln light at a height, mm.
+pub(super) fn ln_at(paint: &[Paint], share: f64, y_mm: f64) -> f64 {
+    let each = paint
+        .iter()
+        .map(|one| one.ln_ratio * normal_tail((one.y_mm - y_mm) / one.blur_mm));
+    share * each.sum::<f64>()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A wall of a beam's edge that rises to one side, with a stripe, and a texture that differs from strip to strip.
+    fn wall(stripe: &[(f64, f64)], kick: f64) -> Wall {
+        let strip = |k: usize| -> Vec<f64> {
+            let edge = 230.0 + kick * (k as f64 - 28.0).max(0.0);
+            let ln = |n: usize| {
+                let beam = -4.6 / (1.0 + (-(n as f64 - edge) / 6.0).exp());
+                let paint: f64 = stripe.iter().map(|(at, by)| by * normal_tail(at - n as f64)).sum();
+                beam + paint + 0.02 * ((n * (k + 3)) as f64 * 0.7).sin()
+            };
+            (0..475).map(ln).collect()
+        };
+        Wall {
+            strips: (0..57).map(strip).collect(),
+        }
+    }
+
+    #[test]
+    fn a_stripe_is_found_in_the_light_in_the_dark_and_within_the_cut_off() {
+        for at in [150.0, 210.0, 228.0, 300.0] {
+            let stripe = [(at, -0.5), (at + 12.0, 0.5)];
+            let wall = wall(&stripe, 3.4);
+            let found = peaks(&wall.changes(7.0));
+            assert_eq!(found.len(), 2, "{at}: {found:?}");
+            let places: Vec<f64> = found.iter().map(|one| one.0).collect();
+            for (place, (at, by)) in places.iter().zip(stripe) {
+                assert!((place - at).abs() < 0.8, "{place} for {at}");
+                let ln = wall.ln_ratio(*place, &places).unwrap();
+                assert!((ln - by).abs() < 0.06, "{at}: {ln} for {by}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_beam_without_paint_has_none_level_or_not() {
+        for kick in [0.0, 3.4] {
+            let found = peaks(&wall(&[], kick).changes(7.0));
+            assert!(found.is_empty(), "{kick}: {found:?}");
+        }
+    }
+}
