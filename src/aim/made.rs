@@ -17,6 +17,7 @@ impl CutOff {
             shape_sd_mm: 0.0,
             model_sd_mm: 0.0,
             stray_light_sd_mm: 0.0,
+            tone_sd_mm: 0.0,
             warnings: Vec::new(),
             pattern: Pattern::Flat,
             sharpness_g: 0.2,

@@ -135,7 +135,11 @@ impl Edits {
             *rgb = near_means(rgb, width, 2.0 * self.denoise_codes);
         }
         if self.equalise > 0.0 {
-            Tiles::of(rgb, width, usize::from(self.tiles.max(1)), self.most_contrast).even_out(rgb, width, self.equalise);
+            Tiles::of(rgb, width, usize::from(self.tiles.max(1)), self.most_contrast).even_out(
+                rgb,
+                width,
+                self.equalise,
+            );
         }
         if self.sharpen > 0.0 {
             *rgb = sharpened(rgb, width, self.sharpen);
@@ -273,13 +277,19 @@ mod tests {
     #[test]
     fn curves_rise_from_black_to_white_and_their_coders_follow_them() {
         for curve in CURVES {
-            assert!(curve.code(0.0).abs() < 1e-9 && (curve.code(1.0) - 1.0).abs() < 1e-9, "{curve:?}");
+            assert!(
+                curve.code(0.0).abs() < 1e-9 && (curve.code(1.0) - 1.0).abs() < 1e-9,
+                "{curve:?}"
+            );
             let coder = curve.coder();
             for step in 0..2_000 {
                 let light = f64::from(step) / 2_000.0;
                 assert!(curve.code(light + 0.0005) > curve.code(light), "{curve:?} at {light}");
                 let code = f64::from(coder.code(light));
-                assert!((255.0 * curve.code(light) - code).abs() < 0.501, "{curve:?} at {light}: {code}");
+                assert!(
+                    (255.0 * curve.code(light) - code).abs() < 0.501,
+                    "{curve:?} at {light}: {code}"
+                );
             }
         }
     }
@@ -298,7 +308,9 @@ mod tests {
 
     /// Rows of 60 px: codes 40 to the left, 160 to the right.
     fn step() -> Vec<u8> {
-        (0..60 * 40).flat_map(|index| [if index % 60 < 30 { 40 } else { 160 }; 3]).collect()
+        (0..60 * 40)
+            .flat_map(|index| [if index % 60 < 30 { 40 } else { 160 }; 3])
+            .collect()
     }
 
     #[test]
@@ -310,7 +322,10 @@ mod tests {
             rgb
         };
         assert!(Edits::default().are_none() && edited(Edits::default()) == plain);
-        let sharp = edited(Edits { sharpen: 0.5, ..Edits::default() });
+        let sharp = edited(Edits {
+            sharpen: 0.5,
+            ..Edits::default()
+        });
         // Beside the step the blur leaves (0.2442 + 0.0545) of 120 = 35.8 codes, of which half is added, by hand 17.9.
         let row = &sharp[20 * 180..21 * 180];
         assert_eq!((row[3 * 29], row[3 * 30], row[3 * 10]), (22, 178, 40));
@@ -324,7 +339,16 @@ mod tests {
             part.iter().copied().fold(f64::MIN, f64::max) - part.iter().copied().fold(f64::MAX, f64::min)
         };
         assert!(spread(&smooth) < 0.5 * spread(&noisy));
-        let even = edited(Edits { equalise: 1.0, tiles: 2, most_contrast: 40.0, ..Edits::default() });
-        assert!(even[20 * 180] > 60, "each tile is spread over all codes: {}", even[20 * 180]);
+        let even = edited(Edits {
+            equalise: 1.0,
+            tiles: 2,
+            most_contrast: 40.0,
+            ..Edits::default()
+        });
+        assert!(
+            even[20 * 180] > 60,
+            "each tile is spread over all codes: {}",
+            even[20 * 180]
+        );
     }
 }
