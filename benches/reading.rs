@@ -6,7 +6,8 @@
 use beamfall::aim::Setting;
 use beamfall::record::{Bay, Job, Lamp, Shot};
 use beamfall::steps::{
-    CutOff, FoundMark, Homography, Photo, View, find_in, homography, measure_shot, read_cutoff, srgb_from_linear,
+    CutOff, FoundMark, Homography, Photo, Response, View, find_in, homography, measure_shot, read_cutoff,
+    srgb_from_linear,
 };
 use divan::{Bencher, black_box};
 use kornia_apriltag::{AprilTagDecoder, DecodeTagsConfig, family::TagFamilyKind};
@@ -129,7 +130,7 @@ fn fit_the_view(sample: &Sample) -> View {
 fn read_the_cut_off(sample: &Sample) -> CutOff {
     let (photo, view) = (black_box(&sample.photo), &sample.view);
     read_cutoff(
-        photo,
+        (photo, &Response::plain()),
         None,
         view,
         &sample.lamp,

@@ -161,11 +161,13 @@ pub enum Warning {
         /// How many.
         used: usize,
     },
-    /// The marks' ink and paper do not keep one ratio.
+    /// The marks' ink and paper do not keep one ratio: a curve lies over the photo.
     ToneBent {
-        /// The power by which ink follows paper; 1 where they keep it.
-        exponent: f64,
+        /// How much steeper light rises over what the file states where it is bright than where it is dark.
+        bright_over_dark: f64,
     },
+    /// No single curve explains the marks' ink and paper: what lies over the photo follows the surroundings.
+    ToneUneven,
     /// The marks' ink is too bright or too dark for a print.
     InkUnusual {
         /// Ink over paper.
@@ -617,7 +619,7 @@ impl Warning {
             Self::MarkSeenTwice { .. } | Self::MarkMoved { .. } | Self::SheetsRehung | Self::FewMarks { .. } => {
                 &[Cause::Marks]
             }
-            Self::ToneBent { .. } | Self::InkUnusual { .. } => &[Cause::Tone],
+            Self::ToneBent { .. } | Self::ToneUneven | Self::InkUnusual { .. } => &[Cause::Tone],
             Self::ExpectedPositionUnread { .. }
             | Self::PositionsBesideTrial { .. }
             | Self::PhotosAgainstTrial { .. }
@@ -790,13 +792,19 @@ impl Warning {
             ),
             Self::ToneBent { .. } => write!(
                 f,
-                "black and white of the marks do not keep one ratio from the dark sheets to the bright ones (it goes by the power \
-                 {}, not 1): a tone curve, HDR or an edit was laid over this photo, and the reading may be off by more \
-                 than its u95; {UNPROCESSED}",
+                "black and white of the marks do not keep one ratio from the dark sheets to the bright ones: a tone curve lies over \
+                 this photo (its bright light is compressed {} times as much as its dark). The marks tell the curve, and it was taken \
+                 out; u95 holds what they leave open. For a surer figure {UNPROCESSED}",
                 Span::of(all, 2, |w| match w {
-                    Self::ToneBent { exponent } => Some(*exponent),
+                    Self::ToneBent { bright_over_dark } => Some(*bright_over_dark),
                     _ => None,
                 })
+            ),
+            Self::ToneUneven => write!(
+                f,
+                "black and white of the marks do not keep one ratio from sheet to sheet, and no tone curve explains it: HDR, a scene \
+                 optimiser or an edit follows the surroundings, and the reading may be off by more than its u95; switch them off: \
+                 {UNPROCESSED}"
             ),
             Self::InkUnusual { .. } => write!(
                 f,

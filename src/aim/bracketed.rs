@@ -5,7 +5,7 @@ use super::{OtherPhoto, Setting, Use};
 use crate::photo::{self, Bracket, Comparison, Merged, Misfit, Photo, exposure_ratio};
 use crate::record::Shot;
 use crate::refusal::{Reason, Refusal};
-use crate::wall::{self, FoundMark};
+use crate::wall::{self, FoundMark, Tone};
 use crate::warning::{PhotoOfShot, Warning};
 use std::path::{Path, PathBuf};
 
@@ -34,11 +34,17 @@ pub(super) struct Bracketed {
     pub warnings: Vec<Warning>,
     /// The brackets that could be read.
     pub others: Vec<OtherPhoto>,
+    /// What the marks say of its response, which is laid on its light already.
+    pub tone: Tone,
 }
 
 impl Bracketed {
-    /// A refusal of the merged photo, with what kept brackets from helping.
+    /// A refusal of the merged photo, with what kept brackets from helping, and a tone curve that may have moved the marks.
     pub fn explain(&self, refusal: Refusal) -> Refusal {
+        let refusal = match self.tone.warning().filter(|_| refusal.reason == Reason::MarksDisagree) {
+            Some(tone) => Refusal::new(refusal.reason, format!("{}. Or: {tone}", refusal.message)),
+            None => refusal,
+        };
         if self.warnings.is_empty() {
             return refusal;
         }
@@ -82,7 +88,7 @@ pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refu
     let others = read_brackets(setting.folder, &shot.brackets, &wanted, &mut exposures, &mut warnings);
     let merged = merge_all(&exposures, &wanted, &mut warnings);
     let main = exposures.swap_remove(0);
-    let (photo, found, scale) = match merged {
+    let (mut photo, mut found, scale) = match merged {
         Some(merged) => {
             let photo = Photo {
                 sha256: main.photo.sha256,
@@ -93,12 +99,22 @@ pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refu
         }
         None => (main.photo, main.found, 1.0),
     };
+    let tone = Tone::of(&wall::patches(&photo, &found));
+    if tone.response.is_bent() {
+        tone.response.lay_on(&mut photo.luminance);
+        // Half of a step's light lies elsewhere along a blurred edge than half of its nominal light.
+        let again = wall::find_in(&photo, &wanted);
+        if again.len() >= found.len() {
+            found = again;
+        }
+    }
     Ok(Bracketed {
         photo,
         found,
         scale,
         warnings,
         others,
+        tone,
     })
 }
 

@@ -21,6 +21,8 @@ pub enum Source {
     EdgeModel,
     /// Light that is not the lamp's.
     StrayLight,
+    /// What the camera or a program made of the light, as far as the marks do not tell.
+    Tone,
     /// Where the corners of the marks lie in the photo.
     Corners,
     /// Where the sheets hang on the wall, as taped.
@@ -43,11 +45,12 @@ pub enum Source {
 
 impl Source {
     /// Those of every budget, in its order.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::Texture,
         Self::EdgeShape,
         Self::EdgeModel,
         Self::StrayLight,
+        Self::Tone,
         Self::Corners,
         Self::Sheets,
         Self::LampHeight,
@@ -59,7 +62,7 @@ impl Source {
     #[must_use]
     pub fn share(self) -> Share {
         match self {
-            Self::Texture | Self::EdgeShape | Self::Corners | Self::LampOff => Share::Photo,
+            Self::Texture | Self::EdgeShape | Self::Tone | Self::Corners | Self::LampOff => Share::Photo,
             Self::EdgeModel
             | Self::StrayLight
             | Self::Sheets
@@ -80,6 +83,7 @@ impl Source {
             Self::EdgeShape => "choice of the edge's shape",
             Self::EdgeModel => "edge against its model",
             Self::StrayLight => "stray light",
+            Self::Tone => "tone curve of the photo",
             Self::Corners => "corners of the marks in the photo",
             Self::Sheets => "places of the marks on the wall",
             Self::LampHeight => "height of the lamp",

@@ -9,7 +9,7 @@ use crate::cutoff::{self, CutOff};
 use crate::photo::{self, Capture, Photo};
 use crate::record::{Job, Lamp, Shot, Side, Stage, State};
 use crate::refusal::{Reason, Refusal};
-use crate::wall::{self, Rectified, Sighting, View, survey};
+use crate::wall::{self, Rectified, Sighting, Tone, View, survey};
 use crate::warning::Warning;
 use rayon::prelude::*;
 use std::collections::{BTreeMap, HashMap};
@@ -49,6 +49,8 @@ struct Sighted {
     scale: f64,
     /// What is to be said of the brackets.
     bracket_warnings: Vec<Warning>,
+    /// What the marks say of its response.
+    tone: Tone,
 }
 
 /// Reads all shots of a job. What cannot be read is a refusal within its reading, never an error. `step_done` is called
@@ -249,6 +251,7 @@ impl<'a> FirstLook<'a> {
                     photo: keep.then_some(photo),
                     scale: bracketed.scale,
                     bracket_warnings: bracketed.warnings,
+                    tone: bracketed.tone,
                 };
                 (Some(sha256), capture, bracketed.others, Ok(sighted))
             }
@@ -346,7 +349,11 @@ impl Sighted {
     ) -> Result<(Bracketed, View), Refusal> {
         let photo = match self.photo {
             Some(photo) => photo,
-            None if shot.brackets.is_empty() => Photo::read(setting.folder, &shot.photo)?,
+            None if shot.brackets.is_empty() => {
+                let mut photo = Photo::read(setting.folder, &shot.photo)?;
+                self.tone.response.lay_on(&mut photo.luminance);
+                photo
+            }
             None => look(setting, shot)?.photo,
         };
         let bracketed = Bracketed {
@@ -355,6 +362,7 @@ impl Sighted {
             scale: self.scale,
             warnings: self.bracket_warnings,
             others: Vec::new(),
+            tone: self.tone,
         };
         let exposure = self.exposure;
         let view = view.map_err(|refusal| {

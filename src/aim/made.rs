@@ -19,6 +19,7 @@ impl CutOff {
             stray_light_sd_mm: 0.0,
             climb: None,
             aside_sd_mm: 0.0,
+            tone_sd_mm: 0.0,
             warnings: Vec::new(),
             pattern: Pattern::Flat,
             sharpness_g: 0.2,

@@ -8,7 +8,7 @@ use crate::cutoff::{self, CutOff, OffLight, unknown_face_sd_percent};
 use crate::photo::{Photo, exposure_ratio};
 use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable, is_setting};
 use crate::refusal::{Reason, Refusal};
-use crate::wall::{self, FoundMark, Tone, View, WallPhoto};
+use crate::wall::{self, FoundMark, View, WallPhoto};
 use crate::warning::{PhotoOfShot, Warning};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
@@ -81,7 +81,9 @@ impl<'a> LampOff<'a> {
         let Some(path) = &shot.lamp_off else {
             return Ok(None);
         };
-        let photo = Photo::read_beside(setting.folder, path)?;
+        let mut photo = Photo::read_beside(setting.folder, path)?;
+        // The same camera took it.
+        bracketed.tone.response.lay_on(&mut photo.luminance);
         let factor = exposure_ratio(&bracketed.photo.capture, &photo.capture);
         let off = Self { path, photo, factor };
         off.check_view(bracketed, marks.0.get(path).map_or(&[], Vec::as_slice))?;
@@ -238,7 +240,15 @@ pub(super) fn read_edge(
     let read_on = |of_off: f64, walls: &[&WallPhoto]| {
         let off = off.map(|off| (&off.photo, of_off * off.factor_to(bracketed)));
         let job = setting.job;
-        cutoff::read(photo, off, &view, lamp, job.traffic, job.pattern, walls)
+        cutoff::read(
+            (photo, &bracketed.tone.response),
+            off,
+            &view,
+            lamp,
+            job.traffic,
+            job.pattern,
+            walls,
+        )
     };
     let (walls, cutoff) = walls.divide_out(|walls| read_on(1.0, walls));
     let read = |of_off: f64| read_on(of_off, &walls.used);
@@ -259,8 +269,7 @@ pub(super) fn read_edge(
     if setting.bay.heights_from == HeightsFrom::LevelLine && lamp.mounting_height_mm.is_none() {
         warnings.push(Warning::NoMountingHeight);
     }
-    let tone = Tone::of(&wall::patches(photo, &view.marks));
-    warnings.extend(tone.and_then(|tone| tone.warning()));
+    warnings.extend(bracketed.tone.warning());
     Ok(Edge {
         cutoff,
         view,
@@ -435,6 +444,7 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
         Source::EdgeShape => per_mm * cutoff.shape_sd_mm,
         Source::EdgeModel => per_mm * cutoff.model_sd_mm,
         Source::StrayLight => per_mm * cutoff.stray_light_sd_mm,
+        Source::Tone => per_mm * cutoff.tone_sd_mm,
         Source::Corners => per_mm * photo_mm,
         Source::Sheets => per_mm * tape_mm,
         Source::LampHeight => per_mm * lamp.centre_height_sd_mm,

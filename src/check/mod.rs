@@ -13,6 +13,7 @@ mod slips;
 mod spoil;
 mod summary;
 mod table;
+mod tones;
 mod trial;
 mod variety;
 
@@ -27,6 +28,7 @@ use case::Case;
 use slips::{SlipSummary, Slipped};
 use spoil::Spoilt;
 use summary::{ReadingSummary, TravelSummary, UnreadableSummary};
+use tones::{ToneSummary, Toned};
 use trial::{Scored, Series};
 
 use crate::error::Error;
@@ -52,19 +54,22 @@ pub(crate) enum Kind {
     RoughWalls,
     /// Photos that cannot be read as they are, or should not be.
     Unreadable,
+    /// Photos whose light went through other curves than sRGB's.
+    Tones,
     /// Whole jobs in which something is entered wrongly.
     Slips,
 }
 
 impl Kind {
     /// All kinds, in the order of the output.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Readings,
         Self::Taped,
         Self::LampFaces,
         Self::Travel,
         Self::RoughWalls,
         Self::Unreadable,
+        Self::Tones,
         Self::Slips,
     ];
     /// Those of a mix: all whose scenes are quickly drawn and read.
@@ -80,6 +85,7 @@ impl std::fmt::Display for Kind {
             Self::Travel => "travel",
             Self::RoughWalls => "rough-walls",
             Self::Unreadable => "unreadable",
+            Self::Tones => "tones",
             Self::Slips => "slips",
         })
     }
@@ -132,6 +138,9 @@ pub(crate) struct Checked {
     /// Spoilt photos.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub unreadable: Option<Group<Spoilt, UnreadableSummary>>,
+    /// Photos with tone curves.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tones: Option<Group<Toned, ToneSummary>>,
     /// Jobs with slips.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub slips: Option<Group<Slipped, SlipSummary>>,
@@ -163,6 +172,7 @@ pub(crate) fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Re
         travel: None,
         rough_walls: None,
         unreadable: None,
+        tones: None,
         slips: None,
     };
     for &Wanted { kind, scenes } in wanted {
@@ -193,6 +203,13 @@ pub(crate) fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Re
                 let scenes = each(seed, scenes, done, spoil::spoilt)?;
                 checked.unreadable = Some(Group {
                     summary: UnreadableSummary::of(&scenes),
+                    scenes,
+                });
+            }
+            Kind::Tones => {
+                let scenes = each(seed, scenes, done, tones::toned)?;
+                checked.tones = Some(Group {
+                    summary: ToneSummary::of(&scenes),
                     scenes,
                 });
             }

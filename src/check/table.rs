@@ -6,6 +6,7 @@ use super::class::Class;
 use super::slips::{SlipSummary, Slipped};
 use super::spoil::Spoilt;
 use super::summary::{Errors, ReadingSummary, TravelSummary, UnreadableSummary};
+use super::tones::{ToneRow, ToneSummary, Toned};
 use super::trial::{Outcome, Scored, Series};
 use crate::render::EdgeKind;
 use crate::report::text::wrap;
@@ -71,6 +72,15 @@ pub(crate) fn render(checked: &Checked, each: bool) -> String {
             lines.push("  wrong, and no warning that names the cause:".to_owned());
         }
         lines.extend(wrong.into_iter().flat_map(spoilt_lines));
+    }
+    if let Some(group) = &checked.tones {
+        lines.extend([
+            String::new(),
+            "tones: curves other than sRGB's, over the whole picture or by surroundings".to_owned(),
+        ]);
+        tones(&group.summary, &mut lines);
+        let listed = group.scenes.iter().filter(|one| each || one.silent);
+        lines.extend(listed.flat_map(toned_lines));
     }
     if let Some(group) = &checked.slips {
         lines.extend([
@@ -220,6 +230,37 @@ fn unreadable(summary: &UnreadableSummary, lines: &mut Vec<String>) {
     lines.push("  wrong; other: it warns of something else; silent: no warning at all.".to_owned());
 }
 
+fn tones(summary: &ToneSummary, lines: &mut Vec<String>) {
+    lines.push("                   n  refused  warned  silent     rms   worst  covered     u95".to_owned());
+    let line = |row: &ToneRow| {
+        let errors = row.inclination.as_ref().map_or(String::new(), |errors| {
+            format!(
+                "{:>8.4}{:>8.4}{:>7.1} %{:>8.4}",
+                errors.rms_percent,
+                errors.worst_percent,
+                100.0 * errors.covered,
+                errors.median_u95_percent
+            )
+        });
+        let counts = [row.refused, row.warned, row.silent];
+        let [refused, warned, silent] = counts;
+        format!(
+            "  {:<13}{:>5}{refused:>9}{warned:>8}{silent:>8}{errors}",
+            row.form, row.scenes
+        )
+    };
+    lines.extend(summary.rows.iter().map(line));
+    lines.push("  warned: a warning speaks of processing. silent: off by more than 1.3 u95 and".to_owned());
+    lines.push("  than 0.06 %, and no warning speaks of it.".to_owned());
+}
+
+fn toned_lines(toned: &Toned) -> Vec<String> {
+    let mut lines = scene_lines(&toned.scored);
+    let silent = if toned.silent { " silent" } else { "" };
+    lines[0] = format!("  {:<13}{}{silent}", toned.form.name(), lines[0].trim_start());
+    lines
+}
+
 fn slips(summary: &SlipSummary, lines: &mut Vec<String>) {
     let line = |name: &str, counts: [usize; 6]| {
         let [jobs, refused, named, warned, harmless, silent] = counts;
@@ -351,6 +392,7 @@ mod tests {
                 summary: UnreadableSummary::of(&spoilt),
                 scenes: spoilt,
             }),
+            tones: None,
             slips: None,
         };
         for each in [false, true] {

@@ -130,6 +130,17 @@ impl Samples {
         less
     }
 
+    /// The same in other light: `change` gives ln of it and its slope at ln of this one.
+    pub fn in_light(&self, change: impl Fn(f64) -> (f64, f64)) -> Self {
+        let mut other = self.clone();
+        for (ln_light, sd) in other.ln_light.iter_mut().zip(&mut other.sd) {
+            let (changed, slope) = change(*ln_light);
+            *ln_light = changed;
+            *sd *= slope;
+        }
+        other
+    }
+
     /// Half an 8-bit code near black, as a share of the dark level: what rounding and the camera's black level may be off.
     pub fn half_code_share(&self) -> f64 {
         0.5 * BLACK_SD / self.dark_level().max(0.1 * BLACK_SD)

@@ -22,7 +22,7 @@ pub(crate) use face::unknown_face_sd_percent;
 pub(crate) use lamp_off::{OffLight, off_light};
 pub(crate) use pooled::{STRAY_SHARE_LEFT, STRAY_SHARE_USUAL};
 
-use crate::photo::Photo;
+use crate::photo::{Photo, Response};
 use crate::record::{Lamp, Pattern, Side, Traffic};
 use crate::refusal::Refusal;
 use crate::wall::{View, WallPhoto};
@@ -81,6 +81,8 @@ pub struct CutOff {
     /// What one standard deviation of which V-V is meant does to that height, mm, signed: the lamp's own, from which the elbow shows
     /// the pattern to lie aside, or the elbow's. 0 where both are the same.
     pub aside_sd_mm: f64,
+    /// One standard deviation of that height from what is unsure of the photo's response, mm.
+    pub tone_sd_mm: f64,
     /// Shape beside the flat part.
     pub pattern: Pattern,
     /// Sharpness G: max over β of log10 E(β) − log10 E(β + 0.1°) on the reading scan (UN R112).
@@ -117,7 +119,7 @@ const STRIP_DEG: f64 = 0.25;
 /// Spacing of columns, degrees: about two pixels of an ordinary photo.
 const COLUMN_DEG: f64 = 0.025;
 
-/// Reads the cut-off of `lamp` from a photo whose view of the wall is known.
+/// Reads the cut-off of `lamp` from a photo whose view of the wall is known, and whose response is laid on its light already.
 ///
 /// `lamp_off` is the same scene with the lamp off and the factor that brings its light to this photo's exposure.
 /// `pattern` is what the job says; `None` lets the photo decide. `walls` show the wall by the room's light, lamps off.
@@ -125,7 +127,7 @@ const COLUMN_DEG: f64 = 0.025;
 /// # Errors
 /// A [`Refusal`] that says what was seen and how to mend the photo.
 pub fn read(
-    photo: &Photo,
+    (photo, response): (&Photo, &Response),
     lamp_off: Option<(&Photo, f64)>,
     view: &View,
     lamp: &Lamp,
@@ -180,6 +182,7 @@ pub fn read(
     };
     let other_lamp = across::check(&scans, flat)?;
     let mut cutoff = figures(&pooled, place, flat, tilt_deg, ambient_known);
+    cutoff.tone_sd_mm = pooled.tone_sd_deg(response) * place.mm_per_deg_at(flat.reading_deg);
     let by_bands_mm =
         place.mm_per_deg_at(flat.reading_deg) * uneven::sd_deg(&columns, scans.window, pooled.slope, best);
     cutoff.model_sd_mm = cutoff.model_sd_mm.hypot(by_bands_mm);
@@ -298,6 +301,7 @@ fn figures(pooled: &Pooled, lamp: LampPlace, flat: FlatPart, tilt_deg: f64, ambi
         aside_sd_mm: 0.0,
         stray_light_sd_mm: pooled.stray_light_sd_deg(ambient_known) * mm_per_deg,
         climb: Climb::of(edges.weighted(), mm_per_deg),
+        tone_sd_mm: 0.0,
         pattern: Pattern::Flat,
         sharpness_g: edges.mean(|e| e.sharpness_g),
         linearity_deg: flat::linearity_deg(&pooled.strips),

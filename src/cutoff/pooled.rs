@@ -8,6 +8,7 @@ use super::flat::{StripPoint, strips, used_points};
 use super::line::Line;
 use super::quality::no_cutoff;
 use super::scan::{Column, Window, is_pooled, pool};
+use crate::photo::Response;
 use crate::refusal::{Reason, Refusal};
 
 /// What a real edge's inflection may lie off the model's, one standard deviation as a share of the edge's width. Found
@@ -143,6 +144,28 @@ impl Pooled {
         };
         // The black level is unsure too: where the dark side is a few codes above black, that counts for more.
         0.5 * moved_deg(share).hypot(moved_deg(samples.half_code_share().min(MOST_SHARE)))
+    }
+
+    /// One standard deviation of the inflection from what is unsure of the photo's response, degrees: each source of that moved up
+    /// and down, and the edge fitted anew (JCGM 100:2008, 5.1.3, note 2). A power alone, or another exposure, moves it not at all.
+    pub fn tone_sd_deg(&self, response: &Response) -> f64 {
+        /// What a source is taken to do where no edge is found in the moved light, degrees (our choice, no source).
+        const UNKNOWN_DEG: f64 = 0.05;
+        let place_deg = |samples: &Samples| -> Option<f64> {
+            let refits =
+                (self.edges.edges.iter()).map(|(edge, weight)| Some(weight * edge.refit(samples)?.inflection_deg));
+            refits.sum()
+        };
+        let moved_deg = |effect| {
+            let [up, down] = [1.0, -1.0].map(|by| place_deg(&self.samples.in_light(response.moved(effect, by))));
+            up.zip(down).map_or(UNKNOWN_DEG, |(up, down)| 0.5 * (up - down))
+        };
+        response
+            .effects
+            .iter()
+            .map(|effect| moved_deg(effect).powi(2))
+            .sum::<f64>()
+            .sqrt()
     }
 
     /// Where light crosses the middle between the bright and the dark level, degrees; for comparison only.

@@ -5,6 +5,7 @@ mod capture;
 mod exif_fields;
 mod misfit;
 mod processing;
+mod response;
 mod srgb;
 
 pub(crate) use bracket::{Bracket, Comparison, Merged, compare, merge};
@@ -12,6 +13,8 @@ pub use capture::Capture;
 pub(crate) use capture::exposure_ratio;
 pub use misfit::Misfit;
 pub use processing::Processing;
+pub use response::Response;
+pub(crate) use response::{Bend, Curve, KNOTS, knot};
 pub(crate) use srgb::{LUMINANCE_WEIGHTS, linear_of_codes, srgb_from_linear_f32};
 pub use srgb::{linear_from_srgb, srgb_from_linear};
 

@@ -3,7 +3,6 @@
 use super::camera::Camera;
 use super::scene::Exposure;
 use crate::fit::ranked;
-use crate::photo::linear_from_srgb;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
@@ -111,7 +110,7 @@ pub(super) fn percentile(values: &mut [f32], share: f64) -> f64 {
 }
 
 /// Finds the 8-bit code of a linear value exactly, without a power for every pixel.
-struct Coder {
+pub(super) struct Coder {
     /// The code at the lower end of each of even steps of the linear scale.
     start: Vec<u8>,
     /// `from[c]`: the least linear value that rounds to code `c`.
@@ -121,10 +120,11 @@ struct Coder {
 impl Coder {
     const STEPS: usize = 4096;
 
-    fn new() -> Self {
+    /// `light_of`: the linear value, 0 to 1, that a code value, 0 to 1, stands for.
+    pub fn new(light_of: impl Fn(f64) -> f64) -> Self {
         let mut from = [0.0; 256];
         for (code, least) in from.iter_mut().enumerate().skip(1) {
-            *least = linear_from_srgb((code as f64 - 0.5) / 255.0);
+            *least = light_of((code as f64 - 0.5) / 255.0);
         }
         let start = (0..=Self::STEPS)
             .map(|step| {
@@ -136,7 +136,7 @@ impl Coder {
         Self { start, from }
     }
 
-    fn code(&self, linear: f64) -> u8 {
+    pub fn code(&self, linear: f64) -> u8 {
         let linear = linear.clamp(0.0, 1.0);
         let mut code = self.start[(linear * Self::STEPS as f64) as usize];
         while code < 255 && linear >= self.from[usize::from(code) + 1] {
@@ -148,8 +148,8 @@ impl Coder {
 
 /// Exposes, adds noise and encodes: RGB, three bytes a pixel, row by row.
 pub(super) fn develop(light_lx: &[f32], width: usize, full_scale_lx: f64, exposure: &Exposure, seed: u64) -> Vec<u8> {
-    let coder = Coder::new();
-    let tone = (exposure.tone_map > 0.0).then(|| Tone::new(light_lx, width, full_scale_lx, exposure.tone_map));
+    let coder = exposure.curve.coder();
+    let tone = (exposure.tone_map > 0.0).then(|| Tone::new(light_lx, width, full_scale_lx, exposure));
     let mut rgb = vec![0_u8; light_lx.len() * 3];
     rgb.par_chunks_mut(3 * width)
         .zip(light_lx.par_chunks(width))
@@ -168,6 +168,9 @@ pub(super) fn develop(light_lx: &[f32], width: usize, full_scale_lx: f64, exposu
                 }
             }
         });
+    if !exposure.edits.are_none() {
+        exposure.edits.lay_on(&mut rgb, width);
+    }
     rgb
 }
 
@@ -200,7 +203,7 @@ impl Tone {
     /// Side of the blocks that the surroundings are worked out on, px.
     const BLOCK_PX: usize = 16;
 
-    fn new(light_lx: &[f32], width: usize, full_scale_lx: f64, strength: f64) -> Self {
+    fn new(light_lx: &[f32], width: usize, full_scale_lx: f64, exposure: &Exposure) -> Self {
         let height = light_lx.len() / width;
         let columns = width.div_ceil(Self::BLOCK_PX);
         let rows = height.div_ceil(Self::BLOCK_PX);
@@ -217,10 +220,10 @@ impl Tone {
                 *block = (sum / count as f64) as f32;
             }
         }
-        blur(&mut gains, columns, rows, 0.03 * columns as f64);
+        blur(&mut gains, columns, rows, exposure.tone_map_reach * columns as f64);
         let brightest = gains.iter().copied().fold(0.0_f32, f32::max);
         for gain in &mut gains {
-            *gain = (f64::from(brightest + 0.002) / f64::from(*gain + 0.002)).powf(strength) as f32;
+            *gain = (f64::from(brightest + 0.002) / f64::from(*gain + 0.002)).powf(exposure.tone_map) as f32;
         }
         Self { gains, columns, rows }
     }
@@ -234,7 +237,7 @@ impl Tone {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::photo::srgb_from_linear;
+    use crate::photo::{linear_from_srgb, srgb_from_linear};
 
     #[test]
     fn the_srgb_curve_has_its_published_values() {
@@ -256,7 +259,7 @@ mod tests {
 
     #[test]
     fn the_fast_coder_rounds_as_the_curve_does() {
-        let coder = Coder::new();
+        let coder = Coder::new(linear_from_srgb);
         for i in 0..=200_000 {
             let linear = f64::from(i) / 200_000.0;
             let exact = 255.0 * srgb_from_linear(linear);

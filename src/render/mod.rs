@@ -2,7 +2,7 @@
 //!
 //! A [`Scene`] says what stands where; its beam is given in candela over angles, so that the wall's light follows
 //! from I·cos(incidence)/r² ([`MadeLamp`]), the picture from a pinhole with radial distortion ([`Pinhole`]), and the
-//! file from exposure, noise and the sRGB curve ([`Exposure`]). The [`Truth`] is worked out by definition from the
+//! file from exposure, noise and a tone curve ([`Exposure`]). The [`Truth`] is worked out by definition from the
 //! clean beam on the wall, before any of that. Nothing here knows how a photo is read.
 
 mod beam;
@@ -13,6 +13,7 @@ mod file;
 mod raster;
 mod scene;
 mod surface;
+mod tone;
 mod truth;
 
 pub use beam::{EdgeKind, MadeLamp};
@@ -23,6 +24,7 @@ pub(crate) use surface::Paint;
 #[cfg(test)]
 pub(crate) use surface::Wall;
 pub use surface::{MadeSheet, WallKind};
+pub use tone::ToneCurve;
 pub use truth::{NoTruth, Truth};
 
 use crate::error::Error;

@@ -3,6 +3,7 @@
 use super::beam::{Beam, MadeLamp};
 use super::camera::Camera;
 use super::surface::{MadeSheet, Paper, Wall};
+use super::tone::{Edits, ToneCurve};
 use crate::error::Error;
 use crate::record::{Bay, HeightsFrom, Marks, SCHEMA, Sheet, Side, read_toml};
 use serde::{Deserialize, Serialize};
@@ -46,6 +47,12 @@ pub struct Exposure {
     pub tint: [f64; 3],
     /// Strength of a local tone curve as phones put on high-contrast pictures, 0 (none) to 1 (local mean levelled).
     pub tone_map: f64,
+    /// How far around a place its surroundings reach for that, over the picture's width, one standard deviation of a bell.
+    pub tone_map_reach: f64,
+    /// The curve from light to code values.
+    pub curve: ToneCurve,
+    /// What is done to the coded picture.
+    pub edits: Edits,
     /// JPEG quality, 1 to 100.
     pub jpeg_quality: u8,
     /// ISO speed, for EXIF.
@@ -64,6 +71,9 @@ impl Default for Exposure {
             read_noise_electrons: 3.0,
             tint: [1.04, 1.0, 0.92],
             tone_map: 0.0,
+            tone_map_reach: 0.03,
+            curve: ToneCurve::Srgb,
+            edits: Edits::default(),
             jpeg_quality: 93,
             iso: 100,
             f_number: 1.8,
@@ -81,6 +91,8 @@ impl Exposure {
         }
         exposure.full_scale_lx = photo.full_scale_lx.or(exposure.full_scale_lx);
         set(&mut exposure.tone_map, photo.tone_map);
+        set(&mut exposure.curve, photo.curve);
+        set(&mut exposure.edits, photo.edits);
         set(&mut exposure.jpeg_quality, photo.jpeg_quality);
         exposure
     }
@@ -163,6 +175,10 @@ pub struct Photo {
     pub full_scale_lx: Option<f64>,
     /// Local tone curve.
     pub tone_map: Option<f64>,
+    /// As in the exposure.
+    pub curve: Option<ToneCurve>,
+    /// As in the exposure.
+    pub edits: Option<Edits>,
     /// JPEG quality.
     pub jpeg_quality: Option<u8>,
     /// Local time.
@@ -560,6 +576,21 @@ fn check_exposure(exposure: &Exposure) -> Result<(), Error> {
     within("exposure.full_well_electrons", exposure.full_well_electrons, 10.0, 1e9)?;
     within("exposure.read_noise_electrons", exposure.read_noise_electrons, 0.0, 1e6)?;
     within("exposure.tone_map", exposure.tone_map, 0.0, 1.0)?;
+    within("exposure.tone_map_reach", exposure.tone_map_reach, 0.001, 1.0)?;
+    if let Some((key, value, [low, high])) = exposure.curve.value_within() {
+        within(&format!("exposure.curve, {key}"), value, low, high)?;
+    }
+    let edits = &exposure.edits;
+    within("exposure.edits.denoise_codes", edits.denoise_codes, 0.0, 100.0)?;
+    within("exposure.edits.equalise", edits.equalise, 0.0, 1.0)?;
+    within("exposure.edits.most_contrast", edits.most_contrast, 1.0, 256.0)?;
+    within("exposure.edits.sharpen", edits.sharpen, 0.0, 10.0)?;
+    if !(1..=64).contains(&edits.tiles) {
+        return Err(Error::asked(format!(
+            "exposure.edits.tiles = {} cannot be: between 1 and 64 is expected",
+            edits.tiles
+        )));
+    }
     within("exposure.jpeg_quality", f64::from(exposure.jpeg_quality), 1.0, 100.0)?;
     within("exposure.iso", f64::from(exposure.iso), 1.0, 65_535.0)?;
     within("exposure.f_number", exposure.f_number, 0.5, 64.0)?;

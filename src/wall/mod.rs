@@ -2,7 +2,8 @@
 //!
 //! Marks are found by [`find`] ([`detect`], then [`refine`]). A photo's [`camera`] is first fitted on its own
 //! ([`resection`]), then together with all other photos of the job ([`mod@survey`]), which gives each its [`view`]. Photos of a
-//! bracket are laid on each other by [`align`](mod@align); what the marks' [`ink`] shows of the light stands beside.
+//! bracket are laid on each other by [`align`](mod@align); what the marks' [`ink`] shows of the light, and what follows from it
+//! for the photo's [`tone`], stands beside.
 
 mod align;
 mod camera;
@@ -17,6 +18,7 @@ mod refine;
 mod reflectance;
 mod resection;
 mod survey;
+mod tone;
 mod view;
 
 pub use align::align;
@@ -25,8 +27,9 @@ pub use code::tag_cells;
 pub(crate) use find::find_marks;
 pub use find::{FoundMark, find_in};
 pub use homography::{Homography, homography};
-pub use ink::{Tone, patches};
+pub use ink::patches;
 pub use rectify::{Rectified, rectify};
 pub use reflectance::WallPhoto;
 pub use survey::{Sighting, survey};
+pub use tone::Tone;
 pub use view::View;

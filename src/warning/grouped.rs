@@ -87,6 +87,7 @@ impl Warning {
             Self::SheetSize { .. }
             | Self::FewMarks { .. }
             | Self::ToneBent { .. }
+            | Self::ToneUneven
             | Self::InkUnusual { .. }
             | Self::Sharpness { .. }
             | Self::Bent { .. }
@@ -217,7 +218,8 @@ mod tests {
             },
             Warning::SheetSize { excess: 0.013 },
             Warning::FewMarks { used: 3 },
-            Warning::ToneBent { exponent: 0.8 },
+            Warning::ToneBent { bright_over_dark: 0.8 },
+            Warning::ToneUneven,
             Warning::InkUnusual { ratio: 0.2 },
             Warning::Sharpness { sharpness_g: 0.1 },
             Warning::Bent { linearity_deg: 0.3 },

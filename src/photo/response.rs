@@ -1,0 +1,207 @@
+//! A camera's response, as far as it is not what the file states: the slope of ln light over ln nominal light.
+//!
+//! What a file gives as light is nominal: read by the curve that it states. A camera or a program that laid another curve over
+//! it left light whose logarithm is some smooth, rising function of the nominal one's (P. E. Debevec and J. Malik, SIGGRAPH 1997;
+//! T. Mitsunaga and S. K. Nayar, CVPR 1999; M. D. Grossberg and S. K. Nayar, PAMI 2004; all from memory). A power alone, the same
+//! slope everywhere, moves no inflection of ln light; only where the slope changes does it.
+
+use super::Luminance;
+use rayon::prelude::*;
+
+/// Knots of the slope, evenly spaced in ln nominal light from black to full scale: 1.2 exposure values apart, closer than
+/// curves bend (our choice, no source).
+pub(crate) const KNOTS: usize = 11;
+const SPACING: f64 = 0.85;
+const LOWEST: f64 = -SPACING * (KNOTS - 1) as f64;
+
+/// ln of the slope at each knot.
+pub(crate) type Bend = [f64; KNOTS];
+
+/// A response with what is unsure of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Response {
+    curve: Curve,
+    /// What one standard deviation of each independent source adds to the bend.
+    pub(crate) effects: Vec<Bend>,
+}
+
+/// ln light over ln nominal light, both 0 at full scale; below the lowest knot they run side by side.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Curve {
+    bend: Bend,
+    /// ln light at each knot.
+    at: Bend,
+}
+
+/// ln nominal light at a knot.
+pub(crate) fn knot(n: usize) -> f64 {
+    LOWEST + SPACING * n as f64
+}
+
+impl Curve {
+    pub fn new(bend: Bend) -> Self {
+        let mut at = [0.0; KNOTS];
+        for n in (1..KNOTS).rev() {
+            at[n - 1] = at[n] - risen(bend[n - 1], (bend[n] - bend[n - 1]) / SPACING, SPACING);
+        }
+        Self { bend, at }
+    }
+
+    /// ln light of ln nominal light, and the slope there.
+    pub fn ln_light(&self, ln_nominal: f64) -> (f64, f64) {
+        if ln_nominal <= LOWEST {
+            return (self.at[0] + ln_nominal - LOWEST, 1.0);
+        }
+        if ln_nominal >= 0.0 {
+            // Merged photos hold light above full scale.
+            let slope = self.bend[KNOTS - 1].exp();
+            return (slope * ln_nominal, slope);
+        }
+        let below = (((ln_nominal - LOWEST) / SPACING) as usize).min(KNOTS - 2);
+        let past = ln_nominal - knot(below);
+        let change = (self.bend[below + 1] - self.bend[below]) / SPACING;
+        let light = self.at[below] + risen(self.bend[below], change, past);
+        (light, (self.bend[below] + change * past).exp())
+    }
+
+    /// ln nominal light of ln light: the inverse, by bisection between two knots.
+    pub fn ln_nominal(&self, ln_light: f64) -> f64 {
+        if ln_light <= self.at[0] {
+            return LOWEST + ln_light - self.at[0];
+        }
+        let above = self.at.partition_point(|&at| at < ln_light).clamp(1, KNOTS - 1);
+        if ln_light >= 0.0 {
+            return ln_light / self.bend[KNOTS - 1].exp();
+        }
+        let (mut low, mut high) = (knot(above - 1), knot(above));
+        for _ in 0..50 {
+            let middle = 0.5 * (low + high);
+            if self.ln_light(middle).0 < ln_light {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        0.5 * (low + high)
+    }
+}
+
+/// The integral of exp(bend + change · x) from 0 to `past`.
+fn risen(bend: f64, change: f64, past: f64) -> f64 {
+    let turn = change * past;
+    // (eᵗ − 1)/t, which is 1 at t = 0.
+    let mean = if turn.abs() < 1e-9 { 1.0 } else { turn.exp_m1() / turn };
+    bend.exp() * past * mean
+}
+
+impl Response {
+    pub(crate) fn new(bend: Bend, effects: Vec<Bend>) -> Self {
+        Self {
+            curve: Curve::new(bend),
+            effects,
+        }
+    }
+
+    /// Just what the file states, surely.
+    #[must_use]
+    pub fn plain() -> Self {
+        Self::new([0.0; KNOTS], Vec::new())
+    }
+
+    /// Whether light is taken to be other than the file states.
+    pub(crate) fn is_bent(&self) -> bool {
+        self.curve.bend.iter().any(|&bend| bend != 0.0)
+    }
+
+    /// Light's mean slope over nominal light in the brightest and in the darkest third of what is seen: their ratio. Above 1 the
+    /// bright was compressed.
+    pub(crate) fn bright_over_dark(&self) -> f64 {
+        const BRIGHT: [f64; 2] = [-1.5, -0.2];
+        const DARK: [f64; 2] = [-5.0, -3.7];
+        let rise = |[from, to]: [f64; 2]| self.curve.ln_light(to).0 - self.curve.ln_light(from).0;
+        rise(BRIGHT) / rise(DARK)
+    }
+
+    /// Turns nominal luminance into light.
+    pub(crate) fn lay_on(&self, luminance: &mut Luminance) {
+        if self.is_bent() {
+            let light = |nominal: f32| self.curve.ln_light(f64::from(nominal).ln()).0.exp() as f32;
+            luminance.values.par_iter_mut().for_each(|value| {
+                *value = if *value > 0.0 { light(*value) } else { 0.0 };
+            });
+        }
+    }
+
+    /// What of this response may be, `by` standard deviations along one source: ln light as it was taken to be goes in, ln light as
+    /// it then is comes out, with the slope between.
+    pub(crate) fn moved(&self, effect: &Bend, by: f64) -> impl Fn(f64) -> (f64, f64) + '_ {
+        let bend = std::array::from_fn(|n| self.curve.bend[n] + by * effect[n]);
+        let other = Curve::new(bend);
+        move |ln_light| {
+            let ln_nominal = self.curve.ln_nominal(ln_light);
+            let (moved, slope) = other.ln_light(ln_nominal);
+            (moved, slope / self.curve.ln_light(ln_nominal).1)
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn bent() -> Bend {
+        std::array::from_fn(|n| 0.3 * (0.9 * n as f64).sin())
+    }
+
+    #[test]
+    fn the_curve_is_the_integral_of_its_slope() {
+        // Reference implementation: the slope, linear in ln between the knots, summed in very small steps.
+        let (bend, curve) = (bent(), Curve::new(bent()));
+        let slope = |at: f64| {
+            let n = (((at - LOWEST) / SPACING) as usize).min(KNOTS - 2);
+            let share = (at - knot(n)) / SPACING;
+            (bend[n] * (1.0 - share) + bend[n + 1] * share).exp()
+        };
+        let (mut sum, steps) = (0.0, 100_000);
+        let width = -LOWEST / f64::from(steps);
+        for step in 0..steps {
+            let at = -width * (f64::from(step) + 0.5);
+            sum -= width * slope(at);
+            if step % 9_999 == 0 {
+                let (light, steep) = curve.ln_light(at - 0.5 * width);
+                assert!(
+                    (light - sum).abs() < 1e-6 && (steep / slope(at) - 1.0).abs() < 1e-3,
+                    "{at}: {light} {sum}"
+                );
+            }
+        }
+        for at in [-12.0, -8.5, -6.1, -2.0, -0.01, 0.0] {
+            assert!((curve.ln_nominal(curve.ln_light(at).0) - at).abs() < 1e-9, "{at}");
+        }
+    }
+
+    #[test]
+    fn no_bend_changes_nothing_to_the_last_bit_and_full_scale_stays() {
+        let values = vec![0.0, 1e-6, 0.003, 0.2, 1.0];
+        let picture = |values: Vec<f32>| Luminance {
+            width_px: 5,
+            height_px: 1,
+            values,
+        };
+        let mut plain = picture(values.clone());
+        Response::plain().lay_on(&mut plain);
+        assert_eq!(plain.values, values);
+        let mut changed = picture(values);
+        let response = Response::new(bent(), vec![[0.1; KNOTS]]);
+        response.lay_on(&mut changed);
+        assert_eq!((changed.values[0], changed.values[4]), (0.0, 1.0));
+        assert!(changed.values.is_sorted() && (changed.values[3] - 0.2).abs() > 1e-3);
+        let moved = response.moved(&response.effects[0], 1.0);
+        // Every slope e^0.1 times as steep, from full scale down: by hand.
+        let (light, slope) = moved(-3.0);
+        assert!(
+            (light + 3.0 * 0.1f64.exp()).abs() < 1e-9 && (slope - 0.1f64.exp()).abs() < 1e-9,
+            "{light} {slope}"
+        );
+    }
+}
