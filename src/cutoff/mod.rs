@@ -205,7 +205,7 @@ pub fn read(
     }
     let found = elbow::find(&scans, flat, pattern, kink.map(|kink| kink.seen_from(aside_deg)));
     (cutoff.pattern, cutoff.elbow) = (found.pattern, found.elbow);
-    let mut warnings: Vec<Warning> = quality::shape_warnings(&cutoff).collect();
+    let mut warnings: Vec<Warning> = quality::shape_warnings(&cutoff, pooled.tilt_sd_deg()).collect();
     warnings.extend(other_lamp);
     warnings.extend((!near.is_empty()).then(|| Warning::PaintNear {
         heights_mm: near.iter().map(|one| one.y_mm).collect(),
@@ -264,13 +264,11 @@ fn is_near(paint: Paint, lamp: LampPlace, flat: FlatPart) -> bool {
 
 /// What paint that was divided out leaves open, one standard deviation, degrees: how far the edge moves with so much of it left in.
 fn by_paint_deg(scans: &Scans<'_>, flat: FlatPart) -> f64 {
-    /// How well the ratio is known, of its ln (our choice, no source).
-    const SHARE_SD: f64 = 0.15;
     /// What the edge is taken to move by where none is found then, degrees (our choice, no source).
     const UNKNOWN_DEG: f64 = 0.05;
     let (paint, share) = scans.paint;
     let less = Scans {
-        paint: (paint, share - SHARE_SD),
+        paint: (paint, share - paint.iter().map(|one| one.sd_share).fold(0.0, f64::max)),
         ..*scans
     };
     read_at_deg(&less, 0.0, flat).map_or(UNKNOWN_DEG, |deg| (deg - flat.reading_deg).abs())
