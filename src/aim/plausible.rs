@@ -30,6 +30,9 @@ const LOWEST_PERCENT: f64 = 4.0;
 /// Elbows of lamps that are aimed at all lie this near to V-V, per cent.
 pub(super) const MOST_ELBOW_ASIDE_PERCENT: f64 = 1.0;
 
+/// And those of lamps that are aimed well this near, per cent (common practice, no source): what is not surely further is not told.
+const USUAL_ELBOW_ASIDE_PERCENT: f64 = 0.5;
+
 /// What of a job's and a bay's entries cannot well be so, with what the photos say of them together.
 #[must_use]
 pub(crate) fn implausible(job: &Job, bays: &Bays, readings: &[ShotReading]) -> Vec<Warning> {
@@ -177,7 +180,9 @@ pub(super) fn unusual_aim(aim: &Aim) -> impl Iterator<Item = Warning> {
     let low = (percent - u95_percent > LOWEST_PERCENT).then_some(Warning::BeamLow { percent });
     let elbow = aim.elbow_lateral_percent.zip(aim.elbow_lateral_u95_percent);
     let aside = elbow
-        .filter(|(percent, _)| percent.abs() > MOST_ELBOW_ASIDE_PERCENT)
+        .filter(|(percent, u95_percent)| {
+            percent.abs() > MOST_ELBOW_ASIDE_PERCENT && percent.abs() - u95_percent > USUAL_ELBOW_ASIDE_PERCENT
+        })
         .map(|(percent, u95_percent)| Warning::ElbowAside { percent, u95_percent });
     [rises, low, aside].into_iter().flatten()
 }

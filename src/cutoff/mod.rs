@@ -9,6 +9,7 @@ mod face;
 mod flat;
 mod kink;
 mod lamp_off;
+mod left_open;
 mod line;
 mod paint;
 mod pooled;
@@ -23,13 +24,13 @@ pub(crate) use lamp_off::{OffLight, off_light};
 pub(crate) use pooled::{STRAY_SHARE_LEFT, STRAY_SHARE_USUAL};
 
 use crate::photo::{Photo, Response};
-use crate::record::{Lamp, Pattern, Side, Traffic};
+use crate::record::{Lamp, Pattern, Traffic};
 use crate::refusal::Refusal;
 use crate::wall::{View, WallPhoto};
 use crate::warning::Warning;
 use kink::Kink;
-use line::{FlatPart, Line};
-use paint::Paint;
+use left_open::Seen;
+use line::FlatPart;
 use pooled::Pooled;
 pub(crate) use quality::APPROVED_SHARPNESS;
 use quality::overexposed;
@@ -186,34 +187,13 @@ pub fn read(
     let by_bands_mm =
         place.mm_per_deg_at(flat.reading_deg) * uneven::sd_deg(&columns, scans.window, pooled.slope, best);
     cutoff.model_sd_mm = cutoff.model_sd_mm.hypot(by_bands_mm);
-    // Without an elbow, light that is brightest aside is all that there is to go by.
-    let light_aside_deg = match &other_lamp {
-        &Some(Warning::BrightestAside { off_deg, side }) if kink.is_none() => {
-            let right = if side == Side::Right { 1.0 } else { -1.0 };
-            off_deg * right * place.flat_sign
-        }
-        _ => 0.0,
-    };
-    let left_open_deg = if aside_deg != 0.0 {
-        by_job_above_deg(&by_job, aside_deg, flat)
-    } else if light_aside_deg != 0.0 {
-        read_at_deg(&scans, light_aside_deg, flat).map_or(0.0, |deg| deg - flat.reading_deg)
-    } else {
-        0.0
-    };
-    cutoff.aside_sd_mm = LEFT_OPEN * place.mm_per_deg_at(flat.reading_deg) * left_open_deg;
-    let near: Vec<Paint> = painted
-        .iter()
-        .copied()
-        .filter(|one| is_near(*one, place, flat))
-        .collect();
-    if !near.is_empty() {
-        let by_paint_mm = place.mm_per_deg_at(flat.reading_deg) * by_paint_deg(&scans, flat);
-        cutoff.scatter_sd_mm = cutoff.scatter_sd_mm.hypot(by_paint_mm);
-    }
+    let seen = Seen { flat, kink, aside_deg };
+    cutoff.aside_sd_mm = left_open::aside_sd_mm(&by_job, &scans, seen, other_lamp.as_ref());
+    let near = left_open::near(&painted, place, flat);
+    cutoff.scatter_sd_mm = cutoff.scatter_sd_mm.hypot(left_open::paint_sd_mm(&scans, &near, flat));
     let found = elbow::find(&scans, flat, pattern, kink.map(|kink| kink.seen_from(aside_deg)));
     (cutoff.pattern, cutoff.elbow) = (found.pattern, found.elbow);
-    let mut warnings: Vec<Warning> = quality::shape_warnings(&cutoff).collect();
+    let mut warnings: Vec<Warning> = quality::shape_warnings(&cutoff, pooled.tilt_sd_deg()).collect();
     warnings.extend(other_lamp);
     warnings.extend((!near.is_empty()).then(|| Warning::PaintNear {
         heights_mm: near.iter().map(|one| one.y_mm).collect(),
@@ -226,62 +206,6 @@ pub fn read(
     );
     cutoff.warnings = warnings;
     Ok(cutoff)
-}
-
-/// Of what lies between the readings by two definitions of V-V, one standard deviation: both are within a 95 % interval about
-/// either (our choice, no source).
-const LEFT_OPEN: f64 = 0.5;
-
-/// How far the edge as read 2.5° from the job's V-V lies above that 2.5° from the pattern's own, degrees, where the pattern lies
-/// `aside_deg` towards the flat side. Where the job's scans miss the flat part, which ends at the elbow, its line is drawn on.
-fn by_job_above_deg(by_job: &Scans<'_>, aside_deg: f64, flat: FlatPart) -> f64 {
-    let line_deg = flat.at_deg(READING_SCAN_DEG - aside_deg);
-    let read_deg = if aside_deg < 0.0 {
-        read_at_deg(
-            by_job,
-            0.0,
-            FlatPart {
-                reading_deg: line_deg,
-                ..flat
-            },
-        )
-    } else {
-        None
-    };
-    read_deg.unwrap_or(line_deg) - flat.reading_deg
-}
-
-/// The edge as read from a V-V so far towards the flat side of the scans', degrees, near where `about` has it.
-fn read_at_deg(scans: &Scans<'_>, aside_deg: f64, about: FlatPart) -> Option<f64> {
-    let scans = Scans {
-        lamp: scans.lamp.aside(aside_deg),
-        ..*scans
-    };
-    let columns = scans.columns(&steps(FLAT_FROM_DEG, FLAT_TO_DEG, COLUMN_DEG));
-    let rough = Line::through(about.reading_deg, about.slope);
-    let pooled = Pooled::of(&columns, scans.window, rough, scans.lamp.face).ok()?;
-    Some(pooled.edges.mean(|e| e.inflection_deg))
-}
-
-/// Whether a level edge of the wall lies near enough to the cut-off for it to matter, degrees (our choice, no source): as far as an
-/// edge is fitted to, less a cut-off's own width.
-fn is_near(paint: Paint, lamp: LampPlace, flat: FlatPart) -> bool {
-    const NEAR_DEG: f64 = 1.1;
-    (paint.y_mm - lamp.y_at_mm(flat.reading_deg)).abs() < NEAR_DEG * lamp.mm_per_deg_at(flat.reading_deg)
-}
-
-/// What paint that was divided out leaves open, one standard deviation, degrees: how far the edge moves with so much of it left in.
-fn by_paint_deg(scans: &Scans<'_>, flat: FlatPart) -> f64 {
-    /// How well the ratio is known, of its ln (our choice, no source).
-    const SHARE_SD: f64 = 0.15;
-    /// What the edge is taken to move by where none is found then, degrees (our choice, no source).
-    const UNKNOWN_DEG: f64 = 0.05;
-    let (paint, share) = scans.paint;
-    let less = Scans {
-        paint: (paint, share - SHARE_SD),
-        ..*scans
-    };
-    read_at_deg(&less, 0.0, flat).map_or(UNKNOWN_DEG, |deg| (deg - flat.reading_deg).abs())
 }
 
 /// The figures of a pooled edge, in the bay's wall frame, as of a flat pattern.

@@ -5,7 +5,7 @@
 //! and above it, beyond the elbow and in the beam's dark.
 
 use super::quality;
-use super::scan::{STEP_DEG, Scans, steps};
+use super::scan::{STEP_DEG, Scans, USUAL_EDGE_DEG, steps};
 use crate::fit::{median, normal_tail};
 
 /// A level edge of the wall's own.
@@ -15,6 +15,8 @@ pub(super) struct Paint {
     pub y_mm: f64,
     /// ln of what the wall reflects above it over what it reflects below.
     pub ln_ratio: f64,
+    /// One standard deviation of that, as a share of it.
+    pub sd_share: f64,
     /// How blurred it is in the photo, one standard deviation, mm.
     pub blur_mm: f64,
 }
@@ -26,11 +28,13 @@ const STRIP_DEG: f64 = 0.25;
 const LEAST_LIGHT: f64 = 0.005;
 /// Steps of a scan over which an edge of the wall is over, to either side; and where the light's own fall is taken beside it.
 const ACROSS: usize = 2;
-const BESIDE: [usize; 4] = [5, 6, 10, 11];
+const BESIDE: [[usize; 2]; 2] = [[5, 6], [10, 11]];
 /// Paint changes ln light by this much at the least, and by this share of what the beam itself falls by beside it: 10 %, and what an
 /// edge of G = 0.7 makes (our choice, no source).
 const LEAST_LN: f64 = 0.1;
 const LEAST_OF_FALL: f64 = 0.3;
+/// On the beam's own edge it must be more (our choice, no source): 20 %.
+const LEAST_ON_BEAM_LN: f64 = 0.2;
 /// Where the beam falls by more than this beside a place, its own edge is there, ln over the same steps; such strips count only where
 /// there are hardly others (our choice, no source).
 const BEAMS_OWN_LN: f64 = 0.35;
@@ -41,18 +45,47 @@ const LEAST_AGREE: f64 = 0.8;
 const LINE_MM: f64 = 25.0;
 
 /// This share of an edge's change, the other way, is coming back (our choice, no source).
-const COMES_BACK: f64 = 0.4;
+const COMES_BACK: f64 = 0.25;
+/// More edges are not looked for (our choice, no source): two for each course of a brick wall in what a scan sees.
+const MOST_EDGES: usize = 24;
+/// So many edges of lines make a wall of bricks or boards (our choice, no source).
+const JOINTED: usize = 3;
+/// Edges are looked for so far below and above where a cut-off usually lies, degrees (our choice, no source): not at the floor.
+const ABOUT_DEG: f64 = 2.2;
+/// How well an edge's ratio is known where the beam is calm, and where it was only seen on the beam's own edge, one standard deviation
+/// as a share of its ln (our choice, no source).
+const CALM_SD: f64 = 0.15;
+const ON_BEAM_SD: f64 = 0.4;
+/// Places nearer together than this, steps, are one edge's.
+const ALIKE_STEPS: f64 = 3.0;
+/// How blurred an edge is taken to be where it is taken out, one standard deviation, steps; and how far beside it what was found before
+/// is looked at again, steps.
+const EDGE_STEPS: f64 = 1.0;
+const SPOILT: usize = 16;
 
 /// How ln light changes across a step of the window, in the middle over the strips, and whether they agree that it is the wall's.
 #[derive(Debug, Clone, Copy)]
 struct Change {
     by: f64,
     plain: bool,
+    on_beam: bool,
+}
+
+/// An edge of the wall: its place, steps of the window, how far ln light changes there, and whether it is a line's.
+#[derive(Debug, Clone, Copy)]
+struct Found {
+    at: f64,
+    by: f64,
+    /// Only seen on the beam's own edge.
+    on_beam: bool,
+    line: bool,
 }
 
 /// ln light of strips across the wall at each step of the window; NaN where it is not known.
 struct Wall {
     strips: Vec<Vec<f64>>,
+    /// The first and the last step at which edges are looked for.
+    looked_at: [usize; 2],
 }
 
 impl Wall {
@@ -72,30 +105,79 @@ impl Wall {
         };
         Self {
             strips: angles_deg.into_iter().map(strip).collect(),
+            looked_at: [-1.0, 1.0]
+                .map(|side| ((USUAL_EDGE_DEG + side * ABOUT_DEG - scans.window.low_deg) / STEP_DEG) as usize),
         }
     }
 
-    /// For each step of the window how far light changes across it beyond what the beam makes of it; `None` where that is no
-    /// edge of the wall's.
-    /// One that comes back within a joint's or a wire's width, `line` steps, is a line, and pools away.
-    fn changes(&self, line: f64) -> Vec<Option<f64>> {
-        let count = self.strips.first().map_or(0, Vec::len);
-        let all: Vec<Option<Change>> = (0..count).map(|n| self.change(n)).collect();
-        let by = |n: usize| all[n].map_or(0.0, |change| change.by);
-        let comes_back = |n: usize| {
-            let near = n.saturating_sub(line as usize)..(n + line as usize + 1).min(count);
-            near.into_iter()
-                .any(|m| by(m) * by(n).signum() < -COMES_BACK * by(n).abs())
+    /// The wall's edges, each in steps of the window, with how far ln light changes there. The largest is found first and taken out
+    /// before the next is looked for, since each spoils what is drawn on beside it.
+    ///
+    /// One that comes back within a joint's or a wire's width, `line` steps, plainly or not, is a line, which pools away.
+    fn edges(&self, line: f64) -> Vec<Found> {
+        let mut rest = Self {
+            strips: self.strips.clone(),
+            ..*self
         };
-        let each = (0..count).map(|n| {
-            all[n]
-                .filter(|change| change.plain && !comes_back(n))
-                .map(|change| change.by)
-        });
-        each.collect()
+        let count = rest.strips.first().map_or(0, Vec::len);
+        let mut changes: Vec<Option<Change>> = (0..count).map(|n| rest.change(n)).collect();
+        let mut found: Vec<Found> = Vec::new();
+        for _ in 0..MOST_EDGES {
+            let plain = changes.iter().enumerate();
+            let plain = plain.filter_map(|(n, change)| Some((n, change.filter(|change| change.plain)?)));
+            let Some((n, Change { by, on_beam, .. })) = plain.max_by(|a, b| a.1.by.abs().total_cmp(&b.1.by.abs()))
+            else {
+                break;
+            };
+            let at = middle(&changes, n);
+            rest.take_out(at, by);
+            for m in n.saturating_sub(SPOILT)..(n + SPOILT).min(count) {
+                changes[m] = rest.change(m);
+            }
+            match found.iter_mut().find(|other| (other.at - at).abs() <= ALIKE_STEPS) {
+                // What is no edge of this kind does not go away by being taken out.
+                Some(same) if by.abs() > same.by.abs() => break,
+                Some(same) => same.by += by,
+                None => found.push(Found {
+                    at,
+                    by,
+                    on_beam,
+                    line: false,
+                }),
+            }
+        }
+        let left = changes
+            .iter()
+            .enumerate()
+            .filter_map(|(n, change)| Some((n as f64, (*change)?.by)));
+        let all: Vec<(f64, f64)> = found.iter().map(|one| (one.at, one.by)).chain(left).collect();
+        for one in &mut found {
+            let comes_back = |(at, by): &(f64, f64)| {
+                (ALIKE_STEPS..line).contains(&(at - one.at).abs()) && by * one.by.signum() < -COMES_BACK * one.by.abs()
+            };
+            one.line = all.iter().any(comes_back);
+        }
+        // Of joints in the dark, or on the beam's own edge, only one side may show.
+        if found.iter().filter(|one| one.line).count() >= JOINTED {
+            return Vec::new();
+        }
+        found.sort_by(|a, b| a.at.total_cmp(&b.at));
+        found
+    }
+
+    fn take_out(&mut self, at: f64, by: f64) {
+        for strip in &mut self.strips {
+            for (n, ln) in strip.iter_mut().enumerate() {
+                *ln -= by * normal_tail((at - n as f64) / EDGE_STEPS);
+            }
+        }
     }
 
     fn change(&self, n: usize) -> Option<Change> {
+        let [first, last] = self.looked_at;
+        if !(first..=last).contains(&n) {
+            return None;
+        }
         let all: Vec<(f64, f64)> = self
             .strips
             .iter()
@@ -106,7 +188,12 @@ impl Wall {
             .copied()
             .filter(|(_, beside)| beside.abs() < BEAMS_OWN_LN)
             .collect();
-        let used = if calm.len() < LEAST_STRIPS { all } else { calm };
+        let on_beam = calm.len() < LEAST_STRIPS;
+        let (used, least) = if on_beam {
+            (all, LEAST_ON_BEAM_LN)
+        } else {
+            (calm, LEAST_LN)
+        };
         if used.len() < LEAST_STRIPS {
             return None;
         }
@@ -115,8 +202,12 @@ impl Wall {
             sharp * change.signum() > (0.5 * change.abs()).max(LEAST_OF_FALL * beside.abs())
         };
         let agree = used.iter().filter(agrees).count() as f64;
-        let plain = change.abs() > LEAST_LN && agree >= LEAST_AGREE * used.len() as f64;
-        Some(Change { by: change, plain })
+        let plain = change.abs() > least && agree >= LEAST_AGREE * used.len() as f64;
+        Some(Change {
+            by: change,
+            plain,
+            on_beam,
+        })
     }
 
     /// ln of the light above a place over that below, of the wall alone, where edges lie at `places` (steps of the window): in the
@@ -167,17 +258,23 @@ fn sharp_and_beside(strip: &[f64], n: usize) -> Option<(f64, f64)> {
         let below = n.checked_sub(ACROSS + 1)?;
         Some(0.5 * (ln(n + ACROSS)? + ln(n + ACROSS + 1)? - ln(n - ACROSS)? - ln(below)?))
     };
-    let mut beside: Vec<f64> = BESIDE
-        .iter()
-        .flat_map(|by| [n.checked_sub(*by), Some(n + by)])
-        .flatten()
-        .filter_map(across)
-        .collect();
-    if beside.len() < BESIDE.len() {
-        return None;
-    }
-    let beside = median(&mut beside)?;
-    Some((across(n)? - beside, beside))
+    let here = across(n)?;
+    let mean = |by: [usize; 2], up: bool| {
+        let [first, second] = by.map(|by| if up { Some(n + by) } else { n.checked_sub(by) });
+        Some(0.5 * (across(first?)? + across(second?)?))
+    };
+    // The beam's own fall as each side draws it on, and as both do together (Richardson's extrapolation from 5.5 and 10.5 steps).
+    // An edge of the wall is no one of them; a stripe's other edge, or the beam's own bend, spoils one or two.
+    let side = |up: bool| Some([mean(BESIDE[0], up)?, mean(BESIDE[1], up)?]);
+    let drawn_on = |[near, far]: [f64; 2]| near + 1.1 * (near - far);
+    let (below, above) = (side(false), side(true));
+    let both = || {
+        let ([near_below, far_below], [near_above, far_above]) = (below?, above?);
+        Some(0.689 * (near_below + near_above) - 0.189 * (far_below + far_above))
+    };
+    let each = [below.map(drawn_on), above.map(drawn_on), both()].into_iter().flatten();
+    let of_beam = each.min_by(|a, b| (here - a).abs().total_cmp(&(here - b).abs()))?;
+    Some((here - of_beam, of_beam))
 }
 
 /// The slope of ln light a step of a strip to both sides of a place, at steps that are clear of edges: of each side alone, and their mean.
@@ -204,10 +301,11 @@ fn slope_beside(strip: &[f64], at: f64, [from, to]: [f64; 2], clear: &impl Fn(f6
 /// The level edges of the wall that scans show.
 pub(super) fn find(scans: &Scans<'_>) -> Vec<Paint> {
     let wall = Wall::of(scans);
-    let places = peaks(&wall.changes(LINE_MM / (STEP_DEG * scans.lamp.mm_per_deg_at(0.0))));
+    let found = wall.edges(LINE_MM / (STEP_DEG * scans.lamp.mm_per_deg_at(0.0)));
     let y_mm = |n: f64| scans.lamp.y_at_mm(scans.window.low_deg + STEP_DEG * n);
-    let at: Vec<f64> = places.iter().map(|place| place.0).collect();
-    let each = at.iter().filter_map(|&n| {
+    let at: Vec<f64> = found.iter().map(|one| one.at).collect();
+    let each = found.iter().filter(|one| !one.line).filter_map(|one| {
+        let n = one.at;
         let ln_ratio = wall.ln_ratio(n, &at).filter(|ln| ln.abs() > 0.5 * LEAST_LN)?;
         let blur_deg = quality::blur_deg(scans, scans.window.low_deg + STEP_DEG * n);
         let blur_deg = if blur_deg.is_finite() {
@@ -218,41 +316,32 @@ pub(super) fn find(scans: &Scans<'_>) -> Vec<Paint> {
         Some(Paint {
             y_mm: y_mm(n),
             ln_ratio,
+            sd_share: if one.on_beam { ON_BEAM_SD } else { CALM_SD },
             blur_mm: scans.lamp.mm_per_deg_at(0.0) * blur_deg,
         })
     });
     each.collect()
 }
 
-/// The places, in steps, at which changes are largest among their neighbours, and how large they are there.
-fn peaks(changes: &[Option<f64>]) -> Vec<(f64, f64)> {
-    /// Steps to either side among which one is the largest.
-    const ALONE: usize = 3;
-    let size = |n: usize| changes.get(n).copied().flatten().unwrap_or(0.0);
-    let largest = |&n: &usize| {
-        let here = size(n);
-        let near = n.saturating_sub(ALONE)..=n + ALONE;
-        here != 0.0
-            && near
-                .filter(|m| *m != n)
-                .all(|m| size(m).abs() < here.abs() || (size(m).abs() == here.abs() && m > n))
-    };
-    let middle = |n: usize| {
-        let near = n.saturating_sub(ALONE)..=n + ALONE;
-        let same = near.filter(|m| size(*m) * size(n) > 0.0);
-        let (sum, weight) = same.fold((0.0, 0.0), |(s, w), m| {
-            (s + m as f64 * size(m).abs(), w + size(m).abs())
-        });
-        (sum / weight, size(n))
-    };
-    (0..changes.len()).filter(largest).map(middle).collect()
+/// Where the middle of a change lies, steps.
+fn middle(changes: &[Option<Change>], n: usize) -> f64 {
+    let size = |n: usize| changes.get(n).copied().flatten().map_or(0.0, |change| change.by);
+    let near = n.saturating_sub(ACROSS + 1)..=n + ACROSS + 1;
+    let same = near.filter(|m| size(*m) * size(n) > 0.0);
+    let (sum, weight) = same.fold((0.0, 0.0), |(s, w), m| {
+        (s + m as f64 * size(m).abs(), w + size(m).abs())
+    });
+    sum / weight
 }
 
 /// What paint does to ln light at a height, mm.
-pub(super) fn ln_at(paint: &[Paint], share: f64, y_mm: f64) -> f64 {
+///
+/// Beside what it does at `as_is_mm`, where light keeps its scale.
+pub(super) fn ln_at(paint: &[Paint], share: f64, as_is_mm: f64, y_mm: f64) -> f64 {
+    let above = |one: &Paint, y_mm: f64| normal_tail((one.y_mm - y_mm) / one.blur_mm);
     let each = paint
         .iter()
-        .map(|one| one.ln_ratio * normal_tail((one.y_mm - y_mm) / one.blur_mm));
+        .map(|one| one.ln_ratio * (above(one, y_mm) - above(one, as_is_mm)));
     share * each.sum::<f64>()
 }
 
@@ -273,6 +362,7 @@ mod tests {
         };
         Wall {
             strips: (0..57).map(strip).collect(),
+            looked_at: [100, 400],
         }
     }
 
@@ -281,9 +371,9 @@ mod tests {
         for at in [150.0, 210.0, 228.0, 300.0] {
             let stripe = [(at, -0.5), (at + 12.0, 0.5)];
             let wall = wall(&stripe, 3.4);
-            let found = peaks(&wall.changes(7.0));
+            let found = wall.edges(7.0);
             assert_eq!(found.len(), 2, "{at}: {found:?}");
-            let places: Vec<f64> = found.iter().map(|one| one.0).collect();
+            let places: Vec<f64> = found.iter().map(|one| one.at).collect();
             for (place, (at, by)) in places.iter().zip(stripe) {
                 assert!((place - at).abs() < 0.8, "{place} for {at}");
                 let ln = wall.ln_ratio(*place, &places).unwrap();
@@ -295,7 +385,7 @@ mod tests {
     #[test]
     fn a_beam_without_paint_has_none_level_or_not() {
         for kick in [0.0, 3.4] {
-            let found = peaks(&wall(&[], kick).changes(7.0));
+            let found = wall(&[], kick).edges(7.0);
             assert!(found.is_empty(), "{kick}: {found:?}");
         }
     }

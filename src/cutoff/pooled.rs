@@ -76,6 +76,17 @@ impl Pooled {
         })
     }
 
+    /// One standard deviation of the flat part's lean by the scatter of its strips, degrees.
+    pub fn tilt_sd_deg(&self) -> f64 {
+        let used = used_points(&self.strips);
+        let line = Line::of_least_squares(&used);
+        let n = used.len() as f64;
+        let mean_deg = used.iter().map(|p| p.0).sum::<f64>() / n;
+        let square = used.iter().map(|p| (p.1 - line.at_deg(p.0)).powi(2)).sum::<f64>() / (n - 2.0).max(1.0);
+        let slope_sd = (square / used.iter().map(|p| (p.0 - mean_deg).powi(2)).sum::<f64>()).sqrt();
+        slope_sd.atan().to_degrees()
+    }
+
     /// One standard deviation of the inflection from no real edge having quite the shape of the model, degrees.
     pub fn model_sd_deg(&self) -> f64 {
         let edge = self.edges.best();

@@ -264,8 +264,8 @@ pub(super) fn check_second_edge(columns: &[Column], window: Window, slope: f64, 
     Ok(())
 }
 
-/// What is odd about the shape of an edge that can be read all the same.
-pub(super) fn shape_warnings(cutoff: &CutOff) -> impl Iterator<Item = Warning> {
+/// What is odd about the shape of an edge that can be read all the same. `tilt_sd_deg`: one standard deviation of its lean.
+pub(super) fn shape_warnings(cutoff: &CutOff, tilt_sd_deg: f64) -> impl Iterator<Item = Warning> {
     let &CutOff {
         sharpness_g,
         linearity_deg,
@@ -274,7 +274,7 @@ pub(super) fn shape_warnings(cutoff: &CutOff) -> impl Iterator<Item = Warning> {
     } = cutoff;
     let sharpness = (!APPROVED_SHARPNESS.contains(&sharpness_g)).then_some(Warning::Sharpness { sharpness_g });
     let bent = (linearity_deg > APPROVED_LINEARITY_DEG).then_some(Warning::Bent { linearity_deg });
-    let leans = (tilt_deg.abs() > WARN_TILT_DEG).then_some(Warning::Leans { tilt_deg });
+    let leans = (tilt_deg.abs() - 2.0 * tilt_sd_deg > WARN_TILT_DEG).then_some(Warning::Leans { tilt_deg });
     [sharpness, bent, leans].into_iter().flatten()
 }
 

@@ -16,6 +16,9 @@ const HIGH_DEG: f64 = 4.0;
 /// R112's scans for linearity, 1.5° and 3.5°, lie from it.
 const POOL_HALF_WIDTH_DEG: f64 = 1.0;
 
+/// Where a cut-off usually lies, degrees: 1 % down.
+pub(super) const USUAL_EDGE_DEG: f64 = -0.573;
+
 /// Step along a scan, degrees of vertical angle at the lamp: far finer than any cut-off, close to a pixel.
 pub(super) const STEP_DEG: f64 = 0.02;
 
@@ -296,7 +299,7 @@ impl<'a> Scans<'a> {
             let of_lamp = if paint.is_empty() {
                 of_lamp
             } else {
-                of_lamp / paint::ln_at(paint, share, wall_mm[1]).exp()
+                of_lamp / paint::ln_at(paint, share, self.lamp.y_at_mm(USUAL_EDGE_DEG), wall_mm[1]).exp()
             };
             light.push(if self.wall.share > 0.0 {
                 let wall = self.wall.ln_at(wall_mm);

@@ -76,8 +76,16 @@ fn bands(strips: &[Vec<f64>]) -> Option<Vec<f64>> {
     (share > 0.0).then(|| (0..count).map(of).collect())
 }
 
+/// Edges as sharp as this, G, and sharper do not show them: there the model's own uncertainty holds what it leaves. From the first to
+/// the second, where approval begins (UN R112), they count in part, so that nothing jumps (our choice, no source).
+const SHARP_G: [f64; 2] = [0.16, 0.13];
+
 /// One standard deviation of an edge's inflection by the lamp's own bands, degrees.
 pub(super) fn sd_deg(columns: &[Column], window: Window, slope: f64, edge: &Edge) -> f64 {
+    let share = ((SHARP_G[0] - edge.sharpness_g) / (SHARP_G[0] - SHARP_G[1])).clamp(0.0, 1.0);
+    if share == 0.0 {
+        return 0.0;
+    }
     let pooled: Vec<&Column> = columns.iter().filter(|column| column.is_pooled()).collect();
     let in_strip = |column: &&Column, n: usize| ((column.angle_deg - READING_SCAN_DEG + 1.0) / STRIP_DEG) as usize == n;
     let strips: Vec<Vec<f64>> = (0..(2.0 / STRIP_DEG) as usize)
@@ -90,13 +98,15 @@ pub(super) fn sd_deg(columns: &[Column], window: Window, slope: f64, edge: &Edge
         })
         .map(|of_strip| left_over(&of_strip, window, slope, edge))
         .collect();
-    bands(&strips).map_or(0.0, |bands| moved_sd_deg(edge, &bands))
+    share * bands(&strips).map_or(0.0, |bands| moved_sd_deg(edge, &bands))
 }
 
 /// How far an inflection moves with such bands on its edge, wherever they lie, one standard deviation, degrees.
 fn moved_sd_deg(edge: &Edge, bands: &[f64]) -> f64 {
     /// How many places of the bands are tried.
     const PLACES: usize = 8;
+    /// By how many stretches the bands are smoothed, one standard deviation: no more than makes them a smooth curve.
+    const SMOOTH_STRETCHES: f64 = 0.7;
     let count = bands.len();
     let light_with = |by: usize| {
         move |beta_deg: f64| {
@@ -104,7 +114,7 @@ fn moved_sd_deg(edge: &Edge, bands: &[f64]) -> f64 {
             let (mut sum, mut weights) = (0.0, 0.0);
             // Beyond three stretches a place has no part in it.
             for n in (at.floor() as i64 - 3)..=(at.floor() as i64 + 4) {
-                let weight = (-0.5 * (at - n as f64).powi(2)).exp();
+                let weight = (-0.5 * ((at - n as f64) / SMOOTH_STRETCHES).powi(2)).exp();
                 sum += weight * bands[(n + by as i64).rem_euclid(count as i64) as usize];
                 weights += weight;
             }

@@ -3,6 +3,7 @@
 //! the program as a user does.
 
 mod adjuster;
+mod askew;
 mod brackets;
 mod common;
 mod isolate;
