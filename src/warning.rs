@@ -679,7 +679,7 @@ impl Warning {
             Self::Copies { .. } => &[Cause::Photos],
             Self::PatternUnlike { .. } | Self::EdgeFalls { .. } => &[Cause::Job],
             Self::ElbowAside { .. } => &[Cause::Askew, Cause::Job],
-            Self::CarAskew { .. } => &[Cause::Askew],
+            Self::CarAskew { .. } => &[Cause::Askew, Cause::Job],
             Self::LampsUnlike { measure, .. } => match measure {
                 LampMeasure::Height => &[Cause::Job, Cause::Heights],
                 LampMeasure::Distance => &[Cause::Job, Cause::Distance],
@@ -1288,7 +1288,7 @@ impl Warning {
             Self::CarAskew { stage, percent, u95_percent } => write!(
                 f,
                 "the elbows of both lamps lie to the {}{}, by {:.1} % ± {u95_percent:.1} % of the distance on the average: the car does not stand square to the \
-                 wall, by {:.1} degrees. Set it square, and measure both distances again",
+                 wall, by {:.1} degrees, or the job's centre_x_mm are not from the bay's centre line. Set it square, and measure again",
                 side_of(*percent),
                 stage.map(|stage| format!(" {stage} the repair")).unwrap_or_default(),
                 percent.abs(),

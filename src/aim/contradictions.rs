@@ -462,6 +462,33 @@ mod tests {
     }
 
     #[test]
+    fn elbows_of_both_lamps_aside_alike_are_the_car_s() {
+        let readings = |laterals: [f64; 2]| {
+            let each = [Side::Left, Side::Right].into_iter().zip(laterals);
+            let one = |(lamp, percent): (Side, f64)| {
+                let mut one = reading(&format!("{lamp}.jpg"), Stage::Before, "0", 1.0, None);
+                one.shot.lamp = lamp;
+                if let Ok(measured) = &mut one.result {
+                    measured.aim.elbow_lateral_percent = Some(percent);
+                    measured.aim.elbow_lateral_u95_percent = Some(0.2);
+                }
+                one
+            };
+            each.map(one).collect::<Vec<_>>()
+        };
+        let warned = said(&readings([-4.1, -4.5]));
+        assert!(
+            warned.len() == 1
+                && warned[0].contains("to the left before the repair, by 4.3 %")
+                && warned[0].contains("2.5 degrees"),
+            "{warned:?}"
+        );
+        for laterals in [[-4.1, 4.5], [0.3, -0.2], [-4.1, -0.3], [0.8, 0.9]] {
+            assert!(said(&readings(laterals)).is_empty(), "{laterals:?}");
+        }
+    }
+
+    #[test]
     fn copies_among_originals_are_named() {
         let photo = |name: &str, camera: Option<&str>, size_px: [usize; 2]| {
             let mut one = reading(name, Stage::Before, name, 1.0, None);

@@ -131,8 +131,13 @@ impl Wall {
             };
             let at = middle(&changes, n);
             rest.take_out(at, by);
-            for m in n.saturating_sub(SPOILT)..(n + SPOILT).min(count) {
-                changes[m] = rest.change(m);
+            let spoilt = changes
+                .iter_mut()
+                .enumerate()
+                .skip(n.saturating_sub(SPOILT))
+                .take(2 * SPOILT);
+            for (m, change) in spoilt {
+                *change = rest.change(m);
             }
             match found.iter_mut().find(|other| (other.at - at).abs() <= ALIKE_STEPS) {
                 // What is no edge of this kind does not go away by being taken out.
