@@ -22,20 +22,20 @@ pub struct Patch {
 
 /// A cell narrower than this many standard deviations of the blur shows no ink.
 const LEAST_CELL_BLURS: f64 = 3.0;
-/// Where paper and ink are looked at: from so many standard deviations of the blur and a pixel's share from the edge, or this
-/// share of a cell, to these shares of a cell. A sheet has one cell of white at the least, and behind one of black lie others.
+/// Where paper and ink are looked at: from so many standard deviations of the blur and a pixel's share from the edge on, within these
+/// shares of a cell; the paper to this share of a cell, since a sheet has one cell of white at the least; and the ink to as far from
+/// the cells behind it, which may be white.
 const FROM_BLURS: f64 = 2.6;
 const FROM_PX: f64 = 0.3;
-const FROM_CELLS: f64 = 0.35;
-const MOST_FROM_CELLS: f64 = 0.55;
+const LEAST_FROM_CELLS: f64 = 0.3;
+const MOST_FROM_CELLS: f64 = 0.42;
 const PAPER_TO_CELLS: f64 = 0.9;
-const INK_TO_CELLS: f64 = 0.8;
 /// Fewer pixels tell too little (our choice, no source).
 const LEAST_PIXELS: f64 = 20.0;
 /// Pixels' noise hangs together over some of them: a mean of many is so much less sure than of independent ones (no source).
 const NOISE_TOGETHER: f64 = 2.0;
 /// What blur brings is known to this part of it.
-const BLURRED_SD: f64 = 0.2;
+const BLURRED_SD: f64 = 0.25;
 
 /// The patches of all marks, four of each at the most. A side with clipped paper gives none, nor does a mark whose cells are too
 /// small to hold more than blur.
@@ -91,13 +91,13 @@ fn pixels(photo: &Photo, mark: &FoundMark, side: usize) -> Option<Vec<[f64; 2]>>
 
 fn patch(photo: &Photo, mark: &FoundMark, side: usize) -> Option<Patch> {
     let (cell_px, blur_px) = (mark.cell_px(), mark.blur_px);
-    let from_px = (FROM_BLURS * blur_px + FROM_PX).clamp(FROM_CELLS * cell_px, MOST_FROM_CELLS * cell_px);
+    let from_px = (FROM_BLURS * blur_px + FROM_PX).clamp(LEAST_FROM_CELLS * cell_px, MOST_FROM_CELLS * cell_px);
     let pixels = pixels(photo, mark, side)?;
     let paper = pixels.iter().filter(|[out_px, _]| *out_px > from_px);
     let slope = relative_slope(paper.clone())?;
     let level = |[out_px, light]: &[f64; 2]| light * (-slope * out_px).exp();
     let paper = Level::of(paper.map(level))?;
-    let ink_to_px = INK_TO_CELLS * cell_px;
+    let ink_to_px = cell_px - from_px;
     let ink = pixels
         .iter()
         .filter(|[out_px, _]| (from_px..ink_to_px).contains(&-out_px));
@@ -105,7 +105,8 @@ fn patch(photo: &Photo, mark: &FoundMark, side: usize) -> Option<Patch> {
     let steps = 8;
     let step_px = (ink_to_px - from_px) / f64::from(steps);
     let share = |n: i32| normal_tail((from_px + step_px * (f64::from(n) + 0.5)) / blur_px.max(1e-3));
-    let blurred = (0..steps).map(share).sum::<f64>() / f64::from(steps);
+    // From the paper, and from behind, where half of the cells are white.
+    let blurred = 1.5 * (0..steps).map(share).sum::<f64>() / f64::from(steps);
     let (paper_light, paper_cut_sd) = paper.before_black();
     let (ink_light, ink_cut_sd) = ink.before_black();
     Some(Patch {

@@ -16,4 +16,5 @@ mod refusals;
 mod render_files;
 mod report_outputs;
 mod round_trip;
+mod tones;
 mod wall_photos;
