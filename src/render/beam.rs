@@ -193,7 +193,7 @@ impl Beam {
     }
 
     /// The same lamp, aimed alike, so far from the wall.
-    pub fn from_mm(&self, distance_mm: f64) -> Self {
+    pub fn moved_to_mm(&self, distance_mm: f64) -> Self {
         let mut moved = self.clone();
         moved.position_mm[2] = distance_mm;
         moved
@@ -296,17 +296,17 @@ impl Beam {
     /// of the lamp's face.
     pub fn illuminance_lx(&self, point_mm: [f64; 3], normal: [f64; 3]) -> f64 {
         if self.parts_mm.is_empty() {
-            return self.from_part_lx(self.position_mm, point_mm, normal);
+            return self.part_lx(self.position_mm, point_mm, normal);
         }
         let each_lx = self.parts_mm.iter().map(|&part_mm| {
             let part_mm = combine(self.position_mm, 1.0, part_mm, 1.0);
-            self.from_part_lx(part_mm, point_mm, normal)
+            self.part_lx(part_mm, point_mm, normal)
         });
         each_lx.sum::<f64>() / self.parts_mm.len() as f64
     }
 
     /// The same, of all the lamp's light thrown from one place.
-    fn from_part_lx(&self, part_mm: [f64; 3], point_mm: [f64; 3], normal: [f64; 3]) -> f64 {
+    fn part_lx(&self, part_mm: [f64; 3], point_mm: [f64; 3], normal: [f64; 3]) -> f64 {
         let ray_mm = combine(point_mm, 1.0, part_mm, -1.0);
         let ahead_mm = dot(ray_mm, self.axis);
         let facing_mm = -dot(ray_mm, normal);

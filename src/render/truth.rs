@@ -101,7 +101,7 @@ impl Truth {
         let on_screen_percent = match beam.is_point() {
             true => on_wall_percent,
             false => {
-                let screen = beam.from_mm(SCREEN_MM);
+                let screen = beam.moved_to_mm(SCREEN_MM);
                 let clean = |beta_deg: f64| screen.scan_log10_lx(2.5, beta_deg);
                 -100.0
                     * steepest_inflection_deg(&clean, LOW_DEG, HIGH_DEG, STEP_DEG)?
