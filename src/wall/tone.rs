@@ -20,7 +20,7 @@ const SIZES: [(f64, f64); 3] = [(0.15, 0.1), (0.42, 0.1), (0.84, 0.04)];
 const PLAIN: f64 = 0.66;
 /// Published curves that files are coded with and do not say: ITU-R BT.709's camera curve, and a plain power, with how likely each
 /// is beforehand (our choice, no source).
-const PUBLISHED: [(fn(f64) -> f64, f64); 2] = [(light_by_bt709, 0.04), (light_by_power, 0.06)];
+const PUBLISHED: [(CodedLight, f64); 2] = [(light_by_bt709, 0.04), (light_by_power, 0.06)];
 /// Over how far in ln light the slope hangs together: some two and a half exposure values (our choice, no source).
 const REACH: f64 = 1.8;
 /// A mild size is kept also for what the surroundings change: where one curve does not do.
@@ -46,6 +46,8 @@ const LN_VEIL_SD: f64 = 1.0;
 /// Light below this counts as this in a logarithm.
 const LEAST_LIGHT: f64 = 1e-4;
 
+/// Light of a code, both 0 to 1.
+type CodedLight = fn(f64) -> f64;
 type Covariance = SMatrix<f64, KNOTS, KNOTS>;
 
 /// A photo's response, and what there is to say of it.
@@ -156,7 +158,7 @@ fn light_by_power(code: f64) -> f64 {
 }
 
 /// ln slope of ln light over ln nominal light where codes stand for light by another curve than sRGB's.
-fn bend_of(light: fn(f64) -> f64) -> SVector<f64, KNOTS> {
+fn bend_of(light: CodedLight) -> SVector<f64, KNOTS> {
     const STEP: f64 = 0.01;
     SVector::from_fn(|n, _| {
         // At full scale from below.
