@@ -4,7 +4,7 @@ use super::bracketed::{Bracketed, size_px};
 use super::plausible::unusual_aim;
 use super::wall_photos::WallPhotos;
 use super::{Aim, COVERAGE_FACTOR_95, Common, Means, Measured, OtherPhoto, Source, Term, Use, Verdict};
-use crate::cutoff::{self, CutOff, OffLight, unknown_face_sd_percent};
+use crate::cutoff::{self, CutOff, NEAR_MM, OffLight, unknown_face_sd_percent};
 use crate::photo::{Photo, exposure_ratio};
 use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable, is_setting};
 use crate::refusal::{Reason, Refusal};
@@ -13,10 +13,6 @@ use crate::warning::{PhotoOfShot, Warning};
 use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
-
-/// On a wall nearer than this a lamp must not be taken for a point, mm (common practice, no source: aiming screens stand at
-/// 25 ft or 10 m).
-const NEAR_MM: f64 = 7_400.0;
 
 /// Where a lamp stands beside the centre line, and where the sheets hang beside it, one standard deviation together, mm: taped as well
 /// as heights are.
@@ -296,12 +292,10 @@ impl Edge {
 
 /// A lamp near the wall whose face is not known.
 fn near_wall(aim: &Aim, lamp: &Lamp) -> Option<Warning> {
-    /// Of a usual lamp, so that all photos from here say the same (UN R112 allows 0.13 to 0.40).
-    const USUAL_SHARPNESS_G: f64 = 0.2;
     let is_unknown = aim.cutoff.climb.is_none() && lamp.distance_mm < NEAR_MM;
     is_unknown.then(|| Warning::NearWall {
         distance_mm: lamp.distance_mm,
-        u95_percent: COVERAGE_FACTOR_95 * unknown_face_sd_percent(lamp.distance_mm, USUAL_SHARPNESS_G),
+        u95_percent: COVERAGE_FACTOR_95 * unknown_face_sd_percent(lamp.distance_mm),
     })
 }
 
@@ -420,7 +414,7 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
     let aim_y_mm = cutoff.y_mm - cutoff.climb.map_or(0.0, |climb| climb.climb_mm);
     let face_sd_percent = match cutoff.climb {
         Some(climb) => per_mm * climb.sd_mm,
-        None => unknown_face_sd_percent(lamp.distance_mm, cutoff.sharpness_g),
+        None => unknown_face_sd_percent(lamp.distance_mm),
     };
     let inclination_percent = inclination_at_percent(aim_y_mm, lamp, bay);
     let on_wall_percent = inclination_percent - bay.grade_percent;

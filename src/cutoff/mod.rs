@@ -19,7 +19,7 @@ mod together;
 mod uneven;
 
 pub use face::Climb;
-pub(crate) use face::unknown_face_sd_percent;
+pub(crate) use face::{NEAR_MM, unknown_face_sd_percent};
 pub(crate) use lamp_off::{OffLight, off_light};
 pub(crate) use pooled::{STRAY_SHARE_LEFT, STRAY_SHARE_USUAL};
 
