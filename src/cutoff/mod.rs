@@ -184,16 +184,17 @@ pub fn read(
     let other_lamp = across::check(&scans, flat)?;
     let mut cutoff = figures(&pooled, place, flat, tilt_deg, ambient_known);
     cutoff.tone_sd_mm = pooled.tone_sd_deg(response) * place.mm_per_deg_at(flat.reading_deg);
-    let by_bands_mm =
-        place.mm_per_deg_at(flat.reading_deg) * uneven::sd_deg(&columns, scans.window, pooled.slope, best);
-    cutoff.model_sd_mm = cutoff.model_sd_mm.hypot(by_bands_mm);
+    let by_bands_deg = uneven::sd_deg(&columns, scans.window, pooled.slope, best);
+    cutoff.model_sd_mm = cutoff
+        .model_sd_mm
+        .hypot(by_bands_deg * place.mm_per_deg_at(flat.reading_deg));
     let seen = Seen { flat, kink, aside_deg };
     cutoff.aside_sd_mm = left_open::aside_sd_mm(&by_job, &scans, seen, other_lamp.as_ref());
     let near = left_open::near(&painted, place, flat);
     cutoff.scatter_sd_mm = cutoff.scatter_sd_mm.hypot(left_open::paint_sd_mm(&scans, &near, flat));
     let found = elbow::find(&scans, flat, pattern, kink.map(|kink| kink.seen_from(aside_deg)));
     (cutoff.pattern, cutoff.elbow) = (found.pattern, found.elbow);
-    let mut warnings: Vec<Warning> = quality::shape_warnings(&cutoff, pooled.tilt_sd_deg()).collect();
+    let mut warnings: Vec<Warning> = quality::shape_warnings(&cutoff, pooled.tilt_sd_deg(by_bands_deg)).collect();
     warnings.extend(other_lamp);
     warnings.extend((!near.is_empty()).then(|| Warning::PaintNear {
         heights_mm: near.iter().map(|one| one.y_mm).collect(),

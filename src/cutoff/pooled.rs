@@ -1,13 +1,13 @@
 //! The reading itself: the edge pooled over the columns about the reading scan, in both kinds of fade, with its
 //! uncertainty.
 
-use super::READING_SCAN_DEG;
 use super::edge::{Edge, Fade, Samples};
 use super::face::Face;
 use super::flat::{StripPoint, strips, used_points};
 use super::line::Line;
 use super::quality::no_cutoff;
 use super::scan::{Column, Window, is_pooled, pool};
+use super::{FLAT_FROM_DEG, FLAT_TO_DEG, READING_SCAN_DEG};
 use crate::photo::Response;
 use crate::refusal::{Reason, Refusal};
 
@@ -76,15 +76,17 @@ impl Pooled {
         })
     }
 
-    /// One standard deviation of the flat part's lean by the scatter of its strips, degrees.
-    pub fn tilt_sd_deg(&self) -> f64 {
+    /// One standard deviation of the flat part's lean by the scatter of its strips, degrees, and by bands of the lamp's own, which may
+    /// carry the edge off by `by_bands_deg` (one standard deviation) at either end.
+    pub fn tilt_sd_deg(&self, by_bands_deg: f64) -> f64 {
         let used = used_points(&self.strips);
         let line = Line::of_least_squares(&used);
         let n = used.len() as f64;
         let mean_deg = used.iter().map(|p| p.0).sum::<f64>() / n;
         let square = used.iter().map(|p| (p.1 - line.at_deg(p.0)).powi(2)).sum::<f64>() / (n - 2.0).max(1.0);
         let slope_sd = (square / used.iter().map(|p| (p.0 - mean_deg).powi(2)).sum::<f64>()).sqrt();
-        slope_sd.atan().to_degrees()
+        let by_bands = std::f64::consts::SQRT_2 * by_bands_deg / (FLAT_TO_DEG - FLAT_FROM_DEG);
+        slope_sd.hypot(by_bands).atan().to_degrees()
     }
 
     /// One standard deviation of the inflection from no real edge having quite the shape of the model, degrees.
