@@ -16,8 +16,8 @@ use nalgebra::{SMatrix, SVector};
 
 /// The sizes that bends may have: one standard deviation of ln slope over ln light, and how likely each is beforehand (our choice,
 /// no source; film's toe and shoulder are of the third, and most photos are plain).
-const SIZES: [(f64, f64); 3] = [(0.15, 0.12), (0.42, 0.06), (0.84, 0.02)];
-const PLAIN: f64 = 0.7;
+const SIZES: [(f64, f64); 3] = [(0.15, 0.1), (0.42, 0.1), (0.84, 0.04)];
+const PLAIN: f64 = 0.66;
 /// Published curves that files are coded with and do not say: ITU-R BT.709's camera curve, and a plain power, with how likely each
 /// is beforehand (our choice, no source).
 const PUBLISHED: [(CodedLight, f64); 2] = [(light_by_bt709, 0.04), (light_by_power, 0.06)];
