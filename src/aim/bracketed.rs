@@ -88,6 +88,8 @@ pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refu
     let others = read_brackets(setting.folder, &shot.brackets, &wanted, &mut exposures, &mut warnings);
     let merged = merge_all(&exposures, &wanted, &mut warnings);
     let main = exposures.swap_remove(0);
+    // A curve bends each exposure's own light: patches of the merged photo would mix several.
+    let tone = Tone::of(&wall::patches(&main.photo, &main.found));
     let (mut photo, mut found, scale) = match merged {
         Some(merged) => {
             let photo = Photo {
@@ -99,7 +101,6 @@ pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refu
         }
         None => (main.photo, main.found, 1.0),
     };
-    let tone = Tone::of(&wall::patches(&photo, &found));
     if tone.response.is_bent() {
         tone.response.lay_on(&mut photo.luminance);
         // Half of a step's light lies elsewhere along a blurred edge than half of its nominal light.
