@@ -284,15 +284,15 @@ impl Edge {
         }));
         let mut warnings = self.warnings;
         warnings.extend(unusual_aim(&aim));
-        warnings.extend(near_wall(&aim, lamp));
+        warnings.extend(near_wall(lamp));
         let verdict = verdict(setting, shot, lamp, &aim, photos);
         Measured { aim, verdict, warnings }
     }
 }
 
 /// A lamp near the wall whose face is not known.
-fn near_wall(aim: &Aim, lamp: &Lamp) -> Option<Warning> {
-    let is_unknown = aim.cutoff.climb.is_none() && lamp.distance_mm < NEAR_MM;
+fn near_wall(lamp: &Lamp) -> Option<Warning> {
+    let is_unknown = lamp.face_height_mm.is_none() && lamp.distance_mm < NEAR_MM;
     is_unknown.then(|| Warning::NearWall {
         distance_mm: lamp.distance_mm,
         u95_percent: COVERAGE_FACTOR_95 * unknown_face_sd_percent(lamp.distance_mm),
@@ -414,6 +414,7 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
     let aim_y_mm = cutoff.y_mm - cutoff.climb.map_or(0.0, |climb| climb.climb_mm);
     let face_sd_percent = match cutoff.climb {
         Some(climb) => per_mm * climb.sd_mm,
+        None if lamp.face_height_mm.is_some() => 0.0,
         None => unknown_face_sd_percent(lamp.distance_mm),
     };
     let inclination_percent = inclination_at_percent(aim_y_mm, lamp, bay);

@@ -83,7 +83,8 @@ impl Case {
             centre_x_mm: made.centre_x_mm,
             distance_mm: made.distance_mm + slip(sd.distance_mm),
             distance_sd_mm: sd.distance_mm,
-            face_height_mm: None,
+            // Written down, so that a check of something else is none of what an unknown face leaves open.
+            face_height_mm: Some(made.face_height_mm),
             mounting_height_mm: None,
         };
         let job = Job {

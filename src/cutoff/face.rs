@@ -42,12 +42,12 @@ pub struct Climb {
 }
 
 impl Face {
-    /// Of a lamp whose face the job gives.
+    /// Of a lamp whose face the job gives, where that is no point.
     pub fn of(lamp: &Lamp) -> Option<Self> {
-        let size_deg = |distance_mm: f64| lamp.face_height_mm.map(|mm| (mm / distance_mm).to_degrees());
+        let face_mm = lamp.face_height_mm.filter(|&mm| mm > 0.0)?;
         Some(Self {
-            at_wall_deg: size_deg(lamp.distance_mm)?,
-            at_screen_deg: size_deg(SCREEN_MM)?,
+            at_wall_deg: (face_mm / lamp.distance_mm).to_degrees(),
+            at_screen_deg: (face_mm / SCREEN_MM).to_degrees(),
         })
     }
 

@@ -77,7 +77,7 @@ pub struct CutOff {
     pub model_sd_mm: f64,
     /// One standard deviation of that height from light that is not the lamp's (ambient, veil), mm.
     pub stray_light_sd_mm: f64,
-    /// How much higher it lies, since the lamp is no point, than its aim; `None` where the job does not give the lamp's face.
+    /// How much higher it lies, since the lamp is no point, than its aim; `None` where the job gives no face.
     pub climb: Option<Climb>,
     /// What one standard deviation of which V-V is meant does to that height, mm, signed: the lamp's own, from which the elbow shows
     /// the pattern to lie aside, or the elbow's. 0 where both are the same.

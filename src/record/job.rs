@@ -334,7 +334,7 @@ pub struct Lamp {
     #[serde(default = "default_distance_sd_mm")]
     pub distance_sd_mm: f64,
     /// Height of the lens or reflector that throws the dipped beam, mm: what it does to an aim read from a near wall is then
-    /// taken out.
+    /// taken out. 0 for a lamp that is as good as a point.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub face_height_mm: Option<f64>,
     /// Height of the lamp's centre above the ground it stands on, mm, where heights are taken from a level line
@@ -633,7 +633,7 @@ impl Job {
         range("distance_mm", lamp.distance_mm, 500.0, 100_000.0)?;
         range("distance_sd_mm", lamp.distance_sd_mm, 0.0, 5_000.0)?;
         if let Some(height_mm) = lamp.face_height_mm {
-            range("face_height_mm", height_mm, 10.0, 400.0)?;
+            range("face_height_mm", height_mm, 0.0, 400.0)?;
         }
         if let Some(height_mm) = lamp.mounting_height_mm {
             range("mounting_height_mm", height_mm, 100.0, 5_000.0)?;
