@@ -445,27 +445,25 @@ impl Outlook<'_> {
     fn proof_wanted(&self, belief: &Belief, at: Place) -> Option<usize> {
         let (felt, works) = self.felt(belief);
         let (component, probability) = felt.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1))?;
-        let proofs = &self.model.system.components[component].proven_by;
-        if *probability <= works || proofs.iter().any(|t| at.done >> t & 1 == 1) {
-            return None;
-        }
-        let made = at.made | self.model.component_setup[component];
-        let minutes = |t: &usize| self.model.test_minutes(*t, made);
-        let open = proofs.iter().copied().filter(|t| at.closed >> t & 1 == 0);
-        open.min_by(|a, b| minutes(a).total_cmp(&minutes(b)))
+        let proof = self.open_proof(component, at)?;
+        (*probability > works).then_some(proof.0)
     }
 
-    /// Minutes of the test that a component still wants before it is replaced, its own set-up made.
-    fn proof_minutes(&self, c: usize, at: Place) -> f64 {
+    /// The quickest open test that a component still wants before it is replaced, and its minutes, its own set-up made.
+    fn open_proof(&self, c: usize, at: Place) -> Option<(usize, f64)> {
         let proofs = &self.model.system.components[c].proven_by;
         if proofs.iter().any(|t| at.done >> t & 1 == 1) {
-            return 0.0;
+            return None;
         }
         let made = at.made | self.model.component_setup[c];
         let open = proofs.iter().filter(|t| at.closed >> **t & 1 == 0);
-        open.map(|t| self.model.test_minutes(*t, made))
-            .reduce(f64::min)
-            .unwrap_or(0.0)
+        let timed = open.map(|&t| (t, self.model.test_minutes(t, made)));
+        timed.min_by(|a, b| a.1.total_cmp(&b.1))
+    }
+
+    /// Minutes of that test; none where nothing is wanted, or open.
+    fn proof_minutes(&self, c: usize, at: Place) -> f64 {
+        self.open_proof(c, at).map_or(0.0, |(_, minutes)| minutes)
     }
 
     /// What is still to come, about: mending what is faulty and nothing else, and the tests that tell which it is, or going on

@@ -3,7 +3,7 @@
 use crate::aim::{ShotReading, Use};
 use crate::record::{Shot, Side};
 use crate::refusal::Reason;
-use crate::render::{Ambient, Scene, WallKind};
+use crate::render::{Ambient, Scene};
 use crate::warning::Warning;
 use std::path::Path;
 
@@ -24,15 +24,7 @@ fn read(scene: &Scene, folder: &Path, photo: &str, brackets: &[&str], lamp_off: 
 }
 
 fn scene() -> Scene {
-    let mut scene = Scene {
-        seed: 11,
-        ..Scene::default()
-    };
-    scene.bay.marks.position_sd_mm = 0.2;
-    scene.wall.kind = WallKind::Plain;
-    scene.camera.width_px = 2000;
-    scene.camera.height_px = 1500;
-    scene
+    super::common::plain_scene(11)
 }
 
 /// Error of a reading, per cent, and what was told with it.

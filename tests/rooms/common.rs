@@ -3,7 +3,7 @@
 
 use crate::aim::{Setting, ShotReading, measure_shot};
 use crate::record::{Job, Lamp, Shot, Side};
-use crate::render::Scene;
+use crate::render::{Scene, WallKind};
 use std::path::Path;
 
 /// A left lamp before the wall, straight ahead.
@@ -12,6 +12,19 @@ pub fn lamp(distance_mm: f64, distance_sd_mm: f64) -> Lamp {
         distance_sd_mm,
         ..Lamp::of(Side::Left, 650.0, 0.0, distance_mm)
     }
+}
+
+/// The usual lamp before an even wall, sheets well taped, in a photo of 3 megapixels.
+pub fn plain_scene(seed: u64) -> Scene {
+    let mut scene = Scene {
+        seed,
+        ..Scene::default()
+    };
+    scene.bay.marks.position_sd_mm = 0.2;
+    scene.wall.kind = WallKind::Plain;
+    scene.camera.width_px = 2000;
+    scene.camera.height_px = 1500;
+    scene
 }
 
 /// A shot that says nothing but its photo and its lamp.

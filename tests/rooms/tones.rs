@@ -2,19 +2,11 @@
 
 use crate::aim::{Measured, ShotReading, Source};
 use crate::record::Side;
-use crate::render::{Scene, ToneCurve, WallKind};
+use crate::render::{Scene, ToneCurve};
 use crate::warning::Cause;
 
 fn scene() -> Scene {
-    let mut scene = Scene {
-        seed: 21,
-        ..Scene::default()
-    };
-    scene.bay.marks.position_sd_mm = 0.2;
-    scene.wall.kind = WallKind::Plain;
-    scene.camera.width_px = 2000;
-    scene.camera.height_px = 1500;
-    scene
+    super::common::plain_scene(21)
 }
 
 fn read(scene: &Scene) -> ShotReading {
