@@ -7,6 +7,7 @@
 mod case;
 mod character;
 mod class;
+mod conditions;
 mod picture;
 mod place;
 mod slips;
@@ -25,6 +26,7 @@ pub(crate) use table::render;
 pub(crate) use variety::varied;
 
 use case::Case;
+use conditions::{ConditionSummary, Conditioned};
 use slips::{SlipSummary, Slipped};
 use spoil::Spoilt;
 use summary::{ReadingSummary, TravelSummary, UnreadableSummary};
@@ -54,6 +56,8 @@ pub(crate) enum Kind {
     RoughWalls,
     /// Photos that cannot be read as they are, or should not be.
     Unreadable,
+    /// Cars that stand askew, painted walls, soft lamps, strong noise from far off.
+    Conditions,
     /// Photos whose light went through other curves than sRGB's.
     Tones,
     /// Whole jobs in which something is entered wrongly.
@@ -62,13 +66,14 @@ pub(crate) enum Kind {
 
 impl Kind {
     /// All kinds, in the order of the output.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::Readings,
         Self::Taped,
         Self::LampFaces,
         Self::Travel,
         Self::RoughWalls,
         Self::Unreadable,
+        Self::Conditions,
         Self::Tones,
         Self::Slips,
     ];
@@ -85,6 +90,7 @@ impl std::fmt::Display for Kind {
             Self::Travel => "travel",
             Self::RoughWalls => "rough-walls",
             Self::Unreadable => "unreadable",
+            Self::Conditions => "conditions",
             Self::Tones => "tones",
             Self::Slips => "slips",
         })
@@ -138,6 +144,9 @@ pub(crate) struct Checked {
     /// Spoilt photos.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub unreadable: Option<Group<Spoilt, UnreadableSummary>>,
+    /// Photos of what a workshop has.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub conditions: Option<Group<Conditioned, ConditionSummary>>,
     /// Photos with tone curves.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub tones: Option<Group<Toned, ToneSummary>>,
@@ -172,6 +181,7 @@ pub(crate) fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Re
         travel: None,
         rough_walls: None,
         unreadable: None,
+        conditions: None,
         tones: None,
         slips: None,
     };
@@ -203,6 +213,13 @@ pub(crate) fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Re
                 let scenes = each(seed, scenes, done, spoil::spoilt)?;
                 checked.unreadable = Some(Group {
                     summary: UnreadableSummary::of(&scenes),
+                    scenes,
+                });
+            }
+            Kind::Conditions => {
+                let scenes = each(seed, scenes, done, conditions::conditioned)?;
+                checked.conditions = Some(Group {
+                    summary: ConditionSummary::of(&scenes),
                     scenes,
                 });
             }

@@ -122,6 +122,10 @@ pub(crate) struct TravelSummary {
     pub series: usize,
     /// Refused photos, by reason.
     pub refused: BTreeMap<String, usize>,
+    /// Errors of the single photos' inclination.
+    pub readings: Option<Errors>,
+    /// Photos that were warned of anything.
+    pub warned: usize,
     /// Errors of all steps.
     pub all: Option<Errors>,
     /// Of those from a tripod.
@@ -145,6 +149,8 @@ impl TravelSummary {
                 .collect();
             Errors::of(&pairs)
         };
+        let readings = || series.iter().flat_map(|one| &one.readings);
+        let pairs: Vec<(f64, f64)> = readings().map(|one| (one.error_percent, one.u95_percent)).collect();
         let mut refused = BTreeMap::new();
         for refusal in series.iter().flat_map(|one| &one.refused) {
             *refused.entry(refusal.reason.to_string()).or_insert(0) += 1;
@@ -152,6 +158,8 @@ impl TravelSummary {
         Self {
             series: series.len(),
             refused,
+            readings: Errors::of(&pairs),
+            warned: readings().filter(|one| !one.warnings.is_empty()).count(),
             all: steps(&|_| true),
             tripod: steps(&|one| !one.hand),
             hand: steps(&|one| one.hand),

@@ -3,10 +3,11 @@
 use super::Checked;
 use super::character::Character;
 use super::class::Class;
+use super::conditions::{ConditionSummary, Conditioned};
 use super::slips::{SlipSummary, Slipped};
 use super::spoil::Spoilt;
 use super::summary::{Errors, ReadingSummary, TravelSummary, UnreadableSummary};
-use super::tones::{ToneRow, ToneSummary, Toned};
+use super::tones::{ToneSummary, Toned};
 use super::trial::{Outcome, Scored, Series};
 use crate::render::EdgeKind;
 use crate::report::text::wrap;
@@ -72,6 +73,15 @@ pub(crate) fn render(checked: &Checked, each: bool) -> String {
             lines.push("  wrong, and no warning that names the cause:".to_owned());
         }
         lines.extend(wrong.into_iter().flat_map(spoilt_lines));
+    }
+    if let Some(group) = &checked.conditions {
+        lines.extend([
+            String::new(),
+            "conditions: what a workshop has; half of the jobs have a photo of the wall".to_owned(),
+        ]);
+        conditions(&group.summary, &mut lines);
+        let listed = |one: &&Conditioned| each || one.silent || !one.false_warnings.is_empty();
+        lines.extend(group.scenes.iter().filter(listed).flat_map(conditioned_lines));
     }
     if let Some(group) = &checked.tones {
         lines.extend([
@@ -143,6 +153,7 @@ fn readings(summary: &ReadingSummary, lines: &mut Vec<String>) {
 fn travel(summary: &TravelSummary, lines: &mut Vec<String>) {
     lines.push(HEADER.to_owned());
     for (name, errors) in [
+        ("aim", &summary.readings),
         ("all", &summary.all),
         ("tripod", &summary.tripod),
         ("hand", &summary.hand),
@@ -150,6 +161,8 @@ fn travel(summary: &TravelSummary, lines: &mut Vec<String>) {
     ] {
         lines.extend(errors.as_ref().map(|errors| errors_line(name, errors)));
     }
+    lines.push("  aim: single photos; the others: steps between them".to_owned());
+    lines.push(format!("  photos with a warning: {}", summary.warned));
     lines.extend(refusals(&summary.refused));
 }
 
@@ -192,11 +205,25 @@ fn series_lines(series: &Series) -> Vec<String> {
             if off { " beyond u95" } else { "" }
         )
     });
+    let readings = series.readings.iter().map(|one| {
+        let off = one.error_percent.abs() > one.u95_percent;
+        let kinds: Vec<&str> = one.warnings.iter().map(Into::into).collect();
+        format!(
+            "    {}: error {:+.4} ± {:.3}{}{}{}",
+            one.position,
+            one.error_percent,
+            one.u95_percent,
+            if off { " beyond u95" } else { "" },
+            if kinds.is_empty() { "" } else { ", warned: " },
+            kinds.join(", ")
+        )
+    });
     let refused = series
         .refused
         .iter()
         .map(|refused| format!("    {} refused: {}", refused.photo, refused.reason));
     std::iter::once(format!("  seed {:<6} {hand}", series.seed))
+        .chain(readings)
         .chain(steps)
         .chain(refused)
         .chain([format!("    {}", character(&series.scene))])
@@ -230,26 +257,55 @@ fn unreadable(summary: &UnreadableSummary, lines: &mut Vec<String>) {
     lines.push("  wrong; other: it warns of something else; silent: no warning at all.".to_owned());
 }
 
+fn conditions(summary: &ConditionSummary, lines: &mut Vec<String>) {
+    lines.push("                   n  refused   false  silent     rms   worst  covered     u95".to_owned());
+    lines.extend(summary.rows.iter().map(|row| {
+        let counts = [row.scenes, row.refused, row.falsely_warned, row.silent];
+        row_line(&row.condition, counts, row.inclination.as_ref())
+    }));
+    lines.push("  false: a warning names what is not there. silent: off by more than 1.3 u95 and".to_owned());
+    lines.push("  than 0.06 %, and no warning names the cause.".to_owned());
+}
+
+fn conditioned_lines(one: &Conditioned) -> Vec<String> {
+    let mut lines = scene_lines(&one.scored);
+    let silent = if one.silent { " silent" } else { "" };
+    let wall = if one.wall_photo { ", wall photo" } else { "" };
+    let warned: Vec<String> = one
+        .false_warnings
+        .iter()
+        .map(|kind| format!(", false: {kind}"))
+        .collect();
+    lines[0] = format!(
+        "  {:<13}{}{silent}{wall}{}",
+        one.condition.name(),
+        lines[0].trim_start(),
+        warned.concat()
+    );
+    lines
+}
+
+/// A line of a table: name; scenes, refused, warned, silent; errors.
+fn row_line(name: &str, counts: [usize; 4], errors: Option<&Errors>) -> String {
+    let [scenes, refused, warned, silent] = counts;
+    let errors = errors.map_or(String::new(), |errors| {
+        format!(
+            "{:>8.4}{:>8.4}{:>7.1} %{:>8.4}",
+            errors.rms_percent,
+            errors.worst_percent,
+            100.0 * errors.covered,
+            errors.median_u95_percent
+        )
+    });
+    format!("  {name:<13}{scenes:>5}{refused:>9}{warned:>8}{silent:>8}{errors}")
+}
+
 fn tones(summary: &ToneSummary, lines: &mut Vec<String>) {
     lines.push("                   n  refused  warned  silent     rms   worst  covered     u95".to_owned());
-    let line = |row: &ToneRow| {
-        let errors = row.inclination.as_ref().map_or(String::new(), |errors| {
-            format!(
-                "{:>8.4}{:>8.4}{:>7.1} %{:>8.4}",
-                errors.rms_percent,
-                errors.worst_percent,
-                100.0 * errors.covered,
-                errors.median_u95_percent
-            )
-        });
-        let counts = [row.refused, row.warned, row.silent];
-        let [refused, warned, silent] = counts;
-        format!(
-            "  {:<13}{:>5}{refused:>9}{warned:>8}{silent:>8}{errors}",
-            row.form, row.scenes
-        )
-    };
-    lines.extend(summary.rows.iter().map(line));
+    lines.extend(summary.rows.iter().map(|row| {
+        let counts = [row.scenes, row.refused, row.warned, row.silent];
+        row_line(&row.form, counts, row.inclination.as_ref())
+    }));
     lines.push("  warned: a warning speaks of processing. silent: off by more than 1.3 u95 and".to_owned());
     lines.push("  than 0.06 %, and no warning speaks of it.".to_owned());
 }
@@ -392,6 +448,7 @@ mod tests {
                 summary: UnreadableSummary::of(&spoilt),
                 scenes: spoilt,
             }),
+            conditions: None,
             tones: None,
             slips: None,
         };

@@ -138,17 +138,12 @@ fn draw(seed: u64) -> Result<(Form, Case), Error> {
     Ok((form, case))
 }
 
-/// Whether a figure is off by more than its interval allows for (by more than 1.3 times u95 and than 0.06 %), with no warning that
-/// gives processing as a cause.
+/// Whether a figure is far off, with no warning that gives processing as a cause.
 fn is_silent(outcome: &Outcome) -> bool {
-    const OF_U95: f64 = 1.3;
-    const LEAST_PERCENT: f64 = 0.06;
     let Outcome::Measured(figures) = outcome else {
         return false;
     };
-    let allowed_percent = (OF_U95 * figures.u95_percent).max(LEAST_PERCENT);
-    let wrong = figures.error_percent.is_none_or(|error| error.abs() > allowed_percent);
-    wrong && !(figures.warnings.iter()).any(|warning| warning.causes().contains(&Cause::Tone))
+    figures.is_far_off() && !(figures.warnings.iter()).any(|warning| warning.causes().contains(&Cause::Tone))
 }
 
 /// What photos of one form, or of several, gave.

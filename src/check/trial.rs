@@ -33,6 +33,16 @@ pub(crate) struct Figures {
     pub warnings: Vec<Warning>,
 }
 
+impl Figures {
+    /// Whether the figure is off by more than its interval allows for: by more than 1.3 times u95 and than 0.06 %.
+    pub(super) fn is_far_off(&self) -> bool {
+        const OF_U95: f64 = 1.3;
+        const LEAST_PERCENT: f64 = 0.06;
+        let allowed_percent = (OF_U95 * self.u95_percent).max(LEAST_PERCENT);
+        self.error_percent.is_none_or(|error| error.abs() > allowed_percent)
+    }
+}
+
 /// What came of a photo.
 #[derive(Debug, Clone, Serialize)]
 #[serde(tag = "status", rename_all = "kebab-case")]
@@ -46,6 +56,16 @@ pub(crate) enum Outcome {
         /// What was seen and how to mend it.
         message: String,
     },
+}
+
+impl Outcome {
+    /// Error and u95 of a figure that has a truth, per cent.
+    pub(super) fn error_and_u95(&self) -> Option<(f64, f64)> {
+        match self {
+            Self::Measured(figures) => Some((figures.error_percent?, figures.u95_percent)),
+            Self::Refused { .. } => None,
+        }
+    }
 }
 
 /// One photo that was read and held against its truth.
@@ -77,6 +97,19 @@ pub(crate) struct PositionStep {
     pub u95_percent: f64,
 }
 
+/// A photo of a series with its figure.
+#[derive(Debug, Clone, Serialize)]
+pub(crate) struct PositionReading {
+    /// The position.
+    pub position: String,
+    /// Error of the inclination, per cent.
+    pub error_percent: f64,
+    /// Half-width of its 95 % interval, per cent.
+    pub u95_percent: f64,
+    /// What was warned of.
+    pub warnings: Vec<Warning>,
+}
+
 /// A photo of a series without a figure.
 #[derive(Debug, Clone, Serialize)]
 pub(crate) struct Refused {
@@ -95,6 +128,8 @@ pub(crate) struct Series {
     pub seed: u64,
     /// Photographed from the hand, not from a tripod.
     pub hand: bool,
+    /// The photos that were read.
+    pub readings: Vec<PositionReading>,
     /// The steps that were read.
     pub steps: Vec<PositionStep>,
     /// Photos that were refused.
@@ -106,6 +141,16 @@ pub(crate) struct Series {
 /// Draws a case's photos, reads the first shot and holds it against its truth.
 pub(super) fn score(case: &Case) -> Result<Scored, Error> {
     score_edited(case, Ok)
+}
+
+/// As [`score`], against a truth that is not the scene's own.
+pub(super) fn score_against(case: &Case, truth_percent: f64) -> Result<Scored, Error> {
+    let mut scored = score(case)?;
+    if let Outcome::Measured(figures) = &mut scored.outcome {
+        figures.error_percent = Some(figures.percent - truth_percent);
+    }
+    scored.truth_percent = Some(truth_percent);
+    Ok(scored)
 }
 
 /// As [`score`], with the lit photo's file changed by `edit` before it is read.
@@ -162,6 +207,16 @@ pub(super) fn score_series(case: &Case, hand: bool) -> Result<Series, Error> {
             })
         })
         .collect();
+    let read = readings.iter().filter_map(|reading| {
+        let measured = reading.result.as_ref().ok()?;
+        let position = reading.shot.position.clone()?;
+        Some(PositionReading {
+            error_percent: measured.aim.inclination_percent - truth_at(&position)?,
+            u95_percent: measured.aim.u95_percent(),
+            warnings: measured.warnings.clone(),
+            position,
+        })
+    });
     let refused = readings
         .iter()
         .filter_map(|reading| {
@@ -176,6 +231,7 @@ pub(super) fn score_series(case: &Case, hand: bool) -> Result<Series, Error> {
     Ok(Series {
         seed: case.seed,
         hand,
+        readings: read.collect(),
         steps,
         refused,
         scene: Character::of(case),

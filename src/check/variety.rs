@@ -73,39 +73,44 @@ pub(crate) fn lamp_faces(seed: u64) -> Result<Case, Error> {
 /// # Errors
 /// As [`reading`].
 pub(crate) fn series(seed: u64) -> Result<(Case, bool), Error> {
-    series_on(seeded(seed, 2), seed, 7_600.0..10_000.0, |_, _| ())
+    series_on(seeded(seed, 2), seed, 7_600.0..10_000.0, Tape::AsDeclared, |_, _| ())
 }
 
-/// As [`series`], at 5 to 10 m before walls of twice the texture; half of the jobs name a photo of the wall by the room's light.
+/// As [`series`], at 5 to 10 m before walls of twice the texture, true places written down; half of the jobs name a photo of the wall by the room's light.
 ///
 /// # Errors
 /// As [`reading`].
 pub(crate) fn rough_walls(seed: u64) -> Result<(Case, bool), Error> {
-    /// By which a lit room is exposed, and its light (our choice, no source).
-    const ROOM: (f64, f64) = (0.85, 150.0);
     let mut rng = seeded(seed, 5);
     let by_room = rng.random_bool(0.5);
-    let (mut case, hand) = series_on(rng, seed, 5_000.0..10_000.0, |scene, rng| {
+    let (mut case, hand) = series_on(rng, seed, 5_000.0..10_000.0, Tape::True, |scene, rng| {
         let rough = [WallKind::Plaster, WallKind::Roller, WallKind::Brick, WallKind::Panel];
         scene.wall.kind = one_of(rng, &rough);
         scene.wall.contrast = rng.random_range(0.02..0.06);
         scene.wall.grain_mm = rng.random_range(15.0..90.0);
     })?;
     if by_room {
-        let file = "wall.jpg".to_owned();
-        case.job.wall_photos = vec![file.clone().into()];
-        case.scene.photo.push(Photo {
-            file,
-            lamp_on: Some(false),
-            ambient: Some(Ambient {
-                lx: ROOM.1,
-                of_dark_side: 0.0,
-            }),
-            p997_of_full_scale: Some(ROOM.0),
-            ..Photo::default()
-        });
+        add_wall_photo(&mut case);
     }
     Ok((case, hand))
+}
+
+/// Adds a photo of the wall by the room's light, the lamps off, to a job.
+pub(super) fn add_wall_photo(case: &mut Case) {
+    /// By which a lit room is exposed, and its light (our choice, no source).
+    const ROOM: (f64, f64) = (0.85, 150.0);
+    let file = "wall.jpg".to_owned();
+    case.job.wall_photos = vec![file.clone().into()];
+    case.scene.photo.push(Photo {
+        file,
+        lamp_on: Some(false),
+        ambient: Some(Ambient {
+            lx: ROOM.1,
+            of_dark_side: 0.0,
+        }),
+        p997_of_full_scale: Some(ROOM.0),
+        ..Photo::default()
+    });
 }
 
 /// A series with the scene as `alter` makes it of one that was drawn.
@@ -113,12 +118,13 @@ fn series_on(
     mut rng: ChaCha8Rng,
     seed: u64,
     distance_mm: Range<f64>,
+    tape: Tape,
     alter: impl Fn(&mut Scene, &mut ChaCha8Rng),
 ) -> Result<(Case, bool), Error> {
     for _ in 0..ATTEMPTS {
         let mut scene = varied(&mut rng, distance_mm.clone())?;
         alter(&mut scene, &mut rng);
-        let mut case = Case::new(seed, scene, Tape::AsDeclared, &mut rng);
+        let mut case = Case::new(seed, scene, tape, &mut rng);
         let hand = rng.random_bool(0.5);
         let step_percent = if rng.random_bool(0.25) {
             0.0
@@ -310,8 +316,9 @@ pub(super) fn stand_back(scene: &mut Scene) -> bool {
     false
 }
 
-/// Whether photo `index` shows all sheets whole, and the scan from the elbow to 4.3° with a degree above and below.
-fn frame_holds_all(scene: &Scene, index: usize) -> bool {
+/// Whether photo `index` shows all sheets whole, and the scan from V-V to 4.3° with a degree above and below, where the job has it and
+/// where the pattern lies.
+pub(super) fn frame_holds_all(scene: &Scene, index: usize) -> bool {
     const MARGIN_PX: f64 = 25.0;
     let Ok(pinhole) = scene.pinhole(index) else {
         return false;
@@ -319,6 +326,7 @@ fn frame_holds_all(scene: &Scene, index: usize) -> bool {
     let lamp = &scene.lamp[0];
     let edge_y_mm = lamp.centre_height_mm - lamp.inclination_percent / 100.0 * lamp.distance_mm;
     let degree_mm = lamp.distance_mm * 1.0_f64.to_radians().tan();
+    let aside_mm = lamp.lateral_percent / 100.0 * lamp.distance_mm;
     let scan_x_mm = |from_vv: f64| lamp.centre_x_mm + lamp.traffic.flat_side_sign() * from_vv * degree_mm;
     let corners = |x_mm: f64, y_mm: f64, half_mm: f64| {
         [[-1.0, -1.0], [-1.0, 1.0], [1.0, -1.0], [1.0, 1.0]]
@@ -330,10 +338,12 @@ fn frame_holds_all(scene: &Scene, index: usize) -> bool {
         .sheet
         .iter()
         .flat_map(|sheet| corners(sheet.x_mm, sheet.y_mm, HALF_SHEET_MM));
-    let scans = [-0.5, 4.3].map(|from_vv| [1.0, -1.0].map(|up| [scan_x_mm(from_vv), edge_y_mm + up * degree_mm]));
+    let ends = [-0.5, 4.3].map(|from_vv| [0.0, aside_mm].map(|aside_mm| scan_x_mm(from_vv) + aside_mm));
+    let scans = ends.into_iter().flatten();
+    let scans = scans.map(|x_mm| [1.0, -1.0].map(|up| [x_mm, edge_y_mm + up * degree_mm]));
     let (right_px, bottom_px) = (scene.camera.width_px as f64, scene.camera.height_px as f64);
     sheets
-        .chain(scans.into_iter().flatten().map(|[x_mm, y_mm]| [x_mm, y_mm.max(0.0)]))
+        .chain(scans.flatten().map(|[x_mm, y_mm]| [x_mm, y_mm.max(0.0)]))
         .all(|[x_mm, y_mm]| {
             pinhole.project([x_mm, y_mm, 0.0]).is_some_and(|[x_px, y_px]| {
                 (MARGIN_PX..right_px - MARGIN_PX).contains(&x_px) && (MARGIN_PX..bottom_px - MARGIN_PX).contains(&y_px)

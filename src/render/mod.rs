@@ -19,7 +19,6 @@ mod truth;
 pub use beam::{EdgeKind, MadeLamp};
 pub use camera::{Camera, Pinhole};
 pub use scene::{Ambient, Exposure, Photo, Scene};
-#[cfg(test)]
 pub(crate) use surface::Paint;
 #[cfg(test)]
 pub(crate) use surface::Wall;
