@@ -94,9 +94,9 @@ impl Condition {
             }
             Self::Noisy => {
                 let exposure = &mut scene.exposure;
-                exposure.iso = one_of(rng, &[1_600, 3_200]);
+                exposure.iso = one_of(rng, &[800, 1_600]);
                 exposure.full_well_electrons = 8_000.0 * 50.0 / f64::from(exposure.iso);
-                exposure.read_noise_electrons = rng.random_range(3.0..6.0);
+                exposure.read_noise_electrons = rng.random_range(1.5..4.0);
             }
         }
         Ok(())
@@ -253,7 +253,7 @@ mod tests {
                 lamp.lateral_percent.abs() > 3.0,
                 !wall.paint.is_empty(),
                 lamp.sharpness_g < 0.13,
-                case.scene.exposure.iso >= 1_600,
+                case.scene.lamp[0].distance_mm > 15_000.0,
             ];
             let meant = [Condition::Askew, Condition::Painted, Condition::Soft, Condition::Noisy];
             assert_eq!(seen, meant.map(|one| one == condition), "{seed} {condition:?}");

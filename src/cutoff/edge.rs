@@ -143,7 +143,12 @@ impl Samples {
 
     /// Half an 8-bit code near black, as a share of the dark level: what rounding and the camera's black level may be off.
     pub fn half_code_share(&self) -> f64 {
-        0.5 * BLACK_SD / self.dark_level().max(0.1 * BLACK_SD)
+        self.share_of_dark(0.5 * BLACK_SD)
+    }
+
+    /// So much linear light as a share of the dark level.
+    pub fn share_of_dark(&self, light: f64) -> f64 {
+        light / self.dark_level().max(0.1 * BLACK_SD)
     }
 }
 

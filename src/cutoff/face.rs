@@ -13,14 +13,14 @@ use crate::record::Lamp;
 /// From here UN R112's measuring screen is seen, mm: what an aim is carried over to where the face is known.
 const SCREEN_MM: f64 = 25_000.0;
 /// On a wall nearer than this a lamp must not be taken for a point, mm; from here on an aim is what a check from there takes it for
-/// (common practice, no source: aiming screens stand at 25 ft or 10 m).
-pub(crate) const NEAR_MM: f64 = 7_400.0;
+/// (common practice, no source: aiming screens stand at 25 ft, which is 7.62 m, or at 10 m).
+pub(crate) const NEAR_MM: f64 = 7_600.0;
 /// As sharp as an edge is taken to be as each part throws it, where the face is not known (our choice, no source: UN R112 allows 0.13
 /// to 0.40).
 const USUAL_SHARPNESS_G: f64 = 0.3;
 /// Where the job gives none, a face is anything up to this high, all alike likely, mm (from memory: what throws the dipped
 /// beam of cars' reflectors, whole or the upper half).
-const LARGEST_FACE_MM: f64 = 140.0;
+const LARGEST_FACE_MM: f64 = 150.0;
 /// What of the climb is left unsure where the face's height is known, one standard deviation: its parts are neither alike nor
 /// alike bright (our choice, no source).
 const CLIMB_SD: f64 = 0.15;

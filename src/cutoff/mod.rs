@@ -3,6 +3,7 @@
 mod across;
 #[cfg(test)]
 mod against_outside;
+mod black;
 mod edge;
 mod elbow;
 mod face;
@@ -31,7 +32,7 @@ use crate::warning::Warning;
 use kink::Kink;
 use left_open::Seen;
 use line::FlatPart;
-use pooled::Pooled;
+use pooled::{Pooled, StrayLight};
 pub(crate) use quality::APPROVED_SHARPNESS;
 use quality::overexposed;
 use scan::{LampPlace, Scans, steps};
@@ -182,7 +183,8 @@ pub fn read(
         slope: pooled.slope,
     };
     let other_lamp = across::check(&scans, flat)?;
-    let mut cutoff = figures(&pooled, place, flat, tilt_deg, ambient_known);
+    let stray = pooled.stray_light(ambient_known, black::lift(&scans, flat.reading_deg));
+    let mut cutoff = figures(&pooled, place, flat, tilt_deg, stray);
     cutoff.tone_sd_mm = pooled.tone_sd_deg(response) * place.mm_per_deg_at(flat.reading_deg);
     let by_bands_deg = uneven::sd_deg(&columns, scans.window, pooled.slope, best);
     cutoff.model_sd_mm = cutoff
@@ -194,12 +196,18 @@ pub fn read(
     cutoff.scatter_sd_mm = cutoff.scatter_sd_mm.hypot(left_open::paint_sd_mm(&scans, &near, flat));
     let found = elbow::find(&scans, flat, pattern, kink.map(|kink| kink.seen_from(aside_deg)));
     (cutoff.pattern, cutoff.elbow) = (found.pattern, found.elbow);
-    let mut warnings: Vec<Warning> = quality::shape_warnings(&cutoff, pooled.tilt_sd_deg(by_bands_deg)).collect();
+    let tilt_sd_deg = pooled.tilt_sd_deg(by_bands_deg);
+    let mut warnings: Vec<Warning> = quality::shape_warnings(&cutoff, tilt_sd_deg, stray.sharpness_sd_g).collect();
     warnings.extend(other_lamp);
     warnings.extend((!near.is_empty()).then(|| Warning::PaintNear {
         heights_mm: near.iter().map(|one| one.y_mm).collect(),
     }));
-    warnings.extend(quality::light_warnings(best, blur_deg, ambient_known));
+    warnings.extend(quality::light_warnings(
+        best,
+        blur_deg,
+        ambient_known,
+        stray.step_decades,
+    ));
     warnings.extend(
         found
             .odd
@@ -210,7 +218,7 @@ pub fn read(
 }
 
 /// The figures of a pooled edge, in the bay's wall frame, as of a flat pattern.
-fn figures(pooled: &Pooled, lamp: LampPlace, flat: FlatPart, tilt_deg: f64, ambient_known: bool) -> CutOff {
+fn figures(pooled: &Pooled, lamp: LampPlace, flat: FlatPart, tilt_deg: f64, stray: StrayLight) -> CutOff {
     let edges = &pooled.edges;
     let inflection_deg = flat.reading_deg;
     let mm_per_deg = lamp.mm_per_deg_at(inflection_deg);
@@ -224,7 +232,7 @@ fn figures(pooled: &Pooled, lamp: LampPlace, flat: FlatPart, tilt_deg: f64, ambi
         shape_sd_mm: shape_sd_deg * mm_per_deg,
         model_sd_mm: pooled.model_sd_deg() * mm_per_deg,
         aside_sd_mm: 0.0,
-        stray_light_sd_mm: pooled.stray_light_sd_deg(ambient_known) * mm_per_deg,
+        stray_light_sd_mm: stray.sd_deg * mm_per_deg,
         climb: Climb::of(edges.weighted(), mm_per_deg),
         tone_sd_mm: 0.0,
         pattern: Pattern::Flat,

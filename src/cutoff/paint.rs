@@ -33,6 +33,8 @@ const BESIDE: [[usize; 2]; 2] = [[5, 6], [10, 11]];
 /// edge of G = 0.7 makes (our choice, no source).
 const LEAST_LN: f64 = 0.1;
 const LEAST_OF_FALL: f64 = 0.3;
+/// More than between black and white paint, 4 and 85 %, is between no two paints: the wall ends there, at the floor or a gate (from memory).
+const MOST_LN: f64 = 3.0;
 /// On the beam's own edge it must be more (our choice, no source): 20 %.
 const LEAST_ON_BEAM_LN: f64 = 0.2;
 /// Where the beam falls by more than this beside a place, its own edge is there, ln over the same steps; such strips count only where
@@ -207,7 +209,7 @@ impl Wall {
             sharp * change.signum() > (0.5 * change.abs()).max(LEAST_OF_FALL * beside.abs())
         };
         let agree = used.iter().filter(agrees).count() as f64;
-        let plain = change.abs() > least && agree >= LEAST_AGREE * used.len() as f64;
+        let plain = (least..MOST_LN).contains(&change.abs()) && agree >= LEAST_AGREE * used.len() as f64;
         Some(Change {
             by: change,
             plain,

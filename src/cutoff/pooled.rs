@@ -22,6 +22,17 @@ const LEAST_STRIPS: usize = 4;
 pub(crate) const STRAY_SHARE_USUAL: f64 = 0.1;
 pub(crate) const STRAY_SHARE_LEFT: f64 = 0.04;
 
+/// What light that is not the lamp's, and noise cut off at black, leave open of an edge.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct StrayLight {
+    /// One standard deviation of the inflection, degrees.
+    pub sd_deg: f64,
+    /// One standard deviation of the sharpness G, by noise alone.
+    pub sharpness_sd_g: f64,
+    /// By how much more the light may fall across the edge than it seems to, by noise alone, decades.
+    pub step_decades: f64,
+}
+
 /// The edge as it was read.
 pub(super) struct Pooled {
     pub samples: Samples,
@@ -138,11 +149,16 @@ impl Pooled {
     /// when a share of the dark level is taken away, as two standard deviations. Ambient and veil are taken to be a tenth of the dark level; more, where no lamp-off photo
     /// is at hand and the dark level is higher than the lamps of a dark garage leave it (common practice, no source); and a
     /// twenty-fifth where ambient light was measured with the lamp off.
-    pub fn stray_light_sd_deg(&self, ambient_known: bool) -> f64 {
+    ///
+    /// `black_lift`: what noise that was cut off at black adds to the dark at the most, linear light; that is taken for one standard
+    /// deviation, since the whole of it may be there.
+    pub fn stray_light(&self, ambient_known: bool, black_lift: f64) -> StrayLight {
         /// More of the dark level is not taken away: what is left would be noise (our choice, no source).
         const MOST_SHARE: f64 = 0.8;
         /// What the inflection is taken to move by where no edge is found without that light, degrees (our choice, no source).
         const UNKNOWN_DEG: f64 = 0.02;
+        /// Less than this share of the dark is not looked at (our choice, no source).
+        const LEAST_LIFTED: f64 = 0.005;
         /// Bright over dark level of lamps in a dark garage, decades: at the least.
         const DARK_GARAGE_DECADES: f64 = 1.6;
         let (samples, edge) = (&self.samples, self.edges.best());
@@ -151,12 +167,28 @@ impl Pooled {
         } else {
             (1.0 - 10f64.powf(edge.step_decades - DARK_GARAGE_DECADES)).clamp(STRAY_SHARE_USUAL, MOST_SHARE)
         };
-        let moved_deg = |share: f64| {
-            edge.refit(&samples.less_floor(share))
-                .map_or(UNKNOWN_DEG, |e| (e.inflection_deg - edge.inflection_deg).abs())
+        let refit = |share: f64| edge.refit(&samples.less_floor(share.min(MOST_SHARE)));
+        let moved = |refit: Option<Edge>| {
+            refit.map_or((UNKNOWN_DEG, 0.0), |e| {
+                (
+                    (e.inflection_deg - edge.inflection_deg).abs(),
+                    (e.sharpness_g - edge.sharpness_g).abs(),
+                )
+            })
         };
         // The black level is unsure too: where the dark side is a few codes above black, that counts for more.
-        0.5 * moved_deg(share).hypot(moved_deg(samples.half_code_share().min(MOST_SHARE)))
+        let known = 0.5 * moved(refit(share)).0.hypot(moved(refit(samples.half_code_share())).0);
+        let lifted_share = samples.share_of_dark(black_lift);
+        let (by_lift_deg, sharpness_g) = if lifted_share > LEAST_LIFTED {
+            moved(refit(lifted_share))
+        } else {
+            (0.0, 0.0)
+        };
+        StrayLight {
+            sd_deg: known.hypot(by_lift_deg),
+            sharpness_sd_g: sharpness_g,
+            step_decades: -(1.0 - lifted_share.min(MOST_SHARE)).log10(),
+        }
     }
 
     /// One standard deviation of the inflection from what is unsure of the photo's response, degrees: each source of that moved up

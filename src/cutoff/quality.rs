@@ -22,6 +22,9 @@ const WARN_STEP_DECADES: f64 = 1.2;
 /// Approval wants G of 0.13 or more (UN R112); half of that can still be placed.
 const LEAST_SHARPNESS: f64 = 0.06;
 pub(crate) const APPROVED_SHARPNESS: std::ops::RangeInclusive<f64> = 0.13..=0.40;
+/// One standard deviation of G as it is read: the root mean square of its error in made photos is 0.006 to 0.01. Only what lies twice
+/// as far beyond the limits surely does (a guard band, JCGM 106:2012, 8.3.2).
+const SHARPNESS_SD_G: f64 = 0.01;
 /// Approval allows the inflections to differ by this (UN R112).
 pub(super) const APPROVED_LINEARITY_DEG: f64 = 0.2;
 /// Light at the inflection must stay below this share of full scale, or the edge lies in clipped light.
@@ -264,25 +267,63 @@ pub(super) fn check_second_edge(columns: &[Column], window: Window, slope: f64, 
     Ok(())
 }
 
-/// What is odd about the shape of an edge that can be read all the same. `tilt_sd_deg`: one standard deviation of its lean.
-pub(super) fn shape_warnings(cutoff: &CutOff, tilt_sd_deg: f64) -> impl Iterator<Item = Warning> {
+/// What is odd about the shape of an edge that can be read all the same. `tilt_sd_deg`: one standard deviation of its lean;
+/// `noise_sd_g`: what noise leaves open of its sharpness.
+pub(super) fn shape_warnings(cutoff: &CutOff, tilt_sd_deg: f64, noise_sd_g: f64) -> impl Iterator<Item = Warning> {
     let &CutOff {
         sharpness_g,
         linearity_deg,
         tilt_deg,
         ..
     } = cutoff;
-    let sharpness = (!APPROVED_SHARPNESS.contains(&sharpness_g)).then_some(Warning::Sharpness { sharpness_g });
+    let unsure_g = 2.0 * SHARPNESS_SD_G.hypot(noise_sd_g);
+    let (low_g, high_g) = (
+        APPROVED_SHARPNESS.start() - unsure_g,
+        APPROVED_SHARPNESS.end() + unsure_g,
+    );
+    let sharpness = (!(low_g..=high_g).contains(&sharpness_g)).then_some(Warning::Sharpness { sharpness_g });
     let bent = (linearity_deg > APPROVED_LINEARITY_DEG).then_some(Warning::Bent { linearity_deg });
     let leans = (tilt_deg.abs() - 2.0 * tilt_sd_deg > WARN_TILT_DEG).then_some(Warning::Leans { tilt_deg });
     [sharpness, bent, leans].into_iter().flatten()
 }
 
-/// What is odd about the light of an edge that can be read all the same; arguments as in [`check_edge`].
-pub(super) fn light_warnings(edge: &Edge, blur_deg: f64, ambient_known: bool) -> impl Iterator<Item = Warning> {
+/// What is odd about the light of an edge that can be read all the same; arguments as in [`check_edge`]. `hidden_decades`: what noise
+/// may hide of the edge's fall.
+pub(super) fn light_warnings(
+    edge: &Edge,
+    blur_deg: f64,
+    ambient_known: bool,
+    hidden_decades: f64,
+) -> impl Iterator<Item = Warning> {
     let step_decades = edge.step_decades;
     let blurred = (blur_deg > WARN_BLUR_DEG).then_some(Warning::Blurred { blur_deg });
-    let little_contrast = !ambient_known && step_decades < WARN_STEP_DECADES;
+    let little_contrast = !ambient_known && step_decades + hidden_decades < WARN_STEP_DECADES;
     let little_contrast = little_contrast.then_some(Warning::LittleContrast { step_decades });
     blurred.into_iter().chain(little_contrast)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A lamp within the approval's limits that is read a little beyond them is not accused.
+    #[test]
+    fn a_sharpness_is_warned_of_where_it_is_surely_beyond_the_limits() {
+        for (sharpness_g, warned) in [
+            (0.105, true),
+            (0.12, false),
+            (0.13, false),
+            (0.41, false),
+            (0.425, true),
+        ] {
+            let cutoff = CutOff {
+                sharpness_g,
+                ..CutOff::made()
+            };
+            let warnings: Vec<Warning> = shape_warnings(&cutoff, 0.1, 0.0).collect();
+            let expected = warned.then_some(Warning::Sharpness { sharpness_g });
+            assert_eq!(warnings, Vec::from_iter(expected));
+            assert_eq!(shape_warnings(&cutoff, 0.1, 0.02).count(), 0);
+        }
+    }
 }

@@ -17,7 +17,7 @@ use super::homography::{Homography, homography};
 use super::quad::{Quad, centre};
 use super::view::{Paper, View};
 use crate::fit::{Fit, Loss, Problem};
-use crate::record::{Bay, Sheet};
+use crate::record::{Bay, HeightsFrom, Sheet};
 use crate::refusal::{Reason, Refusal};
 use crate::warning::Warning;
 use nalgebra::{DMatrix, Matrix3, Rotation3};
@@ -134,6 +134,14 @@ pub(super) fn papers(bay: &Bay) -> Vec<Paper> {
             half_mm,
         })
         .collect()
+}
+
+/// Where the wall ends: where heights are measured from the floor, the floor runs on to it. Of a level line that is not known.
+pub(super) fn foot_mm(bay: &Bay) -> f64 {
+    match bay.heights_from {
+        HeightsFrom::Floor => 0.0,
+        HeightsFrom::LevelLine => f64::NEG_INFINITY,
+    }
 }
 
 /// One standard deviation of a coordinate of a sheet's centre, mm.
@@ -421,6 +429,7 @@ impl Resector<'_> {
             marks: used.iter().map(|&n| correspondences[n].mark.clone()).collect(),
             rms_px: 0.0,
             papers: papers(self.bay),
+            foot_mm: foot_mm(self.bay),
             warnings: Vec::new(),
         }
     }

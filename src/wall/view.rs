@@ -18,6 +18,8 @@ pub struct View {
     pub marks: Vec<FoundMark>,
     /// Where the bay has sheets; the wall is hidden there.
     pub(super) papers: Vec<Paper>,
+    /// Where the wall ends and the floor begins, as far as the bay says, mm.
+    pub(super) foot_mm: f64,
     /// Root mean square of the corners' distances from where the view has them, px.
     pub rms_px: f64,
     /// What the user should know about the marks.
@@ -82,12 +84,12 @@ impl View {
         Some(row.iter().copied().collect())
     }
 
-    /// Whether a sheet of the bay hides the wall at a place, mm.
+    /// Whether the wall cannot be seen at a place, mm: a sheet of the bay hides it, or it is below the floor.
     #[must_use]
     pub fn hidden(&self, wall_mm: [f64; 2]) -> bool {
-        self.papers
-            .iter()
-            .any(|paper| (0..2).all(|c| (wall_mm[c] - paper.centre_mm[c]).abs() < paper.half_mm[c]))
+        wall_mm[1] < self.foot_mm
+            || (self.papers.iter())
+                .any(|paper| (0..2).all(|c| (wall_mm[c] - paper.centre_mm[c]).abs() < paper.half_mm[c]))
     }
 
     /// Camera's place in the wall frame: x, y, and distance from the wall, mm.

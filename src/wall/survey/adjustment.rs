@@ -7,7 +7,7 @@ use crate::record::Bay;
 use crate::wall::camera::{AXIS_X, AXIS_Y, CAMERA_PARAMETERS, Camera, DISTORTION, LN_FOCAL};
 use crate::wall::resection::{
     AXIS_SD_OF_DIAGONAL, Correspondence, DISTORTION_SD, LN_FOCAL_SD, LN_SIZE_SD, Resection, Resector, SHEET_PARAMETERS,
-    TURN_SD_RAD, corners_mm, papers, position_sd_mm,
+    TURN_SD_RAD, corners_mm, foot_mm, papers, position_sd_mm,
 };
 use crate::wall::view::View;
 use crate::warning::Warning;
@@ -427,6 +427,7 @@ impl<'a> BundleAdjustment<'a> {
             marks: station.used().map(|one| one.mark.clone()).collect(),
             rms_px: self.rms_px(station),
             papers: papers(self.bay),
+            foot_mm: foot_mm(self.bay),
             warnings,
         }
     }
