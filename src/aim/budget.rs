@@ -92,7 +92,7 @@ impl Source {
             Self::LampFace => "height of the lamp's face",
             Self::LampOff => "the lamp's light in the lamp-off photo",
             Self::SharedTexture => "wall texture, alike in all photos",
-            Self::Aside => "elbow beside the lamp's V-V",
+            Self::Aside => "pattern beside the lamp's V-V",
         }
     }
 }

@@ -32,10 +32,15 @@ pub(super) fn aside_sd_mm(by_job: &Scans<'_>, scans: &Scans<'_>, seen: Seen, lig
             let read_deg = read_at_deg(scans, off_deg * right * scans.lamp.flat_sign, flat);
             read_deg.map_or(0.0, |deg| deg - flat.reading_deg)
         }
+        // Nothing tells where a pattern without an elbow lies.
+        _ if kink.is_none() => return flat.slope * SQUARE_SD_DEG * scans.lamp.mm_per_deg_at(flat.reading_deg),
         _ => 0.0,
     };
     LEFT_OPEN * scans.lamp.mm_per_deg_at(flat.reading_deg) * left_open_deg
 }
+
+/// How square to a wall cars are set by eye, one standard deviation, degrees (common practice, no source).
+const SQUARE_SD_DEG: f64 = 1.0;
 
 /// Of what lies between the readings by two definitions of V-V, one standard deviation: both are within a 95 % interval about
 /// either (our choice, no source).
