@@ -73,11 +73,16 @@ pub(crate) fn render(checked: &Checked, each: bool) -> String {
         }
         lines.extend(wrong.into_iter().flat_map(spoilt_lines));
     }
-    if let Some(group) = &checked.tones {
-        lines.extend([
-            String::new(),
-            "tones: curves other than sRGB's, over the whole picture or by surroundings".to_owned(),
-        ]);
+    let toned = [
+        ("tones: curves over the whole picture", &checked.tones),
+        (
+            "local tones: mapping that follows the surroundings",
+            &checked.local_tones,
+        ),
+    ];
+    for (title, group) in toned {
+        let Some(group) = group else { continue };
+        lines.extend([String::new(), title.to_owned()]);
         tones(&group.summary, &mut lines);
         let listed = group.scenes.iter().filter(|one| each || one.silent);
         lines.extend(listed.flat_map(toned_lines));
@@ -231,15 +236,18 @@ fn unreadable(summary: &UnreadableSummary, lines: &mut Vec<String>) {
 }
 
 fn tones(summary: &ToneSummary, lines: &mut Vec<String>) {
-    lines.push("                   n  refused  warned  silent     rms   worst  covered     u95".to_owned());
+    lines.push("                   n  refused  warned  silent     rms   worst  covered     u95  scatter".to_owned());
     let line = |row: &ToneRow| {
         let errors = row.inclination.as_ref().map_or(String::new(), |errors| {
             format!(
-                "{:>8.4}{:>8.4}{:>7.1} %{:>8.4}",
+                "{:>8.4}{:>8.4}{:>7.1} %{:>8.4}{:>9}",
                 errors.rms_percent,
                 errors.worst_percent,
                 100.0 * errors.covered,
-                errors.median_u95_percent
+                errors.median_u95_percent,
+                errors
+                    .seen_over_stated
+                    .map_or("-".to_owned(), |ratio| format!("{ratio:.2}"))
             )
         });
         let counts = [row.refused, row.warned, row.silent];
@@ -393,6 +401,7 @@ mod tests {
                 scenes: spoilt,
             }),
             tones: None,
+            local_tones: None,
             slips: None,
         };
         for each in [false, true] {
