@@ -39,9 +39,11 @@ pub(super) struct Bracketed {
 }
 
 impl Bracketed {
-    /// A refusal of the merged photo, with what kept brackets from helping, and a tone curve that may have moved the marks.
+    /// A refusal of the merged photo, with what kept brackets from helping, and a tone curve that may have moved the marks, or HDR
+    /// that may have drawn an edge of its own.
     pub fn explain(&self, refusal: Refusal) -> Refusal {
-        let refusal = match self.tone.warning().filter(|_| refusal.reason == Reason::MarksDisagree) {
+        let by_tone = matches!(refusal.reason, Reason::MarksDisagree | Reason::SecondCutoff);
+        let refusal = match self.tone.warning().filter(|_| by_tone) {
             Some(tone) => Refusal::new(refusal.reason, format!("{}. Or: {tone}", refusal.message)),
             None => refusal,
         };
