@@ -336,9 +336,6 @@ fn misses_by(patch: &Patch, curve: &Curve, print: &Print) -> f64 {
 ///
 /// `beyond`: as in [`Tone`]. What no single curve explains is not corrected by one.
 fn response(weighed: &[Weighed], beyond: Option<f64>) -> (Response, f64) {
-    /// Real curves are none of the family, and luminance is not what they bend: readings of made photos lay up to 1.7 times as far off
-    /// as what is left open said (no source).
-    const BENT_WIDER: f64 = 1.5;
     /// What gives less than this share of the variance is left out.
     const LEAST_SHARE: f64 = 1e-3;
     let most = weighed
@@ -363,9 +360,6 @@ fn response(weighed: &[Weighed], beyond: Option<f64>) -> (Response, f64) {
     for (one, share) in weighed.iter().zip(&shares) {
         let off = one.bend - bend;
         covariance += *share * (one.covariance + off * off.transpose());
-    }
-    if is_bent {
-        covariance *= BENT_WIDER * BENT_WIDER;
     }
     if let Some(beyond) = beyond {
         covariance += beforehand(LOCAL_SIZE * beyond.sqrt());
