@@ -696,7 +696,7 @@ impl Warning {
 }
 
 /// What mends a photo that was processed.
-const UNPROCESSED: &str =
+pub(crate) const UNPROCESSED: &str =
     "take it without HDR, night mode, filters or automatic enhancement, and give the camera's own file, unedited";
 
 impl std::fmt::Display for Warning {

@@ -6,7 +6,7 @@ use crate::photo::{self, Bracket, Comparison, Merged, Misfit, Photo, exposure_ra
 use crate::record::Shot;
 use crate::refusal::{Reason, Refusal};
 use crate::wall::{self, FoundMark, Tone};
-use crate::warning::{PhotoOfShot, Warning};
+use crate::warning::{PhotoOfShot, UNPROCESSED, Warning};
 use std::path::{Path, PathBuf};
 
 /// A ratio of exposures by EXIF and one by the pixels that differ by more than this factor are not of the same light, or
@@ -39,12 +39,15 @@ pub(super) struct Bracketed {
 }
 
 impl Bracketed {
-    /// A refusal of the merged photo, with what kept brackets from helping, and a tone curve that may have moved the marks.
+    /// A refusal of the merged photo, with what kept brackets from helping, and a tone curve that may have moved the marks, or HDR
+    /// that may have drawn an edge of its own: the marks need not tell of that.
     pub fn explain(&self, refusal: Refusal) -> Refusal {
-        let refusal = match self.tone.warning().filter(|_| refusal.reason == Reason::MarksDisagree) {
-            Some(tone) => Refusal::new(refusal.reason, format!("{}. Or: {tone}", refusal.message)),
-            None => refusal,
+        let or = match (refusal.reason, self.tone.warning()) {
+            (Reason::MarksDisagree, Some(tone)) => format!(". Or: {tone}"),
+            (Reason::SecondCutoff, _) => format!(". Or HDR or a scene optimiser drew it: {UNPROCESSED}"),
+            _ => String::new(),
         };
+        let refusal = Refusal::new(refusal.reason, format!("{}{or}", refusal.message));
         if self.warnings.is_empty() {
             return refusal;
         }

@@ -60,13 +60,15 @@ pub(crate) enum Kind {
     Conditions,
     /// Photos whose light went through other curves than sRGB's.
     Tones,
+    /// Photos with a tone mapping that follows the surroundings.
+    LocalTones,
     /// Whole jobs in which something is entered wrongly.
     Slips,
 }
 
 impl Kind {
     /// All kinds, in the order of the output.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::Readings,
         Self::Taped,
         Self::LampFaces,
@@ -75,6 +77,7 @@ impl Kind {
         Self::Unreadable,
         Self::Conditions,
         Self::Tones,
+        Self::LocalTones,
         Self::Slips,
     ];
     /// Those of a mix: all whose scenes are quickly drawn and read.
@@ -92,6 +95,7 @@ impl std::fmt::Display for Kind {
             Self::Unreadable => "unreadable",
             Self::Conditions => "conditions",
             Self::Tones => "tones",
+            Self::LocalTones => "local-tones",
             Self::Slips => "slips",
         })
     }
@@ -150,6 +154,9 @@ pub(crate) struct Checked {
     /// Photos with tone curves.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub tones: Option<Group<Toned, ToneSummary>>,
+    /// Photos with local tone mapping.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub local_tones: Option<Group<Toned, ToneSummary>>,
     /// Jobs with slips.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub slips: Option<Group<Slipped, SlipSummary>>,
@@ -183,6 +190,7 @@ pub(crate) fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Re
         unreadable: None,
         conditions: None,
         tones: None,
+        local_tones: None,
         slips: None,
     };
     for &Wanted { kind, scenes } in wanted {
@@ -200,6 +208,13 @@ pub(crate) fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Re
             })?;
             Ok::<_, Error>(Some(Group {
                 summary: TravelSummary::of(&scenes),
+                scenes,
+            }))
+        };
+        let toned = |read: fn(u64) -> Result<Toned, Error>| {
+            let scenes = each(seed, scenes, done, read)?;
+            Ok::<_, Error>(Some(Group {
+                summary: ToneSummary::of(&scenes),
                 scenes,
             }))
         };
@@ -223,13 +238,8 @@ pub(crate) fn run(seed: u64, wanted: &[Wanted], done: &(impl Fn() + Sync)) -> Re
                     scenes,
                 });
             }
-            Kind::Tones => {
-                let scenes = each(seed, scenes, done, tones::toned)?;
-                checked.tones = Some(Group {
-                    summary: ToneSummary::of(&scenes),
-                    scenes,
-                });
-            }
+            Kind::Tones => checked.tones = toned(tones::toned)?,
+            Kind::LocalTones => checked.local_tones = toned(tones::locally_toned)?,
             Kind::Slips => {
                 let scenes = each(seed, scenes, done, slips::slipped)?;
                 checked.slips = Some(Group {

@@ -83,11 +83,16 @@ pub(crate) fn render(checked: &Checked, each: bool) -> String {
         let listed = |one: &&Conditioned| each || one.silent || !one.false_warnings.is_empty();
         lines.extend(group.scenes.iter().filter(listed).flat_map(conditioned_lines));
     }
-    if let Some(group) = &checked.tones {
-        lines.extend([
-            String::new(),
-            "tones: curves other than sRGB's, over the whole picture or by surroundings".to_owned(),
-        ]);
+    let toned = [
+        ("tones: curves over the whole picture", &checked.tones),
+        (
+            "local tones: mapping that follows the surroundings",
+            &checked.local_tones,
+        ),
+    ];
+    for (title, group) in toned {
+        let Some(group) = group else { continue };
+        lines.extend([String::new(), title.to_owned()]);
         tones(&group.summary, &mut lines);
         let listed = group.scenes.iter().filter(|one| each || one.silent);
         lines.extend(listed.flat_map(toned_lines));
@@ -121,10 +126,13 @@ fn errors_line(name: &str, errors: &Errors) -> String {
         errors.mean_percent,
         100.0 * errors.covered,
         errors.median_u95_percent,
-        errors
-            .seen_over_stated
-            .map_or("-".to_owned(), |ratio| format!("{ratio:.2}")),
+        scatter(errors),
     )
+}
+
+fn scatter(errors: &Errors) -> String {
+    let ratio = errors.seen_over_stated;
+    ratio.map_or("-".to_owned(), |ratio| format!("{ratio:.2}"))
 }
 
 fn refusals(refused: &BTreeMap<String, usize>) -> Vec<String> {
@@ -258,7 +266,7 @@ fn unreadable(summary: &UnreadableSummary, lines: &mut Vec<String>) {
 }
 
 fn conditions(summary: &ConditionSummary, lines: &mut Vec<String>) {
-    lines.push("                   n  refused   false  silent     rms   worst  covered     u95".to_owned());
+    lines.push("                   n  refused   false  silent     rms   worst  covered     u95  scatter".to_owned());
     lines.extend(summary.rows.iter().map(|row| {
         let counts = [row.scenes, row.refused, row.falsely_warned, row.silent];
         row_line(&row.condition, counts, row.inclination.as_ref())
@@ -290,18 +298,19 @@ fn row_line(name: &str, counts: [usize; 4], errors: Option<&Errors>) -> String {
     let [scenes, refused, warned, silent] = counts;
     let errors = errors.map_or(String::new(), |errors| {
         format!(
-            "{:>8.4}{:>8.4}{:>7.1} %{:>8.4}",
+            "{:>8.4}{:>8.4}{:>7.1} %{:>8.4}{:>9}",
             errors.rms_percent,
             errors.worst_percent,
             100.0 * errors.covered,
-            errors.median_u95_percent
+            errors.median_u95_percent,
+            scatter(errors),
         )
     });
     format!("  {name:<13}{scenes:>5}{refused:>9}{warned:>8}{silent:>8}{errors}")
 }
 
 fn tones(summary: &ToneSummary, lines: &mut Vec<String>) {
-    lines.push("                   n  refused  warned  silent     rms   worst  covered     u95".to_owned());
+    lines.push("                   n  refused  warned  silent     rms   worst  covered     u95  scatter".to_owned());
     lines.extend(summary.rows.iter().map(|row| {
         let counts = [row.scenes, row.refused, row.warned, row.silent];
         row_line(&row.form, counts, row.inclination.as_ref())
@@ -450,6 +459,7 @@ mod tests {
             }),
             conditions: None,
             tones: None,
+            local_tones: None,
             slips: None,
         };
         for each in [false, true] {

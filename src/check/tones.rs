@@ -4,7 +4,7 @@ use super::case::{Case, Tape};
 use super::seeded;
 use super::summary::Errors;
 use super::trial::{Outcome, Scored, score};
-use super::variety::{log_even, one_of, varied};
+use super::variety::{log_even, varied};
 use crate::error::Error;
 use crate::render::{Exposure, ToneCurve};
 use crate::warning::Cause;
@@ -49,8 +49,6 @@ impl Form {
         Self::Surroundings,
         Self::Tiles,
     ];
-    /// Those that follow the surroundings.
-    const LOCAL: [Self; 2] = [Self::Surroundings, Self::Tiles];
 
     /// Its name in the output.
     #[must_use]
@@ -68,21 +66,22 @@ impl Form {
         }
     }
 
-    fn lay_on(self, exposure: &mut Exposure, rng: &mut ChaCha8Rng) {
+    /// What of this form a photo is given; curves have their number drawn from a range.
+    fn lay_on(self, [from, to]: [f64; 2], exposure: &mut Exposure, rng: &mut ChaCha8Rng) {
         match self {
             Self::Plain => {}
             Self::Rec709 => exposure.curve = ToneCurve::Rec709,
-            Self::Gamma => exposure.curve = ToneCurve::Gamma(rng.random_range(1.8..2.6)),
-            Self::Filmic => exposure.curve = ToneCurve::Filmic(rng.random_range(0.2..1.0)),
-            Self::Sigmoid => exposure.curve = ToneCurve::Sigmoid(rng.random_range(0.8..1.7)),
-            Self::Shoulder => exposure.curve = ToneCurve::Shoulder(log_even(rng, 0.5..8.0)),
-            Self::Contrast => exposure.curve = ToneCurve::Contrast(rng.random_range(0.15..0.9)),
+            Self::Gamma => exposure.curve = ToneCurve::Gamma(rng.random_range(from..to)),
+            Self::Filmic => exposure.curve = ToneCurve::Filmic(rng.random_range(from..to)),
+            Self::Sigmoid => exposure.curve = ToneCurve::Sigmoid(rng.random_range(from..to)),
+            Self::Shoulder => exposure.curve = ToneCurve::Shoulder(log_even(rng, from..to)),
+            Self::Contrast => exposure.curve = ToneCurve::Contrast(rng.random_range(from..to)),
             Self::Surroundings => {
-                exposure.tone_map = rng.random_range(0.1..0.6);
+                exposure.tone_map = rng.random_range(from..to);
                 exposure.tone_map_reach = log_even(rng, 0.015..0.1);
             }
             Self::Tiles => {
-                exposure.edits.equalise = rng.random_range(0.15..0.6);
+                exposure.edits.equalise = rng.random_range(from..to);
                 exposure.edits.tiles = rng.random_range(4..=12);
                 exposure.edits.most_contrast = rng.random_range(2.0..4.0);
             }
@@ -90,11 +89,34 @@ impl Form {
     }
 }
 
+/// Curves over the whole picture, from mild to full, with the range of each one's number: the seeds go through them in turn.
+const CURVES: [(Form, [f64; 2]); 15] = [
+    (Form::Plain, [0.0, 0.0]),
+    (Form::Rec709, [0.0, 0.0]),
+    (Form::Gamma, [1.8, 2.2]),
+    (Form::Gamma, [2.2, 2.6]),
+    (Form::Filmic, [0.2, 0.5]),
+    (Form::Filmic, [0.5, 0.8]),
+    (Form::Filmic, [0.8, 1.0]),
+    (Form::Sigmoid, [0.8, 1.1]),
+    (Form::Sigmoid, [1.1, 1.4]),
+    (Form::Sigmoid, [1.4, 1.7]),
+    (Form::Shoulder, [0.5, 1.3]),
+    (Form::Shoulder, [1.3, 3.2]),
+    (Form::Shoulder, [3.2, 8.0]),
+    (Form::Contrast, [0.15, 0.5]),
+    (Form::Contrast, [0.5, 0.9]),
+];
+/// Tone mapping that follows the surroundings, likewise.
+const LOCAL: [(Form, [f64; 2]); 2] = [(Form::Surroundings, [0.1, 0.6]), (Form::Tiles, [0.15, 0.6])];
+
 /// A photo with its curve and what came of it.
 #[derive(Debug, Clone, Serialize)]
 pub(crate) struct Toned {
     /// What lies over its light.
     pub form: Form,
+    /// The curve with its number.
+    pub curve: ToneCurve,
     /// Wrong, and no warning speaks of it.
     pub silent: bool,
     /// Its figures.
@@ -102,32 +124,40 @@ pub(crate) struct Toned {
     pub scored: Scored,
 }
 
-/// Draws a scene at 5 to 12 m, lays a curve or a local tone mapping over it, and reads it.
+/// Draws a scene at 5 to 12 m, lays a curve over the whole of it, and reads it.
 ///
 /// # Errors
 /// [`Error`] where no scene could be drawn.
 pub(crate) fn toned(seed: u64) -> Result<Toned, Error> {
-    let (form, case) = draw(seed)?;
+    read(draw(seed, 6, &CURVES)?)
+}
+
+/// The same with a local tone mapping.
+///
+/// # Errors
+/// As [`toned`].
+pub(crate) fn locally_toned(seed: u64) -> Result<Toned, Error> {
+    read(draw(seed, 7, &LOCAL)?)
+}
+
+fn read((form, case): (Form, Case)) -> Result<Toned, Error> {
     let scored = score(&case)?;
     Ok(Toned {
         form,
+        curve: case.scene.exposure.curve,
         silent: is_silent(&scored.outcome),
         scored,
     })
 }
 
-/// A third of the photos has a local tone mapping, and a third of all is sharpened or smoothed as well.
-fn draw(seed: u64) -> Result<(Form, Case), Error> {
-    let mut rng = seeded(seed, 6);
+/// A third of the photos is sharpened or smoothed as well.
+fn draw(seed: u64, stream: u64, forms: &[(Form, [f64; 2])]) -> Result<(Form, Case), Error> {
+    let mut rng = seeded(seed, stream);
     let mut scene = varied(&mut rng, 5_000.0..12_000.0)?;
-    let form = if rng.random_bool(1.0 / 3.0) {
-        one_of(&mut rng, &Form::LOCAL)
-    } else {
-        one_of(&mut rng, &Form::ALL[..7])
-    };
+    let (form, range) = forms[(seed % forms.len() as u64) as usize];
     let exposure = &mut scene.exposure;
     exposure.p997_of_full_scale = rng.random_range(0.5..1.1);
-    form.lay_on(exposure, &mut rng);
+    form.lay_on(range, exposure, &mut rng);
     if rng.random_bool(1.0 / 6.0) {
         exposure.edits.sharpen = rng.random_range(0.2..0.8);
     }
@@ -149,7 +179,7 @@ fn is_silent(outcome: &Outcome) -> bool {
 /// What photos of one form, or of several, gave.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub(crate) struct ToneRow {
-    /// What lies over their light; none for all of them, and for all global ones.
+    /// What lies over their light, or `all`.
     pub form: String,
     /// Photos.
     pub scenes: usize,
@@ -166,7 +196,7 @@ pub(crate) struct ToneRow {
 /// What photos with curves gave.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub(crate) struct ToneSummary {
-    /// A row for each form that was drawn, then one for the curves over the whole picture and one for the local ones.
+    /// A row for each form that was drawn, then one for all.
     pub rows: Vec<ToneRow>,
 }
 
@@ -174,14 +204,12 @@ impl ToneSummary {
     /// Sums up photos.
     #[must_use]
     pub fn of(toned: &[Toned]) -> Self {
-        let is_local = |form: &Form| Form::LOCAL.contains(form);
         let each = Form::ALL.iter().map(|form| row(form.name(), toned, |of| of == form));
-        let groups = [
-            row("all global", toned, |form| !is_local(form)),
-            row("all local", toned, is_local),
-        ];
         Self {
-            rows: each.chain(groups).filter(|row| row.scenes > 0).collect(),
+            rows: each
+                .chain([row("all", toned, |_| true)])
+                .filter(|row| row.scenes > 0)
+                .collect(),
         }
     }
 }
@@ -210,13 +238,23 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_third_of_the_photos_is_mapped_locally_and_all_forms_come_up() {
-        let forms: Vec<Form> = (1..=90).map(|seed| draw(seed).unwrap().0).collect();
-        let local = forms.iter().filter(|form| Form::LOCAL.contains(form)).count();
-        // Four standard deviations about a third of 90.
-        assert!((12..=48).contains(&local), "{local}");
+    fn the_seeds_go_through_all_forms_in_turn() {
+        let global: Vec<(Form, Case)> = (30..45).map(|seed| draw(seed, 6, &CURVES).unwrap()).collect();
+        for ((form, case), (wanted, [from, to])) in global.iter().zip(CURVES) {
+            assert_eq!(*form, wanted);
+            let exposure = &case.scene.exposure;
+            assert!(exposure.tone_map == 0.0 && exposure.edits.equalise == 0.0);
+            if let ToneCurve::Gamma(number) | ToneCurve::Filmic(number) | ToneCurve::Shoulder(number) = exposure.curve {
+                assert!((from..to).contains(&number), "{wanted:?}: {number}");
+            }
+        }
+        let forms: Vec<Form> = CURVES.iter().chain(&LOCAL).map(|(form, _)| *form).collect();
         assert!(Form::ALL.iter().all(|form| forms.contains(form)), "{forms:?}");
-        let (_, case) = draw(7).unwrap();
-        assert_eq!(case.scene.exposure, draw(7).unwrap().1.scene.exposure);
+        for seed in [4, 5] {
+            let (_, case) = draw(seed, 7, &LOCAL).unwrap();
+            let exposure = &case.scene.exposure;
+            assert!(exposure.curve == ToneCurve::Srgb && (exposure.tone_map > 0.0) != (exposure.edits.equalise > 0.0));
+            assert_eq!(*exposure, draw(seed, 7, &LOCAL).unwrap().1.scene.exposure);
+        }
     }
 }

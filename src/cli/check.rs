@@ -25,7 +25,8 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "S", default_value_t = 1)]
     seed: u64,
     /// readings, taped, lamp-faces (near the wall), travel, rough-walls, unreadable, conditions (askew, painted, soft,
-    /// noisy), tones (curves other than sRGB's) or slips (jobs entered wrongly, six photos each); left out, a mix of readings, taped, travel and unreadable
+    /// noisy), tones (curves other than sRGB's), local-tones (mapping by the surroundings) or slips (jobs entered
+    /// wrongly, six photos each); left out, a mix of readings, taped, travel and unreadable
     #[arg(long, value_name = "KIND")]
     kind: Option<Kind>,
     /// Lines for each scene too

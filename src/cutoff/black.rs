@@ -1,14 +1,12 @@
 //! Noise that was cut off at black: a dark place whose noise would go below nothing comes out brighter than it is.
 //!
-//! Of light μ with noise of σ, what is left above zero has the mean μ Φ(μ/σ) + σ φ(μ/σ) (a censored normal variable: J. Tobin,
-//! *Econometrica* 26 (1958) 24; from memory), so that mean and scatter of the dark pixels tell how much they were lifted. Many cameras
-//! smooth before they cut off, or keep black above zero, so that this is the most it can be: it widens the interval, and the light is
-//! left as it is.
+//! What is left of the noise above zero has another mean and scatter than it had, so that those of the dark pixels tell how much they
+//! were lifted. Many cameras smooth before they cut off, or keep black above zero, so that this is the most it can be: it widens the
+//! interval, and the light is left as it is.
 
 use super::READING_SCAN_DEG;
 use super::scan::{Scans, steps};
-use crate::fit::normal_tail;
-use std::f64::consts::PI;
+use crate::fit::{lift_at_zero, normal_density, normal_tail};
 
 /// Where the dark is looked at, above the edge and to either side of the reading scan, degrees (our choice, no source).
 const ABOVE_DEG: [f64; 2] = [0.4, 1.4];
@@ -76,10 +74,8 @@ fn lift_of(mean: f64, sd: f64) -> f64 {
 
 /// Mean and standard deviation of max(x, 0) for normal x of mean `at` and standard deviation 1.
 fn cut_off(at: f64) -> [f64; 2] {
-    let share = normal_tail(-at);
-    let density = (-0.5 * at * at).exp() / (2.0 * PI).sqrt();
-    let mean = at * share + density;
-    let square = (at * at + 1.0) * share + at * density;
+    let mean = at + lift_at_zero(at);
+    let square = (at * at + 1.0) * normal_tail(-at) + at * normal_density(at);
     [mean, (square - mean * mean).sqrt()]
 }
 

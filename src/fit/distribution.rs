@@ -17,6 +17,13 @@ pub(crate) fn normal_density(z: f64) -> f64 {
     (-0.5 * z * z).exp() / (2.0 * PI).sqrt()
 }
 
+/// How far the mean of max(x, 0) lies above that of x, a normal variable of mean `z` and standard deviation 1: φ(z) − z Q(z) (a
+/// censored variable; J. Tobin, *Econometrica* 26 (1958) 24; from memory).
+#[must_use]
+pub(crate) fn lift_at_zero(z: f64) -> f64 {
+    normal_density(z) - z * normal_tail(z)
+}
+
 /// Probability of a standard normal deviate between `low` and `high`, which may be infinite; 0 where `low` is above
 /// `high`.
 #[must_use]

@@ -9,7 +9,7 @@ mod distribution;
 mod marquardt;
 mod order;
 
-pub(crate) use distribution::{chi_square_tail, normal_between, normal_density, normal_tail};
+pub(crate) use distribution::{chi_square_tail, lift_at_zero, normal_between, normal_density, normal_tail};
 pub(crate) use marquardt::{Attempt, Ending, Marquardt};
 pub(crate) use order::{median, median_high, ranked};
 

@@ -2,27 +2,39 @@
 //!
 //! Paper and ink lie side by side in the same light E, so that the photo shows W = r E + V and K = ρ r E + V, V being a veil of
 //! stray light in the lens, ρ the same in all sheets of one print (common practice, no source): in true light K is a straight line
-//! in W. Sheets in the beam and above it, their paper and their ink, have between them the light that a cut-off runs through, and
-//! a curve that lies over the photo bends the line. How large bends are is not known beforehand, so that photos that are plain,
-//! published curves that the file does not state, and bends of three sizes are weighed by how likely they make what is seen (Laplace's approximation; C. E. Rasmussen and C. K. I.
-//! Williams, *Gaussian Processes for Machine Learning*, 2006, 3.4; averaged as by J. A. Hoeting et al., *Statistical Science* 14
-//! (1999) 382). What stays open widens the reading's interval.
+//! in W, but for noise that was cut off at black and lifts what is darkest. Sheets in the beam and above it, their paper and their ink, have between them the light that a cut-off runs through, and
+//! a curve that lies over the photo bends the line. What curve is not known beforehand, so that photos that are plain, published
+//! curves that the file does not state, shoulders, and bends of three sizes are weighed by how likely they make what is seen,
+//! for patches that are more or less uneven (Laplace's approximation; C. E. Rasmussen and C. K. I. Williams, *Gaussian Processes for
+//! Machine Learning*, 2006, 3.4; averaged as by J. A. Hoeting et al., *Statistical Science* 14 (1999) 382). What stays open widens
+//! the reading's interval.
 
 use super::ink::Patch;
-use crate::fit::{Fit, Loss, Problem};
+use crate::fit::{Fit, Loss, Problem, lift_at_zero};
 use crate::photo::{Bend, Curve, KNOTS, Response, knot, srgb_from_linear};
 use crate::warning::Warning;
 use nalgebra::{SMatrix, SVector};
 
-/// The sizes that bends may have: one standard deviation of ln slope over ln light, and how likely each is beforehand (our choice,
-/// no source; film's toe and shoulder are of the third, and most photos are plain).
-const SIZES: [(f64, f64); 3] = [(0.15, 0.1), (0.42, 0.1), (0.84, 0.04)];
-const PLAIN: f64 = 0.66;
-/// Published curves that files are coded with and do not say: ITU-R BT.709's camera curve, and a plain power, with how likely each
-/// is beforehand (our choice, no source).
+/// How likely each kind of response is beforehand (our choice, no source): just what the file states; ITU-R BT.709's camera curve
+/// and a plain power, which files are coded with and do not say; the bright alone compressed; and bends of any form with a standard
+/// deviation of ln slope of these sizes (film's toe and shoulder are of the largest).
+const PLAIN: f64 = 0.5;
 const PUBLISHED: [(CodedLight, f64); 2] = [(light_by_bt709, 0.04), (light_by_power, 0.06)];
-/// Over how far in ln light the slope hangs together: some two and a half exposure values (our choice, no source).
-const REACH: f64 = 1.8;
+const SHOULDER: f64 = 0.06;
+const SIZES: [(f64, f64); 3] = [(0.12, 0.1), (0.3, 0.1), (0.7, 0.05)];
+/// No camera keeps to a curve altogether: the first three kinds bend by this size all the same (our choice, no source).
+const NEAR: f64 = 0.03;
+/// Over how far in ln light the slope hangs together, and how much more it bends at full scale than in the dark, dying away over so
+/// much of ln light: cameras save their highlights (our choice, no source).
+const REACH: f64 = 3.0;
+const MORE_AT_FULL: f64 = 2.0;
+const HIGHLIGHTS: f64 = 0.8;
+/// A shoulder's ln slope at full scale, one standard deviation, and over how far it dies away.
+const SHOULDER_SIZE: f64 = 0.5;
+const SHOULDER_REACHES: [f64; 2] = [0.6, 1.3];
+/// How uneven paper, ink and light are differs from photo to photo, and the patches tell: they are weighed with their standard
+/// deviations times each of these, which are as likely.
+const UNEVENNESS: [f64; 3] = [0.35, 0.7, 1.4];
 /// A mild size is kept also for what the surroundings change: where one curve does not do.
 const LOCAL_SIZE: f64 = 0.15;
 /// No single curve does where it leaves more misfit (half of the loss) than this for each patch and this beside, and more than this
@@ -36,13 +48,21 @@ const USUAL_RATIO: std::ops::RangeInclusive<f64> = 0.033..=0.13;
 /// The middle of it, and one standard deviation of its logarithm between prints.
 const RATIO: f64 = 0.06;
 const LN_RATIO_SD: f64 = 0.4;
-/// Unevenness of paper, ink and light, relative (common practice, no source); and what 8-bit codes near black leave, linear: a code
-/// there is 1 / (255 · 12.92) = 0.0003.
-const UNEVEN_SD: f64 = 0.025;
-const STEP_SD: f64 = 0.000_2;
+/// Unevenness of paper, ink and light, relative (common practice, no source); and what 8-bit codes near black leave in the mean of
+/// many pixels, linear: a third of a code, which there is 1 / (255 · 12.92) = 0.0003.
+const UNEVEN_SD: f64 = 0.02;
+const STEP_SD: f64 = 0.000_1;
 /// A lens's veil, linear light, and one standard deviation of its logarithm (common practice, no source).
 const VEIL: f64 = 0.000_4;
 const LN_VEIL_SD: f64 = 1.0;
+/// Noise that was cut off at black, one standard deviation of it in linear light, and of its logarithm (common practice, no source):
+/// smoothing and JPEG hide the noise that lifted what is dark, so that its pixels do not tell.
+const CUT_NOISE: f64 = 0.000_3;
+const LN_CUT_NOISE_SD: f64 = 1.2;
+/// Numbers beside those of the bend: ink over paper, the veil, the noise that was cut off.
+const BESIDE: usize = 3;
+/// A photo that is as likely plain as this is not said to be bent (our choice, no source).
+const LEAST_PLAIN: f64 = 0.05;
 /// Light below this counts as this in a logarithm.
 const LEAST_LIGHT: f64 = 1e-4;
 
@@ -54,6 +74,8 @@ type Covariance = SMatrix<f64, KNOTS, KNOTS>;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tone {
     pub(crate) response: Response,
+    /// How likely the photo is plain.
+    plain: f64,
     /// Ink over paper, and one standard deviation of its logarithm, where the photo is plain.
     ratio: f64,
     ln_ratio_sd: f64,
@@ -61,56 +83,106 @@ pub struct Tone {
     beyond: Option<f64>,
 }
 
-/// One kind of response with its fit.
+/// One kind of response before anything is seen: a bend about a mean one, by `free` numbers of unit size that `root` makes it of.
+struct Kind {
+    likely: f64,
+    about: SVector<f64, KNOTS>,
+    root: Covariance,
+    free: usize,
+}
+
+/// A kind of response with its fit, for one unevenness.
 struct Weighed {
+    is_plain: bool,
     ln_weight: f64,
-    cost: f64,
     bend: SVector<f64, KNOTS>,
     covariance: Covariance,
+}
+
+impl Kind {
+    /// What the file states comes first.
+    fn all() -> Vec<Self> {
+        let smooth = |about, size: f64, likely| {
+            Some(Self {
+                likely,
+                about,
+                root: beforehand(size).cholesky()?.l(),
+                free: KNOTS,
+            })
+        };
+        let none = SVector::zeros();
+        let shoulder = Self {
+            likely: SHOULDER,
+            about: none,
+            root: Covariance::from_fn(|knot_of, n| {
+                let reach = SHOULDER_REACHES.get(n);
+                reach.map_or(0.0, |reach| SHOULDER_SIZE * (knot(knot_of) / reach).exp())
+            }),
+            free: SHOULDER_REACHES.len(),
+        };
+        let near = std::iter::once((none, PLAIN)).chain(PUBLISHED.map(|(light, likely)| (bend_of(light), likely)));
+        near.map(|(about, likely)| smooth(about, NEAR, likely))
+            .chain(SIZES.map(|(size, likely)| smooth(none, size, likely)))
+            .flatten()
+            .chain([shoulder])
+            .collect()
+    }
+
+    fn weighed(&self, patches: &[Patch], unevenness: f64, is_plain: bool) -> Option<Weighed> {
+        let fit = fit(patches, self, unevenness)?;
+        let numbers = SVector::from_fn(|n, _| if n < self.free { fit.parameters[BESIDE + n] } else { 0.0 });
+        let free = Covariance::from_fn(|a, b| {
+            if a.max(b) < self.free {
+                fit.covariance[(BESIDE + a, BESIDE + b)]
+            } else {
+                0.0
+            }
+        });
+        Some(Weighed {
+            is_plain,
+            ln_weight: self.likely.ln() + ln_evidence(&fit) - patches.len() as f64 * unevenness.ln(),
+            bend: self.about + self.root * numbers,
+            covariance: self.root * free * self.root.transpose(),
+        })
+    }
 }
 
 impl Tone {
     /// Of the patches of a photo; with none, what is known beforehand.
     #[must_use]
     pub fn of(patches: &[Patch]) -> Self {
-        let (none, still) = (SVector::zeros(), Covariance::zeros());
-        let straight = fit(patches, &none, &still, 0);
+        let kinds = Kind::all();
+        let [.., most_uneven] = UNEVENNESS;
+        let straight = Kind {
+            likely: 1.0,
+            about: SVector::zeros(),
+            root: Covariance::zeros(),
+            free: 0,
+        };
+        let straight = fit(patches, &straight, most_uneven);
         let (ratio, ln_ratio_sd) = straight.as_ref().map_or((RATIO, LN_RATIO_SD), |fit| {
-            (fit.parameters[0].exp(), LN_RATIO_SD * fit.covariance[(0, 0)].sqrt())
+            (
+                Print::of(&fit.parameters).ratio,
+                LN_RATIO_SD * fit.covariance[(0, 0)].sqrt(),
+            )
         });
         let straight_cost = straight.as_ref().map_or(0.0, |fit| fit.cost);
-        let mut weighed = vec![Weighed {
-            ln_weight: PLAIN.ln() + straight.as_ref().map_or(0.0, ln_evidence),
-            cost: straight_cost,
-            bend: none,
-            covariance: still,
-        }];
-        weighed.extend(PUBLISHED.into_iter().filter_map(|(light, likely)| {
-            let bend = bend_of(light);
-            let fit = fit(patches, &bend, &still, 0)?;
-            Some(Weighed {
-                ln_weight: likely.ln() + ln_evidence(&fit),
-                cost: fit.cost,
-                bend,
-                covariance: still,
-            })
-        }));
-        weighed.extend(SIZES.into_iter().filter_map(|(size, likely)| {
-            let root = beforehand(size).cholesky()?.l();
-            let fit = fit(patches, &none, &root, KNOTS)?;
-            let free = Covariance::from_fn(|a, b| fit.covariance[(2 + a, 2 + b)]);
-            Some(Weighed {
-                ln_weight: likely.ln() + ln_evidence(&fit),
-                cost: fit.cost,
-                bend: root * SVector::from_fn(|n, _| fit.parameters[2 + n]),
-                covariance: root * free * root.transpose(),
-            })
-        }));
-        let cost = weighed.iter().map(|one| one.cost).fold(f64::INFINITY, f64::min);
+        let costs = kinds
+            .iter()
+            .filter_map(|kind| Some(fit(patches, kind, most_uneven)?.cost));
+        let cost = costs.fold(straight_cost, f64::min);
         let most = MISFIT_BESIDE + MISFIT_OF_PATCH * patches.len() as f64;
         let beyond = (cost > most && cost > MISFIT_OF_STRAIGHT * straight_cost).then_some(cost / most);
+        let weighed: Vec<Weighed> = kinds
+            .iter()
+            .enumerate()
+            .flat_map(|(n, kind)| UNEVENNESS.map(|unevenness| kind.weighed(patches, unevenness, n == 0)))
+            .flatten()
+            .collect();
+        let (response, plain) = response(&weighed, beyond);
         Self {
-            response: response(&weighed, beyond),
+            response,
+            plain,
             ratio,
             ln_ratio_sd,
             beyond,
@@ -123,7 +195,7 @@ impl Tone {
         if self.beyond.is_some() {
             return Some(Warning::ToneUneven);
         }
-        if self.response.is_bent() {
+        if self.response.is_bent() && self.plain < LEAST_PLAIN {
             return Some(Warning::ToneBent {
                 bright_over_dark: self.response.bright_over_dark(),
             });
@@ -134,12 +206,13 @@ impl Tone {
     }
 }
 
-/// Covariance of the bend at its knots before anything is seen: neighbours hang together by a bell.
+/// Covariance of the bend at its knots before anything is seen: neighbours hang together by Matérn's function of order 3/2 (Rasmussen
+/// and Williams, as above, 4.2), in which small turns are as usual as real curves have them.
 fn beforehand(size: f64) -> Covariance {
+    let at = |n: usize| size * (1.0 + MORE_AT_FULL * (knot(n) / HIGHLIGHTS).exp());
     Covariance::from_fn(|a, b| {
-        let apart = (knot(a) - knot(b)) / REACH;
-        // The least on the diagonal keeps it positive definite.
-        size * size * ((-0.5 * apart * apart).exp() + if a == b { 1e-6 } else { 0.0 })
+        let apart = 3f64.sqrt() * (knot(a) - knot(b)).abs() / REACH;
+        at(a) * at(b) * (1.0 + apart) * (-apart).exp()
     })
 }
 
@@ -178,52 +251,74 @@ fn ln_evidence(fit: &Fit) -> f64 {
     determinant.max(1e-300).ln() - fit.cost
 }
 
-/// Fits ln of ink over paper, ln of the veil and, as `free` numbers of unit size that `root` makes a bend about `about` of, the bend.
-fn fit(patches: &[Patch], about: &SVector<f64, KNOTS>, root: &Covariance, free: usize) -> Option<Fit> {
+/// What holds for all patches beside the curve, all in linear light.
+#[derive(Debug, Clone, Copy)]
+struct Print {
+    /// Ink over paper.
+    ratio: f64,
+    veil: f64,
+    /// One standard deviation of the noise that was cut off at black.
+    cut_noise: f64,
+}
+
+impl Print {
+    /// Of numbers of unit size.
+    fn of(p: &[f64]) -> Self {
+        Self {
+            ratio: (RATIO.ln() + LN_RATIO_SD * p[0]).exp(),
+            veil: (VEIL.ln() + LN_VEIL_SD * p[1]).exp(),
+            cut_noise: (CUT_NOISE.ln() + LN_CUT_NOISE_SD * p[2]).exp(),
+        }
+    }
+
+    /// By how much light that is as bright as this comes out brighter, the noise below black being gone.
+    fn lift(&self, light: f64) -> f64 {
+        self.cut_noise * lift_at_zero(light / self.cut_noise)
+    }
+}
+
+/// Fits ln of ink over paper, of the veil and of the noise that was cut off, and the numbers of a kind of bend.
+fn fit(patches: &[Patch], kind: &Kind, unevenness: f64) -> Option<Fit> {
     let residuals = |p: &[f64]| {
-        let bend = about + root * SVector::<f64, KNOTS>::from_fn(|n, _| p.get(2 + n).copied().unwrap_or(0.0));
-        let curve = Curve::new(bend.into());
-        let (ratio, veil) = (
-            (RATIO.ln() + LN_RATIO_SD * p[0]).exp(),
-            (VEIL.ln() + LN_VEIL_SD * p[1]).exp(),
-        );
+        let numbers = SVector::<f64, KNOTS>::from_fn(|n, _| p.get(BESIDE + n).copied().unwrap_or(0.0));
+        let curve = Curve::new((kind.about + kind.root * numbers).into());
+        let print = Print::of(p);
         let mut residuals: Vec<f64> = patches
             .iter()
-            .map(|patch| misses_by(patch, &curve, ratio, veil))
+            .map(|patch| misses_by(patch, &curve, &print) / unevenness)
             .collect();
         residuals.extend_from_slice(p);
         residuals
     };
-    let count = 2 + free;
+    let count = BESIDE + kind.free;
     let problem = Problem {
         residuals: &residuals,
         priors: count,
-        steps: &[1e-4; 2 + KNOTS][..count],
+        steps: &[1e-4; BESIDE + KNOTS][..count],
         loss: Loss::Cauchy { scale: 2.0 },
     };
-    // The veil and a bend can stand for each other, so that there may be more than one minimum.
+    // The veil, noise and a bend can stand for each other, so that there may be more than one minimum.
     let mut best: Option<Fit> = None;
-    for veil in [-1.4, 0.9] {
+    for [veil, cut_noise] in [[-1.4, 0.9], [0.9, -1.0]] {
         let mut start = vec![0.0; count];
-        start[1] = veil;
+        (start[1], start[2]) = (veil, cut_noise);
         best = [best, problem.solve(&start)]
             .into_iter()
             .flatten()
             .min_by(|a, b| a.cost.total_cmp(&b.cost));
     }
-    let mut fit = best?;
-    fit.parameters[0] = RATIO.ln() + LN_RATIO_SD * fit.parameters[0];
-    fit.parameters[1] = VEIL.ln() + LN_VEIL_SD * fit.parameters[1];
-    Some(fit)
+    best
 }
 
 /// How far a patch's ink is from where its paper puts it, in standard deviations of its nominal light.
-fn misses_by(patch: &Patch, curve: &Curve, ratio: f64, veil: f64) -> f64 {
+fn misses_by(patch: &Patch, curve: &Curve, print: &Print) -> f64 {
     let (paper, ink) = (patch.paper.max(2.0 * LEAST_LIGHT), patch.ink.max(LEAST_LIGHT));
     let (ln_ink, slope) = curve.ln_light(ink.ln());
     let seen = ln_ink.exp();
-    let lit = (curve.ln_light(paper.ln()).0.exp() - veil).max(1e-7);
-    let expected = (ratio * (1.0 - patch.blurred) + patch.blurred) * lit + veil;
+    let paper_seen = curve.ln_light(paper.ln()).0.exp();
+    let lit = (paper_seen - print.lift(paper_seen) - print.veil).max(1e-7);
+    let uncut = (print.ratio * (1.0 - patch.blurred) + patch.blurred) * lit + print.veil;
+    let expected = uncut + print.lift(uncut);
     let off = (seen - expected) / ((seen * expected).sqrt() * slope);
     // A patch darker than what counts as light is as dark as it says.
     let darker = (patch.ink - ink) / ink;
@@ -234,14 +329,11 @@ fn misses_by(patch: &Patch, curve: &Curve, ratio: f64, veil: f64) -> f64 {
     (off + darker) * ink / sd
 }
 
-/// The response that follows from several sizes of bends. Where the photo is more likely plain than not, its light is left as it is,
+/// The response that follows from all kinds, and how likely it is plain. Where the photo is more likely plain than not, its light is left as it is,
 /// and what it may be bent by all the same goes into the uncertainty.
 ///
 /// `beyond`: as in [`Tone`]. What no single curve explains is not corrected by one.
-fn response(weighed: &[Weighed], beyond: Option<f64>) -> Response {
-    /// Real curves are none of the family, and luminance is not what they bend: readings of made photos lay up to 1.7 times as far off
-    /// as what is left open said (no source).
-    const BENT_WIDER: f64 = 1.5;
+fn response(weighed: &[Weighed], beyond: Option<f64>) -> (Response, f64) {
     /// What gives less than this share of the variance is left out.
     const LEAST_SHARE: f64 = 1e-3;
     let most = weighed
@@ -251,7 +343,12 @@ fn response(weighed: &[Weighed], beyond: Option<f64>) -> Response {
     let total: f64 = weighed.iter().map(|one| (one.ln_weight - most).exp()).sum();
     let shares: Vec<f64> = weighed.iter().map(|one| (one.ln_weight - most).exp() / total).collect();
     let mut bend = SVector::<f64, KNOTS>::zeros();
-    let is_bent = shares.first().is_some_and(|&plain| plain <= 0.5);
+    let plain: f64 = weighed
+        .iter()
+        .zip(&shares)
+        .filter_map(|(one, share)| one.is_plain.then_some(share))
+        .sum();
+    let is_bent = plain <= 0.5;
     if beyond.is_none() && is_bent {
         for (one, share) in weighed.iter().zip(&shares) {
             bend += *share * one.bend;
@@ -261,9 +358,6 @@ fn response(weighed: &[Weighed], beyond: Option<f64>) -> Response {
     for (one, share) in weighed.iter().zip(&shares) {
         let off = one.bend - bend;
         covariance += *share * (one.covariance + off * off.transpose());
-    }
-    if is_bent {
-        covariance *= BENT_WIDER * BENT_WIDER;
     }
     if let Some(beyond) = beyond {
         covariance += beforehand(LOCAL_SIZE * beyond.sqrt());
@@ -276,7 +370,7 @@ fn response(weighed: &[Weighed], beyond: Option<f64>) -> Response {
             let effect = eigen.eigenvectors.column(n) * eigen.eigenvalues[n].sqrt();
             std::array::from_fn(|k| effect[k])
         });
-    Response::new(bend.into(), effects.collect())
+    (Response::new(bend.into(), effects.collect()), plain)
 }
 
 #[cfg(test)]
