@@ -41,7 +41,16 @@ const BLURRED_SD: f64 = 0.25;
 /// small to hold more than blur.
 #[must_use]
 pub fn patches(photo: &Photo, marks: &[FoundMark]) -> Vec<Patch> {
-    let sides = |mark: &FoundMark| -> Vec<Patch> { (0..4).filter_map(|side| patch(photo, mark, side)).collect() };
+    let sides = |mark: &FoundMark| -> Vec<Patch> {
+        let sides: Vec<(Patch, f64)> = (0..4).filter_map(|side| patch(photo, mark, side)).collect();
+        // Streaks run along two sides of a sheet, and show on the two that they cross.
+        let uneven = sides.iter().map(|(_, uneven)| *uneven).fold(0.0, f64::max);
+        let of_sheet = sides.into_iter().map(|(patch, _)| Patch {
+            ink_sd: patch.ink_sd.hypot(uneven * patch.ink),
+            ..patch
+        });
+        of_sheet.collect()
+    };
     marks
         .iter()
         .filter(|mark| mark.cell_px() >= LEAST_CELL_BLURS * mark.blur_px)
@@ -49,8 +58,18 @@ pub fn patches(photo: &Photo, marks: &[FoundMark]) -> Vec<Patch> {
         .collect()
 }
 
-/// Pixels beside a side of a mark: how far outward, px, and their light.
-fn pixels(photo: &Photo, mark: &FoundMark, side: usize) -> Option<Vec<[f64; 2]>> {
+/// A pixel beside a side of a mark.
+#[derive(Debug, Clone, Copy)]
+struct Beside {
+    /// How far outward of the side, px.
+    out_px: f64,
+    /// How far along it, px.
+    along_px: f64,
+    light: f64,
+}
+
+/// Pixels beside a side of a mark.
+fn pixels(photo: &Photo, mark: &FoundMark, side: usize) -> Option<Vec<Beside>> {
     let cell_px = mark.cell_px();
     let from = Vector2::from(mark.corners_px[side]);
     let to = Vector2::from(mark.corners_px[(side + 1) % 4]);
@@ -81,7 +100,11 @@ fn pixels(photo: &Photo, mark: &FoundMark, side: usize) -> Option<Vec<[f64; 2]>>
             if photo.clipped[y * width + x] {
                 return None;
             }
-            found.push([out_px, f64::from(photo.luminance.values[y * width + x])]);
+            found.push(Beside {
+                out_px,
+                along_px,
+                light: f64::from(photo.luminance.values[y * width + x]),
+            });
         }
     }
     // A tag of which a part lies outside of the picture is not found.
@@ -89,18 +112,20 @@ fn pixels(photo: &Photo, mark: &FoundMark, side: usize) -> Option<Vec<[f64; 2]>>
         .then_some(found)
 }
 
-fn patch(photo: &Photo, mark: &FoundMark, side: usize) -> Option<Patch> {
+/// The patch at a side, and how uneven the light is there: what it may do to ink over paper, relative, one standard deviation.
+fn patch(photo: &Photo, mark: &FoundMark, side: usize) -> Option<(Patch, f64)> {
     let (cell_px, blur_px) = (mark.cell_px(), mark.blur_px);
     let from_px = (FROM_BLURS * blur_px + FROM_PX).clamp(LEAST_FROM_CELLS * cell_px, MOST_FROM_CELLS * cell_px);
     let pixels = pixels(photo, mark, side)?;
-    let paper = pixels.iter().filter(|[out_px, _]| *out_px > from_px);
+    let paper = pixels.iter().filter(|pixel| pixel.out_px > from_px);
     let slope = relative_slope(paper.clone())?;
-    let level = |[out_px, light]: &[f64; 2]| light * (-slope * out_px).exp();
+    let level = |pixel: &Beside| pixel.light * (-slope * pixel.out_px).exp();
+    let uneven = unevenness(paper.clone().map(|pixel| (pixel.along_px / cell_px, level(pixel))));
     let paper = Level::of(paper.map(level))?;
     let ink_to_px = cell_px - from_px;
     let ink = pixels
         .iter()
-        .filter(|[out_px, _]| (from_px..ink_to_px).contains(&-out_px));
+        .filter(|pixel| (from_px..ink_to_px).contains(&-pixel.out_px));
     let ink = Level::of(ink.map(level))?;
     let steps = 8;
     let step_px = (ink_to_px - from_px) / f64::from(steps);
@@ -109,7 +134,7 @@ fn patch(photo: &Photo, mark: &FoundMark, side: usize) -> Option<Patch> {
     let blurred = 1.5 * (0..steps).map(share).sum::<f64>() / f64::from(steps);
     let (paper_light, paper_cut_sd) = paper.before_black();
     let (ink_light, ink_cut_sd) = ink.before_black();
-    Some(Patch {
+    let patch = Patch {
         paper: paper_light,
         paper_sd: paper.mean_sd().hypot(paper_cut_sd),
         ink: ink_light,
@@ -118,13 +143,44 @@ fn patch(photo: &Photo, mark: &FoundMark, side: usize) -> Option<Patch> {
             .hypot(ink_cut_sd)
             .hypot(BLURRED_SD * blurred * paper_light),
         blurred,
-    })
+    };
+    Some((patch, uneven))
+}
+
+/// How far the light bends over a cell beyond what noise makes, relative, as it tells between ink and paper: paper is looked at 0.6
+/// cells outside of the edge and ink half a cell inside, so that light that bends by f″ is taken to be 0.6 f″ of a cell off where a
+/// straight slope is taken out (by hand). `paper`: places along a side, cells, with their light.
+fn unevenness(paper: impl Iterator<Item = (f64, f64)>) -> f64 {
+    const OF_BEND: f64 = 0.6;
+    /// Cells of a side.
+    const CELLS: usize = 8;
+    let mut cells: [Vec<f64>; CELLS] = Default::default();
+    for (at, light) in paper {
+        if let Some(cell) = cells.get_mut(at as usize) {
+            cell.push(light);
+        }
+    }
+    let levels: Vec<Option<Level>> = cells.into_iter().map(|cell| Level::of(cell.into_iter())).collect();
+    let bends: Vec<(f64, f64)> = levels
+        .windows(3)
+        .filter_map(|three| match three {
+            [Some(before), Some(here), Some(after)] => {
+                let bend = before.mean - 2.0 * here.mean + after.mean;
+                let noise = before.mean_sd().powi(2) + 4.0 * here.mean_sd().powi(2) + after.mean_sd().powi(2);
+                Some((bend * bend / here.mean.powi(2), noise / here.mean.powi(2)))
+            }
+            _ => None,
+        })
+        .collect();
+    let count = bends.len().max(1) as f64;
+    let square = bends.iter().map(|(bend, noise)| bend - noise).sum::<f64>() / count;
+    OF_BEND * square.max(0.0).sqrt()
 }
 
 /// Relative change of the light per px outward, by a straight line.
-fn relative_slope<'a>(pixels: impl Iterator<Item = &'a [f64; 2]>) -> Option<f64> {
+fn relative_slope<'a>(pixels: impl Iterator<Item = &'a Beside>) -> Option<f64> {
     let (mut n, mut x, mut y, mut xx, mut xy) = (0.0, 0.0, 0.0, 0.0, 0.0);
-    for [out_px, light] in pixels {
+    for Beside { out_px, light, .. } in pixels {
         n += 1.0;
         x += out_px;
         y += light;
