@@ -12,6 +12,7 @@ mod detect;
 mod find;
 mod homography;
 mod ink;
+mod light;
 mod quad;
 mod rectify;
 mod refine;

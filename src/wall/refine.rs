@@ -5,8 +5,8 @@ mod edge;
 mod step;
 
 use super::code::{TAG_SIDE_CELLS, tag_cells};
+use super::light::Light;
 use super::quad::{Quad, mean_side_px, square_to_quad};
-use crate::photo::Luminance;
 use edge::BorderEdge;
 use nalgebra::Vector2;
 pub(super) use step::Appearance;
@@ -25,7 +25,7 @@ pub(super) struct RefinedMark {
 ///
 /// Takes the corners as the detector found them, in px. `common` is what is known from the photo's other marks: without it,
 /// pieces with clipped white are left out. `None` where an edge cannot be measured or the fit leaves the neighbourhood.
-pub(super) fn refine(image: &Luminance, id: u32, detected_px: Quad, common: Option<Appearance>) -> Option<RefinedMark> {
+pub(super) fn refine(light: Light<'_>, id: u32, detected_px: Quad, common: Option<Appearance>) -> Option<RefinedMark> {
     let cells = tag_cells(id)?;
     let mut corners_px = detected_px;
     let mut corner_sd_px = [0.0; 4];
@@ -35,7 +35,7 @@ pub(super) fn refine(image: &Luminance, id: u32, detected_px: Quad, common: Opti
         let mut lines = [None; 4];
         for (side, (line, appearance)) in lines.iter_mut().zip(&mut appearances).enumerate() {
             let edge = BorderEdge::new(side, &corners_px, &cells)?;
-            let pieces = edge.collect(image, &to_cells)?;
+            let pieces = edge.collect(light, &to_cells)?;
             // The blur is the same all along an edge but not on all edges (a hand moves the camera one way).
             if round <= 1 {
                 *appearance = Some(match (edge.measure_appearance(&pieces), common) {
@@ -60,7 +60,7 @@ pub(super) fn refine(image: &Luminance, id: u32, detected_px: Quad, common: Opti
             *sd = sd_px;
         }
     }
-    if strayed(&corners_px, &detected_px) || outside(&corners_px, image) {
+    if strayed(&corners_px, &detected_px) || outside(&corners_px, light) {
         return None;
     }
     let sides = appearances.iter().flatten();
@@ -82,8 +82,8 @@ fn strayed(corners_px: &Quad, detected_px: &Quad) -> bool {
 }
 
 /// Whether a corner lies outside of the picture.
-fn outside(corners_px: &Quad, image: &Luminance) -> bool {
-    let (right_px, bottom_px) = (image.width_px as f64 - 1.0, image.height_px as f64 - 1.0);
+fn outside(corners_px: &Quad, light: Light<'_>) -> bool {
+    let [right_px, bottom_px] = light.size_px().map(|side_px| side_px as f64 - 1.0);
     corners_px
         .iter()
         .any(|&[x, y]| !(0.0..=right_px).contains(&x) || !(0.0..=bottom_px).contains(&y))
