@@ -15,7 +15,7 @@ pub use misfit::Misfit;
 pub use processing::Processing;
 pub use response::Response;
 pub(crate) use response::{Bend, Curve, KNOTS, knot};
-pub(crate) use srgb::{LUMINANCE_WEIGHTS, linear_of_codes, srgb_from_linear_f32};
+pub(crate) use srgb::{LUMINANCE_WEIGHTS, linear_of_codes};
 pub use srgb::{linear_from_srgb, srgb_from_linear};
 
 use crate::bounded_file;

@@ -2,20 +2,21 @@
 //!
 //! A photo of a headlamp's beam holds bright and nearly black sheets at once. Ink is therefore told from paper in the
 //! logarithm of the light and against the mean round about ([`outline`]), where the light's level and its slope cancel, on
-//! block means of the photo ([`pyramid`]), which take the noise of the dark parts down. The cells are then read against the
+//! block means of the photo ([`reduced`]), which take the noise of the dark parts down. The cells are then read against the
 //! ink and the paper of the same sheet ([`cells`]).
 
 mod cells;
+mod darkness;
 mod outline;
-mod pyramid;
+mod reduced;
 
 use super::light::Light;
 use super::quad::Quad;
 use cells::Numbers;
-use pyramid::Reduced;
+use reduced::Reduced;
 
 /// A tag as found on a reduced photo, in the photo's px.
-pub(crate) struct Detection {
+pub(super) struct Detection {
     pub id: u32,
     bit_errors: u32,
     /// How many px of the photo one of the reduced photo spans.
@@ -23,32 +24,72 @@ pub(crate) struct Detection {
     pub corners_px: Quad,
 }
 
+/// One reduction of the photo, and by how many e-folds of light ink is to be darker there than the mean round about: less, the
+/// better the means take noise down. A sheet behind a veil of stray light has a tenth of an e-fold between ink and paper.
+struct Pass {
+    /// How many px of the finest reduction one of these spans.
+    by: usize,
+    smoothed: bool,
+    darker_by: &'static [f64],
+}
+
+/// In this order until all numbers are found. The first finds what is well lit; what is nearly black, blurred or veiled takes
+/// means over more px, and what is small the finest of them (tried on made photos, no source).
+const PASSES: [Pass; 7] = [
+    Pass::new(2, false, &[0.32]),
+    Pass::new(2, true, &[0.18, 0.06, 0.03]),
+    Pass::new(4, false, &[0.18]),
+    Pass::new(4, true, &[0.12, 0.06]),
+    Pass::new(3, false, &[0.18]),
+    Pass::new(3, true, &[0.1, 0.03]),
+    Pass::new(1, true, &[0.25, 0.08]),
+];
+
+impl Pass {
+    const fn new(by: usize, smoothed: bool, darker_by: &'static [f64]) -> Self {
+        Self {
+            by,
+            smoothed,
+            darker_by,
+        }
+    }
+}
+
 /// The tags with the wanted ids, in order of id, and for each the readings with few wrong bits and from a fine picture
 /// first: they start the refinement nearest to the edge. One tag may be seen several times.
-pub(crate) fn detect(light: Light<'_>, wanted: &[u32]) -> Vec<Detection> {
+pub(super) fn detect(light: Light<'_>, wanted: &[u32]) -> Vec<Detection> {
     let numbers = Numbers::of(wanted);
     let mut detections: Vec<Detection> = Vec::new();
     let Some(finest) = Reduced::finest(light) else {
         return detections;
     };
-    let first = if finest.long_side_px() < 1400 { 1 } else { 2 };
-    let passes = if first == 1 { vec![(1, false, 9), (1, true, 5), (2, false, 5), (2, true, 4), (3, true, 4)] } else
-     { vec![(2, false, 9), (2, true, 5), (4, false, 5), (4, true, 4), (3, false, 5), (3, true, 4), (1, true, 7)] };
-    for (by, smooth, margin) in passes {
-        let Some(reduced) = finest.reduced(by) else { continue };
-        let darkness = if smooth { reduced.smoothed().darkness() } else { reduced.darkness() };
-        let found = outline::quads(&darkness, margin).into_iter().filter_map(|quad_px| {
-            let reading = numbers.read(&darkness, &quad_px)?;
-            Some(Detection {
+    'all: for pass in &PASSES {
+        // Where the photo itself is hardly larger than the first reduction, each pass takes half of what it would.
+        let by = if finest.is_small() {
+            pass.by.div_ceil(2)
+        } else {
+            pass.by
+        };
+        let Some(reduced) = finest.reduced(by) else {
+            continue;
+        };
+        let darkness = if pass.smoothed {
+            reduced.smoothed().darkness()
+        } else {
+            reduced.darkness()
+        };
+        for &darker_by in pass.darker_by {
+            let quads = outline::quads(&darkness, darker_by);
+            let readings = quads.iter().filter_map(|quad_px| numbers.read(&darkness, quad_px));
+            detections.extend(readings.map(|reading| Detection {
                 id: reading.id,
                 bit_errors: reading.bit_errors,
                 factor: reduced.factor,
                 corners_px: reading.corners_px.map(|corner| reduced.in_photo(corner)),
-            })
-        });
-        detections.extend(found);
-        if numbers.all_among(&detections) {
-            break;
+            }));
+            if numbers.all_among(&detections) {
+                break 'all;
+            }
         }
     }
     detections.sort_by_key(|detection| (detection.id, detection.bit_errors, detection.factor));

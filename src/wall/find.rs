@@ -133,4 +133,8 @@ fn refine_all(
 }
 
 #[cfg(test)]
+mod made;
+#[cfg(test)]
+mod recall;
+#[cfg(test)]
 mod tests;

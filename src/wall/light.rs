@@ -5,7 +5,7 @@ use std::ops::Range;
 
 /// A photo's light, with clipped px as full scale: where one colour is clipped, the light there is unknown.
 #[derive(Clone, Copy)]
-pub(crate) struct Light<'a> {
+pub(super) struct Light<'a> {
     luminance: &'a Luminance,
     /// As many as `luminance` has values, or none where nothing is known of clipping.
     clipped: &'a [bool],

@@ -1,17 +1,22 @@
 //! Reads the number that a dark outline's cells spell.
 
 use super::Detection;
+use super::darkness::Darkness;
 use crate::wall::code::{CODE_SIDE_CELLS, TAG_SIDE_CELLS, tag_code, turned};
-use crate::wall::quad::{Quad, square_to_quad};
-use image::GrayImage;
+use crate::wall::quad::{Quad, centre, square_to_quad};
 use nalgebra::{Matrix3, Vector3};
 
 /// Differing bits to forgive. The family's tags differ in 11, so 2 cannot turn one into another.
 const MOST_BIT_ERRORS: u32 = 2;
-/// Ink and paper differ by this many codes of darkness at the least; see [`super::outline`].
-const LEAST_CONTRAST: f64 = 15.0;
+/// Ink is darker than paper by so many e-folds at the least: less is the wall's own texture (no source).
+const LEAST_CONTRAST: f64 = 0.05;
 /// Where in a cell it is looked at, cells from its middle: away from its rim, which blur mixes with the next.
 const PLACES: [f64; 3] = [-0.22, 0.0, 0.22];
+
+/// How much of a cell's difference from its four neighbours blur is taken to have cost it (tried on made photos, no source).
+const SHARPENING: f64 = 0.5;
+/// A blurred outline looks smaller or larger than it is; these are tried, over its size (no source).
+const SIZES: [f64; 3] = [1.0, 0.94, 1.06];
 
 /// A tag's number as read, with its corners in the order of the tag as printed upright, px.
 pub(super) struct Reading {
@@ -37,7 +42,15 @@ impl Numbers {
     }
 
     /// What the cells within the outline `quad_px` (clockwise) spell, if one of the numbers.
-    pub fn read(&self, darkness: &GrayImage, quad_px: &Quad) -> Option<Reading> {
+    pub fn read(&self, darkness: &Darkness, quad_px: &Quad) -> Option<Reading> {
+        let sizes = SIZES.iter().map(|&size| resized(quad_px, size));
+        sizes
+            .filter_map(|quad_px| self.read_within(darkness, &quad_px))
+            .min_by_key(|reading| reading.bit_errors)
+    }
+
+    /// What the cells within the outline spell, if it is just as large.
+    fn read_within(&self, darkness: &Darkness, quad_px: &Quad) -> Option<Reading> {
         let mut code = white_cells(darkness, quad_px)?;
         let mut corners_px = *quad_px;
         for _ in 0..4 {
@@ -62,7 +75,7 @@ impl Numbers {
 
 /// The data cells that are white, a bit each, row by row from the first corner; the first cell is the lowest bit. `None` where the
 /// outline is no darker than what surrounds it, or reaches out of the picture.
-fn white_cells(darkness: &GrayImage, quad_px: &Quad) -> Option<u64> {
+fn white_cells(darkness: &Darkness, quad_px: &Quad) -> Option<u64> {
     let to_px = square_to_quad(quad_px)?;
     let at = |column: f64, row: f64| cell_mean(darkness, &to_px, column, row);
     let last = TAG_SIDE_CELLS as f64 - 1.0;
@@ -71,43 +84,54 @@ fn white_cells(darkness: &GrayImage, quad_px: &Quad) -> Option<u64> {
     if ink.mean() - paper.mean() < LEAST_CONTRAST {
         return None;
     }
+    let mut white = [[0.0; TAG_SIDE_CELLS]; TAG_SIDE_CELLS];
+    for (row, shares) in white.iter_mut().enumerate().skip(1).take(CODE_SIDE_CELLS) {
+        for (column, share) in shares.iter_mut().enumerate().skip(1).take(CODE_SIDE_CELLS) {
+            let (ink, paper) = (ink.within(column, row), paper.within(column, row));
+            let darkness = at(column as f64, row as f64)?;
+            // In light, not in its logarithm: that is what blur mixes.
+            let black = (paper - ink).exp();
+            *share = ((paper - darkness).exp() - black) / (1.0 - black);
+        }
+    }
+    Some(bits(&white))
+}
+
+/// The data cells of which more than half is white, once they are freed of what blur brings from their neighbours.
+fn bits(white: &[[f64; TAG_SIDE_CELLS]; TAG_SIDE_CELLS]) -> u64 {
     let mut code = 0;
     for row in 0..CODE_SIDE_CELLS {
         for column in 0..CODE_SIDE_CELLS {
-            let level = 0.5 * (ink.within(column + 1, row + 1) + paper.within(column + 1, row + 1));
-            if at(column as f64 + 1.0, row as f64 + 1.0)? < level {
+            let around = white[row][column + 1]
+                + white[row + 2][column + 1]
+                + white[row + 1][column]
+                + white[row + 1][column + 2];
+            let own = white[row + 1][column + 1];
+            if own + SHARPENING * (own - 0.25 * around) > 0.5 {
                 code |= 1 << (row * CODE_SIDE_CELLS + column);
             }
         }
     }
-    Some(code)
+    code
+}
+
+/// An outline so many times as large about the same middle.
+fn resized(quad_px: &Quad, size: f64) -> Quad {
+    let middle = centre(quad_px);
+    quad_px.map(|[x, y]| [middle[0] + size * (x - middle[0]), middle[1] + size * (y - middle[1])])
 }
 
 /// The mean darkness of a cell, counted from the tag's first corner.
-fn cell_mean(darkness: &GrayImage, to_px: &Matrix3<f64>, column: f64, row: f64) -> Option<f64> {
+fn cell_mean(darkness: &Darkness, to_px: &Matrix3<f64>, column: f64, row: f64) -> Option<f64> {
     let mut sum = 0.0;
     for y in PLACES {
         for x in PLACES {
             let [x, y] = [column + 0.5 + x, row + 0.5 + y].map(|cells| cells / TAG_SIDE_CELLS as f64);
             let place = to_px * Vector3::new(x, y, 1.0);
-            sum += between(darkness, place.x / place.z, place.y / place.z)?;
+            sum += darkness.at(place.x / place.z, place.y / place.z)?;
         }
     }
     Some(sum / (PLACES.len() * PLACES.len()) as f64)
-}
-
-/// Bilinear between pixels; `None` outside of their middles.
-fn between(picture: &GrayImage, x_px: f64, y_px: f64) -> Option<f64> {
-    let (left, top) = (x_px.floor(), y_px.floor());
-    if !(left >= 0.0 && top >= 0.0) {
-        return None;
-    }
-    let (fx, fy) = (x_px - left, y_px - top);
-    let code = |x: u32, y: u32| picture.get_pixel_checked(x, y).map(|pixel| f64::from(pixel.0[0]));
-    let (x, y) = (left as u32, top as u32);
-    let above = code(x, y)? * (1.0 - fx) + code(x + 1, y)? * fx;
-    let below = code(x, y + 1)? * (1.0 - fx) + code(x + 1, y + 1)? * fx;
-    Some(above * (1.0 - fy) + below * fy)
 }
 
 /// Darkness of one colour, ink or paper, all round the data cells, one value for each row or column of the tag.

@@ -1,17 +1,14 @@
 //! Dark four-sided outlines on a light ground.
 
+use super::darkness::Darkness;
 use crate::wall::quad::Quad;
-use image::GrayImage;
 use imageproc::contours::{BorderType, find_contours};
-use imageproc::contrast::adaptive_threshold;
 use imageproc::point::Point;
 use nalgebra::{Matrix2, Vector2};
 
 /// Ink is darker than the mean of the square of this radius, px. It holds both sides of a border's edge, blurred as it is
 /// on a reduced photo, and little of the slope of the light beyond (tried on made photos, no source).
-const AROUND_RADIUS_PX: u32 = 9;
-/// By so many codes of darkness, 36 for each e-fold of light: half of what ink and paper differ by under much stray light.
-const INK_DARKER_BY: i32 = 9;
+const AROUND_RADIUS_PX: usize = 12;
 /// Least length of an outline's side, px: a tag of eight cells, just over a pixel each.
 const LEAST_SIDE_PX: f64 = 9.0;
 /// An outline fills its four-sided hull by this share at the least; the print of a tag does wholly, but for noise.
@@ -22,9 +19,8 @@ const END: f64 = 0.12;
 const OFF_SIDE_PX: f64 = 1.5;
 
 /// The four-sided dark outlines in a picture of darkness: their outer corners, px, clockwise as seen.
-pub(super) fn quads(darkness: &GrayImage, margin: i32) -> Vec<Quad> {
-    // The library's mean counts up to the edge of the picture.
-    let ink = adaptive_threshold(darkness, AROUND_RADIUS_PX, -margin);
+pub(super) fn quads(darkness: &Darkness, darker_by: f64) -> Vec<Quad> {
+    let ink = darkness.ink(AROUND_RADIUS_PX, darker_by);
     find_contours::<i32>(&ink)
         .iter()
         .filter(|contour| contour.border_type == BorderType::Outer)
@@ -101,9 +97,9 @@ fn side_line(points: &[Vector2<f64>], from: Vector2<f64>, to: Vector2<f64>) -> O
             let apart = point - middle;
             apart.dot(&along).abs() < half_px && cross(along, apart).abs() < off_px
         });
-        let (count, sum) = near
-            .clone()
-            .fold((0.0, Vector2::zeros()), |(count, sum), point| (count + 1.0, sum + point));
+        let (count, sum) = near.clone().fold((0.0, Vector2::zeros()), |(count, sum), point| {
+            (count + 1.0, sum + point)
+        });
         if count < 3.0 {
             return None;
         }

@@ -1,33 +1,16 @@
-//! A photo's block means at several sizes, from one pass over its pixels, and their darkness in 8 bits.
+//! A photo's block means at several sizes, from one pass over its pixels, and smoothed.
 
+use super::darkness::Darkness;
 use crate::photo::Luminance;
 use crate::wall::light::Light;
-use image::GrayImage;
-use std::sync::LazyLock;
 
 /// The finest reduction's long side comes to about these many px: what a cell of the smallest legible tag needs (tried on
 /// made photos, no source).
 const FINEST_LONG_SIDE_PX: usize = 2000;
+/// A photo whose finest reduction is smaller is no larger itself.
+const SMALL_LONG_SIDE_PX: usize = FINEST_LONG_SIDE_PX * 2 / 3;
 /// Below this a reduced photo has no room for a legible tag: three pixels for each cell of a tag and its white.
 const LEAST_SIDE_PX: usize = 32;
-/// Light below this is as good as black: a third of the first code of an 8-bit sRGB photo.
-const BLACK: f32 = 1e-4;
-/// Bits of a light's significand that its darkness does not count: 8 are left, a tenth of a code of darkness.
-const TABLE_SHIFT: u32 = 15;
-
-/// Darkness by [`table_place`], from black to full scale.
-static DARKNESS: LazyLock<Vec<u8>> = LazyLock::new(|| {
-    let range = (1.0 + 1.0 / BLACK).ln();
-    let light = |place: u32| f32::from_bits(place << TABLE_SHIFT);
-    let code = |place| 255 - (255.0 * (light(place) / BLACK).ln_1p() / range).round() as u8;
-    (0..=1.0_f32.to_bits() >> TABLE_SHIFT).map(code).collect()
-});
-
-/// Where in [`DARKNESS`] a light's is; beyond its end for more than full scale, and for what is no number.
-fn table_place(light: f32) -> usize {
-    // The bits of floats that are not negative are in the order of their values.
-    (light.max(0.0).to_bits() >> TABLE_SHIFT) as usize
-}
 
 /// Block means of a photo's light.
 pub(super) struct Reduced {
@@ -48,9 +31,9 @@ impl Reduced {
         })
     }
 
-    /// The long side, px.
-    pub fn long_side_px(&self) -> usize {
-        self.means.width_px.max(self.means.height_px)
+    /// Whether the photo is hardly larger than the reduction on which a search begins.
+    pub fn is_small(&self) -> bool {
+        self.means.width_px.max(self.means.height_px) < SMALL_LONG_SIDE_PX
     }
 
     /// The means over so many of these each way; `None` where they have no room for a tag.
@@ -76,16 +59,17 @@ impl Reduced {
         }
         Self {
             factor: self.factor,
-            means: Luminance { width_px, height_px: self.means.height_px, values },
+            means: Luminance {
+                width_px,
+                height_px: self.means.height_px,
+                values,
+            },
         }
     }
 
-    /// How dark each px is: 0 for full scale, 255 for black, even steps in the logarithm of the light between.
-    pub fn darkness(&self) -> GrayImage {
-        let table = &*DARKNESS;
-        let code = |&light: &f32| table.get(table_place(light)).copied().unwrap_or(0);
-        let codes = self.means.values.iter().map(code).collect();
-        GrayImage::from_raw(self.means.width_px as u32, self.means.height_px as u32, codes).unwrap_or_default()
+    /// How dark each of these is.
+    pub fn darkness(&self) -> Darkness {
+        Darkness::of(&self.means)
     }
 
     /// A place on these, px, as one in the photo.
