@@ -41,7 +41,7 @@ impl FoundMark {
 }
 
 /// How often to try to measure a tag that the detector sees in one place: the other passes only see it worse (no source).
-const MOST_FAILURES: usize = 2;
+const MOST_FAILURES: usize = 4;
 /// How well one mark's contrast is known from another's, relative: ink and paper are the same, stray light is not (common
 /// practice, no source).
 const CONTRAST_SD: f64 = 0.2;
@@ -115,7 +115,7 @@ fn refine_all(
                 .iter()
                 .any(|(id, mark)| *id == detection.id && overlap(&mark.corners_px, corners_px))
         };
-        // Every pass may offer the same tag again; where the best two could not be measured, the others cannot either.
+        // Every pass may offer the same tag again; where the best few could not be measured, the others cannot either.
         let failed = failures
             .iter()
             .filter(|failure| failure.id == detection.id && overlap(&failure.corners_px, &detection.corners_px))
