@@ -6,9 +6,11 @@
 use beamfall::aim::Setting;
 use beamfall::record::{Bay, Job, Lamp, Shot};
 use beamfall::steps::{
-    CutOff, FoundMark, Homography, Photo, Response, View, find_in, homography, measure_shot, read_cutoff,
+    CutOff, FoundMark, Homography, Photo, Response, View, find_in, homography, measure_shot, read_cutoff, readings_in,
+    reduced_px,
 };
 use divan::{Bencher, black_box};
+use std::io::Cursor;
 use std::path::PathBuf;
 use std::sync::LazyLock;
 use std::time::{Duration, Instant};
@@ -57,6 +59,17 @@ static SAMPLE: LazyLock<Sample> = LazyLock::new(|| {
     }
 });
 
+/// The sample photo at 12 megapixels, as phones have them.
+static LARGE: LazyLock<(Vec<u8>, Photo)> = LazyLock::new(|| {
+    let small = jpeg_decoder_alone(&SAMPLE);
+    let large = small.resize_exact(4000, 3000, image::imageops::FilterType::Triangle);
+    let mut bytes = Cursor::new(Vec::new());
+    large.write_to(&mut bytes, image::ImageFormat::Jpeg).expect("a JPEG");
+    let bytes = bytes.into_inner();
+    let photo = Photo::decode(&bytes).expect("the large photo");
+    (bytes, photo)
+});
+
 fn ids(bay: &Bay) -> Vec<u32> {
     bay.marks.sheet.iter().map(|sheet| sheet.id).collect()
 }
@@ -86,6 +99,22 @@ fn light_once(sample: &Sample) -> f32 {
         .chunks_exact(16)
         .map(|block| block.iter().sum::<f32>())
         .fold(0.0, f32::max)
+}
+
+fn decode_large(_: &Sample) -> Photo {
+    Photo::decode(black_box(&LARGE.0)).expect("the large photo")
+}
+
+fn reduce_large(_: &Sample) -> usize {
+    reduced_px(black_box(&LARGE.1))
+}
+
+fn detect_in_large(sample: &Sample) -> usize {
+    readings_in(black_box(&LARGE.1), &ids(&sample.bay))
+}
+
+fn find_in_large(sample: &Sample) -> Vec<FoundMark> {
+    find_in(black_box(&LARGE.1), &ids(&sample.bay))
 }
 
 /// Peer of the view: the plane's homography alone, from the same corners, without lens, priors and misplaced sheets.
@@ -163,6 +192,10 @@ benches! {
     d_log_light_once => log_light_once,
     d_read_cut_off => read_the_cut_off,
     e_whole_measure => measure_the_shot,
+    f_large_decode => decode_large,
+    f_large_reduce => reduce_large,
+    f_large_detect => detect_in_large,
+    f_large_find => find_in_large,
 }
 
 /// Median time of a few runs, after one to warm up.
@@ -195,6 +228,24 @@ fn print_ratios() {
             median_time(|| find_the_marks(sample)),
             "light once",
             median_time(|| light_once(sample)),
+        ),
+        (
+            "reduce 12 MP",
+            median_time(|| reduce_large(sample)),
+            "decode it",
+            median_time(|| decode_large(sample)),
+        ),
+        (
+            "detect in it",
+            median_time(|| detect_in_large(sample)),
+            "reduce it",
+            median_time(|| reduce_large(sample)),
+        ),
+        (
+            "find in it",
+            median_time(|| find_in_large(sample)),
+            "detect in it",
+            median_time(|| detect_in_large(sample)),
         ),
         (
             "fit view",

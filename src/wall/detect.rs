@@ -95,3 +95,8 @@ pub(super) fn detect(light: Light<'_>, wanted: &[u32]) -> Vec<Detection> {
     detections.sort_by_key(|detection| (detection.id, detection.bit_errors, detection.factor));
     detections
 }
+
+/// How many px the photo's finest reduction has.
+pub(super) fn reduced_px(light: Light<'_>) -> usize {
+    Reduced::finest(light).map_or(0, |finest| finest.size())
+}

@@ -60,6 +60,18 @@ pub fn find_in(photo: &Photo, wanted: &[u32]) -> Vec<FoundMark> {
     Light::new(&photo.luminance, &photo.clipped).map_or_else(Vec::new, |light| marks_in(light, wanted))
 }
 
+/// How many px the reduced picture has on which a search in a photo begins: the first step of [`find_in`], for `benches/`.
+#[must_use]
+pub fn reduced_px(photo: &Photo) -> usize {
+    Light::new(&photo.luminance, &photo.clipped).map_or(0, super::detect::reduced_px)
+}
+
+/// How many readings of the wanted ids a search in a photo gives: [`find_in`] without its corners, for `benches/`.
+#[must_use]
+pub fn readings_in(photo: &Photo, wanted: &[u32]) -> usize {
+    Light::new(&photo.luminance, &photo.clipped).map_or(0, |light| detect(light, wanted).len())
+}
+
 /// As [`find_in`], where nothing is known of clipped pixels.
 #[cfg(test)]
 pub(crate) fn find_marks(luminance: &Luminance, wanted: &[u32]) -> Vec<FoundMark> {
@@ -133,7 +145,7 @@ fn refine_all(
 }
 
 #[cfg(test)]
-mod made;
+pub(super) mod made;
 #[cfg(test)]
 mod recall;
 #[cfg(test)]

@@ -31,6 +31,11 @@ impl Reduced {
         })
     }
 
+    /// How many px it has.
+    pub fn size(&self) -> usize {
+        self.means.values.len()
+    }
+
     /// Whether the photo is hardly larger than the reduction on which a search begins.
     pub fn is_small(&self) -> bool {
         self.means.width_px.max(self.means.height_px) < SMALL_LONG_SIDE_PX

@@ -14,7 +14,7 @@ const INK: f64 = 0.05;
 /// A made photo: marks on a wall under a light that varies from place to place, blurred, noisy and coded as a camera
 /// would.
 #[derive(Clone)]
-pub(super) struct Scene<'a> {
+pub(in crate::wall) struct Scene<'a> {
     pub size_px: [usize; 2],
     pub marks: Vec<(u32, Quad)>,
     pub light: &'a dyn Fn(f64, f64) -> f64,
@@ -29,7 +29,7 @@ pub(super) struct Scene<'a> {
 }
 
 /// Most scenes: two sheets' room, even light, a sharp lens.
-pub(super) const PLAIN: Scene<'_> = Scene {
+pub(in crate::wall) const PLAIN: Scene<'_> = Scene {
     size_px: [520, 300],
     marks: Vec::new(),
     light: &|_, _| 0.8,
@@ -121,7 +121,7 @@ impl Scene<'_> {
 }
 
 /// The corners of a tag `side_px` wide, turned, and a little narrower at its far end.
-pub(super) fn quad(centre_px: [f64; 2], side_px: f64, turn_deg: f64) -> Quad {
+pub(in crate::wall) fn quad(centre_px: [f64; 2], side_px: f64, turn_deg: f64) -> Quad {
     let (sin, cos) = turn_deg.to_radians().sin_cos();
     [[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]].map(|[x, y]: [f64; 2]| {
         let shrink = side_px * (1.0 - 0.06 * y + 0.03 * x);

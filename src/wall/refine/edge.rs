@@ -1,6 +1,6 @@
 //! One edge of a mark's black border: the pixels beside it in short pieces, and the line through the pieces' steps.
 
-use super::step::{Appearance, BlurPrior, Border, EdgePixel, EdgePoint, fit_step, is_clipped};
+use super::step::{Appearance, BlurPrior, Border, EdgePixel, EdgePoint, fit_step, is_clipped, rough_step};
 use crate::fit::median_high;
 use crate::wall::code::TAG_SIDE_CELLS;
 use crate::wall::light::Light;
@@ -161,6 +161,8 @@ impl BorderEdge {
                 let index = ((along_px - end_px) / used_px * count as f64) as usize;
                 if let Some(piece) = pieces.get_mut(index) {
                     piece.push(EdgePixel {
+                        count: 1.0,
+                        scatter: 0.0,
                         out_px,
                         along_px,
                         along_cells,
@@ -200,13 +202,24 @@ impl BorderEdge {
             .filter_map(|piece| fit_step(&self.border, piece, appearance, BlurPrior::Known))
             .filter(|step| step.sd_px < MOST_STEP_SD_CELLS * self.border.cell_px)
             .collect();
+        self.line_through(&steps, pieces.len())
+    }
+
+    /// The line through the pieces' steps as they show without a fit: where to start one.
+    pub fn rough_line(&self, pieces: &[Vec<EdgePixel>]) -> Option<EdgeLine> {
+        let steps: Vec<EdgePoint> = pieces.iter().filter_map(|piece| rough_step(piece)).collect();
+        self.line_through(&steps, pieces.len())
+    }
+
+    /// The line through the steps of an edge of so many pieces.
+    fn line_through(&self, steps: &[EdgePoint], pieces: usize) -> Option<EdgeLine> {
         if steps.len() < LEAST_PIECES {
             return None;
         }
         let middle_px = self.length_px / 2.0;
-        let (offset, covariance, trusted) = robust_line(&steps, middle_px)?;
+        let (offset, covariance, trusted) = robust_line(steps, middle_px)?;
         // An edge of which most pieces disagree is no straight edge.
-        (trusted >= LEAST_PIECES && 2 * trusted >= pieces.len()).then_some(EdgeLine {
+        (trusted >= LEAST_PIECES && 2 * trusted >= pieces).then_some(EdgeLine {
             origin: self.origin + self.along * middle_px,
             along: self.along,
             out: self.out,
