@@ -6,12 +6,11 @@
 use beamfall::aim::Setting;
 use beamfall::record::{Bay, Job, Lamp, Shot};
 use beamfall::steps::{
-    CutOff, FoundMark, Homography, Photo, Response, View, find_in, homography, measure_shot, read_cutoff,
-    srgb_from_linear,
+    CutOff, FoundMark, Homography, Photo, Response, View, find_in, homography, measure_shot, read_cutoff, readings_in,
+    reduced_px,
 };
 use divan::{Bencher, black_box};
-use kornia_apriltag::{AprilTagDecoder, DecodeTagsConfig, family::TagFamilyKind};
-use kornia_image::{Image, ImageSize};
+use std::io::Cursor;
 use std::path::PathBuf;
 use std::sync::LazyLock;
 use std::time::{Duration, Instant};
@@ -60,6 +59,17 @@ static SAMPLE: LazyLock<Sample> = LazyLock::new(|| {
     }
 });
 
+/// The sample photo at 12 megapixels, as phones have them.
+static LARGE: LazyLock<(Vec<u8>, Photo)> = LazyLock::new(|| {
+    let small = jpeg_decoder_alone(&SAMPLE);
+    let large = small.resize_exact(4000, 3000, image::imageops::FilterType::Triangle);
+    let mut bytes = Cursor::new(Vec::new());
+    large.write_to(&mut bytes, image::ImageFormat::Jpeg).expect("a JPEG");
+    let bytes = bytes.into_inner();
+    let photo = Photo::decode(&bytes).expect("the large photo");
+    (bytes, photo)
+});
+
 fn ids(bay: &Bay) -> Vec<u32> {
     bay.marks.sheet.iter().map(|sheet| sheet.id).collect()
 }
@@ -82,21 +92,29 @@ fn find_the_marks(sample: &Sample) -> Vec<FoundMark> {
     find_in(black_box(&sample.photo), &ids(&sample.bay))
 }
 
-/// Peer of finding: the tag detector alone, once over the whole photo as a viewer sees it; how many tags it sees. On this
-/// photo it sees them all; the search has darker ones to find too, and measures the corners.
-fn tag_detector_once(sample: &Sample) -> usize {
-    let codes = sample.photo.luminance.values.iter();
-    let codes = codes
-        .map(|&light| (255.0 * srgb_from_linear(f64::from(light))) as u8)
-        .collect();
-    let size = ImageSize {
-        width: sample.photo.luminance.width_px,
-        height: sample.photo.luminance.height_px,
-    };
-    let picture = Image::<u8, 1>::new(size, codes).expect("a picture of this size");
-    let config = DecodeTagsConfig::new(vec![TagFamilyKind::Tag36H11]).expect("the tag family");
-    let mut detector = AprilTagDecoder::new(config, size).expect("the detector");
-    detector.decode_all(black_box(&picture)).expect("a detection").len()
+/// Limit of finding: each pixel's light once, as block means take it.
+fn light_once(sample: &Sample) -> f32 {
+    let values = black_box(&sample.photo.luminance.values);
+    values
+        .chunks_exact(16)
+        .map(|block| block.iter().sum::<f32>())
+        .fold(0.0, f32::max)
+}
+
+fn decode_large(_: &Sample) -> Photo {
+    Photo::decode(black_box(&LARGE.0)).expect("the large photo")
+}
+
+fn reduce_large(_: &Sample) -> usize {
+    reduced_px(black_box(&LARGE.1))
+}
+
+fn detect_in_large(sample: &Sample) -> usize {
+    readings_in(black_box(&LARGE.1), &ids(&sample.bay))
+}
+
+fn find_in_large(sample: &Sample) -> Vec<FoundMark> {
+    find_in(black_box(&LARGE.1), &ids(&sample.bay))
 }
 
 /// Peer of the view: the plane's homography alone, from the same corners, without lens, priors and misplaced sheets.
@@ -167,13 +185,17 @@ macro_rules! benches {
 benches! {
     a_jpeg_decoder_alone => jpeg_decoder_alone,
     a_decode_photo => decode_photo,
-    b_tag_detector_once => tag_detector_once,
+    b_light_once => light_once,
     b_find_marks => find_the_marks,
     c_homography_alone => homography_alone,
     c_fit_view => fit_the_view,
     d_log_light_once => log_light_once,
     d_read_cut_off => read_the_cut_off,
     e_whole_measure => measure_the_shot,
+    f_large_decode => decode_large,
+    f_large_reduce => reduce_large,
+    f_large_detect => detect_in_large,
+    f_large_find => find_in_large,
 }
 
 /// Median time of a few runs, after one to warm up.
@@ -204,8 +226,26 @@ fn print_ratios() {
         (
             "find marks",
             median_time(|| find_the_marks(sample)),
-            "tag detector once",
-            median_time(|| tag_detector_once(sample)),
+            "light once",
+            median_time(|| light_once(sample)),
+        ),
+        (
+            "reduce 12 MP",
+            median_time(|| reduce_large(sample)),
+            "decode it",
+            median_time(|| decode_large(sample)),
+        ),
+        (
+            "detect in it",
+            median_time(|| detect_in_large(sample)),
+            "reduce it",
+            median_time(|| reduce_large(sample)),
+        ),
+        (
+            "find in it",
+            median_time(|| find_in_large(sample)),
+            "detect in it",
+            median_time(|| detect_in_large(sample)),
         ),
         (
             "fit view",
@@ -226,12 +266,7 @@ fn print_ratios() {
             decoder,
         ),
     ];
-    println!(
-        "\nThe tag detector alone sees {} tags, the search {} marks.",
-        tag_detector_once(sample),
-        sample.marks.len()
-    );
-    println!("Ratios, medians of this run:");
+    println!("\nRatios, medians of this run:");
     for (step, time, peer, peer_time) in rows {
         let (ms, peer_ms) = (1e3 * time.as_secs_f64(), 1e3 * peer_time.as_secs_f64());
         println!(

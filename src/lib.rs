@@ -45,7 +45,7 @@ pub mod steps {
     pub use crate::aim::measure_shot;
     pub use crate::cutoff::{CutOff, read as read_cutoff};
     pub use crate::photo::{Photo, Response, srgb_from_linear};
-    pub use crate::wall::{FoundMark, Homography, View, find_in, homography};
+    pub use crate::wall::{FoundMark, Homography, View, find_in, homography, readings_in, reduced_px};
 }
 
 /// What tests share with benchmarks names the crate as those do.

@@ -15,7 +15,7 @@ pub use misfit::Misfit;
 pub use processing::Processing;
 pub use response::Response;
 pub(crate) use response::{Bend, Curve, KNOTS, knot};
-pub(crate) use srgb::{LUMINANCE_WEIGHTS, linear_of_codes, srgb_from_linear_f32};
+pub(crate) use srgb::{LUMINANCE_WEIGHTS, linear_of_codes};
 pub use srgb::{linear_from_srgb, srgb_from_linear};
 
 use crate::bounded_file;
@@ -244,16 +244,11 @@ fn unreadable(message: impl Into<String>) -> Refusal {
 
 fn luminance_of_codes(picture: &image::RgbImage) -> (Vec<f32>, Vec<u8>) {
     let linear = linear_of_codes();
-    picture
-        .pixels()
-        .map(|pixel| {
-            let codes = pixel.0;
-            let value = (0..3)
-                .map(|c| LUMINANCE_WEIGHTS[c] * linear[usize::from(codes[c])])
-                .sum::<f32>();
-            (value, codes.into_iter().max().unwrap_or(0))
-        })
-        .unzip()
+    let [red, green, blue] = LUMINANCE_WEIGHTS.map(|weight| linear.map(|light| weight * light));
+    let (pixels, _) = picture.as_raw().as_chunks::<3>();
+    let light = |&[r, g, b]: &[u8; 3]| red[usize::from(r)] + green[usize::from(g)] + blue[usize::from(b)];
+    let highest = |&[r, g, b]: &[u8; 3]| r.max(g).max(b);
+    (pixels.iter().map(light).collect(), pixels.iter().map(highest).collect())
 }
 
 fn luminance_of_wide_codes(picture: &image::ImageBuffer<image::Rgb<u16>, Vec<u16>>) -> (Vec<f32>, Vec<u8>) {

@@ -27,15 +27,6 @@ pub fn srgb_from_linear(linear: f64) -> f64 {
     }
 }
 
-/// As [`srgb_from_linear`], in single precision: quicker where every pixel of a photo is coded.
-pub(crate) fn srgb_from_linear_f32(linear: f32) -> f32 {
-    if linear <= 0.003_130_8 {
-        BLACK_SLOPE as f32 * linear.max(0.0)
-    } else {
-        1.055 * linear.min(1.0).powf(1.0 / 2.4) - 0.055
-    }
-}
-
 /// Linear light, 0 to 1, of each 8-bit code.
 pub(crate) fn linear_of_codes() -> [f32; 256] {
     std::array::from_fn(|code| linear_from_srgb(code as f64 / 255.0) as f32)
@@ -60,15 +51,6 @@ mod tests {
                 "{code}: {}",
                 linear_from_srgb(code / 255.0)
             );
-        }
-    }
-
-    #[test]
-    fn single_precision_gives_the_same_codes() {
-        for step in -10..=1100 {
-            let linear = f64::from(step) / 1000.0;
-            let off = f64::from(srgb_from_linear_f32(linear as f32)) - srgb_from_linear(linear);
-            assert!(off.abs() < 1e-6, "{linear}: {off}");
         }
     }
 

@@ -14,6 +14,25 @@ const TAG_COUNT: u32 = 587;
 /// Cells along one side of a tag: six of data and the black border's one on either side.
 pub(super) const TAG_SIDE_CELLS: usize = 8;
 
+/// Data cells along one side of a tag.
+pub(super) const CODE_SIDE_CELLS: usize = 6;
+
+/// The data cells of tag `id` that are white, a bit each, row by row from the top left as printed upright; the first cell is the
+/// lowest bit. `None` where the family has no such id.
+pub(super) fn tag_code(id: u32) -> Option<u64> {
+    // Reading from the lowest bit up gives the half-turned picture.
+    CODES.get(usize::try_from(id).ok()?).copied()
+}
+
+/// The same cells read from the next corner, clockwise, on.
+pub(super) fn turned(code: u64) -> u64 {
+    let last = CODE_SIDE_CELLS - 1;
+    (0..CODE_SIDE_CELLS * CODE_SIDE_CELLS).fold(0, |so_far, bit| {
+        let (row, column) = (bit / CODE_SIDE_CELLS, bit % CODE_SIDE_CELLS);
+        so_far | (code >> (column * CODE_SIDE_CELLS + last - row) & 1) << bit
+    })
+}
+
 /// The 8 × 8 cells of tag `id`, row by row from the top left as printed upright; `true` is black.
 ///
 /// The outermost ring is the black border; a printed sheet needs at least one more cell of white around it.
@@ -21,13 +40,12 @@ pub(super) const TAG_SIDE_CELLS: usize = 8;
 /// `aruco::generateImageMarker`.
 #[must_use]
 pub fn tag_cells(id: u32) -> Option<[[bool; TAG_SIDE_CELLS]; TAG_SIDE_CELLS]> {
-    let code = *CODES.get(usize::try_from(id).ok()?)?;
+    let code = tag_code(id)?;
     let mut cells = [[true; TAG_SIDE_CELLS]; TAG_SIDE_CELLS];
-    let data_rows = cells.iter_mut().skip(1).take(6);
+    let data_rows = cells.iter_mut().skip(1).take(CODE_SIDE_CELLS);
     for (row, row_cells) in data_rows.enumerate() {
-        for (column, cell) in row_cells.iter_mut().skip(1).take(6).enumerate() {
-            // A set bit is white. Reading from the lowest bit up gives the half-turned picture.
-            *cell = code >> (row * 6 + column) & 1 == 0;
+        for (column, cell) in row_cells.iter_mut().skip(1).take(CODE_SIDE_CELLS).enumerate() {
+            *cell = code >> (row * CODE_SIDE_CELLS + column) & 1 == 0;
         }
     }
     Some(cells)
@@ -184,19 +202,13 @@ mod tests {
     /// The family promises 11 differing bits between any two tags in any of the four turns.
     #[test]
     fn codes_keep_the_familys_distance() {
-        let turn = |code: u64| {
-            (0..36).fold(0_u64, |turned, bit| {
-                let (row, column) = (bit / 6, bit % 6);
-                turned | (code >> bit & 1) << (column * 6 + 5 - row)
-            })
-        };
         let mut least = u32::MAX;
         for (index, &code) in CODES.iter().enumerate() {
-            let once = turn(code);
-            let turns = [code, once, turn(once), turn(turn(once))];
+            let once = turned(code);
+            let turns = [code, once, turned(once), turned(turned(once))];
             for other in CODES.iter().skip(index + 1) {
-                for turned in turns {
-                    least = least.min((turned ^ other).count_ones());
+                for turn in turns {
+                    least = least.min((turn ^ other).count_ones());
                 }
             }
         }

@@ -5,9 +5,12 @@
 
 use super::code::TAG_SIDE_CELLS;
 use super::detect::{Detection, detect};
+use super::light::Light;
 use super::quad::overlap;
 use super::refine::{Appearance, RefinedMark, refine};
-use crate::photo::{Luminance, Photo};
+#[cfg(test)]
+use crate::photo::Luminance;
+use crate::photo::Photo;
 
 /// One tag as found in a photo.
 #[derive(Debug, Clone, PartialEq)]
@@ -38,7 +41,7 @@ impl FoundMark {
 }
 
 /// How often to try to measure a tag that the detector sees in one place: the other passes only see it worse (no source).
-const MOST_FAILURES: usize = 2;
+const MOST_FAILURES: usize = 4;
 /// How well one mark's contrast is known from another's, relative: ink and paper are the same, stray light is not (common
 /// practice, no source).
 const CONTRAST_SD: f64 = 0.2;
@@ -54,27 +57,37 @@ const ASSUMED_APPEARANCE: Appearance = Appearance {
 /// unknown.
 #[must_use]
 pub fn find_in(photo: &Photo, wanted: &[u32]) -> Vec<FoundMark> {
-    let mut luminance = photo.luminance.clone();
-    for (value, &clipped) in luminance.values.iter_mut().zip(&photo.clipped) {
-        if clipped {
-            *value = 1.0;
-        }
-    }
-    find_marks(&luminance, wanted)
+    Light::new(&photo.luminance, &photo.clipped).map_or_else(Vec::new, |light| marks_in(light, wanted))
+}
+
+/// How many px the reduced picture has on which a search in a photo begins: the first step of [`find_in`], for `benches/`.
+#[must_use]
+pub fn reduced_px(photo: &Photo) -> usize {
+    Light::new(&photo.luminance, &photo.clipped).map_or(0, super::detect::reduced_px)
+}
+
+/// How many readings of the wanted ids a search in a photo gives: [`find_in`] without its corners, for `benches/`.
+#[must_use]
+pub fn readings_in(photo: &Photo, wanted: &[u32]) -> usize {
+    Light::new(&photo.luminance, &photo.clipped).map_or(0, |light| detect(light, wanted).len())
+}
+
+/// As [`find_in`], where nothing is known of clipped pixels.
+#[cfg(test)]
+pub(crate) fn find_marks(luminance: &Luminance, wanted: &[u32]) -> Vec<FoundMark> {
+    Light::new(luminance, &[]).map_or_else(Vec::new, |light| marks_in(light, wanted))
 }
 
 /// Finds the marks with the wanted ids.
 ///
-/// `luminance` is the whole photo, upright or not. Returns the marks in order of id. An id that is seen in two places
+/// The photo is whole, upright or not. Returns the marks in order of id. An id that is seen in two places
 /// gives two entries: which one to believe is the caller's to decide. A tag that the frame cuts, that is too blurred
-/// or too dark to measure, or that has more than two wrong bits is left out. A photo whose `values` are not
-/// `width_px · height_px` many has no marks.
-#[must_use]
-pub fn find_marks(luminance: &Luminance, wanted: &[u32]) -> Vec<FoundMark> {
-    let detections = detect(luminance, wanted);
-    let known = refine_all(luminance, &detections, None, Vec::new());
+/// or too dark to measure, or that has more than two wrong bits is left out.
+fn marks_in(light: Light<'_>, wanted: &[u32]) -> Vec<FoundMark> {
+    let detections = detect(light, wanted);
+    let known = refine_all(light, &detections, None, Vec::new());
     let appearance = common_appearance(&known);
-    let mut refined = refine_all(luminance, &detections, Some(appearance), known);
+    let mut refined = refine_all(light, &detections, Some(appearance), known);
     refined.sort_by_key(|&(id, _)| id);
     refined
         .into_iter()
@@ -101,7 +114,7 @@ fn common_appearance(marks: &[(u32, RefinedMark)]) -> Appearance {
 
 /// Refines those detections that are not among the marks `known` already, and returns both.
 fn refine_all(
-    luminance: &Luminance,
+    light: Light<'_>,
     detections: &[Detection],
     appearance: Option<Appearance>,
     known: Vec<(u32, RefinedMark)>,
@@ -114,7 +127,7 @@ fn refine_all(
                 .iter()
                 .any(|(id, mark)| *id == detection.id && overlap(&mark.corners_px, corners_px))
         };
-        // Every pass may offer the same tag again; where the best two could not be measured, the others cannot either.
+        // Every pass may offer the same tag again; where the best few could not be measured, the others cannot either.
         let failed = failures
             .iter()
             .filter(|failure| failure.id == detection.id && overlap(&failure.corners_px, &detection.corners_px))
@@ -122,7 +135,7 @@ fn refine_all(
         if failed >= MOST_FAILURES || is_known(&marks, &detection.corners_px) {
             continue;
         }
-        match refine(luminance, detection.id, detection.corners_px, appearance) {
+        match refine(light, detection.id, detection.corners_px, appearance) {
             Some(mark) if !is_known(&marks, &mark.corners_px) => marks.push((detection.id, mark)),
             Some(_) => {}
             None => failures.push(detection),
@@ -131,5 +144,9 @@ fn refine_all(
     marks
 }
 
+#[cfg(test)]
+pub(super) mod made;
+#[cfg(test)]
+mod recall;
 #[cfg(test)]
 mod tests;

@@ -12,6 +12,7 @@ mod detect;
 mod find;
 mod homography;
 mod ink;
+mod light;
 mod quad;
 mod rectify;
 mod refine;
@@ -25,7 +26,7 @@ pub use align::align;
 pub use code::tag_cells;
 #[cfg(test)]
 pub(crate) use find::find_marks;
-pub use find::{FoundMark, find_in};
+pub use find::{FoundMark, find_in, readings_in, reduced_px};
 pub use homography::{Homography, homography};
 pub use ink::patches;
 pub use rectify::{Rectified, rectify};

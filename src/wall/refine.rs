@@ -1,18 +1,47 @@
 //! Where exactly a mark's corners are: intersections of the black border's four edges, fitted in linear light at full
 //! resolution. A lens blurs light, not code values, so an edge's half-way point is where the edge is only in linear light.
 
+mod blur;
 mod edge;
 mod step;
 
 use super::code::{TAG_SIDE_CELLS, tag_cells};
+use super::light::Light;
 use super::quad::{Quad, mean_side_px, square_to_quad};
-use crate::photo::Luminance;
 use edge::BorderEdge;
 use nalgebra::Vector2;
 pub(super) use step::Appearance;
+use step::binned;
 
-/// Rounds of refinement. Each starts from the last one's corners; the third moves them by less than 0.01 px.
-const ROUNDS: usize = 3;
+/// What a round of refinement does; each starts from the last one's corners.
+#[derive(Clone, Copy, PartialEq)]
+enum Round {
+    /// Lines without a fit: they take the corners to within a tenth of a cell.
+    Rough,
+    /// The blur is measured, then the lines with it.
+    Measure,
+    /// The lines again, with the blur as it was measured.
+    Settle,
+}
+
+/// The rounds, and whether pixels that lie alike are one.
+struct Method {
+    rounds: [Round; 3],
+    bins: bool,
+}
+
+/// The last round moves corners by less than 0.01 px.
+const QUICK: Method = Method {
+    rounds: [Round::Measure, Round::Measure, Round::Settle],
+    bins: true,
+};
+
+/// Where the first does not get hold of an edge: the corners were found too far off. A steep slope of the light leads it astray, so
+/// that it is not taken at once.
+const FROM_FAR: Method = Method {
+    rounds: [Round::Rough, Round::Measure, Round::Settle],
+    ..QUICK
+};
 
 /// A mark's corners as fitted.
 pub(super) struct RefinedMark {
@@ -25,19 +54,39 @@ pub(super) struct RefinedMark {
 ///
 /// Takes the corners as the detector found them, in px. `common` is what is known from the photo's other marks: without it,
 /// pieces with clipped white are left out. `None` where an edge cannot be measured or the fit leaves the neighbourhood.
-pub(super) fn refine(image: &Luminance, id: u32, detected_px: Quad, common: Option<Appearance>) -> Option<RefinedMark> {
+pub(super) fn refine(light: Light<'_>, id: u32, detected_px: Quad, common: Option<Appearance>) -> Option<RefinedMark> {
+    let by = |method| refine_by(method, light, id, detected_px, common);
+    by(&QUICK).or_else(|| by(&FROM_FAR))
+}
+
+fn refine_by(
+    method: &Method,
+    light: Light<'_>,
+    id: u32,
+    detected_px: Quad,
+    common: Option<Appearance>,
+) -> Option<RefinedMark> {
     let cells = tag_cells(id)?;
     let mut corners_px = detected_px;
     let mut corner_sd_px = [0.0; 4];
     let mut appearances: [Option<Appearance>; 4] = [None; 4];
-    for round in 0..ROUNDS {
+    for round in method.rounds {
         let to_cells = square_to_quad(&corners_px)?.try_inverse()?;
         let mut lines = [None; 4];
         for (side, (line, appearance)) in lines.iter_mut().zip(&mut appearances).enumerate() {
             let edge = BorderEdge::new(side, &corners_px, &cells)?;
-            let pieces = edge.collect(image, &to_cells)?;
+            let mut pieces = edge.collect(light, &to_cells)?;
+            if round == Round::Rough {
+                *line = Some(edge.rough_line(&pieces)?);
+                continue;
+            }
+            if method.bins {
+                for piece in &mut pieces {
+                    *piece = binned(piece);
+                }
+            }
             // The blur is the same all along an edge but not on all edges (a hand moves the camera one way).
-            if round <= 1 {
+            if round == Round::Measure {
                 *appearance = Some(match (edge.measure_appearance(&pieces), common) {
                     (Some(seen), Some(told)) => Appearance {
                         contrast: told.contrast,
@@ -60,7 +109,7 @@ pub(super) fn refine(image: &Luminance, id: u32, detected_px: Quad, common: Opti
             *sd = sd_px;
         }
     }
-    if strayed(&corners_px, &detected_px) || outside(&corners_px, image) {
+    if strayed(&corners_px, &detected_px) || outside(&corners_px, light) {
         return None;
     }
     let sides = appearances.iter().flatten();
@@ -82,9 +131,59 @@ fn strayed(corners_px: &Quad, detected_px: &Quad) -> bool {
 }
 
 /// Whether a corner lies outside of the picture.
-fn outside(corners_px: &Quad, image: &Luminance) -> bool {
-    let (right_px, bottom_px) = (image.width_px as f64 - 1.0, image.height_px as f64 - 1.0);
+fn outside(corners_px: &Quad, light: Light<'_>) -> bool {
+    let [right_px, bottom_px] = light.size_px().map(|side_px| side_px as f64 - 1.0);
     corners_px
         .iter()
         .any(|&[x, y]| !(0.0..=right_px).contains(&x) || !(0.0..=bottom_px).contains(&y))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::wall::find::made::{PLAIN, Scene, quad};
+
+    /// Every pixel by itself.
+    const PLAIN_FIT: Method = Method { bins: false, ..QUICK };
+
+    #[test]
+    fn the_quick_way_agrees_with_the_plain_fit() {
+        let mut apart_px = Vec::new();
+        for seed in 40..56 {
+            let shift = f64::from(seed - 48);
+            let light: &dyn Fn(f64, f64) -> f64 = match seed % 4 {
+                0 => &|_, _| 0.8,
+                1 => &|_, _| 0.02,
+                2 => &|x, _| 0.3 * ((x - 250.0) / 80.0).exp().min(3.0),
+                _ => &|_, y| 0.9 * (0.04 + 0.96 / (1.0 + ((210.0 - y) / 12.0).exp())),
+            };
+            let drawn_px = quad([250.2 + shift, 210.6 - 0.7 * shift], 130.0 + 3.0 * shift, 2.0 * shift);
+            let scene = Scene {
+                size_px: [520, 420],
+                marks: vec![(9, drawn_px)],
+                light,
+                blur_px: 1.2 + 0.1 * shift.abs(),
+                seed: 1000 + seed as u64,
+                ..PLAIN
+            };
+            let picture = scene.draw();
+            let light = Light::new(&picture, &[]).unwrap();
+            // A fifth of a cell off, as a sheet is found on a reduced picture.
+            let start_px = drawn_px.map(|[x, y]| [x + 0.02 * (x - 250.0), y - 3.0]);
+            let corners = |method: &Method| refine_by(method, light, 9, start_px, None).unwrap();
+            let (quick, plain) = (corners(&QUICK), corners(&PLAIN_FIT));
+            for (n, (a, b)) in quick.corners_px.iter().zip(&plain.corners_px).enumerate() {
+                let apart = (Vector2::from(*a) - Vector2::from(*b)).norm();
+                assert!(
+                    apart < 0.02_f64.max(plain.corner_sd_px[n]),
+                    "seed {seed}, corner {n}: {apart} px apart, sd {}",
+                    plain.corner_sd_px[n]
+                );
+                apart_px.push(apart);
+            }
+        }
+        let rms_px = (apart_px.iter().map(|apart| apart * apart).sum::<f64>() / apart_px.len() as f64).sqrt();
+        println!("{rms_px:.4} px rms apart");
+        assert!(rms_px < 0.02, "{rms_px} px");
+    }
 }

@@ -1,141 +1,19 @@
+use super::made::{PLAIN, Scene, quad};
 use super::*;
-use crate::photo::{linear_from_srgb, srgb_from_linear};
-use crate::wall::code::tag_cells;
-use crate::wall::quad::{Quad, square_to_quad};
-use nalgebra::Vector3;
-use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
-use rand_distr::{Distribution, StandardNormal};
+use crate::wall::quad::Quad;
 
-const PAPER: f64 = 0.8;
-const INK: f64 = 0.05;
-
-/// A made photo: marks on a wall under a light that varies from place to place, blurred, noisy and coded as a camera
-/// would.
-#[derive(Clone)]
-struct Scene<'a> {
-    size_px: [usize; 2],
-    marks: Vec<(u32, Quad)>,
-    light: &'a dyn Fn(f64, f64) -> f64,
-    blur_px: f64,
-    /// Noise at full light; it falls with the root of the light to a hundredth of that in the dark.
-    noise: f64,
-    seed: u64,
-}
-
-/// Most scenes: two sheets' room, even light, a sharp lens.
-const PLAIN: Scene<'_> = Scene {
-    size_px: [520, 300],
-    marks: Vec::new(),
-    light: &|_, _| 0.8,
-    blur_px: 1.2,
-    noise: 0.01,
-    seed: 14,
-};
-
-impl Scene<'_> {
-    /// Finds the marks, which must be all that were drawn. Gives each one's number and the root mean square of its corners'
-    /// misses, px.
-    fn misses_px(&self) -> Vec<(u32, f64)> {
-        let found = find_marks(&self.draw(), &ALL);
-        assert_eq!(
-            ids(&found),
-            self.marks.iter().map(|mark| mark.0).collect::<Vec<_>>(),
-            "seed {}",
-            self.seed
-        );
-        let miss = |(mark, (id, corners_px)): (&FoundMark, &(u32, _))| (*id, rms(&misses(mark, corners_px)));
-        found.iter().zip(&self.marks).map(miss).collect()
-    }
-
-    fn draw(&self) -> Luminance {
-        const FINE: usize = 5;
-        let [width, height] = self.size_px;
-        let sheets: Vec<_> = self
-            .marks
-            .iter()
-            .map(|(id, corners)| {
-                (
-                    square_to_quad(corners).unwrap().try_inverse().unwrap(),
-                    tag_cells(*id).unwrap(),
-                )
-            })
-            .collect();
-        let reflectance = |x: f64, y: f64| {
-            for (to_square, cells) in &sheets {
-                let at = to_square * Vector3::new(x, y, 1.0);
-                let [column, row] = [at.x / at.z * 8.0, at.y / at.z * 8.0];
-                if [column, row].iter().all(|place| (-1.25..9.25).contains(place)) {
-                    let inside = [column, row].iter().all(|place| (0.0..8.0).contains(place));
-                    return if inside && cells[row as usize][column as usize] {
-                        INK
-                    } else {
-                        PAPER
-                    };
-                }
-            }
-            0.45
-        };
-        let place = |pixel: usize, part: usize| pixel as f64 + (part as f64 + 0.5) / FINE as f64 - 0.5;
-        let mut light = vec![0.0; width * height];
-        for (index, value) in light.iter_mut().enumerate() {
-            for (part_x, part_y) in (0..FINE * FINE).map(|part| (part % FINE, part / FINE)) {
-                let (x, y) = (place(index % width, part_x), place(index / width, part_y));
-                *value += reflectance(x, y) * (self.light)(x, y) / (FINE * FINE) as f64;
-            }
-        }
-        let light = self.blurred(&light);
-        let mut rng = ChaCha8Rng::seed_from_u64(self.seed);
-        let data = light
-            .iter()
-            .map(|&value| {
-                let sway: f64 = StandardNormal.sample(&mut rng);
-                let seen = value + self.noise * (value + 1e-4).sqrt() * sway;
-                linear_from_srgb((255.0 * srgb_from_linear(seen)).round() / 255.0) as f32
-            })
-            .collect();
-        Luminance {
-            width_px: width,
-            height_px: height,
-            values: data,
-        }
-    }
-
-    fn blurred(&self, light: &[f64]) -> Vec<f64> {
-        let [width, height] = self.size_px;
-        let radius = (4.0 * self.blur_px).ceil() as isize;
-        let kernel: Vec<f64> = (-radius..=radius)
-            .map(|step| (-0.5 * (step as f64 / self.blur_px).powi(2)).exp())
-            .collect();
-        let total: f64 = kernel.iter().sum();
-        let pass = |source: &[f64], count: usize, at: &dyn Fn(usize, usize) -> usize| -> Vec<f64> {
-            (0..source.len())
-                .map(|index| {
-                    let place = if count == width { index % width } else { index / width };
-                    let weighed = kernel.iter().zip(-radius..=radius).map(|(weight, step)| {
-                        let there = (place as isize + step).clamp(0, count as isize - 1) as usize;
-                        weight * source[at(index, there)]
-                    });
-                    weighed.sum::<f64>() / total
-                })
-                .collect()
-        };
-        assert_ne!(width, height, "the pass tells rows from columns by their length");
-        let across = pass(light, width, &|index, column| index / width * width + column);
-        pass(&across, height, &|index, row| row * width + index % width)
-    }
-}
-
-/// The corners of a tag `side_px` wide, turned, and a little narrower at its far end.
-fn quad(centre_px: [f64; 2], side_px: f64, turn_deg: f64) -> Quad {
-    let (sin, cos) = turn_deg.to_radians().sin_cos();
-    [[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]].map(|[x, y]: [f64; 2]| {
-        let shrink = side_px * (1.0 - 0.06 * y + 0.03 * x);
-        [
-            centre_px[0] + shrink * (x * cos - y * sin),
-            centre_px[1] + shrink * (x * sin + y * cos),
-        ]
-    })
+/// Finds a scene's marks, which must be all that were drawn. Gives each one's number and the root mean square of its corners'
+/// misses, px.
+fn misses_px(scene: &Scene<'_>) -> Vec<(u32, f64)> {
+    let found = find_marks(&scene.draw(), &ALL);
+    assert_eq!(
+        ids(&found),
+        scene.marks.iter().map(|mark| mark.0).collect::<Vec<_>>(),
+        "seed {}",
+        scene.seed
+    );
+    let miss = |(mark, (id, corners_px)): (&FoundMark, &(u32, _))| (*id, rms(&misses(mark, corners_px)));
+    found.iter().zip(&scene.marks).map(miss).collect()
 }
 
 /// Found minus true, x and y of each corner, px.
@@ -175,7 +53,7 @@ fn bright_and_dark_marks_of_one_photo_are_found_in_place() {
         seed: 1,
         ..PLAIN
     };
-    for (id, rms_px) in scene.misses_px() {
+    for (id, rms_px) in misses_px(&scene) {
         let limit_px = if id < 5 { 0.06 } else { 0.2 };
         assert!(rms_px < limit_px, "id {id}: {rms_px} px");
     }
@@ -193,7 +71,7 @@ fn a_cut_off_across_the_sheet_shifts_no_corner() {
             seed,
             ..PLAIN
         };
-        let rms_px = scene.misses_px()[0].1;
+        let rms_px = misses_px(&scene)[0].1;
         assert!(rms_px < 0.15, "cut-off at {middle_px} px: {rms_px} px");
     }
 }
@@ -211,7 +89,7 @@ fn a_steady_slope_of_light_shifts_no_corner() {
             seed,
             ..PLAIN
         };
-        let rms_px = scene.misses_px()[0].1;
+        let rms_px = misses_px(&scene)[0].1;
         assert!(rms_px < 0.06, "slope towards {turn_deg}°: {rms_px} px");
     }
 }
@@ -225,8 +103,9 @@ fn blur_a_third_as_wide_as_a_cell_is_measured_through() {
         blur_px: 4.5,
         noise: 0.008,
         seed: 11,
+        ..PLAIN
     };
-    let rms_px = scene.misses_px()[0].1;
+    let rms_px = misses_px(&scene)[0].1;
     assert!(rms_px < 0.2, "{rms_px} px");
 }
 
@@ -242,8 +121,9 @@ fn clipped_white_shifts_no_corner_where_another_mark_tells_the_contrast() {
         blur_px: 1.5,
         noise: 0.008,
         seed: 12,
+        ..PLAIN
     };
-    let rms_px = scene.misses_px()[1].1;
+    let rms_px = misses_px(&scene)[1].1;
     assert!(rms_px < 0.15, "{rms_px} px");
 }
 
@@ -256,7 +136,7 @@ fn corners_keep_their_names_however_the_photo_is_turned() {
             seed: 13,
             ..PLAIN
         };
-        let rms_px = scene.misses_px()[0].1;
+        let rms_px = misses_px(&scene)[0].1;
         assert!(rms_px < 0.06, "turned by {turn_deg}°: {rms_px} px");
     }
 }

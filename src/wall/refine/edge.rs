@@ -1,9 +1,9 @@
 //! One edge of a mark's black border: the pixels beside it in short pieces, and the line through the pieces' steps.
 
-use super::step::{Appearance, BlurPrior, Border, EdgePixel, EdgePoint, fit_step, is_clipped};
+use super::step::{Appearance, BlurPrior, Border, EdgePixel, EdgePoint, fit_step, is_clipped, rough_step};
 use crate::fit::median_high;
-use crate::photo::Luminance;
 use crate::wall::code::TAG_SIDE_CELLS;
+use crate::wall::light::Light;
 use crate::wall::quad::Quad;
 use nalgebra::{Matrix2, Matrix3, Vector2, Vector3};
 
@@ -113,7 +113,7 @@ impl BorderEdge {
     }
 
     /// The pixels near the edge, in pieces along it. The ends, where the next side's edge comes in, are left out.
-    pub fn collect(&self, image: &Luminance, to_cells: &Matrix3<f64>) -> Option<Vec<Vec<EdgePixel>>> {
+    pub fn collect(&self, light: Light<'_>, to_cells: &Matrix3<f64>) -> Option<Vec<Vec<EdgePixel>>> {
         let side_cells = TAG_SIDE_CELLS as f64;
         let (reach_out_px, reach_in_px) = (
             REACH_OUT_CELLS * self.border.cell_px,
@@ -138,10 +138,10 @@ impl BorderEdge {
         let most = corners
             .iter()
             .fold(Vector2::repeat(f64::NEG_INFINITY), |most, corner| most.sup(corner));
-        let columns = pixel_range(least.x, most.x, image.width_px);
-        for row in pixel_range(least.y, most.y, image.height_px) {
-            let line = image.values.get(row * image.width_px..(row + 1) * image.width_px)?;
-            for column in columns.clone() {
+        let [width_px, height_px] = light.size_px();
+        let columns = pixel_range(least.x, most.x, width_px);
+        for row in pixel_range(least.y, most.y, height_px) {
+            for (column, light) in columns.clone().zip(light.row(row, columns.clone())) {
                 let at = Vector2::new(column as f64, row as f64);
                 let (along_px, out_px) = (self.along.dot(&(at - self.origin)), self.out.dot(&(at - self.origin)));
                 if out_px > reach_out_px || out_px < -reach_in_px || along_px < end_px || along_px >= end_px + used_px {
@@ -159,13 +159,14 @@ impl BorderEdge {
                     _ => side_cells - y,
                 };
                 let index = ((along_px - end_px) / used_px * count as f64) as usize;
-                let light = f64::from(*line.get(column)?);
                 if let Some(piece) = pieces.get_mut(index) {
                     piece.push(EdgePixel {
+                        count: 1.0,
+                        scatter: 0.0,
                         out_px,
                         along_px,
                         along_cells,
-                        light,
+                        light: f64::from(light),
                     });
                 }
             }
@@ -201,13 +202,24 @@ impl BorderEdge {
             .filter_map(|piece| fit_step(&self.border, piece, appearance, BlurPrior::Known))
             .filter(|step| step.sd_px < MOST_STEP_SD_CELLS * self.border.cell_px)
             .collect();
+        self.line_through(&steps, pieces.len())
+    }
+
+    /// The line through the pieces' steps as they show without a fit: where to start one.
+    pub fn rough_line(&self, pieces: &[Vec<EdgePixel>]) -> Option<EdgeLine> {
+        let steps: Vec<EdgePoint> = pieces.iter().filter_map(|piece| rough_step(piece)).collect();
+        self.line_through(&steps, pieces.len())
+    }
+
+    /// The line through the steps of an edge of so many pieces.
+    fn line_through(&self, steps: &[EdgePoint], pieces: usize) -> Option<EdgeLine> {
         if steps.len() < LEAST_PIECES {
             return None;
         }
         let middle_px = self.length_px / 2.0;
-        let (offset, covariance, trusted) = robust_line(&steps, middle_px)?;
+        let (offset, covariance, trusted) = robust_line(steps, middle_px)?;
         // An edge of which most pieces disagree is no straight edge.
-        (trusted >= LEAST_PIECES && 2 * trusted >= pieces.len()).then_some(EdgeLine {
+        (trusted >= LEAST_PIECES && 2 * trusted >= pieces).then_some(EdgeLine {
             origin: self.origin + self.along * middle_px,
             along: self.along,
             out: self.out,

@@ -7,7 +7,8 @@
 //! argument by `g·blur`; the fit takes that shift out again. A clipped pixel only says that the model must not be
 //! below the clipping level there; then the contrast of other marks says how bright the white is.
 
-use crate::fit::{Attempt, Ending, Marquardt, median_high, normal_density, normal_tail};
+use super::blur::gaussian;
+use crate::fit::{Attempt, Ending, Marquardt, median_high};
 use crate::wall::code::TAG_SIDE_CELLS;
 use nalgebra::{SMatrix, SVector};
 
@@ -76,8 +77,13 @@ impl Appearance {
     }
 }
 
-/// One pixel near an edge.
+/// A pixel near an edge, or the mean of some that lie alike.
+#[derive(Clone)]
 pub(super) struct EdgePixel {
+    /// How many pixels it stands for.
+    pub count: f64,
+    /// Sum of their squared differences from `light`.
+    pub scatter: f64,
     /// Distance from the edge's line as known so far, px, positive outward.
     pub out_px: f64,
     /// Distance along it from its first corner, px.
@@ -121,7 +127,65 @@ pub(super) struct EdgePoint {
 
 /// Whether enough of a piece's white is clipped to hide how bright the white is: a twentieth of all pixels (no source).
 pub(super) fn is_clipped(piece: &[EdgePixel]) -> bool {
-    20 * piece.iter().filter(|pixel| pixel.light >= CLIPPED).count() > piece.len()
+    20.0 * count(piece.iter().filter(|pixel| pixel.light >= CLIPPED)) > count(piece.iter())
+}
+
+/// How many pixels these stand for.
+fn count<'a>(pixels: impl Iterator<Item = &'a EdgePixel>) -> f64 {
+    pixels.map(|pixel| pixel.count).sum()
+}
+
+/// Pixels that differ in their distance from the edge by less than this, px, count as one: it adds half a hundredth of a px² to the
+/// square of the blur.
+const BIN_PX: f64 = 0.25;
+/// Parts of a piece along the edge, for the light's slope along it.
+const PARTS: usize = 2;
+
+/// A piece's pixels with those that lie alike as one; what is clipped stays apart.
+pub(super) fn binned(piece: &[EdgePixel]) -> Vec<EdgePixel> {
+    let range = |of: &dyn Fn(&EdgePixel) -> f64| {
+        let ends = (f64::INFINITY, f64::NEG_INFINITY);
+        piece
+            .iter()
+            .fold(ends, |ends, pixel| (ends.0.min(of(pixel)), ends.1.max(of(pixel))))
+    };
+    let (least_px, _) = range(&|pixel| pixel.out_px);
+    let (from_px, to_px) = range(&|pixel| pixel.along_px);
+    let part_px = ((to_px - from_px) / PARTS as f64).max(BIN_PX);
+    let mut bins: Vec<[Option<EdgePixel>; 2 * PARTS]> = Vec::new();
+    for pixel in piece {
+        let place = ((pixel.out_px - least_px) / BIN_PX) as usize;
+        let part = (((pixel.along_px - from_px) / part_px) as usize).min(PARTS - 1);
+        if bins.len() <= place {
+            bins.resize(place + 1, [const { None }; 2 * PARTS]);
+        }
+        let clipped = usize::from(pixel.light >= CLIPPED);
+        let bin = &mut bins[place][part + PARTS * clipped];
+        match bin {
+            Some(bin) => bin.join(pixel),
+            None => *bin = Some(pixel.clone()),
+        }
+    }
+    bins.into_iter().flatten().flatten().collect()
+}
+
+impl EdgePixel {
+    /// The mean of both (sums of squares as in D. Knuth, TAOCP 2, 4.2.2).
+    fn join(&mut self, other: &Self) {
+        let count = self.count + other.count;
+        let share = other.count / count;
+        let apart = other.light - self.light;
+        self.scatter += other.scatter + apart * apart * self.count * share;
+        for (mean, value) in [
+            (&mut self.out_px, other.out_px),
+            (&mut self.along_px, other.along_px),
+            (&mut self.along_cells, other.along_cells),
+            (&mut self.light, other.light),
+        ] {
+            *mean += share * (value - *mean);
+        }
+        self.count = count;
+    }
 }
 
 /// Fits one piece by Levenberg–Marquardt: white and black level, place, blur, and the light's slope across and along the
@@ -132,7 +196,7 @@ pub(super) fn fit_step(
     appearance: Appearance,
     blur: BlurPrior,
 ) -> Option<EdgePoint> {
-    if pixels.iter().filter(|pixel| pixel.light < CLIPPED).count() < 3 * PARAMETERS {
+    if count(pixels.iter().filter(|pixel| pixel.light < CLIPPED)) < 3.0 * PARAMETERS as f64 {
         return None;
     }
     let levels = Levels::of(pixels)?;
@@ -153,6 +217,19 @@ pub(super) fn fit_step(
         sd_px,
         blur_px: state[BLUR],
         contrast: state[WHITE] / state[BLACK].max(1e-3),
+    })
+}
+
+/// Where a piece has its step by its share of white alone, without a fit: in a tenth of a cell or so. `None` where it shows none.
+pub(super) fn rough_step(piece: &[EdgePixel]) -> Option<EdgePoint> {
+    let levels = Levels::of(piece)?;
+    let number = count(piece.iter());
+    Some(EdgePoint {
+        along_px: piece.iter().map(|pixel| pixel.count * pixel.along_px).sum::<f64>() / number,
+        out_px: levels.start_px,
+        sd_px: 0.1 * (levels.reach_out_px + levels.reach_in_px),
+        blur_px: f64::NAN,
+        contrast: levels.white / levels.black.max(1e-3),
     })
 }
 
@@ -181,7 +258,9 @@ impl Levels {
             let (sum, number) = pixels
                 .iter()
                 .filter(|pixel| keep(pixel.out_px))
-                .fold((0.0, 0.0), |(sum, number), pixel| (sum + pixel.light, number + 1.0));
+                .fold((0.0, 0.0), |(sum, number), pixel| {
+                    (sum + pixel.count * pixel.light, number + pixel.count)
+                });
             (number > 0.0).then(|| sum / number)
         };
         let white = mean_where(&|out_px| out_px > Self::OUTERMOST * reach_out_px)?;
@@ -248,8 +327,8 @@ impl<'a> StepFit<'a> {
         let mut tie = Parameters::zeros();
         tie[WHITE] = 1.0;
         tie[BLACK] = -appearance.contrast;
-        let count = pixels.len() as f64;
-        let along_px = pixels.iter().map(|pixel| pixel.along_px).sum::<f64>() / count;
+        let count = count(pixels.iter());
+        let along_px = pixels.iter().map(|pixel| pixel.count * pixel.along_px).sum::<f64>() / count;
         let equations = normal_equations(border, pixels, along_px, unit, &prior_mean);
         Self {
             border,
@@ -348,9 +427,10 @@ fn normal_equations(border: &Border, pixels: &[EdgePixel], along_px: f64, unit: 
             slope * level * (pixel.along_px - along_px),
             step * (outer_rise * (across - outer / blur) - behind * inner_rise * (across + inner / blur)),
         ]);
-        equations.matrix += gradient * gradient.transpose();
-        equations.right += gradient * miss;
-        equations.squares += miss * miss;
+        let weighed = pixel.count * gradient;
+        equations.matrix += weighed * gradient.transpose();
+        equations.right += weighed * miss;
+        equations.squares += pixel.count * miss * miss + pixel.scatter / (unit * unit);
     }
     equations
 }
@@ -368,9 +448,4 @@ impl Border {
             })
             .sum()
     }
-}
-
-/// The standard Gaussian's integral up to `z`, and its density there.
-fn gaussian(z: f64) -> (f64, f64) {
-    (normal_tail(-z), normal_density(z))
 }
