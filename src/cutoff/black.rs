@@ -1,12 +1,11 @@
 //! Noise that was cut off at black: a dark place whose noise would go below nothing comes out brighter than it is.
 //!
-//! What is left of the noise above zero has another mean and scatter than it had, so that those of the dark pixels tell how much they
-//! were lifted. Many cameras smooth before they cut off, or keep black above zero, so that this is the most it can be: it widens the
+//! Many cameras smooth before they cut off, or keep black above zero, so that this is the most it can be: it widens the
 //! interval, and the light is left as it is.
 
 use super::READING_SCAN_DEG;
 use super::scan::{Scans, steps};
-use crate::fit::{lift_at_zero, normal_density, normal_tail};
+use crate::photo::mean_before_black;
 
 /// Where the dark is looked at, above the edge and to either side of the reading scan, degrees (our choice, no source).
 const ABOVE_DEG: [f64; 2] = [0.4, 1.4];
@@ -47,65 +46,5 @@ pub(super) fn lift(scans: &Scans<'_>, edge_deg: f64) -> f64 {
     let count = pairs.len() as f64;
     let mean = pairs.iter().map(|[a, b]| 0.5 * (a + b)).sum::<f64>() / count;
     let sd = (pairs.iter().map(|[a, b]| (a - b).powi(2)).sum::<f64>() / (2.0 * count)).sqrt();
-    lift_of(mean, sd)
-}
-
-/// By how much a mean of noise that was cut off at zero lies above what it was before, from mean and scatter of what is left.
-fn lift_of(mean: f64, sd: f64) -> f64 {
-    /// Light is not negative, and beyond four standard deviations nothing is cut off.
-    const OF_SD: [f64; 2] = [0.0, 4.0];
-    if sd <= 0.0 || mean <= 0.0 {
-        return 0.0;
-    }
-    let [mut low, mut high] = OF_SD;
-    for _ in 0..40 {
-        let middle = 0.5 * (low + high);
-        let [its_mean, its_sd] = cut_off(middle);
-        if its_mean / its_sd < mean / sd {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    let at = 0.5 * (low + high);
-    let [its_mean, its_sd] = cut_off(at);
-    (its_mean - at) * sd / its_sd
-}
-
-/// Mean and standard deviation of max(x, 0) for normal x of mean `at` and standard deviation 1.
-fn cut_off(at: f64) -> [f64; 2] {
-    let mean = at + lift_at_zero(at);
-    let square = (at * at + 1.0) * normal_tail(-at) + at * normal_density(at);
-    [mean, (square - mean * mean).sqrt()]
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use rand::{RngExt, SeedableRng};
-    use rand_distr::StandardNormal;
-
-    /// Noise is drawn and cut off, and the lift must come out as it was made.
-    #[test]
-    fn the_lift_of_drawn_noise_is_found() {
-        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(5);
-        for (light, noise) in [(0.01, 0.002), (0.01, 0.01), (0.01, 0.02), (0.004, 0.02)] {
-            let seen: Vec<f64> = (0..200_000)
-                .map(|_| (light + noise * rng.sample::<f64, _>(StandardNormal)).max(0.0))
-                .collect();
-            let mean = seen.iter().sum::<f64>() / seen.len() as f64;
-            let sd = (seen.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / seen.len() as f64).sqrt();
-            let found = lift_of(mean, sd);
-            assert!(
-                (found - (mean - light)).abs() < 0.02 * noise,
-                "{light} {noise}: {found} {}",
-                mean - light
-            );
-        }
-    }
-
-    #[test]
-    fn without_noise_nothing_is_lifted() {
-        assert!(lift_of(0.01, 0.001) < 1e-6 && lift_of(0.0, 0.0) == 0.0);
-    }
+    mean - mean_before_black(mean, sd).max(0.0)
 }

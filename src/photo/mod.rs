@@ -1,5 +1,6 @@
 //! What the camera saw: a file becomes linear luminance, with the facts of its capture. Photos are never changed.
 
+mod black;
 mod bracket;
 mod capture;
 mod exif_fields;
@@ -8,6 +9,7 @@ mod processing;
 mod response;
 mod srgb;
 
+pub(crate) use black::mean_before_black;
 pub(crate) use bracket::{Bracket, Comparison, Merged, compare, merge};
 pub use capture::Capture;
 pub(crate) use capture::exposure_ratio;

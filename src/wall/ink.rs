@@ -1,8 +1,8 @@
 //! Ink and paper of the marks: light on either side of the black border's edges, where both lie in the same light.
 
 use super::find::FoundMark;
-use crate::fit::{normal_density, normal_tail};
-use crate::photo::{LUMINANCE_WEIGHTS, Photo};
+use crate::fit::normal_tail;
+use crate::photo::{Photo, mean_before_black};
 use nalgebra::Vector2;
 
 /// Light of the ink and of the paper beside it at one side of a mark, nominal, with the light's slope across the edge taken out.
@@ -219,36 +219,10 @@ impl Level {
         NOISE_TOGETHER * self.sd / self.count.sqrt()
     }
 
-    /// The mean as it was before noise was cut off at black, which lifts it, and one standard deviation of that. Noise is cut off in
-    /// each colour by itself, and luminance is their weighted sum. A normal distribution cut off at 0 has these moments (by hand).
+    /// The mean as it was before noise was cut off at black, and one standard deviation of that: how the colours' noise hangs
+    /// together is not known, so that it is half of what is taken away.
     fn before_black(&self) -> (f64, f64) {
-        /// Light further above black than so many standard deviations is not cut.
-        const FAR: f64 = 3.0;
-        let [red, green, blue] = LUMINANCE_WEIGHTS.map(f64::from);
-        let sd = self.sd / (red * red + green * green + blue * blue).sqrt();
-        if sd <= 0.0 || self.mean > FAR * sd {
-            return (self.mean, 0.0);
-        }
-        // Of noise with a standard deviation of 1 about `at`: the mean that is left, and over its standard deviation.
-        let moments = |at: f64| {
-            let (above, bell) = (normal_tail(-at), normal_density(at));
-            let mean = bell + at * above;
-            (
-                mean,
-                mean / ((at * at + 1.0) * above + at * bell - mean * mean).max(1e-12).sqrt(),
-            )
-        };
-        let (mut low, mut high) = (-3.0, FAR + 1.0);
-        for _ in 0..40 {
-            let middle = 0.5 * (low + high);
-            if moments(middle).1 < self.mean / sd {
-                low = middle;
-            } else {
-                high = middle;
-            }
-        }
-        let light = self.mean * low / moments(low).0;
-        // How the colours' noise hangs together is not known: half of what is taken away.
+        let light = mean_before_black(self.mean, self.sd);
         (light, 0.5 * (self.mean - light).abs())
     }
 }
@@ -256,6 +230,7 @@ impl Level {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::photo::LUMINANCE_WEIGHTS;
 
     /// Noise about a level near black, cut off at black in each of three colours.
     #[test]
