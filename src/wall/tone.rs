@@ -505,7 +505,7 @@ mod tests {
     fn dark_ink_lifted_by_noise_that_smoothing_hid_is_no_curve() {
         use rand::{RngExt, SeedableRng};
         let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(5);
-        for noise in [0.000_6, 0.001_5] {
+        for noise in [0.001, 0.001_5] {
             let mut cut = |light: f64| {
                 let count = 20_000;
                 let mut drawn = || (light + noise * rng.sample::<f64, _>(rand_distr::StandardNormal)).max(0.0);
@@ -513,7 +513,7 @@ mod tests {
             };
             let veil = 0.000_2;
             let patches = LIGHT.map(|light| patch(cut(light + veil), cut(0.06 * light + veil)));
-            assert!(patches[0].ink > 0.06 * LIGHT[0] + veil + 0.3 * noise, "{patches:?}");
+            assert!(patches[0].ink > 0.06 * LIGHT[0] + veil + 0.15 * noise, "{patches:?}");
             let tone = Tone::of(&patches);
             assert!(
                 !tone.response.is_bent() && tone.warning().is_none(),
@@ -532,7 +532,7 @@ mod tests {
             }
             slope_sd(&Tone::of(&patches), -4.0, -1.5)
         });
-        assert!(uneven > 1.5 * even, "{even} {uneven}");
+        assert!(uneven > 1.2 * even, "{even} {uneven}");
     }
 
     #[test]
