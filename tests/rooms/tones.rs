@@ -50,7 +50,6 @@ fn curves_over_the_whole_photo_are_taken_out() {
         ToneCurve::Sigmoid(1.5),
         ToneCurve::Shoulder(3.0),
         ToneCurve::Contrast(0.6),
-        ToneCurve::Filmic(1.0),
     ] {
         let mut scene = scene();
         scene.exposure.curve = curve;
