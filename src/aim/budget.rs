@@ -39,6 +39,8 @@ pub enum Source {
     LampOff,
     /// What the wall's texture does to all photos of a lamp that were read together; only where there are several.
     SharedTexture,
+    /// What the camera makes of the light, as far as the marks do not tell, where nothing was laid over its photos.
+    SharedTone,
     /// Which V-V is meant, the lamp's as the job has it or the pattern's own; only where the pattern lies plainly aside.
     Aside,
 }
@@ -71,6 +73,7 @@ impl Source {
             | Self::Floor
             | Self::LampFace
             | Self::SharedTexture
+            | Self::SharedTone
             | Self::Aside => Share::Job,
         }
     }
@@ -92,6 +95,7 @@ impl Source {
             Self::LampFace => "height of the lamp's face",
             Self::LampOff => "the lamp's light in the lamp-off photo",
             Self::SharedTexture => "wall texture, alike in all photos",
+            Self::SharedTone => "tone curve of the camera",
             Self::Aside => "pattern beside the lamp's V-V",
         }
     }
@@ -117,7 +121,7 @@ pub struct Term {
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Common {
     /// Sources that readings of the same lamp share: edge against its model, stray light, the lamp's height, the
-    /// distance, which V-V is meant, the lamp's face.
+    /// distance, which V-V is meant, the lamp's face, and the camera's tone curve, a source for each knot of it.
     pub lamp: Vec<f64>,
     /// What the wall's texture does to readings of the same lamp whose photos were read together; empty where they were not.
     pub wall: Vec<f64>,

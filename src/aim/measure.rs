@@ -434,19 +434,24 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
     );
     let effects_mm = cutoff.shared.iter().flat_map(|shared| &shared.effects_mm);
     common.wall = effects_mm.map(|mm| -per_mm * mm).collect();
+    let tone_sd_percent = per_mm * cutoff.tone_mm.iter().map(|mm| mm * mm).sum::<f64>().sqrt();
+    let alike_sd_percent = if cutoff.tone_alike { tone_sd_percent } else { 0.0 };
+    if cutoff.tone_alike {
+        common.lamp.extend(cutoff.tone_mm.iter().map(|mm| -per_mm * mm));
+    }
     let sd_percent = |source| match source {
         Source::Texture => per_mm * cutoff.scatter_sd_mm,
         Source::EdgeShape => per_mm * cutoff.shape_sd_mm,
         Source::EdgeModel => per_mm * cutoff.model_sd_mm,
         Source::StrayLight => per_mm * cutoff.stray_light_sd_mm,
-        Source::Tone => per_mm * cutoff.tone_sd_mm,
+        Source::Tone => tone_sd_percent - alike_sd_percent,
         Source::Corners => per_mm * photo_mm,
         Source::Sheets => per_mm * tape_mm,
         Source::LampHeight => per_mm * lamp.centre_height_sd_mm,
         Source::Distance => on_wall_percent.abs() * lamp.distance_sd_mm / lamp.distance_mm,
         Source::Floor => bay.grade_sd_percent,
         // Known once the photo beside is read, and in a budget only where there are such.
-        Source::LampOff | Source::LampFace | Source::SharedTexture | Source::Aside => 0.0,
+        Source::LampOff | Source::LampFace | Source::SharedTexture | Source::SharedTone | Source::Aside => 0.0,
     };
     let mut budget: Vec<Term> = Source::ALL
         .map(|source| Term {
@@ -461,6 +466,10 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
     budget.extend(cutoff.shared.as_ref().map(|shared| Term {
         source: Source::SharedTexture,
         sd_percent: per_mm * shared.alike_sd_mm,
+    }));
+    budget.extend((alike_sd_percent > 0.0).then_some(Term {
+        source: Source::SharedTone,
+        sd_percent: alike_sd_percent,
     }));
     budget.extend((cutoff.aside_sd_mm != 0.0).then(|| Term {
         source: Source::Aside,

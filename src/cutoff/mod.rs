@@ -83,8 +83,11 @@ pub struct CutOff {
     /// What one standard deviation of which V-V is meant does to that height, mm, signed: the lamp's own, from which the elbow shows
     /// the pattern to lie aside, or the elbow's. 0 where both are the same.
     pub aside_sd_mm: f64,
-    /// One standard deviation of that height from what is unsure of the photo's response, mm.
-    pub tone_sd_mm: f64,
+    /// What one standard deviation of each source of the photo's response does to that height, mm, signed: the same sources in the
+    /// same order in all photos.
+    pub tone_mm: Vec<f64>,
+    /// Whether that is the camera's own, alike in all photos that it took.
+    pub tone_alike: bool,
     /// Shape beside the flat part.
     pub pattern: Pattern,
     /// Sharpness G: max over β of log10 E(β) − log10 E(β + 0.1°) on the reading scan (UN R112).
@@ -185,7 +188,9 @@ pub fn read(
     let other_lamp = across::check(&scans, flat)?;
     let stray = pooled.stray_light(ambient_known, black::lift(&scans, flat.reading_deg));
     let mut cutoff = figures(&pooled, place, flat, tilt_deg, stray);
-    cutoff.tone_sd_mm = pooled.tone_sd_deg(response) * place.mm_per_deg_at(flat.reading_deg);
+    let mm_per_deg = place.mm_per_deg_at(flat.reading_deg);
+    cutoff.tone_mm = pooled.tone_deg(response).map(|deg| deg * mm_per_deg).to_vec();
+    cutoff.tone_alike = response.of_camera;
     let by_bands_deg = uneven::sd_deg(&columns, scans.window, pooled.slope, best);
     cutoff.model_sd_mm = cutoff
         .model_sd_mm
@@ -234,7 +239,8 @@ fn figures(pooled: &Pooled, lamp: LampPlace, flat: FlatPart, tilt_deg: f64, stra
         aside_sd_mm: 0.0,
         stray_light_sd_mm: stray.sd_deg * mm_per_deg,
         climb: Climb::of(edges.weighted(), mm_per_deg),
-        tone_sd_mm: 0.0,
+        tone_mm: Vec::new(),
+        tone_alike: false,
         pattern: Pattern::Flat,
         sharpness_g: edges.mean(|e| e.sharpness_g),
         linearity_deg: flat::linearity_deg(&pooled.strips),

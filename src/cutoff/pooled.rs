@@ -8,7 +8,7 @@ use super::line::Line;
 use super::quality::no_cutoff;
 use super::scan::{Column, Window, is_pooled, pool};
 use super::{FLAT_FROM_DEG, FLAT_TO_DEG, READING_SCAN_DEG};
-use crate::photo::Response;
+use crate::photo::{Bend, KNOTS, Response};
 use crate::refusal::{Reason, Refusal};
 
 /// What a real edge's inflection may lie off the model's, one standard deviation as a share of the edge's width. Found
@@ -191,9 +191,10 @@ impl Pooled {
         }
     }
 
-    /// One standard deviation of the inflection from what is unsure of the photo's response, degrees: each source of that moved up
-    /// and down, and the edge fitted anew (JCGM 100:2008, 5.1.3, note 2). A power alone, or another exposure, moves it not at all.
-    pub fn tone_sd_deg(&self, response: &Response) -> f64 {
+    /// What is unsure of the photo's response does to the inflection, degrees, signed: a source for each knot of the response, the same
+    /// ones in all photos. Each source of the response is moved up and down, and the edge fitted anew (JCGM 100:2008, 5.1.3, note 2).
+    /// A power alone, or another exposure, moves it not at all.
+    pub fn tone_deg(&self, response: &Response) -> Bend {
         /// What a source is taken to do where no edge is found in the moved light, degrees (our choice, no source).
         const UNKNOWN_DEG: f64 = 0.05;
         let place_deg = |samples: &Samples| -> Option<f64> {
@@ -201,16 +202,18 @@ impl Pooled {
                 (self.edges.edges.iter()).map(|(edge, weight)| Some(weight * edge.refit(samples)?.inflection_deg));
             refits.sum()
         };
-        let moved_deg = |effect| {
+        let mut by_knot = [0.0; KNOTS];
+        for effect in &response.effects {
             let [up, down] = [1.0, -1.0].map(|by| place_deg(&self.samples.in_light(response.moved(effect, by))));
-            up.zip(down).map_or(UNKNOWN_DEG, |(up, down)| 0.5 * (up - down))
-        };
-        response
-            .effects
-            .iter()
-            .map(|effect| moved_deg(effect).powi(2))
-            .sum::<f64>()
-            .sqrt()
+            let moved_deg = up.zip(down).map_or(UNKNOWN_DEG, |(up, down)| 0.5 * (up - down));
+            // The covariance's symmetric root has the same columns in every photo that knows as much, whatever the order and the
+            // sign of its eigenvectors.
+            let size = effect.iter().map(|part| part * part).sum::<f64>().sqrt();
+            for (sum, part) in by_knot.iter_mut().zip(effect) {
+                *sum += moved_deg * part / size;
+            }
+        }
+        by_knot
     }
 
     /// Where light crosses the middle between the bright and the dark level, degrees; for comparison only.

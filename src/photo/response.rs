@@ -21,8 +21,10 @@ pub(crate) type Bend = [f64; KNOTS];
 #[derive(Debug, Clone, PartialEq)]
 pub struct Response {
     curve: Curve,
-    /// What one standard deviation of each independent source adds to the bend.
+    /// What one standard deviation of each independent source adds to the bend; the sources' directions stand at right angles.
     pub(crate) effects: Vec<Bend>,
+    /// Whether what is unsure is the camera's own, the same in all photos that it took; else an edit or a mapping of one photo.
+    pub(crate) of_camera: bool,
 }
 
 /// ln light over ln nominal light, both 0 at full scale; below the lowest knot they run side by side.
@@ -95,17 +97,18 @@ fn risen(bend: f64, change: f64, past: f64) -> f64 {
 }
 
 impl Response {
-    pub(crate) fn new(bend: Bend, effects: Vec<Bend>) -> Self {
+    pub(crate) fn new(bend: Bend, effects: Vec<Bend>, of_camera: bool) -> Self {
         Self {
             curve: Curve::new(bend),
             effects,
+            of_camera,
         }
     }
 
     /// Just what the file states, surely.
     #[must_use]
     pub fn plain() -> Self {
-        Self::new([0.0; KNOTS], Vec::new())
+        Self::new([0.0; KNOTS], Vec::new(), true)
     }
 
     /// Whether light is taken to be other than the file states.
@@ -192,7 +195,7 @@ mod tests {
         Response::plain().lay_on(&mut plain);
         assert_eq!(plain.values, values);
         let mut changed = picture(values);
-        let response = Response::new(bent(), vec![[0.1; KNOTS]]);
+        let response = Response::new(bent(), vec![[0.1; KNOTS]], false);
         response.lay_on(&mut changed);
         assert_eq!((changed.values[0], changed.values[4]), (0.0, 1.0));
         assert!(changed.values.is_sorted() && (changed.values[3] - 0.2).abs() > 1e-3);

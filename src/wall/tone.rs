@@ -370,7 +370,8 @@ fn response(weighed: &[Weighed], beyond: Option<f64>) -> (Response, f64) {
             let effect = eigen.eigenvectors.column(n) * eigen.eigenvalues[n].sqrt();
             std::array::from_fn(|k| effect[k])
         });
-    (Response::new(bend.into(), effects.collect()), plain)
+    let of_camera = !is_bent && beyond.is_none();
+    (Response::new(bend.into(), effects.collect(), of_camera), plain)
 }
 
 #[cfg(test)]
