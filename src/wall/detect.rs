@@ -55,9 +55,18 @@ impl Pass {
     }
 }
 
+/// How long a search goes on.
+#[derive(Clone, Copy, PartialEq)]
+pub(super) enum Effort {
+    /// Until each number was read once.
+    UntilAllAreRead,
+    /// To the last pass, for more readings to start from.
+    ToTheEnd,
+}
+
 /// The tags with the wanted ids, in order of id, and for each the readings with few wrong bits and from a fine picture
 /// first: they start the refinement nearest to the edge. One tag may be seen several times.
-pub(super) fn detect(light: Light<'_>, wanted: &[u32]) -> Vec<Detection> {
+pub(super) fn detect(light: Light<'_>, wanted: &[u32], effort: Effort) -> Vec<Detection> {
     let numbers = Numbers::of(wanted);
     let mut detections: Vec<Detection> = Vec::new();
     let Some(finest) = Reduced::finest(light) else {
@@ -87,7 +96,7 @@ pub(super) fn detect(light: Light<'_>, wanted: &[u32]) -> Vec<Detection> {
                 factor: reduced.factor,
                 corners_px: reading.corners_px.map(|corner| reduced.in_photo(corner)),
             }));
-            if numbers.all_among(&detections) {
+            if effort == Effort::UntilAllAreRead && numbers.all_among(&detections) {
                 break 'all;
             }
         }

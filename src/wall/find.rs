@@ -4,7 +4,7 @@
 //! reduced copies of the photo; [`super::refine`] measures the corners in linear light at full resolution.
 
 use super::code::TAG_SIDE_CELLS;
-use super::detect::{Detection, detect};
+use super::detect::{Detection, Effort, detect};
 use super::light::Light;
 use super::quad::overlap;
 use super::refine::{Appearance, RefinedMark, refine};
@@ -69,7 +69,7 @@ pub fn reduced_px(photo: &Photo) -> usize {
 /// How many readings of the wanted ids a search in a photo gives: [`find_in`] without its corners, for `benches/`.
 #[must_use]
 pub fn readings_in(photo: &Photo, wanted: &[u32]) -> usize {
-    Light::new(&photo.luminance, &photo.clipped).map_or(0, |light| detect(light, wanted).len())
+    Light::new(&photo.luminance, &photo.clipped).map_or(0, |light| detect(light, wanted, Effort::UntilAllAreRead).len())
 }
 
 /// As [`find_in`], where nothing is known of clipped pixels.
@@ -84,10 +84,18 @@ pub(crate) fn find_marks(luminance: &Luminance, wanted: &[u32]) -> Vec<FoundMark
 /// gives two entries: which one to believe is the caller's to decide. A tag that the frame cuts, that is too blurred
 /// or too dark to measure, or that has more than two wrong bits is left out.
 fn marks_in(light: Light<'_>, wanted: &[u32]) -> Vec<FoundMark> {
-    let detections = detect(light, wanted);
+    let detections = detect(light, wanted, Effort::UntilAllAreRead);
     let known = refine_all(light, &detections, None, Vec::new());
     let appearance = common_appearance(&known);
     let mut refined = refine_all(light, &detections, Some(appearance), known);
+    // A search that ended early may have readings of a sheet from which its corners cannot be measured; others can be better.
+    let is_read = |id: &u32| detections.iter().any(|detection| detection.id == *id);
+    let is_measured = |id: &u32| refined.iter().any(|(known, _)| known == id);
+    let missing: Vec<u32> = wanted.iter().copied().filter(|id| !is_measured(id)).collect();
+    if !missing.is_empty() && wanted.iter().all(is_read) {
+        let more = detect(light, &missing, Effort::ToTheEnd);
+        refined = refine_all(light, &more, Some(appearance), refined);
+    }
     refined.sort_by_key(|&(id, _)| id);
     refined
         .into_iter()
