@@ -267,7 +267,7 @@ mod tests {
         // Sound, 5 to 10 m: nothing may be warned of, and nothing is.
         let one = conditioned(5).unwrap();
         assert_eq!((one.condition, one.silent), (Condition::Sound, false));
-        let summary = ConditionSummary::of(&[one.clone()]);
+        let summary = ConditionSummary::of(std::slice::from_ref(&one));
         assert_eq!(
             (summary.rows[0].falsely_warned, summary.rows[0].refused),
             (0, 0),

@@ -40,7 +40,7 @@ pub(super) fn aside_sd_mm(by_job: &Scans<'_>, scans: &Scans<'_>, seen: Seen, lig
 }
 
 /// How square to a wall cars are set by eye, one standard deviation, degrees (common practice, no source).
-const SQUARE_SD_DEG: f64 = 1.0;
+const SQUARE_SD_DEG: f64 = 1.5;
 
 /// Of what lies between the readings by two definitions of V-V, one standard deviation: both are within a 95 % interval about
 /// either (our choice, no source).

@@ -48,6 +48,9 @@ const LINE_MM: f64 = 25.0;
 
 /// This share of an edge's change, the other way, is coming back (our choice, no source).
 const COMES_BACK: f64 = 0.25;
+/// Beyond paint's edge the light stays changed, by this share of what it changes by there at the least; beyond one side of a joint it
+/// comes back (our choice, no source).
+const LEAST_STAYS: f64 = 0.5;
 /// More edges are not looked for (our choice, no source): two for each course of a brick wall in what a scan sees.
 const MOST_EDGES: usize = 24;
 /// So many edges of lines make a wall of bricks or boards (our choice, no source).
@@ -307,13 +310,17 @@ fn slope_beside(strip: &[f64], at: f64, [from, to]: [f64; 2], clear: &impl Fn(f6
 
 /// The level edges of the wall that scans show.
 pub(super) fn find(scans: &Scans<'_>) -> Vec<Paint> {
+    if scans.wall.is_whole() {
+        return Vec::new();
+    }
     let wall = Wall::of(scans);
     let found = wall.edges(LINE_MM / (STEP_DEG * scans.lamp.mm_per_deg_at(0.0)));
     let y_mm = |n: f64| scans.lamp.y_at_mm(scans.window.low_deg + STEP_DEG * n);
     let at: Vec<f64> = found.iter().map(|one| one.at).collect();
     let each = found.iter().filter(|one| !one.line).filter_map(|one| {
         let n = one.at;
-        let ln_ratio = wall.ln_ratio(n, &at).filter(|ln| ln.abs() > 0.5 * LEAST_LN)?;
+        let stays = |ln: &f64| ln * one.by.signum() > (LEAST_STAYS * one.by.abs()).max(0.5 * LEAST_LN);
+        let ln_ratio = wall.ln_ratio(n, &at).filter(stays)?;
         let blur_deg = quality::blur_deg(scans, scans.window.low_deg + STEP_DEG * n);
         let blur_deg = if blur_deg.is_finite() {
             blur_deg.clamp(0.2 * STEP_DEG, 3.0 * STEP_DEG)

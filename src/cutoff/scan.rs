@@ -165,6 +165,11 @@ impl Wall<'_> {
         middle: 0.0,
     };
 
+    /// Whether photos of the wall take its paint out of the light altogether.
+    pub fn is_whole(&self) -> bool {
+        self.share >= 1.0
+    }
+
     /// ln of the wall's reflectance at a place, mm, but for a constant and what the room's light adds, which changes slowly;
     /// `None` where no photo shows it.
     fn ln_at(&self, wall_mm: [f64; 2]) -> Option<f64> {
