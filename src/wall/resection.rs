@@ -533,7 +533,7 @@ fn missing_message(correspondences: &[Correspondence], bay: &Bay) -> String {
         .collect();
     format!(
         "{} of the bay's {} marks can be read in the photo ({}); {} or more are needed. Not found: {}. Get all sheets whole \
-         into the picture, hold still, and let a little light fall on the dark ones",
+         into the picture, focus on one, hold still, and let a little light fall on the dark ones",
         found.len(),
         bay.marks.sheet.len(),
         if found.is_empty() {

@@ -44,7 +44,7 @@ const CASES: &[(Reason, &str, Spoil, f64, f64, &str)] = &[
     ),
     (Reason::Overexposed, "exposure", expose, 3.0, 6.0, "exposure down"),
     (Reason::Underexposed, "exposure", expose, 0.03, 0.01, "exposure up"),
-    (Reason::Blurred, "defocus, px", defocus, 3.5, 6.0, "focus"),
+    (Reason::Blurred, "defocus, px", defocus, 3.5, 6.3, "focus"),
     (
         Reason::NoCutoff,
         "the room's light over the dark side's",

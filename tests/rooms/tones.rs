@@ -1,6 +1,6 @@
 //! Photos whose file is not plain sRGB, read as any other.
 
-use crate::aim::{Measured, ShotReading, Source};
+use crate::aim::{Measured, ShotReading, Source, Term};
 use crate::record::Side;
 use crate::render::{Scene, ToneCurve};
 use crate::warning::Cause;
@@ -23,8 +23,9 @@ fn measured(scene: &Scene) -> (Measured, f64) {
 }
 
 fn tone_sd_percent(measured: &Measured) -> f64 {
-    let mut terms = measured.aim.budget.iter().filter(|term| term.source == Source::Tone);
-    terms.next().unwrap().sd_percent
+    let of_tone = |term: &&Term| matches!(term.source, Source::Tone | Source::SharedTone);
+    let terms = measured.aim.budget.iter().filter(of_tone);
+    terms.map(|term| term.sd_percent.powi(2)).sum::<f64>().sqrt()
 }
 
 fn speaks_of_tone(measured: &Measured) -> bool {
