@@ -266,7 +266,7 @@ fn unreadable(summary: &UnreadableSummary, lines: &mut Vec<String>) {
 }
 
 fn conditions(summary: &ConditionSummary, lines: &mut Vec<String>) {
-    lines.push("                   n  refused   false  silent     rms   worst  covered     u95  scatter".to_owned());
+    lines.push("                  n refused   false  silent    rms  worst covered    u95 scatter".to_owned());
     lines.extend(summary.rows.iter().map(|row| {
         let counts = [row.scenes, row.refused, row.falsely_warned, row.silent];
         row_line(&row.condition, counts, row.inclination.as_ref())
@@ -298,7 +298,7 @@ fn row_line(name: &str, counts: [usize; 4], errors: Option<&Errors>) -> String {
     let [scenes, refused, warned, silent] = counts;
     let errors = errors.map_or(String::new(), |errors| {
         format!(
-            "{:>8.4}{:>8.4}{:>7.1} %{:>8.4}{:>9}",
+            "{:>7.4}{:>7.4}{:>6.1} %{:>7.4}{:>8}",
             errors.rms_percent,
             errors.worst_percent,
             100.0 * errors.covered,
@@ -306,11 +306,11 @@ fn row_line(name: &str, counts: [usize; 4], errors: Option<&Errors>) -> String {
             scatter(errors),
         )
     });
-    format!("  {name:<13}{scenes:>5}{refused:>9}{warned:>8}{silent:>8}{errors}")
+    format!("  {name:<13}{scenes:>4}{refused:>8}{warned:>8}{silent:>8}{errors}")
 }
 
 fn tones(summary: &ToneSummary, lines: &mut Vec<String>) {
-    lines.push("                   n  refused  warned  silent     rms   worst  covered     u95  scatter".to_owned());
+    lines.push("                  n refused  warned  silent    rms  worst covered    u95 scatter".to_owned());
     lines.extend(summary.rows.iter().map(|row| {
         let counts = [row.scenes, row.refused, row.warned, row.silent];
         row_line(&row.form, counts, row.inclination.as_ref())
