@@ -61,7 +61,7 @@ const CUT_NOISE: f64 = 0.000_3;
 const LN_CUT_NOISE_SD: f64 = 1.2;
 /// Numbers beside those of the bend: ink over paper, the veil, the noise that was cut off.
 const BESIDE: usize = 3;
-/// A photo that is as likely plain as this is not said to be bent (our choice, no source).
+/// A photo that is as likely plain as this is not taken to be bent (our choice, no source).
 const LEAST_PLAIN: f64 = 0.05;
 /// Light below this counts as this in a logarithm.
 const LEAST_LIGHT: f64 = 1e-4;
@@ -74,8 +74,6 @@ type Covariance = SMatrix<f64, KNOTS, KNOTS>;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tone {
     pub(crate) response: Response,
-    /// How likely the photo is plain.
-    plain: f64,
     /// Ink over paper, and one standard deviation of its logarithm, where the photo is plain.
     ratio: f64,
     ln_ratio_sd: f64,
@@ -179,10 +177,9 @@ impl Tone {
             .flat_map(|(n, kind)| UNEVENNESS.map(|unevenness| kind.weighed(patches, unevenness, n == 0)))
             .flatten()
             .collect();
-        let (response, plain) = response(&weighed, beyond);
+        let response = response(&weighed, beyond);
         Self {
             response,
-            plain,
             ratio,
             ln_ratio_sd,
             beyond,
@@ -195,7 +192,7 @@ impl Tone {
         if self.beyond.is_some() {
             return Some(Warning::ToneUneven);
         }
-        if self.response.is_bent() && self.plain < LEAST_PLAIN {
+        if self.response.is_bent() {
             return Some(Warning::ToneBent {
                 bright_over_dark: self.response.bright_over_dark(),
             });
@@ -329,11 +326,11 @@ fn misses_by(patch: &Patch, curve: &Curve, print: &Print) -> f64 {
     (off + darker) * ink / sd
 }
 
-/// The response that follows from all kinds, and how likely it is plain. Where the photo is more likely plain than not, its light is left as it is,
-/// and what it may be bent by all the same goes into the uncertainty.
+/// The response that follows from all kinds. Unless the photo is surely bent its light is left as it is, so that
+/// photos of one camera are read alike, and what it may be bent by all the same goes into the uncertainty.
 ///
 /// `beyond`: as in [`Tone`]. What no single curve explains is not corrected by one.
-fn response(weighed: &[Weighed], beyond: Option<f64>) -> (Response, f64) {
+fn response(weighed: &[Weighed], beyond: Option<f64>) -> Response {
     /// What gives less than this share of the variance is left out.
     const LEAST_SHARE: f64 = 1e-3;
     let most = weighed
@@ -348,7 +345,7 @@ fn response(weighed: &[Weighed], beyond: Option<f64>) -> (Response, f64) {
         .zip(&shares)
         .filter_map(|(one, share)| one.is_plain.then_some(share))
         .sum();
-    let is_bent = plain <= 0.5;
+    let is_bent = plain < LEAST_PLAIN;
     if beyond.is_none() && is_bent {
         for (one, share) in weighed.iter().zip(&shares) {
             bend += *share * one.bend;
@@ -371,7 +368,7 @@ fn response(weighed: &[Weighed], beyond: Option<f64>) -> (Response, f64) {
             std::array::from_fn(|k| effect[k])
         });
     let of_camera = !is_bent && beyond.is_none();
-    (Response::new(bend.into(), effects.collect(), of_camera), plain)
+    Response::new(bend.into(), effects.collect(), of_camera)
 }
 
 #[cfg(test)]
