@@ -5,7 +5,7 @@
 
 use super::curve::{DEAD, GAIN, GAP, NO_STOP_MBAR, PARAMETERS, Point, REST, STOP, Theta, breaks_mbar, distance};
 use super::line::Line;
-use crate::fit::{Loss, Problem};
+use crate::fit::{Loss, Problem, Slopes, TO_THE_DIGIT};
 
 /// Rise of chi-square at the ends of a 95 % interval of one parameter: 1.96².
 pub(super) const RISE_95: f64 = 3.841_459;
@@ -86,8 +86,9 @@ impl Data {
         let problem = Problem {
             residuals: &residuals,
             priors: free.len(),
-            steps: &steps,
+            slopes: Slopes::Differences(&steps),
             loss: Loss::Square,
+            settled: TO_THE_DIGIT,
         };
         let from: Vec<f64> = free.iter().map(|&k| start[k]).collect();
         let fit = problem.solve(&from)?;

@@ -46,8 +46,9 @@ mod tests {
         let problem = crate::fit::Problem {
             residuals: &residuals,
             priors: 0,
-            steps: &[1e-4, 1e-4],
+            slopes: crate::fit::Slopes::Differences(&[1e-4, 1e-4]),
             loss: crate::fit::Loss::Square,
+            settled: crate::fit::TO_THE_DIGIT,
         };
         let (fit, line) = (problem.solve(&[0.0, 0.0]).unwrap(), Line::through(readings).unwrap());
         assert!((line.intercept - fit.parameters[0]).abs() < 1e-8 && (line.slope - fit.parameters[1]).abs() < 1e-8);

@@ -16,7 +16,7 @@ use super::curve::{NO_STOP_MBAR, Point};
 use super::leak::Timed;
 use super::sample::{Proposal, Sample};
 use super::shape::Shape;
-use crate::fit::{Loss, Problem};
+use crate::fit::{Loss, Problem, Slopes, TO_THE_DIGIT};
 use nalgebra::{DMatrix, DVector};
 
 /// Places of the parameters, those of every model first.
@@ -415,8 +415,9 @@ impl Model {
         let problem = Problem {
             residuals: &residuals,
             priors: priors.len(),
-            steps: &steps,
+            slopes: Slopes::Differences(&steps),
             loss: Loss::Square,
+            settled: TO_THE_DIGIT,
         };
         let fit = problem.solve(start)?;
         let mut mean = fit.parameters;

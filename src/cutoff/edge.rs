@@ -6,9 +6,14 @@
 //! itself (q = 1), and what lies between, as the power mean of the dark and the bright level:
 //! E^q = D^q (1 − F) + B^q F, with F a logistic or a normal distribution, B and D sloping gently.
 
+mod model;
+
+pub(super) use model::{Model, OfParameters};
+
 use super::face::Face;
 use super::scan::Profile;
-use crate::fit::{Loss, Problem, normal_tail};
+use crate::fit::{Loss, Problem, Slopes, TO_A_THOUSANDTH};
+use nalgebra::DMatrix;
 
 /// ln of light against vertical angle, with the weight of each point.
 #[derive(Debug, Clone)]
@@ -42,7 +47,6 @@ pub(super) const EDGE_PARAMETERS: usize = 8;
 /// A mortar joint or a pipe must not pull: residuals count ever less from about so many standard deviations on (our
 /// choice, no source; 2.4 would be as good as least squares on normal noise to 95 %, from memory).
 const LOSS: Loss = Loss::Cauchy { scale: 1.5 };
-const STEPS: [f64; EDGE_PARAMETERS] = [1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4, 1e-4];
 /// Light below and above the edge that the model is fitted to, degrees (our choice, no source): enough for both levels,
 /// and no more of the bright side's own shape than a bend holds.
 const REACH_DEG: f64 = 1.6;
@@ -58,7 +62,7 @@ pub(super) const LEAST_SAMPLES: usize = 40;
 #[derive(Debug, Clone)]
 pub(super) struct Edge {
     form: Form,
-    parameters: Vec<f64>,
+    parameters: OfParameters,
     /// Half the sum of the loss.
     pub cost: f64,
     /// Vertical angle of the inflection on the wall, degrees.
@@ -152,56 +156,18 @@ impl Samples {
     }
 }
 
-fn share_bright(fade: Fade, t: f64) -> f64 {
-    match fade {
-        Fade::Logistic => 1.0 / (1.0 + t.clamp(-60.0, 60.0).exp()),
-        // Scaled so that both fades have about the same slope for the same width.
-        Fade::Normal => normal_tail(0.588 * t),
-    }
-}
-
-/// ln light on the wall of an edge with these parameters at a height.
-pub(super) fn ln_light(form: Form, p: &[f64], beta_deg: f64) -> f64 {
-    match form.face {
-        Some(face) => face.ln_on_wall(|beta_deg| ln_thrown(form.fade, p, beta_deg), beta_deg),
-        None => ln_thrown(form.fade, p, beta_deg),
-    }
-}
-
-/// The same as each part of the lamp throws it.
-fn ln_thrown(fade: Fade, p: &[f64], beta_deg: f64) -> f64 {
-    let from_edge = beta_deg - p[0];
-    let bright = share_bright(fade, from_edge / p[1].exp());
-    let ln_bright = p[3] + p[4] * from_edge + p[5] * from_edge.min(0.0).powi(2);
-    let ln_dark = p[6] + p[7] * from_edge;
-    let q = if p[2].abs() < 1e-3 { 1e-3 } else { p[2] };
-    // ln of the power mean, with the larger term taken out so that it cannot overflow.
-    let (a, b) = (
-        q * ln_dark + (1.0 - bright).max(1e-300).ln(),
-        q * ln_bright + bright.max(1e-300).ln(),
-    );
-    let top = a.max(b);
-    (top + ((a - top).exp() + (b - top).exp()).ln()) / q
-}
-
-/// Height of the inflection on the wall of an edge with these parameters, degrees.
-pub(super) fn inflection_of(form: Form, p: &[f64]) -> Option<f64> {
-    inflection(|beta| ln_light(form, p, beta), *p.first()?)
-}
-
-/// How much higher that is than on the measuring screen, degrees; `None` where the face is not given, or there is none.
-fn climb_deg(form: Form, p: &[f64], inflection_deg: f64) -> Option<f64> {
-    let face = form.face?;
-    let on_screen = |beta| face.ln_on_screen(|beta_deg| ln_thrown(form.fade, p, beta_deg), beta);
-    Some(inflection_deg - inflection(on_screen, *p.first()?)?)
+/// How much higher the inflection of an edge with these parameters is than on the measuring screen, degrees; `None` where the face is
+/// not given, or there is none.
+fn climb_deg(form: Form, p: &OfParameters, inflection_deg: f64) -> Option<f64> {
+    Some(inflection_deg - Model::on_screen(form, p)?.inflection()?)
 }
 
 /// What a model leaves of each sample, in standard deviations. Clipped light may be brighter than it looks, never
 /// darker: there only a model that lies below counts.
-fn residuals_of(form: Form, p: &[f64], samples: &Samples) -> Vec<f64> {
+fn residuals_of(model: &Model, samples: &Samples) -> Vec<f64> {
     (0..samples.beta_deg.len())
         .map(|i| {
-            let residual = (ln_light(form, p, samples.beta_deg[i]) - samples.ln_light[i]) / samples.sd[i];
+            let residual = (model.ln_light(samples.beta_deg[i]) - samples.ln_light[i]) / samples.sd[i];
             if samples.clipped[i] {
                 residual.min(0.0)
             } else {
@@ -209,6 +175,22 @@ fn residuals_of(form: Form, p: &[f64], samples: &Samples) -> Vec<f64> {
             }
         })
         .collect()
+}
+
+/// What each parameter does to these, a row a sample, with so many rows below for priors.
+fn slopes_of(model: &Model, samples: &Samples, priors: usize) -> DMatrix<f64> {
+    let count = samples.beta_deg.len();
+    let mut slopes = DMatrix::zeros(count + priors, EDGE_PARAMETERS);
+    for i in 0..count {
+        let (ln_light, of_parameters) = model.ln_light_and_slopes(samples.beta_deg[i]);
+        if samples.clipped[i] && ln_light > samples.ln_light[i] {
+            continue;
+        }
+        for (n, slope) in of_parameters.into_iter().enumerate() {
+            slopes[(i, n)] = slope / samples.sd[i];
+        }
+    }
+    slopes
 }
 
 impl Edge {
@@ -227,10 +209,8 @@ impl Edge {
             face: samples.face,
         };
         // Near both archetypes, and one between them (our choice, no source); the lowest cost counts.
-        let starts: Vec<Vec<f64>> = [(0.05, 0.15), (0.6, 0.15), (0.9, 0.3)]
-            .into_iter()
-            .map(|(q, width_deg): (f64, f64)| vec![about_deg, width_deg.ln(), q, high, 0.0, 0.0, low, 0.0])
-            .collect();
+        let starts = [(0.05, 0.15), (0.6, 0.15), (0.9, 0.3)]
+            .map(|(q, width_deg): (f64, f64)| [about_deg, width_deg.ln(), q, high, 0.0, 0.0, low, 0.0]);
         starts
             .iter()
             .filter_map(|start| Self::solve(samples, form, start))
@@ -246,7 +226,7 @@ impl Edge {
         /// source; 1.4826 times the median distance is a normal distribution's standard deviation).
         const OFF_SDS: f64 = 4.0;
         const LEAST_OFF_SDS: f64 = 3.0;
-        let residuals = residuals_of(self.form, &self.parameters, samples);
+        let residuals = residuals_of(&self.model(), samples);
         let mut sizes: Vec<f64> = (0..residuals.len())
             .filter(|&i| !samples.clipped[i])
             .map(|i| residuals[i].abs())
@@ -273,41 +253,55 @@ impl Edge {
         Self::solve(samples, self.form, &self.parameters)
     }
 
-    fn solve(samples: &Samples, form: Form, start: &[f64]) -> Option<Self> {
+    fn solve(samples: &Samples, form: Form, start: &OfParameters) -> Option<Self> {
+        // Weak priors keep what the data leave open from running away: q between the two archetypes, levels that
+        // slope by no more than a factor of about e per degree, widths from 0.03° to 1° (our choice, no source; the
+        // golden vectors of `against_outside` are made with the same priors). Parameter, mean, standard deviation.
+        let priors: [(usize, f64, f64); 5] = [
+            (2, 0.5, 1.0),
+            (4, 0.0, 1.0),
+            (5, 0.0, 0.5),
+            (7, 0.0, 1.0),
+            (1, 0.18f64.ln(), 0.8),
+        ];
+        let model = |p: &[f64]| Model::on_wall(form, &std::array::from_fn(|n| p[n]));
         let residuals = |p: &[f64]| {
-            let mut residuals = residuals_of(form, p, samples);
-            // Weak priors keep what the data leave open from running away: q between the two archetypes, levels that
-            // slope by no more than a factor of about e per degree, widths from 0.03° to 1° (our choice, no source; the
-            // golden vectors of `against_outside` are made with the same priors).
-            residuals.extend([
-                (p[2] - 0.5) / 1.0,
-                p[4] / 1.0,
-                p[5] / 0.5,
-                p[7] / 1.0,
-                (p[1] - 0.18f64.ln()) / 0.8,
-            ]);
+            let mut residuals = residuals_of(&model(p), samples);
+            residuals.extend(priors.map(|(n, mean, sd)| (p[n] - mean) / sd));
             residuals
+        };
+        let slopes = |p: &[f64]| {
+            let mut slopes = slopes_of(&model(p), samples, priors.len());
+            for (row, (n, _, sd)) in priors.iter().enumerate() {
+                slopes[(samples.beta_deg.len() + row, *n)] = 1.0 / sd;
+            }
+            slopes
         };
         let problem = Problem {
             residuals: &residuals,
-            priors: 5,
-            steps: &STEPS,
+            priors: priors.len(),
+            slopes: Slopes::Closed(&slopes),
             loss: LOSS,
+            settled: TO_A_THOUSANDTH,
         };
         let fit = problem.solve(start)?;
-        let p = fit.parameters;
-        let inflection_deg = inflection_of(form, &p)?;
-        let at = ln_light(form, &p, inflection_deg);
+        let parameters: OfParameters = std::array::from_fn(|n| fit.parameters[n]);
+        let model = Model::on_wall(form, &parameters);
+        let inflection_deg = model.inflection()?;
         Some(Self {
             form,
             cost: fit.cost,
             inflection_deg,
-            climb_deg: climb_deg(form, &p, inflection_deg),
-            sharpness_g: sharpness(|beta| ln_light(form, &p, beta), inflection_deg),
-            light_at_inflection: at.exp(),
-            step_decades: (p[3] - p[6]) / std::f64::consts::LN_10,
-            parameters: p,
+            climb_deg: climb_deg(form, &parameters, inflection_deg),
+            sharpness_g: sharpness(|beta| model.ln_light(beta), inflection_deg),
+            light_at_inflection: model.ln_light(inflection_deg).exp(),
+            step_decades: (parameters[3] - parameters[6]) / std::f64::consts::LN_10,
+            parameters,
         })
+    }
+
+    fn model(&self) -> Model {
+        Model::on_wall(self.form, &self.parameters)
     }
 
     /// The lamp's face with which it was fitted.
@@ -317,14 +311,15 @@ impl Edge {
 
     /// Its form and its parameters.
     pub fn form_and_parameters(&self) -> (Form, [f64; EDGE_PARAMETERS]) {
-        (self.form, std::array::from_fn(|n| self.parameters[n]))
+        (self.form, self.parameters)
     }
 
     /// This edge's own light with the samples' residuals laid on it `by` samples further up, those at the end coming
     /// round to the start. Clipped samples tell nothing of the wall; they neither give nor take.
     pub fn with_residuals_moved(&self, samples: &Samples, by: usize) -> Samples {
         let free: Vec<usize> = (0..samples.beta_deg.len()).filter(|&i| !samples.clipped[i]).collect();
-        let model = |i: usize| ln_light(self.form, &self.parameters, samples.beta_deg[i]);
+        let curve = self.model();
+        let model = |i: usize| curve.ln_light(samples.beta_deg[i]);
         let mut moved = samples.clone();
         for (n, &i) in free.iter().enumerate() {
             let from = free[(n + by) % free.len()];
@@ -338,12 +333,9 @@ impl Edge {
     /// Light of the model, linear; beyond the reach of the fit, as at its end.
     pub fn light(&self, beta_deg: f64) -> f64 {
         let about = self.parameters[0];
-        ln_light(
-            self.form,
-            &self.parameters,
-            beta_deg.clamp(about - REACH_DEG, about + REACH_DEG),
-        )
-        .exp()
+        self.model()
+            .ln_light(beta_deg.clamp(about - REACH_DEG, about + REACH_DEG))
+            .exp()
     }
 
     /// How far the samples' inflection lies above this edge's, degrees: place and both levels are free, the shape is
@@ -352,44 +344,60 @@ impl Edge {
     /// The inflection itself is compared, not the place of the shape: where the bright level falls to the side, the
     /// inflection of a blurred edge moves against its step.
     pub fn shift_deg(&self, samples: &Samples) -> Option<f64> {
+        /// A degree of shift; a factor of e^0.5 in either level, which matters where the bright side is clipped: the parameters that
+        /// move, with one standard deviation of each.
+        const MOVES: [(usize, f64); 3] = [(0, 1.0), (3, 0.5), (6, 0.5)];
         let moved = |s: &[f64]| {
-            let mut p = self.parameters.clone();
-            p[0] += s[0];
-            p[3] += s[1];
-            p[6] += s[2];
+            let mut p = self.parameters;
+            for ((n, _), by) in MOVES.iter().zip(s) {
+                p[*n] += by;
+            }
             p
         };
+        let model = |s: &[f64]| Model::on_wall(self.form, &moved(s));
         let residuals = |s: &[f64]| {
-            let mut residuals = residuals_of(self.form, &moved(s), samples);
-            // A degree of shift; a factor of e^0.5 in either level, which matters where the bright side is clipped.
-            residuals.extend([s[0] / 1.0, s[1] / 0.5, s[2] / 0.5]);
+            let mut residuals = residuals_of(&model(s), samples);
+            residuals.extend(MOVES.iter().zip(s).map(|((_, sd), by)| by / sd));
             residuals
+        };
+        let slopes = |s: &[f64]| {
+            let mut slopes = slopes_of(&model(s), samples, MOVES.len()).select_columns(&MOVES.map(|(n, _)| n));
+            for (row, (_, sd)) in MOVES.iter().enumerate() {
+                slopes[(samples.beta_deg.len() + row, row)] = 1.0 / sd;
+            }
+            slopes
         };
         let problem = Problem {
             residuals: &residuals,
-            priors: 3,
-            steps: &[1e-4; 3],
+            priors: MOVES.len(),
+            slopes: Slopes::Closed(&slopes),
             loss: LOSS,
+            settled: TO_A_THOUSANDTH,
         };
-        let p = moved(&problem.solve(&[0.0; 3])?.parameters);
-        let about_deg = self.inflection_deg + p[0] - self.parameters[0];
-        Some(inflection(|beta| ln_light(self.form, &p, beta), about_deg)? - self.inflection_deg)
+        let there = model(&problem.solve(&[0.0; 3])?.parameters);
+        Some(there.inflection()? - self.inflection_deg)
     }
 }
+
+/// How closely places lie where an inflection is looked for, degrees.
+const FINE_DEG: f64 = 0.004;
 
 /// Where a smooth curve of ln light falls most steeply with β, near `about_deg`, degrees: closely spaced places, then a
 /// parabola through the three best.
 pub(super) fn inflection(ln_light: impl Fn(f64) -> f64, about_deg: f64) -> Option<f64> {
-    const FINE_DEG: f64 = 0.004;
-    const HALF_WIDTH: i32 = 250;
+    inflection_within(ln_light, about_deg, 250)
+}
+
+/// The same within so many places of `about_deg`.
+fn inflection_within(ln_light: impl Fn(f64) -> f64, about_deg: f64, half_width: i32) -> Option<f64> {
     let slope = |n: i32| {
         let beta = about_deg + FINE_DEG * f64::from(n);
         (ln_light(beta - 0.5 * FINE_DEG) - ln_light(beta + 0.5 * FINE_DEG)) / FINE_DEG
     };
-    let best = (-HALF_WIDTH..=HALF_WIDTH)
+    let best = (-half_width..=half_width)
         .map(|n| (n, slope(n)))
         .max_by(|a, b| a.1.total_cmp(&b.1))?;
-    if best.0.abs() == HALF_WIDTH || !best.1.is_finite() {
+    if best.0.abs() == half_width || !best.1.is_finite() {
         return None;
     }
     let (left, right) = (slope(best.0 - 1), slope(best.0 + 1));
@@ -400,10 +408,14 @@ pub(super) fn inflection(ln_light: impl Fn(f64) -> f64, about_deg: f64) -> Optio
 
 /// G = max over β of log10 E(β) − log10 E(β + 0.1°) (UN R112), for a curve whose steepest place is known.
 fn sharpness(ln_light: impl Fn(f64) -> f64, inflection_deg: f64) -> f64 {
-    (-50..=50)
-        .map(|n| inflection_deg - 0.05 + 0.002 * f64::from(n))
-        .map(|beta| (ln_light(beta) - ln_light(beta + 0.1)) / std::f64::consts::LN_10)
-        .fold(f64::NEG_INFINITY, f64::max)
+    /// Places lie this close, so that so many of them span 0.1°.
+    const STEP_DEG: f64 = 0.002;
+    const SPAN: usize = 50;
+    let ln: Vec<f64> = (0..=3 * SPAN)
+        .map(|n| ln_light(inflection_deg - 0.15 + STEP_DEG * n as f64))
+        .collect();
+    let falls = ln.iter().zip(&ln[SPAN..]).map(|(above, below)| above - below);
+    falls.fold(f64::NEG_INFINITY, f64::max) / std::f64::consts::LN_10
 }
 
 /// The definition itself, without a model: the slope of log light by a straight line over ±`half_width_deg`, and the
@@ -445,6 +457,7 @@ pub(super) fn plain_inflection(samples: &Samples, about_deg: f64, half_width_deg
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fit::normal_tail;
 
     fn samples_of(curve: impl Fn(f64) -> f64) -> Samples {
         let beta_deg: Vec<f64> = (0..=160).map(|n| -1.6 + 0.02 * f64::from(n)).collect();

@@ -51,32 +51,54 @@ impl Face {
         })
     }
 
-    /// ln of the light that falls on the wall at an angle, of what each part of the face throws.
-    pub fn ln_on_wall(self, ln_thrown: impl Fn(f64) -> f64, beta_deg: f64) -> f64 {
-        ln_smeared(self.at_wall_deg, ln_thrown, beta_deg)
+    /// How it smears what its parts throw on the wall.
+    pub fn on_wall(self) -> Smear {
+        Smear::of(self.at_wall_deg)
     }
 
     /// The same on the measuring screen.
-    pub fn ln_on_screen(self, ln_thrown: impl Fn(f64) -> f64, beta_deg: f64) -> f64 {
-        ln_smeared(self.at_screen_deg, ln_thrown, beta_deg)
+    pub fn on_screen(self) -> Smear {
+        Smear::of(self.at_screen_deg)
     }
 }
 
-/// ln of the light from a round face `size_deg` high. The share of a disc at height v goes with √(1 − v²): Gauss–Chebyshev
-/// quadrature of the second kind (Abramowitz and Stegun, 25.4.40; from memory).
-fn ln_smeared(size_deg: f64, ln_thrown: impl Fn(f64) -> f64, beta_deg: f64) -> f64 {
-    /// As many nodes as keep them nearer to each other than edges are wide, for faces up to this size and larger.
-    const SMALL_DEG: f64 = 0.6;
-    const NODES: [u32; 2] = [9, 15];
-    let nodes = NODES[usize::from(size_deg > SMALL_DEG)];
-    let (mut sum, mut total) = (0.0, 0.0);
-    for k in 1..=nodes {
-        let (sin, cos) = (std::f64::consts::PI * f64::from(k) / f64::from(nodes + 1)).sin_cos();
-        let weight = sin * sin;
-        total += weight;
-        sum += weight * ln_thrown(beta_deg - 0.5 * size_deg * cos).exp();
+/// How a round face smears the light that its parts throw: parts of it, each with its share of the light, and how much higher than
+/// the middle's its own light lies, degrees.
+pub(super) struct Smear(Vec<(f64, f64)>);
+
+impl Smear {
+    /// Of a face `size_deg` high. The share of a disc at height v goes with √(1 − v²): Gauss–Chebyshev quadrature of the second kind
+    /// (Abramowitz and Stegun, 25.4.40; from memory).
+    fn of(size_deg: f64) -> Self {
+        /// As many nodes as keep them nearer to each other than edges are wide, for faces up to this size and larger.
+        const SMALL_DEG: f64 = 0.6;
+        const NODES: [u32; 2] = [9, 15];
+        let nodes = NODES[usize::from(size_deg > SMALL_DEG)];
+        let parts: Vec<(f64, f64)> = (1..=nodes)
+            .map(|k| {
+                let (sin, cos) = (std::f64::consts::PI * f64::from(k) / f64::from(nodes + 1)).sin_cos();
+                (sin * sin, 0.5 * size_deg * cos)
+            })
+            .collect();
+        let total: f64 = parts.iter().map(|(share, _)| share).sum();
+        Self(
+            parts
+                .into_iter()
+                .map(|(share, from_deg)| (share / total, from_deg))
+                .collect(),
+        )
     }
-    (sum / total).ln()
+
+    /// Shares of the light, and how much higher each lies, degrees.
+    pub fn parts(&self) -> impl Iterator<Item = (f64, f64)> {
+        self.0.iter().copied()
+    }
+
+    /// ln of the light at a height, of what each part throws.
+    pub fn ln_light(&self, ln_thrown: impl Fn(f64) -> f64, beta_deg: f64) -> f64 {
+        let light = |(share, from_deg)| share * ln_thrown(beta_deg - from_deg).exp();
+        self.parts().map(light).sum::<f64>().ln()
+    }
 }
 
 impl Climb {
@@ -176,7 +198,7 @@ mod tests {
             for n in -15..=15 {
                 let beta_deg = 0.1 * f64::from(n);
                 let parts = ln_of_parts(face_mm, distance_mm, beta_deg);
-                let smeared = face.ln_on_wall(thrown, beta_deg);
+                let smeared = face.on_wall().ln_light(thrown, beta_deg);
                 assert!(
                     (parts - smeared).abs() < 0.01,
                     "{face_mm} {beta_deg}: {parts} {smeared}"

@@ -7,7 +7,7 @@
 use super::STRIP_DEG;
 use super::quality::LEAST_STEP_DECADES;
 use super::scan::{Scans, steps};
-use crate::fit::{Fit, Loss, Problem};
+use crate::fit::{Fit, Loss, Problem, Slopes, TO_THE_DIGIT};
 use crate::record::Pattern;
 
 /// How far to either side of the lamp's V-V the edge is followed, degrees (our choice, no source).
@@ -106,8 +106,9 @@ fn fit(edges: &[(f64, f64)], pattern: Pattern, start: &[f64]) -> Option<Fit> {
     let problem = Problem {
         residuals: &residuals,
         priors: 0,
-        steps: &[1e-4; 4][..start.len()],
+        slopes: Slopes::Differences(&[1e-4; 4][..start.len()]),
         loss: LOSS,
+        settled: TO_THE_DIGIT,
     };
     problem.solve(start)
 }

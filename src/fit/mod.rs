@@ -1,6 +1,6 @@
 //! Non-linear least squares with priors, outliers and one-sided data, with the covariance of what it finds.
 //!
-//! Levenberg–Marquardt (D. W. Marquardt, J. SIAM 11 (1963) 431) on numerical derivatives, with Tukey- or Cauchy-type
+//! Levenberg–Marquardt (D. W. Marquardt, J. SIAM 11 (1963) 431), with Tukey- or Cauchy-type
 //! weights by iterative reweighting (P. J. Huber, *Robust Statistics*, 1981). Written here and not taken from a
 //! library because residuals may be one-sided (clipped light), and because the covariance must come apart into what
 //! the data and what the priors put into it.
@@ -51,10 +51,27 @@ pub struct Problem<'a> {
     pub residuals: &'a dyn Fn(&[f64]) -> Vec<f64>,
     /// How many of the last residuals are priors.
     pub priors: usize,
-    /// A typical small step for each parameter, for numerical derivatives.
-    pub steps: &'a [f64],
+    /// How the residuals' slopes are had.
+    pub slopes: Slopes<'a>,
     /// How outliers among the data count.
     pub loss: Loss,
+    /// A relative fall of the cost below this ends the iteration.
+    pub settled: f64,
+}
+
+/// [`Problem::settled`] where every digit counts; and where a thousandth of a standard deviation does not: a fall by δ leaves a
+/// parameter some √(2δ) of its standard deviation from the minimum.
+pub const TO_THE_DIGIT: f64 = 1e-12;
+/// As above.
+pub const TO_A_THOUSANDTH: f64 = 1e-8;
+
+/// How the residuals' slopes are had.
+#[derive(Clone, Copy)]
+pub enum Slopes<'a> {
+    /// Central differences, by a typical small step for each parameter.
+    Differences(&'a [f64]),
+    /// In closed form: what one unit of each parameter adds to each residual, a row a residual, a column a parameter.
+    Closed(&'a dyn Fn(&[f64]) -> DMatrix<f64>),
 }
 
 /// What a fit found.
@@ -90,8 +107,6 @@ const DAMPING: Marquardt = Marquardt {
     most_steps: 200,
     most_attempts: usize::MAX,
 };
-/// A relative fall of the cost below this ends the iteration.
-const COST_TOLERANCE: f64 = 1e-12;
 
 impl Problem<'_> {
     /// Minimises from `start`. `None` when the start gives no finite residuals or the normal matrix is singular.
@@ -116,7 +131,7 @@ impl Problem<'_> {
             let fall = cost - trial.2;
             (parameters, residuals, cost) = trial;
             linear = None;
-            let settled = fall <= COST_TOLERANCE * (cost + 1e-30);
+            let settled = fall <= self.settled * (cost + 1e-30);
             Some(if settled { Attempt::Settled } else { Attempt::Better })
         })?;
         let jacobian = self.jacobian(&parameters);
@@ -168,11 +183,14 @@ impl Problem<'_> {
             .collect()
     }
 
-    /// Central differences.
     fn jacobian(&self, parameters: &[f64]) -> DMatrix<f64> {
+        let steps = match self.slopes {
+            Slopes::Closed(slopes) => return slopes(parameters),
+            Slopes::Differences(steps) => steps,
+        };
         let mut columns = Vec::with_capacity(parameters.len());
         let mut moved = parameters.to_vec();
-        for (i, &step) in self.steps.iter().enumerate().take(parameters.len()) {
+        for (i, &step) in steps.iter().enumerate().take(parameters.len()) {
             moved[i] = parameters[i] + step;
             let up = (self.residuals)(&moved);
             moved[i] = parameters[i] - step;
@@ -197,16 +215,24 @@ fn damped_step(normal: &DMatrix<f64>, gradient: &DVector<f64>, parameters: &[f64
     Some(parameters.iter().zip(step.iter()).map(|(p, s)| p - s).collect())
 }
 
+/// JᵀWJ and JᵀWr.
 fn normal_equations(jacobian: &DMatrix<f64>, weights: &[f64], residuals: &[f64]) -> (DMatrix<f64>, DVector<f64>) {
-    let mut weighted = jacobian.clone();
-    for (mut row, weight) in weighted.row_iter_mut().zip(weights) {
-        row *= *weight;
+    let count = jacobian.ncols();
+    let (mut normal, mut gradient) = (DMatrix::zeros(count, count), DVector::zeros(count));
+    let mut weighted = vec![0.0; jacobian.nrows()];
+    let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+    for n in 0..count {
+        let column = jacobian.column(n);
+        for ((target, slope), weight) in weighted.iter_mut().zip(column.iter()).zip(weights) {
+            *target = slope * weight;
+        }
+        gradient[n] = dot(&weighted, residuals);
+        for other in 0..=n {
+            let both = dot(&weighted, jacobian.column(other).as_slice());
+            (normal[(n, other)], normal[(other, n)]) = (both, both);
+        }
     }
-    let transposed = weighted.transpose();
-    (
-        &transposed * jacobian,
-        &transposed * DVector::from_column_slice(residuals),
-    )
+    (normal, gradient)
 }
 
 #[cfg(test)]
@@ -241,8 +267,9 @@ mod tests {
         let problem = Problem {
             residuals: &residuals,
             priors: 0,
-            steps: &[1e-3, 1e-4],
+            slopes: Slopes::Differences(&[1e-3, 1e-4]),
             loss: Loss::Square,
+            settled: TO_THE_DIGIT,
         };
         let fit = problem.solve(&[0.0, 0.0]).unwrap();
         let variance = fit.residuals.iter().map(|r| r * r).sum::<f64>() / (readings.len() - 2) as f64;
@@ -277,8 +304,9 @@ mod tests {
             Problem {
                 residuals: &residuals,
                 priors: 0,
-                steps: &[1e-3, 1e-3],
+                slopes: Slopes::Differences(&[1e-3, 1e-3]),
                 loss,
+                settled: TO_THE_DIGIT,
             }
             .solve(&[0.0, 0.0])
             .unwrap()
@@ -300,8 +328,9 @@ mod tests {
         let problem = Problem {
             residuals: &residuals,
             priors: 2,
-            steps: &[1e-4, 1e-4],
+            slopes: Slopes::Differences(&[1e-4, 1e-4]),
             loss: Loss::Square,
+            settled: TO_THE_DIGIT,
         };
         let fit = problem.solve(&[5.0, 5.0]).unwrap();
         assert!((fit.parameters[0] - 0.8).abs() < 1e-9 && fit.parameters[1].abs() < 1e-9);

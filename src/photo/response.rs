@@ -33,6 +33,17 @@ pub(crate) struct Curve {
     bend: Bend,
     /// ln light at each knot.
     at: Bend,
+    /// What the two knots of each stretch do to the rise over it.
+    rise_by: [[f64; 2]; KNOTS - 1],
+}
+
+/// ln light and ln of its slope at one place of a curve, with what each knot's ln slope does to them.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct OfKnots {
+    pub ln_light: f64,
+    pub ln_light_by: Bend,
+    pub ln_slope: f64,
+    pub ln_slope_by: Bend,
 }
 
 /// ln nominal light at a knot.
@@ -43,10 +54,13 @@ pub(crate) fn knot(n: usize) -> f64 {
 impl Curve {
     pub fn new(bend: Bend) -> Self {
         let mut at = [0.0; KNOTS];
+        let mut rise_by = [[0.0; 2]; KNOTS - 1];
         for n in (1..KNOTS).rev() {
-            at[n - 1] = at[n] - risen(bend[n - 1], (bend[n] - bend[n - 1]) / SPACING, SPACING);
+            let change = (bend[n] - bend[n - 1]) / SPACING;
+            at[n - 1] = at[n] - risen(bend[n - 1], change, SPACING);
+            rise_by[n - 1] = risen_by(bend[n - 1], change, SPACING);
         }
-        Self { bend, at }
+        Self { bend, at, rise_by }
     }
 
     /// ln light of ln nominal light, and the slope there.
@@ -64,6 +78,45 @@ impl Curve {
         let change = (self.bend[below + 1] - self.bend[below]) / SPACING;
         let light = self.at[below] + risen(self.bend[below], change, past);
         (light, (self.bend[below] + change * past).exp())
+    }
+
+    /// ln light of ln nominal light and ln of the slope there, with what each knot does to them.
+    pub fn with_slopes(&self, ln_nominal: f64) -> OfKnots {
+        let mut of = OfKnots {
+            ln_light: 0.0,
+            ln_light_by: [0.0; KNOTS],
+            ln_slope: 0.0,
+            ln_slope_by: [0.0; KNOTS],
+        };
+        if ln_nominal >= 0.0 {
+            let last = KNOTS - 1;
+            (of.ln_slope, of.ln_slope_by[last]) = (self.bend[last], 1.0);
+            of.ln_light = self.bend[last].exp() * ln_nominal;
+            of.ln_light_by[last] = of.ln_light;
+            return of;
+        }
+        let beyond = ln_nominal <= LOWEST;
+        let below = ((((ln_nominal - LOWEST) / SPACING).max(0.0)) as usize).min(KNOTS - 2);
+        // From full scale down: each stretch between knots takes away what rises over it.
+        for n in below..KNOTS - 1 {
+            let [low, high] = self.rise_by[n];
+            of.ln_light_by[n] -= low;
+            of.ln_light_by[n + 1] -= high;
+        }
+        if beyond {
+            of.ln_light = self.at[0] + ln_nominal - LOWEST;
+            return of;
+        }
+        let past = ln_nominal - knot(below);
+        let change = (self.bend[below + 1] - self.bend[below]) / SPACING;
+        let share = past / SPACING;
+        of.ln_light = self.at[below] + risen(self.bend[below], change, past);
+        let [low, high] = risen_by(self.bend[below], change, past);
+        of.ln_light_by[below] += low;
+        of.ln_light_by[below + 1] += high;
+        of.ln_slope = self.bend[below] + change * past;
+        (of.ln_slope_by[below], of.ln_slope_by[below + 1]) = (1.0 - share, share);
+        of
     }
 
     /// ln nominal light of ln light: the inverse, by bisection between two knots.
@@ -94,6 +147,21 @@ fn risen(bend: f64, change: f64, past: f64) -> f64 {
     // (eᵗ − 1)/t, which is 1 at t = 0.
     let mean = if turn.abs() < 1e-9 { 1.0 } else { turn.exp_m1() / turn };
     bend.exp() * past * mean
+}
+
+/// What the bends at the knots on either side do to it, with `change` following from them.
+fn risen_by(bend: f64, change: f64, past: f64) -> [f64; 2] {
+    let turn = change * past;
+    let mean = if turn.abs() < 1e-9 { 1.0 } else { turn.exp_m1() / turn };
+    // What one of `turn` does to it: (eᵗ (t − 1) + 1)/t², by its series where that loses its digits.
+    let by_turn = if turn.abs() < 1e-3 {
+        0.5 + turn * (1.0 / 3.0 + turn * (0.125 + turn / 30.0))
+    } else {
+        (turn.exp() - mean) / turn
+    };
+    let size = bend.exp() * past;
+    let by_high = size * by_turn * past / SPACING;
+    [size * mean - by_high, by_high]
 }
 
 impl Response {
@@ -180,6 +248,33 @@ mod tests {
         }
         for at in [-12.0, -8.5, -6.1, -2.0, -0.01, 0.0] {
             assert!((curve.ln_nominal(curve.ln_light(at).0) - at).abs() < 1e-9, "{at}");
+        }
+    }
+
+    /// Against central differences.
+    #[test]
+    fn what_each_knot_does_is_told() {
+        const STEP: f64 = 1e-5;
+        for size in [0.0, 1e-4, 0.3, 1.0] {
+            let bend = bent().map(|ln| size * ln);
+            for at in [-12.0, -8.5, -8.2, -6.1, -2.0, -0.01, 0.0, 0.4] {
+                let of = Curve::new(bend).with_slopes(at);
+                let (ln_light, slope) = Curve::new(bend).ln_light(at);
+                assert!((of.ln_light - ln_light).abs() < 1e-12 && (of.ln_slope - slope.ln()).abs() < 1e-12);
+                for n in 0..KNOTS {
+                    let [up, down] = [STEP, -STEP].map(|by| {
+                        let mut moved = bend;
+                        moved[n] += by;
+                        Curve::new(moved).ln_light(at)
+                    });
+                    let by_light = (up.0 - down.0) / (2.0 * STEP);
+                    let by_slope = (up.1.ln() - down.1.ln()) / (2.0 * STEP);
+                    assert!(
+                        (of.ln_light_by[n] - by_light).abs() < 1e-8 && (of.ln_slope_by[n] - by_slope).abs() < 1e-8,
+                        "{size} {at} {n}: {of:?} {by_light} {by_slope}"
+                    );
+                }
+            }
         }
     }
 

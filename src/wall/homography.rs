@@ -2,7 +2,7 @@
 //! *Multiple View Geometry in Computer Vision*, 2nd ed., algorithm 4.2), then least squares on the distances in the
 //! picture (there, section 4.2.3).
 
-use crate::fit::{Loss, Problem};
+use crate::fit::{Loss, Problem, Slopes, TO_THE_DIGIT};
 use nalgebra::{DMatrix, Matrix3, Vector3};
 
 /// A homography, scaled so that its last element is 1.
@@ -71,8 +71,9 @@ pub fn homography(pairs: &[([f64; 2], [f64; 2])]) -> Option<Homography> {
     let problem = Problem {
         residuals: &residuals,
         priors: 0,
-        steps: &[1e-6; 8],
+        slopes: Slopes::Differences(&[1e-6; 8]),
         loss: Loss::Square,
+        settled: TO_THE_DIGIT,
     };
     // With exactly four pairs the start is already exact, and a singular fit is no harm.
     let best = problem.solve(&start).map_or(start, |fit| fit.parameters);

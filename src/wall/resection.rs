@@ -16,7 +16,7 @@ use super::find::FoundMark;
 use super::homography::{Homography, homography};
 use super::quad::{Quad, centre};
 use super::view::{Paper, View};
-use crate::fit::{Fit, Loss, Problem};
+use crate::fit::{Fit, Loss, Problem, Slopes, TO_THE_DIGIT};
 use crate::record::{Bay, HeightsFrom, Sheet};
 use crate::refusal::{Reason, Refusal};
 use crate::warning::Warning;
@@ -268,8 +268,9 @@ impl Resector<'_> {
                 let problem = Problem {
                     residuals: &residuals,
                     priors: prior_count(used.len()),
-                    steps: &steps,
+                    slopes: Slopes::Differences(&steps),
                     loss: Loss::Square,
+                    settled: TO_THE_DIGIT,
                 };
                 problem.solve(&start)
             })

@@ -10,10 +10,10 @@
 //! the reading's interval.
 
 use super::ink::Patch;
-use crate::fit::{Fit, Loss, Problem, lift_at_zero};
-use crate::photo::{Bend, Curve, KNOTS, Response, knot, srgb_from_linear};
+use crate::fit::{Fit, Loss, Problem, Slopes, TO_A_THOUSANDTH, normal_density, normal_tail};
+use crate::photo::{Bend, Curve, KNOTS, OfKnots, Response, knot, srgb_from_linear};
 use crate::warning::Warning;
-use nalgebra::{SMatrix, SVector};
+use nalgebra::{DMatrix, SMatrix, SVector};
 
 /// How likely each kind of response is beforehand (our choice, no source): just what the file states; ITU-R BT.709's camera curve
 /// and a plain power, which files are coded with and do not say; the bright alone compressed; and bends of any form with a standard
@@ -65,6 +65,8 @@ const BESIDE: usize = 3;
 const LEAST_PLAIN: f64 = 0.05;
 /// Light below this counts as this in a logarithm.
 const LEAST_LIGHT: f64 = 1e-4;
+/// The lamp gives paper this much light at the least.
+const LEAST_LIT: f64 = 1e-7;
 
 /// Light of a code, both 0 to 1.
 type CodedLight = fn(f64) -> f64;
@@ -126,8 +128,7 @@ impl Kind {
             .collect()
     }
 
-    fn weighed(&self, patches: &[Patch], unevenness: f64, is_plain: bool) -> Option<Weighed> {
-        let fit = fit(patches, self, unevenness)?;
+    fn weighed(&self, fit: &Fit, patches: usize, unevenness: f64, is_plain: bool) -> Weighed {
         let numbers = SVector::from_fn(|n, _| if n < self.free { fit.parameters[BESIDE + n] } else { 0.0 });
         let free = Covariance::from_fn(|a, b| {
             if a.max(b) < self.free {
@@ -136,12 +137,12 @@ impl Kind {
                 0.0
             }
         });
-        Some(Weighed {
+        Weighed {
             is_plain,
-            ln_weight: self.likely.ln() + ln_evidence(&fit) - patches.len() as f64 * unevenness.ln(),
+            ln_weight: self.likely.ln() + ln_evidence(fit) - patches as f64 * unevenness.ln(),
             bend: self.about + self.root * numbers,
             covariance: self.root * free * self.root.transpose(),
-        })
+        }
     }
 }
 
@@ -157,7 +158,8 @@ impl Tone {
             root: Covariance::zeros(),
             free: 0,
         };
-        let straight = fit(patches, &straight, most_uneven);
+        let best = |fits: Vec<Fit>| fits.into_iter().min_by(|a, b| a.cost.total_cmp(&b.cost));
+        let straight = best(fits(patches, &straight, most_uneven, &starts()));
         let (ratio, ln_ratio_sd) = straight.as_ref().map_or((RATIO, LN_RATIO_SD), |fit| {
             (
                 Print::of(&fit.parameters).ratio,
@@ -165,18 +167,25 @@ impl Tone {
             )
         });
         let straight_cost = straight.as_ref().map_or(0.0, |fit| fit.cost);
-        let costs = kinds
-            .iter()
-            .filter_map(|kind| Some(fit(patches, kind, most_uneven)?.cost));
-        let cost = costs.fold(straight_cost, f64::min);
+        let mut cost = straight_cost;
+        let mut weighed = Vec::new();
+        for (n, kind) in kinds.iter().enumerate() {
+            let mut from = starts();
+            for unevenness in UNEVENNESS.into_iter().rev() {
+                // Where patches are taken to be more even, the minima lie near those where they are less so.
+                let found = fits(patches, kind, unevenness, &from);
+                from = found.iter().map(|fit| fit.parameters.clone()).collect();
+                let Some(fit) = best(found) else {
+                    continue;
+                };
+                if unevenness == most_uneven {
+                    cost = cost.min(fit.cost);
+                }
+                weighed.push(kind.weighed(&fit, patches.len(), unevenness, n == 0));
+            }
+        }
         let most = MISFIT_BESIDE + MISFIT_OF_PATCH * patches.len() as f64;
         let beyond = (cost > most && cost > MISFIT_OF_STRAIGHT * straight_cost).then_some(cost / most);
-        let weighed: Vec<Weighed> = kinds
-            .iter()
-            .enumerate()
-            .flat_map(|(n, kind)| UNEVENNESS.map(|unevenness| kind.weighed(patches, unevenness, n == 0)))
-            .flatten()
-            .collect();
         let response = response(&weighed, beyond);
         Self {
             response,
@@ -268,62 +277,190 @@ impl Print {
         }
     }
 
-    /// By how much light that is as bright as this comes out brighter, the noise below black being gone.
-    fn lift(&self, light: f64) -> f64 {
-        self.cut_noise * lift_at_zero(light / self.cut_noise)
+    /// Light that is as bright as this, with the noise below black gone; and what one more of the light and of the noise does to it: by
+    /// a censored variable's mean, z + φ(z) − z Q(z), as for [`crate::fit::lift_at_zero`].
+    fn lifted(&self, light: f64) -> Lifted {
+        /// From so many standard deviations on nothing is cut off, to the last digit.
+        const FAR: f64 = 9.0;
+        let z = light / self.cut_noise;
+        if z > FAR {
+            return Lifted {
+                light,
+                by_light: 1.0,
+                by_noise: 0.0,
+            };
+        }
+        let (density, tail) = (normal_density(z), normal_tail(z));
+        Lifted {
+            light: light + self.cut_noise * (density - z * tail),
+            by_light: 1.0 - tail,
+            by_noise: density,
+        }
     }
 }
 
-/// Fits ln of ink over paper, of the veil and of the noise that was cut off, and the numbers of a kind of bend.
-fn fit(patches: &[Patch], kind: &Kind, unevenness: f64) -> Option<Fit> {
-    let residuals = |p: &[f64]| {
+/// Light with the noise below black gone, and what one more of the light and of one standard deviation of the noise adds to it.
+struct Lifted {
+    light: f64,
+    by_light: f64,
+    by_noise: f64,
+}
+
+/// Where a fit begins: the veil, noise and a bend can stand for each other, so that there may be more than one minimum.
+fn starts() -> Vec<Vec<f64>> {
+    [[-1.4, 0.9], [0.9, -1.0]]
+        .map(|[veil, cut_noise]| vec![0.0, veil, cut_noise])
+        .to_vec()
+}
+
+/// Fits ln of ink over paper, of the veil and of the noise that was cut off, and the numbers of a kind of bend: the minima that are
+/// reached from these starts, whose last numbers may be left out for 0.
+fn fits(patches: &[Patch], kind: &Kind, unevenness: f64, starts: &[Vec<f64>]) -> Vec<Fit> {
+    /// Minima this close are one, in units of the priors' standard deviations.
+    const SAME: f64 = 1e-3;
+    let count = BESIDE + kind.free;
+    let curve = |p: &[f64]| {
         let numbers = SVector::<f64, KNOTS>::from_fn(|n, _| p.get(BESIDE + n).copied().unwrap_or(0.0));
-        let curve = Curve::new((kind.about + kind.root * numbers).into());
-        let print = Print::of(p);
+        Curve::new((kind.about + kind.root * numbers).into())
+    };
+    let residuals = |p: &[f64]| {
+        let (curve, print) = (curve(p), Print::of(p));
         let mut residuals: Vec<f64> = patches
             .iter()
-            .map(|patch| misses_by(patch, &curve, &print) / unevenness)
+            .map(|patch| Miss::of(patch, &curve, &print).sds / unevenness)
             .collect();
         residuals.extend_from_slice(p);
         residuals
     };
-    let count = BESIDE + kind.free;
+    let slopes = |p: &[f64]| {
+        let (curve, print) = (curve(p), Print::of(p));
+        let mut slopes = DMatrix::zeros(patches.len() + count, count);
+        for (row, patch) in patches.iter().enumerate() {
+            let (by_print, by_knots) = Miss::of(patch, &curve, &print).slopes(&print, &curve);
+            for (n, by) in by_print.into_iter().enumerate() {
+                slopes[(row, n)] = by / unevenness;
+            }
+            let by_numbers = kind.root.tr_mul(&SVector::from(by_knots));
+            for n in 0..kind.free {
+                slopes[(row, BESIDE + n)] = by_numbers[n] / unevenness;
+            }
+        }
+        for n in 0..count {
+            slopes[(patches.len() + n, n)] = 1.0;
+        }
+        slopes
+    };
     let problem = Problem {
         residuals: &residuals,
         priors: count,
-        steps: &[1e-4; BESIDE + KNOTS][..count],
+        slopes: Slopes::Closed(&slopes),
         loss: Loss::Cauchy { scale: 2.0 },
+        settled: TO_A_THOUSANDTH,
     };
-    // The veil, noise and a bend can stand for each other, so that there may be more than one minimum.
-    let mut best: Option<Fit> = None;
-    for [veil, cut_noise] in [[-1.4, 0.9], [0.9, -1.0]] {
-        let mut start = vec![0.0; count];
-        (start[1], start[2]) = (veil, cut_noise);
-        best = [best, problem.solve(&start)]
-            .into_iter()
-            .flatten()
-            .min_by(|a, b| a.cost.total_cmp(&b.cost));
+    let mut found: Vec<Fit> = Vec::new();
+    for start in starts {
+        let mut start = start.clone();
+        start.resize(count, 0.0);
+        let Some(fit) = problem.solve(&start) else {
+            continue;
+        };
+        let apart = |other: &Fit| {
+            let parameters = other.parameters.iter().zip(&fit.parameters);
+            parameters.map(|(a, b)| (a - b).abs()).fold(0.0, f64::max)
+        };
+        if found.iter().all(|other| apart(other) > SAME) {
+            found.push(fit);
+        }
     }
-    best
+    found
 }
 
-/// How far a patch's ink is from where its paper puts it, in standard deviations of its nominal light.
-fn misses_by(patch: &Patch, curve: &Curve, print: &Print) -> f64 {
-    let (paper, ink) = (patch.paper.max(2.0 * LEAST_LIGHT), patch.ink.max(LEAST_LIGHT));
-    let (ln_ink, slope) = curve.ln_light(ink.ln());
-    let seen = ln_ink.exp();
-    let paper_seen = curve.ln_light(paper.ln()).0.exp();
-    let lit = (paper_seen - print.lift(paper_seen) - print.veil).max(1e-7);
-    let uncut = (print.ratio * (1.0 - patch.blurred) + patch.blurred) * lit + print.veil;
-    let expected = uncut + print.lift(uncut);
-    let off = (seen - expected) / ((seen * expected).sqrt() * slope);
-    // A patch darker than what counts as light is as dark as it says.
-    let darker = (patch.ink - ink) / ink;
-    let sd = (UNEVEN_SD * ink)
-        .hypot(STEP_SD)
-        .hypot(patch.ink_sd)
-        .hypot(ink * patch.paper_sd / paper);
-    (off + darker) * ink / sd
+/// How far a patch's ink is from where its paper puts it.
+struct Miss {
+    /// In standard deviations of its nominal light.
+    sds: f64,
+    /// ln nominal light of paper and ink.
+    ln_paper: f64,
+    ln_ink: f64,
+    /// What one of `off` is, in standard deviations.
+    unit: f64,
+    /// What the ink's light, expected from the paper's, is off by, over its slope: in ln light; half of what one more of ln light does.
+    off: f64,
+    half_by_ln: f64,
+    /// The paper's light as seen, and as lit; the share of the paper's light that the ink has; and its light.
+    paper: f64,
+    paper_lifted: Lifted,
+    lit: f64,
+    share: f64,
+    blurred: f64,
+    ink_lifted: Lifted,
+}
+
+impl Miss {
+    fn of(patch: &Patch, curve: &Curve, print: &Print) -> Self {
+        let (nominal_paper, ink) = (patch.paper.max(2.0 * LEAST_LIGHT), patch.ink.max(LEAST_LIGHT));
+        let (ln_paper, ln_ink) = (nominal_paper.ln(), ink.ln());
+        let (ln_ink_light, slope) = curve.ln_light(ln_ink);
+        let seen = ln_ink_light.exp();
+        let paper = curve.ln_light(ln_paper).0.exp();
+        let paper_lifted = print.lifted(paper);
+        let lit = (2.0 * paper - paper_lifted.light - print.veil).max(LEAST_LIT);
+        let share = print.ratio * (1.0 - patch.blurred) + patch.blurred;
+        let ink_lifted = print.lifted(share * lit + print.veil);
+        let root = (seen / ink_lifted.light).sqrt();
+        let off = (root - 1.0 / root) / slope;
+        // A patch darker than what counts as light is as dark as it says.
+        let darker = (patch.ink - ink) / ink;
+        let sd = (UNEVEN_SD * ink)
+            .hypot(STEP_SD)
+            .hypot(patch.ink_sd)
+            .hypot(ink * patch.paper_sd / nominal_paper);
+        let unit = ink / sd;
+        Self {
+            sds: (off + darker) * unit,
+            ln_paper,
+            ln_ink,
+            unit,
+            off,
+            half_by_ln: 0.5 * (root + 1.0 / root) / slope,
+            paper,
+            paper_lifted,
+            lit,
+            share,
+            blurred: patch.blurred,
+            ink_lifted,
+        }
+    }
+
+    /// What the numbers of a print, and each knot of a curve, do to it, in standard deviations.
+    fn slopes(&self, print: &Print, curve: &Curve) -> ([f64; BESIDE], Bend) {
+        let (of_ink, of_paper) = (curve.with_slopes(self.ln_ink), curve.with_slopes(self.ln_paper));
+        // What one more of ln of the expected light does.
+        let by_expected = -self.unit * self.half_by_ln / self.ink_lifted.light;
+        let by_uncut = by_expected * self.ink_lifted.by_light;
+        let by_lit = if self.lit > LEAST_LIT {
+            by_uncut * self.share
+        } else {
+            0.0
+        };
+        let by_print = [
+            by_uncut * (1.0 - self.blurred) * self.lit * print.ratio * LN_RATIO_SD,
+            (by_uncut - by_lit) * print.veil * LN_VEIL_SD,
+            (by_expected * self.ink_lifted.by_noise - by_lit * self.paper_lifted.by_noise)
+                * print.cut_noise
+                * LN_CUT_NOISE_SD,
+        ];
+        let by_ln_paper = by_lit * (2.0 - self.paper_lifted.by_light) * self.paper;
+        let by_knots =
+            |OfKnots {
+                 ln_light_by,
+                 ln_slope_by,
+                 ..
+             }: &OfKnots,
+             n: usize| { self.unit * (self.half_by_ln * ln_light_by[n] - self.off * ln_slope_by[n]) };
+        let bend = std::array::from_fn(|n| by_knots(&of_ink, n) + by_ln_paper * of_paper.ln_light_by[n]);
+        (by_print, bend)
+    }
 }
 
 /// The response that follows from all kinds. Unless the photo is surely bent its light is left as it is, so that
@@ -408,6 +545,51 @@ mod tests {
             .iter()
             .map(|effect| (at(effect, to) - at(effect, from)).powi(2));
         moves.sum::<f64>().sqrt()
+    }
+
+    /// Against central differences, for patches and numbers of all kinds.
+    #[test]
+    fn what_each_number_does_to_a_miss_is_told() {
+        use rand::{RngExt, SeedableRng};
+        const STEP: f64 = 1e-6;
+        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(3);
+        let mut draw = || 2.0 * rng.random::<f64>() - 1.0;
+        for _ in 0..200 {
+            let paper = (-3.0 + 2.5 * draw()).exp();
+            let patch = Patch {
+                paper,
+                paper_sd: 0.01 * paper,
+                ink: paper * (-2.8 + 0.5 * draw()).exp(),
+                ink_sd: 0.0005,
+                blurred: 0.02 * (1.0 + draw()),
+            };
+            let p: [f64; BESIDE] = std::array::from_fn(|_| 1.5 * draw());
+            let bend: Bend = std::array::from_fn(|_| 0.4 * draw());
+            let miss = |p: &[f64; BESIDE], bend: Bend| Miss::of(&patch, &Curve::new(bend), &Print::of(p)).sds;
+            let (print, curve) = (Print::of(&p), Curve::new(bend));
+            let (by_print, by_knots) = Miss::of(&patch, &curve, &print).slopes(&print, &curve);
+            let check = |told: f64, at: &dyn Fn(f64) -> f64| {
+                let plain = (at(STEP) - at(-STEP)) / (2.0 * STEP);
+                assert!(
+                    (told - plain).abs() < 1e-5 * (1.0 + plain.abs()),
+                    "{patch:?} {p:?} {bend:?}: {told} {plain}"
+                );
+            };
+            for n in 0..BESIDE {
+                check(by_print[n], &|by| {
+                    let mut moved = p;
+                    moved[n] += by;
+                    miss(&moved, bend)
+                });
+            }
+            for n in 0..KNOTS {
+                check(by_knots[n], &|by| {
+                    let mut moved = bend;
+                    moved[n] += by;
+                    miss(&p, moved)
+                });
+            }
+        }
     }
 
     #[test]

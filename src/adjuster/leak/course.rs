@@ -6,7 +6,7 @@ use super::super::interval::propagated;
 use super::clock::Timed;
 use super::{LeakDown, LeakFinding, edge, inverse, scatters};
 use crate::aim::COVERAGE_FACTOR_95;
-use crate::fit::{Fit, Loss, Problem};
+use crate::fit::{Fit, Loss, Problem, Slopes, TO_THE_DIGIT};
 use crate::warning::Warning;
 
 /// The inclination's own course: y = y₀ + B (1 − exp(−λt))/λ, a straight line at λ = 0.
@@ -55,8 +55,9 @@ impl Course {
         let problem = Problem {
             residuals: &residuals,
             priors: 0,
-            steps: &steps[..free],
+            slopes: Slopes::Differences(&steps[..free]),
             loss: Loss::Square,
+            settled: TO_THE_DIGIT,
         };
         let fit = problem.solve(&start[..free])?;
         let all = whole(&fit.parameters);

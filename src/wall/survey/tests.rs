@@ -4,7 +4,7 @@ mod one_photo;
 
 use super::adjustment::{LENS_PARAMETERS, OWN_AXIS_SD_OF_DIAGONAL, eliminate};
 use super::*;
-use crate::fit::{Fit, Loss, Problem};
+use crate::fit::{Fit, Loss, Problem, Slopes, TO_THE_DIGIT};
 use crate::record::{HeightsFrom, Marks, Sheet};
 use crate::wall::camera::{Camera, camera_steps, facing_wall};
 use crate::wall::resection::{AXIS_SD_OF_DIAGONAL, DISTORTION_SD, LN_SIZE_SD, TURN_SD_RAD, corners_mm};
@@ -251,8 +251,9 @@ fn dense(adjustment: &BundleAdjustment, stations: &[Station]) -> Fit {
     let problem = Problem {
         residuals: &residuals,
         priors: 0,
-        steps: &steps,
+        slopes: Slopes::Differences(&steps),
         loss: Loss::Square,
+        settled: TO_THE_DIGIT,
     };
     problem.solve(&start).unwrap()
 }

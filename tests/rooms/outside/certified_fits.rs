@@ -4,7 +4,7 @@
 //! carry them; SciPy gets the certified values from these data. BoxBOD.dat (non-linear, higher difficulty) was
 //! typed from memory and agrees with public copies of NIST's file (as quoted to us, read on 2026-11-26).
 
-use crate::fit::{Fit, Loss, Problem};
+use crate::fit::{Fit, Loss, Problem, Slopes, TO_THE_DIGIT};
 
 /// Norris, J., NIST: calibration of ozone monitors; y, x.
 #[rustfmt::skip]
@@ -72,8 +72,9 @@ fn norris_line_has_its_certified_values() {
     let problem = Problem {
         residuals: &residuals,
         priors: 0,
-        steps: &[1e-3, 1e-4],
+        slopes: Slopes::Differences(&[1e-3, 1e-4]),
         loss: Loss::Square,
+        settled: TO_THE_DIGIT,
     };
     let fit = problem.solve(&[0.0, 0.0]).unwrap();
     let certified = [
@@ -103,8 +104,9 @@ fn check_exponential(
     let problem = Problem {
         residuals: &residuals,
         priors: 0,
-        steps: &[1e-2, step],
+        slopes: Slopes::Differences(&[1e-2, step]),
         loss: Loss::Square,
+        settled: TO_THE_DIGIT,
     };
     for start in starts {
         let fit = problem.solve(&start).unwrap();

@@ -1,0 +1,309 @@
+//! ln of the light across an edge by its parameters, and what each of these does to it.
+
+use super::{EDGE_PARAMETERS, Fade, Form};
+use crate::cutoff::face::Smear;
+use crate::fit::{normal_density, normal_tail};
+
+/// Scaled by this, both fades have about the same slope for the same width.
+const NORMAL_SCALE: f64 = 0.588;
+/// A power mean of a smaller power than this is that of this power: the geometric mean, to any digit that counts.
+const LEAST_POWER: f64 = 1e-3;
+
+/// What each parameter of an edge does to a value.
+pub(in crate::cutoff) type OfParameters = [f64; EDGE_PARAMETERS];
+
+/// An edge with its parameters.
+pub(in crate::cutoff) struct Model {
+    fade: Fade,
+    /// How the lamp's face smears what its parts throw, where the job gives one.
+    smear: Option<Smear>,
+    p: OfParameters,
+    width_deg: f64,
+    power: f64,
+}
+
+/// The share of the bright side where it has faded so far, in widths: ln of it, and ln of the rest; and its slope.
+struct Share {
+    ln_bright: f64,
+    ln_dark: f64,
+    slope: f64,
+}
+
+impl Model {
+    /// On the wall.
+    pub fn on_wall(form: Form, p: &OfParameters) -> Self {
+        Self::smeared(form.fade, form.face.map(|face| face.on_wall()), p)
+    }
+
+    /// On the measuring screen; `None` where the lamp's face is not known.
+    pub fn on_screen(form: Form, p: &OfParameters) -> Option<Self> {
+        Some(Self::smeared(form.fade, Some(form.face?.on_screen()), p))
+    }
+
+    fn smeared(fade: Fade, smear: Option<Smear>, p: &OfParameters) -> Self {
+        Self {
+            fade,
+            smear,
+            p: *p,
+            width_deg: p[1].exp(),
+            power: if p[2].abs() < LEAST_POWER { LEAST_POWER } else { p[2] },
+        }
+    }
+
+    /// ln of the light at a height, degrees.
+    pub fn ln_light(&self, beta_deg: f64) -> f64 {
+        match &self.smear {
+            Some(smear) => smear.ln_light(|beta_deg| self.ln_thrown(beta_deg), beta_deg),
+            None => self.ln_thrown(beta_deg),
+        }
+    }
+
+    /// The same with what each parameter does to it.
+    pub fn ln_light_and_slopes(&self, beta_deg: f64) -> (f64, OfParameters) {
+        let Some(smear) = &self.smear else {
+            return self.ln_thrown_and_slopes(beta_deg);
+        };
+        // The light is a sum over the face's parts: each has a part in the slopes by its light.
+        let (mut sum, mut slopes) = (0.0, [0.0; EDGE_PARAMETERS]);
+        for (share, from_deg) in smear.parts() {
+            let (ln_thrown, of_part) = self.ln_thrown_and_slopes(beta_deg - from_deg);
+            let light = share * ln_thrown.exp();
+            sum += light;
+            for (slope, of_part) in slopes.iter_mut().zip(of_part) {
+                *slope += light * of_part;
+            }
+        }
+        (sum.ln(), slopes.map(|slope| slope / sum))
+    }
+
+    /// ln of the light as each part of the lamp throws it.
+    fn ln_thrown(&self, beta_deg: f64) -> f64 {
+        let from_edge = beta_deg - self.p[0];
+        let share = share(self.fade, from_edge / self.width_deg);
+        let [ln_bright, ln_dark] = self.ln_levels(from_edge);
+        let (dark, bright) = (
+            self.power * ln_dark + share.ln_dark,
+            self.power * ln_bright + share.ln_bright,
+        );
+        ln_of_sum(dark, bright) / self.power
+    }
+
+    /// ln of the bright and of the dark level so far above the edge, degrees.
+    fn ln_levels(&self, from_edge: f64) -> [f64; 2] {
+        let p = &self.p;
+        [
+            p[3] + p[4] * from_edge + p[5] * from_edge.min(0.0).powi(2),
+            p[6] + p[7] * from_edge,
+        ]
+    }
+
+    fn ln_thrown_and_slopes(&self, beta_deg: f64) -> (f64, OfParameters) {
+        let (p, q) = (&self.p, self.power);
+        let from_edge = beta_deg - p[0];
+        let widths = from_edge / self.width_deg;
+        let share = share(self.fade, widths);
+        let [ln_bright, ln_dark] = self.ln_levels(from_edge);
+        let (dark, bright) = (q * ln_dark + share.ln_dark, q * ln_bright + share.ln_bright);
+        let both = ln_of_sum(dark, bright);
+        // What each level's ln counts for, and what one more of the bright share does.
+        let (of_dark, of_bright) = ((dark - both).exp(), (bright - both).exp());
+        let of_share = ((q * ln_bright - both).exp() - (q * ln_dark - both).exp()) / q;
+        let below = from_edge.min(0.0);
+        let levels_rise = of_bright * (p[4] + 2.0 * p[5] * below) + of_dark * p[7];
+        let fades = of_share * share.slope;
+        let by_power = if p[2].abs() < LEAST_POWER {
+            0.0
+        } else {
+            (of_dark * ln_dark + of_bright * ln_bright - both / q) / q
+        };
+        let slopes = [
+            -levels_rise - fades / self.width_deg,
+            -fades * widths,
+            by_power,
+            of_bright,
+            of_bright * from_edge,
+            of_bright * below * below,
+            of_dark,
+            of_dark * from_edge,
+        ];
+        (both / q, slopes)
+    }
+
+    /// Height of the inflection on the wall, degrees.
+    ///
+    /// What [`super::inflection`] finds among closely spaced places, looked for first among places further apart: an edge has one
+    /// steepest place, and none narrower than these.
+    pub fn inflection(&self) -> Option<f64> {
+        const COARSE_DEG: f64 = 0.02;
+        const REACH: i32 = 50;
+        let place = |n: i32| self.p[0] + COARSE_DEG * f64::from(n);
+        let falls = |n: i32| self.ln_light(place(n) - 0.5 * COARSE_DEG) - self.ln_light(place(n) + 0.5 * COARSE_DEG);
+        let steepest = (-REACH..=REACH)
+            .map(|n| (n, falls(n)))
+            .max_by(|a, b| a.1.total_cmp(&b.1))?;
+        if steepest.0.abs() == REACH || !steepest.1.is_finite() {
+            return None;
+        }
+        let half_width = 2 * (COARSE_DEG / super::FINE_DEG).round() as i32;
+        super::inflection_within(|beta_deg| self.ln_light(beta_deg), place(steepest.0), half_width)
+    }
+}
+
+/// ln (eᵃ + eᵇ), with the larger term taken out so that it cannot overflow.
+fn ln_of_sum(a: f64, b: f64) -> f64 {
+    a.max(b) + (-(a - b).abs()).exp().ln_1p()
+}
+
+/// Of a fade, at so many widths above the edge.
+fn share(fade: Fade, widths: f64) -> Share {
+    /// Smaller shares count as this.
+    const LEAST: f64 = 1e-300;
+    match fade {
+        Fade::Logistic => {
+            let at = widths.clamp(-60.0, 60.0);
+            // 1 / (1 + eᵗ) and eᵗ / (1 + eᵗ), neither of which loses its digits where it is small.
+            let ln_bottom = at.max(0.0) + (-at.abs()).exp().ln_1p();
+            let (ln_bright, ln_dark) = (-ln_bottom, at - ln_bottom);
+            let slope = if at == widths {
+                -(ln_bright + ln_dark).exp()
+            } else {
+                0.0
+            };
+            Share {
+                ln_bright,
+                ln_dark,
+                slope,
+            }
+        }
+        Fade::Normal => {
+            let at = NORMAL_SCALE * widths;
+            let [bright, dark] = [normal_tail(at), normal_tail(-at)].map(|share| share.max(LEAST).ln());
+            Share {
+                ln_bright: bright,
+                ln_dark: dark,
+                slope: -NORMAL_SCALE * normal_density(at),
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cutoff::edge::inflection;
+    use crate::cutoff::face::Face;
+    use crate::record::{Lamp, Side};
+    use rand::{RngExt, SeedableRng};
+
+    fn forms() -> Vec<Form> {
+        let lamp = Lamp {
+            face_height_mm: Some(110.0),
+            ..Lamp::of(Side::Left, 650.0, 0.0, 5_000.0)
+        };
+        [Fade::Logistic, Fade::Normal]
+            .into_iter()
+            .flat_map(|fade| [None, Face::of(&lamp)].map(|face| Form { fade, face }))
+            .collect()
+    }
+
+    /// Edges of many shapes: places, widths, powers, levels and their slopes.
+    fn drawn(count: usize) -> Vec<OfParameters> {
+        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(11);
+        let mut within = |low: f64, high: f64| rng.random_range(low..high);
+        let draw = |_| {
+            [
+                within(-0.5, 0.5),
+                within(-3.3, -0.7),
+                within(-0.5, 1.5),
+                within(-1.5, 0.0),
+                within(-0.8, 0.8),
+                within(-0.4, 0.4),
+                within(-6.0, -3.0),
+                within(-0.5, 0.5),
+            ]
+        };
+        (0..count).map(draw).collect()
+    }
+
+    /// The definition, term by term.
+    fn plain_ln_thrown(fade: Fade, p: &OfParameters, beta_deg: f64) -> f64 {
+        let from_edge = beta_deg - p[0];
+        let t = from_edge / p[1].exp();
+        let bright = match fade {
+            Fade::Logistic => 1.0 / (1.0 + t.exp()),
+            Fade::Normal => normal_tail(0.588 * t),
+        };
+        let ln_bright = p[3] + p[4] * from_edge + p[5] * from_edge.min(0.0).powi(2);
+        let ln_dark = p[6] + p[7] * from_edge;
+        let q = p[2];
+        (((q * ln_dark).exp() * (1.0 - bright) + (q * ln_bright).exp() * bright).ln()) / q
+    }
+
+    #[test]
+    fn light_is_the_power_mean_of_both_levels() {
+        for form in forms().into_iter().filter(|form| form.face.is_none()) {
+            for p in drawn(40) {
+                let model = Model::on_wall(form, &p);
+                for n in -16..=16 {
+                    let beta_deg = 0.1 * f64::from(n);
+                    let (quick, plain) = (model.ln_light(beta_deg), plain_ln_thrown(form.fade, &p, beta_deg));
+                    // Where the bright share is all but one, the plain form has lost the rest's digits.
+                    assert!(
+                        (quick - plain).abs() < 1e-9,
+                        "{form:?} {p:?} {beta_deg}: {quick} {plain}"
+                    );
+                    assert_eq!(model.ln_light_and_slopes(beta_deg).0, quick);
+                }
+            }
+        }
+    }
+
+    /// Against central differences of the light itself.
+    #[test]
+    fn slopes_are_those_of_the_light() {
+        const STEP: f64 = 1e-5;
+        for form in forms() {
+            for p in drawn(40) {
+                let model = Model::on_wall(form, &p);
+                for n in -16..=16 {
+                    // A quarter of a step off, since the bright level's bend begins at the edge.
+                    let beta_deg = 0.1 * f64::from(n) + 0.025;
+                    let (_, slopes) = model.ln_light_and_slopes(beta_deg);
+                    for (k, slope) in slopes.into_iter().enumerate() {
+                        let [up, down] = [STEP, -STEP].map(|by| {
+                            let mut moved = p;
+                            moved[k] += by;
+                            Model::on_wall(form, &moved).ln_light(beta_deg)
+                        });
+                        let difference = (up - down) / (2.0 * STEP);
+                        assert!(
+                            (slope - difference).abs() < 1e-5 * (1.0 + difference.abs()),
+                            "{form:?} {p:?} {beta_deg} {k}: {slope} {difference}"
+                        );
+                    }
+                }
+            }
+        }
+    }
+
+    /// Against the full grid.
+    #[test]
+    fn the_quick_inflection_is_the_plain_one() {
+        let mut found = 0;
+        for form in forms() {
+            for p in drawn(60) {
+                let model = Model::on_wall(form, &p);
+                let plain = inflection(|beta_deg| model.ln_light(beta_deg), p[0]);
+                let quick = model.inflection();
+                match (quick, plain) {
+                    (Some(quick), Some(plain)) => {
+                        assert!((quick - plain).abs() < 1e-4, "{form:?} {p:?}: {quick} {plain}");
+                        found += 1;
+                    }
+                    (quick, plain) => assert_eq!(quick, plain, "{form:?} {p:?}"),
+                }
+            }
+        }
+        assert!(found > 200, "{found} of 240 have an inflection");
+    }
+}
