@@ -1,7 +1,7 @@
 //! How a camera projects the wall: a pinhole with one radial distortion term, r_d = r_u (1 + k (r_u / R)²), where R is
 //! half of the picture's diagonal.
 
-use nalgebra::{Matrix2, Matrix3, Rotation3, Vector2, Vector3};
+use nalgebra::{Matrix2, Matrix3, Rotation3, SMatrix, Vector2, Vector3};
 
 /// Camera parameters: turn (3, rad), place (3, mm), ln focal length, lens axis (2, px), distortion at the
 /// half-diagonal.
@@ -66,77 +66,135 @@ impl Camera {
         Vector3::from_column_slice(&self.parameters[PLACE])
     }
 
-    fn axis_px(&self) -> Vector2<f64> {
-        Vector2::new(self.parameters[AXIS_X], self.parameters[AXIS_Y])
+    /// As [`Projection::project`], for one place.
+    #[cfg(test)]
+    pub fn project(&self, wall_mm: [f64; 2]) -> Option<[f64; 2]> {
+        self.projection().project(wall_mm)
     }
 
+    /// For many places: what the parameters mean is worked out once.
+    pub fn projection(&self) -> Projection {
+        let parameters = &self.parameters;
+        Projection {
+            rotation: self.rotation(),
+            place_mm: self.place_mm(),
+            axis_px: Vector2::new(parameters[AXIS_X], parameters[AXIS_Y]),
+            focal_px: parameters[LN_FOCAL].exp(),
+            distortion: parameters[DISTORTION],
+            half_diagonal_px: 0.5 * self.size.diagonal_px(),
+            of_turn: left_jacobian(Vector3::from_column_slice(&parameters[..PLACE.start])),
+        }
+    }
+}
+
+/// A camera with all that its parameters mean.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Projection {
+    rotation: Matrix3<f64>,
+    place_mm: Vector3<f64>,
+    axis_px: Vector2<f64>,
+    focal_px: f64,
+    distortion: f64,
+    half_diagonal_px: f64,
+    /// What one of each turn parameter turns the camera by, rad about each of its axes.
+    of_turn: Matrix3<f64>,
+}
+
+/// What moves the place in the photo, px, where a place on the wall lies.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Sight {
+    /// ∂(px)/∂(mm on the wall).
+    pub by_wall: Matrix2<f64>,
+    /// ∂(px)/∂(camera parameters), in the parameters' own units.
+    pub by_camera: SMatrix<f64, 2, CAMERA_PARAMETERS>,
+}
+
+impl Projection {
     /// Where a place on the wall (mm) lies in the photo (px); `None` behind the camera.
     pub fn project(&self, wall_mm: [f64; 2]) -> Option<[f64; 2]> {
-        self.projection()(wall_mm)
+        let seen = self.rotation * Vector3::new(wall_mm[0], wall_mm[1], 0.0) + self.place_mm;
+        if seen.z <= 0.0 || !seen.z.is_finite() {
+            return None;
+        }
+        let (x, y) = (self.focal_px * seen.x / seen.z, self.focal_px * seen.y / seen.z);
+        let bend = 1.0 + self.distortion * (x * x + y * y) / self.half_diagonal_px.powi(2);
+        Some([self.axis_px.x + x * bend, self.axis_px.y + y * bend])
     }
 
-    /// As [`Self::project`], for many places on the wall: the camera's rotation is worked out once.
-    pub fn projection(&self) -> impl Fn([f64; 2]) -> Option<[f64; 2]> + use<> {
-        let (rotation, place, axis) = (self.rotation(), self.place_mm(), self.axis_px());
-        let (focal_px, distortion) = (self.parameters[LN_FOCAL].exp(), self.parameters[DISTORTION]);
-        let half_diagonal_px = 0.5 * self.size.diagonal_px();
-        move |wall_mm| {
-            let seen = rotation * Vector3::new(wall_mm[0], wall_mm[1], 0.0) + place;
-            if seen.z <= 0.0 || !seen.z.is_finite() {
-                return None;
-            }
-            let (x, y) = (focal_px * seen.x / seen.z, focal_px * seen.y / seen.z);
-            let bend = 1.0 + distortion * (x * x + y * y) / half_diagonal_px.powi(2);
-            Some([axis.x + x * bend, axis.y + y * bend])
-        }
+    /// What moves that, by the chain rule.
+    pub fn sight(&self, wall_mm: [f64; 2]) -> Option<Sight> {
+        let turned = self.rotation * Vector3::new(wall_mm[0], wall_mm[1], 0.0);
+        let seen = turned + self.place_mm;
+        self.project(wall_mm)?;
+        let of_depth = self.focal_px / seen.z;
+        let ideal = Vector2::new(of_depth * seen.x, of_depth * seen.y);
+        let squared = self.half_diagonal_px.powi(2);
+        let bend = 1.0 + self.distortion * ideal.norm_squared() / squared;
+        let by_ideal = Matrix2::identity() * bend + 2.0 * self.distortion / squared * ideal * ideal.transpose();
+        let pinhole = SMatrix::<f64, 2, 3>::new(
+            of_depth,
+            0.0,
+            -of_depth * seen.x / seen.z,
+            0.0,
+            of_depth,
+            -of_depth * seen.y / seen.z,
+        );
+        let by_seen = by_ideal * pinhole;
+        let mut by_camera = SMatrix::<f64, 2, CAMERA_PARAMETERS>::zeros();
+        by_camera
+            .fixed_columns_mut::<3>(0)
+            .copy_from(&(-by_seen * turned.cross_matrix() * self.of_turn));
+        by_camera.fixed_columns_mut::<3>(PLACE.start).copy_from(&by_seen);
+        by_camera.set_column(LN_FOCAL, &(by_ideal * ideal));
+        by_camera[(0, AXIS_X)] = 1.0;
+        by_camera[(1, AXIS_Y)] = 1.0;
+        by_camera.set_column(DISTORTION, &(ideal * (ideal.norm_squared() / squared)));
+        Some(Sight {
+            by_wall: (by_seen * self.rotation.fixed_columns::<2>(0)),
+            by_camera,
+        })
     }
 
     /// Where the sight line of a place in the photo (px) meets the wall (mm); `None` when it misses.
-    pub fn to_wall(self, photo_px: [f64; 2]) -> Option<[f64; 2]> {
-        let half_diagonal_px = 0.5 * self.size.diagonal_px();
-        let focal_px = self.parameters[LN_FOCAL].exp();
-        let distorted = Vector2::from(photo_px) - self.axis_px();
+    pub fn to_wall(&self, photo_px: [f64; 2]) -> Option<[f64; 2]> {
+        /// Steps below this are none, px.
+        const SAME_PX: f64 = 1e-10;
+        let distorted = Vector2::from(photo_px) - self.axis_px;
         // Solved for r_u by fixed-point steps, which shrink the error k-fold each.
         let mut ideal = distorted;
         for _ in 0..30 {
-            ideal = distorted / (1.0 + self.parameters[DISTORTION] * ideal.norm_squared() / half_diagonal_px.powi(2));
+            let bend = 1.0 + self.distortion * ideal.norm_squared() / self.half_diagonal_px.powi(2);
+            let next = distorted / bend;
+            let step = (next - ideal).amax();
+            ideal = next;
+            if step < SAME_PX {
+                break;
+            }
         }
-        let to_wall = self.rotation().transpose();
-        let ray = to_wall * Vector3::new(ideal.x / focal_px, ideal.y / focal_px, 1.0);
-        let eye = -(to_wall * self.place_mm());
+        let ray = self.rotation.tr_mul(&Vector3::new(ideal.x / self.focal_px, ideal.y / self.focal_px, 1.0));
+        let eye = Vector3::from(self.eye_mm());
         let along = -eye.z / ray.z;
         (along.is_finite() && along > 0.0).then(|| [eye.x + along * ray.x, eye.y + along * ray.y])
     }
 
     /// The camera's place in the wall frame: x, y, and distance from the wall, mm.
     pub fn eye_mm(&self) -> [f64; 3] {
-        (-(self.rotation().transpose() * self.place_mm())).into()
+        (-self.rotation.tr_mul(&self.place_mm)).into()
     }
+}
 
-    /// ∂(px)/∂(mm) at a place on the wall, by central differences.
-    pub fn wall_jacobian(&self, wall_mm: [f64; 2]) -> Option<Matrix2<f64>> {
-        const STEP_MM: f64 = 0.1;
-        let difference = |dx: f64, dy: f64| {
-            let up = self.project([wall_mm[0] + dx, wall_mm[1] + dy])?;
-            let down = self.project([wall_mm[0] - dx, wall_mm[1] - dy])?;
-            Some(Vector2::new(up[0] - down[0], up[1] - down[1]) / (2.0 * STEP_MM))
-        };
-        Some(Matrix2::from_columns(&[
-            difference(STEP_MM, 0.0)?,
-            difference(0.0, STEP_MM)?,
-        ]))
-    }
-
-    /// For central differences in each parameter in turn: this camera a step above, a step below, and the step.
-    pub fn neighbours(self) -> impl Iterator<Item = (Self, Self, f64)> {
-        let steps = camera_steps(self.parameters[PLACE.end - 1]);
-        steps.into_iter().enumerate().map(move |(i, step)| {
-            let (mut up, mut down) = (self, self);
-            up.parameters[i] += step;
-            down.parameters[i] -= step;
-            (up, down, step)
-        })
-    }
+/// What a small change of a rotation's scaled axis turns by (the left Jacobian of SO(3), from memory), as a matrix: identity for no
+/// rotation.
+fn left_jacobian(scaled_axis: Vector3<f64>) -> Matrix3<f64> {
+    let cross = scaled_axis.cross_matrix();
+    let (angle, squared) = (scaled_axis.norm(), scaled_axis.norm_squared());
+    // Both by their series where they would lose their digits.
+    let (first, second) = if angle < 1e-3 {
+        (0.5 - squared / 24.0, 1.0 / 6.0 - squared / 120.0)
+    } else {
+        ((1.0 - angle.cos()) / squared, (angle - angle.sin()) / (squared * angle))
+    };
+    Matrix3::identity() + first * cross + second * cross * cross
 }
 
 /// A camera that looks square at the wall: its x to the right, its y down, its z into the wall.
@@ -144,6 +202,7 @@ pub(super) fn facing_wall() -> Matrix3<f64> {
     Matrix3::new(1.0, 0.0, 0.0, 0.0, -1.0, 0.0, 0.0, 0.0, -1.0)
 }
 
+#[cfg(test)]
 /// Steps for numerical derivatives of the camera parameters; `distance_mm` is the camera's distance.
 pub(super) fn camera_steps(distance_mm: f64) -> [f64; CAMERA_PARAMETERS] {
     let place_mm = 1e-6 * distance_mm.abs().max(1.0);
@@ -152,3 +211,48 @@ pub(super) fn camera_steps(distance_mm: f64) -> [f64; CAMERA_PARAMETERS] {
 
 #[cfg(test)]
 mod against_opencv;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Against central differences, for cameras turned and placed in many ways.
+    #[test]
+    fn slopes_are_those_of_the_projection() {
+        let size = PictureSize::of((4000, 3000));
+        for (turn, distortion) in [([0.0; 3], 0.0), ([1e-5, 2e-5, 0.0], 0.01), ([0.3, -0.2, 0.1], -0.03)] {
+            let camera = Camera {
+                parameters: [
+                    turn[0], turn[1], turn[2], 200.0, 900.0, 6000.0, 8.0, 1990.0, 1510.0, distortion,
+                ],
+                size,
+            };
+            for wall_mm in [[0.0, 0.0], [-800.0, 650.0], [1500.0, -300.0]] {
+                let sight = camera.projection().sight(wall_mm).unwrap();
+                let apart = |up: Option<[f64; 2]>, down: Option<[f64; 2]>, step: f64| {
+                    (Vector2::from(up.unwrap()) - Vector2::from(down.unwrap())) / (2.0 * step)
+                };
+                for (n, step) in camera_steps(6000.0).into_iter().enumerate() {
+                    let [mut up, mut down] = [camera; 2];
+                    up.parameters[n] += step;
+                    down.parameters[n] -= step;
+                    let plain = apart(up.project(wall_mm), down.project(wall_mm), step);
+                    let told = sight.by_camera.column(n);
+                    let off = (told - plain).norm();
+                    assert!(off < 1e-5 * (1.0 + plain.norm()), "{turn:?} {n}: {told} {plain}");
+                }
+                for c in 0..2 {
+                    let at = |by: f64| {
+                        let mut moved = wall_mm;
+                        moved[c] += by;
+                        camera.project(moved)
+                    };
+                    let plain = apart(at(0.1), at(-0.1), 0.1);
+                    assert!((sight.by_wall.column(c) - plain).norm() < 1e-6, "{turn:?} {c}");
+                }
+                let back = camera.projection().to_wall(camera.project(wall_mm).unwrap()).unwrap();
+                assert!((back[0] - wall_mm[0]).hypot(back[1] - wall_mm[1]) < 1e-6, "{back:?}");
+            }
+        }
+    }
+}

@@ -10,7 +10,7 @@
 //! counts comes from there: see [`mod@super::survey`].
 
 use super::camera::{
-    AXIS_X, AXIS_Y, CAMERA_PARAMETERS, Camera, DISTORTION, LN_FOCAL, PictureSize, camera_steps, facing_wall,
+    AXIS_X, AXIS_Y, CAMERA_PARAMETERS, Camera, DISTORTION, LN_FOCAL, PictureSize, Projection, facing_wall,
 };
 use super::find::FoundMark;
 use super::homography::{Homography, homography};
@@ -91,22 +91,62 @@ impl Correspondence {
         self.mark.corner_sd_px[corner].max(LEAST_CORNER_SD_PX)
     }
 
-    /// Appends the corners' distances from where `project` has them, x and y of each, in `spread` times their standard
+    /// Appends the corners' distances from where a camera has them, x and y of each, in `spread` times their standard
     /// deviations.
     pub fn extend_residuals(
         &self,
         residuals: &mut Vec<f64>,
         corners_mm: Quad,
-        project: impl Fn([f64; 2]) -> Option<[f64; 2]>,
+        camera: &Projection,
         spread: f64,
     ) {
         for (i, corner_mm) in corners_mm.into_iter().enumerate() {
             let sd_px = spread * self.corner_sd_px(i);
-            match project(corner_mm) {
+            match camera.project(corner_mm) {
                 Some(seen) => residuals.extend((0..2).map(|c| (seen[c] - self.mark.corners_px[i][c]) / sd_px)),
                 None => residuals.extend([BEHIND_CAMERA_SDS; 2]),
             }
         }
+    }
+}
+
+/// What moves a corner of a sheet: its distance from where a camera has it, x or y, in standard deviations.
+pub(super) struct OfCorner {
+    /// By the camera's parameters.
+    pub camera: [f64; CAMERA_PARAMETERS],
+    /// By the sheet's own: its offset, mm, and its turn, rad.
+    pub sheet: [f64; SHEET_PARAMETERS],
+    /// By ln of the sheets' size.
+    pub ln_size: f64,
+}
+
+impl Correspondence {
+    /// What moves each of the residuals of [`Self::extend_residuals`], in their order. A corner behind the camera is moved by nothing.
+    pub fn slopes(&self, corners_mm: Quad, camera: &Projection, spread: f64) -> impl Iterator<Item = OfCorner> {
+        let centre_mm = centre(&corners_mm);
+        corners_mm.into_iter().enumerate().flat_map(move |(i, corner_mm)| {
+            let sd_px = spread * self.corner_sd_px(i);
+            let from_centre = [corner_mm[0] - centre_mm[0], corner_mm[1] - centre_mm[1]];
+            let sight = camera.sight(corner_mm);
+            [0, 1].map(|c| {
+                let mut of = OfCorner {
+                    camera: [0.0; CAMERA_PARAMETERS],
+                    sheet: [0.0; SHEET_PARAMETERS],
+                    ln_size: 0.0,
+                };
+                if let Some(sight) = sight {
+                    let by_wall = [sight.by_wall[(c, 0)] / sd_px, sight.by_wall[(c, 1)] / sd_px];
+                    of.camera = std::array::from_fn(|n| sight.by_camera[(c, n)] / sd_px);
+                    of.sheet = [
+                        by_wall[0],
+                        by_wall[1],
+                        by_wall[1] * from_centre[0] - by_wall[0] * from_centre[1],
+                    ];
+                    of.ln_size = by_wall[0] * from_centre[0] + by_wall[1] * from_centre[1];
+                }
+                of
+            })
+        })
     }
 }
 
@@ -255,23 +295,20 @@ impl Resector<'_> {
             .collect();
         let plane = homography(&pairs)?;
         let residuals = |p: &[f64]| self.residuals(correspondences, used, p, expected_focal_px);
+        let slopes = |p: &[f64]| self.slopes(correspondences, used, p);
+        let problem = Problem {
+            residuals: &residuals,
+            priors: prior_count(used.len()),
+            slopes: Slopes::Closed(&slopes),
+            loss: Loss::Square,
+            settled: TO_THE_DIGIT,
+        };
         let count = SHEETS_FROM + SHEET_PARAMETERS * used.len();
         STARTING_FOCALS
             .into_iter()
             .filter_map(|factor| {
-                let camera = self.start(&plane, factor * expected_focal_px)?;
-                let mut start = camera.to_vec();
-                let mut steps = camera_steps(start[5]).to_vec();
+                let mut start = self.start(&plane, factor * expected_focal_px)?.to_vec();
                 start.resize(count, 0.0);
-                steps.push(1e-6);
-                steps.extend((0..used.len()).flat_map(|_| [1e-2, 1e-2, 1e-5]));
-                let problem = Problem {
-                    residuals: &residuals,
-                    priors: prior_count(used.len()),
-                    slopes: Slopes::Differences(&steps),
-                    loss: Loss::Square,
-                    settled: TO_THE_DIGIT,
-                };
                 problem.solve(&start)
             })
             .min_by(|a, b| a.cost.total_cmp(&b.cost))
@@ -315,10 +352,10 @@ impl Resector<'_> {
     ) -> Vec<f64> {
         let mut residuals = Vec::with_capacity(8 * used.len() + prior_count(used.len()));
         let size_mm = self.bay.marks.size_mm * p[LN_SIZE].exp();
-        let project = Camera::of(p, self.size).projection();
+        let camera = Camera::of(p, self.size).projection();
         for (&n, own) in used.iter().zip(p[SHEETS_FROM..].chunks_exact(SHEET_PARAMETERS)) {
             let corners_mm = corners_mm(correspondences[n].sheet, size_mm, [own[0], own[1]], own[2]);
-            correspondences[n].extend_residuals(&mut residuals, corners_mm, &project, 1.0);
+            correspondences[n].extend_residuals(&mut residuals, corners_mm, &camera, 1.0);
         }
         let axis_sd_px = AXIS_SD_OF_DIAGONAL * self.size.diagonal_px();
         let middle_px = self.size.middle_px();
@@ -337,6 +374,47 @@ impl Resector<'_> {
             residuals.extend([own[0] / position_sd_mm, own[1] / position_sd_mm]);
         }
         residuals
+    }
+
+    /// What each parameter does to each of [`Self::residuals`].
+    fn slopes(&self, correspondences: &[Correspondence], used: &[usize], p: &[f64]) -> DMatrix<f64> {
+        let corners = 8 * used.len();
+        let mut slopes = DMatrix::zeros(corners + prior_count(used.len()), p.len());
+        let size_mm = self.bay.marks.size_mm * p[LN_SIZE].exp();
+        let camera = Camera::of(p, self.size).projection();
+        let position_sd_mm = position_sd_mm(self.bay);
+        let turns_from = corners + COMMON_PRIORS;
+        let offsets_from = turns_from + used.len();
+        for (k, (&n, own)) in used.iter().zip(p[SHEETS_FROM..].chunks_exact(SHEET_PARAMETERS)).enumerate() {
+            let corners_mm = corners_mm(correspondences[n].sheet, size_mm, [own[0], own[1]], own[2]);
+            let own_from = SHEETS_FROM + SHEET_PARAMETERS * k;
+            for (row, of) in correspondences[n].slopes(corners_mm, &camera, 1.0).enumerate() {
+                let mut row = slopes.row_mut(8 * k + row);
+                for (column, slope) in of.camera.into_iter().enumerate() {
+                    row[column] = slope;
+                }
+                row[LN_SIZE] = of.ln_size;
+                for (c, slope) in of.sheet.into_iter().enumerate() {
+                    row[own_from + c] = slope;
+                }
+            }
+            slopes[(turns_from + k, own_from + 2)] = 1.0 / TURN_SD_RAD;
+            for c in 0..2 {
+                slopes[(offsets_from + 2 * k + c, own_from + c)] = 1.0 / position_sd_mm;
+            }
+        }
+        let axis_sd_px = AXIS_SD_OF_DIAGONAL * self.size.diagonal_px();
+        let priors: [(usize, f64); COMMON_PRIORS] = [
+            (LN_FOCAL, LN_FOCAL_SD),
+            (AXIS_X, axis_sd_px),
+            (AXIS_Y, axis_sd_px),
+            (DISTORTION, DISTORTION_SD),
+            (LN_SIZE, LN_SIZE_SD),
+        ];
+        for (row, (column, sd)) in priors.into_iter().enumerate() {
+            slopes[(corners + row, column)] = 1.0 / sd;
+        }
+        slopes
     }
 
     /// Looks for sheets that hang elsewhere: each sheet's place as the other sheets' view has it, against the tape.
@@ -424,7 +502,7 @@ impl Resector<'_> {
             columns * columns.transpose()
         };
         View {
-            camera: Camera::of(&fit.parameters, self.size),
+            camera: Camera::of(&fit.parameters, self.size).projection(),
             photo_covariance: part(0..corners) * inflation(fit, corners) + part(corners..fit.residuals.len()),
             common: DMatrix::zeros(CAMERA_PARAMETERS, 0),
             marks: used.iter().map(|&n| correspondences[n].mark.clone()).collect(),
@@ -545,4 +623,68 @@ fn missing_message(correspondences: &[Correspondence], bay: &Bay) -> String {
         LEAST_MARKS,
         lacking.join(", ")
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::Marks;
+
+    /// Against central differences of the residuals themselves.
+    #[test]
+    fn slopes_are_those_of_the_residuals() {
+        let sheets = [(1, -800.0, 210.0), (2, 750.0, 240.0), (3, -700.0, 900.0), (4, 820.0, 950.0)];
+        let bay = Bay {
+            schema: 1,
+            name: "T".to_owned(),
+            heights_from: HeightsFrom::Floor,
+            grade_percent: 0.0,
+            grade_sd_percent: 0.0,
+            marks: Marks {
+                family: "tag36h11".to_owned(),
+                size_mm: 160.0,
+                position_sd_mm: 1.5,
+                sheet: sheets.map(|(id, x_mm, y_mm)| Sheet { id, x_mm, y_mm }).to_vec(),
+            },
+        };
+        let size = PictureSize::of((2400, 1800));
+        let resector = Resector {
+            bay: &bay,
+            size,
+            focal_length_35mm_mm: None,
+        };
+        let correspondences: Vec<Correspondence> = (0..sheets.len())
+            .map(|index| Correspondence {
+                mark: FoundMark {
+                    id: bay.marks.sheet[index].id,
+                    corners_px: [[100.0, 200.0], [150.0, 200.0], [150.0, 250.0], [100.0, 250.0]],
+                    corner_sd_px: [0.1; 4],
+                    blur_px: 1.0,
+                },
+                sheet: bay.marks.sheet[index],
+                index,
+            })
+            .collect();
+        let used = [0, 1, 3];
+        let mut p = vec![0.1, -0.05, 0.02, 100.0, 600.0, 5000.0, 7.4, 1190.0, 910.0, 0.01, 0.003];
+        p.extend([1.0, -2.0, 0.03, 0.0, 0.5, -0.01, 2.0, 1.0, 0.02]);
+        let residuals = |p: &[f64]| resector.residuals(&correspondences, &used, p, 1700.0);
+        let slopes = resector.slopes(&correspondences, &used, &p);
+        for n in 0..p.len() {
+            let step = 1e-6 * p[n].abs().max(0.1);
+            let [up, down] = [step, -step].map(|by| {
+                let mut moved = p.clone();
+                moved[n] += by;
+                residuals(&moved)
+            });
+            for (row, (up, down)) in up.iter().zip(&down).enumerate() {
+                let plain = (up - down) / (2.0 * step);
+                let told = slopes[(row, n)];
+                assert!(
+                    (told - plain).abs() < 1e-4 * (1.0 + plain.abs()),
+                    "{row} {n}: {told} {plain}"
+                );
+            }
+        }
+    }
 }

@@ -1,14 +1,14 @@
 //! The camera's view of the wall: where a pixel lies on it, and how well that is known.
 
-use super::camera::{CAMERA_PARAMETERS, Camera};
+use super::camera::{CAMERA_PARAMETERS, Projection};
 use super::find::FoundMark;
 use crate::warning::Warning;
-use nalgebra::{DMatrix, Vector2};
+use nalgebra::DMatrix;
 
 /// The camera's view of the wall.
 #[derive(Debug, Clone)]
 pub struct View {
-    pub(super) camera: Camera,
+    pub(super) camera: Projection,
     /// Covariance of the camera parameters were the sheets and the lens known: this photo's own.
     pub(super) photo_covariance: DMatrix<f64>,
     /// What one standard deviation of each source that the job's photos share does to the camera parameters, a column
@@ -60,8 +60,7 @@ impl View {
     /// Wall length of one pixel's height at a place on the wall, mm; `None` where it cannot be seen.
     #[must_use]
     pub fn mm_per_px(&self, wall_mm: [f64; 2]) -> Option<f64> {
-        let jacobian = self.camera.wall_jacobian(wall_mm)?;
-        Some(1.0 / jacobian.determinant().abs().sqrt())
+        Some(1.0 / self.camera.sight(wall_mm)?.by_wall.determinant().abs().sqrt())
     }
 
     /// One standard deviation of the wall height that the view assigns to the pixel at `wall_mm`.
@@ -101,13 +100,12 @@ impl View {
     /// How the wall height of a fixed pixel changes with each camera parameter, a row.
     pub(super) fn height_sensitivity(&self, wall_mm: [f64; 2]) -> Option<DMatrix<f64>> {
         // A pixel u = P(X, p) stays: dX = −(∂P/∂X)⁻¹ ∂P/∂p dp.
-        let to_wall = self.camera.wall_jacobian(wall_mm)?.try_inverse()?;
-        let mut row = DMatrix::zeros(1, CAMERA_PARAMETERS);
-        for (i, (up, down, step)) in self.camera.neighbours().enumerate() {
-            let (up, down) = (up.project(wall_mm)?, down.project(wall_mm)?);
-            let moved = Vector2::new(up[0] - down[0], up[1] - down[1]) / (2.0 * step);
-            row[(0, i)] = -(to_wall * moved).y;
-        }
-        Some(row)
+        let sight = self.camera.sight(wall_mm)?;
+        let moved = -sight.by_wall.try_inverse()? * sight.by_camera;
+        Some(DMatrix::from_row_slice(
+            1,
+            CAMERA_PARAMETERS,
+            moved.row(1).transpose().as_slice(),
+        ))
     }
 }

@@ -5,6 +5,7 @@
 use crate::fit::{Attempt, Marquardt};
 use crate::record::Bay;
 use crate::wall::camera::{AXIS_X, AXIS_Y, CAMERA_PARAMETERS, Camera, DISTORTION, LN_FOCAL};
+use crate::wall::quad::Quad;
 use crate::wall::resection::{
     AXIS_SD_OF_DIAGONAL, Correspondence, DISTORTION_SD, LN_FOCAL_SD, LN_SIZE_SD, Resection, Resector, SHEET_PARAMETERS,
     TURN_SD_RAD, corners_mm, foot_mm, papers, position_sd_mm,
@@ -230,17 +231,22 @@ impl<'a> BundleAdjustment<'a> {
         active
     }
 
+    /// The corners of a sheet as the common parameters have them.
+    fn corners_mm(&self, correspondence: &Correspondence, common: &DVector<f64>) -> Quad {
+        let size_mm = self.bay.marks.size_mm * (LN_SIZE_SD * common[self.size_at()]).exp();
+        let position_sd_mm = position_sd_mm(self.bay);
+        let at = SHEET_PARAMETERS * correspondence.index;
+        let offset_mm = [common[at], common[at + 1]].map(|c| c * position_sd_mm);
+        corners_mm(correspondence.sheet, size_mm, offset_mm, TURN_SD_RAD * common[at + 2])
+    }
+
     /// Residuals of a photo in standard deviations: its corners (8 a sheet), then its lens' priors.
     pub fn residuals(&self, station: &Station, camera: &Camera, common: &DVector<f64>) -> DVector<f64> {
         let mut residuals = Vec::with_capacity(8 * station.resection.used.len() + LENS_PARAMETERS);
-        let size_mm = self.bay.marks.size_mm * (LN_SIZE_SD * common[self.size_at()]).exp();
-        let (spread, project) = (station.spread(), camera.projection());
-        let position_sd_mm = position_sd_mm(self.bay);
+        let (spread, camera_px) = (station.spread(), camera.projection());
         for correspondence in station.used() {
-            let at = SHEET_PARAMETERS * correspondence.index;
-            let offset_mm = [common[at], common[at + 1]].map(|c| c * position_sd_mm);
-            let corners_mm = corners_mm(correspondence.sheet, size_mm, offset_mm, TURN_SD_RAD * common[at + 2]);
-            correspondence.extend_residuals(&mut residuals, corners_mm, &project, spread);
+            let corners_mm = self.corners_mm(correspondence, common);
+            correspondence.extend_residuals(&mut residuals, corners_mm, &camera_px, spread);
         }
         for (k, prior) in station.lens_priors().into_iter().enumerate() {
             let shared = station
@@ -261,31 +267,44 @@ impl<'a> BundleAdjustment<'a> {
         0.5 * (photos + common.norm_squared())
     }
 
-    /// Normal equations of one photo, by central differences.
-    fn reduce(&self, station: &Station, damping: f64) -> Option<ReducedNormals> {
-        const COMMON_STEP: f64 = 1e-3;
-        let camera_columns: Vec<DVector<f64>> = station
-            .camera
-            .neighbours()
-            .map(|(up, down, step)| {
-                let up = self.residuals(station, &up, &self.common);
-                (up - self.residuals(station, &down, &self.common)) / (2.0 * step)
-            })
-            .collect();
-        let active = self.active(station);
-        let mut common = self.common.clone();
-        let mut common_columns = Vec::with_capacity(active.len());
-        for &i in &active {
-            common[i] = self.common[i] + COMMON_STEP;
-            let up = self.residuals(station, &station.camera, &common);
-            common[i] = self.common[i] - COMMON_STEP;
-            let down = self.residuals(station, &station.camera, &common);
-            common[i] = self.common[i];
-            common_columns.push((up - down) / (2.0 * COMMON_STEP));
+    /// What the camera's and the photo's active common parameters do to each of its residuals.
+    fn slopes(&self, station: &Station, active: usize) -> (DMatrix<f64>, DMatrix<f64>) {
+        let used = station.resection.used.len();
+        let corners = 8 * used;
+        let mut by_camera = DMatrix::zeros(corners + LENS_PARAMETERS, CAMERA_PARAMETERS);
+        let mut by_common = DMatrix::zeros(corners + LENS_PARAMETERS, active);
+        let (spread, camera) = (station.spread(), station.camera.projection());
+        let position_sd_mm = position_sd_mm(self.bay);
+        let units = [position_sd_mm, position_sd_mm, TURN_SD_RAD];
+        // As [`Self::active`] has them: the sheets', the size, the lens.
+        let size_at = SHEET_PARAMETERS * used;
+        for (k, correspondence) in station.used().enumerate() {
+            let corners_mm = self.corners_mm(correspondence, &self.common);
+            for (row, of) in correspondence.slopes(corners_mm, &camera, spread).enumerate() {
+                let row = 8 * k + row;
+                for (column, slope) in of.camera.into_iter().enumerate() {
+                    by_camera[(row, column)] = slope;
+                }
+                for (c, slope) in of.sheet.into_iter().enumerate() {
+                    by_common[(row, SHEET_PARAMETERS * k + c)] = units[c] * slope;
+                }
+                by_common[(row, size_at)] = LN_SIZE_SD * of.ln_size;
+            }
         }
+        for (k, prior) in station.lens_priors().into_iter().enumerate() {
+            by_camera[(corners + k, LENS[k])] = 1.0 / prior.own_sd;
+            if station.lens.is_some() {
+                by_common[(corners + k, size_at + 1 + k)] = -prior.common_sd / prior.own_sd;
+            }
+        }
+        (by_camera, by_common)
+    }
+
+    /// Normal equations of one photo.
+    fn reduce(&self, station: &Station, damping: f64) -> Option<ReducedNormals> {
+        let active = self.active(station);
         let residuals = self.residuals(station, &station.camera, &self.common);
-        let a = DMatrix::from_columns(&camera_columns);
-        let b = DMatrix::from_columns(&common_columns);
+        let (a, b) = self.slopes(station, active.len());
         let mut reduced = eliminate(&a, &b, &residuals, damping)?;
         reduced.active = active;
         Some(reduced)
@@ -421,7 +440,7 @@ impl<'a> BundleAdjustment<'a> {
         let mut warnings = station.resection.warnings.clone();
         warnings.extend(size_and_number_warnings(LN_SIZE_SD * self.common[self.size_at()], used));
         View {
-            camera: station.camera,
+            camera: station.camera.projection(),
             photo_covariance: reduced.camera_covariance.clone(),
             common: self.common_effects(station, reduced, adjusted),
             marks: station.used().map(|one| one.mark.clone()).collect(),
