@@ -7,7 +7,7 @@
 use super::STRIP_DEG;
 use super::quality::LEAST_STEP_DECADES;
 use super::scan::{Scans, steps};
-use crate::fit::{Fit, Loss, Problem, Slopes, TO_THE_DIGIT};
+use crate::fit::{Fit, Loss, Problem, Slopes, TO_A_THOUSANDTH};
 use crate::record::Pattern;
 
 /// How far to either side of the lamp's V-V the edge is followed, degrees (our choice, no source).
@@ -108,7 +108,7 @@ fn fit(edges: &[(f64, f64)], pattern: Pattern, start: &[f64]) -> Option<Fit> {
         priors: 0,
         slopes: Slopes::Differences(&[1e-4; 4][..start.len()]),
         loss: LOSS,
-        settled: TO_THE_DIGIT,
+        settled: TO_A_THOUSANDTH,
     };
     problem.solve(start)
 }

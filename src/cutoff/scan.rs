@@ -284,30 +284,32 @@ impl<'a> Scans<'a> {
 
     /// The columns at the given angles from V-V.
     pub fn columns(&self, angles_deg: &[f64]) -> Vec<Column> {
-        angles_deg.par_iter().map(|&angle_deg| self.column(angle_deg)).collect()
+        let heights_mm: Vec<f64> = (0..self.window.count)
+            .map(|n| self.lamp.y_at_mm(self.window.at_deg(n)))
+            .collect();
+        let (paint, share) = self.paint;
+        let edge_mm = self.lamp.y_at_mm(USUAL_EDGE_DEG);
+        let painted: Option<Vec<f64>> = (!paint.is_empty()).then(|| {
+            let ln_at = |&y_mm: &f64| paint::ln_at(paint, share, edge_mm, y_mm);
+            heights_mm.iter().map(|y_mm| ln_at(y_mm).exp()).collect()
+        });
+        let column = |&angle_deg: &f64| self.column(angle_deg, &heights_mm, painted.as_deref());
+        angles_deg.par_iter().map(column).collect()
     }
 
-    fn column(&self, angle_deg: f64) -> Column {
+    /// A column with the heights of its steps on the wall, and what paint makes of the light there, if there is any.
+    fn column(&self, angle_deg: f64, heights_mm: &[f64], painted: Option<&[f64]>) -> Column {
         let x_mm = self.lamp.x_at_mm(angle_deg);
+        let to_photo = self.view.upright(x_mm);
         let mut light = Vec::with_capacity(self.window.count);
         let mut clipped = Vec::with_capacity(self.window.count);
-        for n in 0..self.window.count {
-            let wall_mm = [x_mm, self.lamp.y_at_mm(self.window.at_deg(n))];
-            let place = if self.view.hidden(wall_mm) {
-                None
-            } else {
-                self.view.to_photo(wall_mm)
-            };
+        for (n, &y_mm) in heights_mm.iter().enumerate() {
+            let place = to_photo(y_mm);
             let value = place.and_then(|[x, y]| self.photo.luminance.at(x, y));
             let of_lamp = value.map_or(f64::NAN, |v| v - self.ambient);
-            let (paint, share) = self.paint;
-            let of_lamp = if paint.is_empty() {
-                of_lamp
-            } else {
-                of_lamp / paint::ln_at(paint, share, self.lamp.y_at_mm(USUAL_EDGE_DEG), wall_mm[1]).exp()
-            };
+            let of_lamp = painted.map_or(of_lamp, |painted| of_lamp / painted[n]);
             light.push(if self.wall.share > 0.0 {
-                let wall = self.wall.ln_at(wall_mm);
+                let wall = self.wall.ln_at([x_mm, y_mm]);
                 wall.map_or(f64::NAN, |ln| {
                     of_lamp / (self.wall.share * (ln - self.wall.middle)).exp()
                 })
@@ -457,7 +459,7 @@ pub(super) fn pool(columns: &[&Column], window: Window, slope: f64, pivot_deg: f
 }
 
 fn trimmed_mean(values: &mut [f64]) -> f64 {
-    values.sort_by(f64::total_cmp);
+    values.sort_unstable_by(f64::total_cmp);
     let cut = (TRIM * values.len() as f64).floor() as usize;
     let kept = &values[cut..values.len() - cut];
     kept.iter().sum::<f64>() / kept.len() as f64

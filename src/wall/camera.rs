@@ -112,7 +112,18 @@ pub(super) struct Sight {
 impl Projection {
     /// Where a place on the wall (mm) lies in the photo (px); `None` behind the camera.
     pub fn project(&self, wall_mm: [f64; 2]) -> Option<[f64; 2]> {
-        let seen = self.rotation * Vector3::new(wall_mm[0], wall_mm[1], 0.0) + self.place_mm;
+        self.upright(wall_mm[0])(wall_mm[1])
+    }
+
+    /// The same for places straight above each other on the wall: by the height, mm, of one `x_mm` to the right.
+    pub fn upright(&self, x_mm: f64) -> impl Fn(f64) -> Option<[f64; 2]> {
+        let [right, up] = [0, 1].map(|c| self.rotation.column(c).into_owned());
+        let from = right * x_mm + self.place_mm;
+        move |y_mm| self.pixel(from + up * y_mm)
+    }
+
+    /// The pixel of a place in the camera's frame, mm.
+    fn pixel(&self, seen: Vector3<f64>) -> Option<[f64; 2]> {
         if seen.z <= 0.0 || !seen.z.is_finite() {
             return None;
         }
@@ -171,7 +182,9 @@ impl Projection {
                 break;
             }
         }
-        let ray = self.rotation.tr_mul(&Vector3::new(ideal.x / self.focal_px, ideal.y / self.focal_px, 1.0));
+        let ray = self
+            .rotation
+            .tr_mul(&Vector3::new(ideal.x / self.focal_px, ideal.y / self.focal_px, 1.0));
         let eye = Vector3::from(self.eye_mm());
         let along = -eye.z / ray.z;
         (along.is_finite() && along > 0.0).then(|| [eye.x + along * ray.x, eye.y + along * ray.y])

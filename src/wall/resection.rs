@@ -93,13 +93,7 @@ impl Correspondence {
 
     /// Appends the corners' distances from where a camera has them, x and y of each, in `spread` times their standard
     /// deviations.
-    pub fn extend_residuals(
-        &self,
-        residuals: &mut Vec<f64>,
-        corners_mm: Quad,
-        camera: &Projection,
-        spread: f64,
-    ) {
+    pub fn extend_residuals(&self, residuals: &mut Vec<f64>, corners_mm: Quad, camera: &Projection, spread: f64) {
         for (i, corner_mm) in corners_mm.into_iter().enumerate() {
             let sd_px = spread * self.corner_sd_px(i);
             match camera.project(corner_mm) {
@@ -385,7 +379,11 @@ impl Resector<'_> {
         let position_sd_mm = position_sd_mm(self.bay);
         let turns_from = corners + COMMON_PRIORS;
         let offsets_from = turns_from + used.len();
-        for (k, (&n, own)) in used.iter().zip(p[SHEETS_FROM..].chunks_exact(SHEET_PARAMETERS)).enumerate() {
+        for (k, (&n, own)) in used
+            .iter()
+            .zip(p[SHEETS_FROM..].chunks_exact(SHEET_PARAMETERS))
+            .enumerate()
+        {
             let corners_mm = corners_mm(correspondences[n].sheet, size_mm, [own[0], own[1]], own[2]);
             let own_from = SHEETS_FROM + SHEET_PARAMETERS * k;
             for (row, of) in correspondences[n].slopes(corners_mm, &camera, 1.0).enumerate() {
@@ -633,7 +631,12 @@ mod tests {
     /// Against central differences of the residuals themselves.
     #[test]
     fn slopes_are_those_of_the_residuals() {
-        let sheets = [(1, -800.0, 210.0), (2, 750.0, 240.0), (3, -700.0, 900.0), (4, 820.0, 950.0)];
+        let sheets = [
+            (1, -800.0, 210.0),
+            (2, 750.0, 240.0),
+            (3, -700.0, 900.0),
+            (4, 820.0, 950.0),
+        ];
         let bay = Bay {
             schema: 1,
             name: "T".to_owned(),

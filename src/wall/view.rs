@@ -91,6 +91,20 @@ impl View {
                 .any(|paper| (0..2).all(|c| (wall_mm[c] - paper.centre_mm[c]).abs() < paper.half_mm[c]))
     }
 
+    /// Where the places of the wall that can be seen lie in the photo (px), by their height, mm, on an upright line `x_mm` to the right
+    /// of the wall's origin; `None` where [`View::hidden`] or behind the camera.
+    pub(crate) fn upright(&self, x_mm: f64) -> impl Fn(f64) -> Option<[f64; 2]> {
+        let project = self.camera.upright(x_mm);
+        let papers: Vec<[f64; 2]> = (self.papers.iter())
+            .filter(|paper| (x_mm - paper.centre_mm[0]).abs() < paper.half_mm[0])
+            .map(|paper| [paper.centre_mm[1], paper.half_mm[1]])
+            .collect();
+        move |y_mm| {
+            let hidden = y_mm < self.foot_mm || papers.iter().any(|[centre, half]| (y_mm - centre).abs() < *half);
+            if hidden { None } else { project(y_mm) }
+        }
+    }
+
     /// Camera's place in the wall frame: x, y, and distance from the wall, mm.
     #[must_use]
     pub fn eye_mm(&self) -> [f64; 3] {

@@ -68,7 +68,10 @@ fn places_on_the_wall_fall_on_opencvs_pixels() {
 #[test]
 fn pixels_meet_the_wall_where_opencv_undistorts_them_to() {
     for case in cases() {
-        let found = case.probes_px.iter().map(|&pixel| case.camera.projection().to_wall(pixel).unwrap());
+        let found = case
+            .probes_px
+            .iter()
+            .map(|&pixel| case.camera.projection().to_wall(pixel).unwrap());
         let worst_mm = largest_distance(found, &case.met_mm);
         println!("k {:+.3}: {worst_mm:.1e} mm", case.camera.parameters[DISTORTION]);
         // The probes reach into the corners of the picture, some of them metres beyond the marks.
