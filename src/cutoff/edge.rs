@@ -13,6 +13,7 @@ pub(super) use model::{Model, OfParameters};
 use super::face::Face;
 use super::scan::Profile;
 use crate::fit::{Loss, Problem, Slopes, TO_A_THOUSANDTH};
+use crate::photo::Nominal;
 use nalgebra::DMatrix;
 
 /// ln of light against vertical angle, with the weight of each point.
@@ -134,11 +135,11 @@ impl Samples {
         less
     }
 
-    /// The same in other light: `change` gives ln of it and its slope at ln of this one.
-    pub fn in_light(&self, change: impl Fn(f64) -> (f64, f64)) -> Self {
+    /// The same in other light: `change` gives ln of it, and its slope at ln of this one, by what stands for each sample's light.
+    pub fn in_light(&self, nominal: &[Nominal], change: impl Fn(Nominal) -> (f64, f64)) -> Self {
         let mut other = self.clone();
-        for (ln_light, sd) in other.ln_light.iter_mut().zip(&mut other.sd) {
-            let (changed, slope) = change(*ln_light);
+        for ((ln_light, sd), nominal) in other.ln_light.iter_mut().zip(&mut other.sd).zip(nominal) {
+            let (changed, slope) = change(*nominal);
             *ln_light = changed;
             *sd *= slope;
         }
@@ -251,6 +252,12 @@ impl Edge {
     /// Fits again from this edge's own parameters, to slightly other samples.
     pub fn refit(&self, samples: &Samples) -> Option<Self> {
         Self::solve(samples, self.form, &self.parameters)
+    }
+
+    /// The same to samples that were changed the other way than those to which `other` was fitted: this edge lies about between both.
+    pub fn refit_against(&self, other: &Self, samples: &Samples) -> Option<Self> {
+        let start = std::array::from_fn(|n| 2.0 * self.parameters[n] - other.parameters[n]);
+        Self::solve(samples, self.form, &start)
     }
 
     fn solve(samples: &Samples, form: Form, start: &OfParameters) -> Option<Self> {

@@ -4,14 +4,12 @@
 //! UN R112 measures with the lamp aimed so that its elbow lies on V-V. A car that does not stand square to the wall, or a lamp that
 //! aims sideways, throws elbow and flat part beside where the job has the lamp; the scans then belong where the pattern lies.
 
-use super::STRIP_DEG;
 use super::quality::LEAST_STEP_DECADES;
-use super::scan::{Scans, steps};
+use super::scan::{STRIPS_REACH_DEG as REACH_DEG, Strip, steps};
 use crate::fit::{Fit, Loss, Problem, Slopes, TO_A_THOUSANDTH};
 use crate::record::Pattern;
+use nalgebra::DMatrix;
 
-/// How far to either side of the lamp's V-V the edge is followed, degrees (our choice, no source).
-const REACH_DEG: f64 = 8.0;
 /// One standard deviation of where one strip has its edge, degrees; what lies further off is another edge or a mark's (our choice,
 /// no source).
 const STRIP_SD_DEG: f64 = 0.03;
@@ -70,12 +68,11 @@ impl Kink {
     }
 }
 
-/// The kink of the edge that scans show; `None` where none is plain.
-pub(super) fn find(scans: &Scans<'_>) -> Option<Kink> {
-    let strips = steps(-REACH_DEG, REACH_DEG, STRIP_DEG);
-    let edges = strips.into_iter().filter_map(|angle_deg| {
-        let (beta_deg, fall) = scans.strip(angle_deg, 0.5 * STRIP_DEG, 0.05).strongest_fall(None)?;
-        (fall > LEAST_STEP_DECADES).then_some((angle_deg, beta_deg))
+/// The kink of the edge that strips across the wall show; `None` where none is plain.
+pub(super) fn find(strips: &[Strip]) -> Option<Kink> {
+    let edges = strips.iter().filter_map(|strip| {
+        let (beta_deg, fall) = strip.profile.strongest_fall(None)?;
+        (fall > LEAST_STEP_DECADES).then_some((strip.angle_deg, beta_deg))
     });
     in_edges(&edges.collect::<Vec<_>>())
 }
@@ -85,6 +82,15 @@ fn rise(pattern: Pattern, past_deg: f64) -> f64 {
     match pattern {
         Pattern::Step => (past_deg / STEP_WIDTH_DEG).clamp(0.0, 1.0),
         Pattern::KickUp | Pattern::Flat => past_deg.max(0.0),
+    }
+}
+
+/// How that changes with the place.
+fn rise_slope(pattern: Pattern, past_deg: f64) -> f64 {
+    match pattern {
+        Pattern::Step if (0.0..STEP_WIDTH_DEG).contains(&past_deg) => 1.0 / STEP_WIDTH_DEG,
+        Pattern::KickUp | Pattern::Flat if past_deg > 0.0 => 1.0,
+        _ => 0.0,
     }
 }
 
@@ -103,10 +109,23 @@ fn fit(edges: &[(f64, f64)], pattern: Pattern, start: &[f64]) -> Option<Fit> {
             .map(|&(angle_deg, beta_deg)| (beta_deg - line(angle_deg) - rises(angle_deg)) / STRIP_SD_DEG)
             .collect()
     };
+    let slopes = |p: &[f64]| {
+        DMatrix::from_fn(edges.len(), p.len(), |row, column| {
+            let angle_deg = edges[row].0;
+            let past_deg = p.get(3).map_or(0.0, |from_deg| from_deg - angle_deg);
+            let slope = match column {
+                0 => 1.0,
+                1 => angle_deg,
+                2 => rise(pattern, past_deg),
+                _ => p[2] * rise_slope(pattern, past_deg),
+            };
+            -slope / STRIP_SD_DEG
+        })
+    };
     let problem = Problem {
         residuals: &residuals,
         priors: 0,
-        slopes: Slopes::Differences(&[1e-4; 4][..start.len()]),
+        slopes: Slopes::Closed(&slopes),
         loss: LOSS,
         settled: TO_A_THOUSANDTH,
     };
@@ -171,6 +190,20 @@ fn level_beyond(edges: &[(f64, f64)], from_deg: f64) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::cutoff::STRIP_DEG;
+
+    /// Against central differences.
+    #[test]
+    fn the_slope_of_a_rise_is_that_of_its_height() {
+        const STEP: f64 = 1e-6;
+        for pattern in [Pattern::KickUp, Pattern::Step] {
+            for past_deg in [-1.0, -0.1, 0.1, 0.3, 0.5, 0.7, 2.0] {
+                let plain = (rise(pattern, past_deg + STEP) - rise(pattern, past_deg - STEP)) / (2.0 * STEP);
+                let told = rise_slope(pattern, past_deg);
+                assert!((told - plain).abs() < 1e-6, "{pattern} {past_deg}: {told} {plain}");
+            }
+        }
+    }
 
     /// Heights of an edge with a kink at `at_deg`, each strip off by a little.
     fn edges(pattern: Pattern, at_deg: f64, by: f64) -> Vec<(f64, f64)> {

@@ -143,12 +143,17 @@ pub fn read(
     let ambient_known = lamp_off.is_some();
     let place = LampPlace::new(lamp, traffic.flat_side_sign());
     let by_job = Scans::new(photo, view, place, lamp_off, walls);
-    let painted = paint::find(&by_job);
+    let strips = by_job.strips();
+    let painted = paint::find(&by_job, &strips);
     let by_job = Scans {
         paint: (&painted, 1.0),
         ..by_job
     };
-    let kink = kink::find(&by_job);
+    let kink = if painted.is_empty() {
+        kink::find(&strips)
+    } else {
+        kink::find(&by_job.strips())
+    };
     let aside_deg = kink.map_or(0.0, Kink::aside_deg);
     let place = place.aside(aside_deg);
     let scans = if aside_deg == 0.0 {

@@ -5,7 +5,7 @@
 //! and above it, beyond the elbow and in the beam's dark.
 
 use super::quality;
-use super::scan::{STEP_DEG, Scans, USUAL_EDGE_DEG, steps};
+use super::scan::{STEP_DEG, Scans, Strip, USUAL_EDGE_DEG};
 use crate::fit::{median, normal_tail};
 
 /// A level edge of the wall's own.
@@ -21,9 +21,8 @@ pub(super) struct Paint {
     pub blur_mm: f64,
 }
 
-/// How far to either side the wall is looked at, and how wide one strip of it is, degrees (our choice, no source).
+/// How far to either side the wall is looked at, degrees (our choice, no source).
 const REACH_DEG: f64 = 7.0;
-const STRIP_DEG: f64 = 0.25;
 /// Light below this, linear, is too near to single codes for an edge to be told from them (our choice, no source): code 16 of 255.
 const LEAST_LIGHT: f64 = 0.005;
 /// Steps of a scan over which an edge of the wall is over, to either side; and where the light's own fall is taken beside it.
@@ -94,10 +93,10 @@ struct Wall {
 }
 
 impl Wall {
-    fn of(scans: &Scans<'_>) -> Self {
-        let angles_deg = steps(-REACH_DEG, REACH_DEG, STRIP_DEG);
-        let strip = |angle_deg: f64| {
-            let profile = scans.strip(angle_deg, 0.5 * STRIP_DEG, 0.05);
+    fn of(scans: &Scans<'_>, strips: &[Strip]) -> Self {
+        let near = strips.iter().filter(|strip| strip.angle_deg.abs() <= REACH_DEG);
+        let ln = |strip: &Strip| {
+            let profile = &strip.profile;
             let steps = profile.light.iter().zip(&profile.clipped);
             let ln = |(&light, &clipped): (&f64, &bool)| {
                 if light > LEAST_LIGHT && !clipped {
@@ -109,7 +108,7 @@ impl Wall {
             steps.map(ln).collect()
         };
         Self {
-            strips: angles_deg.into_iter().map(strip).collect(),
+            strips: near.map(ln).collect(),
             looked_at: [-1.0, 1.0]
                 .map(|side| ((USUAL_EDGE_DEG + side * ABOUT_DEG - scans.window.low_deg) / STEP_DEG) as usize),
         }
@@ -308,12 +307,12 @@ fn slope_beside(strip: &[f64], at: f64, [from, to]: [f64; 2], clear: &impl Fn(f6
     }
 }
 
-/// The level edges of the wall that scans show.
-pub(super) fn find(scans: &Scans<'_>) -> Vec<Paint> {
+/// The level edges of the wall that scans show, whose strips across the wall these are.
+pub(super) fn find(scans: &Scans<'_>, strips: &[Strip]) -> Vec<Paint> {
     if scans.wall.is_whole() {
         return Vec::new();
     }
-    let wall = Wall::of(scans);
+    let wall = Wall::of(scans, strips);
     let found = wall.edges(LINE_MM / (STEP_DEG * scans.lamp.mm_per_deg_at(0.0)));
     let y_mm = |n: f64| scans.lamp.y_at_mm(scans.window.low_deg + STEP_DEG * n);
     let at: Vec<f64> = found.iter().map(|one| one.at).collect();

@@ -8,7 +8,7 @@ use super::line::Line;
 use super::quality::no_cutoff;
 use super::scan::{Column, Window, is_pooled, pool};
 use super::{FLAT_FROM_DEG, FLAT_TO_DEG, READING_SCAN_DEG};
-use crate::photo::{Bend, KNOTS, Response};
+use crate::photo::{Bend, KNOTS, Nominal, Response};
 use crate::refusal::{Reason, Refusal};
 
 /// What a real edge's inflection may lie off the model's, one standard deviation as a share of the edge's width. Found
@@ -197,15 +197,19 @@ impl Pooled {
     pub fn tone_deg(&self, response: &Response) -> Bend {
         /// What a source is taken to do where no edge is found in the moved light, degrees (our choice, no source).
         const UNKNOWN_DEG: f64 = 0.05;
-        let place_deg = |samples: &Samples| -> Option<f64> {
-            let refits =
-                (self.edges.edges.iter()).map(|(edge, weight)| Some(weight * edge.refit(samples)?.inflection_deg));
-            refits.sum()
+        let nominal: Vec<Nominal> = (self.samples.ln_light.iter()).map(|&ln| response.nominal(ln)).collect();
+        let moved_deg = |effect: &Bend| -> Option<f64> {
+            let [up, down] = [1.0, -1.0].map(|by| self.samples.in_light(&nominal, response.moved(effect, by)));
+            let each = self.edges.edges.iter().map(|(edge, weight)| {
+                let above = edge.refit(&up)?;
+                let below = edge.refit_against(&above, &down)?;
+                Some(weight * 0.5 * (above.inflection_deg - below.inflection_deg))
+            });
+            each.sum()
         };
         let mut by_knot = [0.0; KNOTS];
         for effect in &response.effects {
-            let [up, down] = [1.0, -1.0].map(|by| place_deg(&self.samples.in_light(response.moved(effect, by))));
-            let moved_deg = up.zip(down).map_or(UNKNOWN_DEG, |(up, down)| 0.5 * (up - down));
+            let moved_deg = moved_deg(effect).unwrap_or(UNKNOWN_DEG);
             // The covariance's symmetric root has the same columns in every photo that knows as much, whatever the order and the
             // sign of its eigenvectors.
             let size = effect.iter().map(|part| part * part).sum::<f64>().sqrt();

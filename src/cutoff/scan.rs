@@ -1,8 +1,8 @@
 //! Vertical scans across the cut-off, taken from the photo in wall coordinates.
 
-use super::READING_SCAN_DEG;
 use super::face::Face;
 use super::paint::{self, Paint};
+use super::{READING_SCAN_DEG, STRIP_DEG};
 use crate::photo::Photo;
 use crate::record::Lamp;
 use crate::wall::{View, WallPhoto};
@@ -325,6 +325,17 @@ impl<'a> Scans<'a> {
         }
     }
 
+    /// The light of strips side by side across the wall, [`STRIP_DEG`] wide.
+    pub fn strips(&self) -> Vec<Strip> {
+        steps(-STRIPS_REACH_DEG, STRIPS_REACH_DEG, STRIP_DEG)
+            .into_par_iter()
+            .map(|angle_deg| Strip {
+                angle_deg,
+                profile: self.strip(angle_deg, 0.5 * STRIP_DEG, 0.05),
+            })
+            .collect()
+    }
+
     /// The light of a strip about an angle from V-V, its columns `spacing_deg` apart.
     pub fn strip(&self, angle_deg: f64, half_width_deg: f64, spacing_deg: f64) -> Profile {
         let angles_deg = steps(angle_deg - half_width_deg, angle_deg + half_width_deg, spacing_deg);
@@ -332,6 +343,17 @@ impl<'a> Scans<'a> {
         pool(&columns.iter().collect::<Vec<_>>(), self.window, 0.0, angle_deg)
     }
 }
+
+/// The light of a narrow strip of the wall.
+#[derive(Debug, Clone)]
+pub(super) struct Strip {
+    /// Angle of its middle from V-V, degrees, positive towards the flat side.
+    pub angle_deg: f64,
+    pub profile: Profile,
+}
+
+/// How far to either side of the lamp's V-V strips follow the edge, degrees (our choice, no source).
+pub(super) const STRIPS_REACH_DEG: f64 = 8.0;
 
 /// The pooled light of several columns, each shifted by its own part of a sloping edge.
 #[derive(Debug, Clone)]

@@ -16,7 +16,7 @@ pub(crate) use capture::exposure_ratio;
 pub use misfit::Misfit;
 pub use processing::Processing;
 pub use response::Response;
-pub(crate) use response::{Bend, Curve, KNOTS, OfKnots, knot};
+pub(crate) use response::{Bend, Curve, KNOTS, Nominal, OfKnots, knot};
 pub(crate) use srgb::{LUMINANCE_WEIGHTS, linear_of_codes};
 pub use srgb::{linear_from_srgb, srgb_from_linear};
 

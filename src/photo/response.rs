@@ -203,17 +203,35 @@ impl Response {
         }
     }
 
-    /// What of this response may be, `by` standard deviations along one source: ln light as it was taken to be goes in, ln light as
-    /// it then is comes out, with the slope between.
-    pub(crate) fn moved(&self, effect: &Bend, by: f64) -> impl Fn(f64) -> (f64, f64) + '_ {
-        let bend = std::array::from_fn(|n| self.curve.bend[n] + by * effect[n]);
-        let other = Curve::new(bend);
-        move |ln_light| {
-            let ln_nominal = self.curve.ln_nominal(ln_light);
-            let (moved, slope) = other.ln_light(ln_nominal);
-            (moved, slope / self.curve.ln_light(ln_nominal).1)
+    /// What stands for light in the file.
+    pub(crate) fn nominal(&self, ln_light: f64) -> Nominal {
+        let ln_nominal = if self.is_bent() {
+            self.curve.ln_nominal(ln_light)
+        } else {
+            ln_light
+        };
+        Nominal {
+            ln_nominal,
+            slope: self.curve.ln_light(ln_nominal).1,
         }
     }
+
+    /// What of this response may be, `by` standard deviations along one source: what stands for light as it was taken to be goes in, ln
+    /// light as it then is comes out, with the slope between.
+    pub(crate) fn moved(&self, effect: &Bend, by: f64) -> impl Fn(Nominal) -> (f64, f64) + use<> {
+        let other = Curve::new(std::array::from_fn(|n| self.curve.bend[n] + by * effect[n]));
+        move |nominal| {
+            let (moved, slope) = other.ln_light(nominal.ln_nominal);
+            (moved, slope / nominal.slope)
+        }
+    }
+}
+
+/// ln nominal light, and the slope of ln light there.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Nominal {
+    ln_nominal: f64,
+    slope: f64,
 }
 
 #[cfg(test)]
@@ -296,7 +314,7 @@ mod tests {
         assert!(changed.values.is_sorted() && (changed.values[3] - 0.2).abs() > 1e-3);
         let moved = response.moved(&response.effects[0], 1.0);
         // Every slope e^0.1 times as steep, from full scale down: by hand.
-        let (light, slope) = moved(-3.0);
+        let (light, slope) = moved(response.nominal(-3.0));
         assert!(
             (light + 3.0 * 0.1f64.exp()).abs() < 1e-9 && (slope - 0.1f64.exp()).abs() < 1e-9,
             "{light} {slope}"

@@ -22,10 +22,12 @@ pub(in crate::cutoff) struct Model {
     power: f64,
 }
 
-/// The share of the bright side where it has faded so far, in widths: ln of it, and ln of the rest; and its slope.
+/// The share of the bright side where it has faded so far, in widths, and the rest, with the logarithms of both; and its slope.
 struct Share {
     ln_bright: f64,
     ln_dark: f64,
+    bright: f64,
+    dark: f64,
     slope: f64,
 }
 
@@ -85,7 +87,7 @@ impl Model {
             self.power * ln_dark + share.ln_dark,
             self.power * ln_bright + share.ln_bright,
         );
-        ln_of_sum(dark, bright) / self.power
+        sum(dark, bright).ln / self.power
     }
 
     /// ln of the bright and of the dark level so far above the edge, degrees.
@@ -104,10 +106,21 @@ impl Model {
         let share = share(self.fade, widths);
         let [ln_bright, ln_dark] = self.ln_levels(from_edge);
         let (dark, bright) = (q * ln_dark + share.ln_dark, q * ln_bright + share.ln_bright);
-        let both = ln_of_sum(dark, bright);
-        // What each level's ln counts for, and what one more of the bright share does.
-        let (of_dark, of_bright) = ((dark - both).exp(), (bright - both).exp());
-        let of_share = ((q * ln_bright - both).exp() - (q * ln_dark - both).exp()) / q;
+        let Sum {
+            ln: both,
+            first: of_dark,
+            second: of_bright,
+        } = sum(dark, bright);
+        // What one more of the bright share does; what each level's ln counts for, over its share, is the level over both.
+        let level_over_both = |counts: f64, share: f64, ln_level: f64| {
+            if share > PLAIN_SHARE {
+                counts / share
+            } else {
+                (q * ln_level - both).exp()
+            }
+        };
+        let of_share =
+            (level_over_both(of_bright, share.bright, ln_bright) - level_over_both(of_dark, share.dark, ln_dark)) / q;
         let below = from_edge.min(0.0);
         let levels_rise = of_bright * (p[4] + 2.0 * p[5] * below) + of_dark * p[7];
         let fades = of_share * share.slope;
@@ -149,9 +162,30 @@ impl Model {
     }
 }
 
-/// ln (eᵃ + eᵇ), with the larger term taken out so that it cannot overflow.
-fn ln_of_sum(a: f64, b: f64) -> f64 {
-    a.max(b) + (-(a - b).abs()).exp().ln_1p()
+/// A share from here on keeps its digits as a divisor.
+const PLAIN_SHARE: f64 = 1e-12;
+
+/// ln of a sum of two terms, and the share of it that each is.
+struct Sum {
+    ln: f64,
+    first: f64,
+    second: f64,
+}
+
+/// Of eᵃ and eᵇ, with the larger taken out so that it cannot overflow.
+fn sum(a: f64, b: f64) -> Sum {
+    let smaller = (-(a - b).abs()).exp();
+    let (larger, smaller_share) = (1.0 / (1.0 + smaller), smaller / (1.0 + smaller));
+    let (first, second) = if a > b {
+        (larger, smaller_share)
+    } else {
+        (smaller_share, larger)
+    };
+    Sum {
+        ln: a.max(b) + smaller.ln_1p(),
+        first,
+        second,
+    }
 }
 
 /// Of a fade, at so many widths above the edge.
@@ -161,26 +195,24 @@ fn share(fade: Fade, widths: f64) -> Share {
     match fade {
         Fade::Logistic => {
             let at = widths.clamp(-60.0, 60.0);
-            // 1 / (1 + eᵗ) and eᵗ / (1 + eᵗ), neither of which loses its digits where it is small.
-            let ln_bottom = at.max(0.0) + (-at.abs()).exp().ln_1p();
-            let (ln_bright, ln_dark) = (-ln_bottom, at - ln_bottom);
-            let slope = if at == widths {
-                -(ln_bright + ln_dark).exp()
-            } else {
-                0.0
-            };
+            // 1 / (1 + eᵗ) and eᵗ / (1 + eᵗ).
+            let Sum { ln, first, second } = sum(0.0, at);
             Share {
-                ln_bright,
-                ln_dark,
-                slope,
+                ln_bright: -ln,
+                ln_dark: at - ln,
+                bright: first,
+                dark: second,
+                slope: if at == widths { -first * second } else { 0.0 },
             }
         }
         Fade::Normal => {
             let at = NORMAL_SCALE * widths;
-            let [bright, dark] = [normal_tail(at), normal_tail(-at)].map(|share| share.max(LEAST).ln());
+            let [bright, dark] = [normal_tail(at), normal_tail(-at)].map(|share| share.max(LEAST));
             Share {
-                ln_bright: bright,
-                ln_dark: dark,
+                ln_bright: bright.ln(),
+                ln_dark: dark.ln(),
+                bright,
+                dark,
                 slope: -NORMAL_SCALE * normal_density(at),
             }
         }
