@@ -254,12 +254,6 @@ impl Edge {
         Self::solve(samples, self.form, &self.parameters)
     }
 
-    /// The same to samples that were changed the other way than those to which `other` was fitted: this edge lies about between both.
-    pub fn refit_against(&self, other: &Self, samples: &Samples) -> Option<Self> {
-        let start = std::array::from_fn(|n| 2.0 * self.parameters[n] - other.parameters[n]);
-        Self::solve(samples, self.form, &start)
-    }
-
     fn solve(samples: &Samples, form: Form, start: &OfParameters) -> Option<Self> {
         // Weak priors keep what the data leave open from running away: q between the two archetypes, levels that
         // slope by no more than a factor of about e per degree, widths from 0.03° to 1° (our choice, no source; the

@@ -201,9 +201,8 @@ impl Pooled {
         let moved_deg = |effect: &Bend| -> Option<f64> {
             let [up, down] = [1.0, -1.0].map(|by| self.samples.in_light(&nominal, response.moved(effect, by)));
             let each = self.edges.edges.iter().map(|(edge, weight)| {
-                let above = edge.refit(&up)?;
-                let below = edge.refit_against(&above, &down)?;
-                Some(weight * 0.5 * (above.inflection_deg - below.inflection_deg))
+                let [up_deg, down_deg] = [edge.refit(&up)?, edge.refit(&down)?].map(|edge| edge.inflection_deg);
+                Some(weight * 0.5 * (up_deg - down_deg))
             });
             each.sum()
         };

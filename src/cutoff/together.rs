@@ -231,13 +231,20 @@ fn likely(unknowns: &Unknowns<'_>, from: Solved) -> Vec<Solved> {
     const LEAST_GAIN: f64 = 0.3;
     const SWEEPS: usize = 3;
     let mut best = from;
-    let mut passed = Vec::new();
+    let mut passed: Vec<Solved> = Vec::new();
+    let mut unsolved: Vec<Scales> = Vec::new();
     for _ in 0..SWEEPS {
         let mut moved = false;
         for which in 0..Scales::COUNT {
             for up in [true, false] {
                 while let Some(scales) = best.scales.moved(which, up) {
+                    // What was tried before was no better, and does not count twice.
+                    let mut known = passed.iter().map(|one| &one.scales).chain(&unsolved);
+                    if known.any(|known| known.is(&scales)) {
+                        break;
+                    }
                     let Some(tried) = unknowns.solve(&best.state, scales) else {
+                        unsolved.push(scales);
                         break;
                     };
                     if tried.misfit > best.misfit - LEAST_GAIN {

@@ -51,6 +51,8 @@ pub(super) struct Scales {
     wall_reach_deg: f64,
     noise_sd: f64,
     beam_sd: f64,
+    /// How many steps each of them, as [`Scales::moved`] counts them, lies above where the search began.
+    steps: [i32; Self::COUNT],
 }
 
 impl Scales {
@@ -61,7 +63,13 @@ impl Scales {
         wall_reach_deg: 0.1,
         noise_sd: 0.01,
         beam_sd: 0.01,
+        steps: [0; Self::COUNT],
     };
+
+    /// Whether these lie as many steps from where the search began.
+    pub fn is(&self, other: &Self) -> bool {
+        self.steps == other.steps
+    }
 
     /// With one of them a step larger or smaller; `None` beyond what walls and photos have.
     pub fn moved(mut self, which: usize, up: bool) -> Option<Self> {
@@ -72,6 +80,7 @@ impl Scales {
             _ => (&mut self.beam_sd, 1.8, 5e-4, 0.1),
         };
         *scale *= if up { factor } else { 1.0 / factor };
+        self.steps[which] += if up { 1 } else { -1 };
         (least < *scale && *scale < most).then_some(self)
     }
 }
