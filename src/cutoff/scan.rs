@@ -298,7 +298,7 @@ impl<'a> Scans<'a> {
             } else {
                 self.view.to_photo(wall_mm)
             };
-            let value = place.and_then(|[x, y]| self.photo.luminance.at(x, y));
+            let value = place.and_then(|[x, y]| self.photo.light_at(x, y));
             let of_lamp = value.map_or(f64::NAN, |v| v - self.ambient);
             let (paint, share) = self.paint;
             let of_lamp = if paint.is_empty() {
