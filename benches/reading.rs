@@ -25,6 +25,8 @@ struct Sample {
     lamp: Lamp,
     bytes: Vec<u8>,
     photo: Photo,
+    /// Each pixel's light.
+    light: Vec<f32>,
     marks: Vec<FoundMark>,
     view: View,
 }
@@ -53,6 +55,7 @@ static SAMPLE: LazyLock<Sample> = LazyLock::new(|| {
         shot,
         lamp,
         bytes,
+        light: photo.all_light().collect(),
         photo,
         marks,
         view,
@@ -75,7 +78,7 @@ fn ids(bay: &Bay) -> Vec<u32> {
 }
 
 fn fit_view(photo: &Photo, marks: &[FoundMark], bay: &Bay) -> View {
-    let size_px = (photo.luminance.width_px, photo.luminance.height_px);
+    let size_px = photo.size_px().into();
     View::fit(marks, bay, size_px, photo.capture.focal_length_35mm_mm).expect("the sample photo's view")
 }
 
@@ -94,7 +97,7 @@ fn find_the_marks(sample: &Sample) -> Vec<FoundMark> {
 
 /// Limit of finding: each pixel's light once, as block means take it.
 fn light_once(sample: &Sample) -> f32 {
-    let values = black_box(&sample.photo.luminance.values);
+    let values = black_box(&sample.light);
     values
         .chunks_exact(16)
         .map(|block| block.iter().sum::<f32>())
@@ -137,7 +140,7 @@ fn homography_alone(sample: &Sample) -> Homography {
 
 /// Limit of the cut-off: the logarithm of each pixel once.
 fn log_light_once(sample: &Sample) -> f32 {
-    let values = black_box(&sample.photo.luminance.values);
+    let values = black_box(&sample.light);
     values.iter().map(|light| light.max(1e-4).ln()).sum()
 }
 

@@ -66,17 +66,6 @@ struct Exposure<'a> {
     found: Vec<FoundMark>,
 }
 
-impl Exposure<'_> {
-    fn size_px(&self) -> [usize; 2] {
-        size_px(&self.photo)
-    }
-}
-
-/// Width and height of a photo, px.
-pub(super) fn size_px(photo: &Photo) -> [usize; 2] {
-    [photo.luminance.width_px, photo.luminance.height_px]
-}
-
 /// Reads a shot's photo, finds the marks in it, and merges it with its brackets. A bracket that cannot be used is a
 /// warning, and the rest is merged without it.
 pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refusal> {
@@ -105,7 +94,7 @@ pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refu
         None => (main.photo, main.found, 1.0),
     };
     if tone.response.is_bent() {
-        tone.response.lay_on(&mut photo.luminance);
+        photo = photo.bent_back(&tone.response);
         // Half of a step's light lies elsewhere along a blurred edge than half of its nominal light.
         let again = wall::find_in(&photo, &wanted);
         if again.len() >= found.len() {
@@ -132,11 +121,17 @@ fn read_brackets<'a>(
     warnings: &mut Vec<Warning>,
 ) -> Vec<OtherPhoto> {
     let mut others = Vec::new();
-    let main_size_px = exposures[0].size_px();
+    let main_size_px = exposures[0].photo.size_px();
     for path in paths {
         let held_px: u64 = exposures
             .iter()
-            .map(|one| one.photo.luminance.values.len() as u64)
+            .map(|one| {
+                one.photo
+                    .size_px()
+                    .map(|side_px| side_px as u64)
+                    .iter()
+                    .product::<u64>()
+            })
             .sum();
         if held_px + photo::size_px(&folder.join(path)) > photo::MOST_SIDE_BY_SIDE_PX {
             let mend = format!(
@@ -166,10 +161,10 @@ fn read_brackets<'a>(
                 bracket: path.clone(),
                 other: same.path.to_owned(),
             });
-        } else if size_px(&photo) != main_size_px {
+        } else if photo.size_px() != main_size_px {
             warnings.push(Warning::BracketSize {
                 bracket: path.clone(),
-                size_px: size_px(&photo),
+                size_px: photo.size_px(),
                 main_size_px,
             });
         } else {

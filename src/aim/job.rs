@@ -244,7 +244,7 @@ impl<'a> FirstLook<'a> {
                 let sighted = Sighted {
                     sighting: Sighting {
                         found: bracketed.found,
-                        size_px: (photo.luminance.width_px, photo.luminance.height_px),
+                        size_px: photo.size_px().into(),
                         capture: capture.clone(),
                     },
                     exposure: exposure_refusal(&photo),
@@ -350,9 +350,7 @@ impl Sighted {
         let photo = match self.photo {
             Some(photo) => photo,
             None if shot.brackets.is_empty() => {
-                let mut photo = Photo::read(setting.folder, &shot.photo)?;
-                self.tone.response.lay_on(&mut photo.luminance);
-                photo
+                Photo::read(setting.folder, &shot.photo)?.bent_back(&self.tone.response)
             }
             None => look(setting, shot)?.photo,
         };

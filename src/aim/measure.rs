@@ -1,6 +1,6 @@
 //! From a shot's photo to the lamp's aim, through the modules above.
 
-use super::bracketed::{Bracketed, size_px};
+use super::bracketed::Bracketed;
 use super::plausible::unusual_aim;
 use super::wall_photos::WallPhotos;
 use super::{Aim, COVERAGE_FACTOR_95, Common, Means, Measured, OtherPhoto, Source, Term, Use, Verdict};
@@ -77,9 +77,8 @@ impl<'a> LampOff<'a> {
         let Some(path) = &shot.lamp_off else {
             return Ok(None);
         };
-        let mut photo = Photo::read_beside(setting.folder, path)?;
         // The same camera took it.
-        bracketed.tone.response.lay_on(&mut photo.luminance);
+        let photo = Photo::read_beside(setting.folder, path)?.bent_back(&bracketed.tone.response);
         let factor = exposure_ratio(&bracketed.photo.capture, &photo.capture);
         let off = Self { path, photo, factor };
         off.check_view(bracketed, marks.0.get(path).map_or(&[], Vec::as_slice))?;
@@ -88,7 +87,7 @@ impl<'a> LampOff<'a> {
 
     /// The marks, where the room lights them, must lie where the lit photo has them.
     fn check_view(&self, bracketed: &Bracketed, marks: &[FoundMark]) -> Result<(), Refusal> {
-        let (size_px, off_size_px) = (size_px(&bracketed.photo), size_px(&self.photo));
+        let (size_px, off_size_px) = (bracketed.photo.size_px(), self.photo.size_px());
         let elsewhere = if size_px != off_size_px {
             let ([width, height], [off_width, off_height]) = (size_px, off_size_px);
             format!("is {off_width} x {off_height} px, and this one {width} x {height} px")
@@ -338,9 +337,9 @@ pub(super) fn exposure_refusal(photo: &Photo) -> Option<Refusal> {
     const CLIPPED_SHARE: f64 = 0.3;
     const LIT_SHARE: f64 = 0.001;
     const DARK_LIGHT: f32 = 0.02;
-    let total = photo.clipped.len().max(1) as f64;
     let clipped = photo.clipped_share();
-    let lit = photo.luminance.values.iter().filter(|&&v| v > DARK_LIGHT).count() as f64 / total;
+    let [width_px, height_px] = photo.size_px();
+    let lit = photo.all_light().filter(|&light| light > DARK_LIGHT).count() as f64 / (width_px * height_px) as f64;
     if clipped > CLIPPED_SHARE {
         return Some(Refusal::new(
             Reason::Overexposed,

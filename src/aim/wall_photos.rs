@@ -50,7 +50,7 @@ impl WallPhotos {
                     path: path.clone(),
                     sighting: Sighting {
                         found: wall::find_in(&photo, &wanted),
-                        size_px: (photo.luminance.width_px, photo.luminance.height_px),
+                        size_px: photo.size_px().into(),
                         capture: photo.capture.clone(),
                     },
                     photo,

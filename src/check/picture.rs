@@ -202,7 +202,7 @@ mod tests {
         let [before, after] = [&made, &darker].map(|bytes| crate::photo::Photo::decode(bytes).unwrap());
         assert_eq!(before.capture, after.capture);
         assert!(before.capture.focal_length_35mm_mm.is_some());
-        let mean = |photo: &crate::photo::Photo| photo.luminance.values.iter().sum::<f32>();
+        let mean = |photo: &crate::photo::Photo| photo.all_light().sum::<f32>();
         assert!((mean(&after) / mean(&before) - 0.5).abs() < 0.02);
     }
 }

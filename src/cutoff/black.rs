@@ -20,17 +20,18 @@ const LEAST_PAIRS: usize = 100;
 pub(super) fn lift(scans: &Scans<'_>, edge_deg: f64) -> f64 {
     let angles_deg = steps(READING_SCAN_DEG - ASIDE_DEG, READING_SCAN_DEG + ASIDE_DEG, SPACING_DEG);
     let heights_deg = steps(edge_deg + ABOVE_DEG[0], edge_deg + ABOVE_DEG[1], SPACING_DEG);
-    let picture = &scans.photo.luminance;
+    let pixels = &scans.photo.pixels;
+    let [width_px, height_px] = pixels.size_px();
     let pair = |angle_deg: f64, beta_deg: f64| {
         let wall_mm = [scans.lamp.x_at_mm(angle_deg), scans.lamp.y_at_mm(beta_deg)];
         if scans.view.hidden(wall_mm) {
             return None;
         }
         let [x_px, y_px] = scans.view.to_photo(wall_mm)?;
-        let inside = (0.0..(picture.width_px - APART_PX) as f64 - 1.0).contains(&x_px)
-            && (0.0..picture.height_px as f64 - 1.0).contains(&y_px);
-        let first = y_px.round() as usize * picture.width_px + x_px.round() as usize;
-        inside.then(|| [first, first + APART_PX].map(|n| f64::from(picture.values[n])))
+        let inside =
+            (0.0..(width_px - APART_PX) as f64 - 1.0).contains(&x_px) && (0.0..height_px as f64 - 1.0).contains(&y_px);
+        let (x, y) = (x_px.round() as usize, y_px.round() as usize);
+        inside.then(|| [x, x + APART_PX].map(|x| f64::from(pixels.light(x, y))))
     };
     let pairs: Vec<[f64; 2]> = angles_deg
         .iter()

@@ -305,7 +305,7 @@ impl<'a> Scans<'a> {
         let mut clipped = Vec::with_capacity(self.window.count);
         for (n, &y_mm) in heights_mm.iter().enumerate() {
             let place = to_photo(y_mm);
-            let value = place.and_then(|[x, y]| self.photo.luminance.at(x, y));
+            let value = place.and_then(|[x, y]| self.photo.light_at(x, y));
             let of_lamp = value.map_or(f64::NAN, |v| v - self.ambient);
             let of_lamp = painted.map_or(of_lamp, |painted| of_lamp / painted[n]);
             light.push(if self.wall.share > 0.0 {

@@ -2,7 +2,7 @@
 //! camera's noise, the shortest the bright side below full scale.
 
 use super::srgb::BLACK_SLOPE;
-use super::{CLIPPED_CODE, Luminance, Photo};
+use super::{CLIPPED_CODE, Luminance, Photo, Pixels};
 use crate::fit::median_high;
 use nalgebra::{Matrix3, Vector3};
 use rayon::prelude::*;
@@ -55,24 +55,19 @@ struct PlaceLight {
 impl Bracket<'_> {
     /// What this photo shows at pixel (`column`, `row`) of the base photo; `None` outside of this photo.
     fn seen(&self, column: usize, row: usize) -> Option<PlaceLight> {
-        let (photo, width_px) = (self.photo, self.photo.luminance.width_px);
-        let Some(from_base) = &self.from_base else {
-            let i = row * width_px + column;
-            return Some(PlaceLight {
-                light: f64::from(photo.luminance.values[i]),
-                highest_code: photo.highest_code[i],
-                clipped: photo.clipped[i],
-            });
+        let pixels = &self.photo.pixels;
+        let (light, highest_code) = match &self.from_base {
+            None => (f64::from(pixels.light(column, row)), pixels.highest_code(column, row)),
+            Some(from_base) => {
+                let at = from_base * Vector3::new(column as f64, row as f64, 1.0);
+                let (x_px, y_px) = (at.x / at.z, at.y / at.z);
+                (pixels.light_at(x_px, y_px)?, pixels.highest_code_at(x_px, y_px))
+            }
         };
-        let at = from_base * Vector3::new(column as f64, row as f64, 1.0);
-        let (x_px, y_px) = (at.x / at.z, at.y / at.z);
-        let light = photo.luminance.at(x_px, y_px)?;
-        let i = y_px as usize * width_px + x_px as usize;
-        let four = [i, i + 1, i + width_px, i + width_px + 1];
         Some(PlaceLight {
             light,
-            highest_code: four.map(|i| photo.highest_code[i]).into_iter().max().unwrap_or(0),
-            clipped: four.iter().any(|&i| photo.clipped[i]),
+            highest_code,
+            clipped: highest_code >= CLIPPED_CODE,
         })
     }
 }
@@ -128,10 +123,10 @@ const BRIGHTEST: f64 = 0.98;
 #[must_use]
 pub(crate) fn merge(brackets: &[Bracket<'_>]) -> Option<Merged> {
     let base = brackets.first()?.photo;
-    let (width_px, height_px) = (base.luminance.width_px, base.luminance.height_px);
-    let sizes_fit = brackets.iter().all(|b| {
-        b.from_base.is_some() || (b.photo.luminance.width_px, b.photo.luminance.height_px) == (width_px, height_px)
-    });
+    let [width_px, height_px] = base.size_px();
+    let sizes_fit = brackets
+        .iter()
+        .all(|b| b.from_base.is_some() || b.photo.size_px() == base.size_px());
     if !sizes_fit {
         return None;
     }
@@ -160,16 +155,15 @@ pub(crate) fn merge(brackets: &[Bracket<'_>]) -> Option<Merged> {
     for value in &mut values {
         *value *= scale as f32;
     }
+    let luminance = Luminance {
+        width_px,
+        height_px,
+        values,
+    };
     Some(Merged {
         photo: Photo {
             sha256: base.sha256.clone(),
-            luminance: Luminance {
-                width_px,
-                height_px,
-                values,
-            },
-            highest_code: clipped.iter().map(|&c| if c { u8::MAX } else { 0 }).collect(),
-            clipped,
+            pixels: Pixels::of_light(luminance, clipped)?,
             capture: base.capture.clone(),
         },
         scale,
@@ -258,8 +252,7 @@ impl Blocks {
             ratio: 1.0,
             from_base: None,
         };
-        let columns = base.luminance.width_px / BLOCK_PX;
-        let rows = base.luminance.height_px / BLOCK_PX;
+        let [columns, rows] = base.size_px().map(|side_px| side_px / BLOCK_PX);
         let mean = |index: usize| {
             let (left, top) = (index % columns * BLOCK_PX, index / columns * BLOCK_PX);
             let mut sums = [0.0; 2];
@@ -347,20 +340,24 @@ mod tests {
         let codes: Vec<u8> = (0..width_px * height_px)
             .map(|i| (255.0 * srgb_from_linear(light(i % width_px, i / width_px))).round() as u8)
             .collect();
+        let grey = image::GrayImage::from_raw(width_px as u32, height_px as u32, codes).unwrap();
         Photo {
             sha256: String::new(),
-            luminance: Luminance {
-                width_px,
-                height_px,
-                values: codes
-                    .iter()
-                    .map(|&c| linear_from_srgb(f64::from(c) / 255.0) as f32)
-                    .collect(),
-            },
-            clipped: codes.iter().map(|&c| c >= CLIPPED_CODE).collect(),
-            highest_code: codes,
+            pixels: Pixels::of_picture(grey.into(), image::metadata::Orientation::NoTransforms),
             capture: Capture::default(),
         }
+    }
+
+    /// The pixels' light, row by row.
+    fn values(photo: &Photo) -> Vec<f32> {
+        photo.all_light().collect()
+    }
+
+    fn clipped(photo: &Photo) -> Vec<bool> {
+        let [width_px, height_px] = photo.size_px();
+        (0..width_px * height_px)
+            .map(|i| photo.pixels.is_clipped(i % width_px, i / width_px))
+            .collect()
     }
 
     fn at_base(photo: &Photo, ratio: f64) -> Bracket<'_> {
@@ -382,11 +379,11 @@ mod tests {
         // Full scale at light 20 and at light 0.1: each light is seen by one of them at the least.
         let short = photo(width_px, height_px, |x, _| wide_light(x, width_px) / 20.0);
         let long = photo(width_px, height_px, |x, _| wide_light(x, width_px) / 0.1);
-        assert!(long.clipped.iter().filter(|&&c| c).count() > 190 * height_px);
-        assert!(short.highest_code.iter().filter(|&&c| c == 0).count() > 40 * height_px);
+        assert!(long.pixels.clipped_count() > 190 * height_px);
+        assert!(short.all_light().filter(|&light| light == 0.0).count() > 40 * height_px);
         let merged = merge(&[at_base(&short, 1.0), at_base(&long, 200.0)]).unwrap();
-        assert!(merged.photo.clipped.iter().all(|&c| !c));
-        for (i, &value) in merged.photo.luminance.values.iter().enumerate() {
+        assert_eq!(merged.photo.pixels.clipped_count(), 0);
+        for (i, value) in merged.photo.all_light().enumerate() {
             let light = wide_light(i % width_px, width_px);
             let back = f64::from(value) / merged.scale * 20.0;
             // Half a code of the photo that shows it best: 0.5/255 of the sRGB curve's slope, by its least and greatest
@@ -413,9 +410,9 @@ mod tests {
         let long = photo(40, 4, light);
         let short = photo(40, 4, |x, y| light(x, y) / 4.0);
         let merged = merge(&[at_base(&long, 1.0), at_base(&short, 0.25)]).unwrap();
-        for (i, &clipped) in merged.photo.clipped.iter().enumerate() {
+        for (i, clipped) in clipped(&merged.photo).into_iter().enumerate() {
             assert_eq!(clipped, i % 40 < 20);
-            let value = f64::from(merged.photo.luminance.values[i]) / merged.scale;
+            let value = f64::from(values(&merged.photo)[i]) / merged.scale;
             let wanted = if clipped { 4.0 } else { 0.3 };
             assert!((value / wanted - 1.0).abs() < 0.01, "{value} against {wanted}");
         }
@@ -427,31 +424,31 @@ mod tests {
         let darker = photo(40, 4, |_, _| 0.0005);
         let merged = merge(&[at_base(&darker, 1.0), at_base(&dark, 2.0)]).unwrap();
         assert_eq!(merged.scale, 2.0);
-        assert!(merged.photo.luminance.values.iter().all(|&v| v < 0.0013));
+        assert!(merged.photo.all_light().all(|v| v < 0.0013));
     }
 
     /// Reference implementation, a plain loop over the pixels, after the definition: the weighted mean of what is not clipped.
     fn reference_merge(brackets: &[Bracket<'_>]) -> (Vec<f64>, Vec<bool>) {
         let base = brackets[0].photo;
         let (mut lights, mut all_clipped) = (Vec::new(), Vec::new());
-        for y in 0..base.luminance.height_px {
-            for x in 0..base.luminance.width_px {
+        let [width_px, height_px] = base.size_px();
+        for y in 0..height_px {
+            for x in 0..width_px {
                 let mut views = Vec::new();
                 for b in brackets {
                     let h = b.from_base.unwrap_or_else(Matrix3::identity);
                     let w = h[(2, 0)] * x as f64 + h[(2, 1)] * y as f64 + h[(2, 2)];
                     let u = (h[(0, 0)] * x as f64 + h[(0, 1)] * y as f64 + h[(0, 2)]) / w;
                     let v = (h[(1, 0)] * x as f64 + h[(1, 1)] * y as f64 + h[(1, 2)]) / w;
-                    let width_px = b.photo.luminance.width_px;
+                    let pixels = &b.photo.pixels;
                     let (light, code) = if b.from_base.is_none() {
-                        let i = y * width_px + x;
-                        (f64::from(b.photo.luminance.values[i]), b.photo.highest_code[i])
+                        (f64::from(pixels.light(x, y)), pixels.highest_code(x, y))
                     } else {
-                        let Some(light) = b.photo.luminance.at(u, v) else {
+                        let Some(light) = pixels.light_at(u, v) else {
                             continue;
                         };
                         let corner = |dx: usize, dy: usize| {
-                            b.photo.highest_code[(v.floor() as usize + dy) * width_px + u.floor() as usize + dx]
+                            pixels.highest_code(u.floor() as usize + dx, v.floor() as usize + dy)
                         };
                         let code = corner(0, 0).max(corner(1, 0)).max(corner(0, 1)).max(corner(1, 1));
                         (light, code)
@@ -508,10 +505,10 @@ mod tests {
         ];
         let merged = merge(&brackets).unwrap();
         let (lights, clipped) = reference_merge(&brackets);
-        assert_eq!(merged.photo.clipped, clipped);
+        assert_eq!(self::clipped(&merged.photo), clipped);
         assert!(clipped.iter().any(|&c| c) || lights.iter().all(|&l| l < 6.0));
-        for (fast, reference) in merged.photo.luminance.values.iter().zip(&lights) {
-            let fast = f64::from(*fast) / merged.scale;
+        for (fast, reference) in merged.photo.all_light().zip(&lights) {
+            let fast = f64::from(fast) / merged.scale;
             assert!(
                 (fast - reference).abs() <= 1e-6 * reference.max(1e-3),
                 "{fast} against {reference}"
@@ -542,7 +539,7 @@ mod tests {
         let merged = merge(&[at_base(&base, 1.0), moved]).unwrap();
         for y in 5..190 {
             for x in 5..190 {
-                let back = f64::from(merged.photo.luminance.values[y * 200 + x]) / merged.scale;
+                let back = f64::from(merged.photo.pixels.light(x, y)) / merged.scale;
                 let truth = 0.3 * light(x as f64, y as f64);
                 assert!((back / truth - 1.0).abs() < 0.03, "{x} {y}: {back} {truth}");
             }
@@ -558,8 +555,7 @@ mod tests {
         assert!((plain.ratio - 2.0).abs() < 0.01 && plain.well_exposed);
         assert!((plain.halves[0] / plain.halves[1] - 1.0).abs() < 0.02, "{plain:?}");
         // A power curve on both: the ratio is no longer that of the exposures.
-        let [base, longer] =
-            [&base, &longer].map(|p| photo(160, 60, |x, y| f64::from(p.luminance.values[y * 160 + x]).powf(0.7)));
+        let [base, longer] = [&base, &longer].map(|p| photo(160, 60, |x, y| f64::from(p.pixels.light(x, y)).powf(0.7)));
         let curved = compare(&base, &at_base(&longer, 2.0)).unwrap();
         assert!((curved.ratio - 2f64.powf(0.7)).abs() < 0.02, "{curved:?}");
         assert_eq!(compare(&photo(160, 60, |_, _| 0.0), &at_base(&longer, 2.0)), None);

@@ -1,10 +1,12 @@
-//! What the camera saw: a file becomes linear luminance, with the facts of its capture. Photos are never changed.
+//! What the camera saw: a file becomes linear light, read where it is asked for, with the facts of its capture. Photos are never changed.
 
+mod bent;
 mod black;
 mod bracket;
 mod capture;
 mod exif_fields;
 mod misfit;
+mod pixels;
 mod processing;
 mod response;
 mod srgb;
@@ -14,6 +16,7 @@ pub(crate) use bracket::{Bracket, Comparison, Merged, compare, merge};
 pub use capture::Capture;
 pub(crate) use capture::exposure_ratio;
 pub use misfit::Misfit;
+pub(crate) use pixels::Pixels;
 pub use processing::Processing;
 pub use response::Response;
 pub(crate) use response::{Bend, Curve, KNOTS, Nominal, OfKnots, knot};
@@ -31,7 +34,7 @@ use std::path::Path;
 
 /// Linear relative luminance, row by row from the top left; 1 is a pixel at full scale in every channel.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Luminance {
+pub(crate) struct Luminance {
     /// Width, px.
     pub width_px: usize,
     /// Height, px.
@@ -40,36 +43,13 @@ pub struct Luminance {
     pub values: Vec<f32>,
 }
 
-impl Luminance {
-    /// Value at a place in px (centre of the top left pixel = 0, 0), bilinear; `None` outside the outermost pixel
-    /// centres.
-    #[must_use]
-    pub fn at(&self, x_px: f64, y_px: f64) -> Option<f64> {
-        let (x0, y0) = (x_px.floor(), y_px.floor());
-        if !(x0 >= 0.0 && y0 >= 0.0 && x0 + 1.0 < self.width_px as f64 && y0 + 1.0 < self.height_px as f64) {
-            return None;
-        }
-        let (fx, fy) = (x_px - x0, y_px - y0);
-        let index = y0 as usize * self.width_px + x0 as usize;
-        let top = f64::from(self.values[index]) * (1.0 - fx) + f64::from(self.values[index + 1]) * fx;
-        let below = index + self.width_px;
-        let bottom = f64::from(self.values[below]) * (1.0 - fx) + f64::from(self.values[below + 1]) * fx;
-        Some(top * (1.0 - fy) + bottom * fy)
-    }
-}
-
-/// A photo as read: luminance upright, which pixels are clipped, and the facts of its capture.
+/// A photo as read: its pixels upright, and the facts of its capture. A copy shares the pixels.
 #[derive(Debug, Clone)]
 pub struct Photo {
     /// SHA-256 of the file, hexadecimal.
     pub sha256: String,
-    /// Linear luminance, with the EXIF orientation applied.
-    pub luminance: Luminance,
-    /// For each pixel, whether any channel is at (or, after JPEG, next to) full scale, so that the true light may
-    /// be more than the luminance says.
-    pub clipped: Vec<bool>,
-    /// For each pixel, the highest 8-bit code of its channels: how near it is to full scale.
-    pub highest_code: Vec<u8>,
+    /// The pixels, with the EXIF orientation applied.
+    pub(crate) pixels: Pixels,
     /// What EXIF says of the capture; empty where there is none.
     pub capture: Capture,
 }
@@ -126,55 +106,70 @@ impl Photo {
                 "is not a JPEG, PNG or TIFF photo; give the photo file itself",
             ));
         }
-        let mut picture = decoded(reader)?;
         // The encoder's own orientation wins over none; a broken one means "as stored".
-        picture.apply_orientation(Orientation::from_exif(capture.orientation).unwrap_or(Orientation::NoTransforms));
-        let (width_px, height_px) = (picture.width() as usize, picture.height() as usize);
+        let orientation = Orientation::from_exif(capture.orientation).unwrap_or(Orientation::NoTransforms);
+        let pixels = Pixels::of_picture(decoded(reader)?, orientation);
+        let [width_px, height_px] = pixels.size_px();
         if width_px < 320 || height_px < 240 {
             return Err(unreadable(format!(
                 "is only {width_px} x {height_px} px; send the original photo, not a preview"
             )));
         }
         capture.size_px = Some([width_px, height_px]);
-        let (values, highest_code): (Vec<f32>, Vec<u8>) =
-            if picture.color().bytes_per_pixel() / picture.color().channel_count() == 1 {
-                luminance_of_codes(&picture.into_rgb8())
-            } else {
-                // 16-bit codes keep their finer steps; clipping is judged on the upper byte.
-                luminance_of_wide_codes(&picture.into_rgb16())
-            };
         Ok(Self {
             sha256: Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect(),
-            luminance: Luminance {
-                width_px,
-                height_px,
-                values,
-            },
-            clipped: highest_code.iter().map(|&code| code >= CLIPPED_CODE).collect(),
-            highest_code,
+            pixels,
             capture,
         })
+    }
+
+    /// Width and height of the upright photo, px.
+    #[must_use]
+    pub fn size_px(&self) -> [usize; 2] {
+        self.pixels.size_px()
+    }
+
+    /// The same photo with its light as it was before the camera bent it.
+    #[must_use]
+    pub(crate) fn bent_back(mut self, response: &Response) -> Self {
+        if let Some(bent) = response.as_laid_on() {
+            self.pixels = self.pixels.bent_by(bent);
+        }
+        self
+    }
+
+    /// Linear light at a place in px (centre of the top left pixel = 0, 0), bilinear, 1 at full scale of every channel; `None`
+    /// outside the outermost pixel centres.
+    #[must_use]
+    pub fn light_at(&self, x_px: f64, y_px: f64) -> Option<f64> {
+        self.pixels.light_at(x_px, y_px)
+    }
+
+    /// Linear light of every pixel once, in the order in which the file holds them.
+    pub fn all_light(&self) -> impl Iterator<Item = f32> {
+        self.pixels.all_light()
+    }
+
+    /// The light below which this share of all pixels lies, from 0 to below 1.
+    #[must_use]
+    pub(crate) fn light_ranked(&self, share: f64) -> f64 {
+        let [width_px, height_px] = self.size_px();
+        let place = ((width_px * height_px) as f64 * share) as usize;
+        f64::from(self.pixels.light_ranked(place))
     }
 
     /// Share of its pixels that are at full scale, 0 to 1.
     #[must_use]
     pub(crate) fn clipped_share(&self) -> f64 {
-        let clipped = self.clipped.iter().filter(|&&clipped| clipped).count();
-        clipped as f64 / self.clipped.len().max(1) as f64
+        let [width_px, height_px] = self.size_px();
+        self.pixels.clipped_count() as f64 / (width_px * height_px).max(1) as f64
     }
 
-    /// Whether any of the four pixels around a place is clipped; `false` outside the photo.
+    /// Whether any of the four pixels around a place is clipped (any channel of it is at, or after JPEG next to, full scale, so that
+    /// the true light may be more than is read); `false` outside the photo.
     #[must_use]
     pub fn clipped_at(&self, x_px: f64, y_px: f64) -> bool {
-        let (x0, y0) = (x_px.floor(), y_px.floor());
-        let (width_px, height_px) = (self.luminance.width_px, self.luminance.height_px);
-        if !(x0 >= 0.0 && y0 >= 0.0 && x0 + 1.0 < width_px as f64 && y0 + 1.0 < height_px as f64) {
-            return false;
-        }
-        let index = y0 as usize * width_px + x0 as usize;
-        [index, index + 1, index + width_px, index + width_px + 1]
-            .iter()
-            .any(|&i| self.clipped[i])
+        self.pixels.highest_code_at(x_px, y_px) >= CLIPPED_CODE
     }
 }
 
@@ -244,27 +239,6 @@ fn unreadable(message: impl Into<String>) -> Refusal {
     Refusal::new(Reason::UnreadablePhoto, message)
 }
 
-fn luminance_of_codes(picture: &image::RgbImage) -> (Vec<f32>, Vec<u8>) {
-    let linear = linear_of_codes();
-    let [red, green, blue] = LUMINANCE_WEIGHTS.map(|weight| linear.map(|light| weight * light));
-    let (pixels, _) = picture.as_raw().as_chunks::<3>();
-    let light = |&[r, g, b]: &[u8; 3]| red[usize::from(r)] + green[usize::from(g)] + blue[usize::from(b)];
-    let highest = |&[r, g, b]: &[u8; 3]| r.max(g).max(b);
-    (pixels.iter().map(light).collect(), pixels.iter().map(highest).collect())
-}
-
-fn luminance_of_wide_codes(picture: &image::ImageBuffer<image::Rgb<u16>, Vec<u16>>) -> (Vec<f32>, Vec<u8>) {
-    picture
-        .pixels()
-        .map(|pixel| {
-            let value = (0..3)
-                .map(|c| LUMINANCE_WEIGHTS[c] * linear_from_srgb(f64::from(pixel.0[c]) / 65535.0) as f32)
-                .sum::<f32>();
-            (value, (pixel.0.into_iter().max().unwrap_or(0) >> 8) as u8)
-        })
-        .unzip()
-}
-
 /// Whether a JPEG (ITU-T T.81) has no end-of-image marker after its picture data began. Decoders fill such a picture up
 /// with grey without a word.
 fn jpeg_is_cut_short(bytes: &[u8]) -> bool {
@@ -325,17 +299,18 @@ mod tests {
     fn png_and_tiff_give_the_same_luminance() {
         let png = Photo::decode(&encode(&gradient(), ImageFormat::Png)).unwrap();
         let tiff = Photo::decode(&encode(&gradient(), ImageFormat::Tiff)).unwrap();
-        assert_eq!(png.luminance, tiff.luminance);
+        let light = |photo: &Photo| photo.all_light().collect::<Vec<_>>();
+        assert_eq!(light(&png), light(&tiff));
         // Pixel (10, 20): codes 10, 20, 128 by hand from IEC 61966-2-1: 10/255/12.92, 20/255 and 128/255 on the curve.
         let by_hand = 0.2126 * 0.003_035_27 + 0.7152 * 0.006_995_41 + 0.0722 * 0.215_860_5;
-        assert!((f64::from(png.luminance.values[20 * 400 + 10]) - by_hand).abs() < 1e-6);
+        assert!((f64::from(png.pixels.light(10, 20)) - by_hand).abs() < 1e-6);
     }
 
     #[test]
     fn sixteen_bit_keeps_its_steps() {
         let wide = DynamicImage::ImageRgb16(image::ImageBuffer::from_pixel(320, 240, image::Rgb([300u16, 300, 300])));
         let photo = Photo::decode(&encode(&wide, ImageFormat::Png)).unwrap();
-        assert!((f64::from(photo.luminance.values[0]) - 300.0 / 65535.0 / 12.92).abs() < 1e-9);
+        assert!((f64::from(photo.pixels.light(0, 0)) - 300.0 / 65535.0 / 12.92).abs() < 1e-9);
     }
 
     #[test]
@@ -344,7 +319,21 @@ mod tests {
         picture.put_pixel(100, 50, image::Rgb([255, 200, 200]));
         let photo = Photo::decode(&encode(&DynamicImage::ImageRgb8(picture), ImageFormat::Png)).unwrap();
         assert!(photo.clipped_at(99.5, 49.5) && photo.clipped_at(100.0, 50.0) && !photo.clipped_at(103.0, 50.0));
-        assert_eq!(photo.clipped.iter().filter(|&&c| c).count(), 1);
+        assert_eq!(photo.pixels.clipped_count(), 1);
+    }
+
+    #[test]
+    fn the_bright_of_a_photo_is_that_of_the_brightest_but_a_few() {
+        let code = |n| {
+            if n < 10 {
+                255
+            } else {
+                180 - if n < 1_000 { 0 } else { 80 }
+            }
+        };
+        let picture = RgbImage::from_fn(400, 300, |x, y| image::Rgb([code(y * 400 + x); 3]));
+        let photo = Photo::decode(&encode(&DynamicImage::ImageRgb8(picture), ImageFormat::Png)).unwrap();
+        assert!((photo.light_ranked(0.997) - linear_from_srgb(180.0 / 255.0)).abs() < 1e-6);
     }
 
     #[test]
@@ -421,10 +410,11 @@ mod tests {
             height_px: 2,
             values: vec![0.0, 1.0, 2.0, 5.0],
         };
-        assert_eq!(luminance.at(0.5, 0.5), Some(2.0));
-        assert_eq!(luminance.at(0.25, 0.0), Some(0.25));
-        assert_eq!(luminance.at(1.5, 0.0), None);
-        assert_eq!(luminance.at(-0.1, 0.0), None);
-        assert_eq!(luminance.at(f64::NAN, 0.0), None);
+        let pixels = Pixels::of_light(luminance, vec![false; 4]).unwrap();
+        assert_eq!(pixels.light_at(0.5, 0.5), Some(2.0));
+        assert_eq!(pixels.light_at(0.25, 0.0), Some(0.25));
+        assert_eq!(pixels.light_at(1.5, 0.0), None);
+        assert_eq!(pixels.light_at(-0.1, 0.0), None);
+        assert_eq!(pixels.light_at(f64::NAN, 0.0), None);
     }
 }

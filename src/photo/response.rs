@@ -5,8 +5,7 @@
 //! T. Mitsunaga and S. K. Nayar, CVPR 1999; M. D. Grossberg and S. K. Nayar, PAMI 2004; all from memory). A power alone, the same
 //! slope everywhere, moves no inflection of ln light; only where the slope changes does it.
 
-use super::Luminance;
-use rayon::prelude::*;
+use super::bent::Bent;
 
 /// Knots of the slope, evenly spaced in ln nominal light from black to full scale: 1.2 exposure values apart, closer than
 /// curves bend (our choice, no source).
@@ -193,14 +192,9 @@ impl Response {
         rise(BRIGHT) / rise(DARK)
     }
 
-    /// Turns nominal luminance into light.
-    pub(crate) fn lay_on(&self, luminance: &mut Luminance) {
-        if self.is_bent() {
-            let light = |nominal: f32| self.curve.ln_light(f64::from(nominal).ln()).0.exp() as f32;
-            luminance.values.par_iter_mut().for_each(|value| {
-                *value = if *value > 0.0 { light(*value) } else { 0.0 };
-            });
-        }
+    /// Nominal light into light, as it is laid on a photo's pixels; `None` where they are the same.
+    pub(crate) fn as_laid_on(&self) -> Option<Bent> {
+        self.is_bent().then(|| Bent::by(self.curve.clone()))
     }
 
     /// What stands for light in the file.
@@ -298,20 +292,12 @@ mod tests {
 
     #[test]
     fn no_bend_changes_nothing_to_the_last_bit_and_full_scale_stays() {
-        let values = vec![0.0, 1e-6, 0.003, 0.2, 1.0];
-        let picture = |values: Vec<f32>| Luminance {
-            width_px: 5,
-            height_px: 1,
-            values,
-        };
-        let mut plain = picture(values.clone());
-        Response::plain().lay_on(&mut plain);
-        assert_eq!(plain.values, values);
-        let mut changed = picture(values);
+        assert!(Response::plain().as_laid_on().is_none());
         let response = Response::new(bent(), vec![[0.1; KNOTS]], false);
-        response.lay_on(&mut changed);
-        assert_eq!((changed.values[0], changed.values[4]), (0.0, 1.0));
-        assert!(changed.values.is_sorted() && (changed.values[3] - 0.2).abs() > 1e-3);
+        let laid_on = response.as_laid_on().unwrap();
+        let changed = [0.0, 1e-6, 0.003, 0.2, 1.0].map(|nominal| laid_on.light(nominal));
+        assert_eq!((changed[0], changed[4]), (0.0, 1.0));
+        assert!(changed.is_sorted() && (changed[3] - 0.2).abs() > 1e-3);
         let moved = response.moved(&response.effects[0], 1.0);
         // Every slope e^0.1 times as steep, from full scale down: by hand.
         let (light, slope) = moved(response.nominal(-3.0));

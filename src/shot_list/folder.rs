@@ -2,7 +2,6 @@
 
 use crate::bounded_file;
 use crate::error::Error;
-use crate::fit::ranked;
 use crate::photo::{Capture, Photo};
 use crate::record::Job;
 use rayon::prelude::*;
@@ -286,32 +285,27 @@ fn look(folder: &Path, name: &str, listed: &Listed) -> Result<Look, String> {
     }
     let go_on = format!("or leave it out with --skip {name}");
     let photo = Photo::decode(&bytes).map_err(|refusal| format!("{}; {go_on}", refusal.message))?;
-    let capture = photo.capture;
+    let capture = &photo.capture;
     let time_s = capture.clock_s().ok_or_else(|| {
         format!(
             "carries no time (EXIF), so its place in the order is not known; copy the file as the camera wrote it, {go_on} and \
              write its [[shot]] by hand"
         )
     })?;
-    let amount = exposure_amount(&capture).unwrap_or(1.0);
+    let amount = exposure_amount(capture).unwrap_or(1.0);
     Ok(Look::New(Box::new(TakenPhoto {
         name: String::new(),
         listed_as: String::new(),
         sha256,
         time_s,
-        brightness: brightness(&photo.luminance.values) / amount,
-        capture,
+        brightness: photo.light_ranked(BRIGHT_SHARE) / amount,
+        capture: photo.capture,
     })))
 }
 
 fn exposure_amount(capture: &Capture) -> Option<f64> {
     let amount = capture.exposure_s? * f64::from(capture.iso?) / capture.f_number?.powi(2);
     (amount.is_finite() && amount > 0.0).then_some(amount)
-}
-
-fn brightness(luminance: &[f32]) -> f64 {
-    let place = (luminance.len() as f64 * BRIGHT_SHARE) as usize;
-    ranked(&mut luminance.to_vec(), place).map_or(0.0, f64::from)
 }
 
 /// Puts photos in the order of time, then name; from UTC where each tells its offset, as a journey or the end of summer
@@ -544,14 +538,5 @@ mod tests {
             said.len() == 1 && said[0].starts_with("2.jpg and 1 more: the file carries"),
             "{said:?}"
         );
-    }
-
-    #[test]
-    fn brightness_is_that_of_the_brightest_but_a_few() {
-        let mut values = vec![0.1f32; 10_000];
-        values[..100].fill(0.5);
-        values[..10].fill(1.0);
-        assert_eq!(brightness(&values), 0.5);
-        assert_eq!(brightness(&[]), 0.0);
     }
 }

@@ -10,10 +10,10 @@ mod darkness;
 mod outline;
 mod reduced;
 
-use super::light::Light;
 use super::quad::Quad;
+use crate::photo::Pixels;
 use cells::Numbers;
-use reduced::Reduced;
+use reduced::Finest;
 
 /// A tag as found on a reduced photo, in the photo's px.
 pub(super) struct Detection {
@@ -66,10 +66,10 @@ pub(super) enum Effort {
 
 /// The tags with the wanted ids, in order of id, and for each the readings with few wrong bits and from a fine picture
 /// first: they start the refinement nearest to the edge. One tag may be seen several times.
-pub(super) fn detect(light: Light<'_>, wanted: &[u32], effort: Effort) -> Vec<Detection> {
+pub(super) fn detect(pixels: &Pixels, wanted: &[u32], effort: Effort) -> Vec<Detection> {
     let numbers = Numbers::of(wanted);
     let mut detections: Vec<Detection> = Vec::new();
-    let Some(finest) = Reduced::finest(light) else {
+    let Some(finest) = Finest::of(pixels) else {
         return detections;
     };
     'all: for pass in &PASSES {
@@ -106,6 +106,6 @@ pub(super) fn detect(light: Light<'_>, wanted: &[u32], effort: Effort) -> Vec<De
 }
 
 /// How many px the photo's finest reduction has.
-pub(super) fn reduced_px(light: Light<'_>) -> usize {
-    Reduced::finest(light).map_or(0, |finest| finest.size())
+pub(super) fn reduced_px(pixels: &Pixels) -> usize {
+    Finest::of(pixels).map_or(0, |finest| finest.reduced(2).map_or(0, |reduced| reduced.size()))
 }

@@ -5,12 +5,11 @@
 
 use super::code::TAG_SIDE_CELLS;
 use super::detect::{Detection, Effort, detect};
-use super::light::Light;
 use super::quad::overlap;
 use super::refine::{Appearance, RefinedMark, refine};
 #[cfg(test)]
 use crate::photo::Luminance;
-use crate::photo::Photo;
+use crate::photo::{Photo, Pixels};
 
 /// One tag as found in a photo.
 #[derive(Debug, Clone, PartialEq)]
@@ -57,25 +56,26 @@ const ASSUMED_APPEARANCE: Appearance = Appearance {
 /// unknown.
 #[must_use]
 pub fn find_in(photo: &Photo, wanted: &[u32]) -> Vec<FoundMark> {
-    Light::new(&photo.luminance, &photo.clipped).map_or_else(Vec::new, |light| marks_in(light, wanted))
+    marks_in(&photo.pixels, wanted)
 }
 
 /// How many px the reduced picture has on which a search in a photo begins: the first step of [`find_in`], for `benches/`.
 #[must_use]
 pub fn reduced_px(photo: &Photo) -> usize {
-    Light::new(&photo.luminance, &photo.clipped).map_or(0, super::detect::reduced_px)
+    super::detect::reduced_px(&photo.pixels)
 }
 
 /// How many readings of the wanted ids a search in a photo gives: [`find_in`] without its corners, for `benches/`.
 #[must_use]
 pub fn readings_in(photo: &Photo, wanted: &[u32]) -> usize {
-    Light::new(&photo.luminance, &photo.clipped).map_or(0, |light| detect(light, wanted, Effort::UntilAllAreRead).len())
+    detect(&photo.pixels, wanted, Effort::UntilAllAreRead).len()
 }
 
 /// As [`find_in`], where nothing is known of clipped pixels.
 #[cfg(test)]
 pub(crate) fn find_marks(luminance: &Luminance, wanted: &[u32]) -> Vec<FoundMark> {
-    Light::new(luminance, &[]).map_or_else(Vec::new, |light| marks_in(light, wanted))
+    let unclipped = vec![false; luminance.values.len()];
+    Pixels::of_light(luminance.clone(), unclipped).map_or_else(Vec::new, |pixels| marks_in(&pixels, wanted))
 }
 
 /// Finds the marks with the wanted ids.
@@ -83,18 +83,18 @@ pub(crate) fn find_marks(luminance: &Luminance, wanted: &[u32]) -> Vec<FoundMark
 /// The photo is whole, upright or not. Returns the marks in order of id. An id that is seen in two places
 /// gives two entries: which one to believe is the caller's to decide. A tag that the frame cuts, that is too blurred
 /// or too dark to measure, or that has more than two wrong bits is left out.
-fn marks_in(light: Light<'_>, wanted: &[u32]) -> Vec<FoundMark> {
-    let detections = detect(light, wanted, Effort::UntilAllAreRead);
-    let known = refine_all(light, &detections, None, Vec::new());
+fn marks_in(pixels: &Pixels, wanted: &[u32]) -> Vec<FoundMark> {
+    let detections = detect(pixels, wanted, Effort::UntilAllAreRead);
+    let known = refine_all(pixels, &detections, None, Vec::new());
     let appearance = common_appearance(&known);
-    let mut refined = refine_all(light, &detections, Some(appearance), known);
+    let mut refined = refine_all(pixels, &detections, Some(appearance), known);
     // A search that ended early may have readings of a sheet from which its corners cannot be measured; others can be better.
     let is_read = |id: &u32| detections.iter().any(|detection| detection.id == *id);
     let is_measured = |id: &u32| refined.iter().any(|(known, _)| known == id);
     let missing: Vec<u32> = wanted.iter().copied().filter(|id| !is_measured(id)).collect();
     if !missing.is_empty() && wanted.iter().all(is_read) {
-        let more = detect(light, &missing, Effort::ToTheEnd);
-        refined = refine_all(light, &more, Some(appearance), refined);
+        let more = detect(pixels, &missing, Effort::ToTheEnd);
+        refined = refine_all(pixels, &more, Some(appearance), refined);
     }
     refined.sort_by_key(|&(id, _)| id);
     refined
@@ -122,7 +122,7 @@ fn common_appearance(marks: &[(u32, RefinedMark)]) -> Appearance {
 
 /// Refines those detections that are not among the marks `known` already, and returns both.
 fn refine_all(
-    light: Light<'_>,
+    pixels: &Pixels,
     detections: &[Detection],
     appearance: Option<Appearance>,
     known: Vec<(u32, RefinedMark)>,
@@ -143,7 +143,7 @@ fn refine_all(
         if failed >= MOST_FAILURES || is_known(&marks, &detection.corners_px) {
             continue;
         }
-        match refine(light, detection.id, detection.corners_px, appearance) {
+        match refine(pixels, detection.id, detection.corners_px, appearance) {
             Some(mark) if !is_known(&marks, &mark.corners_px) => marks.push((detection.id, mark)),
             Some(_) => {}
             None => failures.push(detection),

@@ -84,7 +84,7 @@ fn pixels(photo: &Photo, mark: &FoundMark, side: usize) -> Option<Vec<Beside>> {
     ];
     let least = corners.iter().fold(Vector2::repeat(f64::INFINITY), |a, b| a.inf(b));
     let most = corners.iter().fold(Vector2::repeat(f64::NEG_INFINITY), |a, b| a.sup(b));
-    let (width, height) = (photo.luminance.width_px, photo.luminance.height_px);
+    let [width, height] = photo.size_px();
     let range = |low: f64, high: f64, count: usize| {
         low.ceil().max(0.0) as usize..((high.floor() + 1.0).max(0.0) as usize).min(count)
     };
@@ -97,13 +97,13 @@ fn pixels(photo: &Photo, mark: &FoundMark, side: usize) -> Option<Vec<Beside>> {
             if out_px.abs() > reach || along_px < 0.5 * cell_px || along_px > length_px - 0.5 * cell_px {
                 continue;
             }
-            if photo.clipped[y * width + x] {
+            if photo.pixels.is_clipped(x, y) {
                 return None;
             }
             found.push(Beside {
                 out_px,
                 along_px,
-                light: f64::from(photo.luminance.values[y * width + x]),
+                light: f64::from(photo.pixels.light(x, y)),
             });
         }
     }

@@ -12,7 +12,6 @@ mod detect;
 mod find;
 mod homography;
 mod ink;
-mod light;
 mod quad;
 mod rectify;
 mod refine;

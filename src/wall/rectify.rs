@@ -49,7 +49,7 @@ pub fn rectify(photo: &Photo, view: &View, lamp: &Lamp) -> Rectified {
             ];
             let light = view
                 .to_photo(wall_mm)
-                .and_then(|[x, y]| photo.luminance.at(x, y))
+                .and_then(|[x, y]| photo.light_at(x, y))
                 .unwrap_or(0.0);
             codes.push((255.0 * srgb_from_linear(light).powf(0.7)).round() as u8);
         }

@@ -6,8 +6,8 @@ mod edge;
 mod step;
 
 use super::code::{TAG_SIDE_CELLS, tag_cells};
-use super::light::Light;
 use super::quad::{Quad, mean_side_px, square_to_quad};
+use crate::photo::Pixels;
 use edge::BorderEdge;
 use nalgebra::Vector2;
 pub(super) use step::Appearance;
@@ -54,14 +54,14 @@ pub(super) struct RefinedMark {
 ///
 /// Takes the corners as the detector found them, in px. `common` is what is known from the photo's other marks: without it,
 /// pieces with clipped white are left out. `None` where an edge cannot be measured or the fit leaves the neighbourhood.
-pub(super) fn refine(light: Light<'_>, id: u32, detected_px: Quad, common: Option<Appearance>) -> Option<RefinedMark> {
-    let by = |method| refine_by(method, light, id, detected_px, common);
+pub(super) fn refine(pixels: &Pixels, id: u32, detected_px: Quad, common: Option<Appearance>) -> Option<RefinedMark> {
+    let by = |method| refine_by(method, pixels, id, detected_px, common);
     by(&QUICK).or_else(|| by(&FROM_FAR))
 }
 
 fn refine_by(
     method: &Method,
-    light: Light<'_>,
+    pixels: &Pixels,
     id: u32,
     detected_px: Quad,
     common: Option<Appearance>,
@@ -75,7 +75,7 @@ fn refine_by(
         let mut lines = [None; 4];
         for (side, (line, appearance)) in lines.iter_mut().zip(&mut appearances).enumerate() {
             let edge = BorderEdge::new(side, &corners_px, &cells)?;
-            let mut pieces = edge.collect(light, &to_cells)?;
+            let mut pieces = edge.collect(pixels, &to_cells)?;
             if round == Round::Rough {
                 *line = Some(edge.rough_line(&pieces)?);
                 continue;
@@ -109,7 +109,7 @@ fn refine_by(
             *sd = sd_px;
         }
     }
-    if strayed(&corners_px, &detected_px) || outside(&corners_px, light) {
+    if strayed(&corners_px, &detected_px) || outside(&corners_px, pixels) {
         return None;
     }
     let sides = appearances.iter().flatten();
@@ -131,8 +131,8 @@ fn strayed(corners_px: &Quad, detected_px: &Quad) -> bool {
 }
 
 /// Whether a corner lies outside of the picture.
-fn outside(corners_px: &Quad, light: Light<'_>) -> bool {
-    let [right_px, bottom_px] = light.size_px().map(|side_px| side_px as f64 - 1.0);
+fn outside(corners_px: &Quad, pixels: &Pixels) -> bool {
+    let [right_px, bottom_px] = pixels.size_px().map(|side_px| side_px as f64 - 1.0);
     corners_px
         .iter()
         .any(|&[x, y]| !(0.0..=right_px).contains(&x) || !(0.0..=bottom_px).contains(&y))
@@ -167,10 +167,10 @@ mod tests {
                 ..PLAIN
             };
             let picture = scene.draw();
-            let light = Light::new(&picture, &[]).unwrap();
+            let pixels = Pixels::of_light(picture, vec![false; 520 * 420]).unwrap();
             // A fifth of a cell off, as a sheet is found on a reduced picture.
             let start_px = drawn_px.map(|[x, y]| [x + 0.02 * (x - 250.0), y - 3.0]);
-            let corners = |method: &Method| refine_by(method, light, 9, start_px, None).unwrap();
+            let corners = |method: &Method| refine_by(method, &pixels, 9, start_px, None).unwrap();
             let (quick, plain) = (corners(&QUICK), corners(&PLAIN_FIT));
             for (n, (a, b)) in quick.corners_px.iter().zip(&plain.corners_px).enumerate() {
                 let apart = (Vector2::from(*a) - Vector2::from(*b)).norm();

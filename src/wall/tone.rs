@@ -616,14 +616,10 @@ mod tests {
             "{tone:?}"
         );
         let found = |light: f64| {
-            let mut picture = crate::photo::Luminance {
-                width_px: 2,
-                height_px: 1,
-                values: vec![curve(light) as f32, curve(light * 1.02) as f32],
-            };
-            let before = f64::from(picture.values[1] / picture.values[0]).ln();
-            tone.response.lay_on(&mut picture);
-            f64::from(picture.values[1] / picture.values[0]).ln() / before
+            let nominal = [curve(light) as f32, curve(light * 1.02) as f32];
+            let laid_on = tone.response.as_laid_on().unwrap();
+            let slope = |[below, above]: [f32; 2]| f64::from(above / below).ln();
+            slope(nominal.map(|nominal| laid_on.light(nominal))) / slope(nominal)
         };
         let truth = ((1.0 + 4.0 * 0.25) / (1.0 + 4.0 * 0.03_f64)).ln();
         let told = (found(0.25) / found(0.03)).ln();

@@ -1,8 +1,7 @@
 //! A photo's block means at several sizes, from one pass over its pixels, and smoothed.
 
 use super::darkness::Darkness;
-use crate::photo::Luminance;
-use crate::wall::light::Light;
+use crate::photo::{Luminance, Pixels};
 
 /// The finest reduction's long side comes to about these many px: what a cell of the smallest legible tag needs (tried on
 /// made photos, no source).
@@ -12,6 +11,44 @@ const SMALL_LONG_SIDE_PX: usize = FINEST_LONG_SIDE_PX * 2 / 3;
 /// Below this a reduced photo has no room for a legible tag: three pixels for each cell of a tag and its white.
 const LEAST_SIDE_PX: usize = 32;
 
+/// A photo and its finest reduction, of which the others are block means. It is not held itself: it would be the largest thing
+/// beside the photo, and is seldom looked at.
+pub(super) struct Finest<'a> {
+    pixels: &'a Pixels,
+    /// How many px of the photo one of the finest reduction spans.
+    factor: usize,
+}
+
+impl<'a> Finest<'a> {
+    /// `None` where it has no room for a tag.
+    pub fn of(pixels: &'a Pixels) -> Option<Self> {
+        let [width_px, height_px] = pixels.size_px();
+        let long_side_px = width_px.max(height_px);
+        let factor = (long_side_px.saturating_add(FINEST_LONG_SIDE_PX / 2) / FINEST_LONG_SIDE_PX).max(1);
+        let finest = Self { pixels, factor };
+        finest.has_room(1).then_some(finest)
+    }
+
+    /// Whether the photo is hardly larger than the reduction on which a search begins.
+    pub fn is_small(&self) -> bool {
+        let [width_px, height_px] = self.pixels.size_px().map(|side_px| side_px / self.factor);
+        width_px.max(height_px) < SMALL_LONG_SIDE_PX
+    }
+
+    /// The means over so many of these each way; `None` where they have no room for a tag.
+    pub fn reduced(&self, by: usize) -> Option<Reduced> {
+        self.has_room(by).then(|| Reduced {
+            factor: by * self.factor,
+            means: self.pixels.block_means(self.factor, by),
+        })
+    }
+
+    fn has_room(&self, by: usize) -> bool {
+        let sides_px = self.pixels.size_px().map(|side_px| side_px / self.factor / by);
+        sides_px.iter().all(|&side_px| side_px >= LEAST_SIDE_PX)
+    }
+}
+
 /// Block means of a photo's light.
 pub(super) struct Reduced {
     /// How many px of the photo one of these spans.
@@ -20,33 +57,9 @@ pub(super) struct Reduced {
 }
 
 impl Reduced {
-    /// The finest reduction of a photo; `None` where it has no room for a tag.
-    pub fn finest(light: Light<'_>) -> Option<Self> {
-        let [width_px, height_px] = light.size_px();
-        let long_side_px = width_px.max(height_px);
-        let factor = ((long_side_px + FINEST_LONG_SIDE_PX / 2) / FINEST_LONG_SIDE_PX).max(1);
-        Some(Self {
-            factor,
-            means: block_means(light, factor)?,
-        })
-    }
-
     /// How many px it has.
     pub fn size(&self) -> usize {
         self.means.values.len()
-    }
-
-    /// Whether the photo is hardly larger than the reduction on which a search begins.
-    pub fn is_small(&self) -> bool {
-        self.means.width_px.max(self.means.height_px) < SMALL_LONG_SIDE_PX
-    }
-
-    /// The means over so many of these each way; `None` where they have no room for a tag.
-    pub fn reduced(&self, by: usize) -> Option<Self> {
-        Some(Self {
-            factor: by * self.factor,
-            means: block_means(Light::new(&self.means, &[])?, by)?,
-        })
     }
 
     /// The means over 3 × 3 of these round each: less noise, and the places between stay. The rim is left as it is.
@@ -81,30 +94,4 @@ impl Reduced {
     pub fn in_photo(&self, place_px: [f64; 2]) -> [f64; 2] {
         place_px.map(|at| (at + 0.5) * self.factor as f64 - 0.5)
     }
-}
-
-/// The mean of each block of `factor` × `factor` px; a remainder at the right and bottom is left out. `None` where the means
-/// have no room for a tag.
-fn block_means(light: Light<'_>, factor: usize) -> Option<Luminance> {
-    let [width_px, height_px] = light.size_px().map(|side_px| side_px / factor);
-    if width_px.min(height_px) < LEAST_SIDE_PX {
-        return None;
-    }
-    let share = 1.0 / (factor * factor) as f32;
-    let mut values = Vec::with_capacity(width_px * height_px);
-    let mut sums = vec![0.0_f32; width_px * factor];
-    for block in 0..height_px {
-        sums.fill(0.0);
-        for row in block * factor..(block + 1) * factor {
-            for (sum, value) in sums.iter_mut().zip(light.row(row, 0..width_px * factor)) {
-                *sum += value;
-            }
-        }
-        values.extend(sums.chunks_exact(factor).map(|part| share * part.iter().sum::<f32>()));
-    }
-    Some(Luminance {
-        width_px,
-        height_px,
-        values,
-    })
 }

@@ -2,8 +2,8 @@
 
 use super::step::{Appearance, BlurPrior, Border, EdgePixel, EdgePoint, fit_step, is_clipped, rough_step};
 use crate::fit::median_high;
+use crate::photo::Pixels;
 use crate::wall::code::TAG_SIDE_CELLS;
-use crate::wall::light::Light;
 use crate::wall::quad::Quad;
 use nalgebra::{Matrix2, Matrix3, Vector2, Vector3};
 
@@ -113,7 +113,7 @@ impl BorderEdge {
     }
 
     /// The pixels near the edge, in pieces along it. The ends, where the next side's edge comes in, are left out.
-    pub fn collect(&self, light: Light<'_>, to_cells: &Matrix3<f64>) -> Option<Vec<Vec<EdgePixel>>> {
+    pub fn collect(&self, pixels: &Pixels, to_cells: &Matrix3<f64>) -> Option<Vec<Vec<EdgePixel>>> {
         let side_cells = TAG_SIDE_CELLS as f64;
         let (reach_out_px, reach_in_px) = (
             REACH_OUT_CELLS * self.border.cell_px,
@@ -138,10 +138,10 @@ impl BorderEdge {
         let most = corners
             .iter()
             .fold(Vector2::repeat(f64::NEG_INFINITY), |most, corner| most.sup(corner));
-        let [width_px, height_px] = light.size_px();
+        let [width_px, height_px] = pixels.size_px();
         let columns = pixel_range(least.x, most.x, width_px);
         for row in pixel_range(least.y, most.y, height_px) {
-            for (column, light) in columns.clone().zip(light.row(row, columns.clone())) {
+            for column in columns.clone() {
                 let at = Vector2::new(column as f64, row as f64);
                 let (along_px, out_px) = (self.along.dot(&(at - self.origin)), self.out.dot(&(at - self.origin)));
                 if out_px > reach_out_px || out_px < -reach_in_px || along_px < end_px || along_px >= end_px + used_px {
@@ -166,7 +166,7 @@ impl BorderEdge {
                         out_px,
                         along_px,
                         along_cells,
-                        light: f64::from(light),
+                        light: f64::from(pixels.capped(column, row)),
                     });
                 }
             }

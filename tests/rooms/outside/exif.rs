@@ -48,7 +48,7 @@ fn capture_facts_are_those_that_pillow_reads() {
         } else {
             stored
         };
-        assert_eq!((photo.luminance.width_px, photo.luminance.height_px), upright, "{name}");
+        assert_eq!(photo.size_px(), <[usize; 2]>::from(upright), "{name}");
     }
 }
 
@@ -58,9 +58,10 @@ fn capture_facts_are_those_that_pillow_reads() {
 fn orientation_turns_the_photo_upright() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/golden");
     let steps = |name: &str| {
-        let light = Photo::read(&folder, Path::new(name)).unwrap().luminance;
-        let (right, bottom) = ((light.width_px - 40) as f64, (light.height_px - 40) as f64);
-        let at = |x, y| light.at(x, y).unwrap();
+        let photo = Photo::read(&folder, Path::new(name)).unwrap();
+        let [width_px, height_px] = photo.size_px();
+        let (right, bottom) = ((width_px - 40) as f64, (height_px - 40) as f64);
+        let at = |x, y| photo.light_at(x, y).unwrap();
         (at(right, 40.0) - at(40.0, 40.0), at(40.0, bottom) - at(40.0, 40.0))
     };
     // 6: turned by a quarter clockwise for viewing, the stored right becomes the bottom and the stored bottom the left.
