@@ -50,7 +50,7 @@ pub fn png(svg: &str) -> Result<Vec<u8>, Error> {
         .flat_map(|pixel| [pixel[0], pixel[1], pixel[2]])
         .collect();
     let mut bytes = Vec::new();
-    PngEncoder::new_with_quality(&mut bytes, CompressionType::Best, FilterType::Adaptive)
+    PngEncoder::new_with_quality(&mut bytes, CompressionType::Default, FilterType::Adaptive)
         .write_image(&rgb, wide, high, ExtendedColorType::Rgb8)
         .map_err(|e| fault(&e))?;
     Ok(bytes)
