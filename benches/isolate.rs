@@ -12,7 +12,7 @@ use beamfall::isolate::{Answer, Evidence, Origin, isolate};
 use beamfall::record::{Moves, System};
 use divan::{Bencher, black_box};
 use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
+use rand::rngs::ChaCha8Rng;
 use reference::Reference;
 use std::path::Path;
 use std::sync::LazyLock;

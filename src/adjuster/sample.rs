@@ -11,7 +11,7 @@
 
 use nalgebra::{DMatrix, DVector};
 use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
+use rand::rngs::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 

@@ -3,7 +3,7 @@
 use crate::record::{Bay, Job, Lamp, Marks, Shot};
 use crate::render::{Photo, Scene};
 use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
+use rand::rngs::ChaCha8Rng;
 use rand_distr::StandardNormal;
 
 /// One made job: the scene as it is, and the bay and the job as somebody wrote them down.

@@ -10,7 +10,7 @@ use crate::error::Error;
 use crate::render::{Paint, Scene};
 use crate::warning::{Cause, Warning};
 use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
+use rand::rngs::ChaCha8Rng;
 use serde::Serialize;
 use std::ops::Range;
 

@@ -36,7 +36,7 @@ use trial::{Scored, Series};
 use crate::error::Error;
 use crate::record::SCHEMA;
 use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
+use rand::rngs::ChaCha8Rng;
 use rayon::prelude::*;
 use serde::Serialize;
 

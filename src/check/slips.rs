@@ -15,7 +15,7 @@ use image::ImageEncoder;
 use image::codecs::jpeg::JpegEncoder;
 use image::imageops::FilterType;
 use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
+use rand::rngs::ChaCha8Rng;
 use serde::Serialize;
 use std::collections::BTreeSet;
 use std::mem::discriminant;

@@ -11,7 +11,7 @@ use crate::error::Error;
 use crate::record::Side;
 use crate::render::{MadeSheet, Scene};
 use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
+use rand::rngs::ChaCha8Rng;
 use serde::Serialize;
 
 /// A spoilt photo and what came of it.

@@ -9,7 +9,7 @@ use crate::error::Error;
 use crate::render::{Exposure, ToneCurve};
 use crate::warning::Cause;
 use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
+use rand::rngs::ChaCha8Rng;
 use serde::Serialize;
 
 /// What lies over a photo's light.

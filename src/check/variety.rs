@@ -6,7 +6,7 @@ use crate::error::Error;
 use crate::record::{HeightsFrom, Pattern, Sheet, Shot, Side, Traffic};
 use crate::render::{Ambient, Camera, EdgeKind, Exposure, MadeLamp, Photo, Scene, WallKind};
 use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
+use rand::rngs::ChaCha8Rng;
 use std::ops::Range;
 
 /// How often a scene is drawn anew where its cut-off misses the wall or the frame, before that is an error.

@@ -43,7 +43,7 @@ mod tests {
     /// Noise is drawn in three colours and cut off, and the light must come out as it was made.
     #[test]
     fn light_is_found_below_drawn_noise() {
-        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(5);
+        let mut rng = rand::rngs::ChaCha8Rng::seed_from_u64(5);
         for (light, noise) in [(0.01, 0.002), (0.01, 0.01), (0.01, 0.02), (0.004, 0.02)] {
             let mut colour =
                 |weight: f32| f64::from(weight) * (light + noise * rng.sample::<f64, _>(StandardNormal)).max(0.0);

@@ -3,8 +3,8 @@
 use super::camera::Camera;
 use super::scene::Exposure;
 use crate::fit::ranked;
+use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 use rayon::prelude::*;
 

@@ -3,8 +3,8 @@
 use super::beam::smooth_step;
 use crate::record::Bay;
 use crate::wall::tag_cells;
+use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 use serde::{Deserialize, Serialize};
 

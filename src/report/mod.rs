@@ -22,6 +22,7 @@ pub use results::Results;
 use crate::error::Error;
 use crate::run::Findings;
 use crate::whole_folder;
+use rayon::prelude::*;
 use std::path::{Path, PathBuf};
 
 /// What a machine is to read, indented, with a line feed at its end; what would steer a terminal is escaped.
@@ -52,12 +53,18 @@ pub fn write(folder: &Path, findings: &Findings) -> Result<Vec<PathBuf>, Error> 
         (PathBuf::from(FILES[0]), json.into_bytes()),
         (PathBuf::from(FILES[1]), table.into_bytes()),
     ];
-    for figure in &figures {
-        if let Ok(svg) = &figure.drawing {
-            files.push((plot_path(&figure.name, "svg"), svg.clone().into_bytes()));
-            files.push((plot_path(&figure.name, "png"), plots::png(svg)?));
-        }
-    }
+    let drawn: Vec<[(PathBuf, Vec<u8>); 2]> = figures
+        .par_iter()
+        .filter_map(|figure| Some((&figure.name, figure.drawing.as_ref().ok()?)))
+        .map(|(name, svg)| {
+            let png = plots::png(svg)?;
+            Ok([
+                (plot_path(name, "svg"), svg.clone().into_bytes()),
+                (plot_path(name, "png"), png),
+            ])
+        })
+        .collect::<Result<_, Error>>()?;
+    files.extend(drawn.into_iter().flatten());
     files.push((PathBuf::from(FILES[2]), page.into_bytes()));
     let plots: Vec<PathBuf> = plots::names()
         .iter()

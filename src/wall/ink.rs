@@ -236,7 +236,7 @@ mod tests {
     #[test]
     fn noise_cut_off_at_black_is_undone_within_its_uncertainty() {
         use rand::{RngExt, SeedableRng};
-        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(11);
+        let mut rng = rand::rngs::ChaCha8Rng::seed_from_u64(11);
         for light in [0.0, 0.002, 0.006, 0.03] {
             let noise = 0.006;
             let pixel = |_| -> f64 {

@@ -1,8 +1,9 @@
 //! A photo's cut-off as seen square to the wall, for pictures.
 
 use super::view::View;
-use crate::photo::{Photo, srgb_from_linear};
+use crate::photo::{Photo, linear_from_srgb};
 use crate::record::Lamp;
+use std::sync::LazyLock;
 
 /// A piece of the photo as seen square to the wall, for pictures: sRGB codes, row by row from the top left.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,8 +31,22 @@ const PICTURE_SIDE_DEG: f64 = 6.5;
 const PICTURE_ABOVE_DEG: f64 = 2.0;
 const PICTURE_BELOW_DEG: f64 = 5.0;
 
-/// The part of a photo around a lamp's cut-off, square to the wall. Grey codes are lifted in the dark (a square root
-/// on top of the sRGB curve), so that marks above the cut-off can be seen.
+/// Codes are the sRGB codes' share of full scale to this power: lifted in the dark, so that marks above the cut-off can be
+/// seen.
+const LIFT: f64 = 0.7;
+
+/// The least light, 0 to 1, of each code but 0: pictures have some million pixels, and two powers for each would cost more
+/// than all else of them.
+static LEAST_LIGHT: LazyLock<[f64; 255]> =
+    LazyLock::new(|| std::array::from_fn(|below| linear_from_srgb(((below as f64 + 0.5) / 255.0).powf(1.0 / LIFT))));
+
+/// The grey code of light, 0 to 1: the sRGB curve, lifted.
+fn code_of(light: f64) -> u8 {
+    // 255 at the most: there are no more to pass.
+    LEAST_LIGHT.partition_point(|&least| least <= light) as u8
+}
+
+/// The part of a photo around a lamp's cut-off, square to the wall.
 #[must_use]
 pub fn rectify(photo: &Photo, view: &View, lamp: &Lamp) -> Rectified {
     let half_width_mm = lamp.distance_mm * PICTURE_SIDE_DEG.to_radians().tan();
@@ -47,11 +62,8 @@ pub fn rectify(photo: &Photo, view: &View, lamp: &Lamp) -> Rectified {
                 left_mm + mm_per_px * (f64::from(column) + 0.5),
                 top_mm - mm_per_px * (f64::from(row) + 0.5),
             ];
-            let light = view
-                .to_photo(wall_mm)
-                .and_then(|[x, y]| photo.light_at(x, y))
-                .unwrap_or(0.0);
-            codes.push((255.0 * srgb_from_linear(light).powf(0.7)).round() as u8);
+            let light = view.to_photo(wall_mm).and_then(|[x, y]| photo.light_at(x, y));
+            codes.push(light.map_or(0, code_of));
         }
     }
     let marks = view
@@ -70,5 +82,22 @@ pub fn rectify(photo: &Photo, view: &View, lamp: &Lamp) -> Rectified {
         top_mm,
         mm_per_px,
         marks,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::photo::srgb_from_linear;
+
+    #[test]
+    fn codes_are_the_srgb_curve_lifted_in_the_dark() {
+        let plainly = |light: f64| (255.0 * srgb_from_linear(light).powf(LIFT)).round() as u8;
+        for step in 0..=1_000_000 {
+            // As densely in the dark as the codes are.
+            let light = (f64::from(step) / 1e6).powi(3);
+            assert_eq!(code_of(light), plainly(light), "{light}");
+        }
+        assert_eq!([-0.1, 0.0, 1.0, 1.5].map(code_of), [0, 0, 255, 255]);
     }
 }

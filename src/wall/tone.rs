@@ -679,7 +679,7 @@ mod tests {
     #[test]
     fn dark_ink_lifted_by_noise_that_smoothing_hid_is_no_curve() {
         use rand::{RngExt, SeedableRng};
-        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(5);
+        let mut rng = rand::rngs::ChaCha8Rng::seed_from_u64(5);
         for noise in [0.001, 0.001_5] {
             let mut cut = |light: f64| {
                 let count = 20_000;

@@ -11,7 +11,7 @@ use crate::adjuster::{Adjuster, LeakState, Movement, StickSlip, TravelFaultKind}
 use crate::aim::{Aim, Common, ShotReading};
 use crate::record::{AdjusterLimits, Branch, Lamp, Shot, Side, Stage};
 use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
+use rand::rngs::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal, Uniform};
 use rayon::prelude::*;
 use std::collections::BTreeMap;

@@ -7,8 +7,8 @@ mod workshop;
 
 use crate::isolate::{Evidence, Origin, isolate};
 use crate::record::{FaultKind, Moves, System, VacuumSource};
+use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
 use reference::{Car, Reference};
 use std::path::Path;
 use workshop::{Workshop, is_right, shows_at_the_control, single_faults};

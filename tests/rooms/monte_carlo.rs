@@ -18,7 +18,7 @@ use crate::cutoff::{Climb, CutOff};
 use crate::record::{Bay, HeightsFrom, Lamp, Marks, Sheet};
 use crate::wall::{FoundMark, View};
 use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
+use rand::rngs::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 /// As many as clause 7.2.2 wants for a 95 % interval with one or two digits.

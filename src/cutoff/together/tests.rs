@@ -4,8 +4,8 @@
 use super::super::edge::{Edge, Fade, Samples};
 use super::*;
 use crate::record::Side;
+use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 
 /// A wall's ln reflectance: waves of random length, phase and size.

@@ -11,6 +11,7 @@ mod element;
 mod inclination;
 mod ink;
 mod leak_down;
+mod letters;
 mod png;
 mod travel;
 mod vacuum;

@@ -11,6 +11,7 @@ use crate::aim::{Measured, Outcome, ShotReading, Verdict};
 use crate::record::{Branch, Shot};
 use crate::refusal::Reason;
 use crate::run::Findings;
+use rayon::prelude::*;
 
 /// More than this for a position's name would squeeze the figures.
 const MOST_AT: usize = 13;
@@ -347,8 +348,13 @@ pub(super) fn taken(reading: &ShotReading) -> Option<String> {
 
 /// Each photo with its pictures and all that was read from it.
 pub(super) fn photos(findings: &Findings) -> Result<Option<Section>, Error> {
+    let pictures = findings
+        .readings
+        .par_iter()
+        .map(|reading| overlay::pictures(reading, findings.bays.of(&reading.lamp), findings.job.traffic))
+        .collect::<Result<Vec<_>, Error>>()?;
     let mut cards = Vec::new();
-    for reading in &findings.readings {
+    for (reading, pictures) in findings.readings.iter().zip(pictures) {
         let taken = taken(reading).map(|t| format!("; taken {t}")).unwrap_or_default();
         let bay = findings.bays.of(&reading.lamp);
         let on = if findings.bays.are_several() {
@@ -359,7 +365,6 @@ pub(super) fn photos(findings: &Findings) -> Result<Option<Section>, Error> {
         let shows = format!("{}{taken}{on}", what_it_shows(&reading.shot));
         let mut blocks = vec![Block::Paragraph("sub", shows.into()), Block::text(one_line(reading))];
         blocks.extend(settle(reading).map(Block::text));
-        let pictures = overlay::pictures(reading, bay, findings.job.traffic)?;
         blocks.push(if pictures.is_empty() {
             Block::note("There is no picture of this photo square to the wall.")
         } else {

@@ -5,7 +5,7 @@ use crate::wall::code::tag_cells;
 use crate::wall::quad::{Quad, square_to_quad};
 use nalgebra::Vector3;
 use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
+use rand::rngs::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 const PAPER: f64 = 0.8;

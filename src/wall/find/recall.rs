@@ -4,8 +4,8 @@ use super::made::{Scene, quad};
 use super::*;
 use crate::wall::quad::Quad;
 use nalgebra::Vector2;
+use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
 
 /// Pictures of the test, and tiles in each, across and down: 200 sheets.
 const PICTURES: u64 = 10;

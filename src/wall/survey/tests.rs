@@ -10,7 +10,7 @@ use crate::wall::camera::{Camera, camera_steps, facing_wall};
 use crate::wall::resection::{AXIS_SD_OF_DIAGONAL, DISTORTION_SD, LN_SIZE_SD, TURN_SD_RAD, corners_mm};
 use nalgebra::{DVector, Rotation3, Vector3};
 use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
+use rand::rngs::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 
 const TAPE_SD_MM: f64 = 1.5;

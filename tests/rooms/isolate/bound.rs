@@ -8,7 +8,7 @@ use super::garage::{MadeCar, World, looks, oracle};
 use beamfall::isolate::outcomes;
 use beamfall::record::{Moves, System};
 use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
+use rand::rngs::ChaCha8Rng;
 use std::collections::HashMap;
 
 /// Cars with one fault that no test tells apart.

@@ -6,8 +6,8 @@
 
 use beamfall::isolate::{Answer, Done, Evidence, Origin, Repair, isolate_from};
 use beamfall::record::{FaultKind, Moves, Side, System, Test, VacuumSource, Watch};
+use rand::rngs::ChaCha8Rng;
 use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
 use std::collections::BTreeMap;
 
 /// Answers that are wrong, whatever the system file says of its tests (a test that it calls worse is as bad as it says).
