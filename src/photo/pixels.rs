@@ -434,7 +434,7 @@ mod tests {
     ];
 
     fn pictures() -> Vec<DynamicImage> {
-        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(7);
+        let mut rng = rand::rngs::ChaCha8Rng::seed_from_u64(7);
         let (width, height) = (47, 32);
         let mut byte = |_: u32, _: u32| rng.random::<u8>();
         let colour = RgbImage::from_fn(width, height, |x, y| Rgb([byte(x, y), byte(x, y), byte(x, y)]));

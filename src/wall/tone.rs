@@ -553,7 +553,7 @@ mod tests {
     fn what_each_number_does_to_a_miss_is_told() {
         use rand::{RngExt, SeedableRng};
         const STEP: f64 = 1e-6;
-        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(3);
+        let mut rng = rand::rngs::ChaCha8Rng::seed_from_u64(3);
         let mut draw = || 2.0 * rng.random::<f64>() - 1.0;
         for _ in 0..200 {
             let paper = (-3.0 + 2.5 * draw()).exp();

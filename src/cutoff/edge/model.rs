@@ -273,7 +273,7 @@ mod tests {
     ///
     /// The power of one in four lies next to 0.
     fn drawn(count: usize) -> Vec<OfParameters> {
-        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(11);
+        let mut rng = rand::rngs::ChaCha8Rng::seed_from_u64(11);
         let mut within = |low: f64, high: f64| rng.random_range(low..high);
         let draw = |n| {
             [
