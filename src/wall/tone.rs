@@ -150,6 +150,7 @@ impl Tone {
     /// Of the patches of a photo; with none, what is known beforehand.
     #[must_use]
     pub fn of(patches: &[Patch]) -> Self {
+        let patches: Vec<Seen> = patches.iter().map(Seen::of).collect();
         let kinds = Kind::all();
         let [.., most_uneven] = UNEVENNESS;
         let straight = Kind {
@@ -159,7 +160,7 @@ impl Tone {
             free: 0,
         };
         let best = |fits: Vec<Fit>| fits.into_iter().min_by(|a, b| a.cost.total_cmp(&b.cost));
-        let straight = best(fits(patches, &straight, most_uneven, &starts()));
+        let straight = best(fits(&patches, &straight, most_uneven, &starts()));
         let (ratio, ln_ratio_sd) = straight.as_ref().map_or((RATIO, LN_RATIO_SD), |fit| {
             (
                 Print::of(&fit.parameters).ratio,
@@ -173,7 +174,7 @@ impl Tone {
             let mut from = starts();
             for unevenness in UNEVENNESS.into_iter().rev() {
                 // Where patches are taken to be more even, minima lie near those where they are less so too.
-                let found = fits(patches, kind, unevenness, &from);
+                let found = fits(&patches, kind, unevenness, &from);
                 from = starts();
                 from.extend(found.iter().map(|fit| fit.parameters.clone()));
                 let Some(fit) = best(found) else {
@@ -316,7 +317,7 @@ fn starts() -> Vec<Vec<f64>> {
 
 /// Fits ln of ink over paper, of the veil and of the noise that was cut off, and the numbers of a kind of bend: the minima that are
 /// reached from these starts, whose last numbers may be left out for 0.
-fn fits(patches: &[Patch], kind: &Kind, unevenness: f64, starts: &[Vec<f64>]) -> Vec<Fit> {
+fn fits(patches: &[Seen], kind: &Kind, unevenness: f64, starts: &[Vec<f64>]) -> Vec<Fit> {
     /// Minima this close are one, in units of the priors' standard deviations.
     const SAME: f64 = 1e-3;
     let count = BESIDE + kind.free;
@@ -328,7 +329,7 @@ fn fits(patches: &[Patch], kind: &Kind, unevenness: f64, starts: &[Vec<f64>]) ->
         let (curve, print) = (curve(p), Print::of(p));
         let mut residuals: Vec<f64> = patches
             .iter()
-            .map(|patch| Miss::of(patch, &curve, &print).sds / unevenness)
+            .map(|&patch| Miss::of(patch, &curve, &print).sds / unevenness)
             .collect();
         residuals.extend_from_slice(p);
         residuals
@@ -336,7 +337,7 @@ fn fits(patches: &[Patch], kind: &Kind, unevenness: f64, starts: &[Vec<f64>]) ->
     let slopes = |p: &[f64]| {
         let (curve, print) = (curve(p), Print::of(p));
         let mut slopes = DMatrix::zeros(patches.len() + count, count);
-        for (row, patch) in patches.iter().enumerate() {
+        for (row, &patch) in patches.iter().enumerate() {
             let (by_print, by_knots) = Miss::of(patch, &curve, &print).slopes(&print, &curve);
             for (n, by) in by_print.into_iter().enumerate() {
                 slopes[(row, n)] = by / unevenness;
@@ -376,15 +377,41 @@ fn fits(patches: &[Patch], kind: &Kind, unevenness: f64, starts: &[Vec<f64>]) ->
     found
 }
 
+/// A patch as fits need it.
+#[derive(Debug, Clone, Copy)]
+struct Seen {
+    /// ln nominal light of paper and ink.
+    ln_paper: f64,
+    ln_ink: f64,
+    /// What one of ln of the ink's nominal light is, in standard deviations.
+    unit: f64,
+    /// How much darker the ink is than what counts as light, in ln light.
+    darker: f64,
+    blurred: f64,
+}
+
+impl Seen {
+    fn of(patch: &Patch) -> Self {
+        let (paper, ink) = (patch.paper.max(2.0 * LEAST_LIGHT), patch.ink.max(LEAST_LIGHT));
+        let sd = (UNEVEN_SD * ink)
+            .hypot(STEP_SD)
+            .hypot(patch.ink_sd)
+            .hypot(ink * patch.paper_sd / paper);
+        Self {
+            ln_paper: paper.ln(),
+            ln_ink: ink.ln(),
+            unit: ink / sd,
+            darker: (patch.ink - ink) / ink,
+            blurred: patch.blurred,
+        }
+    }
+}
+
 /// How far a patch's ink is from where its paper puts it.
 struct Miss {
     /// In standard deviations of its nominal light.
     sds: f64,
-    /// ln nominal light of paper and ink.
-    ln_paper: f64,
-    ln_ink: f64,
-    /// What one of `off` is, in standard deviations.
-    unit: f64,
+    seen: Seen,
     /// What the ink's light, expected from the paper's, is off by, over its slope: in ln light; half of what one more of ln light does.
     off: f64,
     half_by_ln: f64,
@@ -393,51 +420,41 @@ struct Miss {
     paper_lifted: Lifted,
     lit: f64,
     share: f64,
-    blurred: f64,
     ink_lifted: Lifted,
 }
 
 impl Miss {
-    fn of(patch: &Patch, curve: &Curve, print: &Print) -> Self {
-        let (nominal_paper, ink) = (patch.paper.max(2.0 * LEAST_LIGHT), patch.ink.max(LEAST_LIGHT));
-        let (ln_paper, ln_ink) = (nominal_paper.ln(), ink.ln());
-        let (ln_ink_light, slope) = curve.ln_light(ln_ink);
-        let seen = ln_ink_light.exp();
-        let paper = curve.ln_light(ln_paper).0.exp();
+    fn of(seen: Seen, curve: &Curve, print: &Print) -> Self {
+        let (ln_ink_light, slope) = curve.ln_light(seen.ln_ink);
+        let paper = curve.ln_light(seen.ln_paper).0.exp();
         let paper_lifted = print.lifted(paper);
         let lit = (2.0 * paper - paper_lifted.light - print.veil).max(LEAST_LIT);
-        let share = print.ratio * (1.0 - patch.blurred) + patch.blurred;
+        let share = print.ratio * (1.0 - seen.blurred) + seen.blurred;
         let ink_lifted = print.lifted(share * lit + print.veil);
-        let root = (seen / ink_lifted.light).sqrt();
+        let root = (ln_ink_light.exp() / ink_lifted.light).sqrt();
         let off = (root - 1.0 / root) / slope;
-        // A patch darker than what counts as light is as dark as it says.
-        let darker = (patch.ink - ink) / ink;
-        let sd = (UNEVEN_SD * ink)
-            .hypot(STEP_SD)
-            .hypot(patch.ink_sd)
-            .hypot(ink * patch.paper_sd / nominal_paper);
-        let unit = ink / sd;
         Self {
-            sds: (off + darker) * unit,
-            ln_paper,
-            ln_ink,
-            unit,
+            // A patch darker than what counts as light is as dark as it says.
+            sds: (off + seen.darker) * seen.unit,
+            seen,
             off,
             half_by_ln: 0.5 * (root + 1.0 / root) / slope,
             paper,
             paper_lifted,
             lit,
             share,
-            blurred: patch.blurred,
             ink_lifted,
         }
     }
 
     /// What the numbers of a print, and each knot of a curve, do to it, in standard deviations.
     fn slopes(&self, print: &Print, curve: &Curve) -> ([f64; BESIDE], Bend) {
-        let (of_ink, of_paper) = (curve.with_slopes(self.ln_ink), curve.with_slopes(self.ln_paper));
+        let (of_ink, of_paper) = (
+            curve.with_slopes(self.seen.ln_ink),
+            curve.with_slopes(self.seen.ln_paper),
+        );
         // What one more of ln of the expected light does.
-        let by_expected = -self.unit * self.half_by_ln / self.ink_lifted.light;
+        let by_expected = -self.seen.unit * self.half_by_ln / self.ink_lifted.light;
         let by_uncut = by_expected * self.ink_lifted.by_light;
         let by_lit = if self.lit > LEAST_LIT {
             by_uncut * self.share
@@ -445,7 +462,7 @@ impl Miss {
             0.0
         };
         let by_print = [
-            by_uncut * (1.0 - self.blurred) * self.lit * print.ratio * LN_RATIO_SD,
+            by_uncut * (1.0 - self.seen.blurred) * self.lit * print.ratio * LN_RATIO_SD,
             (by_uncut - by_lit) * print.veil * LN_VEIL_SD,
             (by_expected * self.ink_lifted.by_noise - by_lit * self.paper_lifted.by_noise)
                 * print.cut_noise
@@ -458,7 +475,7 @@ impl Miss {
                  ln_slope_by,
                  ..
              }: &OfKnots,
-             n: usize| { self.unit * (self.half_by_ln * ln_light_by[n] - self.off * ln_slope_by[n]) };
+             n: usize| { self.seen.unit * (self.half_by_ln * ln_light_by[n] - self.off * ln_slope_by[n]) };
         let bend = std::array::from_fn(|n| by_knots(&of_ink, n) + by_ln_paper * of_paper.ln_light_by[n]);
         (by_print, bend)
     }
@@ -566,9 +583,9 @@ mod tests {
             };
             let p: [f64; BESIDE] = std::array::from_fn(|_| 1.5 * draw());
             let bend: Bend = std::array::from_fn(|_| 0.4 * draw());
-            let miss = |p: &[f64; BESIDE], bend: Bend| Miss::of(&patch, &Curve::new(bend), &Print::of(p)).sds;
+            let miss = |p: &[f64; BESIDE], bend: Bend| Miss::of(Seen::of(&patch), &Curve::new(bend), &Print::of(p)).sds;
             let (print, curve) = (Print::of(&p), Curve::new(bend));
-            let (by_print, by_knots) = Miss::of(&patch, &curve, &print).slopes(&print, &curve);
+            let (by_print, by_knots) = Miss::of(Seen::of(&patch), &curve, &print).slopes(&print, &curve);
             let check = |told: f64, at: &dyn Fn(f64) -> f64| {
                 let plain = (at(STEP) - at(-STEP)) / (2.0 * STEP);
                 assert!(

@@ -238,7 +238,13 @@ fn share(fade: Fade, widths: f64) -> Share {
         }
         Fade::Normal => {
             let at = NORMAL_SCALE * widths;
-            let [bright, dark] = [normal_tail(at), normal_tail(-at)].map(|share| share.max(LEAST));
+            // The smaller of both keeps its digits.
+            let smaller = normal_tail(at.abs()).max(LEAST);
+            let (bright, dark) = if at > 0.0 {
+                (smaller, 1.0 - smaller)
+            } else {
+                (1.0 - smaller, smaller)
+            };
             Share {
                 ln_bright: bright.ln(),
                 ln_dark: dark.ln(),
