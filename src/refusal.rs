@@ -49,7 +49,7 @@ impl std::fmt::Display for Reason {
 }
 
 /// A photo that gives no figure: why, and how to mend it.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error, Deserialize, Serialize)]
 #[error("{reason}: {message}")]
 pub struct Refusal {
     /// The reason.

@@ -10,7 +10,7 @@ use crate::photo::{Misfit, Processing};
 use crate::record::{Pattern, Side, Stage, Traffic};
 use crate::refusal::Refusal;
 use grouped::{Span, place};
-use serde::{Serialize, Serializer};
+use serde::{Deserialize, Serialize, Serializer};
 use std::path::PathBuf;
 
 /// What can be behind a warning.
@@ -64,7 +64,7 @@ pub enum Cause {
 }
 
 /// Which photo of a shot a warning speaks of.
-#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Deserialize, Serialize)]
 pub enum PhotoOfShot {
     /// The shot's own.
     Main,
@@ -75,7 +75,7 @@ pub enum PhotoOfShot {
 }
 
 /// A jump of the cut-off where one lamp's is straight; displayed in plain words.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
 pub struct EdgeJump {
     /// Height of the jump, degrees.
     pub by_deg: f64,
@@ -96,7 +96,7 @@ impl std::fmt::Display for EdgeJump {
 }
 
 /// A warning, with the measures that its words give.
-#[derive(Debug, Clone, PartialEq, strum::IntoStaticStr)]
+#[derive(Debug, Clone, PartialEq, strum::IntoStaticStr, Deserialize, Serialize)]
 #[strum(serialize_all = "kebab-case")]
 #[non_exhaustive]
 pub enum Warning {
@@ -593,7 +593,7 @@ pub enum Warning {
 }
 
 /// A measure of a lamp as the job gives it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
 pub enum LampMeasure {
     /// `centre_height_mm`.
     Height,
@@ -1333,10 +1333,12 @@ fn untimed(first: &std::path::Path, more: usize) -> String {
 }
 
 /// In outputs for machines a warning is its words.
-impl Serialize for Warning {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        serializer.collect_str(self)
-    }
+/// What outputs have of warnings: their words.
+///
+/// # Errors
+/// The serializer's own.
+pub(crate) fn as_words<S: Serializer>(warnings: &[Warning], serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_seq(warnings.iter().map(ToString::to_string))
 }
 
 #[cfg(test)]

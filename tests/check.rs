@@ -1,18 +1,18 @@
 //! `beamfall check` as a user runs it.
 
-use std::process::{Command, Output};
+mod common;
+
+use common::program;
+use std::process::Output;
 
 fn beamfall(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_beamfall"))
-        .args(arguments)
-        .output()
-        .unwrap()
+    program().args(arguments).output().unwrap()
 }
 
 #[test]
 fn a_small_check_reads_well_and_leaves_nothing_behind() {
     let temporary = tempfile::tempdir().unwrap();
-    let output = Command::new(env!("CARGO_BIN_EXE_beamfall"))
+    let output = program()
         .args(["check", "--scenes", "4", "--seed", "1", "--json"])
         .env("TMPDIR", temporary.path())
         .output()
@@ -63,7 +63,7 @@ fn a_small_check_reads_well_and_leaves_nothing_behind() {
 #[test]
 fn one_scene_reads_the_same_on_any_number_of_threads() {
     let run = |threads: &str| {
-        let output = Command::new(env!("CARGO_BIN_EXE_beamfall"))
+        let output = program()
             .args(["check", "--kind", "taped", "--scenes", "2", "--json"])
             .env("RAYON_NUM_THREADS", threads)
             .output()

@@ -1,13 +1,13 @@
 //! The program as a user runs it: exit statuses, streams, wrong files, half-way.
 
+mod common;
+
+use common::program;
 use std::path::Path;
-use std::process::{Command, Output};
+use std::process::Output;
 
 fn beamfall(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_beamfall"))
-        .args(arguments)
-        .output()
-        .unwrap()
+    program().args(arguments).output().unwrap()
 }
 
 fn text(bytes: &[u8]) -> String {
@@ -338,4 +338,47 @@ fn every_source_of_uncertainty_is_in_the_budget() {
         beamfall(&["measure", &job, "--explain", "--json"]).status.code(),
         Some(2)
     );
+}
+
+/// The second time readings come from where the first run kept them: the same bytes, until a photo or the program's answer is asked for
+/// anew.
+#[test]
+fn what_was_read_before_is_not_read_again_and_is_the_same() {
+    let folder = tempfile::tempdir().unwrap();
+    let kept = folder.path().join("kept");
+    let photo = folder.path().join("1.jpg");
+    std::fs::copy(format!("{SAMPLE}/photos/left-after-0.jpg"), &photo).unwrap();
+    let job = small_job(folder.path(), "1.jpg", "");
+    let measure = |more: &[&str]| {
+        let output = program()
+            .env("XDG_CACHE_HOME", &kept)
+            .args(["measure", &job, "--json"])
+            .args(more)
+            .output()
+            .unwrap();
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        text(&output.stdout)
+    };
+    let entries = || std::fs::read_dir(kept.join("beamfall")).map_or(0, Iterator::count);
+    let anew = measure(&["--read-anew"]);
+    assert_eq!(entries(), 0, "nothing is kept unless it is wanted");
+    let first = measure(&[]);
+    assert_eq!((entries(), &first), (1, &anew));
+    assert_eq!((measure(&[]), entries()), (anew.clone(), 1));
+    // A half of what was kept is nothing, and is made good.
+    let entry = std::fs::read_dir(kept.join("beamfall"))
+        .unwrap()
+        .next()
+        .unwrap()
+        .unwrap()
+        .path();
+    let whole = std::fs::read(&entry).unwrap();
+    std::fs::write(&entry, &whole[..whole.len() / 2]).unwrap();
+    assert_eq!(measure(&[]), anew);
+    assert_eq!(std::fs::read(&entry).unwrap().len(), whole.len());
+    // Another photo under the same name is another reading.
+    std::fs::copy(format!("{SAMPLE}/photos/left-after-3.jpg"), &photo).unwrap();
+    let other = measure(&[]);
+    assert!(other != anew && entries() == 2);
+    assert_eq!(other, measure(&["--read-anew"]));
 }

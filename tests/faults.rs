@@ -1,5 +1,7 @@
 //! The program among files that are not what they should be: pipes, devices, hostile names, full disks.
 
+mod common;
+
 use std::path::Path;
 use std::process::{Command, Output, Stdio};
 use std::time::{Duration, Instant};
@@ -9,7 +11,7 @@ const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-photos");
 const HANGS: Duration = Duration::from_secs(120);
 
 fn program(arguments: &[&str]) -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_beamfall"));
+    let mut command = common::program();
     command.args(arguments);
     command
 }

@@ -2,10 +2,12 @@
 //! they are, to the last digit. What changes one on purpose says so in its commit, and writes the list anew with
 //! `BEAMFALL_WRITE_DIGESTS=1 cargo test --release --test frozen_outputs`.
 
+mod common;
+
+use common::program;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
 const ROOT: &str = env!("CARGO_MANIFEST_DIR");
 
@@ -19,11 +21,7 @@ fn hex(bytes: &[u8]) -> String {
 
 /// What the program prints, run at the root of the crate, with the folder that it wrote to taken out.
 fn printed(arguments: &[&str], folder: &Path, statuses: &[i32]) -> Vec<u8> {
-    let output = Command::new(env!("CARGO_BIN_EXE_beamfall"))
-        .args(arguments)
-        .current_dir(ROOT)
-        .output()
-        .unwrap();
+    let output = program().args(arguments).current_dir(ROOT).output().unwrap();
     assert!(
         output.status.code().is_some_and(|code| statuses.contains(&code)),
         "{arguments:?}: {:?} {}",

@@ -1,16 +1,15 @@
 //! `beamfall isolate` as a user runs it: JSON, words, exit statuses, trials that photos decide, plan and drawings.
 
+mod common;
+
+use common::program;
 use std::path::Path;
-use std::process::{Command, Output};
+use std::process::Output;
 
 const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-photos");
 
 fn isolate(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_beamfall"))
-        .arg("isolate")
-        .args(arguments)
-        .output()
-        .unwrap()
+    program().arg("isolate").args(arguments).output().unwrap()
 }
 
 fn text(bytes: &[u8]) -> String {
@@ -166,10 +165,7 @@ fn a_measure_of_a_job_with_a_wrong_trial_says_so_too() {
     let folder = tempfile::tempdir().unwrap();
     let path = job(folder.path(), &[("bridge", "no")]).replace("job.toml", "");
     std::fs::copy(format!("{SAMPLE}/bay.toml"), folder.path().join("none.toml")).unwrap();
-    let output = Command::new(env!("CARGO_BIN_EXE_beamfall"))
-        .args(["measure", &path])
-        .output()
-        .unwrap();
+    let output = program().args(["measure", &path]).output().unwrap();
     assert_eq!(output.status.code(), Some(1));
     assert!(text(&output.stderr).contains("\"bridge\""), "{}", text(&output.stderr));
 }
@@ -239,10 +235,7 @@ fn photos_decide_trials_and_refused_ones_do_not_count() {
             .any(|w| w.as_str().unwrap().contains("operate-right"))
     );
     // The readings of the job carry the same object: the trials' photos are read with the shots, and are not among them.
-    let output = Command::new(env!("CARGO_BIN_EXE_beamfall"))
-        .args(["measure", &path, "--json"])
-        .output()
-        .unwrap();
+    let output = program().args(["measure", &path, "--json"]).output().unwrap();
     assert_eq!(output.status.code(), Some(3), "{}", text(&output.stderr));
     let results = json(&output);
     assert_eq!(results["isolate"], answer);
@@ -455,7 +448,7 @@ fn report_answer_and_plan_agree_on_a_job_with_photos() {
             unfolded(&isolate(&[&path, "--plan"])),
         );
         let said = unfolded(&isolate(&[&path]));
-        let report = Command::new(env!("CARGO_BIN_EXE_beamfall"))
+        let report = program()
             .args(["report", &path, "-o", &folder.path().join("report").to_string_lossy()])
             .output()
             .unwrap();

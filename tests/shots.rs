@@ -1,19 +1,18 @@
 //! `beamfall shots` as a technician uses it: the list, the photos of a folder, twice, half-way, and wrong folders. The
 //! photos are small made ones, bright where a lamp is lit, with EXIF times.
 
+mod common;
+
+use common::program;
 use exif::experimental::Writer;
 use exif::{Field, In, Tag, Value};
 use image::codecs::jpeg::JpegEncoder;
 use image::{ExtendedColorType, ImageEncoder};
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+use std::process::Output;
 
 fn shots(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_beamfall"))
-        .arg("shots")
-        .args(arguments)
-        .output()
-        .unwrap()
+    program().arg("shots").args(arguments).output().unwrap()
 }
 
 fn text(bytes: &[u8]) -> String {

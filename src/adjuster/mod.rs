@@ -56,6 +56,7 @@ pub struct Adjuster {
     /// Before the repair against after it.
     pub stages: Vec<StageChange>,
     /// What the job expects and the photos do not show.
+    #[serde(serialize_with = "crate::warning::as_words")]
     pub warnings: Vec<Warning>,
 }
 

@@ -1,5 +1,7 @@
 //! The uncertainty budget of an inclination (JCGM 100:2008): where it comes from, and how much each source gives.
 
+use serde::{Deserialize, Serialize};
+
 /// What an uncertainty term has in common between the photos of one job.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Share {
@@ -11,7 +13,7 @@ pub enum Share {
 }
 
 /// A source of uncertainty; displayed in plain words.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
 pub enum Source {
     /// The wall's texture and the camera's noise under the edge.
     Texture,
@@ -108,7 +110,7 @@ impl std::fmt::Display for Source {
 }
 
 /// One term of a budget.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
 pub struct Term {
     /// What it comes from.
     pub source: Source,
@@ -118,7 +120,7 @@ pub struct Term {
 
 /// What the readings of a job have in common: what one standard deviation of each independent source does to the
 /// inclination, per cent, with its sign. All readings of one job list the same sources in the same order.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Deserialize, Serialize)]
 pub struct Common {
     /// Sources that readings of the same lamp share: edge against its model, stray light, the lamp's height, the
     /// distance, which V-V is meant, the lamp's face, and the camera's tone curve, a source for each knot of it.

@@ -38,7 +38,7 @@ use std::path::PathBuf;
 pub const COVERAGE_FACTOR_95: f64 = 1.96;
 
 /// The aim of a lamp as read from one photo.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Deserialize, Serialize)]
 pub struct Aim {
     /// Downward inclination of the cut-off, per cent.
     pub inclination_percent: f64,
@@ -122,7 +122,7 @@ impl Aim {
 }
 
 /// A photo that gave a figure.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Deserialize, Serialize)]
 pub struct Measured {
     /// The lamp's aim.
     pub aim: Aim,

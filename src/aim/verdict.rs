@@ -5,9 +5,10 @@ use super::settle::{Means, what_would_settle};
 use super::{Aim, COVERAGE_FACTOR_95};
 use crate::fit::normal_between;
 use crate::record::Band;
+use serde::{Deserialize, Serialize};
 
 /// A reading held against a tolerance table.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
 pub struct Verdict {
     /// The table's name.
     pub table: String,

@@ -1,6 +1,7 @@
 //! `beamfall isolate`: what can be at fault, and which test comes next.
 
 use super::Status;
+use super::kept::Kept;
 use super::terminal::{Progress, colour_allowed, print};
 use crate::error::Error;
 use crate::isolate::{Isolated, plan};
@@ -42,6 +43,8 @@ pub(super) struct Arguments {
     /// Draw into this file, too: with --plan the tree, else the system with each part marked
     #[arg(long, value_name = "FILE")]
     svg: Option<PathBuf>,
+    #[command(flatten)]
+    kept: Kept,
 }
 
 /// Ranks what can be at fault, and says what to do next.
@@ -110,7 +113,9 @@ impl Arguments {
         let run = Run::open(&self.input)?;
         let progress = Progress::of_photos();
         let show = |done, all| progress.show(done, all);
-        let (isolated, file) = run.isolate(&Options::default().with_progress(&show))?;
+        let cache = self.kept.cache();
+        let options = Options::default().with_cache(cache.as_ref()).with_progress(&show);
+        let (isolated, file) = run.isolate(&options)?;
         Ok((isolated, file.display().to_string()))
     }
 }

@@ -1,6 +1,7 @@
 //! `beamfall measure`: photos to readings.
 
 use super::Status;
+use super::kept::Kept;
 use super::terminal::{Progress, colour_allowed, columns, print, print_json};
 use crate::error::Error;
 use crate::record::{Job, Lamp, Shot, Side, Traffic};
@@ -34,6 +35,8 @@ pub(super) struct Arguments {
     /// Exit with status 4 when a verdict is outside
     #[arg(long)]
     fail_outside: bool,
+    #[command(flatten)]
+    kept: Kept,
     /// Photos: the bay file
     #[arg(long, value_name = "BAY", help_heading = "For photos without a job file")]
     bay: Option<PathBuf>,
@@ -88,7 +91,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     let run = arguments.run()?;
     let progress = Progress::of_photos();
     let show = |done, all| progress.show(done, all);
-    let findings = run.measure(&Options::default().with_progress(&show))?;
+    let cache = arguments.kept.cache();
+    let options = Options::default().with_cache(cache.as_ref()).with_progress(&show);
+    let findings = run.measure(&options)?;
     drop(progress);
     if arguments.json {
         print_json(&Results::new(&findings))?;

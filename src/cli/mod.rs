@@ -3,6 +3,7 @@
 mod check;
 mod exit;
 mod isolate;
+mod kept;
 mod marks;
 mod measure;
 mod render;

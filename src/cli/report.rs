@@ -1,6 +1,7 @@
 //! `beamfall report`: the whole job.
 
 use super::Status;
+use super::kept::Kept;
 use super::terminal::{Progress, colour_allowed, columns, print};
 use crate::error::Error;
 use crate::report::terminal;
@@ -23,6 +24,8 @@ pub(super) struct Arguments {
     /// Exit with status 4 when a verdict is outside
     #[arg(long)]
     fail_outside: bool,
+    #[command(flatten)]
+    kept: Kept,
 }
 
 /// Reads the photos, writes the report, and says where it lies.
@@ -31,7 +34,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     crate::report::can_write(&arguments.out)?;
     let progress = Progress::of_photos();
     let show = |done, all| progress.show(done, all);
-    let findings = run.measure(&Options::default().with_pictures().with_progress(&show))?;
+    let cache = arguments.kept.cache();
+    let options = Options::default()
+        .with_cache(cache.as_ref())
+        .with_pictures()
+        .with_progress(&show);
+    let findings = run.measure(&options)?;
     drop(progress);
     let files = crate::report::write(&arguments.out, &findings)?;
     print(&terminal::readings_at(&findings, false, colour_allowed(), columns()))?;

@@ -9,6 +9,7 @@
 
 use super::edge::Edge;
 use crate::record::Lamp;
+use serde::{Deserialize, Serialize};
 
 /// From here UN R112's measuring screen is seen, mm: what an aim is carried over to where the face is known.
 const SCREEN_MM: f64 = 25_000.0;
@@ -33,7 +34,7 @@ pub(super) struct Face {
 }
 
 /// How much higher a cut-off lies on the wall, since the lamp is no point, than its aim on the measuring screen.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
 pub struct Climb {
     /// So much, mm on the wall.
     pub climb_mm: f64,

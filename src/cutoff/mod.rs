@@ -36,10 +36,11 @@ use pooled::{Pooled, StrayLight};
 pub(crate) use quality::APPROVED_SHARPNESS;
 use quality::overexposed;
 use scan::{LampPlace, Scans, steps};
+use serde::{Deserialize, Serialize};
 pub(crate) use together::{EdgeProfile, SharedScatter, read_together};
 
 /// The elbow between the flat part of a cut-off and its other side.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
 pub struct Elbow {
     /// Where the elbow lies, mm on the wall (bay's frame).
     pub x_mm: f64,
@@ -50,7 +51,7 @@ pub struct Elbow {
 }
 
 /// The cut-off's height on one vertical scan.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
 pub struct ScanPoint {
     /// Angle of the scan from the lamp's V-V, degrees, positive towards the flat side.
     pub angle_deg: f64,
@@ -63,7 +64,7 @@ pub struct ScanPoint {
 }
 
 /// A cut-off as read from one photo, in the bay's wall frame.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
 pub struct CutOff {
     /// Place of the reading scan on the wall, 2.5° from V-V on the flat side, mm; from the elbow's where that lies plainly aside.
     pub x_mm: f64,
@@ -108,6 +109,7 @@ pub struct CutOff {
     /// The single scans that the flat line was fitted to.
     pub scans: Vec<ScanPoint>,
     /// Light across the edge, for a reading together with other photos of the lamp.
+    #[serde(skip)]
     pub(crate) profile: Option<EdgeProfile>,
     /// What of `scatter_sd_mm` and beside it is shared with the photos that this one was read together with.
     pub(crate) shared: Option<SharedScatter>,

@@ -19,6 +19,7 @@ use super::scan::LampPlace;
 use crate::record::{Lamp, Traffic};
 use nalgebra::{DMatrix, DVector};
 use normal::{Point, Scales, Solved, State, Unknowns};
+use serde::{Deserialize, Serialize};
 
 /// More photos than these are not solved together at once: what each adds to what is known of the wall grows small, and the
 /// work does not (our choice, no source).
@@ -45,7 +46,7 @@ pub(crate) struct EdgeProfile {
 }
 
 /// What the wall's texture and noise do to a cut-off that was read together with others.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
 pub(crate) struct SharedScatter {
     /// One standard deviation of the height that no other photo has a part in, mm.
     pub own_sd_mm: f64,

@@ -3,10 +3,10 @@
 use super::exif_fields::ExifFields;
 use super::processing::{Processing, custom_rendered, outside_exif};
 use exif::{Context, Tag};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 /// What EXIF says about a photo; `None` where it says nothing.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Capture {
     /// Local time of the capture, `YYYY-MM-DDThh:mm:ss`.
     pub taken: Option<String>,
@@ -27,16 +27,12 @@ pub struct Capture {
     /// Maker and model of the camera.
     pub camera: Option<String>,
     /// Width and height of the upright picture, px; `None` until it is decoded.
-    #[serde(skip)]
     pub size_px: Option<[usize; 2]>,
     /// Orientation of the stored picture, 1 to 8; 1 where unknown.
-    #[serde(skip)]
     pub orientation: u8,
     /// The file holds unprocessed sensor data.
-    #[serde(skip)]
     pub raw_sensor_data: bool,
     /// Signs that the picture is not the camera's plain one; empty where the file shows none.
-    #[serde(skip)]
     pub processing: Vec<Processing>,
 }
 

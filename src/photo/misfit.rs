@@ -1,10 +1,11 @@
 //! Why one photo of a bracket must not be merged with another.
 
+use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
 
 /// Why a photo must not be merged with the one that the others are laid on, and what to do about it; displayed in plain
 /// words.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
 pub enum Misfit {
     /// The marks do not lie as in the other photo, however the camera moved.
     MarksApart {

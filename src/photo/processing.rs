@@ -8,10 +8,11 @@
 
 use super::srgb::linear_from_srgb;
 use image::ImageDecoder;
+use serde::{Deserialize, Serialize};
 use std::io::Cursor;
 
 /// What was done to a picture.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
 pub enum Processing {
     /// Several exposures were merged into it.
     MergedExposures,

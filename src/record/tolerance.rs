@@ -11,7 +11,7 @@ use std::path::Path;
 static SHIPPED: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/calibration/tolerances");
 
 /// A band of inclinations, per cent, limits included.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Band {
     /// Least downward inclination allowed, per cent.
     pub low_percent: f64,

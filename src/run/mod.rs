@@ -3,8 +3,10 @@
 //! [`Run::read`] takes a job file and gives [`Findings`]: every reading with its verdict, what the range adjuster does, which
 //! part is at fault, and what to be warned of. Whatever shows a job to somebody is made from them.
 
+mod cache;
 mod findings;
 
+pub use cache::Cache;
 pub use findings::Findings;
 
 use crate::adjuster::Adjuster;
@@ -13,6 +15,7 @@ use crate::error::Error;
 use crate::isolate::{Isolated, has_photos, photos_of};
 use crate::record::{Bays, HeightsFrom, Job, Lamp, Shot, System, ToleranceTable, system_names};
 use crate::warning::Warning;
+use cache::Key;
 use std::collections::hash_map::Entry;
 use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
@@ -25,6 +28,7 @@ const LAMP_HEIGHTS_MM: std::ops::RangeInclusive<f64> = 300.0..=2500.0;
 #[derive(Clone, Copy)]
 pub struct Options<'a> {
     pictures: bool,
+    cache: Option<&'a Cache>,
     progress: &'a (dyn Fn(usize, usize) + Sync),
 }
 
@@ -32,6 +36,7 @@ impl Default for Options<'_> {
     fn default() -> Self {
         Self {
             pictures: false,
+            cache: None,
             progress: &|_, _| (),
         }
     }
@@ -42,6 +47,12 @@ impl<'a> Options<'a> {
     #[must_use]
     pub fn with_pictures(self) -> Self {
         Self { pictures: true, ..self }
+    }
+
+    /// Takes readings from a cache where it has them, and keeps them there where it has not.
+    #[must_use]
+    pub fn with_cache(self, cache: Option<&'a Cache>) -> Self {
+        Self { cache, ..self }
     }
 
     /// Has `progress` called, from several threads, with the steps done so far and the steps in all.
@@ -227,14 +238,44 @@ impl Run {
         warnings
     }
 
-    /// The readings of the job's shots, then those of photos that only a trial names: those of a wall in one go, since one
-    /// bundle adjustment has the marks of all its photos.
+    /// The readings of the job's shots, then those of photos that only a trial names.
     fn readings(&self, bays: &Bays, options: &Options<'_>) -> Vec<ShotReading> {
         let mut job = self.job.clone();
         let photos: HashSet<&Path> = self.job.shot.iter().map(|shot| shot.photo.as_path()).collect();
         let listed = |shot: &&Shot| photos.contains(shot.photo.as_path());
         let only_trials = self.trial_shots.iter().filter(|shot| !listed(shot));
         job.shot.extend(only_trials.cloned());
+        let key_for = |pictures: bool| {
+            let rests_on = format!("{job:?} {bays:?} {:?} {pictures}", self.table);
+            Key::of(&rests_on, &self.folder, &photos_of_job(&job))
+        };
+        // Readings with pictures do for those without.
+        let keys: Vec<Key> = match options.cache {
+            Some(_) if options.pictures => key_for(true).into_iter().collect(),
+            Some(_) => [false, true].into_iter().filter_map(key_for).collect(),
+            None => Vec::new(),
+        };
+        let shots: Vec<(&Shot, &Lamp)> = (job.shot.iter())
+            .filter_map(|shot| Some((shot, job.lamp_of(shot)?)))
+            .collect();
+        let kept = |cache: &Cache| keys.iter().find_map(|key| cache.get(key, &shots));
+        if let Some(readings) = options.cache.and_then(kept) {
+            let steps = 2 * shots.len();
+            (options.progress)(steps, steps);
+            return readings;
+        }
+        let readings = self.read_photos(job.clone(), bays, options);
+        // What changed while it was read is not kept.
+        if let (Some(cache), Some(key)) = (options.cache, keys.first())
+            && key_for(options.pictures).as_ref() == Some(key)
+        {
+            cache.put(key, &readings);
+        }
+        readings
+    }
+
+    /// Those of a wall in one go, since one bundle adjustment has the marks of all its photos.
+    fn read_photos(&self, mut job: Job, bays: &Bays, options: &Options<'_>) -> Vec<ShotReading> {
         // Each photo is looked at twice.
         let (steps, done) = (2 * job.shot.len(), AtomicUsize::new(0));
         let step_done = || (options.progress)(1 + done.fetch_add(1, Ordering::Relaxed), steps);
@@ -278,6 +319,13 @@ fn apart_from_other_bays(readings: &mut [ShotReading], before: usize) -> usize {
         }
     }
     before + most
+}
+
+/// All photos that a job's shots are read from.
+fn photos_of_job(job: &Job) -> Vec<&Path> {
+    let of_shots =
+        (job.shot.iter()).flat_map(|shot| std::iter::once(&shot.photo).chain(&shot.brackets).chain(&shot.lamp_off));
+    of_shots.chain(&job.wall_photos).map(PathBuf::as_path).collect()
 }
 
 /// A job's file: the path itself, or `job.toml` in a folder.

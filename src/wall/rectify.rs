@@ -3,10 +3,11 @@
 use super::view::View;
 use crate::photo::{Photo, linear_from_srgb};
 use crate::record::Lamp;
+use serde::{Deserialize, Serialize};
 use std::sync::LazyLock;
 
 /// A piece of the photo as seen square to the wall, for pictures: sRGB codes, row by row from the top left.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
 pub struct Rectified {
     /// Width, px.
     pub width_px: u32,

@@ -75,6 +75,7 @@ pub struct LeakDown {
     /// The fitted course, for a plot.
     pub course: Vec<LeakSample>,
     /// What one should know of it.
+    #[serde(serialize_with = "crate::warning::as_words")]
     pub warnings: Vec<Warning>,
 }
 

@@ -39,6 +39,7 @@ pub struct Response {
     /// Whether the movement sticks and slips.
     pub stick_slip: StickSlip,
     /// What one should know of it.
+    #[serde(serialize_with = "crate::warning::as_words")]
     pub warnings: Vec<Warning>,
 }
 
