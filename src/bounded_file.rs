@@ -29,24 +29,36 @@ impl NotRead {
 /// # Errors
 /// [`NotRead`] for what is not there, is no regular file, or is larger.
 pub(crate) fn read(path: &Path, most: u64) -> Result<Vec<u8>, NotRead> {
-    // Asked before opening, since opening a named pipe waits for its writer.
-    regular(&std::fs::metadata(path).map_err(|e| NotRead::of(&e))?)?;
-    let file = File::open(path).map_err(|e| NotRead::of(&e))?;
-    let metadata = file.metadata().map_err(|e| NotRead::of(&e))?;
-    regular(&metadata)?;
-    let too_large = || NotRead(format!("is larger than {} MB; give the file itself", most / 1_000_000));
-    if metadata.len() > most {
-        return Err(too_large());
-    }
-    let mut bytes = Vec::with_capacity(usize::try_from(metadata.len()).unwrap_or(0));
+    let (file, length) = open(path, most)?;
+    let mut bytes = Vec::with_capacity(usize::try_from(length).unwrap_or(0));
     // Its length may be another by now, or be told as nothing (as in /proc).
     file.take(most + 1)
         .read_to_end(&mut bytes)
         .map_err(|e| NotRead::of(&e))?;
     if bytes.len() as u64 > most {
-        return Err(too_large());
+        return Err(too_large(most));
     }
     Ok(bytes)
+}
+
+/// Opens a file of at most `most` bytes; with its length as it is told.
+///
+/// # Errors
+/// As [`read`].
+pub(crate) fn open(path: &Path, most: u64) -> Result<(File, u64), NotRead> {
+    // Asked before opening, since opening a named pipe waits for its writer.
+    regular(&std::fs::metadata(path).map_err(|e| NotRead::of(&e))?)?;
+    let file = File::open(path).map_err(|e| NotRead::of(&e))?;
+    let metadata = file.metadata().map_err(|e| NotRead::of(&e))?;
+    regular(&metadata)?;
+    if metadata.len() > most {
+        return Err(too_large(most));
+    }
+    Ok((file, metadata.len()))
+}
+
+fn too_large(most: u64) -> NotRead {
+    NotRead(format!("is larger than {} MB; give the file itself", most / 1_000_000))
 }
 
 fn regular(metadata: &std::fs::Metadata) -> Result<(), NotRead> {

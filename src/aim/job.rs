@@ -2,7 +2,8 @@
 //! photo's cut-off is read.
 
 use super::bracketed::{Bracketed, look};
-use super::measure::{Edge, LampOff, OffMarks, exposure_refusal, read_edge};
+use super::measure::{Edge, LampOff, exposure_refusal, read_edge};
+use super::off_photos::OffPhotos;
 use super::wall_photos::WallPhotos;
 use super::{OtherPhoto, Setting, ShotReading};
 use crate::cutoff::{self, CutOff};
@@ -15,9 +16,9 @@ use rayon::prelude::*;
 use std::collections::{BTreeMap, HashMap};
 use std::path::PathBuf;
 
-/// Most px of photos that are kept from the first look to the second, 6 bytes each: eight of a phone's. What is not kept is
-/// read twice, which costs less than finding the marks does.
-const MOST_KEPT_PX: u64 = 100_000_000;
+/// Most bytes of photos that are kept from the first look to the second: one of a phone's, or three of 4 megapixels. What is not
+/// kept is decoded again, which costs a fifth of what its reading does.
+const MOST_KEPT_BYTES: usize = 40_000_000;
 
 /// What is known of a shot from look to look, whether its photo can be read or not.
 struct Known<'a> {
@@ -41,8 +42,6 @@ struct FirstLook<'a> {
 /// What was seen in a photo that could be read.
 struct Sighted {
     sighting: Sighting,
-    /// Why there are no marks, should there be none.
-    exposure: Option<Refusal>,
     /// The photo, where it is kept.
     photo: Option<Photo>,
     /// Luminance of the photo, merged with its brackets, over that of the shot's main photo.
@@ -123,35 +122,42 @@ fn read_together(setting: &Setting<'_>, looks: &mut [SecondLook<'_>]) {
 struct ShotSize {
     /// All of them, which are in memory at once.
     at_once_px: u64,
-    /// What is kept of them.
-    kept_px: u64,
+    /// Bytes that its photo takes, merged with its brackets, where it is kept.
+    kept_bytes: usize,
     is_bracketed: bool,
 }
 
 impl ShotSize {
     fn of(setting: &Setting<'_>, shot: &Shot) -> Self {
         let px = |path: &PathBuf| photo::size_px(&setting.folder.join(path));
-        let kept_px = px(&shot.photo);
+        let own_px = px(&shot.photo);
+        let is_bracketed = !shot.brackets.is_empty();
+        // Light of a merged photo and what is clipped, or three codes.
+        let bytes_a_px = if is_bracketed { 5 } else { 3 };
         Self {
-            at_once_px: kept_px + shot.brackets.iter().chain(&shot.lamp_off).map(px).sum::<u64>(),
-            kept_px,
-            is_bracketed: !shot.brackets.is_empty(),
+            at_once_px: own_px + shot.brackets.iter().chain(&shot.lamp_off).map(px).sum::<u64>(),
+            kept_bytes: usize::try_from(own_px).map_or(usize::MAX, |px| px.saturating_mul(bytes_a_px)),
+            is_bracketed,
         }
     }
 }
 
-/// Which photos are kept: merged ones first, since they are dear to make again.
-fn kept(sizes: &[ShotSize]) -> Vec<bool> {
-    let mut keeps = vec![false; sizes.len()];
-    let mut held_px = 0;
+/// How many bytes may be kept of each shot's photo, all of it or nothing: of merged ones first, since they are dear to make again.
+fn kept(sizes: &[ShotSize]) -> Vec<usize> {
+    let mut keeps = vec![0; sizes.len()];
+    let mut held_bytes = 0_usize;
     for merged in [true, false] {
         for (keep, size) in keeps
             .iter_mut()
             .zip(sizes)
             .filter(|(_, size)| size.is_bracketed == merged)
         {
-            *keep = held_px + size.kept_px <= MOST_KEPT_PX;
-            held_px += if *keep { size.kept_px } else { 0 };
+            if let Some(sum) = held_bytes
+                .checked_add(size.kept_bytes)
+                .filter(|&sum| sum <= MOST_KEPT_BYTES)
+            {
+                (*keep, held_bytes) = (size.kept_bytes, sum);
+            }
         }
     }
     keeps
@@ -159,7 +165,7 @@ fn kept(sizes: &[ShotSize]) -> Vec<bool> {
 
 /// What a reading takes from the job's other photos.
 struct Beside<'a> {
-    off_marks: OffMarks,
+    off_photos: OffPhotos,
     states: States<'a>,
     walls: WallPhotos,
 }
@@ -168,7 +174,7 @@ impl<'a> Beside<'a> {
     fn of(setting: &Setting<'a>, shots: &[(&Shot, &Lamp)], walls: WallPhotos) -> Self {
         Self {
             walls,
-            off_marks: OffMarks::of(setting, shots.iter().map(|(shot, _)| *shot)),
+            off_photos: OffPhotos::of(shots.iter().map(|(shot, _)| *shot)),
             states: States::of(setting.job),
         }
     }
@@ -196,7 +202,7 @@ impl<'a> States<'a> {
 /// Reads one shot by itself, as if it were the job's only one.
 #[must_use]
 pub fn measure_shot(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp) -> ShotReading {
-    let first = FirstLook::at(setting, shot, lamp, true);
+    let first = FirstLook::at(setting, shot, lamp, usize::MAX);
     let (mut views, walls) = views(setting, std::slice::from_ref(&first));
     let view = views.remove(0);
     let beside = Beside::of(setting, &[(shot, lamp)], walls);
@@ -235,8 +241,8 @@ fn views(setting: &Setting<'_>, firsts: &[FirstLook<'_>]) -> (Vec<Result<View, R
 }
 
 impl<'a> FirstLook<'a> {
-    /// Reads a shot's photo and finds its marks.
-    fn at(setting: &Setting<'_>, shot: &'a Shot, lamp: &'a Lamp, keep: bool) -> Self {
+    /// Reads a shot's photo and finds its marks. The photo is kept where it takes no more than `most_kept_bytes`.
+    fn at(setting: &Setting<'_>, shot: &'a Shot, lamp: &'a Lamp, most_kept_bytes: usize) -> Self {
         let (sha256, mut capture, others, sighted) = match look(setting, shot) {
             Ok(bracketed) => {
                 let photo = bracketed.photo;
@@ -247,8 +253,7 @@ impl<'a> FirstLook<'a> {
                         size_px: photo.size_px().into(),
                         capture: capture.clone(),
                     },
-                    exposure: exposure_refusal(&photo),
-                    photo: keep.then_some(photo),
+                    photo: (photo.bytes() <= most_kept_bytes).then_some(photo),
                     scale: bracketed.scale,
                     bracket_warnings: bracketed.warnings,
                     tone: bracketed.tone,
@@ -278,7 +283,7 @@ impl<'a> FirstLook<'a> {
             let (bracketed, view) = sighted.with_view(setting, shot, known.sha256.as_deref(), view)?;
             eye_mm = Some(view.eye_mm());
             picture = setting.pictures.then(|| wall::rectify(&bracketed.photo, &view, lamp));
-            let off = LampOff::read(setting, shot, &bracketed, &beside.off_marks)?;
+            let off = LampOff::read(setting, shot, &bracketed, &beside.off_photos)?;
             known.others.extend(off.as_ref().map(LampOff::as_other));
             known.others.extend(beside.walls.as_others());
             read_edge(setting, lamp, &bracketed, view, off.as_ref(), &beside.walls)
@@ -362,12 +367,9 @@ impl Sighted {
             others: Vec::new(),
             tone: self.tone,
         };
-        let exposure = self.exposure;
         let view = view.map_err(|refusal| {
-            let refusal = exposure
-                .filter(|_| refusal.reason == Reason::MarksMissing)
-                .unwrap_or(refusal);
-            bracketed.explain(refusal)
+            let exposure = (refusal.reason == Reason::MarksMissing).then(|| exposure_refusal(&bracketed.photo));
+            bracketed.explain(exposure.flatten().unwrap_or(refusal))
         })?;
         if sha256 != Some(&bracketed.photo.sha256) {
             return Err(Refusal::new(
@@ -411,19 +413,21 @@ mod tests {
 
     #[test]
     fn no_more_is_kept_than_the_limit_and_merged_photos_come_first() {
-        let size = |kept_px, is_bracketed| ShotSize {
-            at_once_px: kept_px,
-            kept_px,
+        let size = |kept_bytes, is_bracketed| ShotSize {
+            at_once_px: 0,
+            kept_bytes,
             is_bracketed,
         };
         let sizes = [
-            size(48_000_000, false),
+            size(36_000_000, false),
             size(12_000_000, false),
-            size(48_000_000, true),
-            size(48_000_000, true),
-            size(4_000_000, false),
+            size(20_000_000, true),
+            size(21_000_000, true),
+            size(12_000_000, false),
+            size(usize::MAX, false),
+            size(8_000_000, false),
         ];
-        assert_eq!(kept(&sizes), [false, false, true, true, true]);
+        assert_eq!(kept(&sizes), [0, 12_000_000, 20_000_000, 0, 0, 0, 8_000_000]);
     }
 
     #[test]

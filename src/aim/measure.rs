@@ -1,6 +1,7 @@
 //! From a shot's photo to the lamp's aim, through the modules above.
 
 use super::bracketed::Bracketed;
+use super::off_photos::OffPhotos;
 use super::plausible::unusual_aim;
 use super::wall_photos::WallPhotos;
 use super::{Aim, COVERAGE_FACTOR_95, Common, Means, Measured, OtherPhoto, Source, Term, Use, Verdict};
@@ -10,9 +11,7 @@ use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable, is_settin
 use crate::refusal::{Reason, Refusal};
 use crate::wall::{self, FoundMark, View, WallPhoto};
 use crate::warning::{PhotoOfShot, Warning};
-use rayon::prelude::*;
-use std::collections::{BTreeMap, BTreeSet};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// Where a lamp stands beside the centre line, and where the sheets hang beside it, one standard deviation together, mm: taped as well
 /// as heights are.
@@ -72,16 +71,17 @@ impl<'a> LampOff<'a> {
         setting: &Setting<'_>,
         shot: &'a Shot,
         bracketed: &Bracketed,
-        marks: &OffMarks,
+        photos: &OffPhotos,
     ) -> Result<Option<Self>, Refusal> {
         let Some(path) = &shot.lamp_off else {
             return Ok(None);
         };
+        let (photo, marks) = photos.take(setting, path)?;
         // The same camera took it.
-        let photo = Photo::read_beside(setting.folder, path)?.bent_back(&bracketed.tone.response);
+        let photo = photo.bent_back(&bracketed.tone.response);
         let factor = exposure_ratio(&bracketed.photo.capture, &photo.capture);
         let off = Self { path, photo, factor };
-        off.check_view(bracketed, marks.0.get(path).map_or(&[], Vec::as_slice))?;
+        off.check_view(bracketed, &marks)?;
         Ok(Some(off))
     }
 
@@ -180,23 +180,6 @@ impl<'a> LampOff<'a> {
             photo: self.path.to_owned(),
             percent: 100.0 * light.of_lamp,
         })
-    }
-}
-
-/// The marks of each lamp-off photo of a job, by its path as the job names it: one photo stands beside many shots.
-pub(super) struct OffMarks(BTreeMap<PathBuf, Vec<FoundMark>>);
-
-impl OffMarks {
-    /// Finds the marks in the lamp-off photos of `shots`; one that cannot be read has none here, and is refused with its
-    /// shot.
-    pub(super) fn of<'s>(setting: &Setting<'_>, shots: impl IntoIterator<Item = &'s Shot>) -> Self {
-        let paths: BTreeSet<&PathBuf> = shots.into_iter().filter_map(|shot| shot.lamp_off.as_ref()).collect();
-        let wanted: Vec<u32> = setting.bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
-        let found = paths.into_par_iter().filter_map(|path| {
-            let photo = Photo::read(setting.folder, path).ok()?;
-            Some((path.clone(), wall::find_in(&photo, &wanted)))
-        });
-        Self(found.collect())
     }
 }
 

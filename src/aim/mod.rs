@@ -6,6 +6,7 @@ mod contradictions;
 mod job;
 mod made;
 mod measure;
+mod off_photos;
 mod outcome;
 mod plausible;
 mod series;

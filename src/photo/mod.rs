@@ -28,7 +28,7 @@ use crate::refusal::{Reason, Refusal};
 use image::ImageDecoder;
 use image::metadata::Orientation;
 use sha2::{Digest, Sha256};
-use std::io::Cursor;
+use std::io::{BufRead, BufReader, Cursor, Read, Seek, SeekFrom};
 use std::ops::Range;
 use std::path::Path;
 
@@ -129,6 +129,12 @@ impl Photo {
         self.pixels.size_px()
     }
 
+    /// Bytes of memory that its pixels take.
+    #[must_use]
+    pub(crate) fn bytes(&self) -> usize {
+        self.pixels.bytes()
+    }
+
     /// The same photo with its light as it was before the camera bent it.
     #[must_use]
     pub(crate) fn bent_back(mut self, response: &Response) -> Self {
@@ -174,7 +180,7 @@ impl Photo {
 }
 
 /// Most px of a photo that is read: twice the 32 MP of a system camera. A phone's 108 or 200 MP hold no more of the wall.
-/// Reading a photo takes some 15 bytes for each px at its height.
+/// Reading a photo takes some 4 bytes for each px at its height.
 const MOST_PX: u64 = 64_000_000;
 /// Most px of photos that are in memory side by side while they are read, whatever the number of cores: two of the largest
 /// photos, ten of a phone's.
@@ -208,13 +214,49 @@ fn decoded(mut reader: image::ImageReader<Cursor<&[u8]>>) -> Result<image::Dynam
 
 /// Size of a photo by its header, px; 0 for what is not read.
 pub(crate) fn size_px(path: &Path) -> u64 {
-    let Ok(bytes) = bounded_file::read(path, bounded_file::MOST_PHOTO_BYTES) else {
+    let Ok((file, _)) = bounded_file::open(path, bounded_file::MOST_PHOTO_BYTES) else {
         return 0;
     };
-    let reader = image::ImageReader::new(Cursor::new(bytes)).with_guessed_format();
-    let size = reader.ok().and_then(|reader| reader.into_dimensions().ok());
-    let px = size.map_or(0, |(width, height)| u64::from(width) * u64::from(height));
+    let px = header_px(BufReader::new(file)).unwrap_or(0);
     if px > MOST_PX { 0 } else { px }
+}
+
+/// Size of a photo by its header, px, of which no more is read.
+fn header_px(mut file: impl BufRead + Seek) -> Option<u64> {
+    if file.fill_buf().ok()?.starts_with(&[0xFF, 0xD8]) {
+        return jpeg_px(file);
+    }
+    let reader = image::ImageReader::new(file).with_guessed_format();
+    let (width_px, height_px) = reader.ok()?.into_dimensions().ok()?;
+    Some(u64::from(width_px) * u64::from(height_px))
+}
+
+/// Size of a JPEG (ITU-T T.81, B.2.2) by its frame header, px: a general reader takes in all of the file.
+fn jpeg_px(mut file: impl Read + Seek) -> Option<u64> {
+    file.seek(SeekFrom::Start(2)).ok()?;
+    // A picture has some tens of segments; each is at least two bytes long, so that the file comes to an end.
+    loop {
+        let mut segment = [0; 4];
+        file.read_exact(&mut segment).ok()?;
+        let [0xFF, marker, high, low] = segment else {
+            return None;
+        };
+        match marker {
+            0xC4 | 0xC8 | 0xCC => {}
+            0xC0..=0xCF => {
+                let mut frame = [0; 5];
+                file.read_exact(&mut frame).ok()?;
+                let [_, height @ .., width_high, width_low] = frame;
+                let [height, width] = [height, [width_high, width_low]].map(|side| u64::from(u16::from_be_bytes(side)));
+                return Some(width * height);
+            }
+            0xD8..=0xDA => return None,
+            _ => {}
+        }
+        let length = i64::from(u16::from_be_bytes([high, low]));
+        file.seek_relative(length.checked_sub(2).filter(|&rest| rest >= 0)?)
+            .ok()?;
+    }
 }
 
 /// Splits photos of these sizes, px, in their order into runs that are read side by side: what a run holds bounds the
@@ -349,6 +391,25 @@ mod tests {
             assert_eq!(refusal.reason, Reason::UnreadablePhoto);
             assert!(refusal.message.contains(part), "{part}: {}", refusal.message);
         }
+    }
+
+    #[test]
+    fn the_header_alone_has_the_size_that_the_whole_file_has() {
+        for format in [ImageFormat::Jpeg, ImageFormat::Png, ImageFormat::Tiff] {
+            let whole = encode(&gradient(), format);
+            assert_eq!(header_px(Cursor::new(&whole)), Some(400 * 300), "{format:?}");
+            // EXIF stands before the frame.
+            if format == ImageFormat::Jpeg {
+                let exif = [&[0xFF, 0xE1, 0x40, 0][..], &[0xFF; 0x3FFE]].concat();
+                let with_exif = [&whole[..2], &exif, &whole[2..]].concat();
+                assert_eq!(header_px(Cursor::new(&with_exif)), Some(400 * 300));
+                for end in 0..600 {
+                    let px = header_px(Cursor::new(&whole[..end]));
+                    assert!(px.is_none() || px == Some(400 * 300), "cut at {end}");
+                }
+            }
+        }
+        assert_eq!(header_px(Cursor::new(b"\xff\xd8\xff\xe0\0\x01abc")), None);
     }
 
     #[test]

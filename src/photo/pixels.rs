@@ -180,6 +180,15 @@ impl Pixels {
         self.layout.size_px()
     }
 
+    /// Bytes of memory that they take.
+    pub fn bytes(&self) -> usize {
+        match &*self.store {
+            Store::Colour(codes) | Store::Grey(codes) => codes.len(),
+            Store::Wide(codes) => size_of_val(codes.as_slice()),
+            Store::Light(values, clipped) => size_of_val(values.as_slice()) + clipped.len(),
+        }
+    }
+
     /// Linear light of a pixel, 1 at full scale of all colours; NaN outside.
     pub fn light(&self, x: usize, y: usize) -> f32 {
         let place = self.layout.place(x, y);

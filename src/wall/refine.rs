@@ -18,7 +18,7 @@ use step::binned;
 enum Round {
     /// Lines without a fit: they take the corners to within a tenth of a cell.
     Rough,
-    /// The blur is measured, then the lines with it.
+    /// The blur is measured, and the lines beside it.
     Measure,
     /// The lines again, with the blur as it was measured.
     Settle,
@@ -82,12 +82,13 @@ fn refine_by(
             }
             if method.bins {
                 for piece in &mut pieces {
-                    *piece = binned(piece);
+                    *piece = binned(piece, edge.blur_px(*appearance));
                 }
             }
             // The blur is the same all along an edge but not on all edges (a hand moves the camera one way).
             if round == Round::Measure {
-                *appearance = Some(match (edge.measure_appearance(&pieces), common) {
+                let (seen, seen_line) = edge.measure_appearance(&pieces).unzip();
+                *appearance = Some(match (seen, common) {
                     (Some(seen), Some(told)) => Appearance {
                         contrast: told.contrast,
                         contrast_sd: told.contrast_sd,
@@ -96,8 +97,11 @@ fn refine_by(
                     (Some(seen), None) => seen,
                     (None, told) => told?,
                 });
+                *line = seen_line.flatten();
             }
-            *line = Some(edge.fit_line(&pieces, (*appearance)?, common.is_some())?);
+            if line.is_none() {
+                *line = Some(edge.fit_line(&pieces, (*appearance)?, common.is_some())?);
+            }
         }
         let [Some(top), Some(right), Some(bottom), Some(left)] = lines else {
             return None;

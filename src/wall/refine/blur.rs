@@ -19,10 +19,13 @@ static TABLE: LazyLock<Vec<[f64; 2]>> = LazyLock::new(|| {
 
 /// The standard Gaussian's integral up to `z`, and its density there.
 pub(super) fn gaussian(z: f64) -> (f64, f64) {
+    if z.is_nan() || z <= -REACH {
+        return (0.0, 0.0);
+    }
     let place = (z + REACH) * ENTRIES_A_UNIT;
     let entry = place as usize;
-    match TABLE.get(entry..entry + 2) {
-        Some(&[[low, low_rise], [high, high_rise]]) if place >= 0.0 => {
+    match TABLE.get(entry..entry.saturating_add(2)) {
+        Some(&[[low, low_rise], [high, high_rise]]) => {
             let t = place - entry as f64;
             let width = 1.0 / ENTRIES_A_UNIT;
             let z_low = entry as f64 * width - REACH;

@@ -174,12 +174,18 @@ impl BorderEdge {
         Some(pieces)
     }
 
-    /// How blurred the edge is and how white against black: the middle of the pieces' own values.
+    /// The edge's blur as measured, or as it may be before, px.
+    pub fn blur_px(&self, measured: Option<Appearance>) -> f64 {
+        measured.map_or(1.0 + 0.05 * self.border.cell_px, |appearance| appearance.blur_px)
+    }
+
+    /// How blurred the edge is and how white against black: the middle of the pieces' own values; and the line through their steps,
+    /// where they have one, before the blur is known.
     ///
     /// `None` where hardly a piece is free of clipped white.
-    pub fn measure_appearance(&self, pieces: &[Vec<EdgePixel>]) -> Option<Appearance> {
+    pub fn measure_appearance(&self, pieces: &[Vec<EdgePixel>]) -> Option<(Appearance, Option<EdgeLine>)> {
         let start = Appearance {
-            blur_px: 1.0 + 0.05 * self.border.cell_px,
+            blur_px: self.blur_px(None),
             contrast: 1.0,
             contrast_sd: f64::INFINITY,
         };
@@ -191,7 +197,8 @@ impl BorderEdge {
         if steps.len() < LEAST_PIECES {
             return None;
         }
-        Appearance::median(steps.iter().map(|step| (step.blur_px, step.contrast)))
+        let appearance = Appearance::median(steps.iter().map(|step| (step.blur_px, step.contrast)))?;
+        Some((appearance, self.line_through(steps, pieces.len())))
     }
 
     /// The line through the pieces' steps, with those that do not fit it discounted.
@@ -200,24 +207,24 @@ impl BorderEdge {
             .iter()
             .filter(|piece| with_clipped || !is_clipped(piece))
             .filter_map(|piece| fit_step(&self.border, piece, appearance, BlurPrior::Known))
-            .filter(|step| step.sd_px < MOST_STEP_SD_CELLS * self.border.cell_px)
             .collect();
-        self.line_through(&steps, pieces.len())
+        self.line_through(steps, pieces.len())
     }
 
     /// The line through the pieces' steps as they show without a fit: where to start one.
     pub fn rough_line(&self, pieces: &[Vec<EdgePixel>]) -> Option<EdgeLine> {
         let steps: Vec<EdgePoint> = pieces.iter().filter_map(|piece| rough_step(piece)).collect();
-        self.line_through(&steps, pieces.len())
+        self.line_through(steps, pieces.len())
     }
 
-    /// The line through the steps of an edge of so many pieces.
-    fn line_through(&self, steps: &[EdgePoint], pieces: usize) -> Option<EdgeLine> {
+    /// The line through the steps of an edge of so many pieces, as far as they are known.
+    fn line_through(&self, mut steps: Vec<EdgePoint>, pieces: usize) -> Option<EdgeLine> {
+        steps.retain(|step| step.sd_px < MOST_STEP_SD_CELLS * self.border.cell_px);
         if steps.len() < LEAST_PIECES {
             return None;
         }
         let middle_px = self.length_px / 2.0;
-        let (offset, covariance, trusted) = robust_line(steps, middle_px)?;
+        let (offset, covariance, trusted) = robust_line(&steps, middle_px)?;
         // An edge of which most pieces disagree is no straight edge.
         (trusted >= LEAST_PIECES && 2 * trusted >= pieces).then_some(EdgeLine {
             origin: self.origin + self.along * middle_px,

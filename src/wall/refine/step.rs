@@ -135,14 +135,16 @@ fn count<'a>(pixels: impl Iterator<Item = &'a EdgePixel>) -> f64 {
     pixels.map(|pixel| pixel.count).sum()
 }
 
-/// Pixels that differ in their distance from the edge by less than this, px, count as one: it adds half a hundredth of a px² to the
-/// square of the blur.
+/// Pixels that differ in their distance from the edge by less than this, px, or than this share of the blur, count as one: it adds
+/// half a hundredth of a px², or of itself, to the square of the blur.
 const BIN_PX: f64 = 0.25;
+const BIN_BLURS: f64 = 0.25;
 /// Parts of a piece along the edge, for the light's slope along it.
 const PARTS: usize = 2;
 
-/// A piece's pixels with those that lie alike as one; what is clipped stays apart.
-pub(super) fn binned(piece: &[EdgePixel]) -> Vec<EdgePixel> {
+/// A piece's pixels with those that lie alike as one, where its edge is blurred so much; what is clipped stays apart.
+pub(super) fn binned(piece: &[EdgePixel], blur_px: f64) -> Vec<EdgePixel> {
+    let bin_px = BIN_PX.max(BIN_BLURS * blur_px);
     let range = |of: &dyn Fn(&EdgePixel) -> f64| {
         let ends = (f64::INFINITY, f64::NEG_INFINITY);
         piece
@@ -151,10 +153,10 @@ pub(super) fn binned(piece: &[EdgePixel]) -> Vec<EdgePixel> {
     };
     let (least_px, _) = range(&|pixel| pixel.out_px);
     let (from_px, to_px) = range(&|pixel| pixel.along_px);
-    let part_px = ((to_px - from_px) / PARTS as f64).max(BIN_PX);
+    let part_px = ((to_px - from_px) / PARTS as f64).max(bin_px);
     let mut bins: Vec<[Option<EdgePixel>; 2 * PARTS]> = Vec::new();
     for pixel in piece {
-        let place = ((pixel.out_px - least_px) / BIN_PX) as usize;
+        let place = ((pixel.out_px - least_px) / bin_px) as usize;
         let part = (((pixel.along_px - from_px) / part_px) as usize).min(PARTS - 1);
         if bins.len() <= place {
             bins.resize(place + 1, [const { None }; 2 * PARTS]);
@@ -406,12 +408,12 @@ fn normal_equations(border: &Border, pixels: &[EdgePixel], along_px: f64, unit: 
         let (outer_share, outer_rise) = gaussian(outer + across * blur);
         let inner = (place - border.cell_px - pixel.out_px) / blur;
         // Only where the blur reaches over the border is it worth asking what lies behind it.
-        let behind = if inner > -4.0 {
-            border.white_share_behind(pixel.along_cells, blur / border.cell_px)
+        let (behind, (inner_share, inner_rise)) = if inner > -4.0 {
+            let behind = border.white_share_behind(pixel.along_cells, blur / border.cell_px);
+            (behind, gaussian(inner - across * blur))
         } else {
-            0.0
+            (0.0, (0.0, 0.0))
         };
-        let (inner_share, inner_rise) = gaussian(inner - across * blur);
         let share = outer_share + behind * inner_share;
         let level = black + (white - black) * share;
         let miss = pixel.light / unit - slope * level;
@@ -438,14 +440,15 @@ fn normal_equations(border: &Border, pixels: &[EdgePixel], along_px: f64, unit: 
 impl Border {
     /// How white the data cells behind the border are at a place along the side, blurred along it; 0..1.
     fn white_share_behind(&self, along_cells: f64, blur_cells: f64) -> f64 {
-        self.white_behind
-            .iter()
-            .enumerate()
-            .filter(|&(_, &white)| white)
-            .map(|(index, _)| {
-                let from = index as f64 - along_cells;
-                gaussian((from + 1.0) / blur_cells).0 - gaussian(from / blur_cells).0
-            })
-            .sum()
+        // Where cells side by side are alike, the end of one and the beginning of the next cancel.
+        let (mut share, mut before) = (0.0, false);
+        for (index, white) in self.white_behind.into_iter().chain([false]).enumerate() {
+            if white != before {
+                let below = gaussian((index as f64 - along_cells) / blur_cells).0;
+                share += if before { below } else { -below };
+            }
+            before = white;
+        }
+        share
     }
 }

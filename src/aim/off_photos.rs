@@ -1,0 +1,88 @@
+//! The lamp-off photos of a job: one stands beside many shots, and is decoded once for them where there is room.
+
+use super::Setting;
+use crate::photo::Photo;
+use crate::record::Shot;
+use crate::refusal::Refusal;
+use crate::wall::{self, FoundMark};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, PoisonError};
+
+/// Most bytes of lamp-off photos that are held for the next shot that names them: two of a phone's. What is not held is decoded
+/// again; its marks are kept.
+const MOST_HELD_BYTES: usize = 24_000_000;
+
+/// The lamp-off photos, by path as the job names them.
+pub(super) struct OffPhotos {
+    slots: BTreeMap<PathBuf, Mutex<Slot>>,
+    held_bytes: AtomicUsize,
+}
+
+#[derive(Default)]
+struct Slot {
+    /// How many shots are still to be read with it.
+    uses_left: usize,
+    marks: Option<Vec<FoundMark>>,
+    photo: Option<Photo>,
+}
+
+impl OffPhotos {
+    /// Those that `shots` name, none of them read yet.
+    pub fn of<'s>(shots: impl IntoIterator<Item = &'s Shot>) -> Self {
+        let mut slots: BTreeMap<PathBuf, Slot> = BTreeMap::new();
+        for path in shots.into_iter().filter_map(|shot| shot.lamp_off.as_ref()) {
+            slots.entry(path.clone()).or_default().uses_left += 1;
+        }
+        let slots = slots.into_iter().map(|(path, slot)| (path, Mutex::new(slot)));
+        Self {
+            slots: slots.collect(),
+            held_bytes: AtomicUsize::new(0),
+        }
+    }
+
+    /// A photo with the marks in it, for one shot. Whoever comes for it while another reads it waits; reading takes no other threads,
+    /// so that it comes to an end.
+    ///
+    /// # Errors
+    /// A [`Refusal`] that names it where it cannot be read.
+    pub fn take(&self, setting: &Setting<'_>, path: &Path) -> Result<(Photo, Vec<FoundMark>), Refusal> {
+        let Some(slot) = self.slots.get(path) else {
+            return read(setting, path);
+        };
+        let mut slot = slot.lock().unwrap_or_else(PoisonError::into_inner);
+        slot.uses_left = slot.uses_left.saturating_sub(1);
+        let held = slot.photo.take();
+        if let Some(photo) = &held {
+            self.held_bytes.fetch_sub(photo.bytes(), Ordering::Relaxed);
+        }
+        let photo = match held {
+            Some(photo) => photo,
+            None => Photo::read_beside(setting.folder, path)?,
+        };
+        let marks = slot.marks.get_or_insert_with(|| find(setting, &photo)).clone();
+        if slot.uses_left > 0 && self.has_room_for(photo.bytes()) {
+            slot.photo = Some(photo.clone());
+        }
+        Ok((photo, marks))
+    }
+
+    /// Whether so many bytes more may be held; they then count as held.
+    fn has_room_for(&self, bytes: usize) -> bool {
+        let more = |held: usize| held.checked_add(bytes).filter(|&sum| sum <= MOST_HELD_BYTES);
+        let order = Ordering::Relaxed;
+        self.held_bytes.fetch_update(order, order, more).is_ok()
+    }
+}
+
+fn find(setting: &Setting<'_>, photo: &Photo) -> Vec<FoundMark> {
+    let wanted: Vec<u32> = setting.bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
+    wall::find_in(photo, &wanted)
+}
+
+fn read(setting: &Setting<'_>, path: &Path) -> Result<(Photo, Vec<FoundMark>), Refusal> {
+    let photo = Photo::read_beside(setting.folder, path)?;
+    let marks = find(setting, &photo);
+    Ok((photo, marks))
+}
