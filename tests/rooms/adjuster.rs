@@ -484,7 +484,7 @@ fn print_leaks(name: &str, t: &LeakTally) {
 /// Time constant within 10 % in 95 % of cases where the series is at least one time constant long.
 #[test]
 fn leak_down_of_made_adjusters() {
-    let t = run_leaks(5000, cases(100), (1.0, 3.0), true);
+    let t = run_leaks(5000, cases(60), (1.0, 3.0), true);
     print_leaks("1 to 3 time constants", &t);
     assert!(share(t.near, t.cases) >= 0.95, "{}", t.near);
     for (held, of) in [
@@ -498,10 +498,10 @@ fn leak_down_of_made_adjusters() {
 
 #[test]
 fn a_short_or_tight_leak_down_is_not_overstated() {
-    let t = run_leaks(6000, cases(60), (0.2, 1.0), true);
+    let t = run_leaks(6000, cases(40), (0.2, 1.0), true);
     print_leaks("0.2 to 1 time constants", &t);
     assert!(share(t.held, t.leaks - t.unstated) >= 0.88, "{}", t.held);
-    let t = run_leaks(7000, cases(60), (0.0, 0.0), true);
+    let t = run_leaks(7000, cases(40), (0.0, 0.0), true);
     print_leaks("tight", &t);
     assert!(t.leaks * 200 <= t.cases, "falsely leaking: {}", t.leaks);
     assert!(
