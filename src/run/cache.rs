@@ -73,9 +73,14 @@ impl Cache {
     }
 
     /// What a job's photos gave, as it was kept; `None` where it was not, or is not whole any more. Shots and lamps are those of the job,
-    /// in its order.
-    pub(super) fn get(&self, key: &Key, shots: &[(&Shot, &Lamp)]) -> Option<Vec<ShotReading>> {
-        let bytes = bounded_file::read(&self.path(key), MOST_BYTES).ok()?;
+    /// in its order. Readings with pictures do for those without.
+    pub(super) fn get(&self, key: &Key, shots: &[(&Shot, &Lamp)], pictures: bool) -> Option<Vec<ShotReading>> {
+        let without = || (!pictures).then(|| self.read(key, shots, false)).flatten();
+        without().or_else(|| self.read(key, shots, true))
+    }
+
+    fn read(&self, key: &Key, shots: &[(&Shot, &Lamp)], pictures: bool) -> Option<Vec<ShotReading>> {
+        let bytes = bounded_file::read(&self.path(key, pictures), MOST_BYTES).ok()?;
         let (digest, body) = bytes.split_at_checked(DIGEST)?;
         if Sha256::digest(body).as_slice() != digest {
             return None;
@@ -95,7 +100,7 @@ impl Cache {
     }
 
     /// Keeps what a job's photos gave. That it cannot be kept is no fault of the job's, so that nothing is said of it.
-    pub(super) fn put(&self, key: &Key, readings: &[ShotReading]) {
+    pub(super) fn put(&self, key: &Key, readings: &[ShotReading], pictures: bool) {
         let entry = |reading: &ShotReading| Entry {
             sha256: reading.sha256.clone(),
             others: reading.others.clone(),
@@ -113,12 +118,13 @@ impl Cache {
         if bytes.len() as u64 <= MOST_BYTES && std::fs::create_dir_all(&self.folder).is_ok() {
             self.make_room(bytes.len() as u64);
             // Written beside its place: another run at the same time never sees half of it.
-            whole_file::write(&self.path(key), &bytes).ok();
+            whole_file::write(&self.path(key, pictures), &bytes).ok();
         }
     }
 
-    fn path(&self, key: &Key) -> PathBuf {
-        self.folder.join(format!("{}.{ENDING}", key.0))
+    fn path(&self, key: &Key, pictures: bool) -> PathBuf {
+        let with = if pictures { "-pictures" } else { "" };
+        self.folder.join(format!("{}{with}.{ENDING}", key.0))
     }
 
     /// Deletes the oldest entries until so many bytes more have room.
@@ -218,13 +224,17 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let (cache, job) = (Cache::in_folder(folder.path().join("new")), job());
         let key = Key::of("settings", folder.path(), &[]).unwrap();
-        assert!(cache.get(&key, &shots(&job)).is_none());
+        assert!(cache.get(&key, &shots(&job), false).is_none());
         let readings = refused(&job);
-        cache.put(&key, &readings);
-        let back = cache.get(&key, &shots(&job)).unwrap();
+        cache.put(&key, &readings, false);
+        let back = cache.get(&key, &shots(&job), false).unwrap();
         assert_eq!(format!("{back:?}"), format!("{readings:?}"));
+        // Readings without pictures do not do for those with; the other way round they do.
+        assert!(cache.get(&key, &shots(&job), true).is_none());
+        std::fs::rename(cache.path(&key, false), cache.path(&key, true)).unwrap();
+        assert!(cache.get(&key, &shots(&job), true).is_some() && cache.get(&key, &shots(&job), false).is_some());
         // A job of another length cannot have given it.
-        assert!(cache.get(&key, &shots(&job)[..1]).is_none());
+        assert!(cache.get(&key, &shots(&job)[..1], false).is_none());
     }
 
     #[test]
@@ -232,19 +242,19 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let (cache, job) = (Cache::in_folder(folder.path()), job());
         let key = Key::of("settings", folder.path(), &[]).unwrap();
-        cache.put(&key, &refused(&job));
-        let path = cache.path(&key);
+        cache.put(&key, &refused(&job), false);
+        let path = cache.path(&key, false);
         let whole = std::fs::read(&path).unwrap();
         for spoilt in [&whole[..whole.len() - 1], &whole[..20], &[]] {
             std::fs::write(&path, spoilt).unwrap();
-            assert!(cache.get(&key, &shots(&job)).is_none(), "{} bytes", spoilt.len());
+            assert!(cache.get(&key, &shots(&job), false).is_none(), "{} bytes", spoilt.len());
         }
         let mut changed = whole.clone();
         changed[whole.len() / 2] ^= 1;
         std::fs::write(&path, changed).unwrap();
-        assert!(cache.get(&key, &shots(&job)).is_none());
+        assert!(cache.get(&key, &shots(&job), false).is_none());
         std::fs::write(&path, whole).unwrap();
-        assert!(cache.get(&key, &shots(&job)).is_some());
+        assert!(cache.get(&key, &shots(&job), false).is_some());
     }
 
     #[test]

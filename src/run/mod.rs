@@ -245,20 +245,15 @@ impl Run {
         let listed = |shot: &&Shot| photos.contains(shot.photo.as_path());
         let only_trials = self.trial_shots.iter().filter(|shot| !listed(shot));
         job.shot.extend(only_trials.cloned());
-        let key_for = |pictures: bool| {
-            let rests_on = format!("{job:?} {bays:?} {:?} {pictures}", self.table);
+        let key = || {
+            let rests_on = format!("{job:?} {bays:?} {:?}", self.table);
             Key::of(&rests_on, &self.folder, &photos_of_job(&job))
         };
-        // Readings with pictures do for those without.
-        let keys: Vec<Key> = match options.cache {
-            Some(_) if options.pictures => key_for(true).into_iter().collect(),
-            Some(_) => [false, true].into_iter().filter_map(key_for).collect(),
-            None => Vec::new(),
-        };
+        let key_before = options.cache.and_then(|_| key());
         let shots: Vec<(&Shot, &Lamp)> = (job.shot.iter())
             .filter_map(|shot| Some((shot, job.lamp_of(shot)?)))
             .collect();
-        let kept = |cache: &Cache| keys.iter().find_map(|key| cache.get(key, &shots));
+        let kept = |cache: &Cache| cache.get(key_before.as_ref()?, &shots, options.pictures);
         if let Some(readings) = options.cache.and_then(kept) {
             let steps = 2 * shots.len();
             (options.progress)(steps, steps);
@@ -266,10 +261,10 @@ impl Run {
         }
         let readings = self.read_photos(job.clone(), bays, options);
         // What changed while it was read is not kept.
-        if let (Some(cache), Some(key)) = (options.cache, keys.first())
-            && key_for(options.pictures).as_ref() == Some(key)
+        if let (Some(cache), Some(before)) = (options.cache, &key_before)
+            && key().as_ref() == Some(before)
         {
-            cache.put(key, &readings);
+            cache.put(before, &readings, options.pictures);
         }
         readings
     }
