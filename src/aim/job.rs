@@ -17,7 +17,7 @@ use std::collections::{BTreeMap, HashMap};
 use std::path::PathBuf;
 
 /// Most bytes of photos that are kept from the first look to the second: one of a phone's, or three of 4 megapixels. What is not
-/// kept is decoded again, which costs a fifth of what its reading does.
+/// kept is decoded again, which costs far less than finding the marks and reading the edge.
 const MOST_KEPT_BYTES: usize = 40_000_000;
 
 /// What is known of a shot from look to look, whether its photo can be read or not.
@@ -142,25 +142,23 @@ impl ShotSize {
     }
 }
 
-/// How many bytes may be kept of each shot's photo, all of it or nothing: of merged ones first, since they are dear to make again.
+/// How many bytes may be kept of each shot's photo, all of it or nothing: of merged ones first, since they are dear to make again; of
+/// the others only where all have room, since a few of many would take it for next to nothing.
 fn kept(sizes: &[ShotSize]) -> Vec<usize> {
-    let mut keeps = vec![0; sizes.len()];
+    let sum = |sizes: &mut dyn Iterator<Item = &ShotSize>| {
+        sizes.fold(0_usize, |sum, size| sum.saturating_add(size.kept_bytes))
+    };
+    let all_fit = sum(&mut sizes.iter()) <= MOST_KEPT_BYTES;
     let mut held_bytes = 0_usize;
-    for merged in [true, false] {
-        for (keep, size) in keeps
-            .iter_mut()
-            .zip(sizes)
-            .filter(|(_, size)| size.is_bracketed == merged)
-        {
-            if let Some(sum) = held_bytes
-                .checked_add(size.kept_bytes)
-                .filter(|&sum| sum <= MOST_KEPT_BYTES)
-            {
-                (*keep, held_bytes) = (size.kept_bytes, sum);
-            }
+    let keep = |size: &ShotSize| {
+        let more = held_bytes.saturating_add(size.kept_bytes);
+        if !(all_fit || size.is_bracketed && more <= MOST_KEPT_BYTES) {
+            return 0;
         }
-    }
-    keeps
+        held_bytes = more;
+        size.kept_bytes
+    };
+    sizes.iter().map(keep).collect()
 }
 
 /// What a reading takes from the job's other photos.
@@ -418,16 +416,17 @@ mod tests {
             kept_bytes,
             is_bracketed,
         };
-        let sizes = [
-            size(36_000_000, false),
+        let plain = [30_000_000, 6_000_000].map(|bytes| size(bytes, false));
+        assert_eq!(kept(&plain), [30_000_000, 6_000_000]);
+        let mixed = [
             size(12_000_000, false),
             size(20_000_000, true),
             size(21_000_000, true),
-            size(12_000_000, false),
-            size(usize::MAX, false),
-            size(8_000_000, false),
+            size(usize::MAX, true),
+            size(12_000_000, true),
         ];
-        assert_eq!(kept(&sizes), [0, 12_000_000, 20_000_000, 0, 0, 0, 8_000_000]);
+        assert_eq!(kept(&mixed), [0, 20_000_000, 0, 0, 12_000_000]);
+        assert_eq!(kept(&[size(usize::MAX, false)]), [0]);
     }
 
     #[test]

@@ -10,9 +10,9 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, PoisonError};
 
-/// Most bytes of lamp-off photos that are held for the next shot that names them: two of a phone's. What is not held is decoded
+/// Most bytes of lamp-off photos that are held for the next shot that names them: one of 12 megapixels, or two of 4. What is not held is decoded
 /// again; its marks are kept.
-const MOST_HELD_BYTES: usize = 24_000_000;
+const MOST_HELD_BYTES: usize = 36_000_000;
 
 /// The lamp-off photos, by path as the job names them.
 pub(super) struct OffPhotos {

@@ -72,14 +72,16 @@ pub(super) fn detect(pixels: &Pixels, wanted: &[u32], effort: Effort) -> Vec<Det
     let Some(finest) = Finest::of(pixels) else {
         return detections;
     };
-    'all: for pass in &PASSES {
+    let mut last = None;
+    'all: for (n, pass) in PASSES.iter().enumerate() {
         // Where the photo itself is hardly larger than the first reduction, each pass takes half of what it would.
         let by = if finest.is_small() {
             pass.by.div_ceil(2)
         } else {
             pass.by
         };
-        let Some(reduced) = finest.reduced(by) else {
+        // Passes that follow each other often want the same one.
+        let Some(reduced) = finest.reduced_from(last.take(), by) else {
             continue;
         };
         let darkness = if pass.smoothed {
@@ -87,14 +89,17 @@ pub(super) fn detect(pixels: &Pixels, wanted: &[u32], effort: Effort) -> Vec<Det
         } else {
             reduced.darkness()
         };
+        let factor = reduced.factor;
+        // Most photos want no second pass: beside what the first takes, its means would be the largest.
+        last = (n > 0).then_some(reduced);
         for &darker_by in pass.darker_by {
             let quads = outline::quads(&darkness, darker_by);
             let readings = quads.iter().filter_map(|quad_px| numbers.read(&darkness, quad_px));
             detections.extend(readings.map(|reading| Detection {
                 id: reading.id,
                 bit_errors: reading.bit_errors,
-                factor: reduced.factor,
-                corners_px: reading.corners_px.map(|corner| reduced.in_photo(corner)),
+                factor,
+                corners_px: reading.corners_px.map(|corner| reduced::in_photo(corner, factor)),
             }));
             if effort == Effort::UntilAllAreRead && numbers.all_among(&detections) {
                 break 'all;
@@ -105,7 +110,7 @@ pub(super) fn detect(pixels: &Pixels, wanted: &[u32], effort: Effort) -> Vec<Det
     detections
 }
 
-/// How many px the photo's finest reduction has.
+/// How many px the reduction has on which a search in a photo begins.
 pub(super) fn reduced_px(pixels: &Pixels) -> usize {
     Finest::of(pixels).map_or(0, |finest| finest.reduced(2).map_or(0, |reduced| reduced.size()))
 }

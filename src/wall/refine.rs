@@ -81,8 +81,9 @@ fn refine_by(
                 continue;
             }
             if method.bins {
+                let bin_px = edge.bin_px(*appearance);
                 for piece in &mut pieces {
-                    *piece = binned(piece, edge.blur_px(*appearance));
+                    *piece = binned(piece, bin_px);
                 }
             }
             // The blur is the same all along an edge but not on all edges (a hand moves the camera one way).
@@ -97,7 +98,7 @@ fn refine_by(
                     (Some(seen), None) => seen,
                     (None, told) => told?,
                 });
-                *line = seen_line.flatten();
+                *line = seen_line.flatten().filter(|_| edge.is_well_resolved());
             }
             if line.is_none() {
                 *line = Some(edge.fit_line(&pieces, (*appearance)?, common.is_some())?);

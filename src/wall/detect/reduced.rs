@@ -43,6 +43,12 @@ impl<'a> Finest<'a> {
         })
     }
 
+    /// As [`Finest::reduced`]; `last` itself where that is the one.
+    pub fn reduced_from(&self, last: Option<Reduced>, by: usize) -> Option<Reduced> {
+        let same = last.filter(|last| last.factor == by * self.factor);
+        same.or_else(|| self.reduced(by))
+    }
+
     fn has_room(&self, by: usize) -> bool {
         let sides_px = self.pixels.size_px().map(|side_px| side_px / self.factor / by);
         sides_px.iter().all(|&side_px| side_px >= LEAST_SIDE_PX)
@@ -89,9 +95,9 @@ impl Reduced {
     pub fn darkness(&self) -> Darkness {
         Darkness::of(&self.means)
     }
+}
 
-    /// A place on these, px, as one in the photo.
-    pub fn in_photo(&self, place_px: [f64; 2]) -> [f64; 2] {
-        place_px.map(|at| (at + 0.5) * self.factor as f64 - 0.5)
-    }
+/// A place on means over blocks of `factor` px each way, px, as one in the photo.
+pub(super) fn in_photo(place_px: [f64; 2], factor: usize) -> [f64; 2] {
+    place_px.map(|at| (at + 0.5) * factor as f64 - 0.5)
 }

@@ -135,16 +135,11 @@ fn count<'a>(pixels: impl Iterator<Item = &'a EdgePixel>) -> f64 {
     pixels.map(|pixel| pixel.count).sum()
 }
 
-/// Pixels that differ in their distance from the edge by less than this, px, or than this share of the blur, count as one: it adds
-/// half a hundredth of a px², or of itself, to the square of the blur.
-const BIN_PX: f64 = 0.25;
-const BIN_BLURS: f64 = 0.25;
 /// Parts of a piece along the edge, for the light's slope along it.
 const PARTS: usize = 2;
 
-/// A piece's pixels with those that lie alike as one, where its edge is blurred so much; what is clipped stays apart.
-pub(super) fn binned(piece: &[EdgePixel], blur_px: f64) -> Vec<EdgePixel> {
-    let bin_px = BIN_PX.max(BIN_BLURS * blur_px);
+/// A piece's pixels with those as one whose distances from the edge differ by less than `bin_px`; what is clipped stays apart.
+pub(super) fn binned(piece: &[EdgePixel], bin_px: f64) -> Vec<EdgePixel> {
     let range = |of: &dyn Fn(&EdgePixel) -> f64| {
         let ends = (f64::INFINITY, f64::NEG_INFINITY);
         piece
