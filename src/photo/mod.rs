@@ -179,12 +179,12 @@ impl Photo {
     }
 }
 
-/// Most px of a photo that is read: twice the 32 MP of a system camera. A phone's 108 or 200 MP hold no more of the wall.
-/// Reading a photo takes some 4 bytes for each px at its height.
-const MOST_PX: u64 = 64_000_000;
-/// Most px of photos that are in memory side by side while they are read, whatever the number of cores: two of the largest
-/// photos, ten of a phone's.
-pub(crate) const MOST_SIDE_BY_SIDE_PX: u64 = 2 * MOST_PX;
+/// Most px of a photo that is read: the 108 MP of a phone, and some to spare. A phone's 200 MP hold no more of the wall.
+/// Reading a photo takes some 4 bytes for each px at its height, 8 where its codes have 16 bits.
+const MOST_PX: u64 = 110_000_000;
+/// Most px of photos that are in memory side by side while they are read, whatever the number of cores: one of the largest
+/// photos, ten of a phone's usual ones.
+pub(crate) const MOST_SIDE_BY_SIDE_PX: u64 = 128_000_000;
 
 /// The picture in a file, once its header says that it is not too large.
 fn decoded(mut reader: image::ImageReader<Cursor<&[u8]>>) -> Result<image::DynamicImage, Refusal> {
