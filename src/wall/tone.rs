@@ -173,10 +173,9 @@ impl Tone {
         for (n, kind) in kinds.iter().enumerate() {
             let mut from = starts();
             for unevenness in UNEVENNESS.into_iter().rev() {
-                // Where patches are taken to be more even, minima lie near those where they are less so too.
+                // Where patches are taken to be more even, the minima lie near those where they are less so.
                 let found = fits(&patches, kind, unevenness, &from);
-                from = starts();
-                from.extend(found.iter().map(|fit| fit.parameters.clone()));
+                from = found.iter().map(|fit| fit.parameters.clone()).collect();
                 let Some(fit) = best(found) else {
                     continue;
                 };
