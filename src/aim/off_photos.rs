@@ -86,3 +86,50 @@ fn read(setting: &Setting<'_>, path: &Path) -> Result<(Photo, Vec<FoundMark>), R
     let marks = find(setting, &photo);
     Ok((photo, marks))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::{Bay, Job, Side, Traffic};
+    use crate::refusal::Reason;
+
+    #[test]
+    fn a_photo_is_read_once_for_its_shots_and_let_go_after_the_last() {
+        let folder = tempfile::tempdir().unwrap();
+        let (path, file) = (Path::new("off.png"), folder.path().join("off.png"));
+        let picture = image::RgbImage::from_fn(400, 300, |x, y| image::Rgb([(x % 200) as u8, (y % 90) as u8, 9]));
+        picture.save(&file).unwrap();
+        let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-photos/bay.toml");
+        let (job, bay) = (Job::of("T", "bay.toml", Traffic::Right), Bay::read(&sample).unwrap());
+        let setting = Setting {
+            job: &job,
+            bay: &bay,
+            table: None,
+            folder: folder.path(),
+            pictures: false,
+        };
+        let shot = Shot {
+            lamp_off: Some(path.to_owned()),
+            ..Shot::of("lit.png", Side::Left)
+        };
+        let photos = OffPhotos::of([&shot, &shot, &shot, &Shot::of("other.png", Side::Left)]);
+        let held = || photos.held_bytes.load(Ordering::Relaxed);
+        let light = |photo: &Photo| photo.all_light().collect::<Vec<_>>();
+        let (first, _) = photos.take(&setting, path).unwrap();
+        assert_eq!(held(), 3 * 400 * 300);
+        std::fs::rename(&file, folder.path().join("away.png")).unwrap();
+        for left in [3 * 400 * 300, 0] {
+            let (again, _) = photos.take(&setting, path).unwrap();
+            assert_eq!((light(&again), held()), (light(&first), left));
+        }
+        let refusal = photos.take(&setting, path).unwrap_err();
+        assert!(refusal.reason == Reason::UnreadablePhoto && refusal.message.starts_with("off.png: "));
+    }
+
+    #[test]
+    fn no_more_is_held_than_the_limit() {
+        let photos = OffPhotos::of([]);
+        assert!(photos.has_room_for(MOST_HELD_BYTES - 5) && !photos.has_room_for(6) && photos.has_room_for(5));
+        assert!(!photos.has_room_for(1) && !photos.has_room_for(usize::MAX));
+    }
+}

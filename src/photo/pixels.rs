@@ -235,7 +235,7 @@ impl Pixels {
         let [width_px, height_px] = self.size_px();
         let (x0, y0) = (x_px.floor(), y_px.floor());
         let is_inside = x0 >= 0.0 && y0 >= 0.0 && x0 + 1.0 < width_px as f64 && y0 + 1.0 < height_px as f64;
-        is_inside.then(|| ([x0 as usize, y0 as usize], [x_px - x0, y_px - y0]))
+        is_inside.then_some(([x0 as usize, y0 as usize], [x_px - x0, y_px - y0]))
     }
 
     /// The light of all pixels, in the order in which they are stored.
@@ -448,7 +448,7 @@ mod tests {
         let mut byte = |_: u32, _: u32| rng.random::<u8>();
         let colour = RgbImage::from_fn(width, height, |x, y| Rgb([byte(x, y), byte(x, y), byte(x, y)]));
         let wide = ImageBuffer::from_fn(width, height, |x, y| {
-            Rgb([0, 1, 2].map(|n| 257 * u16::from(byte(x, y)) ^ n))
+            Rgb([0, 1, 2].map(|n| (257 * u16::from(byte(x, y))) ^ n))
         });
         let grey = GrayImage::from_fn(width, height, |x, y| image::Luma([byte(x, y)]));
         let veiled = DynamicImage::ImageRgba8(DynamicImage::from(colour.clone()).into_rgba8());

@@ -21,7 +21,7 @@ const LEAST_PIECES: usize = 5;
 /// A border narrower than this, px, is not resolved (no source): its step and the data cells' run into one another.
 const LEAST_CELL_PX: f64 = 1.5;
 /// In a border wider than this, px, a piece of its edge tells its blur and its place at once (tried on made photos, no source).
-const WELL_RESOLVED_CELL_PX: f64 = 10.0;
+const WELL_RESOLVED_CELL_PX: f64 = 7.0;
 /// A piece whose step is known less well than this, one standard deviation in cells, was led by noise (no source).
 const MOST_STEP_SD_CELLS: f64 = 0.3;
 /// Pixels that differ in their distance from the edge by less than this, px, count as one, and in a wide border by less than this
