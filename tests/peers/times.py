@@ -1,7 +1,7 @@
 """Times beamfall beside a floor and a peer, all in one run; only the ratios are the result, seconds are the machine's.
 
-The floor is decoding alone (`djpeg -grayscale` of libjpeg-turbo), the peer `opencv_reading.py` beside this file. Then how
-time and memory grow with pixels and with photos. Photos are sample photos made larger or smaller, in a temporary folder.
+The floor is decoding alone (`djpeg -grayscale` of libjpeg-turbo), the peer `opencv_reading.py` beside this file. Then
+how time and memory grow with pixels and with photos. Photos are sample photos, resized, in a temporary folder.
 
     apt-get install libjpeg-turbo-progs time && pip install opencv-python-headless numpy    # Python 3.11 or later
     cargo build --release && python3 tests/peers/times.py [--rounds 7] [--part peers|pixels|photos] [--program FILE]
@@ -127,7 +127,8 @@ def peers(program, folder, rounds):
         print(f"{'':<32}{heads}")
         for name, runs in taken.items():
             runs = numpy.array(runs)
-            least, median = runs.min(axis=0) / floor.min(axis=0), numpy.median(runs, axis=0) / numpy.median(floor, axis=0)
+            least = runs.min(axis=0) / floor.min(axis=0)
+            median = numpy.median(runs, axis=0) / numpy.median(floor, axis=0)
             cpu = ("", "") if "only" in name else (f"{least[1]:.1f}", f"{median[1]:.1f}")
             ms, megabytes = 1000 * numpy.median(runs[:, 0]), numpy.median(runs[:, 2])
             ratios = f"{least[0]:>12.1f}{median[0]:>8.1f}{cpu[0]:>12}{cpu[1]:>8}{median[2]:>8.1f}"
@@ -152,7 +153,8 @@ def growth(title, unit, commands, rounds):
             # A line through few points: how far the farthest lies from it says whether it is one.
             off = numpy.abs(figures - start - slope * amounts).max() / figures.max()
             kind = "MB" if name == "memory" else "s"
-            print(f"  {name} ≈ {start:.2f} {kind} + {slope:.{digits}f} {kind} × {unit} (off by at most {off:.0%} of the most)")
+            fitted = f"{name} ≈ {start:.2f} {kind} + {slope:.{digits}f} {kind} × {unit}"
+            print(f"  {fitted} (off by at most {off:.0%} of the most)")
 
 
 def main():
