@@ -123,8 +123,8 @@ def peers(program, folder, rounds):
         taken |= inside
         floor = numpy.array(taken["djpeg -grayscale"])
         print(f"\n{megapixels} megapixels ({rounds} rounds; times and memory as multiples of the floor's)")
-        heads = f"{'wall, least':>12}{'median':>8}{'CPU, least':>12}{'median':>8}{'memory':>8}{'median ms':>11}{'MB':>6}"
-        print(f"{'':<32}{heads}")
+        ratios = f"{'wall, least':>12}{'median':>8}{'CPU, least':>12}{'median':>8}{'memory':>8}"
+        print(f"{'':<32}{ratios}{'median ms':>11}{'MB':>6}")
         for name, runs in taken.items():
             runs = numpy.array(runs)
             least = runs.min(axis=0) / floor.min(axis=0)
