@@ -304,9 +304,9 @@ impl<'a> Scans<'a> {
         let mut light = Vec::with_capacity(self.window.count);
         let mut clipped = Vec::with_capacity(self.window.count);
         for (n, &y_mm) in heights_mm.iter().enumerate() {
-            let place = to_photo(y_mm);
-            let value = place.and_then(|[x, y]| self.photo.light_at(x, y));
-            let of_lamp = value.map_or(f64::NAN, |v| v - self.ambient);
+            let seen = to_photo(y_mm).and_then(|[x, y]| self.photo.seen_at(x, y));
+            let (value, is_clipped) = seen.unwrap_or((f64::NAN, false));
+            let of_lamp = value - self.ambient;
             let of_lamp = painted.map_or(of_lamp, |painted| of_lamp / painted[n]);
             light.push(if self.wall.share > 0.0 {
                 let wall = self.wall.ln_at([x_mm, y_mm]);
@@ -316,7 +316,7 @@ impl<'a> Scans<'a> {
             } else {
                 of_lamp
             });
-            clipped.push(place.is_some_and(|[x, y]| self.photo.clipped_at(x, y)));
+            clipped.push(is_clipped);
         }
         Column {
             angle_deg,

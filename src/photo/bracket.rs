@@ -61,7 +61,7 @@ impl Bracket<'_> {
             Some(from_base) => {
                 let at = from_base * Vector3::new(column as f64, row as f64, 1.0);
                 let (x_px, y_px) = (at.x / at.z, at.y / at.z);
-                (pixels.light_at(x_px, y_px)?, pixels.highest_code_at(x_px, y_px))
+                pixels.seen_at(x_px, y_px)?
             }
         };
         Some(PlaceLight {
@@ -444,7 +444,7 @@ mod tests {
                     let (light, code) = if b.from_base.is_none() {
                         (f64::from(pixels.light(x, y)), pixels.highest_code(x, y))
                     } else {
-                        let Some(light) = pixels.light_at(u, v) else {
+                        let Some((light, _)) = pixels.seen_at(u, v) else {
                             continue;
                         };
                         let corner = |dx: usize, dy: usize| {

@@ -148,7 +148,7 @@ impl Photo {
     /// outside the outermost pixel centres.
     #[must_use]
     pub fn light_at(&self, x_px: f64, y_px: f64) -> Option<f64> {
-        self.pixels.light_at(x_px, y_px)
+        Some(self.pixels.seen_at(x_px, y_px)?.0)
     }
 
     /// Linear light of every pixel once, in the order in which the file holds them.
@@ -171,11 +171,12 @@ impl Photo {
         self.pixels.clipped_count() as f64 / (width_px * height_px).max(1) as f64
     }
 
-    /// Whether any of the four pixels around a place is clipped (any channel of it is at, or after JPEG next to, full scale, so that
-    /// the true light may be more than is read); `false` outside the photo.
+    /// As [`Photo::light_at`], with whether any of the four pixels around the place is clipped: any channel of it is at, or after JPEG
+    /// next to, full scale, so that the true light may be more than is read.
     #[must_use]
-    pub fn clipped_at(&self, x_px: f64, y_px: f64) -> bool {
-        self.pixels.highest_code_at(x_px, y_px) >= CLIPPED_CODE
+    pub fn seen_at(&self, x_px: f64, y_px: f64) -> Option<(f64, bool)> {
+        let (light, highest_code) = self.pixels.seen_at(x_px, y_px)?;
+        Some((light, highest_code >= CLIPPED_CODE))
     }
 }
 
@@ -360,7 +361,11 @@ mod tests {
         let mut picture = RgbImage::from_pixel(400, 300, image::Rgb([200, 200, 200]));
         picture.put_pixel(100, 50, image::Rgb([255, 200, 200]));
         let photo = Photo::decode(&encode(&DynamicImage::ImageRgb8(picture), ImageFormat::Png)).unwrap();
-        assert!(photo.clipped_at(99.5, 49.5) && photo.clipped_at(100.0, 50.0) && !photo.clipped_at(103.0, 50.0));
+        assert!(
+            photo.seen_at(99.5, 49.5).unwrap().1
+                && photo.seen_at(100.0, 50.0).unwrap().1
+                && !photo.seen_at(103.0, 50.0).unwrap().1
+        );
         assert_eq!(photo.pixels.clipped_count(), 1);
     }
 
@@ -472,10 +477,10 @@ mod tests {
             values: vec![0.0, 1.0, 2.0, 5.0],
         };
         let pixels = Pixels::of_light(luminance, vec![false; 4]).unwrap();
-        assert_eq!(pixels.light_at(0.5, 0.5), Some(2.0));
-        assert_eq!(pixels.light_at(0.25, 0.0), Some(0.25));
-        assert_eq!(pixels.light_at(1.5, 0.0), None);
-        assert_eq!(pixels.light_at(-0.1, 0.0), None);
-        assert_eq!(pixels.light_at(f64::NAN, 0.0), None);
+        assert_eq!(pixels.seen_at(0.5, 0.5).map(|(light, _)| light), Some(2.0));
+        assert_eq!(pixels.seen_at(0.25, 0.0).map(|(light, _)| light), Some(0.25));
+        assert_eq!(pixels.seen_at(1.5, 0.0).map(|(light, _)| light), None);
+        assert_eq!(pixels.seen_at(-0.1, 0.0).map(|(light, _)| light), None);
+        assert_eq!(pixels.seen_at(f64::NAN, 0.0).map(|(light, _)| light), None);
     }
 }

@@ -210,32 +210,41 @@ impl Pixels {
         if self.is_clipped(x, y) { 1.0 } else { self.light(x, y) }
     }
 
-    /// Light at a place in px (centre of the top left pixel = 0, 0), bilinear; `None` outside the outermost pixel centres.
-    pub fn light_at(&self, x_px: f64, y_px: f64) -> Option<f64> {
-        let ([x, y], [fx, fy]) = self.four_at(x_px, y_px)?;
-        let light = |x, y| f64::from(self.light(x, y));
-        let top = light(x, y) * (1.0 - fx) + light(x + 1, y) * fx;
-        let bottom = light(x, y + 1) * (1.0 - fx) + light(x + 1, y + 1) * fx;
-        Some(top * (1.0 - fy) + bottom * fy)
-    }
-
-    /// The highest code of the four pixels around a place; 0 outside the outermost pixel centres.
-    pub fn highest_code_at(&self, x_px: f64, y_px: f64) -> u8 {
-        self.four_at(x_px, y_px).map_or(0, |([x, y], _)| {
-            let four = [(x, y), (x + 1, y), (x, y + 1), (x + 1, y + 1)];
-            four.map(|(x, y)| self.highest_code(x, y))
-                .into_iter()
-                .max()
-                .unwrap_or(0)
-        })
-    }
-
-    /// The top left one of the four pixels around a place, and how far right and down of it the place is.
-    fn four_at(&self, x_px: f64, y_px: f64) -> Option<([usize; 2], [f64; 2])> {
+    /// Light at a place in px (centre of the top left pixel = 0, 0), bilinear, and the highest code of the four pixels around it; `None`
+    /// outside the outermost pixel centres.
+    pub fn seen_at(&self, x_px: f64, y_px: f64) -> Option<(f64, u8)> {
         let [width_px, height_px] = self.size_px();
-        let (x0, y0) = (x_px.floor(), y_px.floor());
-        let is_inside = x0 >= 0.0 && y0 >= 0.0 && x0 + 1.0 < width_px as f64 && y0 + 1.0 < height_px as f64;
-        is_inside.then_some(([x0 as usize, y0 as usize], [x_px - x0, y_px - y0]))
+        let is_inside = x_px >= 0.0 && y_px >= 0.0 && x_px < (width_px as f64 - 1.0) && y_px < (height_px as f64 - 1.0);
+        if !is_inside {
+            return None;
+        }
+        // As whole numbers: above nothing they are the floor, without a call for it.
+        let (x, y) = (x_px as usize, y_px as usize);
+        let (fx, fy) = (x_px - x as f64, y_px - y as f64);
+        let (right, down) = (self.layout.right, self.layout.down);
+        let first = self.layout.first + x as isize * right + y as isize * down;
+        let four = [first, first + right, first + down, first + right + down]
+            .map(|place| usize::try_from(place).unwrap_or(usize::MAX));
+        let (nominal, highest) = match &*self.store {
+            Store::Colour(codes) => {
+                let (codes, tables) = (codes.as_chunks::<3>().0, &*TABLES);
+                let codes = four.map(|place| codes.get(place).copied());
+                let [Some(a), Some(b), Some(c), Some(d)] = codes else {
+                    return None;
+                };
+                let of_all = [a, b, c, d];
+                let highest = of_all.as_flattened().iter().copied().max().unwrap_or(0);
+                (of_all.map(|codes| tables.light(codes)), highest)
+            }
+            _ => {
+                let highest = four.map(|place| self.highest(place)).into_iter().max().unwrap_or(0);
+                (four.map(|place| self.nominal(place)), highest)
+            }
+        };
+        let [top_left, top_right, bottom_left, bottom_right] = nominal.map(|nominal| f64::from(self.bend(nominal)));
+        let top = top_left * (1.0 - fx) + top_right * fx;
+        let bottom = bottom_left * (1.0 - fx) + bottom_right * fx;
+        Some((top * (1.0 - fy) + bottom * fy, highest))
     }
 
     /// The light of all pixels, in the order in which they are stored.

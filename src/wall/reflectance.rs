@@ -26,7 +26,7 @@ impl WallPhoto {
             return None;
         }
         let [x, y] = self.view.to_photo(wall_mm)?;
-        let light = self.photo.light_at(x, y)?;
-        (light > LEAST_LIGHT && !self.photo.clipped_at(x, y)).then_some(light)
+        let (light, is_clipped) = self.photo.seen_at(x, y)?;
+        (light > LEAST_LIGHT && !is_clipped).then_some(light)
     }
 }

@@ -2,10 +2,10 @@
 
     opencv_reading.py PHOTO JOB left|right [THREADS]
 
-Marks by cv2.aruco, a plain homography to the wall, on each column of the flat side the steepest fall of the light's
-logarithm, a straight line through these places, and its height 2.5 degrees beside V-V. It knows no lens, no tone curve, no
-stray light, no uncertainty, and refuses nothing but a photo without marks. Prints the inclination in per cent and the
-seconds between the file and the figure.
+Marks by cv2.aruco, a plain homography to the wall, on each column of the flat side the steepest step of the light's
+logarithm, a straight line through these places, and its height 2.5 degrees beside V-V. It knows no lens, no tone
+curve, no stray light, no uncertainty, and refuses nothing but a photo without marks. Prints the inclination in per cent
+and the seconds between the file and the figure.
 """
 
 import sys

@@ -1,7 +1,7 @@
 """Times beamfall beside a floor and a peer, all in one run; only the ratios are the result, seconds are the machine's.
 
-The floor is decoding alone (`djpeg -grayscale` of libjpeg-turbo), the peer `opencv_reading.py` beside this file. Then how
-time and memory grow with pixels and with photos. Photos are sample photos made larger or smaller, in a temporary folder.
+The floor is decoding alone (`djpeg -grayscale` of libjpeg-turbo), the peer `opencv_reading.py` beside this file. Then
+how time and memory grow with pixels and with photos. Photos are sample photos, resized, in a temporary folder.
 
     apt-get install libjpeg-turbo-progs time && pip install opencv-python-headless numpy    # Python 3.11 or later
     cargo build --release && python3 tests/peers/times.py [--rounds 7] [--part peers|pixels|photos] [--program FILE]
@@ -123,13 +123,16 @@ def peers(program, folder, rounds):
         taken |= inside
         floor = numpy.array(taken["djpeg -grayscale"])
         print(f"\n{megapixels} megapixels ({rounds} rounds; times and memory as multiples of the floor's)")
-        print(f"{'':<32}{'wall: least':>12}{'median':>9}{'CPU: median':>13}{'peak memory':>13}{'median ms':>11}{'MB':>7}")
+        ratios = f"{'wall, least':>12}{'median':>8}{'CPU, least':>12}{'median':>8}{'memory':>8}"
+        print(f"{'':<32}{ratios}{'median ms':>11}{'MB':>6}")
         for name, runs in taken.items():
             runs = numpy.array(runs)
-            least, median = runs.min(axis=0) / floor.min(axis=0), numpy.median(runs, axis=0) / numpy.median(floor, axis=0)
-            cpu = "" if "only" in name else f"{median[1]:.1f}"
+            least = runs.min(axis=0) / floor.min(axis=0)
+            median = numpy.median(runs, axis=0) / numpy.median(floor, axis=0)
+            cpu = ("", "") if "only" in name else (f"{least[1]:.1f}", f"{median[1]:.1f}")
             ms, megabytes = 1000 * numpy.median(runs[:, 0]), numpy.median(runs[:, 2])
-            print(f"{name:<32}{least[0]:>12.1f}{median[0]:>9.1f}{cpu:>13}{median[2]:>13.1f}{ms:>11.0f}{megabytes:>7.0f}")
+            ratios = f"{least[0]:>12.1f}{median[0]:>8.1f}{cpu[0]:>12}{cpu[1]:>8}{median[2]:>8.1f}"
+            print(f"{name:<32}{ratios}{ms:>11.0f}{megabytes:>6.0f}")
         photo.unlink()
 
 
@@ -150,7 +153,8 @@ def growth(title, unit, commands, rounds):
             # A line through few points: how far the farthest lies from it says whether it is one.
             off = numpy.abs(figures - start - slope * amounts).max() / figures.max()
             kind = "MB" if name == "memory" else "s"
-            print(f"  {name} ≈ {start:.2f} {kind} + {slope:.{digits}f} {kind} × {unit} (off by at most {off:.0%} of the most)")
+            fitted = f"{name} ≈ {start:.2f} {kind} + {slope:.{digits}f} {kind} × {unit}"
+            print(f"  {fitted} (off by at most {off:.0%} of the most)")
 
 
 def main():

@@ -117,6 +117,7 @@ fn spoilt_photos_are_refused_for_their_reason() {
     let folder = tempfile::tempdir().unwrap();
     let check = |name: &str, expected: &[Reason], spoil: &dyn Fn(&mut Scene)| {
         let mut scene = scene(5);
+        (scene.camera.width_px, scene.camera.height_px) = (2_000, 1_500);
         spoil(&mut scene);
         match read(&scene, folder.path(), name).result {
             Err(refusal) => {
