@@ -481,15 +481,33 @@ pub(super) fn pool(columns: &[&Column], window: Window, slope: f64, pivot_deg: f
 }
 
 fn trimmed_mean(values: &mut [f64]) -> f64 {
-    values.sort_unstable_by(f64::total_cmp);
     let cut = (TRIM * values.len() as f64).floor() as usize;
-    let kept = &values[cut..values.len() - cut];
-    kept.iter().sum::<f64>() / kept.len() as f64
+    let kept = values.len() - 2 * cut;
+    // What is left out at either end need not be in order, nor what is kept.
+    if cut > 0 {
+        values.select_nth_unstable_by(cut, f64::total_cmp);
+        values[cut..].select_nth_unstable_by(kept - 1, f64::total_cmp);
+    }
+    values[cut..cut + kept].iter().sum::<f64>() / kept as f64
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Against sorting them all.
+    #[test]
+    fn a_trimmed_mean_is_that_of_the_middle() {
+        for count in 1..40_usize {
+            let mut values: Vec<f64> = (0..count).map(|n| (7.3 * n as f64).sin()).collect();
+            let mut sorted = values.clone();
+            sorted.sort_by(f64::total_cmp);
+            let cut = count / 5;
+            let middle = &sorted[cut..count - cut];
+            let plain = middle.iter().sum::<f64>() / middle.len() as f64;
+            assert!((trimmed_mean(&mut values) - plain).abs() < 1e-14, "{count}");
+        }
+    }
 
     #[test]
     fn a_trimmed_mean_leaves_out_both_ends() {

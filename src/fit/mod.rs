@@ -63,7 +63,7 @@ pub struct Problem<'a> {
 /// parameter some √(2δ) of its standard deviation from the minimum.
 pub const TO_THE_DIGIT: f64 = 1e-12;
 /// As above.
-pub const TO_A_THOUSANDTH: f64 = 1e-8;
+pub const TO_A_THOUSANDTH: f64 = 1e-7;
 
 /// How the residuals' slopes are had.
 #[derive(Clone, Copy)]

@@ -167,7 +167,7 @@ impl Projection {
     }
 
     /// Where the sight line of a place in the photo (px) meets the wall (mm); `None` when it misses.
-    pub fn to_wall(&self, photo_px: [f64; 2]) -> Option<[f64; 2]> {
+    pub fn to_wall(self, photo_px: [f64; 2]) -> Option<[f64; 2]> {
         /// Steps below this are none, px.
         const SAME_PX: f64 = 1e-10;
         let distorted = Vector2::from(photo_px) - self.axis_px;

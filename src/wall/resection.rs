@@ -57,6 +57,9 @@ const USUAL_FOCAL_35MM_MM: f64 = 30.0;
 /// Focal lengths to start from, over the expected one; the outer ones stand for a wide lens, a telephoto lens, and a digital
 /// zoom that EXIF is silent about. Chosen, no source: the best of the fits counts.
 const STARTING_FOCALS: [f64; 4] = [1.0, 0.6, 1.6, 2.5];
+/// A fit whose cost (half of chi-square) is less than this for each of its parameters is a good one: there are about as many corners'
+/// coordinates to spare (our choice, no source).
+const FITS_WELL: f64 = 1.0;
 /// Residual of a corner that a trial camera has behind itself, in standard deviations: no fit can keep one.
 const BEHIND_CAMERA_SDS: f64 = 1e6;
 /// Least number of marks that give a view: the 24 coordinates of three marks' corners for the camera's ten parameters, the
@@ -298,14 +301,24 @@ impl Resector<'_> {
             settled: TO_THE_DIGIT,
         };
         let count = SHEETS_FROM + SHEET_PARAMETERS * used.len();
-        STARTING_FOCALS
-            .into_iter()
-            .filter_map(|factor| {
-                let mut start = self.start(&plane, factor * expected_focal_px)?.to_vec();
-                start.resize(count, 0.0);
-                problem.solve(&start)
-            })
-            .min_by(|a, b| a.cost.total_cmp(&b.cost))
+        let from = |factor: f64| {
+            let mut start = self.start(&plane, factor * expected_focal_px)?.to_vec();
+            start.resize(count, 0.0);
+            problem.solve(&start)
+        };
+        // Where the first has the corners as well as they are known, no other start can tell of a better camera.
+        let well = |fit: &Fit| fit.cost < FITS_WELL * count as f64;
+        let mut best: Option<Fit> = None;
+        for factor in STARTING_FOCALS {
+            best = best
+                .into_iter()
+                .chain(from(factor))
+                .min_by(|a, b| a.cost.total_cmp(&b.cost));
+            if best.as_ref().is_some_and(well) {
+                break;
+            }
+        }
+        best
     }
 
     /// Camera parameters from a plane's homography and a focal length.

@@ -424,16 +424,16 @@ fn take_out(shared: &mut DMatrix<f64>, ties: &DMatrix<f64>, tied: &DMatrix<f64>)
         })
         .filter_map(|(tied, stretch)| tied.then_some(stretch))
         .collect();
+    let count = shared.nrows();
+    let ties_of: [&[f64]; EDGE_PARAMETERS] = std::array::from_fn(|n| by_unknown.as_slice().split_at(n * count).1);
     for column in stretches.iter().cloned().flatten() {
-        let mut below = shared.column_mut(column);
+        let tied: [f64; EDGE_PARAMETERS] = std::array::from_fn(|n| tied[(n, column)]);
+        let below = &mut shared.as_mut_slice()[column * count..][..count];
         for rows in &stretches {
-            let rows = rows.start.max(column)..rows.end;
-            if rows.is_empty() {
-                continue;
-            }
-            let mut below = below.rows_range_mut(rows.clone());
-            for n in 0..EDGE_PARAMETERS {
-                below.axpy(-tied[(n, column)], &by_unknown.column(n).rows_range(rows.clone()), 1.0);
+            for row in rows.start.max(column)..rows.end {
+                // All parameters at once: each element is fetched and put back but once.
+                let taken: f64 = (0..EDGE_PARAMETERS).map(|n| ties_of[n][row] * tied[n]).sum();
+                below[row] -= taken;
             }
         }
     }

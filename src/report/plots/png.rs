@@ -81,7 +81,7 @@ fn outline(element: Node<'_, '_>, letters: &Letters) -> Result<Option<Path>, Str
                 Some(other) => return Err(format!("a plot's words are anchored at {other:?}")),
             };
             let size = of("font-size")?;
-            let down = element.attribute("dy").map_or(Ok(0.0), |dy| ems(dy))? * size;
+            let down = element.attribute("dy").map_or(Ok(0.0), ems)? * size;
             let bold = element.attribute("font-weight") == Some("bold");
             let text = element.text().unwrap_or_default().trim();
             letters.line(text, bold, size, anchor, (of("x")?, of("y")? + down))
