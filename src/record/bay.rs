@@ -74,6 +74,27 @@ fn default_position_sd_mm() -> f64 {
 }
 
 impl Bay {
+    /// With sheets at these places, taped this well: number, x and y, mm.
+    #[cfg(test)]
+    pub(crate) fn taped(places: &[(u32, f64, f64)], position_sd_mm: f64) -> Self {
+        Self {
+            schema: 1,
+            name: "test".to_owned(),
+            heights_from: HeightsFrom::Floor,
+            grade_percent: 0.0,
+            grade_sd_percent: 0.0,
+            marks: Marks {
+                family: "tag36h11".to_owned(),
+                size_mm: 160.0,
+                position_sd_mm,
+                sheet: places
+                    .iter()
+                    .map(|&(id, x_mm, y_mm)| Sheet { id, x_mm, y_mm })
+                    .collect(),
+            },
+        }
+    }
+
     /// Reads and checks a bay file.
     ///
     /// # Errors

@@ -639,7 +639,6 @@ fn missing_message(correspondences: &[Correspondence], bay: &Bay) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::Marks;
 
     /// Against central differences of the residuals themselves.
     #[test]
@@ -650,19 +649,7 @@ mod tests {
             (3, -700.0, 900.0),
             (4, 820.0, 950.0),
         ];
-        let bay = Bay {
-            schema: 1,
-            name: "T".to_owned(),
-            heights_from: HeightsFrom::Floor,
-            grade_percent: 0.0,
-            grade_sd_percent: 0.0,
-            marks: Marks {
-                family: "tag36h11".to_owned(),
-                size_mm: 160.0,
-                position_sd_mm: 1.5,
-                sheet: sheets.map(|(id, x_mm, y_mm)| Sheet { id, x_mm, y_mm }).to_vec(),
-            },
-        };
+        let bay = Bay::taped(&sheets, 1.5);
         let size = PictureSize::of((2400, 1800));
         let resector = Resector {
             bay: &bay,

@@ -5,7 +5,7 @@ mod one_photo;
 use super::adjustment::{LENS_PARAMETERS, OWN_AXIS_SD_OF_DIAGONAL, eliminate};
 use super::*;
 use crate::fit::{Fit, Loss, Problem, Slopes, TO_THE_DIGIT};
-use crate::record::{HeightsFrom, Marks, Sheet};
+use crate::record::Sheet;
 use crate::wall::camera::{Camera, camera_steps, facing_wall};
 use crate::wall::resection::{AXIS_SD_OF_DIAGONAL, DISTORTION_SD, LN_SIZE_SD, TURN_SD_RAD, corners_mm};
 use nalgebra::{DVector, Rotation3, Vector3};
@@ -33,27 +33,8 @@ const HELD: [([f64; 3], [f64; 3]); 3] = [
     ([800.0, 1650.0, 5900.0], [0.15, -0.12, 0.01]),
 ];
 
-fn bay_taped(places: &[(u32, f64, f64)], position_sd_mm: f64) -> Bay {
-    Bay {
-        schema: 1,
-        name: "test".to_owned(),
-        heights_from: HeightsFrom::Floor,
-        grade_percent: 0.0,
-        grade_sd_percent: 0.0,
-        marks: Marks {
-            family: "tag36h11".to_owned(),
-            size_mm: 160.0,
-            position_sd_mm,
-            sheet: places
-                .iter()
-                .map(|&(id, x_mm, y_mm)| Sheet { id, x_mm, y_mm })
-                .collect(),
-        },
-    }
-}
-
 fn bay(places: &[(u32, f64, f64)]) -> Bay {
-    bay_taped(places, TAPE_SD_MM)
+    Bay::taped(places, TAPE_SD_MM)
 }
 
 fn size() -> PictureSize {

@@ -19,7 +19,7 @@ fn camera() -> Camera {
 }
 
 fn bay(places: &[(u32, f64, f64)]) -> Bay {
-    bay_taped(places, TAPE_SD_MM)
+    Bay::taped(places, TAPE_SD_MM)
 }
 
 /// Marks as that camera sees them, each sheet askew, some moved.
