@@ -96,7 +96,7 @@ def beamfall(program, photo):
     lamp = next(lamp for lamp in job["lamp"] if lamp["side"] == SIDE)
     options = {"bay": JOB.parent / job["bay"], "lamp-height": lamp["centre_height_mm"], "lamp-x": lamp["centre_x_mm"]}
     options |= {"distance": lamp["distance_mm"], "traffic": job["traffic"]}
-    return [program, "measure", photo, "--csv", *(f"--{name}={value}" for name, value in options.items())]
+    return [program, "measure", photo, "--csv", "--read-anew", *(f"--{name}={value}" for name, value in options.items())]
 
 
 def peers(program, folder, rounds):
@@ -175,7 +175,7 @@ def main():
             commands = {size: beamfall(chosen.program, resized(folder, size)) for size in (3, 12, 48)}
             growth("Pixels of one photo", "megapixels", commands, min(chosen.rounds, 3))
         if "photos" in parts:
-            commands = {n: [chosen.program, "measure", job_of(folder, n), "--csv"] for n in PHOTOS}
+            commands = {n: [chosen.program, "measure", job_of(folder, n), "--csv", "--read-anew"] for n in PHOTOS}
             growth("Photos of 4.3 megapixels in a job", "photos", commands, 1)
 
 
