@@ -1,6 +1,7 @@
 //! Where exactly a mark's corners are: intersections of the black border's four edges, fitted in linear light at full
 //! resolution. A lens blurs light, not code values, so an edge's half-way point is where the edge is only in linear light.
 
+mod bins;
 mod blur;
 mod edge;
 mod step;
@@ -8,40 +9,43 @@ mod step;
 use super::code::{TAG_SIDE_CELLS, tag_cells};
 use super::quad::{Quad, mean_side_px, square_to_quad};
 use crate::photo::Pixels;
-use edge::BorderEdge;
+use edge::{BorderEdge, EdgeLine, Gathering};
 use nalgebra::Vector2;
 pub(super) use step::Appearance;
-use step::binned;
+use step::EdgePixel;
 
 /// What a round of refinement does; each starts from the last one's corners.
 #[derive(Clone, Copy, PartialEq)]
 enum Round {
     /// Lines without a fit: they take the corners to within a tenth of a cell.
     Rough,
-    /// The blur is measured, and the lines beside it.
+    /// The blur is measured, and the lines beside it; of a large sheet some of the pixels tell enough.
     Measure,
-    /// The lines again, with the blur as it was measured.
+    /// The lines from all pixels, with the blur as it was measured.
     Settle,
 }
 
 /// The rounds, and whether pixels that lie alike are one.
 struct Method {
-    rounds: [Round; 3],
+    rounds: &'static [Round],
     bins: bool,
 }
 
-/// The last round moves corners by less than 0.01 px.
+/// The last round is left out where the one before moved the corners by less than [`STILL_PX`].
 const QUICK: Method = Method {
-    rounds: [Round::Measure, Round::Measure, Round::Settle],
+    rounds: &[Round::Measure, Round::Settle, Round::Settle],
     bins: true,
 };
 
 /// Where the first does not get hold of an edge: the corners were found too far off. A steep slope of the light leads it astray, so
 /// that it is not taken at once.
 const FROM_FAR: Method = Method {
-    rounds: [Round::Rough, Round::Measure, Round::Settle],
-    ..QUICK
+    rounds: &[Round::Rough, Round::Measure, Round::Settle, Round::Settle],
+    bins: true,
 };
+
+/// Corners that moved by less than this, px, leave the pieces and their bins as good as they were.
+const STILL_PX: f64 = 0.25;
 
 /// A mark's corners as fitted.
 pub(super) struct RefinedMark {
@@ -70,46 +74,31 @@ fn refine_by(
     let mut corners_px = detected_px;
     let mut corner_sd_px = [0.0; 4];
     let mut appearances: [Option<Appearance>; 4] = [None; 4];
-    for round in method.rounds {
+    let mut moved_px = f64::INFINITY;
+    for (n, &round) in method.rounds.iter().enumerate() {
+        if method.bins && n + 1 == method.rounds.len() && moved_px < STILL_PX {
+            break;
+        }
         let to_cells = square_to_quad(&corners_px)?.try_inverse()?;
         let mut lines = [None; 4];
         for (side, (line, appearance)) in lines.iter_mut().zip(&mut appearances).enumerate() {
             let edge = BorderEdge::new(side, &corners_px, &cells)?;
-            let mut pieces = edge.collect(pixels, &to_cells)?;
-            if round == Round::Rough {
-                *line = Some(edge.rough_line(&pieces)?);
-                continue;
-            }
-            if method.bins {
-                let bin_px = edge.bin_px(*appearance);
-                for piece in &mut pieces {
-                    *piece = binned(piece, bin_px);
-                }
-            }
-            // The blur is the same all along an edge but not on all edges (a hand moves the camera one way).
-            if round == Round::Measure {
-                let (seen, seen_line) = edge.measure_appearance(&pieces).unzip();
-                *appearance = Some(match (seen, common) {
-                    (Some(seen), Some(told)) => Appearance {
-                        contrast: told.contrast,
-                        contrast_sd: told.contrast_sd,
-                        ..seen
-                    },
-                    (Some(seen), None) => seen,
-                    (None, told) => told?,
-                });
-                *line = seen_line.flatten().filter(|_| edge.is_well_resolved());
-            }
-            if line.is_none() {
-                *line = Some(edge.fit_line(&pieces, (*appearance)?, common.is_some())?);
-            }
+            let gathering = match round {
+                _ if !method.bins => Gathering::One,
+                Round::Measure => Gathering::Thin,
+                Round::Rough | Round::Settle => Gathering::Alike,
+            };
+            let pieces = edge.collect(pixels, &to_cells, gathering, *appearance);
+            *line = Some(line_of(round, &edge, &pieces, appearance, common)?);
         }
         let [Some(top), Some(right), Some(bottom), Some(left)] = lines else {
             return None;
         };
+        moved_px = 0.0;
         let met = [(left, top), (top, right), (right, bottom), (bottom, left)];
         for ((corner, sd), (before, after)) in corners_px.iter_mut().zip(&mut corner_sd_px).zip(met) {
             let (at, sd_px) = before.intersect(&after)?;
+            moved_px = moved_px.max((at - Vector2::from(*corner)).norm());
             *corner = [at.x, at.y];
             *sd = sd_px;
         }
@@ -124,6 +113,38 @@ fn refine_by(
         corner_sd_px,
         appearance,
     })
+}
+
+/// The line of one edge, and how it appears where the round measures that. `common` is what other marks say.
+fn line_of(
+    round: Round,
+    edge: &BorderEdge,
+    pieces: &[Vec<EdgePixel>],
+    appearance: &mut Option<Appearance>,
+    common: Option<Appearance>,
+) -> Option<EdgeLine> {
+    if round == Round::Rough {
+        return edge.rough_line(pieces);
+    }
+    // Where the first round resolved the blur well, the small move of the frame since does not matter to it.
+    let is_known = round == Round::Settle && edge.is_well_resolved();
+    if let Some(known) = appearance.filter(|_| is_known) {
+        return edge.fit_line(pieces, known, common.is_some());
+    }
+    // The blur is the same all along an edge but not on all edges (a hand moves the camera one way).
+    let (seen, seen_line) = edge.measure_appearance(pieces).unzip();
+    let measured = match (seen, common) {
+        (Some(seen), Some(told)) => Appearance {
+            contrast: told.contrast,
+            contrast_sd: told.contrast_sd,
+            ..seen
+        },
+        (Some(seen), None) => seen,
+        (None, told) => told?,
+    };
+    *appearance = Some(measured);
+    let line = seen_line.flatten().filter(|_| edge.is_well_resolved());
+    line.or_else(|| edge.fit_line(pieces, measured, common.is_some()))
 }
 
 /// Whether a corner lies further from where it was detected than a cell is wide.

@@ -1,5 +1,6 @@
 //! One edge of a mark's black border: the pixels beside it in short pieces, and the line through the pieces' steps.
 
+use super::bins::{Binned, Bins, PARTS};
 use super::step::{Appearance, BlurPrior, Border, EdgePixel, EdgePoint, fit_step, is_clipped, rough_step};
 use crate::fit::median_high;
 use crate::photo::Pixels;
@@ -22,12 +23,10 @@ const LEAST_PIECES: usize = 5;
 const LEAST_CELL_PX: f64 = 1.5;
 /// In a border wider than this, px, a piece of its edge tells its blur and its place at once (tried on made photos, no source).
 const WELL_RESOLVED_CELL_PX: f64 = 7.0;
+/// A border is taken thinly by the times that it is wider than this, px: a piece keeps [`PIECE_PIXELS`], and more.
+const THIN_CELL_PX: f64 = 8.0;
 /// A piece whose step is known less well than this, one standard deviation in cells, was led by noise (no source).
 const MOST_STEP_SD_CELLS: f64 = 0.3;
-/// Pixels that differ in their distance from the edge by less than this, px, count as one, and in a wide border by less than this
-/// share of the blur: it adds half a hundredth of a px², or of itself, to the square of the blur.
-const BIN_PX: f64 = 0.25;
-const BIN_BLURS: f64 = 0.25;
 /// Tukey's biweight keeps 95 % efficiency on clean data with this (P. W. Holland and R. E. Welsch, Commun. Statist. A 6
 /// (1977) 813).
 const TUKEY: f64 = 4.685;
@@ -74,6 +73,17 @@ impl EdgeLine {
     }
 }
 
+/// Which pixels of an edge are taken.
+#[derive(Clone, Copy, PartialEq)]
+pub(super) enum Gathering {
+    /// Each by itself: the plain way.
+    One,
+    /// Those that lie alike as one.
+    Alike,
+    /// The same, and of a wide border's only some along it: enough to know where the edge is.
+    Thin,
+}
+
 /// One side of the black border, from the corner with its number clockwise to the next.
 pub(super) struct BorderEdge {
     side: usize,
@@ -118,66 +128,117 @@ impl BorderEdge {
         })
     }
 
-    /// The pixels near the edge, in pieces along it. The ends, where the next side's edge comes in, are left out.
-    pub fn collect(&self, pixels: &Pixels, to_cells: &Matrix3<f64>) -> Option<Vec<Vec<EdgePixel>>> {
-        let side_cells = TAG_SIDE_CELLS as f64;
-        let (reach_out_px, reach_in_px) = (
-            REACH_OUT_CELLS * self.border.cell_px,
-            REACH_IN_CELLS * self.border.cell_px,
-        );
-        let end_px = 0.5 * self.border.cell_px;
-        let used_px = self.length_px - 2.0 * end_px;
-        // Half a cell, or more of a small tag: enough pixels for a fit of its own. Shorter would only be noisier.
-        let piece_px = (0.5 * self.border.cell_px).max(PIECE_PIXELS / (reach_out_px + reach_in_px));
-        let count = ((used_px / piece_px).floor() as usize).max(LEAST_PIECES);
-        let mut pieces: Vec<Vec<EdgePixel>> = (0..count).map(|_| Vec::new()).collect();
-        let corners = [
-            (0.0, reach_out_px),
-            (0.0, -reach_in_px),
-            (self.length_px, reach_out_px),
-            (self.length_px, -reach_in_px),
-        ]
-        .map(|(along_px, out_px)| self.origin + self.along * along_px + self.out * out_px);
-        let least = corners
-            .iter()
-            .fold(Vector2::repeat(f64::INFINITY), |least, corner| least.inf(corner));
-        let most = corners
-            .iter()
-            .fold(Vector2::repeat(f64::NEG_INFINITY), |most, corner| most.sup(corner));
-        let [width_px, height_px] = pixels.size_px();
-        let columns = pixel_range(least.x, most.x, width_px);
-        for row in pixel_range(least.y, most.y, height_px) {
-            for column in columns.clone() {
-                let at = Vector2::new(column as f64, row as f64);
-                let (along_px, out_px) = (self.along.dot(&(at - self.origin)), self.out.dot(&(at - self.origin)));
-                if out_px > reach_out_px || out_px < -reach_in_px || along_px < end_px || along_px >= end_px + used_px {
-                    continue;
-                }
-                let projected = to_cells * Vector3::new(at.x, at.y, 1.0);
-                let (x, y) = (
-                    projected.x / projected.z * side_cells,
-                    projected.y / projected.z * side_cells,
-                );
-                let along_cells = match self.side {
-                    0 => x,
-                    1 => y,
-                    2 => side_cells - x,
-                    _ => side_cells - y,
-                };
-                let index = ((along_px - end_px) / used_px * count as f64) as usize;
-                if let Some(piece) = pieces.get_mut(index) {
+    /// The pixels near the edge, in pieces along it, those that lie alike as one where `gathering` says so. `measured` is what is known of
+    /// the edge's blur. The ends, where the next side's edge comes in, are left out.
+    pub fn collect(
+        &self,
+        pixels: &Pixels,
+        to_cells: &Matrix3<f64>,
+        gathering: Gathering,
+        measured: Option<Appearance>,
+    ) -> Vec<Vec<EdgePixel>> {
+        let along_cells = |along_px: f64, out_px: f64| self.along_cells(to_cells, along_px, out_px);
+        let count = self.pieces();
+        if gathering == Gathering::One {
+            let mut pieces: Vec<Vec<EdgePixel>> = vec![Vec::new(); count];
+            self.each_pixel(pixels, 1, |part, out_px, along_px, light| {
+                if let Some(piece) = pieces.get_mut(part / PARTS) {
                     piece.push(EdgePixel {
                         count: 1.0,
                         scatter: 0.0,
                         out_px,
                         along_px,
-                        along_cells,
-                        light: f64::from(pixels.capped(column, row)),
+                        along_cells: along_cells(along_px, out_px),
+                        light,
                     });
                 }
+            });
+            return pieces;
+        }
+        let [reach_in_px, reach_out_px] = self.reach_px();
+        let bins = Bins::new(
+            [-reach_in_px, reach_out_px],
+            self.border.cell_px,
+            self.blur_px(measured),
+            self.is_well_resolved(),
+        );
+        let mut binned = Binned::new(&bins, count);
+        let every = match gathering {
+            Gathering::Thin => (self.border.cell_px / THIN_CELL_PX) as usize,
+            _ => 1,
+        };
+        self.each_pixel(pixels, every.max(1), |part, out_px, along_px, light| {
+            binned.add(part, out_px, along_px, light);
+        });
+        binned.into_pieces(along_cells)
+    }
+
+    /// How far the pixels near the edge reach inward and outward, px.
+    fn reach_px(&self) -> [f64; 2] {
+        [REACH_IN_CELLS, REACH_OUT_CELLS].map(|cells| cells * self.border.cell_px)
+    }
+
+    /// What is left out at either end, px.
+    fn end_px(&self) -> f64 {
+        0.5 * self.border.cell_px
+    }
+
+    /// How many pieces it has: of half a cell, or more of a small tag's, so that each has pixels enough for a fit of its own. Shorter would
+    /// only be noisier.
+    fn pieces(&self) -> usize {
+        let [reach_in_px, reach_out_px] = self.reach_px();
+        let piece_px = (0.5 * self.border.cell_px).max(PIECE_PIXELS / (reach_out_px + reach_in_px));
+        let used_px = self.length_px - 2.0 * self.end_px();
+        ((used_px / piece_px).floor() as usize).max(LEAST_PIECES)
+    }
+
+    /// Calls `take` with the part, px outward and px along, and light of the pixels near the edge: all across it, and each `every`th
+    /// along it.
+    fn each_pixel(&self, pixels: &Pixels, every: usize, mut take: impl FnMut(usize, f64, f64, f64)) {
+        let [reach_in_px, reach_out_px] = self.reach_px();
+        let end_px = self.end_px();
+        let used_px = self.length_px - 2.0 * end_px;
+        let parts_a_px = (PARTS * self.pieces()) as f64 / used_px;
+        let ends_px = [0.0, self.length_px];
+        let corners = ends_px
+            .map(|along_px| [-reach_in_px, reach_out_px].map(|out_px| self.origin + self.along * along_px + self.out * out_px));
+        let corners = corners.as_flattened();
+        let far = Vector2::repeat(f64::INFINITY);
+        let least = corners.iter().fold(far, |least, corner| least.inf(corner));
+        let most = corners.iter().fold(-far, |most, corner| most.sup(corner));
+        let [width_px, height_px] = pixels.size_px();
+        let [every_column, every_row] = if self.along.x.abs() > self.along.y.abs() {
+            [every, 1]
+        } else {
+            [1, every]
+        };
+        let columns = pixel_range(least.x, most.x, width_px);
+        for row in pixel_range(least.y, most.y, height_px).step_by(every_row) {
+            for column in columns.clone().step_by(every_column) {
+                let from_origin = Vector2::new(column as f64, row as f64) - self.origin;
+                let (along_px, out_px) = (self.along.dot(&from_origin), self.out.dot(&from_origin));
+                let used_px_along = along_px - end_px;
+                if out_px > reach_out_px || out_px < -reach_in_px || !(0.0..used_px).contains(&used_px_along) {
+                    continue;
+                }
+                let part = (used_px_along * parts_a_px) as usize;
+                take(part, out_px, along_px, f64::from(pixels.capped(column, row)));
             }
         }
-        Some(pieces)
+    }
+
+    /// How far a place is along the tag's side, in cells from the first corner.
+    fn along_cells(&self, to_cells: &Matrix3<f64>, along_px: f64, out_px: f64) -> f64 {
+        let at = self.origin + self.along * along_px + self.out * out_px;
+        let projected = to_cells * Vector3::new(at.x, at.y, 1.0);
+        let [x, y] = [projected.x, projected.y].map(|share| share / projected.z);
+        let share = match self.side {
+            0 => x,
+            1 => y,
+            2 => 1.0 - x,
+            _ => 1.0 - y,
+        };
+        share * TAG_SIDE_CELLS as f64
     }
 
     /// Whether a piece of the edge has pixels enough for its blur, place and slopes together.
@@ -188,15 +249,6 @@ impl BorderEdge {
     /// The edge's blur as measured, or as it may be before, px.
     fn blur_px(&self, measured: Option<Appearance>) -> f64 {
         measured.map_or(1.0 + 0.05 * self.border.cell_px, |appearance| appearance.blur_px)
-    }
-
-    /// How far from each other across the edge pixels may lie that count as one, px.
-    pub fn bin_px(&self, measured: Option<Appearance>) -> f64 {
-        if self.is_well_resolved() {
-            BIN_PX.max(BIN_BLURS * self.blur_px(measured))
-        } else {
-            BIN_PX
-        }
     }
 
     /// How blurred the edge is and how white against black: the middle of the pieces' own values; and the line through their steps,

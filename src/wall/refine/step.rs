@@ -24,7 +24,7 @@ type Square = SMatrix<f64, PARAMETERS, PARAMETERS>;
 
 /// Light at and above this counts as clipped: how bright it really was is not known. It is what an sRGB code of 253.3 stands
 /// for, since JPEG leaves full scale a code or two short (common practice, no source).
-const CLIPPED: f64 = 0.985;
+pub(super) const CLIPPED: f64 = 0.985;
 /// One standard deviation of the levels' prior, in units of the white level: as good as none.
 const LEVEL_SD: f64 = 10.0;
 /// Light that changes by more than e-fold within two cells is not expected: one standard deviation of the slopes, per cell
@@ -133,56 +133,6 @@ pub(super) fn is_clipped(piece: &[EdgePixel]) -> bool {
 /// How many pixels these stand for.
 fn count<'a>(pixels: impl Iterator<Item = &'a EdgePixel>) -> f64 {
     pixels.map(|pixel| pixel.count).sum()
-}
-
-/// Parts of a piece along the edge, for the light's slope along it.
-const PARTS: usize = 2;
-
-/// A piece's pixels with those as one whose distances from the edge differ by less than `bin_px`; what is clipped stays apart.
-pub(super) fn binned(piece: &[EdgePixel], bin_px: f64) -> Vec<EdgePixel> {
-    let range = |of: &dyn Fn(&EdgePixel) -> f64| {
-        let ends = (f64::INFINITY, f64::NEG_INFINITY);
-        piece
-            .iter()
-            .fold(ends, |ends, pixel| (ends.0.min(of(pixel)), ends.1.max(of(pixel))))
-    };
-    let (least_px, _) = range(&|pixel| pixel.out_px);
-    let (from_px, to_px) = range(&|pixel| pixel.along_px);
-    let part_px = ((to_px - from_px) / PARTS as f64).max(bin_px);
-    let mut bins: Vec<[Option<EdgePixel>; 2 * PARTS]> = Vec::new();
-    for pixel in piece {
-        let place = ((pixel.out_px - least_px) / bin_px) as usize;
-        let part = (((pixel.along_px - from_px) / part_px) as usize).min(PARTS - 1);
-        if bins.len() <= place {
-            bins.resize(place + 1, [const { None }; 2 * PARTS]);
-        }
-        let clipped = usize::from(pixel.light >= CLIPPED);
-        let bin = &mut bins[place][part + PARTS * clipped];
-        match bin {
-            Some(bin) => bin.join(pixel),
-            None => *bin = Some(pixel.clone()),
-        }
-    }
-    bins.into_iter().flatten().flatten().collect()
-}
-
-impl EdgePixel {
-    /// The mean of both (sums of squares as in D. Knuth, TAOCP 2, 4.2.2).
-    fn join(&mut self, other: &Self) {
-        let count = self.count + other.count;
-        let share = other.count / count;
-        let apart = other.light - self.light;
-        self.scatter += other.scatter + apart * apart * self.count * share;
-        for (mean, value) in [
-            (&mut self.out_px, other.out_px),
-            (&mut self.along_px, other.along_px),
-            (&mut self.along_cells, other.along_cells),
-            (&mut self.light, other.light),
-        ] {
-            *mean += share * (value - *mean);
-        }
-        self.count = count;
-    }
 }
 
 /// Fits one piece by Levenberg–Marquardt: white and black level, place, blur, and the light's slope across and along the
@@ -416,7 +366,7 @@ fn normal_equations(border: &Border, pixels: &[EdgePixel], along_px: f64, unit: 
             continue;
         }
         let step = slope * (white - black);
-        let gradient = SVector::<f64, PARAMETERS>::from([
+        let gradient = Parameters::from([
             slope * share,
             slope * (1.0 - share),
             step * (behind * inner_rise - outer_rise) / blur,
@@ -424,11 +374,17 @@ fn normal_equations(border: &Border, pixels: &[EdgePixel], along_px: f64, unit: 
             slope * level * (pixel.along_px - along_px),
             step * (outer_rise * (across - outer / blur) - behind * inner_rise * (across + inner / blur)),
         ]);
-        let weighed = pixel.count * gradient;
-        equations.matrix += weighed * gradient.transpose();
-        equations.right += weighed * miss;
+        // Of the symmetric matrix only the lower half is summed.
+        for column in 0..PARAMETERS {
+            let weighed = pixel.count * gradient[column];
+            for row in column..PARAMETERS {
+                equations.matrix[(row, column)] += weighed * gradient[row];
+            }
+            equations.right[column] += weighed * miss;
+        }
         equations.squares += pixel.count * miss * miss + pixel.scatter / (unit * unit);
     }
+    equations.matrix.fill_upper_triangle_with_lower_triangle();
     equations
 }
 
