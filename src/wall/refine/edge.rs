@@ -200,8 +200,9 @@ impl BorderEdge {
         let used_px = self.length_px - 2.0 * end_px;
         let parts_a_px = (PARTS * self.pieces()) as f64 / used_px;
         let ends_px = [0.0, self.length_px];
-        let corners = ends_px
-            .map(|along_px| [-reach_in_px, reach_out_px].map(|out_px| self.origin + self.along * along_px + self.out * out_px));
+        let corners = ends_px.map(|along_px| {
+            [-reach_in_px, reach_out_px].map(|out_px| self.origin + self.along * along_px + self.out * out_px)
+        });
         let corners = corners.as_flattened();
         let far = Vector2::repeat(f64::INFINITY);
         let least = corners.iter().fold(far, |least, corner| least.inf(corner));
