@@ -7,6 +7,7 @@ mod capture;
 mod exif_fields;
 mod misfit;
 mod pixels;
+mod planes;
 mod processing;
 mod response;
 mod srgb;
@@ -108,7 +109,10 @@ impl Photo {
         }
         // The encoder's own orientation wins over none; a broken one means "as stored".
         let orientation = Orientation::from_exif(capture.orientation).unwrap_or(Orientation::NoTransforms);
-        let pixels = Pixels::of_picture(decoded(reader)?, orientation);
+        let pixels = match planes::decode(bytes, MOST_PX) {
+            Some(planes) => Pixels::of_planes(planes, orientation),
+            None => Pixels::of_picture(decoded(reader)?, orientation),
+        };
         let [width_px, height_px] = pixels.size_px();
         if width_px < 320 || height_px < 240 {
             return Err(unreadable(format!(

@@ -1,7 +1,8 @@
-//! A photo's pixels as its file holds them: codes, which become light where they are asked for. A photo of 12 megapixels takes
-//! 36 MB so, and nothing else of it is as large.
+//! A photo's pixels as its file holds them: codes, which become light where they are asked for. A usual photo of 12 megapixels takes
+//! 18 MB so, and nothing else of it is as large.
 
 use super::bent::Bent;
+use super::planes::{Plane, Planes};
 use super::srgb::{LUMINANCE_WEIGHTS, linear_from_srgb, linear_of_codes};
 use super::{CLIPPED_CODE, Luminance};
 use image::metadata::Orientation;
@@ -21,6 +22,8 @@ pub(crate) struct Pixels {
 /// What is held of each pixel, in the order of the file.
 #[derive(Debug)]
 enum Store {
+    /// Of a plain JPEG: brightness, and colour where it is asked for.
+    Planes(Planes),
     /// Red, green and blue in turn.
     Colour(Vec<u8>),
     /// All three are this.
@@ -42,6 +45,11 @@ struct Layout {
     first: isize,
     right: isize,
     down: isize,
+    /// Whether the upright picture runs against the stored one: along stored rows, and along stored columns.
+    runs_back: [bool; 2],
+    /// Of four upright pixels (the first, that to its right, that below, and that to the right of it) the place of each among the stored
+    /// four in the same order.
+    of_four: [usize; 4],
 }
 
 impl Layout {
@@ -59,12 +67,23 @@ impl Layout {
             Orientation::Rotate270FlipH => (true, last, -width, -1),
             Orientation::Rotate270 => (true, width - 1, width, -1),
         };
+        let runs_back = if is_turned {
+            [down < 0, right < 0]
+        } else {
+            [right < 0, down < 0]
+        };
+        let of_four = [[0, 0], [1, 0], [0, 1], [1, 1]].map(|[x, y]: [usize; 2]| {
+            let [column, row] = if is_turned { [y, x] } else { [x, y] };
+            (column ^ usize::from(runs_back[0])) + 2 * (row ^ usize::from(runs_back[1]))
+        });
         Self {
             stored_px: [width_px, height_px],
             is_turned,
             first,
             right,
             down,
+            runs_back,
+            of_four,
         }
     }
 
@@ -85,10 +104,15 @@ impl Layout {
         if x < width_px && y < height_px { place() } else { None }
     }
 
-    /// Whether the upright picture runs against the stored one: along stored rows, and along stored columns.
-    fn runs_back(&self) -> [bool; 2] {
-        let (right, down) = (self.right < 0, self.down < 0);
-        if self.is_turned { [down, right] } else { [right, down] }
+    /// Stored column and row of an upright pixel of the photo.
+    fn stored(&self, x: usize, y: usize) -> [usize; 2] {
+        let [column, row] = if self.is_turned { [y, x] } else { [x, y] };
+        let [width_px, height_px] = self.stored_px;
+        let [backwards, upside_down] = self.runs_back;
+        [
+            if backwards { width_px - 1 - column } else { column },
+            if upside_down { height_px - 1 - row } else { row },
+        ]
     }
 }
 
@@ -157,6 +181,15 @@ impl Pixels {
         }
     }
 
+    /// Of a plain JPEG.
+    pub fn of_planes(planes: Planes, orientation: Orientation) -> Self {
+        Self {
+            layout: Layout::new(planes.size_px, orientation),
+            store: Arc::new(Store::Planes(planes)),
+            bent: None,
+        }
+    }
+
     /// Of light, and which of it is clipped; `None` where there are not as many of either as the picture has pixels.
     pub fn of_light(luminance: Luminance, clipped: Vec<bool>) -> Option<Self> {
         let stored_px = [luminance.width_px, luminance.height_px];
@@ -183,6 +216,7 @@ impl Pixels {
     /// Bytes of memory that they take.
     pub fn bytes(&self) -> usize {
         match &*self.store {
+            Store::Planes(planes) => planes.bytes(),
             Store::Colour(codes) | Store::Grey(codes) => codes.len(),
             Store::Wide(codes) => size_of_val(codes.as_slice()),
             Store::Light(values, clipped) => size_of_val(values.as_slice()) + clipped.len(),
@@ -221,22 +255,23 @@ impl Pixels {
         // As whole numbers: above nothing they are the floor, without a call for it.
         let (x, y) = (x_px as usize, y_px as usize);
         let (fx, fy) = (x_px - x as f64, y_px - y as f64);
-        let (right, down) = (self.layout.right, self.layout.down);
-        let first = self.layout.first + x as isize * right + y as isize * down;
-        let four = [first, first + right, first + down, first + right + down]
-            .map(|place| usize::try_from(place).unwrap_or(usize::MAX));
         let (nominal, highest) = match &*self.store {
+            Store::Planes(planes) => {
+                let [[a, b], [c, d]] = [self.layout.stored(x, y), self.layout.stored(x + 1, y + 1)];
+                let stored = planes.four(a.min(c), b.min(d))?;
+                of_four_codes(self.layout.of_four.map(|n| stored[n]))
+            }
             Store::Colour(codes) => {
-                let (codes, tables) = (codes.as_chunks::<3>().0, &*TABLES);
-                let codes = four.map(|place| codes.get(place).copied());
-                let [Some(a), Some(b), Some(c), Some(d)] = codes else {
+                let codes = codes.as_chunks::<3>().0;
+                let [Some(a), Some(b), Some(c), Some(d)] =
+                    self.four_places(x, y).map(|place| codes.get(place).copied())
+                else {
                     return None;
                 };
-                let of_all = [a, b, c, d];
-                let highest = of_all.as_flattened().iter().copied().max().unwrap_or(0);
-                (of_all.map(|codes| tables.light(codes)), highest)
+                of_four_codes([a, b, c, d])
             }
             _ => {
+                let four = self.four_places(x, y);
                 let highest = four.map(|place| self.highest(place)).into_iter().max().unwrap_or(0);
                 (four.map(|place| self.nominal(place)), highest)
             }
@@ -247,10 +282,22 @@ impl Pixels {
         Some((top * (1.0 - fy) + bottom * fy, highest))
     }
 
+    /// Places among those stored of an upright pixel, of that to its right, that below, and that to the right of it.
+    fn four_places(&self, x: usize, y: usize) -> [usize; 4] {
+        let (right, down) = (self.layout.right, self.layout.down);
+        let first = self.layout.first + x as isize * right + y as isize * down;
+        [first, first + right, first + down, first + right + down]
+            .map(|place| usize::try_from(place).unwrap_or(usize::MAX))
+    }
+
     /// The light of all pixels, in the order in which they are stored.
     pub fn all_light(&self) -> impl Iterator<Item = f32> {
         let [width_px, height_px] = self.layout.stored_px;
-        (0..width_px * height_px).map(|place| self.bend(self.nominal(place)))
+        (0..height_px).flat_map(move |row| {
+            let mut light = vec![0.0; width_px];
+            self.row_light(row, &mut light);
+            light
+        })
     }
 
     /// The light that comes after so many of all pixels in the order of their light: by counting, without a copy of them. The last
@@ -292,6 +339,7 @@ impl Pixels {
     /// Light as the file states it of the pixel at a place among those stored.
     fn nominal(&self, place: usize) -> f32 {
         match &*self.store {
+            Store::Planes(planes) => self.stored_codes(planes, place).map(|codes| TABLES.light(codes)),
             Store::Colour(codes) => codes.as_chunks().0.get(place).map(|&codes| TABLES.light(codes)),
             Store::Grey(codes) => codes.get(place).map(|&code| TABLES.light([code; 3])),
             Store::Wide(codes) => codes.as_chunks().0.get(place).map(|&codes| wide_light(&WIDE, codes)),
@@ -302,6 +350,7 @@ impl Pixels {
 
     fn highest(&self, place: usize) -> u8 {
         match &*self.store {
+            Store::Planes(planes) => self.stored_codes(planes, place).map(|[r, g, b]| r.max(g).max(b)),
             Store::Colour(codes) => codes.as_chunks().0.get(place).map(|&[r, g, b]| r.max(g).max(b)),
             Store::Grey(codes) => codes.get(place).copied(),
             Store::Wide(codes) => codes.as_chunks().0.get(place).map(|&codes| highest_of_wide(codes)),
@@ -310,19 +359,46 @@ impl Pixels {
         .unwrap_or(0)
     }
 
+    fn stored_codes(&self, planes: &Planes, place: usize) -> Option<[u8; 3]> {
+        let width_px = self.layout.stored_px[0].max(1);
+        planes.codes(place % width_px, place / width_px)
+    }
+
+    /// Writes the light of a stored row to `light`.
+    fn row_light(&self, row: usize, light: &mut [f32]) {
+        let start = row * self.layout.stored_px[0];
+        match &*self.store {
+            Store::Planes(planes) => each_of_row(planes, row, 0, light, |codes| self.bend(TABLES.light(codes))),
+            _ => {
+                for (n, light) in light.iter_mut().enumerate() {
+                    *light = self.bend(self.nominal(start + n));
+                }
+            }
+        }
+    }
+
     fn bend(&self, nominal: f32) -> f32 {
         self.bent.as_ref().map_or(nominal, |bent| bent.light(nominal))
     }
 
     /// Means of light, with what is clipped taken for full scale: of blocks of `inner` × `inner` px, and of those over `outer` ×
-    /// `outer` blocks. A remainder at the right and bottom is left out.
+    /// `outer` blocks. A remainder at the right and bottom is left out. Of planes the brightness stands for the light, and its mean over an
+    /// inner block for that of all pixels in it: near enough to find something.
     pub fn block_means(&self, inner: usize, outer: usize) -> Luminance {
         let [columns, rows] = self.layout.stored_px.map(|side_px| side_px / inner / outer);
         let used = [columns, rows].map(|count| count * inner * outer);
         let [left, top] = [0, 1].map(|axis| {
             let rest = self.layout.stored_px[axis] - used[axis];
-            if self.layout.runs_back()[axis] { rest } else { 0 }
+            if self.layout.runs_back[axis] { rest } else { 0 }
         });
+        if let Store::Planes(planes) = &*self.store {
+            let light = LumaLight::new(inner, |code| {
+                let light = linear_from_srgb(code / 255.0) as f32;
+                if code >= f64::from(CLIPPED_CODE) { 1.0 } else { self.bend(light) }
+            });
+            let values = light.means(&planes.luma, [left, top], [columns, rows], outer);
+            return self.upright(values, [columns, rows]);
+        }
         let mut values = Vec::with_capacity(columns * rows);
         let mut light = vec![0.0_f32; used[0]];
         let mut inner_sums = vec![0.0_f32; used[0]];
@@ -352,9 +428,30 @@ impl Pixels {
         self.upright(values, [columns, rows])
     }
 
-    /// Turns a reduced picture of the stored pixels upright.
+    /// Light of a part of the upright picture, with what is clipped taken for full scale. Empty unless all of it is in the photo.
+    pub fn capped_part(&self, columns: Range<usize>, rows: Range<usize>) -> Luminance {
+        let [width_px, height_px] = self.size_px();
+        if columns.is_empty() || rows.is_empty() || columns.end > width_px || rows.end > height_px {
+            return Luminance {
+                width_px: 0,
+                height_px: 0,
+                values: Vec::new(),
+            };
+        }
+        let [a, b] = self.layout.stored(columns.start, rows.start);
+        let [c, d] = self.layout.stored(columns.end - 1, rows.end - 1);
+        let (from, to) = ([a.min(c), b.min(d)], [a.max(c), b.max(d)]);
+        let [across, down] = [0, 1].map(|axis| to[axis] + 1 - from[axis]);
+        let mut values = vec![0.0; across * down];
+        for (row, values) in values.chunks_exact_mut(across).enumerate() {
+            self.capped_row(from[1] + row, from[0]..to[0] + 1, values);
+        }
+        self.upright(values, [across, down])
+    }
+
+    /// Turns a part or a reduced picture of the stored pixels upright.
     fn upright(&self, values: Vec<f32>, reduced_px: [usize; 2]) -> Luminance {
-        let [backwards, upside_down] = self.layout.runs_back();
+        let [backwards, upside_down] = self.layout.runs_back;
         let is_turned = self.layout.is_turned;
         let [columns, rows] = reduced_px;
         let [width_px, height_px] = if is_turned { [rows, columns] } else { [columns, rows] };
@@ -385,6 +482,10 @@ impl Pixels {
         let places = start + columns.start..start + columns.end;
         let capped = |marked: f32| if marked >= CLIPPED_MARK { 1.0 } else { marked };
         match (&*self.store, &self.bent) {
+            (Store::Planes(planes), _) => each_of_row(planes, row, columns.start, light, |codes| {
+                let marked = MARKED.light(codes);
+                if marked >= CLIPPED_MARK { 1.0 } else { self.bend(marked) }
+            }),
             (Store::Colour(codes), None) => {
                 let (tables, codes) = (&*MARKED, codes.as_chunks().0.get(places).unwrap_or_default());
                 for (light, &codes) in light.iter_mut().zip(codes) {
@@ -401,6 +502,73 @@ impl Pixels {
                 }
             }
         }
+    }
+}
+
+/// Writes what `light` makes of the codes of a stored row from a column on.
+fn each_of_row(planes: &Planes, row: usize, from: usize, into: &mut [f32], light: impl Fn([u8; 3]) -> f32) {
+    const PART: usize = 256;
+    let mut codes = [[0; 3]; PART];
+    for (n, part) in into.chunks_mut(PART).enumerate() {
+        let codes = &mut codes[..part.len()];
+        let from = from + n * PART;
+        match planes.row(row, from..from + part.len(), codes) {
+            Some(()) => part.iter_mut().zip(codes).for_each(|(to, codes)| *to = light(*codes)),
+            None => part.fill(f32::NAN),
+        }
+    }
+}
+
+/// Light and highest code of four pixels.
+fn of_four_codes(codes: [[u8; 3]; 4]) -> ([f32; 4], u8) {
+    let tables = &*TABLES;
+    let highest = codes.as_flattened().iter().copied().max().unwrap_or(0);
+    (codes.map(|codes| tables.light(codes)), highest)
+}
+
+/// The light of the mean code of blocks of luma.
+struct LumaLight {
+    side_px: usize,
+    /// By the sum of a block's codes.
+    of_sum: Vec<f32>,
+}
+
+impl LumaLight {
+    /// Of blocks of `side_px` each way; `light` is that of a code, 0 to 255.
+    fn new(side_px: usize, light: impl Fn(f64) -> f32) -> Self {
+        let count = side_px * side_px;
+        Self {
+            side_px,
+            of_sum: (0..=255 * count).map(|sum| light(sum as f64 / count as f64)).collect(),
+        }
+    }
+
+    /// Means over `outer` × `outer` blocks, in `rows` of `columns` each, from a place on.
+    fn means(&self, luma: &Plane, [left, top]: [usize; 2], [columns, rows]: [usize; 2], outer: usize) -> Vec<f32> {
+        let (inner, width) = (self.side_px, columns * outer * self.side_px);
+        let share = 1.0 / (outer * outer) as f32;
+        let mut values = vec![0.0; columns * rows];
+        let mut sums = vec![0_u32; width];
+        if columns == 0 {
+            return values;
+        }
+        for (row, values) in values.chunks_exact_mut(columns).enumerate() {
+            for strip in 0..outer {
+                sums.fill(0);
+                for line in 0..inner {
+                    let start = (top + (row * outer + strip) * inner + line) * luma.stride + left;
+                    let codes = luma.samples.get(start..start + width).unwrap_or_default();
+                    for (sum, &code) in sums.iter_mut().zip(codes) {
+                        *sum += u32::from(code);
+                    }
+                }
+                for (value, block) in values.iter_mut().zip(sums.chunks_exact(outer * inner)) {
+                    let lights = block.chunks_exact(inner).map(|block| self.of_sum[block.iter().sum::<u32>() as usize]);
+                    *value += share * lights.sum::<f32>();
+                }
+            }
+        }
+        values
     }
 }
 

@@ -214,16 +214,18 @@ impl BorderEdge {
             [1, every]
         };
         let columns = pixel_range(least.x, most.x, width_px);
-        for row in pixel_range(least.y, most.y, height_px).step_by(every_row) {
-            for column in columns.clone().step_by(every_column) {
+        let rows = pixel_range(least.y, most.y, height_px);
+        let part = pixels.capped_part(columns.clone(), rows.clone());
+        let lines = rows.zip(part.values.chunks_exact(part.width_px.max(1)));
+        for (row, line) in lines.step_by(every_row) {
+            for (column, &light) in columns.clone().zip(line).step_by(every_column) {
                 let from_origin = Vector2::new(column as f64, row as f64) - self.origin;
                 let (along_px, out_px) = (self.along.dot(&from_origin), self.out.dot(&from_origin));
                 let used_px_along = along_px - end_px;
                 if out_px > reach_out_px || out_px < -reach_in_px || !(0.0..used_px).contains(&used_px_along) {
                     continue;
                 }
-                let part = (used_px_along * parts_a_px) as usize;
-                take(part, out_px, along_px, f64::from(pixels.capped(column, row)));
+                take((used_px_along * parts_a_px) as usize, out_px, along_px, f64::from(light));
             }
         }
     }

@@ -1,0 +1,329 @@
+//! Colour of pixels from planes: chroma between samples is mixed 3 to 1 with the next one, down and then across, rounded each time
+//! (the common "triangle" rule); then Y, Cb and Cr become red, green and blue (ITU-T T.871, 7) with integers of 14 bits.
+
+use super::{Plane, Planes};
+use std::ops::Range;
+
+/// Constants of ITU-T T.871, 7, times 2^14, as common libraries round them.
+const ONE: i32 = 1 << 14;
+const RED_OF_CR: i32 = 22970;
+const GREEN_OF_CR: i32 = -11700;
+const GREEN_OF_CB: i32 = -5638;
+const BLUE_OF_CB: i32 = 29032;
+/// Just less than a half.
+const ROUNDING: i32 = ONE / 2 - 1;
+
+/// Red, green and blue codes. Chroma is 0 to 255.
+#[inline(always)]
+fn rgb(luma: u8, cb: i16, cr: i16) -> [u8; 3] {
+    // Differences of 16 bits: then the processor's products of 16 bits do.
+    let (cb, cr) = (i32::from(cb - 128), i32::from(cr - 128));
+    let y = i32::from(luma) * ONE + ROUNDING;
+    [
+        y + cr * RED_OF_CR,
+        y + cr * GREEN_OF_CR + cb * GREEN_OF_CB,
+        y + cb * BLUE_OF_CB,
+    ]
+    .map(|sum| ((sum >> 14) as i16).clamp(0, 255) as u8)
+}
+
+/// As [`rgb`] for four pixels at once; a fourth byte of each is of no use.
+#[cfg(not(target_arch = "x86_64"))]
+fn rgb_of_four(luma: [u8; 4], cb: [i16; 4], cr: [i16; 4]) -> [[u8; 4]; 4] {
+    std::array::from_fn(|k| {
+        let [red, green, blue] = rgb(luma[k], cb[k], cr[k]);
+        [red, green, blue, 0]
+    })
+}
+
+/// As [`rgb`] for four pixels at once; a fourth byte of each is of no use.
+#[cfg(target_arch = "x86_64")]
+#[inline(always)]
+fn rgb_of_four(luma: [u8; 4], cb: [i16; 4], cr: [i16; 4]) -> [[u8; 4]; 4] {
+    use safe_arch::{
+        add_i32_m128i, m128i, mul_i16_horizontal_add_m128i, pack_i16_to_u8_m128i, pack_i32_to_i16_m128i,
+        set_splat_i32_m128i, shr_imm_i32_m128i, unpack_high_i64_m128i, unpack_low_i8_m128i, unpack_low_i16_m128i,
+    };
+    let four = |of: [i16; 4]| m128i::from([of[0], of[1], of[2], of[3], 0, 0, 0, 0]);
+    let (y, cb, cr) = (
+        four(luma.map(i16::from)),
+        four(cb.map(|cb| cb - 128)),
+        four(cr.map(|cr| cr - 128)),
+    );
+    let sum = |a: m128i, of_a: i32, b: m128i, of_b: i32| {
+        let by = set_splat_i32_m128i((of_b << 16) | (of_a & 0xFFFF));
+        mul_i16_horizontal_add_m128i(unpack_low_i16_m128i(a, b), by)
+    };
+    let code = |sum: m128i| shr_imm_i32_m128i::<14>(add_i32_m128i(sum, set_splat_i32_m128i(ROUNDING)));
+    let red = code(sum(y, ONE, cr, RED_OF_CR));
+    let green = code(add_i32_m128i(sum(y, ONE, y, 0), sum(cb, GREEN_OF_CB, cr, GREEN_OF_CR)));
+    let blue = code(sum(y, ONE, cb, BLUE_OF_CB));
+    let (red_blue, green) = (pack_i32_to_i16_m128i(red, blue), pack_i32_to_i16_m128i(green, green));
+    let all = pack_i16_to_u8_m128i(red_blue, green);
+    // Red and green in turn, then blue and green; then both in turn.
+    let pairs = unpack_low_i8_m128i(all, unpack_high_i64_m128i(all, all));
+    let codes = <[u8; 16]>::from(unpack_low_i16_m128i(pairs, unpack_high_i64_m128i(pairs, pairs)));
+    let [a, b, c, d] = codes.as_chunks::<4>().0 else {
+        return [[0; 4]; 4];
+    };
+    [*a, *b, *c, *d]
+}
+
+/// The samples that `at` lies at, and the next one on its other side, of `count`; `step` pixels are one sample.
+#[inline(always)]
+fn near_and_far(at: usize, step: usize, count: usize) -> [usize; 2] {
+    if step == 1 {
+        return [at, at];
+    }
+    let near = at / 2;
+    let far = if at.is_multiple_of(2) {
+        near.saturating_sub(1)
+    } else {
+        (near + 1).min(count - 1)
+    };
+    [near, far]
+}
+
+/// Three parts of the near one and one of the far one.
+#[inline(always)]
+fn mixed(near: i16, far: i16) -> i16 {
+    (3 * near + far + 2) >> 2
+}
+
+impl Plane {
+    /// The value at a pixel, mixed. None where there is none.
+    fn mixed_at(&self, x: usize, y: usize, [across, down]: [usize; 2]) -> Option<i16> {
+        let [a, b] = near_and_far(x, across, self.stride);
+        let [near, far] = self.mixed_rows(y, down)?;
+        let down = |column: usize| Some(mixed(i16::from(*near.get(column)?), i16::from(*far.get(column)?)));
+        Some(mixed(down(a)?, down(b)?))
+    }
+
+    /// Three rows of three samples from a place on. None where that is not all inside.
+    #[inline(always)]
+    fn square(&self, column: usize, row: usize) -> Option<[[u8; 3]; 3]> {
+        if column + 3 > self.stride {
+            return None;
+        }
+        let from = self.samples.get(row * self.stride + column..)?;
+        let three = |at: usize| from.get(at..)?.first_chunk::<3>().copied();
+        // The last first: with it all are inside.
+        let last = three(2 * self.stride)?;
+        Some([three(0)?, three(self.stride)?, last])
+    }
+
+    /// The rows that make up that of the pixels in row `y`: the near one and the far one.
+    fn mixed_rows(&self, y: usize, down: usize) -> Option<[&[u8]; 2]> {
+        let [near, far] = near_and_far(y, down, self.height())
+            .map(|row| self.samples.get(row * self.stride..(row + 1) * self.stride));
+        Some([near?, far?])
+    }
+}
+
+impl Planes {
+    /// Red, green and blue codes of a pixel, from the top left as stored. None outside.
+    pub(crate) fn codes(&self, x: usize, y: usize) -> Option<[u8; 3]> {
+        if x >= self.size_px[0] || y >= self.size_px[1] {
+            return None;
+        }
+        let luma = *self.luma.samples.get(y * self.luma.stride + x)?;
+        let Some([cb, cr]) = &self.chroma else {
+            return Some([luma; 3]);
+        };
+        Some(rgb(
+            luma,
+            cb.mixed_at(x, y, self.sampling)?,
+            cr.mixed_at(x, y, self.sampling)?,
+        ))
+    }
+
+    /// As [`Planes::codes`] of the pixels (x, y), (x + 1, y), (x, y + 1) and (x + 1, y + 1), in that order. None unless all are
+    /// inside.
+    #[inline]
+    pub(crate) fn four(&self, x: usize, y: usize) -> Option<[[u8; 3]; 4]> {
+        let [width, height] = self.size_px;
+        if x.saturating_add(1) >= width || y.saturating_add(1) >= height {
+            return None;
+        }
+        let luma = |row: usize| self.luma.samples.get(row * self.luma.stride + x..)?.first_chunk::<2>();
+        let ([a, b], [c, d]) = (luma(y)?, luma(y + 1)?);
+        let Some([blue, red]) = &self.chroma else {
+            return Some([a, b, c, d].map(|luma| [*luma; 3]));
+        };
+        let (Some((column, across)), Some((row, down))) = (taps(x, self.sampling[0]), taps(y, self.sampling[1])) else {
+            return self.four_at_edge(x, y);
+        };
+        let (Some(blue), Some(red)) = (blue.square(column, row), red.square(column, row)) else {
+            return self.four_at_edge(x, y);
+        };
+        let square = std::array::from_fn(|row| fields(blue[row], red[row]));
+        let [cb, cr] = four_mixed(square, across, down);
+        Some(rgb_of_four([*a, *b, *c, *d], cb, cr).map(|[red, green, blue, _]| [red, green, blue]))
+    }
+
+    /// [`Planes::four`] where chroma ends.
+    #[cold]
+    fn four_at_edge(&self, x: usize, y: usize) -> Option<[[u8; 3]; 4]> {
+        let [a, b, c, d] = [(0, 0), (1, 0), (0, 1), (1, 1)].map(|(dx, dy)| self.codes(x + dx, y + dy));
+        Some([a?, b?, c?, d?])
+    }
+
+    /// As [`Planes::codes`] of part of a row, into `out`. None unless all are inside, and `out` is as long as `columns`.
+    pub(crate) fn row(&self, y: usize, columns: Range<usize>, out: &mut [[u8; 3]]) -> Option<()> {
+        let [width, height] = self.size_px;
+        if y >= height || columns.end > width || columns.len() != out.len() {
+            return None;
+        }
+        let stride = self.luma.stride;
+        let luma = self.luma.samples.get(y * stride..(y + 1) * stride)?;
+        let Some(chroma) = &self.chroma else {
+            for (to, luma) in out.iter_mut().zip(luma.get(columns)?) {
+                *to = [*luma; 3];
+            }
+            return Some(());
+        };
+        let rows = [
+            chroma[0].mixed_rows(y, self.sampling[1])?,
+            chroma[1].mixed_rows(y, self.sampling[1])?,
+        ];
+        // Runs begin at even pixels, so that they begin with a sample of chroma.
+        let mut first = columns.start & !1;
+        let mut skipped = columns.start - first;
+        let mut out = out.as_flattened_mut();
+        while !out.is_empty() {
+            if skipped == 0
+                && let Some(to) = out.first_chunk_mut()
+            {
+                self.run(luma, &rows, first, to);
+            } else {
+                let mut codes = [0; RUN * 3 + 1];
+                self.run(luma, &rows, first, &mut codes);
+                let codes = codes.get(skipped * 3..RUN * 3)?;
+                let count = codes.len().min(out.len());
+                out.get_mut(..count)?.copy_from_slice(codes.get(..count)?);
+            }
+            out = out.get_mut((RUN - skipped) * 3..).unwrap_or_default();
+            first += RUN;
+            skipped = 0;
+        }
+        Some(())
+    }
+
+    /// Codes of [`RUN`] pixels of a row from `x` on, which is even, and one more byte; what is behind the row is of no use.
+    #[inline(always)]
+    fn run(&self, luma: &[u8], rows: &[[&[u8]; 2]; 2], x: usize, codes: &mut [u8; RUN * 3 + 1]) {
+        let luma: [u8; RUN] = part(luma, x);
+        let [blue, red] = rows;
+        let (cb, cr) = (
+            chroma_run(*blue, x, self.sampling[0]),
+            chroma_run(*red, x, self.sampling[0]),
+        );
+        // Four bytes are written at once, of which the next pixel takes the last.
+        for at in (0..RUN).step_by(4) {
+            let four = |of: &[i16; RUN]| [of[at], of[at + 1], of[at + 2], of[at + 3]];
+            let luma = [luma[at], luma[at + 1], luma[at + 2], luma[at + 3]];
+            for (k, code) in rgb_of_four(luma, four(&cb), four(&cr)).iter().enumerate() {
+                codes[(at + k) * 3..(at + k) * 3 + 4].copy_from_slice(code);
+            }
+        }
+    }
+}
+
+/// Pixels that [`Planes::row`] makes at once.
+const RUN: usize = 32;
+
+/// The part of a row from `at` on; behind its end, the last sample.
+#[inline(always)]
+fn part<const COUNT: usize>(row: &[u8], at: usize) -> [u8; COUNT] {
+    row.get(at..)
+        .and_then(|rest| rest.first_chunk())
+        .copied()
+        .unwrap_or_else(|| part_at_end(row, at))
+}
+
+/// [`part`] where the row ends.
+#[cold]
+#[inline(never)]
+fn part_at_end<const COUNT: usize>(row: &[u8], at: usize) -> [u8; COUNT] {
+    let mut all = [0; COUNT];
+    for (k, to) in all.iter_mut().enumerate() {
+        *to = row.get(at + k).or(row.last()).copied().unwrap_or_default();
+    }
+    all
+}
+
+/// Chroma at the pixels of a run that begins at the even pixel `x`, of the near row and the far one.
+#[inline(always)]
+fn chroma_run([near, far]: [&[u8]; 2], x: usize, across: usize) -> [i16; RUN] {
+    let mut all = [0; RUN];
+    if across == 1 {
+        let (near, far): ([u8; RUN], [u8; RUN]) = (part(near, x), part(far, x));
+        for (to, (near, far)) in all.iter_mut().zip(near.iter().zip(&far)) {
+            *to = mixed(i16::from(*near), i16::from(*far));
+        }
+        return all;
+    }
+    // One sample more on either side.
+    let (near, far) = (around(near, x / 2), around(far, x / 2));
+    let mut down = [0; RUN / 2 + 2];
+    for (to, (near, far)) in down.iter_mut().zip(near.iter().zip(&far)) {
+        *to = mixed(i16::from(*near), i16::from(*far));
+    }
+    for k in 0..RUN / 2 {
+        all[2 * k] = mixed(down[k + 1], down[k]);
+        all[2 * k + 1] = mixed(down[k + 1], down[k + 2]);
+    }
+    all
+}
+
+/// The samples of a run from `at` on, and one more on either side; at the ends of the row, the last one again.
+#[inline(always)]
+fn around(row: &[u8], at: usize) -> [u8; RUN / 2 + 2] {
+    if let Some(before) = at.checked_sub(1) {
+        return part(row, before);
+    }
+    let rest: [u8; RUN / 2 + 1] = part(row, 0);
+    let mut all = [rest[0]; RUN / 2 + 2];
+    all[1..].copy_from_slice(&rest);
+    all
+}
+
+/// What each of three samples counts in each of two pixels, in quarters.
+type Taps = [[u64; 3]; 2];
+
+/// Of the pixels `at` and `at + 1`, the first of three samples that make them up, and what these count. None where that would
+/// be before the first sample.
+#[inline(always)]
+fn taps(at: usize, step: usize) -> Option<(usize, &'static Taps)> {
+    // By evenness, looked up: pixels come in no order that a processor could foresee.
+    const OF_TWO: [Taps; 2] = [[[1, 3, 0], [0, 3, 1]], [[3, 1, 0], [1, 3, 0]]];
+    const OF_ONE: Taps = [[4, 0, 0], [0, 4, 0]];
+    if step == 1 {
+        Some((at, &OF_ONE))
+    } else {
+        Some((at.checked_sub(1)? / 2, &OF_TWO[at % 2]))
+    }
+}
+
+/// Bits of a field that holds a sample, or four times one and a half more.
+const FIELD: u32 = 10;
+
+/// Three samples of Cb and then three of Cr, the first lowest.
+#[inline(always)]
+fn fields(blue: [u8; 3], red: [u8; 3]) -> u64 {
+    let three = |of: [u8; 3]| u64::from(of[0]) | (u64::from(of[1]) << FIELD) | (u64::from(of[2]) << (2 * FIELD));
+    three(blue) | (three(red) << (3 * FIELD))
+}
+
+/// Of three rows of [`fields`]: Cb and then Cr at two by two pixels, row by row.
+#[inline(always)]
+fn four_mixed(square: [u64; 3], across: &Taps, down: &Taps) -> [[i16; 4]; 2] {
+    const EACH: u64 =
+        1 | (1 << FIELD) | (1 << (2 * FIELD)) | (1 << (3 * FIELD)) | (1 << (4 * FIELD)) | (1 << (5 * FIELD));
+    let rows = down.map(|[a, b, c]| ((a * square[0] + b * square[1] + c * square[2] + 2 * EACH) >> 2) & (0xFF * EACH));
+    // Every third field of the product is the sum of the products of three fields; none is above four samples.
+    let by = across.map(|[a, b, c]| (a << (2 * FIELD)) | (b << FIELD) | c);
+    let at = |row: usize, column: usize| rows[row].wrapping_mul(by[column]).wrapping_add(2 * EACH);
+    let all = [at(0, 0), at(0, 1), at(1, 0), at(1, 1)];
+    [2, 5].map(|field| all.map(|product| ((product >> (field * FIELD + 2)) & 0xFF) as i16))
+}
