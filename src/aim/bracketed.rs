@@ -69,7 +69,9 @@ struct Exposure<'a> {
 /// Reads a shot's photo, finds the marks in it, and merges it with its brackets. A bracket that cannot be used is a
 /// warning, and the rest is merged without it.
 pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refusal> {
-    let photo = Photo::read(setting.folder, &shot.photo)?;
+    let is_alone = setting.job.shot.len() == 1 && rayon::current_num_threads() > 1;
+    let read = if is_alone { Photo::read_alone } else { Photo::read };
+    let photo = read(setting.folder, &shot.photo)?;
     let wanted: Vec<u32> = setting.bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
     let mut exposures = vec![Exposure {
         path: &shot.photo,

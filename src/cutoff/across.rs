@@ -57,6 +57,11 @@ struct Across {
 impl Across {
     /// Looks below the flat part. `None` where too little is seen.
     fn of(scans: &Scans<'_>, flat: FlatPart) -> Option<Self> {
+        let ends_deg = [-REACH_DEG, REACH_DEG].map(|angle_deg| flat.at_deg(angle_deg));
+        let scans = scans.within(
+            ends_deg[0].min(ends_deg[1]) - BELOW_DEG.end(),
+            ends_deg[0].max(ends_deg[1]) - BELOW_DEG.start(),
+        );
         let columns = scans.columns(&steps(-REACH_DEG, REACH_DEG, PLACE_DEG / 4.0));
         let means: Vec<(f64, f64)> = columns
             .iter()
@@ -175,6 +180,10 @@ fn strip(scans: &Scans<'_>, angle_deg: f64) -> Profile {
     scans.strip(angle_deg, 0.25, 0.1)
 }
 
+/// Where a kick and a second edge are looked for about the flat part's line, degrees. Lamps are set alike to about a degree.
+const ABOVE_LINE_DEG: f64 = 3.5;
+const BELOW_LINE_DEG: f64 = 1.3;
+
 /// Where a kick rises, nothing but light lies below it; an edge that runs on there, near the flat part's height, is
 /// another lamp's.
 ///
@@ -186,8 +195,12 @@ fn check_below_kick(scans: &Scans<'_>, flat: FlatPart) -> Result<Option<Warning>
     let edges: Vec<f64> = steps(-REACH_DEG, -4.0, PLACE_DEG)
         .into_iter()
         .filter_map(|angle_deg| {
-            let strip = strip(scans, angle_deg);
-            edge_below_kick(&strip.beta_deg, &strip.falls(), flat.at_deg(angle_deg))
+            let line_deg = flat.at_deg(angle_deg);
+            let strip = strip(
+                &scans.within(line_deg - BELOW_LINE_DEG, line_deg + ABOVE_LINE_DEG),
+                angle_deg,
+            );
+            edge_below_kick(&strip.beta_deg, &strip.falls(), line_deg)
         })
         .collect();
     below_kick(&edges)
@@ -215,15 +228,13 @@ fn below_kick(edges_decades: &[f64]) -> Result<Option<Warning>, Refusal> {
 /// The fall of light at an edge below the kick on one strip, decades, above the least fall between it and the kick; 0
 /// where there is none, `None` where no kick has risen on this strip.
 fn edge_below_kick(beta_deg: &[f64], falls: &[f64], line_deg: f64) -> Option<f64> {
-    /// Where a kick and a second edge are looked for about the flat part's line, and how far the kick must have risen,
-    /// degrees. Lamps are set alike to about a degree.
-    const ABOVE_DEG: f64 = 3.5;
-    const BELOW_DEG: f64 = 1.3;
+    /// How far a kick must have risen above the flat part's line, degrees.
     const RISEN_DEG: f64 = 1.2;
     /// A second edge nearer to the kick than this is part of it, degrees.
     const APART_DEG: f64 = 0.75;
-    let within =
-        |n: &usize| (line_deg - BELOW_DEG..line_deg + ABOVE_DEG).contains(&beta_deg[*n]) && falls[*n].is_finite();
+    let within = |n: &usize| {
+        (line_deg - BELOW_LINE_DEG..line_deg + ABOVE_LINE_DEG).contains(&beta_deg[*n]) && falls[*n].is_finite()
+    };
     let all: Vec<usize> = (0..falls.len()).filter(within).collect();
     // The kick is the strongest fall of all, so that steps of the codes in the dark above it are not taken for one.
     let kick = all.iter().copied().max_by(|&a, &b| falls[a].total_cmp(&falls[b]))?;
@@ -254,10 +265,11 @@ fn check_flat_side(scans: &Scans<'_>, flat: FlatPart) -> Result<Option<Warning>,
     /// A fall of less than this share of the middle one is not the cut-off's (our choice, no source).
     const LEAST_SHARE: f64 = 0.5;
     let about_deg = (flat.reading_deg - ABOUT_DEG, flat.reading_deg + ABOUT_DEG);
+    let about = scans.within(about_deg.0, about_deg.1);
     let mut edges: Vec<(f64, f64, f64)> = steps(FLAT_FROM_DEG, REACH_DEG, 0.5)
         .into_iter()
         .filter_map(|angle_deg| {
-            let (beta_deg, fall) = strip(scans, angle_deg).strongest_fall(Some(about_deg))?;
+            let (beta_deg, fall) = strip(&about, angle_deg).strongest_fall(Some(about_deg))?;
             Some((angle_deg, beta_deg, fall))
         })
         .collect();

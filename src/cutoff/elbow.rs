@@ -139,10 +139,10 @@ fn rises(scans: &Scans<'_>, flat: FlatPart) -> Vec<(f64, f64)> {
     let count = ((BEYOND_DEG + 1.0) / STRIP_DEG) as usize;
     for n in 0..count {
         let middle_deg = 1.0 - STRIP_DEG * (n as f64 + 0.5);
-        let strip = scans.strip(middle_deg, 0.5 * STRIP_DEG, 0.05);
         let line_deg = flat.at_deg(middle_deg) + fall_above_deg;
         let near_deg = line_deg + previous_deg;
-        if let Some((beta_deg, fall)) = strip.strongest_fall(Some((near_deg - NEAR_DEG[0], near_deg + NEAR_DEG[1])))
+        let near_deg = (near_deg - NEAR_DEG[0], near_deg + NEAR_DEG[1]);
+        if let Some((beta_deg, fall)) = strongest_fall(scans, middle_deg, near_deg)
             && fall > LEAST_STEP_DECADES
         {
             previous_deg = beta_deg - line_deg;
@@ -150,6 +150,14 @@ fn rises(scans: &Scans<'_>, flat: FlatPart) -> Vec<(f64, f64)> {
         }
     }
     rises
+}
+
+/// The strongest fall of a strip within bounds, degrees: where, and how many decades.
+fn strongest_fall(scans: &Scans<'_>, middle_deg: f64, within_deg: (f64, f64)) -> Option<(f64, f64)> {
+    let scans = scans.within(within_deg.0, within_deg.1);
+    scans
+        .strip(middle_deg, 0.5 * STRIP_DEG, 0.05)
+        .strongest_fall(Some(within_deg))
 }
 
 /// How far the flat part's strongest falls lie above its line, degrees: in the middle over its strips.
@@ -161,8 +169,8 @@ fn fall_above_deg(scans: &Scans<'_>, flat: FlatPart) -> f64 {
     );
     let above = strips.into_iter().filter_map(|middle_deg| {
         let line_deg = flat.at_deg(middle_deg);
-        let strip = scans.strip(middle_deg, 0.5 * STRIP_DEG, 0.05);
-        let (beta_deg, fall) = strip.strongest_fall(Some((line_deg - NEAR_DEG[0], line_deg + NEAR_DEG[0])))?;
+        let near_deg = (line_deg - NEAR_DEG[0], line_deg + NEAR_DEG[0]);
+        let (beta_deg, fall) = strongest_fall(scans, middle_deg, near_deg)?;
         (fall > LEAST_STEP_DECADES).then_some(beta_deg - line_deg)
     });
     crate::fit::median(&mut above.collect::<Vec<_>>()).unwrap_or(0.0)

@@ -151,11 +151,7 @@ pub fn read(
         paint: (&painted, 1.0),
         ..by_job
     };
-    let kink = if painted.is_empty() {
-        kink::find(&strips)
-    } else {
-        kink::find(&by_job.strips())
-    };
+    let kink = kink::find(&by_job.less_paint(&strips));
     let aside_deg = kink.map_or(0.0, Kink::aside_deg);
     let place = place.aside(aside_deg);
     let scans = if aside_deg == 0.0 {

@@ -284,17 +284,38 @@ impl<'a> Scans<'a> {
 
     /// The columns at the given angles from V-V.
     pub fn columns(&self, angles_deg: &[f64]) -> Vec<Column> {
-        let heights_mm: Vec<f64> = (0..self.window.count)
-            .map(|n| self.lamp.y_at_mm(self.window.at_deg(n)))
-            .collect();
-        let (paint, share) = self.paint;
-        let edge_mm = self.lamp.y_at_mm(USUAL_EDGE_DEG);
-        let painted: Option<Vec<f64>> = (!paint.is_empty()).then(|| {
-            let ln_at = |&y_mm: &f64| paint::ln_at(paint, share, edge_mm, y_mm);
-            heights_mm.iter().map(|y_mm| ln_at(y_mm).exp()).collect()
-        });
+        let heights_mm = self.heights_mm();
+        let painted = self.painted(&heights_mm);
         let column = |&angle_deg: &f64| self.column(angle_deg, &heights_mm, painted.as_deref());
         angles_deg.par_iter().map(column).collect()
+    }
+
+    /// Wall y of the window's steps, mm.
+    fn heights_mm(&self) -> Vec<f64> {
+        let at = |n| self.lamp.y_at_mm(self.window.at_deg(n));
+        (0..self.window.count).map(at).collect()
+    }
+
+    /// By what factor paint alters the light at these heights, mm; `None` where there is none.
+    fn painted(&self, heights_mm: &[f64]) -> Option<Vec<f64>> {
+        let (paint, share) = self.paint;
+        let edge_mm = self.lamp.y_at_mm(USUAL_EDGE_DEG);
+        let ln_at = |&y_mm: &f64| paint::ln_at(paint, share, edge_mm, y_mm);
+        (!paint.is_empty()).then(|| heights_mm.iter().map(|y_mm| ln_at(y_mm).exp()).collect())
+    }
+
+    /// Strips that were taken before the paint was known, without it. It is the same all along a height, so that no column need be
+    /// taken again.
+    pub fn less_paint(&self, strips: &[Strip]) -> Vec<Strip> {
+        let mut strips = strips.to_vec();
+        if let Some(painted) = self.painted(&self.heights_mm()) {
+            for strip in &mut strips {
+                for (light, by) in strip.profile.light.iter_mut().zip(&painted) {
+                    *light /= by;
+                }
+            }
+        }
+        strips
     }
 
     /// A column with the heights of its steps on the wall, and what paint makes of the light there, if there is any.
@@ -322,6 +343,23 @@ impl<'a> Scans<'a> {
             angle_deg,
             light,
             clipped,
+        }
+    }
+
+    /// The same scans over as many of their steps as tell the light's fall from one angle to another, degrees.
+    pub fn within(&self, from_deg: f64, to_deg: f64) -> Self {
+        let last = self.window.count.saturating_sub(1);
+        let step = |deg: f64| ((deg - self.window.low_deg) / STEP_DEG).clamp(0.0, last as f64);
+        // A fall takes in what lies on either side, and the last step of a strip counts for nothing.
+        let reach_deg = STEP_FAR_DEG + 2.0 * STEP_DEG;
+        let from = step(from_deg - reach_deg).floor() as usize;
+        let to = step(to_deg + reach_deg).ceil() as usize;
+        Self {
+            window: Window {
+                low_deg: self.window.at_deg(from),
+                count: to.saturating_sub(from) + 1,
+            },
+            ..*self
         }
     }
 

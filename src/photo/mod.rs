@@ -18,6 +18,7 @@ pub use capture::Capture;
 pub(crate) use capture::exposure_ratio;
 pub use misfit::Misfit;
 pub(crate) use pixels::Pixels;
+use planes::Planes;
 pub use processing::Processing;
 pub use response::Response;
 pub(crate) use response::{Bend, Curve, KNOTS, Nominal, OfKnots, knot};
@@ -66,9 +67,15 @@ impl Photo {
     /// # Errors
     /// A [`Refusal`] for `unreadable-photo` that says what the file is and how to set the phone or convert it.
     pub fn read(folder: &Path, name: &Path) -> Result<Self, Refusal> {
-        let bytes =
-            bounded_file::read(&folder.join(name), bounded_file::MOST_PHOTO_BYTES).map_err(|why| unreadable(why.0))?;
-        Self::decode(&bytes)
+        Self::decode(&contents(folder, name)?)
+    }
+
+    /// As [`Photo::read`], with two threads where that helps: for a photo beside which there is no other to read.
+    ///
+    /// # Errors
+    /// As [`Photo::read`].
+    pub fn read_alone(folder: &Path, name: &Path) -> Result<Self, Refusal> {
+        Self::decode_by(planes::decode_on_two_threads, &contents(folder, name)?)
     }
 
     /// As [`Photo::read`], for a photo beside that of the shot: messages have it by its name.
@@ -85,6 +92,11 @@ impl Photo {
     /// # Errors
     /// As [`Photo::read`].
     pub fn decode(bytes: &[u8]) -> Result<Self, Refusal> {
+        Self::decode_by(planes::decode, bytes)
+    }
+
+    /// With a decoder of plain JPEGs.
+    fn decode_by(plain: fn(&[u8], u64) -> Option<Planes>, bytes: &[u8]) -> Result<Self, Refusal> {
         if let Some(message) = foreign_format(bytes) {
             return Err(unreadable(message));
         }
@@ -109,7 +121,7 @@ impl Photo {
         }
         // The encoder's own orientation wins over none; a broken one means "as stored".
         let orientation = Orientation::from_exif(capture.orientation).unwrap_or(Orientation::NoTransforms);
-        let pixels = match planes::decode(bytes, MOST_PX) {
+        let pixels = match plain(bytes, MOST_PX) {
             Some(planes) => Pixels::of_planes(planes, orientation),
             None => Pixels::of_picture(decoded(reader)?, orientation),
         };
@@ -190,6 +202,11 @@ const MOST_PX: u64 = 110_000_000;
 /// Most px of photos that are in memory side by side while they are read, whatever the number of cores: one of the largest
 /// photos, ten of a phone's usual ones.
 pub(crate) const MOST_SIDE_BY_SIDE_PX: u64 = 128_000_000;
+
+/// All of a photo's file.
+fn contents(folder: &Path, name: &Path) -> Result<Vec<u8>, Refusal> {
+    bounded_file::read(&folder.join(name), bounded_file::MOST_PHOTO_BYTES).map_err(|why| unreadable(why.0))
+}
 
 /// The picture in a file, once its header says that it is not too large.
 fn decoded(mut reader: image::ImageReader<Cursor<&[u8]>>) -> Result<image::DynamicImage, Refusal> {

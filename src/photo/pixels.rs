@@ -235,12 +235,14 @@ impl Pixels {
     }
 
     /// Whether any colour of a pixel is at (or, after JPEG, next to) full scale, so that its true light may be more; not outside.
+    #[cfg(test)]
     pub fn is_clipped(&self, x: usize, y: usize) -> bool {
         self.highest_code(x, y) >= CLIPPED_CODE
     }
 
     /// Light of a pixel with what is clipped taken for full scale: where one colour is clipped, the light is unknown. NaN outside.
-    pub fn capped(&self, x: usize, y: usize) -> f32 {
+    #[cfg(test)]
+    fn capped(&self, x: usize, y: usize) -> f32 {
         if self.is_clipped(x, y) { 1.0 } else { self.light(x, y) }
     }
 
@@ -394,7 +396,11 @@ impl Pixels {
         if let Store::Planes(planes) = &*self.store {
             let light = LumaLight::new(inner, |code| {
                 let light = linear_from_srgb(code / 255.0) as f32;
-                if code >= f64::from(CLIPPED_CODE) { 1.0 } else { self.bend(light) }
+                if code >= f64::from(CLIPPED_CODE) {
+                    1.0
+                } else {
+                    self.bend(light)
+                }
             });
             let values = light.means(&planes.luma, [left, top], [columns, rows], outer);
             return self.upright(values, [columns, rows]);
@@ -410,7 +416,7 @@ impl Pixels {
                 inner_sums.fill(0.0);
                 let from = top + (row * outer + strip) * inner;
                 for stored_row in from..from + inner {
-                    self.capped_row(stored_row, left..left + used[0], &mut light);
+                    self.row(stored_row, left..left + used[0], 1.0, &mut light);
                     for (sum, value) in inner_sums.iter_mut().zip(&light) {
                         *sum += value;
                     }
@@ -428,8 +434,8 @@ impl Pixels {
         self.upright(values, [columns, rows])
     }
 
-    /// Light of a part of the upright picture, with what is clipped taken for full scale. Empty unless all of it is in the photo.
-    pub fn capped_part(&self, columns: Range<usize>, rows: Range<usize>) -> Luminance {
+    /// Light of a part of the upright picture, with what is clipped taken for `clipped`. Empty unless all of it is in the photo.
+    pub fn part(&self, columns: Range<usize>, rows: Range<usize>, clipped: f32) -> Luminance {
         let [width_px, height_px] = self.size_px();
         if columns.is_empty() || rows.is_empty() || columns.end > width_px || rows.end > height_px {
             return Luminance {
@@ -444,7 +450,7 @@ impl Pixels {
         let [across, down] = [0, 1].map(|axis| to[axis] + 1 - from[axis]);
         let mut values = vec![0.0; across * down];
         for (row, values) in values.chunks_exact_mut(across).enumerate() {
-            self.capped_row(from[1] + row, from[0]..to[0] + 1, values);
+            self.row(from[1] + row, from[0]..to[0] + 1, clipped, values);
         }
         self.upright(values, [across, down])
     }
@@ -476,26 +482,30 @@ impl Pixels {
         }
     }
 
-    /// Writes the light of a stored row, with what is clipped taken for full scale, to `light`.
-    fn capped_row(&self, row: usize, columns: Range<usize>, light: &mut [f32]) {
+    /// Writes the light of a stored row, with what is clipped taken for `clipped`, to `light`.
+    fn row(&self, row: usize, columns: Range<usize>, clipped: f32, light: &mut [f32]) {
         let start = row * self.layout.stored_px[0];
         let places = start + columns.start..start + columns.end;
-        let capped = |marked: f32| if marked >= CLIPPED_MARK { 1.0 } else { marked };
+        let told = |marked: f32| if marked >= CLIPPED_MARK { clipped } else { marked };
         match (&*self.store, &self.bent) {
             (Store::Planes(planes), _) => each_of_row(planes, row, columns.start, light, |codes| {
                 let marked = MARKED.light(codes);
-                if marked >= CLIPPED_MARK { 1.0 } else { self.bend(marked) }
+                if marked >= CLIPPED_MARK {
+                    clipped
+                } else {
+                    self.bend(marked)
+                }
             }),
             (Store::Colour(codes), None) => {
                 let (tables, codes) = (&*MARKED, codes.as_chunks().0.get(places).unwrap_or_default());
                 for (light, &codes) in light.iter_mut().zip(codes) {
-                    *light = capped(tables.light(codes));
+                    *light = told(tables.light(codes));
                 }
             }
             _ => {
                 for (light, place) in light.iter_mut().zip(places) {
                     *light = if self.highest(place) >= CLIPPED_CODE {
-                        1.0
+                        clipped
                     } else {
                         self.bend(self.nominal(place))
                     };
@@ -563,7 +573,9 @@ impl LumaLight {
                     }
                 }
                 for (value, block) in values.iter_mut().zip(sums.chunks_exact(outer * inner)) {
-                    let lights = block.chunks_exact(inner).map(|block| self.of_sum[block.iter().sum::<u32>() as usize]);
+                    let lights = block
+                        .chunks_exact(inner)
+                        .map(|block| self.of_sum[block.iter().sum::<u32>() as usize]);
                     *value += share * lights.sum::<f32>();
                 }
             }
@@ -630,6 +642,92 @@ mod tests {
         let grey = GrayImage::from_fn(width, height, |x, y| image::Luma([byte(x, y)]));
         let veiled = DynamicImage::ImageRgba8(DynamicImage::from(colour.clone()).into_rgba8());
         vec![colour.into(), grey.into(), DynamicImage::ImageRgb16(wide), veiled]
+    }
+
+    /// A JPEG with chroma at each pixel, and one of a camera with less of it.
+    fn jpegs() -> Vec<Vec<u8>> {
+        let mut full = std::io::Cursor::new(Vec::new());
+        let colours = RgbImage::from_fn(61, 45, |x, y| Rgb([(4 * x) as u8, (5 * y) as u8, (255 - 3 * x) as u8]));
+        DynamicImage::from(colours)
+            .write_to(&mut full, image::ImageFormat::Jpeg)
+            .unwrap();
+        vec![full.into_inner(), include_bytes!("../../tests/jpeg/s2x2.jpg").to_vec()]
+    }
+
+    /// As of the picture that a library decodes, to the last bit, and the means as those of brightness alone.
+    #[test]
+    fn pixels_of_planes_are_those_of_the_picture() {
+        for (jpeg, orientation) in jpegs().iter().flat_map(|jpeg| ALL.map(|o| (jpeg, o))) {
+            let picture = image::load_from_memory(jpeg).unwrap();
+            let planes = super::super::planes::decode(jpeg, 1 << 20).unwrap();
+            let pixels = Pixels::of_planes(planes, orientation);
+            let plain = Pixels::of_picture(picture, orientation);
+            let [width_px, height_px] = plain.size_px();
+            assert_eq!(pixels.size_px(), [width_px, height_px]);
+            for (x, y) in (0..height_px).flat_map(|y| (0..width_px).map(move |x| (x, y))) {
+                assert_eq!(pixels.light(x, y), plain.light(x, y), "{orientation:?} {x} {y}");
+                assert_eq!(pixels.highest_code(x, y), plain.highest_code(x, y));
+                let between = [x as f64 + 0.3, y as f64 + 0.8];
+                assert_eq!(
+                    pixels.seen_at(between[0], between[1]),
+                    plain.seen_at(between[0], between[1])
+                );
+            }
+            assert!(pixels.all_light().eq(plain.all_light()), "{orientation:?}");
+            assert_eq!(pixels.clipped_count(), plain.clipped_count());
+            for pixels in [&pixels, &plain] {
+                let part = pixels.part(3..width_px - 2, 5..height_px, 7.0);
+                let expected = (5..height_px).flat_map(|y| (3..width_px - 2).map(move |x| (x, y)));
+                let expected = expected.map(|(x, y)| {
+                    if pixels.is_clipped(x, y) {
+                        7.0
+                    } else {
+                        pixels.light(x, y)
+                    }
+                });
+                assert!(part.width_px == width_px - 5 && part.values.iter().copied().eq(expected));
+                assert!(pixels.part(0..width_px + 1, 0..1, 0.0).values.is_empty());
+            }
+        }
+    }
+
+    /// Of the planes' own brightness, block by block.
+    #[test]
+    fn block_means_of_planes_are_of_their_brightness() {
+        for (jpeg, orientation) in jpegs().iter().flat_map(|jpeg| ALL.map(|o| (jpeg, o))) {
+            let planes = super::super::planes::decode(jpeg, 1 << 20).unwrap();
+            let [width, height] = planes.size_px;
+            let luma = |x: usize, y: usize| planes.luma.samples[y * planes.luma.stride + x];
+            let luma = GrayImage::from_fn(width as u32, height as u32, |x, y| {
+                image::Luma([luma(x as usize, y as usize)])
+            });
+            let mut luma = DynamicImage::from(luma);
+            luma.apply_orientation(orientation);
+            let luma = luma.into_luma8();
+            let pixels = Pixels::of_planes(planes, orientation);
+            for (inner, outer) in [(1, 1), (2, 3), (3, 2), (1, 5)] {
+                let means = pixels.block_means(inner, outer);
+                let light = |left: usize, top: usize| {
+                    let block = (0..inner * inner).map(|n| (left + n % inner, top + n / inner));
+                    let code = block
+                        .map(|(x, y)| f64::from(luma[(x as u32, y as u32)][0]))
+                        .sum::<f64>();
+                    let code = code / (inner * inner) as f64;
+                    if code >= f64::from(CLIPPED_CODE) {
+                        1.0
+                    } else {
+                        linear_from_srgb(code / 255.0)
+                    }
+                };
+                for (n, mean) in means.values.iter().enumerate() {
+                    let at = [n % means.width_px, n / means.width_px].map(|at| at * inner * outer);
+                    let blocks =
+                        (0..outer * outer).map(|n| light(at[0] + n % outer * inner, at[1] + n / outer * inner));
+                    let expected = blocks.sum::<f64>() / (outer * outer) as f64;
+                    assert!((f64::from(*mean) - expected).abs() < 1e-6, "{orientation:?} {n}");
+                }
+            }
+        }
     }
 
     /// To the last bit, in all orientations and for all kinds of files.

@@ -21,6 +21,8 @@ enum Round {
     Rough,
     /// The blur is measured, and the lines beside it; of a large sheet some of the pixels tell enough.
     Measure,
+    /// The same from all pixels.
+    MeasureWhole,
     /// The lines from all pixels, with the blur as it was measured.
     Settle,
 }
@@ -37,10 +39,16 @@ const QUICK: Method = Method {
     bins: true,
 };
 
-/// Where the first does not get hold of an edge: the corners were found too far off. A steep slope of the light leads it astray, so
+/// Where that is too little in noise.
+const WHOLE: Method = Method {
+    rounds: &[Round::MeasureWhole, Round::MeasureWhole, Round::Settle],
+    bins: true,
+};
+
+/// Where neither gets hold of an edge: the corners were found too far off. A steep slope of the light leads it astray, so
 /// that it is not taken at once.
 const FROM_FAR: Method = Method {
-    rounds: &[Round::Rough, Round::Measure, Round::Settle, Round::Settle],
+    rounds: &[Round::Rough, Round::MeasureWhole, Round::Settle],
     bins: true,
 };
 
@@ -60,7 +68,7 @@ pub(super) struct RefinedMark {
 /// pieces with clipped white are left out. `None` where an edge cannot be measured or the fit leaves the neighbourhood.
 pub(super) fn refine(pixels: &Pixels, id: u32, detected_px: Quad, common: Option<Appearance>) -> Option<RefinedMark> {
     let by = |method| refine_by(method, pixels, id, detected_px, common);
-    by(&QUICK).or_else(|| by(&FROM_FAR))
+    by(&QUICK).or_else(|| by(&WHOLE)).or_else(|| by(&FROM_FAR))
 }
 
 fn refine_by(
@@ -86,7 +94,7 @@ fn refine_by(
             let gathering = match round {
                 _ if !method.bins => Gathering::One,
                 Round::Measure => Gathering::Thin,
-                Round::Rough | Round::Settle => Gathering::Alike,
+                Round::Rough | Round::MeasureWhole | Round::Settle => Gathering::Alike,
             };
             let pieces = edge.collect(pixels, &to_cells, gathering, *appearance);
             *line = Some(line_of(round, &edge, &pieces, appearance, common)?);

@@ -69,19 +69,16 @@ fn rgb_of_four(luma: [u8; 4], cb: [i16; 4], cr: [i16; 4]) -> [[u8; 4]; 4] {
     [*a, *b, *c, *d]
 }
 
-/// The samples that `at` lies at, and the next one on its other side, of `count`; `step` pixels are one sample.
+/// The sample that `at` lies at, and the next one on its other side, or the same where there is none before; behind the last
+/// one there may be none either. `step` pixels are one sample.
 #[inline(always)]
-fn near_and_far(at: usize, step: usize, count: usize) -> [usize; 2] {
+fn near_and_far(at: usize, step: usize) -> [usize; 2] {
     if step == 1 {
         return [at, at];
     }
     let near = at / 2;
-    let far = if at.is_multiple_of(2) {
-        near.saturating_sub(1)
-    } else {
-        (near + 1).min(count - 1)
-    };
-    [near, far]
+    // By evenness, without a branch that no processor could foresee.
+    [near, (near + at % 2 * 2).saturating_sub(1)]
 }
 
 /// Three parts of the near one and one of the far one.
@@ -92,8 +89,10 @@ fn mixed(near: i16, far: i16) -> i16 {
 
 impl Plane {
     /// The value at a pixel, mixed. None where there is none.
+    #[inline(always)]
     fn mixed_at(&self, x: usize, y: usize, [across, down]: [usize; 2]) -> Option<i16> {
-        let [a, b] = near_and_far(x, across, self.stride);
+        let [a, b] = near_and_far(x, across);
+        let b = b.min(self.stride - 1);
         let [near, far] = self.mixed_rows(y, down)?;
         let down = |column: usize| Some(mixed(i16::from(*near.get(column)?), i16::from(*far.get(column)?)));
         Some(mixed(down(a)?, down(b)?))
@@ -113,10 +112,12 @@ impl Plane {
     }
 
     /// The rows that make up that of the pixels in row `y`: the near one and the far one.
+    #[inline(always)]
     fn mixed_rows(&self, y: usize, down: usize) -> Option<[&[u8]; 2]> {
-        let [near, far] = near_and_far(y, down, self.height())
-            .map(|row| self.samples.get(row * self.stride..(row + 1) * self.stride));
-        Some([near?, far?])
+        let [near, far] = near_and_far(y, down);
+        let row = |row: usize| self.samples.get(row * self.stride..(row + 1) * self.stride);
+        let near = row(near)?;
+        Some([near, row(far).unwrap_or(near)])
     }
 }
 
@@ -326,4 +327,32 @@ fn four_mixed(square: [u64; 3], across: &Taps, down: &Taps) -> [[i16; 4]; 2] {
     let at = |row: usize, column: usize| rows[row].wrapping_mul(by[column]).wrapping_add(2 * EACH);
     let all = [at(0, 0), at(0, 1), at(1, 0), at(1, 1)];
     [2, 5].map(|field| all.map(|product| ((product >> (field * FIELD + 2)) & 0xFF) as i16))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{rgb, rgb_of_four};
+
+    #[test]
+    fn four_pixels_at_once_are_as_one_by_one() {
+        for cb in 0..=255 {
+            for cr in 0..=255 {
+                let luma = [0, (cb ^ cr) as u8, (cb + 2 * cr) as u8, 255];
+                let (cbs, crs) = ([cb, cr, cb, 255 - cr], [cr, cb, 128, cr]);
+                let all = rgb_of_four(luma, cbs, crs);
+                for k in 0..4 {
+                    assert_eq!(all[k][..3], rgb(luma[k], cbs[k], crs[k]), "{luma:?} {cbs:?} {crs:?}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn white_black_and_pure_colours_are_those_of_the_standard() {
+        // ITU-T T.871, 7, worked out by hand.
+        assert_eq!(rgb(255, 128, 128), [255; 3]);
+        assert_eq!(rgb(0, 128, 128), [0; 3]);
+        assert_eq!(rgb(76, 85, 255), [254, 0, 0]);
+        assert_eq!(rgb(29, 255, 107), [0, 0, 254]);
+    }
 }

@@ -279,3 +279,60 @@ pub(super) mod narrow {
         );
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Block, MOST_NARROW, Steps, narrow, wide};
+    use rand::rngs::ChaCha8Rng;
+    use rand::{RngExt, SeedableRng};
+
+    /// A block of `count` coefficients in the first `side` rows and columns, as large as the narrow transform takes.
+    fn largest(rng: &mut ChaCha8Rng, side: usize, count: usize) -> (Block, Steps) {
+        let mut block = [0; 64];
+        let mut steps = [1_u16; 64];
+        let column = rng.random_range(0..side);
+        let mut left = MOST_NARROW;
+        for k in 0..count {
+            // Some of them in one column, where sums are largest.
+            let x = if rng.random_bool(0.5) {
+                column
+            } else {
+                rng.random_range(0..side)
+            };
+            let place = rng.random_range(0..side) * 8 + x;
+            if block[place] != 0 {
+                continue;
+            }
+            steps[place] = rng.random_range(1..=30);
+            let most = left / u64::from(steps[place]);
+            let size = if k + 1 == count {
+                most
+            } else {
+                rng.random_range(0..=most)
+            } as i16;
+            block[place] = if rng.random_bool(0.5) { size } else { -size };
+            left -= u64::from(size.unsigned_abs()) * u64::from(steps[place]);
+        }
+        (block, Steps::new(steps))
+    }
+
+    #[test]
+    fn narrow_gives_the_bytes_of_wide_up_to_its_bound() {
+        const STRIDE: usize = 11;
+        let mut rng = ChaCha8Rng::seed_from_u64(1);
+        for _ in 0..20_000 {
+            let count = rng.random_range(1..20);
+            let side = if rng.random_bool(0.5) { 4 } else { 8 };
+            let (block, steps) = largest(&mut rng, side, count);
+            let [mut all, mut most] = [[7; STRIDE * 8]; 2];
+            wide(&block, &steps, &mut all, STRIDE);
+            narrow::full(&block, &steps, &mut most, STRIDE);
+            assert_eq!(most, all, "{block:?}");
+            if side == 4 {
+                narrow::quarter(&block, &steps, &mut most, STRIDE);
+                assert_eq!(most, all, "{block:?}");
+            }
+            assert!(all.chunks(STRIDE).all(|row| row[8..] == [7; 3]), "only its own samples");
+        }
+    }
+}

@@ -14,7 +14,6 @@ mod tests;
 mod writer;
 
 use headers::Frame;
-use std::ops::Range;
 
 /// Samples of one component, row by row from the top left; whole units, so that right and below there are more than the photo
 /// has.
@@ -33,11 +32,6 @@ impl Plane {
             samples: vec![0; width * height],
             stride: width,
         }
-    }
-
-    /// How many rows there are.
-    pub(crate) fn height(&self) -> usize {
-        self.samples.len() / self.stride
     }
 }
 
@@ -71,22 +65,12 @@ impl Planes {
 
 /// Decodes `bytes`, a whole file. None where it is not plain, or has more than `most_px` pixels.
 pub(crate) fn decode(bytes: &[u8], most_px: u64) -> Option<Planes> {
-    scan::decode(bytes, &plain(bytes, most_px)?, 0..usize::MAX)
+    scan::decode(bytes, &plain(bytes, most_px)?)
 }
 
-/// As [`decode`], on two threads.
+/// As [`decode`], on two threads: for who has nothing else to do meanwhile.
 pub(crate) fn decode_on_two_threads(bytes: &[u8], most_px: u64) -> Option<Planes> {
     scan::decode_on_two(bytes, &plain(bytes, most_px)?)
-}
-
-/// As [`decode`], for a further look at `rows`, as stored, px: other rows may be 0, and faults behind them are not seen. Colour
-/// in `rows` is as after [`decode`].
-pub(crate) fn decode_rows(bytes: &[u8], most_px: u64, rows: Range<usize>) -> Option<Planes> {
-    let frame = plain(bytes, most_px)?;
-    let unit = 8 * frame.components.first()?.blocks[1];
-    // Chroma is mixed with that of the next row on either side, which is up to two rows of luma away.
-    let wanted = rows.start.saturating_sub(2) / unit..rows.end.saturating_add(2).div_ceil(unit);
-    scan::decode(bytes, &frame, wanted)
 }
 
 /// The headers of a plain file that has no more than `most_px` pixels.

@@ -161,9 +161,8 @@ fn block(out: &mut Out, wanted: &Wanted, [dc, ac]: [&Code; 2], mean: &mut i32, r
     }
 }
 
-/// The file.
-pub(super) fn file(wanted: &Wanted, rng: &mut ChaCha8Rng) -> Vec<u8> {
-    let mut file = vec![0xFF, 0xD8];
+/// Two tables of random steps.
+fn quantisation(file: &mut Vec<u8>, wanted: &Wanted, rng: &mut ChaCha8Rng) {
     let is_wide = wanted.most_step > 255;
     for table in 0..2_u8 {
         let mut body = vec![(u8::from(is_wide) << 4) | table];
@@ -175,8 +174,14 @@ pub(super) fn file(wanted: &Wanted, rng: &mut ChaCha8Rng) -> Vec<u8> {
                 body.push(step as u8)
             }
         }
-        segment(&mut file, 0xDB, &body);
+        segment(file, 0xDB, &body);
     }
+}
+
+/// The file.
+pub(super) fn file(wanted: &Wanted, rng: &mut ChaCha8Rng) -> Vec<u8> {
+    let mut file = vec![0xFF, 0xD8];
+    quantisation(&mut file, wanted, rng);
     let count = wanted.sampling.len() as u8;
     let mut body = vec![8];
     body.extend(wanted.size_px[1].to_be_bytes());

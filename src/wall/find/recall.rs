@@ -103,8 +103,9 @@ const FOUND_BEFORE: [u32; PICTURES as usize] = [
     0xef31d, 0xb7c3d, 0x8775f, 0x1e0bf, 0x61780, 0x5ffa3, 0xf6faf, 0xff63a, 0x9fff6, 0x5aebf,
 ];
 
-/// What lies at the limit of either finder may be found by one alone; at the most so many that the former found.
-const MOST_LOST: usize = 1;
+/// What lies at the limit of either finder may be found by one alone, or have a corner just beyond what counts; at the most so many
+/// that the former found.
+const MOST_LOST: usize = 3;
 
 #[test]
 fn no_fewer_sheets_are_found_than_before() {

@@ -215,7 +215,7 @@ impl BorderEdge {
         };
         let columns = pixel_range(least.x, most.x, width_px);
         let rows = pixel_range(least.y, most.y, height_px);
-        let part = pixels.capped_part(columns.clone(), rows.clone());
+        let part = pixels.part(columns.clone(), rows.clone(), 1.0);
         let lines = rows.zip(part.values.chunks_exact(part.width_px.max(1)));
         for (row, line) in lines.step_by(every_row) {
             for (column, &light) in columns.clone().zip(line).step_by(every_column) {
@@ -225,7 +225,12 @@ impl BorderEdge {
                 if out_px > reach_out_px || out_px < -reach_in_px || !(0.0..used_px).contains(&used_px_along) {
                     continue;
                 }
-                take((used_px_along * parts_a_px) as usize, out_px, along_px, f64::from(light));
+                take(
+                    (used_px_along * parts_a_px) as usize,
+                    out_px,
+                    along_px,
+                    f64::from(light),
+                );
             }
         }
     }
