@@ -110,7 +110,7 @@ impl Wall {
         Self {
             strips: near.map(ln).collect(),
             looked_at: [-1.0, 1.0]
-                .map(|side| ((USUAL_EDGE_DEG + side * ABOUT_DEG - scans.window.low_deg) / STEP_DEG) as usize),
+                .map(|side| ((USUAL_EDGE_DEG + side * ABOUT_DEG - scans.window.at_deg(0)) / STEP_DEG) as usize),
         }
     }
 
@@ -314,13 +314,13 @@ pub(super) fn find(scans: &Scans<'_>, strips: &[Strip]) -> Vec<Paint> {
     }
     let wall = Wall::of(scans, strips);
     let found = wall.edges(LINE_MM / (STEP_DEG * scans.lamp.mm_per_deg_at(0.0)));
-    let y_mm = |n: f64| scans.lamp.y_at_mm(scans.window.low_deg + STEP_DEG * n);
+    let y_mm = |n: f64| scans.lamp.y_at_mm(scans.window.at_deg(0) + STEP_DEG * n);
     let at: Vec<f64> = found.iter().map(|one| one.at).collect();
     let each = found.iter().filter(|one| !one.line).filter_map(|one| {
         let n = one.at;
         let stays = |ln: &f64| ln * one.by.signum() > (LEAST_STAYS * one.by.abs()).max(0.5 * LEAST_LN);
         let ln_ratio = wall.ln_ratio(n, &at).filter(stays)?;
-        let blur_deg = quality::blur_deg(scans, scans.window.low_deg + STEP_DEG * n);
+        let blur_deg = quality::blur_deg(scans, scans.window.at_deg(0) + STEP_DEG * n);
         let blur_deg = if blur_deg.is_finite() {
             blur_deg.clamp(0.2 * STEP_DEG, 3.0 * STEP_DEG)
         } else {

@@ -25,16 +25,17 @@ pub(super) const STEP_DEG: f64 = 0.02;
 /// Where to scan: angles seen from the lamp's centre.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Window {
-    /// Lowest vertical angle, degrees.
+    /// Vertical angle that steps are counted from, degrees.
     pub low_deg: f64,
-    /// Number of steps upward from it.
+    /// Number of the lowest step, and how many there are upward from it.
+    pub first: usize,
     pub count: usize,
 }
 
 impl Window {
     /// Vertical angle of step `n`, degrees.
     pub fn at_deg(self, n: usize) -> f64 {
-        self.low_deg + STEP_DEG * n as f64
+        self.low_deg + STEP_DEG * (self.first + n) as f64
     }
 }
 
@@ -195,6 +196,7 @@ impl<'a> Scans<'a> {
     ) -> Self {
         let window = Window {
             low_deg: LOW_DEG,
+            first: 0,
             count: ((HIGH_DEG - LOW_DEG) / STEP_DEG) as usize + 1,
         };
         let scans = Self {
@@ -349,15 +351,16 @@ impl<'a> Scans<'a> {
     /// The same scans over as many of their steps as tell the light's fall from one angle to another, degrees.
     pub fn within(&self, from_deg: f64, to_deg: f64) -> Self {
         let last = self.window.count.saturating_sub(1);
-        let step = |deg: f64| ((deg - self.window.low_deg) / STEP_DEG).clamp(0.0, last as f64);
+        let step = |deg: f64| ((deg - self.window.at_deg(0)) / STEP_DEG).clamp(0.0, last as f64);
         // A fall takes in what lies on either side, and the last step of a strip counts for nothing.
         let reach_deg = STEP_FAR_DEG + 2.0 * STEP_DEG;
         let from = step(from_deg - reach_deg).floor() as usize;
         let to = step(to_deg + reach_deg).ceil() as usize;
         Self {
             window: Window {
-                low_deg: self.window.at_deg(from),
+                first: self.window.first + from,
                 count: to.saturating_sub(from) + 1,
+                ..self.window
             },
             ..*self
         }
@@ -532,6 +535,75 @@ fn trimmed_mean(values: &mut [f64]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::record::{Bay, Job, Side};
+    use crate::wall::{Sighting, find_in, survey};
+    use std::path::Path;
+
+    /// Calls `of` with the scans of a sample photo.
+    fn of_sample(of: impl Fn(&Scans<'_>)) {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-photos");
+        let job = Job::read(&folder.join("job.toml")).unwrap();
+        let bay = Bay::read(&folder.join("bay.toml")).unwrap();
+        let photo = Photo::read(&folder, Path::new("photos/left-after-0.jpg")).unwrap();
+        let ids: Vec<u32> = bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
+        let sighting = Sighting {
+            found: find_in(&photo, &ids),
+            size_px: photo.size_px().into(),
+            capture: photo.capture.clone(),
+        };
+        let view = survey(&[sighting], &bay).remove(0).unwrap();
+        let lamp = LampPlace::new(job.lamp(Side::Left).unwrap(), job.traffic.flat_side_sign());
+        of(&Scans::new(&photo, &view, lamp, None, &[]));
+    }
+
+    /// Against taking every column anew.
+    #[test]
+    fn strips_without_paint_are_as_if_taken_so() {
+        of_sample(|scans| {
+            let strips = scans.strips();
+            let painted = [(600.0, 0.4), (520.0, -0.7)].map(|(y_mm, ln_ratio)| Paint {
+                y_mm,
+                ln_ratio,
+                sd_share: 0.1,
+                blur_mm: 3.0,
+            });
+            let scans = Scans {
+                paint: (&painted, 1.0),
+                ..*scans
+            };
+            let mut altered = 0;
+            for ((less, anew), before) in scans.less_paint(&strips).iter().zip(scans.strips()).zip(&strips) {
+                for (n, (quick, slow)) in less.profile.light.iter().zip(&anew.profile.light).enumerate() {
+                    let same = quick.is_nan() && slow.is_nan() || (quick - slow).abs() <= 1e-12 * slow.abs();
+                    assert!(same, "{} step {n}: {quick} {slow}", less.angle_deg);
+                    altered += usize::from((quick - before.profile.light[n]).abs() > 1e-3 * quick.abs());
+                }
+            }
+            assert!(altered > 100, "{altered}");
+        });
+    }
+
+    /// Against all of the window.
+    #[test]
+    fn a_fall_within_bounds_is_that_of_the_whole_scan() {
+        of_sample(|scans| {
+            let mut found = 0;
+            for angle_deg in steps(-6.0, 6.0, 0.5) {
+                for from_deg in [-6.0, -2.5, -1.2, -0.7, 0.0, 2.0, 3.8] {
+                    let bounds_deg = (from_deg, from_deg + 1.3);
+                    let fall = |scans: &Scans<'_>| scans.strip(angle_deg, 0.25, 0.1).strongest_fall(Some(bounds_deg));
+                    let (quick, slow) = (fall(&scans.within(bounds_deg.0, bounds_deg.1)), fall(scans));
+                    assert_eq!(quick.is_some(), slow.is_some(), "{angle_deg} {from_deg}");
+                    if let (Some(quick), Some(slow)) = (quick, slow) {
+                        let apart = (quick.0 - slow.0).abs().max((quick.1 - slow.1).abs());
+                        assert!(apart < 1e-9, "{angle_deg} {from_deg}: {quick:?} {slow:?}");
+                        found += 1;
+                    }
+                }
+            }
+            assert!(found > 50, "{found}");
+        });
+    }
 
     /// Against sorting them all.
     #[test]
@@ -577,6 +649,7 @@ mod tests {
     fn pooling_follows_the_slope() {
         let window = Window {
             low_deg: -1.0,
+            first: 0,
             count: 101,
         };
         // A ramp that rises with β and is shifted by 0.1° for each degree of angle.

@@ -555,32 +555,53 @@ impl LumaLight {
 
     /// Means over `outer` × `outer` blocks, in `rows` of `columns` each, from a place on.
     fn means(&self, luma: &Plane, [left, top]: [usize; 2], [columns, rows]: [usize; 2], outer: usize) -> Vec<f32> {
-        let (inner, width) = (self.side_px, columns * outer * self.side_px);
+        let inner = self.side_px;
         let share = 1.0 / (outer * outer) as f32;
         let mut values = vec![0.0; columns * rows];
-        let mut sums = vec![0_u32; width];
-        if columns == 0 {
-            return values;
-        }
-        for (row, values) in values.chunks_exact_mut(columns).enumerate() {
+        let mut sums = vec![0_u32; columns * outer];
+        let mut lights = vec![0.0_f32; columns * outer];
+        for (row, values) in values.chunks_exact_mut(columns.max(1)).enumerate() {
             for strip in 0..outer {
                 sums.fill(0);
                 for line in 0..inner {
                     let start = (top + (row * outer + strip) * inner + line) * luma.stride + left;
-                    let codes = luma.samples.get(start..start + width).unwrap_or_default();
-                    for (sum, &code) in sums.iter_mut().zip(codes) {
-                        *sum += u32::from(code);
-                    }
+                    let codes = luma.samples.get(start..start + sums.len() * inner).unwrap_or_default();
+                    add_blocks(&mut sums, codes, inner, |sum, &code| sum + u32::from(code));
                 }
-                for (value, block) in values.iter_mut().zip(sums.chunks_exact(outer * inner)) {
-                    let lights = block
-                        .chunks_exact(inner)
-                        .map(|block| self.of_sum[block.iter().sum::<u32>() as usize]);
-                    *value += share * lights.sum::<f32>();
+                for (light, &sum) in lights.iter_mut().zip(&sums) {
+                    *light = share * self.of_sum.get(sum as usize).copied().unwrap_or(1.0);
                 }
+                add_blocks(values, &lights, outer, |sum, light| sum + light);
             }
         }
         values
+    }
+}
+
+/// Adds to each sum a block of so many values each.
+fn add_blocks<S: Copy, V>(sums: &mut [S], values: &[V], each: usize, add: impl Fn(S, &V) -> S + Copy) {
+    // Of these lengths the processor takes several at once.
+    match each {
+        1 => sums
+            .iter_mut()
+            .zip(values)
+            .for_each(|(sum, value)| *sum = add(*sum, value)),
+        2 => add_blocks_of::<2, S, V>(sums, values, add),
+        3 => add_blocks_of::<3, S, V>(sums, values, add),
+        4 => add_blocks_of::<4, S, V>(sums, values, add),
+        _ => {
+            for (sum, block) in sums.iter_mut().zip(values.chunks_exact(each)) {
+                *sum = block.iter().fold(*sum, add);
+            }
+        }
+    }
+}
+
+fn add_blocks_of<const EACH: usize, S: Copy, V>(sums: &mut [S], values: &[V], add: impl Fn(S, &V) -> S) {
+    for (sum, block) in sums.iter_mut().zip(values.as_chunks::<EACH>().0) {
+        for value in block {
+            *sum = add(*sum, value);
+        }
     }
 }
 

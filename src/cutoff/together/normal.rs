@@ -385,7 +385,7 @@ impl Normal {
         let photos = self.own.iter().zip(&reduced.photos).zip(&mut to.edges);
         for (((_, gradient), (inverse, tied)), edge) in photos {
             let step = inverse * gradient - tied * &shared;
-            fall += (gradient.transpose() * &step)[(0, 0)];
+            fall += (gradient.transpose() * step)[(0, 0)];
             for (value, by) in edge.iter_mut().zip(step.iter()) {
                 *value += by;
             }

@@ -86,15 +86,31 @@ impl Darkness {
                 sum += column;
                 *place = sum;
             }
-            ink.extend(row(line).iter().enumerate().map(|(column, &value)| {
-                let (from, to) = (column.saturating_sub(radius_px), (column + radius_px + 1).min(width));
-                let count = (rows * (to - from)) as u32;
-                if u32::from(value) * count > running[to] - running[from] + margin * count {
+            let is_ink = |value: u16, around: u32, count: u32| {
+                if u32::from(value) * count > around + margin * count {
                     u8::MAX
                 } else {
                     0
                 }
-            }));
+            };
+            let at_rim = |column: usize| {
+                let (from, to) = (column.saturating_sub(radius_px), (column + radius_px + 1).min(width));
+                let value = row(line).get(column).copied().unwrap_or(0);
+                is_ink(value, running[to] - running[from], (rows * (to - from)) as u32)
+            };
+            // Between the rims all squares are alike, so that the processor takes several at once.
+            let (left, right) = (
+                radius_px.min(width),
+                width.saturating_sub(radius_px).max(radius_px.min(width)),
+            );
+            let side = 2 * radius_px + 1;
+            let count = (rows * side) as u32;
+            ink.extend((0..left).map(at_rim));
+            let middle = row(line).get(left..right).unwrap_or_default();
+            let around = running.iter().zip(running.get(side..).unwrap_or_default());
+            let between = middle.iter().zip(around);
+            ink.extend(between.map(|(&value, (from, to))| is_ink(value, to - from, count)));
+            ink.extend((right..width).map(at_rim));
         }
         GrayImage::from_raw(width as u32, height as u32, ink).unwrap_or_default()
     }
