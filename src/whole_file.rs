@@ -11,11 +11,25 @@ use tempfile::NamedTempFile;
 /// # Errors
 /// [`Error::Write`].
 pub(crate) fn write(path: &Path, bytes: &[u8]) -> Result<(), Error> {
-    beside(path, bytes)?
+    beside(path, bytes, USUAL_MODE)?
         .persist(path)
         .map_err(|e| in_place(path)(e.error))?;
     Ok(())
 }
+
+/// As [`write()`], for its owner alone to read where the system knows owners, and only where there is no file yet.
+///
+/// # Errors
+/// [`Error::Write`].
+pub(crate) fn write_secret(path: &Path, bytes: &[u8]) -> Result<(), Error> {
+    beside(path, bytes, 0o600)?
+        .persist_noclobber(path)
+        .map_err(|e| in_place(path)(e.error))?;
+    Ok(())
+}
+
+/// As any file is made, less what the user's mask takes away; a temporary file would else be its maker's alone.
+const USUAL_MODE: u32 = 0o666;
 
 /// Fails where [`write()`] could not put a file at `path`: asked before long work.
 ///
@@ -25,7 +39,7 @@ pub(crate) fn can_write(path: &Path) -> Result<(), Error> {
     if path.is_dir() {
         return Err(in_place(path)(std::io::ErrorKind::IsADirectory.into()));
     }
-    beside(path, b"").map(drop)
+    beside(path, b"", USUAL_MODE).map(drop)
 }
 
 /// Writes several files, making their folders where need be: all are whole beside their places before the first is put
@@ -39,7 +53,7 @@ pub(crate) fn write_all(files: Vec<(PathBuf, Vec<u8>)>) -> Result<Vec<PathBuf>, 
         if let Some(folder) = path.parent() {
             std::fs::create_dir_all(folder).map_err(Error::write(folder, "cannot make the folder"))?;
         }
-        parts.push((beside(&path, &bytes)?, path));
+        parts.push((beside(&path, &bytes, USUAL_MODE)?, path));
     }
     let put = |(part, path): (NamedTempFile, PathBuf)| {
         part.persist(&path).map_err(|e| in_place(&path)(e.error))?;
@@ -52,8 +66,8 @@ fn in_place(path: &Path) -> impl FnOnce(std::io::Error) -> Error {
     Error::write(path, "cannot put the new file in its place")
 }
 
-/// A file with `bytes` beside `path`, which goes away unless it is put into its place.
-fn beside(path: &Path, bytes: &[u8]) -> Result<NamedTempFile, Error> {
+/// A file with `bytes` beside `path`, of this mode where the system has modes, which goes away unless it is put into its place.
+fn beside(path: &Path, bytes: &[u8], mode: u32) -> Result<NamedTempFile, Error> {
     let folder = match path.parent() {
         Some(folder) if folder != Path::new("") => folder,
         _ => Path::new("."),
@@ -62,10 +76,11 @@ fn beside(path: &Path, bytes: &[u8]) -> Result<NamedTempFile, Error> {
     builder.prefix(".beamfall-");
     #[cfg(unix)]
     {
-        // As any file is made, less what the user's mask takes away; a temporary file would else be its maker's alone.
         use std::os::unix::fs::PermissionsExt;
-        builder.permissions(std::fs::Permissions::from_mode(0o666));
+        builder.permissions(std::fs::Permissions::from_mode(mode));
     }
+    #[cfg(not(unix))]
+    let _ = mode;
     let failed = |source| Error::write(path, "cannot write")(source);
     let mut part = builder.tempfile_in(folder).map_err(failed)?;
     part.write_all(bytes).map_err(failed)?;

@@ -4,12 +4,14 @@ mod check;
 mod exit;
 mod isolate;
 mod kept;
+mod key;
 mod marks;
 mod measure;
 mod render;
 mod report;
 mod shots;
 mod terminal;
+mod verify;
 
 pub use exit::Status;
 
@@ -47,6 +49,10 @@ enum Command {
     Shots(shots::Arguments),
     /// Rank what can be at fault in the range adjuster, and name the best next test
     Isolate(isolate::Arguments),
+    /// Read a report's evidence again: every digest, and every figure from the photos
+    Verify(verify::Arguments),
+    /// Make a pair of keys to sign evidence with
+    Key(key::Arguments),
     /// Draw made photos at random, read them, and hold them against their truth
     Check(check::Arguments),
     /// Draw made photos of a made-up wall, with their truth
@@ -72,6 +78,8 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Report(arguments) => report::run(&arguments),
         Command::Shots(arguments) => shots::run(&arguments),
         Command::Isolate(arguments) => isolate::run(&arguments),
+        Command::Verify(arguments) => verify::run(&arguments),
+        Command::Key(arguments) => key::run(&arguments),
         Command::Check(arguments) => check::run(&arguments),
         Command::Render(arguments) => render::run(&arguments),
     };

@@ -4,6 +4,7 @@ use super::Status;
 use super::kept::Kept;
 use super::terminal::{Progress, colour_allowed, columns, print};
 use crate::error::Error;
+use crate::report::evidence::SecretKey;
 use crate::report::terminal;
 use crate::report::text::plain;
 use crate::run::{Options, Run};
@@ -14,7 +15,7 @@ use std::path::PathBuf;
 #[command(after_help = "\
 Examples:
   beamfall report sample-photos/job.toml
-  beamfall report job.toml -o W-0117-report")]
+  beamfall report job.toml -o W-0117-report --sign workshop.key")]
 pub(super) struct Arguments {
     /// The job file, or the folder of a job.toml
     job: PathBuf,
@@ -24,6 +25,9 @@ pub(super) struct Arguments {
     /// Exit with status 4 when a verdict is outside
     #[arg(long)]
     fail_outside: bool,
+    /// Sign the evidence with the secret half of a key that `beamfall key` made
+    #[arg(long, value_name = "FILE")]
+    sign: Option<PathBuf>,
     #[command(flatten)]
     kept: Kept,
 }
@@ -32,6 +36,7 @@ pub(super) struct Arguments {
 pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     let run = Run::open(&arguments.job)?;
     crate::report::can_write(&arguments.out)?;
+    let key = arguments.sign.as_deref().map(SecretKey::read).transpose()?;
     let progress = Progress::of_photos();
     let show = |done, all| progress.show(done, all);
     let cache = arguments.kept.cache();
@@ -41,7 +46,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
         .with_progress(&show);
     let findings = run.measure(&options)?;
     drop(progress);
-    let files = crate::report::write(&arguments.out, &findings)?;
+    let files = crate::report::write(&arguments.out, &findings, key.as_ref())?;
     print(&terminal::readings_at(&findings, false, colour_allowed(), columns()))?;
     let page = arguments.out.join("report.html");
     let others = files.len().saturating_sub(1);

@@ -22,6 +22,7 @@ mod job;
 mod position;
 mod rounding;
 mod slip;
+mod source;
 mod system;
 mod tolerance;
 mod vacuum;
@@ -35,6 +36,7 @@ pub use job::{
 };
 pub(crate) use position::{SETTING_POSITION, in_order, is_setting};
 pub(crate) use rounding::{Figure, Places, round};
+pub(crate) use source::Source;
 pub use system::{
     Component, Costs, Fault, FaultKind, LeakSizes, Setup, System, Test, UsualTravel, VacuumSource, Watch, system_names,
 };
@@ -47,16 +49,6 @@ use std::path::Path;
 
 /// The one version of the file formats that this program reads.
 pub const SCHEMA: u32 = 1;
-
-/// Names of the files in a folder that the program carries, without their extensions, in alphabetical order.
-fn names_in(shipped: &include_dir::Dir<'_>) -> Vec<String> {
-    let mut names: Vec<String> = shipped
-        .files()
-        .filter_map(|file| file.path().file_stem()?.to_str().map(str::to_owned))
-        .collect();
-    names.sort();
-    names
-}
 
 /// Reads a TOML file into a typed record.
 ///

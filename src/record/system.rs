@@ -1,7 +1,7 @@
 //! System files: what a range adjuster is made of, and which tests tell its parts apart. Data, not constants: the
 //! systems in `calibration/systems/` say where their figures come from and are meant to be edited.
 
-use super::{Caution, Side, check_range, check_schema};
+use super::{Caution, Side, Source, check_range, check_schema};
 use crate::error::Error;
 use crate::warning::Warning;
 use include_dir::{Dir, include_dir};
@@ -396,7 +396,7 @@ fn default_travel() -> UsualTravel {
 /// Names of the systems that the program carries, in alphabetical order.
 #[must_use]
 pub fn system_names() -> Vec<String> {
-    super::names_in(&SHIPPED)
+    super::source::names_in(&SHIPPED)
 }
 
 impl System {
@@ -405,22 +405,16 @@ impl System {
     /// # Errors
     /// [`Error`] for a name that is neither, or a file that cannot be read or cannot be right.
     pub fn find(name: &str, folder: &Path) -> Result<Self, Error> {
-        let shipped = SHIPPED.get_file(format!("{name}.toml"));
-        if let Some(text) = shipped.and_then(|file| file.contents_utf8()) {
-            let path = Path::new("calibration/systems").join(format!("{name}.toml"));
-            return Self::parse(name, &path, text);
-        }
-        let path = folder.join(name);
-        if !path.exists() {
-            return Err(Error::in_file(
-                &path,
-                format!(
-                    "there is no system of this name or path; shipped are {}",
-                    system_names().join(", ")
-                ),
-            ));
-        }
-        Self::parse(name, &path, &super::read_text(&path)?)
+        let Source { path, text, .. } = Self::source(name, folder)?;
+        Self::parse(name, &path, &text)
+    }
+
+    /// The text of a system that comes with the program, or of a file relative to `folder`.
+    ///
+    /// # Errors
+    /// [`Error`] for a name that is neither, and a file that cannot be read.
+    pub(crate) fn source(name: &str, folder: &Path) -> Result<Source, Error> {
+        Source::find(&SHIPPED, "calibration/systems", "system", name, folder)
     }
 
     /// Reads a system from `text`; `path` is used in messages only.

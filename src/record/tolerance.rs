@@ -1,7 +1,7 @@
 //! Tolerance tables: which inclination is right for a lamp at a given height. Data, not constants: each table in
 //! `calibration/tolerances/` names its source, its edition, when it was read and how sure we are of it.
 
-use super::{LampMark, Side, check_schema, parse_toml, read_toml};
+use super::{LampMark, Side, Source, check_schema, parse_toml};
 use crate::error::Error;
 use include_dir::{Dir, include_dir};
 use serde::{Deserialize, Serialize};
@@ -126,8 +126,9 @@ impl Row {
 }
 
 /// Names of the tables that the program carries, in alphabetical order.
+#[cfg(test)]
 fn table_names() -> Vec<String> {
-    super::names_in(&SHIPPED)
+    super::source::names_in(&SHIPPED)
 }
 
 impl ToleranceTable {
@@ -137,24 +138,16 @@ impl ToleranceTable {
     /// [`Error`] for a name that is neither, a table that cannot be read, or one that needs a `[lamp_mark]`
     /// which the job does not give.
     pub fn find(name: &str, folder: &Path, lamp_mark: Option<&LampMark>) -> Result<Self, Error> {
-        if let Some(text) = SHIPPED
-            .get_file(format!("{name}.toml"))
-            .and_then(|file| file.contents_utf8())
-        {
-            let path = Path::new("calibration/tolerances").join(format!("{name}.toml"));
-            return Self::from_file(name, &path, parse_toml(&path, text)?, lamp_mark);
-        }
-        let path = folder.join(name);
-        if !path.exists() {
-            return Err(Error::in_file(
-                &path,
-                format!(
-                    "there is no tolerance table of this name or path; shipped are {}",
-                    table_names().join(", ")
-                ),
-            ));
-        }
-        Self::from_file(name, &path, read_toml(&path)?, lamp_mark)
+        let Source { path, text, .. } = Self::source(name, folder)?;
+        Self::from_file(name, &path, parse_toml(&path, &text)?, lamp_mark)
+    }
+
+    /// The text of a table that comes with the program, or of a file relative to `folder`.
+    ///
+    /// # Errors
+    /// [`Error`] for a name that is neither, and a file that cannot be read.
+    pub(crate) fn source(name: &str, folder: &Path) -> Result<Source, Error> {
+        Source::find(&SHIPPED, "calibration/tolerances", "tolerance table", name, folder)
     }
 
     fn from_file(name: &str, path: &Path, file: TableFile, lamp_mark: Option<&LampMark>) -> Result<Self, Error> {

@@ -1,13 +1,14 @@
 //! What others read: `results.json`, `readings.csv`, the text for the terminal, plots and `report.html`.
 //!
 //! [`say`] writes what is to be read into a [`document`], once; [`terminal`] and [`html`] print it. Machine formats are
-//! [`results`] and [`csv`]; [`plots`] and [`isolation`] draw.
+//! [`results`] and [`csv`]; [`plots`] and [`isolation`] draw. [`evidence`] says what all of it rests on, and checks that again.
 //!
-//! All of it is made from [`Findings`] alone, and holds nothing of the run itself (no time, no machine), so that the
+//! All but the evidence is made from [`Findings`] alone, and holds nothing of the run itself (no time, no machine), so that the
 //! same photos give the same bytes.
 
 pub mod csv;
 mod document;
+pub mod evidence;
 pub mod html;
 pub mod isolation;
 pub mod plots;
@@ -22,6 +23,7 @@ pub use results::Results;
 use crate::error::Error;
 use crate::run::Findings;
 use crate::whole_folder;
+use evidence::{Evidence, SecretKey};
 use rayon::prelude::*;
 use std::path::{Path, PathBuf};
 
@@ -34,21 +36,43 @@ pub fn json(value: &impl serde::Serialize) -> Result<String, Error> {
     Ok(text::escaped_json(&text) + "\n")
 }
 
-/// Writes the whole report into `folder`, which is made if need be: `results.json`, `readings.csv`, `plots/*.svg` and `.png`, and
-/// `report.html`. Returns the files' paths, in that order.
+/// Writes the whole report into `folder`, which is made if need be: `results.json`, `readings.csv`, `plots/*.svg` and `.png`,
+/// `report.html`, `evidence.json`, and its signature by `key` where there is one. Returns the files' paths, in that order.
 ///
 /// The folder is made anew beside an earlier one and takes its place, so that a failure leaves the earlier report whole. What
 /// others put into it stays.
 ///
 /// # Errors
-/// [`Error`] for a folder or file that cannot be written.
-pub fn write(folder: &Path, findings: &Findings) -> Result<Vec<PathBuf>, Error> {
+/// [`Error`] for a folder or file that cannot be written, and for a photo that changed since it was read.
+pub fn write(folder: &Path, findings: &Findings, key: Option<&SecretKey>) -> Result<Vec<PathBuf>, Error> {
+    let mut files = files(findings)?;
+    let evidence = json(&Evidence::of(findings, folder, &files)?)?.into_bytes();
+    let signature = key.map(|key| (PathBuf::from(evidence::SIGNATURE), key.sign(&evidence)));
+    files.push((PathBuf::from(evidence::FILE), evidence));
+    files.extend(signature);
+    let plots: Vec<PathBuf> = plots::names()
+        .iter()
+        .flat_map(|name| ["svg", "png"].map(|ending| plot_path(name, ending)))
+        .collect();
+    // A plot that an earlier run left here shows what is no longer found, and its signature signs nothing more; beside the new report
+    // they would mislead.
+    let is_ours = |name: &Path| {
+        let mut ours = FILES.iter().chain([&evidence::FILE, &evidence::SIGNATURE]);
+        ours.any(|file| name == Path::new(file)) || plots.iter().any(|plot| name == plot)
+    };
+    whole_folder::replace(folder, files, &is_ours)
+}
+
+/// All files of a report but its evidence, by their paths in its folder.
+///
+/// # Errors
+/// [`Error::Make`], which the program's own types give no cause for.
+pub(crate) fn files(findings: &Findings) -> Result<Vec<(PathBuf, Vec<u8>)>, Error> {
     let results = Results::new(findings);
     let json = json(&results)?;
     let table = csv::readings(&results).map_err(|e| Error::make("readings.csv", e))?;
     let figures = plots::figures(findings)?;
     let page = html::render(findings, &figures)?;
-    let plot_path = |name: &str, ending: &str| Path::new("plots").join(format!("{name}.{ending}"));
     let mut files = vec![
         (PathBuf::from(FILES[0]), json.into_bytes()),
         (PathBuf::from(FILES[1]), table.into_bytes()),
@@ -66,18 +90,15 @@ pub fn write(folder: &Path, findings: &Findings) -> Result<Vec<PathBuf>, Error> 
         .collect::<Result<_, Error>>()?;
     files.extend(drawn.into_iter().flatten());
     files.push((PathBuf::from(FILES[2]), page.into_bytes()));
-    let plots: Vec<PathBuf> = plots::names()
-        .iter()
-        .flat_map(|name| ["svg", "png"].map(|ending| plot_path(name, ending)))
-        .collect();
-    // A plot that an earlier run left here shows what is no longer found; beside the new report it would mislead.
-    let is_ours =
-        |name: &Path| FILES.iter().any(|file| name == Path::new(file)) || plots.iter().any(|plot| name == plot);
-    whole_folder::replace(folder, files, &is_ours)
+    Ok(files)
 }
 
-/// Files of a report beside its plots.
+/// Files of a report beside its plots and its evidence.
 const FILES: [&str; 3] = ["results.json", "readings.csv", "report.html"];
+
+fn plot_path(name: &str, ending: &str) -> PathBuf {
+    Path::new("plots").join(format!("{name}.{ending}"))
+}
 
 /// Fails where [`write()`] could not put a report into `folder`: asked before the photos are read.
 ///

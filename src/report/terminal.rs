@@ -1,6 +1,7 @@
 //! Prints a [`Document`] as plain text of as many columns as the terminal has.
 
 use super::document::{Block, Cell, Column, Document, Item, List, Margin, Section, Sign, Table, Text};
+use super::evidence::Verified;
 use super::say;
 use super::text::{pad, plain, shorten, shorten_path, width, wrap};
 use crate::isolate::Isolated;
@@ -34,6 +35,12 @@ pub fn readings_at(findings: &Findings, explain: bool, colour: bool, columns: us
 #[must_use]
 pub fn isolation(isolated: &Isolated, job: &str, colour: bool) -> String {
     print(&say::isolation(isolated, job), colour, COLUMNS)
+}
+
+/// What came of reading a report's evidence again.
+#[must_use]
+pub fn verified(verified: &Verified) -> String {
+    print(&say::verified(verified), false, COLUMNS)
 }
 
 fn print(document: &Document, colour: bool, columns: usize) -> String {

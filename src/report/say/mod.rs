@@ -10,9 +10,11 @@ mod isolation;
 mod method;
 mod readings;
 mod summary;
+mod verified;
 
 use super::Error;
 use super::document::{Block, Document, Margin, Section};
+use super::evidence::Verified;
 use super::plots::Figure;
 pub(super) use answer::first_suspect;
 pub(super) use isolation::happening;
@@ -63,6 +65,14 @@ pub(crate) fn isolation(isolated: &Isolated, job: &str) -> Document {
     Document {
         heading: isolated.system.name.clone(),
         sections,
+        ..Document::default()
+    }
+}
+
+/// For the terminal: what came of reading a report's evidence again.
+pub(crate) fn verified(verified: &Verified) -> Document {
+    Document {
+        sections: verified::sections(verified),
         ..Document::default()
     }
 }

@@ -7,6 +7,7 @@ use crate::adjuster::Adjuster;
 use crate::aim::{Outcome, ShotReading};
 use crate::record::{Bay, Bays, Branch, Caution, Moves, RepairEntry, Side, Stage, System};
 use crate::refusal::Reason;
+use crate::report::evidence::Evidence;
 use crate::report::text::width;
 use crate::report::{self, Results, csv, html, plots, terminal};
 use crate::run::Findings;
@@ -1075,7 +1076,7 @@ fn a_report_is_written_whole_and_the_same_twice() {
     let case = full();
     let read_all = |name: &str, case: &Findings| -> Vec<(String, Vec<u8>)> {
         let root = folder.path().join(name);
-        let written = report::write(&root, case).unwrap();
+        let written = report::write(&root, case, None).unwrap();
         let relative = |p: &std::path::Path| p.strip_prefix(&root).unwrap().to_string_lossy().replace('\\', "/");
         written
             .iter()
@@ -1101,10 +1102,20 @@ fn a_report_is_written_whole_and_the_same_twice() {
             "plots/budget-left.png",
             "plots/budget-right.svg",
             "plots/budget-right.png",
-            "report.html"
+            "report.html",
+            "evidence.json"
         ]
     );
-    assert_eq!(read_all("other", &case), first);
+    let other = read_all("other", &case);
+    // The evidence says where the job file lies as seen from the report.
+    assert_eq!(other[..other.len() - 1], first[..first.len() - 1]);
+    let evidence = |files: &[(String, Vec<u8>)]| -> Evidence {
+        let mut evidence: Evidence = serde_json::from_slice(&files.last().unwrap().1).unwrap();
+        evidence.job_file.clear();
+        evidence.read[0].path.clear();
+        evidence
+    };
+    assert_eq!(evidence(&other), evidence(&first));
 
     // Over an earlier report: no plot stays that the new one does not have, what is not ours stays.
     std::fs::write(folder.path().join("other/plots/mine.svg"), "x").unwrap();
@@ -1112,7 +1123,7 @@ fn a_report_is_written_whole_and_the_same_twice() {
         let stale = format!("other/plots/leak-down-left-after.{ending}");
         std::fs::write(folder.path().join(stale), "x").unwrap();
     }
-    assert_eq!(read_all("other", &empty()).len(), 3);
+    assert_eq!(read_all("other", &empty()).len(), 4);
     let left: Vec<_> = std::fs::read_dir(folder.path().join("other/plots"))
         .unwrap()
         .map(|e| e.unwrap().file_name())
@@ -1124,11 +1135,11 @@ fn a_report_is_written_whole_and_the_same_twice() {
 fn a_failure_is_named_and_leaves_the_earlier_report_whole() {
     let folder = tempfile::tempdir().unwrap();
     let root = folder.path().join("out");
-    report::write(&root, &empty()).unwrap();
+    report::write(&root, &empty(), None).unwrap();
     let before = std::fs::read(root.join("results.json")).unwrap();
     // A file where the folder of plots should go.
     std::fs::write(root.join("plots"), "x").unwrap();
-    let message = report::write(&root, &full()).unwrap_err().to_string();
+    let message = report::write(&root, &full(), None).unwrap_err().to_string();
     assert!(
         message.contains("plots") && message.contains("check that the folder"),
         "{message}"

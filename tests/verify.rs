@@ -1,0 +1,366 @@
+//! `beamfall verify` and `beamfall key`: a report that holds, and one that somebody changed.
+
+mod common;
+
+use common::program;
+use serde_json::Value;
+use sha2::{Digest, Sha256};
+use std::path::{Path, PathBuf};
+use std::process::Output;
+
+const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-photos");
+const PHOTOS: [&str; 3] = ["left-after-0.jpg", "left-after-1.jpg", "right-after-0.jpg"];
+
+/// A job of three photos with its report beside it, signed.
+fn reported(folder: &Path) {
+    std::fs::create_dir_all(folder.join("photos")).unwrap();
+    let copy = |name: &str| std::fs::copy(Path::new(SAMPLE).join(name), folder.join(name)).unwrap();
+    copy("bay.toml");
+    let (head, _) = std::fs::read_to_string(Path::new(SAMPLE).join("job.toml"))
+        .map(|text| {
+            text.split_once("[[shot]]")
+                .map(|(head, rest)| (head.to_owned(), rest.to_owned()))
+        })
+        .unwrap()
+        .unwrap();
+    let mut job = head;
+    for (photo, lamp, position) in [
+        (PHOTOS[0], "left", "0"),
+        (PHOTOS[1], "left", "1"),
+        (PHOTOS[2], "right", "0"),
+    ] {
+        copy(&format!("photos/{photo}"));
+        job += &format!(
+            "[[shot]]\nphoto = \"photos/{photo}\"\nlamp = \"{lamp}\"\nstage = \"after\"\nposition = \"{position}\"\n\n"
+        );
+    }
+    std::fs::write(folder.join("job.toml"), job).unwrap();
+    let run = |arguments: &[&str]| {
+        let output = program().args(arguments).current_dir(folder).output().unwrap();
+        assert!(
+            output.status.success(),
+            "{arguments:?}: {}",
+            String::from_utf8_lossy(&output.stderr)
+        );
+    };
+    run(&["key", "-o", "mine.key"]);
+    run(&["report", "job.toml", "-o", "report", "--sign", "mine.key"]);
+}
+
+fn copied(from: &Path, to: &Path) {
+    std::fs::create_dir_all(to).unwrap();
+    for entry in std::fs::read_dir(from).unwrap() {
+        let path = entry.unwrap().path();
+        let target = to.join(path.file_name().unwrap());
+        if path.is_dir() {
+            copied(&path, &target);
+        } else {
+            std::fs::copy(&path, &target).unwrap();
+        }
+    }
+}
+
+fn verify(folder: &Path, more: &[&str]) -> Output {
+    program().arg("verify").arg(folder).args(more).output().unwrap()
+}
+
+fn said(output: &Output) -> String {
+    let printed = [&output.stdout, &output.stderr].map(|bytes| String::from_utf8_lossy(bytes).into_owned());
+    // As one line, since a terminal breaks it anywhere.
+    printed.concat().split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Changes a text file.
+fn edit(path: &Path, change: impl Fn(&str) -> String) {
+    let text = std::fs::read_to_string(path).unwrap();
+    let changed = change(&text);
+    assert_ne!(changed, text, "{} was not changed", path.display());
+    std::fs::write(path, changed).unwrap();
+}
+
+fn edit_evidence(folder: &Path, change: impl Fn(&mut Value)) {
+    edit(&folder.join("report/evidence.json"), |text| {
+        let mut evidence: Value = serde_json::from_str(text).unwrap();
+        change(&mut evidence);
+        serde_json::to_string_pretty(&evidence).unwrap() + "\n"
+    });
+}
+
+/// Changes a file of the report, and its digest in the evidence too.
+fn forge(folder: &Path, name: &str, change: impl Fn(&str) -> String) {
+    let path = folder.join("report").join(name);
+    edit(&path, change);
+    let digest: String = Sha256::digest(std::fs::read(&path).unwrap())
+        .iter()
+        .map(|byte| format!("{byte:02x}"))
+        .collect();
+    edit_evidence(folder, |evidence| {
+        let files = evidence["written"].as_array_mut().unwrap();
+        files.iter_mut().find(|file| file["path"] == name).unwrap()["sha256"] = digest.clone().into();
+    });
+}
+
+fn photo(folder: &Path, n: usize) -> PathBuf {
+    folder.join("photos").join(PHOTOS[n])
+}
+
+/// A figure of the first photo, as it stands in the report's files to two places.
+fn first_percent(folder: &Path) -> f64 {
+    let text = std::fs::read_to_string(folder.join("report/results.json")).unwrap();
+    let results: Value = serde_json::from_str(&text).unwrap();
+    results["shots"][0]["inclination"]["percent"].as_f64().unwrap()
+}
+
+/// What is done to a report, and words that must be said of it.
+type Deed<'a> = (&'a str, &'a dyn Fn(&Path), &'a [&'a str]);
+
+#[test]
+fn whatever_is_changed_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let whole = folder.path().join("whole");
+    reported(&whole);
+    let percent = first_percent(&whole);
+    let (shown, other) = (format!("{percent:.2} %"), format!("{:.2} %", percent + 0.21));
+    let deeds: [Deed<'_>; 19] = [
+        (
+            "a byte behind a photo's end",
+            &|f| {
+                let mut bytes = std::fs::read(photo(f, 0)).unwrap();
+                bytes.push(0);
+                std::fs::write(photo(f, 0), bytes).unwrap();
+            },
+            &["the photo photos/left-after-0.jpg: has changed"],
+        ),
+        (
+            "a photo saved anew",
+            &|f| {
+                let picture = image::open(photo(f, 1)).unwrap();
+                picture.save_with_format(photo(f, 1), image::ImageFormat::Jpeg).unwrap();
+            },
+            &["the photo photos/left-after-1.jpg: has changed"],
+        ),
+        (
+            "two photos swapped",
+            &|f| {
+                let [a, b] = [0, 1].map(|n| std::fs::read(photo(f, n)).unwrap());
+                std::fs::write(photo(f, 0), b).unwrap();
+                std::fs::write(photo(f, 1), a).unwrap();
+            },
+            &[
+                "photos/left-after-0.jpg: has changed",
+                "photos/left-after-1.jpg: has changed",
+                "the photos give",
+            ],
+        ),
+        (
+            "a photo renamed",
+            &|f| std::fs::rename(photo(f, 2), f.join("photos/other.jpg")).unwrap(),
+            &["the photo photos/right-after-0.jpg: is not there"],
+        ),
+        (
+            "a photo gone",
+            &|f| std::fs::remove_file(photo(f, 0)).unwrap(),
+            &["the photo photos/left-after-0.jpg: is not there"],
+        ),
+        (
+            "the job says another distance",
+            &|f| {
+                edit(&f.join("job.toml"), |text| {
+                    text.replacen("distance_mm = 10000", "distance_mm = 9000", 1)
+                })
+            },
+            &["the job file ../job.toml: has changed", "the photos give"],
+        ),
+        (
+            "the bay says another place",
+            &|f| {
+                edit(&f.join("bay.toml"), |text| {
+                    text.replacen("position_sd_mm = ", "position_sd_mm = 1", 1)
+                })
+            },
+            &["the bay file bay.toml: has changed", "u95_percent"],
+        ),
+        (
+            "the job is gone",
+            &|f| std::fs::remove_file(f.join("job.toml")).unwrap(),
+            &["the job file ../job.toml: is not there", "not worked out again"],
+        ),
+        (
+            "a figure in results.json",
+            &|f| {
+                edit(&f.join("report/results.json"), |text| {
+                    text.replacen(&format!("\"percent\": {percent}"), "\"percent\": 1.01", 1)
+                })
+            },
+            &[
+                "the report's results.json: has changed",
+                "results.json, shots[photos/left-after-0.jpg].inclination.percent: says 1.01, where",
+            ],
+        ),
+        (
+            "a figure in results.json, and its digest",
+            &|f| {
+                forge(f, "results.json", |text| {
+                    text.replacen(&format!("\"percent\": {percent}"), "\"percent\": 1.01", 1)
+                })
+            },
+            &[
+                "inclination.percent: says 1.01, where the photos give",
+                "the digest of results.json",
+            ],
+        ),
+        (
+            "a figure in readings.csv, and its digest",
+            &|f| forge(f, "readings.csv", |text| text.replacen(&percent.to_string(), "1.01", 1)),
+            &["readings.csv, line 2: says", "1.01"],
+        ),
+        (
+            "a figure in the page, and its digest",
+            &|f| forge(f, "report.html", |text| text.replacen(&shown, &other, 1)),
+            &["report.html, line", &other, &shown],
+        ),
+        (
+            "a verdict in the page, and its digest",
+            &|f| forge(f, "report.html", |text| text.replacen("inside", "outside", 1)),
+            &["report.html, line", "outside"],
+        ),
+        (
+            "a figure in the evidence",
+            &|f| {
+                edit_evidence(f, |evidence| {
+                    evidence["figures"]["readings"][0]["percent"] = 1.01.into()
+                })
+            },
+            &["evidence.json, figures.readings[photos/left-after-0.jpg].percent: says 1.01"],
+        ),
+        (
+            "a line of a plot, and its digest",
+            &|f| forge(f, "plots/inclination-left.svg", |text| text.replacen("Left lamp", "Right lamp", 1)),
+            &["plots/inclination-left.svg, line"],
+        ),
+        (
+            "a plot's picture",
+            &|f| {
+                let plots = ["left", "right"].map(|side| f.join(format!("report/plots/budget-{side}.png")));
+                std::fs::copy(&plots[1], &plots[0]).unwrap();
+            },
+            &[
+                "the report's plots/budget-left.png: has changed",
+                "another picture",
+            ],
+        ),
+        (
+            "a file of the report gone",
+            &|f| std::fs::remove_file(f.join("report/readings.csv")).unwrap(),
+            &["the report's readings.csv: is not there"],
+        ),
+        (
+            "a photo left out of the evidence",
+            &|f| {
+                edit_evidence(f, |evidence| {
+                    evidence["read"]
+                        .as_array_mut()
+                        .unwrap()
+                        .retain(|read| read["path"] != "photos/left-after-1.jpg");
+                })
+            },
+            &["the photo photos/left-after-1.jpg: is not the same in the evidence and in the job"],
+        ),
+        (
+            "figures of another version",
+            &|f| {
+                edit_evidence(f, |evidence| {
+                    evidence["program"] = "beamfall 0.0.9".into();
+                    evidence["figures"]["readings"][1]["u95_percent"] = 0.31.into();
+                })
+            },
+            &[
+                "figures.readings[photos/left-after-1.jpg].u95_percent: says 0.31",
+                "made by beamfall 0.0.9",
+            ],
+        ),
+    ];
+    for (n, (what, deed, words)) in deeds.iter().enumerate() {
+        let copy = folder.path().join(format!("copy-{n}"));
+        copied(&whole, &copy);
+        deed(&copy);
+        let output = verify(&copy.join("report"), &[]);
+        let said = said(&output);
+        assert_eq!(output.status.code(), Some(1), "{what}: {said}");
+        for word in *words {
+            assert!(said.contains(word), "{what}: not said “{word}” in: {said}");
+        }
+        // Whatever else is signed, the evidence itself is told apart by its signature.
+        let key = copy.join("mine.key.pub").display().to_string();
+        let signed = self::said(&verify(&copy.join("report"), &["--key", &key]));
+        let is_evidence = std::fs::read(copy.join("report/evidence.json")).unwrap()
+            != std::fs::read(whole.join("report/evidence.json")).unwrap();
+        assert_eq!(
+            signed.contains("has changed since it was signed"),
+            is_evidence,
+            "{what}: {signed}"
+        );
+    }
+}
+
+#[test]
+fn a_report_holds_wherever_it_lies() {
+    let folder = tempfile::tempdir().unwrap();
+    let whole = folder.path().join("whole");
+    reported(&whole);
+    let moved = folder.path().join("elsewhere/deep");
+    copied(&whole, &moved);
+    let key = moved.join("mine.key.pub").display().to_string();
+    let output = verify(&moved.join("report"), &["--key", &key]);
+    let text = said(&output);
+    assert_eq!(output.status.code(), Some(0), "{text}");
+    assert!(
+        text.contains("holds") && text.contains("signed by the key that was given"),
+        "{text}"
+    );
+
+    // The report alone, its job elsewhere.
+    let alone = folder.path().join("alone");
+    std::fs::rename(moved.join("report"), &alone).unwrap();
+    assert_eq!(verify(&alone, &[]).status.code(), Some(1));
+    let job = moved.join("job.toml").display().to_string();
+    let output = verify(&alone, &["--job", &job, "--json"]);
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    let verified: Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(verified["faults"], Value::Array(Vec::new()));
+    assert!(
+        verified["figures"].as_u64().unwrap() > 20 && verified["signature"] == "unchecked",
+        "{verified}"
+    );
+
+    // Another key, and none where one is expected.
+    let made = program()
+        .args(["key", "-o"])
+        .arg(folder.path().join("other.key"))
+        .output()
+        .unwrap();
+    assert!(made.status.success());
+    let other = folder.path().join("other.key.pub").display().to_string();
+    let text = said(&verify(&alone, &["--job", &job, "--key", &other]));
+    assert!(text.contains("is not by this key"), "{text}");
+    std::fs::remove_file(alone.join("evidence.sig")).unwrap();
+    let text = said(&verify(&alone, &["--job", &job, "--key", &other]));
+    assert!(text.contains("one was expected"), "{text}");
+}
+
+#[test]
+fn what_is_no_report_is_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let output = verify(folder.path(), &[]);
+    let text = said(&output);
+    assert_eq!(output.status.code(), Some(1));
+    assert!(text.contains("give the folder that beamfall report wrote"), "{text}");
+    std::fs::write(folder.path().join("evidence.json"), "{}").unwrap();
+    assert!(said(&verify(folder.path(), &[])).contains("is no evidence of a report"));
+    // A way out of the folder is not followed.
+    let text = r#"{"schema":1,"program":"x","build":"","job":"x","made_photos":true,"job_file":"none.toml","read":[],
+        "written":[{"path":"../secret","sha256":""}],"figures":{"readings":[],"adjuster":null}}"#;
+    std::fs::write(folder.path().join("evidence.json"), text).unwrap();
+    let text = said(&verify(folder.path(), &[]));
+    assert!(text.contains("../secret: is not there"), "{text}");
+}
