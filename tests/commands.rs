@@ -213,7 +213,9 @@ fn a_report_is_whole_and_the_same_twice() {
 
 #[test]
 fn every_command_shows_an_example() {
-    for command in ["marks", "measure", "report", "shots", "render"] {
+    for command in [
+        "marks", "measure", "report", "shots", "isolate", "verify", "key", "check", "render",
+    ] {
         let output = beamfall(&[command, "--help"]);
         assert_eq!(output.status.code(), Some(0));
         assert!(

@@ -235,7 +235,11 @@ fn whatever_is_changed_is_named() {
         ),
         (
             "a line of a plot, and its digest",
-            &|f| forge(f, "plots/inclination-left.svg", |text| text.replacen("Left lamp", "Right lamp", 1)),
+            &|f| {
+                forge(f, "plots/inclination-left.svg", |text| {
+                    text.replacen("Left lamp", "Right lamp", 1)
+                })
+            },
             &["plots/inclination-left.svg, line"],
         ),
         (
@@ -244,10 +248,7 @@ fn whatever_is_changed_is_named() {
                 let plots = ["left", "right"].map(|side| f.join(format!("report/plots/budget-{side}.png")));
                 std::fs::copy(&plots[1], &plots[0]).unwrap();
             },
-            &[
-                "the report's plots/budget-left.png: has changed",
-                "another picture",
-            ],
+            &["the report's plots/budget-left.png: has changed", "another picture"],
         ),
         (
             "a file of the report gone",

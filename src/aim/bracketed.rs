@@ -71,11 +71,12 @@ struct Exposure<'a> {
 pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refusal> {
     let is_alone = setting.job.shot.len() == 1 && rayon::current_num_threads() > 1;
     let read = if is_alone { Photo::read_alone } else { Photo::read };
+    let find = if is_alone { wall::find_in_alone } else { wall::find_in };
     let photo = read(setting.folder, &shot.photo)?;
     let wanted: Vec<u32> = setting.bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
     let mut exposures = vec![Exposure {
         path: &shot.photo,
-        found: wall::find_in(&photo, &wanted),
+        found: find(&photo, &wanted),
         photo,
     }];
     let mut warnings = Vec::new();
@@ -98,7 +99,7 @@ pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refu
     if tone.response.is_bent() {
         photo = photo.bent_back(&tone.response);
         // Half of a step's light lies elsewhere along a blurred edge than half of its nominal light.
-        let again = wall::find_in(&photo, &wanted);
+        let again = find(&photo, &wanted);
         if again.len() >= found.len() {
             found = again;
         }

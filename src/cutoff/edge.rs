@@ -15,6 +15,7 @@ use super::scan::Profile;
 use crate::fit::{Loss, Problem, Slopes, TO_A_THOUSANDTH};
 use crate::photo::Nominal;
 use nalgebra::DMatrix;
+use rayon::prelude::*;
 
 /// ln of light against vertical angle, with the weight of each point.
 #[derive(Debug, Clone)]
@@ -212,10 +213,11 @@ impl Edge {
         // Near both archetypes, and one between them (our choice, no source); the lowest cost counts.
         let starts = [(0.05, 0.15), (0.6, 0.15), (0.9, 0.3)]
             .map(|(q, width_deg): (f64, f64)| [about_deg, width_deg.ln(), q, high, 0.0, 0.0, low, 0.0]);
-        starts
-            .iter()
+        let fits: Vec<Self> = starts
+            .par_iter()
             .filter_map(|start| Self::solve(samples, form, start))
-            .min_by(|a, b| a.cost.total_cmp(&b.cost))
+            .collect();
+        fits.into_iter().min_by(|a, b| a.cost.total_cmp(&b.cost))
     }
 
     /// Fits again without what lies far off this edge and its neighbours: a mortar joint's blurred shoulders pull even

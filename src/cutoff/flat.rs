@@ -7,6 +7,7 @@ use super::scan::{Column, LEAST_LOG_LIGHT, Profile, STEP_NEAR_DEG, Window, pool}
 use super::{FLAT_FROM_DEG, FLAT_TO_DEG, LINEARITY_SCANS_DEG, READING_SCAN_DEG, STRIP_DEG, median};
 use crate::refusal::{Reason, Refusal};
 use image::{GrayImage, Luma};
+use rayon::prelude::*;
 
 /// Strips, of twelve, that a line is sought in (our choice, no source).
 const LEAST_STRIPS: usize = 5;
@@ -145,7 +146,7 @@ pub(super) fn strips(columns: &[Column], window: Window, slope: f64, edge: &Edge
     const OFF_SDS: f64 = 4.0;
     const LEAST_OFF_DEG: f64 = 0.06;
     let mut strips: Vec<StripPoint> = strip_columns(columns)
-        .into_iter()
+        .into_par_iter()
         .filter_map(|(angle_deg, inside)| {
             let expected_deg = slope * (angle_deg - READING_SCAN_DEG);
             // Pooling at the strip's own middle and moving it by the expected slope brings it onto the pooled edge.

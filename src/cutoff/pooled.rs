@@ -10,6 +10,7 @@ use super::scan::{Column, Window, is_pooled, pool};
 use super::{FLAT_FROM_DEG, FLAT_TO_DEG, READING_SCAN_DEG};
 use crate::photo::{Bend, KNOTS, Nominal, Response};
 use crate::refusal::{Reason, Refusal};
+use rayon::prelude::*;
 
 /// What a real edge's inflection may lie off the model's, one standard deviation as a share of the edge's width. Found
 /// on made photos whose edges follow neither of the model's two fades exactly.
@@ -126,6 +127,7 @@ impl Pooled {
         let between =
             used.iter().map(|p| (p.1 - line.at_deg(p.0)).powi(2)).sum::<f64>() / (n - 2.0).max(1.0) / n.max(1.0);
         let shifted: Vec<f64> = (0..BLOCKS)
+            .into_par_iter()
             .filter_map(|k| {
                 let from = edge.inflection_deg + BLOCK_DEG * f64::from(k - BLOCKS / 2);
                 edge.refit(&samples.without(from, from + BLOCK_DEG))
@@ -136,6 +138,7 @@ impl Pooled {
         let mean = shifted.iter().sum::<f64>() / count.max(1.0);
         let along = (count - 1.0).max(0.0) / count.max(1.0) * shifted.iter().map(|s| (s - mean).powi(2)).sum::<f64>();
         let moved: Vec<f64> = (1..=BLOCKS as usize)
+            .into_par_iter()
             .filter_map(|k| {
                 edge.refit(&edge.with_residuals_moved(samples, k * samples.beta_deg.len() / (BLOCKS as usize + 1)))
             })
@@ -207,8 +210,10 @@ impl Pooled {
             each.sum()
         };
         let mut by_knot = [0.0; KNOTS];
-        for effect in &response.effects {
-            let moved_deg = moved_deg(effect).unwrap_or(UNKNOWN_DEG);
+        let moved: Vec<f64> = (response.effects.par_iter())
+            .map(|effect| moved_deg(effect).unwrap_or(UNKNOWN_DEG))
+            .collect();
+        for (effect, moved_deg) in response.effects.iter().zip(moved) {
             // The covariance's symmetric root has the same columns in every photo that knows as much, whatever the order and the
             // sign of its eigenvectors.
             let size = effect.iter().map(|part| part * part).sum::<f64>().sqrt();
@@ -280,7 +285,7 @@ fn fit_edges(samples: &Samples, about_deg: f64) -> Result<Edges, Refusal> {
     const SAMPLES_ALIKE: f64 = 4.0;
     const LEAST_MEAN_SQUARE: f64 = 0.05;
     let edges: Vec<Edge> = [Fade::Logistic, Fade::Normal]
-        .into_iter()
+        .into_par_iter()
         .filter_map(|fade| Edge::fit(samples, fade, about_deg)?.refit_clean(samples))
         .collect();
     let Some(least) = edges.iter().map(|e| e.cost).min_by(f64::total_cmp) else {

@@ -23,6 +23,7 @@ mod view;
 
 pub use align::align;
 pub use code::tag_cells;
+pub(crate) use find::find_in_alone;
 #[cfg(test)]
 pub(crate) use find::find_marks;
 pub use find::{FoundMark, find_in, readings_in, reduced_px};

@@ -4,7 +4,7 @@ use super::super::Error;
 use super::chart::{Area, Axis, Chart, Series, Zone};
 use super::element::{Dash, Look, Point, Shape};
 use super::ink;
-use super::{Figure, Subject, at_positions, positions};
+use super::{Figure, Subject, at_positions, positions, staircase};
 use crate::adjuster::Adjuster;
 use crate::aim::{Measured, ShotReading};
 use crate::record::{Band, Side, Stage};
@@ -107,8 +107,8 @@ fn zones(readings: &[ShotReading], side: Side, places: &[Option<&str>]) -> Vec<Z
     judged.into_iter().map(zone).collect()
 }
 
-/// Each photo's reading; photos of one place stand beside each other, in the job's order. The line joins the positions'
-/// means.
+/// Each photo's reading; photos of one place stand beside each other, in the job's order. The line has a tread at
+/// each position's mean.
 fn series(
     readings: &[ShotReading],
     adjuster: &Adjuster,
@@ -138,18 +138,15 @@ fn series(
         .travel
         .iter()
         .filter(|lamp| (lamp.lamp, lamp.stage) == (side, stage));
-    let line = of_stage
-        .flat_map(|lamp| &lamp.positions)
-        .filter_map(|p| {
-            let place = places.iter().position(|place| *place == Some(p.position.as_str()))?;
-            Some((place as f64 + aside, p.percent))
-        })
-        .collect();
+    let line = of_stage.flat_map(|lamp| &lamp.positions).filter_map(|p| {
+        let place = places.iter().position(|place| *place == Some(p.position.as_str()))?;
+        Some((place, p.percent))
+    });
     let label = label.to_owned();
     (!points.is_empty()).then_some(Series {
         look,
         label,
-        line,
+        line: staircase(line),
         points,
     })
 }

@@ -187,3 +187,14 @@ fn name_of(subject: Subject, lamp: Side, stage: Option<Stage>) -> String {
         |stage| format!("{subject}-{lamp}-{stage}"),
     )
 }
+
+/// Half of a tread's width, of the way from one position to the next.
+const HALF_TREAD: f64 = 0.36;
+
+/// A staircase with a level tread at each place: markers of several lamps stand side by side on it, and where two are alike their
+/// lines lie on each other.
+fn staircase(values: impl Iterator<Item = (usize, f64)>) -> Vec<(f64, f64)> {
+    values
+        .flat_map(|(place, value)| [-HALF_TREAD, HALF_TREAD].map(|aside| (place as f64 + aside, value)))
+        .collect()
+}

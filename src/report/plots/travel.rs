@@ -4,8 +4,8 @@ use super::super::Error;
 use super::chart::{Area, Axis, Chart, Series, Zone};
 use super::element::{Dash, Look, Point, Shape};
 use super::ink;
-use super::{Figure, Subject, positions};
-use crate::adjuster::{Adjuster, LampTravel};
+use super::{Figure, Subject, positions, staircase};
+use crate::adjuster::{Adjuster, LampTravel, PositionTravel};
 use crate::record::{Side, Stage};
 use crate::report::text::{fixed, plain};
 use crate::report::words::lamp_and_stage_short;
@@ -80,22 +80,19 @@ fn expected(lamps: &[&LampTravel], positions: &[&str]) -> Vec<Zone> {
 fn series(lamps: &[&LampTravel], n: usize, positions: &[&str]) -> Series {
     let (lamp, count) = (lamps[n], lamps.len() as f64);
     let aside = (n as f64 - (count - 1.0) / 2.0) * (0.72 / count).min(0.24);
-    let points: Vec<Point> = lamp
-        .positions
-        .iter()
-        .filter_map(|p| {
-            let place = positions.iter().position(|name| *name == p.position)?;
-            Some(Point {
-                at: (place as f64 + aside, p.travel_percent),
-                u95: (0.0, p.travel_u95_percent),
-            })
-        })
-        .collect();
+    let placed = lamp.positions.iter().filter_map(|p| {
+        let place = positions.iter().position(|name| *name == p.position)?;
+        Some((place, p))
+    });
+    let point = |(place, p): (usize, &PositionTravel)| Point {
+        at: (place as f64 + aside, p.travel_percent),
+        u95: (0.0, p.travel_u95_percent),
+    };
     Series {
         look: look(lamp.lamp, lamp.stage),
         label: lamp_and_stage_short(lamp.lamp, lamp.stage),
-        line: points.iter().map(|point| point.at).collect(),
-        points,
+        line: staircase(placed.clone().map(|(place, p)| (place, p.travel_percent))),
+        points: placed.map(point).collect(),
     }
 }
 

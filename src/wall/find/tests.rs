@@ -235,3 +235,17 @@ fn odd_pictures_have_no_marks_and_do_no_harm() {
         assert_eq!(find_marks(&image, &ALL), [], "{} × {}", image.width_px, image.height_px);
     }
 }
+
+/// Against one by one, with numbers that are there twice and some that cannot be measured.
+#[test]
+fn side_by_side_is_as_one_by_one() {
+    let scenes = [two([3, 7], 400.0), two([5, 5], 400.0), two([3, 7], 470.0)];
+    for scene in scenes {
+        let picture = scene.draw();
+        let unclipped = vec![false; picture.values.len()];
+        let pixels = Pixels::of_light(picture, unclipped).unwrap();
+        let [slow, quick] = [&one_by_one as &First, &side_by_side].map(|first| marks_in(&pixels, &ALL, first));
+        assert!(!slow.is_empty());
+        assert_eq!(slow, quick);
+    }
+}
