@@ -1,5 +1,5 @@
 //! The inverse DCT (ITU-T T.81, A.3.3), with the integers that libraries commonly use: constants of 12 bits, columns first, two
-//! bits kept between the passes. Sums wrap at 32 bits in [`wide`], as those libraries do; [`Narrow`] gives the same bytes where
+//! bits kept between the passes. Sums wrap at 32 bits in [`wide`], as those libraries do; [`narrow`] gives the same bytes where
 //! nothing can wrap, and takes a fraction of the time.
 
 /// The coefficients of a block as coded, row by row.

@@ -1,5 +1,5 @@
 //! What a report rests on, so that a stranger can check it again: digests of every photo and every file that was read, the
-//! program, every figure at full precision, and digests of the report's own files. [`verify`] does check it again.
+//! program, every figure at full precision, and digests of the report's own files. [`verify()`] checks it again.
 
 mod differ;
 mod key;
