@@ -192,6 +192,8 @@ pub struct Job {
     pub made_photos: bool,
     /// Free text for the report.
     pub vehicle: Option<Vehicle>,
+    /// Who measured, and with what; free text for the report.
+    pub workshop: Option<Workshop>,
     /// The lamps.
     #[serde(default)]
     pub lamp: Vec<Lamp>,
@@ -276,6 +278,24 @@ pub struct Vehicle {
     pub odometer_km: Option<f64>,
     /// The number stamped on it.
     pub identification: Option<String>,
+    /// What was in it at the measurement, and how full its tank was.
+    pub load: Option<String>,
+}
+
+/// Who measured a car, and with what: free text, shown on the report.
+#[derive(Debug, Clone, Default, PartialEq, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct Workshop {
+    /// Its name, and where it is.
+    pub name: Option<String>,
+    /// Who measured.
+    pub measured_by: Option<String>,
+    /// The day, as it is to stand on the report.
+    pub date: Option<String>,
+    /// What lengths were measured with; how sure they are stands with each.
+    pub tape: Option<String>,
+    /// The vacuum gauge; how sure it is stands in `[adjuster]`.
+    pub gauge: Option<String>,
 }
 
 /// What an odometer showed, as it was typed: its unit is the text's.
@@ -515,6 +535,7 @@ impl Job {
             wall_photos: Vec::new(),
             made_photos: false,
             vehicle: None,
+            workshop: None,
             lamp: Vec::new(),
             shot: Vec::new(),
             trial: Vec::new(),
@@ -994,6 +1015,20 @@ mod tests {
             let message = parse(&full.replacen(from, to, 1)).unwrap_err().to_string();
             assert!(message.contains(part), "{to}: {message}");
         }
+    }
+
+    #[test]
+    fn who_measured_may_be_named() {
+        let job = parse(&format!("{GOOD}[workshop]\nname = \"W\"\ntape = \"class II\"\n")).unwrap();
+        let workshop = job.workshop.unwrap();
+        assert_eq!(
+            (workshop.name.as_deref(), workshop.tape.as_deref()),
+            (Some("W"), Some("class II"))
+        );
+        let slip = parse(&format!("{GOOD}[workshop]\ntaep = \"x\"\n"))
+            .unwrap_err()
+            .to_string();
+        assert!(slip.contains("taep") && slip.contains("tape"), "{slip}");
     }
 
     #[test]

@@ -32,7 +32,7 @@ pub(crate) use cautions::Caution;
 pub(crate) use job::State;
 pub use job::{
     AdjusterLimits, Branch, ExpectedTravel, Gauge, Job, Lamp, LampMark, Moves, Odometer, Pattern, RepairEntry, Shot,
-    Side, Stage, Traffic, Trial, TrialMoves, Vehicle,
+    Side, Stage, Traffic, Trial, TrialMoves, Vehicle, Workshop,
 };
 pub(crate) use position::{SETTING_POSITION, in_order, is_setting};
 pub(crate) use rounding::{Figure, Places, round};

@@ -13,7 +13,7 @@ use crate::adjuster::Adjuster;
 use crate::aim::{COVERAGE_FACTOR_95, Measured, OtherPhoto, Outcome, Share, ShotReading, inclination_at_percent};
 use crate::photo::Capture;
 use crate::record::{
-    Bay, Bays, Branch, HeightsFrom, Lamp, Pattern, RepairEntry, SCHEMA, Side, Stage, Traffic, Vehicle,
+    Bay, Bays, Branch, HeightsFrom, Lamp, Pattern, RepairEntry, SCHEMA, Side, Stage, Traffic, Vehicle, Workshop,
 };
 use crate::refusal::Reason;
 use crate::warning::Group;
@@ -36,6 +36,9 @@ pub struct Results {
     pub vehicle: Option<String>,
     /// All that the job says of the car, in its own keys; null where it says nothing.
     pub vehicle_facts: Option<Vehicle>,
+    /// Who measured, and with what; left out where the job says nothing.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub workshop: Option<Workshop>,
     /// What was done to the car between before and after.
     pub repair: Vec<RepairEntry>,
     /// The bay.
@@ -411,6 +414,7 @@ impl Results {
             traffic: job.traffic,
             vehicle: job.vehicle.as_ref().and_then(|v| v.description.clone()),
             vehicle_facts: job.vehicle.clone(),
+            workshop: job.workshop.clone(),
             repair: job.repair.clone(),
             bay: BayFacts::new(bays.own()),
             other_bays: bays.all().skip(1).map(BayFacts::new).collect(),

@@ -81,6 +81,7 @@ pub(crate) fn verified(verified: &Verified) -> Document {
 /// hurry.
 pub(crate) fn page(findings: &Findings, figures: &[Figure]) -> Result<Document, Error> {
     let mut sections = vec![summary::found(findings)];
+    sections.extend(summary::signed(findings));
     sections.extend(readings::refused(findings));
     sections.extend(adjuster::chapter(findings, figures));
     sections.push(isolation::chapter(findings));

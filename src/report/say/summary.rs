@@ -25,6 +25,29 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
             ("Registration", vehicle.registration.clone()),
             ("Odometer", odometer),
             ("Identification", vehicle.identification.clone()),
+            ("Load", vehicle.load.clone()),
+        ];
+        facts.extend(more.into_iter().filter_map(|(name, value)| Some((name, value?.into()))));
+    }
+    if let Some(workshop) = &job.workshop {
+        let more = [
+            ("Workshop", workshop.name.clone()),
+            ("Measured by", workshop.measured_by.clone()),
+            ("Date", workshop.date.clone()),
+            (
+                "Lengths by",
+                workshop
+                    .tape
+                    .as_ref()
+                    .map(|tape| instrument(tape, &lengths_sd(findings))),
+            ),
+            (
+                "Vacuum by",
+                workshop
+                    .gauge
+                    .as_ref()
+                    .map(|gauge| instrument(gauge, &gauge_sd(findings))),
+            ),
         ];
         facts.extend(more.into_iter().filter_map(|(name, value)| Some((name, value?.into()))));
     }
@@ -54,6 +77,34 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
     }
     blocks.push(Block::Paragraph("law", crate::DISCLAIMER.into()));
     blocks
+}
+
+/// An instrument with how sure it is taken to be.
+fn instrument(named: &str, sd: &str) -> String {
+    format!("{named}; taken as sure to {sd}, one standard deviation")
+}
+
+/// How sure the lengths are that the job gives.
+fn lengths_sd(findings: &Findings) -> String {
+    let most = |of: &dyn Fn(&Lamp) -> f64| findings.job.lamp.iter().map(of).fold(0.0, f64::max);
+    format!(
+        "{} mm in a lamp's height, {} mm in its distance, {} mm in a sheet's place",
+        round(most(&|lamp| lamp.centre_height_sd_mm), 2),
+        round(most(&|lamp| lamp.distance_sd_mm), 2),
+        round(findings.bays.own().marks.position_sd_mm, 2)
+    )
+}
+
+/// How sure the gauge is that the job gives.
+fn gauge_sd(findings: &Findings) -> String {
+    format!("{} mbar", round(findings.job.adjuster.vacuum_sd.mbar(), 1))
+}
+
+/// Where somebody signs, where the job says who measured.
+pub(super) fn signed(findings: &Findings) -> Option<Section> {
+    findings.job.workshop.as_ref()?;
+    let lines = ["Place, date", "Signature"].map(|what| Block::Paragraph("sign-here", what.into()));
+    Some(Section::new("Signed", lines.to_vec()))
 }
 
 /// What was found, a card for each lamp and stage.

@@ -35,6 +35,7 @@ pub fn empty() -> Findings {
                 description: Some("Grey three-door car, invented for this example".to_owned()),
                 ..Vehicle::default()
             }),
+            workshop: None,
             lamp: vec![lamp(Side::Left), lamp(Side::Right)],
             shot: Vec::new(),
             trial: Vec::new(),

@@ -5,7 +5,7 @@ mod isolation;
 
 use crate::adjuster::Adjuster;
 use crate::aim::{Outcome, ShotReading};
-use crate::record::{Bay, Bays, Branch, Caution, Moves, RepairEntry, Side, Stage, System};
+use crate::record::{Bay, Bays, Branch, Caution, Moves, RepairEntry, Side, Stage, System, Workshop};
 use crate::refusal::Reason;
 use crate::report::evidence::Evidence;
 use crate::report::text::width;
@@ -632,6 +632,33 @@ fn outcomes_of_the_fixture_are_the_ones_meant() {
 fn page(case: &Findings) -> String {
     let figures = plots::figures(case).unwrap();
     html::render(case, &figures).unwrap().replace('\u{a0}', " ")
+}
+
+#[test]
+fn who_measured_and_with_what_stands_on_the_page_with_a_place_to_sign() {
+    let mut case = full();
+    assert!(!page(&case).contains("Signature"), "nobody is named");
+    case.job.vehicle.as_mut().unwrap().load = Some("driver, half a tank".to_owned());
+    case.job.workshop = Some(Workshop {
+        name: Some("Invented workshop".to_owned()),
+        measured_by: Some("A. Nobody <b>".to_owned()),
+        date: Some("4 March 2031".to_owned()),
+        tape: Some("steel tape 2".to_owned()),
+        gauge: Some("gauge 7".to_owned()),
+    });
+    let text = page(&case);
+    for said in [
+        "<dt>Load</dt><dd>driver, half a tank</dd>",
+        "<dt>Measured by</dt><dd>A. Nobody &lt;b&gt;</dd>",
+        "<dt>Date</dt><dd>4 March 2031</dd>",
+        "steel tape 2; taken as sure to",
+        "gauge 7; taken as sure to 5 mbar, one standard deviation",
+        "<p class=\"sign-here\">Signature</p>",
+    ] {
+        assert!(text.contains(said), "{said}");
+    }
+    let json = serde_json::to_value(Results::new(&case)).unwrap();
+    assert_eq!(json["workshop"]["tape"], "steel tape 2");
 }
 
 #[test]
