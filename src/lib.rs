@@ -23,6 +23,7 @@ mod bounded_file;
 mod check;
 pub mod cli;
 mod cutoff;
+mod digest;
 pub mod error;
 mod fit;
 pub mod isolate;

@@ -26,10 +26,10 @@ pub(crate) use srgb::{LUMINANCE_WEIGHTS, linear_of_codes};
 pub use srgb::{linear_from_srgb, srgb_from_linear};
 
 use crate::bounded_file;
+use crate::digest;
 use crate::refusal::{Reason, Refusal};
 use image::ImageDecoder;
 use image::metadata::Orientation;
-use sha2::{Digest, Sha256};
 use std::io::{BufRead, BufReader, Cursor, Read, Seek, SeekFrom};
 use std::ops::Range;
 use std::path::Path;
@@ -133,7 +133,7 @@ impl Photo {
         }
         capture.size_px = Some([width_px, height_px]);
         Ok(Self {
-            sha256: Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect(),
+            sha256: digest::of(bytes),
             pixels,
             capture,
         })

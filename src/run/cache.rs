@@ -6,6 +6,7 @@
 
 use crate::aim::{Measured, OtherPhoto, ShotReading};
 use crate::bounded_file;
+use crate::digest;
 use crate::photo::Capture;
 use crate::record::{Lamp, Shot};
 use crate::refusal::Refusal;
@@ -157,31 +158,23 @@ impl Key {
     /// Of all that readings rest on beside the photos, and of the photos that they are read from; `None` where this program's own file
     /// cannot be read.
     pub fn of(rests_on: &str, folder: &Path, photos: &[&Path]) -> Option<Self> {
-        let mut digest = Sha256::new();
-        digest.update(file_digest(&std::env::current_exe().ok()?)?);
+        let mut all = Sha256::new();
+        all.update(digest::of_file(&std::env::current_exe().ok()?)?);
         // Each piece is led by its length, so that no two lists of pieces look alike.
         let mut add = |piece: &[u8]| {
-            digest.update((piece.len() as u64).to_le_bytes());
-            digest.update(piece);
+            all.update((piece.len() as u64).to_le_bytes());
+            all.update(piece);
         };
         add(rests_on.as_bytes());
-        let digests: Vec<Option<[u8; DIGEST]>> = (photos.par_iter())
-            .map(|photo| file_digest(&folder.join(photo)))
+        let digests: Vec<Option<String>> = (photos.par_iter())
+            .map(|photo| digest::of_file(&folder.join(photo)))
             .collect();
         for (photo, digest) in photos.iter().zip(digests) {
             add(photo.as_os_str().as_encoded_bytes());
-            add(digest.as_ref().map_or(b"", <[u8; DIGEST]>::as_slice));
+            add(digest.unwrap_or_default().as_bytes());
         }
-        Some(Self(
-            digest.finalize().iter().map(|byte| format!("{byte:02x}")).collect(),
-        ))
+        Some(Self(digest::hex(&all.finalize())))
     }
-}
-
-/// SHA-256 of a file; `None` for one that cannot be read.
-fn file_digest(path: &Path) -> Option<[u8; DIGEST]> {
-    let bytes = bounded_file::read(path, bounded_file::MOST_PHOTO_BYTES).ok()?;
-    Some(Sha256::digest(bytes).into())
 }
 
 #[cfg(test)]

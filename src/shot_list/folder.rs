@@ -1,11 +1,11 @@
 //! The photos of a folder in the order in which they were taken, and what is known of each before it is paired.
 
 use crate::bounded_file;
+use crate::digest;
 use crate::error::Error;
 use crate::photo::{Capture, Photo};
 use crate::record::Job;
 use rayon::prelude::*;
-use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 use std::path::{Component, Path, PathBuf};
 
@@ -257,15 +257,11 @@ impl Listed {
             }
             // A listed file that is not there is for `measure` to tell.
             if let Ok(bytes) = bounded_file::read(&path, bounded_file::MOST_PHOTO_BYTES) {
-                digests.insert(digest(&bytes), entry);
+                digests.insert(digest::of(&bytes), entry);
             }
         }
         Self { places, digests }
     }
-}
-
-fn digest(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 enum Look {
@@ -279,7 +275,7 @@ fn look(folder: &Path, name: &str, listed: &Listed) -> Result<Look, String> {
         return Ok(Look::InJob(entry.clone()));
     }
     let bytes = bounded_file::read(&path, bounded_file::MOST_PHOTO_BYTES).map_err(|why| why.0)?;
-    let sha256 = digest(&bytes);
+    let sha256 = digest::of(&bytes);
     if let Some(entry) = listed.digests.get(&sha256) {
         return Ok(Look::InJob(entry.clone()));
     }

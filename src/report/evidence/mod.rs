@@ -9,13 +9,12 @@ pub use differ::Difference;
 pub use key::{PublicKey, SecretKey};
 pub use verify::{Fault, SignatureState, Verified, verify};
 
-use crate::bounded_file;
+use crate::digest;
 use crate::error::Error;
 use crate::record::{Job, SCHEMA, Source, System, ToleranceTable};
 use crate::run::Findings;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
-use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 use std::path::{Component, Path, PathBuf};
 
@@ -115,7 +114,7 @@ impl Evidence {
     pub(crate) fn of(findings: &Findings, folder: &Path, files: &[(PathBuf, Vec<u8>)]) -> Result<Self, Error> {
         let written = |(path, bytes): &(PathBuf, Vec<u8>)| Written {
             path: slashed(path),
-            sha256: hex(bytes),
+            sha256: digest::of(bytes),
         };
         let job_file = path_from(folder, &findings.path);
         Ok(Self {
@@ -157,18 +156,18 @@ fn read_by(job: &Job, path: &Path, job_file: &str, findings: &Findings) -> Resul
     let of_source = |kind: Kind, source: Source| Read {
         kind,
         path: source.named,
-        sha256: Some(hex(source.text.as_bytes())),
+        sha256: Some(digest::of(source.text.as_bytes())),
     };
     let mut read = vec![Read {
         kind: Kind::Job,
         path: job_file.to_owned(),
-        sha256: digest_of(path),
+        sha256: digest::of_file(path),
     }];
     let bays = std::iter::once(&job.bay).chain(job.lamp.iter().filter_map(|lamp| lamp.bay.as_ref()));
     read.extend(each_once(bays).map(|bay| Read {
         kind: Kind::Bay,
         path: slashed(bay),
-        sha256: digest_of(&folder.join(bay)),
+        sha256: digest::of_file(&folder.join(bay)),
     }));
     if let Some(name) = &job.tolerance {
         read.push(of_source(Kind::Table, ToleranceTable::source(name, folder)?));
@@ -177,7 +176,10 @@ fn read_by(job: &Job, path: &Path, job_file: &str, findings: &Findings) -> Resul
         read.push(of_source(Kind::System, System::source(name, folder)?));
     }
     let photos: Vec<&PathBuf> = each_once(photos_of(job)).collect();
-    let digests: Vec<Option<String>> = photos.par_iter().map(|photo| digest_of(&folder.join(photo))).collect();
+    let digests: Vec<Option<String>> = photos
+        .par_iter()
+        .map(|photo| digest::of_file(&folder.join(photo)))
+        .collect();
     let as_read = as_read(findings);
     for (photo, sha256) in photos.into_iter().zip(digests) {
         let before = as_read.get(photo.as_path()).map(|before| (*before).clone());
@@ -223,21 +225,10 @@ fn each_once<'a>(paths: impl Iterator<Item = &'a PathBuf>) -> impl Iterator<Item
     paths.filter(move |path| seen.insert(*path))
 }
 
-/// SHA-256 of bytes, hexadecimal.
-fn hex(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
-}
-
-/// SHA-256 of a file, hexadecimal; `None` for one that cannot be read.
-fn digest_of(path: &Path) -> Option<String> {
-    let bytes = bounded_file::read(path, bounded_file::MOST_PHOTO_BYTES).ok()?;
-    Some(hex(&bytes))
-}
-
 /// SHA-256 of this program's own file, hexadecimal.
 fn build() -> Result<String, Error> {
     let path = std::env::current_exe().map_err(|e| Error::make("the evidence", e))?;
-    digest_of(&path).ok_or_else(|| {
+    digest::of_file(&path).ok_or_else(|| {
         Error::in_file(
             &path,
             "the program's own file cannot be read; its digest is part of the evidence",

@@ -2,8 +2,9 @@
 
 use super::super::files;
 use super::differ::{self, Closeness, Difference};
-use super::{Evidence, FILE, Figures, Kind, PublicKey, Read, SIGNATURE, build, digest_of, hex, read_by};
+use super::{Evidence, FILE, Figures, Kind, PublicKey, Read, SIGNATURE, build, read_by};
 use crate::bounded_file;
+use crate::digest;
 use crate::error::Error;
 use crate::record::SCHEMA;
 use crate::run::{Options, Run};
@@ -200,7 +201,7 @@ impl Check<'_> {
     fn written(&mut self) {
         for file in &self.evidence.written {
             let (what, path) = ("the report's", file.path.clone());
-            match inside(&file.path).and_then(|path| digest_of(&self.folder.join(path))) {
+            match inside(&file.path).and_then(|path| digest::of_file(&self.folder.join(path))) {
                 None => self.faults.push(Fault::Missing { what, path }),
                 Some(digest) if digest != file.sha256 => self.faults.push(Fault::Changed { what, path }),
                 Some(_) => self.unchanged[1] += 1,
@@ -213,13 +214,13 @@ impl Check<'_> {
         let folder = job_file.parent().unwrap_or(Path::new(""));
         for read in &self.evidence.read {
             let digest = match read.kind {
-                Kind::Job => digest_of(job_file),
+                Kind::Job => digest::of_file(job_file),
                 // By name where it comes with the program; that is looked at below.
                 Kind::Table | Kind::System if !folder.join(&read.path).exists() => {
                     self.unchanged[0] += 1;
                     continue;
                 }
-                _ => digest_of(&folder.join(&read.path)),
+                _ => digest::of_file(&folder.join(&read.path)),
             };
             let (what, path) = (kind(read), read.path.clone());
             match (digest, &read.sha256) {
@@ -291,7 +292,9 @@ impl Check<'_> {
                 path: path.clone(),
             });
         }
-        let digests = files.iter().map(|(path, bytes)| (super::slashed(path), hex(bytes)));
+        let digests = files
+            .iter()
+            .map(|(path, bytes)| (super::slashed(path), digest::of(bytes)));
         if self.closeness == Closeness::Same {
             for (path, sha256) in digests {
                 let stated = self.evidence.written.iter().find(|file| file.path == path);
