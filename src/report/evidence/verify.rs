@@ -222,7 +222,7 @@ impl Check<'_> {
                 }
                 _ => digest::of_file(&folder.join(&read.path)),
             };
-            let (what, path) = (kind(read), read.path.clone());
+            let (what, path) = (word(read.kind), read.path.clone());
             match (digest, &read.sha256) {
                 (None, None) => self.unchanged[0] += 1,
                 (None, Some(_)) => self.faults.push(Fault::Missing { what, path }),
@@ -279,7 +279,7 @@ impl Check<'_> {
             let is_told = |fault: &Fault| matches!(fault, Fault::Changed { path, .. } if *path == one.path);
             if before.is_some_and(|before| before.sha256 != one.sha256) && !self.faults.iter().any(is_told) {
                 self.faults.push(Fault::Changed {
-                    what: kind(one),
+                    what: word(one.kind),
                     path: one.path.clone(),
                 });
             }
@@ -345,10 +345,6 @@ fn inside(path: &str) -> Option<&Path> {
     path.components()
         .all(|part| matches!(part, Component::Normal(_)))
         .then_some(path)
-}
-
-fn kind(read: &Read) -> &'static str {
-    word(read.kind)
 }
 
 fn word(kind: Kind) -> &'static str {

@@ -45,13 +45,13 @@ fn answer(verified: &Verified) -> Text {
         let said = format!("The report of job {job} holds: the photos give its figures again.");
         return Text::default().sign(Sign::Good).strong(format!(" {said}"));
     }
-    let count = verified.faults.len();
-    let things = if count == 1 { "one thing is" } else { "these are" };
-    let said = format!("The report of job {job} does not hold: {things} not as it was when it was made.");
-    Text::default().sign(Sign::Bad).strong(format!(
-        " {}",
-        said.replace("these are not as it was", "these are not as they were")
-    ))
+    let things = if verified.faults.len() == 1 {
+        "one thing is not as it was"
+    } else {
+        "these are not as they were"
+    };
+    let said = format!("The report of job {job} does not hold: {things} when it was made.");
+    Text::default().sign(Sign::Bad).strong(format!(" {said}"))
 }
 
 fn rests_on(verified: &Verified) -> String {
