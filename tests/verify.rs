@@ -121,7 +121,7 @@ fn whatever_is_changed_is_named() {
     reported(&whole);
     let percent = first_percent(&whole);
     let (shown, other) = (format!("{percent:.2} %"), format!("{:.2} %", percent + 0.21));
-    let deeds: [Deed<'_>; 19] = [
+    let deeds: [Deed<'_>; 20] = [
         (
             "a byte behind a photo's end",
             &|f| {
@@ -249,6 +249,15 @@ fn whatever_is_changed_is_named() {
                 std::fs::copy(&plots[1], &plots[0]).unwrap();
             },
             &["the report's plots/budget-left.png: has changed", "another picture"],
+        ),
+        (
+            "a digest that is none",
+            &|f| {
+                edit_evidence(f, |evidence| {
+                    evidence["written"][0]["sha256"] = "\u{20ac}".repeat(20).into();
+                });
+            },
+            &["the report's results.json: has changed", "the digest of results.json"],
         ),
         (
             "a file of the report gone",
