@@ -3,6 +3,7 @@
 //! [`super::say`] writes it, once; [`super::terminal`] and [`super::html`] print it. A class is the page's business: it is one
 //! of `html/style.css`, and the terminal does not look at it.
 
+use super::picture::Picture;
 use crate::adjuster::{LeakState, Movement, Real};
 use crate::aim::Outcome;
 use crate::isolate::Standing;
@@ -336,8 +337,8 @@ pub(crate) enum Block {
     Entry(Vec<String>),
     /// A whole SVG document with its caption.
     Drawing(Class, String, String),
-    /// A photo's pictures with their captions, as [`super::html::overlay`] draws them.
-    Pictures(String),
+    /// Pictures of photos, side by side where there is room.
+    Pictures(Vec<Picture>),
     Section(Section),
     /// Blocks that the page sets together.
     Group(Class, Vec<Block>),

@@ -4,7 +4,7 @@
 //! it; only drawings come as markup.
 
 mod icons;
-pub(super) mod overlay;
+mod pictures;
 
 use super::Error;
 use super::document::{Block, Cell, Column, Document, Item, List, Rank, Run, Section, Table, Text};
@@ -99,7 +99,7 @@ fn block(block: &Block) -> Markup {
         Block::Drawing(look, svg, caption) => html! {
             figure class=[class(look)] { (drawn(svg.trim())) figcaption { (kept_together(caption)) } }
         },
-        Block::Pictures(figures) => drawn(figures),
+        Block::Pictures(all) => html! { @for picture in all { (pictures::figure(picture)) } },
         Block::Section(section) => self::section(section),
         Block::Group(look, inner) => html! { div class=[class(look)] { "\n" (blocks(inner)) } },
         Block::Details(title, inner) => html! {

@@ -11,6 +11,7 @@ mod document;
 pub mod evidence;
 pub mod html;
 pub mod isolation;
+pub(crate) mod picture;
 pub mod plots;
 pub mod results;
 mod say;

@@ -4,6 +4,7 @@
 
 mod adjuster;
 mod answer;
+mod beside;
 mod compact;
 mod evidence;
 mod isolation;
@@ -95,7 +96,7 @@ pub(crate) fn page(findings: &Findings, figures: &[Figure]) -> Result<Document, 
     Ok(Document {
         title: format!("Cut-off report, job {}", findings.job.job),
         heading: format!("Where the dipped beam falls: job {}", findings.job.job),
-        opening: summary::opening(findings),
+        opening: summary::opening(findings)?,
         sections,
     })
 }

@@ -2,7 +2,7 @@
 
 use super::super::Error;
 use super::super::document::{Block, Cell, Item, List, Section, Sign, Table, Text};
-use super::super::html::overlay;
+use super::super::picture;
 use super::super::plots::Figure;
 use super::super::text::{fixed, signed, u95};
 use super::super::words::{likely, listed, plus_minus, setting, what_it_shows, within};
@@ -351,7 +351,7 @@ pub(super) fn photos(findings: &Findings) -> Result<Option<Section>, Error> {
     let pictures = findings
         .readings
         .par_iter()
-        .map(|reading| overlay::pictures(reading, findings.bays.of(&reading.lamp), findings.job.traffic))
+        .map(|reading| picture::pictures(reading, findings.bays.of(&reading.lamp), findings.job.traffic))
         .collect::<Result<Vec<_>, Error>>()?;
     let mut cards = Vec::new();
     for (reading, pictures) in findings.readings.iter().zip(pictures) {

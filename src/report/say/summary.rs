@@ -1,16 +1,17 @@
 //! What the page says first: whose job it is, and what was found, lamp by lamp.
 
+use super::super::Error;
 use super::super::document::{Block, Item, List, Section, Sign, Text};
 use super::super::text::{fixed, round, u95};
 use super::super::words::{direction, lamp_and_stage, listed, sentence};
-use super::{adjuster, answer, made_photos, method, readings};
+use super::{adjuster, answer, beside, made_photos, method, readings};
 use crate::PROGRAM;
 use crate::adjuster::{LampTravel, LeakDown, Movement};
 use crate::record::{Lamp, Side, Stage};
 use crate::run::Findings;
 
 /// Whose job it is, and what the page is not.
-pub(super) fn opening(findings: &Findings) -> Vec<Block> {
+pub(super) fn opening(findings: &Findings) -> Result<Vec<Block>, Error> {
     let job = &findings.job;
     let listed = findings.readings.len();
     let refused = findings.readings.iter().filter(|r| r.result.is_err()).count();
@@ -71,12 +72,13 @@ pub(super) fn opening(findings: &Findings) -> Vec<Block> {
         ("Read by", PROGRAM.into()),
     ]);
     let mut blocks = answer::opening(findings);
+    blocks.extend(beside::pictures(findings)?);
     blocks.push(Block::Facts("head", facts));
     if job.made_photos {
         blocks.push(Block::Paragraph("banner", made_photos(" in this report").into()));
     }
     blocks.push(Block::Paragraph("law", crate::DISCLAIMER.into()));
-    blocks
+    Ok(blocks)
 }
 
 /// An instrument with how sure it is taken to be.

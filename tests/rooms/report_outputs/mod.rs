@@ -830,14 +830,14 @@ fn overlay_lies_where_the_wall_does() {
     // The picture starts at (-1560, 1050) mm and has 2 mm a pixel; the reading is at (-996.6, 528) mm, the lamp's
     // centre at (-560, 650) mm, and 1.00 % and 1.50 % at 10 m are 550 mm and 500 mm high.
     for part in [
-        "<path class=\"reading over\" d=\"M281.70 261.00h0\"/>",
-        "<polyline class=\"centre over\" points=\"0.00,200.00 900.00,200.00\"/>",
-        "<polyline class=\"vv over\" points=\"500.00,0.00 500.00,480.00\"/>",
-        "<polyline class=\"limit over\" points=\"0.00,250.00 900.00,250.00\"/>",
-        "<polyline class=\"limit over\" points=\"0.00,275.00 900.00,275.00\"/>",
+        "<path class=\"reading over\" d=\"M281.70 261.00h0\"></path>",
+        "<polyline class=\"centre over\" points=\"0.00,200.00 900.00,200.00\"></polyline>",
+        "<polyline class=\"vv over\" points=\"500.00,0.00 500.00,480.00\"></polyline>",
+        "<polyline class=\"limit over\" points=\"0.00,250.00 900.00,250.00\"></polyline>",
+        "<polyline class=\"limit over\" points=\"0.00,275.00 900.00,275.00\"></polyline>",
         "top:52.08%\">limit 1.00 %</span>",
         // Mark 4 is at (-1300, 900) mm and 160 mm wide.
-        "<polyline class=\"mark over\" points=\"90.00,35.00 170.00,35.00 170.00,115.00 90.00,115.00 90.00,35.00\"/>",
+        "<polyline class=\"mark over\" points=\"90.00,35.00 170.00,35.00 170.00,115.00 90.00,115.00 90.00,35.00\"></polyline>",
         "src=\"data:image/jpeg;base64,/9j/",
     ] {
         assert!(text.contains(part), "{part}");

@@ -1,21 +1,80 @@
 //! A photo as seen square to the wall, with what was found drawn over it.
 //!
-//! The picture is a JPEG in a data: URI; lines are an SVG laid over it, whose units are the picture's pixels; labels
-//! are HTML at places in per cent, so that they keep a size that can be read when the picture shrinks on a phone.
+//! The picture is a JPEG; what is drawn over it is given in the picture's pixels, and how it looks is the printer's business.
 
-use super::super::Error;
-use super::super::text::{fixed, signed, u95};
+use super::Error;
+use super::text::{fixed, signed, u95};
 use crate::aim::{Measured, ShotReading, height_at_mm};
 use crate::cutoff::CutOff;
 use crate::record::{Bay, Lamp, Traffic};
+use crate::run::Findings;
 use crate::wall::Rectified;
-use base64::Engine;
 use image::ExtendedColorType;
 use image::codecs::jpeg::JpegEncoder;
 use image::imageops::FilterType;
-use svg::Document;
-use svg::node::Text;
-use svg::node::element::{Element, Path, Polyline, Rectangle};
+
+/// A picture with what is drawn over it; places are pixels from its left and top edges.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Picture {
+    pub jpeg: Vec<u8>,
+    pub width_px: u32,
+    pub height_px: u32,
+    /// In the order in which they are drawn.
+    pub shapes: Vec<Shape>,
+    pub labels: Vec<Label>,
+    /// For those who do not see it.
+    pub alt: String,
+    pub caption: String,
+}
+
+/// What a line or a dot stands for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Look {
+    /// A sheet's outline.
+    Mark,
+    /// The height of the lamp's centre.
+    Centre,
+    /// The lamp's V-V.
+    Vv,
+    /// A limit of the verdict.
+    Limit,
+    /// The cut-off's line.
+    Flat,
+    /// A scan that counts.
+    Scan,
+    /// A scan that was left out.
+    LeftOut,
+    /// The reading point.
+    Reading,
+}
+
+/// Something that is drawn over a picture, px.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Shape {
+    Line(Look, Vec<(f64, f64)>),
+    /// Its size does not depend on the picture's scale.
+    Dot(Look, (f64, f64)),
+    /// The 95 % interval: its left top corner, and its width and height.
+    Interval((f64, f64), (f64, f64)),
+}
+
+/// Words at a place in the picture.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Label {
+    pub look: Look,
+    pub at_px: (f64, f64),
+    pub stand: Stand,
+    /// The edge of the picture that it keeps to.
+    pub edge: Option<Edge>,
+    pub text: String,
+}
+
+/// An edge of a picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Edge {
+    Left,
+    Right,
+}
 
 /// A report with sixty photos must still open on a phone.
 const MOST_WIDTH_PX: u32 = 1280;
@@ -106,8 +165,8 @@ impl<'a> View<'a> {
 }
 
 /// Where a label stands against the point that it names.
-#[derive(Clone, Copy)]
-enum Stand {
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Stand {
     Above,
     Below,
     Centre,
@@ -116,128 +175,94 @@ enum Stand {
 /// A picture with its overlay being built.
 struct Layer<'a> {
     view: View<'a>,
-    lines: Document,
-    labels: Vec<Element>,
-}
-
-/// An HTML element; `svg` escapes it as its own.
-fn html(name: &str, attributes: &[(&str, String)]) -> Element {
-    let mut element = Element::new(name);
-    for (name, value) in attributes {
-        svg::Node::assign(&mut element, *name, value.as_str());
-    }
-    element
+    shapes: Vec<Shape>,
+    labels: Vec<Label>,
 }
 
 impl<'a> Layer<'a> {
     fn new(view: View<'a>) -> Self {
-        let size = format!("0 0 {} {}", view.width_px, view.height_px);
-        let lines = Document::new().set("viewBox", size).set("aria-hidden", "true");
-        let labels = Vec::new();
-        Self { view, lines, labels }
-    }
-
-    fn px(&self, (x_mm, y_mm): (f64, f64)) -> [String; 2] {
-        let (x, y) = self.view.to_px(x_mm, y_mm);
-        [x, y].map(|px| fixed(px, 2))
-    }
-
-    /// Twice: a dark line below a light one is seen on dark and on bright wall alike.
-    fn twice(&mut self, class: &str, node: impl Fn(String) -> Element) {
-        for layer in ["under", "over"] {
-            svg::Node::append(&mut self.lines, node(format!("{class} {layer}")));
+        Self {
+            view,
+            shapes: Vec::new(),
+            labels: Vec::new(),
         }
     }
 
-    fn line(&mut self, class: &str, points: &[(f64, f64)]) {
-        let points: Vec<String> = points.iter().map(|&point| self.px(point).join(",")).collect();
-        let points = points.join(" ");
-        self.twice(class, |class| {
-            Polyline::new()
-                .set("class", class)
-                .set("points", points.as_str())
-                .into()
-        });
+    fn line(&mut self, look: Look, points_mm: &[(f64, f64)]) {
+        let points = points_mm.iter().map(|&(x, y)| self.view.to_px(x, y)).collect();
+        self.shapes.push(Shape::Line(look, points));
     }
 
-    fn horizontal(&mut self, class: &str, y_mm: f64) {
+    fn horizontal(&mut self, look: Look, y_mm: f64) {
         let picture = self.view.picture;
         let right_mm = picture.left_mm + f64::from(picture.width_px) * picture.mm_per_px;
-        self.line(class, &[(picture.left_mm, y_mm), (right_mm, y_mm)]);
+        self.line(look, &[(picture.left_mm, y_mm), (right_mm, y_mm)]);
     }
 
-    /// A dot whose size does not depend on the picture's scale: a line without length, with round ends.
-    fn dot(&mut self, class: &str, x_mm: f64, y_mm: f64) {
-        let way = format!("M{}h0", self.px((x_mm, y_mm)).join(" "));
-        self.twice(class, |class| {
-            Path::new().set("class", class).set("d", way.as_str()).into()
-        });
+    fn dot(&mut self, look: Look, x_mm: f64, y_mm: f64) {
+        self.shapes.push(Shape::Dot(look, self.view.to_px(x_mm, y_mm)));
     }
 
     /// A label near a place on the wall; none where the place is not in the view.
-    fn label(&mut self, class: &str, (x_mm, y_mm): (f64, f64), stand: Stand, text: &str) {
-        let (x, y) = self.view.to_px(x_mm, y_mm);
-        let (x, y) = (x / f64::from(self.view.width_px), y / f64::from(self.view.height_px));
-        if !(0.0..=1.0).contains(&x) || !(0.0..=1.0).contains(&y) {
+    fn label(&mut self, look: Look, (x_mm, y_mm): (f64, f64), stand: Stand, edge: Option<Edge>, text: &str) {
+        let at_px = self.view.to_px(x_mm, y_mm);
+        let (wide, high) = (f64::from(self.view.width_px), f64::from(self.view.height_px));
+        if !(0.0..=wide).contains(&at_px.0) || !(0.0..=high).contains(&at_px.1) {
             return;
         }
+        let down = at_px.1 / high;
         let stand = match stand {
             // At the picture's very edge a label goes to the side where there is room.
-            Stand::Above if y < 0.06 => "below",
-            Stand::Below if y > 0.94 => "above",
-            Stand::Above => "above",
-            Stand::Below => "below",
-            Stand::Centre => "centre",
+            Stand::Above if down < 0.06 => Stand::Below,
+            Stand::Below if down > 0.94 => Stand::Above,
+            stand => stand,
         };
-        let place = format!("left:{}%;top:{}%", fixed(100.0 * x, 2), fixed(100.0 * y, 2));
-        let mut label = html("span", &[("class", format!("tag {class} {stand}")), ("style", place)]);
-        svg::Node::append(&mut label, Text::new(text));
-        self.labels.push(label);
+        let text = text.to_owned();
+        self.labels.push(Label {
+            look,
+            at_px,
+            stand,
+            edge,
+            text,
+        });
     }
 
     /// A label at the picture's left or right edge, at a height on the wall.
-    fn edge_label(&mut self, right: bool, class: &str, y_mm: f64, stand: Stand, text: &str) {
+    fn edge_label(&mut self, edge: Edge, look: Look, y_mm: f64, stand: Stand, text: &str) {
         let picture = self.view.picture;
-        let column = self.view.x0_px + if right { self.view.width_px } else { 0 };
-        let x_mm = picture.left_mm + f64::from(column) * picture.mm_per_px;
-        let side = if right { "right" } else { "left" };
-        self.label(&format!("{class} {side}"), (x_mm, y_mm), stand, text);
+        let across = match edge {
+            Edge::Left => 0,
+            Edge::Right => self.view.width_px,
+        };
+        let x_mm = picture.left_mm + f64::from(self.view.x0_px + across) * picture.mm_per_px;
+        self.label(look, (x_mm, y_mm), stand, Some(edge), text);
     }
 
-    fn figure(self, alt: &str, caption: &str) -> Result<String, Error> {
-        let jpeg = base64::engine::general_purpose::STANDARD.encode(self.view.jpeg()?);
-        let picture = [
-            ("src", format!("data:image/jpeg;base64,{jpeg}")),
-            ("width", self.view.width_px.to_string()),
-            ("height", self.view.height_px.to_string()),
-            ("alt", alt.to_owned()),
-        ];
-        let mut photo = html("div", &[("class", "photo".to_owned())]);
-        svg::Node::append(&mut photo, html("img", &picture));
-        svg::Node::append(&mut photo, self.lines);
-        for label in self.labels {
-            svg::Node::append(&mut photo, label);
-        }
-        let mut words = html("figcaption", &[]);
-        svg::Node::append(&mut words, Text::new(caption));
-        let mut figure = html("figure", &[]);
-        svg::Node::append(&mut figure, photo);
-        svg::Node::append(&mut figure, words);
-        Ok(format!("{figure}\n"))
+    fn picture(self, alt: &str, caption: &str) -> Result<Picture, Error> {
+        Ok(Picture {
+            jpeg: self.view.jpeg()?,
+            width_px: self.view.width_px,
+            height_px: self.view.height_px,
+            shapes: self.shapes,
+            labels: self.labels,
+            alt: alt.to_owned(),
+            caption: caption.to_owned(),
+        })
     }
 }
 
 /// The photo's pictures: all of it, and close to the reading where there is one. Empty where there is no picture.
-pub(in crate::report) fn pictures(reading: &ShotReading, bay: &Bay, traffic: Traffic) -> Result<String, Error> {
+pub(super) fn pictures(reading: &ShotReading, bay: &Bay, traffic: Traffic) -> Result<Vec<Picture>, Error> {
     let Some(view) = reading.picture.as_ref().and_then(View::whole) else {
-        return Ok(String::new());
+        return Ok(Vec::new());
     };
     let lamp = &reading.lamp;
     let Ok(measured) = &reading.result else {
-        return drawn(view, lamp, None, bay, traffic).figure(
+        let picture = drawn(view, lamp, None, bay, traffic).picture(
             "The photo as seen square to the wall, with the marks that were found.",
             "As seen square to the wall. Outlined: the marks that were found. Compare with what the refusal says.",
-        );
+        )?;
+        return Ok(vec![picture]);
     };
     let alt = format!(
         "The photo as seen square to the wall. The cut-off lies at {} per cent, {} mm {} the lamp's centre line.",
@@ -245,20 +270,69 @@ pub(in crate::report) fn pictures(reading: &ShotReading, bay: &Bay, traffic: Tra
         fixed(measured.aim.drop_mm.abs(), 0),
         if measured.aim.drop_mm >= 0.0 { "below" } else { "above" }
     );
-    let mut html = drawn(view, lamp, Some(measured), bay, traffic).figure(
+    let whole = drawn(view, lamp, Some(measured), bay, traffic).picture(
         &alt,
         "As seen square to the wall. The dots should lie on the edge of the light, left and right of the ringed reading \
          point, and the white line should run through them. Square dots were left out of the reading.",
     )?;
+    let mut pictures = vec![whole];
     if let Some(near) = near(view, measured, lamp, bay) {
-        html += &drawn(near, lamp, Some(measured), bay, traffic).figure(
+        pictures.push(drawn(near, lamp, Some(measured), bay, traffic).picture(
             &format!("{alt} Close to the reading point."),
             "Close to the reading point. The light band across it is the 95 % interval: the verdict is sure when that \
              band keeps clear of the dotted limits.",
-        )?;
+        )?);
     }
-    Ok(html)
+    Ok(pictures)
 }
+
+/// Photos of one lamp with these captions, each the same piece of the wall as seen from the lamp, so that they can be laid beside
+/// each other; a photo without picture or figure is left out.
+pub(super) fn beside(
+    readings: &[&ShotReading],
+    captions: &[String],
+    findings: &Findings,
+) -> Result<Vec<Picture>, Error> {
+    // What has to be in it, as drops in per cent of the distance.
+    let (mut high, mut low) = (f64::INFINITY, f64::NEG_INFINITY);
+    for measured in readings.iter().filter_map(|reading| reading.result.as_ref().ok()) {
+        let air = BESIDE_AIR_PERCENT.max(2.0 * measured.aim.u95_percent());
+        let mut hold = |percent: f64| (high, low) = (high.min(percent - air), low.max(percent + air));
+        hold(measured.aim.inclination_percent);
+        if let Some(verdict) = &measured.verdict {
+            hold(verdict.band.low_percent);
+            hold(verdict.band.high_percent);
+        }
+    }
+    let sign = findings.job.traffic.flat_side_sign();
+    let missing = (BESIDE_LEAST_HEIGHT * (BESIDE_FLAT_PERCENT + BESIDE_OTHER_PERCENT) - (low - high)).max(0.0);
+    (high, low) = (high - missing / 2.0, low + missing / 2.0);
+    let mut pictures = Vec::new();
+    for (reading, caption) in readings.iter().zip(captions) {
+        let (Ok(measured), Some(picture)) = (&reading.result, &reading.picture) else {
+            continue;
+        };
+        let (lamp, bay) = (&reading.lamp, findings.bays.of(&reading.lamp));
+        let x_mm = |percent: f64| lamp.centre_x_mm + sign * percent / 100.0 * lamp.distance_mm;
+        let (flat_mm, other_mm) = (x_mm(BESIDE_FLAT_PERCENT), x_mm(-BESIDE_OTHER_PERCENT));
+        let y_mm = [low, high].map(|percent| limit_mm(percent, measured, lamp, bay));
+        let whole = View::whole(picture);
+        let view = whole.and_then(|view| view.around([flat_mm.min(other_mm), flat_mm.max(other_mm)], y_mm));
+        let Some(view) = view else { continue };
+        let alt = format!("The wall. {caption}");
+        pictures.push(compared(view, lamp, measured, bay, findings.job.traffic).picture(&alt, caption)?);
+    }
+    Ok(pictures)
+}
+
+/// How far photos beside each other show the wall to the flat side of the lamp's V-V, beyond the scan at 3.5°, and to the other, where
+/// the cut-off rises: per cent of the distance.
+const BESIDE_FLAT_PERCENT: f64 = 7.0;
+const BESIDE_OTHER_PERCENT: f64 = 3.5;
+/// Above and below of what they have to show, per cent of the distance at the least.
+const BESIDE_AIR_PERCENT: f64 = 0.6;
+/// Their height at the least, as a part of their width.
+const BESIDE_LEAST_HEIGHT: f64 = 0.5;
 
 /// What lies around the scans, and the limits where they are not too far off.
 fn near<'a>(view: View<'a>, measured: &Measured, lamp: &Lamp, bay: &Bay) -> Option<View<'a>> {
@@ -283,17 +357,40 @@ fn near<'a>(view: View<'a>, measured: &Measured, lamp: &Lamp, bay: &Bay) -> Opti
     view.around([cutoff.x_mm - reach_mm, cutoff.x_mm + reach_mm], [low_mm, high_mm])
 }
 
+/// What is to be compared, and no more: the limits, the cut-off with its interval, and its figure.
+fn compared<'a>(view: View<'a>, lamp: &Lamp, measured: &Measured, bay: &Bay, traffic: Traffic) -> Layer<'a> {
+    let (flat, other) = edges(traffic);
+    let mut layer = Layer::new(view);
+    limits(&mut layer, measured, lamp, bay, flat);
+    interval(&mut layer, measured, lamp);
+    let (aim, cutoff) = (&measured.aim, &measured.aim.cutoff);
+    edge(&mut layer, cutoff);
+    layer.dot(Look::Reading, cutoff.x_mm, cutoff.y_mm);
+    let figure = format!("{} %", fixed(aim.inclination_percent, 2));
+    layer.edge_label(other, Look::Reading, cutoff.y_mm, Stand::Below, &figure);
+    layer
+}
+
+/// The picture's edges on the pattern's flat side and on the other.
+fn edges(traffic: Traffic) -> (Edge, Edge) {
+    if traffic.flat_side_sign() > 0.0 {
+        (Edge::Right, Edge::Left)
+    } else {
+        (Edge::Left, Edge::Right)
+    }
+}
+
 fn drawn<'a>(view: View<'a>, lamp: &Lamp, measured: Option<&Measured>, bay: &Bay, traffic: Traffic) -> Layer<'a> {
     // Limits are named on the flat side's edge, the other lines on the opposite one, where they cannot meet.
-    let flat_is_right = traffic.flat_side_sign() > 0.0;
     let mut layer = Layer::new(view);
     marks(&mut layer);
-    axes(&mut layer, lamp, !flat_is_right);
+    let (flat, other) = edges(traffic);
+    axes(&mut layer, lamp, other);
     if let Some(measured) = measured {
-        limits(&mut layer, measured, lamp, bay, flat_is_right);
+        limits(&mut layer, measured, lamp, bay, flat);
         interval(&mut layer, measured, lamp);
         edge(&mut layer, &measured.aim.cutoff);
-        reading(&mut layer, measured, bay, !flat_is_right);
+        reading(&mut layer, measured, bay, other);
     }
     layer
 }
@@ -303,24 +400,25 @@ fn marks(layer: &mut Layer<'_>) {
     for (id, corners) in &layer.view.picture.marks {
         let mut outline: Vec<(f64, f64)> = corners.iter().map(|c| (c[0], c[1])).collect();
         outline.extend(outline.first().copied());
-        layer.line("mark", &outline);
+        layer.line(Look::Mark, &outline);
         let centre = |axis: usize| corners.iter().map(|c| c[axis]).sum::<f64>() / 4.0;
-        layer.label("mark", (centre(0), centre(1)), Stand::Centre, &format!("mark {id}"));
+        let at = (centre(0), centre(1));
+        layer.label(Look::Mark, at, Stand::Centre, None, &format!("mark {id}"));
     }
 }
 
 /// The height of the lamp's centre, and its V-V.
-fn axes(layer: &mut Layer<'_>, lamp: &Lamp, right: bool) {
+fn axes(layer: &mut Layer<'_>, lamp: &Lamp, edge: Edge) {
     let centre_mm = lamp.centre_height_mm;
-    layer.horizontal("centre", centre_mm);
+    layer.horizontal(Look::Centre, centre_mm);
     let words = format!("lamp's centre, {} mm", fixed(centre_mm, 0));
-    layer.edge_label(right, "centre", centre_mm, Stand::Above, &words);
+    layer.edge_label(edge, Look::Centre, centre_mm, Stand::Above, &words);
     let picture = layer.view.picture;
     let bottom_mm = picture.top_mm - f64::from(picture.height_px) * picture.mm_per_px;
     let x_mm = lamp.centre_x_mm;
-    layer.line("vv", &[(x_mm, picture.top_mm), (x_mm, bottom_mm)]);
+    layer.line(Look::Vv, &[(x_mm, picture.top_mm), (x_mm, bottom_mm)]);
     let top_of_view_mm = picture.top_mm - f64::from(layer.view.y0_px) * picture.mm_per_px;
-    layer.label("vv", (x_mm, top_of_view_mm), Stand::Below, "V-V");
+    layer.label(Look::Vv, (x_mm, top_of_view_mm), Stand::Below, None, "V-V");
 }
 
 /// The height at which a cut-off at a limit would lie on this wall, mm.
@@ -330,17 +428,17 @@ fn limit_mm(percent: f64, measured: &Measured, lamp: &Lamp, bay: &Bay) -> f64 {
 }
 
 /// The band that the reading is judged by.
-fn limits(layer: &mut Layer<'_>, measured: &Measured, lamp: &Lamp, bay: &Bay, right: bool) {
+fn limits(layer: &mut Layer<'_>, measured: &Measured, lamp: &Lamp, bay: &Bay, edge: Edge) {
     let Some(verdict) = &measured.verdict else { return };
     for (percent, stand) in [
         (verdict.band.low_percent, Stand::Above),
         (verdict.band.high_percent, Stand::Below),
     ] {
         let limit_mm = limit_mm(percent, measured, lamp, bay);
-        layer.horizontal("limit", limit_mm);
+        layer.horizontal(Look::Limit, limit_mm);
         layer.edge_label(
-            right,
-            "limit",
+            edge,
+            Look::Limit,
             limit_mm,
             stand,
             &format!("limit {} %", fixed(percent, 2)),
@@ -355,13 +453,9 @@ fn interval(layer: &mut Layer<'_>, measured: &Measured, lamp: &Lamp) {
     let half_mm = 0.02 * lamp.distance_mm;
     let (left, top) = layer.view.to_px(cutoff.x_mm - half_mm, cutoff.y_mm + u95_mm);
     let (right, bottom) = layer.view.to_px(cutoff.x_mm + half_mm, cutoff.y_mm - u95_mm);
-    let band = Rectangle::new()
-        .set("class", "u95")
-        .set("x", fixed(left, 2))
-        .set("y", fixed(top, 2))
-        .set("width", fixed(right - left, 2))
-        .set("height", fixed(bottom - top, 2));
-    svg::Node::append(&mut layer.lines, band);
+    layer
+        .shapes
+        .push(Shape::Interval((left, top), (right - left, bottom - top)));
 }
 
 /// The cut-off's line over the scans that were used, and all scans.
@@ -370,16 +464,16 @@ fn edge(layer: &mut Layer<'_>, cutoff: &CutOff) {
     let (from_mm, to_mm) = used.fold((cutoff.x_mm, cutoff.x_mm), |(from, to), x| (from.min(x), to.max(x)));
     let slope = cutoff.tilt_deg.to_radians().tan();
     let on_line = |x_mm: f64| (x_mm, cutoff.y_mm + (x_mm - cutoff.x_mm) * slope);
-    layer.line("flat", &[on_line(from_mm), on_line(to_mm)]);
+    layer.line(Look::Flat, &[on_line(from_mm), on_line(to_mm)]);
     for scan in &cutoff.scans {
-        layer.dot(if scan.used { "scan" } else { "scan unused" }, scan.x_mm, scan.y_mm);
+        layer.dot(if scan.used { Look::Scan } else { Look::LeftOut }, scan.x_mm, scan.y_mm);
     }
 }
 
 /// The reading point with its figures.
-fn reading(layer: &mut Layer<'_>, measured: &Measured, bay: &Bay, right: bool) {
+fn reading(layer: &mut Layer<'_>, measured: &Measured, bay: &Bay, edge: Edge) {
     let aim = &measured.aim;
-    layer.dot("reading", aim.cutoff.x_mm, aim.cutoff.y_mm);
+    layer.dot(Look::Reading, aim.cutoff.x_mm, aim.cutoff.y_mm);
     let words = format!(
         "cut-off {} % ± {} %{}",
         signed(aim.inclination_percent, 2),
@@ -391,7 +485,7 @@ fn reading(layer: &mut Layer<'_>, measured: &Measured, bay: &Bay, right: bool) {
         }
     );
     let stand = if aim.drop_mm >= 0.0 { Stand::Below } else { Stand::Above };
-    layer.edge_label(right, "cut", aim.cutoff.y_mm, stand, &words);
+    layer.edge_label(edge, Look::Reading, aim.cutoff.y_mm, stand, &words);
 }
 
 #[cfg(test)]

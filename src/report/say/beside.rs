@@ -1,0 +1,96 @@
+//! What is seen at a glance: each lamp before and after the repair, or at its first and its last position, beside each other.
+
+use super::super::Error;
+use super::super::document::{Block, Section};
+use super::super::picture;
+use super::super::words::sentence;
+use super::readings;
+use crate::aim::{Measured, ShotReading};
+use crate::record::{Side, Stage, in_order, is_setting};
+use crate::run::Findings;
+
+/// A card for each lamp of which a photo gave a figure.
+pub(super) fn pictures(findings: &Findings) -> Result<Option<Block>, Error> {
+    let mut cards = Vec::new();
+    for side in [Side::Left, Side::Right] {
+        let Some((heading, shown)) = chosen(findings, side) else {
+            continue;
+        };
+        let captions: Vec<String> = shown.iter().map(|(name, reading)| caption(name, reading)).collect();
+        let readings: Vec<&ShotReading> = shown.iter().map(|(_, reading)| *reading).collect();
+        let pictures = picture::beside(&readings, &captions, findings)?;
+        if !pictures.is_empty() {
+            let blocks = vec![Block::Group("pair", vec![Block::Pictures(pictures)])];
+            cards.push(Block::Section(Section::card("look", sentence(&heading), blocks)));
+        }
+    }
+    Ok((!cards.is_empty()).then_some(Block::Group("looks", cards)))
+}
+
+fn caption(name: &str, reading: &ShotReading) -> String {
+    format!("{}: {}.", sentence(name), readings::one_line(reading))
+}
+
+type Shown<'a> = Vec<(String, &'a ShotReading)>;
+
+/// What tells most of a lamp: where before and after differ most, if they surely do, and as set otherwise; of one stage alone
+/// the first and the last position. `None` where no photo without the pump gave a figure.
+fn chosen(findings: &Findings, side: Side) -> Option<(String, Shown<'_>)> {
+    let mut read: Vec<(&ShotReading, &Measured)> = (findings.readings.iter())
+        .filter(|reading| reading.shot.lamp == side && !reading.shot.is_pumped() && reading.picture.is_some())
+        .filter_map(|reading| Some((reading, reading.result.as_ref().ok()?)))
+        .collect();
+    in_order(&mut read, |(reading, _)| {
+        reading.shot.position.as_deref().unwrap_or("0")
+    });
+    let of = |after: bool| {
+        let of_stage = move |one: &&(&ShotReading, &Measured)| (one.0.shot.stage == Some(Stage::After)) == after;
+        read.iter().filter(of_stage).copied().collect::<Vec<_>>()
+    };
+    let (before, after) = (of(false), of(true));
+    let pairs: Vec<_> = before
+        .iter()
+        .filter_map(|&then| {
+            let now = after.iter().find(|now| now.0.shot.position == then.0.shot.position)?;
+            Some((then, *now))
+        })
+        .collect();
+    if let Some((then, now)) = most_changed(&pairs) {
+        let at = at_position(then.0);
+        let shown = vec![("before the repair".to_owned(), then.0), ("after it".to_owned(), now.0)];
+        return Some((format!("{side} lamp{at}, before and after"), shown));
+    }
+    let stage = if after.is_empty() { before } else { after };
+    let (first, last) = (stage.first()?.0, stage.last()?.0);
+    let named = |reading: &ShotReading| match reading.shot.position.as_deref() {
+        Some(position) => format!("position {position}"),
+        None => "as set".to_owned(),
+    };
+    let mut shown = vec![(named(first), first)];
+    if first.shot.position != last.shot.position {
+        shown.push((named(last), last));
+    }
+    let when = first.shot.stage.map(|stage| format!(", {stage} the repair"));
+    Some((format!("{side} lamp{}", when.unwrap_or_default()), shown))
+}
+
+type Pair<'a> = ((&'a ShotReading, &'a Measured), (&'a ShotReading, &'a Measured));
+
+/// The pair with the greatest change where that is more than chance, and otherwise the one as set, or the first.
+fn most_changed<'a>(pairs: &[Pair<'a>]) -> Option<Pair<'a>> {
+    let percent = |(then, now): &Pair<'_>| (now.1.aim.inclination_percent - then.1.aim.inclination_percent).abs();
+    let most = pairs.iter().max_by(|a, b| percent(a).total_cmp(&percent(b)))?;
+    let sure = most.0.1.aim.u95_percent().hypot(most.1.1.aim.u95_percent());
+    if percent(most) > sure {
+        return Some(*most);
+    }
+    let as_set = pairs
+        .iter()
+        .find(|(then, _)| is_setting(then.0.shot.position.as_deref()));
+    as_set.or_else(|| pairs.first()).copied()
+}
+
+fn at_position(reading: &ShotReading) -> String {
+    let position = reading.shot.position.as_deref();
+    position.map_or_else(|| " as set".to_owned(), |position| format!(" at position {position}"))
+}
