@@ -40,6 +40,14 @@ impl Sign {
     }
 }
 
+impl Sign {
+    /// The sign that is to be drawn for a letter which few fonts hold.
+    pub fn drawn_for(letter: char) -> Option<Self> {
+        let drawn = [Self::Good, Self::Bad, Self::Refused, Self::Moves];
+        drawn.into_iter().find(|sign| sign.letter() == letter)
+    }
+}
+
 impl From<Outcome> for Sign {
     fn from(outcome: Outcome) -> Self {
         match outcome {
@@ -426,4 +434,6 @@ pub(crate) struct Document {
     pub opening: Vec<Block>,
     /// Its sections; one without heading and blocks is not there.
     pub sections: Vec<Section>,
+    /// What they rest on, for whoever looks closer.
+    pub annex: Vec<Section>,
 }

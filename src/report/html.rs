@@ -6,25 +6,18 @@
 mod icons;
 mod pictures;
 
-use super::Error;
 use super::document::{Block, Cell, Column, Document, Item, List, Rank, Run, Section, Table, Text};
-use super::plots::Figure;
-use super::say;
 use super::text::harmless;
 use crate::PROGRAM;
-use crate::run::Findings;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 const STYLE: &str = include_str!("html/style.css");
 /// What the browser may do: show pictures and styles that are in the page.
 const POLICY: &str = "default-src 'none'; img-src data:; style-src 'unsafe-inline'";
 
-/// The page as one HTML document; `figures` are those of [`super::plots::figures`].
-///
-/// # Errors
-/// [`Error`] when a picture cannot be encoded.
-pub fn render(findings: &Findings, figures: &[Figure]) -> Result<String, Error> {
-    Ok(page(&say::page(findings, figures)?).into_string())
+/// The document as one HTML page.
+pub(super) fn print(document: &Document) -> String {
+    page(document).into_string()
 }
 
 fn page(document: &Document) -> Markup {
@@ -44,12 +37,36 @@ fn page(document: &Document) -> Markup {
                     h1 { (harmless(&document.heading)) } "\n"
                     (blocks(&document.opening))
                 } "\n"
+                (contents(document)) "\n"
                 main { "\n"
-                    @for section in &document.sections { (self::section(section)) }
+                    @for (n, section) in document.sections.iter().enumerate() { (chapter(n, section)) }
+                    @if !document.annex.is_empty() {
+                        div.annex { "\n"
+                            @for (n, section) in document.annex.iter().enumerate() {
+                                (chapter(document.sections.len() + n, section))
+                            }
+                        } "\n"
+                    }
                 } "\n"
             } "\n"
         } "\n"
     }
+}
+
+/// Links to the chapters.
+fn contents(document: &Document) -> Markup {
+    let all = document.sections.iter().chain(&document.annex).enumerate();
+    let named = all.filter(|(_, section)| !section.heading.is_empty());
+    html! {
+        nav aria-label="Contents" { "\n"
+            @for (n, section) in named { a href={ "#c" (n + 1) } { (text(&section.heading)) } "\n" }
+        }
+    }
+}
+
+/// A section to which a link leads.
+fn chapter(n: usize, section: &Section) -> Markup {
+    html! { div id={ "c" (n + 1) } { "\n" (self::section(section)) } "\n" }
 }
 
 fn section(section: &Section) -> Markup {

@@ -1,6 +1,6 @@
-//! What others read: `results.json`, `readings.csv`, the text for the terminal, plots and `report.html`.
+//! What others read: `results.json`, `readings.csv`, the text for the terminal, plots, `report.html` and `report.pdf`.
 //!
-//! [`say`] writes what is to be read into a [`document`], once; [`terminal`] and [`html`] print it. Machine formats are
+//! [`say`] writes what is to be read into a [`document`], once; [`terminal`], [`html`] and [`pdf`] print it. Machine formats are
 //! [`results`] and [`csv`]; [`plots`] and [`isolation`] draw. [`evidence`] says what all of it rests on, and checks that again.
 //!
 //! All but the evidence is made from [`Findings`] alone, and holds nothing of the run itself (no time, no machine), so that the
@@ -8,13 +8,17 @@
 
 pub mod csv;
 mod document;
+mod drawn;
 pub mod evidence;
 pub mod html;
 pub mod isolation;
+mod letters;
+mod pdf;
 pub(crate) mod picture;
 pub mod plots;
 pub mod results;
 mod say;
+mod signs;
 pub mod terminal;
 pub(crate) mod text;
 mod words;
@@ -38,7 +42,7 @@ pub fn json(value: &impl serde::Serialize) -> Result<String, Error> {
 }
 
 /// Writes the whole report into `folder`, which is made if need be: `results.json`, `readings.csv`, `plots/*.svg` and `.png`,
-/// `report.html`, `evidence.json`, and its signature by `key` where there is one. Returns the files' paths, in that order.
+/// `report.html`, `report.pdf`, `evidence.json`, and its signature by `key` where there is one. Returns the files' paths, in that order.
 ///
 /// The folder is made anew beside an earlier one and takes its place, so that a failure leaves the earlier report whole. What
 /// others put into it stays.
@@ -73,7 +77,11 @@ pub(crate) fn files(findings: &Findings) -> Result<Vec<(PathBuf, Vec<u8>)>, Erro
     let json = json(&results)?;
     let table = csv::readings(&results).map_err(|e| Error::make("readings.csv", e))?;
     let figures = plots::figures(findings)?;
-    let page = html::render(findings, &figures)?;
+    let document = say::page(findings, &figures)?;
+    let (page, paper) = rayon::join(
+        || html::print(&document),
+        || pdf::print(&document, &format!("job {}", findings.job.job)),
+    );
     let mut files = vec![
         (PathBuf::from(FILES[0]), json.into_bytes()),
         (PathBuf::from(FILES[1]), table.into_bytes()),
@@ -91,11 +99,12 @@ pub(crate) fn files(findings: &Findings) -> Result<Vec<(PathBuf, Vec<u8>)>, Erro
         .collect::<Result<_, Error>>()?;
     files.extend(drawn.into_iter().flatten());
     files.push((PathBuf::from(FILES[2]), page.into_bytes()));
+    files.push((PathBuf::from(FILES[3]), paper?));
     Ok(files)
 }
 
 /// Files of a report beside its plots and its evidence.
-const FILES: [&str; 3] = ["results.json", "readings.csv", "report.html"];
+const FILES: [&str; 4] = ["results.json", "readings.csv", "report.html", "report.pdf"];
 
 fn plot_path(name: &str, ending: &str) -> PathBuf {
     Path::new("plots").join(format!("{name}.{ending}"))

@@ -17,6 +17,8 @@ use image::imageops::FilterType;
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Picture {
     pub jpeg: Vec<u8>,
+    /// Width and height of the JPEG, which may be smaller.
+    pub jpeg_px: (u32, u32),
     pub width_px: u32,
     pub height_px: u32,
     /// In the order in which they are drawn.
@@ -137,7 +139,8 @@ impl<'a> View<'a> {
         )
     }
 
-    fn jpeg(self) -> Result<Vec<u8>, Error> {
+    /// The JPEG with its width and height, px.
+    fn jpeg(self) -> Result<(Vec<u8>, (u32, u32)), Error> {
         let fault = |e: &dyn std::fmt::Display| Error::make("a photo's picture", e);
         let width = self.picture.width_px as usize;
         let codes: Vec<u8> = self
@@ -160,7 +163,7 @@ impl<'a> View<'a> {
         JpegEncoder::new_with_quality(&mut bytes, JPEG_QUALITY)
             .encode(grey.as_raw(), grey.width(), grey.height(), ExtendedColorType::L8)
             .map_err(|e| fault(&e))?;
-        Ok(bytes)
+        Ok((bytes, grey.dimensions()))
     }
 }
 
@@ -239,8 +242,10 @@ impl<'a> Layer<'a> {
     }
 
     fn picture(self, alt: &str, caption: &str) -> Result<Picture, Error> {
+        let (jpeg, jpeg_px) = self.view.jpeg()?;
         Ok(Picture {
-            jpeg: self.view.jpeg()?,
+            jpeg,
+            jpeg_px,
             width_px: self.view.width_px,
             height_px: self.view.height_px,
             shapes: self.shapes,
@@ -544,7 +549,12 @@ mod tests {
             picture.codes[row * 400..row * 400 + 200].fill(200);
         }
         let view = View::whole(&picture).unwrap();
-        let bytes = view.around([-1000.0, -200.0], [500.0, 900.0]).unwrap().jpeg().unwrap();
+        let bytes = view
+            .around([-1000.0, -200.0], [500.0, 900.0])
+            .unwrap()
+            .jpeg()
+            .unwrap()
+            .0;
         let read = image::load_from_memory(&bytes).unwrap().to_luma8();
         assert_eq!((read.width(), read.height()), (200, 100));
         assert!(read.pixels().all(|p| p.0[0].abs_diff(200) < 4));

@@ -11,7 +11,6 @@ mod element;
 mod inclination;
 mod ink;
 mod leak_down;
-mod letters;
 mod png;
 mod travel;
 mod vacuum;

@@ -1,17 +1,15 @@
 //! A plot as PNG, for programs that show no SVG: drawn from the SVG itself, so that both are of one drawing.
 //!
-//! `plotters` writes six kinds of shape, which `tiny-skia` fills and strokes; whatever else stands in a plot is an error
-//! that names it. Letters are those that the program carries (`letters.rs`), since a machine's own would make the bytes
+//! Its shapes ([`drawn`]) are filled and stroked by `tiny-skia`. Letters are those that the program carries (`letters.rs`), since a machine's own would make the bytes
 //! differ from place to place.
 
 use super::super::Error;
+use super::super::drawn::{self, Colour, Fill, Piece, Step};
+use super::super::letters::Letters;
 use super::chart::SIZE;
-use super::letters::{Anchor, Letters};
 use image::codecs::png::{CompressionType, FilterType, PngEncoder};
 use image::{ExtendedColorType, ImageEncoder};
-use roxmltree::{Document, Node};
-use std::str::FromStr;
-use tiny_skia::{Color, FillRule, Paint, Path, PathBuilder, Pixmap, Rect, Stroke, Transform};
+use tiny_skia::{Color, FillRule, Paint, Path, PathBuilder, Pixmap, Transform};
 
 /// The plot as PNG, a pixel for each of its units.
 ///
@@ -36,128 +34,71 @@ pub fn png(svg: &str) -> Result<Vec<u8>, Error> {
 
 /// The drawing on a white ground, or what in it cannot be drawn.
 fn painted(svg: &str, wide: u32, high: u32) -> Result<Pixmap, String> {
-    let document = Document::parse(svg).map_err(|e| e.to_string())?;
     let letters = Letters::carried()?;
     let mut picture = Pixmap::new(wide, high).ok_or("it has no size")?;
     picture.fill(Color::WHITE);
-    for element in document.root_element().children().filter(Node::is_element) {
-        let Some(path) = outline(element, &letters)? else {
-            continue;
-        };
-        if let Some(paint) = paint(element, "fill", Some("#000000"))? {
-            picture.fill_path(&path, &paint, FillRule::Winding, Transform::identity(), None);
-        }
-        if let Some(paint) = paint(element, "stroke", None)? {
-            let width = number(element, "stroke-width")?;
-            let stroke = Stroke {
-                width,
-                ..Stroke::default()
-            };
-            picture.stroke_path(&path, &paint, &stroke, Transform::identity(), None);
+    for piece in drawn::read(svg)?.pieces {
+        match piece {
+            Piece::Words {
+                text,
+                at,
+                size,
+                bold,
+                anchor,
+                colour,
+            } => {
+                if let Some(path) = letters.line(&text, bold, size, anchor, at) {
+                    fill(&mut picture, &path, &paint(colour, 1.0));
+                }
+            }
+            Piece::Shape {
+                outline,
+                fill: filled,
+                stroke,
+                opacity,
+            } => {
+                let Some(path) = path(&outline) else { continue };
+                match filled {
+                    None => {}
+                    Some(Fill::Plain(colour)) => fill(&mut picture, &path, &paint(colour, opacity)),
+                    Some(Fill::Hatched { .. }) => return Err("a plot is hatched".to_owned()),
+                }
+                if let Some(stroke) = stroke {
+                    let as_wide = tiny_skia::Stroke {
+                        width: stroke.width,
+                        ..tiny_skia::Stroke::default()
+                    };
+                    let paint = paint(stroke.colour, opacity);
+                    picture.stroke_path(&path, &paint, &as_wide, Transform::identity(), None);
+                }
+            }
         }
     }
     Ok(picture)
 }
 
-/// The shape of an element; `None` where nothing of it is seen.
-fn outline(element: Node<'_, '_>, letters: &Letters) -> Result<Option<Path>, String> {
-    if element.has_attribute("transform") {
-        return Err("a plot's element is turned or moved".to_owned());
-    }
-    let of = |name| number(element, name);
-    let name = element.tag_name().name();
-    Ok(match name {
-        "title" | "desc" => None,
-        "rect" => Rect::from_xywh(of("x")?, of("y")?, of("width")?, of("height")?).map(PathBuilder::from_rect),
-        "circle" => PathBuilder::from_circle(of("cx")?, of("cy")?, of("r")?),
-        "line" => through([(of("x1")?, of("y1")?), (of("x2")?, of("y2")?)], false),
-        "polyline" => through(points(element)?, false),
-        "polygon" => through(points(element)?, true),
-        "text" => {
-            let anchor = match element.attribute("text-anchor") {
-                None | Some("start") => Anchor::Start,
-                Some("middle") => Anchor::Middle,
-                Some("end") => Anchor::End,
-                Some(other) => return Err(format!("a plot's words are anchored at {other:?}")),
-            };
-            let size = of("font-size")?;
-            let down = element.attribute("dy").map_or(Ok(0.0), ems)? * size;
-            let bold = element.attribute("font-weight") == Some("bold");
-            let text = element.text().unwrap_or_default().trim();
-            letters.line(text, bold, size, anchor, (of("x")?, of("y")? + down))
-        }
-        other => return Err(format!("a plot has a <{other}>, which has no way to be drawn")),
-    })
+fn fill(picture: &mut Pixmap, path: &Path, paint: &Paint<'_>) {
+    picture.fill_path(path, paint, FillRule::Winding, Transform::identity(), None);
 }
 
-/// A line through places.
-fn through(points: impl IntoIterator<Item = (f32, f32)>, closed: bool) -> Option<Path> {
+/// `None` where nothing of it is seen.
+fn path(outline: &[Step]) -> Option<Path> {
     let mut path = PathBuilder::new();
-    for (x, y) in points {
-        if path.is_empty() {
-            path.move_to(x, y);
-        } else {
-            path.line_to(x, y);
+    for step in outline {
+        match *step {
+            Step::Move(x, y) => path.move_to(x, y),
+            Step::Line(x, y) => path.line_to(x, y),
+            Step::Cubic([(x1, y1), (x2, y2), (x, y)]) => path.cubic_to(x1, y1, x2, y2, x, y),
+            Step::Close => path.close(),
         }
-    }
-    if closed {
-        path.close();
     }
     path.finish()
 }
 
-/// How an element is filled or stroked; `None` where it is not.
-fn paint(element: Node<'_, '_>, name: &str, otherwise: Option<&str>) -> Result<Option<Paint<'static>>, String> {
-    let Some(colour) = element.attribute(name).or(otherwise).filter(|colour| *colour != "none") else {
-        return Ok(None);
-    };
-    let code = colour.strip_prefix('#').filter(|code| code.len() == 6);
-    let code = code.and_then(|code| u32::from_str_radix(code, 16).ok());
-    let [_, red, green, blue] = code
-        .ok_or_else(|| format!("a plot's {name} is {colour:?}"))?
-        .to_be_bytes();
-    let opacity = element.attribute("opacity").map_or(Ok(1.0), read::<f32>)?;
+fn paint([red, green, blue]: Colour, opacity: f32) -> Paint<'static> {
     let mut paint = Paint::default();
-    paint.set_color_rgba8(red, green, blue, (opacity.clamp(0.0, 1.0) * 255.0).round() as u8);
-    Ok(Some(paint))
-}
-
-/// How far words are moved down, in em.
-fn ems(dy: &str) -> Result<f32, String> {
-    match dy.strip_suffix("ex") {
-        // Of letters that do not say how high their x is, CSS takes half an em.
-        Some(ex) => Ok(read::<f32>(ex)? / 2.0),
-        None => read(
-            dy.strip_suffix("em")
-                .ok_or_else(|| format!("a plot's words are moved by {dy:?}"))?,
-        ),
-    }
-}
-
-fn points(element: Node<'_, '_>) -> Result<Vec<(f32, f32)>, String> {
-    attribute(element, "points")?
-        .split_whitespace()
-        .map(|point| {
-            let (x, y) = point
-                .split_once(',')
-                .ok_or_else(|| format!("a plot's place is {point:?}"))?;
-            Ok((read(x)?, read(y)?))
-        })
-        .collect()
-}
-
-fn number(element: Node<'_, '_>, name: &str) -> Result<f32, String> {
-    read(attribute(element, name)?)
-}
-
-fn attribute<'a>(element: Node<'a, '_>, name: &str) -> Result<&'a str, String> {
-    element
-        .attribute(name)
-        .ok_or_else(|| format!("a plot's <{}> has no {name}", element.tag_name().name()))
-}
-
-fn read<T: FromStr>(text: &str) -> Result<T, String> {
-    text.parse().map_err(|_| format!("a plot's figure is {text:?}"))
+    paint.set_color_rgba8(red, green, blue, (opacity * 255.0).round() as u8);
+    paint
 }
 
 #[cfg(test)]

@@ -82,22 +82,24 @@ pub(crate) fn verified(verified: &Verified) -> Document {
 /// hurry.
 pub(crate) fn page(findings: &Findings, figures: &[Figure]) -> Result<Document, Error> {
     let mut sections = vec![summary::found(findings)];
-    sections.extend(summary::signed(findings));
-    sections.extend(readings::refused(findings));
     sections.extend(adjuster::chapter(findings, figures));
     sections.push(isolation::chapter(findings));
-    sections.extend(readings::table(findings));
-    sections.extend(readings::plots(figures));
-    sections.extend(readings::photos(findings)?);
-    sections.push(method::verdicts(findings));
-    sections.push(method::measuring(findings));
-    sections.push(method::cautions(findings));
-    sections.extend(evidence::digests(findings));
+    sections.extend(readings::refused(findings));
+    sections.extend(summary::signed(findings));
+    let mut annex = Vec::new();
+    annex.extend(readings::table(findings));
+    annex.extend(readings::plots(figures));
+    annex.extend(readings::photos(findings)?);
+    annex.push(method::verdicts(findings));
+    annex.push(method::measuring(findings));
+    annex.push(method::cautions(findings));
+    annex.extend(evidence::digests(findings));
     Ok(Document {
         title: format!("Cut-off report, job {}", findings.job.job),
         heading: format!("Where the dipped beam falls: job {}", findings.job.job),
         opening: summary::opening(findings)?,
         sections,
+        annex,
     })
 }
 

@@ -1,7 +1,8 @@
-//! Letters of DejaVu Sans Condensed, which the program carries for its plots; their licence lies beside them.
+//! Letters of DejaVu Sans Condensed, which the program carries for its plots and its PDF; their licence lies beside them.
 //!
 //! They have no kerning and no ligatures: a line of them is one after the other, each as wide as it is.
 
+use std::collections::BTreeMap;
 use tiny_skia::{Path, PathBuilder};
 use ttf_parser::{Face, GlyphId, OutlineBuilder};
 
@@ -34,13 +35,58 @@ impl Letters {
         })
     }
 
+    /// A face of the letters.
+    pub fn face(&self, bold: bool) -> &Face<'static> {
+        if bold { &self.bold } else { &self.regular }
+    }
+
+    /// A face's file.
+    pub fn file(&self, bold: bool) -> &'static [u8] {
+        if bold { BOLD } else { REGULAR }
+    }
+
+    /// The numbers of a text's glyphs.
+    pub fn glyphs(&self, text: &str, bold: bool) -> impl Iterator<Item = u16> {
+        let face = self.face(bold);
+        let glyph = |letter| face.glyph_index(letter).or_else(|| face.glyph_index(UNKNOWN));
+        text.chars().filter_map(glyph).map(|glyph| glyph.0)
+    }
+
+    /// The width of a line of text of a size, in the size's unit.
+    pub fn width(&self, text: &str, bold: bool, size: f32) -> f32 {
+        let face = self.face(bold);
+        let units = self
+            .glyphs(text, bold)
+            .map(|glyph| face.glyph_hor_advance(GlyphId(glyph)).unwrap_or(0));
+        units.map(f32::from).sum::<f32>() * size / f32::from(face.units_per_em())
+    }
+
+    /// Each glyph's letter, by their numbers; of letters that share one, the first.
+    pub fn by_glyph(&self, bold: bool) -> BTreeMap<u16, char> {
+        let face = self.face(bold);
+        let mut letters = BTreeMap::new();
+        for table in face
+            .tables()
+            .cmap
+            .iter()
+            .flat_map(|cmap| cmap.subtables)
+            .filter(|table| table.is_unicode())
+        {
+            table.codepoints(|code| {
+                if let (Some(letter), Some(glyph)) = (char::from_u32(code), table.glyph_index(code)) {
+                    letters.entry(glyph.0).or_insert(letter);
+                }
+            });
+        }
+        letters
+    }
+
     /// The outline of a line of text of a size (px an em), whose baseline and anchor lie at a place (px); `None` where it
     /// leaves no ink.
     pub fn line(&self, text: &str, bold: bool, size: f32, anchor: Anchor, (x, y): (f32, f32)) -> Option<Path> {
-        let face = if bold { &self.bold } else { &self.regular };
+        let face = self.face(bold);
         let px_per_unit = size / f32::from(face.units_per_em());
-        let glyph = |letter| face.glyph_index(letter).or_else(|| face.glyph_index(UNKNOWN));
-        let glyphs: Vec<GlyphId> = text.chars().filter_map(glyph).collect();
+        let glyphs: Vec<GlyphId> = self.glyphs(text, bold).map(GlyphId).collect();
         let width_px = |glyph| f32::from(face.glyph_hor_advance(glyph).unwrap_or(0)) * px_per_unit;
         let wide_px: f32 = glyphs.iter().map(|&glyph| width_px(glyph)).sum();
         let before = match anchor {
