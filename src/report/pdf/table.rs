@@ -91,32 +91,14 @@ fn set(
     row
 }
 
-/// The size of the letters and the columns' widths, pt: as wide as their longest line where that fits; otherwise what there is,
-/// parted after what each needs beyond its longest word.
+/// The size of the letters and the columns' widths, pt: as wide as their longest line at the first size at which that fits; otherwise,
+/// at the first size that leaves room for each column's longest word, what is left is parted after what each wants beyond it.
 fn widths(table: &Table, setter: &Setter, width: f32) -> (f32, Vec<f32>) {
     let count = table.columns.len();
     let room = width - GAP * count.saturating_sub(1) as f32;
-    let mut last = (SIZES[0], vec![room / count.max(1) as f32; count]);
+    let mut parted = None;
     for size in SIZES {
-        let (mut least, mut full) = (vec![0.0_f32; count], vec![0.0_f32; count]);
-        let mut hold = |n: usize, cell: &Cell, look: Look| {
-            if let (Some(least), Some(full)) = (least.get_mut(n), full.get_mut(n)) {
-                *least = least.max(setter.least_width(&cell.text, look));
-                *full = full.max(setter.full_width(&cell.text, look));
-            }
-        };
-        for (n, column) in table.columns.iter().enumerate() {
-            hold(n, &column.title.into(), Look::bold(size));
-        }
-        for cells in &table.rows {
-            let mut n = 0;
-            for cell in cells {
-                if cell.span == 1 {
-                    hold(n, cell, Look::plain(size));
-                }
-                n += cell.span.max(1);
-            }
-        }
+        let (least, mut full) = needs(table, setter, size);
         let (needed, wanted): (f32, f32) = (least.iter().sum(), full.iter().sum());
         if wanted <= room {
             // What is left goes to the column that has most to say.
@@ -125,18 +107,38 @@ fn widths(table: &Table, setter: &Setter, width: f32) -> (f32, Vec<f32>) {
             }
             return (size, full);
         }
-        let more = (room - needed).max(0.0) / (wanted - needed).max(0.1);
-        let squeeze = (room / needed.max(0.1)).min(1.0);
-        let shared = least.iter().zip(&full);
-        last = (
-            size,
-            shared
-                .map(|(least, full)| squeeze * least + more * (full - least))
-                .collect(),
-        );
-        if needed <= room {
-            return last;
+        if parted.is_none() && (needed <= room || Some(&size) == SIZES.last()) {
+            let more = (room - needed).max(0.0) / (wanted - needed).max(0.1);
+            let squeeze = (room / needed.max(0.1)).min(1.0);
+            let shared = least.iter().zip(&full);
+            let shared = shared.map(|(least, full)| squeeze * least + more * (full - least));
+            parted = Some((size, shared.collect()));
         }
     }
-    last
+    parted.unwrap_or_default()
+}
+
+/// Of each column the widest word and the longest line, pt.
+fn needs(table: &Table, setter: &Setter, size: f32) -> (Vec<f32>, Vec<f32>) {
+    let count = table.columns.len();
+    let (mut least, mut full) = (vec![0.0_f32; count], vec![0.0_f32; count]);
+    let mut hold = |n: usize, cell: &Cell, look: Look| {
+        if let (Some(least), Some(full)) = (least.get_mut(n), full.get_mut(n)) {
+            *least = least.max(setter.least_width(&cell.text, look));
+            *full = full.max(setter.full_width(&cell.text, look));
+        }
+    };
+    for (n, column) in table.columns.iter().enumerate() {
+        hold(n, &column.title.into(), Look::bold(size));
+    }
+    for cells in &table.rows {
+        let mut n = 0;
+        for cell in cells {
+            if cell.span == 1 {
+                hold(n, cell, Look::plain(size));
+            }
+            n += cell.span.max(1);
+        }
+    }
+    (least, full)
 }

@@ -200,22 +200,16 @@ pub(super) fn chapter(findings: &Findings, figures: &[Figure]) -> Option<Section
     let part = |heading: &str, blocks: Vec<Block>| {
         (!blocks.is_empty()).then(|| Block::Section(Section::part("", heading, blocks)))
     };
-    let plots = |subject| plot_grid(figures.iter().filter(move |f| f.subject == subject));
     blocks.extend(part("Travel from position to position", travel(adjuster)));
     blocks.extend(part("Against what the job expects", expected(adjuster)));
-    blocks.extend(plots(Subject::Travel));
     blocks.extend(part("Left lamp against right lamp", sides(adjuster)));
     blocks.extend(part("Before and after the repair", stages(adjuster)));
     let responses = adjuster.response.iter().map(response);
-    blocks.extend(part(
-        "Response to the pump's vacuum",
-        responses.chain(plots(Subject::Vacuum)).collect(),
-    ));
+    blocks.extend(part("Response to the pump's vacuum", responses.collect()));
     let leaks = adjuster.leak_down.iter().map(leak);
-    blocks.extend(part(
-        "With the pump's valve shut",
-        leaks.chain(plots(Subject::LeakDown)).collect(),
-    ));
+    blocks.extend(part("With the pump's valve shut", leaks.collect()));
+    let of_pump = [Subject::Vacuum, Subject::LeakDown];
+    blocks.extend(plot_grid(figures.iter().filter(|f| of_pump.contains(&f.subject))));
     Some(Section::new("What the range adjuster does", blocks))
 }
 

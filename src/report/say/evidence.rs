@@ -2,9 +2,10 @@
 
 use super::super::document::{Block, Cell, Section, Table, Text};
 use super::readings::taken;
-use crate::aim::Use;
+use crate::aim::{OtherPhoto, Use};
 use crate::photo::Capture;
 use crate::run::Findings;
+use std::path::Path;
 
 /// The digest of each photo's file, with when and how it was taken.
 pub(super) fn digests(findings: &Findings) -> Option<Section> {
@@ -21,26 +22,44 @@ pub(super) fn digests(findings: &Findings) -> Option<Section> {
             exposure(&reading.capture).into(),
             Text::default().code(digest).into(),
         ]);
-        for other in &reading.others {
-            let used = match other.used_as {
-                Use::Bracket => "at another exposure",
-                Use::LampOff => "with the lamp off",
-                Use::Wall => "of the wall by the room's light",
-            };
-            table.row([
-                other.photo.display().to_string().into(),
-                Cell {
-                    span: 2,
-                    label: Some("Use"),
-                    ..Cell::from(format!("{used}, for {photo}"))
-                },
-                Text::default().code(other.sha256.as_str()).into(),
-            ]);
-        }
+    }
+    for (other, of) in others(findings) {
+        let used = match other.used_as {
+            Use::Bracket => "at another exposure",
+            Use::LampOff => "with the lamp off",
+            Use::Wall => "of the wall by the room's light",
+        };
+        let of = match of[..] {
+            [photo] => photo.display().to_string(),
+            _ => format!("{} photos", of.len()),
+        };
+        table.row([
+            other.photo.display().to_string().into(),
+            Cell {
+                span: 2,
+                label: Some("Use"),
+                ..Cell::from(format!("{used}, for {of}"))
+            },
+            Text::default().code(other.sha256.as_str()).into(),
+        ]);
     }
     let about = "The SHA-256 digest of each photo's file. A photo that was changed afterwards has another one.";
     let blocks = vec![Block::text(about), Block::Table(table)];
     (!findings.readings.is_empty()).then(|| Section::new("Evidence", blocks))
+}
+
+/// The photos that were read with others, each once, with those that it was read with.
+fn others(findings: &Findings) -> Vec<(&OtherPhoto, Vec<&Path>)> {
+    let mut others: Vec<(&OtherPhoto, Vec<&Path>)> = Vec::new();
+    for reading in &findings.readings {
+        for other in &reading.others {
+            match others.iter_mut().find(|(known, _)| *known == other) {
+                Some((_, of)) => of.push(&reading.shot.photo),
+                None => others.push((other, vec![&reading.shot.photo])),
+            }
+        }
+    }
+    others
 }
 
 fn exposure(capture: &Capture) -> String {

@@ -81,12 +81,12 @@ pub(crate) fn verified(verified: &Verified) -> Document {
 /// The page: what was found, what was refused, the figures, and then what they rest on; the order is that of a reader in a
 /// hurry.
 pub(crate) fn page(findings: &Findings, figures: &[Figure]) -> Result<Document, Error> {
-    let mut sections = vec![summary::found(findings)];
-    sections.extend(adjuster::chapter(findings, figures));
+    let mut sections = vec![summary::found(findings, figures)];
     sections.push(isolation::chapter(findings));
     sections.extend(readings::refused(findings));
     sections.extend(summary::signed(findings));
     let mut annex = Vec::new();
+    annex.extend(adjuster::chapter(findings, figures));
     annex.extend(readings::table(findings));
     annex.extend(readings::plots(figures));
     annex.extend(readings::photos(findings)?);

@@ -382,7 +382,33 @@ pub(super) fn photos(findings: &Findings) -> Result<Option<Section>, Error> {
         let photo = reading.shot.photo.display().to_string();
         cards.push(Block::Section(Section::card("shot", photo, blocks)));
     }
-    Ok((!cards.is_empty()).then(|| Section::new("Each photo", cards)))
+    Ok((!cards.is_empty()).then(|| Section::new("Each photo", vec![Block::Group("shots", cards)])))
+}
+
+/// The inclination of an edge at this height on a reading's wall, %.
+fn percent_at(findings: &Findings, reading: &ShotReading, y_mm: f64) -> f64 {
+    crate::aim::inclination_at_percent(y_mm, &reading.lamp, findings.bays.of(&reading.lamp))
+}
+
+/// What the eye would make of the lamp for which that differs most, where it differs by more than the reading's uncertainty.
+pub(super) fn by_eye(findings: &Findings) -> Option<Text> {
+    let judged = findings.readings.iter().filter(|reading| verdict_of(reading).is_some());
+    let apart = judged.filter_map(|reading| {
+        let measured = reading.result.as_ref().ok()?;
+        let half = percent_at(findings, reading, measured.aim.cutoff.threshold_y_mm?);
+        let apart = (half - measured.aim.inclination_percent).abs();
+        (apart > measured.aim.u95_percent()).then_some((apart, half, reading, measured))
+    });
+    let (_, half, reading, measured) = apart.max_by(|a, b| a.0.total_cmp(&b.0))?;
+    Some(Text::from(format!(
+        "Where the light falls to half of its brightness, which is near what an eye takes for the edge, the {} lamp would come out at {} % \
+         and not at {} % ({}). All figures here are read where the rules have the cut-off, at the steepest step in the logarithm of \
+         the light; compare them only with what was read alike.",
+        reading.shot.lamp,
+        fixed(half, 2),
+        fixed(measured.aim.inclination_percent, 2),
+        reading.shot.photo.display()
+    )))
 }
 
 fn facts(findings: &Findings, reading: &ShotReading, measured: &Measured) -> Vec<(&'static str, Text)> {
@@ -414,10 +440,7 @@ fn facts(findings: &Findings, reading: &ShotReading, measured: &Measured) -> Vec
         facts.extend(lateral.map(|lateral| ("Elbow beside V-V", beside(lateral))));
         facts.push(("Kick", format!("{}°", fixed(elbow.kick_deg, 1))));
     }
-    let percent_at = |y_mm: f64| {
-        let percent = crate::aim::inclination_at_percent(y_mm, &reading.lamp, findings.bays.of(&reading.lamp));
-        format!("{} %", fixed(percent, 2))
-    };
+    let percent_at = |y_mm: f64| format!("{} %", fixed(percent_at(findings, reading, y_mm), 2));
     facts.extend(
         cutoff
             .plain_y_mm

@@ -2,9 +2,10 @@
 
 use super::super::Error;
 use super::super::document::{Block, Item, List, Section, Sign, Text};
+use super::super::plots::{Figure, Subject};
 use super::super::text::{fixed, round, u95};
 use super::super::words::{direction, lamp_and_stage, listed, sentence};
-use super::{adjuster, answer, beside, made_photos, method, readings};
+use super::{adjuster, answer, beside, made_photos, method, plot_grid, readings};
 use crate::PROGRAM;
 use crate::adjuster::{LampTravel, LeakDown, Movement};
 use crate::record::{Lamp, Side, Stage};
@@ -110,7 +111,7 @@ pub(super) fn signed(findings: &Findings) -> Option<Section> {
 }
 
 /// What was found, a card for each lamp and stage.
-pub(super) fn found(findings: &Findings) -> Section {
+pub(super) fn found(findings: &Findings, figures: &[Figure]) -> Section {
     let groups = findings.grouped_warnings();
     let mut blocks: Vec<Block> = groups
         .iter()
@@ -137,6 +138,7 @@ pub(super) fn found(findings: &Findings) -> Section {
             findings.adjuster.least_travel_percent
         )));
         blocks.extend(method::confidence(findings).map(Block::text));
+        blocks.extend(readings::by_eye(findings).map(Block::text));
         let mut cards: Vec<(Side, Option<Stage>)> = Vec::new();
         for shot in findings.readings.iter().map(|reading| &reading.shot) {
             if !cards.contains(&(shot.lamp, shot.stage)) {
@@ -145,6 +147,7 @@ pub(super) fn found(findings: &Findings) -> Section {
         }
         let cards = cards.into_iter().map(|key| Block::Section(card(findings, key)));
         blocks.push(Block::Group("groups", cards.collect()));
+        blocks.extend(plot_grid(figures.iter().filter(|f| f.subject == Subject::Travel)));
     }
     Section::new("What was found", blocks)
 }
