@@ -163,6 +163,16 @@ impl Text {
         self
     }
 
+    /// The same without the signs of its words.
+    pub fn unsigned(mut self) -> Self {
+        for run in &mut self.0 {
+            if let Run::Word(sign, _) = run {
+                *sign = None;
+            }
+        }
+        self
+    }
+
     pub fn is_empty(&self) -> bool {
         self.0.is_empty()
     }

@@ -317,3 +317,67 @@ fn attribute<'a>(element: Node<'a, '_>, name: &str) -> Result<&'a str, String> {
 fn figure<T: FromStr>(text: &str) -> Result<T, String> {
     text.parse().map_err(|_| format!("a drawing's figure is {text:?}"))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_path_goes_where_its_letters_say() {
+        let steps = way("M4 8.5l3 3 5-6.5H20v-2Z").unwrap();
+        let wanted = [
+            Step::Move(4.0, 8.5),
+            Step::Line(7.0, 11.5),
+            Step::Line(12.0, 5.0),
+            Step::Line(20.0, 5.0),
+            Step::Line(20.0, 3.0),
+            Step::Close,
+        ];
+        assert_eq!(steps, wanted);
+        for wrong in ["M4", "Q1 2 3 4", "M1 2 x", "M1 2 H", "h1 2"] {
+            assert!(way(wrong).is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn a_circles_arcs_are_round() {
+        let mut from = (13.0_f32, 7.0_f32);
+        for step in circle((3.0, 7.0), 10.0) {
+            let Step::Cubic([a, b, end]) = step else { continue };
+            for n in 0..=20 {
+                let t = n as f32 / 20.0;
+                let bezier = |p: [f32; 4]| {
+                    let u = 1.0 - t;
+                    u * u * u * p[0] + 3.0 * u * u * t * p[1] + 3.0 * u * t * t * p[2] + t * t * t * p[3]
+                };
+                let (x, y) = (bezier([from.0, a.0, b.0, end.0]), bezier([from.1, a.1, b.1, end.1]));
+                assert!(((x - 3.0).hypot(y - 7.0) - 10.0).abs() < 0.003);
+            }
+            from = end;
+        }
+    }
+
+    #[test]
+    fn hatching_is_looked_up_and_what_is_none_is_named() {
+        let drawn = |fill: &str| {
+            read(&format!(
+                "<svg viewBox='0 0 9 9'><defs><pattern id='h' width='9' height='9'><rect fill='#fff0dc' width='9' height='9'/>\
+                 <path d='M0 0V9' stroke='#c46200' stroke-width='2'/></pattern><pattern id='e'/></defs>\
+                 <g><rect x='0' y='0' width='9' height='9' fill='{fill}'/></g></svg>"
+            ))
+        };
+        let pieces = drawn("url(#h)").unwrap().pieces;
+        let Piece::Shape { fill, .. } = &pieces[0] else {
+            panic!("a shape")
+        };
+        let hatched = Fill::Hatched {
+            ground: [0xff, 0xf0, 0xdc],
+            line: [0xc4, 0x62, 0],
+            width: 2.0,
+            pitch: 9.0,
+        };
+        assert_eq!(*fill, Some(hatched));
+        assert!(drawn("url(#e)").unwrap_err().contains("no hatching"));
+        assert!(drawn("url(#x)").unwrap_err().contains("no pattern"));
+    }
+}

@@ -77,11 +77,7 @@ pub(crate) fn files(findings: &Findings) -> Result<Vec<(PathBuf, Vec<u8>)>, Erro
     let json = json(&results)?;
     let table = csv::readings(&results).map_err(|e| Error::make("readings.csv", e))?;
     let figures = plots::figures(findings)?;
-    let document = say::page(findings, &figures)?;
-    let (page, paper) = rayon::join(
-        || html::print(&document),
-        || pdf::print(&document, &format!("job {}", findings.job.job)),
-    );
+    let (page, paper) = page(findings, &figures)?;
     let mut files = vec![
         (PathBuf::from(FILES[0]), json.into_bytes()),
         (PathBuf::from(FILES[1]), table.into_bytes()),
@@ -99,8 +95,19 @@ pub(crate) fn files(findings: &Findings) -> Result<Vec<(PathBuf, Vec<u8>)>, Erro
         .collect::<Result<_, Error>>()?;
     files.extend(drawn.into_iter().flatten());
     files.push((PathBuf::from(FILES[2]), page.into_bytes()));
-    files.push((PathBuf::from(FILES[3]), paper?));
+    files.push((PathBuf::from(FILES[3]), paper));
     Ok(files)
+}
+
+/// The report as one HTML document and as PDF; `figures` are those of [`plots::figures`].
+///
+/// # Errors
+/// [`Error::Make`], which the program's own types give no cause for.
+pub(crate) fn page(findings: &Findings, figures: &[plots::Figure]) -> Result<(String, Vec<u8>), Error> {
+    let document = say::page(findings, figures)?;
+    let job = format!("job {}", text::harmless(&findings.job.job));
+    let (page, paper) = rayon::join(|| html::print(&document), || pdf::print(&document, &job));
+    Ok((page, paper?))
 }
 
 /// Files of a report beside its plots and its evidence.

@@ -63,3 +63,181 @@ fn placed(outline: &[Step], at: impl Fn(f32, f32) -> (f32, f32)) -> Vec<Step> {
     };
     outline.iter().map(placed).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::document::{Block, Item, List, Section, Sign, Table, Text};
+    use super::ink::Ink;
+    use super::pages::Page;
+    use super::*;
+
+    fn made() -> Document {
+        let mut table = Table::new("", [("", "Photo"), ("", "Figure"), ("", "Words")]);
+        for n in 0..90 {
+            let path = format!("photos/{}{n}.jpg", "a-very-long-name-without-a-blank/".repeat(n % 5));
+            let words = "what a cell says goes over several lines where it has to ".repeat(n % 3);
+            table.row([path.into(), format!("{n}.25 % ± 0.07 %").into(), words.into()]);
+        }
+        let svg = "<svg viewBox='0 0 80 40'><rect x='0' y='0' width='80' height='40' fill='#ffffff'/>\
+                   <text x='79' y='20' font-size='9' text-anchor='end'>✓ cleared · ? open</text></svg>";
+        let list = List {
+            ordered: true,
+            items: vec![
+                Item::signed(Sign::Bad, "an item"),
+                "x".repeat(400).as_str().into(),
+                "log".into(),
+            ],
+            ..List::default()
+        };
+        let law = Text::default()
+            .plain("log")
+            .low("10")
+            .plain(" of ")
+            .strong("light:")
+            .word(Sign::Good, "inside");
+        let grid = vec![
+            Block::text("left of it"),
+            Block::Drawing("", svg.to_owned(), "The caption.".to_owned()),
+        ];
+        Document {
+            title: "A title".to_owned(),
+            heading: "A heading".to_owned(),
+            opening: vec![
+                Block::Paragraph("lead", law),
+                Block::Paragraph("banner", "Made.".into()),
+            ],
+            sections: vec![
+                Section::new("First", vec![Block::List(list), Block::Group("plots", grid)]),
+                Section::new("Second", vec![Block::Facts("facts", vec![("Reach", "63.7 m".into())])]),
+            ],
+            annex: vec![Section::new(
+                "Third",
+                vec![Block::Table(table), Block::Details("More", vec![Block::text("hidden")])],
+            )],
+        }
+    }
+
+    fn pages_of(document: &Document) -> (Vec<Page>, Setter) {
+        let setter = Setter(Letters::carried().unwrap());
+        let rows = Flow::new(&setter).document(document).unwrap();
+        (pages::stacked(rows), setter)
+    }
+
+    fn words(page: &Page) -> Vec<((f32, f32), f32, bool, &str)> {
+        let words = page.inks.iter().filter_map(|(_, ink)| match ink {
+            Ink::Words {
+                at, size, bold, text, ..
+            } => Some((*at, *size, *bold, text.as_str())),
+            _ => None,
+        });
+        words.collect()
+    }
+
+    #[test]
+    fn all_that_is_said_stands_between_the_margins() {
+        let (pages, setter) = pages_of(&made());
+        assert!(pages.len() > 2, "{}", pages.len());
+        let mut said = String::new();
+        for page in &pages {
+            for ((x, y), size, bold, text) in words(page) {
+                let end = x + setter.width(text, bold, size);
+                assert!(
+                    x >= MARGIN.0 - 0.1 && end <= PAGE.0 - MARGIN.0 + 0.1,
+                    "{text}: {x} to {end}"
+                );
+                assert!(y > MARGIN.1 && y < PAGE.1 - MARGIN.1 + 2.0, "{text}: {y}");
+                said += text;
+                said.push(' ');
+            }
+        }
+        for n in 0..90 {
+            assert!(said.contains(&format!("{n}.25\u{a0}% ± 0.07\u{a0}%")), "{n}");
+        }
+        for part in [
+            "A heading",
+            "log 10",
+            "light:",
+            "inside",
+            "Made.",
+            "an item",
+            "Reach:",
+            "63.7 m",
+            "The caption.",
+        ] {
+            assert!(said.contains(part), "{part}: {said}");
+        }
+        assert!(!said.contains("hidden"), "what is closed on the screen stays closed");
+        assert_eq!(
+            said.matches('x').count() - said.matches("ext").count(),
+            400,
+            "a long word is parted, not cut"
+        );
+    }
+
+    #[test]
+    fn lines_do_not_lie_on_each_other() {
+        let (pages, setter) = pages_of(&made());
+        for page in &pages {
+            let words = words(page);
+            for (n, (a, size, bold, text)) in words.iter().enumerate() {
+                let end = a.0 + setter.width(text.trim_end(), *bold, *size);
+                for (b, _, _, other) in &words[n + 1..] {
+                    let apart = (a.1 - b.1).abs() > 0.7 * size || b.0 >= end - 0.1 || b.0 < a.0 - 0.1;
+                    assert!(apart, "{text:?} at {a:?} and {other:?} at {b:?}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_tables_head_stands_on_each_of_its_pages_and_the_annex_begins_one() {
+        let (pages, _) = pages_of(&made());
+        let of_table: Vec<&Page> = (pages.iter())
+            .filter(|page| words(page).iter().any(|(.., text)| text.contains(".25")))
+            .collect();
+        assert!(of_table.len() > 1);
+        for page in &of_table {
+            let heads = words(page).iter().filter(|(.., text)| *text == "Figure").count();
+            assert_eq!(heads, 1);
+        }
+        assert_eq!(of_table[0].begins, [(2, MARGIN.1)]);
+        assert_eq!(
+            pages[0].begins.iter().map(|(chapter, _)| *chapter).collect::<Vec<_>>(),
+            [0, 1]
+        );
+    }
+
+    #[test]
+    fn the_file_is_the_same_each_time_and_embeds_its_letters() {
+        let file = print(&made(), "job A").unwrap();
+        assert!(file.starts_with(b"%PDF-1.7"));
+        assert_eq!(file, print(&made(), "job A").unwrap());
+        let text = String::from_utf8_lossy(&file);
+        assert_eq!(text.matches("/FontFile2").count(), 2);
+        assert_eq!(text.matches("/Type /Page\n").count(), pages_of(&made()).0.len());
+        for part in [
+            "/StructTreeRoot",
+            "/Lang (en)",
+            "/Marked true",
+            "/S /TH",
+            "/S /H1",
+            "/S /Figure",
+            "/Alt (The caption.)",
+        ] {
+            assert!(text.contains(part), "{part}");
+        }
+    }
+
+    #[test]
+    fn every_sign_can_be_drawn() {
+        use Sign::{Bad, Beware, Faint, Good, Moves, Open, Refused, Still};
+        for sign in [Good, Bad, Open, Refused, Moves, Still, Faint, Beware] {
+            for (_, ink) in setter::sign_at(sign, (10.0, 20.0), 8.0, tags::ARTIFACT) {
+                let Ink::Shape { outline, .. } = ink else {
+                    panic!("{sign:?}")
+                };
+                assert!(outline.len() > 1, "{sign:?}");
+            }
+        }
+    }
+}

@@ -226,30 +226,13 @@ pub(super) fn drawing(svg: &str, setter: &Setter, tag: Tag, width: f32) -> Resul
                 colour,
             } => {
                 let size = scale * size;
-                let (mut x, y) = at(x, y);
-                let mut letters = text.as_str();
-                if let Some(sign) = letters.chars().next().and_then(Sign::drawn_for) {
-                    inks.extend(sign_at(sign, (x, y), size, tag));
-                    x += 1.2 * size;
-                    letters = letters.trim_start_matches(sign.letter()).trim_start();
-                }
-                let wide = setter.width(letters, bold, size);
-                x -= match anchor {
-                    Anchor::Start => 0.0,
-                    Anchor::Middle => wide / 2.0,
-                    Anchor::End => wide,
-                };
-                let text = super::super::text::harmless(letters).to_string();
-                inks.push((
+                let line = Set {
+                    size,
+                    bold,
+                    colour,
                     tag,
-                    Ink::Words {
-                        at: (x, y),
-                        size,
-                        bold,
-                        colour,
-                        text,
-                    },
-                ));
+                };
+                inks.extend(line.words(setter, &text, anchor, at(x, y)));
             }
         }
     }
@@ -258,6 +241,61 @@ pub(super) fn drawing(svg: &str, setter: &Setter, tag: Tag, width: f32) -> Resul
         height: scale * drawing.size.1,
         ..Row::default()
     })
+}
+
+/// How a line of a drawing's words is set.
+struct Set {
+    size: f32,
+    bold: bool,
+    colour: Colour,
+    tag: Tag,
+}
+
+impl Set {
+    /// The words, in which signs stand as letters.
+    fn words(&self, setter: &Setter, text: &str, anchor: Anchor, (x, y): (f32, f32)) -> Vec<(Tag, Ink)> {
+        let text = super::super::text::harmless(text);
+        let mut pieces: Vec<Result<Sign, String>> = Vec::new();
+        for letter in text.chars() {
+            match (Sign::drawn_for(letter), pieces.last_mut()) {
+                (Some(sign), _) => pieces.push(Ok(sign)),
+                (None, Some(Err(letters))) => letters.push(letter),
+                (None, _) => pieces.push(Err(letter.to_string())),
+            }
+        }
+        let wide = |piece: &Result<Sign, String>| match piece {
+            Ok(_) => 0.9 * self.size,
+            Err(letters) => setter.width(letters, self.bold, self.size),
+        };
+        let all: f32 = pieces.iter().map(wide).sum();
+        let mut x = x - match anchor {
+            Anchor::Start => 0.0,
+            Anchor::Middle => all / 2.0,
+            Anchor::End => all,
+        };
+        let mut inks = Vec::new();
+        for piece in pieces {
+            let step = wide(&piece);
+            match piece {
+                Ok(sign) => inks.extend(sign_at(sign, (x, y), self.size, self.tag)),
+                Err(text) => {
+                    let (at, size, bold, colour) = ((x, y), self.size, self.bold, self.colour);
+                    inks.push((
+                        self.tag,
+                        Ink::Words {
+                            at,
+                            size,
+                            bold,
+                            colour,
+                            text,
+                        },
+                    ));
+                }
+            }
+            x += step;
+        }
+        inks
+    }
 }
 
 /// Slanted lines over an outline's extent, which is a rectangle's.

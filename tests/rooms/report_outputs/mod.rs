@@ -9,7 +9,7 @@ use crate::record::{Bay, Bays, Branch, Caution, Moves, RepairEntry, Side, Stage,
 use crate::refusal::Reason;
 use crate::report::evidence::Evidence;
 use crate::report::text::width;
-use crate::report::{self, Results, csv, html, plots, terminal};
+use crate::report::{self, Results, csv, plots, terminal};
 use crate::run::Findings;
 use crate::warning::Warning;
 use fixture::{LEAK_TIME_CONSTANT_S, at_vacuum, empty, full, isolated, measured, refused, shut};
@@ -631,7 +631,7 @@ fn outcomes_of_the_fixture_are_the_ones_meant() {
 /// The page, with blanks that may break for those that keep a figure and its % together.
 fn page(case: &Findings) -> String {
     let figures = plots::figures(case).unwrap();
-    html::render(case, &figures).unwrap().replace('\u{a0}', " ")
+    report::page(case, &figures).unwrap().0.replace('\u{a0}', " ")
 }
 
 #[test]
@@ -750,7 +750,7 @@ fn page_says_what_every_report_must_say() {
     bare.job.made_photos = false;
     // How sure the verdicts' figures are stands with what was found, and at the end in the terminal.
     let sure = "Limits: table un-r48; how sure they are: from memory";
-    let found = made.split("How it was measured").next().unwrap();
+    let found = made.split("<h2>How it was measured").next().unwrap();
     assert!(found.contains(sure) && !page(&bare).contains("how sure they are"));
     let said = terminal::readings(&case, false, false);
     assert!(
@@ -843,7 +843,8 @@ fn overlay_lies_where_the_wall_does() {
         assert!(text.contains(part), "{part}");
     }
     // ± 0.04904 % at 10 m is ± 4.904 mm, over 400 mm.
-    let band = text
+    let photos = text.split("class=\"shots\"").nth(1).unwrap();
+    let band = photos
         .split("<rect ")
         .find(|rect| rect.starts_with("class=\"u95\""))
         .unwrap();
@@ -1130,6 +1131,7 @@ fn a_report_is_written_whole_and_the_same_twice() {
             "plots/budget-right.svg",
             "plots/budget-right.png",
             "report.html",
+            "report.pdf",
             "evidence.json"
         ]
     );
@@ -1150,7 +1152,7 @@ fn a_report_is_written_whole_and_the_same_twice() {
         let stale = format!("other/plots/leak-down-left-after.{ending}");
         std::fs::write(folder.path().join(stale), "x").unwrap();
     }
-    assert_eq!(read_all("other", &empty()).len(), 4);
+    assert_eq!(read_all("other", &empty()).len(), 5);
     let left: Vec<_> = std::fs::read_dir(folder.path().join("other/plots"))
         .unwrap()
         .map(|e| e.unwrap().file_name())
