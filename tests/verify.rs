@@ -5,6 +5,7 @@ mod common;
 use common::program;
 use serde_json::Value;
 use sha2::{Digest, Sha256};
+use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::Output;
 
@@ -88,8 +89,40 @@ fn edit_evidence(folder: &Path, change: impl Fn(&mut Value)) {
 
 /// Changes a file of the report, and its digest in the evidence too.
 fn forge(folder: &Path, name: &str, change: impl Fn(&str) -> String) {
+    edit(&folder.join("report").join(name), change);
+    digest_anew(folder, name);
+}
+
+/// Changes digits in the words of a PDF's page, and the digest of the file in the evidence too.
+fn forge_pdf(folder: &Path) {
+    let path = folder.join("report/report.pdf");
+    let bytes = std::fs::read(&path).unwrap();
+    let find = |from: usize, what: &[u8]| from + bytes[from..].windows(what.len()).position(|w| w == what).unwrap();
+    let mut from = 0;
+    let (start, end, page) = loop {
+        let start = find(from, b"stream\n") + 7;
+        let end = find(start, b"\nendstream");
+        let mut page = Vec::new();
+        let read = flate2::read::ZlibDecoder::new(&bytes[start..end]).read_to_end(&mut page);
+        if read.is_ok() && page.windows(2).any(|w| w == b"Tj") {
+            break (start, end, page);
+        }
+        from = end;
+    };
+    // The last glyph of the last words.
+    let mut edited = page;
+    let at = edited.windows(2).rposition(|w| w == b"Tj").unwrap();
+    let glyph = at - 3;
+    edited[glyph] = if edited[glyph] == b'A' { b'B' } else { b'A' };
+    let mut squeezed = flate2::write::ZlibEncoder::new(Vec::new(), flate2::Compression::default());
+    squeezed.write_all(&edited).unwrap();
+    let whole = [&bytes[..start], &squeezed.finish().unwrap(), &bytes[end..]].concat();
+    std::fs::write(&path, whole).unwrap();
+    digest_anew(folder, "report.pdf");
+}
+
+fn digest_anew(folder: &Path, name: &str) {
     let path = folder.join("report").join(name);
-    edit(&path, change);
     let digest: String = Sha256::digest(std::fs::read(&path).unwrap())
         .iter()
         .map(|byte| format!("{byte:02x}"))
@@ -121,7 +154,7 @@ fn whatever_is_changed_is_named() {
     reported(&whole);
     let percent = first_percent(&whole);
     let (shown, other) = (format!("{percent:.2} %"), format!("{:.2} %", percent + 0.21));
-    let deeds: [Deed<'_>; 20] = [
+    let deeds: [Deed<'_>; 22] = [
         (
             "a byte behind a photo's end",
             &|f| {
@@ -223,6 +256,16 @@ fn whatever_is_changed_is_named() {
             "a verdict in the page, and its digest",
             &|f| forge(f, "report.html", |text| text.replacen("inside", "outside", 1)),
             &["report.html, line", "outside"],
+        ),
+        (
+            "words in the PDF",
+            &|f| std::fs::write(f.join("report/report.pdf"), b"%PDF-1.7").unwrap(),
+            &["report.pdf: has changed"],
+        ),
+        (
+            "words in the PDF, and its digest",
+            &forge_pdf,
+            &["report.pdf", "the photos"],
         ),
         (
             "a figure in the evidence",

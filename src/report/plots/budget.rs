@@ -57,10 +57,14 @@ fn sd_percent(measured: &Measured) -> f64 {
 
 fn figure(reading: &ShotReading, measured: &Measured, most_percent: f64) -> Result<Figure, Error> {
     let (aim, side) = (&measured.aim, reading.shot.lamp);
-    let title = format!("{} lamp: what the uncertainty is made of", sentence(&side.to_string()));
     let mut terms: Vec<_> = aim.budget.iter().filter(|term| term.sd_percent.is_finite()).collect();
     terms.sort_by(|a, b| b.sd_percent.total_cmp(&a.sd_percent));
     let largest = terms.first().map_or("", |term| term.source.name());
+    let title = format!(
+        "{} lamp: most of the ± is the {}",
+        sentence(&side.to_string()),
+        plain(largest)
+    );
     let caption = caption(reading, largest, aim.u95_percent());
     let row = |term: &&Term| {
         let word = if term.source.share() == Share::Job {

@@ -24,6 +24,9 @@ pub(super) const SIZE: (i32, i32) = (1800, 1360);
 pub(super) const MARGIN: i32 = 32;
 /// Size of ordinary text; it must still be read on a phone, where the plot shrinks to a fifth.
 pub(super) const TEXT: i32 = 50;
+/// Size of a title's letters, and how wide a bold letter of a sans-serif font is for its size.
+const TITLE: i32 = 60;
+const BOLD_LETTER: f64 = 0.6;
 /// Edges of the plotted area: the left one, how far the right and the lower ones lie from those of the sheet, and the upper
 /// one below a legend of two lines.
 const LEFT: i32 = 184;
@@ -371,12 +374,11 @@ pub(super) fn sheet(
     let draw = || {
         let root = SVGBackend::with_string(&mut svg, (SIZE.0 as u32, SIZE.1 as u32)).into_drawing_area();
         root.fill(&WHITE)?;
-        root.draw(&words(
-            title,
-            (MARGIN, 48),
-            &letters(60, ink::TEXT, FontStyle::Bold),
-            HPos::Left,
-        ))?;
+        // A sentence that is too long for the sheet is set smaller.
+        let letters_wide = title.chars().count().max(1) as f64 * BOLD_LETTER;
+        let size = TITLE.min((f64::from(SIZE.0 - 2 * MARGIN) / letters_wide) as i32);
+        let bold = letters(size, ink::TEXT, FontStyle::Bold);
+        root.draw(&words(title, (MARGIN, 48), &bold, HPos::Left))?;
         root.draw(&words(under, (MARGIN, 128), &faint(), HPos::Left))?;
         body(&root)?;
         root.present()

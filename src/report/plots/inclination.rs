@@ -6,7 +6,7 @@ use super::element::{Dash, Look, Point, Shape};
 use super::ink;
 use super::{Figure, Subject, at_positions, positions, staircase};
 use crate::adjuster::Adjuster;
-use crate::aim::{Measured, ShotReading};
+use crate::aim::{Measured, Outcome, ShotReading};
 use crate::record::{Band, Side, Stage};
 use crate::report::words::sentence;
 use std::collections::BTreeMap;
@@ -39,15 +39,38 @@ pub(super) fn figures(readings: &[ShotReading], adjuster: &Adjuster) -> Result<V
     for (side, mut area) in SIDES.into_iter().zip(lamps) {
         if at_positions(readings, side).next().is_some() {
             area.y = Axis::around(ends.iter().copied());
-            figures.push(figure(side, area, &places)?);
+            figures.push(figure(side, title(readings, side), area, &places)?);
         }
     }
     Ok(figures)
 }
 
-fn figure(side: Side, area: Area, places: &[Option<&str>]) -> Result<Figure, Error> {
+/// How many of a lamp's photos are inside what is allowed.
+fn title(readings: &[ShotReading], side: Side) -> String {
+    let lamp = sentence(&side.to_string());
+    let measured = at_positions(readings, side).filter_map(|reading| reading.result.as_ref().ok());
+    let outcomes: Vec<Outcome> = measured
+        .filter_map(|measured| Some(measured.verdict.as_ref()?.outcome))
+        .collect();
+    if outcomes.is_empty() {
+        return format!("{lamp} lamp: inclination at each position");
+    }
+    let of = |outcome: Outcome| outcomes.iter().filter(|one| **one == outcome).count();
+    let others = [(Outcome::Outside, "outside"), (Outcome::Undecided, "undecided")];
+    let others = others
+        .into_iter()
+        .map(|(outcome, word)| (of(outcome), word))
+        .filter(|(count, _)| *count > 0);
+    let others: String = others.map(|(count, word)| format!(", {count} {word}")).collect();
+    format!(
+        "{lamp} lamp: {} of {} photos are inside{others}",
+        of(Outcome::Inside),
+        outcomes.len()
+    )
+}
+
+fn figure(side: Side, title: String, area: Area, places: &[Option<&str>]) -> Result<Figure, Error> {
     let name = format!("inclination-{side}");
-    let title = format!("{} lamp: inclination at each position", sentence(&side.to_string()));
     let count = area.series.iter().map(|series| series.points.len()).sum::<usize>();
     if count < 2 {
         let there = if count == 0 { "is none" } else { "is one" };

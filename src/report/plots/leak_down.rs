@@ -12,7 +12,12 @@ use crate::report::words::{lamp_and_stage, sentence};
 pub(super) fn figure(leak: &LeakDown) -> Result<Figure, Error> {
     let name = name_of(Subject::LeakDown, leak.lamp, leak.stage);
     let who = lamp_and_stage(leak.lamp, leak.stage);
-    let title = format!("{}: pump's valve shut", sentence(&who));
+    let answer = match leak.state {
+        LeakState::Holds => "vacuum holds with the pump's valve shut",
+        LeakState::Leaks => "vacuum leaks with the pump's valve shut",
+        LeakState::CannotTell => "whether vacuum leaks is open",
+    };
+    let title = format!("{}: {answer}", sentence(&who));
     let finite = |p: &&LeakPoint| p.percent.is_finite() && p.reading_u95_percent.is_finite();
     let points: Vec<_> = leak.points.iter().filter(finite).collect();
     if points.len() < 2 || leak.duration_s <= 0.0 {

@@ -25,7 +25,7 @@ pub(super) fn figure(adjuster: &Adjuster) -> Result<Option<Figure>, Error> {
     if adjuster.travel.is_empty() {
         return Ok(None);
     }
-    let (name, title) = ("travel".to_owned(), "Travel at each position, both lamps".to_owned());
+    let (name, title) = ("travel".to_owned(), title(adjuster));
     let finite = |lamp: &&LampTravel| {
         let mut all = lamp.positions.iter();
         lamp.positions.len() > 1 && all.all(|p| p.travel_percent.is_finite() && p.travel_u95_percent.is_finite())
@@ -54,6 +54,29 @@ pub(super) fn figure(adjuster: &Adjuster) -> Result<Option<Figure>, Error> {
         below: None,
     };
     Figure::plotted(Subject::Travel, name, caption, chart).map(Some)
+}
+
+/// How far each beam went in all, before and after.
+fn title(adjuster: &Adjuster) -> String {
+    let of = |side: Side| {
+        let lamps = adjuster.travel.iter().filter(|lamp| lamp.lamp == side);
+        let said = lamps.filter_map(|lamp| {
+            let when = lamp.stage.map(|stage| format!("{stage} "));
+            Some(format!(
+                "{}{} %",
+                when.unwrap_or_default(),
+                fixed(lamp.total.as_ref()?.percent, 2)
+            ))
+        });
+        let said: Vec<String> = said.collect();
+        (!said.is_empty()).then(|| format!("{side} beam {}", said.join(", ")))
+    };
+    let said: Vec<String> = [Side::Left, Side::Right].into_iter().filter_map(of).collect();
+    if said.is_empty() {
+        "Travel at each position".to_owned()
+    } else {
+        format!("Travel: {}", said.join("; "))
+    }
 }
 
 /// The band across within which a beam does not follow.

@@ -5,7 +5,7 @@ use super::chart::{Area, Axis, Chart, Note, Series, Zone};
 use super::element::{Dash, Look, Point, Shape};
 use super::ink;
 use super::{Figure, Subject, name_of};
-use crate::adjuster::{Curve, Response, ResponsePoint};
+use crate::adjuster::{Curve, Movement, Response, ResponsePoint};
 use crate::record::Branch;
 use crate::report::text::signed;
 use crate::report::words::{curve_words, lamp_and_stage, sentence};
@@ -22,7 +22,12 @@ fn look(branch: Branch) -> Look {
 pub(super) fn figure(response: &Response) -> Result<Figure, Error> {
     let name = name_of(Subject::Vacuum, response.lamp, response.stage);
     let who = lamp_and_stage(response.lamp, response.stage);
-    let title = format!("{}: response to vacuum", sentence(&who));
+    let answer = match response.movement {
+        Some(Movement::Moves) => "the beam moves with the vacuum",
+        Some(Movement::Still) => "the vacuum does not move the beam",
+        Some(Movement::CannotTell) | None => "whether vacuum moves the beam is open",
+    };
+    let title = format!("{}: {answer}", sentence(&who));
     let finite = |p: &&ResponsePoint| p.percent.is_finite() && p.reading_u95_percent.is_finite();
     let points: Vec<_> = response.points.iter().filter(finite).collect();
     let Some(first) = points.first().filter(|_| points.len() > 1) else {

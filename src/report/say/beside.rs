@@ -1,7 +1,7 @@
 //! What is seen at a glance: each lamp before and after the repair, or at its first and its last position, beside each other.
 
 use super::super::Error;
-use super::super::document::{Block, Section};
+use super::super::document::Block;
 use super::super::picture;
 use super::super::words::sentence;
 use super::readings;
@@ -20,8 +20,9 @@ pub(super) fn pictures(findings: &Findings) -> Result<Option<Block>, Error> {
         let readings: Vec<&ShotReading> = shown.iter().map(|(_, reading)| *reading).collect();
         let pictures = picture::beside(&readings, &captions, findings)?;
         if !pictures.is_empty() {
-            let blocks = vec![Block::Group("pair", vec![Block::Pictures(pictures)])];
-            cards.push(Block::Section(Section::card("look", sentence(&heading), blocks)));
+            let pair = vec![Block::Group("pair", vec![Block::Pictures(pictures)])];
+            let labelled = Block::Labelled(sentence(&heading).into(), pair);
+            cards.push(Block::Group("look", vec![labelled]));
         }
     }
     Ok((!cards.is_empty()).then_some(Block::Group("looks", cards)))
