@@ -60,22 +60,16 @@ pub(super) fn figure(adjuster: &Adjuster) -> Result<Option<Figure>, Error> {
 fn title(adjuster: &Adjuster) -> String {
     let of = |side: Side| {
         let lamps = adjuster.travel.iter().filter(|lamp| lamp.lamp == side);
-        let said = lamps.filter_map(|lamp| {
-            let when = lamp.stage.map(|stage| format!("{stage} "));
-            Some(format!(
-                "{}{} %",
-                when.unwrap_or_default(),
-                fixed(lamp.total.as_ref()?.percent, 2)
-            ))
-        });
-        let said: Vec<String> = said.collect();
-        (!said.is_empty()).then(|| format!("{side} beam {}", said.join(", ")))
+        let said: Vec<String> = lamps
+            .filter_map(|lamp| Some(fixed(lamp.total.as_ref()?.percent, 2)))
+            .collect();
+        (!said.is_empty()).then(|| format!("{side} {} %", said.join(" → ")))
     };
     let said: Vec<String> = [Side::Left, Side::Right].into_iter().filter_map(of).collect();
     if said.is_empty() {
         "Travel at each position".to_owned()
     } else {
-        format!("Travel: {}", said.join("; "))
+        format!("Travel: {}", said.join(", "))
     }
 }
 

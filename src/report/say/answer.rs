@@ -1,7 +1,7 @@
 //! The answer in three sentences: what was wrong, what was done, and what is still wrong or to be done next.
 
 use super::super::document::{Block, Section, Sign, Text};
-use super::super::text::fixed;
+use super::super::text::{fixed, u95};
 use super::super::words::{likely, listed, minutes, sentence, within};
 use super::isolation::goes_on;
 use super::{made_photos, readings};
@@ -155,7 +155,17 @@ fn of_stage(findings: &Findings, stage: impl Fn(Option<Stage>) -> bool) -> Stood
         }
     }
     let sides = findings.adjuster.sides.iter().filter(|side| stage(side.stage));
-    for short in sides.filter_map(|side| side.short.as_ref()) {
+    let stands = |lamp: Side| {
+        let travel = &findings.adjuster.travel;
+        travel
+            .iter()
+            .any(|one| stage(one.stage) && one.lamp == lamp && one.movement == Some(Movement::Still))
+    };
+    // Of a beam that stands still that is said already.
+    for short in sides
+        .filter_map(|side| side.short.as_ref())
+        .filter(|short| !stands(short.lamp))
+    {
         stood.follows.retain(|side| *side != short.lamp);
         stood.faults.push(short.to_string());
     }
@@ -164,7 +174,8 @@ fn of_stage(findings: &Findings, stage: impl Fn(Option<Stage>) -> bool) -> Stood
     for leak in findings.adjuster.leak_down.iter().filter(|leak| stage(leak.stage)) {
         let creep = leak.creep_percent.as_ref().map(|creep| {
             let size = fixed(creep.value.abs(), 2);
-            format!(", by {size} % in {}", minutes(leak.duration_s / 60.0))
+            let u95 = creep.u95.map(|half| format!(" ± {}", u95(half))).unwrap_or_default();
+            format!(", by {size}{u95} % in {}", minutes(leak.duration_s / 60.0))
         });
         if leak.state == LeakState::Leaks {
             stood.faults.push(format!(
@@ -180,7 +191,7 @@ fn of_stage(findings: &Findings, stage: impl Fn(Option<Stage>) -> bool) -> Stood
 
 /// What the photos without the pump came to beside what is allowed: each lamp as set, and at its other positions.
 fn verdicts(findings: &Findings, stage: &impl Fn(Option<Stage>) -> bool, stood: &mut Stood) {
-    let mut open_at: Vec<(String, Vec<Side>)> = Vec::new();
+    let mut open_at: Vec<(String, Vec<(Side, &Verdict)>)> = Vec::new();
     for side in [Side::Left, Side::Right] {
         let shown = |reading: &&ShotReading| reading.shot.lamp == side && stage(reading.shot.stage);
         let mut at: Vec<(&str, Vec<(f64, &Verdict)>)> = Vec::new();
@@ -212,10 +223,10 @@ fn verdicts(findings: &Findings, stage: &impl Fn(Option<Stage>) -> bool, stood: 
                 ));
             } else if let Some((percent, verdict)) = has(Outcome::Outside) {
                 stood.aim_faults.push(outside(side, &place, *percent, verdict));
-            } else if has(Outcome::Undecided).is_some() {
+            } else if let Some((_, verdict)) = has(Outcome::Undecided) {
                 match open_at.iter_mut().find(|(known, _)| *known == place) {
-                    Some((_, sides)) => sides.push(side),
-                    None => open_at.push((place, vec![side])),
+                    Some((_, sides)) => sides.push((side, *verdict)),
+                    None => open_at.push((place, vec![(side, *verdict)])),
                 }
             } else if name == "as set" {
                 stood.inside.push(side);
@@ -225,8 +236,11 @@ fn verdicts(findings: &Findings, stage: &impl Fn(Option<Stage>) -> bool, stood: 
     stood
         .open
         .extend(open_at.into_iter().map(|(place, sides)| match sides.as_slice() {
-            [side] => format!("whether the {side} beam {place} is inside"),
-            _ => format!("whether both beams {place} are inside"),
+            [(side, verdict)] => format!(
+                "whether the {side} beam {place} is inside the limits ({})",
+                readings::likely_inside(verdict)
+            ),
+            _ => format!("whether both beams {place} are inside the limits"),
         }));
 }
 

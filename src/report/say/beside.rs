@@ -16,7 +16,10 @@ pub(super) fn pictures(findings: &Findings) -> Result<Option<Block>, Error> {
         let Some((heading, shown)) = chosen(findings, side) else {
             continue;
         };
-        let captions: Vec<String> = shown.iter().map(|(name, reading)| caption(name, reading)).collect();
+        let captions: Vec<String> = shown
+            .iter()
+            .map(|(name, reading)| caption(findings, name, reading))
+            .collect();
         let readings: Vec<&ShotReading> = shown.iter().map(|(_, reading)| *reading).collect();
         let pictures = picture::beside(&readings, &captions, findings)?;
         if !pictures.is_empty() {
@@ -28,8 +31,8 @@ pub(super) fn pictures(findings: &Findings) -> Result<Option<Block>, Error> {
     Ok((!cards.is_empty()).then_some(Block::Group("looks", cards)))
 }
 
-fn caption(name: &str, reading: &ShotReading) -> String {
-    format!("{}: {}.", sentence(name), readings::one_line(reading))
+fn caption(findings: &Findings, name: &str, reading: &ShotReading) -> String {
+    format!("{}: {}.", sentence(name), readings::one_line_of(findings, reading))
 }
 
 type Shown<'a> = Vec<(String, &'a ShotReading)>;

@@ -498,7 +498,7 @@ fn repair(isolated: &Isolated) -> Vec<Section> {
     if now.iter().all(|&c| isolated.is_mended_since(c)) {
         let heading = format!("Mended since, by the job: {}", names.join(" and "));
         let text = "What was found before the repair is explained by that. Look whether both beams follow the range control now, over the \
-                    whole travel: if they do, nothing is left to mend here; if one does not, enter it, and the job goes on.";
+                    whole travel. One that does not, or a leak that shows since, is entered with stage = \"after\", and the job goes on.";
         return vec![
             topic("topic repair", &heading, vec![Block::text(text)]),
             must_show(isolated, &now),

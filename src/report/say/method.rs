@@ -4,6 +4,7 @@
 use super::super::document::{Block, Cell, Column, Item, List, Section, Table, Text};
 use super::super::text::{fixed, round, shorten, signed};
 use super::super::words::{lamp_and_stage, sentence, what_it_shows};
+use super::readings;
 use crate::adjuster::{LampTravel, TravelStep};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, Share, ShotReading};
 use crate::record::{Bay, Caution, HeightsFrom, Lamp, Shot, ToleranceTable};
@@ -321,7 +322,7 @@ pub(super) fn measuring(findings: &Findings) -> Section {
         items: bays.chain(lamps).collect(),
         ..List::default()
     };
-    let blocks = vec![
+    let mut blocks = vec![
         Block::text(
             Text::from(
                 "The marks on the wall give the place on the wall of every pixel of a photo. On vertical scans through the \
@@ -350,6 +351,7 @@ pub(super) fn measuring(findings: &Findings) -> Section {
         ),
         Block::List(list),
     ];
+    blocks.extend(readings::by_eye(findings).map(Block::text));
     Section::new("How it was measured", blocks)
 }
 

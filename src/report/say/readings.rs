@@ -7,8 +7,9 @@ use super::super::plots::Figure;
 use super::super::text::{fixed, signed, u95};
 use super::super::words::{likely, listed, plus_minus, setting, what_it_shows, within};
 use super::{method, plot_grid};
+use crate::adjuster::Movement;
 use crate::aim::{Measured, Outcome, ShotReading, Verdict};
-use crate::record::{Branch, Shot};
+use crate::record::{Branch, Shot, is_setting};
 use crate::refusal::Reason;
 use crate::run::Findings;
 use rayon::prelude::*;
@@ -191,7 +192,7 @@ fn undecided(findings: &Findings) -> Option<Item> {
     Some(Item::signed(Sign::Open, text))
 }
 
-fn likely_inside(verdict: &Verdict) -> String {
+pub(super) fn likely_inside(verdict: &Verdict) -> String {
     format!("{} likely to be inside", likely(verdict.probability_inside))
 }
 
@@ -218,6 +219,23 @@ pub(super) fn one_line(reading: &ShotReading) -> Text {
         text.plain(format!(" (a limit lies within the interval; {})", likely_inside(v)))
     } else {
         text
+    }
+}
+
+/// As [`one_line`]; a beam that stands still gets no good sign for a position at which it is inside only because it stands there.
+pub(super) fn one_line_of(findings: &Findings, reading: &ShotReading) -> Text {
+    let (said, shot) = (one_line(reading), &reading.shot);
+    let travel = &findings.adjuster.travel;
+    let mut of_lamp = travel
+        .iter()
+        .filter(|travel| (travel.lamp, travel.stage) == (shot.lamp, shot.stage));
+    let stands = of_lamp.any(|travel| travel.movement == Some(Movement::Still));
+    let is_inside = verdict_of(reading).is_some_and(|verdict| verdict.outcome == Outcome::Inside);
+    if stands && is_inside && !is_setting(shot.position.as_deref()) {
+        said.unsigned()
+            .plain(", but only because the beam stands where it stood")
+    } else {
+        said
     }
 }
 
@@ -270,13 +288,40 @@ pub(super) fn refused(findings: &Findings) -> Option<Section> {
             .sign(Sign::Refused)
             .plain(reading.shot.photo.display().to_string());
         let shows = Block::Paragraph("sub", what_it_shows(&reading.shot).into());
+        let again = (taken_again(findings, reading).into_iter())
+            .map(|other| {
+                let photo = other.shot.photo.display();
+                Block::text(
+                    Text::from(format!("Taken again: {photo}, "))
+                        .then(one_line(other))
+                        .plain("."),
+                )
+            })
+            .collect();
         blocks.push(Block::Section(Section::card(
             "refusal",
             photo,
-            vec![shows, Block::text(text)],
+            [vec![shows, Block::text(text)], again].concat(),
         )));
     }
     (blocks.len() > 1).then(|| Section::new("What was refused, and how to mend it", blocks))
+}
+
+/// A photo of the same that gave a figure.
+fn taken_again<'a>(findings: &'a Findings, refused: &ShotReading) -> Option<&'a ShotReading> {
+    let shows = |reading: &ShotReading| {
+        let shot = &reading.shot;
+        let of_lamp = (shot.lamp, shot.stage, shot.position.clone());
+        (
+            of_lamp,
+            shot.vacuum.map(|vacuum| vacuum.mbar().to_bits()),
+            shot.branch,
+            shot.sealed,
+        )
+    };
+    // Photos of a series are each of another moment.
+    let mut others = findings.readings.iter().filter(|_| !refused.shot.sealed);
+    others.find(|other| other.result.is_ok() && shows(other) == shows(refused))
 }
 
 /// All readings, a row each.

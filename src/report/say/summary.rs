@@ -8,8 +8,7 @@ use super::super::words::{direction, lamp_and_stage, listed, sentence};
 use super::{adjuster, answer, beside, made_photos, method, plot_grid, readings};
 use crate::PROGRAM;
 use crate::adjuster::{LampTravel, LeakDown, Movement};
-use crate::aim::Outcome;
-use crate::record::{Lamp, Side, Stage, is_setting};
+use crate::record::{Lamp, Side, Stage};
 use crate::run::Findings;
 
 /// Whose job it is, and what the page is not.
@@ -139,7 +138,6 @@ pub(super) fn found(findings: &Findings, figures: &[Figure]) -> Section {
             findings.adjuster.least_travel_percent
         )));
         blocks.extend(method::confidence(findings).map(Block::text));
-        blocks.extend(readings::by_eye(findings).map(Block::text));
         let mut cards: Vec<(Side, Option<Stage>)> = Vec::new();
         for shot in findings.readings.iter().map(|reading| &reading.shot) {
             if !cards.contains(&(shot.lamp, shot.stage)) {
@@ -230,17 +228,9 @@ fn card(findings: &Findings, key: (Side, Option<Stage>)) -> Section {
         let shot = &r.shot;
         (shot.lamp, shot.stage) == key && (shot.position.is_some() || shot.vacuum.is_none()) && !shot.sealed
     });
-    let stands = travel.is_some_and(|travel| travel.movement == Some(Movement::Still));
     items.extend(of_card.map(|reading| {
         let at = reading.shot.position.as_ref();
-        let mut said = readings::one_line(reading);
-        // Inside at the other positions, too, is no good sign of a beam that stands still.
-        let is_inside = readings::verdict_of(reading).is_some_and(|verdict| verdict.outcome == Outcome::Inside);
-        if stands && is_inside && !is_setting(at.map(String::as_str)) {
-            said = said
-                .unsigned()
-                .plain(", but only because the beam stands where it stood");
-        }
+        let said = readings::one_line_of(findings, reading);
         let at = at.map_or_else(|| "No position given".to_owned(), |p| format!("Position {p}"));
         Item {
             more: readings::settle(reading).unwrap_or_default(),
