@@ -417,3 +417,84 @@ fn what_is_no_report_is_said() {
     let text = said(&verify(folder.path(), &[]));
     assert!(text.contains("../secret: is not there"), "{text}");
 }
+
+#[test]
+fn a_packed_job_tells_no_place_and_holds_where_it_is_unpacked() {
+    let folder = tempfile::tempdir().unwrap();
+    let whole = folder.path().join("whole");
+    reported(&whole);
+    // A packet of XMP behind the start of the first photo.
+    let taken = std::fs::read(photo(&whole, 0)).unwrap();
+    let xmp = b"http://ns.adobe.com/xap/1.0/\0<x exif:GPSLatitude='48,8.1N' aux:SerialNumber='4711'/>";
+    let length = ((xmp.len() + 2) as u16).to_be_bytes();
+    let told = [&taken[..2], &[0xFF, 0xE1], &length, xmp, &taken[2..]].concat();
+    std::fs::write(photo(&whole, 0), &told).unwrap();
+    let pack = || {
+        let out = whole.join("report/");
+        let ran = program()
+            .arg("report")
+            .arg(whole.join("job.toml"))
+            .arg("-o")
+            .arg(out)
+            .arg("--pack")
+            .output()
+            .unwrap();
+        assert!(
+            String::from_utf8_lossy(&ran.stdout).contains("Packed, the photos without place and names"),
+            "{ran:?}"
+        );
+        std::fs::read(whole.join("report.zip")).unwrap()
+    };
+    let packed = pack();
+    assert_eq!(packed, pack(), "the same bytes each time");
+    assert_eq!(
+        std::fs::read(photo(&whole, 0)).unwrap(),
+        told,
+        "photos are never changed"
+    );
+
+    let mut archive = zip::ZipArchive::new(std::io::Cursor::new(packed)).unwrap();
+    let elsewhere = folder.path().join("elsewhere");
+    archive.extract(&elsewhere).unwrap();
+    let top = std::fs::read_dir(&elsewhere).unwrap().next().unwrap().unwrap().path();
+    let handed_over = std::fs::read(photo(&top, 0)).unwrap();
+    let says = |bytes: &[u8], word: &[u8]| bytes.windows(word.len()).any(|window| window == word);
+    assert!(says(&told, b"48,8.1N") && !says(&handed_over, b"48,8.1N") && !says(&handed_over, b"4711"));
+    let evidence: Value = serde_json::from_slice(&std::fs::read(top.join("report/evidence.json")).unwrap()).unwrap();
+    let changed = evidence["without_place"].as_array().unwrap();
+    let hex = |bytes: &[u8]| {
+        Sha256::digest(bytes)
+            .iter()
+            .map(|byte| format!("{byte:02x}"))
+            .collect::<String>()
+    };
+    assert_eq!(changed.len(), 1);
+    assert_eq!(changed[0]["photo"], format!("photos/{}", PHOTOS[0]));
+    assert_eq!(
+        (&changed[0]["as_taken"], &changed[0]["sha256"]),
+        (&hex(&told).into(), &hex(&handed_over).into())
+    );
+    let verified = program().arg("verify").arg(top.join("report")).output().unwrap();
+    assert!(verified.status.success(), "{verified:?}");
+    let figures = |folder: &Path| first_percent(folder);
+    assert_eq!(figures(&top), figures(&whole));
+
+    // What lies elsewhere cannot be handed over.
+    std::fs::rename(whole.join("bay.toml"), folder.path().join("bay.toml")).unwrap();
+    edit(&whole.join("job.toml"), |text| {
+        text.replacen("bay = \"bay.toml\"", "bay = \"../bay.toml\"", 1)
+    });
+    let ran = program()
+        .arg("report")
+        .arg(whole.join("job.toml"))
+        .arg("-o")
+        .arg(whole.join("other"))
+        .arg("--pack")
+        .output()
+        .unwrap();
+    assert!(
+        String::from_utf8_lossy(&ran.stderr).contains("outside of the job file's folder"),
+        "{ran:?}"
+    );
+    assert!(!whole.join("other.zip").exists());
+}

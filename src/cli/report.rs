@@ -8,14 +8,15 @@ use crate::report::evidence::SecretKey;
 use crate::report::terminal;
 use crate::report::text::plain;
 use crate::run::{Options, Run};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Arguments of `beamfall report`.
 #[derive(Debug, clap::Args)]
 #[command(after_help = "\
 Examples:
   beamfall report sample-photos/job.toml
-  beamfall report job.toml -o W-0117-report --sign workshop.key")]
+  beamfall report job.toml -o W-0117-report --sign workshop.key
+  beamfall report job.toml -o W-0117-report --pack")]
 pub(super) struct Arguments {
     /// The job file, or the folder of a job.toml
     job: PathBuf,
@@ -28,8 +29,20 @@ pub(super) struct Arguments {
     /// Sign the evidence with the secret half of a key that `beamfall key` made
     #[arg(long, value_name = "FILE")]
     sign: Option<PathBuf>,
+    /// Also pack job, photos without place and names, and the report of these into DIR.zip, to hand over
+    #[arg(long)]
+    pack: bool,
     #[command(flatten)]
     kept: Kept,
+}
+
+/// Beside a folder, under its name.
+fn packed_beside(folder: &Path) -> PathBuf {
+    let mut name = folder.file_name().unwrap_or("report".as_ref()).to_owned();
+    name.push(".zip");
+    folder
+        .file_name()
+        .map_or_else(|| folder.join(&name), |_| folder.with_file_name(&name))
 }
 
 /// Reads the photos, writes the report, and says where it lies.
@@ -37,6 +50,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     let run = Run::open(&arguments.job)?;
     crate::report::can_write(&arguments.out)?;
     let key = arguments.sign.as_deref().map(SecretKey::read).transpose()?;
+    let packed = arguments.pack.then(|| packed_beside(&arguments.out));
     let progress = Progress::of_photos();
     let show = |done, all| progress.show(done, all);
     let cache = arguments.kept.cache();
@@ -54,5 +68,13 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
         "\nWritten: {} and {others} files beside it\n",
         plain(&page.display().to_string())
     ))?;
+    if let Some(packed) = packed {
+        let options = Options::default().with_cache(cache.as_ref()).with_pictures();
+        crate::report::pack(&packed, &findings, key.as_ref(), &options)?;
+        print(&format!(
+            "Packed, the photos without place and names: {}\n",
+            plain(&packed.display().to_string())
+        ))?;
+    }
     Ok(Status::of_findings(&findings, arguments.fail_outside))
 }

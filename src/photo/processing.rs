@@ -120,7 +120,7 @@ pub(super) fn outside_exif(bytes: &[u8], interoperability: Option<&str>) -> Vec<
 
 /// Whether XMP speaks of a gain map, as the open namespace <http://ns.adobe.com/hdr-gain-map/1.0/> does, or another one
 /// with a name of its own.
-fn announces_gain_map(xmp: &[u8]) -> bool {
+pub(super) fn announces_gain_map(xmp: &[u8]) -> bool {
     let text = String::from_utf8_lossy(xmp).to_lowercase();
     ["hdr-gain-map", "hdrgainmap", "gainmap"]
         .iter()

@@ -13,6 +13,7 @@ pub mod evidence;
 pub mod html;
 pub mod isolation;
 mod letters;
+mod pack;
 mod pdf;
 pub(crate) mod picture;
 pub mod plots;
@@ -23,12 +24,13 @@ pub mod terminal;
 pub(crate) mod text;
 mod words;
 
+pub use pack::pack;
 pub use results::Results;
 
 use crate::error::Error;
 use crate::run::Findings;
 use crate::whole_folder;
-use evidence::{Evidence, SecretKey};
+use evidence::{Evidence, SecretKey, WithoutPlace};
 use rayon::prelude::*;
 use std::path::{Path, PathBuf};
 
@@ -50,8 +52,22 @@ pub fn json(value: &impl serde::Serialize) -> Result<String, Error> {
 /// # Errors
 /// [`Error`] for a folder or file that cannot be written, and for a photo that changed since it was read.
 pub fn write(folder: &Path, findings: &Findings, key: Option<&SecretKey>) -> Result<Vec<PathBuf>, Error> {
+    written(folder, findings, key, Vec::new())
+}
+
+/// As [`write()`], of photos out of which these had place and names taken.
+fn written(
+    folder: &Path,
+    findings: &Findings,
+    key: Option<&SecretKey>,
+    without_place: Vec<WithoutPlace>,
+) -> Result<Vec<PathBuf>, Error> {
     let mut files = files(findings)?;
-    let evidence = json(&Evidence::of(findings, folder, &files)?)?.into_bytes();
+    let evidence = Evidence {
+        without_place,
+        ..Evidence::of(findings, folder, &files)?
+    };
+    let evidence = json(&evidence)?.into_bytes();
     let signature = key.map(|key| (PathBuf::from(evidence::SIGNATURE), key.sign(&evidence)));
     files.push((PathBuf::from(evidence::FILE), evidence));
     files.extend(signature);

@@ -42,8 +42,22 @@ pub struct Evidence {
     pub read: Vec<Read>,
     /// The report's files beside this one.
     pub written: Vec<Written>,
+    /// The photos out of which place and names were taken to hand them over.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub without_place: Vec<WithoutPlace>,
     /// What was found, at full precision.
     pub figures: Figures,
+}
+
+/// A photo that was changed to be handed over: where and by whom it was taken is blanked.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct WithoutPlace {
+    /// The photo, as the job names it.
+    pub photo: String,
+    /// SHA-256 of the file that is handed over, hexadecimal.
+    pub sha256: String,
+    /// SHA-256 of the file as it was taken.
+    pub as_taken: String,
 }
 
 /// What a file is to a job.
@@ -126,6 +140,7 @@ impl Evidence {
             read: read_by(&findings.job, &findings.path, &slashed(&job_file), findings)?,
             job_file: slashed(&job_file),
             written: files.par_iter().map(written).collect(),
+            without_place: Vec::new(),
             figures: Figures::of(findings)?,
         })
     }
@@ -209,6 +224,19 @@ fn as_read(findings: &Findings) -> BTreeMap<&Path, &String> {
         .collect()
 }
 
+/// All photos that a job names, each once.
+pub(super) fn photos(job: &Job) -> impl Iterator<Item = &PathBuf> {
+    each_once(photos_of(job))
+}
+
+/// The other files that a job in this folder names: bays, and a table and a system that do not come with the program.
+pub(super) fn papers_of(job: &Job, folder: &Path) -> Vec<PathBuf> {
+    let bays = std::iter::once(&job.bay).chain(job.lamp.iter().filter_map(|lamp| lamp.bay.as_ref()));
+    let others = job.tolerance.iter().chain(&job.system).map(PathBuf::from);
+    let others = others.filter(|path| folder.join(path).is_file());
+    each_once(bays).cloned().chain(others).collect()
+}
+
 /// All photos that a job names.
 fn photos_of(job: &Job) -> impl Iterator<Item = &PathBuf> {
     let of_shots =
@@ -237,7 +265,7 @@ fn build() -> Result<String, Error> {
 }
 
 /// A path with `/` between its parts on every system.
-fn slashed(path: &Path) -> String {
+pub(super) fn slashed(path: &Path) -> String {
     path.components()
         .map(|part| match part {
             Component::RootDir => String::new(),
