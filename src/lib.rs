@@ -29,6 +29,7 @@ mod fit;
 pub mod isolate;
 mod marks;
 mod photo;
+mod questions;
 pub mod record;
 pub mod refusal;
 mod render;

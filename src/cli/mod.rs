@@ -7,6 +7,7 @@ mod kept;
 mod key;
 mod marks;
 mod measure;
+mod new;
 mod render;
 mod report;
 mod shots;
@@ -41,6 +42,8 @@ fn after_help() -> String {
 enum Command {
     /// Write the sheets with the marks to print (PDF, true to size)
     Marks(marks::Arguments),
+    /// Ask for bay and job, and write both files
+    New(new::Arguments),
     /// Read photos: a table, or JSON or CSV
     Measure(measure::Arguments),
     /// The whole job: results, readings, plots and a page to hand over
@@ -74,6 +77,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     };
     let outcome = match parsed.command {
         Command::Marks(arguments) => marks::run(&arguments),
+        Command::New(arguments) => new::run(&arguments),
         Command::Measure(arguments) => measure::run(&arguments),
         Command::Report(arguments) => report::run(&arguments),
         Command::Shots(arguments) => shots::run(&arguments),

@@ -205,7 +205,7 @@ fn same_choice(arguments: &Arguments) -> String {
 }
 
 /// A path as a word for a shell; one that begins with a dash is not taken for an option.
-fn shell_path(path: &Path) -> String {
+pub(super) fn shell_path(path: &Path) -> String {
     let path = path.to_string_lossy();
     shell_word(&if path.starts_with('-') {
         format!("./{path}")
