@@ -28,6 +28,7 @@ pub mod error;
 mod fit;
 pub mod isolate;
 mod marks;
+mod page;
 mod photo;
 mod questions;
 pub mod record;

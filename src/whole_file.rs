@@ -5,6 +5,9 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
+/// How the name of a file begins that is not whole yet.
+pub(crate) const PREFIX: &str = ".beamfall-";
+
 /// Writes `bytes` to `path`. A failure, or a second run at the same time, never leaves a half-written file there; an
 /// earlier file stays until the new one is whole. The folder must be there.
 ///
@@ -94,7 +97,7 @@ fn beside(path: &Path, bytes: &[u8], mode: u32) -> Result<NamedTempFile, Error> 
         _ => Path::new("."),
     };
     let mut builder = tempfile::Builder::new();
-    builder.prefix(".beamfall-");
+    builder.prefix(PREFIX);
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;

@@ -10,6 +10,7 @@ mod measure;
 mod new;
 mod render;
 mod report;
+mod serve;
 mod shots;
 mod terminal;
 mod verify;
@@ -50,6 +51,8 @@ enum Command {
     Report(report::Arguments),
     /// Say which photos to take; afterwards enter them in the job
     Shots(shots::Arguments),
+    /// The same work on a page in the browser of this computer
+    Serve(serve::Arguments),
     /// Rank what can be at fault in the range adjuster, and name the best next test
     Isolate(isolate::Arguments),
     /// Read a report's evidence again: every digest, and every figure from the photos
@@ -81,6 +84,7 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
         Command::Measure(arguments) => measure::run(&arguments),
         Command::Report(arguments) => report::run(&arguments),
         Command::Shots(arguments) => shots::run(&arguments),
+        Command::Serve(arguments) => serve::run(&arguments),
         Command::Isolate(arguments) => isolate::run(&arguments),
         Command::Verify(arguments) => verify::run(&arguments),
         Command::Key(arguments) => key::run(&arguments),

@@ -4,6 +4,7 @@ use super::{Answers, Kind, Question};
 use crate::record::{check_range, cramped_on_a_line};
 use crate::report::text::plain;
 use crate::run::LAMP_HEIGHTS_MM;
+use std::collections::BTreeMap;
 use std::path::Path;
 
 /// More than this in one line is no answer to any of the questions.
@@ -25,6 +26,22 @@ pub(crate) fn check(question: &Question, typed: &str, before: &Answers) -> Resul
         };
     }
     taken(question, typed, before)
+}
+
+/// All that was typed into a form, in the order of its questions; `known` was answered elsewhere. Gives the answers, and by its
+/// question's key what is wrong with each other.
+pub(crate) fn take(questions: &[Question], typed: &Answers, known: Answers) -> (Answers, BTreeMap<String, String>) {
+    let (mut answers, mut faults) = (known, BTreeMap::new());
+    for question in questions {
+        if !question.applies(&answers) {
+            continue;
+        }
+        match check(question, typed.get(&question.key).map_or("", String::as_str), &answers) {
+            Ok(answer) => drop(answers.insert(question.key.clone(), answer)),
+            Err(why) => drop(faults.insert(question.key.clone(), why)),
+        }
+    }
+    (answers, faults)
 }
 
 fn taken(question: &Question, typed: &str, before: &Answers) -> Result<String, String> {

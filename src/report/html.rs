@@ -15,7 +15,7 @@ use crate::PROGRAM;
 use crate::run::Findings;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-const STYLE: &str = include_str!("html/style.css");
+pub(crate) const STYLE: &str = include_str!("html/style.css");
 /// What the browser may do: show pictures and styles that are in the page.
 const POLICY: &str = "default-src 'none'; img-src data:; style-src 'unsafe-inline'";
 
@@ -52,7 +52,8 @@ fn page(document: &Document) -> Markup {
     }
 }
 
-fn section(section: &Section) -> Markup {
+/// One section of a page.
+pub(crate) fn section(section: &Section) -> Markup {
     let heading = text(&section.heading);
     let class = class(section.class);
     match section.rank {

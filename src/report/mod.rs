@@ -13,7 +13,7 @@ pub mod html;
 pub mod isolation;
 pub mod plots;
 pub mod results;
-mod say;
+pub(crate) mod say;
 pub mod terminal;
 pub(crate) mod text;
 mod words;

@@ -14,38 +14,49 @@ const GAUGE_AT_START: &str =
 /// `lamp_off` of the others of its view.
 #[must_use]
 pub fn entries(pairs: &[(PlannedPhoto, TakenPhoto)]) -> String {
-    let mut text = String::new();
-    for (planned, photo) in pairs {
-        let mut keys: Vec<(&str, String)> = vec![
-            ("photo", quoted(&photo.listed_as)),
-            ("lamp", quoted(&planned.lamp.to_string())),
-        ];
-        if let Some(stage) = planned.stage {
-            keys.push(("stage", quoted(&stage.to_string())));
-        }
-        match &planned.shows {
-            Shows::LampOff => continue,
-            Shows::Position(position) => keys.push(("position", quoted(position))),
-            Shows::Vacuum { gauge, branch } => {
-                keys.push(("vacuum", quoted(&gauge.text)));
-                keys.push(("branch", quoted(&branch.to_string())));
-            }
-            Shows::Sealed { .. } => keys.push(("sealed", "true".to_owned())),
-        }
-        if planned.drive == Drive::Pump {
-            keys.push(("series", quoted(AT_THE_LAMP)));
-        }
+    let off_of = |planned: &PlannedPhoto| {
         let is_off = |other: &PlannedPhoto| other.shows == Shows::LampOff && other.view == planned.view;
-        if let Some((_, off)) = pairs.iter().find(|(other, _)| is_off(other)) {
-            keys.push(("lamp_off", quoted(&off.listed_as)));
+        pairs
+            .iter()
+            .find(|(other, _)| is_off(other))
+            .map(|(_, off)| off.listed_as.as_str())
+    };
+    let texts = pairs
+        .iter()
+        .map(|(planned, photo)| entry(planned, &photo.listed_as, off_of(planned)));
+    texts.collect()
+}
+
+/// The `[[shot]]` entry for one photo, by its path as the job lists it; with the photo with the lamp off, where there is one. A photo
+/// with the lamp off has none of its own.
+#[must_use]
+pub fn entry(planned: &PlannedPhoto, listed_as: &str, lamp_off: Option<&str>) -> String {
+    let mut keys: Vec<(&str, String)> = vec![
+        ("photo", quoted(listed_as)),
+        ("lamp", quoted(&planned.lamp.to_string())),
+    ];
+    if let Some(stage) = planned.stage {
+        keys.push(("stage", quoted(&stage.to_string())));
+    }
+    match &planned.shows {
+        Shows::LampOff => return String::new(),
+        Shows::Position(position) => keys.push(("position", quoted(position))),
+        Shows::Vacuum { gauge, branch } => {
+            keys.push(("vacuum", quoted(&gauge.text)));
+            keys.push(("branch", quoted(&branch.to_string())));
         }
-        text.push_str("\n[[shot]]\n");
-        for (key, value) in keys {
-            text.push_str(&format!("{key} = {value}\n"));
-        }
-        if matches!(planned.shows, Shows::Sealed { after_s: 0, .. }) {
-            text.push_str(GAUGE_AT_START);
-        }
+        Shows::Sealed { .. } => keys.push(("sealed", "true".to_owned())),
+    }
+    if planned.drive == Drive::Pump {
+        keys.push(("series", quoted(AT_THE_LAMP)));
+    }
+    keys.extend(lamp_off.map(|off| ("lamp_off", quoted(off))));
+    let mut text = "\n[[shot]]\n".to_owned();
+    for (key, value) in keys {
+        text.push_str(&format!("{key} = {value}\n"));
+    }
+    if matches!(planned.shows, Shows::Sealed { after_s: 0, .. }) {
+        text.push_str(GAUGE_AT_START);
     }
     text
 }

@@ -1,0 +1,112 @@
+//! Which photos are to be taken, as an address of the page holds it.
+
+use super::guard::Refused;
+use crate::error::Error;
+use crate::record::{Job, Side, Stage};
+use crate::shot_list::{
+    Check, PlannedPhoto, USUAL_EVERY_S, USUAL_GAUGE, USUAL_MINUTES, USUAL_POSITIONS, Wanted, gauge_steps, list,
+};
+use hyper::StatusCode;
+
+/// What was chosen.
+#[derive(Debug, Clone)]
+pub(super) struct Choice {
+    pub checks: Vec<Check>,
+    /// `None`: those that the job lists.
+    pub lamp: Option<Side>,
+    pub stage: Option<Stage>,
+    pub positions: String,
+    pub gauge: String,
+    /// The photo that is shown, its number in the list.
+    pub number: usize,
+}
+
+impl Choice {
+    /// The checks that the page goes through; a leak-down's gauge is written down by hand.
+    pub const CHECKS: [Check; 4] = [Check::Aim, Check::Positions, Check::Vacuum, Check::BeforeAfter];
+
+    /// Reads an address's query.
+    ///
+    /// # Errors
+    /// [`Refused`] for what this page does not write into one.
+    pub fn of_query(query: &str) -> Result<Self, Refused> {
+        let odd = || {
+            Refused::new(
+                StatusCode::BAD_REQUEST,
+                "This address is not one of the page's; go back and choose anew.",
+            )
+        };
+        let mut choice = Self {
+            checks: Vec::new(),
+            lamp: None,
+            stage: None,
+            positions: USUAL_POSITIONS.to_owned(),
+            gauge: USUAL_GAUGE.to_owned(),
+            number: 1,
+        };
+        for (key, value) in form_urlencoded::parse(query.as_bytes()) {
+            match (&*key, &*value) {
+                ("check", name) => {
+                    let check = name.parse().ok().filter(|check| Self::CHECKS.contains(check));
+                    choice.checks.push(check.ok_or_else(odd)?);
+                }
+                ("lamp", "left") => choice.lamp = Some(Side::Left),
+                ("lamp", "right") => choice.lamp = Some(Side::Right),
+                ("stage", "before") => choice.stage = Some(Stage::Before),
+                ("stage", "after") => choice.stage = Some(Stage::After),
+                ("lamp" | "stage", "") => {}
+                ("positions", names) => names.clone_into(&mut choice.positions),
+                ("vacuum", steps) => steps.clone_into(&mut choice.gauge),
+                ("n", number) => choice.number = number.parse().map_err(|_| odd())?,
+                _ => return Err(odd()),
+            }
+        }
+        if choice.checks.is_empty() {
+            choice.checks.push(Check::Positions);
+        }
+        Ok(choice)
+    }
+
+    /// The query of the same choice, at photo `number`.
+    pub fn query(&self, number: usize) -> String {
+        let mut query = form_urlencoded::Serializer::new(String::new());
+        for check in &self.checks {
+            query.append_pair("check", &check.to_string());
+        }
+        query.append_pair("lamp", &self.lamp.map_or(String::new(), |side| side.to_string()));
+        query.append_pair("stage", &self.stage.map_or(String::new(), |stage| stage.to_string()));
+        query
+            .append_pair("positions", &self.positions)
+            .append_pair("vacuum", &self.gauge);
+        query.append_pair("n", &number.to_string());
+        query.finish()
+    }
+
+    /// The photos to take.
+    ///
+    /// # Errors
+    /// [`Error`] saying what does not fit.
+    pub fn photos(&self, job: &Job) -> Result<Vec<PlannedPhoto>, Error> {
+        let listed = [Side::Left, Side::Right]
+            .into_iter()
+            .filter(|&side| job.lamp(side).is_some());
+        let lamps: Vec<Side> = listed
+            .filter(|side| self.lamp.is_none_or(|lamp| lamp == *side))
+            .collect();
+        if lamps.is_empty() {
+            return Err(Error::asked(
+                "the job lists no such lamp; choose the other, or add it to job.toml",
+            ));
+        }
+        list(&Wanted {
+            checks: self.checks.clone(),
+            lamps,
+            stage: self.stage,
+            positions: self.positions.split(',').map(str::to_owned).collect(),
+            gauge: gauge_steps(&self.gauge)?,
+            leak_down_s: 60 * u32::from(USUAL_MINUTES),
+            every_s: USUAL_EVERY_S,
+            lamp_off: false,
+        })
+    }
+}

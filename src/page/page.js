@@ -1,0 +1,160 @@
+"use strict";
+// Forms and photos are sent from here; what is right or wrong is decided by the program alone.
+
+const shown = (element, text) => {
+  element.textContent = text;
+  element.hidden = !text;
+};
+
+// What the program said, be it a page or a few words.
+const words = async (answer) => {
+  const text = await answer.text();
+  const page = new DOMParser().parseFromString(text, "text/html");
+  return page.getElementById("said")?.textContent || "That did not work; try again.";
+};
+
+const lost = "The program does not answer. Is it still running, and this computer awake? Nothing was lost; try again.";
+
+// New job -----------------------------------------------------------------------------------------------------------------------
+
+const form = document.getElementById("new");
+const typed = () => Object.fromEntries(new FormData(form));
+const send = (path, value) =>
+  fetch(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(value) });
+
+const fault = (key, why) => {
+  const field = document.getElementById(key);
+  const line = document.getElementById(key + "-fault");
+  if (!field || !line) return;
+  shown(line, why || "");
+  if (why) field.setAttribute("aria-invalid", "true");
+  else field.removeAttribute("aria-invalid");
+};
+
+// Questions that an answer makes needless are not shown.
+const fit = () => {
+  const now = typed();
+  for (const field of form.querySelectorAll(".field")) {
+    const conditions = JSON.parse(field.dataset.onlyWith);
+    field.hidden = !conditions.every(([key, words]) => words.includes((now[key] || "").trim()));
+  }
+  for (const group of form.querySelectorAll("fieldset")) {
+    group.hidden = [...group.querySelectorAll(".field")].every((field) => field.hidden);
+  }
+};
+
+const checked = async (event) => {
+  fit();
+  const key = event.target.name;
+  if (!key) return;
+  try {
+    const answer = await send("/check", { key, typed: typed() });
+    if (answer.ok) fault(key, (await answer.json()).faults[key]);
+  } catch {
+    shown(document.getElementById("said"), lost);
+  }
+};
+
+const made = async (event) => {
+  event.preventDefault();
+  const [button, said] = [form.querySelector("button"), document.getElementById("said")];
+  button.disabled = true;
+  shown(said, "");
+  try {
+    const answer = await send("/new", typed());
+    const kind = answer.headers.get("Content-Type");
+    if (kind !== "application/json") {
+      shown(said, await words(answer));
+    } else {
+      const told = await answer.json();
+      if (told.go) {
+        location.href = told.go;
+        return;
+      }
+      for (const line of form.querySelectorAll(".fault")) fault(line.id.slice(0, -"-fault".length), "");
+      const keys = Object.keys(told.faults);
+      for (const key of keys) fault(key, told.faults[key]);
+      const first = [...form.elements].find((element) => keys.includes(element.name));
+      if (first) first.focus();
+      shown(said, keys.length === 1 ? "One answer is missing or wrong; it is marked." : keys.length + " answers are missing or wrong; they are marked.");
+    }
+  } catch {
+    shown(said, lost);
+  }
+  button.disabled = false;
+};
+
+if (form) {
+  fit();
+  form.addEventListener("change", checked);
+  form.addEventListener("submit", made);
+}
+
+// A photo -----------------------------------------------------------------------------------------------------------------------
+
+const photo = async (event) => {
+  const [field, busy, outcome] = [event.target, document.getElementById("busy"), document.getElementById("outcome")];
+  const file = field.files[0];
+  if (!file) return;
+  const fields = document.querySelectorAll("[data-send]");
+  for (const other of fields) other.disabled = true;
+  outcome.replaceChildren();
+  const begun = Date.now();
+  const tick = () => {
+    busy.textContent = "Sending and reading the photo: " + Math.round((Date.now() - begun) / 1000) + " s";
+  };
+  tick();
+  const clock = setInterval(tick, 1000);
+  try {
+    const answer = await fetch(field.dataset.send, {
+      method: "POST",
+      headers: { "Content-Type": file.type || "image/unknown" },
+      body: file,
+    });
+    if (answer.status === 201) {
+      // The program's own markup, escaped there; scripts in it would not run.
+      outcome.innerHTML = await answer.text();
+    } else {
+      const said = document.createElement("p");
+      said.className = "banner";
+      said.textContent = await words(answer);
+      outcome.append(said);
+    }
+  } catch {
+    const said = document.createElement("p");
+    said.className = "banner";
+    said.textContent = lost;
+    outcome.append(said);
+  }
+  clearInterval(clock);
+  busy.textContent = "";
+  for (const other of fields) other.disabled = false;
+  // So that the same file can be chosen again.
+  field.value = "";
+  outcome.scrollIntoView({ block: "start" });
+};
+
+for (const field of document.querySelectorAll("[data-send]")) field.addEventListener("change", photo);
+
+// What takes a while ------------------------------------------------------------------------------------------------------------
+
+for (const button of document.querySelectorAll("[data-post]")) {
+  button.addEventListener("click", async () => {
+    const [name, said] = [button.textContent, document.getElementById("said")];
+    button.disabled = true;
+    button.textContent = button.dataset.busy + " …";
+    shown(said, "");
+    try {
+      const answer = await fetch(button.dataset.post, { method: "POST" });
+      if (answer.status === 201) {
+        location.href = (await answer.json()).go;
+        return;
+      }
+      shown(said, await words(answer));
+    } catch {
+      shown(said, lost);
+    }
+    button.disabled = false;
+    button.textContent = name;
+  });
+}
