@@ -357,3 +357,463 @@ fn an_upload_that_breaks_off_leaves_nothing() {
         std::thread::sleep(Duration::from_millis(20));
     }
 }
+
+/// A request that means harm, or is broken: with `\n` for line ends and `HOST` for the address, and the statuses that refuse it; 0 is
+/// a connection that is closed without a word.
+struct Hostile {
+    what: &'static str,
+    request: String,
+    refused_by: &'static [u16],
+}
+
+fn hostile(what: &'static str, request: impl Into<String>, refused_by: &'static [u16]) -> Hostile {
+    Hostile {
+        what,
+        request: request.into(),
+        refused_by,
+    }
+}
+
+const OWN: &str = "Host: HOST\nOrigin: http://HOST\nConnection: close\n";
+
+/// Ways out of the folder, and to files that are not shown.
+fn escapes(job: &str) -> Vec<Hostile> {
+    let paths = [
+        ("dots", "/../secret.txt".to_owned()),
+        ("dots behind a job", format!("{job}/../../secret.txt")),
+        ("dots in percent", "/job/%2e%2e%2fsecret.txt".to_owned()),
+        ("dots in percent, twice", "/job/%252e%252e%252fsecret.txt".to_owned()),
+        ("a backslash", "/job/..\\secret.txt".to_owned()),
+        ("an absolute path", "//etc/passwd".to_owned()),
+        ("a job by its folder's name", "/job/job-T".to_owned()),
+        ("a link for a job", "/job/linked".to_owned()),
+        ("the folder's own file", "/bay.toml".to_owned()),
+        ("a job's own file", format!("{job}/job.toml")),
+        ("a photo by its path", format!("{job}/photos/0001.jpg")),
+        ("a name for a device", "/job/CON".to_owned()),
+        ("a nought", "/job/%00".to_owned()),
+        ("a file of a report", format!("{job}/report/../job.toml")),
+        ("a query for a path", format!("{job}/report?file=/etc/passwd&x=../..")),
+    ];
+    let get = |(what, path): (&'static str, String)| {
+        hostile(
+            what,
+            format!("GET {path} HTTP/1.1\nHost: HOST\nConnection: close\n\n"),
+            &[404, 400],
+        )
+    };
+    paths.map(get).into()
+}
+
+/// Other sites, by whatever name.
+fn strangers(job: &str) -> Vec<Hostile> {
+    let get = |heads: &str| format!("GET / HTTP/1.1\n{heads}Connection: close\n\n");
+    let post = |heads: &str| format!("POST {job}/report HTTP/1.1\n{heads}Connection: close\nContent-Length: 0\n\n");
+    vec![
+        hostile("another name (DNS rebinding)", get("Host: evil.example\n"), &[403]),
+        hostile("another name with our port", get("Host: evil.example:8017\n"), &[403]),
+        hostile("our name without its port", get("Host: 127.0.0.1\n"), &[403]),
+        hostile("our name at another port", get("Host: localhost:1\n"), &[403]),
+        hostile("our name as part of another", get("Host: HOST.evil.example\n"), &[403]),
+        hostile("no name", get(""), &[403, 400]),
+        hostile("two names", get("Host: HOST\nHost: evil.example\n"), &[400]),
+        hostile("no name, as long ago", "GET / HTTP/1.0\n\n", &[403]),
+        hostile(
+            "another name in the line",
+            "GET http://evil.example/ HTTP/1.1\nHost: HOST\nConnection: close\n\n",
+            &[403],
+        ),
+        hostile(
+            "a read for another site",
+            get("Host: HOST\nOrigin: http://evil.example\n"),
+            &[403],
+        ),
+        hostile(
+            "a read for another page",
+            get("Host: HOST\nSec-Fetch-Site: cross-site\n"),
+            &[403],
+        ),
+        hostile(
+            "a read for a neighbour's port",
+            get("Host: HOST\nSec-Fetch-Site: same-site\n"),
+            &[403],
+        ),
+        hostile("an order without a sender", post("Host: HOST\n"), &[403]),
+        hostile(
+            "an order by another site",
+            post("Host: HOST\nOrigin: http://evil.example\n"),
+            &[403],
+        ),
+        hostile("an order by nobody", post("Host: HOST\nOrigin: null\n"), &[403]),
+        hostile(
+            "an order over another scheme",
+            post("Host: HOST\nOrigin: https://HOST\n"),
+            &[403],
+        ),
+        hostile(
+            "an order by two",
+            post("Host: HOST\nOrigin: http://HOST\nOrigin: http://evil.example\n"),
+            &[400],
+        ),
+        hostile(
+            "an order by a page beside",
+            post("Host: HOST\nOrigin: http://HOST\nSec-Fetch-Site: same-site\n"),
+            &[403],
+        ),
+        hostile(
+            "leave to ask across sites",
+            format!("OPTIONS /new HTTP/1.1\n{OWN}\n"),
+            &[405],
+        ),
+        hostile("another method", format!("DELETE {job} HTTP/1.1\n{OWN}\n"), &[405]),
+        hostile(
+            "a tunnel",
+            "CONNECT example.org:80 HTTP/1.1\nHost: HOST\n\n",
+            &[400, 403, 405],
+        ),
+        hostile(
+            "an order as a read",
+            format!("GET {job}/photo HTTP/1.1\n{OWN}\n"),
+            &[404],
+        ),
+    ]
+}
+
+/// Bodies that are too large, of another kind, or broken.
+fn bodies(job: &str) -> Vec<Hostile> {
+    let photo = format!("POST {job}/photo?{CHOICE}&n=1 HTTP/1.1\n{OWN}");
+    let form = |kind: &str, body: &str| {
+        let length = body.len();
+        format!("POST /new HTTP/1.1\n{OWN}Content-Type: {kind}\nContent-Length: {length}\n\n{body}")
+    };
+    let image = "Content-Type: image/jpeg\n";
+    let with = |body: &str| format!("{photo}{image}Content-Length: {}\n\n{body}", body.len());
+    let part = "--x\nContent-Disposition: form-data; name=\"f\"; filename=\"../../job.toml\"\n\nschema = 1\n--x";
+    vec![
+        hostile(
+            "a photo of 5 GB",
+            format!("{photo}{image}Content-Length: 5000000000\n\n"),
+            &[413],
+        ),
+        hostile(
+            "a length that is none",
+            format!("{photo}{image}Content-Length: -1\n\n"),
+            &[400],
+        ),
+        hostile(
+            "two lengths",
+            format!("{photo}{image}Content-Length: 3\nContent-Length: 4\n\nabcd"),
+            &[400],
+        ),
+        hostile(
+            "a length and pieces (smuggling)",
+            format!("{photo}{image}Content-Length: 4\nTransfer-Encoding: chunked\n\n0\n\nGET / HTTP/1.1\n\n"),
+            &[400, 415],
+        ),
+        hostile(
+            "a piece that is none",
+            format!("{photo}{image}Transfer-Encoding: chunked\n\nzz\nxx\n0\n\n"),
+            &[400],
+        ),
+        hostile("no photo at all", with(""), &[415]),
+        hostile(
+            "a page for a photo",
+            with("<html><script>alert(1)</script></html>"),
+            &[415],
+        ),
+        hostile(
+            "a drawing with a script",
+            with("<svg xmlns=\"http://www.w3.org/2000/svg\" onload=\"alert(1)\"/>"),
+            &[415],
+        ),
+        hostile(
+            "a page behind a GIF's head",
+            with("GIF89a/*<script>alert(1)</script>*/"),
+            &[415],
+        ),
+        hostile(
+            "a photo in parts, with a path for a name",
+            {
+                let length = part.len() + 2 * part.matches('\n').count();
+                format!("{photo}Content-Type: multipart/form-data; boundary=x\nContent-Length: {length}\n\n{part}")
+            },
+            &[415],
+        ),
+        hostile("a photo of no type", format!("{photo}Content-Length: 3\n\nabc"), &[415]),
+        hostile(
+            "a photo that the list has not",
+            photo.replace("n=1", "n=99") + image + "Content-Length: 0\n\n",
+            &[404],
+        ),
+        hostile(
+            "a photo for number nought",
+            photo.replace("n=1", "n=0") + image + "Content-Length: 0\n\n",
+            &[404],
+        ),
+        hostile(
+            "a key that is none",
+            photo.replace("n=1", "path=/etc") + image + "Content-Length: 0\n\n",
+            &[400],
+        ),
+        hostile(
+            "a choice that is too long",
+            format!("GET {job}/shots?positions={} HTTP/1.1\n{OWN}\n", "1,".repeat(2000)),
+            &[414],
+        ),
+        hostile(
+            "a form as a browser's own",
+            form("application/x-www-form-urlencoded", "job.job=x"),
+            &[415],
+        ),
+        hostile("a form as plain text", form("text/plain", "{}"), &[415]),
+        hostile(
+            "a form that is none",
+            form("application/json", "{\"job.job\": \"x\""),
+            &[400],
+        ),
+        hostile(
+            "a form with a list in it",
+            form("application/json", "{\"job.job\": [\"x\"]}"),
+            &[400],
+        ),
+        hostile(
+            "a form of brackets",
+            form("application/json", &"[".repeat(60_000)),
+            &[400],
+        ),
+        hostile(
+            "a form that is too long",
+            form(
+                "application/json",
+                &format!("{{\"job.job\": \"{}\"}}", "x".repeat(70_000)),
+            ),
+            &[413],
+        ),
+        hostile("no HTTP", "\u{16}\u{3}\u{1}\u{2}\u{0}\u{1}\n\n", &[0, 400]),
+        hostile(
+            "a line that never ends",
+            format!("GET /{} HTTP/1.1\n{OWN}\n", "x".repeat(200_000)),
+            &[0, 400, 414, 431],
+        ),
+        hostile(
+            "heads without end",
+            format!("GET / HTTP/1.1\n{}{OWN}\n", "X: y\n".repeat(500)),
+            &[0, 400, 431],
+        ),
+    ]
+}
+
+/// Each of them is refused, nothing outside is shown, and nothing in the folder changes.
+#[test]
+fn hostile_requests_are_refused() {
+    let outside = tempfile::tempdir().unwrap();
+    std::fs::write(outside.path().join("secret.txt"), "SECRET").unwrap();
+    let folder = outside.path().join("jobs");
+    let bench = Bench::over(&folder);
+    let job = bench.job("T");
+    #[cfg(unix)]
+    {
+        std::fs::create_dir(outside.path().join("other")).unwrap();
+        std::fs::copy(folder.join("job-T/job.toml"), outside.path().join("other/job.toml")).unwrap();
+        std::os::unix::fs::symlink(outside.path().join("other"), folder.join("linked")).unwrap();
+        assert_eq!(
+            bench.get("/").body.matches("href=\"/job/").count(),
+            1,
+            "a link is no job of the folder"
+        );
+    }
+    let state = || {
+        let files = ["bay.toml", "job-T/job.toml"].map(|name| std::fs::read_to_string(folder.join(name)).unwrap());
+        (photos_in(&folder), photos_in(&folder.join("job-T/photos")), files)
+    };
+    let before = state();
+    let all: Vec<Hostile> = [escapes(&job), strangers(&job), bodies(&job)]
+        .into_iter()
+        .flatten()
+        .collect();
+    assert!(all.len() >= 60, "{}", all.len());
+    for one in &all {
+        let told = bench.text(&one.request);
+        let status = told.as_ref().map_or(0, |answer| answer.status);
+        let body = told.as_ref().map_or("", |answer| answer.body.as_str());
+        assert!(one.refused_by.contains(&status), "{}: {status} {body}", one.what);
+        assert!(
+            !body.contains("SECRET") && !body.contains("schema = 1") && !body.contains("root:"),
+            "{}: {body}",
+            one.what
+        );
+    }
+    assert_eq!(state(), before);
+    assert_eq!(bench.get("/").status, 200, "it still answers");
+}
+
+/// Files that are a photo only at first sight, or two things at once.
+#[test]
+fn photos_that_are_none_are_refused_and_do_no_harm() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let send = |bytes: &[u8]| bench.post(&format!("{job}/photo?{CHOICE}&n=1"), "image/jpeg", bytes);
+    let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
+    // A PNG's head that claims 60 000 px by 60 000 px.
+    let mut bomb = std::io::Cursor::new(Vec::new());
+    image::GrayImage::new(8, 8)
+        .write_to(&mut bomb, image::ImageFormat::Png)
+        .unwrap();
+    let mut bomb = bomb.into_inner();
+    bomb[16..24].copy_from_slice(&[0, 0, 0xEA, 0x60, 0, 0, 0xEA, 0x60]);
+    for (what, bytes) in [
+        (
+            "a JPEG's first bytes and a page",
+            [&[0xFF, 0xD8, 0xFF][..], b"<script>alert(1)</script>"].concat(),
+        ),
+        ("a TIFF's first bytes and nothing", b"II*\0\xFF\xFF\xFF\xFF".to_vec()),
+        ("more pixels than are read", bomb),
+    ] {
+        let told = send(&bytes);
+        assert_eq!(told.status, 415, "{what}: {}", told.body);
+        assert!(photos_in(&folder.path().join("job-T/photos")).is_empty(), "{what}");
+    }
+    // Cut short: a photo by its head, and refused in the library's words.
+    let told = send(&photo[..photo.len() / 2]);
+    assert!(
+        told.status == 201 && told.body.contains("is not entered"),
+        "{}",
+        told.body
+    );
+    // A photo with a page behind its end is read as the photo that it is, and never shown as a page.
+    let told = send(&[&photo[..], b"<html><script>alert(1)</script></html>"].concat());
+    assert_eq!(told.status, 201);
+    assert!(!told.body.contains("alert(1)"), "{}", told.body);
+    for heads in [
+        told.heads,
+        bench.get("/page.js").heads,
+        bench.get("/new").heads,
+        bench.get("/nothing").heads,
+    ] {
+        assert!(
+            heads.contains("x-content-type-options: nosniff") && heads.contains("cache-control: no-store"),
+            "{heads}"
+        );
+        assert!(
+            heads.contains("default-src 'none'; script-src 'self'") && heads.contains("frame-ancestors 'none'"),
+            "{heads}"
+        );
+    }
+}
+
+/// Names with a script in them stand as text wherever they are shown, and no page has a script of its own in it.
+#[test]
+fn names_are_text() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let evil = "<script>alert('x')</script>\"'&";
+    let mut typed = answers(evil);
+    typed["bay.name"] = evil.into();
+    typed["vehicle.description"] = "<img src=x onerror=alert(1)>".into();
+    let made = bench.post("/new", "application/json", typed.to_string().as_bytes());
+    let told: serde_json::Value = serde_json::from_str(&made.body).unwrap();
+    let job = told["go"].as_str().unwrap().to_owned();
+    let names = photos_in(folder.path());
+    assert!(
+        names
+            .iter()
+            .all(|name| name.chars().all(|c| c.is_ascii_alphanumeric() || "-.".contains(c))),
+        "{names:?}"
+    );
+    let position = "%3Cscript%3Ealert(1)%3C%2Fscript%3E,%22onload%3D1";
+    let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
+    let choice = format!("check=positions&lamp=left&stage=before&positions={position}");
+    let read = bench.post(&format!("{job}/photo?{choice}&n=1"), "image/jpeg", &photo);
+    assert!(
+        read.status == 201 && read.body.contains("entered in the job"),
+        "{}",
+        read.body
+    );
+    let pages = [
+        "/",
+        "/new",
+        &job,
+        &format!("{job}/shots?{choice}"),
+        &format!("{job}/shot?{choice}&n=1"),
+        &format!("{job}/readings"),
+    ]
+    .map(|path| bench.get(path));
+    for page in pages.iter().chain([&read]) {
+        assert!([200, 201].contains(&page.status), "{}", page.body);
+        let body = page.body.replace("<script src=\"/page.js\" defer></script>", "");
+        assert!(
+            !body.contains("<script") && !body.contains("<img src=x") && !body.contains("\"onload"),
+            "{body}"
+        );
+    }
+    assert!(
+        pages[0].body.contains("&lt;script&gt;alert('x')&lt;/script&gt;&quot;"),
+        "{}",
+        pages[0].body
+    );
+}
+
+/// Who sends slowly, or nothing, is let go, and holds nobody else up meanwhile.
+#[test]
+fn the_slow_are_let_go() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let at = &bench.address;
+    let halves = [
+        "".to_owned(),
+        "GET / HT".to_owned(),
+        format!("GET / HTTP/1.1\r\nHost: {at}\r\nX-"),
+        format!(
+            "POST {job}/photo?{CHOICE}&n=1 HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nContent-Type: image/jpeg\r\n\
+             Content-Length: 1000\r\n\r\nabc"
+        ),
+        format!(
+            "POST /new HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nContent-Type: application/json\r\nContent-Length: 9\r\n\r\n{{"
+        ),
+    ];
+    let begun = Instant::now();
+    let mut waiting = Vec::new();
+    for half in halves {
+        let mut stream = bench.connected();
+        stream.write_all(half.as_bytes()).unwrap();
+        waiting.push((half, stream));
+    }
+    assert_eq!(bench.get("/").status, 200);
+    assert!(begun.elapsed() < Duration::from_secs(5), "others are answered at once");
+    for (half, stream) in waiting {
+        let told = answer(stream);
+        assert!(told.as_ref().is_none_or(|told| told.status == 408), "{half}: {told:?}");
+        assert!(
+            begun.elapsed() < Duration::from_secs(40),
+            "{half}: {:?}",
+            begun.elapsed()
+        );
+    }
+    assert!(
+        photos_in(&folder.path().join("job-T/photos")).is_empty(),
+        "nothing of it is left"
+    );
+    // More at a time than are taken in: the next waits, and is answered as soon as they are gone.
+    let idle: Vec<TcpStream> = (0..100).map(|_| bench.connected()).collect();
+    assert_eq!(bench.get("/").status, 200);
+    drop(idle);
+    // Of photos that arrive side by side only some are taken in.
+    let head = format!(
+        "POST {job}/photo?{CHOICE}&n=1 HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nConnection: close\r\nContent-Type: image/jpeg\r\n\
+         Content-Length: 1000\r\n\r\nabc"
+    );
+    let statuses: Vec<u16> = (0..8)
+        .map(|_| {
+            let mut stream = bench.connected();
+            stream.write_all(head.as_bytes()).unwrap();
+            stream
+        })
+        .collect::<Vec<_>>()
+        .into_iter()
+        .map(|stream| answer(stream).map_or(0, |told| told.status))
+        .collect();
+    let of = |wanted: u16| statuses.iter().filter(|status| **status == wanted).count();
+    assert_eq!((of(503), of(408)), (4, 4), "{statuses:?}");
+}

@@ -134,6 +134,7 @@ fn field(question: &Question) -> Markup {
     let usual = question.usual.as_deref().unwrap_or_default();
     let (why, fault) = (format!("{key}-why"), format!("{key}-fault"));
     let described = format!("{why} {fault}");
+    let needed = if question.usual.is_none() { " *" } else { "" };
     let is_figure = !matches!(question.kind, Kind::Text | Kind::Choice(_));
     // A sign stands on no phone's pad of figures.
     let pad = if matches!(question.kind, Kind::Whole(..)) {
@@ -143,15 +144,15 @@ fn field(question: &Question) -> Markup {
     };
     html! {
         div.field data-only-with=(only_with) {
-            label for=(key) { (question.ask) @if question.usual.is_none() { " *" } }
             @if let Kind::Choice(words) = &question.kind {
-                select id=(key) name=(key) aria-describedby=(described) {
-                    @if question.usual.is_none() { option value="" { "choose" } }
+                p.label id={ (key) "-asks" } { (question.ask) (needed) }
+                div id=(key) role="radiogroup" aria-labelledby={ (key) "-asks" } aria-describedby=(described) {
                     @for (word, meaning) in words {
-                        option value=(word) selected[word == usual] { (word) ": " (meaning) }
+                        label.pick { input type="radio" name=(key) value=(word) checked[word == usual]; span { strong { (word) } ": " (meaning) } }
                     }
                 }
             } @else {
+                label for=(key) { (question.ask) (needed) }
                 input id=(key) name=(key) type="text" inputmode=(pad) autocomplete="off" maxlength="200" value=(usual)
                     class=[is_figure.then_some("figure")] required[question.usual.is_none()] aria-describedby=(described);
             }
@@ -192,11 +193,14 @@ pub(super) fn job(place: &Place, job: &Job, has_report: bool) -> Markup {
                     }
                 }
                 fieldset {
-                    legend { "Of which lamp, and when" }
+                    legend { "Of which lamp" }
                     label.pick { input type="radio" name="lamp" value="" checked; " every lamp of the job" }
                     @if sides.len() > 1 {
                         @for side in sides { label.pick { input type="radio" name="lamp" value=(side); " the " (side) " one" } }
                     }
+                }
+                fieldset {
+                    legend { "When" }
                     label.pick { input type="radio" name="stage" value="" checked; " there is no repair" }
                     label.pick { input type="radio" name="stage" value="before"; " before the repair" }
                     label.pick { input type="radio" name="stage" value="after"; " after the repair" }
@@ -258,6 +262,7 @@ pub(super) fn shot(place: &Place, job: &Job, choice: &Choice, photos: &[PlannedP
     let photo = photos.get(n)?;
     let list = format!("/job/{}/shots?{}", place.id, choice.query(choice.number));
     let send = format!("/job/{}/photo?{}", place.id, choice.query(choice.number));
+    let said = steps(photos, n, job);
     let title = format!("Photo {} of {}", photo.number, photos.len());
     Some(page(
         &title,
@@ -265,8 +270,9 @@ pub(super) fn shot(place: &Place, job: &Job, choice: &Choice, photos: &[PlannedP
         html! {
             p.lead { strong { (harmless(&describe(photo))) } }
             @if photo.is_in(job) { p.note { "The job has a photo of this. A further one counts beside it." } }
-            (self::steps_to(&steps(photos, n, job)))
-            @if photo.drive == Drive::Control { p.note { "! " (Caution::Wall.text()) } }
+            (self::steps_to(&said))
+            // Also to somebody who goes straight to a photo in the middle of the list.
+            @if photo.drive == Drive::Control && !said.contains(&Said::Caution(Caution::Wall.text().to_owned())) { p.note { "! " (Caution::Wall.text()) } }
             div.take {
                 label.big for="camera" { "Take the photo" }
                 input #camera.quiet type="file" accept="image/jpeg,image/png,image/tiff" capture="environment" data-send=(send);
