@@ -225,6 +225,39 @@ fn from_an_empty_folder_to_the_report() {
             .contains("4 of 4 are in the job")
     );
 
+    // The last entry is taken out and the same photo entered again, under its name; no other is touched.
+    let file = own.join("job.toml");
+    let all = std::fs::read_to_string(&file).unwrap();
+    for (photo, status) in [
+        ("photos/0001.jpg", 422),
+        ("../../etc/passwd", 422),
+        ("photos/0004.jpg", 201),
+    ] {
+        let order = serde_json::json!({ "photo": photo }).to_string();
+        assert_eq!(
+            bench
+                .post(&format!("{job}/undo"), "application/json", order.as_bytes())
+                .status,
+            status,
+            "{photo}"
+        );
+        assert_eq!(std::fs::read_to_string(&file).unwrap() == all, status != 201, "{photo}");
+    }
+    let last = std::fs::read(sample("photos/left-before-3.jpg")).unwrap();
+    assert_eq!(
+        bench
+            .post(&format!("{job}/photo?{CHOICE}&n=4"), "image/jpeg", &last)
+            .status,
+        201
+    );
+    assert_eq!(
+        (
+            std::fs::read_to_string(&file).unwrap(),
+            photos_in(&own.join("photos")).len()
+        ),
+        (all, 4)
+    );
+
     // Readings and report are those of the command on the same job.
     let measured = program()
         .args(["measure", "--json"])

@@ -111,7 +111,9 @@ fn worded(question: &Question) -> String {
     };
     let mut lines = wrap(&format!("- {}{usual}", question.ask), COLUMNS, 2);
     let mut beside = |text: &str| lines.extend(wrap(text, COLUMNS - 2, 0).iter().map(|line| format!("  {line}")));
-    beside(&question.why);
+    if !question.why.is_empty() {
+        beside(&question.why);
+    }
     if let Kind::Choice(words) = &question.kind {
         words
             .iter()

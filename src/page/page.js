@@ -145,7 +145,9 @@ for (const button of document.querySelectorAll("[data-post]")) {
     button.textContent = button.dataset.busy + " …";
     shown(said, "");
     try {
-      const answer = await fetch(button.dataset.post, { method: "POST" });
+      const answer = button.dataset.body
+        ? await send(button.dataset.post, JSON.parse(button.dataset.body))
+        : await fetch(button.dataset.post, { method: "POST" });
       if (answer.status === 201) {
         location.href = (await answer.json()).go;
         return;

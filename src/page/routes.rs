@@ -8,6 +8,7 @@ use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::questions::{Answers, Question, of_bay, of_job, take};
 use crate::report::html::STYLE;
+use crate::shot_list::take_back;
 use hyper::body::Incoming;
 use hyper::http::request::Parts;
 use hyper::{Method, Request, StatusCode};
@@ -15,6 +16,7 @@ use maud::Markup;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::convert::Infallible;
+use std::path::PathBuf;
 use std::sync::Arc;
 
 const HTML: &str = "text/html; charset=utf-8";
@@ -74,6 +76,11 @@ async fn routed(bench: &Arc<Bench>, head: &Parts, body: Incoming) -> Result<Repl
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             photo(bench, place, &choice, head, body).await
         }
+        (true, ["job", id, "undo"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let one: OnePhoto = upload::json(&head.headers, body).await?;
+            undo(bench, place, one).await
+        }
         (false, ["job", id, "readings"]) => readings(bench, jobs::find(&bench.folder, id)?).await,
         (true, ["job", id, "report"]) => report(bench, jobs::find(&bench.folder, id)?).await,
         (false, ["job", id, "report"]) => shown_report(&jobs::find(&bench.folder, id)?),
@@ -131,6 +138,13 @@ struct OneField {
     typed: Answers,
 }
 
+/// A photo by its path as the job lists it.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OnePhoto {
+    photo: PathBuf,
+}
+
 #[derive(Serialize)]
 struct Faults {
     faults: BTreeMap<String, String>,
@@ -186,7 +200,8 @@ async fn photo(
     head: &Parts,
     body: Incoming,
 ) -> Result<Reply, Refused> {
-    let photos = choice.photos(&place.job().map_err(unread)?).map_err(unread)?;
+    let job = place.job().map_err(unread)?;
+    let photos = choice.photos(&job).map_err(unread)?;
     let planned = choice.number.checked_sub(1).and_then(|n| photos.get(n)).cloned();
     let planned = planned.ok_or_else(Refused::not_there)?;
     let Ok(_place_at_the_door) = bench.uploads.try_acquire() else {
@@ -195,11 +210,18 @@ async fn photo(
             "Other photos are arriving; send it again in a moment.",
         ));
     };
-    let listed = upload::photo(&place, &head.headers, body).await?;
+    let listed = upload::photo(&place, &job, &head.headers, body).await?;
     let (at, name) = (place.clone(), listed.clone());
     let read = alone(bench, move || work::read_alone(&at, &planned, &name)).await?;
     let markup = views::outcome(&place, choice, photos.len(), &listed, &read).map_err(unread)?;
     Ok(page(StatusCode::CREATED, markup))
+}
+
+/// The path is held against what the job lists, and no file of that name is touched.
+async fn undo(bench: &Arc<Bench>, place: Place, one: OnePhoto) -> Result<Reply, Refused> {
+    let go = format!("/job/{}", place.id);
+    alone(bench, move || take_back(&place.file(), &one.photo)).await?;
+    said(StatusCode::CREATED, &GoTo { go })
 }
 
 async fn readings(bench: &Arc<Bench>, place: Place) -> Result<Reply, Refused> {

@@ -4,6 +4,7 @@ use super::guard::{Refused, only};
 use super::jobs::{PHOTOS, Place};
 use crate::bounded_file::MOST_PHOTO_BYTES;
 use crate::photo;
+use crate::record::Job;
 use crate::whole_file;
 use http_body_util::BodyExt;
 use hyper::StatusCode;
@@ -55,7 +56,7 @@ pub(super) async fn json<T: serde::de::DeserializeOwned>(headers: &HeaderMap, bo
 ///
 /// # Errors
 /// [`Refused`] for what is no photo, is there already, is too large or too slow, and what cannot be written.
-pub(super) async fn photo(place: &Place, headers: &HeaderMap, body: Incoming) -> Result<String, Refused> {
+pub(super) async fn photo(place: &Place, job: &Job, headers: &HeaderMap, body: Incoming) -> Result<String, Refused> {
     let kind = only(headers, CONTENT_TYPE)?.unwrap_or_default();
     if !kind.starts_with("image/") {
         return Err(not_a_photo());
@@ -68,10 +69,13 @@ pub(super) async fn photo(place: &Place, headers: &HeaderMap, body: Incoming) ->
         part.write_all(bytes).map_err(unwritten)
     })
     .await?;
-    let (folder, listed) = (folder.clone(), PathBuf::from(PHOTOS));
-    let put = tokio::task::spawn_blocking(move || put(part, &folder));
-    let name = put.await.map_err(Refused::failed)??;
-    Ok(listed.join(name).to_string_lossy().into_owned())
+    let listed: Vec<String> = job
+        .shot
+        .iter()
+        .map(|shot| shot.photo.to_string_lossy().into_owned())
+        .collect();
+    let put = tokio::task::spawn_blocking(move || put(part, &folder, &listed));
+    put.await.map_err(Refused::failed)?
 }
 
 /// Hands a body on, part by part.
@@ -135,8 +139,9 @@ fn own_folder(folder: &Path) -> Result<(), Refused> {
     }
 }
 
-/// Puts a whole file into its place under the next free number, once it is seen to be a photo that is not there yet.
-fn put(mut part: NamedTempFile, folder: &Path) -> Result<String, Refused> {
+/// Puts a whole file into its place under the next free number, once it is seen to be a photo; one that is there already stays under
+/// its name, unless it is `listed`: the job has it then. Gives its path as a job lists it.
+fn put(mut part: NamedTempFile, folder: &Path, listed: &[String]) -> Result<String, Refused> {
     let ending = kind_of(part.path()).ok_or_else(not_a_photo)?;
     if photo::size_px(part.path()) == 0 {
         return Err(Refused::new(
@@ -157,10 +162,15 @@ fn put(mut part: NamedTempFile, folder: &Path) -> Result<String, Refused> {
         ));
     }
     if let Some(same) = others.iter().find(|other| is_same(other, part.path())) {
-        let name = same.file_name().unwrap_or_default().to_string_lossy();
+        let name = format!("{PHOTOS}/{}", same.file_name().unwrap_or_default().to_string_lossy());
+        if !listed.contains(&name) {
+            return Ok(name);
+        }
         return Err(Refused::new(
             StatusCode::CONFLICT,
-            format!("This very photo is there already, as {PHOTOS}/{name}. Take a new one."),
+            format!(
+                "This very photo is in the job already, as {name}. Take a new one, or take that one out of the job."
+            ),
         ));
     }
     // On the disk before its name is: a power cut leaves all of it or nothing.
@@ -175,7 +185,7 @@ fn put(mut part: NamedTempFile, folder: &Path) -> Result<String, Refused> {
     loop {
         let name = format!("{next:04}.{ending}");
         part = match part.persist_noclobber(folder.join(&name)) {
-            Ok(_) => return Ok(name),
+            Ok(_) => return Ok(format!("{PHOTOS}/{name}")),
             // Another photo took the number just now.
             Err(e) if e.error.kind() == std::io::ErrorKind::AlreadyExists && next < u32::MAX => e.file,
             Err(e) => return Err(unwritten(e.error)),

@@ -9,9 +9,11 @@ use crate::record::{Bay, Caution, Job, Side};
 use crate::report::html;
 use crate::report::say::{readings as said_of, summary};
 use crate::report::text::harmless;
+use crate::report::words::what_it_shows;
 use crate::run::Findings;
 use crate::shot_list::{Check, Drive, PlannedPhoto, Said, describe, steps};
 use maud::{DOCTYPE, Markup, html};
+use std::path::Path;
 
 fn page(title: &str, back: Option<(&str, &str)>, main: Markup) -> Markup {
     html! {
@@ -114,7 +116,7 @@ pub(super) fn new_job(questions: &[Question], bay: Option<&Result<Bay, Error>>) 
             p.note { "Each answer is checked as you leave its field. Lengths are in mm; 6.5 m and 65 cm are taken too." }
             form #new novalidate {
                 @for (about, group) in &groups {
-                    fieldset { legend { (harmless(about)) } @for question in group { (field(question)) } }
+                    fieldset.fields { legend { (harmless(about)) } @for question in group { (field(question)) } }
                 }
                 p.banner #said role="alert" hidden {}
                 p { button.big type="submit" { "Make the job" } }
@@ -156,7 +158,7 @@ fn field(question: &Question) -> Markup {
                 input id=(key) name=(key) type="text" inputmode=(pad) autocomplete="off" maxlength="200" value=(usual)
                     class=[is_figure.then_some("figure")] required[question.usual.is_none()] aria-describedby=(described);
             }
-            p.note id=(why) { (question.why) }
+            p.note id=(why) hidden[question.why.is_empty()] { (question.why) }
             p.fault id=(fault) role="alert" hidden {}
         }
     }
@@ -181,6 +183,11 @@ pub(super) fn job(place: &Place, job: &Job, has_report: bool) -> Markup {
                     a.button href={ (own) "/readings" } { "Readings" }
                     button.button data-post={ (own) "/report" } data-busy="Reading all photos and making the report" { "Make the report" }
                     @if has_report { a.button href={ (own) "/report" } { "Last report" } }
+                }
+                @if let Some(last) = job.shot.last() {
+                    p { "The last: " code { (harmless(&last.photo.display().to_string())) } ", " (harmless(&what_it_shows(last))) ". "
+                        button.button data-post={ (own) "/undo" } data-body=(only_photo(&last.photo)) data-busy="Taking it out"
+                            { "Take it out of the job" } }
                 }
                 p #said.banner role="alert" hidden {}
             }
@@ -221,6 +228,11 @@ pub(super) fn job(place: &Place, job: &Job, has_report: bool) -> Markup {
             (without_script())
         },
     )
+}
+
+/// What names a photo in an order.
+fn only_photo(photo: &Path) -> String {
+    serde_json::json!({ "photo": photo }).to_string()
 }
 
 fn asks(check: Check) -> &'static str {

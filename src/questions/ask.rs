@@ -116,13 +116,17 @@ pub(crate) fn of_bay() -> Vec<Question> {
 }
 
 fn of_sheet(n: u32) -> [Question; 3] {
-    let about = format!("Sheet {n} of them");
+    let about = format!("Sheet {n}");
     let counts: Vec<String> = (n.max(LEAST_SHEETS)..=MOST_SHEETS)
         .map(|count| count.to_string())
         .collect();
-    let of = |key: &str, ask: &str, why: &str, usual: Option<&str>, kind| Question {
-        only_with: vec![("bay.sheets", counts.clone())],
-        ..question(&format!("sheet{n}.{key}"), &about, ask, why, usual, kind)
+    let of = |key: &str, ask: &str, why: &str, usual: Option<&str>, kind| {
+        // Where to measure is said once: the others hang on the same wall.
+        let why = if n == 1 { why } else { "" };
+        Question {
+            only_with: vec![("bay.sheets", counts.clone())],
+            ..question(&format!("sheet{n}.{key}"), &about, ask, why, usual, kind)
+        }
     };
     [
         of(

@@ -38,7 +38,7 @@ pub(crate) struct Question {
     pub about: String,
     /// What is asked, with its unit.
     pub ask: String,
-    /// Where to measure it, and why.
+    /// Where to measure it, and why; empty where a question before said it.
     pub why: String,
     /// What counts if nothing is answered; empty where it may be left out, `None` where it must be answered.
     pub usual: Option<String>,

@@ -16,7 +16,7 @@ pub mod results;
 pub(crate) mod say;
 pub mod terminal;
 pub(crate) mod text;
-mod words;
+pub(crate) mod words;
 
 pub use results::Results;
 

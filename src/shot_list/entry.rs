@@ -97,6 +97,42 @@ pub fn append(path: &Path, before: &str, added: &str) -> Result<(), Error> {
     Ok(())
 }
 
+/// Takes the job file's last entry, that of `photo`, out again; what stands before it stays byte for byte. The photo's file stays.
+///
+/// # Errors
+/// [`Error`] where another entry is the last, something else stands behind it, or the file may not be written.
+pub fn take_back(path: &Path, photo: &Path) -> Result<(), Error> {
+    let text = read_text(path)?;
+    let job: Job = parse_toml(path, &text)?;
+    let other = || {
+        let why = format!(
+            "{} is not the last entry; take it out of the file by hand",
+            photo.display()
+        );
+        Error::in_file(path, why)
+    };
+    let at = text
+        .rfind("[[shot]]")
+        .filter(|_| job.shot.last().is_some_and(|shot| shot.photo == photo));
+    let before = at.and_then(|at| text.get(..at)).ok_or_else(other)?;
+    let before = before
+        .strip_suffix("\r\n")
+        .or(before.strip_suffix('\n'))
+        .unwrap_or(before);
+    // Only a shot and nothing else has gone, or it is not ours to cut.
+    let shorter: Job = parse_toml(path, before).map_err(|_| other())?;
+    let mut expected = job.clone();
+    expected.shot.pop();
+    let content = |job: &Job| serde_json::to_string(job).ok();
+    if content(&shorter).is_none() || content(&shorter) != content(&expected) {
+        return Err(other());
+    }
+    let file = path
+        .canonicalize()
+        .map_err(|e| Error::in_file(path, format!("cannot be read: {e}")))?;
+    whole_file::write(&file, before.as_bytes())
+}
+
 /// The job's text with `added` behind it, checked.
 fn extended(path: &Path, before: &str, added: &str) -> Result<String, Error> {
     let is_dos = before.contains("\r\n");
@@ -188,6 +224,36 @@ mod tests {
         // 10 inHg = 338.6389 mbar (NIST SP 811, B.8).
         let (none, ten) = (Some(0.0), Some(339.0));
         assert_eq!(vacuum_mbar, [None, None, none, ten, none, None, None]);
+    }
+
+    #[test]
+    fn the_last_entry_is_taken_back_and_no_other() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("job.toml");
+        let now = || std::fs::read_to_string(&path).unwrap();
+        let own = format!("{JOB}\n");
+        std::fs::write(&path, &own).unwrap();
+        let two = pairs(&[Check::Positions]);
+        for (planned, photo) in &two[..2] {
+            append(&path, &now(), &entry(planned, &photo.listed_as, None)).unwrap();
+        }
+        let [first, second] = [0, 1].map(|n| Path::new(&two[n].1.listed_as));
+        let both = now();
+        assert!(
+            take_back(&path, first)
+                .unwrap_err()
+                .to_string()
+                .contains("not the last entry")
+        );
+        assert_eq!(now(), both);
+        take_back(&path, second).unwrap();
+        take_back(&path, first).unwrap();
+        assert_eq!(now(), own, "byte for byte");
+        assert!(take_back(&path, first).is_err());
+        let behind = format!("{both}[[trial]]\ntest = \"t\"\nmoves = \"yes\"\n");
+        std::fs::write(&path, &behind).unwrap();
+        assert!(take_back(&path, second).is_err());
+        assert_eq!(now(), behind, "what stands behind it stays");
     }
 
     #[test]
