@@ -32,16 +32,24 @@ struct Answer {
 
 impl Bench {
     fn over(folder: &Path) -> Self {
+        Self::with(folder, &[]).0
+    }
+
+    /// With further arguments; also gives the second line that it says.
+    fn with(folder: &Path, arguments: &[&str]) -> (Self, String) {
         let mut child = program()
             .args(["serve", "--port", "0"])
             .arg(folder)
+            .args(arguments)
             .stdout(Stdio::piped())
             .spawn()
             .unwrap();
-        let mut line = String::new();
-        BufReader::new(child.stdout.take().unwrap())
-            .read_line(&mut line)
-            .unwrap();
+        let mut said = BufReader::new(child.stdout.take().unwrap());
+        let (mut line, mut second) = (String::new(), String::new());
+        said.read_line(&mut line).unwrap();
+        if !arguments.is_empty() {
+            said.read_line(&mut second).unwrap();
+        }
         let address = line
             .split("http://")
             .nth(1)
@@ -51,7 +59,7 @@ impl Bench {
             .unwrap()
             .to_owned();
         assert!(address.starts_with("127.0.0.1:"), "loopback alone: {line}");
-        Self { child, address }
+        (Self { child, address }, second)
     }
 
     fn connected(&self) -> TcpStream {
@@ -849,4 +857,184 @@ fn the_slow_are_let_go() {
         .collect();
     let of = |wanted: u16| statuses.iter().filter(|status| **status == wanted).count();
     assert_eq!((of(503), of(408)), (4, 4), "{statuses:?}");
+}
+
+/// The address beside loopback stands for the shop's network: Linux answers on all of 127/8.
+#[cfg(target_os = "linux")]
+#[test]
+fn over_the_network_only_paired_phones_are_answered() {
+    let folder = tempfile::tempdir().unwrap();
+    let (bench, second) = Bench::with(folder.path(), &["--lan", "--address", "127.0.0.2"]);
+    let job = bench.job("W-0117");
+    let lan = second
+        .split("http://")
+        .nth(1)
+        .unwrap()
+        .split('/')
+        .next()
+        .unwrap()
+        .to_owned();
+    assert!(lan.starts_with("127.0.0.2:"), "{second}");
+    let code = second.split("the code ").nth(1).unwrap()[..6].to_owned();
+    let state = || (photos_in(folder.path()), photos_in(&folder.path().join("job-W-0117")));
+    let before = state();
+    let ask = |door: &str, line: &str, heads: &str, body: &[u8]| {
+        let mut stream = TcpStream::connect(door).unwrap();
+        let head = format!(
+            "{line} HTTP/1.1\r\nConnection: close\r\n{heads}Content-Length: {}\r\n\r\n",
+            body.len()
+        );
+        let _ = stream.write_all(&[head.as_bytes(), body].concat());
+        answer(stream).unwrap()
+    };
+    let own = format!("Host: {lan}\r\nOrigin: http://{lan}\r\n");
+    let json = format!("{own}Content-Type: application/json\r\n");
+    let pair = |code: &str| {
+        ask(
+            &lan,
+            "POST /pair",
+            &json,
+            serde_json::json!({ "code": code }).to_string().as_bytes(),
+        )
+    };
+    let token = |told: &Answer| {
+        let cookie = told
+            .heads
+            .lines()
+            .find_map(|line| line.strip_prefix("set-cookie: "))
+            .unwrap()
+            .to_owned();
+        assert!(cookie.contains("httponly; samesite=strict"), "{cookie}");
+        cookie.split(';').next().unwrap().to_owned()
+    };
+
+    // Whoever does not know the code sees nothing and changes nothing, whatever cookie is made up.
+    let wrong = if code == "000000" { "000001" } else { "000000" };
+    for cookie in [
+        "",
+        "Cookie: beamfall=\r\n",
+        &format!("Cookie: beamfall={code}\r\n"),
+        "Cookie: beamfall=*; x=y\r\n",
+    ] {
+        for path in [
+            "/",
+            "/new",
+            "/phones",
+            "/bay.svg",
+            &job,
+            &format!("{job}/readings"),
+            &format!("{job}/report"),
+        ] {
+            let told = ask(&lan, &format!("GET {path}"), &format!("{own}{cookie}"), b"");
+            assert!(
+                told.status == 401 && !told.body.contains("W-0117"),
+                "{path}: {}",
+                told.body
+            );
+        }
+        for path in [
+            "/new",
+            "/check",
+            "/phones",
+            &format!("{job}/report"),
+            &format!("{job}/undo"),
+            &format!("{job}/photo?{CHOICE}&n=1"),
+        ] {
+            let told = ask(
+                &lan,
+                &format!("POST {path}"),
+                &format!("{json}{cookie}"),
+                answers("X").to_string().as_bytes(),
+            );
+            assert_eq!(told.status, 401, "{path}: {}", told.body);
+        }
+    }
+    assert_eq!(state(), before);
+    // Nobody reaches one door by the other's name, and no other site pairs.
+    assert_eq!(
+        ask(&lan, "GET /", &format!("Host: {}\r\n", bench.address), b"").status,
+        403
+    );
+    assert_eq!(
+        ask(&bench.address, "GET /", &format!("Host: {lan}\r\n"), b"").status,
+        403
+    );
+    let evil = format!("Host: {lan}\r\nOrigin: http://evil.example\r\nContent-Type: application/json\r\n");
+    let typed = serde_json::json!({ "code": code }).to_string();
+    assert_eq!(ask(&lan, "POST /pair", &evil, typed.as_bytes()).status, 403);
+
+    // With the code a phone is in, and what it was given is nobody else's.
+    let told = pair(&code);
+    assert_eq!(told.status, 201, "{}", told.body);
+    let cookie = format!("Cookie: other=1; {}\r\n", token(&told));
+    let inside = ask(&lan, "GET /", &format!("{own}{cookie}"), b"");
+    assert!(
+        inside.status == 200 && inside.body.contains("W-0117") && !inside.body.contains("/phones"),
+        "{}",
+        inside.body
+    );
+    assert_eq!(
+        ask(&lan, "GET /phones", &format!("{own}{cookie}"), b"").status,
+        404,
+        "the code stays on the computer"
+    );
+    let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
+    let line = format!("POST {job}/photo?{CHOICE}&n=1");
+    let read = ask(
+        &lan,
+        &line,
+        &format!("{own}{cookie}Content-Type: image/jpeg\r\n"),
+        &photo,
+    );
+    assert!(
+        read.status == 201 && read.body.contains("entered in the job"),
+        "{}",
+        read.body
+    );
+    let other = cookie.trim_end().to_owned() + "0\r\n";
+    assert_eq!(ask(&lan, "GET /", &format!("{own}{other}"), b"").status, 401);
+
+    // Guessing ends soon, and the right code then comes too late, until the computer makes another.
+    for _ in 0..5 {
+        assert_eq!(pair(wrong).status, 401);
+    }
+    let late = pair(&code);
+    assert!(
+        late.status == 401 && late.body.contains("Too many wrong codes"),
+        "{}",
+        late.body
+    );
+    assert!(bench.get("/phones").body.contains("Too many wrong codes"));
+    assert_eq!(
+        ask(&lan, "GET /", &format!("{own}{cookie}"), b"").status,
+        200,
+        "who is paired stays so"
+    );
+    assert_eq!(bench.post("/phones", "application/json", b"{}").status, 201);
+    assert_eq!(
+        ask(&lan, "GET /", &format!("{own}{cookie}"), b"").status,
+        401,
+        "a new code forgets all phones"
+    );
+    let shown = bench.get("/phones").body;
+    let code = shown.split("<p class=\"code\">").nth(1).unwrap()[..6].to_owned();
+    assert!(shown.contains("<svg") && shown.contains("No phone is paired"));
+    assert_eq!(pair(&code).status, 201);
+}
+
+#[test]
+fn an_address_that_is_not_this_computers_is_an_error() {
+    for (address, told) in [
+        ("192.0.2.1", "cannot be used"),
+        ("0.0.0.0", "one of this computer's own"),
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        let ended = program()
+            .args(["serve", "--port", "0", "--lan", "--address", address])
+            .arg(folder.path())
+            .output()
+            .unwrap();
+        let said = String::from_utf8_lossy(&ended.stderr).into_owned();
+        assert!(ended.status.code() == Some(2) && said.contains(told), "{said}");
+    }
 }

@@ -5,7 +5,6 @@ use hyper::body::Bytes;
 use hyper::header::{CONTENT_TYPE, HOST, HeaderMap, HeaderName, HeaderValue, ORIGIN};
 use hyper::http::request::Parts;
 use hyper::{Method, Response, StatusCode};
-use std::net::SocketAddr;
 
 pub(super) type Reply = Response<Full<Bytes>>;
 
@@ -38,13 +37,12 @@ impl Refused {
     }
 }
 
-/// Fails unless the request came from this computer's user, by this page: another site's name for the loopback address (DNS
+/// Fails unless the request came by this page, called by one of its own names: another site's name for the loopback address (DNS
 /// rebinding) shows in Host, and another site's script or form in Origin and Sec-Fetch-Site.
 ///
 /// # Errors
 /// [`Refused`].
-pub(super) fn check(head: &Parts, address: SocketAddr) -> Result<(), Refused> {
-    let ours = [address.to_string(), format!("localhost:{}", address.port())];
+pub(super) fn check(head: &Parts, ours: &[String]) -> Result<(), Refused> {
     let forbidden = |why: &str| Err(Refused::new(StatusCode::FORBIDDEN, why));
     let Some(host) = only(&head.headers, HOST)?.filter(|host| ours.iter().any(|ours| ours == host)) else {
         return forbidden("This page answers to its own address alone.");

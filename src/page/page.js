@@ -90,6 +90,38 @@ if (form) {
   form.addEventListener("submit", made);
 }
 
+// A phone is paired -------------------------------------------------------------------------------------------------------------
+
+const pairing = document.getElementById("pair");
+
+const paired = async (event) => {
+  if (event) event.preventDefault();
+  const [code, said] = [document.getElementById("code"), document.getElementById("said")];
+  shown(said, "");
+  try {
+    const answer = await send("/pair", { code: code.value });
+    if (answer.status === 201) {
+      location.replace((await answer.json()).go);
+      return;
+    }
+    shown(said, await words(answer));
+    code.focus();
+  } catch {
+    shown(said, lost);
+  }
+};
+
+if (pairing) {
+  pairing.addEventListener("submit", paired);
+  // The code that the camera read; it is sent nowhere else.
+  const read = location.hash.slice(1);
+  history.replaceState(null, "", location.pathname);
+  if (/^[0-9]{6}$/.test(read)) {
+    document.getElementById("code").value = read;
+    paired();
+  }
+}
+
 // A photo -----------------------------------------------------------------------------------------------------------------------
 
 const photo = async (event) => {

@@ -1,15 +1,17 @@
 //! From a request to what is done and said.
 
 use super::choice::Choice;
-use super::guard::{self, OF_REPORT, Refused, Reply, reply};
+use super::guard::{self, OF_REPORT, Refused, Reply, only, reply};
 use super::jobs::{self, Place, REPORT, is_own_file};
-use super::{Bench, upload, views, work};
+use super::phones::{NotPaired, invitation, qr_svg};
+use super::{Bench, Door, upload, views, work};
 use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::questions::{Answers, Question, of_bay, of_job, take};
 use crate::report::html::STYLE;
 use crate::shot_list::take_back;
 use hyper::body::Incoming;
+use hyper::header::{COOKIE, SET_COOKIE};
 use hyper::http::request::Parts;
 use hyper::{Method, Request, StatusCode};
 use maud::Markup;
@@ -19,6 +21,10 @@ use std::convert::Infallible;
 use std::path::PathBuf;
 use std::sync::Arc;
 
+/// Name of what a paired phone is known by.
+const TOKEN: &str = "beamfall";
+/// A week; it ends with the program anyway.
+const COOKIE_S: u32 = 604_800;
 const HTML: &str = "text/html; charset=utf-8";
 const JSON: &str = "application/json";
 const PAGE_STYLE: &str = include_str!("page.css");
@@ -27,26 +33,109 @@ const SCRIPT: &str = include_str!("page.js");
 const DRAWING: &str = include_str!("../../calibration/marks/bay.svg");
 
 /// Answers a request, whatever it is.
-pub(super) async fn answer(bench: Arc<Bench>, request: Request<Incoming>) -> Result<Reply, Infallible> {
+pub(super) async fn answer(
+    bench: Arc<Bench>,
+    door: Arc<Door>,
+    request: Request<Incoming>,
+) -> Result<Reply, Infallible> {
     let (head, body) = request.into_parts();
-    let said = match guard::check(&head, bench.address) {
-        Ok(()) => routed(&bench, &head, body).await,
+    let said = match guard::check(&head, &door.hosts).and_then(|()| is_in(&bench, &door, &head)) {
+        Ok(true) => routed(&bench, &door, &head, body).await,
+        Ok(false) => outside(&bench, &head, body).await,
         Err(refused) => Err(refused),
     };
     Ok(said.unwrap_or_else(|Refused(status, why)| page(status, views::refused(&why))))
 }
 
-async fn routed(bench: &Arc<Bench>, head: &Parts, body: Incoming) -> Result<Reply, Refused> {
+/// Whether who asks may see the jobs: this computer's own browser, and a paired phone.
+fn is_in(bench: &Bench, door: &Door, head: &Parts) -> Result<bool, Refused> {
+    if !door.is_lan {
+        return Ok(true);
+    }
+    let cookies = only(&head.headers, COOKIE)?.unwrap_or_default().split(';');
+    let mut given = cookies.filter_map(|cookie| cookie.trim().strip_prefix(TOKEN)?.strip_prefix('='));
+    Ok(given.any(|token| bench.lan.as_ref().is_some_and(|(_, phones)| phones.knows(token))))
+}
+
+/// What a phone gets that was not paired: where to type the code, whatever it asked for.
+async fn outside(bench: &Bench, head: &Parts, body: Incoming) -> Result<Reply, Refused> {
+    match (head.method == Method::POST, head.uri.path()) {
+        (false, "/page.css") => Ok(style()),
+        (false, "/page.js") => Ok(script()),
+        (true, "/pair") => pair(bench, &upload::json::<OneCode>(&head.headers, body).await?.code),
+        _ => Ok(page(StatusCode::UNAUTHORIZED, views::pairing())),
+    }
+}
+
+fn pair(bench: &Bench, code: &str) -> Result<Reply, Refused> {
+    let (_, phones) = bench.lan.as_ref().ok_or_else(Refused::not_there)?;
+    let token = phones.pair(code).map_err(|why| {
+        Refused::new(
+            StatusCode::UNAUTHORIZED,
+            match why {
+                NotPaired::Wrong => "That is not the code that the computer shows.",
+                NotPaired::Closed => "Too many wrong codes were typed: make a new code on the computer, under Phones.",
+                NotPaired::TooMany => "Too many phones are paired: make a new code on the computer, under Phones.",
+            },
+        )
+    })?;
+    let mut reply = said(StatusCode::CREATED, &GoTo { go: "/".to_owned() })?;
+    let cookie = format!("{TOKEN}={token}; HttpOnly; SameSite=Strict; Path=/; Max-Age={COOKIE_S}");
+    reply
+        .headers_mut()
+        .insert(SET_COOKIE, cookie.parse().map_err(Refused::failed)?);
+    Ok(reply)
+}
+
+/// The code and the phones, for this computer's own browser.
+fn phones(bench: &Bench, door: &Door, renew: bool) -> Result<Reply, Refused> {
+    let Some((at, phones)) = bench.lan.as_ref().filter(|_| !door.is_lan) else {
+        return Err(Refused::not_there());
+    };
+    if renew {
+        phones.renew().map_err(Refused::failed)?;
+        return said(
+            StatusCode::CREATED,
+            &GoTo {
+                go: "/phones".to_owned(),
+            },
+        );
+    }
+    let at = at.to_string();
+    let code = phones.code();
+    let drawn = code
+        .as_ref()
+        .map(|code| qr_svg(&invitation(&at, code)))
+        .transpose()
+        .map_err(Refused::failed)?;
+    let shown = code.as_deref().zip(drawn.as_deref());
+    Ok(page(StatusCode::OK, views::phones(&at, shown, phones.count())))
+}
+
+fn style() -> Reply {
+    text("text/css; charset=utf-8", [STYLE, PAGE_STYLE].concat())
+}
+
+fn script() -> Reply {
+    text("text/javascript; charset=utf-8", SCRIPT)
+}
+
+async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -> Result<Reply, Refused> {
     let parts: Vec<&str> = head.uri.path().split('/').skip(1).collect();
     let query = head.uri.query().unwrap_or_default();
     let ok = |markup: Markup| Ok(page(StatusCode::OK, markup));
     match (head.method == Method::POST, &parts[..]) {
-        (false, [""]) => ok(views::jobs(
-            &jobs::all(&bench.folder),
-            jobs::bay(&bench.folder).as_ref(),
-        )),
-        (false, ["page.css"]) => Ok(text("text/css; charset=utf-8", [STYLE, PAGE_STYLE].concat())),
-        (false, ["page.js"]) => Ok(text("text/javascript; charset=utf-8", SCRIPT)),
+        (false, [""]) => {
+            let shows_phones = bench.lan.is_some() && !door.is_lan;
+            ok(views::jobs(
+                &jobs::all(&bench.folder),
+                jobs::bay(&bench.folder).as_ref(),
+                shows_phones,
+            ))
+        }
+        (false, ["page.css"]) => Ok(style()),
+        (false, ["page.js"]) => Ok(script()),
+        (renew, ["phones"]) => phones(bench, door, renew),
         (false, ["bay.svg"]) => Ok(reply(StatusCode::OK, "image/svg+xml", Some(OF_REPORT), DRAWING)),
         (false, ["new"]) => ok(views::new_job(&form(bench)?.0, jobs::bay(&bench.folder).as_ref())),
         (true, ["check"]) => check_one(bench, upload::json(&head.headers, body).await?),
@@ -143,6 +232,13 @@ struct OneField {
 #[serde(deny_unknown_fields)]
 struct OnePhoto {
     photo: PathBuf,
+}
+
+/// What a phone's user typed.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OneCode {
+    code: String,
 }
 
 #[derive(Serialize)]

@@ -12,7 +12,7 @@ use crate::report::text::harmless;
 use crate::report::words::what_it_shows;
 use crate::run::Findings;
 use crate::shot_list::{Check, Drive, PlannedPhoto, Said, describe, steps};
-use maud::{DOCTYPE, Markup, html};
+use maud::{DOCTYPE, Markup, PreEscaped, html};
 use std::path::Path;
 
 fn page(title: &str, back: Option<(&str, &str)>, main: Markup) -> Markup {
@@ -49,12 +49,12 @@ pub(super) fn refused(why: &str) -> Markup {
 }
 
 /// The jobs of the folder.
-pub(super) fn jobs(places: &[Place], bay: Option<&Result<Bay, Error>>) -> Markup {
+pub(super) fn jobs(places: &[Place], bay: Option<&Result<Bay, Error>>, shows_phones: bool) -> Markup {
     page(
         "Jobs",
         None,
         html! {
-            p { a.big href="/new" { "New job" } }
+            p.actions { a.big href="/new" { "New job" } @if shows_phones { a.button href="/phones" { "Phones" } } }
             @if places.is_empty() {
                 p { "No job is in this folder yet. Print the sheets (" code { "beamfall marks" } "), hang them, and start with a new job: \
                      it asks for the wall first, then for the car." }
@@ -67,6 +67,49 @@ pub(super) fn jobs(places: &[Place], bay: Option<&Result<Bay, Error>>) -> Markup
                 Some(Err(error)) => p.banner { (harmless(&error.to_string())) },
                 None => {},
             }
+        },
+    )
+}
+
+/// Where a phone that is not known types the code.
+pub(super) fn pairing() -> Markup {
+    page(
+        "Pair this phone",
+        None,
+        html! {
+            p { "The computer that runs beamfall shows a code of six figures: in its terminal, and on its own page under Phones." }
+            form #pair novalidate {
+                div.field {
+                    label for="code" { "The code" }
+                    input #code.figure name="code" type="text" inputmode="numeric" autocomplete="off" maxlength="10" required;
+                }
+                p.banner #said role="alert" hidden {}
+                p { button.big type="submit" { "Pair" } }
+            }
+            (without_script())
+        },
+    )
+}
+
+/// The code for phones, with its drawing, for this computer's own browser; `None` after too many wrong ones.
+pub(super) fn phones(at: &str, shown: Option<(&str, &str)>, count: usize) -> Markup {
+    page(
+        "Phones",
+        Some(("/", "All jobs")),
+        html! {
+            @match shown {
+                Some((code, drawn)) => {
+                    p { "In the same network, point the phone's camera here, or open " strong { "http://" (at) "/" } " and type the code." }
+                    p.code { (code) }
+                    div.qr { (PreEscaped(drawn)) }
+                },
+                None => p.banner { "Too many wrong codes were typed; no phone is paired until there is a new one." },
+            }
+            p { @if count == 0 { "No phone is paired." } @else if count == 1 { "One phone is paired." } @else { (count) " phones are paired." } }
+            p.note { "What phones send is not encrypted: use the shop's own network, with its password. Who is paired may do all that this \
+                page does, until the program ends or there is a new code." }
+            p.actions { button.button data-post="/phones" data-busy="Making a new code" { "New code; forget all phones" } }
+            p #said.banner role="alert" hidden {}
         },
     )
 }
