@@ -161,20 +161,8 @@ fn photos_in(folder: &Path) -> Vec<String> {
     names
 }
 
-#[test]
-fn from_an_empty_folder_to_the_report() {
-    let folder = tempfile::tempdir().unwrap();
-    let bench = Bench::over(folder.path());
-    assert!(bench.get("/").body.contains("No job is in this folder yet"));
-    let form = bench.get("/new").body;
-    for field in [
-        "name=\"bay.name\"",
-        "name=\"sheet12.y_mm\"",
-        "name=\"right.distance_mm\"",
-    ] {
-        assert!(form.contains(field), "{field}");
-    }
-    // A slip is told for its field alone, as `beamfall new` tells it.
+/// A slip is told for its field alone, as `beamfall new` tells it, and nothing is written with an answer amiss.
+fn slips_are_told(bench: &Bench, folder: &Path) {
     let mut slip = answers("W-0117");
     slip["left.distance_mm"] = "10".into();
     let field = serde_json::json!({"key": "left.distance_mm", "typed": slip});
@@ -185,29 +173,10 @@ fn from_an_empty_folder_to_the_report() {
     );
     let told = bench.post("/new", "application/json", slip.to_string().as_bytes());
     assert!(told.status == 422 && told.body.contains("left.distance_mm"), "{told:?}");
-    assert!(
-        photos_in(folder.path()).is_empty(),
-        "nothing is written with an answer amiss"
-    );
+    assert!(photos_in(folder).is_empty());
+}
 
-    let job = bench.job("W-0117");
-    let own = folder.path().join("job-W-0117");
-    assert!(folder.path().join("bay.toml").is_file() && own.join("job.toml").is_file());
-    assert!(
-        !bench.get("/new").body.contains("bay.name"),
-        "the wall is asked for once"
-    );
-    let list = bench.get(&format!("{job}/shots?{CHOICE}")).body;
-    assert!(
-        list.contains("0 of 4 are in the job") && list.contains("left before, control at 3"),
-        "{list}"
-    );
-    let step = bench.get(&format!("{job}/shot?{CHOICE}&n=1")).body;
-    assert!(
-        step.contains("Board before the right lamp") && step.contains("capture=\"environment\""),
-        "{step}"
-    );
-
+fn photos_are_taken(bench: &Bench, job: &str, own: &Path) {
     for n in 0..4 {
         let photo = std::fs::read(sample(&format!("photos/left-before-{n}.jpg"))).unwrap();
         let read = bench.post(&format!("{job}/photo?{CHOICE}&n={}", n + 1), "image/jpeg", &photo);
@@ -226,14 +195,12 @@ fn from_an_empty_folder_to_the_report() {
         again.status == 409 && again.body.contains("photos/0001.jpg"),
         "{again:?}"
     );
-    assert!(
-        bench
-            .get(&format!("{job}/shots?{CHOICE}"))
-            .body
-            .contains("4 of 4 are in the job")
-    );
+    let list = bench.get(&format!("{job}/shots?{CHOICE}")).body;
+    assert!(list.contains("4 of 4 are in the job"), "{list}");
+}
 
-    // The last entry is taken out and the same photo entered again, under its name; no other is touched.
+/// The last entry is taken out and the same photo entered again, under its name; no other is touched.
+fn the_last_is_taken_out_and_entered_again(bench: &Bench, job: &str, own: &Path) {
     let file = own.join("job.toml");
     let all = std::fs::read_to_string(&file).unwrap();
     for (photo, status) in [
@@ -242,13 +209,8 @@ fn from_an_empty_folder_to_the_report() {
         ("photos/0004.jpg", 201),
     ] {
         let order = serde_json::json!({ "photo": photo }).to_string();
-        assert_eq!(
-            bench
-                .post(&format!("{job}/undo"), "application/json", order.as_bytes())
-                .status,
-            status,
-            "{photo}"
-        );
+        let told = bench.post(&format!("{job}/undo"), "application/json", order.as_bytes());
+        assert_eq!(told.status, status, "{photo}");
         assert_eq!(std::fs::read_to_string(&file).unwrap() == all, status != 201, "{photo}");
     }
     let last = std::fs::read(sample("photos/left-before-3.jpg")).unwrap();
@@ -265,8 +227,9 @@ fn from_an_empty_folder_to_the_report() {
         ),
         (all, 4)
     );
+}
 
-    // Readings and report are those of the command on the same job.
+fn readings_and_report_are_those_of_the_command(bench: &Bench, job: &str, own: &Path) {
     let measured = program()
         .args(["measure", "--json"])
         .arg(own.join("job.toml"))
@@ -290,10 +253,84 @@ fn from_an_empty_folder_to_the_report() {
         "{}",
         report.heads
     );
+    let written = std::fs::read_to_string(own.join("beamfall-report/report.html")).unwrap();
+    assert_eq!(report.body, written);
+}
+
+#[test]
+fn from_an_empty_folder_to_the_report() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    assert!(bench.get("/").body.contains("No job is in this folder yet"));
+    let form = bench.get("/new").body;
+    for field in [
+        "name=\"bay.name\"",
+        "name=\"sheet12.y_mm\"",
+        "name=\"right.distance_mm\"",
+    ] {
+        assert!(form.contains(field), "{field}");
+    }
+    slips_are_told(&bench, folder.path());
+    let job = bench.job("W-0117");
+    let own = folder.path().join("job-W-0117");
+    assert!(folder.path().join("bay.toml").is_file() && own.join("job.toml").is_file());
     assert!(
-        report
+        !bench.get("/new").body.contains("bay.name"),
+        "the wall is asked for once"
+    );
+    let list = bench.get(&format!("{job}/shots?{CHOICE}")).body;
+    assert!(
+        list.contains("0 of 4 are in the job") && list.contains("left before, control at 3"),
+        "{list}"
+    );
+    let step = bench.get(&format!("{job}/shot?{CHOICE}&n=1")).body;
+    assert!(
+        step.contains("Board before the right lamp") && step.contains("capture=\"environment\""),
+        "{step}"
+    );
+    photos_are_taken(&bench, &job, &own);
+    the_last_is_taken_out_and_entered_again(&bench, &job, &own);
+    readings_and_report_are_those_of_the_command(&bench, &job, &own);
+}
+
+#[test]
+fn a_leak_down_is_entered_with_what_the_gauge_showed() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let choice = "check=leak-down&lamp=left&minutes=1&every=30";
+    let step = bench.get(&format!("{job}/shot?{choice}&n=2")).body;
+    assert!(
+        step.contains("data-after=\"30\"") && step.contains("Photo 2 of 3"),
+        "{step}"
+    );
+    let send = |n: usize, gauge: &str| {
+        let photo = std::fs::read(sample(&format!("photos/left-after-{n}.jpg"))).unwrap();
+        bench.post(&format!("{job}/photo?{choice}&n={n}{gauge}"), "image/jpeg", &photo)
+    };
+    for amiss in ["&gauge=180", "&gauge=2000+mbar", "&gauge=0,100+mbar"] {
+        assert_eq!(send(1, amiss).status, 422, "{amiss}");
+    }
+    let photos = folder.path().join("job-T/photos");
+    assert!(
+        photos_in(&photos).is_empty(),
+        "a slip is told before the photo is taken in"
+    );
+    assert_eq!((send(1, "&gauge=180+mbar").status, send(2, "").status), (201, 201));
+    let text = std::fs::read_to_string(folder.path().join("job-T/job.toml")).unwrap();
+    assert_eq!(
+        (
+            text.matches("sealed = true").count(),
+            text.matches("vacuum = \"180 mbar\"").count()
+        ),
+        (2, 1),
+        "{text}"
+    );
+    assert!(
+        bench
+            .get(&format!("{job}/shots?{choice}"))
             .body
-            .contains(&std::fs::read_to_string(own.join("beamfall-report/report.html")).unwrap()[..2000])
+            .contains("2 of 3 are in the job")
     );
 }
 
@@ -859,12 +896,55 @@ fn the_slow_are_let_go() {
     assert_eq!((of(503), of(408)), (4, 4), "{statuses:?}");
 }
 
-/// The address beside loopback stands for the shop's network: Linux answers on all of 127/8.
+/// A phone in the shop's network.
 #[cfg(target_os = "linux")]
-#[test]
-fn over_the_network_only_paired_phones_are_answered() {
-    let folder = tempfile::tempdir().unwrap();
-    let (bench, second) = Bench::with(folder.path(), &["--lan", "--address", "127.0.0.2"]);
+struct Phone {
+    /// Where it finds the page.
+    lan: String,
+    /// Heads of what was given to it.
+    cookie: String,
+}
+
+#[cfg(target_os = "linux")]
+impl Phone {
+    fn ask(&self, line: &str, kind: &str, body: &[u8]) -> Answer {
+        let heads = format!(
+            "Host: {0}\r\nOrigin: http://{0}\r\nContent-Type: {kind}\r\n{1}",
+            self.lan, self.cookie
+        );
+        ask(&self.lan, line, &heads, body)
+    }
+
+    fn get(&self, path: &str) -> Answer {
+        self.ask(&format!("GET {path}"), "text/plain", b"")
+    }
+
+    fn pair(&mut self, code: &str) -> Answer {
+        let typed = serde_json::json!({ "code": code }).to_string();
+        let told = self.ask("POST /pair", "application/json", typed.as_bytes());
+        if let Some(cookie) = told.heads.lines().find_map(|line| line.strip_prefix("set-cookie: ")) {
+            assert!(cookie.contains("httponly; samesite=strict"), "{cookie}");
+            self.cookie = format!("Cookie: other=1; {}\r\n", cookie.split(';').next().unwrap());
+        }
+        told
+    }
+}
+
+/// Asks at a door with these heads.
+#[cfg(target_os = "linux")]
+fn ask(door: &str, line: &str, heads: &str, body: &[u8]) -> Answer {
+    let mut stream = TcpStream::connect(door).unwrap();
+    let length = body.len();
+    let head = format!("{line} HTTP/1.1\r\nConnection: close\r\n{heads}Content-Length: {length}\r\n\r\n");
+    let _ = stream.write_all(&[head.as_bytes(), body].concat());
+    answer(stream).unwrap()
+}
+
+/// A bench for phones with a job in it, a phone that was not paired, and the code. The address beside loopback stands for the shop's
+/// network: Linux answers on all of 127/8.
+#[cfg(target_os = "linux")]
+fn networked(folder: &Path) -> (Bench, String, Phone, String) {
+    let (bench, second) = Bench::with(folder, &["--lan", "--address", "127.0.0.2"]);
     let job = bench.job("W-0117");
     let lan = second
         .split("http://")
@@ -876,74 +956,50 @@ fn over_the_network_only_paired_phones_are_answered() {
         .to_owned();
     assert!(lan.starts_with("127.0.0.2:"), "{second}");
     let code = second.split("the code ").nth(1).unwrap()[..6].to_owned();
+    let phone = Phone {
+        lan,
+        cookie: String::new(),
+    };
+    (bench, job, phone, code)
+}
+
+/// Whoever does not know the code sees nothing and changes nothing, whatever cookie is made up.
+#[cfg(target_os = "linux")]
+#[test]
+fn over_the_network_nobody_gets_in_without_the_code() {
+    let folder = tempfile::tempdir().unwrap();
+    let (bench, job, mut phone, code) = networked(folder.path());
     let state = || (photos_in(folder.path()), photos_in(&folder.path().join("job-W-0117")));
     let before = state();
-    let ask = |door: &str, line: &str, heads: &str, body: &[u8]| {
-        let mut stream = TcpStream::connect(door).unwrap();
-        let head = format!(
-            "{line} HTTP/1.1\r\nConnection: close\r\n{heads}Content-Length: {}\r\n\r\n",
-            body.len()
-        );
-        let _ = stream.write_all(&[head.as_bytes(), body].concat());
-        answer(stream).unwrap()
-    };
-    let own = format!("Host: {lan}\r\nOrigin: http://{lan}\r\n");
-    let json = format!("{own}Content-Type: application/json\r\n");
-    let pair = |code: &str| {
-        ask(
-            &lan,
-            "POST /pair",
-            &json,
-            serde_json::json!({ "code": code }).to_string().as_bytes(),
-        )
-    };
-    let token = |told: &Answer| {
-        let cookie = told
-            .heads
-            .lines()
-            .find_map(|line| line.strip_prefix("set-cookie: "))
-            .unwrap()
-            .to_owned();
-        assert!(cookie.contains("httponly; samesite=strict"), "{cookie}");
-        cookie.split(';').next().unwrap().to_owned()
-    };
-
-    // Whoever does not know the code sees nothing and changes nothing, whatever cookie is made up.
-    let wrong = if code == "000000" { "000001" } else { "000000" };
-    for cookie in [
+    let made_up = [
         "",
         "Cookie: beamfall=\r\n",
-        &format!("Cookie: beamfall={code}\r\n"),
         "Cookie: beamfall=*; x=y\r\n",
-    ] {
+        &format!("Cookie: beamfall={code}\r\n"),
+    ];
+    for cookie in made_up {
+        cookie.clone_into(&mut phone.cookie);
         for path in [
-            "/",
-            "/new",
-            "/phones",
-            "/bay.svg",
-            &job,
-            &format!("{job}/readings"),
-            &format!("{job}/report"),
+            "",
+            "new",
+            "phones",
+            "bay.svg",
+            &job[1..],
+            &format!("{job}/readings")[1..],
+            &format!("{job}/report")[1..],
         ] {
-            let told = ask(&lan, &format!("GET {path}"), &format!("{own}{cookie}"), b"");
+            let told = phone.get(&format!("/{path}"));
             assert!(
                 told.status == 401 && !told.body.contains("W-0117"),
                 "{path}: {}",
                 told.body
             );
         }
-        for path in [
-            "/new",
-            "/check",
-            "/phones",
-            &format!("{job}/report"),
-            &format!("{job}/undo"),
-            &format!("{job}/photo?{CHOICE}&n=1"),
-        ] {
-            let told = ask(
-                &lan,
+        let orders = ["report", "undo", &format!("photo?{CHOICE}&n=1")].map(|order| format!("{job}/{order}"));
+        for path in orders.iter().map(String::as_str).chain(["/new", "/check", "/phones"]) {
+            let told = phone.ask(
                 &format!("POST {path}"),
-                &format!("{json}{cookie}"),
+                "application/json",
                 answers("X").to_string().as_bytes(),
             );
             assert_eq!(told.status, 401, "{path}: {}", told.body);
@@ -952,74 +1008,71 @@ fn over_the_network_only_paired_phones_are_answered() {
     assert_eq!(state(), before);
     // Nobody reaches one door by the other's name, and no other site pairs.
     assert_eq!(
-        ask(&lan, "GET /", &format!("Host: {}\r\n", bench.address), b"").status,
+        ask(&phone.lan, "GET /", &format!("Host: {}\r\n", bench.address), b"").status,
         403
     );
     assert_eq!(
-        ask(&bench.address, "GET /", &format!("Host: {lan}\r\n"), b"").status,
+        ask(&bench.address, "GET /", &format!("Host: {}\r\n", phone.lan), b"").status,
         403
     );
-    let evil = format!("Host: {lan}\r\nOrigin: http://evil.example\r\nContent-Type: application/json\r\n");
+    let evil = format!(
+        "Host: {}\r\nOrigin: http://evil.example\r\nContent-Type: application/json\r\n",
+        phone.lan
+    );
     let typed = serde_json::json!({ "code": code }).to_string();
-    assert_eq!(ask(&lan, "POST /pair", &evil, typed.as_bytes()).status, 403);
+    assert_eq!(ask(&phone.lan, "POST /pair", &evil, typed.as_bytes()).status, 403);
+}
 
-    // With the code a phone is in, and what it was given is nobody else's.
-    let told = pair(&code);
+#[cfg(target_os = "linux")]
+#[test]
+fn a_paired_phone_takes_photos_and_guessing_ends_soon() {
+    let folder = tempfile::tempdir().unwrap();
+    let (bench, job, mut phone, code) = networked(folder.path());
+    let told = phone.pair(&code);
     assert_eq!(told.status, 201, "{}", told.body);
-    let cookie = format!("Cookie: other=1; {}\r\n", token(&told));
-    let inside = ask(&lan, "GET /", &format!("{own}{cookie}"), b"");
+    let inside = phone.get("/");
     assert!(
         inside.status == 200 && inside.body.contains("W-0117") && !inside.body.contains("/phones"),
         "{}",
         inside.body
     );
-    assert_eq!(
-        ask(&lan, "GET /phones", &format!("{own}{cookie}"), b"").status,
-        404,
-        "the code stays on the computer"
-    );
+    assert_eq!(phone.get("/phones").status, 404, "the code stays on the computer");
     let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
-    let line = format!("POST {job}/photo?{CHOICE}&n=1");
-    let read = ask(
-        &lan,
-        &line,
-        &format!("{own}{cookie}Content-Type: image/jpeg\r\n"),
-        &photo,
-    );
+    let read = phone.ask(&format!("POST {job}/photo?{CHOICE}&n=1"), "image/jpeg", &photo);
     assert!(
         read.status == 201 && read.body.contains("entered in the job"),
         "{}",
         read.body
     );
-    let other = cookie.trim_end().to_owned() + "0\r\n";
-    assert_eq!(ask(&lan, "GET /", &format!("{own}{other}"), b"").status, 401);
+    let mut other = Phone {
+        lan: phone.lan.clone(),
+        cookie: phone.cookie.trim_end().to_owned() + "0\r\n",
+    };
+    assert_eq!(other.get("/").status, 401, "what one was given is not another's");
 
-    // Guessing ends soon, and the right code then comes too late, until the computer makes another.
+    // The right code comes too late after five wrong ones, until the computer makes another.
+    let wrong = if code == "000000" { "000001" } else { "000000" };
+    other.cookie.clear();
     for _ in 0..5 {
-        assert_eq!(pair(wrong).status, 401);
+        assert_eq!(other.pair(wrong).status, 401);
     }
-    let late = pair(&code);
+    let late = other.pair(&code);
     assert!(
         late.status == 401 && late.body.contains("Too many wrong codes"),
         "{}",
         late.body
     );
     assert!(bench.get("/phones").body.contains("Too many wrong codes"));
-    assert_eq!(
-        ask(&lan, "GET /", &format!("{own}{cookie}"), b"").status,
-        200,
-        "who is paired stays so"
-    );
+    assert_eq!(phone.get("/").status, 200, "who is paired stays so");
     assert_eq!(bench.post("/phones", "application/json", b"{}").status, 201);
-    assert_eq!(
-        ask(&lan, "GET /", &format!("{own}{cookie}"), b"").status,
-        401,
-        "a new code forgets all phones"
-    );
+    assert_eq!(phone.get("/").status, 401, "a new code forgets all phones");
     let shown = bench.get("/phones").body;
     let code = shown.split("<p class=\"code\">").nth(1).unwrap()[..6].to_owned();
-    assert!(shown.contains("<svg") && shown.contains("No phone is paired"));
-    assert_eq!(pair(&code).status, 201);
+    assert!(
+        shown.contains("<svg") && shown.contains("No phone is paired"),
+        "{shown}"
+    );
+    assert_eq!(phone.pair(&code).status, 201);
 }
 
 #[test]

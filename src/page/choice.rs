@@ -4,7 +4,8 @@ use super::guard::Refused;
 use crate::error::Error;
 use crate::record::{Job, Side, Stage};
 use crate::shot_list::{
-    Check, PlannedPhoto, USUAL_EVERY_S, USUAL_GAUGE, USUAL_MINUTES, USUAL_POSITIONS, Wanted, gauge_steps, list,
+    Check, GaugeStep, PlannedPhoto, Shows, USUAL_EVERY_S, USUAL_GAUGE, USUAL_MINUTES, USUAL_POSITIONS, Wanted,
+    gauge_steps, list,
 };
 use hyper::StatusCode;
 
@@ -17,13 +18,18 @@ pub(super) struct Choice {
     pub stage: Option<Stage>,
     pub positions: String,
     pub gauge: String,
+    /// Length of a leak-down, minutes, and the time between its photos, s.
+    pub minutes: u16,
+    pub every_s: u32,
+    /// What the gauge showed as the valve was shut, with the photo that is sent.
+    pub at_start: Option<GaugeStep>,
     /// The photo that is shown, its number in the list.
     pub number: usize,
 }
 
 impl Choice {
-    /// The checks that the page goes through; a leak-down's gauge is written down by hand.
-    pub const CHECKS: [Check; 4] = [Check::Aim, Check::Positions, Check::Vacuum, Check::BeforeAfter];
+    /// The checks in the order in which they are done.
+    pub const CHECKS: [Check; 5] = Check::ALL;
 
     /// Reads an address's query.
     ///
@@ -36,12 +42,21 @@ impl Choice {
                 "This address is not one of the page's; go back and choose anew.",
             )
         };
+        let whole = |what: &str| {
+            Refused::new(
+                StatusCode::UNPROCESSABLE_ENTITY,
+                format!("Give the {what} as a whole number."),
+            )
+        };
         let mut choice = Self {
             checks: Vec::new(),
             lamp: None,
             stage: None,
             positions: USUAL_POSITIONS.to_owned(),
             gauge: USUAL_GAUGE.to_owned(),
+            minutes: USUAL_MINUTES,
+            every_s: USUAL_EVERY_S,
+            at_start: None,
             number: 1,
         };
         for (key, value) in form_urlencoded::parse(query.as_bytes()) {
@@ -57,6 +72,10 @@ impl Choice {
                 ("lamp" | "stage", "") => {}
                 ("positions", names) => names.clone_into(&mut choice.positions),
                 ("vacuum", steps) => steps.clone_into(&mut choice.gauge),
+                ("minutes", minutes) => choice.minutes = minutes.parse().map_err(|_| whole("minutes"))?,
+                ("every", seconds) => choice.every_s = seconds.parse().map_err(|_| whole("seconds"))?,
+                ("gauge", "") => {}
+                ("gauge", showed) => choice.at_start = Some(one_step(showed)?),
                 ("n", number) => choice.number = number.parse().map_err(|_| odd())?,
                 _ => return Err(odd()),
             }
@@ -78,6 +97,9 @@ impl Choice {
         query
             .append_pair("positions", &self.positions)
             .append_pair("vacuum", &self.gauge);
+        query
+            .append_pair("minutes", &self.minutes.to_string())
+            .append_pair("every", &self.every_s.to_string());
         query.append_pair("n", &number.to_string());
         query.finish()
     }
@@ -104,9 +126,39 @@ impl Choice {
             stage: self.stage,
             positions: self.positions.split(',').map(str::to_owned).collect(),
             gauge: gauge_steps(&self.gauge)?,
-            leak_down_s: 60 * u32::from(USUAL_MINUTES),
-            every_s: USUAL_EVERY_S,
+            leak_down_s: 60 * u32::from(self.minutes),
+            every_s: self.every_s,
             lamp_off: false,
         })
     }
+}
+
+/// A gauge's reading, with its unit.
+fn one_step(text: &str) -> Result<GaugeStep, Refused> {
+    let unread = |why: String| Refused::new(StatusCode::UNPROCESSABLE_ENTITY, why);
+    let mut steps = gauge_steps(text).map_err(|e| unread(e.to_string()))?;
+    match (steps.pop(), steps.is_empty()) {
+        (Some(step), true) => Ok(step),
+        _ => Err(unread(
+            "Give one reading of the gauge, with its unit, as in 180 mbar.".to_owned(),
+        )),
+    }
+}
+
+/// Whether the job has this photo of the list: of a leak-down as many as it has photos of it.
+pub(super) fn is_done(photo: &PlannedPhoto, photos: &[PlannedPhoto], job: &Job) -> bool {
+    let is_sealed = |photo: &PlannedPhoto| matches!(photo.shows, Shows::Sealed { .. });
+    if !is_sealed(photo) {
+        return photo.is_in(job);
+    }
+    let of = (photo.lamp, photo.stage);
+    let before = photos.iter().take_while(|other| other.number < photo.number);
+    let before = before
+        .filter(|other| is_sealed(other) && (other.lamp, other.stage) == of)
+        .count();
+    job.shot
+        .iter()
+        .filter(|shot| shot.sealed && (shot.lamp, shot.stage) == of)
+        .count()
+        > before
 }

@@ -122,6 +122,28 @@ if (pairing) {
   }
 }
 
+// A leak-down's clock; what counts in the end are the photos' own times. --------------------------------------------------------
+
+const timer = document.getElementById("clock");
+const minutes = (seconds) => Math.floor(seconds / 60) + ":" + String(seconds % 60).padStart(2, "0");
+
+const tell = () => {
+  const begun = Number(localStorage.getItem(timer.dataset.series));
+  const since = Math.round((Date.now() - begun) / 1000);
+  const left = Number(timer.dataset.after) - since;
+  // Of a series of long ago there is nothing to wait for.
+  if (!begun || since > 3 * 3600) timer.textContent = timer.dataset.after === "0" ? "" : "The clock runs from the first photo of the series.";
+  else if (timer.dataset.after === "0") timer.textContent = "The valve is shut for " + minutes(since) + ".";
+  else if (left > 0) timer.textContent = "This photo in " + minutes(left) + ".";
+  else if (left > -5) timer.textContent = "Now.";
+  else timer.textContent = "Late by " + minutes(-left) + ": take it now; its own time counts.";
+};
+
+if (timer) {
+  tell();
+  setInterval(tell, 1000);
+}
+
 // A photo -----------------------------------------------------------------------------------------------------------------------
 
 const photo = async (event) => {
@@ -138,7 +160,9 @@ const photo = async (event) => {
   tick();
   const clock = setInterval(tick, 1000);
   try {
-    const answer = await fetch(field.dataset.send, {
+    const gauge = document.getElementById("gauge");
+    const showed = gauge && gauge.value.trim() ? "&gauge=" + encodeURIComponent(gauge.value.trim()) : "";
+    const answer = await fetch(field.dataset.send + showed, {
       method: "POST",
       headers: { "Content-Type": file.type || "image/unknown" },
       body: file,
@@ -146,6 +170,12 @@ const photo = async (event) => {
     if (answer.status === 201) {
       // The program's own markup, escaped there; scripts in it would not run.
       outcome.innerHTML = await answer.text();
+      if (timer && timer.dataset.after === "0" && document.getElementById("entered")) {
+        // The camera's own time, where the photo was taken just now.
+        const taken = Math.abs(begun - file.lastModified) < 600000 ? file.lastModified : begun;
+        localStorage.setItem(timer.dataset.series, taken);
+        tell();
+      }
     } else {
       const said = document.createElement("p");
       said.className = "banner";

@@ -9,7 +9,7 @@ use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::questions::{Answers, Question, of_bay, of_job, take};
 use crate::report::html::STYLE;
-use crate::shot_list::take_back;
+use crate::shot_list::{Shows, take_back};
 use hyper::body::Incoming;
 use hyper::header::{COOKIE, SET_COOKIE};
 use hyper::http::request::Parts;
@@ -300,6 +300,8 @@ async fn photo(
     let photos = choice.photos(&job).map_err(unread)?;
     let planned = choice.number.checked_sub(1).and_then(|n| photos.get(n)).cloned();
     let planned = planned.ok_or_else(Refused::not_there)?;
+    let starts = matches!(planned.shows, Shows::Sealed { after_s: 0, .. });
+    let at_start = choice.at_start.clone().filter(|_| starts);
     let Ok(_place_at_the_door) = bench.uploads.try_acquire() else {
         return Err(Refused::new(
             StatusCode::SERVICE_UNAVAILABLE,
@@ -308,7 +310,7 @@ async fn photo(
     };
     let listed = upload::photo(&place, &job, &head.headers, body).await?;
     let (at, name) = (place.clone(), listed.clone());
-    let read = alone(bench, move || work::read_alone(&at, &planned, &name)).await?;
+    let read = alone(bench, move || work::read_alone(&at, &planned, &name, at_start.as_ref())).await?;
     let markup = views::outcome(&place, choice, photos.len(), &listed, &read).map_err(unread)?;
     Ok(page(StatusCode::CREATED, markup))
 }

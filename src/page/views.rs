@@ -1,6 +1,6 @@
 //! What the page shows. Words of readings, steps and cautions are the library's; here stand those that lead through the work.
 
-use super::choice::Choice;
+use super::choice::{Choice, is_done};
 use super::jobs::Place;
 use super::work::ReadAlone;
 use crate::error::Error;
@@ -11,7 +11,7 @@ use crate::report::say::{readings as said_of, summary};
 use crate::report::text::harmless;
 use crate::report::words::what_it_shows;
 use crate::run::Findings;
-use crate::shot_list::{Check, Drive, PlannedPhoto, Said, describe, steps};
+use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, steps};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use std::path::Path;
 
@@ -262,6 +262,14 @@ pub(super) fn job(place: &Place, job: &Job, has_report: bool) -> Markup {
                         input #positions name="positions" type="text" maxlength="200" value=(crate::shot_list::USUAL_POSITIONS);
                     }
                     div.field {
+                        label for="minutes" { "Length of a leak-down, minutes" }
+                        input #minutes.figure name="minutes" type="text" inputmode="numeric" maxlength="4" value=(crate::shot_list::USUAL_MINUTES);
+                    }
+                    div.field {
+                        label for="every" { "Time between its photos, s" }
+                        input #every.figure name="every" type="text" inputmode="numeric" maxlength="4" value=(crate::shot_list::USUAL_EVERY_S);
+                    }
+                    div.field {
                         label for="vacuum" { "Steps of the pump's gauge, rising, with their unit" }
                         input #vacuum name="vacuum" type="text" maxlength="300" value=(crate::shot_list::USUAL_GAUGE);
                     }
@@ -291,8 +299,11 @@ fn asks(check: Check) -> &'static str {
 /// The photos to take.
 pub(super) fn shots(place: &Place, job: &Job, choice: &Choice, photos: &[PlannedPhoto]) -> Markup {
     let address = |n: usize| format!("/job/{}/shot?{}", place.id, choice.query(n));
-    let done = photos.iter().filter(|photo| photo.is_in(job)).count();
-    let next = photos.iter().position(|photo| !photo.is_in(job)).map_or(1, |n| n + 1);
+    let done = photos.iter().filter(|photo| is_done(photo, photos, job)).count();
+    let next = photos
+        .iter()
+        .position(|photo| !is_done(photo, photos, job))
+        .map_or(1, |n| n + 1);
     page(
         "Photos to take",
         Some((&format!("/job/{}", place.id), &format!("Job {}", job.job))),
@@ -303,7 +314,7 @@ pub(super) fn shots(place: &Place, job: &Job, choice: &Choice, photos: &[Planned
                 @for photo in photos {
                     li { a.row href=(address(photo.number)) {
                         span { (photo.number) ". " (harmless(&describe(photo))) }
-                        @if photo.is_in(job) { span.note { "✓ in the job" } }
+                        @if is_done(photo, photos, job) { span.note { "✓ in the job" } }
                     } }
                 }
             }
@@ -324,10 +335,20 @@ pub(super) fn shot(place: &Place, job: &Job, choice: &Choice, photos: &[PlannedP
         Some((&list, "All photos of the list")),
         html! {
             p.lead { strong { (harmless(&describe(photo))) } }
-            @if photo.is_in(job) { p.note { "The job has a photo of this. A further one counts beside it." } }
+            @if is_done(photo, photos, job) { p.note { "The job has a photo of this. A further one counts beside it." } }
             (self::steps_to(&said))
             // Also to somebody who goes straight to a photo in the middle of the list.
             @if photo.drive == Drive::Control && !said.contains(&Said::Caution(Caution::Wall.text().to_owned())) { p.note { "! " (Caution::Wall.text()) } }
+            @if let Shows::Sealed { after_s, .. } = photo.shows {
+                @if after_s == 0 {
+                    div.field {
+                        label for="gauge" { "What the gauge shows as you shut the valve, with its unit" }
+                        input #gauge.figure type="text" maxlength="20" autocomplete="off" placeholder="180 mbar";
+                    }
+                }
+                @let stage = photo.stage.map_or(String::new(), |stage| stage.to_string());
+                p #clock role="timer" data-after=(after_s) data-series={ (place.id) " " (photo.lamp) " " (stage) } {}
+            }
             div.take {
                 label.big for="camera" { "Take the photo" }
                 input #camera.quiet type="file" accept="image/jpeg,image/png,image/tiff" capture="environment" data-send=(send);
@@ -374,7 +395,7 @@ pub(super) fn outcome(
     let own = format!("/job/{}", place.id);
     Ok(html! {
         @if read.entered {
-            p { "✓ Read by itself, and entered in the job as " code { (listed) } ". Read together with the job's other photos it is surer; \
+            p #entered { "✓ Read by itself, and entered in the job as " code { (listed) } ". Read together with the job's other photos it is surer; \
                  that stands under Readings." }
         } @else {
             p.banner { "∅ It gives no figure and is not entered in the job; the file stays as " code { (listed) } ". Mend what is said \

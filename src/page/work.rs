@@ -5,7 +5,7 @@ use crate::error::Error;
 use crate::record::{Job, parse_toml, read_text};
 use crate::report;
 use crate::run::{Cache, Findings, Options, Run};
-use crate::shot_list::{PlannedPhoto, append, entry};
+use crate::shot_list::{GaugeStep, PlannedPhoto, append, entry};
 
 /// A photo read by itself, as the shot that it was taken for, and whether it was entered in the job.
 pub(super) struct ReadAlone {
@@ -18,10 +18,15 @@ pub(super) struct ReadAlone {
 ///
 /// # Errors
 /// [`Error`] for a job that cannot be read or written.
-pub(super) fn read_alone(place: &Place, planned: &PlannedPhoto, photo: &str) -> Result<ReadAlone, Error> {
+pub(super) fn read_alone(
+    place: &Place,
+    planned: &PlannedPhoto,
+    photo: &str,
+    at_start: Option<&GaugeStep>,
+) -> Result<ReadAlone, Error> {
     let path = place.file();
     let before = read_text(&path)?;
-    let added = entry(planned, photo, None);
+    let added = entry(planned, photo, None, at_start);
     let mut job: Job = parse_toml(&path, &(before.clone() + "\n" + &added))?;
     job.shot.drain(..job.shot.len().saturating_sub(1));
     // Of parts and tests this photo alone says nothing.

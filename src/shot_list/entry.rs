@@ -1,6 +1,6 @@
 //! The entries for the job file: added behind what is there, which stays byte for byte.
 
-use super::{Drive, PlannedPhoto, Shows, TakenPhoto};
+use super::{Drive, GaugeStep, PlannedPhoto, Shows, TakenPhoto};
 use crate::error::Error;
 use crate::record::{Job, parse_toml, read_text};
 use crate::whole_file;
@@ -23,14 +23,14 @@ pub fn entries(pairs: &[(PlannedPhoto, TakenPhoto)]) -> String {
     };
     let texts = pairs
         .iter()
-        .map(|(planned, photo)| entry(planned, &photo.listed_as, off_of(planned)));
+        .map(|(planned, photo)| entry(planned, &photo.listed_as, off_of(planned), None));
     texts.collect()
 }
 
-/// The `[[shot]]` entry for one photo, by its path as the job lists it; with the photo with the lamp off, where there is one. A photo
-/// with the lamp off has none of its own.
+/// The `[[shot]]` entry for one photo, by its path as the job lists it; with the photo with the lamp off, where there is one, and
+/// for the first of a leak-down with what the gauge showed, where that is known. A photo with the lamp off has none of its own.
 #[must_use]
-pub fn entry(planned: &PlannedPhoto, listed_as: &str, lamp_off: Option<&str>) -> String {
+pub fn entry(planned: &PlannedPhoto, listed_as: &str, lamp_off: Option<&str>, at_start: Option<&GaugeStep>) -> String {
     let mut keys: Vec<(&str, String)> = vec![
         ("photo", quoted(listed_as)),
         ("lamp", quoted(&planned.lamp.to_string())),
@@ -45,7 +45,10 @@ pub fn entry(planned: &PlannedPhoto, listed_as: &str, lamp_off: Option<&str>) ->
             keys.push(("vacuum", quoted(&gauge.text)));
             keys.push(("branch", quoted(&branch.to_string())));
         }
-        Shows::Sealed { .. } => keys.push(("sealed", "true".to_owned())),
+        Shows::Sealed { .. } => {
+            keys.push(("sealed", "true".to_owned()));
+            keys.extend(at_start.map(|gauge| ("vacuum", quoted(&gauge.text))));
+        }
     }
     if planned.drive == Drive::Pump {
         keys.push(("series", quoted(AT_THE_LAMP)));
@@ -55,7 +58,7 @@ pub fn entry(planned: &PlannedPhoto, listed_as: &str, lamp_off: Option<&str>) ->
     for (key, value) in keys {
         text.push_str(&format!("{key} = {value}\n"));
     }
-    if matches!(planned.shows, Shows::Sealed { after_s: 0, .. }) {
+    if at_start.is_none() && matches!(planned.shows, Shows::Sealed { after_s: 0, .. }) {
         text.push_str(GAUGE_AT_START);
     }
     text
@@ -227,6 +230,16 @@ mod tests {
     }
 
     #[test]
+    fn what_the_gauge_showed_stands_with_the_first_of_a_leak_down() {
+        let one = pairs(&[Check::LeakDown]).swap_remove(0);
+        let gauge = gauge_steps("6 inHg").unwrap().swap_remove(0);
+        let text = entry(&one.0, "1.jpg", None, Some(&gauge));
+        assert!(text.contains("vacuum = \"6 inHg\"") && !text.contains('#'), "{text}");
+        let job: Job = parse_toml(Path::new("job.toml"), &format!("{JOB}\n{text}")).unwrap();
+        assert_eq!((job.shot[0].vacuum, job.shot[0].sealed), (Some(gauge.vacuum), true));
+    }
+
+    #[test]
     fn the_last_entry_is_taken_back_and_no_other() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("job.toml");
@@ -235,7 +248,7 @@ mod tests {
         std::fs::write(&path, &own).unwrap();
         let two = pairs(&[Check::Positions]);
         for (planned, photo) in &two[..2] {
-            append(&path, &now(), &entry(planned, &photo.listed_as, None)).unwrap();
+            append(&path, &now(), &entry(planned, &photo.listed_as, None, None)).unwrap();
         }
         let [first, second] = [0, 1].map(|n| Path::new(&two[n].1.listed_as));
         let both = now();
