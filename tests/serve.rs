@@ -293,6 +293,77 @@ fn from_an_empty_folder_to_the_report() {
     readings_and_report_are_those_of_the_command(&bench, &job, &own);
 }
 
+/// The view's photos get the one with the lamp off; one that is lit is refused by name, and a refused photo can be entered for it.
+#[test]
+fn a_view_gets_its_photo_with_the_lamp_off() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let file = folder.path().join("job-T/job.toml");
+    let choice = format!("{CHOICE}&off=1");
+    let send = |name: &str, n: usize| {
+        let photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+        bench.post(&format!("{job}/photo?{choice}&n={n}"), "image/jpeg", &photo)
+    };
+    assert_eq!(
+        send("left-before-off", 5).status,
+        422,
+        "there is nothing yet that wants it"
+    );
+    assert_eq!(
+        (send("left-before-0", 1).status, send("left-before-1", 2).status),
+        (201, 201)
+    );
+    let without = std::fs::read_to_string(&file).unwrap();
+    let lit = send("left-before-2", 5);
+    assert!(
+        lit.status == 201 && lit.body.contains("is not entered") && !lit.body.contains("/enter?"),
+        "{}",
+        lit.body
+    );
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), without);
+    let off = send("left-before-off", 5);
+    assert!(
+        off.status == 201 && off.body.contains("entered in the job"),
+        "{}",
+        off.body
+    );
+    let with = std::fs::read_to_string(&file).unwrap();
+    let line = "lamp_off = \"photos/0001.jpg\"\n";
+    assert_eq!(
+        (with.matches(line).count(), with.replace(line, "")),
+        (2, without),
+        "{with}"
+    );
+    assert!(
+        bench
+            .get(&format!("{job}/shots?{choice}"))
+            .body
+            .contains("3 of 5 are in the job")
+    );
+    // What is refused is entered only where that is asked for, and only a photo of the job's own.
+    let again = send("left-after-1-first-try", 3);
+    assert!(again.status == 201 && again.body.contains("/enter?"), "{}", again.body);
+    for (photo, status) in [
+        ("photos/../job.toml", 422),
+        ("/etc/passwd", 422),
+        ("photos/0005.jpg", 201),
+    ] {
+        let order = serde_json::json!({ "photo": photo }).to_string();
+        let told = bench.post(
+            &format!("{job}/enter?{choice}&n=3"),
+            "application/json",
+            order.as_bytes(),
+        );
+        assert_eq!(told.status, status, "{photo}: {}", told.body);
+    }
+    assert!(
+        std::fs::read_to_string(&file)
+            .unwrap()
+            .ends_with("photo = \"photos/0005.jpg\"\nlamp = \"left\"\nstage = \"before\"\nposition = \"2\"\n")
+    );
+}
+
 #[test]
 fn a_leak_down_is_entered_with_what_the_gauge_showed() {
     let folder = tempfile::tempdir().unwrap();
@@ -557,13 +628,9 @@ fn strangers(job: &str) -> Vec<Hostile> {
     ]
 }
 
-/// Bodies that are too large, of another kind, or broken.
-fn bodies(job: &str) -> Vec<Hostile> {
+/// Photos that are too large, of another kind, or broken.
+fn photos(job: &str) -> Vec<Hostile> {
     let photo = format!("POST {job}/photo?{CHOICE}&n=1 HTTP/1.1\n{OWN}");
-    let form = |kind: &str, body: &str| {
-        let length = body.len();
-        format!("POST /new HTTP/1.1\n{OWN}Content-Type: {kind}\nContent-Length: {length}\n\n{body}")
-    };
     let image = "Content-Type: image/jpeg\n";
     let with = |body: &str| format!("{photo}{image}Content-Length: {}\n\n{body}", body.len());
     let part = "--x\nContent-Disposition: form-data; name=\"f\"; filename=\"../../job.toml\"\n\nschema = 1\n--x";
@@ -638,6 +705,16 @@ fn bodies(job: &str) -> Vec<Hostile> {
             format!("GET {job}/shots?positions={} HTTP/1.1\n{OWN}\n", "1,".repeat(2000)),
             &[414],
         ),
+    ]
+}
+
+/// Forms that are none, and what is no HTTP.
+fn forms() -> Vec<Hostile> {
+    let form = |kind: &str, body: &str| {
+        let length = body.len();
+        format!("POST /new HTTP/1.1\n{OWN}Content-Type: {kind}\nContent-Length: {length}\n\n{body}")
+    };
+    vec![
         hostile(
             "a form as a browser's own",
             form("application/x-www-form-urlencoded", "job.job=x"),
@@ -705,7 +782,7 @@ fn hostile_requests_are_refused() {
         (photos_in(&folder), photos_in(&folder.join("job-T/photos")), files)
     };
     let before = state();
-    let all: Vec<Hostile> = [escapes(&job), strangers(&job), bodies(&job)]
+    let all: Vec<Hostile> = [escapes(&job), strangers(&job), photos(&job), forms()]
         .into_iter()
         .flatten()
         .collect();

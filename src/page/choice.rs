@@ -2,7 +2,7 @@
 
 use super::guard::Refused;
 use crate::error::Error;
-use crate::record::{Job, Side, Stage};
+use crate::record::{Job, Shot, Side, Stage};
 use crate::shot_list::{
     Check, GaugeStep, PlannedPhoto, Shows, USUAL_EVERY_S, USUAL_GAUGE, USUAL_MINUTES, USUAL_POSITIONS, Wanted,
     gauge_steps, list,
@@ -21,6 +21,8 @@ pub(super) struct Choice {
     /// Length of a leak-down, minutes, and the time between its photos, s.
     pub minutes: u16,
     pub every_s: u32,
+    /// Also each view with the lamp off.
+    pub lamp_off: bool,
     /// What the gauge showed as the valve was shut, with the photo that is sent.
     pub at_start: Option<GaugeStep>,
     /// The photo that is shown, its number in the list.
@@ -56,6 +58,7 @@ impl Choice {
             gauge: USUAL_GAUGE.to_owned(),
             minutes: USUAL_MINUTES,
             every_s: USUAL_EVERY_S,
+            lamp_off: false,
             at_start: None,
             number: 1,
         };
@@ -74,6 +77,7 @@ impl Choice {
                 ("vacuum", steps) => steps.clone_into(&mut choice.gauge),
                 ("minutes", minutes) => choice.minutes = minutes.parse().map_err(|_| whole("minutes"))?,
                 ("every", seconds) => choice.every_s = seconds.parse().map_err(|_| whole("seconds"))?,
+                ("off", "1") => choice.lamp_off = true,
                 ("gauge", "") => {}
                 ("gauge", showed) => choice.at_start = Some(one_step(showed)?),
                 ("n", number) => choice.number = number.parse().map_err(|_| odd())?,
@@ -100,6 +104,9 @@ impl Choice {
         query
             .append_pair("minutes", &self.minutes.to_string())
             .append_pair("every", &self.every_s.to_string());
+        if self.lamp_off {
+            query.append_pair("off", "1");
+        }
         query.append_pair("n", &number.to_string());
         query.finish()
     }
@@ -128,7 +135,7 @@ impl Choice {
             gauge: gauge_steps(&self.gauge)?,
             leak_down_s: 60 * u32::from(self.minutes),
             every_s: self.every_s,
-            lamp_off: false,
+            lamp_off: self.lamp_off,
         })
     }
 }
@@ -147,6 +154,10 @@ fn one_step(text: &str) -> Result<GaugeStep, Refused> {
 
 /// Whether the job has this photo of the list: of a leak-down as many as it has photos of it.
 pub(super) fn is_done(photo: &PlannedPhoto, photos: &[PlannedPhoto], job: &Job) -> bool {
+    if photo.shows == Shows::LampOff {
+        let mut of_view = photos_of_view(photo, photos, job).peekable();
+        return of_view.peek().is_some() && of_view.all(|shot| shot.lamp_off.is_some());
+    }
     let is_sealed = |photo: &PlannedPhoto| matches!(photo.shows, Shows::Sealed { .. });
     if !is_sealed(photo) {
         return photo.is_in(job);
@@ -161,4 +172,21 @@ pub(super) fn is_done(photo: &PlannedPhoto, photos: &[PlannedPhoto], job: &Job) 
         .filter(|shot| shot.sealed && (shot.lamp, shot.stage) == of)
         .count()
         > before
+}
+
+/// The job's shots that were taken for the same view of the list.
+pub(super) fn photos_of_view<'a>(
+    photo: &'a PlannedPhoto,
+    photos: &'a [PlannedPhoto],
+    job: &'a Job,
+) -> impl Iterator<Item = &'a Shot> {
+    let of_view = move |other: &&PlannedPhoto| other.view == photo.view && other.shows != Shows::LampOff;
+    let was_planned = move |shot: &&Shot| {
+        let alone = Job {
+            shot: vec![(*shot).clone()],
+            ..Job::of(job.job.clone(), job.bay.clone(), job.traffic)
+        };
+        photos.iter().filter(of_view).any(|planned| planned.is_in(&alone))
+    };
+    job.shot.iter().filter(was_planned)
 }

@@ -200,25 +200,26 @@ for (const field of document.querySelectorAll("[data-send]")) field.addEventList
 
 // What takes a while ------------------------------------------------------------------------------------------------------------
 
-for (const button of document.querySelectorAll("[data-post]")) {
-  button.addEventListener("click", async () => {
-    const [name, said] = [button.textContent, document.getElementById("said")];
-    button.disabled = true;
-    button.textContent = button.dataset.busy + " …";
-    shown(said, "");
-    try {
-      const answer = button.dataset.body
-        ? await send(button.dataset.post, JSON.parse(button.dataset.body))
-        : await fetch(button.dataset.post, { method: "POST" });
-      if (answer.status === 201) {
-        location.href = (await answer.json()).go;
-        return;
-      }
-      shown(said, await words(answer));
-    } catch {
-      shown(said, lost);
+// Buttons that come with an answer count too.
+document.addEventListener("click", async (event) => {
+  const button = event.target.closest("[data-post]");
+  if (!button) return;
+  const [name, said] = [button.textContent, document.getElementById("said")];
+  button.disabled = true;
+  button.textContent = button.dataset.busy + " …";
+  shown(said, "");
+  try {
+    const answer = button.dataset.body
+      ? await send(button.dataset.post, JSON.parse(button.dataset.body))
+      : await fetch(button.dataset.post, { method: "POST" });
+    if (answer.status === 201) {
+      location.href = (await answer.json()).go;
+      return;
     }
-    button.disabled = false;
-    button.textContent = name;
-  });
-}
+    shown(said, await words(answer));
+  } catch {
+    shown(said, lost);
+  }
+  button.disabled = false;
+  button.textContent = name;
+});

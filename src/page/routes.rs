@@ -9,7 +9,7 @@ use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::questions::{Answers, Question, of_bay, of_job, take};
 use crate::report::html::STYLE;
-use crate::shot_list::{Shows, take_back};
+use crate::shot_list::{PlannedPhoto, Shows, take_back};
 use hyper::body::Incoming;
 use hyper::header::{COOKIE, SET_COOKIE};
 use hyper::http::request::Parts;
@@ -165,6 +165,11 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             photo(bench, place, &choice, head, body).await
         }
+        (true, ["job", id, "enter"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let one: OnePhoto = upload::json(&head.headers, body).await?;
+            enter(bench, place, &choice, one).await
+        }
         (true, ["job", id, "undo"]) => {
             let place = jobs::find(&bench.folder, id)?;
             let one: OnePhoto = upload::json(&head.headers, body).await?;
@@ -296,10 +301,7 @@ async fn photo(
     head: &Parts,
     body: Incoming,
 ) -> Result<Reply, Refused> {
-    let job = place.job().map_err(unread)?;
-    let photos = choice.photos(&job).map_err(unread)?;
-    let planned = choice.number.checked_sub(1).and_then(|n| photos.get(n)).cloned();
-    let planned = planned.ok_or_else(Refused::not_there)?;
+    let (photos, planned) = planned(&place, choice)?;
     let starts = matches!(planned.shows, Shows::Sealed { after_s: 0, .. });
     let at_start = choice.at_start.clone().filter(|_| starts);
     let Ok(_place_at_the_door) = bench.uploads.try_acquire() else {
@@ -308,11 +310,31 @@ async fn photo(
             "Other photos are arriving; send it again in a moment.",
         ));
     };
-    let listed = upload::photo(&place, &job, &head.headers, body).await?;
+    let listed = upload::photo(&place, &place.job().map_err(unread)?, &head.headers, body).await?;
     let (at, name) = (place.clone(), listed.clone());
-    let read = alone(bench, move || work::read_alone(&at, &planned, &name, at_start.as_ref())).await?;
-    let markup = views::outcome(&place, choice, photos.len(), &listed, &read).map_err(unread)?;
+    let count = photos.len();
+    let read = alone(bench, move || match planned.shows {
+        Shows::LampOff => work::read_with_lamp_off(&at, &planned, &photos, &name),
+        _ => work::read_alone(&at, &planned, &name, at_start.as_ref()),
+    })
+    .await?;
+    let markup = views::outcome(&place, choice, count, &listed, &read).map_err(unread)?;
     Ok(page(StatusCode::CREATED, markup))
+}
+
+async fn enter(bench: &Arc<Bench>, place: Place, choice: &Choice, one: OnePhoto) -> Result<Reply, Refused> {
+    let (_, planned) = planned(&place, choice)?;
+    let go = format!("/job/{}/shots?{}", place.id, choice.query(choice.number));
+    alone(bench, move || work::enter(&place, &planned, &one.photo)).await?;
+    said(StatusCode::CREATED, &GoTo { go })
+}
+
+/// The list of the choice, and the photo of it that is meant.
+fn planned(place: &Place, choice: &Choice) -> Result<(Vec<PlannedPhoto>, PlannedPhoto), Refused> {
+    let photos = choice.photos(&place.job().map_err(unread)?).map_err(unread)?;
+    let planned = choice.number.checked_sub(1).and_then(|n| photos.get(n)).cloned();
+    let planned = planned.ok_or_else(Refused::not_there)?;
+    Ok((photos, planned))
 }
 
 /// The path is held against what the job lists, and no file of that name is touched.

@@ -69,11 +69,11 @@ pub(super) async fn photo(place: &Place, job: &Job, headers: &HeaderMap, body: I
         part.write_all(bytes).map_err(unwritten)
     })
     .await?;
-    let listed: Vec<String> = job
+    let named = job
         .shot
         .iter()
-        .map(|shot| shot.photo.to_string_lossy().into_owned())
-        .collect();
+        .flat_map(|shot| std::iter::once(&shot.photo).chain(&shot.lamp_off));
+    let listed: Vec<String> = named.map(|photo| photo.to_string_lossy().into_owned()).collect();
     let put = tokio::task::spawn_blocking(move || put(part, &folder, &listed));
     put.await.map_err(Refused::failed)?
 }

@@ -256,6 +256,10 @@ pub(super) fn job(place: &Place, job: &Job, has_report: bool) -> Markup {
                     label.pick { input type="radio" name="stage" value="after"; " after the repair" }
                 }
                 fieldset {
+                    legend { "Where the room is not dark" }
+                    label.pick { input type="checkbox" name="off" value="1"; " each view with the lamp off, too" }
+                }
+                fieldset {
                     legend { "Steps" }
                     div.field {
                         label for="positions" { "Positions of the range control, in order" }
@@ -400,6 +404,14 @@ pub(super) fn outcome(
         } @else {
             p.banner { "∅ It gives no figure and is not entered in the job; the file stays as " code { (listed) } ". Mend what is said \
                 below, and take it again." }
+            @if read.may_be_entered {
+                p.note { "Where the mend is a photo with the lamp off, enter this one all the same, and take that one next." }
+                p.actions {
+                    button.button data-post={ (own) "/enter?" (choice.query(choice.number)) } data-body=(only_photo(Path::new(listed)))
+                        data-busy="Entering it" { "Enter it all the same" }
+                }
+            }
+            p #said.banner role="alert" hidden {}
         }
         p.actions {
             @if read.entered && choice.number < count {

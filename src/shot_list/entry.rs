@@ -4,7 +4,7 @@ use super::{Drive, GaugeStep, PlannedPhoto, Shows, TakenPhoto};
 use crate::error::Error;
 use crate::record::{Job, parse_toml, read_text};
 use crate::whole_file;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Stands where the reading of the gauge belongs: nobody but who took the photo knows it.
 const GAUGE_AT_START: &str =
@@ -78,6 +78,11 @@ fn quoted(text: &str) -> String {
 /// # Errors
 /// [`Error`] where the file changed since `before` was read, may not be written, or would no longer read.
 pub fn append(path: &Path, before: &str, added: &str) -> Result<(), Error> {
+    replace(path, before, &extended(path, before, added)?)
+}
+
+/// Puts a changed text in the place of the job file's, which was `before`.
+fn replace(path: &Path, before: &str, after: &str) -> Result<(), Error> {
     let fail = |what: String| Error::in_file(path, format!("{what}; nothing is written"));
     // A link stays a link: what it points to is written.
     let file = path.canonicalize().map_err(|e| fail(format!("cannot be read: {e}")))?;
@@ -87,7 +92,6 @@ pub fn append(path: &Path, before: &str, added: &str) -> Result<(), Error> {
             "is write-protected; allow writing to it, then run this again".to_owned(),
         ));
     }
-    let after = extended(path, before, added)?;
     let now = read_text(&file).map_err(|e| fail(e.message()))?;
     if now != before {
         return Err(fail(
@@ -98,6 +102,53 @@ pub fn append(path: &Path, before: &str, added: &str) -> Result<(), Error> {
     // The file that took the old one's place is for the same readers; where that cannot be, it is still written.
     let _ = std::fs::set_permissions(&file, metadata.permissions());
     Ok(())
+}
+
+/// Gives the job file's entries of `photos` the photo with the lamp off: a line in each, behind that of its photo. All else stays byte
+/// for byte.
+///
+/// # Errors
+/// As [`append`], and where an entry is written in another way, so that it has to be done by hand.
+pub fn give_lamp_off(path: &Path, before: &str, photos: &[PathBuf], lamp_off: &str) -> Result<(), Error> {
+    let mut after = String::with_capacity(before.len() + 80 * photos.len());
+    let mut in_shot = false;
+    for line in before.split_inclusive('\n') {
+        after.push_str(line);
+        if line.trim_start().starts_with('[') {
+            in_shot = line.trim_start().starts_with("[[shot]]");
+        }
+        let named: Option<OfPhoto> = in_shot.then(|| toml::from_str(line).ok()).flatten();
+        if named.is_some_and(|of| photos.contains(&of.photo)) {
+            let end = if line.ends_with("\r\n") { "\r\n" } else { "\n" };
+            if !line.ends_with('\n') {
+                after.push_str(end);
+            }
+            after.push_str(&format!("lamp_off = {}{end}", quoted(lamp_off)));
+        }
+    }
+    let by_hand = || {
+        Error::in_file(
+            path,
+            format!("add lamp_off = \"{lamp_off}\" to the shots by hand; nothing is written"),
+        )
+    };
+    let mut expected: Job = parse_toml(path, before)?;
+    let of_view = expected.shot.iter_mut().filter(|shot| photos.contains(&shot.photo));
+    of_view.for_each(|shot| shot.lamp_off = Some(PathBuf::from(lamp_off)));
+    let read: Job = parse_toml(path, &after).map_err(|_| by_hand())?;
+    read.check(path)?;
+    let content = |job: &Job| serde_json::to_string(job).ok();
+    if content(&read).is_none() || content(&read) != content(&expected) {
+        return Err(by_hand());
+    }
+    replace(path, before, &after)
+}
+
+/// The line of an entry that names its photo.
+#[derive(serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OfPhoto {
+    photo: PathBuf,
 }
 
 /// Takes the job file's last entry, that of `photo`, out again; what stands before it stays byte for byte. The photo's file stays.
@@ -130,10 +181,7 @@ pub fn take_back(path: &Path, photo: &Path) -> Result<(), Error> {
     if content(&shorter).is_none() || content(&shorter) != content(&expected) {
         return Err(other());
     }
-    let file = path
-        .canonicalize()
-        .map_err(|e| Error::in_file(path, format!("cannot be read: {e}")))?;
-    whole_file::write(&file, before.as_bytes())
+    replace(path, &text, before)
 }
 
 /// The job's text with `added` behind it, checked.
@@ -227,6 +275,33 @@ mod tests {
         // 10 inHg = 338.6389 mbar (NIST SP 811, B.8).
         let (none, ten) = (Some(0.0), Some(339.0));
         assert_eq!(vacuum_mbar, [None, None, none, ten, none, None, None]);
+    }
+
+    #[test]
+    fn a_view_is_given_its_lamp_off_photo_and_the_rest_stays() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("job.toml");
+        for end in ["\n", "\r\n"] {
+            let shots = "# one\n[[shot]]\nphoto = \"a.jpg\" # its own\nlamp = \"left\"\nposition = \"0\"\n\n[[shot]]\n  photo='b.jpg'\n\
+                lamp = \"left\"\n[[shot]]\nlamp = \"left\"\nphoto = \"c.jpg\"";
+            let own = format!("{JOB}\n{shots}").replace('\n', end);
+            std::fs::write(&path, &own).unwrap();
+            let photos = ["a.jpg", "b.jpg", "c.jpg"].map(PathBuf::from);
+            give_lamp_off(&path, &own, &photos, "o \"1\".jpg").unwrap();
+            let after = std::fs::read_to_string(&path).unwrap();
+            let line = format!("lamp_off = {}{end}", quoted("o \"1\".jpg"));
+            assert_eq!(after.matches(&line).count(), 3, "{after}");
+            let job = Job::read(&path).unwrap();
+            assert!(
+                job.shot
+                    .iter()
+                    .all(|shot| shot.lamp_off.as_deref() == Some(Path::new("o \"1\".jpg")))
+            );
+            assert_eq!(after.replace(&line, ""), own + end, "all else byte for byte");
+            // What has one already, or is written in another way, is left to its writer.
+            give_lamp_off(&path, &after, &photos[..1], "p.jpg").unwrap_err();
+            assert_eq!(std::fs::read_to_string(&path).unwrap(), after);
+        }
     }
 
     #[test]
