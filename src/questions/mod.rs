@@ -11,7 +11,7 @@ pub(crate) use files::{bay_text, job_text};
 
 use std::collections::BTreeMap;
 
-/// What was answered, by the key of its question, each as [`check`] gave it back.
+/// What was answered, by the key of its question, each as [`check()`] gave it back.
 pub(crate) type Answers = BTreeMap<String, String>;
 
 /// What an answer may be.

@@ -112,6 +112,7 @@ fn replace(path: &Path, before: &str, after: &str) -> Result<(), Error> {
 pub fn give_lamp_off(path: &Path, before: &str, photos: &[PathBuf], lamp_off: &str) -> Result<(), Error> {
     let mut after = String::with_capacity(before.len() + 80 * photos.len());
     let mut in_shot = false;
+    let end = if before.contains("\r\n") { "\r\n" } else { "\n" };
     for line in before.split_inclusive('\n') {
         after.push_str(line);
         if line.trim_start().starts_with('[') {
@@ -119,7 +120,6 @@ pub fn give_lamp_off(path: &Path, before: &str, photos: &[PathBuf], lamp_off: &s
         }
         let named: Option<OfPhoto> = in_shot.then(|| toml::from_str(line).ok()).flatten();
         if named.is_some_and(|of| photos.contains(&of.photo)) {
-            let end = if line.ends_with("\r\n") { "\r\n" } else { "\n" };
             if !line.ends_with('\n') {
                 after.push_str(end);
             }
