@@ -9,7 +9,8 @@
 //! the wall), [`cutoff`] (the edge of the light), [`aim`] (inclination and verdict), [`adjuster`] (travel), [`isolate`]
 //! (which part is at fault), [`run`] (one job, read whole), [`report`] (what others read); [`cli`] turns arguments into
 //! calls. [`render`] draws made photos with a known truth; [`check`] draws many scenes, reads them and holds them against
-//! their truth; [`marks`] prints the sheets; [`shot_list`] says which photos to take, and enters them in the job; [`fit`] is
+//! their truth; [`marks`] prints the sheets; [`shot_list`] says which photos to take, and enters them in the job; [`questions`] asks for bay and job; [`page`] is
+//! the same work in a browser; [`fit`] is
 //! the least squares that rooms share; [`refusal`] names why a photo gives no figure, [`warning`] what to know before relying
 //! on one, [`error`] what went wrong.
 #![deny(missing_docs)]
@@ -28,7 +29,9 @@ pub mod error;
 mod fit;
 pub mod isolate;
 mod marks;
+mod page;
 mod photo;
+mod questions;
 pub mod record;
 pub mod refusal;
 mod render;

@@ -5,6 +5,9 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use tempfile::NamedTempFile;
 
+/// How the name of a file begins that is not whole yet.
+pub(crate) const PREFIX: &str = ".beamfall-";
+
 /// Writes `bytes` to `path`. A failure, or a second run at the same time, never leaves a half-written file there; an
 /// earlier file stays until the new one is whole. The folder must be there.
 ///
@@ -62,6 +65,27 @@ pub(crate) fn write_all(files: Vec<(PathBuf, Vec<u8>)>) -> Result<Vec<PathBuf>, 
     parts.into_iter().map(put).collect()
 }
 
+/// Writes several files, each only where there is none yet: all are whole beside their places before the first is put there, and
+/// where one cannot be put there, none is.
+///
+/// # Errors
+/// [`Error::Write`].
+pub(crate) fn write_new(files: &[(PathBuf, String)]) -> Result<(), Error> {
+    let parts = (files.iter())
+        .map(|(path, text)| Ok((beside(path, text.as_bytes(), USUAL_MODE)?, path)))
+        .collect::<Result<Vec<_>, Error>>()?;
+    let mut put: Vec<&PathBuf> = Vec::new();
+    for (part, path) in parts {
+        if let Err(failed) = part.persist_noclobber(path) {
+            // They are our own, made a moment ago; one that cannot be taken away again is whole at the least.
+            put.iter().for_each(|path| drop(std::fs::remove_file(path)));
+            return Err(in_place(path)(failed.error));
+        }
+        put.push(path);
+    }
+    Ok(())
+}
+
 fn in_place(path: &Path) -> impl FnOnce(std::io::Error) -> Error {
     Error::write(path, "cannot put the new file in its place")
 }
@@ -73,7 +97,7 @@ fn beside(path: &Path, bytes: &[u8], mode: u32) -> Result<NamedTempFile, Error> 
         _ => Path::new("."),
     };
     let mut builder = tempfile::Builder::new();
-    builder.prefix(".beamfall-");
+    builder.prefix(PREFIX);
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;
@@ -102,6 +126,22 @@ mod tests {
             std::fs::read_dir(folder.path()).unwrap().count(),
             1,
             "only the folder itself"
+        );
+    }
+
+    #[test]
+    fn new_files_are_put_all_or_none_and_over_none() {
+        let folder = tempfile::tempdir().unwrap();
+        let [a, b] = ["a", "b"].map(|name| folder.path().join(name));
+        std::fs::write(&b, "old").unwrap();
+        let both = [(a.clone(), "new a".to_owned()), (b.clone(), "new b".to_owned())];
+        write_new(&both).unwrap_err();
+        assert!(!a.exists() && std::fs::read_to_string(&b).unwrap() == "old");
+        std::fs::remove_file(&b).unwrap();
+        write_new(&both).unwrap();
+        assert_eq!(
+            std::fs::read_to_string(&a).unwrap() + &std::fs::read_to_string(&b).unwrap(),
+            "new anew b"
         );
     }
 

@@ -7,8 +7,10 @@ mod kept;
 mod key;
 mod marks;
 mod measure;
+mod new;
 mod render;
 mod report;
+mod serve;
 mod shots;
 mod terminal;
 mod verify;
@@ -41,12 +43,16 @@ fn after_help() -> String {
 enum Command {
     /// Write the sheets with the marks to print (PDF, true to size)
     Marks(marks::Arguments),
+    /// Ask for bay and job, and write both files
+    New(new::Arguments),
     /// Read photos: a table, or JSON or CSV
     Measure(measure::Arguments),
     /// The whole job: results, readings, plots and a page to hand over
     Report(report::Arguments),
     /// Say which photos to take; afterwards enter them in the job
     Shots(shots::Arguments),
+    /// The same work on a page in the browser of this computer
+    Serve(serve::Arguments),
     /// Rank what can be at fault in the range adjuster, and name the best next test
     Isolate(isolate::Arguments),
     /// Read a report's evidence again: every digest, and every figure from the photos
@@ -74,9 +80,11 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     };
     let outcome = match parsed.command {
         Command::Marks(arguments) => marks::run(&arguments),
+        Command::New(arguments) => new::run(&arguments),
         Command::Measure(arguments) => measure::run(&arguments),
         Command::Report(arguments) => report::run(&arguments),
         Command::Shots(arguments) => shots::run(&arguments),
+        Command::Serve(arguments) => serve::run(&arguments),
         Command::Isolate(arguments) => isolate::run(&arguments),
         Command::Verify(arguments) => verify::run(&arguments),
         Command::Key(arguments) => key::run(&arguments),

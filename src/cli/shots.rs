@@ -8,16 +8,13 @@ use crate::report::terminal::COLUMNS;
 use crate::report::text::{plain, width, wrap};
 use crate::run::job_file;
 use crate::shot_list::{
-    Check, Folder, ListJson, Pairing, PairingJson, PlannedPhoto, Shows, Wanted, append, entries, gauge_steps, list,
-    pair, read_folder, render_list, render_pairing, select,
+    Check, Folder, ListJson, Pairing, PairingJson, PlannedPhoto, Shows, USUAL_EVERY_S, USUAL_GAUGE, USUAL_MINUTES,
+    USUAL_POSITIONS, Wanted, append, entries, gauge_steps, list, pair, read_folder, render_list, render_pairing,
+    select,
 };
 use std::path::{Path, PathBuf};
 
 const CHECK: &str = "positions";
-const POSITIONS: &str = "0,1,2,3";
-const GAUGE: &str = "0,50,100,150,200,250,300,350,400 mbar";
-const MINUTES: u16 = 10;
-const EVERY_S: u32 = 60;
 
 /// Arguments of `beamfall shots`.
 #[derive(Debug, clap::Args)]
@@ -46,16 +43,16 @@ pub(super) struct Arguments {
     #[arg(long, value_name = "STAGE", value_parser = stage)]
     stage: Option<Stage>,
     /// Positions of the range control, in the order in which it is turned
-    #[arg(long, value_name = "NAME,…", value_delimiter = ',', default_value = POSITIONS)]
+    #[arg(long, value_name = "NAME,…", value_delimiter = ',', default_value = USUAL_POSITIONS)]
     positions: Vec<String>,
     /// Steps of the pump's gauge, rising, with their unit; 400 mbar is enough
-    #[arg(long, value_name = "STEPS", default_value = GAUGE)]
+    #[arg(long, value_name = "STEPS", default_value = USUAL_GAUGE)]
     vacuum: String,
     /// Length of a leak-down, minutes
-    #[arg(long, value_name = "MIN", default_value_t = MINUTES)]
+    #[arg(long, value_name = "MIN", default_value_t = USUAL_MINUTES)]
     minutes: u16,
     /// Time between the photos of a leak-down, s
-    #[arg(long, value_name = "S", default_value_t = EVERY_S)]
+    #[arg(long, value_name = "S", default_value_t = USUAL_EVERY_S)]
     every: u32,
     /// Also take each view with the lamp off
     #[arg(long)]
@@ -176,10 +173,16 @@ fn same_choice(arguments: &Arguments) -> String {
         ("--check", unless(CHECK, checks.join(","))),
         ("--lamp", lamp),
         ("--stage", arguments.stage.map(|stage| stage.to_string())),
-        ("--positions", unless(POSITIONS, arguments.positions.join(","))),
-        ("--vacuum", unless(GAUGE, arguments.vacuum.clone())),
-        ("--minutes", unless(&MINUTES.to_string(), arguments.minutes.to_string())),
-        ("--every", unless(&EVERY_S.to_string(), arguments.every.to_string())),
+        ("--positions", unless(USUAL_POSITIONS, arguments.positions.join(","))),
+        ("--vacuum", unless(USUAL_GAUGE, arguments.vacuum.clone())),
+        (
+            "--minutes",
+            unless(&USUAL_MINUTES.to_string(), arguments.minutes.to_string()),
+        ),
+        (
+            "--every",
+            unless(&USUAL_EVERY_S.to_string(), arguments.every.to_string()),
+        ),
         ("--only", arguments.only.clone()),
     ];
     let mut words = vec![format!("beamfall shots {}", shell_path(&arguments.job))];
@@ -205,7 +208,7 @@ fn same_choice(arguments: &Arguments) -> String {
 }
 
 /// A path as a word for a shell; one that begins with a dash is not taken for an option.
-fn shell_path(path: &Path) -> String {
+pub(super) fn shell_path(path: &Path) -> String {
     let path = path.to_string_lossy();
     shell_word(&if path.starts_with('-') {
         format!("./{path}")

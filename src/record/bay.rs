@@ -15,6 +15,10 @@ pub enum HeightsFrom {
     LevelLine,
 }
 
+super::display_as_written! {
+    HeightsFrom { Floor => "floor", LevelLine => "level-line" }
+}
+
 /// A bay file. Wall frame: x to the right as seen facing the wall, from the bay's centre line; y upward; mm.
 #[derive(Debug, Clone, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
@@ -105,7 +109,11 @@ impl Bay {
         Ok(bay)
     }
 
-    fn check(&self, path: &Path) -> Result<(), Error> {
+    /// Checks what the types cannot.
+    ///
+    /// # Errors
+    /// As [`Self::read`].
+    pub(crate) fn check(&self, path: &Path) -> Result<(), Error> {
         check_schema(path, self.schema)?;
         check_range(path, "grade_percent", self.grade_percent, -20.0, 20.0)?;
         check_range(path, "grade_sd_percent", self.grade_sd_percent, 0.0, 5.0)?;
@@ -231,6 +239,21 @@ impl Bays {
     }
 }
 
+/// Whether places on the wall, mm, all lie so near one line that they say little of where a camera stands: their spread across it,
+/// one standard deviation, is less than 50 mm (common practice, no source).
+pub(crate) fn cramped_on_a_line(places: &[[f64; 2]]) -> bool {
+    const LEAST_SPREAD_MM: f64 = 50.0;
+    let count = places.len().max(1) as f64;
+    let mean = [0, 1].map(|axis| places.iter().map(|place| place[axis]).sum::<f64>() / count);
+    let moment = |a: usize, b: usize| {
+        let products = places.iter().map(|place| (place[a] - mean[a]) * (place[b] - mean[b]));
+        products.sum::<f64>() / count
+    };
+    let (xx, xy, yy) = (moment(0, 0), moment(0, 1), moment(1, 1));
+    let across = (xx + yy) / 2.0 - ((xx - yy) / 2.0).hypot(xy);
+    across < LEAST_SPREAD_MM * LEAST_SPREAD_MM
+}
+
 /// Number of tags in the 36h11 family (AprilTag 3 reference tables).
 const TAG36H11_COUNT: u32 = 587;
 
@@ -238,6 +261,29 @@ const TAG36H11_COUNT: u32 = 587;
 mod tests {
     use super::*;
     use crate::record::parse_toml;
+
+    /// Six as the sample hangs, and the same pushed together in height: by hand, a spread of 40 mm.
+    #[test]
+    fn places_on_a_line_are_told() {
+        let hung = |high_mm: f64| {
+            [
+                [-1500.0, 210.0],
+                [-600.0, 210.0],
+                [550.0, 210.0],
+                [1450.0, 210.0],
+                [-1500.0, high_mm],
+                [540.0, high_mm],
+            ]
+        };
+        assert!(!cramped_on_a_line(&hung(1120.0)));
+        assert!(cramped_on_a_line(&hung(210.0 + 84.0)));
+        assert!(cramped_on_a_line(&[
+            [0.0, 0.0],
+            [100.0, 100.0],
+            [700.0, 700.0],
+            [900.0, 900.0]
+        ]));
+    }
 
     const GOOD: &str = "schema = 1\nname = \"w\"\nheights_from = \"floor\"\n[marks]\nfamily = \"tag36h11\"\nsize_mm = 160.0\n\
                         [[marks.sheet]]\nid = 1\nx_mm = -800.0\ny_mm = 210.0\n";

@@ -27,6 +27,7 @@ mod system;
 mod tolerance;
 mod vacuum;
 
+pub(crate) use bay::cramped_on_a_line;
 pub use bay::{Bay, Bays, HeightsFrom, Marks, Sheet};
 pub(crate) use cautions::Caution;
 pub(crate) use job::State;
@@ -40,6 +41,7 @@ pub(crate) use source::Source;
 pub use system::{
     Component, Costs, Fault, FaultKind, LeakSizes, Setup, System, Test, UsualTravel, VacuumSource, Watch, system_names,
 };
+pub(crate) use tolerance::table_names;
 pub use tolerance::{Band, ToleranceTable};
 pub use vacuum::{ParseVacuumError, Vacuum};
 
@@ -90,7 +92,7 @@ fn check_schema(path: &Path, schema: u32) -> Result<(), Error> {
 }
 
 /// Fails unless `value` is finite and within `low..=high`; `what` names the key with its unit.
-fn check_range(path: &Path, what: &str, value: f64, low: f64, high: f64) -> Result<(), Error> {
+pub(crate) fn check_range(path: &Path, what: &str, value: f64, low: f64, high: f64) -> Result<(), Error> {
     if value.is_finite() && (low..=high).contains(&value) {
         return Ok(());
     }

@@ -126,8 +126,7 @@ impl Row {
 }
 
 /// Names of the tables that the program carries, in alphabetical order.
-#[cfg(test)]
-fn table_names() -> Vec<String> {
+pub(crate) fn table_names() -> Vec<String> {
     super::source::names_in(&SHIPPED)
 }
 
@@ -148,6 +147,13 @@ impl ToleranceTable {
     /// [`Error`] for a name that is neither, and a file that cannot be read.
     pub(crate) fn source(name: &str, folder: &Path) -> Result<Source, Error> {
         Source::find(&SHIPPED, "calibration/tolerances", "tolerance table", name, folder)
+    }
+
+    /// What a table that comes with the program is called in words.
+    pub(crate) fn title_of(name: &str) -> Option<String> {
+        let Source { path, text, .. } = Self::source(name, Path::new("")).ok()?;
+        let file: TableFile = parse_toml(&path, &text).ok()?;
+        Some(file.title)
     }
 
     fn from_file(name: &str, path: &Path, file: TableFile, lamp_mark: Option<&LampMark>) -> Result<Self, Error> {

@@ -11,7 +11,7 @@ use super::text::harmless;
 use crate::PROGRAM;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-const STYLE: &str = include_str!("html/style.css");
+pub(crate) const STYLE: &str = include_str!("html/style.css");
 /// What the browser may do: show pictures and styles that are in the page.
 const POLICY: &str = "default-src 'none'; img-src data:; style-src 'unsafe-inline'";
 
@@ -69,7 +69,8 @@ fn chapter(n: usize, section: &Section) -> Markup {
     html! { div id={ "c" (n + 1) } { "\n" (self::section(section)) } "\n" }
 }
 
-fn section(section: &Section) -> Markup {
+/// One section of a page.
+pub(crate) fn section(section: &Section) -> Markup {
     let heading = text(&section.heading);
     let class = class(section.class);
     match section.rank {

@@ -18,11 +18,11 @@ mod pdf;
 pub(crate) mod picture;
 pub mod plots;
 pub mod results;
-mod say;
+pub(crate) mod say;
 mod signs;
 pub mod terminal;
 pub(crate) mod text;
-mod words;
+pub(crate) mod words;
 
 pub use pack::pack;
 pub use results::Results;

@@ -22,7 +22,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Heights above the floor, mm, that a road car's lamp can have; centimetres or inches would lie outside.
-const LAMP_HEIGHTS_MM: std::ops::RangeInclusive<f64> = 300.0..=2500.0;
+pub(crate) const LAMP_HEIGHTS_MM: std::ops::RangeInclusive<f64> = 300.0..=2500.0;
 
 /// What is wanted of a run beside its figures.
 #[derive(Clone, Copy)]
@@ -189,6 +189,14 @@ impl Run {
             Isolated::of_job(system.clone(), &self.job, &[], &none)
         };
         Ok((isolated.unwrap_or_else(|| Isolated::untested(system)), path))
+    }
+
+    /// Fails where the bay files that the job names cannot be read or do not fit it; looks at no photo.
+    ///
+    /// # Errors
+    /// As [`Self::read`].
+    pub fn check_bays(&self) -> Result<(), Error> {
+        self.bays().map(drop)
     }
 
     /// The job's walls; lamps whose heights cannot be measured from their floor are an error.

@@ -1,10 +1,10 @@
 //! The entries for the job file: added behind what is there, which stays byte for byte.
 
-use super::{Drive, PlannedPhoto, Shows, TakenPhoto};
+use super::{Drive, GaugeStep, PlannedPhoto, Shows, TakenPhoto};
 use crate::error::Error;
 use crate::record::{Job, parse_toml, read_text};
 use crate::whole_file;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Stands where the reading of the gauge belongs: nobody but who took the photo knows it.
 const GAUGE_AT_START: &str =
@@ -14,38 +14,52 @@ const GAUGE_AT_START: &str =
 /// `lamp_off` of the others of its view.
 #[must_use]
 pub fn entries(pairs: &[(PlannedPhoto, TakenPhoto)]) -> String {
-    let mut text = String::new();
-    for (planned, photo) in pairs {
-        let mut keys: Vec<(&str, String)> = vec![
-            ("photo", quoted(&photo.listed_as)),
-            ("lamp", quoted(&planned.lamp.to_string())),
-        ];
-        if let Some(stage) = planned.stage {
-            keys.push(("stage", quoted(&stage.to_string())));
-        }
-        match &planned.shows {
-            Shows::LampOff => continue,
-            Shows::Position(position) => keys.push(("position", quoted(position))),
-            Shows::Vacuum { gauge, branch } => {
-                keys.push(("vacuum", quoted(&gauge.text)));
-                keys.push(("branch", quoted(&branch.to_string())));
-            }
-            Shows::Sealed { .. } => keys.push(("sealed", "true".to_owned())),
-        }
-        if planned.drive == Drive::Pump {
-            keys.push(("series", quoted(AT_THE_LAMP)));
-        }
+    let off_of = |planned: &PlannedPhoto| {
         let is_off = |other: &PlannedPhoto| other.shows == Shows::LampOff && other.view == planned.view;
-        if let Some((_, off)) = pairs.iter().find(|(other, _)| is_off(other)) {
-            keys.push(("lamp_off", quoted(&off.listed_as)));
+        pairs
+            .iter()
+            .find(|(other, _)| is_off(other))
+            .map(|(_, off)| off.listed_as.as_str())
+    };
+    let texts = pairs
+        .iter()
+        .map(|(planned, photo)| entry(planned, &photo.listed_as, off_of(planned), None));
+    texts.collect()
+}
+
+/// The `[[shot]]` entry for one photo, by its path as the job lists it; with the photo with the lamp off, where there is one, and
+/// for the first of a leak-down with what the gauge showed, where that is known. A photo with the lamp off has none of its own.
+#[must_use]
+pub fn entry(planned: &PlannedPhoto, listed_as: &str, lamp_off: Option<&str>, at_start: Option<&GaugeStep>) -> String {
+    let mut keys: Vec<(&str, String)> = vec![
+        ("photo", quoted(listed_as)),
+        ("lamp", quoted(&planned.lamp.to_string())),
+    ];
+    if let Some(stage) = planned.stage {
+        keys.push(("stage", quoted(&stage.to_string())));
+    }
+    match &planned.shows {
+        Shows::LampOff => return String::new(),
+        Shows::Position(position) => keys.push(("position", quoted(position))),
+        Shows::Vacuum { gauge, branch } => {
+            keys.push(("vacuum", quoted(&gauge.text)));
+            keys.push(("branch", quoted(&branch.to_string())));
         }
-        text.push_str("\n[[shot]]\n");
-        for (key, value) in keys {
-            text.push_str(&format!("{key} = {value}\n"));
+        Shows::Sealed { .. } => {
+            keys.push(("sealed", "true".to_owned()));
+            keys.extend(at_start.map(|gauge| ("vacuum", quoted(&gauge.text))));
         }
-        if matches!(planned.shows, Shows::Sealed { after_s: 0, .. }) {
-            text.push_str(GAUGE_AT_START);
-        }
+    }
+    if planned.drive == Drive::Pump {
+        keys.push(("series", quoted(AT_THE_LAMP)));
+    }
+    keys.extend(lamp_off.map(|off| ("lamp_off", quoted(off))));
+    let mut text = "\n[[shot]]\n".to_owned();
+    for (key, value) in keys {
+        text.push_str(&format!("{key} = {value}\n"));
+    }
+    if at_start.is_none() && matches!(planned.shows, Shows::Sealed { after_s: 0, .. }) {
+        text.push_str(GAUGE_AT_START);
     }
     text
 }
@@ -64,6 +78,11 @@ fn quoted(text: &str) -> String {
 /// # Errors
 /// [`Error`] where the file changed since `before` was read, may not be written, or would no longer read.
 pub fn append(path: &Path, before: &str, added: &str) -> Result<(), Error> {
+    replace(path, before, &extended(path, before, added)?)
+}
+
+/// Puts a changed text in the place of the job file's, which was `before`.
+fn replace(path: &Path, before: &str, after: &str) -> Result<(), Error> {
     let fail = |what: String| Error::in_file(path, format!("{what}; nothing is written"));
     // A link stays a link: what it points to is written.
     let file = path.canonicalize().map_err(|e| fail(format!("cannot be read: {e}")))?;
@@ -73,7 +92,6 @@ pub fn append(path: &Path, before: &str, added: &str) -> Result<(), Error> {
             "is write-protected; allow writing to it, then run this again".to_owned(),
         ));
     }
-    let after = extended(path, before, added)?;
     let now = read_text(&file).map_err(|e| fail(e.message()))?;
     if now != before {
         return Err(fail(
@@ -84,6 +102,86 @@ pub fn append(path: &Path, before: &str, added: &str) -> Result<(), Error> {
     // The file that took the old one's place is for the same readers; where that cannot be, it is still written.
     let _ = std::fs::set_permissions(&file, metadata.permissions());
     Ok(())
+}
+
+/// Gives the job file's entries of `photos` the photo with the lamp off: a line in each, behind that of its photo. All else stays byte
+/// for byte.
+///
+/// # Errors
+/// As [`append`], and where an entry is written in another way, so that it has to be done by hand.
+pub fn give_lamp_off(path: &Path, before: &str, photos: &[PathBuf], lamp_off: &str) -> Result<(), Error> {
+    let mut after = String::with_capacity(before.len() + 80 * photos.len());
+    let mut in_shot = false;
+    let end = if before.contains("\r\n") { "\r\n" } else { "\n" };
+    for line in before.split_inclusive('\n') {
+        after.push_str(line);
+        if line.trim_start().starts_with('[') {
+            in_shot = line.trim_start().starts_with("[[shot]]");
+        }
+        let named: Option<OfPhoto> = in_shot.then(|| toml::from_str(line).ok()).flatten();
+        if named.is_some_and(|of| photos.contains(&of.photo)) {
+            if !line.ends_with('\n') {
+                after.push_str(end);
+            }
+            after.push_str(&format!("lamp_off = {}{end}", quoted(lamp_off)));
+        }
+    }
+    let by_hand = || {
+        Error::in_file(
+            path,
+            format!("add lamp_off = \"{lamp_off}\" to the shots by hand; nothing is written"),
+        )
+    };
+    let mut expected: Job = parse_toml(path, before)?;
+    let of_view = expected.shot.iter_mut().filter(|shot| photos.contains(&shot.photo));
+    of_view.for_each(|shot| shot.lamp_off = Some(PathBuf::from(lamp_off)));
+    let read: Job = parse_toml(path, &after).map_err(|_| by_hand())?;
+    read.check(path)?;
+    let content = |job: &Job| serde_json::to_string(job).ok();
+    if content(&read).is_none() || content(&read) != content(&expected) {
+        return Err(by_hand());
+    }
+    replace(path, before, &after)
+}
+
+/// The line of an entry that names its photo.
+#[derive(serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OfPhoto {
+    photo: PathBuf,
+}
+
+/// Takes the job file's last entry, that of `photo`, out again; what stands before it stays byte for byte. The photo's file stays.
+///
+/// # Errors
+/// [`Error`] where another entry is the last, something else stands behind it, or the file may not be written.
+pub fn take_back(path: &Path, photo: &Path) -> Result<(), Error> {
+    let text = read_text(path)?;
+    let job: Job = parse_toml(path, &text)?;
+    let other = || {
+        let why = format!(
+            "{} is not the last entry; take it out of the file by hand",
+            photo.display()
+        );
+        Error::in_file(path, why)
+    };
+    let at = text
+        .rfind("[[shot]]")
+        .filter(|_| job.shot.last().is_some_and(|shot| shot.photo == photo));
+    let before = at.and_then(|at| text.get(..at)).ok_or_else(other)?;
+    let before = before
+        .strip_suffix("\r\n")
+        .or(before.strip_suffix('\n'))
+        .unwrap_or(before);
+    // Only a shot and nothing else has gone, or it is not ours to cut.
+    let shorter: Job = parse_toml(path, before).map_err(|_| other())?;
+    let mut expected = job.clone();
+    expected.shot.pop();
+    let content = |job: &Job| serde_json::to_string(job).ok();
+    if content(&shorter).is_none() || content(&shorter) != content(&expected) {
+        return Err(other());
+    }
+    replace(path, &text, before)
 }
 
 /// The job's text with `added` behind it, checked.
@@ -177,6 +275,73 @@ mod tests {
         // 10 inHg = 338.6389 mbar (NIST SP 811, B.8).
         let (none, ten) = (Some(0.0), Some(339.0));
         assert_eq!(vacuum_mbar, [None, None, none, ten, none, None, None]);
+    }
+
+    #[test]
+    fn a_view_is_given_its_lamp_off_photo_and_the_rest_stays() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("job.toml");
+        for end in ["\n", "\r\n"] {
+            let shots = "# one\n[[shot]]\nphoto = \"a.jpg\" # its own\nlamp = \"left\"\nposition = \"0\"\n\n[[shot]]\n  photo='b.jpg'\n\
+                lamp = \"left\"\n[[shot]]\nlamp = \"left\"\nphoto = \"c.jpg\"";
+            let own = format!("{JOB}\n{shots}").replace('\n', end);
+            std::fs::write(&path, &own).unwrap();
+            let photos = ["a.jpg", "b.jpg", "c.jpg"].map(PathBuf::from);
+            give_lamp_off(&path, &own, &photos, "o \"1\".jpg").unwrap();
+            let after = std::fs::read_to_string(&path).unwrap();
+            let line = format!("lamp_off = {}{end}", quoted("o \"1\".jpg"));
+            assert_eq!(after.matches(&line).count(), 3, "{after}");
+            let job = Job::read(&path).unwrap();
+            assert!(
+                job.shot
+                    .iter()
+                    .all(|shot| shot.lamp_off.as_deref() == Some(Path::new("o \"1\".jpg")))
+            );
+            assert_eq!(after.replace(&line, ""), own + end, "all else byte for byte");
+            // What has one already, or is written in another way, is left to its writer.
+            give_lamp_off(&path, &after, &photos[..1], "p.jpg").unwrap_err();
+            assert_eq!(std::fs::read_to_string(&path).unwrap(), after);
+        }
+    }
+
+    #[test]
+    fn what_the_gauge_showed_stands_with_the_first_of_a_leak_down() {
+        let one = pairs(&[Check::LeakDown]).swap_remove(0);
+        let gauge = gauge_steps("6 inHg").unwrap().swap_remove(0);
+        let text = entry(&one.0, "1.jpg", None, Some(&gauge));
+        assert!(text.contains("vacuum = \"6 inHg\"") && !text.contains('#'), "{text}");
+        let job: Job = parse_toml(Path::new("job.toml"), &format!("{JOB}\n{text}")).unwrap();
+        assert_eq!((job.shot[0].vacuum, job.shot[0].sealed), (Some(gauge.vacuum), true));
+    }
+
+    #[test]
+    fn the_last_entry_is_taken_back_and_no_other() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("job.toml");
+        let now = || std::fs::read_to_string(&path).unwrap();
+        let own = format!("{JOB}\n");
+        std::fs::write(&path, &own).unwrap();
+        let two = pairs(&[Check::Positions]);
+        for (planned, photo) in &two[..2] {
+            append(&path, &now(), &entry(planned, &photo.listed_as, None, None)).unwrap();
+        }
+        let [first, second] = [0, 1].map(|n| Path::new(&two[n].1.listed_as));
+        let both = now();
+        assert!(
+            take_back(&path, first)
+                .unwrap_err()
+                .to_string()
+                .contains("not the last entry")
+        );
+        assert_eq!(now(), both);
+        take_back(&path, second).unwrap();
+        take_back(&path, first).unwrap();
+        assert_eq!(now(), own, "byte for byte");
+        assert!(take_back(&path, first).is_err());
+        let behind = format!("{both}[[trial]]\ntest = \"t\"\nmoves = \"yes\"\n");
+        std::fs::write(&path, &behind).unwrap();
+        assert!(take_back(&path, second).is_err());
+        assert_eq!(now(), behind, "what stands behind it stays");
     }
 
     #[test]

@@ -12,7 +12,7 @@ mod plan;
 mod table;
 mod words;
 
-pub use entry::{append, entries};
+pub use entry::{append, entries, entry, give_lamp_off, take_back};
 pub use folder::{Folder, TakenPhoto, read_folder};
 pub(crate) use json::{ListJson, PairingJson};
 pub use pairing::{Pairing, pair};
@@ -20,9 +20,18 @@ pub use plan::{GaugeStep, Wanted, gauge_steps, list, select};
 
 use plan::{numbers_of, too_high};
 pub use table::render as render_pairing;
-pub use words::render as render_list;
+pub use words::{Said, describe, render as render_list, steps};
 
 use crate::record::{Branch, Job, Side, Stage};
+
+/// Positions of the range control where nothing else is asked for.
+pub const USUAL_POSITIONS: &str = "0,1,2,3";
+/// Steps of the pump's gauge where nothing else is asked for.
+pub const USUAL_GAUGE: &str = "0,50,100,150,200,250,300,350,400 mbar";
+/// Length of a leak-down where nothing else is asked for, minutes.
+pub const USUAL_MINUTES: u16 = 10;
+/// Time between its photos, s.
+pub const USUAL_EVERY_S: u32 = 60;
 
 /// A question that photos are to answer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

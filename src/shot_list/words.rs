@@ -43,11 +43,7 @@ pub fn render(photos: &[PlannedPhoto], job: &Job) -> String {
     before_the_first(&mut page, photos);
     let mut before: Option<&PlannedPhoto> = None;
     for photo in photos {
-        if before.is_none_or(|b| (b.stage, b.lamp, b.drive) != (photo.stage, photo.lamp, photo.drive)) {
-            page.blank();
-            change(&mut page, before, photo);
-        }
-        what_to_do(&mut page, before, photo, job);
+        to_photo(&mut page, before, photo, job);
         photo_line(&mut page, photo, photo.is_in(job));
         before = Some(photo);
     }
@@ -67,6 +63,15 @@ pub fn render(photos: &[PlannedPhoto], job: &Job) -> String {
         }
     }
     page.text
+}
+
+/// All that is to be done from the photo before to this one.
+fn to_photo(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto, job: &Job) {
+    if before.is_none_or(|b| (b.stage, b.lamp, b.drive) != (photo.stage, photo.lamp, photo.drive)) {
+        page.blank();
+        change(page, before, photo);
+    }
+    what_to_do(page, before, photo, job);
 }
 
 /// A lamp with a leak-down whose response to vacuum neither the list nor the job shows.
@@ -325,10 +330,36 @@ pub(super) fn push_beside(text: &mut String, head: &str, body: &str) {
     }
 }
 
-/// Lines of at most 80 columns.
+/// What is said on the way to a photo.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Said {
+    /// What begins here.
+    Heading(String),
+    /// What to do.
+    Step(String),
+    /// What can hurt.
+    Caution(String),
+}
+
+/// What stands in the list between the photo before number `n` of `photos`, from 0, and this one: what to set, and what to beware of.
+#[must_use]
+pub fn steps(photos: &[PlannedPhoto], n: usize, job: &Job) -> Vec<Said> {
+    let mut page = Page::default();
+    if n == 0 {
+        before_the_first(&mut page, photos);
+    }
+    if let Some(photo) = photos.get(n) {
+        let before = n.checked_sub(1).and_then(|n| photos.get(n));
+        to_photo(&mut page, before, photo, job);
+    }
+    page.said
+}
+
+/// Lines of at most 80 columns, and the same before they were wrapped.
 #[derive(Default)]
 struct Page {
     text: String,
+    said: Vec<Said>,
 }
 
 impl Page {
@@ -338,6 +369,7 @@ impl Page {
     }
 
     fn line(&mut self, text: &str) {
+        self.said.push(Said::Heading(text.to_owned()));
         self.push("", text);
     }
 
@@ -346,6 +378,7 @@ impl Page {
     }
 
     fn note(&mut self, text: &str) {
+        self.said.push(Said::Step(text.to_owned()));
         self.push("  - ", text);
     }
 
@@ -354,6 +387,7 @@ impl Page {
     }
 
     fn caution(&mut self, text: &str) {
+        self.said.push(Said::Caution(text.to_owned()));
         self.push("  ! ", text);
     }
 }
@@ -586,6 +620,23 @@ mod tests {
         assert!(!enough.contains("This list pumps") && !text("0,12 inHg", &job()).contains("This list pumps"));
         let warned = format!("! This list pumps to 500 mbar. {}", Caution::Diaphragm.text());
         assert!(text("0,500 mbar", &job()).contains(&warned));
+    }
+
+    /// What is said photo by photo is what the list says, all of it and in its order.
+    #[test]
+    fn steps_are_those_of_the_list() {
+        let photos = list(&wanted(&[Check::BeforeAfter, Check::Positions, Check::Vacuum])).unwrap();
+        let words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let listed = words(&render(&photos, &job()));
+        let mut at = 0;
+        for n in 0..photos.len() {
+            for said in steps(&photos, n, &job()) {
+                let (Said::Heading(text) | Said::Step(text) | Said::Caution(text)) = said;
+                let found = listed[at..].find(&words(&text));
+                at += found.unwrap_or_else(|| panic!("{text} is not behind {at} in {listed}"));
+            }
+        }
+        assert!(steps(&photos, photos.len(), &job()).is_empty());
     }
 
     #[test]

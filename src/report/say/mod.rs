@@ -9,8 +9,8 @@ mod compact;
 mod evidence;
 mod isolation;
 mod method;
-mod readings;
-mod summary;
+pub(crate) mod readings;
+pub(crate) mod summary;
 mod verified;
 
 use super::Error;

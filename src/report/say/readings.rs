@@ -276,7 +276,7 @@ fn refused_because(reason: Reason) -> &'static str {
 }
 
 /// The refused photos, each with its mend.
-pub(super) fn refused(findings: &Findings) -> Option<Section> {
+pub(crate) fn refused(findings: &Findings) -> Option<Section> {
     let mut blocks = vec![Block::text(
         "A photo that could give a wrong figure gives none. Mend what is named and take it again.",
     )];
@@ -325,7 +325,7 @@ fn taken_again<'a>(findings: &'a Findings, refused: &ShotReading) -> Option<&'a 
 }
 
 /// All readings, a row each.
-pub(super) fn table(findings: &Findings) -> Option<Section> {
+pub(crate) fn table(findings: &Findings) -> Option<Section> {
     let mut table = Table::new(
         "cards",
         [
@@ -392,7 +392,7 @@ pub(super) fn taken(reading: &ShotReading) -> Option<String> {
 }
 
 /// Each photo with its pictures and all that was read from it.
-pub(super) fn photos(findings: &Findings) -> Result<Option<Section>, Error> {
+pub(crate) fn photos(findings: &Findings) -> Result<Option<Section>, Error> {
     let pictures = findings
         .readings
         .par_iter()

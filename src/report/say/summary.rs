@@ -111,7 +111,7 @@ pub(super) fn signed(findings: &Findings) -> Option<Section> {
 }
 
 /// What was found, a card for each lamp and stage.
-pub(super) fn found(findings: &Findings, figures: &[Figure]) -> Section {
+pub(crate) fn found(findings: &Findings, figures: &[Figure]) -> Section {
     let groups = findings.grouped_warnings();
     let mut blocks: Vec<Block> = groups
         .iter()

@@ -1,0 +1,144 @@
+//! `beamfall new`: asks for bay and job, and writes both files.
+
+use super::Status;
+use super::shots::shell_path;
+use super::terminal::print;
+use crate::error::Error;
+use crate::questions::{Answers, Kind, Question, bay_text, check, job_text, of_bay, of_job};
+use crate::record::Bay;
+use crate::report::terminal::COLUMNS;
+use crate::report::text::{plain, wrap};
+use crate::run::Run;
+use crate::whole_file;
+use std::io::{BufRead, Read};
+use std::path::PathBuf;
+
+const BAY: &str = "bay.toml";
+const JOB: &str = "job.toml";
+/// A line that is longer is no answer.
+const MOST_LINE_BYTES: u64 = 4_000;
+
+/// Arguments of `beamfall new`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  beamfall new W-0117
+  beamfall new W-0117 < answers.txt
+
+Each question says where to measure and why, and each answer is checked as it
+comes. An empty line takes what stands in brackets. A bay.toml that is there
+already is taken as it is, and only the car is asked for. Nothing is written
+before the last answer, and never over a file.")]
+pub(super) struct Arguments {
+    /// Folder for bay.toml and job.toml; made if it is not there
+    #[arg(default_value = ".")]
+    folder: PathBuf,
+}
+
+/// Asks, writes, and says what comes next.
+pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
+    let folder = &arguments.folder;
+    let (bay, job) = (folder.join(BAY), folder.join(JOB));
+    if job.symlink_metadata().is_ok() {
+        return Err(Error::in_file(
+            &job,
+            "is there already, and is not written over; give another folder, or edit it",
+        ));
+    }
+    let mut answers = Answers::new();
+    let mut files = Vec::new();
+    let input = &mut std::io::stdin().lock();
+    print("An empty line takes what stands in brackets. Nothing is written before the last answer.\n")?;
+    if bay.symlink_metadata().is_ok() {
+        let there = Bay::read(&bay)?;
+        let says = format!("The wall is that of {}: {}.", bay.display(), there.name);
+        print(&format!("\n{}\n", wrap(&plain(&says), COLUMNS, 0).join("\n")))?;
+        answers.insert("bay.heights_from".to_owned(), there.heights_from.to_string());
+    } else {
+        ask_all(of_bay(), &mut answers, input)?;
+        files.push((bay.clone(), bay_text(&answers, &bay)?));
+    }
+    ask_all(of_job(), &mut answers, input)?;
+    files.push((job.clone(), job_text(&answers, BAY, &job)?));
+    std::fs::create_dir_all(folder).map_err(Error::write(folder, "cannot make the folder"))?;
+    whole_file::write_new(&files)?;
+    Run::open(&job)?.check_bays()?;
+    let written: Vec<String> = files
+        .iter()
+        .map(|(path, _)| plain(&path.display().to_string()))
+        .collect();
+    print(&format!(
+        "\nWritten: {}\nThe files were read again and fit together. Next:\n  beamfall shots {}\n",
+        written.join(", "),
+        shell_path(&job)
+    ))?;
+    Ok(Status::Done)
+}
+
+/// Asks what applies, each until its answer can be.
+fn ask_all(questions: Vec<Question>, answers: &mut Answers, input: &mut impl BufRead) -> Result<(), Error> {
+    let mut about = String::new();
+    for question in questions {
+        if !question.applies(answers) {
+            continue;
+        }
+        if question.about != about {
+            print(&format!("\n{}\n", question.about))?;
+            about.clone_from(&question.about);
+        }
+        print(&worded(&question))?;
+        let answer = loop {
+            let typed = line(input, &question)?;
+            match check(&question, &typed, answers) {
+                Ok(answer) => break answer,
+                Err(why) => print(&format!(
+                    "{}\n> ",
+                    wrap(&plain(&format!("  No: {why}.")), COLUMNS, 2).join("\n")
+                ))?,
+            }
+        };
+        answers.insert(question.key, answer);
+    }
+    Ok(())
+}
+
+/// The question with where to measure, what may be answered, and what counts if nothing is.
+fn worded(question: &Question) -> String {
+    let usual = match question.usual.as_deref() {
+        Some("") => " [left out]".to_owned(),
+        Some(usual) => format!(" [{usual}]"),
+        None => String::new(),
+    };
+    let mut lines = wrap(&format!("- {}{usual}", question.ask), COLUMNS, 2);
+    let mut beside = |text: &str| lines.extend(wrap(text, COLUMNS - 2, 0).iter().map(|line| format!("  {line}")));
+    if !question.why.is_empty() {
+        beside(&question.why);
+    }
+    if let Kind::Choice(words) = &question.kind {
+        words
+            .iter()
+            .for_each(|(word, meaning)| beside(&format!("{word}: {meaning}")));
+    }
+    format!("{}\n> ", lines.join("\n"))
+}
+
+/// The next line that is typed.
+fn line(input: &mut impl BufRead, question: &Question) -> Result<String, Error> {
+    let unread = |why: String| {
+        let ask = &question.ask;
+        Error::within(
+            Error::asked(format!("{why}; nothing is written")),
+            format!("at the question \"{ask}\""),
+        )
+    };
+    let mut bytes = Vec::new();
+    let taken = input.take(MOST_LINE_BYTES).read_until(b'\n', &mut bytes);
+    taken.map_err(|e| unread(format!("the answer cannot be read: {e}")))?;
+    if bytes.is_empty() {
+        return Err(unread("the answers end before the last question".to_owned()));
+    }
+    if bytes.len() as u64 == MOST_LINE_BYTES {
+        return Err(unread("the line is too long to be an answer".to_owned()));
+    }
+    String::from_utf8(bytes).map_err(|_| unread("the answer is no text".to_owned()))
+}

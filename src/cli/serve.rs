@@ -1,0 +1,59 @@
+//! `beamfall serve`: the same work on a page in the browser.
+
+use super::Status;
+use super::kept::Kept;
+use super::terminal::print;
+use crate::error::Error;
+use crate::page;
+use std::net::IpAddr;
+use std::path::PathBuf;
+
+/// Arguments of `beamfall serve`.
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  beamfall serve jobs
+  beamfall serve jobs --lan
+
+The page is for the browser of this computer, and works offline. With --lan
+phones in the same network may use it too, once each has been given the code
+that is shown here. A folder holds one wall and many jobs; each new job gets a
+folder of its own in it. The files are those that every other command reads.")]
+pub(super) struct Arguments {
+    /// The folder of the jobs, or of one job; made if it is not there
+    #[arg(default_value = ".")]
+    folder: PathBuf,
+    /// Where the page is found; 0: at any free port
+    #[arg(long, value_name = "N", default_value_t = 8017)]
+    port: u16,
+    /// Also for phones in this computer's network, by a code
+    #[arg(long)]
+    lan: bool,
+    /// With --lan: this computer's address in the network, where it has several
+    #[arg(long, value_name = "IP", requires = "lan")]
+    address: Option<IpAddr>,
+    #[command(flatten)]
+    kept: Kept,
+}
+
+/// Serves until the program is ended.
+pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
+    let lan = match arguments.address {
+        Some(address) => Some(address),
+        None if arguments.lan => Some(page::lan_address()?),
+        None => None,
+    };
+    if lan.is_some_and(|ip| ip.is_unspecified() || ip.is_multicast()) {
+        return Err(Error::asked(
+            "--address is one of this computer's own addresses, as in 192.168.1.20",
+        ));
+    }
+    let wanted = page::Wanted {
+        folder: &arguments.folder,
+        port: arguments.port,
+        lan,
+        cache: arguments.kept.cache(),
+    };
+    page::serve(wanted, print)?;
+    Ok(Status::Done)
+}

@@ -1,0 +1,192 @@
+//! Which photos are to be taken, as an address of the page holds it.
+
+use super::guard::Refused;
+use crate::error::Error;
+use crate::record::{Job, Shot, Side, Stage};
+use crate::shot_list::{
+    Check, GaugeStep, PlannedPhoto, Shows, USUAL_EVERY_S, USUAL_GAUGE, USUAL_MINUTES, USUAL_POSITIONS, Wanted,
+    gauge_steps, list,
+};
+use hyper::StatusCode;
+
+/// What was chosen.
+#[derive(Debug, Clone)]
+pub(super) struct Choice {
+    pub checks: Vec<Check>,
+    /// `None`: those that the job lists.
+    pub lamp: Option<Side>,
+    pub stage: Option<Stage>,
+    pub positions: String,
+    pub gauge: String,
+    /// Length of a leak-down, minutes, and the time between its photos, s.
+    pub minutes: u16,
+    pub every_s: u32,
+    /// Also each view with the lamp off.
+    pub lamp_off: bool,
+    /// What the gauge showed as the valve was shut, with the photo that is sent.
+    pub at_start: Option<GaugeStep>,
+    /// The photo that is shown, its number in the list.
+    pub number: usize,
+}
+
+impl Choice {
+    /// The checks in the order in which they are done.
+    pub const CHECKS: [Check; 5] = Check::ALL;
+
+    /// Reads an address's query.
+    ///
+    /// # Errors
+    /// [`Refused`] for what this page does not write into one.
+    pub fn of_query(query: &str) -> Result<Self, Refused> {
+        let odd = || {
+            Refused::new(
+                StatusCode::BAD_REQUEST,
+                "This address is not one of the page's; go back and choose anew.",
+            )
+        };
+        let whole = |what: &str| {
+            Refused::new(
+                StatusCode::UNPROCESSABLE_ENTITY,
+                format!("Give the {what} as a whole number."),
+            )
+        };
+        let mut choice = Self {
+            checks: Vec::new(),
+            lamp: None,
+            stage: None,
+            positions: USUAL_POSITIONS.to_owned(),
+            gauge: USUAL_GAUGE.to_owned(),
+            minutes: USUAL_MINUTES,
+            every_s: USUAL_EVERY_S,
+            lamp_off: false,
+            at_start: None,
+            number: 1,
+        };
+        for (key, value) in form_urlencoded::parse(query.as_bytes()) {
+            match (&*key, &*value) {
+                ("check", name) => {
+                    let check = name.parse().ok().filter(|check| Self::CHECKS.contains(check));
+                    choice.checks.push(check.ok_or_else(odd)?);
+                }
+                ("lamp", "left") => choice.lamp = Some(Side::Left),
+                ("lamp", "right") => choice.lamp = Some(Side::Right),
+                ("stage", "before") => choice.stage = Some(Stage::Before),
+                ("stage", "after") => choice.stage = Some(Stage::After),
+                ("lamp" | "stage", "") => {}
+                ("positions", names) => names.clone_into(&mut choice.positions),
+                ("vacuum", steps) => steps.clone_into(&mut choice.gauge),
+                ("minutes", minutes) => choice.minutes = minutes.parse().map_err(|_| whole("minutes"))?,
+                ("every", seconds) => choice.every_s = seconds.parse().map_err(|_| whole("seconds"))?,
+                ("off", "1") => choice.lamp_off = true,
+                ("gauge", "") => {}
+                ("gauge", showed) => choice.at_start = Some(one_step(showed)?),
+                ("n", number) => choice.number = number.parse().map_err(|_| odd())?,
+                _ => return Err(odd()),
+            }
+        }
+        if choice.checks.is_empty() {
+            choice.checks.push(Check::Positions);
+        }
+        Ok(choice)
+    }
+
+    /// The query of the same choice, at photo `number`.
+    pub fn query(&self, number: usize) -> String {
+        let mut query = form_urlencoded::Serializer::new(String::new());
+        for check in &self.checks {
+            query.append_pair("check", &check.to_string());
+        }
+        query.append_pair("lamp", &self.lamp.map_or(String::new(), |side| side.to_string()));
+        query.append_pair("stage", &self.stage.map_or(String::new(), |stage| stage.to_string()));
+        query
+            .append_pair("positions", &self.positions)
+            .append_pair("vacuum", &self.gauge);
+        query
+            .append_pair("minutes", &self.minutes.to_string())
+            .append_pair("every", &self.every_s.to_string());
+        if self.lamp_off {
+            query.append_pair("off", "1");
+        }
+        query.append_pair("n", &number.to_string());
+        query.finish()
+    }
+
+    /// The photos to take.
+    ///
+    /// # Errors
+    /// [`Error`] saying what does not fit.
+    pub fn photos(&self, job: &Job) -> Result<Vec<PlannedPhoto>, Error> {
+        let listed = [Side::Left, Side::Right]
+            .into_iter()
+            .filter(|&side| job.lamp(side).is_some());
+        let lamps: Vec<Side> = listed
+            .filter(|side| self.lamp.is_none_or(|lamp| lamp == *side))
+            .collect();
+        if lamps.is_empty() {
+            return Err(Error::asked(
+                "the job lists no such lamp; choose the other, or add it to job.toml",
+            ));
+        }
+        list(&Wanted {
+            checks: self.checks.clone(),
+            lamps,
+            stage: self.stage,
+            positions: self.positions.split(',').map(str::to_owned).collect(),
+            gauge: gauge_steps(&self.gauge)?,
+            leak_down_s: 60 * u32::from(self.minutes),
+            every_s: self.every_s,
+            lamp_off: self.lamp_off,
+        })
+    }
+}
+
+/// A gauge's reading, with its unit.
+fn one_step(text: &str) -> Result<GaugeStep, Refused> {
+    let unread = |why: String| Refused::new(StatusCode::UNPROCESSABLE_ENTITY, why);
+    let mut steps = gauge_steps(text).map_err(|e| unread(e.to_string()))?;
+    match (steps.pop(), steps.is_empty()) {
+        (Some(step), true) => Ok(step),
+        _ => Err(unread(
+            "Give one reading of the gauge, with its unit, as in 180 mbar.".to_owned(),
+        )),
+    }
+}
+
+/// Whether the job has this photo of the list: of a leak-down as many as it has photos of it.
+pub(super) fn is_done(photo: &PlannedPhoto, photos: &[PlannedPhoto], job: &Job) -> bool {
+    if photo.shows == Shows::LampOff {
+        let mut of_view = photos_of_view(photo, photos, job).peekable();
+        return of_view.peek().is_some() && of_view.all(|shot| shot.lamp_off.is_some());
+    }
+    let is_sealed = |photo: &PlannedPhoto| matches!(photo.shows, Shows::Sealed { .. });
+    if !is_sealed(photo) {
+        return photo.is_in(job);
+    }
+    let of = (photo.lamp, photo.stage);
+    let before = photos.iter().take_while(|other| other.number < photo.number);
+    let before = before
+        .filter(|other| is_sealed(other) && (other.lamp, other.stage) == of)
+        .count();
+    job.shot
+        .iter()
+        .filter(|shot| shot.sealed && (shot.lamp, shot.stage) == of)
+        .count()
+        > before
+}
+
+/// The job's shots that were taken for the same view of the list.
+pub(super) fn photos_of_view<'a>(
+    photo: &'a PlannedPhoto,
+    photos: &'a [PlannedPhoto],
+    job: &'a Job,
+) -> impl Iterator<Item = &'a Shot> {
+    let of_view = move |other: &&PlannedPhoto| other.view == photo.view && other.shows != Shows::LampOff;
+    let was_planned = move |shot: &&Shot| {
+        let alone = Job {
+            shot: vec![(*shot).clone()],
+            ..Job::of(job.job.clone(), job.bay.clone(), job.traffic)
+        };
+        photos.iter().filter(of_view).any(|planned| planned.is_in(&alone))
+    };
+    job.shot.iter().filter(was_planned)
+}

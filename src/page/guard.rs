@@ -1,0 +1,115 @@
+//! Which requests are answered at all, and what a browser may do with the answers.
+
+use http_body_util::Full;
+use hyper::body::Bytes;
+use hyper::header::{CONTENT_TYPE, HOST, HeaderMap, HeaderName, HeaderValue, ORIGIN};
+use hyper::http::request::Parts;
+use hyper::{Method, Response, StatusCode};
+
+pub(super) type Reply = Response<Full<Bytes>>;
+
+/// Longest query, bytes.
+const MOST_QUERY_BYTES: usize = 2_000;
+
+/// What the page may do: its own script and style, and pictures that stand in it.
+const OF_PAGE: &str = "default-src 'none'; script-src 'self'; style-src 'self'; style-src-attr 'unsafe-inline'; img-src 'self' data:; \
+                       connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
+/// What a report may do: nothing but show what stands in it.
+pub(super) const OF_REPORT: &str = "sandbox allow-popups; default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri \
+                                    'none'; frame-ancestors 'none'";
+
+/// A request that is not answered: the status, and what is said.
+#[derive(Debug, Clone)]
+pub(super) struct Refused(pub StatusCode, pub String);
+
+impl Refused {
+    pub fn new(status: StatusCode, why: impl Into<String>) -> Self {
+        Self(status, why.into())
+    }
+
+    pub fn not_there() -> Self {
+        Self::new(StatusCode::NOT_FOUND, "There is nothing here.")
+    }
+
+    /// Something of the program's own, or of the disk, went wrong.
+    pub fn failed(why: impl std::fmt::Display) -> Self {
+        Self::new(StatusCode::INTERNAL_SERVER_ERROR, why.to_string())
+    }
+}
+
+/// Fails unless the request came by this page, called by one of its own names: another site's name for the loopback address (DNS
+/// rebinding) shows in Host, and another site's script or form in Origin and Sec-Fetch-Site.
+///
+/// # Errors
+/// [`Refused`].
+pub(super) fn check(head: &Parts, ours: &[String]) -> Result<(), Refused> {
+    let forbidden = |why: &str| Err(Refused::new(StatusCode::FORBIDDEN, why));
+    let Some(host) = only(&head.headers, HOST)?.filter(|host| ours.iter().any(|ours| ours == host)) else {
+        return forbidden("This page answers to its own address alone.");
+    };
+    let other = head.uri.authority().is_some_and(|authority| authority.as_str() != host);
+    if other || head.uri.scheme_str().is_some_and(|scheme| scheme != "http") {
+        return forbidden("This page answers to its own address alone.");
+    }
+    let own = format!("http://{host}");
+    let origin = only(&head.headers, ORIGIN)?;
+    let is_post = head.method == Method::POST;
+    if origin.is_some_and(|origin| origin != own) || (is_post && origin.is_none()) {
+        return forbidden("Only this page itself may ask for that.");
+    }
+    let from = only(&head.headers, HeaderName::from_static("sec-fetch-site"))?;
+    if from.is_some_and(|from| from != "same-origin" && from != "none") {
+        return forbidden("Another page may not ask for that; type the address.");
+    }
+    if !is_post && head.method != Method::GET {
+        return Err(Refused::new(
+            StatusCode::METHOD_NOT_ALLOWED,
+            "That cannot be done here.",
+        ));
+    }
+    if head.uri.query().unwrap_or_default().len() > MOST_QUERY_BYTES {
+        return Err(Refused::new(StatusCode::URI_TOO_LONG, "That is too long an address."));
+    }
+    Ok(())
+}
+
+/// A header that stands once at the most, as text.
+pub(super) fn only(headers: &HeaderMap, name: HeaderName) -> Result<Option<&str>, Refused> {
+    let bad = || {
+        Refused::new(
+            StatusCode::BAD_REQUEST,
+            format!("The header {name} cannot be understood."),
+        )
+    };
+    let mut all = headers.get_all(&name).iter();
+    match (all.next(), all.next()) {
+        (None, _) => Ok(None),
+        (Some(value), None) => value.to_str().map(Some).map_err(|_| bad()),
+        _ => Err(bad()),
+    }
+}
+
+/// The answer with what keeps others from reading, framing, guessing at or keeping it.
+pub(super) fn reply(
+    status: StatusCode,
+    kind: &'static str,
+    policy: Option<&'static str>,
+    body: impl Into<Bytes>,
+) -> Reply {
+    let mut reply = Response::new(Full::new(body.into()));
+    *reply.status_mut() = status;
+    let headers = reply.headers_mut();
+    headers.insert(CONTENT_TYPE, HeaderValue::from_static(kind));
+    for (name, value) in [
+        ("content-security-policy", policy.unwrap_or(OF_PAGE)),
+        ("x-content-type-options", "nosniff"),
+        ("x-frame-options", "DENY"),
+        ("referrer-policy", "no-referrer"),
+        ("cross-origin-resource-policy", "same-origin"),
+        ("cross-origin-opener-policy", "same-origin"),
+        ("cache-control", "no-store"),
+    ] {
+        headers.insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+    }
+    reply
+}

@@ -1,0 +1,160 @@
+//! What is in the folder: its jobs, each known by a digest of its folder's name.
+
+use super::guard::Refused;
+use crate::digest;
+use crate::error::Error;
+use crate::questions::{Answers, bay_text, job_text};
+use crate::record::{Bay, Job};
+use crate::whole_file;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// More folders than this are not looked at.
+const MOST_JOBS: usize = 2_000;
+const JOB: &str = "job.toml";
+const BAY: &str = "bay.toml";
+/// Where a job's photos go.
+pub(super) const PHOTOS: &str = "photos";
+/// Where its report goes, as `beamfall report` has it.
+pub(super) const REPORT: &str = "beamfall-report";
+/// Of a file that was being written when a program was ended, after this time.
+const LEFT_OVER: Duration = Duration::from_secs(3600);
+
+/// A job's place in the folder.
+#[derive(Debug, Clone)]
+pub(super) struct Place {
+    /// By what the page names it: sixteen hexadecimal digits.
+    pub id: String,
+    /// Its folder.
+    pub folder: PathBuf,
+}
+
+impl Place {
+    /// `name` tells it from all others: no folder inside is called by a full stop, as the folder itself is here.
+    fn of(folder: PathBuf, name: &str) -> Self {
+        let mut id = digest::of(name.as_bytes());
+        id.truncate(16);
+        Self { id, folder }
+    }
+
+    fn inside(folder: PathBuf) -> Self {
+        let name = folder.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        Self::of(folder, &name)
+    }
+
+    pub fn file(&self) -> PathBuf {
+        self.folder.join(JOB)
+    }
+
+    /// Reads its job file.
+    ///
+    /// # Errors
+    /// As [`Job::read`].
+    pub fn job(&self) -> Result<Job, Error> {
+        Job::read(&self.file())
+    }
+}
+
+/// The jobs: the folder itself, where it holds one, and those of its own folders that do, by name. Links are not followed.
+pub(super) fn all(folder: &Path) -> Vec<Place> {
+    let own = Place::of(folder.to_owned(), ".");
+    let mut inside: Vec<PathBuf> = std::fs::read_dir(folder)
+        .into_iter()
+        .flatten()
+        .flatten()
+        .take(MOST_JOBS)
+        .filter(|entry| entry.file_type().is_ok_and(|kind| kind.is_dir()))
+        .map(|entry| entry.path())
+        .collect();
+    inside.sort();
+    let holds_job = |place: &Place| is_own_file(&place.file());
+    let inside = inside.into_iter().map(Place::inside);
+    std::iter::once(own).chain(inside).filter(holds_job).collect()
+}
+
+/// Whether there is a file of the folder's own, not a link to another place.
+pub(super) fn is_own_file(path: &Path) -> bool {
+    path.symlink_metadata().is_ok_and(|metadata| metadata.is_file())
+}
+
+/// The job that the page names so.
+///
+/// # Errors
+/// [`Refused`] where there is none.
+pub(super) fn find(folder: &Path, id: &str) -> Result<Place, Refused> {
+    let mut jobs = all(folder).into_iter();
+    jobs.find(|place| place.id == id).ok_or_else(Refused::not_there)
+}
+
+/// The wall of the folder, where it has one.
+pub(super) fn bay(folder: &Path) -> Option<Result<Bay, Error>> {
+    let path = folder.join(BAY);
+    path.symlink_metadata().is_ok().then(|| Bay::read(&path))
+}
+
+/// Makes a job's folder with its file, and the wall's where there is none yet; gives the job's id.
+///
+/// # Errors
+/// [`Error`] for answers that do not make a job, and what cannot be written.
+pub(super) fn make(folder: &Path, answers: &Answers) -> Result<String, Error> {
+    let bay = folder.join(BAY);
+    let mut files = Vec::new();
+    if bay.symlink_metadata().is_err() {
+        files.push((bay.clone(), bay_text(answers, Path::new(BAY))?));
+    }
+    let text = job_text(answers, &format!("../{BAY}"), Path::new(JOB))?;
+    let own = new_folder(folder, answers.get("job.job").map_or("", String::as_str))?;
+    files.push((own.join(JOB), text));
+    if let Err(error) = whole_file::write_new(&files) {
+        // Empty, as it was made a moment ago.
+        let _ = std::fs::remove_dir(&own);
+        return Err(error);
+    }
+    Ok(Place::inside(own).id)
+}
+
+/// Makes a folder that was not there, named after the job by letters, digits and hyphens alone.
+fn new_folder(folder: &Path, job: &str) -> Result<PathBuf, Error> {
+    let plain = |c: char| if c.is_ascii_alphanumeric() { c } else { '-' };
+    let name: String = job.chars().take(40).map(plain).collect();
+    let name = format!("job-{}", name.trim_matches('-'));
+    for n in 1..=MOST_JOBS {
+        let path = folder.join(if n == 1 { name.clone() } else { format!("{name}-{n}") });
+        match std::fs::create_dir(&path) {
+            Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => {}
+            made => {
+                return made
+                    .map(|()| path.clone())
+                    .map_err(Error::write(&path, "cannot make the folder"));
+            }
+        }
+    }
+    Err(Error::in_file(
+        folder,
+        "holds too many jobs of this name; give the job another",
+    ))
+}
+
+/// Takes away what an earlier run left half-written when it was ended: hidden files of ours that nobody writes to any more.
+pub(super) fn sweep(folder: &Path) {
+    let is_left_over = |entry: &std::fs::DirEntry| {
+        let ours = entry.file_name().to_string_lossy().starts_with(whole_file::PREFIX);
+        let age = entry
+            .metadata()
+            .ok()
+            .filter(std::fs::Metadata::is_file)
+            .and_then(|m| m.modified().ok()?.elapsed().ok());
+        ours && age.is_some_and(|age| age > LEFT_OVER)
+    };
+    let places = all(folder).into_iter();
+    for place in places
+        .flat_map(|place| [place.folder.join(PHOTOS), place.folder])
+        .chain([folder.to_owned()])
+    {
+        for entry in std::fs::read_dir(place).into_iter().flatten().flatten() {
+            if is_left_over(&entry) {
+                let _ = std::fs::remove_file(entry.path());
+            }
+        }
+    }
+}

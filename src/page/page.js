@@ -1,0 +1,225 @@
+"use strict";
+// Forms and photos are sent from here; what is right or wrong is decided by the program alone.
+
+const shown = (element, text) => {
+  element.textContent = text;
+  element.hidden = !text;
+};
+
+// What the program said, be it a page or a few words.
+const words = async (answer) => {
+  const text = await answer.text();
+  const page = new DOMParser().parseFromString(text, "text/html");
+  return page.getElementById("said")?.textContent || "That did not work; try again.";
+};
+
+const lost = "The program does not answer. Is it still running, and this computer awake? Nothing was lost; try again.";
+
+// New job -----------------------------------------------------------------------------------------------------------------------
+
+const form = document.getElementById("new");
+const typed = () => Object.fromEntries(new FormData(form));
+const send = (path, value) =>
+  fetch(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(value) });
+
+const fault = (key, why) => {
+  const field = document.getElementById(key);
+  const line = document.getElementById(key + "-fault");
+  if (!field || !line) return;
+  shown(line, why || "");
+  if (why) field.setAttribute("aria-invalid", "true");
+  else field.removeAttribute("aria-invalid");
+};
+
+// Questions that an answer makes needless are not shown.
+const fit = () => {
+  const now = typed();
+  for (const field of form.querySelectorAll(".field")) {
+    const conditions = JSON.parse(field.dataset.onlyWith);
+    field.hidden = !conditions.every(([key, words]) => words.includes((now[key] || "").trim()));
+  }
+  for (const group of form.querySelectorAll("fieldset")) {
+    group.hidden = [...group.querySelectorAll(".field")].every((field) => field.hidden);
+  }
+};
+
+const checked = async (event) => {
+  fit();
+  const key = event.target.name;
+  if (!key) return;
+  try {
+    const answer = await send("/check", { key, typed: typed() });
+    if (answer.ok) fault(key, (await answer.json()).faults[key]);
+  } catch {
+    shown(document.getElementById("said"), lost);
+  }
+};
+
+const made = async (event) => {
+  event.preventDefault();
+  const [button, said] = [form.querySelector("button"), document.getElementById("said")];
+  button.disabled = true;
+  shown(said, "");
+  try {
+    const answer = await send("/new", typed());
+    const kind = answer.headers.get("Content-Type");
+    if (kind !== "application/json") {
+      shown(said, await words(answer));
+    } else {
+      const told = await answer.json();
+      if (told.go) {
+        location.href = told.go;
+        return;
+      }
+      for (const line of form.querySelectorAll(".fault")) fault(line.id.slice(0, -"-fault".length), "");
+      const keys = Object.keys(told.faults);
+      for (const key of keys) fault(key, told.faults[key]);
+      const first = [...form.elements].find((element) => keys.includes(element.name));
+      if (first) first.focus();
+      shown(said, keys.length === 1 ? "One answer is missing or wrong; it is marked." : keys.length + " answers are missing or wrong; they are marked.");
+    }
+  } catch {
+    shown(said, lost);
+  }
+  button.disabled = false;
+};
+
+if (form) {
+  fit();
+  form.addEventListener("change", checked);
+  form.addEventListener("submit", made);
+}
+
+// A phone is paired -------------------------------------------------------------------------------------------------------------
+
+const pairing = document.getElementById("pair");
+
+const paired = async (event) => {
+  if (event) event.preventDefault();
+  const [code, said] = [document.getElementById("code"), document.getElementById("said")];
+  shown(said, "");
+  try {
+    const answer = await send("/pair", { code: code.value });
+    if (answer.status === 201) {
+      location.replace((await answer.json()).go);
+      return;
+    }
+    shown(said, await words(answer));
+    code.focus();
+  } catch {
+    shown(said, lost);
+  }
+};
+
+if (pairing) {
+  pairing.addEventListener("submit", paired);
+  // The code that the camera read; it is sent nowhere else.
+  const read = location.hash.slice(1);
+  history.replaceState(null, "", location.pathname);
+  if (/^[0-9]{6}$/.test(read)) {
+    document.getElementById("code").value = read;
+    paired();
+  }
+}
+
+// A leak-down's clock; what counts in the end are the photos' own times. --------------------------------------------------------
+
+const timer = document.getElementById("clock");
+const minutes = (seconds) => Math.floor(seconds / 60) + ":" + String(seconds % 60).padStart(2, "0");
+
+const tell = () => {
+  const begun = Number(localStorage.getItem(timer.dataset.series));
+  const since = Math.round((Date.now() - begun) / 1000);
+  const left = Number(timer.dataset.after) - since;
+  // Of a series of long ago there is nothing to wait for.
+  if (!begun || since > 3 * 3600) timer.textContent = timer.dataset.after === "0" ? "" : "The clock runs from the first photo of the series.";
+  else if (timer.dataset.after === "0") timer.textContent = "The valve is shut for " + minutes(since) + ".";
+  else if (left > 0) timer.textContent = "This photo in " + minutes(left) + ".";
+  else if (left > -5) timer.textContent = "Now.";
+  else timer.textContent = "Late by " + minutes(-left) + ": take it now; its own time counts.";
+};
+
+if (timer) {
+  tell();
+  setInterval(tell, 1000);
+}
+
+// A photo -----------------------------------------------------------------------------------------------------------------------
+
+const photo = async (event) => {
+  const [field, busy, outcome] = [event.target, document.getElementById("busy"), document.getElementById("outcome")];
+  const file = field.files[0];
+  if (!file) return;
+  const fields = document.querySelectorAll("[data-send]");
+  for (const other of fields) other.disabled = true;
+  outcome.replaceChildren();
+  const begun = Date.now();
+  const tick = () => {
+    busy.textContent = "Sending and reading the photo: " + Math.round((Date.now() - begun) / 1000) + " s";
+  };
+  tick();
+  const clock = setInterval(tick, 1000);
+  try {
+    const gauge = document.getElementById("gauge");
+    const showed = gauge && gauge.value.trim() ? "&gauge=" + encodeURIComponent(gauge.value.trim()) : "";
+    const answer = await fetch(field.dataset.send + showed, {
+      method: "POST",
+      headers: { "Content-Type": file.type || "image/unknown" },
+      body: file,
+    });
+    if (answer.status === 201) {
+      // The program's own markup, escaped there; scripts in it would not run.
+      outcome.innerHTML = await answer.text();
+      if (timer && timer.dataset.after === "0" && document.getElementById("entered")) {
+        // The camera's own time, where the photo was taken just now.
+        const taken = Math.abs(begun - file.lastModified) < 600000 ? file.lastModified : begun;
+        localStorage.setItem(timer.dataset.series, taken);
+        tell();
+      }
+    } else {
+      const said = document.createElement("p");
+      said.className = "banner";
+      said.textContent = await words(answer);
+      outcome.append(said);
+    }
+  } catch {
+    const said = document.createElement("p");
+    said.className = "banner";
+    said.textContent = lost;
+    outcome.append(said);
+  }
+  clearInterval(clock);
+  busy.textContent = "";
+  for (const other of fields) other.disabled = false;
+  // So that the same file can be chosen again.
+  field.value = "";
+  outcome.scrollIntoView({ block: "start" });
+};
+
+for (const field of document.querySelectorAll("[data-send]")) field.addEventListener("change", photo);
+
+// What takes a while ------------------------------------------------------------------------------------------------------------
+
+// Buttons that come with an answer count too.
+document.addEventListener("click", async (event) => {
+  const button = event.target.closest("[data-post]");
+  if (!button) return;
+  const [name, said] = [button.textContent, document.getElementById("said")];
+  button.disabled = true;
+  button.textContent = button.dataset.busy + " …";
+  shown(said, "");
+  try {
+    const answer = button.dataset.body
+      ? await send(button.dataset.post, JSON.parse(button.dataset.body))
+      : await fetch(button.dataset.post, { method: "POST" });
+    if (answer.status === 201) {
+      location.href = (await answer.json()).go;
+      return;
+    }
+    shown(said, await words(answer));
+  } catch {
+    shown(said, lost);
+  }
+  button.disabled = false;
+  button.textContent = name;
+});

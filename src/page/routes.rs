@@ -1,0 +1,369 @@
+//! From a request to what is done and said.
+
+use super::choice::Choice;
+use super::guard::{self, OF_REPORT, Refused, Reply, only, reply};
+use super::jobs::{self, Place, REPORT, is_own_file};
+use super::phones::{NotPaired, invitation, qr_svg};
+use super::{Bench, Door, upload, views, work};
+use crate::bounded_file::{self, MOST_PHOTO_BYTES};
+use crate::error::Error;
+use crate::questions::{Answers, Question, of_bay, of_job, take};
+use crate::report::html::STYLE;
+use crate::shot_list::{PlannedPhoto, Shows, take_back};
+use hyper::body::Incoming;
+use hyper::header::{COOKIE, SET_COOKIE};
+use hyper::http::request::Parts;
+use hyper::{Method, Request, StatusCode};
+use maud::Markup;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use std::convert::Infallible;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+/// Name of what a paired phone is known by.
+const TOKEN: &str = "beamfall";
+/// A week; it ends with the program anyway.
+const COOKIE_S: u32 = 604_800;
+const HTML: &str = "text/html; charset=utf-8";
+const JSON: &str = "application/json";
+const PAGE_STYLE: &str = include_str!("page.css");
+const SCRIPT: &str = include_str!("page.js");
+/// How sheets hang, as it is printed with them.
+const DRAWING: &str = include_str!("../../calibration/marks/bay.svg");
+
+/// Answers a request, whatever it is.
+pub(super) async fn answer(
+    bench: Arc<Bench>,
+    door: Arc<Door>,
+    request: Request<Incoming>,
+) -> Result<Reply, Infallible> {
+    let (head, body) = request.into_parts();
+    let said = match guard::check(&head, &door.hosts).and_then(|()| is_in(&bench, &door, &head)) {
+        Ok(true) => routed(&bench, &door, &head, body).await,
+        Ok(false) => outside(&bench, &head, body).await,
+        Err(refused) => Err(refused),
+    };
+    Ok(said.unwrap_or_else(|Refused(status, why)| page(status, views::refused(&why))))
+}
+
+/// Whether who asks may see the jobs: this computer's own browser, and a paired phone.
+fn is_in(bench: &Bench, door: &Door, head: &Parts) -> Result<bool, Refused> {
+    if !door.is_lan {
+        return Ok(true);
+    }
+    let cookies = only(&head.headers, COOKIE)?.unwrap_or_default().split(';');
+    let mut given = cookies.filter_map(|cookie| cookie.trim().strip_prefix(TOKEN)?.strip_prefix('='));
+    Ok(given.any(|token| bench.lan.as_ref().is_some_and(|(_, phones)| phones.knows(token))))
+}
+
+/// What a phone gets that was not paired: where to type the code, whatever it asked for.
+async fn outside(bench: &Bench, head: &Parts, body: Incoming) -> Result<Reply, Refused> {
+    match (head.method == Method::POST, head.uri.path()) {
+        (false, "/page.css") => Ok(style()),
+        (false, "/page.js") => Ok(script()),
+        (true, "/pair") => pair(bench, &upload::json::<OneCode>(&head.headers, body).await?.code),
+        _ => Ok(page(StatusCode::UNAUTHORIZED, views::pairing())),
+    }
+}
+
+fn pair(bench: &Bench, code: &str) -> Result<Reply, Refused> {
+    let (_, phones) = bench.lan.as_ref().ok_or_else(Refused::not_there)?;
+    let token = phones.pair(code).map_err(|why| {
+        Refused::new(
+            StatusCode::UNAUTHORIZED,
+            match why {
+                NotPaired::Wrong => "That is not the code that the computer shows.",
+                NotPaired::Closed => "Too many wrong codes were typed: make a new code on the computer, under Phones.",
+                NotPaired::TooMany => "Too many phones are paired: make a new code on the computer, under Phones.",
+            },
+        )
+    })?;
+    let mut reply = said(StatusCode::CREATED, &GoTo { go: "/".to_owned() })?;
+    let cookie = format!("{TOKEN}={token}; HttpOnly; SameSite=Strict; Path=/; Max-Age={COOKIE_S}");
+    reply
+        .headers_mut()
+        .insert(SET_COOKIE, cookie.parse().map_err(Refused::failed)?);
+    Ok(reply)
+}
+
+/// The code and the phones, for this computer's own browser.
+fn phones(bench: &Bench, door: &Door, renew: bool) -> Result<Reply, Refused> {
+    let Some((at, phones)) = bench.lan.as_ref().filter(|_| !door.is_lan) else {
+        return Err(Refused::not_there());
+    };
+    if renew {
+        phones.renew().map_err(Refused::failed)?;
+        return said(
+            StatusCode::CREATED,
+            &GoTo {
+                go: "/phones".to_owned(),
+            },
+        );
+    }
+    let at = at.to_string();
+    let code = phones.code();
+    let drawn = code
+        .as_ref()
+        .map(|code| qr_svg(&invitation(&at, code)))
+        .transpose()
+        .map_err(Refused::failed)?;
+    let shown = code.as_deref().zip(drawn.as_deref());
+    Ok(page(StatusCode::OK, views::phones(&at, shown, phones.count())))
+}
+
+fn style() -> Reply {
+    text("text/css; charset=utf-8", [STYLE, PAGE_STYLE].concat())
+}
+
+fn script() -> Reply {
+    text("text/javascript; charset=utf-8", SCRIPT)
+}
+
+async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -> Result<Reply, Refused> {
+    let parts: Vec<&str> = head.uri.path().split('/').skip(1).collect();
+    let query = head.uri.query().unwrap_or_default();
+    let ok = |markup: Markup| Ok(page(StatusCode::OK, markup));
+    match (head.method == Method::POST, &parts[..]) {
+        (false, [""]) => {
+            let shows_phones = bench.lan.is_some() && !door.is_lan;
+            ok(views::jobs(
+                &jobs::all(&bench.folder),
+                jobs::bay(&bench.folder).as_ref(),
+                shows_phones,
+            ))
+        }
+        (false, ["page.css"]) => Ok(style()),
+        (false, ["page.js"]) => Ok(script()),
+        (renew, ["phones"]) => phones(bench, door, renew),
+        (false, ["bay.svg"]) => Ok(reply(StatusCode::OK, "image/svg+xml", Some(OF_REPORT), DRAWING)),
+        (false, ["new"]) => ok(views::new_job(&form(bench)?.0, jobs::bay(&bench.folder).as_ref())),
+        (true, ["check"]) => check_one(bench, upload::json(&head.headers, body).await?),
+        (true, ["new"]) => make(bench, &upload::json(&head.headers, body).await?),
+        (false, ["job", id]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let has_report = is_own_file(&place.folder.join(REPORT).join("report.html"));
+            ok(views::job(&place, &place.job().map_err(unread)?, has_report))
+        }
+        (false, ["job", id, "shots"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let job = place.job().map_err(unread)?;
+            ok(views::shots(
+                &place,
+                &job,
+                &choice,
+                &choice.photos(&job).map_err(unread)?,
+            ))
+        }
+        (false, ["job", id, "shot"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let job = place.job().map_err(unread)?;
+            let photos = choice.photos(&job).map_err(unread)?;
+            ok(views::shot(&place, &job, &choice, &photos).ok_or_else(Refused::not_there)?)
+        }
+        (true, ["job", id, "photo"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            photo(bench, place, &choice, head, body).await
+        }
+        (true, ["job", id, "enter"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let one: OnePhoto = upload::json(&head.headers, body).await?;
+            enter(bench, place, &choice, one).await
+        }
+        (true, ["job", id, "undo"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let one: OnePhoto = upload::json(&head.headers, body).await?;
+            undo(bench, place, one).await
+        }
+        (false, ["job", id, "readings"]) => readings(bench, jobs::find(&bench.folder, id)?).await,
+        (true, ["job", id, "report"]) => report(bench, jobs::find(&bench.folder, id)?).await,
+        (false, ["job", id, "report"]) => shown_report(&jobs::find(&bench.folder, id)?),
+        _ => Err(Refused::not_there()),
+    }
+}
+
+fn page(status: StatusCode, markup: Markup) -> Reply {
+    reply(status, HTML, None, markup.into_string())
+}
+
+fn text(kind: &'static str, text: impl Into<hyper::body::Bytes>) -> Reply {
+    reply(StatusCode::OK, kind, None, text)
+}
+
+fn said(status: StatusCode, value: &impl Serialize) -> Result<Reply, Refused> {
+    let body = serde_json::to_string(value).map_err(Refused::failed)?;
+    Ok(reply(status, JSON, None, body))
+}
+
+/// What the library says of a file that does not fit.
+fn unread(error: Error) -> Refused {
+    Refused::new(StatusCode::UNPROCESSABLE_ENTITY, error.to_string())
+}
+
+/// The questions for a new job in this folder, and what its wall answers beforehand.
+fn form(bench: &Bench) -> Result<(Vec<Question>, Answers), Refused> {
+    let mut known = Answers::new();
+    let Some(bay) = jobs::bay(&bench.folder) else {
+        return Ok(([of_bay(), of_job()].concat(), known));
+    };
+    known.insert(
+        "bay.heights_from".to_owned(),
+        bay.map_err(unread)?.heights_from.to_string(),
+    );
+    let mut questions = of_job();
+    // What the wall decides is no question any more.
+    questions.retain_mut(|question| {
+        let (decided, open) = std::mem::take(&mut question.only_with)
+            .into_iter()
+            .partition::<Vec<_>, _>(|(key, _)| known.contains_key(*key));
+        question.only_with = open;
+        decided
+            .iter()
+            .all(|(key, words)| known.get(*key).is_some_and(|given| words.contains(given)))
+    });
+    Ok((questions, known))
+}
+
+/// One field of the form, with all that was typed.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OneField {
+    key: String,
+    typed: Answers,
+}
+
+/// A photo by its path as the job lists it.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OnePhoto {
+    photo: PathBuf,
+}
+
+/// What a phone's user typed.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OneCode {
+    code: String,
+}
+
+#[derive(Serialize)]
+struct Faults {
+    faults: BTreeMap<String, String>,
+}
+
+#[derive(Serialize)]
+struct GoTo {
+    go: String,
+}
+
+fn check_one(bench: &Bench, field: OneField) -> Result<Reply, Refused> {
+    let (mut questions, known) = form(bench)?;
+    let at = questions.iter().position(|question| question.key == field.key);
+    questions.truncate(at.ok_or_else(Refused::not_there)? + 1);
+    let (_, mut faults) = take(&questions, &field.typed, known);
+    faults.retain(|key, _| *key == field.key);
+    said(StatusCode::OK, &Faults { faults })
+}
+
+fn make(bench: &Bench, typed: &Answers) -> Result<Reply, Refused> {
+    let (questions, known) = form(bench)?;
+    let (answers, faults) = take(&questions, typed, known);
+    if !faults.is_empty() {
+        return said(StatusCode::UNPROCESSABLE_ENTITY, &Faults { faults });
+    }
+    let id = jobs::make(&bench.folder, &answers).map_err(unread)?;
+    said(
+        StatusCode::CREATED,
+        &GoTo {
+            go: format!("/job/{id}"),
+        },
+    )
+}
+
+/// Runs what reads photos, alone.
+async fn alone<T: Send + 'static>(
+    bench: &Bench,
+    work: impl FnOnce() -> Result<T, Error> + Send + 'static,
+) -> Result<T, Refused> {
+    let turn = bench.reading.clone().acquire_owned().await.map_err(Refused::failed)?;
+    let done = tokio::task::spawn_blocking(move || {
+        // Held until it is done, also where who asked has gone away.
+        let _turn = turn;
+        work()
+    });
+    done.await.map_err(Refused::failed)?.map_err(unread)
+}
+
+async fn photo(
+    bench: &Arc<Bench>,
+    place: Place,
+    choice: &Choice,
+    head: &Parts,
+    body: Incoming,
+) -> Result<Reply, Refused> {
+    let (photos, planned) = planned(&place, choice)?;
+    let starts = matches!(planned.shows, Shows::Sealed { after_s: 0, .. });
+    let at_start = choice.at_start.clone().filter(|_| starts);
+    let Ok(_place_at_the_door) = bench.uploads.try_acquire() else {
+        return Err(Refused::new(
+            StatusCode::SERVICE_UNAVAILABLE,
+            "Other photos are arriving; send it again in a moment.",
+        ));
+    };
+    let listed = upload::photo(&place, &place.job().map_err(unread)?, &head.headers, body).await?;
+    let (at, name) = (place.clone(), listed.clone());
+    let count = photos.len();
+    let read = alone(bench, move || match planned.shows {
+        Shows::LampOff => work::read_with_lamp_off(&at, &planned, &photos, &name),
+        _ => work::read_alone(&at, &planned, &name, at_start.as_ref()),
+    })
+    .await?;
+    let markup = views::outcome(&place, choice, count, &listed, &read).map_err(unread)?;
+    Ok(page(StatusCode::CREATED, markup))
+}
+
+async fn enter(bench: &Arc<Bench>, place: Place, choice: &Choice, one: OnePhoto) -> Result<Reply, Refused> {
+    let (_, planned) = planned(&place, choice)?;
+    let go = format!("/job/{}/shots?{}", place.id, choice.query(choice.number));
+    alone(bench, move || work::enter(&place, &planned, &one.photo)).await?;
+    said(StatusCode::CREATED, &GoTo { go })
+}
+
+/// The list of the choice, and the photo of it that is meant.
+fn planned(place: &Place, choice: &Choice) -> Result<(Vec<PlannedPhoto>, PlannedPhoto), Refused> {
+    let photos = choice.photos(&place.job().map_err(unread)?).map_err(unread)?;
+    let planned = choice.number.checked_sub(1).and_then(|n| photos.get(n)).cloned();
+    let planned = planned.ok_or_else(Refused::not_there)?;
+    Ok((photos, planned))
+}
+
+/// The path is held against what the job lists, and no file of that name is touched.
+async fn undo(bench: &Arc<Bench>, place: Place, one: OnePhoto) -> Result<Reply, Refused> {
+    let go = format!("/job/{}", place.id);
+    alone(bench, move || take_back(&place.file(), &one.photo)).await?;
+    said(StatusCode::CREATED, &GoTo { go })
+}
+
+async fn readings(bench: &Arc<Bench>, place: Place) -> Result<Reply, Refused> {
+    let (own, at) = (bench.clone(), place.clone());
+    let findings = alone(bench, move || work::read_job(&at, own.cache.as_ref())).await?;
+    Ok(page(StatusCode::OK, views::readings(&place, &findings)))
+}
+
+async fn report(bench: &Arc<Bench>, place: Place) -> Result<Reply, Refused> {
+    let (own, at) = (bench.clone(), place.clone());
+    alone(bench, move || work::make_report(&at, own.cache.as_ref())).await?;
+    let go = format!("/job/{}/report", place.id);
+    said(StatusCode::CREATED, &GoTo { go })
+}
+
+fn shown_report(place: &Place) -> Result<Reply, Refused> {
+    let folder = place.folder.join(REPORT);
+    let path = folder.join("report.html");
+    let is_own = folder.symlink_metadata().is_ok_and(|metadata| metadata.is_dir()) && is_own_file(&path);
+    if !is_own {
+        return Err(Refused::not_there());
+    }
+    let bytes = bounded_file::read(&path, MOST_PHOTO_BYTES).map_err(|why| Refused::failed(why.0))?;
+    Ok(reply(StatusCode::OK, HTML, Some(OF_REPORT), bytes))
+}

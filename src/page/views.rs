@@ -1,0 +1,444 @@
+//! What the page shows. Words of readings, steps and cautions are the library's; here stand those that lead through the work.
+
+use super::choice::{Choice, is_done};
+use super::jobs::Place;
+use super::work::ReadAlone;
+use crate::error::Error;
+use crate::questions::{Kind, Question};
+use crate::record::{Bay, Caution, Job, Side};
+use crate::report::html;
+use crate::report::say::{readings as said_of, summary};
+use crate::report::text::harmless;
+use crate::report::words::what_it_shows;
+use crate::run::Findings;
+use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, steps};
+use maud::{DOCTYPE, Markup, PreEscaped, html};
+use std::path::Path;
+
+fn page(title: &str, back: Option<(&str, &str)>, main: Markup) -> Markup {
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { (harmless(title)) " – beamfall" }
+                link rel="stylesheet" href="/page.css";
+                link rel="icon" href="data:,";
+                script src="/page.js" defer {}
+            }
+            body {
+                header {
+                    @if let Some((address, name)) = back { nav { a.back href=(address) { (harmless(name)) } } }
+                    h1 { (harmless(title)) }
+                }
+                main { (main) }
+                footer { p.note { (crate::DISCLAIMER) } }
+            }
+        }
+    }
+}
+
+/// Why something was not done.
+pub(super) fn refused(why: &str) -> Markup {
+    page(
+        "That did not work",
+        Some(("/", "All jobs")),
+        html! { p.banner #said { (harmless(why)) } },
+    )
+}
+
+/// The jobs of the folder.
+pub(super) fn jobs(places: &[Place], bay: Option<&Result<Bay, Error>>, shows_phones: bool) -> Markup {
+    page(
+        "Jobs",
+        None,
+        html! {
+            p.actions { a.big href="/new" { "New job" } @if shows_phones { a.button href="/phones" { "Phones" } } }
+            @if places.is_empty() {
+                p { "No job is in this folder yet. Print the sheets (" code { "beamfall marks" } "), hang them, and start with a new job: \
+                     it asks for the wall first, then for the car." }
+            }
+            ul.jobs {
+                @for place in places { li { (self::listed(place)) } }
+            }
+            @match bay {
+                Some(Ok(bay)) => p.note { "The wall: " (harmless(&bay.name)) ", " (bay.marks.sheet.len()) " sheets (bay.toml)." },
+                Some(Err(error)) => p.banner { (harmless(&error.to_string())) },
+                None => {},
+            }
+        },
+    )
+}
+
+/// Where a phone that is not known types the code.
+pub(super) fn pairing() -> Markup {
+    page(
+        "Pair this phone",
+        None,
+        html! {
+            p { "The computer that runs beamfall shows a code of six figures: in its terminal, and on its own page under Phones." }
+            form #pair novalidate {
+                div.field {
+                    label for="code" { "The code" }
+                    input #code.figure name="code" type="text" inputmode="numeric" autocomplete="off" maxlength="10" required;
+                }
+                p.banner #said role="alert" hidden {}
+                p { button.big type="submit" { "Pair" } }
+            }
+            (without_script())
+        },
+    )
+}
+
+/// The code for phones, with its drawing, for this computer's own browser; `None` after too many wrong ones.
+pub(super) fn phones(at: &str, shown: Option<(&str, &str)>, count: usize) -> Markup {
+    page(
+        "Phones",
+        Some(("/", "All jobs")),
+        html! {
+            @match shown {
+                Some((code, drawn)) => {
+                    p { "In the same network, point the phone's camera here, or open " strong { "http://" (at) "/" } " and type the code." }
+                    p.code { (code) }
+                    div.qr { (PreEscaped(drawn)) }
+                },
+                None => p.banner { "Too many wrong codes were typed; no phone is paired until there is a new one." },
+            }
+            p { @if count == 0 { "No phone is paired." } @else if count == 1 { "One phone is paired." } @else { (count) " phones are paired." } }
+            p.note { "What phones send is not encrypted: use the shop's own network, with its password. Who is paired may do all that this \
+                page does, until the program ends or there is a new code." }
+            p.actions { button.button data-post="/phones" data-busy="Making a new code" { "New code; forget all phones" } }
+            p #said.banner role="alert" hidden {}
+        },
+    )
+}
+
+fn listed(place: &Place) -> Markup {
+    let (id, folder) = (
+        &place.id,
+        place.folder.file_name().unwrap_or_default().to_string_lossy(),
+    );
+    match place.job() {
+        Ok(job) => {
+            let vehicle = job.vehicle.unwrap_or_default();
+            let known = [vehicle.registration, vehicle.description]
+                .into_iter()
+                .flatten()
+                .collect::<Vec<_>>()
+                .join(", ");
+            html! {
+                a.row href={ "/job/" (id) } {
+                    strong { (harmless(&job.job)) } " " span { (harmless(&known)) }
+                    span.note { (job.shot.len()) " photos; folder " (harmless(&folder)) }
+                }
+            }
+        }
+        Err(error) => html! { p.banner { (harmless(&error.to_string())) } },
+    }
+}
+
+/// The form for a new job, and for the wall where there is none.
+pub(super) fn new_job(questions: &[Question], bay: Option<&Result<Bay, Error>>) -> Markup {
+    let mut groups: Vec<(&str, Vec<&Question>)> = Vec::new();
+    for question in questions {
+        match groups.last_mut() {
+            Some((about, group)) if *about == question.about => group.push(question),
+            _ => groups.push((&question.about, vec![question])),
+        }
+    }
+    page(
+        "New job",
+        Some(("/", "All jobs")),
+        html! {
+            @match bay {
+                Some(Ok(bay)) => p { "The wall is " strong { (harmless(&bay.name)) } ", as bay.toml has it." },
+                _ => figure { img src="/bay.svg" alt="Six sheets on a wall: four low, two high; x to the right of the centre line, y up \
+                     from the floor"; },
+            }
+            p.note { "Each answer is checked as you leave its field. Lengths are in mm; 6.5 m and 65 cm are taken too." }
+            form #new novalidate {
+                @for (about, group) in &groups {
+                    fieldset.fields { legend { (harmless(about)) } @for question in group { (field(question)) } }
+                }
+                p.banner #said role="alert" hidden {}
+                p { button.big type="submit" { "Make the job" } }
+            }
+            (without_script())
+        },
+    )
+}
+
+fn without_script() -> Markup {
+    html! { noscript { p.banner { "Allow this page its script: without it neither forms nor photos are sent." } } }
+}
+
+fn field(question: &Question) -> Markup {
+    let key = &question.key;
+    let only_with = serde_json::to_string(&question.only_with).unwrap_or_default();
+    let usual = question.usual.as_deref().unwrap_or_default();
+    let (why, fault) = (format!("{key}-why"), format!("{key}-fault"));
+    let described = format!("{why} {fault}");
+    let needed = if question.usual.is_none() { " *" } else { "" };
+    let is_figure = !matches!(question.kind, Kind::Text | Kind::Choice(_));
+    // A sign stands on no phone's pad of figures.
+    let pad = if matches!(question.kind, Kind::Whole(..)) {
+        "numeric"
+    } else {
+        "text"
+    };
+    html! {
+        div.field data-only-with=(only_with) {
+            @if let Kind::Choice(words) = &question.kind {
+                p.label id={ (key) "-asks" } { (question.ask) (needed) }
+                div id=(key) role="radiogroup" aria-labelledby={ (key) "-asks" } aria-describedby=(described) {
+                    @for (word, meaning) in words {
+                        label.pick { input type="radio" name=(key) value=(word) checked[word == usual]; span { strong { (word) } ": " (meaning) } }
+                    }
+                }
+            } @else {
+                label for=(key) { (question.ask) (needed) }
+                input id=(key) name=(key) type="text" inputmode=(pad) autocomplete="off" maxlength="200" value=(usual)
+                    class=[is_figure.then_some("figure")] required[question.usual.is_none()] aria-describedby=(described);
+            }
+            p.note id=(why) hidden[question.why.is_empty()] { (question.why) }
+            p.fault id=(fault) role="alert" hidden {}
+        }
+    }
+}
+
+/// A job: what to find out, its readings, its report.
+pub(super) fn job(place: &Place, job: &Job, has_report: bool) -> Markup {
+    let own = format!("/job/{}", place.id);
+    let vehicle = job.vehicle.clone().unwrap_or_default();
+    let sides: Vec<Side> = [Side::Left, Side::Right]
+        .into_iter()
+        .filter(|&side| job.lamp(side).is_some())
+        .collect();
+    page(
+        &format!("Job {}", job.job),
+        Some(("/", "All jobs")),
+        html! {
+            @if let Some(car) = &vehicle.description { p.sub { (harmless(car)) } }
+            @if job.shot.is_empty() { p { "No photo yet." } } @else {
+                p { (job.shot.len()) " photos are in the job." }
+                p.actions {
+                    a.button href={ (own) "/readings" } { "Readings" }
+                    button.button data-post={ (own) "/report" } data-busy="Reading all photos and making the report" { "Make the report" }
+                    @if has_report { a.button href={ (own) "/report" } { "Last report" } }
+                }
+                @if let Some(last) = job.shot.last() {
+                    p { "The last: " code { (harmless(&last.photo.display().to_string())) } ", " (harmless(&what_it_shows(last))) ". "
+                        button.button data-post={ (own) "/undo" } data-body=(only_photo(&last.photo)) data-busy="Taking it out"
+                            { "Take it out of the job" } }
+                }
+                p #said.banner role="alert" hidden {}
+            }
+            h2 { "Take photos" }
+            form method="get" action={ (own) "/shots" } {
+                fieldset {
+                    legend { "What to find out" }
+                    @for check in Choice::CHECKS {
+                        label.pick { input type="checkbox" name="check" value=(check) checked[check == Check::Positions]; " " (asks(check)) }
+                    }
+                }
+                fieldset {
+                    legend { "Of which lamp" }
+                    label.pick { input type="radio" name="lamp" value="" checked; " every lamp of the job" }
+                    @if sides.len() > 1 {
+                        @for side in sides { label.pick { input type="radio" name="lamp" value=(side); " the " (side) " one" } }
+                    }
+                }
+                fieldset {
+                    legend { "When" }
+                    label.pick { input type="radio" name="stage" value="" checked; " there is no repair" }
+                    label.pick { input type="radio" name="stage" value="before"; " before the repair" }
+                    label.pick { input type="radio" name="stage" value="after"; " after the repair" }
+                }
+                fieldset {
+                    legend { "Where the room is not dark" }
+                    label.pick { input type="checkbox" name="off" value="1"; " each view with the lamp off, too" }
+                }
+                fieldset {
+                    legend { "Steps" }
+                    div.field {
+                        label for="positions" { "Positions of the range control, in order" }
+                        input #positions name="positions" type="text" maxlength="200" value=(crate::shot_list::USUAL_POSITIONS);
+                    }
+                    div.field {
+                        label for="minutes" { "Length of a leak-down, minutes" }
+                        input #minutes.figure name="minutes" type="text" inputmode="numeric" maxlength="4" value=(crate::shot_list::USUAL_MINUTES);
+                    }
+                    div.field {
+                        label for="every" { "Time between its photos, s" }
+                        input #every.figure name="every" type="text" inputmode="numeric" maxlength="4" value=(crate::shot_list::USUAL_EVERY_S);
+                    }
+                    div.field {
+                        label for="vacuum" { "Steps of the pump's gauge, rising, with their unit" }
+                        input #vacuum name="vacuum" type="text" maxlength="300" value=(crate::shot_list::USUAL_GAUGE);
+                    }
+                }
+                p { button.big type="submit" { "Show what to photograph" } }
+            }
+            (without_script())
+        },
+    )
+}
+
+/// What names a photo in an order.
+fn only_photo(photo: &Path) -> String {
+    serde_json::json!({ "photo": photo }).to_string()
+}
+
+fn asks(check: Check) -> &'static str {
+    match check {
+        Check::Aim => "Aim: where each beam lies, control at 0",
+        Check::Positions => "Positions: what the range control does",
+        Check::Vacuum => "Vacuum: what each step of a hand pump does",
+        Check::LeakDown => "Leak-down: whether vacuum holds",
+        Check::BeforeAfter => "Before and after: all of it again after the repair",
+    }
+}
+
+/// The photos to take.
+pub(super) fn shots(place: &Place, job: &Job, choice: &Choice, photos: &[PlannedPhoto]) -> Markup {
+    let address = |n: usize| format!("/job/{}/shot?{}", place.id, choice.query(n));
+    let done = photos.iter().filter(|photo| is_done(photo, photos, job)).count();
+    let next = photos
+        .iter()
+        .position(|photo| !is_done(photo, photos, job))
+        .map_or(1, |n| n + 1);
+    page(
+        "Photos to take",
+        Some((&format!("/job/{}", place.id), &format!("Job {}", job.job))),
+        html! {
+            p { (done) " of " (photos.len()) " are in the job." }
+            p { a.big href=(address(next)) { @if done == 0 { "Begin" } @else { "Go on with photo " (next) } } }
+            ol.jobs {
+                @for photo in photos {
+                    li { a.row href=(address(photo.number)) {
+                        span { (photo.number) ". " (harmless(&describe(photo))) }
+                        @if is_done(photo, photos, job) { span.note { "✓ in the job" } }
+                    } }
+                }
+            }
+        },
+    )
+}
+
+/// One photo: what to set, and the button that takes it. `None` where the list has no such photo.
+pub(super) fn shot(place: &Place, job: &Job, choice: &Choice, photos: &[PlannedPhoto]) -> Option<Markup> {
+    let n = choice.number.checked_sub(1)?;
+    let photo = photos.get(n)?;
+    let list = format!("/job/{}/shots?{}", place.id, choice.query(choice.number));
+    let send = format!("/job/{}/photo?{}", place.id, choice.query(choice.number));
+    let said = steps(photos, n, job);
+    let title = format!("Photo {} of {}", photo.number, photos.len());
+    Some(page(
+        &title,
+        Some((&list, "All photos of the list")),
+        html! {
+            p.lead { strong { (harmless(&describe(photo))) } }
+            @if is_done(photo, photos, job) { p.note { "The job has a photo of this. A further one counts beside it." } }
+            (self::steps_to(&said))
+            // Also to somebody who goes straight to a photo in the middle of the list.
+            @if photo.drive == Drive::Control && !said.contains(&Said::Caution(Caution::Wall.text().to_owned())) { p.note { "! " (Caution::Wall.text()) } }
+            @if let Shows::Sealed { after_s, .. } = photo.shows {
+                @if after_s == 0 {
+                    div.field {
+                        label for="gauge" { "What the gauge shows as you shut the valve, with its unit" }
+                        input #gauge.figure type="text" maxlength="20" autocomplete="off" placeholder="180 mbar";
+                    }
+                }
+                @let stage = photo.stage.map_or(String::new(), |stage| stage.to_string());
+                p #clock role="timer" data-after=(after_s) data-series={ (place.id) " " (photo.lamp) " " (stage) } {}
+            }
+            div.take {
+                label.big for="camera" { "Take the photo" }
+                input #camera.quiet type="file" accept="image/jpeg,image/png,image/tiff" capture="environment" data-send=(send);
+                label.button for="chosen" { "Choose one that was taken" }
+                input #chosen.quiet type="file" accept="image/jpeg,image/png,image/tiff" data-send=(send);
+            }
+            p #busy role="status" {}
+            div #outcome aria-live="polite" {}
+            p.actions {
+                @if n > 0 { a.button href={ "/job/" (place.id) "/shot?" (choice.query(n)) } { "Photo before" } }
+                @if n + 1 < photos.len() { a.button href={ "/job/" (place.id) "/shot?" (choice.query(n + 2)) } { "Next photo" } }
+            }
+            (without_script())
+        },
+    ))
+}
+
+fn steps_to(said: &[Said]) -> Markup {
+    html! {
+        ul.signs {
+            @for said in said {
+                @match said {
+                    Said::Heading(text) => li.heading { span.glyph {} strong { (harmless(text)) } },
+                    Said::Step(text) => li { span.glyph { "·" } span { (harmless(text)) } },
+                    Said::Caution(text) => li.beware { span.glyph { "!" } span { (harmless(text)) } },
+                }
+            }
+        }
+    }
+}
+
+/// What a photo gave, for the page that sent it.
+///
+/// # Errors
+/// [`Error`] when a picture cannot be encoded.
+pub(super) fn outcome(
+    place: &Place,
+    choice: &Choice,
+    count: usize,
+    listed: &str,
+    read: &ReadAlone,
+) -> Result<Markup, Error> {
+    let section = said_of::photos(&read.findings)?;
+    let own = format!("/job/{}", place.id);
+    Ok(html! {
+        @if read.entered {
+            p #entered { "✓ Read by itself, and entered in the job as " code { (listed) } ". Read together with the job's other photos it is surer; \
+                 that stands under Readings." }
+        } @else {
+            p.banner { "∅ It gives no figure and is not entered in the job; the file stays as " code { (listed) } ". Mend what is said \
+                below, and take it again." }
+            @if read.may_be_entered {
+                p.note { "Where the mend is a photo with the lamp off, enter this one all the same, and take that one next." }
+                p.actions {
+                    button.button data-post={ (own) "/enter?" (choice.query(choice.number)) } data-body=(only_photo(Path::new(listed)))
+                        data-busy="Entering it" { "Enter it all the same" }
+                }
+            }
+            p #said.banner role="alert" hidden {}
+        }
+        p.actions {
+            @if read.entered && choice.number < count {
+                a.big href={ (own) "/shot?" (choice.query(choice.number + 1)) } { "Next photo" }
+            }
+            @if read.entered && choice.number >= count { a.big href={ (own) "/readings" } { "That was the last: readings" } }
+        }
+        @if let Some(section) = &section { (html::section(section)) }
+    })
+}
+
+/// All readings of a job, the answer first.
+pub(super) fn readings(place: &Place, findings: &Findings) -> Markup {
+    let own = format!("/job/{}", place.id);
+    let mut sections = vec![summary::found(findings, &[])];
+    sections.extend(said_of::refused(findings));
+    sections.extend(said_of::table(findings));
+    page(
+        &format!("Readings of job {}", findings.job.job),
+        Some((&own, &format!("Job {}", findings.job.job))),
+        html! {
+            @for section in &sections { (html::section(section)) }
+            p.actions {
+                button.big data-post={ (own) "/report" } data-busy="Making the report" { "Make the report" }
+            }
+            p #said.banner role="alert" hidden {}
+            (without_script())
+        },
+    )
+}

@@ -1,0 +1,218 @@
+//! What an answer is checked for: by itself, and against what was answered before.
+
+use super::{Answers, Kind, Question};
+use crate::record::{check_range, cramped_on_a_line};
+use crate::report::text::plain;
+use crate::run::LAMP_HEIGHTS_MM;
+use std::collections::BTreeMap;
+use std::path::Path;
+
+/// More than this in one line is no answer to any of the questions.
+const MOST_CHARACTERS: usize = 200;
+
+/// What was typed, as the files take it; what is left empty is the usual answer.
+///
+/// # Errors
+/// What is wrong with it, and how to mend it.
+pub(crate) fn check(question: &Question, typed: &str, before: &Answers) -> Result<String, String> {
+    let typed = typed.trim();
+    if typed.is_empty() {
+        let usual = question.usual.clone().ok_or("this cannot be left out")?;
+        // What is usual is held against the other answers like anything else.
+        return if usual.is_empty() {
+            Ok(usual)
+        } else {
+            taken(question, &usual, before)
+        };
+    }
+    taken(question, typed, before)
+}
+
+/// All that was typed into a form, in the order of its questions; `known` was answered elsewhere. Gives the answers, and by its
+/// question's key what is wrong with each other.
+pub(crate) fn take(questions: &[Question], typed: &Answers, known: Answers) -> (Answers, BTreeMap<String, String>) {
+    let (mut answers, mut faults) = (known, BTreeMap::new());
+    for question in questions {
+        if !question.applies(&answers) {
+            continue;
+        }
+        match check(question, typed.get(&question.key).map_or("", String::as_str), &answers) {
+            Ok(answer) => drop(answers.insert(question.key.clone(), answer)),
+            Err(why) => drop(faults.insert(question.key.clone(), why)),
+        }
+    }
+    (answers, faults)
+}
+
+fn taken(question: &Question, typed: &str, before: &Answers) -> Result<String, String> {
+    if typed.chars().count() > MOST_CHARACTERS {
+        return Err(format!("that is too long; {MOST_CHARACTERS} characters at the most"));
+    }
+    let answer = match &question.kind {
+        Kind::Text if plain(typed) != typed => {
+            return Err("there is a character in it that cannot be seen or printed; type it anew".to_owned());
+        }
+        Kind::Text => typed.to_owned(),
+        Kind::Choice(words) => {
+            let wanted = typed.to_lowercase();
+            let found = words.iter().find(|(word, _)| *word == wanted);
+            let all = || {
+                words
+                    .iter()
+                    .map(|(word, _)| word.as_str())
+                    .collect::<Vec<_>>()
+                    .join(", ")
+            };
+            found
+                .map(|(word, _)| word.clone())
+                .ok_or_else(|| format!("give one of: {}", all()))?
+        }
+        Kind::Millimetres(key, low_mm, high_mm) => figure(key, millimetres(typed)?, *low_mm, *high_mm)?,
+        Kind::PerCent(key, low, high) => {
+            let text = typed.strip_suffix('%').unwrap_or(typed);
+            figure(key, number(text)?, *low, *high)?
+        }
+        Kind::Whole(low, high) => {
+            let whole: Option<u32> = typed.parse().ok().filter(|n| (low..=high).contains(&n));
+            whole
+                .ok_or_else(|| format!("give a whole number from {low} to {high}"))?
+                .to_string()
+        }
+    };
+    beside_the_others(&question.key, &answer, before)?;
+    Ok(answer)
+}
+
+/// A figure within its range, as TOML has it.
+fn figure(key: &str, value: f64, low: f64, high: f64) -> Result<String, String> {
+    check_range(Path::new(""), key, value, low, high).map_err(|e| e.message())?;
+    Ok(format!("{value:?}"))
+}
+
+/// A decimal number; a comma may stand for the point.
+fn number(text: &str) -> Result<f64, String> {
+    let text = text.trim().replace(['\u{2212}', '\u{2013}'], "-");
+    let text = if text.contains('.') {
+        text
+    } else {
+        text.replacen(',', ".", 1)
+    };
+    let is_plain = text.chars().all(|c| c.is_ascii_digit() || ".+-".contains(c));
+    let value = is_plain.then(|| text.parse().ok()).flatten();
+    value.ok_or_else(|| "this is no number; type it as in 652 or 652.5, without blanks between the digits".to_owned())
+}
+
+/// A length in mm, typed with a unit or, in mm, without.
+fn millimetres(text: &str) -> Result<f64, String> {
+    let at = text.find(char::is_alphabetic).unwrap_or(text.len());
+    let (figure, unit) = text.split_at(at);
+    let mm = match unit {
+        "" | "mm" => 1.0,
+        "cm" => 10.0,
+        "m" => 1000.0,
+        _ => return Err(format!("the unit \"{unit}\" is not known here; give mm, cm or m")),
+    };
+    // Tenths of a millimetre are all that is ever measured: no digits of the conversion.
+    Ok((number(figure)? * mm * 1000.0).round() / 1000.0)
+}
+
+/// A figure that was answered before.
+fn given(before: &Answers, key: &str) -> Option<f64> {
+    before.get(key)?.parse().ok()
+}
+
+fn beside_the_others(key: &str, answer: &str, before: &Answers) -> Result<(), String> {
+    let value = || answer.parse::<f64>().unwrap_or(f64::NAN);
+    if let Some((sheet, what)) = key.split_once('.').filter(|(about, _)| about.starts_with("sheet")) {
+        return match what {
+            "id" => number_is_free(sheet, answer, before),
+            "y_mm" => place_is_free(sheet, value(), before),
+            _ => Ok(()),
+        };
+    }
+    let (side, what) = key.split_once('.').unwrap_or_default();
+    let other = if side == "left" { "right" } else { "left" };
+    match what {
+        "centre_height_mm" if !is_from_level_line(before) && !LAMP_HEIGHTS_MM.contains(&value()) => Err(format!(
+            "a lamp's centre is {} to {} mm above the floor",
+            LAMP_HEIGHTS_MM.start(),
+            LAMP_HEIGHTS_MM.end()
+        )),
+        "centre_x_mm" => match given(before, &format!("{other}.centre_x_mm")) {
+            Some(other_mm) if (side == "left") == (value() >= other_mm) => Err(format!(
+                "the left lamp lies left of the right one, so that its figure is the smaller one; {answer} does not fit the \
+                 {other} lamp's {other_mm}: is a minus missing?"
+            )),
+            _ => Ok(()),
+        },
+        "high" => match given(before, "lamp_mark.low") {
+            Some(low) if value() < low => Err(format!("it lies below the lowest, {low}")),
+            _ => Ok(()),
+        },
+        _ => Ok(()),
+    }
+}
+
+fn is_from_level_line(before: &Answers) -> bool {
+    before.get("bay.heights_from").is_some_and(|from| from == "level-line")
+}
+
+/// The other sheets that were answered before: "sheet3".
+fn others<'a>(sheet: &'a str, before: &'a Answers) -> impl Iterator<Item = &'a str> {
+    let count = given(before, "bay.sheets").unwrap_or(f64::INFINITY);
+    let of = before.keys().filter_map(|key| key.strip_suffix(".id"));
+    let hangs = move |name: &&str| {
+        name.trim_start_matches("sheet")
+            .parse::<f64>()
+            .is_ok_and(|n| n <= count)
+    };
+    of.filter(move |name| *name != sheet).filter(hangs)
+}
+
+fn number_is_free(sheet: &str, id: &str, before: &Answers) -> Result<(), String> {
+    let mut ids = others(sheet, before).filter_map(|name| before.get(&format!("{name}.id")));
+    if ids.any(|other| other == id) {
+        return Err(format!(
+            "number {id} was given to another sheet already; each has its own"
+        ));
+    }
+    Ok(())
+}
+
+/// Sheets do not hang one over the other, those from the floor above it, and the last not on one line with all others.
+fn place_is_free(sheet: &str, y_mm: f64, before: &Answers) -> Result<(), String> {
+    if !is_from_level_line(before) && y_mm <= 0.0 {
+        return Err("its centre lies above the floor; give its height over the floor".to_owned());
+    }
+    let Some(x_mm) = given(before, &format!("{sheet}.x_mm")) else {
+        return Ok(());
+    };
+    let size_mm = given(before, "bay.size_mm").unwrap_or(0.0);
+    let place = |name: &str| {
+        Some([
+            given(before, &format!("{name}.x_mm"))?,
+            given(before, &format!("{name}.y_mm"))?,
+        ])
+    };
+    let mut places = Vec::new();
+    for name in others(sheet, before) {
+        let Some(other) = place(name) else { continue };
+        if (x_mm - other[0]).abs() < size_mm && (y_mm - other[1]).abs() < size_mm {
+            return Err(format!(
+                "at {x_mm}, {y_mm} it would hang over the sheet at {}, {}; measure both again",
+                other[0], other[1]
+            ));
+        }
+        places.push(other);
+    }
+    places.push([x_mm, y_mm]);
+    let is_last = given(before, "bay.sheets").is_some_and(|count| places.len() as f64 >= count);
+    if is_last && cramped_on_a_line(&places) {
+        return Err(
+            "with it all sheets hang on one line, which does not tell where the camera stands: hang two of them \
+                    elsewhere, high above the others"
+                .to_owned(),
+        );
+    }
+    Ok(())
+}

@@ -1,0 +1,215 @@
+// The page in a real browser, from an empty folder to the report: what scripts and styles do, which tests/serve.rs does not see.
+//
+//   cargo build --release && node --experimental-websocket tests/browser/flow.mjs [target/release/beamfall]
+//
+// Needs node 20.10 or later (without the option from 22 on) and `chromium` in the PATH; nothing is installed or loaded. Ends with
+// status 1 at the first thing amiss, and leaves pictures of each screen in the folder that it names.
+import { spawn, spawnSync } from "node:child_process";
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { dirname, join, resolve } from "node:path";
+import { fileURLToPath } from "node:url";
+
+const sample = resolve(dirname(fileURLToPath(import.meta.url)), "../../sample-photos/photos");
+const program = process.argv[2] ?? "target/release/beamfall";
+const work = mkdtempSync(join(tmpdir(), "beamfall-browser-"));
+const [jobs, pictures] = [join(work, "jobs"), join(work, "pictures")];
+mkdirSync(pictures);
+const environment = { ...process.env, XDG_CACHE_HOME: join(work, "cache") };
+const sleep = (ms) => new Promise((done) => setTimeout(done, ms));
+const same = (what, is, wanted) => {
+  if (JSON.stringify(is) !== JSON.stringify(wanted)) throw new Error(`${what}: ${JSON.stringify(is)}, not ${JSON.stringify(wanted)}`);
+  console.log("ok", what);
+};
+
+// The program and the browser -----------------------------------------------------------------------------------------------------
+
+const serve = spawn(program, ["serve", "--port", "0", "--lan", "--address", "127.0.0.2", jobs], { env: environment });
+let said = "";
+serve.stdout.on("data", (part) => (said += part));
+const browser = spawn("chromium", [
+  ...["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"],
+  ...[`--user-data-dir=${join(work, "profile")}`, "--remote-debugging-port=0", "about:blank"],
+]);
+let heard = "";
+browser.stderr.on("data", (part) => (heard += part));
+
+const found = async (text, pattern) => {
+  for (let n = 0; n < 150; n++) {
+    const match = pattern.exec(text());
+    if (match) return match[1];
+    await sleep(100);
+  }
+  throw new Error(`nothing like ${pattern} in: ${text()}`);
+};
+
+const complaints = [];
+const connect = async () => {
+  const port = await found(() => heard, /ws:\/\/127\.0\.0\.1:(\d+)\//);
+  const pages = await (await fetch(`http://127.0.0.1:${port}/json`)).json();
+  const socket = new WebSocket(pages.find((page) => page.type === "page").webSocketDebuggerUrl);
+  await new Promise((open) => (socket.onopen = open));
+  const waiting = new Map();
+  socket.onmessage = ({ data }) => {
+    const { id, method, params, result } = JSON.parse(data);
+    if (id) waiting.get(id)(result);
+    if (method === "Runtime.exceptionThrown") complaints.push(params.exceptionDetails.text);
+    // Answers that refuse something are wanted here; all else that the browser complains of (its policy, above all) is not.
+    if (method === "Log.entryAdded" && params.entry.source !== "network") complaints.push(params.entry.text);
+  };
+  let last = 0;
+  return (method, params = {}) =>
+    new Promise((done) => {
+      waiting.set(++last, done);
+      socket.send(JSON.stringify({ id: last, method, params }));
+    });
+};
+
+const main = async () => {
+  const home = await found(() => said, /(http:\/\/127\.0\.0\.1:\d+)\//);
+  const lan = await found(() => said, /(http:\/\/127\.0\.0\.2:\d+)\//);
+  const ask = await connect();
+  for (const domain of ["Page", "Runtime", "Log", "DOM"]) await ask(`${domain}.enable`);
+  const js = async (expression) => (await ask("Runtime.evaluate", { expression, awaitPromise: true, returnByValue: true })).result?.value;
+  const until = async (expression) => {
+    for (let n = 0; n < 600; n++) {
+      if (await js(`Boolean(${expression})`)) return;
+      await sleep(50);
+    }
+    throw new Error(`never: ${expression}`);
+  };
+  const loaded = (path) => until(`document.readyState === "complete" && (location.pathname + location.search).includes(${JSON.stringify(path)})`);
+  const go = async (address) => {
+    await ask("Page.navigate", { url: address });
+    await sleep(200);
+    await until('document.readyState === "complete"');
+  };
+  const size = (width, height) =>
+    ask("Emulation.setDeviceMetricsOverride", { width, height, deviceScaleFactor: 1, mobile: width < 500 });
+  const picture = async (name) => {
+    const { data } = await ask("Page.captureScreenshot", { captureBeyondViewport: true });
+    writeFileSync(join(pictures, `${name}.png`), Buffer.from(data, "base64"));
+    same(`${name}: nothing is wider than the screen`, await js("document.documentElement.scrollWidth <= innerWidth"), true);
+    const small = `[...document.querySelectorAll("a, button, input:not(.quiet):not([type=radio]):not([type=checkbox]), label.pick")]
+      .filter((e) => { const r = e.getBoundingClientRect(); return r.width > 0 && r.height < 44 && !e.closest("details, p.note"); })
+      .map((e) => e.outerHTML.slice(0, 60))`;
+    same(`${name}: every target is 44 px high`, await js(small), []);
+  };
+  const type = (key, value) =>
+    js(`(() => {
+      const field = document.getElementById(${JSON.stringify(key)});
+      if (field.tagName === "DIV") return field.querySelector('input[value="${value}"]').click();
+      field.value = ${JSON.stringify(value)};
+      field.dispatchEvent(new Event("change", { bubbles: true }));
+    })()`);
+  const isShown = (key) => js(`!document.getElementById(${JSON.stringify(key)}).closest(".field").hidden`);
+  const press = (selector) => js(`document.querySelector(${JSON.stringify(selector)}).click()`);
+  const photo = async (name) => {
+    const { root } = await ask("DOM.getDocument");
+    const { nodeId } = await ask("DOM.querySelector", { nodeId: root.nodeId, selector: "#chosen" });
+    await ask("DOM.setFileInputFiles", { nodeId, files: [join(sample, `${name}.jpg`)] });
+    await until('document.getElementById("outcome").children.length > 0 && !document.getElementById("busy").textContent');
+  };
+
+  // The form.
+  await size(360, 780);
+  await go(`${home}/new`);
+  same("needless questions are hidden", [await isShown("bay.grade_percent"), await isShown("sheet7.x_mm"), await isShown("sheet6.x_mm")], [false, false, true]);
+  await type("bay.heights_from", "level-line");
+  same("and come when they are needed", await isShown("bay.grade_percent"), true);
+  await type("bay.heights_from", "floor");
+  await type("sheet1.x_mm", "-1 500");
+  await until('!document.getElementById("sheet1.x_mm-fault").hidden');
+  await press("#new button");
+  await until('!document.getElementById("said").hidden');
+  same("the first fault has the focus", await js("document.activeElement.name"), "sheet1.x_mm");
+  await picture("form");
+  const places = [[-1500, 212], [-600, 205], [550, 208], [1450, 215], [-1500, 1120], [540, 1130]];
+  for (const [n, [x, y]] of places.entries()) {
+    await type(`sheet${n + 1}.x_mm`, `${x}`);
+    await type(`sheet${n + 1}.y_mm`, `${y}`);
+  }
+  const car = { "job.job": "Browser", "job.traffic": "right", "job.tolerance": "un-r48", "left.centre_height_mm": "652",
+    "left.centre_x_mm": "-560", "left.distance_mm": "10 m", "right.centre_height_mm": "655", "right.centre_x_mm": "565",
+    "right.distance_mm": "10000" };
+  for (const [key, value] of Object.entries(car)) await type(key, value);
+  await sleep(500);
+  same("no fault is left", await js('[...document.querySelectorAll(".fault")].filter((line) => !line.hidden).length'), 0);
+  await press("#new button");
+  await loaded("/job/");
+  const job = home + (await js("location.pathname"));
+  await picture("job");
+
+  // The photos, by the page's own buttons; reloaded half-way.
+  await press("form .big");
+  await loaded("/shots");
+  await picture("list");
+  await press("a.big");
+  await loaded("/shot?");
+  for (let n = 0; n < 4; n++) {
+    await photo(`left-before-${n}`);
+    same(`photo ${n} is entered`, await js('document.getElementById("entered") !== null'), true);
+    await picture(`photo-${n}`);
+    if (n === 1) {
+      await ask("Page.reload");
+      await sleep(300);
+      await until('document.body.textContent.includes("The job has a photo of this")');
+    } else if (n < 3) {
+      await press("#outcome a.big");
+    }
+    if (n === 1) await js('[...document.querySelectorAll("a.button")].pop().click()');
+    if (n < 3) await loaded(`n=${n + 2}`);
+  }
+  await go(`${job}/shot?check=positions&lamp=left&n=4`);
+  await photo("left-after-1-first-try");
+  same("a refused photo is not entered", await js('document.getElementById("entered") === null'), true);
+  await picture("refused");
+
+  // A leak-down's clock.
+  await go(`${job}/shot?check=leak-down&lamp=left&minutes=1&every=30&n=1`);
+  await type("gauge", "180 mbar");
+  await photo("left-hold-1");
+  await press("#outcome a.big");
+  await loaded("n=2");
+  await until('document.getElementById("clock").textContent.startsWith("This photo in 0:")');
+  console.log("ok the clock runs");
+
+  // Readings and the report, which is that of the command.
+  await go(`${job}/readings`);
+  await picture("readings");
+  await press("[data-post]");
+  await loaded("/report");
+  const folder = join(jobs, "job-Browser");
+  const measured = JSON.parse(spawnSync(program, ["measure", "--json", folder], { env: environment }).stdout);
+  const results = JSON.parse(readFileSync(join(folder, "beamfall-report/results.json")));
+  same("readings are those of the command", results.shots, measured.shots);
+  same("and all are there", measured.shots.length, 5);
+
+  // A phone, and the dark.
+  await ask("Emulation.setEmulatedMedia", { features: [{ name: "prefers-color-scheme", value: "dark" }] });
+  await size(1280, 900);
+  await go(`${home}/phones`);
+  await picture("phones");
+  const code = await js('document.querySelector(".code").textContent');
+  await size(390, 844);
+  await go(`${lan}/`);
+  await picture("pairing");
+  await go("about:blank");
+  await go(`${lan}/#${code}`);
+  await until('document.querySelector("h1").textContent === "Jobs"');
+  same("the code is gone from the address", await js("location.href"), `${lan}/`);
+  await picture("jobs");
+  same("the browser complains of nothing", complaints, []);
+};
+
+let status = 0;
+await main().catch((error) => {
+  console.error("amiss:", error.message, complaints);
+  status = 1;
+});
+serve.kill();
+browser.kill();
+await sleep(500);
+rmSync(join(work, "profile"), { recursive: true, force: true, maxRetries: 5 });
+console.log(`pictures: ${pictures}`);
+process.exit(status);

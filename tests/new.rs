@@ -1,0 +1,170 @@
+//! `beamfall new` as a technician uses it: answers piped in, slips, an end half-way, and files that are there already.
+
+mod common;
+
+use common::program;
+use std::io::Write;
+use std::path::Path;
+use std::process::{Output, Stdio};
+
+/// Runs it in `folder` with these lines typed.
+fn new(folder: &Path, typed: &str) -> Output {
+    let mut child = program()
+        .arg("new")
+        .arg(folder)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    child.stdin.take().unwrap().write_all(typed.as_bytes()).unwrap();
+    child.wait_with_output().unwrap()
+}
+
+/// Text of both streams with its line breaks taken out.
+fn said(output: &Output) -> String {
+    let all = String::from_utf8_lossy(&output.stdout).into_owned() + &String::from_utf8_lossy(&output.stderr);
+    all.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// The sample's wall: name, floor, floor's evenness, size, tape, count, then each sheet's number, x and y.
+const WALL: &str =
+    "Back wall\n\n\n\n\n\n\n-1500\n212\n\n-600\n205\n\n550\n208\n\n1,45 m\n215\n\n-150 cm\n1120\n\n540\n1130\n";
+/// Its car: the table is the only one of the optional answers.
+const CAR: &str = "W-0117\nright\n\n\n\n\nun-r48\n\nboth\n652\n\n-560\n10 m\n\n\n655\n\n565\n10000\n\n\n";
+
+#[test]
+fn the_answers_make_both_files_and_the_next_command_takes_them() {
+    let folder = tempfile::tempdir().unwrap();
+    let inside = folder.path().join("made");
+    let output = new(&inside, &(WALL.to_owned() + CAR));
+    let all = said(&output);
+    assert_eq!(output.status.code(), Some(0), "{all}");
+    assert!(all.contains("fit together. Next: beamfall shots"), "{all}");
+    let read = |name: &str| std::fs::read_to_string(inside.join(name)).unwrap();
+    let parsed = |name: &str| toml::from_str::<toml::Value>(&read(name)).unwrap();
+    let (bay, job) = (parsed("bay.toml"), parsed("job.toml"));
+    let sheets = bay["marks"]["sheet"].as_array().unwrap();
+    let place = |n: usize| {
+        (
+            sheets[n]["x_mm"].as_float().unwrap(),
+            sheets[n]["y_mm"].as_float().unwrap(),
+        )
+    };
+    assert_eq!(
+        (sheets.len(), place(3), place(4)),
+        (6, (1450.0, 215.0), (-1500.0, 1120.0))
+    );
+    assert_eq!(bay["marks"]["size_mm"].as_float(), Some(160.0));
+    assert_eq!(job["lamp"][0]["distance_mm"].as_float(), Some(10_000.0));
+    assert_eq!(job["lamp"][1]["centre_x_mm"].as_float(), Some(565.0));
+    assert_eq!(job["tolerance"].as_str(), Some("un-r48"));
+    assert!(job.get("system").is_none() && job.get("vehicle").is_none());
+    let next = program().arg("shots").arg(inside.join("job.toml")).output().unwrap();
+    assert_eq!(next.status.code(), Some(0), "{}", said(&next));
+}
+
+#[test]
+fn slips_are_told_at_once_and_asked_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let slips = [
+        (
+            "Back wall\n\n",
+            "Back wall\nceiling\n\n",
+            "give one of: floor, level-line",
+        ),
+        ("\n\n-1500\n", "\n\n-1 500\n-1500\n", "this is no number"),
+        ("-1500\n212\n", "-1500\n-212\n212\n", "lies above the floor"),
+        (
+            "\n-600\n205\n",
+            "1\n\n-600\n205\n",
+            "number 1 was given to another sheet",
+        ),
+        ("550\n208\n", "550\n208 inch\n208\n", "the unit \"inch\" is not known"),
+        (
+            "-150 cm\n1120\n",
+            "-1450\n215\n1120\n",
+            "would hang over the sheet at -1500, 212",
+        ),
+        ("540\n1130\n", "540\n1130 m\n1130\n", "between -3000 and 6000"),
+        ("W-0117\nright\n", "\nW-0117\nright\n", "cannot be left out"),
+        ("652\n\n", "0.652\n652\n\n", "300 to 2500 mm above the floor"),
+        ("10 m\n", "10\n10 m\n", "looks like metres"),
+        ("565\n", "-565\n565\n", "is a minus missing?"),
+    ];
+    let mut typed = WALL.to_owned() + CAR;
+    for (right, with_slip, _) in &slips {
+        assert_eq!(typed.matches(right).count(), 1, "{right:?}");
+        typed = typed.replace(right, with_slip);
+    }
+    let output = new(folder.path(), &typed);
+    let all = said(&output);
+    for (_, _, told) in slips {
+        assert_eq!(all.matches(told).count(), 1, "{told}: {all}");
+    }
+    assert_eq!(
+        (output.status.code(), all.matches("No: ").count()),
+        (Some(0), slips.len()),
+        "{all}"
+    );
+}
+
+#[test]
+fn where_the_answers_end_half_way_nothing_is_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let inside = folder.path().join("made");
+    let all = WALL.to_owned() + CAR;
+    let ends: Vec<usize> = all.match_indices('\n').map(|(at, _)| at).collect();
+    for &end in ends[..ends.len() - 1].iter().step_by(4) {
+        let output = new(&inside, &all[..=end]);
+        let told = said(&output);
+        assert_eq!(output.status.code(), Some(1), "{told}");
+        assert!(
+            told.contains("the answers end before the last question; nothing is written"),
+            "{told}"
+        );
+        assert!(!inside.exists());
+    }
+}
+
+#[test]
+fn what_is_there_stays() {
+    let folder = tempfile::tempdir().unwrap();
+    let [bay, job] = ["bay.toml", "job.toml"].map(|name| folder.path().join(name));
+    std::fs::write(&job, "mine").unwrap();
+    let output = new(folder.path(), &(WALL.to_owned() + CAR));
+    assert_eq!(output.status.code(), Some(1));
+    assert!(said(&output).contains("is there already"), "{}", said(&output));
+    assert_eq!(std::fs::read_to_string(&job).unwrap(), "mine");
+    assert!(!bay.exists());
+    std::fs::remove_file(&job).unwrap();
+    let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-photos/bay.toml");
+    std::fs::copy(&sample, &bay).unwrap();
+    let output = new(folder.path(), CAR);
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    assert_eq!(
+        std::fs::read(&bay).unwrap(),
+        std::fs::read(&sample).unwrap(),
+        "a bay that is there is taken as it is"
+    );
+}
+
+#[test]
+fn sheets_on_one_line_and_lines_that_are_no_answers_are_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let on_a_line = "Wall\n\n\n\n\n4\n\n-1500\n200\n\n-500\n200\n\n500\n200\n\n1500\n200\n";
+    let output = new(folder.path(), on_a_line);
+    assert!(
+        said(&output).contains("all sheets hang on one line"),
+        "{}",
+        said(&output)
+    );
+    for (typed, told) in [
+        ("x".repeat(5000), "too long to be an answer"),
+        ("a\u{1b}[2J\n".to_owned(), "cannot be seen"),
+    ] {
+        let output = new(folder.path(), &typed);
+        assert!(said(&output).contains(told), "{}", said(&output));
+        assert!(!output.stdout.contains(&0x1b));
+    }
+}

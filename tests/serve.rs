@@ -1,0 +1,1170 @@
+//! `beamfall serve` as a browser talks to it: the whole work from an empty folder, and requests that mean harm.
+
+mod common;
+
+use common::program;
+use std::io::{BufRead, BufReader, Read, Write};
+use std::net::{Shutdown, TcpStream};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Stdio};
+use std::time::{Duration, Instant};
+
+/// The running program, ended with the test.
+struct Bench {
+    child: Child,
+    address: String,
+}
+
+impl Drop for Bench {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+/// A status with the heads and the body of an answer.
+#[derive(Debug)]
+struct Answer {
+    status: u16,
+    heads: String,
+    body: String,
+}
+
+impl Bench {
+    fn over(folder: &Path) -> Self {
+        Self::with(folder, &[]).0
+    }
+
+    /// With further arguments; also gives the second line that it says.
+    fn with(folder: &Path, arguments: &[&str]) -> (Self, String) {
+        let mut child = program()
+            .args(["serve", "--port", "0"])
+            .arg(folder)
+            .args(arguments)
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut said = BufReader::new(child.stdout.take().unwrap());
+        let (mut line, mut second) = (String::new(), String::new());
+        said.read_line(&mut line).unwrap();
+        if !arguments.is_empty() {
+            said.read_line(&mut second).unwrap();
+        }
+        let address = line
+            .split("http://")
+            .nth(1)
+            .unwrap()
+            .split('/')
+            .next()
+            .unwrap()
+            .to_owned();
+        assert!(address.starts_with("127.0.0.1:"), "loopback alone: {line}");
+        (Self { child, address }, second)
+    }
+
+    fn connected(&self) -> TcpStream {
+        let stream = TcpStream::connect(&self.address).unwrap();
+        stream.set_read_timeout(Some(Duration::from_secs(120))).unwrap();
+        stream
+    }
+
+    /// Sends bytes as they are; `None` where the connection is closed without a word.
+    fn raw(&self, request: &[u8]) -> Option<Answer> {
+        let mut stream = self.connected();
+        // It may be closed before all is sent.
+        let _ = stream.write_all(request);
+        answer(stream)
+    }
+
+    /// With `\n` for line ends and `HOST` for the address; the connection is to be closed.
+    fn text(&self, request: &str) -> Option<Answer> {
+        let request = request.replace('\n', "\r\n").replace("HOST", &self.address);
+        self.raw(request.as_bytes())
+    }
+
+    fn get(&self, path: &str) -> Answer {
+        self.text(&format!("GET {path} HTTP/1.1\nHost: HOST\nConnection: close\n\n"))
+            .unwrap()
+    }
+
+    fn post(&self, path: &str, kind: &str, body: &[u8]) -> Answer {
+        let at = &self.address;
+        let head = format!(
+            "POST {path} HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nConnection: close\r\nContent-Type: {kind}\r\n\
+             Content-Length: {}\r\n\r\n",
+            body.len()
+        );
+        self.raw(&[head.as_bytes(), body].concat()).unwrap()
+    }
+
+    /// Makes the sample's job, and gives its address.
+    fn job(&self, name: &str) -> String {
+        let made = self.post("/new", "application/json", answers(name).to_string().as_bytes());
+        assert_eq!(made.status, 201, "{}", made.body);
+        let told: serde_json::Value = serde_json::from_str(&made.body).unwrap();
+        told["go"].as_str().unwrap().to_owned()
+    }
+}
+
+fn answer(mut stream: TcpStream) -> Option<Answer> {
+    let mut bytes = Vec::new();
+    // What came before a reset counts.
+    let _ = stream.read_to_end(&mut bytes);
+    let text = String::from_utf8_lossy(&bytes).into_owned();
+    let (heads, body) = text.split_once("\r\n\r\n")?;
+    let status = heads.split(' ').nth(1)?.parse().ok()?;
+    Some(Answer {
+        status,
+        heads: heads.to_lowercase(),
+        body: body.to_owned(),
+    })
+}
+
+fn sample(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-photos").join(name)
+}
+
+/// The sample's wall and car, as a form sends them: all fields, most as they stood.
+fn answers(job: &str) -> serde_json::Value {
+    let mut typed = serde_json::json!({
+        "bay.name": "Back wall", "bay.heights_from": "floor", "bay.grade_percent": "0.0", "bay.grade_sd_percent": "0.02",
+        "bay.size_mm": "160", "bay.position_sd_mm": "1.5", "bay.sheets": "6",
+        "job.job": job, "job.traffic": "right", "job.tolerance": "un-r48", "job.system": "none", "job.lamps": "both",
+        "left.centre_height_mm": "652", "left.centre_x_mm": "-560", "left.distance_mm": "10 m",
+        "right.centre_height_mm": "655", "right.centre_x_mm": "565", "right.distance_mm": "10000",
+    });
+    let places = [
+        (-1500, 212),
+        (-600, 205),
+        (550, 208),
+        (1450, 215),
+        (-1500, 1120),
+        (540, 1130),
+    ];
+    for (n, (x_mm, y_mm)) in places.iter().enumerate() {
+        let n = n + 1;
+        typed[format!("sheet{n}.id")] = n.to_string().into();
+        typed[format!("sheet{n}.x_mm")] = x_mm.to_string().into();
+        typed[format!("sheet{n}.y_mm")] = y_mm.to_string().into();
+    }
+    typed
+}
+
+const CHOICE: &str = "check=positions&lamp=left&stage=before&positions=0%2C1%2C2%2C3";
+
+fn photos_in(folder: &Path) -> Vec<String> {
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let mut names: Vec<String> = entries
+        .map(|entry| entry.file_name().to_string_lossy().into_owned())
+        .collect();
+    names.sort();
+    names
+}
+
+/// A slip is told for its field alone, as `beamfall new` tells it, and nothing is written with an answer amiss.
+fn slips_are_told(bench: &Bench, folder: &Path) {
+    let mut slip = answers("W-0117");
+    slip["left.distance_mm"] = "10".into();
+    let field = serde_json::json!({"key": "left.distance_mm", "typed": slip});
+    let told = bench.post("/check", "application/json", field.to_string().as_bytes());
+    assert!(
+        told.status == 200 && told.body.contains("looks like metres"),
+        "{told:?}"
+    );
+    let told = bench.post("/new", "application/json", slip.to_string().as_bytes());
+    assert!(told.status == 422 && told.body.contains("left.distance_mm"), "{told:?}");
+    assert!(photos_in(folder).is_empty());
+}
+
+fn photos_are_taken(bench: &Bench, job: &str, own: &Path) {
+    for n in 0..4 {
+        let photo = std::fs::read(sample(&format!("photos/left-before-{n}.jpg"))).unwrap();
+        let read = bench.post(&format!("{job}/photo?{CHOICE}&n={}", n + 1), "image/jpeg", &photo);
+        assert_eq!(read.status, 201, "{}", read.body);
+        let listed = format!("photos/{:04}.jpg", n + 1);
+        assert!(
+            read.body.contains(&listed) && read.body.contains("entered in the job"),
+            "{}",
+            read.body
+        );
+        assert_eq!(std::fs::read(own.join(&listed)).unwrap(), photo, "as it was taken");
+    }
+    let again = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
+    let again = bench.post(&format!("{job}/photo?{CHOICE}&n=2"), "image/jpeg", &again);
+    assert!(
+        again.status == 409 && again.body.contains("photos/0001.jpg"),
+        "{again:?}"
+    );
+    let list = bench.get(&format!("{job}/shots?{CHOICE}")).body;
+    assert!(list.contains("4 of 4 are in the job"), "{list}");
+}
+
+/// The last entry is taken out and the same photo entered again, under its name; no other is touched.
+fn the_last_is_taken_out_and_entered_again(bench: &Bench, job: &str, own: &Path) {
+    let file = own.join("job.toml");
+    let all = std::fs::read_to_string(&file).unwrap();
+    for (photo, status) in [
+        ("photos/0001.jpg", 422),
+        ("../../etc/passwd", 422),
+        ("photos/0004.jpg", 201),
+    ] {
+        let order = serde_json::json!({ "photo": photo }).to_string();
+        let told = bench.post(&format!("{job}/undo"), "application/json", order.as_bytes());
+        assert_eq!(told.status, status, "{photo}");
+        assert_eq!(std::fs::read_to_string(&file).unwrap() == all, status != 201, "{photo}");
+    }
+    let last = std::fs::read(sample("photos/left-before-3.jpg")).unwrap();
+    assert_eq!(
+        bench
+            .post(&format!("{job}/photo?{CHOICE}&n=4"), "image/jpeg", &last)
+            .status,
+        201
+    );
+    assert_eq!(
+        (
+            std::fs::read_to_string(&file).unwrap(),
+            photos_in(&own.join("photos")).len()
+        ),
+        (all, 4)
+    );
+}
+
+fn readings_and_report_are_those_of_the_command(bench: &Bench, job: &str, own: &Path) {
+    let measured = program()
+        .args(["measure", "--json"])
+        .arg(own.join("job.toml"))
+        .output()
+        .unwrap();
+    let measured: serde_json::Value = serde_json::from_slice(&measured.stdout).unwrap();
+    assert_eq!(measured["shots"].as_array().unwrap().len(), 4);
+    let shown = bench.get(&format!("{job}/readings")).body;
+    for shot in measured["shots"].as_array().unwrap() {
+        let figure = format!("{:.2} ± ", shot["inclination"]["percent"].as_f64().unwrap());
+        assert!(shown.contains(&figure), "{figure}: {shown}");
+    }
+    let made = bench.post(&format!("{job}/report"), "text/plain", b"");
+    assert_eq!(made.status, 201, "{}", made.body);
+    let results = std::fs::read(own.join("beamfall-report/results.json")).unwrap();
+    let results: serde_json::Value = serde_json::from_slice(&results).unwrap();
+    assert_eq!(results["shots"], measured["shots"]);
+    let report = bench.get(&format!("{job}/report"));
+    assert!(
+        report.heads.contains("content-security-policy: sandbox"),
+        "{}",
+        report.heads
+    );
+    let written = std::fs::read_to_string(own.join("beamfall-report/report.html")).unwrap();
+    assert_eq!(report.body, written);
+}
+
+#[test]
+fn from_an_empty_folder_to_the_report() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    assert!(bench.get("/").body.contains("No job is in this folder yet"));
+    let form = bench.get("/new").body;
+    for field in [
+        "name=\"bay.name\"",
+        "name=\"sheet12.y_mm\"",
+        "name=\"right.distance_mm\"",
+    ] {
+        assert!(form.contains(field), "{field}");
+    }
+    slips_are_told(&bench, folder.path());
+    let job = bench.job("W-0117");
+    let own = folder.path().join("job-W-0117");
+    assert!(folder.path().join("bay.toml").is_file() && own.join("job.toml").is_file());
+    assert!(
+        !bench.get("/new").body.contains("bay.name"),
+        "the wall is asked for once"
+    );
+    let list = bench.get(&format!("{job}/shots?{CHOICE}")).body;
+    assert!(
+        list.contains("0 of 4 are in the job") && list.contains("left before, control at 3"),
+        "{list}"
+    );
+    let step = bench.get(&format!("{job}/shot?{CHOICE}&n=1")).body;
+    assert!(
+        step.contains("Board before the right lamp") && step.contains("capture=\"environment\""),
+        "{step}"
+    );
+    photos_are_taken(&bench, &job, &own);
+    the_last_is_taken_out_and_entered_again(&bench, &job, &own);
+    readings_and_report_are_those_of_the_command(&bench, &job, &own);
+}
+
+/// The view's photos get the one with the lamp off; one that is lit is refused by name, and a refused photo can be entered for it.
+#[test]
+fn a_view_gets_its_photo_with_the_lamp_off() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let file = folder.path().join("job-T/job.toml");
+    let choice = format!("{CHOICE}&off=1");
+    let send = |name: &str, n: usize| {
+        let photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+        bench.post(&format!("{job}/photo?{choice}&n={n}"), "image/jpeg", &photo)
+    };
+    assert_eq!(
+        send("left-before-off", 5).status,
+        422,
+        "there is nothing yet that wants it"
+    );
+    assert_eq!(
+        (send("left-before-0", 1).status, send("left-before-1", 2).status),
+        (201, 201)
+    );
+    let without = std::fs::read_to_string(&file).unwrap();
+    let lit = send("left-before-2", 5);
+    assert!(
+        lit.status == 201 && lit.body.contains("is not entered") && !lit.body.contains("/enter?"),
+        "{}",
+        lit.body
+    );
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), without);
+    let off = send("left-before-off", 5);
+    assert!(
+        off.status == 201 && off.body.contains("entered in the job"),
+        "{}",
+        off.body
+    );
+    let with = std::fs::read_to_string(&file).unwrap();
+    let line = "lamp_off = \"photos/0001.jpg\"\n";
+    assert_eq!(
+        (with.matches(line).count(), with.replace(line, "")),
+        (2, without),
+        "{with}"
+    );
+    assert!(
+        bench
+            .get(&format!("{job}/shots?{choice}"))
+            .body
+            .contains("3 of 5 are in the job")
+    );
+    // What is refused is entered only where that is asked for, and only a photo of the job's own.
+    let again = send("left-after-1-first-try", 3);
+    assert!(again.status == 201 && again.body.contains("/enter?"), "{}", again.body);
+    for (photo, status) in [
+        ("photos/../job.toml", 422),
+        ("/etc/passwd", 422),
+        ("photos/0005.jpg", 201),
+    ] {
+        let order = serde_json::json!({ "photo": photo }).to_string();
+        let told = bench.post(
+            &format!("{job}/enter?{choice}&n=3"),
+            "application/json",
+            order.as_bytes(),
+        );
+        assert_eq!(told.status, status, "{photo}: {}", told.body);
+    }
+    assert!(
+        std::fs::read_to_string(&file)
+            .unwrap()
+            .ends_with("photo = \"photos/0005.jpg\"\nlamp = \"left\"\nstage = \"before\"\nposition = \"2\"\n")
+    );
+}
+
+#[test]
+fn a_leak_down_is_entered_with_what_the_gauge_showed() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let choice = "check=leak-down&lamp=left&minutes=1&every=30";
+    let step = bench.get(&format!("{job}/shot?{choice}&n=2")).body;
+    assert!(
+        step.contains("data-after=\"30\"") && step.contains("Photo 2 of 3"),
+        "{step}"
+    );
+    let send = |n: usize, gauge: &str| {
+        let photo = std::fs::read(sample(&format!("photos/left-after-{n}.jpg"))).unwrap();
+        bench.post(&format!("{job}/photo?{choice}&n={n}{gauge}"), "image/jpeg", &photo)
+    };
+    for amiss in ["&gauge=180", "&gauge=2000+mbar", "&gauge=0,100+mbar"] {
+        assert_eq!(send(1, amiss).status, 422, "{amiss}");
+    }
+    let photos = folder.path().join("job-T/photos");
+    assert!(
+        photos_in(&photos).is_empty(),
+        "a slip is told before the photo is taken in"
+    );
+    assert_eq!((send(1, "&gauge=180+mbar").status, send(2, "").status), (201, 201));
+    let text = std::fs::read_to_string(folder.path().join("job-T/job.toml")).unwrap();
+    assert_eq!(
+        (
+            text.matches("sealed = true").count(),
+            text.matches("vacuum = \"180 mbar\"").count()
+        ),
+        (2, 1),
+        "{text}"
+    );
+    assert!(
+        bench
+            .get(&format!("{job}/shots?{choice}"))
+            .body
+            .contains("2 of 3 are in the job")
+    );
+}
+
+#[test]
+fn a_refused_photo_says_its_mend_and_is_not_entered() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let file = folder.path().join("job-T/job.toml");
+    let mut text = std::fs::read_to_string(&file).unwrap();
+    text.insert_str(0, "# my own note\n");
+    std::fs::write(&file, &text).unwrap();
+    // A grey photo of nothing.
+    let mut png = std::io::Cursor::new(Vec::new());
+    let grey = image::GrayImage::from_pixel(800, 600, image::Luma([40]));
+    grey.write_to(&mut png, image::ImageFormat::Png).unwrap();
+    let read = bench.post(&format!("{job}/photo?{CHOICE}&n=1"), "image/png", png.get_ref());
+    assert_eq!(read.status, 201);
+    assert!(
+        read.body.contains("is not entered in the job") && read.body.contains("too few of the marks"),
+        "{}",
+        read.body
+    );
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), text, "byte for byte");
+    let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
+    let read = bench.post(&format!("{job}/photo?{CHOICE}&n=1"), "image/jpeg", &photo);
+    assert!(read.body.contains("photos/0002.jpg"), "{}", read.body);
+    let after = std::fs::read_to_string(&file).unwrap();
+    assert!(
+        after.starts_with(&text) && after.contains("photos/0002.jpg") && !after.contains("photos/0001"),
+        "{after}"
+    );
+}
+
+#[test]
+fn a_program_ended_while_a_photo_arrives_leaves_no_half_photo() {
+    let folder = tempfile::tempdir().unwrap();
+    let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
+    let photos = folder.path().join("job-T/photos");
+    let mut bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    for (round, share) in [0, 1, 30, 60, 99].iter().enumerate() {
+        if round > 0 {
+            bench = Bench::over(folder.path());
+        }
+        let mut stream = bench.connected();
+        let at = &bench.address;
+        let head = format!(
+            "POST {job}/photo?{CHOICE}&n=1 HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nContent-Type: image/jpeg\r\n\
+             Content-Length: {}\r\n\r\n",
+            photo.len()
+        );
+        stream.write_all(head.as_bytes()).unwrap();
+        stream.write_all(&photo[..photo.len() * share / 100]).unwrap();
+        // Until what was sent has arrived.
+        let begun = Instant::now();
+        while photos_in(&photos).len() <= round && begun.elapsed() < Duration::from_secs(20) {
+            std::thread::sleep(Duration::from_millis(10));
+        }
+        bench.child.kill().unwrap();
+        bench.child.wait().unwrap();
+        let names = photos_in(&photos);
+        assert!(
+            names.iter().all(|name| name.starts_with('.')) && names.len() == round + 1,
+            "{names:?}"
+        );
+        let text = std::fs::read_to_string(folder.path().join("job-T/job.toml")).unwrap();
+        assert!(!text.contains("[[shot]]"));
+    }
+    // Long after, what was left is taken away; and the job goes on as if nothing had been.
+    let old = std::time::SystemTime::now() - Duration::from_secs(4000);
+    for name in photos_in(&photos) {
+        let file = std::fs::File::options().append(true).open(photos.join(name)).unwrap();
+        file.set_modified(old).unwrap();
+    }
+    let bench = Bench::over(folder.path());
+    assert!(photos_in(&photos).is_empty());
+    let read = bench.post(&format!("{job}/photo?{CHOICE}&n=1"), "image/jpeg", &photo);
+    assert_eq!((read.status, photos_in(&photos)), (201, vec!["0001.jpg".to_owned()]));
+}
+
+#[test]
+fn an_upload_that_breaks_off_leaves_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
+    let mut stream = bench.connected();
+    let at = &bench.address;
+    let head = format!(
+        "POST {job}/photo?{CHOICE}&n=1 HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nContent-Type: image/jpeg\r\n\
+         Content-Length: {}\r\n\r\n",
+        photo.len()
+    );
+    stream.write_all(head.as_bytes()).unwrap();
+    stream.write_all(&photo[..photo.len() / 2]).unwrap();
+    stream.shutdown(Shutdown::Both).unwrap();
+    let photos = folder.path().join("job-T/photos");
+    let begun = Instant::now();
+    while !(photos.is_dir() && photos_in(&photos).is_empty()) {
+        assert!(begun.elapsed() < Duration::from_secs(20), "{:?}", photos_in(&photos));
+        std::thread::sleep(Duration::from_millis(20));
+    }
+}
+
+/// A request that means harm, or is broken: with `\n` for line ends and `HOST` for the address, and the statuses that refuse it; 0 is
+/// a connection that is closed without a word.
+struct Hostile {
+    what: &'static str,
+    request: String,
+    refused_by: &'static [u16],
+}
+
+fn hostile(what: &'static str, request: impl Into<String>, refused_by: &'static [u16]) -> Hostile {
+    Hostile {
+        what,
+        request: request.into(),
+        refused_by,
+    }
+}
+
+const OWN: &str = "Host: HOST\nOrigin: http://HOST\nConnection: close\n";
+
+/// Ways out of the folder, and to files that are not shown.
+fn escapes(job: &str) -> Vec<Hostile> {
+    let paths = [
+        ("dots", "/../secret.txt".to_owned()),
+        ("dots behind a job", format!("{job}/../../secret.txt")),
+        ("dots in percent", "/job/%2e%2e%2fsecret.txt".to_owned()),
+        ("dots in percent, twice", "/job/%252e%252e%252fsecret.txt".to_owned()),
+        ("a backslash", "/job/..\\secret.txt".to_owned()),
+        ("an absolute path", "//etc/passwd".to_owned()),
+        ("a job by its folder's name", "/job/job-T".to_owned()),
+        ("a link for a job", "/job/linked".to_owned()),
+        ("the folder's own file", "/bay.toml".to_owned()),
+        ("a job's own file", format!("{job}/job.toml")),
+        ("a photo by its path", format!("{job}/photos/0001.jpg")),
+        ("a name for a device", "/job/CON".to_owned()),
+        ("a nought", "/job/%00".to_owned()),
+        ("a file of a report", format!("{job}/report/../job.toml")),
+        ("a query for a path", format!("{job}/report?file=/etc/passwd&x=../..")),
+    ];
+    let get = |(what, path): (&'static str, String)| {
+        hostile(
+            what,
+            format!("GET {path} HTTP/1.1\nHost: HOST\nConnection: close\n\n"),
+            &[404, 400],
+        )
+    };
+    paths.map(get).into()
+}
+
+/// Other sites, by whatever name.
+fn strangers(job: &str) -> Vec<Hostile> {
+    let get = |heads: &str| format!("GET / HTTP/1.1\n{heads}Connection: close\n\n");
+    let post = |heads: &str| format!("POST {job}/report HTTP/1.1\n{heads}Connection: close\nContent-Length: 0\n\n");
+    vec![
+        hostile("another name (DNS rebinding)", get("Host: evil.example\n"), &[403]),
+        hostile("another name with our port", get("Host: evil.example:8017\n"), &[403]),
+        hostile("our name without its port", get("Host: 127.0.0.1\n"), &[403]),
+        hostile("our name at another port", get("Host: localhost:1\n"), &[403]),
+        hostile("our name as part of another", get("Host: HOST.evil.example\n"), &[403]),
+        hostile("no name", get(""), &[403, 400]),
+        hostile("two names", get("Host: HOST\nHost: evil.example\n"), &[400]),
+        hostile("no name, as long ago", "GET / HTTP/1.0\n\n", &[403]),
+        hostile(
+            "another name in the line",
+            "GET http://evil.example/ HTTP/1.1\nHost: HOST\nConnection: close\n\n",
+            &[403],
+        ),
+        hostile(
+            "a read for another site",
+            get("Host: HOST\nOrigin: http://evil.example\n"),
+            &[403],
+        ),
+        hostile(
+            "a read for another page",
+            get("Host: HOST\nSec-Fetch-Site: cross-site\n"),
+            &[403],
+        ),
+        hostile(
+            "a read for a neighbour's port",
+            get("Host: HOST\nSec-Fetch-Site: same-site\n"),
+            &[403],
+        ),
+        hostile("an order without a sender", post("Host: HOST\n"), &[403]),
+        hostile(
+            "an order by another site",
+            post("Host: HOST\nOrigin: http://evil.example\n"),
+            &[403],
+        ),
+        hostile("an order by nobody", post("Host: HOST\nOrigin: null\n"), &[403]),
+        hostile(
+            "an order over another scheme",
+            post("Host: HOST\nOrigin: https://HOST\n"),
+            &[403],
+        ),
+        hostile(
+            "an order by two",
+            post("Host: HOST\nOrigin: http://HOST\nOrigin: http://evil.example\n"),
+            &[400],
+        ),
+        hostile(
+            "an order by a page beside",
+            post("Host: HOST\nOrigin: http://HOST\nSec-Fetch-Site: same-site\n"),
+            &[403],
+        ),
+        hostile(
+            "leave to ask across sites",
+            format!("OPTIONS /new HTTP/1.1\n{OWN}\n"),
+            &[405],
+        ),
+        hostile("another method", format!("DELETE {job} HTTP/1.1\n{OWN}\n"), &[405]),
+        hostile(
+            "a tunnel",
+            "CONNECT example.org:80 HTTP/1.1\nHost: HOST\n\n",
+            &[400, 403, 405],
+        ),
+        hostile(
+            "an order as a read",
+            format!("GET {job}/photo HTTP/1.1\n{OWN}\n"),
+            &[404],
+        ),
+    ]
+}
+
+/// Photos that are too large, of another kind, or broken.
+fn photos(job: &str) -> Vec<Hostile> {
+    let photo = format!("POST {job}/photo?{CHOICE}&n=1 HTTP/1.1\n{OWN}");
+    let image = "Content-Type: image/jpeg\n";
+    let with = |body: &str| format!("{photo}{image}Content-Length: {}\n\n{body}", body.len());
+    let part = "--x\nContent-Disposition: form-data; name=\"f\"; filename=\"../../job.toml\"\n\nschema = 1\n--x";
+    vec![
+        hostile(
+            "a photo of 5 GB",
+            format!("{photo}{image}Content-Length: 5000000000\n\n"),
+            &[413],
+        ),
+        hostile(
+            "a length that is none",
+            format!("{photo}{image}Content-Length: -1\n\n"),
+            &[400],
+        ),
+        hostile(
+            "two lengths",
+            format!("{photo}{image}Content-Length: 3\nContent-Length: 4\n\nabcd"),
+            &[400],
+        ),
+        hostile(
+            "a length and pieces (smuggling)",
+            format!("{photo}{image}Content-Length: 4\nTransfer-Encoding: chunked\n\n0\n\nGET / HTTP/1.1\n\n"),
+            &[400, 415],
+        ),
+        hostile(
+            "a piece that is none",
+            format!("{photo}{image}Transfer-Encoding: chunked\n\nzz\nxx\n0\n\n"),
+            &[400],
+        ),
+        hostile("no photo at all", with(""), &[415]),
+        hostile(
+            "a page for a photo",
+            with("<html><script>alert(1)</script></html>"),
+            &[415],
+        ),
+        hostile(
+            "a drawing with a script",
+            with("<svg xmlns=\"http://www.w3.org/2000/svg\" onload=\"alert(1)\"/>"),
+            &[415],
+        ),
+        hostile(
+            "a page behind a GIF's head",
+            with("GIF89a/*<script>alert(1)</script>*/"),
+            &[415],
+        ),
+        hostile(
+            "a photo in parts, with a path for a name",
+            {
+                let length = part.len() + 2 * part.matches('\n').count();
+                format!("{photo}Content-Type: multipart/form-data; boundary=x\nContent-Length: {length}\n\n{part}")
+            },
+            &[415],
+        ),
+        hostile("a photo of no type", format!("{photo}Content-Length: 3\n\nabc"), &[415]),
+        hostile(
+            "a photo that the list has not",
+            photo.replace("n=1", "n=99") + image + "Content-Length: 0\n\n",
+            &[404],
+        ),
+        hostile(
+            "a photo for number nought",
+            photo.replace("n=1", "n=0") + image + "Content-Length: 0\n\n",
+            &[404],
+        ),
+        hostile(
+            "a key that is none",
+            photo.replace("n=1", "path=/etc") + image + "Content-Length: 0\n\n",
+            &[400],
+        ),
+        hostile(
+            "a choice that is too long",
+            format!("GET {job}/shots?positions={} HTTP/1.1\n{OWN}\n", "1,".repeat(2000)),
+            &[414],
+        ),
+    ]
+}
+
+/// Forms that are none, and what is no HTTP.
+fn forms() -> Vec<Hostile> {
+    let form = |kind: &str, body: &str| {
+        let length = body.len();
+        format!("POST /new HTTP/1.1\n{OWN}Content-Type: {kind}\nContent-Length: {length}\n\n{body}")
+    };
+    vec![
+        hostile(
+            "a form as a browser's own",
+            form("application/x-www-form-urlencoded", "job.job=x"),
+            &[415],
+        ),
+        hostile("a form as plain text", form("text/plain", "{}"), &[415]),
+        hostile(
+            "a form that is none",
+            form("application/json", "{\"job.job\": \"x\""),
+            &[400],
+        ),
+        hostile(
+            "a form with a list in it",
+            form("application/json", "{\"job.job\": [\"x\"]}"),
+            &[400],
+        ),
+        hostile(
+            "a form of brackets",
+            form("application/json", &"[".repeat(60_000)),
+            &[400],
+        ),
+        hostile(
+            "a form that is too long",
+            form(
+                "application/json",
+                &format!("{{\"job.job\": \"{}\"}}", "x".repeat(70_000)),
+            ),
+            &[413],
+        ),
+        hostile("no HTTP", "\u{16}\u{3}\u{1}\u{2}\u{0}\u{1}\n\n", &[0, 400]),
+        hostile(
+            "a line that never ends",
+            format!("GET /{} HTTP/1.1\n{OWN}\n", "x".repeat(200_000)),
+            &[0, 400, 414, 431],
+        ),
+        hostile(
+            "heads without end",
+            format!("GET / HTTP/1.1\n{}{OWN}\n", "X: y\n".repeat(500)),
+            &[0, 400, 431],
+        ),
+    ]
+}
+
+/// Each of them is refused, nothing outside is shown, and nothing in the folder changes.
+#[test]
+fn hostile_requests_are_refused() {
+    let outside = tempfile::tempdir().unwrap();
+    std::fs::write(outside.path().join("secret.txt"), "SECRET").unwrap();
+    let folder = outside.path().join("jobs");
+    let bench = Bench::over(&folder);
+    let job = bench.job("T");
+    #[cfg(unix)]
+    {
+        std::fs::create_dir(outside.path().join("other")).unwrap();
+        std::fs::copy(folder.join("job-T/job.toml"), outside.path().join("other/job.toml")).unwrap();
+        std::os::unix::fs::symlink(outside.path().join("other"), folder.join("linked")).unwrap();
+        assert_eq!(
+            bench.get("/").body.matches("href=\"/job/").count(),
+            1,
+            "a link is no job of the folder"
+        );
+    }
+    let state = || {
+        let files = ["bay.toml", "job-T/job.toml"].map(|name| std::fs::read_to_string(folder.join(name)).unwrap());
+        (photos_in(&folder), photos_in(&folder.join("job-T/photos")), files)
+    };
+    let before = state();
+    let all: Vec<Hostile> = [escapes(&job), strangers(&job), photos(&job), forms()]
+        .into_iter()
+        .flatten()
+        .collect();
+    assert!(all.len() >= 60, "{}", all.len());
+    for one in &all {
+        let told = bench.text(&one.request);
+        let status = told.as_ref().map_or(0, |answer| answer.status);
+        let body = told.as_ref().map_or("", |answer| answer.body.as_str());
+        assert!(one.refused_by.contains(&status), "{}: {status} {body}", one.what);
+        assert!(
+            !body.contains("SECRET") && !body.contains("schema = 1") && !body.contains("root:"),
+            "{}: {body}",
+            one.what
+        );
+    }
+    assert_eq!(state(), before);
+    assert_eq!(bench.get("/").status, 200, "it still answers");
+}
+
+/// Files that are a photo only at first sight, or two things at once.
+#[test]
+fn photos_that_are_none_are_refused_and_do_no_harm() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let send = |bytes: &[u8]| bench.post(&format!("{job}/photo?{CHOICE}&n=1"), "image/jpeg", bytes);
+    let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
+    // A PNG's head that claims 60 000 px by 60 000 px.
+    let mut bomb = std::io::Cursor::new(Vec::new());
+    image::GrayImage::new(8, 8)
+        .write_to(&mut bomb, image::ImageFormat::Png)
+        .unwrap();
+    let mut bomb = bomb.into_inner();
+    bomb[16..24].copy_from_slice(&[0, 0, 0xEA, 0x60, 0, 0, 0xEA, 0x60]);
+    for (what, bytes) in [
+        (
+            "a JPEG's first bytes and a page",
+            [&[0xFF, 0xD8, 0xFF][..], b"<script>alert(1)</script>"].concat(),
+        ),
+        ("a TIFF's first bytes and nothing", b"II*\0\xFF\xFF\xFF\xFF".to_vec()),
+        ("more pixels than are read", bomb),
+    ] {
+        let told = send(&bytes);
+        assert_eq!(told.status, 415, "{what}: {}", told.body);
+        assert!(photos_in(&folder.path().join("job-T/photos")).is_empty(), "{what}");
+    }
+    // Cut short: a photo by its head, and refused in the library's words.
+    let told = send(&photo[..photo.len() / 2]);
+    assert!(
+        told.status == 201 && told.body.contains("is not entered"),
+        "{}",
+        told.body
+    );
+    // A photo with a page behind its end is read as the photo that it is, and never shown as a page.
+    let told = send(&[&photo[..], b"<html><script>alert(1)</script></html>"].concat());
+    assert_eq!(told.status, 201);
+    assert!(!told.body.contains("alert(1)"), "{}", told.body);
+    for heads in [
+        told.heads,
+        bench.get("/page.js").heads,
+        bench.get("/new").heads,
+        bench.get("/nothing").heads,
+    ] {
+        assert!(
+            heads.contains("x-content-type-options: nosniff") && heads.contains("cache-control: no-store"),
+            "{heads}"
+        );
+        assert!(
+            heads.contains("default-src 'none'; script-src 'self'") && heads.contains("frame-ancestors 'none'"),
+            "{heads}"
+        );
+    }
+}
+
+/// Names with a script in them stand as text wherever they are shown, and no page has a script of its own in it.
+#[test]
+fn names_are_text() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let evil = "<script>alert('x')</script>\"'&";
+    let mut typed = answers(evil);
+    typed["bay.name"] = evil.into();
+    typed["vehicle.description"] = "<img src=x onerror=alert(1)>".into();
+    let made = bench.post("/new", "application/json", typed.to_string().as_bytes());
+    let told: serde_json::Value = serde_json::from_str(&made.body).unwrap();
+    let job = told["go"].as_str().unwrap().to_owned();
+    let names = photos_in(folder.path());
+    assert!(
+        names
+            .iter()
+            .all(|name| name.chars().all(|c| c.is_ascii_alphanumeric() || "-.".contains(c))),
+        "{names:?}"
+    );
+    let position = "%3Cscript%3Ealert(1)%3C%2Fscript%3E,%22onload%3D1";
+    let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
+    let choice = format!("check=positions&lamp=left&stage=before&positions={position}");
+    let read = bench.post(&format!("{job}/photo?{choice}&n=1"), "image/jpeg", &photo);
+    assert!(
+        read.status == 201 && read.body.contains("entered in the job"),
+        "{}",
+        read.body
+    );
+    let pages = [
+        "/",
+        "/new",
+        &job,
+        &format!("{job}/shots?{choice}"),
+        &format!("{job}/shot?{choice}&n=1"),
+        &format!("{job}/readings"),
+    ]
+    .map(|path| bench.get(path));
+    for page in pages.iter().chain([&read]) {
+        assert!([200, 201].contains(&page.status), "{}", page.body);
+        let body = page.body.replace("<script src=\"/page.js\" defer></script>", "");
+        assert!(
+            !body.contains("<script") && !body.contains("<img src=x") && !body.contains("\"onload"),
+            "{body}"
+        );
+    }
+    assert!(
+        pages[0].body.contains("&lt;script&gt;alert('x')&lt;/script&gt;&quot;"),
+        "{}",
+        pages[0].body
+    );
+}
+
+/// Who sends slowly, or nothing, is let go, and holds nobody else up meanwhile.
+#[test]
+fn the_slow_are_let_go() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let at = &bench.address;
+    let halves = [
+        "".to_owned(),
+        "GET / HT".to_owned(),
+        format!("GET / HTTP/1.1\r\nHost: {at}\r\nX-"),
+        format!(
+            "POST {job}/photo?{CHOICE}&n=1 HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nContent-Type: image/jpeg\r\n\
+             Content-Length: 1000\r\n\r\nabc"
+        ),
+        format!(
+            "POST /new HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nContent-Type: application/json\r\nContent-Length: 9\r\n\r\n{{"
+        ),
+    ];
+    let begun = Instant::now();
+    let mut waiting = Vec::new();
+    for half in halves {
+        let mut stream = bench.connected();
+        stream.write_all(half.as_bytes()).unwrap();
+        waiting.push((half, stream));
+    }
+    assert_eq!(bench.get("/").status, 200);
+    assert!(begun.elapsed() < Duration::from_secs(5), "others are answered at once");
+    for (half, stream) in waiting {
+        let told = answer(stream);
+        assert!(told.as_ref().is_none_or(|told| told.status == 408), "{half}: {told:?}");
+        assert!(
+            begun.elapsed() < Duration::from_secs(40),
+            "{half}: {:?}",
+            begun.elapsed()
+        );
+    }
+    assert!(
+        photos_in(&folder.path().join("job-T/photos")).is_empty(),
+        "nothing of it is left"
+    );
+    // More at a time than are taken in: the next waits, and is answered as soon as they are gone.
+    let idle: Vec<TcpStream> = (0..100).map(|_| bench.connected()).collect();
+    assert_eq!(bench.get("/").status, 200);
+    drop(idle);
+    // Of photos that arrive side by side only some are taken in.
+    let head = format!(
+        "POST {job}/photo?{CHOICE}&n=1 HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nConnection: close\r\nContent-Type: image/jpeg\r\n\
+         Content-Length: 1000\r\n\r\nabc"
+    );
+    let statuses: Vec<u16> = (0..8)
+        .map(|_| {
+            let mut stream = bench.connected();
+            stream.write_all(head.as_bytes()).unwrap();
+            stream
+        })
+        .collect::<Vec<_>>()
+        .into_iter()
+        .map(|stream| answer(stream).map_or(0, |told| told.status))
+        .collect();
+    let of = |wanted: u16| statuses.iter().filter(|status| **status == wanted).count();
+    assert_eq!((of(503), of(408)), (4, 4), "{statuses:?}");
+}
+
+/// A phone in the shop's network.
+#[cfg(target_os = "linux")]
+struct Phone {
+    /// Where it finds the page.
+    lan: String,
+    /// Heads of what was given to it.
+    cookie: String,
+}
+
+#[cfg(target_os = "linux")]
+impl Phone {
+    fn ask(&self, line: &str, kind: &str, body: &[u8]) -> Answer {
+        let heads = format!(
+            "Host: {0}\r\nOrigin: http://{0}\r\nContent-Type: {kind}\r\n{1}",
+            self.lan, self.cookie
+        );
+        ask(&self.lan, line, &heads, body)
+    }
+
+    fn get(&self, path: &str) -> Answer {
+        self.ask(&format!("GET {path}"), "text/plain", b"")
+    }
+
+    fn pair(&mut self, code: &str) -> Answer {
+        let typed = serde_json::json!({ "code": code }).to_string();
+        let told = self.ask("POST /pair", "application/json", typed.as_bytes());
+        if let Some(cookie) = told.heads.lines().find_map(|line| line.strip_prefix("set-cookie: ")) {
+            assert!(cookie.contains("httponly; samesite=strict"), "{cookie}");
+            self.cookie = format!("Cookie: other=1; {}\r\n", cookie.split(';').next().unwrap());
+        }
+        told
+    }
+}
+
+/// Asks at a door with these heads.
+#[cfg(target_os = "linux")]
+fn ask(door: &str, line: &str, heads: &str, body: &[u8]) -> Answer {
+    let mut stream = TcpStream::connect(door).unwrap();
+    let length = body.len();
+    let head = format!("{line} HTTP/1.1\r\nConnection: close\r\n{heads}Content-Length: {length}\r\n\r\n");
+    let _ = stream.write_all(&[head.as_bytes(), body].concat());
+    answer(stream).unwrap()
+}
+
+/// A bench for phones with a job in it, a phone that was not paired, and the code. The address beside loopback stands for the shop's
+/// network: Linux answers on all of 127/8.
+#[cfg(target_os = "linux")]
+fn networked(folder: &Path) -> (Bench, String, Phone, String) {
+    let (bench, second) = Bench::with(folder, &["--lan", "--address", "127.0.0.2"]);
+    let job = bench.job("W-0117");
+    let lan = second
+        .split("http://")
+        .nth(1)
+        .unwrap()
+        .split('/')
+        .next()
+        .unwrap()
+        .to_owned();
+    assert!(lan.starts_with("127.0.0.2:"), "{second}");
+    let code = second.split("the code ").nth(1).unwrap()[..6].to_owned();
+    let phone = Phone {
+        lan,
+        cookie: String::new(),
+    };
+    (bench, job, phone, code)
+}
+
+/// Whoever does not know the code sees nothing and changes nothing, whatever cookie is made up.
+#[cfg(target_os = "linux")]
+#[test]
+fn over_the_network_nobody_gets_in_without_the_code() {
+    let folder = tempfile::tempdir().unwrap();
+    let (bench, job, mut phone, code) = networked(folder.path());
+    let state = || (photos_in(folder.path()), photos_in(&folder.path().join("job-W-0117")));
+    let before = state();
+    let made_up = [
+        "",
+        "Cookie: beamfall=\r\n",
+        "Cookie: beamfall=*; x=y\r\n",
+        &format!("Cookie: beamfall={code}\r\n"),
+    ];
+    for cookie in made_up {
+        cookie.clone_into(&mut phone.cookie);
+        for path in [
+            "",
+            "new",
+            "phones",
+            "bay.svg",
+            &job[1..],
+            &format!("{job}/readings")[1..],
+            &format!("{job}/report")[1..],
+        ] {
+            let told = phone.get(&format!("/{path}"));
+            assert!(
+                told.status == 401 && !told.body.contains("W-0117"),
+                "{path}: {}",
+                told.body
+            );
+        }
+        let orders = ["report", "undo", &format!("photo?{CHOICE}&n=1")].map(|order| format!("{job}/{order}"));
+        for path in orders.iter().map(String::as_str).chain(["/new", "/check", "/phones"]) {
+            let told = phone.ask(
+                &format!("POST {path}"),
+                "application/json",
+                answers("X").to_string().as_bytes(),
+            );
+            assert_eq!(told.status, 401, "{path}: {}", told.body);
+        }
+    }
+    assert_eq!(state(), before);
+    // Nobody reaches one door by the other's name, and no other site pairs.
+    assert_eq!(
+        ask(&phone.lan, "GET /", &format!("Host: {}\r\n", bench.address), b"").status,
+        403
+    );
+    assert_eq!(
+        ask(&bench.address, "GET /", &format!("Host: {}\r\n", phone.lan), b"").status,
+        403
+    );
+    let evil = format!(
+        "Host: {}\r\nOrigin: http://evil.example\r\nContent-Type: application/json\r\n",
+        phone.lan
+    );
+    let typed = serde_json::json!({ "code": code }).to_string();
+    assert_eq!(ask(&phone.lan, "POST /pair", &evil, typed.as_bytes()).status, 403);
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_paired_phone_takes_photos_and_guessing_ends_soon() {
+    let folder = tempfile::tempdir().unwrap();
+    let (bench, job, mut phone, code) = networked(folder.path());
+    let told = phone.pair(&code);
+    assert_eq!(told.status, 201, "{}", told.body);
+    let inside = phone.get("/");
+    assert!(
+        inside.status == 200 && inside.body.contains("W-0117") && !inside.body.contains("/phones"),
+        "{}",
+        inside.body
+    );
+    assert_eq!(phone.get("/phones").status, 404, "the code stays on the computer");
+    let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
+    let read = phone.ask(&format!("POST {job}/photo?{CHOICE}&n=1"), "image/jpeg", &photo);
+    assert!(
+        read.status == 201 && read.body.contains("entered in the job"),
+        "{}",
+        read.body
+    );
+    let mut other = Phone {
+        lan: phone.lan.clone(),
+        cookie: phone.cookie.trim_end().to_owned() + "0\r\n",
+    };
+    assert_eq!(other.get("/").status, 401, "what one was given is not another's");
+
+    // The right code comes too late after five wrong ones, until the computer makes another.
+    let wrong = if code == "000000" { "000001" } else { "000000" };
+    other.cookie.clear();
+    for _ in 0..5 {
+        assert_eq!(other.pair(wrong).status, 401);
+    }
+    let late = other.pair(&code);
+    assert!(
+        late.status == 401 && late.body.contains("Too many wrong codes"),
+        "{}",
+        late.body
+    );
+    assert!(bench.get("/phones").body.contains("Too many wrong codes"));
+    assert_eq!(phone.get("/").status, 200, "who is paired stays so");
+    assert_eq!(bench.post("/phones", "application/json", b"{}").status, 201);
+    assert_eq!(phone.get("/").status, 401, "a new code forgets all phones");
+    let shown = bench.get("/phones").body;
+    let code = shown.split("<p class=\"code\">").nth(1).unwrap()[..6].to_owned();
+    assert!(
+        shown.contains("<svg") && shown.contains("No phone is paired"),
+        "{shown}"
+    );
+    assert_eq!(phone.pair(&code).status, 201);
+}
+
+#[test]
+fn an_address_that_is_not_this_computers_is_an_error() {
+    for (address, told) in [
+        ("192.0.2.1", "cannot be used"),
+        ("0.0.0.0", "one of this computer's own"),
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        let ended = program()
+            .args(["serve", "--port", "0", "--lan", "--address", address])
+            .arg(folder.path())
+            .output()
+            .unwrap();
+        let said = String::from_utf8_lossy(&ended.stderr).into_owned();
+        assert!(ended.status.code() == Some(2) && said.contains(told), "{said}");
+    }
+}
