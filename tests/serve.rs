@@ -425,6 +425,15 @@ fn a_refused_photo_says_its_mend_and_is_not_entered() {
         "{}",
         read.body
     );
+    let mend = read
+        .body
+        .split("class=\"banner\"")
+        .nth(1)
+        .unwrap()
+        .split("</p>")
+        .next()
+        .unwrap();
+    assert!(mend.contains("marks"), "the mend comes first: {mend}");
     assert_eq!(std::fs::read_to_string(&file).unwrap(), text, "byte for byte");
     let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
     let read = bench.post(&format!("{job}/photo?{CHOICE}&n=1"), "image/jpeg", &photo);

@@ -402,8 +402,10 @@ pub(super) fn outcome(
             p #entered { "✓ Read by itself, and entered in the job as " code { (listed) } ". Read together with the job's other photos it is surer; \
                  that stands under Readings." }
         } @else {
-            p.banner { "∅ It gives no figure and is not entered in the job; the file stays as " code { (listed) } ". Mend what is said \
-                below, and take it again." }
+            @for refusal in read.findings.readings.iter().filter_map(|reading| reading.result.as_ref().err()) {
+                p.banner { "∅ " (harmless(&refusal.message)) }
+            }
+            p { "It gives no figure and is not entered in the job; the file stays as " code { (listed) } ". Mend that, and take it again." }
             @if read.may_be_entered {
                 p.note { "Where the mend is a photo with the lamp off, enter this one all the same, and take that one next." }
                 p.actions {
