@@ -1177,3 +1177,19 @@ fn an_address_that_is_not_this_computers_is_an_error() {
         assert!(ended.status.code() == Some(2) && said.contains(told), "{said}");
     }
 }
+
+#[test]
+fn a_job_is_served_by_its_file_too_and_no_other_file_is() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = folder.path().join("job.toml");
+    std::fs::copy(sample("job.toml"), &job).unwrap();
+    let bench = Bench::over(&job);
+    let home = bench.get("/");
+    assert_eq!(home.status, 200);
+    assert!(home.body.contains("W-0117"), "{}", home.body);
+    let other = folder.path().join("other.toml");
+    std::fs::rename(&job, &other).unwrap();
+    let ended = program().args(["serve", "--port", "0"]).arg(&other).output().unwrap();
+    assert_eq!(ended.status.code(), Some(1));
+    assert!(String::from_utf8_lossy(&ended.stderr).contains("no job.toml"), "{ended:?}");
+}

@@ -6,7 +6,7 @@ use super::terminal::print;
 use crate::error::Error;
 use crate::page;
 use std::net::IpAddr;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Arguments of `beamfall serve`.
 #[derive(Debug, clap::Args)]
@@ -20,9 +20,9 @@ phones in the same network may use it too, once each has been given the code
 that is shown here. A folder holds one wall and many jobs; each new job gets a
 folder of its own in it. The files are those that every other command reads.")]
 pub(super) struct Arguments {
-    /// The folder of the jobs, or of one job; made if it is not there
-    #[arg(default_value = ".")]
-    folder: PathBuf,
+    /// The folder of the jobs, or of one job, or its job.toml; a folder is made if it is not there
+    #[arg(default_value = ".", value_name = "FOLDER")]
+    jobs: PathBuf,
     /// Where the page is found; 0: at any free port
     #[arg(long, value_name = "N", default_value_t = 8017)]
     port: u16,
@@ -48,8 +48,18 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
             "--address is one of this computer's own addresses, as in 192.168.1.20",
         ));
     }
+    let jobs = arguments.jobs.as_path();
+    if jobs.is_file() && jobs.file_name() != Some("job.toml".as_ref()) {
+        let why = "is no folder of jobs and no job.toml; a job for the page has this name, in a folder of its own";
+        return Err(Error::in_file(jobs, why));
+    }
+    // A name alone lies in the folder that one is in.
+    let parent = jobs
+        .parent()
+        .filter(|parent| !parent.as_os_str().is_empty())
+        .unwrap_or(Path::new("."));
     let wanted = page::Wanted {
-        folder: &arguments.folder,
+        folder: if jobs.is_file() { parent } else { jobs },
         port: arguments.port,
         lan,
         cache: arguments.kept.cache(),
