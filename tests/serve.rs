@@ -1191,5 +1191,8 @@ fn a_job_is_served_by_its_file_too_and_no_other_file_is() {
     std::fs::rename(&job, &other).unwrap();
     let ended = program().args(["serve", "--port", "0"]).arg(&other).output().unwrap();
     assert_eq!(ended.status.code(), Some(1));
-    assert!(String::from_utf8_lossy(&ended.stderr).contains("no job.toml"), "{ended:?}");
+    assert!(
+        String::from_utf8_lossy(&ended.stderr).contains("no job.toml"),
+        "{ended:?}"
+    );
 }

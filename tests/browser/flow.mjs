@@ -1,6 +1,6 @@
 // The page in a real browser, from an empty folder to the report: what scripts and styles do, which tests/serve.rs does not see.
 //
-//   cargo build --release && node --experimental-websocket tests/browser/flow.mjs [target/release/beamfall]
+//   cargo build --release && node --experimental-websocket tests/browser/flow.mjs [target/release/beamfall [axe.min.js]]
 //
 // Needs node 20.10 or later (without the option from 22 on) and `chromium` in the PATH; nothing is installed or loaded. Ends with
 // status 1 at the first thing amiss, and leaves pictures of each screen in the folder that it names.
@@ -12,6 +12,7 @@ import { fileURLToPath } from "node:url";
 
 const sample = resolve(dirname(fileURLToPath(import.meta.url)), "../../sample-photos/photos");
 const program = process.argv[2] ?? "target/release/beamfall";
+const axe = process.argv[3] && readFileSync(process.argv[3], "utf8");
 const work = mkdtempSync(join(tmpdir(), "beamfall-browser-"));
 const [jobs, pictures] = [join(work, "jobs"), join(work, "pictures")];
 mkdirSync(pictures);
@@ -94,6 +95,15 @@ const main = async () => {
       .filter((e) => { const r = e.getBoundingClientRect(); return r.width > 0 && r.height < 44 && !e.closest("details, p.note"); })
       .map((e) => e.outerHTML.slice(0, 60))`;
     same(`${name}: every target is 44 px high`, await js(small), []);
+    if (!axe) return;
+    // The browser's own door for tools is not bound by the page's policy.
+    await js(`${axe}; 0`);
+    for (const scheme of ["light", "dark"]) {
+      await ask("Emulation.setEmulatedMedia", { features: [{ name: "prefers-color-scheme", value: scheme }] });
+      const run = "axe.run().then((r) => r.violations.map((v) => [v.id, v.nodes[0].html.slice(0, 120)]))";
+      same(`${name}: axe-core finds nothing, ${scheme}`, await js(run), []);
+    }
+    await ask("Emulation.setEmulatedMedia", { features: [] });
   };
   const type = (key, value) =>
     js(`(() => {

@@ -306,7 +306,9 @@ impl<'a> Flow<'a> {
 
     fn group(&mut self, class: &str, inner: &[Block], parent: Tag, width: f32, look: Look) -> Result<Vec<Row>, String> {
         let columns = match class {
-            "groups" | "plots" | "shots" | "looks" => ABREAST,
+            // One alone has the whole breadth, but a plot would only be large.
+            "groups" | "looks" => inner.len().clamp(1, ABREAST),
+            "plots" | "shots" => ABREAST,
             "beside" if inner.len() == 2 => return self.beside(inner, parent, width, look),
             _ => return self.blocks(inner, parent, width, look),
         };
@@ -351,7 +353,7 @@ impl<'a> Flow<'a> {
         let gap = 6.0;
         let sum: f32 = pictures.iter().map(picture::aspect).sum();
         let height = (width - gap * (pictures.len() as f32 - 1.0)) / sum.max(0.1);
-        let height = height.min(if pictures.len() == 1 { 75.0 } else { 130.0 });
+        let height = height.min(if pictures.len() == 1 { 110.0 } else { 130.0 });
         let mut whole = Row::default();
         let mut x = 0.0;
         for shown in pictures {
