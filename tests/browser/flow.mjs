@@ -5,7 +5,7 @@
 // Needs node 20.10 or later (without the option from 22 on) and `chromium` in the PATH; nothing is installed or loaded. Ends with
 // status 1 at the first thing amiss, and leaves pictures of each screen in the folder that it names.
 import { spawn, spawnSync } from "node:child_process";
-import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "node:fs";
+import { copyFileSync, mkdirSync, mkdtempSync, readFileSync, rmSync, utimesSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { dirname, join, resolve } from "node:path";
 import { fileURLToPath } from "node:url";
@@ -117,7 +117,11 @@ const main = async () => {
   const photo = async (name) => {
     const { root } = await ask("DOM.getDocument");
     const { nodeId } = await ask("DOM.querySelector", { nodeId: root.nodeId, selector: "#chosen" });
-    await ask("DOM.setFileInputFiles", { nodeId, files: [join(sample, `${name}.jpg`)] });
+    // Of a photo from just now the page takes the file's own time, as a fresh clone gives it to the sample.
+    const file = join(work, `${name}.jpg`);
+    copyFileSync(join(sample, `${name}.jpg`), file);
+    utimesSync(file, new Date(0), new Date(0));
+    await ask("DOM.setFileInputFiles", { nodeId, files: [file] });
     await until('document.getElementById("outcome").children.length > 0 && !document.getElementById("busy").textContent');
   };
 
