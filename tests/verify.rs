@@ -258,7 +258,7 @@ fn whatever_is_changed_is_named() {
             &["report.html, line", "outside"],
         ),
         (
-            "words in the PDF",
+            "a PDF that is none",
             &|f| std::fs::write(f.join("report/report.pdf"), b"%PDF-1.7").unwrap(),
             &["report.pdf: has changed"],
         ),

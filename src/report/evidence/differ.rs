@@ -1,5 +1,6 @@
 //! Where two versions of a file differ, in words that name the figure.
 
+use super::paper;
 use serde::Serialize;
 use serde_json::Value;
 
@@ -33,12 +34,21 @@ pub(super) fn of_file(name: &str, stated: &[u8], found: &[u8], closeness: Closen
     if stated == found {
         return Vec::new();
     }
+    if name.ends_with(".pdf")
+        && let (Some(stated), Some(found)) = (paper::words(stated), paper::words(found))
+    {
+        let differences = of_text(&stated, &found, closeness);
+        if !differences.is_empty() || closeness != Closeness::Same {
+            return differences;
+        }
+    }
     let text = |bytes| std::str::from_utf8(bytes).ok();
     let (Some(stated_text), Some(found_text)) = (text(stated), text(found)) else {
         // A picture that another build draws may differ by a hair; its drawing is compared.
-        let is_told = closeness == Closeness::Same;
-        return is_told
-            .then(|| difference("the whole file", "another picture", "this one"))
+        let is_paper = name.ends_with(".pdf");
+        let other = if is_paper { "other pages" } else { "another picture" };
+        return (closeness == Closeness::Same || is_paper)
+            .then(|| difference("the whole file", other, if is_paper { "these" } else { "this one" }))
             .into_iter()
             .collect();
     };

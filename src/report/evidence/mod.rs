@@ -3,6 +3,7 @@
 
 mod differ;
 mod key;
+mod paper;
 mod verify;
 
 pub use differ::Difference;
