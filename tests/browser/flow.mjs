@@ -29,7 +29,7 @@ const serve = spawn(program, ["serve", "--port", "0", "--lan", "--address", "127
 let said = "";
 serve.stdout.on("data", (part) => (said += part));
 const browser = spawn("chromium", [
-  ...["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"],
+  ...["--headless", "--no-sandbox", "--disable-dev-shm-usage", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"],
   ...[`--user-data-dir=${join(work, "profile")}`, "--remote-debugging-port=0", "about:blank"],
 ]);
 let heard = "";

@@ -20,7 +20,7 @@ import sys
 import tempfile
 
 MOST_PAGES, MOST_BEFORE_ANNEX = 16, 4
-CHROMIUM = ["chromium", "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+CHROMIUM = ["chromium", "--headless", "--no-sandbox", "--disable-dev-shm-usage", "--disable-gpu", "--disable-quic", "--no-first-run",
             "--disable-background-networking", "--virtual-time-budget=60000"]
 
 
