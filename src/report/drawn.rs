@@ -41,6 +41,18 @@ pub(super) struct Stroke {
     pub round: bool,
 }
 
+impl Stroke {
+    /// A whole line with flat ends.
+    pub fn plain(colour: Colour, width: f32) -> Self {
+        Self {
+            colour,
+            width,
+            dashes: Vec::new(),
+            round: false,
+        }
+    }
+}
+
 /// A piece of a drawing, in the order in which they are laid on each other.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Piece {

@@ -7,7 +7,7 @@ mod icons;
 mod pictures;
 
 use super::document::{Block, Cell, Column, Document, Item, List, Rank, Run, Section, Table, Text};
-use super::text::harmless;
+use super::text::{harmless, kept_together};
 use crate::PROGRAM;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
@@ -129,11 +129,6 @@ fn block(block: &Block) -> Markup {
 /// What our own drawing code made, whose texts are escaped there.
 fn drawn(markup: &str) -> Markup {
     PreEscaped(markup.to_owned())
-}
-
-/// Text in which a figure and its % stay on one line.
-fn kept_together(said: &str) -> String {
-    harmless(said).replace(" %", "\u{a0}%")
 }
 
 fn text(text: &Text) -> Markup {

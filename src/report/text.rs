@@ -41,6 +41,11 @@ pub(crate) fn harmless(text: &str) -> String {
     text.chars().map(safe).collect()
 }
 
+/// As [`harmless`]; a figure and its % stay on one line.
+pub(crate) fn kept_together(text: &str) -> String {
+    harmless(text).replace(" %", "\u{a0}%")
+}
+
 /// XML text or attribute value (in double or single quotes) from any text, for drawings that are put together as text.
 pub(crate) fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len() + 16);

@@ -56,12 +56,7 @@ impl Ink {
         Self::Shape {
             outline: vec![Step::Move(from.0, from.1), Step::Line(to.0, to.1)],
             fill: None,
-            stroke: Some(Stroke {
-                colour,
-                width,
-                dashes: Vec::new(),
-                round: false,
-            }),
+            stroke: Some(Stroke::plain(colour, width)),
             opacity: 1.0,
             clip: None,
         }

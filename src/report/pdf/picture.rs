@@ -4,6 +4,7 @@ use super::super::document::Sign;
 use super::super::drawn::{self, Colour, Fill, Piece, Step, Stroke};
 use super::super::letters::Anchor;
 use super::super::picture::{Edge, Label, Look, Picture, Shape, Stand};
+use super::super::text::{harmless, kept_together};
 use super::ink::{Ink, Row};
 use super::placed;
 use super::setter::{Setter, sign_at};
@@ -109,13 +110,11 @@ fn strokes(look: Look) -> impl Iterator<Item = (Stroke, f32)> {
         Look::Limit => (YELLOW, &[0.8, 1.4]),
         Look::Flat | Look::Scan | Look::LeftOut | Look::Reading => (WHITE, &[]),
     };
-    let line = |colour, width, dashes: &[f32]| Stroke {
-        colour,
-        width,
+    let over = Stroke {
         dashes: dashes.to_vec(),
-        round: false,
+        ..Stroke::plain(colour, 0.55)
     };
-    [(line(BLACK, 1.2, &[]), 0.75), (line(colour, 0.55, dashes), 1.0)].into_iter()
+    [(Stroke::plain(BLACK, 1.2), 0.75), (over, 1.0)].into_iter()
 }
 
 /// The discs of a dot.
@@ -131,7 +130,7 @@ fn dots(look: Look) -> impl Iterator<Item = (f32, Colour)> {
 fn words(label: &Label, setter: &Setter, tag: Tag, scale: f32, (width, height): (f32, f32)) -> Vec<(Tag, Ink)> {
     let size = 4.8;
     let (x, y) = (scale * label.at_px.0 as f32, scale * label.at_px.1 as f32);
-    let text = super::super::text::harmless(&label.text).replace(" %", "\u{a0}%");
+    let text = kept_together(&label.text);
     let wide = setter.width(&text, false, size) + 2.0;
     let high = 1.25 * size;
     let left = match (label.edge, label.look) {
@@ -254,7 +253,7 @@ struct Set {
 impl Set {
     /// The words, in which signs stand as letters.
     fn words(&self, setter: &Setter, text: &str, anchor: Anchor, (x, y): (f32, f32)) -> Vec<(Tag, Ink)> {
-        let text = super::super::text::harmless(text);
+        let text = harmless(text);
         let mut pieces: Vec<Result<Sign, String>> = Vec::new();
         for letter in text.chars() {
             match (Sign::drawn_for(letter), pieces.last_mut()) {
@@ -321,12 +320,7 @@ fn hatching(outline: &[Step], (width, pitch): (f32, f32), colour: Colour) -> Ink
     Ink::Shape {
         outline: lines.collect(),
         fill: None,
-        stroke: Some(Stroke {
-            colour,
-            width,
-            dashes: Vec::new(),
-            round: false,
-        }),
+        stroke: Some(Stroke::plain(colour, width)),
         opacity: 1.0,
         clip: Some([least.0, least.1, wide, high]),
     }

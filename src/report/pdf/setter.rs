@@ -5,7 +5,7 @@ use super::super::drawn::circle;
 use super::super::drawn::{Colour, Stroke, way};
 use super::super::letters::Letters;
 use super::super::signs::{Manner, Part, SIDE, parts};
-use super::super::text::harmless;
+use super::super::text::kept_together;
 use super::ink::{Ink, Row};
 use super::tags::Tag;
 
@@ -260,8 +260,7 @@ fn words(text: &Text) -> Vec<Word> {
                 ("", false, false)
             }
         };
-        // A figure and its % stay on one line.
-        let said = harmless(said).replace('\n', " ").replace(" %", "\u{a0}%");
+        let said = kept_together(&said.replace('\n', " "));
         for (n, piece) in said.split(' ').enumerate() {
             if n > 0 && !word.0.is_empty() {
                 words.push(std::mem::take(&mut word));
