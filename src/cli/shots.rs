@@ -3,14 +3,13 @@
 use super::Status;
 use super::terminal::{Progress, print, print_json};
 use crate::error::Error;
-use crate::record::{Job, Side, Stage, parse_toml, read_text};
+use crate::record::{Job, Side, Stage, append, parse_toml, read_text};
 use crate::report::terminal::COLUMNS;
 use crate::report::text::{plain, width, wrap};
 use crate::run::job_file;
 use crate::shot_list::{
     Check, Folder, ListJson, Pairing, PairingJson, PlannedPhoto, Shows, USUAL_EVERY_S, USUAL_GAUGE, USUAL_MINUTES,
-    USUAL_POSITIONS, Wanted, append, entries, gauge_steps, list, pair, read_folder, render_list, render_pairing,
-    select,
+    USUAL_POSITIONS, Wanted, entries, gauge_steps, list, pair, read_folder, render_list, render_pairing, select,
 };
 use std::path::{Path, PathBuf};
 

@@ -198,6 +198,66 @@ const photo = async (event) => {
 
 for (const field of document.querySelectorAll("[data-send]")) field.addEventListener("change", photo);
 
+// What was seen and what was done ------------------------------------------------------------------------------------------------
+
+const today = document.querySelector("[data-today]");
+if (today && !today.value) {
+  const now = new Date();
+  const two = (figure) => String(figure).padStart(2, "0");
+  today.value = now.getFullYear() + "-" + two(now.getMonth() + 1) + "-" + two(now.getDate());
+}
+
+// What was left open is not sent.
+const answered = (form, button) => {
+  const value = {};
+  for (const [key, word] of new FormData(form)) if (typeof word === "string" && word.trim()) value[key] = word.trim();
+  if (button && button.name) value[button.name] = button.value;
+  return value;
+};
+
+for (const form of document.querySelectorAll("form[data-json]")) {
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const said = document.getElementById("said");
+    const buttons = document.querySelectorAll("form[data-json] button");
+    shown(said, "");
+    for (const button of buttons) button.disabled = true;
+    try {
+      const answer = await send(form.dataset.json, answered(form, event.submitter));
+      if (answer.status === 201) {
+        location.href = (await answer.json()).go;
+        return;
+      }
+      shown(said, await words(answer));
+    } catch {
+      shown(said, lost);
+    }
+    for (const button of buttons) button.disabled = false;
+    said.scrollIntoView({ block: "center" });
+  });
+}
+
+// A photo that belongs to an answer is sent at once; the answer names it.
+const part = async (event) => {
+  const field = event.target;
+  const [file, told] = [field.files[0], field.parentElement.querySelector("[role=status]")];
+  if (!file) return;
+  told.textContent = "Sending the photo …";
+  try {
+    const answer = await fetch(field.dataset.part, { method: "POST", headers: { "Content-Type": file.type || "image/unknown" }, body: file });
+    if (answer.status === 201) {
+      document.getElementById(field.dataset.into).value = (await answer.json()).photo;
+      told.textContent = "✓ It is there.";
+      return;
+    }
+    told.textContent = await words(answer);
+  } catch {
+    told.textContent = lost;
+  }
+};
+
+for (const field of document.querySelectorAll("[data-part]")) field.addEventListener("change", part);
+
 // What takes a while ------------------------------------------------------------------------------------------------------------
 
 // Buttons that come with an answer count too.

@@ -8,8 +8,9 @@ use super::{Bench, Door, upload, views, work};
 use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::questions::{Answers, Question, of_bay, of_job, take};
+use crate::record::{Entries, RepairEntry, Trial};
 use crate::report::html::STYLE;
-use crate::shot_list::{PlannedPhoto, Shows, take_back};
+use crate::shot_list::{PlannedPhoto, Shows};
 use hyper::body::Incoming;
 use hyper::header::{COOKIE, SET_COOKIE};
 use hyper::http::request::Parts;
@@ -170,10 +171,63 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             let one: OnePhoto = upload::json(&head.headers, body).await?;
             enter(bench, place, &choice, one).await
         }
+        (false, ["job", id, "entries"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            ok(views::entries(&place, &place.job().map_err(unread)?))
+        }
         (true, ["job", id, "undo"]) => {
             let place = jobs::find(&bench.folder, id)?;
-            let one: OnePhoto = upload::json(&head.headers, body).await?;
-            undo(bench, place, one).await
+            let one: OneEntry = upload::json(&head.headers, body).await?;
+            let go = format!("/job/{}/entries", place.id);
+            alone(bench, move || work::undo(&place, one.kind, one.n, &one.name)).await?;
+            said(StatusCode::CREATED, &GoTo { go })
+        }
+        (false, ["job", id, "fault"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            ok(views::fault(&place, &known(bench, &place).await?))
+        }
+        (true, ["job", id, "system"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let one: OneSystem = upload::json(&head.headers, body).await?;
+            let go = format!("/job/{}/fault", place.id);
+            alone(bench, move || work::choose_system(&place, &one.system)).await?;
+            said(StatusCode::CREATED, &GoTo { go })
+        }
+        (false, ["job", id, "test"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let number = query
+                .strip_prefix("n=")
+                .and_then(|n| n.parse().ok())
+                .ok_or_else(Refused::not_there)?;
+            let work::Known::Isolated(isolated, job) = known(bench, &place).await? else {
+                return Err(Refused::not_there());
+            };
+            ok(views::test(&place, &isolated, &job, number).ok_or_else(Refused::not_there)?)
+        }
+        (true, ["job", id, "trial"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let one: Trial = upload::json(&head.headers, body).await?;
+            let go = format!("/job/{}/fault", place.id);
+            alone(bench, move || work::enter_trial(&place, &one)).await?;
+            said(StatusCode::CREATED, &GoTo { go })
+        }
+        (true, ["job", id, "trial-photo"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let photo = received(bench, &place, head, body).await?.into();
+            said(StatusCode::CREATED, &OnePhoto { photo })
+        }
+        (false, ["job", id, "repair"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let job = place.job().map_err(unread)?;
+            let system = work::system(&place, &job).map_err(unread)?;
+            ok(views::repair(&place, &job, system.as_ref()))
+        }
+        (true, ["job", id, "repair"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let one: RepairEntry = upload::json(&head.headers, body).await?;
+            let go = format!("/job/{}", place.id);
+            alone(bench, move || work::enter_repair(&place, &one)).await?;
+            said(StatusCode::CREATED, &GoTo { go })
         }
         (false, ["job", id, "readings"]) => readings(bench, jobs::find(&bench.folder, id)?).await,
         (true, ["job", id, "report"]) => report(bench, jobs::find(&bench.folder, id)?).await,
@@ -233,10 +287,25 @@ struct OneField {
 }
 
 /// A photo by its path as the job lists it.
-#[derive(Deserialize)]
+#[derive(Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
 struct OnePhoto {
     photo: PathBuf,
+}
+
+/// An entry of the job by its place, and by what it is called: the two must agree.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OneEntry {
+    kind: Entries,
+    n: usize,
+    name: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OneSystem {
+    system: String,
 }
 
 /// What a phone's user typed.
@@ -294,6 +363,17 @@ async fn alone<T: Send + 'static>(
     done.await.map_err(Refused::failed)?.map_err(unread)
 }
 
+/// Takes a photo in, where not too many are arriving, and gives its path in the job's folder.
+async fn received(bench: &Bench, place: &Place, head: &Parts, body: Incoming) -> Result<String, Refused> {
+    let Ok(_place_at_the_door) = bench.uploads.try_acquire() else {
+        return Err(Refused::new(
+            StatusCode::SERVICE_UNAVAILABLE,
+            "Other photos are arriving; send it again in a moment.",
+        ));
+    };
+    upload::photo(place, &place.job().map_err(unread)?, &head.headers, body).await
+}
+
 async fn photo(
     bench: &Arc<Bench>,
     place: Place,
@@ -304,13 +384,7 @@ async fn photo(
     let (photos, planned) = planned(&place, choice)?;
     let starts = matches!(planned.shows, Shows::Sealed { after_s: 0, .. });
     let at_start = choice.at_start.clone().filter(|_| starts);
-    let Ok(_place_at_the_door) = bench.uploads.try_acquire() else {
-        return Err(Refused::new(
-            StatusCode::SERVICE_UNAVAILABLE,
-            "Other photos are arriving; send it again in a moment.",
-        ));
-    };
-    let listed = upload::photo(&place, &place.job().map_err(unread)?, &head.headers, body).await?;
+    let listed = received(bench, &place, head, body).await?;
     let (at, name) = (place.clone(), listed.clone());
     let count = photos.len();
     let read = alone(bench, move || match planned.shows {
@@ -337,11 +411,10 @@ fn planned(place: &Place, choice: &Choice) -> Result<(Vec<PlannedPhoto>, Planned
     Ok((photos, planned))
 }
 
-/// The path is held against what the job lists, and no file of that name is touched.
-async fn undo(bench: &Arc<Bench>, place: Place, one: OnePhoto) -> Result<Reply, Refused> {
-    let go = format!("/job/{}", place.id);
-    alone(bench, move || take_back(&place.file(), &one.photo)).await?;
-    said(StatusCode::CREATED, &GoTo { go })
+/// What is known of the job's parts; its photos are read for it.
+async fn known(bench: &Arc<Bench>, place: &Place) -> Result<work::Known, Refused> {
+    let (own, at) = (bench.clone(), place.clone());
+    alone(bench, move || work::isolate(&at, own.cache.as_ref())).await
 }
 
 async fn readings(bench: &Arc<Bench>, place: Place) -> Result<Reply, Refused> {

@@ -3,10 +3,14 @@
 use super::choice::photos_of_view;
 use super::jobs::{PHOTOS, Place, REPORT};
 use crate::error::Error;
-use crate::record::{Job, Shot, parse_toml, read_text};
+use crate::isolate::Isolated;
+use crate::record::{
+    Entries, Job, RepairEntry, Shot, System, Trial, append, give_lamp_off, name_system, parse_toml, read_text,
+    repair_entry, system_names, take_out, trial_entry,
+};
 use crate::report;
 use crate::run::{Cache, Findings, Options, Run};
-use crate::shot_list::{GaugeStep, PlannedPhoto, append, entry, give_lamp_off};
+use crate::shot_list::{GaugeStep, PlannedPhoto, entry};
 use std::path::{Path, PathBuf};
 
 /// A photo read by itself, as the shot that it was taken for, and whether it was entered in the job.
@@ -96,22 +100,110 @@ fn read(mut job: Job, place: &Place) -> Result<Findings, Error> {
 /// # Errors
 /// As [`append`], and for a photo that is not there.
 pub(super) fn enter(place: &Place, planned: &PlannedPhoto, photo: &Path) -> Result<(), Error> {
-    let entries = std::fs::read_dir(place.folder.join(PHOTOS))
-        .into_iter()
-        .flatten()
-        .flatten();
-    let mut names = entries.map(|entry| Path::new(PHOTOS).join(entry.file_name()));
-    let Some(found) = names.find(|name| name == photo) else {
-        return Err(Error::asked(
-            "this photo is not in the job's folder any more; take it again",
-        ));
-    };
+    is_there(place, photo)?;
     let path = place.file();
     append(
         &path,
         &read_text(&path)?,
-        &entry(planned, &found.to_string_lossy(), None, None),
+        &entry(planned, &photo.to_string_lossy(), None, None),
     )
+}
+
+/// Fails unless a photo's path is one of those in the job's folder of photos.
+fn is_there(place: &Place, photo: &Path) -> Result<(), Error> {
+    let entries = std::fs::read_dir(place.folder.join(PHOTOS));
+    let mut names = (entries.into_iter().flatten().flatten()).map(|entry| Path::new(PHOTOS).join(entry.file_name()));
+    if names.any(|name| name == photo) {
+        Ok(())
+    } else {
+        Err(Error::asked(
+            "this photo is not in the job's folder any more; take it again",
+        ))
+    }
+}
+
+/// What is known of a job's parts.
+pub(super) enum Known {
+    /// The job does not say which parts its car has.
+    NoSystem(Job),
+    Isolated(Box<Isolated>, Job),
+}
+
+/// Which part is at fault.
+///
+/// # Errors
+/// As [`Run::isolate`].
+pub(super) fn isolate(place: &Place, cache: Option<&Cache>) -> Result<Known, Error> {
+    let job = place.job()?;
+    if job.system.is_none() {
+        return Ok(Known::NoSystem(job));
+    }
+    let (isolated, _) = Run::open(&place.file())?.isolate(&Options::default().with_cache(cache))?;
+    Ok(Known::Isolated(Box::new(isolated), job))
+}
+
+/// The system that the job names, where it names one.
+///
+/// # Errors
+/// As [`System::find`].
+pub(super) fn system(place: &Place, job: &Job) -> Result<Option<System>, Error> {
+    let find = |name: &String| System::find(name, &place.folder);
+    job.system.as_ref().map(find).transpose()
+}
+
+/// Names the job's system.
+///
+/// # Errors
+/// As [`name_system`], and for one that is not shipped.
+pub(super) fn choose_system(place: &Place, name: &str) -> Result<(), Error> {
+    if !system_names().iter().any(|shipped| shipped == name) {
+        return Err(Error::asked("choose one of the systems that are listed"));
+    }
+    let path = place.file();
+    name_system(&path, &read_text(&path)?, name)
+}
+
+/// Enters a test that was done.
+///
+/// # Errors
+/// As [`append`], and for what the job's system does not have.
+pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
+    let Some(system) = system(place, &place.job()?)? else {
+        return Err(Error::asked("choose the car's system first"));
+    };
+    if system.test(&trial.test).is_none() {
+        return Err(Error::asked("the job's system has no such test; load the page again"));
+    }
+    let photos = [&trial.still, &trial.driven].into_iter().flatten();
+    for photo in photos {
+        is_there(place, photo)?;
+    }
+    let path = place.file();
+    append(&path, &read_text(&path)?, &trial_entry(trial)?)
+}
+
+/// Enters what was done to the car.
+///
+/// # Errors
+/// As [`append`].
+pub(super) fn enter_repair(place: &Place, repair: &RepairEntry) -> Result<(), Error> {
+    if repair.words.trim().is_empty() {
+        return Err(Error::asked("say what was done, as in: replaced"));
+    }
+    let path = place.file();
+    append(&path, &read_text(&path)?, &repair_entry(repair)?)
+}
+
+/// Takes an entry out of the job, if it is the one that is called `name`: a photo's path, a test, or the words of a repair.
+///
+/// # Errors
+/// As [`take_out`].
+pub(super) fn undo(place: &Place, kind: Entries, n: usize, name: &str) -> Result<(), Error> {
+    take_out(&place.file(), kind, n, |job| match kind {
+        Entries::Shot => job.shot.get(n).is_some_and(|shot| shot.photo == Path::new(name)),
+        Entries::Trial => job.trial.get(n).is_some_and(|trial| trial.test == name),
+        Entries::Repair => job.repair.get(n).is_some_and(|repair| repair.words == name),
+    })
 }
 
 /// Reads the whole job.

@@ -18,6 +18,7 @@ pub(crate) use display_as_written;
 
 mod bay;
 mod cautions;
+mod edit;
 mod job;
 mod position;
 mod rounding;
@@ -30,6 +31,8 @@ mod vacuum;
 pub(crate) use bay::cramped_on_a_line;
 pub use bay::{Bay, Bays, HeightsFrom, Marks, Sheet};
 pub(crate) use cautions::Caution;
+pub(crate) use edit::quoted;
+pub use edit::{Entries, append, give_lamp_off, name_system, repair_entry, take_out, trial_entry};
 pub(crate) use job::State;
 pub use job::{
     AdjusterLimits, Branch, ExpectedTravel, Gauge, Job, Lamp, LampMark, Moves, Odometer, Pattern, RepairEntry, Shot,

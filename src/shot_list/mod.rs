@@ -12,7 +12,7 @@ mod plan;
 mod table;
 mod words;
 
-pub use entry::{append, entries, entry, give_lamp_off, take_back};
+pub use entry::{entries, entry};
 pub use folder::{Folder, TakenPhoto, read_folder};
 pub(crate) use json::{ListJson, PairingJson};
 pub use pairing::{Pairing, pair};

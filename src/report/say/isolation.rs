@@ -45,7 +45,7 @@ pub(super) fn chapter(findings: &Findings) -> Section {
     let blocks = match &findings.isolation {
         None => vec![Block::note(what_to_add(findings))],
         Some(isolated) => {
-            let mut sections = sections(isolated, "the job file");
+            let mut sections = sections(isolated, Some("the job file"));
             let below = sections.split_off(3);
             let drawn = Block::Drawing(
                 "system",
@@ -105,9 +105,9 @@ fn how_it_is_worked_out(findings: &Findings, isolated: &Isolated) -> String {
     )
 }
 
-/// The answer, the first three sections what is known so far. `job` is what the file is called into which the next trial is
-/// written.
-pub(super) fn sections(isolated: &Isolated, job: &str) -> Vec<Section> {
+/// The answer, the first three sections what is known so far. `job` is what the file is called into which the reader writes the next
+/// trial; `None` where it is asked for by other means.
+pub(crate) fn sections(isolated: &Isolated, job: Option<&str>) -> Vec<Section> {
     let mut sections = vec![found(isolated), suspected(isolated), cleared(isolated)];
     sections.extend(contradiction(isolated));
     let decision = &isolated.answer.decision;
@@ -174,13 +174,32 @@ pub(in crate::report) fn happening(test: &Test, outcome: Moves) -> String {
     format!("{} {verb}", subject(test))
 }
 
+/// What can be answered to a test, each in the test's own words.
+pub(crate) fn answers(test: &Test) -> Vec<(TrialMoves, String)> {
+    let written = |moves| match moves {
+        Moves::Yes => TrialMoves::Yes,
+        Moves::No => TrialMoves::No,
+        Moves::CreepsBack => TrialMoves::CreepsBack,
+    };
+    let plain = outcomes(test.source).iter();
+    let mut answers: Vec<_> = plain.map(|&moves| (written(moves), happening(test, moves))).collect();
+    if test.watch == Watch::Beam {
+        let subject = subject(test);
+        answers.push((TrialMoves::Partly, format!("{subject} {SHORT}")));
+        answers.push((TrialMoves::DoesNotReturn, format!("{subject} {STAYS}")));
+    }
+    answers.push((TrialMoves::NotDone, "it was not done".to_owned()));
+    answers
+}
+
+const SHORT: &str = "moves, but short of what it should";
+const STAYS: &str = "moves and does not come back";
+
 /// What was seen, in the words of the test.
 fn seen(test: &Test, one: &Evidence) -> String {
     let verb = match (test.watch, one.seen) {
-        (Watch::Beam, Observation::Written(TrialMoves::Partly) | Observation::Short { .. }) => {
-            "moves, but short of what it should"
-        }
-        (Watch::Beam, Observation::Written(TrialMoves::DoesNotReturn)) => "moves and does not come back",
+        (Watch::Beam, Observation::Written(TrialMoves::Partly) | Observation::Short { .. }) => SHORT,
+        (Watch::Beam, Observation::Written(TrialMoves::DoesNotReturn)) => STAYS,
         (Watch::Beam, Observation::Sealed { holds: true }) => "moves and stays",
         _ => return happening(test, one.outcome()),
     };
@@ -634,14 +653,31 @@ fn must_show(isolated: &Isolated, replaced: &[usize]) -> Section {
     topic("topic must-show", "What the repair must show", blocks)
 }
 
-fn next_test(isolated: &Isolated, next: &Candidate, job: &str) -> Section {
+fn next_test(isolated: &Isolated, next: &Candidate, job: Option<&str>) -> Section {
     let test = &isolated.system.tests[next.test];
     let mut blocks: Vec<Block> = why_this_test(isolated, next).into_iter().map(Block::text).collect();
-    blocks.push(Block::text(test.ask.as_str()));
-    let setup: Vec<&str> = isolated
-        .still_to_set_up(next.test)
-        .map(|setup| setup.label.as_str())
-        .collect();
+    blocks.extend(how_it_is_done(isolated, next.test));
+    blocks.extend(job.into_iter().flat_map(|job| {
+        [
+            Block::text(format!("Then write into {job}, and run this again:")),
+            Block::Entry(entry_of(isolated, test)),
+        ]
+    }));
+    blocks.extend(predictions(isolated, test).map(Block::text));
+    let heading = format!("Next test: {}, about {}", test.id, minutes(next.minutes));
+    topic("topic next", &heading, blocks)
+}
+
+/// A test, whether it comes next or not.
+pub(crate) fn test(isolated: &Isolated, test: usize) -> Section {
+    topic("topic next", "", how_it_is_done(isolated, test))
+}
+
+/// What is done in a test, with what it takes, what can hurt, and what counts.
+fn how_it_is_done(isolated: &Isolated, t: usize) -> Vec<Block> {
+    let test = &isolated.system.tests[t];
+    let mut blocks = vec![Block::text(test.ask.as_str())];
+    let setup: Vec<&str> = isolated.still_to_set_up(t).map(|setup| setup.label.as_str()).collect();
     if !setup.is_empty() {
         blocks.push(Block::text(format!(
             "To be set up for it, and left so for what follows: {}.",
@@ -669,7 +705,11 @@ fn next_test(isolated: &Isolated, next: &Candidate, job: &str) -> Section {
     if !test.look.is_empty() {
         blocks.push(under("What counts:", Block::text(test.look.as_str())));
     }
-    blocks.push(Block::text(format!("Then write into {job}, and run this again:")));
+    blocks
+}
+
+/// The lines that a job file gets for a trial, with what else can have come out.
+fn entry_of(isolated: &Isolated, test: &Test) -> Vec<String> {
     let choices: Vec<String> = outcomes(test.source)[1..]
         .iter()
         .map(|outcome| format!("\"{outcome}\""))
@@ -690,10 +730,7 @@ fn next_test(isolated: &Isolated, next: &Candidate, job: &str) -> Section {
     if isolated.trials.done.mended != 0 {
         entry.push("stage = \"after\"".to_owned());
     }
-    blocks.push(Block::Entry(entry));
-    blocks.extend(predictions(isolated, test).map(Block::text));
-    let heading = format!("Next test: {}, about {}", test.id, minutes(next.minutes));
-    topic("topic next", &heading, blocks)
+    entry
 }
 
 /// Why this test comes next, where that is not plain.

@@ -7,7 +7,7 @@ mod answer;
 mod beside;
 mod compact;
 mod evidence;
-mod isolation;
+pub(crate) mod isolation;
 mod method;
 pub(crate) mod readings;
 pub(crate) mod summary;
@@ -58,7 +58,7 @@ pub(crate) fn readings(findings: &Findings, explain: bool) -> Document {
 
 /// For the terminal: which part is at fault. `job` is the file into which the next trial is written.
 pub(crate) fn isolation(isolated: &Isolated, job: &str) -> Document {
-    let mut sections = isolation::sections(isolated, job);
+    let mut sections = isolation::sections(isolated, Some(job));
     sections.push(Section {
         margin: Margin::Flush,
         ..Section::new("", vec![Block::text(crate::DISCLAIMER)])

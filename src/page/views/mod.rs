@@ -1,5 +1,9 @@
 //! What the page shows. Words of readings, steps and cautions are the library's; here stand those that lead through the work.
 
+mod fault;
+
+pub(super) use fault::{entries, fault, repair, test};
+
 use super::choice::{Choice, is_done};
 use super::jobs::Place;
 use super::work::ReadAlone;
@@ -9,7 +13,6 @@ use crate::record::{Bay, Caution, Job, Side};
 use crate::report::html;
 use crate::report::say::{readings as said_of, summary};
 use crate::report::text::harmless;
-use crate::report::words::what_it_shows;
 use crate::run::Findings;
 use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, steps};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -83,7 +86,7 @@ pub(super) fn pairing() -> Markup {
                     label for="code" { "The code" }
                     input #code.figure name="code" type="text" inputmode="numeric" autocomplete="off" maxlength="10" required;
                 }
-                p.banner #said role="alert" hidden {}
+                (said())
                 p { button.big type="submit" { "Pair" } }
             }
             (without_script())
@@ -109,7 +112,7 @@ pub(super) fn phones(at: &str, shown: Option<(&str, &str)>, count: usize) -> Mar
             p.note { "What phones send is not encrypted: use the shop's own network, with its password. Who is paired may do all that this \
                 page does, until the program ends or there is a new code." }
             p.actions { button.button data-post="/phones" data-busy="Making a new code" { "New code; forget all phones" } }
-            p #said.banner role="alert" hidden {}
+            (said())
         },
     )
 }
@@ -161,7 +164,7 @@ pub(super) fn new_job(questions: &[Question], bay: Option<&Result<Bay, Error>>) 
                 @for (about, group) in &groups {
                     fieldset.fields { legend { (harmless(about)) } @for question in group { (field(question)) } }
                 }
-                p.banner #said role="alert" hidden {}
+                (said())
                 p { button.big type="submit" { "Make the job" } }
             }
             (without_script())
@@ -227,12 +230,12 @@ pub(super) fn job(place: &Place, job: &Job, has_report: bool) -> Markup {
                     button.button data-post={ (own) "/report" } data-busy="Reading all photos and making the report" { "Make the report" }
                     @if has_report { a.button href={ (own) "/report" } { "Last report" } }
                 }
-                @if let Some(last) = job.shot.last() {
-                    p { "The last: " code { (harmless(&last.photo.display().to_string())) } ", " (harmless(&what_it_shows(last))) ". "
-                        button.button data-post={ (own) "/undo" } data-body=(only_photo(&last.photo)) data-busy="Taking it out"
-                            { "Take it out of the job" } }
-                }
-                p #said.banner role="alert" hidden {}
+                (said())
+            }
+            p.actions {
+                a.button href={ (own) "/fault" } { "Find the part at fault" }
+                a.button href={ (own) "/repair" } { "Enter a repair" }
+                a.button href={ (own) "/entries" } { "What is in the job" }
             }
             h2 { "Take photos" }
             form method="get" action={ (own) "/shots" } {
@@ -283,6 +286,11 @@ pub(super) fn job(place: &Place, job: &Job, has_report: bool) -> Markup {
             (without_script())
         },
     )
+}
+
+/// Where the program says what went wrong with what this page asked.
+fn said() -> Markup {
+    html! { p #said.banner role="alert" hidden {} }
 }
 
 /// What names a photo in an order.
@@ -413,7 +421,7 @@ pub(super) fn outcome(
                         data-busy="Entering it" { "Enter it all the same" }
                 }
             }
-            p #said.banner role="alert" hidden {}
+            (said())
         }
         p.actions {
             @if read.entered && choice.number < count {
@@ -439,7 +447,7 @@ pub(super) fn readings(place: &Place, findings: &Findings) -> Markup {
             p.actions {
                 button.big data-post={ (own) "/report" } data-busy="Making the report" { "Make the report" }
             }
-            p #said.banner role="alert" hidden {}
+            (said())
             (without_script())
         },
     )

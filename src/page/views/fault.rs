@@ -1,0 +1,235 @@
+//! Which part is at fault: the answer, the next test with its answers as buttons, the repair, and all that the job holds.
+
+use super::super::jobs::Place;
+use super::super::work::Known;
+use super::{page, said, without_script};
+use crate::isolate::Isolated;
+use crate::record::{Entries, Gauge, Job, Stage, System, VacuumSource, Watch, system_names};
+use crate::report::html;
+use crate::report::say::isolation;
+use crate::report::text::harmless;
+use crate::report::words::what_it_shows;
+use maud::{Markup, html};
+
+/// The answer so far and the next test; where the job names no system, the question which it is.
+pub(in super::super) fn fault(place: &Place, known: &Known) -> Markup {
+    let own = format!("/job/{}", place.id);
+    let inside = match known {
+        Known::NoSystem(job) => which_system(&own, job),
+        Known::Isolated(isolated, job) => answer(&own, isolated, job),
+    };
+    page("Which part is at fault", Some((&own, "The job")), inside)
+}
+
+fn which_system(own: &str, job: &Job) -> Markup {
+    let shipped = system_names().into_iter().filter_map(|name| {
+        let system = System::find(&name, std::path::Path::new("")).ok()?;
+        Some((name, system))
+    });
+    html! {
+        p { "Which parts does the car's range control have? The tests that follow are those of this system." }
+        form data-json={ (own) "/system" } {
+            fieldset {
+                legend { "The system" }
+                @for (name, system) in shipped {
+                    label.pick { input type="radio" name="system" value=(name) required; span {
+                        strong { (system.name) } ": " (system.components.iter().map(|part| part.label.as_str()).collect::<Vec<_>>().join("; "))
+                    } }
+                }
+            }
+            (said())
+            p { button.big type="submit" { "This is it" } }
+        }
+        p.note { "Another one can be written as a file beside the job, and named in " code { (harmless(&job.job)) "/job.toml" } " as its system." }
+        (without_script())
+    }
+}
+
+fn answer(own: &str, isolated: &Isolated, job: &Job) -> Markup {
+    let next = isolated.answer.decision.next.as_ref().map(|next| next.test);
+    let stop = isolated.answer.decision.stop;
+    html! {
+        div.isolate {
+            @for section in &isolation::sections(isolated, None) { (html::section(section)) }
+        }
+        @if stop { p.actions { a.big href={ (own) "/repair" } { "Enter what was done" } } }
+        @if let Some(next) = next.filter(|_| !stop) { (answers(own, isolated, next, job)) }
+        details {
+            summary { "Another test" }
+            ul.jobs {
+                @for (t, test) in isolated.system.tests.iter().enumerate().filter(|(t, _)| Some(*t) != next || stop) {
+                    li { a.row href={ (own) "/test?n=" (t) } { strong { (test.id) } " " span { (harmless(&test.ask)) } } }
+                }
+            }
+        }
+        (said())
+        (without_script())
+    }
+}
+
+/// One test and its answers. `None` where the system has no such test.
+pub(in super::super) fn test(place: &Place, isolated: &Isolated, job: &Job, test: usize) -> Option<Markup> {
+    let own = format!("/job/{}", place.id);
+    let known = isolated.system.tests.get(test)?;
+    let inside = html! {
+        (html::section(&isolation::test(isolated, test)))
+        (answers(&own, isolated, test, job))
+        (said())
+        (without_script())
+    };
+    Some(page(
+        &known.id,
+        Some((&format!("{own}/fault"), "Which part is at fault")),
+        inside,
+    ))
+}
+
+/// What can be answered to a test: a button each, or two photos.
+fn answers(own: &str, isolated: &Isolated, t: usize, job: &Job) -> Markup {
+    let test = &isolated.system.tests[t];
+    let by_beam = test.watch == Watch::Beam;
+    html! {
+        form.answers data-json={ (own) "/trial" } {
+            h2 { "What came out?" }
+            input type="hidden" name="test" value=(test.id);
+            @if !job.repair.is_empty() {
+                fieldset {
+                    legend { "When" }
+                    label.pick { input type="radio" name="stage" value=(Stage::Before); " before the repair" }
+                    label.pick { input type="radio" name="stage" value=(Stage::After) checked; " after the repair" }
+                }
+            }
+            @if test.source == VacuumSource::Pump && by_beam {
+                fieldset {
+                    legend { "The pump's gauge" }
+                    label.pick { input type="radio" name="gauge" value="" checked; " not looked at" }
+                    @for (gauge, words) in [
+                        (Gauge::RisesAndHolds, "rises and holds"), (Gauge::WillNotRise, "will not rise"), (Gauge::Falls, "rises and falls back"),
+                    ] {
+                        label.pick { input type="radio" name="gauge" value=(gauge); " " (words) }
+                    }
+                }
+            }
+            div.take {
+                @for (moves, words) in isolation::answers(test) {
+                    button.button type="submit" name="moves" value=(moves) { (capital(&words)) }
+                }
+            }
+        }
+        @if by_beam && test.lamp.is_some() {
+            details {
+                summary { "Or let two photos decide" }
+                p { "One of the beam at rest, one with the test applied, both of the bay's wall. What they come to is measured, and counts \
+                     by how sure it is." }
+                form data-json={ (own) "/trial" } {
+                    input type="hidden" name="test" value=(test.id);
+                    @if !job.repair.is_empty() { input type="hidden" name="stage" value=(Stage::After); }
+                    @for (name, words) in [("still", "Photo at rest"), ("driven", "Photo with the test applied")] {
+                        div.field {
+                            label for=(name) { (words) }
+                            input id=(name) type="file" accept="image/jpeg,image/png,image/tiff" capture="environment" data-part={ (own) "/trial-photo" } data-into={ (name) "-sent" };
+                            input id={ (name) "-sent" } type="hidden" name=(name);
+                            p.note role="status" {}
+                        }
+                    }
+                    p { button.button type="submit" { "Let them decide" } }
+                }
+            }
+        }
+    }
+}
+
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    letters.next().map_or(String::new(), |first| {
+        first.to_uppercase().collect::<String>() + letters.as_str()
+    })
+}
+
+/// What was done to the car.
+pub(in super::super) fn repair(place: &Place, job: &Job, system: Option<&System>) -> Markup {
+    let own = format!("/job/{}", place.id);
+    page(
+        "A repair",
+        Some((&own, "The job")),
+        html! {
+            @for done in &job.repair { p { "✓ " (harmless(&done.date)) ": " (harmless(&done.words)) } }
+            form data-json={ (own) "/repair" } {
+                @match system {
+                    Some(system) => fieldset {
+                        legend { "The part" }
+                        label.pick { input type="radio" name="component" value="" checked; " none of these" }
+                        @for part in &system.components {
+                            label.pick { input type="radio" name="component" value=(part.id); " " (harmless(&part.label)) }
+                        }
+                    },
+                    None => p.note { "Once the job knows its system, parts can be chosen here: see Find the part at fault." },
+                }
+                div.field {
+                    label for="words" { "What was done *" }
+                    input #words name="words" type="text" maxlength="200" autocomplete="off" required placeholder="replaced";
+                }
+                div.field {
+                    label for="date" { "When *" }
+                    input #date.figure name="date" type="text" maxlength="10" autocomplete="off" required data-today;
+                    p.note { "Year, month and day, as in 2031-03-05." }
+                }
+                (said())
+                p { button.big type="submit" { "Enter it" } }
+            }
+            p { "Photos and tests from here on are taken after the repair: choose that where they are taken." }
+            (without_script())
+        },
+    )
+}
+
+/// All that the job holds, each with the button that takes it out again.
+pub(in super::super) fn entries(place: &Place, job: &Job) -> Markup {
+    let own = format!("/job/{}", place.id);
+    let out = |kind: Entries, n: usize, name: &str| {
+        let body = serde_json::json!({ "kind": kind, "n": n, "name": name }).to_string();
+        html! { button.button data-post={ (own) "/undo" } data-body=(body) data-busy="Taking it out" { "Take it out" } }
+    };
+    let none = || html! { p { "None yet." } };
+    page(
+        "What is in the job",
+        Some((&own, "The job")),
+        html! {
+            (said())
+            p.note { "What is taken out leaves the job file; a photo's file stays in its folder." }
+            h2 { "Photos" }
+            @if job.shot.is_empty() { (none()) }
+            ul.jobs {
+                @for (n, shot) in job.shot.iter().enumerate().rev() {
+                    @let name = shot.photo.display().to_string();
+                    li.entry { span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(shot)))
+                        @if shot.lamp_off.is_some() { ", and with the lamp off" } } (out(Entries::Shot, n, &name)) }
+                }
+            }
+            h2 { "Tests" }
+            @if job.trial.is_empty() { (none()) }
+            ul.jobs {
+                @for (n, trial) in job.trial.iter().enumerate().rev() {
+                    li.entry {
+                        span {
+                            strong { (harmless(&trial.test)) } ": "
+                            @match trial.moves { Some(moves) => (moves), None => "by two photos" }
+                            @if let Some(gauge) = trial.gauge { "; the gauge " (gauge) }
+                            @if trial.stage == Some(Stage::After) { "; after the repair" }
+                        }
+                        (out(Entries::Trial, n, &trial.test))
+                    }
+                }
+            }
+            h2 { "Repairs" }
+            @if job.repair.is_empty() { (none()) }
+            ul.jobs {
+                @for (n, repair) in job.repair.iter().enumerate().rev() {
+                    li.entry { span { (harmless(&repair.date)) ": " (harmless(&repair.words))
+                        @if let Some(part) = &repair.component { " (" (harmless(part)) ")" } } (out(Entries::Repair, n, &repair.words)) }
+                }
+            }
+            (without_script())
+        },
+    )
+}

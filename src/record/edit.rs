@@ -1,0 +1,433 @@
+//! Changes to a job file that its writer need not make by hand. What is not changed stays byte for byte, comments and all: only text is
+//! put in or cut out, and the new text must read as exactly the job that was meant, or nothing is written.
+
+use super::{Job, RepairEntry, Trial, parse_toml, read_text};
+use crate::error::Error;
+use crate::whole_file;
+use serde::{Deserialize, Serialize};
+use std::path::{Path, PathBuf};
+
+/// Entries of a job that come and go one by one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Entries {
+    /// `[[shot]]`
+    Shot,
+    /// `[[trial]]`
+    Trial,
+    /// `[[repair]]`
+    Repair,
+}
+
+impl Entries {
+    const fn header(self) -> &'static str {
+        match self {
+            Self::Shot => "[[shot]]",
+            Self::Trial => "[[trial]]",
+            Self::Repair => "[[repair]]",
+        }
+    }
+
+    /// Drops one of them, counted from 0, where there is one.
+    fn drop_from(self, job: &mut Job, n: usize) {
+        fn drop_one<T>(all: &mut Vec<T>, n: usize) {
+            if n < all.len() {
+                all.remove(n);
+            }
+        }
+        match self {
+            Self::Shot => drop_one(&mut job.shot, n),
+            Self::Trial => drop_one(&mut job.trial, n),
+            Self::Repair => drop_one(&mut job.repair, n),
+        }
+    }
+}
+
+/// A TOML string.
+pub(crate) fn quoted(text: &str) -> String {
+    toml::Value::String(text.to_owned()).to_string()
+}
+
+/// A `[[trial]]` entry, a blank line before it.
+///
+/// # Errors
+/// [`Error`] for what TOML cannot hold, such as a path that is no text.
+pub fn trial_entry(trial: &Trial) -> Result<String, Error> {
+    entry(Entries::Trial, trial)
+}
+
+/// A `[[repair]]` entry, a blank line before it.
+///
+/// # Errors
+/// As [`trial_entry`].
+pub fn repair_entry(repair: &RepairEntry) -> Result<String, Error> {
+    entry(Entries::Repair, repair)
+}
+
+fn entry(kind: Entries, value: &impl Serialize) -> Result<String, Error> {
+    let keys = toml::to_string(value).map_err(|e| Error::make("the entry for the job file", e))?;
+    Ok(format!("\n{}\n{keys}", kind.header()))
+}
+
+/// Adds entries behind the job file's text.
+///
+/// # Errors
+/// [`Error`] where the file changed since `before` was read, may not be written, or would no longer read as the same job with
+/// just more entries.
+pub fn append(path: &Path, before: &str, added: &str) -> Result<(), Error> {
+    replace(path, before, &extended(path, before, added)?)
+}
+
+/// Names the job's system, where it names none: a line above the first table.
+///
+/// # Errors
+/// As [`append`], and where the job names one already.
+pub fn name_system(path: &Path, before: &str, system: &str) -> Result<(), Error> {
+    let mut expected: Job = parse_toml(path, before)?;
+    if let Some(known) = &expected.system {
+        return Err(Error::in_file(
+            path,
+            format!("names the system {known} already; change it there by hand"),
+        ));
+    }
+    expected.system = Some(system.to_owned());
+    let at = before
+        .split_inclusive('\n')
+        .take_while(|line| !line.trim_start().starts_with('['))
+        .map(str::len)
+        .sum();
+    let (head, tables) = before.split_at(at);
+    // What is written right above the first table belongs to that.
+    let keys = head.trim_end_matches(['\r', '\n', ' ']).len();
+    let (keys, gap) = head.split_at(keys);
+    let end = end_of(before);
+    let after = format!("{keys}{end}system = {}{gap}{tables}", quoted(system));
+    let by_hand = format!("system = {}", quoted(system));
+    replace_with(path, before, &after, &expected, &by_hand)
+}
+
+/// Gives the job file's entries of `photos` the photo with the lamp off: a line in each, behind that of its photo.
+///
+/// # Errors
+/// As [`append`], and where an entry is written in another way, so that it has to be done by hand.
+pub fn give_lamp_off(path: &Path, before: &str, photos: &[PathBuf], lamp_off: &str) -> Result<(), Error> {
+    let mut after = String::with_capacity(before.len() + 80 * photos.len());
+    let mut in_shot = false;
+    let end = end_of(before);
+    for line in before.split_inclusive('\n') {
+        after.push_str(line);
+        if line.trim_start().starts_with('[') {
+            in_shot = line.trim_start().starts_with(Entries::Shot.header());
+        }
+        let named: Option<OfPhoto> = in_shot.then(|| toml::from_str(line).ok()).flatten();
+        if named.is_some_and(|of| photos.contains(&of.photo)) {
+            if !line.ends_with('\n') {
+                after.push_str(end);
+            }
+            after.push_str(&format!("lamp_off = {}{end}", quoted(lamp_off)));
+        }
+    }
+    let mut expected: Job = parse_toml(path, before)?;
+    let of_view = expected.shot.iter_mut().filter(|shot| photos.contains(&shot.photo));
+    of_view.for_each(|shot| shot.lamp_off = Some(PathBuf::from(lamp_off)));
+    let by_hand = format!("lamp_off = {} in the shots of this view", quoted(lamp_off));
+    replace_with(path, before, &after, &expected, &by_hand)
+}
+
+/// The line of an entry that names its photo.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OfPhoto {
+    photo: PathBuf,
+}
+
+/// Takes one entry, counted from 0, out of the job file again. `is_meant` is asked about the job as it stands, so that an
+/// entry that another program put in its place is not taken for it. Photos stay where they are.
+///
+/// # Errors
+/// As [`append`], and where another entry stands there, or it is written in another way.
+pub fn take_out(path: &Path, kind: Entries, n: usize, is_meant: impl Fn(&Job) -> bool) -> Result<(), Error> {
+    let before = read_text(path)?;
+    let job: Job = parse_toml(path, &before)?;
+    if !is_meant(&job) {
+        return Err(Error::in_file(
+            path,
+            "holds another entry there by now; load the page again",
+        ));
+    }
+    let mut expected = job;
+    kind.drop_from(&mut expected, n);
+    let after = without(&before, kind, n).unwrap_or_default();
+    replace_with(path, &before, &after, &expected, "out what is to go")
+}
+
+/// The text without one entry: its lines to the last key, comments right below that, and one blank line above.
+fn without(text: &str, kind: Entries, n: usize) -> Option<String> {
+    let lines: Vec<&str> = text.split_inclusive('\n').collect();
+    let is_table = |line: &&str| line.trim_start().starts_with('[');
+    let from = (0..lines.len())
+        .filter(|&at| lines[at].trim_start().starts_with(kind.header()))
+        .nth(n)?;
+    let next = (from + 1..lines.len()).find(|&at| is_table(&lines[at]));
+    let body = &lines[from + 1..next.unwrap_or(lines.len())];
+    let is_key = |line: &&str| !line.trim().is_empty() && !line.trim_start().starts_with('#');
+    let keys = body.iter().rposition(is_key).map_or(0, |last| last + 1);
+    let below = body[keys..].iter().take_while(|line| !line.trim().is_empty()).count();
+    let above = from.checked_sub(1).is_some_and(|above| lines[above].trim().is_empty());
+    let kept = lines[..from - usize::from(above)]
+        .iter()
+        .chain(&lines[from + 1 + keys + below..]);
+    Some(kept.copied().collect())
+}
+
+/// How the file's lines end.
+fn end_of(text: &str) -> &'static str {
+    if text.contains("\r\n") { "\r\n" } else { "\n" }
+}
+
+/// What a job says, to be compared.
+fn content(job: &Job) -> Option<String> {
+    serde_json::to_string(job).ok()
+}
+
+/// Writes `after` where it reads as what is `expected`; `by_hand` says what to put in otherwise.
+fn replace_with(path: &Path, before: &str, after: &str, expected: &Job, by_hand: &str) -> Result<(), Error> {
+    let refused = || {
+        Error::in_file(
+            path,
+            format!("is written in a way that cannot be changed from here; put {by_hand} by hand; nothing is written"),
+        )
+    };
+    let read: Job = parse_toml(path, after).map_err(|_| refused())?;
+    read.check(path)?;
+    if content(&read).is_none() || content(&read) != content(expected) {
+        return Err(refused());
+    }
+    replace(path, before, after)
+}
+
+/// Puts a changed text in the place of the job file's, which was `before`.
+fn replace(path: &Path, before: &str, after: &str) -> Result<(), Error> {
+    let fail = |what: String| Error::in_file(path, format!("{what}; nothing is written"));
+    // A link stays a link: what it points to is written.
+    let file = path.canonicalize().map_err(|e| fail(format!("cannot be read: {e}")))?;
+    let metadata = file.metadata().map_err(|e| fail(format!("cannot be read: {e}")))?;
+    if metadata.permissions().readonly() {
+        return Err(fail(
+            "is write-protected; allow writing to it, then run this again".to_owned(),
+        ));
+    }
+    let now = read_text(&file).map_err(|e| fail(e.message()))?;
+    if now != before {
+        return Err(fail(
+            "was changed by another program in the meantime; run this again".to_owned(),
+        ));
+    }
+    whole_file::write(&file, after.as_bytes())?;
+    // The file that took the old one's place is for the same readers; where that cannot be, it is still written.
+    let _ = std::fs::set_permissions(&file, metadata.permissions());
+    Ok(())
+}
+
+/// The job's text with `added` behind it, checked.
+fn extended(path: &Path, before: &str, added: &str) -> Result<String, Error> {
+    let mut after = before.to_owned();
+    if !before.is_empty() && !before.ends_with('\n') {
+        after.push('\n');
+    }
+    after.push_str(added);
+    if end_of(before) == "\r\n" {
+        // Only what is new: the rest stays as it is.
+        let new = after.split_off(before.len()).replace('\n', "\r\n");
+        after.push_str(&new);
+    }
+    let read = |text: &str| -> Result<Job, Error> {
+        let job: Job = parse_toml(path, text)?;
+        job.check(path).map(|()| job)
+    };
+    let old = read(before)?;
+    let mut new = read(&after).map_err(|e| {
+        Error::in_file(
+            path,
+            format!(
+                "with these entries the job would not read, so nothing is written: {}",
+                e.message()
+            ),
+        )
+    })?;
+    new.shot.truncate(old.shot.len());
+    new.trial.truncate(old.trial.len());
+    new.repair.truncate(old.repair.len());
+    if content(&old).is_none() || content(&old) != content(&new) {
+        return Err(Error::in_file(
+            path,
+            "with these entries the rest of the job would read otherwise, so nothing is written; add them by hand",
+        ));
+    }
+    Ok(after)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::{Gauge, TrialMoves};
+
+    const JOB: &str = "# my notes\nschema = 1\njob = \"W\"   # spaced\nbay = \"bay.toml\"\ntraffic = \"right\"\n\
+        [[lamp]]\nside = \"left\"\ncentre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10000.0";
+    const SHOT: &str = "\n[[shot]]\nphoto = \"1.jpg\"\nlamp = \"left\"\n# its own\n";
+
+    fn trial() -> Trial {
+        Trial {
+            test: "a \"b\" #".to_owned(),
+            moves: Some(TrialMoves::CreepsBack),
+            gauge: Some(Gauge::Falls),
+            stage: None,
+            still: None,
+            driven: None,
+        }
+    }
+
+    fn repair() -> RepairEntry {
+        RepairEntry {
+            component: Some("control".to_owned()),
+            date: "2031-03-05".to_owned(),
+            words: "replaced\nas \"new\"".to_owned(),
+        }
+    }
+
+    #[test]
+    fn trials_and_repairs_read_back_as_they_were_meant() {
+        let added = trial_entry(&trial()).unwrap() + &repair_entry(&repair()).unwrap();
+        let after = extended(Path::new("job.toml"), JOB, &added).unwrap();
+        let job: Job = parse_toml(Path::new("job.toml"), &after).unwrap();
+        let same = |trial: &Trial| {
+            (
+                trial.test.clone(),
+                trial.moves,
+                trial.gauge,
+                trial.stage,
+                trial.still.clone(),
+            )
+        };
+        assert_eq!(same(&job.trial[0]), same(&trial()));
+        assert_eq!(job.repair, [repair()]);
+    }
+
+    #[test]
+    fn any_entry_is_taken_out_and_the_rest_stays_byte_for_byte() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("job.toml");
+        for end in ["\n", "\r\n"] {
+            let line = |text: &str| text.replace('\n', end);
+            let trial_text = line(&trial_entry(&trial()).unwrap());
+            let own = line(&format!("{JOB}\n"));
+            let shots = [1, 2, 3].map(|n| line(&SHOT.replace("1.jpg", &format!("{n}.jpg"))));
+            let third = line("\n# of the third") + &shots[2];
+            let whole = [own.as_str(), &shots[0], &shots[1], &trial_text, &third].concat();
+            std::fs::write(&path, &whole).unwrap();
+            let now = || std::fs::read_to_string(&path).unwrap();
+            let named = |n: usize, name: &'static str| {
+                move |job: &Job| job.shot.get(n).is_some_and(|shot| shot.photo == Path::new(name))
+            };
+            take_out(&path, Entries::Shot, 1, named(1, "1.jpg")).unwrap_err();
+            assert_eq!(now(), whole, "another one stands there");
+            take_out(&path, Entries::Shot, 1, named(1, "2.jpg")).unwrap();
+            assert_eq!(now(), whole.replace(&shots[1], ""));
+            take_out(&path, Entries::Trial, 0, |job| job.trial.len() == 1).unwrap();
+            assert_eq!(now(), whole.replace(&shots[1], "").replace(&trial_text, ""));
+            take_out(&path, Entries::Shot, 0, named(0, "1.jpg")).unwrap();
+            take_out(&path, Entries::Shot, 0, named(0, "3.jpg")).unwrap();
+            assert_eq!(
+                now(),
+                own.clone() + &line("\n# of the third\n"),
+                "a comment above it is not its own"
+            );
+            take_out(&path, Entries::Shot, 0, |_| true).unwrap_err();
+        }
+    }
+
+    #[test]
+    fn an_entry_written_in_another_way_is_left_to_its_writer() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("job.toml");
+        let head = JOB.replace(
+            "[[lamp]]",
+            "shot = [\n{ photo = \"1.jpg\", lamp = \"left\" }]\n[[lamp]]",
+        );
+        std::fs::write(&path, &head).unwrap();
+        let said = take_out(&path, Entries::Shot, 0, |_| true).unwrap_err().to_string();
+        assert!(said.contains("by hand"), "{said}");
+        assert_eq!(std::fs::read_to_string(&path).unwrap(), head);
+    }
+
+    #[test]
+    fn the_system_is_named_above_the_first_table_and_once() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("job.toml");
+        for text in [
+            JOB.replace("[[lamp]]", "\n# both lamps\n[[lamp]]"),
+            JOB.replace('\n', "\r\n"),
+        ] {
+            std::fs::write(&path, &text).unwrap();
+            name_system(&path, &text, "vacuum-cabin-control").unwrap();
+            let after = std::fs::read_to_string(&path).unwrap();
+            let line = format!("{}system = \"vacuum-cabin-control\"", end_of(&text));
+            assert_eq!(after.replace(&line, ""), text, "all else byte for byte");
+            assert_eq!(
+                Job::read(&path).unwrap().system.as_deref(),
+                Some("vacuum-cabin-control")
+            );
+            name_system(&path, &after, "vacuum-bonnet-control").unwrap_err();
+        }
+    }
+
+    #[test]
+    fn a_view_is_given_its_lamp_off_photo_and_the_rest_stays() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("job.toml");
+        for end in ["\n", "\r\n"] {
+            let shots = "# one\n[[shot]]\nphoto = \"a.jpg\" # its own\nlamp = \"left\"\nposition = \"0\"\n\n[[shot]]\n  photo='b.jpg'\n\
+                lamp = \"left\"\n[[shot]]\nlamp = \"left\"\nphoto = \"c.jpg\"";
+            let own = format!("{JOB}\n{shots}").replace('\n', end);
+            std::fs::write(&path, &own).unwrap();
+            let photos = ["a.jpg", "b.jpg", "c.jpg"].map(PathBuf::from);
+            give_lamp_off(&path, &own, &photos, "o \"1\".jpg").unwrap();
+            let after = std::fs::read_to_string(&path).unwrap();
+            let line = format!("lamp_off = {}{end}", quoted("o \"1\".jpg"));
+            assert_eq!(after.matches(&line).count(), 3, "{after}");
+            let job = Job::read(&path).unwrap();
+            assert!(
+                job.shot
+                    .iter()
+                    .all(|shot| shot.lamp_off.as_deref() == Some(Path::new("o \"1\".jpg")))
+            );
+            assert_eq!(after.replace(&line, ""), own + end, "all else byte for byte");
+            // What has one already, or is written in another way, is left to its writer.
+            give_lamp_off(&path, &after, &photos[..1], "p.jpg").unwrap_err();
+            assert_eq!(std::fs::read_to_string(&path).unwrap(), after);
+        }
+    }
+
+    #[test]
+    fn line_ends_of_the_file_are_kept() {
+        let dos = JOB.replace('\n', "\r\n") + "\r\n";
+        let after = extended(Path::new("job.toml"), &dos, SHOT).unwrap();
+        assert!(
+            after.starts_with(&dos) && !after.replace("\r\n", "").contains('\n'),
+            "{after:?}"
+        );
+    }
+
+    #[test]
+    fn what_would_not_read_is_not_written() {
+        let added = SHOT.to_owned();
+        let message =
+            |before: &str, added: &str| extended(Path::new("job.toml"), before, added).unwrap_err().to_string();
+        let inline = JOB.replace("[[lamp]]", "shot = []\n[[lamp]]");
+        assert!(message(&inline, &added).contains("would not read"));
+        assert!(message(JOB, &added.replace("left", "right")).contains("right lamp"));
+        assert!(message(JOB, &format!("{added}{added}")).contains("two [[shot]]"));
+        let lamp = JOB[JOB.find("[[lamp]]").unwrap()..].replace("left", "right");
+        assert!(message(JOB, &lamp).contains("read otherwise"));
+    }
+}
