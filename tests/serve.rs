@@ -113,11 +113,27 @@ fn answer(mut stream: TcpStream) -> Option<Answer> {
     let text = String::from_utf8_lossy(&bytes).into_owned();
     let (heads, body) = text.split_once("\r\n\r\n")?;
     let status = heads.split(' ').nth(1)?.parse().ok()?;
-    Some(Answer {
-        status,
-        heads: heads.to_lowercase(),
-        body: body.to_owned(),
-    })
+    let heads = heads.to_lowercase();
+    let body = if heads.contains("transfer-encoding: chunked") {
+        unchunked(body)
+    } else {
+        body.to_owned()
+    };
+    Some(Answer { status, heads, body })
+}
+
+/// A body that came in parts (RFC 9112, 7.1), as far as it came.
+fn unchunked(mut body: &str) -> String {
+    let mut whole = String::new();
+    while let Some((size, rest)) = body.split_once("\r\n") {
+        let size = usize::from_str_radix(size, 16).unwrap_or(0);
+        let Some(part) = rest.get(..size).filter(|part| !part.is_empty()) else {
+            break;
+        };
+        whole.push_str(part);
+        body = rest.get(size + 2..).unwrap_or_default();
+    }
+    whole
 }
 
 fn sample(name: &str) -> PathBuf {
@@ -241,13 +257,27 @@ fn readings_and_report_are_those_of_the_command(bench: &Bench, job: &str, own: &
         .unwrap();
     let measured: serde_json::Value = serde_json::from_slice(&measured.stdout).unwrap();
     assert_eq!(measured["shots"].as_array().unwrap().len(), 4);
-    let shown = bench.get(&format!("{job}/readings")).body;
+    assert!(
+        bench
+            .get(&format!("{job}/readings"))
+            .body
+            .contains(&format!("{job}/reading"))
+    );
+    let shown = bench.get(&format!("{job}/reading"));
+    assert!(
+        shown.heads.contains("content-type: text/event-stream"),
+        "{}",
+        shown.heads
+    );
+    let (steps, shown) = shown.body.split_once("event: done\n").expect("an end");
+    assert!(steps.contains("event: progress\ndata: {\"done\":"), "{steps}");
     for shot in measured["shots"].as_array().unwrap() {
         let figure = format!("{:.2} ± ", shot["inclination"]["percent"].as_f64().unwrap());
         assert!(shown.contains(&figure), "{figure}: {shown}");
     }
     let made = bench.post(&format!("{job}/report"), "text/plain", b"");
-    assert_eq!(made.status, 201, "{}", made.body);
+    let end = format!("event: done\ndata: {{\"go\":\"{job}/report\"}}\n\n");
+    assert!(made.body.ends_with(&end), "{}", made.body);
     let results = std::fs::read(own.join("beamfall-report/results.json")).unwrap();
     let results: serde_json::Value = serde_json::from_slice(&results).unwrap();
     assert_eq!(results["shots"], measured["shots"]);
@@ -295,6 +325,95 @@ fn from_an_empty_folder_to_the_report() {
     photos_are_taken(&bench, &job, &own);
     one_is_taken_out_and_entered_again(&bench, &job, &own);
     readings_and_report_are_those_of_the_command(&bench, &job, &own);
+}
+
+/// Photos that were taken before they were sent, in a heap and in any order, are put in order by their own times; nothing is entered
+/// until they fit the list.
+#[test]
+fn a_heap_is_put_in_order_by_its_times() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let before = std::fs::read_to_string(&file).unwrap();
+    for name in [
+        "left-before-2",
+        "right-before-0",
+        "left-before-0",
+        "left-before-3",
+        "left-before-1",
+    ] {
+        let photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+        let sent = bench.post(&format!("{job}/take-in"), "image/jpeg", &photo);
+        assert!(sent.status == 201 && sent.body.contains("photos/000"), "{sent:?}");
+        assert!(
+            bench.post(&format!("{job}/take-in"), "image/jpeg", &photo).status < 400,
+            "sent twice"
+        );
+    }
+    let shown = bench.get(&format!("{job}/heap?{CHOICE}")).body;
+    assert!(shown.contains("still wants 4, and 5 new photos are there"), "{shown}");
+    let enter = |query: &str| bench.post(&format!("{job}/heap?{CHOICE}{query}"), "application/json", b"{}");
+    assert_eq!(enter("").status, 422);
+    assert_eq!(enter("&skip=0009.jpg").status, 422);
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
+    let shown = bench.get(&format!("{job}/heap?{CHOICE}&skip=0002.jpg")).body;
+    let places: Vec<usize> = ["0003.jpg", "0005.jpg", "0001.jpg", "0004.jpg"]
+        .iter()
+        .map(|name| shown.find(&format!("leave out <code>{name}")).expect("each is shown"))
+        .collect();
+    assert!(places.is_sorted(), "by the times at which they were taken: {places:?}");
+    assert_eq!(enter("&skip=0002.jpg").status, 201);
+    let measured = program().args(["measure", "--json"]).arg(&file).output().unwrap();
+    let measured: serde_json::Value = serde_json::from_slice(&measured.stdout).unwrap();
+    let alone = program()
+        .args(["measure", "--json"])
+        .arg(sample("job.toml"))
+        .output()
+        .unwrap();
+    let alone: serde_json::Value = serde_json::from_slice(&alone.stdout).unwrap();
+    let shots = measured["shots"].as_array().unwrap();
+    assert_eq!(shots.len(), 4);
+    for shot in shots {
+        let same = |other: &&serde_json::Value| other["sha256"] == shot["sha256"];
+        let known = alone["shots"].as_array().unwrap().iter().find(same).unwrap();
+        assert_eq!(shot["position"], known["position"], "as the sample's job has it");
+    }
+    assert!(enter("&skip=0002.jpg").status == 422, "entered once");
+}
+
+/// Jobs are found by a plate however it is written, and those that were put away stand by themselves.
+#[test]
+fn jobs_are_found_and_put_away() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let (first, second) = (bench.job("W-0117"), bench.job("K-0042"));
+    let file = folder.path().join("job-K-0042/job.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let text = text.replacen("[[lamp]]", "[vehicle]\nregistration = \"XX-AB 12\"\n\n[[lamp]]", 1);
+    std::fs::write(&file, text).unwrap();
+    let listed = |query: &str| {
+        let shown = bench.get(&format!("/{query}")).body;
+        (
+            shown.contains(&format!("href=\"{first}\"")),
+            shown.contains(&format!("href=\"{second}\"")),
+        )
+    };
+    assert_eq!(listed(""), (true, true));
+    assert_eq!(listed("?find=xxab12"), (false, true));
+    assert_eq!(listed("?find=w+01"), (true, false));
+    assert_eq!(listed("?find=%3Czz%3E"), (false, false));
+    let away = |job: &str, away: bool| {
+        let order = serde_json::json!({ "away": away }).to_string();
+        bench
+            .post(&format!("{job}/put-away"), "application/json", order.as_bytes())
+            .status
+    };
+    assert_eq!(away(&second, true), 201);
+    assert_eq!((listed(""), listed("?away=1")), ((true, false), (false, true)));
+    assert_eq!(bench.get(&second).status, 200, "it is there all the same");
+    assert_eq!((away(&second, false), away(&second, false)), (201, 201));
+    assert_eq!(listed(""), (true, true));
 }
 
 /// What the page suggests is done on a car whose control leaks: whatever needs the control fails, all else works. The answers are

@@ -5,6 +5,7 @@ use super::kept::Kept;
 use super::terminal::print;
 use crate::error::Error;
 use crate::page;
+use std::io::IsTerminal;
 use std::net::IpAddr;
 use std::path::{Path, PathBuf};
 
@@ -32,6 +33,9 @@ pub(super) struct Arguments {
     /// With --lan: this computer's address in the network, where it has several
     #[arg(long, value_name = "IP", requires = "lan")]
     address: Option<IpAddr>,
+    /// Do not open the browser
+    #[arg(long)]
+    no_browser: bool,
     #[command(flatten)]
     kept: Kept,
 }
@@ -64,6 +68,32 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
         lan,
         cache: arguments.kept.cache(),
     };
-    page::serve(wanted, print)?;
+    // Who reads what is said in a pipe or a file is no one at this screen.
+    let opens = !arguments.no_browser && std::io::stdout().is_terminal();
+    page::serve(wanted, |said, address| {
+        if opens {
+            open_browser(address);
+        }
+        print(said)
+    })?;
     Ok(Status::Done)
+}
+
+/// Asks the system to show an address; where it cannot, the address is printed all the same.
+fn open_browser(address: &str) {
+    let (program, arguments): (_, &[&str]) = if cfg!(windows) {
+        ("cmd", &["/C", "start", ""])
+    } else if cfg!(target_vendor = "apple") {
+        ("open", &[])
+    } else {
+        ("xdg-open", &[])
+    };
+    let quiet = std::process::Stdio::null;
+    let _ = std::process::Command::new(program)
+        .args(arguments)
+        .arg(address)
+        .stdin(quiet())
+        .stdout(quiet())
+        .stderr(quiet())
+        .spawn();
 }

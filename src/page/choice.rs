@@ -27,6 +27,10 @@ pub(super) struct Choice {
     pub at_start: Option<GaugeStep>,
     /// The photo that is shown, its number in the list.
     pub number: usize,
+    /// Of a heap of photos: those that are left out, by the names of their files.
+    pub skip: Vec<String>,
+    /// Of a heap: photos of the list's end are to come.
+    pub rest_later: bool,
 }
 
 impl Choice {
@@ -61,6 +65,8 @@ impl Choice {
             lamp_off: false,
             at_start: None,
             number: 1,
+            skip: Vec::new(),
+            rest_later: false,
         };
         for (key, value) in form_urlencoded::parse(query.as_bytes()) {
             match (&*key, &*value) {
@@ -80,6 +86,8 @@ impl Choice {
                 ("off", "1") => choice.lamp_off = true,
                 ("gauge", "") => {}
                 ("gauge", showed) => choice.at_start = Some(one_step(showed)?),
+                ("skip", name) => choice.skip.push(name.to_owned()),
+                ("rest", "later") => choice.rest_later = true,
                 ("n", number) => choice.number = number.parse().map_err(|_| odd())?,
                 _ => return Err(odd()),
             }
@@ -90,7 +98,7 @@ impl Choice {
         Ok(choice)
     }
 
-    /// The query of the same choice, at photo `number`.
+    /// The query of the same choice, at photo `number`; what was chosen of a heap is not in it.
     pub fn query(&self, number: usize) -> String {
         let mut query = form_urlencoded::Serializer::new(String::new());
         for check in &self.checks {
@@ -109,6 +117,12 @@ impl Choice {
         }
         query.append_pair("n", &number.to_string());
         query.finish()
+    }
+
+    /// What is hidden in a form that asks for more of the same choice.
+    pub fn fields(&self) -> Vec<(String, String)> {
+        let query = self.query(self.number);
+        form_urlencoded::parse(query.as_bytes()).into_owned().collect()
     }
 
     /// The photos to take.

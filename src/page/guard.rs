@@ -1,12 +1,14 @@
 //! Which requests are answered at all, and what a browser may do with the answers.
 
-use http_body_util::Full;
+use http_body_util::channel::Channel;
+use http_body_util::{Either, Full};
 use hyper::body::Bytes;
 use hyper::header::{CONTENT_TYPE, HOST, HeaderMap, HeaderName, HeaderValue, ORIGIN};
 use hyper::http::request::Parts;
 use hyper::{Method, Response, StatusCode};
 
-pub(super) type Reply = Response<Full<Bytes>>;
+/// An answer that is whole, or one that goes on while work is done.
+pub(super) type Reply = Response<Either<Full<Bytes>, Channel<Bytes>>>;
 
 /// Longest query, bytes.
 const MOST_QUERY_BYTES: usize = 2_000;
@@ -96,7 +98,21 @@ pub(super) fn reply(
     policy: Option<&'static str>,
     body: impl Into<Bytes>,
 ) -> Reply {
-    let mut reply = Response::new(Full::new(body.into()));
+    guarded(status, kind, policy, Either::Left(Full::new(body.into())))
+}
+
+/// An answer of events that come one by one (server-sent events, HTML Living Standard, 9.2).
+pub(super) fn events(body: Channel<Bytes>) -> Reply {
+    guarded(StatusCode::OK, "text/event-stream", None, Either::Right(body))
+}
+
+fn guarded(
+    status: StatusCode,
+    kind: &'static str,
+    policy: Option<&'static str>,
+    body: Either<Full<Bytes>, Channel<Bytes>>,
+) -> Reply {
+    let mut reply = Response::new(body);
     *reply.status_mut() = status;
     let headers = reply.headers_mut();
     headers.insert(CONTENT_TYPE, HeaderValue::from_static(kind));

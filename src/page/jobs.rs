@@ -17,6 +17,10 @@ const BAY: &str = "bay.toml";
 pub(super) const PHOTOS: &str = "photos";
 /// Where its report goes, as `beamfall report` has it.
 pub(super) const REPORT: &str = "beamfall-report";
+/// Which phones are paired.
+pub(super) const PHONES: &str = ".beamfall-phones";
+/// Stands in the folder of a job that is put away.
+const PUT_AWAY: &str = ".beamfall-put-away";
 /// Of a file that was being written when a program was ended, after this time.
 const LEFT_OVER: Duration = Duration::from_secs(3600);
 
@@ -44,6 +48,26 @@ impl Place {
 
     pub fn file(&self) -> PathBuf {
         self.folder.join(JOB)
+    }
+
+    /// Whether the job was put away: it is not listed with the others.
+    pub fn is_put_away(&self) -> bool {
+        is_own_file(&self.folder.join(PUT_AWAY))
+    }
+
+    /// Puts the job away, or back among the others; its files stay where they are.
+    ///
+    /// # Errors
+    /// [`Error`] where the folder cannot be written to.
+    pub fn put_away(&self, away: bool) -> Result<(), Error> {
+        let mark = self.folder.join(PUT_AWAY);
+        if away {
+            whole_file::write(&mark, b"")
+        } else if is_own_file(&mark) {
+            std::fs::remove_file(&mark).map_err(Error::write(&mark, "cannot take the mark away"))
+        } else {
+            Ok(())
+        }
     }
 
     /// Reads its job file.

@@ -5,6 +5,7 @@
 //! [`jobs`] what is in the folder, [`upload`] takes photos in, [`work`] does what is asked, [`views`] says it.
 
 mod choice;
+mod follow;
 mod guard;
 mod jobs;
 mod phones;
@@ -71,11 +72,11 @@ struct Door {
 }
 
 /// Serves on the loopback address, and where wanted on that of the shop's network, until the program ends. `announce` is told what to
-/// say of where.
+/// say of where, and the address itself.
 ///
 /// # Errors
 /// [`Error`] for a folder that cannot be used, and an address that is taken or is not this computer's.
-pub(crate) fn serve(wanted: Wanted<'_>, announce: impl FnOnce(&str) -> Result<(), Error>) -> Result<(), Error> {
+pub(crate) fn serve(wanted: Wanted<'_>, announce: impl FnOnce(&str, &str) -> Result<(), Error>) -> Result<(), Error> {
     let folder = wanted.folder;
     std::fs::create_dir_all(folder).map_err(Error::write(folder, "cannot make the folder"))?;
     let folder = (folder.canonicalize()).map_err(|e| Error::in_file(folder, format!("cannot be read: {e}")))?;
@@ -96,8 +97,12 @@ pub(crate) fn serve(wanted: Wanted<'_>, announce: impl FnOnce(&str) -> Result<()
             hosts: vec![address.to_string(), format!("localhost:{}", address.port())],
             is_lan: false,
         };
-        let phones = lan.as_ref().map(|(_, at)| Ok((*at, Phones::new()?))).transpose()?;
-        announce(&where_it_is(address, phones.as_ref())?)?;
+        let kept = folder.join(jobs::PHONES);
+        let phones = lan
+            .as_ref()
+            .map(|(_, at)| Ok((*at, Phones::kept_in(kept)?)))
+            .transpose()?;
+        announce(&where_it_is(address, phones.as_ref())?, &format!("http://{address}/"))?;
         let bench = Arc::new(Bench {
             folder,
             cache: wanted.cache,

@@ -15,6 +15,29 @@ const words = async (answer) => {
 
 const lost = "The program does not answer. Is it still running, and this computer awake? Nothing was lost; try again.";
 
+// Work that is told as it goes on: calls `step` with words, and gives what came of it, or throws the program's own words. ---------------
+
+class Told extends Error {}
+
+const follow = async (answer, step) => {
+  const reader = answer.body.pipeThrough(new TextDecoderStream()).getReader();
+  let text = "";
+  for (;;) {
+    const { done, value } = await reader.read();
+    if (done) throw new Error("it broke off");
+    text += value;
+    const events = text.split("\n\n");
+    text = events.pop();
+    for (const event of events) {
+      const [name, data] = event.split("\n").map((line) => line.slice(line.indexOf(": ") + 2));
+      const told = JSON.parse(data);
+      if (name === "done") return told;
+      if (name === "refused") throw new Told(told);
+      step("step " + told.done + " of " + told.all);
+    }
+  }
+};
+
 // New job -----------------------------------------------------------------------------------------------------------------------
 
 const form = document.getElementById("new");
@@ -258,6 +281,41 @@ const part = async (event) => {
 
 for (const field of document.querySelectorAll("[data-part]")) field.addEventListener("change", part);
 
+// A heap of photos: each is sent by itself, so that what has arrived stays when the rest does not. --------------------------------------
+
+const heap = document.getElementById("heap");
+
+const sendAll = async (files) => {
+  const told = document.getElementById("heap-told");
+  const faults = [];
+  let sent = 0;
+  for (const file of files) {
+    told.textContent = "Sending photo " + (sent + faults.length + 1) + " of " + files.length + " …";
+    try {
+      const answer = await fetch(heap.dataset.send, { method: "POST", headers: { "Content-Type": file.type || "image/unknown" }, body: file });
+      // One that the job has already is no fault here.
+      if (answer.status === 201 || answer.status === 409) sent += 1;
+      else faults.push(file.name + ": " + (await words(answer)));
+    } catch {
+      faults.push(file.name + ": " + lost);
+    }
+  }
+  if (!faults.length && sent) {
+    location.href = heap.dataset.go;
+    return;
+  }
+  told.textContent = sent + " of " + files.length + " have arrived. " + faults.join(" ");
+};
+
+if (heap) {
+  document.getElementById("many").addEventListener("change", (event) => sendAll([...event.target.files]));
+  heap.addEventListener("dragover", (event) => event.preventDefault());
+  heap.addEventListener("drop", (event) => {
+    event.preventDefault();
+    sendAll([...event.dataTransfer.files]);
+  });
+}
+
 // What takes a while ------------------------------------------------------------------------------------------------------------
 
 // Buttons that come with an answer count too.
@@ -272,14 +330,37 @@ document.addEventListener("click", async (event) => {
     const answer = button.dataset.body
       ? await send(button.dataset.post, JSON.parse(button.dataset.body))
       : await fetch(button.dataset.post, { method: "POST" });
-    if (answer.status === 201) {
-      location.href = (await answer.json()).go;
+    const isFollowed = answer.headers.get("Content-Type") === "text/event-stream";
+    const told = isFollowed
+      ? await follow(answer, (step) => (button.textContent = button.dataset.busy + ": " + step))
+      : answer.status === 201 && (await answer.json());
+    if (told) {
+      location.href = told.go;
       return;
     }
     shown(said, await words(answer));
-  } catch {
-    shown(said, lost);
+  } catch (why) {
+    shown(said, why instanceof Told ? why.message : lost);
   }
   button.disabled = false;
   button.textContent = name;
 });
+
+// Readings ----------------------------------------------------------------------------------------------------------------------
+
+const followed = document.getElementById("follow");
+
+const read = async () => {
+  const status = followed.querySelector("[role=status]");
+  try {
+    const answer = await fetch(followed.dataset.follow);
+    const told = await follow(answer, (step) => (status.textContent = "Reading the photos: " + step));
+    // The program's own markup, escaped there; scripts in it would not run.
+    followed.innerHTML = told.html;
+  } catch (why) {
+    status.textContent = "";
+    shown(document.getElementById("said"), why instanceof Told ? why.message : lost);
+  }
+};
+
+if (followed) read();

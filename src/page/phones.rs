@@ -1,9 +1,12 @@
 //! Who may ask over the shop's network: phones that were paired by a code, which only this computer shows.
 
+use crate::bounded_file::{self, MOST_TEXT_BYTES};
 use crate::digest;
 use crate::error::Error;
+use crate::whole_file;
 use qrcode::QrCode;
 use qrcode::render::{svg, unicode};
+use std::path::PathBuf;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// Wrong codes before no further one is taken: with a million codes, who guesses gets in once in 200 000 times.
@@ -11,9 +14,12 @@ const MOST_WRONG: u32 = 5;
 /// More phones than any shop has at one car.
 const MOST_PHONES: usize = 20;
 
-/// The code, and the phones that were paired by it; forgotten when the program ends.
+/// The code, which is another each time the program starts, and the phones that were paired, which stay so until there is a new code
+/// because that was asked for.
 pub(super) struct Phones {
     state: Mutex<State>,
+    /// Where the phones are kept: digests of random tokens, of no use to who reads them.
+    kept: PathBuf,
 }
 
 struct State {
@@ -24,13 +30,13 @@ struct State {
 }
 
 impl State {
-    fn new() -> Result<Self, Error> {
+    fn new(paired: Vec<String>) -> Result<Self, Error> {
         let mut random = [0u8; 8];
         fill(&mut random)?;
         Ok(Self {
             code: format!("{:06}", u64::from_le_bytes(random) % 1_000_000),
             wrong: 0,
-            paired: Vec::new(),
+            paired,
         })
     }
 }
@@ -48,11 +54,22 @@ pub(super) enum NotPaired {
 }
 
 impl Phones {
+    /// Those that are kept in a file; one that is not there, or is none of ours, holds nobody.
+    ///
     /// # Errors
     /// [`Error`] where the system gives no random numbers.
-    pub fn new() -> Result<Self, Error> {
-        let state = Mutex::new(State::new()?);
-        Ok(Self { state })
+    pub fn kept_in(kept: PathBuf) -> Result<Self, Error> {
+        let text = bounded_file::read(&kept, MOST_TEXT_BYTES).unwrap_or_default();
+        let text = String::from_utf8_lossy(&text);
+        let is_digest = |line: &&str| line.len() == 64 && line.bytes().all(|c| c.is_ascii_hexdigit());
+        let paired = text.lines().filter(is_digest).take(MOST_PHONES).map(str::to_owned);
+        let state = Mutex::new(State::new(paired.collect())?);
+        Ok(Self { state, kept })
+    }
+
+    /// Where it cannot be written, who is paired stays so until the program ends.
+    fn keep(&self, state: &State) {
+        let _ = whole_file::write(&self.kept, (state.paired.join("\n") + "\n").as_bytes());
     }
 
     fn state(&self) -> MutexGuard<'_, State> {
@@ -91,6 +108,7 @@ impl Phones {
         let token = digest::hex(&random);
         // Compared by its digest, whose first letters tell nobody by the time it takes how near a guess was.
         state.paired.push(digest::of(token.as_bytes()));
+        self.keep(&state);
         Ok(token)
     }
 
@@ -102,9 +120,11 @@ impl Phones {
     /// Another code; all phones are forgotten.
     ///
     /// # Errors
-    /// As [`Self::new`].
+    /// As [`Self::kept_in`].
     pub fn renew(&self) -> Result<(), Error> {
-        *self.state() = State::new()?;
+        let mut state = self.state();
+        *state = State::new(Vec::new())?;
+        self.keep(&state);
         Ok(())
     }
 }
@@ -149,7 +169,10 @@ mod tests {
 
     #[test]
     fn the_code_pairs_and_guessing_ends() {
-        let phones = Phones::new().unwrap();
+        let folder = tempfile::tempdir().unwrap();
+        let kept = folder.path().join("phones");
+        let open = || Phones::kept_in(kept.clone()).unwrap();
+        let phones = open();
         let code = phones.code().unwrap();
         assert!(code.len() == 6 && code.chars().all(|c| c.is_ascii_digit()), "{code}");
         let token = phones.pair(&format!(" {code} ")).unwrap();
@@ -172,8 +195,15 @@ mod tests {
             phones.code().is_none() && phones.knows(&token),
             "who is paired stays so"
         );
+        let later = open();
+        assert!(
+            later.knows(&token) && later.count() == 1,
+            "also when the program starts again"
+        );
+        assert!(!std::fs::read_to_string(&kept).unwrap().contains(&token));
         phones.renew().unwrap();
         assert!(!phones.knows(&token) && phones.code().is_some());
+        assert!(!open().knows(&token), "told otherwise");
         let again = phones.code().unwrap();
         for _ in 0..MOST_PHONES {
             phones.pair(&again).unwrap();

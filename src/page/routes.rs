@@ -1,6 +1,7 @@
 //! From a request to what is done and said.
 
 use super::choice::Choice;
+use super::follow::follow;
 use super::guard::{self, OF_REPORT, Refused, Reply, only, reply};
 use super::jobs::{self, Place, REPORT, is_own_file};
 use super::phones::{NotPaired, invitation, qr_svg};
@@ -24,8 +25,8 @@ use std::sync::Arc;
 
 /// Name of what a paired phone is known by.
 const TOKEN: &str = "beamfall";
-/// A week; it ends with the program anyway.
-const COOKIE_S: u32 = 604_800;
+/// A year: a phone stays paired until there is a new code.
+const COOKIE_S: u32 = 31_536_000;
 const HTML: &str = "text/html; charset=utf-8";
 const JSON: &str = "application/json";
 const PAGE_STYLE: &str = include_str!("page.css");
@@ -128,10 +129,12 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
     match (head.method == Method::POST, &parts[..]) {
         (false, [""]) => {
             let shows_phones = bench.lan.is_some() && !door.is_lan;
+            let wanted = views::Listing::of_query(query);
             ok(views::jobs(
                 &jobs::all(&bench.folder),
                 jobs::bay(&bench.folder).as_ref(),
                 shows_phones,
+                &wanted,
             ))
         }
         (false, ["page.css"]) => Ok(style()),
@@ -182,6 +185,12 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             alone(bench, move || work::undo(&place, one.kind, one.n, &one.name)).await?;
             said(StatusCode::CREATED, &GoTo { go })
         }
+        (true, ["job", id, "put-away"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let one: OnePutAway = upload::json(&head.headers, body).await?;
+            place.put_away(one.away).map_err(unread)?;
+            said(StatusCode::CREATED, &GoTo { go: "/".to_owned() })
+        }
         (false, ["job", id, "fault"]) => {
             let place = jobs::find(&bench.folder, id)?;
             ok(views::fault(&place, &known(bench, &place).await?))
@@ -211,7 +220,19 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             alone(bench, move || work::enter_trial(&place, &one)).await?;
             said(StatusCode::CREATED, &GoTo { go })
         }
-        (true, ["job", id, "trial-photo"]) => {
+        (false, ["job", id, "heap"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let (at, wanted) = (place.clone(), choice.clone());
+            let heap = alone(bench, move || work::heap(&at, &wanted)).await?;
+            ok(views::heap(&place, &choice, &heap))
+        }
+        (true, ["job", id, "heap"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let go = format!("/job/{}/readings", place.id);
+            alone(bench, move || work::enter_heap(&place, &choice)).await?;
+            said(StatusCode::CREATED, &GoTo { go })
+        }
+        (true, ["job", id, "take-in"]) => {
             let place = jobs::find(&bench.folder, id)?;
             let photo = received(bench, &place, head, body).await?.into();
             said(StatusCode::CREATED, &OnePhoto { photo })
@@ -229,8 +250,12 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             alone(bench, move || work::enter_repair(&place, &one)).await?;
             said(StatusCode::CREATED, &GoTo { go })
         }
-        (false, ["job", id, "readings"]) => readings(bench, jobs::find(&bench.folder, id)?).await,
-        (true, ["job", id, "report"]) => report(bench, jobs::find(&bench.folder, id)?).await,
+        (false, ["job", id, "readings"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            ok(views::reading(&place, &place.job().map_err(unread)?))
+        }
+        (false, ["job", id, "reading"]) => Ok(readings(bench, jobs::find(&bench.folder, id)?)),
+        (true, ["job", id, "report"]) => Ok(report(bench, jobs::find(&bench.folder, id)?)),
         (false, ["job", id, "report"]) => shown_report(&jobs::find(&bench.folder, id)?),
         _ => Err(Refused::not_there()),
     }
@@ -300,6 +325,12 @@ struct OneEntry {
     kind: Entries,
     n: usize,
     name: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OnePutAway {
+    away: bool,
 }
 
 #[derive(Deserialize)]
@@ -417,17 +448,28 @@ async fn known(bench: &Arc<Bench>, place: &Place) -> Result<work::Known, Refused
     alone(bench, move || work::isolate(&at, own.cache.as_ref())).await
 }
 
-async fn readings(bench: &Arc<Bench>, place: Place) -> Result<Reply, Refused> {
-    let (own, at) = (bench.clone(), place.clone());
-    let findings = alone(bench, move || work::read_job(&at, own.cache.as_ref())).await?;
-    Ok(page(StatusCode::OK, views::readings(&place, &findings)))
+/// The readings of the job, as a part of the page.
+#[derive(Serialize)]
+struct Part {
+    html: String,
 }
 
-async fn report(bench: &Arc<Bench>, place: Place) -> Result<Reply, Refused> {
-    let (own, at) = (bench.clone(), place.clone());
-    alone(bench, move || work::make_report(&at, own.cache.as_ref())).await?;
-    let go = format!("/job/{}/report", place.id);
-    said(StatusCode::CREATED, &GoTo { go })
+fn readings(bench: &Arc<Bench>, place: Place) -> Reply {
+    let own = bench.clone();
+    follow(bench, move |progress| {
+        let findings = work::read_job(&place, own.cache.as_ref(), progress)?;
+        let html = views::readings(&place, &findings).into_string();
+        Ok(Part { html })
+    })
+}
+
+fn report(bench: &Arc<Bench>, place: Place) -> Reply {
+    let own = bench.clone();
+    follow(bench, move |progress| {
+        work::make_report(&place, own.cache.as_ref(), progress)?;
+        let go = format!("/job/{}/report", place.id);
+        Ok(GoTo { go })
+    })
 }
 
 fn shown_report(place: &Place) -> Result<Reply, Refused> {

@@ -1,6 +1,6 @@
 //! Does what is asked, by the library; each of these takes a while and runs beside those that wait for the network.
 
-use super::choice::photos_of_view;
+use super::choice::{Choice, is_done, photos_of_view};
 use super::jobs::{PHOTOS, Place, REPORT};
 use crate::error::Error;
 use crate::isolate::Isolated;
@@ -10,7 +10,7 @@ use crate::record::{
 };
 use crate::report;
 use crate::run::{Cache, Findings, Options, Run};
-use crate::shot_list::{GaugeStep, PlannedPhoto, entry};
+use crate::shot_list::{Folder, GaugeStep, Pairing, PlannedPhoto, entries, entry, pair, read_folder};
 use std::path::{Path, PathBuf};
 
 /// A photo read by itself, as the shot that it was taken for, and whether it was entered in the job.
@@ -107,6 +107,51 @@ pub(super) fn enter(place: &Place, planned: &PlannedPhoto, photo: &Path) -> Resu
         &read_text(&path)?,
         &entry(planned, &photo.to_string_lossy(), None, None),
     )
+}
+
+/// Photos that were taken already and lie in the job's folder, put in order by their times and paired with what the list still wants.
+pub(super) struct Heap {
+    pub folder: Folder,
+    pub pairing: Pairing,
+}
+
+/// Pairs a heap of photos.
+///
+/// # Errors
+/// As [`read_folder`], and for a list that does not fit the job.
+pub(super) fn heap(place: &Place, choice: &Choice) -> Result<Heap, Error> {
+    let path = place.file();
+    let job = place.job()?;
+    let photos = choice.photos(&job)?;
+    let mut wanted: Vec<PlannedPhoto> = photos
+        .iter()
+        .filter(|photo| !is_done(photo, &photos, &job))
+        .cloned()
+        .collect();
+    let at = place.folder.join(PHOTOS);
+    let skip: Vec<PathBuf> = choice.skip.iter().map(PathBuf::from).collect();
+    let folder = read_folder(&at, &job, &path, &skip, &|| {})?;
+    if choice.rest_later {
+        wanted.truncate(folder.photos.len());
+    }
+    let pairing = pair(&wanted, &folder, &job);
+    Ok(Heap { folder, pairing })
+}
+
+/// Enters a heap of photos as what they were paired with.
+///
+/// # Errors
+/// As [`heap`] and [`append`], and where they do not fit the list.
+pub(super) fn enter_heap(place: &Place, choice: &Choice) -> Result<(), Error> {
+    let path = place.file();
+    let before = read_text(&path)?;
+    let heap = heap(place, choice)?;
+    if !heap.pairing.faults.is_empty() || heap.pairing.pairs.is_empty() {
+        return Err(Error::asked(
+            "the photos do not fit the list any more; load the page again",
+        ));
+    }
+    append(&path, &before, &entries(&heap.pairing.pairs))
 }
 
 /// Fails unless a photo's path is one of those in the job's folder of photos.
@@ -210,17 +255,27 @@ pub(super) fn undo(place: &Place, kind: Entries, n: usize, name: &str) -> Result
 ///
 /// # Errors
 /// As [`Run::read`].
-pub(super) fn read_job(place: &Place, cache: Option<&Cache>) -> Result<Findings, Error> {
-    Run::read(place.file(), &Options::default().with_cache(cache))
+pub(super) fn read_job(
+    place: &Place,
+    cache: Option<&Cache>,
+    progress: &(dyn Fn(usize, usize) + Sync),
+) -> Result<Findings, Error> {
+    let options = Options::default().with_cache(cache).with_progress(progress);
+    Run::read(place.file(), &options)
 }
 
 /// Makes the job's report in its folder.
 ///
 /// # Errors
 /// As [`Run::read`] and [`report::write()`].
-pub(super) fn make_report(place: &Place, cache: Option<&Cache>) -> Result<(), Error> {
+pub(super) fn make_report(
+    place: &Place,
+    cache: Option<&Cache>,
+    progress: &(dyn Fn(usize, usize) + Sync),
+) -> Result<(), Error> {
     let folder = place.folder.join(REPORT);
     report::can_write(&folder)?;
-    let findings = Run::read(place.file(), &Options::default().with_cache(cache).with_pictures())?;
+    let options = Options::default().with_cache(cache).with_progress(progress);
+    let findings = Run::read(place.file(), &options.with_pictures())?;
     report::write(&folder, &findings, None).map(drop)
 }

@@ -127,7 +127,7 @@ fn answers(own: &str, isolated: &Isolated, t: usize, job: &Job) -> Markup {
                     @for (name, words) in [("still", "Photo at rest"), ("driven", "Photo with the test applied")] {
                         div.field {
                             label for=(name) { (words) }
-                            input id=(name) type="file" accept="image/jpeg,image/png,image/tiff" capture="environment" data-part={ (own) "/trial-photo" } data-into={ (name) "-sent" };
+                            input id=(name) type="file" accept="image/jpeg,image/png,image/tiff" capture="environment" data-part={ (own) "/take-in" } data-into={ (name) "-sent" };
                             input id={ (name) "-sent" } type="hidden" name=(name);
                             p.note role="status" {}
                         }

@@ -1,8 +1,10 @@
 //! What the page shows. Words of readings, steps and cautions are the library's; here stand those that lead through the work.
 
 mod fault;
+mod heap;
 
 pub(super) use fault::{entries, fault, repair, test};
+pub(super) use heap::heap;
 
 use super::choice::{Choice, is_done};
 use super::jobs::Place;
@@ -51,20 +53,86 @@ pub(super) fn refused(why: &str) -> Markup {
     )
 }
 
+/// Which jobs are listed.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Listing {
+    /// What they are searched by; empty: all.
+    search: String,
+    /// Those that were put away, instead of the others.
+    put_away: bool,
+}
+
+impl Listing {
+    /// Reads an address's query; what it does not know it leaves.
+    pub fn of_query(query: &str) -> Self {
+        let mut listing = Self::default();
+        for (key, value) in form_urlencoded::parse(query.as_bytes()) {
+            match (&*key, &*value) {
+                ("find", words) => listing.search = words.chars().take(100).collect(),
+                ("away", "1") => listing.put_away = true,
+                _ => {}
+            }
+        }
+        listing
+    }
+
+    /// Letters and figures alone count, as a plate is written with and without blanks.
+    fn wants(&self, place: &Place) -> bool {
+        let bare = |text: &str| {
+            let letters = text.chars().filter(|c| c.is_alphanumeric());
+            letters.flat_map(char::to_lowercase).collect::<String>()
+        };
+        let search = bare(&self.search);
+        place.is_put_away() == self.put_away && (search.is_empty() || bare(&known_of(place)).contains(&search))
+    }
+}
+
+/// What a job is known by.
+fn known_of(place: &Place) -> String {
+    let folder = place
+        .folder
+        .file_name()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .into_owned();
+    let Ok(job) = place.job() else { return folder };
+    let vehicle = job.vehicle.unwrap_or_default();
+    let known = [Some(job.job), vehicle.registration, vehicle.description, Some(folder)];
+    known.into_iter().flatten().collect::<Vec<_>>().join(" ")
+}
+
 /// The jobs of the folder.
-pub(super) fn jobs(places: &[Place], bay: Option<&Result<Bay, Error>>, shows_phones: bool) -> Markup {
+pub(super) fn jobs(
+    places: &[Place],
+    bay: Option<&Result<Bay, Error>>,
+    shows_phones: bool,
+    listing: &Listing,
+) -> Markup {
+    let wanted: Vec<&Place> = places.iter().filter(|place| listing.wants(place)).collect();
+    let away = places.iter().filter(|place| place.is_put_away()).count();
     page(
-        "Jobs",
-        None,
+        if listing.put_away { "Jobs put away" } else { "Jobs" },
+        listing.put_away.then_some(("/", "All jobs")),
         html! {
-            p.actions { a.big href="/new" { "New job" } @if shows_phones { a.button href="/phones" { "Phones" } } }
+            @if !listing.put_away {
+                p.actions { a.big href="/new" { "New job" } @if shows_phones { a.button href="/phones" { "Phones" } } }
+            }
             @if places.is_empty() {
                 p { "No job is in this folder yet. Print the sheets (" code { "beamfall marks" } "), hang them, and start with a new job: \
                      it asks for the wall first, then for the car." }
+            } @else {
+                form.search method="get" action="/" role="search" {
+                    @if listing.put_away { input type="hidden" name="away" value="1"; }
+                    label for="find" { "Find by registration, number or words" }
+                    input #find name="find" type="text" maxlength="100" autocomplete="off" value=(harmless(&listing.search));
+                    button.button type="submit" { "Find" }
+                }
+                @if wanted.is_empty() { p { @if listing.search.is_empty() { "None." } @else { "No job has that." } } }
             }
             ul.jobs {
-                @for place in places { li { (self::listed(place)) } }
+                @for place in wanted { li { (self::listed(place)) } }
             }
+            @if away > 0 && !listing.put_away { p { a.button href="/?away=1" { "Put away: " (away) } } }
             @match bay {
                 Some(Ok(bay)) => p.note { "The wall: " (harmless(&bay.name)) ", " (bay.marks.sheet.len()) " sheets (bay.toml)." },
                 Some(Err(error)) => p.banner { (harmless(&error.to_string())) },
@@ -110,7 +178,7 @@ pub(super) fn phones(at: &str, shown: Option<(&str, &str)>, count: usize) -> Mar
             }
             p { @if count == 0 { "No phone is paired." } @else if count == 1 { "One phone is paired." } @else { (count) " phones are paired." } }
             p.note { "What phones send is not encrypted: use the shop's own network, with its password. Who is paired may do all that this \
-                page does, until the program ends or there is a new code." }
+                page does, until you make a new code." }
             p.actions { button.button data-post="/phones" data-busy="Making a new code" { "New code; forget all phones" } }
             (said())
         },
@@ -230,12 +298,15 @@ pub(super) fn job(place: &Place, job: &Job, has_report: bool) -> Markup {
                     button.button data-post={ (own) "/report" } data-busy="Reading all photos and making the report" { "Make the report" }
                     @if has_report { a.button href={ (own) "/report" } { "Last report" } }
                 }
-                (said())
             }
+            (said())
             p.actions {
                 a.button href={ (own) "/fault" } { "Find the part at fault" }
                 a.button href={ (own) "/repair" } { "Enter a repair" }
                 a.button href={ (own) "/entries" } { "What is in the job" }
+                @let away = place.is_put_away();
+                button.button data-post={ (own) "/put-away" } data-body=(serde_json::json!({ "away": !away })) data-busy="Doing it"
+                    { @if away { "Put it back among the jobs" } @else { "Put the job away" } }
             }
             h2 { "Take photos" }
             form method="get" action={ (own) "/shots" } {
@@ -322,6 +393,7 @@ pub(super) fn shots(place: &Place, job: &Job, choice: &Choice, photos: &[Planned
         html! {
             p { (done) " of " (photos.len()) " are in the job." }
             p { a.big href=(address(next)) { @if done == 0 { "Begin" } @else { "Go on with photo " (next) } } }
+            (heap::drop_zone(place, choice))
             ol.jobs {
                 @for photo in photos {
                     li { a.row href=(address(photo.number)) {
@@ -433,22 +505,30 @@ pub(super) fn outcome(
     })
 }
 
+/// Where the readings of a job come to stand once its photos are read.
+pub(super) fn reading(place: &Place, job: &Job) -> Markup {
+    let own = format!("/job/{}", place.id);
+    page(
+        &format!("Readings of job {}", job.job),
+        Some((&own, &format!("Job {}", job.job))),
+        html! {
+            div #follow data-follow={ (own) "/reading" } { p role="status" { "Reading the photos …" } }
+            (said())
+            (without_script())
+        },
+    )
+}
+
 /// All readings of a job, the answer first.
 pub(super) fn readings(place: &Place, findings: &Findings) -> Markup {
     let own = format!("/job/{}", place.id);
     let mut sections = vec![summary::found(findings, &[])];
     sections.extend(said_of::refused(findings));
     sections.extend(said_of::table(findings));
-    page(
-        &format!("Readings of job {}", findings.job.job),
-        Some((&own, &format!("Job {}", findings.job.job))),
-        html! {
-            @for section in &sections { (html::section(section)) }
-            p.actions {
-                button.big data-post={ (own) "/report" } data-busy="Making the report" { "Make the report" }
-            }
-            (said())
-            (without_script())
-        },
-    )
+    html! {
+        @for section in &sections { (html::section(section)) }
+        p.actions {
+            button.big data-post={ (own) "/report" } data-busy="Making the report" { "Make the report" }
+        }
+    }
 }
