@@ -715,6 +715,80 @@ fn a_program_ended_while_a_photo_arrives_leaves_no_half_photo() {
     assert_eq!((read.status, photos_in(&photos)), (201, vec!["0001.jpg".to_owned()]));
 }
 
+/// Ended at a hundred moments, from the photo's first byte to long after its answer: each file that has a name is whole, the job reads
+/// and names only photos that are there, and whatever was answered for is in it.
+#[test]
+fn a_program_ended_at_any_moment_loses_no_finished_photo() {
+    const MOMENTS: usize = 100;
+    let folder = tempfile::tempdir().unwrap();
+    let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
+    let own = folder.path().join("job-T");
+    let mut bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    // One in peace first: how long it takes depends on the machine.
+    let begun = Instant::now();
+    let first = bench.post(
+        &format!("{job}/photo?{CHOICE}&n=1"),
+        "image/jpeg",
+        &[photo.as_slice(), b"999"].concat(),
+    );
+    assert_eq!(first.status, 201);
+    let step = begun.elapsed().mul_f64(1.6 / MOMENTS as f64);
+    let (mut answered, mut cut) = (vec![999], 0);
+    for moment in 0..MOMENTS {
+        if moment > 0 {
+            bench = Bench::over(folder.path());
+        }
+        // What follows the picture makes each photo another one.
+        let sent = [photo.as_slice(), format!("{moment:03}").as_bytes()].concat();
+        let at = bench.address.clone();
+        let head = format!(
+            "POST {job}/photo?{CHOICE}&n=1 HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nConnection: close\r\n\
+             Content-Type: image/jpeg\r\nContent-Length: {}\r\n\r\n",
+            sent.len()
+        );
+        let mut stream = bench.connected();
+        let sender = std::thread::spawn(move || {
+            let _ = stream.write_all(&[head.as_bytes(), &sent].concat());
+            answer(stream)
+        });
+        std::thread::sleep(step * moment as u32);
+        bench.child.kill().unwrap();
+        bench.child.wait().unwrap();
+        match sender.join().unwrap() {
+            Some(told) if told.status == 201 && told.body.contains("entered in the job") => answered.push(moment),
+            _ => cut += 1,
+        }
+    }
+    let files: Vec<String> = photos_in(&own.join("photos"));
+    let whole = files.iter().filter(|name| !name.starts_with('.'));
+    for name in whole {
+        let bytes = std::fs::read(own.join("photos").join(name)).unwrap();
+        assert!(
+            bytes.len() == photo.len() + 3 && bytes.starts_with(&photo),
+            "{name} is not whole"
+        );
+    }
+    let job: toml::Table = std::fs::read_to_string(own.join("job.toml")).unwrap().parse().unwrap();
+    let none = Vec::new();
+    let shots = job.get("shot").and_then(|shots| shots.as_array()).unwrap_or(&none);
+    let entered: Vec<usize> = shots
+        .iter()
+        .map(|shot| {
+            let bytes = std::fs::read(own.join(shot["photo"].as_str().unwrap())).unwrap();
+            std::str::from_utf8(&bytes[photo.len()..]).unwrap().parse().unwrap()
+        })
+        .collect();
+    for moment in &answered {
+        assert_eq!(entered.iter().filter(|one| *one == moment).count(), 1, "{moment}");
+    }
+    assert!(
+        cut > 5 && answered.len() > 5,
+        "both were met: {cut}, {}",
+        answered.len()
+    );
+}
+
 #[test]
 fn an_upload_that_breaks_off_leaves_nothing() {
     let folder = tempfile::tempdir().unwrap();

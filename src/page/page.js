@@ -292,7 +292,7 @@ const sendAll = async (files) => {
   for (const file of files) {
     told.textContent = "Sending photo " + (sent + faults.length + 1) + " of " + files.length + " …";
     try {
-      const answer = await fetch(heap.dataset.send, { method: "POST", headers: { "Content-Type": file.type || "image/unknown" }, body: file });
+      const answer = await fetch(heap.dataset.photos, { method: "POST", headers: { "Content-Type": file.type || "image/unknown" }, body: file });
       // One that the job has already is no fault here.
       if (answer.status === 201 || answer.status === 409) sent += 1;
       else faults.push(file.name + ": " + (await words(answer)));

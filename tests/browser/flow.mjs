@@ -54,7 +54,7 @@ const connect = async () => {
   socket.onmessage = ({ data }) => {
     const { id, method, params, result } = JSON.parse(data);
     if (id) waiting.get(id)(result);
-    if (method === "Runtime.exceptionThrown") complaints.push(params.exceptionDetails.text);
+    if (method === "Runtime.exceptionThrown") complaints.push(params.exceptionDetails.text + " " + (params.exceptionDetails.exception?.description ?? ""));
     // Answers that refuse something are wanted here; all else that the browser complains of (its policy, above all) is not.
     if (method === "Log.entryAdded" && params.entry.source !== "network") complaints.push(params.entry.text);
   };
@@ -71,7 +71,8 @@ const main = async () => {
   const lan = await found(() => said, /(http:\/\/127\.0\.0\.2:\d+)\//);
   const ask = await connect();
   for (const domain of ["Page", "Runtime", "Log", "DOM"]) await ask(`${domain}.enable`);
-  const js = async (expression) => (await ask("Runtime.evaluate", { expression, awaitPromise: true, returnByValue: true })).result?.value;
+  // A tap may lead to another page before it is answered.
+  const js = async (expression) => (await ask("Runtime.evaluate", { expression, awaitPromise: true, returnByValue: true }))?.result?.value;
   const until = async (expression) => {
     for (let n = 0; n < 600; n++) {
       if (await js(`Boolean(${expression})`)) return;
@@ -105,16 +106,19 @@ const main = async () => {
     }
     await ask("Emulation.setEmulatedMedia", { features: [] });
   };
+  // What somebody's finger does: fields typed in or chosen, and taps; the camera's own are not counted.
+  const counted = { fields: 0, taps: 0 };
   const type = (key, value) =>
-    js(`(() => {
+    ++counted.fields && js(`(() => {
       const field = document.getElementById(${JSON.stringify(key)});
       if (field.tagName === "DIV") return field.querySelector('input[value="${value}"]').click();
       field.value = ${JSON.stringify(value)};
       field.dispatchEvent(new Event("change", { bubbles: true }));
     })()`);
   const isShown = (key) => js(`!document.getElementById(${JSON.stringify(key)}).closest(".field").hidden`);
-  const press = (selector) => js(`document.querySelector(${JSON.stringify(selector)}).click()`);
+  const press = (selector) => ++counted.taps && js(`document.querySelector(${JSON.stringify(selector)}).click()`);
   const photo = async (name) => {
+    counted.taps++;
     const { root } = await ask("DOM.getDocument");
     const { nodeId } = await ask("DOM.querySelector", { nodeId: root.nodeId, selector: "#chosen" });
     // Of a photo from just now the page takes the file's own time, as a fresh clone gives it to the sample.
@@ -149,6 +153,7 @@ const main = async () => {
   for (const [key, value] of Object.entries(car)) await type(key, value);
   await sleep(500);
   same("no fault is left", await js('[...document.querySelectorAll(".fault")].filter((line) => !line.hidden).length'), 0);
+  console.log("the form of a new wall and car:", JSON.stringify(counted));
   await press("#new button");
   await loaded("/job/");
   const job = home + (await js("location.pathname"));
@@ -188,8 +193,62 @@ const main = async () => {
   await until('document.getElementById("clock").textContent.startsWith("This photo in 0:")');
   console.log("ok the clock runs");
 
+  // Which part is at fault, answered until there is nothing more to ask; what was answered wrongly is taken out again.
+  await go(`${job}/fault`);
+  await picture("system");
+  await press('input[value="vacuum-cabin-control"]');
+  await press("form[data-json] .big");
+  await until('document.querySelector(".answers")');
+  await picture("fault");
+  const about = (id) => js(`document.querySelector('.answers [name="test"]').value.includes("${id}")`);
+  await press('.answers [value="not-done"]');
+  await sleep(300);
+  await until('document.querySelector(".answers")');
+  for (let n = 0; n < 9 && (await js('document.querySelector(".answers") !== null')); n++) {
+    // A car whose control lets nothing through.
+    const works = (await about("pump")) || (await about("bridge")) || (await about("gauge-at-control"));
+    const before = await js("document.body.textContent.length");
+    await press(`.answers [value="${works ? "yes" : "no"}"]`);
+    await sleep(300);
+    await until(`document.readyState === "complete" && document.body.textContent.length !== ${before}`);
+  }
+  same("the control is suspected first", await js('document.querySelector(".suspects, .isolate").textContent.includes("control")'), true);
+  await picture("found");
+  await press('a.big[href$="/repair"]');
+  await loaded("/repair");
+  same("the day is filled in", await js('/^[0-9]{4}-[0-9]{2}-[0-9]{2}$/.test(document.getElementById("date").value)'), true);
+  await press('input[value="control"]');
+  await type("words", "replaced");
+  await picture("repair");
+  await press("form[data-json] .big");
+  await until('document.readyState === "complete" && location.pathname.split("/").length === 3');
+  await go(`${job}/entries`);
+  await picture("entries");
+  const held = await js('document.querySelectorAll(".entry").length');
+  await press(`[data-body*="trial"]`);
+  await until(`document.querySelectorAll(".entry").length === ${held - 1}`);
+  console.log("ok a test is taken out");
+
+  // A heap of photos from after the repair, chosen at once and in no order.
+  await go(`${job}/shots?check=positions&lamp=left&stage=after`);
+  await press("details summary");
+  await picture("heap-to-come");
+  const { root } = await ask("DOM.getDocument");
+  const { nodeId } = await ask("DOM.querySelector", { nodeId: root.nodeId, selector: "#many" });
+  await ask("DOM.setFileInputFiles", { nodeId, files: [3, 0, 1, 2].map((n) => join(sample, `left-after-${n}.jpg`)) });
+  await loaded("/heap?");
+  await until('document.readyState === "complete" && document.querySelectorAll(".entry").length > 0');
+  await picture("heap");
+  // The refused photo from before lies there too.
+  await press('[name="skip"]');
+  await press('form [type="submit"]');
+  await sleep(300);
+  await until('document.querySelector("[data-post]")');
+  await press("[data-post]");
+  await loaded("/readings");
+
   // Readings and the report, which is that of the command.
-  await go(`${job}/readings`);
+  await until('document.querySelector("#follow [data-post]")');
   await picture("readings");
   await press("[data-post]");
   await loaded("/report");
@@ -197,7 +256,21 @@ const main = async () => {
   const measured = JSON.parse(spawnSync(program, ["measure", "--json", folder], { env: environment }).stdout);
   const results = JSON.parse(readFileSync(join(folder, "beamfall-report/results.json")));
   same("readings are those of the command", results.shots, measured.shots);
-  same("and all are there", measured.shots.length, 5);
+  same("and all are there", measured.shots.length, 9);
+  console.log("the whole way:", JSON.stringify(counted));
+
+  // What was there stays where the program does not answer, and goes on when it does.
+  await go(`${job}/repair`);
+  await type("words", "hose pushed on");
+  await ask("Network.enable");
+  await ask("Network.emulateNetworkConditions", { offline: true, latency: 0, downloadThroughput: -1, uploadThroughput: -1 });
+  await press("form[data-json] .big");
+  await until('!document.getElementById("said").hidden');
+  same("offline is said, and what was typed stays", await js('document.getElementById("words").value'), "hose pushed on");
+  await picture("offline");
+  await ask("Network.emulateNetworkConditions", { offline: false, latency: 0, downloadThroughput: -1, uploadThroughput: -1 });
+  await press("form[data-json] .big");
+  await until('document.readyState === "complete" && location.pathname.split("/").length === 3');
 
   // A phone, and the dark.
   await ask("Emulation.setEmulatedMedia", { features: [{ name: "prefers-color-scheme", value: "dark" }] });

@@ -16,7 +16,7 @@ pub(super) fn drop_zone(place: &Place, choice: &Choice) -> Markup {
             summary { "They are taken already: send them all at once" }
             p { "Taken in the order of this list, by one camera whose clock runs: they are put in order by their times, and you see what each \
                  is taken to be before anything is entered." }
-            div #heap data-send={ (own) "/take-in" } data-go={ (own) "/heap?" (choice.query(choice.number)) } {
+            div #heap data-photos={ (own) "/take-in" } data-go={ (own) "/heap?" (choice.query(choice.number)) } {
                 label.big for="many" { "Choose photos, or drop them here" }
                 input #many.quiet type="file" multiple accept="image/jpeg,image/png,image/tiff";
                 p #heap-told role="status" {}
