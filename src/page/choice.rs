@@ -8,6 +8,7 @@ use crate::shot_list::{
     gauge_steps, list,
 };
 use hyper::StatusCode;
+use std::path::PathBuf;
 
 /// What was chosen.
 #[derive(Debug, Clone)]
@@ -27,6 +28,8 @@ pub(super) struct Choice {
     pub at_start: Option<GaugeStep>,
     /// The photo that is shown, its number in the list.
     pub number: usize,
+    /// A photo of the job's folder that is asked about, as the job lists it.
+    pub photo: Option<PathBuf>,
     /// Of a heap of photos: those that are left out, by the names of their files.
     pub skip: Vec<String>,
     /// Of a heap: photos of the list's end are to come.
@@ -65,6 +68,7 @@ impl Choice {
             lamp_off: false,
             at_start: None,
             number: 1,
+            photo: None,
             skip: Vec::new(),
             rest_later: false,
         };
@@ -86,6 +90,7 @@ impl Choice {
                 ("off", "1") => choice.lamp_off = true,
                 ("gauge", "") => {}
                 ("gauge", showed) => choice.at_start = Some(one_step(showed)?),
+                ("photo", name) => choice.photo = Some(PathBuf::from(name)),
                 ("skip", name) => choice.skip.push(name.to_owned()),
                 ("rest", "later") => choice.rest_later = true,
                 ("n", number) => choice.number = number.parse().map_err(|_| odd())?,

@@ -169,6 +169,18 @@ if (timer) {
 
 // A photo -----------------------------------------------------------------------------------------------------------------------
 
+// The picture comes behind the figure; without it the figure stands.
+const later = async (outcome) => {
+  const part = outcome.querySelector("[data-later]");
+  if (!part) return;
+  try {
+    const answer = await fetch(part.dataset.later);
+    if (answer.ok) part.innerHTML = await answer.text();
+  } catch {
+    // The program's own markup stays as it was.
+  }
+};
+
 const photo = async (event) => {
   const [field, busy, outcome] = [event.target, document.getElementById("busy"), document.getElementById("outcome")];
   const file = field.files[0];
@@ -193,6 +205,7 @@ const photo = async (event) => {
     if (answer.status === 201) {
       // The program's own markup, escaped there; scripts in it would not run.
       outcome.innerHTML = await answer.text();
+      later(outcome);
       if (timer && timer.dataset.after === "0" && document.getElementById("entered")) {
         // The camera's own time, where the photo was taken just now.
         const taken = Math.abs(begun - file.lastModified) < 600000 ? file.lastModified : begun;

@@ -169,6 +169,13 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             photo(bench, place, &choice, head, body).await
         }
+        (false, ["job", id, "seen"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let (_, planned) = planned(&place, &choice)?;
+            let photo = choice.photo.ok_or_else(Refused::not_there)?;
+            let seen = alone(bench, move || work::seen(&place, &planned, &photo)).await?;
+            ok(views::seen(&seen).map_err(unread)?)
+        }
         (true, ["job", id, "enter"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let one: OnePhoto = upload::json(&head.headers, body).await?;

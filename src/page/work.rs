@@ -35,9 +35,8 @@ pub(super) fn read_alone(
     let path = place.file();
     let before = read_text(&path)?;
     let added = entry(planned, photo, None, at_start);
-    let mut job: Job = parse_toml(&path, &(before.clone() + "\n" + &added))?;
-    job.shot.drain(..job.shot.len().saturating_sub(1));
-    let findings = read(job, place)?;
+    // Its picture is drawn while somebody reads the figure.
+    let findings = read(of_one(&path, &before, &added)?, place, &Options::default())?;
     let entered = findings.readings.iter().any(|reading| reading.result.is_ok());
     if entered {
         append(&path, &before, &added)?;
@@ -47,6 +46,28 @@ pub(super) fn read_alone(
         entered,
         may_be_entered: !entered,
     })
+}
+
+/// The job with nothing but the shot that is `added`.
+fn of_one(path: &Path, text: &str, added: &str) -> Result<Job, Error> {
+    let mut job: Job = parse_toml(path, &format!("{text}\n{added}"))?;
+    job.shot.drain(..job.shot.len().saturating_sub(1));
+    Ok(job)
+}
+
+/// A photo of the job's folder read by itself with its picture.
+///
+/// # Errors
+/// As [`read_alone`], and for a photo that is not there.
+pub(super) fn seen(place: &Place, planned: &PlannedPhoto, photo: &Path) -> Result<Findings, Error> {
+    is_there(place, photo)?;
+    let path = place.file();
+    let added = entry(planned, &photo.to_string_lossy(), None, None);
+    read(
+        of_one(&path, &read_text(&path)?, &added)?,
+        place,
+        &Options::default().with_pictures(),
+    )
 }
 
 /// Reads the photos of a view anew by a photo of it with the lamp off, and where any gives a figure enters it with them: one that is lit, or of
@@ -76,7 +97,7 @@ pub(super) fn read_with_lamp_off(
         ..shot
     };
     job.shot = shots.into_iter().map(with_off).collect();
-    let findings = read(job, place)?;
+    let findings = read(job, place, &Options::default().with_pictures())?;
     let entered = findings.readings.iter().any(|reading| reading.result.is_ok());
     if entered {
         give_lamp_off(&path, &before, &named, lamp_off)?;
@@ -89,9 +110,9 @@ pub(super) fn read_with_lamp_off(
 }
 
 /// Of parts and tests these photos alone say nothing.
-fn read(mut job: Job, place: &Place) -> Result<Findings, Error> {
+fn read(mut job: Job, place: &Place, options: &Options<'_>) -> Result<Findings, Error> {
     (job.system, job.trial, job.repair) = (None, Vec::new(), Vec::new());
-    Run::of(job, &place.file(), &place.folder)?.measure(&Options::default().with_pictures())
+    Run::of(job, &place.file(), &place.folder)?.measure(options)
 }
 
 /// Enters a photo that gave no figure, as where one with the lamp off is to come. Its path is one of those in the job's folder of

@@ -167,6 +167,7 @@ const main = async () => {
   await loaded("/shot?");
   for (let n = 0; n < 4; n++) {
     await photo(`left-before-${n}`);
+    await until('document.querySelector("#outcome svg, #outcome img") !== null');
     same(`photo ${n} is entered`, await js('document.getElementById("entered") !== null'), true);
     await picture(`photo-${n}`);
     if (n === 1) {

@@ -475,8 +475,10 @@ pub(super) fn outcome(
     listed: &str,
     read: &ReadAlone,
 ) -> Result<Markup, Error> {
-    let section = said_of::photos(&read.findings)?;
     let own = format!("/job/{}", place.id);
+    let mut of_photo = form_urlencoded::Serializer::new(choice.query(choice.number));
+    let later = format!("{own}/seen?{}", of_photo.append_pair("photo", listed).finish());
+    let has_picture = read.findings.readings.iter().any(|reading| reading.picture.is_some());
     Ok(html! {
         @if read.entered {
             p #entered { "✓ Read by itself, and entered in the job as " code { (listed) } ". Read together with the job's other photos it is surer; \
@@ -501,8 +503,17 @@ pub(super) fn outcome(
             }
             @if read.entered && choice.number >= count { a.big href={ (own) "/readings" } { "That was the last: readings" } }
         }
-        @if let Some(section) = &section { (html::section(section)) }
+        div data-later=[(!has_picture).then_some(later)] { (seen(&read.findings)?) }
     })
+}
+
+/// What was read from photos, with their pictures where they were drawn.
+///
+/// # Errors
+/// As [`outcome`].
+pub(super) fn seen(findings: &Findings) -> Result<Markup, Error> {
+    let section = said_of::photos(findings)?;
+    Ok(html! { @if let Some(section) = &section { (html::section(section)) } })
 }
 
 /// Where the readings of a job come to stand once its photos are read.
