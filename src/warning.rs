@@ -130,6 +130,11 @@ pub enum Warning {
         /// The number.
         id: u32,
     },
+    /// Sheets were placed in the photo by hand.
+    SheetsByHand {
+        /// Their numbers.
+        ids: Vec<u32>,
+    },
     /// A sheet hangs elsewhere than in the bay file.
     MarkMisplaced {
         /// Its number.
@@ -616,9 +621,11 @@ impl Warning {
             Self::MarkMisplaced { .. } | Self::MarksMisplacedElsewhere { .. } | Self::SheetSize { .. } => {
                 &[Cause::Marks]
             }
-            Self::MarkSeenTwice { .. } | Self::MarkMoved { .. } | Self::SheetsRehung | Self::FewMarks { .. } => {
-                &[Cause::Marks]
-            }
+            Self::MarkSeenTwice { .. }
+            | Self::SheetsByHand { .. }
+            | Self::MarkMoved { .. }
+            | Self::SheetsRehung
+            | Self::FewMarks { .. } => &[Cause::Marks],
             Self::ToneBent { .. } | Self::ToneUneven | Self::InkUnusual { .. } => &[Cause::Tone],
             Self::ExpectedPositionUnread { .. }
             | Self::PositionsBesideTrial { .. }
@@ -737,6 +744,14 @@ impl Warning {
                 first.display(),
                 second.display()
             ),
+            Self::SheetsByHand { ids } => {
+                let (sheet, was) = if ids.len() == 1 { ("sheet", "was") } else { ("sheets", "were") };
+                let ids = ids.iter().map(u32::to_string).collect::<Vec<_>>().join(", ");
+                write!(
+                    f,
+                    "{sheet} {ids} {was} placed in the photo by hand; look in its picture whether the outline lies on the sheet"
+                )
+            }
             Self::MarkSeenTwice { id } => write!(
                 f,
                 "mark {id} is seen in two places, so neither was used; take the second sheet with this number away"

@@ -2,6 +2,7 @@
 
 mod common;
 
+use beamfall::steps::{Photo, find_in};
 use common::program;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{Shutdown, TcpStream};
@@ -325,6 +326,101 @@ fn from_an_empty_folder_to_the_report() {
     photos_are_taken(&bench, &job, &own);
     one_is_taken_out_and_entered_again(&bench, &job, &own);
     readings_and_report_are_those_of_the_command(&bench, &job, &own);
+}
+
+/// A photo whose sheets but two have lost their numbers is refused, and read once somebody has said where they are; nothing but photos of
+/// the job is ever shown for that.
+#[test]
+fn a_refused_photo_is_mended_by_hand() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let own = folder.path().join("job-W-0117");
+    let name = Path::new("photos/left-before-0.jpg");
+    let photo = Photo::read(&sample(""), name).unwrap();
+    let found = find_in(&photo, &[1, 2, 3, 4, 5, 6]);
+    assert!(found.len() >= 6, "{}", found.len());
+    let mut picture = image::open(sample("").join(name)).unwrap().to_rgb8();
+    for mark in &found[2..] {
+        let [a, _, c, _] = mark.corners_px;
+        let within = |low: f64, high: f64| (low + 0.2 * (high - low)) as u32..(low + 0.8 * (high - low)) as u32;
+        for x in within(a[0], c[0]) {
+            for y in within(a[1], c[1]) {
+                picture.put_pixel(x, y, image::Rgb([90, 90, 90]));
+            }
+        }
+    }
+    let mut png = std::io::Cursor::new(Vec::new());
+    picture.write_to(&mut png, image::ImageFormat::Png).unwrap();
+    let png = png.into_inner();
+    let refused = bench.post(&format!("{job}/photo?{CHOICE}&n=1"), "image/png", &png);
+    assert!(
+        refused.status == 201 && refused.body.contains(&format!("{job}/place?")),
+        "{refused:?}"
+    );
+    let about = |what: &str, photo: &str| bench.get(&format!("{job}/{what}?{CHOICE}&n=1&photo={photo}"));
+    let shown = about("place", "photos/0001.png");
+    assert!(shown.status == 200 && shown.body.contains("by-hand?"), "{shown:?}");
+    let file = about("photo-file", "photos/0001.png");
+    assert!(
+        file.heads.contains("content-type: image/png")
+            && file.heads.contains(&format!("content-length: {}", png.len()))
+    );
+    for photo in [
+        "job.toml",
+        "photos/../job.toml",
+        "../bay.toml",
+        "/etc/passwd",
+        "photos/0002.png",
+        "photos",
+    ] {
+        assert_eq!(about("photo-file", photo).status, 404, "{photo}");
+    }
+    let send = |photo: &str, sheets: serde_json::Value| {
+        let order = serde_json::json!({ "photo": photo, "sheets": sheets }).to_string();
+        bench.post(
+            &format!("{job}/by-hand?{CHOICE}&n=1"),
+            "application/json",
+            order.as_bytes(),
+        )
+    };
+    let all: Vec<serde_json::Value> = found[2..]
+        .iter()
+        .map(|mark| serde_json::json!({"id": mark.id, "corners_px": mark.corners_px.map(|at| at.map(f64::round))}))
+        .collect();
+    assert_eq!(send("../bay.toml", all.clone().into()).status, 422);
+    assert_eq!(
+        send("photos/0001.png", serde_json::json!([{"id": "1", "corners_px": []}])).status,
+        400
+    );
+    let mut turned = all.clone();
+    turned[0]["corners_px"].as_array_mut().unwrap().reverse();
+    let odd = send("photos/0001.png", turned.into());
+    assert!(odd.status == 422 && odd.body.contains("out of order"), "{odd:?}");
+    assert!(
+        !std::fs::read_to_string(own.join("job.toml"))
+            .unwrap()
+            .contains("[[shot]]")
+    );
+    let read = send("photos/0001.png", all.into());
+    assert!(
+        read.status == 201 && read.body.contains("entered in the job"),
+        "{read:?}"
+    );
+    assert!(read.body.contains("placed in the photo by hand"), "{}", read.body);
+    let measured = program()
+        .args(["measure", "--json"])
+        .arg(own.join("job.toml"))
+        .output()
+        .unwrap();
+    let measured: serde_json::Value = serde_json::from_slice(&measured.stdout).unwrap();
+    let shot = &measured["shots"][0];
+    // The truth that was drawn (left-before.truth.json).
+    let off = shot["inclination"]["percent"].as_f64().unwrap() - 1.2258;
+    assert!(
+        off.abs() < shot["inclination"]["u95_percent"].as_f64().unwrap(),
+        "{shot}"
+    );
 }
 
 /// Photos that were taken before they were sent, in a heap and in any order, are put in order by their own times; nothing is entered

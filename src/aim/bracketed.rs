@@ -3,7 +3,7 @@
 
 use super::{OtherPhoto, Setting, Use};
 use crate::photo::{self, Bracket, Comparison, Merged, Misfit, Photo, exposure_ratio};
-use crate::record::Shot;
+use crate::record::{SheetByHand, Shot};
 use crate::refusal::{Reason, Refusal};
 use crate::wall::{self, FoundMark, Tone};
 use crate::warning::{PhotoOfShot, UNPROCESSED, Warning};
@@ -48,10 +48,16 @@ impl Bracketed {
             _ => String::new(),
         };
         let refusal = Refusal::new(refusal.reason, format!("{}{or}", refusal.message));
-        if self.warnings.is_empty() {
+        let of_brackets = |warning: &&Warning| !matches!(warning, Warning::SheetsByHand { .. });
+        let said: Vec<String> = self
+            .warnings
+            .iter()
+            .filter(of_brackets)
+            .map(ToString::to_string)
+            .collect();
+        if said.is_empty() {
             return refusal;
         }
-        let said: Vec<String> = self.warnings.iter().map(ToString::to_string).collect();
         Refusal::new(
             refusal.reason,
             format!("{}. Brackets: {}", refusal.message, said.join("; ")),
@@ -104,6 +110,7 @@ pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refu
             found = again;
         }
     }
+    warnings.extend(place_by_hand(&photo, &shot.sheets_by_hand, &wanted, &mut found)?);
     Ok(Bracketed {
         photo,
         found,
@@ -112,6 +119,31 @@ pub(super) fn look(setting: &Setting<'_>, shot: &Shot) -> Result<Bracketed, Refu
         others,
         tone,
     })
+}
+
+/// Adds the sheets that somebody placed in the photo, but for those that were found: these are surer.
+fn place_by_hand(
+    photo: &Photo,
+    sheets: &[SheetByHand],
+    wanted: &[u32],
+    found: &mut Vec<FoundMark>,
+) -> Result<Option<Warning>, Refusal> {
+    let mut ids = Vec::new();
+    for sheet in sheets {
+        if !wanted.contains(&sheet.id) {
+            let said = format!(
+                "sheet {} is placed by hand, and the bay has no sheet of this number; mend the number, or take it out",
+                sheet.id
+            );
+            return Err(Refusal::new(Reason::MarksMissing, said));
+        }
+        if found.iter().all(|mark| mark.id != sheet.id) {
+            found.push(wall::place(photo, sheet.id, sheet.corners_px, found));
+            ids.push(sheet.id);
+        }
+    }
+    found.sort_by_key(|mark| mark.id);
+    Ok((!ids.is_empty()).then_some(Warning::SheetsByHand { ids }))
 }
 
 /// Reads the brackets and adds those that can be used to `exposures`, whose first is the main photo. Gives all that
@@ -312,5 +344,138 @@ fn settled_ratio(by_exif: Option<f64>, seen: &Comparison) -> Result<f64, Misfit>
         _ if seen.well_exposed => Ok(seen.ratio),
         Some(by_exif) => Ok(by_exif),
         None => Err(Misfit::ExposureUnknown),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::aim::measure_shot;
+    use crate::record::{Bay, Job};
+    use image::{Rgb, RgbImage};
+
+    const SAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/sample-photos");
+
+    /// The sample's first photo with its sheets but two spoilt; gives where they were.
+    fn spoilt(folder: &Path, spoil: impl Fn(&mut RgbImage, &FoundMark)) -> Vec<FoundMark> {
+        let name = Path::new("photos/left-before-0.jpg");
+        let photo = Photo::read(Path::new(SAMPLE), name).unwrap();
+        let bay = Bay::read(&Path::new(SAMPLE).join("bay.toml")).unwrap();
+        let wanted: Vec<u32> = bay.marks.sheet.iter().map(|sheet| sheet.id).collect();
+        let found = wall::find_in(&photo, &wanted);
+        assert!(found.len() >= 6, "all are found as it was taken");
+        let mut picture = image::open(Path::new(SAMPLE).join(name)).unwrap().to_rgb8();
+        for mark in &found[2..] {
+            spoil(&mut picture, mark);
+        }
+        picture.save(folder.join("1.png")).unwrap();
+        found
+    }
+
+    /// Where a point of a sheet lies in the photo, by its share of the sheet's width and height; good enough for a sheet seen
+    /// nearly square.
+    fn inside(mark: &FoundMark, right: f64, down: f64) -> [f64; 2] {
+        let [a, b, c, d] = mark.corners_px;
+        std::array::from_fn(|n| {
+            let (top, bottom) = (a[n] + right * (b[n] - a[n]), d[n] + right * (c[n] - d[n]));
+            top + down * (bottom - top)
+        })
+    }
+
+    /// Paints over part of a sheet and its border, in steps finer than a pixel.
+    fn paint(picture: &mut RgbImage, mark: &FoundMark, from: f64, to: f64, colour: Rgb<u8>) {
+        let steps = 4 * mark.side_px() as i32;
+        for right in 0..=steps {
+            for down in 0..=steps {
+                let share = |n: i32| from + (to - from) * f64::from(n) / f64::from(steps);
+                let [x, y] = inside(mark, share(right), share(down));
+                picture.put_pixel(x.round() as u32, y.round() as u32, colour);
+            }
+        }
+    }
+
+    fn read(folder: &Path, sheets_by_hand: Vec<SheetByHand>) -> crate::aim::ShotReading {
+        let bay = Bay::read(&Path::new(SAMPLE).join("bay.toml")).unwrap();
+        let sample = Job::read(&Path::new(SAMPLE).join("job.toml")).unwrap();
+        let shot = Shot {
+            sheets_by_hand,
+            position: Some("0".to_owned()),
+            ..Shot::of("1.png", crate::record::Side::Left)
+        };
+        let job = Job {
+            shot: vec![shot.clone()],
+            wall_photos: Vec::new(),
+            ..sample
+        };
+        let setting = Setting {
+            job: &job,
+            bay: &bay,
+            table: None,
+            folder,
+            pictures: false,
+        };
+        let lamp = job.lamp_of(&shot).unwrap();
+        measure_shot(&setting, &shot, lamp)
+    }
+
+    #[test]
+    fn sheets_placed_by_hand_mend_a_refused_photo_within_its_uncertainty() {
+        let folder = tempfile::tempdir().unwrap();
+        let grey = Rgb([90, 90, 90]);
+        // The number painted over, the border as it was: its edges are measured. All of it painted over: the hand alone is left.
+        for (what, from, to, is_gone) in [("number", 0.2, 0.8, false), ("sheet", -0.15, 1.15, true)] {
+            let found = spoilt(folder.path(), |picture, mark| paint(picture, mark, from, to, grey));
+            let whole = {
+                let picture = image::open(Path::new(SAMPLE).join("photos/left-before-0.jpg")).unwrap();
+                let other = tempfile::tempdir().unwrap();
+                picture.save(other.path().join("1.png")).unwrap();
+                read(other.path(), Vec::new()).result.unwrap().aim
+            };
+            let refused = read(folder.path(), Vec::new()).result.unwrap_err();
+            assert_eq!(refused.reason, Reason::MarksMissing, "{what}: {refused}");
+            // A hand that is off by up to 2 px, as a finger on a phone is.
+            let off = |n: usize, c: usize| [1.6, -1.2, 0.4, -2.0, 1.9][(n + 3 * c) % 5];
+            let by_hand = |mark: &FoundMark| SheetByHand {
+                id: mark.id,
+                corners_px: std::array::from_fn(|n| {
+                    std::array::from_fn(|c| mark.corners_px[n][c] + off(n + mark.id as usize, c))
+                }),
+            };
+            let mended = read(folder.path(), found[2..].iter().map(by_hand).collect());
+            let measured = mended.result.unwrap();
+            let aim = &measured.aim;
+            let miss = aim.inclination_percent - whole.inclination_percent;
+            assert!(
+                miss.abs() < aim.u95_percent(),
+                "{what}: off by {miss} where ± {}",
+                aim.u95_percent()
+            );
+            let photo = Photo::read(folder.path(), Path::new("1.png")).unwrap();
+            let placed = found[2..].iter().map(|mark| {
+                let corners_px = by_hand(mark).corners_px;
+                wall::place(&photo, mark.id, corners_px, &found[..2])
+            });
+            for mark in placed {
+                assert_eq!(
+                    mark.corner_sd_px.iter().all(|&sd| sd >= 2.0),
+                    is_gone,
+                    "{what}: {:?}",
+                    mark.corner_sd_px
+                );
+            }
+            assert!(
+                !is_gone || aim.reading_u95_percent() > whole.reading_u95_percent(),
+                "{what}"
+            );
+            let says =
+                |warning: &Warning| matches!(warning, Warning::SheetsByHand { ids } if ids.len() == found.len() - 2);
+            assert!(measured.warnings.iter().any(says), "{what}: {:?}", measured.warnings);
+            let wrong = SheetByHand {
+                id: 586,
+                ..by_hand(&found[2])
+            };
+            let refused = read(folder.path(), vec![wrong]).result.unwrap_err();
+            assert!(refused.message.contains("586"), "{refused}");
+        }
     }
 }

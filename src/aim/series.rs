@@ -82,18 +82,9 @@ mod tests {
     fn reading(photo: &str, lamp: Side, sealed: bool, taken: Option<&str>, eye_mm: Option<[f64; 3]>) -> ShotReading {
         ShotReading {
             shot: Shot {
-                photo: photo.into(),
-                lamp,
                 stage: Some(Stage::After),
-                position: None,
-                vacuum: None,
-                vacuum_sd: None,
-                branch: None,
                 sealed,
-                series: None,
-                taken: None,
-                lamp_off: None,
-                brackets: Vec::new(),
+                ..Shot::of(photo, lamp)
             },
             lamp: Lamp {
                 side: lamp,

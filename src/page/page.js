@@ -294,6 +294,109 @@ const part = async (event) => {
 
 for (const field of document.querySelectorAll("[data-part]")) field.addEventListener("change", part);
 
+// Sheets placed by hand ---------------------------------------------------------------------------------------------------------
+
+const board = document.getElementById("board");
+
+const place = () => {
+  const [view, drawn, hint, ready] = ["view", "corners", "hint", "read-so"].map((id) => document.getElementById(id));
+  const names = ["upper left", "upper right", "lower right", "lower left"];
+  const placed = new Map();
+  let zoom = 1;
+  const chosen = () => Number(document.querySelector('[name="sheet"]:checked').value);
+  const corners = () => placed.get(chosen()) || [];
+
+  const show = () => {
+    const [wide, high] = [view.naturalWidth, view.naturalHeight];
+    view.style.width = board.clientWidth * zoom + "px";
+    drawn.setAttribute("viewBox", "0 0 " + wide + " " + high);
+    const space = "http://www.w3.org/2000/svg";
+    drawn.replaceChildren();
+    for (const all of placed.values()) {
+      const line = document.createElementNS(space, "polygon");
+      line.setAttribute("points", all.map(([x, y]) => x + 0.5 + "," + (y + 0.5)).join(" "));
+      drawn.append(line);
+      for (const [x, y] of all) {
+        const dot = document.createElementNS(space, "circle");
+        dot.setAttribute("cx", x + 0.5);
+        dot.setAttribute("cy", y + 0.5);
+        dot.setAttribute("r", (4 * wide) / (board.clientWidth * zoom));
+        drawn.append(dot);
+      }
+    }
+    for (const note of document.querySelectorAll("[data-placed]")) {
+      const all = placed.get(Number(note.dataset.placed)) || [];
+      note.textContent = all.length === 4 ? "✓ placed" : all.length ? all.length + " of 4 corners" : "";
+    }
+    const next = names[corners().length];
+    hint.textContent = "Sheet " + chosen() + ": " + (next ? "tap its " + next + " corner." : "placed; choose the next, or read it.");
+    const all = [...placed.values()].filter((one) => one.length);
+    ready.disabled = !all.length || all.some((one) => one.length < 4);
+  };
+
+  const add = (event) => {
+    if (corners().length === 4) return;
+    const box = view.getBoundingClientRect();
+    // Whole numbers are the middles of pixels.
+    const x = ((event.clientX - box.left) / box.width) * view.naturalWidth - 0.5;
+    const y = ((event.clientY - box.top) / box.height) * view.naturalHeight - 0.5;
+    placed.set(chosen(), [...corners(), [Math.round(10 * x) / 10, Math.round(10 * y) / 10]]);
+    show();
+  };
+  const nudge = (x, y) => {
+    const last = corners().at(-1);
+    if (!last) return;
+    last[0] += x;
+    last[1] += y;
+    show();
+  };
+  const scale = (factor) => {
+    const middle = [board.scrollLeft + board.clientWidth / 2, board.scrollTop + board.clientHeight / 2];
+    const before = zoom;
+    zoom = Math.min(12, Math.max(1, zoom * factor));
+    show();
+    board.scrollLeft = (middle[0] * zoom) / before - board.clientWidth / 2;
+    board.scrollTop = (middle[1] * zoom) / before - board.clientHeight / 2;
+  };
+
+  view.addEventListener("load", show);
+  view.addEventListener("click", add);
+  view.addEventListener("error", () => (hint.textContent = "This browser cannot show the photo; JPEG and PNG it can."));
+  document.getElementById("sheets").addEventListener("change", show);
+  for (const button of document.querySelectorAll("[data-zoom]")) button.addEventListener("click", () => scale(Number(button.dataset.zoom)));
+  for (const button of document.querySelectorAll("[data-nudge]")) button.addEventListener("click", () => nudge(...button.dataset.nudge.split(" ").map(Number)));
+  document.getElementById("away").addEventListener("click", () => {
+    placed.set(chosen(), corners().slice(0, -1));
+    show();
+  });
+  board.addEventListener("keydown", (event) => {
+    const step = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+    if (!step) return;
+    event.preventDefault();
+    nudge(...step);
+  });
+  ready.addEventListener("click", async () => {
+    const [said, outcome] = [document.getElementById("said"), document.getElementById("outcome")];
+    const sheets = [...placed].filter(([, all]) => all.length).map(([id, all]) => ({ id, corners_px: all }));
+    ready.disabled = true;
+    shown(said, "");
+    outcome.replaceChildren();
+    try {
+      const answer = await send(board.dataset.to, { photo: board.dataset.photo, sheets });
+      // The program's own markup, escaped there; scripts in it would not run.
+      if (answer.status === 201) outcome.innerHTML = await answer.text();
+      else shown(said, await words(answer));
+    } catch {
+      shown(said, lost);
+    }
+    ready.disabled = false;
+    outcome.scrollIntoView({ block: "start" });
+  });
+  if (view.complete && view.naturalWidth) show();
+};
+
+if (board) place();
+
 // A heap of photos: each is sent by itself, so that what has arrived stays when the rest does not. --------------------------------------
 
 const heap = document.getElementById("heap");

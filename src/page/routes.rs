@@ -9,7 +9,7 @@ use super::{Bench, Door, upload, views, work};
 use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::questions::{Answers, Question, of_bay, of_job, take};
-use crate::record::{Entries, RepairEntry, Trial};
+use crate::record::{Entries, RepairEntry, SheetByHand, Trial};
 use crate::report::html::STYLE;
 use crate::shot_list::{PlannedPhoto, Shows};
 use hyper::body::Incoming;
@@ -176,6 +176,27 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             let seen = alone(bench, move || work::seen(&place, &planned, &photo)).await?;
             ok(views::seen(&seen).map_err(unread)?)
         }
+        (false, ["job", id, "photo-file"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let photo = choice.photo.ok_or_else(Refused::not_there)?;
+            let read = tokio::task::spawn_blocking(move || work::photo_bytes(&place, &photo));
+            let bytes = read.await.map_err(Refused::failed)?.map_err(|_| Refused::not_there())?;
+            let kind = upload::media_type(&bytes).ok_or_else(Refused::not_there)?;
+            Ok(reply(StatusCode::OK, kind, Some(OF_REPORT), bytes))
+        }
+        (false, ["job", id, "place"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let job = place.job().map_err(unread)?;
+            let (_, planned) = planned(&place, &choice)?;
+            let photo = choice.photo.clone().ok_or_else(Refused::not_there)?;
+            let bay = work::bay_of(&place, &job, &planned).map_err(unread)?;
+            ok(views::place_sheets(&place, &choice, &planned, &photo, &bay))
+        }
+        (true, ["job", id, "by-hand"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let one: ByHand = upload::json(&head.headers, body).await?;
+            by_hand(bench, place, &choice, one).await
+        }
         (true, ["job", id, "enter"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let one: OnePhoto = upload::json(&head.headers, body).await?;
@@ -325,6 +346,14 @@ struct OnePhoto {
     photo: PathBuf,
 }
 
+/// A photo, and where somebody saw sheets in it.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ByHand {
+    photo: PathBuf,
+    sheets: Vec<SheetByHand>,
+}
+
 /// An entry of the job by its place, and by what it is called: the two must agree.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -431,6 +460,21 @@ async fn photo(
     })
     .await?;
     let markup = views::outcome(&place, choice, count, &listed, &read).map_err(unread)?;
+    Ok(page(StatusCode::CREATED, markup))
+}
+
+async fn by_hand(bench: &Arc<Bench>, place: Place, choice: &Choice, one: ByHand) -> Result<Reply, Refused> {
+    let (photos, planned) = planned(&place, choice)?;
+    if planned.shows == Shows::LampOff {
+        return Err(Refused::not_there());
+    }
+    let listed = one.photo.to_string_lossy().into_owned();
+    let at = place.clone();
+    let read = alone(bench, move || {
+        work::read_by_hand(&at, &planned, &one.photo, &one.sheets)
+    })
+    .await?;
+    let markup = views::outcome(&place, choice, photos.len(), &listed, &read).map_err(unread)?;
     Ok(page(StatusCode::CREATED, markup))
 }
 

@@ -24,13 +24,19 @@ const LONGEST: Duration = Duration::from_secs(600);
 /// Longest body that is no photo.
 const MOST_FORM_BYTES: u64 = 64 * 1024;
 
-/// How a file of this kind begins, and its ending.
-const KINDS: [(&[u8], &str); 4] = [
-    (&[0xFF, 0xD8, 0xFF], "jpg"),
-    (b"\x89PNG\r\n\x1a\n", "png"),
-    (b"II*\0", "tif"),
-    (b"MM\0*", "tif"),
+/// How a file of this kind begins, its ending, and its media type.
+const KINDS: [(&[u8], &str, &str); 4] = [
+    (&[0xFF, 0xD8, 0xFF], "jpg", "image/jpeg"),
+    (b"\x89PNG\r\n\x1a\n", "png", "image/png"),
+    (b"II*\0", "tif", "image/tiff"),
+    (b"MM\0*", "tif", "image/tiff"),
 ];
+
+/// The media type of a photo's bytes; none other is ever handed out.
+pub(super) fn media_type(bytes: &[u8]) -> Option<&'static str> {
+    let begins = |(start, ..): &&(&[u8], &str, &str)| bytes.starts_with(start);
+    KINDS.iter().find(begins).map(|(.., media)| *media)
+}
 
 /// A JSON body.
 ///
@@ -210,8 +216,8 @@ fn readable_by_all(part: &NamedTempFile) {
 fn kind_of(path: &Path) -> Option<&'static str> {
     let mut first = [0u8; 8];
     let read = std::fs::File::open(path).ok()?.read(&mut first).ok()?;
-    let begins = |(start, _): &&(&[u8], &str)| first[..read].starts_with(start);
-    KINDS.iter().find(begins).map(|(_, ending)| *ending)
+    let begins = |(start, ..): &&(&[u8], &str, &str)| first[..read].starts_with(start);
+    KINDS.iter().find(begins).map(|(_, ending, _)| *ending)
 }
 
 fn is_same(a: &Path, b: &Path) -> bool {

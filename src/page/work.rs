@@ -1,12 +1,13 @@
 //! Does what is asked, by the library; each of these takes a while and runs beside those that wait for the network.
 
 use super::choice::{Choice, is_done, photos_of_view};
-use super::jobs::{PHOTOS, Place, REPORT};
+use super::jobs::{PHOTOS, Place, REPORT, is_own_file};
+use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::isolate::Isolated;
 use crate::record::{
-    Entries, Job, RepairEntry, Shot, System, Trial, append, give_lamp_off, name_system, parse_toml, read_text,
-    repair_entry, system_names, take_out, trial_entry,
+    Bay, Entries, Job, RepairEntry, SheetByHand, Shot, System, Trial, append, give_lamp_off, name_system, parse_toml,
+    read_text, repair_entry, system_names, take_out, trial_entry,
 };
 use crate::report;
 use crate::run::{Cache, Findings, Options, Run};
@@ -46,6 +47,60 @@ pub(super) fn read_alone(
         entered,
         may_be_entered: !entered,
     })
+}
+
+/// Reads a photo of the job's folder by sheets that somebody placed in it, and where it gives a figure enters it with them.
+///
+/// # Errors
+/// As [`read_alone`], and for a photo that is not there.
+pub(super) fn read_by_hand(
+    place: &Place,
+    planned: &PlannedPhoto,
+    photo: &Path,
+    sheets: &[SheetByHand],
+) -> Result<ReadAlone, Error> {
+    is_there(place, photo)?;
+    let path = place.file();
+    let before = read_text(&path)?;
+    let placed = toml::Value::try_from(sheets).map_err(|e| Error::make("the sheets' places", e))?;
+    let shot = entry(planned, &photo.to_string_lossy(), None, None);
+    let added = format!("{shot}sheets_by_hand = {placed}\n");
+    let job = of_one(&path, &before, &added)?;
+    job.check(&path)?;
+    let findings = read(job, place, &Options::default().with_pictures())?;
+    let entered = findings.readings.iter().any(|reading| reading.result.is_ok());
+    if entered {
+        append(&path, &before, &added)?;
+    }
+    Ok(ReadAlone {
+        findings,
+        entered,
+        may_be_entered: false,
+    })
+}
+
+/// The wall that a planned photo is of.
+///
+/// # Errors
+/// As [`Bay::read`].
+pub(super) fn bay_of(place: &Place, job: &Job, planned: &PlannedPhoto) -> Result<Bay, Error> {
+    let own = job
+        .lamp_at(planned.lamp, planned.stage)
+        .and_then(|lamp| lamp.bay.as_ref());
+    Bay::read(&place.folder.join(own.unwrap_or(&job.bay)))
+}
+
+/// A photo of the job's folder, whole.
+///
+/// # Errors
+/// [`Error`] for one that is not there or cannot be read.
+pub(super) fn photo_bytes(place: &Place, photo: &Path) -> Result<Vec<u8>, Error> {
+    is_there(place, photo)?;
+    let path = place.folder.join(photo);
+    if !is_own_file(&path) {
+        return Err(Error::in_file(&path, "is no file of the job's own"));
+    }
+    bounded_file::read(&path, MOST_PHOTO_BYTES).map_err(|why| Error::in_file(&path, why.0))
 }
 
 /// The job with nothing but the shot that is `added`.

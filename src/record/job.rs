@@ -434,6 +434,31 @@ pub struct Shot {
     /// The same view in the same state with other exposures, relative to the job file; they are merged with `photo`.
     #[serde(default)]
     pub brackets: Vec<PathBuf>,
+    /// Sheets that are not found in the photo by themselves, placed in it by somebody who looked at it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub sheets_by_hand: Vec<SheetByHand>,
+}
+
+/// Where somebody saw a sheet in a photo.
+#[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub struct SheetByHand {
+    /// The sheet's number.
+    pub id: u32,
+    /// The outer corners of its black border in the upright photo, px to the right and down from the upper left pixel's centre;
+    /// in the order of the sheet as printed: top left, top right, bottom right, bottom left.
+    pub corners_px: [[f64; 2]; 4],
+}
+
+impl SheetByHand {
+    /// Whether the corners go round a four-sided figure without a dent, as they are listed.
+    fn goes_round(&self) -> bool {
+        let corner = |n: usize| self.corners_px[n % 4];
+        (0..4).all(|n| {
+            let ([ax, ay], [bx, by], [cx, cy]) = (corner(n), corner(n + 1), corner(n + 2));
+            (bx - ax) * (cy - by) - (by - ay) * (cx - bx) > 0.0
+        })
+    }
 }
 
 impl Shot {
@@ -453,6 +478,7 @@ impl Shot {
             taken: None,
             lamp_off: None,
             brackets: Vec::new(),
+            sheets_by_hand: Vec::new(),
         }
     }
 
@@ -683,6 +709,13 @@ impl Job {
         if shot.lamp_off.as_ref() == Some(&shot.photo) {
             return slip(format!(
                 "the shot {photo} has itself as lamp_off; give the photo taken with the lamp off"
+            ));
+        }
+        if let Some(sheet) = shot.sheets_by_hand.iter().find(|sheet| !sheet.goes_round()) {
+            return slip(format!(
+                "sheet {} of the shot {photo} is placed by hand with its corners out of order; list its top left, top right, bottom \
+                 right and bottom left, each as px to the right and down",
+                sheet.id
             ));
         }
         if let Some(sd) = shot.vacuum_sd {

@@ -35,8 +35,8 @@ pub(crate) use edit::quoted;
 pub use edit::{Entries, append, give_lamp_off, name_system, repair_entry, take_out, trial_entry};
 pub(crate) use job::State;
 pub use job::{
-    AdjusterLimits, Branch, ExpectedTravel, Gauge, Job, Lamp, LampMark, Moves, Odometer, Pattern, RepairEntry, Shot,
-    Side, Stage, Traffic, Trial, TrialMoves, Vehicle, Workshop,
+    AdjusterLimits, Branch, ExpectedTravel, Gauge, Job, Lamp, LampMark, Moves, Odometer, Pattern, RepairEntry,
+    SheetByHand, Shot, Side, Stage, Traffic, Trial, TrialMoves, Vehicle, Workshop,
 };
 pub(crate) use position::{SETTING_POSITION, in_order, is_setting};
 pub(crate) use rounding::{Figure, Places, round};

@@ -5,7 +5,7 @@
 
 use super::code::TAG_SIDE_CELLS;
 use super::detect::{Detection, Effort, detect};
-use super::quad::overlap;
+use super::quad::{Quad, overlap};
 use super::refine::{Appearance, RefinedMark, refine};
 #[cfg(test)]
 use crate::photo::Luminance;
@@ -64,6 +64,38 @@ pub fn find_in(photo: &Photo, wanted: &[u32]) -> Vec<FoundMark> {
 #[must_use]
 pub(crate) fn find_in_alone(photo: &Photo, wanted: &[u32]) -> Vec<FoundMark> {
     marks_in(&photo.pixels, wanted, &side_by_side)
+}
+
+/// A corner that a finger or a pointer put on a photo on a screen lies this far off, one standard deviation: px, and as a share of a cell
+/// of the tag, whichever is more (our choice, no source).
+const HAND_SD_PX: f64 = 2.0;
+const HAND_SD_CELLS: f64 = 0.2;
+
+/// A mark where somebody saw it. Its edges are measured from there as those of any other mark; where that cannot be, its corners are
+/// as good as a hand is.
+#[must_use]
+pub(crate) fn place(photo: &Photo, id: u32, corners_px: Quad, known: &[FoundMark]) -> FoundMark {
+    let seen = known.iter().map(|mark| (mark.blur_px, ASSUMED_APPEARANCE.contrast));
+    let blur_px = Appearance::median(seen).map_or(ASSUMED_APPEARANCE.blur_px, |common| common.blur_px);
+    let by_hand = FoundMark {
+        id,
+        corners_px,
+        corner_sd_px: [0.0; 4],
+        blur_px,
+    };
+    let sd_px = HAND_SD_PX.max(HAND_SD_CELLS * by_hand.cell_px());
+    match refine(&photo.pixels, id, corners_px, None) {
+        Some(mark) => FoundMark {
+            corners_px: mark.corners_px,
+            corner_sd_px: mark.corner_sd_px,
+            blur_px: mark.appearance.blur_px,
+            ..by_hand
+        },
+        None => FoundMark {
+            corner_sd_px: [sd_px; 4],
+            ..by_hand
+        },
+    }
 }
 
 /// How many px the reduced picture has on which a search in a photo begins: the first step of [`find_in`], for `benches/`.

@@ -26,6 +26,7 @@ pub use code::tag_cells;
 pub(crate) use find::find_in_alone;
 #[cfg(test)]
 pub(crate) use find::find_marks;
+pub(crate) use find::place;
 pub use find::{FoundMark, find_in, readings_in, reduced_px};
 pub use homography::{Homography, homography};
 pub use ink::patches;

@@ -1,8 +1,10 @@
 //! What the page shows. Words of readings, steps and cautions are the library's; here stand those that lead through the work.
 
+mod by_hand;
 mod fault;
 mod heap;
 
+pub(super) use by_hand::place_sheets;
 pub(super) use fault::{entries, fault, repair, test};
 pub(super) use heap::heap;
 
@@ -12,6 +14,7 @@ use super::work::ReadAlone;
 use crate::error::Error;
 use crate::questions::{Kind, Question};
 use crate::record::{Bay, Caution, Job, Side};
+use crate::refusal::{Reason, Refusal};
 use crate::report::html;
 use crate::report::say::{readings as said_of, summary};
 use crate::report::text::harmless;
@@ -476,18 +479,27 @@ pub(super) fn outcome(
     read: &ReadAlone,
 ) -> Result<Markup, Error> {
     let own = format!("/job/{}", place.id);
-    let mut of_photo = form_urlencoded::Serializer::new(choice.query(choice.number));
-    let later = format!("{own}/seen?{}", of_photo.append_pair("photo", listed).finish());
+    let later = by_hand::address(place, choice, "seen", listed);
+    let refusals = || {
+        read.findings
+            .readings
+            .iter()
+            .filter_map(|reading| reading.result.as_ref().err())
+    };
+    let lacks_sheets = |refusal: &Refusal| matches!(refusal.reason, Reason::MarksMissing | Reason::MarksDisagree);
     let has_picture = read.findings.readings.iter().any(|reading| reading.picture.is_some());
     Ok(html! {
         @if read.entered {
             p #entered { "✓ Read by itself, and entered in the job as " code { (listed) } ". Read together with the job's other photos it is surer; \
                  that stands under Readings." }
         } @else {
-            @for refusal in read.findings.readings.iter().filter_map(|reading| reading.result.as_ref().err()) {
+            @for refusal in refusals() {
                 p.banner { "∅ " (harmless(&refusal.message)) }
             }
             p { "It gives no figure and is not entered in the job; the file stays as " code { (listed) } ". Mend that, and take it again." }
+            @if refusals().any(lacks_sheets) {
+                p.actions { a.button href=(by_hand::address(place, choice, "place", listed)) { "Show by hand where the sheets are" } }
+            }
             @if read.may_be_entered {
                 p.note { "Where the mend is a photo with the lamp off, enter this one all the same, and take that one next." }
                 p.actions {
