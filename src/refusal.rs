@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 /// The reasons for which a photo is refused, as the output names them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Reason {
     /// The file is no photo that can be decoded.
     UnreadablePhoto,
@@ -51,6 +52,7 @@ impl std::fmt::Display for Reason {
 /// A photo that gives no figure: why, and how to mend it.
 #[derive(Debug, Clone, PartialEq, thiserror::Error, Deserialize, Serialize)]
 #[error("{reason}: {message}")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Refusal {
     /// The reason.
     pub reason: Reason,

@@ -65,6 +65,7 @@ pub enum Cause {
 
 /// Which photo of a shot a warning speaks of.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Deserialize, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum PhotoOfShot {
     /// The shot's own.
     Main,
@@ -76,6 +77,7 @@ pub enum PhotoOfShot {
 
 /// A jump of the cut-off where one lamp's is straight; displayed in plain words.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct EdgeJump {
     /// Height of the jump, degrees.
     pub by_deg: f64,
@@ -99,6 +101,7 @@ impl std::fmt::Display for EdgeJump {
 #[derive(Debug, Clone, PartialEq, strum::IntoStaticStr, Deserialize, Serialize)]
 #[strum(serialize_all = "kebab-case")]
 #[non_exhaustive]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Warning {
     // Job: what the files say.
     /// Trials are recorded, but no system is named.
@@ -599,6 +602,7 @@ pub enum Warning {
 
 /// A measure of a lamp as the job gives it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum LampMeasure {
     /// `centre_height_mm`.
     Height,

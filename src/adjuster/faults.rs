@@ -8,6 +8,7 @@ use serde::{Serialize, Serializer};
 
 /// What is wrong with the travel over several positions.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TravelFault {
     /// Which fault.
     pub kind: TravelFaultKind,
@@ -20,6 +21,7 @@ pub struct TravelFault {
 /// Kinds of [`TravelFault`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum TravelFaultKind {
     /// The beam moves at no step: the lamp does not follow the control.
     NoStep,

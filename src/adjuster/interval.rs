@@ -5,6 +5,7 @@ use serde::Serialize;
 /// A figure with its 95 % interval, in the unit that the key or field that holds it names. The interval need not lie evenly
 /// about the figure, and where the data set no limit on a side, there is none.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Interval {
     /// The figure.
     pub value: f64,

@@ -42,6 +42,7 @@ use serde::Serialize;
 
 /// What the range adjuster does, lamp by lamp and stage by stage.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Adjuster {
     /// Least travel of interest that "moves" and "does not move" are judged by, per cent.
     pub least_travel_percent: f64,

@@ -24,6 +24,7 @@ pub(super) const FALSE_MOVES: f64 = 1.0 / 200.0;
 /// Whether a beam moves from one state to another.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Movement {
     /// The whole 95 % interval lies beyond the least travel of interest.
     Moves,

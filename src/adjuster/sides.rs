@@ -8,6 +8,7 @@ use serde::Serialize;
 
 /// One position at which both lamps were read, at one stage.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct SideDifference {
     /// Before or after the repair.
     pub stage: Option<Stage>,
@@ -31,6 +32,7 @@ pub struct SideDifference {
 
 /// A lamp that moves, but surely less than [`SHORT_SHARE`] of what the other lamp does over the same positions.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ShortTravel {
     /// The lamp that falls short.
     pub lamp: Side,

@@ -12,6 +12,7 @@ use serde::Serialize;
 
 /// What the repair changed at one lamp.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct StageChange {
     /// Which lamp.
     pub lamp: Side,
@@ -27,6 +28,7 @@ pub struct StageChange {
 
 /// One position before and after.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct PositionChange {
     /// The position.
     pub position: String,
@@ -38,6 +40,7 @@ pub struct PositionChange {
 
 /// A figure before and after, per cent.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Change {
     /// Before the repair, per cent.
     pub before_percent: f64,
@@ -58,6 +61,7 @@ pub struct Change {
 /// Whether a change is real.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Real {
     /// Its whole interval lies beyond the least that is of interest.
     Real,
@@ -87,6 +91,7 @@ display_as_written! {
 
 /// A figure of the pump's tests before and after.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct FigureChange {
     /// Which figure.
     pub figure: PumpFigure,
@@ -102,6 +107,7 @@ pub struct FigureChange {
 
 /// A figure of the pump's tests that can be held against itself.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum PumpFigure {
     /// Gain, per cent per 100 mbar.
     Gain,
@@ -139,6 +145,7 @@ impl StageChange {
 
 /// Something to say of a repair; outputs for machines have its words.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum StageSentence {
     /// How the lamp moved before, and moves after.
     Movement {
@@ -248,6 +255,7 @@ impl std::fmt::Display for StageSentence {
 
 /// How a lamp moves over some of its positions.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct StageTravel {
     /// What may be said of it.
     pub movement: Movement,

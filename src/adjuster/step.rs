@@ -9,6 +9,7 @@ use serde::Serialize;
 
 /// The change from one position of a lamp to another, in the three measures that people use.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TravelStep {
     /// Position that it starts from.
     pub from: String,

@@ -10,6 +10,7 @@ use serde::Serialize;
 
 /// A position of one lamp.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct PositionTravel {
     /// The position.
     pub position: String,
@@ -29,6 +30,7 @@ pub struct PositionTravel {
 
 /// A travel held against what the job expects.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ExpectedOutcome {
     /// Expected travel from the lamp's first position, per cent.
     pub travel_percent: f64,
@@ -40,6 +42,7 @@ pub struct ExpectedOutcome {
 
 /// What the range control does to one lamp at one stage.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct LampTravel {
     /// Which lamp.
     pub lamp: Side,
@@ -129,6 +132,7 @@ fn position(of: &PositionMean, first: &PositionMean, limits: &AdjusterLimits) ->
 
 /// What would help where it cannot be told whether a lamp moves.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum TravelMend {
     /// Nothing would: the beam's change lies too near to the least travel of interest.
     TooNear {

@@ -136,6 +136,7 @@ pub struct Measured {
 /// What a photo beside a shot's own was used for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Use {
     /// The same view at another exposure.
     Bracket,
@@ -147,6 +148,7 @@ pub enum Use {
 
 /// A photo beside a shot's own that its figure rests on.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct OtherPhoto {
     /// The photo, as the job names it.
     pub photo: PathBuf,

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 /// What a reading says about a tolerance band.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Outcome {
     /// The whole 95 % interval lies within the band.
     Inside,

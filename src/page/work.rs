@@ -33,19 +33,29 @@ pub(super) fn read_alone(
     photo: &str,
     at_start: Option<&GaugeStep>,
 ) -> Result<ReadAlone, Error> {
+    // Its picture is drawn while somebody reads the figure.
+    let read = read_added(place, &entry(planned, photo, None, at_start), &Options::default())?;
+    Ok(ReadAlone {
+        may_be_entered: !read.entered,
+        ..read
+    })
+}
+
+/// Reads the one shot that is `added` to the job, and where it gives a figure enters it.
+fn read_added(place: &Place, added: &str, options: &Options<'_>) -> Result<ReadAlone, Error> {
     let path = place.file();
     let before = read_text(&path)?;
-    let added = entry(planned, photo, None, at_start);
-    // Its picture is drawn while somebody reads the figure.
-    let findings = read(of_one(&path, &before, &added)?, place, &Options::default())?;
+    let job = of_one(&path, &before, added)?;
+    job.check(&path)?;
+    let findings = read(job, place, options)?;
     let entered = findings.readings.iter().any(|reading| reading.result.is_ok());
     if entered {
-        append(&path, &before, &added)?;
+        append(&path, &before, added)?;
     }
     Ok(ReadAlone {
         findings,
         entered,
-        may_be_entered: !entered,
+        may_be_entered: false,
     })
 }
 
@@ -60,23 +70,13 @@ pub(super) fn read_by_hand(
     sheets: &[SheetByHand],
 ) -> Result<ReadAlone, Error> {
     is_there(place, photo)?;
-    let path = place.file();
-    let before = read_text(&path)?;
     let placed = toml::Value::try_from(sheets).map_err(|e| Error::make("the sheets' places", e))?;
     let shot = entry(planned, &photo.to_string_lossy(), None, None);
-    let added = format!("{shot}sheets_by_hand = {placed}\n");
-    let job = of_one(&path, &before, &added)?;
-    job.check(&path)?;
-    let findings = read(job, place, &Options::default().with_pictures())?;
-    let entered = findings.readings.iter().any(|reading| reading.result.is_ok());
-    if entered {
-        append(&path, &before, &added)?;
-    }
-    Ok(ReadAlone {
-        findings,
-        entered,
-        may_be_entered: false,
-    })
+    read_added(
+        place,
+        &format!("{shot}sheets_by_hand = {placed}\n"),
+        &Options::default().with_pictures(),
+    )
 }
 
 /// The wall that a planned photo is of.

@@ -6,6 +6,7 @@ use std::path::PathBuf;
 /// Why a photo must not be merged with the one that the others are laid on, and what to do about it; displayed in plain
 /// words.
 #[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Misfit {
     /// The marks do not lie as in the other photo, however the camera moved.
     MarksApart {

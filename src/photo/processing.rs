@@ -13,6 +13,7 @@ use std::io::Cursor;
 
 /// What was done to a picture.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Processing {
     /// Several exposures were merged into it.
     MergedExposures,

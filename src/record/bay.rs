@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 /// What the heights of marks and lamps are measured from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum HeightsFrom {
     /// Both from the floor where they stand; the floor runs on to the wall in one plane.
     Floor,

@@ -13,6 +13,7 @@ const MOST_VACUUM_SD_MBAR: f64 = 200.0;
 /// The side of the road that the car is built for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Traffic {
     /// Right-hand traffic: the cut-off's flat side is the left.
     Right,
@@ -44,6 +45,7 @@ impl Traffic {
 /// The shape of the cut-off beside the flat part.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Pattern {
     /// The edge rises from the elbow, usually at 15°.
     KickUp,
@@ -56,6 +58,7 @@ pub enum Pattern {
 /// A side of the car, from the driver's seat.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Side {
     /// The left lamp.
     Left,
@@ -66,6 +69,7 @@ pub enum Side {
 /// When a photo was taken, in the course of the repair.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Stage {
     /// Before the repair.
     Before,
@@ -76,6 +80,7 @@ pub enum Stage {
 /// Which way the vacuum was being changed when a photo was taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Branch {
     /// Vacuum was being applied, step by step.
     Applying,
@@ -86,6 +91,7 @@ pub enum Branch {
 /// What was seen in a trial.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Moves {
     /// The beam moved and stayed.
     Yes,
@@ -98,6 +104,7 @@ pub enum Moves {
 /// What a trial's entry says: an outcome of its test, or why there is none.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum TrialMoves {
     /// The beam moved and stayed.
     Yes,
@@ -139,6 +146,7 @@ impl From<Moves> for TrialMoves {
 /// What the pump's gauge did in a trial.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Gauge {
     /// It rose, and stayed.
     RisesAndHolds,
@@ -267,6 +275,7 @@ fn default_vacuum_sd() -> Vacuum {
 /// Free text about the car, shown on the report.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Vehicle {
     /// What the car is.
     pub description: Option<String>,
@@ -285,6 +294,7 @@ pub struct Vehicle {
 /// Who measured a car, and with what: free text, shown on the report.
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Workshop {
     /// Its name, and where it is.
     pub name: Option<String>,
@@ -301,6 +311,7 @@ pub struct Workshop {
 /// What an odometer showed, as it was typed: its unit is the text's.
 #[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
 #[serde(untagged)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Odometer {
     /// A bare figure.
     Number(f64),
@@ -535,6 +546,7 @@ pub struct Trial {
 /// What was done to the car between before and after.
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct RepairEntry {
     /// A component of the system; left out, the words say it.
     pub component: Option<String>,

@@ -22,6 +22,7 @@ const MOST_COMPONENTS: usize = 100;
 /// How a component can be at fault.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum FaultKind {
     /// Vacuum is lost through it.
     Leaks,

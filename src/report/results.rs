@@ -19,8 +19,12 @@ use crate::refusal::Reason;
 use crate::warning::Group;
 use serde::{Deserialize, Serialize};
 
+/// The JSON Schema (draft 2020-12) of [`Results`]: it is made from these types, and a test holds it against them.
+pub const JSON_SCHEMA: &str = include_str!("results/schema.json");
+
 /// Everything that one run found.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Results {
     /// Version of this format.
     pub schema: u32,
@@ -66,6 +70,7 @@ pub struct Results {
 
 /// Warnings of one kind about one lamp, or about the job as a whole.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct WarningGroup {
     /// The kind of warning.
     pub kind: &'static str,
@@ -93,6 +98,7 @@ impl WarningGroup {
 
 /// The bay, as far as it bears on the figures.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BayFacts {
     /// What it is called.
     pub name: String,
@@ -110,6 +116,7 @@ pub struct BayFacts {
 
 /// A lamp as measured on the car.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct LampFacts {
     /// Which lamp.
     pub side: Side,
@@ -135,6 +142,7 @@ pub struct LampFacts {
 
 /// Where the tolerances come from.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TableFacts {
     /// Name by which the job asks for it.
     pub name: String,
@@ -154,6 +162,7 @@ pub struct TableFacts {
 
 /// One shot and what came of it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ShotResult {
     /// The photo, as the job names it.
     pub photo: String,
@@ -187,6 +196,7 @@ pub struct ShotResult {
 
 /// The figure from a photo, or why there is none.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(tag = "status", rename_all = "kebab-case")]
 pub enum ReadingResult {
     /// The photo gave a figure.
@@ -202,6 +212,7 @@ pub enum ReadingResult {
 
 /// The aim as read from one photo.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct MeasuredResult {
     /// The cut-off's downward inclination.
     pub inclination: Inclination,
@@ -223,6 +234,7 @@ pub struct MeasuredResult {
 
 /// An inclination with its uncertainty.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Inclination {
     /// Per cent, positive downward.
     pub percent: f64,
@@ -236,6 +248,7 @@ pub struct Inclination {
 
 /// One term of the budget as a standard uncertainty.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct StandardTerm {
     /// What it comes from.
     pub name: String,
@@ -247,6 +260,7 @@ pub struct StandardTerm {
 
 /// What was found of the cut-off.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CutOffResult {
     /// Sharpness G (UN R112).
     pub sharpness_g: f64,
@@ -270,6 +284,7 @@ pub struct CutOffResult {
 
 /// The elbow of a cut-off.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ElbowResult {
     /// Its place, per cent of the distance, positive to the right of the lamp's V-V.
     pub lateral_percent: Option<f64>,
@@ -281,6 +296,7 @@ pub struct ElbowResult {
 
 /// A reading held against a band.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct VerdictResult {
     /// The tolerance table's name.
     pub table: String,
@@ -300,6 +316,7 @@ pub struct VerdictResult {
 
 /// The two bands of a tolerance table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum BandName {
     /// As set up, lightly loaded, range control at 0.
@@ -319,6 +336,7 @@ impl std::fmt::Display for BandName {
 
 /// One term of an uncertainty budget.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BudgetTerm {
     /// What it comes from.
     pub name: String,
@@ -330,6 +348,7 @@ pub struct BudgetTerm {
 
 /// Which photos have an uncertainty term in common.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum ShareName {
     /// All photos of the job; it cancels in a travel.
@@ -358,6 +377,7 @@ impl std::fmt::Display for ShareName {
 
 /// What EXIF says of a capture, beside its time.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CaptureFacts {
     /// Offset of the time from UTC, `+hh:mm`.
     pub utc_offset: Option<String>,
@@ -377,6 +397,7 @@ pub struct CaptureFacts {
 
 /// How far a beam travelled between two positions.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TravelResult {
     /// Which lamp.
     pub lamp: Side,
@@ -593,5 +614,25 @@ impl CaptureFacts {
             focal_length_35mm_mm: capture.focal_length_35mm_mm.map(|mm| round(mm, 2)),
             camera: capture.camera.clone(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// `BEAMFALL_WRITE_SCHEMA=1` writes it anew. Files of a report are held against it by a validator that is not ours in
+    /// `tests/peers/report.py`.
+    #[test]
+    fn the_schema_is_that_of_the_types() {
+        let made = serde_json::to_string_pretty(&schemars::schema_for!(Results)).unwrap() + "\n";
+        if std::env::var_os("BEAMFALL_WRITE_SCHEMA").is_some() {
+            let path = concat!(env!("CARGO_MANIFEST_DIR"), "/src/report/results/schema.json");
+            std::fs::write(path, &made).unwrap();
+        }
+        assert!(
+            made == JSON_SCHEMA,
+            "run this test with BEAMFALL_WRITE_SCHEMA=1, and look at what changed"
+        );
     }
 }

@@ -5,6 +5,7 @@ use super::{LEAST_PHOTOS, LeakState};
 
 /// What may be said of a leak-down, with its figures; outputs for machines have its words.
 #[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum LeakFinding {
     /// Too few timed photos, or over too short a time.
     TooShort {

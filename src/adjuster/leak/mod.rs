@@ -35,6 +35,7 @@ pub use finding::LeakFinding;
 
 /// What one lamp did at one stage while the pump's valve was shut.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct LeakDown {
     /// Which lamp.
     pub lamp: Side,
@@ -82,6 +83,7 @@ pub struct LeakDown {
 /// What may be said of a leak-down.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum LeakState {
     /// Vacuum is surely lost (a tight system is said to leak once in 200 runs at the most).
     Leaks,
@@ -101,6 +103,7 @@ display_as_written! {
 
 /// One photo of a leak-down.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct LeakPoint {
     /// Time since the first photo, s.
     pub elapsed_s: f64,
@@ -114,6 +117,7 @@ pub struct LeakPoint {
 
 /// A place of the fitted course.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct LeakSample {
     /// Time since the first photo, s.
     pub elapsed_s: f64,

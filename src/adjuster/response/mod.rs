@@ -21,6 +21,7 @@ use serde::Serialize;
 
 /// What the pump's test showed of one lamp at one stage.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Response {
     /// Which lamp.
     pub lamp: Side,
@@ -45,6 +46,7 @@ pub struct Response {
 
 /// One reading against vacuum.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ResponsePoint {
     /// Gauge, mbar below atmosphere.
     pub vacuum_mbar: f64,
@@ -68,6 +70,7 @@ pub struct ResponsePoint {
 
 /// Travel from one reading of a branch to the next.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct VacuumStep {
     /// Gauge before, mbar.
     pub from_mbar: f64,
@@ -87,6 +90,7 @@ pub struct VacuumStep {
 /// that may be soft and a slope that may bend; released, the same at less vacuum by the hysteresis. Figures are medians and
 /// intervals of what the readings leave possible.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Curve {
     /// Inclination without vacuum, per cent; its interval has everything in it.
     pub rest_percent: Interval,
@@ -125,6 +129,7 @@ pub struct Curve {
 
 /// How far the releasing branch lies from the applying one.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Hysteresis {
     /// Less vacuum at one inclination, mbar.
     pub gap_mbar: Interval,
@@ -136,6 +141,7 @@ pub struct Hysteresis {
 
 /// Which way vacuum takes the beam.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Polarity {
     /// True where vacuum raises the beam, so that it comes down when vacuum is lost.
     pub vacuum_raises: bool,
@@ -146,6 +152,7 @@ pub struct Polarity {
 /// Whether a movement sticks and slips.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum StickSlip {
     /// The beam stands still where it should move, and jumps elsewhere, or does not come back to rest, surely.
     Seen,

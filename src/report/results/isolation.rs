@@ -15,6 +15,7 @@ const LEAST: f64 = 5e-5;
 
 /// What isolation found. Probabilities are rounded to four places.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct IsolationResult {
     /// Version of this format.
     pub schema: u32,
@@ -52,6 +53,7 @@ pub struct IsolationResult {
 
 /// A component with a kind of fault.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct SuspectResult {
     /// The component.
     pub component: String,
@@ -65,6 +67,7 @@ pub struct SuspectResult {
 
 /// A test to do.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct NextResult {
     /// The test.
     pub test: String,
@@ -86,6 +89,7 @@ pub struct NextResult {
 
 /// Trials that cannot all be right.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ContradictionResult {
     /// Their tests; without any one of them the others can be right.
     pub trials: Vec<String>,
@@ -97,6 +101,7 @@ pub struct ContradictionResult {
 
 /// A component and where it stands.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ComponentResult {
     /// The component.
     pub component: String,
@@ -108,6 +113,7 @@ pub struct ComponentResult {
 
 /// A joint explanation.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ExplanationResult {
     /// The faults; empty: nothing is at fault.
     pub faults: Vec<FaultResult>,
@@ -117,6 +123,7 @@ pub struct ExplanationResult {
 
 /// A component and its fault.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct FaultResult {
     /// The component.
     pub component: String,
@@ -126,6 +133,7 @@ pub struct FaultResult {
 
 /// What to replace.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct RepairResult {
     /// Components in this order, looking at the beams after each; "look-again" where nothing may be at fault.
     pub order: Vec<String>,
@@ -135,6 +143,7 @@ pub struct RepairResult {
 
 /// A trial as it was counted.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TrialResult {
     /// The test.
     pub test: String,
@@ -160,6 +169,7 @@ pub struct TrialResult {
 
 /// A trial whose photo gave no figure.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct UnreadResult {
     /// The test.
     pub test: String,
@@ -328,6 +338,7 @@ impl TrialResult {
 
 /// A plan as JSON.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct PlanResult {
     /// Version of this format.
     pub schema: u32,
@@ -345,6 +356,7 @@ pub struct PlanResult {
 
 /// A place in the plan.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(untagged)]
 pub enum StepResult {
     /// A test, and what comes after each outcome.
