@@ -28,6 +28,7 @@ mod digest;
 pub mod error;
 mod fit;
 pub mod isolate;
+pub mod language;
 mod marks;
 mod page;
 mod photo;
