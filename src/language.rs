@@ -91,9 +91,7 @@ mod tests {
     #[test]
     fn a_sentence_comes_in_each_language_with_its_figures() {
         let lamp = 3;
-        let say = |language: Language| {
-            said!(language; "lamp {lamp} hangs {} %", "Lampe {lamp} steht {} %"; language.figure("1.20"))
-        };
+        let say = |language: Language| said!(language; "lamp {lamp} hangs {} %", "Lampe {lamp} steht {} %"; language.figure("1.20"));
         let said = Said::of(say);
         assert_eq!(said.within(Language::English), "lamp 3 hangs 1.20 %");
         assert_eq!(said.within(Language::German), "Lampe 3 steht 1,20 %");

@@ -4,6 +4,7 @@ use super::choice::{Choice, is_done};
 use super::jobs::Place;
 use super::work::ReadAlone;
 use crate::error::Error;
+use crate::language::Language;
 use crate::questions::{Kind, Question};
 use crate::record::{Bay, Caution, Job, Side};
 use crate::report::html;
@@ -228,7 +229,7 @@ pub(super) fn job(place: &Place, job: &Job, has_report: bool) -> Markup {
                     @if has_report { a.button href={ (own) "/report" } { "Last report" } }
                 }
                 @if let Some(last) = job.shot.last() {
-                    p { "The last: " code { (harmless(&last.photo.display().to_string())) } ", " (harmless(&what_it_shows(last))) ". "
+                    p { "The last: " code { (harmless(&last.photo.display().to_string())) } ", " (harmless(&what_it_shows(Language::English, last))) ". "
                         button.button data-post={ (own) "/undo" } data-body=(only_photo(&last.photo)) data-busy="Taking it out"
                             { "Take it out of the job" } }
                 }

@@ -70,6 +70,7 @@ mod tests {
     use super::ink::Ink;
     use super::pages::Page;
     use super::*;
+    use crate::language::Language;
 
     fn made() -> Document {
         let mut table = Table::new("", [("", "Photo"), ("", "Figure"), ("", "Words")]);
@@ -100,6 +101,7 @@ mod tests {
             Block::Drawing("", svg.to_owned(), "The caption.".to_owned()),
         ];
         Document {
+            language: Language::English,
             title: "A title".to_owned(),
             heading: "A heading".to_owned(),
             opening: vec![

@@ -6,6 +6,7 @@ use super::Error;
 use super::text::{fixed, signed, u95};
 use crate::aim::{Measured, ShotReading, height_at_mm};
 use crate::cutoff::CutOff;
+use crate::language::Language;
 use crate::record::{Bay, Lamp, Traffic};
 use crate::run::Findings;
 use crate::wall::Rectified;
@@ -271,8 +272,8 @@ pub(super) fn pictures(reading: &ShotReading, bay: &Bay, traffic: Traffic) -> Re
     };
     let alt = format!(
         "The photo as seen square to the wall. The cut-off lies at {} per cent, {} mm {} the lamp's centre line.",
-        fixed(measured.aim.inclination_percent, 2),
-        fixed(measured.aim.drop_mm.abs(), 0),
+        fixed(Language::English, measured.aim.inclination_percent, 2),
+        fixed(Language::English, measured.aim.drop_mm.abs(), 0),
         if measured.aim.drop_mm >= 0.0 { "below" } else { "above" }
     );
     let whole = drawn(view, lamp, Some(measured), bay, traffic).picture(
@@ -371,7 +372,7 @@ fn compared<'a>(view: View<'a>, lamp: &Lamp, measured: &Measured, bay: &Bay, tra
     let (aim, cutoff) = (&measured.aim, &measured.aim.cutoff);
     edge(&mut layer, cutoff);
     layer.dot(Look::Reading, cutoff.x_mm, cutoff.y_mm);
-    let figure = format!("{} %", fixed(aim.inclination_percent, 2));
+    let figure = format!("{} %", fixed(Language::English, aim.inclination_percent, 2));
     layer.edge_label(other, Look::Reading, cutoff.y_mm, Stand::Below, &figure);
     layer
 }
@@ -416,7 +417,7 @@ fn marks(layer: &mut Layer<'_>) {
 fn axes(layer: &mut Layer<'_>, lamp: &Lamp, edge: Edge) {
     let centre_mm = lamp.centre_height_mm;
     layer.horizontal(Look::Centre, centre_mm);
-    let words = format!("lamp's centre, {} mm", fixed(centre_mm, 0));
+    let words = format!("lamp's centre, {} mm", fixed(Language::English, centre_mm, 0));
     layer.edge_label(edge, Look::Centre, centre_mm, Stand::Above, &words);
     let picture = layer.view.picture;
     let bottom_mm = picture.top_mm - f64::from(picture.height_px) * picture.mm_per_px;
@@ -446,7 +447,7 @@ fn limits(layer: &mut Layer<'_>, measured: &Measured, lamp: &Lamp, bay: &Bay, ed
             Look::Limit,
             limit_mm,
             stand,
-            &format!("limit {} %", fixed(percent, 2)),
+            &format!("limit {} %", fixed(Language::English, percent, 2)),
         );
     }
 }
@@ -481,8 +482,8 @@ fn reading(layer: &mut Layer<'_>, measured: &Measured, bay: &Bay, edge: Edge) {
     layer.dot(Look::Reading, aim.cutoff.x_mm, aim.cutoff.y_mm);
     let words = format!(
         "cut-off {} % ± {} %{}",
-        signed(aim.inclination_percent, 2),
-        u95(aim.u95_percent()),
+        signed(Language::English, aim.inclination_percent, 2),
+        u95(Language::English, aim.u95_percent()),
         if bay.grade_percent == 0.0 {
             ""
         } else {

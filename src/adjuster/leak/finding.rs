@@ -2,6 +2,7 @@
 
 use super::super::Interval;
 use super::{LEAST_PHOTOS, LeakState};
+use crate::language::Language;
 
 /// What may be said of a leak-down, with its figures; outputs for machines have its words.
 #[derive(Debug, Clone, PartialEq)]
@@ -107,9 +108,9 @@ impl std::fmt::Display for LeakFinding {
                 minutes,
                 time_constant_s,
             } => {
-                write!(f, "creeps by {} % in {minutes:.1} minutes", creep_percent.text(2))?;
+                write!(f, "creeps by {} % in {minutes:.1} minutes", creep_percent.text(Language::English, 2))?;
                 if let Some(time) = time_constant_s {
-                    write!(f, ", with a time constant of the beam of {} s", time.text(0))?;
+                    write!(f, ", with a time constant of the beam of {} s", time.text(Language::English, 0))?;
                 }
                 f.write_str("; without a response to vacuum that it follows it is not known how much vacuum that is")
             }
@@ -156,12 +157,12 @@ impl std::fmt::Display for LeakFinding {
                 write!(
                     f,
                     "leaks: {} mbar per minute at the start, half of it lost in {} s (time constant {} s)",
-                    start_rate_mbar_per_min.text(1),
-                    half_time_s.text(0),
-                    time_constant_s.text(0)
+                    start_rate_mbar_per_min.text(Language::English, 1),
+                    half_time_s.text(Language::English, 0),
+                    time_constant_s.text(Language::English, 0)
                 )?;
                 match residual_mbar {
-                    Some(residual) => write!(f, "; it stops at {} mbar", residual.text(0)),
+                    Some(residual) => write!(f, "; it stops at {} mbar", residual.text(Language::English, 0)),
                     None => Ok(()),
                 }
             }

@@ -6,6 +6,7 @@
 use super::sheet::{self, Boxed, wrapped};
 use super::{minutes, percent, sentence};
 use crate::isolate::{Isolated, Repair, Standing};
+use crate::language::Language;
 use crate::record::{System, Test, VacuumSource};
 use crate::report::text::{plain, wrap};
 use svg::Document;
@@ -207,7 +208,7 @@ fn next_boxes(isolation: &Isolated) -> Vec<Boxed> {
     let (tests, text): (Vec<&Test>, String) = match &decision.next {
         Some(next) if !decision.stop => {
             let test = &system.tests[next.test];
-            let text = format!("Next: {} About {}.", test.ask, minutes(next.minutes));
+            let text = format!("Next: {} About {}.", test.ask, minutes(Language::English, next.minutes));
             (vec![test], text)
         }
         _ => match decision.repairs(&answer.by_component, answer.nothing).first() {

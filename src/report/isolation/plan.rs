@@ -3,6 +3,7 @@
 use super::sheet::{self, Boxed, wrapped};
 use super::{minutes, percent, sentence};
 use crate::isolate::{Isolated, Plan, PlanStep, Repair};
+use crate::language::Language;
 use crate::record::{System, Test};
 use crate::report::say::{first_suspect, happening};
 use crate::report::terminal::COLUMNS;
@@ -27,7 +28,7 @@ pub fn render(isolated: &Isolated, plan: &Plan) -> String {
     for test in tests_of(system, &plan.step) {
         lines.push(String::new());
         lines.extend(wrap(
-            &plain(&format!("{} ({})", test.id, minutes(test.minutes))),
+            &plain(&format!("{} ({})", test.id, minutes(Language::English, test.minutes))),
             COLUMNS,
             2,
         ));
@@ -52,8 +53,8 @@ fn summary(plan: &Plan) -> String {
     format!(
         "On average {} tests, {}. Outcomes that are left out are rare: then write the trials into the job and ask `beamfall \
          isolate JOB`. After each part, look whether both beams follow again.",
-        fixed(plan.tests, 1),
-        minutes(plan.test_minutes)
+        fixed(Language::English, plan.tests, 1),
+        minutes(Language::English, plan.test_minutes)
     )
 }
 
@@ -85,7 +86,7 @@ fn step_words(system: &System, step: &PlanStep, path: &[usize]) -> String {
         PlanStep::Test { candidate, branches } => {
             let name = test_name(system, candidate.test, path);
             let then = if branches.is_empty() { ", then ask anew" } else { "" };
-            format!("{name} ({}){then}", minutes(candidate.minutes))
+            format!("{name} ({}){then}", minutes(Language::English, candidate.minutes))
         }
         PlanStep::Repair { order, probability } => {
             let names: Vec<String> = order
@@ -212,7 +213,7 @@ impl Steps<'_> {
                 } else {
                     ""
                 };
-                let about = minutes(candidate.minutes);
+                let about = minutes(Language::English, candidate.minutes);
                 lines.extend(wrapped(
                     &format!("{number}. {again}{} About {about}.", test.ask),
                     4,

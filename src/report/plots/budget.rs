@@ -6,6 +6,7 @@ use super::element::{Hatching, hatched};
 use super::ink;
 use super::{Figure, Subject, at_positions};
 use crate::aim::{COVERAGE_FACTOR_95, Measured, Share, ShotReading, Term};
+use crate::language::Language;
 use crate::record::Side;
 use crate::report::text::{fixed, plain, shorten_path};
 use crate::report::words::sentence;
@@ -89,7 +90,11 @@ fn figure(reading: &ShotReading, measured: &Measured, most_percent: f64) -> Resu
         let high = (SIZE.1 - MARGIN - TOP) / rows.len() as i32;
         rows.iter().enumerate().try_for_each(|(n, row)| {
             let mm = row.sd_percent / 100.0 * reading.lamp.distance_mm;
-            let size = format!("{} %, {} mm", fixed(row.sd_percent, 3), fixed(mm, 1));
+            let size = format!(
+                "{} %, {} mm",
+                fixed(Language::English, row.sd_percent, 3),
+                fixed(Language::English, mm, 1)
+            );
             let (top, part) = (TOP + high * n as i32, row.sd_percent / most_percent);
             draw_row(root, (top, high), row, &size, part)
         })
@@ -140,6 +145,6 @@ fn caption(reading: &ShotReading, largest: &str, u95_percent: f64) -> String {
          squares, so that the longest bars decide: here \"{largest}\"; a bar half as long as another counts a quarter. \
          Whole bars (job) are the same in all photos of the job and cancel in a travel; hatched bars (photo) differ from \
          photo to photo. The outlined bar is all together; 1.96 times it is the ± of the reading, {} %.",
-        fixed(u95_percent, 3)
+        fixed(Language::English, u95_percent, 3)
     )
 }

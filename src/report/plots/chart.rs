@@ -7,6 +7,7 @@
 use super::super::Error;
 use super::element::{Dash, Element, Look, Point, bars, line, marker, zone};
 use super::ink;
+use crate::language::Language;
 use crate::report::text::{fixed, plain, shorten};
 use plotters::chart::ChartContext;
 use plotters::coord::Shift;
@@ -96,7 +97,7 @@ impl Axis {
         let places = (-step.log10() - 1e-6).ceil().clamp(0.0, 6.0) as usize;
         let ticks: Vec<(f64, String)> = (first..=last)
             .map(|n| n as f64 * step)
-            .map(|value| (value, fixed(value, places).replace('-', "−")))
+            .map(|value| (value, fixed(Language::English, value, places).replace('-', "−")))
             .collect();
         Self {
             low: first as f64 * step,

@@ -6,12 +6,13 @@ use super::element::{Dash, Look, Point, Shape};
 use super::ink;
 use super::{Figure, Subject, name_of};
 use crate::adjuster::{LeakDown, LeakPoint, LeakState};
+use crate::language::Language;
 use crate::report::words::{lamp_and_stage, sentence};
 
 /// The plot of a lamp at a stage.
 pub(super) fn figure(leak: &LeakDown) -> Result<Figure, Error> {
     let name = name_of(Subject::LeakDown, leak.lamp, leak.stage);
-    let who = lamp_and_stage(leak.lamp, leak.stage);
+    let who = lamp_and_stage(Language::English, leak.lamp, leak.stage);
     let answer = match leak.state {
         LeakState::Holds => "vacuum holds with the pump's valve shut",
         LeakState::Leaks => "vacuum leaks with the pump's valve shut",
@@ -115,21 +116,21 @@ fn figures_of(leak: &LeakDown) -> Vec<String> {
     match leak.state {
         LeakState::Leaks => {
             if let Some(rate) = &leak.start_rate_mbar_per_min {
-                lines.push(format!("loses {} mbar/min", rate.text(1)));
+                lines.push(format!("loses {} mbar/min", rate.text(Language::English, 1)));
             }
             if let Some(half) = &leak.half_time_s {
-                lines.push(format!("half in {} s", half.text(0)));
+                lines.push(format!("half in {} s", half.text(Language::English, 0)));
             }
             if let Some(residual) = &leak.residual_vacuum_mbar {
-                lines.push(format!("stops at {} mbar", residual.text(0)));
+                lines.push(format!("stops at {} mbar", residual.text(Language::English, 0)));
             }
             if lines.is_empty()
                 && let Some(creep) = &leak.creep_percent
             {
-                lines.push(format!("creeps by {} %", creep.text(2)));
+                lines.push(format!("creeps by {} %", creep.text(Language::English, 2)));
             }
             if let Some(time) = &leak.creep_time_constant_s {
-                lines.push(format!("time constant {} s", time.text(0)));
+                lines.push(format!("time constant {} s", time.text(Language::English, 0)));
             }
         }
         LeakState::Holds => {

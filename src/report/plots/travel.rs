@@ -6,6 +6,7 @@ use super::element::{Dash, Look, Point, Shape};
 use super::ink;
 use super::{Figure, Subject, positions, staircase};
 use crate::adjuster::{Adjuster, LampTravel, PositionTravel};
+use crate::language::Language;
 use crate::record::{Side, Stage};
 use crate::report::text::{fixed, plain};
 use crate::report::words::lamp_and_stage_short;
@@ -61,7 +62,7 @@ fn title(adjuster: &Adjuster) -> String {
     let of = |side: Side| {
         let lamps = adjuster.travel.iter().filter(|lamp| lamp.lamp == side);
         let said: Vec<String> = lamps
-            .filter_map(|lamp| Some(fixed(lamp.total.as_ref()?.percent, 2)))
+            .filter_map(|lamp| Some(fixed(Language::English, lamp.total.as_ref()?.percent, 2)))
             .collect();
         (!said.is_empty()).then(|| format!("{side} {} %", said.join(" → ")))
     };
@@ -107,7 +108,7 @@ fn series(lamps: &[&LampTravel], n: usize, positions: &[&str]) -> Series {
     };
     Series {
         look: look(lamp.lamp, lamp.stage),
-        label: lamp_and_stage_short(lamp.lamp, lamp.stage),
+        label: lamp_and_stage_short(Language::English, lamp.lamp, lamp.stage),
         line: staircase(placed.clone().map(|(place, p)| (place, p.travel_percent))),
         points: placed.map(point).collect(),
     }
@@ -132,11 +133,11 @@ fn caption(lamps: &[&LampTravel], least_percent: f64, any_expected: bool) -> Str
             let total = l.total.as_ref()?;
             Some(format!(
                 "{} {} (from {} to {}: {} %)",
-                lamp_and_stage_short(l.lamp, l.stage),
+                lamp_and_stage_short(Language::English, l.lamp, l.stage),
                 l.movement?,
                 plain(&total.from),
                 plain(&total.to),
-                fixed(total.percent, 2)
+                fixed(Language::English, total.percent, 2)
             ))
         })
         .collect();

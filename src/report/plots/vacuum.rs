@@ -6,6 +6,7 @@ use super::element::{Dash, Look, Point, Shape};
 use super::ink;
 use super::{Figure, Subject, name_of};
 use crate::adjuster::{Curve, Movement, Response, ResponsePoint};
+use crate::language::Language;
 use crate::record::Branch;
 use crate::report::text::signed;
 use crate::report::words::{curve_words, lamp_and_stage, sentence};
@@ -21,7 +22,7 @@ fn look(branch: Branch) -> Look {
 /// The plot of a lamp at a stage.
 pub(super) fn figure(response: &Response) -> Result<Figure, Error> {
     let name = name_of(Subject::Vacuum, response.lamp, response.stage);
-    let who = lamp_and_stage(response.lamp, response.stage);
+    let who = lamp_and_stage(Language::English, response.lamp, response.stage);
     let answer = match response.movement {
         Some(Movement::Moves) => "the beam moves with the vacuum",
         Some(Movement::Still) => "the vacuum does not move the beam",
@@ -116,16 +117,22 @@ fn notes(curve: &Curve) -> [Note; 2] {
     let raises = gain.value < 0.0;
     let mut first: Vec<String> = Vec::new();
     if let Some(dead_band) = &curve.dead_band_mbar {
-        first.extend(["dead band".to_owned(), format!("{} mbar", dead_band.text(0))]);
+        first.extend([
+            "dead band".to_owned(),
+            format!("{} mbar", dead_band.text(Language::English, 0)),
+        ]);
     }
     first.extend([
-        format!("gain {} %", gain.text(2).replace('-', "−")),
+        format!("gain {} %", gain.text(Language::English, 2).replace('-', "−")),
         "per 100 mbar".to_owned(),
     ]);
     let (at, words) = match (&curve.end_stop_mbar, curve.no_end_stop_below_mbar) {
         (Some(stop), _) => (
             stop.low.unwrap_or(stop.value),
-            vec!["end stop".to_owned(), format!("{} mbar", stop.text(0))],
+            vec![
+                "end stop".to_owned(),
+                format!("{} mbar", stop.text(Language::English, 0)),
+            ],
         ),
         (None, Some(below)) => (
             curve.highest_mbar,
@@ -168,8 +175,8 @@ fn caption(response: &Response, branches: usize) -> String {
     match &response.curve {
         Some(curve) => text.push_str(&format!(
             " Here: {}; travel {} % at {:.0} mbar.",
-            curve_words(curve),
-            signed(curve.travel_percent.value, 2),
+            curve_words(Language::English, curve),
+            signed(Language::English, curve.travel_percent.value, 2),
             curve.highest_mbar
         )),
         None => text.push_str(" No curve was fitted; the lines only join the readings."),

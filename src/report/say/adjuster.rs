@@ -12,6 +12,7 @@ use crate::adjuster::{
     Adjuster, Change, Curve, Interval, LampTravel, LeakDown, Movement, Response, SideDifference, StickSlip, VacuumStep,
 };
 use crate::aim::Outcome;
+use crate::language::Language;
 use crate::record::{Side, Stage};
 use crate::run::Findings;
 
@@ -24,13 +25,13 @@ pub(super) fn travels(findings: &Findings) -> Section {
     for lamp in &findings.adjuster.travel {
         for step in &lamp.steps {
             let words = match step.movement {
-                Movement::Moves => format!("{} ({})", step.movement, direction(step.percent)),
+                Movement::Moves => format!("{} ({})", step.movement, direction(Language::English, step.percent)),
                 Movement::Still | Movement::CannotTell => step.movement.to_string(),
             };
             table.row([
-                lamp_stage(lamp.lamp, lamp.stage).into(),
+                lamp_stage(Language::English, lamp.lamp, lamp.stage).into(),
                 format!("{} → {}", shorten(&step.from, 11), shorten(&step.to, 11)).into(),
-                plus_minus(step.percent, step.u95_percent).into(),
+                plus_minus(Language::English, step.percent, step.u95_percent).into(),
                 Text::default().word(step.movement, words).into(),
             ]);
         }
@@ -50,10 +51,11 @@ pub(super) fn remarks(findings: &Findings, totals: bool) -> Section {
     let mut said: Vec<(String, Text)> = travels.collect();
     said.extend(side_remarks(adjuster));
     for response in &adjuster.response {
-        let about = format!("{}, pump", lamp_stage(response.lamp, response.stage));
+        let about = format!("{}, pump", lamp_stage(Language::English, response.lamp, response.stage));
         if let Some(movement) = response.movement {
             let curve = response.curve.as_ref();
-            let curve = curve.map(|curve| format!("; {}, {}", curve_words(curve), travel_words(curve)));
+            let curve =
+                curve.map(|curve| format!("; {}, {}", curve_words(Language::English, curve), travel_words(curve)));
             let text = Text::default()
                 .word(movement, movement)
                 .plain(curve.unwrap_or_default());
@@ -68,7 +70,10 @@ pub(super) fn remarks(findings: &Findings, totals: bool) -> Section {
     }
     for leak in &adjuster.leak_down {
         let series = leak.series.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
-        let about = format!("{}, valve shut{series}", lamp_stage(leak.lamp, leak.stage));
+        let about = format!(
+            "{}, valve shut{series}",
+            lamp_stage(Language::English, leak.lamp, leak.stage)
+        );
         said.push((about.clone(), leak.finding.to_string().into()));
         said.extend(
             leak.warnings
@@ -89,13 +94,14 @@ fn travel_remarks(lamp: &LampTravel, totals: bool) -> Vec<(String, Text)> {
     let mut said: Vec<Text> = Vec::new();
     if let (Some(movement), Some(total), true) = (lamp.movement, &lamp.total, totals) {
         let reach = total.reach_change_m.zip(total.reach_change_u95_m);
-        let reach = reach.map(|(change_m, u95_m)| format!(", reach {} m", plus_minus_whole(change_m, u95_m)));
+        let reach = reach
+            .map(|(change_m, u95_m)| format!(", reach {} m", plus_minus_whole(Language::English, change_m, u95_m)));
         said.push(Text::default().word(movement, movement).plain(format!(
             "; {} to {}: {} %, {} mm on the wall{}",
             total.from,
             total.to,
-            plus_minus(total.percent, total.u95_percent),
-            plus_minus_whole(total.wall_mm, total.wall_u95_mm),
+            plus_minus(Language::English, total.percent, total.u95_percent),
+            plus_minus_whole(Language::English, total.wall_mm, total.wall_u95_mm),
             reach.unwrap_or_default()
         )));
     }
@@ -106,14 +112,14 @@ fn travel_remarks(lamp: &LampTravel, totals: bool) -> Vec<(String, Text)> {
             let held = format!(
                 "position {}: travel {} %, expected {} ± {} %: ",
                 position.position,
-                plus_minus(position.travel_percent, position.travel_u95_percent),
-                signed(expected.travel_percent, 2),
-                fixed(expected.tolerance_percent, 2)
+                plus_minus(Language::English, position.travel_percent, position.travel_u95_percent),
+                signed(Language::English, expected.travel_percent, 2),
+                fixed(Language::English, expected.tolerance_percent, 2)
             );
             said.push(Text::from(held).word(expected.outcome, expected.outcome));
         }
     }
-    let about = lamp_stage(lamp.lamp, lamp.stage);
+    let about = lamp_stage(Language::English, lamp.lamp, lamp.stage);
     said.into_iter().map(|text| (about.clone(), text)).collect()
 }
 
@@ -129,7 +135,7 @@ fn side_remarks(adjuster: &Adjuster) -> Vec<(String, Text)> {
             } else {
                 "lower"
             };
-            let figure = within(side.difference_percent.abs(), side.u95_percent);
+            let figure = within(Language::English, side.difference_percent.abs(), side.u95_percent);
             text = text.plain(format!("{between}at {} {figure} % {way}", side.position));
             if let Some(outcome) = side.outcome {
                 text = text.plain(" ").word(outcome, outcome);
@@ -156,7 +162,7 @@ fn alike(sides: &[SideDifference]) -> Option<String> {
         |a: &&SideDifference, b: &&SideDifference| (a.difference_percent.abs()).total_cmp(&b.difference_percent.abs());
     let most = sides.iter().max_by(largest)?;
     (sides.len() > 1 && !sides.iter().any(told_apart)).then(|| {
-        let figure = within(most.difference_percent.abs(), most.u95_percent);
+        let figure = within(Language::English, most.difference_percent.abs(), most.u95_percent);
         format!("alike (at the most {figure} %)")
     })
 }
@@ -165,24 +171,28 @@ fn alike(sides: &[SideDifference]) -> Option<String> {
 fn travel_words(curve: &Curve) -> String {
     format!(
         "in all {} % by {} mbar ({} mm on the wall)",
-        curve.travel_percent.text(2),
-        fixed(curve.highest_mbar, 0),
-        curve.travel_wall_mm.text(0)
+        curve.travel_percent.text(Language::English, 2),
+        fixed(Language::English, curve.highest_mbar, 0),
+        curve.travel_wall_mm.text(Language::English, 0)
     )
 }
 
 /// What the pump showed, on one line, or a line for each step where no response could be fitted.
 pub(super) fn response_words(response: &Response) -> Vec<String> {
     if let Some(curve) = &response.curve {
-        return vec![sentence(&format!("{}, {}", curve_words(curve), travel_words(curve)))];
+        return vec![sentence(&format!(
+            "{}, {}",
+            curve_words(Language::English, curve),
+            travel_words(curve)
+        ))];
     }
     let step = |s: &VacuumStep| {
         format!(
             "Vacuum {} to {} mbar ({}): {} %, {}",
-            fixed(s.from_mbar, 0),
-            fixed(s.to_mbar, 0),
+            fixed(Language::English, s.from_mbar, 0),
+            fixed(Language::English, s.to_mbar, 0),
             s.branch,
-            plus_minus(s.percent, s.u95_percent),
+            plus_minus(Language::English, s.percent, s.u95_percent),
             s.movement
         )
     };
@@ -214,7 +224,7 @@ pub(super) fn chapter(findings: &Findings, figures: &[Figure]) -> Option<Section
 }
 
 fn who(lamp: Side, stage: Option<Stage>) -> String {
-    sentence(&lamp_and_stage(lamp, stage))
+    sentence(&lamp_and_stage(Language::English, lamp, stage))
 }
 
 fn note(warning: impl std::fmt::Display) -> Block {
@@ -256,16 +266,16 @@ fn travel(adjuster: &Adjuster) -> Vec<Block> {
             let from_to = format!("{} to {}", step.from, step.to);
             let reach = step.reach_change_m.zip(step.reach_change_u95_m);
             table.row([
-                lamp_and_stage_short(lamp.lamp, lamp.stage).into(),
+                lamp_and_stage_short(Language::English, lamp.lamp, lamp.stage).into(),
                 if whole {
                     Text::default().strong(format!("whole: {from_to}")).into()
                 } else {
                     from_to.into()
                 },
-                plus_minus(step.percent, step.u95_percent).into(),
-                plus_minus_whole(step.wall_mm, step.wall_u95_mm).into(),
+                plus_minus(Language::English, step.percent, step.u95_percent).into(),
+                plus_minus_whole(Language::English, step.wall_mm, step.wall_u95_mm).into(),
                 reach
-                    .map(|(change_m, u95_m)| plus_minus_whole(change_m, u95_m))
+                    .map(|(change_m, u95_m)| plus_minus_whole(Language::English, change_m, u95_m))
                     .unwrap_or_default()
                     .into(),
                 Text::default().word(step.movement, step.movement).into(),
@@ -299,12 +309,16 @@ fn expected(adjuster: &Adjuster) -> Vec<Block> {
     for lamp in adjuster.travel.iter().filter(|lamp| !lamp.steps.is_empty()) {
         for at in &lamp.positions {
             let Some(expected) = at.expected else { continue };
-            let tolerance = fixed(expected.tolerance_percent, 2);
+            let tolerance = fixed(Language::English, expected.tolerance_percent, 2);
             table.row([
-                lamp_and_stage_short(lamp.lamp, lamp.stage).into(),
+                lamp_and_stage_short(Language::English, lamp.lamp, lamp.stage).into(),
                 at.position.as_str().into(),
-                plus_minus(at.travel_percent, at.travel_u95_percent).into(),
-                format!("{} ± {tolerance}", signed(expected.travel_percent, 2)).into(),
+                plus_minus(Language::English, at.travel_percent, at.travel_u95_percent).into(),
+                format!(
+                    "{} ± {tolerance}",
+                    signed(Language::English, expected.travel_percent, 2)
+                )
+                .into(),
                 judged(Some(expected.outcome)).into(),
             ]);
         }
@@ -330,7 +344,7 @@ fn sides(adjuster: &Adjuster) -> Vec<Block> {
     for of_stage in adjuster.sides.chunk_by(|a, b| a.stage == b.stage) {
         for (n, s) in of_stage.iter().enumerate() {
             let stage = s.stage.map(|stage| format!("{stage}, ")).unwrap_or_default();
-            let mut travel = plus_minus(s.travel_difference_percent, s.travel_u95_percent);
+            let mut travel = plus_minus(Language::English, s.travel_difference_percent, s.travel_u95_percent);
             let mut travel_within = judged(s.travel_outcome);
             if n == 0 {
                 // At the first position the travels are 0 by definition.
@@ -338,7 +352,7 @@ fn sides(adjuster: &Adjuster) -> Vec<Block> {
             }
             table.row([
                 format!("{stage}{}", s.position).into(),
-                plus_minus(s.difference_percent, s.u95_percent).into(),
+                plus_minus(Language::English, s.difference_percent, s.u95_percent).into(),
                 judged(s.outcome).into(),
                 travel.into(),
                 travel_within.into(),
@@ -389,9 +403,9 @@ fn stages(adjuster: &Adjuster) -> Vec<Block> {
             table.row([
                 stage.lamp.to_string().into(),
                 what.into(),
-                plus_minus(c.before_percent, c.before_u95_percent).into(),
-                plus_minus(c.after_percent, c.after_u95_percent).into(),
-                plus_minus(c.change_percent, c.change_u95_percent).into(),
+                plus_minus(Language::English, c.before_percent, c.before_u95_percent).into(),
+                plus_minus(Language::English, c.after_percent, c.after_u95_percent).into(),
+                plus_minus(Language::English, c.change_percent, c.change_u95_percent).into(),
                 Text::default().word(c.real, c.real).into(),
             ]);
         };
@@ -405,9 +419,9 @@ fn stages(adjuster: &Adjuster) -> Vec<Block> {
             figures.row([
                 stage.lamp.to_string().into(),
                 f.figure.to_string().into(),
-                f.before.text(2).into(),
-                f.after.text(2).into(),
-                signed(f.change, 2).into(),
+                f.before.text(Language::English, 2).into(),
+                f.after.text(Language::English, 2).into(),
+                signed(Language::English, f.change, 2).into(),
                 if f.real { "changed" } else { "not sure" }.into(),
             ]);
         }
@@ -466,11 +480,24 @@ fn response(response: &Response) -> Block {
     for p in &response.points {
         table.row([
             p.branch.to_string().into(),
-            Interval::even(p.vacuum_mbar, p.vacuum_u95_mbar).text(0).into(),
-            Interval::even(p.percent, p.reading_u95_percent).text(2).into(),
-            p.fitted_percent.map(|v| fixed(v, 2)).unwrap_or_default().into(),
-            p.residual_percent.map(|v| signed(v, 3)).unwrap_or_default().into(),
-            p.residual_sds.map(|v| signed(v, 1)).unwrap_or_default().into(),
+            Interval::even(p.vacuum_mbar, p.vacuum_u95_mbar)
+                .text(Language::English, 0)
+                .into(),
+            Interval::even(p.percent, p.reading_u95_percent)
+                .text(Language::English, 2)
+                .into(),
+            p.fitted_percent
+                .map(|v| fixed(Language::English, v, 2))
+                .unwrap_or_default()
+                .into(),
+            p.residual_percent
+                .map(|v| signed(Language::English, v, 3))
+                .unwrap_or_default()
+                .into(),
+            p.residual_sds
+                .map(|v| signed(Language::English, v, 1))
+                .unwrap_or_default()
+                .into(),
         ]);
     }
     blocks.push(Block::Details("Each reading against vacuum", vec![Block::Table(table)]));
@@ -478,20 +505,27 @@ fn response(response: &Response) -> Block {
 }
 
 fn curve_facts(curve: &Curve, stick_slip: StickSlip) -> Facts {
-    let mbar = |of: &Interval| Text::from(format!("{} mbar", of.text(0)));
-    let highest = fixed(curve.highest_mbar, 0);
+    let mbar = |of: &Interval| Text::from(format!("{} mbar", of.text(Language::English, 0)));
+    let highest = fixed(Language::English, curve.highest_mbar, 0);
     let mut facts: Facts = vec![
         (
             "Gain",
-            format!("{} % per 100 mbar", curve.gain_percent_per_100_mbar.text(3)).into(),
+            format!(
+                "{} % per 100 mbar",
+                curve.gain_percent_per_100_mbar.text(Language::English, 3)
+            )
+            .into(),
         ),
-        ("Without vacuum", format!("{} %", curve.rest_percent.text(2)).into()),
+        (
+            "Without vacuum",
+            format!("{} %", curve.rest_percent.text(Language::English, 2)).into(),
+        ),
         (
             "Whole travel",
             format!(
                 "{} % at {highest} mbar, {} mm on the wall",
-                curve.travel_percent.text(2),
-                curve.travel_wall_mm.text(0)
+                curve.travel_percent.text(Language::English, 2),
+                curve.travel_wall_mm.text(Language::English, 0)
             )
             .into(),
         ),
@@ -501,14 +535,17 @@ fn curve_facts(curve: &Curve, stick_slip: StickSlip) -> Facts {
         "End stop",
         match (&curve.end_stop_mbar, curve.no_end_stop_below_mbar) {
             (Some(stop), _) => mbar(stop),
-            (None, Some(below)) => format!("none below {} mbar", fixed(below, 0)).into(),
+            (None, Some(below)) => format!("none below {} mbar", fixed(Language::English, below, 0)).into(),
             (None, None) => "cannot tell".into(),
         },
     ));
     if let Some(h) = &curve.hysteresis {
         facts.push(("Hysteresis", mbar(&h.gap_mbar)));
-        facts.push(("Largest gap", format!("{} %", h.gap_percent.text(2)).into()));
-        let area = h.loss_area_percent_mbar.text(0);
+        facts.push((
+            "Largest gap",
+            format!("{} %", h.gap_percent.text(Language::English, 2)).into(),
+        ));
+        let area = h.loss_area_percent_mbar.text(Language::English, 0);
         facts.push(("Lost to friction in one cycle", format!("{area} % times mbar").into()));
     }
     let sticks = match stick_slip {
@@ -517,13 +554,16 @@ fn curve_facts(curve: &Curve, stick_slip: StickSlip) -> Facts {
         StickSlip::CannotTell => "cannot tell",
     };
     facts.push(("Sticks and slips", sticks.into()));
-    let chi_square = fixed(curve.chi_square, 1);
+    let chi_square = fixed(Language::English, curve.chi_square, 1);
     facts.push((
         "Chi-square of the fit",
         format!("{chi_square} for {}", curve.degrees_of_freedom).into(),
     ));
     if curve.widened_by > 1.0 {
-        facts.push(("Scatter, times what is stated", fixed(curve.widened_by, 2).into()));
+        facts.push((
+            "Scatter, times what is stated",
+            fixed(Language::English, curve.widened_by, 2).into(),
+        ));
     }
     facts
 }
@@ -537,13 +577,17 @@ fn leak(leak: &LeakDown) -> Block {
         Block::text(format!("{}.", sentence(&leak.finding.to_string()))),
     ];
     blocks.extend(leak.warnings.iter().map(note));
-    let minutes = fixed(leak.duration_s / 60.0, 1);
+    let minutes = fixed(Language::English, leak.duration_s / 60.0, 1);
     let mut facts: Facts = vec![(
         "Timed photos",
         format!("{} in {minutes} minutes", leak.points.len()).into(),
     )];
-    let interval = |of: &Option<Interval>, places: usize, unit: &str| of.map(|i| format!("{} {unit}", i.text(places)));
-    let figure = |of: Option<f64>, places: usize, unit: &str| of.map(|v| format!("{} {unit}", fixed(v, places)));
+    let interval = |of: &Option<Interval>, places: usize, unit: &str| {
+        of.map(|i| format!("{} {unit}", i.text(Language::English, places)))
+    };
+    let figure = |of: Option<f64>, places: usize, unit: &str| {
+        of.map(|v| format!("{} {unit}", fixed(Language::English, v, places)))
+    };
     for (name, value) in [
         ("Change of the inclination", interval(&leak.creep_percent, 2, "%")),
         ("Vacuum at the first photo", figure(leak.start_vacuum_mbar, 0, "mbar")),
@@ -574,9 +618,14 @@ fn leak(leak: &LeakDown) -> Block {
     );
     for p in &leak.points {
         table.row([
-            format!("{} s", fixed(p.elapsed_s, 1)).into(),
-            Interval::even(p.percent, p.reading_u95_percent).text(2).into(),
-            p.residual_percent.map(|v| signed(v, 3)).unwrap_or_default().into(),
+            format!("{} s", fixed(Language::English, p.elapsed_s, 1)).into(),
+            Interval::even(p.percent, p.reading_u95_percent)
+                .text(Language::English, 2)
+                .into(),
+            p.residual_percent
+                .map(|v| signed(Language::English, v, 3))
+                .unwrap_or_default()
+                .into(),
         ]);
     }
     blocks.push(Block::Details("Each photo of the series", vec![Block::Table(table)]));

@@ -8,6 +8,7 @@ use super::{made_photos, readings};
 use crate::adjuster::{Change, LampTravel, LeakState, Movement, Real};
 use crate::aim::{Outcome, ShotReading, Verdict};
 use crate::isolate::{Isolated, Repair, Standing};
+use crate::language::Language;
 use crate::record::{RepairEntry, Side, Stage, is_setting};
 use crate::run::Findings;
 use crate::warning::Warning;
@@ -71,7 +72,7 @@ fn sentences(findings: &Findings) -> Option<[(&'static str, Text); 3]> {
     let next = if again.is_empty() {
         next
     } else {
-        next.plain(format!(" Take again: {}.", listed(&again)))
+        next.plain(format!(" Take again: {}.", listed(Language::English, &again)))
     };
     let last = if repaired {
         "What is wrong now"
@@ -121,7 +122,7 @@ impl Stood {
         if parts.is_empty() {
             "too little was photographed to say more".to_owned()
         } else {
-            listed(&parts)
+            listed(Language::English, &parts)
         }
     }
 }
@@ -173,9 +174,15 @@ fn of_stage(findings: &Findings, stage: impl Fn(Option<Stage>) -> bool) -> Stood
     stood.open.extend(contradicted(findings));
     for leak in findings.adjuster.leak_down.iter().filter(|leak| stage(leak.stage)) {
         let creep = leak.creep_percent.as_ref().map(|creep| {
-            let size = fixed(creep.value.abs(), 2);
-            let u95 = creep.u95.map(|half| format!(" ± {}", u95(half))).unwrap_or_default();
-            format!(", by {size}{u95} % in {}", minutes(leak.duration_s / 60.0))
+            let size = fixed(Language::English, creep.value.abs(), 2);
+            let u95 = creep
+                .u95
+                .map(|half| format!(" ± {}", u95(Language::English, half)))
+                .unwrap_or_default();
+            format!(
+                ", by {size}{u95} % in {}",
+                minutes(Language::English, leak.duration_s / 60.0)
+            )
         });
         if leak.state == LeakState::Leaks {
             stood.faults.push(format!(
@@ -257,9 +264,9 @@ fn outside(side: Side, place: &str, percent: f64, verdict: &Verdict) -> String {
     let way = if percent < band.low_percent { "high" } else { "low" };
     format!(
         "the {side} beam {place} is too {way}, {} % where {} to {} % is allowed",
-        fixed(percent, 2),
-        fixed(band.low_percent, 2),
-        fixed(band.high_percent, 2)
+        fixed(Language::English, percent, 2),
+        fixed(Language::English, band.low_percent, 2),
+        fixed(Language::English, band.high_percent, 2)
     )
 }
 
@@ -267,7 +274,7 @@ fn outside(side: Side, place: &str, percent: f64, verdict: &Verdict) -> String {
 fn follows(travel: &LampTravel, stood: &mut Stood) {
     let side = travel.lamp;
     let figure = travel.total.as_ref().map(|total| {
-        let figure = within(total.percent, total.u95_percent);
+        let figure = within(Language::English, total.percent, total.u95_percent);
         format!(" ({figure} % from {} to {})", total.from, total.to)
     });
     match travel.movement {
@@ -295,7 +302,7 @@ fn open(stood: &Stood) -> Text {
     Text::default()
         .plain(" ")
         .sign(Sign::Open)
-        .strong(format!("Not known: {}.", listed(&stood.open)))
+        .strong(format!("Not known: {}.", listed(Language::English, &stood.open)))
 }
 
 /// "the actuator of the left lamp: replaced (2031-03-05)", by the system's name of the part.
@@ -356,8 +363,8 @@ fn done(findings: &Findings) -> Text {
 
 /// "the left beam's travel from 0 to 3 went from 0.00 ± 0.02 to 1.26 ± 0.02 %".
 fn changed(subject: &str, change: &Change) -> String {
-    let before = within(change.before_percent, change.before_u95_percent);
-    let after = within(change.after_percent, change.after_u95_percent);
+    let before = within(Language::English, change.before_percent, change.before_u95_percent);
+    let after = within(Language::English, change.after_percent, change.after_u95_percent);
     match change.real {
         Real::Real => format!("{subject} went from {before} to {after} %"),
         Real::NoChange => format!("{subject} is as before, {after} %"),
@@ -431,10 +438,14 @@ pub(in crate::report) fn first_suspect(isolated: &Isolated) -> Option<String> {
     let named: Vec<String> = suspected
         .map(|c| {
             let component = &isolated.system.components[c];
-            format!("the {} ({})", component.label, likely(isolated.answer.by_component[c]))
+            format!(
+                "the {} ({})",
+                component.label,
+                likely(Language::English, isolated.answer.by_component[c])
+            )
         })
         .collect();
-    (!named.is_empty()).then(|| listed(&named))
+    (!named.is_empty()).then(|| listed(Language::English, &named))
 }
 
 /// The next test, or what to replace.
@@ -449,7 +460,7 @@ pub(super) fn next_step(isolated: &Isolated) -> String {
     let step = match &decision.next {
         Some(next) if !decision.stop => {
             let test = &system.tests[next.test].id;
-            format!("do the test {test}, about {}", minutes(next.minutes))
+            format!("do the test {test}, about {}", minutes(Language::English, next.minutes))
         }
         _ => match decision.repairs(&answer.by_component, answer.nothing).first() {
             Some(Repair::Replace(c)) => {

@@ -6,6 +6,7 @@ use super::super::words::{lamp_stage, listed};
 use super::readings;
 use crate::adjuster::{LampTravel, Movement};
 use crate::aim::{Outcome, ShotReading, Verdict};
+use crate::language::Language;
 use crate::record::{Branch, Side, Stage, in_order, is_setting};
 use crate::run::Findings;
 
@@ -79,7 +80,7 @@ fn positions(findings: &Findings) -> Option<Section> {
     let mut table = table(names.len() + 2, [titles, vec!["".into()]].concat());
     for key in lamp_stages(shown()) {
         let travel = findings.adjuster.travel.iter().find(|t| (t.lamp, t.stage) == key);
-        let mut row: Vec<Cell> = vec![lamp_stage(key.0, key.1).into()];
+        let mut row: Vec<Cell> = vec![lamp_stage(Language::English, key.0, key.1).into()];
         for position in &names {
             let here = shown().filter(|r| (r.shot.lamp, r.shot.stage) == key && name(r) == position);
             row.push(cell(&here.collect::<Vec<_>>(), travel, position));
@@ -111,7 +112,7 @@ fn cell(here: &[&ShotReading], travel: Option<&LampTravel>, position: &str) -> C
     let outcomes: Vec<Outcome> = verdicts.map(|verdict| verdict.outcome).collect();
     let worst = [Outcome::Outside, Outcome::Undecided, Outcome::Inside];
     let worst = worst.into_iter().find(|outcome| outcomes.contains(outcome));
-    let figure = Text::from(format!("{} ", fixed(mean.percent, 2)));
+    let figure = Text::from(format!("{} ", fixed(Language::English, mean.percent, 2)));
     let still = travel.is_some_and(|travel| travel.movement == Some(Movement::Still));
     match worst {
         // Where the control should have moved the beam, its standing still matters more than where it stands.
@@ -127,7 +128,10 @@ fn widths(travel: &LampTravel) -> String {
     let (low, high) = all.fold((f64::INFINITY, 0.0_f64), |(low, high), u95| {
         (low.min(u95), high.max(u95))
     });
-    let (low, high) = (super::super::text::u95(low), super::super::text::u95(high));
+    let (low, high) = (
+        super::super::text::u95(Language::English, low),
+        super::super::text::u95(Language::English, high),
+    );
     if low == high {
         format!("± {high}")
     } else {
@@ -142,7 +146,11 @@ fn allowed<'a>(shown: impl Iterator<Item = &'a ShotReading>) -> Option<String> {
         let Verdict { setting, band, .. } = verdict;
         let band = (
             *setting,
-            format!("{} to {}", fixed(band.low_percent, 2), fixed(band.high_percent, 2)),
+            format!(
+                "{} to {}",
+                fixed(Language::English, band.low_percent, 2),
+                fixed(Language::English, band.high_percent, 2)
+            ),
         );
         if !bands.contains(&band) {
             bands.push(band);
@@ -193,13 +201,13 @@ fn travels(findings: &Findings) -> Option<Section> {
     titles.extend(["in all".into(), "".into()]);
     let mut table = table(steps.len() + 3, titles);
     for travel in travels() {
-        let mut row: Vec<Cell> = vec![lamp_stage(travel.lamp, travel.stage).into()];
+        let mut row: Vec<Cell> = vec![lamp_stage(Language::English, travel.lamp, travel.stage).into()];
         for (from, to) in &steps {
             let here = travel.steps.iter().find(|one| one.from == *from && one.to == *to);
             row.push(here.map_or_else(
                 || "".into(),
                 |one| {
-                    Text::from(format!("{} ", signed(one.percent, 2)))
+                    Text::from(format!("{} ", signed(Language::English, one.percent, 2)))
                         .sign(one.movement)
                         .into()
                 },
@@ -208,7 +216,7 @@ fn travels(findings: &Findings) -> Option<Section> {
         let total = travel.total.as_ref();
         row.push(
             total
-                .map(|t| super::super::words::plus_minus(t.percent, t.u95_percent))
+                .map(|t| super::super::words::plus_minus(Language::English, t.percent, t.u95_percent))
                 .unwrap_or_default()
                 .into(),
         );
@@ -235,7 +243,7 @@ fn pumped(findings: &Findings) -> Option<Section> {
             let series: Vec<&ShotReading> = series.filter(|r| (r.shot.lamp, r.shot.stage) == key).collect();
             let shut = if sealed { ", valve shut" } else { ", pump" };
             blocks.push(Block::Remark(
-                format!("{}{shut}", lamp_stage(key.0, key.1)),
+                format!("{}{shut}", lamp_stage(Language::English, key.0, key.1)),
                 course(&series).into(),
             ));
         }
@@ -281,15 +289,22 @@ fn course(series: &[&ShotReading]) -> String {
         .filter_map(|r| Some(r.result.as_ref().ok()?.aim.inclination_percent));
     let figures: Vec<f64> = figures.collect();
     match ends(&figures) {
-        Some((low, high)) if fixed(low, 2) == fixed(high, 2) => {
-            said.push_str(&format!(", steady at {} %", fixed(low, 2)))
+        Some((low, high)) if fixed(Language::English, low, 2) == fixed(Language::English, high, 2) => {
+            said.push_str(&format!(", steady at {} %", fixed(Language::English, low, 2)))
         }
-        Some((low, high)) => said.push_str(&format!(", {} to {} %", fixed(low, 2), fixed(high, 2))),
+        Some((low, high)) => said.push_str(&format!(
+            ", {} to {} %",
+            fixed(Language::English, low, 2),
+            fixed(Language::English, high, 2)
+        )),
         None => said.push_str(", none gave a figure"),
     }
     let refused = series.len() - figures.len();
     if refused > 0 && !figures.is_empty() {
-        said.push_str(&format!(", {} refused", listed(&[refused.to_string()])));
+        said.push_str(&format!(
+            ", {} refused",
+            listed(Language::English, &[refused.to_string()])
+        ));
     }
     said
 }

@@ -10,6 +10,7 @@ use crate::aim::COVERAGE_FACTOR_95;
 use crate::isolate::{
     Candidate, Evidence, Isolated, MOST_FAULTS, Observation, Origin, POSSIBLE, Repair, Standing, outcomes,
 };
+use crate::language::Language;
 use crate::record::{FaultKind, Gauge, Moves, Stage, System, Test, TrialMoves, VacuumSource, Watch, system_names};
 use crate::run::Findings;
 
@@ -120,7 +121,7 @@ pub(super) fn sections(isolated: &Isolated, job: &str) -> Vec<Section> {
             let text = format!(
                 "Another test would cost more than it gains. To be surer all the same: {} ({}).",
                 isolated.system.tests[next.test].id,
-                minutes(next.minutes)
+                minutes(Language::English, next.minutes)
             );
             topic("topic next", "", vec![Block::text(text)])
         }
@@ -213,7 +214,11 @@ fn came_out(one: &Evidence) -> String {
         Observation::Sealed { holds: false } => "leaks".to_owned(),
         Observation::Travel { percent, sd_percent } | Observation::Short { percent, sd_percent } => {
             let u95_percent = COVERAGE_FACTOR_95 * sd_percent;
-            format!("{} % ± {} %", signed(percent, 2), u95(u95_percent))
+            format!(
+                "{} % ± {} %",
+                signed(Language::English, percent, 2),
+                u95(Language::English, u95_percent)
+            )
         }
     }
 }
@@ -260,7 +265,7 @@ fn found(isolated: &Isolated) -> Section {
         blocks.push(Block::text(format!(
             "By the job, mended since: {}. All that stands here is of the car before that; enter what you find now as trials \
              with stage = \"after\".",
-            listed(&parts.collect::<Vec<_>>())
+            listed(Language::English, &parts.collect::<Vec<_>>())
         )));
     }
     if trials.evidence.is_empty() {
@@ -444,7 +449,7 @@ fn contradiction(isolated: &Isolated) -> Option<Section> {
                 format!(
                     "{}: {said} ({} likely to be the wrong one)",
                     test.id,
-                    likely(*erroneous)
+                    likely(Language::English, *erroneous)
                 ),
             )
         });
@@ -508,7 +513,7 @@ fn repair(isolated: &Isolated) -> Vec<Section> {
     let mut blocks = vec![Block::text(format!(
         "About {}. Before you do, look for what can be mended without a new part: a hose that is off, split or kinked, a plug \
          that is loose{}.",
-        minutes(work),
+        minutes(Language::English, work),
         without_a_part(isolated, &now)
     ))];
     // More than one kind of fault of a component is left.
@@ -568,7 +573,7 @@ fn look_again(isolated: &Isolated) -> Section {
     let left = if left.is_empty() {
         "no part that a test of this system shows".to_owned()
     } else {
-        listed(&left)
+        listed(Language::English, &left)
     };
     let blocks = vec![
         Block::text(format!("It failed: {}. What is left: {left}.", failed.join("; "))),
@@ -692,7 +697,11 @@ fn next_test(isolated: &Isolated, next: &Candidate, job: &str) -> Section {
     }
     blocks.push(Block::Entry(entry));
     blocks.extend(predictions(isolated, test).map(Block::text));
-    let heading = format!("Next test: {}, about {}", test.id, minutes(next.minutes));
+    let heading = format!(
+        "Next test: {}, about {}",
+        test.id,
+        minutes(Language::English, next.minutes)
+    );
     topic("topic next", &heading, blocks)
 }
 
@@ -710,7 +719,7 @@ fn why_this_test(isolated: &Isolated, next: &Candidate) -> Vec<String> {
         said.push(format!(
             "{} would tell more a minute by itself; this one first saves {} on the whole way, as things stand.",
             system.tests[other.test].id,
-            minutes(saved)
+            minutes(Language::English, saved)
         ));
     }
     let sure: Vec<&str> = (0..system.components.len())

@@ -7,6 +7,7 @@ use super::super::words::{lamp_and_stage, sentence, what_it_shows};
 use super::readings;
 use crate::adjuster::{LampTravel, TravelStep};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, Share, ShotReading};
+use crate::language::Language;
 use crate::record::{Bay, Caution, HeightsFrom, Lamp, Shot, ToleranceTable};
 use crate::run::Findings;
 
@@ -23,13 +24,13 @@ pub(super) fn budgets(findings: &Findings) -> Vec<Section> {
         let under = vec![
             Block::text(format!(
                 "inclination {} %; 1 % is {} mm at the wall",
-                signed(measured.aim.inclination_percent, 4),
-                fixed(reading.lamp.distance_mm / 100.0, 1)
+                signed(Language::English, measured.aim.inclination_percent, 4),
+                fixed(Language::English, reading.lamp.distance_mm / 100.0, 1)
             )),
             Block::Table(terms(&measured.aim, reading.lamp.distance_mm)),
         ];
         Some(Block::Labelled(
-            format!("{photo}: {}", what_it_shows(&reading.shot)).into(),
+            format!("{photo}: {}", what_it_shows(Language::English, &reading.shot)).into(),
             under,
         ))
     });
@@ -75,8 +76,8 @@ fn term(name: impl std::fmt::Display, of: &str, sd_percent: f64, distance_mm: f6
     vec![
         name.to_string().into(),
         of.into(),
-        fixed(sd_percent, 4).into(),
-        fixed(sd_percent / 100.0 * distance_mm, 2).into(),
+        fixed(Language::English, sd_percent, 4).into(),
+        fixed(Language::English, sd_percent / 100.0 * distance_mm, 2).into(),
     ]
 }
 
@@ -110,7 +111,7 @@ fn terms(aim: &Aim, distance_mm: f64) -> Table {
             distance_mm,
         );
         row.extend([
-            format!("{} %", fixed(100.0 * share, 0)).into(),
+            format!("{} %", fixed(Language::English, 100.0 * share, 0)).into(),
             bar(share, one.source.share()).into(),
         ]);
         table.rows.push(row);
@@ -146,11 +147,11 @@ fn of_travel(lamp: &LampTravel, travel: &TravelStep, readings: &[ShotReading]) -
     let ends = [&travel.from, &travel.to].map(|position| photos_at(lamp, position, readings));
     let label = format!(
         "Travel, {}: position {} to {}: {} ± {} %",
-        lamp_and_stage(lamp.lamp, lamp.stage),
+        lamp_and_stage(Language::English, lamp.lamp, lamp.stage),
         shorten(&travel.from, 13),
         shorten(&travel.to, 13),
-        signed(travel.percent, 4),
-        fixed(travel.u95_percent, 4)
+        signed(Language::English, travel.percent, 4),
+        fixed(Language::English, travel.u95_percent, 4)
     );
     let Some(distance_mm) = ends.iter().flatten().next().map(|r| r.lamp.distance_mm) else {
         return Block::text(label);
@@ -210,18 +211,20 @@ pub(super) fn budget(aim: &Aim) -> Block {
         table.row([
             one.source.name().to_owned().into(),
             same_in.into(),
-            fixed(u95_percent, 3).into(),
+            fixed(Language::English, u95_percent, 3).into(),
         ]);
     }
     table.row([
         Text::default().strong("Together").into(),
         "counts for the verdict".into(),
-        Text::default().strong(fixed(aim.u95_percent(), 3)).into(),
+        Text::default()
+            .strong(fixed(Language::English, aim.u95_percent(), 3))
+            .into(),
     ]);
     table.row([
         "This photo only".into(),
         "counts for a travel".into(),
-        fixed(aim.reading_u95_percent(), 3).into(),
+        fixed(Language::English, aim.reading_u95_percent(), 3).into(),
     ]);
     let noted = table.noted("Half-widths of 95 % intervals; they add as squares.");
     Block::Details("What the uncertainty is made of", noted)
@@ -362,13 +365,13 @@ fn hung(bay: &Bay) -> String {
         HeightsFrom::LevelLine => format!(
             "Heights are from one level line; the standing area rises by {} % towards the wall, which is added to each \
              inclination.",
-            fixed(bay.grade_percent, 2)
+            fixed(Language::English, bay.grade_percent, 2)
         ),
     };
     format!(
         "{} sheets, taped to ± {} mm (one standard deviation). {heights}",
         bay.marks.sheet.len(),
-        fixed(bay.marks.position_sd_mm, 1)
+        fixed(Language::English, bay.marks.position_sd_mm, 1)
     )
 }
 
@@ -377,18 +380,18 @@ fn tape(lamp: &Lamp) -> String {
     let face = lamp.face_height_mm.map_or_else(String::new, |mm| {
         format!(
             " Its face is {} mm high; what that does on a near wall is taken out, so that the aim is that on a screen 25 m away.",
-            fixed(mm, 0)
+            fixed(Language::English, mm, 0)
         )
     });
     format!(
         "{} lamp: centre {} mm high (± {} mm, one standard deviation), {} mm from the wall (± {} mm), {} mm to the {} of the \
          bay's centre line.{face}",
         sentence(&lamp.side.to_string()),
-        fixed(lamp.centre_height_mm, 0),
-        fixed(lamp.centre_height_sd_mm, 1),
-        fixed(lamp.distance_mm, 0),
-        fixed(lamp.distance_sd_mm, 0),
-        fixed(lamp.centre_x_mm.abs(), 0),
+        fixed(Language::English, lamp.centre_height_mm, 0),
+        fixed(Language::English, lamp.centre_height_sd_mm, 1),
+        fixed(Language::English, lamp.distance_mm, 0),
+        fixed(Language::English, lamp.distance_sd_mm, 0),
+        fixed(Language::English, lamp.centre_x_mm.abs(), 0),
         if lamp.centre_x_mm < 0.0 { "left" } else { "right" }
     )
 }

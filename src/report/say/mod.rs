@@ -21,6 +21,7 @@ pub(super) use answer::first_suspect;
 pub(super) use isolation::happening;
 
 use crate::isolate::Isolated;
+use crate::language::Language;
 use crate::run::Findings;
 
 /// What is said of photos that a program drew.
@@ -95,6 +96,7 @@ pub(crate) fn page(findings: &Findings, figures: &[Figure]) -> Result<Document, 
     annex.push(method::cautions(findings));
     annex.extend(evidence::digests(findings));
     Ok(Document {
+        language: Language::English,
         title: format!("Cut-off report, job {}", findings.job.job),
         heading: format!("Where the dipped beam falls: job {}", findings.job.job),
         opening: summary::opening(findings)?,

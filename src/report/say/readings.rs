@@ -9,6 +9,7 @@ use super::super::words::{likely, listed, plus_minus, setting, what_it_shows, wi
 use super::{method, plot_grid};
 use crate::adjuster::Movement;
 use crate::aim::{Measured, Outcome, ShotReading, Verdict};
+use crate::language::Language;
 use crate::record::{Branch, Shot, is_setting};
 use crate::refusal::Reason;
 use crate::run::Findings;
@@ -77,13 +78,17 @@ fn figures(measured: &Measured) -> [Cell; 4] {
     };
     let (band, verdict) = match &measured.verdict {
         Some(v) => (
-            format!("{}…{}", fixed(v.band.low_percent, 2), fixed(v.band.high_percent, 2)),
+            format!(
+                "{}…{}",
+                fixed(Language::English, v.band.low_percent, 2),
+                fixed(Language::English, v.band.high_percent, 2)
+            ),
             Text::default().word(v.outcome, v.outcome),
         ),
         None => (String::new(), Text::default()),
     };
     [
-        plus_minus(aim.inclination_percent, aim.u95_percent()).into(),
+        plus_minus(Language::English, aim.inclination_percent, aim.u95_percent()).into(),
         reach.into(),
         band.into(),
         verdict.into(),
@@ -179,11 +184,13 @@ fn undecided(findings: &Findings) -> Option<Item> {
         let photos: Vec<String> = all.iter().map(|(photo, _)| photo.clone()).collect();
         let mut chances: Vec<f64> = all.iter().map(|(_, verdict)| verdict.probability_inside).collect();
         chances.sort_by(f64::total_cmp);
-        let mut ends: Vec<String> = [chances[0], chances[chances.len() - 1]].map(likely).to_vec();
+        let mut ends: Vec<String> = [chances[0], chances[chances.len() - 1]]
+            .map(|chance| likely(Language::English, chance))
+            .to_vec();
         ends.dedup();
         format!(
             "{}: {}, {} likely to be inside{}; `--explain` says it of each",
-            listed(&photos),
+            listed(Language::English, &photos),
             first.outcome,
             ends.join(" to "),
             settle("the first")
@@ -193,7 +200,10 @@ fn undecided(findings: &Findings) -> Option<Item> {
 }
 
 pub(super) fn likely_inside(verdict: &Verdict) -> String {
-    format!("{} likely to be inside", likely(verdict.probability_inside))
+    format!(
+        "{} likely to be inside",
+        likely(Language::English, verdict.probability_inside)
+    )
 }
 
 /// A shot's figure and verdict, or its refusal, on one line.
@@ -211,8 +221,8 @@ pub(super) fn one_line(reading: &ShotReading) -> Text {
     };
     let allowed = format!(
         "{figure}, allowed {} % to {} %: ",
-        fixed(v.band.low_percent, 2),
-        fixed(v.band.high_percent, 2)
+        fixed(Language::English, v.band.low_percent, 2),
+        fixed(Language::English, v.band.high_percent, 2)
     );
     let text = Text::from(allowed).word(v.outcome, verdict_words(v, measured));
     if v.outcome == Outcome::Undecided {
@@ -247,7 +257,11 @@ pub(super) fn settle(reading: &ShotReading) -> Option<Text> {
 
 fn inclination(measured: &Measured) -> String {
     let aim = &measured.aim;
-    format!("{} % ± {} %", fixed(aim.inclination_percent, 2), u95(aim.u95_percent()))
+    format!(
+        "{} % ± {} %",
+        fixed(Language::English, aim.inclination_percent, 2),
+        u95(Language::English, aim.u95_percent())
+    )
 }
 
 fn verdict_words(v: &Verdict, measured: &Measured) -> String {
@@ -287,7 +301,7 @@ pub(crate) fn refused(findings: &Findings) -> Option<Section> {
         let photo = Text::default()
             .sign(Sign::Refused)
             .plain(reading.shot.photo.display().to_string());
-        let shows = Block::Paragraph("sub", what_it_shows(&reading.shot).into());
+        let shows = Block::Paragraph("sub", what_it_shows(Language::English, &reading.shot).into());
         let again = (taken_again(findings, reading).into_iter())
             .map(|other| {
                 let photo = other.shot.photo.display();
@@ -357,18 +371,29 @@ pub(crate) fn table(findings: &Findings) -> Option<Section> {
             (Ok(_), None) => "not judged".into(),
             (Err(refusal), _) => refused_word(refusal.reason),
         };
-        let allowed = |v: &Verdict| format!("{} to {}", fixed(v.band.low_percent, 2), fixed(v.band.high_percent, 2));
+        let allowed = |v: &Verdict| {
+            format!(
+                "{} to {}",
+                fixed(Language::English, v.band.low_percent, 2),
+                fixed(Language::English, v.band.high_percent, 2)
+            )
+        };
         let reach_m = aim.and_then(|a| a.reach_m).filter(|m| m.is_finite());
         table.row([
             shot.photo.display().to_string().into(),
             shot.lamp.to_string().into(),
             shot.stage.map(|s| s.to_string()).unwrap_or_default().into(),
-            setting(shot).into(),
-            aim.map(|a| within(a.inclination_percent, a.u95_percent()))
+            setting(Language::English, shot).into(),
+            aim.map(|a| within(Language::English, a.inclination_percent, a.u95_percent()))
                 .unwrap_or_default()
                 .into(),
-            aim.map(|a| fixed(a.drop_mm, 0)).unwrap_or_default().into(),
-            reach_m.map(|r| fixed(r, 0)).unwrap_or_default().into(),
+            aim.map(|a| fixed(Language::English, a.drop_mm, 0))
+                .unwrap_or_default()
+                .into(),
+            reach_m
+                .map(|r| fixed(Language::English, r, 0))
+                .unwrap_or_default()
+                .into(),
             verdict.map(allowed).unwrap_or_default().into(),
             came_to.into(),
         ]);
@@ -407,7 +432,7 @@ pub(crate) fn photos(findings: &Findings) -> Result<Option<Section>, Error> {
         } else {
             String::new()
         };
-        let shows = format!("{}{taken}{on}", what_it_shows(&reading.shot));
+        let shows = format!("{}{taken}{on}", what_it_shows(Language::English, &reading.shot));
         let mut blocks = vec![Block::Paragraph("sub", shows.into()), Block::text(one_line(reading))];
         blocks.extend(settle(reading).map(Block::text));
         blocks.push(if pictures.is_empty() {
@@ -450,8 +475,8 @@ pub(super) fn by_eye(findings: &Findings) -> Option<Text> {
          and not at {} % ({}). All figures here are read where the rules have the cut-off, at the steepest step in the logarithm of \
          the light; compare them only with what was read alike.",
         reading.shot.lamp,
-        fixed(half, 2),
-        fixed(measured.aim.inclination_percent, 2),
+        fixed(Language::English, half, 2),
+        fixed(Language::English, measured.aim.inclination_percent, 2),
         reading.shot.photo.display()
     )))
 }
@@ -461,31 +486,49 @@ fn facts(findings: &Findings, reading: &ShotReading, measured: &Measured) -> Vec
     let reach_m = aim.reach_m.filter(|m| m.is_finite());
     let mut facts = vec![
         ("Inclination", inclination(measured)),
-        ("As an angle", format!("{}°", fixed(aim.angle_deg, 3))),
-        ("Drop at the wall", format!("{} mm", fixed(aim.drop_mm, 1))),
+        (
+            "As an angle",
+            format!("{}°", fixed(Language::English, aim.angle_deg, 3)),
+        ),
+        (
+            "Drop at the wall",
+            format!("{} mm", fixed(Language::English, aim.drop_mm, 1)),
+        ),
         (
             "Reach",
-            reach_m.map_or_else(|| "does not come down".to_owned(), |r| format!("{} m", fixed(r, 1))),
+            reach_m.map_or_else(
+                || "does not come down".to_owned(),
+                |r| format!("{} m", fixed(Language::English, r, 1)),
+            ),
         ),
         (
             "Sharpness G",
             format!(
                 "{}{}",
-                fixed(cutoff.sharpness_g, 2),
+                fixed(Language::English, cutoff.sharpness_g, 2),
                 method::sharpness(cutoff.sharpness_g)
             ),
         ),
-        ("Linearity", format!("{}°", fixed(cutoff.linearity_deg, 2))),
-        ("Tilt", format!("{}°", signed(cutoff.tilt_deg, 2))),
+        (
+            "Linearity",
+            format!("{}°", fixed(Language::English, cutoff.linearity_deg, 2)),
+        ),
+        ("Tilt", format!("{}°", signed(Language::English, cutoff.tilt_deg, 2))),
         ("Pattern", cutoff.pattern.to_string()),
     ];
     if let Some(elbow) = &cutoff.elbow {
         let lateral = aim.elbow_lateral_percent.zip(aim.elbow_lateral_u95_percent);
-        let beside = |(percent, u95): (f64, f64)| format!("{} ± {} %", signed(percent, 2), fixed(u95, 2));
+        let beside = |(percent, u95): (f64, f64)| {
+            format!(
+                "{} ± {} %",
+                signed(Language::English, percent, 2),
+                fixed(Language::English, u95, 2)
+            )
+        };
         facts.extend(lateral.map(|lateral| ("Elbow beside V-V", beside(lateral))));
-        facts.push(("Kick", format!("{}°", fixed(elbow.kick_deg, 1))));
+        facts.push(("Kick", format!("{}°", fixed(Language::English, elbow.kick_deg, 1))));
     }
-    let percent_at = |y_mm: f64| format!("{} %", fixed(percent_at(findings, reading, y_mm), 2));
+    let percent_at = |y_mm: f64| format!("{} %", fixed(Language::English, percent_at(findings, reading, y_mm), 2));
     facts.extend(
         cutoff
             .plain_y_mm

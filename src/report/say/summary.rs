@@ -8,6 +8,7 @@ use super::super::words::{direction, lamp_and_stage, listed, sentence};
 use super::{adjuster, answer, beside, made_photos, method, plot_grid, readings};
 use crate::PROGRAM;
 use crate::adjuster::{LampTravel, LeakDown, Movement};
+use crate::language::Language;
 use crate::record::{Lamp, Side, Stage};
 use crate::run::Findings;
 
@@ -18,7 +19,9 @@ pub(super) fn opening(findings: &Findings) -> Result<Vec<Block>, Error> {
     let refused = findings.readings.iter().filter(|r| r.result.is_err()).count();
     let mut facts: Vec<(&'static str, Text)> = Vec::new();
     if let Some(vehicle) = &job.vehicle {
-        let in_km = vehicle.odometer_km.map(|km| format!("{} km", fixed(km, 0)));
+        let in_km = vehicle
+            .odometer_km
+            .map(|km| format!("{} km", fixed(Language::English, km, 0)));
         let odometer = vehicle.odometer.as_ref().map(ToString::to_string);
         let odometer = [odometer, in_km].into_iter().flatten().collect::<Vec<_>>().join("; ");
         let odometer = Some(odometer).filter(|said| !said.is_empty());
@@ -213,9 +216,9 @@ fn card(findings: &Findings, key: (Side, Option<Stage>)) -> Section {
             "Position {} to {}: {} {} % ± {} %, ",
             step.from,
             step.to,
-            direction(step.percent),
-            fixed(step.percent.abs(), 2),
-            u95(step.u95_percent)
+            direction(Language::English, step.percent),
+            fixed(Language::English, step.percent.abs(), 2),
+            u95(Language::English, step.u95_percent)
         );
         items.push(Text::from(figures).bare_word(step.movement).into());
     }
@@ -244,7 +247,11 @@ fn card(findings: &Findings, key: (Side, Option<Stage>)) -> Section {
         items,
         ..List::default()
     }));
-    Section::card("group", sentence(&lamp_and_stage(key.0, key.1)), blocks)
+    Section::card(
+        "group",
+        sentence(&lamp_and_stage(Language::English, key.0, key.1)),
+        blocks,
+    )
 }
 
 fn valve_shut(leak: &LeakDown) -> String {
@@ -270,7 +277,7 @@ fn travel_words(travel: &LampTravel) -> String {
     let of = |movement: Movement| {
         let steps = travel.steps.iter().filter(|step| step.movement == movement);
         let steps: Vec<String> = steps.map(|step| format!("from {} to {}", step.from, step.to)).collect();
-        (!steps.is_empty()).then(|| listed(&steps))
+        (!steps.is_empty()).then(|| listed(Language::English, &steps))
     };
     let exceptions = [
         of(Movement::Still).map(|steps| format!("not {steps}")),
