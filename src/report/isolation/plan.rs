@@ -44,7 +44,8 @@ pub fn render(isolated: &Isolated, plan: &Plan) -> String {
 
 /// Where the plan begins, where the job holds something already.
 fn begun(isolated: &Isolated) -> Option<String> {
-    let suspect = first_suspect(isolated).unwrap_or_else(|| "no part more than another yet".to_owned());
+    let suspect =
+        first_suspect(Language::English, isolated).unwrap_or_else(|| "no part more than another yet".to_owned());
     let is_begun = !isolated.trials.evidence.is_empty();
     is_begun.then(|| format!("From what the job holds so far. Suspected: {suspect}."))
 }

@@ -24,11 +24,12 @@ pub(super) fn outline(findings: &Findings) -> Section {
     let Some(isolated) = &findings.isolation else {
         return Section::default();
     };
-    let suspected = answer::first_suspect(isolated).unwrap_or_else(|| "no part more than another yet".to_owned());
+    let suspected = answer::first_suspect(Language::English, isolated)
+        .unwrap_or_else(|| "no part more than another yet".to_owned());
     let text = if findings.is_repaired() && !goes_on(findings) {
         format!("Suspected before the repair: {suspected}. `beamfall isolate` says why.")
     } else {
-        let next = answer::next_step(isolated);
+        let next = answer::next_step(Language::English, isolated);
         format!("Suspected: {suspected}. {next}. `beamfall isolate` says why.")
     };
     Section::new("Which part is at fault", vec![Block::text(text)])
@@ -809,11 +810,11 @@ mod tests {
                     };
                     let isolated = Isolated::new(system.clone(), trials);
                     let job = "a/rather/long/path/to/the/folder/of/some/job.toml";
-                    let plain = isolation(&isolated, job, false);
+                    let plain = isolation(Language::English, &isolated, job, false);
                     for line in plain.lines() {
                         assert!(width(line) <= COLUMNS, "{line}");
                     }
-                    let mut stripped = isolation(&isolated, job, true);
+                    let mut stripped = isolation(Language::English, &isolated, job, true);
                     assert!(stripped.contains('\u{1b}'));
                     for code in ["1", "2", "31", "32", "33", "0"] {
                         stripped = stripped.replace(&format!("\u{1b}[{code}m"), "");
