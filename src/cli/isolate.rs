@@ -5,6 +5,7 @@ use super::kept::Kept;
 use super::terminal::{Progress, colour_allowed, print};
 use crate::error::Error;
 use crate::isolate::{Isolated, plan};
+use crate::language::Language;
 use crate::record::{System, read_text, system_names};
 use crate::report::results::{IsolationResult, PlanResult};
 use crate::report::terminal;
@@ -76,9 +77,9 @@ fn planned(isolated: &Isolated, json: bool) -> Result<(String, String), Error> {
     let text = if json {
         report::json(&PlanResult::new(system, &plan))?
     } else {
-        isolation::plan::render(isolated, &plan)
+        isolation::plan::render(Language::English, isolated, &plan)
     };
-    Ok((text, isolation::plan::draw(isolated, &plan)))
+    Ok((text, isolation::plan::draw(Language::English, isolated, &plan)))
 }
 
 /// The suspects and the next test, as text, and the system drawn.
@@ -88,7 +89,7 @@ fn answered(isolated: &Isolated, file: &str, json: bool) -> Result<(String, Stri
     } else {
         terminal::isolation(isolated, file, colour_allowed())
     };
-    Ok((text, isolation::drawing::draw_sheets(isolated)))
+    Ok((text, isolation::drawing::draw_sheets(Language::English, isolated)))
 }
 
 impl Arguments {

@@ -42,7 +42,9 @@ fn sentences(findings: &Findings) -> Option<[(&'static str, Text); 3]> {
     // Once the job goes on after a repair, what is suspected is of the car as it is now.
     let isolation = findings.isolation.as_ref();
     let goes_on = goes_on(findings);
-    let suspect = isolation.filter(|_| !goes_on).and_then(first_suspect);
+    let suspect = isolation
+        .filter(|_| !goes_on)
+        .and_then(|isolated| first_suspect(Language::English, isolated));
     let faults = first.all_faults().join("; ");
     let wrong = match (faults.is_empty(), &suspect) {
         (true, _) if first.empty => Text::from("not photographed: there are no photos from before the repair."),
@@ -313,7 +315,10 @@ pub(super) fn repair_words(findings: &Findings, repair: &RepairEntry) -> String 
             .iter()
             .flat_map(|isolated| &isolated.system.components);
         let known = components.into_iter().find(|component| component.id == *id);
-        known.map_or_else(|| format!("{id}: "), |component| format!("the {}: ", component.label))
+        known.map_or_else(
+            || format!("{id}: "),
+            |component| format!("the {}: ", component.label.within(Language::English)),
+        )
     });
     format!("{}{} ({})", component.unwrap_or_default(), repair.words, repair.date)
 }
@@ -388,8 +393,13 @@ fn still(now: &Stood) -> Text {
 
 /// What is suspected after a repair, and what comes next.
 fn still_suspected(isolated: &Isolated) -> Text {
-    let suspect = first_suspect(isolated).map(|suspect| format!(" Probably at fault now: {suspect}."));
-    Text::from(format!("{} {}.", suspect.unwrap_or_default(), next_step(isolated)))
+    let suspect =
+        first_suspect(Language::English, isolated).map(|suspect| format!(" Probably at fault now: {suspect}."));
+    Text::from(format!(
+        "{} {}.",
+        suspect.unwrap_or_default(),
+        next_step(Language::English, isolated)
+    ))
 }
 
 /// Where nothing is wrong: what is as it should be, without a good mark while something is not known.
@@ -406,7 +416,7 @@ fn nothing(stood: &Stood) -> Text {
 fn next(isolated: Option<&Isolated>, stood: &Stood) -> Text {
     let mut steps: Vec<String> = Vec::new();
     match isolated {
-        Some(isolated) => steps.push(next_step(isolated)),
+        Some(isolated) => steps.push(next_step(Language::English, isolated)),
         None if !stood.faults.is_empty() => steps.push(
             "find the part at fault: name the system in the job, write down each test as a [[trial]], and run `beamfall \
              isolate`"
@@ -431,7 +441,7 @@ fn next(isolated: Option<&Isolated>, stood: &Stood) -> Text {
 }
 
 /// "the left actuator (97 %)".
-pub(in crate::report) fn first_suspect(isolated: &Isolated) -> Option<String> {
+pub(in crate::report) fn first_suspect(language: Language, isolated: &Isolated) -> Option<String> {
     let standings = isolated.standings();
     let ranked = isolated.answer.ranked_components();
     let suspected = ranked.into_iter().filter(|&c| standings[c] == Standing::Suspected);
@@ -440,16 +450,16 @@ pub(in crate::report) fn first_suspect(isolated: &Isolated) -> Option<String> {
             let component = &isolated.system.components[c];
             format!(
                 "the {} ({})",
-                component.label,
-                likely(Language::English, isolated.answer.by_component[c])
+                component.label.within(language),
+                likely(language, isolated.answer.by_component[c])
             )
         })
         .collect();
-    (!named.is_empty()).then(|| listed(Language::English, &named))
+    (!named.is_empty()).then(|| listed(language, &named))
 }
 
 /// The next test, or what to replace.
-pub(super) fn next_step(isolated: &Isolated) -> String {
+pub(super) fn next_step(language: Language, isolated: &Isolated) -> String {
     let (system, answer) = (&isolated.system, &isolated.answer);
     let decision = &answer.decision;
     let doubt = if answer.contradiction.is_some() {
@@ -460,11 +470,11 @@ pub(super) fn next_step(isolated: &Isolated) -> String {
     let step = match &decision.next {
         Some(next) if !decision.stop => {
             let test = &system.tests[next.test].id;
-            format!("do the test {test}, about {}", minutes(Language::English, next.minutes))
+            format!("do the test {test}, about {}", minutes(language, next.minutes))
         }
         _ => match decision.repairs(&answer.by_component, answer.nothing).first() {
             Some(Repair::Replace(c)) => {
-                let part = &system.components[*c].label;
+                let part = system.components[*c].label.within(language);
                 format!("mend or replace the {part}; another test would cost more time than it saves")
             }
             _ if isolated.failures().is_empty() => {

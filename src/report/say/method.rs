@@ -251,12 +251,12 @@ pub(super) fn verdicts(findings: &Findings) -> Section {
         )],
         Some(t) => {
             let facts = [
-                ("Table", format!("{} ({})", t.title, t.name)),
-                ("Source", t.source.clone()),
-                ("Edition", t.edition.clone()),
+                ("Table", format!("{} ({})", t.title.within(Language::English), t.name)),
+                ("Source", t.source.within(Language::English).to_owned()),
+                ("Edition", t.edition.within(Language::English).to_owned()),
                 ("Read on", t.read.clone()),
-                ("Confidence", t.confidence.clone()),
-                ("Note", t.note.clone()),
+                ("Confidence", t.confidence.within(Language::English).to_owned()),
+                ("Note", t.note.within(Language::English).to_owned()),
             ];
             let said = facts.into_iter().filter(|(_, value)| !value.is_empty());
             vec![
@@ -301,7 +301,13 @@ fn bands(table: &ToleranceTable) -> Text {
 pub(super) fn confidence(findings: &Findings) -> Option<String> {
     let judged = |reading: &ShotReading| reading.result.as_ref().is_ok_and(|measured| measured.verdict.is_some());
     let table = findings.table.as_ref()?;
-    let said = || format!("Limits: table {}; how sure they are: {}.", table.name, table.confidence);
+    let said = || {
+        format!(
+            "Limits: table {}; how sure they are: {}.",
+            table.name,
+            table.confidence.within(Language::English)
+        )
+    };
     findings.readings.iter().any(judged).then(said)
 }
 

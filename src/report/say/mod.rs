@@ -45,7 +45,7 @@ pub(crate) fn readings(findings: &Findings, explain: bool) -> Document {
     } else {
         sections.extend([remarks, adjuster::travels(findings), adjuster::remarks(findings, true)]);
     }
-    sections.push(isolation::outline(findings));
+    sections.push(isolation::outline(Language::English, findings));
     sections.extend(method::confidence(findings).map(|said| Section::new("", vec![Block::text(said)])));
     if explain {
         sections.extend(method::budgets(findings));
@@ -59,13 +59,13 @@ pub(crate) fn readings(findings: &Findings, explain: bool) -> Document {
 
 /// For the terminal: which part is at fault. `job` is the file into which the next trial is written.
 pub(crate) fn isolation(isolated: &Isolated, job: &str) -> Document {
-    let mut sections = isolation::sections(isolated, job);
+    let mut sections = isolation::sections(Language::English, isolated, job);
     sections.push(Section {
         margin: Margin::Flush,
         ..Section::new("", vec![Block::text(crate::DISCLAIMER)])
     });
     Document {
-        heading: isolated.system.name.clone(),
+        heading: isolated.system.name.within(Language::English).to_owned(),
         sections,
         ..Document::default()
     }
@@ -83,7 +83,7 @@ pub(crate) fn verified(verified: &Verified) -> Document {
 /// hurry.
 pub(crate) fn page(findings: &Findings, figures: &[Figure]) -> Result<Document, Error> {
     let mut sections = vec![summary::found(findings, figures)];
-    sections.push(isolation::chapter(findings));
+    sections.push(isolation::chapter(Language::English, findings));
     sections.extend(readings::refused(findings));
     sections.extend(summary::signed(findings));
     let mut annex = Vec::new();
