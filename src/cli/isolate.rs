@@ -59,7 +59,7 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     let language = arguments.spoken.language;
     let (isolated, file) = arguments.isolated()?;
     let (text, drawing) = if arguments.plan {
-        planned(&isolated, arguments.json)?
+        planned(language, &isolated, arguments.json)?
     } else {
         answered(language, &isolated, &file, arguments.json)?
     };
@@ -75,15 +75,15 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
 }
 
 /// The whole plan from here on, as text and drawn.
-fn planned(isolated: &Isolated, json: bool) -> Result<(String, String), Error> {
+fn planned(language: Language, isolated: &Isolated, json: bool) -> Result<(String, String), Error> {
     let system = &isolated.system;
     let plan = plan(system, &isolated.trials.evidence, isolated.trials.done);
     let text = if json {
         report::json(&PlanResult::new(system, &plan))?
     } else {
-        isolation::plan::render(isolated, &plan)
+        isolation::plan::render(language, isolated, &plan)
     };
-    Ok((text, isolation::plan::draw(isolated, &plan)))
+    Ok((text, isolation::plan::draw(language, isolated, &plan)))
 }
 
 /// The suspects and the next test, as text, and the system drawn.
@@ -93,7 +93,7 @@ fn answered(language: Language, isolated: &Isolated, file: &str, json: bool) -> 
     } else {
         terminal::isolation(language, isolated, file, colour_allowed())
     };
-    Ok((text, isolation::drawing::draw_sheets(isolated)))
+    Ok((text, isolation::drawing::draw_sheets(language, isolated)))
 }
 
 impl Arguments {

@@ -149,18 +149,33 @@ pub enum Gauge {
     Falls,
 }
 
-display_as_written! {
+said_as_written! {
     TrialMoves {
-        Yes => "yes", No => "no", CreepsBack => "creeps-back", Partly => "partly",
-        DoesNotReturn => "does-not-return", NotDone => "not-done",
+        Yes => "yes", "ja";
+        No => "no", "nein";
+        CreepsBack => "creeps-back", "kriecht zurück";
+        Partly => "partly", "teilweise";
+        DoesNotReturn => "does-not-return", "kommt nicht zurück";
+        NotDone => "not-done", "nicht gemacht";
     }
+    Pattern {
+        KickUp => "kick-up", "ansteigend";
+        Step => "step", "mit Stufe";
+        Flat => "flat", "eben";
+    }
+    Moves {
+        Yes => "yes", "ja";
+        No => "no", "nein";
+        CreepsBack => "creeps-back", "kriecht zurück";
+    }
+}
+
+display_as_written! {
     Gauge { RisesAndHolds => "rises-and-holds", WillNotRise => "will-not-rise", Falls => "falls" }
     Traffic { Right => "right", Left => "left" }
-    Pattern { KickUp => "kick-up", Step => "step", Flat => "flat" }
     Side { Left => "left", Right => "right" }
     Stage { Before => "before", After => "after" }
     Branch { Applying => "applying", Releasing => "releasing" }
-    Moves { Yes => "yes", No => "no", CreepsBack => "creeps-back" }
 }
 
 impl Side {

@@ -11,6 +11,7 @@ use super::Findings;
 use super::text::round;
 use crate::adjuster::Adjuster;
 use crate::aim::{COVERAGE_FACTOR_95, Measured, OtherPhoto, Outcome, Share, ShotReading, inclination_at_percent};
+use crate::language::Language;
 use crate::photo::Capture;
 use crate::record::{
     Bay, Bays, Branch, HeightsFrom, Lamp, Pattern, RepairEntry, SCHEMA, Side, Stage, Traffic, Vehicle, Workshop,
@@ -421,12 +422,12 @@ impl Results {
             lamps: job.lamp.iter().map(|lamp| LampFacts::new(lamp, bays)).collect(),
             table: table.as_ref().map(|t| TableFacts {
                 name: t.name.clone(),
-                title: t.title.clone(),
-                source: t.source.clone(),
-                edition: t.edition.clone(),
+                title: t.title.within(Language::English).to_owned(),
+                source: t.source.within(Language::English).to_owned(),
+                edition: t.edition.within(Language::English).to_owned(),
                 read: t.read.clone(),
-                confidence: t.confidence.clone(),
-                note: t.note.clone(),
+                confidence: t.confidence.within(Language::English).to_owned(),
+                note: t.note.within(Language::English).to_owned(),
             }),
             warnings: warnings.iter().map(ToString::to_string).collect(),
             warning_groups: findings.grouped_warnings().into_iter().map(WarningGroup::new).collect(),

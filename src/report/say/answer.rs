@@ -383,7 +383,7 @@ pub(super) fn repair_words(language: Language, findings: &Findings, repair: &Rep
         let known = components.into_iter().find(|component| component.id == *id);
         known.map_or_else(
             || format!("{id}: "),
-            |component| said!(language; "the {}: ", "{}: "; component.label),
+            |component| said!(language; "the {}: ", "{}: "; component.label.within(language)),
         )
     });
     format!(
@@ -563,7 +563,7 @@ pub(in crate::report) fn first_suspect(language: Language, isolated: &Isolated) 
             let component = &isolated.system.components[c];
             said!(
                 language; "the {} ({})", "{} ({})";
-                component.label,
+                component.label.within(language),
                 likely(language, isolated.answer.by_component[c])
             )
         })
@@ -590,7 +590,7 @@ pub(super) fn next_step(language: Language, isolated: &Isolated) -> String {
         }
         _ => match decision.repairs(&answer.by_component, answer.nothing).first() {
             Some(Repair::Replace(c)) => {
-                let part = &system.components[*c].label;
+                let part = system.components[*c].label.within(language);
                 said!(
                     language; "mend or replace the {part}; another test would cost more time than it saves",
                     "{part}: instand setzen oder ersetzen; eine weitere Prüfung würde mehr Zeit kosten als sparen"

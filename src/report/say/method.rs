@@ -299,12 +299,21 @@ pub(super) fn verdicts(language: Language, findings: &Findings) -> Section {
         )],
         Some(t) => {
             let facts = [
-                (language.pick("Table", "Tabelle"), format!("{} ({})", t.title, t.name)),
-                (language.pick("Source", "Quelle"), t.source.clone()),
-                (language.pick("Edition", "Ausgabe"), t.edition.clone()),
+                (
+                    language.pick("Table", "Tabelle"),
+                    format!("{} ({})", t.title.within(language), t.name),
+                ),
+                (language.pick("Source", "Quelle"), t.source.within(language).to_owned()),
+                (
+                    language.pick("Edition", "Ausgabe"),
+                    t.edition.within(language).to_owned(),
+                ),
                 (language.pick("Read on", "Eingesehen am"), date(language, &t.read)),
-                (language.pick("Confidence", "Verlässlichkeit"), t.confidence.clone()),
-                (language.pick("Note", "Hinweis"), t.note.clone()),
+                (
+                    language.pick("Confidence", "Verlässlichkeit"),
+                    t.confidence.within(language).to_owned(),
+                ),
+                (language.pick("Note", "Hinweis"), t.note.within(language).to_owned()),
             ];
             let said = facts.into_iter().filter(|(_, value)| !value.is_empty());
             vec![
@@ -375,7 +384,7 @@ pub(super) fn confidence(language: Language, findings: &Findings) -> Option<Stri
     let said = || {
         said!(
             language; "Limits: table {}; how sure they are: {}.", "Grenzen: Tabelle {}; wie verlässlich sie sind: {}.";
-            table.name, table.confidence
+            table.name, table.confidence.within(language)
         )
     };
     findings.readings.iter().any(judged).then(said)
@@ -504,7 +513,7 @@ fn tape(language: Language, lamp: &Lamp) -> String {
 pub(super) fn cautions(language: Language, findings: &Findings) -> Section {
     let said = Caution::of_photos(findings.job.shot.iter().any(Shot::is_pumped));
     let list = List {
-        items: said.map(|caution| caution.text().into()).collect(),
+        items: said.map(|caution| caution.said(language).into()).collect(),
         ..List::default()
     };
     let law = Block::Paragraph("law", crate::disclaimer(language).into());

@@ -58,7 +58,7 @@ pub(crate) fn readings(language: Language, findings: &Findings, explain: bool) -
     } else {
         sections.extend([remarks, adjuster::travels(findings), adjuster::remarks(findings, true)]);
     }
-    sections.push(isolation::outline(findings));
+    sections.push(isolation::outline(language, findings));
     sections.extend(method::confidence(language, findings).map(|said| Section::new("", vec![Block::text(said)])));
     if explain {
         sections.extend(method::budgets(language, findings));
@@ -73,14 +73,14 @@ pub(crate) fn readings(language: Language, findings: &Findings, explain: bool) -
 
 /// For the terminal: which part is at fault. `job` is the file into which the next trial is written.
 pub(crate) fn isolation(language: Language, isolated: &Isolated, job: &str) -> Document {
-    let mut sections = isolation::sections(isolated, job);
+    let mut sections = isolation::sections(language, isolated, job);
     sections.push(Section {
         margin: Margin::Flush,
         ..Section::new("", vec![Block::text(crate::disclaimer(language))])
     });
     Document {
         language,
-        heading: isolated.system.name.clone(),
+        heading: isolated.system.name.within(language).to_owned(),
         sections,
         ..Document::default()
     }
@@ -99,7 +99,7 @@ pub(crate) fn verified(language: Language, verified: &Verified) -> Document {
 /// hurry.
 pub(crate) fn page(language: Language, findings: &Findings, figures: &[Figure]) -> Result<Document, Error> {
     let mut sections = vec![summary::found(language, findings, figures)];
-    sections.push(isolation::chapter(findings));
+    sections.push(isolation::chapter(language, findings));
     sections.extend(readings::refused(language, findings));
     sections.extend(summary::signed(language, findings));
     let mut annex = Vec::new();

@@ -10,7 +10,7 @@ use super::{method, plot_grid};
 use crate::adjuster::Movement;
 use crate::aim::{Measured, Outcome, ShotReading, Verdict};
 use crate::language::{Language, said};
-use crate::record::{Branch, Pattern, Shot, is_setting};
+use crate::record::{Branch, Shot, is_setting};
 use crate::refusal::Reason;
 use crate::run::Findings;
 use rayon::prelude::*;
@@ -604,14 +604,6 @@ pub(super) fn by_eye(language: Language, findings: &Findings) -> Option<Text> {
     )))
 }
 
-fn pattern(language: Language, pattern: Pattern) -> &'static str {
-    match pattern {
-        Pattern::KickUp => language.pick("kick-up", "mit Anstieg"),
-        Pattern::Step => language.pick("step", "mit Stufe"),
-        Pattern::Flat => language.pick("flat", "flach"),
-    }
-}
-
 fn facts(
     language: Language,
     findings: &Findings,
@@ -655,7 +647,7 @@ fn facts(
         ),
         (
             language.pick("Pattern", "Lichtbild"),
-            pattern(language, cutoff.pattern).to_owned(),
+            cutoff.pattern.said(language).to_owned(),
         ),
     ];
     if let Some(elbow) = &cutoff.elbow {

@@ -4,7 +4,7 @@ mod fixture;
 mod isolation;
 use crate::adjuster::Adjuster;
 use crate::aim::{Outcome, ShotReading};
-use crate::language::Language;
+use crate::language::{Language, Said};
 use crate::record::{Bay, Bays, Branch, Caution, Moves, RepairEntry, Side, Stage, System, Workshop};
 use crate::refusal::Reason;
 use crate::report::evidence::Evidence;
@@ -701,22 +701,23 @@ fn page_escapes_whatever_the_user_writes() {
         &mut table.confidence,
         &mut table.note,
     ] {
-        *text = EVIL.to_owned();
+        *text = Said::as_written(EVIL);
     }
     case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
     case.adjuster.warnings = vec![about(EVIL.to_owned())];
     case.adjuster.response[0].warnings = vec![about(EVIL.to_owned())];
     let mut system = System::find("vacuum-cabin-control", std::path::Path::new(".")).unwrap();
-    system.name = EVIL.to_owned();
+    system.name = Said::as_written(EVIL);
     system.warnings = vec![about(EVIL.to_owned())];
     for component in &mut system.components {
-        component.label = EVIL.to_owned();
+        component.label = Said::as_written(EVIL);
     }
     for test in &mut system.tests {
         for text in [&mut test.ask, &mut test.look, &mut test.with] {
-            *text = EVIL.to_owned();
+            *text = Said::as_written(EVIL);
         }
-        (test.steps, test.hazards, test.kit) = (vec![EVIL.to_owned()], vec![EVIL.to_owned()], vec![EVIL.to_owned()]);
+        let evil = vec![Said::as_written(EVIL)];
+        (test.steps, test.hazards, test.kit) = (evil.clone(), evil.clone(), evil);
     }
     let case = isolated(case, system, &[]);
     let text = page(&case);
