@@ -233,7 +233,7 @@ fn of_stage(language: Language, findings: &Findings, stage: impl Fn(Option<Stage
                 language; "vacuum leaks at the {lamp} lamp: with the pump's valve shut its beam creeps{creep}; the actuator, its \
                  hose or the pump's own joint lets air in",
                 "am {stem}en Scheinwerfer geht Unterdruck verloren: Bei geschlossenem Ventil der Pumpe kriecht sein Lichtkegel{creep}; \
-                 Luft lassen die Unterdruckdose, ihr Schlauch oder der Anschluss der Pumpe selbst ein"
+                 Luft dringt an der Unterdruckdose, ihrem Schlauch oder dem Anschluss der Pumpe selbst ein"
             ));
         }
     }
