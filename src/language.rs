@@ -29,6 +29,11 @@ impl Language {
         }
     }
 
+    /// A figure with so many places, as this language writes it.
+    pub fn decimal(self, value: f64, places: usize) -> String {
+        self.figure(&format!("{value:.places$}"))
+    }
+
     /// A figure that was written with a decimal point, as this language writes it.
     pub fn figure(self, written: &str) -> String {
         match self {

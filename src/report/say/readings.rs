@@ -143,15 +143,15 @@ pub(super) fn remarks(findings: &Findings) -> Section {
         if let Err(refusal) = &reading.result {
             items.push(Item::signed(
                 Sign::Refused,
-                format!("{}{}", photo(reading), refusal.message),
+                format!("{}{}", photo(reading), refusal.english()),
             ));
         }
     }
     items.extend(undecided(findings));
-    for group in findings.grouped_warnings() {
+    for group in findings.grouped_warnings(Language::English) {
         items.push(Item::signed(
             Sign::Beware,
-            format!("{}: {}", group.about(), group.words),
+            format!("{}: {}", group.about(Language::English), group.words),
         ));
     }
     if items.is_empty() {
@@ -297,7 +297,7 @@ pub(crate) fn refused(findings: &Findings) -> Option<Section> {
     for reading in &findings.readings {
         let Err(refusal) = &reading.result else { continue };
         let why = format!("Refused: {}.", refused_because(refusal.reason));
-        let text = Text::default().strong(why).plain(format!(" {}", refusal.message));
+        let text = Text::default().strong(why).plain(format!(" {}", refusal.english()));
         let photo = Text::default()
             .sign(Sign::Refused)
             .plain(reading.shot.photo.display().to_string());
@@ -447,7 +447,7 @@ pub(crate) fn photos(findings: &Findings) -> Result<Option<Section>, Error> {
                 blocks.extend(warnings.map(|w| Block::text(Text::default().strong("Note:").plain(format!(" {w}")))));
                 blocks.push(method::budget(&measured.aim));
             }
-            Err(refusal) => blocks.push(Block::text(refusal.message.as_str())),
+            Err(refusal) => blocks.push(Block::text(refusal.english())),
         }
         let photo = reading.shot.photo.display().to_string();
         cards.push(Block::Section(Section::card("shot", photo, blocks)));

@@ -115,11 +115,11 @@ pub(super) fn signed(findings: &Findings) -> Option<Section> {
 
 /// What was found, a card for each lamp and stage.
 pub(crate) fn found(findings: &Findings, figures: &[Figure]) -> Section {
-    let groups = findings.grouped_warnings();
+    let groups = findings.grouped_warnings(Language::English);
     let mut blocks: Vec<Block> = groups
         .iter()
         .map(|group| {
-            let note = Block::note(format!("Note, {}: {}", group.about(), group.words));
+            let note = Block::note(format!("Note, {}: {}", group.about(Language::English), group.words));
             if group.photos.len() < 2 {
                 return vec![note];
             }
