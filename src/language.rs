@@ -2,7 +2,8 @@
 //!
 //! A sentence is written with `said!`, English first: a language left out does not compile, and who changes the one sees the
 //! other. What is kept with a reading before it is known who reads it, such as a refusal's words, is [`Said`]: both at once.
-//! Figures go through [`Language::figure`], since German writes a decimal comma. Machine forms (JSON, CSV) are English always.
+//! Words that hold nothing that changes are picked by [`Language::pick`]. Figures go through [`Language::figure`], since German
+//! writes a decimal comma. Machine forms (JSON, CSV) are English always.
 
 use serde::{Deserialize, Serialize};
 
@@ -32,6 +33,14 @@ impl Language {
     /// A figure with so many places, as this language writes it.
     pub fn decimal(self, value: f64, places: usize) -> String {
         self.figure(&format!("{value:.places$}"))
+    }
+
+    /// Words that hold nothing that changes, in this language.
+    pub const fn pick(self, english: &'static str, german: &'static str) -> &'static str {
+        match self {
+            Self::English => english,
+            Self::German => german,
+        }
     }
 
     /// A figure that was written with a decimal point, as this language writes it.

@@ -5,7 +5,6 @@ use super::character::Character;
 use crate::adjuster::LampTravel;
 use crate::aim::{Setting, ShotReading, measure_job};
 use crate::error::Error;
-use crate::language::Language;
 use crate::record::{AdjusterLimits, Pattern};
 use crate::refusal::Reason;
 use crate::render::Truth;

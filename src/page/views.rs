@@ -34,7 +34,7 @@ fn page(title: &str, back: Option<(&str, &str)>, main: Markup) -> Markup {
                     h1 { (harmless(title)) }
                 }
                 main { (main) }
-                footer { p.note { (crate::DISCLAIMER) } }
+                footer { p.note { (crate::disclaimer(Language::English)) } }
             }
         }
     }
@@ -396,7 +396,7 @@ pub(super) fn outcome(
     listed: &str,
     read: &ReadAlone,
 ) -> Result<Markup, Error> {
-    let section = said_of::photos(&read.findings)?;
+    let section = said_of::photos(Language::English, &read.findings)?;
     let own = format!("/job/{}", place.id);
     Ok(html! {
         @if read.entered {
@@ -429,9 +429,9 @@ pub(super) fn outcome(
 /// All readings of a job, the answer first.
 pub(super) fn readings(place: &Place, findings: &Findings) -> Markup {
     let own = format!("/job/{}", place.id);
-    let mut sections = vec![summary::found(findings, &[])];
-    sections.extend(said_of::refused(findings));
-    sections.extend(said_of::table(findings));
+    let mut sections = vec![summary::found(Language::English, findings, &[])];
+    sections.extend(said_of::refused(Language::English, findings));
+    sections.extend(said_of::table(Language::English, findings));
     page(
         &format!("Readings of job {}", findings.job.job),
         Some((&own, &format!("Job {}", findings.job.job))),

@@ -3,6 +3,7 @@
 use super::choice::photos_of_view;
 use super::jobs::{PHOTOS, Place, REPORT};
 use crate::error::Error;
+use crate::language::Language;
 use crate::record::{Job, Shot, parse_toml, read_text};
 use crate::report;
 use crate::run::{Cache, Findings, Options, Run};
@@ -130,5 +131,5 @@ pub(super) fn make_report(place: &Place, cache: Option<&Cache>) -> Result<(), Er
     let folder = place.folder.join(REPORT);
     report::can_write(&folder)?;
     let findings = Run::read(place.file(), &Options::default().with_cache(cache).with_pictures())?;
-    report::write(&folder, &findings, None).map(drop)
+    report::write(Language::English, &folder, &findings, None).map(drop)
 }

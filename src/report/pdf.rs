@@ -44,6 +44,7 @@ pub(super) fn print(document: &Document, job: &str) -> Result<Vec<u8>, Error> {
         &flow.chapters,
         &setter,
         (&document.title, job),
+        document.language,
     ))
 }
 

@@ -17,6 +17,11 @@ pub(crate) fn fixed(language: Language, value: f64, decimals: usize) -> String {
     language.figure(&decimal(value, decimals))
 }
 
+/// `value` rounded to `places`, without places that say nothing, for people to read.
+pub(crate) fn shortest(language: Language, value: f64, places: i32) -> String {
+    language.figure(&round(value, places).to_string())
+}
+
 /// As [`fixed`], with the sign also of positive figures.
 pub(crate) fn signed(language: Language, value: f64, decimals: usize) -> String {
     let text = fixed(language, value, decimals);
@@ -34,6 +39,20 @@ pub(crate) fn u95(language: Language, value_percent: f64) -> String {
         language.figure("0.01")
     } else {
         fixed(language, value_percent, 2)
+    }
+}
+
+/// A date, and a time behind it, as people write it; what is no date as machines write it stays as it is.
+pub(crate) fn date(language: Language, written: &str) -> String {
+    let is_date = |text: &str| {
+        let form = text.bytes().map(|byte| if byte.is_ascii_digit() { b'0' } else { byte });
+        form.eq(*b"0000-00-00")
+    };
+    match (language, written.split_at_checked(10)) {
+        (Language::German, Some((date, rest))) if is_date(date) && !rest.starts_with(|c: char| c.is_alphanumeric()) => {
+            format!("{}.{}.{}{rest}", &date[8..], &date[5..7], &date[..4])
+        }
+        _ => written.to_owned(),
     }
 }
 
@@ -215,6 +234,17 @@ mod tests {
         assert_eq!(u95(Language::German, 0.0012), "0,01");
         assert_eq!(signed(Language::German, 1.5, 2), "+1,50");
         assert!(round(-0.00001, 4).is_sign_positive());
+    }
+
+    #[test]
+    fn dates_are_written_as_people_write_them() {
+        let german = |written: &str| date(Language::German, written);
+        assert_eq!(german("2031-03-05"), "05.03.2031");
+        assert_eq!(german("2031-03-05 08:09:10"), "05.03.2031 08:09:10");
+        for other in ["March 2031", "2031-03", "2031-03-050", "zweiter März", "2031-03-05T08"] {
+            assert_eq!(german(other), other);
+        }
+        assert_eq!(date(Language::English, "2031-03-05"), "2031-03-05");
     }
 
     #[test]

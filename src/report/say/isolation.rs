@@ -1044,11 +1044,11 @@ mod tests {
                     };
                     let isolated = Isolated::new(system.clone(), trials);
                     let job = "a/rather/long/path/to/the/folder/of/some/job.toml";
-                    let plain = isolation(&isolated, job, false);
+                    let plain = isolation(Language::English, &isolated, job, false);
                     for line in plain.lines() {
                         assert!(width(line) <= COLUMNS, "{line}");
                     }
-                    let mut stripped = isolation(&isolated, job, true);
+                    let mut stripped = isolation(Language::English, &isolated, job, true);
                     assert!(stripped.contains('\u{1b}'));
                     for code in ["1", "2", "31", "32", "33", "0"] {
                         stripped = stripped.replace(&format!("\u{1b}[{code}m"), "");

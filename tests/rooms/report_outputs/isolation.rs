@@ -183,7 +183,7 @@ fn the_json_has_the_object_of_the_isolate_command() {
             .unwrap()
             .iter()
             .find(|c| c["standing"] == "suspected");
-        let said = terminal::readings(&case, false, false);
+        let said = terminal::readings(Language::English, &case, false, false);
         assert_at_most_80_columns(&said);
         let heading = said.split_once("Which part is at fault\n").unwrap().1;
         match first {
@@ -373,7 +373,7 @@ fn a_job_that_says_nothing_of_its_system_is_told_what_to_add() {
         for none in ["<svg", "<table", "<ul", "<ol", "<h3"] {
             assert!(!section.contains(none), "{none}");
         }
-        assert!(!terminal::readings(&case, false, false).contains("at fault"));
+        assert!(!terminal::readings(Language::English, &case, false, false).contains("at fault"));
     }
 }
 
@@ -396,7 +396,7 @@ fn after_a_repair_that_did_not_help_what_is_suspected_is_of_the_car_now() {
         .map(|trial| trial["stage"].as_str().unwrap())
         .collect();
     assert_eq!(stages, ["before", "before", "after"]);
-    let said = terminal::readings(&case, false, false);
+    let said = terminal::readings(Language::English, &case, false, false);
     let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
     let next = found["next"]["test"].as_str().unwrap();
     assert!(
