@@ -34,17 +34,17 @@ pub enum Reason {
 
 said_as_written! {
     Reason {
-        UnreadablePhoto => "unreadable-photo", "Foto nicht lesbar";
+        UnreadablePhoto => "unreadable-photo", "Foto unlesbar";
         MarksMissing => "marks-missing", "Messblätter fehlen";
         MarksDisagree => "marks-disagree", "Messblätter passen nicht";
         Overexposed => "overexposed", "überbelichtet";
         Underexposed => "underexposed", "unterbelichtet";
         Blurred => "blurred", "unscharf";
-        NoCutoff => "no-cutoff", "keine Hell-Dunkel-Grenze";
-        CutoffUnsharp => "cutoff-unsharp", "Hell-Dunkel-Grenze zu weich";
-        SecondCutoff => "second-cutoff", "zweite Hell-Dunkel-Grenze";
-        CutoffOutOfFrame => "cutoff-out-of-frame", "Hell-Dunkel-Grenze außerhalb des Bildes";
-        NotLevel => "not-level", "nicht waagerecht";
+        NoCutoff => "no-cutoff", "keine Grenze";
+        CutoffUnsharp => "cutoff-unsharp", "Grenze zu weich";
+        SecondCutoff => "second-cutoff", "zweite Kante";
+        CutoffOutOfFrame => "cutoff-out-of-frame", "Grenze nicht im Bild";
+        NotLevel => "not-level", "Kante zu schräg";
     }
 }
 

@@ -571,7 +571,7 @@ impl MeasuredResult {
                     BandName::Range
                 },
                 probability_inside: round(verdict.probability_inside, 4),
-                settle: verdict.settle.clone(),
+                settle: (verdict.settle.as_ref()).map(|settle| settle.within(Language::English).to_owned()),
             }),
             budget: aim
                 .budget

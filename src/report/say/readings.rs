@@ -86,7 +86,7 @@ fn figures(language: Language, measured: &Measured) -> [Cell; 4] {
                 fixed(language, v.band.low_percent, 2),
                 fixed(language, v.band.high_percent, 2)
             ),
-            Text::default().word(v.outcome, v.outcome),
+            Text::default().word(v.outcome, v.outcome.said(language)),
         ),
         None => (String::new(), Text::default()),
     };
@@ -100,30 +100,10 @@ fn figures(language: Language, measured: &Measured) -> [Cell; 4] {
 
 /// "refused: overexposed", "abgelehnt: überbelichtet".
 fn refused_word(language: Language, reason: Reason) -> Text {
-    let why = match language {
-        Language::English => reason.to_string(),
-        Language::German => refused_for(reason).to_owned(),
-    };
+    let why = reason.said(language);
     Text::default()
         .word(Sign::Refused, language.pick("refused", "abgelehnt"))
         .plain(format!(": {why}"))
-}
-
-/// A refusal's reason in one or two German words, for a table; in English its name does.
-fn refused_for(reason: Reason) -> &'static str {
-    match reason {
-        Reason::UnreadablePhoto => "Foto unlesbar",
-        Reason::MarksMissing => "Messblätter fehlen",
-        Reason::MarksDisagree => "Messblätter passen nicht",
-        Reason::Overexposed => "überbelichtet",
-        Reason::Underexposed => "unterbelichtet",
-        Reason::Blurred => "unscharf",
-        Reason::NoCutoff => "keine Grenze",
-        Reason::CutoffUnsharp => "Grenze zu weich",
-        Reason::SecondCutoff => "zweite Kante",
-        Reason::CutoffOutOfFrame => "Grenze nicht im Bild",
-        Reason::NotLevel => "Kante zu schräg",
-    }
 }
 
 /// Position and vacuum in few columns.
@@ -210,7 +190,7 @@ fn undecided(language: Language, findings: &Findings) -> Option<Item> {
         .collect();
     let (photo, first) = all.first()?;
     let settle = |english: &str, german: &str| {
-        let settle = first.settle.as_ref();
+        let settle = first.settle.as_ref().map(|settle| settle.within(language));
         settle
             .map(|settle| said!(language; "; to settle {english}, {settle}", "; um {german} zu klären: {settle}"))
             .unwrap_or_default()
@@ -301,7 +281,7 @@ pub(super) fn one_line_of(language: Language, findings: &Findings, reading: &Sho
 
 /// What would settle an undecided verdict.
 pub(super) fn settle(language: Language, reading: &ShotReading) -> Option<Text> {
-    let settle = verdict_of(reading)?.settle.as_ref()?;
+    let settle = verdict_of(reading)?.settle.as_ref()?.within(language);
     Some(
         Text::default()
             .strong(language.pick("To settle it:", "Zur Klärung:"))
@@ -324,7 +304,7 @@ fn verdict_words(language: Language, v: &Verdict, measured: &Measured) -> String
             said!(language; "outside, too high", "außerhalb, zu hoch")
         }
         Outcome::Outside => said!(language; "outside, too low", "außerhalb, zu tief"),
-        other => other.to_string(),
+        other => other.said(language).to_owned(),
     }
 }
 

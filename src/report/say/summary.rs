@@ -273,7 +273,7 @@ fn card(language: Language, findings: &Findings, key: (Side, Option<Stage>)) -> 
         lead(
             leak.state,
             &format!("{}: ", valve_shut(language, leak)),
-            &leak.state.to_string(),
+            leak.state.said(language),
         )
     }));
 
@@ -282,7 +282,7 @@ fn card(language: Language, findings: &Findings, key: (Side, Option<Stage>)) -> 
         travel
             .iter()
             .flat_map(|t| &t.faults)
-            .map(|f| sentence(&f.to_string()).into()),
+            .map(|f| sentence(&f.said(language)).into()),
     );
     for step in travel.iter().flat_map(|t| &t.steps) {
         let figures = said!(
@@ -293,9 +293,14 @@ fn card(language: Language, findings: &Findings, key: (Side, Option<Stage>)) -> 
             fixed(language, step.percent.abs(), 2),
             u95(language, step.u95_percent)
         );
-        items.push(Text::from(figures).bare_word(step.movement).into());
+        items.push(Text::from(figures).bare_word(step.movement.said(language)).into());
     }
-    items.extend(pumped.iter().flat_map(|r| adjuster::response_words(r)).map(Item::from));
+    items.extend(
+        pumped
+            .iter()
+            .flat_map(|r| adjuster::response_words(language, r))
+            .map(Item::from),
+    );
     items.extend(
         shut.iter()
             .map(|leak| format!("{}: {}", valve_shut(language, leak), leak.finding).into()),
