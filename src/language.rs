@@ -30,6 +30,11 @@ impl Language {
         }
     }
 
+    /// A figure with so many places, as this language writes it.
+    pub fn decimal(self, value: f64, places: usize) -> String {
+        self.figure(&format!("{value:.places$}"))
+    }
+
     /// Words that hold nothing that changes, in this language.
     pub const fn pick(self, english: &'static str, german: &'static str) -> &'static str {
         match self {

@@ -404,7 +404,7 @@ pub(super) fn outcome(
                  that stands under Readings." }
         } @else {
             @for refusal in read.findings.readings.iter().filter_map(|reading| reading.result.as_ref().err()) {
-                p.banner { "∅ " (harmless(&refusal.message)) }
+                p.banner { "∅ " (harmless(refusal.english())) }
             }
             p { "It gives no figure and is not entered in the job; the file stays as " code { (listed) } ". Mend that, and take it again." }
             @if read.may_be_entered {

@@ -90,7 +90,8 @@ pub(crate) fn read_toml<T: serde::de::DeserializeOwned>(path: &Path) -> Result<T
 /// # Errors
 /// [`Error`] for a file that is not there, cannot be read, is too large, or is no text.
 pub(crate) fn read_text(path: &Path) -> Result<String, Error> {
-    let bytes = bounded_file::read(path, bounded_file::MOST_TEXT_BYTES).map_err(|why| Error::in_file(path, why.0))?;
+    let bytes =
+        bounded_file::read(path, bounded_file::MOST_TEXT_BYTES).map_err(|why| Error::in_file(path, why.english()))?;
     String::from_utf8(bytes).map_err(|_| {
         Error::in_file(
             path,

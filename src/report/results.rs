@@ -430,7 +430,11 @@ impl Results {
                 note: t.note.within(Language::English).to_owned(),
             }),
             warnings: warnings.iter().map(ToString::to_string).collect(),
-            warning_groups: findings.grouped_warnings().into_iter().map(WarningGroup::new).collect(),
+            warning_groups: findings
+                .grouped_warnings(Language::English)
+                .into_iter()
+                .map(WarningGroup::new)
+                .collect(),
             shots: readings.iter().map(|r| ShotResult::new(r, bays)).collect(),
             travel: adjuster
                 .travel
@@ -499,7 +503,7 @@ impl ShotResult {
                 Ok(measured) => ReadingResult::Measured(Box::new(MeasuredResult::new(measured, &reading.lamp, bay))),
                 Err(refusal) => ReadingResult::Refused {
                     reason: refusal.reason,
-                    message: refusal.message.clone(),
+                    message: refusal.english().to_owned(),
                 },
             },
             capture: CaptureFacts::new(&reading.capture),
@@ -567,7 +571,7 @@ impl MeasuredResult {
                     BandName::Range
                 },
                 probability_inside: round(verdict.probability_inside, 4),
-                settle: verdict.settle.clone(),
+                settle: (verdict.settle.as_ref()).map(|settle| settle.within(Language::English).to_owned()),
             }),
             budget: aim
                 .budget

@@ -124,8 +124,12 @@ pub fn verify(
     options: &Options<'_>,
 ) -> Result<Verified, Error> {
     let path = folder.join(FILE);
-    let bytes = bounded_file::read(&path, MOST_BYTES)
-        .map_err(|why| Error::in_file(&path, format!("{}; give the folder that beamfall report wrote", why.0)))?;
+    let bytes = bounded_file::read(&path, MOST_BYTES).map_err(|why| {
+        Error::in_file(
+            &path,
+            format!("{}; give the folder that beamfall report wrote", why.english()),
+        )
+    })?;
     let evidence: Evidence = serde_json::from_slice(&bytes)
         .map_err(|e| Error::in_file(&path, format!("is no evidence of a report: {e}")))?;
     if evidence.schema != SCHEMA {

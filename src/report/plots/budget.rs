@@ -60,7 +60,7 @@ fn figure(language: Language, reading: &ShotReading, measured: &Measured, most_p
     let (aim, side) = (&measured.aim, reading.shot.lamp);
     let mut terms: Vec<_> = aim.budget.iter().filter(|term| term.sd_percent.is_finite()).collect();
     terms.sort_by(|a, b| b.sd_percent.total_cmp(&a.sd_percent));
-    let largest = terms.first().map_or("", |term| term.source.name());
+    let largest = terms.first().map_or("", |term| term.source.said(language));
     let title = said!(
         language; "{}: most of the ± is the {}", "{}: Der größte Teil des ± kommt von: {}";
         sentence(&lamp_and_stage(language, side, None)),
@@ -74,7 +74,7 @@ fn figure(language: Language, reading: &ShotReading, measured: &Measured, most_p
             language.pick("photo", "Foto")
         };
         Row {
-            name: format!("{} ({word})", plain(term.source.name())),
+            name: format!("{} ({word})", plain(term.source.said(language))),
             sd_percent: term.sd_percent,
             share: Some(term.source.share()),
         }

@@ -273,7 +273,7 @@ impl UnreadResult {
         Self {
             test: one.test.clone(),
             photo: one.photo.display().to_string(),
-            message: one.message.clone(),
+            message: one.message.within(Language::English).to_owned(),
         }
     }
 }

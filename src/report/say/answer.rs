@@ -213,7 +213,7 @@ fn of_stage(language: Language, findings: &Findings, stage: impl Fn(Option<Stage
         .filter(|short| !stands(short.lamp))
     {
         stood.follows.retain(|side| *side != short.lamp);
-        stood.faults.push(short.to_string());
+        stood.faults.push(short.said(language));
     }
     verdicts(language, findings, &stage, &mut stood);
     stood.open.extend(contradicted(language, findings));
@@ -357,9 +357,10 @@ fn follows(language: Language, travel: &LampTravel, stood: &mut Stood) {
     }
     if travel.movement != Some(Movement::Still) {
         let faults = travel.faults.iter();
-        stood
-            .faults
-            .extend(faults.map(|fault| said!(language; "{side} beam: {fault}", "{stem}er Lichtkegel: {fault}")));
+        stood.faults.extend(faults.map(|fault| {
+            let fault = fault.said(language);
+            said!(language; "{side} beam: {fault}", "{stem}er Lichtkegel: {fault}")
+        }));
     }
 }
 
@@ -417,7 +418,7 @@ fn done(language: Language, findings: &Findings) -> Text {
     });
     let mut known = None;
     let mut changes: Vec<String> = (apart.into_iter().filter_map(|stage| stage.moved()))
-        .map(ToString::to_string)
+        .map(|moved| moved.said(language))
         .collect();
     for (lamp, what, change) in figures {
         // Of the other lamp the same need not be named again.

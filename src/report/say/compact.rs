@@ -238,7 +238,7 @@ fn travels(language: Language, findings: &Findings) -> Option<Section> {
         row.push(
             travel
                 .movement
-                .map(|m| Text::default().word(m, m))
+                .map(|m| Text::default().word(m, m.said(language)))
                 .unwrap_or_default()
                 .into(),
         );

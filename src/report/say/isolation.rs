@@ -365,11 +365,11 @@ fn found(language: Language, isolated: &Isolated) -> Section {
             "{}: {} gibt keinen Messwert, deshalb zählt dieser Versuch nicht; {}";
             one.test,
             one.photo.display(),
-            one.message
+            one.message.within(language)
         )
     });
     let warnings = system.warnings.iter().chain(&trials.warnings);
-    let warnings = warnings.map(ToString::to_string);
+    let warnings = warnings.map(|warning| warning.said(language));
     let all = unread
         .chain(warnings)
         .map(|warning| Item::signed(Sign::Beware, warning));

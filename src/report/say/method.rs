@@ -115,7 +115,7 @@ fn terms(language: Language, aim: &Aim, distance_mm: f64) -> Table {
         let share = if share.is_finite() { share } else { 0.0 };
         let mut row = term(
             language,
-            one.source.name(),
+            one.source.said(language),
             share_name(language, one.source.share()),
             one.sd_percent,
             distance_mm,
@@ -179,7 +179,7 @@ fn of_travel(language: Language, lamp: &LampTravel, travel: &TravelStep, reading
         let budgets = photos.iter().filter_map(|reading| reading.result.as_ref().ok());
         let terms = budgets.flat_map(|measured| &measured.aim.budget);
         for one in terms.filter(|term| term.source.share() == Share::Photo) {
-            let (name, variance) = (one.source.to_string(), weight * one.sd_percent.powi(2));
+            let (name, variance) = (one.source.said(language).to_owned(), weight * one.sd_percent.powi(2));
             match variances.iter_mut().find(|(known, _)| *known == name) {
                 Some((_, sum)) => *sum += variance,
                 None => variances.push((name, variance)),
@@ -247,7 +247,7 @@ pub(super) fn budget(language: Language, aim: &Aim) -> Block {
         };
         let u95_percent = COVERAGE_FACTOR_95 * one.sd_percent;
         table.row([
-            one.source.name().to_owned().into(),
+            one.source.said(language).into(),
             same_in.into(),
             fixed(language, u95_percent, 3).into(),
         ]);

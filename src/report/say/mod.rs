@@ -54,9 +54,13 @@ pub(crate) fn readings(language: Language, findings: &Findings, explain: bool) -
     sections.push(summary::entered(language, findings));
     let remarks = readings::remarks(language, findings);
     if compact {
-        sections.extend([adjuster::remarks(findings, false), remarks]);
+        sections.extend([adjuster::remarks(language, findings, false), remarks]);
     } else {
-        sections.extend([remarks, adjuster::travels(findings), adjuster::remarks(findings, true)]);
+        sections.extend([
+            remarks,
+            adjuster::travels(language, findings),
+            adjuster::remarks(language, findings, true),
+        ]);
     }
     sections.push(isolation::outline(language, findings));
     sections.extend(method::confidence(language, findings).map(|said| Section::new("", vec![Block::text(said)])));
@@ -104,7 +108,7 @@ pub(crate) fn page(language: Language, findings: &Findings, figures: &[Figure]) 
     sections.extend(summary::signed(language, findings));
     let mut annex = Vec::new();
     let job = &findings.job.job;
-    annex.extend(adjuster::chapter(findings, figures));
+    annex.extend(adjuster::chapter(language, findings, figures));
     annex.extend(readings::table(language, findings));
     annex.extend(readings::plots(language, figures));
     annex.extend(readings::photos(language, findings)?);

@@ -86,7 +86,7 @@ fn figures(language: Language, measured: &Measured) -> [Cell; 4] {
                 fixed(language, v.band.low_percent, 2),
                 fixed(language, v.band.high_percent, 2)
             ),
-            Text::default().word(v.outcome, v.outcome),
+            Text::default().word(v.outcome, v.outcome.said(language)),
         ),
         None => (String::new(), Text::default()),
     };
@@ -100,30 +100,10 @@ fn figures(language: Language, measured: &Measured) -> [Cell; 4] {
 
 /// "refused: overexposed", "abgelehnt: überbelichtet".
 fn refused_word(language: Language, reason: Reason) -> Text {
-    let why = match language {
-        Language::English => reason.to_string(),
-        Language::German => refused_for(reason).to_owned(),
-    };
+    let why = reason.said(language);
     Text::default()
         .word(Sign::Refused, language.pick("refused", "abgelehnt"))
         .plain(format!(": {why}"))
-}
-
-/// A refusal's reason in one or two German words, for a table; in English its name does.
-fn refused_for(reason: Reason) -> &'static str {
-    match reason {
-        Reason::UnreadablePhoto => "Foto unlesbar",
-        Reason::MarksMissing => "Messblätter fehlen",
-        Reason::MarksDisagree => "Messblätter passen nicht",
-        Reason::Overexposed => "überbelichtet",
-        Reason::Underexposed => "unterbelichtet",
-        Reason::Blurred => "unscharf",
-        Reason::NoCutoff => "keine Grenze",
-        Reason::CutoffUnsharp => "Grenze zu weich",
-        Reason::SecondCutoff => "zweite Kante",
-        Reason::CutoffOutOfFrame => "Grenze nicht im Bild",
-        Reason::NotLevel => "Kante zu schräg",
-    }
 }
 
 /// Position and vacuum in few columns.
@@ -177,15 +157,15 @@ pub(super) fn remarks(language: Language, findings: &Findings) -> Section {
         if let Err(refusal) = &reading.result {
             items.push(Item::signed(
                 Sign::Refused,
-                format!("{}{}", photo(reading), refusal.message),
+                format!("{}{}", photo(reading), refusal.english()),
             ));
         }
     }
     items.extend(undecided(language, findings));
-    for group in findings.grouped_warnings() {
+    for group in findings.grouped_warnings(language) {
         items.push(Item::signed(
             Sign::Beware,
-            format!("{}: {}", group.about(), group.words),
+            format!("{}: {}", group.about(language), group.words),
         ));
     }
     if items.is_empty() {
@@ -210,7 +190,7 @@ fn undecided(language: Language, findings: &Findings) -> Option<Item> {
         .collect();
     let (photo, first) = all.first()?;
     let settle = |english: &str, german: &str| {
-        let settle = first.settle.as_ref();
+        let settle = first.settle.as_ref().map(|settle| settle.within(language));
         settle
             .map(|settle| said!(language; "; to settle {english}, {settle}", "; um {german} zu klären: {settle}"))
             .unwrap_or_default()
@@ -301,7 +281,7 @@ pub(super) fn one_line_of(language: Language, findings: &Findings, reading: &Sho
 
 /// What would settle an undecided verdict.
 pub(super) fn settle(language: Language, reading: &ShotReading) -> Option<Text> {
-    let settle = verdict_of(reading)?.settle.as_ref()?;
+    let settle = verdict_of(reading)?.settle.as_ref()?.within(language);
     Some(
         Text::default()
             .strong(language.pick("To settle it:", "Zur Klärung:"))
@@ -324,7 +304,7 @@ fn verdict_words(language: Language, v: &Verdict, measured: &Measured) -> String
             said!(language; "outside, too high", "außerhalb, zu hoch")
         }
         Outcome::Outside => said!(language; "outside, too low", "außerhalb, zu tief"),
-        other => other.to_string(),
+        other => other.said(language).to_owned(),
     }
 }
 
@@ -384,7 +364,9 @@ pub(crate) fn refused(language: Language, findings: &Findings) -> Option<Section
     for reading in &findings.readings {
         let Err(refusal) = &reading.result else { continue };
         let why = said!(language; "Refused: {}.", "Abgelehnt: {}."; refused_because(language, refusal.reason));
-        let text = Text::default().strong(why).plain(format!(" {}", refusal.message));
+        let text = Text::default()
+            .strong(why)
+            .plain(format!(" {}", refusal.message.within(language)));
         let photo = Text::default()
             .sign(Sign::Refused)
             .plain(reading.shot.photo.display().to_string());
@@ -557,12 +539,12 @@ pub(crate) fn photos(language: Language, findings: &Findings) -> Result<Option<S
                     Block::text(
                         Text::default()
                             .strong(language.pick("Note:", "Hinweis:"))
-                            .plain(format!(" {w}")),
+                            .plain(format!(" {}", w.said(language))),
                     )
                 }));
                 blocks.push(method::budget(language, &measured.aim));
             }
-            Err(refusal) => blocks.push(Block::text(refusal.message.as_str())),
+            Err(refusal) => blocks.push(Block::text(refusal.message.within(language))),
         }
         let photo = reading.shot.photo.display().to_string();
         cards.push(Block::Section(Section::card("shot", photo, blocks)));

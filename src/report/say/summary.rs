@@ -151,11 +151,12 @@ pub(super) fn signed(language: Language, findings: &Findings) -> Option<Section>
 
 /// What was found, a card for each lamp and stage.
 pub(crate) fn found(language: Language, findings: &Findings, figures: &[Figure]) -> Section {
-    let groups = findings.grouped_warnings();
+    let groups = findings.grouped_warnings(language);
     let mut blocks: Vec<Block> = groups
         .iter()
         .map(|group| {
-            let note = Block::note(said!(language; "Note, {}: {}", "Hinweis, {}: {}"; group.about(), group.words));
+            let note =
+                Block::note(said!(language; "Note, {}: {}", "Hinweis, {}: {}"; group.about(language), group.words));
             if group.photos.len() < 2 {
                 return vec![note];
             }
@@ -272,7 +273,7 @@ fn card(language: Language, findings: &Findings, key: (Side, Option<Stage>)) -> 
         lead(
             leak.state,
             &format!("{}: ", valve_shut(language, leak)),
-            &leak.state.to_string(),
+            leak.state.said(language),
         )
     }));
 
@@ -281,7 +282,7 @@ fn card(language: Language, findings: &Findings, key: (Side, Option<Stage>)) -> 
         travel
             .iter()
             .flat_map(|t| &t.faults)
-            .map(|f| sentence(&f.to_string()).into()),
+            .map(|f| sentence(&f.said(language)).into()),
     );
     for step in travel.iter().flat_map(|t| &t.steps) {
         let figures = said!(
@@ -292,9 +293,14 @@ fn card(language: Language, findings: &Findings, key: (Side, Option<Stage>)) -> 
             fixed(language, step.percent.abs(), 2),
             u95(language, step.u95_percent)
         );
-        items.push(Text::from(figures).bare_word(step.movement).into());
+        items.push(Text::from(figures).bare_word(step.movement.said(language)).into());
     }
-    items.extend(pumped.iter().flat_map(|r| adjuster::response_words(r)).map(Item::from));
+    items.extend(
+        pumped
+            .iter()
+            .flat_map(|r| adjuster::response_words(language, r))
+            .map(Item::from),
+    );
     items.extend(
         shut.iter()
             .map(|leak| format!("{}: {}", valve_shut(language, leak), leak.finding).into()),

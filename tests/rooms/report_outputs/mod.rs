@@ -690,7 +690,7 @@ fn page_escapes_whatever_the_user_writes() {
             Ok(measured) => {
                 measured.warnings = vec![Warning::BracketAddsLittle { bracket: EVIL.into() }];
             }
-            Err(refusal) => refusal.message = EVIL.to_owned(),
+            Err(refusal) => refusal.message = Said::as_written(EVIL),
         }
     }
     let table = case.table.as_mut().unwrap();
