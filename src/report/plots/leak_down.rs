@@ -179,6 +179,6 @@ fn caption(language: Language, leak: &LeakDown, has_vacuum: bool) -> String {
              ein Leck lässt ihn fallen, gegen 0 oder bis dorthin, wo das Leck schließt.",
         ));
     }
-    text.push_str(&said!(language; " Here: {}.", " Hier: {}."; leak.finding));
+    text.push_str(&said!(language; " Here: {}.", " Hier: {}."; leak.finding.said(language)));
     text
 }
