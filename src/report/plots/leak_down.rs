@@ -148,7 +148,7 @@ fn figures_of(language: Language, leak: &LeakDown) -> Vec<String> {
         }
         LeakState::Holds => {
             lines.push(language.pick("holds: loses", "hält: verliert").to_owned());
-            let minutes = language.figure(&format!("{:.1}", leak.duration_s / 60.0));
+            let minutes = language.decimal(leak.duration_s / 60.0, 1);
             if let Some(below) = leak.loss_below_mbar {
                 lines.push(said!(language; "less than {below:.0} mbar", "unter {below:.0} mbar"));
                 lines.push(said!(language; "in {minutes} minutes", "in {minutes} Minuten"));
