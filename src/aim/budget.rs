@@ -90,13 +90,13 @@ said_as_written! {
         StrayLight => "stray light", "Streulicht";
         Tone => "tone curve of the photo", "Tonwertkurve des Fotos";
         Corners => "corners of the marks in the photo", "Ecken der Messblätter im Foto";
-        Sheets => "places of the marks on the wall", "Plätze der Messblätter an der Wand";
+        Sheets => "places of the marks on the wall", "Lage der Messblätter an der Wand";
         LampHeight => "height of the lamp", "Höhe des Scheinwerfers";
         Distance => "distance to the wall", "Abstand zur Wand";
         Floor => "grade or flatness of the floor", "Gefälle oder Ebenheit des Bodens";
         LampFace => "height of the lamp's face", "Höhe der Lichtaustrittsfläche";
         LampOff => "the lamp's light in the lamp-off photo", "Scheinwerferlicht im Foto ohne Licht";
-        SharedTexture => "wall texture, alike in all photos", "Wandstruktur, gleich in allen Fotos";
+        SharedTexture => "wall texture, alike in all photos", "Wandstruktur, allen Fotos gemein";
         SharedTone => "tone curve of the camera", "Tonwertkurve der Kamera";
         Aside => "pattern beside the lamp's V-V", "Lichtbild neben V-V des Scheinwerfers";
     }

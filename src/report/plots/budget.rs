@@ -4,12 +4,11 @@ use super::super::Error;
 use super::chart::{Fault, MARGIN, Root, SIZE, TEXT, letters, sheet, words};
 use super::element::{Hatching, hatched};
 use super::ink;
-use super::{Figure, Subject, at_positions};
+use super::{Figure, Subject, at_positions, titled};
 use crate::aim::{COVERAGE_FACTOR_95, Measured, Share, ShotReading, Term};
 use crate::language::{Language, said};
 use crate::record::Side;
 use crate::report::text::{fixed, plain, shorten_path};
-use crate::report::words::{lamp_and_stage, sentence};
 use plotters::prelude::*;
 use plotters::style::text_anchor::HPos;
 
@@ -61,9 +60,9 @@ fn figure(language: Language, reading: &ShotReading, measured: &Measured, most_p
     let mut terms: Vec<_> = aim.budget.iter().filter(|term| term.sd_percent.is_finite()).collect();
     terms.sort_by(|a, b| b.sd_percent.total_cmp(&a.sd_percent));
     let largest = terms.first().map_or("", |term| term.source.said(language));
+    let lamp = titled(language, side, None);
     let title = said!(
-        language; "{}: most of the ± is the {}", "{}: Der größte Teil des ± kommt von: {}";
-        sentence(&lamp_and_stage(language, side, None)),
+        language; "{lamp}: most of the ± is the {}", "{lamp}, größter Teil des ±: {}";
         plain(largest)
     );
     let caption = caption(language, reading, largest, aim.u95_percent());

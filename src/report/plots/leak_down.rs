@@ -4,27 +4,24 @@ use super::super::Error;
 use super::chart::{Area, Axis, Chart, Note, Series, Zone};
 use super::element::{Dash, Look, Point, Shape};
 use super::ink;
-use super::{Figure, Subject, name_of};
+use super::{Figure, Subject, name_of, titled};
 use crate::adjuster::{LeakDown, LeakPoint, LeakState};
 use crate::language::{Language, said};
-use crate::report::words::{lamp_and_stage, sentence};
+use crate::report::words::lamp_and_stage;
 
 /// The plot of a lamp at a stage.
 pub(super) fn figure(language: Language, leak: &LeakDown) -> Result<Figure, Error> {
     let name = name_of(Subject::LeakDown, leak.lamp, leak.stage);
     let who = lamp_and_stage(language, leak.lamp, leak.stage);
     let answer = match leak.state {
-        LeakState::Holds => language.pick(
-            "vacuum holds with the pump's valve shut",
-            "Unterdruck hält bei geschlossenem Ventil der Pumpe",
-        ),
+        LeakState::Holds => language.pick("vacuum holds with the pump's valve shut", "Ventil zu, Unterdruck hält"),
         LeakState::Leaks => language.pick(
             "vacuum leaks with the pump's valve shut",
-            "Unterdruck entweicht bei geschlossenem Ventil der Pumpe",
+            "Ventil zu, Unterdruck entweicht",
         ),
         LeakState::CannotTell => language.pick("whether vacuum leaks is open", "offen, ob Unterdruck entweicht"),
     };
-    let title = format!("{}: {answer}", sentence(&who));
+    let title = format!("{}: {answer}", titled(language, leak.lamp, leak.stage));
     let finite = |p: &&LeakPoint| p.percent.is_finite() && p.reading_u95_percent.is_finite();
     let points: Vec<_> = leak.points.iter().filter(finite).collect();
     if points.len() < 2 || leak.duration_s <= 0.0 {
@@ -151,7 +148,7 @@ fn figures_of(language: Language, leak: &LeakDown) -> Vec<String> {
         }
         LeakState::Holds => {
             lines.push(language.pick("holds: loses", "hält: verliert").to_owned());
-            let minutes = language.figure(&format!("{:.1}", leak.duration_s / 60.0));
+            let minutes = language.decimal(leak.duration_s / 60.0, 1);
             if let Some(below) = leak.loss_below_mbar {
                 lines.push(said!(language; "less than {below:.0} mbar", "unter {below:.0} mbar"));
                 lines.push(said!(language; "in {minutes} minutes", "in {minutes} Minuten"));
@@ -169,7 +166,7 @@ fn caption(language: Language, leak: &LeakDown, has_vacuum: bool) -> String {
          what differs from photo to photo.",
         "Der Lichtkegel, nachdem das Ventil der Pumpe geschlossen wurde. Eine dichte Unterdruckdose gibt eine waagerechte Reihe; ein \
          Leck lässt den Lichtkegel zurückkriechen, erst schnell, dann langsamer. Die Achse der Neigung zeigt nach unten wie der \
-         Lichtkegel. Striche zeigen das 95-%-Intervall des von Foto zu Foto Verschiedenen.",
+         Lichtkegel. Striche zeigen das 95-%-Intervall dessen, was sich von Foto zu Foto unterscheidet.",
     ));
     if has_vacuum {
         text.push_str(language.pick(
@@ -179,6 +176,6 @@ fn caption(language: Language, leak: &LeakDown, has_vacuum: bool) -> String {
              ein Leck lässt ihn fallen, gegen 0 oder bis dorthin, wo das Leck schließt.",
         ));
     }
-    text.push_str(&said!(language; " Here: {}.", " Hier: {}."; leak.finding));
+    text.push_str(&said!(language; " Here: {}.", " Hier: {}."; leak.finding.said(language)));
     text
 }

@@ -18,6 +18,7 @@ mod vacuum;
 pub use png::png;
 
 use super::text::escape;
+use super::words::{lamp_and_stage, lamp_and_stage_short, sentence};
 use super::{Error, Findings};
 use crate::adjuster::LampTravel;
 use crate::aim::ShotReading;
@@ -186,6 +187,14 @@ fn name_of(subject: Subject, lamp: Side, stage: Option<Stage>) -> String {
         || format!("{subject}-{lamp}"),
         |stage| format!("{subject}-{lamp}-{stage}"),
     )
+}
+
+/// Whose plot it is, before its title; in German short, since a long title is set in small letters.
+fn titled(language: Language, lamp: Side, stage: Option<Stage>) -> String {
+    sentence(&match language {
+        Language::English => lamp_and_stage(language, lamp, stage),
+        Language::German => lamp_and_stage_short(language, lamp, stage),
+    })
 }
 
 /// Half of a tread's width, of the way from one position to the next.

@@ -161,7 +161,7 @@ fn caption(language: Language, lamps: &[&LampTravel], least_percent: f64, any_ex
             Some(said!(
                 language; "{} {} (from {} to {}: {} %)", "{}: {} (von {} bis {}: {} %)";
                 lamp_and_stage_short(language, l.lamp, l.stage),
-                l.movement?,
+                l.movement?.said(language),
                 plain(&total.from),
                 plain(&total.to),
                 fixed(language, total.percent, 2)

@@ -4,12 +4,12 @@ use super::super::Error;
 use super::chart::{Area, Axis, Chart, Note, Series, Zone};
 use super::element::{Dash, Look, Point, Shape};
 use super::ink;
-use super::{Figure, Subject, name_of};
+use super::{Figure, Subject, name_of, titled};
 use crate::adjuster::{Curve, Movement, Response, ResponsePoint};
 use crate::language::{Language, said};
 use crate::record::Branch;
 use crate::report::text::signed;
-use crate::report::words::{curve_words, lamp_and_stage, sentence};
+use crate::report::words::{curve_words, lamp_and_stage};
 
 /// How a branch is drawn.
 fn look(branch: Branch) -> Look {
@@ -24,20 +24,17 @@ pub(super) fn figure(language: Language, response: &Response) -> Result<Figure, 
     let name = name_of(Subject::Vacuum, response.lamp, response.stage);
     let who = lamp_and_stage(language, response.lamp, response.stage);
     let answer = match response.movement {
-        Some(Movement::Moves) => language.pick(
-            "the beam moves with the vacuum",
-            "der Lichtkegel bewegt sich mit dem Unterdruck",
-        ),
+        Some(Movement::Moves) => language.pick("the beam moves with the vacuum", "Lichtkegel folgt dem Unterdruck"),
         Some(Movement::Still) => language.pick(
             "the vacuum does not move the beam",
-            "der Unterdruck bewegt den Lichtkegel nicht",
+            "Lichtkegel folgt dem Unterdruck nicht",
         ),
         Some(Movement::CannotTell) | None => language.pick(
             "whether vacuum moves the beam is open",
-            "offen, ob Unterdruck den Lichtkegel bewegt",
+            "offen, ob er dem Unterdruck folgt",
         ),
     };
-    let title = format!("{}: {answer}", sentence(&who));
+    let title = format!("{}: {answer}", titled(language, response.lamp, response.stage));
     let finite = |p: &&ResponsePoint| p.percent.is_finite() && p.reading_u95_percent.is_finite();
     let points: Vec<_> = response.points.iter().filter(finite).collect();
     let Some(first) = points.first().filter(|_| points.len() > 1) else {
@@ -150,10 +147,9 @@ fn notes(language: Language, curve: &Curve) -> [Note; 2] {
             format!("{} mbar", dead_band.text(language, 0)),
         ]);
     }
-    first.extend([
-        said!(language; "gain {} %", "Verstärkung {} %"; gain.text(language, 2).replace('-', "−")),
-        language.pick("per 100 mbar", "je 100 mbar").to_owned(),
-    ]);
+    let gain = gain.text(language, 2).replace('-', "−");
+    let lines = said!(language; "gain {gain} %\nper 100 mbar", "Steilheit\n{gain} %\nje 100 mbar");
+    first.extend(lines.lines().map(str::to_owned));
     let (at, words) = match (&curve.end_stop_mbar, curve.no_end_stop_below_mbar) {
         (Some(stop), _) => (
             stop.low.unwrap_or(stop.value),
@@ -199,10 +195,10 @@ fn caption(language: Language, response: &Response, branches: usize) -> String {
         "A sound actuator gives a flat start (dead band), a straight slope whose steepness is the gain, and where the pump \
          reaches it a flat end (end stop); a flat row throughout is an actuator that does not move. The axis points down as \
          the beam does. Bars show 95 % intervals: upright what differs from photo to photo, across the gauge.",
-        "Eine intakte Unterdruckdose gibt einen flachen Anfang (Totbereich), eine gerade Flanke, deren Steilheit die Verstärkung ist, \
+        "Eine intakte Unterdruckdose gibt einen flachen Anfang (Totbereich), eine gerade Flanke, deren Steilheit zählt, \
          und, wo die Pumpe so weit kommt, ein flaches Ende (Anschlag); eine durchgehend flache Reihe ist eine Unterdruckdose, die \
-         sich nicht bewegt. Die Achse zeigt nach unten wie der Lichtkegel. Striche zeigen 95-%-Intervalle: senkrecht das von Foto \
-         zu Foto Verschiedene, waagerecht das des Unterdruckmessers.",
+         sich nicht bewegt. Die Achse zeigt nach unten wie der Lichtkegel. Striche zeigen 95-%-Intervalle: senkrecht das, was sich \
+         von Foto zu Foto unterscheidet, waagerecht das des Unterdruckmessers.",
     ));
     if branches > 1 {
         text.push_str(language.pick(

@@ -22,7 +22,12 @@ type Facts = Vec<(&'static str, Text)>;
 /// For the terminal: each travel from one position to the next.
 pub(super) fn travels(language: Language, findings: &Findings) -> Section {
     let mut table = Table::new("", [("", ""); 4]);
-    (table.columns[0].least, table.columns[1].least) = (12, 25);
+    // German words leave less room to the names of positions.
+    let between = match language {
+        Language::English => 25,
+        Language::German => 18,
+    };
+    (table.columns[0].least, table.columns[1].least) = (12, between);
     for lamp in &findings.adjuster.travel {
         for step in &lamp.steps {
             let movement = step.movement.said(language);

@@ -240,13 +240,16 @@ fn of_stage(language: Language, findings: &Findings, stage: impl Fn(Option<Stage
     stood
 }
 
+/// An inclination, per cent, and what it came to.
+type Judged<'a> = (f64, &'a Verdict);
+
 /// What the photos without the pump came to beside what is allowed: each lamp as set, and at its other positions.
 fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stage>) -> bool, stood: &mut Stood) {
     let mut open_at: Vec<(String, Vec<(Side, &Verdict)>)> = Vec::new();
     for side in [Side::Left, Side::Right] {
         let shown = |reading: &&ShotReading| reading.shot.lamp == side && stage(reading.shot.stage);
         // By the position's name; without one, as set.
-        let mut at: Vec<(Option<&str>, Vec<(f64, &Verdict)>)> = Vec::new();
+        let mut at: Vec<(Option<&str>, Vec<Judged<'_>>)> = Vec::new();
         for reading in findings.readings.iter().filter(shown) {
             let Some(verdict) = readings::verdict_of(reading) else {
                 continue;

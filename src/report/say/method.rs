@@ -447,8 +447,8 @@ pub(super) fn measuring(language: Language, findings: &Findings) -> Section {
         Block::text(language.pick(
             "Each ± is the half-width of a 95 % interval (1.96 standard deviations of all terms together). It holds the \
              photo, the marks' places and the tape measures; what it cannot hold is a wrong figure in the job file.",
-            "Jedes ± ist die halbe Breite eines 95-%-Intervalls (1,96 Standardabweichungen aller Beiträge zusammen). Darin sind das \
-             Foto, die Lage der Messblätter und das Maßband; nicht darin sein kann eine falsche Angabe in der Auftragsdatei.",
+            "Jedes ± ist die halbe Breite eines 95-%-Intervalls (1,96 Standardabweichungen aller Beiträge zusammen). Es enthält \
+             das Foto, die Lage der Messblätter und das Maßband; nicht enthalten kann es eine falsche Angabe in der Auftragsdatei.",
         )),
         Block::List(list),
     ];

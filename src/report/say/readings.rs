@@ -100,10 +100,9 @@ fn figures(language: Language, measured: &Measured) -> [Cell; 4] {
 
 /// "refused: overexposed", "abgelehnt: überbelichtet".
 fn refused_word(language: Language, reason: Reason) -> Text {
-    let why = reason.said(language);
     Text::default()
         .word(Sign::Refused, language.pick("refused", "abgelehnt"))
-        .plain(format!(": {why}"))
+        .plain(format!(": {}", reason.said(language)))
 }
 
 /// Position and vacuum in few columns.
@@ -157,7 +156,7 @@ pub(super) fn remarks(language: Language, findings: &Findings) -> Section {
         if let Err(refusal) = &reading.result {
             items.push(Item::signed(
                 Sign::Refused,
-                format!("{}{}", photo(reading), refusal.english()),
+                format!("{}{}", photo(reading), refusal.message.within(language)),
             ));
         }
     }
@@ -198,7 +197,7 @@ fn undecided(language: Language, findings: &Findings) -> Option<Item> {
     let text = if all.len() == 1 {
         format!(
             "{photo}: {}, {}{}",
-            first.outcome,
+            first.outcome.said(language),
             likely_inside(language, first),
             settle("it", "es")
         )
@@ -214,7 +213,7 @@ fn undecided(language: Language, findings: &Findings) -> Option<Item> {
             language; "{}: {}, {} likely to be inside{}; `--explain` says it of each",
             "{}: {}, mit {} Wahrscheinlichkeit innerhalb{}; `--explain` sagt es von jedem";
             listed(language, &photos),
-            first.outcome,
+            first.outcome.said(language),
             ends.join(language.pick(" to ", " bis ")),
             settle("the first", "das erste")
         )

@@ -303,7 +303,7 @@ fn card(language: Language, findings: &Findings, key: (Side, Option<Stage>)) -> 
     );
     items.extend(
         shut.iter()
-            .map(|leak| format!("{}: {}", valve_shut(language, leak), leak.finding).into()),
+            .map(|leak| format!("{}: {}", valve_shut(language, leak), leak.finding.said(language)).into()),
     );
     let of_card = findings.readings.iter().filter(|r| {
         let shot = &r.shot;
