@@ -1040,7 +1040,7 @@ impl Warning {
                 language;
                 "no test needs the component \"{component}\", so that none can tell whether it is at fault; add such a \
                  test, or take the component out",
-                "keine Prüfung braucht das Bauteil \"{component}\", deshalb kann keine sagen, ob es schuld ist; eine solche \
+                "keine Prüfung braucht das Bauteil \"{component}\", deshalb kann keine sagen, ob es an ihm liegt; eine solche \
                  Prüfung ergänzen oder das Bauteil herausnehmen"
             ),
             Self::ComponentsAlike {
@@ -1226,7 +1226,7 @@ impl Warning {
             Self::UntimedLeakDown { first, more } => said!(
                 language;
                 "{}, and a leak-down with the pump's valve shut is timed by it; {as_written}",
-                "{}, und ein Versuch mit geschlossenem Ventil der Pumpe wird danach gestoppt; {as_written}";
+                "{}, und eine Dichtheitsprüfung mit geschlossenem Ventil der Pumpe wird danach gestoppt; {as_written}";
                 untimed(language, first, *more)
             ),
             Self::UntimedStages { first, more } => said!(

@@ -120,7 +120,7 @@ pub enum PumpFigure {
 
 said_as_written! {
     PumpFigure {
-        Gain => "gain, % per 100 mbar", "Steilheit, % je 100 mbar";
+        Gain => "gain, % per 100 mbar", "Verstärkung, % je 100 mbar";
         DeadBand => "dead band, mbar", "Totbereich, mbar";
         EndStop => "end stop, mbar", "Anschlag, mbar";
         Hysteresis => "hysteresis, mbar", "Hysterese, mbar";

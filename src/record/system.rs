@@ -518,10 +518,12 @@ impl Reader<'_> {
             .map(|entry| self.test(entry, &ids, &file.hazards, file.botched, words))
             .collect::<Result<Vec<_>, _>>()?;
         let warnings = untold(&components, &tests);
+        let (name, figures) = (words.said(&file.name), words.said(&file.figures));
+        words.check_all_used(path)?;
         Ok(System {
             id: id.to_owned(),
-            name: words.said(&file.name),
-            figures: words.said(&file.figures),
+            name,
+            figures,
             vacuum_raises: file.vacuum_raises,
             together: file.together,
             leak: file.leak,
@@ -843,6 +845,17 @@ minutes = 3
         assert_eq!(system.tests[0].watch, Watch::Beam);
         assert_eq!(system.tests[0].error_probability, 0.05);
         assert!(system.warnings.is_empty(), "{:?}", system.warnings);
+    }
+
+    #[test]
+    fn a_file_has_its_own_words_and_none_for_what_it_does_not_say() {
+        let with = |words: &str| parse(&format!("{GOOD}[words.de]\n{words}\n"));
+        let system = with("\"hose\" = \"Schlauch\"").unwrap();
+        let label = &system.components[0].label;
+        assert_eq!(label.within(Language::German), "Schlauch");
+        assert_eq!(label.within(Language::English), "hose");
+        let slip = with("\"hoes\" = \"Schlauch\"").unwrap_err().to_string();
+        assert!(slip.contains("hoes"), "{slip}");
     }
 
     #[test]

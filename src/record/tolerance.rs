@@ -199,14 +199,17 @@ impl ToleranceTable {
             }
         }
         let words = file.words;
+        let [title, source, edition, confidence, note] =
+            [&file.title, &file.source, &file.edition, &file.confidence, &file.note].map(|text| words.said(text));
+        words.check_all_used(path)?;
         Ok(Self {
             name: name.to_owned(),
-            title: words.said(&file.title),
-            source: words.said(&file.source),
-            edition: words.said(&file.edition),
+            title,
+            source,
+            edition,
             read: file.read,
-            confidence: words.said(&file.confidence),
-            note: words.said(&file.note),
+            confidence,
+            note,
             side: file.side,
             setting,
             range,

@@ -1,9 +1,12 @@
 //! German words of what the files in `calibration/` say: looked up by the sentence, which is how a text that was changed is
 //! found to have none, and how a file that was copied and edited keeps those of what it left as it was.
 
+use crate::error::Error;
 use crate::language::{Language, Said};
 use serde::Deserialize;
-use std::collections::BTreeMap;
+use std::cell::RefCell;
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
 use std::sync::LazyLock;
 
 /// The words travel inside the program.
@@ -26,13 +29,21 @@ struct WordsFile {
 pub(super) struct OwnWords {
     #[serde(default)]
     de: BTreeMap<String, String>,
+    /// Those that a text was given.
+    #[serde(skip)]
+    used: RefCell<BTreeSet<String>>,
 }
 
 impl OwnWords {
     /// A file's text in each language: its own words, else those that the program has, for the whole of it or for each of
     /// its sentences; a sentence without any stays as it is written.
     pub fn said(&self, text: &str) -> Said {
-        let german = |part: &str| self.de.get(part).or_else(|| GERMAN.get(part)).cloned();
+        let own = |part: &str| {
+            let words = self.de.get(part)?;
+            self.used.borrow_mut().insert(part.to_owned());
+            Some(words)
+        };
+        let german = |part: &str| own(part).or_else(|| GERMAN.get(part)).cloned();
         let by_sentence = || {
             let parts = sentences(text).map(|part| german(part).unwrap_or_else(|| part.to_owned()));
             parts.collect::<Vec<_>>().join(" ")
@@ -40,6 +51,21 @@ impl OwnWords {
         Said::of(|language| match language {
             Language::English => text.to_owned(),
             Language::German => german(text).unwrap_or_else(by_sentence),
+        })
+    }
+
+    /// Fails where a word belongs to none of the texts that were said: a slip, or what was left when a text was changed.
+    ///
+    /// # Errors
+    /// [`Error`] that names it.
+    pub fn check_all_used(&self, path: &Path) -> Result<(), Error> {
+        let used = self.used.borrow();
+        self.de.keys().find(|words| !used.contains(*words)).map_or(Ok(()), |words| {
+            let message = format!(
+                "words.de has words for \"{words}\", and no text of this file is that, nor has it as a sentence; write it as the \
+                 text is written, or take it out"
+            );
+            Err(Error::in_file(path, message))
         })
     }
 
@@ -73,8 +99,6 @@ fn sentences(text: &str) -> impl Iterator<Item = &str> {
 mod tests {
     use super::*;
     use crate::record::{Caution, LampMark, System, ToleranceTable, system_names, table_names};
-    use std::collections::BTreeSet;
-    use std::path::Path;
 
     /// Every text of the shipped files that anyone can be shown.
     fn shown() -> Vec<String> {
@@ -149,7 +173,12 @@ mod tests {
             said.within(Language::German),
             "Die Motorhaube öffnen. Motor aus! Mind the cat."
         );
+        assert!(own.check_all_used(Path::new("s.toml")).is_ok());
         assert!(toml::from_str::<OwnWords>("[fr]\n").is_err());
+        let slip: OwnWords = toml::from_str("[de]\n\"Stop the enigne.\" = \"Motor aus!\"").unwrap();
+        slip.said(text);
+        let message = slip.check_all_used(Path::new("s.toml")).unwrap_err().to_string();
+        assert!(message.contains("Stop the enigne."), "{message}");
     }
 
     #[test]

@@ -633,7 +633,7 @@ fn curve_facts(language: Language, curve: &Curve, stick_slip: StickSlip) -> Fact
     let highest = fixed(language, curve.highest_mbar, 0);
     let mut facts: Facts = vec![
         (
-            language.pick("Gain", "Steilheit"),
+            language.pick("Gain", "Verstärkung"),
             said!(
                 language;
                 "{} % per 100 mbar",

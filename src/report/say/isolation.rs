@@ -44,7 +44,7 @@ pub(super) fn outline(language: Language, findings: &Findings) -> Section {
 }
 
 fn heading(language: Language) -> String {
-    said!(language; "Which part is at fault", "Welches Bauteil schuld ist")
+    said!(language; "Which part is at fault", "Welches Bauteil den Fehler hat")
 }
 
 /// Whether what is suspected is of the car after a repair: the same job goes on.
@@ -294,11 +294,11 @@ fn described(language: Language, test: &Test, one: &Evidence) -> String {
     let what = phrase_of(language, test, one);
     let moved = !one.allows(Moves::No) && one.allows(Moves::Yes) && one.allows(Moves::CreepsBack);
     let mut text = match one.seen {
-        Observation::Travel { .. } if one.is_firm() => said!(language; "measured: {what}", "gemessen: {what}"),
+        Observation::Travel { .. } if one.is_firm() => said!(language; "measured: {what}", "gemessen, {what}"),
         Observation::Travel { .. } if moved => said!(
             language;
             "measured: {}; whether it stays the photos do not show",
-            "gemessen: {}; ob er dort bleibt, zeigen die Fotos nicht";
+            "gemessen, {}; ob er dort bleibt, zeigen die Fotos nicht";
             phrase(language, test, Moves::Yes)
         ),
         Observation::Travel { .. } => said!(
@@ -306,9 +306,9 @@ fn described(language: Language, test: &Test, one: &Evidence) -> String {
             "measured, and not clear: it counts by how well it fits each outcome",
             "gemessen und nicht eindeutig: es zählt, wie gut es zu jedem Ergebnis passt"
         ),
-        Observation::Short { .. } => said!(language; "measured: {what}", "gemessen: {what}"),
+        Observation::Short { .. } => said!(language; "measured: {what}", "gemessen, {what}"),
         Observation::Sealed { .. } => {
-            said!(language; "measured with the valve shut: {what}", "bei geschlossenem Ventil gemessen: {what}")
+            said!(language; "measured with the valve shut: {what}", "bei geschlossenem Ventil gemessen, {what}")
         }
         Observation::Written(_) => what,
     };
@@ -458,7 +458,7 @@ fn suspected(language: Language, isolated: &Isolated) -> Section {
 /// What it is called that no part is faulty; not that nothing is, while something stands that failed.
 fn nothing(language: Language, isolated: &Isolated) -> String {
     if isolated.failures().is_empty() {
-        said!(language; "nothing is at fault", "nichts ist schuld")
+        said!(language; "nothing is at fault", "kein Fehler")
     } else {
         said!(
             language;
@@ -558,7 +558,7 @@ fn contradiction(language: Language, isolated: &Isolated) -> Option<Section> {
                 said!(
                     language;
                     "{}: {what} ({} likely to be the wrong one)",
-                    "{}: {what} (zu {} der falsche)";
+                    "{}, {what} (zu {} der falsche)";
                     test.id,
                     likely(language, *erroneous)
                 ),
@@ -700,7 +700,7 @@ fn look_again(language: Language, isolated: &Isolated) -> Section {
         let heading = said!(
             language;
             "Stop testing: nothing seems to be at fault",
-            "Nicht weiter prüfen: es scheint nichts schuld zu sein"
+            "Nicht weiter prüfen: es scheint kein Bauteil einen Fehler zu haben"
         );
         let text = said!(
             language;
@@ -793,7 +793,10 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize]) -> Sec
         test.by_positions || (failed(*t) && test.needs.iter().any(|c| replaced.contains(c)))
     };
     let tests = tests.iter().enumerate().filter(must);
-    let items = tests.map(|(_, test)| format!("{}: {}", test.id, phrase(language, test, Moves::Yes)).into());
+    let items = tests.map(|(_, test)| {
+        let passed = phrase(language, test, Moves::Yes);
+        said!(language; "{}: {passed}", "{}, {passed}"; test.id).into()
+    });
     let mut blocks: Vec<Block> = signs("must", items.collect()).into_iter().collect();
     let enter = if replaced.iter().all(|&c| isolated.is_mended_since(c)) {
         said!(
@@ -941,7 +944,7 @@ fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate) -> V
             "The {} must be replaced in any case; you may do that first and look at the beams again. This test is for what \
              else may be at fault.",
             "Auf jeden Fall zu ersetzen: {}; das kann auch zuerst geschehen, dann die Lichtkegel wieder ansehen. Diese Prüfung gilt \
-             dem, was sonst noch schuld sein kann.";
+             dem, woran es sonst noch liegen kann.";
             sure.join(&said!(language; " and the ", " und "))
         ));
     }
@@ -974,14 +977,14 @@ fn predictions(language: Language, isolated: &Isolated, test: &Test) -> Option<S
             "What it tells: if {}, none of {with} is probably at fault by this: {}; other faults it does not show. If not, one of \
              them is at fault.",
             "Was sie sagt: wenn {}, hat von {with} wahrscheinlich nichts diesen Fehler: {}; andere Fehler zeigt sie nicht. Wenn \
-             nicht, ist eines davon schuld.";
+             nicht, liegt es an einem davon.";
             passed(language, test),
             kinds.join(", ")
         ));
     }
     let is_several = with.contains(',');
     let one = if is_several {
-        said!(language; "one of {with}", "eines von {with}")
+        said!(language; "one of {with}", "einem von {with}")
     } else {
         with.clone()
     };
@@ -999,7 +1002,7 @@ fn predictions(language: Language, isolated: &Isolated, test: &Test) -> Option<S
     Some(said!(
         language;
         "What it tells: if {}, {with} {verb} probably sound{left}; if not, {one} is at fault.",
-        "Was sie sagt: wenn {}, {verb} {with} wahrscheinlich in Ordnung{left}; wenn nicht, ist {one} schuld.";
+        "Was sie sagt: wenn {}, {verb} {with} wahrscheinlich in Ordnung{left}; wenn nicht, liegt es an {one}.";
         passed(language, test)
     ))
 }
@@ -1044,16 +1047,18 @@ mod tests {
                     };
                     let isolated = Isolated::new(system.clone(), trials);
                     let job = "a/rather/long/path/to/the/folder/of/some/job.toml";
-                    let plain = isolation(Language::English, &isolated, job, false);
-                    for line in plain.lines() {
-                        assert!(width(line) <= COLUMNS, "{line}");
+                    for language in [Language::English, Language::German] {
+                        let plain = isolation(language, &isolated, job, false);
+                        for line in plain.lines() {
+                            assert!(width(line) <= COLUMNS, "{line}");
+                        }
+                        let mut stripped = isolation(language, &isolated, job, true);
+                        assert!(stripped.contains('\u{1b}'));
+                        for code in ["1", "2", "31", "32", "33", "0"] {
+                            stripped = stripped.replace(&format!("\u{1b}[{code}m"), "");
+                        }
+                        assert_eq!(stripped, plain);
                     }
-                    let mut stripped = isolation(Language::English, &isolated, job, true);
-                    assert!(stripped.contains('\u{1b}'));
-                    for code in ["1", "2", "31", "32", "33", "0"] {
-                        stripped = stripped.replace(&format!("\u{1b}[{code}m"), "");
-                    }
-                    assert_eq!(stripped, plain);
                 }
             }
         }
