@@ -1,23 +1,20 @@
 //! The German report: no English sentence is left in it, its figures are those of the English one, and it holds when it is verified.
 
 mod common;
+#[path = "common/words.rs"]
+mod words;
 
 use common::program;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::process::Output;
 use std::sync::LazyLock;
+use words::{counted, english_in, numbers, text_of};
 
 const ROOT: &str = env!("CARGO_MANIFEST_DIR");
 const JOB: &str = "sample-photos/job.toml";
 const SYSTEM: &str = "vacuum-cabin-control";
 
-/// Words that hardly an English sentence does without, and that no German one has.
-const ENGLISH_WORDS: [&str; 44] = [
-    "a", "and", "are", "as", "at", "be", "beam", "been", "but", "by", "each", "for", "from", "has", "have", "if", "is",
-    "it", "its", "lamp", "not", "of", "on", "one", "only", "or", "photo", "photos", "still", "than", "that", "the",
-    "then", "there", "these", "this", "to", "which", "while", "where", "with", "without", "inside", "outside",
-];
 /// Sentences of the user and of published rules, which stand as they were written.
 const AS_WRITTEN: [&str; 3] = [
     "Invented estate car with a vacuum range adjuster; the left beam did not follow the control, its actuator was replaced",
@@ -80,93 +77,24 @@ static SAMPLE: LazyLock<Said> = LazyLock::new(|| {
     Said { folder, printed: all }
 });
 
-/// What a page says, to the eye and to the ear, a piece a line.
-fn text_of(page: &str) -> String {
-    const SPOKEN: [&str; 3] = [" alt=\"", " data-label=\"", " aria-label=\""];
-    let mut said = String::new();
-    let mut rest = page;
-    while let Some(start) = rest.find('<') {
-        said.push_str(&rest[..start]);
-        said.push('\n');
-        let end = start + rest[start..].find('>').unwrap();
-        let tag = &rest[start..end];
-        for name in SPOKEN {
-            if let Some((_, value)) = tag.split_once(name) {
-                said.push_str(value.split('"').next().unwrap());
-                said.push('\n');
-            }
-        }
-        rest = &rest[end + 1..];
-        if tag.starts_with("<style") {
-            rest = &rest[rest.find("</style>").unwrap()..];
-        }
-    }
-    for (entity, letter) in [
-        ("&quot;", "\""),
-        ("&#39;", "'"),
-        ("&lt;", "<"),
-        ("&gt;", ">"),
-        ("&amp;", "&"),
-        ("\u{a0}", " "),
-    ] {
-        said = said.replace(entity, letter);
-    }
-    said
-}
-
 #[test]
 fn no_english_sentence_is_left() {
     let mut left = Vec::new();
     for (name, [_, german]) in &SAMPLE.printed {
-        // As one line, since a terminal breaks it anywhere; a piece of a page is by itself.
-        let german = if name.starts_with("the ") {
-            german.clone()
-        } else {
-            german.split_whitespace().collect::<Vec<_>>().join(" ")
-        };
-        let german = AS_WRITTEN.iter().fold(german, |said, words| said.replace(words, ""));
-        for piece in german.lines().filter(|piece| !piece.trim().is_empty()) {
-            // A path's or a key's parts are no words.
-            let words: Vec<&str> = piece
-                .split_whitespace()
-                .map(|word| word.trim_matches(|c: char| !c.is_alphanumeric() && c != '-'))
-                .filter(|word| word.contains(char::is_alphabetic))
-                .collect();
-            for (n, word) in words.iter().enumerate() {
-                if ENGLISH_WORDS.contains(word) {
-                    let around = &words[n.saturating_sub(3)..(n + 4).min(words.len())];
-                    left.push(format!("{name}: … {} …", around.join(" ")));
-                }
-            }
-        }
+        let german = AS_WRITTEN
+            .iter()
+            .fold(german.clone(), |said, words| said.replace(words, ""));
+        // A terminal breaks a sentence anywhere; a piece of a page is by itself.
+        let is_page = name.starts_with("the ");
+        left.extend(
+            english_in(&german, is_page)
+                .into_iter()
+                .map(|place| format!("{name}: {place}")),
+        );
     }
     left.sort();
     left.dedup();
     assert!(left.is_empty(), "{} places:\n{}", left.len(), left.join("\n"));
-}
-
-/// The numbers of a text in their order of size, dates as machines write them, with decimal points.
-fn numbers(text: &str, german: bool) -> Vec<String> {
-    let mut all = Vec::new();
-    let mut number = String::new();
-    for c in text.chars().chain([' ']) {
-        if c.is_ascii_digit() || (matches!(c, '.' | ',' | '-') && number.ends_with(|c: char| c.is_ascii_digit())) {
-            number.push(c);
-            continue;
-        }
-        let said = number.trim_end_matches(['.', ',', '-']);
-        if !said.is_empty() {
-            let parts: Vec<&str> = said.split('.').collect();
-            all.push(match parts.as_slice() {
-                [day, month, year] if german && year.len() == 4 => format!("{year}-{month}-{day}"),
-                _ if german => said.replace(',', "."),
-                _ => said.to_owned(),
-            });
-        }
-        number.clear();
-    }
-    all.sort();
-    all
 }
 
 #[test]
@@ -200,14 +128,6 @@ fn the_german_figures_are_the_english_ones() {
             .collect();
         assert!(apart.is_empty(), "{name}: how often in each: {apart:?}");
     }
-}
-
-fn counted(all: Vec<String>) -> BTreeMap<String, usize> {
-    let mut counts = BTreeMap::new();
-    for one in all {
-        *counts.entry(one).or_insert(0) += 1;
-    }
-    counts
 }
 
 #[test]

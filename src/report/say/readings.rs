@@ -10,7 +10,7 @@ use super::{method, plot_grid};
 use crate::adjuster::Movement;
 use crate::aim::{Measured, Outcome, ShotReading, Verdict};
 use crate::language::{Language, said};
-use crate::record::{Branch, Shot, is_setting};
+use crate::record::{Branch, Shot, Stage, is_setting};
 use crate::refusal::Reason;
 use crate::run::Findings;
 use rayon::prelude::*;
@@ -43,8 +43,8 @@ pub(super) fn shot_table(language: Language, readings: &[&ShotReading]) -> Table
         language.pick("stage", "wann"),
         language.pick("at", "bei"),
         language.pick("inclination %", "Neigung %"),
-        language.pick("reach", "Reichw."),
-        language.pick("band %", "zulässig %"),
+        language.pick("reach", "Weite"),
+        language.pick("band %", "zul. %"),
         language.pick("verdict", "Urteil"),
     ];
     let mut table = Table::new("", titles.map(|title| ("", title)));
@@ -57,7 +57,7 @@ pub(super) fn shot_table(language: Language, readings: &[&ShotReading]) -> Table
         let mut row: Vec<Cell> = vec![
             shot.photo.display().to_string().into(),
             shot.lamp.said(language).into(),
-            shot.stage.map_or("", |stage| stage.said(language)).into(),
+            stage_short(language, shot.stage).into(),
             at(language, shot).into(),
         ];
         match &reading.result {
@@ -70,6 +70,15 @@ pub(super) fn shot_table(language: Language, readings: &[&ShotReading]) -> Table
         table.rows.push(row);
     }
     table
+}
+
+/// When a photo was taken, in the fewest letters: so that the reach finds room in 80 columns.
+fn stage_short(language: Language, stage: Option<Stage>) -> &'static str {
+    match stage {
+        None => "",
+        Some(Stage::Before) => language.pick("before", "vor"),
+        Some(Stage::After) => language.pick("after", "nach"),
+    }
 }
 
 fn figures(language: Language, measured: &Measured) -> [Cell; 4] {

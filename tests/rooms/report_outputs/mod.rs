@@ -1,6 +1,7 @@
 //! What the report's outputs must be, on findings built by hand.
 
 mod fixture;
+mod german;
 mod isolation;
 use crate::adjuster::Adjuster;
 use crate::aim::{Outcome, ShotReading};
