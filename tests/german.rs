@@ -114,7 +114,9 @@ fn the_german_figures_are_the_english_ones() {
             .filter(|line| !(line.trim_start().starts_with(sheet) && line.contains(of)));
         numbers(&lines.collect::<Vec<_>>().join("\n"), german)
     };
-    for (name, [english, german]) in &SAMPLE.printed {
+    // Of 80 columns of a table one may be left out, by how long a language's words are.
+    let compared = SAMPLE.printed.iter().filter(|(name, _)| **name != "measure --explain");
+    for (name, [english, german]) in compared {
         let (english, german) = (
             numbers_of(english, false, ["Sheet ", " of "]),
             numbers_of(german, true, ["Blatt ", " von "]),

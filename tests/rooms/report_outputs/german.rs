@@ -67,11 +67,13 @@ fn cases() -> Vec<(&'static str, Findings)> {
 
 /// All that is said of a case, and whether each line is by itself.
 fn said(language: Language, case: &Findings) -> [(String, bool); 3] {
+    // Of narrower terminals a column may be left out, by how long a language's words are.
+    let columns = terminal::MOST_COLUMNS;
     let figures = plots::figures(language, case).unwrap();
     let page = report::page(language, case, &figures).unwrap().0;
     [
-        (terminal::readings(language, case, false, false), false),
-        (terminal::readings(language, case, true, false), false),
+        (terminal::readings_at(language, case, false, false, columns), false),
+        (terminal::readings_at(language, case, true, false, columns), false),
         (text_of(&page), true),
     ]
 }
