@@ -1694,8 +1694,7 @@ fn untimed(language: Language, first: &std::path::Path, more: usize) -> String {
     }
 }
 
-/// In outputs for machines a warning is its words.
-/// What outputs have of warnings: their words.
+/// In outputs for machines a warning is its words, in English.
 ///
 /// # Errors
 /// The serializer's own.
