@@ -313,6 +313,20 @@ mod tests {
     use super::*;
 
     #[test]
+    fn evidence_of_before_there_were_languages_is_english() {
+        let evidence = |language: &str| {
+            let text = format!(
+                r#"{{"schema": 1, "program": "beamfall 0.1.0", "build": "", "job": "W", {language} "made_photos": false,
+                "job_file": "../job.toml", "read": [], "written": [], "figures": {{"readings": [], "adjuster": null}}}}"#
+            );
+            serde_json::from_str::<Evidence>(&text).map(|evidence| evidence.language)
+        };
+        assert_eq!(evidence("").unwrap(), Language::English);
+        assert_eq!(evidence(r#""language": "de","#).unwrap(), Language::German);
+        assert!(evidence(r#""language": "xx","#).is_err());
+    }
+
+    #[test]
     fn a_way_goes_up_and_down() {
         let folder = tempfile::tempdir().unwrap();
         let at = |name: &str| folder.path().join(name);
