@@ -1,6 +1,7 @@
 //! Files from outside, read whole: regular files under a stated size, so that nothing that is named can hang the program or
 //! fill its memory.
 
+use crate::language::{Language, Said, said};
 use std::fs::File;
 use std::io::{ErrorKind, Read};
 use std::path::Path;
@@ -13,14 +14,21 @@ pub(crate) const MOST_PHOTO_BYTES: u64 = 200_000_000;
 
 /// Why a file was not read: what it is, and how to mend that.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) struct NotRead(pub String);
+pub(crate) struct NotRead(pub Said);
 
 impl NotRead {
+    /// Why, as errors say it.
+    pub fn english(&self) -> &str {
+        self.0.within(Language::English)
+    }
+
     fn of(error: &std::io::Error) -> Self {
-        Self(match error.kind() {
-            ErrorKind::NotFound => "there is no such file; check the path".to_owned(),
-            _ => format!("cannot be read: {error}"),
-        })
+        Self(Said::of(|language| match error.kind() {
+            ErrorKind::NotFound => {
+                said!(language; "there is no such file; check the path", "die Datei gibt es nicht; den Pfad prüfen")
+            }
+            _ => said!(language; "cannot be read: {error}", "ist nicht lesbar: {error}"),
+        }))
     }
 }
 
@@ -58,19 +66,33 @@ pub(crate) fn open(path: &Path, most: u64) -> Result<(File, u64), NotRead> {
 }
 
 fn too_large(most: u64) -> NotRead {
-    NotRead(format!("is larger than {} MB; give the file itself", most / 1_000_000))
+    NotRead(Said::of(|language| {
+        said!(
+            language;
+            "is larger than {} MB; give the file itself",
+            "ist größer als {} MB; die Datei selbst angeben";
+            most / 1_000_000
+        )
+    }))
 }
 
 fn regular(metadata: &std::fs::Metadata) -> Result<(), NotRead> {
     if metadata.is_file() {
         return Ok(());
     }
-    let what = if metadata.is_dir() {
-        "a folder"
-    } else {
-        "a device or a pipe"
-    };
-    Err(NotRead(format!("is {what}, not a file; give the file itself")))
+    Err(NotRead(Said::of(|language| {
+        let what = match (language, metadata.is_dir()) {
+            (Language::English, true) => "a folder",
+            (Language::English, false) => "a device or a pipe",
+            (Language::German, true) => "ein Ordner",
+            (Language::German, false) => "ein Gerät oder eine Pipe",
+        };
+        said!(
+            language;
+            "is {what}, not a file; give the file itself",
+            "ist {what}, keine Datei; die Datei selbst angeben"
+        )
+    })))
 }
 
 #[cfg(test)]
@@ -83,7 +105,7 @@ mod tests {
         let path = folder.path().join("file");
         std::fs::write(&path, b"12345").unwrap();
         assert_eq!(read(&path, 5).unwrap(), b"12345");
-        let refused = |path: &Path, most| read(path, most).unwrap_err().0;
+        let refused = |path: &Path, most| read(path, most).unwrap_err().english().to_owned();
         assert!(refused(&path, 4).contains("larger than"));
         assert!(refused(folder.path(), 5).contains("is a folder"));
         assert!(refused(&folder.path().join("none"), 5).contains("no such file"));

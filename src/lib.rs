@@ -28,6 +28,7 @@ mod digest;
 pub mod error;
 mod fit;
 pub mod isolate;
+pub mod language;
 mod marks;
 mod page;
 mod photo;
@@ -67,4 +68,10 @@ struct Readme;
 pub const PROGRAM: &str = concat!(env!("CARGO_PKG_NAME"), " ", env!("CARGO_PKG_VERSION"));
 
 /// What the program says of itself wherever somebody may rely on it.
-pub const DISCLAIMER: &str = "beamfall is no certified instrument; local rules and a licensed inspection decide.";
+#[must_use]
+pub const fn disclaimer(language: language::Language) -> &'static str {
+    language.pick(
+        "beamfall is no certified instrument; local rules and a licensed inspection decide.",
+        "beamfall ist kein geprüftes Messgerät; maßgeblich sind die örtlichen Vorschriften und eine amtlich anerkannte Prüfung.",
+    )
+}

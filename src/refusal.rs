@@ -1,5 +1,7 @@
 //! Why a photo gives no figure. A refusal says how to mend the photo; it is not an error of the program.
 
+use crate::language::{Language, Said};
+use crate::record::said_as_written;
 use serde::{Deserialize, Serialize};
 
 /// The reasons for which a photo is refused, as the output names them.
@@ -31,41 +33,55 @@ pub enum Reason {
     NotLevel,
 }
 
-impl std::fmt::Display for Reason {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.pad(match self {
-            Self::UnreadablePhoto => "unreadable-photo",
-            Self::MarksMissing => "marks-missing",
-            Self::MarksDisagree => "marks-disagree",
-            Self::Overexposed => "overexposed",
-            Self::Underexposed => "underexposed",
-            Self::Blurred => "blurred",
-            Self::NoCutoff => "no-cutoff",
-            Self::CutoffUnsharp => "cutoff-unsharp",
-            Self::SecondCutoff => "second-cutoff",
-            Self::CutoffOutOfFrame => "cutoff-out-of-frame",
-            Self::NotLevel => "not-level",
-        })
+said_as_written! {
+    Reason {
+        UnreadablePhoto => "unreadable-photo", "Foto unlesbar";
+        MarksMissing => "marks-missing", "Messblätter fehlen";
+        MarksDisagree => "marks-disagree", "Messblätter passen nicht";
+        Overexposed => "overexposed", "überbelichtet";
+        Underexposed => "underexposed", "unterbelichtet";
+        Blurred => "blurred", "unscharf";
+        NoCutoff => "no-cutoff", "keine Grenze";
+        CutoffUnsharp => "cutoff-unsharp", "Grenze zu weich";
+        SecondCutoff => "second-cutoff", "zweite Kante";
+        CutoffOutOfFrame => "cutoff-out-of-frame", "Grenze nicht im Bild";
+        NotLevel => "not-level", "Kante zu schräg";
     }
 }
 
 /// A photo that gives no figure: why, and how to mend it.
 #[derive(Debug, Clone, PartialEq, thiserror::Error, Deserialize, Serialize)]
-#[error("{reason}: {message}")]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[error("{reason}: {}", .message.within(Language::English))]
 pub struct Refusal {
     /// The reason.
     pub reason: Reason,
     /// What was seen, with its measure, and what to do about it.
-    pub message: String,
+    pub message: Said,
 }
 
 impl Refusal {
     /// A refusal for `reason`; `message` says what was seen and what to do about it.
-    pub fn new(reason: Reason, message: impl Into<String>) -> Self {
+    pub fn new(reason: Reason, message: impl Fn(Language) -> String) -> Self {
         Self {
             reason,
-            message: message.into(),
+            message: Said::of(message),
         }
+    }
+
+    /// The same refusal with its words put into others.
+    pub(crate) fn reworded(&self, message: impl Fn(Language, &str) -> String) -> Self {
+        Self::new(self.reason, |language| message(language, self.message.within(language)))
+    }
+
+    /// What was seen and what to do about it, for machines and for what is said in English only.
+    #[must_use]
+    pub fn english(&self) -> &str {
+        self.message.within(Language::English)
+    }
+
+    /// Reason and words.
+    #[must_use]
+    pub fn said(&self, language: Language) -> String {
+        format!("{}: {}", self.reason.said(language), self.message.within(language))
     }
 }

@@ -6,10 +6,11 @@ mod grouped;
 pub use grouped::Group;
 
 use crate::cutoff::APPROVED_SHARPNESS;
+use crate::language::{Language, Said, said};
 use crate::photo::{Misfit, Processing};
 use crate::record::{Pattern, Side, Stage, Traffic};
 use crate::refusal::Refusal;
-use grouped::{Span, place};
+use grouped::{Span, place, span};
 use serde::{Deserialize, Serialize, Serializer};
 use std::path::PathBuf;
 
@@ -65,7 +66,6 @@ pub enum Cause {
 
 /// Which photo of a shot a warning speaks of.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Deserialize, Serialize)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum PhotoOfShot {
     /// The shot's own.
     Main,
@@ -75,9 +75,8 @@ pub enum PhotoOfShot {
     Bracket(PathBuf),
 }
 
-/// A jump of the cut-off where one lamp's is straight; displayed in plain words.
+/// A jump of the cut-off where one lamp's is straight.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct EdgeJump {
     /// Height of the jump, degrees.
     pub by_deg: f64,
@@ -87,12 +86,17 @@ pub struct EdgeJump {
     pub side: Side,
 }
 
-impl std::fmt::Display for EdgeJump {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(
-            f,
-            "the cut-off jumps by {:.1} degrees, {:.0} degrees to the {} of the lamp, where one lamp's is straight",
-            self.by_deg, self.at_deg, self.side
+impl EdgeJump {
+    /// What was seen, in plain words.
+    #[must_use]
+    pub fn said(&self, language: Language) -> String {
+        said!(
+            language;
+            "the cut-off jumps by {} degrees, {:.0} degrees to the {} of the lamp, where one lamp's is straight",
+            "die Hell-Dunkel-Grenze springt um {} Grad, {:.0} Grad {} vom Scheinwerfer, wo die eines einzelnen Scheinwerfers gerade ist";
+            language.figure(&format!("{:.1}", self.by_deg)),
+            self.at_deg,
+            self.side.said(language)
         )
     }
 }
@@ -101,7 +105,6 @@ impl std::fmt::Display for EdgeJump {
 #[derive(Debug, Clone, PartialEq, strum::IntoStaticStr, Deserialize, Serialize)]
 #[strum(serialize_all = "kebab-case")]
 #[non_exhaustive]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Warning {
     // Job: what the files say.
     /// Trials are recorded, but no system is named.
@@ -202,7 +205,7 @@ pub enum Warning {
         /// The photo.
         photo: PathBuf,
         /// Why, and how to mend it.
-        why: String,
+        why: Said,
     },
     /// A photo that should show the wall by the room's light shows the lamp lit.
     WallPhotoLit {
@@ -707,248 +710,393 @@ impl Warning {
 }
 
 /// What mends a photo that was processed.
-pub(crate) const UNPROCESSED: &str =
-    "take it without HDR, night mode, filters or automatic enhancement, and give the camera's own file, unedited";
+pub(crate) fn unprocessed(language: Language) -> &'static str {
+    match language {
+        Language::English => {
+            "take it without HDR, night mode, filters or automatic enhancement, and give the camera's own file, unedited"
+        }
+        Language::German => {
+            "ohne HDR, Nachtmodus, Filter und automatische Verbesserung aufnehmen und die Datei der Kamera unbearbeitet verwenden"
+        }
+    }
+}
 
 impl std::fmt::Display for Warning {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        self.say(&[self], f)
+        f.pad(&self.said(Language::English))
     }
 }
 
 impl Warning {
+    /// Its words.
+    #[must_use]
+    pub fn said(&self, language: Language) -> String {
+        self.say(language, &[self])
+    }
+
     /// Its words over `all` that are said together: each with this one's [`Self::subject`], measures as the range of
     /// theirs.
-    fn say(&self, all: &[&Self], f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        const AS_WRITTEN: &str = "give the files as the camera wrote them, not as a message or an editor sent them on";
+    fn say(&self, language: Language, all: &[&Self]) -> String {
+        let as_written = match language {
+            Language::English => "give the files as the camera wrote them, not as a message or an editor sent them on",
+            Language::German => {
+                "die Dateien so verwenden, wie die Kamera sie geschrieben hat, nicht wie ein Nachrichtendienst oder Bildprogramm \
+                 sie weitergibt"
+            }
+        };
+        let unprocessed = unprocessed(language);
         match self {
-            Self::TrialsWithoutSystem { trials } => write!(
-                f,
+            Self::TrialsWithoutSystem { trials } => said!(
+                language;
                 "{trials} trials are recorded, but the job names no system, so that nothing follows from them; add system = \
-                 \"NAME\""
+                 \"NAME\"",
+                "{trials} Versuche sind eingetragen, aber der Auftrag nennt keine Anlage, deshalb folgt nichts daraus; system \
+                 = \"NAME\" ergänzen"
             ),
             Self::TableForOtherSide { table, meant } => {
                 let read = match meant {
                     Side::Left => Side::Right,
                     Side::Right => Side::Left,
                 };
-                write!(
-                    f,
+                let (meant_stem, read_stem) = (meant.stem(), read.stem());
+                said!(
+                    language;
                     "the job's tolerance table {table} means the cut-off on the {meant} of the lamp, and by its traffic the job reads \
-                     it at 2.5° on the {read}; traffic = \"{read}\" reads the {meant}"
+                     it at 2.5° on the {read}; traffic = \"{read}\" reads the {meant}",
+                    "die Toleranztabelle {table} des Auftrags meint die Hell-Dunkel-Grenze auf der {meant_stem}en Seite des \
+                     Scheinwerfers, und wegen der Verkehrsseite liest der Auftrag sie bei 2,5° auf der {read_stem}en; traffic \
+                     = \"{read}\" liest die {meant_stem}e"
                 )
             }
-            Self::NoTolerance => f.write_str("the job names no tolerance table, so there are no verdicts"),
-            Self::NoShots => f.write_str("the job lists no [[shot]] yet; add one for each photo"),
+            Self::NoTolerance => said!(
+                language;
+                "the job names no tolerance table, so there are no verdicts",
+                "der Auftrag nennt keine Toleranztabelle, deshalb gibt es keine Urteile"
+            ),
+            Self::NoShots => said!(
+                language;
+                "the job lists no [[shot]] yet; add one for each photo",
+                "der Auftrag führt noch kein [[shot]] auf; für jedes Foto eines eintragen"
+            ),
             Self::SamePhoto {
                 photos: [first, second],
-            } => write!(
-                f,
+            } => said!(
+                language;
                 "{} and {} are the same photo under two names; each photo shows one state of the car, so one is wrong",
+                "{} und {} sind dasselbe Foto unter zwei Namen; jedes Foto zeigt einen Zustand des Fahrzeugs, also ist eines \
+                 falsch";
                 first.display(),
                 second.display()
             ),
             Self::SheetsByHand { ids } => {
-                let (sheet, was) = if ids.len() == 1 { ("sheet", "was") } else { ("sheets", "were") };
-                let ids = ids.iter().map(u32::to_string).collect::<Vec<_>>().join(", ");
-                write!(
-                    f,
-                    "{sheet} {ids} {was} placed in the photo by hand; look in its picture whether the outline lies on the sheet"
-                )
+                let all = ids.iter().map(u32::to_string).collect::<Vec<_>>().join(", ");
+                match ids.len() {
+                    1 => said!(
+                        language;
+                        "sheet {all} was placed in the photo by hand; look in its picture whether the outline lies on the sheet",
+                        "Messblatt {all} wurde von Hand ins Foto gesetzt; im Bild nachsehen, ob der Umriss auf dem Blatt liegt"
+                    ),
+                    _ => said!(
+                        language;
+                        "sheets {all} were placed in the photo by hand; look in its picture whether the outlines lie on the sheets",
+                        "die Messblätter {all} wurden von Hand ins Foto gesetzt; im Bild nachsehen, ob die Umrisse auf den Blättern liegen"
+                    ),
+                }
             }
-            Self::MarkSeenTwice { id } => write!(
-                f,
-                "mark {id} is seen in two places, so neither was used; take the second sheet with this number away"
+            Self::MarkSeenTwice { id } => said!(
+                language;
+                "mark {id} is seen in two places, so neither was used; take the second sheet with this number away",
+                "Messblatt {id} ist an zwei Stellen zu sehen, deshalb wurde keines verwendet; das zweite Blatt mit dieser \
+                 Nummer abnehmen"
             ),
-            Self::MarkMisplaced { id, .. } => write!(
-                f,
+            Self::MarkMisplaced { id, .. } => said!(
+                language;
                 "mark {id} hangs {} its place in the bay file and was not used; measure it again",
-                place(all, 0, |w| match w {
+                "Messblatt {id} hängt {} seinem Platz in der Messplatzdatei und wurde nicht verwendet; neu einmessen";
+                place(language, all, 0, |w| match w {
                     Self::MarkMisplaced { offset_mm, .. } => Some(*offset_mm),
                     _ => None,
                 })
             ),
             Self::MarksMisplacedElsewhere { ids } => {
                 let ids: Vec<String> = ids.iter().map(u32::to_string).collect();
-                write!(
-                    f,
+                said!(
+                    language;
                     "mark {} hangs elsewhere than in the bay file, as other photos of the job show, and was not used; measure it \
                      again",
+                    "Messblatt {} hängt anders als in der Messplatzdatei, wie andere Fotos des Auftrags zeigen, und wurde \
+                     nicht verwendet; neu einmessen";
                     ids.join(", ")
                 )
             }
-            Self::MarkMoved { id, .. } => write!(
-                f,
+            Self::MarkMoved { id, .. } => said!(
+                language;
                 "mark {id} lies {} where the job's other photos have it and was not used in this one; leave the sheets alone \
                  between the photos, and press them flat",
-                place(all, 1, |w| match w {
+                "Messblatt {id} liegt {} der Stelle, an der die anderen Fotos des Auftrags es haben, und wurde in diesem \
+                 nicht verwendet; die Blätter zwischen den Fotos nicht anrühren und flach andrücken";
+                place(language, all, 1, |w| match w {
                     Self::MarkMoved { offset_mm, .. } => Some(*offset_mm),
                     _ => None,
                 })
             ),
-            Self::SheetsRehung => f.write_str(
+            Self::SheetsRehung => said!(
+                language;
                 "several sheets hang otherwise than in the job's first photos, as if they had been taken down and put up again; \
                  the photo was read without those, and a travel between them is less certain. Leave the sheets alone between \
                  the photos of a job",
+                "mehrere Messblätter hängen anders als in den ersten Fotos des Auftrags, als wären sie abgenommen und neu \
+                 aufgehängt worden; das Foto wurde ohne sie gelesen, und ein Stellweg dazwischen ist weniger sicher. Die \
+                 Blätter zwischen den Fotos eines Auftrags nicht anrühren"
             ),
-            Self::SheetSize { .. } => write!(
-                f,
+            Self::SheetSize { .. } => said!(
+                language;
                 "the sheets look {} % of the size that their distances from one another say: either they were not printed at \
                  100 %, or the distances were measured wrong. Measure a black square and the places of the centres again before \
                  you rely on the figures",
-                Span::of(all, 1, |w| match w {
+                "die Messblätter sehen {} % so groß aus, wie ihre Abstände voneinander besagen: entweder wurden sie nicht mit \
+                 100 % gedruckt, oder die Abstände wurden falsch gemessen. Ein schwarzes Quadrat und die Lage der Mitten neu \
+                 messen, bevor den Zahlen zu trauen ist";
+                span(language, all, 1, |w| match w {
                     Self::SheetSize { excess } => Some(100.0 * (1.0 + excess)),
                     _ => None,
                 })
             ),
-            Self::FewMarks { .. } => write!(
-                f,
+            Self::FewMarks { .. } => said!(
+                language;
                 "only {} marks were used; four or more, not all on one line, hold the view better",
-                Span::of(all, 0, |w| match w {
+                "verwendet wurden nur {} Messblätter; vier oder mehr, nicht alle auf einer Linie, halten die Ansicht besser";
+                span(language, all, 0, |w| match w {
                     Self::FewMarks { used } => Some(*used as f64),
                     _ => None,
                 })
             ),
-            Self::ToneBent { .. } => write!(
-                f,
+            Self::ToneBent { .. } => said!(
+                language;
                 "black and white of the marks do not keep one ratio from the dark sheets to the bright ones: a tone curve lies over \
                  this photo (its bright light is compressed {} times as much as its dark). The marks tell the curve, and it was taken \
-                 out; u95 holds what they leave open. For a surer figure {UNPROCESSED}",
-                Span::of(all, 2, |w| match w {
+                 out; u95 holds what they leave open. For a surer figure {unprocessed}",
+                "Schwarz und Weiß der Messblätter halten von den dunklen zu den hellen Blättern kein festes Verhältnis: über \
+                 diesem Foto liegt eine Tonwertkurve (sein helles Licht ist {} mal so stark gestaucht wie sein dunkles). Die \
+                 Blätter verraten die Kurve, und sie wurde herausgerechnet; u95 enthält, was sie offen lassen. Für einen \
+                 sichereren Messwert {unprocessed}";
+                span(language, all, 2, |w| match w {
                     Self::ToneBent { bright_over_dark } => Some(*bright_over_dark),
                     _ => None,
                 })
             ),
-            Self::ToneUneven => write!(
-                f,
+            Self::ToneUneven => said!(
+                language;
                 "black and white of the marks do not keep one ratio from sheet to sheet, and no tone curve explains it: HDR, a scene \
                  optimiser or an edit follows the surroundings, and the reading may be off by more than its u95; switch them off: \
-                 {UNPROCESSED}"
+                 {unprocessed}",
+                "Schwarz und Weiß der Messblätter halten von Blatt zu Blatt kein festes Verhältnis, und keine Tonwertkurve \
+                 erklärt es: HDR, eine Szenenoptimierung oder eine Bearbeitung richtet sich nach der Umgebung, und der \
+                 Messwert kann um mehr als sein u95 falsch sein; ausschalten: {unprocessed}"
             ),
-            Self::InkUnusual { .. } => write!(
-                f,
+            Self::InkUnusual { .. } => said!(
+                language;
                 "the marks' black is {} % of their white; prints have 3.3 to 13 %: a tone curve, HDR or an edit may have been \
-                 laid over this photo, and the reading may be off by more than its u95; {UNPROCESSED}",
-                Span::of(all, 1, |w| match w {
+                 laid over this photo, and the reading may be off by more than its u95; {unprocessed}",
+                "das Schwarz der Messblätter hat {} % ihres Weiß; Drucke haben 3,3 bis 13 %: über diesem Foto kann eine \
+                 Tonwertkurve, HDR oder eine Bearbeitung liegen, und der Messwert kann um mehr als sein u95 falsch sein; \
+                 {unprocessed}";
+                span(language, all, 1, |w| match w {
                     Self::InkUnusual { ratio } => Some(100.0 * ratio),
                     _ => None,
                 })
             ),
-            Self::ExpectedPositionUnread { position } => write!(
-                f,
-                "adjuster.expected names position {position}, of which no photo gave a figure"
+            Self::ExpectedPositionUnread { position } => said!(
+                language;
+                "adjuster.expected names position {position}, of which no photo gave a figure",
+                "adjuster.expected nennt Stellung {position}, von der kein Foto einen Messwert gab"
             ),
-            Self::VacuumFallsUnnamed => f.write_str(
+            Self::VacuumFallsUnnamed => said!(
+                language;
                 "the vacuum falls from one photo to the next, and the job does not say so: give branch = \"releasing\" to \
                  those photos, or their hysteresis counts as scatter",
+                "der Unterdruck fällt von einem Foto zum nächsten, und der Auftrag sagt es nicht: diesen Fotos branch = \
+                 \"releasing\" geben, sonst zählt ihre Hysterese als Streuung"
             ),
             Self::StillUnderVacuum => {
-                f.write_str("the beam does not move with vacuum, so that there is no response to fit")
+                said!(
+                    language;
+                    "the beam does not move with vacuum, so that there is no response to fit",
+                    "der Lichtkegel bewegt sich mit dem Unterdruck nicht, es gibt also keine Kennlinie zu bestimmen"
+                )
             }
-            Self::MovementUnderVacuumUnknown => f.write_str(
+            Self::MovementUnderVacuumUnknown => said!(
+                language;
                 "it cannot be told whether the beam moves with vacuum: take photos from 0 mbar to 400 mbar, or to the maker's figure",
+                "ob der Unterdruck den Lichtkegel bewegt, ist nicht feststellbar: Fotos von 0 mbar bis 400 mbar oder bis zum \
+                 Wert des Herstellers aufnehmen"
             ),
             Self::TooFewVacuums {
                 readings,
                 vacuums,
                 least,
-            } => write!(
-                f,
+            } => said!(
+                language;
                 "{readings} readings at {vacuums} vacuums do not hold a curve: take at least {least}, better 8, from 0 mbar \
-                 up, and the same down again"
+                 up, and the same down again",
+                "{readings} Messwerte bei {vacuums} Unterdrücken tragen keine Kennlinie: mindestens {least}, besser 8 \
+                 aufnehmen, von 0 mbar aufwärts und ebenso wieder abwärts"
             ),
-            Self::NoCurve => f.write_str(
+            Self::NoCurve => said!(
+                language;
                 "no curve could be fitted; look whether a photo stands at the wrong vacuum in the job file",
+                "keine Kennlinie ließ sich bestimmen; nachsehen, ob in der Auftragsdatei ein Foto beim falschen Unterdruck \
+                 steht"
             ),
             Self::StickSlip {
                 still_mbar,
                 jump_mbar,
                 jump_percent,
                 share_percent,
-            } => write!(
-                f,
+            } => said!(
+                language;
                 "moves in jumps (stick-slip): from {:.0} to {:.0} mbar the beam stands still, from {:.0} to {:.0} mbar it jumps by \
-                 {jump_percent:.2} % where {share_percent:.2} % would be its share; look for a joint that binds. Dead band, end \
+                 {jump_percent} % where {share_percent} % would be its share; look for a joint that binds. Dead band, end \
                  stop and hysteresis cannot be told from that",
-                still_mbar[0], still_mbar[1], jump_mbar[0], jump_mbar[1]
+                "bewegt sich ruckweise (Haftgleiten): von {:.0} bis {:.0} mbar steht der Lichtkegel, von {:.0} bis {:.0} mbar \
+                 springt er um {jump_percent} %, wo {share_percent} % sein Anteil wäre; nach einem schwergängigen Gelenk \
+                 suchen. Totbereich, Anschlag und Hysterese sind daraus nicht zu erkennen";
+                still_mbar[0],
+                still_mbar[1],
+                jump_mbar[0],
+                jump_mbar[1],
+                jump_percent = language.decimal(*jump_percent, 2),
+                share_percent = language.decimal(*share_percent, 2)
             ),
-            Self::JumpsWhileShut { jump_percent } => write!(
-                f,
-                "moves in jumps (stick-slip): with the valve shut the beam jumps by up to {jump_percent:.2} % and stands still \
-                 between; look for a joint that binds. Dead band, end stop and hysteresis cannot be told from that"
+            Self::JumpsWhileShut { jump_percent } => said!(
+                language;
+                "moves in jumps (stick-slip): with the valve shut the beam jumps by up to {jump_percent} % and stands still \
+                 between; look for a joint that binds. Dead band, end stop and hysteresis cannot be told from that",
+                "bewegt sich ruckweise (Haftgleiten): bei geschlossenem Ventil springt der Lichtkegel um bis zu \
+                 {jump_percent} % und steht dazwischen still; nach einem schwergängigen Gelenk suchen. Totbereich, Anschlag \
+                 und Hysterese sind daraus nicht zu erkennen";
+                jump_percent = language.decimal(*jump_percent, 2)
             ),
-            Self::NotBackAtRest { percent } => write!(
-                f,
-                "the movement sticks: released to no vacuum, the beam hangs {percent:.2} % from where it lay before; look for a \
-                 joint that binds. Dead band, end stop and hysteresis cannot be told from that"
+            Self::NotBackAtRest { percent } => said!(
+                language;
+                "the movement sticks: released to no vacuum, the beam hangs {percent} % from where it lay before; look for a \
+                 joint that binds. Dead band, end stop and hysteresis cannot be told from that",
+                "die Bewegung klemmt: ganz belüftet bleibt der Lichtkegel {percent} % von seiner früheren Lage entfernt; nach \
+                 einem schwergängigen Gelenk suchen. Totbereich, Anschlag und Hysterese sind daraus nicht zu erkennen";
+                percent = language.decimal(*percent, 2)
             ),
-            Self::PolarityAgainstSystem { raises } => write!(
-                f,
-                "vacuum {} the beam, and the system file says the opposite: check which system it is, and that the \
+            Self::PolarityAgainstSystem { raises } => {
+                let way = match (language, raises) {
+                    (Language::English, true) => "raises",
+                    (Language::English, false) => "lowers",
+                    (Language::German, true) => "hebt",
+                    (Language::German, false) => "senkt",
+                };
+                said!(
+                    language;
+                    "vacuum {way} the beam, and the system file says the opposite: check which system it is, and that the \
                  vacuums in the job are those of their photos",
-                if *raises { "raises" } else { "lowers" }
-            ),
-            Self::VacuumLowersBeam => f.write_str(
+                    "Unterdruck {way} den Lichtkegel, und die Systemdatei sagt das Gegenteil: prüfen, welche Anlage es ist \
+                     und ob die Unterdrücke im Auftrag die ihrer Fotos sind"
+                )
+            }
+            Self::VacuumLowersBeam => said!(
+                language;
                 "vacuum lowers the beam, so that it comes up when vacuum is lost: on a failure the beam must not come up \
                  (UN R48 and 76/756/EEC, from memory)",
+                "Unterdruck senkt den Lichtkegel, er kommt also hoch, wenn der Unterdruck ausfällt: bei einem Ausfall darf \
+                 der Lichtkegel nicht hochkommen (UN R48 und 76/756/EWG, aus dem Gedächtnis)"
             ),
-            Self::NoReadingAtRest => f.write_str(
+            Self::NoReadingAtRest => said!(
+                language;
                 "no photo shows the beam without vacuum, so that the dead band cannot be told; add one at 0 mbar",
+                "kein Foto zeigt den Lichtkegel ohne Unterdruck, deshalb ist der Totbereich nicht feststellbar; eines bei 0 \
+                 mbar ergänzen"
             ),
-            Self::ResponseScatters { factor } => write!(
-                f,
-                "the readings scatter about the curve {factor:.1} times as much as their uncertainties say: the gauge may be \
-                 coarser than vacuum_sd, or the movement not smooth; what such scatter hides is not stated"
+            Self::ResponseScatters { factor } => said!(
+                language;
+                "the readings scatter about the curve {factor} times as much as their uncertainties say: the gauge may be \
+                 coarser than vacuum_sd, or the movement not smooth; what such scatter hides is not stated",
+                "die Messwerte streuen um die Kennlinie {factor} mal so stark, wie ihre Messunsicherheiten besagen: der \
+                 Unterdruckmesser kann gröber sein als vacuum_sd, oder die Bewegung nicht gleichmäßig; was solche Streuung \
+                 verdeckt, wird nicht angegeben";
+                factor = language.decimal(*factor, 1)
             ),
-            Self::BranchesExchanged => f.write_str(
+            Self::BranchesExchanged => said!(
+                language;
                 "released, the beam lies behind where it was when vacuum was applied, which friction cannot do; are the \
                  branches in the job file exchanged?",
+                "beim Nachlassen liegt der Lichtkegel hinter dem, wo er beim Anlegen des Unterdrucks war, was Reibung nicht \
+                 bewirken kann; sind die Richtungen (branch) in der Auftragsdatei vertauscht?"
             ),
-            Self::LeakDownUntimed { photos } => write!(
-                f,
+            Self::LeakDownUntimed { photos } => said!(
+                language;
                 "{photos} photos with the pump's valve shut carry no time (EXIF) and are left out; give the files as the \
-                 camera wrote them"
+                 camera wrote them",
+                "{photos} Fotos mit geschlossenem Ventil der Pumpe tragen keine Uhrzeit (EXIF) und bleiben weg; die Dateien \
+                 so verwenden, wie die Kamera sie geschrieben hat"
             ),
-            Self::CreepUnexplained => f.write_str(
+            Self::CreepUnexplained => said!(
+                language;
                 "the beam creeps in a way that the lamp's response to vacuum does not explain, so that the response is left \
                  out: the pump was worked in between, something was changed after the response was photographed, or a photo \
                  stands in the wrong series",
+                "der Lichtkegel kriecht auf eine Weise, die die Kennlinie des Scheinwerfers nicht erklärt, deshalb bleibt sie \
+                 weg: zwischendurch wurde gepumpt, nach dem Fotografieren der Kennlinie wurde etwas verändert, oder ein Foto \
+                 steht in der falschen Reihe"
             ),
-            Self::ResponseWithoutReleasing => f.write_str(
+            Self::ResponseWithoutReleasing => said!(
+                language;
                 "the response was photographed only while vacuum was applied; with hysteresis the beam answers a loss later \
                  than these figures assume: add photos with branch = \"releasing\"",
+                "die Kennlinie wurde nur bei steigendem Unterdruck fotografiert; mit Hysterese antwortet der Lichtkegel \
+                 später auf einen Verlust, als diese Zahlen annehmen: Fotos mit branch = \"releasing\" ergänzen"
             ),
-            Self::CourseUneven => f.write_str(
+            Self::CourseUneven => said!(
+                language;
                 "the beam does not follow one smooth course: it may stick, or the pump was worked in between, or a photo \
                  stands in the wrong series",
+                "der Lichtkegel folgt keinem glatten Verlauf: er kann klemmen, oder zwischendurch wurde gepumpt, oder ein \
+                 Foto steht in der falschen Reihe"
             ),
-            Self::ComponentUntested { component } => write!(
-                f,
+            Self::ComponentUntested { component } => said!(
+                language;
                 "no test needs the component \"{component}\", so that none can tell whether it is at fault; add such a \
-                 test, or take the component out"
+                 test, or take the component out",
+                "keine Prüfung braucht das Bauteil \"{component}\", deshalb kann keine sagen, ob es an ihm liegt; eine solche \
+                 Prüfung ergänzen oder das Bauteil herausnehmen"
             ),
             Self::ComponentsAlike {
                 components: [first, second],
-            } => write!(
-                f,
+            } => said!(
+                language;
                 "the components \"{first}\" and \"{second}\" are needed by the same tests, so that none can tell one from \
-                 the other; add a test that needs only one of them"
+                 the other; add a test that needs only one of them",
+                "die Bauteile \"{first}\" und \"{second}\" werden von denselben Prüfungen gebraucht, deshalb kann keine sie \
+                 unterscheiden; eine Prüfung ergänzen, die nur eines davon braucht"
             ),
-            Self::CreepUnderEngine { trial, test } => write!(
-                f,
+            Self::CreepUnderEngine { trial, test } => said!(
+                language;
                 "trial {trial}, {test}: nothing can creep back while the engine keeps pulling; a beam that does not keep its \
-                 height counts as no"
+                 height counts as no",
+                "Versuch {trial}, {test}: solange der Motor zieht, kann nichts zurückkriechen; ein Lichtkegel, der seine Höhe \
+                 nicht hält, zählt als nein (no)"
             ),
-            Self::BeamStaysHigh { trial, test } => write!(
-                f,
-                "trial {trial}, {test}: a beam that stays high dazzles others; lower it before the car is driven"
+            Self::BeamStaysHigh { trial, test } => said!(
+                language;
+                "trial {trial}, {test}: a beam that stays high dazzles others; lower it before the car is driven",
+                "Versuch {trial}, {test}: ein Lichtkegel, der oben bleibt, blendet andere; ihn absenken, bevor gefahren wird"
             ),
-            Self::TypedTimeAgainstExif { .. } if all.len() > 1 => f.write_str(
+            Self::TypedTimeAgainstExif { .. } if all.len() > 1 => said!(
+                language;
                 "the files have other times of capture (EXIF) than are typed; the typed ones count: mend those that are wrong",
+                "die Dateien haben andere Aufnahmezeiten (EXIF) als eingetragen; die eingetragenen zählen: die falschen \
+                 berichtigen"
             ),
-            Self::TypedTimeAgainstExif { typed, exif } => write!(
-                f,
+            Self::TypedTimeAgainstExif { typed, exif } => said!(
+                language;
                 "the file has another time of capture (EXIF), {}; the typed one, {} counts: mend the one that is wrong",
+                "die Datei hat eine andere Aufnahmezeit (EXIF), {}; die eingetragene, {}, zählt: die falsche berichtigen";
                 exif.replace('T', " "),
                 typed.replace('T', " ")
             ),
@@ -957,62 +1105,100 @@ impl Warning {
                 still,
                 driven,
                 down,
-            } => write!(
-                f,
+            } => said!(
+                language;
                 "{test}: from {} to {} the beam went {}, and in this system vacuum moves it the other way; were still and \
                  driven swapped?",
+                "{test}: von {} zu {} ging der Lichtkegel {}, und in dieser Anlage bewegt Unterdruck ihn andersherum; sind \
+                 still und driven vertauscht?";
                 still.display(),
                 driven.display(),
-                if *down { "down" } else { "up" }
-            ),
-            Self::PositionsBesideTrial { test } => write!(
-                f,
-                "{test}: the job has a trial of it, so that the readings at positions are not counted as another"
-            ),
-            Self::PhotosAgainstTrial { test, positions } => write!(
-                f,
-                "{test}: the photos {} say otherwise than the trial that the job has of it; both count until the one that is \
-                 wrong is taken out",
-                if *positions {
-                    "at positions of the control"
-                } else {
-                    "under the pump"
+                match (language, down) {
+                    (Language::English, true) => "down",
+                    (Language::English, false) => "up",
+                    (Language::German, true) => "nach unten",
+                    (Language::German, false) => "nach oben",
                 }
             ),
-            Self::TooFewPositions { test, lamp } => write!(
-                f,
-                "{test}: the {lamp} lamp has no readings at two positions of the range control before the repair, so that \
-                 none count as this test"
+            Self::PositionsBesideTrial { test } => said!(
+                language;
+                "{test}: the job has a trial of it, so that the readings at positions are not counted as another",
+                "{test}: der Auftrag hat einen Versuch davon, deshalb zählen die Messwerte in den Stellungen nicht als weiterer"
             ),
-            Self::Processed { photo, sign } => match photo {
-                PhotoOfShot::Main => write!(f, "{sign}"),
-                PhotoOfShot::LampOff => write!(f, "lamp-off photo: {sign}"),
-                PhotoOfShot::Bracket(bracket) => write!(f, "bracket {}: {sign}", bracket.display()),
-            },
-            Self::LampOffExposureUnknown => {
-                f.write_str("the lamp-off photo's exposure is unknown; it was taken to be that of the lit photo")
+            Self::PhotosAgainstTrial { test, positions } => said!(
+                language;
+                "{test}: the photos {} say otherwise than the trial that the job has of it; both count until the one that is \
+                 wrong is taken out",
+                "{test}: die Fotos {} sagen etwas anderes als der Versuch, den der Auftrag davon hat; beide zählen, bis der \
+                 falsche herausgenommen ist";
+                match (language, positions) {
+                    (Language::English, true) => "at positions of the control",
+                    (Language::English, false) => "under the pump",
+                    (Language::German, true) => "in Stellungen des Reglers",
+                    (Language::German, false) => "unter der Pumpe",
+                }
+            ),
+            Self::TooFewPositions { test, lamp } => {
+                let stem = lamp.stem();
+                said!(
+                    language;
+                    "{test}: the {lamp} lamp has no readings at two positions of the range control before the repair, so that \
+                 none count as this test",
+                    "{test}: der {stem}e Scheinwerfer hat vor der Reparatur keine Messwerte in zwei Stellungen des \
+                     Leuchtweitenreglers, deshalb zählt keiner als diese Prüfung"
+                )
             }
-            Self::LampInLampOff { photo, percent } => write!(
-                f,
+            Self::Processed { photo, sign } => {
+                let sign = sign.said(language);
+                match photo {
+                    PhotoOfShot::Main => sign,
+                    PhotoOfShot::LampOff => said!(language; "lamp-off photo: {sign}", "Foto ohne Licht: {sign}"),
+                    PhotoOfShot::Bracket(bracket) => {
+                        said!(language; "bracket {}: {sign}", "Belichtungsreihe, {}: {sign}"; bracket.display())
+                    }
+                }
+            }
+            Self::LampOffExposureUnknown => {
+                said!(
+                    language;
+                    "the lamp-off photo's exposure is unknown; it was taken to be that of the lit photo",
+                    "die Belichtung des Fotos ohne Licht ist nicht bekannt; angenommen wurde die des Fotos mit Licht"
+                )
+            }
+            Self::LampInLampOff { photo, percent } => said!(
+                language;
                 "the lamp-off photo {} is not quite dark: up to about {percent:.0} % of the lamp's light is in it too, and is taken away with the \
                  room's; the ± holds that. Was the lamp still glowing, or the other lamp or a side lamp lit? Take one with all lamps off",
+                "das Foto ohne Licht {} ist nicht ganz dunkel: bis etwa {percent:.0} % des Scheinwerferlichts sind auch darin \
+                 und werden mit dem Raumlicht abgezogen; das ± enthält das. Glühte die Lampe noch, oder brannte der andere \
+                 Scheinwerfer oder ein Standlicht? Eines mit allen Lampen aus aufnehmen";
                 photo.display()
             ),
-            Self::WallPhotoUnused { photo, why } => write!(
-                f,
-                "the wall photo {} is not used: {why}",
-                photo.display()
+            Self::WallPhotoUnused { photo, why } => said!(
+                language;
+                "the wall photo {} is not used: {}",
+                "das Wandfoto {} wird nicht verwendet: {}";
+                photo.display(),
+                why.within(language)
             ),
-            Self::WallPhotoLit { photo } => write!(
-                f,
+            Self::WallPhotoLit { photo } => said!(
+                language;
                 "the wall photo {} is not used: what it shows divided out, no cut-off is left, so that the lamp seems lit in it too; take \
                  it by the room's light with all lamps of the car off",
+                "das Wandfoto {} wird nicht verwendet: teilt man heraus, was es zeigt, bleibt keine Hell-Dunkel-Grenze, die \
+                 Lampe scheint also auch darin zu brennen; im Raumlicht aufnehmen, alle Lampen des Fahrzeugs aus";
                 photo.display()
             ),
-            Self::BracketUnreadable { refusal } => write!(f, "bracket left out: {}", refusal.message),
-            Self::BracketTwice { bracket, other } => write!(
-                f,
+            Self::BracketUnreadable { refusal } => said!(
+                language;
+                "bracket left out: {}",
+                "aus der Belichtungsreihe weggelassen: {}";
+                refusal.message.within(language)
+            ),
+            Self::BracketTwice { bracket, other } => said!(
+                language;
                 "bracket {} left out: it is the same file as {}; add a photo with another exposure",
+                "{} aus der Belichtungsreihe bleibt weg: es ist dieselbe Datei wie {}; ein Foto mit anderer Belichtung ergänzen";
                 bracket.display(),
                 other.display()
             ),
@@ -1020,132 +1206,190 @@ impl Warning {
                 bracket,
                 size_px: [width, height],
                 main_size_px: [main_width, main_height],
-            } => write!(
-                f,
+            } => said!(
+                language;
                 "bracket {} left out: it is {width} x {height} px, the shot's photo {main_width} x {main_height} px; take both with the \
                  same camera, held the same way, without zoom",
+                "{} aus der Belichtungsreihe bleibt weg: es hat {width} x {height} px, das Foto der Aufnahme {main_width} x \
+                 {main_height} px; beide mit derselben Kamera aufnehmen, gleich gehalten, ohne Zoom";
                 bracket.display()
             ),
-            Self::BracketAddsLittle { bracket } => write!(
-                f,
+            Self::BracketAddsLittle { bracket } => said!(
+                language;
                 "bracket {} adds little: its exposure is that of another photo of the shot; vary it by 2 EV",
+                "{} bringt in der Belichtungsreihe wenig: seine Belichtung ist die eines anderen Fotos der Aufnahme; um 2 EV \
+                 ändern";
                 bracket.display()
             ),
-            Self::NotMerged { photo, why } => write!(f, "{} is not merged: {why}", photo.display()),
-            Self::ExposureFromLight { photo, base, ratio } => write!(
-                f,
-                "the exposure of {} against that of {} is not in the files; it was taken from what both show, {ratio:.3} times",
+            Self::NotMerged { photo, why } => said!(
+                language;
+                "{} is not merged: {}",
+                "{} wird nicht dazugerechnet: {}";
                 photo.display(),
-                base.display()
+                why.said(language)
             ),
-            Self::PlaceFromLight { photo, base } => write!(
-                f,
+            Self::ExposureFromLight { photo, base, ratio } => said!(
+                language;
+                "the exposure of {} against that of {} is not in the files; it was taken from what both show, {ratio} times",
+                "die Belichtung von {} gegen die von {} steht nicht in den Dateien; sie wurde aus dem genommen, was beide \
+                 zeigen, {ratio} mal";
+                photo.display(),
+                base.display(),
+                ratio = language.decimal(*ratio, 3)
+            ),
+            Self::PlaceFromLight { photo, base } => said!(
+                language;
                 "{} shares fewer than two readable marks with {}; it is taken to be from the very same place, as the light that both \
                  show confirms",
+                "{} hat weniger als zwei lesbare Messblätter mit {} gemeinsam; angenommen wird genau derselbe Ort, wie das \
+                 Licht, das beide zeigen, bestätigt";
                 photo.display(),
                 base.display()
             ),
-            Self::UntimedLeakDown { first, more } => write!(
-                f,
-                "{}, and a leak-down with the pump's valve shut is timed by it; {AS_WRITTEN}",
-                untimed(first, *more)
+            Self::UntimedLeakDown { first, more } => said!(
+                language;
+                "{}, and a leak-down with the pump's valve shut is timed by it; {as_written}",
+                "{}, und eine Dichtheitsprüfung mit geschlossenem Ventil der Pumpe wird danach gestoppt; {as_written}";
+                untimed(language, first, *more)
             ),
-            Self::UntimedStages { first, more } => write!(
-                f,
-                "{}, so that only the job file says which are from before the repair and which from after it; {AS_WRITTEN}",
-                untimed(first, *more)
+            Self::UntimedStages { first, more } => said!(
+                language;
+                "{}, so that only the job file says which are from before the repair and which from after it; {as_written}",
+                "{}, deshalb sagt nur die Auftragsdatei, welche von vor der Reparatur sind und welche von danach; {as_written}";
+                untimed(language, first, *more)
             ),
             Self::CameraMoved { lamp, stage, moved_mm } => {
-                let stage = stage.map(|stage| format!(", {stage} the repair")).unwrap_or_default();
-                write!(
-                    f,
-                    "the camera moved by up to {:.1} m between the photos of the {lamp} lamp{stage}: allowed, but a tripod gives a \
+                let stage = at_stage(language, *stage);
+                let stem = lamp.stem();
+                said!(
+                    language;
+                    "the camera moved by up to {} m between the photos of the {lamp} lamp{stage}: allowed, but a tripod gives a \
                      steadier travel",
-                    moved_mm / 1000.0
+                    "die Kamera hat sich zwischen den Fotos des {stem}en Scheinwerfers{stage} um bis zu {} m bewegt: erlaubt, \
+                     aber ein Stativ gibt einen sichereren Stellweg";
+                    language.decimal(moved_mm / 1000.0, 1)
                 )
             }
             Self::Sharpness { sharpness_g } => {
-                let (than, looks_like) = if *sharpness_g < *APPROVED_SHARPNESS.start() {
-                    ("softer", "A worn reflector or lens, or a bulb that sits wrong, looks like this; the ± is the wider for it")
-                } else {
-                    (
+                let (than, looks_like) = match (language, *sharpness_g < *APPROVED_SHARPNESS.start()) {
+                    (Language::English, true) => (
+                        "softer",
+                        "A worn reflector or lens, or a bulb that sits wrong, looks like this; the ± is the wider for it",
+                    ),
+                    (Language::English, false) => (
                         "harder",
                         "The upper limit is one at 25 m; sharpening by the camera, too, makes an edge look harder than it is",
-                    )
+                    ),
+                    (Language::German, true) => (
+                        "weicher",
+                        "So sieht ein verbrauchter Reflektor, eine verbrauchte Streuscheibe oder eine schief sitzende Lampe aus; das ± ist \
+                         deshalb größer",
+                    ),
+                    (Language::German, false) => (
+                        "härter",
+                        "Die obere Grenze gilt bei 25 m; auch das Schärfen in der Kamera lässt eine Kante härter aussehen, als sie ist",
+                    ),
                 };
-                write!(
-                    f,
+                said!(
+                    language;
                     "the cut-off is {than} than an approved lamp's: sharpness G = {}, and approved are 0.13 to 0.40 (UN R112). {looks_like}",
-                    Span::of(all, 3, |w| match w {
+                    "die Hell-Dunkel-Grenze ist {than} als die eines zugelassenen Scheinwerfers: Schärfe G = {}, zugelassen \
+                     sind 0,13 bis 0,40 (UN R112). {looks_like}";
+                    span(language, all, 3, |w| match w {
                         Self::Sharpness { sharpness_g } => Some(*sharpness_g),
                         _ => None,
                     })
                 )
             }
-            Self::Bent { .. } => write!(
-                f,
+            Self::Bent { .. } => said!(
+                language;
                 "the cut-off is bent: linearity {} degrees; approved lamps keep to 0.2 (UN R112)",
-                Span::of(all, 2, |w| match w {
+                "die Hell-Dunkel-Grenze ist krumm: Geradheit {} Grad; zugelassene Scheinwerfer halten 0,2 ein (UN R112)";
+                span(language, all, 2, |w| match w {
                     Self::Bent { linearity_deg } => Some(*linearity_deg),
                     _ => None,
                 })
             ),
-            Self::Leans { .. } => write!(
-                f,
+            Self::Leans { .. } => said!(
+                language;
                 "the cut-off leans by {} degrees: the lamp sits turned in its seat, or the sheets' heights lean (a level line that is not level), \
                  which moves the figure by 17 mm a degree and metre from where the heights are right. If neither is so, is it this lamp's edge, \
                  and the other lamp covered?",
-                Span::of(all, 1, |w| match w {
+                "die Hell-Dunkel-Grenze liegt um {} Grad schräg: der Scheinwerfer sitzt verdreht, oder die Höhen der \
+                 Messblätter hängen schief (eine Waagerechte, die keine ist), was den Messwert um 17 mm je Grad und Meter von \
+                 dort aus verschiebt, wo die Höhen stimmen. Ist beides nicht so: ist es die Kante dieses Scheinwerfers, und \
+                 ist der andere abgedeckt?";
+                span(language, all, 1, |w| match w {
                     Self::Leans { tilt_deg } => Some(tilt_deg.abs()),
                     _ => None,
                 })
             ),
-            Self::Blurred { .. } => write!(
-                f,
+            Self::Blurred { .. } => said!(
+                language;
                 "the photo is blurred by {} degrees as seen from the lamp, which softens and shifts the cut-off; hold the camera on something \
                  firm and focus on a mark",
-                Span::of(all, 2, |w| match w {
+                "das Foto ist, vom Scheinwerfer aus gesehen, um {} Grad unscharf, was die Hell-Dunkel-Grenze weicher macht \
+                 und verschiebt; die Kamera fest auflegen und auf ein Messblatt scharf stellen";
+                span(language, all, 2, |w| match w {
                     Self::Blurred { blur_deg } => Some(*blur_deg),
                     _ => None,
                 })
             ),
-            Self::LittleContrast { .. } => f.write_str(
+            Self::LittleContrast { .. } => said!(
+                language;
                 "the dark side is less than sixteen times darker than the bright one: other light may fall on the wall, which drags the \
                  reading down, or the lamp itself throws so much; a photo with the lamp off (lamp_off) tells which, else darken the room",
+                "die dunkle Seite ist weniger als sechzehnmal dunkler als die helle: auf die Wand kann anderes Licht fallen, \
+                 das den Messwert nach unten zieht, oder der Scheinwerfer selbst wirft so viel; ein Foto ohne Licht \
+                 (lamp_off) sagt, was es ist, sonst den Raum abdunkeln"
             ),
-            Self::BrightestAside { side, .. } => write!(
-                f,
-                "the light below the edge is brightest {} degrees to the {side} of the lamp: the car may not stand square to the wall, the lamp \
+            Self::BrightestAside { side, .. } => {
+                let side = side.said(language);
+                said!(
+                    language;
+                    "the light below the edge is brightest {} degrees to the {side} of the lamp: the car may not stand square to the wall, the lamp \
                  may aim sideways, or the other lamp is lit too. Check that it is covered, and centre_x_mm and the traffic side in the job",
-                Span::of(all, 1, |w| match w {
+                    "das Licht unter der Kante ist {} Grad {side} vom Scheinwerfer am hellsten: das Fahrzeug steht vielleicht \
+                     nicht gerade zur Wand, der Scheinwerfer zielt seitlich, oder der andere brennt auch. Prüfen, ob er \
+                     abgedeckt ist, sowie centre_x_mm und die Verkehrsseite im Auftrag";
+                    span(language, all, 1, |w| match w {
                     Self::BrightestAside { off_deg, .. } => Some(*off_deg),
                     _ => None,
                 })
-            ),
-            Self::TwoBrightPlaces { .. } => write!(
-                f,
+                )
+            }
+            Self::TwoBrightPlaces { .. } => said!(
+                language;
                 "the light below the edge has two bright places, {} % brighter than what lies between: is the other lamp lit too, or does other \
                  light fall on the wall? Cover the other lamp and take the photo again",
-                Span::of(all, 0, |w| match w {
+                "das Licht unter der Kante hat zwei helle Stellen, {} % heller als dazwischen: brennt der andere Scheinwerfer \
+                 auch, oder fällt anderes Licht auf die Wand? Den anderen Scheinwerfer abdecken und das Foto neu aufnehmen";
+                span(language, all, 0, |w| match w {
                     Self::TwoBrightPlaces { brighter_percent } => Some(*brighter_percent),
                     _ => None,
                 })
             ),
-            Self::EdgeBelowKick => f.write_str(
+            Self::EdgeBelowKick => said!(
+                language;
                 "a faint second edge of light runs on near the cut-off's height where the cut-off itself has risen: is the other lamp lit too? Cover it \
                  and take the photo again",
+                "eine schwache zweite Lichtkante läuft nahe der Höhe der Hell-Dunkel-Grenze weiter, wo diese selbst schon \
+                 angestiegen ist: brennt der andere Scheinwerfer auch? Ihn abdecken und das Foto neu aufnehmen"
             ),
             Self::PaintNear { .. } => {
                 let heights = all.iter().flat_map(|w| match w {
                     Self::PaintNear { heights_mm } => heights_mm.as_slice(),
                     _ => &[],
                 });
-                write!(
-                    f,
+                said!(
+                    language;
                     "the wall itself has a level edge near the cut-off, at {} mm height (paint, a ledge or a pipe; it is as sharp as the photo, and runs \
                      on along the wall): it was divided out, and the ± holds what that leaves open. Photograph the wall by the room's light and \
                      name it in wall_photos",
-                    Span::over(heights.copied(), 0)
+                    "die Wand selbst hat nahe der Hell-Dunkel-Grenze eine waagerechte Kante, in {} mm Höhe (Farbe, ein Absatz \
+                     oder ein Rohr; sie ist so scharf wie das Foto und läuft an der Wand weiter): sie wurde herausgerechnet, \
+                     und das ± enthält, was das offen lässt. Die Wand im Raumlicht fotografieren und in wall_photos nennen";
+                    Span::over(heights.copied(), 0).said(language)
                 )
             }
             Self::Jumps(jump) => {
@@ -1154,188 +1398,303 @@ impl Warning {
                     _ => None,
                 });
                 let largest = jumps.max_by(|a, b| a.by_deg.total_cmp(&b.by_deg)).unwrap_or(jump);
-                let of_several = if all.len() > 1 { " (the largest)" } else { "" };
-                write!(
-                    f,
-                    "{largest}{of_several}: is the other lamp lit too? Cover it and take the photo again"
+                let largest = largest.said(language);
+                let of_several = if all.len() > 1 {
+                    said!(language; " (the largest)", " (die größte Stelle)")
+                } else {
+                    String::new()
+                };
+                said!(
+                    language;
+                    "{largest}{of_several}: is the other lamp lit too? Cover it and take the photo again",
+                    "{largest}{of_several}: brennt der andere Scheinwerfer auch? Ihn abdecken und das Foto neu aufnehmen"
                 )
             }
             Self::NearWall {
                 distance_mm,
                 u95_percent,
-            } => write!(
-                f,
-                "the lamp's distance of {:.1} m is small, and a lamp is no point: on a near wall its light reaches higher, and the aim \
-                 reads up to some {u95_percent:.1} % too little (the ± allows for it; travels are not moved); give the lamp's face_height_mm, \
+            } => said!(
+                language;
+                "the lamp's distance of {} m is small, and a lamp is no point: on a near wall its light reaches higher, and the aim \
+                 reads up to some {u95_percent} % too little (the ± allows for it; travels are not moved); give the lamp's face_height_mm, \
                  or aim from 10 m",
-                distance_mm / 1000.0
+                "der Abstand des Scheinwerfers von {} m ist klein, und ein Scheinwerfer ist kein Punkt: an einer nahen Wand \
+                 reicht sein Licht höher, und die Neigung wird um bis zu etwa {u95_percent} % zu klein gelesen (das ± \
+                 berücksichtigt es; Stellwege verschiebt es nicht); face_height_mm des Scheinwerfers angeben oder aus 10 m \
+                 messen";
+                language.decimal(distance_mm / 1000.0, 1),
+                u95_percent = language.decimal(*u95_percent, 1)
             ),
-            Self::NoMountingHeight => f.write_str(
+            Self::NoMountingHeight => said!(
+                language;
                 "heights are from a level line: the tolerance row and the reach take the lamp's centre height as its height above the ground; \
                  give mounting_height_mm where that is not so",
+                "die Höhen gelten ab einer Waagerechten: Toleranzzeile und Reichweite nehmen die Höhe der Scheinwerfermitte \
+                 als Höhe über dem Boden; mounting_height_mm angeben, wo das nicht stimmt"
             ),
             Self::RepeatsDiffer {
                 photos: [first, second],
                 difference_percent,
                 u95_percent,
-            } => write!(
-                f,
-                "the photos {} and {} are of one lamp in one state, and differ by {:.2} % ± {u95_percent:.2} %: does the job give both their \
+            } => said!(
+                language;
+                "the photos {} and {} are of one lamp in one state, and differ by {} % ± {u95_percent} %: does the job give both their \
                  right lamp, stage, position and vacuum, and was nothing moved between them?",
+                "die Fotos {} und {} zeigen einen Scheinwerfer in einem Zustand und unterscheiden sich um {} % ± \
+                 {u95_percent} %: gibt der Auftrag bei beiden Scheinwerfer, Stufe (vor oder nach der Reparatur), Stellung und \
+                 Unterdruck richtig an, und wurde dazwischen nichts bewegt?";
                 first.display(),
                 second.display(),
-                difference_percent.abs()
+                language.decimal(difference_percent.abs(), 2),
+                u95_percent = language.decimal(*u95_percent, 2)
             ),
-            Self::StagesAgainstClock { lamp, before, after } => write!(
-                f,
-                "{lamp} lamp: {}, which the job says is from after the repair, was taken before {}, which it says is from before it; \
+            Self::StagesAgainstClock { lamp, before, after } => said!(
+                language;
+                "{}: {}, which the job says is from after the repair, was taken before {}, which it says is from before it; \
                  are the stages exchanged?",
+                "{}: {}, laut Auftrag von nach der Reparatur, wurde vor {} aufgenommen, laut Auftrag von davor; sind die \
+                 Angaben vertauscht?";
+                lamp_said(language, *lamp),
                 after.display(),
                 before.display()
             ),
-            Self::ElbowJumped { lamp, right_mm } => write!(
-                f,
-                "{lamp} lamp: in the photos from after the repair the elbow lies {:.0} mm further to the {} than in those from before: \
+            Self::ElbowJumped { lamp, right_mm } => said!(
+                language;
+                "{}: in the photos from after the repair the elbow lies {:.0} mm further to the {} than in those from before: \
                  a range adjuster moves the beam up and down only. Where the car was moved, the job's place, height and distance hold \
                  for one of the two stages; where the lamp was turned aside, nothing is wrong",
+                "{}: in den Fotos von nach der Reparatur liegt der Knick {:.0} mm weiter {} als in denen von davor: eine \
+                 Leuchtweitenverstellung bewegt den Lichtkegel nur auf und ab. Wurde das Fahrzeug umgestellt, gelten Lage, \
+                 Höhe und Abstand des Auftrags nur für einen der beiden Zustände; wurde der Scheinwerfer seitlich verstellt, \
+                 ist nichts falsch";
+                lamp_said(language, *lamp),
                 right_mm.abs(),
-                side_of(*right_mm)
+                side_of(*right_mm).said(language)
             ),
-            Self::Copies { photos } => write!(
-                f,
+            Self::Copies { photos } => said!(
+                language;
                 "{}: made smaller than the camera's own photos in this job, as a message or an editor does; copies are read less \
-                 surely, and a travel between a copy and an original can leave its interval; {AS_WRITTEN}",
+                 surely, and a travel between a copy and an original can leave its interval; {as_written}",
+                "{}: kleiner als die Fotos, die die Kamera selbst in diesem Auftrag schrieb, wie ein Nachrichtendienst oder \
+                 ein Bildprogramm es macht; Kopien werden weniger sicher gelesen, und ein Stellweg zwischen Kopie und \
+                 Original kann sein Intervall verlassen; {as_written}";
                 photos.iter().map(|photo| photo.display().to_string()).collect::<Vec<_>>().join(", ")
             ),
-            Self::PatternUnlike { stated, seen } => write!(
-                f,
-                "the job says pattern = \"{stated}\", and the edge looks like \"{seen}\"; check it, or leave pattern out"
+            Self::PatternUnlike { stated, seen } => said!(
+                language;
+                "the job says pattern = \"{stated}\", and the edge looks like \"{seen}\"; check it, or leave pattern out",
+                "der Auftrag sagt pattern = \"{stated}\", und die Kante sieht nach \"{seen}\" aus; prüfen oder pattern \
+                 weglassen"
             ),
-            Self::EdgeFalls { traffic } => write!(
-                f,
-                "beyond the lamp the edge falls, where a cut-off rises or runs on level: is the car built for {traffic}-hand traffic, as \
-                 the job says, and is the lamp's place right? On the wrong side the figure is that of the raised part"
-            ),
+            Self::EdgeFalls { traffic } => {
+                let driven = match traffic {
+                    Traffic::Right => "Rechtsverkehr",
+                    Traffic::Left => "Linksverkehr",
+                };
+                said!(
+                    language;
+                    "beyond the lamp the edge falls, where a cut-off rises or runs on level: is the car built for {traffic}-hand traffic, as \
+                 the job says, and is the lamp's place right? On the wrong side the figure is that of the raised part",
+                    "jenseits des Scheinwerfers fällt die Kante, wo eine Hell-Dunkel-Grenze ansteigt oder eben weiterläuft: \
+                     ist das Fahrzeug für {driven} gebaut, wie der Auftrag sagt, und stimmt die Lage des Scheinwerfers? Auf \
+                     der falschen Seite gilt der Messwert dem angehobenen Teil"
+                )
+            }
             Self::LampsUnlike {
                 stage,
                 measure,
                 left_mm,
                 right_mm,
             } => {
-                let at = stage.map(|stage| format!(" {stage} the repair")).unwrap_or_default();
-                let (key, usual) = match measure {
-                    LampMeasure::Height => ("centre_height_mm", "a car's lamps hang alike in height; measure again"),
-                    LampMeasure::Distance => (
-                        "distance_mm",
-                        "a car that stands square has both at one distance; measure again, or set it square",
-                    ),
-                    LampMeasure::Place => (
-                        "centre_x_mm",
-                        "of a car that stands in the middle they lie alike to either side of the centre line, the left one \
-                         negative; measure again, unless it stands aside",
-                    ),
+                let at = about_the_repair(language, *stage);
+                let key = match measure {
+                    LampMeasure::Height => "centre_height_mm",
+                    LampMeasure::Distance => "distance_mm",
+                    LampMeasure::Place => "centre_x_mm",
                 };
-                write!(
-                    f,
+                let usual = match (language, measure) {
+                    (Language::English, LampMeasure::Height) => "a car's lamps hang alike in height; measure again",
+                    (Language::English, LampMeasure::Distance) => {
+                        "a car that stands square has both at one distance; measure again, or set it square"
+                    }
+                    (Language::English, LampMeasure::Place) => {
+                        "of a car that stands in the middle they lie alike to either side of the centre line, the left one \
+                         negative; measure again, unless it stands aside"
+                    }
+                    (Language::German, LampMeasure::Height) => {
+                        "die Scheinwerfer eines Fahrzeugs sitzen gleich hoch; neu messen"
+                    }
+                    (Language::German, LampMeasure::Distance) => {
+                        "bei einem Fahrzeug, das gerade steht, sind beide gleich weit entfernt; neu messen oder gerade stellen"
+                    }
+                    (Language::German, LampMeasure::Place) => {
+                        "bei einem Fahrzeug, das in der Mitte steht, liegen sie gleich weit zu beiden Seiten der Mittellinie, der linke \
+                         negativ; neu messen, falls es nicht seitlich steht"
+                    }
+                };
+                said!(
+                    language;
                     "the job gives {key} = {} mm of the left lamp and {} mm of the right one{at}, and {usual}",
-                    tenth(*left_mm),
-                    tenth(*right_mm)
+                    "der Auftrag gibt{at} {key} = {} mm für den linken Scheinwerfer und {} mm für den rechten an, und {usual}";
+                    tenth(language, *left_mm),
+                    tenth(language, *right_mm)
                 )
             }
             Self::LampHeightChanged {
                 lamp,
                 before_mm,
                 after_mm,
-            } => write!(
-                f,
-                "the job has the {lamp} lamp {} mm high before the repair and {} mm after it, and a lamp does not move in the car; \
+            } => {
+                let stem = lamp.stem();
+                said!(
+                    language;
+                    "the job has the {lamp} lamp {} mm high before the repair and {} mm after it, and a lamp does not move in the car; \
                  measure centre_height_mm again, unless tyres, springs or load were changed",
-                tenth(*before_mm),
-                tenth(*after_mm)
-            ),
-            Self::LampSpacingChanged { before_mm, after_mm } => write!(
-                f,
+                    "der Auftrag hat den {stem}en Scheinwerfer vor der Reparatur {} mm hoch und danach {} mm, und ein \
+                     Scheinwerfer wandert nicht im Fahrzeug; centre_height_mm neu messen, falls nicht Reifen, Federn oder \
+                     Beladung geändert wurden";
+                    tenth(language, *before_mm),
+                    tenth(language, *after_mm)
+                )
+            }
+            Self::LampSpacingChanged { before_mm, after_mm } => said!(
+                language;
                 "by the job's centre_x_mm the lamps are {} mm apart before the repair and {} mm after it, and a lamp does not move in \
                  the car; measure again",
-                tenth(*before_mm),
-                tenth(*after_mm)
+                "nach centre_x_mm des Auftrags liegen die Scheinwerfer vor der Reparatur {} mm auseinander und danach {} mm, \
+                 und ein Scheinwerfer wandert nicht im Fahrzeug; neu messen";
+                tenth(language, *before_mm),
+                tenth(language, *after_mm)
             ),
-            Self::DistanceUnlikely { lamp, distance_mm } => write!(
-                f,
-                "the job gives a distance of {:.1} m from the {lamp} lamp to the wall; 7.5 to 10 m is usual. Check distance_mm, and that \
+            Self::DistanceUnlikely { lamp, distance_mm } => {
+                let stem = lamp.stem();
+                said!(
+                    language;
+                    "the job gives a distance of {} m from the {lamp} lamp to the wall; 7.5 to 10 m is usual. Check distance_mm, and that \
                  it is in millimetres",
-                distance_mm / 1000.0
-            ),
-            Self::GroundHeightUnlikely { lamp, height_mm } => write!(
-                f,
-                "by the job the {lamp} lamp's centre lies {} mm above the ground, which no car's does: heights are from a level \
+                    "der Auftrag gibt vom {stem}en Scheinwerfer zur Wand einen Abstand von {} m an; üblich sind 7,5 bis 10 m. \
+                     distance_mm prüfen, und ob es Millimeter sind";
+                    language.decimal(distance_mm / 1000.0, 1)
+                )
+            }
+            Self::GroundHeightUnlikely { lamp, height_mm } => {
+                let stem = lamp.stem();
+                said!(
+                    language;
+                    "by the job the {lamp} lamp's centre lies {} mm above the ground, which no car's does: heights are from a level \
                  line, so give mounting_height_mm, which chooses the tolerance row and gives the reach",
-                tenth(*height_mm)
-            ),
-            Self::SheetInFloor { id, y_mm } => write!(
-                f,
+                    "nach dem Auftrag liegt die Mitte des {stem}en Scheinwerfers {} mm über dem Boden, wie bei keinem \
+                     Fahrzeug: die Höhen gelten ab einer Waagerechten, also mounting_height_mm angeben, das die Toleranzzeile \
+                     bestimmt und die Reichweite gibt";
+                    tenth(language, *height_mm)
+                )
+            }
+            Self::SheetInFloor { id, y_mm } => said!(
+                language;
                 "mark {id} would hang in the floor: y_mm = {} is less than half of its size. Measure the sheets' heights to their \
                  centres, from the floor, as the lamps' heights",
-                tenth(*y_mm)
+                "Messblatt {id} hinge im Boden: y_mm = {} ist weniger als seine halbe Größe. Die Höhen der Blätter bis zu \
+                 ihren Mitten messen, vom Boden aus wie die Höhen der Scheinwerfer";
+                tenth(language, *y_mm)
             ),
-            Self::CameraHeightUnlikely { photo, height_mm } => write!(
-                f,
-                "by the marks the camera of {} stood {:.1} m above the floor; are the sheets' heights measured from the same floor as \
+            Self::CameraHeightUnlikely { photo, height_mm } => said!(
+                language;
+                "by the marks the camera of {} stood {} m above the floor; are the sheets' heights measured from the same floor as \
                  the lamps' heights?",
+                "nach den Messblättern stand die Kamera von {} {} m über dem Boden; sind die Höhen der Blätter vom selben \
+                 Boden aus gemessen wie die der Scheinwerfer?";
                 photo.display(),
-                height_mm / 1000.0
+                language.decimal(height_mm / 1000.0, 1)
             ),
-            Self::BeamRises { percent } => write!(
-                f,
-                "the cut-off lies above the lamp's centre: the beam rises by {:.2} %, and dazzles. If it does not on the road, check the \
+            Self::BeamRises { percent } => said!(
+                language;
+                "the cut-off lies above the lamp's centre: the beam rises by {} %, and dazzles. If it does not on the road, check the \
                  job's centre_height_mm, the distance, and what the sheets' heights are measured from",
-                percent.abs()
+                "die Hell-Dunkel-Grenze liegt über der Mitte des Scheinwerfers: der Lichtkegel steigt um {} % und blendet. \
+                 Tut er das auf der Straße nicht, centre_height_mm des Auftrags prüfen, den Abstand, und wovon aus die Höhen \
+                 der Blätter gemessen sind";
+                language.decimal(percent.abs(), 2)
             ),
-            Self::BeamLow { percent } => write!(
-                f,
-                "the beam falls by {percent:.2} %, lower than any rule lets it; check the job's centre_height_mm and distance_mm, and what \
-                 the sheets' heights are measured from"
+            Self::BeamLow { percent } => said!(
+                language;
+                "the beam falls by {percent} %, lower than any rule lets it; check the job's centre_height_mm and distance_mm, and what \
+                 the sheets' heights are measured from",
+                "der Lichtkegel fällt um {percent} %, tiefer als jede Vorschrift es zulässt; centre_height_mm und distance_mm \
+                 des Auftrags prüfen, und wovon aus die Höhen der Blätter gemessen sind";
+                percent = language.decimal(*percent, 2)
             ),
-            Self::ElbowAside { percent, .. } => write!(
-                f,
+            Self::ElbowAside { percent, .. } => said!(
+                language;
                 "the elbow lies {} % of the distance to the {} of the lamp: the car may not stand square to the wall, or the lamp aims sideways; \
                  else check centre_x_mm and the traffic side in the job. The cut-off is read 2.5° beside the elbow, and the ± holds what \
                  that leaves open",
-                Asides(all),
-                side_of(*percent)
+                "der Knick liegt {} % des Abstands {} vom Scheinwerfer: das Fahrzeug steht vielleicht nicht gerade zur Wand, \
+                 oder der Scheinwerfer zielt seitlich; sonst centre_x_mm und die Verkehrsseite im Auftrag prüfen. Die \
+                 Hell-Dunkel-Grenze wird 2,5° neben dem Knick gelesen, und das ± enthält, was das offen lässt";
+                asides(language, all),
+                side_of(*percent).said(language)
             ),
-            Self::CarAskew { stage, percent, u95_percent } => write!(
-                f,
-                "the elbows of both lamps lie to the {}{}, by {:.1} % ± {u95_percent:.1} % of the distance on the average: the car does not stand square to the \
-                 wall, by {:.1} degrees, or the job's centre_x_mm are not from the bay's centre line. Set it square, and measure again",
-                side_of(*percent),
-                stage.map(|stage| format!(" {stage} the repair")).unwrap_or_default(),
-                percent.abs(),
-                (percent.abs() / 100.0).atan().to_degrees()
+            Self::CarAskew {
+                stage,
+                percent,
+                u95_percent,
+            } => said!(
+                language;
+                "the elbows of both lamps lie to the {}{}, by {} % ± {u95_percent} % of the distance on the average: the car does not stand square to the \
+                 wall, by {} degrees, or the job's centre_x_mm are not from the bay's centre line. Set it square, and measure again",
+                "die Knicke beider Scheinwerfer liegen {}{}, im Mittel um {} % ± {u95_percent} % des Abstands: das Fahrzeug \
+                 steht um {} Grad nicht gerade zur Wand, oder centre_x_mm im Auftrag ist nicht von der Mittellinie des \
+                 Messplatzes aus gemessen. Gerade stellen und neu messen";
+                side_of(*percent).said(language),
+                about_the_repair(language, *stage),
+                language.decimal(percent.abs(), 1),
+                language.decimal((percent.abs() / 100.0).atan().to_degrees(), 1),
+                u95_percent = language.decimal(*u95_percent, 1)
             ),
         }
     }
 }
 
 /// How far elbows lie aside, "4.0 % ± 0.2" or, of several, "3.9 to 4.1".
-struct Asides<'a>(&'a [&'a Warning]);
-
-impl std::fmt::Display for Asides<'_> {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self.0 {
-            [Warning::ElbowAside { percent, u95_percent }] => write!(f, "{:.1} % ± {u95_percent:.1}", percent.abs()),
-            all => Span::of(all, 1, |w| match w {
-                Warning::ElbowAside { percent, .. } => Some(percent.abs()),
-                _ => None,
-            })
-            .fmt(f),
+fn asides(language: Language, all: &[&Warning]) -> String {
+    match all {
+        [Warning::ElbowAside { percent, u95_percent }] => {
+            language.figure(&format!("{:.1} % ± {u95_percent:.1}", percent.abs()))
         }
+        all => span(language, all, 1, |w| match w {
+            Warning::ElbowAside { percent, .. } => Some(percent.abs()),
+            _ => None,
+        }),
     }
 }
 
 /// A length to the tenth of a millimetre, mm.
-fn tenth(mm: f64) -> f64 {
-    (10.0 * mm).round() / 10.0
+fn tenth(language: Language, mm: f64) -> String {
+    language.figure(&((10.0 * mm).round() / 10.0).to_string())
+}
+
+/// "left lamp".
+fn lamp_said(language: Language, lamp: Side) -> String {
+    let stem = lamp.stem();
+    said!(language; "{lamp} lamp", "{stem}er Scheinwerfer")
+}
+
+/// " before the repair", where the stage is known.
+fn about_the_repair(language: Language, stage: Option<Stage>) -> &'static str {
+    match (language, stage) {
+        (_, None) => "",
+        (Language::English, Some(Stage::Before)) => " before the repair",
+        (Language::English, Some(Stage::After)) => " after the repair",
+        (Language::German, Some(Stage::Before)) => " vor der Reparatur",
+        (Language::German, Some(Stage::After)) => " nach der Reparatur",
+    }
+}
+
+/// ", before the repair", where the stage is known.
+fn at_stage(language: Language, stage: Option<Stage>) -> String {
+    stage
+        .map(|stage| format!(",{}", about_the_repair(language, Some(stage))))
+        .unwrap_or_default()
 }
 
 /// The side that lies this way along x, as seen by who faces the wall.
@@ -1344,15 +1703,21 @@ fn side_of(x: f64) -> Side {
 }
 
 /// That `first` and so many more photos carry no time.
-fn untimed(first: &std::path::Path, more: usize) -> String {
+fn untimed(language: Language, first: &std::path::Path, more: usize) -> String {
+    let first = first.display();
     match more {
-        0 => format!("{}: the photo carries no time (EXIF)", first.display()),
-        n => format!("{} and {n} more: the photos carry no time (EXIF)", first.display()),
+        0 => said!(
+            language; "{first}: the photo carries no time (EXIF)", "{first}: das Foto trägt keine Uhrzeit (EXIF)"
+        ),
+        n => said!(
+            language;
+            "{first} and {n} more: the photos carry no time (EXIF)",
+            "{first} und {n} weitere: die Fotos tragen keine Uhrzeit (EXIF)"
+        ),
     }
 }
 
-/// In outputs for machines a warning is its words.
-/// What outputs have of warnings: their words.
+/// In outputs for machines a warning is its words, in English.
 ///
 /// # Errors
 /// The serializer's own.
@@ -1390,6 +1755,28 @@ mod tests {
             Cause::Pump => &["pump", "gauge"],
             Cause::System => &["component"],
         }
+    }
+
+    /// Runs of digits, in order of size.
+    fn digits(text: &str) -> Vec<&str> {
+        let mut runs: Vec<&str> = text.split(|c: char| !c.is_ascii_digit()).collect();
+        runs.retain(|run| !run.is_empty());
+        runs.sort_unstable();
+        runs
+    }
+
+    #[test]
+    fn a_measure_has_its_comma_and_a_file_its_name() {
+        let warning = Warning::RepeatsDiffer {
+            photos: [PathBuf::from("a.jpg"), PathBuf::from("b.jpg")],
+            difference_percent: -0.3,
+            u95_percent: 0.05,
+        };
+        let said = warning.said(Language::German);
+        assert!(
+            said.starts_with("die Fotos a.jpg und b.jpg") && said.contains("um 0,30 % ± 0,05 %"),
+            "{said}"
+        );
     }
 
     #[test]
@@ -1435,7 +1822,7 @@ mod tests {
             },
             Warning::WallPhotoUnused {
                 photo: photo(),
-                why: "it shows no marks; take it again".to_owned(),
+                why: Said::as_written("it shows no marks; take it again"),
             },
             Warning::WallPhotoLit { photo: photo() },
             Warning::BracketTwice {
@@ -1565,6 +1952,11 @@ mod tests {
             },
         ] {
             let said = warning.to_string();
+            let german = warning.said(Language::German);
+            assert_eq!(digits(&said), digits(&german), "{said}: {german}");
+            for english in [" the ", " and ", " is ", " of ", ": the"] {
+                assert!(!german.contains(english), "{german}");
+            }
             assert!(!warning.causes().is_empty(), "{said}");
             for &cause in warning.causes() {
                 let words = words_of(cause);

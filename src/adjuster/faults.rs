@@ -3,11 +3,12 @@
 use super::positions::PositionMean;
 use super::step::TravelStep;
 use super::{Movement, pairs};
-use serde::ser::SerializeStruct;
-use serde::{Serialize, Serializer};
+use crate::language::{Language, said};
+use serde::Serialize;
 
 /// What is wrong with the travel over several positions.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(into = "FaultForMachines")]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TravelFault {
     /// Which fault.
@@ -35,48 +36,78 @@ pub enum TravelFaultKind {
     Reversed,
 }
 
-impl std::fmt::Display for TravelFault {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+impl TravelFault {
+    /// Its words.
+    #[must_use]
+    pub fn said(&self, language: Language) -> String {
         let name = |n: usize| self.positions.get(n).map_or("", String::as_str);
         let (from, to) = (name(0), name(1));
         match self.kind {
-            TravelFaultKind::NoStep => f.write_str("no step: the beam does not follow the control at any position"),
-            TravelFaultKind::DeadPosition => write!(
-                f,
-                "dead position: from {from} to {to} the beam does not move, at other steps it does"
+            TravelFaultKind::NoStep => said!(
+                language;
+                "no step: the beam does not follow the control at any position",
+                "kein Schritt: der Lichtkegel folgt dem Regler in keiner Stellung"
+            ),
+            TravelFaultKind::DeadPosition => said!(
+                language;
+                "dead position: from {from} to {to} the beam does not move, at other steps it does",
+                "tote Stellung: von {from} bis {to} bewegt sich der Lichtkegel nicht, bei anderen Schritten schon"
             ),
             TravelFaultKind::OrderWrong => {
-                let (way, whole) = if self.whole_down {
-                    ("up", "down")
-                } else {
-                    ("down", "up")
+                let (up, down) = match language {
+                    Language::English => ("up", "down"),
+                    Language::German => ("nach oben", "nach unten"),
                 };
-                write!(
-                    f,
-                    "order wrong: from {from} to {to} the beam goes {way}, on the whole it goes {whole}"
+                let (way, whole) = if self.whole_down { (up, down) } else { (down, up) };
+                said!(
+                    language;
+                    "order wrong: from {from} to {to} the beam goes {way}, on the whole it goes {whole}",
+                    "Reihenfolge falsch: von {from} bis {to} geht der Lichtkegel {way}, im Ganzen geht er {whole}"
                 )
             }
-            TravelFaultKind::PositionsSwapped => write!(
-                f,
+            TravelFaultKind::PositionsSwapped => said!(
+                language;
                 "positions {from} and {to} look swapped: each has the other's aim; check the lines at the control, and \
-                 which photo is of which position"
+                 which photo is of which position",
+                "Stellungen {from} und {to} sehen vertauscht aus: jede hat die Neigung der anderen; die Leitungen am Regler prüfen und \
+                 welches Foto zu welcher Stellung gehört"
             ),
-            TravelFaultKind::Reversed => write!(
-                f,
+            TravelFaultKind::Reversed => said!(
+                language;
                 "reversed: from {from} to {to} the beam goes up; a range control's 0 is its highest aim, and the other \
-                 positions lower it (UN R48, from memory)"
+                 positions lower it (UN R48, from memory)",
+                "umgekehrt: von {from} bis {to} geht der Lichtkegel nach oben; die 0 eines Leuchtweitenreglers ist seine höchste \
+                 Einstellung, und die anderen Stellungen senken sie (UN R48, aus dem Gedächtnis)"
             ),
         }
     }
 }
 
-impl Serialize for TravelFault {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut fields = serializer.serialize_struct("TravelFault", 3)?;
-        fields.serialize_field("kind", &self.kind)?;
-        fields.serialize_field("positions", &self.positions)?;
-        fields.serialize_field("message", &self.to_string())?;
-        fields.end()
+impl std::fmt::Display for TravelFault {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.pad(&self.said(Language::English))
+    }
+}
+
+/// What outputs for machines have of a [`TravelFault`].
+#[derive(Serialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+struct FaultForMachines {
+    /// Which fault.
+    kind: TravelFaultKind,
+    /// The positions it is about.
+    positions: Vec<String>,
+    /// Its words.
+    message: String,
+}
+
+impl From<TravelFault> for FaultForMachines {
+    fn from(fault: TravelFault) -> Self {
+        Self {
+            message: fault.to_string(),
+            kind: fault.kind,
+            positions: fault.positions,
+        }
     }
 }
 

@@ -1,5 +1,6 @@
 //! A figure with its 95 % interval.
 
+use crate::language::{Language, said};
 use serde::Serialize;
 
 /// A figure with its 95 % interval, in the unit that the key or field that holds it names. The interval need not lie evenly
@@ -38,22 +39,22 @@ impl Interval {
         self.low.is_none_or(|low| low <= truth) && self.high.is_none_or(|high| truth <= high)
     }
 
-    /// "12.3 ± 0.4", with `places`; where a side is open, "12.3 (at least 11.9)", "12.3 (at most 12.7)" or "12.3 (no limits)".
+    /// "12.3 ± 0.4", with `places`, as `language` writes it; where a side is open, "12.3 (at least 11.9)", "12.3 (at most 12.7)" or "12.3 (no limits)".
     #[must_use]
-    pub fn text(&self, places: usize) -> String {
+    pub fn text(&self, language: Language, places: usize) -> String {
         let shown = |value: f64| {
             let scale = 10f64.powi(i32::try_from(places).unwrap_or(0));
             // Adding zero turns −0 into 0.
-            format!("{:.places$}", (value * scale).round() / scale + 0.0)
+            language.figure(&format!("{:.places$}", (value * scale).round() / scale + 0.0))
         };
         // "± 0.0" would claim that there is none.
         let least = 10f64.powi(-i32::try_from(places).unwrap_or(0));
         let value = shown(self.value);
         match (self.u95, self.low, self.high) {
             (Some(u95), ..) => format!("{value} ± {}", shown(u95.max(least))),
-            (None, Some(low), _) => format!("{value} (at least {})", shown(low)),
-            (None, None, Some(high)) => format!("{value} (at most {})", shown(high)),
-            (None, None, None) => format!("{value} (no limits)"),
+            (None, Some(low), _) => said!(language; "{value} (at least {})", "{value} (mindestens {})"; shown(low)),
+            (None, None, Some(high)) => said!(language; "{value} (at most {})", "{value} (höchstens {})"; shown(high)),
+            (None, None, None) => said!(language; "{value} (no limits)", "{value} (ohne Grenzen)"),
         }
     }
 
@@ -113,11 +114,19 @@ mod tests {
 
     #[test]
     fn an_interval_reads_with_what_is_known_of_it() {
-        assert_eq!(Interval::even(-0.001, 0.0004).text(2), "0.00 ± 0.01");
-        assert_eq!(Interval::new(12.34, Some(11.9), None).text(1), "12.3 (at least 11.9)");
-        assert_eq!(Interval::new(12.34, None, Some(12.7)).text(1), "12.3 (at most 12.7)");
+        assert_eq!(Interval::even(-0.001, 0.0004).text(Language::English, 2), "0.00 ± 0.01");
         assert_eq!(
-            Interval::new(12.34, None, Some(f64::INFINITY)).text(0),
+            Interval::new(12.34, Some(11.9), None).text(Language::English, 1),
+            "12.3 (at least 11.9)"
+        );
+        assert_eq!(
+            Interval::new(12.34, None, Some(12.7)).text(Language::English, 1),
+            "12.3 (at most 12.7)"
+        );
+        let german = Interval::new(12.34, Some(11.9), None).text(Language::German, 1);
+        assert_eq!(german, "12,3 (mindestens 11,9)");
+        assert_eq!(
+            Interval::new(12.34, None, Some(f64::INFINITY)).text(Language::English, 0),
             "12 (no limits)"
         );
         let uneven = Interval::new(2.0, Some(1.0), Some(4.0));

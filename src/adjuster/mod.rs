@@ -58,6 +58,7 @@ pub struct Adjuster {
     pub stages: Vec<StageChange>,
     /// What the job expects and the photos do not show.
     #[serde(serialize_with = "crate::warning::as_words")]
+    #[cfg_attr(test, schemars(with = "Vec<String>"))]
     pub warnings: Vec<Warning>,
 }
 
@@ -67,6 +68,21 @@ macro_rules! serialize_as_words {
         impl Serialize for $type {
             fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
                 serializer.collect_str(self)
+            }
+        }
+
+        #[cfg(test)]
+        impl schemars::JsonSchema for $type {
+            fn schema_name() -> std::borrow::Cow<'static, str> {
+                String::schema_name()
+            }
+
+            fn inline_schema() -> bool {
+                true
+            }
+
+            fn json_schema(generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
+                String::json_schema(generator)
             }
         }
     )+};

@@ -14,7 +14,7 @@
 //! J. Pharmacokin. Biopharm. 15 (1987) 657).
 
 use crate::aim::COVERAGE_FACTOR_95;
-use crate::record::display_as_written;
+use crate::record::said_as_written;
 use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, Normal};
 
@@ -63,11 +63,11 @@ impl Movement {
     }
 }
 
-display_as_written! {
+said_as_written! {
     Movement {
-        Moves => "moves",
-        Still => "does not move",
-        CannotTell => "cannot tell",
+        Moves => "moves", "bewegt sich";
+        Still => "does not move", "bewegt sich nicht";
+        CannotTell => "cannot tell", "nicht feststellbar";
     }
 }
 

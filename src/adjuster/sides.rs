@@ -3,6 +3,7 @@
 use super::mean::Mean;
 use super::positions::LampPositions;
 use crate::aim::{COVERAGE_FACTOR_95, Common, Outcome};
+use crate::language::{Language, said};
 use crate::record::{AdjusterLimits, Band, Side, Stage};
 use serde::Serialize;
 
@@ -44,18 +45,28 @@ pub struct ShortTravel {
     pub other_percent: f64,
 }
 
-impl std::fmt::Display for ShortTravel {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+impl ShortTravel {
+    /// Its words.
+    #[must_use]
+    pub fn said(&self, language: Language) -> String {
         let Self { lamp, between, .. } = self;
-        let figure = |percent: f64| (100.0 * percent.abs()).round() / 100.0;
-        write!(
-            f,
-            "the {lamp} beam moves by {:.2} % only from {} to {}, where the other lamp's moves by {:.2} %",
+        let figure = |percent: f64| language.decimal((100.0 * percent.abs()).round() / 100.0, 2);
+        let stem = lamp.stem();
+        said!(
+            language;
+            "the {lamp} beam moves by {} % only from {} to {}, where the other lamp's moves by {} %",
+            "der {stem}e Lichtkegel bewegt sich nur um {} % von {} bis {}, wo sich der des anderen Scheinwerfers um {} % bewegt";
             figure(self.percent),
             between[0],
             between[1],
             figure(self.other_percent)
         )
+    }
+}
+
+impl std::fmt::Display for ShortTravel {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.pad(&self.said(Language::English))
     }
 }
 

@@ -7,7 +7,8 @@ use super::motion::{FALSE_MOVES, Movement, pairs, two_sided_quantile};
 use super::positions::{LampPositions, PositionMean};
 use super::response::{Curve, Response};
 use crate::aim::{COVERAGE_FACTOR_95, Common};
-use crate::record::{AdjusterLimits, Side, Stage, display_as_written};
+use crate::language::{Language, said};
+use crate::record::{AdjusterLimits, Side, Stage, said_as_written};
 use serde::Serialize;
 
 /// What the repair changed at one lamp.
@@ -81,11 +82,11 @@ impl From<Movement> for Real {
     }
 }
 
-display_as_written! {
+said_as_written! {
     Real {
-        Real => "changed",
-        NoChange => "as before",
-        CannotTell => "cannot tell",
+        Real => "changed", "geändert";
+        NoChange => "as before", "wie vorher";
+        CannotTell => "cannot tell", "nicht feststellbar";
     }
 }
 
@@ -107,7 +108,6 @@ pub struct FigureChange {
 
 /// A figure of the pump's tests that can be held against itself.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum PumpFigure {
     /// Gain, per cent per 100 mbar.
     Gain,
@@ -123,14 +123,14 @@ pub enum PumpFigure {
     StartRate,
 }
 
-display_as_written! {
+said_as_written! {
     PumpFigure {
-        Gain => "gain, % per 100 mbar",
-        DeadBand => "dead band, mbar",
-        EndStop => "end stop, mbar",
-        Hysteresis => "hysteresis, mbar",
-        TimeConstant => "time constant, s",
-        StartRate => "loss at the start, mbar per minute",
+        Gain => "gain, % per 100 mbar", "Steilheit, % je 100 mbar";
+        DeadBand => "dead band, mbar", "Totbereich, mbar";
+        EndStop => "end stop, mbar", "Anschlag, mbar";
+        Hysteresis => "hysteresis, mbar", "Hysterese, mbar";
+        TimeConstant => "time constant, s", "Zeitkonstante, s";
+        StartRate => "loss at the start, mbar per minute", "Verlust am Anfang, mbar je Minute";
     }
 }
 
@@ -145,7 +145,6 @@ impl StageChange {
 
 /// Something to say of a repair; outputs for machines have its words.
 #[derive(Debug, Clone, PartialEq)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum StageSentence {
     /// How the lamp moved before, and moves after.
     Movement {
@@ -183,28 +182,40 @@ pub enum StageSentence {
     },
 }
 
-impl std::fmt::Display for StageSentence {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+impl StageSentence {
+    /// Its words.
+    #[must_use]
+    pub fn said(&self, language: Language) -> String {
         let figure = |percent: f64, u95: f64| {
             // Adding zero turns −0 into 0.
             let shown = (100.0 * percent).round() / 100.0 + 0.0;
-            format!("{shown:+.2} ± {:.2} %", u95.max(0.005))
+            language.figure(&format!("{shown:+.2} ± {:.2} %", u95.max(0.005)))
         };
         let changed = |c: &Change| {
             let by = figure(c.change_percent, c.change_u95_percent);
             match c.real {
-                Real::Real => format!("it changed ({by})"),
-                Real::NoChange => format!("as before ({by})"),
-                Real::CannotTell => format!("whether it changed, the photos do not tell ({by})"),
+                Real::Real => said!(language; "it changed ({by})", "geändert ({by})"),
+                Real::NoChange => said!(language; "as before ({by})", "wie vorher ({by})"),
+                Real::CannotTell => said!(
+                    language;
+                    "whether it changed, the photos do not tell ({by})",
+                    "ob es sich geändert hat, sagen die Fotos nicht ({by})"
+                ),
             }
         };
         let told = |c: &Change| {
-            format!(
+            said!(
+                language;
                 "before {}, after {}: {}",
+                "vorher {}, nachher {}: {}";
                 figure(c.before_percent, c.before_u95_percent),
                 figure(c.after_percent, c.after_u95_percent),
                 changed(c)
             )
+        };
+        let lamp_said = |lamp: &Side| {
+            let stem = lamp.stem();
+            said!(language; "{lamp} lamp", "{stem}er Scheinwerfer")
         };
         match self {
             Self::Movement {
@@ -214,42 +225,77 @@ impl std::fmt::Display for StageSentence {
             } => {
                 let size = |t: &StageTravel| figure(t.percent, t.u95_percent);
                 let was = match before.movement {
-                    Movement::Moves => format!("moved by {}", size(before)),
-                    Movement::Still => "did not move".to_owned(),
-                    Movement::CannotTell => "could not be said to move or to stand still".to_owned(),
+                    Movement::Moves => {
+                        said!(language; "the beam moved by {}", "bewegte sich der Lichtkegel um {}"; size(before))
+                    }
+                    Movement::Still => said!(language; "the beam did not move", "bewegte sich der Lichtkegel nicht"),
+                    Movement::CannotTell => said!(
+                        language;
+                        "the beam could not be said to move or to stand still",
+                        "war nicht feststellbar, ob sich der Lichtkegel bewegt"
+                    ),
                 };
                 let is = match after.movement {
-                    Movement::Moves => format!("moves by {}", size(after)),
-                    Movement::Still => "does not move".to_owned(),
-                    Movement::CannotTell => "cannot be said to move or to stand still".to_owned(),
+                    Movement::Moves => said!(language; "it moves by {}", "bewegt er sich um {}"; size(after)),
+                    Movement::Still => said!(language; "it does not move", "bewegt er sich nicht"),
+                    Movement::CannotTell => said!(
+                        language;
+                        "it cannot be said to move or to stand still",
+                        "ist nicht feststellbar, ob er sich bewegt"
+                    ),
                 };
-                let over = |t: &StageTravel| format!(" from {} to {}", t.between[0], t.between[1]);
+                let over =
+                    |t: &StageTravel| said!(language; " from {} to {}", " von {} bis {}"; t.between[0], t.between[1]);
                 let of_before = if before.between == after.between {
                     String::new()
                 } else {
                     over(before)
                 };
-                write!(
-                    f,
-                    "{lamp} lamp: before the repair the beam {was}{of_before}; after it, it {is}{}",
+                let change = change
+                    .map(|change| format!(": {}", changed(&change)))
+                    .unwrap_or_default();
+                said!(
+                    language;
+                    "{}: before the repair {was}{of_before}; after it, {is}{}{change}",
+                    "{}: vor der Reparatur {was}{of_before}; danach {is}{}{change}";
+                    lamp_said(lamp),
                     over(after)
-                )?;
-                change.map_or(Ok(()), |change| write!(f, ": {}", changed(&change)))
+                )
             }
             Self::Travel {
                 lamp,
                 between: [first, last],
                 change,
-            } => write!(f, "{lamp} lamp, travel from {first} to {last}: {}", told(change)),
-            Self::Inclination { lamp, position, change } => {
-                write!(f, "{lamp} lamp, inclination at {position}: {}", told(change))
-            }
-            Self::Figure { lamp, figure: of } => write!(
-                f,
-                "{lamp} lamp, {}: before {:.2}, after {:.2}; it surely changed",
-                of.figure, of.before.value, of.after.value
+            } => said!(
+                language;
+                "{}, travel from {first} to {last}: {}",
+                "{}, Stellweg von {first} bis {last}: {}";
+                lamp_said(lamp),
+                told(change)
+            ),
+            Self::Inclination { lamp, position, change } => said!(
+                language;
+                "{}, inclination at {position}: {}",
+                "{}, Neigung bei {position}: {}";
+                lamp_said(lamp),
+                told(change)
+            ),
+            Self::Figure { lamp, figure: of } => said!(
+                language;
+                "{}, {}: before {}, after {}; it surely changed",
+                "{}, {}: vorher {}, nachher {}; sicher geändert";
+                lamp_said(lamp),
+                of.figure.said(language),
+                language.decimal(of.before.value, 2),
+                language.decimal(of.after.value, 2)
             ),
         }
+    }
+}
+
+impl std::fmt::Display for StageSentence {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.pad(&self.said(Language::English))
     }
 }
 

@@ -5,6 +5,7 @@ use super::positions::{LampPositions, PositionMean};
 use super::step::TravelStep;
 use super::{Movement, pairs};
 use crate::aim::{COVERAGE_FACTOR_95, Outcome, ShotReading};
+use crate::language::{Language, said};
 use crate::record::{AdjusterLimits, Band, Side, Stage};
 use serde::Serialize;
 
@@ -132,7 +133,6 @@ fn position(of: &PositionMean, first: &PositionMean, limits: &AdjusterLimits) ->
 
 /// What would help where it cannot be told whether a lamp moves.
 #[derive(Debug, Clone, Copy, PartialEq)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum TravelMend {
     /// Nothing would: the beam's change lies too near to the least travel of interest.
     TooNear {
@@ -164,20 +164,33 @@ impl TravelMend {
     }
 }
 
-impl std::fmt::Display for TravelMend {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+impl TravelMend {
+    /// Its words.
+    #[must_use]
+    pub fn said(&self, language: Language) -> String {
         match self {
-            Self::TooNear { least_percent } => write!(
-                f,
-                "the beam's change lies too near to the least travel of interest, {least_percent} %, to be told from it"
+            Self::TooNear { least_percent } => said!(
+                language;
+                "the beam's change lies too near to the least travel of interest, {} %, to be told from it",
+                "die Änderung des Lichtkegels liegt zu nahe am kleinsten Stellweg, der zählt, {} %, um davon unterscheidbar zu sein";
+                language.figure(&least_percent.to_string())
             ),
-            Self::Photos(photos) => write!(
-                f,
-                "take {photos} photos at each position, with nothing moved between them; they are averaged"
+            Self::Photos(photos) => said!(
+                language;
+                "take {photos} photos at each position, with nothing moved between them; they are averaged",
+                "in jeder Stellung {photos} Fotos aufnehmen, ohne dazwischen etwas zu bewegen; sie werden gemittelt"
             ),
-            Self::BetterPhotos => f.write_str(
+            Self::BetterPhotos => said!(
+                language;
                 "the photos do not say enough: mend what widens their ± (measure --explain), and take 4 of each position",
+                "die Fotos sagen nicht genug: beheben, was ihr ± vergrößert (measure --explain), und je Stellung 4 aufnehmen"
             ),
         }
+    }
+}
+
+impl std::fmt::Display for TravelMend {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.pad(&self.said(Language::English))
     }
 }

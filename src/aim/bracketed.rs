@@ -2,11 +2,12 @@
 //! they make.
 
 use super::{OtherPhoto, Setting, Use};
+use crate::language::said;
 use crate::photo::{self, Bracket, Comparison, Merged, Misfit, Photo, exposure_ratio};
 use crate::record::{SheetByHand, Shot};
 use crate::refusal::{Reason, Refusal};
 use crate::wall::{self, FoundMark, Tone};
-use crate::warning::{PhotoOfShot, UNPROCESSED, Warning};
+use crate::warning::{PhotoOfShot, Warning, unprocessed};
 use std::path::{Path, PathBuf};
 
 /// A ratio of exposures by EXIF and one by the pixels that differ by more than this factor are not of the same light, or
@@ -42,26 +43,31 @@ impl Bracketed {
     /// A refusal of the merged photo, with what kept brackets from helping, and a tone curve that may have moved the marks, or HDR
     /// that may have drawn an edge of its own: the marks need not tell of that.
     pub fn explain(&self, refusal: Refusal) -> Refusal {
-        let or = match (refusal.reason, self.tone.warning()) {
-            (Reason::MarksDisagree, Some(tone)) => format!(". Or: {tone}"),
-            (Reason::SecondCutoff, _) => format!(". Or HDR or a scene optimiser drew it: {UNPROCESSED}"),
-            _ => String::new(),
-        };
-        let refusal = Refusal::new(refusal.reason, format!("{}{or}", refusal.message));
+        let refusal = refusal.reworded(|language, message| match (refusal.reason, self.tone.warning()) {
+            (Reason::MarksDisagree, Some(tone)) => {
+                let tone = tone.said(language);
+                said!(language; "{message}. Or: {tone}", "{message}. Oder: {tone}")
+            }
+            (Reason::SecondCutoff, _) => {
+                let unprocessed = unprocessed(language);
+                said!(
+                    language;
+                    "{message}. Or HDR or a scene optimiser drew it: {unprocessed}",
+                    "{message}. Oder HDR oder eine Szenenoptimierung hat sie gezeichnet: {unprocessed}"
+                )
+            }
+            _ => message.to_owned(),
+        });
         let of_brackets = |warning: &&Warning| !matches!(warning, Warning::SheetsByHand { .. });
-        let said: Vec<String> = self
-            .warnings
-            .iter()
-            .filter(of_brackets)
-            .map(ToString::to_string)
-            .collect();
-        if said.is_empty() {
+        if self.warnings.iter().filter(of_brackets).count() == 0 {
             return refusal;
         }
-        Refusal::new(
-            refusal.reason,
-            format!("{}. Brackets: {}", refusal.message, said.join("; ")),
-        )
+        refusal.reworded(|language, message| {
+            let warnings = self.warnings.iter().filter(of_brackets);
+            let warnings: Vec<String> = warnings.map(|warning| warning.said(language)).collect();
+            let warnings = warnings.join("; ");
+            said!(language; "{message}. Brackets: {warnings}", "{message}. Belichtungsreihe: {warnings}")
+        })
     }
 }
 
@@ -131,11 +137,15 @@ fn place_by_hand(
     let mut ids = Vec::new();
     for sheet in sheets {
         if !wanted.contains(&sheet.id) {
-            let said = format!(
-                "sheet {} is placed by hand, and the bay has no sheet of this number; mend the number, or take it out",
-                sheet.id
-            );
-            return Err(Refusal::new(Reason::MarksMissing, said));
+            let id = sheet.id;
+            return Err(Refusal::new(Reason::MarksMissing, |language| {
+                said!(
+                    language;
+                    "sheet {id} is placed by hand, and the bay has no sheet of this number; mend the number, or take it out",
+                    "Messblatt {id} ist von Hand gesetzt, und der Messplatz hat kein Blatt mit dieser Nummer; die Nummer berichtigen oder \
+                     den Eintrag herausnehmen"
+                )
+            }));
         }
         if found.iter().all(|mark| mark.id != sheet.id) {
             found.push(wall::place(photo, sheet.id, sheet.corners_px, found));
@@ -169,14 +179,17 @@ fn read_brackets<'a>(
             })
             .sum();
         if held_px + photo::size_px(&folder.join(path)) > photo::MOST_SIDE_BY_SIDE_PX {
-            let mend = format!(
-                "{}: a shot's photos together have more than {} megapixels; list fewer brackets, or reduce all of them",
-                path.display(),
-                photo::MOST_SIDE_BY_SIDE_PX / 1_000_000
-            );
-            warnings.push(Warning::BracketUnreadable {
-                refusal: Refusal::new(Reason::UnreadablePhoto, mend),
+            let refusal = Refusal::new(Reason::UnreadablePhoto, |language| {
+                said!(
+                    language;
+                    "{}: a shot's photos together have more than {} megapixels; list fewer brackets, or reduce all of them",
+                    "{}: die Fotos einer Aufnahme haben zusammen mehr als {} Megapixel; weniger für die Belichtungsreihe angeben oder \
+                     alle verkleinern";
+                    path.display(),
+                    photo::MOST_SIDE_BY_SIDE_PX / 1_000_000
+                )
             });
+            warnings.push(Warning::BracketUnreadable { refusal });
             continue;
         }
         let photo = match Photo::read_beside(folder, path) {
@@ -475,7 +488,7 @@ mod tests {
                 ..by_hand(&found[2])
             };
             let refused = read(folder.path(), vec![wrong]).result.unwrap_err();
-            assert!(refused.message.contains("586"), "{refused}");
+            assert!(refused.english().contains("586"), "{refused}");
         }
     }
 }

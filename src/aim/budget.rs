@@ -1,5 +1,6 @@
 //! The uncertainty budget of an inclination (JCGM 100:2008): where it comes from, and how much each source gives.
 
+use crate::record::said_as_written;
 use serde::{Deserialize, Serialize};
 
 /// What an uncertainty term has in common between the photos of one job.
@@ -12,7 +13,7 @@ pub enum Share {
     Photo,
 }
 
-/// A source of uncertainty; displayed in plain words.
+/// A source of uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
 pub enum Source {
     /// The wall's texture and the camera's noise under the edge.
@@ -79,33 +80,25 @@ impl Source {
             | Self::Aside => Share::Job,
         }
     }
-
-    /// In plain words.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Texture => "wall texture and noise",
-            Self::EdgeShape => "choice of the edge's shape",
-            Self::EdgeModel => "edge against its model",
-            Self::StrayLight => "stray light",
-            Self::Tone => "tone curve of the photo",
-            Self::Corners => "corners of the marks in the photo",
-            Self::Sheets => "places of the marks on the wall",
-            Self::LampHeight => "height of the lamp",
-            Self::Distance => "distance to the wall",
-            Self::Floor => "grade or flatness of the floor",
-            Self::LampFace => "height of the lamp's face",
-            Self::LampOff => "the lamp's light in the lamp-off photo",
-            Self::SharedTexture => "wall texture, alike in all photos",
-            Self::SharedTone => "tone curve of the camera",
-            Self::Aside => "pattern beside the lamp's V-V",
-        }
-    }
 }
 
-impl std::fmt::Display for Source {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.pad(self.name())
+said_as_written! {
+    Source {
+        Texture => "wall texture and noise", "Wandstruktur und Rauschen";
+        EdgeShape => "choice of the edge's shape", "Wahl der Kantenform";
+        EdgeModel => "edge against its model", "Kante gegen ihr Modell";
+        StrayLight => "stray light", "Streulicht";
+        Tone => "tone curve of the photo", "Tonwertkurve des Fotos";
+        Corners => "corners of the marks in the photo", "Ecken der Messblätter im Foto";
+        Sheets => "places of the marks on the wall", "Lage der Messblätter an der Wand";
+        LampHeight => "height of the lamp", "Höhe des Scheinwerfers";
+        Distance => "distance to the wall", "Abstand zur Wand";
+        Floor => "grade or flatness of the floor", "Gefälle oder Ebenheit des Bodens";
+        LampFace => "height of the lamp's face", "Höhe der Lichtaustrittsfläche";
+        LampOff => "the lamp's light in the lamp-off photo", "Scheinwerferlicht im Foto ohne Licht";
+        SharedTexture => "wall texture, alike in all photos", "Wandstruktur, allen Fotos gemein";
+        SharedTone => "tone curve of the camera", "Tonwertkurve der Kamera";
+        Aside => "pattern beside the lamp's V-V", "Lichtbild neben V-V des Scheinwerfers";
     }
 }
 

@@ -7,6 +7,7 @@ use super::off_photos::OffPhotos;
 use super::wall_photos::WallPhotos;
 use super::{OtherPhoto, Setting, ShotReading};
 use crate::cutoff::{self, CutOff};
+use crate::language::said;
 use crate::photo::{self, Capture, Photo};
 use crate::record::{Job, Lamp, Shot, Side, Stage, State};
 use crate::refusal::{Reason, Refusal};
@@ -370,10 +371,13 @@ impl Sighted {
             bracketed.explain(exposure.flatten().unwrap_or(refusal))
         })?;
         if sha256 != Some(&bracketed.photo.sha256) {
-            return Err(Refusal::new(
-                Reason::UnreadablePhoto,
-                "the photo changed while it was being read; wait until it is copied and measure again",
-            ));
+            return Err(Refusal::new(Reason::UnreadablePhoto, |language| {
+                said!(
+                    language;
+                    "the photo changed while it was being read; wait until it is copied and measure again",
+                    "das Foto hat sich während des Lesens geändert; warten, bis es kopiert ist, und neu messen"
+                )
+            }));
         }
         Ok((bracketed, view))
     }

@@ -6,6 +6,7 @@ use super::plausible::unusual_aim;
 use super::wall_photos::WallPhotos;
 use super::{Aim, COVERAGE_FACTOR_95, Common, Means, Measured, OtherPhoto, Source, Term, Use, Verdict};
 use crate::cutoff::{self, CutOff, NEAR_MM, OffLight, unknown_face_sd_percent};
+use crate::language::{Said, said};
 use crate::photo::{Photo, exposure_ratio};
 use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable, is_setting};
 use crate::refusal::{Reason, Refusal};
@@ -90,26 +91,39 @@ impl<'a> LampOff<'a> {
         let (size_px, off_size_px) = (bracketed.photo.size_px(), self.photo.size_px());
         let elsewhere = if size_px != off_size_px {
             let ([width, height], [off_width, off_height]) = (size_px, off_size_px);
-            format!("is {off_width} x {off_height} px, and this one {width} x {height} px")
+            Said::of(|language| {
+                said!(
+                    language;
+                    "is {off_width} x {off_height} px, and this one {width} x {height} px",
+                    "hat {off_width} x {off_height} px, und dieses {width} x {height} px"
+                )
+            })
         } else {
             let sides_px = bracketed.found.iter().map(FoundMark::side_px);
             let most_px = MOST_NUDGE_OF_MARK * sides_px.sum::<f64>() / bracketed.found.len().max(1) as f64;
             match wall::align(&bracketed.found, marks).filter(|aligned| aligned.moved_px > most_px) {
                 None => return Ok(()),
-                Some(aligned) => format!(
-                    "shows the marks {:.0} px from where this one has them",
-                    aligned.moved_px
-                ),
+                Some(aligned) => Said::of(|language| {
+                    said!(
+                        language;
+                        "shows the marks {:.0} px from where this one has them",
+                        "zeigt die Messblätter {:.0} px neben der Stelle, an der dieses sie hat";
+                        aligned.moved_px
+                    )
+                }),
             }
         };
-        Err(Refusal::new(
-            Reason::MarksDisagree,
-            format!(
-                "the lamp-off photo {} {elsewhere}: it is not of the same view; take one from the same place with the lamp off, or take \
+        Err(Refusal::new(Reason::MarksDisagree, |language| {
+            said!(
+                language;
+                "the lamp-off photo {} {}: it is not of the same view; take one from the same place with the lamp off, or take \
                  lamp_off out of this shot",
-                self.path.display()
-            ),
-        ))
+                "das Foto ohne Licht {} {}: es zeigt nicht dieselbe Ansicht; eines vom selben Ort ohne Licht aufnehmen oder \
+                 lamp_off aus dieser Aufnahme nehmen";
+                self.path.display(),
+                elsewhere.within(language)
+            )
+        }))
     }
 
     /// The lamp must be off in it: what light it has must not follow the lit photo's. What it has, where enough is seen of it.
@@ -128,31 +142,48 @@ impl<'a> LampOff<'a> {
         let of_lamp = if light.surely_lamp { light.of_lamp } else { 0.0 };
         // Clipped light is more than it says, so that a lit lamp is none the less one.
         let (reason, message) = if light.of_pattern > MOST_OFF_PATTERN || of_lamp > MOST_OFF_LAMP {
-            let message = format!(
-                "the lamp-off photo {path} is not dark: {:.0} % of the lamp's pattern of light is in it too, and would be taken away \
-                 with the room's. Was the lamp lit in it, or are the two photos exchanged? Take one with the lamp off, or take \
-                 lamp_off out of this shot",
-                100.0 * light.of_pattern.max(of_lamp).min(1.0)
-            );
+            let message = Said::of(|language| {
+                said!(
+                    language;
+                    "the lamp-off photo {path} is not dark: {:.0} % of the lamp's pattern of light is in it too, and would be taken away \
+                     with the room's. Was the lamp lit in it, or are the two photos exchanged? Take one with the lamp off, or take \
+                     lamp_off out of this shot",
+                    "das Foto ohne Licht {path} ist nicht dunkel: {:.0} % des Lichtbilds des Scheinwerfers sind auch darin und \
+                     würden mit dem Raumlicht abgezogen. Brannte der Scheinwerfer darin, oder sind die beiden Fotos vertauscht? \
+                     Eines ohne Licht aufnehmen oder lamp_off aus dieser Aufnahme nehmen";
+                    100.0 * light.of_pattern.max(of_lamp).min(1.0)
+                )
+            });
             (Reason::NoCutoff, message)
         } else if light.clipped > MOST_OFF_CLIPPED {
-            let message = format!(
-                "the lamp-off photo {path} is at full scale over {:.0} % of the place where the cut-off is read, so that its light \
-                 is not known; is the lamp off in it? If so, turn its exposure down",
-                100.0 * light.clipped
-            );
+            let message = Said::of(|language| {
+                said!(
+                    language;
+                    "the lamp-off photo {path} is at full scale over {:.0} % of the place where the cut-off is read, so that its light \
+                     is not known; is the lamp off in it? If so, turn its exposure down",
+                    "das Foto ohne Licht {path} ist an {:.0} % der Stelle, an der die Hell-Dunkel-Grenze gelesen wird, am \
+                     Anschlag, deshalb ist sein Licht nicht bekannt; ist der Scheinwerfer darin aus? Wenn ja, seine Belichtung \
+                     verringern";
+                    100.0 * light.clipped
+                )
+            });
             (Reason::Overexposed, message)
         } else if light.of_bright > MOST_OFF_BRIGHT {
-            let message = format!(
-                "the lamp-off photo {path} has {:.0} % of the light that this one has at its brightest: most of that is not the lamp's. \
-                 Darken the room, and take both again",
-                100.0 * light.of_bright.min(1.0)
-            );
+            let message = Said::of(|language| {
+                said!(
+                    language;
+                    "the lamp-off photo {path} has {:.0} % of the light that this one has at its brightest: most of that is not the lamp's. \
+                     Darken the room, and take both again",
+                    "das Foto ohne Licht {path} hat {:.0} % des Lichts, das dieses an seiner hellsten Stelle hat: das meiste \
+                     davon stammt nicht vom Scheinwerfer. Den Raum abdunkeln und beide neu aufnehmen";
+                    100.0 * light.of_bright.min(1.0)
+                )
+            });
             (Reason::NoCutoff, message)
         } else {
             return Ok(Some(light));
         };
-        Err(Refusal::new(reason, message))
+        Err(Refusal { reason, message })
     }
 
     /// What brings its light to that of the photo that is read.
@@ -233,7 +264,10 @@ pub(super) fn read_edge(
     let cutoff = cutoff.map_err(|refusal| {
         let lamp_in_it = off.zip(off_light).and_then(|(off, light)| off.lamp_in_it(light));
         bracketed.explain(match lamp_in_it {
-            Some(warning) => Refusal::new(refusal.reason, format!("{}. Or: {warning}", refusal.message)),
+            Some(warning) => refusal.reworded(|language, message| {
+                let warning = warning.said(language);
+                said!(language; "{message}. Or: {warning}", "{message}. Oder: {warning}")
+            }),
             None => refusal,
         })
     })?;
@@ -324,19 +358,23 @@ pub(super) fn exposure_refusal(photo: &Photo) -> Option<Refusal> {
     let [width_px, height_px] = photo.size_px();
     let lit = photo.all_light().filter(|&light| light > DARK_LIGHT).count() as f64 / (width_px * height_px) as f64;
     if clipped > CLIPPED_SHARE {
-        return Some(Refusal::new(
-            Reason::Overexposed,
-            format!(
+        return Some(Refusal::new(Reason::Overexposed, |language| {
+            said!(
+                language;
                 "{:.0} % of the photo is at full scale and marks are lost in it; turn the exposure down by 2 EV and take it again",
+                "{:.0} % des Fotos sind am Anschlag, und Messblätter gehen darin verloren; die Belichtung um 2 EV verringern \
+                 und neu aufnehmen";
                 100.0 * clipped
-            ),
-        ));
+            )
+        }));
     }
     (lit < LIT_SHARE).then(|| {
-        Refusal::new(
-            Reason::Underexposed,
-            "the whole photo is nearly black and no marks can be read in it; is the lamp on? Else turn the exposure up by 2 EV",
-        )
+        Refusal::new(Reason::Underexposed, |language| said!(
+                language;
+                "the whole photo is nearly black and no marks can be read in it; is the lamp on? Else turn the exposure up by 2 EV",
+                "das ganze Foto ist fast schwarz, und keine Messblätter sind darin lesbar; ist der Scheinwerfer an? Sonst die \
+                 Belichtung um 2 EV erhöhen"
+            ))
     })
 }
 

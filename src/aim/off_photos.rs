@@ -123,7 +123,7 @@ mod tests {
             assert_eq!((light(&again), held()), (light(&first), left));
         }
         let refusal = photos.take(&setting, path).unwrap_err();
-        assert!(refusal.reason == Reason::UnreadablePhoto && refusal.message.starts_with("off.png: "));
+        assert!(refusal.reason == Reason::UnreadablePhoto && refusal.english().starts_with("off.png: "));
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! Inside or outside of a tolerance band, or undecided where the interval straddles a limit.
 
-use crate::record::Band;
+use crate::record::{Band, said_as_written};
 use serde::{Deserialize, Serialize};
 
 /// What a reading says about a tolerance band.
@@ -16,13 +16,11 @@ pub enum Outcome {
     Undecided,
 }
 
-impl std::fmt::Display for Outcome {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.pad(match self {
-            Self::Inside => "inside",
-            Self::Outside => "outside",
-            Self::Undecided => "undecided",
-        })
+said_as_written! {
+    Outcome {
+        Inside => "inside", "innerhalb";
+        Outside => "outside", "außerhalb";
+        Undecided => "undecided", "offen";
     }
 }
 

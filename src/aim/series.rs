@@ -103,7 +103,7 @@ mod tests {
                 taken: taken.map(str::to_owned),
                 ..Capture::default()
             },
-            result: Err(Refusal::new(Reason::NoCutoff, "none")),
+            result: Err(Refusal::new(Reason::NoCutoff, |_| "none".to_owned())),
             others: Vec::new(),
             picture: None,
             eye_mm,

@@ -8,6 +8,7 @@
 use super::outcome::Outcome;
 use super::{Aim, COVERAGE_FACTOR_95, Source};
 use crate::cutoff;
+use crate::language::{Language, Said, said};
 use crate::record::{Band, Bay, HeightsFrom, Lamp};
 
 /// What care reaches, one standard deviation (common practice, no source): a distance with a laser meter, a height and
@@ -45,7 +46,14 @@ struct Mend<'a> {
 
 /// What would settle the verdict, in plain words; `None` where the interval does not straddle a limit, or is no number.
 #[must_use]
-pub(super) fn what_would_settle(aim: &Aim, band: Band, means: &Means<'_>) -> Option<String> {
+pub(super) fn what_would_settle(aim: &Aim, band: Band, means: &Means<'_>) -> Option<Said> {
+    settle(Language::English, aim, band, means)?;
+    Some(Said::of(|language| {
+        settle(language, aim, band, means).unwrap_or_default()
+    }))
+}
+
+fn settle(language: Language, aim: &Aim, band: Band, means: &Means<'_>) -> Option<String> {
     let (percent, u95_percent) = (aim.inclination_percent, aim.u95_percent());
     if Outcome::of(percent, u95_percent, band) != Outcome::Undecided || !u95_percent.is_finite() {
         return None;
@@ -60,9 +68,9 @@ pub(super) fn what_would_settle(aim: &Aim, band: Band, means: &Means<'_>) -> Opt
     let margin_percent = above.abs().min(below.abs()) * (1.0 - 1e-9);
     let wanted = (margin_percent / COVERAGE_FACTOR_95).powi(2);
     let variance = (u95_percent / COVERAGE_FACTOR_95).powi(2);
-    let mut mends = mends(aim, means);
+    let mut mends = mends(language, aim, means);
     mends.sort_by(|a, b| b.now.total_cmp(&a.now));
-    let turned = turn(percent, u95_percent, band, means.lamp);
+    let turned = turn(language, percent, u95_percent, band, means.lamp);
 
     let single: Vec<String> = mends
         .iter()
@@ -72,69 +80,80 @@ pub(super) fn what_would_settle(aim: &Aim, band: Band, means: &Means<'_>) -> Opt
         })
         .take(2)
         .collect();
-    let mut said = if !single.is_empty() {
-        format!(
-            "{}; if the figure then comes out as now, it is {goal}",
-            single.join("; or ")
+    let said_goal = goal.said(language);
+    let mut settled = if !single.is_empty() {
+        let single = single.join(language.pick("; or ", "; oder "));
+        said!(
+            language;
+            "{single}; if the figure then comes out as now, it is {said_goal}",
+            "{single}; kommt der Messwert dann heraus wie jetzt, liegt er {said_goal}"
         )
-    } else if let Some(all) = together(&mends, variance, wanted) {
-        format!(
-            "no single mend is enough, but together these are: {all}; if the figure then comes out as now, it is {goal}"
+    } else if let Some(all) = together(language, &mends, variance, wanted) {
+        said!(
+            language;
+            "no single mend is enough, but together these are: {all}; if the figure then comes out as now, it is {said_goal}",
+            "einzeln genügt nichts, aber zusammen genügt dies: {all}; kommt der Messwert dann heraus wie jetzt, liegt er {said_goal}"
         )
     } else {
-        format!(
-            "the figure lies only {margin_percent:.3} % from the limit, and no measuring can be made good enough to tell on which \
-             side"
+        said!(
+            language;
+            "the figure lies only {} % from the limit, and no measuring can be made good enough to tell on which \
+             side",
+            "der Messwert liegt nur {} % von der Grenze, und keine Messung wird gut genug, um zu sagen, auf welcher Seite";
+            language.decimal(margin_percent, 3)
         )
     };
     if single.is_empty() || goal == Outcome::Outside {
         match turned {
-            Some(words) => said.push_str(&format!("; or {words}")),
-            None => said.push_str(&format!(
+            Some(words) => settled.push_str(&said!(language; "; or {words}", "; oder {words}")),
+            None => settled.push_str(&said!(
+                language;
                 "; the interval is as wide as what is allowed, so that no aim is clearly inside: make the largest term \
                  smaller, \"{}\"",
-                largest_term(aim)
+                "; das Intervall ist so breit wie das Zulässige, deshalb liegt keine Einstellung eindeutig innerhalb: den größten \
+                 Beitrag verkleinern, „{}“";
+                largest_term(language, aim)
             )),
         }
     }
-    Some(said)
+    Some(settled)
 }
 
-fn largest_term(aim: &Aim) -> &'static str {
+fn largest_term(language: Language, aim: &Aim) -> &'static str {
     aim.budget
         .iter()
         .max_by(|a, b| a.sd_percent.total_cmp(&b.sd_percent))
-        .map_or("", |term| term.source.name())
+        .map_or("", |term| term.source.said(language))
 }
 
 /// The mends, each done as well as it can be, largest first, until they are enough; `None` where all are not.
-fn together(mends: &[Mend<'_>], variance: f64, wanted: f64) -> Option<String> {
+fn together(language: Language, mends: &[Mend<'_>], variance: f64, wanted: f64) -> Option<String> {
     let mut left = variance;
     let mut words = Vec::new();
     for mend in mends {
         left -= mend.now - mend.least;
         words.push((mend.words)(mend.least));
         if left <= wanted {
-            return Some(words.join(", and "));
+            return Some(words.join(language.pick(", and ", ", und ")));
         }
     }
     None
 }
 
-fn mends<'a>(aim: &Aim, means: &Means<'a>) -> Vec<Mend<'a>> {
+fn mends<'a>(language: Language, aim: &Aim, means: &Means<'a>) -> Vec<Mend<'a>> {
     let variance_of = |source: Source| -> f64 {
         let terms = aim.budget.iter().filter(|term| term.source == source);
         terms.map(|term| term.sd_percent.powi(2)).sum()
     };
     let mut mends: Vec<Mend<'a>> = Vec::new();
     // A term in proportion to what was measured with `now_sd`, which care brings to `least_sd`.
-    let mut measured_again = |source: Source, now_sd: f64, least_sd: f64, words: fn(f64, f64) -> String| {
+    let mut measured_again = |source: Source, now_sd: f64, least_sd: f64, words: fn(Language, f64, f64) -> String| {
         let now = variance_of(source);
         if now > 0.0 && least_sd < now_sd {
             mends.push(Mend {
                 now,
                 least: now * (least_sd / now_sd).powi(2),
-                words: Box::new(move |allowed| words(now_sd, now_sd * (allowed / now).sqrt())),
+                words: Box::new(move |allowed| words(language, now_sd, now_sd * (allowed / now).sqrt())),
             });
         }
     };
@@ -142,23 +161,37 @@ fn mends<'a>(aim: &Aim, means: &Means<'a>) -> Vec<Mend<'a>> {
         Source::Distance,
         means.lamp.distance_sd_mm,
         LEAST_DISTANCE_SD_MM,
-        |now, sd| format!("measure the distance to {}", length(sd, now)),
+        |language, now, sd| said!(language; "measure the distance to {}", "den Abstand auf {} genau messen"; length(language, sd, now)),
     );
     measured_again(
         Source::LampHeight,
         means.lamp.centre_height_sd_mm,
         LEAST_PLACE_SD_MM,
-        |now, sd| format!("measure the height of the lamp's centre to {}", length(sd, now)),
+        |language, now, sd| said!(language; "measure the height of the lamp's centre to {}", "die Höhe der Scheinwerfermitte auf {} genau messen"; length(language, sd, now)),
     );
     measured_again(
         Source::Sheets,
         means.bay.marks.position_sd_mm,
         LEAST_PLACE_SD_MM,
-        |now, sd| format!("tape the marks' centres again to {}", length(sd, now)),
+        |language, now, sd| said!(language; "tape the marks' centres again to {}", "die Mitten der Messblätter neu auf {} genau einmessen"; length(language, sd, now)),
     );
-    let slope: fn(f64, f64) -> String = match means.bay.heights_from {
-        HeightsFrom::LevelLine => |now, sd| format!("find the standing area's grade to {}", slope(sd, now)),
-        HeightsFrom::Floor => |now, sd| format!("find how level the floor is to {}", slope(sd, now)),
+    let slope: fn(Language, f64, f64) -> String = match means.bay.heights_from {
+        HeightsFrom::LevelLine => |language, now, sd| {
+            said!(
+                language;
+                "find the standing area's grade to {}",
+                "das Gefälle der Standfläche auf {} genau bestimmen";
+                slope(language, sd, now)
+            )
+        },
+        HeightsFrom::Floor => |language, now, sd| {
+            said!(
+                language;
+                "find how level the floor is to {}",
+                "die Ebenheit des Bodens auf {} genau bestimmen";
+                slope(language, sd, now)
+            )
+        },
     };
     measured_again(Source::Floor, means.bay.grade_sd_percent, LEAST_GRADE_SD_PERCENT, slope);
     let face = variance_of(Source::LampFace);
@@ -166,7 +199,9 @@ fn mends<'a>(aim: &Aim, means: &Means<'a>) -> Vec<Mend<'a>> {
         mends.push(Mend {
             now: face,
             least: 0.0,
-            words: Box::new(|_| "aim from a wall 10 m away".to_owned()),
+            words: Box::new(
+                move |_| said!(language; "aim from a wall 10 m away", "an einer 10 m entfernten Wand messen"),
+            ),
         });
     }
     let stray = variance_of(Source::StrayLight);
@@ -174,7 +209,11 @@ fn mends<'a>(aim: &Aim, means: &Means<'a>) -> Vec<Mend<'a>> {
         mends.push(Mend {
             now: stray,
             least: stray * LAMP_OFF_LEAVES.powi(2),
-            words: Box::new(|_| "add a photo with the lamp off (lamp_off)".to_owned()),
+            words: Box::new(move |_| {
+                said!(
+                    language; "add a photo with the lamp off (lamp_off)", "ein Foto ohne Licht ergänzen (lamp_off)"
+                )
+            }),
         });
     }
     let photo = (aim.reading_u95_percent() / COVERAGE_FACTOR_95).powi(2);
@@ -187,13 +226,26 @@ fn mends<'a>(aim: &Aim, means: &Means<'a>) -> Vec<Mend<'a>> {
             least: photo / MOST_PHOTOS.max(at_hand) as f64,
             words: Box::new(move |allowed| {
                 let count = (photo / allowed - 1e-9).ceil().max(2.0) as usize;
-                let texture = "(what the wall's texture does is not lessened)";
+                let texture = language.pick(
+                    "(what the wall's texture does is not lessened)",
+                    "(was die Wandstruktur bewirkt, wird dadurch nicht kleiner)",
+                );
                 match count.saturating_sub(at_hand) {
-                    0 => format!("take the mean of the {at_hand} photos with nothing moved {texture}"),
-                    1 => format!("take 1 more photo with nothing moved, and the mean of the {count} {texture}"),
-                    more => {
-                        format!("take {more} more photos with nothing moved, and the mean of the {count} {texture}")
-                    }
+                    0 => said!(
+                        language;
+                        "take the mean of the {at_hand} photos with nothing moved {texture}",
+                        "das Mittel der {at_hand} Fotos nehmen, ohne dass dazwischen etwas bewegt wurde {texture}"
+                    ),
+                    1 => said!(
+                        language;
+                        "take 1 more photo with nothing moved, and the mean of the {count} {texture}",
+                        "1 weiteres Foto aufnehmen, ohne etwas zu bewegen, und das Mittel der {count} nehmen {texture}"
+                    ),
+                    more => said!(
+                        language;
+                        "take {more} more photos with nothing moved, and the mean of the {count} {texture}",
+                        "{more} weitere Fotos aufnehmen, ohne etwas zu bewegen, und das Mittel der {count} nehmen {texture}"
+                    ),
                 }
             }),
         });
@@ -202,7 +254,7 @@ fn mends<'a>(aim: &Aim, means: &Means<'a>) -> Vec<Mend<'a>> {
 }
 
 /// How to turn the lamp so that the interval, as wide as it is, lies inside; `None` where the band has no room for it.
-fn turn(percent: f64, u95_percent: f64, band: Band, lamp: &Lamp) -> Option<String> {
+fn turn(language: Language, percent: f64, u95_percent: f64, band: Band, lamp: &Lamp) -> Option<String> {
     let least = band.low_percent + u95_percent;
     let most = band.high_percent - u95_percent;
     if least > most {
@@ -219,24 +271,41 @@ fn turn(percent: f64, u95_percent: f64, band: Band, lamp: &Lamp) -> Option<Strin
     } else {
         4
     };
-    let (way, size) = (if by > 0.0 { "down" } else { "up" }, by.abs());
-    Some(format!(
-        "turn the beam {way} by {size:.places$} % ({:.0} mm at the wall): then it is clearly inside",
+    let way = if by > 0.0 {
+        language.pick("down", "nach unten")
+    } else {
+        language.pick("up", "nach oben")
+    };
+    let size = by.abs();
+    Some(said!(
+        language;
+        "turn the beam {way} by {} % ({:.0} mm at the wall): then it is clearly inside",
+        "den Lichtkegel um {} % {way} stellen ({:.0} mm an der Wand): dann liegt er eindeutig innerhalb";
+        language.decimal(size, places),
         (size / 100.0 * lamp.distance_mm).ceil()
     ))
 }
 
 /// A standard deviation to aim for, rounded down to half a millimetre, from 10 mm on to whole ones; and what it is now.
-fn length(sd_mm: f64, now_mm: f64) -> String {
+fn length(language: Language, sd_mm: f64, now_mm: f64) -> String {
     let step = if sd_mm < 10.0 { 0.5 } else { 1.0 };
     let sd_mm = ((sd_mm / step + 1e-9).floor() * step).max(LEAST_PLACE_SD_MM);
-    format!("{sd_mm} mm (one standard deviation; now {now_mm} mm)")
+    as_sd(language, &format!("{sd_mm} mm"), &format!("{now_mm} mm"))
 }
 
 /// A slope's standard deviation to aim for, rounded down to three places, and what it is now.
-fn slope(sd_percent: f64, now_percent: f64) -> String {
+fn slope(language: Language, sd_percent: f64, now_percent: f64) -> String {
     let sd_percent = (sd_percent * 1000.0 + 1e-9).floor() / 1000.0;
-    format!("{sd_percent} % (one standard deviation; now {now_percent} %)")
+    as_sd(language, &format!("{sd_percent} %"), &format!("{now_percent} %"))
+}
+
+fn as_sd(language: Language, wanted: &str, now: &str) -> String {
+    let (wanted, now) = (language.figure(wanted), language.figure(now));
+    said!(
+        language;
+        "{wanted} (one standard deviation; now {now})",
+        "{wanted} (eine Standardabweichung; jetzt {now})"
+    )
 }
 
 #[cfg(test)]
@@ -292,7 +361,9 @@ mod tests {
             has_lamp_off: false,
             photos,
         };
-        what_would_settle(&aim(inclination_percent, terms), BAND, &means)
+        let settle = what_would_settle(&aim(inclination_percent, terms), BAND, &means)?;
+        assert!(!settle.within(Language::German).contains(" the "), "{settle:?}");
+        Some(settle.within(Language::English).to_owned())
     }
 
     #[test]
@@ -387,6 +458,7 @@ mod tests {
         assert!(
             !what_would_settle(&aim(1.0588, &terms), BAND, &means)
                 .unwrap()
+                .within(Language::English)
                 .contains("lamp off")
         );
     }

@@ -4,6 +4,7 @@ use super::outcome::Outcome;
 use super::settle::{Means, what_would_settle};
 use super::{Aim, COVERAGE_FACTOR_95};
 use crate::fit::normal_between;
+use crate::language::Said;
 use crate::record::Band;
 use serde::{Deserialize, Serialize};
 
@@ -21,7 +22,7 @@ pub struct Verdict {
     /// Probability that the inclination lies within the band, 0 to 1; see [`probability_inside`].
     pub probability_inside: f64,
     /// Where undecided: what would settle it, in plain words.
-    pub settle: Option<String>,
+    pub settle: Option<Said>,
 }
 
 impl Verdict {

@@ -2,6 +2,7 @@
 
 use super::{OtherPhoto, Setting, Use};
 use crate::cutoff::CutOff;
+use crate::language::{Said, said};
 use crate::photo::Photo;
 use crate::refusal::Refusal;
 use crate::wall::{self, Sighting, View, WallPhoto};
@@ -41,10 +42,12 @@ impl WallPhotos {
             match Photo::read_beside(setting.folder, path) {
                 Ok(photo) if photo.clipped_share() > MOST_CLIPPED => unused.push(Warning::WallPhotoUnused {
                     photo: path.clone(),
-                    why: format!(
+                    why: Said::of(|language| said!(
+                    language;
                         "{:.0} % of it is at full scale, where nothing is seen of the wall; turn the exposure down and take it again",
+                    "{:.0} % davon sind am Anschlag, wo von der Wand nichts zu sehen ist; die Belichtung verringern und neu aufnehmen";
                         100.0 * photo.clipped_share()
-                    ),
+                    )),
                 }),
                 Ok(photo) => seen.push(Seen {
                     path: path.clone(),

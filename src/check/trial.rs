@@ -224,7 +224,7 @@ pub(super) fn score_series(case: &Case, hand: bool) -> Result<Series, Error> {
             Some(Refused {
                 photo: reading.shot.photo.display().to_string(),
                 reason: refusal.reason,
-                message: folder.without(&refusal.message),
+                message: folder.without(refusal.english()),
             })
         })
         .collect();
@@ -262,7 +262,7 @@ fn outcome(reading: &ShotReading, truth: Option<&Truth>, folder: &Folder) -> Out
     match &reading.result {
         Err(refusal) => Outcome::Refused {
             reason: refusal.reason,
-            message: folder.without(&refusal.message),
+            message: folder.without(refusal.english()),
         },
         Ok(measured) => {
             let (aim, cutoff) = (&measured.aim, &measured.aim.cutoff);

@@ -2,9 +2,11 @@
 
 use super::Status;
 use super::kept::Kept;
+use super::spoken::Spoken;
 use super::terminal::{Progress, colour_allowed, print};
 use crate::error::Error;
 use crate::isolate::{Isolated, plan};
+use crate::language::Language;
 use crate::record::{System, read_text, system_names};
 use crate::report::results::{IsolationResult, PlanResult};
 use crate::report::terminal;
@@ -45,6 +47,8 @@ pub(super) struct Arguments {
     svg: Option<PathBuf>,
     #[command(flatten)]
     kept: Kept,
+    #[command(flatten)]
+    spoken: Spoken,
 }
 
 /// Ranks what can be at fault, and says what to do next.
@@ -52,11 +56,12 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     if let Some(path) = &arguments.svg {
         crate::whole_file::can_write(path)?;
     }
+    let language = arguments.spoken.language;
     let (isolated, file) = arguments.isolated()?;
     let (text, drawing) = if arguments.plan {
-        planned(&isolated, arguments.json)?
+        planned(language, &isolated, arguments.json)?
     } else {
-        answered(&isolated, &file, arguments.json)?
+        answered(language, &isolated, &file, arguments.json)?
     };
     if let Some(path) = &arguments.svg {
         crate::whole_file::write(path, drawing.as_bytes())?;
@@ -70,25 +75,25 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
 }
 
 /// The whole plan from here on, as text and drawn.
-fn planned(isolated: &Isolated, json: bool) -> Result<(String, String), Error> {
+fn planned(language: Language, isolated: &Isolated, json: bool) -> Result<(String, String), Error> {
     let system = &isolated.system;
     let plan = plan(system, &isolated.trials.evidence, isolated.trials.done);
     let text = if json {
         report::json(&PlanResult::new(system, &plan))?
     } else {
-        isolation::plan::render(isolated, &plan)
+        isolation::plan::render(language, isolated, &plan)
     };
-    Ok((text, isolation::plan::draw(isolated, &plan)))
+    Ok((text, isolation::plan::draw(language, isolated, &plan)))
 }
 
 /// The suspects and the next test, as text, and the system drawn.
-fn answered(isolated: &Isolated, file: &str, json: bool) -> Result<(String, String), Error> {
+fn answered(language: Language, isolated: &Isolated, file: &str, json: bool) -> Result<(String, String), Error> {
     let text = if json {
         report::json(&IsolationResult::new(isolated))?
     } else {
-        terminal::isolation(isolated, file, colour_allowed())
+        terminal::isolation(language, isolated, file, colour_allowed())
     };
-    Ok((text, isolation::drawing::draw_sheets(isolated)))
+    Ok((text, isolation::drawing::draw_sheets(language, isolated)))
 }
 
 impl Arguments {
@@ -96,7 +101,7 @@ impl Arguments {
     fn isolated(&self) -> Result<(Isolated, String), Error> {
         let name = self.input.to_string_lossy();
         if system_names().iter().any(|shipped| *shipped == name) && !self.input.exists() {
-            return Ok(of_system(System::find(&name, Path::new(""))?));
+            return Ok(of_system(self.spoken.language, System::find(&name, Path::new(""))?));
         }
         if !self.input.exists() {
             return Err(Error::in_file(
@@ -108,10 +113,10 @@ impl Arguments {
             ));
         }
         if is_system(&self.input) {
-            return Ok(of_system(System::find(&name, Path::new(""))?));
+            return Ok(of_system(self.spoken.language, System::find(&name, Path::new(""))?));
         }
         let run = Run::open(&self.input)?;
-        let progress = Progress::of_photos();
+        let progress = Progress::of_photos(self.spoken.language);
         let show = |done, all| progress.show(done, all);
         let cache = self.kept.cache();
         let options = Options::default().with_cache(cache.as_ref()).with_progress(&show);
@@ -121,8 +126,11 @@ impl Arguments {
 }
 
 /// A system by itself: no trials yet.
-fn of_system(system: System) -> (Isolated, String) {
-    (Isolated::untested(system), "the job file".to_owned())
+fn of_system(language: Language, system: System) -> (Isolated, String) {
+    (
+        Isolated::untested(system),
+        language.pick("the job file", "die Auftragsdatei").to_owned(),
+    )
 }
 
 /// Whether a file is a system rather than a job. What cannot be read is left to the job's reader, whose message it is.

@@ -2,6 +2,7 @@
 
 use super::Status;
 use super::kept::Kept;
+use super::spoken::Spoken;
 use super::terminal::{Progress, colour_allowed, columns, print, print_json};
 use crate::error::Error;
 use crate::record::{Job, Lamp, Shot, Side, Traffic};
@@ -17,6 +18,7 @@ Examples:
   beamfall measure sample-photos/job.toml
   beamfall measure sample-photos/job.toml --explain
   beamfall measure sample-photos/job.toml --json > results.json
+  beamfall measure sample-photos/job.toml --lang de
   beamfall measure IMG_1.jpg IMG_2.jpg --bay bay.toml --lamp-height 650 \\
       --distance 10000 --lamp-x -560 --traffic right --tolerance un-r48")]
 pub(super) struct Arguments {
@@ -37,6 +39,8 @@ pub(super) struct Arguments {
     fail_outside: bool,
     #[command(flatten)]
     kept: Kept,
+    #[command(flatten)]
+    spoken: Spoken,
     /// Photos: the bay file
     #[arg(long, value_name = "BAY", help_heading = "For photos without a job file")]
     bay: Option<PathBuf>,
@@ -88,8 +92,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
             "the check is a command of its own now: beamfall check, with the same options",
         ));
     }
+    let language = arguments.spoken.language;
     let run = arguments.run()?;
-    let progress = Progress::of_photos();
+    let progress = Progress::of_photos(language);
     let show = |done, all| progress.show(done, all);
     let cache = arguments.kept.cache();
     let options = Options::default().with_cache(cache.as_ref()).with_progress(&show);
@@ -101,7 +106,13 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
         print(&csv::readings(&Results::new(&findings)).map_err(|e| Error::make("the CSV", e))?)?;
     } else {
         let (colour, columns) = (colour_allowed(), columns());
-        print(&terminal::readings_at(&findings, arguments.explain, colour, columns))?;
+        print(&terminal::readings_at(
+            language,
+            &findings,
+            arguments.explain,
+            colour,
+            columns,
+        ))?;
     }
     Ok(Status::of_findings(&findings, arguments.fail_outside))
 }

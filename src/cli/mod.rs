@@ -12,6 +12,7 @@ mod render;
 mod report;
 mod serve;
 mod shots;
+mod spoken;
 mod terminal;
 mod verify;
 
@@ -35,7 +36,7 @@ fn after_help() -> String {
     format!(
         "Exit status: 0 all read; 1 an error; 2 wrong usage; 3 some shot was refused; 4 with --fail-outside, some \
          verdict is outside.\n\n{}",
-        crate::DISCLAIMER
+        crate::disclaimer(crate::language::Language::English)
     )
 }
 

@@ -2,8 +2,10 @@
 
 use super::Status;
 use super::kept::Kept;
+use super::spoken::Spoken;
 use super::terminal::{Progress, colour_allowed, columns, print};
 use crate::error::Error;
+use crate::language::said;
 use crate::report::evidence::SecretKey;
 use crate::report::terminal;
 use crate::report::text::plain;
@@ -16,7 +18,8 @@ use std::path::{Path, PathBuf};
 Examples:
   beamfall report sample-photos/job.toml
   beamfall report job.toml -o W-0117-report --sign workshop.key
-  beamfall report job.toml -o W-0117-report --pack")]
+  beamfall report job.toml -o W-0117-report --pack
+  beamfall report sample-photos/job.toml --lang de")]
 pub(super) struct Arguments {
     /// The job file, or the folder of a job.toml
     job: PathBuf,
@@ -34,6 +37,8 @@ pub(super) struct Arguments {
     pack: bool,
     #[command(flatten)]
     kept: Kept,
+    #[command(flatten)]
+    spoken: Spoken,
 }
 
 /// Beside a folder, under its name.
@@ -47,11 +52,12 @@ fn packed_beside(folder: &Path) -> PathBuf {
 
 /// Reads the photos, writes the report, and says where it lies.
 pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
+    let language = arguments.spoken.language;
     let run = Run::open(&arguments.job)?;
     crate::report::can_write(&arguments.out)?;
     let key = arguments.sign.as_deref().map(SecretKey::read).transpose()?;
     let packed = arguments.pack.then(|| packed_beside(&arguments.out));
-    let progress = Progress::of_photos();
+    let progress = Progress::of_photos(language);
     let show = |done, all| progress.show(done, all);
     let cache = arguments.kept.cache();
     let options = Options::default()
@@ -60,19 +66,26 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
         .with_progress(&show);
     let findings = run.measure(&options)?;
     drop(progress);
-    let files = crate::report::write(&arguments.out, &findings, key.as_ref())?;
-    print(&terminal::readings_at(&findings, false, colour_allowed(), columns()))?;
+    let files = crate::report::write(language, &arguments.out, &findings, key.as_ref())?;
+    print(&terminal::readings_at(
+        language,
+        &findings,
+        false,
+        colour_allowed(),
+        columns(),
+    ))?;
     let page = arguments.out.join("report.html");
     let others = files.len().saturating_sub(1);
-    print(&format!(
-        "\nWritten: {} and {others} files beside it\n",
+    print(&said!(
+        language; "\nWritten: {} and {others} files beside it\n",
+        "\nGeschrieben: {} und daneben {others} weitere Dateien\n";
         plain(&page.display().to_string())
     ))?;
     if let Some(packed) = packed {
         let options = Options::default().with_cache(cache.as_ref()).with_pictures();
-        crate::report::pack(&packed, &findings, key.as_ref(), &options)?;
-        print(&format!(
-            "Packed, the photos without place and names: {}\n",
+        crate::report::pack(language, &packed, &findings, key.as_ref(), &options)?;
+        print(&said!(
+            language; "Packed, the photos without place and names: {}\n", "Gepackt, die Fotos ohne Ort und Namen: {}\n";
             plain(&packed.display().to_string())
         ))?;
     }

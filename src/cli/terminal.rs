@@ -1,6 +1,7 @@
 //! The terminal: what is printed, whether in colour, and how far a long work is.
 
 use crate::error::Error;
+use crate::language::Language;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::{ErrorKind, IsTerminal, Write};
 use std::path::Path;
@@ -59,8 +60,11 @@ impl Progress {
     }
 
     /// A bar over the photos of a job.
-    pub fn of_photos() -> Self {
-        Self::new("reading photos {percent} % {wide_bar} {eta} left")
+    pub fn of_photos(language: Language) -> Self {
+        Self::new(language.pick(
+            "reading photos {percent} % {wide_bar} {eta} left",
+            "liest Fotos {percent} % {wide_bar} noch {eta}",
+        ))
     }
 
     /// Shows that `done` steps of `all` are done.

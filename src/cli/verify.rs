@@ -1,8 +1,10 @@
 //! `beamfall verify`: a report's evidence, read again.
 
 use super::Status;
+use super::spoken::Spoken;
 use super::terminal::{Progress, print};
 use crate::error::Error;
+use crate::language::Language;
 use crate::report::evidence::{PublicKey, Verified, verify};
 use crate::report::terminal;
 use crate::run::Options;
@@ -29,20 +31,34 @@ pub(super) struct Arguments {
     /// Write JSON
     #[arg(long)]
     json: bool,
+    #[command(flatten)]
+    spoken: Spoken,
 }
 
 /// Reads the evidence again, and says what is not as it was.
 pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
+    // What a machine reads is English.
+    let language = if arguments.json {
+        Language::English
+    } else {
+        arguments.spoken.language
+    };
     let key = arguments.key.as_deref().map(PublicKey::read).transpose()?;
-    let progress = Progress::of_photos();
+    let progress = Progress::of_photos(language);
     let show = |done, all| progress.show(done, all);
     let options = Options::default().with_progress(&show);
-    let verified = verify(&arguments.folder, arguments.job.as_deref(), key.as_ref(), &options)?;
+    let verified = verify(
+        language,
+        &arguments.folder,
+        arguments.job.as_deref(),
+        key.as_ref(),
+        &options,
+    )?;
     drop(progress);
     print(&if arguments.json {
         crate::report::json(&verified)?
     } else {
-        terminal::verified(&verified)
+        terminal::verified(language, &verified)
     })?;
     Ok(status(&verified))
 }

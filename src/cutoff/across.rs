@@ -9,6 +9,7 @@ use super::FLAT_FROM_DEG;
 use super::line::FlatPart;
 use super::quality::LEAST_STEP_DECADES;
 use super::scan::{Profile, Scans, steps};
+use crate::language::said;
 use crate::record::Side;
 use crate::refusal::{Reason, Refusal};
 use crate::warning::{EdgeJump, Warning};
@@ -147,13 +148,17 @@ impl Across {
         };
         let side = side_of(middle_deg * flat_sign);
         if off_deg > OTHER_LAMP_DEG {
-            return Err(Refusal::new(
-                Reason::NoCutoff,
-                format!(
-                    "the light below the edge is brightest {off_deg:.0} degrees to the {side} of where the lamp is said to be: it is another lamp's. \
-                     Is this shot's lamp lit and the other lamp covered, and are the lamp's side and centre_x_mm right?"
-                ),
-            ));
+            return Err(Refusal::new(Reason::NoCutoff, |language| {
+                said!(
+                    language;
+                    "the light below the edge is brightest {off_deg:.0} degrees to the {} of where the lamp is said to be: it is another lamp's. \
+                     Is this shot's lamp lit and the other lamp covered, and are the lamp's side and centre_x_mm right?",
+                    "das Licht unter der Kante ist {off_deg:.0} Grad {} von dort am hellsten, wo der Scheinwerfer sein soll: \
+                     es ist das eines anderen. Brennt der Scheinwerfer dieser Aufnahme und ist der andere abgedeckt, und \
+                     stimmen Seite und centre_x_mm des Scheinwerfers?";
+                    side.said(language)
+                )
+            }));
         }
         let most_deg = if middle_deg < 0.0 {
             MOST_TO_KICK_DEG
@@ -216,11 +221,15 @@ fn below_kick(edges_decades: &[f64]) -> Result<Option<Warning>, Refusal> {
     const FAINT_STRIPS: usize = 3;
     let above = |least: f64| edges_decades.iter().filter(|edge| **edge > least).count();
     if above(PLAIN_DECADES) >= PLAIN_STRIPS {
-        return Err(Refusal::new(
-            Reason::SecondCutoff,
-            "a second edge of light runs on near the cut-off's height where the cut-off itself has risen: the other lamp is lit too; cover it, \
-             and take the photo again",
-        ));
+        return Err(Refusal::new(Reason::SecondCutoff, |language| {
+            said!(
+                language;
+                "a second edge of light runs on near the cut-off's height where the cut-off itself has risen: the other lamp is lit too; cover it, \
+                 and take the photo again",
+                "nahe der Höhe der Hell-Dunkel-Grenze läuft eine zweite Lichtkante weiter, wo diese selbst schon angestiegen \
+                 ist: der andere Scheinwerfer brennt auch; ihn abdecken und das Foto neu aufnehmen"
+            )
+        }));
     }
     Ok((above(FAINT_DECADES) >= FAINT_STRIPS).then_some(Warning::EdgeBelowKick))
 }
@@ -301,10 +310,14 @@ fn judge_jump(jump: Option<(f64, f64)>, flat_sign: f64) -> Result<Option<Warning
         side: side_of(flat_sign),
     };
     if jump.by_deg >= PLAIN_JUMP_DEG {
-        return Err(Refusal::new(
-            Reason::SecondCutoff,
-            format!("{jump}: the other lamp is lit too, or is the one that is lit; cover it, and take the photo again"),
-        ));
+        return Err(Refusal::new(Reason::SecondCutoff, |language| {
+            said!(
+                language;
+                "{}: the other lamp is lit too, or is the one that is lit; cover it, and take the photo again",
+                "{}: der andere Scheinwerfer brennt auch oder als einziger; ihn abdecken und das Foto neu aufnehmen";
+                jump.said(language)
+            )
+        }));
     }
     Ok(Some(Warning::Jumps(jump)))
 }
@@ -404,7 +417,11 @@ mod tests {
     fn the_other_lamp_alone_is_refused() {
         let refusal = light(&[(5.8, 1.0)], -10.0, 10.0).judge(-1.0).unwrap_err();
         assert_eq!(refusal.reason, Reason::NoCutoff);
-        assert!(refusal.message.contains("6 degrees to the left"), "{}", refusal.message);
+        assert!(
+            refusal.english().contains("6 degrees to the left"),
+            "{}",
+            refusal.english()
+        );
         assert!(
             light(&[(4.2, 1.0)], -10.0, 10.0).judge(-1.0).unwrap().is_some(),
             "just inside: a warning"
@@ -481,9 +498,9 @@ mod tests {
         let refusal = judge_jump(Some((6.2, -0.31)), -1.0).unwrap_err();
         assert_eq!(refusal.reason, Reason::SecondCutoff);
         assert!(
-            refusal.message.contains("0.3 degrees, 6 degrees to the left"),
+            refusal.english().contains("0.3 degrees, 6 degrees to the left"),
             "{}",
-            refusal.message
+            refusal.english()
         );
     }
 

@@ -5,6 +5,7 @@ use super::line::Line;
 use super::quality::{LEAST_STEP_DECADES, no_cutoff};
 use super::scan::{Column, LEAST_LOG_LIGHT, Profile, STEP_NEAR_DEG, Window, pool};
 use super::{FLAT_FROM_DEG, FLAT_TO_DEG, LINEARITY_SCANS_DEG, READING_SCAN_DEG, STRIP_DEG, median};
+use crate::language::said;
 use crate::refusal::{Reason, Refusal};
 use image::{GrayImage, Luma};
 use rayon::prelude::*;
@@ -89,13 +90,14 @@ fn soft_edge(strips: &[(f64, Profile)]) -> Option<Refusal> {
         .collect();
     let fall = median(&mut falls);
     (fall > LEAST_FALL_DECADES).then(|| {
-        Refusal::new(
-            Reason::CutoffUnsharp,
-            format!(
-                "the light fades by {fall:.1} decades over three degrees, without a place that could be called an edge; clean the lens, check the bulb's \
-                 seat, and move the car to 7.5 to 10 m from the wall"
-            ),
-        )
+        Refusal::new(Reason::CutoffUnsharp, |language| said!(
+                language;
+                "the light fades by {fall} decades over three degrees, without a place that could be called an edge; clean the lens, check the bulb's \
+                 seat, and move the car to 7.5 to 10 m from the wall",
+                "das Licht nimmt über drei Grad um {fall} Dekaden ab, ohne eine Stelle, die eine Kante zu nennen wäre; die \
+                 Streuscheibe reinigen, den Sitz der Lampe prüfen und das Fahrzeug 7,5 bis 10 m vor die Wand stellen";
+                fall = language.decimal(fall, 1)
+            ))
     })
 }
 

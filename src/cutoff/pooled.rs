@@ -8,6 +8,7 @@ use super::line::Line;
 use super::quality::no_cutoff;
 use super::scan::{Column, Window, is_pooled, pool};
 use super::{FLAT_FROM_DEG, FLAT_TO_DEG, READING_SCAN_DEG};
+use crate::language::said;
 use crate::photo::{Bend, KNOTS, Nominal, Response};
 use crate::refusal::{Reason, Refusal};
 use rayon::prelude::*;
@@ -75,10 +76,14 @@ impl Pooled {
         let strips = strips(columns, window, slope, edges.best());
         let used = used_points(&strips);
         if used.len() < LEAST_STRIPS {
-            return Err(Refusal::new(
-                Reason::NoCutoff,
-                "the edge cannot be followed from 1.5 to 3.5 degrees beside the lamp; take away what stands in the beam",
-            ));
+            return Err(Refusal::new(Reason::NoCutoff, |language| {
+                said!(
+                    language;
+                    "the edge cannot be followed from 1.5 to 3.5 degrees beside the lamp; take away what stands in the beam",
+                    "die Kante lässt sich von 1,5 bis 3,5 Grad neben dem Scheinwerfer nicht verfolgen; wegräumen, was im \
+                     Lichtkegel steht"
+                )
+            }));
         }
         Ok(Self {
             samples,

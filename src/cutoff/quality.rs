@@ -3,6 +3,7 @@
 use super::edge::{Edge, Samples};
 use super::scan::{Column, STEP_DEG, Scans, Window, pool};
 use super::{CutOff, READING_SCAN_DEG, median};
+use crate::language::{Language, said};
 use crate::refusal::{Reason, Refusal};
 use crate::wall::View;
 use crate::warning::Warning;
@@ -59,11 +60,15 @@ const SECOND_APART_DEG: f64 = 0.55;
 
 /// The refusal of a photo in which no edge is found.
 pub(super) fn no_cutoff() -> Refusal {
-    Refusal::new(
-        Reason::NoCutoff,
-        "no edge of light is found where the lamp should throw one; is the dipped beam on, is the room dark, and do the lamp's side, \
-         height, place and distance in the job fit this photo?",
-    )
+    Refusal::new(Reason::NoCutoff, |language| {
+        said!(
+            language;
+            "no edge of light is found where the lamp should throw one; is the dipped beam on, is the room dark, and do the lamp's side, \
+             height, place and distance in the job fit this photo?",
+            "wo der Scheinwerfer eine werfen sollte, ist keine Lichtkante zu finden; ist das Abblendlicht an, ist der Raum \
+             dunkel, und passen Seite, Höhe, Lage und Abstand des Scheinwerfers im Auftrag zu diesem Foto?"
+        )
+    })
 }
 
 /// The reading scan must lie in the photo, well above and below where beams end. `aside_deg`: how far towards the flat side the
@@ -77,25 +82,37 @@ pub(super) fn check_frame(columns: &[Column], view: &View, aside_deg: f64) -> Re
     let whole = near.iter().filter(|c| seen(c) > LEAST_SEEN_DEG).count();
     if 10 * whole < 9 * near.len() {
         if aside_deg != 0.0 {
-            return Err(Refusal::new(
-                Reason::CutoffOutOfFrame,
-                format!(
-                    "the elbow lies {:.1} degrees to the {} side of where the lamp should throw it, and the photo does not hold the place 2.5 degrees \
+            return Err(Refusal::new(Reason::CutoffOutOfFrame, |language| {
+                said!(
+                    language;
+                    "the elbow lies {} degrees to the {} side of where the lamp should throw it, and the photo does not hold the place 2.5 degrees \
                      beside the elbow where the cut-off is then read; set the car square to the wall, or check the lamp's centre_x_mm, and take the photo \
                      again with more of the wall in it",
-                    aside_deg.abs(),
-                    if aside_deg > 0.0 { "flat" } else { "other" },
-                ),
-            ));
+                    "der Knick liegt {} Grad zur {} Seite hin von dort, wo der Scheinwerfer ihn werfen sollte, und die Stelle \
+                     2,5 Grad neben dem Knick, an der die Hell-Dunkel-Grenze dann gelesen wird, ist nicht im Foto; das \
+                     Fahrzeug gerade zur Wand stellen oder centre_x_mm des Scheinwerfers prüfen und das Foto mit mehr Wand \
+                     neu aufnehmen";
+                    language.decimal(aside_deg.abs(), 1),
+                    match (language, aside_deg > 0.0) {
+                        (Language::English, true) => "flat",
+                        (Language::English, false) => "other",
+                        (Language::German, true) => "ebenen",
+                        (Language::German, false) => "anderen",
+                    }
+                )
+            }));
         }
-        return Err(Refusal::new(
-            Reason::CutoffOutOfFrame,
-            format!(
+        return Err(Refusal::new(Reason::CutoffOutOfFrame, |language| {
+            said!(
+                language;
                 "the photo does not hold the place where the cut-off is read, 2.5 degrees beside the lamp on the flat side ({} marks seen); \
                  step back or turn the camera so that the wall from the lamp's height down to the low marks is in the picture",
+                "die Stelle, an der die Hell-Dunkel-Grenze gelesen wird, 2,5 Grad neben dem Scheinwerfer auf der ebenen \
+                 Seite, ist nicht im Foto ({} Messblätter gesehen); zurücktreten oder die Kamera drehen, sodass die Wand von \
+                 der Höhe des Scheinwerfers bis hinab zu den unteren Messblättern im Bild ist";
                 view.marks.len()
-            ),
-        ));
+            )
+        }));
     }
     Ok(())
 }
@@ -114,13 +131,15 @@ pub(super) fn clipped_share(columns: &[Column]) -> f64 {
 
 /// The refusal of a cut-off in clipped light, with the share of the scan that is at full scale.
 pub(super) fn overexposed(share: f64) -> Refusal {
-    Refusal::new(
-        Reason::Overexposed,
-        format!(
+    Refusal::new(Reason::Overexposed, |language| {
+        said!(
+            language;
             "the cut-off lies in clipped light ({:.0} % of the scan is at full scale); turn the exposure down by 2 EV and take it again",
+            "die Hell-Dunkel-Grenze liegt in überstrahltem Licht ({:.0} % der Abtastung sind am Anschlag); die Belichtung um \
+             2 EV verringern und neu aufnehmen";
             100.0 * share
-        ),
-    )
+        )
+    })
 }
 
 /// Blur of the marks' edges as seen from the lamp, degrees, one standard deviation, at a cut-off so high on the reading
@@ -141,32 +160,41 @@ pub(super) fn check_edge(edge: &Edge, samples: &Samples, blur_deg: f64, ambient_
     check_exposure(edge, samples)?;
     check_step(edge, ambient_known)?;
     if blur_deg > MOST_BLUR_DEG {
-        return Err(Refusal::new(
-            Reason::Blurred,
-            format!(
-                "the marks' edges are blurred by {blur_deg:.2} degrees as seen from the lamp; hold the camera on something firm and focus on a mark"
-            ),
-        ));
+        return Err(Refusal::new(Reason::Blurred, |language| {
+            said!(
+                language;
+                "the marks' edges are blurred by {blur_deg} degrees as seen from the lamp; hold the camera on something firm and focus on a mark",
+                "die Kanten der Messblätter sind, vom Scheinwerfer aus gesehen, um {blur_deg} Grad unscharf; die Kamera fest \
+                 auflegen und auf ein Messblatt scharf stellen";
+                blur_deg = language.decimal(blur_deg, 2)
+            )
+        }));
     }
     if edge.sharpness_g < LEAST_SHARPNESS {
-        return Err(Refusal::new(
-            Reason::CutoffUnsharp,
-            format!(
-                "the edge is too soft to be placed (G = {:.3}; approved lamps have 0.13 or more); clean the lens, check the bulb's seat, and move \
+        return Err(Refusal::new(Reason::CutoffUnsharp, |language| {
+            said!(
+                language;
+                "the edge is too soft to be placed (G = {}; approved lamps have 0.13 or more); clean the lens, check the bulb's seat, and move \
                  the car to 7.5 to 10 m from the wall",
-                edge.sharpness_g
-            ),
-        ));
+                "die Kante ist zu weich, um sie festzulegen (G = {}; zugelassene Scheinwerfer haben 0,13 oder mehr); die \
+                 Streuscheibe reinigen, den Sitz der Lampe prüfen und das Fahrzeug 7,5 bis 10 m vor die Wand stellen";
+                language.decimal(edge.sharpness_g, 3)
+            )
+        }));
     }
     let (low, high) = samples
         .beta_deg
         .iter()
         .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &b| (l.min(b), h.max(b)));
     if edge.inflection_deg - low < LEAST_MARGIN_DEG || high - edge.inflection_deg < LEAST_MARGIN_DEG {
-        return Err(Refusal::new(
-            Reason::CutoffOutOfFrame,
-            "the cut-off lies too near to the picture's edge or to the floor; half a degree above and below it must be seen on the wall",
-        ));
+        return Err(Refusal::new(Reason::CutoffOutOfFrame, |language| {
+            said!(
+                language;
+                "the cut-off lies too near to the picture's edge or to the floor; half a degree above and below it must be seen on the wall",
+                "die Hell-Dunkel-Grenze liegt zu nahe am Bildrand oder am Boden; ein halbes Grad darüber und darunter muss \
+                 auf der Wand zu sehen sein"
+            )
+        }));
     }
     Ok(())
 }
@@ -193,15 +221,17 @@ fn check_exposure(edge: &Edge, samples: &Samples) -> Result<(), Refusal> {
         }));
     }
     if edge.light_at_inflection < LEAST_LIGHT {
-        return Err(Refusal::new(
-            Reason::Underexposed,
-            format!(
-                "the cut-off drowns in the camera's black (light there is {:.2} % of full scale); turn the exposure up by {:.0} EV, with the camera on \
+        return Err(Refusal::new(Reason::Underexposed, |language| {
+            said!(
+                language;
+                "the cut-off drowns in the camera's black (light there is {} % of full scale); turn the exposure up by {:.0} EV, with the camera on \
                  something firm",
-                100.0 * edge.light_at_inflection,
+                "die Hell-Dunkel-Grenze geht im Schwarz der Kamera unter (dort sind {} % des Vollausschlags); die Belichtung \
+                 um {:.0} EV erhöhen, die Kamera fest aufgelegt";
+                language.decimal(100.0 * edge.light_at_inflection, 2),
                 (WANTED_LIGHT / edge.light_at_inflection.max(1e-5)).log2().ceil()
-            ),
-        ));
+            )
+        }));
     }
     Ok(())
 }
@@ -212,14 +242,17 @@ fn check_step(edge: &Edge, ambient_known: bool) -> Result<(), Refusal> {
         return Err(no_cutoff());
     }
     if !ambient_known && edge.step_decades < LEAST_STEP_WITHOUT_LAMP_OFF_DECADES {
-        return Err(Refusal::new(
-            Reason::NoCutoff,
-            format!(
+        return Err(Refusal::new(Reason::NoCutoff, |language| {
+            said!(
+                language;
                 "the dark side has {:.0} % of the bright side's light: most of that is not the lamp's, and hides where its cut-off is; darken the \
                  room, or add a photo of the same view with the lamp off (lamp_off)",
+                "die dunkle Seite hat {:.0} % des Lichts der hellen: das meiste davon stammt nicht vom Scheinwerfer und \
+                 verdeckt, wo seine Hell-Dunkel-Grenze liegt; den Raum abdunkeln oder ein Foto derselben Ansicht ohne Licht \
+                 ergänzen (lamp_off)";
                 100.0 * 10f64.powf(-edge.step_decades)
-            ),
-        ));
+            )
+        }));
     }
     Ok(())
 }
@@ -230,13 +263,17 @@ fn check_step(edge: &Edge, ambient_known: bool) -> Result<(), Refusal> {
 /// `not-level` where it is not.
 pub(super) fn check_level(tilt_deg: f64) -> Result<(), Refusal> {
     if tilt_deg.abs() > MOST_TILT_DEG {
-        return Err(Refusal::new(
-            Reason::NotLevel,
-            format!(
-                "the edge beside the lamp slopes by {tilt_deg:.1} degrees: that is no flat part of a cut-off. Is the other lamp covered, is the \
-                 traffic side right, and does the pattern's flat side fall on the wall?"
-            ),
-        ));
+        return Err(Refusal::new(Reason::NotLevel, |language| {
+            said!(
+                language;
+                "the edge beside the lamp slopes by {tilt_deg} degrees: that is no flat part of a cut-off. Is the other lamp covered, is the \
+                 traffic side right, and does the pattern's flat side fall on the wall?",
+                "die Kante neben dem Scheinwerfer ist um {tilt_deg} Grad geneigt: das ist kein ebener Teil einer \
+                 Hell-Dunkel-Grenze. Ist der andere Scheinwerfer abgedeckt, stimmt die Verkehrsseite, und fällt die ebene \
+                 Seite auf die Wand?";
+                tilt_deg = language.decimal(tilt_deg, 1)
+            )
+        }));
     }
     Ok(())
 }
@@ -254,14 +291,21 @@ pub(super) fn check_second_edge(columns: &[Column], window: Window, slope: f64, 
         let apart_deg = rest.beta_deg[n] - edge.inflection_deg;
         let peak = falls[n] >= falls[n - 1] && falls[n] >= falls[n + 1];
         if peak && apart_deg.abs() > SECOND_APART_DEG && falls[n] > SECOND_STEP_SHARE * edge.step_decades.min(2.0) {
-            return Err(Refusal::new(
-                Reason::SecondCutoff,
-                format!(
-                    "a second edge of light lies {:.1} degrees {} the first; cover the other lamp, and keep other lights off the wall",
-                    apart_deg.abs(),
-                    if apart_deg > 0.0 { "above" } else { "below" }
-                ),
-            ));
+            return Err(Refusal::new(Reason::SecondCutoff, |language| {
+                said!(
+                    language;
+                    "a second edge of light lies {} degrees {} the first; cover the other lamp, and keep other lights off the wall",
+                    "eine zweite Lichtkante liegt {} Grad {} der ersten; den anderen Scheinwerfer abdecken und anderes Licht \
+                     von der Wand fernhalten";
+                    language.decimal(apart_deg.abs(), 1),
+                    match (language, apart_deg > 0.0) {
+                        (Language::English, true) => "above",
+                        (Language::English, false) => "below",
+                        (Language::German, true) => "über",
+                        (Language::German, false) => "unter",
+                    }
+                )
+            }));
         }
     }
     Ok(())

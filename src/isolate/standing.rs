@@ -1,7 +1,7 @@
 //! Where each component stands after the trials.
 
 use super::{Evidence, Isolated, Origin};
-use crate::record::Moves;
+use crate::record::{Moves, said_as_written};
 
 /// Below this probability a component that a test has found sound counts as cleared.
 const CLEARED: f64 = 0.05;
@@ -23,14 +23,12 @@ pub enum Standing {
     Open,
 }
 
-impl std::fmt::Display for Standing {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.pad(match self {
-            Self::Suspected => "suspected",
-            Self::Possible => "possible",
-            Self::Cleared => "cleared",
-            Self::Open => "not suspected",
-        })
+said_as_written! {
+    Standing {
+        Suspected => "suspected", "verdächtig";
+        Possible => "possible", "möglich";
+        Cleared => "cleared", "entlastet";
+        Open => "not suspected", "kein Verdacht";
     }
 }
 

@@ -6,6 +6,7 @@ use super::evidence::{Evidence, Origin};
 use super::photographed::{Photographed, Photos, photos, stage_of, stands_for_a_test, travel};
 use crate::aim::ShotReading;
 use crate::error::Error;
+use crate::language::{Said, said};
 use crate::record::{Job, Moves, Shot, Stage, System, Test, Trial, TrialMoves, VacuumSource};
 use crate::warning::Warning;
 use std::collections::HashSet;
@@ -40,7 +41,7 @@ pub struct Unread {
     /// The photo.
     pub photo: PathBuf,
     /// Why there is no figure, and how to mend the photo.
-    pub message: String,
+    pub message: Said,
 }
 
 /// Checks the job's trials against the system, and gives their photos as shots. A photo that stands in a `[[shot]]`, too, is
@@ -388,8 +389,8 @@ fn from_photos(
                 test: system.tests[test].id.clone(),
                 photo: photo.clone(),
                 message: match other {
-                    Some(Err(refusal)) => refusal.to_string(),
-                    _ => "was not measured".to_owned(),
+                    Some(Err(refusal)) => Said::of(|language| refusal.said(language)),
+                    _ => Said::of(|language| said!(language; "was not measured", "wurde nicht gemessen")),
                 },
             }),
         }

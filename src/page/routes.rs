@@ -530,6 +530,6 @@ fn shown_report(place: &Place) -> Result<Reply, Refused> {
     if !is_own {
         return Err(Refused::not_there());
     }
-    let bytes = bounded_file::read(&path, MOST_PHOTO_BYTES).map_err(|why| Refused::failed(why.0))?;
+    let bytes = bounded_file::read(&path, MOST_PHOTO_BYTES).map_err(|why| Refused::failed(why.english()))?;
     Ok(reply(StatusCode::OK, HTML, Some(OF_REPORT), bytes))
 }

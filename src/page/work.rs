@@ -5,6 +5,7 @@ use super::jobs::{PHOTOS, Place, REPORT, is_own_file};
 use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::isolate::Isolated;
+use crate::language::Language;
 use crate::record::{
     Bay, Entries, Job, RepairEntry, SheetByHand, Shot, System, Trial, append, give_lamp_off, name_system, parse_toml,
     read_text, repair_entry, system_names, take_out, trial_entry,
@@ -100,7 +101,7 @@ pub(super) fn photo_bytes(place: &Place, photo: &Path) -> Result<Vec<u8>, Error>
     if !is_own_file(&path) {
         return Err(Error::in_file(&path, "is no file of the job's own"));
     }
-    bounded_file::read(&path, MOST_PHOTO_BYTES).map_err(|why| Error::in_file(&path, why.0))
+    bounded_file::read(&path, MOST_PHOTO_BYTES).map_err(|why| Error::in_file(&path, why.english()))
 }
 
 /// The job with nothing but the shot that is `added`.
@@ -353,5 +354,5 @@ pub(super) fn make_report(
     report::can_write(&folder)?;
     let options = Options::default().with_cache(cache).with_progress(progress);
     let findings = Run::read(place.file(), &options.with_pictures())?;
-    report::write(&folder, &findings, None).map(drop)
+    report::write(Language::English, &folder, &findings, None).map(drop)
 }

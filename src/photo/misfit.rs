@@ -1,12 +1,11 @@
 //! Why one photo of a bracket must not be merged with another.
 
+use crate::language::{Language, said};
 use serde::{Deserialize, Serialize};
 use std::path::PathBuf;
 
-/// Why a photo must not be merged with the one that the others are laid on, and what to do about it; displayed in plain
-/// words.
+/// Why a photo must not be merged with the one that the others are laid on, and what to do about it.
 #[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Misfit {
     /// The marks do not lie as in the other photo, however the camera moved.
     MarksApart {
@@ -50,48 +49,78 @@ pub enum Misfit {
     ExposureUnknown,
 }
 
-impl std::fmt::Display for Misfit {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        const EDITED: &str =
-            "keep the lamp's state, and take the photos without HDR, night mode or automatic enhancement, unedited";
+impl Misfit {
+    /// Why not, and what to do about it.
+    #[must_use]
+    pub fn said(&self, language: Language) -> String {
+        let edited = match language {
+            Language::English => {
+                "keep the lamp's state, and take the photos without HDR, night mode or automatic enhancement, unedited"
+            }
+            Language::German => {
+                "am Scheinwerfer nichts ändern und die Fotos ohne HDR, Nachtmodus oder automatische Verbesserung aufnehmen, unbearbeitet"
+            }
+        };
         match self {
-            Self::MarksApart { rms_px, base } => write!(
-                f,
-                "its marks lie {rms_px:.1} px off where {} has them, however the camera moved; was a sheet moved, or the picture stitched or \
+            Self::MarksApart { rms_px, base } => said!(
+                language;
+                "its marks lie {rms_px} px off where {} has them, however the camera moved; was a sheet moved, or the picture stitched or \
                  stabilised? Take the exposures again, one after the other, with nothing else changed",
-                base.display()
+                "seine Messblätter liegen {rms_px} px neben denen von {}, wie auch immer sich die Kamera bewegt hat; wurde \
+                 ein Blatt bewegt oder das Bild zusammengesetzt oder stabilisiert? Die Belichtungen neu aufnehmen, eine nach \
+                 der anderen, ohne sonst etwas zu ändern";
+                base.display(),
+                rms_px = language.decimal(*rms_px, 1)
             ),
-            Self::NothingShared { base } => write!(
-                f,
+            Self::NothingShared { base } => said!(
+                language;
                 "hardly a place is exposed in both this photo and {}, so that neither light nor place can be compared; add an exposure \
                  between them (steps of 2 to 4 EV)",
+                "kaum eine Stelle ist sowohl in diesem Foto als auch in {} belichtet, deshalb lassen sich weder Licht noch \
+                 Ort vergleichen; eine Belichtung dazwischen ergänzen (Schritte von 2 bis 4 EV)";
                 base.display()
             ),
-            Self::Shifted { shift_px, base } => write!(
-                f,
-                "its light lies {shift_px:.1} px off that of {}; the beam or the camera moved between them. Take the exposures one after \
+            Self::Shifted { shift_px, base } => said!(
+                language;
+                "its light lies {shift_px} px off that of {}; the beam or the camera moved between them. Take the exposures one after \
                  the other, the camera on something firm, the car untouched",
-                base.display()
+                "sein Licht liegt {shift_px} px neben dem von {}; der Lichtkegel oder die Kamera hat sich dazwischen bewegt. \
+                 Die Belichtungen eine nach der anderen aufnehmen, die Kamera fest aufgelegt, das Fahrzeug unberührt";
+                base.display(),
+                shift_px = language.decimal(*shift_px, 1)
             ),
-            Self::PlaceUnknown { base } => write!(
-                f,
+            Self::PlaceUnknown { base } => said!(
+                language;
                 "it shares fewer than two readable marks with {}, and too little light to tell whether the camera moved; add an \
                  exposure between them (steps of 2 to 4 EV)",
+                "es hat weniger als zwei lesbare Messblätter mit {} gemeinsam und zu wenig Licht, um zu sagen, ob sich die \
+                 Kamera bewegt hat; eine Belichtung dazwischen ergänzen (Schritte von 2 bis 4 EV)";
                 base.display()
             ),
-            Self::RatioVaries { in_dark, in_bright } => write!(
-                f,
-                "its light is {in_dark:.2} times that of the other photo in the dark but {in_bright:.2} times in the bright, so a tone curve was applied or \
-                 the light changed; {EDITED}"
+            Self::RatioVaries { in_dark, in_bright } => said!(
+                language;
+                "its light is {in_dark} times that of the other photo in the dark but {in_bright} times in the bright, so a tone curve was applied or \
+                 the light changed; {edited}",
+                "sein Licht ist im Dunklen {in_dark} mal das des anderen Fotos, im Hellen aber {in_bright} mal, also liegt \
+                 eine Tonwertkurve darüber, oder das Licht hat sich geändert; {edited}";
+                in_bright = language.decimal(*in_bright, 2),
+                in_dark = language.decimal(*in_dark, 2)
             ),
-            Self::RatioOff { by_light, by_exif } => write!(
-                f,
-                "its light is {by_light:.3} times that of the other photo, but {by_exif:.3} times by the exposures in the files, so a tone curve was \
-                 applied or the light changed; {EDITED}"
+            Self::RatioOff { by_light, by_exif } => said!(
+                language;
+                "its light is {by_light} times that of the other photo, but {by_exif} times by the exposures in the files, so a tone curve was \
+                 applied or the light changed; {edited}",
+                "sein Licht ist {by_light} mal das des anderen Fotos, nach den Belichtungen in den Dateien aber {by_exif} \
+                 mal, also liegt eine Tonwertkurve darüber, oder das Licht hat sich geändert; {edited}";
+                by_exif = language.decimal(*by_exif, 3),
+                by_light = language.decimal(*by_light, 3)
             ),
-            Self::ExposureUnknown => f.write_str(
+            Self::ExposureUnknown => said!(
+                language;
                 "its exposure is not in the file, and too little is exposed in both photos to tell it; add an exposure between them, or the \
                  original file with its EXIF data",
+                "seine Belichtung steht nicht in der Datei, und in beiden Fotos ist zu wenig belichtet, um sie zu bestimmen; \
+                 eine Belichtung dazwischen ergänzen oder die Originaldatei mit ihren EXIF-Daten verwenden"
             ),
         }
     }

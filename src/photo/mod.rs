@@ -13,6 +13,7 @@ mod processing;
 mod response;
 mod srgb;
 
+use crate::language::{Language, said};
 pub(crate) use black::mean_before_black;
 pub(crate) use bracket::{Bracket, Comparison, Merged, compare, merge};
 pub use capture::Capture;
@@ -86,7 +87,7 @@ impl Photo {
     /// As [`Photo::read`].
     pub fn read_beside(folder: &Path, name: &Path) -> Result<Self, Refusal> {
         Self::read(folder, name)
-            .map_err(|refusal| Refusal::new(refusal.reason, format!("{}: {}", name.display(), refusal.message)))
+            .map_err(|refusal| refusal.reworded(|_, message| format!("{}: {message}", name.display())))
     }
 
     /// Decodes a photo that is already in memory.
@@ -99,27 +100,48 @@ impl Photo {
 
     /// With a decoder of plain JPEGs.
     fn decode_by(plain: fn(&[u8], u64) -> Option<Planes>, bytes: &[u8]) -> Result<Self, Refusal> {
-        if let Some(message) = foreign_format(bytes) {
-            return Err(unreadable(message));
+        if let Some(foreign) = foreign_format(bytes) {
+            return Err(foreign);
         }
         if jpeg_is_cut_short(bytes) {
-            return Err(unreadable(
-                "is incomplete: the file ends before the picture does; copy it from the phone again",
-            ));
+            return Err(unreadable(|language| {
+                said!(
+                    language;
+                    "is incomplete: the file ends before the picture does; copy it from the phone again",
+                    "ist unvollständig: die Datei endet vor dem Bild; noch einmal vom Telefon kopieren"
+                )
+            }));
         }
         let mut capture = Capture::from_file(bytes);
         if capture.raw_sensor_data {
-            return Err(unreadable(
-                "is a raw sensor file; set the camera to JPEG, or convert it to a 16-bit TIFF with the sRGB curve",
-            ));
+            return Err(unreadable(|language| {
+                said!(
+                    language;
+                    "is a raw sensor file; set the camera to JPEG, or convert it to a 16-bit TIFF with the sRGB curve",
+                    "ist eine Rohdatei des Sensors; die Kamera auf JPEG stellen oder in ein 16-Bit-TIFF mit der sRGB-Kurve \
+                     umwandeln"
+                )
+            }));
         }
         let reader = image::ImageReader::new(Cursor::new(bytes))
             .with_guessed_format()
-            .map_err(|e| unreadable(format!("cannot be read: {e}")))?;
+            .map_err(|e| {
+                unreadable(|language| {
+                    said!(
+                        language;
+                        "cannot be read: {e}",
+                        "ist nicht lesbar: {e}"
+                    )
+                })
+            })?;
         if reader.format().is_none() {
-            return Err(unreadable(
-                "is not a JPEG, PNG or TIFF photo; give the photo file itself",
-            ));
+            return Err(unreadable(|language| {
+                said!(
+                    language;
+                    "is not a JPEG, PNG or TIFF photo; give the photo file itself",
+                    "ist kein Foto in JPEG, PNG oder TIFF; die Fotodatei selbst angeben"
+                )
+            }));
         }
         // The encoder's own orientation wins over none; a broken one means "as stored".
         let orientation = Orientation::from_exif(capture.orientation).unwrap_or(Orientation::NoTransforms);
@@ -129,9 +151,13 @@ impl Photo {
         };
         let [width_px, height_px] = pixels.size_px();
         if width_px < 320 || height_px < 240 {
-            return Err(unreadable(format!(
-                "is only {width_px} x {height_px} px; send the original photo, not a preview"
-            )));
+            return Err(unreadable(|language| {
+                said!(
+                    language;
+                    "is only {width_px} x {height_px} px; send the original photo, not a preview",
+                    "hat nur {width_px} x {height_px} px; das Originalfoto verwenden, keine Vorschau"
+                )
+            }));
         }
         capture.size_px = Some([width_px, height_px]);
         Ok(Self {
@@ -207,15 +233,22 @@ pub(crate) const MOST_SIDE_BY_SIDE_PX: u64 = 128_000_000;
 
 /// All of a photo's file.
 fn contents(folder: &Path, name: &Path) -> Result<Vec<u8>, Refusal> {
-    bounded_file::read(&folder.join(name), bounded_file::MOST_PHOTO_BYTES).map_err(|why| unreadable(why.0))
+    bounded_file::read(&folder.join(name), bounded_file::MOST_PHOTO_BYTES).map_err(|why| Refusal {
+        reason: Reason::UnreadablePhoto,
+        message: why.0,
+    })
 }
 
 /// The picture in a file, once its header says that it is not too large.
 fn decoded(mut reader: image::ImageReader<Cursor<&[u8]>>) -> Result<image::DynamicImage, Refusal> {
     let fail = |e: image::ImageError| {
-        unreadable(format!(
-            "cannot be decoded ({e}); copy it from the phone again, as JPEG"
-        ))
+        unreadable(|language| {
+            said!(
+                language;
+                "cannot be decoded ({e}); copy it from the phone again, as JPEG",
+                "ist nicht zu entschlüsseln ({e}); noch einmal vom Telefon kopieren, als JPEG"
+            )
+        })
     };
     // Colour and opacity of 16 bits each.
     let mut limits = image::Limits::default();
@@ -225,13 +258,18 @@ fn decoded(mut reader: image::ImageReader<Cursor<&[u8]>>) -> Result<image::Dynam
     let (width_px, height_px) = decoder.dimensions();
     let px = u64::from(width_px) * u64::from(height_px);
     if px > MOST_PX {
-        return Err(unreadable(format!(
-            "has {:.0} megapixels, and {} are read at the most; set the camera to fewer, or reduce the photo to {} and keep its \
-             EXIF",
-            px as f64 / 1e6,
-            MOST_PX / 1_000_000,
-            MOST_PX / 2_000_000
-        )));
+        return Err(unreadable(|language| {
+            said!(
+                language;
+                "has {:.0} megapixels, and {} are read at the most; set the camera to fewer, or reduce the photo to {} and keep its \
+                 EXIF",
+                "hat {:.0} Megapixel, und höchstens {} werden gelesen; die Kamera auf weniger stellen oder das Foto auf {} \
+                 verkleinern und sein EXIF behalten";
+                px as f64 / 1e6,
+                MOST_PX / 1_000_000,
+                MOST_PX / 2_000_000
+            )
+        }));
     }
     image::DynamicImage::from_decoder(decoder).map_err(fail)
 }
@@ -301,7 +339,7 @@ pub(crate) fn side_by_side(sizes_px: &[u64]) -> Vec<Range<usize>> {
     runs
 }
 
-fn unreadable(message: impl Into<String>) -> Refusal {
+fn unreadable(message: impl Fn(Language) -> String) -> Refusal {
     Refusal::new(Reason::UnreadablePhoto, message)
 }
 
@@ -329,18 +367,28 @@ fn jpeg_is_cut_short(bytes: &[u8]) -> bool {
 }
 
 /// What to say of files that phones and cameras write and that no pure decoder here reads.
-fn foreign_format(bytes: &[u8]) -> Option<String> {
+fn foreign_format(bytes: &[u8]) -> Option<Refusal> {
     let kind = bytes.get(4..8)?;
     if kind != b"ftyp" {
         return None;
     }
     let brand = String::from_utf8_lossy(bytes.get(8..12)?).into_owned();
     Some(match brand.as_str() {
-        "heic" | "heix" | "heim" | "heis" | "hevc" | "mif1" | "msf1" | "avif" => {
-            "is an HEIC/HEIF photo; set the phone's camera to JPEG (often called \"most compatible\"), or convert it to JPEG at full size"
-                .to_owned()
-        }
-        _ => "is a film or a container, not a photo; take a still photo as JPEG".to_owned(),
+        "heic" | "heix" | "heim" | "heis" | "hevc" | "mif1" | "msf1" | "avif" => unreadable(|language| {
+            said!(
+                language;
+                "is an HEIC/HEIF photo; set the phone's camera to JPEG (often called \"most compatible\"), or convert it to JPEG at full size",
+                "ist ein HEIC/HEIF-Foto; die Kamera des Telefons auf JPEG stellen (oft „maximale Kompatibilität“ genannt) \
+                 oder es in voller Größe in JPEG umwandeln"
+            )
+        }),
+        _ => unreadable(|language| {
+            said!(
+                language;
+                "is a film or a container, not a photo; take a still photo as JPEG",
+                "ist ein Film oder ein Container, kein Foto; ein Standbild als JPEG aufnehmen"
+            )
+        }),
     })
 }
 
@@ -417,7 +465,7 @@ mod tests {
         ] {
             let refusal = Photo::decode(bytes).unwrap_err();
             assert_eq!(refusal.reason, Reason::UnreadablePhoto);
-            assert!(refusal.message.contains(part), "{part}: {}", refusal.message);
+            assert!(refusal.english().contains(part), "{part}: {}", refusal.english());
         }
     }
 
@@ -445,7 +493,7 @@ mod tests {
         let whole = encode(&gradient(), ImageFormat::Jpeg);
         assert!(Photo::decode(&whole).is_ok());
         let refusal = Photo::decode(&whole[..whole.len() * 97 / 100]).unwrap_err();
-        assert!(refusal.message.contains("incomplete"), "{}", refusal.message);
+        assert!(refusal.english().contains("incomplete"), "{}", refusal.english());
     }
 
     /// A PNG whose header tells of more than is read: nothing but the header is there.
@@ -461,9 +509,9 @@ mod tests {
         let refusal = Photo::decode(&png).unwrap_err();
         assert_eq!(refusal.reason, Reason::UnreadablePhoto);
         assert!(
-            refusal.message.contains("200 megapixels") && refusal.message.contains("reduce"),
+            refusal.english().contains("200 megapixels") && refusal.english().contains("reduce"),
             "{}",
-            refusal.message
+            refusal.english()
         );
     }
 

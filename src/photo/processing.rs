@@ -7,13 +7,13 @@
 //! was made from. A file without a sign can still have been processed.
 
 use super::srgb::linear_from_srgb;
+use crate::language::{Language, said};
 use image::ImageDecoder;
 use serde::{Deserialize, Serialize};
 use std::io::Cursor;
 
 /// What was done to a picture.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Processing {
     /// Several exposures were merged into it.
     MergedExposures,
@@ -35,41 +35,62 @@ pub enum Processing {
     UnreadCurve,
 }
 
-impl std::fmt::Display for Processing {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        const WRONG: &str = "so its light, and the figure with it, may be wrong";
-        const PLAINLY: &str =
-            "switch HDR, night mode and effects off (a manual mode often does), and take it again as plain JPEG";
+impl Processing {
+    /// What was done, what that may do to the figure, and how to mend it.
+    #[must_use]
+    pub fn said(&self, language: Language) -> String {
+        let (wrong, plainly) = match language {
+            Language::English => (
+                "so its light, and the figure with it, may be wrong",
+                "switch HDR, night mode and effects off (a manual mode often does), and take it again as plain JPEG",
+            ),
+            Language::German => (
+                "sein Licht und damit der Messwert können also falsch sein",
+                "HDR, Nachtmodus und Effekte ausschalten (ein manueller Modus tut das oft) und es als einfaches JPEG neu aufnehmen",
+            ),
+        };
         match self {
-            Self::MergedExposures => write!(
-                f,
-                "the file says that the camera merged several exposures (HDR) and tone-mapped them, {WRONG}; {PLAINLY}"
+            Self::MergedExposures => said!(
+                language;
+                "the file says that the camera merged several exposures (HDR) and tone-mapped them, {wrong}; {plainly}",
+                "laut Datei hat die Kamera mehrere Belichtungen zusammengerechnet (HDR) und ihre Tonwerte angepasst, {wrong}; \
+                 {plainly}"
             ),
-            Self::GainMap => write!(
-                f,
-                "the file carries an HDR gain map: the camera tone-mapped the picture, {WRONG}; {PLAINLY}"
+            Self::GainMap => said!(
+                language;
+                "the file carries an HDR gain map: the camera tone-mapped the picture, {wrong}; {plainly}",
+                "die Datei trägt eine HDR-Verstärkungskarte (Gain Map): die Kamera hat die Tonwerte angepasst, {wrong}; \
+                 {plainly}"
             ),
-            Self::Panorama => write!(
-                f,
-                "the file says that it was joined from several photos (panorama), {WRONG}; take one plain photo"
+            Self::Panorama => said!(
+                language;
+                "the file says that it was joined from several photos (panorama), {wrong}; take one plain photo",
+                "laut Datei wurde es aus mehreren Fotos zusammengesetzt (Panorama), {wrong}; ein einfaches Foto aufnehmen"
             ),
-            Self::SyntheticBlur => write!(
-                f,
-                "the file says that the camera blurred parts of the picture (portrait effect), {WRONG}; {PLAINLY}"
+            Self::SyntheticBlur => said!(
+                language;
+                "the file says that the camera blurred parts of the picture (portrait effect), {wrong}; {plainly}",
+                "laut Datei hat die Kamera Teile des Bildes weichgezeichnet (Porträteffekt), {wrong}; {plainly}"
             ),
-            Self::Custom(value) => write!(
-                f,
-                "the file says that the camera processed the picture specially (CustomRendered {value}), {WRONG}; {PLAINLY}"
+            Self::Custom(value) => said!(
+                language;
+                "the file says that the camera processed the picture specially (CustomRendered {value}), {wrong}; {plainly}",
+                "laut Datei hat die Kamera das Bild besonders verarbeitet (CustomRendered {value}), {wrong}; {plainly}"
             ),
-            Self::ToneCurve { light } => write!(
-                f,
-                "the file's colour space has another tone curve than sRGB (half code is {light:.3} of full light, not 0.214), \
-                 {WRONG}; set the camera to sRGB, or convert a copy of the original to sRGB"
+            Self::ToneCurve { light } => said!(
+                language;
+                "the file's colour space has another tone curve than sRGB (half code is {light} of full light, not 0.214), \
+                 {wrong}; set the camera to sRGB, or convert a copy of the original to sRGB",
+                "der Farbraum der Datei hat eine andere Tonwertkurve als sRGB (halber Code ist {light} des vollen Lichts, \
+                 nicht 0,214), {wrong}; die Kamera auf sRGB stellen oder eine Kopie des Originals in sRGB umwandeln";
+                light = language.decimal(*light, 3)
             ),
-            Self::UnreadCurve => write!(
-                f,
-                "the file's colour profile has no tone curve that can be compared with sRGB's, {WRONG}; set the camera to sRGB, \
-                 without HDR"
+            Self::UnreadCurve => said!(
+                language;
+                "the file's colour profile has no tone curve that can be compared with sRGB's, {wrong}; set the camera to sRGB, \
+                 without HDR",
+                "das Farbprofil der Datei hat keine Tonwertkurve, die sich mit der von sRGB vergleichen lässt, {wrong}; die \
+                 Kamera auf sRGB stellen, ohne HDR"
             ),
         }
     }
@@ -482,7 +503,7 @@ mod tests {
             Processing::ToneCurve { light: 0.5 },
             Processing::UnreadCurve,
         ] {
-            let text = sign.to_string();
+            let text = sign.said(Language::English);
             assert!(
                 text.contains("may be wrong; ") && text.starts_with("the file"),
                 "{text}"

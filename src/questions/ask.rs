@@ -1,6 +1,7 @@
 //! The questions, in the order in which they are asked.
 
 use super::{Kind, Question};
+use crate::language::Language;
 use crate::marks::DEFAULT_SIZE_MM;
 use crate::record::{Lamp, Marks, Side, System, ToleranceTable, system_names, table_names};
 use std::path::Path;
@@ -238,7 +239,7 @@ fn judged_by() -> Vec<Question> {
     let tables = table_names().into_iter().map(|name| (name.clone(), title(&name)));
     let system = |name: &String| {
         System::find(name, Path::new(""))
-            .map(|system| system.name)
+            .map(|system| system.name.within(Language::English).to_owned())
             .unwrap_or_default()
     };
     let systems = system_names().into_iter().map(|name| (name.clone(), system(&name)));

@@ -1,5 +1,7 @@
 //! What can hurt somebody, each in one wording: `calibration/cautions.toml` holds the texts, this file their names.
 
+use super::words::OwnWords;
+use crate::language::{Language, Said};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
@@ -7,8 +9,11 @@ use std::sync::LazyLock;
 /// The texts travel inside the program.
 const SHIPPED: &str = include_str!("../../calibration/cautions.toml");
 
-static TEXTS: LazyLock<BTreeMap<String, String>> =
-    LazyLock::new(|| toml::from_str::<CautionsFile>(SHIPPED).map_or_else(|_| BTreeMap::new(), |file| file.caution));
+static TEXTS: LazyLock<BTreeMap<String, Said>> = LazyLock::new(|| {
+    let file = toml::from_str::<CautionsFile>(SHIPPED).map_or_else(|_| BTreeMap::new(), |file| file.caution);
+    let said = |(id, text): (String, String)| (id, OwnWords::default().said(&text));
+    file.into_iter().map(said).collect()
+});
 
 #[derive(Deserialize)]
 struct CautionsFile {
@@ -77,22 +82,27 @@ impl Caution {
         Self::ALL.iter().copied().filter(is_of_photos)
     }
 
-    /// Its wording, as the file has it.
+    /// Its wording, as the file has it, for what is said in English only.
     pub fn text(self) -> &'static str {
+        self.said(Language::English)
+    }
+
+    /// Its wording.
+    pub fn said(self, language: Language) -> &'static str {
         // A test holds that none is missing.
-        TEXTS.get(self.id()).map_or(self.id(), String::as_str)
+        TEXTS.get(self.id()).map_or(self.id(), |said| said.within(language))
     }
 
     /// What `words` of a file stand for: a caution's name, or, where they hold a blank, themselves.
     ///
     /// # Errors
     /// A word that is no caution's name, with what was probably meant.
-    pub fn wording(words: &str) -> Result<String, String> {
+    pub fn wording(words: &str) -> Result<&str, String> {
         if let Some(caution) = Self::ALL.iter().find(|caution| caution.id() == words) {
-            return Ok(caution.text().to_owned());
+            return Ok(caution.text());
         }
         if words.trim().contains(char::is_whitespace) {
-            return Ok(words.to_owned());
+            return Ok(words);
         }
         let likeness = |caution: &&Self| strsim::jaro_winkler(caution.id(), words);
         let nearest = Self::ALL

@@ -2,6 +2,7 @@
 
 use super::{SCHEMA, Vacuum, check_range, check_schema, read_toml};
 use crate::error::Error;
+use crate::language::Language;
 use serde::{Deserialize, Serialize};
 use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
@@ -156,18 +157,81 @@ pub enum Gauge {
     Falls,
 }
 
-display_as_written! {
+said_as_written! {
     TrialMoves {
-        Yes => "yes", No => "no", CreepsBack => "creeps-back", Partly => "partly",
-        DoesNotReturn => "does-not-return", NotDone => "not-done",
+        Yes => "yes", "ja";
+        No => "no", "nein";
+        CreepsBack => "creeps-back", "kriecht zurück";
+        Partly => "partly", "teilweise";
+        DoesNotReturn => "does-not-return", "kommt nicht zurück";
+        NotDone => "not-done", "nicht gemacht";
     }
+    Pattern {
+        KickUp => "kick-up", "ansteigend";
+        Step => "step", "mit Stufe";
+        Flat => "flat", "eben";
+    }
+    Moves {
+        Yes => "yes", "ja";
+        No => "no", "nein";
+        CreepsBack => "creeps-back", "kriecht zurück";
+    }
+}
+
+display_as_written! {
     Gauge { RisesAndHolds => "rises-and-holds", WillNotRise => "will-not-rise", Falls => "falls" }
     Traffic { Right => "right", Left => "left" }
-    Pattern { KickUp => "kick-up", Step => "step", Flat => "flat" }
     Side { Left => "left", Right => "right" }
     Stage { Before => "before", After => "after" }
     Branch { Applying => "applying", Releasing => "releasing" }
-    Moves { Yes => "yes", No => "no", CreepsBack => "creeps-back" }
+}
+
+impl Side {
+    /// Where it is: "left", "links".
+    #[must_use]
+    pub const fn said(self, language: Language) -> &'static str {
+        match (language, self) {
+            (Language::English, Self::Left) => "left",
+            (Language::English, Self::Right) => "right",
+            (Language::German, Self::Left) => "links",
+            (Language::German, Self::Right) => "rechts",
+        }
+    }
+
+    /// The German adjective without its ending, which the sentence adds: "link" makes linker, linke, linken, linkem.
+    #[must_use]
+    pub const fn stem(self) -> &'static str {
+        match self {
+            Self::Left => "link",
+            Self::Right => "recht",
+        }
+    }
+}
+
+impl Stage {
+    /// When: "before", "vorher".
+    #[must_use]
+    pub const fn said(self, language: Language) -> &'static str {
+        match (language, self) {
+            (Language::English, Self::Before) => "before",
+            (Language::English, Self::After) => "after",
+            (Language::German, Self::Before) => "vorher",
+            (Language::German, Self::After) => "nachher",
+        }
+    }
+}
+
+impl Branch {
+    /// Which way the vacuum goes: "applying", "steigend".
+    #[must_use]
+    pub const fn said(self, language: Language) -> &'static str {
+        match (language, self) {
+            (Language::English, Self::Applying) => "applying",
+            (Language::English, Self::Releasing) => "releasing",
+            (Language::German, Self::Applying) => "steigend",
+            (Language::German, Self::Releasing) => "fallend",
+        }
+    }
 }
 
 /// A job file, its paths as written there.

@@ -16,6 +16,29 @@ macro_rules! display_as_written {
 }
 pub(crate) use display_as_written;
 
+/// Writes each variant as its words in each language; as text it is English.
+macro_rules! said_as_written {
+    ($($type:ty { $($variant:ident => $english:literal, $german:literal;)+ })+) => {$(
+        impl $type {
+            /// Its words.
+            #[must_use]
+            pub const fn said(self, language: $crate::language::Language) -> &'static str {
+                match (self, language) {$(
+                    (Self::$variant, $crate::language::Language::English) => $english,
+                    (Self::$variant, $crate::language::Language::German) => $german,
+                )+}
+            }
+        }
+
+        impl std::fmt::Display for $type {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.pad(self.said($crate::language::Language::English))
+            }
+        }
+    )+};
+}
+pub(crate) use said_as_written;
+
 mod bay;
 mod cautions;
 mod edit;
@@ -27,6 +50,7 @@ mod source;
 mod system;
 mod tolerance;
 mod vacuum;
+mod words;
 
 pub(crate) use bay::cramped_on_a_line;
 pub use bay::{Bay, Bays, HeightsFrom, Marks, Sheet};
@@ -69,7 +93,8 @@ pub(crate) fn read_toml<T: serde::de::DeserializeOwned>(path: &Path) -> Result<T
 /// # Errors
 /// [`Error`] for a file that is not there, cannot be read, is too large, or is no text.
 pub(crate) fn read_text(path: &Path) -> Result<String, Error> {
-    let bytes = bounded_file::read(path, bounded_file::MOST_TEXT_BYTES).map_err(|why| Error::in_file(path, why.0))?;
+    let bytes =
+        bounded_file::read(path, bounded_file::MOST_TEXT_BYTES).map_err(|why| Error::in_file(path, why.english()))?;
     String::from_utf8(bytes).map_err(|_| {
         Error::in_file(
             path,

@@ -1,8 +1,10 @@
 //! System files: what a range adjuster is made of, and which tests tell its parts apart. Data, not constants: the
 //! systems in `calibration/systems/` say where their figures come from and are meant to be edited.
 
+use super::words::OwnWords;
 use super::{Caution, Side, Source, check_range, check_schema};
 use crate::error::Error;
+use crate::language::Said;
 use crate::warning::Warning;
 use include_dir::{Dir, include_dir};
 use serde::{Deserialize, Serialize};
@@ -62,17 +64,17 @@ impl FaultKind {
     }
 }
 
-display_as_written! {
+said_as_written! {
     FaultKind {
-        Leaks => "leaks",
-        Blocked => "blocked",
-        Sticks => "sticks",
-        LeaksLeft => "leaks-left",
-        LeaksRight => "leaks-right",
-        Restricted => "restricted",
-        Off => "off",
-        RodOff => "rod-off",
-        Stiff => "stiff",
+        Leaks => "leaks", "undicht";
+        Blocked => "blocked", "verstopft";
+        Sticks => "sticks", "klemmt";
+        LeaksLeft => "leaks-left", "am linken Anschluss undicht";
+        LeaksRight => "leaks-right", "am rechten Anschluss undicht";
+        Restricted => "restricted", "verengt";
+        Off => "off", "Schlauch ab";
+        RodOff => "rod-off", "Stange ab";
+        Stiff => "stiff", "schwergängig";
     }
 }
 
@@ -119,7 +121,7 @@ pub struct Setup {
     /// Name in the file.
     pub id: String,
     /// Name in sentences: "the cover off behind the left lamp".
-    pub label: String,
+    pub label: Said,
     /// Time for it, with waiting and with putting all back at the end, minutes.
     pub minutes: f64,
 }
@@ -130,7 +132,7 @@ pub struct Component {
     /// Name in the files and in the output.
     pub id: String,
     /// Name in sentences, without an article.
-    pub label: String,
+    pub label: Said,
     /// How it can be at fault.
     pub faults: Vec<Fault>,
     /// Time to replace it, minutes.
@@ -149,17 +151,17 @@ pub struct Test {
     /// Name in the files and in the output.
     pub id: String,
     /// The whole test in a sentence or two.
-    pub ask: String,
+    pub ask: Said,
     /// What one needs for it; may be empty.
-    pub kit: Vec<String>,
+    pub kit: Vec<Said>,
     /// How it is done, step by step; may be empty.
-    pub steps: Vec<String>,
+    pub steps: Vec<Said>,
     /// What counts as yes, as no, as creeps-back; may be empty.
-    pub look: String,
+    pub look: Said,
     /// What can hurt, with those that go with the vacuum's source.
-    pub hazards: Vec<String>,
+    pub hazards: Vec<Said>,
     /// How the parts are connected, for a sentence: "with the control bridged"; may be empty.
-    pub with: String,
+    pub with: Said,
     /// The lamp that moves.
     pub lamp: Option<Side>,
     /// What one watches.
@@ -230,9 +232,9 @@ pub struct System {
     /// Name by which a job asks for it.
     pub id: String,
     /// What it is called in full.
-    pub name: String,
+    pub name: Said,
     /// Where the figures come from.
-    pub figures: String,
+    pub figures: Said,
     /// A lamp without vacuum hangs low, so that a leak cannot dazzle.
     pub vacuum_raises: bool,
     /// How much more seldom each further fault is than the priors alone would have it: they speak of cars that come in, for which one
@@ -275,6 +277,9 @@ struct SystemFile {
     travel: UsualTravel,
     #[serde(default)]
     hazards: Hazards,
+    /// What of it is called how in other languages.
+    #[serde(default)]
+    words: OwnWords,
     #[serde(default)]
     setup: Vec<SetupEntry>,
     #[serde(default)]
@@ -501,22 +506,25 @@ impl Reader<'_> {
             tests: named(&mut file.test.iter().map(|t| &t.id)),
             setups: named(&mut file.setup.iter().map(|s| &s.id)),
         };
-        let setups = self.setups(file.setup)?;
+        let words = &file.words;
+        let setups = self.setups(file.setup, words)?;
         let components = file
             .component
             .into_iter()
-            .map(|entry| self.component(entry, &ids))
+            .map(|entry| self.component(entry, &ids, words))
             .collect::<Result<Vec<_>, _>>()?;
         let tests = file
             .test
             .into_iter()
-            .map(|entry| self.test(entry, &ids, &file.hazards, file.botched))
+            .map(|entry| self.test(entry, &ids, &file.hazards, file.botched, words))
             .collect::<Result<Vec<_>, _>>()?;
         let warnings = untold(&components, &tests);
+        let (name, figures) = (words.said(&file.name), words.said(&file.figures));
+        words.check_all_used(path)?;
         Ok(System {
             id: id.to_owned(),
-            name: file.name,
-            figures: file.figures,
+            name,
+            figures,
             vacuum_raises: file.vacuum_raises,
             together: file.together,
             leak: file.leak,
@@ -569,13 +577,13 @@ impl Reader<'_> {
         Ok(())
     }
 
-    fn setups(&self, entries: Vec<SetupEntry>) -> Result<Vec<Setup>, Error> {
+    fn setups(&self, entries: Vec<SetupEntry>, words: &OwnWords) -> Result<Vec<Setup>, Error> {
         let setup = |entry: SetupEntry| {
             let id = entry.id.into_inner();
             check_range(self.path, &format!("minutes of \"{id}\""), entry.minutes, 0.0, 1e4)?;
             Ok(Setup {
                 id,
-                label: entry.label,
+                label: words.said(&entry.label),
                 minutes: entry.minutes,
             })
         };
@@ -600,7 +608,7 @@ impl Reader<'_> {
         })
     }
 
-    fn component(&self, entry: ComponentEntry, ids: &Ids) -> Result<Component, Error> {
+    fn component(&self, entry: ComponentEntry, ids: &Ids, words: &OwnWords) -> Result<Component, Error> {
         let (span, faults) = (entry.faults.span(), entry.faults.into_inner());
         let id = entry.id.into_inner();
         if faults.is_empty() {
@@ -651,7 +659,7 @@ impl Reader<'_> {
         let proven_by = self.numbers(&entry.proven_by, "test", &ids.tests, &format!("proven_by of \"{id}\""))?;
         Ok(Component {
             id,
-            label: entry.label,
+            label: words.said(&entry.label),
             faults,
             setup,
             proven_by,
@@ -660,7 +668,14 @@ impl Reader<'_> {
         })
     }
 
-    fn test(&self, entry: TestEntry, ids: &Ids, hazards: &Hazards, of_all: f64) -> Result<Test, Error> {
+    fn test(
+        &self,
+        entry: TestEntry,
+        ids: &Ids,
+        hazards: &Hazards,
+        of_all: f64,
+        words: &OwnWords,
+    ) -> Result<Test, Error> {
         let id = entry.id.get_ref().clone();
         if entry.ask.trim().is_empty() {
             return Err(self.error(
@@ -700,12 +715,12 @@ impl Reader<'_> {
         };
         Ok(Test {
             id,
-            ask: entry.ask,
-            kit: entry.kit,
-            steps: entry.steps,
-            look: entry.look,
-            hazards: self.wordings(of_source.iter().chain(&entry.hazards))?,
-            with: entry.with,
+            ask: words.said(&entry.ask),
+            kit: words.all_said(&entry.kit),
+            steps: words.all_said(&entry.steps),
+            look: words.said(&entry.look),
+            hazards: self.wordings(of_source.iter().chain(&entry.hazards), words)?,
+            with: words.said(&entry.with),
             lamp: entry.lamp,
             watch,
             needs,
@@ -721,11 +736,16 @@ impl Reader<'_> {
     }
 
     /// What the hazards' words stand for, each once.
-    fn wordings<'a>(&self, hazards: impl Iterator<Item = &'a Spanned<String>>) -> Result<Vec<String>, Error> {
-        let mut said: Vec<String> = Vec::new();
+    fn wordings<'a>(
+        &self,
+        hazards: impl Iterator<Item = &'a Spanned<String>>,
+        words: &OwnWords,
+    ) -> Result<Vec<Said>, Error> {
+        let mut said: Vec<Said> = Vec::new();
         for hazard in hazards {
             let wording =
                 Caution::wording(hazard.get_ref()).map_err(|e| self.error(&hazard.span(), format!("hazards: {e}")))?;
+            let wording = words.said(wording);
             if !said.contains(&wording) {
                 said.push(wording);
             }
@@ -780,6 +800,11 @@ fn untold(components: &[Component], tests: &[Test]) -> Vec<Warning> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::language::Language;
+
+    fn in_english(said: &[Said]) -> Vec<&str> {
+        said.iter().map(|one| one.within(Language::English)).collect()
+    }
 
     const GOOD: &str = r#"schema = 1
 name = "Two parts"
@@ -821,6 +846,17 @@ minutes = 3
         assert_eq!(system.tests[0].watch, Watch::Beam);
         assert_eq!(system.tests[0].error_probability, 0.05);
         assert!(system.warnings.is_empty(), "{:?}", system.warnings);
+    }
+
+    #[test]
+    fn a_file_has_its_own_words_and_none_for_what_it_does_not_say() {
+        let with = |words: &str| parse(&format!("{GOOD}[words.de]\n{words}\n"));
+        let system = with("\"hose\" = \"Schlauch\"").unwrap();
+        let label = &system.components[0].label;
+        assert_eq!(label.within(Language::German), "Schlauch");
+        assert_eq!(label.within(Language::English), "hose");
+        let slip = with("\"hoes\" = \"Schlauch\"").unwrap_err().to_string();
+        assert!(slip.contains("hoes"), "{slip}");
     }
 
     #[test]
@@ -916,12 +952,16 @@ minutes = 3
             let system = System::find(&name, Path::new(".")).unwrap();
             assert!(system.warnings.is_empty(), "{name}: {:?}", system.warnings);
             assert!(
-                system.figures.contains("from memory"),
+                system.figures.within(Language::English).contains("from memory"),
                 "{name} says where its figures come from"
             );
             for test in &system.tests {
-                assert!(!test.steps.is_empty() && !test.look.is_empty(), "{name} {}", test.id);
-                assert!(!test.with.is_empty(), "{name} {}", test.id);
+                let said = |said: &Said| !said.within(Language::English).is_empty();
+                assert!(
+                    !test.steps.is_empty() && said(&test.look) && said(&test.with),
+                    "{name} {}",
+                    test.id
+                );
             }
         }
     }
@@ -932,7 +972,8 @@ minutes = 3
         for name in system_names() {
             let system = System::find(&name, Path::new(".")).unwrap();
             for test in &system.tests {
-                let steps = test.steps.join(" ");
+                let (each, look) = (in_english(&test.steps), test.look.within(Language::English));
+                let steps = each.join(" ");
                 let is_driven = test.source == VacuumSource::Engine;
                 let is_beam = test.watch == Watch::Beam;
                 let is_behind_a_lamp =
@@ -958,13 +999,13 @@ minutes = 3
                     ),
                     (Caution::Brakes, takes_hoses_off),
                 ] {
-                    let is_said = test.hazards.iter().any(|hazard| hazard == caution.text());
+                    let is_said = in_english(&test.hazards).contains(&caution.text());
                     assert_eq!(is_said, holds, "{name} {}: {caution:?}", test.id);
                 }
                 // The engine is started by a car that cannot roll, and stands still when somebody hangs on its hoses.
                 let start = steps.find("Start the engine");
                 assert!(is_driven || start.is_none(), "{name} {}", test.id);
-                for step in test.steps.iter().map(|step| step.to_lowercase()) {
+                for step in each.iter().map(|step| step.to_lowercase()) {
                     let is_lit = !step.contains("dipped beam on") || step.contains("ignition on, engine still off");
                     assert!(is_lit, "{name} {}: {step}", test.id);
                 }
@@ -973,7 +1014,7 @@ minutes = 3
                         .to_lowercase()
                         .find("gear in neutral or park, parking brake on, wheels chocked");
                     assert!(secured.is_some_and(|at| at < start), "{name} {}", test.id);
-                    let holds = test.look.contains("half a minute") == steps.contains("half a minute");
+                    let holds = look.contains("half a minute") == steps.contains("half a minute");
                     assert!(
                         holds || !is_beam,
                         "{name} {}: steps wait as long as what counts asks",
@@ -1034,7 +1075,7 @@ minutes = 3
     ];
 
     /// What the steps do, in their order.
-    fn deeds(steps: &[String]) -> Vec<Deed> {
+    fn deeds(steps: &[&str]) -> Vec<Deed> {
         let text = steps.join(" ").to_lowercase();
         let of = |(words, deed): &(&str, Deed)| -> Vec<(usize, Deed)> {
             text.match_indices(words).map(|(at, _)| (at, *deed)).collect()
@@ -1045,7 +1086,7 @@ minutes = 3
     }
 
     /// What is wrong with the order of steps, if anything is (common practice, no source).
-    fn out_of_order(steps: &[String]) -> Option<String> {
+    fn out_of_order(steps: &[&str]) -> Option<String> {
         let mut car = Car::default();
         for deed in deeds(steps) {
             let fault = match deed {
@@ -1077,8 +1118,9 @@ minutes = 3
         for name in system_names() {
             let system = System::find(&name, Path::new(".")).unwrap();
             for test in &system.tests {
-                assert_eq!(out_of_order(&test.steps), None, "{name} {}", test.id);
-                said.push_str(&test.steps.join(" ").to_lowercase());
+                let steps = in_english(&test.steps);
+                assert_eq!(out_of_order(&steps), None, "{name} {}", test.id);
+                said.push_str(&steps.join(" ").to_lowercase());
             }
         }
         for (words, _) in DEEDS {
@@ -1093,7 +1135,7 @@ minutes = 3
             "Dipped beam on. Take the cover off behind the left lamp. Lamps off.",
             "Ignition on, dipped beam on. Lamps off.",
         ] {
-            assert!(out_of_order(&[steps.to_owned()]).is_some(), "{steps}");
+            assert!(out_of_order(&[steps]).is_some(), "{steps}");
         }
     }
 

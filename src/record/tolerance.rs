@@ -1,8 +1,10 @@
 //! Tolerance tables: which inclination is right for a lamp at a given height. Data, not constants: each table in
 //! `calibration/tolerances/` names its source, its edition, when it was read and how sure we are of it.
 
+use super::words::OwnWords;
 use super::{LampMark, Side, Source, check_schema, parse_toml};
 use crate::error::Error;
+use crate::language::Said;
 use include_dir::{Dir, include_dir};
 use serde::{Deserialize, Serialize};
 use std::path::Path;
@@ -25,17 +27,17 @@ pub struct ToleranceTable {
     /// Name by which a job asks for it.
     pub name: String,
     /// What it is called in full.
-    pub title: String,
+    pub title: Said,
     /// Where the figures stand.
-    pub source: String,
+    pub source: Said,
     /// Edition of the source.
-    pub edition: String,
+    pub edition: Said,
     /// Date on which the source was read (or recalled), ISO 8601.
     pub read: String,
     /// How sure we are that the figures are the source's.
-    pub confidence: String,
+    pub confidence: Said,
     /// What else one should know before relying on it; may be empty.
-    pub note: String,
+    pub note: Said,
     /// The side of the lamp on which the table means the cut-off, where it names one.
     pub side: Option<Side>,
     setting: Vec<Row>,
@@ -62,6 +64,9 @@ struct TableFile {
     setting: Vec<Row>,
     #[serde(default)]
     range: Vec<Row>,
+    /// What of it is called how in other languages.
+    #[serde(default)]
+    words: OwnWords,
 }
 
 /// One row: for which heights, and the limits either in per cent or as a drop at a distance.
@@ -193,14 +198,18 @@ impl ToleranceTable {
                 ));
             }
         }
+        let words = file.words;
+        let [title, source, edition, confidence, note] =
+            [&file.title, &file.source, &file.edition, &file.confidence, &file.note].map(|text| words.said(text));
+        words.check_all_used(path)?;
         Ok(Self {
             name: name.to_owned(),
-            title: file.title,
-            source: file.source,
-            edition: file.edition,
+            title,
+            source,
+            edition,
             read: file.read,
-            confidence: file.confidence,
-            note: file.note,
+            confidence,
+            note,
             side: file.side,
             setting,
             range,
@@ -283,6 +292,7 @@ fn lamp_mark_rows(mark: &LampMark) -> (Vec<Row>, Vec<Row>) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::language::Language;
 
     fn shipped(name: &str) -> ToleranceTable {
         let mark = LampMark {
@@ -386,15 +396,10 @@ mod tests {
     fn every_table_says_where_it_comes_from() {
         for name in table_names() {
             let table = shipped(&name);
-            for text in [
-                &table.title,
-                &table.source,
-                &table.edition,
-                &table.read,
-                &table.confidence,
-            ] {
-                assert!(!text.trim().is_empty(), "{name}");
+            for text in [&table.title, &table.source, &table.edition, &table.confidence] {
+                assert!(!text.within(Language::English).trim().is_empty(), "{name}");
             }
+            assert!(!table.read.is_empty(), "{name}");
         }
     }
 

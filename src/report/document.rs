@@ -7,6 +7,7 @@ use super::picture::Picture;
 use crate::adjuster::{LeakState, Movement, Real};
 use crate::aim::Outcome;
 use crate::isolate::Standing;
+use crate::language::Language;
 
 /// How the page sets something, by a class of its style sheet; empty for the ordinary.
 pub(crate) type Class = &'static str;
@@ -436,6 +437,8 @@ impl Section {
 /// A whole text.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Document {
+    /// What it is said in.
+    pub language: Language,
     /// What it is called where only a name fits.
     pub title: String,
     /// What stands above it.

@@ -23,7 +23,7 @@ pub(super) fn print(document: &Document) -> String {
 fn page(document: &Document) -> Markup {
     html! {
         (DOCTYPE) "\n"
-        html lang="en" { "\n"
+        html lang=(document.language.tag()) { "\n"
             head { "\n"
                 meta charset="utf-8"; "\n"
                 meta name="viewport" content="width=device-width, initial-scale=1"; "\n"
@@ -58,7 +58,7 @@ fn contents(document: &Document) -> Markup {
     let all = document.sections.iter().chain(&document.annex).enumerate();
     let named = all.filter(|(_, section)| !section.heading.is_empty());
     html! {
-        nav aria-label="Contents" { "\n"
+        nav aria-label=(document.language.pick("Contents", "Inhalt")) { "\n"
             @for (n, section) in named { a href={ "#c" (n + 1) } { (text(&section.heading)) } "\n" }
         }
     }

@@ -28,6 +28,7 @@ pub use pack::pack;
 pub use results::Results;
 
 use crate::error::Error;
+use crate::language::{Language, said};
 use crate::run::Findings;
 use crate::whole_folder;
 use evidence::{Evidence, SecretKey, WithoutPlace};
@@ -43,7 +44,7 @@ pub fn json(value: &impl serde::Serialize) -> Result<String, Error> {
     Ok(text::escaped_json(&text) + "\n")
 }
 
-/// Writes the whole report into `folder`, which is made if need be: `results.json`, `readings.csv`, `plots/*.svg` and `.png`,
+/// Writes the whole report, in `language`, into `folder`, which is made if need be: `results.json`, `readings.csv`, `plots/*.svg` and `.png`,
 /// `report.html`, `report.pdf`, `evidence.json`, and its signature by `key` where there is one. Returns the files' paths, in that order.
 ///
 /// The folder is made anew beside an earlier one and takes its place, so that a failure leaves the earlier report whole. What
@@ -51,21 +52,27 @@ pub fn json(value: &impl serde::Serialize) -> Result<String, Error> {
 ///
 /// # Errors
 /// [`Error`] for a folder or file that cannot be written, and for a photo that changed since it was read.
-pub fn write(folder: &Path, findings: &Findings, key: Option<&SecretKey>) -> Result<Vec<PathBuf>, Error> {
-    written(folder, findings, key, Vec::new())
+pub fn write(
+    language: Language,
+    folder: &Path,
+    findings: &Findings,
+    key: Option<&SecretKey>,
+) -> Result<Vec<PathBuf>, Error> {
+    written(language, folder, findings, key, Vec::new())
 }
 
 /// As [`write()`], of photos out of which these had place and names taken.
 fn written(
+    language: Language,
     folder: &Path,
     findings: &Findings,
     key: Option<&SecretKey>,
     without_place: Vec<WithoutPlace>,
 ) -> Result<Vec<PathBuf>, Error> {
-    let mut files = files(findings)?;
+    let mut files = files(language, findings)?;
     let evidence = Evidence {
         without_place,
-        ..Evidence::of(findings, folder, &files)?
+        ..Evidence::of(language, findings, folder, &files)?
     };
     let evidence = json(&evidence)?.into_bytes();
     let signature = key.map(|key| (PathBuf::from(evidence::SIGNATURE), key.sign(&evidence)));
@@ -88,12 +95,12 @@ fn written(
 ///
 /// # Errors
 /// [`Error::Make`], which the program's own types give no cause for.
-pub(crate) fn files(findings: &Findings) -> Result<Vec<(PathBuf, Vec<u8>)>, Error> {
+pub(crate) fn files(language: Language, findings: &Findings) -> Result<Vec<(PathBuf, Vec<u8>)>, Error> {
     let results = Results::new(findings);
     let json = json(&results)?;
     let table = csv::readings(&results).map_err(|e| Error::make("readings.csv", e))?;
-    let figures = plots::figures(findings)?;
-    let (page, paper) = page(findings, &figures)?;
+    let figures = plots::figures(language, findings)?;
+    let (page, paper) = page(language, findings, &figures)?;
     let mut files = vec![
         (PathBuf::from(FILES[0]), json.into_bytes()),
         (PathBuf::from(FILES[1]), table.into_bytes()),
@@ -115,13 +122,17 @@ pub(crate) fn files(findings: &Findings) -> Result<Vec<(PathBuf, Vec<u8>)>, Erro
     Ok(files)
 }
 
-/// The report as one HTML document and as PDF; `figures` are those of [`plots::figures`].
+/// The report as one HTML document and as PDF; `figures` are those of [`plots::figures`], in the same language.
 ///
 /// # Errors
 /// [`Error::Make`], which the program's own types give no cause for.
-pub(crate) fn page(findings: &Findings, figures: &[plots::Figure]) -> Result<(String, Vec<u8>), Error> {
-    let document = say::page(findings, figures)?;
-    let job = format!("job {}", text::harmless(&findings.job.job));
+pub(crate) fn page(
+    language: Language,
+    findings: &Findings,
+    figures: &[plots::Figure],
+) -> Result<(String, Vec<u8>), Error> {
+    let document = say::page(language, findings, figures)?;
+    let job = said!(language; "job {}", "Auftrag {}"; text::harmless(&findings.job.job));
     let (page, paper) = rayon::join(|| html::print(&document), || pdf::print(&document, &job));
     Ok((page, paper?))
 }

@@ -6,6 +6,7 @@
 use super::evidence::{self, SecretKey, WithoutPlace};
 use crate::digest;
 use crate::error::Error;
+use crate::language::Language;
 use crate::photo::without_place;
 use crate::run::{Findings, Options, Run};
 use crate::whole_file;
@@ -14,12 +15,18 @@ use std::path::{Component, Path, PathBuf};
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
 
-/// Packs the job of `findings` into the file `packed`, its report signed by `key` where there is one.
+/// Packs the job of `findings` into the file `packed`, its report in `language`, signed by `key` where there is one.
 ///
 /// # Errors
 /// [`Error`] for a file of the job that does not lie below the job file's folder, that cannot be read, or whose place cannot be taken
 /// out, and where `packed` cannot be written.
-pub fn pack(packed: &Path, findings: &Findings, key: Option<&SecretKey>, options: &Options<'_>) -> Result<(), Error> {
+pub fn pack(
+    language: Language,
+    packed: &Path,
+    findings: &Findings,
+    key: Option<&SecretKey>,
+    options: &Options<'_>,
+) -> Result<(), Error> {
     whole_file::can_write(packed)?;
     let staging = tempfile::tempdir().map_err(|e| Error::make("the packed job", e))?;
     let top = name_of(&findings.job.job);
@@ -49,7 +56,7 @@ pub fn pack(packed: &Path, findings: &Findings, key: Option<&SecretKey>, options
         }));
     }
     let again = Run::read(job_folder.join(job_file), options)?;
-    super::written(&job_folder.join("report"), &again, key, changed)?;
+    super::written(language, &job_folder.join("report"), &again, key, changed)?;
     whole_file::write(packed, &zipped(staging.path())?)
 }
 

@@ -44,6 +44,7 @@ pub(super) fn print(document: &Document, job: &str) -> Result<Vec<u8>, Error> {
         &flow.chapters,
         &setter,
         (&document.title, job),
+        document.language,
     ))
 }
 
@@ -70,6 +71,7 @@ mod tests {
     use super::ink::Ink;
     use super::pages::Page;
     use super::*;
+    use crate::language::Language;
 
     fn made() -> Document {
         let mut table = Table::new("", [("", "Photo"), ("", "Figure"), ("", "Words")]);
@@ -100,6 +102,7 @@ mod tests {
             Block::Drawing("", svg.to_owned(), "The caption.".to_owned()),
         ];
         Document {
+            language: Language::English,
             title: "A title".to_owned(),
             heading: "A heading".to_owned(),
             opening: vec![

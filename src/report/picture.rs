@@ -6,6 +6,7 @@ use super::Error;
 use super::text::{fixed, signed, u95};
 use crate::aim::{Measured, ShotReading, height_at_mm};
 use crate::cutoff::CutOff;
+use crate::language::{Language, said};
 use crate::record::{Bay, Lamp, Traffic};
 use crate::run::Findings;
 use crate::wall::Rectified;
@@ -177,14 +178,16 @@ pub(crate) enum Stand {
 
 /// A picture with its overlay being built.
 struct Layer<'a> {
+    language: Language,
     view: View<'a>,
     shapes: Vec<Shape>,
     labels: Vec<Label>,
 }
 
 impl<'a> Layer<'a> {
-    fn new(view: View<'a>) -> Self {
+    fn new(language: Language, view: View<'a>) -> Self {
         Self {
+            language,
             view,
             shapes: Vec::new(),
             labels: Vec::new(),
@@ -257,35 +260,60 @@ impl<'a> Layer<'a> {
 }
 
 /// The photo's pictures: all of it, and close to the reading where there is one. Empty where there is no picture.
-pub(super) fn pictures(reading: &ShotReading, bay: &Bay, traffic: Traffic) -> Result<Vec<Picture>, Error> {
+pub(super) fn pictures(
+    language: Language,
+    reading: &ShotReading,
+    bay: &Bay,
+    traffic: Traffic,
+) -> Result<Vec<Picture>, Error> {
     let Some(view) = reading.picture.as_ref().and_then(View::whole) else {
         return Ok(Vec::new());
     };
     let lamp = &reading.lamp;
     let Ok(measured) = &reading.result else {
-        let picture = drawn(view, lamp, None, bay, traffic).picture(
-            "The photo as seen square to the wall, with the marks that were found.",
-            "As seen square to the wall. Outlined: the marks that were found. Compare with what the refusal says.",
+        let picture = drawn(language, view, lamp, None, bay, traffic).picture(
+            language.pick(
+                "The photo as seen square to the wall, with the marks that were found.",
+                "Das Foto, senkrecht auf die Wand gesehen, mit den gefundenen Messblättern.",
+            ),
+            language.pick(
+                "As seen square to the wall. Outlined: the marks that were found. Compare with what the refusal says.",
+                "Senkrecht auf die Wand gesehen. Umrandet: die gefundenen Messblätter. Mit dem vergleichen, was bei der Ablehnung steht.",
+            ),
         )?;
         return Ok(vec![picture]);
     };
-    let alt = format!(
-        "The photo as seen square to the wall. The cut-off lies at {} per cent, {} mm {} the lamp's centre line.",
-        fixed(measured.aim.inclination_percent, 2),
-        fixed(measured.aim.drop_mm.abs(), 0),
-        if measured.aim.drop_mm >= 0.0 { "below" } else { "above" }
+    let alt = said!(
+        language; "The photo as seen square to the wall. The cut-off lies at {} per cent, {} mm {} the lamp's centre line.",
+        "Das Foto, senkrecht auf die Wand gesehen. Die Hell-Dunkel-Grenze liegt bei {} Prozent, {} mm {} der Mittellinie des \
+         Scheinwerfers.";
+        fixed(language, measured.aim.inclination_percent, 2),
+        fixed(language, measured.aim.drop_mm.abs(), 0),
+        if measured.aim.drop_mm >= 0.0 {
+            language.pick("below", "unter")
+        } else {
+            language.pick("above", "über")
+        }
     );
-    let whole = drawn(view, lamp, Some(measured), bay, traffic).picture(
+    let whole = drawn(language, view, lamp, Some(measured), bay, traffic).picture(
         &alt,
-        "As seen square to the wall. The dots should lie on the edge of the light, left and right of the ringed reading \
-         point, and the white line should run through them. Square dots were left out of the reading.",
+        language.pick(
+            "As seen square to the wall. The dots should lie on the edge of the light, left and right of the ringed reading \
+             point, and the white line should run through them. Square dots were left out of the reading.",
+            "Senkrecht auf die Wand gesehen. Die Punkte sollen auf der Kante des Lichts liegen, links und rechts vom umringten \
+             Messpunkt, und die weiße Linie soll durch sie laufen. Eckige Punkte blieben aus der Messung heraus.",
+        ),
     )?;
     let mut pictures = vec![whole];
     if let Some(near) = near(view, measured, lamp, bay) {
-        pictures.push(drawn(near, lamp, Some(measured), bay, traffic).picture(
-            &format!("{alt} Close to the reading point."),
-            "Close to the reading point. The light band across it is the 95 % interval: the verdict is sure when that \
-             band keeps clear of the dotted limits.",
+        pictures.push(drawn(language, near, lamp, Some(measured), bay, traffic).picture(
+            &said!(language; "{alt} Close to the reading point.", "{alt} Nahe am Messpunkt."),
+            language.pick(
+                "Close to the reading point. The light band across it is the 95 % interval: the verdict is sure when that \
+                 band keeps clear of the dotted limits.",
+                "Nahe am Messpunkt. Das helle Band quer darüber ist das 95-%-Intervall: Das Urteil ist sicher, wenn dieses Band die \
+                 gepunkteten Grenzen frei lässt.",
+            ),
         )?);
     }
     Ok(pictures)
@@ -294,6 +322,7 @@ pub(super) fn pictures(reading: &ShotReading, bay: &Bay, traffic: Traffic) -> Re
 /// Photos of one lamp with these captions, each the same piece of the wall as seen from the lamp, so that they can be laid beside
 /// each other; a photo without picture or figure is left out.
 pub(super) fn beside(
+    language: Language,
     readings: &[&ShotReading],
     captions: &[String],
     findings: &Findings,
@@ -324,8 +353,8 @@ pub(super) fn beside(
         let whole = View::whole(picture);
         let view = whole.and_then(|view| view.around([flat_mm.min(other_mm), flat_mm.max(other_mm)], y_mm));
         let Some(view) = view else { continue };
-        let alt = format!("The wall. {caption}");
-        pictures.push(compared(view, lamp, measured, bay, findings.job.traffic).picture(&alt, caption)?);
+        let alt = said!(language; "The wall. {caption}", "Die Wand. {caption}");
+        pictures.push(compared(language, view, lamp, measured, bay, findings.job.traffic).picture(&alt, caption)?);
     }
     Ok(pictures)
 }
@@ -363,15 +392,22 @@ fn near<'a>(view: View<'a>, measured: &Measured, lamp: &Lamp, bay: &Bay) -> Opti
 }
 
 /// What is to be compared, and no more: the limits, the cut-off with its interval, and its figure.
-fn compared<'a>(view: View<'a>, lamp: &Lamp, measured: &Measured, bay: &Bay, traffic: Traffic) -> Layer<'a> {
+fn compared<'a>(
+    language: Language,
+    view: View<'a>,
+    lamp: &Lamp,
+    measured: &Measured,
+    bay: &Bay,
+    traffic: Traffic,
+) -> Layer<'a> {
     let (flat, other) = edges(traffic);
-    let mut layer = Layer::new(view);
+    let mut layer = Layer::new(language, view);
     limits(&mut layer, measured, lamp, bay, flat);
     interval(&mut layer, measured, lamp);
     let (aim, cutoff) = (&measured.aim, &measured.aim.cutoff);
     edge(&mut layer, cutoff);
     layer.dot(Look::Reading, cutoff.x_mm, cutoff.y_mm);
-    let figure = format!("{} %", fixed(aim.inclination_percent, 2));
+    let figure = format!("{} %", fixed(language, aim.inclination_percent, 2));
     layer.edge_label(other, Look::Reading, cutoff.y_mm, Stand::Below, &figure);
     layer
 }
@@ -385,9 +421,16 @@ fn edges(traffic: Traffic) -> (Edge, Edge) {
     }
 }
 
-fn drawn<'a>(view: View<'a>, lamp: &Lamp, measured: Option<&Measured>, bay: &Bay, traffic: Traffic) -> Layer<'a> {
+fn drawn<'a>(
+    language: Language,
+    view: View<'a>,
+    lamp: &Lamp,
+    measured: Option<&Measured>,
+    bay: &Bay,
+    traffic: Traffic,
+) -> Layer<'a> {
     // Limits are named on the flat side's edge, the other lines on the opposite one, where they cannot meet.
-    let mut layer = Layer::new(view);
+    let mut layer = Layer::new(language, view);
     marks(&mut layer);
     let (flat, other) = edges(traffic);
     axes(&mut layer, lamp, other);
@@ -408,7 +451,13 @@ fn marks(layer: &mut Layer<'_>) {
         layer.line(Look::Mark, &outline);
         let centre = |axis: usize| corners.iter().map(|c| c[axis]).sum::<f64>() / 4.0;
         let at = (centre(0), centre(1));
-        layer.label(Look::Mark, at, Stand::Centre, None, &format!("mark {id}"));
+        layer.label(
+            Look::Mark,
+            at,
+            Stand::Centre,
+            None,
+            &said!(layer.language; "mark {id}", "Blatt {id}"),
+        );
     }
 }
 
@@ -416,7 +465,9 @@ fn marks(layer: &mut Layer<'_>) {
 fn axes(layer: &mut Layer<'_>, lamp: &Lamp, edge: Edge) {
     let centre_mm = lamp.centre_height_mm;
     layer.horizontal(Look::Centre, centre_mm);
-    let words = format!("lamp's centre, {} mm", fixed(centre_mm, 0));
+    let words = said!(
+        layer.language; "lamp's centre, {} mm", "Scheinwerfermitte, {} mm"; fixed(layer.language, centre_mm, 0)
+    );
     layer.edge_label(edge, Look::Centre, centre_mm, Stand::Above, &words);
     let picture = layer.view.picture;
     let bottom_mm = picture.top_mm - f64::from(picture.height_px) * picture.mm_per_px;
@@ -446,7 +497,7 @@ fn limits(layer: &mut Layer<'_>, measured: &Measured, lamp: &Lamp, bay: &Bay, ed
             Look::Limit,
             limit_mm,
             stand,
-            &format!("limit {} %", fixed(percent, 2)),
+            &said!(layer.language; "limit {} %", "Grenze {} %"; fixed(layer.language, percent, 2)),
         );
     }
 }
@@ -479,14 +530,15 @@ fn edge(layer: &mut Layer<'_>, cutoff: &CutOff) {
 fn reading(layer: &mut Layer<'_>, measured: &Measured, bay: &Bay, edge: Edge) {
     let aim = &measured.aim;
     layer.dot(Look::Reading, aim.cutoff.x_mm, aim.cutoff.y_mm);
-    let words = format!(
-        "cut-off {} % ± {} %{}",
-        signed(aim.inclination_percent, 2),
-        u95(aim.u95_percent()),
+    let language = layer.language;
+    let words = said!(
+        language; "cut-off {} % ± {} %{}", "gemessen {} % ± {} %{}";
+        signed(language, aim.inclination_percent, 2),
+        u95(language, aim.u95_percent()),
         if bay.grade_percent == 0.0 {
             ""
         } else {
-            " (with the grade)"
+            language.pick(" (with the grade)", " (mit der Steigung)")
         }
     );
     let stand = if aim.drop_mm >= 0.0 { Stand::Below } else { Stand::Above };

@@ -11,6 +11,7 @@ use super::Findings;
 use super::text::round;
 use crate::adjuster::Adjuster;
 use crate::aim::{COVERAGE_FACTOR_95, Measured, OtherPhoto, Outcome, Share, ShotReading, inclination_at_percent};
+use crate::language::Language;
 use crate::photo::Capture;
 use crate::record::{
     Bay, Bays, Branch, HeightsFrom, Lamp, Pattern, RepairEntry, SCHEMA, Side, Stage, Traffic, Vehicle, Workshop,
@@ -442,15 +443,19 @@ impl Results {
             lamps: job.lamp.iter().map(|lamp| LampFacts::new(lamp, bays)).collect(),
             table: table.as_ref().map(|t| TableFacts {
                 name: t.name.clone(),
-                title: t.title.clone(),
-                source: t.source.clone(),
-                edition: t.edition.clone(),
+                title: t.title.within(Language::English).to_owned(),
+                source: t.source.within(Language::English).to_owned(),
+                edition: t.edition.within(Language::English).to_owned(),
                 read: t.read.clone(),
-                confidence: t.confidence.clone(),
-                note: t.note.clone(),
+                confidence: t.confidence.within(Language::English).to_owned(),
+                note: t.note.within(Language::English).to_owned(),
             }),
             warnings: warnings.iter().map(ToString::to_string).collect(),
-            warning_groups: findings.grouped_warnings().into_iter().map(WarningGroup::new).collect(),
+            warning_groups: findings
+                .grouped_warnings(Language::English)
+                .into_iter()
+                .map(WarningGroup::new)
+                .collect(),
             shots: readings.iter().map(|r| ShotResult::new(r, bays)).collect(),
             travel: adjuster
                 .travel
@@ -519,7 +524,7 @@ impl ShotResult {
                 Ok(measured) => ReadingResult::Measured(Box::new(MeasuredResult::new(measured, &reading.lamp, bay))),
                 Err(refusal) => ReadingResult::Refused {
                     reason: refusal.reason,
-                    message: refusal.message.clone(),
+                    message: refusal.english().to_owned(),
                 },
             },
             capture: CaptureFacts::new(&reading.capture),
@@ -587,7 +592,7 @@ impl MeasuredResult {
                     BandName::Range
                 },
                 probability_inside: round(verdict.probability_inside, 4),
-                settle: verdict.settle.clone(),
+                settle: (verdict.settle.as_ref()).map(|settle| settle.within(Language::English).to_owned()),
             }),
             budget: aim
                 .budget
@@ -625,7 +630,9 @@ mod tests {
     /// `tests/peers/report.py`.
     #[test]
     fn the_schema_is_that_of_the_types() {
-        let made = serde_json::to_string_pretty(&schemars::schema_for!(Results)).unwrap() + "\n";
+        let settings = schemars::generate::SchemaSettings::draft2020_12().for_serialize();
+        let schema = settings.into_generator().into_root_schema_for::<Results>();
+        let made = serde_json::to_string_pretty(&schema).unwrap() + "\n";
         if std::env::var_os("BEAMFALL_WRITE_SCHEMA").is_some() {
             let path = concat!(env!("CARGO_MANIFEST_DIR"), "/src/report/results/schema.json");
             std::fs::write(path, &made).unwrap();

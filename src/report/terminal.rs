@@ -5,6 +5,7 @@ use super::evidence::Verified;
 use super::say;
 use super::text::{pad, plain, shorten, shorten_path, width, wrap};
 use crate::isolate::Isolated;
+use crate::language::Language;
 use crate::run::Findings;
 
 /// Width of a terminal that nobody has widened, and of what goes into a pipe.
@@ -17,15 +18,15 @@ const LEAST_PATH: usize = 14;
 /// What a job's photos gave, a line a shot first; with `explain`, what each uncertainty is made of comes last. With
 /// `colour`, ANSI sequences are added; they only repeat what words and signs say.
 #[must_use]
-pub fn readings(findings: &Findings, explain: bool, colour: bool) -> String {
-    readings_at(findings, explain, colour, COLUMNS)
+pub fn readings(language: Language, findings: &Findings, explain: bool, colour: bool) -> String {
+    readings_at(language, findings, explain, colour, COLUMNS)
 }
 
 /// As [`readings`], in so many columns, of which [`COLUMNS`] to [`MOST_COLUMNS`] are used.
 #[must_use]
-pub fn readings_at(findings: &Findings, explain: bool, colour: bool, columns: usize) -> String {
+pub fn readings_at(language: Language, findings: &Findings, explain: bool, colour: bool, columns: usize) -> String {
     print(
-        &say::readings(findings, explain),
+        &say::readings(language, findings, explain),
         colour,
         columns.clamp(COLUMNS, MOST_COLUMNS),
     )
@@ -33,14 +34,14 @@ pub fn readings_at(findings: &Findings, explain: bool, colour: bool, columns: us
 
 /// What isolation found. `job` is the file into which the next trial is written. `colour` is as in [`readings`].
 #[must_use]
-pub fn isolation(isolated: &Isolated, job: &str, colour: bool) -> String {
-    print(&say::isolation(isolated, job), colour, COLUMNS)
+pub fn isolation(language: Language, isolated: &Isolated, job: &str, colour: bool) -> String {
+    print(&say::isolation(language, isolated, job), colour, COLUMNS)
 }
 
 /// What came of reading a report's evidence again.
 #[must_use]
-pub fn verified(verified: &Verified) -> String {
-    print(&say::verified(verified), false, COLUMNS)
+pub fn verified(language: Language, verified: &Verified) -> String {
+    print(&say::verified(language, verified), false, COLUMNS)
 }
 
 fn print(document: &Document, colour: bool, columns: usize) -> String {

@@ -1,19 +1,30 @@
 //! Small jobs on text that comes from the user or from a photo: made safe, shortened, wrapped; and figures written
 //! the same way everywhere.
 
+use crate::language::Language;
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 pub(crate) use crate::record::round;
 
-/// `value` with `decimals` places, never as "-0.00".
-pub(crate) fn fixed(value: f64, decimals: usize) -> String {
+/// `value` with `decimals` places and a point, as a machine form has it, never as "-0.00".
+pub(crate) fn decimal(value: f64, decimals: usize) -> String {
     let places = i32::try_from(decimals).unwrap_or(0);
     format!("{:.decimals$}", round(value, places))
 }
 
+/// `value` with `decimals` places, never as "-0.00", for people to read.
+pub(crate) fn fixed(language: Language, value: f64, decimals: usize) -> String {
+    language.figure(&decimal(value, decimals))
+}
+
+/// `value` rounded to `places`, without places that say nothing, for people to read.
+pub(crate) fn shortest(language: Language, value: f64, places: i32) -> String {
+    language.figure(&round(value, places).to_string())
+}
+
 /// As [`fixed`], with the sign also of positive figures.
-pub(crate) fn signed(value: f64, decimals: usize) -> String {
-    let text = fixed(value, decimals);
+pub(crate) fn signed(language: Language, value: f64, decimals: usize) -> String {
+    let text = fixed(language, value, decimals);
     if text.starts_with('-') {
         text
     } else {
@@ -23,11 +34,25 @@ pub(crate) fn signed(value: f64, decimals: usize) -> String {
 
 /// An uncertainty in per cent with two places. One too small for that is shown as the least figure that two places
 /// can hold, since "± 0.00" would claim that there is none.
-pub(crate) fn u95(value_percent: f64) -> String {
+pub(crate) fn u95(language: Language, value_percent: f64) -> String {
     if value_percent > 0.0 && value_percent < 0.01 {
-        "0.01".to_owned()
+        language.figure("0.01")
     } else {
-        fixed(value_percent, 2)
+        fixed(language, value_percent, 2)
+    }
+}
+
+/// A date, and a time behind it, as people write it; what is no date as machines write it stays as it is.
+pub(crate) fn date(language: Language, written: &str) -> String {
+    let is_date = |text: &str| {
+        let form = text.bytes().map(|byte| if byte.is_ascii_digit() { b'0' } else { byte });
+        form.eq(*b"0000-00-00")
+    };
+    match (language, written.split_at_checked(10)) {
+        (Language::German, Some((date, rest))) if is_date(date) && !rest.starts_with(|c: char| c.is_alphanumeric()) => {
+            format!("{}.{}.{}{rest}", &date[8..], &date[5..7], &date[..4])
+        }
+        _ => written.to_owned(),
     }
 }
 
@@ -201,12 +226,25 @@ mod tests {
 
     #[test]
     fn figures_never_read_as_minus_zero() {
-        assert_eq!(fixed(-0.001, 2), "0.00");
-        assert_eq!(signed(-0.001, 2), "+0.00");
-        assert_eq!(signed(-0.41, 2), "-0.41");
-        assert_eq!(u95(0.0012), "0.01");
-        assert_eq!(u95(0.0), "0.00");
+        assert_eq!(fixed(Language::English, -0.001, 2), "0.00");
+        assert_eq!(signed(Language::English, -0.001, 2), "+0.00");
+        assert_eq!(signed(Language::English, -0.41, 2), "-0.41");
+        assert_eq!(u95(Language::English, 0.0012), "0.01");
+        assert_eq!(u95(Language::English, 0.0), "0.00");
+        assert_eq!(u95(Language::German, 0.0012), "0,01");
+        assert_eq!(signed(Language::German, 1.5, 2), "+1,50");
         assert!(round(-0.00001, 4).is_sign_positive());
+    }
+
+    #[test]
+    fn dates_are_written_as_people_write_them() {
+        let german = |written: &str| date(Language::German, written);
+        assert_eq!(german("2031-03-05"), "05.03.2031");
+        assert_eq!(german("2031-03-05 08:09:10"), "05.03.2031 08:09:10");
+        for other in ["March 2031", "2031-03", "2031-03-050", "zweiter März", "2031-03-05T08"] {
+            assert_eq!(german(other), other);
+        }
+        assert_eq!(date(Language::English, "2031-03-05"), "2031-03-05");
     }
 
     #[test]

@@ -2,23 +2,26 @@
 
 use super::text::{fixed, signed, u95};
 use crate::adjuster::{Curve, Interval};
+use crate::language::{Language, said};
 use crate::record::{Shot, Side, Stage};
 
 /// A probability as a per cent without places; what rounds to all or nothing is said to be near it.
-pub(crate) fn likely(probability: f64) -> String {
+pub(crate) fn likely(language: Language, probability: f64) -> String {
     match (100.0 * probability).round() {
-        percent if percent >= 100.0 => "more than 99 %".to_owned(),
-        percent if percent < 1.0 => "less than 1 %".to_owned(),
+        percent if percent >= 100.0 => said!(language; "more than 99 %", "mehr als 99 %"),
+        percent if percent < 1.0 => said!(language; "less than 1 %", "weniger als 1 %"),
         percent => format!("{percent:.0} %"),
     }
 }
 
 /// "left lamp, before the repair".
-pub(crate) fn lamp_and_stage(lamp: Side, stage: Option<Stage>) -> String {
+pub(crate) fn lamp_and_stage(language: Language, lamp: Side, stage: Option<Stage>) -> String {
+    let stem = lamp.stem();
+    let lamp = said!(language; "{lamp} lamp", "{stem}er Scheinwerfer");
     match stage {
-        Some(Stage::Before) => format!("{lamp} lamp, before the repair"),
-        Some(Stage::After) => format!("{lamp} lamp, after the repair"),
-        None => format!("{lamp} lamp"),
+        Some(Stage::Before) => said!(language; "{lamp}, before the repair", "{lamp}, vor der Reparatur"),
+        Some(Stage::After) => said!(language; "{lamp}, after the repair", "{lamp}, nach der Reparatur"),
+        None => lamp,
     }
 }
 
@@ -32,74 +35,80 @@ pub(crate) fn sentence(words: &str) -> String {
 }
 
 /// "a, b and c".
-pub(crate) fn listed(names: &[String]) -> String {
+pub(crate) fn listed(language: Language, names: &[String]) -> String {
     match names {
         [] => String::new(),
         [only] => only.clone(),
-        [before @ .., last] => format!("{} and {last}", before.join(", ")),
+        [before @ .., last] => said!(language; "{} and {last}", "{} und {last}"; before.join(", ")),
     }
 }
 
 /// "left before".
-pub(crate) fn lamp_stage(lamp: Side, stage: Option<Stage>) -> String {
-    stage.map_or_else(|| lamp.to_string(), |stage| format!("{lamp} {stage}"))
+pub(crate) fn lamp_stage(language: Language, lamp: Side, stage: Option<Stage>) -> String {
+    let (lamp, stage) = (lamp.said(language), stage.map(|stage| stage.said(language)));
+    stage.map_or_else(|| lamp.to_owned(), |stage| format!("{lamp} {stage}"))
 }
 
 /// "left, before".
-pub(crate) fn lamp_and_stage_short(lamp: Side, stage: Option<Stage>) -> String {
-    stage.map_or_else(|| lamp.to_string(), |stage| format!("{lamp}, {stage}"))
+pub(crate) fn lamp_and_stage_short(language: Language, lamp: Side, stage: Option<Stage>) -> String {
+    let (lamp, stage) = (lamp.said(language), stage.map(|stage| stage.said(language)));
+    stage.map_or_else(|| lamp.to_owned(), |stage| format!("{lamp}, {stage}"))
 }
 
 /// Where the range control stood or what the pump's gauge showed, in words.
-pub(crate) fn setting(shot: &Shot) -> String {
+pub(crate) fn setting(language: Language, shot: &Shot) -> String {
     let mut parts = Vec::new();
     if let Some(position) = &shot.position {
-        parts.push(format!("position {position}"));
+        parts.push(said!(language; "position {position}", "Stellung {position}"));
     }
     if let Some(vacuum) = &shot.vacuum {
         parts.push(format!("{:.0} mbar", vacuum.mbar()));
     }
     if let Some(branch) = shot.branch {
-        parts.push(branch.to_string());
+        parts.push(branch.said(language).to_owned());
     }
     if shot.sealed {
-        parts.push("pump's valve shut".to_owned());
+        parts.push(said!(language; "pump's valve shut", "Ventil der Pumpe zu"));
     }
     if parts.is_empty() {
-        "no position given".to_owned()
+        said!(language; "no position given", "keine Stellung angegeben")
     } else {
         parts.join(", ")
     }
 }
 
 /// "left lamp, after the repair; position 1".
-pub(crate) fn what_it_shows(shot: &Shot) -> String {
-    format!("{}; {}", lamp_and_stage(shot.lamp, shot.stage), setting(shot))
+pub(crate) fn what_it_shows(language: Language, shot: &Shot) -> String {
+    format!(
+        "{}; {}",
+        lamp_and_stage(language, shot.lamp, shot.stage),
+        setting(language, shot)
+    )
 }
 
 /// "1.22 ± 0.07".
-pub(crate) fn within(percent: f64, u95_percent: f64) -> String {
-    format!("{} ± {}", fixed(percent, 2), u95(u95_percent))
+pub(crate) fn within(language: Language, percent: f64, u95_percent: f64) -> String {
+    format!("{} ± {}", fixed(language, percent, 2), u95(language, u95_percent))
 }
 
 /// "+0.41 ± 0.03", of what goes one way or the other.
-pub(crate) fn plus_minus(percent: f64, u95_percent: f64) -> String {
-    format!("{} ± {}", signed(percent, 2), u95(u95_percent))
+pub(crate) fn plus_minus(language: Language, percent: f64, u95_percent: f64) -> String {
+    format!("{} ± {}", signed(language, percent, 2), u95(language, u95_percent))
 }
 
 /// "+41 ± 3", to the whole unit; an uncertainty below half of it is shown as 1, since "± 0" would claim that there is none.
-pub(crate) fn plus_minus_whole(value: f64, u95: f64) -> String {
-    format!("{} ± {}", signed(value, 0), fixed(u95.max(1.0), 0))
+pub(crate) fn plus_minus_whole(language: Language, value: f64, u95: f64) -> String {
+    format!("{} ± {}", signed(language, value, 0), fixed(language, u95.max(1.0), 0))
 }
 
 /// Minutes as people say them.
-pub(crate) fn minutes(value: f64) -> String {
+pub(crate) fn minutes(language: Language, value: f64) -> String {
     let whole = (value - value.round()).abs() < 0.05;
-    let text = fixed(value, usize::from(!whole));
+    let text = fixed(language, value, usize::from(!whole));
     if text == "1" {
-        "1 minute".to_owned()
+        said!(language; "1 minute", "1 Minute")
     } else {
-        format!("{text} minutes")
+        said!(language; "{text} minutes", "{text} Minuten")
     }
 }
 
@@ -113,34 +122,45 @@ pub(crate) fn percent(probability: f64) -> String {
 }
 
 /// Which way a beam went.
-pub(crate) fn direction(percent: f64) -> &'static str {
-    if percent >= 0.0 { "down" } else { "up" }
+pub(crate) fn direction(language: Language, percent: f64) -> &'static str {
+    match (language, percent >= 0.0) {
+        (Language::English, true) => "down",
+        (Language::English, false) => "up",
+        (Language::German, true) => "nach unten",
+        (Language::German, false) => "nach oben",
+    }
 }
 
 /// A fitted response in words, with its figures.
-pub(crate) fn curve_words(curve: &Curve) -> String {
+pub(crate) fn curve_words(language: Language, curve: &Curve) -> String {
     let gain = &curve.gain_percent_per_100_mbar;
-    let way = if gain.value < 0.0 { "raises" } else { "lowers" };
     // Its size: the sign is said in words.
     let size = if gain.value < 0.0 {
         Interval::new(-gain.value, gain.high.map(|v| -v), gain.low.map(|v| -v))
     } else {
         *gain
     };
-    let mut parts = vec![format!("vacuum {way} the beam by {} % per 100 mbar", size.text(2))];
+    let size = size.text(language, 2);
+    let mut parts = vec![if gain.value < 0.0 {
+        said!(language; "vacuum raises the beam by {size} % per 100 mbar", "Unterdruck hebt den Lichtkegel um {size} % je 100 mbar")
+    } else {
+        said!(language; "vacuum lowers the beam by {size} % per 100 mbar", "Unterdruck senkt den Lichtkegel um {size} % je 100 mbar")
+    }];
     if let Some(dead_band) = &curve.dead_band_mbar {
-        parts.push(format!("dead band {} mbar", dead_band.text(0)));
+        parts.push(said!(language; "dead band {} mbar", "Totbereich {} mbar"; dead_band.text(language, 0)));
     }
     match (&curve.end_stop_mbar, curve.no_end_stop_below_mbar) {
-        (Some(stop), _) => parts.push(format!("end stop {} mbar", stop.text(0))),
-        (None, Some(below)) => parts.push(format!("no end stop below {below:.0} mbar")),
-        (None, None) => parts.push("end stop: cannot tell".to_owned()),
+        (Some(stop), _) => parts.push(said!(language; "end stop {} mbar", "Anschlag {} mbar"; stop.text(language, 0))),
+        (None, Some(below)) => {
+            parts.push(said!(language; "no end stop below {below:.0} mbar", "kein Anschlag unter {below:.0} mbar"))
+        }
+        (None, None) => parts.push(said!(language; "end stop: cannot tell", "Anschlag: nicht feststellbar")),
     }
     if let Some(hysteresis) = &curve.hysteresis {
-        parts.push(format!(
-            "hysteresis {} mbar (most {} %)",
-            hysteresis.gap_mbar.text(0),
-            hysteresis.gap_percent.text(2),
+        parts.push(said!(
+            language; "hysteresis {} mbar (most {} %)", "Hysterese {} mbar (größte {} %)";
+            hysteresis.gap_mbar.text(language, 0),
+            hysteresis.gap_percent.text(language, 2),
         ));
     }
     parts.join(", ")

@@ -195,7 +195,7 @@ mod tests {
     }
 
     fn refused(job: &Job) -> Vec<ShotReading> {
-        let refusal = |message: &str| Err(Refusal::new(Reason::Blurred, message));
+        let refusal = |message: &str| Err(Refusal::new(Reason::Blurred, |_| message.to_owned()));
         let reading = |((shot, lamp), message): ((&Shot, &Lamp), &str)| ShotReading {
             shot: shot.clone(),
             lamp: lamp.clone(),

@@ -3,6 +3,7 @@
 use crate::adjuster::Adjuster;
 use crate::aim::{Outcome, ShotReading};
 use crate::isolate::Isolated;
+use crate::language::Language;
 use crate::record::{Bays, Job, Stage, ToleranceTable};
 use crate::warning::{Group, Warning};
 use std::path::PathBuf;
@@ -32,7 +33,7 @@ impl Findings {
     /// What one should know before relying on the figures: the warnings of all photos, and then those of the job as a whole,
     /// each kind said once a lamp. What bears on a response to vacuum or a leak-down stands with it in [`Adjuster`].
     #[must_use]
-    pub fn grouped_warnings(&self) -> Vec<Group> {
+    pub fn grouped_warnings(&self, language: Language) -> Vec<Group> {
         let of_photos = self.readings.iter().flat_map(|reading| {
             let of = Some((reading.shot.lamp, reading.shot.photo.as_path()));
             let warnings = reading.result.iter().flat_map(|measured| &measured.warnings);
@@ -43,7 +44,7 @@ impl Findings {
             .iter()
             .chain(&self.adjuster.warnings)
             .map(|warning| (None, warning));
-        Group::of(of_photos.chain(of_job))
+        Group::of(language, of_photos.chain(of_job))
     }
 
     /// Whether there are photos from after a repair.

@@ -3,6 +3,7 @@
 use crate::bounded_file;
 use crate::digest;
 use crate::error::Error;
+use crate::language::Language;
 use crate::photo::{Capture, Photo};
 use crate::record::Job;
 use rayon::prelude::*;
@@ -274,13 +275,13 @@ fn look(folder: &Path, name: &str, listed: &Listed) -> Result<Look, String> {
     if let Some(entry) = path.canonicalize().ok().and_then(|place| listed.places.get(&place)) {
         return Ok(Look::InJob(entry.clone()));
     }
-    let bytes = bounded_file::read(&path, bounded_file::MOST_PHOTO_BYTES).map_err(|why| why.0)?;
+    let bytes = bounded_file::read(&path, bounded_file::MOST_PHOTO_BYTES).map_err(|why| why.english().to_owned())?;
     let sha256 = digest::of(&bytes);
     if let Some(entry) = listed.digests.get(&sha256) {
         return Ok(Look::InJob(entry.clone()));
     }
     let go_on = format!("or leave it out with --skip {name}");
-    let photo = Photo::decode(&bytes).map_err(|refusal| format!("{}; {go_on}", refusal.message))?;
+    let photo = Photo::decode(&bytes).map_err(|refusal| format!("{}; {go_on}", refusal.english()))?;
     let capture = &photo.capture;
     let time_s = capture.clock_s().ok_or_else(|| {
         format!(
@@ -363,7 +364,7 @@ fn processed(photos: &[TakenPhoto]) -> Vec<String> {
     let mut told: Vec<(String, &str, usize)> = Vec::new();
     for photo in photos {
         for sign in &photo.capture.processing {
-            let sign = sign.to_string();
+            let sign = sign.said(Language::English);
             match told.iter_mut().find(|(other, ..)| *other == sign) {
                 Some((.., count)) => *count += 1,
                 None => told.push((sign, &photo.name, 1)),

@@ -17,6 +17,7 @@ use super::homography::{Homography, homography};
 use super::quad::{Quad, centre};
 use super::view::{Paper, View};
 use crate::fit::{Fit, Loss, Problem, Slopes, TO_THE_DIGIT};
+use crate::language::{Language, said};
 use crate::record::{Bay, HeightsFrom, Sheet};
 use crate::refusal::{Reason, Refusal};
 use crate::warning::Warning;
@@ -241,10 +242,12 @@ impl Resector<'_> {
         }
         let all: Vec<usize> = (0..correspondences.len()).collect();
         let fit = self.fit(&correspondences, &all).ok_or_else(|| {
-            Refusal::new(
-                Reason::MarksDisagree,
-                "no camera could see the marks where the bay file has them; check the numbers and places in the bay file",
-            )
+            Refusal::new(Reason::MarksDisagree, |language| said!(
+                    language;
+                    "no camera could see the marks where the bay file has them; check the numbers and places in the bay file",
+                    "keine Kamera könnte die Messblätter dort sehen, wo die Messplatzdatei sie hat; Nummern und Plätze in der \
+                     Messplatzdatei prüfen"
+                ))
         })?;
         let (fit, used) = self.without_misplaced(&correspondences, all, fit, &mut warnings)?;
         let inflation = inflation(&fit, 8 * used.len());
@@ -454,14 +457,17 @@ impl Resector<'_> {
             let (id, [right_mm, up_mm]) = (correspondences[best.number].sheet.id, best.offset_mm);
             if !clear || best.sds <= OFF_PLACE_SDS || used.len() < LEAST_TO_NAME_ONE {
                 let ids: Vec<String> = used.iter().map(|&n| correspondences[n].sheet.id.to_string()).collect();
-                return Err(Refusal::new(
-                    Reason::MarksDisagree,
-                    format!(
+                return Err(Refusal::new(Reason::MarksDisagree, |language| {
+                    said!(
+                        language;
                         "marks {} do not lie as the bay file has them, and it cannot be told which is off (first suspect: mark {id}, \
                          by {right_mm:.0} mm to the right and {up_mm:.0} mm up); measure the sheets' centres again",
-                        ids.join(", "),
-                    ),
-                ));
+                        "die Messblätter {} liegen nicht so, wie die Messplatzdatei sie hat, und es ist nicht zu sagen, \
+                         welches danebenliegt (erster Verdacht: Messblatt {id}, um {right_mm:.0} mm nach rechts und \
+                         {up_mm:.0} mm nach oben); die Mitten der Blätter neu einmessen";
+                        ids.join(", ")
+                    )
+                }));
             }
             warnings.push(Warning::MarkMisplaced {
                 id,
@@ -596,22 +602,32 @@ fn too_few_marks(correspondences: &[Correspondence], bay: &Bay) -> Refusal {
         .map(|one| one.mark.blur_px / one.mark.cell_px().max(1e-9))
         .fold(0.0, f64::max);
     if blur_cells > MOST_BLUR_CELLS {
-        return Refusal::new(
-            Reason::Blurred,
-            format!(
-                "the marks' edges are blurred by {blur_cells:.1} of a cell's side, and only {} of {} marks can be read; hold the camera on something \
+        return Refusal::new(Reason::Blurred, |language| {
+            said!(
+                language;
+                "the marks' edges are blurred by {blur_cells} of a cell's side, and only {} of {} marks can be read; hold the camera on something \
                  firm and focus on a mark",
+                "die Kanten der Messblätter sind um {blur_cells} einer Zellenbreite unscharf, und nur {} von {} Messblättern \
+                 sind lesbar; die Kamera fest auflegen und auf ein Messblatt scharf stellen";
                 correspondences.len(),
-                bay.marks.sheet.len()
-            ),
-        );
+                bay.marks.sheet.len(),
+                blur_cells = language.decimal(blur_cells, 1)
+            )
+        });
     }
-    Refusal::new(Reason::MarksMissing, missing_message(correspondences, bay))
+    Refusal::new(Reason::MarksMissing, |language| {
+        missing_message(language, correspondences, bay)
+    })
 }
 
-fn missing_message(correspondences: &[Correspondence], bay: &Bay) -> String {
+fn missing_message(language: Language, correspondences: &[Correspondence], bay: &Bay) -> String {
     if bay.marks.sheet.is_empty() {
-        return "the bay file lists no sheets; print some with `beamfall marks`, tape them to the wall and enter their places".to_owned();
+        return said!(
+            language;
+            "the bay file lists no sheets; print some with `beamfall marks`, tape them to the wall and enter their places",
+            "die Messplatzdatei führt keine Messblätter auf; mit `beamfall marks` welche drucken, an die Wand kleben und ihre Plätze \
+             eintragen"
+        );
     }
     let found: Vec<String> = correspondences.iter().map(|one| one.sheet.id.to_string()).collect();
     let lacking: Vec<String> = bay
@@ -621,13 +637,16 @@ fn missing_message(correspondences: &[Correspondence], bay: &Bay) -> String {
         .filter(|s| !correspondences.iter().any(|one| one.sheet.id == s.id))
         .map(|s| s.id.to_string())
         .collect();
-    format!(
+    said!(
+        language;
         "{} of the bay's {} marks can be read in the photo ({}); {} or more are needed. Not found: {}. Get all sheets whole \
          into the picture, focus on one, hold still, and let a little light fall on the dark ones",
+        "{} von {} Messblättern des Messplatzes sind im Foto lesbar ({}); nötig sind {} oder mehr. Nicht gefunden: {}. Alle Blätter \
+         ganz ins Bild nehmen, auf eines scharf stellen, ruhig halten und etwas Licht auf die dunklen fallen lassen";
         found.len(),
         bay.marks.sheet.len(),
         if found.is_empty() {
-            "none".to_owned()
+            said!(language; "none", "keines")
         } else {
             found.join(", ")
         },

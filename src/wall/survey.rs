@@ -15,6 +15,7 @@ use super::find::FoundMark;
 use super::resection::{LEAST_MARKS, Resection, Resector};
 use super::view::View;
 use crate::fit::median_high;
+use crate::language::said;
 use crate::photo::Capture;
 use crate::record::Bay;
 use crate::refusal::{Reason, Refusal};
@@ -71,10 +72,13 @@ pub fn survey(sightings: &[Sighting], bay: &Bay) -> Vec<Result<View, Refusal>> {
         views[number] = Some(view);
     }
     let no_fit = || {
-        Refusal::new(
-            Reason::MarksDisagree,
-            "no places of the sheets fit this photo; check the numbers and places in the bay file",
-        )
+        Refusal::new(Reason::MarksDisagree, |language| {
+            said!(
+                language;
+                "no places of the sheets fit this photo; check the numbers and places in the bay file",
+                "keine Lage der Messblätter passt zu diesem Foto; Nummern und Plätze in der Messplatzdatei prüfen"
+            )
+        })
     };
     resections
         .into_iter()

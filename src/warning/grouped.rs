@@ -1,6 +1,7 @@
 //! Warnings of one kind said once, with how many photos they are of and the range of their measures.
 
 use super::Warning;
+use crate::language::{Language, said};
 use crate::record::Side;
 use std::mem::discriminant;
 use std::path::{Path, PathBuf};
@@ -23,7 +24,10 @@ type Alike<'a> = (Option<Side>, String, Vec<PathBuf>, Vec<&'a Warning>);
 
 impl Group {
     /// Groups warnings, each with the lamp and the photo that it is of, in the order in which their kinds first come.
-    pub(crate) fn of<'a>(warnings: impl IntoIterator<Item = (Option<(Side, &'a Path)>, &'a Warning)>) -> Vec<Self> {
+    pub(crate) fn of<'a>(
+        language: Language,
+        warnings: impl IntoIterator<Item = (Option<(Side, &'a Path)>, &'a Warning)>,
+    ) -> Vec<Self> {
         let mut alike: Vec<Alike<'a>> = Vec::new();
         for (of, warning) in warnings {
             let (lamp, subject) = (of.map(|(lamp, _)| lamp), warning.subject());
@@ -49,7 +53,7 @@ impl Group {
                 kind: first.into(),
                 lamp,
                 photos,
-                words: Together(first, &all).to_string(),
+                words: first.say(language, &all),
             })
         };
         alike.into_iter().filter_map(group).collect()
@@ -57,21 +61,15 @@ impl Group {
 
     /// What it is about: the photo where there is one, else lamp and number of photos; "job" without any.
     #[must_use]
-    pub fn about(&self) -> String {
+    pub fn about(&self, language: Language) -> String {
         match (self.photos.as_slice(), self.lamp) {
             ([only], _) => only.display().to_string(),
-            (several, Some(lamp)) if !several.is_empty() => format!("{lamp} lamp, {} photos", several.len()),
-            _ => "job".to_owned(),
+            (several, Some(lamp)) if !several.is_empty() => {
+                let (lamp, photos) = (super::lamp_said(language, lamp), several.len());
+                said!(language; "{lamp}, {photos} photos", "{lamp}, {photos} Fotos")
+            }
+            _ => said!(language; "job", "Auftrag"),
         }
-    }
-}
-
-/// Several warnings in the words of the first.
-struct Together<'a>(&'a Warning, &'a [&'a Warning]);
-
-impl std::fmt::Display for Together<'_> {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        self.0.say(self.1, f)
     }
 }
 
@@ -101,7 +99,17 @@ impl Warning {
     }
 }
 
-/// The least and the largest of a measure, displayed as "1.0" or "1.0 to 1.1".
+/// The least and the largest of a measure of several warnings, "1.0" or "1.0 to 1.1".
+pub(super) fn span(
+    language: Language,
+    all: &[&Warning],
+    places: usize,
+    measure: impl Fn(&Warning) -> Option<f64>,
+) -> String {
+    Span::over(all.iter().filter_map(|warning| measure(warning)), places).said(language)
+}
+
+/// The least and the largest of a measure.
 pub(super) struct Span {
     low: f64,
     high: f64,
@@ -109,33 +117,33 @@ pub(super) struct Span {
 }
 
 impl Span {
-    pub fn of(all: &[&Warning], places: usize, measure: impl Fn(&Warning) -> Option<f64>) -> Self {
-        Self::over(all.iter().filter_map(|warning| measure(warning)), places)
-    }
-
     pub fn over(values: impl Iterator<Item = f64>, places: usize) -> Self {
         let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| {
             (low.min(value), high.max(value))
         });
         Self { low, high, places }
     }
-}
 
-impl std::fmt::Display for Span {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+    pub fn said(&self, language: Language) -> String {
         let places = self.places;
-        let (low, high) = (format!("{:.places$}", self.low), format!("{:.places$}", self.high));
+        let figure = |value: f64| language.figure(&format!("{value:.places$}"));
+        let (low, high) = (figure(self.low), figure(self.high));
         if low == high {
-            f.write_str(&low)
+            low
         } else {
-            write!(f, "{low} to {high}")
+            said!(language; "{low} to {high}", "{low} bis {high}")
         }
     }
 }
 
 /// Where something lies beside its place, "12 mm to the right of and 3 to 5 mm below"; `offset_mm`: how far to the right and
 /// up.
-pub(super) fn place(all: &[&Warning], places: usize, offset_mm: impl Fn(&Warning) -> Option<[f64; 2]>) -> String {
+pub(super) fn place(
+    language: Language,
+    all: &[&Warning],
+    places: usize,
+    offset_mm: impl Fn(&Warning) -> Option<[f64; 2]>,
+) -> String {
     let offsets: Vec<[f64; 2]> = all.iter().filter_map(|warning| offset_mm(warning)).collect();
     let scale = 10f64.powi(i32::try_from(places).unwrap_or(0));
     let along = |axis: usize, [less, more]: [&str; 2]| {
@@ -146,21 +154,24 @@ pub(super) fn place(all: &[&Warning], places: usize, offset_mm: impl Fn(&Warning
         let sizes = Span::over(values.iter().map(|value| value.abs()), places);
         let (any_less, any_more) = (values.iter().any(|v| *v < 0.0), values.iter().any(|v| *v > 0.0));
         match (any_less, any_more) {
-            (true, true) => Some(format!("up to {:.places$} mm {less} or {more}", sizes.high)),
-            (true, false) => Some(format!("{sizes} mm {less}")),
-            (false, true) => Some(format!("{sizes} mm {more}")),
+            (true, true) => {
+                let high = language.figure(&format!("{:.places$}", sizes.high));
+                Some(said!(language; "up to {high} mm {less} or {more}", "bis zu {high} mm {less} oder {more}"))
+            }
+            (true, false) => Some(format!("{} mm {less}", sizes.said(language))),
+            (false, true) => Some(format!("{} mm {more}", sizes.said(language))),
             (false, false) => None,
         }
     };
-    let parts = [
-        along(0, ["to the left of", "to the right of"]),
-        along(1, ["below", "above"]),
-    ];
-    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    let (beside, over) = match language {
+        Language::English => (["to the left of", "to the right of"], ["below", "above"]),
+        Language::German => (["links von", "rechts von"], ["unter", "über"]),
+    };
+    let parts: Vec<String> = [along(0, beside), along(1, over)].into_iter().flatten().collect();
     if parts.is_empty() {
-        "hardly beside".to_owned()
+        said!(language; "hardly beside", "kaum neben")
     } else {
-        parts.join(" and ")
+        parts.join(&said!(language; " and ", " und "))
     }
 }
 
@@ -173,7 +184,7 @@ mod tests {
         let each = warnings
             .iter()
             .map(|(photo, warning)| (Some((Side::Left, Path::new(*photo))), warning));
-        Group::of(each)
+        Group::of(Language::English, each)
     }
 
     #[test]
@@ -193,15 +204,18 @@ mod tests {
         let groups = of_left(&warnings);
         assert_eq!(groups.len(), 2, "{groups:?}");
         assert_eq!((groups[0].kind, groups[1].kind), ("leans", "edge-below-kick"));
-        assert_eq!(groups[0].about(), "left lamp, 3 photos");
+        assert_eq!(groups[0].about(Language::English), "left lamp, 3 photos");
         assert_eq!(groups[0].words, single.replace("1.0 degrees", "1.0 to 1.1 degrees"));
         assert_eq!(
-            (groups[1].about(), &groups[1].words),
+            (groups[1].about(Language::English), &groups[1].words),
             ("b.jpg".to_owned(), &warnings[1].1.to_string())
         );
         // Another lamp is another line.
         let right = (Some((Side::Right, Path::new("d.jpg"))), &warnings[0].1);
-        let both = Group::of([(Some((Side::Left, Path::new("a.jpg"))), &warnings[0].1), right]);
+        let both = Group::of(
+            Language::English,
+            [(Some((Side::Left, Path::new("a.jpg"))), &warnings[0].1), right],
+        );
         assert_eq!(both.len(), 2);
     }
 

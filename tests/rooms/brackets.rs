@@ -130,7 +130,7 @@ fn brackets_that_do_not_fit_are_named_and_left_out() {
         .result
         .unwrap_err();
     assert_eq!(refusal.reason, Reason::Overexposed);
-    assert!(refusal.message.contains("broken.jpg"), "{refusal}");
+    assert!(refusal.english().contains("broken.jpg"), "{refusal}");
 }
 
 #[test]

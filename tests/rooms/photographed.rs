@@ -1,8 +1,8 @@
 //! What photos say of a system's tests, each piece of evidence once.
-
 use crate::adjuster::Adjuster;
 use crate::aim::{Aim, Common, ShotReading};
 use crate::isolate::{Evidence, Isolated, Observation, Origin, has_photos};
+use crate::language::Language;
 use crate::record::{
     Branch, ExpectedTravel, Gauge, Job, Lamp, Moves, RepairEntry, Shot, Side, Stage, System, Traffic, Trial, TrialMoves,
 };
@@ -323,7 +323,7 @@ fn a_typed_trial_and_its_photos_count_once_and_are_named_where_they_differ() {
     let isolated = shut(120.0).trial(LEFT_PUMP, TrialMoves::Yes, None).isolated();
     assert_eq!(isolated.answer.contradiction.as_ref().unwrap().trials, [0, 1]);
     assert_eq!(warned(&isolated), 1);
-    let said = crate::report::terminal::isolation(&isolated, "job.toml", false);
+    let said = crate::report::terminal::isolation(Language::English, &isolated, "job.toml", false);
     let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(said.contains("was written down and photographed"), "{said}");
     // At positions alike; a beam that did not come back was driven.
@@ -406,7 +406,7 @@ fn nothing_is_never_at_fault_while_a_reading_shows_a_dead_or_short_beam() {
             made = made.trial(test, TrialMoves::Yes, None);
             let isolated = made.isolated();
             assert!(!isolated.failures().is_empty());
-            let said = crate::report::terminal::isolation(&isolated, "job.toml", false);
+            let said = crate::report::terminal::isolation(Language::English, &isolated, "job.toml", false);
             assert!(
                 !said.contains("nothing is at fault") && !said.contains("nothing seems"),
                 "{said}"

@@ -122,7 +122,7 @@ fn spoilt_photos_are_refused_for_their_reason() {
         match read(&scene, folder.path(), name).result {
             Err(refusal) => {
                 assert!(expected.contains(&refusal.reason), "{name}: {refusal}");
-                assert!(refusal.message.len() > 40, "{name} says how to mend: {refusal}");
+                assert!(refusal.english().len() > 40, "{name} says how to mend: {refusal}");
             }
             Ok(measured) => panic!("{name} gave {} %", measured.aim.inclination_percent),
         }

@@ -81,7 +81,7 @@ fn what_follows_the_surroundings_is_named() {
     match read(&scene).result {
         Ok(measured) => assert!(speaks_of_tone(&measured), "{:?}", measured.warnings),
         Err(refusal) => assert!(
-            refusal.message.contains("HDR") || refusal.message.contains("tone"),
+            refusal.english().contains("HDR") || refusal.english().contains("tone"),
             "{refusal}"
         ),
     }

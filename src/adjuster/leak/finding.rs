@@ -2,10 +2,10 @@
 
 use super::super::Interval;
 use super::{LEAST_PHOTOS, LeakState};
+use crate::language::{Language, said};
 
 /// What may be said of a leak-down, with its figures; outputs for machines have its words.
 #[derive(Debug, Clone, PartialEq)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum LeakFinding {
     /// Too few timed photos, or over too short a time.
     TooShort {
@@ -95,94 +95,155 @@ impl LeakFinding {
     }
 }
 
-impl std::fmt::Display for LeakFinding {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+impl LeakFinding {
+    /// Its words.
+    #[must_use]
+    pub fn said(&self, language: Language) -> String {
         match self {
-            Self::TooShort { photos, duration_s } => write!(
-                f,
+            Self::TooShort { photos, duration_s } => said!(
+                language;
                 "cannot tell: {photos} timed photos over {duration_s:.0} s; take at least {LEAST_PHOTOS}, better 10, spread \
-                 over some minutes"
+                 over some minutes",
+                "nicht feststellbar: {photos} Fotos mit Uhrzeit über {duration_s:.0} s; mindestens {LEAST_PHOTOS}, besser 10 aufnehmen, \
+                 verteilt über einige Minuten"
             ),
             Self::Creeps {
                 creep_percent,
                 minutes,
                 time_constant_s,
             } => {
-                write!(f, "creeps by {} % in {minutes:.1} minutes", creep_percent.text(2))?;
-                if let Some(time) = time_constant_s {
-                    write!(f, ", with a time constant of the beam of {} s", time.text(0))?;
-                }
-                f.write_str("; without a response to vacuum that it follows it is not known how much vacuum that is")
+                let time = time_constant_s.as_ref().map(|time| {
+                    said!(
+                        language;
+                        ", with a time constant of the beam of {} s",
+                        ", mit einer Zeitkonstante des Lichtkegels von {} s";
+                        time.text(language, 0)
+                    )
+                });
+                said!(
+                    language;
+                    "creeps by {} % in {} minutes{}; without a response to vacuum that it follows it is not known how much vacuum \
+                     that is",
+                    "kriecht um {} % in {} Minuten{}; ohne eine Kennlinie, der er folgt, ist nicht bekannt, wie viel Unterdruck das ist";
+                    creep_percent.text(language, 2),
+                    language.decimal(*minutes, 1),
+                    time.unwrap_or_default()
+                )
             }
-            Self::BeamKept { below_percent, minutes } => write!(
-                f,
-                "cannot tell: the beam kept its place within {below_percent:.2} % for {minutes:.1} minutes, but whether the \
-                 vacuum held cannot be told without the lamp's response to it: it may stand on its end stop"
+            Self::BeamKept { below_percent, minutes } => said!(
+                language;
+                "cannot tell: the beam kept its place within {} % for {} minutes, but whether the \
+                 vacuum held cannot be told without the lamp's response to it: it may stand on its end stop",
+                "nicht feststellbar: der Lichtkegel blieb innerhalb von {} % {} Minuten lang stehen, aber ob der Unterdruck hielt, ist \
+                 ohne die Kennlinie des Scheinwerfers nicht zu sagen: er kann am Anschlag stehen";
+                language.decimal(*below_percent, 2),
+                language.decimal(*minutes, 1)
             ),
             Self::GaugeAgainstResponse {
                 gauge_mbar,
                 response_mbar,
-            } => write!(
-                f,
+            } => said!(
+                language;
                 "cannot tell: the gauge showed {gauge_mbar:.0} mbar, and by the lamp's response the beam lies where about \
-                 {response_mbar:.0} mbar would take it; read the gauge again, or photograph the response anew"
+                 {response_mbar:.0} mbar would take it; read the gauge again, or photograph the response anew",
+                "nicht feststellbar: der Unterdruckmesser zeigte {gauge_mbar:.0} mbar, und nach der Kennlinie des Scheinwerfers liegt der \
+                 Lichtkegel da, wohin ihn etwa {response_mbar:.0} mbar brächten; den Unterdruckmesser neu ablesen oder die Kennlinie neu \
+                 fotografieren"
             ),
-            Self::GaugeAgainstValve { photos, mbar } => write!(
-                f,
+            Self::GaugeAgainstValve { photos, mbar } => said!(
+                language;
                 "cannot tell: the gauge showed {:.0} mbar at {} and {:.0} mbar at {}, {}",
+                "nicht feststellbar: der Unterdruckmesser zeigte {:.0} mbar bei {} und {:.0} mbar bei {}, {}";
                 mbar[0],
                 photos[0],
                 mbar[1],
                 photos[1],
-                if mbar[1] > mbar[0] {
-                    "which no shut valve lets rise: the pump was worked in between, a reading is wrong, or a photo stands in the \
-                     wrong series"
-                } else {
-                    "so that vacuum was lost, though the beam kept its place: a reading is wrong, or the beam does not answer"
+                match (language, mbar[1] > mbar[0]) {
+                    (Language::English, true) => {
+                        "which no shut valve lets rise: the pump was worked in between, a reading is wrong, or a photo stands in the \
+                         wrong series"
+                    }
+                    (Language::English, false) => {
+                        "so that vacuum was lost, though the beam kept its place: a reading is wrong, or the beam does not answer"
+                    }
+                    (Language::German, true) => {
+                        "was ein geschlossenes Ventil nicht zulässt: zwischendurch wurde gepumpt, ein Wert ist falsch, oder ein Foto steht \
+                         in der falschen Reihe"
+                    }
+                    (Language::German, false) => {
+                        "also ging Unterdruck verloren, obwohl der Lichtkegel stehen blieb: ein Wert ist falsch, oder der Lichtkegel \
+                         antwortet nicht"
+                    }
                 }
             ),
-            Self::NoGauge { minutes } => write!(
-                f,
-                "cannot tell: the beam kept its place on the slope of its response for {minutes:.1} minutes, but no gauge reading \
+            Self::NoGauge { minutes } => said!(
+                language;
+                "cannot tell: the beam kept its place on the slope of its response for {} minutes, but no gauge reading \
                  bears out that vacuum kept it there, since a beam that is jammed keeps its place, too; enter what the gauge \
-                 showed as the valve was shut (vacuum = \"…\") with the first photo"
+                 showed as the valve was shut (vacuum = \"…\") with the first photo",
+                "nicht feststellbar: der Lichtkegel blieb auf der Schräge seiner Kennlinie {} Minuten lang stehen, aber kein Wert des \
+                 Unterdruckmessers belegt, dass der Unterdruck ihn dort hielt, denn auch ein klemmender Lichtkegel bleibt stehen; beim \
+                 ersten Foto eintragen, was der Unterdruckmesser beim Schließen des Ventils zeigte (vacuum = \"…\")";
+                language.decimal(*minutes, 1)
             ),
-            Self::NoCourse => f.write_str("cannot tell: the photos hold no course in time; take more of them"),
+            Self::NoCourse => said!(
+                language;
+                "cannot tell: the photos hold no course in time; take more of them",
+                "nicht feststellbar: die Fotos tragen keinen zeitlichen Verlauf; mehr davon aufnehmen"
+            ),
             Self::Leaks {
                 start_rate_mbar_per_min,
                 half_time_s,
                 time_constant_s,
                 residual_mbar,
             } => {
-                write!(
-                    f,
-                    "leaks: {} mbar per minute at the start, half of it lost in {} s (time constant {} s)",
-                    start_rate_mbar_per_min.text(1),
-                    half_time_s.text(0),
-                    time_constant_s.text(0)
-                )?;
-                match residual_mbar {
-                    Some(residual) => write!(f, "; it stops at {} mbar", residual.text(0)),
-                    None => Ok(()),
-                }
+                let stops = residual_mbar.as_ref().map(|residual| {
+                    said!(
+                        language; "; it stops at {} mbar", "; es endet bei {} mbar"; residual.text(language, 0)
+                    )
+                });
+                said!(
+                    language;
+                    "leaks: {} mbar per minute at the start, half of it lost in {} s (time constant {} s){}",
+                    "ist undicht: am Anfang {} mbar je Minute, die Hälfte verloren in {} s (Zeitkonstante {} s){}";
+                    start_rate_mbar_per_min.text(language, 1),
+                    half_time_s.text(language, 0),
+                    time_constant_s.text(language, 0),
+                    stops.unwrap_or_default()
+                )
             }
-            Self::Holds { below_mbar, minutes } => {
-                write!(f, "holds: less than {below_mbar:.0} mbar lost in {minutes:.1} minutes")
-            }
-            Self::BeamWouldNotAnswer { sticks: true, .. } => f.write_str(
+            Self::Holds { below_mbar, minutes } => said!(
+                language;
+                "holds: less than {below_mbar:.0} mbar lost in {} minutes",
+                "hält: weniger als {below_mbar:.0} mbar verloren in {} Minuten";
+                language.decimal(*minutes, 1)
+            ),
+            Self::BeamWouldNotAnswer { sticks: true, .. } => said!(
+                language;
                 "cannot tell: the movement sticks, so that a beam that stands still says nothing of the vacuum; mend what binds, \
                  or watch a gauge",
+                "nicht feststellbar: die Bewegung klemmt, ein stehender Lichtkegel sagt also nichts über den Unterdruck; gängig machen, \
+                 was klemmt, oder einen Unterdruckmesser beobachten"
             ),
-            Self::BeamWouldNotAnswer { has_play, .. } => write!(
-                f,
+            Self::BeamWouldNotAnswer { has_play, .. } => said!(
+                language;
                 "cannot tell: the beam lies where it does not answer a loss ({}); pump only to the middle of the travel, \
                  release a little, shut the valve, and take photos for longer",
-                if *has_play {
-                    "end stop, dead band, or the play of its hysteresis"
-                } else {
-                    "end stop or dead band"
+                "nicht feststellbar: der Lichtkegel liegt da, wo er auf einen Verlust nicht antwortet ({}); nur bis zur Mitte des Stellwegs \
+                 pumpen, etwas nachlassen, das Ventil schließen und länger Fotos aufnehmen";
+                match (language, has_play) {
+                    (Language::English, true) => "end stop, dead band, or the play of its hysteresis",
+                    (Language::English, false) => "end stop or dead band",
+                    (Language::German, true) => "Anschlag, Totbereich oder das Spiel seiner Hysterese",
+                    (Language::German, false) => "Anschlag oder Totbereich",
                 }
             ),
         }
+    }
+}
+
+impl std::fmt::Display for LeakFinding {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.pad(&self.said(Language::English))
     }
 }

@@ -23,7 +23,7 @@ use super::positions::{Series, by_lamp_and_stage};
 use super::response::{Fitted, Response};
 use crate::aim::{COVERAGE_FACTOR_95, ShotReading};
 use crate::fit::chi_square_tail;
-use crate::record::{AdjusterLimits, Side, Stage, display_as_written};
+use crate::record::{AdjusterLimits, Side, Stage, said_as_written};
 use crate::warning::Warning;
 pub(super) use clock::Timed;
 use clock::TimedSeries;
@@ -77,6 +77,7 @@ pub struct LeakDown {
     pub course: Vec<LeakSample>,
     /// What one should know of it.
     #[serde(serialize_with = "crate::warning::as_words")]
+    #[cfg_attr(test, schemars(with = "Vec<String>"))]
     pub warnings: Vec<Warning>,
 }
 
@@ -93,11 +94,11 @@ pub enum LeakState {
     CannotTell,
 }
 
-display_as_written! {
+said_as_written! {
     LeakState {
-        Leaks => "leaks",
-        Holds => "holds",
-        CannotTell => "cannot tell",
+        Leaks => "leaks", "ist undicht";
+        Holds => "holds", "hält";
+        CannotTell => "cannot tell", "nicht feststellbar";
     }
 }
 

@@ -41,6 +41,7 @@ pub struct Response {
     pub stick_slip: StickSlip,
     /// What one should know of it.
     #[serde(serialize_with = "crate::warning::as_words")]
+    #[cfg_attr(test, schemars(with = "Vec<String>"))]
     pub warnings: Vec<Warning>,
 }
 

@@ -2,7 +2,7 @@
 
 use super::super::jobs::Place;
 use super::super::work::Known;
-use super::{page, said, without_script};
+use super::{LANGUAGE, page, said, without_script};
 use crate::isolate::Isolated;
 use crate::record::{Entries, Gauge, Job, Stage, System, VacuumSource, Watch, system_names};
 use crate::report::html;
@@ -33,7 +33,7 @@ fn which_system(own: &str, job: &Job) -> Markup {
                 legend { "The system" }
                 @for (name, system) in shipped {
                     label.pick { input type="radio" name="system" value=(name) required; span {
-                        strong { (system.name) } ": " (system.components.iter().map(|part| part.label.as_str()).collect::<Vec<_>>().join("; "))
+                        strong { (system.name.within(LANGUAGE)) } ": " (system.components.iter().map(|part| part.label.within(LANGUAGE)).collect::<Vec<_>>().join("; "))
                     } }
                 }
             }
@@ -50,7 +50,7 @@ fn answer(own: &str, isolated: &Isolated, job: &Job) -> Markup {
     let stop = isolated.answer.decision.stop;
     html! {
         div.isolate {
-            @for section in &isolation::sections(isolated, None) { (html::section(section)) }
+            @for section in &isolation::sections(LANGUAGE, isolated, None) { (html::section(section)) }
         }
         @if stop { p.actions { a.big href={ (own) "/repair" } { "Enter what was done" } } }
         @if let Some(next) = next.filter(|_| !stop) { (answers(own, isolated, next, job)) }
@@ -58,7 +58,7 @@ fn answer(own: &str, isolated: &Isolated, job: &Job) -> Markup {
             summary { "Another test" }
             ul.jobs {
                 @for (t, test) in isolated.system.tests.iter().enumerate().filter(|(t, _)| Some(*t) != next || stop) {
-                    li { a.row href={ (own) "/test?n=" (t) } { strong { (test.id) } " " span { (harmless(&test.ask)) } } }
+                    li { a.row href={ (own) "/test?n=" (t) } { strong { (test.id) } " " span { (harmless(test.ask.within(LANGUAGE))) } } }
                 }
             }
         }
@@ -72,7 +72,7 @@ pub(in super::super) fn test(place: &Place, isolated: &Isolated, job: &Job, test
     let own = format!("/job/{}", place.id);
     let known = isolated.system.tests.get(test)?;
     let inside = html! {
-        (html::section(&isolation::test(isolated, test)))
+        (html::section(&isolation::test(LANGUAGE, isolated, test)))
         (answers(&own, isolated, test, job))
         (said())
         (without_script())
@@ -111,7 +111,7 @@ fn answers(own: &str, isolated: &Isolated, t: usize, job: &Job) -> Markup {
                 }
             }
             div.take {
-                @for (moves, words) in isolation::answers(test) {
+                @for (moves, words) in isolation::answers(LANGUAGE, test) {
                     button.button type="submit" name="moves" value=(moves) { (capital(&words)) }
                 }
             }
@@ -160,7 +160,7 @@ pub(in super::super) fn repair(place: &Place, job: &Job, system: Option<&System>
                         legend { "The part" }
                         label.pick { input type="radio" name="component" value="" checked; " none of these" }
                         @for part in &system.components {
-                            label.pick { input type="radio" name="component" value=(part.id); " " (harmless(&part.label)) }
+                            label.pick { input type="radio" name="component" value=(part.id); " " (harmless(part.label.within(LANGUAGE))) }
                         }
                     },
                     None => p.note { "Once the job knows its system, parts can be chosen here: see Find the part at fault." },
@@ -202,7 +202,7 @@ pub(in super::super) fn entries(place: &Place, job: &Job) -> Markup {
             ul.jobs {
                 @for (n, shot) in job.shot.iter().enumerate().rev() {
                     @let name = shot.photo.display().to_string();
-                    li.entry { span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(shot)))
+                    li.entry { span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(LANGUAGE, shot)))
                         @if shot.lamp_off.is_some() { ", and with the lamp off" } } (out(Entries::Shot, n, &name)) }
                 }
             }

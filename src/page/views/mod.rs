@@ -12,6 +12,7 @@ use super::choice::{Choice, is_done};
 use super::jobs::Place;
 use super::work::ReadAlone;
 use crate::error::Error;
+use crate::language::Language;
 use crate::questions::{Kind, Question};
 use crate::record::{Bay, Caution, Job, Side};
 use crate::refusal::{Reason, Refusal};
@@ -22,6 +23,9 @@ use crate::run::Findings;
 use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, steps};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use std::path::Path;
+
+/// The page's own words are in no other language yet, and its readings go with them.
+const LANGUAGE: Language = Language::English;
 
 fn page(title: &str, back: Option<(&str, &str)>, main: Markup) -> Markup {
     html! {
@@ -41,7 +45,7 @@ fn page(title: &str, back: Option<(&str, &str)>, main: Markup) -> Markup {
                     h1 { (harmless(title)) }
                 }
                 main { (main) }
-                footer { p.note { (crate::DISCLAIMER) } }
+                footer { p.note { (crate::disclaimer(Language::English)) } }
             }
         }
     }
@@ -494,7 +498,7 @@ pub(super) fn outcome(
                  that stands under Readings." }
         } @else {
             @for refusal in refusals() {
-                p.banner { "∅ " (harmless(&refusal.message)) }
+                p.banner { "∅ " (harmless(refusal.english())) }
             }
             p { "It gives no figure and is not entered in the job; the file stays as " code { (listed) } ". Mend that, and take it again." }
             @if refusals().any(lacks_sheets) {
@@ -524,7 +528,7 @@ pub(super) fn outcome(
 /// # Errors
 /// As [`outcome`].
 pub(super) fn seen(findings: &Findings) -> Result<Markup, Error> {
-    let section = said_of::photos(findings)?;
+    let section = said_of::photos(LANGUAGE, findings)?;
     Ok(html! { @if let Some(section) = &section { (html::section(section)) } })
 }
 
@@ -545,9 +549,9 @@ pub(super) fn reading(place: &Place, job: &Job) -> Markup {
 /// All readings of a job, the answer first.
 pub(super) fn readings(place: &Place, findings: &Findings) -> Markup {
     let own = format!("/job/{}", place.id);
-    let mut sections = vec![summary::found(findings, &[])];
-    sections.extend(said_of::refused(findings));
-    sections.extend(said_of::table(findings));
+    let mut sections = vec![summary::found(LANGUAGE, findings, &[])];
+    sections.extend(said_of::refused(LANGUAGE, findings));
+    sections.extend(said_of::table(LANGUAGE, findings));
     html! {
         @for section in &sections { (html::section(section)) }
         p.actions {

@@ -1,6 +1,7 @@
 //! Where two versions of a file differ, in words that name the figure.
 
 use super::paper;
+use crate::language::{Language, said};
 use serde::Serialize;
 use serde_json::Value;
 
@@ -29,15 +30,31 @@ const MOST: usize = 12;
 /// Most letters of a text that are shown.
 const MOST_LETTERS: usize = 60;
 
+/// The languages of a comparison.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct SaidIn {
+    /// That of the compared files, whose figures may have a comma.
+    pub report: Language,
+    /// That in which differences are told.
+    pub faults: Language,
+}
+
 /// Where a file of a report differs from what it should be; by its name's ending.
-pub(super) fn of_file(name: &str, stated: &[u8], found: &[u8], closeness: Closeness) -> Vec<Difference> {
+pub(super) fn of_file(
+    said_in: SaidIn,
+    name: &str,
+    stated: &[u8],
+    found: &[u8],
+    closeness: Closeness,
+) -> Vec<Difference> {
     if stated == found {
         return Vec::new();
     }
+    let language = said_in.faults;
     if name.ends_with(".pdf")
         && let (Some(stated), Some(found)) = (paper::words(stated), paper::words(found))
     {
-        let differences = of_text(&stated, &found, closeness);
+        let differences = of_text(said_in, &stated, &found, closeness);
         if !differences.is_empty() || closeness != Closeness::Same {
             return differences;
         }
@@ -46,9 +63,19 @@ pub(super) fn of_file(name: &str, stated: &[u8], found: &[u8], closeness: Closen
     let (Some(stated_text), Some(found_text)) = (text(stated), text(found)) else {
         // A picture that another build draws may differ by a hair; its drawing is compared.
         let is_paper = name.ends_with(".pdf");
-        let other = if is_paper { "other pages" } else { "another picture" };
+        let (other, this) = if is_paper {
+            (
+                language.pick("other pages", "andere Seiten"),
+                language.pick("these", "diese"),
+            )
+        } else {
+            (
+                language.pick("another picture", "ein anderes Bild"),
+                language.pick("this one", "dieses"),
+            )
+        };
         return (closeness == Closeness::Same || is_paper)
-            .then(|| difference("the whole file", other, if is_paper { "these" } else { "this one" }))
+            .then(|| difference(whole_file(language), other, this))
             .into_iter()
             .collect();
     };
@@ -56,17 +83,27 @@ pub(super) fn of_file(name: &str, stated: &[u8], found: &[u8], closeness: Closen
         && let (Ok(stated), Ok(found)) = (serde_json::from_str(stated_text), serde_json::from_str(found_text))
     {
         let mut differences = Vec::new();
-        of_json("", &stated, &found, closeness, &mut differences);
+        of_json(language, "", &stated, &found, closeness, &mut differences);
         if differences.is_empty() && closeness == Closeness::Same {
             differences.push(difference(
-                "the whole file",
-                "the same figures in another form",
-                "the usual form",
+                whole_file(language),
+                language.pick("the same figures in another form", "dieselben Werte in anderer Form"),
+                language.pick("the usual form", "die übliche Form"),
             ));
         }
         return differences;
     }
-    of_text(stated_text, found_text, closeness)
+    // Figures for machines have no comma, and a comma parts them.
+    let report = if name.ends_with(".csv") {
+        Language::English
+    } else {
+        said_in.report
+    };
+    of_text(SaidIn { report, ..said_in }, stated_text, found_text, closeness)
+}
+
+fn whole_file(language: Language) -> &'static str {
+    language.pick("the whole file", "die ganze Datei")
 }
 
 fn difference(place: impl Into<String>, stated: impl Into<String>, found: impl Into<String>) -> Difference {
@@ -91,7 +128,14 @@ fn alike(stated: f64, found: f64, closeness: Closeness) -> bool {
 }
 
 /// Differences of two values, key by key.
-pub(super) fn of_json(place: &str, stated: &Value, found: &Value, closeness: Closeness, into: &mut Vec<Difference>) {
+pub(super) fn of_json(
+    language: Language,
+    place: &str,
+    stated: &Value,
+    found: &Value,
+    closeness: Closeness,
+    into: &mut Vec<Difference>,
+) {
     if into.len() >= MOST {
         return;
     }
@@ -105,8 +149,8 @@ pub(super) fn of_json(place: &str, stated: &Value, found: &Value, closeness: Clo
                     format!("{place}.{key}")
                 };
                 match (a.get(key), b.get(key)) {
-                    (Some(a), Some(b)) => of_json(&place, a, b, closeness, into),
-                    (a, b) => into.push(difference(place, shown(a), shown(b))),
+                    (Some(a), Some(b)) => of_json(language, &place, a, b, closeness, into),
+                    (a, b) => into.push(difference(place, shown(language, a), shown(language, b))),
                 }
             }
         }
@@ -114,9 +158,20 @@ pub(super) fn of_json(place: &str, stated: &Value, found: &Value, closeness: Clo
             for n in 0..a.len().max(b.len()) {
                 match (a.get(n), b.get(n)) {
                     (Some(one), Some(other)) => {
-                        of_json(&format!("{place}{}", entry(n, other)), one, other, closeness, into);
+                        of_json(
+                            language,
+                            &format!("{place}{}", entry(n, other)),
+                            one,
+                            other,
+                            closeness,
+                            into,
+                        );
                     }
-                    (one, other) => into.push(difference(format!("{place}[{n}]"), shown(one), shown(other))),
+                    (one, other) => into.push(difference(
+                        format!("{place}[{n}]"),
+                        shown(language, one),
+                        shown(language, other),
+                    )),
                 }
             }
         }
@@ -128,12 +183,20 @@ pub(super) fn of_json(place: &str, stated: &Value, found: &Value, closeness: Clo
         }
         _ if stated == found => {}
         (Value::String(a), Value::String(b)) => {
-            let mut inner = of_text(a, b, closeness);
+            let said_in = SaidIn {
+                report: Language::English,
+                faults: language,
+            };
+            let mut inner = of_text(said_in, a, b, closeness);
             if let Some(first) = inner.drain(..).next() {
                 into.push(difference(place, first.stated, first.found));
             }
         }
-        _ => into.push(difference(place, shown(Some(stated)), shown(Some(found)))),
+        _ => into.push(difference(
+            place,
+            shown(language, Some(stated)),
+            shown(language, Some(found)),
+        )),
     }
 }
 
@@ -145,12 +208,13 @@ fn entry(n: usize, value: &Value) -> String {
     }
 }
 
-fn shown(value: Option<&Value>) -> String {
-    value.map_or_else(|| "nothing".to_owned(), ToString::to_string)
+fn shown(language: Language, value: Option<&Value>) -> String {
+    value.map_or_else(|| language.pick("nothing", "nichts").to_owned(), ToString::to_string)
 }
 
 /// The first place in each of the first lines that differ.
-fn of_text(stated: &str, found: &str, closeness: Closeness) -> Vec<Difference> {
+fn of_text(said_in: SaidIn, stated: &str, found: &str, closeness: Closeness) -> Vec<Difference> {
+    let language = said_in.faults;
     let mut differences = Vec::new();
     let (mut a, mut b) = (stated.lines(), found.lines());
     let mut number = 0;
@@ -160,27 +224,36 @@ fn of_text(stated: &str, found: &str, closeness: Closeness) -> Vec<Difference> {
             (None, None) => break,
             (one, other) => (one.unwrap_or_default(), other.unwrap_or_default()),
         };
-        let Some(at) = first_apart(one, other, closeness) else {
+        let Some(at) = first_apart(said_in.report, one, other, closeness) else {
             continue;
         };
-        differences.push(difference(format!("line {number}"), around(one, at), around(other, at)));
+        differences.push(difference(
+            said!(language; "line {number}", "Zeile {number}"),
+            around(one, at),
+            around(other, at),
+        ));
         if differences.len() >= MOST {
             break;
         }
     }
     if differences.is_empty() && closeness == Closeness::Same && stated != found {
-        differences.push(difference("the whole file", "other line ends", "the usual ones"));
+        differences.push(difference(
+            whole_file(language),
+            language.pick("other line ends", "andere Zeilenenden"),
+            language.pick("the usual ones", "die üblichen"),
+        ));
     }
     differences
 }
 
 /// Byte at which two lines begin to differ, each counted in letters that both share up to there.
-fn first_apart(stated: &str, found: &str, closeness: Closeness) -> Option<usize> {
+fn first_apart(report: Language, stated: &str, found: &str, closeness: Closeness) -> Option<usize> {
     if stated == found {
         return None;
     }
     if closeness == Closeness::LastDigit {
-        let (a, b) = (pieces(stated), pieces(found));
+        let [stated, found] = [stated, found].map(|line| with_points(report, line));
+        let (a, b) = (pieces(&stated), pieces(&found));
         let mut at = 0;
         for (one, other) in a.iter().zip(&b) {
             if !pieces_alike(one, other) {
@@ -192,6 +265,28 @@ fn first_apart(stated: &str, found: &str, closeness: Closeness) -> Option<usize>
     }
     let same = stated.char_indices().zip(found.chars()).find(|((_, a), b)| a != b);
     Some(same.map_or(stated.len().min(found.len()), |((at, _), _)| at))
+}
+
+/// A line with a point in each figure that has a comma: between digits, behind which no point follows as in two places of a drawing.
+fn with_points(report: Language, line: &str) -> String {
+    if report == Language::English {
+        return line.to_owned();
+    }
+    let bytes = line.as_bytes();
+    let is_digit = |at: usize| bytes.get(at).is_some_and(u8::is_ascii_digit);
+    let digits_before = |at: usize| (0..at).rev().take_while(|&n| is_digit(n)).count();
+    let digits_after = |at: usize| (at + 1..bytes.len()).take_while(|&n| is_digit(n)).count();
+    let is_decimal = |at: usize| {
+        let (before, after) = (digits_before(at), digits_after(at));
+        let parted = |n: Option<usize>| {
+            n.and_then(|n| bytes.get(n))
+                .is_some_and(|byte| matches!(byte, b'.' | b','))
+        };
+        before > 0 && after > 0 && !parted((at - before).checked_sub(1)) && bytes.get(at + after + 1) != Some(&b'.')
+    };
+    line.char_indices()
+        .map(|(at, c)| if c == ',' && is_decimal(at) { '.' } else { c })
+        .collect()
 }
 
 /// A line in numbers and what stands between them.
@@ -254,10 +349,41 @@ fn around(line: &str, at: usize) -> String {
 mod tests {
     use super::*;
 
+    const ENGLISH: SaidIn = SaidIn {
+        report: Language::English,
+        faults: Language::English,
+    };
+
     fn first(name: &str, stated: &str, found: &str, closeness: Closeness) -> Option<Difference> {
-        of_file(name, stated.as_bytes(), found.as_bytes(), closeness)
+        of_file(ENGLISH, name, stated.as_bytes(), found.as_bytes(), closeness)
             .into_iter()
             .next()
+    }
+
+    #[test]
+    fn a_comma_of_a_figure_is_no_comma_of_a_list() {
+        let points = |line: &str| with_points(Language::German, line);
+        assert_eq!(points("1,22 % ± 0,07 %, dann 3,45"), "1.22 % ± 0.07 %, dann 3.45");
+        for as_is in ["1.50,2.50 3.25,4.75", "1, 2 und 3", "a,1", "1,2.5", "1.2,5"] {
+            assert_eq!(points(as_is), as_is);
+        }
+        assert_eq!(with_points(Language::English, "1,22"), "1,22");
+        let german = SaidIn {
+            report: Language::German,
+            faults: Language::German,
+        };
+        let page = "<p>1,22 % ± 0,07 %";
+        let of = |other: &str| {
+            of_file(
+                german,
+                "report.html",
+                other.as_bytes(),
+                page.as_bytes(),
+                Closeness::LastDigit,
+            )
+        };
+        assert!(of("<p>1,23 % ± 0,07 %").is_empty());
+        assert_eq!(of("<p>1,24 % ± 0,07 %")[0].place, "Zeile 1");
     }
 
     #[test]
@@ -302,7 +428,10 @@ mod tests {
         assert!(first("a.json", &json(1.2 + 1e-9), &json(1.2), Closeness::Same).is_some());
         assert!(first("a.png", "", "", Closeness::Same).is_none());
         let picture = |last| [0xFF, 0xFE, last];
-        assert_eq!(of_file("a.png", &picture(1), &picture(2), Closeness::Same).len(), 1);
+        assert_eq!(
+            of_file(ENGLISH, "a.png", &picture(1), &picture(2), Closeness::Same).len(),
+            1
+        );
     }
 
     #[test]

@@ -113,7 +113,7 @@ fn pem(label: &str, head: &[u8], key: &[u8]) -> String {
 /// The key in a file of RFC 7468.
 fn from_file(path: &Path, label: &str, head: &[u8], which: &str) -> Result<[u8; 32], Error> {
     let fail = |what: String| Error::in_file(path, what);
-    let bytes = bounded_file::read(path, MOST_BYTES).map_err(|why| fail(why.0))?;
+    let bytes = bounded_file::read(path, MOST_BYTES).map_err(|why| fail(why.english().to_owned()))?;
     let text = String::from_utf8_lossy(&bytes);
     let (begin, end) = (format!("-----BEGIN {label}-----"), format!("-----END {label}-----"));
     let inside = text.split_once(&begin).and_then(|(_, rest)| rest.split_once(&end));

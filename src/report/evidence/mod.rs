@@ -12,6 +12,7 @@ pub use verify::{Fault, SignatureState, Verified, verify};
 
 use crate::digest;
 use crate::error::Error;
+use crate::language::Language;
 use crate::record::{Job, SCHEMA, Source, System, ToleranceTable};
 use crate::run::Findings;
 use rayon::prelude::*;
@@ -35,6 +36,9 @@ pub struct Evidence {
     pub build: String,
     /// The job's own number or name.
     pub job: String,
+    /// The language that its words are in; evidence without it is of a report in English.
+    #[serde(default)]
+    pub language: Language,
     /// True when the photos were drawn by a program.
     pub made_photos: bool,
     /// The job file, as seen from the report's folder.
@@ -126,7 +130,12 @@ impl Evidence {
     ///
     /// # Errors
     /// [`Error`] where a photo changed since it was read, or the program's own file cannot be read.
-    pub(crate) fn of(findings: &Findings, folder: &Path, files: &[(PathBuf, Vec<u8>)]) -> Result<Self, Error> {
+    pub(crate) fn of(
+        language: Language,
+        findings: &Findings,
+        folder: &Path,
+        files: &[(PathBuf, Vec<u8>)],
+    ) -> Result<Self, Error> {
         let written = |(path, bytes): &(PathBuf, Vec<u8>)| Written {
             path: slashed(path),
             sha256: digest::of(bytes),
@@ -137,6 +146,7 @@ impl Evidence {
             program: crate::PROGRAM.to_owned(),
             build: build()?,
             job: findings.job.job.clone(),
+            language,
             made_photos: findings.job.made_photos,
             read: read_by(&findings.job, &findings.path, &slashed(&job_file), findings)?,
             job_file: slashed(&job_file),
@@ -301,6 +311,20 @@ fn path_from(folder: &Path, file: &Path) -> PathBuf {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn evidence_of_before_there_were_languages_is_english() {
+        let evidence = |language: &str| {
+            let text = format!(
+                r#"{{"schema": 1, "program": "beamfall 0.1.0", "build": "", "job": "W", {language} "made_photos": false,
+                "job_file": "../job.toml", "read": [], "written": [], "figures": {{"readings": [], "adjuster": null}}}}"#
+            );
+            serde_json::from_str::<Evidence>(&text).map(|evidence| evidence.language)
+        };
+        assert_eq!(evidence("").unwrap(), Language::English);
+        assert_eq!(evidence(r#""language": "de","#).unwrap(), Language::German);
+        assert!(evidence(r#""language": "xx","#).is_err());
+    }
 
     #[test]
     fn a_way_goes_up_and_down() {

@@ -1,16 +1,16 @@
 //! Reads a report's evidence again: every digest, and every figure from the photos.
 
 use super::super::files;
-use super::differ::{self, Closeness, Difference};
+use super::differ::{self, Closeness, Difference, SaidIn};
 use super::{Evidence, FILE, Figures, Kind, PublicKey, Read, SIGNATURE, build, read_by};
 use crate::bounded_file;
 use crate::digest;
 use crate::error::Error;
+use crate::language::{Language, said};
 use crate::record::{SCHEMA, Source, System, ToleranceTable};
 use crate::run::{Options, Run};
 use serde::Serialize;
 use std::collections::BTreeSet;
-use std::fmt;
 use std::path::{Component, Path, PathBuf};
 
 /// Most bytes of an evidence file: one of 10 000 shots takes some 8 MB.
@@ -83,37 +83,53 @@ pub enum Fault {
     NotRead(String),
 }
 
-impl fmt::Display for Fault {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+impl Fault {
+    /// The fault in the language in which its report was verified.
+    #[must_use]
+    pub fn said(&self, language: Language) -> String {
         match self {
-            Self::Missing { what, path } => write!(f, "{what} {path}: is not there, or cannot be read"),
-            Self::Changed { what, path } => write!(f, "{what} {path}: has changed since the report was made"),
-            Self::Unlisted { what, path } => write!(f, "{what} {path}: is not the same in the evidence and in the job"),
-            Self::Says { file, difference } => write!(
-                f,
-                "{file}, {}: says {}, where the photos give {}",
+            Self::Missing { what, path } => said!(
+                language; "{what} {path}: is not there, or cannot be read", "{what} {path}: fehlt oder ist nicht lesbar"
+            ),
+            Self::Changed { what, path } => said!(
+                language; "{what} {path}: has changed since the report was made",
+                "{what} {path}: wurde seit der Erstellung des Berichts geändert"
+            ),
+            Self::Unlisted { what, path } => said!(
+                language; "{what} {path}: is not the same in the evidence and in the job",
+                "{what} {path}: ist im Nachweis und im Auftrag nicht dasselbe"
+            ),
+            Self::Says { file, difference } => said!(
+                language; "{file}, {}: says {}, where the photos give {}", "{file}, {}: sagt {}, die Fotos ergeben {}";
                 difference.place, difference.stated, difference.found
             ),
-            Self::Signature(what) => write!(f, "signature: {what}"),
-            Self::NotRead(why) => write!(f, "the figures were not worked out again: {why}"),
+            Self::Signature(what) => said!(language; "signature: {what}", "Signatur: {what}"),
+            Self::NotRead(why) => said!(
+                language; "the figures were not worked out again: {why}", "die Werte wurden nicht neu berechnet: {why}"
+            ),
         }
     }
 }
 
 /// Reads the evidence in a report's folder again. `job` is where the job file lies now, if not where it lay; `key` is whose signature is
-/// expected. All photos are read anew.
+/// expected. What is not as it was is told in `language`, whatever the report's own. All photos are read anew.
 ///
 /// # Errors
 /// [`Error`] for a folder that holds no evidence that can be read. What is not as it was is no error, but a [`Fault`].
 pub fn verify(
+    language: Language,
     folder: &Path,
     job: Option<&Path>,
     key: Option<&PublicKey>,
     options: &Options<'_>,
 ) -> Result<Verified, Error> {
     let path = folder.join(FILE);
-    let bytes = bounded_file::read(&path, MOST_BYTES)
-        .map_err(|why| Error::in_file(&path, format!("{}; give the folder that beamfall report wrote", why.0)))?;
+    let bytes = bounded_file::read(&path, MOST_BYTES).map_err(|why| {
+        Error::in_file(
+            &path,
+            format!("{}; give the folder that beamfall report wrote", why.english()),
+        )
+    })?;
     let evidence: Evidence = serde_json::from_slice(&bytes)
         .map_err(|e| Error::in_file(&path, format!("is no evidence of a report: {e}")))?;
     if evidence.schema != SCHEMA {
@@ -127,6 +143,7 @@ pub fn verify(
     }
     let this_build = evidence.program == crate::PROGRAM && evidence.build == build()?;
     let mut check = Check {
+        language,
         folder,
         evidence: &evidence,
         closeness: if this_build {
@@ -155,7 +172,7 @@ pub fn verify(
             if is_version {
                 evidence.program.clone()
             } else {
-                format!("another build of {}", evidence.program)
+                said!(language; "another build of {}", "einem anderen Build von {}"; evidence.program)
             }
         }),
         signature,
@@ -165,6 +182,7 @@ pub fn verify(
 
 /// A check on its way.
 struct Check<'a> {
+    language: Language,
     folder: &'a Path,
     evidence: &'a Evidence,
     closeness: Closeness,
@@ -182,16 +200,19 @@ impl Check<'_> {
         match (signature, key) {
             (None, None) => SignatureState::None,
             (None, Some(_)) => {
-                self.faults
-                    .push(Fault::Signature("there is none, and one was expected"));
+                self.faults.push(Fault::Signature(self.language.pick(
+                    "there is none, and one was expected",
+                    "fehlt, obwohl eine erwartet wurde",
+                )));
                 SignatureState::None
             }
             (Some(_), None) => SignatureState::Unchecked,
             (Some(signature), Some(key)) if key.has_signed(bytes, &signature) => SignatureState::ByKey,
             (Some(_), Some(_)) => {
-                self.faults.push(Fault::Signature(
+                self.faults.push(Fault::Signature(self.language.pick(
                     "is not by this key, or the evidence has changed since it was signed",
-                ));
+                    "ist nicht von diesem Schlüssel, oder der Nachweis wurde seit der Signatur geändert",
+                )));
                 SignatureState::Unchecked
             }
         }
@@ -200,7 +221,7 @@ impl Check<'_> {
     /// The report's own files.
     fn written(&mut self) {
         for file in &self.evidence.written {
-            let (what, path) = ("the report's", file.path.clone());
+            let (what, path) = (of_report(self.language), file.path.clone());
             match inside(&file.path).and_then(|path| digest::of_file(&self.folder.join(path))) {
                 None => self.faults.push(Fault::Missing { what, path }),
                 Some(digest) if digest != file.sha256 => self.faults.push(Fault::Changed { what, path }),
@@ -220,7 +241,7 @@ impl Check<'_> {
                 Kind::System => of_source(System::source(&read.path, folder)),
                 Kind::Bay | Kind::Photo => digest::of_file(&folder.join(&read.path)),
             };
-            let (what, path) = (word(read.kind), read.path.clone());
+            let (what, path) = (word(self.language, read.kind), read.path.clone());
             match (digest, &read.sha256) {
                 (None, None) => self.unchanged[0] += 1,
                 (None, Some(_)) => self.faults.push(Fault::Missing { what, path }),
@@ -235,20 +256,24 @@ impl Check<'_> {
         let made = Run::read(job_file, &options.with_pictures()).and_then(|findings| {
             let read = read_by(&findings.job, &findings.path, &self.evidence.job_file, &findings)?;
             let figures = Figures::of(&findings)?;
-            Ok((read, figures, files(&findings)?))
+            Ok((read, figures, files(self.evidence.language, &findings)?))
         });
         let (read, figures, files) = match made {
             Ok(made) => made,
             Err(error) => return self.faults.push(Fault::NotRead(error.to_string())),
         };
         self.listed(&read, &files);
+        let said_in = SaidIn {
+            report: self.evidence.language,
+            faults: self.language,
+        };
         self.stated(&figures);
         for (name, found) in &files {
             let name = super::slashed(name);
             let Some(stated) = bounded_file::read(&self.folder.join(&name), bounded_file::MOST_PHOTO_BYTES).ok() else {
                 continue;
             };
-            for difference in differ::of_file(&name, &stated, found, self.closeness) {
+            for difference in differ::of_file(said_in, &name, &stated, found, self.closeness) {
                 self.faults.push(Fault::Says {
                     file: name.clone(),
                     difference,
@@ -266,7 +291,7 @@ impl Check<'_> {
         );
         for (kind_of, path) in now.symmetric_difference(&then) {
             self.faults.push(Fault::Unlisted {
-                what: word(*kind_of),
+                what: word(self.language, *kind_of),
                 path: path.clone(),
             });
         }
@@ -274,7 +299,7 @@ impl Check<'_> {
         let then: BTreeSet<String> = self.evidence.written.iter().map(|file| file.path.clone()).collect();
         for path in now.symmetric_difference(&then) {
             self.faults.push(Fault::Unlisted {
-                what: "the report's",
+                what: of_report(self.language),
                 path: path.clone(),
             });
         }
@@ -290,7 +315,7 @@ impl Check<'_> {
                 self.faults.push(Fault::Says {
                     file: FILE.to_owned(),
                     difference: Difference {
-                        place: format!("the digest of {path}"),
+                        place: said!(self.language; "the digest of {path}", "die Prüfsumme von {path}"),
                         stated: short(&stated.sha256),
                         found: short(&found),
                     },
@@ -304,7 +329,14 @@ impl Check<'_> {
         let values = [&self.evidence.figures, figures].map(|figures| serde_json::to_value(figures).unwrap_or_default());
         let [stated, found] = values;
         let mut differences = Vec::new();
-        differ::of_json("figures", &stated, &found, self.closeness, &mut differences);
+        differ::of_json(
+            self.language,
+            "figures",
+            &stated,
+            &found,
+            self.closeness,
+            &mut differences,
+        );
         self.figures = count(&found).saturating_sub(differences.len());
         self.faults
             .extend(differences.into_iter().map(|difference| Fault::Says {
@@ -332,12 +364,17 @@ fn inside(path: &str) -> Option<&Path> {
         .then_some(path)
 }
 
-fn word(kind: Kind) -> &'static str {
+fn word(language: Language, kind: Kind) -> &'static str {
     match kind {
-        Kind::Job => "the job file",
-        Kind::Bay => "the bay file",
-        Kind::Table => "the tolerance table",
-        Kind::System => "the system",
-        Kind::Photo => "the photo",
+        Kind::Job => language.pick("the job file", "die Auftragsdatei"),
+        Kind::Bay => language.pick("the bay file", "die Messplatzdatei"),
+        Kind::Table => language.pick("the tolerance table", "die Toleranztabelle"),
+        Kind::System => language.pick("the system", "das System"),
+        Kind::Photo => language.pick("the photo", "das Foto"),
     }
+}
+
+/// What a file of the report is called before its path.
+fn of_report(language: Language) -> &'static str {
+    language.pick("the report's", "die Datei des Berichts")
 }

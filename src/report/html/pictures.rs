@@ -2,7 +2,7 @@
 //! cent, so that they keep a size that can be read when the picture shrinks on a phone.
 
 use super::super::picture::{Edge, Label, Look, Picture, Shape, Stand};
-use super::super::text::{fixed, harmless};
+use super::super::text::{decimal, harmless};
 use base64::Engine;
 use maud::{Markup, html};
 
@@ -39,7 +39,7 @@ fn class(look: Look) -> &'static str {
 
 /// Lines and dots twice: a dark line below a light one is seen on dark and on bright wall alike.
 fn shape(shape: &Shape) -> Markup {
-    let px = |&(x, y): &(f64, f64)| (fixed(x, 2), fixed(y, 2));
+    let px = |&(x, y): &(f64, f64)| (decimal(x, 2), decimal(y, 2));
     match shape {
         Shape::Line(look, points) => {
             let points: Vec<String> = points.iter().map(px).map(|(x, y)| format!("{x},{y}")).collect();
@@ -77,6 +77,6 @@ fn label(label: &Label, picture: &Picture) -> Markup {
     let down = 100.0 * label.at_px.1 / f64::from(picture.height_px);
     html! {
         span class={ "tag " (look) (edge.unwrap_or_default()) " " (stand) }
-            style={ "left:" (fixed(across, 2)) "%;top:" (fixed(down, 2)) "%" } { (harmless(&label.text)) }
+            style={ "left:" (decimal(across, 2)) "%;top:" (decimal(down, 2)) "%" } { (harmless(&label.text)) }
     }
 }

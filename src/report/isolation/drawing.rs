@@ -6,6 +6,7 @@
 use super::sheet::{self, Boxed, wrapped};
 use super::{minutes, percent, sentence};
 use crate::isolate::{Isolated, Repair, Standing};
+use crate::language::{Language, Said, said};
 use crate::record::{System, Test, VacuumSource};
 use crate::report::text::{plain, wrap};
 use svg::Document;
@@ -121,7 +122,7 @@ fn placed(
 
 /// The system for the page, as a whole SVG document.
 #[must_use]
-pub fn draw(isolation: &Isolated) -> String {
+pub fn draw(language: Language, isolation: &Isolated) -> String {
     let system = &isolation.system;
     let rows = rows(system, system.components.len());
     let breadth = broadest(&rows) * (BOX_PX.0 + GAP_PX) - GAP_PX;
@@ -132,15 +133,15 @@ pub fn draw(isolation: &Isolated) -> String {
         .collect();
     let high = tops.last().map_or(0, |(top, high)| top + high) + PAGE.between_rows;
     let places = placed(&rows, &tops, (MARGIN_PX.0, breadth), (BOX_PX.0, GAP_PX));
-    let mut drawing = white((wide, high), &system.name, hatching(&PAGE));
-    drawing = drawing.add(boxes(isolation, &places, &PAGE));
-    drawing = drawing.add(words(&legend(), (MARGIN_PX.0, high - 16), PAGE.letters, false));
+    let mut drawing = white((wide, high), system.name.within(language), hatching(&PAGE));
+    drawing = drawing.add(boxes(language, isolation, &places, &PAGE));
+    drawing = drawing.add(words(&legend(language), (MARGIN_PX.0, high - 16), PAGE.letters, false));
     format!("{drawing}\n")
 }
 
 /// The system as sheets of A4, as a whole SVG document: what can hurt, what is to be done next, and each part where it stands.
 #[must_use]
-pub fn draw_sheets(isolation: &Isolated) -> String {
+pub fn draw_sheets(language: Language, isolation: &Isolated) -> String {
     let system = &isolation.system;
     let rows = rows(system, ABREAST);
     let breadth = ((sheet::BREADTH + APART) / broadest(&rows) - APART).min(BROADEST);
@@ -154,8 +155,8 @@ pub fn draw_sheets(isolation: &Isolated) -> String {
         hatch: 20,
         between_rows: 70,
     };
-    let to_do = next_boxes(isolation);
-    let lines = |c: &usize| 1 + label_lines(system, *c, &scale).len();
+    let to_do = next_boxes(language, isolation);
+    let lines = |c: &usize| 1 + label_lines(language, system, *c, &scale).len();
     let row_high = |row: &Vec<usize>| row.iter().map(lines).max().unwrap_or(1) * sheet::LINE + 2 * sheet::GAP;
     let row_highs: Vec<usize> = rows.iter().map(row_high).collect();
     let drawn: Vec<usize> = std::iter::once(sheet::LINE)
@@ -168,14 +169,15 @@ pub fn draw_sheets(isolation: &Isolated) -> String {
     let tops: Vec<(usize, usize)> = row_tops.iter().copied().zip(row_highs).collect();
     let room = (sheet::MARGIN, sheet::BREADTH);
     let places = placed(&rows, &tops, room, (breadth, APART));
-    let title = format!("{}: where each part stands", system.name);
-    let mut drawing = sheet::document(count, &system.name, &title, hatching(&scale));
+    let name = system.name.within(language);
+    let title = said!(language; "{name}: where each part stands", "{name}: wo jedes Bauteil steht");
+    let mut drawing = sheet::document(language, count, name, &title, hatching(&scale));
     for (boxed, top) in to_do.iter().zip(text_tops) {
         drawing = drawing.add(boxed.drawn(top));
     }
     let foot = legend_top + scale.letters;
-    drawing = drawing.add(words(&legend(), (sheet::MARGIN, foot), scale.letters, false));
-    format!("{}\n", drawing.add(boxes(isolation, &places, &scale)))
+    drawing = drawing.add(words(&legend(language), (sheet::MARGIN, foot), scale.letters, false));
+    format!("{}\n", drawing.add(boxes(language, isolation, &places, &scale)))
 }
 
 /// Where boxes of words and, below them, the legend and the rows of the system stand, and the number of sheets. The system stands
@@ -201,44 +203,56 @@ fn stacked(boxes: &[Boxed], drawn: &[usize]) -> (Vec<usize>, Vec<usize>, usize) 
 }
 
 /// What is to be done next, what can hurt by it first.
-fn next_boxes(isolation: &Isolated) -> Vec<Boxed> {
+fn next_boxes(language: Language, isolation: &Isolated) -> Vec<Boxed> {
     let (system, answer) = (&isolation.system, &isolation.answer);
     let decision = &answer.decision;
     let (tests, text): (Vec<&Test>, String) = match &decision.next {
         Some(next) if !decision.stop => {
             let test = &system.tests[next.test];
-            let text = format!("Next: {} About {}.", test.ask, minutes(next.minutes));
+            let (ask, about) = (test.ask.within(language), minutes(language, next.minutes));
+            let text = said!(language; "Next: {ask} About {about}.", "Als Nächstes: {ask} Etwa {about}.");
             (vec![test], text)
         }
         _ => match decision.repairs(&answer.by_component, answer.nothing).first() {
             Some(Repair::Replace(c)) if isolation.is_mended_since(*c) => {
-                let part = &system.components[*c].label;
-                let text = format!(
-                    "Mended since, by the job: the {part}. Look whether both beams follow the range control now."
+                let part = system.components[*c].label.within(language);
+                let text = said!(
+                    language;
+                    "Mended since, by the job: the {part}. Look whether both beams follow the range control now.",
+                    "Laut Auftrag inzwischen repariert: {part}. Prüfen, ob jetzt beide Lichtkegel dem Leuchtweitenregler folgen."
                 );
                 let looks = system.tests.iter().filter(|test| test.by_positions);
                 (looks.collect(), text)
             }
             Some(Repair::Replace(c)) => {
-                let part = format!("mend or replace the {}", system.components[*c].label);
+                let part = system.components[*c].label.within(language);
+                let part = said!(language; "mend or replace the {part}", "instand setzen oder ersetzen: {part}");
                 let text = format!("{} ({}).", sentence(&part), percent(answer.by_component[*c]));
                 (beside_part(system, *c), text)
             }
             _ => {
                 let looks = system.tests.iter().filter(|test| test.by_positions);
                 let text = if isolation.failures().is_empty() {
-                    "Work the range control once more and look at both beams. If they follow, there is nothing to replace."
+                    said!(
+                        language;
+                        "Work the range control once more and look at both beams. If they follow, there is nothing to replace.",
+                        "Den Leuchtweitenregler noch einmal durchstellen und beide Lichtkegel ansehen. Folgen sie, gibt es nichts zu ersetzen."
+                    )
                 } else {
-                    "Look at both beams at each position of the range control before any part is replaced."
+                    said!(
+                        language;
+                        "Look at both beams at each position of the range control before any part is replaced.",
+                        "Beide Lichtkegel in jeder Stellung des Leuchtweitenreglers ansehen, bevor ein Bauteil ersetzt wird."
+                    )
                 };
-                (looks.collect(), text.to_owned())
+                (looks.collect(), text)
             }
         },
     };
-    let hazards: Vec<&String> = tests.iter().flat_map(|test| &test.hazards).collect();
+    let hazards: Vec<&Said> = tests.iter().flat_map(|test| &test.hazards).collect();
     let mut boxed = Vec::new();
     if !hazards.is_empty() {
-        boxed.extend(Boxed::of_many(&sheet::take_care(hazards.into_iter())));
+        boxed.extend(Boxed::of_many(&sheet::take_care(language, hazards.into_iter())));
     }
     boxed.push(Boxed {
         lines: wrapped(&text, 2, true).collect(),
@@ -257,19 +271,19 @@ fn beside_part(system: &System, c: usize) -> Vec<&Test> {
     if off.is_empty() { all } else { off }
 }
 
-fn legend() -> String {
+fn legend(language: Language) -> String {
     let all = [
         Standing::Suspected,
         Standing::Possible,
         Standing::Cleared,
         Standing::Open,
     ];
-    all.map(|standing| format!("{} {standing}", standing.sign()))
+    all.map(|standing| format!("{} {}", standing.sign(), standing.said(language)))
         .join("    ")
 }
 
 /// All boxes, with the lines that vacuum goes along.
-fn boxes(isolation: &Isolated, places: &[Place], scale: &Scale) -> Group {
+fn boxes(language: Language, isolation: &Isolated, places: &[Place], scale: &Scale) -> Group {
     let mut group = Group::new().set("class", "parts");
     for (c, component) in isolation.system.components.iter().enumerate() {
         for &before in &component.after {
@@ -277,7 +291,7 @@ fn boxes(isolation: &Isolated, places: &[Place], scale: &Scale) -> Group {
         }
     }
     for (c, standing) in isolation.standings().into_iter().enumerate() {
-        group = group.add(part(isolation, c, standing, (places[c], scale)));
+        group = group.add(part(language, isolation, c, standing, (places[c], scale)));
     }
     group
 }
@@ -294,12 +308,16 @@ fn line(before: Place, after: Place, scale: &Scale) -> Path {
     path(&way, "#333333", 3.0 * scale.stroke as f64)
 }
 
-fn label_lines(system: &System, c: usize, scale: &Scale) -> Vec<String> {
-    wrap(&plain(&system.components[c].label), scale.line_letters, 0)
+fn label_lines(language: Language, system: &System, c: usize, scale: &Scale) -> Vec<String> {
+    wrap(
+        &plain(system.components[c].label.within(language)),
+        scale.line_letters,
+        0,
+    )
 }
 
 /// A component's box: where it stands, its probability, and what it is.
-fn part(isolation: &Isolated, c: usize, standing: Standing, (at, scale): (Place, &Scale)) -> Group {
+fn part(language: Language, isolation: &Isolated, c: usize, standing: Standing, (at, scale): (Place, &Scale)) -> Group {
     let component = &isolation.system.components[c];
     let probability = percent(isolation.answer.by_component[c]);
     let (fill, stroke, dash) = match standing {
@@ -317,7 +335,8 @@ fn part(isolation: &Isolated, c: usize, standing: Standing, (at, scale): (Place,
             format!("{} {}", drawn * scale.stroke, left * scale.stroke),
         );
     }
-    let title = format!("{}: {standing}, {probability}", component.label);
+    let stands = standing.said(language);
+    let title = format!("{}: {stands}, {probability}", component.label.within(language));
     let mut part = Group::new().add(Title::new(clean(&title))).add(border);
     if standing == Standing::Suspected {
         // Words stand on white; the hatching is left as a frame.
@@ -325,11 +344,11 @@ fn part(isolation: &Isolated, c: usize, standing: Standing, (at, scale): (Place,
         let inner = (at.wide - 2 * frame, at.high - 2 * frame);
         part = part.add(rectangle((at.x + frame, at.y + frame), inner, "#ffffff"));
     }
-    let first = format!("{} {standing} {probability}", standing.sign());
+    let first = format!("{} {stands} {probability}", standing.sign());
     let foot = |n: usize| (at.x + scale.padding, at.y + scale.base + n * scale.line);
     part = part.add(words(&first, foot(0), scale.letters, true));
     let fits = (at.high - scale.base) / scale.line;
-    let lines = label_lines(&isolation.system, c, scale);
+    let lines = label_lines(language, &isolation.system, c, scale);
     for (n, line) in lines.iter().take(fits.max(LABEL_LINES)).enumerate() {
         part = part.add(words(line, foot(n + 1), scale.letters, false));
     }

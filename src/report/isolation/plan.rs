@@ -3,6 +3,7 @@
 use super::sheet::{self, Boxed, wrapped};
 use super::{minutes, percent, sentence};
 use crate::isolate::{Isolated, Plan, PlanStep, Repair};
+use crate::language::{Language, said};
 use crate::record::{System, Test};
 use crate::report::say::{first_suspect, happening};
 use crate::report::terminal::COLUMNS;
@@ -11,27 +12,27 @@ use svg::node::element::Definitions;
 
 /// The plan as text of at most 80 columns: the tree, then each of its tests in words.
 #[must_use]
-pub fn render(isolated: &Isolated, plan: &Plan) -> String {
+pub fn render(language: Language, isolated: &Isolated, plan: &Plan) -> String {
     let system = &isolated.system;
-    let mut lines: Vec<String> = wrap(&plain(&format!("{}: which test when", system.name)), COLUMNS, 2);
+    let mut lines: Vec<String> = wrap(&plain(&title(language, system)), COLUMNS, 2);
     lines.extend(
-        begun(isolated)
+        begun(language, isolated)
             .into_iter()
             .flat_map(|text| wrap(&plain(&text), COLUMNS, 2)),
     );
     lines.push(String::new());
-    lines.extend(wrap(&step_words(system, &plan.step, &[]), COLUMNS, 2));
-    branches(system, &plan.step, &mut Vec::new(), "", &mut lines);
+    lines.extend(wrap(&step_words(language, system, &plan.step, &[]), COLUMNS, 2));
+    branches(language, system, &plan.step, &mut Vec::new(), "", &mut lines);
     lines.push(String::new());
-    lines.extend(wrap(&summary(plan), COLUMNS, 0));
+    lines.extend(wrap(&summary(language, plan), COLUMNS, 0));
     for test in tests_of(system, &plan.step) {
         lines.push(String::new());
         lines.extend(wrap(
-            &plain(&format!("{} ({})", test.id, minutes(test.minutes))),
+            &plain(&format!("{} ({})", test.id, minutes(language, test.minutes))),
             COLUMNS,
             2,
         ));
-        for (mark, text) in words_of(test) {
+        for (mark, text) in words_of(language, test) {
             let wrapped = wrap(&plain(&format!("{mark}{text}")), COLUMNS - 2, width(&mark).min(3));
             lines.extend(wrapped.into_iter().map(|line| format!("  {line}")));
         }
@@ -41,63 +42,84 @@ pub fn render(isolated: &Isolated, plan: &Plan) -> String {
     text
 }
 
-/// Where the plan begins, where the job holds something already.
-fn begun(isolated: &Isolated) -> Option<String> {
-    let suspect = first_suspect(isolated).unwrap_or_else(|| "no part more than another yet".to_owned());
-    let is_begun = !isolated.trials.evidence.is_empty();
-    is_begun.then(|| format!("From what the job holds so far. Suspected: {suspect}."))
+fn title(language: Language, system: &System) -> String {
+    said!(language; "{}: which test when", "{}: welche Prüfung wann"; system.name.within(language))
 }
 
-fn summary(plan: &Plan) -> String {
-    format!(
+/// Where the plan begins, where the job holds something already.
+fn begun(language: Language, isolated: &Isolated) -> Option<String> {
+    let suspect = first_suspect(language, isolated)
+        .unwrap_or_else(|| said!(language; "no part more than another yet", "noch kein Bauteil mehr als ein anderes"));
+    let is_begun = !isolated.trials.evidence.is_empty();
+    is_begun.then(|| {
+        said!(
+            language;
+            "From what the job holds so far. Suspected: {suspect}.",
+            "Nach dem, was der Auftrag bisher enthält. Verdacht: {suspect}."
+        )
+    })
+}
+
+fn summary(language: Language, plan: &Plan) -> String {
+    said!(
+        language;
         "On average {} tests, {}. Outcomes that are left out are rare: then write the trials into the job and ask `beamfall \
          isolate JOB`. After each part, look whether both beams follow again.",
-        fixed(plan.tests, 1),
-        minutes(plan.test_minutes)
+        "Im Mittel {} Prüfungen, {}. Ausgelassene Ergebnisse sind selten: dann die Versuche in den Auftrag eintragen und `beamfall \
+         isolate AUFTRAG` fragen. Nach jedem Bauteil prüfen, ob beide Lichtkegel wieder folgen.";
+        fixed(language, plan.tests, 1),
+        minutes(language, plan.test_minutes)
     )
 }
 
 /// What is said of a test below the tree: what to do, what can hurt, what counts.
-fn words_of(test: &Test) -> Vec<(String, String)> {
-    let mut words = vec![(String::new(), test.ask.clone())];
-    words.extend(test.hazards.iter().map(|hazard| ("! ".to_owned(), hazard.clone())));
-    words.extend(
-        test.steps
-            .iter()
-            .enumerate()
-            .map(|(n, step)| (format!("{}. ", n + 1), step.clone())),
-    );
-    if !test.look.is_empty() {
-        words.push(("What counts: ".to_owned(), test.look.clone()));
+fn words_of(language: Language, test: &Test) -> Vec<(String, &str)> {
+    let mut words = vec![(String::new(), test.ask.within(language))];
+    let hazards = test.hazards.iter();
+    words.extend(hazards.map(|hazard| ("! ".to_owned(), hazard.within(language))));
+    let steps = test.steps.iter().enumerate();
+    words.extend(steps.map(|(n, step)| (format!("{}. ", n + 1), step.within(language))));
+    let look = test.look.within(language);
+    if !look.is_empty() {
+        words.push((said!(language; "What counts: ", "Was zählt: "), look));
     }
     words
 }
 
 /// A test's name, and whether it is done once more on this way through the plan.
-fn test_name(system: &System, test: usize, path: &[usize]) -> String {
-    let again = if path.contains(&test) { " once more" } else { "" };
-    plain(&format!("{}{again}", system.tests[test].id))
+fn test_name(language: Language, system: &System, test: usize, path: &[usize]) -> String {
+    let id = &system.tests[test].id;
+    plain(&if path.contains(&test) {
+        said!(language; "{id} once more", "noch einmal {id}")
+    } else {
+        id.clone()
+    })
 }
 
 /// A step in a few words; `path`: the tests before it.
-fn step_words(system: &System, step: &PlanStep, path: &[usize]) -> String {
+fn step_words(language: Language, system: &System, step: &PlanStep, path: &[usize]) -> String {
     match step {
         PlanStep::Test { candidate, branches } => {
-            let name = test_name(system, candidate.test, path);
-            let then = if branches.is_empty() { ", then ask anew" } else { "" };
-            format!("{name} ({}){then}", minutes(candidate.minutes))
+            let name = test_name(language, system, candidate.test, path);
+            let test = format!("{name} ({})", minutes(language, candidate.minutes));
+            if branches.is_empty() {
+                said!(language; "{test}, then ask anew", "{test}, dann neu fragen")
+            } else {
+                test
+            }
         }
         PlanStep::Repair { order, probability } => {
             let names: Vec<String> = order
                 .iter()
-                .map(|repair| plain(&repair_words(system, repair)))
+                .map(|repair| plain(&repair_words(language, system, repair)))
                 .collect();
             let first = names
                 .first()
                 .cloned()
-                .unwrap_or_else(|| "nothing is left to do".to_owned());
+                .unwrap_or_else(|| said!(language; "nothing is left to do", "nichts mehr zu tun"));
             let then = if names.len() > 1 {
-                format!("; if that is not all, {}", names[1..].join(", "))
+                let rest = names[1..].join(", ");
+                said!(language; "; if that is not all, {rest}", "; genügt das nicht, {rest}")
             } else {
                 String::new()
             };
@@ -106,14 +128,21 @@ fn step_words(system: &System, step: &PlanStep, path: &[usize]) -> String {
     }
 }
 
-fn repair_words(system: &System, repair: &Repair) -> String {
+fn repair_words(language: Language, system: &System, repair: &Repair) -> String {
     match repair {
-        Repair::Replace(c) => format!("replace {}", system.components[*c].id),
-        Repair::LookAgain => "look at both beams again".to_owned(),
+        Repair::Replace(c) => said!(language; "replace {}", "{} ersetzen"; system.components[*c].id),
+        Repair::LookAgain => said!(language; "look at both beams again", "beide Lichtkegel noch einmal ansehen"),
     }
 }
 
-fn branches(system: &System, step: &PlanStep, path: &mut Vec<usize>, indent: &str, lines: &mut Vec<String>) {
+fn branches(
+    language: Language,
+    system: &System,
+    step: &PlanStep,
+    path: &mut Vec<usize>,
+    indent: &str,
+    lines: &mut Vec<String>,
+) {
     let PlanStep::Test {
         candidate,
         branches: all,
@@ -126,12 +155,14 @@ fn branches(system: &System, step: &PlanStep, path: &mut Vec<usize>, indent: &st
         let last = n + 1 == all.len();
         let (corner, below) = if last { ("└─ ", "   ") } else { ("├─ ", "│  ") };
         let room = COLUMNS.saturating_sub(width(indent) + 3);
-        let text = format!("{}: {}", branch.outcome, step_words(system, &branch.step, path));
+        let then = step_words(language, system, &branch.step, path);
+        let text = format!("{}: {then}", branch.outcome.said(language));
         for (k, line) in wrap(&text, room, 2).into_iter().enumerate() {
             let mark = if k == 0 { corner } else { below };
             lines.push(format!("{indent}{mark}{line}"));
         }
-        self::branches(system, &branch.step, path, &format!("{indent}{below}"), lines);
+        let indent = format!("{indent}{below}");
+        self::branches(language, system, &branch.step, path, &indent, lines);
     }
     path.pop();
 }
@@ -155,11 +186,11 @@ fn tests_of<'a>(system: &'a System, step: &PlanStep) -> Vec<&'a Test> {
 /// number, and after each outcome the number to go on with. Boxes of tests are rounded; those of repairs have corners and a heavy
 /// border.
 #[must_use]
-pub fn draw(isolated: &Isolated, plan: &Plan) -> String {
+pub fn draw(language: Language, isolated: &Isolated, plan: &Plan) -> String {
     let system = &isolated.system;
-    let title = format!("{}: which test when", system.name);
-    let mut boxes = dangers(isolated, plan);
+    let mut boxes = dangers(language, isolated, plan);
     let mut steps = Steps {
+        language,
         system,
         boxes: Vec::new(),
         path: Vec::new(),
@@ -168,7 +199,8 @@ pub fn draw(isolated: &Isolated, plan: &Plan) -> String {
     boxes.extend(steps.boxes);
     let heights: Vec<usize> = boxes.iter().map(Boxed::height).collect();
     let (tops, count) = sheet::places(&heights);
-    let mut drawing = sheet::document(count, &system.name, &title, Definitions::new());
+    let name = system.name.within(language);
+    let mut drawing = sheet::document(language, count, name, &title(language, system), Definitions::new());
     for (boxed, top) in boxes.iter().zip(tops) {
         drawing = drawing.add(boxed.drawn(top));
     }
@@ -176,17 +208,22 @@ pub fn draw(isolated: &Isolated, plan: &Plan) -> String {
 }
 
 /// All that can hurt in the plan's tests, each once, and what the plan comes to.
-fn dangers(isolated: &Isolated, plan: &Plan) -> Vec<Boxed> {
+fn dangers(language: Language, isolated: &Isolated, plan: &Plan) -> Vec<Boxed> {
     let tests = tests_of(&isolated.system, &plan.step);
-    let mut lines = sheet::take_care(tests.iter().flat_map(|test| &test.hazards));
-    lines.extend(begun(isolated).into_iter().flat_map(|text| wrapped(&text, 0, false)));
-    lines.extend(wrapped(&summary(plan), 0, false));
-    lines.push(("Begin with 1.".to_owned(), true));
+    let mut lines = sheet::take_care(language, tests.iter().flat_map(|test| &test.hazards));
+    lines.extend(
+        begun(language, isolated)
+            .into_iter()
+            .flat_map(|text| wrapped(&text, 0, false)),
+    );
+    lines.extend(wrapped(&summary(language, plan), 0, false));
+    lines.push((said!(language; "Begin with 1.", "Mit 1 beginnen."), true));
     Boxed::of_many(&lines)
 }
 
 /// The steps of a plan, numbered as they come.
 struct Steps<'a> {
+    language: Language,
     system: &'a System,
     boxes: Vec<Boxed>,
     /// Tests on the way to the step that is being added.
@@ -196,6 +233,7 @@ struct Steps<'a> {
 impl Steps<'_> {
     /// Adds a step and all after it; gives its number.
     fn add(&mut self, step: &PlanStep) -> usize {
+        let language = self.language;
         let place = self.boxes.len();
         let number = place + 1;
         let is_repair = matches!(step, PlanStep::Repair { .. });
@@ -208,33 +246,37 @@ impl Steps<'_> {
             PlanStep::Test { candidate, branches } => {
                 let test = &self.system.tests[candidate.test];
                 let again = if self.path.contains(&candidate.test) {
-                    "Once more, with care: "
+                    said!(language; "Once more, with care: ", "Noch einmal, mit Sorgfalt: ")
                 } else {
-                    ""
+                    String::new()
                 };
-                let about = minutes(candidate.minutes);
-                lines.extend(wrapped(
-                    &format!("{number}. {again}{} About {about}.", test.ask),
-                    4,
-                    true,
-                ));
+                let (ask, about) = (test.ask.within(language), minutes(language, candidate.minutes));
+                let asked = said!(
+                    language; "{number}. {again}{ask} About {about}.", "{number}. {again}{ask} Etwa {about}."
+                );
+                lines.extend(wrapped(&asked, 4, true));
                 self.path.push(candidate.test);
                 for branch in branches {
                     let to = self.add(&branch.step);
-                    let happens = sentence(&happening(test, branch.outcome));
-                    lines.extend(wrapped(&format!("→ {happens}: go on with {to}."), 2, false));
+                    let happens = sentence(&happening(language, test, branch.outcome));
+                    let on = said!(language; "→ {happens}: go on with {to}.", "→ {happens}: weiter mit {to}.");
+                    lines.extend(wrapped(&on, 2, false));
                 }
                 self.path.pop();
                 let rest = if branches.is_empty() {
-                    "Write down what comes out"
+                    said!(
+                        language;
+                        "→ Write down what comes out: write it into the job and ask anew.",
+                        "→ Aufschreiben, was herauskommt: in den Auftrag eintragen und neu fragen."
+                    )
                 } else {
-                    "Anything else"
+                    said!(
+                        language;
+                        "→ Anything else: write it into the job and ask anew.",
+                        "→ Alles andere: in den Auftrag eintragen und neu fragen."
+                    )
                 };
-                lines.extend(wrapped(
-                    &format!("→ {rest}: write it into the job and ask anew."),
-                    2,
-                    false,
-                ));
+                lines.extend(wrapped(&rest, 2, false));
             }
             PlanStep::Repair { order, probability } => {
                 lines.extend(wrapped(
@@ -249,24 +291,31 @@ impl Steps<'_> {
     }
 
     fn repair(&self, order: &[Repair], probability: f64) -> String {
-        let label = |c: usize| format!("the {}", self.system.components[c].label);
+        let language = self.language;
+        let label = |c: usize| self.system.components[c].label.within(language);
         let said: Vec<String> = order
             .iter()
             .map(|repair| match repair {
-                Repair::Replace(c) => format!("mend or replace {}", label(*c)),
-                Repair::LookAgain => {
-                    "look at both beams at each position: if both follow, there is nothing to replace".to_owned()
+                Repair::Replace(c) => {
+                    said!(language; "mend or replace the {}", "instand setzen oder ersetzen: {}"; label(*c))
                 }
+                Repair::LookAgain => said!(
+                    language;
+                    "look at both beams at each position: if both follow, there is nothing to replace",
+                    "beide Lichtkegel in jeder Stellung ansehen: folgen beide, gibt es nichts zu ersetzen"
+                ),
             })
             .collect();
         match said.split_first() {
-            None => "Nothing is left to do.".to_owned(),
+            None => said!(language; "Nothing is left to do.", "Nichts mehr zu tun."),
             Some((first, [])) => format!("{} ({}).", sentence(first), percent(probability)),
-            Some((first, then)) => format!(
+            Some((first, then)) => said!(
+                language;
                 "{} ({}). If a beam still does not follow, {}.",
+                "{} ({}). Folgt ein Lichtkegel dann immer noch nicht: {}.";
                 sentence(first),
                 percent(probability),
-                then.join(", then ")
+                then.join(&said!(language; ", then ", ", dann "))
             ),
         }
     }

@@ -1,6 +1,7 @@
 //! Sheets of A4 for the garage wall: letters to be read from an arm's length, in boxes that are not torn apart.
 
 use super::drawing::{rectangle, white, words};
+use crate::language::{Language, Said, said};
 use crate::report::text::{plain, shorten, wrap};
 use svg::Document;
 use svg::node::element::{Definitions, Group};
@@ -77,14 +78,15 @@ pub(super) fn wrapped(text: &str, indent: usize, bold: bool) -> impl Iterator<It
 }
 
 /// What can hurt, each once.
-pub(super) fn take_care<'a>(hazards: impl Iterator<Item = &'a String>) -> Vec<Line> {
+pub(super) fn take_care<'a>(language: Language, hazards: impl Iterator<Item = &'a Said>) -> Vec<Line> {
     let mut each: Vec<&str> = Vec::new();
-    for hazard in hazards {
-        if !each.contains(&hazard.as_str()) {
+    for hazard in hazards.map(|hazard| hazard.within(language)) {
+        if !each.contains(&hazard) {
             each.push(hazard);
         }
     }
-    let mut lines = vec![("Before all else, take care:".to_owned(), true)];
+    let before = said!(language; "Before all else, take care:", "Vor allem anderen beachten:");
+    let mut lines = vec![(before, true)];
     lines.extend(
         each.into_iter()
             .flat_map(|hazard| wrapped(&format!("! {hazard}"), 2, true)),
@@ -109,13 +111,19 @@ pub(super) fn places(heights: &[usize]) -> (Vec<usize>, usize) {
 }
 
 /// So many empty sheets, one below the other, each with its heading.
-pub(super) fn document(count: usize, name: &str, title: &str, definitions: Definitions) -> Document {
+pub(super) fn document(
+    language: Language,
+    count: usize,
+    name: &str,
+    title: &str,
+    definitions: Definitions,
+) -> Document {
     let mut drawing = white((SHEET.0, SHEET.1 * count), title, definitions)
         .set("width", format!("{}mm", SHEET.0 / 10))
         .set("height", format!("{}mm", SHEET.1 * count / 10));
     for n in 0..count {
         let name = shorten(&plain(name), line_letters(BREADTH) - 18);
-        let heading = format!("Sheet {} of {count}: {name}", n + 1);
+        let heading = said!(language; "Sheet {} of {count}: {name}", "Blatt {} von {count}: {name}"; n + 1);
         drawing = drawing.add(words(&heading, (MARGIN, n * SHEET.1 + MARGIN + LETTERS), LETTERS, true));
     }
     drawing

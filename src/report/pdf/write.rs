@@ -7,6 +7,7 @@ use super::pages::Page;
 use super::setter::{FAINT, Setter};
 use super::tags::{ARTIFACT, Element, Tag, Tags};
 use super::{MARGIN, PAGE};
+use crate::language::{Language, said};
 use flate2::Compression;
 use flate2::write::ZlibEncoder;
 use pdf_writer::types::{
@@ -45,6 +46,7 @@ pub(super) fn pdf(
     chapters: &[String],
     setter: &Setter,
     (title, job): (&str, &str),
+    language: Language,
 ) -> Vec<u8> {
     let mut numbers = Numbers(0);
     let [catalog, tree, info, structure, parents, outline] = std::array::from_fn(|_| numbers.next());
@@ -55,7 +57,7 @@ pub(super) fn pdf(
 
     let mut root = pdf.catalog(catalog);
     root.pages(tree);
-    root.lang(TextStr("en"));
+    root.lang(TextStr(language.tag()));
     root.mark_info().marked(true);
     root.viewer_preferences().display_doc_title(true);
     if !chapters.is_empty() {
@@ -92,7 +94,7 @@ pub(super) fn pdf(
             pieces: 0,
         };
         sheet.whole(page, n, &mut marked, &mut numbers);
-        sheet.margins(n, pages.len(), (title, job));
+        sheet.margins(language, n, pages.len(), (title, job));
         let Sheet {
             content,
             pictures,
@@ -338,17 +340,17 @@ impl Sheet<'_> {
     }
 
     /// What stands above and below on each page.
-    fn margins(&mut self, number: usize, count: usize, (title, job): (&str, &str)) {
+    fn margins(&mut self, language: Language, number: usize, count: usize, (title, job): (&str, &str)) {
         const SIZE: f32 = 6.8;
         self.content.begin_marked_content(Name(b"Artifact"));
-        let page = format!("Page {} of {count}", number + 1);
+        let page = said!(language; "Page {} of {count}", "Seite {} von {count}"; number + 1);
         let right = |sheet: &Self, text: &str| PAGE.0 - MARGIN.0 - sheet.setter.width(text, false, SIZE);
         let look = (SIZE, false, FAINT);
         let (above, below) = (MARGIN.1 - 18.0, PAGE.1 - MARGIN.1 + 22.0);
         self.words((MARGIN.0, above), look, title);
         let x = right(self, job);
         self.words((x, above), look, job);
-        self.words((MARGIN.0, below), look, crate::DISCLAIMER);
+        self.words((MARGIN.0, below), look, crate::disclaimer(language));
         let x = right(self, &page);
         self.words((x, below), look, &page);
         self.content.end_marked_content();

@@ -4,11 +4,11 @@ use super::super::Error;
 use super::chart::{Fault, MARGIN, Root, SIZE, TEXT, letters, sheet, words};
 use super::element::{Hatching, hatched};
 use super::ink;
-use super::{Figure, Subject, at_positions};
+use super::{Figure, Subject, at_positions, titled};
 use crate::aim::{COVERAGE_FACTOR_95, Measured, Share, ShotReading, Term};
+use crate::language::{Language, said};
 use crate::record::Side;
 use crate::report::text::{fixed, plain, shorten_path};
-use crate::report::words::sentence;
 use plotters::prelude::*;
 use plotters::style::text_anchor::HPos;
 
@@ -38,7 +38,7 @@ fn widest<'a>(readings: impl Iterator<Item = &'a ShotReading>) -> Option<(&'a Sh
 }
 
 /// The chart of each lamp that has a photo with a figure. Photos of the pump count where there are no others.
-pub(super) fn figures(readings: &[ShotReading]) -> Result<Vec<Figure>, Error> {
+pub(super) fn figures(language: Language, readings: &[ShotReading]) -> Result<Vec<Figure>, Error> {
     let lamps = [Side::Left, Side::Right].map(|side| {
         let all = readings.iter().filter(|r| r.shot.lamp == side);
         widest(at_positions(readings, side)).or_else(|| widest(all))
@@ -46,7 +46,7 @@ pub(super) fn figures(readings: &[ShotReading]) -> Result<Vec<Figure>, Error> {
     // One scale for both lamps, so that the charts can be compared side by side.
     let sds = lamps.iter().flatten().map(|(_, m)| sd_percent(m));
     let most_percent = sds.fold(1e-6, f64::max);
-    let figure = |(reading, measured)| figure(reading, measured, most_percent);
+    let figure = |(reading, measured)| figure(language, reading, measured, most_percent);
     lamps.into_iter().flatten().map(figure).collect()
 }
 
@@ -55,41 +55,48 @@ fn sd_percent(measured: &Measured) -> f64 {
     measured.aim.u95_percent() / COVERAGE_FACTOR_95
 }
 
-fn figure(reading: &ShotReading, measured: &Measured, most_percent: f64) -> Result<Figure, Error> {
+fn figure(language: Language, reading: &ShotReading, measured: &Measured, most_percent: f64) -> Result<Figure, Error> {
     let (aim, side) = (&measured.aim, reading.shot.lamp);
     let mut terms: Vec<_> = aim.budget.iter().filter(|term| term.sd_percent.is_finite()).collect();
     terms.sort_by(|a, b| b.sd_percent.total_cmp(&a.sd_percent));
-    let largest = terms.first().map_or("", |term| term.source.name());
-    let title = format!(
-        "{} lamp: most of the ± is the {}",
-        sentence(&side.to_string()),
+    let largest = terms.first().map_or("", |term| term.source.said(language));
+    let lamp = titled(language, side, None);
+    let title = said!(
+        language; "{lamp}: most of the ± is the {}", "{lamp}, größter Teil des ±: {}";
         plain(largest)
     );
-    let caption = caption(reading, largest, aim.u95_percent());
+    let caption = caption(language, reading, largest, aim.u95_percent());
     let row = |term: &&Term| {
         let word = if term.source.share() == Share::Job {
-            "job"
+            language.pick("job", "Auftrag")
         } else {
-            "photo"
+            language.pick("photo", "Foto")
         };
         Row {
-            name: format!("{} ({word})", plain(term.source.name())),
+            name: format!("{} ({word})", plain(term.source.said(language))),
             sd_percent: term.sd_percent,
             share: Some(term.source.share()),
         }
     };
     let whole = Row {
-        name: "all together".to_owned(),
+        name: language.pick("all together", "alles zusammen").to_owned(),
         sd_percent: sd_percent(measured),
         share: None,
     };
     let rows: Vec<Row> = terms.iter().map(row).chain([whole]).collect();
-    let under = "standard uncertainty, % of inclination and mm at the wall";
+    let under = language.pick(
+        "standard uncertainty, % of inclination and mm at the wall",
+        "Standardunsicherheit, % der Neigung und mm an der Wand",
+    );
     let svg = sheet(&title, under, |root| {
         let high = (SIZE.1 - MARGIN - TOP) / rows.len() as i32;
         rows.iter().enumerate().try_for_each(|(n, row)| {
             let mm = row.sd_percent / 100.0 * reading.lamp.distance_mm;
-            let size = format!("{} %, {} mm", fixed(row.sd_percent, 3), fixed(mm, 1));
+            let size = said!(
+                language; "{} %, {} mm", "{} % / {} mm";
+                fixed(language, row.sd_percent, 3),
+                fixed(language, mm, 1)
+            );
             let (top, part) = (TOP + high * n as i32, row.sd_percent / most_percent);
             draw_row(root, (top, high), row, &size, part)
         })
@@ -133,13 +140,18 @@ fn draw_row(root: &Root<'_>, (top, high): (i32, i32), row: &Row, size: &str, par
     root.draw(&hatched(corners, hatching))
 }
 
-fn caption(reading: &ShotReading, largest: &str, u95_percent: f64) -> String {
+fn caption(language: Language, reading: &ShotReading, largest: &str, u95_percent: f64) -> String {
     let photo = shorten_path(&plain(&reading.shot.photo.display().to_string()), PHOTO_LETTERS);
-    format!(
-        "Standard uncertainties of the photo with the widest interval of this lamp, {photo}, largest first. They add as \
+    said!(
+        language; "Standard uncertainties of the photo with the widest interval of this lamp, {photo}, largest first. They add as \
          squares, so that the longest bars decide: here \"{largest}\"; a bar half as long as another counts a quarter. \
          Whole bars (job) are the same in all photos of the job and cancel in a travel; hatched bars (photo) differ from \
          photo to photo. The outlined bar is all together; 1.96 times it is the ± of the reading, {} %.",
-        fixed(u95_percent, 3)
+        "Standardunsicherheiten des Fotos mit dem breitesten Intervall dieses Scheinwerfers, {photo}, die größte zuerst. Sie addieren \
+         sich quadratisch, sodass die längsten Balken entscheiden: hier „{largest}“; ein halb so langer Balken zählt ein Viertel. \
+         Volle Balken (Auftrag) sind in allen Fotos des Auftrags gleich und heben sich in einem Stellweg auf; schraffierte Balken \
+         (Foto) sind von Foto zu Foto verschieden. Der umrandete Balken ist alles zusammen; das 1,96-Fache davon ist das ± des \
+         Messwerts, {} %.";
+        fixed(language, u95_percent, 3)
     )
 }

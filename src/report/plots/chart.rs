@@ -7,6 +7,7 @@
 use super::super::Error;
 use super::element::{Dash, Element, Look, Point, bars, line, marker, zone};
 use super::ink;
+use crate::language::Language;
 use crate::report::text::{fixed, plain, shorten};
 use plotters::chart::ChartContext;
 use plotters::coord::Shift;
@@ -64,7 +65,7 @@ pub(super) struct Axis {
 
 impl Axis {
     /// Holds all `values` with some air, ending on ticks.
-    pub fn around(values: impl IntoIterator<Item = f64>) -> Self {
+    pub fn around(language: Language, values: impl IntoIterator<Item = f64>) -> Self {
         let (least, most) = values
             .into_iter()
             .filter(|value| value.is_finite())
@@ -75,15 +76,15 @@ impl Axis {
         // A beam that stands still must look still, not like noise blown up to the height of the plot.
         let half = 0.54 * (most - least).max(0.3);
         let middle = f64::midpoint(least, most);
-        Self::between(middle - half, middle + half, 6)
+        Self::between(language, middle - half, middle + half, 6)
     }
 
     /// From 0 to at least `high`, ending on a tick; with at most so many ticks, but for the last.
-    pub fn from_zero(high: f64, ticks: usize) -> Self {
-        Self::between(0.0, if high > 0.0 { high } else { 1.0 }, ticks)
+    pub fn from_zero(language: Language, high: f64, ticks: usize) -> Self {
+        Self::between(language, 0.0, if high > 0.0 { high } else { 1.0 }, ticks)
     }
 
-    fn between(low: f64, high: f64, ticks: usize) -> Self {
+    fn between(language: Language, low: f64, high: f64, ticks: usize) -> Self {
         let step = |ticks: usize| match RangedCoordf64::from(low..high).key_points(ticks)[..] {
             [first, second, ..] => second - first,
             _ => high - low,
@@ -96,7 +97,7 @@ impl Axis {
         let places = (-step.log10() - 1e-6).ceil().clamp(0.0, 6.0) as usize;
         let ticks: Vec<(f64, String)> = (first..=last)
             .map(|n| n as f64 * step)
-            .map(|value| (value, fixed(value, places).replace('-', "−")))
+            .map(|value| (value, fixed(language, value, places).replace('-', "−")))
             .collect();
         Self {
             low: first as f64 * step,
@@ -218,16 +219,16 @@ pub(super) struct Area {
 
 impl Area {
     /// Values grow downward, as the beam does, on an axis that holds them all.
-    pub fn of_beam(title: &'static str, series: Vec<Series>, zones: Vec<Zone>) -> Self {
+    pub fn of_beam(language: Language, title: &'static str, series: Vec<Series>, zones: Vec<Zone>) -> Self {
         let mut area = Self {
             title,
-            y: Axis::around([]),
+            y: Axis::around(language, []),
             down: true,
             zones,
             series,
             notes: Vec::new(),
         };
-        area.y = Axis::around(area.ends());
+        area.y = Axis::around(language, area.ends());
         area
     }
 
@@ -446,12 +447,12 @@ mod tests {
 
     #[test]
     fn ticks_are_round_and_axes_hold_their_values() {
-        let axis = Axis::around([1.0, 2.5]);
+        let axis = Axis::around(Language::English, [1.0, 2.5]);
         assert!(
             axis.low < 1.0 && axis.high > 2.5 && axis.high - axis.low <= 2.5 + 1e-9,
             "{axis:?}"
         );
-        let still = Axis::around([1.2, 1.2]);
+        let still = Axis::around(Language::English, [1.2, 1.2]);
         assert!(still.high - still.low >= 0.3, "{still:?}");
         for (high, ticks, labels) in [
             (450.0, 7, &["0", "100", "200", "300", "400", "500"][..]),
@@ -460,12 +461,14 @@ mod tests {
             (0.7, 4, &["0.0", "0.2", "0.4", "0.6", "0.8"]),
             (75.0, 3, &["0", "50", "100"]),
         ] {
-            let axis = Axis::from_zero(high, ticks);
+            let axis = Axis::from_zero(Language::English, high, ticks);
             let (low, last, got) = ends(&axis);
             assert!(low == 0.0 && last >= high && got == labels, "{high}: {axis:?}");
         }
-        assert_eq!(ends(&Axis::around([0.1, -0.4])).2.first(), Some(&"−0.5"));
-        assert_eq!(Axis::around([]), Axis::around([0.0, 1.0]));
+        let around = |language: Language, values: &[f64]| Axis::around(language, values.iter().copied());
+        assert_eq!(ends(&around(Language::English, &[0.1, -0.4])).2.first(), Some(&"−0.5"));
+        assert_eq!(ends(&around(Language::German, &[0.1, -0.4])).2.first(), Some(&"−0,5"));
+        assert_eq!(around(Language::English, &[]), around(Language::English, &[0.0, 1.0]));
         assert_eq!(
             ends(&Axis::named(["low", "high"].into_iter())),
             (-0.5, 1.5, vec!["low", "high"])

@@ -18,9 +18,11 @@ mod vacuum;
 pub use png::png;
 
 use super::text::escape;
+use super::words::{lamp_and_stage, lamp_and_stage_short, sentence};
 use super::{Error, Findings};
 use crate::adjuster::LampTravel;
 use crate::aim::ShotReading;
+use crate::language::Language;
 use crate::record::{Side, Stage};
 use chart::Chart;
 
@@ -141,22 +143,22 @@ impl Figure {
     }
 }
 
-/// The plots that this job gives cause for.
+/// The plots that this job gives cause for, with their words in `language`.
 ///
 /// # Errors
 /// [`Error`] when the drawing library fails.
-pub fn figures(findings: &Findings) -> Result<Vec<Figure>, Error> {
+pub fn figures(language: Language, findings: &Findings) -> Result<Vec<Figure>, Error> {
     // The figures of results.json, so that a caption never differs from it by a last digit.
     let adjuster = findings.adjuster.rounded();
-    let mut figures = inclination::figures(&findings.readings, &adjuster)?;
-    figures.extend(travel::figure(&adjuster)?);
+    let mut figures = inclination::figures(language, &findings.readings, &adjuster)?;
+    figures.extend(travel::figure(language, &adjuster)?);
     for response in &adjuster.response {
-        figures.push(vacuum::figure(response)?);
+        figures.push(vacuum::figure(language, response)?);
     }
     for leak in &adjuster.leak_down {
-        figures.push(leak_down::figure(leak)?);
+        figures.push(leak_down::figure(language, leak)?);
     }
-    figures.extend(budget::figures(&findings.readings)?);
+    figures.extend(budget::figures(language, &findings.readings)?);
     Ok(figures)
 }
 
@@ -185,6 +187,14 @@ fn name_of(subject: Subject, lamp: Side, stage: Option<Stage>) -> String {
         || format!("{subject}-{lamp}"),
         |stage| format!("{subject}-{lamp}-{stage}"),
     )
+}
+
+/// Whose plot it is, before its title; in German short, since a long title is set in small letters.
+fn titled(language: Language, lamp: Side, stage: Option<Stage>) -> String {
+    sentence(&match language {
+        Language::English => lamp_and_stage(language, lamp, stage),
+        Language::German => lamp_and_stage_short(language, lamp, stage),
+    })
 }
 
 /// Half of a tread's width, of the way from one position to the next.

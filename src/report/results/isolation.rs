@@ -5,6 +5,7 @@ use crate::aim::COVERAGE_FACTOR_95;
 use crate::isolate::{
     Candidate, Evidence, Explanation, Isolated, Observation, Origin, Plan, PlanStep, Repair, Unread, outcomes, place,
 };
+use crate::language::Language;
 use crate::record::{FaultKind, Gauge, Moves, SCHEMA, Stage, System, TrialMoves};
 use crate::report::text::round;
 use serde::{Deserialize, Serialize};
@@ -188,7 +189,7 @@ impl IsolationResult {
         let names = |set: &[usize]| set.iter().map(|&c| name(c)).collect::<Vec<_>>();
         let next = |candidate: &Candidate| NextResult {
             test: system.tests[candidate.test].id.clone(),
-            ask: system.tests[candidate.test].ask.clone(),
+            ask: system.tests[candidate.test].ask.within(Language::English).to_owned(),
             minutes: candidate.minutes,
             setup: isolated
                 .still_to_set_up(candidate.test)
@@ -282,7 +283,7 @@ impl UnreadResult {
         Self {
             test: one.test.clone(),
             photo: one.photo.display().to_string(),
-            message: one.message.clone(),
+            message: one.message.within(Language::English).to_owned(),
         }
     }
 }

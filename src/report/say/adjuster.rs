@@ -12,25 +12,33 @@ use crate::adjuster::{
     Adjuster, Change, Curve, Interval, LampTravel, LeakDown, Movement, Response, SideDifference, StickSlip, VacuumStep,
 };
 use crate::aim::Outcome;
+use crate::language::{Language, said};
 use crate::record::{Side, Stage};
 use crate::run::Findings;
+use crate::warning::Warning;
 
 type Facts = Vec<(&'static str, Text)>;
 
 /// For the terminal: each travel from one position to the next.
-pub(super) fn travels(findings: &Findings) -> Section {
+pub(super) fn travels(language: Language, findings: &Findings) -> Section {
     let mut table = Table::new("", [("", ""); 4]);
-    (table.columns[0].least, table.columns[1].least) = (12, 25);
+    // German words leave less room to the names of positions.
+    let between = match language {
+        Language::English => 25,
+        Language::German => 18,
+    };
+    (table.columns[0].least, table.columns[1].least) = (12, between);
     for lamp in &findings.adjuster.travel {
         for step in &lamp.steps {
+            let movement = step.movement.said(language);
             let words = match step.movement {
-                Movement::Moves => format!("{} ({})", step.movement, direction(step.percent)),
-                Movement::Still | Movement::CannotTell => step.movement.to_string(),
+                Movement::Moves => format!("{movement} ({})", direction(language, step.percent)),
+                Movement::Still | Movement::CannotTell => movement.to_owned(),
             };
             table.row([
-                lamp_stage(lamp.lamp, lamp.stage).into(),
+                lamp_stage(language, lamp.lamp, lamp.stage).into(),
                 format!("{} → {}", shorten(&step.from, 11), shorten(&step.to, 11)).into(),
-                plus_minus(step.percent, step.u95_percent).into(),
+                plus_minus(language, step.percent, step.u95_percent).into(),
                 Text::default().word(step.movement, words).into(),
             ]);
         }
@@ -38,24 +46,32 @@ pub(super) fn travels(findings: &Findings) -> Section {
     if table.rows.is_empty() {
         return Section::default();
     }
-    let heading = "Travel between positions, % (+ = the beam went down)";
+    let heading = language.pick(
+        "Travel between positions, % (+ = the beam went down)",
+        "Stellweg zwischen Stellungen, % (+ = der Lichtkegel ging nach unten)",
+    );
     Section::new(heading, vec![Block::Table(table)])
 }
 
 /// For the terminal: all that the adjuster does, each lamp with what is said of it; the whole travel with its measures where
 /// `totals`.
-pub(super) fn remarks(findings: &Findings, totals: bool) -> Section {
+pub(super) fn remarks(language: Language, findings: &Findings, totals: bool) -> Section {
     let adjuster = &findings.adjuster;
-    let travels = adjuster.travel.iter().flat_map(|lamp| travel_remarks(lamp, totals));
+    let travels = adjuster
+        .travel
+        .iter()
+        .flat_map(|lamp| travel_remarks(language, lamp, totals));
     let mut said: Vec<(String, Text)> = travels.collect();
-    said.extend(side_remarks(adjuster));
+    said.extend(side_remarks(language, adjuster));
     for response in &adjuster.response {
-        let about = format!("{}, pump", lamp_stage(response.lamp, response.stage));
+        let about = lamp_stage(language, response.lamp, response.stage);
+        let about = said!(language; "{about}, pump", "{about}, Pumpe");
         if let Some(movement) = response.movement {
             let curve = response.curve.as_ref();
-            let curve = curve.map(|curve| format!("; {}, {}", curve_words(curve), travel_words(curve)));
+            let curve =
+                curve.map(|curve| format!("; {}, {}", curve_words(language, curve), travel_words(language, curve)));
             let text = Text::default()
-                .word(movement, movement)
+                .word(movement, movement.said(language))
                 .plain(curve.unwrap_or_default());
             said.push((about.clone(), text));
         }
@@ -63,84 +79,98 @@ pub(super) fn remarks(findings: &Findings, totals: bool) -> Section {
             response
                 .warnings
                 .iter()
-                .map(|warning| (about.clone(), warning.to_string().into())),
+                .map(|warning| (about.clone(), warning.said(language).into())),
         );
     }
     for leak in &adjuster.leak_down {
         let series = leak.series.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
-        let about = format!("{}, valve shut{series}", lamp_stage(leak.lamp, leak.stage));
-        said.push((about.clone(), leak.finding.to_string().into()));
+        let about = lamp_stage(language, leak.lamp, leak.stage);
+        let about = said!(language; "{about}, valve shut{series}", "{about}, Ventil zu{series}");
+        said.push((about.clone(), leak.finding.said(language).into()));
         said.extend(
             leak.warnings
                 .iter()
-                .map(|warning| (about.clone(), warning.to_string().into())),
+                .map(|warning| (about.clone(), warning.said(language).into())),
         );
     }
     let repairs = adjuster.stages.iter().flat_map(|change| &change.words);
-    said.extend(repairs.map(|words| ("repair".to_owned(), words.to_string().into())));
+    let repair = language.pick("repair", "Reparatur");
+    said.extend(repairs.map(|words| (repair.to_owned(), words.said(language).into())));
     if said.is_empty() {
         return Section::default();
     }
     let blocks = said.into_iter().map(|(about, text)| Block::Remark(about, text));
-    Section::new("What the adjuster does", blocks.collect())
+    let heading = language.pick("What the adjuster does", "Was die Leuchtweitenverstellung tut");
+    Section::new(heading, blocks.collect())
 }
 
-fn travel_remarks(lamp: &LampTravel, totals: bool) -> Vec<(String, Text)> {
+fn travel_remarks(language: Language, lamp: &LampTravel, totals: bool) -> Vec<(String, Text)> {
     let mut said: Vec<Text> = Vec::new();
     if let (Some(movement), Some(total), true) = (lamp.movement, &lamp.total, totals) {
         let reach = total.reach_change_m.zip(total.reach_change_u95_m);
-        let reach = reach.map(|(change_m, u95_m)| format!(", reach {} m", plus_minus_whole(change_m, u95_m)));
-        said.push(Text::default().word(movement, movement).plain(format!(
+        let reach = reach
+            .map(|(change_m, u95_m)| plus_minus_whole(language, change_m, u95_m))
+            .map(|reach| said!(language; ", reach {reach} m", ", Reichweite {reach} m"));
+        said.push(Text::default().word(movement, movement.said(language)).plain(said!(
+            language;
             "; {} to {}: {} %, {} mm on the wall{}",
+            "; {} bis {}: {} %, {} mm an der Wand{}";
             total.from,
             total.to,
-            plus_minus(total.percent, total.u95_percent),
-            plus_minus_whole(total.wall_mm, total.wall_u95_mm),
+            plus_minus(language, total.percent, total.u95_percent),
+            plus_minus_whole(language, total.wall_mm, total.wall_u95_mm),
             reach.unwrap_or_default()
         )));
     }
-    said.extend(lamp.faults.iter().map(|fault| fault.to_string().into()));
-    said.extend(lamp.mend.iter().map(|mend| mend.to_string().into()));
+    said.extend(lamp.faults.iter().map(|fault| fault.said(language).into()));
+    said.extend(lamp.mend.iter().map(|mend| mend.said(language).into()));
     for position in &lamp.positions {
         if let Some(expected) = &position.expected {
-            let held = format!(
+            let held = said!(
+                language;
                 "position {}: travel {} %, expected {} ± {} %: ",
+                "Stellung {}: Stellweg {} %, erwartet {} ± {} %: ";
                 position.position,
-                plus_minus(position.travel_percent, position.travel_u95_percent),
-                signed(expected.travel_percent, 2),
-                fixed(expected.tolerance_percent, 2)
+                plus_minus(language, position.travel_percent, position.travel_u95_percent),
+                signed(language, expected.travel_percent, 2),
+                fixed(language, expected.tolerance_percent, 2)
             );
-            said.push(Text::from(held).word(expected.outcome, expected.outcome));
+            said.push(Text::from(held).word(expected.outcome, expected.outcome.said(language)));
         }
     }
-    let about = lamp_stage(lamp.lamp, lamp.stage);
+    let about = lamp_stage(language, lamp.lamp, lamp.stage);
     said.into_iter().map(|text| (about.clone(), text)).collect()
 }
 
 /// All positions of a stage in one remark.
-fn side_remarks(adjuster: &Adjuster) -> Vec<(String, Text)> {
+fn side_remarks(language: Language, adjuster: &Adjuster) -> Vec<(String, Text)> {
     let of_stage = |sides: &[SideDifference]| {
-        let mut text = alike(sides).map(Text::from).unwrap_or_default();
+        let mut text = alike(language, sides).map(Text::from).unwrap_or_default();
         let told = if text.is_empty() { sides } else { &[] };
         for (n, side) in told.iter().enumerate() {
             let between = if n == 0 { "" } else { "; " };
             let way = if side.difference_percent < 0.0 {
-                "higher"
+                language.pick("higher", "höher")
             } else {
-                "lower"
+                language.pick("lower", "tiefer")
             };
-            let figure = within(side.difference_percent.abs(), side.u95_percent);
-            text = text.plain(format!("{between}at {} {figure} % {way}", side.position));
+            let figure = within(language, side.difference_percent.abs(), side.u95_percent);
+            let position = &side.position;
+            text = text.plain(said!(
+                language; "{between}at {position} {figure} % {way}", "{between}bei {position} {figure} % {way}"
+            ));
             if let Some(outcome) = side.outcome {
-                text = text.plain(" ").word(outcome, outcome);
+                text = text.plain(" ").word(outcome, outcome.said(language));
             }
         }
         for short in sides.iter().filter_map(|side| side.short.as_ref()) {
-            text = text.plain("; ").sign(Sign::Bad).plain(short.to_string());
+            text = text.plain("; ").sign(Sign::Bad).plain(short.said(language));
         }
         let stage = sides.first().and_then(|side| side.stage);
-        let stage = stage.map(|stage| format!(", {stage}")).unwrap_or_default();
-        (format!("left beam against right{stage}"), text)
+        let stage = stage.map(|stage| format!(", {}", stage.said(language)));
+        let stage = stage.unwrap_or_default();
+        let about = said!(language; "left beam against right{stage}", "linker Lichtkegel gegen rechten{stage}");
+        (about, text)
     };
     adjuster
         .sides
@@ -150,102 +180,148 @@ fn side_remarks(adjuster: &Adjuster) -> Vec<(String, Text)> {
 }
 
 /// Where no limit is set and no photo tells the beams apart: the largest difference alone.
-fn alike(sides: &[SideDifference]) -> Option<String> {
+fn alike(language: Language, sides: &[SideDifference]) -> Option<String> {
     let told_apart = |side: &SideDifference| side.outcome.is_some() || side.difference_percent.abs() > side.u95_percent;
     let largest =
         |a: &&SideDifference, b: &&SideDifference| (a.difference_percent.abs()).total_cmp(&b.difference_percent.abs());
     let most = sides.iter().max_by(largest)?;
     (sides.len() > 1 && !sides.iter().any(told_apart)).then(|| {
-        let figure = within(most.difference_percent.abs(), most.u95_percent);
-        format!("alike (at the most {figure} %)")
+        let figure = within(language, most.difference_percent.abs(), most.u95_percent);
+        said!(language; "alike (at the most {figure} %)", "gleich (höchstens {figure} %)")
     })
 }
 
 /// The whole travel in both measures.
-fn travel_words(curve: &Curve) -> String {
-    format!(
+fn travel_words(language: Language, curve: &Curve) -> String {
+    said!(
+        language;
         "in all {} % by {} mbar ({} mm on the wall)",
-        curve.travel_percent.text(2),
-        fixed(curve.highest_mbar, 0),
-        curve.travel_wall_mm.text(0)
+        "insgesamt {} % bis {} mbar ({} mm an der Wand)";
+        curve.travel_percent.text(language, 2),
+        fixed(language, curve.highest_mbar, 0),
+        curve.travel_wall_mm.text(language, 0)
     )
 }
 
 /// What the pump showed, on one line, or a line for each step where no response could be fitted.
-pub(super) fn response_words(response: &Response) -> Vec<String> {
+pub(super) fn response_words(language: Language, response: &Response) -> Vec<String> {
     if let Some(curve) = &response.curve {
-        return vec![sentence(&format!("{}, {}", curve_words(curve), travel_words(curve)))];
+        return vec![sentence(&format!(
+            "{}, {}",
+            curve_words(language, curve),
+            travel_words(language, curve)
+        ))];
     }
     let step = |s: &VacuumStep| {
-        format!(
+        said!(
+            language;
             "Vacuum {} to {} mbar ({}): {} %, {}",
-            fixed(s.from_mbar, 0),
-            fixed(s.to_mbar, 0),
-            s.branch,
-            plus_minus(s.percent, s.u95_percent),
-            s.movement
+            "Unterdruck {} bis {} mbar ({}): {} %, {}";
+            fixed(language, s.from_mbar, 0),
+            fixed(language, s.to_mbar, 0),
+            s.branch.said(language),
+            plus_minus(language, s.percent, s.u95_percent),
+            s.movement.said(language)
         )
     };
     response.steps.iter().map(step).collect()
 }
 
 /// For the page: all of it, with the plots.
-pub(super) fn chapter(findings: &Findings, figures: &[Figure]) -> Option<Section> {
+pub(super) fn chapter(language: Language, findings: &Findings, figures: &[Figure]) -> Option<Section> {
     let adjuster = &findings.adjuster;
     if adjuster.is_empty() && adjuster.warnings.is_empty() {
         return None;
     }
     let warnings = adjuster.warnings.iter();
-    let mut blocks: Vec<Block> = warnings.map(|w| Block::note(format!("Note: {w}"))).collect();
-    let part = |heading: &str, blocks: Vec<Block>| {
-        (!blocks.is_empty()).then(|| Block::Section(Section::part("", heading, blocks)))
+    let mut blocks: Vec<Block> = warnings
+        .map(|w| Block::note(said!(language; "Note: {}", "Hinweis: {}"; w.said(language))))
+        .collect();
+    let part = |english, german, blocks: Vec<Block>| {
+        (!blocks.is_empty()).then(|| Block::Section(Section::part("", language.pick(english, german), blocks)))
     };
-    blocks.extend(part("Travel from position to position", travel(adjuster)));
-    blocks.extend(part("Against what the job expects", expected(adjuster)));
-    blocks.extend(part("Left lamp against right lamp", sides(adjuster)));
-    blocks.extend(part("Before and after the repair", stages(adjuster)));
-    let responses = adjuster.response.iter().map(response);
-    blocks.extend(part("Response to the pump's vacuum", responses.collect()));
-    let leaks = adjuster.leak_down.iter().map(leak);
-    blocks.extend(part("With the pump's valve shut", leaks.collect()));
+    blocks.extend(part(
+        "Travel from position to position",
+        "Stellweg von Stellung zu Stellung",
+        travel(language, adjuster),
+    ));
+    blocks.extend(part(
+        "Against what the job expects",
+        "Gegen das, was der Auftrag erwartet",
+        expected(language, adjuster),
+    ));
+    blocks.extend(part(
+        "Left lamp against right lamp",
+        "Linker Scheinwerfer gegen rechten",
+        sides(language, adjuster),
+    ));
+    blocks.extend(part(
+        "Before and after the repair",
+        "Vor und nach der Reparatur",
+        stages(language, adjuster),
+    ));
+    let responses = adjuster.response.iter().map(|one| response(language, one));
+    blocks.extend(part(
+        "Response to the pump's vacuum",
+        "Antwort auf den Unterdruck der Pumpe",
+        responses.collect(),
+    ));
+    let leaks = adjuster.leak_down.iter().map(|one| leak(language, one));
+    blocks.extend(part(
+        "With the pump's valve shut",
+        "Bei geschlossenem Ventil der Pumpe",
+        leaks.collect(),
+    ));
     let of_pump = [Subject::Vacuum, Subject::LeakDown];
     blocks.extend(plot_grid(figures.iter().filter(|f| of_pump.contains(&f.subject))));
-    Some(Section::new("What the range adjuster does", blocks))
+    let heading = language.pick("What the range adjuster does", "Was die Leuchtweitenverstellung tut");
+    Some(Section::new(heading, blocks))
 }
 
-fn who(lamp: Side, stage: Option<Stage>) -> String {
-    sentence(&lamp_and_stage(lamp, stage))
+fn who(language: Language, lamp: Side, stage: Option<Stage>) -> String {
+    sentence(&lamp_and_stage(language, lamp, stage))
 }
 
-fn note(warning: impl std::fmt::Display) -> Block {
-    Block::text(Text::default().strong("Note:").plain(format!(" {warning}")))
+fn note(language: Language, warning: &Warning) -> Block {
+    let lead = Text::default().strong(language.pick("Note:", "Hinweis:"));
+    Block::text(lead.plain(format!(" {}", warning.said(language))))
 }
 
 /// A word with its sign, or nothing.
-fn judged(outcome: Option<Outcome>) -> Text {
-    outcome.map(|o| Text::default().word(o, o)).unwrap_or_default()
+fn judged(language: Language, outcome: Option<Outcome>) -> Text {
+    outcome
+        .map(|o| Text::default().word(o, o.said(language)))
+        .unwrap_or_default()
 }
 
-fn travel(adjuster: &Adjuster) -> Vec<Block> {
+fn travel(language: Language, adjuster: &Adjuster) -> Vec<Block> {
     let mut blocks = Vec::new();
     for lamp in &adjuster.travel {
         let about = |sign: Sign, text: String| {
-            let who = format!("{}:", who(lamp.lamp, lamp.stage));
+            let who = format!("{}:", who(language, lamp.lamp, lamp.stage));
             Block::Paragraph("fault", Text::default().sign(sign).strong(who).plain(text))
         };
-        blocks.extend((lamp.faults.iter()).map(|fault| about(Sign::Bad, format!(" {}", fault))));
+        blocks.extend((lamp.faults.iter()).map(|fault| about(Sign::Bad, format!(" {}", fault.said(language)))));
         let mend = lamp.mend.as_ref();
-        blocks.extend(mend.map(|mend| about(Sign::Open, format!(" cannot tell whether it moves; {mend}"))));
+        blocks.extend(mend.map(|mend| {
+            let mend = mend.said(language);
+            let text = said!(
+                language;
+                " cannot tell whether it moves; {mend}",
+                " ob er sich bewegt, ist nicht feststellbar; {mend}"
+            );
+            about(Sign::Open, text)
+        }));
     }
     let mut table = Table::new(
         "cards brief",
         [
-            ("key", "Lamp"),
-            ("key", "Position"),
-            ("figure", "Travel, %"),
-            ("figure", "On the wall, mm"),
-            ("figure", "Reach, m"),
-            ("end", "Does it move?"),
+            ("key", language.pick("Lamp", "Scheinwerfer")),
+            ("key", language.pick("Position", "Stellung")),
+            ("figure", language.pick("Travel, %", "Stellweg, %")),
+            ("figure", language.pick("On the wall, mm", "An der Wand, mm")),
+            ("figure", language.pick("Reach, m", "Reichweite, m")),
+            ("end", language.pick("Does it move?", "Bewegt er sich?")),
         ],
     );
     for lamp in &adjuster.travel {
@@ -253,59 +329,69 @@ fn travel(adjuster: &Adjuster) -> Vec<Block> {
         let total = lamp.total.iter().filter(|_| lamp.steps.len() > 1);
         let steps = lamp.steps.iter().map(|s| (s, false)).chain(total.map(|s| (s, true)));
         for (step, whole) in steps {
-            let from_to = format!("{} to {}", step.from, step.to);
+            let from_to = said!(language; "{} to {}", "{} bis {}"; step.from, step.to);
             let reach = step.reach_change_m.zip(step.reach_change_u95_m);
             table.row([
-                lamp_and_stage_short(lamp.lamp, lamp.stage).into(),
+                lamp_and_stage_short(language, lamp.lamp, lamp.stage).into(),
                 if whole {
-                    Text::default().strong(format!("whole: {from_to}")).into()
+                    Text::default()
+                        .strong(said!(language; "whole: {from_to}", "ganz: {from_to}"))
+                        .into()
                 } else {
                     from_to.into()
                 },
-                plus_minus(step.percent, step.u95_percent).into(),
-                plus_minus_whole(step.wall_mm, step.wall_u95_mm).into(),
+                plus_minus(language, step.percent, step.u95_percent).into(),
+                plus_minus_whole(language, step.wall_mm, step.wall_u95_mm).into(),
                 reach
-                    .map(|(change_m, u95_m)| plus_minus_whole(change_m, u95_m))
+                    .map(|(change_m, u95_m)| plus_minus_whole(language, change_m, u95_m))
                     .unwrap_or_default()
                     .into(),
-                Text::default().word(step.movement, step.movement).into(),
+                Text::default().word(step.movement, step.movement.said(language)).into(),
             ]);
         }
     }
     if table.rows.is_empty() {
         return Vec::new();
     }
-    blocks.extend(table.noted(format!(
+    blocks.extend(table.noted(said!(
+        language;
         "+ means that the beam went down, and − of the reach that it is lost. ± is the half-width of the 95 % interval: what \
          differs from photo to photo, and of the tape measures only what does not cancel. A beam moves when the whole \
          interval lies beyond {} %, and does not move when it lies within; with several positions the rule is stricter, so \
          that a lamp that stands still is said to move once in 200 times at the most.",
-        adjuster.least_travel_percent
+        "+ heißt, dass der Lichtkegel nach unten ging, und − bei der Reichweite, dass sie abnahm. ± ist die halbe Breite des \
+         95-%-Intervalls: was sich von Foto zu Foto unterscheidet, und von den Maßen nur, was sich nicht aufhebt. Ein Lichtkegel bewegt \
+         sich, wenn das ganze Intervall jenseits von {} % liegt, und bewegt sich nicht, wenn es darin liegt; bei mehreren Stellungen ist \
+         die Regel strenger, sodass von einem stehenden höchstens einmal in 200 Fällen gesagt wird, er bewege sich.";
+        language.figure(&adjuster.least_travel_percent.to_string())
     )));
     blocks
 }
 
-fn expected(adjuster: &Adjuster) -> Vec<Block> {
+fn expected(language: Language, adjuster: &Adjuster) -> Vec<Block> {
     let mut table = Table::new(
         "cards brief",
         [
-            ("key", "Lamp"),
-            ("key", "Position"),
-            ("figure", "Travel from the first, %"),
-            ("figure", "Expected, %"),
-            ("end", "Is it met?"),
+            ("key", language.pick("Lamp", "Scheinwerfer")),
+            ("key", language.pick("Position", "Stellung")),
+            (
+                "figure",
+                language.pick("Travel from the first, %", "Stellweg ab der ersten, %"),
+            ),
+            ("figure", language.pick("Expected, %", "Erwartet, %")),
+            ("end", language.pick("Is it met?", "Erfüllt?")),
         ],
     );
     for lamp in adjuster.travel.iter().filter(|lamp| !lamp.steps.is_empty()) {
         for at in &lamp.positions {
             let Some(expected) = at.expected else { continue };
-            let tolerance = fixed(expected.tolerance_percent, 2);
+            let tolerance = fixed(language, expected.tolerance_percent, 2);
             table.row([
-                lamp_and_stage_short(lamp.lamp, lamp.stage).into(),
+                lamp_and_stage_short(language, lamp.lamp, lamp.stage).into(),
                 at.position.as_str().into(),
-                plus_minus(at.travel_percent, at.travel_u95_percent).into(),
-                format!("{} ± {tolerance}", signed(expected.travel_percent, 2)).into(),
-                judged(Some(expected.outcome)).into(),
+                plus_minus(language, at.travel_percent, at.travel_u95_percent).into(),
+                format!("{} ± {tolerance}", signed(language, expected.travel_percent, 2)).into(),
+                judged(language, Some(expected.outcome)).into(),
             ]);
         }
     }
@@ -315,31 +401,37 @@ fn expected(adjuster: &Adjuster) -> Vec<Block> {
     vec![Block::Table(table)]
 }
 
-fn sides(adjuster: &Adjuster) -> Vec<Block> {
+fn sides(language: Language, adjuster: &Adjuster) -> Vec<Block> {
     let is_judged = adjuster.sides.iter().any(|s| s.outcome.is_some());
     let mut table = Table::new(
         "cards brief",
         [
-            ("key", "At"),
-            ("figure", "Left beam lower by, %"),
-            ("", "Within the limit?"),
-            ("figure", "Left beam went further down by, %"),
-            ("", "Travel within?"),
+            ("key", language.pick("At", "Bei")),
+            ("figure", language.pick("Left beam lower by, %", "Linker tiefer um, %")),
+            ("", language.pick("Within the limit?", "In der Grenze?")),
+            (
+                "figure",
+                language.pick("Left beam went further down by, %", "Linker weiter nach unten um, %"),
+            ),
+            ("", language.pick("Travel within?", "Stellweg darin?")),
         ],
     );
     for of_stage in adjuster.sides.chunk_by(|a, b| a.stage == b.stage) {
         for (n, s) in of_stage.iter().enumerate() {
-            let stage = s.stage.map(|stage| format!("{stage}, ")).unwrap_or_default();
-            let mut travel = plus_minus(s.travel_difference_percent, s.travel_u95_percent);
-            let mut travel_within = judged(s.travel_outcome);
+            let stage = s
+                .stage
+                .map(|stage| format!("{}, ", stage.said(language)))
+                .unwrap_or_default();
+            let mut travel = plus_minus(language, s.travel_difference_percent, s.travel_u95_percent);
+            let mut travel_within = judged(language, s.travel_outcome);
             if n == 0 {
                 // At the first position the travels are 0 by definition.
                 (travel, travel_within) = (String::new(), Text::default());
             }
             table.row([
                 format!("{stage}{}", s.position).into(),
-                plus_minus(s.difference_percent, s.u95_percent).into(),
-                judged(s.outcome).into(),
+                plus_minus(language, s.difference_percent, s.u95_percent).into(),
+                judged(language, s.outcome).into(),
                 travel.into(),
                 travel_within.into(),
             ]);
@@ -353,69 +445,89 @@ fn sides(adjuster: &Adjuster) -> Vec<Block> {
             }
         }
     }
-    table.noted(format!(
+    table.noted(said!(
+        language;
         "− means that the left beam is higher, or has travelled less far down. {}",
+        "− heißt, dass der linke Lichtkegel höher liegt oder weniger weit nach unten gegangen ist. {}";
         if is_judged {
-            "The limit is the job's."
+            language.pick("The limit is the job's.", "Die Grenze ist die des Auftrags.")
         } else {
-            "The job sets no limit (left_right_limit_percent), so that nothing is judged."
+            language.pick(
+                "The job sets no limit (left_right_limit_percent), so that nothing is judged.",
+                "Der Auftrag setzt keine Grenze (left_right_limit_percent), deshalb wird nichts beurteilt.",
+            )
         }
     ))
 }
 
-fn stages(adjuster: &Adjuster) -> Vec<Block> {
+fn stages(language: Language, adjuster: &Adjuster) -> Vec<Block> {
     if adjuster.stages.is_empty() {
         return Vec::new();
     }
     let words = adjuster.stages.iter().flat_map(|s| &s.words);
     let mut blocks = vec![Block::List(List {
-        items: words.map(|words| sentence(&words.to_string()).into()).collect(),
+        items: words.map(|words| sentence(&words.said(language)).into()).collect(),
         ..List::default()
     })];
     let columns = |what: &'static str, in_percent: bool| {
-        let titles = if in_percent {
-            ["Before, %", "After, %", "Change, %"]
-        } else {
-            ["Before", "After", "Change"]
+        let titles = match (language, in_percent) {
+            (Language::English, true) => ["Before, %", "After, %", "Change, %"],
+            (Language::English, false) => ["Before", "After", "Change"],
+            (Language::German, true) => ["Vorher, %", "Nachher, %", "Änderung, %"],
+            (Language::German, false) => ["Vorher", "Nachher", "Änderung"],
         };
         let [before, after, change] = titles.map(|title| ("figure", title));
-        let (first, last) = (("key", "Lamp"), ("end", "Did it change?"));
+        let (first, last) = (
+            ("key", language.pick("Lamp", "Scheinwerfer")),
+            ("end", language.pick("Did it change?", "Geändert?")),
+        );
         Table::new("cards brief", [first, ("key", what), before, after, change, last])
     };
-    let mut table = columns("What", true);
-    let mut figures = columns("Figure", false);
+    let mut table = columns(language.pick("What", "Was"), true);
+    let mut figures = columns(language.pick("Figure", "Größe"), false);
     for stage in &adjuster.stages {
         let mut row = |what: String, c: &Change| {
             table.row([
-                stage.lamp.to_string().into(),
+                stage.lamp.said(language).into(),
                 what.into(),
-                plus_minus(c.before_percent, c.before_u95_percent).into(),
-                plus_minus(c.after_percent, c.after_u95_percent).into(),
-                plus_minus(c.change_percent, c.change_u95_percent).into(),
-                Text::default().word(c.real, c.real).into(),
+                plus_minus(language, c.before_percent, c.before_u95_percent).into(),
+                plus_minus(language, c.after_percent, c.after_u95_percent).into(),
+                plus_minus(language, c.change_percent, c.change_u95_percent).into(),
+                Text::default().word(c.real, c.real.said(language)).into(),
             ]);
         };
         for at in &stage.positions {
-            row(format!("inclination at {}", at.position), &at.inclination);
+            row(
+                said!(language; "inclination at {}", "Neigung bei {}"; at.position),
+                &at.inclination,
+            );
             if let Some(travel) = &at.travel {
-                row(format!("travel to {}", at.position), travel);
+                row(said!(language; "travel to {}", "Stellweg bis {}"; at.position), travel);
             }
         }
         for f in &stage.figures {
             figures.row([
-                stage.lamp.to_string().into(),
-                f.figure.to_string().into(),
-                f.before.text(2).into(),
-                f.after.text(2).into(),
-                signed(f.change, 2).into(),
-                if f.real { "changed" } else { "not sure" }.into(),
+                stage.lamp.said(language).into(),
+                f.figure.said(language).into(),
+                f.before.text(language, 2).into(),
+                f.after.text(language, 2).into(),
+                signed(language, f.change, 2).into(),
+                if f.real {
+                    language.pick("changed", "geändert")
+                } else {
+                    language.pick("not sure", "nicht sicher")
+                }
+                .into(),
             ]);
         }
     }
-    blocks.extend(table.noted(format!(
+    blocks.extend(table.noted(said!(
+        language;
         "Travel is from the lamp's first position. Something changed when the whole interval of the change lies beyond {} %, and is as \
          before when it lies within.",
-        adjuster.least_travel_percent
+        "Der Stellweg zählt ab der ersten Stellung des Scheinwerfers. Geändert hat sich etwas, wenn das ganze Intervall der Änderung \
+         jenseits von {} % liegt, und wie vorher ist es, wenn es darin liegt.";
+        language.figure(&adjuster.least_travel_percent.to_string())
     )));
     if !figures.rows.is_empty() {
         blocks.push(Block::Table(figures));
@@ -423,143 +535,232 @@ fn stages(adjuster: &Adjuster) -> Vec<Block> {
     blocks
 }
 
-fn response(response: &Response) -> Block {
-    let lead = Text::from(format!("{}: ", who(response.lamp, response.stage)));
+fn response(language: Language, response: &Response) -> Block {
+    let lead = Text::from(format!("{}: ", who(language, response.lamp, response.stage)));
     let lead = match response.movement {
-        Some(movement) => lead.sign(movement).plain(" the beam ").strong(movement.to_string()),
-        None => lead.plain("too few photos gave a figure"),
+        Some(movement) => {
+            let lead = lead.sign(movement);
+            match (language, movement) {
+                // In German that is no way to end "the beam …".
+                (Language::German, Movement::CannotTell) => lead
+                    .plain(" ob sich der Lichtkegel bewegt, ist ")
+                    .strong(movement.said(language)),
+                _ => lead
+                    .plain(language.pick(" the beam ", " der Lichtkegel "))
+                    .strong(movement.said(language)),
+            }
+        }
+        None => lead.plain(language.pick("too few photos gave a figure", "zu wenige Fotos gaben einen Messwert")),
     };
     let mut blocks = vec![Block::Paragraph("lead", lead.plain("."))];
     blocks.extend(
-        response_words(response)
+        response_words(language, response)
             .into_iter()
             .map(|words| Block::text(format!("{words}."))),
     );
     if let Some(polarity) = &response.polarity {
         let way = if polarity.vacuum_raises {
-            "Vacuum raises the beam, so that it comes down when vacuum is lost"
+            language.pick(
+                "Vacuum raises the beam, so that it comes down when vacuum is lost",
+                "Unterdruck hebt den Lichtkegel, er kommt also herunter, wenn der Unterdruck ausfällt",
+            )
         } else {
-            "Vacuum lowers the beam, so that it comes up when vacuum is lost"
+            language.pick(
+                "Vacuum lowers the beam, so that it comes up when vacuum is lost",
+                "Unterdruck senkt den Lichtkegel, er kommt also hoch, wenn der Unterdruck ausfällt",
+            )
         };
         let held = match polarity.as_system_says {
-            Some(true) => ", as the system file says",
-            Some(false) => ", against what the system file says",
+            Some(true) => language.pick(", as the system file says", ", wie die Systemdatei sagt"),
+            Some(false) => language.pick(
+                ", against what the system file says",
+                ", entgegen dem, was die Systemdatei sagt",
+            ),
             None => "",
         };
         blocks.push(Block::text(format!("{way}{held}.")));
     }
-    blocks.extend(response.warnings.iter().map(note));
+    blocks.extend(response.warnings.iter().map(|warning| note(language, warning)));
     if let Some(curve) = &response.curve {
-        blocks.push(Block::Facts("facts", curve_facts(curve, response.stick_slip)));
+        blocks.push(Block::Facts("facts", curve_facts(language, curve, response.stick_slip)));
     }
     let mut table = Table::new(
         "cards brief",
         [
-            ("key", "Branch"),
-            ("figure", "Vacuum, mbar"),
-            ("figure", "Inclination, %"),
-            ("figure", "Curve, %"),
-            ("figure", "Beside the curve, %"),
-            ("figure", "In standard deviations"),
+            ("key", language.pick("Branch", "Richtung")),
+            ("figure", language.pick("Vacuum, mbar", "Unterdruck, mbar")),
+            ("figure", language.pick("Inclination, %", "Neigung, %")),
+            ("figure", language.pick("Curve, %", "Kennlinie, %")),
+            ("figure", language.pick("Beside the curve, %", "Neben der Kennlinie, %")),
+            (
+                "figure",
+                language.pick("In standard deviations", "In Standardabweichungen"),
+            ),
         ],
     );
     for p in &response.points {
         table.row([
-            p.branch.to_string().into(),
-            Interval::even(p.vacuum_mbar, p.vacuum_u95_mbar).text(0).into(),
-            Interval::even(p.percent, p.reading_u95_percent).text(2).into(),
-            p.fitted_percent.map(|v| fixed(v, 2)).unwrap_or_default().into(),
-            p.residual_percent.map(|v| signed(v, 3)).unwrap_or_default().into(),
-            p.residual_sds.map(|v| signed(v, 1)).unwrap_or_default().into(),
+            p.branch.said(language).into(),
+            Interval::even(p.vacuum_mbar, p.vacuum_u95_mbar)
+                .text(language, 0)
+                .into(),
+            Interval::even(p.percent, p.reading_u95_percent)
+                .text(language, 2)
+                .into(),
+            p.fitted_percent
+                .map(|v| fixed(language, v, 2))
+                .unwrap_or_default()
+                .into(),
+            p.residual_percent
+                .map(|v| signed(language, v, 3))
+                .unwrap_or_default()
+                .into(),
+            p.residual_sds
+                .map(|v| signed(language, v, 1))
+                .unwrap_or_default()
+                .into(),
         ]);
     }
-    blocks.push(Block::Details("Each reading against vacuum", vec![Block::Table(table)]));
+    blocks.push(Block::Details(
+        language.pick("Each reading against vacuum", "Jeder Messwert über dem Unterdruck"),
+        vec![Block::Table(table)],
+    ));
     Block::Group("finding", blocks)
 }
 
-fn curve_facts(curve: &Curve, stick_slip: StickSlip) -> Facts {
-    let mbar = |of: &Interval| Text::from(format!("{} mbar", of.text(0)));
-    let highest = fixed(curve.highest_mbar, 0);
+fn curve_facts(language: Language, curve: &Curve, stick_slip: StickSlip) -> Facts {
+    let mbar = |of: &Interval| Text::from(format!("{} mbar", of.text(language, 0)));
+    let highest = fixed(language, curve.highest_mbar, 0);
     let mut facts: Facts = vec![
         (
-            "Gain",
-            format!("{} % per 100 mbar", curve.gain_percent_per_100_mbar.text(3)).into(),
+            language.pick("Gain", "Steilheit"),
+            said!(
+                language;
+                "{} % per 100 mbar",
+                "{} % je 100 mbar";
+                curve.gain_percent_per_100_mbar.text(language, 3)
+            )
+            .into(),
         ),
-        ("Without vacuum", format!("{} %", curve.rest_percent.text(2)).into()),
         (
-            "Whole travel",
-            format!(
+            language.pick("Without vacuum", "Ohne Unterdruck"),
+            format!("{} %", curve.rest_percent.text(language, 2)).into(),
+        ),
+        (
+            language.pick("Whole travel", "Ganzer Stellweg"),
+            said!(
+                language;
                 "{} % at {highest} mbar, {} mm on the wall",
-                curve.travel_percent.text(2),
-                curve.travel_wall_mm.text(0)
+                "{} % bei {highest} mbar, {} mm an der Wand";
+                curve.travel_percent.text(language, 2),
+                curve.travel_wall_mm.text(language, 0)
             )
             .into(),
         ),
     ];
-    facts.extend(curve.dead_band_mbar.iter().map(|band| ("Dead band", mbar(band))));
+    facts.extend(
+        curve
+            .dead_band_mbar
+            .iter()
+            .map(|band| (language.pick("Dead band", "Totbereich"), mbar(band))),
+    );
     facts.push((
-        "End stop",
+        language.pick("End stop", "Anschlag"),
         match (&curve.end_stop_mbar, curve.no_end_stop_below_mbar) {
             (Some(stop), _) => mbar(stop),
-            (None, Some(below)) => format!("none below {} mbar", fixed(below, 0)).into(),
-            (None, None) => "cannot tell".into(),
+            (None, Some(below)) => {
+                said!(language; "none below {} mbar", "keiner unter {} mbar"; fixed(language, below, 0)).into()
+            }
+            (None, None) => language.pick("cannot tell", "nicht feststellbar").into(),
         },
     ));
     if let Some(h) = &curve.hysteresis {
-        facts.push(("Hysteresis", mbar(&h.gap_mbar)));
-        facts.push(("Largest gap", format!("{} %", h.gap_percent.text(2)).into()));
-        let area = h.loss_area_percent_mbar.text(0);
-        facts.push(("Lost to friction in one cycle", format!("{area} % times mbar").into()));
+        facts.push((language.pick("Hysteresis", "Hysterese"), mbar(&h.gap_mbar)));
+        facts.push((
+            language.pick("Largest gap", "Größter Abstand"),
+            format!("{} %", h.gap_percent.text(language, 2)).into(),
+        ));
+        let area = h.loss_area_percent_mbar.text(language, 0);
+        facts.push((
+            language.pick("Lost to friction in one cycle", "Reibungsverlust in einem Umlauf"),
+            said!(language; "{area} % times mbar", "{area} % mal mbar").into(),
+        ));
     }
     let sticks = match stick_slip {
-        StickSlip::Seen => "seen",
-        StickSlip::NotSeen => "not seen",
-        StickSlip::CannotTell => "cannot tell",
+        StickSlip::Seen => language.pick("seen", "gesehen"),
+        StickSlip::NotSeen => language.pick("not seen", "nicht gesehen"),
+        StickSlip::CannotTell => language.pick("cannot tell", "nicht feststellbar"),
     };
-    facts.push(("Sticks and slips", sticks.into()));
-    let chi_square = fixed(curve.chi_square, 1);
+    facts.push((language.pick("Sticks and slips", "Haftgleiten"), sticks.into()));
+    let chi_square = fixed(language, curve.chi_square, 1);
     facts.push((
-        "Chi-square of the fit",
-        format!("{chi_square} for {}", curve.degrees_of_freedom).into(),
+        language.pick("Chi-square of the fit", "Chi-Quadrat der Anpassung"),
+        said!(language; "{chi_square} for {}", "{chi_square} bei {}"; curve.degrees_of_freedom).into(),
     ));
     if curve.widened_by > 1.0 {
-        facts.push(("Scatter, times what is stated", fixed(curve.widened_by, 2).into()));
+        facts.push((
+            language.pick("Scatter, times what is stated", "Streuung, Vielfaches der angegebenen"),
+            fixed(language, curve.widened_by, 2).into(),
+        ));
     }
     facts
 }
 
-fn leak(leak: &LeakDown) -> Block {
+fn leak(language: Language, leak: &LeakDown) -> Block {
     let series = leak.series.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
-    let lead = Text::from(format!("{}{series}: ", who(leak.lamp, leak.stage)));
-    let lead = lead.sign(leak.state).strong(leak.state.to_string()).plain(".");
+    let lead = Text::from(format!("{}{series}: ", who(language, leak.lamp, leak.stage)));
+    let lead = lead.sign(leak.state).strong(leak.state.said(language)).plain(".");
     let mut blocks = vec![
         Block::Paragraph("lead", lead),
-        Block::text(format!("{}.", sentence(&leak.finding.to_string()))),
+        Block::text(format!("{}.", sentence(&leak.finding.said(language)))),
     ];
-    blocks.extend(leak.warnings.iter().map(note));
-    let minutes = fixed(leak.duration_s / 60.0, 1);
+    blocks.extend(leak.warnings.iter().map(|warning| note(language, warning)));
+    let minutes = fixed(language, leak.duration_s / 60.0, 1);
     let mut facts: Facts = vec![(
-        "Timed photos",
-        format!("{} in {minutes} minutes", leak.points.len()).into(),
+        language.pick("Timed photos", "Fotos mit Uhrzeit"),
+        said!(language; "{} in {minutes} minutes", "{} in {minutes} Minuten"; leak.points.len()).into(),
     )];
-    let interval = |of: &Option<Interval>, places: usize, unit: &str| of.map(|i| format!("{} {unit}", i.text(places)));
-    let figure = |of: Option<f64>, places: usize, unit: &str| of.map(|v| format!("{} {unit}", fixed(v, places)));
+    let interval =
+        |of: &Option<Interval>, places: usize, unit: &str| of.map(|i| format!("{} {unit}", i.text(language, places)));
+    let figure =
+        |of: Option<f64>, places: usize, unit: &str| of.map(|v| format!("{} {unit}", fixed(language, v, places)));
     for (name, value) in [
-        ("Change of the inclination", interval(&leak.creep_percent, 2, "%")),
-        ("Vacuum at the first photo", figure(leak.start_vacuum_mbar, 0, "mbar")),
         (
-            "Loss at the first photo",
+            language.pick("Change of the inclination", "Änderung der Neigung"),
+            interval(&leak.creep_percent, 2, "%"),
+        ),
+        (
+            language.pick("Vacuum at the first photo", "Unterdruck beim ersten Foto"),
+            figure(leak.start_vacuum_mbar, 0, "mbar"),
+        ),
+        (
+            language.pick("Loss at the first photo", "Verlust beim ersten Foto"),
             interval(&leak.start_rate_mbar_per_min, 1, "mbar/min"),
         ),
-        ("The leak stops at", interval(&leak.residual_vacuum_mbar, 0, "mbar")),
-        ("Half of the loss takes", interval(&leak.half_time_s, 0, "s")),
-        ("Time constant", interval(&leak.time_constant_s, 0, "s")),
         (
-            "Time constant of the beam",
+            language.pick("The leak stops at", "Die Undichtigkeit endet bei"),
+            interval(&leak.residual_vacuum_mbar, 0, "mbar"),
+        ),
+        (
+            language.pick("Half of the loss takes", "Die Hälfte des Verlusts dauert"),
+            interval(&leak.half_time_s, 0, "s"),
+        ),
+        (
+            language.pick("Time constant", "Zeitkonstante"),
+            interval(&leak.time_constant_s, 0, "s"),
+        ),
+        (
+            language.pick("Time constant of the beam", "Zeitkonstante des Lichtkegels"),
             interval(&leak.creep_time_constant_s, 0, "s"),
         ),
-        ("Surely lost less than", figure(leak.loss_below_mbar, 0, "mbar")),
-        ("Surely changed less than", figure(leak.creep_below_percent, 2, "%")),
+        (
+            language.pick("Surely lost less than", "Sicher weniger verloren als"),
+            figure(leak.loss_below_mbar, 0, "mbar"),
+        ),
+        (
+            language.pick("Surely changed less than", "Sicher weniger geändert als"),
+            figure(leak.creep_below_percent, 2, "%"),
+        ),
     ] {
         facts.extend(value.map(|value| (name, value.into())));
     }
@@ -567,18 +768,29 @@ fn leak(leak: &LeakDown) -> Block {
     let mut table = Table::new(
         "cards brief",
         [
-            ("key", "Time"),
-            ("figure", "Inclination, %"),
-            ("figure", "Beside the fitted course, %"),
+            ("key", language.pick("Time", "Zeit")),
+            ("figure", language.pick("Inclination, %", "Neigung, %")),
+            (
+                "figure",
+                language.pick("Beside the fitted course, %", "Neben dem Verlauf, %"),
+            ),
         ],
     );
     for p in &leak.points {
         table.row([
-            format!("{} s", fixed(p.elapsed_s, 1)).into(),
-            Interval::even(p.percent, p.reading_u95_percent).text(2).into(),
-            p.residual_percent.map(|v| signed(v, 3)).unwrap_or_default().into(),
+            format!("{} s", fixed(language, p.elapsed_s, 1)).into(),
+            Interval::even(p.percent, p.reading_u95_percent)
+                .text(language, 2)
+                .into(),
+            p.residual_percent
+                .map(|v| signed(language, v, 3))
+                .unwrap_or_default()
+                .into(),
         ]);
     }
-    blocks.push(Block::Details("Each photo of the series", vec![Block::Table(table)]));
+    blocks.push(Block::Details(
+        language.pick("Each photo of the series", "Jedes Foto der Reihe"),
+        vec![Block::Table(table)],
+    ));
     Block::Group("finding", blocks)
 }

@@ -1,84 +1,115 @@
 //! The answer in three sentences: what was wrong, what was done, and what is still wrong or to be done next.
 
 use super::super::document::{Block, Section, Sign, Text};
-use super::super::text::{fixed, u95};
+use super::super::text::{date, fixed, u95};
 use super::super::words::{likely, listed, minutes, sentence, within};
 use super::isolation::goes_on;
 use super::{made_photos, readings};
 use crate::adjuster::{Change, LampTravel, LeakState, Movement, Real};
 use crate::aim::{Outcome, ShotReading, Verdict};
 use crate::isolate::{Isolated, Repair, Standing};
+use crate::language::{Language, said};
 use crate::record::{RepairEntry, Side, Stage, is_setting};
 use crate::run::Findings;
 use crate::warning::Warning;
 use std::collections::HashSet;
 
 /// For the terminal, whose end is what one sees.
-pub(super) fn section(findings: &Findings) -> Section {
-    let said = sentences(findings);
-    let heading = said.as_ref().map_or("", |_| "The answer");
-    let made = findings.job.made_photos.then(|| Block::text(made_photos("")));
+pub(super) fn section(language: Language, findings: &Findings) -> Section {
+    let said = sentences(language, findings);
+    let heading = said.as_ref().map_or("", |_| language.pick("The answer", "Die Antwort"));
+    let made = findings
+        .job
+        .made_photos
+        .then(|| Block::text(made_photos(language, false)));
     let said = said.into_iter().flatten();
     let said = said.map(|(about, text)| Block::Remark(about.to_owned(), text));
     Section::new(heading, made.into_iter().chain(said).collect())
 }
 
 /// For the page, which it opens.
-pub(super) fn opening(findings: &Findings) -> Vec<Block> {
-    let said = sentences(findings).into_iter().flatten();
+pub(super) fn opening(language: Language, findings: &Findings) -> Vec<Block> {
+    let said = sentences(language, findings).into_iter().flatten();
     said.map(|(about, text)| Block::Paragraph("lead", Text::default().strong(format!("{about}: ")).then(text)))
         .collect()
 }
 
 /// What was wrong, what was done, what comes next; `None` for a job of which no photo gave a figure.
-fn sentences(findings: &Findings) -> Option<[(&'static str, Text); 3]> {
+fn sentences(language: Language, findings: &Findings) -> Option<[(&'static str, Text); 3]> {
     if !findings.readings.iter().any(|reading| reading.result.is_ok()) {
         return None;
     }
     let repaired = findings.is_repaired();
     let is_before = |stage: Option<Stage>| stage != Some(Stage::After);
-    let first = of_stage(findings, is_before);
+    let first = of_stage(language, findings, is_before);
     // Once the job goes on after a repair, what is suspected is of the car as it is now.
     let isolation = findings.isolation.as_ref();
     let goes_on = goes_on(findings);
-    let suspect = isolation.filter(|_| !goes_on).and_then(first_suspect);
+    let suspect = isolation
+        .filter(|_| !goes_on)
+        .and_then(|isolated| first_suspect(language, isolated));
     let faults = first.all_faults().join("; ");
     let wrong = match (faults.is_empty(), &suspect) {
-        (true, _) if first.empty => Text::from("not photographed: there are no photos from before the repair."),
-        (true, _) => nothing(&first),
-        (false, Some(suspect)) if !first.faults.is_empty() => Text::default()
-            .sign(Sign::Bad)
-            .strong(format!("{faults}. Probably at fault: {suspect}.")),
+        (true, _) if first.empty => Text::from(language.pick(
+            "not photographed: there are no photos from before the repair.",
+            "nicht fotografiert: Fotos von vor der Reparatur gibt es nicht.",
+        )),
+        (true, _) => nothing(language, &first),
+        (false, Some(suspect)) if !first.faults.is_empty() => Text::default().sign(Sign::Bad).strong(said!(
+            language; "{faults}. Probably at fault: {suspect}.", "{faults}. Wahrscheinliche Ursache: {suspect}."
+        )),
         (false, _) => Text::default().sign(Sign::Bad).strong(format!("{faults}.")),
     };
-    let about = if repaired { "What was wrong" } else { "What is wrong" };
-    let wrong = (about, wrong.then(open(&first)));
+    let about = if repaired {
+        language.pick("What was wrong", "Was nicht in Ordnung war")
+    } else {
+        language.pick("What is wrong", "Was nicht in Ordnung ist")
+    };
+    let wrong = (about, wrong.then(open(language, &first)));
     let (done, next) = if repaired {
-        let now = of_stage(findings, |stage| !is_before(stage));
-        let next = isolation.filter(|_| goes_on).map(still_suspected);
-        (done(findings), still(&now).then(next.unwrap_or_default()))
+        let now = of_stage(language, findings, |stage| !is_before(stage));
+        let next = isolation
+            .filter(|_| goes_on)
+            .map(|isolated| still_suspected(language, isolated));
+        (
+            done(language, findings),
+            still(language, &now).then(next.unwrap_or_default()),
+        )
     } else {
         let done = match findings.job.repair.as_slice() {
-            [] => Text::from("no repair that the job names or has photos of."),
+            [] => Text::from(language.pick(
+                "no repair that the job names or has photos of.",
+                "keine Reparatur, die der Auftrag nennt oder von der er Fotos hat.",
+            )),
             repairs => {
-                let each: Vec<String> = repairs.iter().map(|repair| repair_words(findings, repair)).collect();
-                Text::from(format!("{}. There are no photos from after it.", each.join("; ")))
+                let each: Vec<String> = repairs
+                    .iter()
+                    .map(|repair| repair_words(language, findings, repair))
+                    .collect();
+                Text::from(said!(
+                    language; "{}. There are no photos from after it.", "{}. Fotos von danach gibt es nicht.";
+                    each.join("; ")
+                ))
             }
         };
-        (done, next(findings.isolation.as_ref(), &first))
+        (done, next(language, findings.isolation.as_ref(), &first))
     };
-    let again = retake(findings);
+    let again = retake(language, findings);
     let next = if again.is_empty() {
         next
     } else {
-        next.plain(format!(" Take again: {}.", listed(&again)))
+        next.plain(said!(language; " Take again: {}.", " Neu aufzunehmen: {}."; listed(language, &again)))
     };
     let last = if repaired {
-        "What is wrong now"
+        language.pick("What is wrong now", "Was jetzt nicht in Ordnung ist")
     } else {
-        "What to do next"
+        language.pick("What to do next", "Was als Nächstes zu tun ist")
     };
-    Some([wrong, ("What was done", done), (last, next)])
+    Some([
+        wrong,
+        (language.pick("What was done", "Was getan wurde"), done),
+        (last, next),
+    ])
 }
 
 /// What the photos of a stage came to.
@@ -103,37 +134,52 @@ impl Stood {
     }
 
     /// What is as it should be.
-    fn sound(&self) -> String {
-        let lamps = |of: &[Side], one: &str, both: &str| match of {
+    fn sound(&self, language: Language) -> String {
+        let follow = match self.follows.as_slice() {
             [] => None,
-            [side] => Some(format!("the {side} beam {one}")),
-            _ => Some(format!("both beams {both}")),
+            [side] => {
+                let stem = side.stem();
+                Some(said!(
+                    language; "the {side} beam follows the range control",
+                    "der {stem}e Lichtkegel folgt dem Leuchtweitenregler"
+                ))
+            }
+            _ => Some(said!(
+                language; "both beams follow the range control", "beide Lichtkegel folgen dem Leuchtweitenregler"
+            )),
         };
-        let parts = [
-            lamps(&self.follows, "follows the range control", "follow the range control"),
-            lamps(
-                &self.inside,
-                "is inside the limits as set",
-                "are inside the limits as set",
-            ),
-        ];
+        let inside = match self.inside.as_slice() {
+            [] => None,
+            [side] => {
+                let stem = side.stem();
+                Some(said!(
+                    language; "the {side} beam is inside the limits as set",
+                    "der {stem}e Lichtkegel liegt wie eingestellt innerhalb der Grenzen"
+                ))
+            }
+            _ => Some(said!(
+                language; "both beams are inside the limits as set",
+                "beide Lichtkegel liegen wie eingestellt innerhalb der Grenzen"
+            )),
+        };
+        let parts = [follow, inside];
         let parts: Vec<String> = parts.into_iter().flatten().collect();
         if parts.is_empty() {
-            "too little was photographed to say more".to_owned()
+            said!(language; "too little was photographed to say more", "für mehr wurde zu wenig fotografiert")
         } else {
-            listed(&parts)
+            listed(language, &parts)
         }
     }
 }
 
-fn of_stage(findings: &Findings, stage: impl Fn(Option<Stage>) -> bool) -> Stood {
+fn of_stage(language: Language, findings: &Findings, stage: impl Fn(Option<Stage>) -> bool) -> Stood {
     let measured = |reading: &&ShotReading| stage(reading.shot.stage) && reading.result.is_ok();
     let mut stood = Stood {
         empty: !findings.readings.iter().any(|reading| measured(&reading)),
         ..Stood::default()
     };
     for travel in findings.adjuster.travel.iter().filter(|travel| stage(travel.stage)) {
-        follows(travel, &mut stood);
+        follows(language, travel, &mut stood);
     }
     for response in findings
         .adjuster
@@ -141,16 +187,16 @@ fn of_stage(findings: &Findings, stage: impl Fn(Option<Stage>) -> bool) -> Stood
         .iter()
         .filter(|response| stage(response.stage))
     {
-        let lamp = response.lamp;
+        let (lamp, stem) = (response.lamp, response.lamp.stem());
         match response.movement {
-            Some(Movement::Still) => stood
-                .faults
-                .push(format!("the {lamp} beam does not move with the pump's vacuum")),
-            Some(Movement::CannotTell) | None => {
-                stood
-                    .open
-                    .push(format!("whether the {lamp} beam moves with the pump's vacuum"));
-            }
+            Some(Movement::Still) => stood.faults.push(said!(
+                language; "the {lamp} beam does not move with the pump's vacuum",
+                "der {stem}e Lichtkegel bewegt sich nicht mit dem Unterdruck der Handpumpe"
+            )),
+            Some(Movement::CannotTell) | None => stood.open.push(said!(
+                language; "whether the {lamp} beam moves with the pump's vacuum",
+                "ob der {stem}e Lichtkegel sich mit dem Unterdruck der Handpumpe bewegt"
+            )),
             Some(Movement::Moves) => {}
         }
     }
@@ -167,43 +213,53 @@ fn of_stage(findings: &Findings, stage: impl Fn(Option<Stage>) -> bool) -> Stood
         .filter(|short| !stands(short.lamp))
     {
         stood.follows.retain(|side| *side != short.lamp);
-        stood.faults.push(short.to_string());
+        stood.faults.push(short.said(language));
     }
-    verdicts(findings, &stage, &mut stood);
-    stood.open.extend(contradicted(findings));
+    verdicts(language, findings, &stage, &mut stood);
+    stood.open.extend(contradicted(language, findings));
     for leak in findings.adjuster.leak_down.iter().filter(|leak| stage(leak.stage)) {
         let creep = leak.creep_percent.as_ref().map(|creep| {
-            let size = fixed(creep.value.abs(), 2);
-            let u95 = creep.u95.map(|half| format!(" ± {}", u95(half))).unwrap_or_default();
-            format!(", by {size}{u95} % in {}", minutes(leak.duration_s / 60.0))
+            let size = fixed(language, creep.value.abs(), 2);
+            let u95 = creep
+                .u95
+                .map(|half| format!(" ± {}", u95(language, half)))
+                .unwrap_or_default();
+            let time = minutes(language, leak.duration_s / 60.0);
+            said!(language; ", by {size}{u95} % in {time}", ", um {size}{u95} % in {time}")
         });
         if leak.state == LeakState::Leaks {
-            stood.faults.push(format!(
-                "vacuum leaks at the {} lamp: with the pump's valve shut its beam creeps{}; the actuator, its hose or the pump's \
-                 own joint lets air in",
-                leak.lamp,
-                creep.unwrap_or_default()
+            let (lamp, stem, creep) = (leak.lamp, leak.lamp.stem(), creep.unwrap_or_default());
+            stood.faults.push(said!(
+                language; "vacuum leaks at the {lamp} lamp: with the pump's valve shut its beam creeps{creep}; the actuator, its \
+                 hose or the pump's own joint lets air in",
+                "am {stem}en Scheinwerfer geht Unterdruck verloren: Bei geschlossenem Ventil der Pumpe kriecht sein Lichtkegel{creep}; \
+                 Luft dringt an der Unterdruckdose, ihrem Schlauch oder dem Anschluss der Pumpe selbst ein"
             ));
         }
     }
     stood
 }
 
+/// An inclination, per cent, and what it came to.
+type Judged<'a> = (f64, &'a Verdict);
+
 /// What the photos without the pump came to beside what is allowed: each lamp as set, and at its other positions.
-fn verdicts(findings: &Findings, stage: &impl Fn(Option<Stage>) -> bool, stood: &mut Stood) {
+fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stage>) -> bool, stood: &mut Stood) {
     let mut open_at: Vec<(String, Vec<(Side, &Verdict)>)> = Vec::new();
     for side in [Side::Left, Side::Right] {
         let shown = |reading: &&ShotReading| reading.shot.lamp == side && stage(reading.shot.stage);
-        let mut at: Vec<(&str, Vec<(f64, &Verdict)>)> = Vec::new();
+        // By the position's name; without one, as set.
+        let mut at: Vec<(Option<&str>, Vec<Judged<'_>>)> = Vec::new();
         for reading in findings.readings.iter().filter(shown) {
             let Some(verdict) = readings::verdict_of(reading) else {
                 continue;
             };
             let Ok(measured) = &reading.result else { continue };
-            let name = match reading.shot.position.as_deref() {
-                position if is_setting(position) => "as set",
-                position => position.unwrap_or_default(),
-            };
+            let name = reading
+                .shot
+                .position
+                .as_deref()
+                .filter(|position| !is_setting(Some(position)));
             let one = (measured.aim.inclination_percent, verdict);
             match at.iter_mut().find(|(known, _)| *known == name) {
                 Some((_, all)) => all.push(one),
@@ -211,24 +267,27 @@ fn verdicts(findings: &Findings, stage: &impl Fn(Option<Stage>) -> bool, stood: 
             }
         }
         for (name, all) in at {
-            let place = if name == "as set" {
-                name.to_owned()
-            } else {
-                format!("at {name}")
+            let place = match name {
+                None => said!(language; "as set", "wie eingestellt"),
+                Some(name) => said!(language; "at {name}", "in Stellung {name}"),
             };
+            let stem = side.stem();
             let has = |outcome| all.iter().find(|(_, verdict)| verdict.outcome == outcome);
             if has(Outcome::Outside).is_some() && has(Outcome::Inside).is_some() {
-                stood.open.push(format!(
-                    "whether the {side} beam {place} is inside: its photos disagree"
+                stood.open.push(said!(
+                    language; "whether the {side} beam {place} is inside: its photos disagree",
+                    "ob der {stem}e Lichtkegel {place} innerhalb liegt: Seine Fotos widersprechen einander"
                 ));
             } else if let Some((percent, verdict)) = has(Outcome::Outside) {
-                stood.aim_faults.push(outside(side, &place, *percent, verdict));
+                stood
+                    .aim_faults
+                    .push(outside(language, side, &place, *percent, verdict));
             } else if let Some((_, verdict)) = has(Outcome::Undecided) {
                 match open_at.iter_mut().find(|(known, _)| *known == place) {
                     Some((_, sides)) => sides.push((side, *verdict)),
                     None => open_at.push((place, vec![(side, *verdict)])),
                 }
-            } else if name == "as set" {
+            } else if name.is_none() {
                 stood.inside.push(side);
             }
         }
@@ -236,88 +295,116 @@ fn verdicts(findings: &Findings, stage: &impl Fn(Option<Stage>) -> bool, stood: 
     stood
         .open
         .extend(open_at.into_iter().map(|(place, sides)| match sides.as_slice() {
-            [(side, verdict)] => format!(
-                "whether the {side} beam {place} is inside the limits ({})",
-                readings::likely_inside(verdict)
+            [(side, verdict)] => {
+                let (stem, likely) = (side.stem(), readings::likely_inside(language, verdict));
+                said!(
+                    language; "whether the {side} beam {place} is inside the limits ({likely})",
+                    "ob der {stem}e Lichtkegel {place} innerhalb der Grenzen liegt ({likely})"
+                )
+            }
+            _ => said!(
+                language; "whether both beams {place} are inside the limits",
+                "ob beide Lichtkegel {place} innerhalb der Grenzen liegen"
             ),
-            _ => format!("whether both beams {place} are inside the limits"),
         }));
 }
 
 /// Where photos contradict the job, so that a stage may not be the one it is called.
-fn contradicted(findings: &Findings) -> Option<String> {
+fn contradicted(language: Language, findings: &Findings) -> Option<String> {
     let exchanged = |warning: &Warning| matches!(warning, Warning::StagesAgainstClock { .. });
-    let said = "which photos are from before the repair and which from after it: their times contradict the job";
+    let said = language.pick(
+        "which photos are from before the repair and which from after it: their times contradict the job",
+        "welche Fotos von vor und welche von nach der Reparatur sind: Ihre Zeiten widersprechen dem Auftrag",
+    );
     findings.warnings.iter().any(exchanged).then(|| said.to_owned())
 }
 
 /// "the left beam as set is too high, 0.80 % where 1.00 to 1.50 % is allowed".
-fn outside(side: Side, place: &str, percent: f64, verdict: &Verdict) -> String {
+fn outside(language: Language, side: Side, place: &str, percent: f64, verdict: &Verdict) -> String {
     let band = verdict.band;
-    let way = if percent < band.low_percent { "high" } else { "low" };
-    format!(
-        "the {side} beam {place} is too {way}, {} % where {} to {} % is allowed",
-        fixed(percent, 2),
-        fixed(band.low_percent, 2),
-        fixed(band.high_percent, 2)
+    let way = if percent < band.low_percent {
+        language.pick("high", "hoch")
+    } else {
+        language.pick("low", "tief")
+    };
+    let stem = side.stem();
+    let [percent, low, high] = [percent, band.low_percent, band.high_percent].map(|value| fixed(language, value, 2));
+    said!(
+        language; "the {side} beam {place} is too {way}, {percent} % where {low} to {high} % is allowed",
+        "der {stem}e Lichtkegel steht {place} zu {way}, {percent} %, zulässig {low} bis {high} %"
     )
 }
 
 /// Whether a lamp follows the range control.
-fn follows(travel: &LampTravel, stood: &mut Stood) {
-    let side = travel.lamp;
+fn follows(language: Language, travel: &LampTravel, stood: &mut Stood) {
+    let (side, stem) = (travel.lamp, travel.lamp.stem());
     let figure = travel.total.as_ref().map(|total| {
-        let figure = within(total.percent, total.u95_percent);
-        format!(" ({figure} % from {} to {})", total.from, total.to)
+        let figure = within(language, total.percent, total.u95_percent);
+        said!(
+            language; " ({figure} % from {} to {})", " ({figure} % von Stellung {} bis {})";
+            total.from, total.to
+        )
     });
+    let figure = figure.unwrap_or_default();
     match travel.movement {
-        Some(Movement::Still) => stood.faults.push(format!(
-            "the {side} beam does not follow the range control{}",
-            figure.unwrap_or_default()
+        Some(Movement::Still) => stood.faults.push(said!(
+            language; "the {side} beam does not follow the range control{figure}",
+            "der {stem}e Lichtkegel folgt dem Leuchtweitenregler nicht{figure}"
         )),
         Some(Movement::Moves) if travel.faults.is_empty() => stood.follows.push(side),
-        Some(Movement::CannotTell) => stood
-            .open
-            .push(format!("whether the {side} beam follows the range control")),
+        Some(Movement::CannotTell) => stood.open.push(said!(
+            language; "whether the {side} beam follows the range control",
+            "ob der {stem}e Lichtkegel dem Leuchtweitenregler folgt"
+        )),
         Some(Movement::Moves) | None => {}
     }
     if travel.movement != Some(Movement::Still) {
-        stood
-            .faults
-            .extend(travel.faults.iter().map(|fault| format!("{side} beam: {fault}")));
+        let faults = travel.faults.iter();
+        stood.faults.extend(faults.map(|fault| {
+            let fault = fault.said(language);
+            said!(language; "{side} beam: {fault}", "{stem}er Lichtkegel: {fault}")
+        }));
     }
 }
 
-fn open(stood: &Stood) -> Text {
+fn open(language: Language, stood: &Stood) -> Text {
     if stood.open.is_empty() {
         return Text::default();
     }
     Text::default()
         .plain(" ")
         .sign(Sign::Open)
-        .strong(format!("Not known: {}.", listed(&stood.open)))
+        .strong(said!(language; "Not known: {}.", "Nicht bekannt: {}."; listed(language, &stood.open)))
 }
 
 /// "the actuator of the left lamp: replaced (2031-03-05)", by the system's name of the part.
-pub(super) fn repair_words(findings: &Findings, repair: &RepairEntry) -> String {
+pub(super) fn repair_words(language: Language, findings: &Findings, repair: &RepairEntry) -> String {
     let component = repair.component.as_ref().map(|id| {
         let components = findings
             .isolation
             .iter()
             .flat_map(|isolated| &isolated.system.components);
         let known = components.into_iter().find(|component| component.id == *id);
-        known.map_or_else(|| format!("{id}: "), |component| format!("the {}: ", component.label))
+        known.map_or_else(
+            || format!("{id}: "),
+            |component| said!(language; "the {}: ", "{}: "; component.label.within(language)),
+        )
     });
-    format!("{}{} ({})", component.unwrap_or_default(), repair.words, repair.date)
+    format!(
+        "{}{} ({})",
+        component.unwrap_or_default(),
+        repair.words,
+        date(language, &repair.date)
+    )
 }
 
 /// What was done, and what that changed by the photos of both stages.
-fn done(findings: &Findings) -> Text {
+fn done(language: Language, findings: &Findings) -> Text {
     let repairs: Vec<String> = (findings.job.repair.iter())
-        .map(|repair| repair_words(findings, repair))
+        .map(|repair| repair_words(language, findings, repair))
         .collect();
     let repairs = if repairs.is_empty() {
-        "a repair that the job does not name".to_owned()
+        said!(language; "a repair that the job does not name", "eine Reparatur, die der Auftrag nicht nennt")
     } else {
         repairs.join("; ")
     };
@@ -326,68 +413,95 @@ fn done(findings: &Findings) -> Text {
         (findings.adjuster.stages.iter()).partition(|stage| stage.total.is_none() && stage.moved().is_some());
     let figures = shared.into_iter().filter_map(|stage| {
         let (what, change) = match (&stage.total, stage.positions.as_slice()) {
-            (Some(total), [first, .., last]) => (format!("travel from {} to {}", first.position, last.position), total),
-            (_, [only, ..]) => (format!("inclination at {}", only.position), &only.inclination),
+            (Some(total), [first, .., last]) => ((first.position.as_str(), Some(last.position.as_str())), total),
+            (_, [only, ..]) => ((only.position.as_str(), None), &only.inclination),
             _ => return None,
         };
         Some((stage.lamp, what, change))
     });
-    let mut known = String::new();
+    let mut known = None;
     let mut changes: Vec<String> = (apart.into_iter().filter_map(|stage| stage.moved()))
-        .map(ToString::to_string)
+        .map(|moved| moved.said(language))
         .collect();
     for (lamp, what, change) in figures {
         // Of the other lamp the same need not be named again.
-        let subject = if what == known {
-            format!("the {lamp} beam's")
-        } else {
-            format!("the {lamp} beam's {what}")
+        let (stem, is_known) = (lamp.stem(), known == Some(what));
+        let subject = match what {
+            (_, Some(_)) if is_known => said!(language; "the {lamp} beam's", "der des {stem}en"),
+            (_, None) if is_known => said!(language; "the {lamp} beam's", "die des {stem}en"),
+            (first, Some(last)) => said!(
+                language; "the {lamp} beam's travel from {first} to {last}",
+                "der Stellweg des {stem}en Lichtkegels von Stellung {first} bis {last}"
+            ),
+            (position, None) => said!(
+                language; "the {lamp} beam's inclination at {position}",
+                "die Neigung des {stem}en Lichtkegels in Stellung {position}"
+            ),
         };
-        changes.push(changed(&subject, change));
-        known = what;
+        changes.push(changed(language, &subject, change));
+        known = Some(what);
     }
     if changes.is_empty() {
-        return Text::from(format!(
-            "{repairs}. What it changed cannot be told, since no position was photographed before and after it."
+        return Text::from(said!(
+            language; "{repairs}. What it changed cannot be told, since no position was photographed before and after it.",
+            "{repairs}. Was sich dadurch geändert hat, lässt sich nicht sagen, da keine Stellung davor und danach fotografiert wurde."
         ));
     }
-    Text::from(format!("{repairs}. Since then: {}.", changes.join("; ")))
+    Text::from(said!(language; "{repairs}. Since then: {}.", "{repairs}. Seitdem: {}."; changes.join("; ")))
 }
 
 /// "the left beam's travel from 0 to 3 went from 0.00 ± 0.02 to 1.26 ± 0.02 %".
-fn changed(subject: &str, change: &Change) -> String {
-    let before = within(change.before_percent, change.before_u95_percent);
-    let after = within(change.after_percent, change.after_u95_percent);
+fn changed(language: Language, subject: &str, change: &Change) -> String {
+    let before = within(language, change.before_percent, change.before_u95_percent);
+    let after = within(language, change.after_percent, change.after_u95_percent);
     match change.real {
-        Real::Real => format!("{subject} went from {before} to {after} %"),
-        Real::NoChange => format!("{subject} is as before, {after} %"),
-        Real::CannotTell => format!("whether {subject} changed ({before}, now {after} %) cannot be told"),
+        Real::Real => said!(
+            language; "{subject} went from {before} to {after} %", "{subject} ging von {before} auf {after} %"
+        ),
+        Real::NoChange => said!(
+            language; "{subject} is as before, {after} %", "{subject} ist wie vorher, {after} %"
+        ),
+        Real::CannotTell => said!(
+            language; "whether {subject} changed ({before}, now {after} %) cannot be told",
+            "ob {subject} anders wurde (vorher {before}, jetzt {after} %), lässt sich nicht sagen"
+        ),
     }
 }
 
 /// What is wrong after the repair.
-fn still(now: &Stood) -> Text {
+fn still(language: Language, now: &Stood) -> Text {
     let said = if now.empty {
-        Text::from("not known: no photo from after the repair gave a figure.")
+        Text::from(language.pick(
+            "not known: no photo from after the repair gave a figure.",
+            "nicht bekannt: Kein Foto von nach der Reparatur ergab einen Messwert.",
+        ))
     } else if now.all_faults().is_empty() {
-        nothing(now)
+        nothing(language, now)
     } else {
         Text::default()
             .sign(Sign::Bad)
             .strong(format!("{}.", now.all_faults().join("; ")))
     };
-    said.then(open(now))
+    said.then(open(language, now))
 }
 
 /// What is suspected after a repair, and what comes next.
-fn still_suspected(isolated: &Isolated) -> Text {
-    let suspect = first_suspect(isolated).map(|suspect| format!(" Probably at fault now: {suspect}."));
-    Text::from(format!("{} {}.", suspect.unwrap_or_default(), next_step(isolated)))
+fn still_suspected(language: Language, isolated: &Isolated) -> Text {
+    let suspect = first_suspect(language, isolated).map(|suspect| {
+        said!(
+            language; " Probably at fault now: {suspect}.", " Jetzt wahrscheinliche Ursache: {suspect}."
+        )
+    });
+    Text::from(format!(
+        "{} {}.",
+        suspect.unwrap_or_default(),
+        next_step(language, isolated)
+    ))
 }
 
 /// Where nothing is wrong: what is as it should be, without a good mark while something is not known.
-fn nothing(stood: &Stood) -> Text {
-    let said = format!("nothing that the photos show; {}.", stood.sound());
+fn nothing(language: Language, stood: &Stood) -> Text {
+    let said = said!(language; "nothing that the photos show; {}.", "nichts, soweit die Fotos zeigen; {}."; stood.sound(language));
     if stood.open.is_empty() {
         Text::default().sign(Sign::Good).strong(said)
     } else {
@@ -396,72 +510,108 @@ fn nothing(stood: &Stood) -> Text {
 }
 
 /// What comes next on a car that was not repaired yet.
-fn next(isolated: Option<&Isolated>, stood: &Stood) -> Text {
+fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood) -> Text {
     let mut steps: Vec<String> = Vec::new();
     match isolated {
-        Some(isolated) => steps.push(next_step(isolated)),
+        Some(isolated) => steps.push(next_step(language, isolated)),
         None if !stood.faults.is_empty() => steps.push(
-            "find the part at fault: name the system in the job, write down each test as a [[trial]], and run `beamfall \
-             isolate`"
+            language
+                .pick(
+                    "find the part at fault: name the system in the job, write down each test as a [[trial]], and run `beamfall \
+                     isolate`",
+                    "das schadhafte Bauteil suchen: das System im Auftrag nennen, jede Prüfung als [[trial]] eintragen und \
+                     `beamfall isolate` aufrufen",
+                )
                 .to_owned(),
         ),
         None => {}
     }
     if !stood.aim_faults.is_empty() {
         steps.push(
-            "hold the heights, distances and places \"as entered\" against the car once more; if they are right, have the lamp \
-             set by its own adjusters, and photograph it again"
+            language
+                .pick(
+                    "hold the heights, distances and places \"as entered\" against the car once more; if they are right, have the lamp \
+                     set by its own adjusters, and photograph it again",
+                    "Höhen, Abstände und Lagen „wie eingetragen“ noch einmal am Fahrzeug nachmessen; stimmen sie, den Scheinwerfer \
+                     an seinen Einstellschrauben einstellen lassen und neu fotografieren",
+                )
                 .to_owned(),
         );
     }
     if !stood.open.is_empty() {
-        steps.push("settle what is not known, as is said of the photos named".to_owned());
+        steps.push(
+            language
+                .pick(
+                    "settle what is not known, as is said of the photos named",
+                    "klären, was nicht bekannt ist, wie es bei den genannten Fotos steht",
+                )
+                .to_owned(),
+        );
     }
     if steps.is_empty() {
-        return Text::from("nothing, as far as the photos show.");
+        return Text::from(language.pick(
+            "nothing, as far as the photos show.",
+            "nichts, soweit die Fotos zeigen.",
+        ));
     }
     Text::from(format!("{}.", steps.join("; ")))
 }
 
 /// "the left actuator (97 %)".
-pub(in crate::report) fn first_suspect(isolated: &Isolated) -> Option<String> {
+pub(in crate::report) fn first_suspect(language: Language, isolated: &Isolated) -> Option<String> {
     let standings = isolated.standings();
     let ranked = isolated.answer.ranked_components();
     let suspected = ranked.into_iter().filter(|&c| standings[c] == Standing::Suspected);
     let named: Vec<String> = suspected
         .map(|c| {
             let component = &isolated.system.components[c];
-            format!("the {} ({})", component.label, likely(isolated.answer.by_component[c]))
+            said!(
+                language; "the {} ({})", "{} ({})";
+                component.label.within(language),
+                likely(language, isolated.answer.by_component[c])
+            )
         })
         .collect();
-    (!named.is_empty()).then(|| listed(&named))
+    (!named.is_empty()).then(|| listed(language, &named))
 }
 
 /// The next test, or what to replace.
-pub(super) fn next_step(isolated: &Isolated) -> String {
+pub(super) fn next_step(language: Language, isolated: &Isolated) -> String {
     let (system, answer) = (&isolated.system, &isolated.answer);
     let decision = &answer.decision;
     let doubt = if answer.contradiction.is_some() {
-        "some trials contradict each other; "
+        language.pick(
+            "some trials contradict each other; ",
+            "einige Versuche widersprechen einander; ",
+        )
     } else {
         ""
     };
     let step = match &decision.next {
         Some(next) if !decision.stop => {
             let test = &system.tests[next.test].id;
-            format!("do the test {test}, about {}", minutes(next.minutes))
+            said!(language; "do the test {test}, about {}", "die Prüfung {test} ausführen, etwa {}"; minutes(language, next.minutes))
         }
         _ => match decision.repairs(&answer.by_component, answer.nothing).first() {
             Some(Repair::Replace(c)) => {
-                let part = &system.components[*c].label;
-                format!("mend or replace the {part}; another test would cost more time than it saves")
+                let part = system.components[*c].label.within(language);
+                said!(
+                    language; "mend or replace the {part}; another test would cost more time than it saves",
+                    "{part}: instand setzen oder ersetzen; eine weitere Prüfung würde mehr Zeit kosten als sparen"
+                )
             }
             _ if isolated.failures().is_empty() => {
-                "work the range control once more and look at both beams; nothing seems to be at fault".to_owned()
+                said!(
+                    language; "work the range control once more and look at both beams; nothing seems to be at fault",
+                    "den Leuchtweitenregler noch einmal betätigen und beide Lichtkegel ansehen; nichts scheint schadhaft zu sein"
+                )
             }
             _ => {
-                "look at both beams at each position before any part is replaced: a test failed, and no part stands out"
-                    .to_owned()
+                said!(
+                    language; "look at both beams at each position before any part is replaced: a test failed, and no part stands out",
+                    "beide Lichtkegel in jeder Stellung ansehen, bevor ein Bauteil ersetzt wird: Eine Prüfung ist \
+                     fehlgeschlagen, und kein Bauteil fällt besonders auf"
+                )
             }
         },
     };
@@ -469,7 +619,7 @@ pub(super) fn next_step(isolated: &Isolated) -> String {
 }
 
 /// Photos that were refused and of whose state no other photo gave a figure.
-fn retake(findings: &Findings) -> Vec<String> {
+fn retake(language: Language, findings: &Findings) -> Vec<String> {
     let measured = findings.readings.iter().filter(|other| other.result.is_ok());
     let states: HashSet<_> = measured.filter_map(|other| other.shot.state()).collect();
     let read = |refused: &ShotReading| refused.shot.state().is_some_and(|state| states.contains(&state));
@@ -491,7 +641,7 @@ fn retake(findings: &Findings) -> Vec<String> {
     if names.len() > MOST {
         let more = names.len() - (MOST - 1);
         names.truncate(MOST - 1);
-        names.push(format!("{more} more"));
+        names.push(said!(language; "{more} more", "{more} weitere"));
     }
     names
 }

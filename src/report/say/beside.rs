@@ -3,25 +3,26 @@
 use super::super::Error;
 use super::super::document::Block;
 use super::super::picture;
-use super::super::words::sentence;
+use super::super::words::{lamp_and_stage, sentence};
 use super::readings;
 use crate::aim::{Measured, ShotReading};
+use crate::language::{Language, said};
 use crate::record::{Side, Stage, in_order, is_setting};
 use crate::run::Findings;
 
 /// A card for each lamp of which a photo gave a figure.
-pub(super) fn pictures(findings: &Findings) -> Result<Option<Block>, Error> {
+pub(super) fn pictures(language: Language, findings: &Findings) -> Result<Option<Block>, Error> {
     let mut cards = Vec::new();
     for side in [Side::Left, Side::Right] {
-        let Some((heading, shown)) = chosen(findings, side) else {
+        let Some((heading, shown)) = chosen(language, findings, side) else {
             continue;
         };
         let captions: Vec<String> = shown
             .iter()
-            .map(|(name, reading)| caption(findings, name, reading))
+            .map(|(name, reading)| caption(language, findings, name, reading))
             .collect();
         let readings: Vec<&ShotReading> = shown.iter().map(|(_, reading)| *reading).collect();
-        let pictures = picture::beside(&readings, &captions, findings)?;
+        let pictures = picture::beside(language, &readings, &captions, findings)?;
         if !pictures.is_empty() {
             let pair = vec![Block::Group("pair", vec![Block::Pictures(pictures)])];
             let labelled = Block::Labelled(sentence(&heading).into(), pair);
@@ -31,15 +32,19 @@ pub(super) fn pictures(findings: &Findings) -> Result<Option<Block>, Error> {
     Ok((!cards.is_empty()).then_some(Block::Group("looks", cards)))
 }
 
-fn caption(findings: &Findings, name: &str, reading: &ShotReading) -> String {
-    format!("{}: {}.", sentence(name), readings::one_line_of(findings, reading))
+fn caption(language: Language, findings: &Findings, name: &str, reading: &ShotReading) -> String {
+    format!(
+        "{}: {}.",
+        sentence(name),
+        readings::one_line_of(language, findings, reading)
+    )
 }
 
 type Shown<'a> = Vec<(String, &'a ShotReading)>;
 
 /// What tells most of a lamp: where before and after differ most, if they surely do, and as set otherwise; of one stage alone
 /// the first and the last position. `None` where no photo without the pump gave a figure.
-fn chosen(findings: &Findings, side: Side) -> Option<(String, Shown<'_>)> {
+fn chosen(language: Language, findings: &Findings, side: Side) -> Option<(String, Shown<'_>)> {
     let mut read: Vec<(&ShotReading, &Measured)> = (findings.readings.iter())
         .filter(|reading| reading.shot.lamp == side && !reading.shot.is_pumped() && reading.picture.is_some())
         .filter_map(|reading| Some((reading, reading.result.as_ref().ok()?)))
@@ -60,22 +65,27 @@ fn chosen(findings: &Findings, side: Side) -> Option<(String, Shown<'_>)> {
         })
         .collect();
     if let Some((then, now)) = most_changed(&pairs) {
-        let at = at_position(then.0);
-        let shown = vec![("before the repair".to_owned(), then.0), ("after it".to_owned(), now.0)];
-        return Some((format!("{side} lamp{at}, before and after"), shown));
+        let (at, stem) = (at_position(language, then.0), side.stem());
+        let shown = vec![
+            (said!(language; "before the repair", "vor der Reparatur"), then.0),
+            (said!(language; "after it", "danach"), now.0),
+        ];
+        let heading = said!(
+            language; "{side} lamp{at}, before and after", "{stem}er Scheinwerfer{at}, vorher und nachher"
+        );
+        return Some((heading, shown));
     }
     let stage = if after.is_empty() { before } else { after };
     let (first, last) = (stage.first()?.0, stage.last()?.0);
     let named = |reading: &ShotReading| match reading.shot.position.as_deref() {
-        Some(position) => format!("position {position}"),
-        None => "as set".to_owned(),
+        Some(position) => said!(language; "position {position}", "Stellung {position}"),
+        None => said!(language; "as set", "wie eingestellt"),
     };
     let mut shown = vec![(named(first), first)];
     if first.shot.position != last.shot.position {
         shown.push((named(last), last));
     }
-    let when = first.shot.stage.map(|stage| format!(", {stage} the repair"));
-    Some((format!("{side} lamp{}", when.unwrap_or_default()), shown))
+    Some((lamp_and_stage(language, side, first.shot.stage), shown))
 }
 
 type Pair<'a> = ((&'a ShotReading, &'a Measured), (&'a ShotReading, &'a Measured));
@@ -94,7 +104,9 @@ fn most_changed<'a>(pairs: &[Pair<'a>]) -> Option<Pair<'a>> {
     as_set.or_else(|| pairs.first()).copied()
 }
 
-fn at_position(reading: &ShotReading) -> String {
-    let position = reading.shot.position.as_deref();
-    position.map_or_else(|| " as set".to_owned(), |position| format!(" at position {position}"))
+fn at_position(language: Language, reading: &ShotReading) -> String {
+    match reading.shot.position.as_deref() {
+        None => said!(language; " as set", " wie eingestellt"),
+        Some(position) => said!(language; " at position {position}", " in Stellung {position}"),
+    }
 }

@@ -10,6 +10,7 @@ use crate::aim::COVERAGE_FACTOR_95;
 use crate::isolate::{
     Candidate, Evidence, Isolated, MOST_FAULTS, Observation, Origin, POSSIBLE, Repair, Standing, outcomes,
 };
+use crate::language::{Language, said};
 use crate::record::{FaultKind, Gauge, Moves, Stage, System, Test, TrialMoves, VacuumSource, Watch, system_names};
 use crate::run::Findings;
 
@@ -19,18 +20,31 @@ const MOST_POSSIBLE: usize = 5;
 const SURE: f64 = 0.95;
 
 /// For the terminal: the first suspect and what to do next; `beamfall isolate` and the page say why.
-pub(super) fn outline(findings: &Findings) -> Section {
+pub(super) fn outline(language: Language, findings: &Findings) -> Section {
     let Some(isolated) = &findings.isolation else {
         return Section::default();
     };
-    let suspected = answer::first_suspect(isolated).unwrap_or_else(|| "no part more than another yet".to_owned());
+    let suspected = answer::first_suspect(language, isolated)
+        .unwrap_or_else(|| said!(language; "no part more than another yet", "noch kein Bauteil mehr als ein anderes"));
     let text = if findings.is_repaired() && !goes_on(findings) {
-        format!("Suspected before the repair: {suspected}. `beamfall isolate` says why.")
+        said!(
+            language;
+            "Suspected before the repair: {suspected}. `beamfall isolate` says why.",
+            "Verdacht vor der Reparatur: {suspected}. Warum, sagt `beamfall isolate`."
+        )
     } else {
-        let next = answer::next_step(isolated);
-        format!("Suspected: {suspected}. {next}. `beamfall isolate` says why.")
+        let next = answer::next_step(language, isolated);
+        said!(
+            language;
+            "Suspected: {suspected}. {next}. `beamfall isolate` says why.",
+            "Verdacht: {suspected}. {next}. Warum, sagt `beamfall isolate`."
+        )
     };
-    Section::new("Which part is at fault", vec![Block::text(text)])
+    Section::new(heading(language), vec![Block::text(text)])
+}
+
+fn heading(language: Language) -> String {
+    said!(language; "Which part is at fault", "Welches Bauteil den Fehler hat")
 }
 
 /// Whether what is suspected is of the car after a repair: the same job goes on.
@@ -41,21 +55,26 @@ pub(super) fn goes_on(findings: &Findings) -> bool {
 }
 
 /// For the page: the answer, and the system drawn beside it.
-pub(super) fn chapter(findings: &Findings) -> Section {
+pub(super) fn chapter(language: Language, findings: &Findings) -> Section {
     let blocks = match &findings.isolation {
-        None => vec![Block::note(what_to_add(findings))],
+        None => vec![Block::note(what_to_add(language, findings))],
         Some(isolated) => {
-            let mut sections = sections(isolated, Some("the job file"));
+            let job = said!(language; "the job file", "die Auftragsdatei");
+            let mut sections = sections(language, isolated, Some(&job));
             let below = sections.split_off(3);
             let drawn = Block::Drawing(
                 "system",
-                drawing::draw(isolated),
-                "The system, vacuum running from top to bottom: each part with its sign, where it stands, and how probable \
-                 a fault of it is."
-                    .to_owned(),
+                drawing::draw(language, isolated),
+                said!(
+                    language;
+                    "The system, vacuum running from top to bottom: each part with its sign, where it stands, and how probable \
+                     a fault of it is.",
+                    "Die Anlage, der Unterdruck von oben nach unten: jedes Bauteil mit seinem Zeichen, wo es steht, und wie \
+                     wahrscheinlich ein Fehler daran ist."
+                ),
             );
             let beside = Block::Group("", sections.into_iter().map(Block::Section).collect());
-            let mut blocks = vec![Block::text(how_it_is_worked_out(findings, isolated))];
+            let mut blocks = vec![Block::text(how_it_is_worked_out(language, findings, isolated))];
             blocks.push(Block::Group("beside", vec![beside, drawn]));
             blocks.extend(below.into_iter().map(Block::Section));
             blocks
@@ -63,69 +82,106 @@ pub(super) fn chapter(findings: &Findings) -> Section {
     };
     Section {
         class: "isolate",
-        ..Section::new("Which part is at fault", blocks)
+        ..Section::new(heading(language), blocks)
     }
 }
 
 /// What a job lacks that says nothing of its system.
-fn what_to_add(findings: &Findings) -> String {
+fn what_to_add(language: Language, findings: &Findings) -> String {
     match &findings.job.system {
-        None => format!(
+        None => said!(
+            language;
             "Not asked: to have it worked out, name the car's system in the job (system = \"NAME\"; shipped are {}) and add a \
              [[trial]] for each test that was done.",
+            "Nicht gefragt: damit es ermittelt wird, im Auftrag die Anlage des Fahrzeugs nennen (system = \"NAME\"; mitgeliefert \
+             sind {}) und für jede gemachte Prüfung ein [[trial]] eintragen.";
             system_names().join(", ")
         ),
-        Some(name) => format!(
+        Some(name) => said!(
+            language;
             "Nothing to go by yet: add to the job a [[trial]] for each test of the system {name} that was done, or photos at \
-             two positions of the range control before the repair, or under a pump, their series named for the test."
+             two positions of the range control before the repair, or under a pump, their series named for the test.",
+            "Noch kein Anhalt: im Auftrag für jede gemachte Prüfung der Anlage {name} ein [[trial]] eintragen, oder Fotos in \
+             zwei Stellungen des Leuchtweitenreglers vor der Reparatur oder unter der Pumpe, deren Reihe (series) nach der \
+             Prüfung benannt ist."
         ),
     }
 }
 
-fn how_it_is_worked_out(findings: &Findings, isolated: &Isolated) -> String {
+fn how_it_is_worked_out(language: Language, findings: &Findings, isolated: &Isolated) -> String {
     let after = findings.is_repaired();
     let from = |origin: Origin| isolated.trials.evidence.iter().any(|one| one.origin == origin);
     let by_photos = match (from(Origin::Positions), from(Origin::Pump)) {
-        (true, true) => ", by its readings at positions, and by those under the pump",
-        (true, false) => " and by its readings at positions",
-        (false, true) => " and by its readings under the pump",
-        (false, false) => "",
+        (true, true) => said!(
+            language;
+            ", by its readings at positions, and by those under the pump",
+            ", nach seinen Messwerten in den Stellungen und nach denen unter der Pumpe"
+        ),
+        (true, false) => {
+            said!(language; " and by its readings at positions", " und nach seinen Messwerten in den Stellungen")
+        }
+        (false, true) => {
+            said!(language; " and by its readings under the pump", " und nach seinen Messwerten unter der Pumpe")
+        }
+        (false, false) => String::new(),
     };
     let before = if goes_on(findings) {
-        " What was found before a repair is weighed as of the car before it, what was found after it as of the mended car."
+        said!(
+            language;
+            " What was found before a repair is weighed as of the car before it, what was found after it as of the mended car.",
+            " Was vor einer Reparatur gefunden wurde, zählt für das Fahrzeug davor, was danach gefunden wurde, für das reparierte."
+        )
     } else if after {
-        " Only trials of the car before the repair are weighed; what the repair did, the figures above show."
+        said!(
+            language;
+            " Only trials of the car before the repair are weighed; what the repair did, the figures above show.",
+            " Gewogen werden nur Versuche am Fahrzeug vor der Reparatur; was diese bewirkt hat, zeigen die Zahlen oben."
+        )
     } else {
-        ""
+        String::new()
     };
-    format!(
+    said!(
+        language;
         "System: {}. Every combination of up to {MOST_FAULTS} faulty parts is weighed by the trials of the job{by_photos}. A \
          probability rests also on how often each part fails, which the system file gives.{before}",
-        isolated.system.name
+        "Anlage: {}. Jede Kombination von bis zu {MOST_FAULTS} fehlerhaften Bauteilen wird nach den Versuchen des \
+         Auftrags{by_photos} gewogen. Eine Wahrscheinlichkeit beruht auch darauf, wie oft jedes Bauteil ausfällt; das gibt die \
+         Systemdatei an.{before}";
+        isolated.system.name.within(language)
     )
 }
 
 /// The answer, the first three sections what is known so far. `job` is what the file is called into which the reader writes the next
 /// trial; `None` where it is asked for by other means.
-pub(crate) fn sections(isolated: &Isolated, job: Option<&str>) -> Vec<Section> {
-    let mut sections = vec![found(isolated), suspected(isolated), cleared(isolated)];
-    sections.extend(contradiction(isolated));
+pub(crate) fn sections(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Section> {
+    let mut sections = vec![
+        found(language, isolated),
+        suspected(language, isolated),
+        cleared(language, isolated),
+    ];
+    sections.extend(contradiction(language, isolated));
     let decision = &isolated.answer.decision;
     if decision.stop {
-        sections.extend(repair(isolated));
+        sections.extend(repair(language, isolated));
     }
     sections.push(match &decision.next {
-        Some(next) if !decision.stop => next_test(isolated, next, job),
+        Some(next) if !decision.stop => next_test(language, isolated, next, job),
         Some(next) => {
-            let text = format!(
+            let text = said!(
+                language;
                 "Another test would cost more than it gains. To be surer all the same: {} ({}).",
+                "Eine weitere Prüfung würde mehr kosten, als sie bringt. Um trotzdem sicherer zu sein: {} ({}).";
                 isolated.system.tests[next.test].id,
-                minutes(next.minutes)
+                minutes(language, next.minutes)
             );
             topic("topic next", "", vec![Block::text(text)])
         }
         None => {
-            let text = "No further test of this system can tell more.";
+            let text = said!(
+                language;
+                "No further test of this system can tell more.",
+                "Keine weitere Prüfung dieser Anlage kann mehr sagen."
+            );
             topic("topic next", "", vec![Block::text(text)])
         }
     });
@@ -150,166 +206,213 @@ fn signs(class: &'static str, items: Vec<Item>) -> Option<Block> {
 }
 
 /// "the left beam".
-fn subject(test: &Test) -> String {
+fn subject(language: Language, test: &Test) -> String {
     match (test.watch, test.lamp) {
-        (Watch::Gauge, _) => "the gauge".to_owned(),
-        (Watch::Part, _) => "all".to_owned(),
-        (Watch::Beam, Some(side)) => format!("the {side} beam"),
-        (Watch::Beam, None) => "the beam".to_owned(),
+        (Watch::Gauge, _) => said!(language; "the gauge", "der Unterdruckmesser"),
+        (Watch::Part, _) => said!(language; "all", "alles"),
+        (Watch::Beam, Some(side)) => {
+            let stem = side.stem();
+            said!(language; "the {side} beam", "der {stem}e Lichtkegel")
+        }
+        (Watch::Beam, None) => said!(language; "the beam", "der Lichtkegel"),
     }
 }
 
 /// "the left beam does not move".
-pub(in crate::report) fn happening(test: &Test, outcome: Moves) -> String {
-    let verb = match (test.watch, outcome) {
-        (Watch::Beam, Moves::Yes) => "moves",
-        (Watch::Beam, Moves::No) => "does not move",
-        (Watch::Beam, Moves::CreepsBack) => "moves and creeps back",
-        (Watch::Gauge, Moves::Yes) => "rises and holds",
-        (Watch::Gauge, Moves::No) => "does not rise",
-        (Watch::Gauge, Moves::CreepsBack) => "rises and falls back",
-        (Watch::Part, Moves::Yes) => "is as it should be",
-        (Watch::Part, _) => "is not as it should be",
-    };
-    format!("{} {verb}", subject(test))
+pub(in crate::report) fn happening(language: Language, test: &Test, outcome: Moves) -> String {
+    let subject = subject(language, test);
+    match (test.watch, outcome) {
+        (Watch::Beam, Moves::Yes) => said!(language; "{subject} moves", "{subject} bewegt sich"),
+        (Watch::Beam, Moves::No) => said!(language; "{subject} does not move", "{subject} bewegt sich nicht"),
+        (Watch::Beam, Moves::CreepsBack) => {
+            said!(language; "{subject} moves and creeps back", "{subject} bewegt sich und kriecht zurück")
+        }
+        (Watch::Gauge, Moves::Yes) => said!(language; "{subject} rises and holds", "{subject} steigt und hält"),
+        (Watch::Gauge, Moves::No) => said!(language; "{subject} does not rise", "{subject} steigt nicht"),
+        (Watch::Gauge, Moves::CreepsBack) => {
+            said!(language; "{subject} rises and falls back", "{subject} steigt und fällt zurück")
+        }
+        (Watch::Part, Moves::Yes) => said!(language; "{subject} is as it should be", "{subject} ist, wie es sein soll"),
+        (Watch::Part, _) => {
+            said!(language; "{subject} is not as it should be", "nicht {subject} ist, wie es sein soll")
+        }
+    }
 }
 
 /// What can be answered to a test, each in the test's own words.
-pub(crate) fn answers(test: &Test) -> Vec<(TrialMoves, String)> {
+pub(crate) fn answers(language: Language, test: &Test) -> Vec<(TrialMoves, String)> {
     let written = |moves| match moves {
         Moves::Yes => TrialMoves::Yes,
         Moves::No => TrialMoves::No,
         Moves::CreepsBack => TrialMoves::CreepsBack,
     };
     let plain = outcomes(test.source).iter();
-    let mut answers: Vec<_> = plain.map(|&moves| (written(moves), happening(test, moves))).collect();
+    let mut answers: Vec<_> = plain
+        .map(|&moves| (written(moves), happening(language, test, moves)))
+        .collect();
     if test.watch == Watch::Beam {
-        let subject = subject(test);
-        answers.push((TrialMoves::Partly, format!("{subject} {SHORT}")));
-        answers.push((TrialMoves::DoesNotReturn, format!("{subject} {STAYS}")));
+        answers.push((TrialMoves::Partly, falls_short(language, test)));
+        answers.push((TrialMoves::DoesNotReturn, does_not_return(language, test)));
     }
-    answers.push((TrialMoves::NotDone, "it was not done".to_owned()));
+    answers.push((TrialMoves::NotDone, said!(language; "it was not done", "nicht gemacht")));
     answers
 }
 
-const SHORT: &str = "moves, but short of what it should";
-const STAYS: &str = "moves and does not come back";
-
-/// What was seen, in the words of the test.
-fn seen(test: &Test, one: &Evidence) -> String {
-    let verb = match (test.watch, one.seen) {
-        (Watch::Beam, Observation::Written(TrialMoves::Partly) | Observation::Short { .. }) => SHORT,
-        (Watch::Beam, Observation::Written(TrialMoves::DoesNotReturn)) => STAYS,
-        (Watch::Beam, Observation::Sealed { holds: true }) => "moves and stays",
-        _ => return happening(test, one.outcome()),
-    };
-    format!("{} {verb}", subject(test))
+fn falls_short(language: Language, test: &Test) -> String {
+    let subject = subject(language, test);
+    said!(
+        language;
+        "{subject} moves, but short of what it should", "{subject} bewegt sich, aber weniger, als er soll"
+    )
 }
 
-fn within_test(test: &Test, said: &str) -> String {
-    if test.with.is_empty() {
-        format!("in the test {}, {said}", test.id)
+fn does_not_return(language: Language, test: &Test) -> String {
+    let subject = subject(language, test);
+    said!(
+        language; "{subject} moves and does not come back", "{subject} bewegt sich und kommt nicht zurück"
+    )
+}
+
+/// What was seen, in the words of the test.
+fn seen(language: Language, test: &Test, one: &Evidence) -> String {
+    let subject = subject(language, test);
+    match (test.watch, one.seen) {
+        (Watch::Beam, Observation::Written(TrialMoves::Partly) | Observation::Short { .. }) => {
+            falls_short(language, test)
+        }
+        (Watch::Beam, Observation::Written(TrialMoves::DoesNotReturn)) => does_not_return(language, test),
+        (Watch::Beam, Observation::Sealed { holds: true }) => {
+            said!(language; "{subject} moves and stays", "{subject} bewegt sich und bleibt stehen")
+        }
+        _ => happening(language, test, one.outcome()),
+    }
+}
+
+fn within_test(language: Language, test: &Test, what: &str) -> String {
+    let with = test.with.within(language);
+    if with.is_empty() {
+        said!(language; "in the test {}, {what}", "in der Prüfung {}: {what}"; test.id)
     } else {
-        format!("{}, {said}", test.with)
+        said!(language; "{with}, {what}", "{with}: {what}")
     }
 }
 
 /// "with the control bridged, the left beam does not move".
-fn phrase(test: &Test, outcome: Moves) -> String {
-    within_test(test, &happening(test, outcome))
+fn phrase(language: Language, test: &Test, outcome: Moves) -> String {
+    within_test(language, test, &happening(language, test, outcome))
 }
 
 /// The same of what was seen.
-pub(super) fn phrase_of(test: &Test, one: &Evidence) -> String {
-    within_test(test, &seen(test, one))
+pub(super) fn phrase_of(language: Language, test: &Test, one: &Evidence) -> String {
+    within_test(language, test, &seen(language, test, one))
 }
 
 /// What came out, in a word or a figure.
-fn came_out(one: &Evidence) -> String {
+fn came_out(language: Language, one: &Evidence) -> String {
     match one.seen {
-        Observation::Written(moves) => moves.to_string(),
-        Observation::Sealed { holds: true } => "holds".to_owned(),
-        Observation::Sealed { holds: false } => "leaks".to_owned(),
+        Observation::Written(moves) => moves.said(language).to_owned(),
+        Observation::Sealed { holds: true } => said!(language; "holds", "hält"),
+        Observation::Sealed { holds: false } => said!(language; "leaks", "ist undicht"),
         Observation::Travel { percent, sd_percent } | Observation::Short { percent, sd_percent } => {
             let u95_percent = COVERAGE_FACTOR_95 * sd_percent;
-            format!("{} % ± {} %", signed(percent, 2), u95(u95_percent))
+            format!("{} % ± {} %", signed(language, percent, 2), u95(language, u95_percent))
         }
     }
 }
 
 /// A piece of evidence in words, with where it comes from.
-fn described(test: &Test, one: &Evidence) -> String {
-    let said = phrase_of(test, one);
+fn described(language: Language, test: &Test, one: &Evidence) -> String {
+    let what = phrase_of(language, test, one);
     let moved = !one.allows(Moves::No) && one.allows(Moves::Yes) && one.allows(Moves::CreepsBack);
     let mut text = match one.seen {
-        Observation::Travel { .. } if one.is_firm() => format!("measured: {said}"),
-        Observation::Travel { .. } if moved => {
-            format!(
-                "measured: {}; whether it stays the photos do not show",
-                phrase(test, Moves::Yes)
-            )
+        Observation::Travel { .. } if one.is_firm() => said!(language; "measured: {what}", "gemessen, {what}"),
+        Observation::Travel { .. } if moved => said!(
+            language;
+            "measured: {}; whether it stays the photos do not show",
+            "gemessen, {}; ob er dort bleibt, zeigen die Fotos nicht";
+            phrase(language, test, Moves::Yes)
+        ),
+        Observation::Travel { .. } => said!(
+            language;
+            "measured, and not clear: it counts by how well it fits each outcome",
+            "gemessen und nicht eindeutig: es zählt, wie gut es zu jedem Ergebnis passt"
+        ),
+        Observation::Short { .. } => said!(language; "measured: {what}", "gemessen, {what}"),
+        Observation::Sealed { .. } => {
+            said!(language; "measured with the valve shut: {what}", "bei geschlossenem Ventil gemessen, {what}")
         }
-        Observation::Travel { .. } => "measured, and not clear: it counts by how well it fits each outcome".to_owned(),
-        Observation::Short { .. } => format!("measured: {said}"),
-        Observation::Sealed { .. } => format!("measured with the valve shut: {said}"),
-        Observation::Written(_) => said,
+        Observation::Written(_) => what,
     };
-    text.push_str(match one.gauge {
-        Some(Gauge::RisesAndHolds) => ", and the gauge holds",
-        Some(Gauge::WillNotRise) => ", and the gauge will not rise",
-        Some(Gauge::Falls) => ", and the gauge falls",
-        None => "",
+    text.push_str(&match one.gauge {
+        Some(Gauge::RisesAndHolds) => said!(language; ", and the gauge holds", ", und der Unterdruckmesser hält"),
+        Some(Gauge::WillNotRise) => {
+            said!(language; ", and the gauge will not rise", ", und der Unterdruckmesser steigt nicht")
+        }
+        Some(Gauge::Falls) => said!(language; ", and the gauge falls", ", und der Unterdruckmesser fällt"),
+        None => String::new(),
     });
-    text.push_str(match one.origin {
-        Origin::Trial(_) => "",
-        Origin::Positions => " (readings at positions)",
-        Origin::Pump => " (readings under the pump)",
+    text.push_str(&match one.origin {
+        Origin::Trial(_) => String::new(),
+        Origin::Positions => said!(language; " (readings at positions)", " (Messwerte in den Stellungen)"),
+        Origin::Pump => said!(language; " (readings under the pump)", " (Messwerte unter der Pumpe)"),
     });
     text
 }
 
-fn found(isolated: &Isolated) -> Section {
+fn found(language: Language, isolated: &Isolated) -> Section {
     let (system, trials) = (&isolated.system, &isolated.trials);
     let mut blocks = Vec::new();
     if !trials.repaired_since.is_empty() {
-        let parts = trials
-            .repaired_since
-            .iter()
-            .map(|&c| format!("the {}", system.components[c].label));
-        blocks.push(Block::text(format!(
+        let parts = trials.repaired_since.iter().map(|&c| named(language, system, c));
+        blocks.push(Block::text(said!(
+            language;
             "By the job, mended since: {}. All that stands here is of the car before that; enter what you find now as trials \
              with stage = \"after\".",
-            listed(&parts.collect::<Vec<_>>())
+            "Laut Auftrag inzwischen repariert: {}. Alles hier gilt für das Fahrzeug davor; was jetzt gefunden wird, als Versuche \
+             mit stage = \"after\" eintragen.";
+            listed(language, &parts.collect::<Vec<_>>())
         )));
     }
     if trials.evidence.is_empty() {
-        blocks.push(Block::text(
+        blocks.push(Block::text(said!(
+            language;
             "Nothing yet: the ranking below is only how often each part fails.",
-        ));
+            "Noch nichts: die Reihenfolge unten sagt nur, wie oft jedes Bauteil ausfällt."
+        )));
     }
     let items = trials.evidence.iter().map(|one| {
         let test = &system.tests[one.test];
         let id = Text::default().code(test.id.as_str());
         Item {
-            lead: vec![(id, ": "), (Text::default().strong(came_out(one)), "; ")],
-            ..described(test, one).into()
+            lead: vec![(id, ": "), (Text::default().strong(came_out(language, one)), "; ")],
+            ..described(language, test, one).into()
         }
     });
     blocks.extend(signs("trials", items.collect()));
     let unread = trials.unread.iter().map(|one| {
-        format!(
+        said!(
+            language;
             "{}: {} gives no figure, so that this trial does not count; {}",
+            "{}: {} gibt keinen Messwert, deshalb zählt dieser Versuch nicht; {}";
             one.test,
             one.photo.display(),
-            one.message
+            one.message.within(language)
         )
     });
-    let warnings = system.warnings.iter().chain(&trials.warnings).map(ToString::to_string);
+    let warnings = system.warnings.iter().chain(&trials.warnings);
+    let warnings = warnings.map(|warning| warning.said(language));
     let all = unread
         .chain(warnings)
         .map(|warning| Item::signed(Sign::Beware, warning));
     blocks.extend(signs("signs warnings", all.collect()));
-    topic("topic found", "What was found so far", blocks)
+    let heading = said!(language; "What was found so far", "Was bisher gefunden wurde");
+    topic("topic found", &heading, blocks)
+}
+
+/// "the line to the left lamp"; German leaves the article out, since a system file does not say which it is.
+fn named(language: Language, system: &System, c: usize) -> String {
+    let label = system.components[c].label.within(language);
+    said!(language; "the {label}", "{label}")
 }
 
 /// Components that stand somewhere, the most probable first.
@@ -319,16 +422,18 @@ fn standing(isolated: &Isolated, where_: Standing) -> Vec<usize> {
     ranked.into_iter().filter(|&c| standings[c] == where_).collect()
 }
 
-fn suspected(isolated: &Isolated) -> Section {
+fn suspected(language: Language, isolated: &Isolated) -> Section {
     let (system, answer) = (&isolated.system, &isolated.answer);
     let mut blocks = Vec::new();
     let suspected = standing(isolated, Standing::Suspected);
     if suspected.is_empty() {
-        blocks.push(Block::text("No part stands out yet."));
+        let none = said!(language; "No part stands out yet.", "Noch sticht kein Bauteil heraus.");
+        blocks.push(Block::text(none));
     }
     let probable = |probability: f64| vec![(Text::default().strong(percent(probability)), " ")];
     let ranked = |c: usize, standing: Standing| {
-        let text = format!("{}, {standing}: {}", system.components[c].id, kinds(isolated, c));
+        let (id, stands) = (&system.components[c].id, standing.said(language));
+        let text = format!("{id}, {stands}: {}", kinds(language, isolated, c));
         Item {
             lead: probable(answer.by_component[c]),
             ..Item::signed(standing, text)
@@ -340,7 +445,7 @@ fn suspected(isolated: &Isolated) -> Section {
             let item = ranked(c, Standing::Suspected);
             Item {
                 text: Text::default().strong(item.text.to_string()),
-                more: format!("Why: {}", why(isolated, c)).into(),
+                more: said!(language; "Why: {}", "Warum: {}"; why(language, isolated, c)).into(),
                 ..item
             }
         })
@@ -350,7 +455,7 @@ fn suspected(isolated: &Isolated) -> Section {
     if answer.nothing >= POSSIBLE {
         items.push(Item {
             lead: probable(answer.nothing),
-            ..Item::signed(Standing::Open, nothing(isolated))
+            ..Item::signed(Standing::Open, nothing(language, isolated))
         });
     }
     if !items.is_empty() {
@@ -367,65 +472,84 @@ fn suspected(isolated: &Isolated) -> Section {
         let faults = best
             .faults
             .iter()
-            .map(|&(c, fault)| format!("{} {fault}", system.components[c].id));
+            .map(|&(c, fault)| format!("{} {}", system.components[c].id, fault.said(language)));
         let faults: Vec<String> = faults.collect();
-        blocks.push(Block::text(format!(
+        blocks.push(Block::text(said!(
+            language;
             "Together: {} ({}).",
-            faults.join(" and "),
+            "Zusammen: {} ({}).";
+            faults.join(&said!(language; " and ", " und ")),
             percent(best.probability)
         )));
     }
-    topic("topic suspected", "What is suspected", blocks)
+    let heading = said!(language; "What is suspected", "Was verdächtig ist");
+    topic("topic suspected", &heading, blocks)
 }
 
 /// What it is called that no part is faulty; not that nothing is, while something stands that failed.
-fn nothing(isolated: &Isolated) -> &'static str {
+fn nothing(language: Language, isolated: &Isolated) -> String {
     if isolated.failures().is_empty() {
-        "nothing is at fault"
+        said!(language; "nothing is at fault", "kein Fehler")
     } else {
-        "no part: what failed was done or seen wrongly"
+        said!(
+            language;
+            "no part: what failed was done or seen wrongly",
+            "kein Bauteil: was misslang, wurde falsch gemacht oder gesehen"
+        )
     }
 }
 
 /// A component's label with its kinds of fault.
-fn kinds(isolated: &Isolated, c: usize) -> String {
+fn kinds(language: Language, isolated: &Isolated, c: usize) -> String {
     let kinds: Vec<String> = isolated
         .answer
         .suspects
         .iter()
         .filter(|s| s.component == c && s.probability >= 0.005)
-        .map(|s| format!("{} {}", s.fault, percent(s.probability)))
+        .map(|s| format!("{} {}", s.fault.said(language), percent(s.probability)))
         .collect();
-    format!("{} [{}]", isolated.system.components[c].label, kinds.join(", "))
+    let label = isolated.system.components[c].label.within(language);
+    format!("{label} [{}]", kinds.join(", "))
 }
 
-fn cleared(isolated: &Isolated) -> Section {
+fn cleared(language: Language, isolated: &Isolated) -> Section {
     let system = &isolated.system;
     let items = standing(isolated, Standing::Cleared).into_iter().map(|c| {
         let passes = isolated.trials.evidence.iter().filter(|one| isolated.clears(one, c));
         let by: Vec<&str> = passes.map(|one| system.tests[one.test].id.as_str()).collect();
         let probability = percent(isolated.answer.by_component[c]);
-        let text = format!("{} ({probability}), by {}", system.components[c].id, by.join(", "));
+        let (id, by) = (&system.components[c].id, by.join(", "));
+        let text = said!(language; "{id} ({probability}), by {by}", "{id} ({probability}), durch {by}");
         Item::signed(Standing::Cleared, text)
     });
-    let list = signs("signs", items.collect()).unwrap_or_else(|| Block::text("Nothing yet."));
-    topic("topic cleared", "What is cleared", vec![list])
+    let list =
+        signs("signs", items.collect()).unwrap_or_else(|| Block::text(said!(language; "Nothing yet.", "Noch nichts.")));
+    let heading = said!(language; "What is cleared", "Was entlastet ist");
+    topic("topic cleared", &heading, vec![list])
 }
 
 /// Why a component is suspected: the narrowest test that fails and needs it, beside one that passes without it.
-fn why(isolated: &Isolated, c: usize) -> String {
+fn why(language: Language, isolated: &Isolated, c: usize) -> String {
     let (system, evidence) = (&isolated.system, &isolated.trials.evidence);
-    let label = &system.components[c].label;
+    let label = system.components[c].label.within(language);
     let test = |one: &Evidence| -> &Test { &system.tests[one.test] };
     let needs = |one: &Evidence| test(one).needs.contains(&c);
     let failures: Vec<&Evidence> = evidence.iter().filter(|one| one.is_failure() && needs(one)).collect();
     // Of equals the first.
     let Some(narrowest) = failures.iter().copied().min_by_key(|one| test(one).needs.len()) else {
-        return format!("no test so far speaks against the {label}; it is only one that fails often.");
+        return said!(
+            language;
+            "no test so far speaks against the {label}; it is only one that fails often.",
+            "keine Prüfung spricht bisher dagegen ({label}); es fällt nur oft aus."
+        );
     };
-    let fails = phrase_of(test(narrowest), narrowest);
+    let fails = phrase_of(language, test(narrowest), narrowest);
     if test(narrowest).needs.len() == 1 {
-        return format!("{fails}; that test needs nothing but the {label}.");
+        return said!(
+            language;
+            "{fails}; that test needs nothing but the {label}.",
+            "{fails}; diese Prüfung braucht nichts weiter als: {label}."
+        );
     }
     // The pass that leaves least of a failure to be at fault.
     let mut best: Option<(&Evidence, &Evidence, usize)> = None;
@@ -439,16 +563,18 @@ fn why(isolated: &Isolated, c: usize) -> String {
         }
     }
     match best {
-        Some((pass, failure, _)) => format!(
+        Some((pass, failure, _)) => said!(
+            language;
             "{}; {}. The first goes without the {label}, the second needs it.",
-            phrase(test(pass), Moves::Yes),
-            phrase_of(test(failure), failure)
+            "{}; {}. Das Erste geht ohne {label}, das Zweite braucht das Bauteil.";
+            phrase(language, test(pass), Moves::Yes),
+            phrase_of(language, test(failure), failure)
         ),
-        None => format!("{fails}, and that needs the {label}."),
+        None => said!(language; "{fails}, and that needs the {label}.", "{fails}, und dafür ist nötig: {label}."),
     }
 }
 
-fn contradiction(isolated: &Isolated) -> Option<Section> {
+fn contradiction(language: Language, isolated: &Isolated) -> Option<Section> {
     let (system, evidence) = (&isolated.system, &isolated.trials.evidence);
     let contradiction = isolated.answer.contradiction.as_ref()?;
     let items = contradiction
@@ -457,13 +583,15 @@ fn contradiction(isolated: &Isolated) -> Option<Section> {
         .zip(&contradiction.erroneous)
         .map(|(&t, erroneous)| {
             let test = &system.tests[evidence[t].test];
-            let said = phrase_of(test, &evidence[t]);
+            let what = phrase_of(language, test, &evidence[t]);
             Item::signed(
                 Sign::Beware,
-                format!(
-                    "{}: {said} ({} likely to be the wrong one)",
+                said!(
+                    language;
+                    "{}: {what} ({} likely to be the wrong one)",
+                    "{}, {what} (zu {} der falsche)";
                     test.id,
-                    likely(*erroneous)
+                    likely(language, *erroneous)
                 ),
             )
         });
@@ -474,37 +602,53 @@ fn contradiction(isolated: &Isolated) -> Option<Section> {
     let decision = &isolated.answer.decision;
     let asked = !decision.stop && decision.next.is_some_and(|next| next.test == repeat);
     let advice = if twice {
-        format!(
+        said!(
+            language;
             "{id} was written down and photographed, and the two differ: take the trial out of the job, or the photos, once you \
-             know which went wrong."
+             know which went wrong.",
+            "{id} wurde aufgeschrieben und fotografiert, und beides weicht voneinander ab: den Versuch oder die Fotos aus dem \
+             Auftrag nehmen, sobald klar ist, was falsch war."
         )
     } else if !repeated && !asked {
         // Said once what comes next, and that is said below.
-        format!("Most in doubt is {id}; what follows counts each by how probably it is right.")
+        said!(
+            language;
+            "Most in doubt is {id}; what follows counts each by how probably it is right.",
+            "Am zweifelhaftesten ist {id}; im Folgenden zählt jeder so viel, wie er wahrscheinlich stimmt."
+        )
     } else if repeated {
-        format!(
+        said!(
+            language;
             "{id} has been done again, and the trial above counts for little now; take it out of the job if you agree that \
-             it went wrong."
+             it went wrong.",
+            "{id} wurde wiederholt, und der Versuch oben zählt jetzt wenig; ihn aus dem Auftrag nehmen, wenn er auch nach eigener \
+             Einschätzung falsch war."
         )
     } else {
-        format!(
+        said!(
+            language;
             "Do {id} once more, watch each step, and add what comes out as another [[trial]]; where you know what went \
-             wrong, take the wrong trial out."
+             wrong, take the wrong trial out.",
+            "{id} noch einmal machen, dabei auf jeden Schritt achten, und das Ergebnis als weiteres [[trial]] eintragen; wo klar \
+             ist, was falsch war, den falschen Versuch herausnehmen."
         )
     };
     let mut blocks: Vec<Block> = signs("signs warnings", items.collect()).into_iter().collect();
-    blocks.push(Block::text(format!(
-        "No faults of up to {MOST_FAULTS} parts at once explain them together. {advice}"
+    blocks.push(Block::text(said!(
+        language;
+        "No faults of up to {MOST_FAULTS} parts at once explain them together. {advice}",
+        "Keine Fehler von bis zu {MOST_FAULTS} Bauteilen zugleich erklären sie gemeinsam. {advice}"
     )));
-    Some(topic("topic contradiction", "These trials cannot all be right", blocks))
+    let heading = said!(language; "These trials cannot all be right", "Diese Versuche können nicht alle stimmen");
+    Some(topic("topic contradiction", &heading, blocks))
 }
 
 /// What to replace, and what that must show.
-fn repair(isolated: &Isolated) -> Vec<Section> {
+fn repair(language: Language, isolated: &Isolated) -> Vec<Section> {
     let (system, answer) = (&isolated.system, &isolated.answer);
     let repairs = answer.decision.repairs(&answer.by_component, answer.nothing);
     let Some(Repair::Replace(first)) = repairs.first() else {
-        return vec![look_again(isolated)];
+        return vec![look_again(language, isolated)];
     };
     let order = repairs.iter().filter_map(|repair| match repair {
         Repair::Replace(c) => Some(*c),
@@ -512,23 +656,34 @@ fn repair(isolated: &Isolated) -> Vec<Section> {
     });
     // All that are more probably faulty than not are replaced; the first in any case.
     let (now, later): (Vec<usize>, Vec<usize>) = order.partition(|c| c == first || answer.by_component[*c] >= 0.5);
-    let label = |c: usize| format!("the {}", system.components[c].label);
+    let label = |c: usize| named(language, system, c);
     let names: Vec<String> = now.iter().map(|&c| label(c)).collect();
+    let names = names.join(&said!(language; " and ", " und "));
     if now.iter().all(|&c| isolated.is_mended_since(c)) {
-        let heading = format!("Mended since, by the job: {}", names.join(" and "));
-        let text = "What was found before the repair is explained by that. Look whether both beams follow the range control now, over the \
-                    whole travel. One that does not, or a leak that shows since, is entered with stage = \"after\", and the job goes on.";
+        let heading =
+            said!(language; "Mended since, by the job: {names}", "Laut Auftrag inzwischen repariert: {names}");
+        let text = said!(
+            language;
+            "What was found before the repair is explained by that. Look whether both beams follow the range control now, over the \
+             whole travel. One that does not, or a leak that shows since, is entered with stage = \"after\", and the job goes on.",
+            "Was vor der Reparatur gefunden wurde, ist damit erklärt. Prüfen, ob jetzt beide Lichtkegel dem Leuchtweitenregler über \
+             den ganzen Stellweg folgen. Einer, der es nicht tut, oder eine Undichtigkeit, die sich seither zeigt, wird mit \
+             stage = \"after\" eingetragen, und der Auftrag geht weiter."
+        );
         return vec![
             topic("topic repair", &heading, vec![Block::text(text)]),
-            must_show(isolated, &now),
+            must_show(language, isolated, &now),
         ];
     }
     let work: f64 = isolated.replace_minutes(&now);
-    let mut blocks = vec![Block::text(format!(
+    let mut blocks = vec![Block::text(said!(
+        language;
         "About {}. Before you do, look for what can be mended without a new part: a hose that is off, split or kinked, a plug \
          that is loose{}.",
-        minutes(work),
-        without_a_part(isolated, &now)
+        "Etwa {}. Vorher nachsehen, was sich ohne Neuteil beheben lässt: ein Schlauch, der ab, gerissen oder geknickt ist, ein \
+         Stopfen, der lose sitzt{}.";
+        minutes(language, work),
+        without_a_part(language, isolated, &now)
     ))];
     // More than one kind of fault of a component is left.
     let kinds_alike = |&c: &usize| {
@@ -539,7 +694,11 @@ fn repair(isolated: &Isolated) -> Vec<Section> {
         left.count() > 1
     };
     if now.iter().any(kinds_alike) {
-        let text = "Which fault it is, these tests do not tell for certain; the part is the same.";
+        let text = said!(
+            language;
+            "Which fault it is, these tests do not tell for certain; the part is the same.",
+            "Welcher Fehler es ist, sagen diese Prüfungen nicht sicher; das Bauteil ist dasselbe."
+        );
         blocks.push(Block::text(text));
     }
     let later = later
@@ -550,83 +709,109 @@ fn repair(isolated: &Isolated) -> Vec<Section> {
         .map(|c| format!("{} ({})", label(c), percent(answer.by_component[c])))
         .collect();
     if !later.is_empty() {
-        blocks.push(Block::text(format!(
+        blocks.push(Block::text(said!(
+            language;
             "If a beam still does not follow then, next in line: {}.",
-            later.join(", then ")
+            "Folgt ein Lichtkegel dann immer noch nicht, ist als Nächstes dran: {}.";
+            later.join(&said!(language; ", then ", ", dann "))
         )));
     }
-    let heading = format!("Stop testing: replace {}", names.join(" and "));
-    vec![topic("topic repair", &heading, blocks), must_show(isolated, &now)]
+    let heading = said!(language; "Stop testing: replace {names}", "Nicht weiter prüfen, ersetzen: {names}");
+    vec![
+        topic("topic repair", &heading, blocks),
+        must_show(language, isolated, &now),
+    ]
 }
 
 /// Where no part stands out: nothing at fault, or, while something stands that failed, what is left and what would settle it.
-fn look_again(isolated: &Isolated) -> Section {
+fn look_again(language: Language, isolated: &Isolated) -> Section {
     let (system, answer) = (&isolated.system, &isolated.answer);
     let failures = isolated.failures();
     if failures.is_empty() {
-        let heading = "Stop testing: nothing seems to be at fault";
-        let text =
-            "Work the range control once more and look at both beams. If they follow, there is nothing to replace.";
-        return topic("topic repair", heading, vec![Block::text(text)]);
+        let heading = said!(
+            language;
+            "Stop testing: nothing seems to be at fault",
+            "Nicht weiter prüfen: es scheint kein Bauteil einen Fehler zu haben"
+        );
+        let text = said!(
+            language;
+            "Work the range control once more and look at both beams. If they follow, there is nothing to replace.",
+            "Den Leuchtweitenregler noch einmal durchstellen und beide Lichtkegel ansehen. Folgen sie, gibt es nichts zu ersetzen."
+        );
+        return topic("topic repair", &heading, vec![Block::text(text)]);
     }
     let failed: Vec<String> = failures
         .iter()
-        .map(|one| phrase_of(&system.tests[one.test], one))
+        .map(|one| phrase_of(language, &system.tests[one.test], one))
         .collect();
     let left: Vec<String> = (answer.ranked_components().into_iter())
         .filter(|&c| answer.by_component[c] >= POSSIBLE)
         .take(MOST_POSSIBLE)
         .map(|c| {
-            format!(
-                "the {} ({})",
-                system.components[c].label,
-                percent(answer.by_component[c])
-            )
+            let name = named(language, system, c);
+            format!("{name} ({})", percent(answer.by_component[c]))
         })
         .collect();
     let left = if left.is_empty() {
-        "no part that a test of this system shows".to_owned()
+        said!(
+            language;
+            "no part that a test of this system shows",
+            "kein Bauteil, das eine Prüfung dieser Anlage zeigt"
+        )
     } else {
-        listed(&left)
+        listed(language, &left)
     };
+    let failed = failed.join("; ");
     let blocks = vec![
-        Block::text(format!("It failed: {}. What is left: {left}.", failed.join("; "))),
-        Block::text(
+        Block::text(said!(
+            language; "It failed: {failed}. What is left: {left}.", "Es misslang: {failed}. Was bleibt: {left}."
+        )),
+        Block::text(said!(
+            language;
             "What would settle it: photograph both beams at each position of the range control, engine running. If they follow \
              over the whole travel, what failed was done or seen wrongly, and there is nothing to replace; if not, enter the \
              photos in the job and run this again.",
-        ),
+            "Was es entscheiden würde: beide Lichtkegel bei laufendem Motor in jeder Stellung des Leuchtweitenreglers fotografieren. \
+             Folgen sie über den ganzen Stellweg, wurde falsch gemacht oder gesehen, was misslang, und es gibt nichts zu ersetzen; \
+             wenn nicht, die Fotos in den Auftrag eintragen und dies noch einmal laufen lassen."
+        )),
     ];
-    topic("topic repair", "Look at both beams before any part is replaced", blocks)
+    let heading = said!(
+        language;
+        "Look at both beams before any part is replaced",
+        "Beide Lichtkegel ansehen, bevor ein Bauteil ersetzt wird"
+    );
+    topic("topic repair", &heading, blocks)
 }
 
 /// What of the suspected faults is mended without a new part, to be looked for first.
-fn without_a_part(isolated: &Isolated, now: &[usize]) -> String {
+fn without_a_part(language: Language, isolated: &Isolated, now: &[usize]) -> String {
     let likely = |c: usize, fault: FaultKind| {
         let suspects = &isolated.answer.suspects;
         suspects
             .iter()
             .any(|s| s.component == c && s.fault == fault && s.probability >= 0.05)
     };
-    let said = now.iter().flat_map(|&c| {
+    let ways = now.iter().flat_map(|&c| {
         let faults = isolated.system.components[c].faults.iter();
         let free = faults.filter(move |fault| fault.mend_minutes.is_some() && likely(c, fault.id));
         free.filter_map(|fault| match fault.id {
-            FaultKind::Off => Some("push its hose home"),
-            FaultKind::RodOff => Some("hang its rod on again"),
-            FaultKind::Stiff => Some("free what it moves"),
+            FaultKind::Off => Some(said!(language; "push its hose home", "den Schlauch fest aufzustecken")),
+            FaultKind::RodOff => Some(said!(language; "hang its rod on again", "die Stange wieder einzuhängen")),
+            FaultKind::Stiff => Some(said!(language; "free what it moves", "gängig zu machen, was bewegt wird")),
             _ => None,
         })
     });
-    let said: Vec<&str> = said.collect();
-    if said.is_empty() {
+    let ways: Vec<String> = ways.collect();
+    if ways.is_empty() {
         return String::new();
     }
-    format!("; here it may be enough to {}", said.join(", or to "))
+    let ways = ways.join(&said!(language; ", or to ", " oder "));
+    said!(language; "; here it may be enough to {ways}", "; hier kann es genügen, {ways}")
 }
 
 /// The tests that must come out yes after a repair: those that failed and need a replaced part, and working the control.
-fn must_show(isolated: &Isolated, replaced: &[usize]) -> Section {
+fn must_show(language: Language, isolated: &Isolated, replaced: &[usize]) -> Section {
     let System { tests, .. } = &isolated.system;
     let failed = |t: usize| {
         isolated
@@ -639,93 +824,138 @@ fn must_show(isolated: &Isolated, replaced: &[usize]) -> Section {
         test.by_positions || (failed(*t) && test.needs.iter().any(|c| replaced.contains(c)))
     };
     let tests = tests.iter().enumerate().filter(must);
-    let items = tests.map(|(_, test)| format!("{}: {}", test.id, phrase(test, Moves::Yes)).into());
+    let items = tests.map(|(_, test)| {
+        let passed = phrase(language, test, Moves::Yes);
+        said!(language; "{}: {passed}", "{}, {passed}"; test.id).into()
+    });
     let mut blocks: Vec<Block> = signs("must", items.collect()).into_iter().collect();
     let enter = if replaced.iter().all(|&c| isolated.is_mended_since(c)) {
-        "Write what you find into the job as trials with stage"
+        said!(
+            language;
+            "Write what you find into the job as trials with stage = \"after\"",
+            "Was dabei herauskommt, als Versuche mit stage = \"after\" in den Auftrag eintragen"
+        )
     } else {
-        "Write the repair into the job as a [[repair]] with component = \"…\", and what you find then as trials with stage"
+        said!(
+            language;
+            "Write the repair into the job as a [[repair]] with component = \"…\", and what you find then as trials with stage \
+             = \"after\"",
+            "Die Reparatur als [[repair]] mit component = \"…\" in den Auftrag eintragen und was dann herauskommt als Versuche mit \
+             stage = \"after\""
+        )
     };
-    blocks.push(Block::text(format!(
-        "{enter} = \"after\"; what was found before stays in the job. Photograph both beams at each position of the control again, \
-         with stage = \"after\", for the report."
+    blocks.push(Block::text(said!(
+        language;
+        "{enter}; what was found before stays in the job. Photograph both beams at each position of the control again, \
+         with stage = \"after\", for the report.",
+        "{enter}; was vorher gefunden wurde, bleibt im Auftrag. Für den Bericht beide Lichtkegel in jeder Stellung des Reglers noch \
+         einmal fotografieren, mit stage = \"after\"."
     )));
-    topic("topic must-show", "What the repair must show", blocks)
+    let heading = said!(language; "What the repair must show", "Was die Reparatur zeigen muss");
+    topic("topic must-show", &heading, blocks)
 }
 
-fn next_test(isolated: &Isolated, next: &Candidate, job: Option<&str>) -> Section {
+fn next_test(language: Language, isolated: &Isolated, next: &Candidate, job: Option<&str>) -> Section {
     let test = &isolated.system.tests[next.test];
-    let mut blocks: Vec<Block> = why_this_test(isolated, next).into_iter().map(Block::text).collect();
-    blocks.extend(how_it_is_done(isolated, next.test));
+    let whys = why_this_test(language, isolated, next);
+    let mut blocks: Vec<Block> = whys.into_iter().map(Block::text).collect();
+    blocks.extend(how_it_is_done(language, isolated, next.test));
     blocks.extend(job.into_iter().flat_map(|job| {
         [
-            Block::text(format!("Then write into {job}, and run this again:")),
-            Block::Entry(entry_of(isolated, test)),
+            Block::text(said!(
+                language;
+                "Then write into {job}, and run this again:",
+                "Dann in {job} eintragen und dies noch einmal laufen lassen:"
+            )),
+            Block::Entry(entry_of(language, isolated, test)),
         ]
     }));
-    blocks.extend(predictions(isolated, test).map(Block::text));
-    let heading = format!("Next test: {}, about {}", test.id, minutes(next.minutes));
+    blocks.extend(predictions(language, isolated, test).map(Block::text));
+    let heading = said!(
+        language;
+        "Next test: {}, about {}",
+        "Nächste Prüfung: {}, etwa {}";
+        test.id,
+        minutes(language, next.minutes)
+    );
     topic("topic next", &heading, blocks)
 }
 
 /// A test, whether it comes next or not.
-pub(crate) fn test(isolated: &Isolated, test: usize) -> Section {
-    topic("topic next", "", how_it_is_done(isolated, test))
+pub(crate) fn test(language: Language, isolated: &Isolated, test: usize) -> Section {
+    topic("topic next", "", how_it_is_done(language, isolated, test))
 }
 
 /// What is done in a test, with what it takes, what can hurt, and what counts.
-fn how_it_is_done(isolated: &Isolated, t: usize) -> Vec<Block> {
+fn how_it_is_done(language: Language, isolated: &Isolated, t: usize) -> Vec<Block> {
     let test = &isolated.system.tests[t];
-    let mut blocks = vec![Block::text(test.ask.as_str())];
-    let setup: Vec<&str> = isolated.still_to_set_up(t).map(|setup| setup.label.as_str()).collect();
+    let mut blocks = vec![Block::text(test.ask.within(language))];
+    let setup: Vec<&str> = isolated
+        .still_to_set_up(t)
+        .map(|setup| setup.label.within(language))
+        .collect();
     if !setup.is_empty() {
-        blocks.push(Block::text(format!(
+        blocks.push(Block::text(said!(
+            language;
             "To be set up for it, and left so for what follows: {}.",
+            "Dafür herzurichten und für das Folgende so zu lassen: {}.";
             setup.join("; ")
         )));
     }
     if !test.kit.is_empty() {
-        blocks.push(Block::text(format!("You need: {}.", test.kit.join("; "))));
+        let kit: Vec<&str> = test.kit.iter().map(|one| one.within(language)).collect();
+        blocks.push(Block::text(
+            said!(language; "You need: {}.", "Nötig sind: {}."; kit.join("; ")),
+        ));
     }
-    let under = |label: &str, block: Block| Block::Labelled(Text::default().strong(label), vec![block]);
+    let under = |label: String, block: Block| Block::Labelled(Text::default().strong(label), vec![block]);
     let hazards = test
         .hazards
         .iter()
-        .map(|hazard| Item::signed(Sign::Beware, hazard.as_str()));
-    blocks.extend(signs("signs hazards", hazards.collect()).map(|list| under("Take care:", list)));
+        .map(|hazard| Item::signed(Sign::Beware, hazard.within(language)));
+    let care = |list| under(said!(language; "Take care:", "Zu beachten:"), list);
+    blocks.extend(signs("signs hazards", hazards.collect()).map(care));
     if !test.steps.is_empty() {
         let steps = Block::List(List {
             class: "steps",
             ordered: true,
-            items: test.steps.iter().map(|step| step.as_str().into()).collect(),
+            items: test.steps.iter().map(|step| step.within(language).into()).collect(),
             ..List::default()
         });
-        blocks.push(under("Step by step:", steps));
+        blocks.push(under(said!(language; "Step by step:", "Schritt für Schritt:"), steps));
     }
-    if !test.look.is_empty() {
-        blocks.push(under("What counts:", Block::text(test.look.as_str())));
+    let look = test.look.within(language);
+    if !look.is_empty() {
+        blocks.push(under(said!(language; "What counts:", "Was zählt:"), Block::text(look)));
     }
     blocks
 }
 
 /// The lines that a job file gets for a trial, with what else can have come out.
-fn entry_of(isolated: &Isolated, test: &Test) -> Vec<String> {
-    let choices: Vec<String> = outcomes(test.source)[1..]
-        .iter()
-        .map(|outcome| format!("\"{outcome}\""))
-        .collect();
+fn entry_of(language: Language, isolated: &Isolated, test: &Test) -> Vec<String> {
+    let choice = |outcome: &Moves| {
+        let word = outcome.said(Language::German);
+        said!(language; "\"{outcome}\"", "\"{outcome}\" ({word})")
+    };
+    let choices: Vec<String> = outcomes(test.source)[1..].iter().map(choice).collect();
+    let choices = choices.join(", ");
     let mut entry = vec![
         "[[trial]]".to_owned(),
         format!("test = \"{}\"", plain(&test.id)),
-        format!("moves = \"yes\"          # or {}", choices.join(", ")),
+        said!(language; "moves = \"yes\"          # or {choices}", "moves = \"yes\"          # (ja) oder {choices}"),
     ];
+    let or = said!(language; "or", "oder");
     if test.watch == Watch::Beam {
-        entry.push("                       # or \"partly\", \"does-not-return\", \"not-done\"".to_owned());
+        entry.push(format!(
+            "                       # {or} \"partly\", \"does-not-return\", \"not-done\""
+        ));
     } else {
-        entry.push("                       # or \"not-done\"".to_owned());
+        entry.push(format!("                       # {or} \"not-done\""));
     }
     if test.source == VacuumSource::Pump && test.watch == Watch::Beam {
-        entry.push("gauge = \"rises-and-holds\" # or \"will-not-rise\", \"falls\"".to_owned());
+        entry.push(format!(
+            "gauge = \"rises-and-holds\" # {or} \"will-not-rise\", \"falls\""
+        ));
     }
     if isolated.trials.done.mended != 0 {
         entry.push("stage = \"after\"".to_owned());
@@ -734,38 +964,47 @@ fn entry_of(isolated: &Isolated, test: &Test) -> Vec<String> {
 }
 
 /// Why this test comes next, where that is not plain.
-fn why_this_test(isolated: &Isolated, next: &Candidate) -> Vec<String> {
+fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate) -> Vec<String> {
     let (system, answer) = (&isolated.system, &isolated.answer);
-    let mut said = Vec::new();
+    let mut whys = Vec::new();
     if isolated.trials.evidence.iter().any(|one| one.test == next.test) {
-        said.push("It was done before; do it once more, with care.".to_owned());
+        whys.push(said!(
+            language;
+            "It was done before; do it once more, with care.",
+            "Sie wurde schon gemacht; noch einmal machen, mit Sorgfalt."
+        ));
     }
     // A repeat that a contradiction asks for comes first for its own reason, and without expected minutes.
-    let Some(with) = next.expected_minutes else { return said };
+    let Some(with) = next.expected_minutes else { return whys };
     if let Some(other) = answer.decision.instead_of {
         let saved = other.expected_minutes.map_or(0.0, |m| m - with);
-        said.push(format!(
+        whys.push(said!(
+            language;
             "{} would tell more a minute by itself; this one first saves {} on the whole way, as things stand.",
+            "{} würde für sich allein je Minute mehr sagen; diese zuerst spart nach jetzigem Stand auf dem ganzen Weg {}.";
             system.tests[other.test].id,
-            minutes(saved)
+            minutes(language, saved)
         ));
     }
     let sure: Vec<&str> = (0..system.components.len())
         .filter(|&c| answer.by_component[c] >= SURE)
-        .map(|c| system.components[c].label.as_str())
+        .map(|c| system.components[c].label.within(language))
         .collect();
     if !sure.is_empty() {
-        said.push(format!(
+        whys.push(said!(
+            language;
             "The {} must be replaced in any case; you may do that first and look at the beams again. This test is for what \
              else may be at fault.",
-            sure.join(" and the ")
+            "Auf jeden Fall zu ersetzen: {}; das kann auch zuerst geschehen, dann die Lichtkegel wieder ansehen. Diese Prüfung gilt \
+             dem, woran es sonst noch liegen kann.";
+            sure.join(&said!(language; " and the ", " und "))
         ));
     }
-    said
+    whys
 }
 
 /// What a yes and what a no would speak for.
-fn predictions(isolated: &Isolated, test: &Test) -> Option<String> {
+fn predictions(language: Language, isolated: &Isolated, test: &Test) -> Option<String> {
     let (system, answer) = (&isolated.system, &isolated.answer);
     let list = |needed: bool| {
         let open = answer
@@ -784,28 +1023,51 @@ fn predictions(isolated: &Isolated, test: &Test) -> Option<String> {
         return None;
     }
     if !test.shows.is_empty() {
-        let kinds: Vec<String> = test.shows.iter().map(ToString::to_string).collect();
-        return Some(format!(
+        let kinds: Vec<&str> = test.shows.iter().map(|kind| kind.said(language)).collect();
+        return Some(said!(
+            language;
             "What it tells: if {}, none of {with} is probably at fault by this: {}; other faults it does not show. If not, one of \
              them is at fault.",
-            happening(test, Moves::Yes),
+            "Was sie sagt: wenn {}, hat von {with} wahrscheinlich nichts diesen Fehler: {}; andere Fehler zeigt sie nicht. Wenn \
+             nicht, liegt es an einem davon.";
+            passed(language, test),
             kinds.join(", ")
         ));
     }
-    let (verb, one) = if with.contains(',') {
-        ("are", format!("one of {with}"))
+    let is_several = with.contains(',');
+    let one = if is_several {
+        said!(language; "one of {with}", "einem von {with}")
     } else {
-        ("is", with.clone())
+        with.clone()
+    };
+    let verb = match (language, is_several) {
+        (Language::English, true) => "are",
+        (Language::English, false) => "is",
+        (Language::German, true) => "sind",
+        (Language::German, false) => "ist",
     };
     let left = if without.is_empty() {
         String::new()
     } else {
-        format!(", and what is left is {without}")
+        said!(language; ", and what is left is {without}", ", und es bleibt {without}")
     };
-    Some(format!(
+    Some(said!(
+        language;
         "What it tells: if {}, {with} {verb} probably sound{left}; if not, {one} is at fault.",
-        happening(test, Moves::Yes)
+        "Was sie sagt: wenn {}, {verb} {with} wahrscheinlich in Ordnung{left}; wenn nicht, liegt es an {one}.";
+        passed(language, test)
     ))
+}
+
+/// What a yes looks like, behind an "if": in German the verb comes last.
+fn passed(language: Language, test: &Test) -> String {
+    let subject = subject(language, test);
+    match (language, test.watch) {
+        (Language::English, _) => happening(language, test, Moves::Yes),
+        (Language::German, Watch::Beam) => format!("{subject} sich bewegt"),
+        (Language::German, Watch::Gauge) => format!("{subject} steigt und hält"),
+        (Language::German, Watch::Part) => format!("{subject} ist, wie es sein soll"),
+    }
 }
 
 #[cfg(test)]
@@ -837,16 +1099,18 @@ mod tests {
                     };
                     let isolated = Isolated::new(system.clone(), trials);
                     let job = "a/rather/long/path/to/the/folder/of/some/job.toml";
-                    let plain = isolation(&isolated, job, false);
-                    for line in plain.lines() {
-                        assert!(width(line) <= COLUMNS, "{line}");
+                    for language in [Language::English, Language::German] {
+                        let plain = isolation(language, &isolated, job, false);
+                        for line in plain.lines() {
+                            assert!(width(line) <= COLUMNS, "{line}");
+                        }
+                        let mut stripped = isolation(language, &isolated, job, true);
+                        assert!(stripped.contains('\u{1b}'));
+                        for code in ["1", "2", "31", "32", "33", "0"] {
+                            stripped = stripped.replace(&format!("\u{1b}[{code}m"), "");
+                        }
+                        assert_eq!(stripped, plain);
                     }
-                    let mut stripped = isolation(&isolated, job, true);
-                    assert!(stripped.contains('\u{1b}'));
-                    for code in ["1", "2", "31", "32", "33", "0"] {
-                        stripped = stripped.replace(&format!("\u{1b}[{code}m"), "");
-                    }
-                    assert_eq!(stripped, plain);
                 }
             }
         }

@@ -4,12 +4,13 @@ use super::super::Error;
 use super::super::document::{Block, Cell, Item, List, Section, Sign, Table, Text};
 use super::super::picture;
 use super::super::plots::Figure;
-use super::super::text::{fixed, signed, u95};
+use super::super::text::{date, fixed, signed, u95};
 use super::super::words::{likely, listed, plus_minus, setting, what_it_shows, within};
 use super::{method, plot_grid};
 use crate::adjuster::Movement;
 use crate::aim::{Measured, Outcome, ShotReading, Verdict};
-use crate::record::{Branch, Shot, is_setting};
+use crate::language::{Language, said};
+use crate::record::{Branch, Shot, Stage, is_setting};
 use crate::refusal::Reason;
 use crate::run::Findings;
 use rayon::prelude::*;
@@ -22,26 +23,29 @@ pub(super) fn verdict_of(reading: &ShotReading) -> Option<&Verdict> {
 }
 
 /// For the terminal: a line a shot.
-pub(super) fn lines(findings: &Findings) -> Section {
+pub(super) fn lines(language: Language, findings: &Findings) -> Section {
     if findings.readings.is_empty() {
-        let none = "No shots: add [[shot]] entries to the job file, one for each photo.";
+        let none = language.pick(
+            "No shots: add [[shot]] entries to the job file, one for each photo.",
+            "Keine Aufnahmen: in der Auftragsdatei [[shot]] eintragen, für jedes Foto eines.",
+        );
         return Section::new("", vec![Block::text(none)]);
     }
     let all: Vec<&ShotReading> = findings.readings.iter().collect();
-    Section::new("", vec![Block::Table(shot_table(&all))])
+    Section::new("", vec![Block::Table(shot_table(language, &all))])
 }
 
 /// Shots, a line each.
-pub(super) fn shot_table(readings: &[&ShotReading]) -> Table {
+pub(super) fn shot_table(language: Language, readings: &[&ShotReading]) -> Table {
     let titles = [
-        "photo",
-        "lamp",
-        "stage",
-        "at",
-        "inclination %",
-        "reach",
-        "band %",
-        "verdict",
+        language.pick("photo", "Foto"),
+        language.pick("lamp", "Seite"),
+        language.pick("stage", "wann"),
+        language.pick("at", "bei"),
+        language.pick("inclination %", "Neigung %"),
+        language.pick("reach", "Weite"),
+        language.pick("band %", "zul. %"),
+        language.pick("verdict", "Urteil"),
     ];
     let mut table = Table::new("", titles.map(|title| ("", title)));
     table.columns[0].path = true;
@@ -52,15 +56,15 @@ pub(super) fn shot_table(readings: &[&ShotReading]) -> Table {
         let shot = &reading.shot;
         let mut row: Vec<Cell> = vec![
             shot.photo.display().to_string().into(),
-            shot.lamp.to_string().into(),
-            shot.stage.map(|s| s.to_string()).unwrap_or_default().into(),
-            at(shot).into(),
+            shot.lamp.said(language).into(),
+            stage_short(language, shot.stage).into(),
+            at(language, shot).into(),
         ];
         match &reading.result {
-            Ok(measured) => row.extend(figures(measured)),
+            Ok(measured) => row.extend(figures(language, measured)),
             Err(refusal) => row.push(Cell {
                 span: 4,
-                ..Cell::from(refused_word(refusal.reason))
+                ..Cell::from(refused_word(language, refusal.reason))
             }),
         }
         table.rows.push(row);
@@ -68,7 +72,16 @@ pub(super) fn shot_table(readings: &[&ShotReading]) -> Table {
     table
 }
 
-fn figures(measured: &Measured) -> [Cell; 4] {
+/// When a photo was taken, in the fewest letters: so that the reach finds room in 80 columns.
+fn stage_short(language: Language, stage: Option<Stage>) -> &'static str {
+    match stage {
+        None => "",
+        Some(Stage::Before) => language.pick("before", "vor"),
+        Some(Stage::After) => language.pick("after", "nach"),
+    }
+}
+
+fn figures(language: Language, measured: &Measured) -> [Cell; 4] {
     let aim = &measured.aim;
     let reach = match aim.reach_m.filter(|m| m.is_finite()) {
         Some(reach_m) if reach_m < 1000.0 => format!("{reach_m:.0} m"),
@@ -77,28 +90,32 @@ fn figures(measured: &Measured) -> [Cell; 4] {
     };
     let (band, verdict) = match &measured.verdict {
         Some(v) => (
-            format!("{}…{}", fixed(v.band.low_percent, 2), fixed(v.band.high_percent, 2)),
-            Text::default().word(v.outcome, v.outcome),
+            format!(
+                "{}…{}",
+                fixed(language, v.band.low_percent, 2),
+                fixed(language, v.band.high_percent, 2)
+            ),
+            Text::default().word(v.outcome, v.outcome.said(language)),
         ),
         None => (String::new(), Text::default()),
     };
     [
-        plus_minus(aim.inclination_percent, aim.u95_percent()).into(),
+        plus_minus(language, aim.inclination_percent, aim.u95_percent()).into(),
         reach.into(),
         band.into(),
         verdict.into(),
     ]
 }
 
-/// "refused: overexposed".
-fn refused_word(reason: Reason) -> Text {
+/// "refused: overexposed", "abgelehnt: überbelichtet".
+fn refused_word(language: Language, reason: Reason) -> Text {
     Text::default()
-        .word(Sign::Refused, "refused")
-        .plain(format!(": {reason}"))
+        .word(Sign::Refused, language.pick("refused", "abgelehnt"))
+        .plain(format!(": {}", reason.said(language)))
 }
 
 /// Position and vacuum in few columns.
-fn at(shot: &Shot) -> String {
+fn at(language: Language, shot: &Shot) -> String {
     let mut text = shot.position.clone().unwrap_or_default();
     if let Some(vacuum) = &shot.vacuum {
         if !text.is_empty() {
@@ -107,46 +124,56 @@ fn at(shot: &Shot) -> String {
         text.push_str(&format!("{:.0} mbar", vacuum.mbar()));
     }
     if shot.sealed {
-        text.push_str(" shut");
+        text.push_str(language.pick(" shut", " zu"));
     } else if shot.branch == Some(Branch::Releasing) {
-        text.push_str(" rel");
+        text.push_str(language.pick(" rel", " ab"));
     }
     text
 }
 
 /// For the terminal: what the short words of the lines mean.
-pub(super) fn legend(findings: &Findings) -> Section {
+pub(super) fn legend(language: Language, findings: &Findings) -> Section {
     let any = |of: fn(&Shot) -> bool| findings.readings.iter().any(|reading| of(&reading.shot));
     let mut blocks = Vec::new();
     if any(|s| s.branch == Some(Branch::Releasing) && !s.sealed) {
-        blocks.push(Block::Remark("rel".to_owned(), "vacuum being released".into()));
+        blocks.push(Block::Remark(
+            said!(language; "rel", "ab"),
+            language
+                .pick("vacuum being released", "Unterdruck wird abgelassen")
+                .into(),
+        ));
     }
     if any(|s| s.sealed) {
         blocks.push(Block::Remark(
-            "shut".to_owned(),
-            "the pump's valve is shut (leak-down)".into(),
+            said!(language; "shut", "zu"),
+            language
+                .pick(
+                    "the pump's valve is shut (leak-down)",
+                    "das Ventil der Pumpe ist zu (Dichtheitsprüfung)",
+                )
+                .into(),
         ));
     }
     Section::new("", blocks)
 }
 
 /// For the terminal: what was refused and how to mend it, what would settle what is undecided, and the warnings.
-pub(super) fn remarks(findings: &Findings) -> Section {
+pub(super) fn remarks(language: Language, findings: &Findings) -> Section {
     let mut items = Vec::new();
     let photo = |reading: &ShotReading| format!("{}: ", reading.shot.photo.display());
     for reading in &findings.readings {
         if let Err(refusal) = &reading.result {
             items.push(Item::signed(
                 Sign::Refused,
-                format!("{}{}", photo(reading), refusal.message),
+                format!("{}{}", photo(reading), refusal.message.within(language)),
             ));
         }
     }
-    items.extend(undecided(findings));
-    for group in findings.grouped_warnings() {
+    items.extend(undecided(language, findings));
+    for group in findings.grouped_warnings(language) {
         items.push(Item::signed(
             Sign::Beware,
-            format!("{}: {}", group.about(), group.words),
+            format!("{}: {}", group.about(language), group.words),
         ));
     }
     if items.is_empty() {
@@ -156,75 +183,94 @@ pub(super) fn remarks(findings: &Findings) -> Section {
         items,
         ..List::default()
     };
-    Section::new("Before you rely on the figures", vec![Block::List(list)])
+    Section::new(
+        language.pick("Before you rely on the figures", "Vor Verwendung der Werte zu beachten"),
+        vec![Block::List(list)],
+    )
 }
 
 /// The undecided photos, and what would settle the first: that of the others is mostly the same, and stands with each photo
 /// in the explanation.
-fn undecided(findings: &Findings) -> Option<Item> {
+fn undecided(language: Language, findings: &Findings) -> Option<Item> {
     let verdict = |reading: &ShotReading| verdict_of(reading).filter(|v| v.outcome == Outcome::Undecided).cloned();
     let all: Vec<(String, Verdict)> = (findings.readings.iter())
         .filter_map(|reading| Some((reading.shot.photo.display().to_string(), verdict(reading)?)))
         .collect();
     let (photo, first) = all.first()?;
-    let settle = |of: &str| {
-        let settle = first.settle.as_ref();
+    let settle = |english: &str, german: &str| {
+        let settle = first.settle.as_ref().map(|settle| settle.within(language));
         settle
-            .map(|settle| format!("; to settle {of}, {settle}"))
+            .map(|settle| said!(language; "; to settle {english}, {settle}", "; um {german} zu klären: {settle}"))
             .unwrap_or_default()
     };
     let text = if all.len() == 1 {
-        format!("{photo}: {}, {}{}", first.outcome, likely_inside(first), settle("it"))
+        format!(
+            "{photo}: {}, {}{}",
+            first.outcome.said(language),
+            likely_inside(language, first),
+            settle("it", "es")
+        )
     } else {
         let photos: Vec<String> = all.iter().map(|(photo, _)| photo.clone()).collect();
         let mut chances: Vec<f64> = all.iter().map(|(_, verdict)| verdict.probability_inside).collect();
         chances.sort_by(f64::total_cmp);
-        let mut ends: Vec<String> = [chances[0], chances[chances.len() - 1]].map(likely).to_vec();
+        let mut ends: Vec<String> = [chances[0], chances[chances.len() - 1]]
+            .map(|chance| likely(language, chance))
+            .to_vec();
         ends.dedup();
-        format!(
-            "{}: {}, {} likely to be inside{}; `--explain` says it of each",
-            listed(&photos),
-            first.outcome,
-            ends.join(" to "),
-            settle("the first")
+        said!(
+            language; "{}: {}, {} likely to be inside{}; `--explain` says it of each",
+            "{}: {}, mit {} Wahrscheinlichkeit innerhalb{}; `--explain` sagt es von jedem";
+            listed(language, &photos),
+            first.outcome.said(language),
+            ends.join(language.pick(" to ", " bis ")),
+            settle("the first", "das erste")
         )
     };
     Some(Item::signed(Sign::Open, text))
 }
 
-pub(super) fn likely_inside(verdict: &Verdict) -> String {
-    format!("{} likely to be inside", likely(verdict.probability_inside))
+pub(super) fn likely_inside(language: Language, verdict: &Verdict) -> String {
+    said!(
+        language; "{} likely to be inside", "mit {} Wahrscheinlichkeit innerhalb";
+        likely(language, verdict.probability_inside)
+    )
 }
 
 /// A shot's figure and verdict, or its refusal, on one line.
-pub(super) fn one_line(reading: &ShotReading) -> Text {
+pub(super) fn one_line(language: Language, reading: &ShotReading) -> Text {
     let measured = match &reading.result {
         Ok(measured) => measured,
         Err(refusal) => {
-            let why = format!(", {}", refused_because(refusal.reason));
-            return Text::default().word(Sign::Refused, "refused").plain(why);
+            let why = format!(", {}", refused_because(language, refusal.reason));
+            return Text::default()
+                .word(Sign::Refused, language.pick("refused", "abgelehnt"))
+                .plain(why);
         }
     };
-    let figure = inclination(measured);
+    let figure = inclination(language, measured);
     let Some(v) = &measured.verdict else {
-        return format!("{figure}, not judged").into();
+        return said!(language; "{figure}, not judged", "{figure}, nicht beurteilt").into();
     };
-    let allowed = format!(
-        "{figure}, allowed {} % to {} %: ",
-        fixed(v.band.low_percent, 2),
-        fixed(v.band.high_percent, 2)
+    let allowed = said!(
+        language; "{figure}, allowed {} % to {} %: ", "{figure}, zulässig {} % bis {} %: ";
+        fixed(language, v.band.low_percent, 2),
+        fixed(language, v.band.high_percent, 2)
     );
-    let text = Text::from(allowed).word(v.outcome, verdict_words(v, measured));
+    let text = Text::from(allowed).word(v.outcome, verdict_words(language, v, measured));
     if v.outcome == Outcome::Undecided {
-        text.plain(format!(" (a limit lies within the interval; {})", likely_inside(v)))
+        text.plain(said!(
+            language; " (a limit lies within the interval; {})", " (eine Grenze liegt im Intervall; {})";
+            likely_inside(language, v)
+        ))
     } else {
         text
     }
 }
 
 /// As [`one_line`]; a beam that stands still gets no good sign for a position at which it is inside only because it stands there.
-pub(super) fn one_line_of(findings: &Findings, reading: &ShotReading) -> Text {
-    let (said, shot) = (one_line(reading), &reading.shot);
+pub(super) fn one_line_of(language: Language, findings: &Findings, reading: &ShotReading) -> Text {
+    let (said, shot) = (one_line(language, reading), &reading.shot);
     let travel = &findings.adjuster.travel;
     let mut of_lamp = travel
         .iter()
@@ -232,68 +278,113 @@ pub(super) fn one_line_of(findings: &Findings, reading: &ShotReading) -> Text {
     let stands = of_lamp.any(|travel| travel.movement == Some(Movement::Still));
     let is_inside = verdict_of(reading).is_some_and(|verdict| verdict.outcome == Outcome::Inside);
     if stands && is_inside && !is_setting(shot.position.as_deref()) {
-        said.unsigned()
-            .plain(", but only because the beam stands where it stood")
+        said.unsigned().plain(language.pick(
+            ", but only because the beam stands where it stood",
+            ", aber nur, weil der Lichtkegel steht, wo er stand",
+        ))
     } else {
         said
     }
 }
 
 /// What would settle an undecided verdict.
-pub(super) fn settle(reading: &ShotReading) -> Option<Text> {
-    let settle = verdict_of(reading)?.settle.as_ref()?;
-    Some(Text::default().strong("To settle it:").plain(format!(" {settle}.")))
+pub(super) fn settle(language: Language, reading: &ShotReading) -> Option<Text> {
+    let settle = verdict_of(reading)?.settle.as_ref()?.within(language);
+    Some(
+        Text::default()
+            .strong(language.pick("To settle it:", "Zur Klärung:"))
+            .plain(format!(" {settle}.")),
+    )
 }
 
-fn inclination(measured: &Measured) -> String {
+fn inclination(language: Language, measured: &Measured) -> String {
     let aim = &measured.aim;
-    format!("{} % ± {} %", fixed(aim.inclination_percent, 2), u95(aim.u95_percent()))
+    format!(
+        "{} % ± {} %",
+        fixed(language, aim.inclination_percent, 2),
+        u95(language, aim.u95_percent())
+    )
 }
 
-fn verdict_words(v: &Verdict, measured: &Measured) -> String {
+fn verdict_words(language: Language, v: &Verdict, measured: &Measured) -> String {
     match v.outcome {
-        Outcome::Outside if measured.aim.inclination_percent < v.band.low_percent => "outside, too high".to_owned(),
-        Outcome::Outside => "outside, too low".to_owned(),
-        other => other.to_string(),
+        Outcome::Outside if measured.aim.inclination_percent < v.band.low_percent => {
+            said!(language; "outside, too high", "außerhalb, zu hoch")
+        }
+        Outcome::Outside => said!(language; "outside, too low", "außerhalb, zu tief"),
+        other => other.said(language).to_owned(),
     }
 }
 
 /// A refusal's reason in plain words.
-fn refused_because(reason: Reason) -> &'static str {
+fn refused_because(language: Language, reason: Reason) -> &'static str {
     match reason {
-        Reason::UnreadablePhoto => "the file is no photo that can be read",
-        Reason::MarksMissing => "too few of the marks were found",
-        Reason::MarksDisagree => "the marks do not hang where the bay file says",
-        Reason::Overexposed => "too much light at the cut-off",
-        Reason::Underexposed => "too little light at the cut-off",
-        Reason::Blurred => "out of focus, or shaken",
-        Reason::NoCutoff => "there is no cut-off where there should be one",
-        Reason::CutoffUnsharp => "the cut-off is too soft to say where it is",
-        Reason::SecondCutoff => "a second edge of light lies beside the first",
-        Reason::CutoffOutOfFrame => "the cut-off leaves the photo where it must be read",
-        Reason::NotLevel => "the edge is too far from level to be a cut-off",
+        Reason::UnreadablePhoto => language.pick(
+            "the file is no photo that can be read",
+            "die Datei ist kein lesbares Foto",
+        ),
+        Reason::MarksMissing => language.pick(
+            "too few of the marks were found",
+            "zu wenige Messblätter wurden gefunden",
+        ),
+        Reason::MarksDisagree => language.pick(
+            "the marks do not hang where the bay file says",
+            "die Messblätter hängen nicht, wo die Messplatzdatei es sagt",
+        ),
+        Reason::Overexposed => language.pick(
+            "too much light at the cut-off",
+            "zu viel Licht an der Hell-Dunkel-Grenze",
+        ),
+        Reason::Underexposed => language.pick(
+            "too little light at the cut-off",
+            "zu wenig Licht an der Hell-Dunkel-Grenze",
+        ),
+        Reason::Blurred => language.pick("out of focus, or shaken", "unscharf oder verwackelt"),
+        Reason::NoCutoff => language.pick(
+            "there is no cut-off where there should be one",
+            "es gibt keine Hell-Dunkel-Grenze, wo eine sein müsste",
+        ),
+        Reason::CutoffUnsharp => language.pick(
+            "the cut-off is too soft to say where it is",
+            "die Hell-Dunkel-Grenze ist zu weich, um zu sagen, wo sie liegt",
+        ),
+        Reason::SecondCutoff => language.pick(
+            "a second edge of light lies beside the first",
+            "eine zweite Lichtkante liegt neben der ersten",
+        ),
+        Reason::CutoffOutOfFrame => language.pick(
+            "the cut-off leaves the photo where it must be read",
+            "die Hell-Dunkel-Grenze verlässt das Foto, wo sie zu messen ist",
+        ),
+        Reason::NotLevel => language.pick(
+            "the edge is too far from level to be a cut-off",
+            "die Kante liegt zu schräg für eine Hell-Dunkel-Grenze",
+        ),
     }
 }
 
 /// The refused photos, each with its mend.
-pub(crate) fn refused(findings: &Findings) -> Option<Section> {
-    let mut blocks = vec![Block::text(
+pub(crate) fn refused(language: Language, findings: &Findings) -> Option<Section> {
+    let mut blocks = vec![Block::text(language.pick(
         "A photo that could give a wrong figure gives none. Mend what is named and take it again.",
-    )];
+        "Ein Foto, das einen falschen Wert geben könnte, gibt keinen. Das Genannte beheben und neu aufnehmen.",
+    ))];
     for reading in &findings.readings {
         let Err(refusal) = &reading.result else { continue };
-        let why = format!("Refused: {}.", refused_because(refusal.reason));
-        let text = Text::default().strong(why).plain(format!(" {}", refusal.message));
+        let why = said!(language; "Refused: {}.", "Abgelehnt: {}."; refused_because(language, refusal.reason));
+        let text = Text::default()
+            .strong(why)
+            .plain(format!(" {}", refusal.message.within(language)));
         let photo = Text::default()
             .sign(Sign::Refused)
             .plain(reading.shot.photo.display().to_string());
-        let shows = Block::Paragraph("sub", what_it_shows(&reading.shot).into());
+        let shows = Block::Paragraph("sub", what_it_shows(language, &reading.shot).into());
         let again = (taken_again(findings, reading).into_iter())
             .map(|other| {
                 let photo = other.shot.photo.display();
                 Block::text(
-                    Text::from(format!("Taken again: {photo}, "))
-                        .then(one_line(other))
+                    Text::from(said!(language; "Taken again: {photo}, ", "Neu aufgenommen: {photo}, "))
+                        .then(one_line(language, other))
                         .plain("."),
                 )
             })
@@ -304,7 +395,15 @@ pub(crate) fn refused(findings: &Findings) -> Option<Section> {
             [vec![shows, Block::text(text)], again].concat(),
         )));
     }
-    (blocks.len() > 1).then(|| Section::new("What was refused, and how to mend it", blocks))
+    (blocks.len() > 1).then(|| {
+        Section::new(
+            language.pick(
+                "What was refused, and how to mend it",
+                "Was abgelehnt wurde und wie es zu beheben ist",
+            ),
+            blocks,
+        )
+    })
 }
 
 /// A photo of the same that gave a figure.
@@ -325,19 +424,19 @@ fn taken_again<'a>(findings: &'a Findings, refused: &ShotReading) -> Option<&'a 
 }
 
 /// All readings, a row each.
-pub(crate) fn table(findings: &Findings) -> Option<Section> {
+pub(crate) fn table(language: Language, findings: &Findings) -> Option<Section> {
     let mut table = Table::new(
         "cards",
         [
-            ("name", "Photo"),
-            ("", "Lamp"),
-            ("", "Stage"),
-            ("at", "Range control"),
-            ("figure", "Inclination, %"),
-            ("figure", "Drop, mm"),
-            ("figure", "Reach, m"),
-            ("figure", "Allowed, %"),
-            ("", "Verdict"),
+            ("name", language.pick("Photo", "Foto")),
+            ("", language.pick("Lamp", "Seite")),
+            ("", language.pick("Stage", "Wann")),
+            ("at", language.pick("Range control", "Regler")),
+            ("figure", language.pick("Inclination, %", "Neigung, %")),
+            ("figure", language.pick("Drop, mm", "Absenkung, mm")),
+            ("figure", language.pick("Reach, m", "Reichweite, m")),
+            ("figure", language.pick("Allowed, %", "Zulässig, %")),
+            ("", language.pick("Verdict", "Urteil")),
         ],
     );
     for reading in &findings.readings {
@@ -347,87 +446,123 @@ pub(crate) fn table(findings: &Findings) -> Option<Section> {
         let verdict = verdict_of(reading);
         let came_to = match (&reading.result, verdict) {
             (Ok(m), Some(v)) => {
-                let band = if v.setting { "setting" } else { "range" };
+                let band = if v.setting {
+                    language.pick("setting", "Einstellung")
+                } else {
+                    language.pick("range", "Bereich")
+                };
                 Text::default()
-                    .word(v.outcome, verdict_words(v, m))
+                    .word(v.outcome, verdict_words(language, v, m))
                     .plain(format!(" ({band})"))
             }
             // No rule judges where a pump drives the beam.
             (Ok(_), None) if shot.is_pumped() => Text::default(),
-            (Ok(_), None) => "not judged".into(),
-            (Err(refusal), _) => refused_word(refusal.reason),
+            (Ok(_), None) => language.pick("not judged", "nicht beurteilt").into(),
+            (Err(refusal), _) => refused_word(language, refusal.reason),
         };
-        let allowed = |v: &Verdict| format!("{} to {}", fixed(v.band.low_percent, 2), fixed(v.band.high_percent, 2));
+        let allowed = |v: &Verdict| {
+            said!(
+                language; "{} to {}", "{} bis {}";
+                fixed(language, v.band.low_percent, 2),
+                fixed(language, v.band.high_percent, 2)
+            )
+        };
         let reach_m = aim.and_then(|a| a.reach_m).filter(|m| m.is_finite());
         table.row([
             shot.photo.display().to_string().into(),
-            shot.lamp.to_string().into(),
-            shot.stage.map(|s| s.to_string()).unwrap_or_default().into(),
-            setting(shot).into(),
-            aim.map(|a| within(a.inclination_percent, a.u95_percent()))
+            shot.lamp.said(language).into(),
+            shot.stage.map_or("", |stage| stage.said(language)).into(),
+            setting(language, shot).into(),
+            aim.map(|a| within(language, a.inclination_percent, a.u95_percent()))
                 .unwrap_or_default()
                 .into(),
-            aim.map(|a| fixed(a.drop_mm, 0)).unwrap_or_default().into(),
-            reach_m.map(|r| fixed(r, 0)).unwrap_or_default().into(),
+            aim.map(|a| fixed(language, a.drop_mm, 0)).unwrap_or_default().into(),
+            reach_m.map(|r| fixed(language, r, 0)).unwrap_or_default().into(),
             verdict.map(allowed).unwrap_or_default().into(),
             came_to.into(),
         ]);
     }
-    let noted = table.noted(
+    let noted = table.noted(language.pick(
         "Inclination, drop and reach are those of the cut-off: the drop is below the lamp's centre at the wall; the reach \
          is where the cut-off meets a level road. ± is the half-width of the 95 % interval with everything in it.",
-    );
-    (!noted.is_empty()).then(|| Section::new("All readings", noted))
+        "Neigung, Absenkung und Reichweite sind die der Hell-Dunkel-Grenze: Die Absenkung ist an der Wand unter der Mitte des \
+         Scheinwerfers gemessen; die Reichweite ist, wo die Hell-Dunkel-Grenze auf eine ebene Straße trifft. ± ist die halbe Breite \
+         des 95-%-Intervalls mit allem darin.",
+    ));
+    (!noted.is_empty()).then(|| Section::new(language.pick("All readings", "Alle Messwerte"), noted))
 }
 
 /// The plots of where the beam is, and how well that is known.
-pub(super) fn plots(figures: &[Figure]) -> Option<Section> {
+pub(super) fn plots(language: Language, figures: &[Figure]) -> Option<Section> {
     let grid = plot_grid(figures.iter().filter(|f| !f.is_of_adjuster()))?;
-    Some(Section::new("Plots", vec![grid]))
+    Some(Section::new(language.pick("Plots", "Diagramme"), vec![grid]))
 }
 
 /// "2031-03-04 20:15:00".
-pub(super) fn taken(reading: &ShotReading) -> Option<String> {
-    reading.capture.taken.as_ref().map(|t| t.replace('T', " "))
+pub(super) fn taken(language: Language, reading: &ShotReading) -> Option<String> {
+    reading
+        .capture
+        .taken
+        .as_ref()
+        .map(|t| date(language, &t.replace('T', " ")))
 }
 
 /// Each photo with its pictures and all that was read from it.
-pub(crate) fn photos(findings: &Findings) -> Result<Option<Section>, Error> {
+pub(crate) fn photos(language: Language, findings: &Findings) -> Result<Option<Section>, Error> {
     let pictures = findings
         .readings
         .par_iter()
-        .map(|reading| picture::pictures(reading, findings.bays.of(&reading.lamp), findings.job.traffic))
+        .map(|reading| picture::pictures(language, reading, findings.bays.of(&reading.lamp), findings.job.traffic))
         .collect::<Result<Vec<_>, Error>>()?;
     let mut cards = Vec::new();
     for (reading, pictures) in findings.readings.iter().zip(pictures) {
-        let taken = taken(reading).map(|t| format!("; taken {t}")).unwrap_or_default();
+        let taken = taken(language, reading)
+            .map(|t| said!(language; "; taken {t}", "; aufgenommen {t}"))
+            .unwrap_or_default();
         let bay = findings.bays.of(&reading.lamp);
         let on = if findings.bays.are_several() {
-            format!("; bay: {}", bay.name)
+            said!(language; "; bay: {}", "; Messplatz: {}"; bay.name)
         } else {
             String::new()
         };
-        let shows = format!("{}{taken}{on}", what_it_shows(&reading.shot));
-        let mut blocks = vec![Block::Paragraph("sub", shows.into()), Block::text(one_line(reading))];
-        blocks.extend(settle(reading).map(Block::text));
+        let shows = format!("{}{taken}{on}", what_it_shows(language, &reading.shot));
+        let mut blocks = vec![
+            Block::Paragraph("sub", shows.into()),
+            Block::text(one_line(language, reading)),
+        ];
+        blocks.extend(settle(language, reading).map(Block::text));
         blocks.push(if pictures.is_empty() {
-            Block::note("There is no picture of this photo square to the wall.")
+            Block::note(language.pick(
+                "There is no picture of this photo square to the wall.",
+                "Von diesem Foto gibt es kein Bild senkrecht auf die Wand.",
+            ))
         } else {
             Block::Group("pictures", vec![Block::Pictures(pictures)])
         });
         match &reading.result {
             Ok(measured) => {
-                blocks.push(Block::Facts("facts", facts(findings, reading, measured)));
+                blocks.push(Block::Facts("facts", facts(language, findings, reading, measured)));
                 let warnings = measured.warnings.iter();
-                blocks.extend(warnings.map(|w| Block::text(Text::default().strong("Note:").plain(format!(" {w}")))));
-                blocks.push(method::budget(&measured.aim));
+                blocks.extend(warnings.map(|w| {
+                    Block::text(
+                        Text::default()
+                            .strong(language.pick("Note:", "Hinweis:"))
+                            .plain(format!(" {}", w.said(language))),
+                    )
+                }));
+                blocks.push(method::budget(language, &measured.aim));
             }
-            Err(refusal) => blocks.push(Block::text(refusal.message.as_str())),
+            Err(refusal) => blocks.push(Block::text(refusal.message.within(language))),
         }
         let photo = reading.shot.photo.display().to_string();
         cards.push(Block::Section(Section::card("shot", photo, blocks)));
     }
-    Ok((!cards.is_empty()).then(|| Section::new("Each photo", vec![Block::Group("shots", cards)])))
+    Ok((!cards.is_empty()).then(|| {
+        Section::new(
+            language.pick("Each photo", "Jedes Foto"),
+            vec![Block::Group("shots", cards)],
+        )
+    }))
 }
 
 /// The inclination of an edge at this height on a reading's wall, %.
@@ -436,7 +571,7 @@ fn percent_at(findings: &Findings, reading: &ShotReading, y_mm: f64) -> f64 {
 }
 
 /// What the eye would make of the lamp for which that differs most, where it differs by more than the reading's uncertainty.
-pub(super) fn by_eye(findings: &Findings) -> Option<Text> {
+pub(super) fn by_eye(language: Language, findings: &Findings) -> Option<Text> {
     let judged = findings.readings.iter().filter(|reading| verdict_of(reading).is_some());
     let apart = judged.filter_map(|reading| {
         let measured = reading.result.as_ref().ok()?;
@@ -445,52 +580,87 @@ pub(super) fn by_eye(findings: &Findings) -> Option<Text> {
         (apart > measured.aim.u95_percent()).then_some((apart, half, reading, measured))
     });
     let (_, half, reading, measured) = apart.max_by(|a, b| a.0.total_cmp(&b.0))?;
-    Some(Text::from(format!(
-        "Where the light falls to half of its brightness, which is near what an eye takes for the edge, the {} lamp would come out at {} % \
+    let (lamp, stem) = (reading.shot.lamp, reading.shot.lamp.stem());
+    Some(Text::from(said!(
+        language; "Where the light falls to half of its brightness, which is near what an eye takes for the edge, the {lamp} lamp would come out at {} % \
          and not at {} % ({}). All figures here are read where the rules have the cut-off, at the steepest step in the logarithm of \
          the light; compare them only with what was read alike.",
-        reading.shot.lamp,
-        fixed(half, 2),
-        fixed(measured.aim.inclination_percent, 2),
+        "Wo das Licht auf seine halbe Helligkeit abfällt, was etwa dem entspricht, was ein Auge für die Kante hält, käme der {stem}e \
+         Scheinwerfer auf {} % und nicht auf {} % ({}). Alle Werte hier gelten, wo die Vorschriften die Hell-Dunkel-Grenze haben: an \
+         der steilsten Stufe im Logarithmus des Lichts; nur mit ebenso Gemessenem vergleichen.";
+        fixed(language, half, 2),
+        fixed(language, measured.aim.inclination_percent, 2),
         reading.shot.photo.display()
     )))
 }
 
-fn facts(findings: &Findings, reading: &ShotReading, measured: &Measured) -> Vec<(&'static str, Text)> {
+fn facts(
+    language: Language,
+    findings: &Findings,
+    reading: &ShotReading,
+    measured: &Measured,
+) -> Vec<(&'static str, Text)> {
     let (aim, cutoff) = (&measured.aim, &measured.aim.cutoff);
     let reach_m = aim.reach_m.filter(|m| m.is_finite());
     let mut facts = vec![
-        ("Inclination", inclination(measured)),
-        ("As an angle", format!("{}°", fixed(aim.angle_deg, 3))),
-        ("Drop at the wall", format!("{} mm", fixed(aim.drop_mm, 1))),
+        (language.pick("Inclination", "Neigung"), inclination(language, measured)),
         (
-            "Reach",
-            reach_m.map_or_else(|| "does not come down".to_owned(), |r| format!("{} m", fixed(r, 1))),
+            language.pick("As an angle", "Als Winkel"),
+            format!("{}°", fixed(language, aim.angle_deg, 3)),
         ),
         (
-            "Sharpness G",
-            format!(
-                "{}{}",
-                fixed(cutoff.sharpness_g, 2),
-                method::sharpness(cutoff.sharpness_g)
+            language.pick("Drop at the wall", "Absenkung an der Wand"),
+            format!("{} mm", fixed(language, aim.drop_mm, 1)),
+        ),
+        (
+            language.pick("Reach", "Reichweite"),
+            reach_m.map_or_else(
+                || said!(language; "does not come down", "senkt sich nicht"),
+                |r| format!("{} m", fixed(language, r, 1)),
             ),
         ),
-        ("Linearity", format!("{}°", fixed(cutoff.linearity_deg, 2))),
-        ("Tilt", format!("{}°", signed(cutoff.tilt_deg, 2))),
-        ("Pattern", cutoff.pattern.to_string()),
+        (
+            language.pick("Sharpness G", "Schärfe G"),
+            format!(
+                "{}{}",
+                fixed(language, cutoff.sharpness_g, 2),
+                method::sharpness(language, cutoff.sharpness_g)
+            ),
+        ),
+        (
+            language.pick("Linearity", "Geradheit"),
+            format!("{}°", fixed(language, cutoff.linearity_deg, 2)),
+        ),
+        (
+            language.pick("Tilt", "Schräglage"),
+            format!("{}°", signed(language, cutoff.tilt_deg, 2)),
+        ),
+        (
+            language.pick("Pattern", "Lichtbild"),
+            cutoff.pattern.said(language).to_owned(),
+        ),
     ];
     if let Some(elbow) = &cutoff.elbow {
         let lateral = aim.elbow_lateral_percent.zip(aim.elbow_lateral_u95_percent);
-        let beside = |(percent, u95): (f64, f64)| format!("{} ± {} %", signed(percent, 2), fixed(u95, 2));
-        facts.extend(lateral.map(|lateral| ("Elbow beside V-V", beside(lateral))));
-        facts.push(("Kick", format!("{}°", fixed(elbow.kick_deg, 1))));
+        let beside =
+            |(percent, u95): (f64, f64)| format!("{} ± {} %", signed(language, percent, 2), fixed(language, u95, 2));
+        facts.extend(lateral.map(|lateral| (language.pick("Elbow beside V-V", "Knick neben V-V"), beside(lateral))));
+        facts.push((
+            language.pick("Kick", "Anstieg"),
+            format!("{}°", fixed(language, elbow.kick_deg, 1)),
+        ));
     }
-    let percent_at = |y_mm: f64| format!("{} %", fixed(percent_at(findings, reading, y_mm), 2));
+    let percent_at = |y_mm: f64| format!("{} %", fixed(language, percent_at(findings, reading, y_mm), 2));
+    facts.extend(cutoff.plain_y_mm.map(|y_mm| {
+        (
+            language.pick("Steepest fall of light", "Steilster Lichtabfall"),
+            percent_at(y_mm),
+        )
+    }));
     facts.extend(
         cutoff
-            .plain_y_mm
-            .map(|y_mm| ("Steepest fall of light", percent_at(y_mm))),
+            .threshold_y_mm
+            .map(|y_mm| (language.pick("Half brightness", "Halbe Helligkeit"), percent_at(y_mm))),
     );
-    facts.extend(cutoff.threshold_y_mm.map(|y_mm| ("Half brightness", percent_at(y_mm))));
     facts.into_iter().map(|(name, value)| (name, value.into())).collect()
 }

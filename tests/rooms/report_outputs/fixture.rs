@@ -195,7 +195,13 @@ pub fn refused(
     reason: Reason,
     message: &str,
 ) -> ShotReading {
-    reading(photo, side, stage, position, Err(Refusal::new(reason, message)))
+    reading(
+        photo,
+        side,
+        stage,
+        position,
+        Err(Refusal::new(reason, |_| message.to_owned())),
+    )
 }
 
 fn reading(

@@ -3,6 +3,7 @@
 use super::fixture::{empty, full, isolated, with_system};
 use super::{assert_at_most_80_columns, json, page};
 use crate::adjuster::Adjuster;
+use crate::language::{Language, Said};
 use crate::record::{Moves, RepairEntry, System};
 use crate::report::results::IsolationResult;
 use crate::report::{Results, terminal};
@@ -182,17 +183,18 @@ fn the_json_has_the_object_of_the_isolate_command() {
             .unwrap()
             .iter()
             .find(|c| c["standing"] == "suspected");
-        let said = terminal::readings(&case, false, false);
+        let said = terminal::readings(Language::English, &case, false, false);
         assert_at_most_80_columns(&said);
         let heading = said.split_once("Which part is at fault\n").unwrap().1;
         match first {
             Some(first) => {
                 let components = &case.isolation.as_ref().unwrap().system.components;
-                let label = &components
+                let label = components
                     .iter()
                     .find(|c| first["component"] == c.id.as_str())
                     .unwrap()
-                    .label;
+                    .label
+                    .within(Language::English);
                 let heading = heading.split_whitespace().collect::<Vec<_>>().join(" ");
                 assert!(
                     heading.starts_with(&format!("Suspected before the repair: the {label} (")),
@@ -226,7 +228,8 @@ fn the_drawing_has_each_part_with_its_label_and_standing() {
             let standing = result["standing"].as_str().unwrap();
             let title = words(between(drawn, "<title>", "</title>")[0]);
             let probability = percent(&result["probability"]);
-            assert_eq!(title, format!("{}: {standing}, {probability}", component.label));
+            let label = component.label.within(Language::English);
+            assert_eq!(title, format!("{label}: {standing}, {probability}"));
             let lines: Vec<String> = drawn
                 .split("<text ")
                 .skip(1)
@@ -239,7 +242,7 @@ fn the_drawing_has_each_part_with_its_label_and_standing() {
                 _ => '·',
             };
             assert_eq!(lines[0], format!("{sign} {standing} {probability}"));
-            assert_eq!(lines[1..].join(" "), component.label);
+            assert_eq!(lines[1..].join(" "), label);
             let rect = between(drawn, "<rect ", "/>")[0];
             let look = ["stroke-width=\"", "stroke-dasharray=\""].map(|name| {
                 between(rect, name, "\"")
@@ -283,11 +286,20 @@ fn the_next_test_comes_with_its_cautions_before_its_steps() {
     let (cautions_at, cautions) = list("<ul class=\"signs hazards\">", "</ul>");
     let (steps_at, steps) = list("<ol class=\"steps\">", "</ol>");
     assert!(cautions_at < steps_at);
-    let wanted: Vec<String> = test.hazards.iter().map(|hazard| format!("! {hazard}")).collect();
+    let english = |said: &[Said]| -> Vec<String> {
+        said.iter()
+            .map(|one| one.within(Language::English).to_owned())
+            .collect()
+    };
+    let wanted: Vec<String> = english(&test.hazards)
+        .iter()
+        .map(|hazard| format!("! {hazard}"))
+        .collect();
     assert_eq!(cautions, wanted);
-    assert_eq!(steps, test.steps);
+    assert_eq!(steps, english(&test.steps));
     let said = words(topic);
-    for part in [&test.ask, &test.look, &format!("test = \"{next}\"")] {
+    let (ask, look) = (test.ask.within(Language::English), test.look.within(Language::English));
+    for part in [ask, look, &format!("test = \"{next}\"")] {
         assert!(said.contains(part), "{part}");
     }
 }
@@ -361,7 +373,7 @@ fn a_job_that_says_nothing_of_its_system_is_told_what_to_add() {
         for none in ["<svg", "<table", "<ul", "<ol", "<h3"] {
             assert!(!section.contains(none), "{none}");
         }
-        assert!(!terminal::readings(&case, false, false).contains("at fault"));
+        assert!(!terminal::readings(Language::English, &case, false, false).contains("at fault"));
     }
 }
 
@@ -384,7 +396,7 @@ fn after_a_repair_that_did_not_help_what_is_suspected_is_of_the_car_now() {
         .map(|trial| trial["stage"].as_str().unwrap())
         .collect();
     assert_eq!(stages, ["before", "before", "after"]);
-    let said = terminal::readings(&case, false, false);
+    let said = terminal::readings(Language::English, &case, false, false);
     let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
     let next = found["next"]["test"].as_str().unwrap();
     assert!(

@@ -1,10 +1,11 @@
 //! What the report's outputs must be, on findings built by hand.
 
 mod fixture;
+mod german;
 mod isolation;
-
 use crate::adjuster::Adjuster;
 use crate::aim::{Outcome, ShotReading};
+use crate::language::{Language, Said};
 use crate::record::{Bay, Bays, Branch, Caution, Moves, RepairEntry, Side, Stage, System, Workshop};
 use crate::refusal::Reason;
 use crate::report::evidence::Evidence;
@@ -156,7 +157,7 @@ fn the_budget_in_the_json_adds_up_to_the_uncertainty() {
 #[test]
 fn the_explanation_adds_up_and_keeps_to_80_columns() {
     let case = full();
-    let text = terminal::readings(&case, true, false);
+    let text = terminal::readings(Language::English, &case, true, false);
     assert_at_most_80_columns(&text);
     for part in [
         "photos/left-after-0.jpg: left lamp, after the repair; position 0",
@@ -185,7 +186,7 @@ fn the_explanation_adds_up_and_keeps_to_80_columns() {
         .map(|(photo, at, percent)| measured(photo, Side::Left, None, Some(at), percent))
         .collect();
     twice.adjuster = Adjuster::of(&twice.readings, &twice.job.adjuster, None);
-    assert!(terminal::readings(&twice, true, false).contains("scatter and what does not cancel"));
+    assert!(terminal::readings(Language::English, &twice, true, false).contains("scatter and what does not cancel"));
 }
 
 #[test]
@@ -280,7 +281,7 @@ fn the_adjuster_in_the_json_carries_units_and_rounded_figures() {
 
 #[test]
 fn table_says_what_the_adjuster_does() {
-    let text = terminal::readings(&full(), true, false);
+    let text = terminal::readings(Language::English, &full(), true, false);
     let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for part in [
         "left lamp as entered: centre",
@@ -379,7 +380,7 @@ fn many() -> Findings {
 fn many_photos_are_read_in_seconds() {
     let case = many();
     assert_eq!(case.readings.len(), 44);
-    let text = terminal::readings(&case, false, false);
+    let text = terminal::readings(Language::English, &case, false, false);
     println!("{text}");
     assert_at_most_80_columns(&text);
     assert!(text.lines().count() <= 70, "{} lines:\n{text}", text.lines().count());
@@ -407,10 +408,10 @@ fn many_photos_are_read_in_seconds() {
     }
     assert!(!answer.contains("first-try"), "that position was photographed again");
     // A wider terminal takes fewer lines, and nothing is beyond its edge; with --explain each photo has its line.
-    let wide = terminal::readings_at(&case, false, false, 120);
+    let wide = terminal::readings_at(Language::English, &case, false, false, 120);
     println!("{wide}");
     assert!(wide.lines().count() < text.lines().count() && wide.lines().all(|line| width(line) <= 120));
-    let explained = terminal::readings_at(&case, true, false, 120);
+    let explained = terminal::readings_at(Language::English, &case, true, false, 120);
     assert!(
         case.readings
             .iter()
@@ -434,7 +435,7 @@ fn answer_of(readings: Vec<ShotReading>) -> String {
     let mut case = empty();
     case.readings = readings;
     case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
-    let text = terminal::readings(&case, false, false);
+    let text = terminal::readings(Language::English, &case, false, false);
     let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
     joined.split_once("The answer ").unwrap().1.to_owned()
 }
@@ -536,7 +537,7 @@ fn many_photos_of_odd_positions_keep_to_80_columns() {
         ));
     }
     case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
-    assert_at_most_80_columns(&terminal::readings(&case, false, false));
+    assert_at_most_80_columns(&terminal::readings(Language::English, &case, false, false));
 }
 
 #[test]
@@ -578,18 +579,18 @@ fn table_keeps_to_80_columns_whatever_comes() {
         .map(|n| measured(&format!("{n}.jpg"), Side::Left, None, None, 1.0))
         .collect();
     for case in [full(), contract_case(), empty(), sixty, odd] {
-        let text = terminal::readings(&case, true, false);
+        let text = terminal::readings(Language::English, &case, true, false);
         assert_at_most_80_columns(&text);
         assert!(!text.contains('\u{1b}') && !text.contains('\u{7}'));
         assert!(text.lines().count() > case.readings.len());
     }
-    assert!(terminal::readings(&empty(), false, false).starts_with("No shots"));
+    assert!(terminal::readings(Language::English, &empty(), false, false).starts_with("No shots"));
 }
 
 #[test]
 fn table_says_what_was_found() {
     let case = full();
-    let text = terminal::readings(&case, true, false);
+    let text = terminal::readings(Language::English, &case, true, false);
     for part in [
         "left-after-0.jpg left  after  0            +1.22",
         "+1.22 ± 0.05",
@@ -607,7 +608,7 @@ fn table_says_what_was_found() {
     ] {
         assert!(text.contains(part), "{part} is not in\n{text}");
     }
-    let coloured = terminal::readings(&case, true, true);
+    let coloured = terminal::readings(Language::English, &case, true, true);
     let mut stripped = String::new();
     let mut rest = coloured.as_str();
     while let Some((before, after)) = rest.split_once('\u{1b}') {
@@ -630,8 +631,11 @@ fn outcomes_of_the_fixture_are_the_ones_meant() {
 
 /// The page, with blanks that may break for those that keep a figure and its % together.
 fn page(case: &Findings) -> String {
-    let figures = plots::figures(case).unwrap();
-    report::page(case, &figures).unwrap().0.replace('\u{a0}', " ")
+    let figures = plots::figures(Language::English, case).unwrap();
+    report::page(Language::English, case, &figures)
+        .unwrap()
+        .0
+        .replace('\u{a0}', " ")
 }
 
 #[test]
@@ -687,7 +691,7 @@ fn page_escapes_whatever_the_user_writes() {
             Ok(measured) => {
                 measured.warnings = vec![Warning::BracketAddsLittle { bracket: EVIL.into() }];
             }
-            Err(refusal) => refusal.message = EVIL.to_owned(),
+            Err(refusal) => refusal.message = Said::as_written(EVIL),
         }
     }
     let table = case.table.as_mut().unwrap();
@@ -698,22 +702,23 @@ fn page_escapes_whatever_the_user_writes() {
         &mut table.confidence,
         &mut table.note,
     ] {
-        *text = EVIL.to_owned();
+        *text = Said::as_written(EVIL);
     }
     case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
     case.adjuster.warnings = vec![about(EVIL.to_owned())];
     case.adjuster.response[0].warnings = vec![about(EVIL.to_owned())];
     let mut system = System::find("vacuum-cabin-control", std::path::Path::new(".")).unwrap();
-    system.name = EVIL.to_owned();
+    system.name = Said::as_written(EVIL);
     system.warnings = vec![about(EVIL.to_owned())];
     for component in &mut system.components {
-        component.label = EVIL.to_owned();
+        component.label = Said::as_written(EVIL);
     }
     for test in &mut system.tests {
         for text in [&mut test.ask, &mut test.look, &mut test.with] {
-            *text = EVIL.to_owned();
+            *text = Said::as_written(EVIL);
         }
-        (test.steps, test.hazards, test.kit) = (vec![EVIL.to_owned()], vec![EVIL.to_owned()], vec![EVIL.to_owned()]);
+        let evil = vec![Said::as_written(EVIL)];
+        (test.steps, test.hazards, test.kit) = (evil.clone(), evil.clone(), evil);
     }
     let case = isolated(case, system, &[]);
     let text = page(&case);
@@ -730,7 +735,7 @@ fn page_escapes_whatever_the_user_writes() {
     // An apostrophe harms nothing between tags; drawings write it as a reference all the same.
     let escaped = "&lt;script&gt;alert(&quot;1&quot;)&lt;/script&gt;'&amp;";
     assert!(text.replace("&#39;", "'").matches(escaped).count() > 60);
-    for figure in plots::figures(&case).unwrap() {
+    for figure in plots::figures(Language::English, &case).unwrap() {
         assert!(!figure.drawing.unwrap_or_default().contains("<script"));
     }
 }
@@ -752,7 +757,7 @@ fn page_says_what_every_report_must_say() {
     let sure = "Limits: table un-r48; how sure they are: from memory";
     let found = made.split("<h2>How it was measured").next().unwrap();
     assert!(found.contains(sure) && !page(&bare).contains("how sure they are"));
-    let said = terminal::readings(&case, false, false);
+    let said = terminal::readings(Language::English, &case, false, false);
     assert!(
         said.split_whitespace().collect::<Vec<_>>().join(" ").contains(sure),
         "{said}"
@@ -928,7 +933,7 @@ fn has_bar(svg: &str, ticks: [(&str, f64); 2], from: f64, to: f64) -> bool {
 
 #[test]
 fn plots_have_their_bars_at_the_right_values() {
-    let figures = plots::figures(&full()).unwrap();
+    let figures = plots::figures(Language::English, &full()).unwrap();
     let names: Vec<&str> = figures.iter().map(|f| f.name.as_str()).collect();
     assert_eq!(
         names,
@@ -991,7 +996,7 @@ fn plots_have_their_bars_at_the_right_values() {
 /// A pixel stands for each unit of the SVG: its bars and its words are where it has them, and the rest is white.
 #[test]
 fn the_png_shows_what_the_svg_does() {
-    for figure in plots::figures(&shut()).unwrap() {
+    for figure in plots::figures(Language::English, &shut()).unwrap() {
         let svg = figure.drawing.unwrap();
         let bytes = plots::png(&svg).unwrap();
         assert_eq!(bytes, plots::png(&svg).unwrap(), "{}: not the same twice", figure.name);
@@ -1040,7 +1045,7 @@ fn the_png_shows_what_the_svg_does() {
 
 #[test]
 fn budget_bars_are_as_long_as_their_terms() {
-    let figures = plots::figures(&full()).unwrap();
+    let figures = plots::figures(Language::English, &full()).unwrap();
     let budget = figures.iter().find(|f| f.name == "budget-left").unwrap();
     let svg = budget.drawing.as_ref().unwrap();
     // Outlines start at the left edge, 32; the longest is all together, 0.02502 %, 1736 units.
@@ -1081,7 +1086,7 @@ fn too_few_points_give_a_sentence_and_no_plot() {
         ),
     ];
     case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
-    let mut figures = plots::figures(&case).unwrap();
+    let mut figures = plots::figures(Language::English, &case).unwrap();
     // One figure has a budget, too, and only then.
     let budget = figures.pop().unwrap();
     assert!(budget.name == "budget-left" && budget.drawing.is_ok());
@@ -1095,7 +1100,7 @@ fn too_few_points_give_a_sentence_and_no_plot() {
             "{sentence}"
         );
     }
-    assert!(plots::figures(&empty()).unwrap().is_empty());
+    assert!(plots::figures(Language::English, &empty()).unwrap().is_empty());
 }
 
 #[test]
@@ -1104,7 +1109,7 @@ fn a_report_is_written_whole_and_the_same_twice() {
     let case = full();
     let read_all = |name: &str, case: &Findings| -> Vec<(String, Vec<u8>)> {
         let root = folder.path().join(name);
-        let written = report::write(&root, case, None).unwrap();
+        let written = report::write(Language::English, &root, case, None).unwrap();
         let relative = |p: &std::path::Path| p.strip_prefix(&root).unwrap().to_string_lossy().replace('\\', "/");
         written
             .iter()
@@ -1164,11 +1169,13 @@ fn a_report_is_written_whole_and_the_same_twice() {
 fn a_failure_is_named_and_leaves_the_earlier_report_whole() {
     let folder = tempfile::tempdir().unwrap();
     let root = folder.path().join("out");
-    report::write(&root, &empty(), None).unwrap();
+    report::write(Language::English, &root, &empty(), None).unwrap();
     let before = std::fs::read(root.join("results.json")).unwrap();
     // A file where the folder of plots should go.
     std::fs::write(root.join("plots"), "x").unwrap();
-    let message = report::write(&root, &full(), None).unwrap_err().to_string();
+    let message = report::write(Language::English, &root, &full(), None)
+        .unwrap_err()
+        .to_string();
     assert!(
         message.contains("plots") && message.contains("check that the folder"),
         "{message}"
@@ -1206,7 +1213,10 @@ fn legend_sign(svg: &str, label: &str) -> Vec<String> {
 #[test]
 fn every_series_is_told_apart_without_colour() {
     // Only a lamp whose response is known can hold.
-    let (of_shut, of_many) = (plots::figures(&shut()).unwrap(), plots::figures(&many()).unwrap());
+    let (of_shut, of_many) = (
+        plots::figures(Language::English, &shut()).unwrap(),
+        plots::figures(Language::English, &many()).unwrap(),
+    );
     for (figures, name, labels, units) in [
         (
             &of_shut,
@@ -1287,7 +1297,7 @@ fn a_leak_down_is_drawn_where_its_figures_are() {
     let time = &leak["time_constant_s"];
     let [low, high] = ["low", "high"].map(|end| time[end].as_f64().unwrap());
     assert!(low < LEAK_TIME_CONSTANT_S && LEAK_TIME_CONSTANT_S < high, "{time}");
-    let figures = plots::figures(&case).unwrap();
+    let figures = plots::figures(Language::English, &case).unwrap();
     let figure = figures.iter().find(|f| f.name == "leak-down-left-after").unwrap();
     let svg = figure.drawing.as_ref().unwrap();
     assert!(figure.caption.contains(leak["words"].as_str().unwrap()));
@@ -1445,10 +1455,10 @@ fn movement_is_one_word_everywhere() {
             && text.contains("<strong>moves, but not from 0 to 1 and from 1 to 2</strong>")
     );
     assert!(!text.contains("<strong>moves at every step</strong>"));
-    let lines = terminal::readings(&case, true, false);
+    let lines = terminal::readings(Language::English, &case, true, false);
     let line = lines.lines().find(|l| l.starts_with("left after    0 → 1")).unwrap();
     assert!(line.ends_with("= does not move"), "{line}");
-    let caption = plots::figures(&case).unwrap().swap_remove(2).caption;
+    let caption = plots::figures(Language::English, &case).unwrap().swap_remove(2).caption;
     assert!(
         caption.contains("less than 0.6 %") && caption.contains("left, after moves"),
         "{caption}"
@@ -1475,7 +1485,7 @@ fn a_creep_against_the_response_is_no_tight_pump() {
     assert!(leak["words"].as_str().unwrap().starts_with("creeps by 0.6"), "{leak}");
     assert!(leak["warnings"][0].as_str().unwrap().contains("does not explain"));
     assert!(leak["start_vacuum_mbar"].is_null() && leak["loss_below_mbar"].is_null());
-    let figures = plots::figures(&case).unwrap();
+    let figures = plots::figures(Language::English, &case).unwrap();
     let figure = figures.iter().find(|f| f.name == "leak-down-left-after").unwrap();
     assert!(!figure.drawing.as_ref().unwrap().contains("vacuum, from the beam"));
 }

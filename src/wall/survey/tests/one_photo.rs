@@ -106,7 +106,7 @@ fn two_misplaced_sheets_of_four_are_a_refusal() {
 fn too_few_marks_are_named() {
     let refusal = View::fit(&seen(&SIX, &[])[..2], &bay(&SIX), SIZE_PX, None).unwrap_err();
     assert_eq!(refusal.reason, Reason::MarksMissing);
-    assert!(refusal.message.contains("3, 4, 5, 6"), "{}", refusal.message);
+    assert!(refusal.english().contains("3, 4, 5, 6"), "{}", refusal.english());
 }
 
 #[test]
