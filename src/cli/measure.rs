@@ -6,6 +6,7 @@ use super::spoken::Spoken;
 use super::terminal::{Progress, colour_allowed, columns, print, print_json};
 use crate::error::Error;
 use crate::record::{Job, Lamp, Shot, Side, Traffic};
+use crate::report::results::JSON_SCHEMA;
 use crate::report::{Results, csv, terminal};
 use crate::run::{Options, Run};
 use std::ffi::OsString;
@@ -23,7 +24,7 @@ Examples:
       --distance 10000 --lamp-x -560 --traffic right --tolerance un-r48")]
 pub(super) struct Arguments {
     /// A job file (.toml) or the folder of one; or photos, with the options for single photos below
-    #[arg(required_unless_present = "check", value_name = "JOB|PHOTO")]
+    #[arg(required_unless_present_any = ["check", "json_schema"], value_name = "JOB|PHOTO")]
     inputs: Vec<PathBuf>,
     /// Print JSON
     #[arg(long, conflicts_with = "csv")]
@@ -31,6 +32,9 @@ pub(super) struct Arguments {
     /// Print CSV
     #[arg(long)]
     csv: bool,
+    /// Print the JSON Schema of what --json prints, and read nothing
+    #[arg(long, exclusive = true)]
+    json_schema: bool,
     /// Below the table, say what each uncertainty is made of (JSON always does)
     #[arg(long, conflicts_with_all = ["json", "csv"])]
     explain: bool,
@@ -91,6 +95,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
         return Err(Error::asked(
             "the check is a command of its own now: beamfall check, with the same options",
         ));
+    }
+    if arguments.json_schema {
+        print(JSON_SCHEMA)?;
+        return Ok(Status::Done);
     }
     let language = arguments.spoken.language;
     let run = arguments.run()?;

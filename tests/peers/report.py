@@ -5,6 +5,7 @@
 
 * `pdftotext` and `pdfinfo` (poppler) read report.pdf: every figure of results.json must stand in it, and it must have at most as many
   pages as are named here for the sample job.
+* `jsonschema`, where Python has it, holds results.json against the program's own JSON Schema.
 * With --axe, Chromium opens report.html with axe-core (a checker of accessibility), light and dark: no violation.
 
 Ends with 1 where something does not hold.
@@ -19,6 +20,7 @@ import subprocess
 import sys
 import tempfile
 
+ROOT = pathlib.Path(__file__).resolve().parents[2]
 MOST_PAGES, MOST_BEFORE_ANNEX = 16, 4
 CHROMIUM = ["chromium", "--headless", "--no-sandbox", "--disable-dev-shm-usage", "--disable-gpu", "--disable-quic", "--no-first-run",
             "--disable-background-networking", "--virtual-time-budget=60000"]
@@ -74,6 +76,19 @@ def paper(folder: pathlib.Path) -> list[str]:
     return missing
 
 
+def described(folder: pathlib.Path) -> list[str]:
+    try:
+        import jsonschema
+    except ImportError:
+        print("LEFT OUT: Python has no jsonschema here; results.json is not held against its schema")
+        return []
+    schema = json.loads((ROOT / "src/report/results/schema.json").read_text())
+    jsonschema.Draft202012Validator.check_schema(schema)
+    broken = list(jsonschema.Draft202012Validator(schema).iter_errors(json.loads((folder / "results.json").read_text())))
+    print(f"results.json: {len(broken)} places are not as its schema says")
+    return [f"results.json: {list(error.absolute_path)}: {error.message[:200]}" for error in broken]
+
+
 def accessible(folder: pathlib.Path, axe: pathlib.Path) -> list[str]:
     page = (folder / "report.html").read_text()
     page = re.sub(r"<meta http-equiv=\"Content-Security-Policy\"[^>]*>", "", page)
@@ -101,7 +116,7 @@ def main() -> int:
     arguments.add_argument("folder", type=pathlib.Path)
     arguments.add_argument("--axe", type=pathlib.Path)
     given = arguments.parse_args()
-    wrong = paper(given.folder)
+    wrong = paper(given.folder) + described(given.folder)
     if given.axe:
         wrong += accessible(given.folder, given.axe)
     for line in wrong:

@@ -155,14 +155,14 @@ fn how_it_is_worked_out(language: Language, findings: &Findings, isolated: &Isol
 /// trial; `None` where it is asked for by other means.
 pub(crate) fn sections(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Section> {
     let mut sections = vec![
-        found(language, isolated),
+        found(language, isolated, job),
         suspected(language, isolated),
         cleared(language, isolated),
     ];
     sections.extend(contradiction(language, isolated));
     let decision = &isolated.answer.decision;
     if decision.stop {
-        sections.extend(repair(language, isolated));
+        sections.extend(repair(language, isolated, job));
     }
     sections.push(match &decision.next {
         Some(next) if !decision.stop => next_test(language, isolated, next, job),
@@ -359,17 +359,18 @@ fn described(language: Language, test: &Test, one: &Evidence) -> String {
     text
 }
 
-fn found(language: Language, isolated: &Isolated) -> Section {
+fn found(language: Language, isolated: &Isolated, job: Option<&str>) -> Section {
     let (system, trials) = (&isolated.system, &isolated.trials);
+    let key = key_of_after(job);
     let mut blocks = Vec::new();
     if !trials.repaired_since.is_empty() {
         let parts = trials.repaired_since.iter().map(|&c| named(language, system, c));
         blocks.push(Block::text(said!(
             language;
             "By the job, mended since: {}. All that stands here is of the car before that; enter what you find now as trials \
-             with stage = \"after\".",
+             after the repair{key}.",
             "Laut Auftrag inzwischen repariert: {}. Alles hier gilt für das Fahrzeug davor; was jetzt gefunden wird, als Versuche \
-             mit stage = \"after\" eintragen.";
+             nach der Reparatur{key} eintragen.";
             listed(language, &parts.collect::<Vec<_>>())
         )));
     }
@@ -407,6 +408,11 @@ fn found(language: Language, isolated: &Isolated) -> Section {
     blocks.extend(signs("signs warnings", all.collect()));
     let heading = said!(language; "What was found so far", "Was bisher gefunden wurde");
     topic("topic found", &heading, blocks)
+}
+
+/// How a job file says that something is of after the repair, for who writes into it.
+fn key_of_after(job: Option<&str>) -> &'static str {
+    job.map_or("", |_| " (stage = \"after\")")
 }
 
 /// "the line to the left lamp"; German leaves the article out, since a system file does not say which it is.
@@ -519,7 +525,10 @@ fn cleared(language: Language, isolated: &Isolated) -> Section {
         let by: Vec<&str> = passes.map(|one| system.tests[one.test].id.as_str()).collect();
         let probability = percent(isolated.answer.by_component[c]);
         let (id, by) = (&system.components[c].id, by.join(", "));
-        let text = said!(language; "{id} ({probability}), by {by}", "{id} ({probability}), durch {by}");
+        let text = said!(
+            language;
+            "{id}, by {by} (left that it is at fault: {probability})", "{id}, durch {by} (Rest an Verdacht: {probability})"
+        );
         Item::signed(Standing::Cleared, text)
     });
     let list =
@@ -644,7 +653,8 @@ fn contradiction(language: Language, isolated: &Isolated) -> Option<Section> {
 }
 
 /// What to replace, and what that must show.
-fn repair(language: Language, isolated: &Isolated) -> Vec<Section> {
+fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Section> {
+    let key = key_of_after(job);
     let (system, answer) = (&isolated.system, &isolated.answer);
     let repairs = answer.decision.repairs(&answer.by_component, answer.nothing);
     let Some(Repair::Replace(first)) = repairs.first() else {
@@ -665,14 +675,14 @@ fn repair(language: Language, isolated: &Isolated) -> Vec<Section> {
         let text = said!(
             language;
             "What was found before the repair is explained by that. Look whether both beams follow the range control now, over the \
-             whole travel. One that does not, or a leak that shows since, is entered with stage = \"after\", and the job goes on.",
+             whole travel. One that does not, or a leak that shows since, is entered as of after the repair{key}, and the job goes on.",
             "Was vor der Reparatur gefunden wurde, ist damit erklärt. Prüfen, ob jetzt beide Lichtkegel dem Leuchtweitenregler über \
-             den ganzen Stellweg folgen. Einer, der es nicht tut, oder eine Undichtigkeit, die sich seither zeigt, wird mit \
-             stage = \"after\" eingetragen, und der Auftrag geht weiter."
+             den ganzen Stellweg folgen. Einer, der es nicht tut, oder eine Undichtigkeit, die sich seither zeigt, wird als \
+             nach der Reparatur{key} eingetragen, und der Auftrag geht weiter."
         );
         return vec![
             topic("topic repair", &heading, vec![Block::text(text)]),
-            must_show(language, isolated, &now),
+            must_show(language, isolated, &now, job),
         ];
     }
     let work: f64 = isolated.replace_minutes(&now);
@@ -719,7 +729,7 @@ fn repair(language: Language, isolated: &Isolated) -> Vec<Section> {
     let heading = said!(language; "Stop testing: replace {names}", "Nicht weiter prüfen, ersetzen: {names}");
     vec![
         topic("topic repair", &heading, blocks),
-        must_show(language, isolated, &now),
+        must_show(language, isolated, &now, job),
     ]
 }
 
@@ -811,7 +821,8 @@ fn without_a_part(language: Language, isolated: &Isolated, now: &[usize]) -> Str
 }
 
 /// The tests that must come out yes after a repair: those that failed and need a replaced part, and working the control.
-fn must_show(language: Language, isolated: &Isolated, replaced: &[usize]) -> Section {
+fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: Option<&str>) -> Section {
+    let key = key_of_after(job);
     let System { tests, .. } = &isolated.system;
     let failed = |t: usize| {
         isolated
@@ -829,27 +840,30 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize]) -> Sec
         said!(language; "{}: {passed}", "{}, {passed}"; test.id).into()
     });
     let mut blocks: Vec<Block> = signs("must", items.collect()).into_iter().collect();
+    let entry = job.map_or("", |_| " ([[repair]] with its component)");
+    let entry = match language {
+        Language::English => entry.to_owned(),
+        Language::German => entry.replace("with its component", "mit component"),
+    };
     let enter = if replaced.iter().all(|&c| isolated.is_mended_since(c)) {
         said!(
             language;
-            "Write what you find into the job as trials with stage = \"after\"",
-            "Was dabei herauskommt, als Versuche mit stage = \"after\" in den Auftrag eintragen"
+            "Enter what you find in the job as trials after the repair{key}",
+            "Was dabei herauskommt, als Versuche nach der Reparatur{key} in den Auftrag eintragen"
         )
     } else {
         said!(
             language;
-            "Write the repair into the job as a [[repair]] with component = \"…\", and what you find then as trials with stage \
-             = \"after\"",
-            "Die Reparatur als [[repair]] mit component = \"…\" in den Auftrag eintragen und was dann herauskommt als Versuche mit \
-             stage = \"after\""
+            "Enter the repair in the job{entry}, and what you find then as trials after it{key}",
+            "Die Reparatur{entry} in den Auftrag eintragen und was dann herauskommt als Versuche danach{key}"
         )
     };
     blocks.push(Block::text(said!(
         language;
         "{enter}; what was found before stays in the job. Photograph both beams at each position of the control again, \
-         with stage = \"after\", for the report.",
+         as of after the repair{key}, for the report.",
         "{enter}; was vorher gefunden wurde, bleibt im Auftrag. Für den Bericht beide Lichtkegel in jeder Stellung des Reglers noch \
-         einmal fotografieren, mit stage = \"after\"."
+         einmal fotografieren, als nach der Reparatur{key}."
     )));
     let heading = said!(language; "What the repair must show", "Was die Reparatur zeigen muss");
     topic("topic must-show", &heading, blocks)

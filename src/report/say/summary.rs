@@ -91,6 +91,19 @@ pub(super) fn opening(language: Language, findings: &Findings) -> Result<Vec<Blo
             }
             .into(),
         ),
+    ]);
+    facts.extend(findings.table.as_ref().map(|table| {
+        let said = said!(
+            language;
+            "{}, {}; how sure they are: {}",
+            "{}, {}; wie verlässlich sie sind: {}";
+            table.title.within(language),
+            table.edition.within(language),
+            table.confidence.within(language)
+        );
+        (language.pick("Limits", "Grenzen"), said.into())
+    }));
+    facts.extend([
         (
             language.pick("Photos", "Fotos"),
             said!(
