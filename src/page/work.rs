@@ -260,7 +260,7 @@ pub(super) fn isolate(place: &Place, cache: Option<&Cache>) -> Result<Known, Err
     if job.system.is_none() {
         return Ok(Known::NoSystem(job));
     }
-    let (isolated, _) = Run::open(&place.file())?.isolate(&Options::default().with_cache(cache))?;
+    let (isolated, _) = Run::open(place.file())?.isolate(&Options::default().with_cache(cache))?;
     Ok(Known::Isolated(Box::new(isolated), job))
 }
 
