@@ -188,7 +188,7 @@ fn mends<'a>(language: Language, aim: &Aim, means: &Means<'a>) -> Vec<Mend<'a>> 
             said!(
                 language;
                 "find how level the floor is to {}",
-                "die Ebenheit des Bodens auf {} genau bestimmen";
+                "die Neigung des Bodens auf {} genau bestimmen";
                 slope(language, sd, now)
             )
         },

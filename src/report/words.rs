@@ -68,7 +68,7 @@ pub(crate) fn setting(language: Language, shot: &Shot) -> String {
         parts.push(branch.said(language).to_owned());
     }
     if shot.sealed {
-        parts.push(said!(language; "pump's valve shut", "Ventil der Pumpe zu"));
+        parts.push(said!(language; "pump's valve shut", "Pumpenventil geschlossen"));
     }
     if parts.is_empty() {
         said!(language; "no position given", "keine Stellung angegeben")

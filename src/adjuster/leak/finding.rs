@@ -122,9 +122,10 @@ impl LeakFinding {
                 });
                 said!(
                     language;
-                    "creeps by {} % in {} minutes{}; without a response to vacuum that it follows it is not known how much vacuum \
-                     that is",
-                    "kriecht um {} % in {} Minuten{}; ohne eine Kennlinie, der er folgt, ist nicht bekannt, wie viel Unterdruck das ist";
+                    "creeps by {} % in {} minutes{}; how much vacuum that is, is not known: that takes pump steps of this lamp whose \
+                     course it follows",
+                    "kriecht um {} % in {} Minuten{}; wie viel Unterdruck das ist, ist nicht bekannt: dazu braucht es Pumpenschritte dieses \
+                     Scheinwerfers, deren Verlauf er folgt";
                     creep_percent.text(language, 2),
                     language.decimal(*minutes, 1),
                     time.unwrap_or_default()

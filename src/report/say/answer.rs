@@ -56,7 +56,7 @@ fn sentences(language: Language, findings: &Findings) -> Option<[(&'static str, 
         )),
         (true, _) => nothing(language, &first),
         (false, Some(suspect)) if !first.faults.is_empty() => Text::default().sign(Sign::Bad).strong(said!(
-            language; "{faults}. Probably at fault: {suspect}.", "{faults}. Wahrscheinliche Ursache: {suspect}."
+            language; "{faults}. Probably at fault: {suspect}.", "{faults}. Wahrscheinlich defekt: {suspect}."
         )),
         (false, _) => Text::default().sign(Sign::Bad).strong(format!("{faults}.")),
     };
@@ -225,15 +225,16 @@ fn of_stage(language: Language, findings: &Findings, stage: impl Fn(Option<Stage
                 .map(|half| format!(" ± {}", u95(language, half)))
                 .unwrap_or_default();
             let time = minutes(language, leak.duration_s / 60.0);
-            said!(language; ", by {size}{u95} % in {time}", ", um {size}{u95} % in {time}")
+            said!(language; " by {size}{u95} % in {time}", " um {size}{u95} % in {time}")
         });
         if leak.state == LeakState::Leaks {
             let (lamp, stem, creep) = (leak.lamp, leak.lamp.stem(), creep.unwrap_or_default());
             stood.faults.push(said!(
-                language; "vacuum leaks at the {lamp} lamp: with the pump's valve shut its beam creeps{creep}; the actuator, its \
-                 hose or the pump's own joint lets air in",
-                "am {stem}en Scheinwerfer geht Unterdruck verloren: Bei geschlossenem Ventil der Pumpe kriecht sein Lichtkegel{creep}; \
-                 Luft dringt an der Unterdruckdose, ihrem Schlauch oder dem Anschluss der Pumpe selbst ein"
+                language; "a leak at the {lamp} lamp's actuator or hose, unless the pump's own joint let air in: with the pump's \
+                 valve shut its beam creeps{creep}; under the range control a small leak need not show",
+                "eine Undichtigkeit an Unterdruckdose oder Schlauch des {stem}en Scheinwerfers, falls nicht der Anschluss der Pumpe selbst \
+                 Luft zog: Bei geschlossenem Pumpenventil kriecht sein Lichtkegel{creep}; unter dem Leuchtweitenregler muss sich eine \
+                 kleine Undichtigkeit nicht zeigen"
             ));
         }
     }
@@ -374,7 +375,7 @@ fn open(language: Language, stood: &Stood) -> Text {
     Text::default()
         .plain(" ")
         .sign(Sign::Open)
-        .strong(said!(language; "Not known: {}.", "Nicht bekannt: {}."; listed(language, &stood.open)))
+        .strong(said!(language; "Not yet sure: {}.", "Noch nicht sicher: {}."; listed(language, &stood.open)))
 }
 
 /// "the actuator of the left lamp: replaced (2031-03-05)", by the system's name of the part.

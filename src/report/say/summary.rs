@@ -351,7 +351,7 @@ fn card(language: Language, findings: &Findings, key: (Side, Option<Stage>)) -> 
 
 fn valve_shut(language: Language, leak: &LeakDown) -> String {
     let series = leak.series.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
-    said!(language; "Pump's valve shut{series}", "Ventil der Pumpe zu{series}")
+    said!(language; "Pump's valve shut{series}", "Bei geschlossenem Pumpenventil{series}")
 }
 
 /// "↕ Range control: the beam moves."
