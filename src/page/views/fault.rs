@@ -49,6 +49,7 @@ fn answer(own: &str, isolated: &Isolated, job: &Job) -> Markup {
     let next = isolated.answer.decision.next.as_ref().map(|next| next.test);
     let stop = isolated.answer.decision.stop;
     html! {
+        h2 { "What the tests say" }
         div.isolate {
             @for section in &isolation::sections(LANGUAGE, isolated, None) { (html::section(section)) }
         }
