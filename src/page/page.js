@@ -437,7 +437,8 @@ if (heap) {
 // Buttons that come with an answer count too.
 document.addEventListener("click", async (event) => {
   const button = event.target.closest("[data-post]");
-  if (!button) return;
+  // What another phone may have entered is not taken out by one tap.
+  if (!button || (button.dataset.asks && !confirm(button.dataset.asks))) return;
   const [name, said] = [button.textContent, document.getElementById("said")];
   button.disabled = true;
   button.textContent = button.dataset.busy + " …";

@@ -189,7 +189,10 @@ pub(in super::super) fn entries(place: &Place, job: &Job) -> Markup {
     let own = format!("/job/{}", place.id);
     let out = |kind: Entries, n: usize, name: &str| {
         let body = serde_json::json!({ "kind": kind, "n": n, "name": name }).to_string();
-        html! { button.button data-post={ (own) "/undo" } data-body=(body) data-busy="Taking it out" { "Take it out" } }
+        let asks = format!("Take out of the job: {}?", harmless(name));
+        html! {
+            button.button data-post={ (own) "/undo" } data-body=(body) data-busy="Taking it out" data-asks=(asks) { "Take it out" }
+        }
     };
     let none = || html! { p { "None yet." } };
     page(
