@@ -288,6 +288,12 @@ fn readings_and_report_are_those_of_the_command(bench: &Bench, job: &str, own: &
         "{}",
         report.heads
     );
+    let pdf = bench.get(&format!("{job}/report.pdf"));
+    assert!(
+        pdf.status == 200 && pdf.heads.contains("application/pdf") && pdf.heads.contains("attachment"),
+        "{}",
+        pdf.heads
+    );
     let written = std::fs::read_to_string(own.join("beamfall-report/report.html")).unwrap();
     assert_eq!(report.body, written);
 }
@@ -458,6 +464,10 @@ fn a_heap_is_put_in_order_by_its_times() {
         .iter()
         .map(|name| shown.find(&format!("leave out <code>{name}")).expect("each is shown"))
         .collect();
+    assert!(
+        !shown.contains("by the number in its name"),
+        "the numbers are those of their arrival"
+    );
     assert!(places.is_sorted(), "by the times at which they were taken: {places:?}");
     assert_eq!(enter("&skip=0002.jpg").status, 201);
     let measured = program().args(["measure", "--json"]).arg(&file).output().unwrap();

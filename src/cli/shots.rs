@@ -8,8 +8,9 @@ use crate::report::terminal::COLUMNS;
 use crate::report::text::{plain, width, wrap};
 use crate::run::job_file;
 use crate::shot_list::{
-    Check, Folder, ListJson, Pairing, PairingJson, PlannedPhoto, Shows, USUAL_EVERY_S, USUAL_GAUGE, USUAL_MINUTES,
-    USUAL_POSITIONS, Wanted, entries, gauge_steps, list, pair, read_folder, render_list, render_pairing, select,
+    Check, Folder, ListJson, Numbers, Pairing, PairingJson, PlannedPhoto, Shows, USUAL_EVERY_S, USUAL_GAUGE,
+    USUAL_MINUTES, USUAL_POSITIONS, Wanted, entries, gauge_steps, list, pair, read_folder, render_list, render_pairing,
+    select,
 };
 use std::path::{Path, PathBuf};
 
@@ -236,7 +237,9 @@ fn from_folder(arguments: &Arguments, photos: &[PlannedPhoto], path: &Path, from
     let job: Job = parse_toml(path, &before)?;
     job.check(path)?;
     let progress = Progress::new("photos read: {pos}");
-    let folder = read_folder(from, &job, path, &arguments.skip, &|| progress.step())?;
+    let folder = read_folder(from, &job, path, &arguments.skip, Numbers::OfCamera, &|| {
+        progress.step()
+    })?;
     drop(progress);
     let nothing_new = folder.photos.is_empty();
     let pairing = if nothing_new {

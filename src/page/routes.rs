@@ -13,7 +13,7 @@ use crate::record::{Entries, RepairEntry, SheetByHand, Trial};
 use crate::report::html::STYLE;
 use crate::shot_list::{PlannedPhoto, Shows};
 use hyper::body::Incoming;
-use hyper::header::{COOKIE, SET_COOKIE};
+use hyper::header::{CONTENT_DISPOSITION, COOKIE, HeaderValue, SET_COOKIE};
 use hyper::http::request::Parts;
 use hyper::{Method, Request, StatusCode};
 use maud::Markup;
@@ -284,6 +284,7 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
         }
         (false, ["job", id, "reading"]) => Ok(readings(bench, jobs::find(&bench.folder, id)?)),
         (true, ["job", id, "report"]) => Ok(report(bench, jobs::find(&bench.folder, id)?)),
+        (false, ["job", id, "report.pdf"]) => report_pdf(&jobs::find(&bench.folder, id)?),
         (false, ["job", id, "report"]) => shown_report(&jobs::find(&bench.folder, id)?),
         _ => Err(Refused::not_there()),
     }
@@ -524,12 +525,30 @@ fn report(bench: &Arc<Bench>, place: Place) -> Reply {
 }
 
 fn shown_report(place: &Place) -> Result<Reply, Refused> {
+    let bytes = of_report(place, "report.html")?;
+    Ok(reply(StatusCode::OK, HTML, Some(OF_REPORT), bytes))
+}
+
+/// The report as a file to keep or to send on: what a browser shows of a PDF need not obey our policy.
+fn report_pdf(place: &Place) -> Result<Reply, Refused> {
+    let mut reply = reply(
+        StatusCode::OK,
+        "application/pdf",
+        Some(OF_REPORT),
+        of_report(place, "report.pdf")?,
+    );
+    let kept = HeaderValue::from_static("attachment; filename=\"report.pdf\"");
+    reply.headers_mut().insert(CONTENT_DISPOSITION, kept);
+    Ok(reply)
+}
+
+/// A file of the job's report, if it is its own.
+fn of_report(place: &Place, name: &str) -> Result<Vec<u8>, Refused> {
     let folder = place.folder.join(REPORT);
-    let path = folder.join("report.html");
+    let path = folder.join(name);
     let is_own = folder.symlink_metadata().is_ok_and(|metadata| metadata.is_dir()) && is_own_file(&path);
     if !is_own {
         return Err(Refused::not_there());
     }
-    let bytes = bounded_file::read(&path, MOST_PHOTO_BYTES).map_err(|why| Refused::failed(why.english()))?;
-    Ok(reply(StatusCode::OK, HTML, Some(OF_REPORT), bytes))
+    bounded_file::read(&path, MOST_PHOTO_BYTES).map_err(|why| Refused::failed(why.english()))
 }

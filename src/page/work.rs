@@ -12,7 +12,7 @@ use crate::record::{
 };
 use crate::report;
 use crate::run::{Cache, Findings, Options, Run};
-use crate::shot_list::{Folder, GaugeStep, Pairing, PlannedPhoto, entries, entry, pair, read_folder};
+use crate::shot_list::{Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, entries, entry, pair, read_folder};
 use std::path::{Path, PathBuf};
 
 /// A photo read by itself, as the shot that it was taken for, and whether it was entered in the job.
@@ -207,7 +207,7 @@ pub(super) fn heap(place: &Place, choice: &Choice) -> Result<Heap, Error> {
         .collect();
     let at = place.folder.join(PHOTOS);
     let skip: Vec<PathBuf> = choice.skip.iter().map(PathBuf::from).collect();
-    let folder = read_folder(&at, &job, &path, &skip, &|| {})?;
+    let folder = read_folder(&at, &job, &path, &skip, Numbers::OfArrival, &|| {})?;
     if choice.rest_later {
         wanted.truncate(folder.photos.len());
     }

@@ -51,6 +51,15 @@ pub struct Folder {
     pub warnings: Vec<String>,
 }
 
+/// Who numbered the files.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Numbers {
+    /// The camera, as it took them: numbers that fall tell of a clock that was set.
+    OfCamera,
+    /// Whoever took them in, as they arrived: they tell nothing.
+    OfArrival,
+}
+
 /// Endings of files that are read.
 const PHOTOS: [&str; 5] = ["jpg", "jpeg", "png", "tif", "tiff"];
 /// Endings of photos that are not read.
@@ -70,6 +79,7 @@ pub fn read_folder(
     job: &Job,
     job_path: &Path,
     skip: &[PathBuf],
+    numbers: Numbers,
     step_done: &(dyn Fn() + Sync),
 ) -> Result<Folder, Error> {
     let names = photo_names(folder)?;
@@ -113,7 +123,7 @@ pub fn read_folder(
         return Err(Error::in_file(folder, faults.join("\n  ")));
     }
     let mut warnings = names.warnings;
-    in_order(&mut photos, &mut warnings);
+    in_order(&mut photos, numbers, &mut warnings);
     warnings.extend(processed(&photos));
     Ok(Folder {
         photos,
@@ -307,7 +317,7 @@ fn exposure_amount(capture: &Capture) -> Option<f64> {
 
 /// Puts photos in the order of time, then name; from UTC where each tells its offset, as a journey or the end of summer
 /// time would otherwise turn it round.
-fn in_order(photos: &mut [TakenPhoto], warnings: &mut Vec<String>) {
+fn in_order(photos: &mut [TakenPhoto], numbers: Numbers, warnings: &mut Vec<String>) {
     let offsets: Vec<Option<f64>> = photos.iter().map(|p| p.capture.utc_offset_s()).collect();
     if offsets.iter().all(Option::is_some) {
         for (photo, offset_s) in photos.iter_mut().zip(&offsets) {
@@ -350,13 +360,16 @@ fn in_order(photos: &mut [TakenPhoto], warnings: &mut Vec<String>) {
             a.name, b.name
         )
     });
-    tell(&|a, b| counts_back(&a.name, &b.name), &|a, b| {
-        format!(
-            "{} was taken after {} by the clock, and before it by the number in its name; was the clock set back or \
+    tell(
+        &|a, b| numbers == Numbers::OfCamera && counts_back(&a.name, &b.name),
+        &|a, b| {
+            format!(
+                "{} was taken after {} by the clock, and before it by the number in its name; was the clock set back or \
              forward on the way?",
-            b.name, a.name
-        )
-    });
+                b.name, a.name
+            )
+        },
+    );
 }
 
 /// Signs that photos are not the camera's plain ones, while the car still stands there to take them again.
@@ -467,7 +480,7 @@ mod tests {
 
     fn ordered(mut photos: Vec<TakenPhoto>) -> (Vec<String>, Vec<String>) {
         let mut warnings = Vec::new();
-        in_order(&mut photos, &mut warnings);
+        in_order(&mut photos, Numbers::OfCamera, &mut warnings);
         (photos.into_iter().map(|p| p.name).collect(), warnings)
     }
 

@@ -13,7 +13,7 @@ mod table;
 mod words;
 
 pub use entry::{entries, entry};
-pub use folder::{Folder, TakenPhoto, read_folder};
+pub use folder::{Folder, Numbers, TakenPhoto, read_folder};
 pub(crate) use json::{ListJson, PairingJson};
 pub use pairing::{Pairing, pair};
 pub use plan::{GaugeStep, Wanted, gauge_steps, list, select};

@@ -48,13 +48,16 @@ fn which_system(own: &str, job: &Job) -> Markup {
 fn answer(own: &str, isolated: &Isolated, job: &Job) -> Markup {
     let next = isolated.answer.decision.next.as_ref().map(|next| next.test);
     let stop = isolated.answer.decision.stop;
+    let mut known = isolation::sections(LANGUAGE, isolated, None);
+    // The first three are what is known so far; what is to be done now stands above them.
+    let now = known.split_off(3);
     html! {
-        h2 { "What the tests say" }
-        div.isolate {
-            @for section in &isolation::sections(LANGUAGE, isolated, None) { (html::section(section)) }
-        }
+        h2 { "What to do now" }
+        div.isolate { @for section in &now { (html::section(section)) } }
         @if stop { p.actions { a.big href={ (own) "/repair" } { "Enter what was done" } } }
         @if let Some(next) = next.filter(|_| !stop) { (answers(own, isolated, next, job)) }
+        h2 { "What the tests say so far" }
+        div.isolate { @for section in &known { (html::section(section)) } }
         details {
             summary { "Another test" }
             ul.jobs {

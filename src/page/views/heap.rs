@@ -3,6 +3,7 @@
 use super::super::choice::Choice;
 use super::super::jobs::Place;
 use super::super::work::Heap;
+use super::by_hand::address;
 use super::{page, said, without_script};
 use crate::report::text::harmless;
 use crate::shot_list::describe;
@@ -58,6 +59,8 @@ pub(in super::super) fn heap(place: &Place, choice: &Choice, heap: &Heap) -> Mar
                         @for (planned, photo) in &pairing.pairs {
                             li.entry {
                                 span { strong { (planned.number) ". " (harmless(&describe(planned))) } }
+                                img.thumb loading="lazy" alt={ "The photo " (harmless(&photo.name)) }
+                                    src=(address(place, choice, "photo-file", &photo.listed_as));
                                 (self::one(&photo.name, photo.capture.taken.as_deref(), false))
                             }
                         }
@@ -69,7 +72,7 @@ pub(in super::super) fn heap(place: &Place, choice: &Choice, heap: &Heap) -> Mar
                     @if !pairing.list_left.is_empty() || choice.rest_later {
                         label.pick { input type="checkbox" name="rest" value="later" checked[choice.rest_later]; " the last of the list are to come" }
                     }
-                    p { button.button type="submit" { "Look again with what is ticked" } }
+                    p { button.button type="submit" { "Look again without what is ticked" } }
                 }
             }
             @if fits {

@@ -303,9 +303,13 @@ pub(super) fn job(place: &Place, job: &Job, has_report: bool) -> Markup {
                 p.actions {
                     a.button href={ (own) "/readings" } { "Readings" }
                     button.button data-post={ (own) "/report" } data-busy="Reading all photos and making the report" { "Make the report" }
-                    @if has_report { a.button href={ (own) "/report" } { "Last report" } }
+                    @if has_report {
+                        a.button href={ (own) "/report" } { "Last report" }
+                        a.button href={ (own) "/report.pdf" } { "Last report, PDF" }
+                    }
                 }
             }
+            @for done in &job.repair { p { "✓ Repaired " (harmless(&done.date)) ": " (harmless(&done.words)) } }
             (said())
             p.actions {
                 a.button href={ (own) "/fault" } { "Find the part at fault" }
@@ -332,9 +336,10 @@ pub(super) fn job(place: &Place, job: &Job, has_report: bool) -> Markup {
                 }
                 fieldset {
                     legend { "When" }
-                    label.pick { input type="radio" name="stage" value="" checked; " there is no repair" }
+                    @let repaired = !job.repair.is_empty();
+                    @if !repaired { label.pick { input type="radio" name="stage" value="" checked; " there is no repair, or it is not known yet" } }
                     label.pick { input type="radio" name="stage" value="before"; " before the repair" }
-                    label.pick { input type="radio" name="stage" value="after"; " after the repair" }
+                    label.pick { input type="radio" name="stage" value="after" checked[repaired]; " after the repair" }
                 }
                 fieldset {
                     legend { "Where the room is not dark" }
@@ -556,6 +561,7 @@ pub(super) fn readings(place: &Place, findings: &Findings) -> Markup {
         @for section in &sections { (html::section(section)) }
         p.actions {
             button.big data-post={ (own) "/report" } data-busy="Making the report" { "Make the report" }
+            a.button href={ (own) "/fault" } { "Find the part at fault" }
         }
     }
 }
