@@ -100,6 +100,21 @@ fn sentences(language: Language, findings: &Findings) -> Option<[(&'static str, 
     } else {
         next.plain(said!(language; " Take again: {}.", " Neu aufzunehmen: {}."; listed(language, &again)))
     };
+    let unseen: Vec<String> = [Side::Left, Side::Right]
+        .into_iter()
+        .filter(|&side| findings.job.lamp(side).is_some())
+        .filter(|&side| findings.readings.iter().all(|reading| reading.shot.lamp != side))
+        .map(|side| {
+            let stem = side.stem();
+            said!(language; "the {side} lamp", "der {stem}e Scheinwerfer")
+        })
+        .collect();
+    let next = if unseen.is_empty() {
+        next
+    } else {
+        let unseen = listed(language, &unseen);
+        next.plain(said!(language; " Not photographed: {unseen}.", " Nicht fotografiert: {unseen}."))
+    };
     let last = if repaired {
         language.pick("What is wrong now", "Was jetzt nicht in Ordnung ist")
     } else {
