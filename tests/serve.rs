@@ -296,7 +296,10 @@ fn readings_and_report_are_those_of_the_command(bench: &Bench, job: &str, own: &
     );
     let written = std::fs::read_to_string(own.join("beamfall-report/report.html")).unwrap();
     assert_eq!(report.body, written);
-    assert!(written.contains("Not photographed: the right lamp."), "the job lists it");
+    assert!(
+        written.contains("Not photographed: the right lamp."),
+        "the job lists it"
+    );
 }
 
 #[test]
