@@ -98,6 +98,15 @@ macro_rules! said {
 }
 pub(crate) use said;
 
+/// Runs of digits, in order of size, so that a date may be turned round: a sentence has the same ones in each language.
+#[cfg(test)]
+pub(crate) fn digits(text: &str) -> Vec<&str> {
+    let mut runs: Vec<&str> = text.split(|c: char| !c.is_ascii_digit()).collect();
+    runs.retain(|run| !run.is_empty());
+    runs.sort_unstable();
+    runs
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -1728,6 +1728,7 @@ pub(crate) fn as_words<S: Serializer>(warnings: &[Warning], serializer: S) -> Re
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::language::digits;
 
     /// What a warning's words must hold for a cause that it gives.
     fn words_of(cause: Cause) -> &'static [&'static str] {
@@ -1755,14 +1756,6 @@ mod tests {
             Cause::Pump => &["pump", "gauge"],
             Cause::System => &["component"],
         }
-    }
-
-    /// Runs of digits, in order of size.
-    fn digits(text: &str) -> Vec<&str> {
-        let mut runs: Vec<&str> = text.split(|c: char| !c.is_ascii_digit()).collect();
-        runs.retain(|run| !run.is_empty());
-        runs.sort_unstable();
-        runs
     }
 
     #[test]

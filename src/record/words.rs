@@ -98,6 +98,7 @@ fn sentences(text: &str) -> impl Iterator<Item = &str> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::language::digits;
     use crate::record::{Caution, LampMark, System, ToleranceTable, system_names, table_names};
 
     /// Every text of the shipped files that anyone can be shown.
@@ -125,14 +126,6 @@ mod tests {
         let english = |said: &Said| said.within(Language::English).to_owned();
         let cautions = Caution::ALL.iter().map(|caution| caution.text().to_owned());
         all.iter().map(english).chain(cautions).collect()
-    }
-
-    /// Runs of digits, in order of size, so that a date may be turned round.
-    fn digits(text: &str) -> Vec<&str> {
-        let mut runs: Vec<&str> = text.split(|c: char| !c.is_ascii_digit()).collect();
-        runs.retain(|run| !run.is_empty());
-        runs.sort_unstable();
-        runs
     }
 
     #[test]
