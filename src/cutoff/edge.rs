@@ -179,20 +179,29 @@ fn residuals_of(model: &Model, samples: &Samples) -> Vec<f64> {
         .collect()
 }
 
-/// What each parameter does to these, a row a sample, with so many rows below for priors.
-fn slopes_of(model: &Model, samples: &Samples, priors: usize) -> DMatrix<f64> {
+/// [`residuals_of`], with what each of these parameters does to them, a row a sample; below there is room for so many priors.
+fn residuals_and_slopes_of(
+    model: &Model,
+    samples: &Samples,
+    parameters: &[usize],
+    priors: usize,
+) -> (Vec<f64>, DMatrix<f64>) {
     let count = samples.beta_deg.len();
-    let mut slopes = DMatrix::zeros(count + priors, EDGE_PARAMETERS);
+    let mut residuals = Vec::with_capacity(count + priors);
+    let mut slopes = DMatrix::zeros(count + priors, parameters.len());
     for i in 0..count {
         let (ln_light, of_parameters) = model.ln_light_and_slopes(samples.beta_deg[i]);
-        if samples.clipped[i] && ln_light > samples.ln_light[i] {
+        let residual = (ln_light - samples.ln_light[i]) / samples.sd[i];
+        if samples.clipped[i] && residual > 0.0 {
+            residuals.push(0.0);
             continue;
         }
-        for (n, slope) in of_parameters.into_iter().enumerate() {
-            slopes[(i, n)] = slope / samples.sd[i];
+        residuals.push(residual);
+        for (column, &n) in parameters.iter().enumerate() {
+            slopes[(i, column)] = of_parameters[n] / samples.sd[i];
         }
     }
-    slopes
+    (residuals, slopes)
 }
 
 impl Edge {
@@ -268,32 +277,35 @@ impl Edge {
             (1, 0.18f64.ln(), 0.8),
         ];
         let model = |p: &[f64]| Model::on_wall(form, &std::array::from_fn(|n| p[n]));
+        let of_priors = |p: &[f64]| priors.map(|(n, mean, sd)| (p[n] - mean) / sd);
         let residuals = |p: &[f64]| {
             let mut residuals = residuals_of(&model(p), samples);
-            residuals.extend(priors.map(|(n, mean, sd)| (p[n] - mean) / sd));
+            residuals.extend(of_priors(p));
             residuals
         };
-        let slopes = |p: &[f64]| {
-            let mut slopes = slopes_of(&model(p), samples, priors.len());
+        let all: [usize; EDGE_PARAMETERS] = std::array::from_fn(|n| n);
+        let both = |p: &[f64]| {
+            let (mut residuals, mut slopes) = residuals_and_slopes_of(&model(p), samples, &all, priors.len());
+            residuals.extend(of_priors(p));
             for (row, (n, _, sd)) in priors.iter().enumerate() {
                 slopes[(samples.beta_deg.len() + row, *n)] = 1.0 / sd;
             }
-            slopes
+            (residuals, slopes)
         };
         let problem = Problem {
             residuals: &residuals,
             priors: priors.len(),
-            slopes: Slopes::Closed(&slopes),
+            slopes: Slopes::Together(&both),
             loss: LOSS,
             settled: TO_A_THOUSANDTH,
         };
-        let fit = problem.solve(start)?;
-        let parameters: OfParameters = std::array::from_fn(|n| fit.parameters[n]);
+        let (lowest, cost) = problem.lowest(start)?;
+        let parameters: OfParameters = std::array::from_fn(|n| lowest[n]);
         let model = Model::on_wall(form, &parameters);
         let inflection_deg = model.inflection()?;
         Some(Self {
             form,
-            cost: fit.cost,
+            cost,
             inflection_deg,
             climb_deg: climb_deg(form, &parameters, inflection_deg),
             sharpness_g: sharpness(|beta| model.ln_light(beta), inflection_deg),
@@ -363,21 +375,23 @@ impl Edge {
             residuals.extend(MOVES.iter().zip(s).map(|((_, sd), by)| by / sd));
             residuals
         };
-        let slopes = |s: &[f64]| {
-            let mut slopes = slopes_of(&model(s), samples, MOVES.len()).select_columns(&MOVES.map(|(n, _)| n));
+        let both = |s: &[f64]| {
+            let (mut residuals, mut slopes) =
+                residuals_and_slopes_of(&model(s), samples, &MOVES.map(|(n, _)| n), MOVES.len());
+            residuals.extend(MOVES.iter().zip(s).map(|((_, sd), by)| by / sd));
             for (row, (_, sd)) in MOVES.iter().enumerate() {
                 slopes[(samples.beta_deg.len() + row, row)] = 1.0 / sd;
             }
-            slopes
+            (residuals, slopes)
         };
         let problem = Problem {
             residuals: &residuals,
             priors: MOVES.len(),
-            slopes: Slopes::Closed(&slopes),
+            slopes: Slopes::Together(&both),
             loss: LOSS,
             settled: TO_A_THOUSANDTH,
         };
-        let there = model(&problem.solve(&[0.0; 3])?.parameters);
+        let there = model(&problem.lowest(&[0.0; 3])?.0);
         Some(there.inflection()? - self.inflection_deg)
     }
 }

@@ -324,10 +324,11 @@ impl<'a> Scans<'a> {
     fn column(&self, angle_deg: f64, heights_mm: &[f64], painted: Option<&[f64]>) -> Column {
         let x_mm = self.lamp.x_at_mm(angle_deg);
         let to_photo = self.view.upright(x_mm);
+        let photo = self.photo.sampler();
         let mut light = Vec::with_capacity(self.window.count);
         let mut clipped = Vec::with_capacity(self.window.count);
         for (n, &y_mm) in heights_mm.iter().enumerate() {
-            let seen = to_photo(y_mm).and_then(|[x, y]| self.photo.seen_at(x, y));
+            let seen = to_photo(y_mm).and_then(|[x, y]| photo.seen_at(x, y));
             let (value, is_clipped) = seen.unwrap_or((f64::NAN, false));
             let of_lamp = value - self.ambient;
             let of_lamp = painted.map_or(of_lamp, |painted| of_lamp / painted[n]);
@@ -486,39 +487,99 @@ const TRIM: f64 = 0.2;
 
 /// Pools columns along lines of slope `slope` (degrees of β per degree of angle) through the angle `pivot_deg`.
 pub(super) fn pool(columns: &[&Column], window: Window, slope: f64, pivot_deg: f64) -> Profile {
+    /// So many steps are pooled at once, a column after the other: the processor takes several of them together.
+    const AT_ONCE: usize = 64;
     let mut profile = Profile {
-        beta_deg: Vec::new(),
-        light: Vec::new(),
-        clipped: Vec::new(),
+        beta_deg: (0..window.count).map(|n| window.at_deg(n)).collect(),
+        light: Vec::with_capacity(window.count),
+        clipped: Vec::with_capacity(window.count),
     };
+    let any_clipped = columns.iter().any(|column| column.clipped.contains(&true));
+    let mut all = vec![[f64::NAN; AT_ONCE]; columns.len()];
     let mut values = Vec::with_capacity(columns.len());
-    for n in 0..window.count {
-        values.clear();
-        let mut clipped = 0;
-        for column in columns {
-            let at = n as f64 + slope * (column.angle_deg - pivot_deg) / STEP_DEG;
-            let below = at.floor();
-            if below < 0.0 || below as usize + 1 >= window.count {
+    for from in (0..window.count).step_by(AT_ONCE) {
+        let steps = from..window.count.min(from + AT_ONCE);
+        for (column, values) in columns.iter().zip(&mut all) {
+            column.at(steps.clone(), slope * (column.angle_deg - pivot_deg) / STEP_DEG, values);
+        }
+        let means = mean_without_extremes(&all);
+        for (n, step) in steps.enumerate() {
+            let mean = means.map_or(f64::NAN, |means| means[n]);
+            if mean.is_finite() && !any_clipped {
+                profile.light.push(mean);
+                profile.clipped.push(false);
                 continue;
             }
-            let (i, fraction) = (below as usize, at - below);
-            let value = column.light[i] * (1.0 - fraction) + column.light[i + 1] * fraction;
-            if value.is_finite() {
-                values.push(value);
-                clipped += usize::from(column.clipped[i] || column.clipped[i + 1]);
+            values.clear();
+            let mut clipped = 0;
+            for (column, of_column) in columns.iter().zip(&all) {
+                if of_column[n].is_finite() {
+                    values.push(of_column[n]);
+                    let at = step as f64 + slope * (column.angle_deg - pivot_deg) / STEP_DEG;
+                    let [low, high] = [at as usize, at as usize + 1].map(|i| column.clipped.get(i) == Some(&true));
+                    clipped += usize::from(low || high);
+                }
             }
-        }
-        profile.beta_deg.push(window.at_deg(n));
-        profile.clipped.push(5 * clipped > values.len());
-        profile
-            .light
-            .push(if 2 * values.len() < columns.len() || values.is_empty() {
+            profile.clipped.push(5 * clipped > values.len());
+            profile.light.push(if 2 * values.len() < columns.len() || values.is_empty() {
                 f64::NAN
             } else {
                 trimmed_mean(&mut values)
             });
+        }
     }
     profile
+}
+
+impl Column {
+    /// Its light so many steps further up than each of these, straight between two; NaN where it has none.
+    fn at<const COUNT: usize>(&self, steps: std::ops::Range<usize>, further: f64, into: &mut [f64; COUNT]) {
+        into.fill(f64::NAN);
+        let (whole, fraction) = (further.floor(), further - further.floor());
+        let first = steps.start as f64 + whole;
+        let skipped = (-first).max(0.0) as usize;
+        let low = (first.max(0.0) as usize).min(self.light.len());
+        let (Some(into), low) = (into[..steps.len()].get_mut(skipped..), &self.light[low..]) else {
+            return;
+        };
+        for (to, two) in into.iter_mut().zip(low.windows(2)) {
+            *to = two[0] * (1.0 - fraction) + two[1] * fraction;
+        }
+    }
+}
+
+/// At each step the [`trimmed_mean`] of some columns, where that leaves out one or two at either end; NaN where a column has no
+/// light. `None` of more and of fewer columns.
+fn mean_without_extremes<const COUNT: usize>(columns: &[[f64; COUNT]]) -> Option<[f64; COUNT]> {
+    let cut = (TRIM * columns.len() as f64).floor() as usize;
+    if !(1..=2).contains(&cut) {
+        return None;
+    }
+    let mut sums = [0.0; COUNT];
+    let [mut lowest, mut second_lowest] = [[f64::INFINITY; COUNT]; 2];
+    let [mut highest, mut second_highest] = [[f64::NEG_INFINITY; COUNT]; 2];
+    // Plain comparisons are single instructions. Where one is not a number the sum is none either.
+    let less = |a: f64, b: f64| if a < b { a } else { b };
+    let more = |a: f64, b: f64| if a > b { a } else { b };
+    for values in columns {
+        for n in 0..COUNT {
+            let value = values[n];
+            sums[n] += value;
+            second_lowest[n] = less(second_lowest[n], more(value, lowest[n]));
+            lowest[n] = less(value, lowest[n]);
+            second_highest[n] = more(second_highest[n], less(value, highest[n]));
+            highest[n] = more(value, highest[n]);
+        }
+    }
+    let kept = (columns.len() - 2 * cut) as f64;
+    Some(std::array::from_fn(|n| {
+        let seconds = if cut == 2 {
+            second_lowest[n] + second_highest[n]
+        } else {
+            0.0
+        };
+        (sums[n] - lowest[n] - highest[n] - seconds) / kept
+    }))
 }
 
 fn trimmed_mean(values: &mut [f64]) -> f64 {

@@ -72,6 +72,8 @@ pub enum Slopes<'a> {
     Differences(&'a [f64]),
     /// In closed form: what one unit of each parameter adds to each residual, a row a residual, a column a parameter.
     Closed(&'a dyn Fn(&[f64]) -> DMatrix<f64>),
+    /// As `Closed`, with the residuals themselves, where the work for both is much the same.
+    Together(&'a dyn Fn(&[f64]) -> (Vec<f64>, DMatrix<f64>)),
 }
 
 /// What a fit found.
@@ -87,8 +89,8 @@ pub struct Fit {
     pub weights: Vec<f64>,
     /// (JᵀWJ)⁻¹, the covariance when each residual's standard deviation is true.
     pub covariance: DMatrix<f64>,
-    /// Gain (JᵀWJ)⁻¹JᵀW: what one unit of each residual does to each parameter.
-    pub gain: DMatrix<f64>,
+    /// J: what one unit of each parameter adds to each residual.
+    jacobian: DMatrix<f64>,
     /// Whether the steps became small before the iterations ran out.
     #[cfg_attr(
         not(test),
@@ -108,49 +110,91 @@ const DAMPING: Marquardt = Marquardt {
     most_attempts: usize::MAX,
 };
 
+impl Fit {
+    /// Gain (JᵀWJ)⁻¹JᵀW: what one unit of each residual does to each parameter.
+    pub fn gain(&self) -> DMatrix<f64> {
+        let mut weighted = self.jacobian.transpose();
+        for (mut column, weight) in weighted.column_iter_mut().zip(&self.weights) {
+            column *= *weight;
+        }
+        &self.covariance * weighted
+    }
+}
+
+/// Where a minimisation is: parameters, their residuals and cost, and the slopes there once they are known.
+struct Place {
+    parameters: Vec<f64>,
+    residuals: Vec<f64>,
+    cost: f64,
+    jacobian: Option<DMatrix<f64>>,
+}
+
 impl Problem<'_> {
     /// Minimises from `start`. `None` when the start gives no finite residuals or the normal matrix is singular.
     #[must_use]
     pub fn solve(&self, start: &[f64]) -> Option<Fit> {
-        let mut parameters = start.to_vec();
-        let mut residuals = (self.residuals)(&parameters);
-        let mut cost = self.cost(&residuals)?;
+        let (place, end) = self.minimise(start)?;
+        let weights = self.weights(&place.residuals);
+        let jacobian = place.jacobian.unwrap_or_else(|| self.jacobian(&place.parameters));
+        let (normal, _) = normal_equations(&jacobian, &weights, &place.residuals);
+        Some(Fit {
+            parameters: place.parameters,
+            cost: place.cost,
+            residuals: place.residuals,
+            weights,
+            covariance: normal.cholesky()?.inverse(),
+            jacobian,
+            converged: end != Ending::StepsRanOut,
+        })
+    }
+
+    /// As [`Problem::solve`], the parameters and the cost alone.
+    #[must_use]
+    pub fn lowest(&self, start: &[f64]) -> Option<(Vec<f64>, f64)> {
+        let (place, _) = self.minimise(start)?;
+        Some((place.parameters, place.cost))
+    }
+
+    fn minimise(&self, start: &[f64]) -> Option<(Place, Ending)> {
+        let mut place = self.place(start.to_vec(), true)?;
         let mut linear: Option<(DMatrix<f64>, DVector<f64>)> = None;
+        // Steps that do not help come in a row: after one, slopes are left until a step does.
+        let mut helped = true;
         let end = DAMPING.minimise(|damping| {
             let (normal, gradient) = linear.get_or_insert_with(|| {
-                normal_equations(&self.jacobian(&parameters), &self.weights(&residuals), &residuals)
+                let jacobian = place.jacobian.get_or_insert_with(|| self.jacobian(&place.parameters));
+                normal_equations(jacobian, &self.weights(&place.residuals), &place.residuals)
             });
-            let trial = damped_step(normal, gradient, &parameters, damping).and_then(|trial| {
-                let residuals = (self.residuals)(&trial);
-                let lower = self.cost(&residuals).filter(|&trial_cost| trial_cost <= cost)?;
-                Some((trial, residuals, lower))
-            });
+            let trial = damped_step(normal, gradient, &place.parameters, damping)
+                .and_then(|trial| self.place(trial, helped))
+                .filter(|trial| trial.cost <= place.cost);
+            helped = trial.is_some();
             let Some(trial) = trial else {
                 return Some(Attempt::Worse);
             };
-            let fall = cost - trial.2;
-            (parameters, residuals, cost) = trial;
+            let fall = place.cost - trial.cost;
+            place = trial;
             linear = None;
-            let settled = fall <= self.settled * (cost + 1e-30);
+            let settled = fall <= self.settled * (place.cost + 1e-30);
             Some(if settled { Attempt::Settled } else { Attempt::Better })
         })?;
-        let jacobian = self.jacobian(&parameters);
-        let weights = self.weights(&residuals);
-        let (normal, _) = normal_equations(&jacobian, &weights, &residuals);
-        let covariance = normal.cholesky()?.inverse();
-        let mut weighted = jacobian.transpose();
-        for (mut column, weight) in weighted.column_iter_mut().zip(&weights) {
-            column *= *weight;
-        }
-        let gain = &covariance * weighted;
-        Some(Fit {
+        Some((place, end))
+    }
+
+    /// Residuals and cost, and the slopes where they are wanted and come along; `None` where the cost is not finite.
+    fn place(&self, parameters: Vec<f64>, with_slopes: bool) -> Option<Place> {
+        let (residuals, jacobian) = match self.slopes {
+            Slopes::Together(both) if with_slopes => {
+                let (residuals, jacobian) = both(&parameters);
+                (residuals, Some(jacobian))
+            }
+            _ => ((self.residuals)(&parameters), None),
+        };
+        Some(Place {
+            cost: self.cost(&residuals)?,
             parameters,
-            cost,
             residuals,
-            weights,
-            covariance,
-            gain,
-            converged: end != Ending::StepsRanOut,
+            jacobian,
         })
     }
 
@@ -186,6 +230,7 @@ impl Problem<'_> {
     fn jacobian(&self, parameters: &[f64]) -> DMatrix<f64> {
         let steps = match self.slopes {
             Slopes::Closed(slopes) => return slopes(parameters),
+            Slopes::Together(both) => return both(parameters).1,
             Slopes::Differences(steps) => steps,
         };
         let mut columns = Vec::with_capacity(parameters.len());

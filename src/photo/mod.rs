@@ -19,7 +19,7 @@ pub(crate) use bracket::{Bracket, Comparison, Merged, compare, merge};
 pub use capture::Capture;
 pub(crate) use capture::exposure_ratio;
 pub use misfit::Misfit;
-pub(crate) use pixels::Pixels;
+pub(crate) use pixels::{Pixels, Sampler};
 use planes::Planes;
 pub(crate) use private::without_place;
 pub use processing::Processing;
@@ -213,6 +213,11 @@ impl Photo {
     pub(crate) fn clipped_share(&self) -> f64 {
         let [width_px, height_px] = self.size_px();
         self.pixels.clipped_count() as f64 / (width_px * height_px).max(1) as f64
+    }
+
+    /// As [`Photo::seen_at`], for who asks for many places.
+    pub(crate) fn sampler(&self) -> Sampler<'_> {
+        self.pixels.sampler()
     }
 
     /// As [`Photo::light_at`], with whether any of the four pixels around the place is clipped: any channel of it is at, or after JPEG

@@ -2,7 +2,7 @@
 //! 18 MB so, and nothing else of it is as large.
 
 use super::bent::Bent;
-use super::planes::{Plane, Planes};
+use super::planes::{Borrowed, Plane, Planes};
 use super::srgb::{LUMINANCE_WEIGHTS, linear_from_srgb, linear_of_codes};
 use super::{CLIPPED_CODE, Luminance};
 use image::metadata::Orientation;
@@ -260,7 +260,7 @@ impl Pixels {
         let (nominal, highest) = match &*self.store {
             Store::Planes(planes) => {
                 let [[a, b], [c, d]] = [self.layout.stored(x, y), self.layout.stored(x + 1, y + 1)];
-                let stored = planes.four(a.min(c), b.min(d))?;
+                let stored = planes.borrowed().four(a.min(c), b.min(d))?;
                 of_four_codes(self.layout.of_four.map(|n| stored[n]))
             }
             Store::Colour(codes) => {
@@ -282,6 +282,20 @@ impl Pixels {
         let top = top_left * (1.0 - fx) + top_right * fx;
         let bottom = bottom_left * (1.0 - fx) + bottom_right * fx;
         Some((top * (1.0 - fy) + bottom * fy, highest))
+    }
+
+    /// The pixels for who asks for many places one by one.
+    pub fn sampler(&self) -> Sampler<'_> {
+        let [width_px, height_px] = self.size_px();
+        Sampler {
+            pixels: self,
+            planes: match &*self.store {
+                Store::Planes(planes) => Some(planes.borrowed()),
+                _ => None,
+            },
+            tables: &MARKED,
+            within_px: [width_px as f64 - 1.0, height_px as f64 - 1.0],
+        }
     }
 
     /// Places among those stored of an upright pixel, of that to its right, that below, and that to the right of it.
@@ -515,6 +529,58 @@ impl Pixels {
     }
 }
 
+/// Pixels of which many places are asked for one by one.
+#[derive(Clone, Copy)]
+pub(crate) struct Sampler<'a> {
+    pixels: &'a Pixels,
+    planes: Option<Borrowed<'a>>,
+    tables: &'static Tables,
+    /// What a place has to lie below, px.
+    within_px: [f64; 2],
+}
+
+impl Sampler<'_> {
+    /// As [`Pixels::seen_at`], with whether the highest code is clipped.
+    #[inline]
+    pub fn seen_at(&self, x_px: f64, y_px: f64) -> Option<(f64, bool)> {
+        let [right_px, bottom_px] = self.within_px;
+        let Some(planes) = &self.planes else {
+            return self.slowly(x_px, y_px);
+        };
+        if !(x_px >= 0.0 && y_px >= 0.0 && x_px < right_px && y_px < bottom_px) {
+            return None;
+        }
+        let (x, y) = (x_px as usize, y_px as usize);
+        let layout = &self.pixels.layout;
+        let [column, row] = if layout.is_turned { [y, x] } else { [x, y] };
+        let [backwards, upside_down] = layout.runs_back;
+        let [width_px, height_px] = layout.stored_px;
+        let stored = planes.four(
+            if backwards { width_px - 2 - column } else { column },
+            if upside_down { height_px - 2 - row } else { row },
+        )?;
+        let marked = layout.of_four.map(|n| self.tables.light(stored[n & 3]));
+        if marked.iter().any(|&marked| marked >= CLIPPED_MARK) {
+            return self.slowly(x_px, y_px);
+        }
+        let [a, b, c, d] = match &self.pixels.bent {
+            Some(bent) => marked.map(|nominal| f64::from(bent.light(nominal))),
+            None => marked.map(f64::from),
+        };
+        let (fx, fy) = (x_px - x as f64, y_px - y as f64);
+        let top = a * (1.0 - fx) + b * fx;
+        let bottom = c * (1.0 - fx) + d * fx;
+        Some((top * (1.0 - fy) + bottom * fy, false))
+    }
+
+    #[cold]
+    #[inline(never)]
+    fn slowly(&self, x_px: f64, y_px: f64) -> Option<(f64, bool)> {
+        let (light, highest) = self.pixels.seen_at(x_px, y_px)?;
+        Some((light, highest >= CLIPPED_CODE))
+    }
+}
+
 /// Writes what `light` makes of the codes of a stored row from a column on.
 fn each_of_row(planes: &Planes, row: usize, from: usize, into: &mut [f32], light: impl Fn([u8; 3]) -> f32) {
     const PART: usize = 256;
@@ -557,24 +623,40 @@ impl LumaLight {
     fn means(&self, luma: &Plane, [left, top]: [usize; 2], [columns, rows]: [usize; 2], outer: usize) -> Vec<f32> {
         let inner = self.side_px;
         let share = 1.0 / (outer * outer) as f32;
-        let mut values = vec![0.0; columns * rows];
+        let samples: &[u8] = &luma.samples;
+        let mut values = Vec::with_capacity(columns * rows);
         let mut sums = vec![0_u32; columns * outer];
         let mut lights = vec![0.0_f32; columns * outer];
-        for (row, values) in values.chunks_exact_mut(columns.max(1)).enumerate() {
+        let mut means = vec![0.0_f32; columns];
+        for row in 0..rows {
+            means.fill(0.0);
             for strip in 0..outer {
                 sums.fill(0);
                 for line in 0..inner {
                     let start = (top + (row * outer + strip) * inner + line) * luma.stride + left;
-                    let codes = luma.samples.get(start..start + sums.len() * inner).unwrap_or_default();
-                    add_blocks(&mut sums, codes, inner, |sum, &code| sum + u32::from(code));
+                    let codes = samples.get(start..start + sums.len() * inner).unwrap_or_default();
+                    if inner == 2 {
+                        add_pairs(&mut sums, codes);
+                    } else {
+                        add_blocks(&mut sums, codes, inner, |sum, &code| sum + u32::from(code));
+                    }
                 }
                 for (light, &sum) in lights.iter_mut().zip(&sums) {
                     *light = share * self.of_sum.get(sum as usize).copied().unwrap_or(1.0);
                 }
-                add_blocks(values, &lights, outer, |sum, light| sum + light);
+                add_blocks(&mut means, &lights, outer, |sum, light| sum + light);
             }
+            values.extend_from_slice(&means);
         }
         values
+    }
+}
+
+/// Adds to each sum a pair of codes, as of most photos: both are taken as one number, so that the processor takes several at once.
+fn add_pairs(sums: &mut [u32], codes: &[u8]) {
+    for (sum, pair) in sums.iter_mut().zip(codes.as_chunks::<2>().0) {
+        let both = u16::from_le_bytes(*pair);
+        *sum += u32::from((both & 0xFF) + (both >> 8));
     }
 }
 

@@ -513,7 +513,7 @@ impl Resector<'_> {
     /// The view of one photo on its own: all that is uncertain counts as the photo's.
     fn view(&self, correspondences: &[Correspondence], used: &[usize], fit: &Fit) -> View {
         let corners = 8 * used.len();
-        let gain = fit.gain.rows(0, CAMERA_PARAMETERS).into_owned();
+        let gain = fit.gain().rows(0, CAMERA_PARAMETERS).into_owned();
         let part = |range: std::ops::Range<usize>| {
             let columns = gain.columns(range.start, range.len());
             columns * columns.transpose()
@@ -582,7 +582,7 @@ fn inflation(fit: &Fit, corners: usize) -> f64 {
     let Some(information) = fit.covariance.clone().cholesky() else {
         return 1.0;
     };
-    let gain = fit.gain.columns(0, corners).into_owned();
+    let gain = fit.gain().columns(0, corners).into_owned();
     let taken_up = gain.dot(&information.solve(&gain));
     let freedom = (corners as f64 - taken_up).max(1.0);
     (spread / freedom).max(1.0)

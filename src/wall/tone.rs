@@ -333,11 +333,14 @@ fn fits(patches: &[Seen], kind: &Kind, unevenness: f64, starts: &[Vec<f64>]) -> 
         residuals.extend_from_slice(p);
         residuals
     };
-    let slopes = |p: &[f64]| {
+    let both = |p: &[f64]| {
         let (curve, print) = (curve(p), Print::of(p));
+        let mut residuals = Vec::with_capacity(patches.len() + count);
         let mut slopes = DMatrix::zeros(patches.len() + count, count);
         for (row, &patch) in patches.iter().enumerate() {
-            let (by_print, by_knots) = Miss::of(patch, &curve, &print).slopes(&print, &curve);
+            let miss = Miss::of(patch, &curve, &print);
+            residuals.push(miss.sds / unevenness);
+            let (by_print, by_knots) = miss.slopes(&print, &curve);
             for (n, by) in by_print.into_iter().enumerate() {
                 slopes[(row, n)] = by / unevenness;
             }
@@ -349,12 +352,13 @@ fn fits(patches: &[Seen], kind: &Kind, unevenness: f64, starts: &[Vec<f64>]) -> 
         for n in 0..count {
             slopes[(patches.len() + n, n)] = 1.0;
         }
-        slopes
+        residuals.extend_from_slice(p);
+        (residuals, slopes)
     };
     let problem = Problem {
         residuals: &residuals,
         priors: count,
-        slopes: Slopes::Closed(&slopes),
+        slopes: Slopes::Together(&both),
         loss: Loss::Cauchy { scale: 2.0 },
         settled: TO_A_THOUSANDTH,
     };

@@ -98,19 +98,6 @@ impl Plane {
         Some(mixed(down(a)?, down(b)?))
     }
 
-    /// Three rows of three samples from a place on. None where that is not all inside.
-    #[inline(always)]
-    fn square(&self, column: usize, row: usize) -> Option<[[u8; 3]; 3]> {
-        if column + 3 > self.stride {
-            return None;
-        }
-        let from = self.samples.get(row * self.stride + column..)?;
-        let three = |at: usize| from.get(at..)?.first_chunk::<3>().copied();
-        // The last first: with it all are inside.
-        let last = three(2 * self.stride)?;
-        Some([three(0)?, three(self.stride)?, last])
-    }
-
     /// The rows that make up that of the pixels in row `y`: the near one and the far one.
     #[inline(always)]
     fn mixed_rows(&self, y: usize, down: usize) -> Option<[&[u8]; 2]> {
@@ -138,35 +125,14 @@ impl Planes {
         ))
     }
 
-    /// As [`Planes::codes`] of the pixels (x, y), (x + 1, y), (x, y + 1) and (x + 1, y + 1), in that order. None unless all are
-    /// inside.
-    #[inline]
-    pub(crate) fn four(&self, x: usize, y: usize) -> Option<[[u8; 3]; 4]> {
-        let [width, height] = self.size_px;
-        if x.saturating_add(1) >= width || y.saturating_add(1) >= height {
-            return None;
+    /// The planes for who asks for many places one by one.
+    pub(crate) fn borrowed(&self) -> Borrowed<'_> {
+        Borrowed {
+            planes: self,
+            luma: &self.luma.samples,
+            chroma: self.chroma.as_ref().map(|[blue, red]| [&*blue.samples, &*red.samples]),
+            chroma_stride: self.chroma.as_ref().map_or(0, |[blue, _]| blue.stride),
         }
-        let luma = |row: usize| self.luma.samples.get(row * self.luma.stride + x..)?.first_chunk::<2>();
-        let ([a, b], [c, d]) = (luma(y)?, luma(y + 1)?);
-        let Some([blue, red]) = &self.chroma else {
-            return Some([a, b, c, d].map(|luma| [*luma; 3]));
-        };
-        let (Some((column, across)), Some((row, down))) = (taps(x, self.sampling[0]), taps(y, self.sampling[1])) else {
-            return self.four_at_edge(x, y);
-        };
-        let (Some(blue), Some(red)) = (blue.square(column, row), red.square(column, row)) else {
-            return self.four_at_edge(x, y);
-        };
-        let square = std::array::from_fn(|row| fields(blue[row], red[row]));
-        let [cb, cr] = four_mixed(square, across, down);
-        Some(rgb_of_four([*a, *b, *c, *d], cb, cr).map(|[red, green, blue, _]| [red, green, blue]))
-    }
-
-    /// [`Planes::four`] where chroma ends.
-    #[cold]
-    fn four_at_edge(&self, x: usize, y: usize) -> Option<[[u8; 3]; 4]> {
-        let [a, b, c, d] = [(0, 0), (1, 0), (0, 1), (1, 1)].map(|(dx, dy)| self.codes(x + dx, y + dy));
-        Some([a?, b?, c?, d?])
     }
 
     /// As [`Planes::codes`] of part of a row, into `out`. None unless all are inside, and `out` is as long as `columns`.
@@ -227,6 +193,66 @@ impl Planes {
                 codes[(at + k) * 3..(at + k) * 3 + 4].copy_from_slice(code);
             }
         }
+    }
+}
+
+/// Planes with their samples at hand.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Borrowed<'a> {
+    planes: &'a Planes,
+    luma: &'a [u8],
+    chroma: Option<[&'a [u8]; 2]>,
+    chroma_stride: usize,
+}
+
+impl Borrowed<'_> {
+    /// As [`Planes::codes`] of the pixels (x, y), (x + 1, y), (x, y + 1) and (x + 1, y + 1), in that order. None unless all are
+    /// inside.
+    #[inline(always)]
+    pub(crate) fn four(&self, x: usize, y: usize) -> Option<[[u8; 3]; 4]> {
+        let [width, height] = self.planes.size_px;
+        if x.saturating_add(1) >= width || y.saturating_add(1) >= height {
+            return None;
+        }
+        let stride = self.planes.luma.stride;
+        let at = y * stride + x;
+        let (Some(&[a, b]), Some(&[c, d])) = (self.luma.get(at..at + 2), self.luma.get(at + stride..at + stride + 2))
+        else {
+            return None;
+        };
+        let Some([blue, red]) = self.chroma else {
+            return Some([a, b, c, d].map(|luma| [luma; 3]));
+        };
+        let [step_across, step_down] = self.planes.sampling;
+        let (Some((column, across)), Some((row, down))) = (taps(x, step_across), taps(y, step_down)) else {
+            return self.four_at_edge(x, y);
+        };
+        let (Some(blue), Some(red)) = (self.square(blue, column, row), self.square(red, column, row)) else {
+            return self.four_at_edge(x, y);
+        };
+        let square = [0, 1, 2].map(|row| blue[row] | (red[row] << (3 * FIELD)));
+        let [cb, cr] = four_mixed(square, across, down);
+        Some(rgb_of_four([a, b, c, d], cb, cr).map(|[red, green, blue, _]| [red, green, blue]))
+    }
+
+    /// Three rows of the [`fields`] of three samples from a place on. None where that, and one sample more, is not all inside.
+    #[inline(always)]
+    fn square(&self, samples: &[u8], column: usize, row: usize) -> Option<[u64; 3]> {
+        let stride = self.chroma_stride;
+        if column + 3 > stride {
+            return None;
+        }
+        let first = row * stride + column;
+        let of_row = |at: usize| Some(fields(*samples.get(at..at + 4)?.first_chunk()?));
+        Some([of_row(first)?, of_row(first + stride)?, of_row(first + 2 * stride)?])
+    }
+
+    /// [`Borrowed::four`] where chroma ends.
+    #[cold]
+    #[inline(never)]
+    fn four_at_edge(&self, x: usize, y: usize) -> Option<[[u8; 3]; 4]> {
+        let [a, b, c, d] = [(0, 0), (1, 0), (0, 1), (1, 1)].map(|(dx, dy)| self.planes.codes(x + dx, y + dy));
+        Some([a?, b?, c?, d?])
     }
 }
 
@@ -309,14 +335,14 @@ fn taps(at: usize, step: usize) -> Option<(usize, &'static Taps)> {
 /// Bits of a field that holds a sample, or four times one and a half more.
 const FIELD: u32 = 10;
 
-/// Three samples of Cb and then three of Cr, the first lowest.
+/// Three samples, the first lowest; a fourth counts for nothing.
 #[inline(always)]
-fn fields(blue: [u8; 3], red: [u8; 3]) -> u64 {
-    let three = |of: [u8; 3]| u64::from(of[0]) | (u64::from(of[1]) << FIELD) | (u64::from(of[2]) << (2 * FIELD));
-    three(blue) | (three(red) << (3 * FIELD))
+fn fields(samples: [u8; 4]) -> u64 {
+    let all = u64::from(u32::from_le_bytes(samples));
+    all & 0xFF | (all & 0xFF00) << (FIELD - 8) | (all & 0xFF_0000) << (2 * (FIELD - 8))
 }
 
-/// Of three rows of [`fields`]: Cb and then Cr at two by two pixels, row by row.
+/// Of three rows of the [`fields`] of Cb and, above them, of Cr: Cb and then Cr at two by two pixels, row by row.
 #[inline(always)]
 fn four_mixed(square: [u64; 3], across: &Taps, down: &Taps) -> [[i16; 4]; 2] {
     const EACH: u64 =

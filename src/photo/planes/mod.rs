@@ -7,20 +7,23 @@ mod colour;
 mod headers;
 mod huffman;
 mod idct;
+mod room;
 mod scan;
 #[cfg(test)]
 mod tests;
 #[cfg(test)]
 mod writer;
 
+pub(crate) use colour::Borrowed;
 use headers::Frame;
+use room::Room;
 
 /// Samples of one component, row by row from the top left; whole units, so that right and below there are more than the photo
 /// has.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Plane {
     /// `stride` times the rows.
-    pub samples: Vec<u8>,
+    pub samples: Room,
     /// From a sample to that below.
     pub stride: usize,
 }
@@ -29,7 +32,7 @@ impl Plane {
     /// Of zeros, width and height as given.
     fn new([width, height]: [usize; 2]) -> Self {
         Self {
-            samples: vec![0; width * height],
+            samples: Room::new(width * height),
             stride: width,
         }
     }

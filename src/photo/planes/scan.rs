@@ -225,7 +225,7 @@ pub(super) fn decode(file: &[u8], frame: &Frame) -> Option<Planes> {
     let mut planes = room(frame, units)?;
     let each = planes
         .all_mut()
-        .map(|plane| (plane.stride, plane.samples.as_mut_slice()));
+        .map(|plane| (plane.stride, &mut *plane.samples));
     rows(&data, frame, units, each.collect(), &(0..units[1]))?;
     Some(planes)
 }
