@@ -262,35 +262,30 @@ fn damped_step(normal: &DMatrix<f64>, gradient: &DVector<f64>, parameters: &[f64
 
 /// The sum of the products, in four sums side by side, which the processor adds up at once.
 fn dot(a: &[f64], b: &[f64]) -> f64 {
-    let ([four_a, rest_a], [four_b, rest_b]) = (fours(a), fours(b));
+    let ((four_a, rest_a), (four_b, rest_b)) = (a.as_chunks::<4>(), b.as_chunks::<4>());
     let mut sums = [0.0; 4];
-    for (a, b) in four_a.chunks_exact(4).zip(four_b.chunks_exact(4)) {
-        for (sum, (a, b)) in sums.iter_mut().zip(a.iter().zip(b)) {
-            *sum += a * b;
+    for (a, b) in four_a.iter().zip(four_b) {
+        for n in 0..4 {
+            sums[n] += a[n] * b[n];
         }
     }
     sums.iter().sum::<f64>() + rest_a.iter().zip(rest_b).map(|(a, b)| a * b).sum::<f64>()
-}
-
-/// What comes in fours, and the rest.
-fn fours(values: &[f64]) -> [&[f64]; 2] {
-    let (fours, rest) = values.split_at(values.len() - values.len() % 4);
-    [fours, rest]
 }
 
 /// JᵀWJ and JᵀWr.
 fn normal_equations(jacobian: &DMatrix<f64>, weights: &[f64], residuals: &[f64]) -> (DMatrix<f64>, DVector<f64>) {
     let count = jacobian.ncols();
     let (mut normal, mut gradient) = (DMatrix::zeros(count, count), DVector::zeros(count));
-    let mut weighted = vec![0.0; jacobian.nrows()];
+    let rows = jacobian.nrows();
+    let columns = |n: usize| &jacobian.as_slice()[n * rows..(n + 1) * rows];
+    let mut weighted = vec![0.0; rows];
     for n in 0..count {
-        let column = jacobian.column(n);
-        for ((target, slope), weight) in weighted.iter_mut().zip(column.iter()).zip(weights) {
+        for ((target, slope), weight) in weighted.iter_mut().zip(columns(n)).zip(weights) {
             *target = slope * weight;
         }
         gradient[n] = dot(&weighted, residuals);
         for other in 0..=n {
-            let both = dot(&weighted, jacobian.column(other).as_slice());
+            let both = dot(&weighted, columns(other));
             (normal[(n, other)], normal[(other, n)]) = (both, both);
         }
     }

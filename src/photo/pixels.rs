@@ -261,7 +261,10 @@ impl Pixels {
             Store::Planes(planes) => {
                 let [[a, b], [c, d]] = [self.layout.stored(x, y), self.layout.stored(x + 1, y + 1)];
                 let stored = planes.borrowed().four(a.min(c), b.min(d))?;
-                of_four_codes(self.layout.of_four.map(|n| stored[n]))
+                of_four_codes(self.layout.of_four.map(|n| {
+                    let [red, green, blue, _] = stored[n];
+                    [red, green, blue]
+                }))
             }
             Store::Colour(codes) => {
                 let codes = codes.as_chunks::<3>().0;
@@ -401,6 +404,21 @@ impl Pixels {
     /// `outer` blocks. A remainder at the right and bottom is left out. Of planes the brightness stands for the light, and its mean over an
     /// inner block for that of all pixels in it: near enough to find something.
     pub fn block_means(&self, inner: usize, outer: usize) -> Luminance {
+        let ([width_px, height_px], values) = self.block_means_as(inner, outer, |light| light);
+        Luminance {
+            width_px,
+            height_px,
+            values,
+        }
+    }
+
+    /// As [`Pixels::block_means`], what `of` makes of each mean: width and height, and row by row.
+    pub fn block_means_as<T: Copy>(
+        &self,
+        inner: usize,
+        outer: usize,
+        of: impl Fn(f32) -> T,
+    ) -> ([usize; 2], Vec<T>) {
         let [columns, rows] = self.layout.stored_px.map(|side_px| side_px / inner / outer);
         let used = [columns, rows].map(|count| count * inner * outer);
         let [left, top] = [0, 1].map(|axis| {
@@ -416,7 +434,7 @@ impl Pixels {
                     self.bend(light)
                 }
             });
-            let values = light.means(&planes.luma, [left, top], [columns, rows], outer);
+            let values = light.means(&planes.luma, [left, top], [columns, rows], outer, of);
             return self.upright(values, [columns, rows]);
         }
         let mut values = Vec::with_capacity(columns * rows);
@@ -442,7 +460,7 @@ impl Pixels {
             values.extend(
                 outer_sums
                     .chunks_exact(outer)
-                    .map(|block| outer_share * block.iter().sum::<f32>()),
+                    .map(|block| of(outer_share * block.iter().sum::<f32>())),
             );
         }
         self.upright(values, [columns, rows])
@@ -466,34 +484,30 @@ impl Pixels {
         for (row, values) in values.chunks_exact_mut(across).enumerate() {
             self.row(from[1] + row, from[0]..to[0] + 1, clipped, values);
         }
-        self.upright(values, [across, down])
+        let ([width_px, height_px], values) = self.upright(values, [across, down]);
+        Luminance {
+            width_px,
+            height_px,
+            values,
+        }
     }
 
-    /// Turns a part or a reduced picture of the stored pixels upright.
-    fn upright(&self, values: Vec<f32>, reduced_px: [usize; 2]) -> Luminance {
+    /// Turns a part or a reduced picture of the stored pixels upright: width and height, and row by row.
+    fn upright<T: Copy>(&self, values: Vec<T>, reduced_px: [usize; 2]) -> ([usize; 2], Vec<T>) {
         let [backwards, upside_down] = self.layout.runs_back;
         let is_turned = self.layout.is_turned;
         let [columns, rows] = reduced_px;
         let [width_px, height_px] = if is_turned { [rows, columns] } else { [columns, rows] };
         if !(backwards || upside_down || is_turned) {
-            return Luminance {
-                width_px,
-                height_px,
-                values,
-            };
+            return ([width_px, height_px], values);
         }
         let from_end = |at: usize, count: usize, is_so: bool| if is_so { count - 1 - at } else { at };
         let stored = |x: usize, y: usize| {
             let [column, row] = if is_turned { [y, x] } else { [x, y] };
             values[from_end(row, rows, upside_down) * columns + from_end(column, columns, backwards)]
         };
-        Luminance {
-            width_px,
-            height_px,
-            values: (0..width_px * height_px)
-                .map(|n| stored(n % width_px, n / width_px))
-                .collect(),
-        }
+        let turned = (0..width_px * height_px).map(|n| stored(n % width_px, n / width_px));
+        ([width_px, height_px], turned.collect())
     }
 
     /// Writes the light of a stored row, with what is clipped taken for `clipped`, to `light`.
@@ -559,14 +573,20 @@ impl Sampler<'_> {
             if backwards { width_px - 2 - column } else { column },
             if upside_down { height_px - 2 - row } else { row },
         )?;
-        let marked = layout.of_four.map(|n| self.tables.light(stored[n & 3]));
-        if marked.iter().any(|&marked| marked >= CLIPPED_MARK) {
+        let of = |n: usize| {
+            let [red, green, blue, _] = stored[n & 3];
+            self.tables.light([red, green, blue])
+        };
+        let [a, b, c, d] = layout.of_four;
+        let (a, b, c, d) = (of(a), of(b), of(c), of(d));
+        if a >= CLIPPED_MARK || b >= CLIPPED_MARK || c >= CLIPPED_MARK || d >= CLIPPED_MARK {
             return self.slowly(x_px, y_px);
         }
-        let [a, b, c, d] = match &self.pixels.bent {
-            Some(bent) => marked.map(|nominal| f64::from(bent.light(nominal))),
-            None => marked.map(f64::from),
+        let bend = |nominal: f32| match &self.pixels.bent {
+            Some(bent) => f64::from(bent.light(nominal)),
+            None => f64::from(nominal),
         };
+        let (a, b, c, d) = (bend(a), bend(b), bend(c), bend(d));
         let (fx, fy) = (x_px - x as f64, y_px - y as f64);
         let top = a * (1.0 - fx) + b * fx;
         let bottom = c * (1.0 - fx) + d * fx;
@@ -619,8 +639,15 @@ impl LumaLight {
         }
     }
 
-    /// Means over `outer` × `outer` blocks, in `rows` of `columns` each, from a place on.
-    fn means(&self, luma: &Plane, [left, top]: [usize; 2], [columns, rows]: [usize; 2], outer: usize) -> Vec<f32> {
+    /// What `of` makes of the means over `outer` × `outer` blocks, in `rows` of `columns` each, from a place on.
+    fn means<T>(
+        &self,
+        luma: &Plane,
+        [left, top]: [usize; 2],
+        [columns, rows]: [usize; 2],
+        outer: usize,
+        of: impl Fn(f32) -> T,
+    ) -> Vec<T> {
         let inner = self.side_px;
         let share = 1.0 / (outer * outer) as f32;
         let samples: &[u8] = &luma.samples;
@@ -646,7 +673,7 @@ impl LumaLight {
                 }
                 add_blocks(&mut means, &lights, outer, |sum, light| sum + light);
             }
-            values.extend_from_slice(&means);
+            values.extend(means.iter().map(|&mean| of(mean)));
         }
         values
     }

@@ -80,18 +80,26 @@ pub(super) fn detect(pixels: &Pixels, wanted: &[u32], effort: Effort) -> Vec<Det
         } else {
             pass.by
         };
-        // Passes that follow each other often want the same one.
-        let Some(reduced) = finest.reduced_from(last.take(), by) else {
-            continue;
-        };
-        let darkness = if pass.smoothed {
-            reduced.smoothed().darkness()
+        let (darkness, factor) = if n == 0 {
+            // Most photos want no second pass: beside what the first takes, its means would be the largest.
+            let Some(found) = finest.darkness(by) else {
+                continue;
+            };
+            found
         } else {
-            reduced.darkness()
+            // Passes that follow each other often want the same means.
+            let Some(reduced) = finest.reduced_from(last.take(), by) else {
+                continue;
+            };
+            let darkness = if pass.smoothed {
+                reduced.smoothed().darkness()
+            } else {
+                reduced.darkness()
+            };
+            let factor = reduced.factor;
+            last = Some(reduced);
+            (darkness, factor)
         };
-        let factor = reduced.factor;
-        // Most photos want no second pass: beside what the first takes, its means would be the largest.
-        last = (n > 0).then_some(reduced);
         for &darker_by in pass.darker_by {
             let quads = outline::quads(&darkness, darker_by);
             let readings = quads.iter().filter_map(|quad_px| numbers.read(&darkness, quad_px));

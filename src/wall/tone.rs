@@ -14,6 +14,7 @@ use crate::fit::{Fit, Loss, Problem, Slopes, TO_A_THOUSANDTH, normal_density, no
 use crate::photo::{Bend, Curve, KNOTS, OfKnots, Response, knot, srgb_from_linear};
 use crate::warning::Warning;
 use nalgebra::{DMatrix, SMatrix, SVector};
+use rayon::prelude::*;
 
 /// How likely each kind of response is beforehand (our choice, no source): just what the file states; ITU-R BT.709's camera curve
 /// and a plain power, which files are coded with and do not say; the bright alone compressed; and bends of any form with a standard
@@ -92,6 +93,7 @@ struct Kind {
 }
 
 /// A kind of response with its fit, for one unevenness.
+#[derive(Clone)]
 struct Weighed {
     is_plain: bool,
     ln_weight: f64,
@@ -168,9 +170,8 @@ impl Tone {
             )
         });
         let straight_cost = straight.as_ref().map_or(0.0, |fit| fit.cost);
-        let mut cost = straight_cost;
-        let mut weighed = Vec::new();
-        for (n, kind) in kinds.iter().enumerate() {
+        let of_kind = |(n, kind): (usize, &Kind)| {
+            let (mut least_cost, mut weighed) = (f64::INFINITY, Vec::new());
             let mut from = starts();
             for unevenness in UNEVENNESS.into_iter().rev() {
                 // Where patches are taken to be more even, the minima lie near those where they are less so.
@@ -180,11 +181,15 @@ impl Tone {
                     continue;
                 };
                 if unevenness == most_uneven {
-                    cost = cost.min(fit.cost);
+                    least_cost = fit.cost;
                 }
                 weighed.push(kind.weighed(&fit, patches.len(), unevenness, n == 0));
             }
-        }
+            (least_cost, weighed)
+        };
+        let (costs, weighed): (Vec<f64>, Vec<Vec<Weighed>>) = kinds.par_iter().enumerate().map(of_kind).unzip();
+        let cost = costs.into_iter().fold(straight_cost, f64::min);
+        let weighed = weighed.concat();
         let most = MISFIT_BESIDE + MISFIT_OF_PATCH * patches.len() as f64;
         let beyond = (cost > most && cost > MISFIT_OF_STRAIGHT * straight_cost).then_some(cost / most);
         let response = response(&weighed, beyond);

@@ -42,13 +42,16 @@ fn rgb_of_four(luma: [u8; 4], cb: [i16; 4], cr: [i16; 4]) -> [[u8; 4]; 4] {
 fn rgb_of_four(luma: [u8; 4], cb: [i16; 4], cr: [i16; 4]) -> [[u8; 4]; 4] {
     use safe_arch::{
         add_i32_m128i, m128i, mul_i16_horizontal_add_m128i, pack_i16_to_u8_m128i, pack_i32_to_i16_m128i,
-        set_splat_i32_m128i, shr_imm_i32_m128i, unpack_high_i64_m128i, unpack_low_i8_m128i, unpack_low_i16_m128i,
+        set_splat_i16_m128i, set_splat_i32_m128i, shr_imm_i32_m128i, sub_i16_m128i, unpack_high_i64_m128i,
+        unpack_low_i8_m128i, unpack_low_i16_m128i,
     };
     let four = |of: [i16; 4]| m128i::from([of[0], of[1], of[2], of[3], 0, 0, 0, 0]);
+    let [a, b, c, d] = luma;
+    let from_middle = |of: [i16; 4]| sub_i16_m128i(four(of), set_splat_i16_m128i(128));
     let (y, cb, cr) = (
-        four(luma.map(i16::from)),
-        four(cb.map(|cb| cb - 128)),
-        four(cr.map(|cr| cr - 128)),
+        four([i16::from(a), i16::from(b), i16::from(c), i16::from(d)]),
+        from_middle(cb),
+        from_middle(cr),
     );
     let sum = |a: m128i, of_a: i32, b: m128i, of_b: i32| {
         let by = set_splat_i32_m128i((of_b << 16) | (of_a & 0xFFFF));
@@ -208,8 +211,10 @@ pub(crate) struct Borrowed<'a> {
 impl Borrowed<'_> {
     /// As [`Planes::codes`] of the pixels (x, y), (x + 1, y), (x, y + 1) and (x + 1, y + 1), in that order. None unless all are
     /// inside.
+    ///
+    /// A fourth byte of each is of no use.
     #[inline(always)]
-    pub(crate) fn four(&self, x: usize, y: usize) -> Option<[[u8; 3]; 4]> {
+    pub(crate) fn four(&self, x: usize, y: usize) -> Option<[[u8; 4]; 4]> {
         let [width, height] = self.planes.size_px;
         if x.saturating_add(1) >= width || y.saturating_add(1) >= height {
             return None;
@@ -221,7 +226,7 @@ impl Borrowed<'_> {
             return None;
         };
         let Some([blue, red]) = self.chroma else {
-            return Some([a, b, c, d].map(|luma| [luma; 3]));
+            return Some([[a; 4], [b; 4], [c; 4], [d; 4]]);
         };
         let [step_across, step_down] = self.planes.sampling;
         let (Some((column, across)), Some((row, down))) = (taps(x, step_across), taps(y, step_down)) else {
@@ -230,9 +235,10 @@ impl Borrowed<'_> {
         let (Some(blue), Some(red)) = (self.square(blue, column, row), self.square(red, column, row)) else {
             return self.four_at_edge(x, y);
         };
-        let square = [0, 1, 2].map(|row| blue[row] | (red[row] << (3 * FIELD)));
+        let both = |row: usize| blue[row] | (red[row] << (3 * FIELD));
+        let square = [both(0), both(1), both(2)];
         let [cb, cr] = four_mixed(square, across, down);
-        Some(rgb_of_four([a, b, c, d], cb, cr).map(|[red, green, blue, _]| [red, green, blue]))
+        Some(rgb_of_four([a, b, c, d], cb, cr))
     }
 
     /// Three rows of the [`fields`] of three samples from a place on. None where that, and one sample more, is not all inside.
@@ -250,9 +256,10 @@ impl Borrowed<'_> {
     /// [`Borrowed::four`] where chroma ends.
     #[cold]
     #[inline(never)]
-    fn four_at_edge(&self, x: usize, y: usize) -> Option<[[u8; 3]; 4]> {
-        let [a, b, c, d] = [(0, 0), (1, 0), (0, 1), (1, 1)].map(|(dx, dy)| self.planes.codes(x + dx, y + dy));
-        Some([a?, b?, c?, d?])
+    fn four_at_edge(&self, x: usize, y: usize) -> Option<[[u8; 4]; 4]> {
+        let wide = |[red, green, blue]: [u8; 3]| [red, green, blue, 0];
+        let of = |dx: usize, dy: usize| self.planes.codes(x + dx, y + dy).map(wide);
+        Some([of(0, 0)?, of(1, 0)?, of(0, 1)?, of(1, 1)?])
     }
 }
 
@@ -347,12 +354,18 @@ fn fields(samples: [u8; 4]) -> u64 {
 fn four_mixed(square: [u64; 3], across: &Taps, down: &Taps) -> [[i16; 4]; 2] {
     const EACH: u64 =
         1 | (1 << FIELD) | (1 << (2 * FIELD)) | (1 << (3 * FIELD)) | (1 << (4 * FIELD)) | (1 << (5 * FIELD));
-    let rows = down.map(|[a, b, c]| ((a * square[0] + b * square[1] + c * square[2] + 2 * EACH) >> 2) & (0xFF * EACH));
+    let row = |[a, b, c]: [u64; 3]| ((a * square[0] + b * square[1] + c * square[2] + 2 * EACH) >> 2) & (0xFF * EACH);
+    let (top, bottom) = (row(down[0]), row(down[1]));
     // Every third field of the product is the sum of the products of three fields; none is above four samples.
-    let by = across.map(|[a, b, c]| (a << (2 * FIELD)) | (b << FIELD) | c);
-    let at = |row: usize, column: usize| rows[row].wrapping_mul(by[column]).wrapping_add(2 * EACH);
-    let all = [at(0, 0), at(0, 1), at(1, 0), at(1, 1)];
-    [2, 5].map(|field| all.map(|product| ((product >> (field * FIELD + 2)) & 0xFF) as i16))
+    let by = |[a, b, c]: [u64; 3]| (a << (2 * FIELD)) | (b << FIELD) | c;
+    let (left, right) = (by(across[0]), by(across[1]));
+    let at = |row: u64, by: u64| row.wrapping_mul(by).wrapping_add(2 * EACH);
+    let (a, b, c, d) = (at(top, left), at(top, right), at(bottom, left), at(bottom, right));
+    let of = |product: u64, field: u32| ((product >> (field * FIELD + 2)) & 0xFF) as i16;
+    [
+        [of(a, 2), of(b, 2), of(c, 2), of(d, 2)],
+        [of(a, 5), of(b, 5), of(c, 5), of(d, 5)],
+    ]
 }
 
 #[cfg(test)]

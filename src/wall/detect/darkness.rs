@@ -1,6 +1,6 @@
 //! How dark a reduced photo is, in even steps of the logarithm of its light, and where it is darker than round about.
 
-use crate::photo::Luminance;
+use crate::photo::{Luminance, Pixels};
 use image::GrayImage;
 use std::sync::LazyLock;
 
@@ -26,6 +26,12 @@ fn table_place(light: f32) -> usize {
     (light.max(0.0).to_bits() >> TABLE_SHIFT) as usize
 }
 
+/// What makes darkness of light.
+fn darkness_of() -> impl Fn(f32) -> u16 {
+    let table = &*DARKNESS;
+    |light| table.get(table_place(light)).copied().unwrap_or(0)
+}
+
 /// How dark each px is: 0 for full scale, and thousandths of an e-fold of light from there.
 pub(super) struct Darkness {
     width_px: usize,
@@ -35,12 +41,21 @@ pub(super) struct Darkness {
 
 impl Darkness {
     pub fn of(light: &Luminance) -> Self {
-        let table = &*DARKNESS;
-        let darkness = |&light: &f32| table.get(table_place(light)).copied().unwrap_or(0);
+        let darkness = darkness_of();
         Self {
             width_px: light.width_px,
             height_px: light.height_px,
-            values: light.values.iter().map(darkness).collect(),
+            values: light.values.iter().map(|&light| darkness(light)).collect(),
+        }
+    }
+
+    /// Of the means of a photo's light, as [`Pixels::block_means`] makes them.
+    pub fn of_block_means(pixels: &Pixels, inner: usize, outer: usize) -> Self {
+        let ([width_px, height_px], values) = pixels.block_means_as(inner, outer, darkness_of());
+        Self {
+            width_px,
+            height_px,
+            values,
         }
     }
 

@@ -43,6 +43,12 @@ impl<'a> Finest<'a> {
         })
     }
 
+    /// How dark the means over so many of these each way are, without keeping the means; and how many px of the photo each spans.
+    pub fn darkness(&self, by: usize) -> Option<(Darkness, usize)> {
+        let darkness = || Darkness::of_block_means(self.pixels, self.factor, by);
+        self.has_room(by).then(|| (darkness(), by * self.factor))
+    }
+
     /// As [`Finest::reduced`]; `last` itself where that is the one.
     pub fn reduced_from(&self, last: Option<Reduced>, by: usize) -> Option<Reduced> {
         let same = last.filter(|last| last.factor == by * self.factor);

@@ -17,14 +17,25 @@ static TABLE: LazyLock<Vec<[f64; 2]>> = LazyLock::new(|| {
         .collect()
 });
 
-/// The standard Gaussian's integral up to `z`, and its density there.
-pub(super) fn gaussian(z: f64) -> (f64, f64) {
+/// The table, for who asks often.
+#[derive(Clone, Copy)]
+pub(super) struct Gaussian(&'static [[f64; 2]]);
+
+/// The standard Gaussian.
+pub(super) fn gaussian() -> Gaussian {
+    Gaussian(&TABLE)
+}
+
+impl Gaussian {
+    /// Its integral up to `z`, and its density there.
+    #[inline]
+    pub fn at(self, z: f64) -> (f64, f64) {
     if z.is_nan() || z <= -REACH {
         return (0.0, 0.0);
     }
     let place = (z + REACH) * ENTRIES_A_UNIT;
     let entry = place as usize;
-    match TABLE.get(entry..entry.saturating_add(2)) {
+    match self.0.get(entry..entry.saturating_add(2)) {
         Some(&[[low, low_rise], [high, high_rise]]) => {
             let t = place - entry as f64;
             let width = 1.0 / ENTRIES_A_UNIT;
@@ -45,6 +56,7 @@ pub(super) fn gaussian(z: f64) -> (f64, f64) {
         _ => (if z > 0.0 { 1.0 } else { 0.0 }, 0.0),
     }
 }
+}
 
 #[cfg(test)]
 mod tests {
@@ -54,11 +66,11 @@ mod tests {
     fn the_table_is_the_blur() {
         for step in -9000..=9000 {
             let z = f64::from(step) / 1000.0;
-            let (share, density) = gaussian(z);
+            let (share, density) = gaussian().at(z);
             assert!((share - normal_tail(-z)).abs() < 1e-9, "{z}: {share}");
             assert!((density - normal_density(z)).abs() < 1e-9, "{z}: {density}");
         }
-        assert_eq!(gaussian(f64::INFINITY), (1.0, 0.0));
-        assert_eq!(gaussian(f64::NEG_INFINITY), (0.0, 0.0));
+        assert_eq!(gaussian().at(f64::INFINITY), (1.0, 0.0));
+        assert_eq!(gaussian().at(f64::NEG_INFINITY), (0.0, 0.0));
     }
 }

@@ -347,21 +347,23 @@ fn normal_equations(border: &Border, pixels: &[EdgePixel], along_px: f64, unit: 
         right: SVector::zeros(),
         squares: 0.0,
     };
+    let gaussian = gaussian();
+    let (a_unit, a_blur) = (1.0 / unit, 1.0 / blur);
     for pixel in pixels {
         let slope = (across * pixel.out_px + along * (pixel.along_px - along_px)).exp();
-        let outer = (pixel.out_px - place) / blur;
-        let (outer_share, outer_rise) = gaussian(outer + across * blur);
-        let inner = (place - border.cell_px - pixel.out_px) / blur;
+        let outer = (pixel.out_px - place) * a_blur;
+        let (outer_share, outer_rise) = gaussian.at(outer + across * blur);
+        let inner = (place - border.cell_px - pixel.out_px) * a_blur;
         // Only where the blur reaches over the border is it worth asking what lies behind it.
         let (behind, (inner_share, inner_rise)) = if inner > -4.0 {
             let behind = border.white_share_behind(pixel.along_cells, blur / border.cell_px);
-            (behind, gaussian(inner - across * blur))
+            (behind, gaussian.at(inner - across * blur))
         } else {
             (0.0, (0.0, 0.0))
         };
         let share = outer_share + behind * inner_share;
         let level = black + (white - black) * share;
-        let miss = pixel.light / unit - slope * level;
+        let miss = pixel.light * a_unit - slope * level;
         if pixel.light >= CLIPPED && miss <= 0.0 {
             continue;
         }
@@ -369,10 +371,10 @@ fn normal_equations(border: &Border, pixels: &[EdgePixel], along_px: f64, unit: 
         let gradient = Parameters::from([
             slope * share,
             slope * (1.0 - share),
-            step * (behind * inner_rise - outer_rise) / blur,
+            step * (behind * inner_rise - outer_rise) * a_blur,
             step * (outer_rise - behind * inner_rise) * blur + slope * level * pixel.out_px,
             slope * level * (pixel.along_px - along_px),
-            step * (outer_rise * (across - outer / blur) - behind * inner_rise * (across + inner / blur)),
+            step * (outer_rise * (across - outer * a_blur) - behind * inner_rise * (across + inner * a_blur)),
         ]);
         // Of the symmetric matrix only the lower half is summed.
         for column in 0..PARAMETERS {
@@ -382,7 +384,7 @@ fn normal_equations(border: &Border, pixels: &[EdgePixel], along_px: f64, unit: 
             }
             equations.right[column] += weighed * miss;
         }
-        equations.squares += pixel.count * miss * miss + pixel.scatter / (unit * unit);
+        equations.squares += pixel.count * miss * miss + pixel.scatter * a_unit * a_unit;
     }
     equations.matrix.fill_upper_triangle_with_lower_triangle();
     equations
@@ -392,10 +394,11 @@ impl Border {
     /// How white the data cells behind the border are at a place along the side, blurred along it; 0..1.
     fn white_share_behind(&self, along_cells: f64, blur_cells: f64) -> f64 {
         // Where cells side by side are alike, the end of one and the beginning of the next cancel.
+        let gaussian = gaussian();
         let (mut share, mut before) = (0.0, false);
         for (index, white) in self.white_behind.into_iter().chain([false]).enumerate() {
             if white != before {
-                let below = gaussian((index as f64 - along_cells) / blur_cells).0;
+                let below = gaussian.at((index as f64 - along_cells) / blur_cells).0;
                 share += if before { below } else { -below };
             }
             before = white;
