@@ -564,7 +564,9 @@ impl Sampler<'_> {
         if !(x_px >= 0.0 && y_px >= 0.0 && x_px < right_px && y_px < bottom_px) {
             return None;
         }
-        let (x, y) = (x_px as usize, y_px as usize);
+        // As numbers of 32 bits, which the processor turns to and fro at once; a photo has fewer px each way.
+        let (x_whole, y_whole) = (x_px as i32, y_px as i32);
+        let (x, y) = (x_whole as usize, y_whole as usize);
         let layout = &self.pixels.layout;
         let [column, row] = if layout.is_turned { [y, x] } else { [x, y] };
         let [backwards, upside_down] = layout.runs_back;
@@ -587,7 +589,7 @@ impl Sampler<'_> {
             None => f64::from(nominal),
         };
         let (a, b, c, d) = (bend(a), bend(b), bend(c), bend(d));
-        let (fx, fy) = (x_px - x as f64, y_px - y as f64);
+        let (fx, fy) = (x_px - f64::from(x_whole), y_px - f64::from(y_whole));
         let top = a * (1.0 - fx) + b * fx;
         let bottom = c * (1.0 - fx) + d * fx;
         Some((top * (1.0 - fy) + bottom * fy, false))
@@ -653,25 +655,28 @@ impl LumaLight {
         let samples: &[u8] = &luma.samples;
         let mut values = Vec::with_capacity(columns * rows);
         let mut sums = vec![0_u32; columns * outer];
-        let mut lights = vec![0.0_f32; columns * outer];
         let mut means = vec![0.0_f32; columns];
+        let light = |sum: u32| share * self.of_sum.get(sum as usize).copied().unwrap_or(1.0);
         for row in 0..rows {
             means.fill(0.0);
             for strip in 0..outer {
-                sums.fill(0);
-                for line in 0..inner {
+                let line = |line: usize| {
                     let start = (top + (row * outer + strip) * inner + line) * luma.stride + left;
-                    let codes = samples.get(start..start + sums.len() * inner).unwrap_or_default();
-                    if inner == 2 {
-                        add_pairs(&mut sums, codes);
-                    } else {
+                    samples
+                        .get(start..start + columns * outer * inner)
+                        .unwrap_or_default()
+                };
+                if inner == 2 {
+                    sum_pairs(&mut sums, [line(0), line(1)]);
+                } else if inner == 4 {
+                    sum_fours(&mut sums, [line(0), line(1), line(2), line(3)]);
+                } else {
+                    sums.fill(0);
+                    for codes in (0..inner).map(line) {
                         add_blocks(&mut sums, codes, inner, |sum, &code| sum + u32::from(code));
                     }
                 }
-                for (light, &sum) in lights.iter_mut().zip(&sums) {
-                    *light = share * self.of_sum.get(sum as usize).copied().unwrap_or(1.0);
-                }
-                add_blocks(&mut means, &lights, outer, |sum, light| sum + light);
+                add_blocks(&mut means, &sums, outer, |mean, &sum| mean + light(sum));
             }
             values.extend(means.iter().map(|&mean| of(mean)));
         }
@@ -679,11 +684,29 @@ impl LumaLight {
     }
 }
 
-/// Adds to each sum a pair of codes, as of most photos: both are taken as one number, so that the processor takes several at once.
-fn add_pairs(sums: &mut [u32], codes: &[u8]) {
-    for (sum, pair) in sums.iter_mut().zip(codes.as_chunks::<2>().0) {
-        let both = u16::from_le_bytes(*pair);
-        *sum += u32::from((both & 0xFF) + (both >> 8));
+/// The sums of blocks of two by two codes, of which most photos' are made: two are taken as one number, so that the processor takes
+/// several at once.
+fn sum_pairs(sums: &mut [u32], [upper, lower]: [&[u8]; 2]) {
+    let of_two = |pair: [u8; 2]| {
+        let both = u16::from_le_bytes(pair);
+        (both & 0xFF) + (both >> 8)
+    };
+    let pairs = upper.as_chunks::<2>().0.iter().zip(lower.as_chunks::<2>().0);
+    for (sum, (&upper, &lower)) in sums.iter_mut().zip(pairs) {
+        *sum = u32::from(of_two(upper) + of_two(lower));
+    }
+}
+
+/// As [`sum_pairs`], of blocks of four by four codes.
+fn sum_fours(sums: &mut [u32], lines: [&[u8]; 4]) {
+    let two_by_two = |four: [u8; 4]| {
+        let four = u32::from_le_bytes(four);
+        (four & 0xFF_00FF) + ((four >> 8) & 0xFF_00FF)
+    };
+    let [a, b, c, d] = lines.map(|line| line.as_chunks::<4>().0.iter());
+    for (sum, (((&a, &b), &c), &d)) in sums.iter_mut().zip(a.zip(b).zip(c).zip(d)) {
+        let both = two_by_two(a) + two_by_two(b) + two_by_two(c) + two_by_two(d);
+        *sum = (both & 0xFFFF) + (both >> 16);
     }
 }
 

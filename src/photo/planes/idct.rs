@@ -32,22 +32,24 @@ pub(super) const MOST_NARROW: u64 = 5900;
 /// Added in the second pass, of 17 bits: a half, the 128 of the level shift (A.3.1), and what the common integers add besides.
 const SECOND: i32 = 512 + 65536 + (128 << 17);
 
-/// Eight samples from `top` on, and those of the rows below, `stride` samples apart.
+/// Eight samples of a row side by side.
+pub(super) type Eight = [u8; 8];
+
+/// Puts `row(k)` into the first of `samples` and into those below, `stride` apart.
 #[inline(always)]
-fn rows(samples: &mut [u8], stride: usize) -> impl Iterator<Item = &mut [u8; 8]> {
-    samples
-        .chunks_mut(stride)
-        .take(8)
-        .filter_map(|row| row.first_chunk_mut())
+fn put(samples: &mut [Eight], stride: usize, row: impl Fn(usize) -> Eight) {
+    for k in 0..8 {
+        if let Some(to) = samples.get_mut(k * stride) {
+            *to = row(k);
+        }
+    }
 }
 
 /// A block of which only the mean is not zero: `dc` is dequantised.
 #[inline(always)]
-pub(super) fn flat(dc: i32, samples: &mut [u8], stride: usize) {
+pub(super) fn flat(dc: i32, samples: &mut [Eight], stride: usize) {
     let sample = (dc.wrapping_add(4 + 1024) >> 3).clamp(0, 255) as u8;
-    for row in rows(samples, stride) {
-        *row = [sample; 8];
-    }
+    put(samples, stride, |_| [sample; 8]);
 }
 
 /// One dimension of eight, for eight columns side by side: `from[k]` is frequency k. The sums are to be shifted.
@@ -81,7 +83,7 @@ fn transposed(from: &[[i32; 8]; 8]) -> [[i32; 8]; 8] {
 }
 
 /// Any block; `steps` are the quantisation table's, row by row.
-pub(super) fn wide(block: &Block, steps: &Steps, samples: &mut [u8], stride: usize) {
+pub(super) fn wide(block: &Block, steps: &Steps, samples: &mut [Eight], stride: usize) {
     let at = |place: usize| i32::from(block[place]).wrapping_mul(i32::from(steps.at(place)));
     if block[1..].iter().all(|value| *value == 0) {
         return flat(at(0), samples, stride);
@@ -91,9 +93,8 @@ pub(super) fn wide(block: &Block, steps: &Steps, samples: &mut [u8], stride: usi
         512,
     );
     let second = eight_wide(&transposed(&first.map(|row| row.map(|sum| sum >> 10))), SECOND);
-    for (to, from) in rows(samples, stride).zip(transposed(&second)) {
-        *to = from.map(|sum| (sum >> 17).clamp(0, 255) as u8);
-    }
+    let of_rows = transposed(&second);
+    put(samples, stride, |k| of_rows[k].map(|sum| (sum >> 17).clamp(0, 255) as u8));
 }
 
 #[cfg(not(target_arch = "x86_64"))]
@@ -108,7 +109,7 @@ pub(super) mod narrow {
 #[cfg(target_arch = "x86_64")]
 /// Blocks up to [`MOST_NARROW`]: pairs of products of 16 bits, with what every processor of this kind has.
 pub(super) mod narrow {
-    use super::{Block, SECOND, Steps, rows};
+    use super::{Block, Eight, SECOND, Steps, put};
     use safe_arch::{
         add_i32_m128i, get_i64_from_m128i_s, m128i, mul_i16_horizontal_add_m128i, mul_i16_keep_low_m128i,
         pack_i16_to_u8_m128i, pack_i32_to_i16_m128i, set_splat_i32_m128i, shr_imm_i32_m128i, sub_i32_m128i,
@@ -225,7 +226,7 @@ pub(super) mod narrow {
 
     /// Writes eight columns as rows of bytes.
     #[inline(always)]
-    fn store(columns: [m128i; 8], samples: &mut [u8], stride: usize) {
+    fn store(columns: [m128i; 8], samples: &mut [Eight], stride: usize) {
         let [c0, c1, c2, c3, c4, c5, c6, c7] = columns;
         // Columns 0 and 4 and so on in one, so that three rounds of unpacking give rows in order.
         let (b04, b15) = (pack_i16_to_u8_m128i(c0, c4), pack_i16_to_u8_m128i(c1, c5));
@@ -240,19 +241,16 @@ pub(super) mod narrow {
             unpack_low_i32_m128i(bottom03, bottom47),
             unpack_high_i32_m128i(bottom03, bottom47),
         ];
-        let mut rows = rows(samples, stride);
-        for two in two_rows {
-            for one in [two, unpack_high_i64_m128i(two, two)] {
-                if let Some(row) = rows.next() {
-                    *row = get_i64_from_m128i_s(one).to_le_bytes();
-                }
-            }
-        }
+        put(samples, stride, |k| {
+            let two = two_rows[k / 2];
+            let one = if k % 2 == 0 { two } else { unpack_high_i64_m128i(two, two) };
+            get_i64_from_m128i_s(one).to_le_bytes()
+        });
     }
 
     /// Any such block.
     #[inline]
-    pub(in super::super) fn full(block: &Block, steps: &Steps, samples: &mut [u8], stride: usize) {
+    pub(in super::super) fn full(block: &Block, steps: &Steps, samples: &mut [Eight], stride: usize) {
         let dequantised =
             std::array::from_fn(|row| mul_i16_keep_low_m128i(row_of(block, row), row_of(&steps.bits, row)));
         let first = eight::<10>(dequantised, 512);
@@ -261,7 +259,7 @@ pub(super) mod narrow {
 
     /// One of which only the first four rows and columns are not zero.
     #[inline]
-    pub(in super::super) fn quarter(block: &Block, steps: &Steps, samples: &mut [u8], stride: usize) {
+    pub(in super::super) fn quarter(block: &Block, steps: &Steps, samples: &mut [Eight], stride: usize) {
         let [r0, r1, r2, r3] =
             std::array::from_fn(|row| mul_i16_keep_low_m128i(row_of(block, row), row_of(&steps.bits, row)));
         let first = four_of_four::<10>([unpack_low_i16_m128i(r0, r2), unpack_low_i16_m128i(r1, r3)], 512);
@@ -318,13 +316,13 @@ mod tests {
 
     #[test]
     fn narrow_gives_the_bytes_of_wide_up_to_its_bound() {
-        const STRIDE: usize = 11;
+        const STRIDE: usize = 3;
         let mut rng = ChaCha8Rng::seed_from_u64(1);
         for _ in 0..20_000 {
             let count = rng.random_range(1..20);
             let side = if rng.random_bool(0.5) { 4 } else { 8 };
             let (block, steps) = largest(&mut rng, side, count);
-            let [mut all, mut most] = [[7; STRIDE * 8]; 2];
+            let [mut all, mut most] = [[[7; 8]; STRIDE * 8]; 2];
             wide(&block, &steps, &mut all, STRIDE);
             narrow::full(&block, &steps, &mut most, STRIDE);
             assert_eq!(most, all, "{block:?}");
@@ -332,7 +330,10 @@ mod tests {
                 narrow::quarter(&block, &steps, &mut most, STRIDE);
                 assert_eq!(most, all, "{block:?}");
             }
-            assert!(all.chunks(STRIDE).all(|row| row[8..] == [7; 3]), "only its own samples");
+            assert!(
+                all.chunks(STRIDE).all(|row| row[1..] == [[7; 8]; STRIDE - 1]),
+                "only its own samples"
+            );
         }
     }
 }

@@ -3,7 +3,7 @@
 use super::bits::{Bits, Unstuffed};
 use super::headers::{Component, Frame, ZIGZAG};
 use super::huffman::{Leaps, Table, extended};
-use super::idct::{self, Block, MOST_NARROW};
+use super::idct::{self, Block, Eight, MOST_NARROW};
 use super::{Plane, Planes};
 use std::ops::Range;
 
@@ -150,8 +150,8 @@ struct Channel<'a> {
     leaps: Option<Leaps>,
     /// The mean of the block before.
     mean: i32,
-    /// Rows of samples, from the first that is wanted.
-    samples: &'a mut [u8],
+    /// Rows of samples, eight at a time, from the first that is wanted.
+    samples: &'a mut [Eight],
     stride: usize,
 }
 
@@ -225,7 +225,7 @@ pub(super) fn decode(file: &[u8], frame: &Frame) -> Option<Planes> {
     let mut planes = room(frame, units)?;
     let each = planes
         .all_mut()
-        .map(|plane| (plane.stride, &mut *plane.samples));
+        .map(|plane| (plane.stride / 8, plane.samples.as_chunks_mut().0));
     rows(&data, frame, units, each.collect(), &(0..units[1]))?;
     Some(planes)
 }
@@ -241,8 +241,10 @@ pub(super) fn decode_on_two(file: &[u8], frame: &Frame) -> Option<Planes> {
         .all_mut()
         .zip(&frame.components)
         .map(|(plane, of)| {
-            let (upper, lower) = plane.samples.split_at_mut(split * of.blocks[1] * 8 * plane.stride);
-            ((plane.stride, upper), (plane.stride, lower))
+            let stride = plane.stride / 8;
+            let samples = plane.samples.as_chunks_mut().0;
+            let (upper, lower) = samples.split_at_mut(split * of.blocks[1] * 8 * stride);
+            ((stride, upper), (stride, lower))
         })
         .unzip();
     let (upper, lower) = std::thread::scope(|scope| {
@@ -258,7 +260,7 @@ fn rows(
     data: &Unstuffed,
     frame: &Frame,
     [across, down]: [usize; 2],
-    samples: Vec<(usize, &mut [u8])>,
+    samples: Vec<(usize, &mut [Eight])>,
     wanted: &Range<usize>,
 ) -> Option<()> {
     let mut channels = Vec::with_capacity(3);
@@ -333,7 +335,7 @@ fn row_of(
             let [across, down] = channel.coded.blocks;
             for y in 0..down {
                 for x in 0..across {
-                    let at = row.map(|row| (row * down + y) * 8 * channel.stride + (column * across + x) * 8);
+                    let at = row.map(|row| (row * down + y) * 8 * channel.stride + column * across + x);
                     channel.block(bits, block, at)?;
                 }
             }
@@ -352,11 +354,11 @@ fn row_of_420(
 ) -> Option<()> {
     for column in columns {
         for place in 0..4 {
-            let at = row.map(|row| (row * 2 + place / 2) * 8 * y.stride + (column * 2 + place % 2) * 8);
+            let at = row.map(|row| (row * 2 + place / 2) * 8 * y.stride + column * 2 + place % 2);
             y.block(bits, block, at)?;
         }
         for chroma in [&mut *cb, &mut *cr] {
-            let at = row.map(|row| row * 8 * chroma.stride + column * 8);
+            let at = row.map(|row| row * 8 * chroma.stride + column);
             chroma.block(bits, block, at)?;
         }
     }
