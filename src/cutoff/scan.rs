@@ -521,11 +521,13 @@ pub(super) fn pool(columns: &[&Column], window: Window, slope: f64, pivot_deg: f
                 }
             }
             profile.clipped.push(5 * clipped > values.len());
-            profile.light.push(if 2 * values.len() < columns.len() || values.is_empty() {
-                f64::NAN
-            } else {
-                trimmed_mean(&mut values)
-            });
+            profile
+                .light
+                .push(if 2 * values.len() < columns.len() || values.is_empty() {
+                    f64::NAN
+                } else {
+                    trimmed_mean(&mut values)
+                });
         }
     }
     profile
@@ -664,6 +666,77 @@ mod tests {
             }
             assert!(found > 50, "{found}");
         });
+    }
+
+    /// Step by step, place by place, as [`pool`] is meant.
+    fn pool_one_by_one(columns: &[&Column], window: Window, slope: f64, pivot_deg: f64) -> (Vec<f64>, Vec<bool>) {
+        let step = |n: usize| {
+            let (mut values, mut clipped) = (Vec::new(), 0);
+            for column in columns {
+                let at = n as f64 + slope * (column.angle_deg - pivot_deg) / STEP_DEG;
+                let (below, fraction) = (at.floor(), at - at.floor());
+                if below < 0.0 || below as usize + 1 >= window.count {
+                    continue;
+                }
+                let i = below as usize;
+                let value = column.light[i] * (1.0 - fraction) + column.light[i + 1] * fraction;
+                if value.is_finite() {
+                    values.push(value);
+                    clipped += usize::from(column.clipped[i] || column.clipped[i + 1]);
+                }
+            }
+            let is_clipped = 5 * clipped > values.len();
+            if 2 * values.len() < columns.len() || values.is_empty() {
+                return (f64::NAN, is_clipped);
+            }
+            values.sort_by(f64::total_cmp);
+            let cut = (TRIM * values.len() as f64).floor() as usize;
+            let kept = &values[cut..values.len() - cut];
+            (kept.iter().sum::<f64>() / kept.len() as f64, is_clipped)
+        };
+        (0..window.count).map(step).unzip()
+    }
+
+    #[test]
+    fn pooling_several_steps_at_once_is_as_one_by_one() {
+        use rand::{RngExt, SeedableRng};
+        let mut rng = rand::rngs::ChaCha8Rng::seed_from_u64(3);
+        let (mut finite, mut clipped) = (0, 0);
+        for case in 0..240 {
+            let window = Window {
+                low_deg: -2.0,
+                first: 0,
+                count: rng.random_range(3..200),
+            };
+            let columns: Vec<Column> = (0..[1, 3, 4, 5, 6, 11, 14, 15, 40][case % 9])
+                .map(|n| {
+                    // Gaps of all columns, of some, and of none.
+                    let gaps = [0.0, 0.02, 0.3][case / 9 % 3];
+                    let bright = [0.0, 0.3][case / 27 % 2];
+                    let light = (0..window.count).map(|_| match rng.random_bool(gaps) {
+                        true => f64::NAN,
+                        false => rng.random_range(1e-4..0.9_f64).powi(3),
+                    });
+                    Column {
+                        angle_deg: 0.05 * n as f64,
+                        light: light.collect(),
+                        clipped: (0..window.count).map(|_| rng.random_bool(bright)).collect(),
+                    }
+                })
+                .collect();
+            let columns: Vec<&Column> = columns.iter().collect();
+            let slope = [0.0, 0.3, -0.17, 40.0][case % 4];
+            let pooled = pool(&columns, window, slope, 0.1);
+            let (light, is_clipped) = pool_one_by_one(&columns, window, slope, 0.1);
+            assert_eq!(pooled.clipped, is_clipped, "{case}");
+            for (quick, slow) in pooled.light.iter().zip(&light) {
+                let same = quick.is_nan() && slow.is_nan() || (quick - slow).abs() <= 1e-10 * slow.abs();
+                assert!(same, "{case}: {quick} {slow}");
+                finite += usize::from(slow.is_finite());
+            }
+            clipped += is_clipped.iter().filter(|is_clipped| **is_clipped).count();
+        }
+        assert!(finite > 5000 && clipped > 500, "{finite} {clipped}");
     }
 
     /// Against sorting them all.

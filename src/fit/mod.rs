@@ -378,6 +378,60 @@ mod tests {
         assert!(robust.converged);
     }
 
+    /// However slopes are had, and whether all or the lowest place alone is asked for.
+    #[test]
+    fn all_ways_to_slopes_end_at_the_same_place() {
+        // A Gaussian on a slope, from far enough that some steps do not help.
+        let at: Vec<f64> = (0..60).map(|n| 0.1 * f64::from(n)).collect();
+        let bell = |p: &[f64], x: f64| p[0] * (-((x - p[1]) / p[2]).powi(2)).exp();
+        let truth = [3.0, 2.5, 0.6];
+        let residuals = |p: &[f64]| -> Vec<f64> {
+            let noise = |x: f64| 0.05 * (37.0 * x).sin();
+            at.iter()
+                .map(|&x| (bell(p, x) - bell(&truth, x) - noise(x)) / 0.05)
+                .collect()
+        };
+        let slopes = |p: &[f64]| {
+            DMatrix::from_fn(at.len(), 3, |row, column| {
+                let off = (at[row] - p[1]) / p[2];
+                let by = [1.0 / p[0], 2.0 * off / p[2], 2.0 * off * off / p[2]];
+                bell(p, at[row]) * by[column] / 0.05
+            })
+        };
+        let together = |p: &[f64]| (residuals(p), slopes(p));
+        let ways = [
+            Slopes::Differences(&[1e-5; 3]),
+            Slopes::Closed(&slopes),
+            Slopes::Together(&together),
+        ];
+        let fits = ways.map(|slopes| {
+            let problem = Problem {
+                residuals: &residuals,
+                priors: 0,
+                slopes,
+                loss: Loss::Cauchy { scale: 2.0 },
+                settled: TO_THE_DIGIT,
+            };
+            let fit = problem.solve(&[1.0, 1.4, 0.9]).unwrap();
+            let (lowest, cost) = problem.lowest(&[1.0, 1.4, 0.9]).unwrap();
+            assert_eq!((&lowest, cost), (&fit.parameters, fit.cost));
+            fit
+        });
+        for fit in &fits {
+            for n in 0..3 {
+                let sd = fits[0].covariance[(n, n)].sqrt();
+                assert!((fit.parameters[n] - fits[0].parameters[n]).abs() < 1e-4 * sd);
+                assert!((fit.covariance[(n, n)].sqrt() / sd - 1.0).abs() < 1e-4);
+                assert!(
+                    (fit.parameters[n] - truth[n]).abs() < 4.0 * sd,
+                    "{n}: {}",
+                    fit.parameters[n]
+                );
+            }
+            assert!((fit.gain() - fits[0].gain()).norm() < 1e-4 * fits[0].gain().norm());
+        }
+    }
+
     #[test]
     fn a_prior_alone_keeps_its_own_covariance() {
         // One datum with sd 1 on a, priors with sd 2 on a and sd 3 on b: closed form 1/(1 + 1/4) and 9.

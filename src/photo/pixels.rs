@@ -7,6 +7,7 @@ use super::srgb::{LUMINANCE_WEIGHTS, linear_from_srgb, linear_of_codes};
 use super::{CLIPPED_CODE, Luminance};
 use image::metadata::Orientation;
 use image::{ColorType, DynamicImage};
+use rayon::prelude::*;
 use std::ops::Range;
 use std::sync::{Arc, LazyLock};
 
@@ -413,11 +414,11 @@ impl Pixels {
     }
 
     /// As [`Pixels::block_means`], what `of` makes of each mean: width and height, and row by row.
-    pub fn block_means_as<T: Copy>(
+    pub fn block_means_as<T: Copy + Default + Send>(
         &self,
         inner: usize,
         outer: usize,
-        of: impl Fn(f32) -> T,
+        of: impl Fn(f32) -> T + Sync,
     ) -> ([usize; 2], Vec<T>) {
         let [columns, rows] = self.layout.stored_px.map(|side_px| side_px / inner / outer);
         let used = [columns, rows].map(|count| count * inner * outer);
@@ -642,44 +643,50 @@ impl LumaLight {
     }
 
     /// What `of` makes of the means over `outer` × `outer` blocks, in `rows` of `columns` each, from a place on.
-    fn means<T>(
+    fn means<T: Copy + Default + Send>(
         &self,
         luma: &Plane,
         [left, top]: [usize; 2],
         [columns, rows]: [usize; 2],
         outer: usize,
-        of: impl Fn(f32) -> T,
+        of: impl Fn(f32) -> T + Sync,
     ) -> Vec<T> {
+        const BAND: usize = 64;
         let inner = self.side_px;
         let share = 1.0 / (outer * outer) as f32;
         let samples: &[u8] = &luma.samples;
-        let mut values = Vec::with_capacity(columns * rows);
-        let mut sums = vec![0_u32; columns * outer];
-        let mut means = vec![0.0_f32; columns];
         let light = |sum: u32| share * self.of_sum.get(sum as usize).copied().unwrap_or(1.0);
-        for row in 0..rows {
-            means.fill(0.0);
-            for strip in 0..outer {
-                let line = |line: usize| {
-                    let start = (top + (row * outer + strip) * inner + line) * luma.stride + left;
-                    samples
-                        .get(start..start + columns * outer * inner)
-                        .unwrap_or_default()
-                };
-                if inner == 2 {
-                    sum_pairs(&mut sums, [line(0), line(1)]);
-                } else if inner == 4 {
-                    sum_fours(&mut sums, [line(0), line(1), line(2), line(3)]);
-                } else {
-                    sums.fill(0);
-                    for codes in (0..inner).map(line) {
-                        add_blocks(&mut sums, codes, inner, |sum, &code| sum + u32::from(code));
+        let mut values = vec![T::default(); columns * rows];
+        // Some rows at a time, so that all threads have their part.
+        let bands = values.par_chunks_mut(columns.max(1) * BAND).enumerate();
+        bands.for_each(|(band, values)| {
+            let mut sums = vec![0_u32; columns * outer];
+            let mut means = vec![0.0_f32; columns];
+            for (row, values) in values.chunks_exact_mut(columns.max(1)).enumerate() {
+                let row = band * BAND + row;
+                means.fill(0.0);
+                for strip in 0..outer {
+                    let line = |line: usize| {
+                        let start = (top + (row * outer + strip) * inner + line) * luma.stride + left;
+                        samples.get(start..start + columns * outer * inner).unwrap_or_default()
+                    };
+                    if inner == 2 {
+                        sum_pairs(&mut sums, [line(0), line(1)]);
+                    } else if inner == 4 {
+                        sum_fours(&mut sums, [line(0), line(1), line(2), line(3)]);
+                    } else {
+                        sums.fill(0);
+                        for codes in (0..inner).map(line) {
+                            add_blocks(&mut sums, codes, inner, |sum, &code| sum + u32::from(code));
+                        }
                     }
+                    add_blocks(&mut means, &sums, outer, |mean, &sum| mean + light(sum));
                 }
-                add_blocks(&mut means, &sums, outer, |mean, &sum| mean + light(sum));
+                for (value, &mean) in values.iter_mut().zip(&means) {
+                    *value = of(mean);
+                }
             }
-            values.extend(means.iter().map(|&mean| of(mean)));
-        }
+        });
         values
     }
 }
@@ -817,14 +824,21 @@ mod tests {
             let plain = Pixels::of_picture(picture, orientation);
             let [width_px, height_px] = plain.size_px();
             assert_eq!(pixels.size_px(), [width_px, height_px]);
+            let response = Response::new([0.2; crate::photo::KNOTS], Vec::new(), true);
+            let bent = plain.clone().bent_by(response.as_laid_on().unwrap());
+            let with_bent = pixels.clone().bent_by(response.as_laid_on().unwrap());
             for (x, y) in (0..height_px).flat_map(|y| (0..width_px).map(move |x| (x, y))) {
                 assert_eq!(pixels.light(x, y), plain.light(x, y), "{orientation:?} {x} {y}");
                 assert_eq!(pixels.highest_code(x, y), plain.highest_code(x, y));
                 let between = [x as f64 + 0.3, y as f64 + 0.8];
-                assert_eq!(
-                    pixels.seen_at(between[0], between[1]),
-                    plain.seen_at(between[0], between[1])
-                );
+                let seen = plain.seen_at(between[0], between[1]);
+                assert_eq!(pixels.seen_at(between[0], between[1]), seen);
+                let told = |(light, highest): (f64, u8)| (light, highest >= CLIPPED_CODE);
+                for sampled in [&pixels, &plain] {
+                    assert_eq!(sampled.sampler().seen_at(between[0], between[1]), seen.map(told));
+                }
+                let seen = bent.seen_at(between[0], between[1]).map(told);
+                assert_eq!(with_bent.sampler().seen_at(between[0], between[1]), seen);
             }
             assert!(pixels.all_light().eq(plain.all_light()), "{orientation:?}");
             assert_eq!(pixels.clipped_count(), plain.clipped_count());
@@ -858,7 +872,7 @@ mod tests {
             luma.apply_orientation(orientation);
             let luma = luma.into_luma8();
             let pixels = Pixels::of_planes(planes, orientation);
-            for (inner, outer) in [(1, 1), (2, 3), (3, 2), (1, 5)] {
+            for (inner, outer) in [(1, 1), (2, 3), (3, 2), (1, 5), (4, 1), (4, 2)] {
                 let means = pixels.block_means(inner, outer);
                 let light = |left: usize, top: usize| {
                     let block = (0..inner * inner).map(|n| (left + n % inner, top + n / inner));

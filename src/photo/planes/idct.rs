@@ -94,7 +94,9 @@ pub(super) fn wide(block: &Block, steps: &Steps, samples: &mut [Eight], stride: 
     );
     let second = eight_wide(&transposed(&first.map(|row| row.map(|sum| sum >> 10))), SECOND);
     let of_rows = transposed(&second);
-    put(samples, stride, |k| of_rows[k].map(|sum| (sum >> 17).clamp(0, 255) as u8));
+    put(samples, stride, |k| {
+        of_rows[k].map(|sum| (sum >> 17).clamp(0, 255) as u8)
+    });
 }
 
 #[cfg(not(target_arch = "x86_64"))]
@@ -243,7 +245,11 @@ pub(super) mod narrow {
         ];
         put(samples, stride, |k| {
             let two = two_rows[k / 2];
-            let one = if k % 2 == 0 { two } else { unpack_high_i64_m128i(two, two) };
+            let one = if k % 2 == 0 {
+                two
+            } else {
+                unpack_high_i64_m128i(two, two)
+            };
             get_i64_from_m128i_s(one).to_le_bytes()
         });
     }

@@ -27,7 +27,7 @@ fn table_place(light: f32) -> usize {
 }
 
 /// What makes darkness of light.
-fn darkness_of() -> impl Fn(f32) -> u16 {
+fn darkness_of() -> impl Fn(f32) -> u16 + Sync {
     let table = &*DARKNESS;
     |light| table.get(table_place(light)).copied().unwrap_or(0)
 }

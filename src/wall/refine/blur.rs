@@ -30,32 +30,33 @@ impl Gaussian {
     /// Its integral up to `z`, and its density there.
     #[inline]
     pub fn at(self, z: f64) -> (f64, f64) {
-    if z.is_nan() || z <= -REACH {
-        return (0.0, 0.0);
-    }
-    let place = (z + REACH) * ENTRIES_A_UNIT;
-    let entry = place as usize;
-    match self.0.get(entry..entry.saturating_add(2)) {
-        Some(&[[low, low_rise], [high, high_rise]]) => {
-            let t = place - entry as f64;
-            let width = 1.0 / ENTRIES_A_UNIT;
-            let z_low = entry as f64 * width - REACH;
-            // Hermite's cubic; the density's slope is -z times itself.
-            let cubic = |low: f64, low_slope: f64, high: f64, high_slope: f64| {
-                let (low_slope, high_slope) = (low_slope * width, high_slope * width);
-                let apart = high - low;
-                low + t
-                    * (low_slope
-                        + t * (3.0 * apart - 2.0 * low_slope - high_slope + t * (low_slope + high_slope - 2.0 * apart)))
-            };
-            (
-                cubic(low, low_rise, high, high_rise),
-                cubic(low_rise, -z_low * low_rise, high_rise, -(z_low + width) * high_rise),
-            )
+        if z.is_nan() || z <= -REACH {
+            return (0.0, 0.0);
         }
-        _ => (if z > 0.0 { 1.0 } else { 0.0 }, 0.0),
+        let place = (z + REACH) * ENTRIES_A_UNIT;
+        let entry = place as usize;
+        match self.0.get(entry..entry.saturating_add(2)) {
+            Some(&[[low, low_rise], [high, high_rise]]) => {
+                let t = place - entry as f64;
+                let width = 1.0 / ENTRIES_A_UNIT;
+                let z_low = entry as f64 * width - REACH;
+                // Hermite's cubic; the density's slope is -z times itself.
+                let cubic = |low: f64, low_slope: f64, high: f64, high_slope: f64| {
+                    let (low_slope, high_slope) = (low_slope * width, high_slope * width);
+                    let apart = high - low;
+                    low + t
+                        * (low_slope
+                            + t * (3.0 * apart - 2.0 * low_slope - high_slope
+                                + t * (low_slope + high_slope - 2.0 * apart)))
+                };
+                (
+                    cubic(low, low_rise, high, high_rise),
+                    cubic(low_rise, -z_low * low_rise, high_rise, -(z_low + width) * high_rise),
+                )
+            }
+            _ => (if z > 0.0 { 1.0 } else { 0.0 }, 0.0),
+        }
     }
-}
 }
 
 #[cfg(test)]
