@@ -1,13 +1,17 @@
 //! A photo's pixels as its file holds them: codes, which become light where they are asked for. A usual photo of 12 megapixels takes
 //! 18 MB so, and nothing else of it is as large.
 
+mod means;
+mod sampler;
+
 use super::bent::Bent;
-use super::planes::{Borrowed, Plane, Planes};
+use super::planes::Planes;
 use super::srgb::{LUMINANCE_WEIGHTS, linear_from_srgb, linear_of_codes};
 use super::{CLIPPED_CODE, Luminance};
 use image::metadata::Orientation;
 use image::{ColorType, DynamicImage};
-use rayon::prelude::*;
+use means::LumaLight;
+pub(crate) use sampler::Sampler;
 use std::ops::Range;
 use std::sync::{Arc, LazyLock};
 
@@ -288,20 +292,6 @@ impl Pixels {
         Some((top * (1.0 - fy) + bottom * fy, highest))
     }
 
-    /// The pixels for who asks for many places one by one.
-    pub fn sampler(&self) -> Sampler<'_> {
-        let [width_px, height_px] = self.size_px();
-        Sampler {
-            pixels: self,
-            planes: match &*self.store {
-                Store::Planes(planes) => Some(planes.borrowed()),
-                _ => None,
-            },
-            tables: &MARKED,
-            within_px: [width_px as f64 - 1.0, height_px as f64 - 1.0],
-        }
-    }
-
     /// Places among those stored of an upright pixel, of that to its right, that below, and that to the right of it.
     fn four_places(&self, x: usize, y: usize) -> [usize; 4] {
         let (right, down) = (self.layout.right, self.layout.down);
@@ -544,66 +534,6 @@ impl Pixels {
     }
 }
 
-/// Pixels of which many places are asked for one by one.
-#[derive(Clone, Copy)]
-pub(crate) struct Sampler<'a> {
-    pixels: &'a Pixels,
-    planes: Option<Borrowed<'a>>,
-    tables: &'static Tables,
-    /// What a place has to lie below, px.
-    within_px: [f64; 2],
-}
-
-impl Sampler<'_> {
-    /// As [`Pixels::seen_at`], with whether the highest code is clipped.
-    #[inline]
-    pub fn seen_at(&self, x_px: f64, y_px: f64) -> Option<(f64, bool)> {
-        let [right_px, bottom_px] = self.within_px;
-        let Some(planes) = &self.planes else {
-            return self.slowly(x_px, y_px);
-        };
-        if !(x_px >= 0.0 && y_px >= 0.0 && x_px < right_px && y_px < bottom_px) {
-            return None;
-        }
-        // As numbers of 32 bits, which the processor turns to and fro at once; a photo has fewer px each way.
-        let (x_whole, y_whole) = (x_px as i32, y_px as i32);
-        let (x, y) = (x_whole as usize, y_whole as usize);
-        let layout = &self.pixels.layout;
-        let [column, row] = if layout.is_turned { [y, x] } else { [x, y] };
-        let [backwards, upside_down] = layout.runs_back;
-        let [width_px, height_px] = layout.stored_px;
-        let stored = planes.four(
-            if backwards { width_px - 2 - column } else { column },
-            if upside_down { height_px - 2 - row } else { row },
-        )?;
-        let of = |n: usize| {
-            let [red, green, blue, _] = stored[n & 3];
-            self.tables.light([red, green, blue])
-        };
-        let [a, b, c, d] = layout.of_four;
-        let (a, b, c, d) = (of(a), of(b), of(c), of(d));
-        if a >= CLIPPED_MARK || b >= CLIPPED_MARK || c >= CLIPPED_MARK || d >= CLIPPED_MARK {
-            return self.slowly(x_px, y_px);
-        }
-        let bend = |nominal: f32| match &self.pixels.bent {
-            Some(bent) => f64::from(bent.light(nominal)),
-            None => f64::from(nominal),
-        };
-        let (a, b, c, d) = (bend(a), bend(b), bend(c), bend(d));
-        let (fx, fy) = (x_px - f64::from(x_whole), y_px - f64::from(y_whole));
-        let top = a * (1.0 - fx) + b * fx;
-        let bottom = c * (1.0 - fx) + d * fx;
-        Some((top * (1.0 - fy) + bottom * fy, false))
-    }
-
-    #[cold]
-    #[inline(never)]
-    fn slowly(&self, x_px: f64, y_px: f64) -> Option<(f64, bool)> {
-        let (light, highest) = self.pixels.seen_at(x_px, y_px)?;
-        Some((light, highest >= CLIPPED_CODE))
-    }
-}
-
 /// Writes what `light` makes of the codes of a stored row from a column on.
 fn each_of_row(planes: &Planes, row: usize, from: usize, into: &mut [f32], light: impl Fn([u8; 3]) -> f32) {
     const PART: usize = 256;
@@ -623,125 +553,6 @@ fn of_four_codes(codes: [[u8; 3]; 4]) -> ([f32; 4], u8) {
     let tables = &*TABLES;
     let highest = codes.as_flattened().iter().copied().max().unwrap_or(0);
     (codes.map(|codes| tables.light(codes)), highest)
-}
-
-/// The light of the mean code of blocks of luma.
-struct LumaLight {
-    side_px: usize,
-    /// By the sum of a block's codes.
-    of_sum: Vec<f32>,
-}
-
-impl LumaLight {
-    /// Of blocks of `side_px` each way; `light` is that of a code, 0 to 255.
-    fn new(side_px: usize, light: impl Fn(f64) -> f32) -> Self {
-        let count = side_px * side_px;
-        Self {
-            side_px,
-            of_sum: (0..=255 * count).map(|sum| light(sum as f64 / count as f64)).collect(),
-        }
-    }
-
-    /// What `of` makes of the means over `outer` × `outer` blocks, in `rows` of `columns` each, from a place on.
-    fn means<T: Copy + Default + Send>(
-        &self,
-        luma: &Plane,
-        [left, top]: [usize; 2],
-        [columns, rows]: [usize; 2],
-        outer: usize,
-        of: impl Fn(f32) -> T + Sync,
-    ) -> Vec<T> {
-        const BAND: usize = 64;
-        let inner = self.side_px;
-        let share = 1.0 / (outer * outer) as f32;
-        let samples: &[u8] = &luma.samples;
-        let light = |sum: u32| share * self.of_sum.get(sum as usize).copied().unwrap_or(1.0);
-        let mut values = vec![T::default(); columns * rows];
-        // Some rows at a time, so that all threads have their part.
-        let bands = values.par_chunks_mut(columns.max(1) * BAND).enumerate();
-        bands.for_each(|(band, values)| {
-            let mut sums = vec![0_u32; columns * outer];
-            let mut means = vec![0.0_f32; columns];
-            for (row, values) in values.chunks_exact_mut(columns.max(1)).enumerate() {
-                let row = band * BAND + row;
-                means.fill(0.0);
-                for strip in 0..outer {
-                    let line = |line: usize| {
-                        let start = (top + (row * outer + strip) * inner + line) * luma.stride + left;
-                        samples.get(start..start + columns * outer * inner).unwrap_or_default()
-                    };
-                    if inner == 2 {
-                        sum_pairs(&mut sums, [line(0), line(1)]);
-                    } else if inner == 4 {
-                        sum_fours(&mut sums, [line(0), line(1), line(2), line(3)]);
-                    } else {
-                        sums.fill(0);
-                        for codes in (0..inner).map(line) {
-                            add_blocks(&mut sums, codes, inner, |sum, &code| sum + u32::from(code));
-                        }
-                    }
-                    add_blocks(&mut means, &sums, outer, |mean, &sum| mean + light(sum));
-                }
-                for (value, &mean) in values.iter_mut().zip(&means) {
-                    *value = of(mean);
-                }
-            }
-        });
-        values
-    }
-}
-
-/// The sums of blocks of two by two codes, of which most photos' are made: two are taken as one number, so that the processor takes
-/// several at once.
-fn sum_pairs(sums: &mut [u32], [upper, lower]: [&[u8]; 2]) {
-    let of_two = |pair: [u8; 2]| {
-        let both = u16::from_le_bytes(pair);
-        (both & 0xFF) + (both >> 8)
-    };
-    let pairs = upper.as_chunks::<2>().0.iter().zip(lower.as_chunks::<2>().0);
-    for (sum, (&upper, &lower)) in sums.iter_mut().zip(pairs) {
-        *sum = u32::from(of_two(upper) + of_two(lower));
-    }
-}
-
-/// As [`sum_pairs`], of blocks of four by four codes.
-fn sum_fours(sums: &mut [u32], lines: [&[u8]; 4]) {
-    let two_by_two = |four: [u8; 4]| {
-        let four = u32::from_le_bytes(four);
-        (four & 0xFF_00FF) + ((four >> 8) & 0xFF_00FF)
-    };
-    let [a, b, c, d] = lines.map(|line| line.as_chunks::<4>().0.iter());
-    for (sum, (((&a, &b), &c), &d)) in sums.iter_mut().zip(a.zip(b).zip(c).zip(d)) {
-        let both = two_by_two(a) + two_by_two(b) + two_by_two(c) + two_by_two(d);
-        *sum = (both & 0xFFFF) + (both >> 16);
-    }
-}
-
-/// Adds to each sum a block of so many values each.
-fn add_blocks<S: Copy, V>(sums: &mut [S], values: &[V], each: usize, add: impl Fn(S, &V) -> S + Copy) {
-    // Of these lengths the processor takes several at once.
-    match each {
-        1 => sums
-            .iter_mut()
-            .zip(values)
-            .for_each(|(sum, value)| *sum = add(*sum, value)),
-        2 => add_blocks_of::<2, S, V>(sums, values, add),
-        3 => add_blocks_of::<3, S, V>(sums, values, add),
-        4 => add_blocks_of::<4, S, V>(sums, values, add),
-        _ => {
-            for (sum, block) in sums.iter_mut().zip(values.chunks_exact(each)) {
-                *sum = block.iter().fold(*sum, add);
-            }
-        }
-    }
-}
-
-fn add_blocks_of<const EACH: usize, S: Copy, V>(sums: &mut [S], values: &[V], add: impl Fn(S, &V) -> S) {
-    for (sum, block) in sums.iter_mut().zip(values.as_chunks::<EACH>().0) {
-        for value in block {
-            *sum = add(*sum, value);
-        }
-    }
 }
 
 #[cfg(test)]
