@@ -5,10 +5,12 @@
 //! library because residuals may be one-sided (clipped light), and because the covariance must come apart into what
 //! the data and what the priors put into it.
 
+mod cholesky;
 mod distribution;
 mod marquardt;
 mod order;
 
+pub(crate) use cholesky::cholesky;
 pub(crate) use distribution::{chi_square_tail, lift_at_zero, normal_between, normal_density, normal_tail};
 pub(crate) use marquardt::{Attempt, Ending, Marquardt};
 pub(crate) use order::{median, median_high, ranked};

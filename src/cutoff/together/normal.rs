@@ -5,7 +5,7 @@
 
 use super::super::edge::{BLACK_SD, EDGE_PARAMETERS, Form, Model};
 use super::{BEAM_NODE_DEG, BEAM_REACH_DEG, WALL_NODE_DEG};
-use crate::fit::{Attempt, Ending, Marquardt};
+use crate::fit::{Attempt, Ending, Marquardt, cholesky};
 use nalgebra::{DMatrix, DVector, SMatrix, SVector};
 
 /// A residual counts ever less from about so many standard deviations on (our choice, no source).
@@ -438,7 +438,7 @@ impl Normal {
             photos.push((inverse, tied));
         }
         shared.gemm(-1.0, &self.all_ties(), &all_tied, 1.0);
-        let shared = shared.cholesky()?;
+        let shared = cholesky(shared)?;
         ln_determinant += 2.0 * shared.l_dirty().diagonal().iter().map(|d| d.ln()).sum::<f64>();
         Some(Reduced {
             photos,
