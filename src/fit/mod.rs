@@ -67,6 +67,9 @@ pub const TO_THE_DIGIT: f64 = 1e-12;
 /// As above.
 pub const TO_A_THOUSANDTH: f64 = 1e-7;
 
+/// Residuals, and what one unit of each parameter adds to them.
+pub type WithSlopes = (Vec<f64>, DMatrix<f64>);
+
 /// How the residuals' slopes are had.
 #[derive(Clone, Copy)]
 pub enum Slopes<'a> {
@@ -75,7 +78,7 @@ pub enum Slopes<'a> {
     /// In closed form: what one unit of each parameter adds to each residual, a row a residual, a column a parameter.
     Closed(&'a dyn Fn(&[f64]) -> DMatrix<f64>),
     /// As `Closed`, with the residuals themselves, where the work for both is much the same.
-    Together(&'a dyn Fn(&[f64]) -> (Vec<f64>, DMatrix<f64>)),
+    Together(&'a dyn Fn(&[f64]) -> WithSlopes),
 }
 
 /// What a fit found.
@@ -420,12 +423,12 @@ mod tests {
             fit
         });
         for fit in &fits {
-            for n in 0..3 {
+            for (n, truth) in truth.iter().enumerate() {
                 let sd = fits[0].covariance[(n, n)].sqrt();
                 assert!((fit.parameters[n] - fits[0].parameters[n]).abs() < 1e-4 * sd);
                 assert!((fit.covariance[(n, n)].sqrt() / sd - 1.0).abs() < 1e-4);
                 assert!(
-                    (fit.parameters[n] - truth[n]).abs() < 4.0 * sd,
+                    (fit.parameters[n] - truth).abs() < 4.0 * sd,
                     "{n}: {}",
                     fit.parameters[n]
                 );
