@@ -10,6 +10,7 @@ use crate::language::{Language, Said, said};
 use crate::photo::{Misfit, Processing};
 use crate::record::{Pattern, Side, Stage, Traffic};
 use crate::refusal::Refusal;
+use crate::report::text::date;
 use grouped::{Span, place, span};
 use serde::{Deserialize, Serialize, Serializer};
 use std::path::PathBuf;
@@ -494,6 +495,17 @@ pub enum Warning {
         /// The older one, said to be from after.
         after: PathBuf,
     },
+    /// The day of the repair lies before a photo from before it, or behind one from after it.
+    RepairAgainstClock {
+        /// The day that the job gives, ISO 8601.
+        repaired: String,
+        /// The photo.
+        photo: PathBuf,
+        /// What the job says of it.
+        stage: Stage,
+        /// The day on which it was taken, ISO 8601.
+        taken: String,
+    },
     /// The elbow lies elsewhere on the wall after the repair than before.
     ElbowJumped {
         /// The lamp.
@@ -689,7 +701,7 @@ impl Warning {
             Self::NearWall { .. } => &[Cause::Distance],
             Self::NoMountingHeight => &[Cause::Heights],
             Self::RepeatsDiffer { .. } | Self::ElbowJumped { .. } => &[Cause::Photos, Cause::Job],
-            Self::StagesAgainstClock { .. } => &[Cause::Job, Cause::Time],
+            Self::StagesAgainstClock { .. } | Self::RepairAgainstClock { .. } => &[Cause::Job, Cause::Time],
             Self::Copies { .. } => &[Cause::Photos],
             Self::PatternUnlike { .. } | Self::EdgeFalls { .. } => &[Cause::Job],
             Self::ElbowAside { .. } => &[Cause::Askew, Cause::Job],
@@ -1458,6 +1470,30 @@ impl Warning {
                 after.display(),
                 before.display()
             ),
+            Self::RepairAgainstClock {
+                repaired,
+                photo,
+                stage,
+                taken,
+            } => {
+                let (photo, taken, repaired) = (photo.display(), date(language, taken), date(language, repaired));
+                match stage {
+                    Stage::Before => said!(
+                        language;
+                        "the job says that the repair was done on {repaired}, and that {photo}, taken on {taken}, is from before it; is \
+                         the date of the repair mistyped, or the camera's clock wrong?",
+                        "laut Auftrag wurde am {repaired} repariert, und {photo}, aufgenommen am {taken}, ist von davor; ist das Datum der \
+                         Reparatur vertippt, oder geht die Uhr der Kamera falsch?"
+                    ),
+                    Stage::After => said!(
+                        language;
+                        "the job says that the repair was done on {repaired}, and that {photo}, taken on {taken}, is from after it; is \
+                         the date of the repair mistyped, or the camera's clock wrong?",
+                        "laut Auftrag wurde am {repaired} repariert, und {photo}, aufgenommen am {taken}, ist von danach; ist das Datum \
+                         der Reparatur vertippt, oder geht die Uhr der Kamera falsch?"
+                    ),
+                }
+            }
             Self::ElbowJumped { lamp, right_mm } => said!(
                 language;
                 "{}: in the photos from after the repair the elbow lies {:.0} mm further to the {} than in those from before: \
@@ -1894,6 +1930,18 @@ mod tests {
                 lamp: Side::Left,
                 before: photo(),
                 after: base(),
+            },
+            Warning::RepairAgainstClock {
+                repaired: "2031-03-01".to_owned(),
+                photo: photo(),
+                stage: Stage::Before,
+                taken: "2031-03-04".to_owned(),
+            },
+            Warning::RepairAgainstClock {
+                repaired: "2031-03-05".to_owned(),
+                photo: photo(),
+                stage: Stage::After,
+                taken: "2031-03-04".to_owned(),
             },
             Warning::ElbowJumped {
                 lamp: Side::Left,

@@ -36,6 +36,7 @@ pub(crate) fn contradictions(job: &Job, readings: &[ShotReading]) -> Vec<Warning
     [
         repeats(job, readings),
         stages_against_clock(readings),
+        repairs_against_clock(job, readings),
         elbow_jumps(readings),
         car_askew(readings),
         copies(readings).into_iter().collect(),
@@ -170,6 +171,49 @@ fn stages_against_clock(readings: &[ShotReading]) -> Vec<Warning> {
         farthest.map(|(_, warning)| warning)
     };
     lamps(readings).filter_map(of_lamp).collect()
+}
+
+/// The first repair whose day lies before that of a photo said to be from before it, or behind that of one from after it, with the
+/// photo that lies farthest off. Days are compared as they are written (ISO 8601), so that what is no date says nothing.
+fn repairs_against_clock(job: &Job, readings: &[ShotReading]) -> Vec<Warning> {
+    let is_day = |text: &str| {
+        let digit = |at: usize| text.as_bytes().get(at).is_some_and(u8::is_ascii_digit);
+        let hyphens = [4, 7].iter().all(|&at| text.as_bytes().get(at) == Some(&b'-'));
+        hyphens && [0, 1, 2, 3, 5, 6, 8, 9].into_iter().all(digit)
+    };
+    let day_of = |r: &ShotReading| {
+        let day = r.capture.taken.as_deref()?.get(..10)?.to_owned();
+        is_day(&day).then_some(day)
+    };
+    let days = || {
+        job.repair
+            .iter()
+            .map(|repair| repair.date.as_str())
+            .filter(|date| is_day(date))
+    };
+    let photos = |stage: Stage| {
+        readings
+            .iter()
+            .filter(move |r| r.shot.stage == Some(stage))
+            .filter_map(|r| Some((day_of(r)?, r)))
+    };
+    // Of several repairs the first is behind the photos from before, the first again before those from after.
+    let Some(first) = days().min() else { return Vec::new() };
+    let late = photos(Stage::Before)
+        .max_by(|a, b| a.0.cmp(&b.0))
+        .filter(|(day, _)| day.as_str() > first);
+    let early = photos(Stage::After)
+        .min_by(|a, b| a.0.cmp(&b.0))
+        .filter(|(day, _)| day.as_str() < first);
+    late.or(early)
+        .map(|(taken, reading)| Warning::RepairAgainstClock {
+            repaired: first.to_owned(),
+            photo: reading.shot.photo.clone(),
+            stage: reading.shot.stage.unwrap_or(Stage::Before),
+            taken,
+        })
+        .into_iter()
+        .collect()
 }
 
 /// For each lamp, how far its elbow lies elsewhere beside the lamp's place after the repair than before, where that is plain.

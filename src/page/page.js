@@ -50,6 +50,8 @@ const fault = (key, why) => {
   const line = document.getElementById(key + "-fault");
   if (!field || !line) return;
   shown(line, why || "");
+  // What is amiss is not left folded away.
+  if (why && field.closest("details")) field.closest("details").open = true;
   if (why) field.setAttribute("aria-invalid", "true");
   else field.removeAttribute("aria-invalid");
 };
@@ -71,7 +73,7 @@ const checked = async (event) => {
   const key = event.target.name;
   if (!key) return;
   try {
-    const answer = await send("/check", { key, typed: typed() });
+    const answer = await send(form.dataset.check, { key, typed: typed() });
     if (answer.ok) fault(key, (await answer.json()).faults[key]);
   } catch {
     shown(document.getElementById("said"), lost);
@@ -84,7 +86,7 @@ const made = async (event) => {
   button.disabled = true;
   shown(said, "");
   try {
-    const answer = await send("/new", typed());
+    const answer = await send(form.dataset.to, typed());
     const kind = answer.headers.get("Content-Type");
     if (kind !== "application/json") {
       shown(said, await words(answer));
@@ -109,7 +111,7 @@ const made = async (event) => {
 
 if (form) {
   fit();
-  form.addEventListener("change", checked);
+  if (form.dataset.check) form.addEventListener("change", checked);
   form.addEventListener("submit", made);
 }
 

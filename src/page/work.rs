@@ -2,15 +2,17 @@
 
 use super::choice::{Choice, is_done, photos_of_view};
 use super::jobs::{PHOTOS, Place, REPORT, is_own_file};
+use super::undo;
 use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
-use crate::isolate::Isolated;
+use crate::isolate::{Isolated, Standing};
 use crate::language::Language;
 use crate::record::{
-    Bay, Entries, Job, RepairEntry, SheetByHand, Shot, System, Trial, append, give_lamp_off, name_system, parse_toml,
-    read_text, repair_entry, system_names, take_out, trial_entry,
+    Bay, Entries, Job, Kept, RepairEntry, SheetByHand, Shot, System, Trial, append, give_lamp_off, name_system,
+    parse_toml, read_text, repair_entry, system_names, take_out, trial_entry,
 };
 use crate::report;
+use crate::report::say::isolation::test_name;
 use crate::run::{Cache, Findings, Options, Run};
 use crate::shot_list::{Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, entries, entry, pair, read_folder};
 use std::path::{Path, PathBuf};
@@ -51,7 +53,12 @@ fn read_added(place: &Place, added: &str, options: &Options<'_>) -> Result<ReadA
     let findings = read(job, place, options)?;
     let entered = findings.readings.iter().any(|reading| reading.result.is_ok());
     if entered {
-        append(&path, &before, added)?;
+        let photos = findings
+            .readings
+            .iter()
+            .map(|reading| reading.shot.photo.display().to_string());
+        let what = format!("entered {}", photos.collect::<Vec<_>>().join(", "));
+        undo::keep(&path, Kept::Job, what, append(&path, &before, added)?);
     }
     Ok(ReadAlone {
         findings,
@@ -156,7 +163,13 @@ pub(super) fn read_with_lamp_off(
     let findings = read(job, place, &Options::default().with_pictures())?;
     let entered = findings.readings.iter().any(|reading| reading.result.is_ok());
     if entered {
-        give_lamp_off(&path, &before, &named, lamp_off)?;
+        let changed = give_lamp_off(&path, &before, &named, lamp_off)?;
+        undo::keep(
+            &path,
+            Kept::Job,
+            format!("{lamp_off} as the photo with the lamp off"),
+            changed,
+        );
     }
     Ok(ReadAlone {
         findings,
@@ -179,11 +192,10 @@ fn read(mut job: Job, place: &Place, options: &Options<'_>) -> Result<Findings, 
 pub(super) fn enter(place: &Place, planned: &PlannedPhoto, photo: &Path) -> Result<(), Error> {
     is_there(place, photo)?;
     let path = place.file();
-    append(
-        &path,
-        &read_text(&path)?,
-        &entry(planned, &photo.to_string_lossy(), None, None),
-    )
+    let listed = photo.to_string_lossy();
+    let changed = append(&path, &read_text(&path)?, &entry(planned, &listed, None, None))?;
+    undo::keep(&path, Kept::Job, format!("entered {listed}"), changed);
+    Ok(())
 }
 
 /// Photos that were taken already and lie in the job's folder, put in order by their times and paired with what the list still wants.
@@ -228,7 +240,10 @@ pub(super) fn enter_heap(place: &Place, choice: &Choice) -> Result<(), Error> {
             "the photos do not fit the list any more; load the page again",
         ));
     }
-    append(&path, &before, &entries(&heap.pairing.pairs))
+    let changed = append(&path, &before, &entries(&heap.pairing.pairs))?;
+    let what = format!("entered {} photos at once", heap.pairing.pairs.len());
+    undo::keep(&path, Kept::Job, what, changed);
+    Ok(())
 }
 
 /// Fails unless a photo's path is one of those in the job's folder of photos.
@@ -282,7 +297,9 @@ pub(super) fn choose_system(place: &Place, name: &str) -> Result<(), Error> {
         return Err(Error::asked("choose one of the systems that are listed"));
     }
     let path = place.file();
-    name_system(&path, &read_text(&path)?, name)
+    let changed = name_system(&path, &read_text(&path)?, name)?;
+    undo::keep(&path, Kept::Job, "named the system", changed);
+    Ok(())
 }
 
 /// Enters a test that was done.
@@ -301,7 +318,17 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
         is_there(place, photo)?;
     }
     let path = place.file();
-    append(&path, &read_text(&path)?, &trial_entry(trial)?)
+    let changed = append(&path, &read_text(&path)?, &trial_entry(trial)?)?;
+    let name = system
+        .test(&trial.test)
+        .map(|test| test_name(Language::English, &system.tests[test]));
+    undo::keep(
+        &path,
+        Kept::Job,
+        format!("a test, {}", name.unwrap_or_default()),
+        changed,
+    );
+    Ok(())
 }
 
 /// Enters what was done to the car.
@@ -313,19 +340,40 @@ pub(super) fn enter_repair(place: &Place, repair: &RepairEntry) -> Result<(), Er
         return Err(Error::asked("say what was done, as in: replaced"));
     }
     let path = place.file();
-    append(&path, &read_text(&path)?, &repair_entry(repair)?)
+    let changed = append(&path, &read_text(&path)?, &repair_entry(repair)?)?;
+    undo::keep(
+        &path,
+        Kept::Job,
+        format!("entered a repair, {}", repair.words.trim()),
+        changed,
+    );
+    Ok(())
 }
 
 /// Takes an entry out of the job, if it is the one that is called `name`: a photo's path, a test, or the words of a repair.
 ///
 /// # Errors
 /// As [`take_out`].
-pub(super) fn undo(place: &Place, kind: Entries, n: usize, name: &str) -> Result<(), Error> {
-    take_out(&place.file(), kind, n, |job| match kind {
+pub(super) fn take_out_entry(place: &Place, kind: Entries, n: usize, name: &str) -> Result<(), Error> {
+    let changed = take_out(&place.file(), kind, n, |job| match kind {
         Entries::Shot => job.shot.get(n).is_some_and(|shot| shot.photo == Path::new(name)),
         Entries::Trial => job.trial.get(n).is_some_and(|trial| trial.test == name),
         Entries::Repair => job.repair.get(n).is_some_and(|repair| repair.words == name),
-    })
+    })?;
+    undo::keep(&place.file(), Kept::Job, format!("took out {name}"), changed);
+    Ok(())
+}
+
+/// The part that is to be mended by what is known, where something speaks for one: it stands first in the order of repair, or is
+/// suspected above all others.
+pub(super) fn suspect(known: &Known) -> Option<String> {
+    let Known::Isolated(isolated, _) = known else {
+        return None;
+    };
+    let standings = isolated.standings();
+    let ranked = isolated.answer.ranked_components().into_iter();
+    let mut suspected = ranked.filter(|&c| standings[c] == Standing::Suspected && !isolated.is_mended_since(c));
+    suspected.next().map(|c| isolated.system.components[c].id.clone())
 }
 
 /// Reads the whole job.
