@@ -142,6 +142,11 @@ pub enum Warning {
         /// Their numbers.
         ids: Vec<u32>,
     },
+    /// Which edge is the cut-off was said by hand.
+    EdgeByHand {
+        /// How far above it the nearest other edge of light lies, degrees; `None` where there is no other.
+        other_deg: Option<f64>,
+    },
     /// A sheet hangs elsewhere than in the bay file.
     MarkMisplaced {
         /// Its number.
@@ -696,6 +701,7 @@ impl Warning {
             Self::BrightestAside { .. } => &[Cause::OtherLamp, Cause::Askew],
             Self::Jumps(_) => &[Cause::OtherLamp],
             Self::TwoBrightPlaces { .. } => &[Cause::OtherLamp, Cause::OtherLight],
+            Self::EdgeByHand { .. } => &[Cause::SecondEdge],
             Self::EdgeBelowKick => &[Cause::OtherLamp, Cause::SecondEdge],
             Self::PaintNear { .. } => &[Cause::Wall],
             Self::NearWall { .. } => &[Cause::Distance],
@@ -799,6 +805,29 @@ impl Warning {
                  falsch";
                 first.display(),
                 second.display()
+            ),
+            Self::EdgeByHand { other_deg: None } => said!(
+                language;
+                "which edge is the cut-off was said by hand (edge_near_percent); look in its picture whether the line lies on it",
+                "welche Kante die Hell-Dunkel-Grenze ist, wurde von Hand angegeben (edge_near_percent); im Bild nachsehen, ob die Linie darauf \
+                 liegt"
+            ),
+            Self::EdgeByHand {
+                other_deg: Some(other_deg),
+            } => said!(
+                language;
+                "which edge is the cut-off was said by hand (edge_near_percent), and another lies {} degrees {} it; look in its picture whether \
+                 the line lies on the lamp's own, and better cover the other lamp and take the photo again",
+                "welche Kante die Hell-Dunkel-Grenze ist, wurde von Hand angegeben (edge_near_percent), und eine andere liegt {} Grad {}; im \
+                 Bild nachsehen, ob die Linie auf der des Scheinwerfers liegt, und besser den anderen Scheinwerfer abdecken und das Foto \
+                 neu aufnehmen";
+                language.decimal(other_deg.abs(), 1),
+                match (language, *other_deg > 0.0) {
+                    (Language::English, true) => "above",
+                    (Language::English, false) => "below",
+                    (Language::German, true) => "darüber",
+                    (Language::German, false) => "darunter",
+                }
             ),
             Self::SheetsByHand { ids } => {
                 let all = ids.iter().map(u32::to_string).collect::<Vec<_>>().join(", ");
@@ -1931,6 +1960,8 @@ mod tests {
                 before: photo(),
                 after: base(),
             },
+            Warning::EdgeByHand { other_deg: None },
+            Warning::EdgeByHand { other_deg: Some(-1.6) },
             Warning::RepairAgainstClock {
                 repaired: "2031-03-01".to_owned(),
                 photo: photo(),

@@ -321,7 +321,7 @@ mod tests {
     use super::*;
     use crate::aim::{Aim, Common, Source};
     use crate::cutoff::Elbow;
-    use crate::record::{Branch, Lamp, Shot, Traffic, Trial, Vacuum};
+    use crate::record::{Branch, RepairEntry, Lamp, Shot, Traffic, Trial, Vacuum};
 
     fn reading(photo: &str, stage: Stage, position: &str, percent: f64, taken: Option<&str>) -> ShotReading {
         let shot = Shot {
@@ -475,6 +475,37 @@ mod tests {
         let mut other = readings(21, 20);
         other[0].shot.lamp = Side::Right;
         assert!(said(&other).is_empty());
+    }
+
+    #[test]
+    fn a_repair_is_not_older_than_the_photos_from_before_it() {
+        let readings = [
+            reading("old.jpg", Stage::Before, "0", 1.0, Some("2031-03-04T20:15:00")),
+            reading("new.jpg", Stage::After, "0", 1.0, Some("2031-03-06T20:15:00")),
+        ];
+        let said = |dates: &[&str]| {
+            let mut job = Job::of("T", "bay.toml", Traffic::Right);
+            job.repair = dates
+                .iter()
+                .map(|date| RepairEntry {
+                    component: None,
+                    date: (*date).to_owned(),
+                    words: "replaced".to_owned(),
+                })
+                .collect();
+            let warnings = contradictions(&job, &readings);
+            warnings.iter().map(ToString::to_string).collect::<Vec<_>>()
+        };
+        for right in [&["2031-03-04"][..], &["2031-03-06"], &["2031-03-05", "2031-04-01"], &["in March"], &[]] {
+            assert!(said(right).is_empty(), "{right:?}: {:?}", said(right));
+        }
+        let early = said(&["2031-03-03"]);
+        assert!(
+            early.len() == 1 && early[0].contains("2031-03-03") && early[0].contains("old.jpg"),
+            "{early:?}"
+        );
+        let late = said(&["2032-03-05"]);
+        assert!(late.len() == 1 && late[0].contains("new.jpg"), "{late:?}");
     }
 
     #[test]

@@ -191,3 +191,23 @@ pub(super) fn sweep(folder: &Path) {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_start_takes_away_what_is_half_written_and_nothing_that_is_meant_to_stay() {
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(folder.path().join(JOB), b"").unwrap();
+        let meant = [PHONES, PUT_AWAY, undo::OF_JOB, undo::OF_WALL];
+        for (name, age) in meant.map(|name| (name, 2)).into_iter().chain([(".beamfall-x1", 2), (".beamfall-x2", 0)]) {
+            let file = std::fs::File::create(folder.path().join(name)).unwrap();
+            file.set_modified(std::time::SystemTime::now() - age * LEFT_OVER).unwrap();
+        }
+        sweep(folder.path());
+        let is_there = |name: &str| folder.path().join(name).exists();
+        assert!(meant.into_iter().all(is_there));
+        assert!(!is_there(".beamfall-x1") && is_there(".beamfall-x2") && is_there(JOB));
+    }
+}

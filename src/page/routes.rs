@@ -201,6 +201,32 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             let one: ByHand = upload::json(&head.headers, body).await?;
             by_hand(bench, place, &choice, one).await
         }
+        (false, ["job", id, "look"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let photo = choice.photo.clone().ok_or_else(Refused::not_there)?;
+            ok(views::point_at(&place, &choice, &photo))
+        }
+        (true, ["job", id, "near"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let one: Near = upload::json(&head.headers, body).await?;
+            near(bench, place, &choice, one).await
+        }
+        (false, ["job", id, "wall"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let Some(photo) = choice.photo else {
+                return ok(views::wall_photo(&place));
+            };
+            let checked = alone(bench, move || work::check_wall(&place, &photo)).await?;
+            ok(views::wall_check(&checked))
+        }
+        (true, ["job", id, "wall"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let before = work::photos_there(&place);
+            let photo = PathBuf::from(received(bench, &place, head, body).await?);
+            let was_there = before.contains(&photo);
+            let checked = alone(bench, move || work::check_sent_wall(&place, &photo, was_there)).await?;
+            Ok(page(StatusCode::CREATED, views::wall_check(&checked)))
+        }
         (true, ["job", id, "enter"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let one: OnePhoto = upload::json(&head.headers, body).await?;
@@ -422,6 +448,14 @@ struct ByHand {
     sheets: Vec<SheetByHand>,
 }
 
+/// A photo, and where somebody saw its cut-off, px of the upright photo.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Near {
+    photo: PathBuf,
+    at_px: [f64; 2],
+}
+
 /// An entry of the job by its place, and by what it is called: the two must agree.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -551,13 +585,16 @@ async fn photo(
     let listed = received(bench, &place, head, body).await?;
     let (at, name) = (place.clone(), listed.clone());
     let count = photos.len();
+    let is_first = place.job().is_ok_and(|job| job.shot.is_empty());
     let read = alone(bench, move || match planned.shows {
         Shows::LampOff => work::read_with_lamp_off(&at, &planned, &photos, &name),
         _ => work::read_alone(&at, &planned, &name, at_start.as_ref()),
     })
     .await?;
-    let markup = views::outcome(&place, choice, count, &listed, &read).map_err(unread)?;
-    Ok(page(StatusCode::CREATED, markup))
+    let outcome = views::outcome(&place, choice, count, &listed, &read).map_err(unread)?;
+    // The first photo shows also what the wall is worth.
+    let wall = is_first.then(|| views::wall_later(&place, choice, &listed));
+    Ok(page(StatusCode::CREATED, views::both(outcome, wall)))
 }
 
 async fn by_hand(bench: &Arc<Bench>, place: Place, choice: &Choice, one: ByHand) -> Result<Reply, Refused> {
@@ -569,6 +606,21 @@ async fn by_hand(bench: &Arc<Bench>, place: Place, choice: &Choice, one: ByHand)
     let at = place.clone();
     let read = alone(bench, move || {
         work::read_by_hand(&at, &planned, &one.photo, &one.sheets)
+    })
+    .await?;
+    let markup = views::outcome(&place, choice, photos.len(), &listed, &read).map_err(unread)?;
+    Ok(page(StatusCode::CREATED, markup))
+}
+
+async fn near(bench: &Arc<Bench>, place: Place, choice: &Choice, one: Near) -> Result<Reply, Refused> {
+    let photos = choice.photos(&place.job().map_err(unread)?).map_err(unread)?;
+    // A photo that the job has need not be on any list.
+    let planned = choice.number.checked_sub(1).and_then(|n| photos.get(n)).cloned();
+    let planned = planned.filter(|planned| planned.shows != Shows::LampOff);
+    let listed = one.photo.to_string_lossy().into_owned();
+    let at = place.clone();
+    let read = alone(bench, move || {
+        work::read_near(&at, planned.as_ref(), &one.photo, one.at_px)
     })
     .await?;
     let markup = views::outcome(&place, choice, photos.len(), &listed, &read).map_err(unread)?;

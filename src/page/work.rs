@@ -3,14 +3,16 @@
 use super::choice::{Choice, is_done, photos_of_view};
 use super::jobs::{PHOTOS, Place, REPORT, is_own_file};
 use super::undo;
+use crate::aim::WallCheck;
 use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::isolate::{Isolated, Standing};
 use crate::language::Language;
 use crate::record::{
-    Bay, Entries, Job, Kept, RepairEntry, SheetByHand, Shot, System, Trial, append, give_lamp_off, name_system,
-    parse_toml, read_text, repair_entry, system_names, take_out, trial_entry,
+    Bay, Entries, Job, Kept, NewFigure, RepairEntry, SheetByHand, Shot, Side, System, Trial, append, give_lamp_off,
+    name_system, parse_toml, read_text, repair_entry, set_figures, system_names, take_out, trial_entry,
 };
+use crate::refusal::{Reason, Refusal};
 use crate::report;
 use crate::report::say::isolation::test_name;
 use crate::run::{Cache, Findings, Options, Run};
@@ -23,6 +25,17 @@ pub(super) struct ReadAlone {
     pub entered: bool,
     /// Whether it can be entered all the same.
     pub may_be_entered: bool,
+}
+
+impl ReadAlone {
+    /// Whether it can be read otherwise once somebody says where its cut-off is: there is an edge, or several.
+    pub fn may_be_pointed_at(&self) -> bool {
+        let reasons = [Reason::SecondCutoff, Reason::NotLevel, Reason::NoCutoff, Reason::CutoffUnsharp];
+        self.findings.readings.iter().any(|reading| {
+            let refusal = reading.result.as_ref().err();
+            refusal.is_none_or(|refusal| reasons.contains(&refusal.reason))
+        })
+    }
 }
 
 /// Reads a photo of the job's folder by itself, and where it gives a figure enters it in the job as what was planned: what is
@@ -85,6 +98,104 @@ pub(super) fn read_by_hand(
         &format!("{shot}sheets_by_hand = {placed}\n"),
         &Options::default().with_pictures(),
     )
+}
+
+/// Reads a photo of the job's folder by the edge that lies nearest to where somebody marked it, px of the upright photo. Where it gives a
+/// figure so it is entered, or marked so where it is in the job already.
+///
+/// # Errors
+/// As [`read_by_hand`], and where the place is not on the wall.
+pub(super) fn read_near(
+    place: &Place,
+    planned: Option<&PlannedPhoto>,
+    photo: &Path,
+    at_px: [f64; 2],
+) -> Result<ReadAlone, Error> {
+    is_there(place, photo)?;
+    let path = place.file();
+    let before = read_text(&path)?;
+    let listed: Job = parse_toml(&path, &before)?;
+    let n = listed.shot.iter().position(|shot| shot.photo == photo);
+    let added = || planned.map(|planned| entry(planned, &photo.to_string_lossy(), None, None));
+    let mut job = match (n, added()) {
+        (Some(n), _) => Job {
+            shot: vec![listed.shot[n].clone()],
+            ..listed
+        },
+        (None, Some(added)) => of_one(&path, &before, &added)?,
+        (None, None) => return Err(Error::asked("the job does not list this photo any more; load the page again")),
+    };
+    let marked = Run::of(alone(job.clone()), &path, &place.folder)?.inclination_of_place(at_px)?;
+    // A finger is no surer than that.
+    let percent = (marked.map_err(|refusal| Error::asked(refusal.english()))? * 100.0).round() / 100.0;
+    job.shot[0].edge_near_percent = Some(percent);
+    job.check(&path)?;
+    let findings = read(job, place, &Options::default().with_pictures())?;
+    let entered = findings.readings.iter().any(|reading| reading.result.is_ok());
+    if entered {
+        let changed = match n {
+            Some(n) => set_figures(
+                &path,
+                &before,
+                Kept::Job,
+                &[NewFigure {
+                    table: "[[shot]]",
+                    n,
+                    key: "edge_near_percent",
+                    value: Some(percent),
+                }],
+            )?,
+            None => {
+                let added = added().unwrap_or_default();
+                append(&path, &before, &format!("{added}edge_near_percent = {percent:?}\n"))?
+            }
+        };
+        let what = format!("said where the cut-off of {} is", photo.display());
+        undo::keep(&path, Kept::Job, what, changed);
+    }
+    Ok(ReadAlone {
+        findings,
+        entered,
+        may_be_entered: false,
+    })
+}
+
+/// What a photo of the job's folder says of the wall.
+///
+/// # Errors
+/// As [`read_alone`], and for a photo that is not there.
+pub(super) fn check_wall(place: &Place, photo: &Path) -> Result<Result<WallCheck, Refusal>, Error> {
+    is_there(place, photo)?;
+    let path = place.file();
+    let mut job = place.job()?;
+    let named = job.shot.iter().find(|shot| shot.photo == photo).cloned();
+    let side = job.lamp.first().map_or(Side::Left, |lamp| lamp.side);
+    job.shot = vec![named.unwrap_or_else(|| Shot::of(photo, side))];
+    Run::of(alone(job), &path, &place.folder)?.check_wall()
+}
+
+/// As [`check_wall`] of a photo that was sent for that alone: it is taken away again, unless it lay there before it was sent.
+///
+/// # Errors
+/// As [`check_wall`].
+pub(super) fn check_sent_wall(
+    place: &Place,
+    photo: &Path,
+    was_there: bool,
+) -> Result<Result<WallCheck, Refusal>, Error> {
+    let checked = check_wall(place, photo);
+    let path = place.folder.join(photo);
+    if !was_there && is_own_file(&path) {
+        let _ = std::fs::remove_file(path);
+    }
+    checked
+}
+
+/// The files in the job's folder of photos.
+pub(super) fn photos_there(place: &Place) -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(place.folder.join(PHOTOS));
+    let entries = entries.into_iter().flatten().flatten();
+    entries.map(|entry| Path::new(PHOTOS).join(entry.file_name())).collect()
 }
 
 /// The wall that a planned photo is of.
@@ -178,10 +289,14 @@ pub(super) fn read_with_lamp_off(
     })
 }
 
+fn read(job: Job, place: &Place, options: &Options<'_>) -> Result<Findings, Error> {
+    Run::of(alone(job), &place.file(), &place.folder)?.measure(options)
+}
+
 /// Of parts and tests these photos alone say nothing.
-fn read(mut job: Job, place: &Place, options: &Options<'_>) -> Result<Findings, Error> {
+fn alone(mut job: Job) -> Job {
     (job.system, job.trial, job.repair) = (None, Vec::new(), Vec::new());
-    Run::of(job, &place.file(), &place.folder)?.measure(options)
+    job
 }
 
 /// Enters a photo that gave no figure, as where one with the lamp off is to come. Its path is one of those in the job's folder of
@@ -248,9 +363,7 @@ pub(super) fn enter_heap(place: &Place, choice: &Choice) -> Result<(), Error> {
 
 /// Fails unless a photo's path is one of those in the job's folder of photos.
 fn is_there(place: &Place, photo: &Path) -> Result<(), Error> {
-    let entries = std::fs::read_dir(place.folder.join(PHOTOS));
-    let mut names = (entries.into_iter().flatten().flatten()).map(|entry| Path::new(PHOTOS).join(entry.file_name()));
-    if names.any(|name| name == photo) {
+    if photos_there(place).iter().any(|name| name == photo) {
         Ok(())
     } else {
         Err(Error::asked(

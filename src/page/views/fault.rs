@@ -203,6 +203,12 @@ pub(in super::super) fn repair(place: &Place, job: &Job, system: Option<&System>
     )
 }
 
+fn query_of(photo: &str) -> String {
+    form_urlencoded::Serializer::new(String::new())
+        .append_pair("photo", photo)
+        .finish()
+}
+
 /// All that the job holds, each with the button that takes it out again.
 pub(in super::super) fn entries(place: &Place, job: &Job, system: Option<&System>, last: Option<&Last>) -> Markup {
     let own = format!("/job/{}", place.id);
@@ -227,7 +233,8 @@ pub(in super::super) fn entries(place: &Place, job: &Job, system: Option<&System
                 @for (n, shot) in job.shot.iter().enumerate().rev() {
                     @let name = shot.photo.display().to_string();
                     li.entry { span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(LANGUAGE, shot)))
-                        @if shot.lamp_off.is_some() { ", and with the lamp off" } } (out(Entries::Shot, n, &name)) }
+                        @if shot.lamp_off.is_some() { ", and with the lamp off" } @if shot.edge_near_percent.is_some() { ", the cut-off said by hand" } }
+                        a.button href={ (own) "/look?" (query_of(&name)) } { "Say where its cut-off is" } (out(Entries::Shot, n, &name)) }
                 }
             }
             h2 { "Tests" }

@@ -5,7 +5,7 @@ mod fault;
 mod forms;
 mod heap;
 
-pub(super) use by_hand::place_sheets;
+pub(super) use by_hand::{place_sheets, point_at};
 pub(super) use fault::{entries, fault, repair, test};
 pub(super) use forms::{change_figures, new_job};
 pub(super) use heap::heap;
@@ -15,13 +15,13 @@ use super::jobs::Place;
 use super::undo::Last;
 use super::work::ReadAlone;
 use crate::adjuster::{LampTravel, Movement};
-use crate::aim::{Outcome, ShotReading};
+use crate::aim::{Outcome, ShotReading, WallCheck};
 use crate::error::Error;
 use crate::language::Language;
 use crate::record::{Bay, Caution, Job, Shot, Side, Stage, is_setting};
 use crate::refusal::{Reason, Refusal};
 use crate::report::html;
-use crate::report::say::{readings as said_of, summary};
+use crate::report::say::{readings as said_of, summary, wall};
 use crate::report::text::harmless;
 use crate::run::Findings;
 use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, steps};
@@ -294,6 +294,7 @@ pub(super) fn job(place: &Place, job: &Job, beside: &Beside) -> Markup {
                 a.button href={ (own) "/fault" } { "Find the part at fault" }
                 a.button href={ (own) "/repair" } { "Enter a repair" }
                 a.button href={ (own) "/lamps" } { "Figures of the lamps" }
+                a.button href={ (own) "/wall" } { "Check the wall by a photo" }
                 a.button href={ (own) "/entries" } { "What is in the job" }
                 @let away = place.is_put_away();
                 button.button data-post={ (own) "/put-away" } data-body=(serde_json::json!({ "away": !away })) data-busy="Doing it"
@@ -535,6 +536,11 @@ pub(super) fn outcome(
             }
             (said())
         }
+        @if read.may_be_pointed_at() {
+            p.actions { a.button href=(by_hand::address(place, choice, "look", listed)) {
+                @if read.entered { "The line lies on the wrong edge" } @else { "Say where the cut-off is" }
+            } }
+        }
         p.actions {
             @if read.entered && choice.number < count {
                 a.big href={ (own) "/shot?" (choice.query(choice.number + 1)) } { "Next photo" }
@@ -543,6 +549,51 @@ pub(super) fn outcome(
         }
         div data-later=[(!has_picture).then_some(later)] { (seen(&read.findings)?) }
     })
+}
+
+/// Where what the first photo says of the wall comes to stand.
+pub(super) fn wall_later(place: &Place, choice: &Choice, listed: &str) -> Markup {
+    html! { div data-later=(by_hand::address(place, choice, "wall", listed)) {} }
+}
+
+/// Two parts of a page, one below the other.
+pub(super) fn both(first: Markup, second: Option<Markup>) -> Markup {
+    html! { (first) @if let Some(second) = &second { (second) } }
+}
+
+/// What a photo says of the wall, or why it says nothing.
+pub(super) fn wall_check(checked: &Result<WallCheck, Refusal>) -> Markup {
+    html! {
+        @match checked {
+            Ok(check) => (html::section(&wall::section(LANGUAGE, check))),
+            Err(refusal) => p.banner { "∅ " (harmless(refusal.english())) },
+        }
+    }
+}
+
+/// Where a photo is taken that is to show the wall alone.
+pub(super) fn wall_photo(place: &Place) -> Markup {
+    let own = format!("/job/{}", place.id);
+    let send = format!("{own}/wall");
+    page(
+        "Check the wall by a photo",
+        Some((&own, "The job")),
+        html! {
+            p { "Take it from where the others are to be taken, all sheets in it, with the room's light on or with the lamp lit. It says which sheets are seen, \
+                 how well they agree with your tape, and what ± they give; it is not kept." }
+            div.take {
+                label.big for="camera" { "Take the photo" }
+                input #camera.quiet type="file" accept="image/jpeg,image/png,image/tiff" capture="environment" data-send=(send);
+                label.button for="chosen" { "Choose one that was taken" }
+                input #chosen.quiet type="file" accept="image/jpeg,image/png,image/tiff" data-send=(send);
+            }
+            p #busy role="status" {}
+            div #outcome aria-live="polite" {}
+            p.actions { a.button href="/wall" { "Figures of the wall" } }
+            (said())
+            (without_script())
+        },
+    )
 }
 
 /// What was read from photos, with their pictures where they were drawn.
