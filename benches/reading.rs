@@ -6,8 +6,8 @@
 use beamfall::aim::Setting;
 use beamfall::record::{Bay, Job, Lamp, Shot};
 use beamfall::steps::{
-    CutOff, FoundMark, Homography, Photo, Response, Told, View, find_in, homography, measure_shot, read_cutoff, readings_in,
-    reduced_px,
+    CutOff, FoundMark, Homography, Photo, Response, Told, View, find_in, homography, measure_shot, read_cutoff,
+    readings_in, reduced_px,
 };
 use divan::{Bencher, black_box};
 use std::io::Cursor;

@@ -701,6 +701,7 @@ impl Warning {
             Self::BrightestAside { .. } => &[Cause::OtherLamp, Cause::Askew],
             Self::Jumps(_) => &[Cause::OtherLamp],
             Self::TwoBrightPlaces { .. } => &[Cause::OtherLamp, Cause::OtherLight],
+            Self::EdgeByHand { other_deg: None } => &[Cause::Job],
             Self::EdgeByHand { .. } => &[Cause::SecondEdge],
             Self::EdgeBelowKick => &[Cause::OtherLamp, Cause::SecondEdge],
             Self::PaintNear { .. } => &[Cause::Wall],
@@ -808,19 +809,19 @@ impl Warning {
             ),
             Self::EdgeByHand { other_deg: None } => said!(
                 language;
-                "which edge is the cut-off was said by hand (edge_near_percent); look in its picture whether the line lies on it",
-                "welche Kante die Hell-Dunkel-Grenze ist, wurde von Hand angegeben (edge_near_percent); im Bild nachsehen, ob die Linie darauf \
-                 liegt"
+                "the job says by hand which edge is the cut-off (edge_near_percent); look in its picture whether the line lies on it",
+                "welche Kante die Hell-Dunkel-Grenze ist, gibt der Auftrag von Hand an (edge_near_percent); im Bild nachsehen, ob die Linie \
+                 darauf liegt"
             ),
             Self::EdgeByHand {
                 other_deg: Some(other_deg),
             } => said!(
                 language;
-                "which edge is the cut-off was said by hand (edge_near_percent), and another lies {} degrees {} it; look in its picture whether \
-                 the line lies on the lamp's own, and better cover the other lamp and take the photo again",
-                "welche Kante die Hell-Dunkel-Grenze ist, wurde von Hand angegeben (edge_near_percent), und eine andere liegt {} Grad {}; im \
-                 Bild nachsehen, ob die Linie auf der des Scheinwerfers liegt, und besser den anderen Scheinwerfer abdecken und das Foto \
-                 neu aufnehmen";
+                "the job says by hand which edge is the cut-off (edge_near_percent), and a second edge lies {} degrees {} it; look in its \
+                 picture whether the line lies on the lamp's own, and better cover the other lamp and take the photo again",
+                "welche Kante die Hell-Dunkel-Grenze ist, gibt der Auftrag von Hand an (edge_near_percent), und eine zweite Kante liegt {} \
+                 Grad {}; im Bild nachsehen, ob die Linie auf der des Scheinwerfers liegt, und besser den anderen Scheinwerfer abdecken und \
+                 das Foto neu aufnehmen";
                 language.decimal(other_deg.abs(), 1),
                 match (language, *other_deg > 0.0) {
                     (Language::English, true) => "above",
@@ -1804,7 +1805,7 @@ mod tests {
             Cause::Tone => &["tone", "HDR", "joined"],
             Cause::Bracket => &["bracket", "merged", "against that of", "shares fewer"],
             Cause::CameraMoved => &["camera moved"],
-            Cause::Time => &["no time", "taken before", "another time"],
+            Cause::Time => &["no time", "taken before", "another time", "clock"],
             Cause::Marks => &["mark"],
             Cause::Sharpness => &["sharpness"],
             Cause::Shape => &["bent"],

@@ -321,7 +321,7 @@ mod tests {
     use super::*;
     use crate::aim::{Aim, Common, Source};
     use crate::cutoff::Elbow;
-    use crate::record::{Branch, RepairEntry, Lamp, Shot, Traffic, Trial, Vacuum};
+    use crate::record::{Branch, Lamp, RepairEntry, Shot, Traffic, Trial, Vacuum};
 
     fn reading(photo: &str, stage: Stage, position: &str, percent: f64, taken: Option<&str>) -> ShotReading {
         let shot = Shot {
@@ -496,7 +496,13 @@ mod tests {
             let warnings = contradictions(&job, &readings);
             warnings.iter().map(ToString::to_string).collect::<Vec<_>>()
         };
-        for right in [&["2031-03-04"][..], &["2031-03-06"], &["2031-03-05", "2031-04-01"], &["in March"], &[]] {
+        for right in [
+            &["2031-03-04"][..],
+            &["2031-03-06"],
+            &["2031-03-05", "2031-04-01"],
+            &["in March"],
+            &[],
+        ] {
             assert!(said(right).is_empty(), "{right:?}: {:?}", said(right));
         }
         let early = said(&["2031-03-03"]);

@@ -5,7 +5,7 @@ use super::off_photos::OffPhotos;
 use super::plausible::unusual_aim;
 use super::wall_photos::WallPhotos;
 use super::{Aim, COVERAGE_FACTOR_95, Common, Means, Measured, OtherPhoto, Source, Term, Use, Verdict};
-use crate::cutoff::{self, CutOff, NEAR_MM, Told, OffLight, unknown_face_sd_percent};
+use crate::cutoff::{self, CutOff, NEAR_MM, OffLight, Told, unknown_face_sd_percent};
 use crate::language::{Said, said};
 use crate::photo::{Photo, exposure_ratio};
 use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable, is_setting};

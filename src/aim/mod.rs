@@ -17,8 +17,8 @@ mod wall_photos;
 
 pub use budget::{Common, Share, Source, Term};
 pub(crate) use contradictions::contradictions;
-pub(crate) use job::{inclination_of_place, measure_job};
 pub use job::measure_shot;
+pub(crate) use job::{inclination_of_place, measure_job};
 pub use measure::{Setting, aim, inclination_at_percent};
 pub(crate) use measure::{height_at_mm, reach_m};
 pub use outcome::Outcome;

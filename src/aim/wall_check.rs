@@ -136,7 +136,9 @@ fn better(
         .iter()
         .filter(|one| one.distance_mm() > MOST_TAPE_SDS * marks.position_sd_mm * 2f64.sqrt());
     let worst_placed = misplaced.max_by(|a, b| a.distance_mm().total_cmp(&b.distance_mm()));
-    let mut all: Vec<Better> = (worst_placed.map(|one| Better::TapeAgain { id: one.id })).into_iter().collect();
+    let mut all: Vec<Better> = (worst_placed.map(|one| Better::TapeAgain { id: one.id }))
+        .into_iter()
+        .collect();
     // What a wall would be worth is asked of the same survey, with this photo's camera.
     let worth = |bay: crate::record::Bay, found: Vec<FoundMark>| {
         let with = Sighting {
@@ -197,7 +199,8 @@ fn places(setting: &Setting<'_>, lamps: &[&Lamp]) -> Vec<[f64; 2]> {
     // Not where one hangs already.
     let size_mm = setting.bay.marks.size_mm;
     let is_free = |at: &[f64; 2]| {
-        let near = |sheet: &Sheet| (sheet.x_mm - at[0]).abs() < 1.5 * size_mm && (sheet.y_mm - at[1]).abs() < 1.5 * size_mm;
+        let near =
+            |sheet: &Sheet| (sheet.x_mm - at[0]).abs() < 1.5 * size_mm && (sheet.y_mm - at[1]).abs() < 1.5 * size_mm;
         !sheets.iter().any(near)
     };
     places.retain(is_free);
@@ -267,7 +270,10 @@ mod tests {
             Better::Care { u95_percent, .. } => Some(*u95_percent),
             _ => None,
         });
-        assert!((care.unwrap() - u95(&careful)).abs() < 1e-9, "what is promised is what comes");
+        assert!(
+            (care.unwrap() - u95(&careful)).abs() < 1e-9,
+            "what is promised is what comes"
+        );
         let off = checked(|bay| bay.marks.sheet[3].x_mm += 30.0);
         assert_eq!(off.better[0], Better::TapeAgain { id: off.seen[3].id }, "{off:?}");
         let fewer = checked(|bay| drop(bay.marks.sheet.split_off(4)));

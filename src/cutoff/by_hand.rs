@@ -16,8 +16,9 @@ const SHARE_OF_WAY: f64 = 0.6;
 
 /// What a hand's choice left.
 pub(super) struct Chosen {
-    /// How far another edge moved this one's inflection before its light was left out, degrees: as much may be left of it.
-    pub moved_deg: f64,
+    /// One standard deviation of the inflection by what throws the other edges, degrees: as far as they moved it before their light was
+    /// left out, and what of their light lies on the dark side.
+    pub by_others_deg: f64,
     /// How far above the chosen one the nearest other edge lies, degrees.
     other_deg: Option<f64>,
 }
@@ -69,7 +70,7 @@ pub(super) fn choose(
         side.min_by(|a, b| a.abs().total_cmp(&b.abs()))
     };
     let (above, below) = (nearest(&|deg| deg > 0.0), nearest(&|deg| deg < 0.0));
-    let mut moved_deg = 0.0;
+    let mut by_others_deg = 0.0;
     if above.is_some() || below.is_some() {
         let too_near = |apart_deg: &f64| SHARE_OF_WAY * apart_deg.abs() < LEAST_MARGIN_DEG;
         if let Some(apart_deg) = [above, below].into_iter().flatten().find(too_near) {
@@ -88,13 +89,13 @@ pub(super) fn choose(
             }
         }
         *pooled = Pooled::of(columns, window, rough, place.face)?;
-        moved_deg = (at_deg(pooled) - before_deg).abs();
+        by_others_deg = (at_deg(pooled) - before_deg).hypot(pooled.other_lamp_sd_deg());
     }
     if (at_deg(pooled) - near_deg).abs() > flat::NEAR_HAND_DEG[flat::NEAR_HAND_DEG.len() - 1] {
         return Err(none_near());
     }
     Ok(Chosen {
-        moved_deg,
+        by_others_deg,
         other_deg: nearest(&|_| true),
     })
 }

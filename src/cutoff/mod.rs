@@ -194,7 +194,13 @@ pub fn read(
     })?;
     let mut pooled = Pooled::of(&columns, scans.window, rough, place.face)?;
     let chosen = match near_deg {
-        Some(near_deg) => Some(by_hand::choose(&mut columns, scans.window, &mut pooled, place, near_deg)?),
+        Some(near_deg) => Some(by_hand::choose(
+            &mut columns,
+            scans.window,
+            &mut pooled,
+            place,
+            near_deg,
+        )?),
         None => None,
     };
     let best = pooled.edges.best();
@@ -224,7 +230,7 @@ pub fn read(
     cutoff.scatter_sd_mm = cutoff.scatter_sd_mm.hypot(left_open::paint_sd_mm(&scans, &near, flat));
     cutoff.scatter_sd_mm = cutoff
         .scatter_sd_mm
-        .hypot(chosen.as_ref().map_or(0.0, |chosen| chosen.moved_deg) * mm_per_deg);
+        .hypot(chosen.as_ref().map_or(0.0, |chosen| chosen.by_others_deg) * mm_per_deg);
     let found = elbow::find(&scans, flat, pattern, kink.map(|kink| kink.seen_from(aside_deg)));
     (cutoff.pattern, cutoff.elbow) = (found.pattern, found.elbow);
     let tilt_sd_deg = pooled.tilt_sd_deg(by_bands_deg);

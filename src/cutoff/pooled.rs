@@ -199,6 +199,18 @@ impl Pooled {
         }
     }
 
+    /// One standard deviation of the inflection where another edge in the photo shows that another lamp is lit, degrees: of the dark side's
+    /// light anything from none of it to nearly all may be that one's, and is as likely (JCGM 100:2008, 4.3.7).
+    pub fn other_lamp_sd_deg(&self) -> f64 {
+        /// All of it would leave no dark side (our choice, no source).
+        const MOST_SHARE: f64 = 0.8;
+        /// What the inflection is taken to move by where no edge is found without that light, degrees (our choice, no source).
+        const UNKNOWN_DEG: f64 = 0.2;
+        let edge = self.edges.best();
+        let without = edge.refit(&self.samples.less_floor(MOST_SHARE));
+        without.map_or(UNKNOWN_DEG, |e| (e.inflection_deg - edge.inflection_deg).abs()) / 3f64.sqrt()
+    }
+
     /// What is unsure of the photo's response does to the inflection, degrees, signed: a source for each knot of the response, the same
     /// ones in all photos. Each source of the response is moved up and down, and the edge fitted anew (JCGM 100:2008, 5.1.3, note 2).
     /// A power alone, or another exposure, moves it not at all.

@@ -201,9 +201,14 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         std::fs::write(folder.path().join(JOB), b"").unwrap();
         let meant = [PHONES, PUT_AWAY, undo::OF_JOB, undo::OF_WALL];
-        for (name, age) in meant.map(|name| (name, 2)).into_iter().chain([(".beamfall-x1", 2), (".beamfall-x2", 0)]) {
+        for (name, age) in meant
+            .map(|name| (name, 2))
+            .into_iter()
+            .chain([(".beamfall-x1", 2), (".beamfall-x2", 0)])
+        {
             let file = std::fs::File::create(folder.path().join(name)).unwrap();
-            file.set_modified(std::time::SystemTime::now() - age * LEFT_OVER).unwrap();
+            file.set_modified(std::time::SystemTime::now() - age * LEFT_OVER)
+                .unwrap();
         }
         sweep(folder.path());
         let is_there = |name: &str| folder.path().join(name).exists();

@@ -30,7 +30,12 @@ pub(super) struct ReadAlone {
 impl ReadAlone {
     /// Whether it can be read otherwise once somebody says where its cut-off is: there is an edge, or several.
     pub fn may_be_pointed_at(&self) -> bool {
-        let reasons = [Reason::SecondCutoff, Reason::NotLevel, Reason::NoCutoff, Reason::CutoffUnsharp];
+        let reasons = [
+            Reason::SecondCutoff,
+            Reason::NotLevel,
+            Reason::NoCutoff,
+            Reason::CutoffUnsharp,
+        ];
         self.findings.readings.iter().any(|reading| {
             let refusal = reading.result.as_ref().err();
             refusal.is_none_or(|refusal| reasons.contains(&refusal.reason))
@@ -123,7 +128,11 @@ pub(super) fn read_near(
             ..listed
         },
         (None, Some(added)) => of_one(&path, &before, &added)?,
-        (None, None) => return Err(Error::asked("the job does not list this photo any more; load the page again")),
+        (None, None) => {
+            return Err(Error::asked(
+                "the job does not list this photo any more; load the page again",
+            ));
+        }
     };
     let marked = Run::of(alone(job.clone()), &path, &place.folder)?.inclination_of_place(at_px)?;
     // A finger is no surer than that.

@@ -793,7 +793,13 @@ impl Job {
             ));
         }
         if let Some(percent) = shot.edge_near_percent {
-            check_range(path, &format!("edge_near_percent of the shot {photo}"), percent, -10.0, 20.0)?;
+            check_range(
+                path,
+                &format!("edge_near_percent of the shot {photo}"),
+                percent,
+                -10.0,
+                20.0,
+            )?;
         }
         if let Some(sheet) = shot.sheets_by_hand.iter().find(|sheet| !sheet.goes_round()) {
             return slip(format!(

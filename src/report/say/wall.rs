@@ -29,7 +29,11 @@ pub(crate) fn section(language: Language, check: &WallCheck) -> Section {
             ),
         )
     }];
-    if let Some(farthest) = check.seen.iter().max_by(|a, b| a.distance_mm().total_cmp(&b.distance_mm())) {
+    if let Some(farthest) = check
+        .seen
+        .iter()
+        .max_by(|a, b| a.distance_mm().total_cmp(&b.distance_mm()))
+    {
         items.push(Item::from(said!(
             language;
             "Their centres lie {} mm (root mean square) from where they were measured, sheet {} the farthest, with {} mm.",
@@ -108,10 +112,15 @@ pub(crate) fn section(language: Language, check: &WallCheck) -> Section {
             "Kein weiteres Blatt würde das viel verbessern.",
         )));
     } else {
-        blocks.push(Block::text(language.pick("What would better it:", "Was es verbessern würde:")));
+        blocks.push(Block::text(
+            language.pick("What would better it:", "Was es verbessern würde:"),
+        ));
         blocks.push(list(better));
     }
-    Section::new(language.pick("The wall in this photo", "Die Wand in diesem Foto"), blocks)
+    Section::new(
+        language.pick("The wall in this photo", "Die Wand in diesem Foto"),
+        blocks,
+    )
 }
 
 /// Nobody hangs a sheet nearer than that to where it is told to.
