@@ -159,7 +159,7 @@ pub(super) fn read_near(
                 append(&path, &before, &format!("{added}edge_near_percent = {percent:?}\n"))?
             }
         };
-        let what = format!("said where the cut-off of {} is", photo.display());
+        let what = format!("said by hand where the cut-off of {} is", photo.display());
         undo::keep(&path, Kept::Job, what, changed);
     }
     Ok(ReadAlone {
@@ -447,7 +447,7 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
     undo::keep(
         &path,
         Kept::Job,
-        format!("a test, {}", name.unwrap_or_default()),
+        format!("entered a test: {}", name.unwrap_or_default()),
         changed,
     );
     Ok(())
@@ -477,12 +477,20 @@ pub(super) fn enter_repair(place: &Place, repair: &RepairEntry) -> Result<(), Er
 /// # Errors
 /// As [`take_out`].
 pub(super) fn take_out_entry(place: &Place, kind: Entries, n: usize, name: &str) -> Result<(), Error> {
+    let system = place.job().and_then(|job| system(place, &job)).ok().flatten();
+    let test = system
+        .as_ref()
+        .and_then(|system| Some(&system.tests[system.test(name)?]));
+    let called = match (kind, test) {
+        (Entries::Trial, Some(test)) => format!("the test: {}", test_name(Language::English, test)),
+        _ => name.to_owned(),
+    };
     let changed = take_out(&place.file(), kind, n, |job| match kind {
         Entries::Shot => job.shot.get(n).is_some_and(|shot| shot.photo == Path::new(name)),
         Entries::Trial => job.trial.get(n).is_some_and(|trial| trial.test == name),
         Entries::Repair => job.repair.get(n).is_some_and(|repair| repair.words == name),
     })?;
-    undo::keep(&place.file(), Kept::Job, format!("took out {name}"), changed);
+    undo::keep(&place.file(), Kept::Job, format!("took out {called}"), changed);
     Ok(())
 }
 

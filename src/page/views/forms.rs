@@ -122,16 +122,26 @@ fn group<'a>(about: &str, shown: impl Iterator<Item = Shown<'a>>) -> Markup {
             legend { (harmless(about)) }
             @for one in &usual { (field(one)) }
             @if !rare.is_empty() {
-                details.rare { summary { "More of " (in_words(about)) } @for one in &rare { (field(one)) } }
+                details.rare { summary { (capital(&rare.iter().map(in_short).collect::<Vec<_>>().join(", "))) } @for one in &rare { (field(one)) } }
             }
         }
     }
 }
 
-/// A heading in the middle of a sentence.
-fn in_words(about: &str) -> String {
-    let rest = about.strip_prefix("The ").map(|rest| format!("the {rest}"));
-    rest.unwrap_or_else(|| about.replacen("What it", "what it", 1))
+/// What is folded away, in few words.
+fn in_short(shown: &Shown<'_>) -> &'static str {
+    match shown.question.key.rsplit('.').next().unwrap_or_default() {
+        "name" => "name of the wall",
+        "grade_sd_percent" => "how even the floor is",
+        "position_sd_mm" => "how well the sheets are measured",
+        "odometer" => "odometer",
+        "measured_by" => "who measures",
+        "system" => "how its lamps are moved",
+        "centre_height_sd_mm" => "how well the height is measured",
+        "distance_sd_mm" => "how well the distance is measured",
+        "face_height_mm" => "height of the lens",
+        _ => "more",
+    }
 }
 
 fn field(shown: &Shown<'_>) -> Markup {
@@ -267,6 +277,23 @@ fn drawing_of(sheets: &[&(String, Vec<Field>)]) -> Markup {
     for row in &mut rows {
         row.sort_by(|a, b| a.0.total_cmp(&b.0));
     }
+    // A row of fewer sheets hangs over the nearest of the fullest one.
+    let columns: Vec<f64> = rows
+        .iter()
+        .max_by_key(|row| row.len())
+        .map_or_else(Vec::new, |row| row.iter().map(|one| one.0).collect());
+    if columns.len() <= LOW.len() {
+        for row in &mut rows {
+            let (mut free, wanted) = (0, row.len());
+            for (n, one) in row.iter_mut().enumerate() {
+                let far = |column: &usize| (columns[*column] - one.0).abs();
+                let open = free..=columns.len() - (wanted - n);
+                let column = open.min_by(|a, b| far(a).total_cmp(&far(b))).unwrap_or(free);
+                one.2.column = u32::try_from(column + 1).ok();
+                free = column + 1;
+            }
+        }
+    }
     let rows: Vec<Vec<Hung<'_>>> = rows
         .into_iter()
         .map(|row| row.into_iter().map(|(.., hung)| hung).collect())
@@ -290,11 +317,15 @@ fn drawing(rows: &[Vec<Hung<'_>>], further: &[Hung<'_>]) -> Markup {
             // Words of what is amiss want more room than a sheet has.
             @for one in rows.iter().flatten().chain(further) {
                 @for place in &one.places {
-                    p.fault.of-drawing id={ (place.id) "-fault" } data-sheet=(one.name) role="alert" hidden {}
+                    p.fault.of-drawing id={ (place.id) "-fault" } data-sheet={ (one.name) ", " (axis(place)) } role="alert" hidden {}
                 }
             }
         }
     }
+}
+
+fn axis(place: &Shown<'_>) -> &'static str {
+    if place.id.ends_with("x_mm") { "x" } else { "y" }
 }
 
 fn sheet(hung: &Hung<'_>) -> Markup {
@@ -305,8 +336,7 @@ fn sheet(hung: &Hung<'_>) -> Markup {
         div.sheet.field data-only-with=(only_with) style=[column] role="group" aria-label={ "Sheet " (harmless(&hung.name)) } {
             span.number aria-hidden="true" { (harmless(&hung.name)) }
             @for place in &hung.places {
-                @let axis = if place.id.ends_with("x_mm") { "x" } else { "y" };
-                label for=(place.id) { (axis) span.unseen { " of sheet " (harmless(&hung.name)) ", mm" } }
+                label for=(place.id) { (axis(place)) span.unseen { " of sheet " (harmless(&hung.name)) ", mm" } }
                 input.figure id=(place.id) name=(place.id) type="text" inputmode="text" autocomplete="off" maxlength="20"
                     value=(place.value) required aria-describedby={ (place.id) "-fault" };
             }

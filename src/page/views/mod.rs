@@ -15,7 +15,7 @@ use super::jobs::Place;
 use super::undo::Last;
 use super::work::ReadAlone;
 use crate::adjuster::{LampTravel, Movement};
-use crate::aim::{Outcome, ShotReading, WallCheck};
+use crate::aim::{Outcome, WallCheck};
 use crate::error::Error;
 use crate::language::Language;
 use crate::record::{Bay, Caution, Job, Shot, Side, Stage, is_setting};
@@ -279,11 +279,11 @@ pub(super) fn job(place: &Place, job: &Job, beside: &Beside) -> Markup {
                     p.actions { a.big href={ (own) "/shots?check=positions&stage=after" } { "Take the photos after the repair" } }
                 }
                 p.actions {
-                    a class=(filled(NextStep::Readings)) href={ (own) "/readings" } { "Readings" }
                     @if beside.has_report {
                         a class=(filled(NextStep::Report)) href={ (own) "/report" } { "Last report" }
                         a.button href={ (own) "/report.pdf" } { "Last report, PDF" }
                     }
+                    a class=(filled(NextStep::Readings)) href={ (own) "/readings" } { "Readings" }
                     button.button data-post={ (own) "/report" } data-busy="Reading all photos and making the report" {
                         @if beside.has_report { "Make the report anew" } @else { "Make the report" }
                     }
@@ -626,9 +626,9 @@ pub(super) fn readings(place: &Place, findings: &Findings) -> Markup {
     sections.extend(said_of::refused(LANGUAGE, findings));
     sections.extend(said_of::table(LANGUAGE, findings));
     html! {
-        @for side in stands_still(findings) {
-            p.banner { "The " (side) " beam does not move with the control. Where the lines of its photos below say “inside”, that is only where it \
-                 stands: at other positions it should lie elsewhere." }
+        @for (side, stage) in stands_still(findings) {
+            p.banner { "The " (side) " beam does not move with the control" @if let Some(stage) = stage { ", " (stage) " the repair" } ". Where the table says \
+                 “inside” of those photos, that is only where it stands: at other positions it should lie elsewhere." }
         }
         @for section in &sections { (html::section(section)) }
         p.actions {
@@ -638,24 +638,26 @@ pub(super) fn readings(place: &Place, findings: &Findings) -> Markup {
     }
 }
 
-/// The lamps whose beam does not move, by the library's word on their travel, and yet lies inside somewhere.
-fn stands_still(findings: &Findings) -> Vec<Side> {
-    let is_still = |side: Side| {
-        let travel = &findings.adjuster.travel;
-        let lies_inside = |reading: &ShotReading| {
+/// The lamps and stages whose beam does not move, by the library's word on their travel, and yet lies inside somewhere.
+fn stands_still(findings: &Findings) -> impl Iterator<Item = (Side, Option<Stage>)> + '_ {
+    let still = findings
+        .adjuster
+        .travel
+        .iter()
+        .filter(|travel| travel.movement == Some(Movement::Still));
+    let lies_inside = |travel: &&LampTravel| {
+        findings.readings.iter().any(|reading| {
             let verdict = reading
                 .result
                 .as_ref()
                 .ok()
                 .and_then(|measured| measured.verdict.as_ref());
-            let elsewhere = !is_setting(reading.shot.position.as_deref());
-            reading.shot.lamp == side && elsewhere && verdict.is_some_and(|verdict| verdict.outcome == Outcome::Inside)
-        };
-        let stays = |travel: &LampTravel| travel.lamp == side && travel.movement == Some(Movement::Still);
-        travel.iter().any(stays) && findings.readings.iter().any(lies_inside)
+            let (shot, is_inside) = (
+                &reading.shot,
+                verdict.is_some_and(|verdict| verdict.outcome == Outcome::Inside),
+            );
+            (shot.lamp, shot.stage) == (travel.lamp, travel.stage) && !is_setting(shot.position.as_deref()) && is_inside
+        })
     };
-    [Side::Left, Side::Right]
-        .into_iter()
-        .filter(|&side| is_still(side))
-        .collect()
+    still.filter(lies_inside).map(|travel| (travel.lamp, travel.stage))
 }

@@ -1,10 +1,13 @@
 //! What a photo says of the wall before anything is measured on it.
 
 use super::super::document::{Block, Item, List, Section, Sign};
-use super::super::text::{fixed, u95};
+use super::super::text::fixed;
 use super::super::words::listed;
 use crate::aim::{Better, WallCheck};
 use crate::language::{Language, said};
+
+/// Places of a ±: what one wall is better than another is less than what a reading is stated to.
+const PLACES: usize = 3;
 
 /// Which sheets are seen, how well they agree, what ± the wall gives, and what would better it.
 pub(crate) fn section(language: Language, check: &WallCheck) -> Section {
@@ -44,7 +47,7 @@ pub(crate) fn section(language: Language, check: &WallCheck) -> Section {
         )));
     }
     items.extend(check.at_lamps.iter().map(|at| {
-        let (side, stem, u95) = (at.side, at.side.stem(), u95(language, at.u95_percent));
+        let (side, stem, u95) = (at.side, at.side.stem(), fixed(language, at.u95_percent, PLACES));
         Item::from(said!(
             language;
             "At the {side} lamp's cut-off this wall alone leaves ± {u95} % (95 %) of an aim.",
@@ -85,14 +88,14 @@ pub(crate) fn section(language: Language, check: &WallCheck) -> Section {
                 "Ein weiteres Blatt bei etwa x {} mm, y {} mm ließe ± {} % offen.";
                 round_place(language, x_mm),
                 round_place(language, y_mm),
-                u95(language, u95_percent)
+                fixed(language, u95_percent, PLACES)
             ),
             Better::Care { sd_mm, u95_percent } => said!(
                 language;
                 "Measuring all centres to {} mm (one standard deviation; a laser on a stand does) would leave ± {} %.",
                 "Alle Mitten auf {} mm genau gemessen (eine Standardabweichung; ein Laser auf einem Stativ kann das), blieben ± {} % offen.";
                 language.figure(&sd_mm.to_string()),
-                u95(language, u95_percent)
+                fixed(language, u95_percent, PLACES)
             ),
         };
         Item::signed(Sign::Open, text)
