@@ -234,7 +234,7 @@ pub(in super::super) fn entries(place: &Place, job: &Job, system: Option<&System
                     @let name = shot.photo.display().to_string();
                     li.entry { span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(LANGUAGE, shot)))
                         @if shot.lamp_off.is_some() { ", and with the lamp off" } @if shot.edge_near_percent.is_some() { ", the cut-off said by hand" } }
-                        a.button href={ (own) "/look?" (query_of(&name)) } { "Say where its cut-off is" } (out(Entries::Shot, n, &name)) }
+                        div.both { a.button href={ (own) "/look?" (query_of(&name)) } { "Say where its cut-off is" } (out(Entries::Shot, n, &name)) } }
                 }
             }
             h2 { "Tests" }

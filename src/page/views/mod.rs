@@ -416,7 +416,11 @@ pub(super) fn shots(place: &Place, job: &Job, choice: &Choice, photos: &[Planned
         Some((&format!("/job/{}", place.id), &format!("Job {}", job.job))),
         html! {
             p { (done) " of " (photos.len()) " are in the job." }
-            p { a.big href=(address(next)) { @if done == 0 { "Begin" } @else { "Go on with photo " (next) } } }
+            @if done == photos.len() {
+                p { a.big href={ "/job/" (place.id) "/readings" } { "All are there: readings" } }
+            } @else {
+                p { a.big href=(address(next)) { @if done == 0 { "Begin" } @else { "Go on with photo " (next) } } }
+            }
             (heap::drop_zone(place, choice))
             ol.jobs {
                 @for photo in photos {

@@ -426,17 +426,23 @@ fn found(language: Language, isolated: &Isolated, job: Option<&str>) -> Section 
     });
     blocks.extend(signs("trials", items.collect()));
     let unread = trials.unread.iter().map(|one| {
+        let test = system.test(&one.test).map(|test| &system.tests[test]);
         said!(
             language;
             "{}: {} gives no figure, so that this trial does not count; {}",
             "{}: {} gibt keinen Messwert, deshalb zählt dieser Versuch nicht; {}";
-            one.test,
+            test.map_or_else(|| one.test.clone(), |test| test_called(language, test, job)),
             one.photo.display(),
             one.message.within(language)
         )
     });
     let warnings = system.warnings.iter().chain(&trials.warnings);
-    let warnings = warnings.map(|warning| warning.said(language));
+    // Who meets no ids elsewhere is not told them in a warning.
+    let named = |words: String| match job {
+        Some(_) => words,
+        None => (system.tests.iter()).fold(words, |words, test| words.replace(&test.id, &test_name(language, test))),
+    };
+    let warnings = warnings.map(|warning| named(warning.said(language)));
     let all = unread
         .chain(warnings)
         .map(|warning| Item::signed(Sign::Beware, warning));
