@@ -89,7 +89,8 @@ pub(super) fn choose(
             }
         }
         *pooled = Pooled::of(columns, window, rough, place.face)?;
-        by_others_deg = (at_deg(pooled) - before_deg).hypot(pooled.other_lamp_sd_deg());
+        let reach_deg = high_deg.min(-low_deg);
+        by_others_deg = (at_deg(pooled) - before_deg).hypot(pooled.other_lamp_sd_deg(reach_deg));
     }
     if (at_deg(pooled) - near_deg).abs() > flat::NEAR_HAND_DEG[flat::NEAR_HAND_DEG.len() - 1] {
         return Err(none_near());
