@@ -6,8 +6,8 @@
 use beamfall::aim::Setting;
 use beamfall::record::{Bay, Job, Lamp, Shot};
 use beamfall::steps::{
-    CutOff, FoundMark, Homography, Photo, Response, View, find_in, homography, measure_shot, read_cutoff, readings_in,
-    reduced_px,
+    CutOff, FoundMark, Homography, Photo, Response, Told, View, find_in, homography, measure_shot, read_cutoff,
+    readings_in, reduced_px,
 };
 use divan::{Bencher, black_box};
 use std::io::Cursor;
@@ -161,7 +161,10 @@ fn read_the_cut_off(sample: &Sample) -> CutOff {
         view,
         &sample.lamp,
         sample.job.traffic,
-        sample.job.pattern,
+        Told {
+            pattern: sample.job.pattern,
+            near_mm: None,
+        },
         &[],
     )
     .expect("the sample cut-off")

@@ -48,7 +48,7 @@ mod whole_folder;
 #[doc(hidden)]
 pub mod steps {
     pub use crate::aim::measure_shot;
-    pub use crate::cutoff::{CutOff, read as read_cutoff};
+    pub use crate::cutoff::{CutOff, Told, read as read_cutoff};
     pub use crate::photo::{Photo, Response, srgb_from_linear};
     pub use crate::wall::{FoundMark, Homography, View, find_in, homography, readings_in, reduced_px};
 }

@@ -10,6 +10,7 @@ use crate::language::{Language, Said, said};
 use crate::photo::{Misfit, Processing};
 use crate::record::{Pattern, Side, Stage, Traffic};
 use crate::refusal::Refusal;
+use crate::report::text::date;
 use grouped::{Span, place, span};
 use serde::{Deserialize, Serialize, Serializer};
 use std::path::PathBuf;
@@ -140,6 +141,11 @@ pub enum Warning {
     SheetsByHand {
         /// Their numbers.
         ids: Vec<u32>,
+    },
+    /// Which edge is the cut-off was said by hand.
+    EdgeByHand {
+        /// How far above it the nearest other edge of light lies, degrees; `None` where there is no other.
+        other_deg: Option<f64>,
     },
     /// A sheet hangs elsewhere than in the bay file.
     MarkMisplaced {
@@ -494,6 +500,17 @@ pub enum Warning {
         /// The older one, said to be from after.
         after: PathBuf,
     },
+    /// The day of the repair lies before a photo from before it, or behind one from after it.
+    RepairAgainstClock {
+        /// The day that the job gives, ISO 8601.
+        repaired: String,
+        /// The photo.
+        photo: PathBuf,
+        /// What the job says of it.
+        stage: Stage,
+        /// The day on which it was taken, ISO 8601.
+        taken: String,
+    },
     /// The elbow lies elsewhere on the wall after the repair than before.
     ElbowJumped {
         /// The lamp.
@@ -684,12 +701,14 @@ impl Warning {
             Self::BrightestAside { .. } => &[Cause::OtherLamp, Cause::Askew],
             Self::Jumps(_) => &[Cause::OtherLamp],
             Self::TwoBrightPlaces { .. } => &[Cause::OtherLamp, Cause::OtherLight],
+            Self::EdgeByHand { other_deg: None } => &[Cause::Job],
+            Self::EdgeByHand { .. } => &[Cause::SecondEdge],
             Self::EdgeBelowKick => &[Cause::OtherLamp, Cause::SecondEdge],
             Self::PaintNear { .. } => &[Cause::Wall],
             Self::NearWall { .. } => &[Cause::Distance],
             Self::NoMountingHeight => &[Cause::Heights],
             Self::RepeatsDiffer { .. } | Self::ElbowJumped { .. } => &[Cause::Photos, Cause::Job],
-            Self::StagesAgainstClock { .. } => &[Cause::Job, Cause::Time],
+            Self::StagesAgainstClock { .. } | Self::RepairAgainstClock { .. } => &[Cause::Job, Cause::Time],
             Self::Copies { .. } => &[Cause::Photos],
             Self::PatternUnlike { .. } | Self::EdgeFalls { .. } => &[Cause::Job],
             Self::ElbowAside { .. } => &[Cause::Askew, Cause::Job],
@@ -787,6 +806,29 @@ impl Warning {
                  falsch";
                 first.display(),
                 second.display()
+            ),
+            Self::EdgeByHand { other_deg: None } => said!(
+                language;
+                "the job says by hand which edge is the cut-off (edge_near_percent); look in its picture whether the line lies on it",
+                "welche Kante die Hell-Dunkel-Grenze ist, gibt der Auftrag von Hand an (edge_near_percent); im Bild nachsehen, ob die Linie \
+                 darauf liegt"
+            ),
+            Self::EdgeByHand {
+                other_deg: Some(other_deg),
+            } => said!(
+                language;
+                "the job says by hand which edge is the cut-off (edge_near_percent), and a second edge lies {} degrees {} it; look in its \
+                 picture whether the line lies on the lamp's own, and better cover the other lamp and take the photo again",
+                "welche Kante die Hell-Dunkel-Grenze ist, gibt der Auftrag von Hand an (edge_near_percent), und eine zweite Kante liegt {} \
+                 Grad {}; im Bild nachsehen, ob die Linie auf der des Scheinwerfers liegt, und besser den anderen Scheinwerfer abdecken und \
+                 das Foto neu aufnehmen";
+                language.decimal(other_deg.abs(), 1),
+                match (language, *other_deg > 0.0) {
+                    (Language::English, true) => "above",
+                    (Language::English, false) => "below",
+                    (Language::German, true) => "darüber",
+                    (Language::German, false) => "darunter",
+                }
             ),
             Self::SheetsByHand { ids } => {
                 let all = ids.iter().map(u32::to_string).collect::<Vec<_>>().join(", ");
@@ -1458,6 +1500,30 @@ impl Warning {
                 after.display(),
                 before.display()
             ),
+            Self::RepairAgainstClock {
+                repaired,
+                photo,
+                stage,
+                taken,
+            } => {
+                let (photo, taken, repaired) = (photo.display(), date(language, taken), date(language, repaired));
+                match stage {
+                    Stage::Before => said!(
+                        language;
+                        "the job says that the repair was done on {repaired}, and that {photo}, taken on {taken}, is from before it; is \
+                         the date of the repair mistyped, or the camera's clock wrong?",
+                        "laut Auftrag wurde am {repaired} repariert, und {photo}, aufgenommen am {taken}, ist von davor; ist das Datum der \
+                         Reparatur vertippt, oder geht die Uhr der Kamera falsch?"
+                    ),
+                    Stage::After => said!(
+                        language;
+                        "the job says that the repair was done on {repaired}, and that {photo}, taken on {taken}, is from after it; is \
+                         the date of the repair mistyped, or the camera's clock wrong?",
+                        "laut Auftrag wurde am {repaired} repariert, und {photo}, aufgenommen am {taken}, ist von danach; ist das Datum \
+                         der Reparatur vertippt, oder geht die Uhr der Kamera falsch?"
+                    ),
+                }
+            }
             Self::ElbowJumped { lamp, right_mm } => said!(
                 language;
                 "{}: in the photos from after the repair the elbow lies {:.0} mm further to the {} than in those from before: \
@@ -1739,7 +1805,7 @@ mod tests {
             Cause::Tone => &["tone", "HDR", "joined"],
             Cause::Bracket => &["bracket", "merged", "against that of", "shares fewer"],
             Cause::CameraMoved => &["camera moved"],
-            Cause::Time => &["no time", "taken before", "another time"],
+            Cause::Time => &["no time", "taken before", "another time", "clock"],
             Cause::Marks => &["mark"],
             Cause::Sharpness => &["sharpness"],
             Cause::Shape => &["bent"],
@@ -1894,6 +1960,20 @@ mod tests {
                 lamp: Side::Left,
                 before: photo(),
                 after: base(),
+            },
+            Warning::EdgeByHand { other_deg: None },
+            Warning::EdgeByHand { other_deg: Some(-1.6) },
+            Warning::RepairAgainstClock {
+                repaired: "2031-03-01".to_owned(),
+                photo: photo(),
+                stage: Stage::Before,
+                taken: "2031-03-04".to_owned(),
+            },
+            Warning::RepairAgainstClock {
+                repaired: "2031-03-05".to_owned(),
+                photo: photo(),
+                stage: Stage::After,
+                taken: "2031-03-04".to_owned(),
             },
             Warning::ElbowJumped {
                 lamp: Side::Left,

@@ -36,6 +36,7 @@ pub(crate) fn contradictions(job: &Job, readings: &[ShotReading]) -> Vec<Warning
     [
         repeats(job, readings),
         stages_against_clock(readings),
+        repairs_against_clock(job, readings),
         elbow_jumps(readings),
         car_askew(readings),
         copies(readings).into_iter().collect(),
@@ -172,6 +173,49 @@ fn stages_against_clock(readings: &[ShotReading]) -> Vec<Warning> {
     lamps(readings).filter_map(of_lamp).collect()
 }
 
+/// The first repair whose day lies before that of a photo said to be from before it, or behind that of one from after it, with the
+/// photo that lies farthest off. Days are compared as they are written (ISO 8601), so that what is no date says nothing.
+fn repairs_against_clock(job: &Job, readings: &[ShotReading]) -> Vec<Warning> {
+    let is_day = |text: &str| {
+        let digit = |at: usize| text.as_bytes().get(at).is_some_and(u8::is_ascii_digit);
+        let hyphens = [4, 7].iter().all(|&at| text.as_bytes().get(at) == Some(&b'-'));
+        hyphens && [0, 1, 2, 3, 5, 6, 8, 9].into_iter().all(digit)
+    };
+    let day_of = |r: &ShotReading| {
+        let day = r.capture.taken.as_deref()?.get(..10)?.to_owned();
+        is_day(&day).then_some(day)
+    };
+    let days = || {
+        job.repair
+            .iter()
+            .map(|repair| repair.date.as_str())
+            .filter(|date| is_day(date))
+    };
+    let photos = |stage: Stage| {
+        readings
+            .iter()
+            .filter(move |r| r.shot.stage == Some(stage))
+            .filter_map(|r| Some((day_of(r)?, r)))
+    };
+    // Of several repairs the first is behind the photos from before, the first again before those from after.
+    let Some(first) = days().min() else { return Vec::new() };
+    let late = photos(Stage::Before)
+        .max_by(|a, b| a.0.cmp(&b.0))
+        .filter(|(day, _)| day.as_str() > first);
+    let early = photos(Stage::After)
+        .min_by(|a, b| a.0.cmp(&b.0))
+        .filter(|(day, _)| day.as_str() < first);
+    late.or(early)
+        .map(|(taken, reading)| Warning::RepairAgainstClock {
+            repaired: first.to_owned(),
+            photo: reading.shot.photo.clone(),
+            stage: reading.shot.stage.unwrap_or(Stage::Before),
+            taken,
+        })
+        .into_iter()
+        .collect()
+}
+
 /// For each lamp, how far its elbow lies elsewhere beside the lamp's place after the repair than before, where that is plain.
 /// Range adjusters move beams up and down only.
 fn elbow_jumps(readings: &[ShotReading]) -> Vec<Warning> {
@@ -277,7 +321,7 @@ mod tests {
     use super::*;
     use crate::aim::{Aim, Common, Source};
     use crate::cutoff::Elbow;
-    use crate::record::{Branch, Lamp, Shot, Traffic, Trial, Vacuum};
+    use crate::record::{Branch, Lamp, RepairEntry, Shot, Traffic, Trial, Vacuum};
 
     fn reading(photo: &str, stage: Stage, position: &str, percent: f64, taken: Option<&str>) -> ShotReading {
         let shot = Shot {
@@ -431,6 +475,43 @@ mod tests {
         let mut other = readings(21, 20);
         other[0].shot.lamp = Side::Right;
         assert!(said(&other).is_empty());
+    }
+
+    #[test]
+    fn a_repair_is_not_older_than_the_photos_from_before_it() {
+        let readings = [
+            reading("old.jpg", Stage::Before, "0", 1.0, Some("2031-03-04T20:15:00")),
+            reading("new.jpg", Stage::After, "0", 1.0, Some("2031-03-06T20:15:00")),
+        ];
+        let said = |dates: &[&str]| {
+            let mut job = Job::of("T", "bay.toml", Traffic::Right);
+            job.repair = dates
+                .iter()
+                .map(|date| RepairEntry {
+                    component: None,
+                    date: (*date).to_owned(),
+                    words: "replaced".to_owned(),
+                })
+                .collect();
+            let warnings = contradictions(&job, &readings);
+            warnings.iter().map(ToString::to_string).collect::<Vec<_>>()
+        };
+        for right in [
+            &["2031-03-04"][..],
+            &["2031-03-06"],
+            &["2031-03-05", "2031-04-01"],
+            &["in March"],
+            &[],
+        ] {
+            assert!(said(right).is_empty(), "{right:?}: {:?}", said(right));
+        }
+        let early = said(&["2031-03-03"]);
+        assert!(
+            early.len() == 1 && early[0].contains("2031-03-03") && early[0].contains("old.jpg"),
+            "{early:?}"
+        );
+        let late = said(&["2032-03-05"]);
+        assert!(late.len() == 1 && late[0].contains("new.jpg"), "{late:?}");
     }
 
     #[test]

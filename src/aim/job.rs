@@ -2,7 +2,7 @@
 //! photo's cut-off is read.
 
 use super::bracketed::{Bracketed, look};
-use super::measure::{Edge, LampOff, exposure_refusal, read_edge};
+use super::measure::{Edge, LampOff, exposure_refusal, inclination_at_percent, read_edge};
 use super::off_photos::OffPhotos;
 use super::wall_photos::WallPhotos;
 use super::{OtherPhoto, Setting, ShotReading};
@@ -208,6 +208,32 @@ pub fn measure_shot(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp) -> ShotRead
     first.read(setting, view, &beside).judge(setting, &beside)
 }
 
+/// The inclination that a cut-off through a place in a shot's photo would have, per cent; the place in px of the upright photo.
+///
+/// # Errors
+/// A [`Refusal`] where the photo's view of the wall is not known, or the place is not on the wall.
+pub(crate) fn inclination_of_place(
+    setting: &Setting<'_>,
+    shot: &Shot,
+    lamp: &Lamp,
+    photo_px: [f64; 2],
+) -> Result<f64, Refusal> {
+    let first = FirstLook::at(setting, shot, lamp, 0);
+    let (mut views, _) = views(setting, std::slice::from_ref(&first));
+    let view = views.remove(0)?;
+    let on_wall = view.to_wall(photo_px).filter(|at| at.iter().all(|mm| mm.is_finite()));
+    let Some([_, y_mm]) = on_wall else {
+        return Err(Refusal::new(Reason::CutoffOutOfFrame, |language| {
+            said!(
+                language;
+                "the place that was marked is not on the wall; mark it on the cut-off, beside the lamp",
+                "die markierte Stelle liegt nicht auf der Wand; sie auf der Hell-Dunkel-Grenze neben dem Scheinwerfer markieren"
+            )
+        }));
+    };
+    Ok(inclination_at_percent(y_mm, lamp, setting.bay))
+}
+
 /// The view of each shot, from the marks of all, the wall photos' among them; for a shot that was not read, why.
 fn views(setting: &Setting<'_>, firsts: &[FirstLook<'_>]) -> (Vec<Result<View, Refusal>>, WallPhotos) {
     // One photo may stand in two shots (both lamps on it); its marks count once.
@@ -285,7 +311,7 @@ impl<'a> FirstLook<'a> {
             let off = LampOff::read(setting, shot, &bracketed, &beside.off_photos)?;
             known.others.extend(off.as_ref().map(LampOff::as_other));
             known.others.extend(beside.walls.as_others());
-            read_edge(setting, lamp, &bracketed, view, off.as_ref(), &beside.walls)
+            read_edge(setting, (shot, lamp), &bracketed, view, off.as_ref(), &beside.walls)
         });
         SecondLook {
             known,

@@ -5,7 +5,7 @@ use super::off_photos::OffPhotos;
 use super::plausible::unusual_aim;
 use super::wall_photos::WallPhotos;
 use super::{Aim, COVERAGE_FACTOR_95, Common, Means, Measured, OtherPhoto, Source, Term, Use, Verdict};
-use crate::cutoff::{self, CutOff, NEAR_MM, OffLight, unknown_face_sd_percent};
+use crate::cutoff::{self, CutOff, NEAR_MM, OffLight, Told, unknown_face_sd_percent};
 use crate::language::{Said, said};
 use crate::photo::{Photo, exposure_ratio};
 use crate::record::{Bay, HeightsFrom, Job, Lamp, Shot, ToleranceTable, is_setting};
@@ -235,7 +235,7 @@ pub(super) struct Edge {
 /// Reads the cut-off in a shot's photo once its view is known.
 pub(super) fn read_edge(
     setting: &Setting<'_>,
-    lamp: &Lamp,
+    (shot, lamp): (&Shot, &Lamp),
     bracketed: &Bracketed,
     view: View,
     off: Option<&LampOff<'_>>,
@@ -255,7 +255,12 @@ pub(super) fn read_edge(
             &view,
             lamp,
             job.traffic,
-            job.pattern,
+            Told {
+                pattern: job.pattern,
+                near_mm: shot
+                    .edge_near_percent
+                    .map(|percent| height_at_mm(percent, lamp, setting.bay)),
+            },
             walls,
         )
     };

@@ -12,12 +12,13 @@ mod plausible;
 mod series;
 mod settle;
 mod verdict;
+mod wall_check;
 mod wall_photos;
 
 pub use budget::{Common, Share, Source, Term};
 pub(crate) use contradictions::contradictions;
-pub(crate) use job::measure_job;
 pub use job::measure_shot;
+pub(crate) use job::{inclination_of_place, measure_job};
 pub use measure::{Setting, aim, inclination_at_percent};
 pub(crate) use measure::{height_at_mm, reach_m};
 pub use outcome::Outcome;
@@ -25,6 +26,7 @@ pub(crate) use plausible::implausible;
 pub(crate) use series::series_warnings;
 pub use settle::Means;
 pub use verdict::{Verdict, probability_inside};
+pub(crate) use wall_check::{Better, WallCheck, check_wall};
 
 use crate::cutoff::CutOff;
 use crate::photo::Capture;

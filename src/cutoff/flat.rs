@@ -12,6 +12,9 @@ use rayon::prelude::*;
 
 /// Strips, of twelve, that a line is sought in (our choice, no source).
 const LEAST_STRIPS: usize = 5;
+/// How near an edge is looked for to where somebody saw it, degrees, the nearest first: a finger on a phone's picture of a wall is
+/// within the first, and an edge further off than the last is not the one that was meant (our choice, no source).
+pub(super) const NEAR_HAND_DEG: [f64; 3] = [0.3, 0.6, 1.0];
 /// Above and below the lit region's upper edge the cut-off is looked for so far, degrees (our choice, no source).
 const ABOUT_LIT_DEG: f64 = 2.0;
 
@@ -70,6 +73,24 @@ pub(super) fn rough_line(columns: &[Column], window: Window) -> Result<Line, Ref
         return Err(soft_edge(&strips).unwrap_or_else(no_cutoff));
     }
     Ok(Line::shared_by_most(&points))
+}
+
+/// The line of the edge that lies nearest to where somebody saw it, `near_deg` on the reading scan: the first distance within which
+/// enough strips fall as far as at a cut-off. `None` where nothing does within [`NEAR_HAND_DEG`].
+pub(super) fn rough_line_near(columns: &[Column], window: Window, near_deg: f64) -> Option<Line> {
+    let strips: Vec<(f64, Profile)> = strip_columns(columns)
+        .into_iter()
+        .map(|(angle_deg, inside)| (angle_deg, pool(&inside, window, 0.0, angle_deg)))
+        .collect();
+    NEAR_HAND_DEG.into_iter().find_map(|within_deg| {
+        let bounds = Some((near_deg - within_deg, near_deg + within_deg));
+        let falls = strips.iter().filter_map(|(angle_deg, profile)| {
+            let (beta_deg, step) = profile.strongest_fall(bounds)?;
+            (step > LEAST_STEP_DECADES).then_some((*angle_deg, beta_deg))
+        });
+        let points: Vec<(f64, f64)> = falls.collect();
+        (points.len() >= LEAST_STRIPS).then(|| Line::shared_by_most(&points))
+    })
 }
 
 /// The refusal of an edge that falls as far as a cut-off does, but so slowly that no steep place is found in it.

@@ -4,6 +4,7 @@ mod across;
 #[cfg(test)]
 mod against_outside;
 mod black;
+mod by_hand;
 mod edge;
 mod elbow;
 mod face;
@@ -38,6 +39,15 @@ use quality::overexposed;
 use scan::{LampPlace, Scans, steps};
 use serde::{Deserialize, Serialize};
 pub(crate) use together::{EdgeProfile, SharedScatter, read_together};
+
+/// What is told of an edge besides the photo.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Told {
+    /// Shape beside the flat part; `None` lets the photo decide.
+    pub pattern: Option<Pattern>,
+    /// About where on the wall somebody who looked at the photo saw the cut-off, mm.
+    pub near_mm: Option<f64>,
+}
 
 /// The elbow between the flat part of a cut-off and its other side.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize, Serialize)]
@@ -116,7 +126,7 @@ pub struct CutOff {
 }
 
 /// The scans of UN R112's cut-off quality annex, degrees from V-V on the flat side: the middle one is the reading.
-const READING_SCAN_DEG: f64 = 2.5;
+pub(crate) const READING_SCAN_DEG: f64 = 2.5;
 const LINEARITY_SCANS_DEG: [f64; 2] = [1.5, 3.5];
 /// Scans run from here to there, and are pooled in strips of this width, degrees (our choice, no source): UN R112's scans
 /// for linearity with half a degree beside them.
@@ -129,7 +139,7 @@ const COLUMN_DEG: f64 = 0.025;
 /// Reads the cut-off of `lamp` from a photo whose view of the wall is known, and whose response is laid on its light already.
 ///
 /// `lamp_off` is the same scene with the lamp off and the factor that brings its light to this photo's exposure.
-/// `pattern` is what the job says; `None` lets the photo decide. `walls` show the wall by the room's light, lamps off.
+/// `told` is what the job says of the edge. `walls` show the wall by the room's light, lamps off.
 ///
 /// # Errors
 /// A [`Refusal`] that says what was seen and how to mend the photo.
@@ -139,9 +149,10 @@ pub fn read(
     view: &View,
     lamp: &Lamp,
     traffic: Traffic,
-    pattern: Option<Pattern>,
+    told: Told,
     walls: &[&WallPhoto],
 ) -> Result<CutOff, Refusal> {
+    let pattern = told.pattern;
     let ambient_known = lamp_off.is_some();
     let place = LampPlace::new(lamp, traffic.flat_side_sign());
     let by_job = Scans::new(photo, view, place, lamp_off, walls);
@@ -162,21 +173,36 @@ pub fn read(
             ..Scans::new(photo, view, place, lamp_off, walls)
         }
     };
-    let columns = scans.columns(&steps(FLAT_FROM_DEG, FLAT_TO_DEG, COLUMN_DEG));
+    let mut columns = scans.columns(&steps(FLAT_FROM_DEG, FLAT_TO_DEG, COLUMN_DEG));
     quality::check_frame(&columns, view, aside_deg)?;
     let clipped = quality::clipped_share(&columns);
     if clipped > quality::CLIPPED_EVERYWHERE {
         return Err(overexposed(clipped));
     }
     // No edge in a photo that is clipped in good part: the exposure hides it.
-    let rough = flat::rough_line(&columns, scans.window).map_err(|refusal| {
+    let near_deg = told.near_mm.map(|y_mm| place.beta_at_deg(y_mm));
+    let rough = match near_deg {
+        Some(near_deg) => by_hand::rough_line(&columns, scans.window, near_deg),
+        None => flat::rough_line(&columns, scans.window),
+    };
+    let rough = rough.map_err(|refusal| {
         if clipped > quality::CLIPPED_IN_PART {
             overexposed(clipped)
         } else {
             refusal
         }
     })?;
-    let pooled = Pooled::of(&columns, scans.window, rough, place.face)?;
+    let mut pooled = Pooled::of(&columns, scans.window, rough, place.face)?;
+    let chosen = match near_deg {
+        Some(near_deg) => Some(by_hand::choose(
+            &mut columns,
+            scans.window,
+            &mut pooled,
+            place,
+            near_deg,
+        )?),
+        None => None,
+    };
     let best = pooled.edges.best();
     let blur_deg = quality::blur_deg(&scans, best.inflection_deg);
     quality::check_edge(best, &pooled.samples, blur_deg, ambient_known)?;
@@ -202,11 +228,15 @@ pub fn read(
     cutoff.aside_sd_mm = left_open::aside_sd_mm(&by_job, &scans, seen, other_lamp.as_ref());
     let near = left_open::near(&painted, place, flat);
     cutoff.scatter_sd_mm = cutoff.scatter_sd_mm.hypot(left_open::paint_sd_mm(&scans, &near, flat));
+    cutoff.scatter_sd_mm = cutoff
+        .scatter_sd_mm
+        .hypot(chosen.as_ref().map_or(0.0, |chosen| chosen.by_others_deg) * mm_per_deg);
     let found = elbow::find(&scans, flat, pattern, kink.map(|kink| kink.seen_from(aside_deg)));
     (cutoff.pattern, cutoff.elbow) = (found.pattern, found.elbow);
     let tilt_sd_deg = pooled.tilt_sd_deg(by_bands_deg);
     let mut warnings: Vec<Warning> = quality::shape_warnings(&cutoff, tilt_sd_deg, stray.sharpness_sd_g).collect();
     warnings.extend(other_lamp);
+    warnings.extend(chosen.map(by_hand::Chosen::warning));
     warnings.extend((!near.is_empty()).then(|| Warning::PaintNear {
         heights_mm: near.iter().map(|one| one.y_mm).collect(),
     }));

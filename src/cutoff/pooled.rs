@@ -199,6 +199,29 @@ impl Pooled {
         }
     }
 
+    /// One standard deviation of the inflection where another edge in the photo, which begins `reach_deg` off, shows that another lamp is
+    /// lit, degrees: nearly all of the dark side's light may be that one's, and what of it lies beside the edge bends the levels, so that
+    /// a fit to half as much tells otherwise. Either is taken for one standard deviation, since the whole of it may be there.
+    pub fn other_lamp_sd_deg(&self, reach_deg: f64) -> f64 {
+        /// All of it would leave no dark side (our choice, no source).
+        const MOST_SHARE: f64 = 0.8;
+        /// What the inflection is taken to move by where no edge is found without that light, degrees (our choice, no source).
+        const UNKNOWN_DEG: f64 = 0.2;
+        let edge = self.edges.best();
+        let moved = |refit: Option<Edge>| refit.map_or(UNKNOWN_DEG, |e| (e.inflection_deg - edge.inflection_deg).abs());
+        let near = |sign: f64| {
+            let from_deg = edge.inflection_deg + sign * 0.5 * reach_deg;
+            let (low, high) = if sign > 0.0 {
+                (from_deg, f64::INFINITY)
+            } else {
+                (f64::NEG_INFINITY, from_deg)
+            };
+            moved(edge.refit(&self.samples.without(low, high)))
+        };
+        let of_dark = moved(edge.refit(&self.samples.less_floor(MOST_SHARE)));
+        of_dark.hypot(near(1.0).max(near(-1.0)))
+    }
+
     /// What is unsure of the photo's response does to the inflection, degrees, signed: a source for each knot of the response, the same
     /// ones in all photos. Each source of the response is moved up and down, and the edge fitted anew (JCGM 100:2008, 5.1.3, note 2).
     /// A power alone, or another exposure, moves it not at all.

@@ -50,7 +50,7 @@ const MOST_BLUR_DEG: f64 = 0.12;
 /// Blur that begins to shift what it softens, degrees: a cut-off is 0.2 to 0.6 wide.
 const WARN_BLUR_DEG: f64 = 0.04;
 /// So much must be seen above and below the edge, degrees: a cut-off's width and a little more.
-const LEAST_MARGIN_DEG: f64 = 0.5;
+pub(super) const LEAST_MARGIN_DEG: f64 = 0.5;
 /// So much of the scans so near to the reading scan must be seen, degrees, in nine of ten of them.
 const LEAST_SEEN_DEG: f64 = 2.5;
 const NEAR_READING_DEG: f64 = 0.5;
@@ -281,34 +281,48 @@ pub(super) fn check_level(tilt_deg: f64) -> Result<(), Refusal> {
 /// A second fall of light, apart from the first: what the fitted edge leaves of the profile is looked through for
 /// another step, so that the first one's own soft shoulders do not count.
 pub(super) fn check_second_edge(columns: &[Column], window: Window, slope: f64, edge: &Edge) -> Result<(), Refusal> {
+    second_edges_deg(columns, window, slope, edge)
+        .first()
+        .map_or(Ok(()), |&apart_deg| Err(second_cutoff(apart_deg)))
+}
+
+/// How far from the edge, upwards, others lie that make the photo ambiguous, degrees.
+pub(super) fn second_edges_deg(columns: &[Column], window: Window, slope: f64, edge: &Edge) -> Vec<f64> {
     let all: Vec<&Column> = columns.iter().collect();
     let mut rest = pool(&all, window, slope, READING_SCAN_DEG);
     for (light, &beta_deg) in rest.light.iter_mut().zip(&rest.beta_deg) {
         *light /= edge.light(beta_deg);
     }
     let falls = rest.falls();
-    for n in 1..falls.len().saturating_sub(1) {
-        let apart_deg = rest.beta_deg[n] - edge.inflection_deg;
+    let apart_deg = |n: usize| rest.beta_deg[n] - edge.inflection_deg;
+    let is_second = |n: &usize| {
+        let n = *n;
         let peak = falls[n] >= falls[n - 1] && falls[n] >= falls[n + 1];
-        if peak && apart_deg.abs() > SECOND_APART_DEG && falls[n] > SECOND_STEP_SHARE * edge.step_decades.min(2.0) {
-            return Err(Refusal::new(Reason::SecondCutoff, |language| {
-                said!(
-                    language;
-                    "a second edge of light lies {} degrees {} the first; cover the other lamp, and keep other lights off the wall",
-                    "eine zweite Lichtkante liegt {} Grad {} der ersten; den anderen Scheinwerfer abdecken und anderes Licht \
-                     von der Wand fernhalten";
-                    language.decimal(apart_deg.abs(), 1),
-                    match (language, apart_deg > 0.0) {
-                        (Language::English, true) => "above",
-                        (Language::English, false) => "below",
-                        (Language::German, true) => "über",
-                        (Language::German, false) => "unter",
-                    }
-                )
-            }));
-        }
-    }
-    Ok(())
+        peak && apart_deg(n).abs() > SECOND_APART_DEG && falls[n] > SECOND_STEP_SHARE * edge.step_decades.min(2.0)
+    };
+    (1..falls.len().saturating_sub(1))
+        .filter(is_second)
+        .map(apart_deg)
+        .collect()
+}
+
+/// The refusal of a photo in which another edge lies so far above the one that was read, degrees.
+pub(super) fn second_cutoff(apart_deg: f64) -> Refusal {
+    Refusal::new(Reason::SecondCutoff, |language| {
+        said!(
+            language;
+            "a second edge of light lies {} degrees {} the first; cover the other lamp, and keep other lights off the wall",
+            "eine zweite Lichtkante liegt {} Grad {} der ersten; den anderen Scheinwerfer abdecken und anderes Licht \
+             von der Wand fernhalten";
+            language.decimal(apart_deg.abs(), 1),
+            match (language, apart_deg > 0.0) {
+                (Language::English, true) => "above",
+                (Language::English, false) => "below",
+                (Language::German, true) => "über",
+                (Language::German, false) => "unter",
+            }
+        )
+    })
 }
 
 /// What is odd about the shape of an edge that can be read all the same. `tilt_sd_deg`: one standard deviation of its lean;

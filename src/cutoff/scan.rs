@@ -80,6 +80,11 @@ impl LampPlace {
         self.distance_mm * 1f64.to_radians() / beta_deg.to_radians().cos().powi(2)
     }
 
+    /// Vertical angle of a wall y, degrees.
+    pub fn beta_at_deg(self, y_mm: f64) -> f64 {
+        ((y_mm - self.height_mm) / self.distance_mm).atan().to_degrees()
+    }
+
     /// Wall y of a vertical angle, mm.
     pub fn y_at_mm(self, beta_deg: f64) -> f64 {
         self.height_mm + self.distance_mm * beta_deg.to_radians().tan()

@@ -1,6 +1,7 @@
 //! What is in the folder: its jobs, each known by a digest of its folder's name.
 
 use super::guard::Refused;
+use super::undo;
 use crate::digest;
 use crate::error::Error;
 use crate::questions::{Answers, bay_text, job_text};
@@ -110,6 +111,11 @@ pub(super) fn find(folder: &Path, id: &str) -> Result<Place, Refused> {
     jobs.find(|place| place.id == id).ok_or_else(Refused::not_there)
 }
 
+/// Where the wall's file of the folder is.
+pub(super) fn wall_file(folder: &Path) -> PathBuf {
+    folder.join(BAY)
+}
+
 /// The wall of the folder, where it has one.
 pub(super) fn bay(folder: &Path) -> Option<Result<Bay, Error>> {
     let path = folder.join(BAY);
@@ -162,7 +168,10 @@ fn new_folder(folder: &Path, job: &str) -> Result<PathBuf, Error> {
 /// Takes away what an earlier run left half-written when it was ended: hidden files of ours that nobody writes to any more.
 pub(super) fn sweep(folder: &Path) {
     let is_left_over = |entry: &std::fs::DirEntry| {
-        let ours = entry.file_name().to_string_lossy().starts_with(whole_file::PREFIX);
+        let name = entry.file_name().to_string_lossy().into_owned();
+        // Those that are meant to stay bear the same beginning.
+        let stays = [PHONES, PUT_AWAY, undo::OF_JOB, undo::OF_WALL].contains(&name.as_str());
+        let ours = name.starts_with(whole_file::PREFIX) && !stays;
         let age = entry
             .metadata()
             .ok()
@@ -180,5 +189,30 @@ pub(super) fn sweep(folder: &Path) {
                 let _ = std::fs::remove_file(entry.path());
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_start_takes_away_what_is_half_written_and_nothing_that_is_meant_to_stay() {
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(folder.path().join(JOB), b"").unwrap();
+        let meant = [PHONES, PUT_AWAY, undo::OF_JOB, undo::OF_WALL];
+        for (name, age) in meant
+            .map(|name| (name, 2))
+            .into_iter()
+            .chain([(".beamfall-x1", 2), (".beamfall-x2", 0)])
+        {
+            let file = std::fs::File::create(folder.path().join(name)).unwrap();
+            file.set_modified(std::time::SystemTime::now() - age * LEFT_OVER)
+                .unwrap();
+        }
+        sweep(folder.path());
+        let is_there = |name: &str| folder.path().join(name).exists();
+        assert!(meant.into_iter().all(is_there));
+        assert!(!is_there(".beamfall-x1") && is_there(".beamfall-x2") && is_there(JOB));
     }
 }

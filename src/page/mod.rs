@@ -5,11 +5,13 @@
 //! [`jobs`] what is in the folder, [`upload`] takes photos in, [`work`] does what is asked, [`views`] says it.
 
 mod choice;
+mod figures;
 mod follow;
 mod guard;
 mod jobs;
 mod phones;
 mod routes;
+mod undo;
 mod upload;
 mod views;
 mod work;

@@ -50,6 +50,8 @@ const fault = (key, why) => {
   const line = document.getElementById(key + "-fault");
   if (!field || !line) return;
   shown(line, why || "");
+  // What is amiss is not left folded away.
+  if (why && field.closest("details")) field.closest("details").open = true;
   if (why) field.setAttribute("aria-invalid", "true");
   else field.removeAttribute("aria-invalid");
 };
@@ -71,7 +73,7 @@ const checked = async (event) => {
   const key = event.target.name;
   if (!key) return;
   try {
-    const answer = await send("/check", { key, typed: typed() });
+    const answer = await send(form.dataset.check, { key, typed: typed() });
     if (answer.ok) fault(key, (await answer.json()).faults[key]);
   } catch {
     shown(document.getElementById("said"), lost);
@@ -84,7 +86,7 @@ const made = async (event) => {
   button.disabled = true;
   shown(said, "");
   try {
-    const answer = await send("/new", typed());
+    const answer = await send(form.dataset.to, typed());
     const kind = answer.headers.get("Content-Type");
     if (kind !== "application/json") {
       shown(said, await words(answer));
@@ -109,7 +111,7 @@ const made = async (event) => {
 
 if (form) {
   fit();
-  form.addEventListener("change", checked);
+  if (form.dataset.check) form.addEventListener("change", checked);
   form.addEventListener("submit", made);
 }
 
@@ -171,13 +173,13 @@ if (timer) {
 
 // The picture comes behind the figure; without it the figure stands.
 const later = async (outcome) => {
-  const part = outcome.querySelector("[data-later]");
-  if (!part) return;
-  try {
-    const answer = await fetch(part.dataset.later);
-    if (answer.ok) part.innerHTML = await answer.text();
-  } catch {
-    // The program's own markup stays as it was.
+  for (const part of outcome.querySelectorAll("[data-later]")) {
+    try {
+      const answer = await fetch(part.dataset.later);
+      if (answer.ok) part.innerHTML = await answer.text();
+    } catch {
+      // The program's own markup stays as it was.
+    }
   }
 };
 
@@ -302,8 +304,10 @@ const place = () => {
   const [view, drawn, hint, ready] = ["view", "corners", "hint", "read-so"].map((id) => document.getElementById(id));
   const names = ["upper left", "upper right", "lower right", "lower left"];
   const placed = new Map();
+  // Where the cut-off is said to be is one place, and its line runs through it.
+  const isLine = board.dataset.one === "line";
   let zoom = 1;
-  const chosen = () => Number(document.querySelector('[name="sheet"]:checked').value);
+  const chosen = () => isLine ? 0 : Number(document.querySelector('[name="sheet"]:checked').value);
   const corners = () => placed.get(chosen()) || [];
 
   const show = () => {
@@ -312,6 +316,20 @@ const place = () => {
     drawn.setAttribute("viewBox", "0 0 " + wide + " " + high);
     const space = "http://www.w3.org/2000/svg";
     drawn.replaceChildren();
+    if (isLine) {
+      for (const [x, y] of corners()) {
+        const line = document.createElementNS(space, "polygon");
+        line.setAttribute("points", "0," + (y + 0.5) + " " + wide + "," + (y + 0.5));
+        const dot = document.createElementNS(space, "circle");
+        dot.setAttribute("cx", x + 0.5);
+        dot.setAttribute("cy", y + 0.5);
+        dot.setAttribute("r", (4 * wide) / (board.clientWidth * zoom));
+        drawn.append(line, dot);
+      }
+      ready.disabled = !corners().length;
+      if (corners().length) hint.textContent = "Is the line on the cut-off? Tap again, or move it by the arrows; then read it.";
+      return;
+    }
     for (const all of placed.values()) {
       const line = document.createElementNS(space, "polygon");
       line.setAttribute("points", all.map(([x, y]) => x + 0.5 + "," + (y + 0.5)).join(" "));
@@ -335,6 +353,7 @@ const place = () => {
   };
 
   const add = (event) => {
+    if (isLine) placed.clear();
     if (corners().length === 4) return;
     const box = view.getBoundingClientRect();
     // Whole numbers are the middles of pixels.
@@ -362,10 +381,10 @@ const place = () => {
   view.addEventListener("load", show);
   view.addEventListener("click", add);
   view.addEventListener("error", () => (hint.textContent = "This browser cannot show the photo; JPEG and PNG it can."));
-  document.getElementById("sheets").addEventListener("change", show);
+  document.getElementById("sheets")?.addEventListener("change", show);
   for (const button of document.querySelectorAll("[data-zoom]")) button.addEventListener("click", () => scale(Number(button.dataset.zoom)));
   for (const button of document.querySelectorAll("[data-nudge]")) button.addEventListener("click", () => nudge(...button.dataset.nudge.split(" ").map(Number)));
-  document.getElementById("away").addEventListener("click", () => {
+  document.getElementById("away")?.addEventListener("click", () => {
     placed.set(chosen(), corners().slice(0, -1));
     show();
   });
@@ -382,7 +401,8 @@ const place = () => {
     shown(said, "");
     outcome.replaceChildren();
     try {
-      const answer = await send(board.dataset.to, { photo: board.dataset.photo, sheets });
+      const found = isLine ? { at_px: corners()[0] } : { sheets };
+      const answer = await send(board.dataset.to, { photo: board.dataset.photo, ...found });
       // The program's own markup, escaped there; scripts in it would not run.
       if (answer.status === 201) outcome.innerHTML = await answer.text();
       else shown(said, await words(answer));

@@ -2,14 +2,14 @@
 
 use super::choice::Choice;
 use super::follow::follow;
-use super::guard::{self, OF_REPORT, Refused, Reply, only, reply};
+use super::guard::{self, OF_REPORT, OF_SHOWN_REPORT, Refused, Reply, only, reply};
 use super::jobs::{self, Place, REPORT, is_own_file};
 use super::phones::{NotPaired, invitation, qr_svg};
-use super::{Bench, Door, upload, views, work};
+use super::{Bench, Door, figures, undo, upload, views, work};
 use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::questions::{Answers, Question, of_bay, of_job, take};
-use crate::record::{Entries, RepairEntry, SheetByHand, Trial};
+use crate::record::{Entries, Kept, RepairEntry, SheetByHand, Trial};
 use crate::report::html::STYLE;
 use crate::shot_list::{PlannedPhoto, Shows};
 use hyper::body::Incoming;
@@ -135,6 +135,7 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
                 jobs::bay(&bench.folder).as_ref(),
                 shows_phones,
                 &wanted,
+                undo::last(&jobs::wall_file(&bench.folder), Kept::Bay).as_ref(),
             ))
         }
         (false, ["page.css"]) => Ok(style()),
@@ -146,8 +147,11 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
         (true, ["new"]) => make(bench, &upload::json(&head.headers, body).await?),
         (false, ["job", id]) => {
             let place = jobs::find(&bench.folder, id)?;
-            let has_report = is_own_file(&place.folder.join(REPORT).join("report.html"));
-            ok(views::job(&place, &place.job().map_err(unread)?, has_report))
+            let beside = views::Beside {
+                has_report: is_own_file(&place.folder.join(REPORT).join("report.html")),
+                last: undo::last(&place.file(), Kept::Job),
+            };
+            ok(views::job(&place, &place.job().map_err(unread)?, &beside))
         }
         (false, ["job", id, "shots"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
@@ -197,6 +201,32 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             let one: ByHand = upload::json(&head.headers, body).await?;
             by_hand(bench, place, &choice, one).await
         }
+        (false, ["job", id, "look"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let photo = choice.photo.clone().ok_or_else(Refused::not_there)?;
+            ok(views::point_at(&place, &choice, &photo))
+        }
+        (true, ["job", id, "near"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let one: Near = upload::json(&head.headers, body).await?;
+            near(bench, place, &choice, one).await
+        }
+        (false, ["job", id, "wall"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let Some(photo) = choice.photo else {
+                return ok(views::wall_photo(&place));
+            };
+            let checked = alone(bench, move || work::check_wall(&place, &photo)).await?;
+            ok(views::wall_check(&checked))
+        }
+        (true, ["job", id, "wall"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let before = work::photos_there(&place);
+            let photo = PathBuf::from(received(bench, &place, head, body).await?);
+            let was_there = before.contains(&photo);
+            let checked = alone(bench, move || work::check_sent_wall(&place, &photo, was_there)).await?;
+            Ok(page(StatusCode::CREATED, views::wall_check(&checked)))
+        }
         (true, ["job", id, "enter"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let one: OnePhoto = upload::json(&head.headers, body).await?;
@@ -204,14 +234,72 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
         }
         (false, ["job", id, "entries"]) => {
             let place = jobs::find(&bench.folder, id)?;
-            ok(views::entries(&place, &place.job().map_err(unread)?))
+            let job = place.job().map_err(unread)?;
+            // A system that cannot be read any more keeps nobody from what is in the job.
+            let system = work::system(&place, &job).ok().flatten();
+            let last = undo::last(&place.file(), Kept::Job);
+            ok(views::entries(&place, &job, system.as_ref(), last.as_ref()))
         }
         (true, ["job", id, "undo"]) => {
             let place = jobs::find(&bench.folder, id)?;
             let one: OneEntry = upload::json(&head.headers, body).await?;
             let go = format!("/job/{}/entries", place.id);
-            alone(bench, move || work::undo(&place, one.kind, one.n, &one.name)).await?;
+            alone(bench, move || work::take_out_entry(&place, one.kind, one.n, &one.name)).await?;
             said(StatusCode::CREATED, &GoTo { go })
+        }
+        (true, ["job", id, "back"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let one: OneChange = upload::json(&head.headers, body).await?;
+            let go = format!("/job/{}", place.id);
+            alone(bench, move || undo::take_back(&place.file(), Kept::Job, &one.left_as)).await?;
+            said(StatusCode::CREATED, &GoTo { go })
+        }
+        (true, ["wall-back"]) => {
+            let file = jobs::wall_file(&bench.folder);
+            let one: OneChange = upload::json(&head.headers, body).await?;
+            alone(bench, move || undo::take_back(&file, Kept::Bay, &one.left_as)).await?;
+            said(StatusCode::CREATED, &GoTo { go: "/".to_owned() })
+        }
+        (false, ["wall"]) => {
+            let figures = figures::of_wall(&there(jobs::wall_file(&bench.folder))?).map_err(unread)?;
+            ok(views::change_figures(
+                "The wall",
+                ("/", "All jobs"),
+                "/wall",
+                &figures,
+                "Every job that is read against this wall is read anew with these figures, those from before, too: where sheets were hung anew, \
+                 give that wall a file of its own instead.",
+            ))
+        }
+        (true, ["wall"]) => {
+            let typed = upload::json(&head.headers, body).await?;
+            let file = there(jobs::wall_file(&bench.folder))?;
+            change(bench, move || figures::of_wall(&file), typed, "/".to_owned()).await
+        }
+        (false, ["job", id, "lamps"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let figures = figures::of_lamps(&place.file(), &place.folder).map_err(unread)?;
+            let own = format!("/job/{}", place.id);
+            ok(views::change_figures(
+                "Figures of the lamps",
+                (&own, "The job"),
+                &format!("{own}/lamps"),
+                &figures,
+                "All photos of the job are read anew with these figures. Where the car stood elsewhere after the repair, that is another entry of \
+                 the lamp, in the job file.",
+            ))
+        }
+        (true, ["job", id, "lamps"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let typed = upload::json(&head.headers, body).await?;
+            let go = format!("/job/{}", place.id);
+            change(
+                bench,
+                move || figures::of_lamps(&place.file(), &place.folder),
+                typed,
+                go,
+            )
+            .await
         }
         (true, ["job", id, "put-away"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -269,7 +357,12 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             let place = jobs::find(&bench.folder, id)?;
             let job = place.job().map_err(unread)?;
             let system = work::system(&place, &job).map_err(unread)?;
-            ok(views::repair(&place, &job, system.as_ref()))
+            // Without it a repair is entered all the same.
+            let suspect = match &system {
+                Some(_) => known(bench, &place).await.ok().as_ref().and_then(work::suspect),
+                None => None,
+            };
+            ok(views::repair(&place, &job, system.as_ref(), suspect.as_deref()))
         }
         (true, ["job", id, "repair"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -355,6 +448,14 @@ struct ByHand {
     sheets: Vec<SheetByHand>,
 }
 
+/// A photo, and where somebody saw its cut-off, px of the upright photo.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Near {
+    photo: PathBuf,
+    at_px: [f64; 2],
+}
+
 /// An entry of the job by its place, and by what it is called: the two must agree.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -362,6 +463,13 @@ struct OneEntry {
     kind: Entries,
     n: usize,
     name: String,
+}
+
+/// The change that somebody saw and wants taken back.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OneChange {
+    left_as: String,
 }
 
 #[derive(Deserialize)]
@@ -417,6 +525,28 @@ fn make(bench: &Bench, typed: &Answers) -> Result<Reply, Refused> {
     )
 }
 
+/// The file, if it is there as one of the folder's own.
+fn there(file: PathBuf) -> Result<PathBuf, Refused> {
+    Some(file)
+        .filter(|file| is_own_file(file))
+        .ok_or_else(Refused::not_there)
+}
+
+/// Changes figures by what was typed, or says what is wrong with it.
+async fn change(
+    bench: &Bench,
+    read: impl FnOnce() -> Result<figures::Figures, Error> + Send + 'static,
+    typed: Answers,
+    go: String,
+) -> Result<Reply, Refused> {
+    let faults = alone(bench, move || read()?.change(&typed)).await?;
+    if faults.is_empty() {
+        said(StatusCode::CREATED, &GoTo { go })
+    } else {
+        said(StatusCode::UNPROCESSABLE_ENTITY, &Faults { faults })
+    }
+}
+
 /// Runs what reads photos, alone.
 async fn alone<T: Send + 'static>(
     bench: &Bench,
@@ -455,13 +585,16 @@ async fn photo(
     let listed = received(bench, &place, head, body).await?;
     let (at, name) = (place.clone(), listed.clone());
     let count = photos.len();
+    let is_first = place.job().is_ok_and(|job| job.shot.is_empty());
     let read = alone(bench, move || match planned.shows {
         Shows::LampOff => work::read_with_lamp_off(&at, &planned, &photos, &name),
         _ => work::read_alone(&at, &planned, &name, at_start.as_ref()),
     })
     .await?;
-    let markup = views::outcome(&place, choice, count, &listed, &read).map_err(unread)?;
-    Ok(page(StatusCode::CREATED, markup))
+    let outcome = views::outcome(&place, choice, count, &listed, &read).map_err(unread)?;
+    // The first photo shows also what the wall is worth.
+    let wall = is_first.then(|| views::wall_later(&place, choice, &listed));
+    Ok(page(StatusCode::CREATED, views::both(outcome, wall)))
 }
 
 async fn by_hand(bench: &Arc<Bench>, place: Place, choice: &Choice, one: ByHand) -> Result<Reply, Refused> {
@@ -473,6 +606,21 @@ async fn by_hand(bench: &Arc<Bench>, place: Place, choice: &Choice, one: ByHand)
     let at = place.clone();
     let read = alone(bench, move || {
         work::read_by_hand(&at, &planned, &one.photo, &one.sheets)
+    })
+    .await?;
+    let markup = views::outcome(&place, choice, photos.len(), &listed, &read).map_err(unread)?;
+    Ok(page(StatusCode::CREATED, markup))
+}
+
+async fn near(bench: &Arc<Bench>, place: Place, choice: &Choice, one: Near) -> Result<Reply, Refused> {
+    let photos = choice.photos(&place.job().map_err(unread)?).map_err(unread)?;
+    // A photo that the job has need not be on any list.
+    let planned = choice.number.checked_sub(1).and_then(|n| photos.get(n)).cloned();
+    let planned = planned.filter(|planned| planned.shows != Shows::LampOff);
+    let listed = one.photo.to_string_lossy().into_owned();
+    let at = place.clone();
+    let read = alone(bench, move || {
+        work::read_near(&at, planned.as_ref(), &one.photo, one.at_px)
     })
     .await?;
     let markup = views::outcome(&place, choice, photos.len(), &listed, &read).map_err(unread)?;
@@ -524,9 +672,21 @@ fn report(bench: &Arc<Bench>, place: Place) -> Reply {
     })
 }
 
+/// The report as it was written, with the way back to its job above it.
 fn shown_report(place: &Place) -> Result<Reply, Refused> {
     let bytes = of_report(place, "report.html")?;
-    Ok(reply(StatusCode::OK, HTML, Some(OF_REPORT), bytes))
+    let text = String::from_utf8_lossy(&bytes);
+    let at = text
+        .find("<body")
+        .and_then(|body| Some(body + text.get(body..)?.find('>')? + 1));
+    let (head, rest) = text.split_at(at.unwrap_or(0));
+    let back = views::back_to_job(place).into_string();
+    Ok(reply(
+        StatusCode::OK,
+        HTML,
+        Some(OF_SHOWN_REPORT),
+        [head, &back, rest].concat(),
+    ))
 }
 
 /// The report as a file to keep or to send on: what a browser shows of a PDF need not obey our policy.

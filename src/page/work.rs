@@ -2,15 +2,19 @@
 
 use super::choice::{Choice, is_done, photos_of_view};
 use super::jobs::{PHOTOS, Place, REPORT, is_own_file};
+use super::undo;
+use crate::aim::WallCheck;
 use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
-use crate::isolate::Isolated;
+use crate::isolate::{Isolated, Standing};
 use crate::language::Language;
 use crate::record::{
-    Bay, Entries, Job, RepairEntry, SheetByHand, Shot, System, Trial, append, give_lamp_off, name_system, parse_toml,
-    read_text, repair_entry, system_names, take_out, trial_entry,
+    Bay, Entries, Job, Kept, NewFigure, RepairEntry, SheetByHand, Shot, Side, System, Trial, append, give_lamp_off,
+    name_system, parse_toml, read_text, repair_entry, set_figures, system_names, take_out, trial_entry,
 };
+use crate::refusal::{Reason, Refusal};
 use crate::report;
+use crate::report::say::isolation::test_name;
 use crate::run::{Cache, Findings, Options, Run};
 use crate::shot_list::{Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, entries, entry, pair, read_folder};
 use std::path::{Path, PathBuf};
@@ -21,6 +25,22 @@ pub(super) struct ReadAlone {
     pub entered: bool,
     /// Whether it can be entered all the same.
     pub may_be_entered: bool,
+}
+
+impl ReadAlone {
+    /// Whether it can be read otherwise once somebody says where its cut-off is: there is an edge, or several.
+    pub fn may_be_pointed_at(&self) -> bool {
+        let reasons = [
+            Reason::SecondCutoff,
+            Reason::NotLevel,
+            Reason::NoCutoff,
+            Reason::CutoffUnsharp,
+        ];
+        self.findings.readings.iter().any(|reading| {
+            let refusal = reading.result.as_ref().err();
+            refusal.is_none_or(|refusal| reasons.contains(&refusal.reason))
+        })
+    }
 }
 
 /// Reads a photo of the job's folder by itself, and where it gives a figure enters it in the job as what was planned: what is
@@ -51,7 +71,12 @@ fn read_added(place: &Place, added: &str, options: &Options<'_>) -> Result<ReadA
     let findings = read(job, place, options)?;
     let entered = findings.readings.iter().any(|reading| reading.result.is_ok());
     if entered {
-        append(&path, &before, added)?;
+        let photos = findings
+            .readings
+            .iter()
+            .map(|reading| reading.shot.photo.display().to_string());
+        let what = format!("entered {}", photos.collect::<Vec<_>>().join(", "));
+        undo::keep(&path, Kept::Job, what, append(&path, &before, added)?);
     }
     Ok(ReadAlone {
         findings,
@@ -78,6 +103,108 @@ pub(super) fn read_by_hand(
         &format!("{shot}sheets_by_hand = {placed}\n"),
         &Options::default().with_pictures(),
     )
+}
+
+/// Reads a photo of the job's folder by the edge that lies nearest to where somebody marked it, px of the upright photo. Where it gives a
+/// figure so it is entered, or marked so where it is in the job already.
+///
+/// # Errors
+/// As [`read_by_hand`], and where the place is not on the wall.
+pub(super) fn read_near(
+    place: &Place,
+    planned: Option<&PlannedPhoto>,
+    photo: &Path,
+    at_px: [f64; 2],
+) -> Result<ReadAlone, Error> {
+    is_there(place, photo)?;
+    let path = place.file();
+    let before = read_text(&path)?;
+    let listed: Job = parse_toml(&path, &before)?;
+    let n = listed.shot.iter().position(|shot| shot.photo == photo);
+    let added = || planned.map(|planned| entry(planned, &photo.to_string_lossy(), None, None));
+    let mut job = match (n, added()) {
+        (Some(n), _) => Job {
+            shot: vec![listed.shot[n].clone()],
+            ..listed
+        },
+        (None, Some(added)) => of_one(&path, &before, &added)?,
+        (None, None) => {
+            return Err(Error::asked(
+                "the job does not list this photo any more; load the page again",
+            ));
+        }
+    };
+    let marked = Run::of(alone(job.clone()), &path, &place.folder)?.inclination_of_place(at_px)?;
+    // A finger is no surer than that.
+    let percent = (marked.map_err(|refusal| Error::asked(refusal.english()))? * 100.0).round() / 100.0;
+    job.shot[0].edge_near_percent = Some(percent);
+    job.check(&path)?;
+    let findings = read(job, place, &Options::default().with_pictures())?;
+    let entered = findings.readings.iter().any(|reading| reading.result.is_ok());
+    if entered {
+        let changed = match n {
+            Some(n) => set_figures(
+                &path,
+                &before,
+                Kept::Job,
+                &[NewFigure {
+                    table: "[[shot]]",
+                    n,
+                    key: "edge_near_percent",
+                    value: Some(percent),
+                }],
+            )?,
+            None => {
+                let added = added().unwrap_or_default();
+                append(&path, &before, &format!("{added}edge_near_percent = {percent:?}\n"))?
+            }
+        };
+        let what = format!("said by hand where the cut-off of {} is", photo.display());
+        undo::keep(&path, Kept::Job, what, changed);
+    }
+    Ok(ReadAlone {
+        findings,
+        entered,
+        may_be_entered: false,
+    })
+}
+
+/// What a photo of the job's folder says of the wall.
+///
+/// # Errors
+/// As [`read_alone`], and for a photo that is not there.
+pub(super) fn check_wall(place: &Place, photo: &Path) -> Result<Result<WallCheck, Refusal>, Error> {
+    is_there(place, photo)?;
+    let path = place.file();
+    let mut job = place.job()?;
+    let named = job.shot.iter().find(|shot| shot.photo == photo).cloned();
+    let side = job.lamp.first().map_or(Side::Left, |lamp| lamp.side);
+    job.shot = vec![named.unwrap_or_else(|| Shot::of(photo, side))];
+    Run::of(alone(job), &path, &place.folder)?.check_wall()
+}
+
+/// As [`check_wall`] of a photo that was sent for that alone: it is taken away again, unless it lay there before it was sent.
+///
+/// # Errors
+/// As [`check_wall`].
+pub(super) fn check_sent_wall(
+    place: &Place,
+    photo: &Path,
+    was_there: bool,
+) -> Result<Result<WallCheck, Refusal>, Error> {
+    let checked = check_wall(place, photo);
+    let path = place.folder.join(photo);
+    if !was_there && is_own_file(&path) {
+        let _ = std::fs::remove_file(path);
+    }
+    checked
+}
+
+/// The files in the job's folder of photos.
+pub(super) fn photos_there(place: &Place) -> Vec<PathBuf> {
+    let entries = std::fs::read_dir(place.folder.join(PHOTOS));
+    let entries = entries.into_iter().flatten().flatten();
+    entries.map(|entry| Path::new(PHOTOS).join(entry.file_name())).collect()
 }
 
 /// The wall that a planned photo is of.
@@ -156,7 +283,13 @@ pub(super) fn read_with_lamp_off(
     let findings = read(job, place, &Options::default().with_pictures())?;
     let entered = findings.readings.iter().any(|reading| reading.result.is_ok());
     if entered {
-        give_lamp_off(&path, &before, &named, lamp_off)?;
+        let changed = give_lamp_off(&path, &before, &named, lamp_off)?;
+        undo::keep(
+            &path,
+            Kept::Job,
+            format!("{lamp_off} as the photo with the lamp off"),
+            changed,
+        );
     }
     Ok(ReadAlone {
         findings,
@@ -165,10 +298,14 @@ pub(super) fn read_with_lamp_off(
     })
 }
 
+fn read(job: Job, place: &Place, options: &Options<'_>) -> Result<Findings, Error> {
+    Run::of(alone(job), &place.file(), &place.folder)?.measure(options)
+}
+
 /// Of parts and tests these photos alone say nothing.
-fn read(mut job: Job, place: &Place, options: &Options<'_>) -> Result<Findings, Error> {
+fn alone(mut job: Job) -> Job {
     (job.system, job.trial, job.repair) = (None, Vec::new(), Vec::new());
-    Run::of(job, &place.file(), &place.folder)?.measure(options)
+    job
 }
 
 /// Enters a photo that gave no figure, as where one with the lamp off is to come. Its path is one of those in the job's folder of
@@ -179,11 +316,10 @@ fn read(mut job: Job, place: &Place, options: &Options<'_>) -> Result<Findings, 
 pub(super) fn enter(place: &Place, planned: &PlannedPhoto, photo: &Path) -> Result<(), Error> {
     is_there(place, photo)?;
     let path = place.file();
-    append(
-        &path,
-        &read_text(&path)?,
-        &entry(planned, &photo.to_string_lossy(), None, None),
-    )
+    let listed = photo.to_string_lossy();
+    let changed = append(&path, &read_text(&path)?, &entry(planned, &listed, None, None))?;
+    undo::keep(&path, Kept::Job, format!("entered {listed}"), changed);
+    Ok(())
 }
 
 /// Photos that were taken already and lie in the job's folder, put in order by their times and paired with what the list still wants.
@@ -228,14 +364,15 @@ pub(super) fn enter_heap(place: &Place, choice: &Choice) -> Result<(), Error> {
             "the photos do not fit the list any more; load the page again",
         ));
     }
-    append(&path, &before, &entries(&heap.pairing.pairs))
+    let changed = append(&path, &before, &entries(&heap.pairing.pairs))?;
+    let what = format!("entered {} photos at once", heap.pairing.pairs.len());
+    undo::keep(&path, Kept::Job, what, changed);
+    Ok(())
 }
 
 /// Fails unless a photo's path is one of those in the job's folder of photos.
 fn is_there(place: &Place, photo: &Path) -> Result<(), Error> {
-    let entries = std::fs::read_dir(place.folder.join(PHOTOS));
-    let mut names = (entries.into_iter().flatten().flatten()).map(|entry| Path::new(PHOTOS).join(entry.file_name()));
-    if names.any(|name| name == photo) {
+    if photos_there(place).iter().any(|name| name == photo) {
         Ok(())
     } else {
         Err(Error::asked(
@@ -282,7 +419,9 @@ pub(super) fn choose_system(place: &Place, name: &str) -> Result<(), Error> {
         return Err(Error::asked("choose one of the systems that are listed"));
     }
     let path = place.file();
-    name_system(&path, &read_text(&path)?, name)
+    let changed = name_system(&path, &read_text(&path)?, name)?;
+    undo::keep(&path, Kept::Job, "named the system", changed);
+    Ok(())
 }
 
 /// Enters a test that was done.
@@ -301,7 +440,17 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
         is_there(place, photo)?;
     }
     let path = place.file();
-    append(&path, &read_text(&path)?, &trial_entry(trial)?)
+    let changed = append(&path, &read_text(&path)?, &trial_entry(trial)?)?;
+    let name = system
+        .test(&trial.test)
+        .map(|test| test_name(Language::English, &system.tests[test]));
+    undo::keep(
+        &path,
+        Kept::Job,
+        format!("entered a test: {}", name.unwrap_or_default()),
+        changed,
+    );
+    Ok(())
 }
 
 /// Enters what was done to the car.
@@ -313,19 +462,48 @@ pub(super) fn enter_repair(place: &Place, repair: &RepairEntry) -> Result<(), Er
         return Err(Error::asked("say what was done, as in: replaced"));
     }
     let path = place.file();
-    append(&path, &read_text(&path)?, &repair_entry(repair)?)
+    let changed = append(&path, &read_text(&path)?, &repair_entry(repair)?)?;
+    undo::keep(
+        &path,
+        Kept::Job,
+        format!("entered a repair, {}", repair.words.trim()),
+        changed,
+    );
+    Ok(())
 }
 
 /// Takes an entry out of the job, if it is the one that is called `name`: a photo's path, a test, or the words of a repair.
 ///
 /// # Errors
 /// As [`take_out`].
-pub(super) fn undo(place: &Place, kind: Entries, n: usize, name: &str) -> Result<(), Error> {
-    take_out(&place.file(), kind, n, |job| match kind {
+pub(super) fn take_out_entry(place: &Place, kind: Entries, n: usize, name: &str) -> Result<(), Error> {
+    let system = place.job().and_then(|job| system(place, &job)).ok().flatten();
+    let test = system
+        .as_ref()
+        .and_then(|system| Some(&system.tests[system.test(name)?]));
+    let called = match (kind, test) {
+        (Entries::Trial, Some(test)) => format!("the test: {}", test_name(Language::English, test)),
+        _ => name.to_owned(),
+    };
+    let changed = take_out(&place.file(), kind, n, |job| match kind {
         Entries::Shot => job.shot.get(n).is_some_and(|shot| shot.photo == Path::new(name)),
         Entries::Trial => job.trial.get(n).is_some_and(|trial| trial.test == name),
         Entries::Repair => job.repair.get(n).is_some_and(|repair| repair.words == name),
-    })
+    })?;
+    undo::keep(&place.file(), Kept::Job, format!("took out {called}"), changed);
+    Ok(())
+}
+
+/// The part that is to be mended by what is known, where something speaks for one: it stands first in the order of repair, or is
+/// suspected above all others.
+pub(super) fn suspect(known: &Known) -> Option<String> {
+    let Known::Isolated(isolated, _) = known else {
+        return None;
+    };
+    let standings = isolated.standings();
+    let ranked = isolated.answer.ranked_components().into_iter();
+    let mut suspected = ranked.filter(|&c| standings[c] == Standing::Suspected && !isolated.is_mended_since(c));
+    suspected.next().map(|c| isolated.system.components[c].id.clone())
 }
 
 /// Reads the whole job.

@@ -19,9 +19,21 @@ fn question(key: &str, about: &str, ask: &str, why: &str, usual: Option<&str>, k
         why: why.to_owned(),
         usual: usual.map(str::to_owned),
         kind,
+        is_rare: false,
         only_with: Vec::new(),
     }
 }
+
+/// The same, where hardly anybody answers otherwise than is usual.
+fn rarely(question: Question) -> Question {
+    Question {
+        is_rare: true,
+        ..question
+    }
+}
+
+/// What stands behind a figure of how well something is measured.
+const WITHIN: &str = "Two times in three you come nearer than that (one standard deviation).";
 
 fn only_with(mut question: Question, key: &'static str, words: &[&str]) -> Question {
     let words = words.iter().map(|&word| word.to_owned()).collect();
@@ -38,14 +50,14 @@ fn choice(words: &[(&str, &str)]) -> Kind {
 pub(crate) fn of_bay() -> Vec<Question> {
     const WALL: &str = "The wall";
     let mut asked = vec![
-        question(
+        rarely(question(
             "bay.name",
             WALL,
             "Name of the wall",
             "By it the report tells one wall from another.",
             Some("Bay 1"),
             Kind::Text,
-        ),
+        )),
         question(
             "bay.heights_from",
             WALL,
@@ -76,14 +88,16 @@ pub(crate) fn of_bay() -> Vec<Question> {
             "bay.heights_from",
             &["level-line"],
         ),
-        question(
+        rarely(question(
             "bay.grade_sd_percent",
             WALL,
-            "How sure that is, or how even the floor, %, one standard deviation",
-            "2 mm over 10 m are 0.02. It counts in full in every reading's ±; a straight-edge or a level line tells.",
+            "How even the floor is between car and wall, within %",
+            &format!(
+                "2 mm over 10 m are 0.02. It counts in full in every reading's ±; a straight-edge or a level line tells. {WITHIN}"
+            ),
             Some("0.02"),
             Kind::PerCent("grade_sd_percent", 0.0, 5.0),
-        ),
+        )),
         question(
             "bay.size_mm",
             "The sheets",
@@ -93,14 +107,14 @@ pub(crate) fn of_bay() -> Vec<Question> {
             Some(&DEFAULT_SIZE_MM.to_string()),
             Kind::Millimetres("marks.size_mm", 20.0, 1000.0),
         ),
-        question(
+        rarely(question(
             "bay.position_sd_mm",
             "The sheets",
-            "How well the sheets' centres are measured, mm, one standard deviation",
-            "1.5 is what a tape measure and a steady hand reach; a laser on a stand does better.",
+            "How well the sheets' centres are measured, within mm",
+            &format!("1.5 is what a tape measure and a steady hand reach; a laser on a stand does better. {WITHIN}"),
             Some(&Marks::POSITION_SD_MM.to_string()),
             Kind::Millimetres("marks.position_sd_mm", 0.0, 100.0),
-        ),
+        )),
         question(
             "bay.sheets",
             "The sheets",
@@ -116,7 +130,8 @@ pub(crate) fn of_bay() -> Vec<Question> {
     asked
 }
 
-fn of_sheet(n: u32) -> [Question; 3] {
+/// The questions for the sheet `n`, counted from 1.
+pub(crate) fn of_sheet(n: u32) -> [Question; 3] {
     let about = format!("Sheet {n}");
     let counts: Vec<String> = (n.max(LEAST_SHEETS)..=MOST_SHEETS)
         .map(|count| count.to_string())
@@ -125,6 +140,7 @@ fn of_sheet(n: u32) -> [Question; 3] {
         // Where to measure is said once: the others hang on the same wall.
         let why = if n == 1 { why } else { "" };
         Question {
+            is_rare: key == "id",
             only_with: vec![("bay.sheets", counts.clone())],
             ..question(&format!("sheet{n}.{key}"), &about, ask, why, usual, kind)
         }
@@ -172,7 +188,7 @@ pub(crate) fn of_job() -> Vec<Question> {
             "job.traffic",
             CAR,
             "Which side of the road is the car built for?",
-            "The flat side of its cut-off, where the figure is read, is the other one: it does not change where the car is driven.",
+            "As it was built, not where it is driven now: its beam has a level edge on the other side, and the figure is read there.",
             None,
             choice(&[
                 ("right", "it is driven on the right"),
@@ -195,22 +211,22 @@ pub(crate) fn of_job() -> Vec<Question> {
             optional,
             Kind::Text,
         ),
-        question(
+        rarely(question(
             "vehicle.odometer",
             CAR,
             "Odometer",
             "With its unit, as it shows.",
             optional,
             Kind::Text,
-        ),
-        question(
+        )),
+        rarely(question(
             "workshop.measured_by",
             CAR,
             "Who measures?",
             "It stands on the report's head.",
             optional,
             Kind::Text,
-        ),
+        )),
     ];
     asked.extend(judged_by());
     asked.push(question(
@@ -304,18 +320,18 @@ fn judged_by() -> Vec<Question> {
             -5.0,
             10.0,
         ),
-        question(
+        rarely(question(
             "job.system",
             JUDGED,
-            "What is its range adjuster?",
-            "From it tests are suggested, and a faulty part is named.",
+            "How are its lamps moved up and down from the driver's seat?",
+            "From it tests are suggested, and a faulty part is named; it can be said later, too.",
             Some("none"),
             Kind::Choice(
-                std::iter::once(none("none of these, or no fault is looked for"))
+                std::iter::once(none("not known yet, in another way, or no fault is looked for"))
                     .chain(systems)
                     .collect(),
             ),
-        ),
+        )),
     ]
 }
 
@@ -350,13 +366,13 @@ fn of_lamp(side: Side) -> Vec<Question> {
             Kind::Millimetres("centre_height_mm", -2_500.0, 2_500.0),
         ),
         only_with(mounting, "bay.heights_from", &["level-line"]),
-        of(
+        rarely(of(
             "centre_height_sd_mm",
-            "How well that is measured, mm, one standard deviation",
-            "2 is what a tape measure and a plumb line reach on a lamp whose centre is marked.",
+            "How well its height is measured, within mm",
+            &format!("2 is what a tape measure and a plumb line reach on a lamp whose centre is marked. {WITHIN}"),
             Some(&Lamp::HEIGHT_SD_MM.to_string()),
             Kind::Millimetres("centre_height_sd_mm", 0.0, 500.0),
-        ),
+        )),
         of(
             "centre_x_mm",
             "Its centre to the right of the bay's centre line, mm",
@@ -372,20 +388,20 @@ fn of_lamp(side: Side) -> Vec<Question> {
             None,
             Kind::Millimetres("distance_mm", 2_000.0, 50_000.0),
         ),
-        of(
+        rarely(of(
             "distance_sd_mm",
-            "How well that is measured, mm, one standard deviation",
-            "10 is what a tape along the floor reaches.",
+            "How well its distance is measured, within mm",
+            &format!("10 is what a tape along the floor reaches. {WITHIN}"),
             Some(&Lamp::DISTANCE_SD_MM.to_string()),
             Kind::Millimetres("distance_sd_mm", 0.0, 5_000.0),
-        ),
-        of(
+        )),
+        rarely(of(
             "face_height_mm",
             "Height of what throws its dipped beam, mm",
             "The lens or reflector of the dipped beam, from its lower to its upper edge: with it an aim read near the wall is given as \
              on the measuring screen. Not known: leave it out.",
             Some(""),
             Kind::Millimetres("face_height_mm", 0.0, 400.0),
-        ),
+        )),
     ]
 }

@@ -194,14 +194,27 @@ fn place_is_free(sheet: &str, y_mm: f64, before: &Answers) -> Result<(), String>
             given(before, &format!("{name}.y_mm"))?,
         ])
     };
+    let number = |name: &str| {
+        let id = before.get(&format!("{name}.id")).map(String::as_str);
+        id.unwrap_or_else(|| name.trim_start_matches("sheet")).to_owned()
+    };
+    let lies_on = |a: [f64; 2], b: [f64; 2]| (a[0] - b[0]).abs() < size_mm && (a[1] - b[1]).abs() < size_mm;
     let mut places = Vec::new();
     for name in others(sheet, before) {
         let Some(other) = place(name) else { continue };
-        if (x_mm - other[0]).abs() < size_mm && (y_mm - other[1]).abs() < size_mm {
-            return Err(format!(
-                "at {x_mm}, {y_mm} it would hang over the sheet at {}, {}; measure both again",
-                other[0], other[1]
-            ));
+        if lies_on([x_mm, y_mm], other) {
+            let (a, b) = (number(name), number(sheet));
+            // A minus that is missing lays a sheet on the one that hangs as far on the other side: which of the two it is missing from,
+            // their places do not tell.
+            return Err(if x_mm == 0.0 {
+                format!("sheets {a} and {b} lie on each other; measure both again")
+            } else {
+                format!(
+                    "sheets {a} and {b} lie on each other ({}, {} and {x_mm}, {y_mm}): is a minus missing at one of them? To the left of the \
+                     centre line x is negative",
+                    other[0], other[1]
+                )
+            });
         }
         places.push(other);
     }

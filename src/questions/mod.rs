@@ -5,7 +5,7 @@ mod ask;
 mod check;
 mod files;
 
-pub(crate) use ask::{MOST_SHEETS, of_bay, of_job};
+pub(crate) use ask::{MOST_SHEETS, of_bay, of_job, of_sheet};
 pub(crate) use check::{check, take};
 pub(crate) use files::{bay_text, job_text};
 
@@ -43,6 +43,8 @@ pub(crate) struct Question {
     /// What counts if nothing is answered; empty where it may be left out, `None` where it must be answered.
     pub usual: Option<String>,
     pub kind: Kind,
+    /// Most leave it as it is: a form keeps it folded away.
+    pub is_rare: bool,
     /// Asked only where each of these was answered by one of the words beside it.
     pub only_with: Vec<(&'static str, Vec<String>)>,
 }

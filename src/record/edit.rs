@@ -1,7 +1,7 @@
 //! Changes to a job file that its writer need not make by hand. What is not changed stays byte for byte, comments and all: only text is
 //! put in or cut out, and the new text must read as exactly the job that was meant, or nothing is written.
 
-use super::{Job, RepairEntry, Trial, parse_toml, read_text};
+use super::{Bay, Job, RepairEntry, Trial, parse_toml, read_text};
 use crate::error::Error;
 use crate::whole_file;
 use serde::{Deserialize, Serialize};
@@ -43,6 +43,15 @@ impl Entries {
     }
 }
 
+/// A file's text before and after it was changed, so that the change can be taken back.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Changed {
+    /// As it was.
+    pub before: String,
+    /// As it was written.
+    pub after: String,
+}
+
 /// A TOML string.
 pub(crate) fn quoted(text: &str) -> String {
     toml::Value::String(text.to_owned()).to_string()
@@ -74,7 +83,7 @@ fn entry(kind: Entries, value: &impl Serialize) -> Result<String, Error> {
 /// # Errors
 /// [`Error`] where the file changed since `before` was read, may not be written, or would no longer read as the same job with
 /// just more entries.
-pub fn append(path: &Path, before: &str, added: &str) -> Result<(), Error> {
+pub fn append(path: &Path, before: &str, added: &str) -> Result<Changed, Error> {
     replace(path, before, &extended(path, before, added)?)
 }
 
@@ -82,7 +91,7 @@ pub fn append(path: &Path, before: &str, added: &str) -> Result<(), Error> {
 ///
 /// # Errors
 /// As [`append`], and where the job names one already.
-pub fn name_system(path: &Path, before: &str, system: &str) -> Result<(), Error> {
+pub fn name_system(path: &Path, before: &str, system: &str) -> Result<Changed, Error> {
     let mut expected: Job = parse_toml(path, before)?;
     if let Some(known) = &expected.system {
         return Err(Error::in_file(
@@ -110,7 +119,7 @@ pub fn name_system(path: &Path, before: &str, system: &str) -> Result<(), Error>
 ///
 /// # Errors
 /// As [`append`], and where an entry is written in another way, so that it has to be done by hand.
-pub fn give_lamp_off(path: &Path, before: &str, photos: &[PathBuf], lamp_off: &str) -> Result<(), Error> {
+pub fn give_lamp_off(path: &Path, before: &str, photos: &[PathBuf], lamp_off: &str) -> Result<Changed, Error> {
     let mut after = String::with_capacity(before.len() + 80 * photos.len());
     let mut in_shot = false;
     let end = end_of(before);
@@ -146,7 +155,7 @@ struct OfPhoto {
 ///
 /// # Errors
 /// As [`append`], and where another entry stands there, or it is written in another way.
-pub fn take_out(path: &Path, kind: Entries, n: usize, is_meant: impl Fn(&Job) -> bool) -> Result<(), Error> {
+pub fn take_out(path: &Path, kind: Entries, n: usize, is_meant: impl Fn(&Job) -> bool) -> Result<Changed, Error> {
     let before = read_text(path)?;
     let job: Job = parse_toml(path, &before)?;
     if !is_meant(&job) {
@@ -180,6 +189,143 @@ fn without(text: &str, kind: Entries, n: usize) -> Option<String> {
     Some(kept.copied().collect())
 }
 
+/// Which file it is that figures are changed in: what it must still read as.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kept {
+    /// A job file.
+    Job,
+    /// A bay file.
+    Bay,
+}
+
+impl Kept {
+    fn check(self, path: &Path, text: &str) -> Result<(), Error> {
+        match self {
+            Self::Job => parse_toml::<Job>(path, text)?.check(path),
+            Self::Bay => parse_toml::<Bay>(path, text)?.check(path),
+        }
+    }
+}
+
+/// A figure that is to stand in a table of a file.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NewFigure {
+    /// The table: `""` for the keys above all tables, `"[marks]"`, `"[[lamp]]"`.
+    pub table: &'static str,
+    /// Which of the tables of this name, counted from 0.
+    pub n: usize,
+    /// The key.
+    pub key: &'static str,
+    /// `None` takes the key away.
+    pub value: Option<f64>,
+}
+
+/// Changes figures of a file, each in its own place; the rest stays byte for byte, a comment behind the figure too.
+///
+/// # Errors
+/// As [`append`]; also where a figure cannot be, or stands in another way than `key = 1.0` on a line of its own.
+pub fn set_figures(path: &Path, before: &str, kind: Kept, figures: &[NewFigure]) -> Result<Changed, Error> {
+    let by_hand = |figure: &NewFigure| {
+        Error::in_file(
+            path,
+            format!(
+                "is written in a way in which {} cannot be changed from here; change it by hand; nothing is written",
+                figure.key
+            ),
+        )
+    };
+    let mut after = before.to_owned();
+    for figure in figures {
+        let changed = with_figure(&after, figure).ok_or_else(|| by_hand(figure))?;
+        // Held against the same change made in what the text says, so that no other key was hit.
+        let mut expected: toml::Table = parse_toml(path, &after)?;
+        set_value(&mut expected, figure).ok_or_else(|| by_hand(figure))?;
+        let read: toml::Table = parse_toml(path, &changed).map_err(|_| by_hand(figure))?;
+        if read != expected {
+            return Err(by_hand(figure));
+        }
+        after = changed;
+    }
+    kind.check(path, &after)?;
+    replace(path, before, &after)
+}
+
+/// Puts back the text that a file had before a change of ours, which left it as `now`.
+///
+/// # Errors
+/// As [`append`], where the file is no longer as it was left, or what it was cannot be read any more.
+pub fn put_back(path: &Path, kind: Kept, now: &str, earlier: &str) -> Result<Changed, Error> {
+    kind.check(path, earlier)?;
+    replace(path, now, earlier)
+}
+
+fn set_value(whole: &mut toml::Table, figure: &NewFigure) -> Option<()> {
+    let name = figure.table.trim_matches(['[', ']']);
+    let mut table = whole;
+    if !name.is_empty() {
+        let mut parts = name.split('.').peekable();
+        while let Some(part) = parts.next() {
+            let value = table.get_mut(part)?;
+            table = if value.is_array() && parts.peek().is_none() {
+                value.as_array_mut()?.get_mut(figure.n)?.as_table_mut()?
+            } else {
+                value.as_table_mut()?
+            };
+        }
+    }
+    match figure.value {
+        Some(value) => drop(table.insert(figure.key.to_owned(), toml::Value::Float(value))),
+        None => drop(table.remove(figure.key)),
+    }
+    Some(())
+}
+
+/// The text with one figure in its place: in that of the old one, or on a new line behind the table's last key.
+fn with_figure(text: &str, figure: &NewFigure) -> Option<String> {
+    let lines: Vec<&str> = text.split_inclusive('\n').collect();
+    let is_table = |line: &&str| line.trim_start().starts_with('[');
+    let header = |line: &str| line.split('#').next().unwrap_or_default().trim() == figure.table;
+    let from = if figure.table.is_empty() {
+        0
+    } else {
+        (0..lines.len()).filter(|&at| header(lines[at])).nth(figure.n)? + 1
+    };
+    let to = (from..lines.len())
+        .find(|&at| is_table(&lines[at]))
+        .unwrap_or(lines.len());
+    let names = |line: &str| line.split_once('=').is_some_and(|(key, _)| key.trim() == figure.key);
+    let written = |value: f64| format!("{value:?}");
+    let end = end_of(text);
+    let put = |at: usize, line: &str, drop_old: bool| {
+        let mut all = lines[..at].concat();
+        all.push_str(line);
+        all.push_str(&lines[at + usize::from(drop_old)..].concat());
+        all
+    };
+    match ((from..to).find(|&at| names(lines[at])), figure.value) {
+        (None, None) => Some(text.to_owned()),
+        (Some(at), None) => Some(put(at, "", true)),
+        (Some(at), Some(value)) => {
+            let (key, rest) = lines[at].split_once('=')?;
+            let old = rest.trim_start();
+            let gap = &rest[..rest.len() - old.len()];
+            let tail = old.find(|c: char| c.is_whitespace() || c == '#').unwrap_or(old.len());
+            Some(put(at, &format!("{key}={gap}{}{}", written(value), &old[tail..]), true))
+        }
+        (None, Some(value)) => {
+            let is_key = |line: &&str| !line.trim().is_empty() && !line.trim_start().starts_with('#');
+            let at = from + lines[from..to].iter().rposition(is_key).map_or(0, |last| last + 1);
+            let line = format!("{} = {}{end}", figure.key, written(value));
+            let above_is_open = at > 0 && !lines[at - 1].ends_with('\n');
+            Some(put(
+                at,
+                &if above_is_open { format!("{end}{line}") } else { line },
+                false,
+            ))
+        }
+    }
+}
+
 /// How the file's lines end.
 fn end_of(text: &str) -> &'static str {
     if text.contains("\r\n") { "\r\n" } else { "\n" }
@@ -191,7 +337,7 @@ fn content(job: &Job) -> Option<String> {
 }
 
 /// Writes `after` where it reads as what is `expected`; `by_hand` says what to put in otherwise.
-fn replace_with(path: &Path, before: &str, after: &str, expected: &Job, by_hand: &str) -> Result<(), Error> {
+fn replace_with(path: &Path, before: &str, after: &str, expected: &Job, by_hand: &str) -> Result<Changed, Error> {
     let refused = || {
         Error::in_file(
             path,
@@ -207,7 +353,7 @@ fn replace_with(path: &Path, before: &str, after: &str, expected: &Job, by_hand:
 }
 
 /// Puts a changed text in the place of the job file's, which was `before`.
-fn replace(path: &Path, before: &str, after: &str) -> Result<(), Error> {
+fn replace(path: &Path, before: &str, after: &str) -> Result<Changed, Error> {
     let fail = |what: String| Error::in_file(path, format!("{what}; nothing is written"));
     // A link stays a link: what it points to is written.
     let file = path.canonicalize().map_err(|e| fail(format!("cannot be read: {e}")))?;
@@ -226,7 +372,10 @@ fn replace(path: &Path, before: &str, after: &str) -> Result<(), Error> {
     whole_file::write(&file, after.as_bytes())?;
     // The file that took the old one's place is for the same readers; where that cannot be, it is still written.
     let _ = std::fs::set_permissions(&file, metadata.permissions());
-    Ok(())
+    Ok(Changed {
+        before: before.to_owned(),
+        after: after.to_owned(),
+    })
 }
 
 /// The job's text with `added` behind it, checked.
@@ -406,6 +555,63 @@ mod tests {
             give_lamp_off(&path, &after, &photos[..1], "p.jpg").unwrap_err();
             assert_eq!(std::fs::read_to_string(&path).unwrap(), after);
         }
+    }
+
+    #[test]
+    fn a_figure_is_changed_in_its_place_and_the_rest_stays() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("job.toml");
+        let lamp = |key, value| NewFigure {
+            table: "[[lamp]]",
+            n: 0,
+            key,
+            value,
+        };
+        for end in ["\n", "\r\n"] {
+            let own = JOB.replace("650.0", "650.0   # taped twice").replace('\n', end);
+            std::fs::write(&path, &own).unwrap();
+            let now = || std::fs::read_to_string(&path).unwrap();
+            let set = |figures: &[NewFigure]| set_figures(&path, &now(), Kept::Job, figures);
+            let changed = set(&[lamp("centre_height_mm", Some(652.5))]).unwrap();
+            assert_eq!(now(), own.replace("650.0 ", "652.5 "));
+            assert_eq!((changed.before.as_str(), changed.after), (own.as_str(), now()));
+            set(&[lamp("face_height_mm", Some(110.0)), lamp("centre_x_mm", Some(-565.0))]).unwrap();
+            let job = Job::read(&path).unwrap();
+            assert_eq!(
+                (
+                    job.lamp[0].face_height_mm,
+                    job.lamp[0].centre_x_mm,
+                    job.lamp[0].centre_height_mm
+                ),
+                (Some(110.0), -565.0, 652.5)
+            );
+            assert!(now().contains("# my notes") && now().contains("# spaced") && now().contains("# taped twice"));
+            assert_eq!(
+                now().matches('\r').count(),
+                if end == "\n" { 0 } else { now().matches('\n').count() }
+            );
+            set(&[lamp("face_height_mm", None)]).unwrap();
+            assert!(Job::read(&path).unwrap().lamp[0].face_height_mm.is_none());
+            // What cannot be is not written, nor what another program has changed.
+            let stood = now();
+            set(&[lamp("distance_mm", Some(1.0))]).unwrap_err();
+            set(&[NewFigure {
+                n: 1,
+                ..lamp("distance_mm", Some(9000.0))
+            }])
+            .unwrap_err();
+            set_figures(&path, &own, Kept::Job, &[lamp("distance_mm", Some(9000.0))]).unwrap_err();
+            assert_eq!(now(), stood);
+            put_back(&path, Kept::Job, &stood, &own).unwrap();
+            assert_eq!(now(), own);
+            put_back(&path, Kept::Job, &stood, &own).unwrap_err();
+        }
+        // A table that is written in one line is left to its writer.
+        let inline = "schema = 1\njob = \"W\"\nbay = \"bay.toml\"\ntraffic = \"right\"\nlamp = [{ side = \"left\", \
+            centre_height_mm = 650.0, centre_x_mm = -560.0, distance_mm = 10000.0 }]\n";
+        std::fs::write(&path, inline).unwrap();
+        let said = set_figures(&path, inline, Kept::Job, &[lamp("distance_mm", Some(9000.0))]).unwrap_err();
+        assert!(said.to_string().contains("by hand"), "{said}");
     }
 
     #[test]

@@ -512,6 +512,10 @@ pub struct Shot {
     /// Sheets that are not found in the photo by themselves, placed in it by somebody who looked at it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub sheets_by_hand: Vec<SheetByHand>,
+    /// About where somebody who looked at the photo saw the cut-off, where it has several edges: the inclination that it would
+    /// have there, per cent. Of the edges that can be a cut-off the nearest is read.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub edge_near_percent: Option<f64>,
 }
 
 /// Where somebody saw a sheet in a photo.
@@ -554,6 +558,7 @@ impl Shot {
             lamp_off: None,
             brackets: Vec::new(),
             sheets_by_hand: Vec::new(),
+            edge_near_percent: None,
         }
     }
 
@@ -786,6 +791,15 @@ impl Job {
             return slip(format!(
                 "the shot {photo} has itself as lamp_off; give the photo taken with the lamp off"
             ));
+        }
+        if let Some(percent) = shot.edge_near_percent {
+            check_range(
+                path,
+                &format!("edge_near_percent of the shot {photo}"),
+                percent,
+                -10.0,
+                20.0,
+            )?;
         }
         if let Some(sheet) = shot.sheets_by_hand.iter().find(|sheet| !sheet.goes_round()) {
             return slip(format!(

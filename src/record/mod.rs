@@ -56,7 +56,10 @@ pub(crate) use bay::cramped_on_a_line;
 pub use bay::{Bay, Bays, HeightsFrom, Marks, Sheet};
 pub(crate) use cautions::Caution;
 pub(crate) use edit::quoted;
-pub use edit::{Entries, append, give_lamp_off, name_system, repair_entry, take_out, trial_entry};
+pub use edit::{
+    Changed, Entries, Kept, NewFigure, append, give_lamp_off, name_system, put_back, repair_entry, set_figures,
+    take_out, trial_entry,
+};
 pub(crate) use job::State;
 pub use job::{
     AdjusterLimits, Branch, ExpectedTravel, Gauge, Job, Lamp, LampMark, Moves, Odometer, Pattern, RepairEntry,

@@ -10,10 +10,14 @@ pub use cache::Cache;
 pub use findings::Findings;
 
 use crate::adjuster::Adjuster;
-use crate::aim::{Setting, ShotReading, contradictions, implausible, measure_job, series_warnings};
+use crate::aim::{
+    Setting, ShotReading, WallCheck, check_wall, contradictions, implausible, inclination_of_place, measure_job,
+    series_warnings,
+};
 use crate::error::Error;
 use crate::isolate::{Isolated, has_photos, photos_of};
-use crate::record::{Bays, HeightsFrom, Job, Lamp, Shot, System, ToleranceTable, system_names};
+use crate::record::{Bays, HeightsFrom, Job, Lamp, Shot, Side, System, ToleranceTable, system_names};
+use crate::refusal::Refusal;
 use crate::warning::Warning;
 use cache::Key;
 use std::collections::hash_map::Entry;
@@ -189,6 +193,45 @@ impl Run {
             Isolated::of_job(system.clone(), &self.job, &[], &none)
         };
         Ok((isolated.unwrap_or_else(|| Isolated::untested(system)), path))
+    }
+
+    /// The inclination, per cent, that a cut-off through a place in the photo of the job's first shot would have; px of the upright photo.
+    /// Beside it, where the photo does not tell, why.
+    ///
+    /// # Errors
+    /// As [`Self::read`], and for a job without shots.
+    pub(crate) fn inclination_of_place(&self, photo_px: [f64; 2]) -> Result<Result<f64, Refusal>, Error> {
+        self.of_first_shot(|setting, shot, lamp| inclination_of_place(setting, shot, lamp, photo_px))
+    }
+
+    /// What the photo of the job's first shot says of the wall, and of what is to be read on it; beside it, where it says nothing, why.
+    ///
+    /// # Errors
+    /// As [`Self::inclination_of_place`].
+    pub(crate) fn check_wall(&self) -> Result<Result<WallCheck, Refusal>, Error> {
+        self.of_first_shot(|setting, shot, _| {
+            let lamps: Vec<&Lamp> = [Side::Left, Side::Right]
+                .into_iter()
+                .filter_map(|side| self.job.lamp_at(side, shot.stage))
+                .collect();
+            check_wall(setting, shot, &lamps)
+        })
+    }
+
+    fn of_first_shot<T>(&self, of: impl FnOnce(&Setting<'_>, &Shot, &Lamp) -> T) -> Result<T, Error> {
+        let bays = self.bays()?;
+        let shot = self.job.shot.first();
+        let Some((shot, lamp)) = shot.and_then(|shot| Some((shot, self.job.lamp_of(shot)?))) else {
+            return Err(Error::in_file(&self.path, "lists no photo of a lamp"));
+        };
+        let setting = Setting {
+            job: &self.job,
+            bay: bays.of(lamp),
+            table: None,
+            folder: &self.folder,
+            pictures: false,
+        };
+        Ok(of(&setting, shot, lamp))
     }
 
     /// Fails where the bay files that the job names cannot be read or do not fit it; looks at no photo.
@@ -372,7 +415,7 @@ fn same_photos(readings: &[ShotReading]) -> Vec<Warning> {
 mod tests {
     use super::*;
     use crate::aim::{Aim, COVERAGE_FACTOR_95, Common};
-    use crate::record::{Bay, RepairEntry, Side, Stage, Traffic};
+    use crate::record::{Bay, RepairEntry, Stage, Traffic};
 
     /// By hand: two photos of 0.01 % each, which share a floor of 0.3 % and a sheet of 0.4 %; of two bays both count twice.
     #[test]

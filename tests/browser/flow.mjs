@@ -28,6 +28,10 @@ const same = (what, is, wanted) => {
 const serve = spawn(program, ["serve", "--port", "0", "--lan", "--address", "127.0.0.2", jobs], { env: environment });
 let said = "";
 serve.stdout.on("data", (part) => (said += part));
+// A second folder, in which taps are counted that do nothing but the work.
+const counting = spawn(program, ["serve", "--port", "0", "--no-browser", join(work, "counted")], { env: environment });
+let saidThere = "";
+counting.stdout.on("data", (part) => (saidThere += part));
 const browser = spawn("chromium", [
   ...["--headless", "--no-sandbox", "--disable-dev-shm-usage", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"],
   ...[`--user-data-dir=${join(work, "profile")}`, "--remote-debugging-port=0", "about:blank"],
@@ -148,8 +152,9 @@ const main = async () => {
   await until('!document.getElementById("sheet1.x_mm-fault").hidden');
   await press("#new button");
   await until('!document.getElementById("said").hidden');
-  same("the first fault has the focus", await js("document.activeElement.name"), "sheet1.x_mm");
+  same("the first fault has the focus, from above", await js("document.activeElement.name"), "sheet5.x_mm");
   await picture("form");
+  same("what is rarely wanted is folded away", await js(`[...document.querySelectorAll("details")].every((part) => !part.open)`), true);
   const places = [[-1500, 212], [-600, 205], [550, 208], [1450, 215], [-1500, 1120], [540, 1130]];
   for (const [n, [x, y]] of places.entries()) {
     await type(`sheet${n + 1}.x_mm`, `${x}`);
@@ -177,6 +182,10 @@ const main = async () => {
     await photo(`left-before-${n}`);
     await until('document.querySelector("#outcome svg, #outcome img") !== null');
     same(`photo ${n} is entered`, await js('document.getElementById("entered") !== null'), true);
+    if (n === 0) {
+      await until('document.getElementById("outcome").textContent.includes("The wall in this photo")');
+      same("the first photo says that all sheets are seen", await js('document.getElementById("outcome").textContent.includes("All sheets are seen")'), true);
+    }
     await picture(`photo-${n}`);
     if (n === 1) {
       await ask("Page.reload");
@@ -220,6 +229,47 @@ const main = async () => {
   await until('document.querySelector("#outcome .banner, #said:not([hidden])")');
   await size(360, 780);
 
+  // The cut-off of a photo pointed at by a finger and moved by a key.
+  await size(390, 844);
+  await go(`${job}/look?check=positions&lamp=left&n=1&photo=photos/0001.jpg`);
+  await until('document.getElementById("view").naturalWidth > 0');
+  await js('document.getElementById("board").scrollIntoView({ block: "center" })');
+  await ask("Emulation.setTouchEmulationEnabled", { enabled: true });
+  await tap(0.4, 0.55);
+  await until('!document.getElementById("read-so").disabled');
+  const line = () => js('Number(document.querySelector("#corners circle").getAttribute("cy"))');
+  const lineBefore = await line();
+  await js('document.getElementById("board").focus()');
+  await ask("Input.dispatchKeyEvent", { type: "keyDown", key: "ArrowDown", windowsVirtualKeyCode: 40 });
+  same("a key moves the line by a pixel", await line(), lineBefore + 1);
+  await picture("look");
+  await ask("Emulation.setTouchEmulationEnabled", { enabled: false });
+  await press("#read-so");
+  await until('document.querySelector("#outcome .banner, #outcome #entered, #said:not([hidden])")');
+  await picture("looked");
+  await size(360, 780);
+
+  // A photo of the wall alone; and the figures of wall and lamps, one changed and changed back.
+  await go(`${job}/wall`);
+  await photo("right-before-0");
+  await until('document.getElementById("outcome").textContent.includes("The wall in this photo")');
+  await picture("wall-check");
+  await go(`${job}/lamps`);
+  await picture("lamps");
+  await go(`${home}/wall`);
+  await picture("wall");
+  await type("sheet2.x_mm", "-600 5");
+  await press("#new button");
+  await until('!document.getElementById("sheet2.x_mm-fault").hidden');
+  await type("sheet2.x_mm", "-605");
+  await press("#new button");
+  await until('document.querySelector("h1").textContent === "Jobs" && document.querySelector(".last")');
+  await picture("changed");
+  await press(".last button");
+  await until('document.body.textContent.includes("Taken back:")');
+  await go(`${home}/wall`);
+  same("the figure is the old one again", await js('document.getElementById("sheet2.x_mm").value'), "-600");
+
   // A leak-down's clock.
   await go(`${job}/shot?check=leak-down&lamp=left&minutes=1&every=30&n=1`);
   await type("gauge", "180 mbar");
@@ -253,7 +303,7 @@ const main = async () => {
   await press('a.big[href$="/repair"]');
   await loaded("/repair");
   same("the day is filled in", await js('/^[0-9]{4}-[0-9]{2}-[0-9]{2}$/.test(document.getElementById("date").value)'), true);
-  await press('input[value="control"]');
+  same("the suspect is chosen", await js(`document.querySelector('[name="component"]:checked').value`), "control");
   await type("words", "replaced");
   await picture("repair");
   await press("form[data-json] .big");
@@ -264,6 +314,16 @@ const main = async () => {
   await press(`[data-body*="trial"]`);
   await until(`document.querySelectorAll(".entry").length === ${held - 1}`);
   same("a test is taken out once that was asked", asked.length, 1);
+  await ask("Page.reload");
+  await sleep(300);
+  await until('document.querySelector(".last button")');
+  await press(".last button");
+  await until('location.pathname.split("/").length === 3 && document.readyState === "complete"');
+  await picture("job-later");
+  await go(`${job}/entries`);
+  same("and brought back, after a reload too", await js('document.querySelectorAll(".entry").length'), held);
+  await press(`[data-body*="trial"]`);
+  await until(`document.querySelectorAll(".entry").length === ${held - 1}`);
 
   // A heap of photos from after the repair, chosen at once and in no order.
   await go(`${job}/shots?check=positions&lamp=left&stage=after`);
@@ -288,12 +348,75 @@ const main = async () => {
   await picture("readings");
   await press("[data-post]");
   await loaded("/report");
+  same("the report leads back to the job", await js('document.querySelector("#back-to-job a").getAttribute("href")'), new URL(job).pathname);
+  await press("#back-to-job a");
+  await until('location.pathname.split("/").length === 3 && document.readyState === "complete"');
   const folder = join(jobs, "job-Browser");
   const measured = JSON.parse(spawnSync(program, ["measure", "--json", folder], { env: environment }).stdout);
   const results = JSON.parse(readFileSync(join(folder, "beamfall-report/results.json")));
   same("readings are those of the command", results.shots, measured.shots);
   same("and all are there", measured.shots.length, 9);
   console.log("the whole way:", JSON.stringify(counted));
+
+  // Taps and typed fields of the work alone: the wall with an aim check of both lamps, and a job before and after a repair.
+  const there = await found(() => saidThere, /(http:\/\/127\.0\.0\.1:\d+)\//);
+  const fill = async (answers) => {
+    for (const [key, value] of Object.entries(answers)) await type(key, value);
+    await sleep(500);
+    await press("#new button");
+    await until('location.pathname.startsWith("/job/")');
+    await until('document.readyState === "complete"');
+  };
+  const take = async (names) => {
+    await press("a.big");
+    for (const [n, name] of names.entries()) {
+      await loaded(`n=${n + 1}`);
+      await photo(name);
+      await until('document.querySelector("#outcome a.big")');
+      await press("#outcome a.big");
+    }
+    await until('document.querySelector("#follow [data-post]")');
+  };
+  const report = async () => {
+    await press("#follow [data-post].big");
+    await loaded("/report");
+  };
+  const wall = Object.fromEntries(places.flatMap(([x, y], n) => [[`sheet${n + 1}.x_mm`, `${x}`], [`sheet${n + 1}.y_mm`, `${y}`]]));
+  const tell = (what) => {
+    console.log(`${what}: ${counted.fields} fields, ${counted.taps} taps`);
+    Object.assign(counted, { fields: 0, taps: 0 });
+  };
+  Object.assign(counted, { fields: 0, taps: 0 });
+  await go(`${there}/new`);
+  for (const [key, value] of Object.entries(wall)) await type(key, value);
+  tell("the wall, once");
+  await fill(car);
+  await press('[name="check"][value="positions"]');
+  await press('[name="check"][value="aim"]');
+  await press("form.choose .big");
+  await loaded("/shots");
+  await take(["left-before-0", "right-before-0"]);
+  await report();
+  tell("an aim check of both lamps, from the car to the report");
+  await go(`${there}/new`);
+  await fill({ ...car, "job.job": "Repaired", "job.lamps": "left", "right.centre_height_mm": "", "right.centre_x_mm": "", "right.distance_mm": "" });
+  counted.fields -= 3;
+  await press("form.choose .big");
+  await loaded("/shots");
+  await take([0, 1, 2, 3].map((n) => `left-before-${n}`));
+  await press(".back");
+  await until('document.querySelector(\'a[href$="/repair"]\')');
+  await press('a[href$="/repair"]');
+  await loaded("/repair");
+  await type("words", "replaced");
+  await press("form[data-json] .big");
+  await until('document.querySelector(\'a.big[href*="stage=after"]\')');
+  await picture("after-a-repair");
+  await press('a.big[href*="stage=after"]');
+  await loaded("/shots");
+  await take([0, 1, 2, 3].map((n) => `left-after-${n}`));
+  await report();
+  tell("before and after a repair of one lamp, from the car to the report");
 
   // What was there stays where the program does not answer, and goes on when it does.
   await go(`${job}/repair`);
@@ -331,6 +454,7 @@ await main().catch((error) => {
   status = 1;
 });
 serve.kill();
+counting.kill();
 browser.kill();
 await sleep(500);
 rmSync(join(work, "profile"), { recursive: true, force: true, maxRetries: 5 });

@@ -7,6 +7,7 @@ use crate::photo::Photo;
 use crate::record::{Job, Pattern, Side, Traffic};
 use crate::refusal::{Reason, Refusal};
 use crate::render::{EdgeKind, MadeLamp, MadeSheet, Scene, WallKind};
+use crate::warning::Warning;
 use std::path::Path;
 
 /// A small photo of a plain wall 10 m off, all as the README asks for.
@@ -209,6 +210,99 @@ fn just_inside_is_read_and_just_outside_is_refused_with_the_mend() {
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// Of a photo with the edges of both lamps, the other one's 2.8 % lower, the one that somebody points at is read, with a warning, to
+/// within its ±; a hand makes no figure where there is no edge, nor of a photo that is spoilt otherwise.
+#[test]
+fn of_two_edges_the_one_that_a_hand_points_at_is_read() {
+    let folder = tempfile::tempdir().unwrap();
+    let read_near = |scene: &Scene, near: Option<f64>| {
+        std::fs::write(folder.path().join("photo.jpg"), scene.jpeg().unwrap()).unwrap();
+        let shot = crate::record::Shot {
+            edge_near_percent: near,
+            ..super::common::shot("photo.jpg", scene.lamp[0].side)
+        };
+        super::common::read(scene, folder.path(), &shot).result
+    };
+    let mut both = scene();
+    other_lamp(&mut both, 3.0);
+    let own = both.truth().unwrap()[0].inclination_percent;
+    assert_eq!(read_near(&both, None).unwrap_err().reason, Reason::SecondCutoff);
+    for off_percent in [-0.3, 0.0, 0.4] {
+        let measured = read_near(&both, Some(own + off_percent)).unwrap();
+        let (aim, says) = (
+            &measured.aim,
+            |warning: &Warning| matches!(warning, Warning::EdgeByHand { other_deg: Some(deg) } if *deg < -1.0),
+        );
+        let miss = aim.inclination_percent - own;
+        println!(
+            "own edge, pointed at {off_percent} % off: {miss:+.3} ± {:.3} %",
+            aim.u95_percent()
+        );
+        assert!(miss.abs() < aim.u95_percent(), "{miss} ± {}", aim.u95_percent());
+        assert!(measured.warnings.iter().any(says), "{:?}", measured.warnings);
+    }
+    // However much brighter the other lamp is, its light on this one's dark side is within ±.
+    for (seed, intensity) in [(12, 3.5), (13, 5.0), (14, 3.0), (15, 4.0)] {
+        let mut both = scene();
+        both.seed = seed;
+        other_lamp(&mut both, intensity);
+        if let Ok(measured) = read_near(&both, None) {
+            let miss = measured.aim.inclination_percent - own;
+            println!(
+                "other lamp {intensity} times as bright, without a hand: {miss:+.3} ± {:.3} %",
+                measured.aim.u95_percent()
+            );
+            continue;
+        }
+        match read_near(&both, Some(own + 0.1)) {
+            Ok(measured) => {
+                let miss = measured.aim.inclination_percent - own;
+                let u95 = measured.aim.u95_percent();
+                println!("other lamp {intensity} times as bright: {miss:+.3} ± {u95:.3} %");
+                assert!(miss.abs() < u95, "{intensity}: {miss} ± {u95}");
+            }
+            Err(refusal) => println!("other lamp {intensity} times as bright: {refusal}"),
+        }
+    }
+    // The other lamp's edge, or none: never this one under the other's name.
+    if let Ok(measured) = read_near(&both, Some(own + 2.8)) {
+        let miss = measured.aim.inclination_percent - own - 2.8;
+        println!("other edge: {miss:+.3} ± {:.3} %", measured.aim.u95_percent());
+        assert!(miss.abs() < 0.5, "{miss}");
+    }
+    for none_percent in [own - 5.0, own + 6.5] {
+        let refused = read_near(&both, Some(none_percent)).unwrap_err();
+        assert!(
+            refused.english().contains("edge_near_percent") && is_german_too(&refused),
+            "{refused}"
+        );
+    }
+    // Alone in its photo the edge is the same with a hand and without, and its ± no smaller.
+    let plain = scene();
+    let (without, with) = (
+        read_near(&plain, None).unwrap(),
+        read_near(&plain, Some(own + 0.2)).unwrap(),
+    );
+    assert!((without.aim.inclination_percent - with.aim.inclination_percent).abs() < 0.003);
+    assert!(with.aim.u95_percent() > 0.99 * without.aim.u95_percent());
+    assert!(with.warnings.contains(&Warning::EdgeByHand { other_deg: None }));
+    // What is spoilt stays refused for what spoils it.
+    for &(reason, _, spoil, _, outside, _) in CASES {
+        if matches!(
+            reason,
+            Reason::Overexposed | Reason::Underexposed | Reason::Blurred | Reason::CutoffUnsharp
+        ) {
+            let mut spoilt = scene();
+            spoil(&mut spoilt, outside);
+            let refused = read_near(&spoilt, Some(own)).unwrap_err();
+            assert!(
+                refused.reason == reason || refused.english().contains("edge_near_percent"),
+                "{reason}: {refused}"
+            );
+        }
+    }
 }
 
 /// Whether the German words hold the figures of the English ones, and none of its words.

@@ -46,8 +46,7 @@ pub(in super::super) fn place_sheets(
             }
             p #hint role="status" {}
             p.actions {
-                button.button type="button" data-zoom="1.5" { "Larger" }
-                button.button type="button" data-zoom="0.6667" { "Smaller" }
+                (zoom())
                 @for (x, y, sign, words) in [(-1, 0, "←", "left"), (1, 0, "→", "right"), (0, -1, "↑", "up"), (0, 1, "↓", "down")] {
                     button.button type="button" data-nudge={ (x) " " (y) } aria-label={ "The last corner " (words) " by a pixel" } { (sign) }
                 }
@@ -55,6 +54,45 @@ pub(in super::super) fn place_sheets(
             }
             div #board tabindex="0" aria-label="The photo; arrow keys move the last corner" data-photo=(listed)
                 data-to={ (own) "/by-hand?" (choice.query(choice.number)) } {
+                div #sight {
+                    img #view alt={ "The photo " (harmless(&listed)) } src=(address(place, choice, "photo-file", &listed));
+                    svg #corners aria-hidden="true" {}
+                }
+            }
+            p { button.big #read-so type="button" disabled { "Read it so" } }
+            div #outcome aria-live="polite" {}
+            (said())
+            (without_script())
+        },
+    )
+}
+
+fn zoom() -> Markup {
+    html! {
+        button.button type="button" data-zoom="1.5" { "Larger" }
+        button.button type="button" data-zoom="0.6667" { "Smaller" }
+    }
+}
+
+/// The photo to be tapped on once, about where the cut-off is.
+pub(in super::super) fn point_at(place: &Place, choice: &Choice, photo: &Path) -> Markup {
+    let own = format!("/job/{}", place.id);
+    let listed = photo.to_string_lossy();
+    page(
+        "Say where the cut-off is",
+        Some((&own, "The job")),
+        html! {
+            p { "Where another edge was taken for the lamp's cut-off, tap on the cut-off itself, beside the elbow, where it runs level. The edge nearest to \
+                 that is read, if it is one that can be read; the reading is marked as made with a hand's help." }
+            p #hint role="status" { "Tap on the cut-off." }
+            p.actions {
+                (zoom())
+                @for (y, sign, words) in [(-1, "↑", "up"), (1, "↓", "down")] {
+                    button.button type="button" data-nudge={ "0 " (y) } aria-label={ "The line " (words) " by a pixel" } { (sign) }
+                }
+            }
+            div #board tabindex="0" aria-label="The photo; arrow keys move the line" data-photo=(listed) data-one="line"
+                data-to={ (own) "/near?" (choice.query(choice.number)) } {
                 div #sight {
                     img #view alt={ "The photo " (harmless(&listed)) } src=(address(place, choice, "photo-file", &listed));
                     svg #corners aria-hidden="true" {}

@@ -1,7 +1,9 @@
 //! Which part is at fault: the answer, the next test with its answers as buttons, the repair, and all that the job holds.
 
 use super::super::jobs::Place;
+use super::super::undo::Last;
 use super::super::work::Known;
+use super::forms::capital;
 use super::{LANGUAGE, page, said, without_script};
 use crate::isolate::Isolated;
 use crate::record::{Entries, Gauge, Job, Stage, System, VacuumSource, Watch, system_names};
@@ -62,7 +64,10 @@ fn answer(own: &str, isolated: &Isolated, job: &Job) -> Markup {
             summary { "Another test" }
             ul.jobs {
                 @for (t, test) in isolated.system.tests.iter().enumerate().filter(|(t, _)| Some(*t) != next || stop) {
-                    li { a.row href={ (own) "/test?n=" (t) } { strong { (test.id) } " " span { (harmless(test.ask.within(LANGUAGE))) } } }
+                    li { a.row href={ (own) "/test?n=" (t) } {
+                        strong { (harmless(&capital(&isolation::test_name(LANGUAGE, test)))) } " " span { (harmless(test.ask.within(LANGUAGE))) }
+                        span.note { (isolation::whole_minutes(LANGUAGE, isolated, t)) }
+                    } }
                 }
             }
         }
@@ -76,13 +81,14 @@ pub(in super::super) fn test(place: &Place, isolated: &Isolated, job: &Job, test
     let own = format!("/job/{}", place.id);
     let known = isolated.system.tests.get(test)?;
     let inside = html! {
+        p.note { (capital(&isolation::whole_minutes(LANGUAGE, isolated, test))) "." }
         (html::section(&isolation::test(LANGUAGE, isolated, test)))
         (answers(&own, isolated, test, job))
         (said())
         (without_script())
     };
     Some(page(
-        &known.id,
+        &format!("Test: {}", isolation::test_name(LANGUAGE, known)),
         Some((&format!("{own}/fault"), "Which part is at fault")),
         inside,
     ))
@@ -107,10 +113,8 @@ fn answers(own: &str, isolated: &Isolated, t: usize, job: &Job) -> Markup {
                 fieldset {
                     legend { "The pump's gauge" }
                     label.pick { input type="radio" name="gauge" value="" checked; " not looked at" }
-                    @for (gauge, words) in [
-                        (Gauge::RisesAndHolds, "rises and holds"), (Gauge::WillNotRise, "will not rise"), (Gauge::Falls, "rises and falls back"),
-                    ] {
-                        label.pick { input type="radio" name="gauge" value=(gauge); " " (words) }
+                    @for gauge in [Gauge::RisesAndHolds, Gauge::WillNotRise, Gauge::Falls] {
+                        label.pick { input type="radio" name="gauge" value=(gauge); " " (gauge_words(gauge)) }
                     }
                 }
             }
@@ -143,16 +147,25 @@ fn answers(own: &str, isolated: &Isolated, t: usize, job: &Job) -> Markup {
     }
 }
 
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or(String::new(), |first| {
-        first.to_uppercase().collect::<String>() + letters.as_str()
-    })
+fn gauge_words(gauge: Gauge) -> &'static str {
+    match gauge {
+        Gauge::RisesAndHolds => "rises and holds",
+        Gauge::WillNotRise => "will not rise",
+        Gauge::Falls => "rises and falls back",
+    }
+}
+
+/// What the system calls a part; a job may name one that its system no longer has.
+fn part_name<'a>(system: Option<&'a System>, id: &'a str) -> &'a str {
+    let part = system.and_then(|system| system.components.iter().find(|part| part.id == id));
+    part.map_or(id, |part| part.label.within(LANGUAGE))
 }
 
 /// What was done to the car.
-pub(in super::super) fn repair(place: &Place, job: &Job, system: Option<&System>) -> Markup {
+pub(in super::super) fn repair(place: &Place, job: &Job, system: Option<&System>, suspect: Option<&str>) -> Markup {
     let own = format!("/job/{}", place.id);
+    let is_known =
+        |system: &System| suspect.is_some_and(|suspect| system.components.iter().any(|part| part.id == suspect));
     page(
         "A repair",
         Some((&own, "The job")),
@@ -162,10 +175,13 @@ pub(in super::super) fn repair(place: &Place, job: &Job, system: Option<&System>
                 @match system {
                     Some(system) => fieldset {
                         legend { "The part" }
-                        label.pick { input type="radio" name="component" value="" checked; " none of these" }
                         @for part in &system.components {
-                            label.pick { input type="radio" name="component" value=(part.id); " " (harmless(part.label.within(LANGUAGE))) }
+                            @let is_suspect = suspect == Some(part.id.as_str());
+                            label.pick { input type="radio" name="component" value=(part.id) checked[is_suspect]; span {
+                                (harmless(part.label.within(LANGUAGE))) @if is_suspect { strong { " – the tests point at it" } }
+                            } }
                         }
+                        label.pick { input type="radio" name="component" value="" checked[!is_known(system)]; " none of these" }
                     },
                     None => p.note { "Once the job knows its system, parts can be chosen here: see Find the part at fault." },
                 }
@@ -187,8 +203,14 @@ pub(in super::super) fn repair(place: &Place, job: &Job, system: Option<&System>
     )
 }
 
+fn query_of(photo: &str) -> String {
+    form_urlencoded::Serializer::new(String::new())
+        .append_pair("photo", photo)
+        .finish()
+}
+
 /// All that the job holds, each with the button that takes it out again.
-pub(in super::super) fn entries(place: &Place, job: &Job) -> Markup {
+pub(in super::super) fn entries(place: &Place, job: &Job, system: Option<&System>, last: Option<&Last>) -> Markup {
     let own = format!("/job/{}", place.id);
     let out = |kind: Entries, n: usize, name: &str| {
         let body = serde_json::json!({ "kind": kind, "n": n, "name": name }).to_string();
@@ -203,6 +225,7 @@ pub(in super::super) fn entries(place: &Place, job: &Job) -> Markup {
         Some((&own, "The job")),
         html! {
             (said())
+            (super::undo(&format!("{own}/back"), last))
             p.note { "What is taken out leaves the job file; a photo's file stays in its folder." }
             h2 { "Photos" }
             @if job.shot.is_empty() { (none()) }
@@ -210,7 +233,8 @@ pub(in super::super) fn entries(place: &Place, job: &Job) -> Markup {
                 @for (n, shot) in job.shot.iter().enumerate().rev() {
                     @let name = shot.photo.display().to_string();
                     li.entry { span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(LANGUAGE, shot)))
-                        @if shot.lamp_off.is_some() { ", and with the lamp off" } } (out(Entries::Shot, n, &name)) }
+                        @if shot.lamp_off.is_some() { ", and with the lamp off" } @if shot.edge_near_percent.is_some() { ", the cut-off said by hand" } }
+                        div.both { a.button href={ (own) "/look?" (query_of(&name)) } { "Say where its cut-off is" } (out(Entries::Shot, n, &name)) } }
                 }
             }
             h2 { "Tests" }
@@ -219,9 +243,17 @@ pub(in super::super) fn entries(place: &Place, job: &Job) -> Markup {
                 @for (n, trial) in job.trial.iter().enumerate().rev() {
                     li.entry {
                         span {
-                            strong { (harmless(&trial.test)) } ": "
-                            @match trial.moves { Some(moves) => (moves), None => "by two photos" }
-                            @if let Some(gauge) = trial.gauge { "; the gauge " (gauge) }
+                            @let test = system.and_then(|system| system.test(&trial.test).map(|n| &system.tests[n]));
+                            @let name = test.map_or_else(|| trial.test.clone(), |test| isolation::test_name(LANGUAGE, test));
+                            strong { (harmless(&capital(&name))) } ": "
+                            @match trial.moves {
+                                Some(moves) => {
+                                    @let words = test.and_then(|test| isolation::answers(LANGUAGE, test).into_iter().find(|one| one.0 == moves));
+                                    (words.map_or_else(|| moves.to_string(), |one| one.1))
+                                },
+                                None => "by two photos",
+                            }
+                            @if let Some(gauge) = trial.gauge { "; the gauge " (gauge_words(gauge)) }
                             @if trial.stage == Some(Stage::After) { "; after the repair" }
                         }
                         (out(Entries::Trial, n, &trial.test))
@@ -233,7 +265,7 @@ pub(in super::super) fn entries(place: &Place, job: &Job) -> Markup {
             ul.jobs {
                 @for (n, repair) in job.repair.iter().enumerate().rev() {
                     li.entry { span { (harmless(&repair.date)) ": " (harmless(&repair.words))
-                        @if let Some(part) = &repair.component { " (" (harmless(part)) ")" } } (out(Entries::Repair, n, &repair.words)) }
+                        @if let Some(part) = &repair.component { " (" (harmless(part_name(system, part))) ")" } } (out(Entries::Repair, n, &repair.words)) }
                 }
             }
             (without_script())

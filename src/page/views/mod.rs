@@ -2,22 +2,26 @@
 
 mod by_hand;
 mod fault;
+mod forms;
 mod heap;
 
-pub(super) use by_hand::place_sheets;
+pub(super) use by_hand::{place_sheets, point_at};
 pub(super) use fault::{entries, fault, repair, test};
+pub(super) use forms::{change_figures, new_job};
 pub(super) use heap::heap;
 
 use super::choice::{Choice, is_done};
 use super::jobs::Place;
+use super::undo::Last;
 use super::work::ReadAlone;
+use crate::adjuster::{LampTravel, Movement};
+use crate::aim::{Outcome, WallCheck};
 use crate::error::Error;
 use crate::language::Language;
-use crate::questions::{Kind, Question};
-use crate::record::{Bay, Caution, Job, Side};
+use crate::record::{Bay, Caution, Job, Shot, Side, Stage, is_setting};
 use crate::refusal::{Reason, Refusal};
 use crate::report::html;
-use crate::report::say::{readings as said_of, summary};
+use crate::report::say::{readings as said_of, summary, wall};
 use crate::report::text::harmless;
 use crate::run::Findings;
 use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, steps};
@@ -114,6 +118,7 @@ pub(super) fn jobs(
     bay: Option<&Result<Bay, Error>>,
     shows_phones: bool,
     listing: &Listing,
+    last: Option<&Last>,
 ) -> Markup {
     let wanted: Vec<&Place> = places.iter().filter(|place| listing.wants(place)).collect();
     let away = places.iter().filter(|place| place.is_put_away()).count();
@@ -141,7 +146,11 @@ pub(super) fn jobs(
             }
             @if away > 0 && !listing.put_away { p { a.button href="/?away=1" { "Put away: " (away) } } }
             @match bay {
-                Some(Ok(bay)) => p.note { "The wall: " (harmless(&bay.name)) ", " (bay.marks.sheet.len()) " sheets (bay.toml)." },
+                Some(Ok(bay)) => {
+                    p { "The wall: " (harmless(&bay.name)) ", " (bay.marks.sheet.len()) " sheets. " a.button href="/wall" { "Figures of the wall" } }
+                    (undo("/wall-back", last))
+                    (said())
+                },
                 Some(Err(error)) => p.banner { (harmless(&error.to_string())) },
                 None => {},
             }
@@ -216,117 +225,142 @@ fn listed(place: &Place) -> Markup {
     }
 }
 
-/// The form for a new job, and for the wall where there is none.
-pub(super) fn new_job(questions: &[Question], bay: Option<&Result<Bay, Error>>) -> Markup {
-    let mut groups: Vec<(&str, Vec<&Question>)> = Vec::new();
-    for question in questions {
-        match groups.last_mut() {
-            Some((about, group)) if *about == question.about => group.push(question),
-            _ => groups.push((&question.about, vec![question])),
-        }
-    }
-    page(
-        "New job",
-        Some(("/", "All jobs")),
-        html! {
-            @match bay {
-                Some(Ok(bay)) => p { "The wall is " strong { (harmless(&bay.name)) } ", as bay.toml has it." },
-                _ => figure { img src="/bay.svg" alt="Six sheets on a wall: four low, two high; x to the right of the centre line, y up \
-                     from the floor"; },
-            }
-            p.note { "Each answer is checked as you leave its field. Lengths are in mm; 6.5 m and 65 cm are taken too." }
-            form #new novalidate {
-                @for (about, group) in &groups {
-                    fieldset.fields { legend { (harmless(about)) } @for question in group { (field(question)) } }
-                }
-                (said())
-                p { button.big type="submit" { "Make the job" } }
-            }
-            (without_script())
-        },
-    )
-}
-
 fn without_script() -> Markup {
     html! { noscript { p.banner { "Allow this page its script: without it neither forms nor photos are sent." } } }
 }
 
-fn field(question: &Question) -> Markup {
-    let key = &question.key;
-    let only_with = serde_json::to_string(&question.only_with).unwrap_or_default();
-    let usual = question.usual.as_deref().unwrap_or_default();
-    let (why, fault) = (format!("{key}-why"), format!("{key}-fault"));
-    let described = format!("{why} {fault}");
-    let needed = if question.usual.is_none() { " *" } else { "" };
-    let is_figure = !matches!(question.kind, Kind::Text | Kind::Choice(_));
-    // A sign stands on no phone's pad of figures.
-    let pad = if matches!(question.kind, Kind::Whole(..)) {
-        "numeric"
-    } else {
-        "text"
-    };
-    html! {
-        div.field data-only-with=(only_with) {
-            @if let Kind::Choice(words) = &question.kind {
-                p.label id={ (key) "-asks" } { (question.ask) (needed) }
-                div id=(key) role="radiogroup" aria-labelledby={ (key) "-asks" } aria-describedby=(described) {
-                    @for (word, meaning) in words {
-                        label.pick { input type="radio" name=(key) value=(word) checked[word == usual]; span { strong { (word) } ": " (meaning) } }
-                    }
-                }
-            } @else {
-                label for=(key) { (question.ask) (needed) }
-                input id=(key) name=(key) type="text" inputmode=(pad) autocomplete="off" maxlength="200" value=(usual)
-                    class=[is_figure.then_some("figure")] required[question.usual.is_none()] aria-describedby=(described);
-            }
-            p.note id=(why) hidden[question.why.is_empty()] { (question.why) }
-            p.fault id=(fault) role="alert" hidden {}
+/// What there is of a job besides its file.
+pub(super) struct Beside {
+    pub has_report: bool,
+    pub last: Option<Last>,
+}
+
+/// What somebody who opens a job does next, the one filled button of its page.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum NextStep {
+    Photos,
+    PhotosAfter,
+    Readings,
+    Report,
+}
+
+impl NextStep {
+    fn of(job: &Job, has_report: bool) -> Self {
+        let is_after = |shot: &Shot| shot.stage == Some(Stage::After);
+        if job.shot.is_empty() {
+            Self::Photos
+        } else if !job.repair.is_empty() && !job.shot.iter().any(is_after) {
+            Self::PhotosAfter
+        } else if has_report {
+            Self::Report
+        } else {
+            Self::Readings
         }
     }
 }
 
-/// A job: what to find out, its readings, its report.
-pub(super) fn job(place: &Place, job: &Job, has_report: bool) -> Markup {
+/// A job: what to do next, its readings, its report.
+pub(super) fn job(place: &Place, job: &Job, beside: &Beside) -> Markup {
     let own = format!("/job/{}", place.id);
     let vehicle = job.vehicle.clone().unwrap_or_default();
-    let sides: Vec<Side> = [Side::Left, Side::Right]
-        .into_iter()
-        .filter(|&side| job.lamp(side).is_some())
-        .collect();
+    let next = NextStep::of(job, beside.has_report);
+    let filled = |step: NextStep| if next == step { "big" } else { "button" };
     page(
         &format!("Job {}", job.job),
         Some(("/", "All jobs")),
         html! {
             @if let Some(car) = &vehicle.description { p.sub { (harmless(car)) } }
-            @if job.shot.is_empty() { p { "No photo yet." } } @else {
-                p { (job.shot.len()) " photos are in the job." }
+            @for done in &job.repair { p { "✓ Repaired " (harmless(&done.date)) ": " (harmless(&done.words)) } }
+            (said())
+            @if next == NextStep::Photos { p { "No photo yet." } (what_to_photograph(&own, job, true)) }
+            @else {
+                p { @if job.shot.len() == 1 { "One photo is in the job." } @else { (job.shot.len()) " photos are in the job." } }
+                @if next == NextStep::PhotosAfter {
+                    p.actions { a.big href={ (own) "/shots?check=positions&stage=after" } { "Take the photos after the repair" } }
+                }
                 p.actions {
-                    a.button href={ (own) "/readings" } { "Readings" }
-                    button.button data-post={ (own) "/report" } data-busy="Reading all photos and making the report" { "Make the report" }
-                    @if has_report {
-                        a.button href={ (own) "/report" } { "Last report" }
+                    @if beside.has_report {
+                        a class=(filled(NextStep::Report)) href={ (own) "/report" } { "Last report" }
                         a.button href={ (own) "/report.pdf" } { "Last report, PDF" }
+                    }
+                    a class=(filled(NextStep::Readings)) href={ (own) "/readings" } { "Readings" }
+                    button.button data-post={ (own) "/report" } data-busy="Reading all photos and making the report" {
+                        @if beside.has_report { "Make the report anew" } @else { "Make the report" }
                     }
                 }
             }
-            @for done in &job.repair { p { "✓ Repaired " (harmless(&done.date)) ": " (harmless(&done.words)) } }
-            (said())
+            (undo(&format!("{own}/back"), beside.last.as_ref()))
             p.actions {
                 a.button href={ (own) "/fault" } { "Find the part at fault" }
                 a.button href={ (own) "/repair" } { "Enter a repair" }
+                a.button href={ (own) "/lamps" } { "Figures of the lamps" }
+                a.button href={ (own) "/wall" } { "Check the wall by a photo" }
                 a.button href={ (own) "/entries" } { "What is in the job" }
                 @let away = place.is_put_away();
                 button.button data-post={ (own) "/put-away" } data-body=(serde_json::json!({ "away": !away })) data-busy="Doing it"
                     { @if away { "Put it back among the jobs" } @else { "Put the job away" } }
             }
-            h2 { "Take photos" }
-            form method="get" action={ (own) "/shots" } {
-                fieldset {
-                    legend { "What to find out" }
-                    @for check in Choice::CHECKS {
-                        label.pick { input type="checkbox" name="check" value=(check) checked[check == Check::Positions]; " " (asks(check)) }
-                    }
+            @if next != NextStep::Photos { h2 { "Take more photos" } (what_to_photograph(&own, job, false)) }
+            (without_script())
+        },
+    )
+}
+
+/// The way back from a report, which has no style but its own.
+pub(super) fn back_to_job(place: &Place) -> Markup {
+    html! {
+        style { "@media print { #back-to-job { display: none } }" }
+        nav #back-to-job aria-label="beamfall" { a href={ "/job/" (place.id) } style="display: inline-flex; align-items: center; min-height: 44px"
+            { "‹ The job" } }
+    }
+}
+
+/// The last change, with the button that takes it back; `to` does it.
+pub(super) fn undo(to: &str, last: Option<&Last>) -> Markup {
+    html! {
+        @if let Some(last) = last {
+            @let body = serde_json::json!({ "left_as": last.left_as });
+            p.last { @if last.is_undone { "Taken back: " } @else { "Last change: " } (harmless(&last.what)) ". "
+                button.button data-post=(to) data-body=(body) data-busy="Doing it" { @if last.is_undone { "Do it again" } @else { "Take it back" } } }
+        }
+    }
+}
+
+/// The form that asks what to find out; what most leave as it is is folded away.
+fn what_to_photograph(own: &str, job: &Job, is_next: bool) -> Markup {
+    let sides: Vec<Side> = [Side::Left, Side::Right]
+        .into_iter()
+        .filter(|&side| job.lamp(side).is_some())
+        .collect();
+    let repaired = !job.repair.is_empty();
+    html! {
+        form.choose method="get" action={ (own) "/shots" } {
+            fieldset {
+                legend { "What to find out" }
+                @for check in Choice::CHECKS {
+                    label.pick { input type="checkbox" name="check" value=(check) checked[check == Check::Positions]; " " (asks(check)) }
                 }
+            }
+            p { button class=(if is_next { "big" } else { "button" }) type="submit" { "Show what to photograph" } }
+            // Shown where the checks that want them are ticked, by the style sheet.
+            div.field.of-positions {
+                label for="positions" { "Positions of the range control, in order" }
+                input #positions name="positions" type="text" maxlength="200" value=(crate::shot_list::USUAL_POSITIONS);
+            }
+            div.field.of-vacuum {
+                label for="vacuum" { "Steps of the pump's gauge, rising, with their unit" }
+                input #vacuum name="vacuum" type="text" maxlength="300" value=(crate::shot_list::USUAL_GAUGE);
+            }
+            div.field.of-leak-down {
+                label for="minutes" { "Length of a leak-down, minutes" }
+                input #minutes.figure name="minutes" type="text" inputmode="numeric" maxlength="4" value=(crate::shot_list::USUAL_MINUTES);
+            }
+            div.field.of-leak-down {
+                label for="every" { "Time between its photos, s" }
+                input #every.figure name="every" type="text" inputmode="numeric" maxlength="4" value=(crate::shot_list::USUAL_EVERY_S);
+            }
+            details.rare {
+                summary { "Which lamp, when, and light in the room" }
                 fieldset {
                     legend { "Of which lamp" }
                     label.pick { input type="radio" name="lamp" value="" checked; " every lamp of the job" }
@@ -336,7 +370,6 @@ pub(super) fn job(place: &Place, job: &Job, has_report: bool) -> Markup {
                 }
                 fieldset {
                     legend { "When" }
-                    @let repaired = !job.repair.is_empty();
                     @if !repaired { label.pick { input type="radio" name="stage" value="" checked; " there is no repair, or it is not known yet" } }
                     label.pick { input type="radio" name="stage" value="before"; " before the repair" }
                     label.pick { input type="radio" name="stage" value="after" checked[repaired]; " after the repair" }
@@ -345,30 +378,9 @@ pub(super) fn job(place: &Place, job: &Job, has_report: bool) -> Markup {
                     legend { "Where the room is not dark" }
                     label.pick { input type="checkbox" name="off" value="1"; " each view with the lamp off, too" }
                 }
-                fieldset {
-                    legend { "Steps" }
-                    div.field {
-                        label for="positions" { "Positions of the range control, in order" }
-                        input #positions name="positions" type="text" maxlength="200" value=(crate::shot_list::USUAL_POSITIONS);
-                    }
-                    div.field {
-                        label for="minutes" { "Length of a leak-down, minutes" }
-                        input #minutes.figure name="minutes" type="text" inputmode="numeric" maxlength="4" value=(crate::shot_list::USUAL_MINUTES);
-                    }
-                    div.field {
-                        label for="every" { "Time between its photos, s" }
-                        input #every.figure name="every" type="text" inputmode="numeric" maxlength="4" value=(crate::shot_list::USUAL_EVERY_S);
-                    }
-                    div.field {
-                        label for="vacuum" { "Steps of the pump's gauge, rising, with their unit" }
-                        input #vacuum name="vacuum" type="text" maxlength="300" value=(crate::shot_list::USUAL_GAUGE);
-                    }
-                }
-                p { button.big type="submit" { "Show what to photograph" } }
             }
-            (without_script())
-        },
-    )
+        }
+    }
 }
 
 /// Where the program says what went wrong with what this page asked.
@@ -383,10 +395,10 @@ fn only_photo(photo: &Path) -> String {
 
 fn asks(check: Check) -> &'static str {
     match check {
-        Check::Aim => "Aim: where each beam lies, control at 0",
-        Check::Positions => "Positions: what the range control does",
-        Check::Vacuum => "Vacuum: what each step of a hand pump does",
-        Check::LeakDown => "Leak-down: whether vacuum holds",
+        Check::Aim => "Where each beam lies, the range control at 0",
+        Check::Positions => "Whether the range control moves the beams, position by position",
+        Check::Vacuum => "What each step of a hand pump does to the beam",
+        Check::LeakDown => "Whether vacuum holds, over some minutes with the pump's valve shut",
         Check::BeforeAfter => "Before and after: all of it again after the repair",
     }
 }
@@ -404,7 +416,11 @@ pub(super) fn shots(place: &Place, job: &Job, choice: &Choice, photos: &[Planned
         Some((&format!("/job/{}", place.id), &format!("Job {}", job.job))),
         html! {
             p { (done) " of " (photos.len()) " are in the job." }
-            p { a.big href=(address(next)) { @if done == 0 { "Begin" } @else { "Go on with photo " (next) } } }
+            @if done == photos.len() {
+                p { a.big href={ "/job/" (place.id) "/readings" } { "All are there: readings" } }
+            } @else {
+                p { a.big href=(address(next)) { @if done == 0 { "Begin" } @else { "Go on with photo " (next) } } }
+            }
             (heap::drop_zone(place, choice))
             ol.jobs {
                 @for photo in photos {
@@ -445,9 +461,11 @@ pub(super) fn shot(place: &Place, job: &Job, choice: &Choice, photos: &[PlannedP
                 @let stage = photo.stage.map_or(String::new(), |stage| stage.to_string());
                 p #clock role="timer" data-after=(after_s) data-series={ (place.id) " " (photo.lamp) " " (stage) } {}
             }
-            div.take {
+            div.take.at-hand {
                 label.big for="camera" { "Take the photo" }
                 input #camera.quiet type="file" accept="image/jpeg,image/png,image/tiff" capture="environment" data-send=(send);
+            }
+            div.take {
                 label.button for="chosen" { "Choose one that was taken" }
                 input #chosen.quiet type="file" accept="image/jpeg,image/png,image/tiff" data-send=(send);
             }
@@ -501,6 +519,10 @@ pub(super) fn outcome(
         @if read.entered {
             p #entered { "✓ Read by itself, and entered in the job as " code { (listed) } ". Read together with the job's other photos it is surer; \
                  that stands under Readings." }
+            @if read.findings.readings.iter().any(|reading| !is_setting(reading.shot.position.as_deref())) {
+                p.note { "“Inside” or “outside” says where this one beam lies. Whether the control moved it there shows only beside the photos at \
+                     the other positions: see Readings." }
+            }
         } @else {
             @for refusal in refusals() {
                 p.banner { "∅ " (harmless(refusal.english())) }
@@ -518,6 +540,11 @@ pub(super) fn outcome(
             }
             (said())
         }
+        @if read.may_be_pointed_at() {
+            p.actions { a.button href=(by_hand::address(place, choice, "look", listed)) {
+                @if read.entered { "The line lies on the wrong edge" } @else { "Say where the cut-off is" }
+            } }
+        }
         p.actions {
             @if read.entered && choice.number < count {
                 a.big href={ (own) "/shot?" (choice.query(choice.number + 1)) } { "Next photo" }
@@ -526,6 +553,51 @@ pub(super) fn outcome(
         }
         div data-later=[(!has_picture).then_some(later)] { (seen(&read.findings)?) }
     })
+}
+
+/// Where what the first photo says of the wall comes to stand.
+pub(super) fn wall_later(place: &Place, choice: &Choice, listed: &str) -> Markup {
+    html! { div data-later=(by_hand::address(place, choice, "wall", listed)) {} }
+}
+
+/// Two parts of a page, one below the other.
+pub(super) fn both(first: Markup, second: Option<Markup>) -> Markup {
+    html! { (first) @if let Some(second) = &second { (second) } }
+}
+
+/// What a photo says of the wall, or why it says nothing.
+pub(super) fn wall_check(checked: &Result<WallCheck, Refusal>) -> Markup {
+    html! {
+        @match checked {
+            Ok(check) => (html::section(&wall::section(LANGUAGE, check))),
+            Err(refusal) => p.banner { "∅ " (harmless(refusal.english())) },
+        }
+    }
+}
+
+/// Where a photo is taken that is to show the wall alone.
+pub(super) fn wall_photo(place: &Place) -> Markup {
+    let own = format!("/job/{}", place.id);
+    let send = format!("{own}/wall");
+    page(
+        "Check the wall by a photo",
+        Some((&own, "The job")),
+        html! {
+            p { "Take it from where the others are to be taken, all sheets in it, with the room's light on or with the lamp lit. It says which sheets are seen, \
+                 how well they agree with your tape, and what ± they give; it is not kept." }
+            div.take {
+                label.big for="camera" { "Take the photo" }
+                input #camera.quiet type="file" accept="image/jpeg,image/png,image/tiff" capture="environment" data-send=(send);
+                label.button for="chosen" { "Choose one that was taken" }
+                input #chosen.quiet type="file" accept="image/jpeg,image/png,image/tiff" data-send=(send);
+            }
+            p #busy role="status" {}
+            div #outcome aria-live="polite" {}
+            p.actions { a.button href="/wall" { "Figures of the wall" } }
+            (said())
+            (without_script())
+        },
+    )
 }
 
 /// What was read from photos, with their pictures where they were drawn.
@@ -558,10 +630,38 @@ pub(super) fn readings(place: &Place, findings: &Findings) -> Markup {
     sections.extend(said_of::refused(LANGUAGE, findings));
     sections.extend(said_of::table(LANGUAGE, findings));
     html! {
+        @for (side, stage) in stands_still(findings) {
+            p.banner { "The " (side) " beam does not move with the control" @if let Some(stage) = stage { ", " (stage) " the repair" } ". Where the table says \
+                 “inside” of those photos, that is only where it stands: at other positions it should lie elsewhere." }
+        }
         @for section in &sections { (html::section(section)) }
         p.actions {
             button.big data-post={ (own) "/report" } data-busy="Making the report" { "Make the report" }
             a.button href={ (own) "/fault" } { "Find the part at fault" }
         }
     }
+}
+
+/// The lamps and stages whose beam does not move, by the library's word on their travel, and yet lies inside somewhere.
+fn stands_still(findings: &Findings) -> impl Iterator<Item = (Side, Option<Stage>)> + '_ {
+    let still = findings
+        .adjuster
+        .travel
+        .iter()
+        .filter(|travel| travel.movement == Some(Movement::Still));
+    let lies_inside = |travel: &&LampTravel| {
+        findings.readings.iter().any(|reading| {
+            let verdict = reading
+                .result
+                .as_ref()
+                .ok()
+                .and_then(|measured| measured.verdict.as_ref());
+            let (shot, is_inside) = (
+                &reading.shot,
+                verdict.is_some_and(|verdict| verdict.outcome == Outcome::Inside),
+            );
+            (shot.lamp, shot.stage) == (travel.lamp, travel.stage) && !is_setting(shot.position.as_deref()) && is_inside
+        })
+    };
+    still.filter(lies_inside).map(|travel| (travel.lamp, travel.stage))
 }

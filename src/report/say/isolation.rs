@@ -156,10 +156,10 @@ fn how_it_is_worked_out(language: Language, findings: &Findings, isolated: &Isol
 pub(crate) fn sections(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Section> {
     let mut sections = vec![
         found(language, isolated, job),
-        suspected(language, isolated),
-        cleared(language, isolated),
+        suspected(language, isolated, job),
+        cleared(language, isolated, job),
     ];
-    sections.extend(contradiction(language, isolated));
+    sections.extend(contradiction(language, isolated, job));
     let decision = &isolated.answer.decision;
     if decision.stop {
         sections.extend(repair(language, isolated, job));
@@ -171,7 +171,7 @@ pub(crate) fn sections(language: Language, isolated: &Isolated, job: Option<&str
                 language;
                 "Another test would cost more than it gains. To be surer all the same: {} ({}).",
                 "Eine weitere Prüfung würde mehr kosten, als sie bringt. Um trotzdem sicherer zu sein: {} ({}).";
-                isolated.system.tests[next.test].id,
+                test_called(language, &isolated.system.tests[next.test], job),
                 minutes(language, next.minutes)
             );
             topic("topic next", "", vec![Block::text(text)])
@@ -203,6 +203,37 @@ fn signs(class: &'static str, items: Vec<Item>) -> Option<Block> {
         ..List::default()
     };
     (!list.items.is_empty()).then_some(Block::List(list))
+}
+
+/// What a test is called: by its id for who writes a job file, else by what is done and watched, since nobody else meets the ids.
+fn test_called(language: Language, test: &Test, job: Option<&str>) -> String {
+    if job.is_some() {
+        test.id.clone()
+    } else {
+        test_name(language, test)
+    }
+}
+
+/// A test by what is done and what is watched: "the left beam, with the control bridged".
+pub(crate) fn test_name(language: Language, test: &Test) -> String {
+    let with = test.with.within(language);
+    if with.is_empty() {
+        test.id.clone()
+    } else if test.watch == Watch::Part {
+        with.to_owned()
+    } else {
+        format!("{}, {with}", subject(language, test))
+    }
+}
+
+/// What a component is called, as [`test_called`] has it of a test.
+fn part_called<'a>(language: Language, system: &'a System, c: usize, job: Option<&str>) -> &'a str {
+    let part = &system.components[c];
+    if job.is_some() {
+        &part.id
+    } else {
+        part.label.within(language)
+    }
 }
 
 /// "the left beam".
@@ -383,25 +414,35 @@ fn found(language: Language, isolated: &Isolated, job: Option<&str>) -> Section 
     }
     let items = trials.evidence.iter().map(|one| {
         let test = &system.tests[one.test];
-        let id = Text::default().code(test.id.as_str());
+        let came_out = (Text::default().strong(came_out(language, one)), "; ");
+        let lead = match job {
+            Some(_) => vec![(Text::default().code(test.id.as_str()), ": "), came_out],
+            None => vec![came_out],
+        };
         Item {
-            lead: vec![(id, ": "), (Text::default().strong(came_out(language, one)), "; ")],
+            lead,
             ..described(language, test, one).into()
         }
     });
     blocks.extend(signs("trials", items.collect()));
     let unread = trials.unread.iter().map(|one| {
+        let test = system.test(&one.test).map(|test| &system.tests[test]);
         said!(
             language;
             "{}: {} gives no figure, so that this trial does not count; {}",
             "{}: {} gibt keinen Messwert, deshalb zählt dieser Versuch nicht; {}";
-            one.test,
+            test.map_or_else(|| one.test.clone(), |test| test_called(language, test, job)),
             one.photo.display(),
             one.message.within(language)
         )
     });
     let warnings = system.warnings.iter().chain(&trials.warnings);
-    let warnings = warnings.map(|warning| warning.said(language));
+    // Who meets no ids elsewhere is not told them in a warning.
+    let named = |words: String| match job {
+        Some(_) => words,
+        None => (system.tests.iter()).fold(words, |words, test| words.replace(&test.id, &test_name(language, test))),
+    };
+    let warnings = warnings.map(|warning| named(warning.said(language)));
     let all = unread
         .chain(warnings)
         .map(|warning| Item::signed(Sign::Beware, warning));
@@ -428,7 +469,7 @@ fn standing(isolated: &Isolated, where_: Standing) -> Vec<usize> {
     ranked.into_iter().filter(|&c| standings[c] == where_).collect()
 }
 
-fn suspected(language: Language, isolated: &Isolated) -> Section {
+fn suspected(language: Language, isolated: &Isolated, job: Option<&str>) -> Section {
     let (system, answer) = (&isolated.system, &isolated.answer);
     let mut blocks = Vec::new();
     let suspected = standing(isolated, Standing::Suspected);
@@ -438,8 +479,11 @@ fn suspected(language: Language, isolated: &Isolated) -> Section {
     }
     let probable = |probability: f64| vec![(Text::default().strong(percent(probability)), " ")];
     let ranked = |c: usize, standing: Standing| {
-        let (id, stands) = (&system.components[c].id, standing.said(language));
-        let text = format!("{id}, {stands}: {}", kinds(language, isolated, c));
+        let (stands, kinds) = (standing.said(language), kinds(language, isolated, c));
+        let text = match job {
+            Some(_) => format!("{}, {stands}: {kinds}", system.components[c].id),
+            None => format!("{stands}: {kinds}"),
+        };
         Item {
             lead: probable(answer.by_component[c]),
             ..Item::signed(standing, text)
@@ -478,7 +522,7 @@ fn suspected(language: Language, isolated: &Isolated) -> Section {
         let faults = best
             .faults
             .iter()
-            .map(|&(c, fault)| format!("{} {}", system.components[c].id, fault.said(language)));
+            .map(|&(c, fault)| format!("{} {}", part_called(language, system, c, job), fault.said(language)));
         let faults: Vec<String> = faults.collect();
         blocks.push(Block::text(said!(
             language;
@@ -518,13 +562,16 @@ fn kinds(language: Language, isolated: &Isolated, c: usize) -> String {
     format!("{label} [{}]", kinds.join(", "))
 }
 
-fn cleared(language: Language, isolated: &Isolated) -> Section {
+fn cleared(language: Language, isolated: &Isolated, job: Option<&str>) -> Section {
     let system = &isolated.system;
     let items = standing(isolated, Standing::Cleared).into_iter().map(|c| {
         let passes = isolated.trials.evidence.iter().filter(|one| isolated.clears(one, c));
-        let by: Vec<&str> = passes.map(|one| system.tests[one.test].id.as_str()).collect();
+        let by: Vec<String> = passes
+            .map(|one| test_called(language, &system.tests[one.test], job))
+            .collect();
         let probability = percent(isolated.answer.by_component[c]);
-        let (id, by) = (&system.components[c].id, by.join(", "));
+        let id = part_called(language, system, c, job);
+        let by = by.join(if job.is_some() { ", " } else { "; " });
         let text = said!(
             language;
             "{id}, by {by} (left that it is at fault: {probability})", "{id}, durch {by} (Rest an Verdacht: {probability})"
@@ -583,7 +630,7 @@ fn why(language: Language, isolated: &Isolated, c: usize) -> String {
     }
 }
 
-fn contradiction(language: Language, isolated: &Isolated) -> Option<Section> {
+fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> Option<Section> {
     let (system, evidence) = (&isolated.system, &isolated.trials.evidence);
     let contradiction = isolated.answer.contradiction.as_ref()?;
     let items = contradiction
@@ -599,13 +646,13 @@ fn contradiction(language: Language, isolated: &Isolated) -> Option<Section> {
                     language;
                     "{}: {what} ({} likely to be the wrong one)",
                     "{}, {what} (zu {} der falsche)";
-                    test.id,
+                    test_called(language, test, job),
                     likely(language, *erroneous)
                 ),
             )
         });
     let repeat = evidence[contradiction.repeat].test;
-    let id = &system.tests[repeat].id;
+    let id = &test_called(language, &system.tests[repeat], job);
     let twice = isolated.is_seen_twice(repeat);
     let repeated = evidence.iter().filter(|one| one.test == repeat).count() > 1;
     let decision = &isolated.answer.decision;
@@ -837,7 +884,10 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: O
     let tests = tests.iter().enumerate().filter(must);
     let items = tests.map(|(_, test)| {
         let passed = phrase(language, test, Moves::Yes);
-        said!(language; "{}: {passed}", "{}, {passed}"; test.id).into()
+        match job {
+            Some(_) => said!(language; "{}: {passed}", "{}, {passed}"; test.id).into(),
+            None => passed.into(),
+        }
     });
     let mut blocks: Vec<Block> = signs("must", items.collect()).into_iter().collect();
     let entry = job.map_or("", |_| " ([[repair]] with its component)");
@@ -871,7 +921,7 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: O
 
 fn next_test(language: Language, isolated: &Isolated, next: &Candidate, job: Option<&str>) -> Section {
     let test = &isolated.system.tests[next.test];
-    let whys = why_this_test(language, isolated, next);
+    let whys = why_this_test(language, isolated, next, job);
     let mut blocks: Vec<Block> = whys.into_iter().map(Block::text).collect();
     blocks.extend(how_it_is_done(language, isolated, next.test));
     blocks.extend(job.into_iter().flat_map(|job| {
@@ -884,15 +934,36 @@ fn next_test(language: Language, isolated: &Isolated, next: &Candidate, job: Opt
             Block::Entry(entry_of(language, isolated, test)),
         ]
     }));
-    blocks.extend(predictions(language, isolated, test).map(Block::text));
+    blocks.extend(predictions(language, isolated, test, job).map(Block::text));
+    let setup: f64 = isolated.still_to_set_up(next.test).map(|setup| setup.minutes).sum();
+    let with_setup = if job.is_none() && setup > 0.0 {
+        said!(
+            language; " ({} of it to get at it)", " (davon {}, um heranzukommen)"; minutes(language, setup)
+        )
+    } else {
+        String::new()
+    };
     let heading = said!(
         language;
-        "Next test: {}, about {}",
-        "Nächste Prüfung: {}, etwa {}";
-        test.id,
+        "Next test: {}, about {}{with_setup}",
+        "Nächste Prüfung: {}, etwa {}{with_setup}";
+        test_called(language, test, job),
         minutes(language, next.minutes)
     );
     topic("topic next", &heading, blocks)
+}
+
+/// "8 minutes, with what is to be opened for it", for a test that need not come next.
+pub(crate) fn whole_minutes(language: Language, isolated: &Isolated, test: usize) -> String {
+    let setup: f64 = isolated.still_to_set_up(test).map(|setup| setup.minutes).sum();
+    let all = minutes(language, isolated.system.tests[test].minutes + setup);
+    if setup > 0.0 {
+        said!(
+            language; "about {all}, {} of it to get at it", "etwa {all}, davon {}, um heranzukommen"; minutes(language, setup)
+        )
+    } else {
+        said!(language; "about {all}", "etwa {all}")
+    }
 }
 
 /// A test, whether it comes next or not.
@@ -978,7 +1049,7 @@ fn entry_of(language: Language, isolated: &Isolated, test: &Test) -> Vec<String>
 }
 
 /// Why this test comes next, where that is not plain.
-fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate) -> Vec<String> {
+fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate, job: Option<&str>) -> Vec<String> {
     let (system, answer) = (&isolated.system, &isolated.answer);
     let mut whys = Vec::new();
     if isolated.trials.evidence.iter().any(|one| one.test == next.test) {
@@ -996,7 +1067,7 @@ fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate) -> V
             language;
             "{} would tell more a minute by itself; this one first saves {} on the whole way, as things stand.",
             "{} würde für sich allein je Minute mehr sagen; diese zuerst spart nach jetzigem Stand auf dem ganzen Weg {}.";
-            system.tests[other.test].id,
+            test_called(language, &system.tests[other.test], job),
             minutes(language, saved)
         ));
     }
@@ -1018,7 +1089,7 @@ fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate) -> V
 }
 
 /// What a yes and what a no would speak for.
-fn predictions(language: Language, isolated: &Isolated, test: &Test) -> Option<String> {
+fn predictions(language: Language, isolated: &Isolated, test: &Test, job: Option<&str>) -> Option<String> {
     let (system, answer) = (&isolated.system, &isolated.answer);
     let list = |needed: bool| {
         let open = answer
@@ -1027,7 +1098,7 @@ fn predictions(language: Language, isolated: &Isolated, test: &Test) -> Option<S
             .filter(|&c| answer.by_component[c] >= 0.05);
         let ids: Vec<&str> = open
             .filter(|c| test.needs.contains(c) == needed)
-            .map(|c| system.components[c].id.as_str())
+            .map(|c| part_called(language, system, c, job))
             .take(4)
             .collect();
         ids.join(", ")

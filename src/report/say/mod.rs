@@ -12,6 +12,7 @@ mod method;
 pub(crate) mod readings;
 pub(crate) mod summary;
 mod verified;
+pub(crate) mod wall;
 
 use super::Error;
 use super::document::{Block, Document, Margin, Section};

@@ -1,0 +1,198 @@
+//! Figures of the wall and of the lamps that were entered before, to be changed: by the questions that asked for them.
+
+use super::undo;
+use crate::digest;
+use crate::error::Error;
+use crate::questions::{Answers, Kind, Question, check, of_bay, of_job, of_sheet};
+use crate::record::{Bay, HeightsFrom, Job, Kept, NewFigure, Side, parse_toml, read_text, set_figures};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// A figure that stands in a file.
+pub(super) struct Field {
+    /// What the form calls it: unlike the question's key, also where a lamp has an entry for each stage.
+    pub id: String,
+    pub question: Question,
+    /// What stands there now, as it is typed; empty: nothing.
+    pub shown: String,
+    place: NewFigure,
+}
+
+/// All figures of a file that can be changed.
+pub(super) struct Figures {
+    pub file: PathBuf,
+    /// By headings.
+    pub groups: Vec<(String, Vec<Field>)>,
+    /// Digest of the file that they were read from.
+    pub was: String,
+    kind: Kept,
+    text: String,
+    /// What is known beside them, as the answers to questions.
+    known: Answers,
+}
+
+/// The figures of a wall's file.
+///
+/// # Errors
+/// As [`Bay::read`].
+pub(super) fn of_wall(file: &Path) -> Result<Figures, Error> {
+    let text = read_text(file)?;
+    let bay: Bay = parse_toml(file, &text)?;
+    bay.check(file)?;
+    let marks = &bay.marks;
+    let mut known = Answers::new();
+    known.insert("bay.heights_from".to_owned(), bay.heights_from.to_string());
+    known.insert("bay.sheets".to_owned(), marks.sheet.len().to_string());
+    let of_all = of_bay().into_iter().filter_map(|question| {
+        let (table, value) = match question.key.as_str() {
+            "bay.grade_percent" if bay.heights_from == HeightsFrom::LevelLine => ("", bay.grade_percent),
+            "bay.grade_sd_percent" => ("", bay.grade_sd_percent),
+            "bay.size_mm" => ("[marks]", marks.size_mm),
+            "bay.position_sd_mm" => ("[marks]", marks.position_sd_mm),
+            _ => return None,
+        };
+        Field::of(question.key.clone(), question, table, 0, Some(value))
+    });
+    let mut groups = vec![("The wall".to_owned(), of_all.collect())];
+    for (n, sheet) in marks.sheet.iter().enumerate() {
+        let number = u32::try_from(n + 1).unwrap_or(u32::MAX);
+        known.insert(format!("sheet{number}.id"), sheet.id.to_string());
+        let fields = of_sheet(number).into_iter().filter_map(|question| {
+            let value = match question.key.rsplit('.').next()? {
+                "x_mm" => sheet.x_mm,
+                "y_mm" => sheet.y_mm,
+                _ => return None,
+            };
+            Field::of(question.key.clone(), question, "[[marks.sheet]]", n, Some(value))
+        });
+        groups.push((format!("Sheet {}", sheet.id), fields.collect()));
+    }
+    Ok(Figures {
+        file: file.to_owned(),
+        groups,
+        was: digest::of(text.as_bytes()),
+        kind: Kept::Bay,
+        text,
+        known,
+    })
+}
+
+/// The figures of a job's lamps; `folder` is the job's.
+///
+/// # Errors
+/// As [`Job::read`] and [`Bay::read`].
+pub(super) fn of_lamps(file: &Path, folder: &Path) -> Result<Figures, Error> {
+    let text = read_text(file)?;
+    let job: Job = parse_toml(file, &text)?;
+    job.check(file)?;
+    let bay = Bay::read(&folder.join(&job.bay))?;
+    let mut known = Answers::new();
+    known.insert("bay.heights_from".to_owned(), bay.heights_from.to_string());
+    let questions = of_job();
+    let mut groups = Vec::new();
+    for (n, lamp) in job.lamp.iter().enumerate() {
+        let of_side = format!("{}.", lamp.side);
+        let asked = questions.iter().filter(|question| question.key.starts_with(&of_side));
+        let fields = asked.filter_map(|question| {
+            let key = question.key.rsplit('.').next()?;
+            let value = match key {
+                "centre_height_mm" => Some(lamp.centre_height_mm),
+                "centre_height_sd_mm" => Some(lamp.centre_height_sd_mm),
+                "centre_x_mm" => Some(lamp.centre_x_mm),
+                "distance_mm" => Some(lamp.distance_mm),
+                "distance_sd_mm" => Some(lamp.distance_sd_mm),
+                "face_height_mm" => lamp.face_height_mm,
+                "mounting_height_mm" if bay.heights_from == HeightsFrom::LevelLine => lamp.mounting_height_mm,
+                _ => return None,
+            };
+            Field::of(format!("lamp{n}.{key}"), question.clone(), "[[lamp]]", n, value)
+        });
+        let side = if lamp.side == Side::Left { "left" } else { "right" };
+        let stage = lamp
+            .stage
+            .map(|stage| format!(", {stage} the repair"))
+            .unwrap_or_default();
+        groups.push((format!("The {side} lamp{stage}"), fields.collect()));
+    }
+    Ok(Figures {
+        file: file.to_owned(),
+        groups,
+        was: digest::of(text.as_bytes()),
+        kind: Kept::Job,
+        text,
+        known,
+    })
+}
+
+impl Field {
+    fn of(id: String, question: Question, table: &'static str, n: usize, value: Option<f64>) -> Option<Self> {
+        let name = match question.kind {
+            Kind::Millimetres(name, ..) | Kind::PerCent(name, ..) => name,
+            _ => return None,
+        };
+        // The question may name the table, too, as in `marks.size_mm`.
+        let key = name.rsplit('.').next()?;
+        Some(Self {
+            id,
+            question,
+            shown: value.map(|value| value.to_string()).unwrap_or_default(),
+            place: NewFigure { table, n, key, value },
+        })
+    }
+}
+
+impl Figures {
+    /// Changes what was typed otherwise than it stands; gives by field what is wrong with what was typed, and then nothing is changed.
+    ///
+    /// # Errors
+    /// [`Error`] where the file is not the one that was shown, nothing was changed, or as [`set_figures`].
+    pub fn change(self, typed: &Answers) -> Result<BTreeMap<String, String>, Error> {
+        if typed.get("was") != Some(&self.was) {
+            return Err(Error::in_file(
+                &self.file,
+                "was changed by another program, or on another phone, since this form was shown; nothing is written: load the page \
+                 again and look",
+            ));
+        }
+        let (mut known, mut faults) = (self.known, BTreeMap::new());
+        let (mut figures, mut said) = (Vec::new(), Vec::new());
+        for (about, fields) in &self.groups {
+            for field in fields {
+                let given = typed.get(&field.id).map_or("", String::as_str);
+                // What counts where nothing is written in a new file is no reason to leave out what stands in this one.
+                let question = Question {
+                    usual: field.question.usual.as_ref().filter(|usual| usual.is_empty()).cloned(),
+                    ..field.question.clone()
+                };
+                match check(&question, given, &known) {
+                    Err(why) => drop(faults.insert(field.id.clone(), why)),
+                    Ok(answer) => {
+                        let value: Option<f64> = answer.parse().ok();
+                        if value != field.place.value {
+                            figures.push(NewFigure {
+                                value,
+                                ..field.place.clone()
+                            });
+                            let (was, is) = (or_nothing(&field.shown), or_nothing(given.trim()));
+                            said.push(format!("{about}: {}, {was} to {is}", field.place.key));
+                        }
+                        known.insert(field.question.key.clone(), answer);
+                    }
+                }
+            }
+        }
+        if !faults.is_empty() {
+            return Ok(faults);
+        }
+        if figures.is_empty() {
+            return Err(Error::asked("no figure is another than before; nothing is written"));
+        }
+        let changed = set_figures(&self.file, &self.text, self.kind, &figures)?;
+        undo::keep(&self.file, self.kind, format!("changed {}", said.join("; ")), changed);
+        Ok(faults)
+    }
+}
+
+fn or_nothing(typed: &str) -> &str {
+    if typed.is_empty() { "nothing" } else { typed }
+}

@@ -1,0 +1,133 @@
+//! The last change that the page made to a file, kept beside it so that it can be taken back, after a reload or a restart too.
+
+use super::jobs::is_own_file;
+use crate::bounded_file;
+use crate::digest;
+use crate::error::Error;
+use crate::record::{Changed, Kept, put_back, read_text};
+use crate::whole_file;
+use serde::{Deserialize, Serialize};
+use std::path::{Path, PathBuf};
+
+/// What is kept of a change in the job's folder, and of one in the wall's.
+pub(super) const OF_JOB: &str = ".beamfall-undo";
+pub(super) const OF_WALL: &str = ".beamfall-undo-wall";
+/// A job file twice over, written as JSON.
+const MOST_BYTES: u64 = 16 * 1024 * 1024;
+
+/// The last change.
+#[derive(Debug, Clone, Deserialize, Serialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Last {
+    /// What was done, in words.
+    pub what: String,
+    /// It was taken back: what can be done now is to do it again.
+    pub is_undone: bool,
+    /// Digest of the file as the change left it: another program's change shows by it.
+    pub left_as: String,
+    /// The file's text before.
+    earlier: String,
+}
+
+fn beside(file: &Path, kind: Kept) -> PathBuf {
+    file.with_file_name(match kind {
+        Kept::Job => OF_JOB,
+        Kept::Bay => OF_WALL,
+    })
+}
+
+/// Keeps what is wanted to take a change back. Where it cannot be kept the change stands all the same, and what was kept before no
+/// longer fits the file.
+pub(super) fn keep(file: &Path, kind: Kept, what: impl Into<String>, changed: Changed) {
+    let last = Last {
+        what: what.into(),
+        is_undone: false,
+        left_as: digest::of(changed.after.as_bytes()),
+        earlier: changed.before,
+    };
+    let _ = write(file, kind, &last);
+}
+
+fn write(file: &Path, kind: Kept, last: &Last) -> Result<(), Error> {
+    let path = beside(file, kind);
+    let text = serde_json::to_vec(last).map_err(|e| Error::make("what is kept of the change", e))?;
+    whole_file::write(&path, &text)
+}
+
+/// The last change, if the file still is as it left it.
+pub(super) fn last(file: &Path, kind: Kept) -> Option<Last> {
+    let last = kept(file, kind)?;
+    let now = read_text(file).ok()?;
+    (digest::of(now.as_bytes()) == last.left_as).then_some(last)
+}
+
+fn kept(file: &Path, kind: Kept) -> Option<Last> {
+    let path = beside(file, kind);
+    if !is_own_file(&path) {
+        return None;
+    }
+    let bytes = bounded_file::read(&path, MOST_BYTES).ok()?;
+    serde_json::from_slice(&bytes).ok()
+}
+
+/// Takes the last change back, or does it again; `left_as` says which change was shown to who asked.
+///
+/// # Errors
+/// [`Error`] where there is no such change any more, or the file was changed since.
+pub(super) fn take_back(file: &Path, kind: Kept, left_as: &str) -> Result<(), Error> {
+    let last = kept(file, kind).filter(|last| last.left_as == left_as);
+    let Some(last) = last else {
+        return Err(Error::asked(
+            "this is not the last change any more; load the page again",
+        ));
+    };
+    let now = read_text(file)?;
+    if digest::of(now.as_bytes()) != last.left_as {
+        return Err(Error::in_file(
+            file,
+            "was changed by another program since, so that nothing is taken back; change it there by hand",
+        ));
+    }
+    let changed = put_back(file, kind, &now, &last.earlier)?;
+    let back = Last {
+        what: last.what,
+        is_undone: !last.is_undone,
+        left_as: digest::of(changed.after.as_bytes()),
+        earlier: changed.before,
+    };
+    write(file, kind, &back)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::append;
+
+    const JOB: &str = "# mine\nschema = 1\njob = \"W\" # number\nbay = \"bay.toml\"\ntraffic = \"right\"\n";
+    const REPAIR: &str = "\n[[repair]]\ndate = \"2031-03-05\"\nwords = \"replaced\"\n";
+
+    #[test]
+    fn a_change_is_taken_back_and_done_again_byte_for_byte() {
+        let folder = tempfile::tempdir().unwrap();
+        let file = folder.path().join("job.toml");
+        std::fs::write(&file, JOB).unwrap();
+        assert!(last(&file, Kept::Job).is_none());
+        keep(&file, Kept::Job, "a repair", append(&file, JOB, REPAIR).unwrap());
+        let now = || std::fs::read_to_string(&file).unwrap();
+        let changed = now();
+        for undone in [false, true, false] {
+            let shown = last(&file, Kept::Job).unwrap();
+            assert_eq!((shown.what.as_str(), shown.is_undone), ("a repair", undone));
+            take_back(&file, Kept::Job, &shown.left_as).unwrap();
+            assert_eq!(now(), if undone { changed.as_str() } else { JOB });
+            take_back(&file, Kept::Job, &shown.left_as).unwrap_err();
+        }
+        // Another program's change is not undone with ours.
+        let shown = last(&file, Kept::Job).unwrap();
+        std::fs::write(&file, format!("{}# theirs\n", now())).unwrap();
+        assert!(last(&file, Kept::Job).is_none());
+        let said = take_back(&file, Kept::Job, &shown.left_as).unwrap_err().to_string();
+        assert!(said.contains("another program"), "{said}");
+        assert!(now().ends_with("# theirs\n"));
+    }
+}
