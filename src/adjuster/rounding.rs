@@ -6,7 +6,7 @@ use super::response::{Curve, Hysteresis, Response, ResponsePoint, VacuumStep};
 use super::stages::{Change, FigureChange, PositionChange, StageChange};
 use super::step::TravelStep;
 use super::travel::{ExpectedOutcome, LampTravel, PositionTravel};
-use super::{Adjuster, Interval, SideDifference};
+use super::{Adjuster, Interval, ShortTravel, SideDifference};
 use crate::record::{Figure, Places};
 
 impl Adjuster {
@@ -52,7 +52,9 @@ rounded! {
     }
     SideDifference {
         PERCENT: difference_percent, u95_percent, travel_difference_percent, travel_u95_percent;
+        => short;
     }
+    ShortTravel { PERCENT: percent, other_percent; }
     Response { => points, steps, curve; }
     ResponsePoint {
         MBAR: vacuum_mbar, vacuum_u95_mbar;
