@@ -26,7 +26,7 @@ pub(crate) use plausible::implausible;
 pub(crate) use series::series_warnings;
 pub use settle::Means;
 pub use verdict::{Verdict, probability_inside};
-pub(crate) use wall_check::{Better, WallCheck, check_wall};
+pub(crate) use wall_check::{Better, SheetSeen, WallCheck, check_wall};
 
 use crate::cutoff::CutOff;
 use crate::photo::Capture;

@@ -23,11 +23,28 @@ const CAREFUL_SD_MM: f64 = 0.7;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct SheetSeen {
     pub id: u32,
+    /// Where it was taped, mm.
+    pub taped_mm: [f64; 2],
     /// How far from its taped place the photo shows its centre, mm to the right and up.
     pub off_mm: [f64; 2],
 }
 
 impl SheetSeen {
+    /// Where the photo shows its centre, mm.
+    pub fn shown_mm(&self) -> [f64; 2] {
+        [0, 1].map(|axis| self.taped_mm[axis] + self.off_mm[axis])
+    }
+
+    /// Whether it hangs about where it would with a minus before its x, or without one.
+    pub fn is_mirrored(&self) -> bool {
+        /// A sheet this near to the centre line is as good as on it, mm; and what else may be wrong with a tape, as a share (our
+        /// choice, no source).
+        const NEAR_MM: f64 = 100.0;
+        const SHARE: f64 = 0.1;
+        let (taped_mm, shown_mm) = (self.taped_mm[0], self.shown_mm()[0]);
+        taped_mm.abs() > NEAR_MM && (taped_mm + shown_mm).abs() < SHARE * taped_mm.abs()
+    }
+
     pub fn distance_mm(&self) -> f64 {
         self.off_mm[0].hypot(self.off_mm[1])
     }
@@ -36,8 +53,6 @@ impl SheetSeen {
 /// What would make readings on this wall surer.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Better {
-    /// Tape this sheet's centre again: the others say that it hangs elsewhere.
-    TapeAgain { id: u32 },
     /// Hang a further sheet about here, mm; with the half-width that it would leave, per cent.
     OneMore { place_mm: [f64; 2], u95_percent: f64 },
     /// Measure all centres with more care, to this standard deviation; with the half-width that it would leave, per cent.
@@ -58,8 +73,11 @@ pub(crate) struct WallCheck {
     pub seen: Vec<SheetSeen>,
     /// Numbers of those that are not seen.
     pub missing: Vec<u32>,
+    /// Of those that the others say hang elsewhere than they were taped, the one that is off the most.
+    pub elsewhere: Option<SheetSeen>,
     /// Root mean square of how far the sheets' centres lie from where they were taped, mm.
     pub rms_mm: f64,
+    /// What the wall leaves open; nothing as long as a sheet hangs elsewhere.
     pub at_lamps: Vec<AtLamp>,
     /// By what it gains, the most first.
     pub better: Vec<Better>,
@@ -82,25 +100,41 @@ pub(crate) fn check_wall(setting: &Setting<'_>, shot: &Shot, lamps: &[&Lamp]) ->
         let sheet = bay.marks.sheet.iter().find(|sheet| sheet.id == mark.id)?;
         let [x_mm, y_mm] = view.to_wall(middle(mark))?;
         let off_mm = [x_mm - sheet.x_mm, y_mm - sheet.y_mm];
-        Some(SheetSeen { id: mark.id, off_mm })
+        Some(SheetSeen {
+            id: mark.id,
+            taped_mm: [sheet.x_mm, sheet.y_mm],
+            off_mm,
+        })
     };
     // Also of a sheet that the view rests not on: it is the one that hangs elsewhere.
     let seen: Vec<SheetSeen> = sighting.found.iter().filter_map(off).collect();
     let is_seen = |sheet: &&Sheet| seen.iter().any(|one| one.id == sheet.id);
     let missing = bay.marks.sheet.iter().filter(|sheet| !is_seen(sheet));
     let squares: f64 = seen.iter().map(|one| one.distance_mm().powi(2)).sum();
+    let most_off_mm = MOST_TAPE_SDS * bay.marks.position_sd_mm * 2f64.sqrt();
+    let elsewhere = seen
+        .iter()
+        .filter(|one| one.distance_mm() > most_off_mm)
+        .max_by(|a, b| a.distance_mm().total_cmp(&b.distance_mm()))
+        .copied();
     let traffic = setting.job.traffic;
     let at_lamps: Vec<AtLamp> = lamps
         .iter()
         .filter_map(|lamp| at_lamp(setting, &view, traffic, lamp))
         .collect();
     let worst = at_lamps.iter().map(|at| at.u95_percent).fold(0.0, f64::max);
+    let is_sound = elsewhere.is_none();
     Ok(WallCheck {
         missing: missing.map(|sheet| sheet.id).collect(),
+        elsewhere,
         rms_mm: (squares / seen.len().max(1) as f64).sqrt(),
-        better: better(setting, &sighting, &view, lamps, (&seen, worst)),
+        better: if is_sound {
+            better(setting, &sighting, &view, lamps, worst)
+        } else {
+            Vec::new()
+        },
         seen,
-        at_lamps,
+        at_lamps: if is_sound { at_lamps } else { Vec::new() },
     })
 }
 
@@ -123,22 +157,10 @@ fn at_lamp(setting: &Setting<'_>, view: &View, traffic: Traffic, lamp: &Lamp) ->
     })
 }
 
-/// What would better the wall, the most first; `seen` with the largest half-width at a lamp as it is.
-fn better(
-    setting: &Setting<'_>,
-    sighting: &Sighting,
-    view: &View,
-    lamps: &[&Lamp],
-    (seen, worst_percent): (&[SheetSeen], f64),
-) -> Vec<Better> {
+/// What would better the wall, the most first, of which the largest half-width at a lamp is this as it is.
+fn better(setting: &Setting<'_>, sighting: &Sighting, view: &View, lamps: &[&Lamp], worst_percent: f64) -> Vec<Better> {
     let marks = &setting.bay.marks;
-    let misplaced = seen
-        .iter()
-        .filter(|one| one.distance_mm() > MOST_TAPE_SDS * marks.position_sd_mm * 2f64.sqrt());
-    let worst_placed = misplaced.max_by(|a, b| a.distance_mm().total_cmp(&b.distance_mm()));
-    let mut all: Vec<Better> = (worst_placed.map(|one| Better::TapeAgain { id: one.id }))
-        .into_iter()
-        .collect();
+    let mut all = Vec::new();
     // What a wall would be worth is asked of the same survey, with this photo's camera.
     let worth = |bay: crate::record::Bay, found: Vec<FoundMark>| {
         let with = Sighting {
@@ -168,7 +190,6 @@ fn better(
         Some(Better::OneMore { place_mm, u95_percent })
     });
     let gained = |one: &Better| match one {
-        Better::TapeAgain { .. } => 0.0,
         Better::OneMore { u95_percent, .. } | Better::Care { u95_percent, .. } => *u95_percent,
     };
     all.extend(one_more.min_by(|a, b| gained(a).total_cmp(&gained(b))));
@@ -262,8 +283,7 @@ mod tests {
         assert!(as_it_is.rms_mm < 2.5, "{as_it_is:?}");
         let u95 = |check: &WallCheck| check.at_lamps.iter().map(|at| at.u95_percent).fold(0.0, f64::max);
         assert!((0.005..0.1).contains(&u95(&as_it_is)), "{as_it_is:?}");
-        let again = |check: &WallCheck| check.better.iter().any(|one| matches!(one, Better::TapeAgain { .. }));
-        assert!(!again(&as_it_is), "{as_it_is:?}");
+        assert_eq!(as_it_is.elsewhere, None, "{as_it_is:?}");
         let careful = checked(|bay| bay.marks.position_sd_mm = CAREFUL_SD_MM);
         assert!(u95(&careful) < 0.85 * u95(&as_it_is), "{careful:?}");
         let care = as_it_is.better.iter().find_map(|one| match one {
@@ -275,7 +295,13 @@ mod tests {
             "what is promised is what comes"
         );
         let off = checked(|bay| bay.marks.sheet[3].x_mm += 30.0);
-        assert_eq!(off.better[0], Better::TapeAgain { id: off.seen[3].id }, "{off:?}");
+        let elsewhere = off.elsewhere.unwrap();
+        assert_eq!(elsewhere, off.seen[3], "{off:?}");
+        assert!(!elsewhere.is_mirrored() && off.at_lamps.is_empty() && off.better.is_empty());
+        let mirrored = checked(|bay| bay.marks.sheet[0].x_mm *= -1.0);
+        let elsewhere = mirrored.elsewhere.unwrap();
+        assert_eq!(elsewhere.id, mirrored.seen[0].id);
+        assert!(elsewhere.is_mirrored(), "{mirrored:?}");
         let fewer = checked(|bay| drop(bay.marks.sheet.split_off(4)));
         assert_eq!(fewer.seen.len(), 4);
         assert!(u95(&fewer) > u95(&as_it_is), "{fewer:?}");

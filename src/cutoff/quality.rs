@@ -266,11 +266,12 @@ pub(super) fn check_level(tilt_deg: f64) -> Result<(), Refusal> {
         return Err(Refusal::new(Reason::NotLevel, |language| {
             said!(
                 language;
-                "the edge beside the lamp slopes by {tilt_deg} degrees: that is no flat part of a cut-off. Is the other lamp covered, is the \
-                 traffic side right, and does the pattern's flat side fall on the wall?",
+                "the edge beside the lamp slopes by {tilt_deg} degrees: that is no flat part of a cut-off. Is it this lamp that was lit, and \
+                 its x entered with the right sign? Is the other lamp covered, is the traffic side right, and does the pattern's \
+                 flat side fall on the wall?",
                 "die Kante neben dem Scheinwerfer ist um {tilt_deg} Grad geneigt: das ist kein ebener Teil einer \
-                 Hell-Dunkel-Grenze. Ist der andere Scheinwerfer abgedeckt, stimmt die Verkehrsseite, und fällt die ebene \
-                 Seite auf die Wand?";
+                 Hell-Dunkel-Grenze. War dieser Scheinwerfer an, und ist sein x mit dem richtigen Vorzeichen eingetragen? Ist \
+                 der andere abgedeckt, stimmt die Verkehrsseite, und fällt die ebene Seite auf die Wand?";
                 tilt_deg = language.decimal(tilt_deg, 1)
             )
         }));

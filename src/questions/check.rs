@@ -121,6 +121,9 @@ fn given(before: &Answers, key: &str) -> Option<f64> {
     before.get(key)?.parse().ok()
 }
 
+/// Lamps of one car are further apart than this, mm: a motorcycle has one (our choice, no source).
+const LEAST_APART_MM: f64 = 350.0;
+
 fn beside_the_others(key: &str, answer: &str, before: &Answers) -> Result<(), String> {
     let value = || answer.parse::<f64>().unwrap_or(f64::NAN);
     if let Some((sheet, what)) = key.split_once('.').filter(|(about, _)| about.starts_with("sheet")) {
@@ -142,6 +145,10 @@ fn beside_the_others(key: &str, answer: &str, before: &Answers) -> Result<(), St
             Some(other_mm) if (side == "left") == (value() >= other_mm) => Err(format!(
                 "the left lamp lies left of the right one, so that its figure is the smaller one; {answer} does not fit the \
                  {other} lamp's {other_mm}: is a minus missing?"
+            )),
+            Some(other_mm) if (value() - other_mm).abs() < LEAST_APART_MM => Err(format!(
+                "with {answer} here and {other_mm} there the lamps are {:.0} mm apart: is the left one's minus missing?",
+                (value() - other_mm).abs()
             )),
             _ => Ok(()),
         },

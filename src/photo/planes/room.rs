@@ -28,15 +28,16 @@ impl Room {
 /// In large pages; `None` where that is not worth it, or not to be had.
 #[cfg(target_os = "linux")]
 fn mapped(bytes: usize) -> Option<Held> {
-    // Half of a large page would be as many small ones as it saves.
-    if bytes < PAGE / 2 {
+    // What fills a large page but for a little of it takes one; the rest stays on small ones, so that no memory is held in vain.
+    let large = (bytes + PAGE / 4) / PAGE * PAGE;
+    if large == 0 {
         return None;
     }
     // Large pages begin at multiples of their size. What is not touched takes no memory.
-    let map = memmap2::MmapMut::map_anon(bytes.next_multiple_of(PAGE) + PAGE).ok()?;
-    // Only advice: where the system has no large pages, the usual ones do.
-    let _ = map.advise(memmap2::Advice::HugePage);
+    let map = memmap2::MmapMut::map_anon(bytes.max(large) + PAGE).ok()?;
     let start = map.as_ptr().addr().wrapping_neg() % PAGE;
+    // Only advice: where the system has no large pages, the usual ones do.
+    let _ = map.advise_range(memmap2::Advice::HugePage, start, large);
     Some(Held::Mapped(map, start..start + bytes))
 }
 

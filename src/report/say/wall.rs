@@ -3,7 +3,7 @@
 use super::super::document::{Block, Item, List, Section, Sign};
 use super::super::text::fixed;
 use super::super::words::listed;
-use crate::aim::{Better, WallCheck};
+use crate::aim::{Better, SheetSeen, WallCheck};
 use crate::language::{Language, said};
 
 /// Places of a ±: what one wall is better than another is less than what a reading is stated to.
@@ -16,7 +16,12 @@ pub(crate) fn section(language: Language, check: &WallCheck) -> Section {
         listed(language, &all)
     };
     let seen = ids(&mut check.seen.iter().map(|sheet| sheet.id));
-    let mut items = vec![if check.missing.is_empty() {
+    let mut items: Vec<Item> = check
+        .elsewhere
+        .iter()
+        .map(|sheet| Item::signed(Sign::Bad, elsewhere(language, sheet)))
+        .collect();
+    items.push(if check.missing.is_empty() {
         Item::signed(
             Sign::Good,
             said!(language; "All sheets are seen: {seen}.", "Alle Messblätter sind zu sehen: {seen}."),
@@ -31,7 +36,7 @@ pub(crate) fn section(language: Language, check: &WallCheck) -> Section {
                 "Zu sehen sind die Messblätter {seen}; nicht zu sehen: {missing}. Sind sie im Bild, beleuchtet und nicht gewellt?"
             ),
         )
-    }];
+    });
     if let Some(farthest) = check
         .seen
         .iter()
@@ -56,29 +61,6 @@ pub(crate) fn section(language: Language, check: &WallCheck) -> Section {
     }));
     let better = check.better.iter().map(|one| {
         let text = match *one {
-            Better::TapeAgain { id } => {
-                let off = check.seen.iter().find(|sheet| sheet.id == id);
-                let [right, up] = off.map_or([0.0; 2], |sheet| sheet.off_mm);
-                said!(
-                    language;
-                    "Measure sheet {id} again: the photo shows its centre {} mm {} and {} mm {} than entered.",
-                    "Blatt {id} noch einmal messen: das Foto zeigt seine Mitte {} mm {} und {} mm {} als eingetragen.";
-                    fixed(language, right.abs(), 0),
-                    match (language, right > 0.0) {
-                        (Language::English, true) => "further right",
-                        (Language::English, false) => "further left",
-                        (Language::German, true) => "weiter rechts",
-                        (Language::German, false) => "weiter links",
-                    },
-                    fixed(language, up.abs(), 0),
-                    match (language, up > 0.0) {
-                        (Language::English, true) => "higher",
-                        (Language::English, false) => "lower",
-                        (Language::German, true) => "höher",
-                        (Language::German, false) => "tiefer",
-                    }
-                )
-            }
             Better::OneMore {
                 place_mm: [x_mm, y_mm],
                 u95_percent,
@@ -109,7 +91,12 @@ pub(crate) fn section(language: Language, check: &WallCheck) -> Section {
         })
     };
     let mut blocks = vec![list(items)];
-    if better.is_empty() {
+    if check.elsewhere.is_some() {
+        blocks.push(Block::note(language.pick(
+            "What ± this wall gives is told once all sheets hang where they were entered.",
+            "Welches ± diese Wand gibt, steht hier, sobald alle Blätter hängen, wo sie eingetragen sind.",
+        )));
+    } else if better.is_empty() {
         blocks.push(Block::note(language.pick(
             "No further sheet would better that by much.",
             "Kein weiteres Blatt würde das viel verbessern.",
@@ -124,6 +111,29 @@ pub(crate) fn section(language: Language, check: &WallCheck) -> Section {
         language.pick("The wall in this photo", "Die Wand in diesem Foto"),
         blocks,
     )
+}
+
+/// Of a sheet that hangs elsewhere than it was entered.
+fn elsewhere(language: Language, sheet: &SheetSeen) -> String {
+    let whole = |mm: f64| fixed(language, mm, 0);
+    let ([x_mm, y_mm], [shown_x_mm, shown_y_mm]) = (sheet.taped_mm.map(whole), sheet.shown_mm().map(whole));
+    let id = sheet.id;
+    let told = said!(
+        language;
+        "Sheet {id} does not hang where it was entered, at x {x_mm} mm, y {y_mm} mm: the photo shows it at about x {shown_x_mm} mm, y \
+         {shown_y_mm} mm.",
+        "Blatt {id} hängt nicht, wo es eingetragen ist, bei x {x_mm} mm, y {y_mm} mm: das Foto zeigt es bei etwa x {shown_x_mm} mm, y \
+         {shown_y_mm} mm."
+    );
+    let ask = if sheet.is_mirrored() {
+        language.pick(
+            "Is its minus missing, or one too many?",
+            "Fehlt sein Minus, oder ist eines zu viel?",
+        )
+    } else {
+        language.pick("Measure it again.", "Noch einmal messen.")
+    };
+    format!("{told} {ask}")
 }
 
 /// Nobody hangs a sheet nearer than that to where it is told to.
