@@ -461,13 +461,19 @@ fn a_heap_is_put_in_order_by_its_times() {
             "sent twice"
         );
     }
-    let shown = bench.get(&format!("{job}/heap?{CHOICE}")).body;
+    let shown = bench.get(&format!("{job}/heap?{CHOICE}&sent=1-5")).body;
     assert!(shown.contains("still wants 4, and 5 new photos are there"), "{shown}");
-    let enter = |query: &str| bench.post(&format!("{job}/heap?{CHOICE}{query}"), "application/json", b"{}");
+    let enter = |query: &str| {
+        bench.post(
+            &format!("{job}/heap?{CHOICE}&sent=1-5{query}"),
+            "application/json",
+            b"{}",
+        )
+    };
     assert_eq!(enter("").status, 422);
     assert_eq!(enter("&skip=0009.jpg").status, 422);
     assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
-    let shown = bench.get(&format!("{job}/heap?{CHOICE}&skip=0002.jpg")).body;
+    let shown = bench.get(&format!("{job}/heap?{CHOICE}&sent=1-5&skip=0002.jpg")).body;
     let places: Vec<usize> = ["0003.jpg", "0005.jpg", "0001.jpg", "0004.jpg"]
         .iter()
         .map(|name| shown.find(&format!("leave out <code>{name}")).expect("each is shown"))
@@ -477,6 +483,10 @@ fn a_heap_is_put_in_order_by_its_times() {
         "the numbers are those of their arrival"
     );
     assert!(places.is_sorted(), "by the times at which they were taken: {places:?}");
+    assert!(
+        shown.matches("class=\"thumb\"").count() == 5,
+        "what is left out is seen, too: {shown}"
+    );
     assert_eq!(enter("&skip=0002.jpg").status, 201);
     let measured = program().args(["measure", "--json"]).arg(&file).output().unwrap();
     let measured: serde_json::Value = serde_json::from_slice(&measured.stdout).unwrap();
@@ -494,6 +504,72 @@ fn a_heap_is_put_in_order_by_its_times() {
         assert_eq!(shot["position"], known["position"], "as the sample's job has it");
     }
     assert!(enter("&skip=0002.jpg").status == 422, "entered once");
+}
+
+/// What was sent before and lies there outside the job takes no place in a heap that is sent later, so that no photo is entered as another.
+#[test]
+fn a_heap_is_what_was_sent_with_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    // Taken before all others, and of no list.
+    for name in [
+        "right-before-0",
+        "left-before-2",
+        "left-before-0",
+        "left-before-3",
+        "left-before-1",
+    ] {
+        let photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+        assert_eq!(bench.post(&format!("{job}/take-in"), "image/jpeg", &photo).status, 201);
+    }
+    let heap = format!("{job}/heap?{CHOICE}&sent=2-5");
+    let shown = bench.get(&heap).body;
+    let (proposed, before) = shown.split_once("Sent before, and not entered: 1").expect("folded");
+    assert!(
+        shown.contains("Enter these 4") && !shown.contains("still wants") && !proposed.contains("0001.jpg"),
+        "{shown}"
+    );
+    assert!(
+        before.contains("name=\"take\" value=\"0001.jpg\"") && shown.matches("class=\"thumb\"").count() == 5,
+        "{before}"
+    );
+    assert!(
+        proposed.contains("name=\"sent\" value=\"2-5\""),
+        "kept where more is ticked: {proposed}"
+    );
+    let taken = bench.get(&format!("{heap}&take=0001.jpg")).body;
+    assert!(
+        taken.contains("still wants 4, and 5 new photos are there")
+            && taken.contains("name=\"take\" value=\"0001.jpg\" checked")
+            && taken.matches("class=\"thumb\"").count() == 5
+            && !taken.contains("Sent before"),
+        "{taken}"
+    );
+    let none = bench.get(&format!("{job}/heap?{CHOICE}")).body;
+    assert!(
+        none.contains("not entered: 5") && !none.contains("Enter these"),
+        "nothing is taken in unasked: {none}"
+    );
+    assert_eq!(bench.get(&format!("{job}/heap?{CHOICE}&sent=2")).status, 400);
+    assert_eq!(bench.post(&heap, "application/json", b"{}").status, 201);
+    let job: toml::Table = std::fs::read_to_string(&file).unwrap().parse().unwrap();
+    let shots = job["shot"].as_array().unwrap();
+    let mut entered: Vec<(&str, &str)> = shots
+        .iter()
+        .map(|shot| (shot["position"].as_str().unwrap(), shot["photo"].as_str().unwrap()))
+        .collect();
+    entered.sort_unstable();
+    assert_eq!(
+        entered,
+        [
+            ("0", "photos/0003.jpg"),
+            ("1", "photos/0005.jpg"),
+            ("2", "photos/0002.jpg"),
+            ("3", "photos/0004.jpg")
+        ]
+    );
 }
 
 /// Jobs are found by a plate however it is written, and those that were put away stand by themselves.

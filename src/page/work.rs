@@ -16,7 +16,9 @@ use crate::refusal::{Reason, Refusal};
 use crate::report;
 use crate::report::say::isolation::test_name;
 use crate::run::{Cache, Findings, Options, Run};
-use crate::shot_list::{Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, entries, entry, pair, read_folder};
+use crate::shot_list::{
+    Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, entries, entry, names_of_photos, pair, read_folder,
+};
 use std::path::{Path, PathBuf};
 
 /// A photo read by itself, as the shot that it was taken for, and whether it was entered in the job.
@@ -326,6 +328,8 @@ pub(super) fn enter(place: &Place, planned: &PlannedPhoto, photo: &Path) -> Resu
 pub(super) struct Heap {
     pub folder: Folder,
     pub pairing: Pairing,
+    /// Photos that lay there before these were sent and are not in the job: refused then, or sent and left.
+    pub before: Vec<String>,
 }
 
 /// Pairs a heap of photos.
@@ -342,13 +346,36 @@ pub(super) fn heap(place: &Place, choice: &Choice) -> Result<Heap, Error> {
         .cloned()
         .collect();
     let at = place.folder.join(PHOTOS);
-    let skip: Vec<PathBuf> = choice.skip.iter().map(PathBuf::from).collect();
+    // What was refused before would take another's place in the order, so that all behind it are entered as something else.
+    let of_before: Vec<String> = names_of_photos(&at)?
+        .into_iter()
+        .filter(|name| !choice.is_of_heap(name) && !choice.skip.contains(name))
+        .collect();
+    let skip: Vec<PathBuf> = choice.skip.iter().chain(&of_before).map(PathBuf::from).collect();
     let folder = read_folder(&at, &job, &path, &skip, Numbers::OfArrival, &|| {})?;
     if choice.rest_later {
         wanted.truncate(folder.photos.len());
     }
     let pairing = pair(&wanted, &folder, &job);
-    Ok(Heap { folder, pairing })
+    let listed: Vec<&PathBuf> = files_of(&job).collect();
+    let is_in_job = |name: &String| listed.contains(&&Path::new(PHOTOS).join(name));
+    let before = of_before.into_iter().filter(|name| !is_in_job(name)).collect();
+    Ok(Heap {
+        folder,
+        pairing,
+        before,
+    })
+}
+
+/// The photos that a job names.
+fn files_of(job: &Job) -> impl Iterator<Item = &PathBuf> {
+    let shots = job.shot.iter();
+    let shots = shots.flat_map(|shot| [&shot.photo].into_iter().chain(&shot.lamp_off).chain(&shot.brackets));
+    shots.chain(
+        job.trial
+            .iter()
+            .flat_map(|trial| trial.still.iter().chain(&trial.driven)),
+    )
 }
 
 /// Enters a heap of photos as what they were paired with.
