@@ -572,6 +572,59 @@ fn a_heap_is_what_was_sent_with_it() {
     );
 }
 
+/// The one filled button of a job leads to what is next: the rest of the list, the report, and the report anew after any change.
+#[test]
+fn the_job_leads_on_and_says_where_its_report_is_old() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let own = folder.path().join("job-W-0117");
+    let take = |n: usize| {
+        let photo = std::fs::read(sample(&format!("photos/left-before-{n}.jpg"))).unwrap();
+        let read = bench.post(&format!("{job}/photo?{CHOICE}&n={}", n + 1), "image/jpeg", &photo);
+        assert!(read.body.contains("entered in the job"), "{}", read.body);
+    };
+    let filled = |shown: &str| {
+        let tags: Vec<&str> = shown.split("class=\"big\"").skip(1).collect();
+        assert_eq!(tags.len(), 1, "one filled button: {shown}");
+        let words = tags[0].split_once('>').unwrap().1.split('<').next().unwrap();
+        (words.to_owned(), tags[0].split('>').next().unwrap().to_owned())
+    };
+    (0..2).for_each(take);
+    let (words, tag) = filled(&bench.get(&job).body);
+    assert_eq!(words, "Go on: 2 of 4 photos are there");
+    let list = tag.split('"').nth(1).unwrap().replace("&amp;", "&");
+    assert!(
+        bench.get(&list).body.contains("2 of 4 are in the job"),
+        "it leads to the list: {list}"
+    );
+    (2..4).for_each(take);
+    assert_eq!(filled(&bench.get(&job).body).0, "Readings");
+    let report = || {
+        let made = bench.post(&format!("{job}/report"), "text/plain", b"");
+        assert!(made.body.contains("event: done"), "{}", made.body);
+        let shown = bench.get(&job).body;
+        assert!(!shown.contains("made before"), "{shown}");
+        assert_eq!(filled(&shown).0, "Last report");
+    };
+    for changed in [
+        own.join("job.toml"),
+        folder.path().join("bay.toml"),
+        own.join("photos/0003.jpg"),
+    ] {
+        report();
+        let bytes = std::fs::read(&changed).unwrap();
+        std::fs::write(&changed, bytes).unwrap();
+        let shown = bench.get(&job).body;
+        assert_eq!(filled(&shown).0, "Make the report anew", "{}", changed.display());
+        assert_eq!(
+            shown.matches(", made before the last change<").count(),
+            2,
+            "at both buttons: {shown}"
+        );
+    }
+}
+
 /// Jobs are found by a plate however it is written, and those that were put away stand by themselves.
 #[test]
 fn jobs_are_found_and_put_away() {

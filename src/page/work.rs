@@ -20,6 +20,10 @@ use crate::shot_list::{
     Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, entries, entry, names_of_photos, pair, read_folder,
 };
 use std::path::{Path, PathBuf};
+use std::time::SystemTime;
+
+/// The report's page in its folder.
+pub(super) const REPORT_PAGE: &str = "report.html";
 
 /// A photo read by itself, as the shot that it was taken for, and whether it was entered in the job.
 pub(super) struct ReadAlone {
@@ -394,6 +398,7 @@ pub(super) fn enter_heap(place: &Place, choice: &Choice) -> Result<(), Error> {
     let changed = append(&path, &before, &entries(&heap.pairing.pairs))?;
     let what = format!("entered {} photos at once", heap.pairing.pairs.len());
     undo::keep(&path, Kept::Job, what, changed);
+    place.keep_list(&choice.query(1));
     Ok(())
 }
 
@@ -557,7 +562,61 @@ pub(super) fn make_report(
 ) -> Result<(), Error> {
     let folder = place.folder.join(REPORT);
     report::can_write(&folder)?;
+    let begun = SystemTime::now();
     let options = Options::default().with_cache(cache).with_progress(progress);
     let findings = Run::read(place.file(), &options.with_pictures())?;
-    report::write(Language::English, &folder, &findings, None).map(drop)
+    report::write(Language::English, &folder, &findings, None)?;
+    // What is changed while it is made is not in it, so it is as old as its beginning; where that cannot be said it counts as newer.
+    let page = std::fs::File::options().append(true).open(folder.join(REPORT_PAGE));
+    let _ = page.and_then(|page| page.set_modified(begun));
+    Ok(())
+}
+
+/// The job's report, if it has one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum LastReport {
+    None,
+    /// Made of what the job is now.
+    Current,
+    /// The job, a wall of it or a photo changed since.
+    Old,
+}
+
+/// How old the job's report is, by the times of the files that it was made from.
+pub(super) fn last_report(place: &Place, job: &Job) -> LastReport {
+    let page = place.folder.join(REPORT).join(REPORT_PAGE);
+    if !is_own_file(&page) {
+        return LastReport::None;
+    }
+    let time = |path: &Path| path.metadata().and_then(|metadata| metadata.modified()).ok();
+    let walls = std::iter::once(&job.bay).chain(job.lamp.iter().filter_map(|lamp| lamp.bay.as_ref()));
+    let mut made_from = (walls.chain(files_of(job)).map(|file| place.folder.join(file))).chain([place.file()]);
+    let made = time(&page);
+    // A file that is gone is a change, too.
+    if made.is_some() && made_from.all(|file| time(&file).is_some_and(|changed| Some(changed) <= made)) {
+        LastReport::Current
+    } else {
+        LastReport::Old
+    }
+}
+
+/// How far somebody is with a list of photos.
+pub(super) struct Begun {
+    /// The list's choice, as an address has it.
+    pub query: String,
+    pub done: usize,
+    pub all: usize,
+}
+
+/// The list of photos that somebody began last, if it is not done.
+pub(super) fn begun_list(place: &Place, job: &Job) -> Option<Begun> {
+    // One that the job does not fit any more leads nowhere.
+    let choice = Choice::of_query(&place.list()?).ok()?;
+    let photos = choice.photos(job).ok()?;
+    let done = photos.iter().filter(|photo| is_done(photo, &photos, job)).count();
+    (done > 0 && done < photos.len()).then(|| Begun {
+        query: choice.query(1),
+        done,
+        all: photos.len(),
+    })
 }

@@ -13,7 +13,7 @@ pub(super) use heap::heap;
 use super::choice::{Choice, is_done};
 use super::jobs::Place;
 use super::undo::Last;
-use super::work::ReadAlone;
+use super::work::{Begun, LastReport, ReadAlone};
 use crate::adjuster::{LampTravel, Movement};
 use crate::aim::{Outcome, WallCheck};
 use crate::error::Error;
@@ -231,7 +231,8 @@ fn without_script() -> Markup {
 
 /// What there is of a job besides its file.
 pub(super) struct Beside {
-    pub has_report: bool,
+    pub report: LastReport,
+    pub begun: Option<Begun>,
     pub last: Option<Last>,
 }
 
@@ -240,21 +241,27 @@ pub(super) struct Beside {
 enum NextStep {
     Photos,
     PhotosAfter,
+    GoOn,
     Readings,
     Report,
+    ReportAnew,
 }
 
 impl NextStep {
-    fn of(job: &Job, has_report: bool) -> Self {
+    fn of(job: &Job, beside: &Beside) -> Self {
         let is_after = |shot: &Shot| shot.stage == Some(Stage::After);
         if job.shot.is_empty() {
             Self::Photos
         } else if !job.repair.is_empty() && !job.shot.iter().any(is_after) {
             Self::PhotosAfter
-        } else if has_report {
-            Self::Report
+        } else if beside.begun.is_some() {
+            Self::GoOn
         } else {
-            Self::Readings
+            match beside.report {
+                LastReport::Current => Self::Report,
+                LastReport::Old => Self::ReportAnew,
+                LastReport::None => Self::Readings,
+            }
         }
     }
 }
@@ -263,7 +270,12 @@ impl NextStep {
 pub(super) fn job(place: &Place, job: &Job, beside: &Beside) -> Markup {
     let own = format!("/job/{}", place.id);
     let vehicle = job.vehicle.clone().unwrap_or_default();
-    let next = NextStep::of(job, beside.has_report);
+    let next = NextStep::of(job, beside);
+    let age = if beside.report == LastReport::Old {
+        ", made before the last change"
+    } else {
+        ""
+    };
     let filled = |step: NextStep| if next == step { "big" } else { "button" };
     page(
         &format!("Job {}", job.job),
@@ -278,14 +290,17 @@ pub(super) fn job(place: &Place, job: &Job, beside: &Beside) -> Markup {
                 @if next == NextStep::PhotosAfter {
                     p.actions { a.big href={ (own) "/shots?check=positions&stage=after" } { "Take the photos after the repair" } }
                 }
+                @if let Some(begun) = beside.begun.as_ref().filter(|_| next == NextStep::GoOn) {
+                    p.actions { a.big href={ (own) "/shots?" (begun.query) } { "Go on: " (begun.done) " of " (begun.all) " photos are there" } }
+                }
                 p.actions {
-                    @if beside.has_report {
-                        a class=(filled(NextStep::Report)) href={ (own) "/report" } { "Last report" }
-                        a.button href={ (own) "/report.pdf" } { "Last report, PDF" }
+                    @if beside.report != LastReport::None {
+                        a class=(filled(NextStep::Report)) href={ (own) "/report" } { "Last report" (age) }
+                        a.button href={ (own) "/report.pdf" } { "Last report, PDF" (age) }
                     }
                     a class=(filled(NextStep::Readings)) href={ (own) "/readings" } { "Readings" }
-                    button.button data-post={ (own) "/report" } data-busy="Reading all photos and making the report" {
-                        @if beside.has_report { "Make the report anew" } @else { "Make the report" }
+                    button class=(filled(NextStep::ReportAnew)) data-post={ (own) "/report" } data-busy="Reading all photos and making the report" {
+                        @if beside.report != LastReport::None { "Make the report anew" } @else { "Make the report" }
                     }
                 }
             }
