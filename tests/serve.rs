@@ -716,6 +716,25 @@ fn the_part_at_fault_is_found_by_tests_and_its_repair_entered() {
     );
     let gone = serde_json::json!({"test": "operate-left", "still": "../bay.toml", "driven": "photos/1.jpg"});
     assert_eq!(send("trial", gone).status, 422);
+    // A slip is seen where it was made, and taken back there.
+    let before = std::fs::read_to_string(&file).unwrap();
+    assert!(!before.is_empty());
+    let slip = serde_json::json!({"test": "pump-at-left-lamp", "moves": "yes"});
+    assert_eq!(send("trial", slip).status, 201);
+    let shown = bench.get(&format!("{job}/fault")).body;
+    let (above, rest) = shown.split_once("Entered: ").expect("what was entered");
+    assert!(
+        !above.contains("<h2>") && rest.contains("Take it back") && !shown.contains("Entered: entered"),
+        "{shown}"
+    );
+    let (_, left_as) = shown.split_once("&quot;left_as&quot;:&quot;").unwrap();
+    let left_as = left_as.split('&').next().unwrap();
+    let back = send("back?to=fault", serde_json::json!({ "left_as": left_as }));
+    assert!(
+        back.status == 201 && back.body.contains(&format!("{job}/fault")),
+        "{back:?}"
+    );
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
     let mut done = 1;
     loop {
         let shown = bench.get(&format!("{job}/fault")).body;

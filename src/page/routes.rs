@@ -252,7 +252,9 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
         (true, ["job", id, "back"]) => {
             let place = jobs::find(&bench.folder, id)?;
             let one: OneChange = upload::json(&head.headers, body).await?;
-            let go = format!("/job/{}", place.id);
+            // Back to where it was pressed.
+            let page = if query == "to=fault" { "/fault" } else { "" };
+            let go = format!("/job/{}{page}", place.id);
             alone(bench, move || undo::take_back(&place.file(), Kept::Job, &one.left_as)).await?;
             said(StatusCode::CREATED, &GoTo { go })
         }
@@ -311,7 +313,8 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
         }
         (false, ["job", id, "fault"]) => {
             let place = jobs::find(&bench.folder, id)?;
-            ok(views::fault(&place, &known(bench, &place).await?))
+            let last = undo::last(&place.file(), Kept::Job);
+            ok(views::fault(&place, &known(bench, &place).await?, last.as_ref()))
         }
         (true, ["job", id, "system"]) => {
             let place = jobs::find(&bench.folder, id)?;

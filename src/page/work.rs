@@ -14,7 +14,7 @@ use crate::record::{
 };
 use crate::refusal::{Reason, Refusal};
 use crate::report;
-use crate::report::say::isolation::test_name;
+use crate::report::say::isolation::{answers, test_name};
 use crate::run::{Cache, Findings, Options, Run};
 use crate::shot_list::{
     Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, entries, entry, names_of_photos, pair, read_folder,
@@ -456,6 +456,9 @@ pub(super) fn choose_system(place: &Place, name: &str) -> Result<(), Error> {
     Ok(())
 }
 
+/// How the change begins that enters a test.
+pub(super) const ENTERED_TEST: &str = "entered a test: ";
+
 /// Enters a test that was done.
 ///
 /// # Errors
@@ -473,15 +476,14 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
     }
     let path = place.file();
     let changed = append(&path, &read_text(&path)?, &trial_entry(trial)?)?;
-    let name = system
-        .test(&trial.test)
-        .map(|test| test_name(Language::English, &system.tests[test]));
-    undo::keep(
-        &path,
-        Kept::Job,
-        format!("entered a test: {}", name.unwrap_or_default()),
-        changed,
-    );
+    let test = system.test(&trial.test).map(|test| &system.tests[test]);
+    let name = test.map_or_else(String::new, |test| test_name(Language::English, test));
+    let given = test.and_then(|test| {
+        let mut answers = answers(Language::English, test).into_iter();
+        answers.find(|(moves, _)| Some(*moves) == trial.moves)
+    });
+    let came_out = given.map_or_else(|| "by two photos".to_owned(), |(_, words)| words);
+    undo::keep(&path, Kept::Job, format!("{ENTERED_TEST}{name}, {came_out}"), changed);
     Ok(())
 }
 

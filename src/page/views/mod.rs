@@ -332,12 +332,15 @@ pub(super) fn back_to_job(place: &Place) -> Markup {
 
 /// The last change, with the button that takes it back; `to` does it.
 pub(super) fn undo(to: &str, last: Option<&Last>) -> Markup {
+    html! { @if let Some(last) = last { (undo_of(to, last, "Last change: ", &last.what)) } }
+}
+
+/// As [`undo`], with what stands before the change that is in force, and the words of the change.
+fn undo_of(to: &str, last: &Last, before: &str, what: &str) -> Markup {
     html! {
-        @if let Some(last) = last {
             @let body = serde_json::json!({ "left_as": last.left_as });
-            p.last { @if last.is_undone { "Taken back: " } @else { "Last change: " } (harmless(&last.what)) ". "
+            p.last { @if last.is_undone { "Taken back: " } @else { (before) } (harmless(what)) ". "
                 button.button data-post=(to) data-body=(body) data-busy="Doing it" { @if last.is_undone { "Do it again" } @else { "Take it back" } } }
-        }
     }
 }
 
