@@ -1185,6 +1185,23 @@ fn a_refused_photo_says_its_mend_and_is_not_entered() {
         .next()
         .unwrap();
     assert!(mend.contains("marks"), "the mend comes first: {mend}");
+    let again = "class=\"big\" type=\"button\" data-press=\"camera\">Take it again<";
+    let (again, anyway) = (
+        read.body.find(again).expect("one tap to take it again"),
+        read.body.find("Enter it all the same").expect("the other way"),
+    );
+    assert!(
+        again < anyway && read.body.matches("class=\"big\"").count() == 1,
+        "{}",
+        read.body
+    );
+    // The field that it opens.
+    assert!(
+        bench
+            .get(&format!("{job}/shot?{CHOICE}&n=1"))
+            .body
+            .contains("id=\"camera\"")
+    );
     assert_eq!(std::fs::read_to_string(&file).unwrap(), text, "byte for byte");
     let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
     let read = bench.post(&format!("{job}/photo?{CHOICE}&n=1"), "image/jpeg", &photo);

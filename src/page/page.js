@@ -500,6 +500,12 @@ document.addEventListener("click", async (event) => {
   button.textContent = name;
 });
 
+// A field that stands elsewhere on the page is opened from here.
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("[data-press]");
+  if (button) document.getElementById(button.dataset.press)?.click();
+});
+
 // Readings ----------------------------------------------------------------------------------------------------------------------
 
 const followed = document.getElementById("follow");

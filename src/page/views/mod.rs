@@ -550,6 +550,7 @@ pub(super) fn outcome(
                 p.actions { a.button href=(by_hand::address(place, choice, "place", listed)) { "Show by hand where the sheets are" } }
             }
             @if read.may_be_entered {
+                p.actions { button.big type="button" data-press="camera" { "Take it again" } }
                 p.note { "Where the mend is a photo with the lamp off, enter this one all the same, and take that one next." }
                 p.actions {
                     button.button data-post={ (own) "/enter?" (choice.query(choice.number)) } data-body=(only_photo(Path::new(listed)))
