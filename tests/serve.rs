@@ -779,7 +779,15 @@ fn the_part_at_fault_is_found_by_tests_and_its_repair_entered() {
         "{empty:?}"
     );
     let odd = serde_json::json!({"component": "control", "date": "tomorrow", "words": "replaced"});
-    assert_eq!(send("repair", odd).status, 422);
+    let odd = send("repair", odd);
+    assert!(
+        odd.status == 422 && odd.body.contains("“tomorrow” is no day") && !odd.body.contains("job.toml"),
+        "{odd:?}"
+    );
+    assert!(
+        asked.contains("name=\"date\" type=\"date\""),
+        "no other form of a day can be typed: {asked}"
+    );
     let repair = serde_json::json!({"component": "control", "date": "2031-03-05", "words": "replaced"});
     assert_eq!(send("repair", repair).status, 201);
     let held = bench.get(&format!("{job}/entries")).body;

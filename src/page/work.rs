@@ -495,6 +495,12 @@ pub(super) fn enter_repair(place: &Place, repair: &RepairEntry) -> Result<(), Er
     if repair.words.trim().is_empty() {
         return Err(Error::asked("say what was done, as in: replaced"));
     }
+    if !repair.has_day() {
+        return Err(Error::asked(format!(
+            "“{}” is no day; give the year, the month and the day of the repair, as in 2031-03-05",
+            repair.date.trim()
+        )));
+    }
     let path = place.file();
     let changed = append(&path, &read_text(&path)?, &repair_entry(repair)?)?;
     undo::keep(

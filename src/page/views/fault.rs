@@ -197,8 +197,7 @@ pub(in super::super) fn repair(place: &Place, job: &Job, system: Option<&System>
                 }
                 div.field {
                     label for="date" { "When *" }
-                    input #date.figure name="date" type="text" maxlength="10" autocomplete="off" required data-today;
-                    p.note { "Year, month and day, as in 2031-03-05." }
+                    input #date.figure name="date" type="date" autocomplete="off" required data-today;
                 }
                 (said())
                 p { button.big type="submit" { "Enter it" } }
