@@ -461,13 +461,19 @@ fn a_heap_is_put_in_order_by_its_times() {
             "sent twice"
         );
     }
-    let shown = bench.get(&format!("{job}/heap?{CHOICE}")).body;
+    let shown = bench.get(&format!("{job}/heap?{CHOICE}&sent=1-5")).body;
     assert!(shown.contains("still wants 4, and 5 new photos are there"), "{shown}");
-    let enter = |query: &str| bench.post(&format!("{job}/heap?{CHOICE}{query}"), "application/json", b"{}");
+    let enter = |query: &str| {
+        bench.post(
+            &format!("{job}/heap?{CHOICE}&sent=1-5{query}"),
+            "application/json",
+            b"{}",
+        )
+    };
     assert_eq!(enter("").status, 422);
     assert_eq!(enter("&skip=0009.jpg").status, 422);
     assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
-    let shown = bench.get(&format!("{job}/heap?{CHOICE}&skip=0002.jpg")).body;
+    let shown = bench.get(&format!("{job}/heap?{CHOICE}&sent=1-5&skip=0002.jpg")).body;
     let places: Vec<usize> = ["0003.jpg", "0005.jpg", "0001.jpg", "0004.jpg"]
         .iter()
         .map(|name| shown.find(&format!("leave out <code>{name}")).expect("each is shown"))
@@ -477,6 +483,10 @@ fn a_heap_is_put_in_order_by_its_times() {
         "the numbers are those of their arrival"
     );
     assert!(places.is_sorted(), "by the times at which they were taken: {places:?}");
+    assert!(
+        shown.matches("class=\"thumb\"").count() == 5,
+        "what is left out is seen, too: {shown}"
+    );
     assert_eq!(enter("&skip=0002.jpg").status, 201);
     let measured = program().args(["measure", "--json"]).arg(&file).output().unwrap();
     let measured: serde_json::Value = serde_json::from_slice(&measured.stdout).unwrap();
@@ -494,6 +504,125 @@ fn a_heap_is_put_in_order_by_its_times() {
         assert_eq!(shot["position"], known["position"], "as the sample's job has it");
     }
     assert!(enter("&skip=0002.jpg").status == 422, "entered once");
+}
+
+/// What was sent before and lies there outside the job takes no place in a heap that is sent later, so that no photo is entered as another.
+#[test]
+fn a_heap_is_what_was_sent_with_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    // Taken before all others, and of no list.
+    for name in [
+        "right-before-0",
+        "left-before-2",
+        "left-before-0",
+        "left-before-3",
+        "left-before-1",
+    ] {
+        let photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+        assert_eq!(bench.post(&format!("{job}/take-in"), "image/jpeg", &photo).status, 201);
+    }
+    let heap = format!("{job}/heap?{CHOICE}&sent=2-5");
+    let shown = bench.get(&heap).body;
+    let (proposed, before) = shown.split_once("Sent before, and not entered: 1").expect("folded");
+    assert!(
+        shown.contains("Enter these 4") && !shown.contains("still wants") && !proposed.contains("0001.jpg"),
+        "{shown}"
+    );
+    assert!(
+        before.contains("name=\"take\" value=\"0001.jpg\"") && shown.matches("class=\"thumb\"").count() == 5,
+        "{before}"
+    );
+    assert!(
+        proposed.contains("name=\"sent\" value=\"2-5\""),
+        "kept where more is ticked: {proposed}"
+    );
+    let taken = bench.get(&format!("{heap}&take=0001.jpg")).body;
+    assert!(
+        taken.contains("still wants 4, and 5 new photos are there")
+            && taken.contains("name=\"take\" value=\"0001.jpg\" checked")
+            && taken.matches("class=\"thumb\"").count() == 5
+            && !taken.contains("Sent before"),
+        "{taken}"
+    );
+    let none = bench.get(&format!("{job}/heap?{CHOICE}")).body;
+    assert!(
+        none.contains("not entered: 5") && !none.contains("Enter these"),
+        "nothing is taken in unasked: {none}"
+    );
+    assert_eq!(bench.get(&format!("{job}/heap?{CHOICE}&sent=2")).status, 400);
+    assert_eq!(bench.post(&heap, "application/json", b"{}").status, 201);
+    let job: toml::Table = std::fs::read_to_string(&file).unwrap().parse().unwrap();
+    let shots = job["shot"].as_array().unwrap();
+    let mut entered: Vec<(&str, &str)> = shots
+        .iter()
+        .map(|shot| (shot["position"].as_str().unwrap(), shot["photo"].as_str().unwrap()))
+        .collect();
+    entered.sort_unstable();
+    assert_eq!(
+        entered,
+        [
+            ("0", "photos/0003.jpg"),
+            ("1", "photos/0005.jpg"),
+            ("2", "photos/0002.jpg"),
+            ("3", "photos/0004.jpg")
+        ]
+    );
+}
+
+/// The one filled button of a job leads to what is next: the rest of the list, the report, and the report anew after any change.
+#[test]
+fn the_job_leads_on_and_says_where_its_report_is_old() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let own = folder.path().join("job-W-0117");
+    let take = |n: usize| {
+        let photo = std::fs::read(sample(&format!("photos/left-before-{n}.jpg"))).unwrap();
+        let read = bench.post(&format!("{job}/photo?{CHOICE}&n={}", n + 1), "image/jpeg", &photo);
+        assert!(read.body.contains("entered in the job"), "{}", read.body);
+    };
+    let filled = |shown: &str| {
+        let tags: Vec<&str> = shown.split("class=\"big\"").skip(1).collect();
+        assert_eq!(tags.len(), 1, "one filled button: {shown}");
+        let words = tags[0].split_once('>').unwrap().1.split('<').next().unwrap();
+        (words.to_owned(), tags[0].split('>').next().unwrap().to_owned())
+    };
+    (0..2).for_each(take);
+    let (words, tag) = filled(&bench.get(&job).body);
+    assert_eq!(words, "Go on: 2 of 4 photos are there");
+    let list = tag.split('"').nth(1).unwrap().replace("&amp;", "&");
+    assert!(
+        bench.get(&list).body.contains("2 of 4 are in the job"),
+        "it leads to the list: {list}"
+    );
+    (2..4).for_each(take);
+    assert_eq!(filled(&bench.get(&job).body).0, "Readings");
+    let report = || {
+        let made = bench.post(&format!("{job}/report"), "text/plain", b"");
+        assert!(made.body.contains("event: done"), "{}", made.body);
+        let shown = bench.get(&job).body;
+        assert!(!shown.contains("made before"), "{shown}");
+        assert_eq!(filled(&shown).0, "Last report");
+    };
+    for changed in [
+        own.join("job.toml"),
+        folder.path().join("bay.toml"),
+        own.join("photos/0003.jpg"),
+    ] {
+        report();
+        let bytes = std::fs::read(&changed).unwrap();
+        std::fs::write(&changed, bytes).unwrap();
+        let shown = bench.get(&job).body;
+        assert_eq!(filled(&shown).0, "Make the report anew", "{}", changed.display());
+        assert_eq!(
+            shown.matches(", made before the last change<").count(),
+            2,
+            "at both buttons: {shown}"
+        );
+    }
 }
 
 /// Jobs are found by a plate however it is written, and those that were put away stand by themselves.
@@ -587,6 +716,25 @@ fn the_part_at_fault_is_found_by_tests_and_its_repair_entered() {
     );
     let gone = serde_json::json!({"test": "operate-left", "still": "../bay.toml", "driven": "photos/1.jpg"});
     assert_eq!(send("trial", gone).status, 422);
+    // A slip is seen where it was made, and taken back there.
+    let before = std::fs::read_to_string(&file).unwrap();
+    assert!(!before.is_empty());
+    let slip = serde_json::json!({"test": "pump-at-left-lamp", "moves": "yes"});
+    assert_eq!(send("trial", slip).status, 201);
+    let shown = bench.get(&format!("{job}/fault")).body;
+    let (above, rest) = shown.split_once("Entered: ").expect("what was entered");
+    assert!(
+        !above.contains("<h2>") && rest.contains("Take it back") && !shown.contains("Entered: entered"),
+        "{shown}"
+    );
+    let (_, left_as) = shown.split_once("&quot;left_as&quot;:&quot;").unwrap();
+    let left_as = left_as.split('&').next().unwrap();
+    let back = send("back?to=fault", serde_json::json!({ "left_as": left_as }));
+    assert!(
+        back.status == 201 && back.body.contains(&format!("{job}/fault")),
+        "{back:?}"
+    );
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
     let mut done = 1;
     loop {
         let shown = bench.get(&format!("{job}/fault")).body;
@@ -631,7 +779,15 @@ fn the_part_at_fault_is_found_by_tests_and_its_repair_entered() {
         "{empty:?}"
     );
     let odd = serde_json::json!({"component": "control", "date": "tomorrow", "words": "replaced"});
-    assert_eq!(send("repair", odd).status, 422);
+    let odd = send("repair", odd);
+    assert!(
+        odd.status == 422 && odd.body.contains("“tomorrow” is no day") && !odd.body.contains("job.toml"),
+        "{odd:?}"
+    );
+    assert!(
+        asked.contains("name=\"date\" type=\"date\""),
+        "no other form of a day can be typed: {asked}"
+    );
     let repair = serde_json::json!({"component": "control", "date": "2031-03-05", "words": "replaced"});
     assert_eq!(send("repair", repair).status, 201);
     let held = bench.get(&format!("{job}/entries")).body;
@@ -1037,6 +1193,23 @@ fn a_refused_photo_says_its_mend_and_is_not_entered() {
         .next()
         .unwrap();
     assert!(mend.contains("marks"), "the mend comes first: {mend}");
+    let again = "class=\"big\" type=\"button\" data-press=\"camera\">Take it again<";
+    let (again, anyway) = (
+        read.body.find(again).expect("one tap to take it again"),
+        read.body.find("Enter it all the same").expect("the other way"),
+    );
+    assert!(
+        again < anyway && read.body.matches("class=\"big\"").count() == 1,
+        "{}",
+        read.body
+    );
+    // The field that it opens.
+    assert!(
+        bench
+            .get(&format!("{job}/shot?{CHOICE}&n=1"))
+            .body
+            .contains("id=\"camera\"")
+    );
     assert_eq!(std::fs::read_to_string(&file).unwrap(), text, "byte for byte");
     let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
     let read = bench.post(&format!("{job}/photo?{CHOICE}&n=1"), "image/jpeg", &photo);

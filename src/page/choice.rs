@@ -8,7 +8,8 @@ use crate::shot_list::{
     gauge_steps, list,
 };
 use hyper::StatusCode;
-use std::path::PathBuf;
+use std::ops::RangeInclusive;
+use std::path::{Path, PathBuf};
 
 /// What was chosen.
 #[derive(Debug, Clone)]
@@ -32,6 +33,10 @@ pub(super) struct Choice {
     pub photo: Option<PathBuf>,
     /// Of a heap of photos: those that are left out, by the names of their files.
     pub skip: Vec<String>,
+    /// Of a heap: the numbers of the files that were sent with it. What lies there from before is not taken in unasked.
+    pub sent: Vec<RangeInclusive<u32>>,
+    /// Of a heap: those of before that are taken in all the same, by the names of their files.
+    pub take: Vec<String>,
     /// Of a heap: photos of the list's end are to come.
     pub rest_later: bool,
 }
@@ -70,6 +75,8 @@ impl Choice {
             number: 1,
             photo: None,
             skip: Vec::new(),
+            sent: Vec::new(),
+            take: Vec::new(),
             rest_later: false,
         };
         for (key, value) in form_urlencoded::parse(query.as_bytes()) {
@@ -92,6 +99,8 @@ impl Choice {
                 ("gauge", showed) => choice.at_start = Some(one_step(showed)?),
                 ("photo", name) => choice.photo = Some(PathBuf::from(name)),
                 ("skip", name) => choice.skip.push(name.to_owned()),
+                ("sent", numbers) => choice.sent.push(range(numbers).ok_or_else(odd)?),
+                ("take", name) => choice.take.push(name.to_owned()),
                 ("rest", "later") => choice.rest_later = true,
                 ("n", number) => choice.number = number.parse().map_err(|_| odd())?,
                 _ => return Err(odd()),
@@ -122,6 +131,14 @@ impl Choice {
         }
         query.append_pair("n", &number.to_string());
         query.finish()
+    }
+
+    /// Whether a photo belongs to the heap: it was sent with it, or somebody took it in.
+    pub fn is_of_heap(&self, name: &str) -> bool {
+        let stem = Path::new(name).file_stem().and_then(|stem| stem.to_str());
+        let number = stem.and_then(|stem| stem.parse::<u32>().ok());
+        let was_sent = number.is_some_and(|number| self.sent.iter().any(|sent| sent.contains(&number)));
+        was_sent || self.take.iter().any(|taken| taken == name)
     }
 
     /// What is hidden in a form that asks for more of the same choice.
@@ -157,6 +174,12 @@ impl Choice {
             lamp_off: self.lamp_off,
         })
     }
+}
+
+/// A run of file numbers, as in 3-8.
+fn range(text: &str) -> Option<RangeInclusive<u32>> {
+    let (first, last) = text.split_once('-')?;
+    Some(first.parse().ok()?..=last.parse().ok()?)
 }
 
 /// A gauge's reading, with its unit.

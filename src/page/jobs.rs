@@ -2,6 +2,7 @@
 
 use super::guard::Refused;
 use super::undo;
+use crate::bounded_file;
 use crate::digest;
 use crate::error::Error;
 use crate::questions::{Answers, bay_text, job_text};
@@ -22,6 +23,10 @@ pub(super) const REPORT: &str = "beamfall-report";
 pub(super) const PHONES: &str = ".beamfall-phones";
 /// Stands in the folder of a job that is put away.
 const PUT_AWAY: &str = ".beamfall-put-away";
+/// Which list of photos somebody took photos of last, as the page's address has it.
+const LIST: &str = ".beamfall-list";
+/// Far longer than any choice that the page writes.
+const MOST_LIST_BYTES: u64 = 64 * 1024;
 /// Of a file that was being written when a program was ended, after this time.
 const LEFT_OVER: Duration = Duration::from_secs(3600);
 
@@ -69,6 +74,19 @@ impl Place {
         } else {
             Ok(())
         }
+    }
+
+    /// Keeps which list somebody takes photos of. Where it cannot be kept the photos count all the same; the job's page then leads on
+    /// without it.
+    pub fn keep_list(&self, query: &str) {
+        let _ = whole_file::write(&self.folder.join(LIST), query.as_bytes());
+    }
+
+    /// The list that somebody took photos of last.
+    pub fn list(&self) -> Option<String> {
+        let path = self.folder.join(LIST);
+        let path = Some(path).filter(|path| is_own_file(path))?;
+        String::from_utf8(bounded_file::read(&path, MOST_LIST_BYTES).ok()?).ok()
     }
 
     /// Reads its job file.
@@ -170,7 +188,7 @@ pub(super) fn sweep(folder: &Path) {
     let is_left_over = |entry: &std::fs::DirEntry| {
         let name = entry.file_name().to_string_lossy().into_owned();
         // Those that are meant to stay bear the same beginning.
-        let stays = [PHONES, PUT_AWAY, undo::OF_JOB, undo::OF_WALL].contains(&name.as_str());
+        let stays = [PHONES, PUT_AWAY, LIST, undo::OF_JOB, undo::OF_WALL].contains(&name.as_str());
         let ours = name.starts_with(whole_file::PREFIX) && !stays;
         let age = entry
             .metadata()
@@ -200,7 +218,7 @@ mod tests {
     fn a_start_takes_away_what_is_half_written_and_nothing_that_is_meant_to_stay() {
         let folder = tempfile::tempdir().unwrap();
         std::fs::write(folder.path().join(JOB), b"").unwrap();
-        let meant = [PHONES, PUT_AWAY, undo::OF_JOB, undo::OF_WALL];
+        let meant = [PHONES, PUT_AWAY, LIST, undo::OF_JOB, undo::OF_WALL];
         for (name, age) in meant
             .map(|name| (name, 2))
             .into_iter()

@@ -421,6 +421,22 @@ if (board) place();
 
 const heap = document.getElementById("heap");
 
+// Files that were sent from this page, so that others that lie there from before are not taken for them.
+const sentNames = new Set();
+
+// Numbers in runs; a file that somebody copied there under another name is named whole.
+const sentQuery = () => {
+  const names = [...sentNames].map((path) => path.split("/").at(-1));
+  const isNumber = (name) => /^[0-9]+\.[a-z]+$/.test(name);
+  const runs = [];
+  for (const number of names.filter(isNumber).map((name) => parseInt(name, 10)).sort((a, b) => a - b)) {
+    if (runs.length && runs.at(-1)[1] + 1 === number) runs.at(-1)[1] = number;
+    else runs.push([number, number]);
+  }
+  const others = names.filter((name) => !isNumber(name));
+  return [...runs.map((run) => "&sent=" + run.join("-")), ...others.map((name) => "&take=" + encodeURIComponent(name))].join("");
+};
+
 const sendAll = async (files) => {
   const told = document.getElementById("heap-told");
   const faults = [];
@@ -430,6 +446,7 @@ const sendAll = async (files) => {
     try {
       const answer = await fetch(heap.dataset.photos, { method: "POST", headers: { "Content-Type": file.type || "image/unknown" }, body: file });
       // One that the job has already is no fault here.
+      if (answer.status === 201) sentNames.add((await answer.json()).photo);
       if (answer.status === 201 || answer.status === 409) sent += 1;
       else faults.push(file.name + ": " + (await words(answer)));
     } catch {
@@ -437,7 +454,7 @@ const sendAll = async (files) => {
     }
   }
   if (!faults.length && sent) {
-    location.href = heap.dataset.go;
+    location.href = heap.dataset.go + sentQuery();
     return;
   }
   told.textContent = sent + " of " + files.length + " have arrived. " + faults.join(" ");
@@ -481,6 +498,12 @@ document.addEventListener("click", async (event) => {
   }
   button.disabled = false;
   button.textContent = name;
+});
+
+// A field that stands elsewhere on the page is opened from here.
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("[data-press]");
+  if (button) document.getElementById(button.dataset.press)?.click();
 });
 
 // Readings ----------------------------------------------------------------------------------------------------------------------

@@ -147,11 +147,13 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
         (true, ["new"]) => make(bench, &upload::json(&head.headers, body).await?),
         (false, ["job", id]) => {
             let place = jobs::find(&bench.folder, id)?;
+            let job = place.job().map_err(unread)?;
             let beside = views::Beside {
-                has_report: is_own_file(&place.folder.join(REPORT).join("report.html")),
+                report: work::last_report(&place, &job),
+                begun: work::begun_list(&place, &job),
                 last: undo::last(&place.file(), Kept::Job),
             };
-            ok(views::job(&place, &place.job().map_err(unread)?, &beside))
+            ok(views::job(&place, &job, &beside))
         }
         (false, ["job", id, "shots"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
@@ -250,7 +252,9 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
         (true, ["job", id, "back"]) => {
             let place = jobs::find(&bench.folder, id)?;
             let one: OneChange = upload::json(&head.headers, body).await?;
-            let go = format!("/job/{}", place.id);
+            // Back to where it was pressed.
+            let page = if query == "to=fault" { "/fault" } else { "" };
+            let go = format!("/job/{}{page}", place.id);
             alone(bench, move || undo::take_back(&place.file(), Kept::Job, &one.left_as)).await?;
             said(StatusCode::CREATED, &GoTo { go })
         }
@@ -309,7 +313,8 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
         }
         (false, ["job", id, "fault"]) => {
             let place = jobs::find(&bench.folder, id)?;
-            ok(views::fault(&place, &known(bench, &place).await?))
+            let last = undo::last(&place.file(), Kept::Job);
+            ok(views::fault(&place, &known(bench, &place).await?, last.as_ref()))
         }
         (true, ["job", id, "system"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -585,6 +590,7 @@ async fn photo(
     let listed = received(bench, &place, head, body).await?;
     let (at, name) = (place.clone(), listed.clone());
     let count = photos.len();
+    place.keep_list(&choice.query(1));
     let is_first = place.job().is_ok_and(|job| job.shot.is_empty());
     let read = alone(bench, move || match planned.shows {
         Shows::LampOff => work::read_with_lamp_off(&at, &planned, &photos, &name),
@@ -674,7 +680,7 @@ fn report(bench: &Arc<Bench>, place: Place) -> Reply {
 
 /// The report as it was written, with the way back to its job above it.
 fn shown_report(place: &Place) -> Result<Reply, Refused> {
-    let bytes = of_report(place, "report.html")?;
+    let bytes = of_report(place, work::REPORT_PAGE)?;
     let text = String::from_utf8_lossy(&bytes);
     let at = text
         .find("<body")

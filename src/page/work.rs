@@ -14,10 +14,16 @@ use crate::record::{
 };
 use crate::refusal::{Reason, Refusal};
 use crate::report;
-use crate::report::say::isolation::test_name;
+use crate::report::say::isolation::{answers, test_name};
 use crate::run::{Cache, Findings, Options, Run};
-use crate::shot_list::{Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, entries, entry, pair, read_folder};
+use crate::shot_list::{
+    Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, entries, entry, names_of_photos, pair, read_folder,
+};
 use std::path::{Path, PathBuf};
+use std::time::SystemTime;
+
+/// The report's page in its folder.
+pub(super) const REPORT_PAGE: &str = "report.html";
 
 /// A photo read by itself, as the shot that it was taken for, and whether it was entered in the job.
 pub(super) struct ReadAlone {
@@ -326,6 +332,8 @@ pub(super) fn enter(place: &Place, planned: &PlannedPhoto, photo: &Path) -> Resu
 pub(super) struct Heap {
     pub folder: Folder,
     pub pairing: Pairing,
+    /// Photos that lay there before these were sent and are not in the job: refused then, or sent and left.
+    pub before: Vec<String>,
 }
 
 /// Pairs a heap of photos.
@@ -342,13 +350,36 @@ pub(super) fn heap(place: &Place, choice: &Choice) -> Result<Heap, Error> {
         .cloned()
         .collect();
     let at = place.folder.join(PHOTOS);
-    let skip: Vec<PathBuf> = choice.skip.iter().map(PathBuf::from).collect();
+    // What was refused before would take another's place in the order, so that all behind it are entered as something else.
+    let of_before: Vec<String> = names_of_photos(&at)?
+        .into_iter()
+        .filter(|name| !choice.is_of_heap(name) && !choice.skip.contains(name))
+        .collect();
+    let skip: Vec<PathBuf> = choice.skip.iter().chain(&of_before).map(PathBuf::from).collect();
     let folder = read_folder(&at, &job, &path, &skip, Numbers::OfArrival, &|| {})?;
     if choice.rest_later {
         wanted.truncate(folder.photos.len());
     }
     let pairing = pair(&wanted, &folder, &job);
-    Ok(Heap { folder, pairing })
+    let listed: Vec<&PathBuf> = files_of(&job).collect();
+    let is_in_job = |name: &String| listed.contains(&&Path::new(PHOTOS).join(name));
+    let before = of_before.into_iter().filter(|name| !is_in_job(name)).collect();
+    Ok(Heap {
+        folder,
+        pairing,
+        before,
+    })
+}
+
+/// The photos that a job names.
+fn files_of(job: &Job) -> impl Iterator<Item = &PathBuf> {
+    let shots = job.shot.iter();
+    let shots = shots.flat_map(|shot| [&shot.photo].into_iter().chain(&shot.lamp_off).chain(&shot.brackets));
+    shots.chain(
+        job.trial
+            .iter()
+            .flat_map(|trial| trial.still.iter().chain(&trial.driven)),
+    )
 }
 
 /// Enters a heap of photos as what they were paired with.
@@ -367,6 +398,7 @@ pub(super) fn enter_heap(place: &Place, choice: &Choice) -> Result<(), Error> {
     let changed = append(&path, &before, &entries(&heap.pairing.pairs))?;
     let what = format!("entered {} photos at once", heap.pairing.pairs.len());
     undo::keep(&path, Kept::Job, what, changed);
+    place.keep_list(&choice.query(1));
     Ok(())
 }
 
@@ -424,6 +456,9 @@ pub(super) fn choose_system(place: &Place, name: &str) -> Result<(), Error> {
     Ok(())
 }
 
+/// How the change begins that enters a test.
+pub(super) const ENTERED_TEST: &str = "entered a test: ";
+
 /// Enters a test that was done.
 ///
 /// # Errors
@@ -441,15 +476,14 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
     }
     let path = place.file();
     let changed = append(&path, &read_text(&path)?, &trial_entry(trial)?)?;
-    let name = system
-        .test(&trial.test)
-        .map(|test| test_name(Language::English, &system.tests[test]));
-    undo::keep(
-        &path,
-        Kept::Job,
-        format!("entered a test: {}", name.unwrap_or_default()),
-        changed,
-    );
+    let test = system.test(&trial.test).map(|test| &system.tests[test]);
+    let name = test.map_or_else(String::new, |test| test_name(Language::English, test));
+    let given = test.and_then(|test| {
+        let mut answers = answers(Language::English, test).into_iter();
+        answers.find(|(moves, _)| Some(*moves) == trial.moves)
+    });
+    let came_out = given.map_or_else(|| "by two photos".to_owned(), |(_, words)| words);
+    undo::keep(&path, Kept::Job, format!("{ENTERED_TEST}{name}, {came_out}"), changed);
     Ok(())
 }
 
@@ -460,6 +494,12 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
 pub(super) fn enter_repair(place: &Place, repair: &RepairEntry) -> Result<(), Error> {
     if repair.words.trim().is_empty() {
         return Err(Error::asked("say what was done, as in: replaced"));
+    }
+    if !repair.has_day() {
+        return Err(Error::asked(format!(
+            "“{}” is no day; give the year, the month and the day of the repair, as in 2031-03-05",
+            repair.date.trim()
+        )));
     }
     let path = place.file();
     let changed = append(&path, &read_text(&path)?, &repair_entry(repair)?)?;
@@ -530,7 +570,61 @@ pub(super) fn make_report(
 ) -> Result<(), Error> {
     let folder = place.folder.join(REPORT);
     report::can_write(&folder)?;
+    let begun = SystemTime::now();
     let options = Options::default().with_cache(cache).with_progress(progress);
     let findings = Run::read(place.file(), &options.with_pictures())?;
-    report::write(Language::English, &folder, &findings, None).map(drop)
+    report::write(Language::English, &folder, &findings, None)?;
+    // What is changed while it is made is not in it, so it is as old as its beginning; where that cannot be said it counts as newer.
+    let page = std::fs::File::options().append(true).open(folder.join(REPORT_PAGE));
+    let _ = page.and_then(|page| page.set_modified(begun));
+    Ok(())
+}
+
+/// The job's report, if it has one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum LastReport {
+    None,
+    /// Made of what the job is now.
+    Current,
+    /// The job, a wall of it or a photo changed since.
+    Old,
+}
+
+/// How old the job's report is, by the times of the files that it was made from.
+pub(super) fn last_report(place: &Place, job: &Job) -> LastReport {
+    let page = place.folder.join(REPORT).join(REPORT_PAGE);
+    if !is_own_file(&page) {
+        return LastReport::None;
+    }
+    let time = |path: &Path| path.metadata().and_then(|metadata| metadata.modified()).ok();
+    let walls = std::iter::once(&job.bay).chain(job.lamp.iter().filter_map(|lamp| lamp.bay.as_ref()));
+    let mut made_from = (walls.chain(files_of(job)).map(|file| place.folder.join(file))).chain([place.file()]);
+    let made = time(&page);
+    // A file that is gone is a change, too.
+    if made.is_some() && made_from.all(|file| time(&file).is_some_and(|changed| Some(changed) <= made)) {
+        LastReport::Current
+    } else {
+        LastReport::Old
+    }
+}
+
+/// How far somebody is with a list of photos.
+pub(super) struct Begun {
+    /// The list's choice, as an address has it.
+    pub query: String,
+    pub done: usize,
+    pub all: usize,
+}
+
+/// The list of photos that somebody began last, if it is not done.
+pub(super) fn begun_list(place: &Place, job: &Job) -> Option<Begun> {
+    // One that the job does not fit any more leads nowhere.
+    let choice = Choice::of_query(&place.list()?).ok()?;
+    let photos = choice.photos(job).ok()?;
+    let done = photos.iter().filter(|photo| is_done(photo, &photos, job)).count();
+    (done > 0 && done < photos.len()).then(|| Begun {
+        query: choice.query(1),
+        done,
+        all: photos.len(),
+    })
 }

@@ -625,6 +625,14 @@ pub struct RepairEntry {
     pub words: String,
 }
 
+impl RepairEntry {
+    /// Whether its date is a day, and nothing else.
+    pub(crate) fn has_day(&self) -> bool {
+        let date = self.date.parse::<toml::value::Datetime>();
+        date.is_ok_and(|d| d.date.is_some() && d.time.is_none() && d.offset.is_none())
+    }
+}
+
 impl Job {
     /// A job of which no more is known than its bay and the side of the road that the car is built for.
     #[must_use]
@@ -725,9 +733,7 @@ impl Job {
 
     fn check_repairs(&self, path: &Path) -> Result<(), Error> {
         for repair in &self.repair {
-            let date = repair.date.parse::<toml::value::Datetime>();
-            let is_day = date.is_ok_and(|d| d.date.is_some() && d.time.is_none() && d.offset.is_none());
-            if !is_day {
+            if !repair.has_day() {
                 return Err(Error::in_file(
                     path,
                     format!(

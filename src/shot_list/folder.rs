@@ -168,6 +168,14 @@ fn in_job_already(name: &str, entry: &str) -> String {
     }
 }
 
+/// The names of the photos in a folder, sorted, as [`read_folder`] sees them.
+///
+/// # Errors
+/// [`Error`] where the folder cannot be read or holds no photo.
+pub(crate) fn names_of_photos(folder: &Path) -> Result<Vec<String>, Error> {
+    photo_names(folder).map(|names| names.photos)
+}
+
 /// The names of the photos in a folder, sorted.
 struct Names {
     photos: Vec<String>,

@@ -13,6 +13,7 @@ mod table;
 mod words;
 
 pub use entry::{entries, entry};
+pub(crate) use folder::names_of_photos;
 pub use folder::{Folder, Numbers, TakenPhoto, read_folder};
 pub(crate) use json::{ListJson, PairingJson};
 pub use pairing::{Pairing, pair};

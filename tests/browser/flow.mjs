@@ -335,11 +335,13 @@ const main = async () => {
   await loaded("/heap?");
   await until('document.readyState === "complete" && document.querySelectorAll(".entry").length > 0');
   await picture("heap");
-  // The refused photo from before lies there too.
-  await press('[name="skip"]');
-  await press('form [type="submit"]');
+  // The refused photo from before lies there too, folded away.
+  same("only what was sent now is proposed", await js('document.querySelectorAll(".entry [name=skip]").length'), 4);
+  same("what was refused before stays out", await js('document.querySelectorAll("details:not([open]) [name=take]").length'), 1);
+  await ask("Page.reload");
   await sleep(300);
-  await until('document.querySelector("[data-post]")');
+  await until('document.readyState === "complete" && document.querySelector("[data-post]")');
+  same("after a reload, too", await js('document.querySelectorAll(".entry [name=skip]").length'), 4);
   await press("[data-post]");
   await loaded("/readings");
 

@@ -2,9 +2,9 @@
 
 use super::super::jobs::Place;
 use super::super::undo::Last;
-use super::super::work::Known;
+use super::super::work::{ENTERED_TEST, Known};
 use super::forms::capital;
-use super::{LANGUAGE, page, said, without_script};
+use super::{LANGUAGE, page, said, undo_of, without_script};
 use crate::isolate::Isolated;
 use crate::record::{Entries, Gauge, Job, Stage, System, VacuumSource, Watch, system_names};
 use crate::report::html;
@@ -14,11 +14,17 @@ use crate::report::words::what_it_shows;
 use maud::{Markup, html};
 
 /// The answer so far and the next test; where the job names no system, the question which it is.
-pub(in super::super) fn fault(place: &Place, known: &Known) -> Markup {
+pub(in super::super) fn fault(place: &Place, known: &Known, last: Option<&Last>) -> Markup {
     let own = format!("/job/{}", place.id);
     let inside = match known {
         Known::NoSystem(job) => which_system(&own, job),
         Known::Isolated(isolated, job) => answer(&own, isolated, job),
+    };
+    // What was pressed a moment ago, so that a slip is seen and mended where it was made.
+    let test = last.and_then(|last| Some((last, last.what.strip_prefix(ENTERED_TEST)?)));
+    let inside = html! {
+        @if let Some((last, what)) = test { (undo_of(&format!("{own}/back?to=fault"), last, "Entered: ", what)) }
+        (inside)
     };
     page("Which part is at fault", Some((&own, "The job")), inside)
 }
@@ -191,8 +197,7 @@ pub(in super::super) fn repair(place: &Place, job: &Job, system: Option<&System>
                 }
                 div.field {
                     label for="date" { "When *" }
-                    input #date.figure name="date" type="text" maxlength="10" autocomplete="off" required data-today;
-                    p.note { "Year, month and day, as in 2031-03-05." }
+                    input #date.figure name="date" type="date" autocomplete="off" required data-today;
                 }
                 (said())
                 p { button.big type="submit" { "Enter it" } }

@@ -1,13 +1,14 @@
 //! A heap of photos that were taken already: sent at once, put in order by their times, looked at, and entered.
 
 use super::super::choice::Choice;
-use super::super::jobs::Place;
+use super::super::jobs::{PHOTOS, Place};
 use super::super::work::Heap;
 use super::by_hand::address;
 use super::{page, said, without_script};
 use crate::report::text::harmless;
 use crate::shot_list::describe;
 use maud::{Markup, html};
+use std::ops::RangeInclusive;
 
 /// Where photos are dropped or chosen, many at once.
 pub(super) fn drop_zone(place: &Place, choice: &Choice) -> Markup {
@@ -41,7 +42,7 @@ pub(in super::super) fn heap(place: &Place, choice: &Choice, heap: &Heap) -> Mar
             "All photos of the list",
         )),
         html! {
-            @if new == 0 { p { "No photo is there that is not in the job already." } }
+            @if new == 0 { p { "No photo of this sending is there that is not in the job already." } }
             @else if differ {
                 p.banner {
                     "The list still wants " (wanted) ", and " (new) " new photos are there. "
@@ -52,27 +53,48 @@ pub(in super::super) fn heap(place: &Place, choice: &Choice, heap: &Heap) -> Mar
                 @for fault in &pairing.faults { p.banner { (harmless(fault)) } }
             }
             @for warning in &pairing.warnings { p.note { "! " (harmless(warning)) } }
-            @if new > 0 {
+            @if new + heap.before.len() + choice.skip.len() > 0 {
                 form method="get" action={ (own) "/heap" } {
                     @for (key, value) in choice.fields() { input type="hidden" name=(key) value=(value); }
+                    @for sent in &choice.sent { input type="hidden" name="sent" value=(run(sent)); }
                     ul.jobs {
                         @for (planned, photo) in &pairing.pairs {
                             li.entry {
                                 span { strong { (planned.number) ". " (harmless(&describe(planned))) } }
-                                img.thumb loading="lazy" alt={ "The photo " (harmless(&photo.name)) }
-                                    src=(address(place, choice, "photo-file", &photo.listed_as));
-                                (self::one(&photo.name, photo.capture.taken.as_deref(), false))
+                                (thumb(place, choice, &photo.name))
+                                (self::one(choice, &photo.name, photo.capture.taken.as_deref()))
                             }
                         }
                         @for photo in &pairing.photos_left {
-                            li.entry { span { strong { "nothing on the list" } } (self::one(&photo.name, photo.capture.taken.as_deref(), false)) }
+                            li.entry {
+                                span { strong { "nothing on the list" } }
+                                (thumb(place, choice, &photo.name))
+                                (self::one(choice, &photo.name, photo.capture.taken.as_deref()))
+                            }
                         }
-                        @for name in skipped { li.entry { span { "left out" } (self::one(name, None, true)) } }
+                        @for name in skipped {
+                            li.entry { span { "left out" } (thumb(place, choice, name)) (self::one(choice, name, None)) }
+                        }
+                    }
+                    @if !heap.before.is_empty() {
+                        details {
+                            summary { "Sent before, and not entered: " (heap.before.len()) }
+                            p { "These lie in the job's folder from before and stay out. Tick one only if it belongs among those above." }
+                            ul.jobs {
+                                @for name in &heap.before {
+                                    li.entry {
+                                        span { "not of this sending" }
+                                        (thumb(place, choice, name))
+                                        label.pick { input type="checkbox" name="take" value=(name); span { "take in " code { (harmless(name)) } } }
+                                    }
+                                }
+                            }
+                        }
                     }
                     @if !pairing.list_left.is_empty() || choice.rest_later {
                         label.pick { input type="checkbox" name="rest" value="later" checked[choice.rest_later]; " the last of the list are to come" }
                     }
-                    p { button.button type="submit" { "Look again without what is ticked" } }
+                    p { button.button type="submit" { "Look again with what is ticked" } }
                 }
             }
             @if fits {
@@ -87,13 +109,33 @@ pub(in super::super) fn heap(place: &Place, choice: &Choice, heap: &Heap) -> Mar
     )
 }
 
-fn one(name: &str, taken: Option<&str>, is_skipped: bool) -> Markup {
+/// What a photo shows, in small.
+fn thumb(place: &Place, choice: &Choice, name: &str) -> Markup {
+    let listed = format!("{PHOTOS}/{name}");
+    html! {
+        img.thumb loading="lazy" alt={ "The photo " (harmless(name)) } src=(address(place, choice, "photo-file", &listed));
+    }
+}
+
+/// Whether a photo stays in: one of before is taken in while its tick stands, another is left out by one.
+fn one(choice: &Choice, name: &str, taken: Option<&str>) -> Markup {
+    let is_named = |names: &[String]| names.iter().any(|other| other == name);
+    let of_before = is_named(&choice.take);
+    let (key, words) = if of_before {
+        ("take", "take in ")
+    } else {
+        ("skip", "leave out ")
+    };
     html! {
         label.pick {
-            input type="checkbox" name="skip" value=(name) checked[is_skipped];
-            span { "leave out " code { (harmless(name)) } @if let Some(taken) = taken { ", " (taken.replace('T', " ")) } }
+            input type="checkbox" name=(key) value=(name) checked[of_before || is_named(&choice.skip)];
+            span { (words) code { (harmless(name)) } @if let Some(taken) = taken { ", " (taken.replace('T', " ")) } }
         }
     }
+}
+
+fn run(numbers: &RangeInclusive<u32>) -> String {
+    format!("{}-{}", numbers.start(), numbers.end())
 }
 
 /// The choice, with what was chosen of the heap.
@@ -101,6 +143,12 @@ fn query(choice: &Choice) -> String {
     let mut query = form_urlencoded::Serializer::new(choice.query(choice.number));
     for name in &choice.skip {
         query.append_pair("skip", name);
+    }
+    for name in &choice.take {
+        query.append_pair("take", name);
+    }
+    for sent in &choice.sent {
+        query.append_pair("sent", &run(sent));
     }
     if choice.rest_later {
         query.append_pair("rest", "later");

@@ -13,7 +13,7 @@ pub(super) use heap::heap;
 use super::choice::{Choice, is_done};
 use super::jobs::Place;
 use super::undo::Last;
-use super::work::ReadAlone;
+use super::work::{Begun, LastReport, ReadAlone};
 use crate::adjuster::{LampTravel, Movement};
 use crate::aim::{Outcome, WallCheck};
 use crate::error::Error;
@@ -231,7 +231,8 @@ fn without_script() -> Markup {
 
 /// What there is of a job besides its file.
 pub(super) struct Beside {
-    pub has_report: bool,
+    pub report: LastReport,
+    pub begun: Option<Begun>,
     pub last: Option<Last>,
 }
 
@@ -240,21 +241,27 @@ pub(super) struct Beside {
 enum NextStep {
     Photos,
     PhotosAfter,
+    GoOn,
     Readings,
     Report,
+    ReportAnew,
 }
 
 impl NextStep {
-    fn of(job: &Job, has_report: bool) -> Self {
+    fn of(job: &Job, beside: &Beside) -> Self {
         let is_after = |shot: &Shot| shot.stage == Some(Stage::After);
         if job.shot.is_empty() {
             Self::Photos
         } else if !job.repair.is_empty() && !job.shot.iter().any(is_after) {
             Self::PhotosAfter
-        } else if has_report {
-            Self::Report
+        } else if beside.begun.is_some() {
+            Self::GoOn
         } else {
-            Self::Readings
+            match beside.report {
+                LastReport::Current => Self::Report,
+                LastReport::Old => Self::ReportAnew,
+                LastReport::None => Self::Readings,
+            }
         }
     }
 }
@@ -263,7 +270,12 @@ impl NextStep {
 pub(super) fn job(place: &Place, job: &Job, beside: &Beside) -> Markup {
     let own = format!("/job/{}", place.id);
     let vehicle = job.vehicle.clone().unwrap_or_default();
-    let next = NextStep::of(job, beside.has_report);
+    let next = NextStep::of(job, beside);
+    let age = if beside.report == LastReport::Old {
+        ", made before the last change"
+    } else {
+        ""
+    };
     let filled = |step: NextStep| if next == step { "big" } else { "button" };
     page(
         &format!("Job {}", job.job),
@@ -278,14 +290,17 @@ pub(super) fn job(place: &Place, job: &Job, beside: &Beside) -> Markup {
                 @if next == NextStep::PhotosAfter {
                     p.actions { a.big href={ (own) "/shots?check=positions&stage=after" } { "Take the photos after the repair" } }
                 }
+                @if let Some(begun) = beside.begun.as_ref().filter(|_| next == NextStep::GoOn) {
+                    p.actions { a.big href={ (own) "/shots?" (begun.query) } { "Go on: " (begun.done) " of " (begun.all) " photos are there" } }
+                }
                 p.actions {
-                    @if beside.has_report {
-                        a class=(filled(NextStep::Report)) href={ (own) "/report" } { "Last report" }
-                        a.button href={ (own) "/report.pdf" } { "Last report, PDF" }
+                    @if beside.report != LastReport::None {
+                        a class=(filled(NextStep::Report)) href={ (own) "/report" } { "Last report" (age) }
+                        a.button href={ (own) "/report.pdf" } { "Last report, PDF" (age) }
                     }
                     a class=(filled(NextStep::Readings)) href={ (own) "/readings" } { "Readings" }
-                    button.button data-post={ (own) "/report" } data-busy="Reading all photos and making the report" {
-                        @if beside.has_report { "Make the report anew" } @else { "Make the report" }
+                    button class=(filled(NextStep::ReportAnew)) data-post={ (own) "/report" } data-busy="Reading all photos and making the report" {
+                        @if beside.report != LastReport::None { "Make the report anew" } @else { "Make the report" }
                     }
                 }
             }
@@ -317,12 +332,15 @@ pub(super) fn back_to_job(place: &Place) -> Markup {
 
 /// The last change, with the button that takes it back; `to` does it.
 pub(super) fn undo(to: &str, last: Option<&Last>) -> Markup {
+    html! { @if let Some(last) = last { (undo_of(to, last, "Last change: ", &last.what)) } }
+}
+
+/// As [`undo`], with what stands before the change that is in force, and the words of the change.
+fn undo_of(to: &str, last: &Last, before: &str, what: &str) -> Markup {
     html! {
-        @if let Some(last) = last {
             @let body = serde_json::json!({ "left_as": last.left_as });
-            p.last { @if last.is_undone { "Taken back: " } @else { "Last change: " } (harmless(&last.what)) ". "
+            p.last { @if last.is_undone { "Taken back: " } @else { (before) } (harmless(what)) ". "
                 button.button data-post=(to) data-body=(body) data-busy="Doing it" { @if last.is_undone { "Do it again" } @else { "Take it back" } } }
-        }
     }
 }
 
@@ -532,6 +550,7 @@ pub(super) fn outcome(
                 p.actions { a.button href=(by_hand::address(place, choice, "place", listed)) { "Show by hand where the sheets are" } }
             }
             @if read.may_be_entered {
+                p.actions { button.big type="button" data-press="camera" { "Take it again" } }
                 p.note { "Where the mend is a photo with the lamp off, enter this one all the same, and take that one next." }
                 p.actions {
                     button.button data-post={ (own) "/enter?" (choice.query(choice.number)) } data-body=(only_photo(Path::new(listed)))
