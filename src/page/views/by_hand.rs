@@ -52,19 +52,26 @@ pub(in super::super) fn place_sheets(
                 }
                 button.button type="button" #away { "Last corner away" }
             }
-            div #board tabindex="0" aria-label="The photo; arrow keys move the last corner" data-photo=(listed)
-                data-to={ (own) "/by-hand?" (choice.query(choice.number)) } {
-                div #sight {
-                    img #view alt={ "The photo " (harmless(&listed)) } src=(address(place, choice, "photo-file", &listed));
-                    svg #corners aria-hidden="true" {}
-                }
-            }
-            p { button.big #read-so type="button" disabled { "Read it so" } }
-            div #outcome aria-live="polite" {}
-            (said())
-            (without_script())
+            (board(place, choice, &listed, "the last corner", None, "by-hand"))
         },
     )
+}
+
+/// The photo to be tapped on; arrow keys move `what`, of which there is but `one` where that is given, and what is read goes to `to`.
+fn board(place: &Place, choice: &Choice, listed: &str, what: &str, one: Option<&str>, to: &str) -> Markup {
+    html! {
+        div #board tabindex="0" aria-label={ "The photo; arrow keys move " (what) } data-photo=(listed) data-one=[one]
+            data-to={ "/job/" (place.id) "/" (to) "?" (choice.query(choice.number)) } {
+            div #sight {
+                img #view alt={ "The photo " (harmless(listed)) } src=(address(place, choice, "photo-file", listed));
+                svg #corners aria-hidden="true" {}
+            }
+        }
+        p { button.big #read-so type="button" disabled { "Read it so" } }
+        div #outcome aria-live="polite" {}
+        (said())
+        (without_script())
+    }
 }
 
 fn zoom() -> Markup {
@@ -91,17 +98,7 @@ pub(in super::super) fn point_at(place: &Place, choice: &Choice, photo: &Path) -
                     button.button type="button" data-nudge={ "0 " (y) } aria-label={ "The line " (words) " by a pixel" } { (sign) }
                 }
             }
-            div #board tabindex="0" aria-label="The photo; arrow keys move the line" data-photo=(listed) data-one="line"
-                data-to={ (own) "/near?" (choice.query(choice.number)) } {
-                div #sight {
-                    img #view alt={ "The photo " (harmless(&listed)) } src=(address(place, choice, "photo-file", &listed));
-                    svg #corners aria-hidden="true" {}
-                }
-            }
-            p { button.big #read-so type="button" disabled { "Read it so" } }
-            div #outcome aria-live="polite" {}
-            (said())
-            (without_script())
+            (board(place, choice, &listed, "the line", Some("line"), "near"))
         },
     )
 }
