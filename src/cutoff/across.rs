@@ -8,7 +8,7 @@
 use super::FLAT_FROM_DEG;
 use super::line::FlatPart;
 use super::quality::LEAST_STEP_DECADES;
-use super::scan::{Profile, Scans, steps};
+use super::scan::{Profile, STEP_DEG, STEP_FAR_DEG, Scans, steps};
 use crate::language::said;
 use crate::record::Side;
 use crate::refusal::{Reason, Refusal};
@@ -37,15 +37,20 @@ const TWO_PLACES: f64 = 1.1;
 /// # Errors
 /// `second-cutoff` or `no-cutoff` where they are another lamp's.
 ///
-/// Else the first thing that there is to say of it.
-pub(super) fn check(scans: &Scans<'_>, flat: FlatPart) -> Result<Option<Warning>, Refusal> {
+/// Else the first thing that there is to say of it. `by_hand`: somebody pointed at the edge.
+pub(super) fn check(scans: &Scans<'_>, flat: FlatPart, by_hand: bool) -> Result<Option<Warning>, Refusal> {
     let below_kick = check_below_kick(scans, flat)?;
     let flat_side = check_flat_side(scans, flat)?;
+    let raised_side = match jump_of_raised_side(scans, flat) {
+        // Of several edges the one that somebody pointed at need not be the strongest everywhere.
+        jump if by_hand => jump.map(Warning::Jumps),
+        jump => judge_jump(jump)?,
+    };
     let light = match Across::of(scans, flat) {
         Some(across) => across.judge(scans.lamp.flat_sign)?,
         None => None,
     };
-    Ok(light.or(below_kick).or(flat_side))
+    Ok(raised_side.or(light).or(below_kick).or(flat_side))
 }
 
 /// Light below the cut-off, place by place across the wall.
@@ -205,7 +210,7 @@ fn check_below_kick(scans: &Scans<'_>, flat: FlatPart) -> Result<Option<Warning>
                 &scans.within(line_deg - BELOW_LINE_DEG, line_deg + ABOVE_LINE_DEG),
                 angle_deg,
             );
-            edge_below_kick(&strip.beta_deg, &strip.falls(), line_deg)
+            edge_beside_kick(&strip, &strip.falls(), line_deg)
         })
         .collect();
     below_kick(&edges)
@@ -234,31 +239,54 @@ fn below_kick(edges_decades: &[f64]) -> Result<Option<Warning>, Refusal> {
     Ok((above(FAINT_DECADES) >= FAINT_STRIPS).then_some(Warning::EdgeBelowKick))
 }
 
-/// The fall of light at an edge below the kick on one strip, decades, above the least fall between it and the kick; 0
-/// where there is none, `None` where no kick has risen on this strip.
-fn edge_below_kick(beta_deg: &[f64], falls: &[f64], line_deg: f64) -> Option<f64> {
+/// The fall of light at a second edge on one strip where the kick has risen, decades, above the least fall between the two; 0 where
+/// there is none, `None` where no kick has risen on this strip.
+///
+/// Which of the two is the kick of the lamp that is read does not matter: one lamp alone has one edge there, and where the other
+/// lamp is the brighter, or is set higher, its edge is the stronger, with this one's above it or below.
+fn edge_beside_kick(strip: &Profile, falls: &[f64], line_deg: f64) -> Option<f64> {
     /// How far a kick must have risen above the flat part's line, degrees.
     const RISEN_DEG: f64 = 1.2;
     /// A second edge nearer to the kick than this is part of it, degrees.
     const APART_DEG: f64 = 0.75;
+    /// An edge above the strongest whose bright side has less light than this, as a share of full scale, may be a step of the codes in
+    /// the dark: some twenty codes of 255 (our choice, no source). And one with less than this share of the light below the strongest is
+    /// what a lamp-off photo left of the dark side, not a lamp's.
+    const LEAST_BRIGHT: f64 = 0.005;
+    const LEAST_BRIGHT_SHARE: f64 = 0.1;
+    let beta_deg = &strip.beta_deg;
     let within = |n: &usize| {
         (line_deg - BELOW_LINE_DEG..line_deg + ABOVE_LINE_DEG).contains(&beta_deg[*n]) && falls[*n].is_finite()
     };
     let all: Vec<usize> = (0..falls.len()).filter(within).collect();
-    // The kick is the strongest fall of all, so that steps of the codes in the dark above it are not taken for one.
-    let kick = all.iter().copied().max_by(|&a, &b| falls[a].total_cmp(&falls[b]))?;
-    if beta_deg[kick] < line_deg + RISEN_DEG || falls[kick] < LEAST_STEP_DECADES {
+    let strongest = all.iter().copied().max_by(|&a, &b| falls[a].total_cmp(&falls[b]))?;
+    if falls[strongest] < LEAST_STEP_DECADES {
         return None;
     }
-    let mut least = f64::INFINITY;
-    let mut edge = 0.0_f64;
-    for &n in all.iter().rev().filter(|n| **n < kick) {
-        least = least.min(falls[n]);
-        if beta_deg[n] < beta_deg[kick] - APART_DEG {
-            edge = edge.max(falls[n] - least.max(0.0));
+    // Outwards from the strongest, the edge that stands out furthest above the least fall on the way: its place and by how much.
+    let stands_out = |outwards: &mut dyn Iterator<Item = usize>| {
+        let (mut least, mut edge) = (f64::INFINITY, (strongest, 0.0_f64));
+        for n in outwards {
+            least = least.min(falls[n]);
+            let by = falls[n] - least.max(0.0);
+            if (beta_deg[n] - beta_deg[strongest]).abs() > APART_DEG && by > edge.1 {
+                edge = (n, by);
+            }
         }
+        edge
+    };
+    let (_, below) = stands_out(&mut all.iter().rev().copied().filter(|n| *n < strongest));
+    let (above_at, above) = stands_out(&mut all.iter().copied().filter(|n| *n > strongest));
+    let risen = |n: usize| beta_deg[n] >= line_deg + RISEN_DEG;
+    let bright_side = |n: usize| strip.light[n.saturating_sub((STEP_FAR_DEG / STEP_DEG) as usize)];
+    let least = LEAST_BRIGHT.max(LEAST_BRIGHT_SHARE * bright_side(strongest));
+    let is_kick = falls[above_at] >= LEAST_STEP_DECADES && bright_side(above_at) >= least && risen(above_at);
+    let above = is_kick.then_some(above);
+    let below = risen(strongest).then_some(below);
+    match (above, below) {
+        (None, None) => None,
+        (above, below) => Some(above.unwrap_or(0.0).max(below.unwrap_or(0.0))),
     }
-    Some(edge)
 }
 
 /// The flat part runs on to the side as one line; where the edge jumps, it is another lamp's from there on or up to
@@ -269,13 +297,33 @@ fn edge_below_kick(beta_deg: &[f64], falls: &[f64], line_deg: f64) -> Option<f64
 ///
 /// Else what there is to say of a lesser jump.
 fn check_flat_side(scans: &Scans<'_>, flat: FlatPart) -> Result<Option<Warning>, Refusal> {
+    let edges = edges_from_to(scans, flat, FLAT_FROM_DEG, REACH_DEG);
+    judge_jump(jump_seen(&edges).and_then(|jump| jump.told(scans.lamp.flat_sign)))
+}
+
+/// Beyond a step the edge runs on level to the other side; where it jumps there once more, that is the step or the flat part of the lamp
+/// beside.
+fn jump_of_raised_side(scans: &Scans<'_>, flat: FlatPart) -> Option<EdgeJump> {
+    /// A step has ended so far from V-V, degrees: it is half a degree high, and rises under 15 degrees at the least.
+    const BEYOND_STEP_DEG: f64 = 3.5;
+    /// What runs on level rises by less than this beside the flat part, as a slope; a kick rises by 0.27.
+    const MOST_RISE: f64 = 0.1;
+    let edges = edges_from_to(scans, flat, -REACH_DEG, -BEYOND_STEP_DEG);
+    jump_seen(&edges)
+        .filter(|jump| (jump.slope - flat.slope).abs() < MOST_RISE)?
+        .told(-scans.lamp.flat_sign)
+}
+
+/// The strongest fall near the flat part's height on strips from one angle to another: angle and height, degrees, where it is the
+/// cut-off's.
+fn edges_from_to(scans: &Scans<'_>, flat: FlatPart, from_deg: f64, to_deg: f64) -> Vec<(f64, f64)> {
     /// Lamps are set alike to about a degree, and a step is half a degree high.
     const ABOUT_DEG: f64 = 1.5;
     /// A fall of less than this share of the middle one is not the cut-off's (our choice, no source).
     const LEAST_SHARE: f64 = 0.5;
     let about_deg = (flat.reading_deg - ABOUT_DEG, flat.reading_deg + ABOUT_DEG);
     let about = scans.within(about_deg.0, about_deg.1);
-    let mut edges: Vec<(f64, f64, f64)> = steps(FLAT_FROM_DEG, REACH_DEG, 0.5)
+    let mut edges: Vec<(f64, f64, f64)> = steps(from_deg, to_deg, 0.5)
         .into_iter()
         .filter_map(|angle_deg| {
             let (beta_deg, fall) = strip(&about, angle_deg).strongest_fall(Some(about_deg))?;
@@ -284,12 +332,13 @@ fn check_flat_side(scans: &Scans<'_>, flat: FlatPart) -> Result<Option<Warning>,
         .collect();
     let least = LEAST_SHARE * super::median(&mut edges.iter().map(|edge| edge.2).collect::<Vec<_>>());
     edges.retain(|edge| edge.2 >= least.max(LEAST_STEP_DECADES));
-    let places: Vec<(f64, f64)> = edges.iter().map(|edge| (edge.0, edge.1)).collect();
-    // A faint jump counts where the edge is seen to go on beyond it: the last strips are dim.
-    let seen_to_deg = places.last().map_or(0.0, |place| place.0);
-    let jump =
-        jump(&places).filter(|(at_deg, by_deg)| by_deg.abs() >= PLAIN_JUMP_DEG || at_deg + GOES_ON_DEG <= seen_to_deg);
-    judge_jump(jump, scans.lamp.flat_sign)
+    edges.iter().map(|edge| (edge.0, edge.1)).collect()
+}
+
+/// The jump of these edges. A faint one counts where the edge is seen to go on beyond it: the outer strips are dim.
+fn jump_seen(edges: &[(f64, f64)]) -> Option<Jump> {
+    let furthest_deg = edges.iter().map(|edge| edge.0.abs()).fold(0.0, f64::max);
+    jump(edges).filter(|jump| jump.by_deg.abs() >= PLAIN_JUMP_DEG || jump.at_deg.abs() + GOES_ON_DEG <= furthest_deg)
 }
 
 /// A jump of so much is another lamp's, degrees; a lesser one is warned of. One lamp made 0.07 at the most on 109 made photos, but for
@@ -299,15 +348,35 @@ const FAINT_JUMP_DEG: f64 = 0.15;
 /// Beyond a faint jump the edge is to be seen for so far, degrees (our choice, no source).
 const GOES_ON_DEG: f64 = 2.0;
 
-/// What a jump of the edge, at an angle from V-V and by so many degrees, comes to.
-fn judge_jump(jump: Option<(f64, f64)>, flat_sign: f64) -> Result<Option<Warning>, Refusal> {
-    let Some((at_deg, by_deg)) = jump.filter(|(_, by_deg)| by_deg.abs() >= FAINT_JUMP_DEG) else {
+/// A jump between two stretches of one slope.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Jump {
+    /// Where, degrees from V-V towards the flat side.
+    at_deg: f64,
+    /// How far up in that direction, degrees.
+    by_deg: f64,
+    /// Rise of either stretch, degrees of height per degree of angle.
+    slope: f64,
+}
+
+impl Jump {
+    /// As it is told, where it is far enough; it lies on that `side` along x.
+    fn told(self, side: f64) -> Option<EdgeJump> {
+        (self.by_deg.abs() >= FAINT_JUMP_DEG).then(|| EdgeJump {
+            by_deg: self.by_deg.abs(),
+            at_deg: self.at_deg.abs(),
+            side: side_of(side),
+        })
+    }
+}
+
+/// What a jump of the edge comes to.
+///
+/// # Errors
+/// `second-cutoff` where it is far.
+fn judge_jump(jump: Option<EdgeJump>) -> Result<Option<Warning>, Refusal> {
+    let Some(jump) = jump else {
         return Ok(None);
-    };
-    let jump = EdgeJump {
-        by_deg: by_deg.abs(),
-        at_deg,
-        side: side_of(flat_sign),
     };
     if jump.by_deg >= PLAIN_JUMP_DEG {
         return Err(Refusal::new(Reason::SecondCutoff, |language| {
@@ -324,7 +393,7 @@ fn judge_jump(jump: Option<(f64, f64)>, flat_sign: f64) -> Result<Option<Warning
 
 /// Where the edge's height (degrees against degrees from V-V) is two stretches of one slope, with a jump between them:
 /// the angle and the jump. `None` where a plain line does nearly as well.
-fn jump(edges: &[(f64, f64)]) -> Option<(f64, f64)> {
+fn jump(edges: &[(f64, f64)]) -> Option<Jump> {
     /// Strips to either side of a jump at the least.
     const LEAST_STRIPS: usize = 3;
     /// What the jump must leave of the squares at the most; a bend leaves more.
@@ -355,16 +424,19 @@ fn jump(edges: &[(f64, f64)]) -> Option<(f64, f64)> {
     if edges.len() < 2 * LEAST_STRIPS {
         return None;
     }
-    let (line, ..) = squares(&[edges]);
+    // A strip that lies across the jump belongs to neither stretch.
     (LEAST_STRIPS..=edges.len() - LEAST_STRIPS)
-        .map(|n| {
-            let (left, slope, middles) = squares(&[&edges[..n], &edges[n..]]);
+        .flat_map(|n| [(n, n), (n, n + 1)])
+        .filter(|(_, to)| to + LEAST_STRIPS <= edges.len())
+        .filter_map(|(from, to)| {
+            let (left, slope, middles) = squares(&[&edges[..from], &edges[to..]]);
+            let (line, ..) = squares(&[&[&edges[..from], &edges[to..]].concat()]);
             let by_deg = middles[1].1 - middles[0].1 - slope * (middles[1].0 - middles[0].0);
-            (left, 0.5 * (edges[n - 1].0 + edges[n].0), by_deg)
+            let at_deg = 0.5 * (edges[from - 1].0 + edges[to].0);
+            (left < MOST_LEFT * line).then_some((left / line, Jump { at_deg, by_deg, slope }))
         })
         .min_by(|a, b| a.0.total_cmp(&b.0))
-        .filter(|(left, ..)| *left < MOST_LEFT * line)
-        .map(|(_, angle_deg, by_deg)| (angle_deg, by_deg))
+        .map(|(_, jump)| jump)
 }
 
 #[cfg(test)]
@@ -443,16 +515,28 @@ mod tests {
 
     #[test]
     fn an_edge_below_the_kick_is_seen_and_the_kick_s_own_foot_is_not() {
-        let seen = |edges: &[(f64, f64)]| {
+        let seen_in = |light: f64, edges: &[(f64, f64)]| {
             let (beta_deg, falls) = falls_of(edges);
-            edge_below_kick(&beta_deg, &falls, -0.5)
+            let strip = Profile {
+                light: vec![light; beta_deg.len()],
+                clipped: vec![false; beta_deg.len()],
+                beta_deg,
+            };
+            edge_beside_kick(&strip, &falls, -0.5)
         };
+        let seen = |edges: &[(f64, f64)]| seen_in(0.1, edges);
         assert_eq!(seen(&[(1.2, 0.8)]), Some(0.0), "a kick alone");
         let second = seen(&[(1.2, 0.8), (-0.9, 0.2)]).unwrap();
         assert!((second - 0.17).abs() < 0.01, "its fall of 0.20 less 0.03: {second}");
         assert_eq!(seen(&[(0.4, 0.8), (-0.9, 0.2)]), None, "not risen yet");
+        // The other lamp is the brighter, or set higher: this lamp's kick lies above the strongest edge.
+        let above = seen(&[(0.4, 0.8), (1.9, 0.5)]).unwrap();
+        assert!(
+            (above - 0.5).abs() < 0.03,
+            "its fall of 0.50 less next to nothing: {above}"
+        );
         assert_eq!(
-            seen(&[(-0.5, 1.0), (2.0, 0.4)]),
+            seen_in(0.003, &[(-0.5, 1.0), (2.0, 0.4)]),
             None,
             "steps in the dark above a flat part are no kick"
         );
@@ -476,10 +560,11 @@ mod tests {
         let scatter = |x: f64| 0.01 * (7.0 * x).sin();
         assert_eq!(jump(&edges(&|x| 0.05 * x + scatter(x))), None, "a slope");
         assert_eq!(jump(&edges(&|x| -0.006 * x * x + scatter(x))), None, "a bend");
-        let (at_deg, by_deg) = jump(&edges(&|x| 0.02 * x - if x > 6.1 { 0.4 } else { 0.0 } + scatter(x))).unwrap();
+        let Jump { at_deg, by_deg, slope } =
+            jump(&edges(&|x| 0.02 * x - if x > 6.1 { 0.4 } else { 0.0 } + scatter(x))).unwrap();
         assert!(
-            (at_deg - 6.25).abs() < 1e-9 && (by_deg + 0.4).abs() < 0.03,
-            "{at_deg} {by_deg}"
+            (at_deg - 6.25).abs() < 1e-9 && (by_deg + 0.4).abs() < 0.03 && (slope - 0.02).abs() < 0.01,
+            "{at_deg} {by_deg} {slope}"
         );
         assert_eq!(
             jump(&edges(&|x| if x > 9.2 { 1.0 } else { 0.0 })),
@@ -491,17 +576,27 @@ mod tests {
 
     #[test]
     fn a_far_jump_is_refused_and_a_lesser_one_warned_of() {
-        assert_eq!(judge_jump(None, 1.0), Ok(None));
-        assert_eq!(judge_jump(Some((6.0, -0.14)), 1.0), Ok(None));
-        assert!(judge_jump(Some((6.0, -0.16)), 1.0).unwrap().is_some());
-        assert!(judge_jump(Some((6.0, 0.29)), 1.0).unwrap().is_some());
-        let refusal = judge_jump(Some((6.2, -0.31)), -1.0).unwrap_err();
-        assert_eq!(refusal.reason, Reason::SecondCutoff);
-        assert!(
-            refusal.english().contains("0.3 degrees, 6 degrees to the left"),
-            "{}",
-            refusal.english()
-        );
+        let judge = |at_deg, by_deg, side: f64| {
+            let jump = Jump {
+                at_deg,
+                by_deg,
+                slope: 0.0,
+            };
+            judge_jump(jump.told(side))
+        };
+        assert_eq!(judge_jump(None), Ok(None));
+        assert_eq!(judge(6.0, -0.14, 1.0), Ok(None));
+        assert!(judge(6.0, -0.16, 1.0).unwrap().is_some());
+        assert!(judge(6.0, 0.29, 1.0).unwrap().is_some());
+        for at_deg in [6.2, -6.2] {
+            let refusal = judge(at_deg, -0.31, -1.0).unwrap_err();
+            assert_eq!(refusal.reason, Reason::SecondCutoff);
+            assert!(
+                refusal.english().contains("0.3 degrees, 6 degrees to the left"),
+                "{}",
+                refusal.english()
+            );
+        }
     }
 
     #[test]

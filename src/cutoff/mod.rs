@@ -214,7 +214,7 @@ pub fn read(
         reading_deg: pooled.edges.mean(|e| e.inflection_deg),
         slope: pooled.slope,
     };
-    let other_lamp = across::check(&scans, flat)?;
+    let other_lamp = across::check(&scans, flat, chosen.is_some())?;
     let stray = pooled.stray_light(ambient_known, black::lift(&scans, flat.reading_deg));
     let mut cutoff = figures(&pooled, place, flat, tilt_deg, stray);
     let mm_per_deg = place.mm_per_deg_at(flat.reading_deg);
@@ -230,7 +230,8 @@ pub fn read(
     cutoff.scatter_sd_mm = cutoff.scatter_sd_mm.hypot(left_open::paint_sd_mm(&scans, &near, flat));
     cutoff.scatter_sd_mm = cutoff
         .scatter_sd_mm
-        .hypot(chosen.as_ref().map_or(0.0, |chosen| chosen.by_others_deg) * mm_per_deg);
+        .hypot(chosen.as_ref().map_or(0.0, |chosen| chosen.by_others_deg) * mm_per_deg)
+        .hypot(other_lamp_sd_deg(&pooled, other_lamp.as_ref(), chosen.is_some()) * mm_per_deg);
     let found = elbow::find(&scans, flat, pattern, kink.map(|kink| kink.seen_from(aside_deg)));
     (cutoff.pattern, cutoff.elbow) = (found.pattern, found.elbow);
     let tilt_sd_deg = pooled.tilt_sd_deg(by_bands_deg);
@@ -253,6 +254,16 @@ pub fn read(
     );
     cutoff.warnings = warnings;
     Ok(cutoff)
+}
+
+/// One standard deviation of the inflection for what the light across the wall tells of another lamp, degrees. `by_hand`: somebody
+/// pointed at the edge.
+fn other_lamp_sd_deg(pooled: &Pooled, told: Option<&Warning>, by_hand: bool) -> f64 {
+    match told {
+        None => 0.0,
+        Some(Warning::Jumps(jump)) if by_hand => pooled.other_lamp_sd_deg(jump.by_deg),
+        Some(_) => pooled.mixed_sd_deg(),
+    }
 }
 
 /// The figures of a pooled edge, in the bay's wall frame, as of a flat pattern.

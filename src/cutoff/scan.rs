@@ -419,7 +419,7 @@ pub(super) const LEAST_LOG_LIGHT: f64 = 1e-4;
 /// Half-widths of the step detector, degrees: means of log light from here to there above and below. The reach
 /// takes in most of a cut-off's fall, which is 0.2 to 0.6 wide (our choice, no source).
 pub(super) const STEP_NEAR_DEG: f64 = 0.06;
-const STEP_FAR_DEG: f64 = 0.46;
+pub(super) const STEP_FAR_DEG: f64 = 0.46;
 
 impl Profile {
     /// Fall of log10 light across each place: the mean over a stretch below less that over one above. NaN at the ends.

@@ -17,4 +17,5 @@ mod render_files;
 mod report_outputs;
 mod round_trip;
 mod tones;
+mod two_lamps;
 mod wall_photos;
