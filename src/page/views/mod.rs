@@ -21,10 +21,10 @@ use crate::language::Language;
 use crate::record::{Bay, Caution, Job, Shot, Side, Stage, is_setting};
 use crate::refusal::{Reason, Refusal};
 use crate::report::html;
-use crate::report::say::{readings as said_of, summary, wall};
+use crate::report::say::{answer, readings as said_of, summary, wall};
 use crate::report::text::harmless;
 use crate::run::Findings;
-use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, steps};
+use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, set_for, steps};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use std::path::Path;
 
@@ -466,6 +466,7 @@ pub(super) fn shot(place: &Place, job: &Job, choice: &Choice, photos: &[PlannedP
         html! {
             p.lead { strong { (harmless(&describe(photo))) } }
             @if is_done(photo, photos, job) { p.note { "The job has a photo of this. A further one counts beside it." } }
+            p.lead.set { (harmless(&set_for(photo))) }
             (self::steps_to(&said))
             // Also to somebody who goes straight to a photo in the middle of the list.
             @if photo.drive == Drive::Control && !said.contains(&Said::Caution(Caution::Wall.text().to_owned())) { p.note { "! " (Caution::Wall.text()) } }
@@ -559,6 +560,8 @@ pub(super) fn outcome(
             }
             (said())
         }
+        // The figure comes before what can be done with it.
+        @if read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(&read.findings)?) } }
         @if read.may_be_pointed_at() {
             p.actions { a.button href=(by_hand::address(place, choice, "look", listed)) {
                 @if read.entered { "The line lies on the wrong edge" } @else { "Say where the cut-off is" }
@@ -570,7 +573,7 @@ pub(super) fn outcome(
             }
             @if read.entered && choice.number >= count { a.big href={ (own) "/readings" } { "That was the last: readings" } }
         }
-        div data-later=[(!has_picture).then_some(later)] { (seen(&read.findings)?) }
+        @if !read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(&read.findings)?) } }
     })
 }
 
@@ -645,10 +648,14 @@ pub(super) fn reading(place: &Place, job: &Job) -> Markup {
 /// All readings of a job, the answer first.
 pub(super) fn readings(place: &Place, findings: &Findings) -> Markup {
     let own = format!("/job/{}", place.id);
-    let mut sections = vec![summary::found(LANGUAGE, findings, &[])];
+    let answer = answer::opening_of_page(LANGUAGE, findings);
+    let found = summary::found(LANGUAGE, findings, &[]);
+    let mut sections = Vec::new();
     sections.extend(said_of::refused(LANGUAGE, findings));
     sections.extend(said_of::table(LANGUAGE, findings));
     html! {
+        (html::section(&answer))
+        (html::section(&found))
         @for (side, stage) in stands_still(findings) {
             p.banner { "The " (side) " beam does not move with the control" @if let Some(stage) = stage { ", " (stage) " the repair" } ". Where the table says \
                  “inside” of those photos, that is only where it stands: at other positions it should lie elsewhere." }
