@@ -6,7 +6,7 @@ mod forms;
 mod heap;
 
 pub(super) use by_hand::{place_sheets, point_at};
-pub(super) use fault::{entries, fault, repair, test};
+pub(super) use fault::{entries, fault, repair, repair_anew, test};
 pub(super) use forms::{change_figures, new_job};
 pub(super) use heap::heap;
 
@@ -18,6 +18,7 @@ use crate::adjuster::{LampTravel, Movement};
 use crate::aim::{Outcome, WallCheck};
 use crate::error::Error;
 use crate::language::Language;
+use crate::marks::SHEETS;
 use crate::record::{Bay, Caution, Job, Shot, Side, Stage, is_setting};
 use crate::refusal::{Reason, Refusal};
 use crate::report::html;
@@ -118,7 +119,7 @@ pub(super) fn jobs(
     bay: Option<&Result<Bay, Error>>,
     shows_phones: bool,
     listing: &Listing,
-    last: Option<&Last>,
+    newest: Option<&Newest>,
 ) -> Markup {
     let wanted: Vec<&Place> = places.iter().filter(|place| listing.wants(place)).collect();
     let away = places.iter().filter(|place| place.is_put_away()).count();
@@ -130,8 +131,9 @@ pub(super) fn jobs(
                 p.actions { a.big href="/new" { "New job" } @if shows_phones { a.button href="/phones" { "Phones" } } }
             }
             @if places.is_empty() {
-                p { "No job is in this folder yet. Print the sheets (" code { "beamfall marks" } "), hang them, and start with a new job: \
-                     it asks for the wall first, then for the car." }
+                p { "No job is in this folder yet. Print the sheets, hang them, and start with a new job: it asks for the wall first, then for the \
+                     car." }
+                (sheets_to_print())
             } @else {
                 form.search method="get" action="/" role="search" {
                     @if listing.put_away { input type="hidden" name="away" value="1"; }
@@ -148,12 +150,12 @@ pub(super) fn jobs(
             @match bay {
                 Some(Ok(bay)) => {
                     p { "The wall: " (harmless(&bay.name)) ", " (bay.marks.sheet.len()) " sheets. " a.button href="/wall" { "Figures of the wall" } }
-                    (undo("/wall-back", last))
-                    (said())
                 },
                 Some(Err(error)) => p.banner { (harmless(&error.to_string())) },
                 None => {},
             }
+            (newest_change(newest))
+            (said())
         },
     )
 }
@@ -233,7 +235,16 @@ fn without_script() -> Markup {
 pub(super) struct Beside {
     pub report: LastReport,
     pub begun: Option<Begun>,
-    pub last: Option<Last>,
+    pub newest: Option<Newest>,
+}
+
+/// The newest change that can be taken back, of the wall or of a job.
+pub(super) struct Newest {
+    /// Where it is taken back.
+    pub to: String,
+    /// What it is of, in words.
+    pub of: String,
+    pub last: Last,
 }
 
 /// What somebody who opens a job does next, the one filled button of its page.
@@ -304,7 +315,7 @@ pub(super) fn job(place: &Place, job: &Job, beside: &Beside) -> Markup {
                     }
                 }
             }
-            (undo(&format!("{own}/back"), beside.last.as_ref()))
+            (newest_change(beside.newest.as_ref()))
             p.actions {
                 a.button href={ (own) "/fault" } { "Find the part at fault" }
                 a.button href={ (own) "/repair" } { "Enter a repair" }
@@ -333,6 +344,30 @@ pub(super) fn back_to_job(place: &Place) -> Markup {
 /// The last change, with the button that takes it back; `to` does it.
 pub(super) fn undo(to: &str, last: Option<&Last>) -> Markup {
     html! { @if let Some(last) = last { (undo_of(to, last, "Last change: ", &last.what)) } }
+}
+
+/// The same of the newest of several, saying of what it is.
+fn newest_change(newest: Option<&Newest>) -> Markup {
+    html! { @if let Some(newest) = newest {
+        (undo_of(&newest.to, &newest.last, "Last change, ", &format!("{}: {}", newest.of, newest.last.what)))
+    } }
+}
+
+/// The same of the wall, where its figures are.
+pub(super) fn of_wall(last: Option<&Last>) -> Markup {
+    html! { (undo("/wall-back", last)) (sheets_to_print()) }
+}
+
+/// The sheets as files to print.
+fn sheets_to_print() -> Markup {
+    html! {
+        p.actions {
+            a.button href="/sheets.pdf?paper=a4" { "Sheets to print, A4" }
+            a.button href="/sheets.pdf?paper=letter" { "Sheets to print, Letter" }
+        }
+        p.note { "PDF, numbers " (SHEETS.start()) " to " (SHEETS.end()) ", with how to hang them on its first page. Print at 100 %, not fitted to the page; \
+            then measure the 100 mm bar on each sheet: is it longer or shorter, print again." }
+    }
 }
 
 /// As [`undo`], with what stands before the change that is in force, and the words of the change.

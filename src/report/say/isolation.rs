@@ -1312,6 +1312,9 @@ mod tests {
                     assert!(!(stays && said.contains("from a wall")), "{said}");
                     for outcome in outcomes(test.source) {
                         assert!(!said.contains(&format!("{outcome}: ")), "{name} {}: {said}", test.id);
+                        if !test.look.within(Language::English).contains(&format!("{outcome}: ")) {
+                            continue;
+                        }
                         let button = happening(Language::English, &test, *outcome);
                         let said = said.to_lowercase();
                         assert!(
