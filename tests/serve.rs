@@ -1281,10 +1281,7 @@ fn the_cut_off_is_pointed_at() {
     };
     assert_eq!(send("../bay.toml", at_px).status, 422);
     let none = send("photos/0001.jpg", [at_px[0], high[1]]);
-    assert!(
-        none.status == 201 && none.body.contains("edge_near_percent"),
-        "{none:?}"
-    );
+    assert!(none.status == 201 && none.body.contains("by hand"), "{none:?}");
     assert_eq!(std::fs::read_to_string(&file).unwrap(), before, "no figure, no change");
     let chosen = send("photos/0001.jpg", at_px);
     assert!(
@@ -1305,7 +1302,7 @@ fn the_cut_off_is_pointed_at() {
     let again: serde_json::Value = serde_json::from_slice(&again.stdout).unwrap();
     assert!((again["shots"][0]["inclination"]["percent"].as_f64().unwrap() - percent).abs() < 0.005);
     let warnings = again["shots"][0]["warnings"].to_string();
-    assert!(warnings.contains("edge_near_percent"), "{warnings}");
+    assert!(warnings.contains("by hand which edge"), "{warnings}");
 }
 
 /// The view's photos get the one with the lamp off; one that is lit is refused by name, and a refused photo can be entered for it.
@@ -1436,7 +1433,7 @@ fn a_refused_photo_says_its_mend_and_is_not_entered() {
     let read = bench.post(&format!("{job}/photo?{CHOICE}&n=1"), "image/png", png.get_ref());
     assert_eq!(read.status, 201);
     assert!(
-        read.body.contains("is not entered in the job") && read.body.contains("too few of the marks"),
+        read.body.contains("is not entered in the job") && read.body.contains("too few of the sheets"),
         "{}",
         read.body
     );
@@ -1448,7 +1445,7 @@ fn a_refused_photo_says_its_mend_and_is_not_entered() {
         .split("</p>")
         .next()
         .unwrap();
-    assert!(mend.contains("marks"), "the mend comes first: {mend}");
+    assert!(mend.contains("sheets"), "the mend comes first: {mend}");
     let again = "class=\"big\" type=\"button\" data-press=\"camera\">Take it again<";
     let (again, anyway) = (
         read.body.find(again).expect("one tap to take it again"),

@@ -75,7 +75,11 @@ mod tests {
 
     #[test]
     fn a_photo_is_small_and_made_once_and_few_are_kept() {
-        let bytes = std::fs::read("sample-photos/before/left-0.jpg").unwrap();
+        let bytes = std::fs::read(concat!(
+            env!("CARGO_MANIFEST_DIR"),
+            "/sample-photos/photos/left-before-0.jpg"
+        ))
+        .unwrap();
         let thumbs = Thumbs::new();
         let small = thumbs.of(&bytes).unwrap();
         let read = image::load_from_memory(&small).unwrap();

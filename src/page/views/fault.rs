@@ -23,7 +23,7 @@ pub(in super::super) fn fault(place: &Place, known: &Known, last: Option<&Last>)
     // What was pressed a moment ago, so that a slip is seen and mended where it was made.
     let test = last.and_then(|last| Some((last, last.what.strip_prefix(ENTERED_TEST)?)));
     let inside = html! {
-        @if let Some((last, what)) = test { (undo_of(&format!("{own}/back?to=fault"), last, "Entered: ", what)) }
+        @if let Some((last, what)) = test { (undo_of(&format!("{own}/back?to=fault"), last, "", "Entered", what)) }
         (inside)
     };
     page("Which part is at fault", Some((&own, "The job")), inside)

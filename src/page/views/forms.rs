@@ -69,7 +69,6 @@ pub(in super::super) fn change_figures(
         html! {
             p { (note) }
             p.note { "Comments in the file stay. A change can be taken back as long as nothing else was changed." }
-            (more)
             form #new novalidate data-to=(to) data-check={ (to) "/check" } {
                 input type="hidden" name="was" value=(figures.was);
                 @for (about, fields) in figures.groups.iter().filter(|group| !is_sheet(group)) {
@@ -79,6 +78,7 @@ pub(in super::super) fn change_figures(
                 (said())
                 p { button.big type="submit" { "Change them" } }
             }
+            (more)
             (without_script())
         },
     )

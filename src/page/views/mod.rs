@@ -343,13 +343,13 @@ pub(super) fn back_to_job(place: &Place) -> Markup {
 
 /// The last change, with the button that takes it back; `to` does it.
 pub(super) fn undo(to: &str, last: Option<&Last>) -> Markup {
-    html! { @if let Some(last) = last { (undo_of(to, last, "Last change: ", &last.what)) } }
+    html! { @if let Some(last) = last { (undo_of(to, last, "", "Last change", &last.what)) } }
 }
 
 /// The same of the newest of several, saying of what it is.
 fn newest_change(newest: Option<&Newest>) -> Markup {
     html! { @if let Some(newest) = newest {
-        (undo_of(&newest.to, &newest.last, "Last change, ", &format!("{}: {}", newest.of, newest.last.what)))
+        (undo_of(&newest.to, &newest.last, &format!(", {}", newest.of), "Last change", &newest.last.what))
     } }
 }
 
@@ -366,15 +366,15 @@ fn sheets_to_print() -> Markup {
             a.button href="/sheets.pdf?paper=letter" { "Sheets to print, Letter" }
         }
         p.note { "PDF, numbers " (SHEETS.start()) " to " (SHEETS.end()) ", with how to hang them on its first page. Print at 100 %, not fitted to the page; \
-            then measure the 100 mm bar on each sheet: is it longer or shorter, print again." }
+            then measure the 100 mm bar on each sheet: is it longer or shorter, it was fitted all the same, and is to be printed again." }
     }
 }
 
-/// As [`undo`], with what stands before the change that is in force, and the words of the change.
-fn undo_of(to: &str, last: &Last, before: &str, what: &str) -> Markup {
+/// As [`undo`], with what the change is of where that is said, what it is called while it is in force, and its words.
+fn undo_of(to: &str, last: &Last, of: &str, called: &str, what: &str) -> Markup {
     html! {
             @let body = serde_json::json!({ "left_as": last.left_as });
-            p.last { @if last.is_undone { "Taken back: " } @else { (before) } (harmless(what)) ". "
+            p.last { @if last.is_undone { "Taken back" } @else { (called) } (harmless(of)) ": " (harmless(what)) ". "
                 button.button data-post=(to) data-body=(body) data-busy="Doing it" { @if last.is_undone { "Do it again" } @else { "Take it back" } } }
     }
 }
@@ -691,7 +691,7 @@ pub(super) fn readings(place: &Place, findings: &Findings) -> Markup {
     html! {
         (html::section(&answer))
         (html::section(&found))
-        @for (side, stage) in stands_still(findings) {
+        @for (side, stage) in stands_still(findings).map(|(side, stage)| (side, stage.or_else(|| findings.is_repaired().then_some(Stage::Before)))) {
             p.banner { "The " (side) " beam does not move with the control" @if let Some(stage) = stage { ", " (stage) " the repair" } ". Where the table says \
                  “inside” of those photos, that is only where it stands: at other positions it should lie elsewhere." }
         }

@@ -683,11 +683,15 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
              Einschätzung falsch war."
         )
     } else {
+        let entry = job.map_or_else(
+            || said!(language; "another answer", "weitere Antwort"),
+            |_| said!(language; "another [[trial]]", "weiteres [[trial]]"),
+        );
         said!(
             language;
-            "Do {id} once more, watch each step, and add what comes out as another [[trial]]; where you know what went \
+            "Do {id} once more, watch each step, and add what comes out as {entry}; where you know what went \
              wrong, take the wrong trial out.",
-            "{id} noch einmal machen, dabei auf jeden Schritt achten, und das Ergebnis als weiteres [[trial]] eintragen; wo klar \
+            "{id} noch einmal machen, dabei auf jeden Schritt achten, und das Ergebnis als {entry} eintragen; wo klar \
              ist, was falsch war, den falschen Versuch herausnehmen."
         )
     };
