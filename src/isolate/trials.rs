@@ -447,7 +447,7 @@ mod tests {
     use crate::adjuster::Adjuster;
     use crate::aim::{Aim, Common};
     use crate::isolate::Observation;
-    use crate::record::{Lamp, Side, parse_toml};
+    use crate::record::{Lamp, parse_toml};
 
     fn evidence_of(system: &System, job: &Job, readings: &[ShotReading]) -> JobTrials {
         let adjuster = Adjuster::of(readings, &job.adjuster, Some(system.vacuum_raises));
@@ -632,6 +632,36 @@ mod tests {
         );
         for series in ["pump-at-left-lamp", "at the lamp", "second try"] {
             assert!(named(series).is_ok(), "{series}");
+        }
+    }
+
+    #[test]
+    fn all_lamps_are_photographed_as_the_car_is_now() {
+        let lamp = |side: &str| {
+            format!("[[lamp]]\nside = \"{side}\"\ncentre_height_mm = 650.0\ncentre_x_mm = 0.0\ndistance_mm = 10000.0\n")
+        };
+        let head = "schema = 1\njob = \"W\"\nbay = \"bay.toml\"\ntraffic = \"right\"\n";
+        let shot = |lamp: &str, position: u32, stage: &str| {
+            format!(
+                "[[shot]]\nphoto = \"{lamp}{position}{stage}.jpg\"\nlamp = \"{lamp}\"\nposition = \"{position}\"\nstage = \"{stage}\"\n"
+            )
+        };
+        let repair = "[[repair]]\ndate = \"2031-03-05\"\nwords = \"replaced\"\n";
+        let both = lamp("left") + &lamp("right");
+        let before = [0, 1, 2].map(|n| shot("left", n, "before")).concat();
+        let after = |last: u32| (0..=last).map(|n| shot("left", n, "after")).collect::<String>();
+        for (text, is_whole) in [
+            (lamp("left") + &shot("left", 0, "before"), false),
+            (lamp("left") + &before, true),
+            (both.clone() + &before, false),
+            (lamp("left") + &before + repair, false),
+            (lamp("left") + &before + repair + &after(1), false),
+            (lamp("left") + &before + repair + &after(2), true),
+            (lamp("left") + &after(1), true),
+            (both + &before + repair + &after(2), false),
+        ] {
+            let job: Job = parse_toml(Path::new("job.toml"), &format!("{head}{text}")).unwrap();
+            assert_eq!(is_photographed(&job), is_whole, "{text}");
         }
     }
 }

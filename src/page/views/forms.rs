@@ -32,7 +32,7 @@ pub(in super::super) fn new_job(questions: &[Question], bay: Option<&Result<Bay,
         Some(("/", "All jobs")),
         html! {
             @match bay {
-                Some(Ok(bay)) => p { "The wall is " strong { (harmless(&bay.name)) } ", as bay.toml has it; " a href="/wall" { "its figures" } "." },
+                Some(Ok(bay)) => p { "The wall is " strong { (harmless(&bay.name)) } ", as bay.toml has it. " a.button href="/wall" { "Its figures" } },
                 _ => details { summary { "How the sheets hang" } figure { img src="/bay.svg" alt="Six sheets on a wall: four low, two high; x to the \
                      right of the centre line, y up from the floor"; } (sheets_to_print()) },
             }

@@ -1331,4 +1331,20 @@ mod tests {
             }
         }
     }
+
+    /// What the job has photos of is not asked for once more.
+    #[test]
+    fn photos_that_are_there_are_not_asked_for() {
+        let system = System::find("vacuum-cabin-control", Path::new(".")).unwrap();
+        let control = system.component("control").unwrap();
+        for job in [None, Some("job.toml")] {
+            let mut isolated = Isolated::untested(system.clone());
+            isolated.trials.repaired_since = vec![control];
+            for photographed in [false, true] {
+                isolated.trials.is_photographed = photographed;
+                let said = format!("{:?}", must_show(Language::English, &isolated, &[control], job));
+                assert_eq!(said.contains("Photograph both beams"), !photographed, "{said}");
+            }
+        }
+    }
 }
