@@ -93,7 +93,7 @@ pub(in super::super) fn heap(place: &Place, choice: &Choice, heap: &Heap) -> Mar
                             }
                         }
                     }
-                    p.actions { button.button type="submit" { "Look again, without those that are ticked" } }
+                    @if new + choice.skip.len() > 0 { p.actions { button.button type="submit" { "Look again, without those that are ticked" } } }
                 }
                 @if !pairing.list_left.is_empty() || choice.rest_later {
                     // Another question than which photos are left out.
