@@ -297,7 +297,7 @@ mod tests {
             (
                 |lamp| lamp.centre_height_mm = 568.0,
                 &[
-                    "568 mm for the left lamp and of 661 mm of the right one after the repair",
+                    "568 mm for the left lamp and of 661 mm for the right one after the repair",
                     "652 mm high before the repair and 568 mm",
                 ],
             ),
@@ -307,7 +307,7 @@ mod tests {
             ),
             (
                 |lamp| lamp.distance_mm = 8_200.0,
-                &["8200 mm for the left lamp and of 9200 mm of the right one after the repair"],
+                &["8200 mm for the left lamp and of 9200 mm for the right one after the repair"],
             ),
             (
                 |lamp| lamp.centre_x_mm += 30.0,
