@@ -285,7 +285,8 @@ const main = async () => {
   await picture("wall");
   await type("sheet2.x_mm", "-600 5");
   await press("#new button");
-  await until('!document.getElementById("sheet2.x_mm-fault").hidden');
+  // The fault may be told before the button is free again: it is checked as one types, too.
+  await until('!document.getElementById("sheet2.x_mm-fault").hidden && !document.querySelector("#new button").disabled && !document.getElementById("said").hidden');
   await type("sheet2.x_mm", "-605");
   await press("#new button");
   await until('document.querySelector("h1").textContent === "Jobs" && document.querySelector(".last")');
