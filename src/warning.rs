@@ -809,17 +809,17 @@ impl Warning {
             ),
             Self::EdgeByHand { other_deg: None } => said!(
                 language;
-                "the job says by hand which edge is the cut-off (edge_near_percent); look in its picture whether the line lies on it",
-                "welche Kante die Hell-Dunkel-Grenze ist, gibt der Auftrag von Hand an (edge_near_percent); im Bild nachsehen, ob die Linie \
+                "the job says by hand which edge is the cut-off; look in its picture whether the line lies on it",
+                "welche Kante die Hell-Dunkel-Grenze ist, gibt der Auftrag von Hand an; im Bild nachsehen, ob die Linie \
                  darauf liegt"
             ),
             Self::EdgeByHand {
                 other_deg: Some(other_deg),
             } => said!(
                 language;
-                "the job says by hand which edge is the cut-off (edge_near_percent), and a second edge lies {} degrees {} it; look in its \
+                "the job says by hand which edge is the cut-off, and a second edge lies {} degrees {} it; look in its \
                  picture whether the line lies on the lamp's own, and better cover the other lamp and take the photo again",
-                "welche Kante die Hell-Dunkel-Grenze ist, gibt der Auftrag von Hand an (edge_near_percent), und eine zweite Kante liegt {} \
+                "welche Kante die Hell-Dunkel-Grenze ist, gibt der Auftrag von Hand an, und eine zweite Kante liegt {} \
                  Grad {}; im Bild nachsehen, ob die Linie auf der des Scheinwerfers liegt, und besser den anderen Scheinwerfer abdecken und \
                  das Foto neu aufnehmen";
                 language.decimal(other_deg.abs(), 1),
@@ -847,13 +847,13 @@ impl Warning {
             }
             Self::MarkSeenTwice { id } => said!(
                 language;
-                "mark {id} is seen in two places, so neither was used; take the second sheet with this number away",
+                "sheet {id} is seen in two places, so neither was used; take the second one with this number away",
                 "Messblatt {id} ist an zwei Stellen zu sehen, deshalb wurde keines verwendet; das zweite Blatt mit dieser \
                  Nummer abnehmen"
             ),
             Self::MarkMisplaced { id, .. } => said!(
                 language;
-                "mark {id} hangs {} its place in the bay file and was not used; measure it again",
+                "sheet {id} hangs {} its place in the bay file and was not used; measure it again",
                 "Messblatt {id} hängt {} seinem Platz in der Messplatzdatei und wurde nicht verwendet; neu einmessen";
                 place(language, all, 0, |w| match w {
                     Self::MarkMisplaced { offset_mm, .. } => Some(*offset_mm),
@@ -864,7 +864,7 @@ impl Warning {
                 let ids: Vec<String> = ids.iter().map(u32::to_string).collect();
                 said!(
                     language;
-                    "mark {} hangs elsewhere than in the bay file, as other photos of the job show, and was not used; measure it \
+                    "sheet {} hangs elsewhere than in the bay file, as other photos of the job show, and was not used; measure it \
                      again",
                     "Messblatt {} hängt anders als in der Messplatzdatei, wie andere Fotos des Auftrags zeigen, und wurde \
                      nicht verwendet; neu einmessen";
@@ -873,7 +873,7 @@ impl Warning {
             }
             Self::MarkMoved { id, .. } => said!(
                 language;
-                "mark {id} lies {} where the job's other photos have it and was not used in this one; leave the sheets alone \
+                "sheet {id} lies {} where the job's other photos have it and was not used in this one; leave the sheets alone \
                  between the photos, and press them flat",
                 "Messblatt {id} liegt {} der Stelle, an der die anderen Fotos des Auftrags es haben, und wurde in diesem \
                  nicht verwendet; die Blätter zwischen den Fotos nicht anrühren und flach andrücken";
@@ -906,7 +906,7 @@ impl Warning {
             ),
             Self::FewMarks { .. } => said!(
                 language;
-                "only {} marks were used; four or more, not all on one line, hold the view better",
+                "only {} sheets were used; four or more, not all on one line, hold the view better",
                 "verwendet wurden nur {} Messblätter; vier oder mehr, nicht alle auf einer Linie, halten die Ansicht besser";
                 span(language, all, 0, |w| match w {
                     Self::FewMarks { used } => Some(*used as f64),
@@ -915,8 +915,8 @@ impl Warning {
             ),
             Self::ToneBent { .. } => said!(
                 language;
-                "black and white of the marks do not keep one ratio from the dark sheets to the bright ones: a tone curve lies over \
-                 this photo (its bright light is compressed {} times as much as its dark). The marks tell the curve, and it was taken \
+                "black and white of the sheets do not keep one ratio from the dark sheets to the bright ones: a tone curve lies over \
+                 this photo (its bright light is compressed {} times as much as its dark). The sheets tell the curve, and it was taken \
                  out; u95 holds what they leave open. For a surer figure {unprocessed}",
                 "Schwarz und Weiß der Messblätter halten von den dunklen zu den hellen Blättern kein festes Verhältnis: über \
                  diesem Foto liegt eine Tonwertkurve (sein helles Licht ist {} mal so stark gestaucht wie sein dunkles). Die \
@@ -929,7 +929,7 @@ impl Warning {
             ),
             Self::ToneUneven => said!(
                 language;
-                "black and white of the marks do not keep one ratio from sheet to sheet, and no tone curve explains it: HDR, a scene \
+                "black and white of the sheets do not keep one ratio from sheet to sheet, and no tone curve explains it: HDR, a scene \
                  optimiser or an edit follows the surroundings, and the reading may be off by more than its u95; switch them off: \
                  {unprocessed}",
                 "Schwarz und Weiß der Messblätter halten von Blatt zu Blatt kein festes Verhältnis, und keine Tonwertkurve \
@@ -938,7 +938,7 @@ impl Warning {
             ),
             Self::InkUnusual { .. } => said!(
                 language;
-                "the marks' black is {} % of their white; prints have 3.3 to 13 %: a tone curve, HDR or an edit may have been \
+                "the sheets' black is {} % of their white; prints have 3.3 to 13 %: a tone curve, HDR or an edit may have been \
                  laid over this photo, and the reading may be off by more than its u95; {unprocessed}",
                 "das Schwarz der Messblätter hat {} % ihres Weiß; Drucke haben 3,3 bis 13 %: über diesem Foto kann eine \
                  Tonwertkurve, HDR oder eine Bearbeitung liegen, und der Messwert kann um mehr als sein u95 falsch sein; \
@@ -1058,9 +1058,9 @@ impl Warning {
             Self::ResponseScatters { factor } => said!(
                 language;
                 "the readings scatter about the curve {factor} times as much as their uncertainties say: the gauge may be \
-                 coarser than vacuum_sd, or the movement not smooth; what such scatter hides is not stated",
+                 coarser than the job says, or the movement not smooth; what such scatter hides is not stated",
                 "die Messwerte streuen um die Kennlinie {factor} mal so stark, wie ihre Messunsicherheiten besagen: der \
-                 Unterdruckmesser kann gröber sein als vacuum_sd, oder die Bewegung nicht gleichmäßig; was solche Streuung \
+                 Unterdruckmesser kann gröber sein, als der Auftrag sagt, oder die Bewegung nicht gleichmäßig; was solche Streuung \
                  verdeckt, wird nicht angegeben";
                 factor = language.decimal(*factor, 1)
             ),
@@ -1281,7 +1281,7 @@ impl Warning {
             ),
             Self::PlaceFromLight { photo, base } => said!(
                 language;
-                "{} shares fewer than two readable marks with {}; it is taken to be from the very same place, as the light that both \
+                "{} shares fewer than two readable sheets with {}; it is taken to be from the very same place, as the light that both \
                  show confirms",
                 "{} hat weniger als zwei lesbare Messblätter mit {} gemeinsam; angenommen wird genau derselbe Ort, wie das \
                  Licht, das beide zeigen, bestätigt";
@@ -1369,7 +1369,7 @@ impl Warning {
             Self::Blurred { .. } => said!(
                 language;
                 "the photo is blurred by {} degrees as seen from the lamp, which softens and shifts the cut-off; hold the camera on something \
-                 firm and focus on a mark",
+                 firm and focus on a sheet",
                 "das Foto ist, vom Scheinwerfer aus gesehen, um {} Grad unscharf, was die Hell-Dunkel-Grenze weicher macht \
                  und verschiebt; die Kamera fest auflegen und auf ein Messblatt scharf stellen";
                 span(language, all, 2, |w| match w {
@@ -1380,20 +1380,20 @@ impl Warning {
             Self::LittleContrast { .. } => said!(
                 language;
                 "the dark side is less than sixteen times darker than the bright one: other light may fall on the wall, which drags the \
-                 reading down, or the lamp itself throws so much; a photo with the lamp off (lamp_off) tells which, else darken the room",
+                 reading down, or the lamp itself throws so much; a photo with the lamp off tells which, else darken the room",
                 "die dunkle Seite ist weniger als sechzehnmal dunkler als die helle: auf die Wand kann anderes Licht fallen, \
                  das den Messwert nach unten zieht, oder der Scheinwerfer selbst wirft so viel; ein Foto ohne Licht \
-                 (lamp_off) sagt, was es ist, sonst den Raum abdunkeln"
+                 sagt, was es ist, sonst den Raum abdunkeln"
             ),
             Self::BrightestAside { side, .. } => {
                 let side = side.said(language);
                 said!(
                     language;
                     "the light below the edge is brightest {} degrees to the {side} of the lamp: the car may not stand square to the wall, the lamp \
-                 may aim sideways, or the other lamp is lit too. Check that it is covered, and centre_x_mm and the traffic side in the job",
+                 may aim sideways, or the other lamp is lit too. Check that it is covered, and the lamp's place beside the centre line and the traffic side in the job",
                     "das Licht unter der Kante ist {} Grad {side} vom Scheinwerfer am hellsten: das Fahrzeug steht vielleicht \
                      nicht gerade zur Wand, der Scheinwerfer zielt seitlich, oder der andere brennt auch. Prüfen, ob er \
-                     abgedeckt ist, sowie centre_x_mm und die Verkehrsseite im Auftrag";
+                     abgedeckt ist, sowie die Lage des Scheinwerfers zur Mittellinie und die Verkehrsseite im Auftrag";
                     span(language, all, 1, |w| match w {
                     Self::BrightestAside { off_deg, .. } => Some(*off_deg),
                     _ => None,
@@ -1462,7 +1462,7 @@ impl Warning {
                  or aim from 10 m",
                 "der Abstand des Scheinwerfers von {} m ist klein, und ein Scheinwerfer ist kein Punkt: an einer nahen Wand \
                  reicht sein Licht höher, und die Neigung wird um bis zu etwa {u95_percent} % zu klein gelesen (das ± \
-                 berücksichtigt es; Stellwege verschiebt es nicht); face_height_mm des Scheinwerfers angeben oder aus 10 m \
+                 berücksichtigt es; Stellwege verschiebt es nicht); die Höhe seiner Lichtfläche angeben oder aus 10 m \
                  messen";
                 language.decimal(distance_mm / 1000.0, 1),
                 u95_percent = language.decimal(*u95_percent, 1)
@@ -1470,9 +1470,9 @@ impl Warning {
             Self::NoMountingHeight => said!(
                 language;
                 "heights are from a level line: the tolerance row and the reach take the lamp's centre height as its height above the ground; \
-                 give mounting_height_mm where that is not so",
+                 give its height above the ground where that is not so",
                 "die Höhen gelten ab einer Waagerechten: Toleranzzeile und Reichweite nehmen die Höhe der Scheinwerfermitte \
-                 als Höhe über dem Boden; mounting_height_mm angeben, wo das nicht stimmt"
+                 als Höhe über dem Boden; diese angeben, wo das nicht stimmt"
             ),
             Self::RepeatsDiffer {
                 photos: [first, second],
@@ -1573,10 +1573,10 @@ impl Warning {
                 right_mm,
             } => {
                 let at = about_the_repair(language, *stage);
-                let key = match measure {
-                    LampMeasure::Height => "centre_height_mm",
-                    LampMeasure::Distance => "distance_mm",
-                    LampMeasure::Place => "centre_x_mm",
+                let what = match measure {
+                    LampMeasure::Height => language.pick("a height", "eine Höhe"),
+                    LampMeasure::Distance => language.pick("a distance to the wall", "einen Abstand zur Wand"),
+                    LampMeasure::Place => language.pick("a place beside the centre line", "eine Lage zur Mittellinie"),
                 };
                 let usual = match (language, measure) {
                     (Language::English, LampMeasure::Height) => "a car's lamps hang alike in height; measure again",
@@ -1600,8 +1600,8 @@ impl Warning {
                 };
                 said!(
                     language;
-                    "the job gives {key} = {} mm of the left lamp and {} mm of the right one{at}, and {usual}",
-                    "der Auftrag gibt{at} {key} = {} mm für den linken Scheinwerfer und {} mm für den rechten an, und {usual}";
+                    "the job gives {what} of {} mm for the left lamp and of {} mm for the right one{at}, and {usual}",
+                    "der Auftrag gibt{at} {what} von {} mm für den linken Scheinwerfer und von {} mm für den rechten an, und {usual}";
                     tenth(language, *left_mm),
                     tenth(language, *right_mm)
                 )
@@ -1615,9 +1615,9 @@ impl Warning {
                 said!(
                     language;
                     "the job has the {lamp} lamp {} mm high before the repair and {} mm after it, and a lamp does not move in the car; \
-                 measure centre_height_mm again, unless tyres, springs or load were changed",
+                 measure the height of its centre again, unless tyres, springs or load were changed",
                     "der Auftrag hat den {stem}en Scheinwerfer vor der Reparatur {} mm hoch und danach {} mm, und ein \
-                     Scheinwerfer wandert nicht im Fahrzeug; centre_height_mm neu messen, falls nicht Reifen, Federn oder \
+                     Scheinwerfer wandert nicht im Fahrzeug; die Höhe seiner Mitte neu messen, falls nicht Reifen, Federn oder \
                      Beladung geändert wurden";
                     tenth(language, *before_mm),
                     tenth(language, *after_mm)
@@ -1625,9 +1625,9 @@ impl Warning {
             }
             Self::LampSpacingChanged { before_mm, after_mm } => said!(
                 language;
-                "by the job's centre_x_mm the lamps are {} mm apart before the repair and {} mm after it, and a lamp does not move in \
+                "by their places in the job the lamps are {} mm apart before the repair and {} mm after it, and a lamp does not move in \
                  the car; measure again",
-                "nach centre_x_mm des Auftrags liegen die Scheinwerfer vor der Reparatur {} mm auseinander und danach {} mm, \
+                "nach ihren Lagen im Auftrag liegen die Scheinwerfer vor der Reparatur {} mm auseinander und danach {} mm, \
                  und ein Scheinwerfer wandert nicht im Fahrzeug; neu messen";
                 tenth(language, *before_mm),
                 tenth(language, *after_mm)
@@ -1636,10 +1636,10 @@ impl Warning {
                 let stem = lamp.stem();
                 said!(
                     language;
-                    "the job gives a distance of {} m from the {lamp} lamp to the wall; 7.5 to 10 m is usual. Check distance_mm, and that \
+                    "the job gives a distance of {} m from the {lamp} lamp to the wall; 7.5 to 10 m is usual. Check that distance, and that \
                  it is in millimetres",
                     "der Auftrag gibt vom {stem}en Scheinwerfer zur Wand einen Abstand von {} m an; üblich sind 7,5 bis 10 m. \
-                     distance_mm prüfen, und ob es Millimeter sind";
+                     Diesen Abstand prüfen, und ob es Millimeter sind";
                     language.decimal(distance_mm / 1000.0, 1)
                 )
             }
@@ -1650,22 +1650,22 @@ impl Warning {
                     "by the job the {lamp} lamp's centre lies {} mm above the ground, which no car's does: heights are from a level \
                  line, so give mounting_height_mm, which chooses the tolerance row and gives the reach",
                     "nach dem Auftrag liegt die Mitte des {stem}en Scheinwerfers {} mm über dem Boden, wie bei keinem \
-                     Fahrzeug: die Höhen gelten ab einer Waagerechten, also mounting_height_mm angeben, das die Toleranzzeile \
+                     Fahrzeug: die Höhen gelten ab einer Waagerechten, also die Höhe über dem Boden angeben, die die Toleranzzeile \
                      bestimmt und die Reichweite gibt";
                     tenth(language, *height_mm)
                 )
             }
             Self::SheetInFloor { id, y_mm } => said!(
                 language;
-                "mark {id} would hang in the floor: y_mm = {} is less than half of its size. Measure the sheets' heights to their \
+                "sheet {id} would hang in the floor: y, {} mm, is less than half of its size. Measure the sheets' heights to their \
                  centres, from the floor, as the lamps' heights",
-                "Messblatt {id} hinge im Boden: y_mm = {} ist weniger als seine halbe Größe. Die Höhen der Blätter bis zu \
+                "Messblatt {id} hinge im Boden: y, {} mm, ist weniger als seine halbe Größe. Die Höhen der Blätter bis zu \
                  ihren Mitten messen, vom Boden aus wie die Höhen der Scheinwerfer";
                 tenth(language, *y_mm)
             ),
             Self::CameraHeightUnlikely { photo, height_mm } => said!(
                 language;
-                "by the marks the camera of {} stood {} m above the floor; are the sheets' heights measured from the same floor as \
+                "by the sheets the camera of {} stood {} m above the floor; are the sheets' heights measured from the same floor as \
                  the lamps' heights?",
                 "nach den Messblättern stand die Kamera von {} {} m über dem Boden; sind die Höhen der Blätter vom selben \
                  Boden aus gemessen wie die der Scheinwerfer?";
@@ -1675,27 +1675,27 @@ impl Warning {
             Self::BeamRises { percent } => said!(
                 language;
                 "the cut-off lies above the lamp's centre: the beam rises by {} %, and dazzles. If it does not on the road, check the \
-                 job's centre_height_mm, the distance, and what the sheets' heights are measured from",
+                 job's height of the lamp, the distance, and what the sheets' heights are measured from",
                 "die Hell-Dunkel-Grenze liegt über der Mitte des Scheinwerfers: der Lichtkegel steigt um {} % und blendet. \
-                 Tut er das auf der Straße nicht, centre_height_mm des Auftrags prüfen, den Abstand, und wovon aus die Höhen \
+                 Tut er das auf der Straße nicht, die Höhe des Scheinwerfers im Auftrag prüfen, den Abstand, und wovon aus die Höhen \
                  der Blätter gemessen sind";
                 language.decimal(percent.abs(), 2)
             ),
             Self::BeamLow { percent } => said!(
                 language;
-                "the beam falls by {percent} %, lower than any rule lets it; check the job's centre_height_mm and distance_mm, and what \
+                "the beam falls by {percent} %, lower than any rule lets it; check the lamp's height and distance in the job, and what \
                  the sheets' heights are measured from",
-                "der Lichtkegel fällt um {percent} %, tiefer als jede Vorschrift es zulässt; centre_height_mm und distance_mm \
+                "der Lichtkegel fällt um {percent} %, tiefer als jede Vorschrift es zulässt; Höhe und Abstand des Scheinwerfers \
                  des Auftrags prüfen, und wovon aus die Höhen der Blätter gemessen sind";
                 percent = language.decimal(*percent, 2)
             ),
             Self::ElbowAside { percent, .. } => said!(
                 language;
                 "the elbow lies {} % of the distance to the {} of the lamp: the car may not stand square to the wall, or the lamp aims sideways; \
-                 else check centre_x_mm and the traffic side in the job. The cut-off is read 2.5° beside the elbow, and the ± holds what \
+                 else check the lamp's place beside the centre line and the traffic side in the job. The cut-off is read 2.5° beside the elbow, and the ± holds what \
                  that leaves open",
                 "der Knick liegt {} % des Abstands {} vom Scheinwerfer: das Fahrzeug steht vielleicht nicht gerade zur Wand, \
-                 oder der Scheinwerfer zielt seitlich; sonst centre_x_mm und die Verkehrsseite im Auftrag prüfen. Die \
+                 oder der Scheinwerfer zielt seitlich; sonst die Lage des Scheinwerfers zur Mittellinie und die Verkehrsseite im Auftrag prüfen. Die \
                  Hell-Dunkel-Grenze wird 2,5° neben dem Knick gelesen, und das ± enthält, was das offen lässt";
                 asides(language, all),
                 side_of(*percent).said(language)
@@ -1709,7 +1709,7 @@ impl Warning {
                 "the elbows of both lamps lie to the {}{}, by {} % ± {u95_percent} % of the distance on the average: the car does not stand square to the \
                  wall, by {} degrees, or the job's centre_x_mm are not from the bay's centre line. Set it square, and measure again",
                 "die Knicke beider Scheinwerfer liegen {}{}, im Mittel um {} % ± {u95_percent} % des Abstands: das Fahrzeug \
-                 steht um {} Grad nicht gerade zur Wand, oder centre_x_mm im Auftrag ist nicht von der Mittellinie des \
+                 steht um {} Grad nicht gerade zur Wand, oder die Lage des Scheinwerfers im Auftrag ist nicht von der Mittellinie des \
                  Messplatzes aus gemessen. Gerade stellen und neu messen";
                 side_of(*percent).said(language),
                 about_the_repair(language, *stage),
@@ -1806,7 +1806,7 @@ mod tests {
             Cause::Bracket => &["bracket", "merged", "against that of", "shares fewer"],
             Cause::CameraMoved => &["camera moved"],
             Cause::Time => &["no time", "taken before", "another time", "clock"],
-            Cause::Marks => &["mark"],
+            Cause::Marks => &["sheet"],
             Cause::Sharpness => &["sharpness"],
             Cause::Shape => &["bent"],
             Cause::Lean => &["leans"],
@@ -1881,7 +1881,7 @@ mod tests {
             },
             Warning::WallPhotoUnused {
                 photo: photo(),
-                why: Said::as_written("it shows no marks; take it again"),
+                why: Said::as_written("it shows no sheets; take it again"),
             },
             Warning::WallPhotoLit { photo: photo() },
             Warning::BracketTwice {

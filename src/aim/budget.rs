@@ -89,8 +89,8 @@ said_as_written! {
         EdgeModel => "edge against its model", "Kante gegen ihr Modell";
         StrayLight => "stray light", "Streulicht";
         Tone => "tone curve of the photo", "Tonwertkurve des Fotos";
-        Corners => "corners of the marks in the photo", "Ecken der Messblätter im Foto";
-        Sheets => "places of the marks on the wall", "Lage der Messblätter an der Wand";
+        Corners => "corners of the sheets in the photo", "Ecken der Messblätter im Foto";
+        Sheets => "places of the sheets on the wall", "Lage der Messblätter an der Wand";
         LampHeight => "height of the lamp", "Höhe des Scheinwerfers";
         Distance => "distance to the wall", "Abstand zur Wand";
         Floor => "grade or flatness of the floor", "Gefälle oder Ebenheit des Bodens";

@@ -106,7 +106,7 @@ impl<'a> LampOff<'a> {
                 Some(aligned) => Said::of(|language| {
                     said!(
                         language;
-                        "shows the marks {:.0} px from where this one has them",
+                        "shows the sheets {:.0} px from where this one has them",
                         "zeigt die Messblätter {:.0} px neben der Stelle, an der dieses sie hat";
                         aligned.moved_px
                     )
@@ -366,7 +366,7 @@ pub(super) fn exposure_refusal(photo: &Photo) -> Option<Refusal> {
         return Some(Refusal::new(Reason::Overexposed, |language| {
             said!(
                 language;
-                "{:.0} % of the photo is at full scale and marks are lost in it; turn the exposure down by 2 EV and take it again",
+                "{:.0} % of the photo is at full scale and sheets are lost in it; turn the exposure down by 2 EV and take it again",
                 "{:.0} % des Fotos sind am Anschlag, und Messblätter gehen darin verloren; die Belichtung um 2 EV verringern \
                  und neu aufnehmen";
                 100.0 * clipped
@@ -376,7 +376,7 @@ pub(super) fn exposure_refusal(photo: &Photo) -> Option<Refusal> {
     (lit < LIT_SHARE).then(|| {
         Refusal::new(Reason::Underexposed, |language| said!(
                 language;
-                "the whole photo is nearly black and no marks can be read in it; is the lamp on? Else turn the exposure up by 2 EV",
+                "the whole photo is nearly black and no sheets can be read in it; is the lamp on? Else turn the exposure up by 2 EV",
                 "das ganze Foto ist fast schwarz, und keine Messblätter sind darin lesbar; ist der Scheinwerfer an? Sonst die \
                  Belichtung um 2 EV erhöhen"
             ))

@@ -232,26 +232,26 @@ mod tests {
         let slips: [(Slip, &str); 9] = [
             (
                 |job, _| job.lamp[0].centre_height_mm = 562.0,
-                "562 mm of the left lamp and 655 mm",
+                "562 mm for the left lamp and of 655 mm",
             ),
             (
                 |job, _| job.lamp[0].distance_mm = 8_000.0,
-                "8000 mm of the left lamp and 10000 mm",
+                "8000 mm for the left lamp and of 10000 mm",
             ),
             (
                 |job, _| job.lamp[0].centre_x_mm = 560.0,
-                "560 mm of the left lamp and 565 mm",
+                "560 mm for the left lamp and of 565 mm",
             ),
             (
                 |job, _| job.lamp[1].centre_x_mm = 665.0 + 5.0,
-                "-560 mm of the left lamp and 670 mm",
+                "-560 mm for the left lamp and of 670 mm",
             ),
             (
                 |job, _| {
                     job.lamp[0].centre_x_mm = 560.0;
                     job.lamp[1].centre_x_mm = -560.0;
                 },
-                "560 mm of the left lamp and -560 mm",
+                "560 mm for the left lamp and of -560 mm",
             ),
             (
                 |job, _| job.lamp.iter_mut().for_each(|lamp| lamp.distance_mm = 2_500.0),
@@ -261,7 +261,7 @@ mod tests {
                 |job, _| job.lamp.iter_mut().for_each(|lamp| lamp.distance_mm = 33_000.0),
                 "33.0 m",
             ),
-            (|_, bay| bay.marks.sheet[2].y_mm = 60.0, "mark 3"),
+            (|_, bay| bay.marks.sheet[2].y_mm = 60.0, "sheet 3"),
             (
                 |job, bay| {
                     bay.heights_from = HeightsFrom::LevelLine;
@@ -297,7 +297,7 @@ mod tests {
             (
                 |lamp| lamp.centre_height_mm = 568.0,
                 &[
-                    "568 mm of the left lamp and 661 mm of the right one after the repair",
+                    "568 mm for the left lamp and of 661 mm for the right one after the repair",
                     "652 mm high before the repair and 568 mm",
                 ],
             ),
@@ -307,7 +307,7 @@ mod tests {
             ),
             (
                 |lamp| lamp.distance_mm = 8_200.0,
-                &["8200 mm of the left lamp and 9200 mm of the right one after the repair"],
+                &["8200 mm for the left lamp and of 9200 mm for the right one after the repair"],
             ),
             (
                 |lamp| lamp.centre_x_mm += 30.0,

@@ -173,7 +173,7 @@ fn mends<'a>(language: Language, aim: &Aim, means: &Means<'a>) -> Vec<Mend<'a>> 
         Source::Sheets,
         means.bay.marks.position_sd_mm,
         LEAST_PLACE_SD_MM,
-        |language, now, sd| said!(language; "tape the marks' centres again to {}", "die Mitten der Messblätter neu auf {} genau einmessen"; length(language, sd, now)),
+        |language, now, sd| said!(language; "tape the sheets' centres again to {}", "die Mitten der Messblätter neu auf {} genau einmessen"; length(language, sd, now)),
     );
     let slope: fn(Language, f64, f64) -> String = match means.bay.heights_from {
         HeightsFrom::LevelLine => |language, now, sd| {
@@ -211,7 +211,7 @@ fn mends<'a>(language: Language, aim: &Aim, means: &Means<'a>) -> Vec<Mend<'a>> 
             least: stray * LAMP_OFF_LEAVES.powi(2),
             words: Box::new(move |_| {
                 said!(
-                    language; "add a photo with the lamp off (lamp_off)", "ein Foto ohne Licht ergänzen (lamp_off)"
+                    language; "add a photo with the lamp off", "ein Foto ohne Licht ergänzen"
                 )
             }),
         });

@@ -3,7 +3,7 @@
 use super::Status;
 use super::terminal::print;
 use crate::error::Error;
-use crate::marks::{DEFAULT_SIZE_MM, Paper, write_sheets};
+use crate::marks::{DEFAULT_SIZE_MM, Paper, SHEETS, write_sheets};
 use crate::report::text::plain;
 use crate::wall::tag_cells;
 use std::path::PathBuf;
@@ -19,7 +19,7 @@ pub(super) struct Arguments {
     #[arg(long, default_value = "a4")]
     paper: Paper,
     /// Numbers of the marks, one sheet each
-    #[arg(long, value_delimiter = ',', default_values_t = 1..=8, value_name = "N,N,…")]
+    #[arg(long, value_delimiter = ',', default_values_t = SHEETS, value_name = "N,N,…")]
     ids: Vec<u32>,
     /// Outer edge of the black square, mm
     #[arg(long, default_value_t = DEFAULT_SIZE_MM, value_name = "MM")]

@@ -43,9 +43,9 @@ fn none_near() -> Refusal {
     Refusal::new(Reason::NoCutoff, |language| {
         said!(
             language;
-            "no edge of light is found within {} degree of where the job says by hand that the cut-off is (edge_near_percent); look at the photo \
-             again, or take that key out",
-            "im Umkreis von {} Grad um die Stelle, an der laut Auftrag von Hand die Hell-Dunkel-Grenze liegt (edge_near_percent), ist \
+            "no edge of light is found within {} degree of where the job says by hand that the cut-off is; look at the photo \
+             again, or say it anew",
+            "im Umkreis von {} Grad um die Stelle, an der laut Auftrag von Hand die Hell-Dunkel-Grenze liegt, ist \
              keine Lichtkante zu finden; das Foto noch einmal ansehen oder den Eintrag herausnehmen";
             flat::NEAR_HAND_DEG[flat::NEAR_HAND_DEG.len() - 1]
         )

@@ -105,8 +105,8 @@ pub(super) fn check_frame(columns: &[Column], view: &View, aside_deg: f64) -> Re
         return Err(Refusal::new(Reason::CutoffOutOfFrame, |language| {
             said!(
                 language;
-                "the photo does not hold the place where the cut-off is read, 2.5 degrees beside the lamp on the flat side ({} marks seen); \
-                 step back or turn the camera so that the wall from the lamp's height down to the low marks is in the picture",
+                "the photo does not hold the place where the cut-off is read, 2.5 degrees beside the lamp on the flat side ({} sheets seen); \
+                 step back or turn the camera so that the wall from the lamp's height down to the low sheets is in the picture",
                 "die Stelle, an der die Hell-Dunkel-Grenze gelesen wird, 2,5 Grad neben dem Scheinwerfer auf der ebenen \
                  Seite, ist nicht im Foto ({} Messblätter gesehen); zurücktreten oder die Kamera drehen, sodass die Wand von \
                  der Höhe des Scheinwerfers bis hinab zu den unteren Messblättern im Bild ist";
@@ -163,7 +163,7 @@ pub(super) fn check_edge(edge: &Edge, samples: &Samples, blur_deg: f64, ambient_
         return Err(Refusal::new(Reason::Blurred, |language| {
             said!(
                 language;
-                "the marks' edges are blurred by {blur_deg} degrees as seen from the lamp; hold the camera on something firm and focus on a mark",
+                "the sheets' edges are blurred by {blur_deg} degrees as seen from the lamp; hold the camera on something firm and focus on a sheet",
                 "die Kanten der Messblätter sind, vom Scheinwerfer aus gesehen, um {blur_deg} Grad unscharf; die Kamera fest \
                  auflegen und auf ein Messblatt scharf stellen";
                 blur_deg = language.decimal(blur_deg, 2)

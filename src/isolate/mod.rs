@@ -92,6 +92,8 @@ impl Isolated {
             warnings: Vec::new(),
             done: Done::default(),
             repaired_since: Vec::new(),
+            stands_on_marks: false,
+            is_photographed: false,
         };
         Self::new(system, trials)
     }

@@ -7,7 +7,7 @@ use super::photographed::{Photographed, Photos, photos, stage_of, stands_for_a_t
 use crate::aim::ShotReading;
 use crate::error::Error;
 use crate::language::{Said, said};
-use crate::record::{Job, Moves, Shot, Stage, System, Test, Trial, TrialMoves, VacuumSource};
+use crate::record::{Job, Moves, Shot, Side, Stage, System, Test, Trial, TrialMoves, VacuumSource};
 use crate::warning::Warning;
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
@@ -31,6 +31,10 @@ pub struct JobTrials {
     pub done: Done,
     /// Components that the job says were mended, where no trial follows on that: what is weighed is the car before it.
     pub repaired_since: Vec<usize>,
+    /// The job says how far its lamps are from the wall: the car stands on its marks before it.
+    pub stands_on_marks: bool,
+    /// The job lists photos of all its lamps over the range control's positions, of the car as it is now.
+    pub is_photographed: bool,
 }
 
 /// A trial whose photo gave no figure.
@@ -188,6 +192,29 @@ fn repaired<'a>(system: &'a System, job: &'a Job) -> impl Iterator<Item = usize>
     named.filter_map(|id| system.component(id))
 }
 
+/// Whether the job lists photos of each of its lamps at two positions or more, of the car as it is now: after a repair at all those that were
+/// photographed before it.
+fn is_photographed(job: &Job) -> bool {
+    let is_after = |shot: &Shot| shot.stage == Some(Stage::After);
+    let goes_on = !job.repair.is_empty() || job.shot.iter().any(is_after);
+    let at = |side: Side, after: bool| -> HashSet<&str> {
+        let shots = job
+            .shot
+            .iter()
+            .filter(|shot| shot.lamp == side && is_after(shot) == after);
+        shots.filter_map(|shot| shot.position.as_deref()).collect()
+    };
+    let is_whole = |side: Side| {
+        let now = at(side, goes_on);
+        now.len() >= 2 && (!goes_on || at(side, false).is_subset(&now))
+    };
+    let mut sides = [Side::Left, Side::Right]
+        .into_iter()
+        .filter(|&side| job.lamp(side).is_some())
+        .peekable();
+    sides.peek().is_some() && sides.all(is_whole)
+}
+
 /// The same, a bit each.
 fn mended(system: &System, job: &Job) -> u128 {
     repaired(system, job).fold(0, |mended, c| mended | 1 << c)
@@ -205,6 +232,8 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
         warnings: Vec::new(),
         done: Done::default(),
         repaired_since: Vec::new(),
+        stands_on_marks: !job.lamp.is_empty(),
+        is_photographed: is_photographed(job),
     };
     from_stage(photos, Stage::Before, &mut found);
     let mut after = found.clone();
@@ -418,7 +447,7 @@ mod tests {
     use crate::adjuster::Adjuster;
     use crate::aim::{Aim, Common};
     use crate::isolate::Observation;
-    use crate::record::{Lamp, Side, parse_toml};
+    use crate::record::{Lamp, parse_toml};
 
     fn evidence_of(system: &System, job: &Job, readings: &[ShotReading]) -> JobTrials {
         let adjuster = Adjuster::of(readings, &job.adjuster, Some(system.vacuum_raises));
@@ -603,6 +632,36 @@ mod tests {
         );
         for series in ["pump-at-left-lamp", "at the lamp", "second try"] {
             assert!(named(series).is_ok(), "{series}");
+        }
+    }
+
+    #[test]
+    fn all_lamps_are_photographed_as_the_car_is_now() {
+        let lamp = |side: &str| {
+            format!("[[lamp]]\nside = \"{side}\"\ncentre_height_mm = 650.0\ncentre_x_mm = 0.0\ndistance_mm = 10000.0\n")
+        };
+        let head = "schema = 1\njob = \"W\"\nbay = \"bay.toml\"\ntraffic = \"right\"\n";
+        let shot = |lamp: &str, position: u32, stage: &str| {
+            format!(
+                "[[shot]]\nphoto = \"{lamp}{position}{stage}.jpg\"\nlamp = \"{lamp}\"\nposition = \"{position}\"\nstage = \"{stage}\"\n"
+            )
+        };
+        let repair = "[[repair]]\ndate = \"2031-03-05\"\nwords = \"replaced\"\n";
+        let both = lamp("left") + &lamp("right");
+        let before = [0, 1, 2].map(|n| shot("left", n, "before")).concat();
+        let after = |last: u32| (0..=last).map(|n| shot("left", n, "after")).collect::<String>();
+        for (text, is_whole) in [
+            (lamp("left") + &shot("left", 0, "before"), false),
+            (lamp("left") + &before, true),
+            (both.clone() + &before, false),
+            (lamp("left") + &before + repair, false),
+            (lamp("left") + &before + repair + &after(1), false),
+            (lamp("left") + &before + repair + &after(2), true),
+            (lamp("left") + &after(1), true),
+            (both + &before + repair + &after(2), false),
+        ] {
+            let job: Job = parse_toml(Path::new("job.toml"), &format!("{head}{text}")).unwrap();
+            assert_eq!(is_photographed(&job), is_whole, "{text}");
         }
     }
 }

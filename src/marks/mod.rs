@@ -14,6 +14,7 @@ use crate::error::Error;
 use canvas::{Canvas, pt};
 use helvetica::Font;
 use pdf_writer::{Finish, Name, Pdf, Rect, Ref, TextStr};
+use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 
 /// The cells of one tag, row by row from the top left as printed upright; `true` is black. The outermost ring is the
@@ -108,6 +109,9 @@ pub fn sheets_pdf(
     let pages: Vec<Vec<u8>> = draw(paper, size_mm, &tags).into_iter().map(Canvas::finish).collect();
     Ok(assemble(paper, size_mm, &pages))
 }
+
+/// Numbers of the sheets that are printed where no others are wanted: two more than hang in the usual bay.
+pub const SHEETS: RangeInclusive<u32> = 1..=8;
 
 /// Makes the sheets as [`sheets_pdf`] does and writes them into `folder` as [`Paper::file_name`] says, making the
 /// folder where there is none. The file is written beside its place and then renamed, so that no half-written sheet

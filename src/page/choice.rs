@@ -141,6 +141,12 @@ impl Choice {
         was_sent || self.take.iter().any(|taken| taken == name)
     }
 
+    /// The same with a photo of before taken into the heap.
+    pub fn with_taken(mut self, name: &str) -> Self {
+        self.take.push(name.to_owned());
+        self
+    }
+
     /// What is hidden in a form that asks for more of the same choice.
     pub fn fields(&self) -> Vec<(String, String)> {
         let query = self.query(self.number);

@@ -3,7 +3,7 @@
 use super::undo;
 use crate::digest;
 use crate::error::Error;
-use crate::questions::{Answers, Kind, Question, check, of_bay, of_job, of_sheet};
+use crate::questions::{Answers, Kind, Question, check, in_words, of_bay, of_job, of_sheet};
 use crate::record::{Bay, HeightsFrom, Job, Kept, NewFigure, Side, parse_toml, read_text, set_figures};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -141,7 +141,57 @@ impl Field {
     }
 }
 
+/// What was typed into a form of figures.
+struct Looked {
+    faults: BTreeMap<String, String>,
+    /// Those that are others than before, and the same in words.
+    figures: Vec<NewFigure>,
+    said: Vec<String>,
+}
+
 impl Figures {
+    /// What was typed otherwise than it stands, and by field what is wrong with it.
+    fn looked(&self, typed: &Answers) -> Looked {
+        let (mut known, mut faults) = (self.known.clone(), BTreeMap::new());
+        let (mut figures, mut said) = (Vec::new(), Vec::new());
+        for (about, fields) in &self.groups {
+            for field in fields {
+                let given = typed.get(&field.id).map_or("", String::as_str);
+                // What counts where nothing is written in a new file is no reason to leave out what stands in this one.
+                let question = Question {
+                    usual: field.question.usual.as_ref().filter(|usual| usual.is_empty()).cloned(),
+                    ..field.question.clone()
+                };
+                match check(&question, given, &known) {
+                    Err(fault) => {
+                        // A file may call a field otherwise than its question: that of the same group is meant.
+                        let at = fault.of.and_then(|of| fields.iter().find(|one| one.question.key == of));
+                        let at = at.map_or(&field.id, |one| &one.id);
+                        faults.entry(at.clone()).or_insert(fault.why);
+                    }
+                    Ok(answer) => {
+                        let value: Option<f64> = answer.parse().ok();
+                        if value != field.place.value {
+                            figures.push(NewFigure {
+                                value,
+                                ..field.place.clone()
+                            });
+                            let (was, is) = (or_nothing(&field.shown), or_nothing(given.trim()));
+                            said.push(format!("{about}: {}, {was} to {is}", in_words(field.place.key)));
+                        }
+                        known.insert(field.question.key.clone(), answer);
+                    }
+                }
+            }
+        }
+        Looked { faults, figures, said }
+    }
+
+    /// By field what is wrong with what is typed so far.
+    pub fn faults(&self, typed: &Answers) -> BTreeMap<String, String> {
+        self.looked(typed).faults
+    }
+
     /// Changes what was typed otherwise than it stands; gives by field what is wrong with what was typed, and then nothing is changed.
     ///
     /// # Errors
@@ -154,41 +204,15 @@ impl Figures {
                  again and look",
             ));
         }
-        let (mut known, mut faults) = (self.known, BTreeMap::new());
-        let (mut figures, mut said) = (Vec::new(), Vec::new());
-        for (about, fields) in &self.groups {
-            for field in fields {
-                let given = typed.get(&field.id).map_or("", String::as_str);
-                // What counts where nothing is written in a new file is no reason to leave out what stands in this one.
-                let question = Question {
-                    usual: field.question.usual.as_ref().filter(|usual| usual.is_empty()).cloned(),
-                    ..field.question.clone()
-                };
-                match check(&question, given, &known) {
-                    Err(why) => drop(faults.insert(field.id.clone(), why)),
-                    Ok(answer) => {
-                        let value: Option<f64> = answer.parse().ok();
-                        if value != field.place.value {
-                            figures.push(NewFigure {
-                                value,
-                                ..field.place.clone()
-                            });
-                            let (was, is) = (or_nothing(&field.shown), or_nothing(given.trim()));
-                            said.push(format!("{about}: {}, {was} to {is}", field.place.key));
-                        }
-                        known.insert(field.question.key.clone(), answer);
-                    }
-                }
-            }
-        }
+        let Looked { faults, figures, said } = self.looked(typed);
         if !faults.is_empty() {
             return Ok(faults);
         }
         if figures.is_empty() {
             return Err(Error::asked("no figure is another than before; nothing is written"));
         }
-        let changed = set_figures(&self.file, &self.text, self.kind, &figures)?;
-        undo::keep(&self.file, self.kind, format!("changed {}", said.join("; ")), changed);
+        let changed = set_figures(&self.file, &self.text, self.kind, &figures);
+        undo::change(&self.file, self.kind, format!("changed {}", said.join("; ")), changed)?;
         Ok(faults)
     }
 }

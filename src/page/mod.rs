@@ -11,6 +11,7 @@ mod guard;
 mod jobs;
 mod phones;
 mod routes;
+mod thumbs;
 mod undo;
 mod upload;
 mod views;
@@ -26,6 +27,7 @@ use std::net::{IpAddr, Ipv4Addr, SocketAddr, UdpSocket};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
+use thumbs::Thumbs;
 use tokio::net::TcpListener;
 use tokio::sync::Semaphore;
 
@@ -52,6 +54,7 @@ struct Bench {
     /// Photos are read one job at a time: a reading takes all cores, and memory for its photos.
     reading: Arc<Semaphore>,
     uploads: Semaphore,
+    thumbs: Thumbs,
 }
 
 /// What a page is served from and where.
@@ -111,6 +114,7 @@ pub(crate) fn serve(wanted: Wanted<'_>, announce: impl FnOnce(&str, &str) -> Res
             lan: phones,
             reading: Arc::new(Semaphore::new(1)),
             uploads: Semaphore::new(MOST_UPLOADS),
+            thumbs: Thumbs::new(),
         });
         if let Some((listener, at)) = lan {
             let hosts = vec![at.to_string()];

@@ -68,15 +68,77 @@ const fit = () => {
   }
 };
 
-const checked = async (event) => {
-  fit();
-  const key = event.target.name;
-  if (!key) return;
+// Fields that somebody was at: no other is found fault with before all is sent.
+const visited = new Set();
+// While one types on.
+const CALM_MS = 400;
+let calm;
+let asked = 0;
+
+const checked = async () => {
+  const ours = ++asked;
   try {
-    const answer = await send(form.dataset.check, { key, typed: typed() });
-    if (answer.ok) fault(key, (await answer.json()).faults[key]);
+    const answer = await send(form.dataset.check, { keys: [...visited], typed: typed() });
+    // What was typed since is asked about anew.
+    if (!answer.ok || ours !== asked) return;
+    const faults = (await answer.json()).faults;
+    for (const key of visited) fault(key, faults[key]);
+    if (!Object.keys(faults).length) shown(document.getElementById("said"), "");
   } catch {
     shown(document.getElementById("said"), lost);
+  }
+};
+
+// A fault may be of another field of its group than the one that is changed, so all that were visited are looked at.
+const changed = (event) => {
+  fit();
+  keep();
+  clearTimeout(calm);
+  const key = event.target.name;
+  if (!key || !form.dataset.check) return;
+  const isLeft = event.type === "change";
+  if (isLeft) visited.add(key);
+  if (visited.size) calm = setTimeout(checked, isLeft ? 0 : CALM_MS);
+};
+
+// What is typed outlasts a reload of this tab; where the browser keeps nothing the form works all the same. -------------------------------
+
+const kept = () => "beamfall form " + location.pathname;
+
+// Of figures that were changed since by somebody else nothing is taken up.
+const stands = () => form.querySelector('[name="was"]')?.value || "";
+
+const keep = () => {
+  try {
+    sessionStorage.setItem(kept(), JSON.stringify({ stands: stands(), typed: typed() }));
+  } catch {
+    // It is full, or not allowed.
+  }
+};
+
+const forget = () => {
+  try {
+    sessionStorage.removeItem(kept());
+  } catch {
+    // Then nothing was kept.
+  }
+};
+
+const takeUp = () => {
+  try {
+    const before = JSON.parse(sessionStorage.getItem(kept()) || "null");
+    if (!before || before.stands !== stands()) return;
+    for (const field of form.elements) {
+      const value = before.typed[field.name];
+      if (typeof value !== "string" || field.type === "hidden") continue;
+      if (field.type === "radio") field.checked = field.value === value;
+      else if (field.value !== value) {
+        field.value = value;
+        visited.add(field.name);
+      }
+    }
+  } catch {
+    // Whatever was kept there is not ours.
   }
 };
 
@@ -93,12 +155,19 @@ const made = async (event) => {
     } else {
       const told = await answer.json();
       if (told.go) {
+        forget();
         location.href = told.go;
         return;
       }
+      // An answer to what was typed before comes too late now.
+      clearTimeout(calm);
+      asked += 1;
       for (const line of form.querySelectorAll(".fault")) fault(line.id.slice(0, -"-fault".length), "");
       const keys = Object.keys(told.faults);
-      for (const key of keys) fault(key, told.faults[key]);
+      for (const key of keys) {
+        fault(key, told.faults[key]);
+        visited.add(key);
+      }
       const first = [...form.elements].find((element) => keys.includes(element.name));
       if (first) first.focus();
       shown(said, keys.length === 1 ? "One answer is missing or wrong; it is marked." : keys.length + " answers are missing or wrong; they are marked.");
@@ -110,8 +179,11 @@ const made = async (event) => {
 };
 
 if (form) {
+  takeUp();
   fit();
-  if (form.dataset.check) form.addEventListener("change", checked);
+  if (form.dataset.check && visited.size) checked();
+  form.addEventListener("change", changed);
+  form.addEventListener("input", changed);
   form.addEventListener("submit", made);
 }
 

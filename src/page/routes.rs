@@ -8,12 +8,14 @@ use super::phones::{NotPaired, invitation, qr_svg};
 use super::{Bench, Door, figures, undo, upload, views, work};
 use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
+use crate::marks::{DEFAULT_SIZE_MM, Paper, SHEETS, sheets_pdf};
 use crate::questions::{Answers, Question, of_bay, of_job, take};
 use crate::record::{Entries, Kept, RepairEntry, SheetByHand, Trial};
 use crate::report::html::STYLE;
 use crate::shot_list::{PlannedPhoto, Shows};
+use crate::wall::tag_cells;
 use hyper::body::Incoming;
-use hyper::header::{CONTENT_DISPOSITION, COOKIE, HeaderValue, SET_COOKIE};
+use hyper::header::{CACHE_CONTROL, CONTENT_DISPOSITION, COOKIE, HeaderValue, SET_COOKIE};
 use hyper::http::request::Parts;
 use hyper::{Method, Request, StatusCode};
 use maud::Markup;
@@ -130,20 +132,22 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
         (false, [""]) => {
             let shows_phones = bench.lan.is_some() && !door.is_lan;
             let wanted = views::Listing::of_query(query);
+            let places = jobs::all(&bench.folder);
             ok(views::jobs(
-                &jobs::all(&bench.folder),
+                &places,
                 jobs::bay(&bench.folder).as_ref(),
                 shows_phones,
                 &wanted,
-                undo::last(&jobs::wall_file(&bench.folder), Kept::Bay).as_ref(),
+                newest(bench, &places, "jobs").as_ref(),
             ))
         }
         (false, ["page.css"]) => Ok(style()),
         (false, ["page.js"]) => Ok(script()),
         (renew, ["phones"]) => phones(bench, door, renew),
+        (false, ["sheets.pdf"]) => sheets(query),
         (false, ["bay.svg"]) => Ok(reply(StatusCode::OK, "image/svg+xml", Some(OF_REPORT), DRAWING)),
         (false, ["new"]) => ok(views::new_job(&form(bench)?.0, jobs::bay(&bench.folder).as_ref())),
-        (true, ["check"]) => check_one(bench, upload::json(&head.headers, body).await?),
+        (true, ["check"]) => check_new(bench, &upload::json(&head.headers, body).await?),
         (true, ["new"]) => make(bench, &upload::json(&head.headers, body).await?),
         (false, ["job", id]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -151,7 +155,7 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             let beside = views::Beside {
                 report: work::last_report(&place, &job),
                 begun: work::begun_list(&place, &job),
-                last: undo::last(&place.file(), Kept::Job),
+                newest: newest(bench, std::slice::from_ref(&place), &format!("job-{id}")),
             };
             ok(views::job(&place, &job, &beside))
         }
@@ -189,6 +193,11 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             let bytes = read.await.map_err(Refused::failed)?.map_err(|_| Refused::not_there())?;
             let kind = upload::media_type(&bytes).ok_or_else(Refused::not_there)?;
             Ok(reply(StatusCode::OK, kind, Some(OF_REPORT), bytes))
+        }
+        (false, ["job", id, "thumb"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let photo = choice.photo.ok_or_else(Refused::not_there)?;
+            thumb(bench, place, photo).await
         }
         (false, ["job", id, "place"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
@@ -253,16 +262,24 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             let place = jobs::find(&bench.folder, id)?;
             let one: OneChange = upload::json(&head.headers, body).await?;
             // Back to where it was pressed.
-            let page = if query == "to=fault" { "/fault" } else { "" };
-            let go = format!("/job/{}{page}", place.id);
+            let go = match query {
+                "to=jobs" => "/".to_owned(),
+                "to=fault" => format!("/job/{}/fault", place.id),
+                _ => format!("/job/{}", place.id),
+            };
             alone(bench, move || undo::take_back(&place.file(), Kept::Job, &one.left_as)).await?;
             said(StatusCode::CREATED, &GoTo { go })
         }
         (true, ["wall-back"]) => {
             let file = jobs::wall_file(&bench.folder);
             let one: OneChange = upload::json(&head.headers, body).await?;
+            let from = query.strip_prefix("to=job-").map(|id| jobs::find(&bench.folder, id));
+            let go = match from.transpose()? {
+                Some(place) => format!("/job/{}", place.id),
+                None => "/".to_owned(),
+            };
             alone(bench, move || undo::take_back(&file, Kept::Bay, &one.left_as)).await?;
-            said(StatusCode::CREATED, &GoTo { go: "/".to_owned() })
+            said(StatusCode::CREATED, &GoTo { go })
         }
         (false, ["wall"]) => {
             let figures = figures::of_wall(&there(jobs::wall_file(&bench.folder))?).map_err(unread)?;
@@ -273,7 +290,13 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
                 &figures,
                 "Every job that is read against this wall is read anew with these figures, those from before, too: where sheets were hung anew, \
                  give that wall a file of its own instead.",
+                &views::of_wall(undo::last(&jobs::wall_file(&bench.folder), Kept::Bay).as_ref()),
             ))
+        }
+        (true, ["wall", "check"]) => {
+            let one: OneCheck = upload::json(&head.headers, body).await?;
+            let figures = figures::of_wall(&there(jobs::wall_file(&bench.folder))?).map_err(unread)?;
+            one.of(figures.faults(&one.typed))
         }
         (true, ["wall"]) => {
             let typed = upload::json(&head.headers, body).await?;
@@ -291,7 +314,14 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
                 &figures,
                 "All photos of the job are read anew with these figures. Where the car stood elsewhere after the repair, that is another entry of \
                  the lamp, in the job file.",
+                &Markup::default(),
             ))
+        }
+        (true, ["job", id, "lamps", "check"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let one: OneCheck = upload::json(&head.headers, body).await?;
+            let figures = figures::of_lamps(&place.file(), &place.folder).map_err(unread)?;
+            one.of(figures.faults(&one.typed))
         }
         (true, ["job", id, "lamps"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -325,10 +355,7 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
         }
         (false, ["job", id, "test"]) => {
             let place = jobs::find(&bench.folder, id)?;
-            let number = query
-                .strip_prefix("n=")
-                .and_then(|n| n.parse().ok())
-                .ok_or_else(Refused::not_there)?;
+            let number = numbered(query)?;
             let work::Known::Isolated(isolated, job) = known(bench, &place).await? else {
                 return Err(Refused::not_there());
             };
@@ -357,6 +384,21 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             let place = jobs::find(&bench.folder, id)?;
             let photo = received(bench, &place, head, body).await?.into();
             said(StatusCode::CREATED, &OnePhoto { photo })
+        }
+        (false, ["job", id, "repair"]) if !query.is_empty() => {
+            let place = jobs::find(&bench.folder, id)?;
+            let n = numbered(query)?;
+            let job = place.job().map_err(unread)?;
+            let repair = job.repair.get(n).ok_or_else(Refused::not_there)?;
+            ok(views::repair_anew(&place, n, repair))
+        }
+        (true, ["job", id, "repair"]) if !query.is_empty() => {
+            let place = jobs::find(&bench.folder, id)?;
+            let n = numbered(query)?;
+            let one: work::RepairSaidAnew = upload::json(&head.headers, body).await?;
+            let go = format!("/job/{}/entries", place.id);
+            alone(bench, move || work::say_repair_anew(&place, n, &one)).await?;
+            said(StatusCode::CREATED, &GoTo { go })
         }
         (false, ["job", id, "repair"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -430,12 +472,89 @@ fn form(bench: &Bench) -> Result<(Vec<Question>, Answers), Refused> {
     Ok((questions, known))
 }
 
-/// One field of the form, with all that was typed.
+/// The number in an address, as in n=2.
+fn numbered(query: &str) -> Result<usize, Refused> {
+    let number = query.strip_prefix("n=").and_then(|n| n.parse().ok());
+    number.ok_or_else(Refused::not_there)
+}
+
+/// The newest change of those to the wall and to these jobs that can be taken back: the one that somebody means who made it a moment ago. `from` is
+/// where it is shown.
+fn newest(bench: &Bench, places: &[Place], from: &str) -> Option<views::Newest> {
+    let wall = jobs::wall_file(&bench.folder);
+    let of_wall = (undo::time(&wall, Kept::Bay), None);
+    let of_jobs = places
+        .iter()
+        .map(|place| (undo::time(&place.file(), Kept::Job), Some(place)));
+    let mut changes: Vec<_> = of_jobs
+        .chain([of_wall])
+        .filter_map(|(time, place)| Some((time?, place)))
+        .collect();
+    changes.sort_by_key(|(time, _)| std::cmp::Reverse(*time));
+    // One that another program has overtaken cannot be taken back: then the one before it.
+    changes.into_iter().find_map(|(_, place)| match place {
+        None => Some(views::Newest {
+            to: format!("/wall-back?to={from}"),
+            of: "of the wall".to_owned(),
+            last: undo::last(&wall, Kept::Bay)?,
+        }),
+        Some(place) => Some(views::Newest {
+            to: format!("/job/{}/back?to={from}", place.id),
+            of: format!("of job {}", place.job().ok()?.job),
+            last: undo::last(&place.file(), Kept::Job)?,
+        }),
+    })
+}
+
+/// The sheets to print, as `beamfall marks` writes them.
+fn sheets(query: &str) -> Result<Reply, Refused> {
+    let paper = match query {
+        "paper=a4" => Paper::A4,
+        "paper=letter" => Paper::Letter,
+        _ => return Err(Refused::not_there()),
+    };
+    let ids: Vec<u32> = SHEETS.collect();
+    let pdf = sheets_pdf(paper, DEFAULT_SIZE_MM, &ids, tag_cells).map_err(Refused::failed)?;
+    let mut reply = reply(StatusCode::OK, "application/pdf", Some(OF_REPORT), pdf);
+    let kept = format!("attachment; filename=\"{}\"", paper.file_name());
+    reply
+        .headers_mut()
+        .insert(CONTENT_DISPOSITION, kept.parse().map_err(Refused::failed)?);
+    Ok(reply)
+}
+
+/// A photo in small.
+async fn thumb(bench: &Arc<Bench>, place: Place, photo: PathBuf) -> Result<Reply, Refused> {
+    let turn = bench.thumbs.turn().await.map_err(Refused::failed)?;
+    let own = bench.clone();
+    let made = tokio::task::spawn_blocking(move || {
+        // One at a time, also where who asked has gone away.
+        let _turn = turn;
+        let bytes = work::photo_bytes(&place, &photo).ok()?;
+        own.thumbs.of(&bytes)
+    });
+    let small = made.await.map_err(Refused::failed)?.ok_or_else(Refused::not_there)?;
+    let mut reply = reply(StatusCode::OK, "image/jpeg", Some(OF_REPORT), small);
+    // A file of the job's is never another under the same name.
+    let kept = HeaderValue::from_static("private, max-age=86400");
+    reply.headers_mut().insert(CACHE_CONTROL, kept);
+    Ok(reply)
+}
+
+/// Fields of a form that somebody was at, with all that is typed so far.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct OneField {
-    key: String,
+struct OneCheck {
+    keys: Vec<String>,
     typed: Answers,
+}
+
+impl OneCheck {
+    /// Of what is wrong, what is said by now: fields that nobody was at yet are not found fault with.
+    fn of(&self, mut faults: BTreeMap<String, String>) -> Result<Reply, Refused> {
+        faults.retain(|key, _| self.keys.contains(key));
+        said(StatusCode::OK, &Faults { faults })
+    }
 }
 
 /// A photo by its path as the job lists it.
@@ -506,13 +625,14 @@ struct GoTo {
     go: String,
 }
 
-fn check_one(bench: &Bench, field: OneField) -> Result<Reply, Refused> {
-    let (mut questions, known) = form(bench)?;
-    let at = questions.iter().position(|question| question.key == field.key);
-    questions.truncate(at.ok_or_else(Refused::not_there)? + 1);
-    let (_, mut faults) = take(&questions, &field.typed, known);
-    faults.retain(|key, _| *key == field.key);
-    said(StatusCode::OK, &Faults { faults })
+fn check_new(bench: &Bench, one: &OneCheck) -> Result<Reply, Refused> {
+    let (questions, known) = form(bench)?;
+    let is_asked = |key: &String| questions.iter().any(|question| question.key == *key);
+    if !one.keys.iter().all(is_asked) {
+        return Err(Refused::not_there());
+    }
+    let (_, faults) = take(&questions, &one.typed, known);
+    one.of(faults)
 }
 
 fn make(bench: &Bench, typed: &Answers) -> Result<Reply, Refused> {

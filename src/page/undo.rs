@@ -8,6 +8,7 @@ use crate::record::{Changed, Kept, put_back, read_text};
 use crate::whole_file;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
+use std::time::SystemTime;
 
 /// What is kept of a change in the job's folder, and of one in the wall's.
 pub(super) const OF_JOB: &str = ".beamfall-undo";
@@ -36,9 +37,18 @@ fn beside(file: &Path, kind: Kept) -> PathBuf {
     })
 }
 
-/// Keeps what is wanted to take a change back. Where it cannot be kept the change stands all the same, and what was kept before no
-/// longer fits the file.
-pub(super) fn keep(file: &Path, kind: Kept, what: impl Into<String>, changed: Changed) {
+/// Lets a change made by `record::edit` stand and keeps what is wanted to take it back: all of the page's changes come through here. Where that
+/// cannot be kept the change stands all the same, and what was kept before no longer fits the file.
+///
+/// # Errors
+/// That of the change, of which then nothing is kept.
+pub(super) fn change(
+    file: &Path,
+    kind: Kept,
+    what: impl Into<String>,
+    changed: Result<Changed, Error>,
+) -> Result<(), Error> {
+    let changed = changed?;
     let last = Last {
         what: what.into(),
         is_undone: false,
@@ -46,6 +56,14 @@ pub(super) fn keep(file: &Path, kind: Kept, what: impl Into<String>, changed: Ch
         earlier: changed.before,
     };
     let _ = write(file, kind, &last);
+    Ok(())
+}
+
+/// When the last change was made or taken back, by which the newest of several files is found.
+pub(super) fn time(file: &Path, kind: Kept) -> Option<SystemTime> {
+    let path = beside(file, kind);
+    let metadata = path.symlink_metadata().ok()?;
+    metadata.modified().ok().filter(|_| metadata.is_file())
 }
 
 fn write(file: &Path, kind: Kept, last: &Last) -> Result<(), Error> {
@@ -112,7 +130,9 @@ mod tests {
         let file = folder.path().join("job.toml");
         std::fs::write(&file, JOB).unwrap();
         assert!(last(&file, Kept::Job).is_none());
-        keep(&file, Kept::Job, "a repair", append(&file, JOB, REPAIR).unwrap());
+        change(&file, Kept::Job, "a repair", append(&file, JOB, REPAIR)).unwrap();
+        // What was refused is not kept.
+        change(&file, Kept::Job, "another", append(&file, JOB, REPAIR)).unwrap_err();
         let now = || std::fs::read_to_string(&file).unwrap();
         let changed = now();
         for undone in [false, true, false] {

@@ -9,8 +9,8 @@ use crate::error::Error;
 use crate::isolate::{Isolated, Standing};
 use crate::language::Language;
 use crate::record::{
-    Bay, Entries, Job, Kept, NewFigure, RepairEntry, SheetByHand, Shot, Side, System, Trial, append, give_lamp_off,
-    name_system, parse_toml, read_text, repair_entry, set_figures, system_names, take_out, trial_entry,
+    Bay, Entries, Job, Kept, NewFigure, RepairEntry, SheetByHand, Shot, Side, System, Trial, append, change_repair,
+    give_lamp_off, name_system, parse_toml, read_text, repair_entry, set_figures, system_names, take_out, trial_entry,
 };
 use crate::refusal::{Reason, Refusal};
 use crate::report;
@@ -19,6 +19,7 @@ use crate::run::{Cache, Findings, Options, Run};
 use crate::shot_list::{
     Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, entries, entry, names_of_photos, pair, read_folder,
 };
+use serde::Deserialize;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
@@ -82,7 +83,7 @@ fn read_added(place: &Place, added: &str, options: &Options<'_>) -> Result<ReadA
             .iter()
             .map(|reading| reading.shot.photo.display().to_string());
         let what = format!("entered {}", photos.collect::<Vec<_>>().join(", "));
-        undo::keep(&path, Kept::Job, what, append(&path, &before, added)?);
+        undo::change(&path, Kept::Job, what, append(&path, &before, added))?;
     }
     Ok(ReadAlone {
         findings,
@@ -159,14 +160,14 @@ pub(super) fn read_near(
                     key: "edge_near_percent",
                     value: Some(percent),
                 }],
-            )?,
+            ),
             None => {
                 let added = added().unwrap_or_default();
-                append(&path, &before, &format!("{added}edge_near_percent = {percent:?}\n"))?
+                append(&path, &before, &format!("{added}edge_near_percent = {percent:?}\n"))
             }
         };
         let what = format!("said by hand where the cut-off of {} is", photo.display());
-        undo::keep(&path, Kept::Job, what, changed);
+        undo::change(&path, Kept::Job, what, changed)?;
     }
     Ok(ReadAlone {
         findings,
@@ -289,13 +290,9 @@ pub(super) fn read_with_lamp_off(
     let findings = read(job, place, &Options::default().with_pictures())?;
     let entered = findings.readings.iter().any(|reading| reading.result.is_ok());
     if entered {
-        let changed = give_lamp_off(&path, &before, &named, lamp_off)?;
-        undo::keep(
-            &path,
-            Kept::Job,
-            format!("{lamp_off} as the photo with the lamp off"),
-            changed,
-        );
+        let changed = give_lamp_off(&path, &before, &named, lamp_off);
+        let what = format!("{lamp_off} as the photo with the lamp off");
+        undo::change(&path, Kept::Job, what, changed)?;
     }
     Ok(ReadAlone {
         findings,
@@ -323,9 +320,8 @@ pub(super) fn enter(place: &Place, planned: &PlannedPhoto, photo: &Path) -> Resu
     is_there(place, photo)?;
     let path = place.file();
     let listed = photo.to_string_lossy();
-    let changed = append(&path, &read_text(&path)?, &entry(planned, &listed, None, None))?;
-    undo::keep(&path, Kept::Job, format!("entered {listed}"), changed);
-    Ok(())
+    let changed = append(&path, &read_text(&path)?, &entry(planned, &listed, None, None));
+    undo::change(&path, Kept::Job, format!("entered {listed}"), changed)
 }
 
 /// Photos that were taken already and lie in the job's folder, put in order by their times and paired with what the list still wants.
@@ -395,9 +391,9 @@ pub(super) fn enter_heap(place: &Place, choice: &Choice) -> Result<(), Error> {
             "the photos do not fit the list any more; load the page again",
         ));
     }
-    let changed = append(&path, &before, &entries(&heap.pairing.pairs))?;
+    let changed = append(&path, &before, &entries(&heap.pairing.pairs));
     let what = format!("entered {} photos at once", heap.pairing.pairs.len());
-    undo::keep(&path, Kept::Job, what, changed);
+    undo::change(&path, Kept::Job, what, changed)?;
     place.keep_list(&choice.query(1));
     Ok(())
 }
@@ -451,9 +447,8 @@ pub(super) fn choose_system(place: &Place, name: &str) -> Result<(), Error> {
         return Err(Error::asked("choose one of the systems that are listed"));
     }
     let path = place.file();
-    let changed = name_system(&path, &read_text(&path)?, name)?;
-    undo::keep(&path, Kept::Job, "named the system", changed);
-    Ok(())
+    let changed = name_system(&path, &read_text(&path)?, name);
+    undo::change(&path, Kept::Job, "named the system", changed)
 }
 
 /// How the change begins that enters a test.
@@ -475,7 +470,7 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
         is_there(place, photo)?;
     }
     let path = place.file();
-    let changed = append(&path, &read_text(&path)?, &trial_entry(trial)?)?;
+    let changed = append(&path, &read_text(&path)?, &trial_entry(trial)?);
     let test = system.test(&trial.test).map(|test| &system.tests[test]);
     let name = test.map_or_else(String::new, |test| test_name(Language::English, test));
     let given = test.and_then(|test| {
@@ -483,8 +478,7 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
         answers.find(|(moves, _)| Some(*moves) == trial.moves)
     });
     let came_out = given.map_or_else(|| "by two photos".to_owned(), |(_, words)| words);
-    undo::keep(&path, Kept::Job, format!("{ENTERED_TEST}{name}, {came_out}"), changed);
-    Ok(())
+    undo::change(&path, Kept::Job, format!("{ENTERED_TEST}{name}, {came_out}"), changed)
 }
 
 /// Enters what was done to the car.
@@ -492,6 +486,14 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
 /// # Errors
 /// As [`append`].
 pub(super) fn enter_repair(place: &Place, repair: &RepairEntry) -> Result<(), Error> {
+    check_repair(repair)?;
+    let path = place.file();
+    let changed = append(&path, &read_text(&path)?, &repair_entry(repair)?);
+    let what = format!("entered a repair, {}", repair.words.trim());
+    undo::change(&path, Kept::Job, what, changed)
+}
+
+fn check_repair(repair: &RepairEntry) -> Result<(), Error> {
     if repair.words.trim().is_empty() {
         return Err(Error::asked("say what was done, as in: replaced"));
     }
@@ -501,15 +503,41 @@ pub(super) fn enter_repair(place: &Place, repair: &RepairEntry) -> Result<(), Er
             repair.date.trim()
         )));
     }
-    let path = place.file();
-    let changed = append(&path, &read_text(&path)?, &repair_entry(repair)?)?;
-    undo::keep(
-        &path,
-        Kept::Job,
-        format!("entered a repair, {}", repair.words.trim()),
-        changed,
-    );
     Ok(())
+}
+
+/// A repair that the job has, said anew.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RepairSaidAnew {
+    /// Its words and its day as they were shown, by which it is known.
+    was_words: String,
+    was_date: String,
+    words: String,
+    date: String,
+}
+
+/// Changes the words and the day of the job's repair `n`, counted from 0; its part stays.
+///
+/// # Errors
+/// As [`enter_repair`] and [`change_repair`].
+pub(super) fn say_repair_anew(place: &Place, n: usize, anew: &RepairSaidAnew) -> Result<(), Error> {
+    let (words, date) = (anew.words.trim().to_owned(), anew.date.trim().to_owned());
+    check_repair(&RepairEntry {
+        date: date.clone(),
+        component: None,
+        words: words.clone(),
+    })?;
+    if (&words, &date) == (&anew.was_words, &anew.was_date) {
+        return Err(Error::asked(
+            "neither the words nor the day are others than before; nothing is written",
+        ));
+    }
+    let path = place.file();
+    let is_meant = |repair: &RepairEntry| (&repair.words, &repair.date) == (&anew.was_words, &anew.was_date);
+    let changed = change_repair(&path, n, is_meant, &words, &date);
+    let what = format!("the repair of {date} says: {words}");
+    undo::change(&path, Kept::Job, what, changed)
 }
 
 /// Takes an entry out of the job, if it is the one that is called `name`: a photo's path, a test, or the words of a repair.
@@ -529,9 +557,8 @@ pub(super) fn take_out_entry(place: &Place, kind: Entries, n: usize, name: &str)
         Entries::Shot => job.shot.get(n).is_some_and(|shot| shot.photo == Path::new(name)),
         Entries::Trial => job.trial.get(n).is_some_and(|trial| trial.test == name),
         Entries::Repair => job.repair.get(n).is_some_and(|repair| repair.words == name),
-    })?;
-    undo::keep(&place.file(), Kept::Job, format!("took out {called}"), changed);
-    Ok(())
+    });
+    undo::change(&place.file(), Kept::Job, format!("took out {called}"), changed)
 }
 
 /// The part that is to be mended by what is known, where something speaks for one: it stands first in the order of repair, or is

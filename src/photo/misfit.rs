@@ -64,7 +64,7 @@ impl Misfit {
         match self {
             Self::MarksApart { rms_px, base } => said!(
                 language;
-                "its marks lie {rms_px} px off where {} has them, however the camera moved; was a sheet moved, or the picture stitched or \
+                "its sheets lie {rms_px} px off where {} has them, however the camera moved; was a sheet moved, or the picture stitched or \
                  stabilised? Take the exposures again, one after the other, with nothing else changed",
                 "seine Messblätter liegen {rms_px} px neben denen von {}, wie auch immer sich die Kamera bewegt hat; wurde \
                  ein Blatt bewegt oder das Bild zusammengesetzt oder stabilisiert? Die Belichtungen neu aufnehmen, eine nach \
@@ -91,7 +91,7 @@ impl Misfit {
             ),
             Self::PlaceUnknown { base } => said!(
                 language;
-                "it shares fewer than two readable marks with {}, and too little light to tell whether the camera moved; add an \
+                "it shares fewer than two readable sheets with {}, and too little light to tell whether the camera moved; add an \
                  exposure between them (steps of 2 to 4 EV)",
                 "es hat weniger als zwei lesbare Messblätter mit {} gemeinsam und zu wenig Licht, um zu sagen, ob sich die \
                  Kamera bewegt hat; eine Belichtung dazwischen ergänzen (Schritte von 2 bis 4 EV)";

@@ -173,6 +173,15 @@ impl Photo {
         self.pixels.size_px()
     }
 
+    /// The upright photo in small, at the most `side_px` on its longer side: width and height, and sRGB codes of its brightness row by row.
+    #[must_use]
+    pub(crate) fn in_small(&self, side_px: usize) -> ([usize; 2], Vec<u8>) {
+        let [width_px, height_px] = self.size_px();
+        let block_px = width_px.max(height_px).div_ceil(side_px.max(1)).max(1);
+        let code = |light: f32| (255.0 * srgb_from_linear(f64::from(light))).round() as u8;
+        self.pixels.block_means_as(block_px, 1, code)
+    }
+
     /// Bytes of memory that its pixels take.
     #[must_use]
     pub(crate) fn bytes(&self) -> usize {

@@ -10,11 +10,37 @@ use std::path::Path;
 /// More than this in one line is no answer to any of the questions.
 const MOST_CHARACTERS: usize = 200;
 
+/// What is wrong with an answer, and how to mend it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Fault {
+    pub why: String,
+    /// The key of the answer that is at fault, where that is one of those before.
+    pub of: Option<String>,
+}
+
+impl From<String> for Fault {
+    fn from(why: String) -> Self {
+        Self { why, of: None }
+    }
+}
+
+impl From<&str> for Fault {
+    fn from(why: &str) -> Self {
+        why.to_owned().into()
+    }
+}
+
+impl std::fmt::Display for Fault {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.why)
+    }
+}
+
 /// What was typed, as the files take it; what is left empty is the usual answer.
 ///
 /// # Errors
 /// What is wrong with it, and how to mend it.
-pub(crate) fn check(question: &Question, typed: &str, before: &Answers) -> Result<String, String> {
+pub(crate) fn check(question: &Question, typed: &str, before: &Answers) -> Result<String, Fault> {
     let typed = typed.trim();
     if typed.is_empty() {
         let usual = question.usual.clone().ok_or("this cannot be left out")?;
@@ -29,7 +55,7 @@ pub(crate) fn check(question: &Question, typed: &str, before: &Answers) -> Resul
 }
 
 /// All that was typed into a form, in the order of its questions; `known` was answered elsewhere. Gives the answers, and by its
-/// question's key what is wrong with each other.
+/// question's key what is wrong with each other: with that at fault, not with the one at which it shows.
 pub(crate) fn take(questions: &[Question], typed: &Answers, known: Answers) -> (Answers, BTreeMap<String, String>) {
     let (mut answers, mut faults) = (known, BTreeMap::new());
     for question in questions {
@@ -38,19 +64,23 @@ pub(crate) fn take(questions: &[Question], typed: &Answers, known: Answers) -> (
         }
         match check(question, typed.get(&question.key).map_or("", String::as_str), &answers) {
             Ok(answer) => drop(answers.insert(question.key.clone(), answer)),
-            Err(why) => drop(faults.insert(question.key.clone(), why)),
+            Err(fault) => {
+                let of = fault.of.unwrap_or_else(|| question.key.clone());
+                // What is wrong with an answer by itself comes first.
+                faults.entry(of).or_insert(fault.why);
+            }
         }
     }
     (answers, faults)
 }
 
-fn taken(question: &Question, typed: &str, before: &Answers) -> Result<String, String> {
+fn taken(question: &Question, typed: &str, before: &Answers) -> Result<String, Fault> {
     if typed.chars().count() > MOST_CHARACTERS {
-        return Err(format!("that is too long; {MOST_CHARACTERS} characters at the most"));
+        return Err(format!("that is too long; {MOST_CHARACTERS} characters at the most").into());
     }
     let answer = match &question.kind {
         Kind::Text if plain(typed) != typed => {
-            return Err("there is a character in it that cannot be seen or printed; type it anew".to_owned());
+            return Err("there is a character in it that cannot be seen or printed; type it anew".into());
         }
         Kind::Text => typed.to_owned(),
         Kind::Choice(words) => {
@@ -83,9 +113,19 @@ fn taken(question: &Question, typed: &str, before: &Answers) -> Result<String, S
     Ok(answer)
 }
 
-/// A figure within its range, as TOML has it.
+/// A figure within its range, as TOML has it. What is wrong with it is said without the key that it has in a file.
 fn figure(key: &str, value: f64, low: f64, high: f64) -> Result<String, String> {
-    check_range(Path::new(""), key, value, low, high).map_err(|e| e.message())?;
+    if check_range(Path::new(""), key, value, low, high).is_err() {
+        let is_in_metres = key.ends_with("_mm") && value > 0.0 && (low..=high).contains(&(1000.0 * value));
+        return Err(if is_in_metres {
+            format!(
+                "{value} looks like metres; give it in mm ({}), or with its unit",
+                1000.0 * value
+            )
+        } else {
+            format!("{value} cannot be: between {low} and {high} is expected")
+        });
+    }
     Ok(format!("{value:?}"))
 }
 
@@ -124,11 +164,11 @@ fn given(before: &Answers, key: &str) -> Option<f64> {
 /// Lamps of one car are further apart than this, mm: a motorcycle has one (our choice, no source).
 const LEAST_APART_MM: f64 = 350.0;
 
-fn beside_the_others(key: &str, answer: &str, before: &Answers) -> Result<(), String> {
+fn beside_the_others(key: &str, answer: &str, before: &Answers) -> Result<(), Fault> {
     let value = || answer.parse::<f64>().unwrap_or(f64::NAN);
     if let Some((sheet, what)) = key.split_once('.').filter(|(about, _)| about.starts_with("sheet")) {
         return match what {
-            "id" => number_is_free(sheet, answer, before),
+            "id" => Ok(number_is_free(sheet, answer, before)?),
             "y_mm" => place_is_free(sheet, value(), before),
             _ => Ok(()),
         };
@@ -140,23 +180,44 @@ fn beside_the_others(key: &str, answer: &str, before: &Answers) -> Result<(), St
             "a lamp's centre is {} to {} mm above the floor",
             LAMP_HEIGHTS_MM.start(),
             LAMP_HEIGHTS_MM.end()
-        )),
+        )
+        .into()),
         "centre_x_mm" => match given(before, &format!("{other}.centre_x_mm")) {
-            Some(other_mm) if (side == "left") == (value() >= other_mm) => Err(format!(
-                "the left lamp lies left of the right one, so that its figure is the smaller one; {answer} does not fit the \
+            Some(other_mm) if (side == "left") == (value() >= other_mm) => Err(of_place(
+                side,
+                value(),
+                other_mm,
+                format!(
+                    "the left lamp lies left of the right one, so that its figure is the smaller one; {answer} does not fit the \
                  {other} lamp's {other_mm}: is a minus missing?"
+                ),
             )),
-            Some(other_mm) if (value() - other_mm).abs() < LEAST_APART_MM => Err(format!(
-                "with {answer} here and {other_mm} there the lamps are {:.0} mm apart: is the left one's minus missing?",
-                (value() - other_mm).abs()
+            Some(other_mm) if (value() - other_mm).abs() < LEAST_APART_MM => Err(of_place(
+                side,
+                value(),
+                other_mm,
+                format!(
+                    "with {answer} here and {other_mm} there the lamps are {:.0} mm apart: is the left one's minus missing?",
+                    (value() - other_mm).abs()
+                ),
             )),
             _ => Ok(()),
         },
         "high" => match given(before, "lamp_mark.low") {
-            Some(low) if value() < low => Err(format!("it lies below the lowest, {low}")),
+            Some(low) if value() < low => Err(format!("it lies below the lowest, {low}").into()),
             _ => Ok(()),
         },
         _ => Ok(()),
+    }
+}
+
+/// A fault of the lamps' places beside each other: where the left one's lies to the right of the centre line, that is the one whose minus is missing.
+fn of_place(side: &str, place_mm: f64, other_mm: f64, why: String) -> Fault {
+    let left_mm = if side == "left" { place_mm } else { other_mm };
+    let at_fault = if left_mm > 0.0 { "left" } else { side };
+    Fault {
+        why,
+        of: Some(format!("{at_fault}.centre_x_mm")),
     }
 }
 
@@ -187,9 +248,9 @@ fn number_is_free(sheet: &str, id: &str, before: &Answers) -> Result<(), String>
 }
 
 /// Sheets do not hang one over the other, those from the floor above it, and the last not on one line with all others.
-fn place_is_free(sheet: &str, y_mm: f64, before: &Answers) -> Result<(), String> {
+fn place_is_free(sheet: &str, y_mm: f64, before: &Answers) -> Result<(), Fault> {
     if !is_from_level_line(before) && y_mm <= 0.0 {
-        return Err("its centre lies above the floor; give its height over the floor".to_owned());
+        return Err("its centre lies above the floor; give its height over the floor".into());
     }
     let Some(x_mm) = given(before, &format!("{sheet}.x_mm")) else {
         return Ok(());
@@ -214,13 +275,18 @@ fn place_is_free(sheet: &str, y_mm: f64, before: &Answers) -> Result<(), String>
             // A minus that is missing lays a sheet on the one that hangs as far on the other side: which of the two it is missing from,
             // their places do not tell.
             return Err(if x_mm == 0.0 {
-                format!("sheets {a} and {b} lie on each other; measure both again")
+                format!("sheets {a} and {b} lie on each other; measure both again").into()
             } else {
-                format!(
+                let why = format!(
                     "sheets {a} and {b} lie on each other ({}, {} and {x_mm}, {y_mm}): is a minus missing at one of them? To the left of the \
                      centre line x is negative",
                     other[0], other[1]
-                )
+                );
+                // It shows once the height is known, and is of the place along the wall.
+                Fault {
+                    why,
+                    of: Some(format!("{sheet}.x_mm")),
+                }
             });
         }
         places.push(other);
@@ -231,7 +297,7 @@ fn place_is_free(sheet: &str, y_mm: f64, before: &Answers) -> Result<(), String>
         return Err(
             "with it all sheets hang on one line, which does not tell where the camera stands: hang two of them \
                     elsewhere, high above the others"
-                .to_owned(),
+                .into(),
         );
     }
     Ok(())

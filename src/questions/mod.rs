@@ -29,6 +29,29 @@ pub(crate) enum Kind {
     Whole(u32, u32),
 }
 
+/// What a file's key of a figure is called where no file is before one's eyes.
+pub(crate) fn in_words(key: &str) -> &'static str {
+    match key.rsplit('.').next().unwrap_or_default() {
+        "x_mm" => "x (mm)",
+        "y_mm" => "y (mm)",
+        "size_mm" => "outer edge of the black square (mm)",
+        "position_sd_mm" => "how well the sheets are measured (mm)",
+        "grade_percent" => "rise of the standing area (%)",
+        "grade_sd_percent" => "how even the floor is (%)",
+        "centre_height_mm" => "height of its centre (mm)",
+        "centre_height_sd_mm" => "how well the height is measured (mm)",
+        "centre_x_mm" => "its centre beside the centre line (mm)",
+        "distance_mm" => "distance to the wall (mm)",
+        "distance_sd_mm" => "how well the distance is measured (mm)",
+        "face_height_mm" => "height of the lens (mm)",
+        "mounting_height_mm" => "height above the ground (mm)",
+        "set_percent" => "value stamped on the lamp (%)",
+        "setting_tolerance_percent" => "tolerance of the setting (%)",
+        "range_percent" => "inclination over all loads (%)",
+        _ => "the figure",
+    }
+}
+
 /// A question.
 #[derive(Debug, Clone)]
 pub(crate) struct Question {

@@ -250,6 +250,63 @@ pub fn set_figures(path: &Path, before: &str, kind: Kept, figures: &[NewFigure])
     replace(path, before, &after)
 }
 
+/// Says a job's repair, counted from 0, in other words or of another day; the rest of its entry stays, a comment behind it too. `is_meant` is asked
+/// about the repair as it stands.
+///
+/// # Errors
+/// As [`append`], and where another repair stands there, or it is written in another way.
+pub fn change_repair(
+    path: &Path,
+    n: usize,
+    is_meant: impl Fn(&RepairEntry) -> bool,
+    words: &str,
+    date: &str,
+) -> Result<Changed, Error> {
+    let before = read_text(path)?;
+    let mut expected: Job = parse_toml(path, &before)?;
+    let Some(repair) = expected.repair.get_mut(n).filter(|repair| is_meant(repair)) else {
+        return Err(Error::in_file(
+            path,
+            "holds another repair there by now; load the page again",
+        ));
+    };
+    words.clone_into(&mut repair.words);
+    date.clone_into(&mut repair.date);
+    let with_date = with_text(&before, Entries::Repair.header(), n, "date", date);
+    let after = with_date.and_then(|text| with_text(&text, Entries::Repair.header(), n, "words", words));
+    let by_hand = format!("date = {} and words = {} into its entry", quoted(date), quoted(words));
+    replace_with(path, &before, &after.unwrap_or_default(), &expected, &by_hand)
+}
+
+/// The text with the string that stands behind a key in the table `n` of this header replaced; `None` where it stands in another way than on a line
+/// of its own.
+fn with_text(text: &str, header: &str, n: usize, key: &str, value: &str) -> Option<String> {
+    let mut lines: Vec<String> = text.split_inclusive('\n').map(str::to_owned).collect();
+    let is_table = |line: &String| line.trim_start().starts_with('[');
+    let from = (0..lines.len())
+        .filter(|&at| lines[at].trim_start().starts_with(header))
+        .nth(n)?;
+    let to = (from + 1..lines.len())
+        .find(|&at| is_table(&lines[at]))
+        .unwrap_or(lines.len());
+    let line = lines.get_mut(from + 1..to)?.iter_mut();
+    let mut named = line.filter(|line| line.split_once('=').is_some_and(|(name, _)| name.trim() == key));
+    let line = named.next()?;
+    let (name, rest) = line.split_once('=')?;
+    let is_whole = |end: usize| {
+        rest.get(..end)
+            .is_some_and(|part| format!("{name}={part}").parse::<toml::Table>().is_ok())
+    };
+    // A comment begins at the first sign of one behind which nothing of the string is left.
+    let ends = rest.match_indices('#').map(|(at, _)| at).chain([rest.len()]);
+    let kept = ends.into_iter().find(|&end| is_whole(end))?;
+    let old = rest.get(..kept)?;
+    let gap = &old[old.trim_end().len()..];
+    let lead = &old[..old.len() - old.trim_start().len()];
+    *line = format!("{name}={lead}{}{gap}{}", quoted(value), rest.get(kept..)?);
+    Some(lines.concat())
+}
+
 /// Puts back the text that a file had before a change of ours, which left it as `now`.
 ///
 /// # Errors
@@ -460,6 +517,36 @@ mod tests {
         };
         assert_eq!(same(&job.trial[0]), same(&trial()));
         assert_eq!(job.repair, [repair()]);
+    }
+
+    #[test]
+    fn a_repair_is_said_anew_and_the_rest_stays_byte_for_byte() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("job.toml");
+        let text = |first: &str, second: &str| {
+            format!(
+                "{JOB}\n[[repair]]\ndate = \"2031-03-04\"\nwords = \"hose on\" # mine\n\n[[repair]]\ncomponent = \"control\"\n\
+                 words={first}   # of # it\n# below\ndate = {second}\n"
+            )
+        };
+        let before = text("\"re # placed\"", "\"2031-03-05\"");
+        std::fs::write(&path, &before).unwrap();
+        let is_second = |repair: &RepairEntry| repair.words == "re # placed";
+        change_repair(&path, 1, is_second, "a \"new\" one", "2031-03-06").unwrap();
+        let now = || std::fs::read_to_string(&path).unwrap();
+        let quoted_words = quoted("a \"new\" one");
+        assert_eq!(now(), text(&quoted_words, "\"2031-03-06\""));
+        // Another repair stands there than was meant, or none.
+        let as_it_is = now();
+        change_repair(&path, 1, is_second, "x", "2031-03-06").unwrap_err();
+        change_repair(&path, 2, |_| true, "x", "2031-03-06").unwrap_err();
+        // One that is written in another way is left to its writer.
+        let long = as_it_is.replace(&quoted_words, "\"\"\"one\ntwo\"\"\"");
+        std::fs::write(&path, &long).unwrap();
+        let said = change_repair(&path, 1, |_| true, "x", "2031-03-06")
+            .unwrap_err()
+            .to_string();
+        assert!(said.contains("by hand") && now() == long, "{said}");
     }
 
     #[test]

@@ -273,11 +273,11 @@ pub(super) fn pictures(
     let Ok(measured) = &reading.result else {
         let picture = drawn(language, view, lamp, None, bay, traffic).picture(
             language.pick(
-                "The photo as seen square to the wall, with the marks that were found.",
+                "The photo as seen square to the wall, with the sheets that were found.",
                 "Das Foto, senkrecht auf die Wand gesehen, mit den gefundenen Messblättern.",
             ),
             language.pick(
-                "As seen square to the wall. Outlined: the marks that were found. Compare with what the refusal says.",
+                "As seen square to the wall. Outlined: the sheets that were found. Compare with what the refusal says.",
                 "Senkrecht auf die Wand gesehen. Umrandet: die gefundenen Messblätter. Mit dem vergleichen, was bei der Ablehnung steht.",
             ),
         )?;
@@ -456,7 +456,7 @@ fn marks(layer: &mut Layer<'_>) {
             at,
             Stand::Centre,
             None,
-            &said!(layer.language; "mark {id}", "Blatt {id}"),
+            &said!(layer.language; "sheet {id}", "Blatt {id}"),
         );
     }
 }

@@ -49,6 +49,8 @@ pub struct Folder {
     pub in_job: usize,
     /// What is to be said of the folder.
     pub warnings: Vec<String>,
+    /// How they came there.
+    pub numbers: Numbers,
 }
 
 /// Who numbered the files.
@@ -90,7 +92,7 @@ pub fn read_folder(
     let looks: Vec<Result<Look, String>> = wanted
         .par_iter()
         .map(|name| {
-            let look = look(&here, name, &listed);
+            let look = look(&here, name, &listed, numbers);
             step_done();
             look.map_err(|why| format!("{name}: {why}"))
         })
@@ -110,8 +112,13 @@ pub fn read_folder(
                 photo.name = name;
                 match photos.iter().find(|other| other.sha256 == photo.sha256) {
                     Some(same) => faults.push(format!(
-                        "{}: is the same photo as {}; leave one out with --skip",
-                        photo.name, same.name
+                        "{}: is the same photo as {}; {}",
+                        photo.name,
+                        same.name,
+                        match numbers {
+                            Numbers::OfCamera => "leave one out with --skip",
+                            Numbers::OfArrival => "send the others without one of the two",
+                        }
                     )),
                     None => photos.push(*photo),
                 }
@@ -129,6 +136,7 @@ pub fn read_folder(
         photos,
         left_out,
         in_job,
+        numbers,
         warnings,
     })
 }
@@ -288,7 +296,7 @@ enum Look {
     New(Box<TakenPhoto>),
 }
 
-fn look(folder: &Path, name: &str, listed: &Listed) -> Result<Look, String> {
+fn look(folder: &Path, name: &str, listed: &Listed, numbers: Numbers) -> Result<Look, String> {
     let path = folder.join(name);
     if let Some(entry) = path.canonicalize().ok().and_then(|place| listed.places.get(&place)) {
         return Ok(Look::InJob(entry.clone()));
@@ -298,13 +306,20 @@ fn look(folder: &Path, name: &str, listed: &Listed) -> Result<Look, String> {
     if let Some(entry) = listed.digests.get(&sha256) {
         return Ok(Look::InJob(entry.clone()));
     }
-    let go_on = format!("or leave it out with --skip {name}");
+    let go_on = match numbers {
+        Numbers::OfCamera => format!("or leave it out with --skip {name}"),
+        Numbers::OfArrival => "or send the others without it".to_owned(),
+    };
     let photo = Photo::decode(&bytes).map_err(|refusal| format!("{}; {go_on}", refusal.english()))?;
     let capture = &photo.capture;
     let time_s = capture.clock_s().ok_or_else(|| {
+        let else_how = match numbers {
+            Numbers::OfCamera => "write its [[shot]] by hand",
+            Numbers::OfArrival => "choose it on the page of its own photo",
+        };
         format!(
             "carries no time (EXIF), so its place in the order is not known; copy the file as the camera wrote it, {go_on} and \
-             write its [[shot]] by hand"
+             {else_how}"
         )
     })?;
     let amount = exposure_amount(capture).unwrap_or(1.0);

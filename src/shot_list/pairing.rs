@@ -2,7 +2,7 @@
 //! not fit: numbers, gaps, and whether a photo with the lamp off is dark.
 
 use super::words::describe;
-use super::{Folder, PlannedPhoto, Shows, TakenPhoto, numbers_of};
+use super::{Folder, Numbers, PlannedPhoto, Shows, TakenPhoto, numbers_of};
 use crate::record::Job;
 
 /// What each photo is taken to be.
@@ -44,7 +44,11 @@ pub fn pair(list: &[PlannedPhoto], folder: &Folder, job: &Job) -> Pairing {
         warnings: folder.warnings.clone(),
     };
     if pairing.list_left.is_empty() && pairing.photos_left.is_empty() {
-        pairing.faults = [unattached(&pairing.pairs), bright_though_off(&pairing.pairs)].concat();
+        pairing.faults = [
+            unattached(&pairing.pairs, folder.numbers),
+            bright_though_off(&pairing.pairs, folder.numbers),
+        ]
+        .concat();
     } else {
         pairing.faults = vec![numbers_differ(list, folder, &pairing, job)];
     }
@@ -52,8 +56,16 @@ pub fn pair(list: &[PlannedPhoto], folder: &Folder, job: &Job) -> Pairing {
     let has_stages = job.shot.iter().any(|shot| shot.stage.is_some());
     if has_stages && list.iter().any(|planned| planned.stage.is_none()) {
         pairing.warnings.push(
-            "the job's other shots say whether they are from before or after the repair, and these would not; add --stage"
-                .to_owned(),
+            match folder.numbers {
+                Numbers::OfCamera => {
+                    "the job's other shots say whether they are from before or after the repair, and these would not; add --stage"
+                }
+                Numbers::OfArrival => {
+                    "the job's other photos say whether they are from before or after the repair, and these would not; begin the list \
+                     anew, and choose when they are taken"
+                }
+            }
+            .to_owned(),
         );
     }
     pairing
@@ -92,7 +104,7 @@ fn numbers_differ(list: &[PlannedPhoto], folder: &Folder, pairing: &Pairing, job
 }
 
 /// Photos with the lamp off that belong to no new entry: entries that are in the job already are not changed.
-fn unattached(pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<String> {
+fn unattached(pairs: &[(PlannedPhoto, TakenPhoto)], numbers: Numbers) -> Vec<String> {
     let is_off = |planned: &PlannedPhoto| planned.shows == Shows::LampOff;
     let alone = pairs.iter().filter(|(planned, _)| {
         is_off(planned)
@@ -101,18 +113,27 @@ fn unattached(pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<String> {
                 .any(|(other, _)| !is_off(other) && other.view == planned.view)
     });
     alone
-        .map(|(planned, photo)| {
-            format!(
+        .map(|(planned, photo)| match numbers {
+            Numbers::OfArrival => format!(
+                "{} is number {}, the {} lamp off, and no photo of that view is added with it: leave it out, and choose it on the page of \
+                 that photo",
+                photo.name, planned.number, planned.lamp
+            ),
+            Numbers::OfCamera => format!(
                 "{} is number {}, the {} lamp off, and no photo of that view is added with it; entries that are there are not \
                  changed, so write lamp_off = \"{}\" into them by hand, and leave it out with --skip {}",
                 photo.name, planned.number, planned.lamp, photo.listed_as, photo.name
-            )
+            ),
         })
         .collect()
 }
 
 /// Photos that are to show the lamp off and are as bright as one with the lamp lit: the order is then shifted.
-fn bright_though_off(pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<String> {
+fn bright_though_off(pairs: &[(PlannedPhoto, TakenPhoto)], numbers: Numbers) -> Vec<String> {
+    let mend = match numbers {
+        Numbers::OfCamera => "Use --skip or --only until they fit",
+        Numbers::OfArrival => "Leave out what does not belong until they fit",
+    };
     let offs = pairs.iter().filter(|(planned, _)| planned.shows == Shows::LampOff);
     offs.filter_map(|(planned, off)| {
         let lit = pairs
@@ -123,7 +144,7 @@ fn bright_though_off(pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<String> {
         (off.brightness > OFF_SHARE * lit.brightness).then(|| {
             format!(
                 "{} is to show the lamp off (number {}), and is no darker than {}, which is to show it lit; so the order is \
-                 not that of the list. Use --skip or --only until they fit",
+                 not that of the list. {mend}",
                 off.name, planned.number, lit.name
             )
         })
@@ -213,6 +234,7 @@ mod tests {
             left_out: Vec::new(),
             in_job: 0,
             warnings: Vec::new(),
+            numbers: Numbers::OfCamera,
         }
     }
 

@@ -4,6 +4,7 @@ use super::{Drive, GaugeStep, PlannedPhoto, Shows, too_high};
 use crate::record::{Branch, Caution, Job, Shot, Side};
 use crate::report::terminal::COLUMNS;
 use crate::report::text::{plain, wrap};
+use std::collections::HashSet;
 
 /// Time for a beam to come to rest after a step, s: hoses fill within seconds (common practice, no source).
 const SETTLE_S: u32 = 10;
@@ -151,9 +152,11 @@ fn repair(page: &mut Page, last: &PlannedPhoto) {
     page.warn(Caution::Airbags);
     page.note("Make the repair. Then the car back on its marks.");
     page.warn(Caution::Rolling);
-    page.note(
+    page.otherwise(
         "Where it stands otherwise than before, measure the lamps anew (height, x, distance) and give each a second [[lamp]] \
          entry with stage = \"after\"; for sheets hung anew, that entry also names their bay file (bay).",
+        "Where it stands otherwise than before, or sheets were hung anew, nothing is right any more that was measured: begin a new job \
+         for the car after the repair.",
     );
 }
 
@@ -237,7 +240,8 @@ fn what_to_do(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPho
     let before = before.filter(|b| (b.stage, b.lamp, b.drive) == (photo.stage, photo.lamp, photo.drive));
     let before = before.map(|b| &b.shows);
     match (&photo.shows, before) {
-        (Shows::Position(_), None) => page.note(&format!(
+        // Of one photo alone the page says it by `set_for`.
+        (Shows::Position(_), None) => page.in_list(&format!(
             "At each: turn the control, wait until the beam stands still ({SETTLE_S} s at the least), do not touch the car."
         )),
         (
@@ -246,7 +250,7 @@ fn what_to_do(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPho
                 ..
             },
             None,
-        ) => page.note(&format!(
+        ) => page.in_list(&format!(
             "At each: pump up to it from below and hold it for {SETTLE_S} s. Gone too far? Back to the first step, and up again."
         )),
         (
@@ -288,7 +292,7 @@ fn mid_travel(page: &mut Page, photo: &PlannedPhoto, reaches: &GaugeStep, job: &
         |shot: &&Shot| (shot.lamp, shot.stage) == (lamp, photo.stage) && shot.vacuum.is_some() && !shot.sealed;
     page.note(&if job.shot.iter().any(|shot| is_step(&shot)) {
         format!(
-            "Find the middle of the travel: what beamfall report says of the {lamp} lamp's dead band and end stop, in mbar; pump to \
+            "Find the middle of the travel: what the report says of the {lamp} lamp's dead band and end stop, in mbar; pump to \
              half-way between the two. Does it not give both, {by_eye}"
         )
     } else {
@@ -302,9 +306,10 @@ fn leak_down(page: &mut Page, every_s: u32) {
         "Let a little air out, shut the valve, and take the first photo at once; then one every {every_s} s (the camera's interval \
          timer does it), without touching pump or car."
     ));
-    page.note(
+    page.otherwise(
         "Read the gauge as you shut the valve and write it down: _________. It belongs into the first photo's entry in the job \
          (vacuum).",
+        "Read the gauge as you shut the valve, and type it below.",
     );
 }
 
@@ -341,6 +346,37 @@ pub enum Said {
     Caution(String),
 }
 
+/// What is set for this photo and waited for, which comes first on the page of each.
+#[must_use]
+pub fn set_for(photo: &PlannedPhoto) -> String {
+    match &photo.shows {
+        Shows::Position(position) => format!(
+            "Turn the control to {}, wait until the beam stands still ({SETTLE_S} s at the least), and do not touch the car.",
+            plain(position)
+        ),
+        Shows::Vacuum {
+            gauge,
+            branch: Branch::Applying,
+        } => format!(
+            "Pump up to {} from below and hold it for {SETTLE_S} s. Gone too far? Back to the first step, and up again.",
+            gauge.text
+        ),
+        Shows::Vacuum {
+            gauge,
+            branch: Branch::Releasing,
+        } => format!(
+            "Let air in little by little, down to {}, and hold it for {SETTLE_S} s.",
+            gauge.text
+        ),
+        Shows::Sealed { after_s: 0, .. } => "Shut the valve, and take the photo at once.".to_owned(),
+        Shows::Sealed { after_s, .. } => format!(
+            "Leave pump, valve and car alone; the photo is due {} after the valve was shut.",
+            clock(*after_s)
+        ),
+        Shows::LampOff => "Switch the lamp off, and leave all else as it was.".to_owned(),
+    }
+}
+
 /// What stands in the list between the photo before number `n` of `photos`, from 0, and this one: what to set, and what to beware of.
 #[must_use]
 pub fn steps(photos: &[PlannedPhoto], n: usize, job: &Job) -> Vec<Said> {
@@ -352,6 +388,10 @@ pub fn steps(photos: &[PlannedPhoto], n: usize, job: &Job) -> Vec<Said> {
         let before = n.checked_sub(1).and_then(|n| photos.get(n));
         to_photo(&mut page, before, photo, job);
     }
+    // What can hurt is said once to a photo, where it is met first.
+    let mut warned = HashSet::new();
+    page.said
+        .retain(|said| !matches!(said, Said::Caution(text) if !warned.insert(text.clone())));
     page.said
 }
 
@@ -379,6 +419,17 @@ impl Page {
 
     fn note(&mut self, text: &str) {
         self.said.push(Said::Step(text.to_owned()));
+        self.push("  - ", text);
+    }
+
+    /// A note that who is asked photo by photo, by buttons and fields, is told in other words than who reads the list.
+    fn otherwise(&mut self, in_list: &str, by_photo: &str) {
+        self.in_list(in_list);
+        self.said.push(Said::Step(by_photo.to_owned()));
+    }
+
+    /// A note that stands in the whole list alone.
+    fn in_list(&mut self, text: &str) {
         self.push("  - ", text);
     }
 
@@ -612,7 +663,7 @@ mod tests {
         let pumped = "[[shot]]\nphoto = \"2.jpg\"\nlamp = \"right\"\nvacuum = \"100 mbar\"\n";
         let known: Job = parse_toml(Path::new("job.toml"), &format!("{JOB}{pumped}")).unwrap();
         let known = text("0,400 mbar", &known);
-        let report = "what beamfall report says of the right lamp's dead band and end stop";
+        let report = "what the report says of the right lamp's dead band and end stop";
         assert!(
             known.contains(report) && !known.contains("of the left lamp's dead band"),
             "{known}"
@@ -620,6 +671,36 @@ mod tests {
         assert!(!enough.contains("This list pumps") && !text("0,12 inHg", &job()).contains("This list pumps"));
         let warned = format!("! This list pumps to 500 mbar. {}", Caution::Diaphragm.text());
         assert!(text("0,500 mbar", &job()).contains(&warned));
+    }
+
+    /// Each photo says what to set for it, and no caution twice.
+    #[test]
+    fn each_photo_says_what_to_set_and_no_caution_twice() {
+        let photos = list(&wanted(&[
+            Check::BeforeAfter,
+            Check::Positions,
+            Check::Vacuum,
+            Check::LeakDown,
+        ]))
+        .unwrap();
+        for (n, photo) in photos.iter().enumerate() {
+            let what = match &photo.shows {
+                Shows::Position(position) => format!("Turn the control to {position}, wait"),
+                Shows::Vacuum { gauge, .. } => gauge.text.clone(),
+                _ => continue,
+            };
+            assert!(set_for(photo).contains(&what), "{}", set_for(photo));
+            let said = steps(&photos, n, &job());
+            let cautions: Vec<_> = said.iter().filter(|said| matches!(said, Said::Caution(_))).collect();
+            for (at, caution) in cautions.iter().enumerate() {
+                assert!(!cautions[..at].contains(caution), "{n}: {caution:?}");
+            }
+            assert!(
+                !said
+                    .iter()
+                    .any(|said| matches!(said, Said::Step(text) if text.starts_with("At each")))
+            );
+        }
     }
 
     /// What is said photo by photo is what the list says, all of it and in its order.
@@ -632,6 +713,11 @@ mod tests {
         for n in 0..photos.len() {
             for said in steps(&photos, n, &job()) {
                 let (Said::Heading(text) | Said::Step(text) | Said::Caution(text)) = said;
+                // Told in other words, without the keys of a file.
+                if text.contains("a new job") || text.contains("type it below") {
+                    continue;
+                }
+                assert!(!text.contains("[[") && !text.contains(" --"), "{text}");
                 let found = listed[at..].find(&words(&text));
                 at += found.unwrap_or_else(|| panic!("{text} is not behind {at} in {listed}"));
             }

@@ -244,7 +244,7 @@ impl Resector<'_> {
         let fit = self.fit(&correspondences, &all).ok_or_else(|| {
             Refusal::new(Reason::MarksDisagree, |language| said!(
                     language;
-                    "no camera could see the marks where the bay file has them; check the numbers and places in the bay file",
+                    "no camera could see the sheets where the bay file has them; check the numbers and places in the bay file",
                     "keine Kamera könnte die Messblätter dort sehen, wo die Messplatzdatei sie hat; Nummern und Plätze in der \
                      Messplatzdatei prüfen"
                 ))
@@ -460,7 +460,7 @@ impl Resector<'_> {
                 return Err(Refusal::new(Reason::MarksDisagree, |language| {
                     said!(
                         language;
-                        "marks {} do not lie as the bay file has them, and it cannot be told which is off (first suspect: mark {id}, \
+                        "sheets {} do not lie as the bay file has them, and it cannot be told which is off (first suspect: sheet {id}, \
                          by {right_mm:.0} mm to the right and {up_mm:.0} mm up); measure the sheets' centres again",
                         "die Messblätter {} liegen nicht so, wie die Messplatzdatei sie hat, und es ist nicht zu sagen, \
                          welches danebenliegt (erster Verdacht: Messblatt {id}, um {right_mm:.0} mm nach rechts und \
@@ -605,8 +605,8 @@ fn too_few_marks(correspondences: &[Correspondence], bay: &Bay) -> Refusal {
         return Refusal::new(Reason::Blurred, |language| {
             said!(
                 language;
-                "the marks' edges are blurred by {blur_cells} of a cell's side, and only {} of {} marks can be read; hold the camera on something \
-                 firm and focus on a mark",
+                "the sheets' edges are blurred by {blur_cells} of a cell's side, and only {} of {} sheets can be read; hold the camera on something \
+                 firm and focus on a sheet",
                 "die Kanten der Messblätter sind um {blur_cells} einer Zellenbreite unscharf, und nur {} von {} Messblättern \
                  sind lesbar; die Kamera fest auflegen und auf ein Messblatt scharf stellen";
                 correspondences.len(),
@@ -639,7 +639,7 @@ fn missing_message(language: Language, correspondences: &[Correspondence], bay: 
         .collect();
     said!(
         language;
-        "{} of the bay's {} marks can be read in the photo ({}); {} or more are needed. Not found: {}. Get all sheets whole \
+        "{} of the bay's {} sheets can be read in the photo ({}); {} or more are needed. Not found: {}. Get all sheets whole \
          into the picture, focus on one, hold still, and let a little light fall on the dark ones",
         "{} von {} Messblättern des Messplatzes sind im Foto lesbar ({}); nötig sind {} oder mehr. Nicht gefunden: {}. Alle Blätter \
          ganz ins Bild nehmen, auf eines scharf stellen, ruhig halten und etwas Licht auf die dunklen fallen lassen";

@@ -262,19 +262,19 @@ mod tests {
         assert!(
             hangs([-0.2, -2070.0])
                 .to_string()
-                .starts_with("mark 3 hangs 2070 mm below its place")
+                .starts_with("sheet 3 hangs 2070 mm below its place")
         );
         assert!(
             hangs([-12.0, 4.0])
                 .to_string()
-                .starts_with("mark 3 hangs 12 mm to the left of and 4 mm above its place")
+                .starts_with("sheet 3 hangs 12 mm to the left of and 4 mm above its place")
         );
         let (a, b) = (("a.jpg", hangs([-12.0, 4.0])), ("b.jpg", hangs([3.0, 6.0])));
         let groups = of_left(&[a, b]);
         assert!(
             groups[0]
                 .words
-                .starts_with("mark 3 hangs up to 12 mm to the left of or to the right of and 4 to 6 mm above its"),
+                .starts_with("sheet 3 hangs up to 12 mm to the left of or to the right of and 4 to 6 mm above its"),
             "{groups:?}"
         );
     }

@@ -35,7 +35,7 @@ type Spoil = fn(&mut Scene, f64);
 
 /// Reason, what is done to the scene, its value just inside and just outside, and a word of the mend.
 const CASES: &[(Reason, &str, Spoil, f64, f64, &str)] = &[
-    (Reason::MarksMissing, "sheets left", leave_sheets, 3.0, 2.0, "marks"),
+    (Reason::MarksMissing, "sheets left", leave_sheets, 3.0, 2.0, "sheets"),
     (
         Reason::MarksDisagree,
         "one of four sheets moved, mm",
@@ -272,7 +272,7 @@ fn of_two_edges_the_one_that_a_hand_points_at_is_read() {
     for none_percent in [own - 5.0, own + 6.5] {
         let refused = read_near(&both, Some(none_percent)).unwrap_err();
         assert!(
-            refused.english().contains("edge_near_percent") && is_german_too(&refused),
+            refused.english().contains("by hand that the cut-off is") && is_german_too(&refused),
             "{refused}"
         );
     }
@@ -295,7 +295,7 @@ fn of_two_edges_the_one_that_a_hand_points_at_is_read() {
             spoil(&mut spoilt, outside);
             let refused = read_near(&spoilt, Some(own)).unwrap_err();
             assert!(
-                refused.reason == reason || refused.english().contains("edge_near_percent"),
+                refused.reason == reason || refused.english().contains("by hand that the cut-off is"),
                 "{reason}: {refused}"
             );
         }
@@ -484,7 +484,7 @@ const TOLD_WRONGLY: &[Told] = &[
         "the lamp's place, 150 mm aside",
         |scene| scene.lamp[0].pattern = Pattern::KickUp,
         |job| job.lamp[0].centre_x_mm += 150.0,
-        "check centre_x_mm",
+        "check the lamp's place beside",
     ),
     (
         "a flat pattern",

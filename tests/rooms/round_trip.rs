@@ -184,7 +184,7 @@ fn a_sheet_that_hangs_elsewhere_is_named_and_left_out() {
     let truth = scene.truth().unwrap()[0].inclination_percent;
     let measured = read(&scene, folder.path(), "moved.jpg").result.unwrap();
     assert!(
-        measured.warnings.iter().any(|w| w.to_string().contains("mark 6 ")),
+        measured.warnings.iter().any(|w| w.to_string().contains("sheet 6 ")),
         "{:?}",
         measured.warnings
     );

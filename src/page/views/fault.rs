@@ -6,7 +6,7 @@ use super::super::work::{ENTERED_TEST, Known};
 use super::forms::capital;
 use super::{LANGUAGE, page, said, undo_of, without_script};
 use crate::isolate::Isolated;
-use crate::record::{Entries, Gauge, Job, Stage, System, VacuumSource, Watch, system_names};
+use crate::record::{Entries, Gauge, Job, RepairEntry, Stage, System, VacuumSource, Watch, system_names};
 use crate::report::html;
 use crate::report::say::isolation;
 use crate::report::text::harmless;
@@ -23,7 +23,7 @@ pub(in super::super) fn fault(place: &Place, known: &Known, last: Option<&Last>)
     // What was pressed a moment ago, so that a slip is seen and mended where it was made.
     let test = last.and_then(|last| Some((last, last.what.strip_prefix(ENTERED_TEST)?)));
     let inside = html! {
-        @if let Some((last, what)) = test { (undo_of(&format!("{own}/back?to=fault"), last, "Entered: ", what)) }
+        @if let Some((last, what)) = test { (undo_of(&format!("{own}/back?to=fault"), last, "", "Entered", what)) }
         (inside)
     };
     page("Which part is at fault", Some((&own, "The job")), inside)
@@ -214,6 +214,33 @@ fn query_of(photo: &str) -> String {
         .finish()
 }
 
+/// A repair of the job, whose words and day are said anew.
+pub(in super::super) fn repair_anew(place: &Place, n: usize, repair: &RepairEntry) -> Markup {
+    let own = format!("/job/{}", place.id);
+    page(
+        "Change a repair",
+        Some((&format!("{own}/entries"), "What is in the job")),
+        html! {
+            form data-json={ (own) "/repair?n=" (n) } {
+                input type="hidden" name="was_words" value=(repair.words);
+                input type="hidden" name="was_date" value=(repair.date);
+                div.field {
+                    label for="words" { "What was done *" }
+                    input #words name="words" type="text" maxlength="200" autocomplete="off" required value=(repair.words);
+                }
+                div.field {
+                    label for="date" { "When *" }
+                    input #date.figure name="date" type="date" autocomplete="off" required value=(repair.date);
+                }
+                (said())
+                p { button.big type="submit" { "Change it" } }
+            }
+            p.note { "The part stays as it was entered: another part is another repair; take this one out and enter that." }
+            (without_script())
+        },
+    )
+}
+
 /// All that the job holds, each with the button that takes it out again.
 pub(in super::super) fn entries(place: &Place, job: &Job, system: Option<&System>, last: Option<&Last>) -> Markup {
     let own = format!("/job/{}", place.id);
@@ -237,7 +264,7 @@ pub(in super::super) fn entries(place: &Place, job: &Job, system: Option<&System
             ul.jobs {
                 @for (n, shot) in job.shot.iter().enumerate().rev() {
                     @let name = shot.photo.display().to_string();
-                    li.entry { span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(LANGUAGE, shot)))
+                    li.entry { img.thumb loading="lazy" alt="" src={ (own) "/thumb?" (query_of(&name)) }; span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(LANGUAGE, shot)))
                         @if shot.lamp_off.is_some() { ", and with the lamp off" } @if shot.edge_near_percent.is_some() { ", the cut-off said by hand" } }
                         div.both { a.button href={ (own) "/look?" (query_of(&name)) } { "Say where its cut-off is" } (out(Entries::Shot, n, &name)) } }
                 }
@@ -270,7 +297,8 @@ pub(in super::super) fn entries(place: &Place, job: &Job, system: Option<&System
             ul.jobs {
                 @for (n, repair) in job.repair.iter().enumerate().rev() {
                     li.entry { span { (harmless(&repair.date)) ": " (harmless(&repair.words))
-                        @if let Some(part) = &repair.component { " (" (harmless(part_name(system, part))) ")" } } (out(Entries::Repair, n, &repair.words)) }
+                        @if let Some(part) = &repair.component { " (" (harmless(part_name(system, part))) ")" } }
+                        div.both { a.button href={ (own) "/repair?n=" (n) } { "Change it" } (out(Entries::Repair, n, &repair.words)) } }
                 }
             }
             (without_script())

@@ -1,7 +1,7 @@
 //! Forms of figures: for a new wall and car, and for what was entered before.
 
 use super::super::figures::{Field, Figures};
-use super::{page, said, without_script};
+use super::{page, said, sheets_to_print, without_script};
 use crate::error::Error;
 use crate::questions::{Kind, Question};
 use crate::record::Bay;
@@ -32,11 +32,11 @@ pub(in super::super) fn new_job(questions: &[Question], bay: Option<&Result<Bay,
         Some(("/", "All jobs")),
         html! {
             @match bay {
-                Some(Ok(bay)) => p { "The wall is " strong { (harmless(&bay.name)) } ", as bay.toml has it; " a href="/wall" { "its figures" } "." },
+                Some(Ok(bay)) => p { "The wall is " strong { (harmless(&bay.name)) } ", as bay.toml has it. " a.button href="/wall" { "Its figures" } },
                 _ => details { summary { "How the sheets hang" } figure { img src="/bay.svg" alt="Six sheets on a wall: four low, two high; x to the \
-                     right of the centre line, y up from the floor"; } },
+                     right of the centre line, y up from the floor"; } (sheets_to_print()) },
             }
-            p.note { "Each answer is checked as you leave its field. Lengths are in mm; 6.5 m and 65 cm are taken too. What is folded away can \
+            p.note { "Each answer is checked as you type on. What is typed is kept in this tab until the job is made. Lengths are in mm; 6.5 m and 65 cm are taken too. What is folded away can \
                  mostly stay as it is." }
             form #new novalidate data-to="/new" data-check="/check" {
                 @for (about, group) in &groups {
@@ -58,6 +58,7 @@ pub(in super::super) fn change_figures(
     to: &str,
     figures: &Figures,
     note: &str,
+    more: &Markup,
 ) -> Markup {
     let is_sheet =
         |(_, fields): &&(String, Vec<Field>)| fields.first().is_some_and(|field| number_of(&field.question).is_some());
@@ -68,7 +69,7 @@ pub(in super::super) fn change_figures(
         html! {
             p { (note) }
             p.note { "Comments in the file stay. A change can be taken back as long as nothing else was changed." }
-            form #new novalidate data-to=(to) {
+            form #new novalidate data-to=(to) data-check={ (to) "/check" } {
                 input type="hidden" name="was" value=(figures.was);
                 @for (about, fields) in figures.groups.iter().filter(|group| !is_sheet(group)) {
                     (group(about, fields.iter().map(Shown::as_it_stands)))
@@ -77,6 +78,7 @@ pub(in super::super) fn change_figures(
                 (said())
                 p { button.big type="submit" { "Change them" } }
             }
+            (more)
             (without_script())
         },
     )

@@ -46,8 +46,8 @@ pub(in super::super) fn heap(place: &Place, choice: &Choice, heap: &Heap) -> Mar
             @else if differ {
                 p.banner {
                     "The list still wants " (wanted) ", and " (new) " new photos are there. "
-                    @if pairing.photos_left.is_empty() { "Where the last are to come, say so below; where another is missing, take it first." }
-                    @else { "Tick those that are spoilt or not of this list." }
+                    @if pairing.photos_left.is_empty() { "Are the last of the list still to come? Say so below. Is another missing, take it first." }
+                        @else { "Tick those that are spoilt or not of this list, to leave them out." }
                 }
             } @else {
                 @for fault in &pairing.faults { p.banner { (harmless(fault)) } }
@@ -57,6 +57,8 @@ pub(in super::super) fn heap(place: &Place, choice: &Choice, heap: &Heap) -> Mar
                 form method="get" action={ (own) "/heap" } {
                     @for (key, value) in choice.fields() { input type="hidden" name=(key) value=(value); }
                     @for sent in &choice.sent { input type="hidden" name="sent" value=(run(sent)); }
+                    @for name in &choice.take { input type="hidden" name="take" value=(name); }
+                    @if choice.rest_later { input type="hidden" name="rest" value="later"; }
                     ul.jobs {
                         @for (planned, photo) in &pairing.pairs {
                             li.entry {
@@ -79,22 +81,26 @@ pub(in super::super) fn heap(place: &Place, choice: &Choice, heap: &Heap) -> Mar
                     @if !heap.before.is_empty() {
                         details {
                             summary { "Sent before, and not entered: " (heap.before.len()) }
-                            p { "These lie in the job's folder from before and stay out. Tick one only if it belongs among those above." }
+                            p { "These lie in the job's folder from before and stay out. Does one belong among those above, take it in." }
                             ul.jobs {
                                 @for name in &heap.before {
                                     li.entry {
                                         span { "not of this sending" }
                                         (thumb(place, choice, name))
-                                        label.pick { input type="checkbox" name="take" value=(name); span { "take in " code { (harmless(name)) } } }
+                                        a.button href={ (own) "/heap?" (self::query(&choice.clone().with_taken(name))) } { "Take in " (harmless(name)) }
                                     }
                                 }
                             }
                         }
                     }
-                    @if !pairing.list_left.is_empty() || choice.rest_later {
-                        label.pick { input type="checkbox" name="rest" value="later" checked[choice.rest_later]; " the last of the list are to come" }
-                    }
-                    p { button.button type="submit" { "Look again with what is ticked" } }
+                    @if new + choice.skip.len() > 0 { p.actions { button.button type="submit" { "Look again, without those that are ticked" } } }
+                }
+                @if !pairing.list_left.is_empty() || choice.rest_later {
+                    // Another question than which photos are left out.
+                    p.actions { a.button href={ (own) "/heap?" (self::query(&Choice { rest_later: !choice.rest_later, ..choice.clone() })) } {
+                        @if choice.rest_later { "Nothing is to come: these are all" }
+                        @else { "The last " (pairing.list_left.len()) " of the list are to come" }
+                    } }
                 }
             }
             @if fits {
@@ -113,23 +119,17 @@ pub(in super::super) fn heap(place: &Place, choice: &Choice, heap: &Heap) -> Mar
 fn thumb(place: &Place, choice: &Choice, name: &str) -> Markup {
     let listed = format!("{PHOTOS}/{name}");
     html! {
-        img.thumb loading="lazy" alt={ "The photo " (harmless(name)) } src=(address(place, choice, "photo-file", &listed));
+        img.thumb loading="lazy" alt={ "The photo " (harmless(name)) } src=(address(place, choice, "thumb", &listed));
     }
 }
 
-/// Whether a photo stays in: one of before is taken in while its tick stands, another is left out by one.
+/// A tick leaves a photo out, whichever sending it came with.
 fn one(choice: &Choice, name: &str, taken: Option<&str>) -> Markup {
-    let is_named = |names: &[String]| names.iter().any(|other| other == name);
-    let of_before = is_named(&choice.take);
-    let (key, words) = if of_before {
-        ("take", "take in ")
-    } else {
-        ("skip", "leave out ")
-    };
+    let is_left_out = choice.skip.iter().any(|other| other == name);
     html! {
         label.pick {
-            input type="checkbox" name=(key) value=(name) checked[of_before || is_named(&choice.skip)];
-            span { (words) code { (harmless(name)) } @if let Some(taken) = taken { ", " (taken.replace('T', " ")) } }
+            input type="checkbox" name="skip" value=(name) checked[is_left_out];
+            span { "leave out " code { (harmless(name)) } @if let Some(taken) = taken { ", " (taken.replace('T', " ")) } }
         }
     }
 }

@@ -6,7 +6,7 @@ mod forms;
 mod heap;
 
 pub(super) use by_hand::{place_sheets, point_at};
-pub(super) use fault::{entries, fault, repair, test};
+pub(super) use fault::{entries, fault, repair, repair_anew, test};
 pub(super) use forms::{change_figures, new_job};
 pub(super) use heap::heap;
 
@@ -18,13 +18,14 @@ use crate::adjuster::{LampTravel, Movement};
 use crate::aim::{Outcome, WallCheck};
 use crate::error::Error;
 use crate::language::Language;
+use crate::marks::SHEETS;
 use crate::record::{Bay, Caution, Job, Shot, Side, Stage, is_setting};
 use crate::refusal::{Reason, Refusal};
 use crate::report::html;
-use crate::report::say::{readings as said_of, summary, wall};
+use crate::report::say::{answer, readings as said_of, summary, wall};
 use crate::report::text::harmless;
 use crate::run::Findings;
-use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, steps};
+use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, set_for, steps};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use std::path::Path;
 
@@ -118,7 +119,7 @@ pub(super) fn jobs(
     bay: Option<&Result<Bay, Error>>,
     shows_phones: bool,
     listing: &Listing,
-    last: Option<&Last>,
+    newest: Option<&Newest>,
 ) -> Markup {
     let wanted: Vec<&Place> = places.iter().filter(|place| listing.wants(place)).collect();
     let away = places.iter().filter(|place| place.is_put_away()).count();
@@ -130,8 +131,9 @@ pub(super) fn jobs(
                 p.actions { a.big href="/new" { "New job" } @if shows_phones { a.button href="/phones" { "Phones" } } }
             }
             @if places.is_empty() {
-                p { "No job is in this folder yet. Print the sheets (" code { "beamfall marks" } "), hang them, and start with a new job: \
-                     it asks for the wall first, then for the car." }
+                p { "No job is in this folder yet. Print the sheets, hang them, and start with a new job: it asks for the wall first, then for the \
+                     car." }
+                (sheets_to_print())
             } @else {
                 form.search method="get" action="/" role="search" {
                     @if listing.put_away { input type="hidden" name="away" value="1"; }
@@ -148,12 +150,12 @@ pub(super) fn jobs(
             @match bay {
                 Some(Ok(bay)) => {
                     p { "The wall: " (harmless(&bay.name)) ", " (bay.marks.sheet.len()) " sheets. " a.button href="/wall" { "Figures of the wall" } }
-                    (undo("/wall-back", last))
-                    (said())
                 },
                 Some(Err(error)) => p.banner { (harmless(&error.to_string())) },
                 None => {},
             }
+            (newest_change(newest))
+            (said())
         },
     )
 }
@@ -233,7 +235,16 @@ fn without_script() -> Markup {
 pub(super) struct Beside {
     pub report: LastReport,
     pub begun: Option<Begun>,
-    pub last: Option<Last>,
+    pub newest: Option<Newest>,
+}
+
+/// The newest change that can be taken back, of the wall or of a job.
+pub(super) struct Newest {
+    /// Where it is taken back.
+    pub to: String,
+    /// What it is of, in words.
+    pub of: String,
+    pub last: Last,
 }
 
 /// What somebody who opens a job does next, the one filled button of its page.
@@ -304,7 +315,7 @@ pub(super) fn job(place: &Place, job: &Job, beside: &Beside) -> Markup {
                     }
                 }
             }
-            (undo(&format!("{own}/back"), beside.last.as_ref()))
+            (newest_change(beside.newest.as_ref()))
             p.actions {
                 a.button href={ (own) "/fault" } { "Find the part at fault" }
                 a.button href={ (own) "/repair" } { "Enter a repair" }
@@ -332,14 +343,38 @@ pub(super) fn back_to_job(place: &Place) -> Markup {
 
 /// The last change, with the button that takes it back; `to` does it.
 pub(super) fn undo(to: &str, last: Option<&Last>) -> Markup {
-    html! { @if let Some(last) = last { (undo_of(to, last, "Last change: ", &last.what)) } }
+    html! { @if let Some(last) = last { (undo_of(to, last, "", "Last change", &last.what)) } }
 }
 
-/// As [`undo`], with what stands before the change that is in force, and the words of the change.
-fn undo_of(to: &str, last: &Last, before: &str, what: &str) -> Markup {
+/// The same of the newest of several, saying of what it is.
+fn newest_change(newest: Option<&Newest>) -> Markup {
+    html! { @if let Some(newest) = newest {
+        (undo_of(&newest.to, &newest.last, &format!(", {}", newest.of), "Last change", &newest.last.what))
+    } }
+}
+
+/// The same of the wall, where its figures are.
+pub(super) fn of_wall(last: Option<&Last>) -> Markup {
+    html! { (undo("/wall-back", last)) (sheets_to_print()) }
+}
+
+/// The sheets as files to print.
+fn sheets_to_print() -> Markup {
+    html! {
+        p.actions {
+            a.button href="/sheets.pdf?paper=a4" { "Sheets to print, A4" }
+            a.button href="/sheets.pdf?paper=letter" { "Sheets to print, Letter" }
+        }
+        p.note { "PDF, numbers " (SHEETS.start()) " to " (SHEETS.end()) ", with how to hang them on its first page. Print at 100 %, not fitted to the page; \
+            then measure the 100 mm bar on each sheet: is it longer or shorter, it was fitted all the same, and is to be printed again." }
+    }
+}
+
+/// As [`undo`], with what the change is of where that is said, what it is called while it is in force, and its words.
+fn undo_of(to: &str, last: &Last, of: &str, called: &str, what: &str) -> Markup {
     html! {
             @let body = serde_json::json!({ "left_as": last.left_as });
-            p.last { @if last.is_undone { "Taken back: " } @else { (before) } (harmless(what)) ". "
+            p.last { @if last.is_undone { "Taken back" } @else { (called) } (harmless(of)) ": " (harmless(what)) ". "
                 button.button data-post=(to) data-body=(body) data-busy="Doing it" { @if last.is_undone { "Do it again" } @else { "Take it back" } } }
     }
 }
@@ -466,6 +501,7 @@ pub(super) fn shot(place: &Place, job: &Job, choice: &Choice, photos: &[PlannedP
         html! {
             p.lead { strong { (harmless(&describe(photo))) } }
             @if is_done(photo, photos, job) { p.note { "The job has a photo of this. A further one counts beside it." } }
+            p.lead.set { (harmless(&set_for(photo))) }
             (self::steps_to(&said))
             // Also to somebody who goes straight to a photo in the middle of the list.
             @if photo.drive == Drive::Control && !said.contains(&Said::Caution(Caution::Wall.text().to_owned())) { p.note { "! " (Caution::Wall.text()) } }
@@ -559,6 +595,8 @@ pub(super) fn outcome(
             }
             (said())
         }
+        // The figure comes before what can be done with it.
+        @if read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(&read.findings)?) } }
         @if read.may_be_pointed_at() {
             p.actions { a.button href=(by_hand::address(place, choice, "look", listed)) {
                 @if read.entered { "The line lies on the wrong edge" } @else { "Say where the cut-off is" }
@@ -570,7 +608,7 @@ pub(super) fn outcome(
             }
             @if read.entered && choice.number >= count { a.big href={ (own) "/readings" } { "That was the last: readings" } }
         }
-        div data-later=[(!has_picture).then_some(later)] { (seen(&read.findings)?) }
+        @if !read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(&read.findings)?) } }
     })
 }
 
@@ -645,11 +683,15 @@ pub(super) fn reading(place: &Place, job: &Job) -> Markup {
 /// All readings of a job, the answer first.
 pub(super) fn readings(place: &Place, findings: &Findings) -> Markup {
     let own = format!("/job/{}", place.id);
-    let mut sections = vec![summary::found(LANGUAGE, findings, &[])];
+    let answer = answer::opening_of_page(LANGUAGE, findings);
+    let found = summary::found(LANGUAGE, findings, &[]);
+    let mut sections = Vec::new();
     sections.extend(said_of::refused(LANGUAGE, findings));
     sections.extend(said_of::table(LANGUAGE, findings));
     html! {
-        @for (side, stage) in stands_still(findings) {
+        (html::section(&answer))
+        (html::section(&found))
+        @for (side, stage) in stands_still(findings).map(|(side, stage)| (side, stage.or_else(|| findings.is_repaired().then_some(Stage::Before)))) {
             p.banner { "The " (side) " beam does not move with the control" @if let Some(stage) = stage { ", " (stage) " the repair" } ". Where the table says \
                  “inside” of those photos, that is only where it stands: at other positions it should lie elsewhere." }
         }

@@ -3,7 +3,7 @@
 use super::super::document::{Block, Section, Sign, Text};
 use super::super::text::{date, fixed, u95};
 use super::super::words::{likely, listed, minutes, sentence, within};
-use super::isolation::goes_on;
+use super::isolation::{goes_on, test_name};
 use super::{made_photos, readings};
 use crate::adjuster::{Change, LampTravel, LeakState, Movement, Real};
 use crate::aim::{Outcome, ShotReading, Verdict};
@@ -14,9 +14,18 @@ use crate::run::Findings;
 use crate::warning::Warning;
 use std::collections::HashSet;
 
+/// Where somebody reads the answer: what to do next is done there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum At {
+    /// In a report or a terminal, beside the job's file and the commands.
+    File,
+    /// On the workbench's page, which has buttons for it.
+    Page,
+}
+
 /// For the terminal, whose end is what one sees.
 pub(super) fn section(language: Language, findings: &Findings) -> Section {
-    let said = sentences(language, findings);
+    let said = sentences(language, findings, At::File);
     let heading = said.as_ref().map_or("", |_| language.pick("The answer", "Die Antwort"));
     let made = findings
         .job
@@ -27,15 +36,25 @@ pub(super) fn section(language: Language, findings: &Findings) -> Section {
     Section::new(heading, made.into_iter().chain(said).collect())
 }
 
-/// For the page, which it opens.
+/// For the report, which it opens.
 pub(super) fn opening(language: Language, findings: &Findings) -> Vec<Block> {
-    let said = sentences(language, findings).into_iter().flatten();
+    leading(language, findings, At::File)
+}
+
+/// The same for the readings on the workbench's page.
+pub(crate) fn opening_of_page(language: Language, findings: &Findings) -> Section {
+    let class = "answer";
+    Section::part(class, "", leading(language, findings, At::Page))
+}
+
+fn leading(language: Language, findings: &Findings, at: At) -> Vec<Block> {
+    let said = sentences(language, findings, at).into_iter().flatten();
     said.map(|(about, text)| Block::Paragraph("lead", Text::default().strong(format!("{about}: ")).then(text)))
         .collect()
 }
 
 /// What was wrong, what was done, what comes next; `None` for a job of which no photo gave a figure.
-fn sentences(language: Language, findings: &Findings) -> Option<[(&'static str, Text); 3]> {
+fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'static str, Text); 3]> {
     if !findings.readings.iter().any(|reading| reading.result.is_ok()) {
         return None;
     }
@@ -70,7 +89,7 @@ fn sentences(language: Language, findings: &Findings) -> Option<[(&'static str, 
         let now = of_stage(language, findings, |stage| !is_before(stage));
         let next = isolation
             .filter(|_| goes_on)
-            .map(|isolated| still_suspected(language, isolated));
+            .map(|isolated| still_suspected(language, isolated, at));
         (
             done(language, findings),
             still(language, &now).then(next.unwrap_or_default()),
@@ -92,7 +111,7 @@ fn sentences(language: Language, findings: &Findings) -> Option<[(&'static str, 
                 ))
             }
         };
-        (done, next(language, findings.isolation.as_ref(), &first))
+        (done, next(language, findings.isolation.as_ref(), &first, at))
     };
     let again = retake(language, findings);
     let next = if again.is_empty() {
@@ -502,7 +521,7 @@ fn still(language: Language, now: &Stood) -> Text {
 }
 
 /// What is suspected after a repair, and what comes next.
-fn still_suspected(language: Language, isolated: &Isolated) -> Text {
+fn still_suspected(language: Language, isolated: &Isolated, at: At) -> Text {
     let suspect = first_suspect(language, isolated).map(|suspect| {
         said!(
             language; " Probably at fault now: {suspect}.", " Jetzt wahrscheinliche Ursache: {suspect}."
@@ -511,7 +530,7 @@ fn still_suspected(language: Language, isolated: &Isolated) -> Text {
     Text::from(format!(
         "{} {}.",
         suspect.unwrap_or_default(),
-        next_step(language, isolated)
+        next_step(language, isolated, at)
     ))
 }
 
@@ -526,10 +545,15 @@ fn nothing(language: Language, stood: &Stood) -> Text {
 }
 
 /// What comes next on a car that was not repaired yet.
-fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood) -> Text {
+fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood, at: At) -> Text {
     let mut steps: Vec<String> = Vec::new();
     match isolated {
-        Some(isolated) => steps.push(next_step(language, isolated)),
+        Some(isolated) => steps.push(next_step(language, isolated, at)),
+        None if !stood.faults.is_empty() && at == At::Page => steps.push(
+            language
+                .pick("find the part at fault, by tests", "das schadhafte Bauteil suchen, durch Prüfungen")
+                .to_owned(),
+        ),
         None if !stood.faults.is_empty() => steps.push(
             language
                 .pick(
@@ -592,7 +616,7 @@ pub(in crate::report) fn first_suspect(language: Language, isolated: &Isolated) 
 }
 
 /// The next test, or what to replace.
-pub(super) fn next_step(language: Language, isolated: &Isolated) -> String {
+pub(super) fn next_step(language: Language, isolated: &Isolated, at: At) -> String {
     let (system, answer) = (&isolated.system, &isolated.answer);
     let decision = &answer.decision;
     let doubt = if answer.contradiction.is_some() {
@@ -605,7 +629,12 @@ pub(super) fn next_step(language: Language, isolated: &Isolated) -> String {
     };
     let step = match &decision.next {
         Some(next) if !decision.stop => {
-            let test = &system.tests[next.test].id;
+            // Ids are for who writes a job file.
+            let test = &system.tests[next.test];
+            let test = match at {
+                At::File => test.id.clone(),
+                At::Page => test_name(language, test),
+            };
             said!(language; "do the test {test}, about {}", "die Prüfung {test} ausführen, etwa {}"; minutes(language, next.minutes))
         }
         _ => match decision.repairs(&answer.by_component, answer.nothing).first() {

@@ -18,6 +18,8 @@ use crate::run::Findings;
 const MOST_POSSIBLE: usize = 5;
 /// A component this probably faulty has to be replaced whatever else comes out.
 const SURE: f64 = 0.95;
+/// Less than this is not said to be saved, minutes.
+const LEAST_SAVED_MINUTES: f64 = 0.5;
 
 /// For the terminal: the first suspect and what to do next; `beamfall isolate` and the page say why.
 pub(super) fn outline(language: Language, findings: &Findings) -> Section {
@@ -33,7 +35,7 @@ pub(super) fn outline(language: Language, findings: &Findings) -> Section {
             "Verdacht vor der Reparatur: {suspected}. Warum, sagt `beamfall isolate`."
         )
     } else {
-        let next = answer::next_step(language, isolated);
+        let next = answer::next_step(language, isolated, answer::At::File);
         said!(
             language;
             "Suspected: {suspected}. {next}. `beamfall isolate` says why.",
@@ -681,11 +683,15 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
              Einschätzung falsch war."
         )
     } else {
+        let entry = job.map_or_else(
+            || said!(language; "another answer", "weitere Antwort"),
+            |_| said!(language; "another [[trial]]", "weiteres [[trial]]"),
+        );
         said!(
             language;
-            "Do {id} once more, watch each step, and add what comes out as another [[trial]]; where you know what went \
+            "Do {id} once more, watch each step, and add what comes out as {entry}; where you know what went \
              wrong, take the wrong trial out.",
-            "{id} noch einmal machen, dabei auf jeden Schritt achten, und das Ergebnis als weiteres [[trial]] eintragen; wo klar \
+            "{id} noch einmal machen, dabei auf jeden Schritt achten, und das Ergebnis als {entry} eintragen; wo klar \
              ist, was falsch war, den falschen Versuch herausnehmen."
         )
     };
@@ -719,14 +725,25 @@ fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Sec
     if now.iter().all(|&c| isolated.is_mended_since(c)) {
         let heading =
             said!(language; "Mended since, by the job: {names}", "Laut Auftrag inzwischen repariert: {names}");
-        let text = said!(
+        let text = if isolated.trials.is_photographed {
+            said!(
+                language;
+                "What was found before the repair is explained by that. The photos of both beams from after it are in the job: what they \
+                 show stands among the readings. A fault that shows since is entered as of after the repair{key}, and the job goes on.",
+                "Was vor der Reparatur gefunden wurde, ist damit erklärt. Die Fotos beider Lichtkegel von danach sind im Auftrag: Was sie \
+                 zeigen, steht bei den Messwerten. Ein Fehler, der sich seither zeigt, wird als nach der Reparatur{key} eingetragen, und \
+                 der Auftrag geht weiter."
+            )
+        } else {
+            said!(
             language;
             "What was found before the repair is explained by that. Look whether both beams follow the range control now, over the \
              whole travel. One that does not, or a leak that shows since, is entered as of after the repair{key}, and the job goes on.",
             "Was vor der Reparatur gefunden wurde, ist damit erklärt. Prüfen, ob jetzt beide Lichtkegel dem Leuchtweitenregler über \
              den ganzen Stellweg folgen. Einer, der es nicht tut, oder eine Undichtigkeit, die sich seither zeigt, wird als \
              nach der Reparatur{key} eingetragen, und der Auftrag geht weiter."
-        );
+            )
+        };
         return vec![
             topic("topic repair", &heading, vec![Block::text(text)]),
             must_show(language, isolated, &now, job),
@@ -823,7 +840,16 @@ fn look_again(language: Language, isolated: &Isolated) -> Section {
         Block::text(said!(
             language; "It failed: {failed}. What is left: {left}.", "Es misslang: {failed}. Was bleibt: {left}."
         )),
-        Block::text(said!(
+        Block::text(if isolated.trials.is_photographed {
+            said!(
+                language;
+                "The photos of both beams at each position are in the job. Where by them both follow over the whole travel, what failed \
+                 was done or seen wrongly, and there is nothing to replace.",
+                "Die Fotos beider Lichtkegel in jeder Stellung sind im Auftrag. Folgen danach beide über den ganzen Stellweg, wurde falsch \
+                 gemacht oder gesehen, was misslang, und es gibt nichts zu ersetzen."
+            )
+        } else {
+            said!(
             language;
             "What would settle it: photograph both beams at each position of the range control, engine running. If they follow \
              over the whole travel, what failed was done or seen wrongly, and there is nothing to replace; if not, enter the \
@@ -831,7 +857,8 @@ fn look_again(language: Language, isolated: &Isolated) -> Section {
             "Was es entscheiden würde: beide Lichtkegel bei laufendem Motor in jeder Stellung des Leuchtweitenreglers fotografieren. \
              Folgen sie über den ganzen Stellweg, wurde falsch gemacht oder gesehen, was misslang, und es gibt nichts zu ersetzen; \
              wenn nicht, die Fotos in den Auftrag eintragen und dies noch einmal laufen lassen."
-        )),
+            )
+        }),
     ];
     let heading = said!(
         language;
@@ -908,13 +935,21 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: O
             "Die Reparatur{entry} in den Auftrag eintragen und was dann herauskommt als Versuche danach{key}"
         )
     };
-    blocks.push(Block::text(said!(
+    if replaced.iter().all(|&c| isolated.is_mended_since(c)) && isolated.trials.is_photographed {
+        blocks.push(Block::text(said!(
+            language;
+            "{enter}; what was found before stays in the job, and the photos from after the repair are in it, for the report.",
+            "{enter}; was vorher gefunden wurde, bleibt im Auftrag, und die Fotos von nach der Reparatur sind darin, für den Bericht."
+        )));
+    } else {
+        blocks.push(Block::text(said!(
         language;
         "{enter}; what was found before stays in the job. Photograph both beams at each position of the control again, \
          as of after the repair{key}, for the report.",
         "{enter}; was vorher gefunden wurde, bleibt im Auftrag. Für den Bericht beide Lichtkegel in jeder Stellung des Reglers noch \
          einmal fotografieren, als nach der Reparatur{key}."
     )));
+    }
     let heading = said!(language; "What the repair must show", "Was die Reparatur zeigen muss");
     topic("topic must-show", &heading, blocks)
 }
@@ -923,7 +958,7 @@ fn next_test(language: Language, isolated: &Isolated, next: &Candidate, job: Opt
     let test = &isolated.system.tests[next.test];
     let whys = why_this_test(language, isolated, next, job);
     let mut blocks: Vec<Block> = whys.into_iter().map(Block::text).collect();
-    blocks.extend(how_it_is_done(language, isolated, next.test));
+    blocks.extend(how_it_is_done(language, isolated, next.test, job.is_none()));
     blocks.extend(job.into_iter().flat_map(|job| {
         [
             Block::text(said!(
@@ -968,11 +1003,15 @@ pub(crate) fn whole_minutes(language: Language, isolated: &Isolated, test: usize
 
 /// A test, whether it comes next or not.
 pub(crate) fn test(language: Language, isolated: &Isolated, test: usize) -> Section {
-    topic("topic next", "", how_it_is_done(language, isolated, test))
+    topic("topic next", "", how_it_is_done(language, isolated, test, true))
 }
 
-/// What is done in a test, with what it takes, what can hurt, and what counts.
-fn how_it_is_done(language: Language, isolated: &Isolated, t: usize) -> Vec<Block> {
+/// How the steps begin of a test whose car need not stand before the bay's wall, and what is said in its place where it does.
+const STAND: &str = "Stand the car 5 to 10 m from a wall:";
+const STANDS: &str = "The car stays on its marks:";
+
+/// What is done in a test, with what it takes, what can hurt, and what counts. `is_page`: it is answered by buttons, for a job that is open.
+fn how_it_is_done(language: Language, isolated: &Isolated, t: usize, is_page: bool) -> Vec<Block> {
     let test = &isolated.system.tests[t];
     let mut blocks = vec![Block::text(test.ask.within(language))];
     let setup: Vec<&str> = isolated
@@ -1000,20 +1039,64 @@ fn how_it_is_done(language: Language, isolated: &Isolated, t: usize) -> Vec<Bloc
         .map(|hazard| Item::signed(Sign::Beware, hazard.within(language)));
     let care = |list| under(said!(language; "Take care:", "Zu beachten:"), list);
     blocks.extend(signs("signs hazards", hazards.collect()).map(care));
+    let stays = is_page && isolated.trials.stands_on_marks;
+    let said_of = |step: &str| {
+        if stays {
+            step.replacen(STAND, STANDS, 1)
+        } else {
+            step.to_owned()
+        }
+    };
     if !test.steps.is_empty() {
         let steps = Block::List(List {
             class: "steps",
             ordered: true,
-            items: test.steps.iter().map(|step| step.within(language).into()).collect(),
+            items: test
+                .steps
+                .iter()
+                .map(|step| said_of(step.within(language)).into())
+                .collect(),
             ..List::default()
         });
         blocks.push(under(said!(language; "Step by step:", "Schritt für Schritt:"), steps));
     }
     let look = test.look.within(language);
     if !look.is_empty() {
-        blocks.push(under(said!(language; "What counts:", "Was zählt:"), Block::text(look)));
+        let heading = said!(language; "What counts:", "Was zählt:");
+        match is_page.then(|| by_answers(language, test, look)).flatten() {
+            Some((list, rest)) => {
+                blocks.push(under(heading, list));
+                blocks.extend((!rest.is_empty()).then(|| Block::text(rest)));
+            }
+            None => blocks.push(under(heading, Block::text(look))),
+        }
     }
     blocks
+}
+
+/// What counts as each of the answers, under the words of its button, and what is said of all; `None` where a file says it in another way.
+fn by_answers(language: Language, test: &Test, look: &str) -> Option<(Block, String)> {
+    let words = |moves: Moves| {
+        let happens = happening(language, test, moves);
+        let mut letters = happens.chars();
+        let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
+        format!("{first}{}: ", letters.as_str())
+    };
+    let begins = |sentence: &str| {
+        let mut outcomes = outcomes(test.source).iter().copied();
+        outcomes.find(|outcome| sentence.starts_with(&format!("{}: ", outcome.said(language))))
+    };
+    let (mut items, mut rest): (Vec<Item>, Vec<&str>) = (Vec::new(), Vec::new());
+    for sentence in look.split_inclusive(". ").map(str::trim_end) {
+        match begins(sentence).zip(sentence.split_once(": ")) {
+            Some((outcome, (_, means))) if rest.is_empty() => {
+                items.push(Text::default().strong(words(outcome)).plain(means).into());
+            }
+            _ => rest.push(sentence),
+        }
+    }
+    let list = signs("counts", items)?;
+    Some((list, rest.join(" ")))
 }
 
 /// The lines that a job file gets for a trial, with what else can have come out.
@@ -1063,13 +1146,23 @@ fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate, job:
     let Some(with) = next.expected_minutes else { return whys };
     if let Some(other) = answer.decision.instead_of {
         let saved = other.expected_minutes.map_or(0.0, |m| m - with);
-        whys.push(said!(
+        // What is less than half a minute is no reason to anybody.
+        if saved < LEAST_SAVED_MINUTES {
+            whys.push(said!(
+                language;
+                "{} would tell more a minute by itself; on the whole way it comes to the same, as things stand.",
+                "{} würde für sich allein je Minute mehr sagen; auf dem ganzen Weg kommt es nach jetzigem Stand auf dasselbe heraus.";
+                test_called(language, &system.tests[other.test], job)
+            ));
+        } else {
+            whys.push(said!(
             language;
             "{} would tell more a minute by itself; this one first saves {} on the whole way, as things stand.",
             "{} würde für sich allein je Minute mehr sagen; diese zuerst spart nach jetzigem Stand auf dem ganzen Weg {}.";
             test_called(language, &system.tests[other.test], job),
             minutes(language, saved)
         ));
+        }
     }
     let sure: Vec<&str> = (0..system.components.len())
         .filter(|&c| answer.by_component[c] >= SURE)
@@ -1159,6 +1252,7 @@ fn passed(language: Language, test: &Test) -> String {
 mod tests {
     use super::*;
     use crate::isolate::JobTrials;
+    use crate::record::System;
     use crate::report::terminal::{COLUMNS, isolation};
     use crate::report::text::width;
     use std::path::Path;
@@ -1178,6 +1272,8 @@ mod tests {
                         unread: Vec::new(),
                         done: crate::isolate::Done::default(),
                         repaired_since: Vec::new(),
+                        stands_on_marks: false,
+                        is_photographed: false,
                         warnings: vec![crate::warning::Warning::PositionsBesideTrial {
                             test: "a word of warning ".repeat(9),
                         }],
@@ -1197,6 +1293,57 @@ mod tests {
                         assert_eq!(stripped, plain);
                     }
                 }
+            }
+        }
+    }
+
+    /// On the page a test is told for the car as it stands, and what counts by the words of its buttons.
+    #[test]
+    fn on_the_page_the_car_stays_and_answers_are_called_as_their_buttons() {
+        for name in system_names() {
+            let system = System::find(&name, Path::new(".")).unwrap();
+            let mut isolated = Isolated::untested(system);
+            for (stays, stands) in [(false, STAND), (true, STANDS)] {
+                isolated.trials.stands_on_marks = stays;
+                for t in 0..isolated.system.tests.len() {
+                    let test = isolated.system.tests[t].clone();
+                    let said = format!("{:?}", super::test(Language::English, &isolated, t));
+                    let walled = test
+                        .steps
+                        .iter()
+                        .any(|step| step.within(Language::English).contains("from a wall"));
+                    assert_eq!(said.contains(stands), walled, "{name} {}: {said}", test.id);
+                    assert!(!(stays && said.contains("from a wall")), "{said}");
+                    for outcome in outcomes(test.source) {
+                        assert!(!said.contains(&format!("{outcome}: ")), "{name} {}: {said}", test.id);
+                        if !test.look.within(Language::English).contains(&format!("{outcome}: ")) {
+                            continue;
+                        }
+                        let button = happening(Language::English, &test, *outcome);
+                        let said = said.to_lowercase();
+                        assert!(
+                            said.contains(&format!("{button}: ")),
+                            "{name} {}: {button} in {said}",
+                            test.id
+                        );
+                    }
+                }
+            }
+        }
+    }
+
+    /// What the job has photos of is not asked for once more.
+    #[test]
+    fn photos_that_are_there_are_not_asked_for() {
+        let system = System::find("vacuum-cabin-control", Path::new(".")).unwrap();
+        let control = system.component("control").unwrap();
+        for job in [None, Some("job.toml")] {
+            let mut isolated = Isolated::untested(system.clone());
+            isolated.trials.repaired_since = vec![control];
+            for photographed in [false, true] {
+                isolated.trials.is_photographed = photographed;
+                let said = format!("{:?}", must_show(Language::English, &isolated, &[control], job));
+                assert_eq!(said.contains("Photograph both beams"), !photographed, "{said}");
             }
         }
     }

@@ -414,7 +414,7 @@ pub(super) fn measuring(language: Language, findings: &Findings) -> Section {
     let mut blocks = vec![
         Block::text(
             Text::from(language.pick(
-                "The marks on the wall give the place on the wall of every pixel of a photo. On vertical scans through the \
+                "The sheets on the wall give the place on the wall of every pixel of a photo. On vertical scans through the \
                  beam the cut-off is the inflection of the logarithm of the illuminance, d²(log",
                 "Die Messblätter an der Wand geben zu jedem Pixel eines Fotos den Ort auf der Wand. Auf senkrechten Schnitten durch den \
                  Lichtkegel ist die Hell-Dunkel-Grenze der Wendepunkt des Logarithmus der Beleuchtungsstärke, d²(log",
@@ -446,7 +446,7 @@ pub(super) fn measuring(language: Language, findings: &Findings) -> Section {
         )),
         Block::text(language.pick(
             "Each ± is the half-width of a 95 % interval (1.96 standard deviations of all terms together). It holds the \
-             photo, the marks' places and the tape measures; what it cannot hold is a wrong figure in the job file.",
+             photo, the sheets' places and the tape measures; what it cannot hold is a wrong figure in the job file.",
             "Jedes ± ist die halbe Breite eines 95-%-Intervalls (1,96 Standardabweichungen aller Beiträge zusammen). Es enthält \
              das Foto, die Lage der Messblätter und das Maßband; nicht enthalten kann es eine falsche Angabe in der Auftragsdatei.",
         )),

@@ -3,7 +3,7 @@
 //! Every sentence stands in one place. A text for the terminal is short and in one column; the page has room for why.
 
 mod adjuster;
-mod answer;
+pub(crate) mod answer;
 mod beside;
 mod compact;
 mod evidence;

@@ -324,11 +324,11 @@ fn refused_because(language: Language, reason: Reason) -> &'static str {
             "die Datei ist kein lesbares Foto",
         ),
         Reason::MarksMissing => language.pick(
-            "too few of the marks were found",
+            "too few of the sheets were found",
             "zu wenige Messblätter wurden gefunden",
         ),
         Reason::MarksDisagree => language.pick(
-            "the marks do not hang where the bay file says",
+            "the sheets do not hang where the bay file says",
             "die Messblätter hängen nicht, wo die Messplatzdatei es sagt",
         ),
         Reason::Overexposed => language.pick(

@@ -165,7 +165,8 @@ pub(super) fn signed(language: Language, findings: &Findings) -> Option<Section>
 /// What was found, a card for each lamp and stage.
 pub(crate) fn found(language: Language, findings: &Findings, figures: &[Figure]) -> Section {
     let groups = findings.grouped_warnings(language);
-    let mut blocks: Vec<Block> = groups
+    // What is to be known of the figures comes behind them.
+    let notes: Vec<Block> = groups
         .iter()
         .map(|group| {
             let note =
@@ -184,22 +185,13 @@ pub(crate) fn found(language: Language, findings: &Findings, figures: &[Figure])
         })
         .collect::<Vec<_>>()
         .concat();
+    let mut blocks = Vec::new();
     if findings.readings.is_empty() {
         blocks.push(Block::text(language.pick(
             "The job lists no photos, so nothing was found.",
             "Der Auftrag führt keine Fotos auf; es gibt keinen Befund.",
         )));
     } else {
-        blocks.push(Block::text(said!(
-            language; "Inclination is how far the cut-off drops per 100 of distance: 1 % is 100 mm at 10 m. More is lower. Each \
-             figure stands with the half-width of its 95 % interval. A beam “moves” when the whole interval of its travel \
-             lies beyond {} %, and “does not move” when the whole interval lies within it.",
-            "Die Neigung sagt, wie weit die Hell-Dunkel-Grenze je 100 Längeneinheiten Abstand abfällt: 1 % sind 100 mm auf 10 m. \
-             Mehr ist tiefer. Bei jedem Wert steht die halbe Breite seines 95-%-Intervalls. Ein Lichtkegel „bewegt sich“, wenn \
-             das ganze Intervall seines Stellwegs über {} % liegt, und „bewegt sich nicht“, wenn es ganz darunter liegt.";
-            language.figure(&findings.adjuster.least_travel_percent.to_string())
-        )));
-        blocks.extend(method::confidence(language, findings).map(Block::text));
         let mut cards: Vec<(Side, Option<Stage>)> = Vec::new();
         for shot in findings.readings.iter().map(|reading| &reading.shot) {
             if !cards.contains(&(shot.lamp, shot.stage)) {
@@ -211,7 +203,18 @@ pub(crate) fn found(language: Language, findings: &Findings, figures: &[Figure])
             .map(|key| Block::Section(card(language, findings, key)));
         blocks.push(Block::Group("groups", cards.collect()));
         blocks.extend(plot_grid(figures.iter().filter(|f| f.subject == Subject::Travel)));
+        blocks.push(Block::text(said!(
+            language; "Inclination is how far the cut-off drops per 100 of distance: 1 % is 100 mm at 10 m. More is lower. Each \
+             figure stands with the half-width of its 95 % interval. A beam “moves” when the whole interval of its travel \
+             lies beyond {} %, and “does not move” when the whole interval lies within it.",
+            "Die Neigung sagt, wie weit die Hell-Dunkel-Grenze je 100 Längeneinheiten Abstand abfällt: 1 % sind 100 mm auf 10 m. \
+             Mehr ist tiefer. Bei jedem Wert steht die halbe Breite seines 95-%-Intervalls. Ein Lichtkegel „bewegt sich“, wenn \
+             das ganze Intervall seines Stellwegs über {} % liegt, und „bewegt sich nicht“, wenn es ganz darunter liegt.";
+            language.figure(&findings.adjuster.least_travel_percent.to_string())
+        )));
+        blocks.extend(method::confidence(language, findings).map(Block::text));
     }
+    blocks.extend(notes);
     Section::new(language.pick("What was found", "Befund"), blocks)
 }
 

@@ -392,7 +392,7 @@ fn a_sheet_misplaced_in_all_photos_is_named_in_each() {
         let view = view.unwrap();
         assert!(view.marks.iter().all(|m| m.id != 2));
         assert!(
-            view.warnings.iter().any(|w| w.to_string().contains("mark 2 ")),
+            view.warnings.iter().any(|w| w.to_string().contains("sheet 2 ")),
             "{:?}",
             view.warnings
         );

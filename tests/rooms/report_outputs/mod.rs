@@ -1061,7 +1061,7 @@ fn budget_bars_are_as_long_as_their_terms() {
     for (name, sd_percent) in [
         ("all together", all),
         ("height of the lamp (job)", 0.0200),
-        ("places of the marks on the wall (job)", 0.0110),
+        ("places of the sheets on the wall (job)", 0.0110),
         ("wall texture and noise (photo)", 0.0095),
     ] {
         let wanted = 1736.0 * sd_percent / all;
