@@ -201,10 +201,10 @@ fn range(text: &str) -> Option<RangeInclusive<u32>> {
     Some(first.parse().ok()?..=last.parse().ok()?)
 }
 
-/// A gauge's reading, with its unit; a comma in it is a decimal one, as it stands between two steps in a list alone.
+/// A gauge's reading, with its unit. A comma before one or two figures is a decimal one, as before three it might part two readings.
 fn one_step(text: &str) -> Result<GaugeStep, Refused> {
     let status = StatusCode::UNPROCESSABLE_ENTITY;
-    let is_decimal = |rest: &str| rest.starts_with(|c: char| c.is_ascii_digit());
+    let is_decimal = |rest: &str| (1..=2).contains(&rest.chars().take_while(char::is_ascii_digit).count());
     let text = match text.split_once(',') {
         Some((whole, rest)) if is_decimal(rest) && !rest.contains([',', '.']) => format!("{whole}.{rest}"),
         _ => text.to_owned(),
