@@ -2399,6 +2399,13 @@ fn each_screen_is_said_in_german() {
         slip.status == 422 && slip.body.contains("10,5 sieht nach Metern aus"),
         "{slip:?}"
     );
+    // Thousands are not taken for tenths, whichever sign stands in them.
+    for thousands in ["10.000", "10,000", "-1.450"] {
+        let mut slip = answers("T");
+        slip["left.centre_x_mm"] = thousands.into();
+        let slip = bench.post_german("/new", "application/json", slip.to_string().as_bytes());
+        assert!(slip.status == 422 && slip.body.contains("Tausender"), "{slip:?}");
+    }
     // A comma for the point, as the form shows it.
     let mut typed = answers("T");
     typed["left.centre_height_mm"] = "652,5".into();
@@ -2595,4 +2602,30 @@ fn the_language_is_chosen_on_the_page() {
         .text("GET /?lang=de HTTP/1.1\nHost: HOST\nSec-Fetch-Site: cross-site\nConnection: close\n\n")
         .unwrap();
     assert!(other.status == 403 && !other.heads.contains("set-cookie"), "{other:?}");
+}
+
+/// Also who is not paired yet is told what to do in their language.
+#[test]
+#[cfg(target_os = "linux")]
+fn a_phone_is_paired_in_german() {
+    let folder = tempfile::tempdir().unwrap();
+    let (bench, _, phone, _) = networked(folder.path());
+    let door = phone.lan.clone();
+    let likes = format!("Host: {door}\r\nAccept-Language: de\r\n");
+    let asked = ask(&door, "GET /", &likes, b"");
+    assert!(
+        asked.status == 401 && asked.body.contains("Dieses Telefon koppeln"),
+        "{asked:?}"
+    );
+    is_german("the code", &asked.body);
+    let heads = format!("{likes}Origin: http://{door}\r\nContent-Type: application/json\r\n");
+    let wrong = ask(&door, "POST /pair", &heads, b"{\"code\":\"none\"}");
+    assert!(
+        wrong.status == 401 && wrong.body.contains("Das ist nicht der Code"),
+        "{wrong:?}"
+    );
+    is_german("a wrong code", &wrong.body);
+    let shown = bench.german("/phones").body;
+    assert!(shown.contains("Kein Telefon ist gekoppelt."), "{shown}");
+    is_german("the phones", &shown);
 }

@@ -172,7 +172,11 @@ impl Figures {
                     usual: field.question.usual.as_ref().filter(|usual| usual.is_empty()).cloned(),
                     ..field.question.clone()
                 };
-                match check(language, &question, given, &known) {
+                // What stands in the file is a figure in mm, however many places it has.
+                let is_as_it_stands = !field.shown.is_empty() && given.replace(',', ".") == field.shown;
+                let in_mm = is_as_it_stands && matches!(question.kind, Kind::Millimetres(..));
+                let checked = if in_mm { format!("{given} mm") } else { given.to_owned() };
+                match check(language, &question, &checked, &known) {
                     Err(fault) => {
                         // A file may call a field otherwise than its question: that of the same group is meant.
                         let at = fault.of.and_then(|of| fields.iter().find(|one| one.question.key == of));

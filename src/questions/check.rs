@@ -177,10 +177,30 @@ fn number(language: Language, text: &str) -> Result<f64, String> {
     value.ok_or_else(|| why.to_owned())
 }
 
+/// Whether a sign stands before the last three of up to six figures: some write thousands so, and thousandths of a millimetre nobody
+/// measures.
+fn may_be_thousands(figure: &str) -> bool {
+    let bare = figure.trim().trim_start_matches(['+', '-', '\u{2212}', '\u{2013}']);
+    bare.split_once(['.', ',']).is_some_and(|(before, behind)| {
+        let is_figures = |text: &str| text.bytes().all(|c| c.is_ascii_digit());
+        let is_thousands = (1..=3).contains(&before.len()) && !before.starts_with('0') && behind.len() == 3;
+        is_thousands && is_figures(before) && is_figures(behind)
+    })
+}
+
 /// A length in mm, typed with a unit or, in mm, without.
 fn millimetres(language: Language, text: &str) -> Result<f64, String> {
     let at = text.find(char::is_alphabetic).unwrap_or(text.len());
     let (figure, unit) = text.split_at(at);
+    if unit.is_empty() && may_be_thousands(figure) {
+        let (thousands, decimal) = (figure.replace(['.', ','], ""), number(language, figure)?);
+        let decimal = language.figure(&decimal.to_string());
+        return Err(said!(
+            language;
+            "{figure} can mean {thousands} or {decimal}: type thousands without a sign between the digits, or give the unit",
+            "{figure} kann {thousands} oder {decimal} heißen: Tausender ohne Zeichen zwischen den Ziffern eintippen oder die Einheit angeben"
+        ));
+    }
     let mm = match unit {
         "" | "mm" => 1.0,
         "cm" => 10.0,

@@ -307,7 +307,7 @@ pub(in super::super) fn entries(
                     @let name = shot.photo.display().to_string();
                     li.entry { img.thumb loading="lazy" alt="" src={ (own) "/thumb?" (query_of(&name)) }; span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(language, shot)))
                         @if shot.lamp_off.is_some() { (language.pick(", and with the lamp off", ", auch ohne Licht")) } @if shot.edge_near_percent.is_some() { (language.pick(", the cut-off said by hand", ", Hell-Dunkel-Grenze von Hand angegeben")) } }
-                        div.both { a.button href={ (own) "/look?" (query_of(&name)) } { (language.pick("Say where its cut-off is", "Angeben, wo seine Hell-Dunkel-Grenze ist")) } (out(Entries::Shot, n, &name)) } }
+                        div.both { a.button href={ (own) "/look?" (query_of(&name)) } { (language.pick("Say where its cut-off is", "Hell-Dunkel-Grenze angeben")) } (out(Entries::Shot, n, &name)) } }
                 }
             }
             h2 { (language.pick("Tests", "Prüfungen")) }

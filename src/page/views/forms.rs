@@ -40,7 +40,7 @@ pub(in super::super) fn new_job(
         Some(("/", all_jobs(language))),
         html! {
             @match bay {
-                Some(Ok(bay)) => p { (language.pick("The wall is ", "Die Wand ist ")) strong { (harmless(&bay.name)) } (language.pick(", as bay.toml has it. ", ", wie sie in bay.toml steht. ")) a.button href="/wall" { (language.pick("Its figures", "Ihre Maße")) } },
+                Some(Ok(bay)) => p { (language.pick("The wall is ", "Die Wand ist ")) strong { (harmless(&bay.name)) } (language.pick(", as bay.toml has it. ", ", wie sie in bay.toml steht. ")) a.button href="/wall" { (language.pick("Its figures", "Maße der Wand")) } },
                 _ => details { summary { (language.pick("How the sheets hang", "Wie die Messblätter hängen")) } figure { img src="/bay.svg" alt=(language.pick("Six sheets on a wall: four low, two high; x to the \
                      right of the centre line, y up from the floor", "Sechs Messblätter an einer Wand: vier unten, zwei oben; x von der Mittellinie nach rechts, y vom Boden hinauf")); } (sheets_to_print(language)) },
             }
