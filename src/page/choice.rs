@@ -258,3 +258,19 @@ pub(super) fn photos_of_view<'a>(
     };
     job.shot.iter().filter(was_planned)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_gauge_is_read_with_a_decimal_comma_and_two_readings_are_none() {
+        let read = |text| one_step(text).map(|step| step.text).map_err(|refused| refused.0);
+        assert_eq!(read("180 mbar").as_deref(), Ok("180 mbar"));
+        assert_eq!(read("180,5 mbar").as_deref(), Ok("180.5 mbar"));
+        assert_eq!(read("0,18 bar").as_deref(), Ok("0.18 bar"));
+        for amiss in ["0,100 mbar", "100,200,300 mbar", "180", "much mbar"] {
+            assert_eq!(read(amiss), Err(StatusCode::UNPROCESSABLE_ENTITY), "{amiss}");
+        }
+    }
+}
