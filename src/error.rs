@@ -32,6 +32,9 @@ pub enum Error {
     /// The same in each language, where the page shows it.
     #[error("{}", .0.within(Language::English))]
     Said(Said),
+    /// What is wrong with a file or folder and how to mend it, in each language.
+    #[error("{}", .0.within(Language::English))]
+    FileSaid(Said),
     /// A part of an output could not be made.
     #[error("{part} could not be made: {message}; this is a fault of the program, please report it with the job file")]
     Make {
@@ -73,6 +76,11 @@ impl Error {
     /// As [`Self::asked`], in the language of who reads it.
     pub(crate) fn said(say: impl Fn(Language) -> String) -> Self {
         Self::Said(Said::of(say))
+    }
+
+    /// As [`Self::in_file`], in the language of who reads it; `say` names the file.
+    pub(crate) fn file_said(say: impl Fn(Language) -> String) -> Self {
+        Self::FileSaid(Said::of(say))
     }
 
     /// For `map_err` of what writes `path`.

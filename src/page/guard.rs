@@ -56,7 +56,7 @@ impl Why {
 impl From<&Error> for Why {
     fn from(error: &Error) -> Self {
         match error {
-            Error::Said(said) => Self::Said(said.clone()),
+            Error::Said(said) | Error::FileSaid(said) => Self::Said(said.clone()),
             other => Self::English(other.to_string()),
         }
     }

@@ -148,7 +148,10 @@ pub(super) fn read_near(
     };
     let marked = Run::of(alone(job.clone()), &path, &place.folder)?.inclination_of_place(at_px)?;
     // A finger is no surer than that.
-    let percent = (marked.map_err(|refusal| Error::said(|language| refusal.said(language)))? * 100.0).round() / 100.0;
+    let percent = (marked.map_err(|refusal| Error::said(|language| refusal.message.within(language).to_owned()))?
+        * 100.0)
+        .round()
+        / 100.0;
     job.shot[0].edge_near_percent = Some(percent);
     job.check(&path)?;
     let findings = read(job, place, &Options::default().with_pictures())?;

@@ -132,7 +132,7 @@ pub fn read_folder(
         }
     }
     if !faults.is_empty() {
-        return Err(Error::said(|language| {
+        return Err(Error::file_said(|language| {
             let all: Vec<&str> = faults.iter().map(|fault: &Said| fault.within(language)).collect();
             format!("{}: {}", folder.display(), all.join("\n  "))
         }));
@@ -160,7 +160,7 @@ fn without_skipped(
         path.as_os_str() == name.as_str() || path.canonicalize().ok() == Some(here.join(name))
     };
     if let Some(path) = skip.iter().find(|path| !names.iter().any(|name| is_meant(path, name))) {
-        return Err(Error::said(|language| {
+        return Err(Error::file_said(|language| {
             said!(
                 language;
                 "{}: holds no photo {} to skip; give a file's name in it",
@@ -242,7 +242,7 @@ fn photo_names(language: Language, folder: &Path) -> Result<Names, Error> {
     photos.sort();
     others.sort();
     if photos.is_empty() {
-        return Err(Error::said(|language| {
+        return Err(Error::file_said(|language| {
             let folder = folder.display();
             let holds = match (files, folders) {
                 (0, 0) => language.pick("is empty", "ist leer").to_owned(),
@@ -341,7 +341,7 @@ fn look(folder: &Path, name: &str, listed: &Listed, numbers: Numbers) -> Result<
         Numbers::OfArrival => said!(language; "or send the others without it", "oder die anderen ohne es senden"),
     };
     let photo = Photo::decode(&bytes)
-        .map_err(|refusal| Said::of(|language| format!("{}; {}", refusal.said(language), go_on(language))))?;
+        .map_err(|refusal| Said::of(|language| format!("{}; {}", refusal.message.within(language), go_on(language))))?;
     let capture = &photo.capture;
     let time_s = capture.clock_s().ok_or_else(|| {
         Said::of(|language| {

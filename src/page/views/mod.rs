@@ -690,7 +690,7 @@ pub(super) fn outcome(
             }
         } @else {
             @for refusal in refusals() {
-                p.banner { "∅ " (harmless(&refusal.said(language))) }
+                p.banner { "∅ " (harmless(refusal.message.within(language))) }
             }
             p { (language.pick(
                     "It gives no figure and is not entered in the job; the file stays as ",
@@ -741,7 +741,7 @@ pub(super) fn wall_check(language: Language, checked: &Result<WallCheck, Refusal
     html! {
         @match checked {
             Ok(check) => (html::section(&wall::section(language, check))),
-            Err(refusal) => p.banner { "∅ " (harmless(&refusal.said(language))) },
+            Err(refusal) => p.banner { "∅ " (harmless(refusal.message.within(language))) },
         }
     }
 }
