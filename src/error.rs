@@ -1,5 +1,6 @@
 //! Why something could not be done. A photo that gives no figure is no error: see [`crate::refusal`].
 
+use crate::language::{Language, Said};
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -28,6 +29,12 @@ pub enum Error {
     /// What was asked for cannot be, or does not fit together.
     #[error("{0}")]
     Asked(String),
+    /// The same in each language, where the page shows it.
+    #[error("{}", .0.within(Language::English))]
+    Said(Said),
+    /// What is wrong with a file or folder and how to mend it, in each language.
+    #[error("{}", .0.within(Language::English))]
+    FileSaid(Said),
     /// A part of an output could not be made.
     #[error("{part} could not be made: {message}; this is a fault of the program, please report it with the job file")]
     Make {
@@ -64,6 +71,16 @@ impl Error {
 
     pub(crate) fn asked(message: impl Into<String>) -> Self {
         Self::Asked(message.into())
+    }
+
+    /// As [`Self::asked`], in the language of who reads it.
+    pub(crate) fn said(say: impl Fn(Language) -> String) -> Self {
+        Self::Said(Said::of(say))
+    }
+
+    /// As [`Self::in_file`], in the language of who reads it; `say` names the file.
+    pub(crate) fn file_said(say: impl Fn(Language) -> String) -> Self {
+        Self::FileSaid(Said::of(say))
     }
 
     /// For `map_err` of what writes `path`.

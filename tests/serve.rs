@@ -1,6 +1,8 @@
 //! `beamfall serve` as a browser talks to it: the whole work from an empty folder, and requests that mean harm.
 
 mod common;
+#[path = "common/words.rs"]
+mod words;
 
 use beamfall::steps::{Photo, find_in};
 use common::program;
@@ -9,6 +11,7 @@ use std::net::{Shutdown, TcpStream};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Stdio};
 use std::time::{Duration, Instant};
+use words::{counted, english_in, numbers, text_of};
 
 /// The running program, ended with the test.
 struct Bench {
@@ -93,6 +96,34 @@ impl Bench {
         let head = format!(
             "POST {path} HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nConnection: close\r\nContent-Type: {kind}\r\n\
              Content-Length: {}\r\n\r\n",
+            body.len()
+        );
+        self.raw(&[head.as_bytes(), body].concat()).unwrap()
+    }
+
+    /// As a browser asks that is set to German.
+    fn german(&self, path: &str) -> Answer {
+        self.liking("de-DE,de;q=0.9,en;q=0.5", "", path)
+    }
+
+    /// As a browser asks that likes these languages and keeps this cookie.
+    fn liking(&self, languages: &str, cookie: &str, path: &str) -> Answer {
+        let cookie = if cookie.is_empty() {
+            String::new()
+        } else {
+            format!("Cookie: {cookie}\n")
+        };
+        self.text(&format!(
+            "GET {path} HTTP/1.1\nHost: HOST\nAccept-Language: {languages}\n{cookie}Connection: close\n\n"
+        ))
+        .unwrap()
+    }
+
+    fn post_german(&self, path: &str, kind: &str, body: &[u8]) -> Answer {
+        let at = &self.address;
+        let head = format!(
+            "POST {path} HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nConnection: close\r\nAccept-Language: de\r\n\
+             Content-Type: {kind}\r\nContent-Length: {}\r\n\r\n",
             body.len()
         );
         self.raw(&[head.as_bytes(), body].concat()).unwrap()
@@ -2298,4 +2329,303 @@ fn a_job_is_served_by_its_file_too_and_no_other_file_is() {
         String::from_utf8_lossy(&ended.stderr).contains("no job.toml"),
         "{ended:?}"
     );
+}
+
+/// A page without what it marks as English.
+fn without_english(page: &str) -> String {
+    let (mut rest, mut kept) = (page, String::new());
+    while let Some(at) = rest.find(" lang=\"en\"") {
+        let start = rest[..at].rfind('<').unwrap();
+        let name: String = rest[start + 1..]
+            .chars()
+            .take_while(char::is_ascii_alphanumeric)
+            .collect();
+        assert_ne!(name, "html", "{page}");
+        kept.push_str(&rest[..start]);
+        let close = format!("</{name}>");
+        let end = rest[at..].find(&close).unwrap();
+        rest = &rest[at + end + close.len()..];
+    }
+    kept + rest
+}
+
+/// What the script says, and what stands in fields that are empty.
+fn words_of_script(page: &str) -> String {
+    let mut said = String::new();
+    for part in page.split(" data-").chain(page.split(" placeholder")).skip(1) {
+        let value = part.split_once("=\"").and_then(|(_, rest)| rest.split('"').next());
+        // Neither an address nor what is sent.
+        let words = value.filter(|value| value.contains(' ') && !value.contains("&quot;"));
+        said.extend(words.map(|words| format!("{words}\n")));
+    }
+    said
+}
+
+/// No English word is left in a page that is said in German.
+fn is_german(what: &str, page: &str) {
+    let page = without_english(page);
+    let left = english_in(&(text_of(&page) + "\n" + &words_of_script(&page)), true);
+    assert!(left.is_empty(), "{what}: {left:?} in {page}");
+}
+
+/// The screens of the whole work, each with a word that stands on it in German.
+#[test]
+fn each_screen_is_said_in_german() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let screen = |path: &str, word: &str| {
+        let got = bench.german(path);
+        assert!(got.status == 200, "{path}: {got:?}");
+        assert!(
+            got.body.contains("<html lang=\"de\">") && got.heads.contains("content-language: de"),
+            "{path}: {got:?}"
+        );
+        assert!(got.body.contains(word), "{path}: {word}: {}", got.body);
+        is_german(path, &got.body);
+        got.body
+    };
+    // What is looked for is found where it is.
+    let english = bench.get("/new").body;
+    assert!(
+        english_in(&text_of(&english), true).len() > 50 && !english_in(&words_of_script(&english), true).is_empty()
+    );
+    screen("/", "In diesem Ordner ist noch kein Auftrag");
+    let new = screen("/new", "Für welche Straßenseite ist das Fahrzeug gebaut?");
+    assert!(new.contains("value=\"0,02\"") && new.contains("lang=\"en\""), "{new}");
+    let mut slip = answers("T");
+    slip["left.distance_mm"] = "10,5".into();
+    let slip = bench.post_german("/new", "application/json", slip.to_string().as_bytes());
+    assert!(
+        slip.status == 422 && slip.body.contains("10,5 sieht nach Metern aus"),
+        "{slip:?}"
+    );
+    // Thousands are not taken for tenths, whichever sign stands in them.
+    for thousands in ["10.000", "10,000", "-1.450"] {
+        let mut slip = answers("T");
+        slip["left.centre_x_mm"] = thousands.into();
+        let slip = bench.post_german("/new", "application/json", slip.to_string().as_bytes());
+        assert!(slip.status == 422 && slip.body.contains("Tausender"), "{slip:?}");
+    }
+    // A comma for the point, as the form shows it.
+    let mut typed = answers("T");
+    typed["left.centre_height_mm"] = "652,5".into();
+    let made = bench.post_german("/new", "application/json", typed.to_string().as_bytes());
+    let made: serde_json::Value = serde_json::from_str(&made.body).unwrap();
+    let job = made["go"].as_str().unwrap();
+    let own = folder.path().join("job-T");
+    let text = std::fs::read_to_string(own.join("job.toml")).unwrap();
+    assert!(text.contains("centre_height_mm = 652.5"), "{text}");
+    screen("/", "Suchen nach Kennzeichen");
+    screen("/?find=nothing+of+that+kind", "Kein Auftrag enthält das.");
+    screen("/wall", "Außenkante des schwarzen Quadrats");
+    screen(job, "Was herauszufinden ist");
+    screen(&format!("{job}/shots?{CHOICE}"), "links vorher, Regler auf 0");
+    for list in [
+        "check=positions",
+        "check=vacuum&off=1",
+        "check=leak-down",
+        "check=before-after",
+    ] {
+        for n in 1..=4 {
+            screen(&format!("{job}/shot?{list}&lamp=left&n={n}"), "Foto aufnehmen");
+        }
+    }
+    screen(&format!("{job}/wall"), "Es sagt, welche Messblätter zu sehen sind");
+    let lamps = screen(&format!("{job}/lamps"), "Der linke Scheinwerfer");
+    assert!(lamps.contains("value=\"652,5\""), "{lamps}");
+    // What a photo gave, and why one gave nothing.
+    for (n, photo, word) in [
+        (1, "left-before-0", "in den Auftrag eingetragen"),
+        (2, "left-after-1-first-try", "Es gibt keinen Wert"),
+        (2, "left-before-1", "in den Auftrag eingetragen"),
+    ] {
+        let bytes = std::fs::read(sample(&format!("photos/{photo}.jpg"))).unwrap();
+        let got = bench.post_german(&format!("{job}/photo?{CHOICE}&n={n}"), "image/jpeg", &bytes);
+        assert!(got.status == 201 && got.body.contains(word), "{got:?}");
+        is_german(photo, &got.body);
+        if got.body.contains("id=\"entered\"") {
+            let again = bench.post_german(&format!("{job}/photo?{CHOICE}&n={n}"), "image/jpeg", &bytes);
+            assert!(
+                again.status == 409 && again.body.contains("schon im Auftrag"),
+                "{again:?}"
+            );
+            is_german(photo, &again.body);
+        }
+    }
+    let wall = bench.german(&format!("{job}/wall?{CHOICE}&photo=photos/0001.jpg")).body;
+    assert!(wall.contains("Messblätter"), "{wall}");
+    is_german("a photo of the wall", &wall);
+    screen(job, "photos/0003.jpg eingetragen");
+    screen(
+        &format!("{job}/place?{CHOICE}&n=2&photo=photos/0002.jpg"),
+        "seine obere linke Ecke antippen",
+    );
+    screen(
+        &format!("{job}/look?{CHOICE}&n=1&photo=photos/0001.jpg"),
+        "Auf die Hell-Dunkel-Grenze tippen.",
+    );
+    screen(
+        &format!("{job}/heap?{CHOICE}&take=0002.jpg"),
+        "Wofür jedes Foto gehalten wird",
+    );
+    // The part at fault: the system, a test, the next one, the repair.
+    screen(
+        &format!("{job}/fault"),
+        "Welche Bauteile hat die Leuchtweitenverstellung",
+    );
+    let order = |path: &str, body: serde_json::Value| {
+        let got = bench.post_german(
+            &format!("{job}/{path}"),
+            "application/json",
+            body.to_string().as_bytes(),
+        );
+        assert_eq!(got.status, 201, "{got:?}");
+    };
+    order("system", serde_json::json!({ "system": "vacuum-cabin-control" }));
+    screen(&format!("{job}/fault"), "Was jetzt zu tun ist");
+    for n in 0..5 {
+        screen(&format!("{job}/test?n={n}"), "Was kam heraus?");
+    }
+    order("trial", serde_json::json!({ "test": "operate-left", "moves": "no" }));
+    screen(&format!("{job}/fault"), "Eingetragen: ");
+    let no_day = bench.post_german(
+        &format!("{job}/repair"),
+        "application/json",
+        br#"{"component":"control","words":"ersetzt","date":"gestern"}"#,
+    );
+    assert!(
+        no_day.status == 422 && no_day.body.contains("ist kein Tag"),
+        "{no_day:?}"
+    );
+    is_german("a day that is none", &no_day.body);
+    screen(&format!("{job}/repair"), "Was getan wurde");
+    order(
+        "repair",
+        serde_json::json!({ "component": "control", "words": "ersetzt", "date": "2031-03-05" }),
+    );
+    screen(&format!("{job}/repair?n=0"), "Reparatur ändern");
+    screen(&format!("{job}/entries"), "05.03.2031: ersetzt");
+    screen(job, "Repariert am 05.03.2031");
+    // Readings and the report, whose figures are those of English.
+    screen(&format!("{job}/readings"), "Die Fotos werden gelesen");
+    let part = |got: Answer| {
+        let (_, done) = got.body.split_once("event: done\ndata: ").expect("an end");
+        let done: serde_json::Value = serde_json::from_str(done.trim()).unwrap();
+        done["html"].as_str().unwrap().to_owned()
+    };
+    let path = format!("{job}/reading");
+    let (german, english) = (part(bench.german(&path)), part(bench.get(&path)));
+    is_german("the readings", &german);
+    let of = |html: &str, is_german| counted(numbers(&text_of(html), is_german));
+    assert_eq!(of(&german, true), of(&english, false));
+    let made = bench.post_german(&format!("{job}/report"), "text/plain", b"");
+    assert!(made.body.contains("event: done"), "{made:?}");
+    let report = std::fs::read_to_string(own.join("beamfall-report/report.html")).unwrap();
+    assert!(report.contains("lang=\"de\""), "as the page was read");
+    let shown = bench.german(&format!("{job}/report")).body;
+    assert!(shown.contains("‹ Der Auftrag"), "{shown}");
+    let results = std::fs::read_to_string(own.join("beamfall-report/results.json")).unwrap();
+    assert!(
+        results.contains("\"left\"") && !results.contains("\"links\""),
+        "machines read English"
+    );
+    // What is refused; and a file that cannot be read, in the library's English, which is marked.
+    let nothing = bench.german("/job/0000000000000000");
+    assert!(
+        nothing.status == 404 && nothing.body.contains("Hier ist nichts."),
+        "{nothing:?}"
+    );
+    is_german("nothing", &nothing.body);
+    std::fs::write(own.join("job.toml"), "schema = 1\njob = \"T\"\nbay = 7\n").unwrap();
+    let unread = bench.german(job);
+    assert!(
+        unread.status == 422 && unread.body.contains("id=\"said\" lang=\"en\""),
+        "{unread:?}"
+    );
+    is_german("a file that cannot be read", &unread.body);
+}
+
+/// What was chosen counts before what the browser likes; English is what nobody asked for.
+#[test]
+fn the_language_is_chosen_on_the_page() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let tag = |got: &Answer| {
+        let (_, rest) = got.body.split_once("<html lang=\"").unwrap();
+        rest[..2].to_owned()
+    };
+    let plain = bench.get("/new");
+    assert_eq!(tag(&plain), "en");
+    assert!(
+        plain.heads.contains("content-language: en") && plain.heads.contains("vary: accept-language, cookie"),
+        "{}",
+        plain.heads
+    );
+    for (languages, cookie, wanted) in [
+        ("de", "", "de"),
+        ("fr", "", "en"),
+        ("en,de;q=0.5", "", "en"),
+        ("en", "beamfall-language=de", "de"),
+        ("de", "beamfall-language=en", "en"),
+        ("de", "beamfall-language=xx", "de"),
+    ] {
+        let got = bench.liking(languages, cookie, "/new");
+        assert_eq!(tag(&got), wanted, "{languages} {cookie}");
+    }
+    // The link of a page leads to the same page, with all that was chosen on it.
+    let job = bench.job("T");
+    let page = bench.get(&format!("{job}/shots?{CHOICE}")).body;
+    let at = page.find("hreflang=\"de\"").expect("a link");
+    let link = page[..at].rsplit("href=\"").next().unwrap().split('"').next().unwrap();
+    let led = bench.get(&link.replace("&amp;", "&"));
+    assert_eq!(led.status, 303, "{led:?}");
+    let head = |name: &str| {
+        led.heads
+            .lines()
+            .find_map(|line| line.strip_prefix(name))
+            .unwrap()
+            .trim()
+            .to_owned()
+    };
+    assert_eq!(head("location:"), format!("{job}/shots?{CHOICE}").to_lowercase());
+    assert!(
+        head("set-cookie:").starts_with("beamfall-language=de; httponly; samesite=strict; path=/; max-age="),
+        "{}",
+        led.heads
+    );
+    for address in ["//elsewhere.example/?lang=de", "/\\elsewhere.example/?lang=de"] {
+        let led = bench.get(address);
+        assert!(!led.heads.contains("location:"), "{led:?}");
+    }
+    // Another site's page does not choose.
+    let other = bench
+        .text("GET /?lang=de HTTP/1.1\nHost: HOST\nSec-Fetch-Site: cross-site\nConnection: close\n\n")
+        .unwrap();
+    assert!(other.status == 403 && !other.heads.contains("set-cookie"), "{other:?}");
+}
+
+/// Also who is not paired yet is told what to do in their language.
+#[test]
+#[cfg(target_os = "linux")]
+fn a_phone_is_paired_in_german() {
+    let folder = tempfile::tempdir().unwrap();
+    let (bench, _, phone, _) = networked(folder.path());
+    let door = phone.lan.clone();
+    let likes = format!("Host: {door}\r\nAccept-Language: de\r\n");
+    let asked = ask(&door, "GET /", &likes, b"");
+    assert!(
+        asked.status == 401 && asked.body.contains("Dieses Telefon koppeln"),
+        "{asked:?}"
+    );
+    is_german("the code", &asked.body);
+    let heads = format!("{likes}Origin: http://{door}\r\nContent-Type: application/json\r\n");
+    let wrong = ask(&door, "POST /pair", &heads, b"{\"code\":\"none\"}");
+    assert!(
+        wrong.status == 401 && wrong.body.contains("Das ist nicht der Code"),
+        "{wrong:?}"
+    );
+    is_german("a wrong code", &wrong.body);
+    let shown = bench.german("/phones").body;
+    assert!(shown.contains("Kein Telefon ist gekoppelt."), "{shown}");
+    is_german("the phones", &shown);
 }

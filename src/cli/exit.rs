@@ -35,7 +35,7 @@ impl Status {
     /// How a command ended that failed: what was asked for on the command line cannot be, or something went wrong.
     pub(super) fn of(error: &Error) -> Self {
         match error {
-            Error::Asked(_) => Self::Usage,
+            Error::Asked(_) | Error::Said(_) => Self::Usage,
             _ => Self::Error,
         }
     }

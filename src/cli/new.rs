@@ -4,6 +4,7 @@ use super::Status;
 use super::shots::shell_path;
 use super::terminal::print;
 use crate::error::Error;
+use crate::language::Language;
 use crate::questions::{Answers, Kind, Question, bay_text, check, job_text, of_bay, of_job};
 use crate::record::Bay;
 use crate::report::terminal::COLUMNS;
@@ -55,10 +56,10 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
         print(&format!("\n{}\n", wrap(&plain(&says), COLUMNS, 0).join("\n")))?;
         answers.insert("bay.heights_from".to_owned(), there.heights_from.to_string());
     } else {
-        ask_all(of_bay(), &mut answers, input)?;
+        ask_all(of_bay(Language::English), &mut answers, input)?;
         files.push((bay.clone(), bay_text(&answers, &bay)?));
     }
-    ask_all(of_job(), &mut answers, input)?;
+    ask_all(of_job(Language::English), &mut answers, input)?;
     files.push((job.clone(), job_text(&answers, BAY, &job)?));
     std::fs::create_dir_all(folder).map_err(Error::write(folder, "cannot make the folder"))?;
     whole_file::write_new(&files)?;
@@ -89,7 +90,7 @@ fn ask_all(questions: Vec<Question>, answers: &mut Answers, input: &mut impl Buf
         print(&worded(&question))?;
         let answer = loop {
             let typed = line(input, &question)?;
-            match check(&question, &typed, answers) {
+            match check(Language::English, &question, &typed, answers) {
                 Ok(answer) => break answer,
                 Err(why) => print(&format!(
                     "{}\n> ",

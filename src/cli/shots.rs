@@ -3,6 +3,7 @@
 use super::Status;
 use super::terminal::{Progress, print, print_json};
 use crate::error::Error;
+use crate::language::Language;
 use crate::record::{Job, Side, Stage, append, parse_toml, read_text};
 use crate::report::terminal::COLUMNS;
 use crate::report::text::{plain, width, wrap};
@@ -153,7 +154,7 @@ fn print_list(arguments: &Arguments, photos: &[PlannedPhoto], job: &Job) -> Resu
         print_json(&ListJson::new(photos, job))?;
         return Ok(Status::Done);
     }
-    let mut text = render_list(photos, job);
+    let mut text = render_list(Language::English, photos, job);
     text.push_str("\nCopy the photos into a folder, then look at what each is taken to be:\n");
     text.push_str(&same_choice(arguments));
     print(&text)?;
@@ -237,9 +238,15 @@ fn from_folder(arguments: &Arguments, photos: &[PlannedPhoto], path: &Path, from
     let job: Job = parse_toml(path, &before)?;
     job.check(path)?;
     let progress = Progress::new("photos read: {pos}");
-    let folder = read_folder(from, &job, path, &arguments.skip, Numbers::OfCamera, &|| {
-        progress.step()
-    })?;
+    let folder = read_folder(
+        Language::English,
+        from,
+        &job,
+        path,
+        &arguments.skip,
+        Numbers::OfCamera,
+        &|| progress.step(),
+    )?;
     drop(progress);
     let nothing_new = folder.photos.is_empty();
     let pairing = if nothing_new {
@@ -251,7 +258,7 @@ fn from_folder(arguments: &Arguments, photos: &[PlannedPhoto], path: &Path, from
             warnings: folder.warnings.clone(),
         }
     } else {
-        pair(photos, &folder, &job)
+        pair(Language::English, photos, &folder, &job)
     };
     let fits = pairing.faults.is_empty();
     let added = if fits { entries(&pairing.pairs) } else { String::new() };

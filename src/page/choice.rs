@@ -2,6 +2,7 @@
 
 use super::guard::Refused;
 use crate::error::Error;
+use crate::language::said;
 use crate::record::{Job, Shot, Side, Stage};
 use crate::shot_list::{
     Check, GaugeStep, PlannedPhoto, Shows, USUAL_EVERY_S, USUAL_GAUGE, USUAL_MINUTES, USUAL_POSITIONS, Wanted,
@@ -54,12 +55,20 @@ impl Choice {
             Refused::new(
                 StatusCode::BAD_REQUEST,
                 "This address is not one of the page's; go back and choose anew.",
+                "Diese Adresse ist keine der Seite; zurückgehen und neu wählen.",
             )
         };
-        let whole = |what: &str| {
-            Refused::new(
-                StatusCode::UNPROCESSABLE_ENTITY,
-                format!("Give the {what} as a whole number."),
+        let whole = |english, german| Refused::new(StatusCode::UNPROCESSABLE_ENTITY, english, german);
+        let minutes_whole = || {
+            whole(
+                "Give the minutes as a whole number.",
+                "Die Minuten als ganze Zahl angeben.",
+            )
+        };
+        let seconds_whole = || {
+            whole(
+                "Give the seconds as a whole number.",
+                "Die Sekunden als ganze Zahl angeben.",
             )
         };
         let mut choice = Self {
@@ -92,8 +101,8 @@ impl Choice {
                 ("lamp" | "stage", "") => {}
                 ("positions", names) => names.clone_into(&mut choice.positions),
                 ("vacuum", steps) => steps.clone_into(&mut choice.gauge),
-                ("minutes", minutes) => choice.minutes = minutes.parse().map_err(|_| whole("minutes"))?,
-                ("every", seconds) => choice.every_s = seconds.parse().map_err(|_| whole("seconds"))?,
+                ("minutes", minutes) => choice.minutes = minutes.parse().map_err(|_| minutes_whole())?,
+                ("every", seconds) => choice.every_s = seconds.parse().map_err(|_| seconds_whole())?,
                 ("off", "1") => choice.lamp_off = true,
                 ("gauge", "") => {}
                 ("gauge", showed) => choice.at_start = Some(one_step(showed)?),
@@ -165,9 +174,13 @@ impl Choice {
             .filter(|side| self.lamp.is_none_or(|lamp| lamp == *side))
             .collect();
         if lamps.is_empty() {
-            return Err(Error::asked(
-                "the job lists no such lamp; choose the other, or add it to job.toml",
-            ));
+            return Err(Error::said(|language| {
+                said!(
+                    language;
+                    "the job lists no such lamp; choose the other, or add it to job.toml",
+                    "der Auftrag führt keinen solchen Scheinwerfer; den anderen wählen oder ihn in job.toml eintragen"
+                )
+            }));
         }
         list(&Wanted {
             checks: self.checks.clone(),
@@ -188,14 +201,21 @@ fn range(text: &str) -> Option<RangeInclusive<u32>> {
     Some(first.parse().ok()?..=last.parse().ok()?)
 }
 
-/// A gauge's reading, with its unit.
+/// A gauge's reading, with its unit. A comma before one or two figures is a decimal one, as before three it might part two readings.
 fn one_step(text: &str) -> Result<GaugeStep, Refused> {
-    let unread = |why: String| Refused::new(StatusCode::UNPROCESSABLE_ENTITY, why);
-    let mut steps = gauge_steps(text).map_err(|e| unread(e.to_string()))?;
+    let status = StatusCode::UNPROCESSABLE_ENTITY;
+    let is_decimal = |rest: &str| (1..=2).contains(&rest.chars().take_while(char::is_ascii_digit).count());
+    let text = match text.split_once(',') {
+        Some((whole, rest)) if is_decimal(rest) && !rest.contains([',', '.']) => format!("{whole}.{rest}"),
+        _ => text.to_owned(),
+    };
+    let mut steps = gauge_steps(&text).map_err(|e| Refused::of(status, &e))?;
     match (steps.pop(), steps.is_empty()) {
         (Some(step), true) => Ok(step),
-        _ => Err(unread(
-            "Give one reading of the gauge, with its unit, as in 180 mbar.".to_owned(),
+        _ => Err(Refused::new(
+            status,
+            "Give one reading of the gauge, with its unit, as in 180 mbar.",
+            "Einen Wert des Unterdruckmessers mit seiner Einheit angeben, etwa 180 mbar.",
         )),
     }
 }
@@ -237,4 +257,20 @@ pub(super) fn photos_of_view<'a>(
         photos.iter().filter(of_view).any(|planned| planned.is_in(&alone))
     };
     job.shot.iter().filter(was_planned)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_gauge_is_read_with_a_decimal_comma_and_two_readings_are_none() {
+        let read = |text| one_step(text).map(|step| step.text).map_err(|refused| refused.0);
+        assert_eq!(read("180 mbar").as_deref(), Ok("180 mbar"));
+        assert_eq!(read("180,5 mbar").as_deref(), Ok("180.5 mbar"));
+        assert_eq!(read("0,18 bar").as_deref(), Ok("0.18 bar"));
+        for amiss in ["0,100 mbar", "100,200,300 mbar", "180", "much mbar"] {
+            assert_eq!(read(amiss), Err(StatusCode::UNPROCESSABLE_ENTITY), "{amiss}");
+        }
+    }
 }

@@ -3,8 +3,9 @@
 use super::undo;
 use crate::digest;
 use crate::error::Error;
+use crate::language::{Language, Said, said};
 use crate::questions::{Answers, Kind, Question, check, in_words, of_bay, of_job, of_sheet};
-use crate::record::{Bay, HeightsFrom, Job, Kept, NewFigure, Side, parse_toml, read_text, set_figures};
+use crate::record::{Bay, HeightsFrom, Job, Kept, NewFigure, Stage, parse_toml, read_text, set_figures};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -22,7 +23,7 @@ pub(super) struct Field {
 pub(super) struct Figures {
     pub file: PathBuf,
     /// By headings.
-    pub groups: Vec<(String, Vec<Field>)>,
+    pub groups: Vec<(Said, Vec<Field>)>,
     /// Digest of the file that they were read from.
     pub was: String,
     kind: Kept,
@@ -35,7 +36,7 @@ pub(super) struct Figures {
 ///
 /// # Errors
 /// As [`Bay::read`].
-pub(super) fn of_wall(file: &Path) -> Result<Figures, Error> {
+pub(super) fn of_wall(language: Language, file: &Path) -> Result<Figures, Error> {
     let text = read_text(file)?;
     let bay: Bay = parse_toml(file, &text)?;
     bay.check(file)?;
@@ -43,7 +44,7 @@ pub(super) fn of_wall(file: &Path) -> Result<Figures, Error> {
     let mut known = Answers::new();
     known.insert("bay.heights_from".to_owned(), bay.heights_from.to_string());
     known.insert("bay.sheets".to_owned(), marks.sheet.len().to_string());
-    let of_all = of_bay().into_iter().filter_map(|question| {
+    let of_all = of_bay(language).into_iter().filter_map(|question| {
         let (table, value) = match question.key.as_str() {
             "bay.grade_percent" if bay.heights_from == HeightsFrom::LevelLine => ("", bay.grade_percent),
             "bay.grade_sd_percent" => ("", bay.grade_sd_percent),
@@ -53,11 +54,14 @@ pub(super) fn of_wall(file: &Path) -> Result<Figures, Error> {
         };
         Field::of(question.key.clone(), question, table, 0, Some(value))
     });
-    let mut groups = vec![("The wall".to_owned(), of_all.collect())];
+    let mut groups = vec![(
+        Said::of(|language| language.pick("The wall", "Die Wand").to_owned()),
+        of_all.collect(),
+    )];
     for (n, sheet) in marks.sheet.iter().enumerate() {
         let number = u32::try_from(n + 1).unwrap_or(u32::MAX);
         known.insert(format!("sheet{number}.id"), sheet.id.to_string());
-        let fields = of_sheet(number).into_iter().filter_map(|question| {
+        let fields = of_sheet(language, number).into_iter().filter_map(|question| {
             let value = match question.key.rsplit('.').next()? {
                 "x_mm" => sheet.x_mm,
                 "y_mm" => sheet.y_mm,
@@ -65,7 +69,9 @@ pub(super) fn of_wall(file: &Path) -> Result<Figures, Error> {
             };
             Field::of(question.key.clone(), question, "[[marks.sheet]]", n, Some(value))
         });
-        groups.push((format!("Sheet {}", sheet.id), fields.collect()));
+        let id = sheet.id;
+        let about = Said::of(|language| said!(language; "Sheet {id}", "Messblatt {id}"));
+        groups.push((about, fields.collect()));
     }
     Ok(Figures {
         file: file.to_owned(),
@@ -81,14 +87,14 @@ pub(super) fn of_wall(file: &Path) -> Result<Figures, Error> {
 ///
 /// # Errors
 /// As [`Job::read`] and [`Bay::read`].
-pub(super) fn of_lamps(file: &Path, folder: &Path) -> Result<Figures, Error> {
+pub(super) fn of_lamps(language: Language, file: &Path, folder: &Path) -> Result<Figures, Error> {
     let text = read_text(file)?;
     let job: Job = parse_toml(file, &text)?;
     job.check(file)?;
     let bay = Bay::read(&folder.join(&job.bay))?;
     let mut known = Answers::new();
     known.insert("bay.heights_from".to_owned(), bay.heights_from.to_string());
-    let questions = of_job();
+    let questions = of_job(language);
     let mut groups = Vec::new();
     for (n, lamp) in job.lamp.iter().enumerate() {
         let of_side = format!("{}.", lamp.side);
@@ -107,12 +113,16 @@ pub(super) fn of_lamps(file: &Path, folder: &Path) -> Result<Figures, Error> {
             };
             Field::of(format!("lamp{n}.{key}"), question.clone(), "[[lamp]]", n, value)
         });
-        let side = if lamp.side == Side::Left { "left" } else { "right" };
-        let stage = lamp
-            .stage
-            .map(|stage| format!(", {stage} the repair"))
-            .unwrap_or_default();
-        groups.push((format!("The {side} lamp{stage}"), fields.collect()));
+        let about = Said::of(|language| {
+            let (side, stem) = (lamp.side, lamp.side.stem());
+            let lit = said!(language; "The {side} lamp", "Der {stem}e Scheinwerfer");
+            match lamp.stage {
+                Some(Stage::Before) => said!(language; "{lit}, before the repair", "{lit}, vor der Reparatur"),
+                Some(Stage::After) => said!(language; "{lit}, after the repair", "{lit}, nach der Reparatur"),
+                None => lit,
+            }
+        });
+        groups.push((about, fields.collect()));
     }
     Ok(Figures {
         file: file.to_owned(),
@@ -146,12 +156,12 @@ struct Looked {
     faults: BTreeMap<String, String>,
     /// Those that are others than before, and the same in words.
     figures: Vec<NewFigure>,
-    said: Vec<String>,
+    said: Vec<Said>,
 }
 
 impl Figures {
     /// What was typed otherwise than it stands, and by field what is wrong with it.
-    fn looked(&self, typed: &Answers) -> Looked {
+    fn looked(&self, language: Language, typed: &Answers) -> Looked {
         let (mut known, mut faults) = (self.known.clone(), BTreeMap::new());
         let (mut figures, mut said) = (Vec::new(), Vec::new());
         for (about, fields) in &self.groups {
@@ -162,7 +172,11 @@ impl Figures {
                     usual: field.question.usual.as_ref().filter(|usual| usual.is_empty()).cloned(),
                     ..field.question.clone()
                 };
-                match check(&question, given, &known) {
+                // What stands in the file is a figure in mm, however many places it has.
+                let is_as_it_stands = !field.shown.is_empty() && given.replace(',', ".") == field.shown;
+                let in_mm = is_as_it_stands && matches!(question.kind, Kind::Millimetres(..));
+                let checked = if in_mm { format!("{given} mm") } else { given.to_owned() };
+                match check(language, &question, &checked, &known) {
                     Err(fault) => {
                         // A file may call a field otherwise than its question: that of the same group is meant.
                         let at = fault.of.and_then(|of| fields.iter().find(|one| one.question.key == of));
@@ -176,8 +190,13 @@ impl Figures {
                                 value,
                                 ..field.place.clone()
                             });
-                            let (was, is) = (or_nothing(&field.shown), or_nothing(given.trim()));
-                            said.push(format!("{about}: {}, {was} to {is}", in_words(field.place.key)));
+                            said.push(Said::of(|language| {
+                                let about = about.within(language);
+                                let what = in_words(language, field.place.key);
+                                let (was, is) = (&field.shown, given.trim());
+                                let (was, is) = (or_nothing(language, was), or_nothing(language, is));
+                                said!(language; "{about}: {what}, {was} to {is}", "{about}: {what}, {was} zu {is}")
+                            }));
                         }
                         known.insert(field.question.key.clone(), answer);
                     }
@@ -188,35 +207,54 @@ impl Figures {
     }
 
     /// By field what is wrong with what is typed so far.
-    pub fn faults(&self, typed: &Answers) -> BTreeMap<String, String> {
-        self.looked(typed).faults
+    pub fn faults(&self, language: Language, typed: &Answers) -> BTreeMap<String, String> {
+        self.looked(language, typed).faults
     }
 
     /// Changes what was typed otherwise than it stands; gives by field what is wrong with what was typed, and then nothing is changed.
     ///
     /// # Errors
     /// [`Error`] where the file is not the one that was shown, nothing was changed, or as [`set_figures`].
-    pub fn change(self, typed: &Answers) -> Result<BTreeMap<String, String>, Error> {
+    pub fn change(self, language: Language, typed: &Answers) -> Result<BTreeMap<String, String>, Error> {
         if typed.get("was") != Some(&self.was) {
-            return Err(Error::in_file(
-                &self.file,
-                "was changed by another program, or on another phone, since this form was shown; nothing is written: load the page \
-                 again and look",
-            ));
+            return Err(Error::said(|language| {
+                said!(
+                    language;
+                    "{}: was changed by another program, or on another phone, since this form was shown; nothing is written: load the page \
+                     again and look",
+                    "{}: wurde von einem anderen Programm oder auf einem anderen Telefon geändert, seit dieses Formular gezeigt wurde; nichts \
+                     wird geschrieben: die Seite neu laden und nachsehen";
+                    self.file.display()
+                )
+            }));
         }
-        let Looked { faults, figures, said } = self.looked(typed);
+        let Looked { faults, figures, said } = self.looked(language, typed);
         if !faults.is_empty() {
             return Ok(faults);
         }
         if figures.is_empty() {
-            return Err(Error::asked("no figure is another than before; nothing is written"));
+            return Err(Error::said(|language| {
+                said!(
+                    language;
+                    "no figure is another than before; nothing is written",
+                    "keine Zahl ist eine andere als vorher; nichts wird geschrieben"
+                )
+            }));
         }
         let changed = set_figures(&self.file, &self.text, self.kind, &figures);
-        undo::change(&self.file, self.kind, format!("changed {}", said.join("; ")), changed)?;
+        let what = |language| {
+            let all: Vec<&str> = said.iter().map(|one| one.within(language)).collect();
+            said!(language; "changed {}", "geändert: {}"; all.join("; "))
+        };
+        undo::change(&self.file, self.kind, what, changed)?;
         Ok(faults)
     }
 }
 
-fn or_nothing(typed: &str) -> &str {
-    if typed.is_empty() { "nothing" } else { typed }
+fn or_nothing(language: Language, typed: &str) -> String {
+    if typed.is_empty() {
+        language.pick("nothing", "nichts").to_owned()
+    } else {
+        language.figure(typed)
+    }
 }

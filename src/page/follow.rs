@@ -1,8 +1,9 @@
 //! Work that takes a while, told as it goes on.
 
 use super::Bench;
-use super::guard::{Reply, events};
+use super::guard::{Reply, Why, events};
 use crate::error::Error;
+use crate::language::Language;
 use http_body_util::channel::{Channel, Sender};
 use hyper::body::Bytes;
 use serde::Serialize;
@@ -19,9 +20,18 @@ struct Progress {
     all: usize,
 }
 
+/// Why nothing came of it, with the language of the words where that is not the page's.
+#[derive(Serialize)]
+struct Told<'a> {
+    why: &'a str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    lang: Option<&'static str>,
+}
+
 /// Does `work` when its turn comes, and sends each of its steps as an event `progress`, then `done` with what came of it, or `refused`
 /// with why nothing did. Who goes away is sent nothing more; the work is done all the same.
 pub(super) fn follow<T: Serialize + Send + Sync + 'static>(
+    language: Language,
     bench: &Arc<Bench>,
     work: impl FnOnce(&(dyn Fn(usize, usize) + Sync)) -> Result<T, Error> + Send + 'static,
 ) -> Reply {
@@ -42,11 +52,13 @@ pub(super) fn follow<T: Serialize + Send + Sync + 'static>(
         while let Some(progress) = steps.recv().await {
             send(&mut sender, "progress", &progress).await;
         }
-        match done.await {
-            Ok(Ok(value)) => send(&mut sender, "done", &value).await,
-            Ok(Err(why)) => send(&mut sender, "refused", &why.to_string()).await,
-            Err(why) => send(&mut sender, "refused", &why.to_string()).await,
-        }
+        let why = match done.await {
+            Ok(Ok(value)) => return send(&mut sender, "done", &value).await,
+            Ok(Err(why)) => Why::from(&why),
+            Err(why) => Why::English(why.to_string()),
+        };
+        let (why, lang) = why.within(language);
+        send(&mut sender, "refused", &Told { why, lang }).await;
     });
     events(body)
 }

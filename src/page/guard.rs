@@ -1,5 +1,7 @@
 //! Which requests are answered at all, and what a browser may do with the answers.
 
+use crate::error::Error;
+use crate::language::{Language, Said, said};
 use http_body_util::channel::Channel;
 use http_body_util::{Either, Full};
 use hyper::body::Bytes;
@@ -27,20 +29,61 @@ pub(super) const OF_SHOWN_REPORT: &str = "sandbox allow-popups allow-same-origin
 
 /// A request that is not answered: the status, and what is said.
 #[derive(Debug, Clone)]
-pub(super) struct Refused(pub StatusCode, pub String);
+pub(super) struct Refused(pub StatusCode, pub Why);
+
+/// What is said where something was not done.
+#[derive(Debug, Clone)]
+pub(super) enum Why {
+    /// In each language.
+    Said(Said),
+    /// The library's words on a file, or the system's, which are English alone.
+    English(String),
+}
+
+impl Why {
+    /// The words, and by its tag their language where that is not the one that is read.
+    pub fn within(&self, language: Language) -> (&str, Option<&'static str>) {
+        match self {
+            Self::Said(said) => (said.within(language), None),
+            Self::English(words) => (
+                words,
+                (language != Language::English).then_some(Language::English.tag()),
+            ),
+        }
+    }
+}
+
+impl From<&Error> for Why {
+    fn from(error: &Error) -> Self {
+        match error {
+            Error::Said(said) | Error::FileSaid(said) => Self::Said(said.clone()),
+            other => Self::English(other.to_string()),
+        }
+    }
+}
 
 impl Refused {
-    pub fn new(status: StatusCode, why: impl Into<String>) -> Self {
-        Self(status, why.into())
+    /// With words that hold nothing that changes.
+    pub fn new(status: StatusCode, english: &'static str, german: &'static str) -> Self {
+        Self::said(status, |language| language.pick(english, german).to_owned())
+    }
+
+    pub fn said(status: StatusCode, say: impl Fn(Language) -> String) -> Self {
+        Self(status, Why::Said(Said::of(say)))
+    }
+
+    /// What the library says.
+    pub fn of(status: StatusCode, error: &Error) -> Self {
+        Self(status, error.into())
     }
 
     pub fn not_there() -> Self {
-        Self::new(StatusCode::NOT_FOUND, "There is nothing here.")
+        Self::new(StatusCode::NOT_FOUND, "There is nothing here.", "Hier ist nichts.")
     }
 
     /// Something of the program's own, or of the disk, went wrong.
     pub fn failed(why: impl std::fmt::Display) -> Self {
-        Self::new(StatusCode::INTERNAL_SERVER_ERROR, why.to_string())
+        Self(StatusCode::INTERNAL_SERVER_ERROR, Why::English(why.to_string()))
     }
 }
 
@@ -50,32 +93,49 @@ impl Refused {
 /// # Errors
 /// [`Refused`].
 pub(super) fn check(head: &Parts, ours: &[String]) -> Result<(), Refused> {
-    let forbidden = |why: &str| Err(Refused::new(StatusCode::FORBIDDEN, why));
+    let forbidden = |english, german| Err(Refused::new(StatusCode::FORBIDDEN, english, german));
     let Some(host) = only(&head.headers, HOST)?.filter(|host| ours.iter().any(|ours| ours == host)) else {
-        return forbidden("This page answers to its own address alone.");
+        return forbidden(
+            "This page answers to its own address alone.",
+            "Diese Seite antwortet nur auf ihre eigene Adresse.",
+        );
     };
     let other = head.uri.authority().is_some_and(|authority| authority.as_str() != host);
     if other || head.uri.scheme_str().is_some_and(|scheme| scheme != "http") {
-        return forbidden("This page answers to its own address alone.");
+        return forbidden(
+            "This page answers to its own address alone.",
+            "Diese Seite antwortet nur auf ihre eigene Adresse.",
+        );
     }
     let own = format!("http://{host}");
     let origin = only(&head.headers, ORIGIN)?;
     let is_post = head.method == Method::POST;
     if origin.is_some_and(|origin| origin != own) || (is_post && origin.is_none()) {
-        return forbidden("Only this page itself may ask for that.");
+        return forbidden(
+            "Only this page itself may ask for that.",
+            "Das darf nur diese Seite selbst anfordern.",
+        );
     }
     let from = only(&head.headers, HeaderName::from_static("sec-fetch-site"))?;
     if from.is_some_and(|from| from != "same-origin" && from != "none") {
-        return forbidden("Another page may not ask for that; type the address.");
+        return forbidden(
+            "Another page may not ask for that; type the address.",
+            "Das darf keine andere Seite anfordern; die Adresse eintippen.",
+        );
     }
     if !is_post && head.method != Method::GET {
         return Err(Refused::new(
             StatusCode::METHOD_NOT_ALLOWED,
             "That cannot be done here.",
+            "Das geht hier nicht.",
         ));
     }
     if head.uri.query().unwrap_or_default().len() > MOST_QUERY_BYTES {
-        return Err(Refused::new(StatusCode::URI_TOO_LONG, "That is too long an address."));
+        return Err(Refused::new(
+            StatusCode::URI_TOO_LONG,
+            "That is too long an address.",
+            "Diese Adresse ist zu lang.",
+        ));
     }
     Ok(())
 }
@@ -83,9 +143,9 @@ pub(super) fn check(head: &Parts, ours: &[String]) -> Result<(), Refused> {
 /// A header that stands once at the most, as text.
 pub(super) fn only(headers: &HeaderMap, name: HeaderName) -> Result<Option<&str>, Refused> {
     let bad = || {
-        Refused::new(
+        Refused::said(
             StatusCode::BAD_REQUEST,
-            format!("The header {name} cannot be understood."),
+            |language| said!(language; "The header {name} cannot be understood.", "Die Kopfzeile {name} ist nicht zu verstehen."),
         )
     };
     let mut all = headers.get_all(&name).iter();

@@ -5,6 +5,7 @@ use super::undo;
 use crate::bounded_file;
 use crate::digest;
 use crate::error::Error;
+use crate::language::said;
 use crate::questions::{Answers, bay_text, job_text};
 use crate::record::{Bay, Job};
 use crate::whole_file;
@@ -177,10 +178,14 @@ fn new_folder(folder: &Path, job: &str) -> Result<PathBuf, Error> {
             }
         }
     }
-    Err(Error::in_file(
-        folder,
-        "holds too many jobs of this name; give the job another",
-    ))
+    Err(Error::said(|language| {
+        said!(
+            language;
+            "{}: holds too many jobs of this name; give the job another",
+            "{}: enthält zu viele Aufträge dieses Namens; dem Auftrag einen anderen geben";
+            folder.display()
+        )
+    }))
 }
 
 /// Takes away what an earlier run left half-written when it was ended: hidden files of ours that nobody writes to any more.

@@ -2,7 +2,7 @@
 //!
 //! It answers on the loopback address, and where that is asked for on the shop's network to phones that were paired ([`phones`]). Nothing that a request says is ever joined to a path: jobs are found by a digest of their
 //! folder's name among those that are there, and photos get their names here. [`guard`] says which requests are answered at all,
-//! [`jobs`] what is in the folder, [`upload`] takes photos in, [`work`] does what is asked, [`views`] says it.
+//! [`reader`] in which language, [`jobs`] what is in the folder, [`upload`] takes photos in, [`work`] does what is asked, [`views`] says it.
 
 mod choice;
 mod figures;
@@ -10,6 +10,7 @@ mod follow;
 mod guard;
 mod jobs;
 mod phones;
+mod reader;
 mod routes;
 mod thumbs;
 mod undo;

@@ -1,23 +1,38 @@
 "use strict";
 // Forms and photos are sent from here; what is right or wrong is decided by the program alone.
 
-const shown = (element, text) => {
+// Words of a language that is not the page's bear its tag.
+const spoken = (element, lang) => {
+  if (lang) element.lang = lang;
+  else element.removeAttribute("lang");
+};
+
+const shown = (element, text, lang) => {
   element.textContent = text;
   element.hidden = !text;
+  spoken(element, lang);
 };
+
+// All that is said here stands in the page, in its language; {n} and the like are filled in.
+const say = (element, name, values = {}) => element.dataset[name].replace(/\{(\w+)\}/g, (whole, key) => values[key] ?? whole);
 
 // What the program said, be it a page or a few words.
 const words = async (answer) => {
   const text = await answer.text();
-  const page = new DOMParser().parseFromString(text, "text/html");
-  return page.getElementById("said")?.textContent || "That did not work; try again.";
+  const said = new DOMParser().parseFromString(text, "text/html").getElementById("said");
+  return said?.textContent ? [said.textContent, said.lang] : [say(document.body, "failed"), ""];
 };
 
-const lost = "The program does not answer. Is it still running, and this computer awake? Nothing was lost; try again.";
+const lost = say(document.body, "lost");
 
 // Work that is told as it goes on: calls `step` with words, and gives what came of it, or throws the program's own words. ---------------
 
-class Told extends Error {}
+class Told extends Error {
+  constructor({ why, lang }) {
+    super(why);
+    this.lang = lang;
+  }
+}
 
 const follow = async (answer, step) => {
   const reader = answer.body.pipeThrough(new TextDecoderStream()).getReader();
@@ -33,7 +48,7 @@ const follow = async (answer, step) => {
       const told = JSON.parse(data);
       if (name === "done") return told;
       if (name === "refused") throw new Told(told);
-      step("step " + told.done + " of " + told.all);
+      step(say(document.body, "step", { n: told.done, all: told.all }));
     }
   }
 };
@@ -151,7 +166,7 @@ const made = async (event) => {
     const answer = await send(form.dataset.to, typed());
     const kind = answer.headers.get("Content-Type");
     if (kind !== "application/json") {
-      shown(said, await words(answer));
+      shown(said, ...(await words(answer)));
     } else {
       const told = await answer.json();
       if (told.go) {
@@ -170,7 +185,7 @@ const made = async (event) => {
       }
       const first = [...form.elements].find((element) => keys.includes(element.name));
       if (first) first.focus();
-      shown(said, keys.length === 1 ? "One answer is missing or wrong; it is marked." : keys.length + " answers are missing or wrong; they are marked.");
+      shown(said, say(form, keys.length === 1 ? "oneWrong" : "someWrong", { n: keys.length }));
     }
   } catch {
     shown(said, lost);
@@ -201,7 +216,7 @@ const paired = async (event) => {
       location.replace((await answer.json()).go);
       return;
     }
-    shown(said, await words(answer));
+    shown(said, ...(await words(answer)));
     code.focus();
   } catch {
     shown(said, lost);
@@ -229,11 +244,11 @@ const tell = () => {
   const since = Math.round((Date.now() - begun) / 1000);
   const left = Number(timer.dataset.after) - since;
   // Of a series of long ago there is nothing to wait for.
-  if (!begun || since > 3 * 3600) timer.textContent = timer.dataset.after === "0" ? "" : "The clock runs from the first photo of the series.";
-  else if (timer.dataset.after === "0") timer.textContent = "The valve is shut for " + minutes(since) + ".";
-  else if (left > 0) timer.textContent = "This photo in " + minutes(left) + ".";
-  else if (left > -5) timer.textContent = "Now.";
-  else timer.textContent = "Late by " + minutes(-left) + ": take it now; its own time counts.";
+  if (!begun || since > 3 * 3600) timer.textContent = timer.dataset.after === "0" ? "" : say(timer, "waits");
+  else if (timer.dataset.after === "0") timer.textContent = say(timer, "shut", { time: minutes(since) });
+  else if (left > 0) timer.textContent = say(timer, "soon", { time: minutes(left) });
+  else if (left > -5) timer.textContent = say(timer, "now");
+  else timer.textContent = say(timer, "late", { time: minutes(-left) });
 };
 
 if (timer) {
@@ -264,7 +279,7 @@ const photo = async (event) => {
   outcome.replaceChildren();
   const begun = Date.now();
   const tick = () => {
-    busy.textContent = "Sending and reading the photo: " + Math.round((Date.now() - begun) / 1000) + " s";
+    busy.textContent = say(busy, "sending", { n: Math.round((Date.now() - begun) / 1000) });
   };
   tick();
   const clock = setInterval(tick, 1000);
@@ -289,7 +304,7 @@ const photo = async (event) => {
     } else {
       const said = document.createElement("p");
       said.className = "banner";
-      said.textContent = await words(answer);
+      shown(said, ...(await words(answer)));
       outcome.append(said);
     }
   } catch {
@@ -338,7 +353,7 @@ for (const form of document.querySelectorAll("form[data-json]")) {
         location.href = (await answer.json()).go;
         return;
       }
-      shown(said, await words(answer));
+      shown(said, ...(await words(answer)));
     } catch {
       shown(said, lost);
     }
@@ -352,17 +367,17 @@ const part = async (event) => {
   const field = event.target;
   const [file, told] = [field.files[0], field.parentElement.querySelector("[role=status]")];
   if (!file) return;
-  told.textContent = "Sending the photo …";
+  shown(told, say(told, "sending"));
   try {
     const answer = await fetch(field.dataset.part, { method: "POST", headers: { "Content-Type": file.type || "image/unknown" }, body: file });
     if (answer.status === 201) {
       document.getElementById(field.dataset.into).value = (await answer.json()).photo;
-      told.textContent = "✓ It is there.";
+      shown(told, say(told, "there"));
       return;
     }
-    told.textContent = await words(answer);
+    shown(told, ...(await words(answer)));
   } catch {
-    told.textContent = lost;
+    shown(told, lost);
   }
 };
 
@@ -374,7 +389,6 @@ const board = document.getElementById("board");
 
 const place = () => {
   const [view, drawn, hint, ready] = ["view", "corners", "hint", "read-so"].map((id) => document.getElementById(id));
-  const names = ["upper left", "upper right", "lower right", "lower left"];
   const placed = new Map();
   // Where the cut-off is said to be is one place, and its line runs through it.
   const isLine = board.dataset.one === "line";
@@ -399,7 +413,7 @@ const place = () => {
         drawn.append(line, dot);
       }
       ready.disabled = !corners().length;
-      if (corners().length) hint.textContent = "Is the line on the cut-off? Tap again, or move it by the arrows; then read it.";
+      if (corners().length) hint.textContent = say(hint, "line");
       return;
     }
     for (const all of placed.values()) {
@@ -416,10 +430,9 @@ const place = () => {
     }
     for (const note of document.querySelectorAll("[data-placed]")) {
       const all = placed.get(Number(note.dataset.placed)) || [];
-      note.textContent = all.length === 4 ? "✓ placed" : all.length ? all.length + " of 4 corners" : "";
+      note.textContent = all.length ? say(hint, all.length === 4 ? "placedAll" : "placedSome", { n: all.length }) : "";
     }
-    const next = names[corners().length];
-    hint.textContent = "Sheet " + chosen() + ": " + (next ? "tap its " + next + " corner." : "placed; choose the next, or read it.");
+    hint.textContent = say(hint, "corner-" + corners().length, { n: chosen() });
     const all = [...placed.values()].filter((one) => one.length);
     ready.disabled = !all.length || all.some((one) => one.length < 4);
   };
@@ -452,7 +465,7 @@ const place = () => {
 
   view.addEventListener("load", show);
   view.addEventListener("click", add);
-  view.addEventListener("error", () => (hint.textContent = "This browser cannot show the photo; JPEG and PNG it can."));
+  view.addEventListener("error", () => (hint.textContent = say(hint, "unshown")));
   document.getElementById("sheets")?.addEventListener("change", show);
   for (const button of document.querySelectorAll("[data-zoom]")) button.addEventListener("click", () => scale(Number(button.dataset.zoom)));
   for (const button of document.querySelectorAll("[data-nudge]")) button.addEventListener("click", () => nudge(...button.dataset.nudge.split(" ").map(Number)));
@@ -477,7 +490,7 @@ const place = () => {
       const answer = await send(board.dataset.to, { photo: board.dataset.photo, ...found });
       // The program's own markup, escaped there; scripts in it would not run.
       if (answer.status === 201) outcome.innerHTML = await answer.text();
-      else shown(said, await words(answer));
+      else shown(said, ...(await words(answer)));
     } catch {
       shown(said, lost);
     }
@@ -514,22 +527,28 @@ const sendAll = async (files) => {
   const faults = [];
   let sent = 0;
   for (const file of files) {
-    told.textContent = "Sending photo " + (sent + faults.length + 1) + " of " + files.length + " …";
+    told.textContent = say(told, "sending", { n: sent + faults.length + 1, all: files.length });
     try {
       const answer = await fetch(heap.dataset.photos, { method: "POST", headers: { "Content-Type": file.type || "image/unknown" }, body: file });
       // One that the job has already is no fault here.
       if (answer.status === 201) sentNames.add((await answer.json()).photo);
       if (answer.status === 201 || answer.status === 409) sent += 1;
-      else faults.push(file.name + ": " + (await words(answer)));
+      else faults.push([file.name + ": ", ...(await words(answer))]);
     } catch {
-      faults.push(file.name + ": " + lost);
+      faults.push([file.name + ": ", lost, ""]);
     }
   }
   if (!faults.length && sent) {
     location.href = heap.dataset.go + sentQuery();
     return;
   }
-  told.textContent = sent + " of " + files.length + " have arrived. " + faults.join(" ");
+  told.textContent = say(told, "arrived", { n: sent, all: files.length });
+  for (const [name, why, lang] of faults) {
+    const part = document.createElement("span");
+    part.textContent = why;
+    spoken(part, lang);
+    told.append(" " + name, part);
+  }
 };
 
 if (heap) {
@@ -564,9 +583,9 @@ document.addEventListener("click", async (event) => {
       location.href = told.go;
       return;
     }
-    shown(said, await words(answer));
+    shown(said, ...(await words(answer)));
   } catch (why) {
-    shown(said, why instanceof Told ? why.message : lost);
+    shown(said, ...(why instanceof Told ? [why.message, why.lang] : [lost]));
   }
   button.disabled = false;
   button.textContent = name;
@@ -586,12 +605,12 @@ const read = async () => {
   const status = followed.querySelector("[role=status]");
   try {
     const answer = await fetch(followed.dataset.follow);
-    const told = await follow(answer, (step) => (status.textContent = "Reading the photos: " + step));
+    const told = await follow(answer, (step) => (status.textContent = say(followed, "reading") + step));
     // The program's own markup, escaped there; scripts in it would not run.
     followed.innerHTML = told.html;
   } catch (why) {
     status.textContent = "";
-    shown(document.getElementById("said"), why instanceof Told ? why.message : lost);
+    shown(document.getElementById("said"), ...(why instanceof Told ? [why.message, why.lang] : [lost]));
   }
 };
 

@@ -2,12 +2,14 @@
 
 use super::choice::Choice;
 use super::follow::follow;
-use super::guard::{self, OF_REPORT, OF_SHOWN_REPORT, Refused, Reply, only, reply};
+use super::guard::{self, OF_REPORT, OF_SHOWN_REPORT, Refused, Reply, Why, only, reply};
 use super::jobs::{self, Place, REPORT, is_own_file};
 use super::phones::{NotPaired, invitation, qr_svg};
+use super::reader::{self, Reader};
 use super::{Bench, Door, figures, undo, upload, views, work};
 use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
+use crate::language::{Language, said as say};
 use crate::marks::{DEFAULT_SIZE_MM, Paper, SHEETS, sheets_pdf};
 use crate::questions::{Answers, Question, of_bay, of_job, take};
 use crate::record::{Entries, Kept, RepairEntry, SheetByHand, Trial};
@@ -43,12 +45,17 @@ pub(super) async fn answer(
     request: Request<Incoming>,
 ) -> Result<Reply, Infallible> {
     let (head, body) = request.into_parts();
-    let said = match guard::check(&head, &door.hosts).and_then(|()| is_in(&bench, &door, &head)) {
-        Ok(true) => routed(&bench, &door, &head, body).await,
-        Ok(false) => outside(&bench, &head, body).await,
+    let reader = Reader::of(&head);
+    let said = match guard::check(&head, &door.hosts).and_then(|()| reader::chosen(&head)) {
+        Ok(Some(led)) => Ok(led),
+        Ok(None) => match is_in(&bench, &door, &head) {
+            Ok(true) => routed(&bench, &door, reader, &head, body).await,
+            Ok(false) => outside(&bench, reader, &head, body).await,
+            Err(refused) => Err(refused),
+        },
         Err(refused) => Err(refused),
     };
-    Ok(said.unwrap_or_else(|Refused(status, why)| page(status, views::refused(&why))))
+    Ok(said.unwrap_or_else(|Refused(status, why)| page(reader.language, status, views::refused(reader, &why))))
 }
 
 /// Whether who asks may see the jobs: this computer's own browser, and a paired phone.
@@ -62,26 +69,33 @@ fn is_in(bench: &Bench, door: &Door, head: &Parts) -> Result<bool, Refused> {
 }
 
 /// What a phone gets that was not paired: where to type the code, whatever it asked for.
-async fn outside(bench: &Bench, head: &Parts, body: Incoming) -> Result<Reply, Refused> {
+async fn outside(bench: &Bench, reader: Reader<'_>, head: &Parts, body: Incoming) -> Result<Reply, Refused> {
     match (head.method == Method::POST, head.uri.path()) {
         (false, "/page.css") => Ok(style()),
         (false, "/page.js") => Ok(script()),
         (true, "/pair") => pair(bench, &upload::json::<OneCode>(&head.headers, body).await?.code),
-        _ => Ok(page(StatusCode::UNAUTHORIZED, views::pairing())),
+        _ => Ok(page(reader.language, StatusCode::UNAUTHORIZED, views::pairing(reader))),
     }
 }
 
 fn pair(bench: &Bench, code: &str) -> Result<Reply, Refused> {
     let (_, phones) = bench.lan.as_ref().ok_or_else(Refused::not_there)?;
     let token = phones.pair(code).map_err(|why| {
-        Refused::new(
-            StatusCode::UNAUTHORIZED,
-            match why {
-                NotPaired::Wrong => "That is not the code that the computer shows.",
-                NotPaired::Closed => "Too many wrong codes were typed: make a new code on the computer, under Phones.",
-                NotPaired::TooMany => "Too many phones are paired: make a new code on the computer, under Phones.",
-            },
-        )
+        let (english, german) = match why {
+            NotPaired::Wrong => (
+                "That is not the code that the computer shows.",
+                "Das ist nicht der Code, den der Computer zeigt.",
+            ),
+            NotPaired::Closed => (
+                "Too many wrong codes were typed: make a new code on the computer, under Phones.",
+                "Zu viele falsche Codes wurden eingetippt: am Computer unter „Telefone“ einen neuen Code machen.",
+            ),
+            NotPaired::TooMany => (
+                "Too many phones are paired: make a new code on the computer, under Phones.",
+                "Zu viele Telefone sind gekoppelt: am Computer unter „Telefone“ einen neuen Code machen.",
+            ),
+        };
+        Refused::new(StatusCode::UNAUTHORIZED, english, german)
     })?;
     let mut reply = said(StatusCode::CREATED, &GoTo { go: "/".to_owned() })?;
     let cookie = format!("{TOKEN}={token}; HttpOnly; SameSite=Strict; Path=/; Max-Age={COOKIE_S}");
@@ -92,7 +106,7 @@ fn pair(bench: &Bench, code: &str) -> Result<Reply, Refused> {
 }
 
 /// The code and the phones, for this computer's own browser.
-fn phones(bench: &Bench, door: &Door, renew: bool) -> Result<Reply, Refused> {
+fn phones(bench: &Bench, door: &Door, reader: Reader<'_>, renew: bool) -> Result<Reply, Refused> {
     let Some((at, phones)) = bench.lan.as_ref().filter(|_| !door.is_lan) else {
         return Err(Refused::not_there());
     };
@@ -113,7 +127,11 @@ fn phones(bench: &Bench, door: &Door, renew: bool) -> Result<Reply, Refused> {
         .transpose()
         .map_err(Refused::failed)?;
     let shown = code.as_deref().zip(drawn.as_deref());
-    Ok(page(StatusCode::OK, views::phones(&at, shown, phones.count())))
+    Ok(page(
+        reader.language,
+        StatusCode::OK,
+        views::phones(reader, &at, shown, phones.count()),
+    ))
 }
 
 fn style() -> Reply {
@@ -124,45 +142,58 @@ fn script() -> Reply {
     text("text/javascript; charset=utf-8", SCRIPT)
 }
 
-async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -> Result<Reply, Refused> {
+async fn routed(
+    bench: &Arc<Bench>,
+    door: &Door,
+    reader: Reader<'_>,
+    head: &Parts,
+    body: Incoming,
+) -> Result<Reply, Refused> {
     let parts: Vec<&str> = head.uri.path().split('/').skip(1).collect();
     let query = head.uri.query().unwrap_or_default();
-    let ok = |markup: Markup| Ok(page(StatusCode::OK, markup));
+    let language = reader.language;
+    let ok = |markup: Markup| Ok(page(language, StatusCode::OK, markup));
     match (head.method == Method::POST, &parts[..]) {
         (false, [""]) => {
             let shows_phones = bench.lan.is_some() && !door.is_lan;
             let wanted = views::Listing::of_query(query);
             let places = jobs::all(&bench.folder);
             ok(views::jobs(
+                reader,
                 &places,
                 jobs::bay(&bench.folder).as_ref(),
                 shows_phones,
                 &wanted,
-                newest(bench, &places, "jobs").as_ref(),
+                newest(language, bench, &places, "jobs").as_ref(),
             ))
         }
         (false, ["page.css"]) => Ok(style()),
         (false, ["page.js"]) => Ok(script()),
-        (renew, ["phones"]) => phones(bench, door, renew),
+        (renew, ["phones"]) => phones(bench, door, reader, renew),
         (false, ["sheets.pdf"]) => sheets(query),
         (false, ["bay.svg"]) => Ok(reply(StatusCode::OK, "image/svg+xml", Some(OF_REPORT), DRAWING)),
-        (false, ["new"]) => ok(views::new_job(&form(bench)?.0, jobs::bay(&bench.folder).as_ref())),
-        (true, ["check"]) => check_new(bench, &upload::json(&head.headers, body).await?),
-        (true, ["new"]) => make(bench, &upload::json(&head.headers, body).await?),
+        (false, ["new"]) => ok(views::new_job(
+            reader,
+            &form(language, bench)?.0,
+            jobs::bay(&bench.folder).as_ref(),
+        )),
+        (true, ["check"]) => check_new(language, bench, &upload::json(&head.headers, body).await?),
+        (true, ["new"]) => make(language, bench, &upload::json(&head.headers, body).await?),
         (false, ["job", id]) => {
             let place = jobs::find(&bench.folder, id)?;
             let job = place.job().map_err(unread)?;
             let beside = views::Beside {
                 report: work::last_report(&place, &job),
                 begun: work::begun_list(&place, &job),
-                newest: newest(bench, std::slice::from_ref(&place), &format!("job-{id}")),
+                newest: newest(language, bench, std::slice::from_ref(&place), &format!("job-{id}")),
             };
-            ok(views::job(&place, &job, &beside))
+            ok(views::job(reader, &place, &job, &beside))
         }
         (false, ["job", id, "shots"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let job = place.job().map_err(unread)?;
             ok(views::shots(
+                reader,
                 &place,
                 &job,
                 &choice,
@@ -173,18 +204,18 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let job = place.job().map_err(unread)?;
             let photos = choice.photos(&job).map_err(unread)?;
-            ok(views::shot(&place, &job, &choice, &photos).ok_or_else(Refused::not_there)?)
+            ok(views::shot(reader, &place, &job, &choice, &photos).ok_or_else(Refused::not_there)?)
         }
         (true, ["job", id, "photo"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
-            photo(bench, place, &choice, head, body).await
+            photo(language, bench, place, &choice, head, body).await
         }
         (false, ["job", id, "seen"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let (_, planned) = planned(&place, &choice)?;
             let photo = choice.photo.ok_or_else(Refused::not_there)?;
             let seen = alone(bench, move || work::seen(&place, &planned, &photo)).await?;
-            ok(views::seen(&seen).map_err(unread)?)
+            ok(views::seen(language, &seen).map_err(unread)?)
         }
         (false, ["job", id, "photo-file"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
@@ -205,30 +236,30 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             let (_, planned) = planned(&place, &choice)?;
             let photo = choice.photo.clone().ok_or_else(Refused::not_there)?;
             let bay = work::bay_of(&place, &job, &planned).map_err(unread)?;
-            ok(views::place_sheets(&place, &choice, &planned, &photo, &bay))
+            ok(views::place_sheets(reader, &place, &choice, &planned, &photo, &bay))
         }
         (true, ["job", id, "by-hand"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let one: ByHand = upload::json(&head.headers, body).await?;
-            by_hand(bench, place, &choice, one).await
+            by_hand(language, bench, place, &choice, one).await
         }
         (false, ["job", id, "look"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let photo = choice.photo.clone().ok_or_else(Refused::not_there)?;
-            ok(views::point_at(&place, &choice, &photo))
+            ok(views::point_at(reader, &place, &choice, &photo))
         }
         (true, ["job", id, "near"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let one: Near = upload::json(&head.headers, body).await?;
-            near(bench, place, &choice, one).await
+            near(language, bench, place, &choice, one).await
         }
         (false, ["job", id, "wall"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let Some(photo) = choice.photo else {
-                return ok(views::wall_photo(&place));
+                return ok(views::wall_photo(reader, &place));
             };
             let checked = alone(bench, move || work::check_wall(&place, &photo)).await?;
-            ok(views::wall_check(&checked))
+            ok(views::wall_check(language, &checked))
         }
         (true, ["job", id, "wall"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -236,7 +267,11 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             let photo = PathBuf::from(received(bench, &place, head, body).await?);
             let was_there = before.contains(&photo);
             let checked = alone(bench, move || work::check_sent_wall(&place, &photo, was_there)).await?;
-            Ok(page(StatusCode::CREATED, views::wall_check(&checked)))
+            Ok(page(
+                language,
+                StatusCode::CREATED,
+                views::wall_check(language, &checked),
+            ))
         }
         (true, ["job", id, "enter"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
@@ -249,7 +284,7 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             // A system that cannot be read any more keeps nobody from what is in the job.
             let system = work::system(&place, &job).ok().flatten();
             let last = undo::last(&place.file(), Kept::Job);
-            ok(views::entries(&place, &job, system.as_ref(), last.as_ref()))
+            ok(views::entries(reader, &place, &job, system.as_ref(), last.as_ref()))
         }
         (true, ["job", id, "undo"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -282,54 +317,72 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             said(StatusCode::CREATED, &GoTo { go })
         }
         (false, ["wall"]) => {
-            let figures = figures::of_wall(&there(jobs::wall_file(&bench.folder))?).map_err(unread)?;
+            let figures = figures::of_wall(language, &there(jobs::wall_file(&bench.folder))?).map_err(unread)?;
             ok(views::change_figures(
-                "The wall",
-                ("/", "All jobs"),
+                reader,
+                language.pick("The wall", "Die Wand"),
+                ("/", views::all_jobs(language)),
                 "/wall",
                 &figures,
-                "Every job that is read against this wall is read anew with these figures, those from before, too: where sheets were hung anew, \
-                 give that wall a file of its own instead.",
-                &views::of_wall(undo::last(&jobs::wall_file(&bench.folder), Kept::Bay).as_ref()),
+                language.pick(
+                    "Every job that is read against this wall is read anew with these figures, those from before, too: where sheets were hung anew, \
+                     give that wall a file of its own instead.",
+                    "Jeder Auftrag, der an dieser Wand gelesen wird, wird mit diesen Zahlen neu gelesen, auch die früheren: sind Messblätter \
+                     neu gehängt, dieser Wand stattdessen eine eigene Datei geben.",
+                ),
+                &views::of_wall(language, undo::last(&jobs::wall_file(&bench.folder), Kept::Bay).as_ref()),
             ))
         }
         (true, ["wall", "check"]) => {
             let one: OneCheck = upload::json(&head.headers, body).await?;
-            let figures = figures::of_wall(&there(jobs::wall_file(&bench.folder))?).map_err(unread)?;
-            one.of(figures.faults(&one.typed))
+            let figures = figures::of_wall(language, &there(jobs::wall_file(&bench.folder))?).map_err(unread)?;
+            one.of(figures.faults(language, &one.typed))
         }
         (true, ["wall"]) => {
             let typed = upload::json(&head.headers, body).await?;
             let file = there(jobs::wall_file(&bench.folder))?;
-            change(bench, move || figures::of_wall(&file), typed, "/".to_owned()).await
+            change(
+                language,
+                bench,
+                move || figures::of_wall(language, &file),
+                typed,
+                "/".to_owned(),
+            )
+            .await
         }
         (false, ["job", id, "lamps"]) => {
             let place = jobs::find(&bench.folder, id)?;
-            let figures = figures::of_lamps(&place.file(), &place.folder).map_err(unread)?;
+            let figures = figures::of_lamps(language, &place.file(), &place.folder).map_err(unread)?;
             let own = format!("/job/{}", place.id);
             ok(views::change_figures(
-                "Figures of the lamps",
-                (&own, "The job"),
+                reader,
+                language.pick("Figures of the lamps", "Maße der Scheinwerfer"),
+                (&own, views::the_job(language)),
                 &format!("{own}/lamps"),
                 &figures,
-                "All photos of the job are read anew with these figures. Where the car stood elsewhere after the repair, that is another entry of \
-                 the lamp, in the job file.",
+                language.pick(
+                    "All photos of the job are read anew with these figures. Where the car stood elsewhere after the repair, that is another entry of \
+                     the lamp, in the job file.",
+                    "Alle Fotos des Auftrags werden mit diesen Maßen neu gelesen. Stand das Fahrzeug nach der Reparatur anderswo, ist das ein \
+                     weiterer Eintrag des Scheinwerfers in der Datei des Auftrags.",
+                ),
                 &Markup::default(),
             ))
         }
         (true, ["job", id, "lamps", "check"]) => {
             let place = jobs::find(&bench.folder, id)?;
             let one: OneCheck = upload::json(&head.headers, body).await?;
-            let figures = figures::of_lamps(&place.file(), &place.folder).map_err(unread)?;
-            one.of(figures.faults(&one.typed))
+            let figures = figures::of_lamps(language, &place.file(), &place.folder).map_err(unread)?;
+            one.of(figures.faults(language, &one.typed))
         }
         (true, ["job", id, "lamps"]) => {
             let place = jobs::find(&bench.folder, id)?;
             let typed = upload::json(&head.headers, body).await?;
             let go = format!("/job/{}", place.id);
             change(
+                language,
                 bench,
-                move || figures::of_lamps(&place.file(), &place.folder),
+                move || figures::of_lamps(language, &place.file(), &place.folder),
                 typed,
                 go,
             )
@@ -344,7 +397,12 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
         (false, ["job", id, "fault"]) => {
             let place = jobs::find(&bench.folder, id)?;
             let last = undo::last(&place.file(), Kept::Job);
-            ok(views::fault(&place, &known(bench, &place).await?, last.as_ref()))
+            ok(views::fault(
+                reader,
+                &place,
+                &known(bench, &place).await?,
+                last.as_ref(),
+            ))
         }
         (true, ["job", id, "system"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -359,7 +417,7 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             let work::Known::Isolated(isolated, job) = known(bench, &place).await? else {
                 return Err(Refused::not_there());
             };
-            ok(views::test(&place, &isolated, &job, number).ok_or_else(Refused::not_there)?)
+            ok(views::test(reader, &place, &isolated, &job, number).ok_or_else(Refused::not_there)?)
         }
         (true, ["job", id, "trial"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -371,8 +429,8 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
         (false, ["job", id, "heap"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let (at, wanted) = (place.clone(), choice.clone());
-            let heap = alone(bench, move || work::heap(&at, &wanted)).await?;
-            ok(views::heap(&place, &choice, &heap))
+            let heap = alone(bench, move || work::heap(language, &at, &wanted)).await?;
+            ok(views::heap(reader, &place, &choice, &heap))
         }
         (true, ["job", id, "heap"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
@@ -390,7 +448,7 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
             let n = numbered(query)?;
             let job = place.job().map_err(unread)?;
             let repair = job.repair.get(n).ok_or_else(Refused::not_there)?;
-            ok(views::repair_anew(&place, n, repair))
+            ok(views::repair_anew(reader, &place, n, repair))
         }
         (true, ["job", id, "repair"]) if !query.is_empty() => {
             let place = jobs::find(&bench.folder, id)?;
@@ -409,7 +467,7 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
                 Some(_) => known(bench, &place).await.ok().as_ref().and_then(work::suspect),
                 None => None,
             };
-            ok(views::repair(&place, &job, system.as_ref(), suspect.as_deref()))
+            ok(views::repair(reader, &place, &job, system.as_ref(), suspect.as_deref()))
         }
         (true, ["job", id, "repair"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -420,18 +478,18 @@ async fn routed(bench: &Arc<Bench>, door: &Door, head: &Parts, body: Incoming) -
         }
         (false, ["job", id, "readings"]) => {
             let place = jobs::find(&bench.folder, id)?;
-            ok(views::reading(&place, &place.job().map_err(unread)?))
+            ok(views::reading(reader, &place, &place.job().map_err(unread)?))
         }
-        (false, ["job", id, "reading"]) => Ok(readings(bench, jobs::find(&bench.folder, id)?)),
-        (true, ["job", id, "report"]) => Ok(report(bench, jobs::find(&bench.folder, id)?)),
+        (false, ["job", id, "reading"]) => Ok(readings(language, bench, jobs::find(&bench.folder, id)?)),
+        (true, ["job", id, "report"]) => Ok(report(language, bench, jobs::find(&bench.folder, id)?)),
         (false, ["job", id, "report.pdf"]) => report_pdf(&jobs::find(&bench.folder, id)?),
-        (false, ["job", id, "report"]) => shown_report(&jobs::find(&bench.folder, id)?),
+        (false, ["job", id, "report"]) => shown_report(language, &jobs::find(&bench.folder, id)?),
         _ => Err(Refused::not_there()),
     }
 }
 
-fn page(status: StatusCode, markup: Markup) -> Reply {
-    reply(status, HTML, None, markup.into_string())
+fn page(language: Language, status: StatusCode, markup: Markup) -> Reply {
+    reader::tell(reply(status, HTML, None, markup.into_string()), language)
 }
 
 fn text(kind: &'static str, text: impl Into<hyper::body::Bytes>) -> Reply {
@@ -445,20 +503,20 @@ fn said(status: StatusCode, value: &impl Serialize) -> Result<Reply, Refused> {
 
 /// What the library says of a file that does not fit.
 fn unread(error: Error) -> Refused {
-    Refused::new(StatusCode::UNPROCESSABLE_ENTITY, error.to_string())
+    Refused::of(StatusCode::UNPROCESSABLE_ENTITY, &error)
 }
 
 /// The questions for a new job in this folder, and what its wall answers beforehand.
-fn form(bench: &Bench) -> Result<(Vec<Question>, Answers), Refused> {
+fn form(language: Language, bench: &Bench) -> Result<(Vec<Question>, Answers), Refused> {
     let mut known = Answers::new();
     let Some(bay) = jobs::bay(&bench.folder) else {
-        return Ok(([of_bay(), of_job()].concat(), known));
+        return Ok(([of_bay(language), of_job(language)].concat(), known));
     };
     known.insert(
         "bay.heights_from".to_owned(),
         bay.map_err(unread)?.heights_from.to_string(),
     );
-    let mut questions = of_job();
+    let mut questions = of_job(language);
     // What the wall decides is no question any more.
     questions.retain_mut(|question| {
         let (decided, open) = std::mem::take(&mut question.only_with)
@@ -480,7 +538,7 @@ fn numbered(query: &str) -> Result<usize, Refused> {
 
 /// The newest change of those to the wall and to these jobs that can be taken back: the one that somebody means who made it a moment ago. `from` is
 /// where it is shown.
-fn newest(bench: &Bench, places: &[Place], from: &str) -> Option<views::Newest> {
+fn newest(language: Language, bench: &Bench, places: &[Place], from: &str) -> Option<views::Newest> {
     let wall = jobs::wall_file(&bench.folder);
     let of_wall = (undo::time(&wall, Kept::Bay), None);
     let of_jobs = places
@@ -495,12 +553,12 @@ fn newest(bench: &Bench, places: &[Place], from: &str) -> Option<views::Newest> 
     changes.into_iter().find_map(|(_, place)| match place {
         None => Some(views::Newest {
             to: format!("/wall-back?to={from}"),
-            of: "of the wall".to_owned(),
+            of: language.pick("of the wall", "der Wand").to_owned(),
             last: undo::last(&wall, Kept::Bay)?,
         }),
         Some(place) => Some(views::Newest {
             to: format!("/job/{}/back?to={from}", place.id),
-            of: format!("of job {}", place.job().ok()?.job),
+            of: say!(language; "of job {}", "von Auftrag {}"; place.job().ok()?.job),
             last: undo::last(&place.file(), Kept::Job)?,
         }),
     })
@@ -625,19 +683,19 @@ struct GoTo {
     go: String,
 }
 
-fn check_new(bench: &Bench, one: &OneCheck) -> Result<Reply, Refused> {
-    let (questions, known) = form(bench)?;
+fn check_new(language: Language, bench: &Bench, one: &OneCheck) -> Result<Reply, Refused> {
+    let (questions, known) = form(language, bench)?;
     let is_asked = |key: &String| questions.iter().any(|question| question.key == *key);
     if !one.keys.iter().all(is_asked) {
         return Err(Refused::not_there());
     }
-    let (_, faults) = take(&questions, &one.typed, known);
+    let (_, faults) = take(language, &questions, &one.typed, known);
     one.of(faults)
 }
 
-fn make(bench: &Bench, typed: &Answers) -> Result<Reply, Refused> {
-    let (questions, known) = form(bench)?;
-    let (answers, faults) = take(&questions, typed, known);
+fn make(language: Language, bench: &Bench, typed: &Answers) -> Result<Reply, Refused> {
+    let (questions, known) = form(language, bench)?;
+    let (answers, faults) = take(language, &questions, typed, known);
     if !faults.is_empty() {
         return said(StatusCode::UNPROCESSABLE_ENTITY, &Faults { faults });
     }
@@ -659,12 +717,13 @@ fn there(file: PathBuf) -> Result<PathBuf, Refused> {
 
 /// Changes figures by what was typed, or says what is wrong with it.
 async fn change(
+    language: Language,
     bench: &Bench,
     read: impl FnOnce() -> Result<figures::Figures, Error> + Send + 'static,
     typed: Answers,
     go: String,
 ) -> Result<Reply, Refused> {
-    let faults = alone(bench, move || read()?.change(&typed)).await?;
+    let faults = alone(bench, move || read()?.change(language, &typed)).await?;
     if faults.is_empty() {
         said(StatusCode::CREATED, &GoTo { go })
     } else {
@@ -692,12 +751,14 @@ async fn received(bench: &Bench, place: &Place, head: &Parts, body: Incoming) ->
         return Err(Refused::new(
             StatusCode::SERVICE_UNAVAILABLE,
             "Other photos are arriving; send it again in a moment.",
+            "Andere Fotos kommen gerade an; gleich noch einmal senden.",
         ));
     };
     upload::photo(place, &place.job().map_err(unread)?, &head.headers, body).await
 }
 
 async fn photo(
+    language: Language,
     bench: &Arc<Bench>,
     place: Place,
     choice: &Choice,
@@ -717,13 +778,19 @@ async fn photo(
         _ => work::read_alone(&at, &planned, &name, at_start.as_ref()),
     })
     .await?;
-    let outcome = views::outcome(&place, choice, count, &listed, &read).map_err(unread)?;
+    let outcome = views::outcome(language, &place, choice, count, &listed, &read).map_err(unread)?;
     // The first photo shows also what the wall is worth.
     let wall = is_first.then(|| views::wall_later(&place, choice, &listed));
-    Ok(page(StatusCode::CREATED, views::both(outcome, wall)))
+    Ok(page(language, StatusCode::CREATED, views::both(outcome, wall)))
 }
 
-async fn by_hand(bench: &Arc<Bench>, place: Place, choice: &Choice, one: ByHand) -> Result<Reply, Refused> {
+async fn by_hand(
+    language: Language,
+    bench: &Arc<Bench>,
+    place: Place,
+    choice: &Choice,
+    one: ByHand,
+) -> Result<Reply, Refused> {
     let (photos, planned) = planned(&place, choice)?;
     if planned.shows == Shows::LampOff {
         return Err(Refused::not_there());
@@ -734,11 +801,17 @@ async fn by_hand(bench: &Arc<Bench>, place: Place, choice: &Choice, one: ByHand)
         work::read_by_hand(&at, &planned, &one.photo, &one.sheets)
     })
     .await?;
-    let markup = views::outcome(&place, choice, photos.len(), &listed, &read).map_err(unread)?;
-    Ok(page(StatusCode::CREATED, markup))
+    let markup = views::outcome(language, &place, choice, photos.len(), &listed, &read).map_err(unread)?;
+    Ok(page(language, StatusCode::CREATED, markup))
 }
 
-async fn near(bench: &Arc<Bench>, place: Place, choice: &Choice, one: Near) -> Result<Reply, Refused> {
+async fn near(
+    language: Language,
+    bench: &Arc<Bench>,
+    place: Place,
+    choice: &Choice,
+    one: Near,
+) -> Result<Reply, Refused> {
     let photos = choice.photos(&place.job().map_err(unread)?).map_err(unread)?;
     // A photo that the job has need not be on any list.
     let planned = choice.number.checked_sub(1).and_then(|n| photos.get(n)).cloned();
@@ -749,8 +822,8 @@ async fn near(bench: &Arc<Bench>, place: Place, choice: &Choice, one: Near) -> R
         work::read_near(&at, planned.as_ref(), &one.photo, one.at_px)
     })
     .await?;
-    let markup = views::outcome(&place, choice, photos.len(), &listed, &read).map_err(unread)?;
-    Ok(page(StatusCode::CREATED, markup))
+    let markup = views::outcome(language, &place, choice, photos.len(), &listed, &read).map_err(unread)?;
+    Ok(page(language, StatusCode::CREATED, markup))
 }
 
 async fn enter(bench: &Arc<Bench>, place: Place, choice: &Choice, one: OnePhoto) -> Result<Reply, Refused> {
@@ -780,33 +853,33 @@ struct Part {
     html: String,
 }
 
-fn readings(bench: &Arc<Bench>, place: Place) -> Reply {
+fn readings(language: Language, bench: &Arc<Bench>, place: Place) -> Reply {
     let own = bench.clone();
-    follow(bench, move |progress| {
+    follow(language, bench, move |progress| {
         let findings = work::read_job(&place, own.cache.as_ref(), progress)?;
-        let html = views::readings(&place, &findings).into_string();
+        let html = views::readings(language, &place, &findings).into_string();
         Ok(Part { html })
     })
 }
 
-fn report(bench: &Arc<Bench>, place: Place) -> Reply {
+fn report(language: Language, bench: &Arc<Bench>, place: Place) -> Reply {
     let own = bench.clone();
-    follow(bench, move |progress| {
-        work::make_report(&place, own.cache.as_ref(), progress)?;
+    follow(language, bench, move |progress| {
+        work::make_report(language, &place, own.cache.as_ref(), progress)?;
         let go = format!("/job/{}/report", place.id);
         Ok(GoTo { go })
     })
 }
 
 /// The report as it was written, with the way back to its job above it.
-fn shown_report(place: &Place) -> Result<Reply, Refused> {
+fn shown_report(language: Language, place: &Place) -> Result<Reply, Refused> {
     let bytes = of_report(place, work::REPORT_PAGE)?;
     let text = String::from_utf8_lossy(&bytes);
     let at = text
         .find("<body")
         .and_then(|body| Some(body + text.get(body..)?.find('>')? + 1));
     let (head, rest) = text.split_at(at.unwrap_or(0));
-    let back = views::back_to_job(place).into_string();
+    let back = views::back_to_job(language, place).into_string();
     Ok(reply(
         StatusCode::OK,
         HTML,
@@ -836,5 +909,6 @@ fn of_report(place: &Place, name: &str) -> Result<Vec<u8>, Refused> {
     if !is_own {
         return Err(Refused::not_there());
     }
-    bounded_file::read(&path, MOST_PHOTO_BYTES).map_err(|why| Refused::failed(why.english()))
+    bounded_file::read(&path, MOST_PHOTO_BYTES)
+        .map_err(|why| Refused(StatusCode::INTERNAL_SERVER_ERROR, Why::Said(why.0)))
 }

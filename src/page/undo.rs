@@ -4,6 +4,7 @@ use super::jobs::is_own_file;
 use crate::bounded_file;
 use crate::digest;
 use crate::error::Error;
+use crate::language::{Language, Said, said};
 use crate::record::{Changed, Kept, put_back, read_text};
 use crate::whole_file;
 use serde::{Deserialize, Serialize};
@@ -21,7 +22,7 @@ const MOST_BYTES: u64 = 16 * 1024 * 1024;
 #[serde(deny_unknown_fields)]
 pub(super) struct Last {
     /// What was done, in words.
-    pub what: String,
+    pub what: Said,
     /// It was taken back: what can be done now is to do it again.
     pub is_undone: bool,
     /// Digest of the file as the change left it: another program's change shows by it.
@@ -45,12 +46,12 @@ fn beside(file: &Path, kind: Kept) -> PathBuf {
 pub(super) fn change(
     file: &Path,
     kind: Kept,
-    what: impl Into<String>,
+    what: impl Fn(Language) -> String,
     changed: Result<Changed, Error>,
 ) -> Result<(), Error> {
     let changed = changed?;
     let last = Last {
-        what: what.into(),
+        what: Said::of(what),
         is_undone: false,
         left_as: digest::of(changed.after.as_bytes()),
         earlier: changed.before,
@@ -95,16 +96,24 @@ fn kept(file: &Path, kind: Kept) -> Option<Last> {
 pub(super) fn take_back(file: &Path, kind: Kept, left_as: &str) -> Result<(), Error> {
     let last = kept(file, kind).filter(|last| last.left_as == left_as);
     let Some(last) = last else {
-        return Err(Error::asked(
-            "this is not the last change any more; load the page again",
-        ));
+        return Err(Error::said(|language| {
+            said!(
+                language;
+                "this is not the last change any more; load the page again",
+                "das ist nicht mehr die letzte Änderung; die Seite neu laden"
+            )
+        }));
     };
     let now = read_text(file)?;
     if digest::of(now.as_bytes()) != last.left_as {
-        return Err(Error::in_file(
-            file,
-            "was changed by another program since, so that nothing is taken back; change it there by hand",
-        ));
+        return Err(Error::said(|language| {
+            said!(
+                language;
+                "{}: was changed by another program since, so that nothing is taken back; change it there by hand",
+                "{}: wurde seither von einem anderen Programm geändert, darum wird nichts zurückgenommen; es dort von Hand ändern";
+                file.display()
+            )
+        }));
     }
     let changed = put_back(file, kind, &now, &last.earlier)?;
     let back = Last {
@@ -130,14 +139,18 @@ mod tests {
         let file = folder.path().join("job.toml");
         std::fs::write(&file, JOB).unwrap();
         assert!(last(&file, Kept::Job).is_none());
-        change(&file, Kept::Job, "a repair", append(&file, JOB, REPAIR)).unwrap();
+        let words = |words: &'static str| move |_| words.to_owned();
+        change(&file, Kept::Job, words("a repair"), append(&file, JOB, REPAIR)).unwrap();
         // What was refused is not kept.
-        change(&file, Kept::Job, "another", append(&file, JOB, REPAIR)).unwrap_err();
+        change(&file, Kept::Job, words("another"), append(&file, JOB, REPAIR)).unwrap_err();
         let now = || std::fs::read_to_string(&file).unwrap();
         let changed = now();
         for undone in [false, true, false] {
             let shown = last(&file, Kept::Job).unwrap();
-            assert_eq!((shown.what.as_str(), shown.is_undone), ("a repair", undone));
+            assert_eq!(
+                (shown.what.within(Language::English), shown.is_undone),
+                ("a repair", undone)
+            );
             take_back(&file, Kept::Job, &shown.left_as).unwrap();
             assert_eq!(now(), if undone { changed.as_str() } else { JOB });
             take_back(&file, Kept::Job, &shown.left_as).unwrap_err();

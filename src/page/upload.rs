@@ -3,6 +3,7 @@
 use super::guard::{Refused, only};
 use super::jobs::{PHOTOS, Place};
 use crate::bounded_file::MOST_PHOTO_BYTES;
+use crate::language::said;
 use crate::photo;
 use crate::record::Job;
 use crate::whole_file;
@@ -47,6 +48,7 @@ pub(super) async fn json<T: serde::de::DeserializeOwned>(headers: &HeaderMap, bo
         return Err(Refused::new(
             StatusCode::UNSUPPORTED_MEDIA_TYPE,
             "Only this page itself may ask for that.",
+            "Das darf nur diese Seite selbst anfordern.",
         ));
     }
     let mut bytes = Vec::new();
@@ -55,7 +57,13 @@ pub(super) async fn json<T: serde::de::DeserializeOwned>(headers: &HeaderMap, bo
         Ok(())
     })
     .await?;
-    serde_json::from_slice(&bytes).map_err(|_| Refused::new(StatusCode::BAD_REQUEST, "That cannot be understood."))
+    serde_json::from_slice(&bytes).map_err(|_| {
+        Refused::new(
+            StatusCode::BAD_REQUEST,
+            "That cannot be understood.",
+            "Das ist nicht zu verstehen.",
+        )
+    })
 }
 
 /// Takes a photo in and gives its path in the job's folder, as the job lists it.
@@ -92,18 +100,30 @@ async fn receive(
     mut take: impl FnMut(&Bytes) -> Result<(), Refused>,
 ) -> Result<(), Refused> {
     let too_large = || {
-        let why = format!(
-            "That is larger than {} MB; send the photo itself.",
-            MOST_PHOTO_BYTES / 1_000_000
-        );
-        Refused::new(StatusCode::PAYLOAD_TOO_LARGE, why)
+        let most = MOST_PHOTO_BYTES / 1_000_000;
+        Refused::said(
+            StatusCode::PAYLOAD_TOO_LARGE,
+            |language| said!(language; "That is larger than {most} MB; send the photo itself.", "Das ist größer als {most} MB; das Foto selbst senden."),
+        )
     };
     let told: Option<u64> = only(headers, CONTENT_LENGTH)?.and_then(|length| length.parse().ok());
     if told.is_some_and(|length| length > most) {
         return Err(too_large());
     }
-    let slow = |_| Refused::new(StatusCode::REQUEST_TIMEOUT, "It did not arrive in time; send it again.");
-    let broken = |_| Refused::new(StatusCode::BAD_REQUEST, "It did not arrive whole; send it again.");
+    let slow = |_| {
+        Refused::new(
+            StatusCode::REQUEST_TIMEOUT,
+            "It did not arrive in time; send it again.",
+            "Es kam nicht rechtzeitig an; noch einmal senden.",
+        )
+    };
+    let broken = |_| {
+        Refused::new(
+            StatusCode::BAD_REQUEST,
+            "It did not arrive whole; send it again.",
+            "Es kam nicht ganz an; noch einmal senden.",
+        )
+    };
     let mut length = 0u64;
     let all = async {
         while let Some(frame) = tokio::time::timeout(SILENCE, body.frame()).await.map_err(slow)? {
@@ -125,21 +145,28 @@ fn not_a_photo() -> Refused {
     Refused::new(
         StatusCode::UNSUPPORTED_MEDIA_TYPE,
         "That is not a JPEG, PNG or TIFF photo. Set the phone to take JPEG, and choose the photo itself.",
+        "Das ist kein Foto als JPEG, PNG oder TIFF. Das Telefon auf JPEG einstellen und das Foto selbst wählen.",
     )
 }
 
 fn unwritten(error: std::io::Error) -> Refused {
-    Refused::failed(format!(
-        "The photo could not be written: {error}. Look whether the disk is full, and send it again."
-    ))
+    Refused::said(StatusCode::INTERNAL_SERVER_ERROR, |language| {
+        said!(
+            language;
+            "The photo could not be written: {error}. Look whether the disk is full, and send it again.",
+            "Das Foto ließ sich nicht schreiben: {error}. Nachsehen, ob der Datenträger voll ist, und es noch einmal senden."
+        )
+    })
 }
 
 /// Makes the folder of the photos where need be; a link to another place is not followed.
 fn own_folder(folder: &Path) -> Result<(), Refused> {
     match folder.symlink_metadata() {
         Ok(metadata) if metadata.is_dir() => Ok(()),
-        Ok(_) => Err(Refused::failed(
+        Ok(_) => Err(Refused::new(
+            StatusCode::INTERNAL_SERVER_ERROR,
             "The job's photos is no folder of its own; move it away.",
+            "photos im Auftrag ist kein eigener Ordner; ihn woandershin verschieben.",
         )),
         Err(_) => std::fs::create_dir(folder).map_err(unwritten),
     }
@@ -153,6 +180,7 @@ fn put(mut part: NamedTempFile, folder: &Path, listed: &[String]) -> Result<Stri
         return Err(Refused::new(
             StatusCode::UNSUPPORTED_MEDIA_TYPE,
             "That photo cannot be read, or has more than 110 megapixels. Set the camera to fewer, and take it again.",
+            "Das Foto lässt sich nicht lesen oder hat mehr als 110 Megapixel. Die Kamera auf weniger einstellen und es neu aufnehmen.",
         ));
     }
     let others: Vec<PathBuf> = (std::fs::read_dir(folder).map_err(unwritten)?.flatten())
@@ -162,22 +190,26 @@ fn put(mut part: NamedTempFile, folder: &Path, listed: &[String]) -> Result<Stri
         .take(MOST_PHOTOS + 1)
         .collect();
     if others.len() > MOST_PHOTOS {
-        return Err(Refused::new(
-            StatusCode::PAYLOAD_TOO_LARGE,
-            format!("The job holds {MOST_PHOTOS} photos already; make another job."),
-        ));
+        return Err(Refused::said(StatusCode::PAYLOAD_TOO_LARGE, |language| {
+            said!(
+                language;
+                "The job holds {MOST_PHOTOS} photos already; make another job.",
+                "Der Auftrag enthält schon {MOST_PHOTOS} Fotos; einen weiteren Auftrag anlegen."
+            )
+        }));
     }
     if let Some(same) = others.iter().find(|other| is_same(other, part.path())) {
         let name = format!("{PHOTOS}/{}", same.file_name().unwrap_or_default().to_string_lossy());
         if !listed.contains(&name) {
             return Ok(name);
         }
-        return Err(Refused::new(
-            StatusCode::CONFLICT,
-            format!(
-                "This very photo is in the job already, as {name}. Take a new one, or take that one out of the job."
-            ),
-        ));
+        return Err(Refused::said(StatusCode::CONFLICT, |language| {
+            said!(
+                language;
+                "This very photo is in the job already, as {name}. Take a new one, or take that one out of the job.",
+                "Genau dieses Foto ist schon im Auftrag, als {name}. Ein neues aufnehmen oder jenes aus dem Auftrag herausnehmen."
+            )
+        }));
     }
     // On the disk before its name is: a power cut leaves all of it or nothing.
     part.as_file().sync_all().map_err(unwritten)?;

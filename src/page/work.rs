@@ -7,7 +7,7 @@ use crate::aim::WallCheck;
 use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::isolate::{Isolated, Standing};
-use crate::language::Language;
+use crate::language::{Language, said};
 use crate::record::{
     Bay, Entries, Job, Kept, NewFigure, RepairEntry, SheetByHand, Shot, Side, System, Trial, append, change_repair,
     give_lamp_off, name_system, parse_toml, read_text, repair_entry, set_figures, system_names, take_out, trial_entry,
@@ -82,7 +82,8 @@ fn read_added(place: &Place, added: &str, options: &Options<'_>) -> Result<ReadA
             .readings
             .iter()
             .map(|reading| reading.shot.photo.display().to_string());
-        let what = format!("entered {}", photos.collect::<Vec<_>>().join(", "));
+        let photos = photos.collect::<Vec<_>>().join(", ");
+        let what = |language| said!(language; "entered {photos}", "{photos} eingetragen");
         undo::change(&path, Kept::Job, what, append(&path, &before, added))?;
     }
     Ok(ReadAlone {
@@ -136,14 +137,21 @@ pub(super) fn read_near(
         },
         (None, Some(added)) => of_one(&path, &before, &added)?,
         (None, None) => {
-            return Err(Error::asked(
-                "the job does not list this photo any more; load the page again",
-            ));
+            return Err(Error::said(|language| {
+                said!(
+                    language;
+                    "the job does not list this photo any more; load the page again",
+                    "der Auftrag führt dieses Foto nicht mehr; die Seite neu laden"
+                )
+            }));
         }
     };
     let marked = Run::of(alone(job.clone()), &path, &place.folder)?.inclination_of_place(at_px)?;
     // A finger is no surer than that.
-    let percent = (marked.map_err(|refusal| Error::asked(refusal.english()))? * 100.0).round() / 100.0;
+    let percent = (marked.map_err(|refusal| Error::said(|language| refusal.message.within(language).to_owned()))?
+        * 100.0)
+        .round()
+        / 100.0;
     job.shot[0].edge_near_percent = Some(percent);
     job.check(&path)?;
     let findings = read(job, place, &Options::default().with_pictures())?;
@@ -166,7 +174,12 @@ pub(super) fn read_near(
                 append(&path, &before, &format!("{added}edge_near_percent = {percent:?}\n"))
             }
         };
-        let what = format!("said by hand where the cut-off of {} is", photo.display());
+        let what = |language| {
+            said!(
+                language; "said by hand where the cut-off of {} is", "von Hand angegeben, wo die Hell-Dunkel-Grenze von {} ist";
+                photo.display()
+            )
+        };
         undo::change(&path, Kept::Job, what, changed)?;
     }
     Ok(ReadAlone {
@@ -233,9 +246,12 @@ pub(super) fn photo_bytes(place: &Place, photo: &Path) -> Result<Vec<u8>, Error>
     is_there(place, photo)?;
     let path = place.folder.join(photo);
     if !is_own_file(&path) {
-        return Err(Error::in_file(&path, "is no file of the job's own"));
+        return Err(Error::said(
+            |language| said!(language; "{}: is no file of the job's own", "{}: ist keine Datei des Auftrags"; path.display()),
+        ));
     }
-    bounded_file::read(&path, MOST_PHOTO_BYTES).map_err(|why| Error::in_file(&path, why.english()))
+    bounded_file::read(&path, MOST_PHOTO_BYTES)
+        .map_err(|why| Error::said(|language| format!("{}: {}", path.display(), why.0.within(language))))
 }
 
 /// The job with nothing but the shot that is `added`.
@@ -277,9 +293,13 @@ pub(super) fn read_with_lamp_off(
     let of_view = photos_of_view(planned, photos, &job).filter(|shot| shot.lamp_off.is_none());
     let shots: Vec<Shot> = of_view.cloned().collect();
     if shots.is_empty() {
-        return Err(Error::asked(
-            "the job has no photo of this view yet that wants one with the lamp off; take the others first",
-        ));
+        return Err(Error::said(|language| {
+            said!(
+                language;
+                "the job has no photo of this view yet that wants one with the lamp off; take the others first",
+                "der Auftrag hat noch kein Foto dieser Ansicht, zu dem eines ohne Licht fehlt; erst die anderen aufnehmen"
+            )
+        }));
     }
     let named: Vec<PathBuf> = shots.iter().map(|shot| shot.photo.clone()).collect();
     let with_off = |shot| Shot {
@@ -291,7 +311,8 @@ pub(super) fn read_with_lamp_off(
     let entered = findings.readings.iter().any(|reading| reading.result.is_ok());
     if entered {
         let changed = give_lamp_off(&path, &before, &named, lamp_off);
-        let what = format!("{lamp_off} as the photo with the lamp off");
+        let what =
+            |language| said!(language; "{lamp_off} as the photo with the lamp off", "{lamp_off} als Foto ohne Licht");
         undo::change(&path, Kept::Job, what, changed)?;
     }
     Ok(ReadAlone {
@@ -321,7 +342,12 @@ pub(super) fn enter(place: &Place, planned: &PlannedPhoto, photo: &Path) -> Resu
     let path = place.file();
     let listed = photo.to_string_lossy();
     let changed = append(&path, &read_text(&path)?, &entry(planned, &listed, None, None));
-    undo::change(&path, Kept::Job, format!("entered {listed}"), changed)
+    undo::change(
+        &path,
+        Kept::Job,
+        |language| said!(language; "entered {listed}", "{listed} eingetragen"),
+        changed,
+    )
 }
 
 /// Photos that were taken already and lie in the job's folder, put in order by their times and paired with what the list still wants.
@@ -336,7 +362,7 @@ pub(super) struct Heap {
 ///
 /// # Errors
 /// As [`read_folder`], and for a list that does not fit the job.
-pub(super) fn heap(place: &Place, choice: &Choice) -> Result<Heap, Error> {
+pub(super) fn heap(language: Language, place: &Place, choice: &Choice) -> Result<Heap, Error> {
     let path = place.file();
     let job = place.job()?;
     let photos = choice.photos(&job)?;
@@ -352,11 +378,11 @@ pub(super) fn heap(place: &Place, choice: &Choice) -> Result<Heap, Error> {
         .filter(|name| !choice.is_of_heap(name) && !choice.skip.contains(name))
         .collect();
     let skip: Vec<PathBuf> = choice.skip.iter().chain(&of_before).map(PathBuf::from).collect();
-    let folder = read_folder(&at, &job, &path, &skip, Numbers::OfArrival, &|| {})?;
+    let folder = read_folder(language, &at, &job, &path, &skip, Numbers::OfArrival, &|| {})?;
     if choice.rest_later {
         wanted.truncate(folder.photos.len());
     }
-    let pairing = pair(&wanted, &folder, &job);
+    let pairing = pair(language, &wanted, &folder, &job);
     let listed: Vec<&PathBuf> = files_of(&job).collect();
     let is_in_job = |name: &String| listed.contains(&&Path::new(PHOTOS).join(name));
     let before = of_before.into_iter().filter(|name| !is_in_job(name)).collect();
@@ -385,14 +411,20 @@ fn files_of(job: &Job) -> impl Iterator<Item = &PathBuf> {
 pub(super) fn enter_heap(place: &Place, choice: &Choice) -> Result<(), Error> {
     let path = place.file();
     let before = read_text(&path)?;
-    let heap = heap(place, choice)?;
+    // Of its words none are shown here.
+    let heap = heap(Language::English, place, choice)?;
     if !heap.pairing.faults.is_empty() || heap.pairing.pairs.is_empty() {
-        return Err(Error::asked(
-            "the photos do not fit the list any more; load the page again",
-        ));
+        return Err(Error::said(|language| {
+            said!(
+                language;
+                "the photos do not fit the list any more; load the page again",
+                "die Fotos passen nicht mehr zur Liste; die Seite neu laden"
+            )
+        }));
     }
     let changed = append(&path, &before, &entries(&heap.pairing.pairs));
-    let what = format!("entered {} photos at once", heap.pairing.pairs.len());
+    let count = heap.pairing.pairs.len();
+    let what = |language| said!(language; "entered {count} photos at once", "{count} Fotos auf einmal eingetragen");
     undo::change(&path, Kept::Job, what, changed)?;
     place.keep_list(&choice.query(1));
     Ok(())
@@ -403,9 +435,13 @@ fn is_there(place: &Place, photo: &Path) -> Result<(), Error> {
     if photos_there(place).iter().any(|name| name == photo) {
         Ok(())
     } else {
-        Err(Error::asked(
-            "this photo is not in the job's folder any more; take it again",
-        ))
+        Err(Error::said(|language| {
+            said!(
+                language;
+                "this photo is not in the job's folder any more; take it again",
+                "dieses Foto liegt nicht mehr im Ordner des Auftrags; es neu aufnehmen"
+            )
+        }))
     }
 }
 
@@ -444,15 +480,24 @@ pub(super) fn system(place: &Place, job: &Job) -> Result<Option<System>, Error> 
 /// As [`name_system`], and for one that is not shipped.
 pub(super) fn choose_system(place: &Place, name: &str) -> Result<(), Error> {
     if !system_names().iter().any(|shipped| shipped == name) {
-        return Err(Error::asked("choose one of the systems that are listed"));
+        return Err(Error::said(|language| {
+            said!(
+                language;
+                "choose one of the systems that are listed",
+                "eine der aufgeführten Anlagen wählen"
+            )
+        }));
     }
     let path = place.file();
     let changed = name_system(&path, &read_text(&path)?, name);
-    undo::change(&path, Kept::Job, "named the system", changed)
+    let what = |language: Language| language.pick("named the system", "die Anlage angegeben").to_owned();
+    undo::change(&path, Kept::Job, what, changed)
 }
 
 /// How the change begins that enters a test.
-pub(super) const ENTERED_TEST: &str = "entered a test: ";
+pub(super) const fn entered_test(language: Language) -> &'static str {
+    language.pick("entered a test: ", "Prüfung eingetragen: ")
+}
 
 /// Enters a test that was done.
 ///
@@ -460,10 +505,22 @@ pub(super) const ENTERED_TEST: &str = "entered a test: ";
 /// As [`append`], and for what the job's system does not have.
 pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
     let Some(system) = system(place, &place.job()?)? else {
-        return Err(Error::asked("choose the car's system first"));
+        return Err(Error::said(|language| {
+            said!(
+                language;
+                "choose the car's system first",
+                "zuerst die Anlage des Fahrzeugs wählen"
+            )
+        }));
     };
     if system.test(&trial.test).is_none() {
-        return Err(Error::asked("the job's system has no such test; load the page again"));
+        return Err(Error::said(|language| {
+            said!(
+                language;
+                "the job's system has no such test; load the page again",
+                "die Anlage des Auftrags hat keine solche Prüfung; die Seite neu laden"
+            )
+        }));
     }
     let photos = [&trial.still, &trial.driven].into_iter().flatten();
     for photo in photos {
@@ -472,13 +529,17 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
     let path = place.file();
     let changed = append(&path, &read_text(&path)?, &trial_entry(trial)?);
     let test = system.test(&trial.test).map(|test| &system.tests[test]);
-    let name = test.map_or_else(String::new, |test| test_name(Language::English, test));
-    let given = test.and_then(|test| {
-        let mut answers = answers(Language::English, test).into_iter();
-        answers.find(|(moves, _)| Some(*moves) == trial.moves)
-    });
-    let came_out = given.map_or_else(|| "by two photos".to_owned(), |(_, words)| words);
-    undo::change(&path, Kept::Job, format!("{ENTERED_TEST}{name}, {came_out}"), changed)
+    let what = |language: Language| {
+        let name = test.map_or_else(String::new, |test| test_name(language, test));
+        let given = test.and_then(|test| {
+            let mut answers = answers(language, test).into_iter();
+            answers.find(|(moves, _)| Some(*moves) == trial.moves)
+        });
+        let by_photos = || language.pick("by two photos", "durch zwei Fotos").to_owned();
+        let came_out = given.map_or_else(by_photos, |(_, words)| words);
+        format!("{}{name}, {came_out}", entered_test(language))
+    };
+    undo::change(&path, Kept::Job, what, changed)
 }
 
 /// Enters what was done to the car.
@@ -489,19 +550,30 @@ pub(super) fn enter_repair(place: &Place, repair: &RepairEntry) -> Result<(), Er
     check_repair(repair)?;
     let path = place.file();
     let changed = append(&path, &read_text(&path)?, &repair_entry(repair)?);
-    let what = format!("entered a repair, {}", repair.words.trim());
+    let done = repair.words.trim();
+    let what = |language| said!(language; "entered a repair, {done}", "Reparatur eingetragen, {done}");
     undo::change(&path, Kept::Job, what, changed)
 }
 
 fn check_repair(repair: &RepairEntry) -> Result<(), Error> {
     if repair.words.trim().is_empty() {
-        return Err(Error::asked("say what was done, as in: replaced"));
+        return Err(Error::said(|language| {
+            said!(
+                language;
+                "say what was done, as in: replaced",
+                "angeben, was getan wurde, etwa: ersetzt"
+            )
+        }));
     }
     if !repair.has_day() {
-        return Err(Error::asked(format!(
-            "“{}” is no day; give the year, the month and the day of the repair, as in 2031-03-05",
-            repair.date.trim()
-        )));
+        return Err(Error::said(|language| {
+            said!(
+                language;
+                "“{}” is no day; give the year, the month and the day of the repair, as in 2031-03-05",
+                "„{}“ ist kein Tag; Jahr, Monat und Tag der Reparatur angeben, etwa 2031-03-05";
+                repair.date.trim()
+            )
+        }));
     }
     Ok(())
 }
@@ -529,14 +601,21 @@ pub(super) fn say_repair_anew(place: &Place, n: usize, anew: &RepairSaidAnew) ->
         words: words.clone(),
     })?;
     if (&words, &date) == (&anew.was_words, &anew.was_date) {
-        return Err(Error::asked(
-            "neither the words nor the day are others than before; nothing is written",
-        ));
+        return Err(Error::said(|language| {
+            said!(
+                language;
+                "neither the words nor the day are others than before; nothing is written",
+                "weder die Worte noch der Tag sind andere als vorher; nichts wird geschrieben"
+            )
+        }));
     }
     let path = place.file();
     let is_meant = |repair: &RepairEntry| (&repair.words, &repair.date) == (&anew.was_words, &anew.was_date);
     let changed = change_repair(&path, n, is_meant, &words, &date);
-    let what = format!("the repair of {date} says: {words}");
+    let what = |language| {
+        let day = report::text::date(language, &date);
+        said!(language; "the repair of {day} says: {words}", "die Reparatur vom {day} lautet: {words}")
+    };
     undo::change(&path, Kept::Job, what, changed)
 }
 
@@ -549,16 +628,19 @@ pub(super) fn take_out_entry(place: &Place, kind: Entries, n: usize, name: &str)
     let test = system
         .as_ref()
         .and_then(|system| Some(&system.tests[system.test(name)?]));
-    let called = match (kind, test) {
-        (Entries::Trial, Some(test)) => format!("the test: {}", test_name(Language::English, test)),
-        _ => name.to_owned(),
+    let what = |language| match (kind, test) {
+        (Entries::Trial, Some(test)) => {
+            let test = test_name(language, test);
+            said!(language; "took out the test: {test}", "Prüfung herausgenommen: {test}")
+        }
+        _ => said!(language; "took out {name}", "{name} herausgenommen"),
     };
     let changed = take_out(&place.file(), kind, n, |job| match kind {
         Entries::Shot => job.shot.get(n).is_some_and(|shot| shot.photo == Path::new(name)),
         Entries::Trial => job.trial.get(n).is_some_and(|trial| trial.test == name),
         Entries::Repair => job.repair.get(n).is_some_and(|repair| repair.words == name),
     });
-    undo::change(&place.file(), Kept::Job, format!("took out {called}"), changed)
+    undo::change(&place.file(), Kept::Job, what, changed)
 }
 
 /// The part that is to be mended by what is known, where something speaks for one: it stands first in the order of repair, or is
@@ -591,6 +673,7 @@ pub(super) fn read_job(
 /// # Errors
 /// As [`Run::read`] and [`report::write()`].
 pub(super) fn make_report(
+    language: Language,
     place: &Place,
     cache: Option<&Cache>,
     progress: &(dyn Fn(usize, usize) + Sync),
@@ -600,7 +683,7 @@ pub(super) fn make_report(
     let begun = SystemTime::now();
     let options = Options::default().with_cache(cache).with_progress(progress);
     let findings = Run::read(place.file(), &options.with_pictures())?;
-    report::write(Language::English, &folder, &findings, None)?;
+    report::write(language, &folder, &findings, None)?;
     // What is changed while it is made is not in it, so it is as old as its beginning; where that cannot be said it counts as newer.
     let page = std::fs::File::options().append(true).open(folder.join(REPORT_PAGE));
     let _ = page.and_then(|page| page.set_modified(begun));

@@ -1,7 +1,7 @@
 //! The questions, in the order in which they are asked.
 
 use super::{Kind, Question};
-use crate::language::Language;
+use crate::language::{Language, said};
 use crate::marks::DEFAULT_SIZE_MM;
 use crate::record::{Lamp, Marks, Side, System, ToleranceTable, system_names, table_names};
 use std::path::Path;
@@ -33,7 +33,12 @@ fn rarely(question: Question) -> Question {
 }
 
 /// What stands behind a figure of how well something is measured.
-const WITHIN: &str = "Two times in three you come nearer than that (one standard deviation).";
+const fn within(language: Language) -> &'static str {
+    language.pick(
+        "Two times in three you come nearer than that (one standard deviation).",
+        "In zwei von drei Fällen ist es genauer als das (eine Standardabweichung).",
+    )
+}
 
 fn only_with(mut question: Question, key: &'static str, words: &[&str]) -> Question {
     let words = words.iter().map(|&word| word.to_owned()).collect();
@@ -47,41 +52,41 @@ fn choice(words: &[(&str, &str)]) -> Kind {
 }
 
 /// The questions for a bay.
-pub(crate) fn of_bay() -> Vec<Question> {
-    const WALL: &str = "The wall";
+pub(crate) fn of_bay(language: Language) -> Vec<Question> {
+    let wall = language.pick("The wall", "Die Wand");
     let mut asked = vec![
         rarely(question(
             "bay.name",
-            WALL,
-            "Name of the wall",
-            "By it the report tells one wall from another.",
-            Some("Bay 1"),
+            wall,
+            language.pick("Name of the wall", "Name der Wand"),
+            language.pick("By it the report tells one wall from another.", "Daran unterscheidet der Bericht eine Wand von einer anderen."),
+            Some(language.pick("Bay 1", "Wand 1")),
             Kind::Text,
         )),
         question(
             "bay.heights_from",
-            WALL,
-            "What are heights measured from?",
-            "An inclination is a difference of heights over a distance: sheets and lamps must be measured from the same.",
+            wall,
+            language.pick("What are heights measured from?", "Wovon aus sind Höhen gemessen?"),
+            language.pick("An inclination is a difference of heights over a distance: sheets and lamps must be measured from the same.", "Eine Neigung ist ein Höhenunterschied über einen Abstand: Messblätter und Scheinwerfer müssen vom selben aus gemessen sein."),
             Some("floor"),
             choice(&[
                 (
                     "floor",
-                    "the floor where each stands; it runs on from the car to the wall in one plane",
+                    language.pick("the floor where each stands; it runs on from the car to the wall in one plane", "vom Boden, wo jedes steht; er läuft vom Fahrzeug bis zur Wand in einer Ebene durch"),
                 ),
                 (
                     "level-line",
-                    "a laser's or water level's line on wall and car, where the floor is not level",
+                    language.pick("a laser's or water level's line on wall and car, where the floor is not level", "von der Linie eines Lasers oder einer Schlauchwaage an Wand und Fahrzeug, wo der Boden nicht waagerecht ist"),
                 ),
             ]),
         ),
         only_with(
             question(
                 "bay.grade_percent",
-                WALL,
-                "Rise of the standing area towards the wall, %",
-                "Measure from the level line down to the floor at the front and at the rear wheels: rear minus front, over the \
-                 distance between them, times 100. Positive where the car stands nose-up: it adds to every reading.",
+                wall,
+                language.pick("Rise of the standing area towards the wall, %", "Anstieg der Standfläche zur Wand hin, %"),
+                language.pick("Measure from the level line down to the floor at the front and at the rear wheels: rear minus front, over the \
+                 distance between them, times 100. Positive where the car stands nose-up: it adds to every reading.", "Von der waagerechten Linie hinunter zum Boden messen, bei den Vorder- und bei den Hinterrädern: hinten minus vorn, durch den Abstand dazwischen, mal 100. Positiv, wo das Fahrzeug vorn höher steht: es kommt zu jedem Messwert hinzu."),
                 Some("0.0"),
                 Kind::PerCent("grade_percent", -20.0, 20.0),
             ),
@@ -90,49 +95,47 @@ pub(crate) fn of_bay() -> Vec<Question> {
         ),
         rarely(question(
             "bay.grade_sd_percent",
-            WALL,
-            "How even the floor is between car and wall, within %",
-            &format!(
-                "2 mm over 10 m are 0.02. It counts in full in every reading's ±; a straight-edge or a level line tells. {WITHIN}"
-            ),
+            wall,
+            language.pick("How even the floor is between car and wall, within %", "Wie eben der Boden zwischen Fahrzeug und Wand ist, auf %"),
+            &said!(language; "2 mm over 10 m are 0.02. It counts in full in every reading's ±; a straight-edge or a level line tells. {}", "2 mm auf 10 m sind 0,02. Es zählt voll in der Messunsicherheit jedes Messwerts; ein Richtscheit oder eine waagerechte Linie zeigt es. {}"; within(language)),
             Some("0.02"),
             Kind::PerCent("grade_sd_percent", 0.0, 5.0),
         )),
         question(
             "bay.size_mm",
-            "The sheets",
-            "Outer edge of the black square, mm",
-            "Measure it on a printed sheet, over the black border, beside the 100 mm bar: a printer that fits to the page makes both \
-             smaller.",
+            language.pick("The sheets", "Die Messblätter"),
+            language.pick("Outer edge of the black square, mm", "Außenkante des schwarzen Quadrats, mm"),
+            language.pick("Measure it on a printed sheet, over the black border, beside the 100 mm bar: a printer that fits to the page makes both \
+             smaller.", "Auf einem gedruckten Messblatt messen, über den schwarzen Rand, neben dem Balken von 100 mm: ein Drucker, der auf die Seite einpasst, macht beides kleiner."),
             Some(&DEFAULT_SIZE_MM.to_string()),
             Kind::Millimetres("marks.size_mm", 20.0, 1000.0),
         ),
         rarely(question(
             "bay.position_sd_mm",
-            "The sheets",
-            "How well the sheets' centres are measured, within mm",
-            &format!("1.5 is what a tape measure and a steady hand reach; a laser on a stand does better. {WITHIN}"),
+            language.pick("The sheets", "Die Messblätter"),
+            language.pick("How well the sheets' centres are measured, within mm", "Wie genau die Mitten der Messblätter vermessen sind, auf mm"),
+            &said!(language; "1.5 is what a tape measure and a steady hand reach; a laser on a stand does better. {}", "1,5 erreichen ein Bandmaß und eine ruhige Hand; ein Laser auf einem Stativ ist besser. {}"; within(language)),
             Some(&Marks::POSITION_SD_MM.to_string()),
             Kind::Millimetres("marks.position_sd_mm", 0.0, 100.0),
         )),
         question(
             "bay.sheets",
-            "The sheets",
-            "How many sheets hang on the wall?",
-            "Six: four low, where the beam lights them, and two high above the cut-off; none on the strip where the cut-off falls.",
+            language.pick("The sheets", "Die Messblätter"),
+            language.pick("How many sheets hang on the wall?", "Wie viele Messblätter hängen an der Wand?"),
+            language.pick("Six: four low, where the beam lights them, and two high above the cut-off; none on the strip where the cut-off falls.", "Sechs: vier unten, wo der Lichtkegel sie beleuchtet, und zwei oben über der Hell-Dunkel-Grenze; keines auf dem Streifen, auf den die Hell-Dunkel-Grenze fällt."),
             Some("6"),
             Kind::Whole(LEAST_SHEETS, MOST_SHEETS),
         ),
     ];
     for n in 1..=MOST_SHEETS {
-        asked.extend(of_sheet(n));
+        asked.extend(of_sheet(language, n));
     }
     asked
 }
 
 /// The questions for the sheet `n`, counted from 1.
-pub(crate) fn of_sheet(n: u32) -> [Question; 3] {
-    let about = format!("Sheet {n}");
+pub(crate) fn of_sheet(language: Language, n: u32) -> [Question; 3] {
+    let about = said!(language; "Sheet {n}", "Messblatt {n}");
     let counts: Vec<String> = (n.max(LEAST_SHEETS)..=MOST_SHEETS)
         .map(|count| count.to_string())
         .collect();
@@ -148,23 +151,23 @@ pub(crate) fn of_sheet(n: u32) -> [Question; 3] {
     [
         of(
             "id",
-            "Number printed on it",
-            "The number tells the sheets apart in a photo.",
+            language.pick("Number printed on it", "Aufgedruckte Nummer"),
+            language.pick("The number tells the sheets apart in a photo.", "Die Nummer unterscheidet die Messblätter im Foto."),
             Some(&n.to_string()),
             Kind::Whole(0, 586),
         ),
         of(
             "x_mm",
-            "Its centre to the right of the bay's centre line, mm",
-            "From the centre line to the sheet's centre (not to its edge: that would shift every reading), along the wall, as seen \
-             facing the wall; to the left it is negative.",
+            language.pick("Its centre to the right of the bay's centre line, mm", "Seine Mitte rechts von der Mittellinie des Messplatzes, mm"),
+            language.pick("From the centre line to the sheet's centre (not to its edge: that would shift every reading), along the wall, as seen \
+             facing the wall; to the left it is negative.", "Von der Mittellinie zur Mitte des Messblatts (nicht zu seinem Rand: das würde jeden Messwert verschieben), an der Wand entlang, mit Blick zur Wand; nach links ist es negativ."),
             None,
             Kind::Millimetres("x_mm", -10_000.0, 10_000.0),
         ),
         of(
             "y_mm",
-            "Its centre above the floor or the level line, mm",
-            "To the same centre, straight up from the floor at the wall's foot, or from the level line; below a line it is negative.",
+            language.pick("Its centre above the floor or the level line, mm", "Seine Mitte über dem Boden oder der waagerechten Linie, mm"),
+            language.pick("To the same centre, straight up from the floor at the wall's foot, or from the level line; below a line it is negative.", "Zur selben Mitte, senkrecht hinauf vom Boden am Fuß der Wand oder von der waagerechten Linie; unter einer Linie ist es negativ."),
             None,
             Kind::Millimetres("y_mm", -3_000.0, 6_000.0),
         ),
@@ -172,97 +175,103 @@ pub(crate) fn of_sheet(n: u32) -> [Question; 3] {
 }
 
 /// The questions for a job.
-pub(crate) fn of_job() -> Vec<Question> {
-    const CAR: &str = "The car";
+pub(crate) fn of_job(language: Language) -> Vec<Question> {
+    let car = language.pick("The car", "Das Fahrzeug");
     let optional = Some("");
     let mut asked = vec![
         question(
             "job.job",
-            CAR,
-            "Number or name of the job",
-            "It stands on the report.",
+            car,
+            language.pick("Number or name of the job", "Nummer oder Name des Auftrags"),
+            language.pick("It stands on the report.", "Steht im Bericht."),
             None,
             Kind::Text,
         ),
         question(
             "job.traffic",
-            CAR,
-            "Which side of the road is the car built for?",
-            "As it was built, not where it is driven now: its beam has a level edge on the other side, and the figure is read there.",
+            car,
+            language.pick("Which side of the road is the car built for?", "Für welche Straßenseite ist das Fahrzeug gebaut?"),
+            language.pick("As it was built, not where it is driven now: its beam has a level edge on the other side, and the figure is read there.", "Wie es gebaut ist, nicht wo es jetzt fährt: sein Lichtkegel hat auf der anderen Seite eine waagerechte Kante, und dort wird der Wert abgelesen."),
             None,
             choice(&[
-                ("right", "it is driven on the right"),
-                ("left", "it is driven on the left"),
+                ("right", language.pick("it is driven on the right", "für Rechtsverkehr")),
+                ("left", language.pick("it is driven on the left", "für Linksverkehr")),
             ]),
         ),
         question(
             "vehicle.description",
-            CAR,
-            "What car is it?",
-            "In your words.",
+            car,
+            language.pick("What car is it?", "Was für ein Fahrzeug ist es?"),
+            language.pick("In your words.", "In eigenen Worten."),
             optional,
             Kind::Text,
         ),
         question(
             "vehicle.registration",
-            CAR,
-            "Registration",
-            "As on its plate.",
+            car,
+            language.pick("Registration", "Kennzeichen"),
+            language.pick("As on its plate.", "Wie auf dem Schild."),
             optional,
             Kind::Text,
         ),
         rarely(question(
             "vehicle.odometer",
-            CAR,
-            "Odometer",
-            "With its unit, as it shows.",
+            car,
+            language.pick("Odometer", "Kilometerstand"),
+            language.pick("With its unit, as it shows.", "Mit der Einheit, wie angezeigt."),
             optional,
             Kind::Text,
         )),
         rarely(question(
             "workshop.measured_by",
-            CAR,
-            "Who measures?",
-            "It stands on the report's head.",
+            car,
+            language.pick("Who measures?", "Wer misst?"),
+            language.pick("It stands on the report's head.", "Steht im Kopf des Berichts."),
             optional,
             Kind::Text,
         )),
     ];
-    asked.extend(judged_by());
+    asked.extend(judged_by(language));
     asked.push(question(
         "job.lamps",
-        "The lamps",
-        "Which lamps are photographed?",
-        "Sides are as seen from the driver's seat.",
+        language.pick("The lamps", "Die Scheinwerfer"),
+        language.pick(
+            "Which lamps are photographed?",
+            "Welche Scheinwerfer werden fotografiert?",
+        ),
+        language.pick(
+            "Sides are as seen from the driver's seat.",
+            "Links und rechts gelten vom Fahrersitz aus.",
+        ),
         Some("both"),
         choice(&[
-            ("both", "left and right"),
-            ("left", "the left one"),
-            ("right", "the right one"),
+            ("both", language.pick("left and right", "links und rechts")),
+            ("left", language.pick("the left one", "der linke")),
+            ("right", language.pick("the right one", "der rechte")),
         ]),
     ));
     for side in [Side::Left, Side::Right] {
-        asked.extend(of_lamp(side));
+        asked.extend(of_lamp(language, side));
     }
     asked
 }
 
 /// By what the job is judged, and what its range adjuster is.
-fn judged_by() -> Vec<Question> {
-    const JUDGED: &str = "What it is judged by";
+fn judged_by(language: Language) -> Vec<Question> {
+    let judged = language.pick("What it is judged by", "Wonach geurteilt wird");
     let none = |meaning: &str| ("none".to_owned(), meaning.to_owned());
     let title = |name: &String| ToleranceTable::title_of(name).unwrap_or_default();
     let tables = table_names().into_iter().map(|name| (name.clone(), title(&name)));
     let system = |name: &String| {
         System::find(name, Path::new(""))
-            .map(|system| system.name.within(Language::English).to_owned())
+            .map(|system| system.name.within(language).to_owned())
             .unwrap_or_default()
     };
     let systems = system_names().into_iter().map(|name| (name.clone(), system(&name)));
     let mark = |key: &str, ask: &str, why: &str, name, low_percent, high_percent| {
         let asked = question(
             &format!("lamp_mark.{key}"),
-            JUDGED,
+            judged,
             ask,
             why,
             None,
@@ -270,64 +279,67 @@ fn judged_by() -> Vec<Question> {
         );
         only_with(asked, "job.tolerance", &["lamp-mark"])
     };
-    const YOURS: &str = "The stamp has no tolerance: give the one that you are to work to.";
+    let yours = language.pick(
+        "The stamp has no tolerance: give the one that you are to work to.",
+        "Die Prägung nennt keine Toleranz: die angeben, nach der gearbeitet werden soll.",
+    );
     vec![
         question(
             "job.tolerance",
-            JUDGED,
-            "By which table is the aim judged?",
-            "Each table says where its figures are from and how sure they are. Without one, readings are not judged.",
+            judged,
+            language.pick("By which table is the aim judged?", "Nach welcher Tabelle wird die Einstellung beurteilt?"),
+            language.pick("Each table says where its figures are from and how sure they are. Without one, readings are not judged.", "Jede Tabelle sagt, woher ihre Zahlen sind und wie sicher sie sind. Ohne eine wird nicht geurteilt."),
             Some("none"),
-            Kind::Choice(std::iter::once(none("not judged")).chain(tables).collect()),
+            Kind::Choice(std::iter::once(none(language.pick("not judged", "ohne Urteil"))).chain(tables).collect()),
         ),
         mark(
             "set_percent",
-            "The value stamped on lamp or car, %",
-            "On or beside the lamp, as a drop per 100 of distance: 10 cm at 10 m are 1.0.",
+            language.pick("The value stamped on lamp or car, %", "Der auf Scheinwerfer oder Fahrzeug eingeprägte Wert, %"),
+            language.pick("On or beside the lamp, as a drop per 100 of distance: 10 cm at 10 m are 1.0.", "Auf oder neben dem Scheinwerfer, als Absenkung je 100 Abstand: 10 cm auf 10 m sind 1,0."),
             "lamp_mark.set_percent",
             -5.0,
             10.0,
         ),
         mark(
             "below",
-            "Tolerance of the setting below it, %",
-            YOURS,
+            language.pick("Tolerance of the setting below it, %", "Toleranz der Einstellung darunter, %"),
+            yours,
             "lamp_mark.setting_tolerance_percent",
             0.0,
             5.0,
         ),
         mark(
             "above",
-            "Tolerance of the setting above it, %",
-            YOURS,
+            language.pick("Tolerance of the setting above it, %", "Toleranz der Einstellung darüber, %"),
+            yours,
             "lamp_mark.setting_tolerance_percent",
             0.0,
             5.0,
         ),
         mark(
             "low",
-            "Lowest inclination over all loads, %",
-            YOURS,
+            language.pick("Lowest inclination over all loads, %", "Kleinste Neigung über alle Beladungen, %"),
+            yours,
             "lamp_mark.range_percent",
             -5.0,
             10.0,
         ),
         mark(
             "high",
-            "Highest inclination over all loads, %",
-            YOURS,
+            language.pick("Highest inclination over all loads, %", "Größte Neigung über alle Beladungen, %"),
+            yours,
             "lamp_mark.range_percent",
             -5.0,
             10.0,
         ),
         rarely(question(
             "job.system",
-            JUDGED,
-            "How are its lamps moved up and down from the driver's seat?",
-            "From it tests are suggested, and a faulty part is named; it can be said later, too.",
+            judged,
+            language.pick("How are its lamps moved up and down from the driver's seat?", "Wie werden die Scheinwerfer vom Fahrersitz aus verstellt?"),
+            language.pick("From it tests are suggested, and a faulty part is named; it can be said later, too.", "Daraus werden Prüfungen vorgeschlagen und ein fehlerhaftes Bauteil genannt; es lässt sich auch später angeben."),
             Some("none"),
             Kind::Choice(
-                std::iter::once(none("not known yet, in another way, or no fault is looked for"))
+                std::iter::once(none(language.pick("not known yet, in another way, or no fault is looked for", "noch nicht bekannt, auf andere Weise, oder es wird kein Fehler gesucht")))
                     .chain(systems)
                     .collect(),
             ),
@@ -335,8 +347,9 @@ fn judged_by() -> Vec<Question> {
     ]
 }
 
-fn of_lamp(side: Side) -> Vec<Question> {
-    let about = format!("The {side} lamp");
+fn of_lamp(language: Language, side: Side) -> Vec<Question> {
+    let stem = side.stem();
+    let about = said!(language; "The {side} lamp", "Der {stem}e Scheinwerfer");
     let of = |key: &str, ask: &str, why: &str, usual: Option<&str>, kind| {
         let asked = question(&format!("{side}.{key}"), &about, ask, why, usual, kind);
         only_with(
@@ -351,55 +364,55 @@ fn of_lamp(side: Side) -> Vec<Question> {
     };
     let mounting = of(
         "mounting_height_mm",
-        "Its height above the ground that the car stands on, mm",
-        "It chooses the row of the tolerance table and gives the reach; the level line is not the ground.",
+        language.pick("Its height above the ground that the car stands on, mm", "Seine Höhe über der Fläche, auf der das Fahrzeug steht, mm"),
+        language.pick("It chooses the row of the tolerance table and gives the reach; the level line is not the ground.", "Sie wählt die Zeile der Toleranztabelle und gibt die Reichweite; die waagerechte Linie ist nicht der Boden."),
         None,
         Kind::Millimetres("mounting_height_mm", 100.0, 5_000.0),
     );
     vec![
         of(
             "centre_height_mm",
-            "Height of its centre, mm",
-            "From the floor straight below, or from the level line, to the mark in the middle of its lens. Readings are drops below \
-             this height: 1 mm is 0.01 % at 10 m. Tyres right and load as the maker says, before you measure.",
+            language.pick("Height of its centre, mm", "Höhe seiner Mitte, mm"),
+            language.pick("From the floor straight below, or from the level line, to the mark in the middle of its lens. Readings are drops below \
+             this height: 1 mm is 0.01 % at 10 m. Tyres right and load as the maker says, before you measure.", "Vom Boden senkrecht darunter oder von der waagerechten Linie zur Marke in der Mitte seiner Linse. Messwerte sind Absenkungen unter diese Höhe: 1 mm sind 0,01 % auf 10 m. Vor dem Messen Reifen und Beladung nach Herstellerangabe."),
             None,
             Kind::Millimetres("centre_height_mm", -2_500.0, 2_500.0),
         ),
         only_with(mounting, "bay.heights_from", &["level-line"]),
         rarely(of(
             "centre_height_sd_mm",
-            "How well its height is measured, within mm",
-            &format!("2 is what a tape measure and a plumb line reach on a lamp whose centre is marked. {WITHIN}"),
+            language.pick("How well its height is measured, within mm", "Wie genau seine Höhe gemessen ist, auf mm"),
+            &said!(language; "2 is what a tape measure and a plumb line reach on a lamp whose centre is marked. {}", "2 erreichen ein Bandmaß und ein Lot an einem Scheinwerfer, dessen Mitte markiert ist. {}"; within(language)),
             Some(&Lamp::HEIGHT_SD_MM.to_string()),
             Kind::Millimetres("centre_height_sd_mm", 0.0, 500.0),
         )),
         of(
             "centre_x_mm",
-            "Its centre to the right of the bay's centre line, mm",
-            "Plumb it down to the floor and measure to the centre line, as seen facing the wall; to the left it is negative, so that \
-             the left lamp's is the smaller one.",
+            language.pick("Its centre to the right of the bay's centre line, mm", "Seine Mitte rechts von der Mittellinie des Messplatzes, mm"),
+            language.pick("Plumb it down to the floor and measure to the centre line, as seen facing the wall; to the left it is negative, so that \
+             the left lamp's is the smaller one.", "Auf den Boden loten und bis zur Mittellinie messen, mit Blick zur Wand; nach links ist es negativ, sodass der Wert des linken Scheinwerfers der kleinere ist."),
             None,
             Kind::Millimetres("centre_x_mm", -5_000.0, 5_000.0),
         ),
         of(
             "distance_mm",
-            "From its centre to the wall, mm",
-            "Along the floor, square to the wall, from below the lens. 7500 to 10000 is good: nearer, a lamp is no point.",
+            language.pick("From its centre to the wall, mm", "Von seiner Mitte zur Wand, mm"),
+            language.pick("Along the floor, square to the wall, from below the lens. 7500 to 10000 is good: nearer, a lamp is no point.", "Am Boden entlang, rechtwinklig zur Wand, von unter der Linse aus. 7500 bis 10000 ist gut: näher ist ein Scheinwerfer kein Punkt."),
             None,
             Kind::Millimetres("distance_mm", 2_000.0, 50_000.0),
         ),
         rarely(of(
             "distance_sd_mm",
-            "How well its distance is measured, within mm",
-            &format!("10 is what a tape along the floor reaches. {WITHIN}"),
+            language.pick("How well its distance is measured, within mm", "Wie genau sein Abstand gemessen ist, auf mm"),
+            &said!(language; "10 is what a tape along the floor reaches. {}", "10 erreicht ein Bandmaß am Boden entlang. {}"; within(language)),
             Some(&Lamp::DISTANCE_SD_MM.to_string()),
             Kind::Millimetres("distance_sd_mm", 0.0, 5_000.0),
         )),
         rarely(of(
             "face_height_mm",
-            "Height of what throws its dipped beam, mm",
-            "The lens or reflector of the dipped beam, from its lower to its upper edge: with it an aim read near the wall is given as \
-             on the measuring screen. Not known: leave it out.",
+            language.pick("Height of what throws its dipped beam, mm", "Höhe dessen, was sein Abblendlicht wirft, mm"),
+            language.pick("The lens or reflector of the dipped beam, from its lower to its upper edge: with it an aim read near the wall is given as \
+             on the measuring screen. Not known: leave it out.", "Linse oder Reflektor des Abblendlichts, von der Unter- bis zur Oberkante: damit wird eine nahe der Wand gelesene Einstellung wie auf dem Messschirm angegeben. Nicht bekannt: weglassen."),
             Some(""),
             Kind::Millimetres("face_height_mm", 0.0, 400.0),
         )),

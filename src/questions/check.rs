@@ -1,6 +1,7 @@
 //! What an answer is checked for: by itself, and against what was answered before.
 
 use super::{Answers, Kind, Question};
+use crate::language::{Language, said};
 use crate::record::{check_range, cramped_on_a_line};
 use crate::report::text::plain;
 use crate::run::LAMP_HEIGHTS_MM;
@@ -40,29 +41,38 @@ impl std::fmt::Display for Fault {
 ///
 /// # Errors
 /// What is wrong with it, and how to mend it.
-pub(crate) fn check(question: &Question, typed: &str, before: &Answers) -> Result<String, Fault> {
+pub(crate) fn check(language: Language, question: &Question, typed: &str, before: &Answers) -> Result<String, Fault> {
     let typed = typed.trim();
     if typed.is_empty() {
-        let usual = question.usual.clone().ok_or("this cannot be left out")?;
+        let usual = question
+            .usual
+            .clone()
+            .ok_or(language.pick("this cannot be left out", "das darf nicht fehlen"))?;
         // What is usual is held against the other answers like anything else.
         return if usual.is_empty() {
             Ok(usual)
         } else {
-            taken(question, &usual, before)
+            taken(language, question, &usual, before)
         };
     }
-    taken(question, typed, before)
+    taken(language, question, typed, before)
 }
 
 /// All that was typed into a form, in the order of its questions; `known` was answered elsewhere. Gives the answers, and by its
 /// question's key what is wrong with each other: with that at fault, not with the one at which it shows.
-pub(crate) fn take(questions: &[Question], typed: &Answers, known: Answers) -> (Answers, BTreeMap<String, String>) {
+pub(crate) fn take(
+    language: Language,
+    questions: &[Question],
+    typed: &Answers,
+    known: Answers,
+) -> (Answers, BTreeMap<String, String>) {
     let (mut answers, mut faults) = (known, BTreeMap::new());
     for question in questions {
         if !question.applies(&answers) {
             continue;
         }
-        match check(question, typed.get(&question.key).map_or("", String::as_str), &answers) {
+        let given = typed.get(&question.key).map_or("", String::as_str);
+        match check(language, question, given, &answers) {
             Ok(answer) => drop(answers.insert(question.key.clone(), answer)),
             Err(fault) => {
                 let of = fault.of.unwrap_or_else(|| question.key.clone());
@@ -74,13 +84,23 @@ pub(crate) fn take(questions: &[Question], typed: &Answers, known: Answers) -> (
     (answers, faults)
 }
 
-fn taken(question: &Question, typed: &str, before: &Answers) -> Result<String, Fault> {
+fn taken(language: Language, question: &Question, typed: &str, before: &Answers) -> Result<String, Fault> {
     if typed.chars().count() > MOST_CHARACTERS {
-        return Err(format!("that is too long; {MOST_CHARACTERS} characters at the most").into());
+        let why = said!(
+            language;
+            "that is too long; {MOST_CHARACTERS} characters at the most",
+            "das ist zu lang; höchstens {MOST_CHARACTERS} Zeichen"
+        );
+        return Err(why.into());
     }
     let answer = match &question.kind {
         Kind::Text if plain(typed) != typed => {
-            return Err("there is a character in it that cannot be seen or printed; type it anew".into());
+            return Err(language
+                .pick(
+                    "there is a character in it that cannot be seen or printed; type it anew",
+                    "es enthält ein Zeichen, das sich nicht zeigen oder drucken lässt; neu eintippen",
+                )
+                .into());
         }
         Kind::Text => typed.to_owned(),
         Kind::Choice(words) => {
@@ -95,42 +115,53 @@ fn taken(question: &Question, typed: &str, before: &Answers) -> Result<String, F
             };
             found
                 .map(|(word, _)| word.clone())
-                .ok_or_else(|| format!("give one of: {}", all()))?
+                .ok_or_else(|| said!(language; "give one of: {}", "eines davon angeben: {}"; all()))?
         }
-        Kind::Millimetres(key, low_mm, high_mm) => figure(key, millimetres(typed)?, *low_mm, *high_mm)?,
+        Kind::Millimetres(key, low_mm, high_mm) => {
+            figure(language, key, millimetres(language, typed)?, *low_mm, *high_mm)?
+        }
         Kind::PerCent(key, low, high) => {
             let text = typed.strip_suffix('%').unwrap_or(typed);
-            figure(key, number(text)?, *low, *high)?
+            figure(language, key, number(language, text)?, *low, *high)?
         }
         Kind::Whole(low, high) => {
             let whole: Option<u32> = typed.parse().ok().filter(|n| (low..=high).contains(&n));
             whole
-                .ok_or_else(|| format!("give a whole number from {low} to {high}"))?
+                .ok_or_else(|| {
+                    said!(language; "give a whole number from {low} to {high}", "eine ganze Zahl von {low} bis {high} angeben")
+                })?
                 .to_string()
         }
     };
-    beside_the_others(&question.key, &answer, before)?;
+    beside_the_others(language, &question.key, &answer, before)?;
     Ok(answer)
 }
 
 /// A figure within its range, as TOML has it. What is wrong with it is said without the key that it has in a file.
-fn figure(key: &str, value: f64, low: f64, high: f64) -> Result<String, String> {
+fn figure(language: Language, key: &str, value: f64, low: f64, high: f64) -> Result<String, String> {
     if check_range(Path::new(""), key, value, low, high).is_err() {
         let is_in_metres = key.ends_with("_mm") && value > 0.0 && (low..=high).contains(&(1000.0 * value));
+        let shown = |value: f64| language.figure(&value.to_string());
+        let (value, mm, low, high) = (shown(value), shown(1000.0 * value), shown(low), shown(high));
         return Err(if is_in_metres {
-            format!(
-                "{value} looks like metres; give it in mm ({}), or with its unit",
-                1000.0 * value
+            said!(
+                language;
+                "{value} looks like metres; give it in mm ({mm}), or with its unit",
+                "{value} sieht nach Metern aus; in mm angeben ({mm}) oder mit der Einheit"
             )
         } else {
-            format!("{value} cannot be: between {low} and {high} is expected")
+            said!(
+                language;
+                "{value} cannot be: between {low} and {high} is expected",
+                "{value} kann nicht sein: zwischen {low} und {high} wird erwartet"
+            )
         });
     }
     Ok(format!("{value:?}"))
 }
 
 /// A decimal number; a comma may stand for the point.
-fn number(text: &str) -> Result<f64, String> {
+fn number(language: Language, text: &str) -> Result<f64, String> {
     let text = text.trim().replace(['\u{2212}', '\u{2013}'], "-");
     let text = if text.contains('.') {
         text
@@ -139,21 +170,51 @@ fn number(text: &str) -> Result<f64, String> {
     };
     let is_plain = text.chars().all(|c| c.is_ascii_digit() || ".+-".contains(c));
     let value = is_plain.then(|| text.parse().ok()).flatten();
-    value.ok_or_else(|| "this is no number; type it as in 652 or 652.5, without blanks between the digits".to_owned())
+    let why = language.pick(
+        "this is no number; type it as in 652 or 652.5, without blanks between the digits",
+        "das ist keine Zahl; sie wie 652 oder 652,5 eintippen, ohne Leerzeichen zwischen den Ziffern",
+    );
+    value.ok_or_else(|| why.to_owned())
+}
+
+/// Whether a sign stands before the last three of up to six figures: some write thousands so, and thousandths of a millimetre nobody
+/// measures.
+fn may_be_thousands(figure: &str) -> bool {
+    let bare = figure.trim().trim_start_matches(['+', '-', '\u{2212}', '\u{2013}']);
+    bare.split_once(['.', ',']).is_some_and(|(before, behind)| {
+        let is_figures = |text: &str| text.bytes().all(|c| c.is_ascii_digit());
+        let is_thousands = (1..=3).contains(&before.len()) && !before.starts_with('0') && behind.len() == 3;
+        is_thousands && is_figures(before) && is_figures(behind)
+    })
 }
 
 /// A length in mm, typed with a unit or, in mm, without.
-fn millimetres(text: &str) -> Result<f64, String> {
+fn millimetres(language: Language, text: &str) -> Result<f64, String> {
     let at = text.find(char::is_alphabetic).unwrap_or(text.len());
     let (figure, unit) = text.split_at(at);
+    if unit.is_empty() && may_be_thousands(figure) {
+        let (thousands, decimal) = (figure.replace(['.', ','], ""), number(language, figure)?);
+        let decimal = language.figure(&decimal.to_string());
+        return Err(said!(
+            language;
+            "{figure} can mean {thousands} or {decimal}: type thousands without a sign between the digits, or give the unit",
+            "{figure} kann {thousands} oder {decimal} heißen: Tausender ohne Zeichen zwischen den Ziffern eintippen oder die Einheit angeben"
+        ));
+    }
     let mm = match unit {
         "" | "mm" => 1.0,
         "cm" => 10.0,
         "m" => 1000.0,
-        _ => return Err(format!("the unit \"{unit}\" is not known here; give mm, cm or m")),
+        _ => {
+            return Err(said!(
+                language;
+                "the unit \"{unit}\" is not known here; give mm, cm or m",
+                "die Einheit „{unit}“ ist hier nicht bekannt; mm, cm oder m angeben"
+            ));
+        }
     };
     // Tenths of a millimetre are all that is ever measured: no digits of the conversion.
-    Ok((number(figure)? * mm * 1000.0).round() / 1000.0)
+    Ok((number(language, figure)? * mm * 1000.0).round() / 1000.0)
 }
 
 /// A figure that was answered before.
@@ -164,20 +225,23 @@ fn given(before: &Answers, key: &str) -> Option<f64> {
 /// Lamps of one car are further apart than this, mm: a motorcycle has one (our choice, no source).
 const LEAST_APART_MM: f64 = 350.0;
 
-fn beside_the_others(key: &str, answer: &str, before: &Answers) -> Result<(), Fault> {
+fn beside_the_others(language: Language, key: &str, answer: &str, before: &Answers) -> Result<(), Fault> {
     let value = || answer.parse::<f64>().unwrap_or(f64::NAN);
+    let shown = |figure: &str| language.figure(figure);
     if let Some((sheet, what)) = key.split_once('.').filter(|(about, _)| about.starts_with("sheet")) {
         return match what {
-            "id" => Ok(number_is_free(sheet, answer, before)?),
-            "y_mm" => place_is_free(sheet, value(), before),
+            "id" => Ok(number_is_free(language, sheet, answer, before)?),
+            "y_mm" => place_is_free(language, sheet, value(), before),
             _ => Ok(()),
         };
     }
     let (side, what) = key.split_once('.').unwrap_or_default();
     let other = if side == "left" { "right" } else { "left" };
     match what {
-        "centre_height_mm" if !is_from_level_line(before) && !LAMP_HEIGHTS_MM.contains(&value()) => Err(format!(
+        "centre_height_mm" if !is_from_level_line(before) && !LAMP_HEIGHTS_MM.contains(&value()) => Err(said!(
+            language;
             "a lamp's centre is {} to {} mm above the floor",
+            "die Mitte eines Scheinwerfers liegt {} bis {} mm über dem Boden";
             LAMP_HEIGHTS_MM.start(),
             LAMP_HEIGHTS_MM.end()
         )
@@ -187,24 +251,36 @@ fn beside_the_others(key: &str, answer: &str, before: &Answers) -> Result<(), Fa
                 side,
                 value(),
                 other_mm,
-                format!(
-                    "the left lamp lies left of the right one, so that its figure is the smaller one; {answer} does not fit the \
-                 {other} lamp's {other_mm}: is a minus missing?"
+                said!(
+                    language;
+                    "the left lamp lies left of the right one, so that its figure is the smaller one; {} does not fit the \
+                 {other} lamp's {}: is a minus missing?",
+                    "der linke Scheinwerfer liegt links vom rechten, also ist sein Wert der kleinere; {} hier passt nicht zu {} dort: fehlt ein \
+                 Minus?";
+                    shown(answer),
+                    shown(&other_mm.to_string())
                 ),
             )),
             Some(other_mm) if (value() - other_mm).abs() < LEAST_APART_MM => Err(of_place(
                 side,
                 value(),
                 other_mm,
-                format!(
-                    "with {answer} here and {other_mm} there the lamps are {:.0} mm apart: is the left one's minus missing?",
+                said!(
+                    language;
+                    "with {} here and {} there the lamps are {:.0} mm apart: is the left one's minus missing?",
+                    "mit {} hier und {} dort liegen die Scheinwerfer {:.0} mm auseinander: fehlt das Minus des linken?";
+                    shown(answer),
+                    shown(&other_mm.to_string()),
                     (value() - other_mm).abs()
                 ),
             )),
             _ => Ok(()),
         },
         "high" => match given(before, "lamp_mark.low") {
-            Some(low) if value() < low => Err(format!("it lies below the lowest, {low}").into()),
+            Some(low) if value() < low => Err(said!(
+                language; "it lies below the lowest, {}", "sie liegt unter der kleinsten, {}"; shown(&low.to_string())
+            )
+            .into()),
             _ => Ok(()),
         },
         _ => Ok(()),
@@ -237,20 +313,27 @@ fn others<'a>(sheet: &'a str, before: &'a Answers) -> impl Iterator<Item = &'a s
     of.filter(move |name| *name != sheet).filter(hangs)
 }
 
-fn number_is_free(sheet: &str, id: &str, before: &Answers) -> Result<(), String> {
+fn number_is_free(language: Language, sheet: &str, id: &str, before: &Answers) -> Result<(), String> {
     let mut ids = others(sheet, before).filter_map(|name| before.get(&format!("{name}.id")));
     if ids.any(|other| other == id) {
-        return Err(format!(
-            "number {id} was given to another sheet already; each has its own"
+        return Err(said!(
+            language;
+            "number {id} was given to another sheet already; each has its own",
+            "Nummer {id} hat schon ein anderes Messblatt; jedes hat seine eigene"
         ));
     }
     Ok(())
 }
 
 /// Sheets do not hang one over the other, those from the floor above it, and the last not on one line with all others.
-fn place_is_free(sheet: &str, y_mm: f64, before: &Answers) -> Result<(), Fault> {
+fn place_is_free(language: Language, sheet: &str, y_mm: f64, before: &Answers) -> Result<(), Fault> {
     if !is_from_level_line(before) && y_mm <= 0.0 {
-        return Err("its centre lies above the floor; give its height over the floor".into());
+        return Err(language
+            .pick(
+                "its centre lies above the floor; give its height over the floor",
+                "seine Mitte liegt über dem Boden; die Höhe über dem Boden angeben",
+            )
+            .into());
     }
     let Some(x_mm) = given(before, &format!("{sheet}.x_mm")) else {
         return Ok(());
@@ -275,13 +358,28 @@ fn place_is_free(sheet: &str, y_mm: f64, before: &Answers) -> Result<(), Fault> 
             // A minus that is missing lays a sheet on the one that hangs as far on the other side: which of the two it is missing from,
             // their places do not tell.
             return Err(if x_mm == 0.0 {
-                format!("sheets {a} and {b} lie on each other; measure both again").into()
+                said!(
+                    language;
+                    "sheets {a} and {b} lie on each other; measure both again",
+                    "die Messblätter {a} und {b} liegen aufeinander; beide noch einmal vermessen"
+                )
+                .into()
             } else {
-                let why = format!(
-                    "sheets {a} and {b} lie on each other ({}, {} and {x_mm}, {y_mm}): is a minus missing at one of them? To the left of the \
-                     centre line x is negative",
-                    other[0], other[1]
-                );
+                let shown = |place: [f64; 2]| place.map(|mm| language.figure(&mm.to_string())).join("; ");
+                let why = match language {
+                    Language::English => format!(
+                        "sheets {a} and {b} lie on each other ({}, {} and {x_mm}, {y_mm}): is a minus missing at one of them? To the left \
+                         of the centre line x is negative",
+                        other[0], other[1]
+                    ),
+                    // With decimal commas.
+                    Language::German => format!(
+                        "die Messblätter {a} und {b} liegen aufeinander ({} und {}): fehlt bei einem ein Minus? Links von der Mittellinie \
+                         ist x negativ",
+                        shown(other),
+                        shown([x_mm, y_mm])
+                    ),
+                };
                 // It shows once the height is known, and is of the place along the wall.
                 Fault {
                     why,
@@ -294,11 +392,14 @@ fn place_is_free(sheet: &str, y_mm: f64, before: &Answers) -> Result<(), Fault> 
     places.push([x_mm, y_mm]);
     let is_last = given(before, "bay.sheets").is_some_and(|count| places.len() as f64 >= count);
     if is_last && cramped_on_a_line(&places) {
-        return Err(
-            "with it all sheets hang on one line, which does not tell where the camera stands: hang two of them \
-                    elsewhere, high above the others"
-                .into(),
-        );
+        return Err(language
+            .pick(
+                "with it all sheets hang on one line, which does not tell where the camera stands: hang two of them \
+                    elsewhere, high above the others",
+                "damit hängen alle Messblätter auf einer Linie, die nicht verrät, wo die Kamera steht: zwei davon woanders hängen, hoch \
+                    über den anderen",
+            )
+            .into());
     }
     Ok(())
 }

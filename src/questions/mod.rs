@@ -9,6 +9,7 @@ pub(crate) use ask::{MOST_SHEETS, of_bay, of_job, of_sheet};
 pub(crate) use check::{check, take};
 pub(crate) use files::{bay_text, job_text};
 
+use crate::language::Language;
 use std::collections::BTreeMap;
 
 /// What was answered, by the key of its question, each as [`check()`] gave it back.
@@ -30,25 +31,44 @@ pub(crate) enum Kind {
 }
 
 /// What a file's key of a figure is called where no file is before one's eyes.
-pub(crate) fn in_words(key: &str) -> &'static str {
+pub(crate) fn in_words(language: Language, key: &str) -> &'static str {
+    let say = |english, german| language.pick(english, german);
     match key.rsplit('.').next().unwrap_or_default() {
-        "x_mm" => "x (mm)",
-        "y_mm" => "y (mm)",
-        "size_mm" => "outer edge of the black square (mm)",
-        "position_sd_mm" => "how well the sheets are measured (mm)",
-        "grade_percent" => "rise of the standing area (%)",
-        "grade_sd_percent" => "how even the floor is (%)",
-        "centre_height_mm" => "height of its centre (mm)",
-        "centre_height_sd_mm" => "how well the height is measured (mm)",
-        "centre_x_mm" => "its centre beside the centre line (mm)",
-        "distance_mm" => "distance to the wall (mm)",
-        "distance_sd_mm" => "how well the distance is measured (mm)",
-        "face_height_mm" => "height of the lens (mm)",
-        "mounting_height_mm" => "height above the ground (mm)",
-        "set_percent" => "value stamped on the lamp (%)",
-        "setting_tolerance_percent" => "tolerance of the setting (%)",
-        "range_percent" => "inclination over all loads (%)",
-        _ => "the figure",
+        "x_mm" => say("x (mm)", "x (mm)"),
+        "y_mm" => say("y (mm)", "y (mm)"),
+        "size_mm" => say(
+            "outer edge of the black square (mm)",
+            "Außenkante des schwarzen Quadrats (mm)",
+        ),
+        "position_sd_mm" => say(
+            "how well the sheets are measured (mm)",
+            "wie genau die Messblätter vermessen sind (mm)",
+        ),
+        "grade_percent" => say("rise of the standing area (%)", "Anstieg der Standfläche (%)"),
+        "grade_sd_percent" => say("how even the floor is (%)", "wie eben der Boden ist (%)"),
+        "centre_height_mm" => say("height of its centre (mm)", "Höhe seiner Mitte (mm)"),
+        "centre_height_sd_mm" => say(
+            "how well the height is measured (mm)",
+            "wie genau die Höhe gemessen ist (mm)",
+        ),
+        "centre_x_mm" => say(
+            "its centre beside the centre line (mm)",
+            "seine Mitte neben der Mittellinie (mm)",
+        ),
+        "distance_mm" => say("distance to the wall (mm)", "Abstand zur Wand (mm)"),
+        "distance_sd_mm" => say(
+            "how well the distance is measured (mm)",
+            "wie genau der Abstand gemessen ist (mm)",
+        ),
+        "face_height_mm" => say("height of the lens (mm)", "Höhe der Linse (mm)"),
+        "mounting_height_mm" => say("height above the ground (mm)", "Höhe über der Standfläche (mm)"),
+        "set_percent" => say(
+            "value stamped on the lamp (%)",
+            "auf dem Scheinwerfer eingeprägter Wert (%)",
+        ),
+        "setting_tolerance_percent" => say("tolerance of the setting (%)", "Toleranz der Einstellung (%)"),
+        "range_percent" => say("inclination over all loads (%)", "Neigung über alle Beladungen (%)"),
+        _ => say("the figure", "die Zahl"),
     }
 }
 

@@ -3,7 +3,7 @@
 use crate::bounded_file;
 use crate::digest;
 use crate::error::Error;
-use crate::language::Language;
+use crate::language::{Language, Said, said};
 use crate::photo::{Capture, Photo};
 use crate::record::Job;
 use rayon::prelude::*;
@@ -77,6 +77,7 @@ const BRIGHT_SHARE: f64 = 0.997;
 /// [`Error`] where the folder or a photo in it cannot be read, a photo carries no time, two are one photo, or a
 /// name in `skip` is not there. All photos at fault are named at once.
 pub fn read_folder(
+    language: Language,
     folder: &Path,
     job: &Job,
     job_path: &Path,
@@ -84,17 +85,17 @@ pub fn read_folder(
     numbers: Numbers,
     step_done: &(dyn Fn() + Sync),
 ) -> Result<Folder, Error> {
-    let names = photo_names(folder)?;
+    let names = photo_names(language, folder)?;
     let base = job_folder(job_path);
     let (here, there) = (canonical(folder)?, canonical(&base)?);
     let (wanted, mut left_out) = without_skipped(names.photos, skip, folder, &here)?;
     let listed = Listed::of(job, &base);
-    let looks: Vec<Result<Look, String>> = wanted
+    let looks: Vec<Result<Look, Said>> = wanted
         .par_iter()
         .map(|name| {
             let look = look(&here, name, &listed, numbers);
             step_done();
-            look.map_err(|why| format!("{name}: {why}"))
+            look.map_err(|why| Said::of(|language| format!("{name}: {}", why.within(language))))
         })
         .collect();
     let (mut photos, mut faults, mut in_job): (Vec<TakenPhoto>, _, _) = (Vec::new(), Vec::new(), 0);
@@ -111,15 +112,19 @@ pub fn read_folder(
                 photo.listed_as = relative(&there, &here.join(&name));
                 photo.name = name;
                 match photos.iter().find(|other| other.sha256 == photo.sha256) {
-                    Some(same) => faults.push(format!(
-                        "{}: is the same photo as {}; {}",
-                        photo.name,
-                        same.name,
-                        match numbers {
-                            Numbers::OfCamera => "leave one out with --skip",
-                            Numbers::OfArrival => "send the others without one of the two",
-                        }
-                    )),
+                    Some(same) => faults.push(Said::of(|language| {
+                        let mend = match numbers {
+                            Numbers::OfCamera => language.pick("leave one out with --skip", "eines mit --skip auslassen"),
+                            Numbers::OfArrival => language.pick(
+                                "send the others without one of the two",
+                                "die anderen ohne eines der beiden senden",
+                            ),
+                        };
+                        let (one, same) = (&photo.name, &same.name);
+                        said!(
+                            language; "{one}: is the same photo as {same}; {mend}", "{one}: ist dasselbe Foto wie {same}; {mend}"
+                        )
+                    })),
                     None => photos.push(*photo),
                 }
             }
@@ -127,11 +132,14 @@ pub fn read_folder(
         }
     }
     if !faults.is_empty() {
-        return Err(Error::in_file(folder, faults.join("\n  ")));
+        return Err(Error::file_said(|language| {
+            let all: Vec<&str> = faults.iter().map(|fault: &Said| fault.within(language)).collect();
+            format!("{}: {}", folder.display(), all.join("\n  "))
+        }));
     }
     let mut warnings = names.warnings;
-    in_order(&mut photos, numbers, &mut warnings);
-    warnings.extend(processed(&photos));
+    in_order(language, &mut photos, numbers, &mut warnings);
+    warnings.extend(processed(language, &photos));
     Ok(Folder {
         photos,
         left_out,
@@ -152,10 +160,15 @@ fn without_skipped(
         path.as_os_str() == name.as_str() || path.canonicalize().ok() == Some(here.join(name))
     };
     if let Some(path) = skip.iter().find(|path| !names.iter().any(|name| is_meant(path, name))) {
-        return Err(Error::in_file(
-            folder,
-            format!("holds no photo {} to skip; give a file's name in it", path.display()),
-        ));
+        return Err(Error::file_said(|language| {
+            said!(
+                language;
+                "{}: holds no photo {} to skip; give a file's name in it",
+                "{}: enthält kein Foto {} zum Auslassen; den Namen einer Datei darin angeben";
+                folder.display(),
+                path.display()
+            )
+        }));
     }
     let (skipped, wanted): (Vec<String>, Vec<String>) = names
         .into_iter()
@@ -181,7 +194,7 @@ fn in_job_already(name: &str, entry: &str) -> String {
 /// # Errors
 /// [`Error`] where the folder cannot be read or holds no photo.
 pub(crate) fn names_of_photos(folder: &Path) -> Result<Vec<String>, Error> {
-    photo_names(folder).map(|names| names.photos)
+    photo_names(Language::English, folder).map(|names| names.photos)
 }
 
 /// The names of the photos in a folder, sorted.
@@ -190,7 +203,7 @@ struct Names {
     warnings: Vec<String>,
 }
 
-fn photo_names(folder: &Path) -> Result<Names, Error> {
+fn photo_names(language: Language, folder: &Path) -> Result<Names, Error> {
     let fail = |e: std::io::Error| {
         let mend = match e.kind() {
             std::io::ErrorKind::NotFound => "there is no such folder; check the path".to_owned(),
@@ -228,34 +241,49 @@ fn photo_names(folder: &Path) -> Result<Names, Error> {
     }
     photos.sort();
     others.sort();
-    let foreign = not_read(&others);
     if photos.is_empty() {
-        let holds = match (files, folders) {
-            (0, 0) => "is empty".to_owned(),
-            (0, n) => format!("holds only {n} more folder{}", if n == 1 { "" } else { "s" }),
-            _ => "holds no photo (jpg, jpeg, png, tif, tiff)".to_owned(),
-        };
-        let more = foreign.map_or(String::new(), |text| format!(". {text}"));
-        return Err(Error::in_file(
-            folder,
-            format!("{holds}; give the folder into which the photos were copied{more}"),
-        ));
+        return Err(Error::file_said(|language| {
+            let folder = folder.display();
+            let holds = match (files, folders) {
+                (0, 0) => language.pick("is empty", "ist leer").to_owned(),
+                (0, 1) => language
+                    .pick("holds only 1 more folder", "enthält nur einen weiteren Ordner")
+                    .to_owned(),
+                (0, n) => said!(language; "holds only {n} more folders", "enthält nur {n} weitere Ordner"),
+                _ => language
+                    .pick(
+                        "holds no photo (jpg, jpeg, png, tif, tiff)",
+                        "enthält kein Foto (jpg, jpeg, png, tif, tiff)",
+                    )
+                    .to_owned(),
+            };
+            let more = not_read(language, &others).map_or(String::new(), |text| format!(". {text}"));
+            said!(
+                language;
+                "{folder}: {holds}; give the folder into which the photos were copied{more}",
+                "{folder}: {holds}; den Ordner angeben, in den die Fotos kopiert wurden{more}"
+            )
+        }));
     }
     Ok(Names {
         photos,
-        warnings: foreign.into_iter().map(|text| format!("left out: {text}")).collect(),
+        warnings: (not_read(language, &others).into_iter())
+            .map(|text| said!(language; "left out: {text}", "ausgelassen: {text}"))
+            .collect(),
     })
 }
 
 /// What to say of photos in formats that are not read.
-fn not_read(others: &[String]) -> Option<String> {
+fn not_read(language: Language, others: &[String]) -> Option<String> {
     let first = others.first()?;
     let more = match others.len() - 1 {
         0 => String::new(),
-        n => format!(" and {n} more"),
+        n => said!(language; " and {n} more", " und {n} weitere"),
     };
-    Some(format!(
-        "{first}{more}: no JPEG, PNG or TIFF; set the camera to JPEG, or convert at full size with the times kept"
+    Some(said!(
+        language;
+        "{first}{more}: no JPEG, PNG or TIFF; set the camera to JPEG, or convert at full size with the times kept",
+        "{first}{more}: kein JPEG, PNG oder TIFF; die Kamera auf JPEG einstellen oder in voller Größe mit den Zeiten umwandeln"
     ))
 }
 
@@ -296,31 +324,43 @@ enum Look {
     New(Box<TakenPhoto>),
 }
 
-fn look(folder: &Path, name: &str, listed: &Listed, numbers: Numbers) -> Result<Look, String> {
+fn look(folder: &Path, name: &str, listed: &Listed, numbers: Numbers) -> Result<Look, Said> {
     let path = folder.join(name);
     if let Some(entry) = path.canonicalize().ok().and_then(|place| listed.places.get(&place)) {
         return Ok(Look::InJob(entry.clone()));
     }
-    let bytes = bounded_file::read(&path, bounded_file::MOST_PHOTO_BYTES).map_err(|why| why.english().to_owned())?;
+    let bytes = bounded_file::read(&path, bounded_file::MOST_PHOTO_BYTES).map_err(|why| why.0)?;
     let sha256 = digest::of(&bytes);
     if let Some(entry) = listed.digests.get(&sha256) {
         return Ok(Look::InJob(entry.clone()));
     }
-    let go_on = match numbers {
-        Numbers::OfCamera => format!("or leave it out with --skip {name}"),
-        Numbers::OfArrival => "or send the others without it".to_owned(),
+    let go_on = |language: Language| match numbers {
+        Numbers::OfCamera => {
+            said!(language; "or leave it out with --skip {name}", "oder es mit --skip {name} auslassen")
+        }
+        Numbers::OfArrival => said!(language; "or send the others without it", "oder die anderen ohne es senden"),
     };
-    let photo = Photo::decode(&bytes).map_err(|refusal| format!("{}; {go_on}", refusal.english()))?;
+    let photo = Photo::decode(&bytes)
+        .map_err(|refusal| Said::of(|language| format!("{}; {}", refusal.message.within(language), go_on(language))))?;
     let capture = &photo.capture;
     let time_s = capture.clock_s().ok_or_else(|| {
-        let else_how = match numbers {
-            Numbers::OfCamera => "write its [[shot]] by hand",
-            Numbers::OfArrival => "choose it on the page of its own photo",
-        };
-        format!(
-            "carries no time (EXIF), so its place in the order is not known; copy the file as the camera wrote it, {go_on} and \
-             {else_how}"
-        )
+        Said::of(|language| {
+            let go_on = go_on(language);
+            let else_how = match numbers {
+                Numbers::OfCamera => language.pick("write its [[shot]] by hand", "sein [[shot]] von Hand schreiben"),
+                Numbers::OfArrival => language.pick(
+                    "choose it on the page of its own photo",
+                    "es auf der Seite des Fotos wählen, das es sein soll",
+                ),
+            };
+            said!(
+                language;
+                "carries no time (EXIF), so its place in the order is not known; copy the file as the camera wrote it, {go_on} and \
+                 {else_how}",
+                "trägt keine Zeit (EXIF), darum ist sein Platz in der Reihenfolge nicht bekannt; die Datei kopieren, wie die Kamera sie \
+                 geschrieben hat, {go_on} und {else_how}"
+            )
+        })
     })?;
     let amount = exposure_amount(capture).unwrap_or(1.0);
     Ok(Look::New(Box::new(TakenPhoto {
@@ -340,7 +380,7 @@ fn exposure_amount(capture: &Capture) -> Option<f64> {
 
 /// Puts photos in the order of time, then name; from UTC where each tells its offset, as a journey or the end of summer
 /// time would otherwise turn it round.
-fn in_order(photos: &mut [TakenPhoto], numbers: Numbers, warnings: &mut Vec<String>) {
+fn in_order(language: Language, photos: &mut [TakenPhoto], numbers: Numbers, warnings: &mut Vec<String>) {
     let offsets: Vec<Option<f64>> = photos.iter().map(|p| p.capture.utc_offset_s()).collect();
     if offsets.iter().all(Option::is_some) {
         for (photo, offset_s) in photos.iter_mut().zip(&offsets) {
@@ -348,7 +388,13 @@ fn in_order(photos: &mut [TakenPhoto], numbers: Numbers, warnings: &mut Vec<Stri
         }
     }
     photos.sort_by(|a, b| a.time_s.total_cmp(&b.time_s).then_with(|| a.name.cmp(&b.name)));
-    let offset = |photo: &TakenPhoto| photo.capture.utc_offset.clone().unwrap_or_else(|| "none".to_owned());
+    let offset = |photo: &TakenPhoto| {
+        photo
+            .capture
+            .utc_offset
+            .clone()
+            .unwrap_or_else(|| language.pick("none", "keine").to_owned())
+    };
     let pairs: Vec<(&TakenPhoto, &TakenPhoto)> = photos.windows(2).map(|pair| (&pair[0], &pair[1])).collect();
     let mut tell = |is: &dyn Fn(&TakenPhoto, &TakenPhoto) -> bool,
                     words: &dyn Fn(&TakenPhoto, &TakenPhoto) -> String| {
@@ -356,15 +402,17 @@ fn in_order(photos: &mut [TakenPhoto], numbers: Numbers, warnings: &mut Vec<Stri
         if let Some((a, b)) = found.first() {
             let more = match found.len() - 1 {
                 0 => "",
-                1 => " (once more further on)",
-                _ => " (and more often further on)",
+                1 => language.pick(" (once more further on)", " (weiter hinten noch einmal)"),
+                _ => language.pick(" (and more often further on)", " (weiter hinten noch öfter)"),
             };
             warnings.push(format!("{}{more}", words(a, b)));
         }
     };
     tell(&|a, b| a.capture.utc_offset_s() != b.capture.utc_offset_s(), &|a, b| {
-        format!(
+        said!(
+            language;
             "the clock's time zone changes from {} to {} between {} and {}; look whether the order is right",
+            "die Zeitzone der Uhr wechselt von {} zu {} zwischen {} und {}; nachsehen, ob die Reihenfolge stimmt";
             offset(a),
             offset(b),
             a.name,
@@ -372,35 +420,45 @@ fn in_order(photos: &mut [TakenPhoto], numbers: Numbers, warnings: &mut Vec<Stri
         )
     });
     tell(&|a, b| a.time_s == b.time_s, &|a, b| {
-        format!(
+        said!(
+            language;
             "{} and {} were taken within the same second; their names decided the order",
-            a.name, b.name
+            "{} und {} sind in derselben Sekunde aufgenommen; die Reihenfolge entschieden ihre Namen";
+            a.name,
+            b.name
         )
     });
     tell(&|a, b| a.capture.camera != b.capture.camera, &|a, b| {
-        format!(
+        said!(
+            language;
             "{} and {} are from two cameras, whose clocks need not agree",
-            a.name, b.name
+            "{} und {} sind von zwei Kameras, deren Uhren nicht übereinstimmen müssen";
+            a.name,
+            b.name
         )
     });
     tell(
         &|a, b| numbers == Numbers::OfCamera && counts_back(&a.name, &b.name),
         &|a, b| {
-            format!(
+            said!(
+                language;
                 "{} was taken after {} by the clock, and before it by the number in its name; was the clock set back or \
              forward on the way?",
-                b.name, a.name
+                "{} ist nach der Uhr nach {} aufgenommen und nach der Nummer im Namen davor; wurde die Uhr unterwegs vor- oder \
+             zurückgestellt?";
+                b.name,
+                a.name
             )
         },
     );
 }
 
 /// Signs that photos are not the camera's plain ones, while the car still stands there to take them again.
-fn processed(photos: &[TakenPhoto]) -> Vec<String> {
+fn processed(language: Language, photos: &[TakenPhoto]) -> Vec<String> {
     let mut told: Vec<(String, &str, usize)> = Vec::new();
     for photo in photos {
         for sign in &photo.capture.processing {
-            let sign = sign.said(Language::English);
+            let sign = sign.said(language);
             match told.iter_mut().find(|(other, ..)| *other == sign) {
                 Some((.., count)) => *count += 1,
                 None => told.push((sign, &photo.name, 1)),
@@ -409,7 +467,7 @@ fn processed(photos: &[TakenPhoto]) -> Vec<String> {
     }
     let of = |(sign, name, count): (String, &str, usize)| match count {
         1 => format!("{name}: {sign}"),
-        n => format!("{name} and {} more: {sign}", n - 1),
+        n => said!(language; "{name} and {} more: {sign}", "{name} und {} weitere: {sign}"; n - 1),
     };
     told.into_iter().map(of).collect()
 }
@@ -503,7 +561,7 @@ mod tests {
 
     fn ordered(mut photos: Vec<TakenPhoto>) -> (Vec<String>, Vec<String>) {
         let mut warnings = Vec::new();
-        in_order(&mut photos, Numbers::OfCamera, &mut warnings);
+        in_order(Language::English, &mut photos, Numbers::OfCamera, &mut warnings);
         (photos.into_iter().map(|p| p.name).collect(), warnings)
     }
 
@@ -566,7 +624,7 @@ mod tests {
         ];
         photos[1].capture.processing = vec![crate::photo::Processing::GainMap];
         photos[2].capture.processing = vec![crate::photo::Processing::GainMap];
-        let said = processed(&photos);
+        let said = processed(Language::English, &photos);
         assert!(
             said.len() == 1 && said[0].starts_with("2.jpg and 1 more: the file carries"),
             "{said:?}"

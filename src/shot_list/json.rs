@@ -5,6 +5,7 @@ use super::pairing::Pairing;
 use super::words::describe;
 use super::{PlannedPhoto, Shows, TakenPhoto};
 use crate::PROGRAM;
+use crate::language::Language;
 use crate::record::{Branch, Job, SCHEMA, Side, Stage};
 use crate::report::text::round;
 use serde::Serialize;
@@ -51,7 +52,7 @@ impl PhotoJson {
     fn new(photo: &PlannedPhoto, in_job: bool) -> Self {
         let mut json = Self {
             number: photo.number,
-            says: describe(photo),
+            says: describe(Language::English, photo),
             lamp: photo.lamp,
             stage: photo.stage,
             position: None,

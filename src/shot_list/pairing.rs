@@ -3,6 +3,7 @@
 
 use super::words::describe;
 use super::{Folder, Numbers, PlannedPhoto, Shows, TakenPhoto, numbers_of};
+use crate::language::{Language, said};
 use crate::record::Job;
 
 /// What each photo is taken to be.
@@ -33,7 +34,7 @@ const OFF_SHARE: f64 = 0.9;
 
 /// Pairs the photos of a folder with the photos of a list, one to one in order.
 #[must_use]
-pub fn pair(list: &[PlannedPhoto], folder: &Folder, job: &Job) -> Pairing {
+pub fn pair(language: Language, list: &[PlannedPhoto], folder: &Folder, job: &Job) -> Pairing {
     let paired = list.len().min(folder.photos.len());
     let pairs: Vec<(PlannedPhoto, TakenPhoto)> = list.iter().cloned().zip(folder.photos.iter().cloned()).collect();
     let mut pairing = Pairing {
@@ -45,14 +46,14 @@ pub fn pair(list: &[PlannedPhoto], folder: &Folder, job: &Job) -> Pairing {
     };
     if pairing.list_left.is_empty() && pairing.photos_left.is_empty() {
         pairing.faults = [
-            unattached(&pairing.pairs, folder.numbers),
-            bright_though_off(&pairing.pairs, folder.numbers),
+            unattached(language, &pairing.pairs, folder.numbers),
+            bright_though_off(language, &pairing.pairs, folder.numbers),
         ]
         .concat();
     } else {
         pairing.faults = vec![numbers_differ(list, folder, &pairing, job)];
     }
-    pairing.warnings.extend(gaps(&pairing.pairs));
+    pairing.warnings.extend(gaps(language, &pairing.pairs));
     let has_stages = job.shot.iter().any(|shot| shot.stage.is_some());
     if has_stages && list.iter().any(|planned| planned.stage.is_none()) {
         pairing.warnings.push(
@@ -60,10 +61,12 @@ pub fn pair(list: &[PlannedPhoto], folder: &Folder, job: &Job) -> Pairing {
                 Numbers::OfCamera => {
                     "the job's other shots say whether they are from before or after the repair, and these would not; add --stage"
                 }
-                Numbers::OfArrival => {
+                Numbers::OfArrival => language.pick(
                     "the job's other photos say whether they are from before or after the repair, and these would not; begin the list \
-                     anew, and choose when they are taken"
-                }
+                     anew, and choose when they are taken",
+                    "die anderen Fotos des Auftrags sagen, ob sie vor oder nach der Reparatur aufgenommen sind, und diese täten es nicht; die \
+                     Liste neu beginnen und wählen, wann aufgenommen wird",
+                ),
             }
             .to_owned(),
         );
@@ -98,13 +101,17 @@ fn numbers_differ(list: &[PlannedPhoto], folder: &Folder, pairing: &Pairing, job
         )
     };
     let from = pairing.list_left.first().map_or(String::new(), |first| {
-        format!("from number {} ({}) on", first.number, describe(first))
+        format!(
+            "from number {} ({}) on",
+            first.number,
+            describe(Language::English, first)
+        )
     });
     format!("{counts}: the list has {} more, {from}. {mend}", wanted - there)
 }
 
 /// Photos with the lamp off that belong to no new entry: entries that are in the job already are not changed.
-fn unattached(pairs: &[(PlannedPhoto, TakenPhoto)], numbers: Numbers) -> Vec<String> {
+fn unattached(language: Language, pairs: &[(PlannedPhoto, TakenPhoto)], numbers: Numbers) -> Vec<String> {
     let is_off = |planned: &PlannedPhoto| planned.shows == Shows::LampOff;
     let alone = pairs.iter().filter(|(planned, _)| {
         is_off(planned)
@@ -114,11 +121,16 @@ fn unattached(pairs: &[(PlannedPhoto, TakenPhoto)], numbers: Numbers) -> Vec<Str
     });
     alone
         .map(|(planned, photo)| match numbers {
-            Numbers::OfArrival => format!(
-                "{} is number {}, the {} lamp off, and no photo of that view is added with it: leave it out, and choose it on the page of \
-                 that photo",
-                photo.name, planned.number, planned.lamp
-            ),
+            Numbers::OfArrival => {
+                let (name, number, lamp, stem) = (&photo.name, planned.number, planned.lamp, planned.lamp.stem());
+                said!(
+                    language;
+                    "{name} is number {number}, the {lamp} lamp off, and no photo of that view is added with it: leave it out, and choose it \
+                     on the page of that photo",
+                    "{name} ist Nummer {number}, der {stem}e Scheinwerfer ohne Licht, und kein Foto dieser Ansicht kommt damit hinzu: es \
+                     auslassen und auf der Seite jenes Fotos wählen"
+                )
+            }
             Numbers::OfCamera => format!(
                 "{} is number {}, the {} lamp off, and no photo of that view is added with it; entries that are there are not \
                  changed, so write lamp_off = \"{}\" into them by hand, and leave it out with --skip {}",
@@ -129,10 +141,13 @@ fn unattached(pairs: &[(PlannedPhoto, TakenPhoto)], numbers: Numbers) -> Vec<Str
 }
 
 /// Photos that are to show the lamp off and are as bright as one with the lamp lit: the order is then shifted.
-fn bright_though_off(pairs: &[(PlannedPhoto, TakenPhoto)], numbers: Numbers) -> Vec<String> {
+fn bright_though_off(language: Language, pairs: &[(PlannedPhoto, TakenPhoto)], numbers: Numbers) -> Vec<String> {
     let mend = match numbers {
         Numbers::OfCamera => "Use --skip or --only until they fit",
-        Numbers::OfArrival => "Leave out what does not belong until they fit",
+        Numbers::OfArrival => language.pick(
+            "Leave out what does not belong until they fit",
+            "Auslassen, was nicht dazugehört, bis sie passen",
+        ),
     };
     let offs = pairs.iter().filter(|(planned, _)| planned.shows == Shows::LampOff);
     offs.filter_map(|(planned, off)| {
@@ -142,17 +157,20 @@ fn bright_though_off(pairs: &[(PlannedPhoto, TakenPhoto)], numbers: Numbers) -> 
             .map(|(_, photo)| photo)
             .min_by(|a, b| a.brightness.total_cmp(&b.brightness))?;
         (off.brightness > OFF_SHARE * lit.brightness).then(|| {
-            format!(
-                "{} is to show the lamp off (number {}), and is no darker than {}, which is to show it lit; so the order is \
+            let (off, number, lit) = (&off.name, planned.number, &lit.name);
+            said!(
+                language;
+                "{off} is to show the lamp off (number {number}), and is no darker than {lit}, which is to show it lit; so the order is \
                  not that of the list. {mend}",
-                off.name, planned.number, lit.name
+                "{off} soll den Scheinwerfer ohne Licht zeigen (Nummer {number}) und ist nicht dunkler als {lit}, das ihn leuchtend zeigen \
+                 soll; die Reihenfolge ist also nicht die der Liste. {mend}"
             )
         })
     })
     .collect()
 }
 
-fn gaps(pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<String> {
+fn gaps(language: Language, pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<String> {
     let mut warnings = Vec::new();
     let mut off_beat = Vec::new();
     for two in pairs.windows(2) {
@@ -160,11 +178,11 @@ fn gaps(pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<String> {
         let gap_s = b.time_s - a.time_s;
         // Between the stages lies a repair, which may take days.
         if gap_s > LONG_GAP_S && planned_a.stage == planned_b.stage {
-            warnings.push(format!(
-                "{:.1} h lie between {} and {}; another session, or was the clock set?",
-                gap_s / 3600.0,
-                a.name,
-                b.name
+            let (hours, a, b) = (language.decimal(gap_s / 3600.0, 1), &a.name, &b.name);
+            warnings.push(said!(
+                language;
+                "{hours} h lie between {a} and {b}; another session, or was the clock set?",
+                "{hours} h liegen zwischen {a} und {b}; an einem anderen Tag aufgenommen, oder wurde die Uhr gestellt?"
             ));
         }
         if let (Shows::Sealed { every_s, .. }, Shows::Sealed { after_s: 1.., .. }) =
@@ -179,12 +197,15 @@ fn gaps(pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<String> {
     if let Some((photo, gap_s, every_s)) = off_beat.first() {
         let more = match off_beat.len() - 1 {
             0 => String::new(),
-            n => format!(" (and {n} more like it)"),
+            n => said!(language; " (and {n} more like it)", " (und {n} weitere ebenso)"),
         };
-        warnings.push(format!(
-            "{} comes {gap_s:.0} s after the one before it, in a series with {every_s:.0} s between photos{more}; harmless if all \
+        let name = &photo.name;
+        warnings.push(said!(
+            language;
+            "{name} comes {gap_s:.0} s after the one before it, in a series with {every_s:.0} s between photos{more}; harmless if all \
              belong to the series, since their times count",
-            photo.name
+            "{name} kommt {gap_s:.0} s nach dem davor, in einer Reihe mit {every_s:.0} s zwischen den Fotos{more}; harmlos, wenn alle zur \
+             Reihe gehören, denn ihre Zeiten zählen"
         ));
     }
     warnings
@@ -199,6 +220,8 @@ mod tests {
     use crate::record::{Side, parse_toml};
     use crate::report::text::width;
     use std::path::Path;
+
+    const EN: Language = Language::English;
 
     fn job() -> Job {
         let text = "schema = 1\njob = \"W\"\nbay = \"bay.toml\"\ntraffic = \"right\"\n[[lamp]]\nside = \"left\"\n\
@@ -243,12 +266,14 @@ mod tests {
         let list = planned(&[Check::BeforeAfter], false);
         let day = 86_400.0;
         let across = pair(
+            EN,
             &list,
             &folder(&[(0.0, 1.0), (40.0, 1.0), (day, 1.0), (day + 40.0, 1.0)]),
             &job(),
         );
         assert!(across.faults.is_empty() && across.warnings.is_empty(), "{across:?}");
         let within = pair(
+            EN,
             &list,
             &folder(&[(0.0, 1.0), (day, 1.0), (day + 9.0, 1.0), (day + 40.0, 1.0)]),
             &job(),
@@ -263,8 +288,15 @@ mod tests {
     #[test]
     fn a_series_off_its_beat_is_told_once() {
         let list = planned(&[Check::LeakDown], false);
-        let beat =
-            |second_s, third_s| pair(&list, &folder(&[(0.0, 1.0), (second_s, 1.0), (third_s, 1.0)]), &job()).warnings;
+        let beat = |second_s, third_s| {
+            pair(
+                EN,
+                &list,
+                &folder(&[(0.0, 1.0), (second_s, 1.0), (third_s, 1.0)]),
+                &job(),
+            )
+            .warnings
+        };
         assert_eq!(beat(65.0, 118.0), Vec::<String>::new());
         let off = beat(5.0, 10.0);
         assert!(
@@ -276,7 +308,8 @@ mod tests {
     #[test]
     fn a_lamp_that_is_off_is_darker_than_all_that_are_lit() {
         let list = planned(&[Check::Positions], true);
-        let faults = |lit: f64, off: f64| pair(&list, &folder(&[(0.0, 1.0), (40.0, lit), (80.0, off)]), &job()).faults;
+        let faults =
+            |lit: f64, off: f64| pair(EN, &list, &folder(&[(0.0, 1.0), (40.0, lit), (80.0, off)]), &job()).faults;
         assert_eq!(faults(1.0, 0.2), Vec::<String>::new());
         assert_eq!(faults(0.9, 0.95).len(), 1);
         assert!(
@@ -288,7 +321,11 @@ mod tests {
     #[test]
     fn a_whole_camera_s_worth_of_photos_gets_another_mend_than_a_spoilt_one() {
         let list = planned(&[Check::Positions], false);
-        let fault = |photos| pair(&list, &folder(&vec![(0.0, 1.0); photos]), &job()).faults.join(" ");
+        let fault = |photos| {
+            pair(EN, &list, &folder(&vec![(0.0, 1.0); photos]), &job())
+                .faults
+                .join(" ")
+        };
         assert!(
             fault(3).contains("--skip") && fault(3).contains("from 2.jpg on"),
             "{}",
@@ -305,10 +342,14 @@ mod tests {
         for photo in &mut folder.photos {
             photo.name = format!("a-rather-long-name-of-a-photo-{}", photo.name);
         }
-        let text = render(&pair(&list, &folder, &job()), &folder);
+        let text = render(&pair(EN, &list, &folder, &job()), &folder);
         assert!(text.lines().all(|line| width(line) <= 80), "{text}");
         for planned in &list {
-            assert!(text.contains(&describe(planned)), "{}: {text}", describe(planned));
+            assert!(
+                text.contains(&describe(EN, planned)),
+                "{}: {text}",
+                describe(EN, planned)
+            );
         }
     }
 }

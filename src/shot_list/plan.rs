@@ -9,6 +9,7 @@
 
 use super::{Check, Drive, PlannedPhoto, Shows};
 use crate::error::Error;
+use crate::language::said;
 use crate::record::{Branch, ParseVacuumError, SETTING_POSITION, Side, Stage, Vacuum};
 
 /// A vacuum as it is read from a gauge: the text goes into the job unchanged.
@@ -81,20 +82,36 @@ pub fn gauge_steps(text: &str) -> Result<Vec<GaugeStep>, Error> {
             (None, Some(unit)) => format!("{piece} {unit}"),
             _ => piece.to_owned(),
         };
-        let vacuum: Vacuum = text
-            .parse()
-            .map_err(|e: ParseVacuumError| Error::asked(e.to_string()))?;
+        let vacuum: Vacuum = text.parse().map_err(|e: ParseVacuumError| {
+            Error::said(|language| {
+                said!(
+                    language;
+                    "{e}",
+                    "„{text}“ ist kein Unterdruck; Zahl und Einheit angeben, etwa 180 mbar (mbar, hPa, kPa, bar, inHg oder mmHg), höchstens \
+                     eine Atmosphäre"
+                )
+            })
+        })?;
         if vacuum.mbar() > AIR_MBAR {
-            return Err(Error::asked(format!(
-                "vacuum {text} is more than the air's own pressure (about 1013 mbar at sea level), so no pump gets there; \
-                 {ENOUGH_MBAR} mbar is enough"
-            )));
+            return Err(Error::said(|language| {
+                said!(
+                    language;
+                    "vacuum {text} is more than the air's own pressure (about 1013 mbar at sea level), so no pump gets there; \
+                     {ENOUGH_MBAR} mbar is enough",
+                    "Unterdruck {text} ist mehr als der Luftdruck selbst (etwa 1013 mbar auf Meereshöhe), dahin kommt keine Pumpe; \
+                     {ENOUGH_MBAR} mbar genügen"
+                )
+            }));
         }
         if let Some(before) = steps.last().filter(|before| before.vacuum >= vacuum) {
-            return Err(Error::asked(format!(
-                "vacuum {text} comes after {}; give the steps rising, the way down is added by itself",
-                before.text
-            )));
+            return Err(Error::said(|language| {
+                said!(
+                    language;
+                    "vacuum {text} comes after {}; give the steps rising, the way down is added by itself",
+                    "Unterdruck {text} kommt nach {}; die Stufen steigend angeben, der Weg abwärts kommt von selbst dazu";
+                    before.text
+                )
+            }));
         }
         steps.push(GaugeStep { text, vacuum });
     }
@@ -158,16 +175,31 @@ fn control_photos(wanted: &Wanted, aim: bool, positions: bool) -> Result<Vec<Sho
     if positions {
         names.extend(wanted.positions.iter().map(|name| name.trim()));
         if let Some(n) = (0..names.len()).find(|&n| names[n].is_empty() || names[..n].contains(&names[n])) {
-            return Err(Error::asked(if names[n].is_empty() {
-                "a position has no name; give them as in --positions 0,1,2,3".to_owned()
-            } else {
-                format!("position {} is named twice; give each once", names[n])
+            let name = names[n];
+            return Err(Error::said(|language| {
+                if name.is_empty() {
+                    said!(
+                        language;
+                        "a position has no name; give them as in --positions 0,1,2,3",
+                        "eine Stellung hat keinen Namen; sie angeben wie 0,1,2,3"
+                    )
+                } else {
+                    said!(
+                        language;
+                        "position {name} is named twice; give each once",
+                        "Stellung {name} ist zweimal genannt; jede einmal angeben"
+                    )
+                }
             }));
         }
         if names.len() < 2 {
-            return Err(Error::asked(
-                "one position shows no travel; give two or more, as in --positions 0,1,2,3".to_owned(),
-            ));
+            return Err(Error::said(|language| {
+                said!(
+                    language;
+                    "one position shows no travel; give two or more, as in --positions 0,1,2,3",
+                    "eine Stellung zeigt keinen Stellweg; zwei oder mehr angeben, wie 0,1,2,3"
+                )
+            }));
         }
     }
     if aim && !names.contains(&SETTING_POSITION) {
@@ -184,15 +216,23 @@ fn pump_photos(wanted: &Wanted, vacuum: bool, leak_down: bool) -> Result<Vec<Sho
     }
     let steps = &wanted.gauge;
     let Some(highest) = steps.last().filter(|highest| highest.vacuum.mbar() > 0.0) else {
-        return Err(Error::asked(
-            "the steps of the pump end at no vacuum; give them rising, as in --vacuum \"0,100,200 mbar\"".to_owned(),
-        ));
+        return Err(Error::said(|language| {
+            said!(
+                language;
+                "the steps of the pump end at no vacuum; give them rising, as in --vacuum \"0,100,200 mbar\"",
+                "die Stufen der Pumpe enden ohne Unterdruck; sie steigend angeben, wie 0,100,200 mbar"
+            )
+        }));
     };
     if vacuum {
         if steps.len() < 2 {
-            return Err(Error::asked(
-                "one vacuum shows no response; give two steps or more, as in --vacuum \"0,100,200 mbar\"".to_owned(),
-            ));
+            return Err(Error::said(|language| {
+                said!(
+                    language;
+                    "one vacuum shows no response; give two steps or more, as in --vacuum \"0,100,200 mbar\"",
+                    "ein einziger Unterdruck zeigt keine Antwort; zwei Stufen oder mehr angeben, wie 0,100,200 mbar"
+                )
+            }));
         }
         let step = |gauge: &GaugeStep, branch| Shows::Vacuum {
             gauge: gauge.clone(),
@@ -204,10 +244,15 @@ fn pump_photos(wanted: &Wanted, vacuum: bool, leak_down: bool) -> Result<Vec<Sho
     if leak_down {
         let (all_s, every_s) = (wanted.leak_down_s, wanted.every_s);
         if every_s == 0 || every_s > all_s || all_s / every_s >= MOST_SEALED {
-            return Err(Error::asked(format!(
-                "a leak-down of {all_s} s with a photo every {every_s} s cannot be; --minutes is its length, --every the seconds \
-                 between photos, fewer than {MOST_SEALED} photos in all"
-            )));
+            return Err(Error::said(|language| {
+                said!(
+                    language;
+                    "a leak-down of {all_s} s with a photo every {every_s} s cannot be; --minutes is its length, --every the seconds \
+                     between photos, fewer than {MOST_SEALED} photos in all",
+                    "eine Dichtheitsprüfung von {all_s} s mit einem Foto alle {every_s} s kann nicht sein; die Dauer in Minuten angeben und \
+                     die Sekunden zwischen den Fotos, zusammen weniger als {MOST_SEALED} Fotos"
+                )
+            }));
         }
         shows.extend((0..=all_s / every_s).map(|n| Shows::Sealed {
             after_s: n * every_s,
@@ -280,13 +325,17 @@ impl Wanted {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::language::Language;
 
     fn wanted(checks: &[Check]) -> Wanted {
         Wanted::made(checks)
     }
 
     fn told(photos: &[PlannedPhoto]) -> Vec<String> {
-        photos.iter().map(crate::shot_list::words::describe).collect()
+        photos
+            .iter()
+            .map(|photo| crate::shot_list::words::describe(Language::English, photo))
+            .collect()
     }
 
     #[test]

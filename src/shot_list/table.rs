@@ -2,6 +2,7 @@
 
 use super::words::{describe, push_beside};
 use super::{Folder, Pairing};
+use crate::language::Language;
 use crate::report::terminal::COLUMNS;
 use crate::report::text::{pad, plain, shorten, shorten_path, width};
 
@@ -16,7 +17,13 @@ pub fn render(pairing: &Pairing, folder: &Folder) -> String {
     let mut text = String::new();
     // What a photo is taken to be is what has to be checked; names give way to it.
     let widest = |widths: &mut dyn Iterator<Item = usize>| widths.max().unwrap_or(0);
-    let shows = widest(&mut pairing.pairs.iter().map(|(planned, _)| width(&describe(planned)))).min(MOST_SHOWS);
+    let shows = widest(
+        &mut pairing
+            .pairs
+            .iter()
+            .map(|(planned, _)| width(&describe(Language::English, planned))),
+    )
+    .min(MOST_SHOWS);
     let file = widest(&mut pairing.pairs.iter().map(|(_, photo)| width(&photo.name))).clamp(4, COLUMNS - TAKEN - shows);
     if !pairing.pairs.is_empty() {
         text.push_str(&format!(
@@ -42,7 +49,7 @@ pub fn render(pairing: &Pairing, folder: &Folder) -> String {
             planned.number,
             pad(time, 8),
             pad(&shorten_path(&plain(&photo.name), file), file),
-            shorten(&describe(planned), shows)
+            shorten(&describe(Language::English, planned), shows)
         ));
     }
     if !folder.left_out.is_empty() {

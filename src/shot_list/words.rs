@@ -1,9 +1,11 @@
 //! The list of photos to take, as one reads it in a garage: printed, at 80 columns, with a box to tick for each photo.
 
 use super::{Drive, GaugeStep, PlannedPhoto, Shows, too_high};
-use crate::record::{Branch, Caution, Job, Shot, Side};
+use crate::language::{Language, said};
+use crate::record::{Branch, Caution, Job, Shot, Side, Stage};
 use crate::report::terminal::COLUMNS;
 use crate::report::text::{plain, wrap};
+use crate::report::words::lamp_stage;
 use std::collections::HashSet;
 
 /// Time for a beam to come to rest after a step, s: hoses fill within seconds (common practice, no source).
@@ -13,21 +15,23 @@ const WARM_UP_MIN: u32 = 2;
 
 /// A photo in a few words: lamp, stage, and what it shows.
 #[must_use]
-pub fn describe(photo: &PlannedPhoto) -> String {
-    let stage = match photo.stage {
-        Some(stage) => format!(" {stage}"),
-        None => String::new(),
-    };
-    format!("{}{stage}, {}", photo.lamp, what(&photo.shows))
+pub fn describe(language: Language, photo: &PlannedPhoto) -> String {
+    let of = lamp_stage(language, photo.lamp, photo.stage);
+    format!("{of}, {}", what(language, &photo.shows))
 }
 
-fn what(shows: &Shows) -> String {
+fn what(language: Language, shows: &Shows) -> String {
     match shows {
-        Shows::Position(position) => format!("control at {}", plain(position)),
-        Shows::Vacuum { gauge, branch } => format!("{} {branch}", gauge.text),
-        Shows::Sealed { after_s, .. } => format!("valve shut {}", clock(*after_s)),
-        Shows::LampOff => "lamp off".to_owned(),
+        Shows::Position(position) => said!(language; "control at {}", "Regler auf {}"; plain(position)),
+        Shows::Vacuum { gauge, branch } => format!("{} {}", step_text(language, gauge), branch.said(language)),
+        Shows::Sealed { after_s, .. } => said!(language; "valve shut {}", "Ventil zu {}"; clock(*after_s)),
+        Shows::LampOff => language.pick("lamp off", "ohne Licht").to_owned(),
     }
+}
+
+/// A step of the gauge as it was typed, with the language's decimal sign.
+fn step_text(language: Language, gauge: &GaugeStep) -> String {
+    language.figure(&gauge.text)
 }
 
 /// Minutes and seconds, "1:05".
@@ -37,9 +41,12 @@ fn clock(seconds: u32) -> String {
 
 /// The list for a terminal or a printer, at most 80 columns wide. What `job` holds already is ticked.
 #[must_use]
-pub fn render(photos: &[PlannedPhoto], job: &Job) -> String {
-    let mut page = Page::default();
-    page.line(&format!("Photos to take for job {}: {}", plain(&job.job), photos.len()));
+pub fn render(language: Language, photos: &[PlannedPhoto], job: &Job) -> String {
+    let mut page = Page::of(language);
+    let (name, count) = (plain(&job.job), photos.len());
+    page.line(
+        &said!(language; "Photos to take for job {name}: {count}", "Aufzunehmende Fotos für Auftrag {name}: {count}"),
+    );
     page.blank();
     before_the_first(&mut page, photos);
     let mut before: Option<&PlannedPhoto> = None;
@@ -50,17 +57,27 @@ pub fn render(photos: &[PlannedPhoto], job: &Job) -> String {
     }
     page.blank();
     if let Some(lamp) = without_response(photos, job) {
-        page.note(&format!(
-            "A leak-down is read through the response to vacuum, and none is known of the {lamp} lamp: take --check vacuum,leak-down."
+        let stem = lamp.stem();
+        page.note(&said!(
+            language;
+            "A leak-down is read through the response to vacuum, and none is known of the {lamp} lamp: take --check vacuum,leak-down.",
+            "Eine Dichtheitsprüfung wird über die Antwort auf Unterdruck gelesen, und vom {stem}en Scheinwerfer ist keine bekannt: \
+             --check vacuum,leak-down nehmen."
         ));
     }
-    page.note("A photo that went wrong is taken again at once; note which, to leave it out later.");
+    page.note(language.pick(
+        "A photo that went wrong is taken again at once; note which, to leave it out later.",
+        "Ein misslungenes Foto sofort neu aufnehmen; notieren, welches, um es später auszulassen.",
+    ));
     if let Some(last) = photos.last() {
         page.blank();
-        page.line("Afterwards");
+        page.line(language.pick("Afterwards", "Danach"));
         finish(&mut page, last);
         if last.drive == Drive::Pump {
-            page.note("Try the range control too.");
+            page.note(language.pick(
+                "Try the range control too.",
+                "Auch den Leuchtweitenregler ausprobieren.",
+            ));
         }
     }
     page.text
@@ -94,48 +111,61 @@ fn without_response(photos: &[PlannedPhoto], job: &Job) -> Option<Side> {
 }
 
 fn before_the_first(page: &mut Page, photos: &[PlannedPhoto]) {
-    page.line("Before the first photo");
+    let language = page.language;
+    page.line(language.pick("Before the first photo", "Vor dem ersten Foto"));
     page.warn(Caution::Rolling);
-    page.note("Car on its marks, square to the wall, tyres and load as the maker says; boot and doors shut.");
-    page.note(
+    page.note(language.pick(
+        "Car on its marks, square to the wall, tyres and load as the maker says; boot and doors shut.",
+        "Fahrzeug auf seinen Markierungen, rechtwinklig zur Wand, Reifen und Beladung nach Herstellerangabe; Kofferraum und Türen zu.",
+    ));
+    page.note(language.pick(
         "Room dark. Camera on a tripod or a shelf, all sheets in the picture; then it stays where it is. No flash, no zoom, \
          no HDR, no night mode; JPEG at full size; exposure turned down until the brightest patch is not white (try -2 EV).",
-    );
-    page.note(
+        "Raum dunkel. Kamera auf einem Stativ oder einem Regal, alle Messblätter im Bild; dann bleibt sie, wo sie ist. Kein Blitz, kein \
+         Zoom, kein HDR, kein Nachtmodus; JPEG in voller Größe; Belichtung verringern, bis die hellste Stelle nicht weiß ist (etwa -2 EV).",
+    ));
+    page.note(language.pick(
         "Do not set the camera's clock on the way, and do not edit the photos: they are told apart by their times.",
-    );
+        "Unterwegs die Uhr der Kamera nicht stellen und die Fotos nicht bearbeiten: sie werden an ihren Zeiten unterschieden.",
+    ));
     page.warn(Caution::Glare);
     let is_pumped = photos.iter().any(|photo| photo.drive == Drive::Pump);
     if is_pumped {
         page.warn(Caution::Charger);
     }
     if let Some(step) = too_high(photos) {
-        page.caution(&format!(
-            "This list pumps to {}. {}",
-            step.text,
-            Caution::Diaphragm.text()
+        let (step, diaphragm) = (step_text(language, step), Caution::Diaphragm.said(language));
+        page.caution(&said!(
+            language; "This list pumps to {step}. {diaphragm}", "Diese Liste pumpt bis {step}. {diaphragm}"
         ));
     }
 }
 
 /// What to do before the next photo when the lamp, the stage or the drive changes.
 fn change(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto) {
+    let language = page.language;
     if let Some(last) = before.filter(|b| b.stage != photo.stage) {
         repair(page, last);
         page.blank();
     }
     let before = before.filter(|b| b.stage == photo.stage);
-    let stage = photo
-        .stage
-        .map_or(String::new(), |stage| format!(", {stage} the repair"));
-    let lamp = photo.lamp;
+    let stage = match photo.stage {
+        Some(Stage::Before) => language.pick(", before the repair", ", vor der Reparatur"),
+        Some(Stage::After) => language.pick(", after the repair", ", nach der Reparatur"),
+        None => "",
+    };
+    let (lamp, stem) = (photo.lamp, photo.lamp.stem());
     match photo.drive {
         Drive::Control => {
-            page.line(&format!("The {lamp} lamp with the range control{stage}"));
+            page.line(&said!(
+                language; "The {lamp} lamp with the range control{stage}", "Der {stem}e Scheinwerfer mit dem Leuchtweitenregler{stage}"
+            ));
             start_control(page, before, photo);
         }
         Drive::Pump => {
-            page.line(&format!("The {lamp} lamp with the hand pump{stage}"));
+            page.line(&said!(
+                language; "The {lamp} lamp with the hand pump{stage}", "Der {stem}e Scheinwerfer mit der Handpumpe{stage}"
+            ));
             join_pump(page, before, photo);
         }
     }
@@ -143,39 +173,65 @@ fn change(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto) 
 
 /// Between the stages: the pump is off and its line back on before anybody works on the car or moves it.
 fn repair(page: &mut Page, last: &PlannedPhoto) {
-    page.line("The repair");
+    let language = page.language;
+    page.line(language.pick("The repair", "Die Reparatur"));
     finish(page, last);
     if last.drive == Drive::Control {
         page.warn(Caution::HotLamps);
     }
     page.warn(Caution::HighVoltage);
     page.warn(Caution::Airbags);
-    page.note("Make the repair. Then the car back on its marks.");
+    page.note(language.pick(
+        "Make the repair. Then the car back on its marks.",
+        "Die Reparatur ausführen. Dann das Fahrzeug zurück auf seine Markierungen.",
+    ));
     page.warn(Caution::Rolling);
     page.otherwise(
-        "Where it stands otherwise than before, measure the lamps anew (height, x, distance) and give each a second [[lamp]] \
-         entry with stage = \"after\"; for sheets hung anew, that entry also names their bay file (bay).",
-        "Where it stands otherwise than before, or sheets were hung anew, nothing is right any more that was measured: begin a new job \
-         for the car after the repair.",
+        language.pick(
+            "Where it stands otherwise than before, measure the lamps anew (height, x, distance) and give each a second [[lamp]] \
+             entry with stage = \"after\"; for sheets hung anew, that entry also names their bay file (bay).",
+            "Steht es anders als vorher, die Scheinwerfer neu vermessen (Höhe, x, Abstand) und jedem einen zweiten Eintrag [[lamp]] mit \
+             stage = \"after\" geben; sind Messblätter neu gehängt, nennt dieser auch deren Datei (bay).",
+        ),
+        language.pick(
+            "Where it stands otherwise than before, or sheets were hung anew, nothing is right any more that was measured: begin a new job \
+             for the car after the repair.",
+            "Steht es anders als vorher oder sind Messblätter neu gehängt, stimmt nichts mehr, was vermessen wurde: für das Fahrzeug nach der \
+             Reparatur einen neuen Auftrag anlegen.",
+        ),
     );
 }
 
 /// After the last photo of a stage: everything off and back in its place.
 fn finish(page: &mut Page, last: &PlannedPhoto) {
-    page.note(ALL_OFF);
+    let language = page.language;
+    page.note(all_off(language));
     if last.drive == Drive::Pump {
-        page.note("The charger off, if there is one.");
+        page.note(language.pick(
+            "The charger off, if there is one.",
+            "Das Ladegerät ab, falls es eines gibt.",
+        ));
         page.warn(Caution::HotLamps);
-        page.note(&take_pump_off(last.lamp));
+        page.note(&take_pump_off(language, last.lamp));
         page.warn(Caution::Brakes);
     }
-    page.note("Board away.");
+    page.note(language.pick("Board away.", "Brett weg."));
 }
 
-const ALL_OFF: &str = "Light switch, engine and ignition off.";
+const fn all_off(language: Language) -> &'static str {
+    language.pick(
+        "Light switch, engine and ignition off.",
+        "Lichtschalter, Motor und Zündung aus.",
+    )
+}
 
-fn take_pump_off(lamp: Side) -> String {
-    format!("When cool: pump off the {lamp} lamp, its line back on, its cover shut.")
+fn take_pump_off(language: Language, lamp: Side) -> String {
+    let stem = lamp.stem();
+    said!(
+        language;
+        "When cool: pump off the {lamp} lamp, its line back on, its cover shut.",
+        "Wenn kalt: Pumpe vom {stem}en Scheinwerfer ab, seine Leitung wieder auf, seine Abdeckung zu."
+    )
 }
 
 /// The board goes before the other lamp, with the engine and the lights off: one stands before the car for it.
@@ -184,13 +240,27 @@ fn put_board(page: &mut Page, lamp: Side) {
         Side::Left => Side::Right,
         Side::Right => Side::Left,
     };
-    page.note(&format!("Board before the {other} lamp; the {lamp} lamp free."));
+    let (stem, other_stem) = (lamp.stem(), other.stem());
+    page.note(&said!(
+        page.language;
+        "Board before the {other} lamp; the {lamp} lamp free.",
+        "Brett vor den {other_stem}en Scheinwerfer; der {stem}e frei."
+    ));
     page.warn(Caution::Covers);
+}
+
+fn dipped_beam_on(language: Language) -> String {
+    said!(
+        language;
+        "Dipped beam on; let the lamps burn {WARM_UP_MIN} minutes.",
+        "Abblendlicht ein; die Lampen {WARM_UP_MIN} Minuten brennen lassen."
+    )
 }
 
 /// The range control's photos of a lamp start. `before`: the photo before, of the same stage.
 fn start_control(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto) {
-    page.note(ALL_OFF);
+    let language = page.language;
+    page.note(all_off(language));
     put_board(page, photo.lamp);
     page.warn(Caution::Rolling);
     page.warn(Caution::Wall);
@@ -198,19 +268,21 @@ fn start_control(page: &mut Page, before: Option<&PlannedPhoto>, photo: &Planned
         page.warn(Caution::Exhaust);
         page.warn(Caution::MovingParts);
     }
-    page.note(
+    page.note(language.pick(
         "Start the engine, if the control works by its vacuum or with it running only; else ignition on, the engine stays off.",
-    );
-    page.note(&format!("Dipped beam on; let the lamps burn {WARM_UP_MIN} minutes."));
+        "Den Motor starten, wenn der Regler mit dessen Unterdruck oder nur bei laufendem Motor arbeitet; sonst Zündung ein, der Motor bleibt aus.",
+    ));
+    page.note(&dipped_beam_on(language));
 }
 
 /// The pump's photos of a lamp start. `before`: the photo before, of the same stage.
 fn join_pump(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto) {
-    let lamp = photo.lamp;
-    page.note(ALL_OFF);
+    let language = page.language;
+    let (lamp, stem) = (photo.lamp, photo.lamp.stem());
+    page.note(all_off(language));
     page.warn(Caution::HotLamps);
     match before.filter(|b| b.drive == Drive::Pump) {
-        Some(b) => page.note(&take_pump_off(b.lamp)),
+        Some(b) => page.note(&take_pump_off(language, b.lamp)),
         None => {
             for caution in [
                 Caution::HighVoltage,
@@ -227,22 +299,29 @@ fn join_pump(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhot
     if before.is_none_or(|b| b.lamp != lamp) {
         put_board(page, lamp);
     }
-    page.note(&format!(
-        "When cool: take the line off the {lamp} lamp's actuator and join the pump there, not pumped yet."
+    page.note(&said!(
+        language;
+        "When cool: take the line off the {lamp} lamp's actuator and join the pump there, not pumped yet.",
+        "Wenn kalt: die Leitung von der Unterdruckdose des {stem}en Scheinwerfers abziehen und dort die Pumpe anschließen, noch nicht pumpen."
     ));
-    page.note(&format!(
-        "Ignition on, engine off, dipped beam on; let the lamps burn {WARM_UP_MIN} minutes."
+    page.note(&said!(
+        language;
+        "Ignition on, engine off, dipped beam on; let the lamps burn {WARM_UP_MIN} minutes.",
+        "Zündung ein, Motor aus, Abblendlicht ein; die Lampen {WARM_UP_MIN} Minuten brennen lassen."
     ));
 }
 
 /// What to do for this photo, where that is not what the one before it took.
 fn what_to_do(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto, job: &Job) {
+    let language = page.language;
     let before = before.filter(|b| (b.stage, b.lamp, b.drive) == (photo.stage, photo.lamp, photo.drive));
     let before = before.map(|b| &b.shows);
     match (&photo.shows, before) {
         // Of one photo alone the page says it by `set_for`.
-        (Shows::Position(_), None) => page.in_list(&format!(
-            "At each: turn the control, wait until the beam stands still ({SETTLE_S} s at the least), do not touch the car."
+        (Shows::Position(_), None) => page.in_list(&said!(
+            language;
+            "At each: turn the control, wait until the beam stands still ({SETTLE_S} s at the least), do not touch the car.",
+            "Bei jedem: den Regler drehen, warten, bis der Lichtkegel stillsteht (mindestens {SETTLE_S} s), das Fahrzeug nicht berühren."
         )),
         (
             Shows::Vacuum {
@@ -250,8 +329,10 @@ fn what_to_do(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPho
                 ..
             },
             None,
-        ) => page.in_list(&format!(
-            "At each: pump up to it from below and hold it for {SETTLE_S} s. Gone too far? Back to the first step, and up again."
+        ) => page.in_list(&said!(
+            language;
+            "At each: pump up to it from below and hold it for {SETTLE_S} s. Gone too far? Back to the first step, and up again.",
+            "Bei jedem: von unten bis dorthin pumpen und {SETTLE_S} s halten. Zu weit gepumpt? Zurück zur ersten Stufe und von vorn."
         )),
         (
             Shows::Vacuum {
@@ -263,63 +344,88 @@ fn what_to_do(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPho
                 ..
             })
             | None,
-        ) => page.note(&format!(
-            "Now down only: let air in little by little, and hold each step for {SETTLE_S} s."
+        ) => page.note(&said!(
+            language;
+            "Now down only: let air in little by little, and hold each step for {SETTLE_S} s.",
+            "Jetzt nur noch abwärts: nach und nach belüften und jede Stufe {SETTLE_S} s halten."
         )),
         (Shows::Sealed { after_s: 0, every_s, reaches }, _) => {
             mid_travel(page, photo, reaches, job);
             leak_down(page, *every_s);
         }
-        (Shows::Sealed { every_s, .. }, None) => page.note(&format!(
+        (Shows::Sealed { every_s, .. }, None) => page.note(&said!(
+            language;
             "With the valve still shut go on; one every {every_s} s (the camera's interval timer does it), without touching pump \
-             or car."
+             or car.",
+            "Bei weiter geschlossenem Ventil fortfahren; alle {every_s} s eines (das macht der Intervallauslöser der Kamera), ohne Pumpe oder \
+             Fahrzeug zu berühren."
         )),
-        (Shows::LampOff, _) => {
-            page.note("Light switch off, all else as it was, the camera too; the control or pump does not matter now.");
-        }
+        (Shows::LampOff, _) => page.note(language.pick(
+            "Light switch off, all else as it was, the camera too; the control or pump does not matter now.",
+            "Lichtschalter aus, alles andere wie es war, auch die Kamera; auf Regler oder Pumpe kommt es jetzt nicht an.",
+        )),
         _ => {}
     }
 }
 
 /// How to find the middle of this lamp's travel: on an end stop, or before it moves, a beam says nothing of the vacuum.
 fn mid_travel(page: &mut Page, photo: &PlannedPhoto, reaches: &GaugeStep, job: &Job) {
-    let (lamp, top) = (photo.lamp, &reaches.text);
-    let by_eye = format!(
+    let language = page.language;
+    let (lamp, stem, top) = (photo.lamp, photo.lamp.stem(), step_text(language, reaches));
+    let by_eye = said!(
+        language;
         "mark with tape, beside the sheets, where the cut-off stands without vacuum and where at {top}, and pump until it is \
-         half-way between the two. Then the tape off again. Does it not move, a leak-down shows nothing: leave it out."
+         half-way between the two. Then the tape off again. Does it not move, a leak-down shows nothing: leave it out.",
+        "neben den Messblättern mit Klebeband markieren, wo die Hell-Dunkel-Grenze ohne Unterdruck und wo sie bei {top} steht, und pumpen, bis \
+         sie in der Mitte dazwischen steht. Dann das Klebeband wieder ab. Bewegt sie sich nicht, zeigt eine Dichtheitsprüfung nichts: sie \
+         auslassen."
     );
     let is_step =
         |shot: &&Shot| (shot.lamp, shot.stage) == (lamp, photo.stage) && shot.vacuum.is_some() && !shot.sealed;
     page.note(&if job.shot.iter().any(|shot| is_step(&shot)) {
-        format!(
+        said!(
+            language;
             "Find the middle of the travel: what the report says of the {lamp} lamp's dead band and end stop, in mbar; pump to \
-             half-way between the two. Does it not give both, {by_eye}"
+             half-way between the two. Does it not give both, {by_eye}",
+            "Die Mitte des Stellwegs suchen: was der Bericht über Totbereich und Anschlag des {stem}en Scheinwerfers sagt, in mbar; bis in die \
+             Mitte dazwischen pumpen. Nennt er nicht beide, {by_eye}"
         )
     } else {
-        format!("Find the middle of the travel: {by_eye}")
+        said!(language; "Find the middle of the travel: {by_eye}", "Die Mitte des Stellwegs suchen: {by_eye}")
     });
 }
 
 /// A leak-down starts.
 fn leak_down(page: &mut Page, every_s: u32) {
-    page.note(&format!(
+    let language = page.language;
+    page.note(&said!(
+        language;
         "Let a little air out, shut the valve, and take the first photo at once; then one every {every_s} s (the camera's interval \
-         timer does it), without touching pump or car."
+         timer does it), without touching pump or car.",
+        "Ein wenig Luft einlassen, das Ventil schließen und sofort das erste Foto aufnehmen; dann alle {every_s} s eines (das macht der \
+         Intervallauslöser der Kamera), ohne Pumpe oder Fahrzeug zu berühren."
     ));
     page.otherwise(
-        "Read the gauge as you shut the valve and write it down: _________. It belongs into the first photo's entry in the job \
-         (vacuum).",
-        "Read the gauge as you shut the valve, and type it below.",
+        language.pick(
+            "Read the gauge as you shut the valve and write it down: _________. It belongs into the first photo's entry in the job \
+             (vacuum).",
+            "Den Unterdruckmesser beim Schließen des Ventils ablesen und notieren: _________. Das gehört in den Eintrag des ersten Fotos im \
+             Auftrag (vacuum).",
+        ),
+        language.pick(
+            "Read the gauge as you shut the valve, and type it below.",
+            "Den Unterdruckmesser beim Schließen des Ventils ablesen und unten eintippen.",
+        ),
     );
 }
 
 fn photo_line(page: &mut Page, photo: &PlannedPhoto, is_in_job: bool) {
     let (tick, told) = if is_in_job {
-        ("x", " (the job has it)")
+        ("x", page.language.pick(" (the job has it)", " (ist im Auftrag)"))
     } else {
         (" ", "")
     };
-    let body = format!("{}{told}", what(&photo.shows));
+    let body = format!("{}{told}", what(page.language, &photo.shows));
     page.push(&format!("  [{tick}] {:>3}  ", photo.number), &body);
 }
 
@@ -348,39 +454,57 @@ pub enum Said {
 
 /// What is set for this photo and waited for, which comes first on the page of each.
 #[must_use]
-pub fn set_for(photo: &PlannedPhoto) -> String {
+pub fn set_for(language: Language, photo: &PlannedPhoto) -> String {
     match &photo.shows {
-        Shows::Position(position) => format!(
+        Shows::Position(position) => said!(
+            language;
             "Turn the control to {}, wait until the beam stands still ({SETTLE_S} s at the least), and do not touch the car.",
+            "Den Regler auf {} drehen, warten, bis der Lichtkegel stillsteht (mindestens {SETTLE_S} s), und das Fahrzeug nicht berühren.";
             plain(position)
         ),
         Shows::Vacuum {
             gauge,
             branch: Branch::Applying,
-        } => format!(
+        } => said!(
+            language;
             "Pump up to {} from below and hold it for {SETTLE_S} s. Gone too far? Back to the first step, and up again.",
-            gauge.text
+            "Von unten bis {} pumpen und {SETTLE_S} s halten. Zu weit gepumpt? Zurück zur ersten Stufe und von vorn.";
+            step_text(language, gauge)
         ),
         Shows::Vacuum {
             gauge,
             branch: Branch::Releasing,
-        } => format!(
+        } => said!(
+            language;
             "Let air in little by little, down to {}, and hold it for {SETTLE_S} s.",
-            gauge.text
+            "Nach und nach belüften, bis auf {} hinunter, und {SETTLE_S} s halten.";
+            step_text(language, gauge)
         ),
-        Shows::Sealed { after_s: 0, .. } => "Shut the valve, and take the photo at once.".to_owned(),
-        Shows::Sealed { after_s, .. } => format!(
+        Shows::Sealed { after_s: 0, .. } => language
+            .pick(
+                "Shut the valve, and take the photo at once.",
+                "Das Ventil schließen und sofort das Foto aufnehmen.",
+            )
+            .to_owned(),
+        Shows::Sealed { after_s, .. } => said!(
+            language;
             "Leave pump, valve and car alone; the photo is due {} after the valve was shut.",
+            "Pumpe, Ventil und Fahrzeug in Ruhe lassen; das Foto ist {} nach dem Schließen des Ventils fällig.";
             clock(*after_s)
         ),
-        Shows::LampOff => "Switch the lamp off, and leave all else as it was.".to_owned(),
+        Shows::LampOff => language
+            .pick(
+                "Switch the lamp off, and leave all else as it was.",
+                "Das Licht ausschalten und alles andere lassen, wie es war.",
+            )
+            .to_owned(),
     }
 }
 
 /// What stands in the list between the photo before number `n` of `photos`, from 0, and this one: what to set, and what to beware of.
 #[must_use]
-pub fn steps(photos: &[PlannedPhoto], n: usize, job: &Job) -> Vec<Said> {
-    let mut page = Page::default();
+pub fn steps(language: Language, photos: &[PlannedPhoto], n: usize, job: &Job) -> Vec<Said> {
+    let mut page = Page::of(language);
     if n == 0 {
         before_the_first(&mut page, photos);
     }
@@ -396,13 +520,21 @@ pub fn steps(photos: &[PlannedPhoto], n: usize, job: &Job) -> Vec<Said> {
 }
 
 /// Lines of at most 80 columns, and the same before they were wrapped.
-#[derive(Default)]
 struct Page {
+    language: Language,
     text: String,
     said: Vec<Said>,
 }
 
 impl Page {
+    const fn of(language: Language) -> Self {
+        Self {
+            language,
+            text: String::new(),
+            said: Vec::new(),
+        }
+    }
+
     /// Writes `body` wrapped beside `head`.
     fn push(&mut self, head: &str, body: &str) {
         push_beside(&mut self.text, head, body);
@@ -434,7 +566,7 @@ impl Page {
     }
 
     fn warn(&mut self, caution: Caution) {
-        self.caution(caution.text());
+        self.caution(caution.said(self.language));
     }
 
     fn caution(&mut self, text: &str) {
@@ -447,9 +579,12 @@ impl Page {
 mod tests {
     use super::super::{Check, Wanted, gauge_steps, list};
     use super::*;
+    use crate::language::digits;
     use crate::record::parse_toml;
     use crate::report::text::width;
     use std::path::Path;
+
+    const EN: Language = Language::English;
 
     const JOB: &str = "schema = 1\njob = \"W\"\nbay = \"bay.toml\"\ntraffic = \"right\"\n\
         [[lamp]]\nside = \"left\"\ncentre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10000.0\n\
@@ -471,7 +606,7 @@ mod tests {
     fn every_photo_stands_once_within_80_columns() {
         let all = [Check::BeforeAfter, Check::Positions, Check::Vacuum, Check::LeakDown];
         let photos = list(&wanted(&all)).unwrap();
-        let text = render(&photos, &job());
+        let text = render(EN, &photos, &job());
         assert!(text.lines().all(|line| width(line) <= COLUMNS), "{text}");
         for photo in &photos {
             let lines = text
@@ -488,7 +623,7 @@ mod tests {
 
     /// The list with its line breaks taken out, for looking up sentences.
     fn joined(wanted: &Wanted, job: &Job) -> String {
-        let text = render(&list(wanted).unwrap(), job);
+        let text = render(EN, &list(wanted).unwrap(), job);
         text.split_whitespace().collect::<Vec<_>>().join(" ")
     }
 
@@ -527,7 +662,7 @@ mod tests {
             assert_eq!((told(&control, caution), told(&pump, caution)), times, "{caution:?}");
         }
         let start = [
-            ALL_OFF,
+            all_off(EN),
             "Board before the",
             Caution::Covers.text(),
             Caution::Rolling.text(),
@@ -539,15 +674,15 @@ mod tests {
         ];
         assert_order(&control, &[&start[..], &start[..]].concat());
         let join = [
-            ALL_OFF,
+            all_off(EN),
             Caution::HotLamps.text(),
             "Board before the",
             "When cool: take the line off the",
         ];
         let pumped = ["Ignition on, engine off, dipped beam on", "lamp off"];
-        let off = [ALL_OFF, Caution::HotLamps.text(), "pump off the left lamp"];
+        let off = [all_off(EN), Caution::HotLamps.text(), "pump off the left lamp"];
         let end = [
-            ALL_OFF,
+            all_off(EN),
             Caution::HotLamps.text(),
             "pump off the right lamp",
             Caution::Brakes.text(),
@@ -564,7 +699,7 @@ mod tests {
         let mut is_running = false;
         let mut boards = 0;
         for step in text.split(" - ") {
-            is_running = (is_running || step.starts_with("Start the engine")) && !step.starts_with(ALL_OFF);
+            is_running = (is_running || step.starts_with("Start the engine")) && !step.starts_with(all_off(EN));
             let is_board = step.starts_with("Board ");
             assert!(!(is_running && is_board), "{step}: {text}");
             boards += usize::from(is_board);
@@ -586,13 +721,13 @@ mod tests {
             Caution::Rolling.text(),
             "The left lamp with the range control, after the repair",
         ];
-        let whole = ["The repair", ALL_OFF, "charger off", Caution::HotLamps.text()];
+        let whole = ["The repair", all_off(EN), "charger off", Caution::HotLamps.text()];
         assert_order(&text, &[&whole[..], &repair[..]].concat());
         let plain = joined(&wanted(&[Check::BeforeAfter]), &job());
         assert!(!plain.contains("pump off"), "{plain}");
         assert_order(
             &plain,
-            &["The repair", ALL_OFF, Caution::HotLamps.text(), "Make the repair"],
+            &["The repair", all_off(EN), Caution::HotLamps.text(), "Make the repair"],
         );
     }
 
@@ -689,8 +824,8 @@ mod tests {
                 Shows::Vacuum { gauge, .. } => gauge.text.clone(),
                 _ => continue,
             };
-            assert!(set_for(photo).contains(&what), "{}", set_for(photo));
-            let said = steps(&photos, n, &job());
+            assert!(set_for(EN, photo).contains(&what), "{}", set_for(EN, photo));
+            let said = steps(EN, &photos, n, &job());
             let cautions: Vec<_> = said.iter().filter(|said| matches!(said, Said::Caution(_))).collect();
             for (at, caution) in cautions.iter().enumerate() {
                 assert!(!cautions[..at].contains(caution), "{n}: {caution:?}");
@@ -708,10 +843,10 @@ mod tests {
     fn steps_are_those_of_the_list() {
         let photos = list(&wanted(&[Check::BeforeAfter, Check::Positions, Check::Vacuum])).unwrap();
         let words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
-        let listed = words(&render(&photos, &job()));
+        let listed = words(&render(EN, &photos, &job()));
         let mut at = 0;
         for n in 0..photos.len() {
-            for said in steps(&photos, n, &job()) {
+            for said in steps(EN, &photos, n, &job()) {
                 let (Said::Heading(text) | Said::Step(text) | Said::Caution(text)) = said;
                 // Told in other words, without the keys of a file.
                 if text.contains("a new job") || text.contains("type it below") {
@@ -722,7 +857,7 @@ mod tests {
                 at += found.unwrap_or_else(|| panic!("{text} is not behind {at} in {listed}"));
             }
         }
-        assert!(steps(&photos, photos.len(), &job()).is_empty());
+        assert!(steps(EN, &photos, photos.len(), &job()).is_empty());
     }
 
     #[test]
@@ -743,5 +878,34 @@ mod tests {
         ] {
             assert!(!text.to_lowercase().contains(word), "{word}: {text}");
         }
+    }
+
+    /// Each sentence in German holds the same figures as in English, and none is the English one.
+    #[test]
+    fn what_is_said_of_a_photo_is_said_in_german_too() {
+        let all = [Check::Positions, Check::Vacuum, Check::LeakDown, Check::BeforeAfter];
+        let of_high = Wanted {
+            gauge: gauge_steps("0,500 mbar").unwrap(),
+            ..wanted(&all)
+        };
+        let photos = list(&of_high).unwrap();
+        let of = |language, n: usize| {
+            let said = steps(language, &photos, n, &job());
+            let said = said.into_iter().map(|said| match said {
+                Said::Heading(text) | Said::Step(text) | Said::Caution(text) => text,
+            });
+            let own = [set_for(language, &photos[n]), describe(language, &photos[n])];
+            said.chain(own).collect::<Vec<_>>()
+        };
+        for n in 0..photos.len() {
+            let (english, german) = (of(EN, n), of(Language::German, n));
+            assert_eq!(english.len(), german.len());
+            for (english, german) in english.iter().zip(&german) {
+                assert_ne!(english, german);
+                assert_eq!(digits(english), digits(german), "{english} / {german}");
+            }
+        }
+        let lines = render(Language::German, &photos, &job());
+        assert!(lines.lines().all(|line| width(line) <= COLUMNS), "{lines}");
     }
 }

@@ -292,7 +292,7 @@ const main = async () => {
   await until('document.querySelector("h1").textContent === "Jobs" && document.querySelector(".last")');
   await picture("changed");
   await press(".last button");
-  await until('document.body.textContent.includes("Taken back:")');
+  await until('document.body.textContent.includes("Taken back, of the wall:")');
   await go(`${home}/wall`);
   same("the figure is the old one again", await js('document.getElementById("sheet2.x_mm").value'), "-600");
 
@@ -458,6 +458,43 @@ const main = async () => {
   await ask("Network.emulateNetworkConditions", { offline: false, latency: 0, downloadThroughput: -1, uploadThroughput: -1 });
   await press("form[data-json] .big");
   await until('document.readyState === "complete" && location.pathname.split("/").length === 3');
+
+  // In German, by the link in the footer, which leads to the same page; what the script says is German too. And back.
+  await size(360, 800);
+  await go(`${job}/shots?check=positions&lamp=left`);
+  const asItWas = await js("location.pathname + location.search");
+  await press('footer [hreflang="de"]');
+  await until('document.readyState === "complete" && document.documentElement.lang === "de"');
+  same("the other language is had on the same page", await js("location.pathname + location.search"), asItWas);
+  const screens = { jobs: `${home}/`, new: `${home}/new`, wall: `${home}/wall`, job, list: job + "/shots?check=positions&lamp=left", lamps: `${job}/lamps`,
+    pump: `${job}/shot?check=vacuum&lamp=left&n=1`, place: `${job}/place?check=positions&lamp=left&n=4&photo=photos/0005.jpg`, look: `${job}/look?photo=photos/0001.jpg`,
+    fault: `${job}/fault`, test: `${job}/test?n=0`, repair: `${job}/repair`, entries: `${job}/entries`, phones: `${home}/phones` };
+  for (const [name, address] of Object.entries(screens)) {
+    await go(address);
+    for (const [width, height] of [[360, 800], [1280, 800]]) {
+      await size(width, height);
+      await picture(`german-${name}-${width}`);
+    }
+  }
+  await size(360, 800);
+  await go(`${job}/shot?check=positions&lamp=left&stage=after&n=4`);
+  await photo("left-after-1-first-try");
+  same("a refusal is German", await js('document.getElementById("outcome").textContent.includes("Es gibt keinen Wert")'), true);
+  await picture("german-refused");
+  await go(`${job}/shot?check=leak-down&lamp=left&minutes=1&every=30&n=2`);
+  await until('/^(Dieses Foto in|Jetzt|.* zu spät)/.test(document.getElementById("clock").textContent)');
+  await go(`${job}/readings`);
+  await until('document.querySelector("#follow [data-post]")');
+  await picture("german-readings");
+  await go(`${home}/new`);
+  await type("sheet1.x_mm", "-1500,5");
+  await type("sheet1.y_mm", "21 2");
+  await until('document.getElementById("job.job") && true');
+  await press("#new button");
+  await until('document.getElementById("said").textContent.endsWith("gekennzeichnet.")');
+  await picture("german-slips");
+  await press('footer [hreflang="en"]');
+  await until('document.readyState === "complete" && document.documentElement.lang === "en"');
 
   // A phone, and the dark.
   await ask("Emulation.setEmulatedMedia", { features: [{ name: "prefers-color-scheme", value: "dark" }] });

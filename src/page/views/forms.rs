@@ -1,8 +1,10 @@
 //! Forms of figures: for a new wall and car, and for what was entered before.
 
 use super::super::figures::{Field, Figures};
-use super::{page, said, sheets_to_print, without_script};
+use super::super::reader::Reader;
+use super::{all_jobs, page, said, sheets_to_print, without_script};
 use crate::error::Error;
+use crate::language::{Language, Said};
 use crate::questions::{Kind, Question};
 use crate::record::Bay;
 use crate::report::text::harmless;
@@ -17,7 +19,12 @@ const LOW: [u32; 4] = [1, 2, 3, 4];
 const ROW_MM: f64 = 300.0;
 
 /// The form for a new job, and for the wall where there is none.
-pub(in super::super) fn new_job(questions: &[Question], bay: Option<&Result<Bay, Error>>) -> Markup {
+pub(in super::super) fn new_job(
+    reader: Reader<'_>,
+    questions: &[Question],
+    bay: Option<&Result<Bay, Error>>,
+) -> Markup {
+    let language = reader.language;
     let (sheets, others): (Vec<&Question>, Vec<&Question>) =
         questions.iter().partition(|question| number_of(question).is_some());
     let mut groups: Vec<(&str, Vec<&Question>)> = Vec::new();
@@ -28,31 +35,33 @@ pub(in super::super) fn new_job(questions: &[Question], bay: Option<&Result<Bay,
         }
     }
     page(
-        "New job",
-        Some(("/", "All jobs")),
+        reader,
+        language.pick("New job", "Neuer Auftrag"),
+        Some(("/", all_jobs(language))),
         html! {
             @match bay {
-                Some(Ok(bay)) => p { "The wall is " strong { (harmless(&bay.name)) } ", as bay.toml has it. " a.button href="/wall" { "Its figures" } },
-                _ => details { summary { "How the sheets hang" } figure { img src="/bay.svg" alt="Six sheets on a wall: four low, two high; x to the \
-                     right of the centre line, y up from the floor"; } (sheets_to_print()) },
+                Some(Ok(bay)) => p { (language.pick("The wall is ", "Die Wand ist ")) strong { (harmless(&bay.name)) } (language.pick(", as bay.toml has it. ", ", wie sie in bay.toml steht. ")) a.button href="/wall" { (language.pick("Its figures", "Maße der Wand")) } },
+                _ => details { summary { (language.pick("How the sheets hang", "Wie die Messblätter hängen")) } figure { img src="/bay.svg" alt=(language.pick("Six sheets on a wall: four low, two high; x to the \
+                     right of the centre line, y up from the floor", "Sechs Messblätter an einer Wand: vier unten, zwei oben; x von der Mittellinie nach rechts, y vom Boden hinauf")); } (sheets_to_print(language)) },
             }
-            p.note { "Each answer is checked as you type on. What is typed is kept in this tab until the job is made. Lengths are in mm; 6.5 m and 65 cm are taken too. What is folded away can \
-                 mostly stay as it is." }
-            form #new novalidate data-to="/new" data-check="/check" {
+            p.note { (language.pick("Each answer is checked as you type on. What is typed is kept in this tab until the job is made. Lengths are in mm; 6.5 m and 65 cm are taken too. What is folded away can \
+                 mostly stay as it is.", "Jede Antwort wird beim Weitertippen geprüft. Was eingetippt ist, bleibt in diesem Tab, bis der Auftrag angelegt ist. Längen in mm; 6,5 m und 65 cm gehen auch. Was eingeklappt ist, kann meist bleiben, wie es ist.")) }
+            form #new novalidate data-to="/new" data-check="/check" data-one-wrong=(one_wrong(language)) data-some-wrong=(some_wrong(language)) {
                 @for (about, group) in &groups {
-                    (self::group(about, group.iter().map(|question| Shown::of(question))))
-                    @if *about == "The sheets" { (drawing_of_new(&sheets)) }
+                    (self::group(language, about, group.iter().map(|question| Shown::of(language, question))))
+                    @if group.iter().any(|question| question.key == "bay.sheets") { (drawing_of_new(language, &sheets)) }
                 }
                 (said())
-                p { button.big type="submit" { "Make the job" } }
+                p { button.big type="submit" { (language.pick("Make the job", "Auftrag anlegen")) } }
             }
-            (without_script())
+            (without_script(language))
         },
     )
 }
 
 /// The figures of a wall or of lamps as they stand, to be changed; `note` says what that does.
 pub(in super::super) fn change_figures(
+    reader: Reader<'_>,
     title: &str,
     back: (&str, &str),
     to: &str,
@@ -60,27 +69,43 @@ pub(in super::super) fn change_figures(
     note: &str,
     more: &Markup,
 ) -> Markup {
+    let language = reader.language;
     let is_sheet =
-        |(_, fields): &&(String, Vec<Field>)| fields.first().is_some_and(|field| number_of(&field.question).is_some());
-    let sheets: Vec<&(String, Vec<Field>)> = figures.groups.iter().filter(is_sheet).collect();
+        |(_, fields): &&(Said, Vec<Field>)| fields.first().is_some_and(|field| number_of(&field.question).is_some());
+    let sheets: Vec<&(Said, Vec<Field>)> = figures.groups.iter().filter(is_sheet).collect();
     page(
+        reader,
         title,
         Some(back),
         html! {
             p { (note) }
-            p.note { "Comments in the file stay. A change can be taken back as long as nothing else was changed." }
-            form #new novalidate data-to=(to) data-check={ (to) "/check" } {
+            p.note { (language.pick("Comments in the file stay. A change can be taken back as long as nothing else was changed.", "Kommentare in der Datei bleiben. Eine Änderung lässt sich zurücknehmen, solange sonst nichts geändert wurde.")) }
+            form #new novalidate data-to=(to) data-check={ (to) "/check" } data-one-wrong=(one_wrong(language)) data-some-wrong=(some_wrong(language)) {
                 input type="hidden" name="was" value=(figures.was);
                 @for (about, fields) in figures.groups.iter().filter(|group| !is_sheet(group)) {
-                    (group(about, fields.iter().map(Shown::as_it_stands)))
+                    (group(language, about.within(language), fields.iter().map(|field| Shown::as_it_stands(language, field))))
                 }
-                @if !sheets.is_empty() { (drawing_of(&sheets)) }
+                @if !sheets.is_empty() { (drawing_of(language, &sheets)) }
                 (said())
-                p { button.big type="submit" { "Change them" } }
+                p { button.big type="submit" { (language.pick("Change them", "Ändern")) } }
             }
             (more)
-            (without_script())
+            (without_script(language))
         },
+    )
+}
+
+const fn one_wrong(language: Language) -> &'static str {
+    language.pick(
+        "One answer is missing or wrong; it is marked.",
+        "Eine Antwort fehlt oder ist falsch; sie ist gekennzeichnet.",
+    )
+}
+
+const fn some_wrong(language: Language) -> &'static str {
+    language.pick(
+        "{n} answers are missing or wrong; they are marked.",
+        "{n} Antworten fehlen oder sind falsch; sie sind gekennzeichnet.",
     )
 }
 
@@ -88,68 +113,86 @@ pub(in super::super) fn change_figures(
 struct Shown<'a> {
     id: &'a str,
     question: &'a Question,
-    value: &'a str,
+    value: String,
     is_needed: bool,
     /// What stands in a file was asked for; whether a new file wants it hangs on other answers.
     only_with: &'a [(&'static str, Vec<String>)],
 }
 
 impl<'a> Shown<'a> {
-    fn of(question: &'a Question) -> Self {
+    fn of(language: Language, question: &'a Question) -> Self {
         Self {
             id: &question.key,
             question,
-            value: question.usual.as_deref().unwrap_or_default(),
+            value: as_typed(language, question, question.usual.as_deref().unwrap_or_default()),
             is_needed: question.usual.is_none(),
             only_with: &question.only_with,
         }
     }
 
-    fn as_it_stands(field: &'a Field) -> Self {
+    fn as_it_stands(language: Language, field: &'a Field) -> Self {
         Self {
             id: &field.id,
             question: &field.question,
-            value: &field.shown,
+            value: as_typed(language, &field.question, &field.shown),
             is_needed: field.question.usual.as_deref() != Some(""),
             only_with: &[],
         }
     }
 }
 
+/// A figure as this language writes it; words and choices stay as they are.
+fn as_typed(language: Language, question: &Question, value: &str) -> String {
+    match question.kind {
+        Kind::Millimetres(..) | Kind::PerCent(..) => language.figure(value),
+        _ => value.to_owned(),
+    }
+}
+
 /// Fields under a heading, those that are rarely wanted folded away.
-fn group<'a>(about: &str, shown: impl Iterator<Item = Shown<'a>>) -> Markup {
+fn group<'a>(language: Language, about: &str, shown: impl Iterator<Item = Shown<'a>>) -> Markup {
     let (rare, usual): (Vec<Shown<'_>>, Vec<Shown<'_>>) = shown.partition(|one| one.question.is_rare);
     html! {
         fieldset.fields {
             legend { (harmless(about)) }
-            @for one in &usual { (field(one)) }
+            @for one in &usual { (field(language, one)) }
             @if !rare.is_empty() {
-                details.rare { summary { (capital(&rare.iter().map(in_short).collect::<Vec<_>>().join(", "))) } @for one in &rare { (field(one)) } }
+                details.rare { summary { (capital(&rare.iter().map(|one| in_short(language, one)).collect::<Vec<_>>().join(", "))) } @for one in &rare { (field(language, one)) } }
             }
         }
     }
 }
 
 /// What is folded away, in few words.
-fn in_short(shown: &Shown<'_>) -> &'static str {
+fn in_short(language: Language, shown: &Shown<'_>) -> &'static str {
     match shown.question.key.rsplit('.').next().unwrap_or_default() {
-        "name" => "name of the wall",
-        "grade_sd_percent" => "how even the floor is",
-        "position_sd_mm" => "how well the sheets are measured",
-        "odometer" => "odometer",
-        "measured_by" => "who measures",
-        "system" => "how its lamps are moved",
-        "centre_height_sd_mm" => "how well the height is measured",
-        "distance_sd_mm" => "how well the distance is measured",
-        "face_height_mm" => "height of the lens",
-        _ => "more",
+        "name" => language.pick("name of the wall", "Name der Wand"),
+        "grade_sd_percent" => language.pick("how even the floor is", "wie eben der Boden ist"),
+        "position_sd_mm" => language.pick(
+            "how well the sheets are measured",
+            "wie genau die Messblätter vermessen sind",
+        ),
+        "odometer" => language.pick("odometer", "Kilometerstand"),
+        "measured_by" => language.pick("who measures", "wer misst"),
+        "system" => language.pick("how its lamps are moved", "wie die Scheinwerfer verstellt werden"),
+        "centre_height_sd_mm" => language.pick("how well the height is measured", "wie genau die Höhe gemessen ist"),
+        "distance_sd_mm" => language.pick(
+            "how well the distance is measured",
+            "wie genau der Abstand gemessen ist",
+        ),
+        "face_height_mm" => language.pick("height of the lens", "Höhe der Linse"),
+        _ => language.pick("more", "mehr"),
     }
 }
 
-fn field(shown: &Shown<'_>) -> Markup {
+fn field(language: Language, shown: &Shown<'_>) -> Markup {
     let Shown {
         id, question, value, ..
-    } = *shown;
+    } = shown;
+    // Titles of tables stand as they are published.
+    let published = |word: &str| {
+        (question.key == "job.tolerance" && word != "none" && language != Language::English).then_some("en")
+    };
     let only_with = serde_json::to_string(shown.only_with).unwrap_or_default();
     let (why, fault) = (format!("{id}-why"), format!("{id}-fault"));
     let described = format!("{why} {fault}");
@@ -162,14 +205,14 @@ fn field(shown: &Shown<'_>) -> Markup {
                     p.label id={ (id) "-asks" } { (question.ask) (needed) }
                     div id=(id) role="radiogroup" aria-labelledby={ (id) "-asks" } aria-describedby=(described) {
                         @for (word, meaning) in words {
-                            label.pick { input type="radio" name=(id) value=(word) checked[word == value]; span { (capital(meaning)) } }
+                            label.pick { input type="radio" name=(id) value=(word) checked[*word == *value]; span lang=[published(word)] { (capital(meaning)) } }
                         }
                     }
                 },
                 Kind::Choice(words) => {
                     label for=(id) { (question.ask) (needed) }
                     select id=(id) name=(id) aria-describedby=(described) {
-                        @for (word, meaning) in words { option value=(word) selected[word == value] { (capital(meaning)) } }
+                        @for (word, meaning) in words { option value=(word) selected[*word == *value] lang=[published(word)] { (capital(meaning)) } }
                     }
                 },
                 kind => {
@@ -214,7 +257,7 @@ struct Hung<'a> {
 }
 
 /// The wall of a new job: the usual six where they hang, further ones below.
-fn drawing_of_new(questions: &[&Question]) -> Markup {
+fn drawing_of_new(language: Language, questions: &[&Question]) -> Markup {
     let hung = |n: u32, column: Option<u32>| {
         let of = questions.iter().filter(|question| number_of(question) == Some(n));
         Hung {
@@ -222,7 +265,7 @@ fn drawing_of_new(questions: &[&Question]) -> Markup {
             column,
             places: of
                 .filter(|question| !question.is_rare)
-                .map(|question| Shown::of(question))
+                .map(|question| Shown::of(language, question))
                 .collect(),
         }
     };
@@ -237,18 +280,18 @@ fn drawing_of_new(questions: &[&Question]) -> Markup {
     let numbers: Vec<Shown<'_>> = questions
         .iter()
         .filter(|question| question.is_rare)
-        .map(|question| Shown::of(question))
+        .map(|question| Shown::of(language, question))
         .collect();
     html! {
-        (drawing(&[high.collect(), low.collect()], &further.collect::<Vec<_>>()))
-        details.rare.numbers { summary { "Other numbers are printed on your sheets" } @for one in &numbers {
-            div.of-sheet { p.label { (harmless(&one.question.about)) } (field(one)) }
+        (drawing(language, &[high.collect(), low.collect()], &further.collect::<Vec<_>>()))
+        details.rare.numbers { summary { (language.pick("Other numbers are printed on your sheets", "Auf den Messblättern stehen andere Nummern")) } @for one in &numbers {
+            div.of-sheet { p.label { (harmless(&one.question.about)) } (field(language, one)) }
         } }
     }
 }
 
 /// The wall as its figures stand.
-fn drawing_of(sheets: &[&(String, Vec<Field>)]) -> Markup {
+fn drawing_of(language: Language, sheets: &[&(Said, Vec<Field>)]) -> Markup {
     let place = |fields: &[Field], axis: &str| {
         let field = fields.iter().find(|field| field.id.ends_with(axis))?;
         field.shown.parse::<f64>().ok()
@@ -257,9 +300,13 @@ fn drawing_of(sheets: &[&(String, Vec<Field>)]) -> Markup {
         .iter()
         .map(|(name, fields)| {
             let hung = Hung {
-                name: name.trim_start_matches("Sheet ").to_owned(),
+                // Its number, as a sheet is called by nothing else.
+                name: name.within(language).rsplit(' ').next().unwrap_or_default().to_owned(),
                 column: None,
-                places: fields.iter().map(Shown::as_it_stands).collect(),
+                places: fields
+                    .iter()
+                    .map(|field| Shown::as_it_stands(language, field))
+                    .collect(),
             };
             (
                 place(fields, "x_mm").unwrap_or(0.0),
@@ -300,26 +347,26 @@ fn drawing_of(sheets: &[&(String, Vec<Field>)]) -> Markup {
         .into_iter()
         .map(|row| row.into_iter().map(|(.., hung)| hung).collect())
         .collect();
-    drawing(&rows, &[])
+    drawing(language, &rows, &[])
 }
 
 /// Figures typed where the sheets hang: rows from above, and sheets that have no place in them yet.
-fn drawing(rows: &[Vec<Hung<'_>>], further: &[Hung<'_>]) -> Markup {
+fn drawing(language: Language, rows: &[Vec<Hung<'_>>], further: &[Hung<'_>]) -> Markup {
     html! {
         fieldset.drawn {
-            legend { "Where the sheets hang" }
-            p.note { "Measure to the centre of each sheet, not to its edge: that would shift every reading, and no photo can show it. x: from \
+            legend { (language.pick("Where the sheets hang", "Wo die Messblätter hängen")) }
+            p.note { (language.pick("Measure to the centre of each sheet, not to its edge: that would shift every reading, and no photo can show it. x: from \
                  the centre line along the wall, as you face it; to the left of the line it is negative. y: straight up from the floor \
-                 at the wall's foot, or from the level line. Both in mm." }
+                 at the wall's foot, or from the level line. Both in mm.", "Bis zur Mitte jedes Messblatts messen, nicht bis zum Rand: das würde jeden Messwert verschieben, und kein Foto kann es zeigen. x: von der Mittellinie an der Wand entlang, mit Blick zur Wand; links von der Linie negativ. y: senkrecht hinauf vom Boden am Fuß der Wand oder von der waagerechten Linie. Beides in mm.")) }
             div.wall {
-                @for row in rows { div.row-of-sheets { @for one in row { (sheet(one)) } } }
-                p.floor { "floor, or level line" }
+                @for row in rows { div.row-of-sheets { @for one in row { (sheet(language, one)) } } }
+                p.floor { (language.pick("floor, or level line", "Boden oder waagerechte Linie")) }
             }
-            @if !further.is_empty() { div.row-of-sheets.further { @for one in further { (sheet(one)) } } }
+            @if !further.is_empty() { div.row-of-sheets.further { @for one in further { (sheet(language, one)) } } }
             // Words of what is amiss want more room than a sheet has.
             @for one in rows.iter().flatten().chain(further) {
                 @for place in &one.places {
-                    p.fault.of-drawing id={ (place.id) "-fault" } data-sheet={ (one.name) ", " (axis(place)) } role="alert" hidden {}
+                    p.fault.of-drawing id={ (place.id) "-fault" } data-sheet={ (language.pick("Sheet", "Messblatt")) " " (one.name) ", " (axis(place)) } role="alert" hidden {}
                 }
             }
         }
@@ -330,15 +377,15 @@ fn axis(place: &Shown<'_>) -> &'static str {
     if place.id.ends_with("x_mm") { "x" } else { "y" }
 }
 
-fn sheet(hung: &Hung<'_>) -> Markup {
+fn sheet(language: Language, hung: &Hung<'_>) -> Markup {
     let only_with = hung.places.first().map_or(&[][..], |place| place.only_with);
     let only_with = serde_json::to_string(only_with).unwrap_or_default();
     let column = hung.column.map(|column| format!("grid-column: {column}"));
     html! {
-        div.sheet.field data-only-with=(only_with) style=[column] role="group" aria-label={ "Sheet " (harmless(&hung.name)) } {
+        div.sheet.field data-only-with=(only_with) style=[column] role="group" aria-label={ (language.pick("Sheet", "Messblatt")) " " (harmless(&hung.name)) } {
             span.number aria-hidden="true" { (harmless(&hung.name)) }
             @for place in &hung.places {
-                label for=(place.id) { (axis(place)) span.unseen { " of sheet " (harmless(&hung.name)) ", mm" } }
+                label for=(place.id) { (axis(place)) span.unseen { (said!(language; " of sheet {}, mm", " von Messblatt {}, mm"; harmless(&hung.name))) } }
                 input.figure id=(place.id) name=(place.id) type="text" inputmode="text" autocomplete="off" maxlength="20"
                     value=(place.value) required aria-describedby={ (place.id) "-fault" };
             }

@@ -2,33 +2,37 @@
 
 use super::super::choice::Choice;
 use super::super::jobs::{PHOTOS, Place};
+use super::super::reader::Reader;
 use super::super::work::Heap;
 use super::by_hand::address;
 use super::{page, said, without_script};
-use crate::report::text::harmless;
+use crate::language::Language;
+use crate::report::text::{date, harmless};
 use crate::shot_list::describe;
 use maud::{Markup, html};
 use std::ops::RangeInclusive;
 
 /// Where photos are dropped or chosen, many at once.
-pub(super) fn drop_zone(place: &Place, choice: &Choice) -> Markup {
+pub(super) fn drop_zone(language: Language, place: &Place, choice: &Choice) -> Markup {
     let own = format!("/job/{}", place.id);
     html! {
         details {
-            summary { "They are taken already: send them all at once" }
-            p { "Taken in the order of this list, by one camera whose clock runs: they are put in order by their times, and you see what each \
-                 is taken to be before anything is entered." }
+            summary { (language.pick("They are taken already: send them all at once", "Sie sind schon aufgenommen: alle auf einmal senden")) }
+            p { (language.pick("Taken in the order of this list, by one camera whose clock runs: they are put in order by their times, and you see what each \
+                 is taken to be before anything is entered.", "In der Reihenfolge dieser Liste aufgenommen, mit einer Kamera, deren Uhr läuft: sie werden nach ihren Zeiten geordnet, und bevor etwas eingetragen wird, ist zu sehen, wofür jedes gehalten wird.")) }
             div #heap data-photos={ (own) "/take-in" } data-go={ (own) "/heap?" (choice.query(choice.number)) } {
-                label.big for="many" { "Choose photos, or drop them here" }
+                label.big for="many" { (language.pick("Choose photos, or drop them here", "Fotos wählen oder hier ablegen")) }
                 input #many.quiet type="file" multiple accept="image/jpeg,image/png,image/tiff";
-                p #heap-told role="status" {}
+                p #heap-told role="status" data-sending=(language.pick("Sending photo {n} of {all} …", "Foto {n} von {all} wird gesendet …"))
+                    data-arrived=(language.pick("{n} of {all} have arrived.", "{n} von {all} sind angekommen.")) {}
             }
         }
     }
 }
 
 /// What each photo of a heap is taken to be.
-pub(in super::super) fn heap(place: &Place, choice: &Choice, heap: &Heap) -> Markup {
+pub(in super::super) fn heap(reader: Reader<'_>, place: &Place, choice: &Choice, heap: &Heap) -> Markup {
+    let language = reader.language;
     let own = format!("/job/{}", place.id);
     let (pairing, new) = (&heap.pairing, heap.folder.photos.len());
     let fits = pairing.faults.is_empty() && !pairing.pairs.is_empty();
@@ -36,18 +40,23 @@ pub(in super::super) fn heap(place: &Place, choice: &Choice, heap: &Heap) -> Mar
     let skipped = choice.skip.iter().map(String::as_str);
     let wanted = pairing.pairs.len() + pairing.list_left.len();
     page(
-        "What each photo is taken to be",
+        reader,
+        language.pick("What each photo is taken to be", "Wofür jedes Foto gehalten wird"),
         Some((
             &format!("{own}/shots?{}", choice.query(choice.number)),
-            "All photos of the list",
+            language.pick("All photos of the list", "Alle Fotos der Liste"),
         )),
         html! {
-            @if new == 0 { p { "No photo of this sending is there that is not in the job already." } }
+            @if new == 0 { p { (language.pick("No photo of this sending is there that is not in the job already.", "Von dieser Sendung ist kein Foto da, das nicht schon im Auftrag ist.")) } }
             @else if differ {
                 p.banner {
-                    "The list still wants " (wanted) ", and " (new) " new photos are there. "
-                    @if pairing.photos_left.is_empty() { "Are the last of the list still to come? Say so below. Is another missing, take it first." }
-                        @else { "Tick those that are spoilt or not of this list, to leave them out." }
+                    (said!(
+                        language;
+                        "The list still wants {wanted}, and {new} new photos are there. ",
+                        "Der Liste fehlen noch {wanted}, und {new} neue Fotos sind da. "
+                    ))
+                    @if pairing.photos_left.is_empty() { (language.pick("Are the last of the list still to come? Say so below. Is another missing, take it first.", "Kommen die letzten der Liste noch? Das unten angeben. Fehlt ein anderes, dieses zuerst aufnehmen.")) }
+                        @else { (language.pick("Tick those that are spoilt or not of this list, to leave them out.", "Ankreuzen, was misslungen oder nicht von dieser Liste ist, um es auszulassen.")) }
                 }
             } @else {
                 @for fault in &pairing.faults { p.banner { (harmless(fault)) } }
@@ -62,74 +71,74 @@ pub(in super::super) fn heap(place: &Place, choice: &Choice, heap: &Heap) -> Mar
                     ul.jobs {
                         @for (planned, photo) in &pairing.pairs {
                             li.entry {
-                                span { strong { (planned.number) ". " (harmless(&describe(planned))) } }
-                                (thumb(place, choice, &photo.name))
-                                (self::one(choice, &photo.name, photo.capture.taken.as_deref()))
+                                span { strong { (planned.number) ". " (harmless(&describe(language, planned))) } }
+                                (thumb(language, place, choice, &photo.name))
+                                (self::one(language, choice, &photo.name, photo.capture.taken.as_deref()))
                             }
                         }
                         @for photo in &pairing.photos_left {
                             li.entry {
-                                span { strong { "nothing on the list" } }
-                                (thumb(place, choice, &photo.name))
-                                (self::one(choice, &photo.name, photo.capture.taken.as_deref()))
+                                span { strong { (language.pick("nothing on the list", "nichts auf der Liste")) } }
+                                (thumb(language, place, choice, &photo.name))
+                                (self::one(language, choice, &photo.name, photo.capture.taken.as_deref()))
                             }
                         }
                         @for name in skipped {
-                            li.entry { span { "left out" } (thumb(place, choice, name)) (self::one(choice, name, None)) }
+                            li.entry { span { (language.pick("left out", "ausgelassen")) } (thumb(language, place, choice, name)) (self::one(language, choice, name, None)) }
                         }
                     }
                     @if !heap.before.is_empty() {
                         details {
-                            summary { "Sent before, and not entered: " (heap.before.len()) }
-                            p { "These lie in the job's folder from before and stay out. Does one belong among those above, take it in." }
+                            summary { (language.pick("Sent before, and not entered: ", "Früher gesendet und nicht eingetragen: ")) (heap.before.len()) }
+                            p { (language.pick("These lie in the job's folder from before and stay out. Does one belong among those above, take it in.", "Diese liegen von früher im Ordner des Auftrags und bleiben draußen. Gehört eines zu denen oben, es hereinnehmen.")) }
                             ul.jobs {
                                 @for name in &heap.before {
                                     li.entry {
-                                        span { "not of this sending" }
-                                        (thumb(place, choice, name))
-                                        a.button href={ (own) "/heap?" (self::query(&choice.clone().with_taken(name))) } { "Take in " (harmless(name)) }
+                                        span { (language.pick("not of this sending", "nicht von dieser Sendung")) }
+                                        (thumb(language, place, choice, name))
+                                        a.button href={ (own) "/heap?" (self::query(&choice.clone().with_taken(name))) } { (said!(language; "Take in {}", "{} hereinnehmen"; harmless(name))) }
                                     }
                                 }
                             }
                         }
                     }
-                    @if new + choice.skip.len() > 0 { p.actions { button.button type="submit" { "Look again, without those that are ticked" } } }
+                    @if new + choice.skip.len() > 0 { p.actions { button.button type="submit" { (language.pick("Look again, without those that are ticked", "Noch einmal ansehen, ohne die angekreuzten")) } } }
                 }
                 @if !pairing.list_left.is_empty() || choice.rest_later {
                     // Another question than which photos are left out.
                     p.actions { a.button href={ (own) "/heap?" (self::query(&Choice { rest_later: !choice.rest_later, ..choice.clone() })) } {
-                        @if choice.rest_later { "Nothing is to come: these are all" }
-                        @else { "The last " (pairing.list_left.len()) " of the list are to come" }
+                        @if choice.rest_later { (language.pick("Nothing is to come: these are all", "Es kommt nichts mehr: das sind alle")) }
+                        @else { (said!(language; "The last {} of the list are to come", "Die letzten {} der Liste kommen noch"; pairing.list_left.len())) }
                     } }
                 }
             }
             @if fits {
-                p { "Each line right? Then enter them; nothing is entered before." }
+                p { (language.pick("Each line right? Then enter them; nothing is entered before.", "Stimmt jede Zeile? Dann eintragen; vorher wird nichts eingetragen.")) }
                 p.actions {
-                    button.big data-post={ (own) "/heap?" (self::query(choice)) } data-busy="Entering them" { "Enter these " (pairing.pairs.len()) }
+                    button.big data-post={ (own) "/heap?" (self::query(choice)) } data-busy=(language.pick("Entering them", "Werden eingetragen")) { (said!(language; "Enter these {}", "Diese {} eintragen"; pairing.pairs.len())) }
                 }
             }
             (said())
-            (without_script())
+            (without_script(language))
         },
     )
 }
 
 /// What a photo shows, in small.
-fn thumb(place: &Place, choice: &Choice, name: &str) -> Markup {
+fn thumb(language: Language, place: &Place, choice: &Choice, name: &str) -> Markup {
     let listed = format!("{PHOTOS}/{name}");
     html! {
-        img.thumb loading="lazy" alt={ "The photo " (harmless(name)) } src=(address(place, choice, "thumb", &listed));
+        img.thumb loading="lazy" alt={ (language.pick("The photo ", "Das Foto ")) (harmless(name)) } src=(address(place, choice, "thumb", &listed));
     }
 }
 
 /// A tick leaves a photo out, whichever sending it came with.
-fn one(choice: &Choice, name: &str, taken: Option<&str>) -> Markup {
+fn one(language: Language, choice: &Choice, name: &str, taken: Option<&str>) -> Markup {
     let is_left_out = choice.skip.iter().any(|other| other == name);
     html! {
         label.pick {
             input type="checkbox" name="skip" value=(name) checked[is_left_out];
-            span { "leave out " code { (harmless(name)) } @if let Some(taken) = taken { ", " (taken.replace('T', " ")) } }
+            span { (language.pick("leave out ", "auslassen: ")) code { (harmless(name)) } @if let Some(taken) = taken { ", " (date(language, &taken.replace('T', " "))) } }
         }
     }
 }

@@ -11,31 +11,45 @@ pub(super) use forms::{change_figures, new_job};
 pub(super) use heap::heap;
 
 use super::choice::{Choice, is_done};
+use super::guard::Why;
 use super::jobs::Place;
+use super::reader::Reader;
 use super::undo::Last;
 use super::work::{Begun, LastReport, ReadAlone};
 use crate::adjuster::{LampTravel, Movement};
 use crate::aim::{Outcome, WallCheck};
 use crate::error::Error;
-use crate::language::Language;
+use crate::language::{Language, said};
 use crate::marks::SHEETS;
 use crate::record::{Bay, Caution, Job, Shot, Side, Stage, is_setting};
 use crate::refusal::{Reason, Refusal};
 use crate::report::html;
 use crate::report::say::{answer, readings as said_of, summary, wall};
-use crate::report::text::harmless;
+use crate::report::text::{date, harmless};
 use crate::run::Findings;
 use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, set_for, steps};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use std::path::Path;
 
-/// The page's own words are in no other language yet, and its readings go with them.
-const LANGUAGE: Language = Language::English;
+/// What the way back to the list of jobs is called.
+pub(super) const fn all_jobs(language: Language) -> &'static str {
+    language.pick("All jobs", "Alle Aufträge")
+}
 
-fn page(title: &str, back: Option<(&str, &str)>, main: Markup) -> Markup {
+/// What the way back to a job is called.
+pub(super) const fn the_job(language: Language) -> &'static str {
+    language.pick("The job", "Der Auftrag")
+}
+
+fn named(language: Language, job: &Job) -> String {
+    said!(language; "Job {}", "Auftrag {}"; job.job)
+}
+
+fn page(reader: Reader<'_>, title: &str, back: Option<(&str, &str)>, main: Markup) -> Markup {
+    let language = reader.language;
     html! {
         (DOCTYPE)
-        html lang="en" {
+        html lang=(language.tag()) {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
@@ -44,25 +58,49 @@ fn page(title: &str, back: Option<(&str, &str)>, main: Markup) -> Markup {
                 link rel="icon" href="data:,";
                 script src="/page.js" defer {}
             }
-            body {
+            // What the script says stands here, in the page's language.
+            body data-failed=(language.pick("That did not work; try again.", "Das hat nicht geklappt; noch einmal versuchen."))
+                data-lost=(language.pick(
+                    "The program does not answer. Is it still running, and this computer awake? Nothing was lost; try again.",
+                    "Das Programm antwortet nicht. Läuft es noch, und ist dieser Computer wach? Nichts ist verloren; noch einmal versuchen.",
+                ))
+                data-step=(language.pick("step {n} of {all}", "Schritt {n} von {all}")) {
                 header {
                     @if let Some((address, name)) = back { nav { a.back href=(address) { (harmless(name)) } } }
                     h1 { (harmless(title)) }
                 }
                 main { (main) }
-                footer { p.note { (crate::disclaimer(Language::English)) } }
+                footer {
+                    p.note { (crate::disclaimer(language)) }
+                    nav.languages aria-label=(language.pick("Language", "Sprache")) {
+                        @for (other, name) in [(Language::English, "English"), (Language::German, "Deutsch")] {
+                            @if other == language { span aria-current="true" lang=(other.tag()) { (name) } }
+                            @else { a href=(reader.address_in(other)) lang=(other.tag()) hreflang=(other.tag()) { (name) } }
+                        }
+                    }
+                }
             }
         }
     }
 }
 
 /// Why something was not done.
-pub(super) fn refused(why: &str) -> Markup {
+pub(super) fn refused(reader: Reader<'_>, why: &Why) -> Markup {
+    let language = reader.language;
+    let (words, lang) = why.within(language);
     page(
-        "That did not work",
-        Some(("/", "All jobs")),
-        html! { p.banner #said { (harmless(why)) } },
+        reader,
+        language.pick("That did not work", "Das hat nicht geklappt"),
+        Some(("/", all_jobs(language))),
+        html! { p.banner #said lang=[lang] { (harmless(words)) } },
     )
+}
+
+/// What the library says of a file.
+fn fault_of_file(language: Language, error: &Error) -> Markup {
+    let why = Why::from(error);
+    let (words, lang) = why.within(language);
+    html! { p.banner lang=[lang] { (harmless(words)) } }
 }
 
 /// Which jobs are listed.
@@ -115,95 +153,106 @@ fn known_of(place: &Place) -> String {
 
 /// The jobs of the folder.
 pub(super) fn jobs(
+    reader: Reader<'_>,
     places: &[Place],
     bay: Option<&Result<Bay, Error>>,
     shows_phones: bool,
     listing: &Listing,
     newest: Option<&Newest>,
 ) -> Markup {
+    let language = reader.language;
     let wanted: Vec<&Place> = places.iter().filter(|place| listing.wants(place)).collect();
     let away = places.iter().filter(|place| place.is_put_away()).count();
     page(
-        if listing.put_away { "Jobs put away" } else { "Jobs" },
-        listing.put_away.then_some(("/", "All jobs")),
+        reader,
+        if listing.put_away {
+            language.pick("Jobs put away", "Weggelegte Aufträge")
+        } else {
+            language.pick("Jobs", "Aufträge")
+        },
+        listing.put_away.then_some(("/", all_jobs(language))),
         html! {
             @if !listing.put_away {
-                p.actions { a.big href="/new" { "New job" } @if shows_phones { a.button href="/phones" { "Phones" } } }
+                p.actions { a.big href="/new" { (language.pick("New job", "Neuer Auftrag")) } @if shows_phones { a.button href="/phones" { (language.pick("Phones", "Telefone")) } } }
             }
             @if places.is_empty() {
-                p { "No job is in this folder yet. Print the sheets, hang them, and start with a new job: it asks for the wall first, then for the \
-                     car." }
-                (sheets_to_print())
+                p { (language.pick("No job is in this folder yet. Print the sheets, hang them, and start with a new job: it asks for the wall first, then for the \
+                     car.", "In diesem Ordner ist noch kein Auftrag. Die Messblätter drucken, aufhängen und mit einem neuen Auftrag beginnen: er fragt erst nach der Wand, dann nach dem Fahrzeug.")) }
+                (sheets_to_print(language))
             } @else {
                 form.search method="get" action="/" role="search" {
                     @if listing.put_away { input type="hidden" name="away" value="1"; }
-                    label for="find" { "Find by registration, number or words" }
+                    label for="find" { (language.pick("Find by registration, number or words", "Suchen nach Kennzeichen, Nummer oder Worten")) }
                     input #find name="find" type="text" maxlength="100" autocomplete="off" value=(harmless(&listing.search));
-                    button.button type="submit" { "Find" }
+                    button.button type="submit" { (language.pick("Find", "Suchen")) }
                 }
-                @if wanted.is_empty() { p { @if listing.search.is_empty() { "None." } @else { "No job has that." } } }
+                @if wanted.is_empty() { p { @if listing.search.is_empty() { (language.pick("None.", "Keine.")) } @else { (language.pick("No job has that.", "Kein Auftrag enthält das.")) } } }
             }
             ul.jobs {
-                @for place in wanted { li { (self::listed(place)) } }
+                @for place in wanted { li { (self::listed(language, place)) } }
             }
-            @if away > 0 && !listing.put_away { p { a.button href="/?away=1" { "Put away: " (away) } } }
+            @if away > 0 && !listing.put_away { p { a.button href="/?away=1" { (language.pick("Put away: ", "Weggelegt: ")) (away) } } }
             @match bay {
                 Some(Ok(bay)) => {
-                    p { "The wall: " (harmless(&bay.name)) ", " (bay.marks.sheet.len()) " sheets. " a.button href="/wall" { "Figures of the wall" } }
+                    p { (language.pick("The wall: ", "Die Wand: ")) (harmless(&bay.name)) ", " (said!(language; "{} sheets", "{} Messblätter"; bay.marks.sheet.len())) ". " a.button href="/wall" { (language.pick("Figures of the wall", "Maße der Wand")) } }
                 },
-                Some(Err(error)) => p.banner { (harmless(&error.to_string())) },
+                Some(Err(error)) => (fault_of_file(language, error)),
                 None => {},
             }
-            (newest_change(newest))
+            (newest_change(language, newest))
             (said())
         },
     )
 }
 
 /// Where a phone that is not known types the code.
-pub(super) fn pairing() -> Markup {
+pub(super) fn pairing(reader: Reader<'_>) -> Markup {
+    let language = reader.language;
     page(
-        "Pair this phone",
+        reader,
+        language.pick("Pair this phone", "Dieses Telefon koppeln"),
         None,
         html! {
-            p { "The computer that runs beamfall shows a code of six figures: in its terminal, and on its own page under Phones." }
+            p { (language.pick("The computer that runs beamfall shows a code of six figures: in its terminal, and on its own page under Phones.", "Der Computer, auf dem beamfall läuft, zeigt einen Code aus sechs Ziffern: in seinem Terminal und auf seiner eigenen Seite unter „Telefone“.")) }
             form #pair novalidate {
                 div.field {
-                    label for="code" { "The code" }
+                    label for="code" { (language.pick("The code", "Der Code")) }
                     input #code.figure name="code" type="text" inputmode="numeric" autocomplete="off" maxlength="10" required;
                 }
                 (said())
-                p { button.big type="submit" { "Pair" } }
+                p { button.big type="submit" { (language.pick("Pair", "Koppeln")) } }
             }
-            (without_script())
+            (without_script(language))
         },
     )
 }
 
 /// The code for phones, with its drawing, for this computer's own browser; `None` after too many wrong ones.
-pub(super) fn phones(at: &str, shown: Option<(&str, &str)>, count: usize) -> Markup {
+pub(super) fn phones(reader: Reader<'_>, at: &str, shown: Option<(&str, &str)>, count: usize) -> Markup {
+    let language = reader.language;
     page(
-        "Phones",
-        Some(("/", "All jobs")),
+        reader,
+        language.pick("Phones", "Telefone"),
+        Some(("/", all_jobs(language))),
         html! {
             @match shown {
                 Some((code, drawn)) => {
-                    p { "In the same network, point the phone's camera here, or open " strong { "http://" (at) "/" } " and type the code." }
+                    p { (language.pick("In the same network, point the phone's camera here, or open ", "Im selben Netz die Kamera des Telefons hierauf richten oder ")) strong { "http://" (at) "/" } (language.pick(" and type the code.", " öffnen und den Code eintippen.")) }
                     p.code { (code) }
                     div.qr { (PreEscaped(drawn)) }
                 },
-                None => p.banner { "Too many wrong codes were typed; no phone is paired until there is a new one." },
+                None => p.banner { (language.pick("Too many wrong codes were typed; no phone is paired until there is a new one.", "Zu viele falsche Codes wurden eingetippt; bis es einen neuen gibt, wird kein Telefon gekoppelt.")) },
             }
-            p { @if count == 0 { "No phone is paired." } @else if count == 1 { "One phone is paired." } @else { (count) " phones are paired." } }
-            p.note { "What phones send is not encrypted: use the shop's own network, with its password. Who is paired may do all that this \
-                page does, until you make a new code." }
-            p.actions { button.button data-post="/phones" data-busy="Making a new code" { "New code; forget all phones" } }
+            p { @if count == 0 { (language.pick("No phone is paired.", "Kein Telefon ist gekoppelt.")) } @else if count == 1 { (language.pick("One phone is paired.", "Ein Telefon ist gekoppelt.")) } @else { (count) (language.pick(" phones are paired.", " Telefone sind gekoppelt.")) } }
+            p.note { (language.pick("What phones send is not encrypted: use the shop's own network, with its password. Who is paired may do all that this \
+                page does, until you make a new code.", "Was Telefone senden, ist nicht verschlüsselt: das eigene Netz der Werkstatt mit Kennwort benutzen. Wer gekoppelt ist, darf alles, was diese Seite kann, bis ein neuer Code gemacht wird.")) }
+            p.actions { button.button data-post="/phones" data-busy=(language.pick("Making a new code", "Neuer Code wird gemacht")) { (language.pick("New code; forget all phones", "Neuer Code; alle Telefone vergessen")) } }
             (said())
         },
     )
 }
 
-fn listed(place: &Place) -> Markup {
+fn listed(language: Language, place: &Place) -> Markup {
     let (id, folder) = (
         &place.id,
         place.folder.file_name().unwrap_or_default().to_string_lossy(),
@@ -219,16 +268,16 @@ fn listed(place: &Place) -> Markup {
             html! {
                 a.row href={ "/job/" (id) } {
                     strong { (harmless(&job.job)) } " " span { (harmless(&known)) }
-                    span.note { (job.shot.len()) " photos; folder " (harmless(&folder)) }
+                    span.note { (job.shot.len()) (language.pick(" photos; folder ", " Fotos; Ordner ")) (harmless(&folder)) }
                 }
             }
         }
-        Err(error) => html! { p.banner { (harmless(&error.to_string())) } },
+        Err(error) => fault_of_file(language, &error),
     }
 }
 
-fn without_script() -> Markup {
-    html! { noscript { p.banner { "Allow this page its script: without it neither forms nor photos are sent." } } }
+fn without_script(language: Language) -> Markup {
+    html! { noscript { p.banner { (language.pick("Allow this page its script: without it neither forms nor photos are sent.", "Dieser Seite ihr Skript erlauben: ohne es werden weder Formulare noch Fotos gesendet.")) } } }
 }
 
 /// What there is of a job besides its file.
@@ -278,109 +327,123 @@ impl NextStep {
 }
 
 /// A job: what to do next, its readings, its report.
-pub(super) fn job(place: &Place, job: &Job, beside: &Beside) -> Markup {
+pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside) -> Markup {
+    let language = reader.language;
     let own = format!("/job/{}", place.id);
     let vehicle = job.vehicle.clone().unwrap_or_default();
     let next = NextStep::of(job, beside);
     let age = if beside.report == LastReport::Old {
-        ", made before the last change"
+        language.pick(", made before the last change", ", vor der letzten Änderung erstellt")
     } else {
         ""
     };
     let filled = |step: NextStep| if next == step { "big" } else { "button" };
     page(
-        &format!("Job {}", job.job),
-        Some(("/", "All jobs")),
+        reader,
+        &named(language, job),
+        Some(("/", all_jobs(language))),
         html! {
             @if let Some(car) = &vehicle.description { p.sub { (harmless(car)) } }
-            @for done in &job.repair { p { "✓ Repaired " (harmless(&done.date)) ": " (harmless(&done.words)) } }
+            @for done in &job.repair { p { "✓ " (said!(language; "Repaired {}: {}", "Repariert am {}: {}"; harmless(&date(language, &done.date)), harmless(&done.words))) } }
             (said())
-            @if next == NextStep::Photos { p { "No photo yet." } (what_to_photograph(&own, job, true)) }
+            @if next == NextStep::Photos { p { (language.pick("No photo yet.", "Noch kein Foto.")) } (what_to_photograph(language, &own, job, true)) }
             @else {
-                p { @if job.shot.len() == 1 { "One photo is in the job." } @else { (job.shot.len()) " photos are in the job." } }
+                p { @if job.shot.len() == 1 { (language.pick("One photo is in the job.", "Ein Foto ist im Auftrag.")) } @else { (job.shot.len()) (language.pick(" photos are in the job.", " Fotos sind im Auftrag.")) } }
                 @if next == NextStep::PhotosAfter {
-                    p.actions { a.big href={ (own) "/shots?check=positions&stage=after" } { "Take the photos after the repair" } }
+                    p.actions { a.big href={ (own) "/shots?check=positions&stage=after" } { (language.pick("Take the photos after the repair", "Die Fotos nach der Reparatur aufnehmen")) } }
                 }
                 @if let Some(begun) = beside.begun.as_ref().filter(|_| next == NextStep::GoOn) {
-                    p.actions { a.big href={ (own) "/shots?" (begun.query) } { "Go on: " (begun.done) " of " (begun.all) " photos are there" } }
+                    p.actions { a.big href={ (own) "/shots?" (begun.query) } { (said!(language; "Go on: {} of {} photos are there", "Weiter: {} von {} Fotos sind da"; begun.done, begun.all)) } }
                 }
                 p.actions {
                     @if beside.report != LastReport::None {
-                        a class=(filled(NextStep::Report)) href={ (own) "/report" } { "Last report" (age) }
-                        a.button href={ (own) "/report.pdf" } { "Last report, PDF" (age) }
+                        a class=(filled(NextStep::Report)) href={ (own) "/report" } { (language.pick("Last report", "Letzter Bericht")) (age) }
+                        a.button href={ (own) "/report.pdf" } { (language.pick("Last report, PDF", "Letzter Bericht, PDF")) (age) }
                     }
-                    a class=(filled(NextStep::Readings)) href={ (own) "/readings" } { "Readings" }
-                    button class=(filled(NextStep::ReportAnew)) data-post={ (own) "/report" } data-busy="Reading all photos and making the report" {
-                        @if beside.report != LastReport::None { "Make the report anew" } @else { "Make the report" }
+                    a class=(filled(NextStep::Readings)) href={ (own) "/readings" } { (language.pick("Readings", "Messwerte")) }
+                    button class=(filled(NextStep::ReportAnew)) data-post={ (own) "/report" } data-busy=(language.pick("Reading all photos and making the report", "Alle Fotos werden gelesen, der Bericht wird erstellt")) {
+                        @if beside.report != LastReport::None { (language.pick("Make the report anew", "Bericht neu erstellen")) } @else { (language.pick("Make the report", "Bericht erstellen")) }
                     }
                 }
             }
-            (newest_change(beside.newest.as_ref()))
+            (newest_change(language, beside.newest.as_ref()))
             p.actions {
-                a.button href={ (own) "/fault" } { "Find the part at fault" }
-                a.button href={ (own) "/repair" } { "Enter a repair" }
-                a.button href={ (own) "/lamps" } { "Figures of the lamps" }
-                a.button href={ (own) "/wall" } { "Check the wall by a photo" }
-                a.button href={ (own) "/entries" } { "What is in the job" }
+                a.button href={ (own) "/fault" } { (language.pick("Find the part at fault", "Fehlerhaftes Bauteil finden")) }
+                a.button href={ (own) "/repair" } { (language.pick("Enter a repair", "Reparatur eintragen")) }
+                a.button href={ (own) "/lamps" } { (language.pick("Figures of the lamps", "Maße der Scheinwerfer")) }
+                a.button href={ (own) "/wall" } { (language.pick("Check the wall by a photo", "Wand mit einem Foto prüfen")) }
+                a.button href={ (own) "/entries" } { (language.pick("What is in the job", "Inhalt des Auftrags")) }
                 @let away = place.is_put_away();
-                button.button data-post={ (own) "/put-away" } data-body=(serde_json::json!({ "away": !away })) data-busy="Doing it"
-                    { @if away { "Put it back among the jobs" } @else { "Put the job away" } }
+                button.button data-post={ (own) "/put-away" } data-body=(serde_json::json!({ "away": !away })) data-busy=(language.pick("Doing it", "Wird erledigt"))
+                    { @if away { (language.pick("Put it back among the jobs", "Zurück zu den Aufträgen")) } @else { (language.pick("Put the job away", "Auftrag weglegen")) } }
             }
-            @if next != NextStep::Photos { h2 { "Take more photos" } (what_to_photograph(&own, job, false)) }
-            (without_script())
+            @if next != NextStep::Photos { h2 { (language.pick("Take more photos", "Weitere Fotos aufnehmen")) } (what_to_photograph(language, &own, job, false)) }
+            (without_script(language))
         },
     )
 }
 
 /// The way back from a report, which has no style but its own.
-pub(super) fn back_to_job(place: &Place) -> Markup {
+pub(super) fn back_to_job(language: Language, place: &Place) -> Markup {
     html! {
         style { "@media print { #back-to-job { display: none } }" }
-        nav #back-to-job aria-label="beamfall" { a href={ "/job/" (place.id) } style="display: inline-flex; align-items: center; min-height: 44px"
-            { "‹ The job" } }
+        nav #back-to-job aria-label="beamfall" lang=(language.tag()) { a href={ "/job/" (place.id) } style="display: inline-flex; align-items: center; min-height: 44px"
+            { (language.pick("‹ The job", "‹ Der Auftrag")) } }
     }
 }
 
 /// The last change, with the button that takes it back; `to` does it.
-pub(super) fn undo(to: &str, last: Option<&Last>) -> Markup {
-    html! { @if let Some(last) = last { (undo_of(to, last, "", "Last change", &last.what)) } }
+pub(super) fn undo(language: Language, to: &str, last: Option<&Last>) -> Markup {
+    html! { @if let Some(last) = last { (undo_of(language, to, last, "", last_change(language), last.what.within(language))) } }
+}
+
+const fn last_change(language: Language) -> &'static str {
+    language.pick("Last change", "Letzte Änderung")
 }
 
 /// The same of the newest of several, saying of what it is.
-fn newest_change(newest: Option<&Newest>) -> Markup {
+fn newest_change(language: Language, newest: Option<&Newest>) -> Markup {
     html! { @if let Some(newest) = newest {
-        (undo_of(&newest.to, &newest.last, &format!(", {}", newest.of), "Last change", &newest.last.what))
+        @let of = said!(language; ", {}", " {}"; newest.of);
+        (undo_of(language, &newest.to, &newest.last, &of, last_change(language), newest.last.what.within(language)))
     } }
 }
 
 /// The same of the wall, where its figures are.
-pub(super) fn of_wall(last: Option<&Last>) -> Markup {
-    html! { (undo("/wall-back", last)) (sheets_to_print()) }
+pub(super) fn of_wall(language: Language, last: Option<&Last>) -> Markup {
+    html! { (undo(language, "/wall-back", last)) (sheets_to_print(language)) }
 }
 
 /// The sheets as files to print.
-fn sheets_to_print() -> Markup {
+fn sheets_to_print(language: Language) -> Markup {
     html! {
         p.actions {
-            a.button href="/sheets.pdf?paper=a4" { "Sheets to print, A4" }
-            a.button href="/sheets.pdf?paper=letter" { "Sheets to print, Letter" }
+            a.button href="/sheets.pdf?paper=a4" { (language.pick("Sheets to print, A4", "Messblätter zum Drucken, A4")) }
+            a.button href="/sheets.pdf?paper=letter" { (language.pick("Sheets to print, Letter", "Messblätter zum Drucken, Letter")) }
         }
-        p.note { "PDF, numbers " (SHEETS.start()) " to " (SHEETS.end()) ", with how to hang them on its first page. Print at 100 %, not fitted to the page; \
-            then measure the 100 mm bar on each sheet: is it longer or shorter, it was fitted all the same, and is to be printed again." }
+        p.note { (said!(
+            language;
+            "PDF, numbers {} to {}, with how to hang them on its first page. Print at 100 %, not fitted to the page; \
+             then measure the 100 mm bar on each sheet: is it longer or shorter, it was fitted all the same, and is to be printed again.",
+            "PDF, Nummern {} bis {}, auf der ersten Seite (englisch) steht, wie sie hängen. Mit 100 % drucken, nicht auf die Seite eingepasst; \
+             dann den Balken von 100 mm auf jedem Messblatt nachmessen: ist er länger oder kürzer, wurde doch eingepasst, und es ist neu zu \
+             drucken.";
+            SHEETS.start(), SHEETS.end()
+        )) }
     }
 }
 
 /// As [`undo`], with what the change is of where that is said, what it is called while it is in force, and its words.
-fn undo_of(to: &str, last: &Last, of: &str, called: &str, what: &str) -> Markup {
+fn undo_of(language: Language, to: &str, last: &Last, of: &str, called: &str, what: &str) -> Markup {
     html! {
             @let body = serde_json::json!({ "left_as": last.left_as });
-            p.last { @if last.is_undone { "Taken back" } @else { (called) } (harmless(of)) ": " (harmless(what)) ". "
-                button.button data-post=(to) data-body=(body) data-busy="Doing it" { @if last.is_undone { "Do it again" } @else { "Take it back" } } }
+            p.last { @if last.is_undone { (language.pick("Taken back", "Zurückgenommen")) } @else { (called) } (harmless(of)) ": " (harmless(what)) ". "
+                button.button data-post=(to) data-body=(body) data-busy=(language.pick("Doing it", "Wird erledigt")) { @if last.is_undone { (language.pick("Do it again", "Wiederholen")) } @else { (language.pick("Take it back", "Zurücknehmen")) } } }
     }
 }
 
 /// The form that asks what to find out; what most leave as it is is folded away.
-fn what_to_photograph(own: &str, job: &Job, is_next: bool) -> Markup {
+fn what_to_photograph(language: Language, own: &str, job: &Job, is_next: bool) -> Markup {
     let sides: Vec<Side> = [Side::Left, Side::Right]
         .into_iter()
         .filter(|&side| job.lamp(side).is_some())
@@ -389,47 +452,47 @@ fn what_to_photograph(own: &str, job: &Job, is_next: bool) -> Markup {
     html! {
         form.choose method="get" action={ (own) "/shots" } {
             fieldset {
-                legend { "What to find out" }
+                legend { (language.pick("What to find out", "Was herauszufinden ist")) }
                 @for check in Choice::CHECKS {
-                    label.pick { input type="checkbox" name="check" value=(check) checked[check == Check::Positions]; " " (asks(check)) }
+                    label.pick { input type="checkbox" name="check" value=(check) checked[check == Check::Positions]; " " (asks(language, check)) }
                 }
             }
-            p { button class=(if is_next { "big" } else { "button" }) type="submit" { "Show what to photograph" } }
+            p { button class=(if is_next { "big" } else { "button" }) type="submit" { (language.pick("Show what to photograph", "Zeigen, was zu fotografieren ist")) } }
             // Shown where the checks that want them are ticked, by the style sheet.
             div.field.of-positions {
-                label for="positions" { "Positions of the range control, in order" }
+                label for="positions" { (language.pick("Positions of the range control, in order", "Stellungen des Leuchtweitenreglers, der Reihe nach")) }
                 input #positions name="positions" type="text" maxlength="200" value=(crate::shot_list::USUAL_POSITIONS);
             }
             div.field.of-vacuum {
-                label for="vacuum" { "Steps of the pump's gauge, rising, with their unit" }
+                label for="vacuum" { (language.pick("Steps of the pump's gauge, rising, with their unit", "Stufen am Unterdruckmesser der Pumpe, steigend, mit Einheit")) }
                 input #vacuum name="vacuum" type="text" maxlength="300" value=(crate::shot_list::USUAL_GAUGE);
             }
             div.field.of-leak-down {
-                label for="minutes" { "Length of a leak-down, minutes" }
+                label for="minutes" { (language.pick("Length of a leak-down, minutes", "Dauer der Dichtheitsprüfung, Minuten")) }
                 input #minutes.figure name="minutes" type="text" inputmode="numeric" maxlength="4" value=(crate::shot_list::USUAL_MINUTES);
             }
             div.field.of-leak-down {
-                label for="every" { "Time between its photos, s" }
+                label for="every" { (language.pick("Time between its photos, s", "Zeit zwischen ihren Fotos, s")) }
                 input #every.figure name="every" type="text" inputmode="numeric" maxlength="4" value=(crate::shot_list::USUAL_EVERY_S);
             }
             details.rare {
-                summary { "Which lamp, when, and light in the room" }
+                summary { (language.pick("Which lamp, when, and light in the room", "Welcher Scheinwerfer, wann, und Licht im Raum")) }
                 fieldset {
-                    legend { "Of which lamp" }
-                    label.pick { input type="radio" name="lamp" value="" checked; " every lamp of the job" }
+                    legend { (language.pick("Of which lamp", "Von welchem Scheinwerfer")) }
+                    label.pick { input type="radio" name="lamp" value="" checked; (language.pick(" every lamp of the job", " alle Scheinwerfer des Auftrags")) }
                     @if sides.len() > 1 {
-                        @for side in sides { label.pick { input type="radio" name="lamp" value=(side); " the " (side) " one" } }
+                        @for side in sides { label.pick { input type="radio" name="lamp" value=(side); (the_one(language, side)) } }
                     }
                 }
                 fieldset {
-                    legend { "When" }
-                    @if !repaired { label.pick { input type="radio" name="stage" value="" checked; " there is no repair, or it is not known yet" } }
-                    label.pick { input type="radio" name="stage" value="before"; " before the repair" }
-                    label.pick { input type="radio" name="stage" value="after" checked[repaired]; " after the repair" }
+                    legend { (language.pick("When", "Wann")) }
+                    @if !repaired { label.pick { input type="radio" name="stage" value="" checked; (language.pick(" there is no repair, or it is not known yet", " keine Reparatur, oder noch nicht bekannt")) } }
+                    label.pick { input type="radio" name="stage" value="before"; (language.pick(" before the repair", " vor der Reparatur")) }
+                    label.pick { input type="radio" name="stage" value="after" checked[repaired]; (language.pick(" after the repair", " nach der Reparatur")) }
                 }
                 fieldset {
-                    legend { "Where the room is not dark" }
-                    label.pick { input type="checkbox" name="off" value="1"; " each view with the lamp off, too" }
+                    legend { (language.pick("Where the room is not dark", "Wo der Raum nicht dunkel ist")) }
+                    label.pick { input type="checkbox" name="off" value="1"; (language.pick(" each view with the lamp off, too", " jede Ansicht auch ohne Licht")) }
                 }
             }
         }
@@ -446,18 +509,42 @@ fn only_photo(photo: &Path) -> String {
     serde_json::json!({ "photo": photo }).to_string()
 }
 
-fn asks(check: Check) -> &'static str {
+/// A lamp to choose.
+fn the_one(language: Language, side: Side) -> &'static str {
+    match side {
+        Side::Left => language.pick(" the left one", " der linke"),
+        Side::Right => language.pick(" the right one", " der rechte"),
+    }
+}
+
+fn asks(language: Language, check: Check) -> &'static str {
     match check {
-        Check::Aim => "Where each beam lies, the range control at 0",
-        Check::Positions => "Whether the range control moves the beams, position by position",
-        Check::Vacuum => "What each step of a hand pump does to the beam",
-        Check::LeakDown => "Whether vacuum holds, over some minutes with the pump's valve shut",
-        Check::BeforeAfter => "Before and after: all of it again after the repair",
+        Check::Aim => language.pick(
+            "Where each beam lies, the range control at 0",
+            "Wo jeder Lichtkegel liegt, Leuchtweitenregler auf 0",
+        ),
+        Check::Positions => language.pick(
+            "Whether the range control moves the beams, position by position",
+            "Ob der Leuchtweitenregler die Lichtkegel bewegt, Stellung für Stellung",
+        ),
+        Check::Vacuum => language.pick(
+            "What each step of a hand pump does to the beam",
+            "Was jede Stufe einer Handpumpe am Lichtkegel bewirkt",
+        ),
+        Check::LeakDown => language.pick(
+            "Whether vacuum holds, over some minutes with the pump's valve shut",
+            "Ob der Unterdruck hält, über einige Minuten bei geschlossenem Ventil der Pumpe",
+        ),
+        Check::BeforeAfter => language.pick(
+            "Before and after: all of it again after the repair",
+            "Vorher und nachher: alles noch einmal nach der Reparatur",
+        ),
     }
 }
 
 /// The photos to take.
-pub(super) fn shots(place: &Place, job: &Job, choice: &Choice, photos: &[PlannedPhoto]) -> Markup {
+pub(super) fn shots(reader: Reader<'_>, place: &Place, job: &Job, choice: &Choice, photos: &[PlannedPhoto]) -> Markup {
+    let language = reader.language;
     let address = |n: usize| format!("/job/{}/shot?{}", place.id, choice.query(n));
     let done = photos.iter().filter(|photo| is_done(photo, photos, job)).count();
     let next = photos
@@ -465,21 +552,22 @@ pub(super) fn shots(place: &Place, job: &Job, choice: &Choice, photos: &[Planned
         .position(|photo| !is_done(photo, photos, job))
         .map_or(1, |n| n + 1);
     page(
-        "Photos to take",
-        Some((&format!("/job/{}", place.id), &format!("Job {}", job.job))),
+        reader,
+        language.pick("Photos to take", "Aufzunehmende Fotos"),
+        Some((&format!("/job/{}", place.id), &named(language, job))),
         html! {
-            p { (done) " of " (photos.len()) " are in the job." }
+            p { (said!(language; "{done} of {} are in the job.", "{done} von {} sind im Auftrag."; photos.len())) }
             @if done == photos.len() {
-                p { a.big href={ "/job/" (place.id) "/readings" } { "All are there: readings" } }
+                p { a.big href={ "/job/" (place.id) "/readings" } { (language.pick("All are there: readings", "Alle sind da: Messwerte")) } }
             } @else {
-                p { a.big href=(address(next)) { @if done == 0 { "Begin" } @else { "Go on with photo " (next) } } }
+                p { a.big href=(address(next)) { @if done == 0 { (language.pick("Begin", "Beginnen")) } @else { (said!(language; "Go on with photo {next}", "Weiter mit Foto {next}")) } } }
             }
-            (heap::drop_zone(place, choice))
+            (heap::drop_zone(language, place, choice))
             ol.jobs {
                 @for photo in photos {
                     li { a.row href=(address(photo.number)) {
-                        span { (photo.number) ". " (harmless(&describe(photo))) }
-                        @if is_done(photo, photos, job) { span.note { "✓ in the job" } }
+                        span { (photo.number) ". " (harmless(&describe(language, photo))) }
+                        @if is_done(photo, photos, job) { span.note { (language.pick("✓ in the job", "✓ im Auftrag")) } }
                     } }
                 }
             }
@@ -488,50 +576,69 @@ pub(super) fn shots(place: &Place, job: &Job, choice: &Choice, photos: &[Planned
 }
 
 /// One photo: what to set, and the button that takes it. `None` where the list has no such photo.
-pub(super) fn shot(place: &Place, job: &Job, choice: &Choice, photos: &[PlannedPhoto]) -> Option<Markup> {
+pub(super) fn shot(
+    reader: Reader<'_>,
+    place: &Place,
+    job: &Job,
+    choice: &Choice,
+    photos: &[PlannedPhoto],
+) -> Option<Markup> {
+    let language = reader.language;
     let n = choice.number.checked_sub(1)?;
     let photo = photos.get(n)?;
     let list = format!("/job/{}/shots?{}", place.id, choice.query(choice.number));
     let send = format!("/job/{}/photo?{}", place.id, choice.query(choice.number));
-    let said = steps(photos, n, job);
-    let title = format!("Photo {} of {}", photo.number, photos.len());
+    let said = steps(language, photos, n, job);
+    let title = said!(language; "Photo {} of {}", "Foto {} von {}"; photo.number, photos.len());
     Some(page(
+        reader,
         &title,
-        Some((&list, "All photos of the list")),
+        Some((&list, language.pick("All photos of the list", "Alle Fotos der Liste"))),
         html! {
-            p.lead { strong { (harmless(&describe(photo))) } }
-            @if is_done(photo, photos, job) { p.note { "The job has a photo of this. A further one counts beside it." } }
-            p.lead.set { (harmless(&set_for(photo))) }
+            p.lead { strong { (harmless(&describe(language, photo))) } }
+            @if is_done(photo, photos, job) { p.note { (language.pick("The job has a photo of this. A further one counts beside it.", "Der Auftrag hat davon ein Foto. Ein weiteres zählt daneben.")) } }
+            p.lead.set { (harmless(&set_for(language, photo))) }
             (self::steps_to(&said))
             // Also to somebody who goes straight to a photo in the middle of the list.
-            @if photo.drive == Drive::Control && !said.contains(&Said::Caution(Caution::Wall.text().to_owned())) { p.note { "! " (Caution::Wall.text()) } }
+            @if photo.drive == Drive::Control && !said.contains(&Said::Caution(Caution::Wall.said(language).to_owned())) { p.note { "! " (Caution::Wall.said(language)) } }
             @if let Shows::Sealed { after_s, .. } = photo.shows {
                 @if after_s == 0 {
                     div.field {
-                        label for="gauge" { "What the gauge shows as you shut the valve, with its unit" }
+                        label for="gauge" { (language.pick("What the gauge shows as you shut the valve, with its unit", "Was der Unterdruckmesser beim Schließen des Ventils zeigt, mit Einheit")) }
                         input #gauge.figure type="text" maxlength="20" autocomplete="off" placeholder="180 mbar";
                     }
                 }
                 @let stage = photo.stage.map_or(String::new(), |stage| stage.to_string());
-                p #clock role="timer" data-after=(after_s) data-series={ (place.id) " " (photo.lamp) " " (stage) } {}
+                p #clock role="timer" data-waits=(language.pick("The clock runs from the first photo of the series.", "Die Uhr läuft ab dem ersten Foto der Reihe."))
+                    data-shut=(language.pick("The valve is shut for {time}.", "Das Ventil ist seit {time} zu."))
+                    data-soon=(language.pick("This photo in {time}.", "Dieses Foto in {time}.")) data-now=(language.pick("Now.", "Jetzt."))
+                    data-late=(language.pick("Late by {time}: take it now; its own time counts.", "{time} zu spät: jetzt aufnehmen; seine eigene Zeit zählt."))
+                    data-after=(after_s) data-series={ (place.id) " " (photo.lamp) " " (stage) } {}
             }
             div.take.at-hand {
-                label.big for="camera" { "Take the photo" }
+                label.big for="camera" { (language.pick("Take the photo", "Foto aufnehmen")) }
                 input #camera.quiet type="file" accept="image/jpeg,image/png,image/tiff" capture="environment" data-send=(send);
             }
             div.take {
-                label.button for="chosen" { "Choose one that was taken" }
+                label.button for="chosen" { (language.pick("Choose one that was taken", "Aufgenommenes Foto wählen")) }
                 input #chosen.quiet type="file" accept="image/jpeg,image/png,image/tiff" data-send=(send);
             }
-            p #busy role="status" {}
+            p #busy role="status" data-sending=(sending(language)) {}
             div #outcome aria-live="polite" {}
             p.actions {
-                @if n > 0 { a.button href={ "/job/" (place.id) "/shot?" (choice.query(n)) } { "Photo before" } }
-                @if n + 1 < photos.len() { a.button href={ "/job/" (place.id) "/shot?" (choice.query(n + 2)) } { "Next photo" } }
+                @if n > 0 { a.button href={ "/job/" (place.id) "/shot?" (choice.query(n)) } { (language.pick("Photo before", "Voriges Foto")) } }
+                @if n + 1 < photos.len() { a.button href={ "/job/" (place.id) "/shot?" (choice.query(n + 2)) } { (language.pick("Next photo", "Nächstes Foto")) } }
             }
-            (without_script())
+            (without_script(language))
         },
     ))
+}
+
+const fn sending(language: Language) -> &'static str {
+    language.pick(
+        "Sending and reading the photo: {n} s",
+        "Das Foto wird gesendet und gelesen: {n} s",
+    )
 }
 
 fn steps_to(said: &[Said]) -> Markup {
@@ -553,6 +660,7 @@ fn steps_to(said: &[Said]) -> Markup {
 /// # Errors
 /// [`Error`] when a picture cannot be encoded.
 pub(super) fn outcome(
+    language: Language,
     place: &Place,
     choice: &Choice,
     count: usize,
@@ -571,44 +679,50 @@ pub(super) fn outcome(
     let has_picture = read.findings.readings.iter().any(|reading| reading.picture.is_some());
     Ok(html! {
         @if read.entered {
-            p #entered { "✓ Read by itself, and entered in the job as " code { (listed) } ". Read together with the job's other photos it is surer; \
-                 that stands under Readings." }
+            p #entered { (language.pick("✓ Read by itself, and entered in the job as ", "✓ Für sich allein gelesen und in den Auftrag eingetragen als ")) code { (listed) }
+                (language.pick(
+                    ". Read together with the job's other photos it is surer; that stands under Readings.",
+                    ". Zusammen mit den anderen Fotos des Auftrags gelesen ist es sicherer; das steht unter Messwerte.",
+                )) }
             @if read.findings.readings.iter().any(|reading| !is_setting(reading.shot.position.as_deref())) {
-                p.note { "“Inside” or “outside” says where this one beam lies. Whether the control moved it there shows only beside the photos at \
-                     the other positions: see Readings." }
+                p.note { (language.pick("“Inside” or “outside” says where this one beam lies. Whether the control moved it there shows only beside the photos at \
+                     the other positions: see Readings.", "„Innerhalb“ oder „außerhalb“ sagt, wo dieser eine Lichtkegel liegt. Ob der Regler ihn dorthin bewegt hat, zeigt sich erst neben den Fotos der anderen Stellungen: siehe Messwerte.")) }
             }
         } @else {
             @for refusal in refusals() {
-                p.banner { "∅ " (harmless(refusal.english())) }
+                p.banner { "∅ " (harmless(refusal.message.within(language))) }
             }
-            p { "It gives no figure and is not entered in the job; the file stays as " code { (listed) } ". Mend that, and take it again." }
+            p { (language.pick(
+                    "It gives no figure and is not entered in the job; the file stays as ",
+                    "Es gibt keinen Wert und ist nicht in den Auftrag eingetragen; die Datei bleibt als ",
+                )) code { (listed) } (language.pick(". Mend that, and take it again.", ". Das beheben und neu aufnehmen.")) }
             @if refusals().any(lacks_sheets) {
-                p.actions { a.button href=(by_hand::address(place, choice, "place", listed)) { "Show by hand where the sheets are" } }
+                p.actions { a.button href=(by_hand::address(place, choice, "place", listed)) { (language.pick("Show by hand where the sheets are", "Von Hand zeigen, wo die Messblätter sind")) } }
             }
             @if read.may_be_entered {
-                p.actions { button.big type="button" data-press="camera" { "Take it again" } }
-                p.note { "Where the mend is a photo with the lamp off, enter this one all the same, and take that one next." }
+                p.actions { button.big type="button" data-press="camera" { (language.pick("Take it again", "Foto neu aufnehmen")) } }
+                p.note { (language.pick("Where the mend is a photo with the lamp off, enter this one all the same, and take that one next.", "Wo ein Foto ohne Licht Abhilfe schafft, dieses trotzdem eintragen und jenes als Nächstes aufnehmen.")) }
                 p.actions {
                     button.button data-post={ (own) "/enter?" (choice.query(choice.number)) } data-body=(only_photo(Path::new(listed)))
-                        data-busy="Entering it" { "Enter it all the same" }
+                        data-busy=(language.pick("Entering it", "Wird eingetragen")) { (language.pick("Enter it all the same", "Trotzdem eintragen")) }
                 }
             }
             (said())
         }
         // The figure comes before what can be done with it.
-        @if read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(&read.findings)?) } }
+        @if read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(language, &read.findings)?) } }
         @if read.may_be_pointed_at() {
             p.actions { a.button href=(by_hand::address(place, choice, "look", listed)) {
-                @if read.entered { "The line lies on the wrong edge" } @else { "Say where the cut-off is" }
+                @if read.entered { (language.pick("The line lies on the wrong edge", "Die Linie liegt auf der falschen Kante")) } @else { (language.pick("Say where the cut-off is", "Angeben, wo die Hell-Dunkel-Grenze ist")) }
             } }
         }
         p.actions {
             @if read.entered && choice.number < count {
-                a.big href={ (own) "/shot?" (choice.query(choice.number + 1)) } { "Next photo" }
+                a.big href={ (own) "/shot?" (choice.query(choice.number + 1)) } { (language.pick("Next photo", "Nächstes Foto")) }
             }
-            @if read.entered && choice.number >= count { a.big href={ (own) "/readings" } { "That was the last: readings" } }
+            @if read.entered && choice.number >= count { a.big href={ (own) "/readings" } { (language.pick("That was the last: readings", "Das war das letzte: Messwerte")) } }
         }
-        @if !read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(&read.findings)?) } }
+        @if !read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(language, &read.findings)?) } }
     })
 }
 
@@ -623,36 +737,38 @@ pub(super) fn both(first: Markup, second: Option<Markup>) -> Markup {
 }
 
 /// What a photo says of the wall, or why it says nothing.
-pub(super) fn wall_check(checked: &Result<WallCheck, Refusal>) -> Markup {
+pub(super) fn wall_check(language: Language, checked: &Result<WallCheck, Refusal>) -> Markup {
     html! {
         @match checked {
-            Ok(check) => (html::section(&wall::section(LANGUAGE, check))),
-            Err(refusal) => p.banner { "∅ " (harmless(refusal.english())) },
+            Ok(check) => (html::section(&wall::section(language, check))),
+            Err(refusal) => p.banner { "∅ " (harmless(refusal.message.within(language))) },
         }
     }
 }
 
 /// Where a photo is taken that is to show the wall alone.
-pub(super) fn wall_photo(place: &Place) -> Markup {
+pub(super) fn wall_photo(reader: Reader<'_>, place: &Place) -> Markup {
+    let language = reader.language;
     let own = format!("/job/{}", place.id);
     let send = format!("{own}/wall");
     page(
-        "Check the wall by a photo",
-        Some((&own, "The job")),
+        reader,
+        language.pick("Check the wall by a photo", "Wand mit einem Foto prüfen"),
+        Some((&own, the_job(language))),
         html! {
-            p { "Take it from where the others are to be taken, all sheets in it, with the room's light on or with the lamp lit. It says which sheets are seen, \
-                 how well they agree with your tape, and what ± they give; it is not kept." }
+            p { (language.pick("Take it from where the others are to be taken, all sheets in it, with the room's light on or with the lamp lit. It says which sheets are seen, \
+                 how well they agree with your tape, and what ± they give; it is not kept.", "Von dort aufnehmen, wo die anderen aufgenommen werden sollen, alle Messblätter darin, bei Licht im Raum oder mit leuchtendem Scheinwerfer. Es sagt, welche Messblätter zu sehen sind, wie gut sie zum Bandmaß passen und welches ± sie ergeben; es wird nicht behalten.")) }
             div.take {
-                label.big for="camera" { "Take the photo" }
+                label.big for="camera" { (language.pick("Take the photo", "Foto aufnehmen")) }
                 input #camera.quiet type="file" accept="image/jpeg,image/png,image/tiff" capture="environment" data-send=(send);
-                label.button for="chosen" { "Choose one that was taken" }
+                label.button for="chosen" { (language.pick("Choose one that was taken", "Aufgenommenes Foto wählen")) }
                 input #chosen.quiet type="file" accept="image/jpeg,image/png,image/tiff" data-send=(send);
             }
-            p #busy role="status" {}
+            p #busy role="status" data-sending=(sending(language)) {}
             div #outcome aria-live="polite" {}
-            p.actions { a.button href="/wall" { "Figures of the wall" } }
+            p.actions { a.button href="/wall" { (language.pick("Figures of the wall", "Maße der Wand")) } }
             (said())
-            (without_script())
+            (without_script(language))
         },
     )
 }
@@ -661,44 +777,56 @@ pub(super) fn wall_photo(place: &Place) -> Markup {
 ///
 /// # Errors
 /// As [`outcome`].
-pub(super) fn seen(findings: &Findings) -> Result<Markup, Error> {
-    let section = said_of::photos(LANGUAGE, findings)?;
+pub(super) fn seen(language: Language, findings: &Findings) -> Result<Markup, Error> {
+    let section = said_of::photos(language, findings)?;
     Ok(html! { @if let Some(section) = &section { (html::section(section)) } })
 }
 
 /// Where the readings of a job come to stand once its photos are read.
-pub(super) fn reading(place: &Place, job: &Job) -> Markup {
+pub(super) fn reading(reader: Reader<'_>, place: &Place, job: &Job) -> Markup {
+    let language = reader.language;
     let own = format!("/job/{}", place.id);
     page(
-        &format!("Readings of job {}", job.job),
-        Some((&own, &format!("Job {}", job.job))),
+        reader,
+        &said!(language; "Readings of job {}", "Messwerte von Auftrag {}"; job.job),
+        Some((&own, &named(language, job))),
         html! {
-            div #follow data-follow={ (own) "/reading" } { p role="status" { "Reading the photos …" } }
+            div #follow data-follow={ (own) "/reading" } data-reading=(language.pick("Reading the photos: ", "Die Fotos werden gelesen: ")) { p role="status" { (language.pick("Reading the photos …", "Die Fotos werden gelesen …")) } }
             (said())
-            (without_script())
+            (without_script(language))
         },
     )
 }
 
 /// All readings of a job, the answer first.
-pub(super) fn readings(place: &Place, findings: &Findings) -> Markup {
+pub(super) fn readings(language: Language, place: &Place, findings: &Findings) -> Markup {
     let own = format!("/job/{}", place.id);
-    let answer = answer::opening_of_page(LANGUAGE, findings);
-    let found = summary::found(LANGUAGE, findings, &[]);
+    let answer = answer::opening_of_page(language, findings);
+    let found = summary::found(language, findings, &[]);
     let mut sections = Vec::new();
-    sections.extend(said_of::refused(LANGUAGE, findings));
-    sections.extend(said_of::table(LANGUAGE, findings));
+    sections.extend(said_of::refused(language, findings));
+    sections.extend(said_of::table(language, findings));
     html! {
         (html::section(&answer))
         (html::section(&found))
         @for (side, stage) in stands_still(findings).map(|(side, stage)| (side, stage.or_else(|| findings.is_repaired().then_some(Stage::Before)))) {
-            p.banner { "The " (side) " beam does not move with the control" @if let Some(stage) = stage { ", " (stage) " the repair" } ". Where the table says \
-                 “inside” of those photos, that is only where it stands: at other positions it should lie elsewhere." }
+            @let (stem, stage) = (side.stem(), match stage {
+                Some(Stage::Before) => language.pick(", before the repair", ", vor der Reparatur"),
+                Some(Stage::After) => language.pick(", after the repair", ", nach der Reparatur"),
+                None => "",
+            });
+            p.banner { (said!(
+                language;
+                "The {side} beam does not move with the control{stage}. Where the table says \
+                 “inside” of those photos, that is only where it stands: at other positions it should lie elsewhere.",
+                "Der {stem}e Lichtkegel bewegt sich nicht mit dem Regler{stage}. Wo die Tabelle von diesen Fotos „innerhalb“ sagt, ist das nur, wo \
+                 er steht: in anderen Stellungen sollte er anderswo liegen."
+            )) }
         }
         @for section in &sections { (html::section(section)) }
         p.actions {
-            button.big data-post={ (own) "/report" } data-busy="Making the report" { "Make the report" }
-            a.button href={ (own) "/fault" } { "Find the part at fault" }
+            button.big data-post={ (own) "/report" } data-busy=(language.pick("Making the report", "Der Bericht wird erstellt")) { (language.pick("Make the report", "Bericht erstellen")) }
+            a.button href={ (own) "/fault" } { (language.pick("Find the part at fault", "Fehlerhaftes Bauteil finden")) }
         }
     }
 }
