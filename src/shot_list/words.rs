@@ -400,7 +400,7 @@ fn leak_down(page: &mut Page, every_s: u32) {
     let language = page.language;
     page.note(&said!(
         language;
-        "Let a little air out, shut the valve, and take the first photo at once; then one every {every_s} s (the camera's interval \
+        "Let a little air in, shut the valve, and take the first photo at once; then one every {every_s} s (the camera's interval \
          timer does it), without touching pump or car.",
         "Ein wenig Luft einlassen, das Ventil schließen und sofort das erste Foto aufnehmen; dann alle {every_s} s eines (das macht der \
          Intervallauslöser der Kamera), ohne Pumpe oder Fahrzeug zu berühren."
@@ -461,6 +461,12 @@ pub fn set_for(language: Language, photo: &PlannedPhoto) -> String {
             "Turn the control to {}, wait until the beam stands still ({SETTLE_S} s at the least), and do not touch the car.",
             "Den Regler auf {} drehen, warten, bis der Lichtkegel stillsteht (mindestens {SETTLE_S} s), und das Fahrzeug nicht berühren.";
             plain(position)
+        ),
+        Shows::Vacuum { gauge, .. } if gauge.vacuum.mbar() == 0.0 => said!(
+            language;
+            "Let all air in, until the gauge stands at {}, and wait {SETTLE_S} s.",
+            "Ganz belüften, bis der Unterdruckmesser auf {} steht, und {SETTLE_S} s warten.";
+            step_text(language, gauge)
         ),
         Shows::Vacuum {
             gauge,
