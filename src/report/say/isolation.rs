@@ -1007,8 +1007,19 @@ pub(crate) fn test(language: Language, isolated: &Isolated, test: usize) -> Sect
 }
 
 /// How the steps begin of a test whose car need not stand before the bay's wall, and what is said in its place where it does.
-const STAND: &str = "Stand the car 5 to 10 m from a wall:";
-const STANDS: &str = "The car stays on its marks:";
+const fn stand(language: Language) -> &'static str {
+    language.pick(
+        "Stand the car 5 to 10 m from a wall:",
+        "Das Fahrzeug 5 bis 10 m vor eine Wand stellen:",
+    )
+}
+
+const fn stands(language: Language) -> &'static str {
+    language.pick(
+        "The car stays on its marks:",
+        "Das Fahrzeug bleibt auf seinen Markierungen:",
+    )
+}
 
 /// What is done in a test, with what it takes, what can hurt, and what counts. `is_page`: it is answered by buttons, for a job that is open.
 fn how_it_is_done(language: Language, isolated: &Isolated, t: usize, is_page: bool) -> Vec<Block> {
@@ -1042,7 +1053,7 @@ fn how_it_is_done(language: Language, isolated: &Isolated, t: usize, is_page: bo
     let stays = is_page && isolated.trials.stands_on_marks;
     let said_of = |step: &str| {
         if stays {
-            step.replacen(STAND, STANDS, 1)
+            step.replacen(stand(language), stands(language), 1)
         } else {
             step.to_owned()
         }
@@ -1303,23 +1314,32 @@ mod tests {
         for name in system_names() {
             let system = System::find(&name, Path::new(".")).unwrap();
             let mut isolated = Isolated::untested(system);
-            for (stays, stands) in [(false, STAND), (true, STANDS)] {
+            let each = [Language::English, Language::German].map(|language| {
+                [
+                    (language, false, super::stand(language)),
+                    (language, true, super::stands(language)),
+                ]
+            });
+            for (language, stays, stands) in each.into_iter().flatten() {
                 isolated.trials.stands_on_marks = stays;
                 for t in 0..isolated.system.tests.len() {
                     let test = isolated.system.tests[t].clone();
-                    let said = format!("{:?}", super::test(Language::English, &isolated, t));
+                    let said = format!("{:?}", super::test(language, &isolated, t));
                     let walled = test
                         .steps
                         .iter()
                         .any(|step| step.within(Language::English).contains("from a wall"));
                     assert_eq!(said.contains(stands), walled, "{name} {}: {said}", test.id);
-                    assert!(!(stays && said.contains("from a wall")), "{said}");
+                    assert!(
+                        !(stays && (said.contains("from a wall") || said.contains("vor eine Wand"))),
+                        "{said}"
+                    );
                     for outcome in outcomes(test.source) {
                         assert!(!said.contains(&format!("{outcome}: ")), "{name} {}: {said}", test.id);
-                        if !test.look.within(Language::English).contains(&format!("{outcome}: ")) {
+                        if !test.look.within(language).contains(&format!("{outcome}: ")) {
                             continue;
                         }
-                        let button = happening(Language::English, &test, *outcome);
+                        let button = happening(language, &test, *outcome);
                         let said = said.to_lowercase();
                         assert!(
                             said.contains(&format!("{button}: ")),
