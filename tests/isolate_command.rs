@@ -107,7 +107,7 @@ fn words_fit_a_terminal_and_say_what_to_do() {
     );
     let said = text(&isolate(&[&path]).stdout);
     for part in [
-        "Stop testing: replace the actuator of the left lamp",
+        "Stop testing: mend or replace the actuator of the left lamp",
         "About 22 minutes",
         "What the repair must show",
         "pump-at-left-lamp: with the hand pump on the left actuator itself, the left",
@@ -458,7 +458,7 @@ fn report_answer_and_plan_agree_on_a_job_with_photos() {
             assert_eq!(plan["plan"]["repair"][0], part);
             assert!(plan_said.contains(&format!("■ replace {part}")), "{plan_said}");
             (
-                "Stop testing: replace the actuator of the left lamp".to_owned(),
+                "Stop testing: mend or replace the actuator of the left lamp".to_owned(),
                 "mend or replace the actuator".to_owned(),
             )
         } else {
@@ -468,7 +468,7 @@ fn report_answer_and_plan_agree_on_a_job_with_photos() {
                 plan_said.contains(&format!("yet. {test} (")) || plan_said.contains(&format!("). {test} (")),
                 "{plan_said}"
             );
-            (format!("Next test: {test},"), format!("do the test {test},"))
+            (format!("Next test: {test},"), format!("({test}), about"))
         };
         assert!(said.contains(&in_answer), "{in_answer}: {said}");
         assert!(report.to_lowercase().contains(&in_report), "{in_report}: {report}");

@@ -684,6 +684,15 @@ pub(super) fn outcome(
                     ". Read together with the job's other photos it is surer; that stands under Readings.",
                     ". Zusammen mit den anderen Fotos des Auftrags gelesen ist es sicherer; das steht unter Messwerte.",
                 )) }
+            // The figure and the way on come first; pictures and what else was read stand below.
+            (html::section(&said_of::at_once(language, &read.findings)))
+            p.actions {
+                @if choice.number < count {
+                    a.big href={ (own) "/shot?" (choice.query(choice.number + 1)) } { (language.pick("Next photo", "Nächstes Foto")) }
+                } @else {
+                    a.big href={ (own) "/readings" } { (language.pick("That was the last: readings", "Das war das letzte: Messwerte")) }
+                }
+            }
             @if read.findings.readings.iter().any(|reading| !is_setting(reading.shot.position.as_deref())) {
                 p.note { (language.pick("“Inside” or “outside” says where this one beam lies. Whether the control moved it there shows only beside the photos at \
                      the other positions: see Readings.", "„Innerhalb“ oder „außerhalb“ sagt, wo dieser eine Lichtkegel liegt. Ob der Regler ihn dorthin bewegt hat, zeigt sich erst neben den Fotos der anderen Stellungen: siehe Messwerte.")) }
@@ -709,18 +718,11 @@ pub(super) fn outcome(
             }
             (said())
         }
-        // The figure comes before what can be done with it.
         @if read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(language, &read.findings)?) } }
         @if read.may_be_pointed_at() {
             p.actions { a.button href=(by_hand::address(place, choice, "look", listed)) {
                 @if read.entered { (language.pick("The line lies on the wrong edge", "Die Linie liegt auf der falschen Kante")) } @else { (language.pick("Say where the cut-off is", "Angeben, wo die Hell-Dunkel-Grenze ist")) }
             } }
-        }
-        p.actions {
-            @if read.entered && choice.number < count {
-                a.big href={ (own) "/shot?" (choice.query(choice.number + 1)) } { (language.pick("Next photo", "Nächstes Foto")) }
-            }
-            @if read.entered && choice.number >= count { a.big href={ (own) "/readings" } { (language.pick("That was the last: readings", "Das war das letzte: Messwerte")) } }
         }
         @if !read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(language, &read.findings)?) } }
     })

@@ -66,7 +66,7 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'stat
     let goes_on = goes_on(findings);
     let suspect = isolation
         .filter(|_| !goes_on)
-        .and_then(|isolated| first_suspect(language, isolated));
+        .and_then(|isolated| at_fault(language, isolated, false));
     let faults = first.all_faults().join("; ");
     let wrong = match (faults.is_empty(), &suspect) {
         (true, _) if first.empty => Text::from(language.pick(
@@ -75,7 +75,7 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'stat
         )),
         (true, _) => nothing(language, &first),
         (false, Some(suspect)) if !first.faults.is_empty() => Text::default().sign(Sign::Bad).strong(said!(
-            language; "{faults}. Probably at fault: {suspect}.", "{faults}. Wahrscheinlich defekt: {suspect}."
+            language; "{faults}. {suspect}.", "{faults}. {suspect}."
         )),
         (false, _) => Text::default().sign(Sign::Bad).strong(format!("{faults}.")),
     };
@@ -111,7 +111,21 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'stat
                 ))
             }
         };
-        (done, next(language, findings.isolation.as_ref(), &first, at))
+        let next = if findings.job.repair.is_empty() {
+            next(language, isolation, &first, at)
+        } else {
+            // Whatever was suspected before it, the car is another one now.
+            let tested = isolation
+                .filter(|_| goes_on)
+                .map(|isolated| still_suspected(language, isolated, at));
+            Text::from(language.pick(
+                "photograph both beams at each position once more, as after the repair: the photos show whether it helped.",
+                "beide Lichtkegel noch einmal in jeder Stellung fotografieren, als nach der Reparatur: Die Fotos zeigen, ob sie \
+                 geholfen hat.",
+            ))
+            .then(tested.unwrap_or_default())
+        };
+        (done, next)
     };
     let again = retake(language, findings);
     let next = if again.is_empty() {
@@ -522,11 +536,7 @@ fn still(language: Language, now: &Stood) -> Text {
 
 /// What is suspected after a repair, and what comes next.
 fn still_suspected(language: Language, isolated: &Isolated, at: At) -> Text {
-    let suspect = first_suspect(language, isolated).map(|suspect| {
-        said!(
-            language; " Probably at fault now: {suspect}.", " Jetzt wahrscheinliche Ursache: {suspect}."
-        )
-    });
+    let suspect = at_fault(language, isolated, true).map(|suspect| format!(" {suspect}."));
     Text::from(format!(
         "{} {}.",
         suspect.unwrap_or_default(),
@@ -597,6 +607,26 @@ fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood, at: At) 
     Text::from(format!("{}.", steps.join("; ")))
 }
 
+/// "Probably at fault: the left actuator (97 %)"; where no part is more likely at fault than not, what is suspected is called no more than
+/// that. `now`: after a repair.
+fn at_fault(language: Language, isolated: &Isolated, now: bool) -> Option<String> {
+    let suspect = first_suspect(language, isolated)?;
+    let answer = &isolated.answer;
+    let most = answer.by_component.iter().copied().fold(0.0, f64::max);
+    Some(match (most > 0.5 && most > answer.nothing, now) {
+        (true, false) => said!(language; "Probably at fault: {suspect}", "Wahrscheinlich defekt: {suspect}"),
+        (true, true) => {
+            said!(language; "Probably at fault now: {suspect}", "Jetzt wahrscheinliche Ursache: {suspect}")
+        }
+        (false, false) => said!(
+            language; "Suspected, not shown yet: {suspect}", "Verdacht, noch nicht erwiesen: {suspect}"
+        ),
+        (false, true) => said!(
+            language; "Suspected now, not shown yet: {suspect}", "Jetzt im Verdacht, noch nicht erwiesen: {suspect}"
+        ),
+    })
+}
+
 /// "the left actuator (97 %)".
 pub(in crate::report) fn first_suspect(language: Language, isolated: &Isolated) -> Option<String> {
     let standings = isolated.standings();
@@ -632,10 +662,16 @@ pub(super) fn next_step(language: Language, isolated: &Isolated, at: At) -> Stri
             // Ids are for who writes a job file.
             let test = &system.tests[next.test];
             let test = match at {
-                At::File => test.id.clone(),
-                At::Page => test_name(language, test),
+                At::File if !test.with.within(language).is_empty() => {
+                    format!("{} ({})", test_name(language, test), test.id)
+                }
+                At::File | At::Page => test_name(language, test),
             };
-            said!(language; "do the test {test}, about {}", "die Prüfung {test} ausführen, etwa {}"; minutes(language, next.minutes))
+            said!(
+                language;
+                "do this test: {test}, about {}", "diese Prüfung ausführen: {test}, etwa {}";
+                minutes(language, next.minutes)
+            )
         }
         _ => match decision.repairs(&answer.by_component, answer.nothing).first() {
             Some(Repair::Replace(c)) => {

@@ -790,7 +790,11 @@ fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Sec
             later.join(&said!(language; ", then ", ", dann "))
         )));
     }
-    let heading = said!(language; "Stop testing: replace {names}", "Nicht weiter prüfen, ersetzen: {names}");
+    let heading = said!(
+        language;
+        "Stop testing: mend or replace {names}",
+        "Nicht weiter prüfen, instand setzen oder ersetzen: {names}"
+    );
     vec![
         topic("topic repair", &heading, blocks),
         must_show(language, isolated, &now, job),

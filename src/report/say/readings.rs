@@ -268,6 +268,13 @@ pub(super) fn one_line(language: Language, reading: &ShotReading) -> Text {
     }
 }
 
+/// The figures of the photos that gave one, a line each: what stands first when a photo was sent.
+pub(crate) fn at_once(language: Language, findings: &Findings) -> Section {
+    let read = findings.readings.iter().filter(|reading| reading.result.is_ok());
+    let lines = read.map(|reading| Block::Paragraph("lead", one_line(language, reading)));
+    Section::part("answer", "", lines.collect())
+}
+
 /// As [`one_line`]; a beam that stands still gets no good sign for a position at which it is inside only because it stands there.
 pub(super) fn one_line_of(language: Language, findings: &Findings, reading: &ShotReading) -> Text {
     let (said, shot) = (one_line(language, reading), &reading.shot);

@@ -332,7 +332,7 @@ fn a_repair_says_what_it_must_show_and_a_contradiction_names_its_trials() {
     let found = json(&settled)["isolate"].clone();
     assert_eq!(found["settled"], true);
     let text = section(&settled);
-    assert!(text.contains("Stop testing: replace the actuator of the left lamp"));
+    assert!(text.contains("Stop testing: mend or replace the actuator of the left lamp"));
     let must = between(&text, "<ul class=\"must\">", "</ul>")[0];
     for test in ["operate-left", "operate-right", "pump-at-left-lamp"] {
         assert!(must.contains(&format!("<li>{test}: ")), "{must}");
@@ -404,7 +404,31 @@ fn after_a_repair_that_did_not_help_what_is_suspected_is_of_the_car_now() {
         "{said}"
     );
     // The answer names the step, too; the actuator is new.
-    assert!(said.matches(&format!("Do the test {next}, ")).count() > 1, "{said}");
+    assert!(said.matches(&format!(" ({next}), about")).count() > 1, "{said}");
     assert!(!said.contains("Probably at fault: "), "{said}");
     assert!(page(&case).contains("as of the mended car"));
+}
+
+/// A part that is less likely at fault than not is not called the probable cause.
+#[test]
+fn a_weak_suspicion_is_called_no_more_than_that() {
+    let said_of = |trials: &[(&str, Moves)]| {
+        let case = with_system(CABIN, trials);
+        terminal::readings(Language::English, &case, false, false)
+    };
+    let probable = |said: &str| said.contains("Probably at fault: ");
+    let said = said_of(&[("pump-at-left-lamp", Moves::No)]);
+    assert!(probable(&said) && !said.contains("Suspected, not shown yet"), "{said}");
+    let case = with_system(CABIN, &[]);
+    let most = case
+        .isolation
+        .as_ref()
+        .unwrap()
+        .answer
+        .by_component
+        .iter()
+        .copied()
+        .fold(0.0, f64::max);
+    let said = said_of(&[]);
+    assert_eq!(probable(&said), most > 0.5, "{most}: {said}");
 }
