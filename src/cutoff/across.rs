@@ -283,10 +283,7 @@ fn edge_beside_kick(strip: &Profile, falls: &[f64], line_deg: f64) -> Option<f64
     let is_kick = falls[above_at] >= LEAST_STEP_DECADES && bright_side(above_at) >= least && risen(above_at);
     let above = is_kick.then_some(above);
     let below = risen(strongest).then_some(below);
-    match (above, below) {
-        (None, None) => None,
-        (above, below) => Some(above.unwrap_or(0.0).max(below.unwrap_or(0.0))),
-    }
+    above.into_iter().chain(below).reduce(f64::max)
 }
 
 /// The flat part runs on to the side as one line; where the edge jumps, it is another lamp's from there on or up to

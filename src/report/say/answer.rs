@@ -74,9 +74,9 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'stat
             "nicht fotografiert: Fotos von vor der Reparatur gibt es nicht.",
         )),
         (true, _) => nothing(language, &first),
-        (false, Some(suspect)) if !first.faults.is_empty() => Text::default().sign(Sign::Bad).strong(said!(
-            language; "{faults}. {suspect}.", "{faults}. {suspect}."
-        )),
+        (false, Some(suspect)) if !first.faults.is_empty() => {
+            Text::default().sign(Sign::Bad).strong(format!("{faults}. {suspect}."))
+        }
         (false, _) => Text::default().sign(Sign::Bad).strong(format!("{faults}.")),
     };
     let about = if repaired {
@@ -85,15 +85,13 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'stat
         language.pick("What is wrong", "Was nicht in Ordnung ist")
     };
     let wrong = (about, wrong.then(open(language, &first)));
+    let tested = isolation
+        .filter(|_| goes_on)
+        .map(|isolated| still_suspected(language, isolated, at))
+        .unwrap_or_default();
     let (done, next) = if repaired {
         let now = of_stage(language, findings, |stage| !is_before(stage));
-        let next = isolation
-            .filter(|_| goes_on)
-            .map(|isolated| still_suspected(language, isolated, at));
-        (
-            done(language, findings),
-            still(language, &now).then(next.unwrap_or_default()),
-        )
+        (done(language, findings), still(language, &now).then(tested))
     } else {
         let done = match findings.job.repair.as_slice() {
             [] => Text::from(language.pick(
@@ -115,15 +113,12 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'stat
             next(language, isolation, &first, at)
         } else {
             // Whatever was suspected before it, the car is another one now.
-            let tested = isolation
-                .filter(|_| goes_on)
-                .map(|isolated| still_suspected(language, isolated, at));
             Text::from(language.pick(
                 "photograph both beams at each position once more, as after the repair: the photos show whether it helped.",
                 "beide Lichtkegel noch einmal in jeder Stellung fotografieren, als nach der Reparatur: Die Fotos zeigen, ob sie \
                  geholfen hat.",
             ))
-            .then(tested.unwrap_or_default())
+            .then(tested)
         };
         (done, next)
     };
