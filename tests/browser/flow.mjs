@@ -96,27 +96,49 @@ const main = async () => {
     await sleep(200);
     await until('document.readyState === "complete"');
   };
-  const size = (width, height) =>
-    ask("Emulation.setDeviceMetricsOverride", { width, height, deviceScaleFactor: 1, mobile: width < 500 });
-  const picture = async (name) => {
+  let screen;
+  const size = (width, height) => {
+    screen = [width, height];
+    return ask("Emulation.setDeviceMetricsOverride", { width, height, deviceScaleFactor: 1, mobile: width < 500 });
+  };
+  const scheme = (value) =>
+    ask("Emulation.setEmulatedMedia", { features: value ? [{ name: "prefers-color-scheme", value }] : [] });
+  // A picture to be looked at, of what is on the screen now.
+  const capture = async (name) => {
     // Of a page that is being laid out there is none yet.
     let data;
     for (let n = 0; n < 5 && !data; n++) data = (await ask("Page.captureScreenshot", { captureBeyondViewport: true }))?.data;
     writeFileSync(join(pictures, `${name}.png`), Buffer.from(data, "base64"));
+  };
+  const fits = async (name) => {
     same(`${name}: nothing is wider than the screen`, await js("document.documentElement.scrollWidth <= innerWidth"), true);
     const small = `[...document.querySelectorAll("a, button, input:not(.quiet):not([type=radio]):not([type=checkbox]), label.pick")]
       .filter((e) => { const r = e.getBoundingClientRect(); return r.width > 0 && r.height < 44 && !e.closest("details, p.note"); })
       .map((e) => e.outerHTML.slice(0, 60))`;
     same(`${name}: every target is 44 px high`, await js(small), []);
-    if (!axe) return;
-    // The browser's own door for tools is not bound by the page's policy.
-    await js(`${axe}; 0`);
-    for (const scheme of ["light", "dark"]) {
-      await ask("Emulation.setEmulatedMedia", { features: [{ name: "prefers-color-scheme", value: scheme }] });
-      const run = "axe.run().then((r) => r.violations.map((v) => [v.id, v.nodes[0].html.slice(0, 120)]))";
-      same(`${name}: axe-core finds nothing, ${scheme}`, await js(run), []);
+  };
+  // The screen at its own size is checked; then it is seen as a phone and the shop's computer show it, by day and by night.
+  const picture = async (name) => {
+    await capture(name);
+    await fits(name);
+    const own = screen;
+    for (const [width, height] of [[390, 844], [1280, 800]]) {
+      await size(width, height);
+      await fits(`${name}, ${width} px`);
+      for (const value of ["light", "dark"]) {
+        await scheme(value);
+        await capture(`${name}-${width}-${value}`);
+      }
     }
-    await ask("Emulation.setEmulatedMedia", { features: [] });
+    await size(...own);
+    // The browser's own door for tools is not bound by the page's policy.
+    if (axe) await js(`${axe}; 0`);
+    for (const value of axe ? ["light", "dark"] : []) {
+      await scheme(value);
+      const run = "axe.run().then((r) => r.violations.map((v) => [v.id, v.nodes[0].html.slice(0, 120)]))";
+      same(`${name}: axe-core finds nothing, ${value}`, await js(run), []);
+    }
+    await scheme();
   };
   // What somebody's finger does: fields typed in or chosen, and taps; the camera's own are not counted.
   const counted = { fields: 0, taps: 0 };
@@ -497,7 +519,7 @@ const main = async () => {
   await until('document.readyState === "complete" && document.documentElement.lang === "en"');
 
   // A phone, and the dark.
-  await ask("Emulation.setEmulatedMedia", { features: [{ name: "prefers-color-scheme", value: "dark" }] });
+  await scheme("dark");
   await size(1280, 900);
   await go(`${home}/phones`);
   await picture("phones");
