@@ -425,6 +425,18 @@ pub enum Warning {
     ResponseWithoutReleasing,
     /// The beam of a leak-down does not follow one smooth course.
     CourseUneven,
+    /// A gap in a leak-down is as long as where the clock was put forward.
+    ClockPutForward {
+        /// The two photos, as the job names them, in order of time.
+        photos: [String; 2],
+        /// What the clock shows between them.
+        minutes: f64,
+    },
+    /// The gauge was typed alike at all photos of a leak-down in which the beam creeps.
+    GaugeSteady {
+        /// What it showed.
+        mbar: f64,
+    },
     // Isolation: what the trials say.
     /// A component that no test needs.
     ComponentUntested {
@@ -673,6 +685,8 @@ impl Warning {
             Self::PolarityAgainstSystem { .. } => &[Cause::Job, Cause::Adjuster],
             Self::ResponseScatters { .. } => &[Cause::Pump, Cause::Adjuster],
             Self::CreepUnexplained | Self::CourseUneven => &[Cause::Pump, Cause::Adjuster, Cause::Job],
+            Self::ClockPutForward { .. } => &[Cause::Time, Cause::Job],
+            Self::GaugeSteady { .. } => &[Cause::Pump, Cause::Job],
             Self::ComponentUntested { .. } | Self::ComponentsAlike { .. } => &[Cause::System],
             Self::Processed {
                 sign: Processing::SyntheticBlur,
@@ -1097,9 +1111,29 @@ impl Warning {
             Self::CourseUneven => said!(
                 language;
                 "the beam does not follow one smooth course: it may stick, or the pump was worked in between, or a photo \
-                 stands in the wrong series",
+                 stands in the wrong series, or the camera's clock was set in between",
                 "der Lichtkegel folgt keinem glatten Verlauf: er kann klemmen, oder zwischendurch wurde gepumpt, oder ein \
-                 Foto steht in der falschen Reihe"
+                 Foto steht in der falschen Reihe, oder die Uhr der Kamera wurde dazwischen gestellt"
+            ),
+            Self::ClockPutForward {
+                photos: [before, after],
+                minutes,
+            } => said!(
+                language;
+                "between {before} and {after} the camera's clock shows {minutes:.0} minutes, and all other photos follow each other \
+                 much faster: if the clock was put forward in between, all that is said of time is wrong; enter the times by hand then \
+                 (taken = \"…\")",
+                "zwischen {before} und {after} zeigt die Uhr der Kamera {minutes:.0} Minuten, und alle anderen Fotos folgen viel \
+                 schneller aufeinander: wurde die Uhr dazwischen vorgestellt, so stimmt nichts, was über die Zeit gesagt ist; die Zeiten \
+                 dann von Hand eintragen (taken = \"…\")"
+            ),
+            Self::GaugeSteady { mbar } => said!(
+                language;
+                "the gauge is entered as {mbar:.0} mbar with each photo, and the beam creeps: if that is what it showed at first, enter it \
+                 with the first photo only; if it was read each time, no vacuum was lost at the pump, and the beam creeps by itself",
+                "der Unterdruckmesser ist bei jedem Foto mit {mbar:.0} mbar eingetragen, und der Lichtkegel kriecht: zeigte er das nur am \
+                 Anfang, dann nur beim ersten Foto eintragen; wurde er jedes Mal abgelesen, so ging an der Pumpe kein Unterdruck verloren, \
+                 und der Lichtkegel kriecht von selbst"
             ),
             Self::ComponentUntested { component } => said!(
                 language;

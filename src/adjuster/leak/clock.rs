@@ -15,12 +15,45 @@ pub(in crate::adjuster) struct Timed {
     pub sd_percent: f64,
 }
 
+/// What the gauge showed at one photo of the series.
+#[derive(Debug, Clone)]
+pub(super) struct Gauge {
+    /// As the job names it.
+    pub photo: String,
+    /// Since the first photo.
+    pub minutes: f64,
+    pub mbar: f64,
+    /// One standard deviation.
+    pub sd_mbar: f64,
+}
+
 /// The photos of a series that carry a time and gave a figure, in order of time.
 pub(super) struct TimedSeries<'a> {
     pub points: Vec<Timed>,
     readings: Vec<&'a ShotReading>,
     /// Photos without a time.
     pub untimed: usize,
+    /// The two photos between which the clock goes back, where the job's list goes on in the order of time before and after: as
+    /// where the clock was set back in between.
+    pub set_back: Option<[String; 2]>,
+}
+
+/// Photos on either side of a place where the clock may have been set, at the least: fewer make no run.
+const LEAST_RUN: usize = 2;
+/// Clocks that follow the time of the year or the place go by whole halves of an hour, s.
+const HALF_HOUR_S: f64 = 1800.0;
+/// A gap that the clock may have made is at least so many times as long as any other (common practice, no source).
+const LONG_GAP: f64 = 5.0;
+
+/// The names of the two photos between which the list goes back in time once, each side of it in order.
+fn set_back(in_order_of_job: &[(f64, f64, &ShotReading)]) -> Option<[String; 2]> {
+    // Two photos within the clock's second may be either way round.
+    let is_back = |pair: &&[(f64, f64, &ShotReading)]| pair[1].0 < pair[0].0 - 1.0;
+    let mut backs = in_order_of_job.windows(2).enumerate().filter(|(_, pair)| is_back(pair));
+    let (at, pair) = backs.next()?;
+    let runs = [at + 1, in_order_of_job.len() - at - 1];
+    let name = |of: &(f64, f64, &ShotReading)| of.2.shot.photo.display().to_string();
+    (backs.next().is_none() && runs.iter().all(|run| *run >= LEAST_RUN)).then(|| [name(&pair[0]), name(&pair[1])])
 }
 
 impl<'a> TimedSeries<'a> {
@@ -42,6 +75,7 @@ impl<'a> TimedSeries<'a> {
                 Some((local_s - offset_s.unwrap_or(0.0), sd_s, reading))
             })
             .collect();
+        let set_back = set_back(&timed);
         timed.sort_by(|a, b| a.0.total_cmp(&b.0));
         let first_s = timed.first().map_or(0.0, |(s, ..)| *s);
         let point = |(s, sd_s, reading): &(f64, f64, &ShotReading)| {
@@ -58,7 +92,24 @@ impl<'a> TimedSeries<'a> {
             points: timed.iter().filter_map(point).collect(),
             readings: timed.into_iter().map(|(.., reading)| reading).collect(),
             untimed,
+            set_back,
         }
+    }
+
+    /// The two photos between which the clock was perhaps put forward, and the minutes that it shows between them: one gap much
+    /// longer than all others, photos on either side of it, and without so many half hours as long as the others.
+    pub fn put_forward(&self) -> Option<([String; 2], f64)> {
+        let gaps: Vec<f64> = (self.points.windows(2))
+            .map(|pair| 60.0 * (pair[1].minutes - pair[0].minutes))
+            .collect();
+        let at = (0..gaps.len()).max_by(|a, b| gaps[*a].total_cmp(&gaps[*b]))?;
+        let others = || gaps.iter().enumerate().filter(|(n, _)| *n != at).map(|(_, gap)| *gap);
+        let (least, most) = (others().fold(f64::INFINITY, f64::min), others().fold(0.0, f64::max));
+        let left_s = gaps[at] % HALF_HOUR_S;
+        let is_step = gaps[at] >= HALF_HOUR_S && gaps[at] > LONG_GAP * most && (0.5 * least..=2.0 * most).contains(&left_s);
+        let runs = at + 1 >= LEAST_RUN && self.points.len() - at > LEAST_RUN;
+        let name = |n: usize| self.readings[n].shot.photo.display().to_string();
+        (is_step && runs).then(|| ([name(at), name(at + 1)], gaps[at] / 60.0))
     }
 
     /// Of what the photos share (sheets, lamp, tape), the part that differs from the first beam to the last.
@@ -72,13 +123,17 @@ impl<'a> TimedSeries<'a> {
         })
     }
 
-    /// What the gauge showed, in order of time: the photo, and the reading with its standard deviation, mbar.
-    pub fn gauge_mbar(&self, limits: &AdjusterLimits) -> Vec<(String, f64, f64)> {
-        let read = |r: &&ShotReading| {
-            let sd = r.shot.vacuum_sd.unwrap_or(limits.vacuum_sd).mbar();
-            Some((r.shot.photo.display().to_string(), r.shot.vacuum?.mbar(), sd))
+    /// What the gauge showed, in order of time.
+    pub fn gauge(&self, limits: &AdjusterLimits) -> Vec<Gauge> {
+        let read = |(r, t): (&&ShotReading, &Timed)| {
+            Some(Gauge {
+                photo: r.shot.photo.display().to_string(),
+                minutes: t.minutes,
+                mbar: r.shot.vacuum?.mbar(),
+                sd_mbar: r.shot.vacuum_sd.unwrap_or(limits.vacuum_sd).mbar(),
+            })
         };
-        self.readings.iter().filter_map(read).collect()
+        self.readings.iter().zip(&self.points).filter_map(read).collect()
     }
 
     /// The gauge was read when the valve was shut; what it showed then is the most there can be at the first photo, mbar.

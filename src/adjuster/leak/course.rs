@@ -86,6 +86,8 @@ impl Course {
             .filter(|_| creeps && curved && !scatters)
             .and_then(|(_, all)| Self::rate_interval(series, all, bent_chi, duration));
         let (parameters, creep) = match if curved { bent } else { straight } {
+            // What a course that the readings do not follow has between its ends is nothing that was measured.
+            Some((_, all)) if scatters => (all, Self::between_ends(series)),
             Some((fit, all)) => (all, Self::creep(&fit, &all, duration)),
             None => {
                 let change = series[series.len() - 1].percent - series[0].percent;
@@ -125,6 +127,13 @@ impl Course {
         Interval::even(change(all), COVERAGE_FACTOR_95 * variance.sqrt())
     }
 
+    /// The last reading less the first.
+    fn between_ends(series: &[Timed]) -> Interval {
+        let (first, last) = (&series[0], &series[series.len() - 1]);
+        let sd_percent = first.sd_percent.hypot(last.sd_percent);
+        Interval::even(last.percent - first.percent, COVERAGE_FACTOR_95 * sd_percent)
+    }
+
     fn rate_interval(series: &[Timed], best: &[f64; 3], chi_square: f64, duration: f64) -> Option<Interval> {
         let rise =
             |rate: f64| Self::fit(series, Some(rate), *best).map_or(f64::INFINITY, |(f, _)| 2.0 * f.cost - chi_square);
@@ -136,7 +145,10 @@ impl Course {
     /// Enters what the inclination alone says.
     pub fn tell(&self, series: &[Timed], leak: &mut LeakDown) {
         let minutes = leak.duration_s / 60.0;
-        leak.enter_course(series, |t| (Self::at(&self.parameters, t), None));
+        // A course that the readings do not follow is not drawn as theirs.
+        if !self.scatters {
+            leak.enter_course(series, |t| (Self::at(&self.parameters, t), None));
+        }
         let most_percent = self.creep.low.zip(self.creep.high).map(|(l, h)| l.abs().max(h.abs()));
         if self.creeps {
             leak.creep_time_constant_s = self.rate.as_ref().and_then(|rate| inverse(rate, 60.0));

@@ -69,6 +69,20 @@ pub enum LeakFinding {
         /// What the gauge showed at each, mbar.
         mbar: [f64; 2],
     },
+    /// The gauge's loss over the series is another than that which the beam shows through its response.
+    GaugeAgainstBeam {
+        /// The two photos, as the job names them, in order of time.
+        photos: [String; 2],
+        /// What the gauge lost between them, mbar.
+        gauge_mbar: f64,
+        /// What the beam has it lost, mbar.
+        beam_mbar: Interval,
+    },
+    /// The job's list goes back in time once, as where the clock was set back within the series.
+    ClockAgainstList {
+        /// The two photos, as the job names them and in its order.
+        photos: [String; 2],
+    },
     /// The beam lies where it does not answer a loss.
     BeamWouldNotAnswer {
         /// Whether the play of the hysteresis can be why.
@@ -90,6 +104,8 @@ impl LeakFinding {
             | Self::NoGauge { .. }
             | Self::BeamWouldNotAnswer { .. }
             | Self::GaugeAgainstResponse { .. }
+            | Self::GaugeAgainstBeam { .. }
+            | Self::ClockAgainstList { .. }
             | Self::GaugeAgainstValve { .. } => LeakState::CannotTell,
         }
     }
@@ -176,6 +192,28 @@ impl LeakFinding {
                          antwortet nicht"
                     }
                 }
+            ),
+            Self::GaugeAgainstBeam {
+                photos: [first, last],
+                gauge_mbar,
+                beam_mbar,
+            } => said!(
+                language;
+                "cannot tell: from {first} to {last} the gauge lost {gauge_mbar:.0} mbar, and by the lamp's response the beam moved as by \
+                 a loss of {} mbar; read the gauge again, or photograph the response anew",
+                "nicht feststellbar: von {first} bis {last} verlor der Unterdruckmesser {gauge_mbar:.0} mbar, und nach der Kennlinie des \
+                 Scheinwerfers bewegte sich der Lichtkegel wie bei einem Verlust von {} mbar; den Unterdruckmesser neu ablesen oder die \
+                 Kennlinie neu fotografieren";
+                beam_mbar.text(language, 0)
+            ),
+            Self::ClockAgainstList { photos: [before, after] } => said!(
+                language;
+                "cannot tell: {after} is listed after {before} and was taken earlier, by the camera's clock; if the clock was set in \
+                 between, enter the times by hand (taken = \"…\"), and if only the list is mixed up, put it in the order in which the \
+                 photos were taken",
+                "nicht feststellbar: {after} steht hinter {before} und wurde nach der Uhr der Kamera früher aufgenommen; wurde die Uhr \
+                 dazwischen gestellt, die Zeiten von Hand eintragen (taken = \"…\"), und ist nur die Liste durcheinander, sie in die \
+                 Reihenfolge der Aufnahmen bringen"
             ),
             Self::NoGauge { minutes } => said!(
                 language;

@@ -26,7 +26,7 @@ use crate::fit::chi_square_tail;
 use crate::record::{AdjusterLimits, Side, Stage, said_as_written};
 use crate::warning::Warning;
 pub(super) use clock::Timed;
-use clock::TimedSeries;
+use clock::{Gauge, TimedSeries};
 use course::Course;
 use serde::Serialize;
 use through::Through;
@@ -133,6 +133,8 @@ const LEAST_PHOTOS: usize = 4;
 /// In less than this the clock's second is too coarse for a course in time, s: its 1/√12 s is then more than a twentieth
 /// of the series (common practice, no source).
 const LEAST_DURATION_S: f64 = 5.0;
+/// The gauge typed alike at so many photos is steady; at fewer it is what it showed first.
+const LEAST_STEADY: usize = 3;
 /// Places of the fitted course, for a plot.
 const SAMPLES: usize = 61;
 /// One atmosphere, which no vacuum exceeds, mbar (standard atmosphere, ISO 2533, from memory).
@@ -192,12 +194,18 @@ fn leak(of: Series, members: &[&ShotReading], fitted: Option<&Fitted>, limits: &
         let u95_percent = COVERAGE_FACTOR_95 * left.variance_percent2().sqrt();
         course.creep = course.creep.widened(u95_percent);
     }
+    if let Some(photos) = &timed.set_back {
+        leak.find(LeakFinding::ClockAgainstList { photos: photos.clone() });
+        return leak;
+    }
+    if let Some((photos, minutes)) = timed.put_forward() {
+        leak.warnings.push(Warning::ClockPutForward { photos, minutes });
+    }
     leak.creep_percent = Some(course.creep);
     let most_mbar = timed.most_mbar(limits);
-    let gauges = timed.gauge_mbar(limits);
-    let first_gauge = gauges.first().map(|(_, mbar, sd)| (*mbar, *sd));
-    let through = fitted
-        .and_then(|fitted| Through::new(fitted, &timed.points, most_mbar, first_gauge).tell(course.creeps, &mut leak));
+    let gauges = timed.gauge(limits);
+    let through =
+        fitted.and_then(|fitted| Through::new(fitted, &timed.points, most_mbar, &gauges).tell(course.creeps, &mut leak));
     if through.is_none() {
         course.tell(&timed.points, &mut leak);
         if fitted.is_some_and(|fitted| !fitted.sticks()) {
@@ -251,23 +259,35 @@ impl LeakDown {
         }
     }
 
-    /// Holds what was found against the gauge's readings within the series (photo, mbar, standard deviation in mbar, in order
-    /// of time): with the valve shut none can rise, and one that falls by more than is surely not lost is no "holds".
-    fn hold_against(&mut self, gauges: &[(String, f64, f64)]) {
+    /// What makes a creeping beam no sure sign of a leak.
+    #[must_use]
+    pub fn doubt(&self) -> Option<&Warning> {
+        let doubts = |warning: &&Warning| matches!(warning, Warning::CourseUneven | Warning::GaugeSteady { .. });
+        self.warnings.iter().find(doubts).filter(|_| self.state == LeakState::Leaks)
+    }
+
+    /// Holds what was found against the gauge's readings within the series, in order of time: with the valve shut none can rise,
+    /// one that falls by more than is surely not lost is no "holds", and one that stays bears out no loss.
+    fn hold_against(&mut self, gauges: &[Gauge]) {
+        if self.state == LeakState::Leaks && gauges.len() >= LEAST_STEADY {
+            let is_steady = gauges.iter().all(|gauge| gauge.mbar == gauges[0].mbar);
+            self.warnings
+                .extend(is_steady.then_some(Warning::GaugeSteady { mbar: gauges[0].mbar }));
+        }
         let tests = pairs(gauges.len()).max(1) as f64;
         let sure = two_sided_quantile(FALSE_MOVES / tests);
         let steps = (0..gauges.len()).flat_map(|a| (a + 1..gauges.len()).map(move |b| (&gauges[a], &gauges[b])));
         let kept = matches!(self.finding, LeakFinding::Holds { .. } | LeakFinding::BeamKept { .. });
         let most_lost = self.loss_below_mbar.unwrap_or(0.0);
-        let beyond = |(from, to): &(&(String, f64, f64), &(String, f64, f64))| {
-            let change = to.1 - from.1;
+        let beyond = |(from, to): &(&Gauge, &Gauge)| {
+            let change = to.mbar - from.mbar;
             let allowed = if change > 0.0 { 0.0 } else { most_lost };
             let counts = change > 0.0 || kept;
             (if counts {
                 change.abs() - allowed
             } else {
                 f64::NEG_INFINITY
-            }) / from.2.hypot(to.2).max(f64::MIN_POSITIVE)
+            }) / from.sd_mbar.hypot(to.sd_mbar).max(f64::MIN_POSITIVE)
         };
         let worst = steps.max_by(|a, b| beyond(a).total_cmp(&beyond(b)));
         let Some((from, to)) = worst.filter(|worst| beyond(worst) > sure) else {
@@ -277,8 +297,8 @@ impl LeakDown {
         (self.time_constant_s, self.half_time_s, self.start_rate_mbar_per_min) = (None, None, None);
         (self.loss_below_mbar, self.residual_vacuum_mbar) = (None, None);
         self.find(LeakFinding::GaugeAgainstValve {
-            photos: [from.0.clone(), to.0.clone()],
-            mbar: [from.1, to.1],
+            photos: [from.photo.clone(), to.photo.clone()],
+            mbar: [from.mbar, to.mbar],
         });
     }
 

@@ -4,8 +4,8 @@ use super::super::Interval;
 use super::super::posterior::{GAP, Leak, Model, SCATTER, Shut, Valve};
 use super::super::response::Fitted;
 use super::super::sample::{Sample, quantile};
-use super::clock::Timed;
-use super::{LeakDown, LeakFinding, scatters};
+use super::clock::{Gauge, Timed};
+use super::{ATMOSPHERE_MBAR, LeakDown, LeakFinding, scatters};
 use crate::warning::Warning;
 
 /// A leak is stated where the readings are this many times as probable with one as without. By Markov's inequality a tight
@@ -31,8 +31,8 @@ pub(super) struct Through<'a> {
     series: &'a [Timed],
     minutes: f64,
     most_mbar: f64,
-    /// What the gauge showed first, and its standard deviation, mbar.
-    gauge: Option<(f64, f64)>,
+    /// What the gauge showed, in order of time.
+    gauges: &'a [Gauge],
 }
 
 /// What the readings leave possible with the valve taken one way.
@@ -62,21 +62,22 @@ impl Possible {
 }
 
 impl<'a> Through<'a> {
-    pub fn new(fitted: &'a Fitted, series: &'a [Timed], most_mbar: f64, gauge: Option<(f64, f64)>) -> Self {
+    pub fn new(fitted: &'a Fitted, series: &'a [Timed], most_mbar: f64, gauges: &'a [Gauge]) -> Self {
         Self {
             fitted,
             series,
             minutes: series.last().map_or(1.0, |t| t.minutes),
             most_mbar,
-            gauge,
+            gauges,
         }
     }
 
-    fn possible(&self, valve: Valve) -> Option<Possible> {
+    /// With no more vacuum at the first photo than `most_mbar`.
+    fn possible(&self, valve: Valve, most_mbar: f64) -> Option<Possible> {
         let model = self.fitted.model.with(Shut {
             series: self.series.to_vec(),
             valve,
-            most_mbar: self.most_mbar,
+            most_mbar,
             scatters: self.fitted.sticks(),
         });
         let sample = model.sample(&model.leak_starts(&self.fitted.parameters))?;
@@ -90,7 +91,8 @@ impl<'a> Through<'a> {
         if creeps && self.fitted.sticks() {
             return None;
         }
-        let (tight, leaking) = (self.possible(Valve::Tight)?, self.possible(Valve::Leaks)?);
+        let possible = |valve| self.possible(valve, self.most_mbar);
+        let (tight, leaking) = (possible(Valve::Tight)?, possible(Valve::Leaks)?);
         let leaks = leaking.sample.log_evidence - tight.sample.log_evidence > SURE_ODDS.ln();
         let told = if leaks { &leaking } else { &tight };
         let best = &told.sample.best;
@@ -117,8 +119,35 @@ impl<'a> Through<'a> {
         Some(())
     }
 
+    /// What goes against the leak's figures: a first reading of the gauge where the response has the beam elsewhere, or two whose
+    /// loss is another than the beam's.
+    fn against_leak(&self, leaking: &Possible) -> Option<LeakFinding> {
+        let first = self.gauges.first()?;
+        // With the gauge's own limit the response would be bent to it.
+        let free = self.possible(Valve::Leaks, ATMOSPHERE_MBAR)?;
+        if !self.agrees(&free, first) {
+            return Some(LeakFinding::GaugeAgainstResponse {
+                gauge_mbar: first.mbar,
+                response_mbar: free.quantile(0.5, &|leak| leak.start_mbar)?,
+            });
+        }
+        let last = self.gauges.last().filter(|last| last.mbar != first.mbar)?;
+        let lost = leaking.interval(&|leak| leak.vacuum_mbar(first.minutes) - leak.vacuum_mbar(last.minutes));
+        let (low, high) = (lost.low?, lost.high?);
+        let (gauge, allowed) = (first.mbar - last.mbar, GAUGE_SDS * first.sd_mbar.hypot(last.sd_mbar));
+        (gauge < low - allowed || gauge > high + allowed).then(|| LeakFinding::GaugeAgainstBeam {
+            photos: [first.photo.clone(), last.photo.clone()],
+            gauge_mbar: gauge,
+            beam_mbar: lost,
+        })
+    }
+
     /// The leak's figures.
     fn tell_leak(&self, leaking: &Possible, leak: &mut LeakDown) {
+        if let Some(against) = self.against_leak(leaking) {
+            leak.find(against);
+            return;
+        }
         let time_constant_s = leaking.interval(&|leak| 60.0 / leak.rate_per_min);
         let half_time_s = time_constant_s.scaled(std::f64::consts::LN_2);
         let start_rate_mbar_per_min =
@@ -148,12 +177,11 @@ impl<'a> Through<'a> {
         beside < ONE_SIDE
     }
 
-    /// Whether the response has the beam there at what the gauge showed (and its standard deviation, mbar), be it applied or,
-    /// with the play, released.
-    fn agrees(&self, leaking: &Possible, (gauge_mbar, sd_mbar): (f64, f64)) -> bool {
-        let within = leaking.interval(&|leak| leak.start_mbar);
-        let sd = GAUGE_SDS * sd_mbar;
-        within.low.is_none_or(|low| low - sd <= gauge_mbar) && within.high.is_none_or(|high| gauge_mbar <= high + sd)
+    /// Whether the response has the beam there at what the gauge showed first, be it applied or, with the play, released.
+    fn agrees(&self, leaking: &Possible, gauge: &Gauge) -> bool {
+        let within = leaking.interval(&|leak| leak.vacuum_mbar(gauge.minutes));
+        let sd = GAUGE_SDS * gauge.sd_mbar;
+        within.low.is_none_or(|low| low - sd <= gauge.mbar) && within.high.is_none_or(|high| gauge.mbar <= high + sd)
     }
 
     /// What is surely not lost.
@@ -171,10 +199,10 @@ impl<'a> Through<'a> {
             return;
         };
         let minutes = self.minutes;
-        let finding = match self.gauge {
+        let finding = match self.gauges.first() {
             None => LeakFinding::NoGauge { minutes },
             Some(gauge) if !self.agrees(leaking, gauge) => LeakFinding::GaugeAgainstResponse {
-                gauge_mbar: gauge.0,
+                gauge_mbar: gauge.mbar,
                 response_mbar: start_mbar,
             },
             Some(_) => {

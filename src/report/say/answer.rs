@@ -263,15 +263,30 @@ fn of_stage(language: Language, findings: &Findings, stage: impl Fn(Option<Stage
     for leak in findings.adjuster.leak_down.iter().filter(|leak| stage(leak.stage)) {
         let creep = leak.creep_percent.as_ref().map(|creep| {
             let size = fixed(language, creep.value.abs(), 2);
+            let way = match (language, creep.value < 0.0) {
+                (Language::English, true) => "up",
+                (Language::English, false) => "down",
+                (Language::German, true) => "nach oben",
+                (Language::German, false) => "nach unten",
+            };
             let u95 = creep
                 .u95
                 .map(|half| format!(" ± {}", u95(language, half)))
                 .unwrap_or_default();
             let time = minutes(language, leak.duration_s / 60.0);
-            said!(language; " by {size}{u95} % in {time}", " um {size}{u95} % in {time}")
+            said!(language; " {way} by {size}{u95} % in {time}", " um {size}{u95} % in {time} {way}")
         });
         if leak.state == LeakState::Leaks {
             let (lamp, stem, creep) = (leak.lamp, leak.lamp.stem(), creep.unwrap_or_default());
+            if let Some(doubt) = leak.doubt() {
+                stood.open.push(said!(
+                    language; "whether vacuum is lost at the {lamp} lamp: with the pump's valve shut its beam creeps{creep}, but {}",
+                    "ob am {stem}en Scheinwerfer Unterdruck verloren geht: Bei geschlossenem Pumpenventil kriecht sein Lichtkegel{creep}, \
+                     aber {}";
+                    doubt.said(language)
+                ));
+                continue;
+            }
             stood.faults.push(said!(
                 language; "a leak at the {lamp} lamp's actuator or hose, unless the pump's own joint let air in: with the pump's \
                  valve shut its beam creeps{creep}; under the range control a small leak need not show",
