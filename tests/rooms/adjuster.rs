@@ -1194,6 +1194,158 @@ fn gauge_readings_within_a_series_are_held_against_the_shut_valve() {
     assert_eq!(found.state, LeakState::Holds, "{}", found.finding);
 }
 
+/// Photos with the valve shut at these seconds, as the beam of [`stopped_test`] lies at a vacuum of 300·exp(−t/200 s) mbar.
+fn creeping(times_s: &[f64]) -> Vec<ShotReading> {
+    let truth = stopped_test().truth;
+    let one = |(n, time_s): (usize, &f64)| {
+        let mbar = 300.0 * (-f64::from(30 * n as u32) / 200.0).exp();
+        let over_mbar = (mbar.min(truth.end_stop_mbar) - truth.dead_band_mbar).max(0.0);
+        let percent = truth.rest_percent + truth.gain_percent_per_100_mbar * over_mbar / 100.0;
+        let shown = *time_s as u32;
+        let taken = format!(
+            "2031-03-04T{:02}:{:02}:{:02}",
+            20 + shown / 3600,
+            shown / 60 % 60,
+            shown % 60
+        );
+        sealed(n, percent, Some(&taken))
+    };
+    times_s.iter().enumerate().map(one).collect()
+}
+
+fn with_gauge(mut readings: Vec<ShotReading>, gauges: &[(usize, f64)]) -> Vec<ShotReading> {
+    for (n, mbar) in gauges {
+        readings[*n].shot.vacuum = Some(format!("{mbar} mbar").parse().unwrap());
+    }
+    readings
+}
+
+/// Eight photos, half a minute apart, and the clock put by so many seconds after the fourth.
+fn clock_put_by(step_s: f64) -> Vec<f64> {
+    (0..8)
+        .map(|n| 4000.0 + 30.0 * f64::from(n) + if n > 3 { step_s } else { 0.0 })
+        .collect()
+}
+
+#[test]
+fn a_clock_that_was_set_within_a_series_is_told_and_makes_no_figure() {
+    let sound = leak_of(&creeping(&clock_put_by(0.0)));
+    assert_eq!(sound.state, LeakState::Leaks, "{}", sound.finding);
+    assert!(sound.warnings.is_empty(), "{:?}", sound.warnings);
+    // Set back, by more than the series or by less: the list goes back once.
+    for step_s in [-3600.0, -100.0] {
+        for readings in [creeping(&clock_put_by(step_s)), {
+            let mut kept = kept(1.45, &[None; 8]);
+            for (one, other) in kept.iter_mut().zip(creeping(&clock_put_by(step_s))) {
+                one.capture = other.capture;
+            }
+            kept
+        }] {
+            let found = leak_of(&readings);
+            let words = found.finding.to_string();
+            assert!(
+                found.state == LeakState::CannotTell && words.contains("4.jpg is listed after 3.jpg"),
+                "{words}"
+            );
+            assert!(found.creep_percent.is_none() && found.loss_below_mbar.is_none());
+        }
+    }
+    // Put forward by an hour: what was measured stays, and the hour is asked about.
+    let found = leak_of(&creeping(&clock_put_by(3600.0)));
+    let words = found
+        .warnings
+        .iter()
+        .map(ToString::to_string)
+        .collect::<Vec<_>>()
+        .join("; ");
+    assert!(
+        words.contains("between 3.jpg and 4.jpg the camera's clock shows 60 minutes") || words.contains("61 minutes"),
+        "{words}"
+    );
+    // A list that is mixed up altogether goes by the clock, as ever, and so does one long wait at the end.
+    let mut mixed = creeping(&clock_put_by(0.0));
+    mixed.swap(0, 5);
+    mixed.swap(2, 7);
+    assert_eq!(leak_of(&mixed).state, LeakState::Leaks);
+    let mut waited = clock_put_by(0.0);
+    waited[7] += 3600.0;
+    assert!(
+        !leak_of(&kept_at(&waited))
+            .warnings
+            .iter()
+            .any(|w| w.to_string().contains("clock"))
+    );
+}
+
+/// The beam keeps its place in photos at these seconds.
+fn kept_at(times_s: &[f64]) -> Vec<ShotReading> {
+    let mut kept = kept(1.45, &vec![None; times_s.len()]);
+    for (one, other) in kept.iter_mut().zip(creeping(times_s)) {
+        one.capture = other.capture;
+    }
+    kept
+}
+
+#[test]
+fn of_a_beam_that_jumps_it_is_said_what_was_measured_between_the_ends() {
+    let mut readings = kept(1.5, &[None; 8]);
+    for reading in &mut readings[4..] {
+        if let Ok(measured) = &mut reading.result {
+            measured.aim.inclination_percent += 0.97;
+        }
+    }
+    let found = leak_of(&readings);
+    let creep = found.creep_percent.unwrap();
+    // 0.97 and the 0.002 by which every other photo differs; no more than the photos' own ±.
+    assert!(
+        (creep.value - 0.972).abs() < 1e-9 && creep.u95.unwrap() < 0.04,
+        "{creep:?}"
+    );
+    assert!(
+        found.course.is_empty() && found.doubt().is_some(),
+        "{:?}",
+        found.warnings
+    );
+}
+
+#[test]
+fn a_gauge_is_held_against_a_beam_that_creeps() {
+    let at = clock_put_by(0.0);
+    let with_response = |gauges: &[(usize, f64)]| {
+        let mut readings = stopped_response();
+        readings.extend(with_gauge(creeping(&at), gauges));
+        leak_of(&readings)
+    };
+    // By hand: 300 mbar at the start and 300·exp(−210/200) = 105 at the end.
+    for sound in [&[(0, 300.0)][..], &[(0, 300.0), (7, 105.0)]] {
+        let found = with_response(sound);
+        assert_eq!(found.state, LeakState::Leaks, "{}", found.finding);
+        assert!(found.doubt().is_none() && found.time_constant_s.unwrap().holds(200.0));
+    }
+    let found = with_response(&[(0, 300.0), (7, 200.0)]);
+    let words = found.finding.to_string();
+    assert!(
+        words.contains("from 0.jpg to 7.jpg the gauge lost 100 mbar") && found.time_constant_s.is_none(),
+        "{words}"
+    );
+    assert_eq!(found.state, LeakState::CannotTell);
+    let found = with_response(&[(0, 220.0)]);
+    assert!(
+        found.finding.to_string().contains("the gauge showed 220 mbar"),
+        "{}",
+        found.finding
+    );
+    assert_eq!(found.state, LeakState::CannotTell);
+    // The same with each photo may be what it showed at first.
+    let steady: Vec<(usize, f64)> = (0..8).map(|n| (n, 300.0)).collect();
+    let found = leak_of(&with_gauge(creeping(&at), &steady));
+    assert!(
+        found.state == LeakState::Leaks && found.doubt().is_some(),
+        "{:?}",
+        found.warnings
+    );
+}
+
 #[test]
 fn two_series_of_one_lamp_are_told_apart_by_name() {
     let mut readings = kept(1.6, &[None; 8]);

@@ -106,7 +106,8 @@ impl<'a> TimedSeries<'a> {
         let others = || gaps.iter().enumerate().filter(|(n, _)| *n != at).map(|(_, gap)| *gap);
         let (least, most) = (others().fold(f64::INFINITY, f64::min), others().fold(0.0, f64::max));
         let left_s = gaps[at] % HALF_HOUR_S;
-        let is_step = gaps[at] >= HALF_HOUR_S && gaps[at] > LONG_GAP * most && (0.5 * least..=2.0 * most).contains(&left_s);
+        let is_step =
+            gaps[at] >= HALF_HOUR_S && gaps[at] > LONG_GAP * most && (0.5 * least..=2.0 * most).contains(&left_s);
         let runs = at + 1 >= LEAST_RUN && self.points.len() - at > LEAST_RUN;
         let name = |n: usize| self.readings[n].shot.photo.display().to_string();
         (is_step && runs).then(|| ([name(at), name(at + 1)], gaps[at] / 60.0))

@@ -206,7 +206,9 @@ impl LeakFinding {
                  Kennlinie neu fotografieren";
                 beam_mbar.text(language, 0)
             ),
-            Self::ClockAgainstList { photos: [before, after] } => said!(
+            Self::ClockAgainstList {
+                photos: [before, after],
+            } => said!(
                 language;
                 "cannot tell: {after} is listed after {before} and was taken earlier, by the camera's clock; if the clock was set in \
                  between, enter the times by hand (taken = \"…\"), and if only the list is mixed up, put it in the order in which the \

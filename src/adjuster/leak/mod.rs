@@ -204,8 +204,8 @@ fn leak(of: Series, members: &[&ShotReading], fitted: Option<&Fitted>, limits: &
     leak.creep_percent = Some(course.creep);
     let most_mbar = timed.most_mbar(limits);
     let gauges = timed.gauge(limits);
-    let through =
-        fitted.and_then(|fitted| Through::new(fitted, &timed.points, most_mbar, &gauges).tell(course.creeps, &mut leak));
+    let through = fitted
+        .and_then(|fitted| Through::new(fitted, &timed.points, most_mbar, &gauges).tell(course.creeps, &mut leak));
     if through.is_none() {
         course.tell(&timed.points, &mut leak);
         if fitted.is_some_and(|fitted| !fitted.sticks()) {
@@ -263,7 +263,10 @@ impl LeakDown {
     #[must_use]
     pub fn doubt(&self) -> Option<&Warning> {
         let doubts = |warning: &&Warning| matches!(warning, Warning::CourseUneven | Warning::GaugeSteady { .. });
-        self.warnings.iter().find(doubts).filter(|_| self.state == LeakState::Leaks)
+        self.warnings
+            .iter()
+            .find(doubts)
+            .filter(|_| self.state == LeakState::Leaks)
     }
 
     /// Holds what was found against the gauge's readings within the series, in order of time: with the valve shut none can rise,
