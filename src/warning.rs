@@ -425,6 +425,18 @@ pub enum Warning {
     ResponseWithoutReleasing,
     /// The beam of a leak-down does not follow one smooth course.
     CourseUneven,
+    /// One reading of a response lies where all others have the beam at another vacuum.
+    VacuumMistyped {
+        /// As typed.
+        mbar: f64,
+        /// Where it would lie with the others.
+        fits_mbar: f64,
+    },
+    /// More vacuum than any pump makes.
+    VacuumBeyondPumps {
+        /// As typed.
+        mbar: f64,
+    },
     /// A gap in a leak-down is as long as where the clock was put forward.
     ClockPutForward {
         /// The two photos, as the job names them, in order of time.
@@ -685,6 +697,7 @@ impl Warning {
             Self::PolarityAgainstSystem { .. } => &[Cause::Job, Cause::Adjuster],
             Self::ResponseScatters { .. } => &[Cause::Pump, Cause::Adjuster],
             Self::CreepUnexplained | Self::CourseUneven => &[Cause::Pump, Cause::Adjuster, Cause::Job],
+            Self::VacuumMistyped { .. } | Self::VacuumBeyondPumps { .. } => &[Cause::Job, Cause::Pump],
             Self::ClockPutForward { .. } => &[Cause::Time, Cause::Job],
             Self::GaugeSteady { .. } => &[Cause::Pump, Cause::Job],
             Self::ComponentUntested { .. } | Self::ComponentsAlike { .. } => &[Cause::System],
@@ -1114,6 +1127,22 @@ impl Warning {
                  stands in the wrong series, or the camera's clock was set in between",
                 "der Lichtkegel folgt keinem glatten Verlauf: er kann klemmen, oder zwischendurch wurde gepumpt, oder ein \
                  Foto steht in der falschen Reihe, oder die Uhr der Kamera wurde dazwischen gestellt"
+            ),
+            Self::VacuumMistyped { mbar, fits_mbar } => said!(
+                language;
+                "the beam at {mbar:.0} mbar lies where all other readings have it at about {fits_mbar:.0} mbar: hold what was typed \
+                 against what the gauge showed (a digit too few, or the wrong photo), or take this photo again; until then no response is \
+                 stated",
+                "der Lichtkegel bei {mbar:.0} mbar liegt da, wo ihn alle anderen Messwerte bei etwa {fits_mbar:.0} mbar haben: prüfen, ob \
+                 eingetragen ist, was der Unterdruckmesser zeigte (eine Ziffer zu wenig oder das falsche Foto), oder dieses Foto neu \
+                 aufnehmen; bis dahin wird keine Kennlinie angegeben"
+            ),
+            Self::VacuumBeyondPumps { mbar } => said!(
+                language;
+                "{mbar:.0} mbar below atmosphere is more than a hand pump or an engine makes: if the gauge shows the pressure itself, enter \
+                 what it lacks to the outside air (about 1000 less what it shows); until then no response is stated",
+                "{mbar:.0} mbar Unterdruck sind mehr, als eine Handpumpe oder ein Motor erzeugt: zeigt das Messgerät den Druck selbst, \
+                 eintragen, was ihm zur Außenluft fehlt (etwa 1000 weniger die Anzeige); bis dahin wird keine Kennlinie angegeben"
             ),
             Self::ClockPutForward {
                 photos: [before, after],

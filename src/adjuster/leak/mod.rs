@@ -152,7 +152,7 @@ pub(super) fn leaks(
         .map(|((lamp, stage), series, members)| {
             let fitted = responses
                 .iter()
-                .find(|(r, _)| r.lamp == lamp && r.stage == stage)
+                .find(|(r, _)| r.lamp == lamp && r.stage == stage && r.is_ordered())
                 .and_then(|(_, fitted)| fitted.as_ref());
             LeakDown {
                 series,

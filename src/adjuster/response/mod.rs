@@ -16,7 +16,7 @@ use crate::warning::Warning;
 pub(super) use fit::SCATTERS;
 use fit::{fit, points};
 pub(super) use movement::WALL_SD_PERCENT;
-use movement::movement;
+use movement::{mistyped, movement};
 use serde::Serialize;
 
 /// What the pump's test showed of one lamp at one stage.
@@ -282,7 +282,16 @@ const LEAST_READINGS: usize = 5;
 /// At fewer vacuums than this neither do they: rest, two on the slope, stop.
 const LEAST_VACUUMS: usize = 4;
 
+/// No hand pump or engine comes nearer to an empty vessel than this, mbar below atmosphere: 960 of 1013 (common practice, no
+/// source). What is typed as more is mostly the pressure itself.
+const MOST_OF_A_PUMP_MBAR: f64 = 960.0;
+
 impl Response {
+    /// Whether its branches are as friction can make them, so that a leak-down may be read through it.
+    pub(super) fn is_ordered(&self) -> bool {
+        !self.warnings.contains(&Warning::BranchesExchanged)
+    }
+
     /// The readings, and what may be said of them without a curve.
     fn unfitted((lamp, stage): Series, states: &[State<'_>], means: &[Mean], limits: &AdjusterLimits) -> Self {
         let least = limits.least_travel_percent;
@@ -335,6 +344,17 @@ impl Response {
                 readings: self.points.len(),
                 vacuums: vacuums.len(),
                 least: LEAST_READINGS,
+            });
+        }
+        if let Some(odd) = states.iter().find(|state| state.vacuum.mbar() > MOST_OF_A_PUMP_MBAR) {
+            return Err(Warning::VacuumBeyondPumps {
+                mbar: odd.vacuum.mbar(),
+            });
+        }
+        if let Some((odd, fits_mbar)) = mistyped(&points(states, means)) {
+            return Err(Warning::VacuumMistyped {
+                mbar: states[odd].vacuum.mbar(),
+                fits_mbar,
             });
         }
         let (curve, fitted) = fit(states, means, distance_mm, jump_percent).ok_or(Warning::NoCurve)?;

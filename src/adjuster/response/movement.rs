@@ -34,10 +34,12 @@ pub(super) fn movement(points: &[Point], means: &[Mean], least_percent: f64) -> 
     }
 }
 
-/// A travel with its standard deviation, per cent, and the squared distance of the readings from it.
+/// A travel with its standard deviation, per cent, the inclination at rest, per cent, and the squared distance of the readings
+/// from them.
 struct Estimate {
     percent: f64,
     sd_percent: f64,
+    rest_percent: f64,
     chi_square: f64,
 }
 
@@ -46,17 +48,10 @@ fn by_courses(points: &[Point], least_percent: f64) -> Option<Movement> {
     if points.len() < LEAST_READINGS || turn_mbar <= 0.0 {
         return None;
     }
-    let mut estimates = Vec::new();
-    for dead in [0.0, 0.1, 0.2, 0.3, 0.45, 0.6] {
-        for stop in [0.25, 0.4, 0.55, 0.7, 0.85, NO_STOP_MBAR / turn_mbar] {
-            for gap in [0.0, 0.05, 0.1] {
-                if stop > dead + 0.1 {
-                    let theta = [0.0, 1.0, dead * turn_mbar, stop * turn_mbar, gap * turn_mbar];
-                    estimates.extend(estimate(points, &theta, turn_mbar));
-                }
-            }
-        }
-    }
+    let estimates: Vec<Estimate> = courses(turn_mbar)
+        .iter()
+        .filter_map(|theta| estimate(points, theta, turn_mbar))
+        .collect();
     let least = estimates.iter().map(|e| e.chi_square).fold(f64::INFINITY, f64::min);
     let widened = (least / (points.len() - 2) as f64).max(1.0);
     let (mut within, mut whole) = (0.0, 0.0);
@@ -74,6 +69,67 @@ fn by_courses(points: &[Point], least_percent: f64) -> Option<Movement> {
     } else {
         Movement::CannotTell
     })
+}
+
+/// The grid of courses up to a highest vacuum: rest at 0, a slope of 1, dead band, end stop and play, mbar.
+fn courses(turn_mbar: f64) -> Vec<[f64; 5]> {
+    let mut all = Vec::new();
+    for dead in [0.0, 0.1, 0.2, 0.3, 0.45, 0.6] {
+        for stop in [0.25, 0.4, 0.55, 0.7, 0.85, NO_STOP_MBAR / turn_mbar] {
+            for gap in [0.0, 0.05, 0.1] {
+                if stop > dead + 0.1 {
+                    all.push([0.0, 1.0, dead * turn_mbar, stop * turn_mbar, gap * turn_mbar]);
+                }
+            }
+        }
+    }
+    all
+}
+
+/// Fewer readings show no course that all but one of them follow.
+const LEAST_AROUND: usize = 7;
+/// A reading that is this share of the travel off a course which all others keep to within [`KEPT_SHARE`] of it stands at another
+/// vacuum than was typed (common practice, no source).
+const OFF_SHARE: f64 = 0.25;
+/// See [`OFF_SHARE`].
+const KEPT_SHARE: f64 = 0.05;
+
+/// The one reading that all others do without, and the vacuum at which it would lie with them, mbar.
+pub(super) fn mistyped(points: &[Point]) -> Option<(usize, f64)> {
+    if points.len() < LEAST_AROUND {
+        return None;
+    }
+    let found: Vec<(usize, f64)> = (0..points.len())
+        .filter_map(|odd| {
+            let others: Vec<Point> = (0..points.len()).filter(|n| *n != odd).map(|n| points[n]).collect();
+            let turn_mbar = others.iter().map(|p| p.vacuum_mbar).fold(0.0, f64::max);
+            let all = courses(turn_mbar);
+            let with = all
+                .iter()
+                .filter_map(|theta| Some((theta, estimate(&others, theta, turn_mbar)?)));
+            let (theta, best) = with.min_by(|a, b| a.1.chi_square.total_cmp(&b.1.chi_square))?;
+            let whole = inclination_percent(theta, turn_mbar, turn_mbar, false);
+            let at = |mbar: f64, releasing: bool| {
+                best.rest_percent + best.percent * inclination_percent(theta, turn_mbar, mbar, releasing) / whole
+            };
+            let off = |p: &Point| p.percent - at(p.vacuum_mbar, p.releasing);
+            let rms = (others.iter().map(|p| off(p).powi(2)).sum::<f64>() / others.len() as f64).sqrt();
+            let travel = best.percent.abs();
+            let odd_one = &points[odd];
+            if rms > KEPT_SHARE * travel || off(odd_one).abs() < OFF_SHARE * travel {
+                return None;
+            }
+            const PLACES: usize = 100;
+            let places = (0..=PLACES).map(|n| turn_mbar * n as f64 / PLACES as f64);
+            let away = |mbar: f64| (odd_one.percent - at(mbar, odd_one.releasing)).abs();
+            let mbar = places.min_by(|a, b| away(*a).total_cmp(&away(*b)))?;
+            (away(mbar) < OFF_SHARE * travel).then_some((odd, mbar))
+        })
+        .collect();
+    match found.as_slice() {
+        [one] => Some(*one),
+        _ => None,
+    }
 }
 
 /// The travel by weighted least squares on one course.
@@ -96,6 +152,7 @@ fn estimate(points: &[Point], theta: &[f64; 5], turn_mbar: f64) -> Option<Estima
     Some(Estimate {
         percent,
         sd_percent: line.slope_sd,
+        rest_percent: rest,
         chi_square: points.iter().map(off).sum(),
     })
 }

@@ -1,11 +1,11 @@
 //! The answer in three sentences: what was wrong, what was done, and what is still wrong or to be done next.
 
 use super::super::document::{Block, Section, Sign, Text};
-use super::super::text::{date, fixed, u95};
+use super::super::text::{date, fixed, signed, u95};
 use super::super::words::{likely, listed, minutes, sentence, within};
 use super::isolation::{goes_on, test_name};
 use super::{made_photos, readings};
-use crate::adjuster::{Change, LampTravel, LeakState, Movement, Real};
+use crate::adjuster::{Change, LampTravel, LeakState, Movement, Real, SideDifference, StickSlip};
 use crate::aim::{Outcome, ShotReading, Verdict};
 use crate::isolate::{Isolated, Repair, Standing};
 use crate::language::{Language, said};
@@ -126,7 +126,15 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'stat
     let next = if again.is_empty() {
         next
     } else {
-        next.plain(said!(language; " Take again: {}.", " Neu aufzunehmen: {}."; listed(language, &again)))
+        let again = listed(language, &again);
+        let again = said!(
+            language; "Not read: {again}; mend what is said of them, or take them again.",
+            "Nicht auswertbar: {again}; beheben, was dabei steht, oder neu aufnehmen."
+        );
+        match repaired {
+            false if next == nothing_to_do(language) => Text::from(again),
+            _ => next.plain(format!(" {again}")),
+        }
     };
     let unseen: Vec<String> = [Side::Left, Side::Right]
         .into_iter()
@@ -259,6 +267,7 @@ fn of_stage(language: Language, findings: &Findings, stage: impl Fn(Option<Stage
         stood.faults.push(short.said(language));
     }
     verdicts(language, findings, &stage, &mut stood);
+    against_job(language, findings, &stage, &mut stood);
     stood.open.extend(contradicted(language, findings));
     for leak in findings.adjuster.leak_down.iter().filter(|leak| stage(leak.stage)) {
         let creep = leak.creep_percent.as_ref().map(|creep| {
@@ -297,6 +306,76 @@ fn of_stage(language: Language, findings: &Findings, stage: impl Fn(Option<Stage
         }
     }
     stood
+}
+
+/// What goes against what the job expects of the travel, allows between the lamps, or any smooth movement does, and the lamps
+/// none of whose photos could be read.
+fn against_job(language: Language, findings: &Findings, stage: &impl Fn(Option<Stage>) -> bool, stood: &mut Stood) {
+    let adjuster = &findings.adjuster;
+    let size = |percent: f64| fixed(language, percent.abs(), 2);
+    for travel in adjuster.travel.iter().filter(|travel| stage(travel.stage)) {
+        // Of a beam that stands still that is said already.
+        if travel.movement == Some(Movement::Still) {
+            continue;
+        }
+        let (lamp, stem) = (travel.lamp, travel.lamp.stem());
+        let odd = travel.positions.iter().rev().find_map(|at| {
+            let expected = at.expected.as_ref().filter(|one| one.outcome == Outcome::Outside)?;
+            Some((at, expected))
+        });
+        if let Some((at, expected)) = odd {
+            stood.faults.push(said!(
+                language;
+                "the {lamp} beam's travel to {} is {} %, where the job expects {} ± {} %",
+                "der Stellweg des {stem}en Lichtkegels bis {} ist {} %, wo der Auftrag {} ± {} % erwartet";
+                at.position,
+                signed(language, at.travel_percent, 2),
+                signed(language, expected.travel_percent, 2),
+                u95(language, expected.tolerance_percent)
+            ));
+        }
+    }
+    let beyond: Vec<&SideDifference> = (adjuster.sides.iter())
+        .filter(|side| stage(side.stage) && side.outcome == Some(Outcome::Outside))
+        .collect();
+    let most =
+        |a: &&&SideDifference, b: &&&SideDifference| a.difference_percent.abs().total_cmp(&b.difference_percent.abs());
+    if let Some(worst) = beyond.iter().max_by(most) {
+        let names: Vec<String> = beyond.iter().map(|side| side.position.clone()).collect();
+        // More inclination is lower.
+        let [higher, lower] = if worst.difference_percent < 0.0 {
+            [Side::Left, Side::Right]
+        } else {
+            [Side::Right, Side::Left]
+        };
+        let (up, down) = (higher.stem(), lower.stem());
+        stood.aim_faults.push(said!(
+            language;
+            "the {higher} beam lies up to {} % higher than the {lower} one (at {}), more than the job allows",
+            "der {up}e Lichtkegel liegt bis zu {} % höher als der {down}e (in Stellung {}), mehr als der Auftrag erlaubt";
+            size(worst.difference_percent),
+            listed(language, &names)
+        ));
+    }
+    for response in (adjuster.response.iter()).filter(|one| stage(one.stage) && one.stick_slip == StickSlip::Seen) {
+        let (lamp, stem) = (response.lamp, response.lamp.stem());
+        stood.faults.push(said!(
+            language; "the movement of the {lamp} beam sticks under the pump's vacuum",
+            "die Bewegung des {stem}en Lichtkegels klemmt unter dem Unterdruck der Handpumpe"
+        ));
+    }
+    for lamp in [Side::Left, Side::Right] {
+        let mut own = (findings.readings.iter())
+            .filter(|reading| reading.shot.lamp == lamp && stage(reading.shot.stage))
+            .peekable();
+        let stem = lamp.stem();
+        if own.peek().is_some() && own.all(|reading| reading.result.is_err()) {
+            stood.open.push(said!(
+                language; "how the {lamp} beam lies: none of its photos could be read",
+                "wie der {stem}e Lichtkegel liegt: Keines seiner Fotos war auswertbar"
+            ));
+        }
+    }
 }
 
 /// An inclination, per cent, and what it came to.
@@ -565,6 +644,13 @@ fn nothing(language: Language, stood: &Stood) -> Text {
 }
 
 /// What comes next on a car that was not repaired yet.
+fn nothing_to_do(language: Language) -> Text {
+    Text::from(language.pick(
+        "nothing, as far as the photos show.",
+        "nichts, soweit die Fotos zeigen.",
+    ))
+}
+
 fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood, at: At) -> Text {
     let mut steps: Vec<String> = Vec::new();
     match isolated {
@@ -609,10 +695,7 @@ fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood, at: At) 
         );
     }
     if steps.is_empty() {
-        return Text::from(language.pick(
-            "nothing, as far as the photos show.",
-            "nichts, soweit die Fotos zeigen.",
-        ));
+        return nothing_to_do(language);
     }
     Text::from(format!("{}.", steps.join("; ")))
 }
