@@ -581,6 +581,67 @@ fn photos_without_time_or_of_one_second_hold_no_leak_down() {
     }
 }
 
+/// A digit that was left out, the pressure itself for the vacuum, and branches that were exchanged.
+#[test]
+fn a_vacuum_that_was_typed_wrongly_makes_no_response() {
+    let typed = |change: &dyn Fn(usize, &mut Shot)| {
+        let mut readings = stopped_response();
+        for (n, reading) in readings.iter_mut().enumerate() {
+            change(n, &mut reading.shot);
+        }
+        let shut: Vec<Option<f64>> = (0..10).map(|n| (n == 0).then_some(250.0)).collect();
+        readings.extend(kept(1.45, &shut));
+        let found = Adjuster::of(&readings, &AdjusterLimits::default(), None);
+        (found.response[0].clone(), found.leak_down[0].clone())
+    };
+    let mbar = |mbar: f64| Some(format!("{mbar} mbar").parse().unwrap());
+    let (sound, leak) = typed(&|_, _| ());
+    assert!(sound.curve.is_some() && leak.state == LeakState::Holds);
+    // Each of the readings on the slope in turn, a tenth of what it was.
+    let mut told = 0;
+    for odd in 0..stopped_response().len() {
+        let was = stopped_response()[odd].shot.vacuum.unwrap().mbar();
+        if !(200.0..450.0).contains(&was) {
+            continue;
+        }
+        let (response, leak) = typed(&|n, shot| {
+            if n == odd {
+                shot.vacuum = mbar((was / 10.0).round());
+            }
+        });
+        let words = response
+            .warnings
+            .iter()
+            .map(ToString::to_string)
+            .collect::<Vec<_>>()
+            .join("; ");
+        assert!(
+            words.contains(&format!("the beam at {:.0} mbar lies where", was / 10.0)),
+            "{was}: {words}"
+        );
+        assert!(
+            response.curve.is_none() && response.stick_slip != StickSlip::Seen,
+            "{was}"
+        );
+        assert_ne!(leak.state, LeakState::Holds);
+        told += 1;
+    }
+    assert!(told >= 6, "{told}");
+    let (response, _) = typed(&|_, shot| {
+        shot.vacuum = shot.vacuum.and_then(|v| mbar(1000.0 - v.mbar()));
+    });
+    let words = response
+        .warnings
+        .iter()
+        .map(ToString::to_string)
+        .collect::<Vec<_>>()
+        .join("; ");
+    assert!(
+        response.curve.is_none() && words.contains("more than a hand pump"),
+        "{words}"
+    );
+}
+
 /// Photos at the positions 0, 1, 2 and so on.
 fn positions(side: Side, stage: Stage, percents: &[f64], photo_sd: f64, tape: &Tape) -> Vec<ShotReading> {
     let shot = |n: usize| Shot {

@@ -112,6 +112,18 @@ impl LeakFinding {
 }
 
 impl LeakFinding {
+    /// Whether entries of the job contradict each other or the photos, so that something is to be mended before more can be said.
+    #[must_use]
+    pub fn is_contradiction(&self) -> bool {
+        matches!(
+            self,
+            Self::GaugeAgainstResponse { .. }
+                | Self::GaugeAgainstBeam { .. }
+                | Self::GaugeAgainstValve { .. }
+                | Self::ClockAgainstList { .. }
+        )
+    }
+
     /// Its words.
     #[must_use]
     pub fn said(&self, language: Language) -> String {

@@ -364,6 +364,32 @@ fn against_job(language: Language, findings: &Findings, stage: &impl Fn(Option<S
             "die Bewegung des {stem}en Lichtkegels klemmt unter dem Unterdruck der Handpumpe"
         ));
     }
+    for response in adjuster.response.iter().filter(|one| stage(one.stage)) {
+        let (lamp, stem) = (response.lamp, response.lamp.stem());
+        let unfit = |why: &&Warning| {
+            matches!(
+                why,
+                Warning::VacuumMistyped { .. } | Warning::VacuumBeyondPumps { .. } | Warning::BranchesExchanged
+            )
+        };
+        if let Some(why) = response.warnings.iter().find(unfit) {
+            stood.open.push(said!(
+                language; "what vacuum does to the {lamp} beam: {}",
+                "was Unterdruck mit dem {stem}en Lichtkegel macht: {}";
+                why.said(language)
+            ));
+        }
+    }
+    for leak in adjuster.leak_down.iter().filter(|leak| stage(leak.stage)) {
+        let (lamp, stem) = (leak.lamp, leak.lamp.stem());
+        if leak.finding.is_contradiction() {
+            stood.open.push(said!(
+                language; "whether vacuum is lost at the {lamp} lamp: {}",
+                "ob am {stem}en Scheinwerfer Unterdruck verloren geht: {}";
+                leak.finding.said(language)
+            ));
+        }
+    }
     for lamp in [Side::Left, Side::Right] {
         let mut own = (findings.readings.iter())
             .filter(|reading| reading.shot.lamp == lamp && stage(reading.shot.stage))
