@@ -34,7 +34,7 @@ use trials::evidence_of;
 
 use crate::adjuster::Adjuster;
 use crate::aim::ShotReading;
-use crate::record::{Job, Setup, System};
+use crate::record::{FaultKind, Job, Setup, System};
 
 /// A system with its trials and what follows from them.
 #[derive(Debug, Clone, PartialEq)]
@@ -81,6 +81,16 @@ impl Isolated {
             .filter(wanted)
             .map(|setup| self.system.setups[setup].minutes);
         parts().map(|part| part.replace_minutes).sum::<f64>() + setup.sum::<f64>()
+    }
+
+    /// Time to mend a component without a new part, whichever of these kinds of fault it has, with what is to be set up yet for it,
+    /// minutes.
+    #[must_use]
+    pub fn mend_minutes(&self, component: usize, kinds: &[FaultKind]) -> f64 {
+        let part = &self.system.components[component];
+        let setup = self.replace_minutes(&[component]) - part.replace_minutes;
+        let of_kinds = part.faults.iter().filter(|one| kinds.contains(&one.id));
+        setup + of_kinds.filter_map(|one| one.mend_minutes).fold(0.0, f64::max)
     }
 
     /// What is known of a system before any test.

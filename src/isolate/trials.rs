@@ -67,6 +67,7 @@ pub(crate) fn photos_of(system: &System, job: &Job, path: &Path) -> Result<Vec<S
     let (mut shots, mut seen) = (Vec::new(), HashSet::new());
     for trial in &job.trial {
         let test = test_of(system, trial, path)?;
+        check_seen(test, trial, path)?;
         for photo in photos(trial) {
             let shot = shot_of(job, trial, test, photo, path)?;
             if seen.insert(shot.photo.clone()) {
@@ -143,6 +144,20 @@ fn test_of<'s>(system: &'s System, trial: &Trial, path: &Path) -> Result<&'s Tes
             ),
         )
     })
+}
+
+/// A kind of fault that was seen itself, of a test that does not show it, is an error: it would count as something else.
+fn check_seen(test: &Test, trial: &Trial, path: &Path) -> Result<(), Error> {
+    match trial.moves {
+        Some(moves) if !test.has_answer(moves) => Err(Error::in_file(
+            path,
+            format!(
+                "moves = \"{moves}\" of the trial \"{}\" is no outcome of that test: it does not look at such a fault; write \"yes\" or \"no\"",
+                trial.test
+            ),
+        )),
+        _ => Ok(()),
+    }
 }
 
 /// A trial's photo as a shot: as the job lists it, or of the test's lamp.
@@ -467,6 +482,24 @@ mod tests {
 
     fn shot(photo: &str, lamp: &str, more: &str) -> String {
         format!("[[shot]]\nphoto = \"{photo}\"\nlamp = \"{lamp}\"\n{more}\n")
+    }
+
+    #[test]
+    fn a_fault_that_a_test_does_not_look_at_is_no_outcome_of_it() {
+        let of = |test: &str, moves: &str| {
+            let job = job(&format!("[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\n"));
+            photos_of(&system(), &job, Path::new("job.toml")).map(|_| ())
+        };
+        for seen in ["rod-off", "stiff", "no", "yes"] {
+            assert!(of("reflector-left-by-hand", seen).is_ok(), "{seen}");
+        }
+        for seen in ["rod-off", "stiff"] {
+            let error = of("operate-left", seen).unwrap_err().to_string();
+            assert!(
+                error.contains("job.toml") && error.contains("operate-left") && error.contains("write"),
+                "{error}"
+            );
+        }
     }
 
     #[test]

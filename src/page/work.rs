@@ -14,7 +14,7 @@ use crate::record::{
 };
 use crate::refusal::{Reason, Refusal};
 use crate::report;
-use crate::report::say::isolation::{answers, test_name};
+use crate::report::say::isolation::{answer_words, test_name};
 use crate::run::{Cache, Findings, Options, Run};
 use crate::shot_list::{
     Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, entries, entry, names_of_photos, pair, read_folder,
@@ -522,21 +522,32 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
             )
         }));
     }
+    let test = system.test(&trial.test).map(|test| &system.tests[test]);
+    if test
+        .zip(trial.moves)
+        .is_some_and(|(test, moves)| !test.has_answer(moves))
+    {
+        return Err(Error::said(|language| {
+            said!(
+                language;
+                "this test has no such answer; load the page again",
+                "diese Prüfung hat keine solche Antwort; die Seite neu laden"
+            )
+        }));
+    }
     let photos = [&trial.still, &trial.driven].into_iter().flatten();
     for photo in photos {
         is_there(place, photo)?;
     }
     let path = place.file();
     let changed = append(&path, &read_text(&path)?, &trial_entry(trial)?);
-    let test = system.test(&trial.test).map(|test| &system.tests[test]);
     let what = |language: Language| {
         let name = test.map_or_else(String::new, |test| test_name(language, test));
-        let given = test.and_then(|test| {
-            let mut answers = answers(language, test).into_iter();
-            answers.find(|(moves, _)| Some(*moves) == trial.moves)
-        });
+        let given = test
+            .zip(trial.moves)
+            .map(|(test, moves)| answer_words(language, test, moves));
         let by_photos = || language.pick("by two photos", "durch zwei Fotos").to_owned();
-        let came_out = given.map_or_else(by_photos, |(_, words)| words);
+        let came_out = given.unwrap_or_else(by_photos);
         format!("{}{name}, {came_out}", entered_test(language))
     };
     undo::change(&path, Kept::Job, what, changed)

@@ -321,8 +321,7 @@ pub(in super::super) fn entries(
                             strong { (harmless(&capital(&name))) } ": "
                             @match trial.moves {
                                 Some(moves) => {
-                                    @let words = test.and_then(|test| isolation::answers(language, test).into_iter().find(|one| one.0 == moves));
-                                    (words.map_or_else(|| moves.to_string(), |one| one.1))
+                                    (test.map_or_else(|| moves.said(language).to_owned(), |test| isolation::answer_words(language, test, moves)))
                                 },
                                 None => (language.pick("by two photos", "durch zwei Fotos")),
                             }

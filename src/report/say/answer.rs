@@ -3,7 +3,7 @@
 use super::super::document::{Block, Section, Sign, Text};
 use super::super::text::{date, fixed, u95};
 use super::super::words::{likely, listed, minutes, sentence, within};
-use super::isolation::{goes_on, test_name};
+use super::isolation::{goes_on, mending, test_name};
 use super::{made_photos, readings};
 use crate::adjuster::{Change, LampTravel, LeakState, Movement, Real};
 use crate::aim::{Outcome, ShotReading, Verdict};
@@ -669,6 +669,12 @@ pub(super) fn next_step(language: Language, isolated: &Isolated, at: At) -> Stri
             )
         }
         _ => match decision.repairs(&answer.by_component, answer.nothing).first() {
+            Some(Repair::Replace(c)) if !isolated.mended_without_part(*c).is_empty() => {
+                let ways = mending(language, &isolated.mended_without_part(*c));
+                said!(
+                    language; "{ways}: no new part is needed for that", "{ways}: dafür ist kein Neuteil nötig"
+                )
+            }
             Some(Repair::Replace(c)) => {
                 let part = system.components[*c].label.within(language);
                 said!(

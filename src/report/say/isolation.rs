@@ -14,6 +14,8 @@ use crate::language::{Language, said};
 use crate::record::{FaultKind, Gauge, Moves, Stage, System, Test, TrialMoves, VacuumSource, Watch, system_names};
 use crate::run::Findings;
 
+/// A test that tells less than this, bits, makes nobody surer (common practice, no source).
+const LEAST_BITS: f64 = 0.1;
 /// Components named at the most, beside those that are suspected.
 const MOST_POSSIBLE: usize = 5;
 /// A component this probably faulty has to be replaced whatever else comes out.
@@ -168,7 +170,7 @@ pub(crate) fn sections(language: Language, isolated: &Isolated, job: Option<&str
     }
     sections.push(match &decision.next {
         Some(next) if !decision.stop => next_test(language, isolated, next, job),
-        Some(next) => {
+        Some(next) if next.expected_bits >= LEAST_BITS => {
             let text = said!(
                 language;
                 "Another test would cost more than it gains. To be surer all the same: {} ({}).",
@@ -178,11 +180,11 @@ pub(crate) fn sections(language: Language, isolated: &Isolated, job: Option<&str
             );
             topic("topic next", "", vec![Block::text(text)])
         }
-        None => {
+        _ => {
             let text = said!(
                 language;
-                "No further test of this system can tell more.",
-                "Keine weitere Prüfung dieser Anlage kann mehr sagen."
+                "No further test of this system can tell much more.",
+                "Keine weitere Prüfung dieser Anlage kann viel mehr sagen."
             );
             topic("topic next", "", vec![Block::text(text)])
         }
@@ -265,6 +267,14 @@ pub(in crate::report) fn happening(language: Language, test: &Test, outcome: Mov
         (Watch::Gauge, Moves::CreepsBack) => {
             said!(language; "{subject} rises and falls back", "{subject} steigt und fällt zurück")
         }
+        (Watch::Part, Moves::Yes) if is_moved_by_hand(test) => said!(
+            language;
+            "the rod is on, and the reflector moves freely", "die Stange ist eingehängt, und der Reflektor bewegt sich frei"
+        ),
+        (Watch::Part, _) if is_moved_by_hand(test) => said!(
+            language;
+            "the rod is off, or the reflector is stiff", "die Stange ist ab, oder der Reflektor geht schwer"
+        ),
         (Watch::Part, Moves::Yes) => said!(language; "{subject} is as it should be", "{subject} ist, wie es sein soll"),
         (Watch::Part, _) => {
             said!(language; "{subject} is not as it should be", "nicht {subject} ist, wie es sein soll")
@@ -272,23 +282,46 @@ pub(in crate::report) fn happening(language: Language, test: &Test, outcome: Mov
     }
 }
 
-/// What can be answered to a test, each in the test's own words.
+/// Whether a test moves the reflector by hand and looks at the rod that holds it.
+fn is_moved_by_hand(test: &Test) -> bool {
+    let seen = |kind: TrialMoves| test.seen_faults().any(|moves| moves == kind);
+    seen(TrialMoves::RodOff) && seen(TrialMoves::Stiff)
+}
+
+/// What can be answered to a test, each in the test's own words. Where each fault that a test shows is an answer of its own, a bare "no" is
+/// none: it would leave open what is mended.
 pub(crate) fn answers(language: Language, test: &Test) -> Vec<(TrialMoves, String)> {
-    let written = |moves| match moves {
-        Moves::Yes => TrialMoves::Yes,
-        Moves::No => TrialMoves::No,
-        Moves::CreepsBack => TrialMoves::CreepsBack,
-    };
-    let plain = outcomes(test.source).iter();
-    let mut answers: Vec<_> = plain
-        .map(|&moves| (written(moves), happening(language, test, moves)))
-        .collect();
+    let plain = outcomes(test.source).iter().map(|&moves| TrialMoves::from(moves));
+    let told = test.seen_faults().count() == test.shows.len() && !test.shows.is_empty();
+    let mut answers: Vec<TrialMoves> = plain.filter(|moves| !(told && *moves == TrialMoves::No)).collect();
+    answers.extend(test.seen_faults());
     if test.watch == Watch::Beam {
-        answers.push((TrialMoves::Partly, falls_short(language, test)));
-        answers.push((TrialMoves::DoesNotReturn, does_not_return(language, test)));
+        answers.extend([TrialMoves::Partly, TrialMoves::DoesNotReturn]);
     }
-    answers.push((TrialMoves::NotDone, said!(language; "it was not done", "nicht gemacht")));
+    answers.push(TrialMoves::NotDone);
     answers
+        .into_iter()
+        .map(|moves| (moves, answer_words(language, test, moves)))
+        .collect()
+}
+
+/// An answer to a test in the test's own words.
+pub(crate) fn answer_words(language: Language, test: &Test, moves: TrialMoves) -> String {
+    match moves {
+        TrialMoves::Yes => happening(language, test, Moves::Yes),
+        TrialMoves::No => happening(language, test, Moves::No),
+        TrialMoves::CreepsBack => happening(language, test, Moves::CreepsBack),
+        TrialMoves::Partly => falls_short(language, test),
+        TrialMoves::DoesNotReturn => does_not_return(language, test),
+        TrialMoves::RodOff => said!(
+            language; "the rod is off the reflector", "die Stange hängt nicht am Reflektor"
+        ),
+        TrialMoves::Stiff => said!(
+            language; "the reflector is stiff, or stuck in its pivots",
+            "der Reflektor geht schwer oder klemmt in seinen Lagern"
+        ),
+        TrialMoves::NotDone => said!(language; "it was not done", "nicht gemacht"),
+    }
 }
 
 fn falls_short(language: Language, test: &Test) -> String {
@@ -317,6 +350,7 @@ fn seen(language: Language, test: &Test, one: &Evidence) -> String {
         (Watch::Beam, Observation::Sealed { holds: true }) => {
             said!(language; "{subject} moves and stays", "{subject} bewegt sich und bleibt stehen")
         }
+        (Watch::Part, Observation::Written(moves)) => answer_words(language, test, moves),
         _ => happening(language, test, one.outcome()),
     }
 }
@@ -749,6 +783,28 @@ fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Sec
             must_show(language, isolated, &now, job),
         ];
     }
+    // What is mended without a new part: then no part is spoken of.
+    let mends: Vec<Vec<FaultKind>> = now.iter().map(|&c| isolated.mended_without_part(c)).collect();
+    if let ([c], [kinds]) = (now.as_slice(), mends.as_slice())
+        && !kinds.is_empty()
+    {
+        let ways = mending(language, kinds);
+        let blocks = vec![Block::text(said!(
+            language;
+            "About {}, without a new part: {ways}. Then work the range control and look at the beam; only if it still stands, the part              itself comes into question.",
+            "Etwa {}, ohne Neuteil: {ways}. Dann den Regler durchstellen und den Lichtkegel ansehen; erst wenn er immer noch steht,              kommt das Bauteil selbst in Frage.";
+            minutes(language, isolated.mend_minutes(*c, kinds))
+        ))];
+        let heading = said!(
+            language;
+            "Stop testing: {ways} ({names}; no new part)",
+            "Nicht weiter prüfen: {ways} ({names}; kein Neuteil)"
+        );
+        return vec![
+            topic("topic repair", &heading, blocks),
+            must_show(language, isolated, &now, job),
+        ];
+    }
     let work: f64 = isolated.replace_minutes(&now);
     let mut blocks = vec![Block::text(said!(
         language;
@@ -872,6 +928,34 @@ fn look_again(language: Language, isolated: &Isolated) -> Section {
     topic("topic repair", &heading, blocks)
 }
 
+/// How a kind of fault is mended without a new part; in German behind "genügen".
+fn mend_of(language: Language, kind: FaultKind) -> Option<String> {
+    match kind {
+        FaultKind::Off => Some(said!(language; "push its hose home", "den Schlauch fest aufzustecken")),
+        FaultKind::RodOff => Some(said!(language; "hang its rod on again", "die Stange wieder einzuhängen")),
+        FaultKind::Stiff => Some(said!(
+            language; "free the pivots of what it moves", "gängig zu machen, was bewegt wird"
+        )),
+        _ => None,
+    }
+}
+
+/// How kinds of fault are mended without a new part, as what is to be done.
+pub(super) fn mending(language: Language, kinds: &[FaultKind]) -> String {
+    let ways = kinds.iter().filter_map(|kind| match kind {
+        FaultKind::Off => Some(said!(language; "push the hose home", "den Schlauch fest aufstecken")),
+        FaultKind::RodOff => Some(said!(
+            language; "hang the actuator's rod on the reflector again", "die Stange der Unterdruckdose wieder am Reflektor einhängen"
+        )),
+        FaultKind::Stiff => Some(said!(
+            language; "free the reflector's pivots", "die Lager des Reflektors gängig machen"
+        )),
+        _ => None,
+    });
+    let ways: Vec<String> = ways.collect();
+    ways.join(&said!(language; ", or ", " oder "))
+}
+
 /// What of the suspected faults is mended without a new part, to be looked for first.
 fn without_a_part(language: Language, isolated: &Isolated, now: &[usize]) -> String {
     let likely = |c: usize, fault: FaultKind| {
@@ -883,12 +967,7 @@ fn without_a_part(language: Language, isolated: &Isolated, now: &[usize]) -> Str
     let ways = now.iter().flat_map(|&c| {
         let faults = isolated.system.components[c].faults.iter();
         let free = faults.filter(move |fault| fault.mend_minutes.is_some() && likely(c, fault.id));
-        free.filter_map(|fault| match fault.id {
-            FaultKind::Off => Some(said!(language; "push its hose home", "den Schlauch fest aufzustecken")),
-            FaultKind::RodOff => Some(said!(language; "hang its rod on again", "die Stange wieder einzuhängen")),
-            FaultKind::Stiff => Some(said!(language; "free what it moves", "gängig zu machen, was bewegt wird")),
-            _ => None,
-        })
+        free.filter_map(|fault| mend_of(language, fault.id))
     });
     let ways: Vec<String> = ways.collect();
     if ways.is_empty() {
@@ -1091,14 +1170,15 @@ fn how_it_is_done(language: Language, isolated: &Isolated, t: usize, is_page: bo
 
 /// What counts as each of the answers, under the words of its button, and what is said of all; `None` where a file says it in another way.
 fn by_answers(language: Language, test: &Test, look: &str) -> Option<(Block, String)> {
-    let words = |moves: Moves| {
-        let happens = happening(language, test, moves);
+    let words = |moves: TrialMoves| {
+        let happens = answer_words(language, test, moves);
         let mut letters = happens.chars();
         let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
         format!("{first}{}: ", letters.as_str())
     };
     let begins = |sentence: &str| {
-        let mut outcomes = outcomes(test.source).iter().copied();
+        let plain = outcomes(test.source).iter().map(|&moves| TrialMoves::from(moves));
+        let mut outcomes = plain.chain(test.seen_faults());
         outcomes.find(|outcome| sentence.starts_with(&format!("{}: ", outcome.said(language))))
     };
     let (mut items, mut rest): (Vec<Item>, Vec<&str>) = (Vec::new(), Vec::new());
@@ -1110,17 +1190,51 @@ fn by_answers(language: Language, test: &Test, look: &str) -> Option<(Block, Str
             _ => rest.push(sentence),
         }
     }
+    if items.is_empty() {
+        return None;
+    }
+    // Every button has its meaning here.
+    let more = |moves: TrialMoves| {
+        let means = match moves {
+            TrialMoves::Partly => said!(
+                language; "it moves and stays, but by less than the other beam does, or than the maker gives.",
+                "er bewegt sich und bleibt, aber weniger als der andere Lichtkegel oder als der Hersteller angibt."
+            ),
+            TrialMoves::DoesNotReturn => said!(
+                language; "it moves, and stays where it was driven once the vacuum is gone.",
+                "er bewegt sich und bleibt, wohin er gestellt wurde, auch wenn der Unterdruck weg ist."
+            ),
+            TrialMoves::NotDone => said!(
+                language; "it counts for nothing, and is not asked for again.",
+                "es zählt nicht, und es wird nicht mehr danach gefragt."
+            ),
+            _ => return None,
+        };
+        Some(Item::from(Text::default().strong(words(moves)).plain(means)))
+    };
+    let moves = answers(language, test).into_iter().map(|(moves, _)| moves);
+    items.extend(moves.filter_map(more));
     let list = signs("counts", items)?;
     Some((list, rest.join(" ")))
 }
 
 /// The lines that a job file gets for a trial, with what else can have come out.
 fn entry_of(language: Language, isolated: &Isolated, test: &Test) -> Vec<String> {
-    let choice = |outcome: &Moves| {
+    let choice = |outcome: &TrialMoves| {
         let word = outcome.said(Language::German);
         said!(language; "\"{outcome}\"", "\"{outcome}\" ({word})")
     };
-    let choices: Vec<String> = outcomes(test.source)[1..].iter().map(choice).collect();
+    let possible = answers(language, test).into_iter().map(|(moves, _)| moves);
+    let always = [
+        TrialMoves::Yes,
+        TrialMoves::Partly,
+        TrialMoves::DoesNotReturn,
+        TrialMoves::NotDone,
+    ];
+    let choices: Vec<String> = possible
+        .filter(|moves| !always.contains(moves))
+        .map(|moves| choice(&moves))
+        .collect();
     let choices = choices.join(", ");
     let mut entry = vec![
         "[[trial]]".to_owned(),
@@ -1146,6 +1260,10 @@ fn entry_of(language: Language, isolated: &Isolated, test: &Test) -> Vec<String>
     entry
 }
 
+fn test_of<'a>(isolated: &'a Isolated, candidate: &Candidate) -> &'a Test {
+    &isolated.system.tests[candidate.test]
+}
+
 /// Why this test comes next, where that is not plain.
 fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate, job: Option<&str>) -> Vec<String> {
     let (system, answer) = (&isolated.system, &isolated.answer);
@@ -1155,6 +1273,18 @@ fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate, job:
             language;
             "It was done before; do it once more, with care.",
             "Sie wurde schon gemacht; noch einmal machen, mit Sorgfalt."
+        ));
+    }
+    if let (true, &[c]) = (
+        is_moved_by_hand(test_of(isolated, next)),
+        &test_of(isolated, next).needs[..],
+    ) {
+        whys.push(said!(
+            language;
+            "It comes before a new part is bought: a rod that is off, or a stiff reflector, looks just like a stuck {} and is mended without one.",
+            "Sie kommt, bevor ein Neuteil gekauft wird: Eine Stange, die ab ist, oder ein Reflektor, der schwer geht, sieht genauso aus wie \
+             ein klemmendes Bauteil ({}) und ist ohne Neuteil behoben.";
+            system.components[c].label.within(language)
         ));
     }
     // A repeat that a contradiction asks for comes first for its own reason, and without expected minutes.
@@ -1215,6 +1345,17 @@ fn predictions(language: Language, isolated: &Isolated, test: &Test, job: Option
     if with.is_empty() {
         return None;
     }
+    if let (true, &[c]) = (is_moved_by_hand(test), &test.needs[..]) {
+        return Some(said!(
+            language;
+            "What it tells: a rod that is off and a stiff reflector are mended without a new part; if {}, what is left of this is the part \
+             itself ({}), stuck or blocked.",
+            "Was sie sagt: Eine Stange, die ab ist, und ein schwergängiger Reflektor sind ohne Neuteil behoben; wenn {}, bleibt davon nur \
+             das Bauteil selbst ({}), das klemmt oder verstopft ist.";
+            passed(language, test),
+            part_called(language, system, c, job)
+        ));
+    }
     if !test.shows.is_empty() {
         let kinds: Vec<&str> = test.shows.iter().map(|kind| kind.said(language)).collect();
         return Some(said!(
@@ -1259,6 +1400,9 @@ fn passed(language: Language, test: &Test) -> String {
         (Language::English, _) => happening(language, test, Moves::Yes),
         (Language::German, Watch::Beam) => format!("{subject} sich bewegt"),
         (Language::German, Watch::Gauge) => format!("{subject} steigt und hält"),
+        (Language::German, Watch::Part) if is_moved_by_hand(test) => {
+            "die Stange eingehängt ist und der Reflektor sich frei bewegt".to_owned()
+        }
         (Language::German, Watch::Part) => format!("{subject} ist, wie es sein soll"),
     }
 }
@@ -1351,6 +1495,84 @@ mod tests {
                             test.id
                         );
                     }
+                }
+            }
+        }
+    }
+
+    /// What is mended without a new part is named, and no part beside it; a bare "no" is no answer where each fault is one.
+    #[test]
+    fn a_rod_that_is_off_is_hung_on_and_nothing_is_replaced() {
+        let system = System::find("vacuum-cabin-control", Path::new(".")).unwrap();
+        let test = |id: &str| system.test(id).unwrap();
+        let of_job = |seen: TrialMoves| {
+            let noted = |id, moves, gauge| Evidence::noted(&system, test(id), moves, gauge, Origin::Trial(0)).unwrap();
+            let mut isolated = Isolated::untested(system.clone());
+            isolated.trials.evidence = vec![
+                noted("operate-left", TrialMoves::No, None),
+                noted("operate-right", TrialMoves::Yes, None),
+                noted("pump-at-left-lamp", TrialMoves::No, Some(Gauge::RisesAndHolds)),
+                noted("reflector-left-by-hand", seen, None),
+            ];
+            Isolated::new(isolated.system, isolated.trials)
+        };
+        for (seen, language, way) in [
+            (
+                TrialMoves::RodOff,
+                Language::English,
+                "hang the actuator's rod on the reflector again",
+            ),
+            (TrialMoves::Stiff, Language::English, "free the reflector's pivots"),
+            (
+                TrialMoves::RodOff,
+                Language::German,
+                "die Stange der Unterdruckdose wieder am Reflektor einhängen",
+            ),
+            (
+                TrialMoves::Stiff,
+                Language::German,
+                "die Lager des Reflektors gängig machen",
+            ),
+        ] {
+            for job in [None, Some("job.toml")] {
+                let said = format!("{:?}", repair(language, &of_job(seen), job));
+                assert!(said.contains(way), "{said}");
+                assert!(!said.contains("replace") && !said.contains("ersetzen"), "{said}");
+            }
+            let next = answer::next_step(language, &of_job(seen), answer::At::Page);
+            assert!(next.to_lowercase().contains(&way.to_lowercase()), "{next}");
+        }
+        let said = format!("{:?}", repair(Language::English, &of_job(TrialMoves::Yes), None));
+        assert!(said.contains("replace"), "{said}");
+        let by_hand = &system.tests[test("reflector-left-by-hand")];
+        let moves: Vec<TrialMoves> = answers(Language::English, by_hand)
+            .into_iter()
+            .map(|one| one.0)
+            .collect();
+        assert_eq!(
+            moves,
+            [
+                TrialMoves::Yes,
+                TrialMoves::RodOff,
+                TrialMoves::Stiff,
+                TrialMoves::NotDone
+            ]
+        );
+    }
+
+    /// What can be pressed is what is explained, one for one.
+    #[test]
+    fn each_answer_has_its_meaning_under_what_counts() {
+        for name in system_names() {
+            let system = System::find(&name, Path::new(".")).unwrap();
+            for test in &system.tests {
+                for language in [Language::English, Language::German] {
+                    let Some((list, _)) = by_answers(language, test, test.look.within(language)) else {
+                        panic!("{name} {}", test.id);
+                    };
+                    let Block::List(list) = list else { panic!("{list:?}") };
+                    let all = answers(language, test);
+                    assert_eq!(list.items.len(), all.len(), "{name} {} {language:?}: {list:?}", test.id);
                 }
             }
         }
