@@ -99,6 +99,8 @@ pub(super) struct Progress<'e> {
     pub mended: u128,
     /// Tests that cannot be done, a bit each.
     pub not_done: u128,
+    /// Components that were mended since all this was found, a bit each.
+    pub mended_since: u128,
     /// Trials that cannot all be right.
     pub contradiction: Option<&'e Contradiction>,
 }
@@ -224,6 +226,7 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
         stop = false;
     }
     if let (true, Some(Repair::Replace(c))) = (stop, first_repair)
+        && progress.mended_since >> c & 1 == 0
         && let Some(look) = outlook.look_before_a_part(&pruned, c, at)
     {
         next = Some(outlook.candidate(&pruned, look, made));

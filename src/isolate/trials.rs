@@ -31,6 +31,8 @@ pub struct JobTrials {
     pub done: Done,
     /// Components that the job says were mended, where no trial follows on that: what is weighed is the car before it.
     pub repaired_since: Vec<usize>,
+    /// Where the job goes on after a repair, what was found before it: it says why that was done.
+    pub before_repair: Vec<Evidence>,
     /// The job says how far its lamps are from the wall: the car stands on its marks before it.
     pub stands_on_marks: bool,
     /// The job lists photos of all its lamps over the range control's positions, of the car as it is now.
@@ -247,11 +249,13 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
         warnings: Vec::new(),
         done: Done::default(),
         repaired_since: Vec::new(),
+        before_repair: Vec::new(),
         stands_on_marks: !job.lamp.is_empty(),
         is_photographed: is_photographed(job),
     };
     from_stage(photos, Stage::Before, &mut found);
     let mut after = found.clone();
+    after.before_repair.clone_from(&found.evidence);
     after.done.mended = mended(system, job);
     if after.done.mended == 0 {
         // What was mended is not known, and with it not what still holds of what was found.
@@ -267,6 +271,7 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
     }
     found.repaired_since = repaired(system, job).collect();
     found.repaired_since.dedup();
+    found.done.mended_since = mended(system, job);
     found
 }
 
@@ -346,6 +351,22 @@ fn say_what_is_missing(photos: &Photos<'_>, found: &mut JobTrials) {
 }
 
 impl Isolated {
+    /// What followed from all that was found before the repair, where the job goes on after one: the reason of that repair.
+    #[must_use]
+    pub fn before_repair(&self) -> Option<Self> {
+        let evidence = &self.trials.before_repair;
+        let trials = JobTrials {
+            evidence: evidence.clone(),
+            unread: Vec::new(),
+            warnings: Vec::new(),
+            done: Done::default(),
+            repaired_since: Vec::new(),
+            before_repair: Vec::new(),
+            ..self.trials.clone()
+        };
+        (!evidence.is_empty()).then(|| Self::new(self.system.clone(), trials))
+    }
+
     /// Whether the job says that a component, by number, was mended after the tests that are known, and nothing was found since.
     pub(crate) fn is_mended_since(&self, component: usize) -> bool {
         self.trials.repaired_since.contains(&component)

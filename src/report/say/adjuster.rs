@@ -453,8 +453,8 @@ fn sides(language: Language, adjuster: &Adjuster) -> Vec<Block> {
             language.pick("The limit is the job's.", "Die Grenze ist die des Auftrags.")
         } else {
             language.pick(
-                "The job sets no limit (left_right_limit_percent), so that nothing is judged.",
-                "Der Auftrag setzt keine Grenze (left_right_limit_percent), deshalb wird nichts beurteilt.",
+                "The job sets no limit for it, so that nothing is judged.",
+                "Der Auftrag setzt dafür keine Grenze, deshalb wird nichts beurteilt.",
             )
         }
     ))

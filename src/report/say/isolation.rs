@@ -11,7 +11,7 @@ use crate::isolate::{
     Candidate, Evidence, Isolated, MOST_FAULTS, Observation, Origin, POSSIBLE, Repair, Standing, outcomes,
 };
 use crate::language::{Language, said};
-use crate::record::{FaultKind, Gauge, Moves, Stage, System, Test, TrialMoves, VacuumSource, Watch, system_names};
+use crate::record::{FaultKind, Gauge, Moves, Stage, System, Test, TrialMoves, VacuumSource, Watch};
 use crate::run::Findings;
 
 /// A test that tells less than this, bits, makes nobody surer (common practice, no source).
@@ -63,8 +63,7 @@ pub(super) fn chapter(language: Language, findings: &Findings) -> Section {
     let blocks = match &findings.isolation {
         None => vec![Block::note(what_to_add(language, findings))],
         Some(isolated) => {
-            let job = said!(language; "the job file", "die Auftragsdatei");
-            let mut sections = sections(language, isolated, Some(&job));
+            let mut sections = sections(language, isolated, None);
             let below = sections.split_off(3);
             let drawn = Block::Drawing(
                 "system",
@@ -80,6 +79,7 @@ pub(super) fn chapter(language: Language, findings: &Findings) -> Section {
             let beside = Block::Group("", sections.into_iter().map(Block::Section).collect());
             let mut blocks = vec![Block::text(how_it_is_worked_out(language, findings, isolated))];
             blocks.push(Block::Group("beside", vec![beside, drawn]));
+            blocks.extend(why_repaired(language, isolated, None).map(Block::Section));
             blocks.extend(below.into_iter().map(Block::Section));
             blocks
         }
@@ -95,19 +95,16 @@ fn what_to_add(language: Language, findings: &Findings) -> String {
     match &findings.job.system {
         None => said!(
             language;
-            "Not asked: to have it worked out, name the car's system in the job (system = \"NAME\"; shipped are {}) and add a \
-             [[trial]] for each test that was done.",
-            "Nicht gefragt: damit es ermittelt wird, im Auftrag die Anlage des Fahrzeugs nennen (system = \"NAME\"; mitgeliefert \
-             sind {}) und für jede gemachte Prüfung ein [[trial]] eintragen.";
-            system_names().join(", ")
+            "Not asked: the job does not say which parts the car's range control has (its system), so that no test can speak for one.",
+            "Nicht gefragt: Der Auftrag sagt nicht, welche Bauteile die Leuchtweitenverstellung des Fahrzeugs hat (seine Anlage), deshalb \
+             kann keine Prüfung für eines sprechen."
         ),
-        Some(name) => said!(
+        Some(_) => said!(
             language;
-            "Nothing to go by yet: add to the job a [[trial]] for each test of the system {name} that was done, or photos at \
-             two positions of the range control before the repair, or under a pump, their series named for the test.",
-            "Noch kein Anhalt: im Auftrag für jede gemachte Prüfung der Anlage {name} ein [[trial]] eintragen, oder Fotos in \
-             zwei Stellungen des Leuchtweitenreglers vor der Reparatur oder unter der Pumpe, deren Reihe (series) nach der \
-             Prüfung benannt ist."
+            "Nothing to go by yet: no test was entered that tells the system's parts apart, nor are there photos at two positions of the \
+             range control from before the repair, or under a pump with what it was joined to.",
+            "Noch kein Anhalt: Weder ist eine Prüfung eingetragen, die die Bauteile der Anlage unterscheidet, noch gibt es Fotos in \
+             zwei Stellungen des Leuchtweitenreglers von vor der Reparatur oder unter der Pumpe mit der Angabe, woran sie angeschlossen war."
         ),
     }
 }
@@ -153,6 +150,24 @@ fn how_it_is_worked_out(language: Language, findings: &Findings, isolated: &Isol
          Systemdatei an.{before}";
         isolated.system.name.within(language)
     )
+}
+
+/// Why what was mended was mended, where the job goes on after it: what was suspected then, and by what.
+pub(crate) fn why_repaired(language: Language, isolated: &Isolated, job: Option<&str>) -> Option<Section> {
+    let before = isolated.before_repair()?;
+    let mut section = suspected(language, &before, job);
+    let tests = before.trials.evidence.iter().map(|one| {
+        let test = &before.system.tests[one.test];
+        described(language, test, one)
+    });
+    let tests: Vec<String> = tests.collect();
+    section.blocks.push(Block::text(said!(
+        language; "By what was found then: {}.", "Nach dem, was damals gefunden wurde: {}."; tests.join("; ")
+    )));
+    section.heading =
+        said!(language; "What was suspected before the repair", "Was vor der Reparatur verdächtig war").into();
+    section.class = "topic before-repair";
+    Some(section)
 }
 
 /// The answer, the first three sections what is known so far. `job` is what the file is called into which the reader writes the next
@@ -1194,8 +1209,17 @@ fn by_answers(language: Language, test: &Test, look: &str) -> Option<(Block, Str
         return None;
     }
     // Every button has its meaning here.
+    let told = |moves: TrialMoves| {
+        let outcomes = look.contains(&format!("{}: ", moves.said(language)));
+        outcomes && moves != TrialMoves::NotDone
+    };
     let more = |moves: TrialMoves| {
         let means = match moves {
+            _ if told(moves) => return None,
+            TrialMoves::CreepsBack => said!(
+                language; "it moves, and then loses a third of the way or more.",
+                "er bewegt sich und verliert dann ein Drittel des Wegs oder mehr."
+            ),
             TrialMoves::Partly => said!(
                 language; "it moves and stays, but by less than the other beam does, or than the maker gives.",
                 "er bewegt sich und bleibt, aber weniger als der andere Lichtkegel oder als der Hersteller angibt."
@@ -1411,7 +1435,7 @@ fn passed(language: Language, test: &Test) -> String {
 mod tests {
     use super::*;
     use crate::isolate::JobTrials;
-    use crate::record::System;
+    use crate::record::{System, system_names};
     use crate::report::terminal::{COLUMNS, isolation};
     use crate::report::text::width;
     use std::path::Path;
@@ -1431,6 +1455,7 @@ mod tests {
                         unread: Vec::new(),
                         done: crate::isolate::Done::default(),
                         repaired_since: Vec::new(),
+                        before_repair: Vec::new(),
                         stands_on_marks: false,
                         is_photographed: false,
                         warnings: vec![crate::warning::Warning::PositionsBesideTrial {
