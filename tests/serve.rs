@@ -940,6 +940,142 @@ fn the_part_at_fault_is_found_by_tests_and_its_repair_entered() {
     assert_eq!(after, before.split_once("\n[[repair]]").unwrap().0);
 }
 
+/// The car and its table are changed on the page, as a new job asks for them; whether the car is judged is chosen, and where a table's limits
+/// come from stands beside it.
+#[test]
+fn the_car_and_its_table_are_changed() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let new = bench.get("/new").body;
+    let (_, select) = new.split_once("<select id=\"job.tolerance\"").unwrap();
+    let (select, notes) = select.split_once("</select>").unwrap();
+    assert!(
+        select.contains("<option value=\"\" selected>Please choose") && select.matches(" selected").count() == 1,
+        "{select}"
+    );
+    let (_, of_un) = notes
+        .split_once("[[&quot;job.tolerance&quot;,[&quot;un-r48&quot;]]]")
+        .unwrap();
+    assert!(of_un.split("</p>").next().unwrap().contains("from memory"), "{of_un}");
+    let mut without = answers("W-0116");
+    without["job.tolerance"] = "".into();
+    let told = bench.post("/new", "application/json", without.to_string().as_bytes());
+    assert!(told.status == 422 && told.body.contains("job.tolerance"), "{told:?}");
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let text =
+        std::fs::read_to_string(&file).unwrap() + "\n[[shot]] # a comment\nphoto = \"photos/1.jpg\"\nlamp = \"left\"\n";
+    let text = text.replace("traffic = \"right\"", "traffic = \"right\"   # by its papers");
+    std::fs::write(&file, &text).unwrap();
+    let page = format!("{job}/car");
+    assert!(bench.get(&job).body.contains(&format!("href=\"{page}\"")));
+    let shown = bench.get(&page).body;
+    let (_, was) = shown.split_once("name=\"was\" value=\"").unwrap();
+    let mut typed = serde_json::json!({
+        "was": was.split('"').next().unwrap(), "job.traffic": "right", "job.tolerance": "un-r48", "vehicle.description": "",
+        "vehicle.registration": "", "vehicle.odometer": "", "workshop.measured_by": "",
+    });
+    assert!(shown.contains("value=\"un-r48\" selected"), "{shown}");
+    let send = |typed: &serde_json::Value| bench.post(&page, "application/json", typed.to_string().as_bytes());
+    let same = send(&typed);
+    assert!(
+        same.status == 422 && same.body.contains("nothing is written"),
+        "{same:?}"
+    );
+    typed["job.tolerance"] = "lamp-mark".into();
+    typed["lamp_mark.set_percent"] = "12".into();
+    let told = send(&typed);
+    assert!(
+        told.status == 422 && told.body.contains("lamp_mark.set_percent"),
+        "{told:?}"
+    );
+    let one = serde_json::json!({ "keys": ["lamp_mark.set_percent"], "typed": typed });
+    let told = bench.post(&format!("{page}/check"), "application/json", one.to_string().as_bytes());
+    assert!(told.status == 200 && told.body.contains("cannot be"), "{told:?}");
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), text);
+    for (key, value) in [
+        ("lamp_mark.set_percent", "1.2"),
+        ("lamp_mark.below", "0.2"),
+        ("lamp_mark.above", "0.5"),
+        ("lamp_mark.low", "0.5"),
+        ("lamp_mark.high", "2.5"),
+        ("vehicle.description", "a \"grey\" one # 2"),
+        ("vehicle.odometer", "181 000 km"),
+        ("job.traffic", "left"),
+    ] {
+        typed[key] = value.into();
+    }
+    let done = send(&typed);
+    assert_eq!(done.status, 201, "{}", done.body);
+    let now = std::fs::read_to_string(&file).unwrap();
+    let read: toml::Table = now.parse().unwrap();
+    assert_eq!(read["tolerance"].as_str(), Some("lamp-mark"));
+    assert_eq!(read["traffic"].as_str(), Some("left"));
+    assert_eq!(read["vehicle"]["description"].as_str(), Some("a \"grey\" one # 2"));
+    assert_eq!(read["vehicle"]["odometer"].as_str(), Some("181 000 km"));
+    assert_eq!(read["lamp_mark"]["range_percent"].as_array().unwrap().len(), 2);
+    assert!(
+        now.contains("traffic = \"left\"   # by its papers") && now.contains("[[shot]] # a comment\nphoto"),
+        "{now}"
+    );
+    assert!(send(&typed).body.contains("another phone"), "it is another file by now");
+    // Taken back whole.
+    let held = bench.get(&format!("{job}/entries")).body;
+    let (_, left_as) = held.split_once("&quot;left_as&quot;:&quot;").unwrap();
+    let back = serde_json::json!({ "left_as": left_as.split('&').next().unwrap() });
+    let back = bench.post(&format!("{job}/back"), "application/json", back.to_string().as_bytes());
+    assert_eq!(back.status, 201, "{}", back.body);
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), text);
+    // Without a verdict is a choice, too.
+    let (_, was) = bench
+        .get(&page)
+        .body
+        .split_once("name=\"was\" value=\"")
+        .map(|(a, b)| (a.to_owned(), b.to_owned()))
+        .unwrap();
+    typed["was"] = was.split('"').next().unwrap().into();
+    typed["job.tolerance"] = "none".into();
+    assert_eq!(send(&typed).status, 201);
+    assert!(!std::fs::read_to_string(&file).unwrap().contains("tolerance ="));
+}
+
+/// A car that stands elsewhere after the repair gets entries of its own, whose figures are changed like the others.
+#[test]
+fn a_car_gets_another_place_after_the_repair() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let before = std::fs::read_to_string(&file).unwrap();
+    let page = format!("{job}/lamps");
+    assert!(bench.get(&page).body.contains("It stands elsewhere after the repair"));
+    let made = bench.post(&format!("{page}/after"), "application/json", b"{}");
+    assert!(made.status == 201 && made.body.contains(&page), "{made:?}");
+    let now = std::fs::read_to_string(&file).unwrap();
+    assert!(now.starts_with(&before), "{now}");
+    let read: toml::Table = now.parse().unwrap();
+    let lamps = read["lamp"].as_array().unwrap();
+    assert_eq!(lamps.len(), 4);
+    for (n, lamp) in lamps.iter().enumerate() {
+        assert_eq!(
+            lamp.get("stage").and_then(|stage| stage.as_str()),
+            (n >= 2).then_some("after")
+        );
+        assert_eq!(lamp["distance_mm"].as_float(), Some(10000.0));
+    }
+    let shown = bench.get(&page).body;
+    assert!(
+        shown.contains("name=\"lamp2.distance_mm\"") && shown.contains("The left lamp, after the repair"),
+        "{shown}"
+    );
+    assert!(!shown.contains("It stands elsewhere after the repair"));
+    assert_eq!(
+        bench.post(&format!("{page}/after"), "application/json", b"{}").status,
+        422,
+        "once"
+    );
+}
+
 /// A figure of the wall or of a lamp is changed on the page: what is wrong is told at its field, comments stay, another program's change is
 /// noticed, and the change is taken back and done again.
 #[test]

@@ -195,7 +195,7 @@ impl Figures {
                                 let what = in_words(language, field.place.key);
                                 let (was, is) = (&field.shown, given.trim());
                                 let (was, is) = (or_nothing(language, was), or_nothing(language, is));
-                                said!(language; "{about}: {what}, {was} to {is}", "{about}: {what}, {was} zu {is}")
+                                said!(language; "{about}: {what}, {is} instead of {was}", "{about}: {what}, {is} statt {was}")
                             }));
                         }
                         known.insert(field.question.key.clone(), answer);
@@ -217,16 +217,7 @@ impl Figures {
     /// [`Error`] where the file is not the one that was shown, nothing was changed, or as [`set_figures`].
     pub fn change(self, language: Language, typed: &Answers) -> Result<BTreeMap<String, String>, Error> {
         if typed.get("was") != Some(&self.was) {
-            return Err(Error::said(|language| {
-                said!(
-                    language;
-                    "{}: was changed by another program, or on another phone, since this form was shown; nothing is written: load the page \
-                     again and look",
-                    "{}: wurde von einem anderen Programm oder auf einem anderen Telefon geändert, seit dieses Formular gezeigt wurde; nichts \
-                     wird geschrieben: die Seite neu laden und nachsehen";
-                    self.file.display()
-                )
-            }));
+            return Err(changed_since(&self.file));
         }
         let Looked { faults, figures, said } = self.looked(language, typed);
         if !faults.is_empty() {
@@ -249,6 +240,20 @@ impl Figures {
         undo::change(&self.file, self.kind, what, changed)?;
         Ok(faults)
     }
+}
+
+/// What is said where a file is not the one that a form showed.
+pub(super) fn changed_since(file: &Path) -> Error {
+    Error::said(|language| {
+        said!(
+            language;
+            "{}: was changed by another program, or on another phone, since this form was shown; nothing is written: load the page \
+             again and look",
+            "{}: wurde von einem anderen Programm oder auf einem anderen Telefon geändert, seit dieses Formular gezeigt wurde; nichts \
+             wird geschrieben: die Seite neu laden und nachsehen";
+            file.display()
+        )
+    })
 }
 
 fn or_nothing(language: Language, typed: &str) -> String {

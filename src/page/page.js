@@ -74,7 +74,7 @@ const fault = (key, why) => {
 // Questions that an answer makes needless are not shown.
 const fit = () => {
   const now = typed();
-  for (const field of form.querySelectorAll(".field")) {
+  for (const field of form.querySelectorAll("[data-only-with]")) {
     const conditions = JSON.parse(field.dataset.onlyWith);
     field.hidden = !conditions.every(([key, words]) => words.includes((now[key] || "").trim()));
   }

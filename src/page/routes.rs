@@ -6,7 +6,7 @@ use super::guard::{self, OF_REPORT, OF_SHOWN_REPORT, Refused, Reply, Why, only, 
 use super::jobs::{self, Place, REPORT, is_own_file};
 use super::phones::{NotPaired, invitation, qr_svg};
 use super::reader::{self, Reader};
-use super::{Bench, Door, figures, undo, upload, views, work};
+use super::{Bench, Door, car, figures, undo, upload, views, work};
 use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::language::{Language, said as say};
@@ -361,12 +361,10 @@ async fn routed(
                 &format!("{own}/lamps"),
                 &figures,
                 language.pick(
-                    "All photos of the job are read anew with these figures. Where the car stood elsewhere after the repair, that is another entry of \
-                     the lamp, in the job file.",
-                    "Alle Fotos des Auftrags werden mit diesen Maßen neu gelesen. Stand das Fahrzeug nach der Reparatur anderswo, ist das ein \
-                     weiterer Eintrag des Scheinwerfers in der Datei des Auftrags.",
+                    "All photos of the job are read anew with these figures.",
+                    "Alle Fotos des Auftrags werden mit diesen Maßen neu gelesen.",
                 ),
-                &Markup::default(),
+                &views::place_after(language, &own, car::may_stand_elsewhere(&place.job().map_err(unread)?)),
             ))
         }
         (true, ["job", id, "lamps", "check"]) => {
@@ -387,6 +385,33 @@ async fn routed(
                 go,
             )
             .await
+        }
+        (true, ["job", id, "lamps", "after"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let go = format!("/job/{}/lamps", place.id);
+            alone(bench, move || car::stand_elsewhere_after(&place.file())).await?;
+            said(StatusCode::CREATED, &GoTo { go })
+        }
+        (false, ["job", id, "car"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let car = car::of_job_file(language, &place.file()).map_err(unread)?;
+            ok(views::change_car(reader, &format!("/job/{}", place.id), &car))
+        }
+        (true, ["job", id, "car", "check"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let one: OneCheck = upload::json(&head.headers, body).await?;
+            let car = car::of_job_file(language, &place.file()).map_err(unread)?;
+            one.of(car.faults(language, &one.typed))
+        }
+        (true, ["job", id, "car"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let typed: Answers = upload::json(&head.headers, body).await?;
+            let go = format!("/job/{}", place.id);
+            let faults = alone(bench, move || {
+                car::of_job_file(language, &place.file())?.change(language, &typed)
+            })
+            .await?;
+            changed(go, faults)
         }
         (true, ["job", id, "put-away"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -509,14 +534,19 @@ fn unread(error: Error) -> Refused {
 /// The questions for a new job in this folder, and what its wall answers beforehand.
 fn form(language: Language, bench: &Bench) -> Result<(Vec<Question>, Answers), Refused> {
     let mut known = Answers::new();
+    let mut of_job = of_job(language);
+    for question in of_job.iter_mut().filter(|question| question.key == "job.tolerance") {
+        // Whether and by what a car is judged is chosen, and not left as it happens to stand.
+        question.usual = None;
+    }
     let Some(bay) = jobs::bay(&bench.folder) else {
-        return Ok(([of_bay(language), of_job(language)].concat(), known));
+        return Ok(([of_bay(language), of_job].concat(), known));
     };
     known.insert(
         "bay.heights_from".to_owned(),
         bay.map_err(unread)?.heights_from.to_string(),
     );
-    let mut questions = of_job(language);
+    let mut questions = of_job;
     // What the wall decides is no question any more.
     questions.retain_mut(|question| {
         let (decided, open) = std::mem::take(&mut question.only_with)
@@ -723,7 +753,11 @@ async fn change(
     typed: Answers,
     go: String,
 ) -> Result<Reply, Refused> {
-    let faults = alone(bench, move || read()?.change(language, &typed)).await?;
+    changed(go, alone(bench, move || read()?.change(language, &typed)).await?)
+}
+
+/// Where to go once something was changed, or what is wrong with what was typed.
+fn changed(go: String, faults: BTreeMap<String, String>) -> Result<Reply, Refused> {
     if faults.is_empty() {
         said(StatusCode::CREATED, &GoTo { go })
     } else {

@@ -161,6 +161,13 @@ impl ToleranceTable {
         Some(file.title)
     }
 
+    /// Where the limits of a table that comes with the program are from, and how sure they are.
+    pub(crate) fn origin_of(name: &str) -> Option<[Said; 2]> {
+        let Source { path, text, .. } = Self::source(name, Path::new("")).ok()?;
+        let file: TableFile = parse_toml(&path, &text).ok()?;
+        Some([&file.source, &file.confidence].map(|text| file.words.said(text)))
+    }
+
     fn from_file(name: &str, path: &Path, file: TableFile, lamp_mark: Option<&LampMark>) -> Result<Self, Error> {
         check_schema(path, file.schema)?;
         let (setting, range) = match (file.from_lamp_mark, lamp_mark) {

@@ -7,7 +7,7 @@ mod heap;
 
 pub(super) use by_hand::{place_sheets, point_at};
 pub(super) use fault::{entries, fault, repair, repair_anew, test};
-pub(super) use forms::{change_figures, new_job};
+pub(super) use forms::{change_car, change_figures, new_job, place_after};
 pub(super) use heap::heap;
 
 use super::choice::{Choice, is_done};
@@ -370,6 +370,7 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
             p.actions {
                 a.button href={ (own) "/fault" } { (language.pick("Find the part at fault", "Fehlerhaftes Bauteil finden")) }
                 a.button href={ (own) "/repair" } { (language.pick("Enter a repair", "Reparatur eintragen")) }
+                a.button href={ (own) "/car" } { (language.pick("Change car and table", "Fahrzeug und Tabelle ändern")) }
                 a.button href={ (own) "/lamps" } { (language.pick("Figures of the lamps", "Maße der Scheinwerfer")) }
                 a.button href={ (own) "/wall" } { (language.pick("Check the wall by a photo", "Wand mit einem Foto prüfen")) }
                 a.button href={ (own) "/entries" } { (language.pick("What is in the job", "Inhalt des Auftrags")) }
