@@ -102,6 +102,7 @@ impl Isolated {
             warnings: Vec::new(),
             done: Done::default(),
             repaired_since: Vec::new(),
+            since_repair: Vec::new(),
             before_repair: Vec::new(),
             stands_on_marks: false,
             is_photographed: false,

@@ -3,6 +3,7 @@
 use super::Done;
 use super::Isolated;
 use super::evidence::{Evidence, Origin};
+use super::next::Repair;
 use super::photographed::{Photographed, Photos, photos, stage_of, stands_for_a_test, travel};
 use crate::aim::ShotReading;
 use crate::error::Error;
@@ -31,6 +32,8 @@ pub struct JobTrials {
     pub done: Done,
     /// Components that the job says were mended, where no trial follows on that: what is weighed is the car before it.
     pub repaired_since: Vec<usize>,
+    /// What photos from after that repair show, where all of it is as it should be.
+    pub since_repair: Vec<Evidence>,
     /// Where the job goes on after a repair, what was found before it: it says why that was done.
     pub before_repair: Vec<Evidence>,
     /// The job says how far its lamps are from the wall: the car stands on its marks before it.
@@ -249,6 +252,7 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
         warnings: Vec::new(),
         done: Done::default(),
         repaired_since: Vec::new(),
+        since_repair: Vec::new(),
         before_repair: Vec::new(),
         stands_on_marks: !job.lamp.is_empty(),
         is_photographed: is_photographed(job),
@@ -269,6 +273,7 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
     if goes_on(job) || (after.done.mended != 0 && still_fails) {
         return after;
     }
+    found.since_repair = after.evidence.split_off(known);
     found.repaired_since = repaired(system, job).collect();
     found.repaired_since.dedup();
     found.done.mended_since = mended(system, job);
@@ -361,10 +366,20 @@ impl Isolated {
             warnings: Vec::new(),
             done: Done::default(),
             repaired_since: Vec::new(),
+            since_repair: Vec::new(),
             before_repair: Vec::new(),
             ..self.trials.clone()
         };
         (!evidence.is_empty()).then(|| Self::new(self.system.clone(), trials))
+    }
+
+    /// What is to be done first in a repair from here.
+    pub(crate) fn first_repair(&self) -> Option<Repair> {
+        let repairs = self
+            .answer
+            .decision
+            .repairs(&self.answer.by_component, self.answer.nothing);
+        repairs.first().copied()
     }
 
     /// Whether the job says that a component, by number, was mended after the tests that are known, and nothing was found since.

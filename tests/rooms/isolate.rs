@@ -568,6 +568,7 @@ fn the_reflector_is_moved_by_hand_before_an_actuator_is_bought() {
                 warnings: Vec::new(),
                 done: Done::default(),
                 repaired_since: Vec::new(),
+                since_repair: Vec::new(),
                 before_repair: Vec::new(),
                 stands_on_marks: false,
                 is_photographed: false,

@@ -1007,10 +1007,25 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: O
         test.by_positions || (failed(*t) && test.needs.iter().any(|c| replaced.contains(c)))
     };
     let tests = tests.iter().enumerate().filter(must);
-    let items = tests.map(|(_, test)| {
+    // What the photos from after the repair show already is ticked.
+    let since = |t: usize| {
+        isolated
+            .trials
+            .since_repair
+            .iter()
+            .find(|one| one.test == t && one.is_yes())
+    };
+    let items = tests.map(|(t, test)| {
         let passed = phrase(language, test, Moves::Yes);
-        match job {
-            Some(_) => said!(language; "{}: {passed}", "{}, {passed}"; test.id).into(),
+        let passed = match job {
+            Some(_) => said!(language; "{}: {passed}", "{}, {passed}"; test.id),
+            None => passed,
+        };
+        match since(t) {
+            Some(_) => Item::signed(
+                Sign::Good,
+                said!(language; "{passed}: shown by the photos after the repair", "{passed}: durch die Fotos nach der Reparatur gezeigt"),
+            ),
             None => passed.into(),
         }
     });
@@ -1455,6 +1470,7 @@ mod tests {
                         unread: Vec::new(),
                         done: crate::isolate::Done::default(),
                         repaired_since: Vec::new(),
+                        since_repair: Vec::new(),
                         before_repair: Vec::new(),
                         stands_on_marks: false,
                         is_photographed: false,
