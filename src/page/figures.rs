@@ -4,8 +4,8 @@ use super::undo;
 use crate::digest;
 use crate::error::Error;
 use crate::language::{Language, Said, said};
-use crate::questions::{Answers, Kind, Question, check, in_words, of_bay, of_job, of_sheet};
-use crate::record::{Bay, HeightsFrom, Job, Kept, NewFigure, Stage, parse_toml, read_text, set_figures};
+use crate::questions::{Answers, Kind, Question, check, doubt_of_distances, in_words, of_bay, of_job, of_sheet};
+use crate::record::{Bay, HeightsFrom, Job, Kept, NewFigure, Side, Stage, parse_toml, read_text, set_figures};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -209,6 +209,47 @@ impl Figures {
     /// By field what is wrong with what is typed so far.
     pub fn faults(&self, language: Language, typed: &Answers) -> BTreeMap<String, String> {
         self.looked(language, typed).faults
+    }
+
+    /// What is possible of the lamps as they were typed, and hardly so, of each stage.
+    pub fn doubt(&self, language: Language, typed: &Answers) -> Option<String> {
+        let job: Job = parse_toml(&self.file, &self.text)
+            .ok()
+            .filter(|_| self.kind == Kept::Job)?;
+        let known = &self.known;
+        let fields = self.groups.iter().flat_map(|(_, fields)| fields);
+        let distance = |n: usize| {
+            let id = format!("lamp{n}.distance_mm");
+            let field = fields.clone().find(|field| field.id == id)?;
+            let given = typed.get(&id)?;
+            let is_as_it_stands = given.replace(',', ".") == field.shown;
+            let given = if is_as_it_stands {
+                format!("{given} mm")
+            } else {
+                given.clone()
+            };
+            check(language, &field.question, &given, known)
+                .ok()?
+                .parse::<f64>()
+                .ok()
+        };
+        let of = |side: Side, stage: Option<Stage>| {
+            let own = job
+                .lamp
+                .iter()
+                .position(|lamp| lamp.side == side && lamp.stage == stage);
+            own.or_else(|| {
+                job.lamp
+                    .iter()
+                    .position(|lamp| lamp.side == side && lamp.stage.is_none())
+            })
+        };
+        [None, Some(Stage::Before), Some(Stage::After)]
+            .into_iter()
+            .find_map(|stage| {
+                let (left, right) = (of(Side::Left, stage)?, of(Side::Right, stage)?);
+                doubt_of_distances(language, distance(left)?, distance(right)?)
+            })
     }
 
     /// Changes what was typed otherwise than it stands; gives by field what is wrong with what was typed, and then nothing is changed.

@@ -161,11 +161,11 @@ impl ToleranceTable {
         Some(file.title)
     }
 
-    /// Where the limits of a table that comes with the program are from, and how sure they are.
-    pub(crate) fn origin_of(name: &str) -> Option<[Said; 2]> {
+    /// How sure the limits of a table that comes with the program are, and by what.
+    pub(crate) fn confidence_of(name: &str) -> Option<Said> {
         let Source { path, text, .. } = Self::source(name, Path::new("")).ok()?;
         let file: TableFile = parse_toml(&path, &text).ok()?;
-        Some([&file.source, &file.confidence].map(|text| file.words.said(text)))
+        Some(file.words.said(&file.confidence))
     }
 
     fn from_file(name: &str, path: &Path, file: TableFile, lamp_mark: Option<&LampMark>) -> Result<Self, Error> {

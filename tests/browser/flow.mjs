@@ -158,14 +158,14 @@ const main = async () => {
   })()`);
   await typeOn("sheet1.x_mm", "1450");
   await until('document.getElementById("sheet1.x_mm-fault").hidden');
-  // A minus that is missing shows with the height of the second sheet, and is marked at the place along the wall.
+  // A minus that is missing shows with the height of the second sheet, and is marked at the sheet that is drawn on the other side.
   await type("sheet1.y_mm", "212");
   await type("sheet4.x_mm", "1450");
   await type("sheet4.y_mm", "215");
-  await until('document.getElementById("sheet4.x_mm").getAttribute("aria-invalid") === "true"');
+  await until('document.getElementById("sheet1.x_mm").getAttribute("aria-invalid") === "true"');
   same("the height is not marked", await js('document.getElementById("sheet4.y_mm").hasAttribute("aria-invalid")'), false);
   await typeOn("sheet1.x_mm", "-1450");
-  await until('!document.getElementById("sheet4.x_mm").hasAttribute("aria-invalid")');
+  await until('!document.getElementById("sheet1.x_mm").hasAttribute("aria-invalid")');
   await ask("Page.reload");
   await sleep(300);
   await until('document.readyState === "complete" && document.getElementById("sheet4.y_mm").value === "215"');

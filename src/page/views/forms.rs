@@ -286,9 +286,9 @@ fn origins(language: Language, kind: &Kind) -> Markup {
     };
     html! {
         @for (name, _) in words {
-            @if let Some([source, confidence]) = ToleranceTable::origin_of(name) {
+            @if let Some(confidence) = ToleranceTable::confidence_of(name) {
                 p.note data-only-with=(serde_json::json!([["job.tolerance", [name]]]).to_string()) hidden {
-                    (language.pick("Where its limits come from: ", "Woher ihre Grenzen stammen: ")) (harmless(source.within(language))) (language.pick(". How sure they are: ", ". Wie verlässlich sie sind: ")) (harmless(confidence.within(language))) "."
+                    (language.pick("Where its limits come from, and how sure they are: ", "Woher ihre Grenzen stammen und wie verlässlich sie sind: ")) (harmless(confidence.within(language))) "."
                 }
             }
         }
