@@ -75,7 +75,7 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
         @if stop { (after_testing(language, own, isolated)) }
         @if let Some(next) = next.filter(|_| !stop) { (answers(language, own, isolated, next, job)) }
         h2 { (language.pick("What the tests say so far", "Was die Prüfungen bisher sagen")) }
-        div.isolate { @for section in &known { (html::section(section)) } }
+        div.isolate { @for section in known.iter().chain(&isolation::why_repaired(language, isolated, None)) { (html::section(section)) } }
         details {
             summary { (language.pick("Another test", "Eine andere Prüfung")) }
             ul.jobs {
@@ -311,9 +311,10 @@ pub(in super::super) fn entries(
 ) -> Markup {
     let language = reader.language;
     let own = format!("/job/{}", place.id);
-    let out = |kind: Entries, n: usize, name: &str| {
+    // `called`: what it is called to who reads it, beside the name by which it is known.
+    let out = |kind: Entries, n: usize, name: &str, called: &str| {
         let body = serde_json::json!({ "kind": kind, "n": n, "name": name }).to_string();
-        let asks = said!(language; "Take out of the job: {}?", "Aus dem Auftrag herausnehmen: {}?"; harmless(name));
+        let asks = said!(language; "Take out of the job: {}?", "Aus dem Auftrag herausnehmen: {}?"; harmless(called));
         html! {
             button.button data-post={ (own) "/undo" } data-body=(body) data-busy=(language.pick("Taking it out", "Wird herausgenommen")) data-asks=(asks) { (language.pick("Take it out", "Herausnehmen")) }
         }
@@ -334,17 +335,17 @@ pub(in super::super) fn entries(
                     @let name = shot.photo.display().to_string();
                     li.entry { img.thumb loading="lazy" alt="" src={ (own) "/thumb?" (query_of(&name)) }; span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(language, shot)))
                         @if shot.lamp_off.is_some() { (language.pick(", and with the lamp off", ", auch ohne Licht")) } @if shot.edge_near_percent.is_some() { (language.pick(", the cut-off said by hand", ", Hell-Dunkel-Grenze von Hand angegeben")) } }
-                        div.both { a.button href={ (own) "/look?" (query_of(&name)) } { (language.pick("Say where its cut-off is", "Hell-Dunkel-Grenze angeben")) } (out(Entries::Shot, n, &name)) } }
+                        div.both { a.button href={ (own) "/look?" (query_of(&name)) } { (language.pick("Say where its cut-off is", "Hell-Dunkel-Grenze angeben")) } (out(Entries::Shot, n, &name, &name)) } }
                 }
             }
             h2 { (language.pick("Tests", "Prüfungen")) }
             @if job.trial.is_empty() { (none()) }
             ul.jobs {
                 @for (n, trial) in job.trial.iter().enumerate().rev() {
+                    @let test = system.and_then(|system| system.test(&trial.test).map(|n| &system.tests[n]));
+                    @let name = test.map_or_else(|| trial.test.clone(), |test| isolation::test_name(language, test));
                     li.entry {
                         span {
-                            @let test = system.and_then(|system| system.test(&trial.test).map(|n| &system.tests[n]));
-                            @let name = test.map_or_else(|| trial.test.clone(), |test| isolation::test_name(language, test));
                             strong { (harmless(&capital(&name))) } ": "
                             @match trial.moves {
                                 Some(moves) => {
@@ -355,7 +356,7 @@ pub(in super::super) fn entries(
                             @if let Some(gauge) = trial.gauge { (language.pick("; the gauge ", "; der Unterdruckmesser ")) (gauge_words(language, gauge)) }
                             @if trial.stage == Some(Stage::After) { (language.pick("; after the repair", "; nach der Reparatur")) }
                         }
-                        (out(Entries::Trial, n, &trial.test))
+                        (out(Entries::Trial, n, &trial.test, &name))
                     }
                 }
             }
@@ -365,7 +366,7 @@ pub(in super::super) fn entries(
                 @for (n, repair) in job.repair.iter().enumerate().rev() {
                     li.entry { span { (harmless(&date(language, &repair.date))) ": " (harmless(&repair.words))
                         @if let Some(part) = &repair.component { " (" (harmless(part_name(language, system, part))) ")" } }
-                        div.both { a.button href={ (own) "/repair?n=" (n) } { (language.pick("Change it", "Ändern")) } (out(Entries::Repair, n, &repair.words)) } }
+                        div.both { a.button href={ (own) "/repair?n=" (n) } { (language.pick("Change it", "Ändern")) } (out(Entries::Repair, n, &repair.words, &repair.words)) } }
                 }
             }
             (without_script(language))

@@ -247,8 +247,10 @@ fn field(language: Language, shown: &Shown<'_>) -> Markup {
     let described = format!("{why} {fault}");
     let needed = if shown.is_needed { " *" } else { "" };
     let is_figure = !matches!(question.kind, Kind::Text | Kind::Choice(_));
+    // What is chosen from has words of any length.
+    let is_wide = matches!(question.kind, Kind::Choice(_));
     html! {
-        div.field data-only-with=(only_with) {
+        div.field.wide[is_wide] data-only-with=(only_with) {
             @match &question.kind {
                 Kind::Choice(words) if words.len() <= MOST_PICKS => {
                     p.label id={ (id) "-asks" } { (question.ask) (needed) }

@@ -601,7 +601,7 @@ pub(super) fn shot(
             p.lead.set { (harmless(&set_for(language, photo))) }
             (self::steps_to(&said))
             // Also to somebody who goes straight to a photo in the middle of the list.
-            @if photo.drive == Drive::Control && !said.contains(&Said::Caution(Caution::Wall.said(language).to_owned())) { p.note { "! " (Caution::Wall.said(language)) } }
+            @if photo.drive == Drive::Control && !said.contains(&Said::Caution(Caution::Wall.said(language).to_owned())) { (self::steps_to(&[Said::Caution(Caution::Wall.said(language).to_owned())])) }
             @if let Shows::Sealed { after_s, .. } = photo.shows {
                 @if after_s == 0 {
                     div.field {
@@ -732,7 +732,7 @@ pub(super) fn outcome(
                     a.big href={ (own) "/readings" } { (language.pick("That was the last: readings", "Das war das letzte: Messwerte")) }
                 }
             }
-            @if read.findings.readings.iter().any(|reading| !is_setting(reading.shot.position.as_deref())) {
+            @if read.findings.table.is_some() && read.findings.readings.iter().any(|reading| !is_setting(reading.shot.position.as_deref())) {
                 p.note { (language.pick("“Inside” or “outside” says where this one beam lies. Whether the control moved it there shows only beside the photos at \
                      the other positions: see Readings.", "„Innerhalb“ oder „außerhalb“ sagt, wo dieser eine Lichtkegel liegt. Ob der Regler ihn dorthin bewegt hat, zeigt sich erst neben den Fotos der anderen Stellungen: siehe Messwerte.")) }
             }

@@ -592,7 +592,7 @@ fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood, at: At) 
             language
                 .pick(
                     "settle what is not known, as is said of the photos named",
-                    "klären, was nicht bekannt ist, wie es bei den genannten Fotos steht",
+                    "das Offene klären; wie, steht bei den genannten Fotos",
                 )
                 .to_owned(),
         );

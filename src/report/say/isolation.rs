@@ -10,10 +10,12 @@ use crate::aim::COVERAGE_FACTOR_95;
 use crate::isolate::{
     Candidate, Evidence, Isolated, MOST_FAULTS, Observation, Origin, POSSIBLE, Repair, Standing, outcomes,
 };
-use crate::language::{Language, said};
+use crate::language::{Language, Said, said};
 use crate::record::{FaultKind, Gauge, Moves, Stage, System, Test, TrialMoves, VacuumSource, Watch};
 use crate::run::Findings;
 
+/// From this sum of the shares on it is said why they are more than all.
+const MORE_THAN_ALL: f64 = 1.01;
 /// A test that tells less than this, bits, makes nobody surer (common practice, no source).
 const LEAST_BITS: f64 = 0.1;
 /// Components named at the most, beside those that are suspected.
@@ -230,6 +232,16 @@ fn test_called(language: Language, test: &Test, job: Option<&str>) -> String {
         test.id.clone()
     } else {
         test_name(language, test)
+    }
+}
+
+/// The same within a sentence: its words are a name there, whatever case a sentence would want.
+fn test_quoted(language: Language, test: &Test, job: Option<&str>) -> String {
+    let called = test_called(language, test, job);
+    if job.is_some() {
+        called
+    } else {
+        said!(language; "“{called}”", "„{called}“")
     }
 }
 
@@ -568,6 +580,13 @@ fn suspected(language: Language, isolated: &Isolated, job: Option<&str>) -> Sect
             items,
         }));
     }
+    let sum: f64 = answer.by_component.iter().sum::<f64>() + answer.nothing;
+    if sum > MORE_THAN_ALL {
+        blocks.push(Block::note(language.pick(
+            "Two parts can be at fault at once, so that these shares come to more than 100 % together.",
+            "Zwei Bauteile können zugleich fehlerhaft sein, deshalb ergeben diese Anteile zusammen mehr als 100 %.",
+        )));
+    }
     let together = |one: &&crate::isolate::Explanation| one.faults.len() > 1 && one.probability >= 0.1;
     if let Some(best) = answer.explanations.iter().find(together) {
         let faults = best
@@ -625,7 +644,8 @@ fn cleared(language: Language, isolated: &Isolated, job: Option<&str>) -> Sectio
         let by = by.join(if job.is_some() { ", " } else { "; " });
         let text = said!(
             language;
-            "{id}, by {by} (left that it is at fault: {probability})", "{id}, durch {by} (Rest an Verdacht: {probability})"
+            "{id}, by {by} (left that it is at fault: {probability})",
+            "{id}; bestandene Prüfung: {by} (Rest an Verdacht: {probability})"
         );
         Item::signed(Standing::Cleared, text)
     });
@@ -673,7 +693,7 @@ fn why(language: Language, isolated: &Isolated, c: usize) -> String {
         Some((pass, failure, _)) => said!(
             language;
             "{}; {}. The first goes without the {label}, the second needs it.",
-            "{}; {}. Das Erste geht ohne {label}, das Zweite braucht das Bauteil.";
+            "{}; {}. Das Erste geht ohne dieses Bauteil ({label}), das Zweite braucht es.";
             phrase(language, test(pass), Moves::Yes),
             phrase_of(language, test(failure), failure)
         ),
@@ -703,7 +723,7 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
             )
         });
     let repeat = evidence[contradiction.repeat].test;
-    let id = &test_called(language, &system.tests[repeat], job);
+    let id = &test_quoted(language, &system.tests[repeat], job);
     let twice = isolated.is_seen_twice(repeat);
     let repeated = evidence.iter().filter(|one| one.test == repeat).count() > 1;
     let decision = &isolated.answer.decision;
@@ -713,7 +733,7 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
             language;
             "{id} was written down and photographed, and the two differ: take the trial out of the job, or the photos, once you \
              know which went wrong.",
-            "{id} wurde aufgeschrieben und fotografiert, und beides weicht voneinander ab: den Versuch oder die Fotos aus dem \
+            "Die Prüfung {id} wurde aufgeschrieben und fotografiert, und beides weicht voneinander ab: den Versuch oder die Fotos aus dem \
              Auftrag nehmen, sobald klar ist, was falsch war."
         )
     } else if !repeated && !asked {
@@ -721,14 +741,14 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
         said!(
             language;
             "Most in doubt is {id}; what follows counts each by how probably it is right.",
-            "Am zweifelhaftesten ist {id}; im Folgenden zählt jeder so viel, wie er wahrscheinlich stimmt."
+            "Am zweifelhaftesten ist die Prüfung {id}; im Folgenden zählt jeder so viel, wie er wahrscheinlich stimmt."
         )
     } else if repeated {
         said!(
             language;
             "{id} has been done again, and the trial above counts for little now; take it out of the job if you agree that \
              it went wrong.",
-            "{id} wurde wiederholt, und der Versuch oben zählt jetzt wenig; ihn aus dem Auftrag nehmen, wenn er auch nach eigener \
+            "Die Prüfung {id} wurde wiederholt, und der Versuch oben zählt jetzt wenig; ihn aus dem Auftrag nehmen, wenn er auch nach eigener \
              Einschätzung falsch war."
         )
     } else {
@@ -740,7 +760,7 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
             language;
             "Do {id} once more, watch each step, and add what comes out as {entry}; where you know what went \
              wrong, take the wrong trial out.",
-            "{id} noch einmal machen, dabei auf jeden Schritt achten, und das Ergebnis als {entry} eintragen; wo klar \
+            "Die Prüfung {id} noch einmal machen, dabei auf jeden Schritt achten, und das Ergebnis als {entry} eintragen; wo klar \
              ist, was falsch war, den falschen Versuch herausnehmen."
         )
     };
@@ -1156,6 +1176,13 @@ fn how_it_is_done(language: Language, isolated: &Isolated, t: usize, is_page: bo
             said!(language; "You need: {}.", "Nötig sind: {}."; kit.join("; ")),
         ));
     }
+    let cools = |step: &Said| step.within(Language::English).contains("quarter of an hour");
+    if is_page && test.steps.iter().any(cools) {
+        blocks.push(Block::note(language.pick(
+            "Lamps that were lit want up to a quarter of an hour more, to cool: that is not in the minutes.",
+            "Scheinwerfer, die an waren, brauchen bis zu einer Viertelstunde mehr zum Abkühlen: die steckt nicht in den Minuten.",
+        )));
+    }
     let under = |label: String, block: Block| Block::Labelled(Text::default().strong(label), vec![block]);
     let hazards = test
         .hazards
@@ -1335,15 +1362,15 @@ fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate, job:
             whys.push(said!(
                 language;
                 "{} would tell more a minute by itself; on the whole way it comes to the same, as things stand.",
-                "{} würde für sich allein je Minute mehr sagen; auf dem ganzen Weg kommt es nach jetzigem Stand auf dasselbe heraus.";
-                test_called(language, &system.tests[other.test], job)
+                "Die Prüfung {} würde für sich allein je Minute mehr sagen; auf dem ganzen Weg kommt es nach jetzigem Stand auf dasselbe heraus.";
+                test_quoted(language, &system.tests[other.test], job)
             ));
         } else {
             whys.push(said!(
             language;
             "{} would tell more a minute by itself; this one first saves {} on the whole way, as things stand.",
-            "{} würde für sich allein je Minute mehr sagen; diese zuerst spart nach jetzigem Stand auf dem ganzen Weg {}.";
-            test_called(language, &system.tests[other.test], job),
+            "Die Prüfung {} würde für sich allein je Minute mehr sagen; diese zuerst spart nach jetzigem Stand auf dem ganzen Weg {}.";
+            test_quoted(language, &system.tests[other.test], job),
             minutes(language, saved)
         ));
         }
@@ -1401,35 +1428,44 @@ fn predictions(language: Language, isolated: &Isolated, test: &Test, job: Option
             language;
             "What it tells: if {}, none of {with} is probably at fault by this: {}; other faults it does not show. If not, one of \
              them is at fault.",
-            "Was sie sagt: wenn {}, hat von {with} wahrscheinlich nichts diesen Fehler: {}; andere Fehler zeigt sie nicht. Wenn \
-             nicht, liegt es an einem davon.";
+            "Was sie sagt: Wenn {}, hat wahrscheinlich nichts hiervon ({with}) diesen Fehler: {}; andere Fehler zeigt sie nicht. Wenn \
+             nicht, liegt es daran.";
             passed(language, test),
             kinds.join(", ")
         ));
     }
     let is_several = with.contains(',');
-    let one = if is_several {
-        said!(language; "one of {with}", "einem von {with}")
-    } else {
-        with.clone()
-    };
-    let verb = match (language, is_several) {
-        (Language::English, true) => "are",
-        (Language::English, false) => "is",
-        (Language::German, true) => "sind",
-        (Language::German, false) => "ist",
-    };
-    let left = if without.is_empty() {
-        String::new()
-    } else {
-        said!(language; ", and what is left is {without}", ", und es bleibt {without}")
-    };
-    Some(said!(
-        language;
-        "What it tells: if {}, {with} {verb} probably sound{left}; if not, {one} is at fault.",
-        "Was sie sagt: wenn {}, {verb} {with} wahrscheinlich in Ordnung{left}; wenn nicht, liegt es an {one}.";
-        passed(language, test)
-    ))
+    Some(match language {
+        Language::English => {
+            let (verb, one) = if is_several {
+                ("are", format!("one of {with}"))
+            } else {
+                ("is", with.clone())
+            };
+            let left = if without.is_empty() {
+                String::new()
+            } else {
+                format!(", and what is left is {without}")
+            };
+            format!(
+                "What it tells: if {}, {with} {verb} probably sound{left}; if not, {one} is at fault.",
+                passed(language, test)
+            )
+        }
+        // Behind a colon a name stands as it is.
+        Language::German => {
+            let one = if is_several { " (oder an einem davon)" } else { "" };
+            let left = if without.is_empty() {
+                String::new()
+            } else {
+                format!("; es bleibt: {without}")
+            };
+            format!(
+                "Was sie sagt: Wenn {}, ist wahrscheinlich in Ordnung: {with}{left}. Wenn nicht, liegt es daran{one}.",
+                passed(language, test)
+            )
+        }
+    })
 }
 
 /// What a yes looks like, behind an "if": in German the verb comes last.

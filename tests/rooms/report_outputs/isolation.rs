@@ -419,7 +419,7 @@ fn a_repair_says_what_it_must_show_and_a_contradiction_names_its_trials() {
     let is_next = found["next"]["test"] == repeat && found["settled"] == false;
     let repeat = name_of(torn, repeat);
     let topic = words(topic);
-    assert_eq!(topic.contains(&format!("Do {repeat} once more")), is_next, "{topic}");
+    assert_eq!(topic.contains(&format!("Do “{repeat}” once more")), is_next, "{topic}");
     assert!(topic.contains(&repeat), "{topic}");
 }
 
