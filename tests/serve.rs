@@ -1300,6 +1300,89 @@ fn a_missing_minus_is_told_at_its_sheet() {
     );
 }
 
+/// What stands on the screens of a photo: who knows the system starts the engine, every photo warns alike, limits are spoken of where there are
+/// any, and a photo is left out of a heap in words.
+#[test]
+fn a_photos_screen_speaks_of_this_job() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let mut plain = answers("W-0117");
+    plain["job.tolerance"] = "none".into();
+    let made = bench.post("/new", "application/json", plain.to_string().as_bytes());
+    assert_eq!(made.status, 201, "{}", made.body);
+    let job = serde_json::from_str::<serde_json::Value>(&made.body).unwrap()["go"]
+        .as_str()
+        .unwrap()
+        .to_owned();
+    let screen = |n: usize| bench.get(&format!("{job}/shot?{CHOICE}&n={n}")).body;
+    assert!(screen(1).contains("Start the engine, if the control works by its vacuum"));
+    let system = serde_json::json!({ "system": "vacuum-cabin-control" }).to_string();
+    assert_eq!(
+        bench
+            .post(&format!("{job}/system"), "application/json", system.as_bytes())
+            .status,
+        201
+    );
+    let first = screen(1);
+    assert!(
+        first.contains("Start the engine.") && !first.contains("if the control works"),
+        "{first}"
+    );
+    let warned = |shown: &str| {
+        let wall = shown
+            .split("Nobody stands between")
+            .next()
+            .filter(|above| above.len() < shown.len())
+            .unwrap();
+        wall.rsplit("<li").next().unwrap().to_owned()
+    };
+    assert_eq!(warned(&first), warned(&screen(2)), "the same look");
+    assert!(warned(&first).contains("beware"));
+    let read = |job: &str| {
+        let photo = std::fs::read(sample("photos/left-before-1.jpg")).unwrap();
+        bench
+            .post(&format!("{job}/photo?{CHOICE}&n=2"), "image/jpeg", &photo)
+            .body
+    };
+    let without = read(&job);
+    assert!(
+        without.contains("id=\"entered\"") && !without.contains("“Inside” or “outside”"),
+        "{without}"
+    );
+    let judged = bench.job("W-0118");
+    assert!(read(&judged).contains("“Inside” or “outside”"));
+    // A heap's photo.
+    std::fs::copy(
+        sample("photos/left-before-0.jpg"),
+        folder.path().join("job-W-0118/photos/0005.jpg"),
+    )
+    .unwrap();
+    let heap = bench.get(&format!("{judged}/heap?{CHOICE}&sent=5-5")).body;
+    assert!(
+        heap.contains("Leave this photo out (<code>0005.jpg</code>") && !heap.contains("skip:"),
+        "{heap}"
+    );
+    // What is asked before a test is taken out is called by its words.
+    let trial = serde_json::json!({"test": "operate-left", "moves": "no"}).to_string();
+    assert_eq!(
+        bench
+            .post(&format!("{job}/trial"), "application/json", trial.as_bytes())
+            .status,
+        201
+    );
+    let held = bench.get(&format!("{job}/entries")).body;
+    let asks: Vec<&str> = held
+        .split("data-asks=\"")
+        .skip(1)
+        .filter_map(|rest| rest.split('"').next())
+        .collect();
+    assert!(
+        asks.contains(&"Take out of the job: the left beam, with the control in line?")
+            && !asks.iter().any(|asks| asks.contains("operate-left")),
+        "{asks:?}"
+    );
+}
+
 /// A figure of the wall or of a lamp is changed on the page: what is wrong is told at its field, comments stay, another program's change is
 /// noticed, and the change is taken back and done again.
 #[test]

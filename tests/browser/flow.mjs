@@ -312,6 +312,11 @@ const main = async () => {
   await press("form[data-json] .big");
   await until('document.querySelector(".answers")');
   await picture("fault");
+  await js('document.querySelectorAll("details").forEach((part) => (part.open = true))');
+  same("photos for a test are chosen by a finger", await js(`[...document.querySelectorAll('input[type="file"]')].filter((e) => e.getBoundingClientRect().height < 44).length`), 0);
+  await press('a[href="#answers"]');
+  await sleep(100);
+  same("and the answers are one tap away", await js('document.getElementById("answers").getBoundingClientRect().top < innerHeight'), true);
   const about = (id) => js(`document.querySelector('.answers [name="test"]').value.includes("${id}")`);
   await press('.answers [value="not-done"]');
   await sleep(300);

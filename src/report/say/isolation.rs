@@ -257,6 +257,17 @@ pub(crate) fn test_name(language: Language, test: &Test) -> String {
     }
 }
 
+/// What a series of photos under the pump is called that may be named for a test: by what the pump was joined to, as nobody who reads a report
+/// meets the ids.
+pub(super) fn series_called(language: Language, findings: &Findings, name: &str) -> String {
+    let system = findings.isolation.as_ref().map(|isolated| &isolated.system);
+    let test = system.and_then(|system| system.test(name.trim()).map(|t| &system.tests[t]));
+    let with = test
+        .map(|test| test.with.within(language))
+        .filter(|with| !with.is_empty());
+    with.unwrap_or(name).to_owned()
+}
+
 /// What a component is called, as [`test_called`] has it of a test.
 fn part_called<'a>(language: Language, system: &'a System, c: usize, job: Option<&str>) -> &'a str {
     let part = &system.components[c];
@@ -1650,6 +1661,68 @@ mod tests {
                     let Block::List(list) = list else { panic!("{list:?}") };
                     let all = answers(language, test);
                     assert_eq!(list.items.len(), all.len(), "{name} {} {language:?}: {list:?}", test.id);
+                }
+            }
+        }
+    }
+
+    /// Shares that come to more than all say why, and others do not.
+    #[test]
+    fn shares_beyond_all_say_why() {
+        let system = System::find("vacuum-cabin-control", Path::new(".")).unwrap();
+        let test = |id: &str| system.test(id).unwrap();
+        let said = |trials: &[(&str, Moves)]| {
+            let mut isolated = Isolated::untested(system.clone());
+            let evidence = trials.iter().enumerate();
+            isolated.trials.evidence = evidence
+                .map(|(n, (id, moves))| Evidence::written(&system, test(id), *moves, Origin::Trial(n)))
+                .collect();
+            let isolated = Isolated::new(isolated.system, isolated.trials);
+            let sum = isolated.answer.by_component.iter().sum::<f64>() + isolated.answer.nothing;
+            (sum, format!("{:?}", suspected(Language::English, &isolated, None)))
+        };
+        let (sum, both) = said(&[("pump-at-left-lamp", Moves::No), ("pump-at-right-lamp", Moves::No)]);
+        assert!(sum > 1.5 && both.contains("more than 100 %"), "{sum}: {both}");
+        let (sum, none) = said(&[("operate-left", Moves::Yes), ("operate-right", Moves::Yes)]);
+        assert_eq!(sum > MORE_THAN_ALL, none.contains("more than 100 %"), "{sum}: {none}");
+    }
+
+    /// In German no name is bent by its sentence: behind a colon, in brackets or as a quotation it stands as it is.
+    #[test]
+    fn in_german_names_stand_as_they_are() {
+        let language = Language::German;
+        for name in system_names() {
+            let system = System::find(&name, Path::new(".")).unwrap();
+            for test in 0..system.tests.len() {
+                for moves in [Moves::Yes, Moves::No] {
+                    let mut isolated = Isolated::untested(system.clone());
+                    let look = system.test("operate-right").unwrap();
+                    isolated.trials.evidence = vec![
+                        Evidence::written(&system, test, moves, Origin::Trial(0)),
+                        Evidence::written(&system, look, Moves::Yes, Origin::Trial(1)),
+                    ];
+                    isolated.trials.warnings = vec![crate::warning::Warning::PositionsBesideTrial {
+                        test: system.tests[test].id.clone(),
+                    }];
+                    let isolated = Isolated::new(isolated.system, isolated.trials);
+                    let said = format!("{:?}", sections(language, &isolated, None));
+                    for wrong in [
+                        "durch der ",
+                        "Prüfung der ",
+                        "ohne der ",
+                        "ist Unterdruckdose",
+                        "ist Leitung",
+                        "sind Leitung",
+                        "an Leitung",
+                        "an Unterdruckdose",
+                        "bleibt Leitung",
+                        "bleibt Unterdruckdose",
+                        "für der ",
+                        "von der linke",
+                        "von der rechte",
+                    ] {
+                        assert!(!said.contains(wrong), "{name} {test} {moves}: {wrong} in {said}");
+                    }
                 }
             }
         }

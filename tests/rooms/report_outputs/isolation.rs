@@ -1,6 +1,6 @@
 //! Which part is at fault, on the page and in results.json.
 
-use super::fixture::{empty, full, isolated, with_system};
+use super::fixture::{empty, full, isolated, shut, with_system};
 use super::{assert_at_most_80_columns, json, page};
 use crate::adjuster::Adjuster;
 use crate::language::{Language, Said};
@@ -332,6 +332,23 @@ fn the_next_test_comes_with_its_cautions_before_its_steps() {
 #[test]
 fn the_reports_reader_meets_no_key_and_no_id() {
     let mut all = cases();
+    // Series that are named for a test.
+    let mut sealed = shut();
+    for reading in sealed.readings.iter_mut().filter(|reading| reading.shot.sealed) {
+        reading.shot.series = Some(format!("pump-at-{}-lamp", reading.shot.lamp));
+    }
+    sealed.adjuster = Adjuster::of(&sealed.readings, &sealed.job.adjuster, None);
+    sealed
+        .adjuster
+        .leak_down
+        .iter_mut()
+        .for_each(|leak| leak.series = Some(format!("pump-at-{}-lamp", leak.lamp)));
+    assert!(!sealed.adjuster.leak_down.is_empty());
+    let cabin = System::find(CABIN, std::path::Path::new(".")).unwrap();
+    let leaks = sealed.adjuster.leak_down.clone();
+    let mut sealed = isolated(sealed, cabin, &[("operate-left", Moves::Yes)]);
+    sealed.adjuster.leak_down = leaks;
+    all.push(sealed);
     all.extend([
         full(),
         isolated(empty(), System::find(CABIN, std::path::Path::new(".")).unwrap(), &[]),
