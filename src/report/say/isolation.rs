@@ -1666,6 +1666,43 @@ mod tests {
         }
     }
 
+    /// What photos from after a repair show is ticked among what it must show, and what they do not show is not.
+    #[test]
+    fn what_photos_show_after_a_repair_is_ticked() {
+        let system = System::find("vacuum-cabin-control", Path::new(".")).unwrap();
+        let (control, test) = (system.component("control").unwrap(), |id: &str| {
+            system.test(id).unwrap()
+        });
+        let mut isolated = Isolated::untested(system.clone());
+        isolated.trials.repaired_since = vec![control];
+        isolated.trials.evidence = vec![Evidence::written(
+            &system,
+            test("operate-left"),
+            Moves::No,
+            Origin::Positions,
+        )];
+        for language in [Language::English, Language::German] {
+            let ticks = |isolated: &Isolated| {
+                let Block::List(list) = must_show(language, isolated, &[control], None).blocks.swap_remove(0) else {
+                    panic!("a list comes first");
+                };
+                list.items
+                    .iter()
+                    .map(|item| item.sign == Some(Sign::Good))
+                    .collect::<Vec<_>>()
+            };
+            isolated.trials.since_repair = Vec::new();
+            assert_eq!(ticks(&isolated), [false, false]);
+            isolated.trials.since_repair = vec![Evidence::written(
+                &system,
+                test("operate-right"),
+                Moves::Yes,
+                Origin::Positions,
+            )];
+            assert_eq!(ticks(&isolated), [false, true]);
+        }
+    }
+
     /// Shares that come to more than all say why, and others do not.
     #[test]
     fn shares_beyond_all_say_why() {
