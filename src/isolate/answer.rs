@@ -78,6 +78,8 @@ pub struct Done {
     pub mended: u128,
     /// Tests that were tried and could not be done, a bit each by number.
     pub impossible: u128,
+    /// Components that were replaced or mended after all that is known was found, a bit each by number: no test comes before that any more.
+    pub mended_since: u128,
 }
 
 /// What the trials say about the system as it is now.
@@ -108,6 +110,7 @@ pub fn isolate_from(system: &System, evidence: &[Evidence], done: Done) -> Answe
         evidence,
         mended: done.mended,
         not_done: done.impossible,
+        mended_since: done.mended_since,
         contradiction: contradiction.as_ref(),
     };
     Answer {

@@ -1,8 +1,8 @@
 //! What a trial says of its test: a written outcome, or a travel measured from two photos.
 
-use super::model::{EFFECTS, OUTCOMES, outcomes, place};
+use super::model::{EFFECTS, Effect, OUTCOMES, outcomes, place};
 use crate::fit::{normal_between, normal_density};
-use crate::record::{Gauge, Moves, System, TrialMoves, VacuumSource};
+use crate::record::{FaultKind, Gauge, Moves, System, TrialMoves, VacuumSource};
 
 /// How an outcome was found.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -78,6 +78,20 @@ const PARTLY_BY_EFFECT: [f64; EFFECTS] = [1.0, 0.5, 0.5, 1.0, 0.25];
 /// How well a beam that stays where it was driven fits: something sticks, or the air does not come back.
 const STAYS_BY_EFFECT: [f64; EFFECTS] = [0.05, 0.02, 0.02, 1.0, 0.3];
 
+/// How well it fits that what was seen of a part is another fault than the one that it was seen to be: hands err. From memory.
+const SEEN_WRONGLY: f64 = 0.04;
+
+/// How well a kind of fault that was seen itself fits, by what a fault does to the test: a rod that hangs on nothing moves nothing, and
+/// what is stiff moves now and then (`model::effect`).
+fn seen_by_effect(fault: FaultKind) -> [f64; EFFECTS] {
+    let meant = if fault == FaultKind::Stiff {
+        Effect::Catches
+    } else {
+        Effect::Still
+    };
+    Effect::ALL.map(|effect| if effect == meant { 1.0 } else { SEEN_WRONGLY })
+}
+
 /// What the gauge on a pump says of a fault, whatever the beam does: what holds its vacuum does not leak.
 fn gauge_by_effect(gauge: Gauge) -> [f64; EFFECTS] {
     match gauge {
@@ -126,6 +140,9 @@ impl Evidence {
             TrialMoves::Partly => one = one.partly(source),
             TrialMoves::DoesNotReturn => one.by_effect = STAYS_BY_EFFECT,
             _ => {}
+        }
+        if let Some(fault) = moves.fault() {
+            one.by_effect = seen_by_effect(fault);
         }
         Some(match gauge {
             Some(gauge) => one.with_gauge(system, gauge),

@@ -34,7 +34,7 @@ use trials::evidence_of;
 
 use crate::adjuster::Adjuster;
 use crate::aim::ShotReading;
-use crate::record::{Job, Setup, System};
+use crate::record::{FaultKind, Job, Setup, System};
 
 /// A system with its trials and what follows from them.
 #[derive(Debug, Clone, PartialEq)]
@@ -83,6 +83,16 @@ impl Isolated {
         parts().map(|part| part.replace_minutes).sum::<f64>() + setup.sum::<f64>()
     }
 
+    /// Time to mend a component without a new part, whichever of these kinds of fault it has, with what is to be set up yet for it,
+    /// minutes.
+    #[must_use]
+    pub fn mend_minutes(&self, component: usize, kinds: &[FaultKind]) -> f64 {
+        let part = &self.system.components[component];
+        let setup = self.replace_minutes(&[component]) - part.replace_minutes;
+        let of_kinds = part.faults.iter().filter(|one| kinds.contains(&one.id));
+        setup + of_kinds.filter_map(|one| one.mend_minutes).fold(0.0, f64::max)
+    }
+
     /// What is known of a system before any test.
     #[must_use]
     pub fn untested(system: System) -> Self {
@@ -92,6 +102,8 @@ impl Isolated {
             warnings: Vec::new(),
             done: Done::default(),
             repaired_since: Vec::new(),
+            since_repair: Vec::new(),
+            before_repair: Vec::new(),
             stands_on_marks: false,
             is_photographed: false,
         };

@@ -8,7 +8,7 @@ use super::belief::{Belief, Hypothesis, NONE};
 use super::conflict::{Contradiction, error_probability as doubt};
 use super::evidence::Evidence;
 use super::model::{Model, outcomes, place};
-use crate::record::Moves;
+use crate::record::{FaultKind, Moves};
 
 // What looking ahead leaves out saves time; what it comes to in minutes until the car works is held against a mechanic's
 // half-split in tests/rooms/isolate/. The limits themselves have no other source.
@@ -99,6 +99,8 @@ pub(super) struct Progress<'e> {
     pub mended: u128,
     /// Tests that cannot be done, a bit each.
     pub not_done: u128,
+    /// Components that were mended since all this was found, a bit each.
+    pub mended_since: u128,
     /// Trials that cannot all be right.
     pub contradiction: Option<&'e Contradiction>,
 }
@@ -221,6 +223,13 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
     if let (true, Some(Repair::LookAgain), Some(proof)) = (stop, first_repair, outlook.proof_wanted(&pruned, at)) {
         // A look had already is not had again for being quick, while a part is more probably at fault than nothing.
         next = Some(outlook.candidate(&pruned, proof, made));
+        stop = false;
+    }
+    if let (true, Some(Repair::Replace(c))) = (stop, first_repair)
+        && progress.mended_since >> c & 1 == 0
+        && let Some(look) = outlook.look_before_a_part(&pruned, c, at)
+    {
+        next = Some(outlook.candidate(&pruned, look, made));
         stop = false;
     }
     if let (true, Some(repair)) = (stop, first_repair) {
@@ -464,6 +473,34 @@ impl Outlook<'_> {
     /// Minutes of that test; none where nothing is wanted, or open.
     fn proof_minutes(&self, c: usize, at: Place) -> f64 {
         self.open_proof(c, at).map_or(0.0, |(_, minutes)| minutes)
+    }
+
+    /// The open test, if any, that shows whether a component can be mended without a new part: looking ahead takes it for seen as soon as
+    /// the component is mended, but by then the part is bought. It is worth its minutes while the part would be bought for nothing in
+    /// so many cars that its price comes to more.
+    fn look_before_a_part(&self, belief: &Belief, c: usize, at: Place) -> Option<usize> {
+        let system = self.model.system;
+        let faults = &system.components[c].faults;
+        let needs_no_part = |kind: &FaultKind| faults.iter().any(|one| one.id == *kind && one.mend_minutes.is_some());
+        let known = belief.by_fault(self.model);
+        let spared = |kinds: &[FaultKind]| -> f64 {
+            let of_kinds = known.iter().filter(|one| one.0 == c && kinds.contains(&one.1));
+            of_kinds.map(|one| one.2).sum()
+        };
+        let faulty: f64 = known.iter().filter(|one| one.0 == c).map(|one| one.2).sum();
+        let looks = system.tests.iter().enumerate().filter(|(t, test)| {
+            let minutes = self.model.test_minutes(*t, at.made);
+            let share = spared(&test.shows);
+            at.closed >> t & 1 == 0
+                && test.needs == [c]
+                && !test.shows.is_empty()
+                && test.shows.iter().all(needs_no_part)
+                && share * system.costs.wrong_part_minutes > minutes
+                // What is surely mended without a part is looked for on the way.
+                && (faulty - share) * system.costs.wrong_part_minutes > minutes
+        });
+        let looks = looks.map(|(t, _)| (t, self.model.test_minutes(t, at.made)));
+        looks.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(t, _)| t)
     }
 
     /// What is still to come, about: mending what is faulty and nothing else, and the tests that tell which it is, or going on

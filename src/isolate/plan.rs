@@ -104,6 +104,7 @@ impl Growing<'_> {
             evidence: &self.evidence,
             mended: self.from.mended,
             not_done: self.from.impossible,
+            mended_since: self.from.mended_since,
             contradiction: contradiction.as_ref(),
         };
         let decision = decide(model, belief, progress);

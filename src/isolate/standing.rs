@@ -1,7 +1,7 @@
 //! Where each component stands after the trials.
 
-use super::{Evidence, Isolated, Origin};
-use crate::record::{Moves, said_as_written};
+use super::{Evidence, Isolated, Origin, Suspect};
+use crate::record::{FaultKind, Moves, said_as_written};
 
 /// Below this probability a component that a test has found sound counts as cleared.
 const CLEARED: f64 = 0.05;
@@ -9,6 +9,8 @@ const CLEARED: f64 = 0.05;
 pub const POSSIBLE: f64 = 0.02;
 /// From this probability on the most probable component is a suspect.
 const SUSPECTED: f64 = 0.2;
+/// From this share of a component's faults on they are hardly anything else (common practice, no source).
+const HARDLY_ELSE: f64 = 0.9;
 
 /// Where a component stands after the trials.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -44,6 +46,22 @@ impl Isolated {
     pub fn clears(&self, one: &Evidence, component: usize) -> bool {
         let test = &self.system.tests[one.test];
         one.is_yes() && test.shows.is_empty() && test.needs.contains(&component)
+    }
+
+    /// The kinds of fault of a component that are mended without a new part, the most probable first, where its fault is hardly anything
+    /// else.
+    #[must_use]
+    pub fn mended_without_part(&self, component: usize) -> Vec<FaultKind> {
+        let faults = &self.system.components[component].faults;
+        let needs_no_part = |kind: FaultKind| faults.iter().any(|one| one.id == kind && one.mend_minutes.is_some());
+        let spared = |one: &&Suspect| one.component == component && needs_no_part(one.fault);
+        let spared: Vec<&Suspect> = self.answer.suspects.iter().filter(spared).collect();
+        let share: f64 = spared.iter().map(|one| one.probability).sum();
+        if share < HARDLY_ELSE * self.answer.by_component[component] {
+            return Vec::new();
+        }
+        let named = spared.iter().filter(|one| one.probability >= SUSPECTED);
+        named.map(|one| one.fault).collect()
     }
 
     /// Where each component stands, in the system's order.

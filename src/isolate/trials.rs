@@ -3,6 +3,7 @@
 use super::Done;
 use super::Isolated;
 use super::evidence::{Evidence, Origin};
+use super::next::Repair;
 use super::photographed::{Photographed, Photos, photos, stage_of, stands_for_a_test, travel};
 use crate::aim::ShotReading;
 use crate::error::Error;
@@ -31,6 +32,10 @@ pub struct JobTrials {
     pub done: Done,
     /// Components that the job says were mended, where no trial follows on that: what is weighed is the car before it.
     pub repaired_since: Vec<usize>,
+    /// What photos from after that repair show, where all of it is as it should be.
+    pub since_repair: Vec<Evidence>,
+    /// Where the job goes on after a repair, what was found before it: it says why that was done.
+    pub before_repair: Vec<Evidence>,
     /// The job says how far its lamps are from the wall: the car stands on its marks before it.
     pub stands_on_marks: bool,
     /// The job lists photos of all its lamps over the range control's positions, of the car as it is now.
@@ -67,6 +72,7 @@ pub(crate) fn photos_of(system: &System, job: &Job, path: &Path) -> Result<Vec<S
     let (mut shots, mut seen) = (Vec::new(), HashSet::new());
     for trial in &job.trial {
         let test = test_of(system, trial, path)?;
+        check_seen(test, trial, path)?;
         for photo in photos(trial) {
             let shot = shot_of(job, trial, test, photo, path)?;
             if seen.insert(shot.photo.clone()) {
@@ -143,6 +149,20 @@ fn test_of<'s>(system: &'s System, trial: &Trial, path: &Path) -> Result<&'s Tes
             ),
         )
     })
+}
+
+/// A kind of fault that was seen itself, of a test that does not show it, is an error: it would count as something else.
+fn check_seen(test: &Test, trial: &Trial, path: &Path) -> Result<(), Error> {
+    match trial.moves {
+        Some(moves) if !test.has_answer(moves) => Err(Error::in_file(
+            path,
+            format!(
+                "moves = \"{moves}\" of the trial \"{}\" is no outcome of that test: it does not look at such a fault; write \"yes\" or \"no\"",
+                trial.test
+            ),
+        )),
+        _ => Ok(()),
+    }
 }
 
 /// A trial's photo as a shot: as the job lists it, or of the test's lamp.
@@ -232,11 +252,14 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
         warnings: Vec::new(),
         done: Done::default(),
         repaired_since: Vec::new(),
+        since_repair: Vec::new(),
+        before_repair: Vec::new(),
         stands_on_marks: !job.lamp.is_empty(),
         is_photographed: is_photographed(job),
     };
     from_stage(photos, Stage::Before, &mut found);
     let mut after = found.clone();
+    after.before_repair.clone_from(&found.evidence);
     after.done.mended = mended(system, job);
     if after.done.mended == 0 {
         // What was mended is not known, and with it not what still holds of what was found.
@@ -250,8 +273,10 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
     if goes_on(job) || (after.done.mended != 0 && still_fails) {
         return after;
     }
+    found.since_repair = after.evidence.split_off(known);
     found.repaired_since = repaired(system, job).collect();
     found.repaired_since.dedup();
+    found.done.mended_since = mended(system, job);
     found
 }
 
@@ -331,6 +356,32 @@ fn say_what_is_missing(photos: &Photos<'_>, found: &mut JobTrials) {
 }
 
 impl Isolated {
+    /// What followed from all that was found before the repair, where the job goes on after one: the reason of that repair.
+    #[must_use]
+    pub fn before_repair(&self) -> Option<Self> {
+        let evidence = &self.trials.before_repair;
+        let trials = JobTrials {
+            evidence: evidence.clone(),
+            unread: Vec::new(),
+            warnings: Vec::new(),
+            done: Done::default(),
+            repaired_since: Vec::new(),
+            since_repair: Vec::new(),
+            before_repair: Vec::new(),
+            ..self.trials.clone()
+        };
+        (!evidence.is_empty()).then(|| Self::new(self.system.clone(), trials))
+    }
+
+    /// What is to be done first in a repair from here.
+    pub(crate) fn first_repair(&self) -> Option<Repair> {
+        let repairs = self
+            .answer
+            .decision
+            .repairs(&self.answer.by_component, self.answer.nothing);
+        repairs.first().copied()
+    }
+
     /// Whether the job says that a component, by number, was mended after the tests that are known, and nothing was found since.
     pub(crate) fn is_mended_since(&self, component: usize) -> bool {
         self.trials.repaired_since.contains(&component)
@@ -467,6 +518,24 @@ mod tests {
 
     fn shot(photo: &str, lamp: &str, more: &str) -> String {
         format!("[[shot]]\nphoto = \"{photo}\"\nlamp = \"{lamp}\"\n{more}\n")
+    }
+
+    #[test]
+    fn a_fault_that_a_test_does_not_look_at_is_no_outcome_of_it() {
+        let of = |test: &str, moves: &str| {
+            let job = job(&format!("[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\n"));
+            photos_of(&system(), &job, Path::new("job.toml")).map(|_| ())
+        };
+        for seen in ["rod-off", "stiff", "no", "yes"] {
+            assert!(of("reflector-left-by-hand", seen).is_ok(), "{seen}");
+        }
+        for seen in ["rod-off", "stiff"] {
+            let error = of("operate-left", seen).unwrap_err().to_string();
+            assert!(
+                error.contains("job.toml") && error.contains("operate-left") && error.contains("write"),
+                "{error}"
+            );
+        }
     }
 
     #[test]

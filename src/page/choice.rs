@@ -242,6 +242,32 @@ pub(super) fn is_done(photo: &PlannedPhoto, photos: &[PlannedPhoto], job: &Job) 
         > before
 }
 
+/// The job's shots that were taken for this photo of the list, each with its number in the job; of one with the lamp off none, as it belongs to
+/// others.
+pub(super) fn held<'a>(photo: &PlannedPhoto, photos: &[PlannedPhoto], job: &'a Job) -> Vec<(usize, &'a Shot)> {
+    let all = job.shot.iter().enumerate();
+    let is_sealed = |photo: &PlannedPhoto| matches!(photo.shows, Shows::Sealed { .. });
+    if photo.shows == Shows::LampOff {
+        return Vec::new();
+    }
+    if is_sealed(photo) {
+        let of = (photo.lamp, photo.stage);
+        let is_before =
+            |other: &&PlannedPhoto| other.number < photo.number && is_sealed(other) && (other.lamp, other.stage) == of;
+        let before = photos.iter().filter(is_before).count();
+        let of_series = all.filter(|(_, shot)| shot.sealed && (shot.lamp, shot.stage) == of);
+        return of_series.skip(before).take(1).collect();
+    }
+    let is_it = |(_, shot): &(usize, &Shot)| {
+        let alone = Job {
+            shot: vec![(*shot).clone()],
+            ..Job::of(job.job.clone(), job.bay.clone(), job.traffic)
+        };
+        photo.is_in(&alone)
+    };
+    all.filter(is_it).collect()
+}
+
 /// The job's shots that were taken for the same view of the list.
 pub(super) fn photos_of_view<'a>(
     photo: &'a PlannedPhoto,

@@ -4,8 +4,8 @@ use super::undo;
 use crate::digest;
 use crate::error::Error;
 use crate::language::{Language, Said, said};
-use crate::questions::{Answers, Kind, Question, check, in_words, of_bay, of_job, of_sheet};
-use crate::record::{Bay, HeightsFrom, Job, Kept, NewFigure, Stage, parse_toml, read_text, set_figures};
+use crate::questions::{Answers, Kind, Question, check, doubt_of_distances, in_words, of_bay, of_job, of_sheet};
+use crate::record::{Bay, HeightsFrom, Job, Kept, NewFigure, Side, Stage, parse_toml, read_text, set_figures};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -195,7 +195,7 @@ impl Figures {
                                 let what = in_words(language, field.place.key);
                                 let (was, is) = (&field.shown, given.trim());
                                 let (was, is) = (or_nothing(language, was), or_nothing(language, is));
-                                said!(language; "{about}: {what}, {was} to {is}", "{about}: {what}, {was} zu {is}")
+                                said!(language; "{about}: {what}, {is} instead of {was}", "{about}: {what}, {is} statt {was}")
                             }));
                         }
                         known.insert(field.question.key.clone(), answer);
@@ -211,22 +211,54 @@ impl Figures {
         self.looked(language, typed).faults
     }
 
+    /// What is possible of the lamps as they were typed, and hardly so, of each stage.
+    pub fn doubt(&self, language: Language, typed: &Answers) -> Option<String> {
+        let job: Job = parse_toml(&self.file, &self.text)
+            .ok()
+            .filter(|_| self.kind == Kept::Job)?;
+        let known = &self.known;
+        let fields = self.groups.iter().flat_map(|(_, fields)| fields);
+        let distance = |n: usize| {
+            let id = format!("lamp{n}.distance_mm");
+            let field = fields.clone().find(|field| field.id == id)?;
+            let given = typed.get(&id)?;
+            let is_as_it_stands = given.replace(',', ".") == field.shown;
+            let given = if is_as_it_stands {
+                format!("{given} mm")
+            } else {
+                given.clone()
+            };
+            check(language, &field.question, &given, known)
+                .ok()?
+                .parse::<f64>()
+                .ok()
+        };
+        let of = |side: Side, stage: Option<Stage>| {
+            let own = job
+                .lamp
+                .iter()
+                .position(|lamp| lamp.side == side && lamp.stage == stage);
+            own.or_else(|| {
+                job.lamp
+                    .iter()
+                    .position(|lamp| lamp.side == side && lamp.stage.is_none())
+            })
+        };
+        [None, Some(Stage::Before), Some(Stage::After)]
+            .into_iter()
+            .find_map(|stage| {
+                let (left, right) = (of(Side::Left, stage)?, of(Side::Right, stage)?);
+                doubt_of_distances(language, distance(left)?, distance(right)?)
+            })
+    }
+
     /// Changes what was typed otherwise than it stands; gives by field what is wrong with what was typed, and then nothing is changed.
     ///
     /// # Errors
     /// [`Error`] where the file is not the one that was shown, nothing was changed, or as [`set_figures`].
     pub fn change(self, language: Language, typed: &Answers) -> Result<BTreeMap<String, String>, Error> {
         if typed.get("was") != Some(&self.was) {
-            return Err(Error::said(|language| {
-                said!(
-                    language;
-                    "{}: was changed by another program, or on another phone, since this form was shown; nothing is written: load the page \
-                     again and look",
-                    "{}: wurde von einem anderen Programm oder auf einem anderen Telefon geändert, seit dieses Formular gezeigt wurde; nichts \
-                     wird geschrieben: die Seite neu laden und nachsehen";
-                    self.file.display()
-                )
-            }));
+            return Err(changed_since(&self.file));
         }
         let Looked { faults, figures, said } = self.looked(language, typed);
         if !faults.is_empty() {
@@ -249,6 +281,20 @@ impl Figures {
         undo::change(&self.file, self.kind, what, changed)?;
         Ok(faults)
     }
+}
+
+/// What is said where a file is not the one that a form showed.
+pub(super) fn changed_since(file: &Path) -> Error {
+    Error::said(|language| {
+        said!(
+            language;
+            "{}: was changed by another program, or on another phone, since this form was shown; nothing is written: load the page \
+             again and look",
+            "{}: wurde von einem anderen Programm oder auf einem anderen Telefon geändert, seit dieses Formular gezeigt wurde; nichts \
+             wird geschrieben: die Seite neu laden und nachsehen";
+            file.display()
+        )
+    })
 }
 
 fn or_nothing(language: Language, typed: &str) -> String {

@@ -4,6 +4,7 @@
 //! folder's name among those that are there, and photos get their names here. [`guard`] says which requests are answered at all,
 //! [`reader`] in which language, [`jobs`] what is in the folder, [`upload`] takes photos in, [`work`] does what is asked, [`views`] says it.
 
+mod car;
 mod choice;
 mod figures;
 mod follow;

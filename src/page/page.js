@@ -57,8 +57,16 @@ const follow = async (answer, step) => {
 
 const form = document.getElementById("new");
 const typed = () => Object.fromEntries(new FormData(form));
-const send = (path, value) =>
-  fetch(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(value) });
+const send = (path, value, heads = {}) =>
+  fetch(path, { method: "POST", headers: { "Content-Type": "application/json", ...heads }, body: JSON.stringify(value) });
+
+// What is possible and hardly so is asked, and sent once more where it is meant. `null`: it is not.
+const sendSurely = async (path, value) => {
+  const answer = await send(path, value);
+  if (answer.status !== 409) return answer;
+  const { asks } = await answer.json();
+  return confirm(asks) ? send(path, value, { "Beamfall-Sure": "yes" }) : null;
+};
 
 const fault = (key, why) => {
   const field = document.getElementById(key);
@@ -74,7 +82,7 @@ const fault = (key, why) => {
 // Questions that an answer makes needless are not shown.
 const fit = () => {
   const now = typed();
-  for (const field of form.querySelectorAll(".field")) {
+  for (const field of form.querySelectorAll("[data-only-with]")) {
     const conditions = JSON.parse(field.dataset.onlyWith);
     field.hidden = !conditions.every(([key, words]) => words.includes((now[key] || "").trim()));
   }
@@ -163,9 +171,11 @@ const made = async (event) => {
   button.disabled = true;
   shown(said, "");
   try {
-    const answer = await send(form.dataset.to, typed());
-    const kind = answer.headers.get("Content-Type");
-    if (kind !== "application/json") {
+    const answer = await sendSurely(form.dataset.to, typed());
+    const kind = answer?.headers.get("Content-Type");
+    if (!answer) {
+      // It is not meant, and typed anew.
+    } else if (kind !== "application/json") {
       shown(said, ...(await words(answer)));
     } else {
       const told = await answer.json();
@@ -270,6 +280,10 @@ const later = async (outcome) => {
   }
 };
 
+// What the job has of this photo already is read while one looks at the page.
+const held = document.getElementById("held");
+if (held) later(held);
+
 const photo = async (event) => {
   const [field, busy, outcome] = [event.target, document.getElementById("busy"), document.getElementById("outcome")];
   const file = field.files[0];
@@ -348,12 +362,12 @@ for (const form of document.querySelectorAll("form[data-json]")) {
     shown(said, "");
     for (const button of buttons) button.disabled = true;
     try {
-      const answer = await send(form.dataset.json, answered(form, event.submitter));
-      if (answer.status === 201) {
+      const answer = await sendSurely(form.dataset.json, answered(form, event.submitter));
+      if (answer?.status === 201) {
         location.href = (await answer.json()).go;
         return;
       }
-      shown(said, ...(await words(answer)));
+      if (answer) shown(said, ...(await words(answer)));
     } catch {
       shown(said, lost);
     }

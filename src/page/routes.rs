@@ -6,12 +6,12 @@ use super::guard::{self, OF_REPORT, OF_SHOWN_REPORT, Refused, Reply, Why, only, 
 use super::jobs::{self, Place, REPORT, is_own_file};
 use super::phones::{NotPaired, invitation, qr_svg};
 use super::reader::{self, Reader};
-use super::{Bench, Door, figures, undo, upload, views, work};
+use super::{Bench, Door, car, figures, undo, upload, views, work};
 use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::language::{Language, said as say};
 use crate::marks::{DEFAULT_SIZE_MM, Paper, SHEETS, sheets_pdf};
-use crate::questions::{Answers, Question, of_bay, of_job, take};
+use crate::questions::{Answers, Question, doubt, of_bay, of_job, take};
 use crate::record::{Entries, Kept, RepairEntry, SheetByHand, Trial};
 use crate::report::html::STYLE;
 use crate::shot_list::{PlannedPhoto, Shows};
@@ -178,7 +178,7 @@ async fn routed(
             jobs::bay(&bench.folder).as_ref(),
         )),
         (true, ["check"]) => check_new(language, bench, &upload::json(&head.headers, body).await?),
-        (true, ["new"]) => make(language, bench, &upload::json(&head.headers, body).await?),
+        (true, ["new"]) => make(language, bench, head, &upload::json(&head.headers, body).await?),
         (false, ["job", id]) => {
             let place = jobs::find(&bench.folder, id)?;
             let job = place.job().map_err(unread)?;
@@ -216,6 +216,12 @@ async fn routed(
             let photo = choice.photo.ok_or_else(Refused::not_there)?;
             let seen = alone(bench, move || work::seen(&place, &planned, &photo)).await?;
             ok(views::seen(language, &seen).map_err(unread)?)
+        }
+        (false, ["job", id, "held"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let photo = choice.photo.ok_or_else(Refused::not_there)?;
+            let held = alone(bench, move || work::held(&place, &photo)).await?;
+            ok(views::held_photo(language, &held).map_err(unread)?)
         }
         (false, ["job", id, "photo-file"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
@@ -289,7 +295,14 @@ async fn routed(
         (true, ["job", id, "undo"]) => {
             let place = jobs::find(&bench.folder, id)?;
             let one: OneEntry = upload::json(&head.headers, body).await?;
-            let go = format!("/job/{}/entries", place.id);
+            // Back to where it was pressed.
+            let go = match query.strip_prefix("to=shot&") {
+                Some(list) => {
+                    let choice = Choice::of_query(list)?;
+                    format!("/job/{}/shot?{}", place.id, choice.query(choice.number))
+                }
+                None => format!("/job/{}/entries", place.id),
+            };
             alone(bench, move || work::take_out_entry(&place, one.kind, one.n, &one.name)).await?;
             said(StatusCode::CREATED, &GoTo { go })
         }
@@ -361,12 +374,10 @@ async fn routed(
                 &format!("{own}/lamps"),
                 &figures,
                 language.pick(
-                    "All photos of the job are read anew with these figures. Where the car stood elsewhere after the repair, that is another entry of \
-                     the lamp, in the job file.",
-                    "Alle Fotos des Auftrags werden mit diesen Maßen neu gelesen. Stand das Fahrzeug nach der Reparatur anderswo, ist das ein \
-                     weiterer Eintrag des Scheinwerfers in der Datei des Auftrags.",
+                    "All photos of the job are read anew with these figures.",
+                    "Alle Fotos des Auftrags werden mit diesen Maßen neu gelesen.",
                 ),
-                &Markup::default(),
+                &views::place_after(language, &own, car::may_stand_elsewhere(&place.job().map_err(unread)?)),
             ))
         }
         (true, ["job", id, "lamps", "check"]) => {
@@ -377,8 +388,13 @@ async fn routed(
         }
         (true, ["job", id, "lamps"]) => {
             let place = jobs::find(&bench.folder, id)?;
-            let typed = upload::json(&head.headers, body).await?;
+            let typed: Answers = upload::json(&head.headers, body).await?;
             let go = format!("/job/{}", place.id);
+            let figures = figures::of_lamps(language, &place.file(), &place.folder).map_err(unread)?;
+            let is_right = figures.faults(language, &typed).is_empty();
+            if let Some(asked) = doubted(head, || figures.doubt(language, &typed).filter(|_| is_right)) {
+                return asked;
+            }
             change(
                 language,
                 bench,
@@ -387,6 +403,33 @@ async fn routed(
                 go,
             )
             .await
+        }
+        (true, ["job", id, "lamps", "after"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let go = format!("/job/{}/lamps", place.id);
+            alone(bench, move || car::stand_elsewhere_after(&place.file())).await?;
+            said(StatusCode::CREATED, &GoTo { go })
+        }
+        (false, ["job", id, "car"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let car = car::of_job_file(language, &place.file()).map_err(unread)?;
+            ok(views::change_car(reader, &format!("/job/{}", place.id), &car))
+        }
+        (true, ["job", id, "car", "check"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let one: OneCheck = upload::json(&head.headers, body).await?;
+            let car = car::of_job_file(language, &place.file()).map_err(unread)?;
+            one.of(car.faults(language, &one.typed))
+        }
+        (true, ["job", id, "car"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let typed: Answers = upload::json(&head.headers, body).await?;
+            let go = format!("/job/{}", place.id);
+            let faults = alone(bench, move || {
+                car::of_job_file(language, &place.file())?.change(language, &typed)
+            })
+            .await?;
+            changed(go, faults)
         }
         (true, ["job", id, "put-away"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -455,6 +498,9 @@ async fn routed(
             let n = numbered(query)?;
             let one: work::RepairSaidAnew = upload::json(&head.headers, body).await?;
             let go = format!("/job/{}/entries", place.id);
+            if let Some(asked) = doubted(head, || work::doubt_of_day(language, &place, one.date())) {
+                return asked;
+            }
             alone(bench, move || work::say_repair_anew(&place, n, &one)).await?;
             said(StatusCode::CREATED, &GoTo { go })
         }
@@ -473,6 +519,9 @@ async fn routed(
             let place = jobs::find(&bench.folder, id)?;
             let one: RepairEntry = upload::json(&head.headers, body).await?;
             let go = format!("/job/{}", place.id);
+            if let Some(asked) = doubted(head, || work::doubt_of_day(language, &place, &one.date)) {
+                return asked;
+            }
             alone(bench, move || work::enter_repair(&place, &one)).await?;
             said(StatusCode::CREATED, &GoTo { go })
         }
@@ -509,14 +558,19 @@ fn unread(error: Error) -> Refused {
 /// The questions for a new job in this folder, and what its wall answers beforehand.
 fn form(language: Language, bench: &Bench) -> Result<(Vec<Question>, Answers), Refused> {
     let mut known = Answers::new();
+    let mut of_job = of_job(language);
+    for question in of_job.iter_mut().filter(|question| question.key == "job.tolerance") {
+        // Whether and by what a car is judged is chosen, and not left as it happens to stand.
+        question.usual = None;
+    }
     let Some(bay) = jobs::bay(&bench.folder) else {
-        return Ok(([of_bay(language), of_job(language)].concat(), known));
+        return Ok(([of_bay(language), of_job].concat(), known));
     };
     known.insert(
         "bay.heights_from".to_owned(),
         bay.map_err(unread)?.heights_from.to_string(),
     );
-    let mut questions = of_job(language);
+    let mut questions = of_job;
     // What the wall decides is no question any more.
     questions.retain_mut(|question| {
         let (decided, open) = std::mem::take(&mut question.only_with)
@@ -678,6 +732,22 @@ struct Faults {
     faults: BTreeMap<String, String>,
 }
 
+/// What is possible and hardly so: it is done once somebody says that it is meant.
+#[derive(Serialize)]
+struct Doubt {
+    asks: String,
+}
+
+/// Name of the head by which somebody says that a doubtful answer is meant.
+const SURE: &str = "beamfall-sure";
+
+/// The question to who has not said yet that this is meant.
+fn doubted(head: &Parts, doubt: impl FnOnce() -> Option<String>) -> Option<Result<Reply, Refused>> {
+    let is_sure = head.headers.get(SURE).is_some_and(|given| given == "yes");
+    let asks = if is_sure { None } else { doubt() };
+    asks.map(|asks| said(StatusCode::CONFLICT, &Doubt { asks }))
+}
+
 #[derive(Serialize)]
 struct GoTo {
     go: String,
@@ -693,11 +763,14 @@ fn check_new(language: Language, bench: &Bench, one: &OneCheck) -> Result<Reply,
     one.of(faults)
 }
 
-fn make(language: Language, bench: &Bench, typed: &Answers) -> Result<Reply, Refused> {
+fn make(language: Language, bench: &Bench, head: &Parts, typed: &Answers) -> Result<Reply, Refused> {
     let (questions, known) = form(language, bench)?;
     let (answers, faults) = take(language, &questions, typed, known);
     if !faults.is_empty() {
         return said(StatusCode::UNPROCESSABLE_ENTITY, &Faults { faults });
+    }
+    if let Some(asked) = doubted(head, || doubt(language, &answers)) {
+        return asked;
     }
     let id = jobs::make(&bench.folder, &answers).map_err(unread)?;
     said(
@@ -723,7 +796,11 @@ async fn change(
     typed: Answers,
     go: String,
 ) -> Result<Reply, Refused> {
-    let faults = alone(bench, move || read()?.change(language, &typed)).await?;
+    changed(go, alone(bench, move || read()?.change(language, &typed)).await?)
+}
+
+/// Where to go once something was changed, or what is wrong with what was typed.
+fn changed(go: String, faults: BTreeMap<String, String>) -> Result<Reply, Refused> {
     if faults.is_empty() {
         said(StatusCode::CREATED, &GoTo { go })
     } else {

@@ -8,13 +8,15 @@ use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::isolate::{Isolated, Standing};
 use crate::language::{Language, said};
+use crate::photo::Capture;
 use crate::record::{
-    Bay, Entries, Job, Kept, NewFigure, RepairEntry, SheetByHand, Shot, Side, System, Trial, append, change_repair,
-    give_lamp_off, name_system, parse_toml, read_text, repair_entry, set_figures, system_names, take_out, trial_entry,
+    Bay, Entries, Job, Kept, NewFigure, RepairEntry, SheetByHand, Shot, Side, Stage, System, Trial, append,
+    change_repair, give_lamp_off, name_system, parse_toml, read_text, repair_entry, set_figures, system_names,
+    take_out, trial_entry,
 };
 use crate::refusal::{Reason, Refusal};
 use crate::report;
-use crate::report::say::isolation::{answers, test_name};
+use crate::report::say::isolation::{answer_words, test_name};
 use crate::run::{Cache, Findings, Options, Run};
 use crate::shot_list::{
     Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, entries, entry, names_of_photos, pair, read_folder,
@@ -276,6 +278,26 @@ pub(super) fn seen(place: &Place, planned: &PlannedPhoto, photo: &Path) -> Resul
     )
 }
 
+/// A photo that the job lists, read by itself as it stands there, with its picture.
+///
+/// # Errors
+/// As [`read_alone`], and for a photo that the job does not list.
+pub(super) fn held(place: &Place, photo: &Path) -> Result<Findings, Error> {
+    is_there(place, photo)?;
+    let mut job = place.job()?;
+    job.shot.retain(|shot| shot.photo == photo);
+    if job.shot.is_empty() {
+        return Err(Error::said(|language| {
+            said!(
+                language;
+                "the job does not list this photo any more; load the page again",
+                "der Auftrag führt dieses Foto nicht mehr; die Seite neu laden"
+            )
+        }));
+    }
+    read(job, place, &Options::default().with_pictures())
+}
+
 /// Reads the photos of a view anew by a photo of it with the lamp off, and where any gives a figure enters it with them: one that is lit, or of
 /// another view, spoils all.
 ///
@@ -522,21 +544,32 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
             )
         }));
     }
+    let test = system.test(&trial.test).map(|test| &system.tests[test]);
+    if test
+        .zip(trial.moves)
+        .is_some_and(|(test, moves)| !test.has_answer(moves))
+    {
+        return Err(Error::said(|language| {
+            said!(
+                language;
+                "this test has no such answer; load the page again",
+                "diese Prüfung hat keine solche Antwort; die Seite neu laden"
+            )
+        }));
+    }
     let photos = [&trial.still, &trial.driven].into_iter().flatten();
     for photo in photos {
         is_there(place, photo)?;
     }
     let path = place.file();
     let changed = append(&path, &read_text(&path)?, &trial_entry(trial)?);
-    let test = system.test(&trial.test).map(|test| &system.tests[test]);
     let what = |language: Language| {
         let name = test.map_or_else(String::new, |test| test_name(language, test));
-        let given = test.and_then(|test| {
-            let mut answers = answers(language, test).into_iter();
-            answers.find(|(moves, _)| Some(*moves) == trial.moves)
-        });
+        let given = test
+            .zip(trial.moves)
+            .map(|(test, moves)| answer_words(language, test, moves));
         let by_photos = || language.pick("by two photos", "durch zwei Fotos").to_owned();
-        let came_out = given.map_or_else(by_photos, |(_, words)| words);
+        let came_out = given.unwrap_or_else(by_photos);
         format!("{}{name}, {came_out}", entered_test(language))
     };
     undo::change(&path, Kept::Job, what, changed)
@@ -553,6 +586,95 @@ pub(super) fn enter_repair(place: &Place, repair: &RepairEntry) -> Result<(), Er
     let done = repair.words.trim();
     let what = |language| said!(language; "entered a repair, {done}", "Reparatur eingetragen, {done}");
     undo::change(&path, Kept::Job, what, changed)
+}
+
+/// A repair this long after the last photo from before it is hardly one that these photos belong to, days (our choice, no source).
+const MOST_DAYS_LATER: i64 = 366;
+
+/// What is possible of a repair's day beside the photos' own times, and hardly so: it lies before photos from before it, after photos from after
+/// it, or years later. Where nothing is known of their times nothing is asked.
+pub(super) fn doubt_of_day(language: Language, place: &Place, day: &str) -> Option<String> {
+    let repaired = day_number(day.trim())?;
+    let job = place.job().ok()?;
+    let (mut before, mut after): (Vec<i64>, Vec<i64>) = (Vec::new(), Vec::new());
+    for shot in &job.shot {
+        let typed = shot.taken.as_ref().map(ToString::to_string);
+        let read = || Capture::from_file(&photo_bytes(place, &shot.photo).ok()?).taken;
+        let Some(taken) = typed.or_else(read).as_deref().and_then(day_number) else {
+            continue;
+        };
+        if shot.stage == Some(Stage::After) {
+            after.push(taken);
+        } else {
+            before.push(taken);
+        }
+    }
+    let shown = |number: i64| report::text::date(language, &day_of(number));
+    let day = report::text::date(language, day.trim());
+    let (last_before, first_after) = (before.iter().max().copied(), after.iter().min().copied());
+    if let Some(last) = last_before.filter(|&last| repaired < last) {
+        return Some(said!(
+            language;
+            "The repair is said to be of {day}, and photos from before it were taken on {}, by their own clock. Is the day right?",
+            "Die Reparatur soll vom {day} sein, und Fotos von vorher wurden nach ihrer eigenen Uhr am {} aufgenommen. Stimmt der Tag?";
+            shown(last)
+        ));
+    }
+    if let Some(first) = first_after.filter(|&first| repaired > first) {
+        return Some(said!(
+            language;
+            "The repair is said to be of {day}, and photos from after it were taken on {}, by their own clock. Is the day right?",
+            "Die Reparatur soll vom {day} sein, und Fotos von nachher wurden nach ihrer eigenen Uhr am {} aufgenommen. Stimmt der Tag?";
+            shown(first)
+        ));
+    }
+    last_before.filter(|&last| repaired - last > MOST_DAYS_LATER).map(|last| {
+        said!(
+            language;
+            "The repair is said to be of {day}, {} days after the last photo from before it ({}). Is the day right?",
+            "Die Reparatur soll vom {day} sein, {} Tage nach dem letzten Foto von vorher ({}). Stimmt der Tag?";
+            repaired - last,
+            shown(last)
+        )
+    })
+}
+
+/// The days from a fixed one to the day of an ISO 8601 date or time, whose first ten characters are the date.
+fn day_number(date: &str) -> Option<i64> {
+    let mut parts = date.get(..10)?.splitn(3, '-');
+    let (year, month, day): (i64, i64, i64) = (
+        parts.next()?.parse().ok()?,
+        parts.next()?.parse().ok()?,
+        parts.next()?.parse().ok()?,
+    );
+    if !(1..=12).contains(&month) || !(1..=31).contains(&day) {
+        return None;
+    }
+    // Counted from March, so that the leap day is a year's last (the usual way to days of the Gregorian calendar).
+    let (years, months) = (year - i64::from(month <= 2), (month + 9) % 12);
+    Some(
+        365 * years + years.div_euclid(4) - years.div_euclid(100)
+            + years.div_euclid(400)
+            + (153 * months + 2) / 5
+            + day
+            - 1,
+    )
+}
+
+/// The date of such a number of days.
+fn day_of(number: i64) -> String {
+    // As good as any, and plain: the year is estimated, and the day counted up to.
+    let mut year = number * 400 / 146_097;
+    while day_number(&format!("{:04}-01-01", year + 1)).is_some_and(|first| first <= number) {
+        year += 1;
+    }
+    let of_month = |month: i64| day_number(&format!("{year:04}-{month:02}-01"));
+    let month = (1..=12)
+        .rev()
+        .find(|&month| of_month(month).is_some_and(|first| first <= number));
+    let month = month.unwrap_or(1);
+    let day = number - of_month(month).unwrap_or(number) + 1;
+    format!("{year:04}-{month:02}-{day:02}")
 }
 
 fn check_repair(repair: &RepairEntry) -> Result<(), Error> {
@@ -587,6 +709,13 @@ pub(super) struct RepairSaidAnew {
     was_date: String,
     words: String,
     date: String,
+}
+
+impl RepairSaidAnew {
+    /// Its day, as it is to be.
+    pub fn date(&self) -> &str {
+        &self.date
+    }
 }
 
 /// Changes the words and the day of the job's repair `n`, counted from 0; its part stays.
@@ -737,4 +866,29 @@ pub(super) fn begun_list(place: &Place, job: &Job) -> Option<Begun> {
         done,
         all: photos.len(),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Days as a calendar has them: typed by hand, with a leap day, and there and back.
+    #[test]
+    fn days_are_those_of_the_calendar() {
+        let apart = |from: &str, to: &str| day_number(to).unwrap() - day_number(from).unwrap();
+        for (from, to, days) in [
+            ("2031-03-04", "2031-03-05T20:15:00", 1),
+            ("2032-02-28", "2032-03-01", 2),
+            ("2031-02-28", "2031-03-01", 1),
+            ("2030-12-31", "2031-01-01", 1),
+            ("2000-01-01", "2031-01-01", 11_323),
+        ] {
+            assert_eq!(apart(from, to), days, "{from} {to}");
+        }
+        for day in ["2031-03-04", "2032-02-29", "2000-12-31", "1999-01-01"] {
+            assert_eq!(day_of(day_number(day).unwrap()), day);
+        }
+        assert_eq!(day_number("soon"), None);
+        assert_eq!(day_number("2031-13-01"), None);
+    }
 }

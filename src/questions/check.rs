@@ -287,6 +287,32 @@ fn beside_the_others(language: Language, key: &str, answer: &str, before: &Answe
     }
 }
 
+/// Lamps of one car are less far apart in their distances to the wall, mm, unless it stands askew by more than anybody lets it, some ten degrees
+/// (our choice, no source).
+const MOST_ASKEW_MM: f64 = 200.0;
+
+/// What is possible and hardly so: the lamps' distances to the wall, left and right, mm. To be asked, not forbidden.
+pub(crate) fn doubt_of_distances(language: Language, left_mm: f64, right_mm: f64) -> Option<String> {
+    let apart_mm = (left_mm - right_mm).abs();
+    let shown = |mm: f64| language.figure(&mm.to_string());
+    (apart_mm > MOST_ASKEW_MM).then(|| {
+        said!(
+            language;
+            "The left lamp is said to be {} mm from the wall, the right one {} mm: {} mm apart. Does the car really stand so far askew?",
+            "Der linke Scheinwerfer soll {} mm von der Wand sein, der rechte {} mm: {} mm Unterschied. Steht das Fahrzeug wirklich so schief?";
+            shown(left_mm),
+            shown(right_mm),
+            shown(apart_mm)
+        )
+    })
+}
+
+/// What is possible of a new job's answers, and hardly so.
+pub(crate) fn doubt(language: Language, answers: &Answers) -> Option<String> {
+    let both = given(answers, "left.distance_mm").zip(given(answers, "right.distance_mm"));
+    both.and_then(|(left_mm, right_mm)| doubt_of_distances(language, left_mm, right_mm))
+}
+
 /// A fault of the lamps' places beside each other: where the left one's lies to the right of the centre line, that is the one whose minus is missing.
 fn of_place(side: &str, place_mm: f64, other_mm: f64, why: String) -> Fault {
     let left_mm = if side == "left" { place_mm } else { other_mm };
@@ -323,6 +349,21 @@ fn number_is_free(language: Language, sheet: &str, id: &str, before: &Answers) -
         ));
     }
     Ok(())
+}
+
+/// Of two sheets that lie on each other the one that hangs on the other side of the centre line where the usual six hang as they are drawn: two
+/// low and one high on each. `None` where the drawing does not tell.
+fn wrong_side<'a>(a: &'a str, b: &'a str, x_mm: [f64; 2], before: &Answers) -> Option<&'a str> {
+    const HANG_LEFT: [&str; 3] = ["sheet1", "sheet2", "sheet5"];
+    const USUAL: f64 = 6.0;
+    if given(before, "bay.sheets") != Some(USUAL) || (x_mm[0] > 0.0) != (x_mm[1] > 0.0) {
+        return None;
+    }
+    let is_wrong = |name: &&str| HANG_LEFT.contains(name) == (x_mm[0] > 0.0);
+    match [a, b].into_iter().filter(is_wrong).collect::<Vec<_>>()[..] {
+        [wrong] => Some(wrong),
+        _ => None,
+    }
 }
 
 /// Sheets do not hang one over the other, those from the floor above it, and the last not on one line with all others.
@@ -366,24 +407,48 @@ fn place_is_free(language: Language, sheet: &str, y_mm: f64, before: &Answers) -
                 .into()
             } else {
                 let shown = |place: [f64; 2]| place.map(|mm| language.figure(&mm.to_string())).join("; ");
-                let why = match language {
-                    Language::English => format!(
-                        "sheets {a} and {b} lie on each other ({}, {} and {x_mm}, {y_mm}): is a minus missing at one of them? To the left \
-                         of the centre line x is negative",
-                        other[0], other[1]
-                    ),
+                let (first, second) = match language {
+                    Language::English => (format!("{}, {}", other[0], other[1]), format!("{x_mm}, {y_mm}")),
                     // With decimal commas.
-                    Language::German => format!(
-                        "die Messblätter {a} und {b} liegen aufeinander ({} und {}): fehlt bei einem ein Minus? Links von der Mittellinie \
-                         ist x negativ",
-                        shown(other),
-                        shown([x_mm, y_mm])
+                    Language::German => (shown(other), shown([x_mm, y_mm])),
+                };
+                let why = match wrong_side(name, sheet, [other[0], x_mm], before) {
+                    Some(wrong) => {
+                        let (wrong, is_left) = (number(wrong), x_mm > 0.0);
+                        let way = match (language, is_left) {
+                            (Language::English, true) => {
+                                "is its minus missing? It hangs to the left of the centre line, where x is negative"
+                            }
+                            (Language::English, false) => {
+                                "is its minus too much? It hangs to the right of the centre line, where x is positive"
+                            }
+                            (Language::German, true) => {
+                                "fehlt dort das Minus? Es hängt links von der Mittellinie, wo x negativ ist"
+                            }
+                            (Language::German, false) => {
+                                "ist dort ein Minus zu viel? Es hängt rechts von der Mittellinie, wo x positiv ist"
+                            }
+                        };
+                        said!(
+                            language;
+                            "sheets {a} and {b} lie on each other ({first} and {second}). As sheets are usually hung it is sheet {wrong}: {way}",
+                            "die Messblätter {a} und {b} liegen aufeinander ({first} und {second}). So, wie sie meist hängen, ist es Messblatt \
+                             {wrong}: {way}"
+                        )
+                    }
+                    None => said!(
+                        language;
+                        "sheets {a} and {b} lie on each other ({first} and {second}): is a minus missing at one of them? To the left \
+                         of the centre line x is negative",
+                        "die Messblätter {a} und {b} liegen aufeinander ({first} und {second}): fehlt bei einem ein Minus? Links von der Mittellinie \
+                         ist x negativ"
                     ),
                 };
+                let at_fault = wrong_side(name, sheet, [other[0], x_mm], before).unwrap_or(sheet);
                 // It shows once the height is known, and is of the place along the wall.
                 Fault {
                     why,
-                    of: Some(format!("{sheet}.x_mm")),
+                    of: Some(format!("{at_fault}.x_mm")),
                 }
             });
         }

@@ -1,7 +1,7 @@
 //! Changes to a job file that its writer need not make by hand. What is not changed stays byte for byte, comments and all: only text is
 //! put in or cut out, and the new text must read as exactly the job that was meant, or nothing is written.
 
-use super::{Bay, Job, RepairEntry, Trial, parse_toml, read_text};
+use super::{Bay, Job, Lamp, RepairEntry, Side, Stage, Trial, parse_toml, read_text};
 use crate::error::Error;
 use crate::whole_file;
 use serde::{Deserialize, Serialize};
@@ -250,6 +250,169 @@ pub fn set_figures(path: &Path, before: &str, kind: Kept, figures: &[NewFigure])
     replace(path, before, &after)
 }
 
+/// What is to stand behind a key of a job's file that comes once.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NewValue {
+    /// The table: `""` for the keys above all tables, `"[vehicle]"`; where it is not there, it is put behind all else.
+    pub table: &'static str,
+    /// The key.
+    pub key: &'static str,
+    /// `None` takes the key away.
+    pub value: Option<toml::Value>,
+}
+
+/// Changes what stands behind keys of a job's file, each in its own place; the rest stays byte for byte.
+///
+/// # Errors
+/// As [`append`]; also where a value cannot be, or stands in another way than behind its key on a line of its own.
+pub fn set_values(path: &Path, before: &str, values: &[NewValue]) -> Result<Changed, Error> {
+    let by_hand = |one: &NewValue| {
+        Error::in_file(
+            path,
+            format!(
+                "is written in a way in which {} cannot be changed from here; change it by hand; nothing is written",
+                one.key
+            ),
+        )
+    };
+    let mut after = before.to_owned();
+    for one in values {
+        let mut expected: toml::Table = parse_toml(path, &after)?;
+        let name = one.table.trim_matches(['[', ']']);
+        let into = if name.is_empty() {
+            Some(&mut expected)
+        } else {
+            let new = toml::Value::Table(toml::Table::new());
+            expected.entry(name.to_owned()).or_insert(new).as_table_mut()
+        };
+        let into = into.ok_or_else(|| by_hand(one))?;
+        match &one.value {
+            Some(value) => drop(into.insert(one.key.to_owned(), value.clone())),
+            None => drop(into.remove(one.key)),
+        }
+        let changed = with_value(&after, one).ok_or_else(|| by_hand(one))?;
+        let read: toml::Table = parse_toml(path, &changed).map_err(|_| by_hand(one))?;
+        if read != expected {
+            return Err(by_hand(one));
+        }
+        after = changed;
+    }
+    Kept::Job.check(path, &after)?;
+    replace(path, before, &after)
+}
+
+/// The text with one value in its place: in that of the old one, on a new line behind the table's last key, or in a new table at the end.
+fn with_value(text: &str, one: &NewValue) -> Option<String> {
+    let mut lines: Vec<String> = text.split_inclusive('\n').map(str::to_owned).collect();
+    let end = end_of(text);
+    let is_table = |line: &str| line.trim_start().starts_with('[');
+    let header = |line: &str| line.split('#').next().unwrap_or_default().trim() == one.table;
+    let from = if one.table.is_empty() {
+        Some(0)
+    } else {
+        (0..lines.len()).find(|&at| header(&lines[at])).map(|at| at + 1)
+    };
+    if let Some(last) = lines.last_mut().filter(|line| !line.ends_with('\n')) {
+        last.push_str(end);
+    }
+    let Some(from) = from else {
+        // Also a table that is left empty reads as what is meant.
+        lines.push(format!("{end}{}{end}", one.table));
+        lines.extend(one.value.as_ref().map(|value| format!("{} = {value}{end}", one.key)));
+        return Some(lines.concat());
+    };
+    let to = (from..lines.len())
+        .find(|&at| is_table(&lines[at]))
+        .unwrap_or(lines.len());
+    let names = |line: &String| line.split_once('=').is_some_and(|(key, _)| key.trim() == one.key);
+    match (lines[from..to].iter().position(names), &one.value) {
+        (None, None) => {}
+        (Some(at), None) => drop(lines.remove(from + at)),
+        (Some(at), Some(value)) => {
+            let line = lines.get_mut(from + at)?;
+            *line = with_value_on(line, &value.to_string())?;
+        }
+        (None, Some(value)) => {
+            let is_key = |line: &String| !line.trim().is_empty() && !line.trim_start().starts_with('#');
+            let at = from + lines[from..to].iter().rposition(is_key).map_or(0, |last| last + 1);
+            lines.insert(at, format!("{} = {value}{end}", one.key));
+        }
+    }
+    Some(lines.concat())
+}
+
+/// A line whose value is another; what stands behind it stays.
+fn with_value_on(line: &str, written: &str) -> Option<String> {
+    let (name, rest) = line.split_once('=')?;
+    let is_whole = |end: usize| {
+        rest.get(..end)
+            .is_some_and(|part| format!("{name}={part}").parse::<toml::Table>().is_ok())
+    };
+    // A comment begins at the first sign of one behind which nothing of the value is left.
+    let ends = rest.match_indices('#').map(|(at, _)| at).chain([rest.len()]);
+    let kept = ends.into_iter().find(|&end| is_whole(end))?;
+    let old = rest.get(..kept)?;
+    let gap = &old[old.trim_end().len()..];
+    let lead = &old[..old.len() - old.trim_start().len()];
+    Some(format!("{name}={lead}{written}{gap}{}", rest.get(kept..)?))
+}
+
+/// `[[lamp]]` entries of where the car stands after the repair, for the lamps that have none: as far as it is known, they are those from before.
+///
+/// # Errors
+/// As [`trial_entry`], and where each lamp has one already.
+pub fn places_after(path: &Path, job: &Job) -> Result<String, Error> {
+    let has_own = |side: Side| {
+        job.lamp
+            .iter()
+            .any(|lamp| lamp.side == side && lamp.stage == Some(Stage::After))
+    };
+    let mut entries = String::new();
+    for side in [Side::Left, Side::Right].into_iter().filter(|&side| !has_own(side)) {
+        let of_side = |lamp: &&Lamp| lamp.side == side;
+        let Some(lamp) = job.lamp.iter().rfind(of_side) else {
+            continue;
+        };
+        let after = Lamp {
+            stage: Some(Stage::After),
+            ..lamp.clone()
+        };
+        let keys = toml::to_string(&after).map_err(|e| Error::make("the entry for the job file", e))?;
+        entries.push_str(&format!("\n[[lamp]]\n{keys}"));
+    }
+    if entries.is_empty() {
+        return Err(Error::in_file(
+            path,
+            "has a place of its own for each lamp after the repair already; change its figures; nothing is written",
+        ));
+    }
+    Ok(entries)
+}
+
+/// Adds entries of lamps behind the job file's text.
+///
+/// # Errors
+/// As [`append`].
+pub fn append_lamps(path: &Path, before: &str, added: &str) -> Result<Changed, Error> {
+    let mut after = before.to_owned();
+    let end = end_of(before);
+    if !before.is_empty() && !before.ends_with('\n') {
+        after.push_str(end);
+    }
+    after.push_str(&added.replace('\n', end));
+    let mut expected: Job = parse_toml(path, before)?;
+    let read: Job = parse_toml(path, &after)?;
+    let new = read.lamp.get(expected.lamp.len()..).unwrap_or_default();
+    expected.lamp.extend(new.iter().cloned());
+    replace_with(
+        path,
+        before,
+        &after,
+        &expected,
+        "the lamps' places after the repair into it",
+    )
+}
+
 /// Says a job's repair, counted from 0, in other words or of another day; the rest of its entry stays, a comment behind it too. `is_meant` is asked
 /// about the repair as it stands.
 ///
@@ -292,18 +455,7 @@ fn with_text(text: &str, header: &str, n: usize, key: &str, value: &str) -> Opti
     let line = lines.get_mut(from + 1..to)?.iter_mut();
     let mut named = line.filter(|line| line.split_once('=').is_some_and(|(name, _)| name.trim() == key));
     let line = named.next()?;
-    let (name, rest) = line.split_once('=')?;
-    let is_whole = |end: usize| {
-        rest.get(..end)
-            .is_some_and(|part| format!("{name}={part}").parse::<toml::Table>().is_ok())
-    };
-    // A comment begins at the first sign of one behind which nothing of the string is left.
-    let ends = rest.match_indices('#').map(|(at, _)| at).chain([rest.len()]);
-    let kept = ends.into_iter().find(|&end| is_whole(end))?;
-    let old = rest.get(..kept)?;
-    let gap = &old[old.trim_end().len()..];
-    let lead = &old[..old.len() - old.trim_start().len()];
-    *line = format!("{name}={lead}{}{gap}{}", quoted(value), rest.get(kept..)?);
+    *line = with_value_on(line, &quoted(value))?;
     Some(lines.concat())
 }
 

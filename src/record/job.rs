@@ -1,6 +1,6 @@
 //! The job: one car, what was done to it and what was photographed.
 
-use super::{SCHEMA, Vacuum, check_range, check_schema, read_toml};
+use super::{FaultKind, SCHEMA, Vacuum, check_range, check_schema, read_toml};
 use crate::error::Error;
 use crate::language::Language;
 use serde::{Deserialize, Serialize};
@@ -117,6 +117,10 @@ pub enum TrialMoves {
     Partly,
     /// The beam moved and did not come back when it was let go.
     DoesNotReturn,
+    /// The part was looked at, and its rod hangs on nothing.
+    RodOff,
+    /// The part was moved by hand, and what it is to move is stiff.
+    Stiff,
     /// The test was not done.
     NotDone,
 }
@@ -129,7 +133,18 @@ impl TrialMoves {
             Self::Yes => Some(Moves::Yes),
             Self::No => Some(Moves::No),
             Self::CreepsBack => Some(Moves::CreepsBack),
+            Self::RodOff | Self::Stiff => Some(Moves::No),
             Self::Partly | Self::DoesNotReturn | Self::NotDone => None,
+        }
+    }
+
+    /// The kind of fault that was seen itself, where a part was looked at or moved by hand.
+    #[must_use]
+    pub fn fault(self) -> Option<FaultKind> {
+        match self {
+            Self::RodOff => Some(FaultKind::RodOff),
+            Self::Stiff => Some(FaultKind::Stiff),
+            _ => None,
         }
     }
 }
@@ -164,6 +179,8 @@ said_as_written! {
         CreepsBack => "creeps-back", "kriecht zurück";
         Partly => "partly", "teilweise";
         DoesNotReturn => "does-not-return", "kommt nicht zurück";
+        RodOff => "rod-off", "Stange ab";
+        Stiff => "stiff", "schwergängig";
         NotDone => "not-done", "nicht gemacht";
     }
     Pattern {
@@ -722,7 +739,7 @@ impl Job {
                     path,
                     format!(
                         "the trial \"{}\" needs either moves = \"yes\" | \"no\" | \"creeps-back\" | \"partly\" | \
-                         \"does-not-return\" | \"not-done\", or both still and driven photos",
+                         \"does-not-return\" | \"rod-off\" | \"stiff\" | \"not-done\", or both still and driven photos",
                         trial.test
                     ),
                 ));

@@ -2,7 +2,7 @@
 //! systems in `calibration/systems/` say where their figures come from and are meant to be edited.
 
 use super::words::OwnWords;
-use super::{Caution, Side, Source, check_range, check_schema};
+use super::{Caution, Side, Source, TrialMoves, check_range, check_schema};
 use crate::error::Error;
 use crate::language::Said;
 use crate::warning::Warning;
@@ -184,6 +184,20 @@ pub struct Test {
     pub error_probability: f64,
     /// Working the driver's control is the whole test, so that readings of the job at its positions can stand for it.
     pub by_positions: bool,
+}
+
+impl Test {
+    /// The answers that are a kind of fault, which is seen itself where the part is looked at or moved by hand.
+    pub fn seen_faults(&self) -> impl Iterator<Item = TrialMoves> + '_ {
+        let seen = [TrialMoves::RodOff, TrialMoves::Stiff].into_iter();
+        seen.filter(|moves| self.watch == Watch::Part && moves.fault().is_some_and(|fault| self.shows.contains(&fault)))
+    }
+
+    /// Whether something seen can be written down of this test.
+    #[must_use]
+    pub fn has_answer(&self, moves: TrialMoves) -> bool {
+        moves.fault().is_none() || self.seen_faults().any(|seen| seen == moves)
+    }
 }
 
 /// How leaks are spread by size. A leak keeps its size from test to test.

@@ -161,6 +161,13 @@ impl ToleranceTable {
         Some(file.title)
     }
 
+    /// How sure the limits of a table that comes with the program are, and by what.
+    pub(crate) fn confidence_of(name: &str) -> Option<Said> {
+        let Source { path, text, .. } = Self::source(name, Path::new("")).ok()?;
+        let file: TableFile = parse_toml(&path, &text).ok()?;
+        Some(file.words.said(&file.confidence))
+    }
+
     fn from_file(name: &str, path: &Path, file: TableFile, lamp_mark: Option<&LampMark>) -> Result<Self, Error> {
         check_schema(path, file.schema)?;
         let (setting, range) = match (file.from_lamp_mark, lamp_mark) {

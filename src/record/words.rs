@@ -79,7 +79,7 @@ impl OwnWords {
 fn sentences(text: &str) -> impl Iterator<Item = &str> {
     let begins = |rest: &str| {
         rest.starts_with(char::is_uppercase)
-            || ["yes:", "no:", "creeps-back:"]
+            || ["yes:", "no:", "creeps-back:", "rod-off:", "stiff:"]
                 .iter()
                 .any(|outcome| rest.starts_with(outcome))
     };

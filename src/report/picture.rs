@@ -276,10 +276,19 @@ pub(super) fn pictures(
                 "The photo as seen square to the wall, with the sheets that were found.",
                 "Das Foto, senkrecht auf die Wand gesehen, mit den gefundenen Messblättern.",
             ),
-            language.pick(
-                "As seen square to the wall. Outlined: the sheets that were found. Compare with what the refusal says.",
-                "Senkrecht auf die Wand gesehen. Umrandet: die gefundenen Messblätter. Mit dem vergleichen, was bei der Ablehnung steht.",
-            ),
+            if shows_a_sheet(view.picture) {
+                language.pick(
+                    "As seen square to the wall. Outlined: the sheets that were found. Compare with what the refusal says.",
+                    "Senkrecht auf die Wand gesehen. Umrandet: die gefundenen Messblätter. Mit dem vergleichen, was bei der Ablehnung steht.",
+                )
+            } else {
+                language.pick(
+                    "As seen square to the wall, the part before the lamp; the sheets that were found hang beside it. Compare with what the \
+                     refusal says.",
+                    "Senkrecht auf die Wand gesehen, der Teil vor dem Scheinwerfer; die gefundenen Messblätter hängen daneben. Mit dem \
+                     vergleichen, was bei der Ablehnung steht.",
+                )
+            },
         )?;
         return Ok(vec![picture]);
     };
@@ -441,6 +450,19 @@ fn drawn<'a>(
         reading(&mut layer, measured, bay, other);
     }
     layer
+}
+
+/// Whether a mark that was found is seen in the picture, at least by a corner.
+fn shows_a_sheet(picture: &Rectified) -> bool {
+    let (width_mm, height_mm) = (
+        f64::from(picture.width_px) * picture.mm_per_px,
+        f64::from(picture.height_px) * picture.mm_per_px,
+    );
+    let is_seen = |corner: &[f64; 2]| {
+        (picture.left_mm..picture.left_mm + width_mm).contains(&corner[0])
+            && (picture.top_mm - height_mm..picture.top_mm).contains(&corner[1])
+    };
+    picture.marks.iter().flat_map(|(_, corners)| corners).any(is_seen)
 }
 
 /// The marks that were found.

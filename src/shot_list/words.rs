@@ -87,7 +87,7 @@ pub fn render(language: Language, photos: &[PlannedPhoto], job: &Job) -> String 
 fn to_photo(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto, job: &Job) {
     if before.is_none_or(|b| (b.stage, b.lamp, b.drive) != (photo.stage, photo.lamp, photo.drive)) {
         page.blank();
-        change(page, before, photo);
+        change(page, before, photo, job);
     }
     what_to_do(page, before, photo, job);
 }
@@ -142,7 +142,7 @@ fn before_the_first(page: &mut Page, photos: &[PlannedPhoto]) {
 }
 
 /// What to do before the next photo when the lamp, the stage or the drive changes.
-fn change(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto) {
+fn change(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto, job: &Job) {
     let language = page.language;
     if let Some(last) = before.filter(|b| b.stage != photo.stage) {
         repair(page, last);
@@ -160,7 +160,7 @@ fn change(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto) 
             page.line(&said!(
                 language; "The {lamp} lamp with the range control{stage}", "Der {stem}e Scheinwerfer mit dem Leuchtweitenregler{stage}"
             ));
-            start_control(page, before, photo);
+            start_control(page, before, photo, job);
         }
         Drive::Pump => {
             page.line(&said!(
@@ -258,7 +258,7 @@ fn dipped_beam_on(language: Language) -> String {
 }
 
 /// The range control's photos of a lamp start. `before`: the photo before, of the same stage.
-fn start_control(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto) {
+fn start_control(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto, job: &Job) {
     let language = page.language;
     page.note(all_off(language));
     put_board(page, photo.lamp);
@@ -268,10 +268,15 @@ fn start_control(page: &mut Page, before: Option<&PlannedPhoto>, photo: &Planned
         page.warn(Caution::Exhaust);
         page.warn(Caution::MovingParts);
     }
-    page.note(language.pick(
-        "Start the engine, if the control works by its vacuum or with it running only; else ignition on, the engine stays off.",
-        "Den Motor starten, wenn der Regler mit dessen Unterdruck oder nur bei laufendem Motor arbeitet; sonst Zündung ein, der Motor bleibt aus.",
-    ));
+    // The systems that are known all work by the engine's vacuum.
+    page.note(if job.system.is_some() {
+        language.pick("Start the engine.", "Den Motor starten.")
+    } else {
+        language.pick(
+            "Start the engine, if the control works by its vacuum or with it running only; else ignition on, the engine stays off.",
+            "Den Motor starten, wenn der Regler mit dessen Unterdruck oder nur bei laufendem Motor arbeitet; sonst Zündung ein, der Motor bleibt aus.",
+        )
+    });
     page.note(&dipped_beam_on(language));
 }
 

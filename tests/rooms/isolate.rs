@@ -534,6 +534,70 @@ fn a_gauge_that_holds_while_the_beam_stands_is_no_leak() {
     );
 }
 
+/// Beside a pump whose gauge holds while the beam stands, the reflector is moved by hand before an actuator is bought, and each of the
+/// three answers leads to another mend.
+#[test]
+fn the_reflector_is_moved_by_hand_before_an_actuator_is_bought() {
+    use crate::isolate::{Done, Isolated, JobTrials, Repair};
+    use crate::record::{Gauge, TrialMoves};
+    for (name, side, other) in SYSTEMS
+        .iter()
+        .flat_map(|name| [(name, "left", "right"), (name, "right", "left")])
+    {
+        let system = shipped(name);
+        let test = |id: String| system.test(&id).unwrap();
+        let (part, by_hand) = (
+            system.component(&format!("{side}-actuator")).unwrap(),
+            test(format!("reflector-{side}-by-hand")),
+        );
+        let isolated = |seen: Option<TrialMoves>| {
+            let noted = |id, moves, gauge| Evidence::noted(&system, test(id), moves, gauge, Origin::Trial(0)).unwrap();
+            let mut evidence = vec![
+                noted(format!("operate-{side}"), TrialMoves::No, None),
+                noted(format!("operate-{other}"), TrialMoves::Yes, None),
+                noted(
+                    format!("pump-at-{side}-lamp"),
+                    TrialMoves::No,
+                    Some(Gauge::RisesAndHolds),
+                ),
+            ];
+            evidence.extend(seen.map(|seen| noted(format!("reflector-{side}-by-hand"), seen, None)));
+            let trials = JobTrials {
+                evidence,
+                unread: Vec::new(),
+                warnings: Vec::new(),
+                done: Done::default(),
+                repaired_since: Vec::new(),
+                since_repair: Vec::new(),
+                before_repair: Vec::new(),
+                stands_on_marks: false,
+                is_photographed: false,
+            };
+            Isolated::new(system.clone(), trials)
+        };
+        let decision = isolated(None).answer.decision;
+        assert_eq!(decision.next.map(|next| next.test), Some(by_hand), "{name} {side}");
+        assert!(!decision.stop, "{name} {side}");
+        for (seen, fault, without_part) in [
+            (TrialMoves::RodOff, FaultKind::RodOff, true),
+            (TrialMoves::Stiff, FaultKind::Stiff, true),
+            (TrialMoves::Yes, FaultKind::Sticks, false),
+        ] {
+            let found = isolated(Some(seen));
+            let first = &found.answer.suspects[0];
+            assert_eq!((first.component, first.fault), (part, fault), "{name} {side} {seen}");
+            assert!(found.answer.decision.stop, "{name} {side} {seen}");
+            assert_eq!(
+                found.answer.decision.order[0],
+                Repair::Replace(part),
+                "{name} {side} {seen}"
+            );
+            let kinds = if without_part { vec![fault] } else { Vec::new() };
+            assert_eq!(found.mended_without_part(part), kinds, "{name} {side} {seen}");
+        }
+    }
+}
+
 /// Half as likely as not is too little for a new part, while the pump can tell in some minutes.
 #[test]
 fn a_beam_that_falls_short_has_its_actuator_pumped_before_it_is_replaced() {

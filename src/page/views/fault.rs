@@ -6,7 +6,7 @@ use super::super::undo::Last;
 use super::super::work::{Known, entered_test};
 use super::forms::capital;
 use super::{page, said, the_job, undo_of, without_script};
-use crate::isolate::Isolated;
+use crate::isolate::{Isolated, Repair};
 use crate::language::Language;
 use crate::record::{Entries, Gauge, Job, RepairEntry, Stage, System, VacuumSource, Watch, system_names};
 use crate::report::html;
@@ -70,11 +70,12 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
     let now = known.split_off(3);
     html! {
         h2 { (language.pick("What to do now", "Was jetzt zu tun ist")) }
+        @if next.is_some() && !stop { (to_answers(language)) }
         div.isolate { @for section in &now { (html::section(section)) } }
-        @if stop { p.actions { a.big href={ (own) "/repair" } { (language.pick("Enter what was done", "Eintragen, was getan wurde")) } } }
+        @if stop { (after_testing(language, own, isolated)) }
         @if let Some(next) = next.filter(|_| !stop) { (answers(language, own, isolated, next, job)) }
         h2 { (language.pick("What the tests say so far", "Was die Prüfungen bisher sagen")) }
-        div.isolate { @for section in &known { (html::section(section)) } }
+        div.isolate { @for section in known.iter().chain(&isolation::why_repaired(language, isolated, None)) { (html::section(section)) } }
         details {
             summary { (language.pick("Another test", "Eine andere Prüfung")) }
             ul.jobs {
@@ -91,6 +92,25 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
     }
 }
 
+/// What comes once there is nothing more to test: the repair; where that is entered the photos after it, and where these are there what they show.
+fn after_testing(language: Language, own: &str, isolated: &Isolated) -> Markup {
+    let another = html! { a.button href={ (own) "/repair" } { (language.pick("Enter another repair", "Weitere Reparatur eintragen")) } };
+    let is_entered = matches!(isolated.first_repair(), Some(Repair::Replace(part)) if isolated.is_mended_since(part));
+    html! {
+        p.actions {
+            @if !is_entered {
+                a.big href={ (own) "/repair" } { (language.pick("Enter what was done", "Eintragen, was getan wurde")) }
+            } @else if isolated.trials.is_photographed {
+                a.big href={ (own) "/readings" } { (language.pick("What the photos after the repair show", "Was die Fotos nach der Reparatur zeigen")) }
+                (another)
+            } @else {
+                a.big href={ (own) "/shots?check=positions&stage=after" } { (language.pick("Take the photos after the repair", "Die Fotos nach der Reparatur aufnehmen")) }
+                (another)
+            }
+        }
+    }
+}
+
 /// One test and its answers. `None` where the system has no such test.
 pub(in super::super) fn test(
     reader: Reader<'_>,
@@ -103,6 +123,7 @@ pub(in super::super) fn test(
     let own = format!("/job/{}", place.id);
     let known = isolated.system.tests.get(test)?;
     let inside = html! {
+        (to_answers(language))
         p.note { (capital(&isolation::whole_minutes(language, isolated, test))) "." }
         (html::section(&isolation::test(language, isolated, test)))
         (answers(language, &own, isolated, test, job))
@@ -120,12 +141,17 @@ pub(in super::super) fn test(
     ))
 }
 
+/// Who knows a test goes straight to its answers, which stand below all that is to be done and minded.
+fn to_answers(language: Language) -> Markup {
+    html! { p.actions { a.button href="#answers" { (language.pick("To the answers", "Zu den Antworten")) } } }
+}
+
 /// What can be answered to a test: a button each, or two photos.
 fn answers(language: Language, own: &str, isolated: &Isolated, t: usize, job: &Job) -> Markup {
     let test = &isolated.system.tests[t];
     let by_beam = test.watch == Watch::Beam;
     html! {
-        form.answers data-json={ (own) "/trial" } {
+        form.answers #answers data-json={ (own) "/trial" } {
             h2 { (language.pick("What came out?", "Was kam heraus?")) }
             input type="hidden" name="test" value=(test.id);
             @if !job.repair.is_empty() {
@@ -187,6 +213,21 @@ fn part_name<'a>(language: Language, system: Option<&'a System>, id: &'a str) ->
     part.map_or(id, |part| part.label.within(language))
 }
 
+/// What a repair is asked for, empty and of today, or as it was entered.
+fn fields_of_repair(language: Language, repair: Option<&RepairEntry>) -> Markup {
+    html! {
+        div.field {
+            label for="words" { (language.pick("What was done *", "Was getan wurde *")) }
+            input #words name="words" type="text" maxlength="200" autocomplete="off" required aria-describedby="words-why" value=[repair.map(|repair| &repair.words)];
+            p.note #words-why { (language.pick("In a few words, such as: replaced; hose pushed home.", "In wenigen Worten, etwa: ersetzt; Schlauch aufgesteckt.")) }
+        }
+        div.field {
+            label for="date" { (language.pick("When *", "Wann *")) }
+            input #date.figure name="date" type="date" autocomplete="off" required value=[repair.map(|repair| &repair.date)] data-today[repair.is_none()];
+        }
+    }
+}
+
 /// What was done to the car.
 pub(in super::super) fn repair(
     reader: Reader<'_>,
@@ -219,14 +260,7 @@ pub(in super::super) fn repair(
                     },
                     None => p.note { (language.pick("Once the job knows its system, parts can be chosen here: see Find the part at fault.", "Sobald der Auftrag seine Anlage kennt, lassen sich hier Bauteile wählen: siehe „Fehlerhaftes Bauteil finden“.")) },
                 }
-                div.field {
-                    label for="words" { (language.pick("What was done *", "Was getan wurde *")) }
-                    input #words name="words" type="text" maxlength="200" autocomplete="off" required placeholder=(language.pick("replaced", "ersetzt"));
-                }
-                div.field {
-                    label for="date" { (language.pick("When *", "Wann *")) }
-                    input #date.figure name="date" type="date" autocomplete="off" required data-today;
-                }
+                (fields_of_repair(language, None))
                 (said())
                 p { button.big type="submit" { (language.pick("Enter it", "Eintragen")) } }
             }
@@ -257,14 +291,7 @@ pub(in super::super) fn repair_anew(reader: Reader<'_>, place: &Place, n: usize,
             form data-json={ (own) "/repair?n=" (n) } {
                 input type="hidden" name="was_words" value=(repair.words);
                 input type="hidden" name="was_date" value=(repair.date);
-                div.field {
-                    label for="words" { (language.pick("What was done *", "Was getan wurde *")) }
-                    input #words name="words" type="text" maxlength="200" autocomplete="off" required value=(repair.words);
-                }
-                div.field {
-                    label for="date" { (language.pick("When *", "Wann *")) }
-                    input #date.figure name="date" type="date" autocomplete="off" required value=(repair.date);
-                }
+                (fields_of_repair(language, Some(repair)))
                 (said())
                 p { button.big type="submit" { (language.pick("Change it", "Ändern")) } }
             }
@@ -284,9 +311,10 @@ pub(in super::super) fn entries(
 ) -> Markup {
     let language = reader.language;
     let own = format!("/job/{}", place.id);
-    let out = |kind: Entries, n: usize, name: &str| {
+    // `called`: what it is called to who reads it, beside the name by which it is known.
+    let out = |kind: Entries, n: usize, name: &str, called: &str| {
         let body = serde_json::json!({ "kind": kind, "n": n, "name": name }).to_string();
-        let asks = said!(language; "Take out of the job: {}?", "Aus dem Auftrag herausnehmen: {}?"; harmless(name));
+        let asks = said!(language; "Take out of the job: {}?", "Aus dem Auftrag herausnehmen: {}?"; harmless(called));
         html! {
             button.button data-post={ (own) "/undo" } data-body=(body) data-busy=(language.pick("Taking it out", "Wird herausgenommen")) data-asks=(asks) { (language.pick("Take it out", "Herausnehmen")) }
         }
@@ -307,29 +335,28 @@ pub(in super::super) fn entries(
                     @let name = shot.photo.display().to_string();
                     li.entry { img.thumb loading="lazy" alt="" src={ (own) "/thumb?" (query_of(&name)) }; span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(language, shot)))
                         @if shot.lamp_off.is_some() { (language.pick(", and with the lamp off", ", auch ohne Licht")) } @if shot.edge_near_percent.is_some() { (language.pick(", the cut-off said by hand", ", Hell-Dunkel-Grenze von Hand angegeben")) } }
-                        div.both { a.button href={ (own) "/look?" (query_of(&name)) } { (language.pick("Say where its cut-off is", "Hell-Dunkel-Grenze angeben")) } (out(Entries::Shot, n, &name)) } }
+                        div.both { a.button href={ (own) "/look?" (query_of(&name)) } { (language.pick("Say where its cut-off is", "Hell-Dunkel-Grenze angeben")) } (out(Entries::Shot, n, &name, &name)) } }
                 }
             }
             h2 { (language.pick("Tests", "Prüfungen")) }
             @if job.trial.is_empty() { (none()) }
             ul.jobs {
                 @for (n, trial) in job.trial.iter().enumerate().rev() {
+                    @let test = system.and_then(|system| system.test(&trial.test).map(|n| &system.tests[n]));
+                    @let name = test.map_or_else(|| trial.test.clone(), |test| isolation::test_name(language, test));
                     li.entry {
                         span {
-                            @let test = system.and_then(|system| system.test(&trial.test).map(|n| &system.tests[n]));
-                            @let name = test.map_or_else(|| trial.test.clone(), |test| isolation::test_name(language, test));
                             strong { (harmless(&capital(&name))) } ": "
                             @match trial.moves {
                                 Some(moves) => {
-                                    @let words = test.and_then(|test| isolation::answers(language, test).into_iter().find(|one| one.0 == moves));
-                                    (words.map_or_else(|| moves.to_string(), |one| one.1))
+                                    (test.map_or_else(|| moves.said(language).to_owned(), |test| isolation::answer_words(language, test, moves)))
                                 },
                                 None => (language.pick("by two photos", "durch zwei Fotos")),
                             }
                             @if let Some(gauge) = trial.gauge { (language.pick("; the gauge ", "; der Unterdruckmesser ")) (gauge_words(language, gauge)) }
                             @if trial.stage == Some(Stage::After) { (language.pick("; after the repair", "; nach der Reparatur")) }
                         }
-                        (out(Entries::Trial, n, &trial.test))
+                        (out(Entries::Trial, n, &trial.test, &name))
                     }
                 }
             }
@@ -339,7 +366,7 @@ pub(in super::super) fn entries(
                 @for (n, repair) in job.repair.iter().enumerate().rev() {
                     li.entry { span { (harmless(&date(language, &repair.date))) ": " (harmless(&repair.words))
                         @if let Some(part) = &repair.component { " (" (harmless(part_name(language, system, part))) ")" } }
-                        div.both { a.button href={ (own) "/repair?n=" (n) } { (language.pick("Change it", "Ändern")) } (out(Entries::Repair, n, &repair.words)) } }
+                        div.both { a.button href={ (own) "/repair?n=" (n) } { (language.pick("Change it", "Ändern")) } (out(Entries::Repair, n, &repair.words, &repair.words)) } }
                 }
             }
             (without_script(language))

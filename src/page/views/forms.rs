@@ -1,12 +1,13 @@
 //! Forms of figures: for a new wall and car, and for what was entered before.
 
+use super::super::car::Car;
 use super::super::figures::{Field, Figures};
 use super::super::reader::Reader;
 use super::{all_jobs, page, said, sheets_to_print, without_script};
 use crate::error::Error;
 use crate::language::{Language, Said};
 use crate::questions::{Kind, Question};
-use crate::record::Bay;
+use crate::record::{Bay, ToleranceTable};
 use crate::report::text::harmless;
 use maud::{Markup, html};
 
@@ -57,6 +58,54 @@ pub(in super::super) fn new_job(
             (without_script(language))
         },
     )
+}
+
+/// A job's car and its table as they stand, to be changed.
+pub(in super::super) fn change_car(reader: Reader<'_>, own: &str, car: &Car) -> Markup {
+    let language = reader.language;
+    let mut groups: Vec<(&str, Vec<Shown<'_>>)> = Vec::new();
+    for question in &car.questions {
+        let value = car.shown.get(&question.key).map(String::as_str).unwrap_or_default();
+        let one = Shown {
+            value: as_typed(language, question, value),
+            ..Shown::of(language, question)
+        };
+        match groups.last_mut() {
+            Some((about, group)) if *about == question.about => group.push(one),
+            _ => groups.push((&question.about, vec![one])),
+        }
+    }
+    let to = format!("{own}/car");
+    page(
+        reader,
+        language.pick("Car and table", "Fahrzeug und Tabelle"),
+        Some((own, super::the_job(language))),
+        html! {
+            p { (language.pick("All photos of the job are judged anew by this. Where a lamp hangs, and its distance to the wall, is changed under ", "Alle Fotos des Auftrags werden danach neu beurteilt. Wo ein Scheinwerfer liegt und sein Abstand zur Wand werden geändert unter "))
+                a href={ (own) "/lamps" } { (language.pick("Figures of the lamps", "Maße der Scheinwerfer")) } "." }
+            form #new novalidate data-to=(to) data-check={ (to) "/check" } data-one-wrong=(one_wrong(language)) data-some-wrong=(some_wrong(language)) {
+                input type="hidden" name="was" value=(car.was);
+                @for (about, shown) in groups { (self::group(language, about, shown.into_iter())) }
+                (said())
+                p { button.big type="submit" { (language.pick("Change it", "Ändern")) } }
+            }
+            (without_script(language))
+        },
+    )
+}
+
+/// Beside the figures of the lamps: where the car stands elsewhere after the repair.
+pub(in super::super) fn place_after(language: Language, own: &str, may: bool) -> Markup {
+    html! {
+        h2 { (language.pick("The car after the repair", "Das Fahrzeug nach der Reparatur")) }
+        @if may {
+            p { (language.pick("Does the car stand elsewhere for the photos after the repair, give it a place of its own here; its figures begin as those above, and are then changed.",
+                "Steht das Fahrzeug für die Fotos nach der Reparatur anderswo, ihm hier einen eigenen Platz geben; dessen Maße sind zuerst die obigen und werden dann geändert.")) }
+            p.actions { button.button data-post={ (own) "/lamps/after" } data-busy=(language.pick("Doing it", "Wird erledigt")) { (language.pick("It stands elsewhere after the repair", "Es steht nach der Reparatur anderswo")) } }
+        } @else {
+            p { (language.pick("Its place after the repair has figures of its own above. They can be taken out again by taking the change back.", "Sein Platz nach der Reparatur hat oben eigene Maße.")) }
+        }
+    }
 }
 
 /// The figures of a wall or of lamps as they stand, to be changed; `note` says what that does.
@@ -198,8 +247,10 @@ fn field(language: Language, shown: &Shown<'_>) -> Markup {
     let described = format!("{why} {fault}");
     let needed = if shown.is_needed { " *" } else { "" };
     let is_figure = !matches!(question.kind, Kind::Text | Kind::Choice(_));
+    // What is chosen from has words of any length.
+    let is_wide = matches!(question.kind, Kind::Choice(_));
     html! {
-        div.field data-only-with=(only_with) {
+        div.field.wide[is_wide] data-only-with=(only_with) {
             @match &question.kind {
                 Kind::Choice(words) if words.len() <= MOST_PICKS => {
                     p.label id={ (id) "-asks" } { (question.ask) (needed) }
@@ -212,6 +263,8 @@ fn field(language: Language, shown: &Shown<'_>) -> Markup {
                 Kind::Choice(words) => {
                     label for=(id) { (question.ask) (needed) }
                     select id=(id) name=(id) aria-describedby=(described) {
+                        // Nothing is chosen until somebody does.
+                        @if value.is_empty() && !words.iter().any(|(word, _)| word.is_empty()) { option value="" selected { (language.pick("Please choose", "Bitte wählen")) } }
                         @for (word, meaning) in words { option value=(word) selected[*word == *value] lang=[published(word)] { (capital(meaning)) } }
                     }
                 },
@@ -222,7 +275,24 @@ fn field(language: Language, shown: &Shown<'_>) -> Markup {
                 },
             }
             p.note id=(why) hidden[question.why.is_empty()] { (question.why) }
+            @if question.key == "job.tolerance" { (origins(language, &question.kind)) }
             p.fault id=(fault) role="alert" hidden {}
+        }
+    }
+}
+
+/// Of each table of limits where they come from, shown beside the one that is chosen.
+fn origins(language: Language, kind: &Kind) -> Markup {
+    let Kind::Choice(words) = kind else {
+        return Markup::default();
+    };
+    html! {
+        @for (name, _) in words {
+            @if let Some(confidence) = ToleranceTable::confidence_of(name) {
+                p.note data-only-with=(serde_json::json!([["job.tolerance", [name]]]).to_string()) hidden {
+                    (language.pick("Where its limits come from, and how sure they are: ", "Woher ihre Grenzen stammen und wie verlässlich sie sind: ")) (harmless(confidence.within(language))) "."
+                }
+            }
         }
     }
 }

@@ -138,7 +138,7 @@ fn one(language: Language, choice: &Choice, name: &str, taken: Option<&str>) -> 
     html! {
         label.pick {
             input type="checkbox" name="skip" value=(name) checked[is_left_out];
-            span { (language.pick("leave out ", "auslassen: ")) code { (harmless(name)) } @if let Some(taken) = taken { ", " (date(language, &taken.replace('T', " "))) } }
+            span { (language.pick("Leave this photo out (", "Dieses Foto auslassen (")) code { (harmless(name)) } @if let Some(taken) = taken { ", " (date(language, &taken.replace('T', " "))) } ")" }
         }
     }
 }

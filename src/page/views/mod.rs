@@ -7,10 +7,10 @@ mod heap;
 
 pub(super) use by_hand::{place_sheets, point_at};
 pub(super) use fault::{entries, fault, repair, repair_anew, test};
-pub(super) use forms::{change_figures, new_job};
+pub(super) use forms::{change_car, change_figures, new_job, place_after};
 pub(super) use heap::heap;
 
-use super::choice::{Choice, is_done};
+use super::choice::{Choice, held, is_done};
 use super::guard::Why;
 use super::jobs::Place;
 use super::reader::Reader;
@@ -21,7 +21,7 @@ use crate::aim::{Outcome, WallCheck};
 use crate::error::Error;
 use crate::language::{Language, said};
 use crate::marks::SHEETS;
-use crate::record::{Bay, Caution, Job, Shot, Side, Stage, is_setting};
+use crate::record::{Bay, Caution, Entries, Job, Shot, Side, Stage, is_setting};
 use crate::refusal::{Reason, Refusal};
 use crate::report::html;
 use crate::report::say::{answer, readings as said_of, summary, wall};
@@ -370,6 +370,7 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
             p.actions {
                 a.button href={ (own) "/fault" } { (language.pick("Find the part at fault", "Fehlerhaftes Bauteil finden")) }
                 a.button href={ (own) "/repair" } { (language.pick("Enter a repair", "Reparatur eintragen")) }
+                a.button href={ (own) "/car" } { (language.pick("Change car and table", "Fahrzeug und Tabelle ändern")) }
                 a.button href={ (own) "/lamps" } { (language.pick("Figures of the lamps", "Maße der Scheinwerfer")) }
                 a.button href={ (own) "/wall" } { (language.pick("Check the wall by a photo", "Wand mit einem Foto prüfen")) }
                 a.button href={ (own) "/entries" } { (language.pick("What is in the job", "Inhalt des Auftrags")) }
@@ -596,11 +597,11 @@ pub(super) fn shot(
         Some((&list, language.pick("All photos of the list", "Alle Fotos der Liste"))),
         html! {
             p.lead { strong { (harmless(&describe(language, photo))) } }
-            @if is_done(photo, photos, job) { p.note { (language.pick("The job has a photo of this. A further one counts beside it.", "Der Auftrag hat davon ein Foto. Ein weiteres zählt daneben.")) } }
+            @if is_done(photo, photos, job) { p.note { (language.pick("The job has a photo of this. A further one counts beside it.", "Der Auftrag hat davon ein Foto. Ein weiteres zählt daneben.")) } (entered_before(language, place, choice, &held(photo, photos, job))) }
             p.lead.set { (harmless(&set_for(language, photo))) }
             (self::steps_to(&said))
             // Also to somebody who goes straight to a photo in the middle of the list.
-            @if photo.drive == Drive::Control && !said.contains(&Said::Caution(Caution::Wall.said(language).to_owned())) { p.note { "! " (Caution::Wall.said(language)) } }
+            @if photo.drive == Drive::Control && !said.contains(&Said::Caution(Caution::Wall.said(language).to_owned())) { (self::steps_to(&[Said::Caution(Caution::Wall.said(language).to_owned())])) }
             @if let Shows::Sealed { after_s, .. } = photo.shows {
                 @if after_s == 0 {
                     div.field {
@@ -632,6 +633,44 @@ pub(super) fn shot(
             (without_script(language))
         },
     ))
+}
+
+/// What the job has of a photo of the list already: in small, with its figure, and the button that takes it out again.
+fn entered_before(language: Language, place: &Place, choice: &Choice, shots: &[(usize, &Shot)]) -> Markup {
+    html! {
+        @if !shots.is_empty() {
+            div #held {
+                @for (n, shot) in shots {
+                    @let name = shot.photo.display().to_string();
+                    div.entry {
+                        img.thumb loading="lazy" alt="" src=(by_hand::address(place, choice, "thumb", &name));
+                        span { code { (harmless(&name)) } div data-later=(by_hand::address(place, choice, "held", &name)) { p.note role="status" { (language.pick("Reading it …", "Wird gelesen …")) } } }
+                        @let body = serde_json::json!({ "kind": Entries::Shot, "n": n, "name": name }).to_string();
+                        button.button data-post={ "/job/" (place.id) "/undo?to=shot&" (choice.query(choice.number)) } data-body=(body) data-busy=(language.pick("Taking it out", "Wird herausgenommen"))
+                            data-asks=(said!(language; "Take out of the job: {}?", "Aus dem Auftrag herausnehmen: {}?"; harmless(&name))) { (language.pick("Take it out", "Herausnehmen")) }
+                    }
+                }
+            }
+            (said())
+        }
+    }
+}
+
+/// The figure of a photo that the job has, and its picture behind it.
+///
+/// # Errors
+/// As [`outcome`].
+pub(super) fn held_photo(language: Language, findings: &Findings) -> Result<Markup, Error> {
+    let refused = findings
+        .readings
+        .iter()
+        .filter_map(|reading| reading.result.as_ref().err());
+    let seen = seen(language, findings)?;
+    Ok(html! {
+        (html::section(&said_of::at_once(language, findings)))
+        @for refusal in refused { p.banner { "∅ " (harmless(refusal.message.within(language))) } }
+        details { summary { (language.pick("Picture", "Bild")) } (seen) }
+    })
 }
 
 const fn sending(language: Language) -> &'static str {
@@ -693,7 +732,7 @@ pub(super) fn outcome(
                     a.big href={ (own) "/readings" } { (language.pick("That was the last: readings", "Das war das letzte: Messwerte")) }
                 }
             }
-            @if read.findings.readings.iter().any(|reading| !is_setting(reading.shot.position.as_deref())) {
+            @if read.findings.table.is_some() && read.findings.readings.iter().any(|reading| !is_setting(reading.shot.position.as_deref())) {
                 p.note { (language.pick("“Inside” or “outside” says where this one beam lies. Whether the control moved it there shows only beside the photos at \
                      the other positions: see Readings.", "„Innerhalb“ oder „außerhalb“ sagt, wo dieser eine Lichtkegel liegt. Ob der Regler ihn dorthin bewegt hat, zeigt sich erst neben den Fotos der anderen Stellungen: siehe Messwerte.")) }
             }

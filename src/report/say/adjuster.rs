@@ -7,6 +7,7 @@ use super::super::words::{
     curve_words, direction, lamp_and_stage, lamp_and_stage_short, lamp_stage, plus_minus, plus_minus_whole, sentence,
     within,
 };
+use super::isolation::series_called;
 use super::plot_grid;
 use crate::adjuster::{
     Adjuster, Change, Curve, Interval, LampTravel, LeakDown, Movement, Response, SideDifference, StickSlip, VacuumStep,
@@ -266,7 +267,7 @@ pub(super) fn chapter(language: Language, findings: &Findings, figures: &[Figure
         "Antwort auf den Unterdruck der Pumpe",
         responses.collect(),
     ));
-    let leaks = adjuster.leak_down.iter().map(|one| leak(language, one));
+    let leaks = adjuster.leak_down.iter().map(|one| leak(language, findings, one));
     blocks.extend(part(
         "With the pump's valve shut",
         "Bei geschlossenem Ventil der Pumpe",
@@ -453,8 +454,8 @@ fn sides(language: Language, adjuster: &Adjuster) -> Vec<Block> {
             language.pick("The limit is the job's.", "Die Grenze ist die des Auftrags.")
         } else {
             language.pick(
-                "The job sets no limit (left_right_limit_percent), so that nothing is judged.",
-                "Der Auftrag setzt keine Grenze (left_right_limit_percent), deshalb wird nichts beurteilt.",
+                "The job sets no limit for it, so that nothing is judged.",
+                "Der Auftrag setzt dafür keine Grenze, deshalb wird nichts beurteilt.",
             )
         }
     ))
@@ -706,8 +707,10 @@ fn curve_facts(language: Language, curve: &Curve, stick_slip: StickSlip) -> Fact
     facts
 }
 
-fn leak(language: Language, leak: &LeakDown) -> Block {
-    let series = leak.series.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
+fn leak(language: Language, findings: &Findings, leak: &LeakDown) -> Block {
+    let series = (leak.series.as_deref())
+        .map(|name| format!(", {}", series_called(language, findings, name)))
+        .unwrap_or_default();
     let lead = Text::from(format!("{}{series}: ", who(language, leak.lamp, leak.stage)));
     let lead = lead.sign(leak.state).strong(leak.state.said(language)).plain(".");
     let mut blocks = vec![

@@ -3,7 +3,7 @@
 use super::super::document::{Block, Section, Sign, Text};
 use super::super::text::{date, fixed, signed, u95};
 use super::super::words::{likely, listed, minutes, sentence, within};
-use super::isolation::{goes_on, test_name};
+use super::isolation::{goes_on, mending, test_name};
 use super::{made_photos, readings};
 use crate::adjuster::{Change, LampTravel, LeakState, Movement, Real, SideDifference, StickSlip};
 use crate::aim::{Outcome, ShotReading, Verdict};
@@ -17,9 +17,9 @@ use std::collections::HashSet;
 /// Where somebody reads the answer: what to do next is done there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum At {
-    /// In a report or a terminal, beside the job's file and the commands.
+    /// In a terminal, beside the job's file and the commands.
     File,
-    /// On the workbench's page, which has buttons for it.
+    /// In a report or on the workbench's page, whose reader knows no ids and writes no file.
     Page,
 }
 
@@ -38,7 +38,7 @@ pub(super) fn section(language: Language, findings: &Findings) -> Section {
 
 /// For the report, which it opens.
 pub(super) fn opening(language: Language, findings: &Findings) -> Vec<Block> {
-    leading(language, findings, At::File)
+    leading(language, findings, At::Page)
 }
 
 /// The same for the readings on the workbench's page.
@@ -64,9 +64,13 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'stat
     // Once the job goes on after a repair, what is suspected is of the car as it is now.
     let isolation = findings.isolation.as_ref();
     let goes_on = goes_on(findings);
-    let suspect = isolation
-        .filter(|_| !goes_on)
-        .and_then(|isolated| at_fault(language, isolated, false));
+    let before = isolation.filter(|_| goes_on).and_then(Isolated::before_repair);
+    let suspect = match goes_on {
+        // Why what was mended was mended stays true.
+        true => before.as_ref(),
+        false => isolation,
+    };
+    let suspect = suspect.and_then(|isolated| at_fault(language, isolated, false));
     let faults = first.all_faults().join("; ");
     let wrong = match (faults.is_empty(), &suspect) {
         (true, _) if first.empty => Text::from(language.pick(
@@ -715,7 +719,7 @@ fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood, at: At) 
             language
                 .pick(
                     "settle what is not known, as is said of the photos named",
-                    "klären, was nicht bekannt ist, wie es bei den genannten Fotos steht",
+                    "das Offene klären; wie, steht bei den genannten Fotos",
                 )
                 .to_owned(),
         );
@@ -793,6 +797,12 @@ pub(super) fn next_step(language: Language, isolated: &Isolated, at: At) -> Stri
             )
         }
         _ => match decision.repairs(&answer.by_component, answer.nothing).first() {
+            Some(Repair::Replace(c)) if !isolated.mended_without_part(*c).is_empty() => {
+                let ways = mending(language, &isolated.mended_without_part(*c));
+                said!(
+                    language; "{ways}: no new part is needed for that", "{ways}: dafür ist kein Neuteil nötig"
+                )
+            }
             Some(Repair::Replace(c)) => {
                 let part = system.components[*c].label.within(language);
                 said!(

@@ -10,10 +10,14 @@ use crate::aim::COVERAGE_FACTOR_95;
 use crate::isolate::{
     Candidate, Evidence, Isolated, MOST_FAULTS, Observation, Origin, POSSIBLE, Repair, Standing, outcomes,
 };
-use crate::language::{Language, said};
-use crate::record::{FaultKind, Gauge, Moves, Stage, System, Test, TrialMoves, VacuumSource, Watch, system_names};
+use crate::language::{Language, Said, said};
+use crate::record::{FaultKind, Gauge, Moves, Stage, System, Test, TrialMoves, VacuumSource, Watch};
 use crate::run::Findings;
 
+/// From this sum of the shares on it is said why they are more than all.
+const MORE_THAN_ALL: f64 = 1.01;
+/// A test that tells less than this, bits, makes nobody surer (common practice, no source).
+const LEAST_BITS: f64 = 0.1;
 /// Components named at the most, beside those that are suspected.
 const MOST_POSSIBLE: usize = 5;
 /// A component this probably faulty has to be replaced whatever else comes out.
@@ -61,8 +65,7 @@ pub(super) fn chapter(language: Language, findings: &Findings) -> Section {
     let blocks = match &findings.isolation {
         None => vec![Block::note(what_to_add(language, findings))],
         Some(isolated) => {
-            let job = said!(language; "the job file", "die Auftragsdatei");
-            let mut sections = sections(language, isolated, Some(&job));
+            let mut sections = sections(language, isolated, None);
             let below = sections.split_off(3);
             let drawn = Block::Drawing(
                 "system",
@@ -78,6 +81,7 @@ pub(super) fn chapter(language: Language, findings: &Findings) -> Section {
             let beside = Block::Group("", sections.into_iter().map(Block::Section).collect());
             let mut blocks = vec![Block::text(how_it_is_worked_out(language, findings, isolated))];
             blocks.push(Block::Group("beside", vec![beside, drawn]));
+            blocks.extend(why_repaired(language, isolated, None).map(Block::Section));
             blocks.extend(below.into_iter().map(Block::Section));
             blocks
         }
@@ -93,19 +97,16 @@ fn what_to_add(language: Language, findings: &Findings) -> String {
     match &findings.job.system {
         None => said!(
             language;
-            "Not asked: to have it worked out, name the car's system in the job (system = \"NAME\"; shipped are {}) and add a \
-             [[trial]] for each test that was done.",
-            "Nicht gefragt: damit es ermittelt wird, im Auftrag die Anlage des Fahrzeugs nennen (system = \"NAME\"; mitgeliefert \
-             sind {}) und für jede gemachte Prüfung ein [[trial]] eintragen.";
-            system_names().join(", ")
+            "Not asked: the job does not say which parts the car's range control has (its system), so that no test can speak for one.",
+            "Nicht gefragt: Der Auftrag sagt nicht, welche Bauteile die Leuchtweitenverstellung des Fahrzeugs hat (seine Anlage), deshalb \
+             kann keine Prüfung für eines sprechen."
         ),
-        Some(name) => said!(
+        Some(_) => said!(
             language;
-            "Nothing to go by yet: add to the job a [[trial]] for each test of the system {name} that was done, or photos at \
-             two positions of the range control before the repair, or under a pump, their series named for the test.",
-            "Noch kein Anhalt: im Auftrag für jede gemachte Prüfung der Anlage {name} ein [[trial]] eintragen, oder Fotos in \
-             zwei Stellungen des Leuchtweitenreglers vor der Reparatur oder unter der Pumpe, deren Reihe (series) nach der \
-             Prüfung benannt ist."
+            "Nothing to go by yet: no test was entered that tells the system's parts apart, nor are there photos at two positions of the \
+             range control from before the repair, or under a pump with what it was joined to.",
+            "Noch kein Anhalt: Weder ist eine Prüfung eingetragen, die die Bauteile der Anlage unterscheidet, noch gibt es Fotos in \
+             zwei Stellungen des Leuchtweitenreglers von vor der Reparatur oder unter der Pumpe mit der Angabe, woran sie angeschlossen war."
         ),
     }
 }
@@ -153,6 +154,24 @@ fn how_it_is_worked_out(language: Language, findings: &Findings, isolated: &Isol
     )
 }
 
+/// Why what was mended was mended, where the job goes on after it: what was suspected then, and by what.
+pub(crate) fn why_repaired(language: Language, isolated: &Isolated, job: Option<&str>) -> Option<Section> {
+    let before = isolated.before_repair()?;
+    let mut section = suspected(language, &before, job);
+    let tests = before.trials.evidence.iter().map(|one| {
+        let test = &before.system.tests[one.test];
+        described(language, test, one)
+    });
+    let tests: Vec<String> = tests.collect();
+    section.blocks.push(Block::text(said!(
+        language; "By what was found then: {}.", "Nach dem, was damals gefunden wurde: {}."; tests.join("; ")
+    )));
+    section.heading =
+        said!(language; "What was suspected before the repair", "Was vor der Reparatur verdächtig war").into();
+    section.class = "topic before-repair";
+    Some(section)
+}
+
 /// The answer, the first three sections what is known so far. `job` is what the file is called into which the reader writes the next
 /// trial; `None` where it is asked for by other means.
 pub(crate) fn sections(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Section> {
@@ -168,7 +187,7 @@ pub(crate) fn sections(language: Language, isolated: &Isolated, job: Option<&str
     }
     sections.push(match &decision.next {
         Some(next) if !decision.stop => next_test(language, isolated, next, job),
-        Some(next) => {
+        Some(next) if next.expected_bits >= LEAST_BITS => {
             let text = said!(
                 language;
                 "Another test would cost more than it gains. To be surer all the same: {} ({}).",
@@ -178,11 +197,11 @@ pub(crate) fn sections(language: Language, isolated: &Isolated, job: Option<&str
             );
             topic("topic next", "", vec![Block::text(text)])
         }
-        None => {
+        _ => {
             let text = said!(
                 language;
-                "No further test of this system can tell more.",
-                "Keine weitere Prüfung dieser Anlage kann mehr sagen."
+                "No further test of this system can tell much more.",
+                "Keine weitere Prüfung dieser Anlage kann viel mehr sagen."
             );
             topic("topic next", "", vec![Block::text(text)])
         }
@@ -216,6 +235,16 @@ fn test_called(language: Language, test: &Test, job: Option<&str>) -> String {
     }
 }
 
+/// The same within a sentence: its words are a name there, whatever case a sentence would want.
+fn test_quoted(language: Language, test: &Test, job: Option<&str>) -> String {
+    let called = test_called(language, test, job);
+    if job.is_some() {
+        called
+    } else {
+        said!(language; "“{called}”", "„{called}“")
+    }
+}
+
 /// A test by what is done and what is watched: "the left beam, with the control bridged".
 pub(crate) fn test_name(language: Language, test: &Test) -> String {
     let with = test.with.within(language);
@@ -226,6 +255,17 @@ pub(crate) fn test_name(language: Language, test: &Test) -> String {
     } else {
         format!("{}, {with}", subject(language, test))
     }
+}
+
+/// What a series of photos under the pump is called that may be named for a test: by what the pump was joined to, as nobody who reads a report
+/// meets the ids.
+pub(super) fn series_called(language: Language, findings: &Findings, name: &str) -> String {
+    let system = findings.isolation.as_ref().map(|isolated| &isolated.system);
+    let test = system.and_then(|system| system.test(name.trim()).map(|t| &system.tests[t]));
+    let with = test
+        .map(|test| test.with.within(language))
+        .filter(|with| !with.is_empty());
+    with.unwrap_or(name).to_owned()
 }
 
 /// What a component is called, as [`test_called`] has it of a test.
@@ -265,6 +305,14 @@ pub(in crate::report) fn happening(language: Language, test: &Test, outcome: Mov
         (Watch::Gauge, Moves::CreepsBack) => {
             said!(language; "{subject} rises and falls back", "{subject} steigt und fällt zurück")
         }
+        (Watch::Part, Moves::Yes) if is_moved_by_hand(test) => said!(
+            language;
+            "the rod is on, and the reflector moves freely", "die Stange ist eingehängt, und der Reflektor bewegt sich frei"
+        ),
+        (Watch::Part, _) if is_moved_by_hand(test) => said!(
+            language;
+            "the rod is off, or the reflector is stiff", "die Stange ist ab, oder der Reflektor geht schwer"
+        ),
         (Watch::Part, Moves::Yes) => said!(language; "{subject} is as it should be", "{subject} ist, wie es sein soll"),
         (Watch::Part, _) => {
             said!(language; "{subject} is not as it should be", "nicht {subject} ist, wie es sein soll")
@@ -272,23 +320,46 @@ pub(in crate::report) fn happening(language: Language, test: &Test, outcome: Mov
     }
 }
 
-/// What can be answered to a test, each in the test's own words.
+/// Whether a test moves the reflector by hand and looks at the rod that holds it.
+fn is_moved_by_hand(test: &Test) -> bool {
+    let seen = |kind: TrialMoves| test.seen_faults().any(|moves| moves == kind);
+    seen(TrialMoves::RodOff) && seen(TrialMoves::Stiff)
+}
+
+/// What can be answered to a test, each in the test's own words. Where each fault that a test shows is an answer of its own, a bare "no" is
+/// none: it would leave open what is mended.
 pub(crate) fn answers(language: Language, test: &Test) -> Vec<(TrialMoves, String)> {
-    let written = |moves| match moves {
-        Moves::Yes => TrialMoves::Yes,
-        Moves::No => TrialMoves::No,
-        Moves::CreepsBack => TrialMoves::CreepsBack,
-    };
-    let plain = outcomes(test.source).iter();
-    let mut answers: Vec<_> = plain
-        .map(|&moves| (written(moves), happening(language, test, moves)))
-        .collect();
+    let plain = outcomes(test.source).iter().map(|&moves| TrialMoves::from(moves));
+    let told = test.seen_faults().count() == test.shows.len() && !test.shows.is_empty();
+    let mut answers: Vec<TrialMoves> = plain.filter(|moves| !(told && *moves == TrialMoves::No)).collect();
+    answers.extend(test.seen_faults());
     if test.watch == Watch::Beam {
-        answers.push((TrialMoves::Partly, falls_short(language, test)));
-        answers.push((TrialMoves::DoesNotReturn, does_not_return(language, test)));
+        answers.extend([TrialMoves::Partly, TrialMoves::DoesNotReturn]);
     }
-    answers.push((TrialMoves::NotDone, said!(language; "it was not done", "nicht gemacht")));
+    answers.push(TrialMoves::NotDone);
     answers
+        .into_iter()
+        .map(|moves| (moves, answer_words(language, test, moves)))
+        .collect()
+}
+
+/// An answer to a test in the test's own words.
+pub(crate) fn answer_words(language: Language, test: &Test, moves: TrialMoves) -> String {
+    match moves {
+        TrialMoves::Yes => happening(language, test, Moves::Yes),
+        TrialMoves::No => happening(language, test, Moves::No),
+        TrialMoves::CreepsBack => happening(language, test, Moves::CreepsBack),
+        TrialMoves::Partly => falls_short(language, test),
+        TrialMoves::DoesNotReturn => does_not_return(language, test),
+        TrialMoves::RodOff => said!(
+            language; "the rod is off the reflector", "die Stange hängt nicht am Reflektor"
+        ),
+        TrialMoves::Stiff => said!(
+            language; "the reflector is stiff, or stuck in its pivots",
+            "der Reflektor geht schwer oder klemmt in seinen Lagern"
+        ),
+        TrialMoves::NotDone => said!(language; "it was not done", "nicht gemacht"),
+    }
 }
 
 fn falls_short(language: Language, test: &Test) -> String {
@@ -317,6 +388,7 @@ fn seen(language: Language, test: &Test, one: &Evidence) -> String {
         (Watch::Beam, Observation::Sealed { holds: true }) => {
             said!(language; "{subject} moves and stays", "{subject} bewegt sich und bleibt stehen")
         }
+        (Watch::Part, Observation::Written(moves)) => answer_words(language, test, moves),
         _ => happening(language, test, one.outcome()),
     }
 }
@@ -519,6 +591,13 @@ fn suspected(language: Language, isolated: &Isolated, job: Option<&str>) -> Sect
             items,
         }));
     }
+    let sum: f64 = answer.by_component.iter().sum::<f64>() + answer.nothing;
+    if sum > MORE_THAN_ALL {
+        blocks.push(Block::note(language.pick(
+            "Two parts can be at fault at once, so that these shares come to more than 100 % together.",
+            "Zwei Bauteile können zugleich fehlerhaft sein, deshalb ergeben diese Anteile zusammen mehr als 100 %.",
+        )));
+    }
     let together = |one: &&crate::isolate::Explanation| one.faults.len() > 1 && one.probability >= 0.1;
     if let Some(best) = answer.explanations.iter().find(together) {
         let faults = best
@@ -576,7 +655,8 @@ fn cleared(language: Language, isolated: &Isolated, job: Option<&str>) -> Sectio
         let by = by.join(if job.is_some() { ", " } else { "; " });
         let text = said!(
             language;
-            "{id}, by {by} (left that it is at fault: {probability})", "{id}, durch {by} (Rest an Verdacht: {probability})"
+            "{id}, by {by} (left that it is at fault: {probability})",
+            "{id}; bestandene Prüfung: {by} (Rest an Verdacht: {probability})"
         );
         Item::signed(Standing::Cleared, text)
     });
@@ -624,7 +704,7 @@ fn why(language: Language, isolated: &Isolated, c: usize) -> String {
         Some((pass, failure, _)) => said!(
             language;
             "{}; {}. The first goes without the {label}, the second needs it.",
-            "{}; {}. Das Erste geht ohne {label}, das Zweite braucht das Bauteil.";
+            "{}; {}. Das Erste geht ohne dieses Bauteil ({label}), das Zweite braucht es.";
             phrase(language, test(pass), Moves::Yes),
             phrase_of(language, test(failure), failure)
         ),
@@ -654,7 +734,7 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
             )
         });
     let repeat = evidence[contradiction.repeat].test;
-    let id = &test_called(language, &system.tests[repeat], job);
+    let id = &test_quoted(language, &system.tests[repeat], job);
     let twice = isolated.is_seen_twice(repeat);
     let repeated = evidence.iter().filter(|one| one.test == repeat).count() > 1;
     let decision = &isolated.answer.decision;
@@ -664,7 +744,7 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
             language;
             "{id} was written down and photographed, and the two differ: take the trial out of the job, or the photos, once you \
              know which went wrong.",
-            "{id} wurde aufgeschrieben und fotografiert, und beides weicht voneinander ab: den Versuch oder die Fotos aus dem \
+            "Die Prüfung {id} wurde aufgeschrieben und fotografiert, und beides weicht voneinander ab: den Versuch oder die Fotos aus dem \
              Auftrag nehmen, sobald klar ist, was falsch war."
         )
     } else if !repeated && !asked {
@@ -672,14 +752,14 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
         said!(
             language;
             "Most in doubt is {id}; what follows counts each by how probably it is right.",
-            "Am zweifelhaftesten ist {id}; im Folgenden zählt jeder so viel, wie er wahrscheinlich stimmt."
+            "Am zweifelhaftesten ist die Prüfung {id}; im Folgenden zählt jeder so viel, wie er wahrscheinlich stimmt."
         )
     } else if repeated {
         said!(
             language;
             "{id} has been done again, and the trial above counts for little now; take it out of the job if you agree that \
              it went wrong.",
-            "{id} wurde wiederholt, und der Versuch oben zählt jetzt wenig; ihn aus dem Auftrag nehmen, wenn er auch nach eigener \
+            "Die Prüfung {id} wurde wiederholt, und der Versuch oben zählt jetzt wenig; ihn aus dem Auftrag nehmen, wenn er auch nach eigener \
              Einschätzung falsch war."
         )
     } else {
@@ -691,7 +771,7 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
             language;
             "Do {id} once more, watch each step, and add what comes out as {entry}; where you know what went \
              wrong, take the wrong trial out.",
-            "{id} noch einmal machen, dabei auf jeden Schritt achten, und das Ergebnis als {entry} eintragen; wo klar \
+            "Die Prüfung {id} noch einmal machen, dabei auf jeden Schritt achten, und das Ergebnis als {entry} eintragen; wo klar \
              ist, was falsch war, den falschen Versuch herausnehmen."
         )
     };
@@ -746,6 +826,28 @@ fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Sec
         };
         return vec![
             topic("topic repair", &heading, vec![Block::text(text)]),
+            must_show(language, isolated, &now, job),
+        ];
+    }
+    // What is mended without a new part: then no part is spoken of.
+    let mends: Vec<Vec<FaultKind>> = now.iter().map(|&c| isolated.mended_without_part(c)).collect();
+    if let ([c], [kinds]) = (now.as_slice(), mends.as_slice())
+        && !kinds.is_empty()
+    {
+        let ways = mending(language, kinds);
+        let blocks = vec![Block::text(said!(
+            language;
+            "About {}, without a new part: {ways}. Then work the range control and look at the beam; only if it still stands, the part              itself comes into question.",
+            "Etwa {}, ohne Neuteil: {ways}. Dann den Regler durchstellen und den Lichtkegel ansehen; erst wenn er immer noch steht,              kommt das Bauteil selbst in Frage.";
+            minutes(language, isolated.mend_minutes(*c, kinds))
+        ))];
+        let heading = said!(
+            language;
+            "Stop testing: {ways} ({names}; no new part)",
+            "Nicht weiter prüfen: {ways} ({names}; kein Neuteil)"
+        );
+        return vec![
+            topic("topic repair", &heading, blocks),
             must_show(language, isolated, &now, job),
         ];
     }
@@ -872,6 +974,34 @@ fn look_again(language: Language, isolated: &Isolated) -> Section {
     topic("topic repair", &heading, blocks)
 }
 
+/// How a kind of fault is mended without a new part; in German behind "genügen".
+fn mend_of(language: Language, kind: FaultKind) -> Option<String> {
+    match kind {
+        FaultKind::Off => Some(said!(language; "push its hose home", "den Schlauch fest aufzustecken")),
+        FaultKind::RodOff => Some(said!(language; "hang its rod on again", "die Stange wieder einzuhängen")),
+        FaultKind::Stiff => Some(said!(
+            language; "free the pivots of what it moves", "gängig zu machen, was bewegt wird"
+        )),
+        _ => None,
+    }
+}
+
+/// How kinds of fault are mended without a new part, as what is to be done.
+pub(super) fn mending(language: Language, kinds: &[FaultKind]) -> String {
+    let ways = kinds.iter().filter_map(|kind| match kind {
+        FaultKind::Off => Some(said!(language; "push the hose home", "den Schlauch fest aufstecken")),
+        FaultKind::RodOff => Some(said!(
+            language; "hang the actuator's rod on the reflector again", "die Stange der Unterdruckdose wieder am Reflektor einhängen"
+        )),
+        FaultKind::Stiff => Some(said!(
+            language; "free the reflector's pivots", "die Lager des Reflektors gängig machen"
+        )),
+        _ => None,
+    });
+    let ways: Vec<String> = ways.collect();
+    ways.join(&said!(language; ", or ", " oder "))
+}
+
 /// What of the suspected faults is mended without a new part, to be looked for first.
 fn without_a_part(language: Language, isolated: &Isolated, now: &[usize]) -> String {
     let likely = |c: usize, fault: FaultKind| {
@@ -883,12 +1013,7 @@ fn without_a_part(language: Language, isolated: &Isolated, now: &[usize]) -> Str
     let ways = now.iter().flat_map(|&c| {
         let faults = isolated.system.components[c].faults.iter();
         let free = faults.filter(move |fault| fault.mend_minutes.is_some() && likely(c, fault.id));
-        free.filter_map(|fault| match fault.id {
-            FaultKind::Off => Some(said!(language; "push its hose home", "den Schlauch fest aufzustecken")),
-            FaultKind::RodOff => Some(said!(language; "hang its rod on again", "die Stange wieder einzuhängen")),
-            FaultKind::Stiff => Some(said!(language; "free what it moves", "gängig zu machen, was bewegt wird")),
-            _ => None,
-        })
+        free.filter_map(|fault| mend_of(language, fault.id))
     });
     let ways: Vec<String> = ways.collect();
     if ways.is_empty() {
@@ -913,10 +1038,25 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: O
         test.by_positions || (failed(*t) && test.needs.iter().any(|c| replaced.contains(c)))
     };
     let tests = tests.iter().enumerate().filter(must);
-    let items = tests.map(|(_, test)| {
+    // What the photos from after the repair show already is ticked.
+    let since = |t: usize| {
+        isolated
+            .trials
+            .since_repair
+            .iter()
+            .find(|one| one.test == t && one.is_yes())
+    };
+    let items = tests.map(|(t, test)| {
         let passed = phrase(language, test, Moves::Yes);
-        match job {
-            Some(_) => said!(language; "{}: {passed}", "{}, {passed}"; test.id).into(),
+        let passed = match job {
+            Some(_) => said!(language; "{}: {passed}", "{}, {passed}"; test.id),
+            None => passed,
+        };
+        match since(t) {
+            Some(_) => Item::signed(
+                Sign::Good,
+                said!(language; "{passed}: shown by the photos after the repair", "{passed}: durch die Fotos nach der Reparatur gezeigt"),
+            ),
             None => passed.into(),
         }
     });
@@ -1047,6 +1187,13 @@ fn how_it_is_done(language: Language, isolated: &Isolated, t: usize, is_page: bo
             said!(language; "You need: {}.", "Nötig sind: {}."; kit.join("; ")),
         ));
     }
+    let cools = |step: &Said| step.within(Language::English).contains("quarter of an hour");
+    if is_page && test.steps.iter().any(cools) {
+        blocks.push(Block::note(language.pick(
+            "Lamps that were lit want up to a quarter of an hour more, to cool: that is not in the minutes.",
+            "Scheinwerfer, die an waren, brauchen bis zu einer Viertelstunde mehr zum Abkühlen: die steckt nicht in den Minuten.",
+        )));
+    }
     let under = |label: String, block: Block| Block::Labelled(Text::default().strong(label), vec![block]);
     let hazards = test
         .hazards
@@ -1091,14 +1238,15 @@ fn how_it_is_done(language: Language, isolated: &Isolated, t: usize, is_page: bo
 
 /// What counts as each of the answers, under the words of its button, and what is said of all; `None` where a file says it in another way.
 fn by_answers(language: Language, test: &Test, look: &str) -> Option<(Block, String)> {
-    let words = |moves: Moves| {
-        let happens = happening(language, test, moves);
+    let words = |moves: TrialMoves| {
+        let happens = answer_words(language, test, moves);
         let mut letters = happens.chars();
         let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
         format!("{first}{}: ", letters.as_str())
     };
     let begins = |sentence: &str| {
-        let mut outcomes = outcomes(test.source).iter().copied();
+        let plain = outcomes(test.source).iter().map(|&moves| TrialMoves::from(moves));
+        let mut outcomes = plain.chain(test.seen_faults());
         outcomes.find(|outcome| sentence.starts_with(&format!("{}: ", outcome.said(language))))
     };
     let (mut items, mut rest): (Vec<Item>, Vec<&str>) = (Vec::new(), Vec::new());
@@ -1110,17 +1258,60 @@ fn by_answers(language: Language, test: &Test, look: &str) -> Option<(Block, Str
             _ => rest.push(sentence),
         }
     }
+    if items.is_empty() {
+        return None;
+    }
+    // Every button has its meaning here.
+    let told = |moves: TrialMoves| {
+        let outcomes = look.contains(&format!("{}: ", moves.said(language)));
+        outcomes && moves != TrialMoves::NotDone
+    };
+    let more = |moves: TrialMoves| {
+        let means = match moves {
+            _ if told(moves) => return None,
+            TrialMoves::CreepsBack => said!(
+                language; "it moves, and then loses a third of the way or more.",
+                "er bewegt sich und verliert dann ein Drittel des Wegs oder mehr."
+            ),
+            TrialMoves::Partly => said!(
+                language; "it moves and stays, but by less than the other beam does, or than the maker gives.",
+                "er bewegt sich und bleibt, aber weniger als der andere Lichtkegel oder als der Hersteller angibt."
+            ),
+            TrialMoves::DoesNotReturn => said!(
+                language; "it moves, and stays where it was driven once the vacuum is gone.",
+                "er bewegt sich und bleibt, wohin er gestellt wurde, auch wenn der Unterdruck weg ist."
+            ),
+            TrialMoves::NotDone => said!(
+                language; "it counts for nothing, and is not asked for again.",
+                "es zählt nicht, und es wird nicht mehr danach gefragt."
+            ),
+            _ => return None,
+        };
+        Some(Item::from(Text::default().strong(words(moves)).plain(means)))
+    };
+    let moves = answers(language, test).into_iter().map(|(moves, _)| moves);
+    items.extend(moves.filter_map(more));
     let list = signs("counts", items)?;
     Some((list, rest.join(" ")))
 }
 
 /// The lines that a job file gets for a trial, with what else can have come out.
 fn entry_of(language: Language, isolated: &Isolated, test: &Test) -> Vec<String> {
-    let choice = |outcome: &Moves| {
+    let choice = |outcome: &TrialMoves| {
         let word = outcome.said(Language::German);
         said!(language; "\"{outcome}\"", "\"{outcome}\" ({word})")
     };
-    let choices: Vec<String> = outcomes(test.source)[1..].iter().map(choice).collect();
+    let possible = answers(language, test).into_iter().map(|(moves, _)| moves);
+    let always = [
+        TrialMoves::Yes,
+        TrialMoves::Partly,
+        TrialMoves::DoesNotReturn,
+        TrialMoves::NotDone,
+    ];
+    let choices: Vec<String> = possible
+        .filter(|moves| !always.contains(moves))
+        .map(|moves| choice(&moves))
+        .collect();
     let choices = choices.join(", ");
     let mut entry = vec![
         "[[trial]]".to_owned(),
@@ -1146,6 +1337,10 @@ fn entry_of(language: Language, isolated: &Isolated, test: &Test) -> Vec<String>
     entry
 }
 
+fn test_of<'a>(isolated: &'a Isolated, candidate: &Candidate) -> &'a Test {
+    &isolated.system.tests[candidate.test]
+}
+
 /// Why this test comes next, where that is not plain.
 fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate, job: Option<&str>) -> Vec<String> {
     let (system, answer) = (&isolated.system, &isolated.answer);
@@ -1157,6 +1352,18 @@ fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate, job:
             "Sie wurde schon gemacht; noch einmal machen, mit Sorgfalt."
         ));
     }
+    if let (true, &[c]) = (
+        is_moved_by_hand(test_of(isolated, next)),
+        &test_of(isolated, next).needs[..],
+    ) {
+        whys.push(said!(
+            language;
+            "It comes before a new part is bought: a rod that is off, or a stiff reflector, looks just like a stuck {} and is mended without one.",
+            "Sie kommt, bevor ein Neuteil gekauft wird: Eine Stange, die ab ist, oder ein Reflektor, der schwer geht, sieht genauso aus wie \
+             ein klemmendes Bauteil ({}) und ist ohne Neuteil behoben.";
+            system.components[c].label.within(language)
+        ));
+    }
     // A repeat that a contradiction asks for comes first for its own reason, and without expected minutes.
     let Some(with) = next.expected_minutes else { return whys };
     if let Some(other) = answer.decision.instead_of {
@@ -1166,15 +1373,15 @@ fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate, job:
             whys.push(said!(
                 language;
                 "{} would tell more a minute by itself; on the whole way it comes to the same, as things stand.",
-                "{} würde für sich allein je Minute mehr sagen; auf dem ganzen Weg kommt es nach jetzigem Stand auf dasselbe heraus.";
-                test_called(language, &system.tests[other.test], job)
+                "Die Prüfung {} würde für sich allein je Minute mehr sagen; auf dem ganzen Weg kommt es nach jetzigem Stand auf dasselbe heraus.";
+                test_quoted(language, &system.tests[other.test], job)
             ));
         } else {
             whys.push(said!(
             language;
             "{} would tell more a minute by itself; this one first saves {} on the whole way, as things stand.",
-            "{} würde für sich allein je Minute mehr sagen; diese zuerst spart nach jetzigem Stand auf dem ganzen Weg {}.";
-            test_called(language, &system.tests[other.test], job),
+            "Die Prüfung {} würde für sich allein je Minute mehr sagen; diese zuerst spart nach jetzigem Stand auf dem ganzen Weg {}.";
+            test_quoted(language, &system.tests[other.test], job),
             minutes(language, saved)
         ));
         }
@@ -1215,41 +1422,61 @@ fn predictions(language: Language, isolated: &Isolated, test: &Test, job: Option
     if with.is_empty() {
         return None;
     }
+    if let (true, &[c]) = (is_moved_by_hand(test), &test.needs[..]) {
+        return Some(said!(
+            language;
+            "What it tells: a rod that is off and a stiff reflector are mended without a new part; if {}, what is left of this is the part \
+             itself ({}), stuck or blocked.",
+            "Was sie sagt: Eine Stange, die ab ist, und ein schwergängiger Reflektor sind ohne Neuteil behoben; wenn {}, bleibt davon nur \
+             das Bauteil selbst ({}), das klemmt oder verstopft ist.";
+            passed(language, test),
+            part_called(language, system, c, job)
+        ));
+    }
     if !test.shows.is_empty() {
         let kinds: Vec<&str> = test.shows.iter().map(|kind| kind.said(language)).collect();
         return Some(said!(
             language;
             "What it tells: if {}, none of {with} is probably at fault by this: {}; other faults it does not show. If not, one of \
              them is at fault.",
-            "Was sie sagt: wenn {}, hat von {with} wahrscheinlich nichts diesen Fehler: {}; andere Fehler zeigt sie nicht. Wenn \
-             nicht, liegt es an einem davon.";
+            "Was sie sagt: Wenn {}, hat wahrscheinlich nichts hiervon ({with}) diesen Fehler: {}; andere Fehler zeigt sie nicht. Wenn \
+             nicht, liegt es daran.";
             passed(language, test),
             kinds.join(", ")
         ));
     }
     let is_several = with.contains(',');
-    let one = if is_several {
-        said!(language; "one of {with}", "einem von {with}")
-    } else {
-        with.clone()
-    };
-    let verb = match (language, is_several) {
-        (Language::English, true) => "are",
-        (Language::English, false) => "is",
-        (Language::German, true) => "sind",
-        (Language::German, false) => "ist",
-    };
-    let left = if without.is_empty() {
-        String::new()
-    } else {
-        said!(language; ", and what is left is {without}", ", und es bleibt {without}")
-    };
-    Some(said!(
-        language;
-        "What it tells: if {}, {with} {verb} probably sound{left}; if not, {one} is at fault.",
-        "Was sie sagt: wenn {}, {verb} {with} wahrscheinlich in Ordnung{left}; wenn nicht, liegt es an {one}.";
-        passed(language, test)
-    ))
+    Some(match language {
+        Language::English => {
+            let (verb, one) = if is_several {
+                ("are", format!("one of {with}"))
+            } else {
+                ("is", with.clone())
+            };
+            let left = if without.is_empty() {
+                String::new()
+            } else {
+                format!(", and what is left is {without}")
+            };
+            format!(
+                "What it tells: if {}, {with} {verb} probably sound{left}; if not, {one} is at fault.",
+                passed(language, test)
+            )
+        }
+        // Behind a colon a name stands as it is.
+        Language::German => {
+            let one = if is_several { " (oder an einem davon)" } else { "" };
+            let left = if without.is_empty() {
+                String::new()
+            } else {
+                format!("; es bleibt: {without}")
+            };
+            format!(
+                "Was sie sagt: Wenn {}, ist wahrscheinlich in Ordnung: {with}{left}. Wenn nicht, liegt es daran{one}.",
+                passed(language, test)
+            )
+        }
+    })
 }
 
 /// What a yes looks like, behind an "if": in German the verb comes last.
@@ -1259,6 +1486,9 @@ fn passed(language: Language, test: &Test) -> String {
         (Language::English, _) => happening(language, test, Moves::Yes),
         (Language::German, Watch::Beam) => format!("{subject} sich bewegt"),
         (Language::German, Watch::Gauge) => format!("{subject} steigt und hält"),
+        (Language::German, Watch::Part) if is_moved_by_hand(test) => {
+            "die Stange eingehängt ist und der Reflektor sich frei bewegt".to_owned()
+        }
         (Language::German, Watch::Part) => format!("{subject} ist, wie es sein soll"),
     }
 }
@@ -1267,7 +1497,7 @@ fn passed(language: Language, test: &Test) -> String {
 mod tests {
     use super::*;
     use crate::isolate::JobTrials;
-    use crate::record::System;
+    use crate::record::{System, system_names};
     use crate::report::terminal::{COLUMNS, isolation};
     use crate::report::text::width;
     use std::path::Path;
@@ -1287,6 +1517,8 @@ mod tests {
                         unread: Vec::new(),
                         done: crate::isolate::Done::default(),
                         repaired_since: Vec::new(),
+                        since_repair: Vec::new(),
+                        before_repair: Vec::new(),
                         stands_on_marks: false,
                         is_photographed: false,
                         warnings: vec![crate::warning::Warning::PositionsBesideTrial {
@@ -1350,6 +1582,183 @@ mod tests {
                             "{name} {}: {button} in {said}",
                             test.id
                         );
+                    }
+                }
+            }
+        }
+    }
+
+    /// What is mended without a new part is named, and no part beside it; a bare "no" is no answer where each fault is one.
+    #[test]
+    fn a_rod_that_is_off_is_hung_on_and_nothing_is_replaced() {
+        let system = System::find("vacuum-cabin-control", Path::new(".")).unwrap();
+        let test = |id: &str| system.test(id).unwrap();
+        let of_job = |seen: TrialMoves| {
+            let noted = |id, moves, gauge| Evidence::noted(&system, test(id), moves, gauge, Origin::Trial(0)).unwrap();
+            let mut isolated = Isolated::untested(system.clone());
+            isolated.trials.evidence = vec![
+                noted("operate-left", TrialMoves::No, None),
+                noted("operate-right", TrialMoves::Yes, None),
+                noted("pump-at-left-lamp", TrialMoves::No, Some(Gauge::RisesAndHolds)),
+                noted("reflector-left-by-hand", seen, None),
+            ];
+            Isolated::new(isolated.system, isolated.trials)
+        };
+        for (seen, language, way) in [
+            (
+                TrialMoves::RodOff,
+                Language::English,
+                "hang the actuator's rod on the reflector again",
+            ),
+            (TrialMoves::Stiff, Language::English, "free the reflector's pivots"),
+            (
+                TrialMoves::RodOff,
+                Language::German,
+                "die Stange der Unterdruckdose wieder am Reflektor einhängen",
+            ),
+            (
+                TrialMoves::Stiff,
+                Language::German,
+                "die Lager des Reflektors gängig machen",
+            ),
+        ] {
+            for job in [None, Some("job.toml")] {
+                let said = format!("{:?}", repair(language, &of_job(seen), job));
+                assert!(said.contains(way), "{said}");
+                assert!(!said.contains("replace") && !said.contains("ersetzen"), "{said}");
+            }
+            let next = answer::next_step(language, &of_job(seen), answer::At::Page);
+            assert!(next.to_lowercase().contains(&way.to_lowercase()), "{next}");
+        }
+        let said = format!("{:?}", repair(Language::English, &of_job(TrialMoves::Yes), None));
+        assert!(said.contains("replace"), "{said}");
+        let by_hand = &system.tests[test("reflector-left-by-hand")];
+        let moves: Vec<TrialMoves> = answers(Language::English, by_hand)
+            .into_iter()
+            .map(|one| one.0)
+            .collect();
+        assert_eq!(
+            moves,
+            [
+                TrialMoves::Yes,
+                TrialMoves::RodOff,
+                TrialMoves::Stiff,
+                TrialMoves::NotDone
+            ]
+        );
+    }
+
+    /// What can be pressed is what is explained, one for one.
+    #[test]
+    fn each_answer_has_its_meaning_under_what_counts() {
+        for name in system_names() {
+            let system = System::find(&name, Path::new(".")).unwrap();
+            for test in &system.tests {
+                for language in [Language::English, Language::German] {
+                    let Some((list, _)) = by_answers(language, test, test.look.within(language)) else {
+                        panic!("{name} {}", test.id);
+                    };
+                    let Block::List(list) = list else { panic!("{list:?}") };
+                    let all = answers(language, test);
+                    assert_eq!(list.items.len(), all.len(), "{name} {} {language:?}: {list:?}", test.id);
+                }
+            }
+        }
+    }
+
+    /// What photos from after a repair show is ticked among what it must show, and what they do not show is not.
+    #[test]
+    fn what_photos_show_after_a_repair_is_ticked() {
+        let system = System::find("vacuum-cabin-control", Path::new(".")).unwrap();
+        let (control, test) = (system.component("control").unwrap(), |id: &str| {
+            system.test(id).unwrap()
+        });
+        let mut isolated = Isolated::untested(system.clone());
+        isolated.trials.repaired_since = vec![control];
+        isolated.trials.evidence = vec![Evidence::written(
+            &system,
+            test("operate-left"),
+            Moves::No,
+            Origin::Positions,
+        )];
+        for language in [Language::English, Language::German] {
+            let ticks = |isolated: &Isolated| {
+                let Block::List(list) = must_show(language, isolated, &[control], None).blocks.swap_remove(0) else {
+                    panic!("a list comes first");
+                };
+                list.items
+                    .iter()
+                    .map(|item| item.sign == Some(Sign::Good))
+                    .collect::<Vec<_>>()
+            };
+            isolated.trials.since_repair = Vec::new();
+            assert_eq!(ticks(&isolated), [false, false]);
+            isolated.trials.since_repair = vec![Evidence::written(
+                &system,
+                test("operate-right"),
+                Moves::Yes,
+                Origin::Positions,
+            )];
+            assert_eq!(ticks(&isolated), [false, true]);
+        }
+    }
+
+    /// Shares that come to more than all say why, and others do not.
+    #[test]
+    fn shares_beyond_all_say_why() {
+        let system = System::find("vacuum-cabin-control", Path::new(".")).unwrap();
+        let test = |id: &str| system.test(id).unwrap();
+        let said = |trials: &[(&str, Moves)]| {
+            let mut isolated = Isolated::untested(system.clone());
+            let evidence = trials.iter().enumerate();
+            isolated.trials.evidence = evidence
+                .map(|(n, (id, moves))| Evidence::written(&system, test(id), *moves, Origin::Trial(n)))
+                .collect();
+            let isolated = Isolated::new(isolated.system, isolated.trials);
+            let sum = isolated.answer.by_component.iter().sum::<f64>() + isolated.answer.nothing;
+            (sum, format!("{:?}", suspected(Language::English, &isolated, None)))
+        };
+        let (sum, both) = said(&[("pump-at-left-lamp", Moves::No), ("pump-at-right-lamp", Moves::No)]);
+        assert!(sum > 1.5 && both.contains("more than 100 %"), "{sum}: {both}");
+        let (sum, none) = said(&[("operate-left", Moves::Yes), ("operate-right", Moves::Yes)]);
+        assert_eq!(sum > MORE_THAN_ALL, none.contains("more than 100 %"), "{sum}: {none}");
+    }
+
+    /// In German no name is bent by its sentence: behind a colon, in brackets or as a quotation it stands as it is.
+    #[test]
+    fn in_german_names_stand_as_they_are() {
+        let language = Language::German;
+        for name in system_names() {
+            let system = System::find(&name, Path::new(".")).unwrap();
+            for test in 0..system.tests.len() {
+                for moves in [Moves::Yes, Moves::No] {
+                    let mut isolated = Isolated::untested(system.clone());
+                    let look = system.test("operate-right").unwrap();
+                    isolated.trials.evidence = vec![
+                        Evidence::written(&system, test, moves, Origin::Trial(0)),
+                        Evidence::written(&system, look, Moves::Yes, Origin::Trial(1)),
+                    ];
+                    isolated.trials.warnings = vec![crate::warning::Warning::PositionsBesideTrial {
+                        test: system.tests[test].id.clone(),
+                    }];
+                    let isolated = Isolated::new(isolated.system, isolated.trials);
+                    let said = format!("{:?}", sections(language, &isolated, None));
+                    for wrong in [
+                        "durch der ",
+                        "Prüfung der ",
+                        "ohne der ",
+                        "ist Unterdruckdose",
+                        "ist Leitung",
+                        "sind Leitung",
+                        "an Leitung",
+                        "an Unterdruckdose",
+                        "bleibt Leitung",
+                        "bleibt Unterdruckdose",
+                        "für der ",
+                        "von der linke",
+                        "von der rechte",
+                    ] {
+                        assert!(!said.contains(wrong), "{name} {test} {moves}: {wrong} in {said}");
                     }
                 }
             }

@@ -289,14 +289,10 @@ pub(super) fn sharpness(language: Language, g: f64) -> &'static str {
 /// The tolerance table, and how a reading is held against it.
 pub(super) fn verdicts(language: Language, findings: &Findings) -> Section {
     let blocks = match &findings.table {
-        None => vec![Block::text(
-            Text::from(language.pick(
-                "The job names no tolerance table, so that nothing was judged. Name one with ",
-                "Der Auftrag nennt keine Toleranztabelle, sodass nichts beurteilt wurde. Eine unter ",
-            ))
-            .code("tolerance")
-            .plain(language.pick(" in the job file.", " in der Auftragsdatei nennen.")),
-        )],
+        None => vec![Block::text(language.pick(
+            "The job names no tolerance table, so that nothing was judged.",
+            "Der Auftrag nennt keine Toleranztabelle, sodass nichts beurteilt wurde.",
+        ))],
         Some(t) => {
             let facts = [
                 (

@@ -564,9 +564,14 @@ pub(crate) fn photos(language: Language, findings: &Findings) -> Result<Option<S
         let photo = reading.shot.photo.display().to_string();
         cards.push(Block::Section(Section::card("shot", photo, blocks)));
     }
+    let is_one = cards.len() == 1;
     Ok((!cards.is_empty()).then(|| {
         Section::new(
-            language.pick("Each photo", "Jedes Foto"),
+            if is_one {
+                language.pick("The photo", "Das Foto")
+            } else {
+                language.pick("Each photo", "Jedes Foto")
+            },
             vec![Block::Group("shots", cards)],
         )
     }))

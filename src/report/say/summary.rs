@@ -5,7 +5,7 @@ use super::super::document::{Block, Item, List, Section, Sign, Text};
 use super::super::plots::{Figure, Subject};
 use super::super::text::{date, fixed, shortest, u95};
 use super::super::words::{direction, lamp_and_stage, listed, sentence};
-use super::{adjuster, answer, beside, made_photos, method, plot_grid, readings};
+use super::{adjuster, answer, beside, isolation, made_photos, method, plot_grid, readings};
 use crate::PROGRAM;
 use crate::adjuster::{LampTravel, LeakDown, Movement};
 use crate::language::{Language, said};
@@ -288,7 +288,7 @@ fn card(language: Language, findings: &Findings, key: (Side, Option<Stage>)) -> 
     lines.extend((shut.iter()).map(|leak| {
         lead(
             leak.state,
-            &format!("{}: ", valve_shut(language, leak)),
+            &format!("{}: ", valve_shut(language, findings, leak)),
             leak.state.said(language),
         )
     }));
@@ -317,10 +317,14 @@ fn card(language: Language, findings: &Findings, key: (Side, Option<Stage>)) -> 
             .flat_map(|r| adjuster::response_words(language, r))
             .map(Item::from),
     );
-    items.extend(
-        shut.iter()
-            .map(|leak| format!("{}: {}", valve_shut(language, leak), leak.finding.said(language)).into()),
-    );
+    items.extend(shut.iter().map(|leak| {
+        format!(
+            "{}: {}",
+            valve_shut(language, findings, leak),
+            leak.finding.said(language)
+        )
+        .into()
+    }));
     let of_card = findings.readings.iter().filter(|r| {
         let shot = &r.shot;
         (shot.lamp, shot.stage) == key && (shot.position.is_some() || shot.vacuum.is_none()) && !shot.sealed
@@ -352,8 +356,10 @@ fn card(language: Language, findings: &Findings, key: (Side, Option<Stage>)) -> 
     Section::card("group", sentence(&lamp_and_stage(language, key.0, key.1)), blocks)
 }
 
-fn valve_shut(language: Language, leak: &LeakDown) -> String {
-    let series = leak.series.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
+fn valve_shut(language: Language, findings: &Findings, leak: &LeakDown) -> String {
+    let series = (leak.series.as_deref())
+        .map(|name| format!(", {}", isolation::series_called(language, findings, name)))
+        .unwrap_or_default();
     said!(language; "Pump's valve shut{series}", "Bei geschlossenem Pumpenventil{series}")
 }
 

@@ -1,11 +1,12 @@
 //! Which part is at fault, on the page and in results.json.
 
-use super::fixture::{empty, full, isolated, with_system};
+use super::fixture::{empty, full, isolated, shut, with_system};
 use super::{assert_at_most_80_columns, json, page};
 use crate::adjuster::Adjuster;
 use crate::language::{Language, Said};
 use crate::record::{Moves, RepairEntry, System};
 use crate::report::results::IsolationResult;
+use crate::report::say::isolation::test_name;
 use crate::report::{Results, terminal};
 use crate::run::Findings;
 use serde_json::Value;
@@ -51,6 +52,20 @@ fn words(html: &str) -> String {
         .replace("&#39;", "'")
         .replace("&amp;", "&");
     out.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// What the page calls a part.
+fn label_of<'a>(case: &'a Findings, id: &str) -> &'a str {
+    let system = &case.isolation.as_ref().unwrap().system;
+    system.components[system.component(id).unwrap()]
+        .label
+        .within(Language::English)
+}
+
+/// What the page calls a test.
+fn name_of(case: &Findings, id: &str) -> String {
+    let system = &case.isolation.as_ref().unwrap().system;
+    test_name(Language::English, &system.tests[system.test(id).unwrap()])
 }
 
 /// As the page writes a probability.
@@ -131,7 +146,9 @@ fn the_pages_suspects_are_those_of_the_json() {
                 wanted["standing"].as_str().unwrap(),
             );
             let sign = if standing == "suspected" { "✗" } else { "?" };
-            let start = format!("{sign} {} {id}, {standing}: ", percent(&wanted["probability"]));
+            // Its reader is told no ids.
+            let label = label_of(&case, id);
+            let start = format!("{sign} {} {standing}: {label} [", percent(&wanted["probability"]));
             assert!(item.starts_with(&start), "{item} does not start with {start}");
             listed += 1;
             for suspect in found["suspects"].as_array().unwrap() {
@@ -156,7 +173,7 @@ fn the_pages_suspects_are_those_of_the_json() {
         let topic = between(&section, "<div class=\"topic cleared\">", "</div>")[0];
         assert_eq!(topic.matches("<li>").count(), cleared.len());
         for one in cleared {
-            let begins = format!("✓ {}, by ", one["component"].as_str().unwrap());
+            let begins = format!("✓ {}, by ", label_of(&case, one["component"].as_str().unwrap()));
             let said = format!("(left that it is at fault: {})", percent(&one["probability"]));
             let line = words(topic)
                 .split('✓')
@@ -271,13 +288,12 @@ fn the_next_test_comes_with_its_cautions_before_its_steps() {
     let section = section(&case);
     let topic = section.split_once("<div class=\"topic next\">").unwrap().1;
     let heading = words(between(topic, "<h3 class=\"part\">", "</h3>")[0]);
-    assert_eq!(
-        heading,
-        format!(
-            "Next test: {next}, about {:.0} minutes",
-            found["next"]["minutes"].as_f64().unwrap()
-        )
+    let begins = format!(
+        "Next test: {}, about {:.0} minutes",
+        name_of(&case, next),
+        found["next"]["minutes"].as_f64().unwrap()
     );
+    assert!(heading.starts_with(&begins), "{heading}");
     let list = |open: &str, close: &str| -> (usize, Vec<String>) {
         let at = topic.find(open).unwrap();
         let list = topic[at..].split_once(close).unwrap().0;
@@ -296,11 +312,69 @@ fn the_next_test_comes_with_its_cautions_before_its_steps() {
         .map(|hazard| format!("! {hazard}"))
         .collect();
     assert_eq!(cautions, wanted);
-    assert_eq!(steps, english(&test.steps));
+    // The car stands where its lamps were measured.
+    let stands =
+        |step: &String| step.replacen("Stand the car 5 to 10 m from a wall:", "The car stays on its marks:", 1);
+    assert_eq!(steps, english(&test.steps).iter().map(stands).collect::<Vec<_>>());
     let said = words(topic);
-    let (ask, look) = (test.ask.within(Language::English), test.look.within(Language::English));
-    for part in [ask, look, &format!("test = \"{next}\"")] {
-        assert!(said.contains(part), "{part}");
+    assert!(said.contains(test.ask.within(Language::English)), "{said}");
+    // What counts stands under the answers' own words.
+    for sentence in test.look.within(Language::English).split(". ") {
+        let means = sentence.trim_end_matches('.');
+        let means = ["yes: ", "no: ", "creeps-back: "]
+            .iter()
+            .fold(means, |means, outcome| means.trim_start_matches(outcome));
+        assert!(said.contains(means), "{means}: {said}");
+    }
+}
+
+/// Who reads a report meets neither keys of the job's file nor ids of tests and parts.
+#[test]
+fn the_reports_reader_meets_no_key_and_no_id() {
+    let mut all = cases();
+    // Series that are named for a test.
+    let mut sealed = shut();
+    for reading in sealed.readings.iter_mut().filter(|reading| reading.shot.sealed) {
+        reading.shot.series = Some(format!("pump-at-{}-lamp", reading.shot.lamp));
+    }
+    sealed.adjuster = Adjuster::of(&sealed.readings, &sealed.job.adjuster, None);
+    sealed
+        .adjuster
+        .leak_down
+        .iter_mut()
+        .for_each(|leak| leak.series = Some(format!("pump-at-{}-lamp", leak.lamp)));
+    assert!(!sealed.adjuster.leak_down.is_empty());
+    let cabin = System::find(CABIN, std::path::Path::new(".")).unwrap();
+    let leaks = sealed.adjuster.leak_down.clone();
+    let mut sealed = isolated(sealed, cabin, &[("operate-left", Moves::Yes)]);
+    sealed.adjuster.leak_down = leaks;
+    all.push(sealed);
+    all.extend([
+        full(),
+        isolated(empty(), System::find(CABIN, std::path::Path::new(".")).unwrap(), &[]),
+    ]);
+    for case in all {
+        let page = page(&case);
+        let (_, main) = page.split_once("<main").unwrap_or(("", &page));
+        let mut shown = main.to_owned();
+        // Drawings are seen by their words, and style is not seen at all.
+        for (from, to) in [("<style", "</style>"), ("<svg", "</svg>")] {
+            while let Some(at) = shown.find(from) {
+                let end = shown[at..].find(to).unwrap() + to.len();
+                shown.replace_range(at..at + end, "");
+            }
+        }
+        let said = words(&shown);
+        let mut ids = vec!["[[", "left_right_limit_percent", "tolerance_choice", "stage = "];
+        if let Some(isolated) = &case.isolation {
+            let parts = isolated.system.components.iter().map(|part| part.id.as_str());
+            let tests = isolated.system.tests.iter().map(|test| test.id.as_str());
+            // Those that are words of their own are no ids to who reads them.
+            ids.extend(parts.chain(tests).filter(|id| id.contains('-') && *id != "check-valve"));
+        }
+        for id in ids {
+            assert!(!said.contains(id), "{id} in {said}");
+        }
     }
 }
 
@@ -328,14 +402,19 @@ fn what_the_job_says_was_mended_is_not_to_be_replaced_again() {
 
 #[test]
 fn a_repair_says_what_it_must_show_and_a_contradiction_names_its_trials() {
-    let settled = with_system(CABIN, &[("pump-at-left-lamp", Moves::No)]);
+    let settled = with_system(
+        CABIN,
+        &[("pump-at-left-lamp", Moves::No), ("reflector-left-by-hand", Moves::Yes)],
+    );
     let found = json(&settled)["isolate"].clone();
     assert_eq!(found["settled"], true);
     let text = section(&settled);
     assert!(text.contains("Stop testing: mend or replace the actuator of the left lamp"));
     let must = between(&text, "<ul class=\"must\">", "</ul>")[0];
     for test in ["operate-left", "operate-right", "pump-at-left-lamp"] {
-        assert!(must.contains(&format!("<li>{test}: ")), "{must}");
+        let system = &settled.isolation.as_ref().unwrap().system;
+        let with = system.tests[system.test(test).unwrap()].with.within(Language::English);
+        assert!(words(must).contains(with), "{must}");
     }
     // The readings at positions are named as what they are, and that they are of the time before.
     assert!(text.contains("(readings at positions)") && text.contains("the car before the repair"));
@@ -349,13 +428,16 @@ fn a_repair_says_what_it_must_show_and_a_contradiction_names_its_trials() {
     let topic = between(&text, "<div class=\"topic contradiction\">", "</div>")[0];
     assert!(trials.len() > 1 && topic.matches("<li>").count() == trials.len());
     for trial in trials {
-        assert!(topic.contains(&format!("{}: ", trial.as_str().unwrap())), "{topic}");
+        let name = name_of(torn, trial.as_str().unwrap());
+        assert!(words(topic).contains(&format!("{name}: ")), "{topic}");
     }
     let repeat = found["contradiction"]["repeat"].as_str().unwrap();
     // It is asked for once more only where it comes next: one thing to do, not two.
     let is_next = found["next"]["test"] == repeat && found["settled"] == false;
-    assert_eq!(topic.contains(&format!("Do {repeat} once more")), is_next, "{topic}");
-    assert!(topic.contains(repeat), "{topic}");
+    let repeat = name_of(torn, repeat);
+    let topic = words(topic);
+    assert_eq!(topic.contains(&format!("Do “{repeat}” once more")), is_next, "{topic}");
+    assert!(topic.contains(&repeat), "{topic}");
 }
 
 /// One line, and neither table nor drawing.
@@ -363,8 +445,8 @@ fn a_repair_says_what_it_must_show_and_a_contradiction_names_its_trials() {
 fn a_job_that_says_nothing_of_its_system_is_told_what_to_add() {
     let system = System::find(CABIN, std::path::Path::new(".")).unwrap();
     for (case, wanted) in [
-        (full(), "system = \"NAME\""),
-        (isolated(empty(), system, &[]), "[[trial]]"),
+        (full(), "which parts the car's range control has"),
+        (isolated(empty(), system, &[]), "no test was entered"),
     ] {
         assert!(json(&case)["isolate"].is_null());
         let section = section(&case);
@@ -405,7 +487,20 @@ fn after_a_repair_that_did_not_help_what_is_suspected_is_of_the_car_now() {
     );
     // The answer names the step, too; the actuator is new.
     assert!(said.matches(&format!(" ({next}), about")).count() > 1, "{said}");
-    assert!(!said.contains("Probably at fault: "), "{said}");
+    // Why the actuator was replaced stays said, of the car as it was.
+    assert!(
+        said.contains("Probably at fault: the actuator of the left lamp") || said.contains("Suspected, not shown yet"),
+        "{said}"
+    );
+    let section = section(&case);
+    let (_, before) = section
+        .split_once("What was suspected before the repair")
+        .unwrap_or_else(|| panic!("{section}"));
+    let before = words(before);
+    assert!(
+        before.contains("By what was found then: ") && before.contains("the left beam does not move"),
+        "{before}"
+    );
     assert!(page(&case).contains("as of the mended car"));
 }
 
