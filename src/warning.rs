@@ -425,6 +425,8 @@ pub enum Warning {
     ResponseWithoutReleasing,
     /// The beam of a leak-down does not follow one smooth course.
     CourseUneven,
+    /// Of several repairs the file does not tell which of them the trials of the stage after follow.
+    RepairsNotInTurn,
     /// One reading of a response lies where all others have the beam at another vacuum.
     VacuumMistyped {
         /// As typed.
@@ -697,6 +699,7 @@ impl Warning {
             Self::PolarityAgainstSystem { .. } => &[Cause::Job, Cause::Adjuster],
             Self::ResponseScatters { .. } => &[Cause::Pump, Cause::Adjuster],
             Self::CreepUnexplained | Self::CourseUneven => &[Cause::Pump, Cause::Adjuster, Cause::Job],
+            Self::RepairsNotInTurn => &[Cause::Job],
             Self::VacuumMistyped { .. } | Self::VacuumBeyondPumps { .. } => &[Cause::Job, Cause::Pump],
             Self::ClockPutForward { .. } => &[Cause::Time, Cause::Job],
             Self::GaugeSteady { .. } => &[Cause::Pump, Cause::Job],
@@ -1127,6 +1130,15 @@ impl Warning {
                  stands in the wrong series, or the camera's clock was set in between",
                 "der Lichtkegel folgt keinem glatten Verlauf: er kann klemmen, oder zwischendurch wurde gepumpt, oder ein \
                  Foto steht in der falschen Reihe, oder die Uhr der Kamera wurde dazwischen gestellt"
+            ),
+            Self::RepairsNotInTurn => said!(
+                language;
+                "there are several repairs, and which of them was done when a test after them was done is not known: all but the first \
+                 are taken as done since, so that both beams are to be looked at once more; in the job file a test follows the repairs \
+                 that stand above it, so write down what was done in its order",
+                "es gibt mehrere Reparaturen, und welche davon bei einer Prüfung danach schon getan waren, ist nicht bekannt: alle außer \
+                 der ersten gelten als seitdem getan, deshalb sind beide Lichtkegel noch einmal anzusehen; in der Auftragsdatei folgt eine \
+                 Prüfung auf die Reparaturen, die über ihr stehen, also alles in der Reihenfolge eintragen, in der es getan wurde"
             ),
             Self::VacuumMistyped { mbar, fits_mbar } => said!(
                 language;

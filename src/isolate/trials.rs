@@ -240,6 +240,52 @@ fn mended(system: &System, job: &Job) -> u128 {
     repaired(system, job).fold(0, |mended, c| mended | 1 << c)
 }
 
+/// The components that had been mended when something of the stage after was done, a bit each. One repair stands before all of it.
+/// Of several, those that stand above a trial in the file where the file goes from trials to repairs and on to trials; else
+/// only the first surely does: who repairs once more saw that the first had not helped.
+struct Followed {
+    /// In the file's order.
+    repairs: Vec<(Option<usize>, String)>,
+    repairs_above: Vec<usize>,
+}
+
+impl Followed {
+    fn of(system: &System, job: &Job) -> Self {
+        let part = |id: &Option<String>| id.as_deref().and_then(|id| system.component(id));
+        let repairs = job.repair.iter().map(|one| (part(&one.component), one.date.clone()));
+        let is_after = |n: &usize| job.trial.get(*n).is_some_and(|trial| trial.stage == Some(Stage::After));
+        let in_turn = (0..job.repairs_above.len()).any(|n| is_after(&n) && job.repairs_above[n] > 0);
+        Self {
+            repairs: repairs.collect(),
+            repairs_above: if in_turn { job.repairs_above.clone() } else { Vec::new() },
+        }
+    }
+
+    /// Whether the file does not tell which repair a trial follows.
+    fn is_unknown(&self) -> bool {
+        self.repairs_above.is_empty()
+    }
+
+    fn mended(&self, of: impl Fn(usize, &str) -> bool) -> u128 {
+        let counted = self.repairs.iter().enumerate();
+        let counted = counted.filter(|(n, (_, date))| self.repairs.len() == 1 || of(*n, date));
+        counted
+            .filter_map(|(_, (part, _))| *part)
+            .fold(0, |all, c| all | 1 << c)
+    }
+
+    /// Before a trial, by its number in the job.
+    fn by_trial(&self, trial: usize) -> u128 {
+        let above = self.repairs_above.get(trial).copied().unwrap_or(0).max(1);
+        self.mended(|n, _| n < above)
+    }
+
+    /// Before photos that were taken on a day, ISO 8601.
+    fn by_photo(&self, day: Option<&str>) -> u128 {
+        self.mended(|n, date| n == 0 || day.is_some_and(|day| date <= day))
+    }
+}
+
 /// What the job's trials say, and what its photos say of the tests that they stand for, from the readings of its shots and of
 /// those that [`photos_of`] asked for. Trials of tests that the system does not have are left out; [`photos_of`] turns them
 /// down.
@@ -267,6 +313,13 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
     }
     let known = after.evidence.len();
     from_stage(photos, Stage::After, &mut after);
+    if after.evidence[known..]
+        .iter()
+        .any(|one| one.mended != after.done.mended)
+        && Followed::of(system, job).is_unknown()
+    {
+        after.warnings.push(Warning::RepairsNotInTurn);
+    }
     // Where trials follow on a repair, the same job goes on: what was found before tells of the car as it was then. So it does
     // where a repair that the job names did not help, by the photos after it.
     let still_fails = after.evidence[known..].iter().any(Evidence::is_failure);
@@ -297,8 +350,16 @@ fn from_stage(photos: &Photos<'_>, stage: Stage, found: &mut JobTrials) {
         say_what_is_missing(photos, found);
     }
     if stage == Stage::After {
-        let mended = found.done.mended;
-        found.evidence[first..].iter_mut().for_each(|one| one.mended = mended);
+        let followed = Followed::of(system, job);
+        let of_stage = photos.readings.iter().filter(|one| stage_of(&one.shot) == Stage::After);
+        // The earliest photo: what is not sure of it is not sure of all.
+        let day = of_stage.filter_map(|one| one.capture.taken.as_deref()?.get(..10)).min();
+        for one in &mut found.evidence[first..] {
+            one.mended = match one.origin {
+                Origin::Trial(n) => followed.by_trial(n),
+                _ => followed.by_photo(day),
+            };
+        }
     }
 }
 
@@ -513,7 +574,7 @@ mod tests {
         let head = "schema = 1\njob = \"W\"\nbay = \"bay.toml\"\ntraffic = \"right\"\n";
         let lamps = "[[lamp]]\nside = \"left\"\ncentre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10000.0\n[[lamp]]\n\
                      side = \"right\"\ncentre_height_mm = 650.0\ncentre_x_mm = 560.0\ndistance_mm = 10000.0\n";
-        parse_toml(Path::new("job.toml"), &format!("{head}{lamps}{rest}")).unwrap()
+        Job::of_text(Path::new("job.toml"), &format!("{head}{lamps}{rest}")).unwrap()
     }
 
     fn shot(photo: &str, lamp: &str, more: &str) -> String {
@@ -650,6 +711,50 @@ mod tests {
         let unknown = repair.replace("left-actuator", "left-motor");
         let message = photos_of(&system, &job(&[before, &unknown].concat()), Path::new("job.toml")).unwrap_err();
         assert!(message.to_string().contains("left-motor"), "{message}");
+    }
+
+    /// Whoever repairs once more saw that the repair before did not help: what was tested in between tells nothing of the second.
+    #[test]
+    fn of_several_repairs_a_trial_follows_those_above_it() {
+        let system = system();
+        let part = |id: &str| 1_u128 << system.component(id).unwrap();
+        let trial = |stage: &str| format!("[[trial]]\ntest = \"operate-left\"\nmoves = \"no\"\nstage = \"{stage}\"\n");
+        let repair =
+            |id: &str| format!("[[repair]]\ncomponent = \"{id}\"\ndate = \"2031-03-04\"\nwords = \"replaced\"\n");
+        let (actuator, line) = (repair("left-actuator"), repair("left-line"));
+        let found = |parts: &[&str]| {
+            let found = evidence_of(&system, &job(&parts.concat()), &[]);
+            let mended: Vec<u128> = found.evidence.iter().map(|one| one.mended).collect();
+            (mended, found)
+        };
+        let (before, after) = (trial("before"), trial("after"));
+        let both = part("left-actuator") | part("left-line");
+        let (mended, first) = found(&[&before, &actuator, &after, &line]);
+        assert_eq!(mended, [0, part("left-actuator")]);
+        assert_eq!(first.done.mended, both);
+        assert!(first.warnings.is_empty(), "{:?}", first.warnings);
+        // Nothing is condemned that was only tested before the second repair: a look comes first.
+        let answer = crate::isolate::isolate_from(&system, &first.evidence, first.done);
+        let next = answer.decision.next.map(|next| system.tests[next.test].id.as_str());
+        assert!(
+            !answer.decision.stop && next.is_some_and(|id| id.starts_with("operate-")),
+            "{next:?}"
+        );
+        // A look since that fails again is of the car with both.
+        let (mended, second) = found(&[&before, &actuator, &after, &line, &after]);
+        assert_eq!(mended, [0, part("left-actuator"), both]);
+        assert!(second.warnings.is_empty());
+        // Where the file does not tell, it is as if the second had come last, and how to tell is said.
+        for parts in [[&before, &after, &actuator, &line], [&actuator, &line, &before, &after]] {
+            let (mended, grouped) = found(&parts.map(String::as_str));
+            let told = parts[0] == &actuator;
+            assert_eq!(mended, [0, if told { both } else { part("left-actuator") }]);
+            assert_eq!(grouped.warnings.contains(&Warning::RepairsNotInTurn), !told);
+        }
+        // One repair stands before all of the stage after, wherever it is written.
+        let (mended, one) = found(&[&before, &after, &actuator]);
+        assert_eq!(mended, [0, part("left-actuator")]);
+        assert_eq!((one.done.mended, one.warnings.len()), (part("left-actuator"), 0));
     }
 
     #[test]

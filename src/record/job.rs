@@ -1,6 +1,6 @@
 //! The job: one car, what was done to it and what was photographed.
 
-use super::{FaultKind, SCHEMA, Vacuum, check_range, check_schema, read_toml};
+use super::{FaultKind, SCHEMA, Vacuum, check_range, check_schema, parse_toml, read_text};
 use crate::error::Error;
 use crate::language::Language;
 use serde::{Deserialize, Serialize};
@@ -298,6 +298,27 @@ pub struct Job {
     /// How the range adjuster's movement is judged.
     #[serde(default)]
     pub adjuster: AdjusterLimits,
+    /// For each trial, how many repairs stand above it in the file; none where that is not known. It tells which of several repairs a
+    /// trial of the stage after them follows.
+    #[serde(skip)]
+    pub repairs_above: Vec<usize>,
+}
+
+/// For each `[[trial]]` of a job's text the number of `[[repair]]` above it.
+fn repairs_above(text: &str) -> Vec<usize> {
+    let starts = |key: &str| -> Vec<usize> {
+        let table = toml::de::DeTable::parse(text).ok();
+        let entries = table
+            .as_ref()
+            .and_then(|table| table.get_ref().get(key)?.get_ref().as_array());
+        entries
+            .into_iter()
+            .flat_map(|all| all.iter().map(|one| one.span().start))
+            .collect()
+    };
+    let repairs = starts("repair");
+    let above = |trial: &usize| repairs.iter().filter(|repair| *repair < trial).count();
+    starts("trial").iter().map(above).collect()
 }
 
 /// How the range adjuster's movement is judged: the job's `[adjuster]` table.
@@ -673,6 +694,7 @@ impl Job {
             trial: Vec::new(),
             repair: Vec::new(),
             adjuster: AdjusterLimits::default(),
+            repairs_above: Vec::new(),
         }
     }
 
@@ -681,7 +703,16 @@ impl Job {
     /// # Errors
     /// [`Error`] for a file that cannot be read, an unknown or missing key, or a value that cannot be.
     pub fn read(path: &Path) -> Result<Self, Error> {
-        let job: Self = read_toml(path)?;
+        Self::of_text(path, &read_text(path)?)
+    }
+
+    /// As [`Self::read`], from the file's text; `path` is used in messages only.
+    ///
+    /// # Errors
+    /// As [`Self::read`].
+    pub(crate) fn of_text(path: &Path, text: &str) -> Result<Self, Error> {
+        let mut job: Self = parse_toml(path, text)?;
+        job.repairs_above = repairs_above(text);
         job.check(path)?;
         Ok(job)
     }
@@ -744,6 +775,19 @@ impl Job {
                     ),
                 ));
             };
+            if let (Some(still), Some(driven)) = (&trial.still, &trial.driven)
+                && still == driven
+            {
+                return Err(Error::in_file(
+                    path,
+                    format!(
+                        "the trial \"{}\" has one photo, {}, both as still and as driven, which shows no movement whatever the lamp \
+                         did; give the photo of the beam at rest as still and that with the test applied as driven",
+                        trial.test,
+                        still.display()
+                    ),
+                ));
+            }
         }
         Ok(())
     }

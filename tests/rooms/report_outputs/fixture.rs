@@ -41,6 +41,7 @@ pub fn empty() -> Findings {
             trial: Vec::new(),
             repair: Vec::new(),
             adjuster: AdjusterLimits::default(),
+            repairs_above: Vec::new(),
         },
         bays: Bays::of_job(Bay {
             schema: 1,
