@@ -143,6 +143,8 @@ pub struct Component {
     pub setup: Vec<usize>,
     /// It is not replaced before one of these tests was done, by number.
     pub proven_by: Vec<usize>,
+    /// What can hurt while it is replaced, or comes of the fault itself; may be empty.
+    pub hazards: Vec<Said>,
 }
 
 /// A test that tells some components from others.
@@ -325,6 +327,8 @@ struct ComponentEntry {
     setup: Vec<Spanned<String>>,
     #[serde(default)]
     proven_by: Vec<Spanned<String>>,
+    #[serde(default)]
+    hazards: Vec<Spanned<String>>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -677,6 +681,7 @@ impl Reader<'_> {
             faults,
             setup,
             proven_by,
+            hazards: self.wordings(entry.hazards.iter(), words)?,
             replace_minutes: entry.replace_minutes,
             after,
         })

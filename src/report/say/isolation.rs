@@ -493,10 +493,20 @@ fn found(language: Language, isolated: &Isolated, job: Option<&str>) -> Section 
             Some(_) => vec![(Text::default().code(test.id.as_str()), ": "), came_out],
             None => vec![came_out],
         };
-        Item {
-            lead,
-            ..described(language, test, one).into()
-        }
+        let described = described(language, test, one);
+        let item: Item = match one.mended {
+            0 => described.into(),
+            mended => {
+                let parts = (0..system.components.len()).filter(|c| mended >> c & 1 == 1);
+                let parts: Vec<String> = parts.map(|c| named(language, system, c)).collect();
+                said!(
+                    language; "{described}; after the repair: {}", "{described}; nach der Reparatur: {}";
+                    listed(language, &parts)
+                )
+                .into()
+            }
+        };
+        Item { lead, ..item }
     });
     blocks.extend(signs("trials", items.collect()));
     let unread = trials.unread.iter().map(|one| {
@@ -837,8 +847,10 @@ fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Sec
         let ways = mending(language, kinds);
         let blocks = vec![Block::text(said!(
             language;
-            "About {}, without a new part: {ways}. Then work the range control and look at the beam; only if it still stands, the part              itself comes into question.",
-            "Etwa {}, ohne Neuteil: {ways}. Dann den Regler durchstellen und den Lichtkegel ansehen; erst wenn er immer noch steht,              kommt das Bauteil selbst in Frage.";
+            "About {}, without a new part: {ways}. Then work the range control and look at the beam; only if it still stands, the part \
+             itself comes into question.",
+            "Etwa {}, ohne Neuteil: {ways}. Dann den Regler durchstellen und den Lichtkegel ansehen; erst wenn er immer noch steht, \
+             kommt das Bauteil selbst in Frage.";
             minutes(language, isolated.mend_minutes(*c, kinds))
         ))];
         let heading = said!(
@@ -861,6 +873,15 @@ fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Sec
         minutes(language, work),
         without_a_part(language, isolated, &now)
     ))];
+    let mut hazards: Vec<&str> = Vec::new();
+    for hazard in now.iter().flat_map(|&c| &system.components[c].hazards) {
+        let hazard = hazard.within(language);
+        if !hazards.contains(&hazard) {
+            hazards.push(hazard);
+        }
+    }
+    let hazards = hazards.into_iter().map(|hazard| Item::signed(Sign::Beware, hazard));
+    blocks.extend(signs("signs hazards", hazards.collect()));
     // More than one kind of fault of a component is left.
     let kinds_alike = |&c: &usize| {
         let left = answer
