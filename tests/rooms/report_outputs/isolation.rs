@@ -440,6 +440,33 @@ fn a_repair_says_what_it_must_show_and_a_contradiction_names_its_trials() {
     assert!(topic.contains(&repeat), "{topic}");
 }
 
+/// Where the engine gives no vacuum, the brakes may lack it too: that stands with the repair, not only with the test.
+#[test]
+fn a_repair_of_the_source_is_said_with_its_dangers() {
+    let failed = [
+        ("operate-left", Moves::No),
+        ("operate-right", Moves::No),
+        ("gauge-at-control", Moves::No),
+        ("gauge-at-source", Moves::No),
+    ];
+    let text = section(&with_system(CABIN, &failed));
+    let repair = between(&text, "<div class=\"topic repair\">", "</div>");
+    let [repair] = repair.as_slice() else { panic!("{text}") };
+    let repair = words(repair);
+    assert!(repair.contains("vacuum source at the engine"), "{repair}");
+    assert!(
+        repair.contains("brake servo") && repair.contains("engine and brakes checked"),
+        "{repair}"
+    );
+    let settled = [("pump-at-left-lamp", Moves::No), ("reflector-left-by-hand", Moves::Yes)];
+    let text = section(&with_system(CABIN, &settled));
+    let actuator = between(&text, "<div class=\"topic repair\">", "</div>");
+    assert!(
+        !words(actuator[0]).contains("brake"),
+        "an actuator is no brake's vacuum"
+    );
+}
+
 /// One line, and neither table nor drawing.
 #[test]
 fn a_job_that_says_nothing_of_its_system_is_told_what_to_add() {
@@ -478,6 +505,14 @@ fn after_a_repair_that_did_not_help_what_is_suspected_is_of_the_car_now() {
         .map(|trial| trial["stage"].as_str().unwrap())
         .collect();
     assert_eq!(stages, ["before", "before", "after"]);
+    let found_so_far = words(&section(&case));
+    assert!(
+        found_so_far
+            .matches("after the repair: the actuator of the left lamp")
+            .count()
+            == 1,
+        "{found_so_far}"
+    );
     let said = terminal::readings(Language::English, &case, false, false);
     let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
     let next = found["next"]["test"].as_str().unwrap();
