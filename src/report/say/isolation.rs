@@ -987,7 +987,7 @@ fn mend_of(language: Language, kind: FaultKind) -> Option<String> {
 }
 
 /// How kinds of fault are mended without a new part, as what is to be done.
-pub(super) fn mending(language: Language, kinds: &[FaultKind]) -> String {
+pub(in crate::report) fn mending(language: Language, kinds: &[FaultKind]) -> String {
     let ways = kinds.iter().filter_map(|kind| match kind {
         FaultKind::Off => Some(said!(language; "push the hose home", "den Schlauch fest aufstecken")),
         FaultKind::RodOff => Some(said!(
