@@ -1055,7 +1055,7 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: O
         match since(t) {
             Some(_) => Item::signed(
                 Sign::Good,
-                said!(language; "{passed}: shown by the photos after the repair", "{passed}: durch die Fotos nach der Reparatur gezeigt"),
+                said!(language; "{passed} (the photos after the repair show it)", "{passed} (das zeigen die Fotos nach der Reparatur)"),
             ),
             None => passed.into(),
         }
