@@ -103,6 +103,7 @@ fn words_fit_a_terminal_and_say_what_to_do() {
             ("operate-left", "no"),
             ("operate-right", "yes"),
             ("pump-at-left-lamp", "no"),
+            ("reflector-left-by-hand", "yes"),
         ],
     );
     let said = text(&isolate(&[&path]).stdout);
@@ -116,6 +117,28 @@ fn words_fit_a_terminal_and_say_what_to_do() {
         assert!(said.contains(part), "{part}: {said}");
     }
     assert!(said.lines().all(|line| line.chars().count() <= 80), "{said}");
+    // A fault that is mended without a new part names its mend, and is written down as what was seen.
+    for (seen, mend) in [
+        ("rod-off", "hang the actuator's rod on the reflector again"),
+        ("stiff", "free the reflector's pivots"),
+    ] {
+        let trials = [
+            ("operate-left", "no"),
+            ("operate-right", "yes"),
+            ("pump-at-left-lamp", "no"),
+            ("reflector-left-by-hand", seen),
+        ];
+        let path = job(folder.path(), &trials);
+        let said = text(&isolate(&[&path]).stdout)
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ");
+        assert!(said.contains(mend) && !said.contains("mend or replace"), "{said}");
+        assert_eq!(json(&isolate(&[&path, "--json"]))["suspects"][0]["fault"], seen);
+    }
+    let path = job(folder.path(), &[("operate-left", "stiff")]);
+    let refused = isolate(&[&path]);
+    assert!(refused.status.code() == Some(1) && text(&refused.stderr).contains("does not look at such a fault"));
 }
 
 #[test]
@@ -376,8 +399,18 @@ fn the_parts_stand_on_sheets_with_what_can_hurt_first_and_no_ids() {
                 ("operate-left", "no"),
                 ("operate-right", "yes"),
                 ("pump-at-left-lamp", "no"),
+                ("reflector-left-by-hand", "yes"),
             ],
             "Mend or replace the actuator of the left lamp (",
+        ),
+        (
+            &[
+                ("operate-left", "no"),
+                ("operate-right", "yes"),
+                ("pump-at-left-lamp", "no"),
+                ("reflector-left-by-hand", "rod-off"),
+            ],
+            "Hang the actuator's rod on the reflector again",
         ),
         (
             &[("operate-left", "yes"), ("operate-right", "yes")],
@@ -438,7 +471,10 @@ fn report_answer_and_plan_agree_on_a_job_with_photos() {
     };
     for (trials, stops) in [
         ("", false),
-        ("[[trial]]\ntest = \"pump-at-left-lamp\"\nmoves = \"no\"\n", true),
+        (
+            "[[trial]]\ntest = \"pump-at-left-lamp\"\nmoves = \"no\"\n[[trial]]\ntest = \"reflector-left-by-hand\"\nmoves = \"yes\"\n",
+            true,
+        ),
     ] {
         let path = write(folder.path(), &format!("{head}{trials}"));
         let answer = json(&isolate(&[&path, "--json"]));

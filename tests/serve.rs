@@ -570,7 +570,11 @@ fn a_heap_is_put_in_order_by_its_times() {
     let shown = bench.get(&format!("{job}/heap?{CHOICE}&sent=1-5&skip=0002.jpg")).body;
     let places: Vec<usize> = ["0003.jpg", "0005.jpg", "0001.jpg", "0004.jpg"]
         .iter()
-        .map(|name| shown.find(&format!("leave out <code>{name}")).expect("each is shown"))
+        .map(|name| {
+            shown
+                .find(&format!("Leave this photo out (<code>{name}"))
+                .expect("each is shown")
+        })
         .collect();
     assert!(
         !shown.contains("by the number in its name"),

@@ -345,7 +345,7 @@ const main = async () => {
   await until('document.querySelector(".answers")');
   for (let n = 0; n < 9 && (await js('document.querySelector(".answers") !== null')); n++) {
     // A car whose control lets nothing through.
-    const works = (await about("pump")) || (await about("bridge")) || (await about("gauge-at-control"));
+    const works = (await about("pump")) || (await about("bridge")) || (await about("gauge-at-control")) || (await about("reflector"));
     const before = await js("document.body.textContent.length");
     await press(`.answers [value="${works ? "yes" : "no"}"]`);
     await sleep(300);

@@ -8,6 +8,7 @@ use super::{minutes, percent, sentence};
 use crate::isolate::{Isolated, Repair, Standing};
 use crate::language::{Language, Said, said};
 use crate::record::{System, Test, VacuumSource};
+use crate::report::say::isolation::mending;
 use crate::report::text::{plain, wrap};
 use svg::Document;
 use svg::node::element::{Definitions, Group, Path, Pattern, Rectangle, Text, Title};
@@ -226,7 +227,13 @@ fn next_boxes(language: Language, isolation: &Isolated) -> Vec<Boxed> {
             }
             Some(Repair::Replace(c)) => {
                 let part = system.components[*c].label.within(language);
-                let part = said!(language; "mend or replace the {part}", "instand setzen oder ersetzen: {part}");
+                let kinds = isolation.mended_without_part(*c);
+                let part = if kinds.is_empty() {
+                    said!(language; "mend or replace the {part}", "instand setzen oder ersetzen: {part}")
+                } else {
+                    let ways = mending(language, &kinds);
+                    said!(language; "{ways}, without a new part: the {part}", "{ways}, ohne Neuteil: {part}")
+                };
                 let text = format!("{} ({}).", sentence(&part), percent(answer.by_component[*c]));
                 (beside_part(system, *c), text)
             }

@@ -1008,7 +1008,7 @@ fn mend_of(language: Language, kind: FaultKind) -> Option<String> {
 }
 
 /// How kinds of fault are mended without a new part, as what is to be done.
-pub(super) fn mending(language: Language, kinds: &[FaultKind]) -> String {
+pub(in crate::report) fn mending(language: Language, kinds: &[FaultKind]) -> String {
     let ways = kinds.iter().filter_map(|kind| match kind {
         FaultKind::Off => Some(said!(language; "push the hose home", "den Schlauch fest aufstecken")),
         FaultKind::RodOff => Some(said!(
@@ -1076,7 +1076,7 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: O
         match since(t) {
             Some(_) => Item::signed(
                 Sign::Good,
-                said!(language; "{passed}: shown by the photos after the repair", "{passed}: durch die Fotos nach der Reparatur gezeigt"),
+                said!(language; "{passed} (the photos after the repair show it)", "{passed} (das zeigen die Fotos nach der Reparatur)"),
             ),
             None => passed.into(),
         }
