@@ -116,11 +116,11 @@ pub struct Term {
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, Serialize)]
 pub struct Common {
     /// Sources that readings of the same lamp share: edge against its model, stray light, the lamp's height, the
-    /// distance, which V-V is meant, the lamp's face, and the camera's tone curve, a source for each knot of it.
+    /// distance, which V-V is meant, and the camera's tone curve, a source for each knot of it.
     pub lamp: Vec<f64>,
     /// What the wall's texture does to readings of the same lamp whose photos were read together; empty where they were not.
     pub wall: Vec<f64>,
-    /// Sources that all readings share: the floor, then how the sheets hang and the lens.
+    /// Sources that all readings share: the floor, the lamps' face, then how the sheets hang and the lens.
     pub bay: Vec<f64>,
 }
 

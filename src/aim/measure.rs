@@ -420,10 +420,11 @@ fn common(inclination_percent: f64, edge_sds_mm: [f64; 4], lamp: &Lamp, bay: &Ba
             per_mm * lamp.centre_height_sd_mm,
             -on_wall_percent * lamp.distance_sd_mm / lamp.distance_mm,
             -per_mm * edge_sds_mm[2],
-            per_mm * edge_sds_mm[3],
         ],
         wall: Vec::new(),
-        bay: std::iter::once(bay.grade_sd_percent)
+        // The two lamps of a car are built alike, so that what their faces do is gone from left against right as well.
+        bay: [bay.grade_sd_percent, per_mm * edge_sds_mm[3]]
+            .into_iter()
             .chain(marks_mm.iter().map(|mm| -per_mm * mm))
             .collect(),
     }
@@ -578,9 +579,9 @@ mod tests {
         assert!((common.lamp[4] - by_place).abs() < 1e-12);
         assert!((common.lamp[3] - by_distance).abs() < 1e-8, "{:?}", common.lamp);
         let by_face = inclination_at_percent(y_mm - cutoff_sds_mm[3], &lamp, &level) - here;
-        assert!((common.lamp[5] - by_face).abs() < 1e-12);
+        assert!((common.bay[1] - by_face).abs() < 1e-12);
         assert!((common.bay[0] - 0.05).abs() < 1e-12);
-        for (ours, reference) in common.bay[1..].iter().zip(&by_marks) {
+        for (ours, reference) in common.bay[2..].iter().zip(&by_marks) {
             assert!((ours - reference).abs() < 1e-12);
         }
     }
