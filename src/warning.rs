@@ -1648,7 +1648,7 @@ impl Warning {
                 said!(
                     language;
                     "by the job the {lamp} lamp's centre lies {} mm above the ground, which no car's does: heights are from a level \
-                 line, so give mounting_height_mm, which chooses the tolerance row and gives the reach",
+                 line, so give mounting_height_mm, which chooses the tolerance row and gives the reach; without it there is neither",
                     "nach dem Auftrag liegt die Mitte des {stem}en Scheinwerfers {} mm über dem Boden, wie bei keinem \
                      Fahrzeug: die Höhen gelten ab einer Waagerechten, also die Höhe über dem Boden angeben, die die Toleranzzeile \
                      bestimmt und die Reichweite gibt";

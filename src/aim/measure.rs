@@ -283,7 +283,9 @@ pub(super) fn read_edge(
     warnings.extend(off.into_iter().flat_map(|off| off.warnings(off_light)));
     warnings.extend(cutoff.warnings.iter().cloned());
     warnings.extend(walls.warnings);
-    if setting.bay.heights_from == HeightsFrom::LevelLine && lamp.mounting_height_mm.is_none() {
+    // Of a height that no lamp has, the job as a whole is warned.
+    let taken_for_height = lamp.mounting_height_mm.is_none() && lamp.known_height_above_ground_mm().is_some();
+    if setting.bay.heights_from == HeightsFrom::LevelLine && taken_for_height {
         warnings.push(Warning::NoMountingHeight);
     }
     warnings.extend(bracketed.tone.warning());
@@ -338,6 +340,10 @@ fn verdict(setting: &Setting<'_>, shot: &Shot, lamp: &Lamp, aim: &Aim, photos: u
     let is_read = |table: &&ToleranceTable| table.side.is_none_or(|meant| meant == setting.job.traffic.flat_side());
     let table = setting.table.filter(|_| !shot.is_pumped()).filter(is_read)?;
     let is_setting = is_setting(shot.position.as_deref());
+    // Of a height that no lamp has, which a level line can give, no row of the table can be chosen.
+    if table.goes_by_height() && lamp.known_height_above_ground_mm().is_none() {
+        return None;
+    }
     let band = table.band(
         is_setting,
         lamp.height_above_ground_mm(),
@@ -399,10 +405,12 @@ pub(crate) fn height_at_mm(percent: f64, lamp: &Lamp, bay: &Bay) -> f64 {
     lamp.centre_height_mm - lamp.distance_mm * (percent - bay.grade_percent) / 100.0
 }
 
-/// Where a beam of this inclination meets a level road, m from the lamp; `None` when it does not come down.
+/// Where a beam of this inclination meets a level road, m from the lamp; `None` when it does not come down, or where the lamp's height
+/// above the ground is not known.
 #[must_use]
 pub(crate) fn reach_m(inclination_percent: f64, lamp: &Lamp) -> Option<f64> {
-    (inclination_percent > 0.0).then(|| lamp.height_above_ground_mm() / 1000.0 / (inclination_percent / 100.0))
+    let height_mm = lamp.known_height_above_ground_mm()?;
+    (inclination_percent > 0.0).then(|| height_mm / 1000.0 / (inclination_percent / 100.0))
 }
 
 /// What a reading shares with the job's others. `edge_sds_mm`: the edge against its model, stray light, which V-V is meant, this one
@@ -698,5 +706,34 @@ mod tests {
             (reach_m(1.0, &raised).unwrap() - 65.0).abs() < 1e-9,
             "the height above the ground counts"
         );
+        // From a level line a lamp's height can be anything, and below it.
+        for height_mm in [-348.0, 150.0] {
+            assert_eq!(reach_m(1.0, &lamp(height_mm, 10_000.0)), None, "{height_mm}");
+        }
+    }
+
+    #[test]
+    fn a_height_that_no_lamp_has_chooses_no_row_of_a_table() {
+        let aim = Aim::made(1.2, &[(Source::Texture, 0.01)], Common::default());
+        let (bay, job) = (
+            bay(HeightsFrom::LevelLine, 0.0),
+            Job::of("test", "bay.toml", Traffic::Right),
+        );
+        let judged = |table: &str, lamp: &Lamp| {
+            let table = ToleranceTable::find(table, Path::new("."), None).unwrap();
+            let setting = Setting {
+                job: &job,
+                bay: &bay,
+                table: Some(&table),
+                folder: Path::new("."),
+                pictures: false,
+            };
+            verdict(&setting, &Shot::of("1.jpg", lamp.side), lamp, &aim, 1).is_some()
+        };
+        let mut below = lamp(-348.0, 10_000.0);
+        assert!(!judged("un-r48", &below));
+        assert!(judged("us-vol", &below), "its limits are the same at all heights");
+        below.mounting_height_mm = Some(652.0);
+        assert!(judged("un-r48", &below));
     }
 }

@@ -2,9 +2,9 @@
 
 use super::{Answers, Kind, Question};
 use crate::language::{Language, said};
+use crate::record::LAMP_HEIGHTS_MM;
 use crate::record::{check_range, cramped_on_a_line};
 use crate::report::text::plain;
-use crate::run::LAMP_HEIGHTS_MM;
 use std::collections::BTreeMap;
 use std::path::Path;
 

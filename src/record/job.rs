@@ -311,6 +311,14 @@ impl Default for AdjusterLimits {
     }
 }
 
+/// Heights above the ground, mm, that a road car's lamp can have; centimetres or inches would lie outside.
+pub(crate) const LAMP_HEIGHTS_MM: std::ops::RangeInclusive<f64> = 300.0..=2500.0;
+
+/// Whether a position's name is the letter that looks like position 0.
+fn is_letter_for_zero(name: &str) -> bool {
+    matches!(name.trim(), "O" | "o")
+}
+
 /// The travel that a position of the range control should give.
 #[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
@@ -467,6 +475,12 @@ impl Lamp {
     #[must_use]
     pub fn height_above_ground_mm(&self) -> f64 {
         self.mounting_height_mm.unwrap_or(self.centre_height_mm)
+    }
+
+    /// The same, where a road car's lamp can have it: heights from a level line need not be such.
+    #[must_use]
+    pub(crate) fn known_height_above_ground_mm(&self) -> Option<f64> {
+        Some(self.height_above_ground_mm()).filter(|height_mm| LAMP_HEIGHTS_MM.contains(height_mm))
     }
 }
 

@@ -60,6 +60,7 @@ pub use edit::{
     Changed, Entries, Kept, NewFigure, append, change_repair, give_lamp_off, name_system, put_back, repair_entry,
     set_figures, take_out, trial_entry,
 };
+pub(crate) use job::LAMP_HEIGHTS_MM;
 pub(crate) use job::State;
 pub use job::{
     AdjusterLimits, Branch, ExpectedTravel, Gauge, Job, Lamp, LampMark, Moves, Odometer, Pattern, RepairEntry,

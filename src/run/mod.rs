@@ -16,7 +16,10 @@ use crate::aim::{
 };
 use crate::error::Error;
 use crate::isolate::{Isolated, has_photos, photos_of};
-use crate::record::{Bays, HeightsFrom, Job, Lamp, Shot, Side, System, ToleranceTable, system_names};
+use crate::record::{
+    Bays, HeightsFrom, Job, LAMP_HEIGHTS_MM, Lamp, SETTING_POSITION, Shot, Side, Stage, System, ToleranceTable,
+    is_setting, system_names,
+};
 use crate::refusal::Refusal;
 use crate::warning::Warning;
 use cache::Key;
@@ -24,9 +27,6 @@ use std::collections::hash_map::Entry;
 use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
-
-/// Heights above the floor, mm, that a road car's lamp can have; centimetres or inches would lie outside.
-pub(crate) const LAMP_HEIGHTS_MM: std::ops::RangeInclusive<f64> = 300.0..=2500.0;
 
 /// What is wanted of a run beside its figures.
 #[derive(Clone, Copy)]
