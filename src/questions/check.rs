@@ -189,7 +189,7 @@ fn may_be_thousands(figure: &str) -> bool {
 }
 
 /// A length in mm, typed with a unit or, in mm, without.
-fn millimetres(language: Language, text: &str) -> Result<f64, String> {
+pub(crate) fn millimetres(language: Language, text: &str) -> Result<f64, String> {
     let at = text.find(char::is_alphabetic).unwrap_or(text.len());
     let (figure, unit) = text.split_at(at);
     if unit.is_empty() && may_be_thousands(figure) {
