@@ -12,6 +12,7 @@
 use super::camera::{
     AXIS_X, AXIS_Y, CAMERA_PARAMETERS, Camera, DISTORTION, LN_FOCAL, PictureSize, Projection, facing_wall,
 };
+use super::entered::Slip;
 use super::find::FoundMark;
 use super::homography::{Homography, homography};
 use super::quad::{Quad, centre};
@@ -71,7 +72,7 @@ pub(super) const LEAST_MARKS: usize = 3;
 const OFF_PLACE_SDS: f64 = 5.0;
 /// A sheet off its place drags the fit, so that its own offset shows only in part: from this many of the tape's standard
 /// deviations on, each sheet is left out in turn (no source; tried by `a_misplaced_sheet_is_named`).
-const SUSPECT_SDS: f64 = 0.6 * OFF_PLACE_SDS;
+pub(super) const SUSPECT_SDS: f64 = 0.6 * OFF_PLACE_SDS;
 /// A sheet is named only where the fit without it is this much better than without any other: the next best's cost (half
 /// of chi-square) must be more than this many times as large and this much more (no source; tried by
 /// `a_misplaced_sheet_is_named` and `two_misplaced_sheets_of_four_are_a_refusal`).
@@ -242,7 +243,7 @@ impl Resector<'_> {
         }
         let all: Vec<usize> = (0..correspondences.len()).collect();
         let fit = self.fit(&correspondences, &all).ok_or_else(|| {
-            Refusal::new(Reason::MarksDisagree, |language| said!(
+            self.slip(&correspondences).unwrap_or_else(|| Refusal::new(Reason::MarksDisagree, |language| said!(
                     language;
                     "no camera could see the sheets where the bay file has them; check the numbers and places in the bay file",
                     "keine Kamera könnte die Messblätter dort sehen, wo die Messplatzdatei sie hat; Nummern und Plätze in der \
@@ -456,6 +457,9 @@ impl Resector<'_> {
             };
             let (id, [right_mm, up_mm]) = (correspondences[best.number].sheet.id, best.offset_mm);
             if !clear || best.sds <= OFF_PLACE_SDS || used.len() < LEAST_TO_NAME_ONE {
+                if let Some(refusal) = self.slip(correspondences) {
+                    return Err(refusal);
+                }
                 let ids: Vec<String> = used.iter().map(|&n| correspondences[n].sheet.id.to_string()).collect();
                 return Err(Refusal::new(Reason::MarksDisagree, |language| {
                     said!(
@@ -477,6 +481,25 @@ impl Resector<'_> {
             (fit, worst_sds) = (best.fit, best.remaining_sds);
         }
         Ok((fit, used))
+    }
+
+    /// The slip in the bay's entries that explains how the sheets lie, as a refusal.
+    fn slip(&self, correspondences: &[Correspondence]) -> Option<Refusal> {
+        let slip = Slip::of(self, correspondences)?;
+        Some(Refusal::new(Reason::MarksDisagree, |language| {
+            slip.said(language, self.bay)
+        }))
+    }
+
+    /// Whether all sheets lie where another bay has them, none further off than so many of the tape's standard deviations.
+    pub(super) fn agree_in(&self, bay: &Bay, correspondences: &[Correspondence], most_sds: f64) -> bool {
+        let resector = Resector { bay, ..*self };
+        let marks: Vec<FoundMark> = correspondences.iter().map(|one| one.mark.clone()).collect();
+        let mut of_bay = resector.correspondences(&marks, &mut Vec::new());
+        right_way_up(&mut of_bay);
+        let all: Vec<usize> = (0..of_bay.len()).collect();
+        let fit = resector.fit(&of_bay, &all);
+        fit.is_some_and(|fit| resector.largest_offset_sds(&fit) < most_sds)
     }
 
     /// Leaves one of the sheets `used` out, and asks where the others have it. `None` where these give no view of it.
