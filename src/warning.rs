@@ -173,6 +173,11 @@ pub enum Warning {
         /// The size over the size in the bay file, less 1.
         excess: f64,
     },
+    /// A part of the photo was cut off.
+    Cropped {
+        /// How far the lens axis lies beside its middle, per cent of its diagonal.
+        aside_percent: f64,
+    },
     /// Few marks hold the view.
     FewMarks {
         /// How many.
@@ -709,7 +714,7 @@ impl Warning {
             Self::NoMountingHeight => &[Cause::Heights],
             Self::RepeatsDiffer { .. } | Self::ElbowJumped { .. } => &[Cause::Photos, Cause::Job],
             Self::StagesAgainstClock { .. } | Self::RepairAgainstClock { .. } => &[Cause::Job, Cause::Time],
-            Self::Copies { .. } => &[Cause::Photos],
+            Self::Copies { .. } | Self::Cropped { .. } => &[Cause::Photos],
             Self::PatternUnlike { .. } | Self::EdgeFalls { .. } => &[Cause::Job],
             Self::ElbowAside { .. } => &[Cause::Askew, Cause::Job],
             Self::CarAskew { .. } => &[Cause::Askew, Cause::Job],
@@ -901,6 +906,17 @@ impl Warning {
                  messen, bevor den Zahlen zu trauen ist";
                 span(language, all, 1, |w| match w {
                     Self::SheetSize { excess } => Some(100.0 * (1.0 + excess)),
+                    _ => None,
+                })
+            ),
+            Self::Cropped { .. } => said!(
+                language;
+                "a part of the photo was cut off: by the sheets the middle of the lens lies {} % of the picture's diagonal beside its middle. The \
+                 reading allows for that, and its ± is larger; give the photo as the camera wrote it",
+                "vom Foto wurde ein Teil abgeschnitten: Nach den Messblättern liegt die Mitte des Objektivs {} % der Bilddiagonale neben der \
+                 Bildmitte. Der Messwert berücksichtigt das, mit größerem ±; das Foto so verwenden, wie die Kamera es geschrieben hat";
+                span(language, all, 0, |w| match w {
+                    Self::Cropped { aside_percent } => Some(*aside_percent),
                     _ => None,
                 })
             ),
@@ -1867,6 +1883,12 @@ mod tests {
         for warning in [
             Warning::SamePhoto {
                 photos: [photo(), base()],
+            },
+            Warning::Cropped { aside_percent: 12.0 },
+            Warning::SettingNotShown {
+                lamp: Side::Left,
+                stage: Some(Stage::Before),
+                positions: vec!["1".to_owned(), "2".to_owned()],
             },
             processed(Processing::MergedExposures),
             processed(Processing::GainMap),

@@ -277,6 +277,7 @@ impl<'a> FirstLook<'a> {
                         found: bracketed.found,
                         size_px: photo.size_px().into(),
                         capture: capture.clone(),
+                        ..Sighting::default()
                     },
                     photo: (photo.bytes() <= most_kept_bytes).then_some(photo),
                     scale: bracketed.scale,

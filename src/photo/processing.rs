@@ -510,4 +510,60 @@ mod tests {
             );
         }
     }
+
+    #[test]
+    fn what_a_messenger_passed_on_is_told_by_its_coding_and_its_missing_facts() {
+        let jpeg = |quality: u8| {
+            let mut bytes = Vec::new();
+            let picture = image::RgbImage::from_fn(64, 64, |x, y| image::Rgb([(x * 3 + y) as u8; 3]));
+            JpegEncoder::new_with_quality(&mut bytes, quality)
+                .encode_image(&picture)
+                .unwrap();
+            bytes
+        };
+        for (quality, is_strong) in [(95, false), (85, false), (80, true), (70, true)] {
+            assert_eq!(is_strongly_compressed(&jpeg(quality)), is_strong, "{quality}");
+            let told = Capture::from_file(&jpeg(quality)).processing;
+            assert_eq!(told.contains(&Processing::Recoded), is_strong, "{quality}: {told:?}");
+        }
+        for broken in [
+            &b""[..],
+            b"\xFF\xD8\xFF\xDB",
+            b"\xFF\xD8\xFF\xDB\x00\x43\x00\x10",
+            b"GIF89a",
+        ] {
+            assert!(!is_strongly_compressed(broken));
+        }
+        // A camera may compress as much: its facts are there.
+        let mut taken = jpeg(70);
+        let block = exif(
+            Tag::DateTimeOriginal,
+            Value::Ascii(vec![b"2031:03:04 20:15:00".to_vec()]),
+        );
+        let length = u16::try_from(block.len() + 8).unwrap().to_be_bytes();
+        let segment = [&[0xFF, 0xE1][..], &length, b"Exif\0\0", &block].concat();
+        taken.splice(2..2, segment);
+        assert!(Capture::from_file(&taken).taken.is_some());
+        assert!(Capture::from_file(&taken).processing.is_empty());
+    }
+
+    #[test]
+    fn the_size_that_the_camera_wrote_is_read() {
+        let field = |tag, number: u32| Field {
+            tag,
+            ifd_num: In::PRIMARY,
+            value: Value::Long(vec![number]),
+        };
+        let written = |fields: &[Field]| {
+            let mut writer = Writer::new();
+            fields.iter().for_each(|field| writer.push_field(field));
+            let mut bytes = Cursor::new(Vec::new());
+            writer.write(&mut bytes, false).unwrap();
+            Capture::from_file(&jpeg_of(bytes.into_inner(), None)).written_px
+        };
+        let (width, height) = (field(Tag::PixelXDimension, 4000), field(Tag::PixelYDimension, 3000));
+        assert_eq!(written(&[width.clone(), height]), Some([4000, 3000]));
+        assert_eq!(written(&[width.clone()]), None);
+        assert_eq!(written(&[width, field(Tag::PixelYDimension, 0)]), None);
+    }
 }

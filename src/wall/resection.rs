@@ -39,6 +39,8 @@ const COMMON_PRIORS: usize = 5;
 /// The focal length in EXIF is only a hint: a crop or a digital zoom leaves it as it was.
 pub(super) const LN_FOCAL_SD: f64 = 0.7;
 pub(super) const AXIS_SD_OF_DIAGONAL: f64 = 0.004;
+/// The same for a photo of which a part was cut off: a third off one side moves the axis by a seventh of what is left.
+pub(super) const CROPPED_AXIS_SD_OF_DIAGONAL: f64 = 0.15;
 pub(super) const DISTORTION_SD: f64 = 0.02;
 pub(super) const LN_SIZE_SD: f64 = 0.004;
 /// A sheet is taped by its centre only; it may hang askew by this, one standard deviation, rad (3.4°; common practice, no
@@ -213,6 +215,8 @@ pub(super) struct Resector<'a> {
     pub bay: &'a Bay,
     pub size: PictureSize,
     pub focal_length_35mm_mm: Option<f64>,
+    /// How far the lens axis may lie from the picture's middle, one standard deviation over the diagonal.
+    pub axis_sd_of_diagonal: f64,
 }
 
 /// What the photo says when one sheet is left out of its fit.
@@ -248,7 +252,7 @@ impl Resector<'_> {
                     "no camera could see the sheets where the bay file has them; check the numbers and places in the bay file",
                     "keine Kamera könnte die Messblätter dort sehen, wo die Messplatzdatei sie hat; Nummern und Plätze in der \
                      Messplatzdatei prüfen"
-                ))
+                )))
         })?;
         let (fit, used) = self.without_misplaced(&correspondences, all, fit, &mut warnings)?;
         let inflation = inflation(&fit, 8 * used.len());
@@ -368,7 +372,7 @@ impl Resector<'_> {
             let corners_mm = corners_mm(correspondences[n].sheet, size_mm, [own[0], own[1]], own[2]);
             correspondences[n].extend_residuals(&mut residuals, corners_mm, &camera, 1.0);
         }
-        let axis_sd_px = AXIS_SD_OF_DIAGONAL * self.size.diagonal_px();
+        let axis_sd_px = self.axis_sd_of_diagonal * self.size.diagonal_px();
         let middle_px = self.size.middle_px();
         residuals.extend([
             (p[LN_FOCAL] - expected_focal_px.ln()) / LN_FOCAL_SD,
@@ -418,7 +422,7 @@ impl Resector<'_> {
                 slopes[(offsets_from + 2 * k + c, own_from + c)] = 1.0 / position_sd_mm;
             }
         }
-        let axis_sd_px = AXIS_SD_OF_DIAGONAL * self.size.diagonal_px();
+        let axis_sd_px = self.axis_sd_of_diagonal * self.size.diagonal_px();
         let priors: [(usize, f64); COMMON_PRIORS] = [
             (LN_FOCAL, LN_FOCAL_SD),
             (AXIS_X, axis_sd_px),
@@ -697,6 +701,7 @@ mod tests {
             bay: &bay,
             size,
             focal_length_35mm_mm: None,
+            axis_sd_of_diagonal: AXIS_SD_OF_DIAGONAL,
         };
         let correspondences: Vec<Correspondence> = (0..sheets.len())
             .map(|index| Correspondence {
