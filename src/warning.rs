@@ -683,6 +683,10 @@ impl Warning {
                 sign: Processing::SyntheticBlur,
                 ..
             } => &[Cause::Blur, Cause::Tone],
+            Self::Processed {
+                sign: Processing::Recoded,
+                ..
+            } => &[Cause::Photos],
             Self::Processed { .. } => &[Cause::Tone],
             Self::LampOffExposureUnknown => &[Cause::Exposure],
             Self::LampInLampOff { .. } | Self::WallPhotoUnused { .. } | Self::WallPhotoLit { .. } => &[Cause::Photos],
@@ -1896,6 +1900,7 @@ mod tests {
             processed(Processing::SyntheticBlur),
             processed(Processing::ToneCurve { light: 0.5 }),
             processed(Processing::UnreadCurve),
+            processed(Processing::Recoded),
             Warning::LampOffExposureUnknown,
             Warning::LampInLampOff {
                 photo: photo(),

@@ -8,7 +8,7 @@ use super::wall_photos::WallPhotos;
 use super::{OtherPhoto, Setting, ShotReading};
 use crate::cutoff::{self, CutOff};
 use crate::language::said;
-use crate::photo::{self, Capture, Photo};
+use crate::photo::{self, Capture, Photo, Processing};
 use crate::record::{Job, Lamp, Shot, Side, Stage, State};
 use crate::refusal::{Reason, Refusal};
 use crate::wall::{self, Rectified, Sighting, Tone, View, survey};
@@ -336,7 +336,18 @@ impl SecondLook<'_> {
     fn judge(self, setting: &Setting<'_>, beside: &Beside<'_>) -> ShotReading {
         let known = self.known;
         let (shot, lamp) = (known.shot, known.lamp);
-        let result = self.edge.map(|edge| {
+        let recoded = known.capture.processing.contains(&Processing::Recoded);
+        let edge = self.edge.map_err(|refusal| {
+            if !recoded {
+                return refusal;
+            }
+            // What is wrong with it may be no more than its coding.
+            refusal.reworded(|language, message| {
+                let coding = Processing::Recoded.said(language);
+                said!(language; "{message}. First of all: {coding}", "{message}. Zuallererst: {coding}")
+            })
+        });
+        let result = edge.map(|edge| {
             let mut measured = edge.judge(setting, shot, lamp, beside.states.photos(shot));
             measured.warnings.extend(known.taken_warning);
             measured

@@ -1,7 +1,7 @@
 //! The facts of a capture, from EXIF (JEITA CP-3451). Absent or broken EXIF is no error: the facts are then unknown.
 
 use super::exif_fields::ExifFields;
-use super::processing::{Processing, custom_rendered, outside_exif};
+use super::processing::{Processing, custom_rendered, is_strongly_compressed, outside_exif};
 use exif::{Context, Tag};
 use serde::{Deserialize, Serialize};
 
@@ -74,6 +74,10 @@ impl Capture {
         capture
             .processing
             .extend(outside_exif(bytes, interoperability.as_deref()));
+        let bare = capture.taken.is_none() && capture.exposure_s.is_none() && capture.camera.is_none();
+        if bare && is_strongly_compressed(bytes) {
+            capture.processing.push(Processing::Recoded);
+        }
         capture
     }
 
