@@ -4,6 +4,7 @@
 use super::bracketed::{Bracketed, look};
 use super::measure::{Edge, LampOff, exposure_refusal, inclination_at_percent, read_edge};
 use super::off_photos::OffPhotos;
+use super::same_picture::{Grain, refuse_copies};
 use super::wall_photos::WallPhotos;
 use super::{OtherPhoto, Setting, ShotReading};
 use crate::cutoff::{self, CutOff};
@@ -32,6 +33,8 @@ struct Known<'a> {
     capture: Capture,
     /// That EXIF has another time than the job.
     taken_warning: Option<Warning>,
+    /// By which its exposure is known again; none of photos that were merged.
+    grain: Option<Grain>,
 }
 
 /// What the first look at a shot left: its photo with the marks, or why there is none.
@@ -90,7 +93,10 @@ pub(crate) fn measure_job(setting: &Setting<'_>, step_done: &(dyn Fn() + Sync)) 
         }));
     }
     read_together(setting, &mut looks);
-    looks.into_iter().map(|look| look.judge(setting, &beside)).collect()
+    let grains: Vec<Option<Grain>> = looks.iter_mut().map(|look| look.known.grain.take()).collect();
+    let mut readings: Vec<ShotReading> = looks.into_iter().map(|look| look.judge(setting, &beside)).collect();
+    refuse_copies(&mut readings, &grains, &setting.job.trial);
+    readings
 }
 
 /// Reads the edges of each lamp together that stood still before the wall: those of one stage. What one stage's wall does is no
@@ -268,9 +274,11 @@ fn views(setting: &Setting<'_>, firsts: &[FirstLook<'_>]) -> (Vec<Result<View, R
 impl<'a> FirstLook<'a> {
     /// Reads a shot's photo and finds its marks. The photo is kept where it takes no more than `most_kept_bytes`.
     fn at(setting: &Setting<'_>, shot: &'a Shot, lamp: &'a Lamp, most_kept_bytes: usize) -> Self {
+        let mut grain = None;
         let (sha256, mut capture, others, sighted) = match look(setting, shot) {
             Ok(bracketed) => {
                 let photo = bracketed.photo;
+                grain = (shot.brackets.is_empty() && setting.job.shot.len() > 1).then(|| Grain::of(&photo));
                 let (sha256, capture) = (photo.sha256.clone(), photo.capture.clone());
                 let sighted = Sighted {
                     sighting: Sighting {
@@ -296,6 +304,7 @@ impl<'a> FirstLook<'a> {
             sha256,
             capture,
             taken_warning,
+            grain,
         };
         Self { known, sighted }
     }

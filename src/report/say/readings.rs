@@ -367,6 +367,10 @@ fn refused_because(language: Language, reason: Reason) -> &'static str {
             "the edge is too far from level to be a cut-off",
             "die Kante liegt zu schräg für eine Hell-Dunkel-Grenze",
         ),
+        Reason::OnePicture => language.pick(
+            "the same picture stands for another setting too",
+            "dasselbe Bild steht auch für eine andere Einstellung",
+        ),
     }
 }
 
