@@ -11,6 +11,7 @@ use crate::photo::{Misfit, Processing};
 use crate::record::{Pattern, Side, Stage, Traffic};
 use crate::refusal::Refusal;
 use crate::report::text::date;
+use crate::report::words::listed;
 use grouped::{Span, place, span};
 use serde::{Deserialize, Serialize, Serializer};
 use std::path::PathBuf;
@@ -121,6 +122,15 @@ pub enum Warning {
         table: String,
         /// The side that the table means.
         meant: Side,
+    },
+    /// A lamp has photos at positions, and none at the one at which it is set.
+    SettingNotShown {
+        /// The lamp.
+        lamp: Side,
+        /// Before or after the repair, where the job says.
+        stage: Option<Stage>,
+        /// The positions that there are, as the job names them.
+        positions: Vec<String>,
     },
     /// The job lists no shot.
     NoShots,
@@ -645,6 +655,7 @@ impl Warning {
             Self::TrialsWithoutSystem { .. }
             | Self::NoTolerance
             | Self::TableForOtherSide { .. }
+            | Self::SettingNotShown { .. }
             | Self::NoShots
             | Self::SamePhoto { .. } => &[Cause::Job],
             Self::MarkMisplaced { .. } | Self::MarksMisplacedElsewhere { .. } | Self::SheetSize { .. } => {
@@ -801,6 +812,20 @@ impl Warning {
                 "the job names no tolerance table, so there are no verdicts",
                 "der Auftrag nennt keine Toleranztabelle, deshalb gibt es keine Urteile"
             ),
+            Self::SettingNotShown { lamp, stage, positions } => {
+                let (stem, repair, names) = (
+                    lamp.stem(),
+                    about_the_repair(language, *stage),
+                    listed(language, positions),
+                );
+                said!(
+                    language;
+                    "no photo of the {lamp} lamp{repair} is named position 0 in the job; there are {names}. The aim as set, for which the limits \
+                     are closer, was not judged: name the rest position 0, or photograph the lamp there too",
+                    "im Auftrag heißt kein Foto des {stem}en Scheinwerfers{repair} Stellung 0; es gibt {names}. Die Einstellung, für die engere \
+                     Grenzen gelten, wurde nicht beurteilt: die Ruhestellung 0 nennen oder den Scheinwerfer auch dort fotografieren"
+                )
+            }
             Self::NoShots => said!(
                 language;
                 "the job lists no [[shot]] yet; add one for each photo",
@@ -1671,7 +1696,7 @@ impl Warning {
                  line, so give mounting_height_mm, which chooses the tolerance row and gives the reach; without it there is neither",
                     "nach dem Auftrag liegt die Mitte des {stem}en Scheinwerfers {} mm über dem Boden, wie bei keinem \
                      Fahrzeug: die Höhen gelten ab einer Waagerechten, also die Höhe über dem Boden angeben, die die Toleranzzeile \
-                     bestimmt und die Reichweite gibt";
+                     bestimmt und die Reichweite gibt; ohne sie gibt es beides nicht";
                     tenth(language, *height_mm)
                 )
             }
