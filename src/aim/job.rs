@@ -5,6 +5,7 @@ use super::bracketed::{Bracketed, look};
 use super::measure::{Edge, LampOff, exposure_refusal, inclination_at_percent, read_edge};
 use super::off_photos::OffPhotos;
 use super::same_picture::{Grain, refuse_copies};
+use super::settle::settle_together;
 use super::wall_photos::WallPhotos;
 use super::{OtherPhoto, Setting, ShotReading};
 use crate::cutoff::{self, CutOff};
@@ -96,6 +97,7 @@ pub(crate) fn measure_job(setting: &Setting<'_>, step_done: &(dyn Fn() + Sync)) 
     let grains: Vec<Option<Grain>> = looks.iter_mut().map(|look| look.known.grain.take()).collect();
     let mut readings: Vec<ShotReading> = looks.into_iter().map(|look| look.judge(setting, &beside)).collect();
     refuse_copies(&mut readings, &grains, &setting.job.trial);
+    settle_together(setting, &mut readings, |shot| beside.states.photos(shot));
     readings
 }
 
