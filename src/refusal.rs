@@ -31,6 +31,8 @@ pub enum Reason {
     CutoffOutOfFrame,
     /// The edge is so far from level that it cannot be a cut-off.
     NotLevel,
+    /// Another shot, of another setting, has the same picture.
+    OnePicture,
 }
 
 said_as_written! {
@@ -46,6 +48,7 @@ said_as_written! {
         SecondCutoff => "second-cutoff", "zweite Kante";
         CutoffOutOfFrame => "cutoff-out-of-frame", "Grenze nicht im Bild";
         NotLevel => "not-level", "Kante zu schräg";
+        OnePicture => "one-picture", "dasselbe Bild zweimal";
     }
 }
 

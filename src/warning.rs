@@ -11,6 +11,7 @@ use crate::photo::{Misfit, Processing};
 use crate::record::{Pattern, Side, Stage, Traffic};
 use crate::refusal::Refusal;
 use crate::report::text::date;
+use crate::report::words::listed;
 use grouped::{Span, place, span};
 use serde::{Deserialize, Serialize, Serializer};
 use std::path::PathBuf;
@@ -122,6 +123,15 @@ pub enum Warning {
         /// The side that the table means.
         meant: Side,
     },
+    /// A lamp has photos at positions, and none at the one at which it is set.
+    SettingNotShown {
+        /// The lamp.
+        lamp: Side,
+        /// Before or after the repair, where the job says.
+        stage: Option<Stage>,
+        /// The positions that there are, as the job names them.
+        positions: Vec<String>,
+    },
     /// The job lists no shot.
     NoShots,
     /// One photo stands in the job under two names.
@@ -172,6 +182,11 @@ pub enum Warning {
     SheetSize {
         /// The size over the size in the bay file, less 1.
         excess: f64,
+    },
+    /// A part of the photo was cut off.
+    Cropped {
+        /// How far the lens axis lies beside its middle, per cent of its diagonal.
+        aside_percent: f64,
     },
     /// Few marks hold the view.
     FewMarks {
@@ -666,6 +681,7 @@ impl Warning {
             Self::TrialsWithoutSystem { .. }
             | Self::NoTolerance
             | Self::TableForOtherSide { .. }
+            | Self::SettingNotShown { .. }
             | Self::NoShots
             | Self::SamePhoto { .. } => &[Cause::Job],
             Self::MarkMisplaced { .. } | Self::MarksMisplacedElsewhere { .. } | Self::SheetSize { .. } => {
@@ -708,6 +724,10 @@ impl Warning {
                 sign: Processing::SyntheticBlur,
                 ..
             } => &[Cause::Blur, Cause::Tone],
+            Self::Processed {
+                sign: Processing::Recoded,
+                ..
+            } => &[Cause::Photos],
             Self::Processed { .. } => &[Cause::Tone],
             Self::LampOffExposureUnknown => &[Cause::Exposure],
             Self::LampInLampOff { .. } | Self::WallPhotoUnused { .. } | Self::WallPhotoLit { .. } => &[Cause::Photos],
@@ -739,7 +759,7 @@ impl Warning {
             Self::NoMountingHeight => &[Cause::Heights],
             Self::RepeatsDiffer { .. } | Self::ElbowJumped { .. } => &[Cause::Photos, Cause::Job],
             Self::StagesAgainstClock { .. } | Self::RepairAgainstClock { .. } => &[Cause::Job, Cause::Time],
-            Self::Copies { .. } => &[Cause::Photos],
+            Self::Copies { .. } | Self::Cropped { .. } => &[Cause::Photos],
             Self::PatternUnlike { .. } | Self::EdgeFalls { .. } => &[Cause::Job],
             Self::ElbowAside { .. } => &[Cause::Askew, Cause::Job],
             Self::CarAskew { .. } => &[Cause::Askew, Cause::Job],
@@ -822,6 +842,20 @@ impl Warning {
                 "the job names no tolerance table, so there are no verdicts",
                 "der Auftrag nennt keine Toleranztabelle, deshalb gibt es keine Urteile"
             ),
+            Self::SettingNotShown { lamp, stage, positions } => {
+                let (stem, repair, names) = (
+                    lamp.stem(),
+                    about_the_repair(language, *stage),
+                    listed(language, positions),
+                );
+                said!(
+                    language;
+                    "no photo of the {lamp} lamp{repair} is named position 0 in the job; there are {names}. The aim as set, for which the limits \
+                     are closer, was not judged: name the rest position 0, or photograph the lamp there too",
+                    "im Auftrag heißt kein Foto des {stem}en Scheinwerfers{repair} Stellung 0; es gibt {names}. Die Einstellung, für die engere \
+                     Grenzen gelten, wurde nicht beurteilt: die Ruhestellung 0 nennen oder den Scheinwerfer auch dort fotografieren"
+                )
+            }
             Self::NoShots => said!(
                 language;
                 "the job lists no [[shot]] yet; add one for each photo",
@@ -931,6 +965,17 @@ impl Warning {
                  messen, bevor den Zahlen zu trauen ist";
                 span(language, all, 1, |w| match w {
                     Self::SheetSize { excess } => Some(100.0 * (1.0 + excess)),
+                    _ => None,
+                })
+            ),
+            Self::Cropped { .. } => said!(
+                language;
+                "a part of the photo was cut off: by the sheets the middle of the lens lies {} % of the picture's diagonal beside its middle. The \
+                 reading allows for that, and its ± is larger; give the photo as the camera wrote it",
+                "vom Foto wurde ein Teil abgeschnitten: Nach den Messblättern liegt die Mitte des Objektivs {} % der Bilddiagonale neben der \
+                 Bildmitte. Der Messwert berücksichtigt das, mit größerem ±; das Foto so verwenden, wie die Kamera es geschrieben hat";
+                span(language, all, 0, |w| match w {
+                    Self::Cropped { aside_percent } => Some(*aside_percent),
                     _ => None,
                 })
             ),
@@ -1723,10 +1768,10 @@ impl Warning {
                 said!(
                     language;
                     "by the job the {lamp} lamp's centre lies {} mm above the ground, which no car's does: heights are from a level \
-                 line, so give mounting_height_mm, which chooses the tolerance row and gives the reach",
+                 line, so give mounting_height_mm, which chooses the tolerance row and gives the reach; without it there is neither",
                     "nach dem Auftrag liegt die Mitte des {stem}en Scheinwerfers {} mm über dem Boden, wie bei keinem \
                      Fahrzeug: die Höhen gelten ab einer Waagerechten, also die Höhe über dem Boden angeben, die die Toleranzzeile \
-                     bestimmt und die Reichweite gibt";
+                     bestimmt und die Reichweite gibt; ohne sie gibt es beides nicht";
                     tenth(language, *height_mm)
                 )
             }
@@ -1943,12 +1988,19 @@ mod tests {
             Warning::SamePhoto {
                 photos: [photo(), base()],
             },
+            Warning::Cropped { aside_percent: 12.0 },
+            Warning::SettingNotShown {
+                lamp: Side::Left,
+                stage: Some(Stage::Before),
+                positions: vec!["1".to_owned(), "2".to_owned()],
+            },
             processed(Processing::MergedExposures),
             processed(Processing::GainMap),
             processed(Processing::Panorama),
             processed(Processing::SyntheticBlur),
             processed(Processing::ToneCurve { light: 0.5 }),
             processed(Processing::UnreadCurve),
+            processed(Processing::Recoded),
             Warning::LampOffExposureUnknown,
             Warning::LampInLampOff {
                 photo: photo(),

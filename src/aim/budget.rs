@@ -46,6 +46,8 @@ pub enum Source {
     SharedTone,
     /// Which V-V is meant, the lamp's as the job has it or the pattern's own; only where the pattern lies plainly aside.
     Aside,
+    /// The photo was coded anew, which smooths and shifts what was fine in it; only where the file shows it.
+    Recoding,
 }
 
 impl Source {
@@ -67,7 +69,9 @@ impl Source {
     #[must_use]
     pub fn share(self) -> Share {
         match self {
-            Self::Texture | Self::EdgeShape | Self::Tone | Self::Corners | Self::LampOff => Share::Photo,
+            Self::Texture | Self::EdgeShape | Self::Tone | Self::Corners | Self::LampOff | Self::Recoding => {
+                Share::Photo
+            }
             Self::EdgeModel
             | Self::StrayLight
             | Self::Sheets
@@ -98,6 +102,7 @@ said_as_written! {
         LampOff => "the lamp's light in the lamp-off photo", "Scheinwerferlicht im Foto ohne Licht";
         SharedTexture => "wall texture, alike in all photos", "Wandstruktur, allen Fotos gemein";
         SharedTone => "tone curve of the camera", "Tonwertkurve der Kamera";
+        Recoding => "coding of the photo anew", "Neukodierung des Fotos";
         Aside => "pattern beside the lamp's V-V", "Lichtbild neben V-V des Scheinwerfers";
     }
 }
@@ -116,11 +121,11 @@ pub struct Term {
 #[derive(Debug, Clone, Default, PartialEq, Deserialize, Serialize)]
 pub struct Common {
     /// Sources that readings of the same lamp share: edge against its model, stray light, the lamp's height, the
-    /// distance, which V-V is meant, the lamp's face, and the camera's tone curve, a source for each knot of it.
+    /// distance, which V-V is meant, and the camera's tone curve, a source for each knot of it.
     pub lamp: Vec<f64>,
     /// What the wall's texture does to readings of the same lamp whose photos were read together; empty where they were not.
     pub wall: Vec<f64>,
-    /// Sources that all readings share: the floor, then how the sheets hang and the lens.
+    /// Sources that all readings share: the floor, the lamps' face, then how the sheets hang and the lens.
     pub bay: Vec<f64>,
 }
 

@@ -4,11 +4,13 @@
 use super::bracketed::{Bracketed, look};
 use super::measure::{Edge, LampOff, exposure_refusal, inclination_at_percent, read_edge};
 use super::off_photos::OffPhotos;
+use super::same_picture::{Grain, refuse_copies};
+use super::settle::settle_together;
 use super::wall_photos::WallPhotos;
 use super::{OtherPhoto, Setting, ShotReading};
 use crate::cutoff::{self, CutOff};
 use crate::language::said;
-use crate::photo::{self, Capture, Photo};
+use crate::photo::{self, Capture, Photo, Processing};
 use crate::record::{Job, Lamp, Shot, Side, Stage, State};
 use crate::refusal::{Reason, Refusal};
 use crate::wall::{self, Rectified, Sighting, Tone, View, survey};
@@ -32,6 +34,8 @@ struct Known<'a> {
     capture: Capture,
     /// That EXIF has another time than the job.
     taken_warning: Option<Warning>,
+    /// By which its exposure is known again; none of photos that were merged.
+    grain: Option<Grain>,
 }
 
 /// What the first look at a shot left: its photo with the marks, or why there is none.
@@ -90,7 +94,11 @@ pub(crate) fn measure_job(setting: &Setting<'_>, step_done: &(dyn Fn() + Sync)) 
         }));
     }
     read_together(setting, &mut looks);
-    looks.into_iter().map(|look| look.judge(setting, &beside)).collect()
+    let grains: Vec<Option<Grain>> = looks.iter_mut().map(|look| look.known.grain.take()).collect();
+    let mut readings: Vec<ShotReading> = looks.into_iter().map(|look| look.judge(setting, &beside)).collect();
+    refuse_copies(&mut readings, &grains, &setting.job.trial);
+    settle_together(setting, &mut readings, |shot| beside.states.photos(shot));
+    readings
 }
 
 /// Reads the edges of each lamp together that stood still before the wall: those of one stage. What one stage's wall does is no
@@ -268,15 +276,18 @@ fn views(setting: &Setting<'_>, firsts: &[FirstLook<'_>]) -> (Vec<Result<View, R
 impl<'a> FirstLook<'a> {
     /// Reads a shot's photo and finds its marks. The photo is kept where it takes no more than `most_kept_bytes`.
     fn at(setting: &Setting<'_>, shot: &'a Shot, lamp: &'a Lamp, most_kept_bytes: usize) -> Self {
+        let mut grain = None;
         let (sha256, mut capture, others, sighted) = match look(setting, shot) {
             Ok(bracketed) => {
                 let photo = bracketed.photo;
+                grain = (shot.brackets.is_empty() && setting.job.shot.len() > 1).then(|| Grain::of(&photo));
                 let (sha256, capture) = (photo.sha256.clone(), photo.capture.clone());
                 let sighted = Sighted {
                     sighting: Sighting {
                         found: bracketed.found,
                         size_px: photo.size_px().into(),
                         capture: capture.clone(),
+                        ..Sighting::default()
                     },
                     photo: (photo.bytes() <= most_kept_bytes).then_some(photo),
                     scale: bracketed.scale,
@@ -295,6 +306,7 @@ impl<'a> FirstLook<'a> {
             sha256,
             capture,
             taken_warning,
+            grain,
         };
         Self { known, sighted }
     }
@@ -335,7 +347,18 @@ impl SecondLook<'_> {
     fn judge(self, setting: &Setting<'_>, beside: &Beside<'_>) -> ShotReading {
         let known = self.known;
         let (shot, lamp) = (known.shot, known.lamp);
-        let result = self.edge.map(|edge| {
+        let recoded = known.capture.processing.contains(&Processing::Recoded);
+        let edge = self.edge.map_err(|refusal| {
+            if !recoded {
+                return refusal;
+            }
+            // What is wrong with it may be no more than its coding.
+            refusal.reworded(|language, message| {
+                let coding = Processing::Recoded.said(language);
+                said!(language; "{message}. First of all: {coding}", "{message}. Zuallererst: {coding}")
+            })
+        });
+        let result = edge.map(|edge| {
             let mut measured = edge.judge(setting, shot, lamp, beside.states.photos(shot));
             measured.warnings.extend(known.taken_warning);
             measured

@@ -9,6 +9,7 @@ mod measure;
 mod off_photos;
 mod outcome;
 mod plausible;
+mod same_picture;
 mod series;
 mod settle;
 mod verdict;

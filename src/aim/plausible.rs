@@ -21,8 +21,6 @@ const MOST_TAPE_SDS: f64 = 3.0;
 const MOST_TAPED_APART_MM: f64 = 15.0;
 /// Distances at which somebody would photograph a beam, mm: a garage's length, and the 25 m of the rules.
 const DISTANCES_MM: RangeInclusive<f64> = 3_000.0..=27_000.0;
-/// Heights above the ground that a road car's lamp can have, mm.
-const LAMP_HEIGHTS_MM: RangeInclusive<f64> = 300.0..=2_500.0;
 /// Heights of a camera above the floor, mm, each with what the marks leave open of it.
 const CAMERA_HEIGHTS_MM: RangeInclusive<f64> = -200.0..=4_000.0;
 /// Lower than this no tolerance table lets a dipped beam hang, per cent.
@@ -45,7 +43,7 @@ pub(crate) fn implausible(job: &Job, bays: &Bays, readings: &[ShotReading]) -> V
             });
         }
         let height_mm = lamp.height_above_ground_mm();
-        if bays.of(lamp).heights_from == HeightsFrom::LevelLine && !LAMP_HEIGHTS_MM.contains(&height_mm) {
+        if bays.of(lamp).heights_from == HeightsFrom::LevelLine && lamp.known_height_above_ground_mm().is_none() {
             warnings.push(Warning::GroundHeightUnlikely {
                 lamp: lamp.side,
                 height_mm,

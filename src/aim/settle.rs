@@ -4,12 +4,20 @@
 //! Worked out from the budget's terms. A mend lowers its own terms and leaves the others, so that it is enough when
 //! the root sum of squares of all (JCGM 100:2008, 5.1.2), times 1.96, fits between the figure and the nearest limit.
 //! It supposes that the figure stays where it is; a better measurement can move it, too, within its interval.
+//!
+//! The lamp's own screw moves its beam at all positions alike, so that a turn is worked out from all of a lamp's judged photos of
+//! a stage together: one that mends one position and takes another out of its limits is none. A photo that is not the camera's own
+//! is taken again before anything is turned for it.
 
 use super::outcome::Outcome;
-use super::{Aim, COVERAGE_FACTOR_95, Source};
+use super::{Aim, COVERAGE_FACTOR_95, Measured, Setting, ShotReading, Source};
 use crate::cutoff;
 use crate::language::{Language, Said, said};
-use crate::record::{Band, Bay, HeightsFrom, Lamp};
+use crate::photo::Processing;
+use crate::record::{Band, Bay, HeightsFrom, Lamp, Shot, Side, Stage};
+use crate::report::words::listed;
+use crate::warning::{Cause, Warning, unprocessed};
+use std::path::PathBuf;
 
 /// What care reaches, one standard deviation (common practice, no source): a distance with a laser meter, a height and
 /// a sheet's centre with a steel rule, a floor with a water level over the whole length.
@@ -44,16 +52,208 @@ struct Mend<'a> {
     words: Box<dyn Fn(f64) -> String + 'a>,
 }
 
-/// What would settle the verdict, in plain words; `None` where the interval does not straddle a limit, or is no number.
+/// What turning the lamp by its own screw would do.
+#[derive(Debug, Clone, PartialEq)]
+enum Turn {
+    /// Turned down by so much, per cent, all judged photos of the lamp are clearly inside.
+    By(f64),
+    /// A photo's interval is as wide as what is allowed; what it shows, where it is one of several.
+    TooWide(String),
+    /// Two judged photos cannot both be clearly inside.
+    NoRoom(NoRoom),
+    /// These photos of the lamp are not the camera's own, so that nothing is turned by them.
+    RetakeFirst(Vec<PathBuf>),
+    /// The lamp as set, at which the screw is turned, was not judged.
+    SettingFirst,
+}
+
+/// Two judged photos of one lamp that no turn brings inside together.
+#[derive(Debug, Clone, PartialEq)]
+struct NoRoom {
+    /// What they show: a position's name, or else the photo's.
+    of: [String; 2],
+    /// How far the beam lies lower in the second, per cent.
+    apart_percent: f64,
+    /// How far it may lie lower with both clearly inside, per cent.
+    room_percent: f64,
+}
+
+/// A photo that is judged, as far as a turn of the lamp is concerned.
+struct Judged {
+    /// A position's name, or else the photo's.
+    of: String,
+    percent: f64,
+    u95_percent: f64,
+    band: Band,
+    /// Judged by the band for the lamp as set.
+    setting: bool,
+    /// The photo, where it is to be taken again first.
+    retake: Option<PathBuf>,
+}
+
+impl Judged {
+    fn is_inside_turned(&self, by_percent: f64) -> bool {
+        Outcome::of(self.percent + by_percent, self.u95_percent, self.band) == Outcome::Inside
+    }
+}
+
+impl Turn {
+    /// The least turn with which all photos of a lamp are clearly inside, or why there is none.
+    fn of(all: &[Judged]) -> Self {
+        let retake: Vec<PathBuf> = all.iter().filter_map(|one| one.retake.clone()).collect();
+        if !retake.is_empty() {
+            return Self::RetakeFirst(retake);
+        }
+        if !all.iter().any(|one| one.setting) {
+            return Self::SettingFirst;
+        }
+        let least_of = |one: &Judged| one.band.low_percent + one.u95_percent - one.percent;
+        let most_of = |one: &Judged| one.band.high_percent - one.u95_percent - one.percent;
+        let first = all.iter().max_by(|a, b| least_of(a).total_cmp(&least_of(b)));
+        let last = all.iter().min_by(|a, b| most_of(a).total_cmp(&most_of(b)));
+        let (Some(first), Some(last)) = (first, last) else {
+            return Self::SettingFirst;
+        };
+        let (least, most) = (least_of(first), most_of(last));
+        if least <= most {
+            let by = 0.0_f64.clamp(least, most);
+            // As few places as bring all inside, away from the limit.
+            let turned = [100.0, 1000.0, 10_000.0]
+                .into_iter()
+                .map(|scale| (by.abs() * scale).ceil() / scale * by.signum())
+                .find(|&by| all.iter().all(|one| one.is_inside_turned(by)));
+            if let Some(by) = turned {
+                return Self::By(by);
+            }
+        }
+        if std::ptr::eq(first, last) {
+            let of = if all.len() > 1 { first.of.clone() } else { String::new() };
+            return Self::TooWide(of);
+        }
+        Self::NoRoom(NoRoom {
+            of: [first.of.clone(), last.of.clone()],
+            apart_percent: last.percent - first.percent,
+            room_percent: (last.band.high_percent - last.u95_percent) - (first.band.low_percent + first.u95_percent),
+        })
+    }
+}
+
+/// Whether a photo's warnings say that it is not the camera's own picture: then it is taken again, and nothing is turned for it.
+fn is_edited(warnings: &[Warning]) -> bool {
+    (warnings.iter())
+        .any(|warning| is_recoded(warning) || is_cropped(warning) || warning.causes().contains(&Cause::Tone))
+}
+
+fn is_cropped(warning: &Warning) -> bool {
+    matches!(warning, Warning::Cropped { .. })
+}
+
+fn is_recoded(warning: &Warning) -> bool {
+    let Warning::Processed { sign, .. } = warning else {
+        return false;
+    };
+    *sign == Processing::Recoded
+}
+
+/// What would settle the verdict of a photo by itself, in plain words; `None` where the interval does not straddle a limit, or is no
+/// number.
 #[must_use]
-pub(super) fn what_would_settle(aim: &Aim, band: Band, means: &Means<'_>) -> Option<Said> {
-    settle(Language::English, aim, band, means)?;
+pub(super) fn what_would_settle(aim: &Aim, setting: bool, band: Band, means: &Means<'_>) -> Option<Said> {
+    let alone = Judged {
+        of: String::new(),
+        percent: aim.inclination_percent,
+        u95_percent: aim.u95_percent(),
+        band,
+        setting,
+        retake: None,
+    };
+    in_words(aim, band, means, &Turn::of(&[alone]))
+}
+
+/// Says anew what would settle each undecided verdict, with all photos of its lamp and stage in view. `photos`: how many of the job's
+/// photos show a shot's state.
+pub(super) fn settle_together(setting: &Setting<'_>, readings: &mut [ShotReading], photos: impl Fn(&Shot) -> usize) {
+    let key = |reading: &ShotReading| -> (Side, Option<Stage>) { (reading.shot.lamp, reading.shot.stage) };
+    let judged = |reading: &ShotReading| {
+        let measured = reading.result.as_ref().ok()?;
+        let verdict = measured.verdict.as_ref()?;
+        let shot = &reading.shot;
+        Some(Judged {
+            of: (shot.position.as_deref())
+                .map_or_else(|| shot.photo.display().to_string(), |name| name.trim().to_owned()),
+            percent: measured.aim.inclination_percent,
+            u95_percent: measured.aim.u95_percent(),
+            band: verdict.band,
+            setting: verdict.setting,
+            retake: is_edited(&measured.warnings).then(|| shot.photo.clone()),
+        })
+    };
+    let mut settled: Vec<(usize, Option<Said>)> = Vec::new();
+    for (n, reading) in readings.iter().enumerate() {
+        let Ok(Measured {
+            aim,
+            verdict: Some(verdict),
+            warnings,
+        }) = &reading.result
+        else {
+            continue;
+        };
+        if verdict.outcome != Outcome::Undecided {
+            continue;
+        }
+        let words = if is_edited(warnings) {
+            Some(Said::of(|language| retake_words(language, warnings)))
+        } else {
+            let same = readings.iter().filter(|other| key(other) == key(reading));
+            let all: Vec<Judged> = same.filter_map(judged).collect();
+            let means = Means {
+                lamp: &reading.lamp,
+                bay: setting.bay,
+                has_lamp_off: reading.shot.lamp_off.is_some(),
+                photos: photos(&reading.shot),
+            };
+            in_words(aim, verdict.band, &means, &Turn::of(&all))
+        };
+        settled.push((n, words));
+    }
+    for (n, words) in settled {
+        if let Some(Ok(Measured {
+            verdict: Some(verdict), ..
+        })) = readings.get_mut(n).map(|reading| &mut reading.result)
+        {
+            verdict.settle = words;
+        }
+    }
+}
+
+/// What settles the verdict of a photo that was edited.
+fn retake_words(language: Language, warnings: &[Warning]) -> String {
+    if warnings
+        .iter()
+        .any(|warning| is_recoded(warning) || is_cropped(warning))
+    {
+        return said!(
+            language;
+            "the photo first: hand over the original file, as the camera wrote it; until then nothing is turned for it",
+            "zuerst das Foto: die Originaldatei verwenden, wie die Kamera sie geschrieben hat; bis dahin wird seinetwegen nichts verstellt"
+        );
+    }
+    said!(
+        language;
+        "the photo first: {}; until then nothing is turned for it",
+        "zuerst das Foto: {}; bis dahin wird seinetwegen nichts verstellt";
+        unprocessed(language)
+    )
+}
+
+fn in_words(aim: &Aim, band: Band, means: &Means<'_>, turn: &Turn) -> Option<Said> {
+    settle(Language::English, aim, band, means, turn)?;
     Some(Said::of(|language| {
-        settle(language, aim, band, means).unwrap_or_default()
+        settle(language, aim, band, means, turn).unwrap_or_default()
     }))
 }
 
-fn settle(language: Language, aim: &Aim, band: Band, means: &Means<'_>) -> Option<String> {
+fn settle(language: Language, aim: &Aim, band: Band, means: &Means<'_>, turn: &Turn) -> Option<String> {
     let (percent, u95_percent) = (aim.inclination_percent, aim.u95_percent());
     if Outcome::of(percent, u95_percent, band) != Outcome::Undecided || !u95_percent.is_finite() {
         return None;
@@ -70,7 +270,6 @@ fn settle(language: Language, aim: &Aim, band: Band, means: &Means<'_>) -> Optio
     let variance = (u95_percent / COVERAGE_FACTOR_95).powi(2);
     let mut mends = mends(language, aim, means);
     mends.sort_by(|a, b| b.now.total_cmp(&a.now));
-    let turned = turn(language, percent, u95_percent, band, means.lamp);
 
     let single: Vec<String> = mends
         .iter()
@@ -104,17 +303,8 @@ fn settle(language: Language, aim: &Aim, band: Band, means: &Means<'_>) -> Optio
         )
     };
     if single.is_empty() || goal == Outcome::Outside {
-        match turned {
-            Some(words) => settled.push_str(&said!(language; "; or {words}", "; oder {words}")),
-            None => settled.push_str(&said!(
-                language;
-                "; the interval is as wide as what is allowed, so that no aim is clearly inside: make the largest term \
-                 smaller, \"{}\"",
-                "; das Intervall ist so breit wie das Zulässige, deshalb liegt keine Einstellung eindeutig innerhalb: den größten \
-                 Beitrag verkleinern, „{}“";
-                largest_term(language, aim)
-            )),
-        }
+        settled.push_str("; ");
+        settled.push_str(&turn_words(language, turn, aim, means.lamp));
     }
     Some(settled)
 }
@@ -253,37 +443,82 @@ fn mends<'a>(language: Language, aim: &Aim, means: &Means<'a>) -> Vec<Mend<'a>> 
     mends
 }
 
-/// How to turn the lamp so that the interval, as wide as it is, lies inside; `None` where the band has no room for it.
-fn turn(language: Language, percent: f64, u95_percent: f64, band: Band, lamp: &Lamp) -> Option<String> {
-    let least = band.low_percent + u95_percent;
-    let most = band.high_percent - u95_percent;
-    if least > most {
-        return None;
+/// How to turn the lamp so that all its photos are clearly inside, or why that does not help.
+fn turn_words(language: Language, turn: &Turn, aim: &Aim, lamp: &Lamp) -> String {
+    match turn {
+        Turn::By(by) => {
+            let places = if (by * 100.0 - (by * 100.0).round()).abs() < 1e-6 {
+                2
+            } else {
+                4
+            };
+            let way = if *by > 0.0 {
+                language.pick("down", "nach unten")
+            } else {
+                language.pick("up", "nach oben")
+            };
+            let size = by.abs();
+            said!(
+                language;
+                "or turn the beam {way} by {} % ({:.0} mm at the wall): then it is clearly inside",
+                "oder den Lichtkegel um {} % {way} stellen ({:.0} mm an der Wand): dann liegt er eindeutig innerhalb";
+                language.decimal(size, places),
+                (size / 100.0 * lamp.distance_mm).ceil()
+            )
+        }
+        Turn::TooWide(of) => {
+            let at = if of.is_empty() {
+                String::new()
+            } else {
+                said!(language; " at {of}", " bei {of}")
+            };
+            said!(
+                language;
+                "the interval{at} is as wide as what is allowed, so that no aim is clearly inside: make the largest term \
+                 smaller, \"{}\"",
+                "das Intervall{at} ist so breit wie das Zulässige, deshalb liegt keine Einstellung eindeutig innerhalb: den größten \
+                 Beitrag verkleinern, „{}“";
+                largest_term(language, aim)
+            )
+        }
+        Turn::NoRoom(NoRoom { of: [first, last], .. }) if first == last => said!(
+            language;
+            "no turn of the lamp's screw does it either: the photos of position {first} lie too far apart for all of them to be \
+             clearly inside",
+            "auch an der Einstellschraube lässt es sich nicht beheben: Die Fotos der Stellung {first} liegen zu weit auseinander, als \
+             dass alle eindeutig innerhalb liegen könnten"
+        ),
+        Turn::NoRoom(NoRoom {
+            of: [first, last],
+            apart_percent,
+            room_percent,
+        }) => said!(
+            language;
+            "no turn of the lamp's screw does it either: from {first} to {last} the beam goes down by {} %, and for both to be clearly \
+             inside it may by {} % at the most; have the adjuster's travel looked at first",
+            "auch an der Einstellschraube lässt es sich nicht beheben: Von {first} bis {last} senkt sich der Lichtkegel um {} %, und \
+             damit beide eindeutig innerhalb liegen, dürften es höchstens {} % sein; zuerst den Stellweg der Leuchtweitenverstellung \
+             prüfen lassen";
+            language.decimal(*apart_percent, 2),
+            language.decimal(room_percent.max(0.0), 2)
+        ),
+        Turn::RetakeFirst(photos) => {
+            let photos: Vec<String> = photos.iter().map(|photo| photo.display().to_string()).collect();
+            said!(
+                language;
+                "before the lamp's screw is turned, take again what is not the camera's own picture, or give its original file: {}",
+                "bevor die Einstellschraube gedreht wird, neu aufnehmen, was kein unbearbeitetes Bild der Kamera ist, oder seine \
+                 Originaldatei verwenden: {}";
+                listed(language, &photos)
+            )
+        }
+        Turn::SettingFirst => said!(
+            language;
+            "before the lamp's screw is turned, photograph the lamp at position 0 too: it is set there, and all positions move with it",
+            "bevor die Einstellschraube gedreht wird, den Scheinwerfer auch in Stellung 0 fotografieren: Dort wird er eingestellt, und \
+             alle Stellungen gehen mit"
+        ),
     }
-    let by = percent.clamp(least, most) - percent;
-    // As few places as bring it inside, away from the limit.
-    let by = [100.0, 1000.0, 10_000.0]
-        .into_iter()
-        .map(|scale| (by.abs() * scale).ceil() / scale * by.signum())
-        .find(|by| Outcome::of(percent + by, u95_percent, band) == Outcome::Inside)?;
-    let places = if (by * 100.0 - (by * 100.0).round()).abs() < 1e-6 {
-        2
-    } else {
-        4
-    };
-    let way = if by > 0.0 {
-        language.pick("down", "nach unten")
-    } else {
-        language.pick("up", "nach oben")
-    };
-    let size = by.abs();
-    Some(said!(
-        language;
-        "turn the beam {way} by {} % ({:.0} mm at the wall): then it is clearly inside",
-        "den Lichtkegel um {} % {way} stellen ({:.0} mm an der Wand): dann liegt er eindeutig innerhalb";
-        language.decimal(size, places),
-        (size / 100.0 * lamp.distance_mm).ceil()
-    ))
 }
 
 /// A standard deviation to aim for, rounded down to half a millimetre, from 10 mm on to whole ones; and what it is now.
@@ -311,7 +546,9 @@ fn as_sd(language: Language, wanted: &str, now: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::{Marks, Side};
+    use crate::aim::Verdict;
+    use crate::record::{Job, Marks, Shot, Traffic};
+    use std::path::Path;
 
     const BAND: Band = Band {
         low_percent: 1.0,
@@ -361,7 +598,7 @@ mod tests {
             has_lamp_off: false,
             photos,
         };
-        let settle = what_would_settle(&aim(inclination_percent, terms), BAND, &means)?;
+        let settle = what_would_settle(&aim(inclination_percent, terms), true, BAND, &means)?;
         assert!(!settle.within(Language::German).contains(" the "), "{settle:?}");
         Some(settle.within(Language::English).to_owned())
     }
@@ -456,7 +693,7 @@ mod tests {
             photos: 1,
         };
         assert!(
-            !what_would_settle(&aim(1.0588, &terms), BAND, &means)
+            !what_would_settle(&aim(1.0588, &terms), true, BAND, &means)
                 .unwrap()
                 .within(Language::English)
                 .contains("lamp off")
@@ -509,6 +746,116 @@ mod tests {
         let text = said(1.25, &[(Source::EdgeModel, 0.2)], 1).unwrap();
         assert!(
             text.contains("no aim is clearly inside") && text.contains("edge against its model"),
+            "{text}"
+        );
+    }
+
+    const RANGE: Band = Band {
+        low_percent: 0.5,
+        high_percent: 2.5,
+    };
+
+    /// What would settle each photo of one lamp: its position, inclination, standard uncertainty, and whether its tone was edited.
+    fn said_together(photos: &[(&str, f64, f64, bool)]) -> Vec<Option<String>> {
+        let (lamp, bay, job) = (lamp(), bay(), Job::of("T", "bay.toml", Traffic::Right));
+        let mut readings: Vec<ShotReading> = photos
+            .iter()
+            .map(|&(position, percent, sd_percent, edited)| {
+                let shot = Shot {
+                    position: Some(position.to_owned()),
+                    ..Shot::of(format!("{position}.jpg"), Side::Left)
+                };
+                let made = aim(percent, &[(Source::EdgeModel, sd_percent)]);
+                let mut reading = ShotReading::made(shot, lamp.clone(), made, None);
+                if let Ok(measured) = &mut reading.result {
+                    let setting = position == "0";
+                    let means = Means {
+                        lamp: &lamp,
+                        bay: &bay,
+                        has_lamp_off: false,
+                        photos: 1,
+                    };
+                    let band = if setting { BAND } else { RANGE };
+                    measured.verdict = Some(Verdict::of(&measured.aim, "T", setting, band, &means));
+                    measured.warnings.extend(edited.then_some(Warning::ToneUneven));
+                }
+                reading
+            })
+            .collect();
+        let setting = Setting {
+            job: &job,
+            bay: &bay,
+            table: None,
+            folder: Path::new(""),
+            pictures: false,
+        };
+        settle_together(&setting, &mut readings, |_| 1);
+        let verdicts = readings
+            .into_iter()
+            .map(|reading| reading.result.unwrap().verdict.unwrap());
+        verdicts
+            .map(|verdict| verdict.settle.map(|words| words.within(Language::English).to_owned()))
+            .collect()
+    }
+
+    /// The turn that the words ask for, per cent downward.
+    fn turn_in(text: &str) -> Option<f64> {
+        let (way, rest) = text.split_once("turn the beam ")?.1.split_once(" by ")?;
+        let size: f64 = rest.split_once(" %")?.0.parse().ok()?;
+        Some(if way == "down" { size } else { -size })
+    }
+
+    #[test]
+    fn a_turn_that_is_told_leaves_all_positions_of_the_lamp_inside() {
+        // Position 0 wants 0.05 % down at the least, position 3 lets it go down by 0.14 % at the most.
+        let photos = [
+            ("0", 1.005, 0.028, false),
+            ("1", 1.6, 0.028, false),
+            ("3", 2.305, 0.028, false),
+        ];
+        let text = said_together(&photos)[0].clone().unwrap();
+        let by = turn_in(&text).unwrap();
+        for (position, percent, sd_percent, _) in photos {
+            let band = if position == "0" { BAND } else { RANGE };
+            let turned = Outcome::of(percent + by, 1.96 * sd_percent, band);
+            assert_eq!(turned, Outcome::Inside, "{position}: {text}");
+        }
+        // By itself position 3 would be mended by 0.05 % up; position 0, inside as it is, would then be too high.
+        let texts = said_together(&[("0", 1.05, 0.028, false), ("3", 2.49, 0.028, false)]);
+        assert_eq!(texts[0].as_deref().and_then(turn_in), None, "no turn does for both");
+        for text in texts.iter().flatten() {
+            assert!(turn_in(text).is_none(), "{text}");
+            assert!(
+                text.contains(
+                    "from 0 to 3 the beam goes down by 1.44 %, and for both to be clearly inside it may by 1.39 %"
+                ),
+                "{text}"
+            );
+            assert!(text.contains("adjuster's travel looked at first"), "{text}");
+        }
+        assert!(texts.iter().all(Option::is_some));
+    }
+
+    #[test]
+    fn nothing_is_turned_for_an_edited_photo_nor_before_position_0_was_seen() {
+        let texts = said_together(&[("0", 1.19, 0.03, false), ("3", 2.45, 0.28, true)]);
+        assert_eq!(texts[0], None);
+        let text = texts[1].as_deref().unwrap();
+        assert!(
+            text.starts_with("the photo first: take it without HDR") && turn_in(text).is_none(),
+            "{text}"
+        );
+        assert!(!text.contains("no measuring"), "{text}");
+        // Nor for a sound one beside it.
+        let texts = said_together(&[("0", 1.005, 0.028, false), ("3", 2.0, 0.03, true)]);
+        let text = texts[0].as_deref().unwrap();
+        assert!(
+            text.contains("take again") && text.contains("3.jpg") && turn_in(text).is_none(),
+            "{text}"
+        );
+        let text = said_together(&[("3", 2.49, 0.028, false)])[0].clone().unwrap();
+        assert!(
+            text.contains("photograph the lamp at position 0 too") && turn_in(&text).is_none(),
             "{text}"
         );
     }

@@ -36,7 +36,7 @@ impl Verdict {
             band,
             outcome: Outcome::of(percent, u95_percent, band),
             probability_inside: probability_inside(percent, u95_percent / COVERAGE_FACTOR_95, band),
-            settle: what_would_settle(aim, band, means),
+            settle: what_would_settle(aim, setting, band, means),
         }
     }
 }

@@ -93,6 +93,7 @@ pub(crate) fn check_wall(setting: &Setting<'_>, shot: &Shot, lamps: &[&Lamp]) ->
         size_px: bracketed.photo.size_px().into(),
         capture: bracketed.photo.capture.clone(),
         found: bracketed.found,
+        ..Sighting::default()
     };
     let bay = setting.bay;
     let view = survey(std::slice::from_ref(&sighting), bay).swap_remove(0)?;

@@ -55,6 +55,7 @@ impl WallPhotos {
                         found: wall::find_in(&photo, &wanted),
                         size_px: photo.size_px().into(),
                         capture: photo.capture.clone(),
+                        ..Sighting::default()
                     },
                     photo,
                 }),

@@ -5,6 +5,8 @@ use super::kept::Kept;
 use super::spoken::Spoken;
 use super::terminal::{Progress, colour_allowed, columns, print, print_json};
 use crate::error::Error;
+use crate::language::Language;
+use crate::questions::millimetres;
 use crate::record::{Job, Lamp, Shot, Side, Traffic};
 use crate::report::results::JSON_SCHEMA;
 use crate::report::{Results, csv, terminal};
@@ -52,23 +54,25 @@ pub(super) struct Arguments {
     #[arg(
         long,
         value_name = "MM",
+        value_parser = length_mm,
         allow_negative_numbers = true,
         help_heading = "For photos without a job file"
     )]
     lamp_height: Option<f64>,
     /// Photos: from the lamp to the wall, mm
-    #[arg(long, value_name = "MM", help_heading = "For photos without a job file")]
+    #[arg(long, value_name = "MM", value_parser = length_mm, help_heading = "For photos without a job file")]
     distance: Option<f64>,
     /// Photos: the lamp's place right of the bay's centre line, mm
     #[arg(
         long,
         value_name = "MM",
+        value_parser = length_mm,
         allow_negative_numbers = true,
         help_heading = "For photos without a job file"
     )]
     lamp_x: Option<f64>,
     /// Photos: height of the lens or reflector that throws the dipped beam, mm (matters near the wall)
-    #[arg(long, value_name = "MM", help_heading = "For photos without a job file")]
+    #[arg(long, value_name = "MM", value_parser = length_mm, help_heading = "For photos without a job file")]
     face_height: Option<f64>,
     /// Photos: side of the road the car is built for (right or left)
     #[arg(long, value_name = "SIDE", value_parser = traffic, help_heading = "For photos without a job file")]
@@ -79,6 +83,11 @@ pub(super) struct Arguments {
     /// Where the check once was: it says where it is now, whatever options come with it
     #[arg(long, hide = true, num_args = 0.., allow_hyphen_values = true)]
     check: Option<Vec<OsString>>,
+}
+
+/// A length in mm, with its unit or without, as the questions for a job take it.
+fn length_mm(text: &str) -> Result<f64, String> {
+    millimetres(Language::English, text.trim())
 }
 
 fn traffic(text: &str) -> Result<Traffic, String> {
@@ -170,5 +179,26 @@ impl Arguments {
             ..Job::of("photos", bay, traffic)
         };
         Run::of(job, Path::new("the command line"), Path::new(""))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lengths_are_taken_with_their_unit_or_in_mm() {
+        for (text, mm) in [
+            ("652", 652.0),
+            ("652mm", 652.0),
+            ("65.2 cm", 652.0),
+            ("10 m", 10_000.0),
+            ("-560", -560.0),
+        ] {
+            assert_eq!(length_mm(text), Ok(mm), "{text}");
+        }
+        for text in ["25 ft", "high", ""] {
+            assert!(!length_mm(text).unwrap_err().contains("float"), "{text}");
+        }
     }
 }

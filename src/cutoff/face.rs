@@ -14,8 +14,11 @@ use serde::{Deserialize, Serialize};
 /// From here UN R112's measuring screen is seen, mm: what an aim is carried over to where the face is known.
 const SCREEN_MM: f64 = 25_000.0;
 /// On a wall nearer than this a lamp must not be taken for a point, mm; from here on an aim is what a check from there takes it for
-/// (common practice, no source: aiming screens stand at 25 ft, which is 7.62 m, or at 10 m).
-pub(crate) const NEAR_MM: f64 = 7_600.0;
+/// (common practice, no source: aiming screens stand at 7.5 m, at 25 ft, which is 7.62 m, or at 10 m).
+pub(crate) const NEAR_MM: f64 = 7_500.0;
+/// Nearer than this an aim is held against the measuring screen alone, mm. Between the two it passes over from the one to the other, so
+/// that a hand's breadth of distance does not change what a figure is worth (our choice, no source).
+const WHOLLY_NEAR_MM: f64 = 7_000.0;
 /// As sharp as an edge is taken to be as each part throws it, where the face is not known (our choice, no source: UN R112 allows 0.13
 /// to 0.40).
 const USUAL_SHARPNESS_G: f64 = 0.3;
@@ -138,11 +141,9 @@ pub(crate) fn unknown_face_sd_percent(distance_mm: f64) -> f64 {
         let face_mm = LARGEST_FACE_MM * (f64::from(n) + 0.5) / f64::from(HEIGHTS);
         about_climb_deg(face_mm / distance_mm) - about_climb_deg(face_mm / SCREEN_MM)
     };
-    if distance_mm >= NEAR_MM {
-        return 0.0;
-    }
+    let near = ((NEAR_MM - distance_mm) / (NEAR_MM - WHOLLY_NEAR_MM)).clamp(0.0, 1.0);
     let squares: f64 = (0..HEIGHTS).map(|n| by_nearness_deg(n).powi(2)).sum();
-    100.0 * (squares / f64::from(HEIGHTS)).sqrt().to_radians()
+    near * 100.0 * (squares / f64::from(HEIGHTS)).sqrt().to_radians()
 }
 
 /// How far a round face moves an inflection up, degrees, to about a quarter: `of_distance` is its height over the distance.
@@ -254,6 +255,11 @@ mod tests {
             );
         }
         assert_eq!(unknown_face_sd_percent(NEAR_MM), 0.0);
+        // Nowhere does a centimetre count for much.
+        for cm in 300..1_100 {
+            let [here, there] = [cm, cm + 1].map(|cm| 1.96 * unknown_face_sd_percent(10.0 * f64::from(cm)));
+            assert!((here - there).abs() < 0.015, "{cm} cm: {here} {there}");
+        }
         assert_eq!(unknown_face_sd_percent(20_000.0), 0.0);
     }
 }

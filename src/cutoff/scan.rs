@@ -618,6 +618,7 @@ mod tests {
             found: find_in(&photo, &ids),
             size_px: photo.size_px().into(),
             capture: photo.capture.clone(),
+            ..Sighting::default()
         };
         let view = survey(&[sighting], &bay).remove(0).unwrap();
         let lamp = LampPlace::new(job.lamp(Side::Left).unwrap(), job.traffic.flat_side_sign());

@@ -1,7 +1,7 @@
 //! The facts of a capture, from EXIF (JEITA CP-3451). Absent or broken EXIF is no error: the facts are then unknown.
 
 use super::exif_fields::ExifFields;
-use super::processing::{Processing, custom_rendered, outside_exif};
+use super::processing::{Processing, custom_rendered, is_strongly_compressed, outside_exif};
 use exif::{Context, Tag};
 use serde::{Deserialize, Serialize};
 
@@ -28,6 +28,8 @@ pub struct Capture {
     pub camera: Option<String>,
     /// Width and height of the upright picture, px; `None` until it is decoded.
     pub size_px: Option<[usize; 2]>,
+    /// Width and height that the camera wrote, px, as EXIF has them, whichever way up.
+    pub written_px: Option<[usize; 2]>,
     /// Orientation of the stored picture, 1 to 8; 1 where unknown.
     pub orientation: u8,
     /// The file holds unprocessed sensor data.
@@ -49,6 +51,7 @@ impl Default for Capture {
             focal_length_35mm_mm: None,
             camera: None,
             size_px: None,
+            written_px: None,
             orientation: 1,
             raw_sensor_data: false,
             processing: Vec::new(),
@@ -71,6 +74,10 @@ impl Capture {
         capture
             .processing
             .extend(outside_exif(bytes, interoperability.as_deref()));
+        let bare = capture.taken.is_none() && capture.exposure_s.is_none() && capture.camera.is_none();
+        if bare && is_strongly_compressed(bytes) {
+            capture.processing.push(Processing::Recoded);
+        }
         capture
     }
 
@@ -92,6 +99,7 @@ impl Capture {
             focal_length_35mm_mm: number(Tag::FocalLengthIn35mmFilm).filter(|&mm| mm > 0).map(f64::from),
             camera: (!camera.is_empty()).then(|| camera.join(" ")),
             size_px: None,
+            written_px: written_px(number(Tag::PixelXDimension), number(Tag::PixelYDimension)),
             orientation: number(Tag::Orientation)
                 .and_then(|n| u8::try_from(n).ok())
                 .filter(|n| (1..=8).contains(n))
@@ -130,6 +138,11 @@ impl Capture {
         let (hours, minutes): (u8, u8) = (hours.parse().ok()?, minutes.parse().ok()?);
         (hours < 24 && minutes < 60).then(|| sign * (3600.0 * f64::from(hours) + 60.0 * f64::from(minutes)))
     }
+}
+
+fn written_px(width: Option<u32>, height: Option<u32>) -> Option<[usize; 2]> {
+    let [width, height] = [usize::try_from(width?).ok()?, usize::try_from(height?).ok()?];
+    (width > 0 && height > 0).then_some([width, height])
 }
 
 /// How much longer `lit` was exposed than `off`: time × ISO / f-number². `None` where EXIF does not tell for both.

@@ -33,6 +33,8 @@ pub enum Processing {
     },
     /// Its code values stand for light by a curve of high dynamic range, or by tables that this program does not read.
     UnreadCurve,
+    /// It was coded anew, as a messenger does: it has nothing of a camera's data, and is strongly compressed.
+    Recoded,
 }
 
 impl Processing {
@@ -84,6 +86,14 @@ impl Processing {
                 "der Farbraum der Datei hat eine andere Tonwertkurve als sRGB (halber Code ist {light} des vollen Lichts, \
                  nicht 0,214), {wrong}; die Kamera auf sRGB stellen oder eine Kopie des Originals in sRGB umwandeln";
                 light = language.decimal(*light, 3)
+            ),
+            Self::Recoded => said!(
+                language;
+                "the file has neither time nor exposure and is strongly compressed, as a messenger passes photos on: fine detail is gone, black \
+                 and white of the sheets may no longer keep one ratio, and the ± is larger for it; hand over the original file",
+                "die Datei hat weder Uhrzeit noch Belichtung und ist stark komprimiert, wie ein Nachrichtendienst Fotos weitergibt: feine \
+                 Einzelheiten fehlen, Schwarz und Weiß der Messblätter halten womöglich kein festes Verhältnis mehr, und das ± ist dadurch \
+                 größer; die Originaldatei verwenden"
             ),
             Self::UnreadCurve => said!(
                 language;
@@ -138,6 +148,43 @@ pub(super) fn outside_exif(bytes: &[u8], interoperability: Option<&str>) -> Vec<
         None => {}
     }
     found
+}
+
+/// From this mean step of a JPEG's brightness on it was compressed more than cameras do: the tables of ITU-T T.81, K.1, scaled to a quality
+/// of 80 of 100 come to 23, and messengers use 70 to 80 (common practice, no source).
+const STRONG_STEP: f64 = 20.0;
+
+/// Whether a JPEG is compressed as strongly as messengers do: by the mean step of its first quantisation table (ITU-T T.81, B.2.4.1).
+pub(super) fn is_strongly_compressed(bytes: &[u8]) -> bool {
+    const QUANTISATION: u8 = 0xDB;
+    const START_OF_SCAN: u8 = 0xDA;
+    if !bytes.starts_with(&[0xFF, 0xD8]) {
+        return false;
+    }
+    let mut at = 2;
+    while let Some(&[0xFF, marker, high, low]) = bytes.get(at..at + 4) {
+        if marker == START_OF_SCAN {
+            return false;
+        }
+        if marker == QUANTISATION {
+            let wide = bytes.get(at + 4).is_some_and(|kind| kind >> 4 == 1);
+            let length = if wide { 128 } else { 64 };
+            let Some(steps) = bytes.get(at + 5..at + 5 + length) else {
+                return false;
+            };
+            let sum: u32 = if wide {
+                steps
+                    .chunks_exact(2)
+                    .map(|step| u32::from(step[0]) << 8 | u32::from(step[1]))
+                    .sum()
+            } else {
+                steps.iter().map(|&step| u32::from(step)).sum()
+            };
+            return f64::from(sum) / 64.0 >= STRONG_STEP;
+        }
+        at += 2 + (usize::from(high) << 8 | usize::from(low));
+    }
+    false
 }
 
 /// Whether XMP speaks of a gain map, as the open namespace <http://ns.adobe.com/hdr-gain-map/1.0/> does, or another one
@@ -412,7 +459,7 @@ mod tests {
 
     fn jpeg_of(exif: Vec<u8>, icc: Option<Vec<u8>>) -> Vec<u8> {
         let mut bytes = Vec::new();
-        let mut encoder = JpegEncoder::new(&mut bytes);
+        let mut encoder = JpegEncoder::new_with_quality(&mut bytes, 90);
         encoder.set_exif_metadata(exif).unwrap();
         if let Some(icc) = icc {
             encoder.set_icc_profile(icc).unwrap();
@@ -509,5 +556,61 @@ mod tests {
                 "{text}"
             );
         }
+    }
+
+    #[test]
+    fn what_a_messenger_passed_on_is_told_by_its_coding_and_its_missing_facts() {
+        let jpeg = |quality: u8| {
+            let mut bytes = Vec::new();
+            let picture = image::RgbImage::from_fn(64, 64, |x, y| image::Rgb([(x * 3 + y) as u8; 3]));
+            JpegEncoder::new_with_quality(&mut bytes, quality)
+                .encode_image(&picture)
+                .unwrap();
+            bytes
+        };
+        for (quality, is_strong) in [(95, false), (85, false), (80, true), (70, true)] {
+            assert_eq!(is_strongly_compressed(&jpeg(quality)), is_strong, "{quality}");
+            let told = Capture::from_file(&jpeg(quality)).processing;
+            assert_eq!(told.contains(&Processing::Recoded), is_strong, "{quality}: {told:?}");
+        }
+        for broken in [
+            &b""[..],
+            b"\xFF\xD8\xFF\xDB",
+            b"\xFF\xD8\xFF\xDB\x00\x43\x00\x10",
+            b"GIF89a",
+        ] {
+            assert!(!is_strongly_compressed(broken));
+        }
+        // A camera may compress as much: its facts are there.
+        let mut taken = jpeg(70);
+        let block = exif(
+            Tag::DateTimeOriginal,
+            Value::Ascii(vec![b"2031:03:04 20:15:00".to_vec()]),
+        );
+        let length = u16::try_from(block.len() + 8).unwrap().to_be_bytes();
+        let segment = [&[0xFF, 0xE1][..], &length, b"Exif\0\0", &block].concat();
+        taken.splice(2..2, segment);
+        assert!(Capture::from_file(&taken).taken.is_some());
+        assert!(Capture::from_file(&taken).processing.is_empty());
+    }
+
+    #[test]
+    fn the_size_that_the_camera_wrote_is_read() {
+        let field = |tag, number: u32| Field {
+            tag,
+            ifd_num: In::PRIMARY,
+            value: Value::Long(vec![number]),
+        };
+        let written = |fields: &[Field]| {
+            let mut writer = Writer::new();
+            fields.iter().for_each(|field| writer.push_field(field));
+            let mut bytes = Cursor::new(Vec::new());
+            writer.write(&mut bytes, false).unwrap();
+            Capture::from_file(&jpeg_of(bytes.into_inner(), None)).written_px
+        };
+        let (width, height) = (field(Tag::PixelXDimension, 4000), field(Tag::PixelYDimension, 3000));
+        assert_eq!(written(&[width.clone(), height]), Some([4000, 3000]));
+        assert_eq!(written(&[width.clone()]), None);
+        assert_eq!(written(&[width, field(Tag::PixelYDimension, 0)]), None);
     }
 }

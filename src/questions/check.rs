@@ -2,9 +2,9 @@
 
 use super::{Answers, Kind, Question};
 use crate::language::{Language, said};
+use crate::record::LAMP_HEIGHTS_MM;
 use crate::record::{check_range, cramped_on_a_line};
 use crate::report::text::plain;
-use crate::run::LAMP_HEIGHTS_MM;
 use std::collections::BTreeMap;
 use std::path::Path;
 
@@ -189,7 +189,7 @@ fn may_be_thousands(figure: &str) -> bool {
 }
 
 /// A length in mm, typed with a unit or, in mm, without.
-fn millimetres(language: Language, text: &str) -> Result<f64, String> {
+pub(crate) fn millimetres(language: Language, text: &str) -> Result<f64, String> {
     let at = text.find(char::is_alphabetic).unwrap_or(text.len());
     let (figure, unit) = text.split_at(at);
     if unit.is_empty() && may_be_thousands(figure) {

@@ -1,6 +1,6 @@
 //! The job: one car, what was done to it and what was photographed.
 
-use super::{FaultKind, SCHEMA, Vacuum, check_range, check_schema, parse_toml, read_text};
+use super::{FaultKind, SCHEMA, Vacuum, check_range, check_schema, is_setting, parse_toml, read_text};
 use crate::error::Error;
 use crate::language::Language;
 use serde::{Deserialize, Serialize};
@@ -349,6 +349,14 @@ impl Default for AdjusterLimits {
     }
 }
 
+/// Heights above the ground, mm, that a road car's lamp can have; centimetres or inches would lie outside.
+pub(crate) const LAMP_HEIGHTS_MM: std::ops::RangeInclusive<f64> = 300.0..=2500.0;
+
+/// Whether a position's name is the letter that looks like position 0.
+fn is_letter_for_zero(name: &str) -> bool {
+    matches!(name.trim(), "O" | "o")
+}
+
 /// The travel that a position of the range control should give.
 #[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
 #[serde(deny_unknown_fields)]
@@ -505,6 +513,12 @@ impl Lamp {
     #[must_use]
     pub fn height_above_ground_mm(&self) -> f64 {
         self.mounting_height_mm.unwrap_or(self.centre_height_mm)
+    }
+
+    /// The same, where a road car's lamp can have it: heights from a level line need not be such.
+    #[must_use]
+    pub(crate) fn known_height_above_ground_mm(&self) -> Option<f64> {
+        Some(self.height_above_ground_mm()).filter(|height_mm| LAMP_HEIGHTS_MM.contains(height_mm))
     }
 }
 
@@ -775,16 +789,12 @@ impl Job {
                     ),
                 ));
             };
-            if let (Some(still), Some(driven)) = (&trial.still, &trial.driven)
-                && still == driven
-            {
+            if trial.still.is_some() && trial.still == trial.driven {
                 return Err(Error::in_file(
                     path,
                     format!(
-                        "the trial \"{}\" has one photo, {}, both as still and as driven, which shows no movement whatever the lamp \
-                         did; give the photo of the beam at rest as still and that with the test applied as driven",
-                        trial.test,
-                        still.display()
+                        "the trial \"{}\" has one photo as still and as driven; give one of the beam at rest, and one with the test applied",
+                        trial.test
                     ),
                 ));
             }
@@ -857,6 +867,12 @@ impl Job {
         if shot.lamp_off.as_ref() == Some(&shot.photo) {
             return slip(format!(
                 "the shot {photo} has itself as lamp_off; give the photo taken with the lamp off"
+            ));
+        }
+        if let Some(position) = shot.position.as_deref().filter(|name| is_letter_for_zero(name)) {
+            return slip(format!(
+                "position = \"{position}\" of the shot {photo} is the letter O; where the range control stands at its rest, write the \
+                 digit: position = \"0\""
             ));
         }
         if let Some(percent) = shot.edge_near_percent {
@@ -940,6 +956,25 @@ impl Job {
             let name = |key: &str| format!("{key} of adjuster.expected for position \"{}\"", expected.position);
             check_range(path, &name("travel_percent"), expected.travel_percent, -10.0, 10.0)?;
             check_range(path, &name("tolerance_percent"), expected.tolerance_percent, 0.0, 10.0)?;
+            if is_letter_for_zero(&expected.position) {
+                return Err(Error::in_file(
+                    path,
+                    format!(
+                        "position = \"{}\" of adjuster.expected is the letter O; write the digit 0",
+                        expected.position
+                    ),
+                ));
+            }
+            if is_setting(Some(&expected.position)) && expected.travel_percent.abs() > expected.tolerance_percent {
+                return Err(Error::in_file(
+                    path,
+                    format!(
+                        "adjuster.expected wants a travel of {} % of position \"{}\", but travels are counted from there, so that its own is \
+                         0; give the travel of the other positions, and take this entry out",
+                        expected.travel_percent, expected.position
+                    ),
+                ));
+            }
             if limits.expected[..n].iter().any(|o| o.position == expected.position) {
                 return Err(Error::in_file(
                     path,
@@ -1074,6 +1109,19 @@ mod tests {
             ("10000.0", "10.0", "distance_mm"),
             ("traffic = \"right\"", "traffic = \"middle\"", "middle"),
             ("[[shot]]", "[[trial]]\ntest = \"t\"\n[[shot]]", "moves"),
+            (
+                "[[shot]]",
+                "[[trial]]\ntest = \"t\"\nstill = \"2.jpg\"\ndriven = \"2.jpg\"\n[[shot]]",
+                "one photo as still and as driven",
+            ),
+            (
+                "vacuum = \"300 mbar\"",
+                "position = \"O\"",
+                "write the digit: position = \"0\"",
+            ),
+            ("vacuum = \"300 mbar\"", "position = \" o \"", "is the letter O"),
+            ("10000.0", "393.7", "between 500 and 100000 mm is expected"),
+            ("10000.0", "10000.0\ndistance_sd_mm = 9000", "and 5000 mm is"),
         ] {
             let message = parse(&GOOD.replacen(from, to, 1)).unwrap_err().to_string();
             assert!(message.contains(part), "{to}: {message}");
@@ -1113,6 +1161,9 @@ mod tests {
                 "}, {position = \"1\", travel_percent = 0.5, tolerance_percent = 0.15}]",
                 "twice",
             ),
+            ("position = \"1\"", "position = \"0\"", "its own is 0"),
+            ("position = \"1\"", "position = \"O\"", "the letter O"),
+            ("0.5, tolerance", "70, tolerance", "and 10 % is expected"),
         ] {
             let message = parse(&full.replacen(from, to, 1)).unwrap_err().to_string();
             assert!(message.contains(part), "{to}: {message}");

@@ -60,6 +60,7 @@ pub use edit::{
     Changed, Entries, Kept, NewFigure, NewValue, append, append_lamps, change_repair, give_lamp_off, name_system,
     places_after, put_back, repair_entry, set_figures, set_values, take_out, trial_entry,
 };
+pub(crate) use job::LAMP_HEIGHTS_MM;
 pub(crate) use job::State;
 pub use job::{
     AdjusterLimits, Branch, ExpectedTravel, Gauge, Job, Lamp, LampMark, Moves, Odometer, Pattern, RepairEntry,
@@ -137,6 +138,23 @@ pub(crate) fn check_range(path: &Path, what: &str, value: f64, low: f64, high: f
     }
     Err(Error::in_file(
         path,
-        format!("{what} = {value} cannot be: between {low} and {high} is expected"),
+        format!(
+            "{what} = {value} cannot be: between {low} and {high}{} is expected",
+            unit_of(what)
+        ),
     ))
+}
+
+/// The unit that a key's name ends with, or that stands behind it, as it follows a figure.
+fn unit_of(what: &str) -> &'static str {
+    let key = what.split_whitespace().next().unwrap_or_default();
+    if what.contains("(in mbar)") {
+        " mbar"
+    } else if key.ends_with("_mm") {
+        " mm"
+    } else if key.ends_with("_percent") {
+        " %"
+    } else {
+        ""
+    }
 }

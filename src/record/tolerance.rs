@@ -243,6 +243,17 @@ impl ToleranceTable {
         !self.range.is_empty()
     }
 
+    /// Whether the band is another for lamps at another height.
+    #[must_use]
+    pub fn goes_by_height(&self) -> bool {
+        let limited = |row: &Row| {
+            [row.from_mm, row.above_mm, row.below_mm, row.up_to_mm]
+                .iter()
+                .any(Option::is_some)
+        };
+        self.setting.iter().chain(&self.range).any(limited)
+    }
+
     /// Fails where `choice` is given and the table offers no such choice.
     ///
     /// # Errors
@@ -340,9 +351,7 @@ mod tests {
             ("gb-inspection", None, true, 850.0, 0.5, 2.75), ("gb-inspection", None, true, 850.1, 1.25, 2.75),
             // 53.2 mm +- 50.5 mm at 7.62 m; 0 +- 50.5 mm at 7.62 m.
             ("us-vol", None, true, 650.0, 100.0 * 2.7 / 7620.0, 100.0 * 103.7 / 7620.0),
-            ("us-vol", None, false, 650.0, 100.0 * 2.7 / 7620.0, 100.0 * 103.7 / 7620.0),
             ("us-vor", None, true, 650.0, -100.0 * 50.5 / 7620.0, 100.0 * 50.5 / 7620.0),
-            ("us-vor", None, false, 650.0, -100.0 * 50.5 / 7620.0, 100.0 * 50.5 / 7620.0),
             // The job's own stamped value: 1.2 % - 0.2 + 0.3.
             ("lamp-mark", None, true, 650.0, 1.0, 1.5), ("lamp-mark", None, false, 650.0, 0.5, 2.5),
         ];
@@ -363,7 +372,8 @@ mod tests {
     fn what_an_inspection_does_not_judge_has_no_band() {
         for name in table_names() {
             let table = shipped(&name);
-            let judged = name != "gb-inspection";
+            // An inspection, and a maker's standard value, are for the lamp as set.
+            let judged = !["gb-inspection", "us-vol", "us-vor"].contains(&name.as_str());
             assert_eq!(table.has_range(), judged, "{name}");
             assert_eq!(table.band(false, 650.0, None).is_some(), judged, "{name}");
             let side = match name.as_str() {
@@ -386,6 +396,13 @@ mod tests {
         let row = "[[setting]]\nlow_percent = 1.0\nhigh_percent = 2.0\n[[range]]\nabove_mm = 5.0\nlow_percent = 1.0\nhigh_percent = 2.0\n";
         let limited = read(&format!("{without_setting}{row}")).unwrap_err().to_string();
         assert!(limited.contains("[[range]] has no last row"), "{limited}");
+    }
+
+    #[test]
+    fn whether_a_table_goes_by_height_is_told() {
+        let by_height = |name: &&String| shipped(name).goes_by_height();
+        let names: Vec<String> = table_names().iter().filter(by_height).cloned().collect();
+        assert_eq!(names, ["eu-76-756", "gb-inspection", "un-r48"]);
     }
 
     #[test]

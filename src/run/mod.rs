@@ -16,17 +16,17 @@ use crate::aim::{
 };
 use crate::error::Error;
 use crate::isolate::{Isolated, has_photos, photos_of};
-use crate::record::{Bays, HeightsFrom, Job, Lamp, Shot, Side, System, ToleranceTable, system_names};
+use crate::record::{
+    Bays, HeightsFrom, Job, LAMP_HEIGHTS_MM, Lamp, SETTING_POSITION, Shot, Side, Stage, System, ToleranceTable,
+    is_setting, system_names,
+};
 use crate::refusal::Refusal;
 use crate::warning::Warning;
 use cache::Key;
 use std::collections::hash_map::Entry;
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
-
-/// Heights above the floor, mm, that a road car's lamp can have; centimetres or inches would lie outside.
-pub(crate) const LAMP_HEIGHTS_MM: std::ops::RangeInclusive<f64> = 300.0..=2500.0;
 
 /// What is wanted of a run beside its figures.
 #[derive(Clone, Copy)]
@@ -283,6 +283,9 @@ impl Run {
                 meant,
             })
         }));
+        if table.is_some_and(|table| table.side.is_none_or(|meant| meant == read)) {
+            warnings.extend(setting_not_shown(job));
+        }
         if job.shot.is_empty() {
             warnings.push(Warning::NoShots);
         }
@@ -391,6 +394,25 @@ fn named(what: &str, path: &Path) -> String {
     format!("the {what} that {} names", path.display())
 }
 
+/// Each lamp and stage of which there are photos at positions of the range control, and none that is judged as set.
+fn setting_not_shown(job: &Job) -> Vec<Warning> {
+    let mut shown: BTreeMap<(Side, Option<Stage>), Vec<&str>> = BTreeMap::new();
+    for shot in job.shot.iter().filter(|shot| !shot.is_pumped()) {
+        let positions = shown.entry((shot.lamp, shot.stage)).or_default();
+        let name = shot.position.as_deref().unwrap_or(SETTING_POSITION).trim();
+        if !positions.contains(&name) {
+            positions.push(name);
+        }
+    }
+    shown.retain(|_, positions| !positions.iter().any(|name| is_setting(Some(name))));
+    let warning = |((lamp, stage), positions): (_, Vec<&str>)| Warning::SettingNotShown {
+        lamp,
+        stage,
+        positions: positions.into_iter().map(str::to_owned).collect(),
+    };
+    shown.into_iter().map(warning).collect()
+}
+
 /// Photos that are one file under two names.
 fn same_photos(readings: &[ShotReading]) -> Vec<Warning> {
     let mut first: HashMap<&str, &Path> = HashMap::new();
@@ -416,6 +438,43 @@ mod tests {
     use super::*;
     use crate::aim::{Aim, COVERAGE_FACTOR_95, Common};
     use crate::record::{Bay, RepairEntry, Stage, Traffic};
+
+    #[test]
+    fn a_lamp_that_no_photo_shows_as_set_is_named() {
+        let shot = |position: Option<&str>, stage, sealed| Shot {
+            position: position.map(str::to_owned),
+            stage,
+            sealed,
+            ..Shot::of("1.jpg", Side::Left)
+        };
+        let told = |shots: &[Shot]| {
+            let job = Job {
+                shot: shots.to_vec(),
+                ..Job::of("T", "bay.toml", Traffic::Right)
+            };
+            setting_not_shown(&job)
+        };
+        let before = Some(Stage::Before);
+        let named = ["1", "2", " 2", "3"].map(|name| shot(Some(name), before, false));
+        let said: Vec<String> = told(&named).iter().map(ToString::to_string).collect();
+        assert!(
+            said.len() == 1
+                && said[0].contains("left lamp before the repair")
+                && said[0].contains("1, 2 and 3. The aim as set"),
+            "{said:?}"
+        );
+        for sound in [shot(Some(" 0"), before, false), shot(None, before, false)] {
+            assert!(told(&[named.to_vec(), vec![sound]].concat()).is_empty());
+        }
+        assert_eq!(
+            told(&[named.to_vec(), vec![shot(Some("0"), Some(Stage::After), false)]].concat()).len(),
+            1
+        );
+        assert!(
+            told(&[shot(None, before, true)]).is_empty(),
+            "the pump's photos are not judged"
+        );
+    }
 
     /// By hand: two photos of 0.01 % each, which share a floor of 0.3 % and a sheet of 0.4 %; of two bays both count twice.
     #[test]

@@ -9,6 +9,7 @@ mod align;
 mod camera;
 mod code;
 mod detect;
+mod entered;
 mod find;
 mod homography;
 mod ink;

@@ -12,6 +12,7 @@
 use super::camera::{
     AXIS_X, AXIS_Y, CAMERA_PARAMETERS, Camera, DISTORTION, LN_FOCAL, PictureSize, Projection, facing_wall,
 };
+use super::entered::Slip;
 use super::find::FoundMark;
 use super::homography::{Homography, homography};
 use super::quad::{Quad, centre};
@@ -38,6 +39,8 @@ const COMMON_PRIORS: usize = 5;
 /// The focal length in EXIF is only a hint: a crop or a digital zoom leaves it as it was.
 pub(super) const LN_FOCAL_SD: f64 = 0.7;
 pub(super) const AXIS_SD_OF_DIAGONAL: f64 = 0.004;
+/// The same for a photo of which a part was cut off: a third off one side moves the axis by a seventh of what is left.
+pub(super) const CROPPED_AXIS_SD_OF_DIAGONAL: f64 = 0.15;
 pub(super) const DISTORTION_SD: f64 = 0.02;
 pub(super) const LN_SIZE_SD: f64 = 0.004;
 /// A sheet is taped by its centre only; it may hang askew by this, one standard deviation, rad (3.4°; common practice, no
@@ -71,7 +74,7 @@ pub(super) const LEAST_MARKS: usize = 3;
 const OFF_PLACE_SDS: f64 = 5.0;
 /// A sheet off its place drags the fit, so that its own offset shows only in part: from this many of the tape's standard
 /// deviations on, each sheet is left out in turn (no source; tried by `a_misplaced_sheet_is_named`).
-const SUSPECT_SDS: f64 = 0.6 * OFF_PLACE_SDS;
+pub(super) const SUSPECT_SDS: f64 = 0.6 * OFF_PLACE_SDS;
 /// A sheet is named only where the fit without it is this much better than without any other: the next best's cost (half
 /// of chi-square) must be more than this many times as large and this much more (no source; tried by
 /// `a_misplaced_sheet_is_named` and `two_misplaced_sheets_of_four_are_a_refusal`).
@@ -212,6 +215,8 @@ pub(super) struct Resector<'a> {
     pub bay: &'a Bay,
     pub size: PictureSize,
     pub focal_length_35mm_mm: Option<f64>,
+    /// How far the lens axis may lie from the picture's middle, one standard deviation over the diagonal.
+    pub axis_sd_of_diagonal: f64,
 }
 
 /// What the photo says when one sheet is left out of its fit.
@@ -242,12 +247,12 @@ impl Resector<'_> {
         }
         let all: Vec<usize> = (0..correspondences.len()).collect();
         let fit = self.fit(&correspondences, &all).ok_or_else(|| {
-            Refusal::new(Reason::MarksDisagree, |language| said!(
+            self.slip(&correspondences).unwrap_or_else(|| Refusal::new(Reason::MarksDisagree, |language| said!(
                     language;
                     "no camera could see the sheets where the bay file has them; check the numbers and places in the bay file",
                     "keine Kamera könnte die Messblätter dort sehen, wo die Messplatzdatei sie hat; Nummern und Plätze in der \
                      Messplatzdatei prüfen"
-                ))
+                )))
         })?;
         let (fit, used) = self.without_misplaced(&correspondences, all, fit, &mut warnings)?;
         let inflation = inflation(&fit, 8 * used.len());
@@ -367,7 +372,7 @@ impl Resector<'_> {
             let corners_mm = corners_mm(correspondences[n].sheet, size_mm, [own[0], own[1]], own[2]);
             correspondences[n].extend_residuals(&mut residuals, corners_mm, &camera, 1.0);
         }
-        let axis_sd_px = AXIS_SD_OF_DIAGONAL * self.size.diagonal_px();
+        let axis_sd_px = self.axis_sd_of_diagonal * self.size.diagonal_px();
         let middle_px = self.size.middle_px();
         residuals.extend([
             (p[LN_FOCAL] - expected_focal_px.ln()) / LN_FOCAL_SD,
@@ -417,7 +422,7 @@ impl Resector<'_> {
                 slopes[(offsets_from + 2 * k + c, own_from + c)] = 1.0 / position_sd_mm;
             }
         }
-        let axis_sd_px = AXIS_SD_OF_DIAGONAL * self.size.diagonal_px();
+        let axis_sd_px = self.axis_sd_of_diagonal * self.size.diagonal_px();
         let priors: [(usize, f64); COMMON_PRIORS] = [
             (LN_FOCAL, LN_FOCAL_SD),
             (AXIS_X, axis_sd_px),
@@ -456,6 +461,9 @@ impl Resector<'_> {
             };
             let (id, [right_mm, up_mm]) = (correspondences[best.number].sheet.id, best.offset_mm);
             if !clear || best.sds <= OFF_PLACE_SDS || used.len() < LEAST_TO_NAME_ONE {
+                if let Some(refusal) = self.slip(correspondences) {
+                    return Err(refusal);
+                }
                 let ids: Vec<String> = used.iter().map(|&n| correspondences[n].sheet.id.to_string()).collect();
                 return Err(Refusal::new(Reason::MarksDisagree, |language| {
                     said!(
@@ -477,6 +485,25 @@ impl Resector<'_> {
             (fit, worst_sds) = (best.fit, best.remaining_sds);
         }
         Ok((fit, used))
+    }
+
+    /// The slip in the bay's entries that explains how the sheets lie, as a refusal.
+    fn slip(&self, correspondences: &[Correspondence]) -> Option<Refusal> {
+        let slip = Slip::of(self, correspondences)?;
+        Some(Refusal::new(Reason::MarksDisagree, |language| {
+            slip.said(language, self.bay)
+        }))
+    }
+
+    /// Whether all sheets lie where another bay has them, none further off than so many of the tape's standard deviations.
+    pub(super) fn agree_in(&self, bay: &Bay, correspondences: &[Correspondence], most_sds: f64) -> bool {
+        let resector = Resector { bay, ..*self };
+        let marks: Vec<FoundMark> = correspondences.iter().map(|one| one.mark.clone()).collect();
+        let mut of_bay = resector.correspondences(&marks, &mut Vec::new());
+        right_way_up(&mut of_bay);
+        let all: Vec<usize> = (0..of_bay.len()).collect();
+        let fit = resector.fit(&of_bay, &all);
+        fit.is_some_and(|fit| resector.largest_offset_sds(&fit) < most_sds)
     }
 
     /// Leaves one of the sheets `used` out, and asks where the others have it. `None` where these give no view of it.
@@ -674,6 +701,7 @@ mod tests {
             bay: &bay,
             size,
             focal_length_35mm_mm: None,
+            axis_sd_of_diagonal: AXIS_SD_OF_DIAGONAL,
         };
         let correspondences: Vec<Correspondence> = (0..sheets.len())
             .map(|index| Correspondence {

@@ -9,10 +9,11 @@
 //! source does to it. Between two photos only the difference of the latter counts.
 
 mod adjustment;
+mod cropping;
 
 use super::camera::{CAMERA_PARAMETERS, DISTORTION, LN_FOCAL, PictureSize};
 use super::find::FoundMark;
-use super::resection::{LEAST_MARKS, Resection, Resector};
+use super::resection::{AXIS_SD_OF_DIAGONAL, CROPPED_AXIS_SD_OF_DIAGONAL, LEAST_MARKS, Resection, Resector};
 use super::view::View;
 use crate::fit::median_high;
 use crate::language::said;
@@ -40,6 +41,8 @@ pub struct Sighting {
     pub size_px: (usize, usize),
     /// What EXIF says of it: the focal length is a hint, and photos of one camera and focal length share their lens.
     pub capture: Capture,
+    /// Where a part of it was cut off: how far the lens axis lies beside its middle, over its diagonal. Found by the survey.
+    pub cropped_aside: Option<f64>,
 }
 
 impl Sighting {
@@ -47,6 +50,8 @@ impl Sighting {
     fn may_share_lens(&self, other: &Self) -> bool {
         let (a, b) = (&self.capture, &other.capture);
         self.size_px == other.size_px
+            && self.cropped_aside.is_none()
+            && other.cropped_aside.is_none()
             && a.orientation == b.orientation
             && a.camera.is_some()
             && a.camera == b.camera
@@ -62,13 +67,21 @@ impl Sighting {
 /// may be given twice: its marks would count twice.
 #[must_use]
 pub fn survey(sightings: &[Sighting], bay: &Bay) -> Vec<Result<View, Refusal>> {
-    let resections: Vec<Result<Resection, Refusal>> = sightings
+    let (sightings, resections): (Vec<Sighting>, Vec<Result<Resection, Refusal>>) = sightings
         .par_iter()
-        .map(|sighting| resector(bay, sighting).resect(&sighting.found))
-        .collect();
+        .map(|sighting| {
+            let resection = resector(bay, sighting).resect(&sighting.found);
+            cropping::told(bay, sighting, resection, cropping::Evidence::of(sighting, sightings))
+        })
+        .unzip();
+    let sightings = sightings.as_slice();
     let resections = agree_on_misplaced(sightings, bay, resections);
     let mut views: Vec<Option<View>> = vec![None; sightings.len()];
-    for (number, view) in independent(layouts(sightings, bay, &resections)) {
+    for (number, mut view) in independent(layouts(sightings, bay, &resections)) {
+        let aside = sightings[number].cropped_aside;
+        view.warnings.extend(aside.map(|of_diagonal| Warning::Cropped {
+            aside_percent: 100.0 * of_diagonal,
+        }));
         views[number] = Some(view);
     }
     let no_fit = || {
@@ -107,6 +120,7 @@ impl View {
                 focal_length_35mm_mm,
                 ..Capture::default()
             },
+            cropped_aside: None,
         };
         survey(&[sighting], bay).swap_remove(0)
     }
@@ -225,6 +239,10 @@ fn resector<'a>(bay: &'a Bay, sighting: &Sighting) -> Resector<'a> {
         bay,
         size: PictureSize::of(sighting.size_px),
         focal_length_35mm_mm: sighting.capture.focal_length_35mm_mm,
+        axis_sd_of_diagonal: match sighting.cropped_aside {
+            Some(_) => CROPPED_AXIS_SD_OF_DIAGONAL,
+            None => AXIS_SD_OF_DIAGONAL,
+        },
     }
 }
 

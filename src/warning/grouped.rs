@@ -84,6 +84,7 @@ impl Warning {
             Self::ElbowAside { percent, .. } => super::side_of(*percent).to_string(),
             Self::SheetSize { .. }
             | Self::FewMarks { .. }
+            | Self::Cropped { .. }
             | Self::ToneBent { .. }
             | Self::ToneUneven
             | Self::InkUnusual { .. }

@@ -176,6 +176,8 @@ struct Stood {
     faults: Vec<String>,
     /// What is wrong with the aim alone.
     aim_faults: Vec<String>,
+    /// Lamps of which no photo shows the position at which they are set.
+    unset: Vec<Side>,
     /// What cannot be told.
     open: Vec<String>,
     follows: Vec<Side>,
@@ -273,6 +275,7 @@ fn of_stage(language: Language, findings: &Findings, stage: impl Fn(Option<Stage
     verdicts(language, findings, &stage, &mut stood);
     against_job(language, findings, &stage, &mut stood);
     stood.open.extend(contradicted(language, findings));
+    unset(language, findings, &stage, &mut stood);
     for leak in findings.adjuster.leak_down.iter().filter(|leak| stage(leak.stage)) {
         let creep = leak.creep_percent.as_ref().map(|creep| {
             let size = fixed(language, creep.value.abs(), 2);
@@ -475,6 +478,23 @@ fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stag
                 "ob beide Lichtkegel {place} innerhalb der Grenzen liegen"
             ),
         }));
+}
+
+/// Lamps that were not judged as set, since no photo is named so.
+fn unset(language: Language, findings: &Findings, stage: &impl Fn(Option<Stage>) -> bool, stood: &mut Stood) {
+    for warning in &findings.warnings {
+        let Warning::SettingNotShown { lamp, stage: of, .. } = warning else {
+            continue;
+        };
+        if stage(*of) {
+            let stem = lamp.stem();
+            stood.unset.push(*lamp);
+            stood.open.push(said!(
+                language; "whether the {lamp} beam as set is inside the limits: no photo is named position 0",
+                "ob der {stem}e Lichtkegel wie eingestellt innerhalb der Grenzen liegt: Kein Foto heißt Stellung 0"
+            ));
+        }
+    }
 }
 
 /// Where photos contradict the job, so that a stage may not be the one it is called.
@@ -714,7 +734,17 @@ fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood, at: At) 
                 .to_owned(),
         );
     }
-    if !stood.open.is_empty() {
+    if !stood.unset.is_empty() {
+        steps.push(
+            language
+                .pick(
+                    "name the range control's rest position 0 in the job, or photograph the lamp there too",
+                    "im Auftrag die Ruhestellung des Leuchtweitenreglers 0 nennen oder den Scheinwerfer auch dort fotografieren",
+                )
+                .to_owned(),
+        );
+    }
+    if stood.open.len() > stood.unset.len() {
         steps.push(
             language
                 .pick(

@@ -53,7 +53,7 @@ pub(crate) fn readings(language: Language, findings: &Findings, explain: bool) -
         ]
     };
     sections.push(summary::entered(language, findings));
-    let remarks = readings::remarks(language, findings);
+    let remarks = readings::remarks(language, findings, explain);
     if compact {
         sections.extend([adjuster::remarks(language, findings, false), remarks]);
     } else {

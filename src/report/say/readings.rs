@@ -157,8 +157,9 @@ pub(super) fn legend(language: Language, findings: &Findings) -> Section {
     Section::new("", blocks)
 }
 
-/// For the terminal: what was refused and how to mend it, what would settle what is undecided, and the warnings.
-pub(super) fn remarks(language: Language, findings: &Findings) -> Section {
+/// For the terminal: what was refused and how to mend it, what would settle what is undecided, and the warnings. With `explain`, each
+/// undecided photo by itself.
+pub(super) fn remarks(language: Language, findings: &Findings, explain: bool) -> Section {
     let mut items = Vec::new();
     let photo = |reading: &ShotReading| format!("{}: ", reading.shot.photo.display());
     for reading in &findings.readings {
@@ -169,7 +170,7 @@ pub(super) fn remarks(language: Language, findings: &Findings) -> Section {
             ));
         }
     }
-    items.extend(undecided(language, findings));
+    items.extend(undecided(language, findings, explain));
     for group in findings.grouped_warnings(language) {
         items.push(Item::signed(
             Sign::Beware,
@@ -191,43 +192,45 @@ pub(super) fn remarks(language: Language, findings: &Findings) -> Section {
 
 /// The undecided photos, and what would settle the first: that of the others is mostly the same, and stands with each photo
 /// in the explanation.
-fn undecided(language: Language, findings: &Findings) -> Option<Item> {
+fn undecided(language: Language, findings: &Findings, explain: bool) -> Vec<Item> {
     let verdict = |reading: &ShotReading| verdict_of(reading).filter(|v| v.outcome == Outcome::Undecided).cloned();
     let all: Vec<(String, Verdict)> = (findings.readings.iter())
         .filter_map(|reading| Some((reading.shot.photo.display().to_string(), verdict(reading)?)))
         .collect();
-    let (photo, first) = all.first()?;
-    let settle = |english: &str, german: &str| {
-        let settle = first.settle.as_ref().map(|settle| settle.within(language));
+    let settle = |of: &Verdict, english: &str, german: &str| {
+        let settle = of.settle.as_ref().map(|settle| settle.within(language));
         settle
             .map(|settle| said!(language; "; to settle {english}, {settle}", "; um {german} zu klären: {settle}"))
             .unwrap_or_default()
     };
-    let text = if all.len() == 1 {
-        format!(
-            "{photo}: {}, {}{}",
-            first.outcome.said(language),
-            likely_inside(language, first),
-            settle("it", "es")
-        )
-    } else {
-        let photos: Vec<String> = all.iter().map(|(photo, _)| photo.clone()).collect();
-        let mut chances: Vec<f64> = all.iter().map(|(_, verdict)| verdict.probability_inside).collect();
-        chances.sort_by(f64::total_cmp);
-        let mut ends: Vec<String> = [chances[0], chances[chances.len() - 1]]
-            .map(|chance| likely(language, chance))
-            .to_vec();
-        ends.dedup();
-        said!(
-            language; "{}: {}, {} likely to be inside{}; `--explain` says it of each",
-            "{}: {}, mit {} Wahrscheinlichkeit innerhalb{}; `--explain` sagt es von jedem";
-            listed(language, &photos),
-            first.outcome.said(language),
-            ends.join(language.pick(" to ", " bis ")),
-            settle("the first", "das erste")
-        )
-    };
-    Some(Item::signed(Sign::Open, text))
+    if explain || all.len() < 2 {
+        let each = all.iter().map(|(photo, verdict)| {
+            let text = format!(
+                "{photo}: {}, {}{}",
+                verdict.outcome.said(language),
+                likely_inside(language, verdict),
+                settle(verdict, "it", "es")
+            );
+            Item::signed(Sign::Open, text)
+        });
+        return each.collect();
+    }
+    let photos: Vec<String> = all.iter().map(|(photo, _)| photo.clone()).collect();
+    let mut chances: Vec<f64> = all.iter().map(|(_, verdict)| verdict.probability_inside).collect();
+    chances.sort_by(f64::total_cmp);
+    let mut ends: Vec<String> = [chances[0], chances[chances.len() - 1]]
+        .map(|chance| likely(language, chance))
+        .to_vec();
+    ends.dedup();
+    let text = said!(
+        language; "{}: {}, {} likely to be inside{}; `--explain` says it of each",
+        "{}: {}, mit {} Wahrscheinlichkeit innerhalb{}; `--explain` sagt es von jedem";
+        listed(language, &photos),
+        all[0].1.outcome.said(language),
+        ends.join(language.pick(" to ", " bis ")),
+        settle(&all[0].1, "the first", "das erste")
+    );
+    vec![Item::signed(Sign::Open, text)]
 }
 
 pub(super) fn likely_inside(language: Language, verdict: &Verdict) -> String {
@@ -366,6 +369,10 @@ fn refused_because(language: Language, reason: Reason) -> &'static str {
         Reason::NotLevel => language.pick(
             "the edge is too far from level to be a cut-off",
             "die Kante liegt zu schräg für eine Hell-Dunkel-Grenze",
+        ),
+        Reason::OnePicture => language.pick(
+            "the same picture stands for another setting too",
+            "dasselbe Bild steht auch für eine andere Einstellung",
         ),
     }
 }

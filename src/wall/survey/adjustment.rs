@@ -7,8 +7,8 @@ use crate::record::Bay;
 use crate::wall::camera::{AXIS_X, AXIS_Y, CAMERA_PARAMETERS, Camera, DISTORTION, LN_FOCAL};
 use crate::wall::quad::Quad;
 use crate::wall::resection::{
-    AXIS_SD_OF_DIAGONAL, Correspondence, DISTORTION_SD, LN_FOCAL_SD, LN_SIZE_SD, Resection, Resector, SHEET_PARAMETERS,
-    TURN_SD_RAD, corners_mm, foot_mm, papers, position_sd_mm,
+    Correspondence, DISTORTION_SD, LN_FOCAL_SD, LN_SIZE_SD, Resection, Resector, SHEET_PARAMETERS, TURN_SD_RAD,
+    corners_mm, foot_mm, papers, position_sd_mm,
 };
 use crate::wall::view::View;
 use crate::warning::Warning;
@@ -102,7 +102,7 @@ impl<'a> Station<'a> {
     /// What the lens' parameters are expected to be.
     fn lens_priors(&self) -> [LensPrior; LENS_PARAMETERS] {
         let size = self.resector.size;
-        let axis_sds = [AXIS_SD_OF_DIAGONAL, OWN_AXIS_SD_OF_DIAGONAL].map(|sd| sd * size.diagonal_px());
+        let axis_sds = [self.resector.axis_sd_of_diagonal, OWN_AXIS_SD_OF_DIAGONAL].map(|sd| sd * size.diagonal_px());
         let [x_px, y_px] = size.middle_px();
         [
             (self.resector.expected_focal_px().ln(), LN_FOCAL_SD, OWN_LN_FOCAL_SD),

@@ -131,6 +131,7 @@ impl Draw {
                 focal_length_mm: Some(5.0),
                 ..Capture::default()
             },
+            ..Sighting::default()
         }
     }
 }
@@ -517,4 +518,127 @@ fn a_wall_hung_anew_is_fitted_anew_and_shares_nothing() {
     // The error that such a travel has is within what it states.
     let difference_mm = height_error_mm(&views[1], &still) - height_error_mm(&views[2], &still);
     assert!(difference_mm.abs() < 3.0 * apart_mm);
+}
+
+/// A sighting of what is left of the photo when so much was cut off on the left and at the top, px.
+fn cut(whole: &Sighting, left_px: usize, top_px: usize) -> Sighting {
+    let mut cut = whole.clone();
+    for corner in cut.found.iter_mut().flat_map(|mark| &mut mark.corners_px) {
+        *corner = [corner[0] - left_px as f64, corner[1] - top_px as f64];
+    }
+    cut.size_px = (whole.size_px.0 - left_px, whole.size_px.1 - top_px);
+    cut
+}
+
+#[test]
+fn a_photo_of_which_a_part_was_cut_off_is_told_and_read_within_its_interval() {
+    let bay = bay(&SIX);
+    for seed in 20..26 {
+        let mut draw = draw(seed);
+        let hanging = draw.hanging(6);
+        let (mut sightings, cameras) = by_hand(&mut draw, &bay, &hanging, &[&ALL, &ALL, &ALL]);
+        let is_told = |view: &View| view.warnings.iter().any(|w| matches!(w, Warning::Cropped { .. }));
+        for view in survey(&sightings, &bay) {
+            let view = view.unwrap();
+            assert!(view.warnings.is_empty(), "{seed}: {:?}", view.warnings);
+        }
+        let (left_px, top_px) = (700, 0);
+        sightings[1] = cut(&sightings[1], left_px, top_px);
+        let views: Vec<View> = survey(&sightings, &bay).into_iter().map(|view| view.unwrap()).collect();
+        assert_eq!([0, 1, 2].map(|n| is_told(&views[n])), [false, true, false], "{seed}");
+        // Nobody moved a sheet.
+        assert!(
+            views.iter().all(|view| !view.warnings.contains(&Warning::SheetsRehung)),
+            "{seed}"
+        );
+        let px = cameras[1].project(PLACE_MM).unwrap();
+        let error_mm = views[1]
+            .to_wall([px[0] - left_px as f64, px[1] - top_px as f64])
+            .unwrap()[1]
+            - PLACE_MM[1];
+        let sd_mm = stated_mm(&views[1]);
+        assert!(error_mm.abs() < 3.0 * sd_mm, "{seed}: {error_mm} mm with {sd_mm} mm");
+    }
+}
+
+#[test]
+fn what_the_file_says_of_its_size_tells_a_cut_by_itself() {
+    let bay = bay(&SIX);
+    let mut draw = draw(30);
+    let hanging = draw.hanging(6);
+    let (mut sightings, _) = by_hand(&mut draw, &bay, &hanging, &[&ALL]);
+    let cropped = |sightings: &[Sighting]| {
+        let view = survey(sightings, &bay).remove(0).unwrap();
+        view.warnings.iter().any(|w| matches!(w, Warning::Cropped { .. }))
+    };
+    for (written_px, is_cropped) in [
+        (None, false),
+        (Some([3000, 2250]), false),
+        // Stored lying, and made smaller as a whole.
+        (Some([2250, 3000]), false),
+        (Some([4000, 3000]), false),
+        (Some([4000, 2250]), true),
+    ] {
+        sightings[0].capture.written_px = written_px;
+        assert_eq!(cropped(&sightings), is_cropped, "{written_px:?}");
+    }
+}
+
+#[test]
+fn a_slip_in_the_bays_entries_is_named_before_any_sheet() {
+    let taped = bay(&SIX);
+    let mut draw = draw(31);
+    let hanging = draw.hanging(6);
+    let (sightings, _) = by_hand(&mut draw, &taped, &hanging, &[&ALL]);
+    let refused = |change: &dyn Fn(&mut Bay)| {
+        let mut wrong = taped.clone();
+        change(&mut wrong);
+        let refusal = survey(&sightings, &wrong).remove(0).unwrap_err();
+        assert_eq!(refusal.reason, Reason::MarksDisagree);
+        refusal.english().to_owned()
+    };
+    let scaled = |bay: &mut Bay, by: f64| {
+        for sheet in &mut bay.marks.sheet {
+            // To a tenth, as one types.
+            (sheet.x_mm, sheet.y_mm) = (
+                (sheet.x_mm * by * 10.0).round() / 10.0,
+                (sheet.y_mm * by * 10.0).round() / 10.0,
+            );
+        }
+    };
+    let size_mm = taped.marks.size_mm;
+    type Slip<'a> = (&'a dyn Fn(&mut Bay), String);
+    let slips: [Slip<'_>; 5] = [
+        (
+            &|bay| bay.marks.size_mm = 100.0,
+            format!("look about {size_mm:.0} mm large"),
+        ),
+        (&|bay| scaled(bay, 0.1), "look like centimetres".to_owned()),
+        (&|bay| scaled(bay, 1.0 / 25.4), "look like inches".to_owned()),
+        (
+            &|bay| bay.marks.sheet.iter_mut().for_each(|sheet| sheet.x_mm = -sheet.x_mm),
+            "lie mirrored".to_owned(),
+        ),
+        (
+            &|bay| {
+                let sheets = &mut bay.marks.sheet;
+                (sheets[0].id, sheets[1].id) = (sheets[1].id, sheets[0].id);
+            },
+            "sheets 1 and 2 hang at each other's place".to_owned(),
+        ),
+    ];
+    for (slip, words) in slips {
+        let said = refused(slip);
+        assert!(
+            said.contains(&words) || said.contains(&words.replace("1 and 2", "2 and 1")),
+            "{words}: {said}"
+        );
+    }
+    // What no slip explains is not explained by one.
+    let said = refused(&|bay| {
+        bay.marks.sheet[0].x_mm += 80.0;
+        bay.marks.sheet[3].y_mm += 60.0;
+        bay.marks.sheet[4].x_mm -= 70.0;
+    });
+    assert!(said.contains("first suspect"), "{said}");
 }
