@@ -9,6 +9,7 @@ import { copyFileSync, mkdirSync, mkdtempSync, readFileSync, rmSync, utimesSync,
 import { tmpdir } from "node:os";
 import { dirname, join, resolve } from "node:path";
 import { fileURLToPath } from "node:url";
+import { chromium, found, sleep } from "./chromium.mjs";
 
 const sample = resolve(dirname(fileURLToPath(import.meta.url)), "../../sample-photos/photos");
 const program = process.argv[2] ?? "target/release/beamfall";
@@ -17,7 +18,6 @@ const work = mkdtempSync(join(tmpdir(), "beamfall-browser-"));
 const [jobs, pictures] = [join(work, "jobs"), join(work, "pictures")];
 mkdirSync(pictures);
 const environment = { ...process.env, XDG_CACHE_HOME: join(work, "cache") };
-const sleep = (ms) => new Promise((done) => setTimeout(done, ms));
 const same = (what, is, wanted) => {
   if (JSON.stringify(is) !== JSON.stringify(wanted)) throw new Error(`${what}: ${JSON.stringify(is)}, not ${JSON.stringify(wanted)}`);
   console.log("ok", what);
@@ -32,54 +32,25 @@ serve.stdout.on("data", (part) => (said += part));
 const counting = spawn(program, ["serve", "--port", "0", "--no-browser", join(work, "counted")], { env: environment });
 let saidThere = "";
 counting.stdout.on("data", (part) => (saidThere += part));
-const browser = spawn("chromium", [
-  ...["--headless", "--no-sandbox", "--disable-dev-shm-usage", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking"],
-  ...[`--user-data-dir=${join(work, "profile")}`, "--remote-debugging-port=0", "about:blank"],
-]);
-let heard = "";
-browser.stderr.on("data", (part) => (heard += part));
-
-const found = async (text, pattern) => {
-  for (let n = 0; n < 150; n++) {
-    const match = pattern.exec(text());
-    if (match) return match[1];
-    await sleep(100);
-  }
-  throw new Error(`nothing like ${pattern} in: ${text()}`);
-};
+const browser = chromium(join(work, "profile"));
 
 const complaints = [];
 // What the page asked before it took something out.
 const asked = [];
-const connect = async () => {
-  const port = await found(() => heard, /ws:\/\/127\.0\.0\.1:(\d+)\//);
-  const pages = await (await fetch(`http://127.0.0.1:${port}/json`)).json();
-  const socket = new WebSocket(pages.find((page) => page.type === "page").webSocketDebuggerUrl);
-  await new Promise((open) => (socket.onopen = open));
-  const waiting = new Map();
-  socket.onmessage = ({ data }) => {
-    const { id, method, params, result } = JSON.parse(data);
-    if (method === "Page.javascriptDialogOpening") {
-      asked.push(params.message);
-      socket.send(JSON.stringify({ id: -1, method: "Page.handleJavaScriptDialog", params: { accept: true } }));
-    }
-    if (id > 0) waiting.get(id)(result);
-    if (method === "Runtime.exceptionThrown") complaints.push(params.exceptionDetails.text + " " + (params.exceptionDetails.exception?.description ?? ""));
-    // Answers that refuse something are wanted here; all else that the browser complains of (its policy, above all) is not.
-    if (method === "Log.entryAdded" && params.entry.source !== "network") complaints.push(params.entry.text);
-  };
-  let last = 0;
-  return (method, params = {}) =>
-    new Promise((done) => {
-      waiting.set(++last, done);
-      socket.send(JSON.stringify({ id: last, method, params }));
-    });
+const heardOf = ({ method, params }, send) => {
+  if (method === "Page.javascriptDialogOpening") {
+    asked.push(params.message);
+    send("Page.handleJavaScriptDialog", { accept: true });
+  }
+  if (method === "Runtime.exceptionThrown") complaints.push(params.exceptionDetails.text + " " + (params.exceptionDetails.exception?.description ?? ""));
+  // Answers that refuse something are wanted here; all else that the browser complains of (its policy, above all) is not.
+  if (method === "Log.entryAdded" && params.entry.source !== "network") complaints.push(params.entry.text);
 };
 
 const main = async () => {
   const home = await found(() => said, /(http:\/\/127\.0\.0\.1:\d+)\//);
   const lan = await found(() => said, /(http:\/\/127\.0\.0\.2:\d+)\//);
-  const ask = await connect();
+  const ask = await browser.connect(heardOf);
   for (const domain of ["Page", "Runtime", "Log", "DOM"]) await ask(`${domain}.enable`);
   // A tap may lead to another page before it is answered.
   const js = async (expression) => (await ask("Runtime.evaluate", { expression, awaitPromise: true, returnByValue: true }))?.result?.value;
