@@ -970,9 +970,9 @@ impl Warning {
             ),
             Self::Cropped { .. } => said!(
                 language;
-                "a part of the photo was cut off: by the sheets the middle of the lens lies {} % of the picture's diagonal beside its middle. The \
+                "a part of the photo was cut off, or it was stretched: by the sheets the middle of the lens lies {} % of the picture's diagonal beside its middle. The \
                  reading allows for that, and its ± is larger; give the photo as the camera wrote it",
-                "vom Foto wurde ein Teil abgeschnitten: Nach den Messblättern liegt die Mitte des Objektivs {} % der Bilddiagonale neben der \
+                "vom Foto wurde ein Teil abgeschnitten, oder es wurde verzerrt: Nach den Messblättern liegt die Mitte des Objektivs {} % der Bilddiagonale neben der \
                  Bildmitte. Der Messwert berücksichtigt das, mit größerem ±; das Foto so verwenden, wie die Kamera es geschrieben hat";
                 span(language, all, 0, |w| match w {
                     Self::Cropped { aside_percent } => Some(*aside_percent),

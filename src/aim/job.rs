@@ -354,8 +354,13 @@ impl SecondLook<'_> {
             }
             // What is wrong with it may be no more than its coding.
             refusal.reworded(|language, message| {
-                let coding = Processing::Recoded.said(language);
-                said!(language; "{message}. First of all: {coding}", "{message}. Zuallererst: {coding}")
+                said!(
+                    language;
+                    "{message}. First of all hand over the original file: this one has neither time nor exposure and is strongly compressed, as a \
+                     messenger passes photos on",
+                    "{message}. Zuallererst die Originaldatei verwenden: Diese hat weder Uhrzeit noch Belichtung und ist stark komprimiert, wie ein \
+                     Nachrichtendienst Fotos weitergibt"
+                )
             })
         });
         let result = edge.map(|edge| {

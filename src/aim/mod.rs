@@ -182,3 +182,12 @@ pub struct ShotReading {
     /// Camera's place in the wall frame (x, y, distance from the wall), mm; `None` where the marks did not give it.
     pub eye_mm: Option<[f64; 3]>,
 }
+
+impl ShotReading {
+    /// Whether a part of its photo was cut off: where its camera stood is then not well known.
+    #[must_use]
+    pub(crate) fn is_cropped(&self) -> bool {
+        let warnings = self.result.as_ref().map(|measured| measured.warnings.as_slice());
+        warnings.is_ok_and(|all| all.iter().any(|warning| matches!(warning, Warning::Cropped { .. })))
+    }
+}

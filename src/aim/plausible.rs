@@ -162,7 +162,9 @@ fn sheet_in_floor(bay: &Bay) -> Option<Warning> {
 
 /// The first photo whose camera stands, by the sheets' heights, where no camera does.
 fn camera_height<'a>(readings: impl Iterator<Item = &'a ShotReading>) -> Option<Warning> {
-    let mut heights = readings.filter_map(|r| Some((r, r.eye_mm?[1])));
+    let mut heights = readings
+        .filter(|r| !r.is_cropped())
+        .filter_map(|r| Some((r, r.eye_mm?[1])));
     let (reading, height_mm) =
         heights.find(|(_, height_mm)| height_mm.is_finite() && !CAMERA_HEIGHTS_MM.contains(height_mm))?;
     Some(Warning::CameraHeightUnlikely {
@@ -337,13 +339,19 @@ mod tests {
     #[test]
     fn a_camera_below_the_floor_is_told_and_one_on_the_ground_is_not() {
         let (job, bay) = sound();
-        let told = |height_mm: f64| {
+        let told_of = |height_mm: f64, warning: Option<Warning>| {
             let aim = Aim::made(1.0, &[(Source::Texture, 0.01)], Common::default());
             let mut reading = ShotReading::made(Shot::of("a.jpg", Side::Left), job.lamp[0].clone(), aim, None);
             reading.eye_mm = Some([0.0, height_mm, 6_000.0]);
+            reading.result.as_mut().unwrap().warnings.extend(warning);
             implausible(&job, &Bays::of_job(bay.clone()), &[reading]).len()
         };
-        assert_eq!([-900.0, 0.0, 1_500.0, 4_500.0].map(told), [1, 0, 0, 1]);
+        assert_eq!(
+            [-900.0, 0.0, 1_500.0, 4_500.0].map(|mm| told_of(mm, None)),
+            [1, 0, 0, 1]
+        );
+        // Of a photo that was cut the sheets do not tell it.
+        assert_eq!(told_of(4_500.0, Some(Warning::Cropped { aside_percent: 12.0 })), 0);
     }
 
     #[test]

@@ -50,12 +50,7 @@ fn untimed_stages(readings: &[ShotReading]) -> Option<Warning> {
 /// once and not for each photo.
 fn moved(readings: &[ShotReading]) -> Option<Warning> {
     let mut eyes: BTreeMap<(Side, Option<Stage>), Vec<[f64; 3]>> = BTreeMap::new();
-    // Where the camera of a photo stood of which a part was cut off, is not well known.
-    let is_cropped = |reading: &ShotReading| {
-        let warnings = reading.result.as_ref().map(|measured| measured.warnings.as_slice());
-        warnings.is_ok_and(|all| all.iter().any(|warning| matches!(warning, Warning::Cropped { .. })))
-    };
-    for reading in readings.iter().filter(|reading| !is_cropped(reading)) {
+    for reading in readings.iter().filter(|reading| !reading.is_cropped()) {
         if let Some(eye_mm) = reading.eye_mm.filter(|eye| eye.iter().all(|v| v.is_finite())) {
             eyes.entry((reading.shot.lamp, reading.shot.stage))
                 .or_default()

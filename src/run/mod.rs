@@ -436,8 +436,61 @@ fn same_photos(readings: &[ShotReading]) -> Vec<Warning> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::aim::{Aim, COVERAGE_FACTOR_95, Common};
+    use crate::aim::{Aim, COVERAGE_FACTOR_95, Common, Source};
     use crate::record::{Bay, RepairEntry, Stage, Traffic};
+
+    /// The sample photo of the left lamp at rest, as a messenger passes it on, in a folder with the sample's wall.
+    fn passed_on(folder: &Path, name: &str, width_px: u32) {
+        let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-photos");
+        std::fs::copy(samples.join("bay.toml"), folder.join("bay.toml")).unwrap();
+        let photo = image::open(samples.join("photos/left-after-0.jpg")).unwrap();
+        let small = photo.resize(width_px, width_px, image::imageops::FilterType::Lanczos3);
+        let file = std::fs::File::create(folder.join(name)).unwrap();
+        small
+            .write_with_encoder(image::codecs::jpeg::JpegEncoder::new_with_quality(file, 70))
+            .unwrap();
+    }
+
+    #[test]
+    fn a_photo_that_a_messenger_passed_on_is_told_and_its_interval_is_wider() {
+        let folder = tempfile::tempdir().unwrap();
+        passed_on(folder.path(), "1.jpg", 1600);
+        passed_on(folder.path(), "2.jpg", 640);
+        let original = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-photos/photos/left-after-0.jpg");
+        std::fs::copy(original, folder.path().join("3.jpg")).unwrap();
+        let samples = Job::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-photos/job.toml")).unwrap();
+        let job = Job {
+            lamp: samples.lamp.clone(),
+            shot: ["1.jpg", "2.jpg", "3.jpg"]
+                .map(|photo| Shot::of(photo, Side::Left))
+                .to_vec(),
+            ..Job::of("T", "bay.toml", samples.traffic)
+        };
+        let run = Run::of(job, &folder.path().join("job.toml"), folder.path()).unwrap();
+        let findings = run.measure(&Options::default()).unwrap();
+        let measured = findings.readings[0].result.as_ref().unwrap();
+        let words: Vec<String> = measured.warnings.iter().map(ToString::to_string).collect();
+        assert!(
+            words.iter().any(|text| text.contains("hand over the original file")),
+            "{words:?}"
+        );
+        assert!(!words.iter().any(|text| text.contains("HDR")), "{words:?}");
+        let by_coding = |source| measured.aim.budget.iter().find(|term| term.source == source);
+        let sd_percent = by_coding(Source::Recoding).unwrap().sd_percent;
+        assert!((0.005..0.03).contains(&sd_percent), "{sd_percent}");
+        // Against the original.
+        let original = &findings.readings[2].result.as_ref().unwrap().aim;
+        let difference_percent = measured.aim.inclination_percent - original.inclination_percent;
+        assert!(
+            difference_percent.abs() < original.difference_u95_percent(&measured.aim),
+            "{difference_percent}"
+        );
+        let refusal = findings.readings[1].result.as_ref().unwrap_err();
+        assert!(
+            refusal.english().contains("First of all hand over the original file"),
+            "{refusal}"
+        );
+    }
 
     #[test]
     fn a_lamp_that_no_photo_shows_as_set_is_named() {
