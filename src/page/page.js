@@ -478,6 +478,8 @@ const place = () => {
   };
 
   view.addEventListener("load", show);
+  // A phone that is turned has another board.
+  addEventListener("resize", show);
   view.addEventListener("click", add);
   view.addEventListener("error", () => (hint.textContent = say(hint, "unshown")));
   document.getElementById("sheets")?.addEventListener("change", show);

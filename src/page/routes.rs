@@ -14,6 +14,7 @@ use crate::marks::{DEFAULT_SIZE_MM, Paper, SHEETS, sheets_pdf};
 use crate::questions::{Answers, Question, doubt, of_bay, of_job, take};
 use crate::record::{Entries, Kept, RepairEntry, SheetByHand, Trial};
 use crate::report::html::STYLE;
+use crate::report::say::readings::Drawing;
 use crate::shot_list::{PlannedPhoto, Shows};
 use crate::wall::tag_cells;
 use hyper::body::Incoming;
@@ -215,7 +216,7 @@ async fn routed(
             let (_, planned) = planned(&place, &choice)?;
             let photo = choice.photo.ok_or_else(Refused::not_there)?;
             let seen = alone(bench, move || work::seen(&place, &planned, &photo)).await?;
-            ok(views::seen(language, &seen).map_err(unread)?)
+            ok(views::seen(language, &seen, Drawing::Done).map_err(unread)?)
         }
         (false, ["job", id, "held"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);

@@ -87,6 +87,9 @@ const main = async () => {
       .filter((e) => { const r = e.getBoundingClientRect(); return r.width > 0 && r.height < 44 && !e.closest("details, p.note"); })
       .map((e) => e.outerHTML.slice(0, 60))`;
     same(`${name}: every target is 44 px high`, await js(small), []);
+    const apart = `[...document.querySelectorAll(".photo")].map((one) => [...one.children].filter((part) => /^(img|svg)$/i.test(part.tagName)))
+      .filter((parts) => new Set(parts.map((part) => Math.round(part.getBoundingClientRect().width))).size > 1).length`;
+    same(`${name}: what is drawn over a photo is as wide as the photo`, await js(apart), 0);
   };
   // The screen at its own size is checked; then it is seen as a phone and the shop's computer show it, by day and by night.
   const picture = async (name) => {

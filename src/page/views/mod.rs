@@ -24,7 +24,8 @@ use crate::marks::SHEETS;
 use crate::record::{Bay, Caution, Entries, Job, Shot, Side, Stage, is_setting};
 use crate::refusal::{Reason, Refusal};
 use crate::report::html;
-use crate::report::say::{answer, readings as said_of, summary, wall};
+use crate::report::say::readings::{self as said_of, Drawing};
+use crate::report::say::{answer, summary, wall};
 use crate::report::text::{date, harmless};
 use crate::run::Findings;
 use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, set_for, steps};
@@ -665,7 +666,7 @@ pub(super) fn held_photo(language: Language, findings: &Findings) -> Result<Mark
         .readings
         .iter()
         .filter_map(|reading| reading.result.as_ref().err());
-    let seen = seen(language, findings)?;
+    let seen = seen(language, findings, Drawing::Done)?;
     Ok(html! {
         (html::section(&said_of::at_once(language, findings)))
         @for refusal in refused { p.banner { "∅ " (harmless(refusal.message.within(language))) } }
@@ -716,6 +717,7 @@ pub(super) fn outcome(
     };
     let lacks_sheets = |refusal: &Refusal| matches!(refusal.reason, Reason::MarksMissing | Reason::MarksDisagree);
     let has_picture = read.findings.readings.iter().any(|reading| reading.picture.is_some());
+    let drawing = if has_picture { Drawing::Done } else { Drawing::Coming };
     Ok(html! {
         @if read.entered {
             p #entered { (language.pick("✓ Read by itself, and entered in the job as ", "✓ Für sich allein gelesen und in den Auftrag eingetragen als ")) code { (listed) }
@@ -757,13 +759,13 @@ pub(super) fn outcome(
             }
             (said())
         }
-        @if read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(language, &read.findings)?) } }
+        @if read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(language, &read.findings, drawing)?) } }
         @if read.may_be_pointed_at() {
             p.actions { a.button href=(by_hand::address(place, choice, "look", listed)) {
                 @if read.entered { (language.pick("The line lies on the wrong edge", "Die Linie liegt auf der falschen Kante")) } @else { (language.pick("Say where the cut-off is", "Angeben, wo die Hell-Dunkel-Grenze ist")) }
             } }
         }
-        @if !read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(language, &read.findings)?) } }
+        @if !read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(language, &read.findings, drawing)?) } }
     })
 }
 
@@ -818,8 +820,8 @@ pub(super) fn wall_photo(reader: Reader<'_>, place: &Place) -> Markup {
 ///
 /// # Errors
 /// As [`outcome`].
-pub(super) fn seen(language: Language, findings: &Findings) -> Result<Markup, Error> {
-    let section = said_of::photos(language, findings)?;
+pub(super) fn seen(language: Language, findings: &Findings, drawing: Drawing) -> Result<Markup, Error> {
+    let section = said_of::photos(language, findings, drawing)?;
     Ok(html! { @if let Some(section) = &section { (html::section(section)) } })
 }
 

@@ -112,7 +112,7 @@ pub(crate) fn page(language: Language, findings: &Findings, figures: &[Figure]) 
     annex.extend(adjuster::chapter(language, findings, figures));
     annex.extend(readings::table(language, findings));
     annex.extend(readings::plots(language, figures));
-    annex.extend(readings::photos(language, findings)?);
+    annex.extend(readings::photos(language, findings, readings::Drawing::Done)?);
     annex.push(method::verdicts(language, findings));
     annex.push(method::measuring(language, findings));
     annex.push(method::cautions(language, findings));

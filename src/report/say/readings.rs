@@ -521,8 +521,17 @@ pub(super) fn taken(language: Language, reading: &ShotReading) -> Option<String>
         .map(|t| date(language, &t.replace('T', " ")))
 }
 
+/// Whether pictures that are not there yet are still to come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Drawing {
+    /// All that there are to be are there.
+    Done,
+    /// They are being made.
+    Coming,
+}
+
 /// Each photo with its pictures and all that was read from it.
-pub(crate) fn photos(language: Language, findings: &Findings) -> Result<Option<Section>, Error> {
+pub(crate) fn photos(language: Language, findings: &Findings, drawing: Drawing) -> Result<Option<Section>, Error> {
     let pictures = findings
         .readings
         .par_iter()
@@ -545,13 +554,15 @@ pub(crate) fn photos(language: Language, findings: &Findings) -> Result<Option<S
             Block::text(one_line(language, reading)),
         ];
         blocks.extend(settle(language, reading).map(Block::text));
-        blocks.push(if pictures.is_empty() {
-            Block::note(language.pick(
+        blocks.push(match (pictures.is_empty(), drawing) {
+            (true, Drawing::Done) => Block::note(language.pick(
                 "There is no picture of this photo square to the wall.",
                 "Von diesem Foto gibt es kein Bild senkrecht auf die Wand.",
-            ))
-        } else {
-            Block::Group("pictures", vec![Block::Pictures(pictures)])
+            )),
+            (true, Drawing::Coming) => {
+                Block::note(language.pick("Its picture is being made …", "Sein Bild wird erstellt …"))
+            }
+            (false, _) => Block::Group("pictures", vec![Block::Pictures(pictures)]),
         });
         match &reading.result {
             Ok(measured) => {
