@@ -356,9 +356,9 @@ impl SecondLook<'_> {
             refusal.reworded(|language, message| {
                 said!(
                     language;
-                    "{message}. First of all hand over the original file: this one has neither time nor exposure and is strongly compressed, as a \
+                    "{message}. First of all hand over the original file: this one is compressed more strongly than a camera does, as a \
                      messenger passes photos on",
-                    "{message}. Zuallererst die Originaldatei verwenden: Diese hat weder Uhrzeit noch Belichtung und ist stark komprimiert, wie ein \
+                    "{message}. Zuallererst die Originaldatei verwenden: Diese ist stärker komprimiert, als eine Kamera es tut, wie ein \
                      Nachrichtendienst Fotos weitergibt"
                 )
             })

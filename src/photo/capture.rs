@@ -75,7 +75,7 @@ impl Capture {
             .processing
             .extend(outside_exif(bytes, interoperability.as_deref()));
         let bare = capture.taken.is_none() && capture.exposure_s.is_none() && capture.camera.is_none();
-        if bare && is_strongly_compressed(bytes) {
+        if is_strongly_compressed(bytes, bare) {
             capture.processing.push(Processing::Recoded);
         }
         capture

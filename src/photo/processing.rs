@@ -33,7 +33,8 @@ pub enum Processing {
     },
     /// Its code values stand for light by a curve of high dynamic range, or by tables that this program does not read.
     UnreadCurve,
-    /// It was coded anew, as a messenger does: it has nothing of a camera's data, and is strongly compressed.
+    /// It was coded anew, as a messenger or a program does: it is compressed more than any camera does, or as strongly as
+    /// messengers do and has nothing of a camera's data.
     Recoded,
 }
 
@@ -89,9 +90,9 @@ impl Processing {
             ),
             Self::Recoded => said!(
                 language;
-                "the file has neither time nor exposure and is strongly compressed, as a messenger passes photos on: fine detail is gone, black \
+                "the file is compressed more strongly than a camera does, as a messenger or a program saves photos: fine detail is gone, black \
                  and white of the sheets may no longer keep one ratio, and the ± is larger for it; hand over the original file",
-                "die Datei hat weder Uhrzeit noch Belichtung und ist stark komprimiert, wie ein Nachrichtendienst Fotos weitergibt: feine \
+                "die Datei ist stärker komprimiert, als eine Kamera es tut, wie ein Nachrichtendienst oder ein Programm Fotos speichert: feine \
                  Einzelheiten fehlen, Schwarz und Weiß der Messblätter halten womöglich kein festes Verhältnis mehr, und das ± ist dadurch \
                  größer; die Originaldatei verwenden"
             ),
@@ -153,9 +154,13 @@ pub(super) fn outside_exif(bytes: &[u8], interoperability: Option<&str>) -> Vec<
 /// From this mean step of a JPEG's brightness on it was compressed more than cameras do: the tables of ITU-T T.81, K.1, scaled to a quality
 /// of 80 of 100 come to 23, and messengers use 70 to 80 (common practice, no source).
 const STRONG_STEP: f64 = 20.0;
+/// From this one on whatever else the file has: a quality of 60 of 100 comes to 46, and cameras' coarsest are about 75 (common
+/// practice, no source).
+const STRONGEST_OF_CAMERAS: f64 = 45.0;
 
-/// Whether a JPEG is compressed as strongly as messengers do: by the mean step of its first quantisation table (ITU-T T.81, B.2.4.1).
-pub(super) fn is_strongly_compressed(bytes: &[u8]) -> bool {
+/// Whether a JPEG is compressed as messengers and programs do, and no camera: by the mean step of its first quantisation table
+/// (ITU-T T.81, B.2.4.1). `is_bare`: it has nothing of a camera's data.
+pub(super) fn is_strongly_compressed(bytes: &[u8], is_bare: bool) -> bool {
     const QUANTISATION: u8 = 0xDB;
     const START_OF_SCAN: u8 = 0xDA;
     if !bytes.starts_with(&[0xFF, 0xD8]) {
@@ -180,7 +185,8 @@ pub(super) fn is_strongly_compressed(bytes: &[u8]) -> bool {
             } else {
                 steps.iter().map(|&step| u32::from(step)).sum()
             };
-            return f64::from(sum) / 64.0 >= STRONG_STEP;
+            let least = if is_bare { STRONG_STEP } else { STRONGEST_OF_CAMERAS };
+            return f64::from(sum) / 64.0 >= least;
         }
         at += 2 + (usize::from(high) << 8 | usize::from(low));
     }
@@ -569,7 +575,7 @@ mod tests {
             bytes
         };
         for (quality, is_strong) in [(95, false), (85, false), (80, true), (70, true)] {
-            assert_eq!(is_strongly_compressed(&jpeg(quality)), is_strong, "{quality}");
+            assert_eq!(is_strongly_compressed(&jpeg(quality), true), is_strong, "{quality}");
             let told = Capture::from_file(&jpeg(quality)).processing;
             assert_eq!(told.contains(&Processing::Recoded), is_strong, "{quality}: {told:?}");
         }
@@ -579,19 +585,24 @@ mod tests {
             b"\xFF\xD8\xFF\xDB\x00\x43\x00\x10",
             b"GIF89a",
         ] {
-            assert!(!is_strongly_compressed(broken));
+            assert!(!is_strongly_compressed(broken, true));
         }
         // A camera may compress as much: its facts are there.
-        let mut taken = jpeg(70);
-        let block = exif(
-            Tag::DateTimeOriginal,
-            Value::Ascii(vec![b"2031:03:04 20:15:00".to_vec()]),
-        );
-        let length = u16::try_from(block.len() + 8).unwrap().to_be_bytes();
-        let segment = [&[0xFF, 0xE1][..], &length, b"Exif\0\0", &block].concat();
-        taken.splice(2..2, segment);
-        assert!(Capture::from_file(&taken).taken.is_some());
-        assert!(Capture::from_file(&taken).processing.is_empty());
+        let with_facts = |quality: u8| {
+            let mut taken = jpeg(quality);
+            let block = exif(
+                Tag::DateTimeOriginal,
+                Value::Ascii(vec![b"2031:03:04 20:15:00".to_vec()]),
+            );
+            let length = u16::try_from(block.len() + 8).unwrap().to_be_bytes();
+            let segment = [&[0xFF, 0xE1][..], &length, b"Exif\0\0", &block].concat();
+            taken.splice(2..2, segment);
+            Capture::from_file(&taken)
+        };
+        assert!(with_facts(70).taken.is_some());
+        assert!(with_facts(70).processing.is_empty());
+        // As much as no camera does was done by a program, which kept them.
+        assert_eq!(with_facts(50).processing, [Processing::Recoded]);
     }
 
     #[test]

@@ -94,6 +94,47 @@ const OFF_SHARE: f64 = 0.25;
 /// See [`OFF_SHARE`].
 const KEPT_SHARE: f64 = 0.05;
 
+/// A course of the grid through readings.
+struct Course {
+    theta: [f64; 5],
+    /// The highest vacuum.
+    turn_mbar: f64,
+    rest_percent: f64,
+    /// From rest to the highest vacuum.
+    change_percent: f64,
+    /// Its size.
+    travel_percent: f64,
+    /// Of the readings from it.
+    rms_percent: f64,
+}
+
+impl Course {
+    fn through(points: &[Point], theta: [f64; 5], turn_mbar: f64) -> Option<Self> {
+        let best = estimate(points, &theta, turn_mbar)?;
+        let mut course = Self {
+            theta,
+            turn_mbar,
+            rest_percent: best.rest_percent,
+            change_percent: best.percent,
+            travel_percent: best.percent.abs(),
+            rms_percent: 0.0,
+        };
+        let squares: f64 = points.iter().map(|point| course.off(point).powi(2)).sum();
+        course.rms_percent = (squares / points.len() as f64).sqrt();
+        Some(course)
+    }
+
+    fn percent(&self, mbar: f64, releasing: bool) -> f64 {
+        let whole = inclination_percent(&self.theta, self.turn_mbar, self.turn_mbar, false);
+        let share = inclination_percent(&self.theta, self.turn_mbar, mbar, releasing) / whole;
+        self.rest_percent + self.change_percent * share
+    }
+
+    fn off(&self, point: &Point) -> f64 {
+        point.percent - self.percent(point.vacuum_mbar, point.releasing)
+    }
+}
+
 /// The one reading that all others do without, and the vacuum at which it would lie with them, mbar.
 pub(super) fn mistyped(points: &[Point]) -> Option<(usize, f64)> {
     if points.len() < LEAST_AROUND {
@@ -103,27 +144,22 @@ pub(super) fn mistyped(points: &[Point]) -> Option<(usize, f64)> {
         .filter_map(|odd| {
             let others: Vec<Point> = (0..points.len()).filter(|n| *n != odd).map(|n| points[n]).collect();
             let turn_mbar = others.iter().map(|p| p.vacuum_mbar).fold(0.0, f64::max);
-            let all = courses(turn_mbar);
-            let with = all
-                .iter()
-                .filter_map(|theta| Some((theta, estimate(&others, theta, turn_mbar)?)));
-            let (theta, best) = with.min_by(|a, b| a.1.chi_square.total_cmp(&b.1.chi_square))?;
-            let whole = inclination_percent(theta, turn_mbar, turn_mbar, false);
-            let at = |mbar: f64, releasing: bool| {
-                best.rest_percent + best.percent * inclination_percent(theta, turn_mbar, mbar, releasing) / whole
-            };
-            let off = |p: &Point| p.percent - at(p.vacuum_mbar, p.releasing);
-            let rms = (others.iter().map(|p| off(p).powi(2)).sum::<f64>() / others.len() as f64).sqrt();
-            let travel = best.percent.abs();
+            let fitted: Vec<Course> = (courses(turn_mbar).into_iter())
+                .filter_map(|theta| Course::through(&others, theta, turn_mbar))
+                .collect();
+            let course = fitted.iter().min_by(|a, b| a.rms_percent.total_cmp(&b.rms_percent))?;
             let odd_one = &points[odd];
-            if rms > KEPT_SHARE * travel || off(odd_one).abs() < OFF_SHARE * travel {
+            // Where the others leave open how the beam goes between them, the one may lie on any course that they keep to.
+            let keeps = |course: &&Course| course.rms_percent <= KEPT_SHARE * course.travel_percent;
+            let is_off = |course: &Course| course.off(odd_one).abs() >= OFF_SHARE * course.travel_percent;
+            if !keeps(&course) || !fitted.iter().filter(keeps).all(is_off) {
                 return None;
             }
             const PLACES: usize = 100;
             let places = (0..=PLACES).map(|n| turn_mbar * n as f64 / PLACES as f64);
-            let away = |mbar: f64| (odd_one.percent - at(mbar, odd_one.releasing)).abs();
+            let away = |mbar: f64| (odd_one.percent - course.percent(mbar, odd_one.releasing)).abs();
             let mbar = places.min_by(|a, b| away(*a).total_cmp(&away(*b)))?;
-            (away(mbar) < OFF_SHARE * travel).then_some((odd, mbar))
+            (away(mbar) < OFF_SHARE * course.travel_percent).then_some((odd, mbar))
         })
         .collect();
     match found.as_slice() {
