@@ -90,7 +90,7 @@ fn slips_are_told_at_once_and_asked_again() {
         ("W-0117\nright\n", "\nW-0117\nright\n", "cannot be left out"),
         ("652\n\n", "0.652\n652\n\n", "300 to 2500 mm above the floor"),
         ("10 m\n", "10\n10 m\n", "looks like metres"),
-        ("565\n", "-565\n565\n", "is a minus missing?"),
+        ("565\n", "-565\n565\n", "is a minus missing, or one too many?"),
     ];
     let mut typed = WALL.to_owned() + CAR;
     for (right, with_slip, _) in &slips {

@@ -2883,7 +2883,7 @@ fn each_screen_is_said_in_german() {
     // What a photo gave, and why one gave nothing.
     for (n, photo, word) in [
         (1, "left-before-0", "in den Auftrag eingetragen"),
-        (2, "left-after-1-first-try", "Es gibt keinen Wert"),
+        (2, "left-after-1-first-try", "Es liefert keinen Wert"),
         (2, "left-before-1", "in den Auftrag eingetragen"),
     ] {
         let bytes = std::fs::read(sample(&format!("photos/{photo}.jpg"))).unwrap();

@@ -254,9 +254,9 @@ fn beside_the_others(language: Language, key: &str, answer: &str, before: &Answe
                 said!(
                     language;
                     "the left lamp lies left of the right one, so that its figure is the smaller one; {} does not fit the \
-                 {other} lamp's {}: is a minus missing?",
+                 {other} lamp's {}: is a minus missing, or one too many?",
                     "der linke Scheinwerfer liegt links vom rechten, also ist sein Wert der kleinere; {} hier passt nicht zu {} dort: fehlt ein \
-                 Minus?";
+                 Minus, oder ist eines zu viel?";
                     shown(answer),
                     shown(&other_mm.to_string())
                 ),

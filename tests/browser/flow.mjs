@@ -480,7 +480,7 @@ const main = async () => {
   await size(360, 800);
   await go(`${job}/shot?check=positions&lamp=left&stage=after&n=4`);
   await photo("left-after-1-first-try");
-  same("a refusal is German", await js('document.getElementById("outcome").textContent.includes("Es gibt keinen Wert")'), true);
+  same("a refusal is German", await js('document.getElementById("outcome").textContent.includes("Es liefert keinen Wert")'), true);
   await picture("german-refused");
   await go(`${job}/shot?check=leak-down&lamp=left&minutes=1&every=30&n=2`);
   await until('/^(Dieses Foto in|Jetzt|.* zu spät)/.test(document.getElementById("clock").textContent)');

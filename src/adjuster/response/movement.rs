@@ -90,7 +90,7 @@ fn courses(turn_mbar: f64) -> Vec<[f64; 5]> {
 const LEAST_AROUND: usize = 7;
 /// A reading that is this share of the travel off a course which all others keep to within [`KEPT_SHARE`] of it stands at another
 /// vacuum than was typed (common practice, no source).
-const OFF_SHARE: f64 = 0.25;
+const OFF_SHARE: f64 = 0.4;
 /// See [`OFF_SHARE`].
 const KEPT_SHARE: f64 = 0.05;
 

@@ -744,7 +744,7 @@ pub(super) fn outcome(
             }
             p { (language.pick(
                     "It gives no figure and is not entered in the job; the file stays as ",
-                    "Es gibt keinen Wert und ist nicht in den Auftrag eingetragen; die Datei bleibt als ",
+                    "Es liefert keinen Wert und ist nicht in den Auftrag eingetragen; die Datei bleibt als ",
                 )) code { (listed) } (language.pick(". Mend that, and take it again.", ". Das beheben und neu aufnehmen.")) }
             @if refusals().any(lacks_sheets) {
                 p.actions { a.button href=(by_hand::address(place, choice, "place", listed)) { (language.pick("Show by hand where the sheets are", "Von Hand zeigen, wo die Messblätter sind")) } }

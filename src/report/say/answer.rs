@@ -760,13 +760,23 @@ fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood, at: At) 
     Text::from(format!("{}.", steps.join("; ")))
 }
 
-/// "Probably at fault: the left actuator (97 %)"; where no part is more likely at fault than not, what is suspected is called no more than
+/// A part that is at fault with no more than this is only suspected: of four such, one is sound (common practice, no source).
+const PROBABLE: f64 = 0.75;
+
+/// "Probably at fault: the left actuator (97 %)"; where no part is at fault with [`PROBABLE`], what is suspected is called no more than
 /// that. `now`: after a repair.
 fn at_fault(language: Language, isolated: &Isolated, now: bool) -> Option<String> {
-    let suspect = first_suspect(language, isolated)?;
+    let mut suspect = first_suspect(language, isolated)?;
     let answer = &isolated.answer;
     let most = answer.by_component.iter().copied().fold(0.0, f64::max);
-    Some(match (most > 0.5 && most > answer.nothing, now) {
+    // What can be mended without a new part is not called a part that is broken.
+    let spared = mending(language, &isolated.mended_without_part(answer.first_component()));
+    if !spared.is_empty() {
+        suspect = said!(
+            language; "{suspect}; no new part is needed for it: {spared}", "{suspect}; dafür ist kein Neuteil nötig: {spared}"
+        );
+    }
+    Some(match (most > PROBABLE && most > answer.nothing, now) {
         (true, false) => said!(language; "Probably at fault: {suspect}", "Wahrscheinlich defekt: {suspect}"),
         (true, true) => {
             said!(language; "Probably at fault now: {suspect}", "Jetzt wahrscheinliche Ursache: {suspect}")

@@ -1486,14 +1486,18 @@ fn predictions(language: Language, isolated: &Isolated, test: &Test, job: Option
         }
         // Behind a colon a name stands as it is.
         Language::German => {
-            let one = if is_several { " (oder an einem davon)" } else { "" };
+            let one = if is_several {
+                format!("mindestens eines davon: {with}")
+            } else {
+                with.clone()
+            };
             let left = if without.is_empty() {
                 String::new()
             } else {
                 format!("; es bleibt: {without}")
             };
             format!(
-                "Was sie sagt: Wenn {}, ist wahrscheinlich in Ordnung: {with}{left}. Wenn nicht, liegt es daran{one}.",
+                "Was sie sagt: Wenn {}, ist wahrscheinlich in Ordnung: {with}{left}. Wenn nicht, ist fehlerhaft: {one}.",
                 passed(language, test)
             )
         }

@@ -400,7 +400,7 @@ fn travel_words(language: Language, travel: &LampTravel) -> String {
             language; "moves, but {}", "bewegt sich, aber {}"; exceptions.join(language.pick(", and ", ", und "))
         ),
         Some(Movement::Moves) if travel.steps.len() > 1 => {
-            said!(language; "moves at every step", "folgt bei jedem Schritt")
+            said!(language; "moves at every step that was measured", "folgt bei jedem gemessenen Schritt")
         }
         movement => said(language, movement.unwrap_or(Movement::CannotTell)).to_owned(),
     }

@@ -874,7 +874,7 @@ fn page_says_what_every_report_must_say() {
     assert!(page(&pumped).contains(&of_gauge) && !page(&bare).contains(&of_gauge));
     for part in [
         "the beam <strong>does not move</strong>",
-        "the beam <strong>moves at every step</strong>",
+        "the beam <strong>moves at every step that was measured</strong>",
         "Position 0 to 1: down 0.41 % ± 0.03 %",
         "With the pump: the beam <strong>moves</strong>",
         "<li>Vacuum raises the beam by 0.",
@@ -1528,7 +1528,7 @@ fn movement_is_one_word_everywhere() {
         text.contains("lies beyond 0.6 %")
             && text.contains("<strong>moves, but not from 0 to 1 and from 1 to 2</strong>")
     );
-    assert!(!text.contains("<strong>moves at every step</strong>"));
+    assert!(!text.contains("<strong>moves at every step that was measured</strong>"));
     let lines = terminal::readings(Language::English, &case, true, false);
     let line = lines.lines().find(|l| l.starts_with("left after    0 → 1")).unwrap();
     assert!(line.ends_with("= does not move"), "{line}");
