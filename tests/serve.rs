@@ -1831,17 +1831,31 @@ fn a_view_gets_its_photo_with_the_lamp_off() {
             .body
             .contains("3 of 5 are in the job")
     );
-    // What is refused is entered only where that is asked for, and only a photo of the job's own.
-    let again = send("left-after-1-first-try", 3);
-    assert!(again.status == 201 && again.body.contains("/enter?"), "{}", again.body);
+    // What is refused is entered only where a photo with the lamp off mends it and that is asked for, and only a photo of the job's own.
+    let dark = send("left-after-1-first-try", 3);
+    assert!(
+        dark.status == 201 && dark.body.contains("Take it again") && !dark.body.contains("/enter?"),
+        "{}",
+        dark.body
+    );
+    let lit_room = in_a_lit_room("photos/left-before-2.jpg");
+    let again = bench.post(&format!("{job}/photo?{CHOICE}&n=3"), "image/png", &lit_room);
+    assert!(
+        again.status == 201
+            && again.body.contains("most of that is not the lamp")
+            && again.body.contains("Take it again")
+            && again.body.contains("/enter?"),
+        "{}",
+        again.body
+    );
     for (photo, status) in [
         ("photos/../job.toml", 422),
         ("/etc/passwd", 422),
-        ("photos/0005.jpg", 201),
+        ("photos/0006.png", 201),
     ] {
         let order = serde_json::json!({ "photo": photo }).to_string();
         let told = bench.post(
-            &format!("{job}/enter?{choice}&n=3"),
+            &format!("{job}/enter?{CHOICE}&n=3"),
             "application/json",
             order.as_bytes(),
         );
@@ -1850,7 +1864,7 @@ fn a_view_gets_its_photo_with_the_lamp_off() {
     assert!(
         std::fs::read_to_string(&file)
             .unwrap()
-            .ends_with("photo = \"photos/0005.jpg\"\nlamp = \"left\"\nstage = \"before\"\nposition = \"2\"\n")
+            .ends_with("photo = \"photos/0006.png\"\nlamp = \"left\"\nstage = \"before\"\nposition = \"2\"\n")
     );
 }
 
@@ -1920,18 +1934,39 @@ fn a_refused_photo_says_its_mend_and_is_not_entered() {
         .split("class=\"banner\"")
         .nth(1)
         .unwrap()
+        assert!(
+            status != 201 || told.body.contains("off=1"),
+            "the photo that it waits for is on the list: {}",
+            told.body
+        );
         .split("</p>")
         .next()
         .unwrap();
     assert!(mend.contains("sheets"), "the mend comes first: {mend}");
     let again = "class=\"big\" type=\"button\" data-press=\"camera\">Take it again<";
-    let (again, anyway) = (
-        read.body.find(again).expect("one tap to take it again"),
-        read.body.find("Enter it all the same").expect("the other way"),
+    assert!(
+        read.body.contains(again) && read.body.matches("class=\"big\"").count() == 1,
+        "one tap to take it again: {}",
+        read.body
+/// A photo of the sample as a PNG, with so much light of the room added that the lamp's is the lesser part of it.
+fn in_a_lit_room(name: &str) -> Vec<u8> {
+    let mut picture = image::open(sample(name)).unwrap().to_rgb8();
+    for value in picture.iter_mut() {
+        let light = (f64::from(*value) / 255.0).powf(2.2) + ROOM_LIGHT;
+        *value = (255.0 * light.min(1.0).powf(1.0 / 2.2)).round() as u8;
+    }
+    let mut png = std::io::Cursor::new(Vec::new());
+    picture.write_to(&mut png, image::ImageFormat::Png).unwrap();
+    png.into_inner()
+}
+
+/// Light of a room, as a share of full scale.
+const ROOM_LIGHT: f64 = 0.1;
+
     );
     assert!(
-        again < anyway && read.body.matches("class=\"big\"").count() == 1,
-        "{}",
+        !read.body.contains("all the same") && !read.body.contains("lamp off"),
+        "no photo with the lamp off mends that: {}",
         read.body
     );
     // The field that it opens.

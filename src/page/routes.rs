@@ -906,8 +906,19 @@ async fn near(
 
 async fn enter(bench: &Arc<Bench>, place: Place, choice: &Choice, one: OnePhoto) -> Result<Reply, Refused> {
     let (_, planned) = planned(&place, choice)?;
-    let go = format!("/job/{}/shots?{}", place.id, choice.query(choice.number));
-    alone(bench, move || work::enter(&place, &planned, &one.photo)).await?;
+    // It waits for one with the lamp off, which is on the list from now on; its number there is another.
+    let with_off = Choice {
+        lamp_off: true,
+        ..choice.clone()
+    };
+    let query = with_off.query(1);
+    let go = format!("/job/{}/shots?{query}", place.id);
+    alone(bench, move || {
+        work::enter(&place, &planned, &one.photo)?;
+        place.keep_list(&query);
+        Ok(())
+    })
+    .await?;
     said(StatusCode::CREATED, &GoTo { go })
 }
 

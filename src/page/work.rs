@@ -32,11 +32,21 @@ pub(super) const REPORT_PAGE: &str = "report.html";
 pub(super) struct ReadAlone {
     pub findings: Findings,
     pub entered: bool,
-    /// Whether it can be entered all the same.
-    pub may_be_entered: bool,
+    /// Whether it was sent from its own screen, where it can be taken again.
+    pub may_be_taken_again: bool,
 }
 
 impl ReadAlone {
+    /// Whether it is worth entering though it gives no figure: a photo of the same view with the lamp off, which is given to photos of the job,
+    /// can mend it. What is amiss with any other stays amiss, and its entry would only look like a photo that was taken.
+    pub fn may_be_entered(&self) -> bool {
+        let mended = self.findings.readings.iter().any(|reading| {
+            let refusal = reading.result.as_ref().err();
+            reading.shot.lamp_off.is_none() && refusal.is_some_and(is_mended_by_lamp_off)
+        });
+        self.may_be_taken_again && mended
+    }
+
     /// Whether it can be read otherwise once somebody says where its cut-off is: there is an edge, or several.
     pub fn may_be_pointed_at(&self) -> bool {
         let reasons = [
@@ -50,6 +60,12 @@ impl ReadAlone {
             refusal.is_none_or(|refusal| reasons.contains(&refusal.reason))
         })
     }
+}
+
+/// Whether a refusal says itself that a photo with the lamp off mends it, by the key that it is entered under: its reason alone does not tell, as
+/// another lamp's light has the same.
+fn is_mended_by_lamp_off(refusal: &Refusal) -> bool {
+    refusal.reason == Reason::NoCutoff && refusal.english().contains("(lamp_off)")
 }
 
 /// Reads a photo of the job's folder by itself, and where it gives a figure enters it in the job as what was planned: what is
@@ -66,7 +82,7 @@ pub(super) fn read_alone(
     // Its picture is drawn while somebody reads the figure.
     let read = read_added(place, &entry(planned, photo, None, at_start), &Options::default())?;
     Ok(ReadAlone {
-        may_be_entered: !read.entered,
+        may_be_taken_again: !read.entered,
         ..read
     })
 }
@@ -91,7 +107,7 @@ fn read_added(place: &Place, added: &str, options: &Options<'_>) -> Result<ReadA
     Ok(ReadAlone {
         findings,
         entered,
-        may_be_entered: false,
+        may_be_taken_again: false,
     })
 }
 
@@ -187,7 +203,7 @@ pub(super) fn read_near(
     Ok(ReadAlone {
         findings,
         entered,
-        may_be_entered: false,
+        may_be_taken_again: false,
     })
 }
 
@@ -340,7 +356,7 @@ pub(super) fn read_with_lamp_off(
     Ok(ReadAlone {
         findings,
         entered,
-        may_be_entered: false,
+        may_be_taken_again: false,
     })
 }
 

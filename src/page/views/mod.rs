@@ -749,9 +749,12 @@ pub(super) fn outcome(
             @if refusals().any(lacks_sheets) {
                 p.actions { a.button href=(by_hand::address(place, choice, "place", listed)) { (language.pick("Show by hand where the sheets are", "Von Hand zeigen, wo die Messblätter sind")) } }
             }
-            @if read.may_be_entered {
+            @if read.may_be_taken_again {
                 p.actions { button.big type="button" data-press="camera" { (language.pick("Take it again", "Foto neu aufnehmen")) } }
-                p.note { (language.pick("Where the mend is a photo with the lamp off, enter this one all the same, and take that one next.", "Wo ein Foto ohne Licht Abhilfe schafft, dieses trotzdem eintragen und jenes als Nächstes aufnehmen.")) }
+            }
+            @if read.may_be_entered() {
+                p.note { (language.pick("Is the room as dark as it gets, enter this photo all the same, and take one of the same view with the lamp off next: it is on the list \
+                     then.", "Wird der Raum nicht dunkler, dieses Foto trotzdem eintragen und als Nächstes eines derselben Ansicht ohne Licht aufnehmen: es steht dann auf der Liste.")) }
                 p.actions {
                     button.button data-post={ (own) "/enter?" (choice.query(choice.number)) } data-body=(only_photo(Path::new(listed)))
                         data-busy=(language.pick("Entering it", "Wird eingetragen")) { (language.pick("Enter it all the same", "Trotzdem eintragen")) }
