@@ -102,6 +102,17 @@ impl Bench {
     }
 
     /// As a browser asks that is set to German.
+    /// The same once more by who was asked and means it.
+    fn surely(&self, path: &str, body: &serde_json::Value) -> Answer {
+        let (at, body) = (&self.address, body.to_string());
+        let head = format!(
+            "POST {path} HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nConnection: close\r\nContent-Type: application/json\r\n\
+             Beamfall-Sure: yes\r\nContent-Length: {}\r\n\r\n",
+            body.len()
+        );
+        self.raw(&[head.as_bytes(), body.as_bytes()].concat()).unwrap()
+    }
+
     fn german(&self, path: &str) -> Answer {
         self.liking("de-DE,de;q=0.9,en;q=0.5", "", path)
     }
@@ -1156,6 +1167,77 @@ fn the_answers_of_a_test_are_at_hand() {
     }
 }
 
+/// A second answer to a test that has one, and a gauge that does not go with the beam, are asked about, and entered where they are meant.
+#[test]
+fn an_answer_beside_another_is_asked_about() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let send = |what: &str, value: &serde_json::Value| {
+        bench.post(
+            &format!("{job}/{what}"),
+            "application/json",
+            value.to_string().as_bytes(),
+        )
+    };
+    let system = serde_json::json!({ "system": "vacuum-cabin-control" });
+    assert_eq!(send("system", &system).status, 201);
+    let answer = |moves: &str| serde_json::json!({ "test": "operate-left", "moves": moves });
+    // That it was not done is no answer.
+    assert_eq!(send("trial", &answer("not-done")).status, 201);
+    assert_eq!(send("trial", &answer("no")).status, 201);
+    let before = std::fs::read_to_string(&file).unwrap();
+    for moves in ["yes", "no"] {
+        let asked = send("trial", &answer(moves));
+        assert!(
+            asked.status == 409
+                && asked.body.contains("answered in the job already")
+                && asked.body.contains("beside it?"),
+            "{asked:?}"
+        );
+    }
+    let german = bench.post_german(
+        &format!("{job}/trial"),
+        "application/json",
+        answer("yes").to_string().as_bytes(),
+    );
+    assert!(
+        german.status == 409 && german.body.contains("schon beantwortet"),
+        "{german:?}"
+    );
+    assert_eq!(
+        send("trial", &answer("perhaps")).status,
+        400,
+        "what cannot be entered is not asked about"
+    );
+    assert_eq!(
+        std::fs::read_to_string(&file).unwrap(),
+        before,
+        "nothing is written until then"
+    );
+    let mut after = answer("yes");
+    after["stage"] = "after".into();
+    assert_ne!(send("trial", &after).status, 409, "another stage is another answer");
+    assert_eq!(bench.surely(&format!("{job}/trial"), &answer("yes")).status, 201);
+    // The gauge says that it is tight, the beam that it is not.
+    let odd = serde_json::json!({ "test": "pump-at-left-lamp", "moves": "creeps-back", "gauge": "rises-and-holds" });
+    let asked = send("trial", &odd);
+    assert!(
+        asked.status == 409 && asked.body.contains("do not go together") && !asked.body.contains("already"),
+        "{asked:?}"
+    );
+    let mut falls = odd.clone();
+    falls["gauge"] = "falls".into();
+    assert_eq!(send("trial", &falls).status, 201);
+    let asked = send("trial", &odd);
+    assert!(
+        asked.status == 409 && asked.body.contains("do not go together") && asked.body.contains("already"),
+        "{asked:?}"
+    );
+    assert_eq!(bench.surely(&format!("{job}/trial"), &odd).status, 201);
+}
+
 /// Once a repair is entered, the photos after it come first.
 #[test]
 fn after_a_repair_photos_come_first_on_the_fault_page() {
@@ -1205,15 +1287,7 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
 fn what_is_hardly_so_is_asked() {
     let folder = tempfile::tempdir().unwrap();
     let bench = Bench::over(folder.path());
-    let surely = |path: &str, body: &serde_json::Value| {
-        let (at, body) = (&bench.address, body.to_string());
-        let head = format!(
-            "POST {path} HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nConnection: close\r\nContent-Type: application/json\r\n\
-             Beamfall-Sure: yes\r\nContent-Length: {}\r\n\r\n",
-            body.len()
-        );
-        bench.raw(&[head.as_bytes(), body.as_bytes()].concat()).unwrap()
-    };
+    let surely = |path: &str, body: &serde_json::Value| bench.surely(path, body);
     let send = |path: &str, body: &serde_json::Value| bench.post(path, "application/json", body.to_string().as_bytes());
     let mut askew = answers("W-0117");
     askew["left.distance_mm"] = "9000".into();
@@ -1860,6 +1934,11 @@ fn a_view_gets_its_photo_with_the_lamp_off() {
             order.as_bytes(),
         );
         assert_eq!(told.status, status, "{photo}: {}", told.body);
+        assert!(
+            status != 201 || told.body.contains("off=1"),
+            "the photo that it waits for is on the list: {}",
+            told.body
+        );
     }
     assert!(
         std::fs::read_to_string(&file)
@@ -1867,6 +1946,21 @@ fn a_view_gets_its_photo_with_the_lamp_off() {
             .ends_with("photo = \"photos/0006.png\"\nlamp = \"left\"\nstage = \"before\"\nposition = \"2\"\n")
     );
 }
+
+/// A photo of the sample as a PNG, with so much light of the room added that the lamp's is the lesser part of it.
+fn in_a_lit_room(name: &str) -> Vec<u8> {
+    let mut picture = image::open(sample(name)).unwrap().to_rgb8();
+    for value in picture.iter_mut() {
+        let light = (f64::from(*value) / 255.0).powf(2.2) + ROOM_LIGHT;
+        *value = (255.0 * light.min(1.0).powf(1.0 / 2.2)).round() as u8;
+    }
+    let mut png = std::io::Cursor::new(Vec::new());
+    picture.write_to(&mut png, image::ImageFormat::Png).unwrap();
+    png.into_inner()
+}
+
+/// Light of a room, as a share of full scale.
+const ROOM_LIGHT: f64 = 0.1;
 
 #[test]
 fn a_leak_down_is_entered_with_what_the_gauge_showed() {
@@ -1934,11 +2028,6 @@ fn a_refused_photo_says_its_mend_and_is_not_entered() {
         .split("class=\"banner\"")
         .nth(1)
         .unwrap()
-        assert!(
-            status != 201 || told.body.contains("off=1"),
-            "the photo that it waits for is on the list: {}",
-            told.body
-        );
         .split("</p>")
         .next()
         .unwrap();
@@ -1948,21 +2037,6 @@ fn a_refused_photo_says_its_mend_and_is_not_entered() {
         read.body.contains(again) && read.body.matches("class=\"big\"").count() == 1,
         "one tap to take it again: {}",
         read.body
-/// A photo of the sample as a PNG, with so much light of the room added that the lamp's is the lesser part of it.
-fn in_a_lit_room(name: &str) -> Vec<u8> {
-    let mut picture = image::open(sample(name)).unwrap().to_rgb8();
-    for value in picture.iter_mut() {
-        let light = (f64::from(*value) / 255.0).powf(2.2) + ROOM_LIGHT;
-        *value = (255.0 * light.min(1.0).powf(1.0 / 2.2)).round() as u8;
-    }
-    let mut png = std::io::Cursor::new(Vec::new());
-    picture.write_to(&mut png, image::ImageFormat::Png).unwrap();
-    png.into_inner()
-}
-
-/// Light of a room, as a share of full scale.
-const ROOM_LIGHT: f64 = 0.1;
-
     );
     assert!(
         !read.body.contains("all the same") && !read.body.contains("lamp off"),

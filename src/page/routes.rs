@@ -467,6 +467,9 @@ async fn routed(
             let place = jobs::find(&bench.folder, id)?;
             let one: Trial = upload::json(&head.headers, body).await?;
             let go = format!("/job/{}/fault", place.id);
+            if let Some(asked) = doubted(head, || work::doubt_of_trial(language, &place, &one)) {
+                return asked;
+            }
             alone(bench, move || work::enter_trial(&place, &one)).await?;
             said(StatusCode::CREATED, &GoTo { go })
         }

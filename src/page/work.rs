@@ -10,8 +10,8 @@ use crate::isolate::{Isolated, Standing};
 use crate::language::{Language, said};
 use crate::photo::Capture;
 use crate::record::{
-    Bay, Entries, Job, Kept, NewFigure, RepairEntry, SheetByHand, Shot, Side, Stage, System, Trial, append,
-    change_repair, give_lamp_off, name_system, parse_toml, read_text, repair_entry, set_figures, system_names,
+    Bay, Entries, Gauge, Job, Kept, NewFigure, RepairEntry, SheetByHand, Shot, Side, Stage, System, Trial, TrialMoves,
+    append, change_repair, give_lamp_off, name_system, parse_toml, read_text, repair_entry, set_figures, system_names,
     take_out, trial_entry,
 };
 use crate::refusal::{Reason, Refusal};
@@ -584,11 +584,57 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
         let given = test
             .zip(trial.moves)
             .map(|(test, moves)| answer_words(language, test, moves));
-        let by_photos = || language.pick("by two photos", "durch zwei Fotos").to_owned();
-        let came_out = given.unwrap_or_else(by_photos);
+        let came_out = given.unwrap_or_else(|| by_photos(language));
         format!("{}{name}, {came_out}", entered_test(language))
     };
     undo::change(&path, Kept::Job, what, changed)
+}
+
+/// What is possible of a test's answer and hardly so: the same test has one at the same stage, as where two tabs or phones answer it, or the gauge
+/// holds while the beam creeps back. Of what cannot be entered at all nothing is asked.
+pub(super) fn doubt_of_trial(language: Language, place: &Place, trial: &Trial) -> Option<String> {
+    let job = place.job().ok()?;
+    let system = system(place, &job).ok().flatten()?;
+    let test = &system.tests[system.test(&trial.test)?];
+    if trial.moves.is_some_and(|moves| !test.has_answer(moves)) {
+        return None;
+    }
+    let is_after = |trial: &Trial| trial.stage == Some(Stage::After);
+    // What was not done is no answer, and an answer beside it is the first.
+    let is_answer = |trial: &Trial| trial.moves != Some(TrialMoves::NotDone);
+    let of_test = |other: &&Trial| other.test == trial.test && is_after(other) == is_after(trial) && is_answer(other);
+    let in_words = |trial: &Trial| {
+        trial
+            .moves
+            .map_or_else(|| by_photos(language), |moves| answer_words(language, test, moves))
+    };
+    let given: Vec<String> = job.trial.iter().filter(of_test).map(in_words).collect();
+    let twice = (!given.is_empty()).then(|| {
+        said!(
+            language;
+            "This test is answered in the job already: {}. Enter “{}” beside it? Is one of them a slip, take that one out under “What is in the \
+             job”.",
+            "Diese Prüfung ist im Auftrag schon beantwortet: {}. „{}“ daneben eintragen? Ist eines davon ein Versehen, jenes unter „Inhalt des \
+             Auftrags“ herausnehmen.";
+            given.join("; "),
+            in_words(trial)
+        )
+    });
+    let is_odd = trial.gauge == Some(Gauge::RisesAndHolds) && trial.moves == Some(TrialMoves::CreepsBack);
+    let odd = is_odd.then(|| {
+        language.pick(
+            "A gauge that holds and a beam that creeps back do not go together: look at the gauge again, or enter it all the same. Enter it?",
+            "Ein Unterdruckmesser, der hält, und ein Lichtkegel, der zurückkriecht, passen nicht zusammen: noch einmal auf den Unterdruckmesser \
+             sehen oder trotzdem eintragen. Eintragen?",
+        )
+        .to_owned()
+    });
+    let asked: Vec<String> = odd.into_iter().chain(twice).collect();
+    (!asked.is_empty()).then(|| asked.join(" "))
+}
+
+fn by_photos(language: Language) -> String {
+    language.pick("by two photos", "durch zwei Fotos").to_owned()
 }
 
 /// Enters what was done to the car.
