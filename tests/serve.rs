@@ -1947,6 +1947,49 @@ fn a_view_gets_its_photo_with_the_lamp_off() {
     );
 }
 
+/// A photo in the job that gives no figure does not count as taken: the list says so and leads there, and the job's page to the list.
+#[test]
+fn a_photo_without_a_figure_is_to_be_taken_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let two = "check=positions&lamp=left&stage=before&positions=0%2C1";
+    let send = |photo: &[u8], kind: &str, n: usize| bench.post(&format!("{job}/photo?{two}&n={n}"), kind, photo);
+    let good = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
+    assert_eq!(send(&good, "image/jpeg", 1).status, 201);
+    let lit_room = in_a_lit_room("photos/left-before-1.jpg");
+    assert!(send(&lit_room, "image/png", 2).body.contains("/enter?"));
+    let order = serde_json::json!({ "photo": "photos/0002.png" }).to_string();
+    let entered = bench.post(&format!("{job}/enter?{two}&n=2"), "application/json", order.as_bytes());
+    assert_eq!(entered.status, 201, "{entered:?}");
+    let list = bench.get(&format!("{job}/shots?{two}")).body;
+    assert!(
+        list.contains("2 of 2 are in the job. One of them gives no figure")
+            && list.contains("Take photo 2 again")
+            && !list.contains("All are there"),
+        "{list}"
+    );
+    assert_eq!(
+        (
+            list.matches("∅ in the job, gives no figure: take again").count(),
+            list.matches("✓ in the job").count()
+        ),
+        (1, 1),
+        "{list}"
+    );
+    assert!(
+        bench
+            .german(&format!("{job}/shots?{two}"))
+            .body
+            .contains("gibt keinen Wert: neu aufnehmen")
+    );
+    // Taken again, the place has a figure, whatever else it holds.
+    let again = std::fs::read(sample("photos/left-before-1.jpg")).unwrap();
+    assert!(send(&again, "image/jpeg", 2).body.contains("entered in the job"));
+    let list = bench.get(&format!("{job}/shots?{two}")).body;
+    assert!(list.contains("All are there") && !list.contains("no figure"), "{list}");
+}
+
 /// A photo of the sample as a PNG, with so much light of the room added that the lamp's is the lesser part of it.
 fn in_a_lit_room(name: &str) -> Vec<u8> {
     let mut picture = image::open(sample(name)).unwrap().to_rgb8();

@@ -9,6 +9,7 @@ use crate::shot_list::{
     gauge_steps, list,
 };
 use hyper::StatusCode;
+use std::collections::HashSet;
 use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 
@@ -266,6 +267,13 @@ pub(super) fn held<'a>(photo: &PlannedPhoto, photos: &[PlannedPhoto], job: &'a J
         photo.is_in(&alone)
     };
     all.filter(is_it).collect()
+}
+
+/// Whether the job has photos for this one of the list, and none of them gives a figure, as far as that is known: it is to be taken again.
+/// `without`: the job's shots that are known to give none.
+pub(super) fn lacks_figure(photo: &PlannedPhoto, photos: &[PlannedPhoto], job: &Job, without: &HashSet<usize>) -> bool {
+    let held = held(photo, photos, job);
+    !held.is_empty() && held.iter().all(|(n, _)| without.contains(n))
 }
 
 /// The job's shots that were taken for the same view of the list.

@@ -185,7 +185,7 @@ async fn routed(
             let job = place.job().map_err(unread)?;
             let beside = views::Beside {
                 report: work::last_report(&place, &job),
-                begun: work::begun_list(&place, &job),
+                begun: work::begun_list(&place, &job, &bench.read_before.without_figure(&place, &job)),
                 newest: newest(language, bench, std::slice::from_ref(&place), &format!("job-{id}")),
             };
             ok(views::job(reader, &place, &job, &beside))
@@ -199,6 +199,7 @@ async fn routed(
                 &job,
                 &choice,
                 &choice.photos(&job).map_err(unread)?,
+                &bench.read_before.without_figure(&place, &job),
             ))
         }
         (false, ["job", id, "shot"]) => {
@@ -221,7 +222,9 @@ async fn routed(
         (false, ["job", id, "held"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let photo = choice.photo.ok_or_else(Refused::not_there)?;
-            let held = alone(bench, move || work::held(&place, &photo)).await?;
+            let at = place.clone();
+            let held = alone(bench, move || work::held(&at, &photo)).await?;
+            bench.read_before.learn(&place, &held);
             ok(views::held_photo(language, &held).map_err(unread)?)
         }
         (false, ["job", id, "photo-file"]) => {
@@ -859,6 +862,7 @@ async fn photo(
         _ => work::read_alone(&at, &planned, &name, at_start.as_ref()),
     })
     .await?;
+    bench.read_before.learn(&place, &read.findings);
     let outcome = views::outcome(language, &place, choice, count, &listed, &read).map_err(unread)?;
     // The first photo shows also what the wall is worth.
     let wall = is_first.then(|| views::wall_later(&place, choice, &listed));
@@ -882,6 +886,7 @@ async fn by_hand(
         work::read_by_hand(&at, &planned, &one.photo, &one.sheets)
     })
     .await?;
+    bench.read_before.learn(&place, &read.findings);
     let markup = views::outcome(language, &place, choice, photos.len(), &listed, &read).map_err(unread)?;
     Ok(page(language, StatusCode::CREATED, markup))
 }
@@ -903,6 +908,7 @@ async fn near(
         work::read_near(&at, planned.as_ref(), &one.photo, one.at_px)
     })
     .await?;
+    bench.read_before.learn(&place, &read.findings);
     let markup = views::outcome(language, &place, choice, photos.len(), &listed, &read).map_err(unread)?;
     Ok(page(language, StatusCode::CREATED, markup))
 }
@@ -949,6 +955,7 @@ fn readings(language: Language, bench: &Arc<Bench>, place: Place) -> Reply {
     let own = bench.clone();
     follow(language, bench, move |progress| {
         let findings = work::read_job(&place, own.cache.as_ref(), progress)?;
+        own.read_before.learn(&place, &findings);
         let html = views::readings(language, &place, &findings).into_string();
         Ok(Part { html })
     })

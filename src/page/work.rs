@@ -1,6 +1,6 @@
 //! Does what is asked, by the library; each of these takes a while and runs beside those that wait for the network.
 
-use super::choice::{Choice, is_done, photos_of_view};
+use super::choice::{Choice, is_done, lacks_figure, photos_of_view};
 use super::jobs::{PHOTOS, Place, REPORT, is_own_file};
 use super::undo;
 use crate::aim::WallCheck;
@@ -22,6 +22,7 @@ use crate::shot_list::{
     Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, entries, entry, names_of_photos, pair, read_folder,
 };
 use serde::Deserialize;
+use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
@@ -917,12 +918,14 @@ pub(super) struct Begun {
     pub all: usize,
 }
 
-/// The list of photos that somebody began last, if it is not done.
-pub(super) fn begun_list(place: &Place, job: &Job) -> Option<Begun> {
+/// The list of photos that somebody began last, if it is not done: a photo that is known to give no figure is to be taken again. `without`: the
+/// job's shots that are known to give none.
+pub(super) fn begun_list(place: &Place, job: &Job, without: &HashSet<usize>) -> Option<Begun> {
     // One that the job does not fit any more leads nowhere.
     let choice = Choice::of_query(&place.list()?).ok()?;
     let photos = choice.photos(job).ok()?;
-    let done = photos.iter().filter(|photo| is_done(photo, &photos, job)).count();
+    let is_there = |photo: &&PlannedPhoto| is_done(photo, &photos, job) && !lacks_figure(photo, &photos, job, without);
+    let done = photos.iter().filter(is_there).count();
     (done > 0 && done < photos.len()).then(|| Begun {
         query: choice.query(1),
         done,
