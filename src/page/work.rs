@@ -597,7 +597,8 @@ pub(super) fn doubt_of_trial(language: Language, place: &Place, trial: &Trial) -
     let job = place.job().ok()?;
     let system = system(place, &job).ok().flatten()?;
     let test = &system.tests[system.test(&trial.test)?];
-    if trial.moves.is_some_and(|moves| !test.has_answer(moves)) {
+    let mut photos = trial.still.iter().chain(&trial.driven);
+    if trial.moves.is_some_and(|moves| !test.has_answer(moves)) || photos.any(|photo| is_there(place, photo).is_err()) {
         return None;
     }
     let is_after = |trial: &Trial| trial.stage == Some(Stage::After);
