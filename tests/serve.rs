@@ -685,6 +685,56 @@ fn a_heap_is_what_was_sent_with_it() {
     );
 }
 
+/// A photo of a heap that the job has already is told with what it is there, also where more is chosen of the heap, and one that gave no figure when
+/// it was read is marked.
+#[test]
+fn a_heap_tells_what_is_in_the_job_already_and_what_was_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let bytes = |name: &str| std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+    let take = |name: &str, n: usize| bench.post(&format!("{job}/photo?{CHOICE}&n={n}"), "image/jpeg", &bytes(name));
+    assert!(take("left-before-2", 3).body.contains("entered in the job"));
+    assert!(take("left-after-1-first-try", 1).body.contains("not entered"));
+    let send = |name: &str, query: &str| bench.post(&format!("{job}/take-in{query}"), "image/jpeg", &bytes(name));
+    let had = send("left-before-2", "?heap=1");
+    assert!(had.status == 200 && had.body.contains("photos/0001.jpg"), "{had:?}");
+    assert_eq!(
+        send("left-before-2", "").status,
+        409,
+        "of no heap it is refused as before"
+    );
+    let again = send("left-after-1-first-try", "?heap=1");
+    assert!(
+        again.status == 201 && again.body.contains("photos/0002.jpg"),
+        "{again:?}"
+    );
+    assert_eq!(send("left-before-3", "?heap=1").status, 201);
+    let heap = format!("{job}/heap?{CHOICE}&sent=2-3");
+    let shown = bench.get(&format!("{heap}&had=0001.jpg&had=0009.jpg")).body;
+    assert!(
+        shown.contains("One of the photos sent is in the job already")
+            && shown.contains("<strong>left lamp, before the repair; position 2</strong> (<code>0001.jpg</code>)")
+            && shown.contains("type=\"hidden\" name=\"had\" value=\"0001.jpg\"")
+            && shown.matches("in the job already: ").count() == 1,
+        "{shown}"
+    );
+    let (_, marked) = shown
+        .split_once("∅ gave no figure when it was read before")
+        .expect("marked");
+    assert!(
+        marked.find("0002.jpg") < marked.find("0003.jpg") && !marked.contains("∅ gave no figure"),
+        "that one alone: {shown}"
+    );
+    assert!(
+        bench
+            .german(&format!("{heap}&had=0001.jpg"))
+            .body
+            .contains("schon im Auftrag und wird nicht noch einmal eingetragen")
+    );
+    assert!(!bench.get(&heap).body.contains("in the job already:"));
+}
+
 /// The one filled button of a job leads to what is next: the rest of the list, the report, and the report anew after any change.
 #[test]
 fn the_job_leads_on_and_says_where_its_report_is_old() {

@@ -39,6 +39,8 @@ pub(super) struct Choice {
     pub sent: Vec<RangeInclusive<u32>>,
     /// Of a heap: those of before that are taken in all the same, by the names of their files.
     pub take: Vec<String>,
+    /// Of a heap: those that were sent and that the job had already, by the names of their files.
+    pub had: Vec<String>,
     /// Of a heap: photos of the list's end are to come.
     pub rest_later: bool,
 }
@@ -87,6 +89,7 @@ impl Choice {
             skip: Vec::new(),
             sent: Vec::new(),
             take: Vec::new(),
+            had: Vec::new(),
             rest_later: false,
         };
         for (key, value) in form_urlencoded::parse(query.as_bytes()) {
@@ -111,6 +114,7 @@ impl Choice {
                 ("skip", name) => choice.skip.push(name.to_owned()),
                 ("sent", numbers) => choice.sent.push(range(numbers).ok_or_else(odd)?),
                 ("take", name) => choice.take.push(name.to_owned()),
+                ("had", name) => choice.had.push(name.to_owned()),
                 ("rest", "later") => choice.rest_later = true,
                 ("n", number) => choice.number = number.parse().map_err(|_| odd())?,
                 _ => return Err(odd()),

@@ -25,7 +25,7 @@ use maud::Markup;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::convert::Infallible;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// Name of what a paired phone is known by.
@@ -274,7 +274,7 @@ async fn routed(
         (true, ["job", id, "wall"]) => {
             let place = jobs::find(&bench.folder, id)?;
             let before = work::photos_there(&place);
-            let photo = PathBuf::from(received(bench, &place, head, body).await?);
+            let photo = PathBuf::from(received(bench, &place, head, body).await?.free()?);
             let was_there = before.contains(&photo);
             let checked = alone(bench, move || work::check_sent_wall(&place, &photo, was_there)).await?;
             Ok(page(
@@ -480,7 +480,12 @@ async fn routed(
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let (at, wanted) = (place.clone(), choice.clone());
             let heap = alone(bench, move || work::heap(language, &at, &wanted)).await?;
-            ok(views::heap(reader, &place, &choice, &heap))
+            let was_refused = |name: &str| {
+                bench
+                    .read_before
+                    .was_refused(&place, &Path::new(jobs::PHOTOS).join(name))
+            };
+            ok(views::heap(reader, &place, &choice, &heap, &was_refused))
         }
         (true, ["job", id, "heap"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
@@ -490,8 +495,16 @@ async fn routed(
         }
         (true, ["job", id, "take-in"]) => {
             let place = jobs::find(&bench.folder, id)?;
-            let photo = received(bench, &place, head, body).await?.into();
-            said(StatusCode::CREATED, &OnePhoto { photo })
+            match received(bench, &place, head, body).await? {
+                // Of a heap it is told on the page that follows, beside what the others are taken to be.
+                upload::Taken::InJob(photo) if query == "heap=1" => {
+                    said(StatusCode::OK, &OnePhoto { photo: photo.into() })
+                }
+                taken => {
+                    let photo = taken.free()?.into();
+                    said(StatusCode::CREATED, &OnePhoto { photo })
+                }
+            }
         }
         (false, ["job", id, "repair"]) if !query.is_empty() => {
             let place = jobs::find(&bench.folder, id)?;
@@ -830,7 +843,7 @@ async fn alone<T: Send + 'static>(
 }
 
 /// Takes a photo in, where not too many are arriving, and gives its path in the job's folder.
-async fn received(bench: &Bench, place: &Place, head: &Parts, body: Incoming) -> Result<String, Refused> {
+async fn received(bench: &Bench, place: &Place, head: &Parts, body: Incoming) -> Result<upload::Taken, Refused> {
     let Ok(_place_at_the_door) = bench.uploads.try_acquire() else {
         return Err(Refused::new(
             StatusCode::SERVICE_UNAVAILABLE,
@@ -852,7 +865,7 @@ async fn photo(
     let (photos, planned) = planned(&place, choice)?;
     let starts = matches!(planned.shows, Shows::Sealed { after_s: 0, .. });
     let at_start = choice.at_start.clone().filter(|_| starts);
-    let listed = received(bench, &place, head, body).await?;
+    let listed = received(bench, &place, head, body).await?.free()?;
     let (at, name) = (place.clone(), listed.clone());
     let count = photos.len();
     place.keep_list(&choice.query(1));

@@ -17,6 +17,7 @@ use crate::record::{
 use crate::refusal::{Reason, Refusal};
 use crate::report;
 use crate::report::say::isolation::{answer_words, test_name};
+use crate::report::words::what_it_shows;
 use crate::run::{Cache, Findings, Options, Run};
 use crate::shot_list::{
     Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, entries, entry, names_of_photos, pair, read_folder,
@@ -395,6 +396,8 @@ pub(super) struct Heap {
     pub pairing: Pairing,
     /// Photos that lay there before these were sent and are not in the job: refused then, or sent and left.
     pub before: Vec<String>,
+    /// Photos that were sent with these and are in the job already, by the names of their files, each with what it is there.
+    pub had: Vec<(String, String)>,
 }
 
 /// Pairs a heap of photos.
@@ -425,10 +428,32 @@ pub(super) fn heap(language: Language, place: &Place, choice: &Choice) -> Result
     let listed: Vec<&PathBuf> = files_of(&job).collect();
     let is_in_job = |name: &String| listed.contains(&&Path::new(PHOTOS).join(name));
     let before = of_before.into_iter().filter(|name| !is_in_job(name)).collect();
+    let had = choice
+        .had
+        .iter()
+        .filter_map(|name| Some((name.clone(), what_it_is(language, &job, name)?)));
+    let had = had.collect();
     Ok(Heap {
         folder,
         pairing,
         before,
+        had,
+    })
+}
+
+/// What a photo of the job's folder is to the job; `None` where it names none of that name.
+fn what_it_is(language: Language, job: &Job, name: &str) -> Option<String> {
+    let photo = Path::new(PHOTOS).join(name);
+    let lit = job.shot.iter().filter(|shot| shot.photo == photo);
+    let lit = lit.map(|shot| what_it_shows(language, shot)).collect::<Vec<_>>();
+    if !lit.is_empty() {
+        return Some(lit.join("; "));
+    }
+    let is_off = job.shot.iter().any(|shot| shot.lamp_off.as_ref() == Some(&photo));
+    is_off.then(|| {
+        language
+            .pick("the photo with the lamp off", "das Foto ohne Licht")
+            .to_owned()
     })
 }
 
