@@ -102,6 +102,17 @@ impl Bench {
     }
 
     /// As a browser asks that is set to German.
+    /// The same once more by who was asked and means it.
+    fn surely(&self, path: &str, body: &serde_json::Value) -> Answer {
+        let (at, body) = (&self.address, body.to_string());
+        let head = format!(
+            "POST {path} HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nConnection: close\r\nContent-Type: application/json\r\n\
+             Beamfall-Sure: yes\r\nContent-Length: {}\r\n\r\n",
+            body.len()
+        );
+        self.raw(&[head.as_bytes(), body.as_bytes()].concat()).unwrap()
+    }
+
     fn german(&self, path: &str) -> Answer {
         self.liking("de-DE,de;q=0.9,en;q=0.5", "", path)
     }
@@ -674,6 +685,56 @@ fn a_heap_is_what_was_sent_with_it() {
     );
 }
 
+/// A photo of a heap that the job has already is told with what it is there, also where more is chosen of the heap, and one that gave no figure when
+/// it was read is marked.
+#[test]
+fn a_heap_tells_what_is_in_the_job_already_and_what_was_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let bytes = |name: &str| std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+    let take = |name: &str, n: usize| bench.post(&format!("{job}/photo?{CHOICE}&n={n}"), "image/jpeg", &bytes(name));
+    assert!(take("left-before-2", 3).body.contains("entered in the job"));
+    assert!(take("left-after-1-first-try", 1).body.contains("not entered"));
+    let send = |name: &str, query: &str| bench.post(&format!("{job}/take-in{query}"), "image/jpeg", &bytes(name));
+    let had = send("left-before-2", "?heap=1");
+    assert!(had.status == 200 && had.body.contains("photos/0001.jpg"), "{had:?}");
+    assert_eq!(
+        send("left-before-2", "").status,
+        409,
+        "of no heap it is refused as before"
+    );
+    let again = send("left-after-1-first-try", "?heap=1");
+    assert!(
+        again.status == 201 && again.body.contains("photos/0002.jpg"),
+        "{again:?}"
+    );
+    assert_eq!(send("left-before-3", "?heap=1").status, 201);
+    let heap = format!("{job}/heap?{CHOICE}&sent=2-3");
+    let shown = bench.get(&format!("{heap}&had=0001.jpg&had=0009.jpg")).body;
+    assert!(
+        shown.contains("One of the photos sent is in the job already")
+            && shown.contains("<strong>left lamp, before the repair; position 2</strong> (<code>0001.jpg</code>)")
+            && shown.contains("type=\"hidden\" name=\"had\" value=\"0001.jpg\"")
+            && shown.matches("in the job already: ").count() == 1,
+        "{shown}"
+    );
+    let (_, marked) = shown
+        .split_once("∅ gave no figure when it was read before")
+        .expect("marked");
+    assert!(
+        marked.find("0002.jpg") < marked.find("0003.jpg") && !marked.contains("∅ gave no figure"),
+        "that one alone: {shown}"
+    );
+    assert!(
+        bench
+            .german(&format!("{heap}&had=0001.jpg"))
+            .body
+            .contains("schon im Auftrag und wird nicht noch einmal eingetragen")
+    );
+    assert!(!bench.get(&heap).body.contains("in the job already:"));
+}
+
 /// The one filled button of a job leads to what is next: the rest of the list, the report, and the report anew after any change.
 #[test]
 fn the_job_leads_on_and_says_where_its_report_is_old() {
@@ -1156,6 +1217,77 @@ fn the_answers_of_a_test_are_at_hand() {
     }
 }
 
+/// A second answer to a test that has one, and a gauge that does not go with the beam, are asked about, and entered where they are meant.
+#[test]
+fn an_answer_beside_another_is_asked_about() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let send = |what: &str, value: &serde_json::Value| {
+        bench.post(
+            &format!("{job}/{what}"),
+            "application/json",
+            value.to_string().as_bytes(),
+        )
+    };
+    let system = serde_json::json!({ "system": "vacuum-cabin-control" });
+    assert_eq!(send("system", &system).status, 201);
+    let answer = |moves: &str| serde_json::json!({ "test": "operate-left", "moves": moves });
+    // That it was not done is no answer.
+    assert_eq!(send("trial", &answer("not-done")).status, 201);
+    assert_eq!(send("trial", &answer("no")).status, 201);
+    let before = std::fs::read_to_string(&file).unwrap();
+    for moves in ["yes", "no"] {
+        let asked = send("trial", &answer(moves));
+        assert!(
+            asked.status == 409
+                && asked.body.contains("answered in the job already")
+                && asked.body.contains("beside it?"),
+            "{asked:?}"
+        );
+    }
+    let german = bench.post_german(
+        &format!("{job}/trial"),
+        "application/json",
+        answer("yes").to_string().as_bytes(),
+    );
+    assert!(
+        german.status == 409 && german.body.contains("schon beantwortet"),
+        "{german:?}"
+    );
+    assert_eq!(
+        send("trial", &answer("perhaps")).status,
+        400,
+        "what cannot be entered is not asked about"
+    );
+    assert_eq!(
+        std::fs::read_to_string(&file).unwrap(),
+        before,
+        "nothing is written until then"
+    );
+    let mut after = answer("yes");
+    after["stage"] = "after".into();
+    assert_ne!(send("trial", &after).status, 409, "another stage is another answer");
+    assert_eq!(bench.surely(&format!("{job}/trial"), &answer("yes")).status, 201);
+    // The gauge says that it is tight, the beam that it is not.
+    let odd = serde_json::json!({ "test": "pump-at-left-lamp", "moves": "creeps-back", "gauge": "rises-and-holds" });
+    let asked = send("trial", &odd);
+    assert!(
+        asked.status == 409 && asked.body.contains("do not go together") && !asked.body.contains("already"),
+        "{asked:?}"
+    );
+    let mut falls = odd.clone();
+    falls["gauge"] = "falls".into();
+    assert_eq!(send("trial", &falls).status, 201);
+    let asked = send("trial", &odd);
+    assert!(
+        asked.status == 409 && asked.body.contains("do not go together") && asked.body.contains("already"),
+        "{asked:?}"
+    );
+    assert_eq!(bench.surely(&format!("{job}/trial"), &odd).status, 201);
+}
+
 /// Once a repair is entered, the photos after it come first.
 #[test]
 fn after_a_repair_photos_come_first_on_the_fault_page() {
@@ -1205,15 +1337,7 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
 fn what_is_hardly_so_is_asked() {
     let folder = tempfile::tempdir().unwrap();
     let bench = Bench::over(folder.path());
-    let surely = |path: &str, body: &serde_json::Value| {
-        let (at, body) = (&bench.address, body.to_string());
-        let head = format!(
-            "POST {path} HTTP/1.1\r\nHost: {at}\r\nOrigin: http://{at}\r\nConnection: close\r\nContent-Type: application/json\r\n\
-             Beamfall-Sure: yes\r\nContent-Length: {}\r\n\r\n",
-            body.len()
-        );
-        bench.raw(&[head.as_bytes(), body.as_bytes()].concat()).unwrap()
-    };
+    let surely = |path: &str, body: &serde_json::Value| bench.surely(path, body);
     let send = |path: &str, body: &serde_json::Value| bench.post(path, "application/json", body.to_string().as_bytes());
     let mut askew = answers("W-0117");
     askew["left.distance_mm"] = "9000".into();
@@ -1831,28 +1955,105 @@ fn a_view_gets_its_photo_with_the_lamp_off() {
             .body
             .contains("3 of 5 are in the job")
     );
-    // What is refused is entered only where that is asked for, and only a photo of the job's own.
-    let again = send("left-after-1-first-try", 3);
-    assert!(again.status == 201 && again.body.contains("/enter?"), "{}", again.body);
+    // What is refused is entered only where a photo with the lamp off mends it and that is asked for, and only a photo of the job's own.
+    let dark = send("left-after-1-first-try", 3);
+    assert!(
+        dark.status == 201 && dark.body.contains("Take it again") && !dark.body.contains("/enter?"),
+        "{}",
+        dark.body
+    );
+    let lit_room = in_a_lit_room("photos/left-before-2.jpg");
+    let again = bench.post(&format!("{job}/photo?{CHOICE}&n=3"), "image/png", &lit_room);
+    assert!(
+        again.status == 201
+            && again.body.contains("most of that is not the lamp")
+            && again.body.contains("Take it again")
+            && again.body.contains("/enter?"),
+        "{}",
+        again.body
+    );
     for (photo, status) in [
         ("photos/../job.toml", 422),
         ("/etc/passwd", 422),
-        ("photos/0005.jpg", 201),
+        ("photos/0006.png", 201),
     ] {
         let order = serde_json::json!({ "photo": photo }).to_string();
         let told = bench.post(
-            &format!("{job}/enter?{choice}&n=3"),
+            &format!("{job}/enter?{CHOICE}&n=3"),
             "application/json",
             order.as_bytes(),
         );
         assert_eq!(told.status, status, "{photo}: {}", told.body);
+        assert!(
+            status != 201 || told.body.contains("off=1"),
+            "the photo that it waits for is on the list: {}",
+            told.body
+        );
     }
     assert!(
         std::fs::read_to_string(&file)
             .unwrap()
-            .ends_with("photo = \"photos/0005.jpg\"\nlamp = \"left\"\nstage = \"before\"\nposition = \"2\"\n")
+            .ends_with("photo = \"photos/0006.png\"\nlamp = \"left\"\nstage = \"before\"\nposition = \"2\"\n")
     );
 }
+
+/// A photo in the job that gives no figure does not count as taken: the list says so and leads there, and the job's page to the list.
+#[test]
+fn a_photo_without_a_figure_is_to_be_taken_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let two = "check=positions&lamp=left&stage=before&positions=0%2C1";
+    let send = |photo: &[u8], kind: &str, n: usize| bench.post(&format!("{job}/photo?{two}&n={n}"), kind, photo);
+    let good = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
+    assert_eq!(send(&good, "image/jpeg", 1).status, 201);
+    let lit_room = in_a_lit_room("photos/left-before-1.jpg");
+    assert!(send(&lit_room, "image/png", 2).body.contains("/enter?"));
+    let order = serde_json::json!({ "photo": "photos/0002.png" }).to_string();
+    let entered = bench.post(&format!("{job}/enter?{two}&n=2"), "application/json", order.as_bytes());
+    assert_eq!(entered.status, 201, "{entered:?}");
+    let list = bench.get(&format!("{job}/shots?{two}")).body;
+    assert!(
+        list.contains("2 of 2 are in the job. One of them gives no figure")
+            && list.contains("Take photo 2 again")
+            && !list.contains("All are there"),
+        "{list}"
+    );
+    assert_eq!(
+        (
+            list.matches("∅ in the job, gives no figure: take again").count(),
+            list.matches("✓ in the job").count()
+        ),
+        (1, 1),
+        "{list}"
+    );
+    assert!(
+        bench
+            .german(&format!("{job}/shots?{two}"))
+            .body
+            .contains("gibt keinen Wert: neu aufnehmen")
+    );
+    // Taken again, the place has a figure, whatever else it holds.
+    let again = std::fs::read(sample("photos/left-before-1.jpg")).unwrap();
+    assert!(send(&again, "image/jpeg", 2).body.contains("entered in the job"));
+    let list = bench.get(&format!("{job}/shots?{two}")).body;
+    assert!(list.contains("All are there") && !list.contains("no figure"), "{list}");
+}
+
+/// A photo of the sample as a PNG, with so much light of the room added that the lamp's is the lesser part of it.
+fn in_a_lit_room(name: &str) -> Vec<u8> {
+    let mut picture = image::open(sample(name)).unwrap().to_rgb8();
+    for value in picture.iter_mut() {
+        let light = (f64::from(*value) / 255.0).powf(2.2) + ROOM_LIGHT;
+        *value = (255.0 * light.min(1.0).powf(1.0 / 2.2)).round() as u8;
+    }
+    let mut png = std::io::Cursor::new(Vec::new());
+    picture.write_to(&mut png, image::ImageFormat::Png).unwrap();
+    png.into_inner()
+}
+
+/// Light of a room, as a share of full scale.
+const ROOM_LIGHT: f64 = 0.1;
 
 #[test]
 fn a_leak_down_is_entered_with_what_the_gauge_showed() {
@@ -1925,13 +2126,14 @@ fn a_refused_photo_says_its_mend_and_is_not_entered() {
         .unwrap();
     assert!(mend.contains("sheets"), "the mend comes first: {mend}");
     let again = "class=\"big\" type=\"button\" data-press=\"camera\">Take it again<";
-    let (again, anyway) = (
-        read.body.find(again).expect("one tap to take it again"),
-        read.body.find("Enter it all the same").expect("the other way"),
+    assert!(
+        read.body.contains(again) && read.body.matches("class=\"big\"").count() == 1,
+        "one tap to take it again: {}",
+        read.body
     );
     assert!(
-        again < anyway && read.body.matches("class=\"big\"").count() == 1,
-        "{}",
+        !read.body.contains("all the same") && !read.body.contains("lamp off"),
+        "no photo with the lamp off mends that: {}",
         read.body
     );
     // The field that it opens.

@@ -9,6 +9,7 @@ use crate::shot_list::{
     gauge_steps, list,
 };
 use hyper::StatusCode;
+use std::collections::HashSet;
 use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 
@@ -38,6 +39,8 @@ pub(super) struct Choice {
     pub sent: Vec<RangeInclusive<u32>>,
     /// Of a heap: those of before that are taken in all the same, by the names of their files.
     pub take: Vec<String>,
+    /// Of a heap: those that were sent and that the job had already, by the names of their files.
+    pub had: Vec<String>,
     /// Of a heap: photos of the list's end are to come.
     pub rest_later: bool,
 }
@@ -86,6 +89,7 @@ impl Choice {
             skip: Vec::new(),
             sent: Vec::new(),
             take: Vec::new(),
+            had: Vec::new(),
             rest_later: false,
         };
         for (key, value) in form_urlencoded::parse(query.as_bytes()) {
@@ -110,6 +114,7 @@ impl Choice {
                 ("skip", name) => choice.skip.push(name.to_owned()),
                 ("sent", numbers) => choice.sent.push(range(numbers).ok_or_else(odd)?),
                 ("take", name) => choice.take.push(name.to_owned()),
+                ("had", name) => choice.had.push(name.to_owned()),
                 ("rest", "later") => choice.rest_later = true,
                 ("n", number) => choice.number = number.parse().map_err(|_| odd())?,
                 _ => return Err(odd()),
@@ -266,6 +271,13 @@ pub(super) fn held<'a>(photo: &PlannedPhoto, photos: &[PlannedPhoto], job: &'a J
         photo.is_in(&alone)
     };
     all.filter(is_it).collect()
+}
+
+/// Whether the job has photos for this one of the list, and none of them gives a figure, as far as that is known: it is to be taken again.
+/// `without`: the job's shots that are known to give none.
+pub(super) fn lacks_figure(photo: &PlannedPhoto, photos: &[PlannedPhoto], job: &Job, without: &HashSet<usize>) -> bool {
+    let held = held(photo, photos, job);
+    !held.is_empty() && held.iter().all(|(n, _)| without.contains(n))
 }
 
 /// The job's shots that were taken for the same view of the list.

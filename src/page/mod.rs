@@ -11,6 +11,7 @@ mod follow;
 mod guard;
 mod jobs;
 mod phones;
+mod read_before;
 mod reader;
 mod routes;
 mod thumbs;
@@ -25,6 +26,7 @@ use hyper::server::conn::http1;
 use hyper::service::service_fn;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use phones::Phones;
+use read_before::ReadBefore;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr, UdpSocket};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -57,6 +59,7 @@ struct Bench {
     reading: Arc<Semaphore>,
     uploads: Semaphore,
     thumbs: Thumbs,
+    read_before: ReadBefore,
 }
 
 /// What a page is served from and where.
@@ -117,6 +120,7 @@ pub(crate) fn serve(wanted: Wanted<'_>, announce: impl FnOnce(&str, &str) -> Res
             reading: Arc::new(Semaphore::new(1)),
             uploads: Semaphore::new(MOST_UPLOADS),
             thumbs: Thumbs::new(),
+            read_before: ReadBefore::default(),
         });
         if let Some((listener, at)) = lan {
             let hosts = vec![at.to_string()];

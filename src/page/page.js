@@ -524,6 +524,8 @@ const heap = document.getElementById("heap");
 
 // Files that were sent from this page, so that others that lie there from before are not taken for them.
 const sentNames = new Set();
+// Files that the job has already: the page that follows says as what.
+const hadNames = new Set();
 
 // Numbers in runs; a file that somebody copied there under another name is named whole.
 const sentQuery = () => {
@@ -535,7 +537,8 @@ const sentQuery = () => {
     else runs.push([number, number]);
   }
   const others = names.filter((name) => !isNumber(name));
-  return [...runs.map((run) => "&sent=" + run.join("-")), ...others.map((name) => "&take=" + encodeURIComponent(name))].join("");
+  const had = [...hadNames].map((path) => "&had=" + encodeURIComponent(path.split("/").at(-1)));
+  return [...runs.map((run) => "&sent=" + run.join("-")), ...others.map((name) => "&take=" + encodeURIComponent(name)), ...had].join("");
 };
 
 const sendAll = async (files) => {
@@ -547,9 +550,10 @@ const sendAll = async (files) => {
     try {
       const answer = await fetch(heap.dataset.photos, { method: "POST", headers: { "Content-Type": file.type || "image/unknown" }, body: file });
       // One that the job has already is no fault here.
-      if (answer.status === 201) sentNames.add((await answer.json()).photo);
-      if (answer.status === 201 || answer.status === 409) sent += 1;
-      else faults.push([file.name + ": ", ...(await words(answer))]);
+      if (answer.ok) {
+        (answer.status === 201 ? sentNames : hadNames).add((await answer.json()).photo);
+        sent += 1;
+      } else faults.push([file.name + ": ", ...(await words(answer))]);
     } catch {
       faults.push([file.name + ": ", lost, ""]);
     }

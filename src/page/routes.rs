@@ -25,7 +25,7 @@ use maud::Markup;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::convert::Infallible;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// Name of what a paired phone is known by.
@@ -185,7 +185,7 @@ async fn routed(
             let job = place.job().map_err(unread)?;
             let beside = views::Beside {
                 report: work::last_report(&place, &job),
-                begun: work::begun_list(&place, &job),
+                begun: work::begun_list(&place, &job, &bench.read_before.without_figure(&place, &job)),
                 newest: newest(language, bench, std::slice::from_ref(&place), &format!("job-{id}")),
             };
             ok(views::job(reader, &place, &job, &beside))
@@ -199,6 +199,7 @@ async fn routed(
                 &job,
                 &choice,
                 &choice.photos(&job).map_err(unread)?,
+                &bench.read_before.without_figure(&place, &job),
             ))
         }
         (false, ["job", id, "shot"]) => {
@@ -221,7 +222,9 @@ async fn routed(
         (false, ["job", id, "held"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let photo = choice.photo.ok_or_else(Refused::not_there)?;
-            let held = alone(bench, move || work::held(&place, &photo)).await?;
+            let at = place.clone();
+            let held = alone(bench, move || work::held(&at, &photo)).await?;
+            bench.read_before.learn(&place, &held);
             ok(views::held_photo(language, &held).map_err(unread)?)
         }
         (false, ["job", id, "photo-file"]) => {
@@ -271,7 +274,7 @@ async fn routed(
         (true, ["job", id, "wall"]) => {
             let place = jobs::find(&bench.folder, id)?;
             let before = work::photos_there(&place);
-            let photo = PathBuf::from(received(bench, &place, head, body).await?);
+            let photo = PathBuf::from(received(bench, &place, head, body).await?.free()?);
             let was_there = before.contains(&photo);
             let checked = alone(bench, move || work::check_sent_wall(&place, &photo, was_there)).await?;
             Ok(page(
@@ -467,6 +470,9 @@ async fn routed(
             let place = jobs::find(&bench.folder, id)?;
             let one: Trial = upload::json(&head.headers, body).await?;
             let go = format!("/job/{}/fault", place.id);
+            if let Some(asked) = doubted(head, || work::doubt_of_trial(language, &place, &one)) {
+                return asked;
+            }
             alone(bench, move || work::enter_trial(&place, &one)).await?;
             said(StatusCode::CREATED, &GoTo { go })
         }
@@ -474,7 +480,12 @@ async fn routed(
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let (at, wanted) = (place.clone(), choice.clone());
             let heap = alone(bench, move || work::heap(language, &at, &wanted)).await?;
-            ok(views::heap(reader, &place, &choice, &heap))
+            let was_refused = |name: &str| {
+                bench
+                    .read_before
+                    .was_refused(&place, &Path::new(jobs::PHOTOS).join(name))
+            };
+            ok(views::heap(reader, &place, &choice, &heap, &was_refused))
         }
         (true, ["job", id, "heap"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
@@ -484,8 +495,16 @@ async fn routed(
         }
         (true, ["job", id, "take-in"]) => {
             let place = jobs::find(&bench.folder, id)?;
-            let photo = received(bench, &place, head, body).await?.into();
-            said(StatusCode::CREATED, &OnePhoto { photo })
+            match received(bench, &place, head, body).await? {
+                // Of a heap it is told on the page that follows, beside what the others are taken to be.
+                upload::Taken::InJob(photo) if query == "heap=1" => {
+                    said(StatusCode::OK, &OnePhoto { photo: photo.into() })
+                }
+                taken => {
+                    let photo = taken.free()?.into();
+                    said(StatusCode::CREATED, &OnePhoto { photo })
+                }
+            }
         }
         (false, ["job", id, "repair"]) if !query.is_empty() => {
             let place = jobs::find(&bench.folder, id)?;
@@ -824,7 +843,7 @@ async fn alone<T: Send + 'static>(
 }
 
 /// Takes a photo in, where not too many are arriving, and gives its path in the job's folder.
-async fn received(bench: &Bench, place: &Place, head: &Parts, body: Incoming) -> Result<String, Refused> {
+async fn received(bench: &Bench, place: &Place, head: &Parts, body: Incoming) -> Result<upload::Taken, Refused> {
     let Ok(_place_at_the_door) = bench.uploads.try_acquire() else {
         return Err(Refused::new(
             StatusCode::SERVICE_UNAVAILABLE,
@@ -846,7 +865,7 @@ async fn photo(
     let (photos, planned) = planned(&place, choice)?;
     let starts = matches!(planned.shows, Shows::Sealed { after_s: 0, .. });
     let at_start = choice.at_start.clone().filter(|_| starts);
-    let listed = received(bench, &place, head, body).await?;
+    let listed = received(bench, &place, head, body).await?.free()?;
     let (at, name) = (place.clone(), listed.clone());
     let count = photos.len();
     place.keep_list(&choice.query(1));
@@ -856,6 +875,7 @@ async fn photo(
         _ => work::read_alone(&at, &planned, &name, at_start.as_ref()),
     })
     .await?;
+    bench.read_before.learn(&place, &read.findings);
     let outcome = views::outcome(language, &place, choice, count, &listed, &read).map_err(unread)?;
     // The first photo shows also what the wall is worth.
     let wall = is_first.then(|| views::wall_later(&place, choice, &listed));
@@ -879,6 +899,7 @@ async fn by_hand(
         work::read_by_hand(&at, &planned, &one.photo, &one.sheets)
     })
     .await?;
+    bench.read_before.learn(&place, &read.findings);
     let markup = views::outcome(language, &place, choice, photos.len(), &listed, &read).map_err(unread)?;
     Ok(page(language, StatusCode::CREATED, markup))
 }
@@ -900,14 +921,26 @@ async fn near(
         work::read_near(&at, planned.as_ref(), &one.photo, one.at_px)
     })
     .await?;
+    bench.read_before.learn(&place, &read.findings);
     let markup = views::outcome(language, &place, choice, photos.len(), &listed, &read).map_err(unread)?;
     Ok(page(language, StatusCode::CREATED, markup))
 }
 
 async fn enter(bench: &Arc<Bench>, place: Place, choice: &Choice, one: OnePhoto) -> Result<Reply, Refused> {
     let (_, planned) = planned(&place, choice)?;
-    let go = format!("/job/{}/shots?{}", place.id, choice.query(choice.number));
-    alone(bench, move || work::enter(&place, &planned, &one.photo)).await?;
+    // It waits for one with the lamp off, which is on the list from now on; its number there is another.
+    let with_off = Choice {
+        lamp_off: true,
+        ..choice.clone()
+    };
+    let query = with_off.query(1);
+    let go = format!("/job/{}/shots?{query}", place.id);
+    alone(bench, move || {
+        work::enter(&place, &planned, &one.photo)?;
+        place.keep_list(&query);
+        Ok(())
+    })
+    .await?;
     said(StatusCode::CREATED, &GoTo { go })
 }
 
@@ -935,6 +968,7 @@ fn readings(language: Language, bench: &Arc<Bench>, place: Place) -> Reply {
     let own = bench.clone();
     follow(language, bench, move |progress| {
         let findings = work::read_job(&place, own.cache.as_ref(), progress)?;
+        own.read_before.learn(&place, &findings);
         let html = views::readings(language, &place, &findings).into_string();
         Ok(Part { html })
     })

@@ -66,11 +66,38 @@ pub(super) async fn json<T: serde::de::DeserializeOwned>(headers: &HeaderMap, bo
     })
 }
 
-/// Takes a photo in and gives its path in the job's folder, as the job lists it.
+/// Where a photo that was sent lies, by its path as a job lists it.
+pub(super) enum Taken {
+    /// It can be entered.
+    Free(String),
+    /// The job has this very photo already.
+    InJob(String),
+}
+
+impl Taken {
+    /// The path of one that can be entered.
+    ///
+    /// # Errors
+    /// [`Refused`] where the job has it already.
+    pub fn free(self) -> Result<String, Refused> {
+        match self {
+            Self::Free(name) => Ok(name),
+            Self::InJob(name) => Err(Refused::said(StatusCode::CONFLICT, |language| {
+                said!(
+                    language;
+                    "This very photo is in the job already, as {name}. Take a new one, or take that one out of the job.",
+                    "Genau dieses Foto ist schon im Auftrag, als {name}. Ein neues aufnehmen oder jenes aus dem Auftrag herausnehmen."
+                )
+            })),
+        }
+    }
+}
+
+/// Takes a photo in.
 ///
 /// # Errors
-/// [`Refused`] for what is no photo, is there already, is too large or too slow, and what cannot be written.
-pub(super) async fn photo(place: &Place, job: &Job, headers: &HeaderMap, body: Incoming) -> Result<String, Refused> {
+/// [`Refused`] for what is no photo, is too large or too slow, and what cannot be written.
+pub(super) async fn photo(place: &Place, job: &Job, headers: &HeaderMap, body: Incoming) -> Result<Taken, Refused> {
     let kind = only(headers, CONTENT_TYPE)?.unwrap_or_default();
     if !kind.starts_with("image/") {
         return Err(not_a_photo());
@@ -173,8 +200,8 @@ fn own_folder(folder: &Path) -> Result<(), Refused> {
 }
 
 /// Puts a whole file into its place under the next free number, once it is seen to be a photo; one that is there already stays under
-/// its name, unless it is `listed`: the job has it then. Gives its path as a job lists it.
-fn put(mut part: NamedTempFile, folder: &Path, listed: &[String]) -> Result<String, Refused> {
+/// its name; where that is `listed` the job has it.
+fn put(mut part: NamedTempFile, folder: &Path, listed: &[String]) -> Result<Taken, Refused> {
     let ending = kind_of(part.path()).ok_or_else(not_a_photo)?;
     if photo::size_px(part.path()) == 0 {
         return Err(Refused::new(
@@ -200,16 +227,11 @@ fn put(mut part: NamedTempFile, folder: &Path, listed: &[String]) -> Result<Stri
     }
     if let Some(same) = others.iter().find(|other| is_same(other, part.path())) {
         let name = format!("{PHOTOS}/{}", same.file_name().unwrap_or_default().to_string_lossy());
-        if !listed.contains(&name) {
-            return Ok(name);
-        }
-        return Err(Refused::said(StatusCode::CONFLICT, |language| {
-            said!(
-                language;
-                "This very photo is in the job already, as {name}. Take a new one, or take that one out of the job.",
-                "Genau dieses Foto ist schon im Auftrag, als {name}. Ein neues aufnehmen oder jenes aus dem Auftrag herausnehmen."
-            )
-        }));
+        return Ok(if listed.contains(&name) {
+            Taken::InJob(name)
+        } else {
+            Taken::Free(name)
+        });
     }
     // On the disk before its name is: a power cut leaves all of it or nothing.
     part.as_file().sync_all().map_err(unwritten)?;
@@ -223,7 +245,7 @@ fn put(mut part: NamedTempFile, folder: &Path, listed: &[String]) -> Result<Stri
     loop {
         let name = format!("{next:04}.{ending}");
         part = match part.persist_noclobber(folder.join(&name)) {
-            Ok(_) => return Ok(format!("{PHOTOS}/{name}")),
+            Ok(_) => return Ok(Taken::Free(format!("{PHOTOS}/{name}"))),
             // Another photo took the number just now.
             Err(e) if e.error.kind() == std::io::ErrorKind::AlreadyExists && next < u32::MAX => e.file,
             Err(e) => return Err(unwritten(e.error)),

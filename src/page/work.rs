@@ -1,6 +1,6 @@
 //! Does what is asked, by the library; each of these takes a while and runs beside those that wait for the network.
 
-use super::choice::{Choice, is_done, photos_of_view};
+use super::choice::{Choice, is_done, lacks_figure, photos_of_view};
 use super::jobs::{PHOTOS, Place, REPORT, is_own_file};
 use super::undo;
 use crate::aim::WallCheck;
@@ -10,18 +10,20 @@ use crate::isolate::{Isolated, Standing};
 use crate::language::{Language, said};
 use crate::photo::Capture;
 use crate::record::{
-    Bay, Entries, Job, Kept, NewFigure, RepairEntry, SheetByHand, Shot, Side, Stage, System, Trial, append,
-    change_repair, give_lamp_off, name_system, parse_toml, read_text, repair_entry, set_figures, system_names,
+    Bay, Entries, Gauge, Job, Kept, NewFigure, RepairEntry, SheetByHand, Shot, Side, Stage, System, Trial, TrialMoves,
+    append, change_repair, give_lamp_off, name_system, parse_toml, read_text, repair_entry, set_figures, system_names,
     take_out, trial_entry,
 };
 use crate::refusal::{Reason, Refusal};
 use crate::report;
 use crate::report::say::isolation::{answer_words, test_name};
+use crate::report::words::what_it_shows;
 use crate::run::{Cache, Findings, Options, Run};
 use crate::shot_list::{
     Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, entries, entry, names_of_photos, pair, read_folder,
 };
 use serde::Deserialize;
+use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
@@ -32,11 +34,21 @@ pub(super) const REPORT_PAGE: &str = "report.html";
 pub(super) struct ReadAlone {
     pub findings: Findings,
     pub entered: bool,
-    /// Whether it can be entered all the same.
-    pub may_be_entered: bool,
+    /// Whether it was sent from its own screen, where it can be taken again.
+    pub may_be_taken_again: bool,
 }
 
 impl ReadAlone {
+    /// Whether it is worth entering though it gives no figure: a photo of the same view with the lamp off, which is given to photos of the job,
+    /// can mend it. What is amiss with any other stays amiss, and its entry would only look like a photo that was taken.
+    pub fn may_be_entered(&self) -> bool {
+        let mended = self.findings.readings.iter().any(|reading| {
+            let refusal = reading.result.as_ref().err();
+            reading.shot.lamp_off.is_none() && refusal.is_some_and(is_mended_by_lamp_off)
+        });
+        self.may_be_taken_again && mended
+    }
+
     /// Whether it can be read otherwise once somebody says where its cut-off is: there is an edge, or several.
     pub fn may_be_pointed_at(&self) -> bool {
         let reasons = [
@@ -50,6 +62,12 @@ impl ReadAlone {
             refusal.is_none_or(|refusal| reasons.contains(&refusal.reason))
         })
     }
+}
+
+/// Whether a refusal says itself that a photo with the lamp off mends it, by the key that it is entered under: its reason alone does not tell, as
+/// another lamp's light has the same.
+fn is_mended_by_lamp_off(refusal: &Refusal) -> bool {
+    refusal.reason == Reason::NoCutoff && refusal.english().contains("(lamp_off)")
 }
 
 /// Reads a photo of the job's folder by itself, and where it gives a figure enters it in the job as what was planned: what is
@@ -66,7 +84,7 @@ pub(super) fn read_alone(
     // Its picture is drawn while somebody reads the figure.
     let read = read_added(place, &entry(planned, photo, None, at_start), &Options::default())?;
     Ok(ReadAlone {
-        may_be_entered: !read.entered,
+        may_be_taken_again: !read.entered,
         ..read
     })
 }
@@ -91,7 +109,7 @@ fn read_added(place: &Place, added: &str, options: &Options<'_>) -> Result<ReadA
     Ok(ReadAlone {
         findings,
         entered,
-        may_be_entered: false,
+        may_be_taken_again: false,
     })
 }
 
@@ -187,7 +205,7 @@ pub(super) fn read_near(
     Ok(ReadAlone {
         findings,
         entered,
-        may_be_entered: false,
+        may_be_taken_again: false,
     })
 }
 
@@ -340,7 +358,7 @@ pub(super) fn read_with_lamp_off(
     Ok(ReadAlone {
         findings,
         entered,
-        may_be_entered: false,
+        may_be_taken_again: false,
     })
 }
 
@@ -378,6 +396,8 @@ pub(super) struct Heap {
     pub pairing: Pairing,
     /// Photos that lay there before these were sent and are not in the job: refused then, or sent and left.
     pub before: Vec<String>,
+    /// Photos that were sent with these and are in the job already, by the names of their files, each with what it is there.
+    pub had: Vec<(String, String)>,
 }
 
 /// Pairs a heap of photos.
@@ -408,10 +428,32 @@ pub(super) fn heap(language: Language, place: &Place, choice: &Choice) -> Result
     let listed: Vec<&PathBuf> = files_of(&job).collect();
     let is_in_job = |name: &String| listed.contains(&&Path::new(PHOTOS).join(name));
     let before = of_before.into_iter().filter(|name| !is_in_job(name)).collect();
+    let had = choice
+        .had
+        .iter()
+        .filter_map(|name| Some((name.clone(), what_it_is(language, &job, name)?)));
+    let had = had.collect();
     Ok(Heap {
         folder,
         pairing,
         before,
+        had,
+    })
+}
+
+/// What a photo of the job's folder is to the job; `None` where it names none of that name.
+fn what_it_is(language: Language, job: &Job, name: &str) -> Option<String> {
+    let photo = Path::new(PHOTOS).join(name);
+    let lit = job.shot.iter().filter(|shot| shot.photo == photo);
+    let lit = lit.map(|shot| what_it_shows(language, shot)).collect::<Vec<_>>();
+    if !lit.is_empty() {
+        return Some(lit.join("; "));
+    }
+    let is_off = job.shot.iter().any(|shot| shot.lamp_off.as_ref() == Some(&photo));
+    is_off.then(|| {
+        language
+            .pick("the photo with the lamp off", "das Foto ohne Licht")
+            .to_owned()
     })
 }
 
@@ -568,11 +610,58 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
         let given = test
             .zip(trial.moves)
             .map(|(test, moves)| answer_words(language, test, moves));
-        let by_photos = || language.pick("by two photos", "durch zwei Fotos").to_owned();
-        let came_out = given.unwrap_or_else(by_photos);
+        let came_out = given.unwrap_or_else(|| by_photos(language));
         format!("{}{name}, {came_out}", entered_test(language))
     };
     undo::change(&path, Kept::Job, what, changed)
+}
+
+/// What is possible of a test's answer and hardly so: the same test has one at the same stage, as where two tabs or phones answer it, or the gauge
+/// holds while the beam creeps back. Of what cannot be entered at all nothing is asked.
+pub(super) fn doubt_of_trial(language: Language, place: &Place, trial: &Trial) -> Option<String> {
+    let job = place.job().ok()?;
+    let system = system(place, &job).ok().flatten()?;
+    let test = &system.tests[system.test(&trial.test)?];
+    let mut photos = trial.still.iter().chain(&trial.driven);
+    if trial.moves.is_some_and(|moves| !test.has_answer(moves)) || photos.any(|photo| is_there(place, photo).is_err()) {
+        return None;
+    }
+    let is_after = |trial: &Trial| trial.stage == Some(Stage::After);
+    // What was not done is no answer, and an answer beside it is the first.
+    let is_answer = |trial: &Trial| trial.moves != Some(TrialMoves::NotDone);
+    let of_test = |other: &&Trial| other.test == trial.test && is_after(other) == is_after(trial) && is_answer(other);
+    let in_words = |trial: &Trial| {
+        trial
+            .moves
+            .map_or_else(|| by_photos(language), |moves| answer_words(language, test, moves))
+    };
+    let given: Vec<String> = job.trial.iter().filter(of_test).map(in_words).collect();
+    let twice = (!given.is_empty()).then(|| {
+        said!(
+            language;
+            "This test is answered in the job already: {}. Enter “{}” beside it? Is one of them a slip, take that one out under “What is in the \
+             job”.",
+            "Diese Prüfung ist im Auftrag schon beantwortet: {}. „{}“ daneben eintragen? Ist eines davon ein Versehen, jenes unter „Inhalt des \
+             Auftrags“ herausnehmen.";
+            given.join("; "),
+            in_words(trial)
+        )
+    });
+    let is_odd = trial.gauge == Some(Gauge::RisesAndHolds) && trial.moves == Some(TrialMoves::CreepsBack);
+    let odd = is_odd.then(|| {
+        language.pick(
+            "A gauge that holds and a beam that creeps back do not go together: look at the gauge again, or enter it all the same. Enter it?",
+            "Ein Unterdruckmesser, der hält, und ein Lichtkegel, der zurückkriecht, passen nicht zusammen: noch einmal auf den Unterdruckmesser \
+             sehen oder trotzdem eintragen. Eintragen?",
+        )
+        .to_owned()
+    });
+    let asked: Vec<String> = odd.into_iter().chain(twice).collect();
+    (!asked.is_empty()).then(|| asked.join(" "))
+}
+
+fn by_photos(language: Language) -> String {
+    language.pick("by two photos", "durch zwei Fotos").to_owned()
 }
 
 /// Enters what was done to the car.
@@ -855,12 +944,14 @@ pub(super) struct Begun {
     pub all: usize,
 }
 
-/// The list of photos that somebody began last, if it is not done.
-pub(super) fn begun_list(place: &Place, job: &Job) -> Option<Begun> {
+/// The list of photos that somebody began last, if it is not done: a photo that is known to give no figure is to be taken again. `without`: the
+/// job's shots that are known to give none.
+pub(super) fn begun_list(place: &Place, job: &Job, without: &HashSet<usize>) -> Option<Begun> {
     // One that the job does not fit any more leads nowhere.
     let choice = Choice::of_query(&place.list()?).ok()?;
     let photos = choice.photos(job).ok()?;
-    let done = photos.iter().filter(|photo| is_done(photo, &photos, job)).count();
+    let is_there = |photo: &&PlannedPhoto| is_done(photo, &photos, job) && !lacks_figure(photo, &photos, job, without);
+    let done = photos.iter().filter(is_there).count();
     (done > 0 && done < photos.len()).then(|| Begun {
         query: choice.query(1),
         done,

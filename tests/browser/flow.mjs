@@ -358,16 +358,19 @@ const main = async () => {
   await picture("heap-to-come");
   const { root } = await ask("DOM.getDocument");
   const { nodeId } = await ask("DOM.querySelector", { nodeId: root.nodeId, selector: "#many" });
-  await ask("DOM.setFileInputFiles", { nodeId, files: [3, 0, 1, 2].map((n) => join(sample, `left-after-${n}.jpg`)) });
+  await ask("DOM.setFileInputFiles", { nodeId, files: [..."3012"].map((n) => join(sample, `left-after-${n}.jpg`)).concat(join(sample, "left-before-0.jpg")) });
   await loaded("/heap?");
   await until('document.readyState === "complete" && document.querySelectorAll(".entry").length > 0');
   await picture("heap");
-  // The refused photo from before lies there too, folded away.
+  same("what the job has already is told", await js('document.querySelector(".banner").textContent.startsWith("One of the photos sent is in the job already")'), true);
+  // The refused photo from before lies there too, folded away and marked.
+  same("and marked", await js('document.querySelector("details:not([open]) .entry").textContent.includes("gave no figure")'), true);
   same("only what was sent now is proposed", await js('document.querySelectorAll(".entry [name=skip]").length'), 4);
   same("what was refused before stays out", await js(`document.querySelectorAll('details:not([open]) a[href*="take="]').length`), 1);
   await ask("Page.reload");
   await sleep(300);
   await until('document.readyState === "complete" && document.querySelector("[data-post]")');
+  same("told after a reload, too", await js('document.body.textContent.includes("in the job already: ")'), true);
   same("after a reload, too", await js('document.querySelectorAll(".entry [name=skip]").length'), 4);
   await press("[data-post]");
   await loaded("/readings");

@@ -20,7 +20,7 @@ pub(super) fn drop_zone(language: Language, place: &Place, choice: &Choice) -> M
             summary { (language.pick("They are taken already: send them all at once", "Sie sind schon aufgenommen: alle auf einmal senden")) }
             p { (language.pick("Taken in the order of this list, by one camera whose clock runs: they are put in order by their times, and you see what each \
                  is taken to be before anything is entered.", "In der Reihenfolge dieser Liste aufgenommen, mit einer Kamera, deren Uhr läuft: sie werden nach ihren Zeiten geordnet, und bevor etwas eingetragen wird, ist zu sehen, wofür jedes gehalten wird.")) }
-            div #heap data-photos={ (own) "/take-in" } data-go={ (own) "/heap?" (choice.query(choice.number)) } {
+            div #heap data-photos={ (own) "/take-in?heap=1" } data-go={ (own) "/heap?" (choice.query(choice.number)) } {
                 label.big for="many" { (language.pick("Choose photos, or drop them here", "Fotos wählen oder hier ablegen")) }
                 input #many.quiet type="file" multiple accept="image/jpeg,image/png,image/tiff";
                 p #heap-told role="status" data-sending=(language.pick("Sending photo {n} of {all} …", "Foto {n} von {all} wird gesendet …"))
@@ -30,8 +30,14 @@ pub(super) fn drop_zone(language: Language, place: &Place, choice: &Choice) -> M
     }
 }
 
-/// What each photo of a heap is taken to be.
-pub(in super::super) fn heap(reader: Reader<'_>, place: &Place, choice: &Choice, heap: &Heap) -> Markup {
+/// What each photo of a heap is taken to be. `was_refused`: whether a photo, by the name of its file, gave no figure when it was read before.
+pub(in super::super) fn heap(
+    reader: Reader<'_>,
+    place: &Place,
+    choice: &Choice,
+    heap: &Heap,
+    was_refused: &dyn Fn(&str) -> bool,
+) -> Markup {
     let language = reader.language;
     let own = format!("/job/{}", place.id);
     let (pairing, new) = (&heap.pairing, heap.folder.photos.len());
@@ -39,6 +45,9 @@ pub(in super::super) fn heap(reader: Reader<'_>, place: &Place, choice: &Choice,
     let differ = !pairing.list_left.is_empty() || !pairing.photos_left.is_empty();
     let skipped = choice.skip.iter().map(String::as_str);
     let wanted = pairing.pairs.len() + pairing.list_left.len();
+    let refused = |name: &str| {
+        html! { @if was_refused(name) { " " span.note { (language.pick("∅ gave no figure when it was read before", "∅ gab keinen Wert, als es zuvor gelesen wurde")) } } }
+    };
     page(
         reader,
         language.pick("What each photo is taken to be", "Wofür jedes Foto gehalten wird"),
@@ -47,6 +56,7 @@ pub(in super::super) fn heap(reader: Reader<'_>, place: &Place, choice: &Choice,
             language.pick("All photos of the list", "Alle Fotos der Liste"),
         )),
         html! {
+            (already_there(language, place, choice, heap))
             @if new == 0 { p { (language.pick("No photo of this sending is there that is not in the job already.", "Von dieser Sendung ist kein Foto da, das nicht schon im Auftrag ist.")) } }
             @else if differ {
                 p.banner {
@@ -66,25 +76,26 @@ pub(in super::super) fn heap(reader: Reader<'_>, place: &Place, choice: &Choice,
                 form method="get" action={ (own) "/heap" } {
                     @for (key, value) in choice.fields() { input type="hidden" name=(key) value=(value); }
                     @for sent in &choice.sent { input type="hidden" name="sent" value=(run(sent)); }
+                    @for name in &choice.had { input type="hidden" name="had" value=(name); }
                     @for name in &choice.take { input type="hidden" name="take" value=(name); }
                     @if choice.rest_later { input type="hidden" name="rest" value="later"; }
                     ul.jobs {
                         @for (planned, photo) in &pairing.pairs {
                             li.entry {
-                                span { strong { (planned.number) ". " (harmless(&describe(language, planned))) } }
+                                span { strong { (planned.number) ". " (harmless(&describe(language, planned))) } (refused(&photo.name)) }
                                 (thumb(language, place, choice, &photo.name))
                                 (self::one(language, choice, &photo.name, photo.capture.taken.as_deref()))
                             }
                         }
                         @for photo in &pairing.photos_left {
                             li.entry {
-                                span { strong { (language.pick("nothing on the list", "nichts auf der Liste")) } }
+                                span { strong { (language.pick("nothing on the list", "nichts auf der Liste")) } (refused(&photo.name)) }
                                 (thumb(language, place, choice, &photo.name))
                                 (self::one(language, choice, &photo.name, photo.capture.taken.as_deref()))
                             }
                         }
                         @for name in skipped {
-                            li.entry { span { (language.pick("left out", "ausgelassen")) } (thumb(language, place, choice, name)) (self::one(language, choice, name, None)) }
+                            li.entry { span { (language.pick("left out", "ausgelassen")) (refused(name)) } (thumb(language, place, choice, name)) (self::one(language, choice, name, None)) }
                         }
                     }
                     @if !heap.before.is_empty() {
@@ -94,7 +105,7 @@ pub(in super::super) fn heap(reader: Reader<'_>, place: &Place, choice: &Choice,
                             ul.jobs {
                                 @for name in &heap.before {
                                     li.entry {
-                                        span { (language.pick("not of this sending", "nicht von dieser Sendung")) }
+                                        span { (language.pick("not of this sending", "nicht von dieser Sendung")) (refused(name)) }
                                         (thumb(language, place, choice, name))
                                         a.button href={ (own) "/heap?" (self::query(&choice.clone().with_taken(name))) } { (said!(language; "Take in {}", "{} hereinnehmen"; harmless(name))) }
                                     }
@@ -122,6 +133,31 @@ pub(in super::super) fn heap(reader: Reader<'_>, place: &Place, choice: &Choice,
             (without_script(language))
         },
     )
+}
+
+/// What was sent and is in the job already: it is entered once, so that another may stand in its place of the order.
+fn already_there(language: Language, place: &Place, choice: &Choice, heap: &Heap) -> Markup {
+    html! {
+        @if !heap.had.is_empty() {
+            p.banner {
+                @if heap.had.len() == 1 { (language.pick("One of the photos sent is in the job already and is not entered again. Look whether each line below is right without it.", "Eines der gesendeten Fotos ist schon im Auftrag und wird nicht noch einmal eingetragen. Nachsehen, ob jede Zeile unten ohne es stimmt.")) }
+                @else { (said!(
+                    language;
+                    "{} of the photos sent are in the job already and are not entered again. Look whether each line below is right without them.",
+                    "{} der gesendeten Fotos sind schon im Auftrag und werden nicht noch einmal eingetragen. Nachsehen, ob jede Zeile unten ohne sie stimmt.";
+                    heap.had.len()
+                )) }
+            }
+            ul.jobs {
+                @for (name, what) in &heap.had {
+                    li.entry {
+                        span { (language.pick("in the job already: ", "schon im Auftrag: ")) strong { (harmless(what)) } " (" code { (harmless(name)) } ")" }
+                        (thumb(language, place, choice, name))
+                    }
+                }
+            }
+        }
+    }
 }
 
 /// What a photo shows, in small.
@@ -155,6 +191,9 @@ fn query(choice: &Choice) -> String {
     }
     for name in &choice.take {
         query.append_pair("take", name);
+    }
+    for name in &choice.had {
+        query.append_pair("had", name);
     }
     for sent in &choice.sent {
         query.append_pair("sent", &run(sent));

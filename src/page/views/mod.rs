@@ -10,7 +10,7 @@ pub(super) use fault::{entries, fault, repair, repair_anew, test};
 pub(super) use forms::{change_car, change_figures, new_job, place_after};
 pub(super) use heap::heap;
 
-use super::choice::{Choice, held, is_done};
+use super::choice::{Choice, held, is_done, lacks_figure};
 use super::guard::Why;
 use super::jobs::Place;
 use super::reader::Reader;
@@ -30,6 +30,7 @@ use crate::report::text::{date, harmless};
 use crate::run::Findings;
 use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, set_for, steps};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
+use std::collections::HashSet;
 use std::path::Path;
 
 /// What the way back to the list of jobs is called.
@@ -544,23 +545,40 @@ fn asks(language: Language, check: Check) -> &'static str {
     }
 }
 
-/// The photos to take.
-pub(super) fn shots(reader: Reader<'_>, place: &Place, job: &Job, choice: &Choice, photos: &[PlannedPhoto]) -> Markup {
+/// The photos to take. `without`: the job's shots that are known to give no figure.
+pub(super) fn shots(
+    reader: Reader<'_>,
+    place: &Place,
+    job: &Job,
+    choice: &Choice,
+    photos: &[PlannedPhoto],
+    without: &HashSet<usize>,
+) -> Markup {
     let language = reader.language;
     let address = |n: usize| format!("/job/{}/shot?{}", place.id, choice.query(n));
+    let lacks = |photo: &PlannedPhoto| lacks_figure(photo, photos, job, without);
     let done = photos.iter().filter(|photo| is_done(photo, photos, job)).count();
+    let lacking = photos.iter().filter(|photo| lacks(photo)).count();
     let next = photos
         .iter()
         .position(|photo| !is_done(photo, photos, job))
+        .or_else(|| photos.iter().position(lacks))
         .map_or(1, |n| n + 1);
     page(
         reader,
         language.pick("Photos to take", "Aufzunehmende Fotos"),
         Some((&format!("/job/{}", place.id), &named(language, job))),
         html! {
-            p { (said!(language; "{done} of {} are in the job.", "{done} von {} sind im Auftrag."; photos.len())) }
-            @if done == photos.len() {
+            p { (said!(language; "{done} of {} are in the job.", "{done} von {} sind im Auftrag."; photos.len()))
+                @if lacking == 1 { (language.pick(" One of them gives no figure: take it again.", " Eines davon gibt keinen Wert: neu aufnehmen.")) }
+                @else if lacking > 1 { (said!(language; " {lacking} of them give no figure: take them again.", " {lacking} davon geben keinen Wert: neu aufnehmen.")) } }
+            @if done == photos.len() && lacking == 0 {
                 p { a.big href={ "/job/" (place.id) "/readings" } { (language.pick("All are there: readings", "Alle sind da: Messwerte")) } }
+            } @else if done == photos.len() {
+                p.actions {
+                    a.big href=(address(next)) { (said!(language; "Take photo {next} again", "Foto {next} neu aufnehmen")) }
+                    a.button href={ "/job/" (place.id) "/readings" } { (language.pick("Readings", "Messwerte")) }
+                }
             } @else {
                 p { a.big href=(address(next)) { @if done == 0 { (language.pick("Begin", "Beginnen")) } @else { (said!(language; "Go on with photo {next}", "Weiter mit Foto {next}")) } } }
             }
@@ -569,7 +587,8 @@ pub(super) fn shots(reader: Reader<'_>, place: &Place, job: &Job, choice: &Choic
                 @for photo in photos {
                     li { a.row href=(address(photo.number)) {
                         span { (photo.number) ". " (harmless(&describe(language, photo))) }
-                        @if is_done(photo, photos, job) { span.note { (language.pick("✓ in the job", "✓ im Auftrag")) } }
+                        @if lacks(photo) { span.note { (language.pick("∅ in the job, gives no figure: take again", "∅ im Auftrag, gibt keinen Wert: neu aufnehmen")) } }
+                        @else if is_done(photo, photos, job) { span.note { (language.pick("✓ in the job", "✓ im Auftrag")) } }
                     } }
                 }
             }
@@ -749,9 +768,12 @@ pub(super) fn outcome(
             @if refusals().any(lacks_sheets) {
                 p.actions { a.button href=(by_hand::address(place, choice, "place", listed)) { (language.pick("Show by hand where the sheets are", "Von Hand zeigen, wo die Messblätter sind")) } }
             }
-            @if read.may_be_entered {
+            @if read.may_be_taken_again {
                 p.actions { button.big type="button" data-press="camera" { (language.pick("Take it again", "Foto neu aufnehmen")) } }
-                p.note { (language.pick("Where the mend is a photo with the lamp off, enter this one all the same, and take that one next.", "Wo ein Foto ohne Licht Abhilfe schafft, dieses trotzdem eintragen und jenes als Nächstes aufnehmen.")) }
+            }
+            @if read.may_be_entered() {
+                p.note { (language.pick("Is the room as dark as it gets, enter this photo all the same, and take one of the same view with the lamp off next: it is on the list \
+                     then.", "Wird der Raum nicht dunkler, dieses Foto trotzdem eintragen und als Nächstes eines derselben Ansicht ohne Licht aufnehmen: es steht dann auf der Liste.")) }
                 p.actions {
                     button.button data-post={ (own) "/enter?" (choice.query(choice.number)) } data-body=(only_photo(Path::new(listed)))
                         data-busy=(language.pick("Entering it", "Wird eingetragen")) { (language.pick("Enter it all the same", "Trotzdem eintragen")) }

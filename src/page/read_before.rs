@@ -1,0 +1,77 @@
+//! Which photos gave no figure when they were read, as far as this program has read them since it was started: a list of photos and a heap say so
+//! at once, where reading them all anew would take minutes.
+
+use super::jobs::Place;
+use crate::digest;
+use crate::record::{Bay, Job, Shot};
+use crate::run::Findings;
+use std::collections::HashSet;
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, PoisonError};
+
+/// More than any shop reads in a day; what is forgotten is known again once it is read.
+const MOST_KNOWN: usize = 20_000;
+
+/// What gave no figure.
+#[derive(Default)]
+pub(super) struct ReadBefore {
+    known: Mutex<Known>,
+}
+
+#[derive(Default)]
+struct Known {
+    /// By all that its reading rests on but the photo's file, which never changes under its name.
+    shots: HashSet<String>,
+    /// Whatever a photo was read as.
+    photos: HashSet<PathBuf>,
+}
+
+impl ReadBefore {
+    /// Remembers which of these photos gave no figure, and forgets it of those that give one now.
+    pub fn learn(&self, place: &Place, findings: &Findings) {
+        let Ok(job) = place.job() else { return };
+        let basis = basis(place, &job);
+        let mut known = self.known.lock().unwrap_or_else(PoisonError::into_inner);
+        if known.shots.len() + known.photos.len() > MOST_KNOWN {
+            *known = Known::default();
+        }
+        for reading in &findings.readings {
+            let (key, photo) = (key(&basis, &reading.shot), place.folder.join(&reading.shot.photo));
+            if reading.result.is_ok() {
+                known.shots.remove(&key);
+                known.photos.remove(&photo);
+            } else {
+                known.shots.insert(key);
+                known.photos.insert(photo);
+            }
+        }
+    }
+
+    /// The job's shots, by their places in it, that are known to give no figure as it is now.
+    pub fn without_figure(&self, place: &Place, job: &Job) -> HashSet<usize> {
+        let basis = basis(place, job);
+        let known = self.known.lock().unwrap_or_else(PoisonError::into_inner);
+        let shots = job.shot.iter().enumerate();
+        let without = shots.filter(|(_, shot)| known.shots.contains(&key(&basis, shot)));
+        without.map(|(n, _)| n).collect()
+    }
+
+    /// Whether a photo of the job's folder gave no figure when it was read last.
+    pub fn was_refused(&self, place: &Place, photo: &Path) -> bool {
+        let known = self.known.lock().unwrap_or_else(PoisonError::into_inner);
+        known.photos.contains(&place.folder.join(photo))
+    }
+}
+
+/// What all readings of a job rest on beside their photos: its lamps and walls. Other photos, tests and repairs of it do not count.
+fn basis(place: &Place, job: &Job) -> String {
+    let walls = std::iter::once(&job.bay).chain(job.lamp.iter().filter_map(|lamp| lamp.bay.as_ref()));
+    let walls: Vec<String> = walls
+        .map(|wall| Bay::read(&place.folder.join(wall)).map_or_else(|_| String::new(), |bay| format!("{bay:?}")))
+        .collect();
+    format!("{:?} {:?} {:?} {walls:?}", place.folder, job.lamp, job.traffic)
+}
+
+fn key(basis: &str, shot: &Shot) -> String {
+    digest::of(format!("{basis} {shot:?}").as_bytes())
+}
