@@ -411,6 +411,8 @@ const place = () => {
   const corners = () => placed.get(chosen()) || [];
 
   const show = () => {
+    // A page that is not laid out yet, or is left just now, has no width to draw in.
+    if (!board.clientWidth) return;
     const [wide, high] = [view.naturalWidth, view.naturalHeight];
     view.style.width = board.clientWidth * zoom + "px";
     drawn.setAttribute("viewBox", "0 0 " + wide + " " + high);

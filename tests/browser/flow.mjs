@@ -316,7 +316,7 @@ const main = async () => {
   const about = (id) => js(`document.querySelector('.answers [name="test"]').value.includes("${id}")`);
   await press('.answers [value="not-done"]');
   await sleep(300);
-  await until('document.querySelector(".answers")');
+  await until('document.readyState === "complete" && document.querySelector(".answers")');
   for (let n = 0; n < 9 && (await js('document.querySelector(".answers") !== null')); n++) {
     // A car whose control lets nothing through.
     const works = (await about("pump")) || (await about("bridge")) || (await about("gauge-at-control")) || (await about("reflector"));
