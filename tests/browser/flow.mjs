@@ -78,7 +78,10 @@ const main = async () => {
   const capture = async (name) => {
     // Of a page that is being laid out there is none yet.
     let data;
-    for (let n = 0; n < 5 && !data; n++) data = (await ask("Page.captureScreenshot", { captureBeyondViewport: true }))?.data;
+    for (let n = 0; n < 50 && !data; n++) {
+      data = (await ask("Page.captureScreenshot", { captureBeyondViewport: true }))?.data;
+      if (!data) await sleep(200);
+    }
     writeFileSync(join(pictures, `${name}.png`), Buffer.from(data, "base64"));
   };
   const fits = async (name) => {
