@@ -858,8 +858,8 @@ impl Warning {
             }
             Self::NoShots => said!(
                 language;
-                "the job lists no [[shot]] yet; add one for each photo",
-                "der Auftrag führt noch kein [[shot]] auf; für jedes Foto eines eintragen"
+                "the job has no photo yet; take some, and list each of them in the job's file as a [[shot]]",
+                "der Auftrag hat noch kein Foto; welche aufnehmen und jedes in der Auftragsdatei als [[shot]] aufführen"
             ),
             Self::SamePhoto {
                 photos: [first, second],

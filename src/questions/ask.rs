@@ -260,7 +260,9 @@ pub(crate) fn of_job(language: Language) -> Vec<Question> {
 fn judged_by(language: Language) -> Vec<Question> {
     let judged = language.pick("What it is judged by", "Wonach geurteilt wird");
     let none = |meaning: &str| ("none".to_owned(), meaning.to_owned());
-    let title = |name: &String| ToleranceTable::title_of(name).unwrap_or_default();
+    let title = |name: &String| {
+        ToleranceTable::title_of(name).map_or_else(String::new, |title| title.within(language).to_owned())
+    };
     let tables = table_names().into_iter().map(|name| (name.clone(), title(&name)));
     let system = |name: &String| {
         System::find(name, Path::new(""))

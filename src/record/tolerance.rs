@@ -155,10 +155,10 @@ impl ToleranceTable {
     }
 
     /// What a table that comes with the program is called in words.
-    pub(crate) fn title_of(name: &str) -> Option<String> {
+    pub(crate) fn title_of(name: &str) -> Option<Said> {
         let Source { path, text, .. } = Self::source(name, Path::new("")).ok()?;
         let file: TableFile = parse_toml(&path, &text).ok()?;
-        Some(file.title)
+        Some(file.words.said(&file.title))
     }
 
     /// How sure the limits of a table that comes with the program are, and by what.

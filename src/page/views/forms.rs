@@ -238,10 +238,6 @@ fn field(language: Language, shown: &Shown<'_>) -> Markup {
     let Shown {
         id, question, value, ..
     } = shown;
-    // Titles of tables stand as they are published.
-    let published = |word: &str| {
-        (question.key == "job.tolerance" && word != "none" && language != Language::English).then_some("en")
-    };
     let only_with = serde_json::to_string(shown.only_with).unwrap_or_default();
     let (why, fault) = (format!("{id}-why"), format!("{id}-fault"));
     let described = format!("{why} {fault}");
@@ -256,7 +252,7 @@ fn field(language: Language, shown: &Shown<'_>) -> Markup {
                     p.label id={ (id) "-asks" } { (question.ask) (needed) }
                     div id=(id) role="radiogroup" aria-labelledby={ (id) "-asks" } aria-describedby=(described) {
                         @for (word, meaning) in words {
-                            label.pick { input type="radio" name=(id) value=(word) checked[*word == *value]; span lang=[published(word)] { (capital(meaning)) } }
+                            label.pick { input type="radio" name=(id) value=(word) checked[*word == *value]; span { (capital(meaning)) } }
                         }
                     }
                 },
@@ -265,7 +261,7 @@ fn field(language: Language, shown: &Shown<'_>) -> Markup {
                     select id=(id) name=(id) aria-describedby=(described) {
                         // Nothing is chosen until somebody does.
                         @if value.is_empty() && !words.iter().any(|(word, _)| word.is_empty()) { option value="" selected { (language.pick("Please choose", "Bitte wählen")) } }
-                        @for (word, meaning) in words { option value=(word) selected[*word == *value] lang=[published(word)] { (capital(meaning)) } }
+                        @for (word, meaning) in words { option value=(word) selected[*word == *value] { (capital(meaning)) } }
                     }
                 },
                 kind => {

@@ -1379,9 +1379,10 @@ fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate, job:
     ) {
         whys.push(said!(
             language;
-            "It comes before a new part is bought: a rod that is off, or a stiff reflector, looks just like a stuck {} and is mended without one.",
-            "Sie kommt, bevor ein Neuteil gekauft wird: Eine Stange, die ab ist, oder ein Reflektor, der schwer geht, sieht genauso aus wie \
-             ein klemmendes Bauteil ({}) und ist ohne Neuteil behoben.";
+            "It comes before a new part is bought ({}): it is quick, and a rod that is off or a stiff reflector, if it is that after all, is \
+             mended without one.",
+            "Sie kommt, bevor ein Neuteil gekauft wird ({}): Sie geht schnell, und eine Stange, die ab ist, oder ein Reflektor, der schwer \
+             geht, ist, wenn es doch das ist, ohne Neuteil behoben.";
             system.components[c].label.within(language)
         ));
     }
