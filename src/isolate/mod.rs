@@ -96,18 +96,7 @@ impl Isolated {
     /// What is known of a system before any test.
     #[must_use]
     pub fn untested(system: System) -> Self {
-        let trials = JobTrials {
-            evidence: Vec::new(),
-            unread: Vec::new(),
-            warnings: Vec::new(),
-            done: Done::default(),
-            repaired_since: Vec::new(),
-            since_repair: Vec::new(),
-            before_repair: Vec::new(),
-            stands_on_marks: false,
-            is_photographed: false,
-        };
-        Self::new(system, trials)
+        Self::new(system, JobTrials::default())
     }
 
     /// What follows from all that a job says of its system: by trials, by readings at positions, and by those under a hand

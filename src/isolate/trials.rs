@@ -20,7 +20,7 @@ const MOST_TRIALS: usize = 200;
 const WRONG_WAY_PERCENT: f64 = 0.2;
 
 /// What a job says about its system.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct JobTrials {
     /// What each trial says, in the job's order, then what photos at positions and under the pump say.
     pub evidence: Vec<Evidence>,
@@ -295,15 +295,9 @@ impl Followed {
 pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
     let (system, job) = (photos.system, photos.job);
     let mut found = JobTrials {
-        evidence: Vec::new(),
-        unread: Vec::new(),
-        warnings: Vec::new(),
-        done: Done::default(),
-        repaired_since: Vec::new(),
-        since_repair: Vec::new(),
-        before_repair: Vec::new(),
         stands_on_marks: !job.lamp.is_empty(),
         is_photographed: is_photographed(job),
+        ..JobTrials::default()
     };
     from_stage(photos, Stage::Before, &mut found);
     let mut after = found.clone();
@@ -425,13 +419,9 @@ impl Isolated {
         let evidence = &self.trials.before_repair;
         let trials = JobTrials {
             evidence: evidence.clone(),
-            unread: Vec::new(),
-            warnings: Vec::new(),
-            done: Done::default(),
-            repaired_since: Vec::new(),
-            since_repair: Vec::new(),
-            before_repair: Vec::new(),
-            ..self.trials.clone()
+            stands_on_marks: self.trials.stands_on_marks,
+            is_photographed: self.trials.is_photographed,
+            ..JobTrials::default()
         };
         (!evidence.is_empty()).then(|| Self::new(self.system.clone(), trials))
     }

@@ -1295,13 +1295,7 @@ fn a_clock_that_was_set_within_a_series_is_told_and_makes_no_figure() {
     assert!(sound.warnings.is_empty(), "{:?}", sound.warnings);
     // Set back, by more than the series or by less: the list goes back once.
     for step_s in [-3600.0, -100.0] {
-        for readings in [creeping(&clock_put_by(step_s)), {
-            let mut kept = kept(1.45, &[None; 8]);
-            for (one, other) in kept.iter_mut().zip(creeping(&clock_put_by(step_s))) {
-                one.capture = other.capture;
-            }
-            kept
-        }] {
+        for readings in [creeping(&clock_put_by(step_s)), kept_at(&clock_put_by(step_s))] {
             let found = leak_of(&readings);
             let words = found.finding.to_string();
             assert!(

@@ -538,7 +538,7 @@ fn a_gauge_that_holds_while_the_beam_stands_is_no_leak() {
 /// three answers leads to another mend.
 #[test]
 fn the_reflector_is_moved_by_hand_before_an_actuator_is_bought() {
-    use crate::isolate::{Done, Isolated, JobTrials, Repair};
+    use crate::isolate::{Isolated, JobTrials, Repair};
     use crate::record::{Gauge, TrialMoves};
     for (name, side, other) in SYSTEMS
         .iter()
@@ -564,14 +564,7 @@ fn the_reflector_is_moved_by_hand_before_an_actuator_is_bought() {
             evidence.extend(seen.map(|seen| noted(format!("reflector-{side}-by-hand"), seen, None)));
             let trials = JobTrials {
                 evidence,
-                unread: Vec::new(),
-                warnings: Vec::new(),
-                done: Done::default(),
-                repaired_since: Vec::new(),
-                since_repair: Vec::new(),
-                before_repair: Vec::new(),
-                stands_on_marks: false,
-                is_photographed: false,
+                ..JobTrials::default()
             };
             Isolated::new(system.clone(), trials)
         };
