@@ -162,35 +162,42 @@ const STRONGEST_OF_CAMERAS: f64 = 45.0;
 /// (ITU-T T.81, B.2.4.1). `is_bare`: it has nothing of a camera's data.
 pub(super) fn is_strongly_compressed(bytes: &[u8], is_bare: bool) -> bool {
     const QUANTISATION: u8 = 0xDB;
-    const START_OF_SCAN: u8 = 0xDA;
-    if !bytes.starts_with(&[0xFF, 0xD8]) {
+    let Some((_, table)) = segments(bytes).find(|(marker, _)| *marker == QUANTISATION) else {
         return false;
-    }
-    let mut at = 2;
-    while let Some(&[0xFF, marker, high, low]) = bytes.get(at..at + 4) {
-        if marker == START_OF_SCAN {
-            return false;
-        }
-        if marker == QUANTISATION {
-            let wide = bytes.get(at + 4).is_some_and(|kind| kind >> 4 == 1);
-            let length = if wide { 128 } else { 64 };
-            let Some(steps) = bytes.get(at + 5..at + 5 + length) else {
-                return false;
-            };
-            let sum: u32 = if wide {
-                steps
-                    .chunks_exact(2)
-                    .map(|step| u32::from(step[0]) << 8 | u32::from(step[1]))
-                    .sum()
-            } else {
-                steps.iter().map(|&step| u32::from(step)).sum()
-            };
-            let least = if is_bare { STRONG_STEP } else { STRONGEST_OF_CAMERAS };
-            return f64::from(sum) / 64.0 >= least;
-        }
+    };
+    let wide = table.first().is_some_and(|kind| kind >> 4 == 1);
+    let length = if wide { 128 } else { 64 };
+    let Some(steps) = table.get(1..1 + length) else {
+        return false;
+    };
+    let sum: u32 = if wide {
+        steps
+            .chunks_exact(2)
+            .map(|step| u32::from(step[0]) << 8 | u32::from(step[1]))
+            .sum()
+    } else {
+        steps.iter().map(|&step| u32::from(step)).sum()
+    };
+    let least = if is_bare { STRONG_STEP } else { STRONGEST_OF_CAMERAS };
+    f64::from(sum) / 64.0 >= least
+}
+
+/// A JPEG's segments before its picture data: the marker of each, and the file from its content on. None of another file.
+fn segments(bytes: &[u8]) -> impl Iterator<Item = (u8, &[u8])> {
+    const START_OF_SCAN: u8 = 0xDA;
+    let mut at = if bytes.starts_with(&[0xFF, 0xD8]) {
+        2
+    } else {
+        bytes.len()
+    };
+    std::iter::from_fn(move || {
+        let &[0xFF, marker, high, low] = bytes.get(at..at + 4)? else {
+            return None;
+        };
+        let content = &bytes[at + 4..];
         at += 2 + (usize::from(high) << 8 | usize::from(low));
-    }
-    false
+        (marker != START_OF_SCAN).then_some((marker, content))
+    })
 }
 
 /// Whether XMP speaks of a gain map, as the open namespace <http://ns.adobe.com/hdr-gain-map/1.0/> does, or another one
@@ -209,21 +216,7 @@ const GAIN_MAP_NAME: &[u8] = b"urn:iso:std:iso:ts:21496:-1\0";
 /// Whether a JPEG has a segment that announces a gain map by ISO 21496-1, before its picture data.
 fn has_gain_map_segment(bytes: &[u8]) -> bool {
     const APP2: u8 = 0xE2;
-    const START_OF_SCAN: u8 = 0xDA;
-    if !bytes.starts_with(&[0xFF, 0xD8]) {
-        return false;
-    }
-    let mut at = 2;
-    while let Some(&[0xFF, marker, high, low]) = bytes.get(at..at + 4) {
-        if marker == START_OF_SCAN {
-            return false;
-        }
-        if marker == APP2 && bytes[at + 4..].starts_with(GAIN_MAP_NAME) {
-            return true;
-        }
-        at += 2 + (usize::from(high) << 8 | usize::from(low));
-    }
-    false
+    segments(bytes).any(|(marker, content)| marker == APP2 && content.starts_with(GAIN_MAP_NAME))
 }
 
 /// Where the curve is compared: below a tenth of full code light is lost in noise and stray light (common practice, no

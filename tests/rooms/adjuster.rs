@@ -609,12 +609,7 @@ fn a_vacuum_that_was_typed_wrongly_makes_no_response() {
                 shot.vacuum = mbar((was / 10.0).round());
             }
         });
-        let words = response
-            .warnings
-            .iter()
-            .map(ToString::to_string)
-            .collect::<Vec<_>>()
-            .join("; ");
+        let words = words_of(&response.warnings);
         assert!(
             words.contains(&format!("the beam at {:.0} mbar lies where", was / 10.0)),
             "{was}: {words}"
@@ -630,12 +625,7 @@ fn a_vacuum_that_was_typed_wrongly_makes_no_response() {
     let (response, _) = typed(&|_, shot| {
         shot.vacuum = shot.vacuum.and_then(|v| mbar(1000.0 - v.mbar()));
     });
-    let words = response
-        .warnings
-        .iter()
-        .map(ToString::to_string)
-        .collect::<Vec<_>>()
-        .join("; ");
+    let words = words_of(&response.warnings);
     assert!(
         response.curve.is_none() && words.contains("more than a hand pump"),
         "{words}"
@@ -1255,6 +1245,10 @@ fn gauge_readings_within_a_series_are_held_against_the_shut_valve() {
     assert_eq!(found.state, LeakState::Holds, "{}", found.finding);
 }
 
+fn words_of(warnings: &[crate::warning::Warning]) -> String {
+    warnings.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")
+}
+
 /// Photos with the valve shut at these seconds, as the beam of [`stopped_test`] lies at a vacuum of 300·exp(−t/200 s) mbar.
 fn creeping(times_s: &[f64]) -> Vec<ShotReading> {
     let truth = stopped_test().truth;
@@ -1307,12 +1301,7 @@ fn a_clock_that_was_set_within_a_series_is_told_and_makes_no_figure() {
     }
     // Put forward by an hour: what was measured stays, and the hour is asked about.
     let found = leak_of(&creeping(&clock_put_by(3600.0)));
-    let words = found
-        .warnings
-        .iter()
-        .map(ToString::to_string)
-        .collect::<Vec<_>>()
-        .join("; ");
+    let words = words_of(&found.warnings);
     assert!(
         words.contains("between 3.jpg and 4.jpg the camera's clock shows 60 minutes") || words.contains("61 minutes"),
         "{words}"
