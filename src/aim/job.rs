@@ -19,8 +19,8 @@ use rayon::prelude::*;
 use std::collections::{BTreeMap, HashMap};
 use std::path::PathBuf;
 
-/// Most bytes of photos that are kept from the first look to the second: one of a phone's, or three of 4 megapixels. What is not
-/// kept is decoded again, which costs far less than finding the marks and reading the edge.
+/// Most bytes of photos that are kept from the first look to the second, where there are several: one of a phone's, or three of 4
+/// megapixels. What is not kept is decoded again, which costs far less than finding the marks and reading the edge.
 const MOST_KEPT_BYTES: usize = 40_000_000;
 
 /// What is known of a shot from look to look, whether its photo can be read or not.
@@ -157,7 +157,8 @@ fn kept(sizes: &[ShotSize]) -> Vec<usize> {
     let sum = |sizes: &mut dyn Iterator<Item = &ShotSize>| {
         sizes.fold(0_usize, |sum, size| sum.saturating_add(size.kept_bytes))
     };
-    let all_fit = sum(&mut sizes.iter()) <= MOST_KEPT_BYTES;
+    // One by itself is alone in memory at the second look as well.
+    let all_fit = sizes.len() == 1 || sum(&mut sizes.iter()) <= MOST_KEPT_BYTES;
     let mut held_bytes = 0_usize;
     let keep = |size: &ShotSize| {
         let more = held_bytes.saturating_add(size.kept_bytes);
@@ -484,7 +485,7 @@ mod tests {
             size(12_000_000, true),
         ];
         assert_eq!(kept(&mixed), [0, 20_000_000, 0, 0, 12_000_000]);
-        assert_eq!(kept(&[size(usize::MAX, false)]), [0]);
+        assert_eq!(kept(&[size(usize::MAX, false)]), [usize::MAX], "one by itself");
     }
 
     #[test]

@@ -123,30 +123,84 @@ fn found_pattern(pairs: &[Pair]) -> Option<FoundPattern> {
     let most = (MOST_SHIFT_DEG / STEP_DEG).round() as isize;
     let step = (SHIFT_DEG / STEP_DEG).round() as usize;
     let shifts: Vec<isize> = (-most..=most).step_by(step).collect();
+    let room = RoomSums::of(pairs);
     let found = shifts
         .into_par_iter()
-        .filter_map(|shift| pattern_at(pairs, shift))
+        .filter_map(|shift| pattern_at(pairs, &room, shift))
         .collect::<Vec<_>>();
     found.into_iter().max_by(|a, b| a.explained.total_cmp(&b.explained))
 }
 
-/// Least squares of the light with the lamp off by the room's terms and the lit photo's light `shift` steps further down.
-fn pattern_at(pairs: &[Pair], shift: isize) -> Option<FoundPattern> {
-    let mut normal = SMatrix::<f64, COLUMNS, COLUMNS>::zeros();
-    let mut places = 0;
+/// A row of the least squares without the pattern: the room's terms, and the light with the lamp off.
+type RoomRow = SVector<f64, { ROOM_TERMS + 1 }>;
+
+/// The room's terms at a step of a line, and the light with the lamp off there.
+fn room_row(pair: &Pair, n: usize, off: f64) -> RoomRow {
+    let half = 0.5 * pair.off.len() as f64;
+    let (up, aside) = (n as f64 / half - 1.0, pair.aside);
+    SVector::from([1.0, up, aside, up * up, up * aside, aside * aside, off])
+}
+
+/// Sums over all places where there is light with the lamp off: what no shift of the pattern changes.
+struct RoomSums {
+    normal: SMatrix<f64, { ROOM_TERMS + 1 }, { ROOM_TERMS + 1 }>,
+    places: usize,
+}
+
+impl RoomSums {
+    fn of(pairs: &[Pair]) -> Self {
+        let mut sums = Self {
+            normal: SMatrix::zeros(),
+            places: 0,
+        };
+        for pair in pairs {
+            for (n, &off) in pair.off.iter().enumerate().filter(|(_, off)| off.is_finite()) {
+                let row = room_row(pair, n, off);
+                sums.normal += row * row.transpose();
+                sums.places += 1;
+            }
+        }
+        sums
+    }
+}
+
+/// Least squares of the light with the lamp off by the room's terms and the lit photo's light `shift` steps further down. Places where
+/// that lies outside, which are few, are taken from the sums over all.
+fn pattern_at(pairs: &[Pair], room: &RoomSums, shift: isize) -> Option<FoundPattern> {
+    let (mut of_room, mut places) = (room.normal, room.places);
+    let (mut crossed, mut squares) = (RoomRow::zeros(), 0.0);
     for pair in pairs {
-        let half = 0.5 * pair.off.len() as f64;
-        for (n, off) in pair.off.iter().enumerate() {
+        for (n, &off) in pair.off.iter().enumerate().filter(|(_, off)| off.is_finite()) {
+            let row = room_row(pair, n, off);
             let lit = n.checked_add_signed(shift).and_then(|at| pair.lit.get(at));
-            let Some(lit) = lit.filter(|lit| lit.is_finite() && off.is_finite()) else {
-                continue;
-            };
-            let (up, aside) = (n as f64 / half - 1.0, pair.aside);
-            let row = SVector::from([1.0, up, aside, up * up, up * aside, aside * aside, *lit, *off]);
-            normal += row * row.transpose();
-            places += 1;
+            match lit.filter(|lit| lit.is_finite()) {
+                Some(&lit) => {
+                    crossed += lit * row;
+                    squares += lit * lit;
+                }
+                None => {
+                    of_room -= row * row.transpose();
+                    places -= 1;
+                }
+            }
         }
     }
+    let mut normal = SMatrix::<f64, COLUMNS, COLUMNS>::zeros();
+    // The pattern stands between the room's terms and the light.
+    let at = |n: usize| if n < ROOM_TERMS { n } else { n + 1 };
+    for n in 0..=ROOM_TERMS {
+        for m in 0..=ROOM_TERMS {
+            normal[(at(n), at(m))] = of_room[(n, m)];
+        }
+        normal[(at(n), ROOM_TERMS)] = crossed[n];
+        normal[(ROOM_TERMS, at(n))] = crossed[n];
+    }
+    normal[(ROOM_TERMS, ROOM_TERMS)] = squares;
+    explained_by(&normal, places)
+}
+
+/// What the pattern explains, by the normal equations of room, pattern and light over so many places.
+fn explained_by(normal: &SMatrix<f64, COLUMNS, COLUMNS>, places: usize) -> Option<FoundPattern> {
     if places < LEAST_PLACES {
         return None;
     }
@@ -165,6 +219,7 @@ fn pattern_at(pairs: &[Pair], shift: isize) -> Option<FoundPattern> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use rand::{RngExt, SeedableRng};
 
     /// Light of a cut-off on 400 places, with what the room adds.
     fn lit(lamp: f64, edge: usize, room: f64) -> Vec<f64> {
@@ -184,6 +239,60 @@ mod tests {
 
     fn off_light(off: &[f64]) -> OffLight {
         beside(|_| off.to_vec())
+    }
+
+    /// Reference implementation: all places summed for each shift.
+    fn pattern_place_by_place(pairs: &[Pair], shift: isize) -> Option<FoundPattern> {
+        let mut normal = SMatrix::<f64, COLUMNS, COLUMNS>::zeros();
+        let mut places = 0;
+        for pair in pairs {
+            let half = 0.5 * pair.off.len() as f64;
+            for (n, off) in pair.off.iter().enumerate() {
+                let lit = n.checked_add_signed(shift).and_then(|at| pair.lit.get(at));
+                let Some(lit) = lit.filter(|lit| lit.is_finite() && off.is_finite()) else {
+                    continue;
+                };
+                let (up, aside) = (n as f64 / half - 1.0, pair.aside);
+                let row = SVector::from([1.0, up, aside, up * up, up * aside, aside * aside, *lit, *off]);
+                normal += row * row.transpose();
+                places += 1;
+            }
+        }
+        explained_by(&normal, places)
+    }
+
+    #[test]
+    fn sums_that_no_shift_changes_give_what_place_by_place_gives() {
+        let mut rng = rand::rngs::ChaCha8Rng::seed_from_u64(12);
+        let mut told = 0;
+        for holes in [0.0, 0.05, 0.6, 0.99] {
+            let mut light = |of: Vec<f64>| -> Vec<f64> {
+                let each = of.into_iter().map(|light| {
+                    if rng.random_bool(holes) {
+                        f64::NAN
+                    } else {
+                        light * rng.random_range(0.98..1.02)
+                    }
+                });
+                each.collect()
+            };
+            let pairs = [-1.0, -0.5, 0.0, 0.5, 1.0].map(|aside| Pair {
+                aside,
+                lit: light(lit(1.0, 200, 0.05)),
+                off: light(lit(0.03, 180, 0.02)),
+            });
+            let room = RoomSums::of(&pairs);
+            for shift in [-450, -75, -20, 0, 20, 75, 450] {
+                let (quick, slow) = (pattern_at(&pairs, &room, shift), pattern_place_by_place(&pairs, shift));
+                assert_eq!(quick.is_some(), slow.is_some(), "{holes} {shift}");
+                if let (Some(quick), Some(slow)) = (quick, slow) {
+                    told += 1;
+                    assert!((quick.of_lamp - slow.of_lamp).abs() < 1e-9, "{holes} {shift}");
+                    assert!((quick.explained - slow.explained).abs() < 1e-9, "{holes} {shift}");
+                }
+            }
+        }
+        assert!(told > 8, "{told}");
     }
 
     #[test]

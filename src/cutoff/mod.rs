@@ -214,11 +214,24 @@ pub fn read(
         reading_deg: pooled.edges.mean(|e| e.inflection_deg),
         slope: pooled.slope,
     };
-    let other_lamp = across::check(&scans, flat, chosen.is_some())?;
-    let stray = pooled.stray_light(ambient_known, black::lift(&scans, flat.reading_deg));
-    let mut cutoff = figures(&pooled, place, flat, tilt_deg, stray);
     let mm_per_deg = place.mm_per_deg_at(flat.reading_deg);
-    cutoff.tone_mm = pooled.tone_deg(response).map(|deg| deg * mm_per_deg).to_vec();
+    // What lies beside the edge, and the edge itself: neither waits for the other.
+    let ((other_lamp, found), (mut cutoff, stray)) = rayon::join(
+        || {
+            let other_lamp = across::check(&scans, flat, chosen.is_some());
+            (
+                other_lamp,
+                elbow::find(&scans, flat, pattern, kink.map(|kink| kink.seen_from(aside_deg))),
+            )
+        },
+        || {
+            let stray = pooled.stray_light(ambient_known, black::lift(&scans, flat.reading_deg));
+            let mut cutoff = figures(&pooled, place, flat, tilt_deg, stray);
+            cutoff.tone_mm = pooled.tone_deg(response).map(|deg| deg * mm_per_deg).to_vec();
+            (cutoff, stray)
+        },
+    );
+    let other_lamp = other_lamp?;
     cutoff.tone_alike = response.of_camera;
     let by_bands_deg = uneven::sd_deg(&columns, scans.window, pooled.slope, best);
     cutoff.model_sd_mm = cutoff
@@ -232,7 +245,6 @@ pub fn read(
         .scatter_sd_mm
         .hypot(chosen.as_ref().map_or(0.0, |chosen| chosen.by_others_deg) * mm_per_deg)
         .hypot(other_lamp_sd_deg(&pooled, other_lamp.as_ref(), chosen.is_some()) * mm_per_deg);
-    let found = elbow::find(&scans, flat, pattern, kink.map(|kink| kink.seen_from(aside_deg)));
     (cutoff.pattern, cutoff.elbow) = (found.pattern, found.elbow);
     let tilt_sd_deg = pooled.tilt_sd_deg(by_bands_deg);
     let mut warnings: Vec<Warning> = quality::shape_warnings(&cutoff, tilt_sd_deg, stray.sharpness_sd_g).collect();

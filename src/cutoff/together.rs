@@ -19,6 +19,7 @@ use super::scan::LampPlace;
 use crate::record::{Lamp, Traffic};
 use nalgebra::{DMatrix, DVector};
 use normal::{Point, Scales, Solved, State, Unknowns};
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 /// More photos than these are not solved together at once: what each adds to what is known of the wall grows small, and the
@@ -115,14 +116,25 @@ fn points(samples: &Samples) -> Vec<Point> {
 /// shared sources are numbered from `first_source` on, one at the most for each cut-off.
 pub(crate) fn read_together(cutoffs: &mut [&mut CutOff], lamp: &Lamp, traffic: Traffic, first_source: usize) {
     share_climb(cutoffs);
-    let parts = cutoffs.len().div_ceil(MOST_TOGETHER);
-    let mut from = first_source;
     // Photos of a sweep follow one another: every part has some of all heights.
-    for part in 0..parts {
-        let mut of_part: Vec<&mut CutOff> = cutoffs.iter_mut().skip(part).step_by(parts).map(|c| &mut **c).collect();
-        read_part(&mut of_part, LampPlace::new(lamp, traffic.flat_side_sign()), from);
-        from += of_part.len();
+    let count = cutoffs.len().div_ceil(MOST_TOGETHER);
+    let mut parts: Vec<Vec<&mut CutOff>> = (0..count).map(|_| Vec::with_capacity(MOST_TOGETHER)).collect();
+    for (n, cutoff) in cutoffs.iter_mut().enumerate() {
+        parts[n % count].push(cutoff);
     }
+    let mut from = first_source;
+    let numbered: Vec<(usize, Vec<&mut CutOff>)> = parts
+        .into_iter()
+        .map(|part| {
+            let own = from;
+            from += part.len();
+            (own, part)
+        })
+        .collect();
+    let place = LampPlace::new(lamp, traffic.flat_side_sign());
+    numbered
+        .into_par_iter()
+        .for_each(|(from, mut part)| read_part(&mut part, place, from));
 }
 
 /// What the lamp's face does is the lamp's, and the same in all its photos.
@@ -215,7 +227,10 @@ fn together(profiles: &[&EdgeProfile]) -> Option<Together> {
         Some(State::start(&unknowns, *forms.first()?, &edges))
     };
     let first = |fade: Fade| unknowns.solve(&start(fade)?, Scales::START);
-    let mut fits: Vec<Solved> = [Fade::Logistic, Fade::Normal].into_iter().filter_map(first).collect();
+    let mut fits: Vec<Solved> = [Fade::Logistic, Fade::Normal]
+        .into_par_iter()
+        .filter_map(first)
+        .collect();
     fits.sort_by(|a, b| a.misfit.total_cmp(&b.misfit));
     let mut fits = fits.into_iter();
     let mut tried = likely(&unknowns, fits.next()?);
@@ -272,7 +287,7 @@ fn weighed(unknowns: &Unknowns<'_>, tried: &[Solved]) -> Option<Together> {
     const MOST_MISFIT: f64 = 8.0;
     let least = tried.iter().map(|one| one.misfit).min_by(f64::total_cmp)?;
     let each: Vec<(f64, DVector<f64>, DMatrix<f64>)> = tried
-        .iter()
+        .par_iter()
         .filter(|one| one.misfit - least < MOST_MISFIT)
         .filter_map(|one| {
             let (inflections, covariance) = unknowns.inflections(one)?;

@@ -78,7 +78,13 @@ impl Photo {
     /// # Errors
     /// As [`Photo::read`].
     pub fn read_alone(folder: &Path, name: &Path) -> Result<Self, Refusal> {
-        Self::decode_by(planes::decode_on_two_threads, &contents(folder, name)?)
+        let bytes = contents(folder, name)?;
+        std::thread::scope(|scope| {
+            let digest = scope.spawn(|| digest::of(&bytes));
+            // A thread fails only where it panics.
+            let digest = || digest.join().unwrap_or_else(|_| digest::of(&bytes));
+            Self::decode_by(planes::decode_on_two_threads, &bytes, digest)
+        })
     }
 
     /// As [`Photo::read`], for a photo beside that of the shot: messages have it by its name.
@@ -95,11 +101,15 @@ impl Photo {
     /// # Errors
     /// As [`Photo::read`].
     pub fn decode(bytes: &[u8]) -> Result<Self, Refusal> {
-        Self::decode_by(planes::decode, bytes)
+        Self::decode_by(planes::decode, bytes, || digest::of(bytes))
     }
 
-    /// With a decoder of plain JPEGs.
-    fn decode_by(plain: fn(&[u8], u64) -> Option<Planes>, bytes: &[u8]) -> Result<Self, Refusal> {
+    /// With a decoder of plain JPEGs, and the digest of `bytes`.
+    fn decode_by(
+        plain: fn(&[u8], u64) -> Option<Planes>,
+        bytes: &[u8],
+        digest: impl FnOnce() -> String,
+    ) -> Result<Self, Refusal> {
         if let Some(foreign) = foreign_format(bytes) {
             return Err(foreign);
         }
@@ -161,7 +171,7 @@ impl Photo {
         }
         capture.size_px = Some([width_px, height_px]);
         Ok(Self {
-            sha256: digest::of(bytes),
+            sha256: digest(),
             pixels,
             capture,
         })

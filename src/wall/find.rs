@@ -6,7 +6,7 @@
 use super::code::TAG_SIDE_CELLS;
 use super::detect::{Detection, Effort, detect};
 use super::quad::{Quad, overlap};
-use super::refine::{Appearance, RefinedMark, refine};
+use super::refine::{Appearance, Edges, RefinedMark, refine};
 #[cfg(test)]
 use crate::photo::Luminance;
 use crate::photo::{Photo, Pixels};
@@ -57,13 +57,13 @@ const ASSUMED_APPEARANCE: Appearance = Appearance {
 /// unknown.
 #[must_use]
 pub fn find_in(photo: &Photo, wanted: &[u32]) -> Vec<FoundMark> {
-    marks_in(&photo.pixels, wanted, &one_by_one)
+    marks_in(&photo.pixels, wanted, Edges::InTurn)
 }
 
 /// As [`find_in`], corners of several marks at a time: for a photo beside which there is no other to read.
 #[must_use]
 pub(crate) fn find_in_alone(photo: &Photo, wanted: &[u32]) -> Vec<FoundMark> {
-    marks_in(&photo.pixels, wanted, &side_by_side)
+    marks_in(&photo.pixels, wanted, Edges::SideBySide)
 }
 
 /// A corner that a finger or a pointer put on a photo on a screen lies this far off, one standard deviation: px, and as a share of a cell
@@ -84,7 +84,7 @@ pub(crate) fn place(photo: &Photo, id: u32, corners_px: Quad, known: &[FoundMark
         blur_px,
     };
     let sd_px = HAND_SD_PX.max(HAND_SD_CELLS * by_hand.cell_px());
-    match refine(&photo.pixels, id, corners_px, None) {
+    match refine(&photo.pixels, id, corners_px, None, Edges::InTurn) {
         Some(mark) => FoundMark {
             corners_px: mark.corners_px,
             corner_sd_px: mark.corner_sd_px,
@@ -115,7 +115,7 @@ pub fn readings_in(photo: &Photo, wanted: &[u32]) -> usize {
 pub(crate) fn find_marks(luminance: &Luminance, wanted: &[u32]) -> Vec<FoundMark> {
     let unclipped = vec![false; luminance.values.len()];
     Pixels::of_light(luminance.clone(), unclipped)
-        .map_or_else(Vec::new, |pixels| marks_in(&pixels, wanted, &one_by_one))
+        .map_or_else(Vec::new, |pixels| marks_in(&pixels, wanted, Edges::InTurn))
 }
 
 /// Finds the marks with the wanted ids.
@@ -123,18 +123,23 @@ pub(crate) fn find_marks(luminance: &Luminance, wanted: &[u32]) -> Vec<FoundMark
 /// The photo is whole, upright or not. Returns the marks in order of id. An id that is seen in two places
 /// gives two entries: which one to believe is the caller's to decide. A tag that the frame cuts, that is too blurred
 /// or too dark to measure, or that has more than two wrong bits is left out.
-fn marks_in(pixels: &Pixels, wanted: &[u32], first: &First) -> Vec<FoundMark> {
+fn marks_in(pixels: &Pixels, wanted: &[u32], edges: Edges) -> Vec<FoundMark> {
     let detections = detect(pixels, wanted, Effort::UntilAllAreRead);
-    let known = refine_all(pixels, &detections, None, first(pixels, &detections));
+    let first = match edges {
+        Edges::InTurn => Vec::new(),
+        Edges::SideBySide => side_by_side(pixels, &detections),
+    };
+    let all = |detections: &[Detection], appearance, known| refine_all(pixels, detections, appearance, known, edges);
+    let known = all(&detections, None, first);
     let appearance = common_appearance(&known);
-    let mut refined = refine_all(pixels, &detections, Some(appearance), known);
+    let mut refined = all(&detections, Some(appearance), known);
     // A search that ended early may have readings of a sheet from which its corners cannot be measured; others can be better.
     let is_read = |id: &u32| detections.iter().any(|detection| detection.id == *id);
     let is_measured = |id: &u32| refined.iter().any(|(known, _)| known == id);
     let missing: Vec<u32> = wanted.iter().copied().filter(|id| !is_measured(id)).collect();
     if !missing.is_empty() && wanted.iter().all(is_read) {
         let more = detect(pixels, &missing, Effort::ToTheEnd);
-        refined = refine_all(pixels, &more, Some(appearance), refined);
+        refined = all(&more, Some(appearance), refined);
     }
     refined.sort_by_key(|&(id, _)| id);
     refined
@@ -148,22 +153,16 @@ fn marks_in(pixels: &Pixels, wanted: &[u32], first: &First) -> Vec<FoundMark> {
         .collect()
 }
 
-/// Measures some of the detections beforehand.
-type First = dyn Fn(&Pixels, &[Detection]) -> Vec<(u32, RefinedMark)>;
-
-/// None: each in its turn.
-fn one_by_one(_: &Pixels, _: &[Detection]) -> Vec<(u32, RefinedMark)> {
-    Vec::new()
-}
-
 /// The first of each number, on several threads.
 fn side_by_side(pixels: &Pixels, detections: &[Detection]) -> Vec<(u32, RefinedMark)> {
     let each: Vec<&Detection> = detections
         .chunk_by(|a, b| a.id == b.id)
         .filter_map(<[_]>::first)
         .collect();
-    let refined =
-        |detection: &&Detection| Some((detection.id, refine(pixels, detection.id, detection.corners_px, None)?));
+    let refined = |detection: &&Detection| {
+        let mark = refine(pixels, detection.id, detection.corners_px, None, Edges::SideBySide)?;
+        Some((detection.id, mark))
+    };
     each.par_iter().filter_map(refined).collect()
 }
 
@@ -185,6 +184,7 @@ fn refine_all(
     detections: &[Detection],
     appearance: Option<Appearance>,
     known: Vec<(u32, RefinedMark)>,
+    edges: Edges,
 ) -> Vec<(u32, RefinedMark)> {
     let mut marks = known;
     let mut failures: Vec<&Detection> = Vec::new();
@@ -202,7 +202,7 @@ fn refine_all(
         if failed >= MOST_FAILURES || is_known(&marks, &detection.corners_px) {
             continue;
         }
-        match refine(pixels, detection.id, detection.corners_px, appearance) {
+        match refine(pixels, detection.id, detection.corners_px, appearance, edges) {
             Some(mark) if !is_known(&marks, &mark.corners_px) => marks.push((detection.id, mark)),
             Some(_) => {}
             None => failures.push(detection),

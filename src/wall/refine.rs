@@ -11,6 +11,7 @@ use super::quad::{Quad, mean_side_px, square_to_quad};
 use crate::photo::Pixels;
 use edge::{BorderEdge, EdgeLine, Gathering};
 use nalgebra::Vector2;
+use rayon::prelude::*;
 pub(super) use step::Appearance;
 use step::EdgePixel;
 
@@ -62,12 +63,27 @@ pub(super) struct RefinedMark {
     pub appearance: Appearance,
 }
 
+/// How the four edges of a border are measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Edges {
+    /// Each in its turn: where other photos are read beside this one.
+    InTurn,
+    /// On several threads.
+    SideBySide,
+}
+
 /// Fits the border's edges and intersects them.
 ///
 /// Takes the corners as the detector found them, in px. `common` is what is known from the photo's other marks: without it,
 /// pieces with clipped white are left out. `None` where an edge cannot be measured or the fit leaves the neighbourhood.
-pub(super) fn refine(pixels: &Pixels, id: u32, detected_px: Quad, common: Option<Appearance>) -> Option<RefinedMark> {
-    let by = |method| refine_by(method, pixels, id, detected_px, common);
+pub(super) fn refine(
+    pixels: &Pixels,
+    id: u32,
+    detected_px: Quad,
+    common: Option<Appearance>,
+    edges: Edges,
+) -> Option<RefinedMark> {
+    let by = |method| refine_by(method, pixels, id, detected_px, common, edges);
     by(&QUICK).or_else(|| by(&WHOLE)).or_else(|| by(&FROM_FAR))
 }
 
@@ -77,6 +93,7 @@ fn refine_by(
     id: u32,
     detected_px: Quad,
     common: Option<Appearance>,
+    edges: Edges,
 ) -> Option<RefinedMark> {
     let cells = tag_cells(id)?;
     let mut corners_px = detected_px;
@@ -88,8 +105,7 @@ fn refine_by(
             break;
         }
         let to_cells = square_to_quad(&corners_px)?.try_inverse()?;
-        let mut lines = [None; 4];
-        for (side, (line, appearance)) in lines.iter_mut().zip(&mut appearances).enumerate() {
+        let measure = |side: usize, appearance: &mut Option<Appearance>| {
             let edge = BorderEdge::new(side, &corners_px, &cells)?;
             let gathering = match round {
                 _ if !method.bins => Gathering::One,
@@ -97,11 +113,19 @@ fn refine_by(
                 Round::Rough | Round::MeasureWhole | Round::Settle => Gathering::Alike,
             };
             let pieces = edge.collect(pixels, &to_cells, gathering, *appearance);
-            *line = Some(line_of(round, &edge, &pieces, appearance, common)?);
-        }
-        let [Some(top), Some(right), Some(bottom), Some(left)] = lines else {
-            return None;
+            line_of(round, &edge, &pieces, appearance, common)
         };
+        let lines: Option<Vec<EdgeLine>> = match edges {
+            Edges::InTurn => {
+                let each = appearances.iter_mut().enumerate();
+                each.map(|(side, appearance)| measure(side, appearance)).collect()
+            }
+            Edges::SideBySide => {
+                let each = appearances.par_iter_mut().enumerate();
+                each.map(|(side, appearance)| measure(side, appearance)).collect()
+            }
+        };
+        let [top, right, bottom, left] = <[EdgeLine; 4]>::try_from(lines?).ok()?;
         moved_px = 0.0;
         let met = [(left, top), (top, right), (right, bottom), (bottom, left)];
         for ((corner, sd), (before, after)) in corners_px.iter_mut().zip(&mut corner_sd_px).zip(met) {
@@ -204,7 +228,7 @@ mod tests {
             let pixels = Pixels::of_light(picture, vec![false; 520 * 420]).unwrap();
             // A fifth of a cell off, as a sheet is found on a reduced picture.
             let start_px = drawn_px.map(|[x, y]| [x + 0.02 * (x - 250.0), y - 3.0]);
-            let corners = |method: &Method| refine_by(method, &pixels, 9, start_px, None).unwrap();
+            let corners = |method: &Method| refine_by(method, &pixels, 9, start_px, None, Edges::InTurn).unwrap();
             let (quick, plain) = (corners(&QUICK), corners(&PLAIN_FIT));
             for (n, (a, b)) in quick.corners_px.iter().zip(&plain.corners_px).enumerate() {
                 let apart = (Vector2::from(*a) - Vector2::from(*b)).norm();

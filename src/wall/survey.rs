@@ -138,7 +138,7 @@ fn layouts(sightings: &[Sighting], bay: &Bay, resections: &[Result<Resection, Re
     while let Some(&first) = pending.first() {
         // In pairs first: where the sheets hang otherwise in many photos, an estimate over all of them is nobody's.
         let agree = |&n: &usize| n == first || block_of(&[first, n]).agrees();
-        let members: Vec<usize> = pending.iter().copied().filter(agree).collect();
+        let members: Vec<usize> = pending.par_iter().copied().filter(agree).collect();
         let views = [members, vec![first]]
             .iter()
             .find_map(|members| block_of(members).views().filter(|views| !views.is_empty()));

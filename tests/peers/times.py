@@ -57,7 +57,8 @@ def job_of(folder, photos):
     shutil.copy(JOB.parent / sample["bay"], folder / sample["bay"])
     # The head of the sample's file: car and lamps.
     text, *_ = JOB.read_text().partition("[[shot]]")
-    shots = [shot for shot in sample["shot"] if "first-try" not in shot["photo"]]
+    # Twice in one leak-down a photo is a picture given twice.
+    shots = [shot for shot in sample["shot"] if "first-try" not in shot["photo"] and not shot.get("sealed")]
     for number in range(photos):
         shot = dict(shots[number % len(shots)])
         shot.pop("lamp_off", None)

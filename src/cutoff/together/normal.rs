@@ -416,7 +416,6 @@ impl Normal {
         }
         let mut gradient = self.shared_gradient.clone();
         let mut photos = Vec::with_capacity(self.own.len());
-        // What all photos take from the shared ones is one product: it is where the time goes.
         let mut all_tied = DMatrix::zeros(self.own.len() * EDGE_PARAMETERS, shared.nrows());
         let mut ln_determinant = 0.0;
         for ((own, own_gradient), ties) in self.own.iter().zip(&self.ties) {
@@ -437,7 +436,7 @@ impl Normal {
             gradient.gemv_tr(-1.0, &tied, &own_gradient, 1.0);
             photos.push((inverse, tied));
         }
-        shared.gemm(-1.0, &self.all_ties(), &all_tied, 1.0);
+        less_product(&mut shared, &self.all_ties(), &all_tied);
         let shared = cholesky(shared)?;
         ln_determinant += 2.0 * shared.l_dirty().diagonal().iter().map(|d| d.ln()).sum::<f64>();
         Some(Reduced {
@@ -446,6 +445,18 @@ impl Normal {
             gradient,
             ln_determinant,
         })
+    }
+}
+
+/// Takes the product of two matrices, which is symmetric, from another, of which the lower half counts: what all photos take from the
+/// shared unknowns, where the time goes. Some columns at a time, and of these what lies from their diagonal down.
+fn less_product(from: &mut DMatrix<f64>, left: &DMatrix<f64>, right: &DMatrix<f64>) {
+    const COLUMNS: usize = 64;
+    let count = from.nrows();
+    for first in (0..count).step_by(COLUMNS) {
+        let (columns, below) = (COLUMNS.min(count - first), count - first);
+        let mut part = from.view_mut((first, first), (below, columns));
+        part.gemm(-1.0, &left.rows(first, below), &right.columns(first, columns), 1.0);
     }
 }
 
@@ -473,6 +484,22 @@ mod tests {
         fade: Fade::Normal,
         face: None,
     };
+
+    /// Reference implementation: the whole product at once.
+    #[test]
+    fn some_columns_at_a_time_give_the_lower_half_of_the_product() {
+        for count in [0, 1, 63, 64, 65, 150] {
+            let left = DMatrix::from_fn(count, 40, |r, c| ((3 * r + 5 * c) as f64).sin());
+            let scaled = DMatrix::from_fn(40, count, |r, c| left[(c, r)] * (1.0 + r as f64));
+            let start = DMatrix::from_fn(count, count, |r, c| (r.max(c) + 7 * r.min(c)) as f64);
+            let whole = &start - &left * &scaled;
+            let mut quick = start;
+            less_product(&mut quick, &left, &scaled);
+            for (r, c) in (0..count).flat_map(|r| (0..=r).map(move |c| (r, c))) {
+                assert!((quick[(r, c)] - whole[(r, c)]).abs() < 1e-9, "{count}: {r}, {c}");
+            }
+        }
+    }
 
     /// Reference implementation: the whole normal matrix, inverted at once.
     #[test]

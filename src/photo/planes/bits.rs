@@ -54,9 +54,10 @@ impl Unstuffed {
         }
     }
 
-    /// The intervals, in order.
-    pub(super) fn intervals(&self) -> impl Iterator<Item = Bits<'_>> {
-        self.intervals.iter().map(|range| Bits {
+    /// The interval of this number, from 0.
+    pub(super) fn interval(&self, number: usize) -> Option<Bits<'_>> {
+        let range = self.intervals.get(number)?;
+        Some(Bits {
             bytes: &self.bytes,
             at: range.start,
             end: range.end,

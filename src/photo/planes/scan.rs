@@ -5,7 +5,9 @@ use super::headers::{Component, Frame, ZIGZAG};
 use super::huffman::{Leaps, Table, extended};
 use super::idct::{self, Block, Eight, MOST_NARROW};
 use super::{Plane, Planes};
+use std::collections::VecDeque;
 use std::ops::Range;
+use std::sync::Mutex;
 
 /// The last place in the order of coding that lies in the first four rows and columns with all before it.
 const LAST_OF_QUARTER: usize = 9;
@@ -146,8 +148,8 @@ fn pass_over(all: &mut Bits, table: &Table, leaps: &Leaps) -> Option<()> {
 struct Channel<'a> {
     coded: &'a Component,
     places: [Place; 64],
-    /// For blocks that are passed over; none where there are no such.
-    leaps: Option<Leaps>,
+    /// For blocks that are passed over.
+    leaps: Option<&'a Leaps>,
     /// The mean of the block before.
     mean: i32,
     /// Rows of samples, eight at a time, from the first that is wanted.
@@ -155,14 +157,25 @@ struct Channel<'a> {
     stride: usize,
 }
 
-impl Channel<'_> {
+impl<'a> Channel<'a> {
+    fn new(coded: &'a Component, leaps: Option<&'a Leaps>, mean: i32, stride: usize, samples: &'a mut [Eight]) -> Self {
+        Self {
+            coded,
+            places: ZIGZAG.map(|at| Place::new(at, coded.steps.at(usize::from(at)))),
+            leaps,
+            mean,
+            samples,
+            stride,
+        }
+    }
+
     /// The next block. Where `at` is given, its samples go there.
     #[inline(always)]
     fn block(&mut self, bits: &mut Bits, block: &mut Block, at: Option<usize>) -> Option<()> {
         self.mean += difference(bits, &self.coded.dc)?;
         let mean = i16::try_from(self.mean).ok()?;
         let Some(at) = at else {
-            return pass_over(bits, &self.coded.ac, self.leaps.as_ref()?);
+            return pass_over(bits, &self.coded.ac, self.leaps?);
         };
         let Extent { last, sum } = others(bits, &self.coded.ac, &self.places, block)?;
         let steps = &self.coded.steps;
@@ -223,96 +236,193 @@ pub(super) fn decode(file: &[u8], frame: &Frame) -> Option<Planes> {
     let units = units(frame)?;
     let data = data(file, frame, units)?;
     let mut planes = room(frame, units)?;
-    let each = planes
-        .all_mut()
-        .map(|plane| (plane.stride / 8, plane.samples.as_chunks_mut().0));
-    rows(&data, frame, units, each.collect(), &(0..units[1]))?;
+    let mut walk = Walk::new(&data, frame, units)?;
+    for band in bands(&mut planes, frame, units, units[1]) {
+        walk.decode(band)?;
+    }
     Some(planes)
 }
 
-/// As [`decode`], on two threads: one decodes the upper rows, the other passes over them and decodes the rest.
+/// Bands of rows into which two threads part a photo: enough that they end at nearly the same time.
+const BANDS: usize = 28;
+/// Of these, the ones that one thread passes over. That takes about a quarter as long as decoding: with 16 of 28 both would end
+/// together, and what is more goes to the one that is free.
+const PASSED_OVER: usize = 18;
+
+/// As [`decode`], on two threads. One decodes from the top; the other passes over most of it, decodes the rest, and then what is
+/// left above, band by band from below, until they meet: whichever is held up, the other waits for no longer than a band takes.
 pub(super) fn decode_on_two(file: &[u8], frame: &Frame) -> Option<Planes> {
     let units = units(frame)?;
     let data = data(file, frame, units)?;
     let mut planes = room(frame, units)?;
-    // Passing over takes about a quarter as long as decoding: 4 then is as much as 4 / 4 and 3.
-    let split = units[1] * 4 / 7;
-    let (upper, lower): (Vec<_>, Vec<_>) = planes
-        .all_mut()
-        .zip(&frame.components)
-        .map(|(plane, of)| {
-            let stride = plane.stride / 8;
-            let samples = plane.samples.as_chunks_mut().0;
-            let (upper, lower) = samples.split_at_mut(split * of.blocks[1] * 8 * stride);
-            ((stride, upper), (stride, lower))
-        })
-        .unzip();
-    let (upper, lower) = std::thread::scope(|scope| {
-        let upper = scope.spawn(|| rows(&data, frame, units, upper, &(0..split)));
-        let lower = rows(&data, frame, units, lower, &(split..units[1]));
-        (upper.join().ok().flatten(), lower)
+    let mut upper = bands(&mut planes, frame, units, units[1].div_ceil(BANDS));
+    let lower = upper.split_off(upper.len() * PASSED_OVER / BANDS);
+    let ends: Vec<usize> = upper.iter().map(|band| band.rows.end).collect();
+    let top = Walk::new(&data, frame, units)?;
+    let left = Mutex::new(upper);
+    let downwards = |mut walk: Walk| {
+        loop {
+            // Locked for no longer than it takes to take one.
+            let next = left.lock().ok()?.pop_front();
+            let Some(band) = next else { return Some(()) };
+            walk.decode(band)?;
+        }
+    };
+    let upwards = |mut walk: Walk| {
+        let leaps: Vec<Leaps> = frame
+            .components
+            .iter()
+            .map(|of| Leaps::new(&of.ac))
+            .collect::<Option<_>>()?;
+        let mut starts = Vec::with_capacity(ends.len());
+        for &end in &ends {
+            starts.push(walk.clone());
+            walk.pass_over(end, &leaps)?;
+        }
+        for band in lower {
+            walk.decode(band)?;
+        }
+        loop {
+            let next = left.lock().ok()?.pop_back();
+            let Some(band) = next else { return Some(()) };
+            let mut walk = starts.iter().find(|start| start.row() == band.rows.start)?.clone();
+            walk.decode(band)?;
+        }
+    };
+    let (down, up) = std::thread::scope(|scope| {
+        let down = scope.spawn(|| downwards(top.clone()));
+        let up = upwards(top.clone());
+        (down.join().ok().flatten(), up)
     });
-    upper.and(lower).map(|()| planes)
+    down.and(up).map(|()| planes)
 }
 
-/// Decodes the rows of units that are wanted into the samples of each component, strides and rows of these alone.
-fn rows(
-    data: &Unstuffed,
-    frame: &Frame,
-    [across, down]: [usize; 2],
-    samples: Vec<(usize, &mut [Eight])>,
-    wanted: &Range<usize>,
-) -> Option<()> {
-    let mut channels = Vec::with_capacity(3);
-    for (coded, (stride, samples)) in frame.components.iter().zip(samples) {
-        let places = ZIGZAG.map(|at| Place::new(at, coded.steps.at(usize::from(at))));
-        let leaps = if wanted.start > 0 {
-            Some(Leaps::new(&coded.ac)?)
-        } else {
-            None
-        };
-        channels.push(Channel {
-            coded,
-            places,
-            leaps,
-            mean: 0,
-            samples,
-            stride,
-        });
-    }
-    let count = across * down;
-    let restart = if frame.restart == 0 { count } else { frame.restart };
-    let end = across * wanted.end;
-    let mut block = [0; 64];
-    for (index, mut bits) in data.intervals().enumerate() {
-        let whole = index * restart..count.min((index + 1) * restart);
-        let range = whole.start..whole.end.min(end);
-        if range.is_empty() {
-            break;
-        }
-        channels.iter_mut().for_each(|channel| channel.mean = 0);
-        interval(&mut bits, &mut channels, &mut block, across, range.clone(), wanted)?;
-        if range == whole && !bits.is_at_end() {
-            return None;
-        }
-    }
-    Some(())
+/// Rows of units, with room for their samples.
+struct Band<'a> {
+    rows: Range<usize>,
+    /// Of each component, from a row of samples to that below, and these rows, both eight samples at a time.
+    samples: Vec<(usize, &'a mut [Eight])>,
 }
 
-/// The units of one interval, of which `across` make a row.
+/// A photo's bands of so many rows of units each, from the top; the last may have fewer.
+fn bands<'a>(planes: &'a mut Planes, frame: &Frame, units: [usize; 2], rows_each: usize) -> VecDeque<Band<'a>> {
+    let starts = (0..units[1]).step_by(rows_each);
+    let mut bands: VecDeque<Band> = starts
+        .map(|start| Band {
+            rows: start..units[1].min(start + rows_each),
+            samples: Vec::with_capacity(3),
+        })
+        .collect();
+    for (plane, of) in planes.all_mut().zip(&frame.components) {
+        let stride = plane.stride / 8;
+        let samples: &mut [Eight] = plane.samples.as_chunks_mut().0;
+        let parts = samples.chunks_mut(rows_each * of.blocks[1] * 8 * stride);
+        for (band, part) in bands.iter_mut().zip(parts) {
+            band.samples.push((stride, part));
+        }
+    }
+    bands
+}
+
+/// How far the data are read.
+#[derive(Clone)]
+struct Walk<'a> {
+    data: &'a Unstuffed,
+    frame: &'a Frame,
+    /// Units across, in all, and from restart to restart.
+    across: usize,
+    count: usize,
+    restart: usize,
+    /// The unit that is next, its interval, and this one's bits.
+    unit: usize,
+    interval: usize,
+    bits: Bits<'a>,
+    /// Of each component, the mean of the block before.
+    means: [i32; 3],
+}
+
+impl<'a> Walk<'a> {
+    fn new(data: &'a Unstuffed, frame: &'a Frame, [across, down]: [usize; 2]) -> Option<Self> {
+        let count = across * down;
+        Some(Self {
+            data,
+            frame,
+            across,
+            count,
+            restart: if frame.restart == 0 { count } else { frame.restart },
+            unit: 0,
+            interval: 0,
+            bits: data.interval(0)?,
+            means: [0; 3],
+        })
+    }
+
+    /// The row of units that is next.
+    fn row(&self) -> usize {
+        self.unit / self.across
+    }
+
+    /// Decodes the rows that are next.
+    fn decode(&mut self, band: Band) -> Option<()> {
+        let of_each = self.frame.components.iter().zip(self.means).zip(band.samples);
+        let mut channels: Vec<Channel> = of_each
+            .map(|((coded, mean), (stride, samples))| Channel::new(coded, None, mean, stride, samples))
+            .collect();
+        self.go(band.rows.end, Some(band.rows.start), &mut channels)
+    }
+
+    /// Goes on to the row `end`, and keeps nothing.
+    fn pass_over(&mut self, end: usize, leaps: &[Leaps]) -> Option<()> {
+        let of_each = self.frame.components.iter().zip(self.means).zip(leaps);
+        let mut channels: Vec<Channel> = of_each
+            .map(|((coded, mean), leaps)| Channel::new(coded, Some(leaps), mean, 0, &mut []))
+            .collect();
+        self.go(end, None, &mut channels)
+    }
+
+    /// Goes on to the row `end`; `first` is the row where the samples of the channels begin, where they are wanted.
+    fn go(&mut self, end: usize, first: Option<usize>, channels: &mut [Channel]) -> Option<()> {
+        let end = self.across * end;
+        let mut block = [0; 64];
+        while self.unit < end {
+            let whole = self.count.min((self.interval + 1) * self.restart);
+            let to = whole.min(end);
+            interval(&mut self.bits, channels, &mut block, self.across, self.unit..to, first)?;
+            self.unit = to;
+            if to < whole {
+                break;
+            }
+            if !self.bits.is_at_end() {
+                return None;
+            }
+            self.interval += 1;
+            channels.iter_mut().for_each(|channel| channel.mean = 0);
+            if self.unit < self.count {
+                self.bits = self.data.interval(self.interval)?;
+            }
+        }
+        for (mean, channel) in self.means.iter_mut().zip(channels) {
+            *mean = channel.mean;
+        }
+        Some(())
+    }
+}
+
+/// Units of one interval, of which `across` make a row; `first` is the row where the channels' samples begin, none where they are
+/// passed over.
 fn interval(
     bits: &mut Bits,
     channels: &mut [Channel],
     block: &mut Block,
     across: usize,
     mut units: Range<usize>,
-    wanted: &Range<usize>,
+    first: Option<usize>,
 ) -> Option<()> {
     while !units.is_empty() {
         let row = units.start / across;
         let end = units.end.min((row + 1) * across);
         let columns = units.start - row * across..end - row * across;
-        let row = row.checked_sub(wanted.start);
+        let row = first.and_then(|first| row.checked_sub(first));
         match channels {
             [y, cb, cr] if y.coded.blocks == [2, 2] => row_of_420(bits, [y, cb, cr], block, row, columns)?,
             _ => row_of(bits, channels, block, row, columns)?,
@@ -322,7 +432,7 @@ fn interval(
     Some(())
 }
 
-/// Part of a row of units, of any sampling; `row` counts from the first that is wanted, and is none before it.
+/// Part of a row of units, of any sampling; `row` counts from the first that there are samples of, and is none where it is passed over.
 fn row_of(
     bits: &mut Bits,
     channels: &mut [Channel],

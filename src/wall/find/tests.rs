@@ -244,7 +244,7 @@ fn side_by_side_is_as_one_by_one() {
         let picture = scene.draw();
         let unclipped = vec![false; picture.values.len()];
         let pixels = Pixels::of_light(picture, unclipped).unwrap();
-        let [slow, quick] = [&one_by_one as &First, &side_by_side].map(|first| marks_in(&pixels, &ALL, first));
+        let [slow, quick] = [Edges::InTurn, Edges::SideBySide].map(|edges| marks_in(&pixels, &ALL, edges));
         assert!(!slow.is_empty());
         assert_eq!(slow, quick);
     }
