@@ -57,6 +57,9 @@ pub struct Evidence {
     pub gauge: Option<Gauge>,
     /// The components that had been replaced or mended when it was done, a bit each by number.
     pub mended: u128,
+    /// The components that were replaced or mended after it, once more where they had been before it, a bit each by number. Counts for
+    /// those of `mended` only: the others are known from what is mended in all.
+    pub mended_again: u128,
     /// What the gauge, and how the beam moved, say beside the outcome, by what a fault does to the test; 1 where nothing.
     pub(super) by_effect: [f64; EFFECTS],
 }
@@ -120,6 +123,7 @@ impl Evidence {
         }
     }
 
+            mended_again: 0,
     /// What is written down of a trial, with what the pump's gauge did; `None` where it was not done.
     #[must_use]
     pub fn noted(
@@ -242,6 +246,7 @@ impl Evidence {
         }
     }
 
+            mended_again: 0,
     /// The same, found with these components replaced or mended (a bit each by number).
     #[must_use]
     pub fn with_mended(self, mended: u128) -> Self {
@@ -252,6 +257,13 @@ impl Evidence {
     #[must_use]
     pub fn outcome(&self) -> Moves {
         let best = (0..3).fold(0, |best, n| if self.fits[n] > self.fits[best] { n } else { best });
+    /// The components that were replaced or mended since it was found, a bit each: it says nothing of what stands there now. `mended`:
+    /// those that have been by now.
+    #[must_use]
+    pub fn mended_since(&self, mended: u128) -> u128 {
+        (self.mended ^ mended) | self.mended_again
+    }
+
         OUTCOMES[best]
     }
 

@@ -372,7 +372,11 @@ fn photos_after_a_repair_that_did_not_help_tell_of_the_mended_car() {
         (failed.trials.evidence.len(), failed.trials.done.mended),
         (4, 1 << actuator)
     );
-    assert_eq!(failed.answer.by_component[actuator], 0.0, "it is new");
+    let probability = failed.answer.by_component[actuator];
+    assert!(
+        (0.02..0.3).contains(&probability),
+        "it is new, and may sit wrongly: {probability}"
+    );
     assert_eq!(failed.failures().len(), 1);
 }
 

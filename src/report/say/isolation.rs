@@ -565,10 +565,20 @@ fn suspected(language: Language, isolated: &Isolated, job: Option<&str>) -> Sect
     let ranked = |c: usize, standing: Standing| {
         let (stands, kinds) = (standing.said(language), kinds(language, isolated, c));
         let text = match job {
-            Some(_) => format!("{}, {stands}: {kinds}", system.components[c].id),
-            None => format!("{stands}: {kinds}"),
+            Some(_) => format!("{}, {stands}: {kinds}{renewed}", system.components[c].id),
+            None => format!("{stands}: {kinds}{renewed}"),
         };
         Item {
+        // Nobody who has just fitted a part thinks of it first.
+        let renewed = if isolated.trials.done.mended >> c & 1 == 1 {
+            said!(
+                language;
+                "; mended already, so look first whether it sits right and its hoses are on",
+                "; schon instand gesetzt, also zuerst prüfen, ob es richtig sitzt und die Schläuche stecken"
+            )
+        } else {
+            String::new()
+        };
             lead: probable(answer.by_component[c]),
             ..Item::signed(standing, text)
         }
@@ -681,7 +691,9 @@ fn why(language: Language, isolated: &Isolated, c: usize) -> String {
     let (system, evidence) = (&isolated.system, &isolated.trials.evidence);
     let label = system.components[c].label.within(language);
     let test = |one: &Evidence| -> &Test { &system.tests[one.test] };
-    let needs = |one: &Evidence| test(one).needs.contains(&c);
+    // What was found of a part that was replaced since says nothing of the new one.
+    let is_same = |one: &Evidence| one.mended_since(isolated.trials.done.mended) >> c & 1 == 0;
+    let needs = |one: &Evidence| test(one).needs.contains(&c) && is_same(one);
     let failures: Vec<&Evidence> = evidence.iter().filter(|one| one.is_failure() && needs(one)).collect();
     // Of equals the first.
     let Some(narrowest) = failures.iter().copied().min_by_key(|one| test(one).needs.len()) else {
@@ -703,7 +715,8 @@ fn why(language: Language, isolated: &Isolated, c: usize) -> String {
     let mut best: Option<(&Evidence, &Evidence, usize)> = None;
     for &failure in &failures {
         let needed = &test(failure).needs;
-        for pass in evidence.iter().filter(|one| one.is_yes() && !needs(one)) {
+        let spares = |one: &&Evidence| one.is_yes() && !test(one).needs.contains(&c);
+        for pass in evidence.iter().filter(spares) {
             let left = needed.iter().filter(|n| !test(pass).needs.contains(n)).count();
             if left < needed.len() && best.is_none_or(|b| left < b.2) {
                 best = Some((pass, failure, left));
