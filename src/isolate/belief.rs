@@ -205,8 +205,8 @@ impl Belief {
         belief
     }
 
-    /// The cars with some components mended, alike ones as one.
-    fn without(&self, mended: u128) -> Self {
+    /// Cars that are alike now as one, whatever was in them before.
+    fn merged(&self) -> Self {
         let mut known: BTreeMap<([u8; MOST_FAULTS], [u16; MOST_FAULTS]), f64> = BTreeMap::new();
         for h in &self.hypotheses {
             *known.entry((h.faulty, h.modes)).or_default() += h.probability;
@@ -261,6 +261,29 @@ impl Belief {
         };
         belief.normalise();
         belief
+    }
+
+    /// Combinations as one that come out alike in every test to come: they differ in what is noted beside an outcome only. For looking
+    /// ahead only.
+    pub fn of_outcomes(&self, model: &Model<'_>) -> Self {
+        let first = |m: u16| {
+            if m == NO_MODE {
+                m
+            } else {
+                model.modes[usize::from(m)].alike
+            }
+        };
+        let mut place = BTreeMap::new();
+        let mut hypotheses: Vec<Hypothesis> = Vec::new();
+        for h in &self.hypotheses {
+            let modes = h.modes.map(first);
+            let n = *place.entry((h.faulty, modes)).or_insert(hypotheses.len());
+            match hypotheses.get_mut(n) {
+                Some(known) => known.probability += h.probability,
+                None => hypotheses.push(Hypothesis { modes, ..*h }),
+            }
+        }
+        Self { hypotheses }
     }
 
     /// Probability that test `t` comes out as each outcome, done once more.
@@ -424,6 +447,7 @@ fn combine(model: &Model<'_>, parts: &[Part], found: &mut dyn FnMut(&[PartFault]
     }
     fn sets_of(
         model: &Model<'_>,
+        parts: &[Part],
         first: usize,
         set: &mut Vec<usize>,
         found: &mut dyn FnMut(&[PartFault]),
@@ -452,7 +476,6 @@ fn hypothesis(
     let mut h = Hypothesis {
         probability: 0.0,
         faulty: [NONE; MOST_FAULTS],
-        parts: &[Part],
         modes: [NO_MODE; MOST_FAULTS],
     };
     // What is wrong with a part that was fitted since has nothing to do with how many faults the car came in with.

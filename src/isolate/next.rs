@@ -164,7 +164,8 @@ impl Progress<'_> {
 pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>) -> Decision {
     let made = model.made(progress.evidence);
     let closed = progress.closed(model, belief);
-    let pruned = belief.pruned(DROPPED, MOST_KEPT);
+    let by_kind = &belief.pruned(DROPPED, 2 * MOST_KEPT);
+    let pruned = belief.of_outcomes(model).pruned(DROPPED, MOST_KEPT);
     let outlook = Outlook {
         model,
         bit_minutes: bit_minutes(model),
@@ -231,7 +232,7 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
     }
     if let (true, Some(Repair::Replace(c))) = (stop, first_repair)
         && progress.mended_since >> c & 1 == 0
-        && let Some(look) = outlook.look_before_a_part(&pruned, c, at)
+        && let Some(look) = outlook.look_before_a_part(by_kind, c, at)
     {
         next = Some(outlook.candidate(&pruned, look, made));
         stop = false;
@@ -271,9 +272,9 @@ struct Place {
     closed: u128,
     /// Tests that were done, or cannot be done, a bit each.
     done: u128,
-    /// Actions that may still be looked ahead.
     /// Components that were replaced or mended, a bit each.
     renewed: u128,
+    /// Actions that may still be looked ahead.
     ahead: usize,
     /// Probability of coming here.
     reached: f64,
@@ -417,7 +418,6 @@ impl Outlook<'_> {
     fn repairs_worth_a_look(&self, belief: &Belief, at: Place) -> Vec<Repair> {
         let system = self.model.system;
         let (felt, works) = self.felt(belief);
-        let proven = |c: usize| {
         let is_done = |t: usize| at.done >> t & 1 == 1;
         // Who has just fitted a part does not fit another because of a beam alone: the new one is tested first.
         let is_tested = |c: usize| {
@@ -425,6 +425,7 @@ impl Outlook<'_> {
             let mut own = tests.filter(|(_, test)| !test.by_positions && test.needs.contains(&c));
             own.any(|(t, _)| is_done(t))
         };
+        let proven = |c: usize| {
             let proofs = &system.components[c].proven_by;
             let is_renewed = at.renewed >> c & 1 == 1;
             (proofs.is_empty() || proofs.iter().any(|t| is_done(*t))) && (!is_renewed || is_tested(c))
