@@ -199,11 +199,9 @@ fn goes_on(job: &Job) -> bool {
     job.trial.iter().any(|trial| trial.stage == Some(Stage::After))
 }
 
-/// Whether the job lists photos that can stand for a test of the car before a repair, or after one that the job names.
+/// Whether the job lists photos that can stand for a test, of the car before a repair or after one.
 pub(crate) fn has_photos(system: &System, job: &Job) -> bool {
-    let counts = |stage| stage == Stage::Before || goes_on(job) || mended(system, job) != 0;
-    let mut shots = job.shot.iter();
-    shots.any(|shot| counts(stage_of(shot)) && stands_for_a_test(system, job, shot))
+    job.shot.iter().any(|shot| stands_for_a_test(system, job, shot))
 }
 
 /// Components that the job says were mended.
