@@ -629,3 +629,31 @@ fn report_and_answer_count_the_same_series() {
         assert_eq!(of_before, 2, "{name}: {leaks:?}");
     }
 }
+
+/// A part of the other lamp than the one that failed: asked about, and how to mend it is said.
+#[test]
+fn a_repair_of_the_other_lamp_is_asked_about() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = job(
+        folder.path(),
+        &[
+            ("operate-left", "no"),
+            ("operate-right", "yes"),
+            ("pump-at-left-lamp", "no"),
+        ],
+    );
+    let told = std::fs::read_to_string(&path).unwrap();
+    for (component, is_asked) in [("right-actuator", true), ("left-actuator", false), ("control", false)] {
+        let repair = format!("[[repair]]\ncomponent = \"{component}\"\ndate = \"2031-03-05\"\nwords = \"replaced\"\n");
+        let path = write(folder.path(), &(told.clone() + &repair));
+        let said = text(&isolate(&[&path]).stdout)
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ");
+        assert_eq!(
+            said.contains("then correct the component of the repair"),
+            is_asked,
+            "{component}: {said}"
+        );
+    }
+}

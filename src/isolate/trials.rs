@@ -2,6 +2,7 @@
 
 use super::Done;
 use super::Isolated;
+use super::answer::isolate;
 use super::evidence::{Evidence, Origin};
 use super::next::Repair;
 use super::photographed::{Photographed, Photos, photos, stage_of, stands_for_a_test, travel};
@@ -289,6 +290,40 @@ impl Followed {
     }
 }
 
+/// The lamp that a component serves, where it serves one alone: of those whose beam is watched while the component is needed.
+fn lamp_of(system: &System, component: usize) -> Option<Side> {
+    let needing = system.tests.iter().filter(|test| test.needs.contains(&component));
+    let mut lamps = needing.filter_map(|test| test.lamp);
+    let first = lamps.next()?;
+    lamps.all(|lamp| lamp == first).then_some(first)
+}
+
+/// From this probability on it is no wonder that a part is mended, whichever lamp it serves: a large leak drains the other lamp, too
+/// (common practice, no source).
+const NO_WONDER: f64 = 0.2;
+
+/// A repair of a part of one lamp, where all that failed before it is of the other lamp, and no repair is of that one or of a part that
+/// both share: the wrong lamp was probably entered.
+fn repairs_of_other_lamp(system: &System, job: &Job, before: &[Evidence]) -> Option<Warning> {
+    let failed: HashSet<Side> = (before.iter().filter(|one| one.is_failure()))
+        .filter_map(|one| system.tests[one.test].lamp)
+        .collect();
+    let [failed] = failed.into_iter().collect::<Vec<_>>()[..] else {
+        return None;
+    };
+    let mut parts = repaired(system, job).map(|c| (c, lamp_of(system, c))).peekable();
+    let (component, _) = *parts.peek()?;
+    let is_other = parts.all(|(_, lamp)| lamp == Some(failed.other()));
+    let unnamed = job.repair.iter().any(|repair| repair.component.is_none());
+    if !is_other || unnamed || isolate(system, before).by_component[component] >= NO_WONDER {
+        return None;
+    }
+    Some(Warning::RepairOfOtherLamp {
+        component: system.components[component].id.clone(),
+        lamp: failed.other(),
+    })
+}
+
 /// What the job's trials say, and what its photos say of the tests that they stand for, from the readings of its shots and of
 /// those that [`photos_of`] asked for. Trials of tests that the system does not have are left out; [`photos_of`] turns them
 /// down.
@@ -301,6 +336,9 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
         ..JobTrials::default()
     };
     from_stage(photos, Stage::Before, &mut found);
+    found
+        .warnings
+        .extend(repairs_of_other_lamp(system, job, &found.evidence));
     let mut after = found.clone();
     after.before_repair.clone_from(&found.evidence);
     after.done.mended = mended(system, job);
@@ -801,6 +839,50 @@ mod tests {
         let cleared = [&once[..3], &[pumped("yes"), repair.to_owned(), fails("after")]].concat();
         let (third, _) = of(&cleared);
         assert!((0.01..0.5).contains(&third), "{third}");
+    }
+
+    #[test]
+    fn a_repair_entered_for_the_other_lamp_is_asked_about() {
+        let system = system();
+        let trial = |test: &str, moves: &str| format!("[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\n");
+        let repair =
+            |id: &str| format!("[[repair]]\ncomponent = \"{id}\"\ndate = \"2031-03-04\"\nwords = \"replaced\"\n");
+        let warned = |parts: &[String]| {
+            let warnings = evidence_of(&system, &job(&parts.concat()), &[]).warnings;
+            let of_lamp = |warning: &&Warning| matches!(warning, Warning::RepairOfOtherLamp { .. });
+            warnings.iter().find(of_lamp).map(ToString::to_string)
+        };
+        let left = [trial("operate-left", "no"), trial("pump-at-left-lamp", "no")].concat();
+        let sound = trial("operate-right", "yes");
+        for trials in [left.clone(), left.clone() + &sound] {
+            let said = warned(&[trials, repair("right-actuator")]).unwrap();
+            let told = ["right-actuator", "left lamp", "correct the component"];
+            assert!(told.iter().all(|part| said.contains(part)), "{said}");
+        }
+        let right = trial("operate-right", "no");
+        let gauge = trial("gauge-at-control", "no");
+        for (why, parts) in [
+            ("the lamp that failed", vec![left.clone(), repair("left-actuator")]),
+            ("both failed", vec![left.clone(), right, repair("right-actuator")]),
+            ("a part of both", vec![left.clone(), repair("control")]),
+            (
+                "both sides in one go",
+                vec![left.clone(), repair("right-actuator"), repair("left-actuator")],
+            ),
+            ("nothing failed", vec![sound.clone(), repair("right-actuator")]),
+            ("what failed is of no lamp", vec![gauge, repair("right-actuator")]),
+            ("no repair", vec![left.clone()]),
+        ] {
+            assert_eq!(warned(&parts), None, "{why}");
+        }
+        // A large leak at the other lamp takes this one's vacuum.
+        let drained = [
+            trial("operate-left", "no"),
+            trial("pump-at-left-line", "yes"),
+            trial("gauge-at-control", "yes"),
+            trial("pinch-right-hose-watch-left", "yes"),
+        ];
+        assert_eq!(warned(&[&drained[..], &[repair("right-actuator")]].concat()), None);
     }
 
     /// Whoever repairs once more saw that the repair before did not help: what was tested in between tells nothing of the second.

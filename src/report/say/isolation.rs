@@ -524,7 +524,12 @@ fn found(language: Language, isolated: &Isolated, job: Option<&str>) -> Section 
     // Who meets no ids elsewhere is not told them in a warning.
     let named = |words: String| match job {
         Some(_) => words,
-        None => (system.tests.iter()).fold(words, |words, test| words.replace(&test.id, &test_name(language, test))),
+        None => {
+            let words = (system.components.iter()).fold(words, |words, part| {
+                words.replace(&format!("\"{}\"", part.id), part.label.within(language))
+            });
+            (system.tests.iter()).fold(words, |words, test| words.replace(&test.id, &test_name(language, test)))
+        }
     };
     let warnings = warnings.map(|warning| named(warning.said(language)));
     let all = unread
@@ -564,11 +569,6 @@ fn suspected(language: Language, isolated: &Isolated, job: Option<&str>) -> Sect
     let probable = |probability: f64| vec![(Text::default().strong(percent(probability)), " ")];
     let ranked = |c: usize, standing: Standing| {
         let (stands, kinds) = (standing.said(language), kinds(language, isolated, c));
-        let text = match job {
-            Some(_) => format!("{}, {stands}: {kinds}{renewed}", system.components[c].id),
-            None => format!("{stands}: {kinds}{renewed}"),
-        };
-        Item {
         // Nobody who has just fitted a part thinks of it first.
         let renewed = if isolated.trials.done.mended >> c & 1 == 1 {
             said!(
@@ -579,6 +579,11 @@ fn suspected(language: Language, isolated: &Isolated, job: Option<&str>) -> Sect
         } else {
             String::new()
         };
+        let text = match job {
+            Some(_) => format!("{}, {stands}: {kinds}{renewed}", system.components[c].id),
+            None => format!("{stands}: {kinds}{renewed}"),
+        };
+        Item {
             lead: probable(answer.by_component[c]),
             ..Item::signed(standing, text)
         }
