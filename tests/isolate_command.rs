@@ -302,6 +302,22 @@ fn the_plan_is_a_tree_in_text_and_json_and_sheets_in_svg() {
         said.contains("└─ no: operate-right") && said.contains("■ replace left-actuator"),
         "{said}"
     );
+    // A reflector that is not right by hand has its rod off or is stiff: which it is, is found out before a part is bought.
+    let words = said
+        .split_whitespace()
+        .filter(|word| *word != "│")
+        .collect::<Vec<_>>()
+        .join(" ");
+    let after = words.split("reflector-left-by-hand (1 minute)").nth(1).unwrap();
+    let no = after.split("no: ").nth(1).unwrap();
+    assert!(
+        no.starts_with("■ left-actuator: buy nothing yet, look whether it is enough to hang the actuator's rod on the reflector again, or free"),
+        "{no}"
+    );
+    assert!(
+        words.contains("left-line: buy nothing yet, look whether it is enough to push the hose home"),
+        "{words}"
+    );
     assert!(said.lines().all(|line| line.chars().count() <= 80), "{said}");
     let drawn = std::fs::read_to_string(&svg).unwrap();
     assert!(drawn.starts_with("<svg") && drawn.trim_end().ends_with("</svg>"));
