@@ -442,6 +442,13 @@ pub enum Warning {
     CourseUneven,
     /// Of several repairs the file does not tell which of them the trials of the stage after follow.
     RepairsNotInTurn,
+    /// A repair is of a part of one lamp, and all that failed before it of the other.
+    RepairOfOtherLamp {
+        /// The component.
+        component: String,
+        /// The lamp that it belongs to.
+        lamp: Side,
+    },
     /// One reading of a response lies where all others have the beam at another vacuum.
     VacuumMistyped {
         /// As typed.
@@ -715,7 +722,7 @@ impl Warning {
             Self::PolarityAgainstSystem { .. } => &[Cause::Job, Cause::Adjuster],
             Self::ResponseScatters { .. } => &[Cause::Pump, Cause::Adjuster],
             Self::CreepUnexplained | Self::CourseUneven => &[Cause::Pump, Cause::Adjuster, Cause::Job],
-            Self::RepairsNotInTurn => &[Cause::Job],
+            Self::RepairsNotInTurn | Self::RepairOfOtherLamp { .. } => &[Cause::Job],
             Self::VacuumMistyped { .. } | Self::VacuumBeyondPumps { .. } => &[Cause::Job, Cause::Pump],
             Self::ClockPutForward { .. } => &[Cause::Time, Cause::Job],
             Self::GaugeSteady { .. } => &[Cause::Pump, Cause::Job],
@@ -1176,6 +1183,19 @@ impl Warning {
                 "der Lichtkegel folgt keinem glatten Verlauf: er kann klemmen, oder zwischendurch wurde gepumpt, oder ein \
                  Foto steht in der falschen Reihe, oder die Uhr der Kamera wurde dazwischen gestellt"
             ),
+            Self::RepairOfOtherLamp { component, lamp } => {
+                let other = lamp.other();
+                let (stem, other_stem) = (lamp.stem(), other.stem());
+                said!(
+                    language;
+                    "the repair is of \"{component}\", which serves the {lamp} lamp alone, while all that failed before it is of the \
+                     {other} lamp: was the part of the {other} lamp mended, then correct the component of the repair; was it this \
+                     one, then add to the job what failed at the {lamp} lamp before the repair",
+                    "die Reparatur nennt \"{component}\", das nur zum {stem}en Scheinwerfer gehört, und alles, was vorher misslang, gehört zum \
+                     {other_stem}en: Wurde das Bauteil des {other_stem}en Scheinwerfers instand gesetzt, das Bauteil der Reparatur berichtigen; war es \
+                     dieses, im Auftrag ergänzen, was vor der Reparatur am {stem}en Scheinwerfer misslang"
+                )
+            }
             Self::RepairsNotInTurn => said!(
                 language;
                 "there are several repairs, and which of them was done when a test after them was done is not known: all but the first \

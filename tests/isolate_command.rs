@@ -302,6 +302,22 @@ fn the_plan_is_a_tree_in_text_and_json_and_sheets_in_svg() {
         said.contains("└─ no: operate-right") && said.contains("■ replace left-actuator"),
         "{said}"
     );
+    // A reflector that is not right by hand has its rod off or is stiff: which it is, is found out before a part is bought.
+    let words = said
+        .split_whitespace()
+        .filter(|word| *word != "│")
+        .collect::<Vec<_>>()
+        .join(" ");
+    let after = words.split("reflector-left-by-hand (1 minute)").nth(1).unwrap();
+    let no = after.split("no: ").nth(1).unwrap();
+    assert!(
+        no.starts_with("■ left-actuator: buy nothing yet, look whether it is enough to hang the actuator's rod on the reflector again, or free"),
+        "{no}"
+    );
+    assert!(
+        words.contains("left-line: buy nothing yet, look whether it is enough to push the hose home"),
+        "{words}"
+    );
     assert!(said.lines().all(|line| line.chars().count() <= 80), "{said}");
     let drawn = std::fs::read_to_string(&svg).unwrap();
     assert!(drawn.starts_with("<svg") && drawn.trim_end().ends_with("</svg>"));
@@ -529,5 +545,127 @@ fn report_answer_and_plan_agree_on_a_job_with_photos() {
                 assert!(whole.contains("Suspected: no part more than another yet"), "{whole}");
             }
         }
+    }
+}
+
+/// Two series of one lamp and stage, photos with a stage and without, and photos from after a repair: what the report counts, the answer
+/// counts, figure by figure.
+#[test]
+fn report_and_answer_count_the_same_series() {
+    let folder = tempfile::tempdir().unwrap();
+    let lamps: String = [("left", 652, -560), ("right", 655, 565)]
+        .iter()
+        .map(|(side, height, x)| {
+            format!(
+                "[[lamp]]\nside = \"{side}\"\ncentre_height_mm = {height}.0\ncentre_x_mm = {x}.0\ndistance_mm = 10000.0\n"
+            )
+        })
+        .collect();
+    let shot = |photo: &str, more: &str| {
+        let lamp = photo.split('-').next().unwrap();
+        format!("[[shot]]\nphoto = \"{SAMPLE}/photos/{photo}.jpg\"\nlamp = \"{lamp}\"\n{more}")
+    };
+    let series = |name: &str, numbers: [u32; 4], stage: &str| -> String {
+        let of = |n: &u32| {
+            let gauge = if *n == numbers[0] {
+                "vacuum = \"220 mbar\"\n"
+            } else {
+                ""
+            };
+            shot(
+                &format!("left-hold-{n}"),
+                &format!("sealed = true\nseries = \"{name}\"\n{gauge}{stage}"),
+            )
+        };
+        numbers.iter().map(of).collect()
+    };
+    let before = "stage = \"before\"\n";
+    let shots = [
+        series("at the lamp", [1, 2, 3, 4], before),
+        // One without a stage is of before, too.
+        series("pump-at-left-lamp", [5, 6, 7, 8], ""),
+        shot("left-before-0", "position = \"0\"\n"),
+        shot("left-before-3", &format!("position = \"3\"\n{before}")),
+    ]
+    .concat();
+    let after = ["0", "3"]
+        .map(|n| {
+            shot(
+                &format!("left-after-{n}"),
+                &format!("position = \"{n}\"\nstage = \"after\"\n"),
+            )
+        })
+        .concat();
+    let repair = "[[repair]]\ndate = \"2031-03-05\"\nwords = \"mended\"\n";
+    for (name, rest) in [
+        ("before", String::new()),
+        ("after a repair without its part", after + repair),
+    ] {
+        let path = write(
+            folder.path(),
+            &format!(
+                "schema = 1\njob = \"T\"\nbay = \"{SAMPLE}/bay.toml\"\ntraffic = \"right\"\nsystem = \"vacuum-cabin-control\"\n\
+                 {lamps}{shots}{rest}"
+            ),
+        );
+        let answer = json(&isolate(&[&path, "--json"]));
+        let out = folder.path().join("report");
+        let report = program()
+            .args(["report", &path, "-o", &out.to_string_lossy()])
+            .output()
+            .unwrap();
+        assert_eq!(report.status.code(), Some(0), "{}", text(&report.stderr));
+        let results: serde_json::Value =
+            serde_json::from_str(&std::fs::read_to_string(out.join("results.json")).unwrap()).unwrap();
+        let of_report = &results["isolate"];
+        let told = |of: &serde_json::Value, key: &str| of[key].clone();
+        for key in [
+            "suspects",
+            "components",
+            "trials",
+            "next",
+            "settled",
+            "repair",
+            "contradiction",
+        ] {
+            assert_eq!(told(of_report, key), told(&answer, key), "{name}: {key}");
+        }
+        let trials = answer["trials"].as_array().unwrap();
+        let of_test = |test: &str| trials.iter().filter(|one| one["test"] == test).count();
+        assert_eq!(of_test("operate-left"), 1, "{name}: {trials:?}");
+        let leaks = results["adjuster"]["leak_down"].as_array().unwrap();
+        let of_before = leaks
+            .iter()
+            .filter(|leak| leak["lamp"] == "left" && leak["stage"] == "before")
+            .count();
+        assert_eq!(of_before, 2, "{name}: {leaks:?}");
+    }
+}
+
+/// A part of the other lamp than the one that failed: asked about, and how to mend it is said.
+#[test]
+fn a_repair_of_the_other_lamp_is_asked_about() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = job(
+        folder.path(),
+        &[
+            ("operate-left", "no"),
+            ("operate-right", "yes"),
+            ("pump-at-left-lamp", "no"),
+        ],
+    );
+    let told = std::fs::read_to_string(&path).unwrap();
+    for (component, is_asked) in [("right-actuator", true), ("left-actuator", false), ("control", false)] {
+        let repair = format!("[[repair]]\ncomponent = \"{component}\"\ndate = \"2031-03-05\"\nwords = \"replaced\"\n");
+        let path = write(folder.path(), &(told.clone() + &repair));
+        let said = text(&isolate(&[&path]).stdout)
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ");
+        assert_eq!(
+            said.contains("then correct the component of the repair"),
+            is_asked,
+            "{component}: {said}"
+        );
     }
 }

@@ -128,7 +128,7 @@ pub fn isolate_from(system: &System, evidence: &[Evidence], done: Done) -> Answe
 fn since_repair(evidence: &[Evidence], mended: u128) -> &[Evidence] {
     let first = evidence
         .iter()
-        .rposition(|one| one.mended != mended)
+        .rposition(|one| one.mended_since(mended) != 0)
         .map_or(0, |n| n + 1);
     &evidence[first..]
 }

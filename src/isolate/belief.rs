@@ -40,12 +40,6 @@ impl Hypothesis {
         effects.max().unwrap_or(Effect::Sound)
     }
 
-    /// What shows in a test once the components of a bit set are mended.
-    fn shows_mended(&self, model: &Model<'_>, test: usize, mended: u128) -> Effect {
-        let left = self.faults(model).filter(|mode| mended >> mode.component & 1 == 0);
-        left.map(|mode| mode.effects[test]).max().unwrap_or(Effect::Sound)
-    }
-
     /// Whether both beams follow the control.
     pub fn works(&self, model: &Model<'_>) -> bool {
         !self.faults(model).any(|mode| mode.is_felt)
@@ -90,8 +84,76 @@ pub struct Explanation {
 struct TestLikelihood {
     test: usize,
     mended: u128,
+    mended_again: u128,
     ln: [f64; EFFECTS],
 }
+
+/// Which of the parts that stood in a component's place one after the other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Fitted {
+    /// The one with which the car came.
+    First,
+    /// One that was fitted or mended, and again since.
+    Between,
+    /// The one that stands there after the repair.
+    Last,
+}
+
+/// A part that was in the car while trials were done. A component that was mended has been two parts, or more: what is found of one
+/// says nothing of the next.
+struct Part {
+    component: usize,
+    fitted: Fitted,
+    /// For each mode of the component the odds of it.
+    odds: Vec<f64>,
+}
+
+impl Part {
+    /// Whether it was in the car when something was found.
+    fn was_there(&self, mended: u128, mended_again: u128) -> bool {
+        let at = |bits: u128| bits >> self.component & 1 == 1;
+        self.fitted
+            == match (at(mended), at(mended_again)) {
+                (false, _) => Fitted::First,
+                (true, true) => Fitted::Between,
+                (true, false) => Fitted::Last,
+            }
+    }
+
+    /// Whether it is in the car now, with `mended` components.
+    fn is_there(&self, mended: u128) -> bool {
+        self.was_there(mended, 0)
+    }
+
+    /// All parts that were in the car, components in rising order.
+    fn all(model: &Model<'_>, evidence: &[Evidence], mended: u128) -> Vec<Self> {
+        let between = evidence.iter().fold(0, |all, one| all | one.mended & one.mended_again);
+        let mut parts = Vec::new();
+        for (component, modes) in model.of_component.iter().enumerate() {
+            let mut add = |fitted: Fitted, odds: Vec<f64>| {
+                parts.push(Self {
+                    component,
+                    fitted,
+                    odds,
+                })
+            };
+            add(
+                Fitted::First,
+                model.modes[modes.clone()].iter().map(|mode| mode.odds).collect(),
+            );
+            if between >> component & 1 == 1 {
+                add(Fitted::Between, model.renewed_odds(component));
+            }
+            if mended >> component & 1 == 1 {
+                add(Fitted::Last, model.renewed_odds(component));
+            }
+        }
+        parts
+    }
+}
+
+/// A fault of a part, by the part's number and the mode's.
+type PartFault = (usize, u16);
 
 /// How likely a trial is by what its test shows.
 pub(super) fn likelihood(model: &Model<'_>, one: &Evidence, effect: usize) -> f64 {
@@ -107,12 +169,13 @@ fn likelihoods(model: &Model<'_>, evidence: &[Evidence]) -> Vec<TestLikelihood> 
         let ln: [f64; EFFECTS] = std::array::from_fn(|n| likelihood(model, one, n).max(f64::MIN_POSITIVE).ln());
         match all
             .iter_mut()
-            .find(|known| known.test == one.test && known.mended == one.mended)
+            .find(|known| (known.test, known.mended, known.mended_again) == (one.test, one.mended, one.mended_again))
         {
             Some(known) => (0..EFFECTS).for_each(|n| known.ln[n] += ln[n]),
             None => all.push(TestLikelihood {
                 test: one.test,
                 mended: one.mended,
+                mended_again: one.mended_again,
                 ln,
             }),
         }
@@ -124,9 +187,10 @@ impl Belief {
     /// What to believe after `evidence`, in any order, of the car as it is now, with `mended` components (a bit each).
     pub fn new(model: &Model<'_>, evidence: &[Evidence], mended: u128) -> Self {
         let likelihoods = likelihoods(model, evidence);
+        let parts = Part::all(model, evidence, mended);
         let mut hypotheses = Vec::new();
-        combine(model, &mut |modes| {
-            hypotheses.push(hypothesis(model, modes, &likelihoods));
+        combine(model, &parts, &mut |faults| {
+            hypotheses.push(hypothesis(model, &parts, faults, &likelihoods, mended));
         });
         // Logarithms until here: a hundred trials would underflow.
         let best = hypotheses.iter().map(|h| h.probability).fold(f64::MIN, f64::max);
@@ -135,18 +199,17 @@ impl Belief {
         }
         let mut belief = Self { hypotheses };
         if mended != 0 {
-            belief = belief.without(mended);
+            belief = belief.merged();
         }
         belief.normalise();
         belief
     }
 
-    /// The cars with some components mended, alike ones as one.
-    fn without(&self, mended: u128) -> Self {
+    /// Cars that are alike now as one, whatever was in them before.
+    fn merged(&self) -> Self {
         let mut known: BTreeMap<([u8; MOST_FAULTS], [u16; MOST_FAULTS]), f64> = BTreeMap::new();
         for h in &self.hypotheses {
-            let left = h.mended(mended);
-            *known.entry((left.faulty, left.modes)).or_default() += left.probability;
+            *known.entry((h.faulty, h.modes)).or_default() += h.probability;
         }
         let hypotheses = known.into_iter().map(|((faulty, modes), probability)| Hypothesis {
             probability,
@@ -198,6 +261,29 @@ impl Belief {
         };
         belief.normalise();
         belief
+    }
+
+    /// Combinations as one that come out alike in every test to come: they differ in what is noted beside an outcome only. For looking
+    /// ahead only.
+    pub fn of_outcomes(&self, model: &Model<'_>) -> Self {
+        let first = |m: u16| {
+            if m == NO_MODE {
+                m
+            } else {
+                model.modes[usize::from(m)].alike
+            }
+        };
+        let mut place = BTreeMap::new();
+        let mut hypotheses: Vec<Hypothesis> = Vec::new();
+        for h in &self.hypotheses {
+            let modes = h.modes.map(first);
+            let n = *place.entry((h.faulty, modes)).or_insert(hypotheses.len());
+            match hypotheses.get_mut(n) {
+                Some(known) => known.probability += h.probability,
+                None => hypotheses.push(Hypothesis { modes, ..*h }),
+            }
+        }
+        Self { hypotheses }
     }
 
     /// Probability that test `t` comes out as each outcome, done once more.
@@ -341,55 +427,78 @@ fn spread(model: &Model<'_>, hypothesis: &Hypothesis, found: Found<'_>) {
     deeper(model, hypothesis, &mut Vec::new(), hypothesis.probability, found);
 }
 
-/// Calls `found` with every combination of modes of up to three components, all combinations of one set of components side
-/// by side.
-fn combine(model: &Model<'_>, found: &mut dyn FnMut(&[u16])) {
-    fn modes_of(model: &Model<'_>, set: &[usize], chosen: &mut Vec<u16>, found: &mut dyn FnMut(&[u16])) {
-        let Some(&component) = set.get(chosen.len()) else {
+/// Calls `found` with every combination of faults of up to three parts, all combinations of one set of parts side by side.
+fn combine(model: &Model<'_>, parts: &[Part], found: &mut dyn FnMut(&[PartFault])) {
+    fn modes_of(
+        model: &Model<'_>,
+        (parts, set): (&[Part], &[usize]),
+        chosen: &mut Vec<PartFault>,
+        found: &mut dyn FnMut(&[PartFault]),
+    ) {
+        let Some(&part) = set.get(chosen.len()) else {
             found(chosen);
             return;
         };
-        for mode in model.of_component[component].clone() {
-            chosen.push(mode as u16);
-            modes_of(model, set, chosen, found);
+        for mode in model.of_component[parts[part].component].clone() {
+            chosen.push((part, mode as u16));
+            modes_of(model, (parts, set), chosen, found);
             chosen.pop();
         }
     }
     fn sets_of(
         model: &Model<'_>,
+        parts: &[Part],
         first: usize,
         set: &mut Vec<usize>,
-        chosen: &mut Vec<u16>,
-        found: &mut dyn FnMut(&[u16]),
+        found: &mut dyn FnMut(&[PartFault]),
     ) {
-        modes_of(model, set, chosen, found);
+        modes_of(model, (parts, set), &mut Vec::new(), found);
         if set.len() == MOST_FAULTS {
             return;
         }
-        for component in first..model.of_component.len() {
-            set.push(component);
-            sets_of(model, component + 1, set, chosen, found);
+        for part in first..parts.len() {
+            set.push(part);
+            sets_of(model, parts, part + 1, set, found);
             set.pop();
         }
     }
-    sets_of(model, 0, &mut Vec::new(), &mut Vec::new(), found);
+    sets_of(model, parts, 0, &mut Vec::new(), found);
 }
 
-/// The combination with the logarithm of its weight in place of its probability.
-fn hypothesis(model: &Model<'_>, modes: &[u16], likelihoods: &[TestLikelihood]) -> Hypothesis {
+/// The combination as it is now, with the logarithm of its weight in place of its probability.
+fn hypothesis(
+    model: &Model<'_>,
+    parts: &[Part],
+    faults: &[PartFault],
+    likelihoods: &[TestLikelihood],
+    mended: u128,
+) -> Hypothesis {
     let mut h = Hypothesis {
         probability: 0.0,
         faulty: [NONE; MOST_FAULTS],
         modes: [NO_MODE; MOST_FAULTS],
     };
-    let mut odds = (1..modes.len()).fold(1.0, |odds, _| odds * model.system.together);
-    for (n, &mode) in modes.iter().enumerate() {
-        h.modes[n] = mode;
-        h.faulty[n] = model.modes[usize::from(mode)].component;
-        odds *= model.modes[usize::from(mode)].odds;
+    // What is wrong with a part that was fitted since has nothing to do with how many faults the car came in with.
+    let came_with = faults.iter().filter(|(part, _)| parts[*part].fitted == Fitted::First);
+    let mut odds = (1..came_with.count()).fold(1.0, |odds, _| odds * model.system.together);
+    let mut count = 0;
+    for &(part, mode) in faults {
+        let part = &parts[part];
+        odds *= part.odds[usize::from(mode) - model.of_component[part.component].start];
+        if part.is_there(mended) {
+            h.faulty[count] = part.component as u8;
+            h.modes[count] = mode;
+            count += 1;
+        }
     }
-    let of = |l: &TestLikelihood| l.ln[h.shows_mended(model, l.test, l.mended) as usize];
-    h.probability = odds.ln() + likelihoods.iter().map(of).sum::<f64>();
+    let shows = |l: &TestLikelihood| {
+        let there = faults
+            .iter()
+            .filter(|(part, _)| parts[*part].was_there(l.mended, l.mended_again));
+        let effects = there.map(|(_, mode)| model.modes[usize::from(*mode)].effects[l.test]);
+        effects.max().unwrap_or(Effect::Sound)
+    };
+    h.probability = odds.ln() + likelihoods.iter().map(|l| l.ln[shows(l) as usize]).sum::<f64>();
     h
 }
 

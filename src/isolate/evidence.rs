@@ -57,6 +57,9 @@ pub struct Evidence {
     pub gauge: Option<Gauge>,
     /// The components that had been replaced or mended when it was done, a bit each by number.
     pub mended: u128,
+    /// The components that were replaced or mended after it, once more where they had been before it, a bit each by number. Counts for
+    /// those of `mended` only: the others are known from what is mended in all.
+    pub mended_again: u128,
     /// What the gauge, and how the beam moved, say beside the outcome, by what a fault does to the test; 1 where nothing.
     pub(super) by_effect: [f64; EFFECTS],
 }
@@ -72,11 +75,15 @@ const ANYTHING_PER_PERCENT: f64 = 1e-4;
 /// memory.
 const PARTLY: [f64; 3] = [0.04, 1.0, 0.3];
 
-// By what a fault does to a test: nothing, creeps, a large leak, catches, still. All from memory.
-/// How well a movement short of the whole fits.
-const PARTLY_BY_EFFECT: [f64; EFFECTS] = [1.0, 0.5, 0.5, 1.0, 0.25];
-/// How well a beam that stays where it was driven fits: something sticks, or the air does not come back.
-const STAYS_BY_EFFECT: [f64; EFFECTS] = [0.05, 0.02, 0.02, 1.0, 0.3];
+// By what a fault does to a test: nothing, creeps, a large leak under a pump, starved, catches, lost, still. All from memory.
+/// How well a movement short of the whole fits: a leak leaves a part of the vacuum, and of the way with it, under the engine as under a
+/// pump (a hose that is off leaves none, and counts with the leaks under the engine); what is blocked, or hangs on nothing, leaves none.
+const PARTLY_BY_EFFECT: [f64; EFFECTS] = [1.0, 0.5, 0.5, 1.0, 1.0, 0.4, 0.25];
+/// How well a beam that stays where it was driven fits. It fits what sticks, and less well what is blocked, which may keep the air from
+/// coming back. A leak or a hose that is off lets air in all the time: under the engine the beam makes less way or none, under a pump it
+/// comes back by itself, and neither leaves it where it was driven; what is only narrow lets it back as slowly as it went. To these is
+/// left what a careless look, or a note beside the wrong test, comes to.
+const STAYS_BY_EFFECT: [f64; EFFECTS] = [0.05, 0.02, 0.02, 0.05, 1.0, 0.01, 0.3];
 
 /// How well it fits that what was seen of a part is another fault than the one that it was seen to be: hands err. From memory.
 const SEEN_WRONGLY: f64 = 0.04;
@@ -95,9 +102,9 @@ fn seen_by_effect(fault: FaultKind) -> [f64; EFFECTS] {
 /// What the gauge on a pump says of a fault, whatever the beam does: what holds its vacuum does not leak.
 fn gauge_by_effect(gauge: Gauge) -> [f64; EFFECTS] {
     match gauge {
-        Gauge::RisesAndHolds => [0.9, 0.06, 0.04, 0.9, 0.9],
-        Gauge::WillNotRise => [0.04, 0.1, 0.7, 0.04, 0.04],
-        Gauge::Falls => [0.06, 0.84, 0.26, 0.06, 0.06],
+        Gauge::RisesAndHolds => [0.9, 0.06, 0.04, 0.9, 0.9, 0.04, 0.9],
+        Gauge::WillNotRise => [0.04, 0.1, 0.7, 0.04, 0.04, 0.7, 0.04],
+        Gauge::Falls => [0.06, 0.84, 0.26, 0.06, 0.06, 0.26, 0.06],
     }
 }
 
@@ -116,6 +123,7 @@ impl Evidence {
             fits,
             gauge: None,
             mended: 0,
+            mended_again: 0,
             by_effect: [1.0; EFFECTS],
         }
     }
@@ -238,6 +246,7 @@ impl Evidence {
             fits: fits.map(|fit| fit / best),
             gauge: None,
             mended: 0,
+            mended_again: 0,
             by_effect: [1.0; EFFECTS],
         }
     }
@@ -246,6 +255,13 @@ impl Evidence {
     #[must_use]
     pub fn with_mended(self, mended: u128) -> Self {
         Self { mended, ..self }
+    }
+
+    /// The components that were replaced or mended since it was found, a bit each: it says nothing of what stands there now. `mended`:
+    /// those that have been by now.
+    #[must_use]
+    pub fn mended_since(&self, mended: u128) -> u128 {
+        (self.mended ^ mended) | self.mended_again
     }
 
     /// The outcome that fits best.
@@ -347,5 +363,56 @@ mod tests {
         let of = |test, moves| Evidence::written(&system, test, moves, Origin::Trial(0)).fits;
         assert_eq!(of(pump, Moves::CreepsBack), [0.0, 0.0, 1.0]);
         assert_eq!(of(operate, Moves::CreepsBack), [0.0, 1.0, 0.0]);
+    }
+
+    /// With the engine's vacuum a leak makes less travel, and no beam that stays: that sticks, or the air does not come back.
+    #[test]
+    fn a_beam_that_does_not_return_accuses_what_sticks_and_no_leak() {
+        let leaks = [
+            FaultKind::Leaks,
+            FaultKind::LeaksLeft,
+            FaultKind::LeaksRight,
+            FaultKind::Off,
+            FaultKind::Restricted,
+        ];
+        for name in ["vacuum-cabin-control", "vacuum-bonnet-control"] {
+            let system = System::find(name, Path::new(".")).unwrap();
+            for test in ["operate-left", "pump-at-left-lamp"] {
+                let number = system.test(test).unwrap();
+                let stays =
+                    Evidence::noted(&system, number, TrialMoves::DoesNotReturn, None, Origin::Trial(0)).unwrap();
+                let suspects = crate::isolate::isolate(&system, &[stays]).suspects;
+                let path = &system.tests[number].needs;
+                let of_path = || suspects.iter().filter(|one| path.contains(&one.component));
+                let sum = |counts: &dyn Fn(FaultKind) -> bool| -> f64 {
+                    of_path()
+                        .filter(|one| counts(one.fault))
+                        .map(|one| one.probability)
+                        .sum()
+                };
+                let open = sum(&|fault| leaks.contains(&fault));
+                let sticks = sum(&|fault| matches!(fault, FaultKind::Sticks | FaultKind::Stiff));
+                assert!(
+                    sticks > 0.5 && sticks > 3.0 * open,
+                    "{name} {test}: sticks {sticks:.2}, leaks {open:.2}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn a_gauge_that_will_not_rise_accuses_a_hose_that_is_off() {
+        let system = System::find("vacuum-cabin-control", Path::new(".")).unwrap();
+        let line = system.test("pump-at-left-line").unwrap();
+        let of = |gauge| {
+            let one = Evidence::noted(&system, line, TrialMoves::No, Some(gauge), Origin::Trial(0)).unwrap();
+            let suspects = crate::isolate::isolate(&system, &[one]).suspects;
+            let off = suspects
+                .iter()
+                .find(|one| one.component == system.component("left-line").unwrap() && one.fault == FaultKind::Off);
+            off.unwrap().probability
+        };
+        let (rises, not) = (of(Gauge::RisesAndHolds), of(Gauge::WillNotRise));
+        assert!(not > 5.0 * rises, "{not:.3} against {rises:.3}");
     }
 }

@@ -45,14 +45,18 @@ pub(super) enum Effect {
     Creeps,
     /// Under a pump nothing moves, or, pumped hard, it moves and creeps back.
     Weak,
+    /// Too little vacuum comes through in the time: it does not move as a rule, now and then it does, and comes back as it went.
+    Starved,
     /// It does not move as a rule; now and then it does.
     Catches,
+    /// So much vacuum is lost that it does not move, or not by enough: nothing drives the beam, so that it does not stay anywhere either.
+    Lost,
     /// It does not move.
     Still,
 }
 
 /// Number of effects.
-pub(super) const EFFECTS: usize = 5;
+pub(super) const EFFECTS: usize = 7;
 
 // From memory, no survey: the shares of tests in which something else than the rule shows.
 /// A large leak under a pump that is worked hard moves the beam and creeps back in so many tests.
@@ -60,9 +64,25 @@ const WEAK_CREEPS: f64 = 0.4;
 /// What sticks comes free, and what gets too little vacuum moves far enough, in so many tests.
 const COMES_FREE: f64 = 0.2;
 
+/// A part that was replaced or mended is at fault all the same in so many cars: the new one is bad, it sits wrongly, or a hose or a rod
+/// was left off while one worked at it (common practice, no source: one in thirty). It has nothing to do
+/// with how often the part fails in use.
+const RENEWED_PRIOR: f64 = 0.03;
+/// Of these so many are what is put right without a new part (a hose off, a rod off), where the component has such a fault: work that
+/// was left undone is as common as a new part that is bad (common practice, no source).
+const RENEWED_LEFT_UNDONE: f64 = 0.5;
+
 impl Effect {
     /// All, the worst last.
-    pub const ALL: [Self; EFFECTS] = [Self::Sound, Self::Creeps, Self::Weak, Self::Catches, Self::Still];
+    pub const ALL: [Self; EFFECTS] = [
+        Self::Sound,
+        Self::Creeps,
+        Self::Weak,
+        Self::Starved,
+        Self::Catches,
+        Self::Lost,
+        Self::Still,
+    ];
 
     /// Probability of yes, no and creeps-back, were no trial erroneous.
     pub fn outcomes(self) -> [f64; 3] {
@@ -70,8 +90,8 @@ impl Effect {
             Self::Sound => [1.0, 0.0, 0.0],
             Self::Creeps => [0.0, 0.0, 1.0],
             Self::Weak => [0.0, 1.0 - WEAK_CREEPS, WEAK_CREEPS],
-            Self::Catches => [COMES_FREE, 1.0 - COMES_FREE, 0.0],
-            Self::Still => [0.0, 1.0, 0.0],
+            Self::Starved | Self::Catches => [COMES_FREE, 1.0 - COMES_FREE, 0.0],
+            Self::Lost | Self::Still => [0.0, 1.0, 0.0],
         }
     }
 }
@@ -88,7 +108,7 @@ fn effect(system: &System, component: usize, fault: usize, size: LeakSize, t: us
         .is_none_or(|port| test.port.is_none_or(|side| side == port));
     let looked_for = test.shows.is_empty() || test.shows.contains(&fault.id);
     if drains && looked_for {
-        return Effect::Still;
+        return Effect::Lost;
     }
     if !(needed && at_this_port && looked_for) {
         return Effect::Sound;
@@ -99,12 +119,15 @@ fn effect(system: &System, component: usize, fault: usize, size: LeakSize, t: us
             LeakSize::Small if !pumped => Effect::Sound,
             LeakSize::Small | LeakSize::Middling if pumped => Effect::Creeps,
             _ if pumped => Effect::Weak,
-            _ => Effect::Still,
+            _ => Effect::Lost,
         },
         // Nothing flows through a gauge, and a pump has time.
         (FaultKind::Restricted, _) if pumped || test.watch == crate::record::Watch::Gauge => Effect::Sound,
-        (FaultKind::Restricted | FaultKind::Sticks | FaultKind::Stiff, _) => Effect::Catches,
-        (FaultKind::Blocked | FaultKind::Off | FaultKind::RodOff, _) => Effect::Still,
+        (FaultKind::Restricted, _) => Effect::Starved,
+        (FaultKind::Sticks | FaultKind::Stiff, _) => Effect::Catches,
+        // A hose that is off lets air in as the largest leak does.
+        (FaultKind::Off, _) => Effect::Lost,
+        (FaultKind::Blocked | FaultKind::RodOff, _) => Effect::Still,
     }
 }
 
@@ -155,6 +178,17 @@ pub(super) struct Mode {
     pub mend_minutes: f64,
     /// A beam does not follow the control because of it.
     pub is_felt: bool,
+    /// The first mode of the component that is mended in the same time and comes out alike in every test, by number: they differ in what
+    /// is noted beside an outcome only.
+    pub alike: u16,
+}
+
+impl Mode {
+    /// Whether every test comes out alike, and mending takes as long.
+    fn comes_out_as(&self, other: &Self) -> bool {
+        let mut effects = self.effects.iter().zip(&other.effects);
+        self.mend_minutes == other.mend_minutes && effects.all(|(a, b)| a.outcomes() == b.outcomes())
+    }
 }
 
 /// A system made ready.
@@ -179,6 +213,11 @@ impl<'a> Model<'a> {
         for c in 0..system.components.len() {
             let from = modes.len();
             modes.extend(modes_of(system, c));
+            for n in from..modes.len() {
+                let is_alike = |m: &usize| modes[*m].comes_out_as(&modes[n]);
+                let first = (from..n).find(is_alike).unwrap_or(n);
+                modes[n].alike = first as u16;
+            }
             of_component.push(from..modes.len());
         }
         let tables = system
@@ -195,6 +234,37 @@ impl<'a> Model<'a> {
             test_setup: system.tests.iter().map(|test| bits(&test.setup)).collect(),
             component_setup: system.components.iter().map(|c| bits(&c.setup)).collect(),
         }
+    }
+
+    /// For each mode of a component that was replaced or mended, the odds that what stands there now has it ([`RENEWED_PRIOR`]); kinds
+    /// of fault are spread as in use.
+    pub fn renewed_odds(&self, component: usize) -> Vec<f64> {
+        let entry = &self.system.components[component];
+        let needs_no_part = |kind: FaultKind| {
+            entry
+                .faults
+                .iter()
+                .any(|one| one.id == kind && one.mend_minutes.is_some())
+        };
+        let modes = &self.modes[self.of_component[component].clone()];
+        let is_undone = |mode: &Mode| mode.kinds.iter().all(|(kind, _)| needs_no_part(*kind));
+        let sum = |undone: bool| -> f64 {
+            modes
+                .iter()
+                .filter(|mode| is_undone(mode) == undone)
+                .map(|mode| mode.odds)
+                .sum()
+        };
+        let (undone, other) = (sum(true), sum(false));
+        let share = |mode: &Mode| match (undone > 0.0 && other > 0.0, is_undone(mode)) {
+            (false, _) => mode.odds / (undone + other),
+            (true, true) => RENEWED_LEFT_UNDONE * mode.odds / undone,
+            (true, false) => (1.0 - RENEWED_LEFT_UNDONE) * mode.odds / other,
+        };
+        modes
+            .iter()
+            .map(|mode| RENEWED_PRIOR / (1.0 - RENEWED_PRIOR) * share(mode))
+            .collect()
     }
 
     /// Time for what of `wanted` is not set up yet, minutes.
@@ -262,6 +332,7 @@ fn modes_of(system: &System, component: usize) -> Vec<Mode> {
                     kinds: Vec::new(),
                     mend_minutes,
                     is_felt,
+                    alike: 0,
                 });
                 modes.len() - 1
             });

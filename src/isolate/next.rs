@@ -110,16 +110,19 @@ impl Progress<'_> {
     fn still_tells(&self, model: &Model<'_>, one: &Evidence) -> bool {
         let test = &model.system.tests[one.test];
         let parts = test.needs.iter().chain(&test.drained_by);
-        parts.fold(0u128, |bits, c| bits | 1 << c) & (one.mended ^ self.mended) == 0
+        parts.fold(0u128, |bits, c| bits | 1 << c) & one.mended_since(self.mended) == 0
+    }
+
+    /// Tests that were done on the car as it is now, a bit each.
+    fn still_told(&self, model: &Model<'_>) -> u128 {
+        let told = self.evidence.iter().filter(|one| self.still_tells(model, one));
+        told.fold(0, |told, one| told | 1 << one.test)
     }
 
     /// Tests that are not to be done now, a bit each: done already, or impossible. One that a contradiction leaves in doubt may be
     /// done once more.
     fn closed(&self, model: &Model<'_>, belief: &Belief) -> u128 {
-        let mut closed = self.not_done;
-        for one in self.evidence.iter().filter(|one| self.still_tells(model, one)) {
-            closed |= 1 << one.test;
-        }
+        let mut closed = self.not_done | self.still_told(model);
         for (n, one) in self.evidence.iter().enumerate() {
             let once = self.evidence.iter().filter(|other| other.test == one.test).count() == 1;
             let gainsaid = self
@@ -151,7 +154,7 @@ impl Progress<'_> {
         let had = |test: usize| {
             self.evidence
                 .iter()
-                .any(|one| one.test == test && one.mended == self.mended)
+                .any(|one| one.test == test && one.mended_since(self.mended) == 0)
         };
         model.looks().find(|&test| !had(test) && self.not_done >> test & 1 == 0)
     }
@@ -161,7 +164,8 @@ impl Progress<'_> {
 pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>) -> Decision {
     let made = model.made(progress.evidence);
     let closed = progress.closed(model, belief);
-    let pruned = belief.pruned(DROPPED, MOST_KEPT);
+    let by_kind = &belief.pruned(DROPPED, 2 * MOST_KEPT);
+    let pruned = belief.of_outcomes(model).pruned(DROPPED, MOST_KEPT);
     let outlook = Outlook {
         model,
         bit_minutes: bit_minutes(model),
@@ -170,7 +174,8 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
     let at = Place {
         made,
         closed,
-        done: progress.evidence.iter().fold(0, |done, one| done | 1 << one.test) | progress.not_done,
+        done: progress.still_told(model) | progress.not_done,
+        renewed: progress.mended,
         ahead: if model.tables.len() > MANY_TESTS {
             AHEAD.1
         } else {
@@ -227,7 +232,7 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
     }
     if let (true, Some(Repair::Replace(c))) = (stop, first_repair)
         && progress.mended_since >> c & 1 == 0
-        && let Some(look) = outlook.look_before_a_part(&pruned, c, at)
+        && let Some(look) = outlook.look_before_a_part(by_kind, c, at)
     {
         next = Some(outlook.candidate(&pruned, look, made));
         stop = false;
@@ -267,6 +272,8 @@ struct Place {
     closed: u128,
     /// Tests that were done, or cannot be done, a bit each.
     done: u128,
+    /// Components that were replaced or mended, a bit each.
+    renewed: u128,
     /// Actions that may still be looked ahead.
     ahead: usize,
     /// Probability of coming here.
@@ -411,9 +418,17 @@ impl Outlook<'_> {
     fn repairs_worth_a_look(&self, belief: &Belief, at: Place) -> Vec<Repair> {
         let system = self.model.system;
         let (felt, works) = self.felt(belief);
+        let is_done = |t: usize| at.done >> t & 1 == 1;
+        // Who has just fitted a part does not fit another because of a beam alone: the new one is tested first.
+        let is_tested = |c: usize| {
+            let tests = system.tests.iter().enumerate();
+            let mut own = tests.filter(|(_, test)| !test.by_positions && test.needs.contains(&c));
+            own.any(|(t, _)| is_done(t))
+        };
         let proven = |c: usize| {
             let proofs = &system.components[c].proven_by;
-            proofs.is_empty() || proofs.iter().any(|t| at.done >> t & 1 == 1)
+            let is_renewed = at.renewed >> c & 1 == 1;
+            (proofs.is_empty() || proofs.iter().any(|t| is_done(*t))) && (!is_renewed || is_tested(c))
         };
         let cost = |c: usize| {
             let setup = self.model.setup_minutes(self.model.component_setup[c], at.made);

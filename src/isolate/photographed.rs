@@ -181,7 +181,11 @@ impl<'a> Photos<'a> {
     fn under_pump(&self, test: usize, lamp: Side, stage: Stage) -> Photographed {
         let members = self.members(test, stage);
         let system = self.system;
-        let gauge = self.typed_gauge(&members);
+        let leak_downs = self.leak_downs(&members, lamp, stage);
+        // A gauge typed alike beside a beam that creeps is as doubtful as the creep itself.
+        // What the report leaves open accuses nothing here, and clears nothing.
+        let is_doubted = leak_downs.iter().any(|leak| leak.doubt().is_some());
+        let gauge = self.typed_gauge(&members).filter(|_| !is_doubted);
         let moves = self.adjuster.response.iter().any(|response| {
             let of_stage = response.stage.unwrap_or(Stage::Before) == stage;
             response.lamp == lamp && of_stage && response.movement == Some(Movement::Moves)
@@ -191,7 +195,7 @@ impl<'a> Photos<'a> {
             return Photographed { evidence, gauge };
         }
         let driven = self.driven(test, lamp, &members, stage);
-        let holds = self.holds(&members, lamp, stage);
+        let holds = self.holds(&leak_downs).filter(|_| !is_doubted);
         let outcome = match (holds, driven) {
             (Some(true), Some(one)) if one.is_short() => Some(one),
             (Some(holds), _) => Some(Evidence::sealed(system, test, holds, Origin::Pump)),
@@ -261,8 +265,22 @@ impl<'a> Photos<'a> {
         Some((percent, sd_percent, highest))
     }
 
-    /// What the pump's gauge did, by what was typed of it.
+    /// What the pump's gauge did, by what was typed of it; `None` where series of one test differ: it was pumped anew between them.
     fn typed_gauge(&self, members: &[&ShotReading]) -> Option<Gauge> {
+        let mut series: Vec<(Option<&str>, Vec<&ShotReading>)> = Vec::new();
+        for &reading in members {
+            let name = reading.shot.series.as_deref();
+            match series.iter_mut().find(|(known, _)| *known == name) {
+                Some((_, own)) => own.push(reading),
+                None => series.push((name, vec![reading])),
+            }
+        }
+        let mut told = series.iter().filter_map(|(_, own)| self.gauge_of_series(own));
+        let first = told.next()?;
+        told.all(|other| other == first).then_some(first)
+    }
+
+    fn gauge_of_series(&self, members: &[&ShotReading]) -> Option<Gauge> {
         let typed = || members.iter().filter(|reading| reading.shot.vacuum.is_some());
         let mut sealed: Vec<(f64, &Shot)> = (members.iter())
             .filter(|reading| reading.shot.sealed)
@@ -294,16 +312,19 @@ impl<'a> Photos<'a> {
         }
     }
 
-    /// Whether vacuum surely holds, or surely leaks, with the valve shut; `None` where that cannot be told, or series differ.
-    fn holds(&self, members: &[&ShotReading], lamp: Side, stage: Stage) -> Option<bool> {
+    /// The leak-downs that a test's photos are of.
+    fn leak_downs(&self, members: &[&ShotReading], lamp: Side, stage: Stage) -> Vec<&LeakDown> {
         let of_members = |leak: &&LeakDown| {
-            let shots = members.iter().map(|reading| &reading.shot);
             let same = |shot: &Shot| shot.sealed && (shot.stage, &shot.series) == (leak.stage, &leak.series);
-            leak.lamp == lamp && leak.stage.unwrap_or(Stage::Before) == stage && shots.into_iter().any(same)
+            let is_here = leak.lamp == lamp && leak.stage.unwrap_or(Stage::Before) == stage;
+            is_here && members.iter().any(|reading| same(&reading.shot))
         };
-        let mut told = (self.adjuster.leak_down.iter())
-            .filter(of_members)
-            .filter_map(|leak| self.told(leak));
+        self.adjuster.leak_down.iter().filter(of_members).collect()
+    }
+
+    /// Whether vacuum surely holds, or surely leaks, with the valve shut; `None` where that cannot be told, or series differ.
+    fn holds(&self, leak_downs: &[&LeakDown]) -> Option<bool> {
+        let mut told = leak_downs.iter().filter_map(|leak| self.told(leak));
         let first = told.next()?;
         told.all(|other| other == first).then_some(first)
     }

@@ -6,7 +6,7 @@ use super::evidence::{Evidence, Origin};
 use super::model::{Model, outcomes, place};
 use super::next::Candidate;
 use super::next::{Decision, Progress, Repair, decide};
-use crate::record::{Moves, System};
+use crate::record::{FaultKind, Moves, System};
 
 /// An outcome less probable than this, once its test is reached, is not planned for: the trial is then probably erroneous
 /// (common practice, no source).
@@ -17,6 +17,11 @@ const RARE: f64 = 0.006;
 /// A part that may be replaced is named from this probability on, and so many of them (common practice, no source).
 const WORTH_NAMING: f64 = 0.15;
 const MOST_NAMED: usize = 3;
+/// What is mended without a new part is looked for before one is bought, from this share of its component's faults on (common practice,
+/// no source).
+const WORTH_A_LOOK: f64 = 0.05;
+/// From this share on nothing is bought before it is known which fault it is: a part would more probably be bought for nothing.
+const MORE_THAN_NOT: f64 = 0.5;
 /// Tests in a row after which a plan ends (common practice, no source).
 const LONGEST: usize = 12;
 
@@ -36,6 +41,10 @@ pub enum PlanStep {
         order: Vec<Repair>,
         /// Probability of the first of them.
         probability: f64,
+        /// What may be the matter with the first of them that is mended without a new part, the most probable first.
+        without_part: Vec<FaultKind>,
+        /// That is more probable than what wants a new part: which it is, is found out before one is bought.
+        find_out_first: bool,
     },
 }
 
@@ -151,8 +160,29 @@ fn repair_step(model: &Model<'_>, belief: &Belief, decision: &Decision) -> PlanS
     let repairs = decision.repairs(&by_component, nothing);
     let first = repairs.first().map_or(0.0, &probability);
     let worth_naming = |repair: &Repair| probability(repair) >= WORTH_NAMING.min(first);
+    let (without_part, find_out_first) = match repairs.first() {
+        Some(Repair::Replace(component)) => without_part(model, belief, *component),
+        _ => (Vec::new(), false),
+    };
     PlanStep::Repair {
         order: repairs.into_iter().filter(worth_naming).take(MOST_NAMED).collect(),
         probability: first,
+        without_part,
+        find_out_first,
     }
+}
+
+/// The kinds of fault of a component that may be the matter and are mended without a new part, the most probable first, and whether
+/// together they are more probable than the others.
+fn without_part(model: &Model<'_>, belief: &Belief, component: usize) -> (Vec<FaultKind>, bool) {
+    let faults = &model.system.components[component].faults;
+    let needs_no_part = |kind: FaultKind| faults.iter().any(|one| one.id == kind && one.mend_minutes.is_some());
+    let mut known = belief.by_fault(model);
+    known.retain(|one| one.0 == component);
+    let all: f64 = known.iter().map(|one| one.2).sum();
+    known.retain(|one| needs_no_part(one.1) && one.2 >= WORTH_A_LOOK * all);
+    // A stable sort: of equals the one that the file lists first.
+    known.sort_by(|a, b| b.2.total_cmp(&a.2));
+    let spared: f64 = known.iter().map(|one| one.2).sum();
+    (known.iter().map(|one| one.1).collect(), spared > MORE_THAN_NOT * all)
 }

@@ -41,11 +41,13 @@ impl Isolated {
         self.trials.evidence.iter().any(|one| one.origin == Origin::Positions)
     }
 
-    /// Whether a trial found a component sound: its test needs it, and shows every fault of it.
+    /// Whether a trial found a component sound as it is now: its test needs it, and shows every fault of it, and it was not replaced or
+    /// mended since.
     #[must_use]
     pub fn clears(&self, one: &Evidence, component: usize) -> bool {
         let test = &self.system.tests[one.test];
-        one.is_yes() && test.shows.is_empty() && test.needs.contains(&component)
+        let is_same = one.mended_since(self.trials.done.mended) >> component & 1 == 0;
+        is_same && one.is_yes() && test.shows.is_empty() && test.needs.contains(&component)
     }
 
     /// The kinds of fault of a component that are mended without a new part, the most probable first, where its fault is hardly anything

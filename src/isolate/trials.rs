@@ -2,6 +2,7 @@
 
 use super::Done;
 use super::Isolated;
+use super::answer::isolate;
 use super::evidence::{Evidence, Origin};
 use super::next::Repair;
 use super::photographed::{Photographed, Photos, photos, stage_of, stands_for_a_test, travel};
@@ -199,11 +200,9 @@ fn goes_on(job: &Job) -> bool {
     job.trial.iter().any(|trial| trial.stage == Some(Stage::After))
 }
 
-/// Whether the job lists photos that can stand for a test of the car before a repair, or after one that the job names.
+/// Whether the job lists photos that can stand for a test, of the car before a repair or after one.
 pub(crate) fn has_photos(system: &System, job: &Job) -> bool {
-    let counts = |stage| stage == Stage::Before || goes_on(job) || mended(system, job) != 0;
-    let mut shots = job.shot.iter();
-    shots.any(|shot| counts(stage_of(shot)) && stands_for_a_test(system, job, shot))
+    job.shot.iter().any(|shot| stands_for_a_test(system, job, shot))
 }
 
 /// Components that the job says were mended.
@@ -268,24 +267,61 @@ impl Followed {
         self.repairs_above.is_empty()
     }
 
-    fn mended(&self, of: impl Fn(usize, &str) -> bool) -> u128 {
-        let counted = self.repairs.iter().enumerate();
-        let counted = counted.filter(|(n, (_, date))| self.repairs.len() == 1 || of(*n, date));
-        counted
-            .filter_map(|(_, (part, _))| *part)
-            .fold(0, |all, c| all | 1 << c)
+    /// Components mended before something, and those mended after it, a bit each.
+    fn mended(&self, of: impl Fn(usize, &str) -> bool) -> (u128, u128) {
+        let (mut before, mut after) = (0, 0);
+        for (n, (part, date)) in self.repairs.iter().enumerate() {
+            let is_before = self.repairs.len() == 1 || of(n, date);
+            let bit = part.map_or(0, |c| 1 << c);
+            *(if is_before { &mut before } else { &mut after }) |= bit;
+        }
+        (before, after)
     }
 
-    /// Before a trial, by its number in the job.
-    fn by_trial(&self, trial: usize) -> u128 {
+    /// Before and after a trial, by its number in the job.
+    fn by_trial(&self, trial: usize) -> (u128, u128) {
         let above = self.repairs_above.get(trial).copied().unwrap_or(0).max(1);
         self.mended(|n, _| n < above)
     }
 
-    /// Before photos that were taken on a day, ISO 8601.
-    fn by_photo(&self, day: Option<&str>) -> u128 {
+    /// Before and after photos that were taken on a day, ISO 8601.
+    fn by_photo(&self, day: Option<&str>) -> (u128, u128) {
         self.mended(|n, date| n == 0 || day.is_some_and(|day| date <= day))
     }
+}
+
+/// The lamp that a component serves, where it serves one alone: of those whose beam is watched while the component is needed.
+fn lamp_of(system: &System, component: usize) -> Option<Side> {
+    let needing = system.tests.iter().filter(|test| test.needs.contains(&component));
+    let mut lamps = needing.filter_map(|test| test.lamp);
+    let first = lamps.next()?;
+    lamps.all(|lamp| lamp == first).then_some(first)
+}
+
+/// From this probability on it is no wonder that a part is mended, whichever lamp it serves: a large leak drains the other lamp, too
+/// (common practice, no source).
+const NO_WONDER: f64 = 0.2;
+
+/// A repair of a part of one lamp, where all that failed before it is of the other lamp, and no repair is of that one or of a part that
+/// both share: the wrong lamp was probably entered.
+fn repairs_of_other_lamp(system: &System, job: &Job, before: &[Evidence]) -> Option<Warning> {
+    let failed: HashSet<Side> = (before.iter().filter(|one| one.is_failure()))
+        .filter_map(|one| system.tests[one.test].lamp)
+        .collect();
+    let [failed] = failed.into_iter().collect::<Vec<_>>()[..] else {
+        return None;
+    };
+    let mut parts = repaired(system, job).map(|c| (c, lamp_of(system, c))).peekable();
+    let (component, _) = *parts.peek()?;
+    let is_other = parts.all(|(_, lamp)| lamp == Some(failed.other()));
+    let unnamed = job.repair.iter().any(|repair| repair.component.is_none());
+    if !is_other || unnamed || isolate(system, before).by_component[component] >= NO_WONDER {
+        return None;
+    }
+    Some(Warning::RepairOfOtherLamp {
+        component: system.components[component].id.clone(),
+        lamp: failed.other(),
+    })
 }
 
 /// What the job's trials say, and what its photos say of the tests that they stand for, from the readings of its shots and of
@@ -300,6 +336,9 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
         ..JobTrials::default()
     };
     from_stage(photos, Stage::Before, &mut found);
+    found
+        .warnings
+        .extend(repairs_of_other_lamp(system, job, &found.evidence));
     let mut after = found.clone();
     after.before_repair.clone_from(&found.evidence);
     after.done.mended = mended(system, job);
@@ -311,7 +350,7 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
     from_stage(photos, Stage::After, &mut after);
     if after.evidence[known..]
         .iter()
-        .any(|one| one.mended != after.done.mended)
+        .any(|one| one.mended_since(after.done.mended) != 0)
         && Followed::of(system, job).is_unknown()
     {
         after.warnings.push(Warning::RepairsNotInTurn);
@@ -351,10 +390,11 @@ fn from_stage(photos: &Photos<'_>, stage: Stage, found: &mut JobTrials) {
         // The earliest photo: what is not sure of it is not sure of all.
         let day = of_stage.filter_map(|one| one.capture.taken.as_deref()?.get(..10)).min();
         for one in &mut found.evidence[first..] {
-            one.mended = match one.origin {
+            let (before, after) = match one.origin {
                 Origin::Trial(n) => followed.by_trial(n),
                 _ => followed.by_photo(day),
             };
+            (one.mended, one.mended_again) = (before, before & after);
         }
     }
 }
@@ -445,7 +485,7 @@ impl Isolated {
     #[must_use]
     pub fn failures(&self) -> Vec<&Evidence> {
         let all = &self.trials.evidence;
-        let now = |one: &Evidence| one.mended == self.trials.done.mended;
+        let now = |one: &Evidence| one.mended_since(self.trials.done.mended) == 0;
         let fails = |(n, one): &(usize, &Evidence)| {
             let passed = |later: &Evidence| later.test == one.test && later.is_yes();
             now(one) && one.is_failure() && !all[n + 1..].iter().any(passed)
@@ -457,7 +497,7 @@ impl Isolated {
     #[must_use]
     pub fn is_seen_twice(&self, test: usize) -> bool {
         let seen = |photographed: bool| {
-            let of = |one: &&Evidence| one.test == test && one.mended == self.trials.done.mended;
+            let of = |one: &&Evidence| one.test == test && one.mended_since(self.trials.done.mended) == 0;
             let mut all = self.trials.evidence.iter().filter(of);
             all.any(|one| matches!(one.origin, Origin::Trial(_)) != photographed)
         };
@@ -550,7 +590,7 @@ mod tests {
     use super::*;
     use crate::adjuster::Adjuster;
     use crate::aim::{Aim, Common};
-    use crate::isolate::Observation;
+    use crate::isolate::{Observation, Standing};
     use crate::record::{Lamp, parse_toml};
 
     fn evidence_of(system: &System, job: &Job, readings: &[ShotReading]) -> JobTrials {
@@ -692,7 +732,11 @@ mod tests {
             [0, 0, 1 << actuator]
         );
         let answer = crate::isolate::isolate_from(&system, &found.evidence, found.done);
-        assert_eq!(answer.by_component[actuator], 0.0, "it is new");
+        let probability = answer.by_component[actuator];
+        assert!(
+            (0.02..0.5).contains(&probability),
+            "it is new, and may be bad or sit wrongly: {probability}"
+        );
         // Without a trial after it what was found stays that of the car before.
         let found = evidence_of(&system, &job(&[before, repair].concat()), &[]);
         assert_eq!((found.repaired_since, found.done.mended), (vec![actuator], 0));
@@ -703,6 +747,142 @@ mod tests {
         let unknown = repair.replace("left-actuator", "left-motor");
         let message = photos_of(&system, &job(&[before, &unknown].concat()), Path::new("job.toml")).unwrap_err();
         assert!(message.to_string().contains("left-motor"), "{message}");
+    }
+
+    /// A part that was just replaced stays a suspect where the beam still fails, and nothing found of the old part clears or accuses it.
+    #[test]
+    fn what_was_found_of_the_old_part_says_nothing_of_the_new_one() {
+        let system = system();
+        let actuator = system.component("left-actuator").unwrap();
+        let trial = |test: &str, moves: &str, stage: &str| {
+            format!("[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\nstage = \"{stage}\"\n")
+        };
+        let repair = "[[repair]]\ncomponent = \"left-actuator\"\ndate = \"2031-03-04\"\nwords = \"replaced\"\n";
+        let isolated = |before: &[(&str, &str)], repairs: &[&str], after: &[(&str, &str)]| {
+            let all = |of: &[(&str, &str)], stage| {
+                of.iter()
+                    .map(|(test, moves)| trial(test, moves, stage))
+                    .collect::<String>()
+            };
+            let text = [all(before, "before"), repairs.concat(), all(after, "after")].concat();
+            Isolated::new(system.clone(), evidence_of(&system, &job(&text), &[]))
+        };
+        let fails = ("operate-left", "no");
+        let sound = ("pump-at-left-lamp", "yes");
+        let stood = |isolated: &Isolated| (isolated.answer.by_component[actuator], isolated.standings()[actuator]);
+        // The pump found the old one sound: without the repair it is cleared.
+        let (probability, standing) = stood(&isolated(&[fails, sound], &[], &[]));
+        assert!(
+            probability < 0.05 && standing == Standing::Cleared,
+            "{probability} {standing}"
+        );
+        // With it, and a beam that still fails, the new one is none that was tested.
+        let (renewed, standing) = stood(&isolated(&[fails, sound], &[repair], &[fails]));
+        assert!(
+            (0.02..0.3).contains(&renewed) && standing == Standing::Possible,
+            "{renewed} {standing}"
+        );
+        // Of the other parts what was found before still tells.
+        let line_sound = ("pump-at-left-line", "yes");
+        let line = system.component("left-line").unwrap();
+        let with_line = isolated(&[fails, line_sound], &[repair], &[fails]);
+        let without_line = isolated(&[fails], &[repair], &[fails]);
+        let of_line = [&with_line, &without_line].map(|one| one.answer.by_component[line]);
+        assert!(of_line[0] < 0.2 * of_line[1], "{of_line:?}");
+        assert!(with_line.answer.by_component[actuator] > 0.02);
+        // Tested since, it is cleared or condemned by that.
+        let (tested, standing) = stood(&isolated(&[fails], &[repair], &[fails, sound]));
+        assert!(tested < 0.02 && standing != Standing::Suspected, "{tested} {standing}");
+        let (tested, _) = stood(&isolated(
+            &[fails, sound],
+            &[repair],
+            &[fails, ("pump-at-left-lamp", "no")],
+        ));
+        assert!(tested > 0.3, "{tested}");
+        // Where both beams follow after it, it is as sound as the look is sure.
+        let (looked, _) = stood(&isolated(&[fails], &[repair], &[("operate-left", "yes")]));
+        assert!(looked < 0.02, "{looked}");
+    }
+
+    /// Of a part that was mended twice what was found in between tells of neither the first nor the last.
+    #[test]
+    fn a_part_mended_twice_is_not_what_was_tested_in_between() {
+        let system = system();
+        let actuator = system.component("left-actuator").unwrap();
+        let trial = |test: &str, moves: &str, stage: &str| {
+            format!("[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\nstage = \"{stage}\"\n")
+        };
+        let repair = "[[repair]]\ncomponent = \"left-actuator\"\ndate = \"2031-03-04\"\nwords = \"replaced\"\n";
+        let fails = |stage| trial("operate-left", "no", stage);
+        let pumped = |moves| trial("pump-at-left-lamp", moves, "after");
+        let once = [fails("before"), repair.to_owned(), fails("after"), pumped("no")];
+        let of = |parts: &[String]| {
+            let found = evidence_of(&system, &job(&parts.concat()), &[]);
+            let answer = crate::isolate::isolate_from(&system, &found.evidence, found.done);
+            (answer.by_component[actuator], found.evidence)
+        };
+        let (first, evidence) = of(&once);
+        assert!(
+            first > 0.3 && evidence.iter().all(|one| one.mended_again == 0),
+            "{first}"
+        );
+        let twice = [&once[..], &[repair.to_owned(), fails("after")]].concat();
+        let (second, evidence) = of(&twice);
+        assert_eq!(
+            evidence
+                .iter()
+                .map(|one| one.mended_again >> actuator & 1)
+                .collect::<Vec<_>>(),
+            [0, 1, 1, 0]
+        );
+        assert!((0.01..0.5).contains(&second), "{second}");
+        let cleared = [&once[..3], &[pumped("yes"), repair.to_owned(), fails("after")]].concat();
+        let (third, _) = of(&cleared);
+        assert!((0.01..0.5).contains(&third), "{third}");
+    }
+
+    #[test]
+    fn a_repair_entered_for_the_other_lamp_is_asked_about() {
+        let system = system();
+        let trial = |test: &str, moves: &str| format!("[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\n");
+        let repair =
+            |id: &str| format!("[[repair]]\ncomponent = \"{id}\"\ndate = \"2031-03-04\"\nwords = \"replaced\"\n");
+        let warned = |parts: &[String]| {
+            let warnings = evidence_of(&system, &job(&parts.concat()), &[]).warnings;
+            let of_lamp = |warning: &&Warning| matches!(warning, Warning::RepairOfOtherLamp { .. });
+            warnings.iter().find(of_lamp).map(ToString::to_string)
+        };
+        let left = [trial("operate-left", "no"), trial("pump-at-left-lamp", "no")].concat();
+        let sound = trial("operate-right", "yes");
+        for trials in [left.clone(), left.clone() + &sound] {
+            let said = warned(&[trials, repair("right-actuator")]).unwrap();
+            let told = ["right-actuator", "left lamp", "correct the component"];
+            assert!(told.iter().all(|part| said.contains(part)), "{said}");
+        }
+        let right = trial("operate-right", "no");
+        let gauge = trial("gauge-at-control", "no");
+        for (why, parts) in [
+            ("the lamp that failed", vec![left.clone(), repair("left-actuator")]),
+            ("both failed", vec![left.clone(), right, repair("right-actuator")]),
+            ("a part of both", vec![left.clone(), repair("control")]),
+            (
+                "both sides in one go",
+                vec![left.clone(), repair("right-actuator"), repair("left-actuator")],
+            ),
+            ("nothing failed", vec![sound.clone(), repair("right-actuator")]),
+            ("what failed is of no lamp", vec![gauge, repair("right-actuator")]),
+            ("no repair", vec![left.clone()]),
+        ] {
+            assert_eq!(warned(&parts), None, "{why}");
+        }
+        // A large leak at the other lamp takes this one's vacuum.
+        let drained = [
+            trial("operate-left", "no"),
+            trial("pump-at-left-line", "yes"),
+            trial("gauge-at-control", "yes"),
+            trial("pinch-right-hose-watch-left", "yes"),
+        ];
+        assert_eq!(warned(&[&drained[..], &[repair("right-actuator")]].concat()), None);
     }
 
     /// Whoever repairs once more saw that the repair before did not help: what was tested in between tells nothing of the second.

@@ -215,6 +215,15 @@ impl Side {
         }
     }
 
+    /// The other lamp.
+    #[must_use]
+    pub const fn other(self) -> Self {
+        match self {
+            Self::Left => Self::Right,
+            Self::Right => Self::Left,
+        }
+    }
+
     /// The German adjective without its ending, which the sentence adds: "link" makes linker, linke, linken, linkem.
     #[must_use]
     pub const fn stem(self) -> &'static str {

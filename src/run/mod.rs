@@ -108,7 +108,8 @@ impl Run {
         Self::of_checked(job, path, folder)
     }
 
-    fn of_checked(job: Job, path: &Path, folder: &Path) -> Result<Self, Error> {
+    fn of_checked(mut job: Job, path: &Path, folder: &Path) -> Result<Self, Error> {
+        name_stages(&mut job);
         let table = match &job.tolerance {
             Some(name) => Some(ToleranceTable::find(name, folder, job.lamp_mark.as_ref())?),
             None => None,
@@ -186,7 +187,9 @@ impl Run {
             ));
         };
         let path = self.path.clone();
-        let isolated = if !self.trial_shots.is_empty() || has_photos(&system, &self.job) {
+        // Photos of either stage: what is said of a repair rests on those after it, too.
+        let rests_on_photos = !self.trial_shots.is_empty() || has_photos(&system, &self.job);
+        let isolated = if rests_on_photos {
             self.measure(options)?.isolation
         } else {
             let none = Adjuster::of(&[], &self.job.adjuster, Some(system.vacuum_raises));
@@ -387,6 +390,16 @@ pub(crate) fn job_file(path: &Path) -> Result<PathBuf, Error> {
         Ok(inside)
     } else {
         Err(Error::in_file(path, "this folder holds no job.toml; give the job file"))
+    }
+}
+
+/// A photo without a stage in a job whose others have one is of before the repair: so a trial without one is, and so isolation takes
+/// it. Else photos of one lamp would be two series here and one there.
+fn name_stages(job: &mut Job) {
+    if job.shot.iter().any(|shot| shot.stage.is_some()) {
+        for shot in &mut job.shot {
+            shot.stage.get_or_insert(Stage::Before);
+        }
     }
 }
 
@@ -645,6 +658,29 @@ mod tests {
         ] {
             assert!(warned(table, traffic).is_empty(), "{table} {traffic}");
         }
+    }
+
+    /// A photo without a stage beside those that have one is of before the repair, here as in the isolation.
+    #[test]
+    fn photos_without_a_stage_are_of_before_where_others_have_one() {
+        let stages = |given: [Option<Stage>; 2]| {
+            let job = Job {
+                lamp: vec![Lamp::of(Side::Left, 650.0, -560.0, 10_000.0)],
+                shot: (given.iter().zip(["1.jpg", "2.jpg"]))
+                    .map(|(&stage, photo)| Shot {
+                        stage,
+                        ..Shot::of(photo, Side::Left)
+                    })
+                    .collect(),
+                ..Job::of("W", "bay.toml", Traffic::Right)
+            };
+            let run = Run::of(job, Path::new("job.toml"), Path::new(".")).unwrap();
+            run.job.shot.iter().map(|shot| shot.stage).collect::<Vec<_>>()
+        };
+        let (before, after) = (Some(Stage::Before), Some(Stage::After));
+        assert_eq!(stages([None, before]), [before, before]);
+        assert_eq!(stages([after, None]), [after, before]);
+        assert_eq!(stages([None, None]), [None, None], "nothing is said of a repair");
     }
 
     #[test]

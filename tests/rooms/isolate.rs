@@ -665,6 +665,8 @@ fn both_beams_are_looked_at_first_and_hardly_a_test_is_asked_for_twice() {
 
 const SYSTEMS: [&str; 2] = ["vacuum-cabin-control", "vacuum-bonnet-control"];
 
+const BUNGLED_CARS: usize = 40;
+
 /// A line of the table: the program's figure, the half-split's.
 fn print_row(name: &str, world: garage::World, ours: &garage::Row, theirs: &garage::Row) {
     println!(
@@ -727,6 +729,24 @@ fn cars_work_sooner_than_by_the_half_split() {
         }
         let (ours, _) = garage::compare(&system, &system, garage::World::Sound, 40, 2);
         assert!(ours.nothing >= 0.95 && ours.tests <= 3.0, "{name}: {ours:?}");
+    }
+}
+
+/// A repair that leaves what was fitted at fault: the part is suspected anew, and the car is mended in the end.
+#[test]
+fn a_bungled_repair_is_found() {
+    for name in SYSTEMS {
+        let system = shipped(name);
+        let row = garage::bungled(&system, garage::World::Workshop, BUNGLED_CARS, 3);
+        println!(
+            "{name:<22} bungled minutes {:.1}; wrong parts {:.2}; never mended {}; tests {:.1}; repeats {:.1} %",
+            row.minutes,
+            row.wrong_parts,
+            row.never,
+            row.tests,
+            100.0 * row.repeats
+        );
+        assert!(row.never == 0 && row.wrong_parts < 1.0, "{name}: {row:?}");
     }
 }
 

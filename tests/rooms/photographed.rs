@@ -299,6 +299,51 @@ fn what_was_typed_of_the_gauge_counts_and_nothing_is_guessed() {
     assert!(fell.of(LEFT_PUMP).is_empty());
 }
 
+/// Two series of one test, each pumped to its own vacuum: nothing fell from the one to the other.
+#[test]
+fn a_gauge_is_held_against_its_own_series() {
+    let held_at = |mbar: f64| move |_: f64| (lifted(mbar), Some(mbar));
+    let twice = |second_mbar: f64| {
+        Made::new()
+            .pumped(Side::Left, Some("at the lamp"), &steps(lifted))
+            .sealed(Side::Left, Some("at the lamp"), held_at(300.0))
+            .sealed(Side::Left, Some(LEFT_PUMP), held_at(second_mbar))
+    };
+    assert_eq!(twice(200.0).one(LEFT_PUMP).gauge, Some(Gauge::RisesAndHolds));
+    // One that holds and one that falls say nothing together.
+    let falls = |s: f64| {
+        let mbar = 300.0 * (-s / 100.0).exp();
+        (lifted(mbar), Some(mbar))
+    };
+    let differ = Made::new()
+        .pumped(Side::Left, Some("at the lamp"), &steps(lifted))
+        .sealed(Side::Left, Some("at the lamp"), held_at(300.0))
+        .sealed(Side::Left, Some(LEFT_PUMP), falls)
+        .one(LEFT_PUMP);
+    assert!(
+        differ.gauge.is_none() && !matches!(differ.seen, Observation::Sealed { .. }),
+        "{differ:?}"
+    );
+}
+
+/// A beam that creeps while the gauge was typed alike all the time: the report leaves that open, and so does the isolation.
+#[test]
+fn a_creep_that_the_gauge_does_not_bear_out_accuses_and_clears_nothing() {
+    let made = shut_beside(120.0, |_| Some(300.0));
+    let adjuster = Adjuster::of(&made.readings, &made.job.adjuster, Some(true));
+    assert!(
+        adjuster.leak_down.iter().any(|leak| leak.doubt().is_some()),
+        "{:?}",
+        adjuster.leak_down
+    );
+    let one = made.one(LEFT_PUMP);
+    assert!(
+        one.gauge.is_none() && !matches!(one.seen, Observation::Sealed { .. }),
+        "{one:?}"
+    );
+    assert!(one.allows(Moves::Yes) && one.allows(Moves::CreepsBack), "{one:?}");
+}
+
 #[test]
 fn a_typed_trial_and_its_photos_count_once_and_are_named_where_they_differ() {
     let once = held().trial(LEFT_PUMP, TrialMoves::Yes, None);
@@ -372,7 +417,11 @@ fn photos_after_a_repair_that_did_not_help_tell_of_the_mended_car() {
         (failed.trials.evidence.len(), failed.trials.done.mended),
         (4, 1 << actuator)
     );
-    assert_eq!(failed.answer.by_component[actuator], 0.0, "it is new");
+    let probability = failed.answer.by_component[actuator];
+    assert!(
+        (0.02..0.3).contains(&probability),
+        "it is new, and may sit wrongly: {probability}"
+    );
     assert_eq!(failed.failures().len(), 1);
 }
 

@@ -4,8 +4,8 @@ use super::sheet::{self, Boxed, wrapped};
 use super::{minutes, percent, sentence};
 use crate::isolate::{Isolated, Plan, PlanStep, Repair};
 use crate::language::{Language, said};
-use crate::record::{System, Test};
-use crate::report::say::{first_suspect, happening};
+use crate::record::{FaultKind, System, Test};
+use crate::report::say::{first_suspect, happening, mending};
 use crate::report::terminal::COLUMNS;
 use crate::report::text::{fixed, plain, width, wrap};
 use svg::node::element::Definitions;
@@ -108,11 +108,25 @@ fn step_words(language: Language, system: &System, step: &PlanStep, path: &[usiz
                 test
             }
         }
-        PlanStep::Repair { order, probability } => {
-            let names: Vec<String> = order
+        PlanStep::Repair {
+            order,
+            probability,
+            without_part,
+            find_out_first,
+        } => {
+            let mut names: Vec<String> = order
                 .iter()
                 .map(|repair| plain(&repair_words(language, system, repair)))
                 .collect();
+            if let (true, Some(Repair::Replace(c)), Some(name)) = (*find_out_first, order.first(), names.first_mut()) {
+                let (id, which) = (&system.components[*c].id, mending(language, without_part));
+                *name = plain(&said!(
+                    language;
+                    "{id}: buy nothing yet, look whether it is enough to {which}; replace it only if not",
+                    "{id}: noch nichts kaufen, erst prüfen, ob das genügt: {which}; nur ersetzen, wenn nicht"
+                ));
+            }
+            let look = look_first(language, without_part, *find_out_first);
             let first = names
                 .first()
                 .cloned()
@@ -123,9 +137,21 @@ fn step_words(language: Language, system: &System, step: &PlanStep, path: &[usiz
             } else {
                 String::new()
             };
-            format!("■ {first} ({}){then}", percent(*probability))
+            format!("■ {first} ({}){look}{then}", percent(*probability))
         }
     }
+}
+
+/// What of the first part is mended without a new one and is to be looked for before, where it is not what is said already.
+fn look_first(language: Language, without_part: &[FaultKind], is_said: bool) -> String {
+    if without_part.is_empty() || is_said {
+        return String::new();
+    }
+    let ways = mending(language, without_part);
+    said!(
+        language;
+        ", unless it is enough to {ways}: look for that first", ", wenn nicht das genügt: {ways}; das zuerst prüfen"
+    )
 }
 
 fn repair_words(language: Language, system: &System, repair: &Repair) -> String {
@@ -278,16 +304,38 @@ impl Steps<'_> {
                 };
                 lines.extend(wrapped(&rest, 2, false));
             }
-            PlanStep::Repair { order, probability } => {
-                lines.extend(wrapped(
-                    &format!("{number}. {}", self.repair(order, *probability)),
-                    4,
-                    true,
-                ));
+            PlanStep::Repair {
+                order,
+                probability,
+                without_part,
+                find_out_first,
+            } => {
+                let look = self.look(without_part, *find_out_first);
+                let repair = self.repair(order, *probability);
+                lines.extend(wrapped(&format!("{number}. {repair}{look}"), 4, true));
             }
         }
         self.boxes[place].lines = lines;
         number
+    }
+
+    /// What is to be found out before a part is bought.
+    fn look(&self, without_part: &[FaultKind], find_out_first: bool) -> String {
+        let language = self.language;
+        let ways = mending(language, without_part);
+        match (without_part.is_empty(), find_out_first) {
+            (true, _) => String::new(),
+            (false, true) => said!(
+                language;
+                " Buy nothing yet: more probably it is enough to {ways}. Look for that; a new part only if it is not.",
+                " Noch nichts kaufen, wahrscheinlich genügt das: {ways}. Erst das prüfen; ein Neuteil nur, wenn es nicht genügt."
+            ),
+            (false, false) => said!(
+                language;
+                " Before you buy a part, look whether it is enough to {ways}.",
+                " Bevor ein Teil gekauft wird, prüfen, ob das genügt: {ways}."
+            ),
+        }
     }
 
     fn repair(&self, order: &[Repair], probability: f64) -> String {

@@ -404,7 +404,7 @@ impl StepResult {
                     .map(|branch| (branch.outcome.to_string(), Self::new(system, &branch.step)))
                     .collect(),
             },
-            PlanStep::Repair { order, probability } => Self::Repair {
+            PlanStep::Repair { order, probability, .. } => Self::Repair {
                 repair: order.iter().map(|repair| repair_name(system, repair)).collect(),
                 probability: round(*probability, 4),
             },

@@ -524,7 +524,12 @@ fn found(language: Language, isolated: &Isolated, job: Option<&str>) -> Section 
     // Who meets no ids elsewhere is not told them in a warning.
     let named = |words: String| match job {
         Some(_) => words,
-        None => (system.tests.iter()).fold(words, |words, test| words.replace(&test.id, &test_name(language, test))),
+        None => {
+            let words = (system.components.iter()).fold(words, |words, part| {
+                words.replace(&format!("\"{}\"", part.id), part.label.within(language))
+            });
+            (system.tests.iter()).fold(words, |words, test| words.replace(&test.id, &test_name(language, test)))
+        }
     };
     let warnings = warnings.map(|warning| named(warning.said(language)));
     let all = unread
@@ -564,9 +569,19 @@ fn suspected(language: Language, isolated: &Isolated, job: Option<&str>) -> Sect
     let probable = |probability: f64| vec![(Text::default().strong(percent(probability)), " ")];
     let ranked = |c: usize, standing: Standing| {
         let (stands, kinds) = (standing.said(language), kinds(language, isolated, c));
+        // Nobody who has just fitted a part thinks of it first.
+        let renewed = if isolated.trials.done.mended >> c & 1 == 1 {
+            said!(
+                language;
+                "; mended already, so look first whether it sits right and its hoses are on",
+                "; schon instand gesetzt, also zuerst prüfen, ob es richtig sitzt und die Schläuche stecken"
+            )
+        } else {
+            String::new()
+        };
         let text = match job {
-            Some(_) => format!("{}, {stands}: {kinds}", system.components[c].id),
-            None => format!("{stands}: {kinds}"),
+            Some(_) => format!("{}, {stands}: {kinds}{renewed}", system.components[c].id),
+            None => format!("{stands}: {kinds}{renewed}"),
         };
         Item {
             lead: probable(answer.by_component[c]),
@@ -681,7 +696,9 @@ fn why(language: Language, isolated: &Isolated, c: usize) -> String {
     let (system, evidence) = (&isolated.system, &isolated.trials.evidence);
     let label = system.components[c].label.within(language);
     let test = |one: &Evidence| -> &Test { &system.tests[one.test] };
-    let needs = |one: &Evidence| test(one).needs.contains(&c);
+    // What was found of a part that was replaced since says nothing of the new one.
+    let is_same = |one: &Evidence| one.mended_since(isolated.trials.done.mended) >> c & 1 == 0;
+    let needs = |one: &Evidence| test(one).needs.contains(&c) && is_same(one);
     let failures: Vec<&Evidence> = evidence.iter().filter(|one| one.is_failure() && needs(one)).collect();
     // Of equals the first.
     let Some(narrowest) = failures.iter().copied().min_by_key(|one| test(one).needs.len()) else {
@@ -703,7 +720,8 @@ fn why(language: Language, isolated: &Isolated, c: usize) -> String {
     let mut best: Option<(&Evidence, &Evidence, usize)> = None;
     for &failure in &failures {
         let needed = &test(failure).needs;
-        for pass in evidence.iter().filter(|one| one.is_yes() && !needs(one)) {
+        let spares = |one: &&Evidence| one.is_yes() && !test(one).needs.contains(&c);
+        for pass in evidence.iter().filter(spares) {
             let left = needed.iter().filter(|n| !test(pass).needs.contains(n)).count();
             if left < needed.len() && best.is_none_or(|b| left < b.2) {
                 best = Some((pass, failure, left));

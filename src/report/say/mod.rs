@@ -19,7 +19,7 @@ use super::document::{Block, Document, Margin, Section};
 use super::evidence::Verified;
 use super::plots::Figure;
 pub(super) use answer::first_suspect;
-pub(super) use isolation::happening;
+pub(super) use isolation::{happening, mending};
 
 use crate::isolate::Isolated;
 use crate::language::{Language, said};

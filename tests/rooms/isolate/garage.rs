@@ -51,6 +51,8 @@ struct Broken {
 pub struct MadeCar {
     world: World,
     broken: Vec<Broken>,
+    /// Repairs of a broken part, the first of them, after which what was fitted is at fault: a bad new part, or a hose left off.
+    pub bungled: usize,
 }
 
 impl MadeCar {
@@ -60,6 +62,7 @@ impl MadeCar {
             let car = Self {
                 world,
                 broken: Self::faults(system, world, rng),
+                bungled: 0,
             };
             if world == World::Sound || !car.works(system) {
                 return car;
@@ -344,7 +347,18 @@ impl<'a> Job<'a> {
             None => part.replace_minutes + self.system.costs.wrong_part_minutes,
         };
         self.bill.wrong_parts += usize::from(of.is_empty());
+        let (was_felt, was_broken) = (!self.car.works(self.system), !of.is_empty());
         self.car.broken.retain(|b| b.component != c);
+        if self.car.bungled > 0 && was_felt && was_broken {
+            self.car.bungled -= 1;
+            let kinds: Vec<(FaultKind, f64)> = part.faults.iter().map(|f| (f.id, 1.0)).collect();
+            while self.car.works(self.system) {
+                let kind = pick(&kinds, &mut self.rng);
+                let fault = MadeCar::fault(self.system, self.car.world, c, kind, &mut self.rng);
+                self.car.broken.retain(|b| b.component != c);
+                self.car.broken.push(fault);
+            }
+        }
         self.mended.push(c);
         self.look()
     }
@@ -365,12 +379,12 @@ impl<'a> Job<'a> {
 }
 
 /// What the program has answered to what was found: cars come by the same places again and again.
-pub type Answers = BTreeMap<(Vec<(usize, usize, u128)>, u128), Answer>;
+pub type Answers = BTreeMap<(Vec<(usize, usize, u128, u128)>, u128), Answer>;
 
 fn ask(system: &System, evidence: &[Evidence], mended: u128, known: &mut Answers) -> Answer {
     let key = evidence
         .iter()
-        .map(|one| (one.test, one.outcome() as usize, one.mended))
+        .map(|one| (one.test, one.outcome() as usize, one.mended, one.mended_again))
         .collect();
     let done = Done {
         mended,
@@ -414,6 +428,10 @@ pub fn by_the_program(system: &System, believed: &System, car: &MadeCar, seed: u
         let said = decision.repairs(&answer.by_component, answer.nothing);
         let seen = match said.first() {
             Some(Repair::Replace(c)) => {
+                // What was found of a part that is mended once more was found of another.
+                for one in evidence.iter_mut().filter(|one| one.mended >> c & 1 == 1) {
+                    one.mended_again |= 1 << c;
+                }
                 mended |= 1 << c;
                 let seen = job.repair(*c);
                 if trace {
@@ -608,6 +626,18 @@ impl Row {
             nothing: mean(&|b| f64::from(u8::from(b.nothing))),
         }
     }
+}
+
+/// Cars of which the first repair of what is broken is bungled, mended by what the program says.
+pub fn bungled(system: &System, world: World, cars: usize, seed: u64) -> Row {
+    let mut known = Answers::new();
+    let bills = (0..cars as u64).map(|n| {
+        let mut rng = ChaCha8Rng::seed_from_u64(seed.wrapping_mul(1_000_003).wrapping_add(n));
+        let mut car = MadeCar::draw(system, world, &mut rng);
+        car.bungled = 1;
+        by_the_program(system, system, &car, n, &mut known)
+    });
+    Row::of(&bills.collect::<Vec<_>>())
 }
 
 /// The same cars mended both ways: the program's row, and the half-split's. The program believes the system to be as `believed` has it;
