@@ -735,6 +735,62 @@ fn a_heap_tells_what_is_in_the_job_already_and_what_was_refused() {
     assert!(!bench.get(&heap).body.contains("in the job already:"));
 }
 
+/// A black photo that came in the place of a lit one is seen by its light, marked, and asked about before anything is entered.
+#[test]
+fn a_dark_photo_of_a_heap_is_asked_about() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let before = std::fs::read_to_string(&file).unwrap();
+    for name in ["left-before-0", "left-before-1", "left-before-2", "left-before-3"] {
+        let mut photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+        if name == "left-before-2" {
+            photo = blackened(&photo);
+        }
+        assert_eq!(bench.post(&format!("{job}/take-in"), "image/jpeg", &photo).status, 201);
+    }
+    let heap = format!("{job}/heap?{CHOICE}&sent=1-4");
+    let shown = bench.get(&heap).body;
+    let (_, marked) = shown.split_once("! much darker than the others").expect("marked");
+    assert!(
+        marked.split("</li>").next().unwrap().contains("0003.jpg") && !marked.contains("! much darker"),
+        "that one alone: {shown}"
+    );
+    assert!(
+        shown.contains("0003.jpg is much darker than the others, and is taken to be number 3"),
+        "{shown}"
+    );
+    let asked = bench.post(&heap, "application/json", b"{}");
+    assert!(
+        asked.status == 409 && asked.body.contains("0003.jpg is much darker") && asked.body.contains("all the same?"),
+        "{asked:?}"
+    );
+    let asked = bench.post_german(&heap, "application/json", b"{}");
+    assert!(
+        asked.status == 409 && asked.body.contains("viel dunkler als die anderen"),
+        "{asked:?}"
+    );
+    assert_eq!(
+        std::fs::read_to_string(&file).unwrap(),
+        before,
+        "nothing is entered unasked"
+    );
+    assert_eq!(bench.surely(&heap, &serde_json::json!({})).status, 201);
+}
+
+/// The photo with nothing to be seen in it, and the times and exposure that the camera wrote.
+fn blackened(jpeg: &[u8]) -> Vec<u8> {
+    let read = image::load_from_memory(jpeg).unwrap().to_rgb8();
+    let mut black = Vec::new();
+    image::RgbImage::from_pixel(read.width(), read.height(), image::Rgb([1, 1, 1]))
+        .write_to(&mut std::io::Cursor::new(&mut black), image::ImageFormat::Jpeg)
+        .unwrap();
+    let at = jpeg.windows(6).position(|bytes| bytes == b"Exif\0\0").expect("EXIF") - 4;
+    let length = usize::from(u16::from_be_bytes([jpeg[at + 2], jpeg[at + 3]])) + 2;
+    [&black[..2], &jpeg[at..at + length], &black[2..]].concat()
+}
+
 /// The one filled button of a job leads to what is next: the rest of the list, the report, and the report anew after any change.
 #[test]
 fn the_job_leads_on_and_says_where_its_report_is_old() {

@@ -490,7 +490,11 @@ async fn routed(
         (true, ["job", id, "heap"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let go = format!("/job/{}/readings", place.id);
-            alone(bench, move || work::enter_heap(&place, &choice)).await?;
+            let is_sure = is_sure(head);
+            let asks = alone(bench, move || work::enter_heap(language, &place, &choice, is_sure)).await?;
+            if let Some(asks) = asks {
+                return said(StatusCode::CONFLICT, &Doubt { asks });
+            }
             said(StatusCode::CREATED, &GoTo { go })
         }
         (true, ["job", id, "take-in"]) => {
@@ -761,10 +765,14 @@ struct Doubt {
 /// Name of the head by which somebody says that a doubtful answer is meant.
 const SURE: &str = "beamfall-sure";
 
+/// Whether somebody says that what is hardly so is meant.
+fn is_sure(head: &Parts) -> bool {
+    head.headers.get(SURE).is_some_and(|given| given == "yes")
+}
+
 /// The question to who has not said yet that this is meant.
 fn doubted(head: &Parts, doubt: impl FnOnce() -> Option<String>) -> Option<Result<Reply, Refused>> {
-    let is_sure = head.headers.get(SURE).is_some_and(|given| given == "yes");
-    let asks = if is_sure { None } else { doubt() };
+    let asks = if is_sure(head) { None } else { doubt() };
     asks.map(|asks| said(StatusCode::CONFLICT, &Doubt { asks }))
 }
 

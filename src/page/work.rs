@@ -468,15 +468,20 @@ fn files_of(job: &Job) -> impl Iterator<Item = &PathBuf> {
     )
 }
 
-/// Enters a heap of photos as what they were paired with.
+/// Enters a heap of photos as what they were paired with. Where the light of some is not that of what they are taken to be, nothing is entered
+/// unless somebody is sure, and what is to be asked is given back.
 ///
 /// # Errors
 /// As [`heap`] and [`append`], and where they do not fit the list.
-pub(super) fn enter_heap(place: &Place, choice: &Choice) -> Result<(), Error> {
+pub(super) fn enter_heap(
+    language: Language,
+    place: &Place,
+    choice: &Choice,
+    is_sure: bool,
+) -> Result<Option<String>, Error> {
     let path = place.file();
     let before = read_text(&path)?;
-    // Of its words none are shown here.
-    let heap = heap(Language::English, place, choice)?;
+    let heap = heap(language, place, choice)?;
     if !heap.pairing.faults.is_empty() || heap.pairing.pairs.is_empty() {
         return Err(Error::said(|language| {
             said!(
@@ -486,12 +491,19 @@ pub(super) fn enter_heap(place: &Place, choice: &Choice) -> Result<(), Error> {
             )
         }));
     }
+    if !heap.pairing.doubts.is_empty() && !is_sure {
+        let all: Vec<&str> = heap.pairing.doubts.iter().map(|(_, why)| why.as_str()).collect();
+        let all = all.join("\n");
+        return Ok(Some(said!(
+            language; "{all}\nEnter them all the same?", "{all}\nTrotzdem eintragen?"
+        )));
+    }
     let changed = append(&path, &before, &entries(&heap.pairing.pairs));
     let count = heap.pairing.pairs.len();
     let what = |language| said!(language; "entered {count} photos at once", "{count} Fotos auf einmal eingetragen");
     undo::change(&path, Kept::Job, what, changed)?;
     place.keep_list(&choice.query(1));
-    Ok(())
+    Ok(None)
 }
 
 /// Fails unless a photo's path is one of those in the job's folder of photos.
