@@ -1829,6 +1829,82 @@ fn photos_are_seen_in_small() {
 
 /// Two sheets of which one lost its minus are both named, whichever is typed last.
 #[test]
+fn a_digit_too_few_or_too_many_names_the_height_that_was_meant() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let faults = |typed: &serde_json::Value, keys: &[&str]| {
+        let one = serde_json::json!({ "keys": keys, "typed": typed }).to_string();
+        let told = bench.post("/check", "application/json", one.as_bytes());
+        let told: serde_json::Value = serde_json::from_str(&told.body).unwrap();
+        told["faults"].as_object().unwrap().clone()
+    };
+    let all = [
+        "sheet1.y_mm",
+        "sheet5.x_mm",
+        "sheet5.y_mm",
+        "sheet6.x_mm",
+        "sheet6.y_mm",
+    ];
+    let mut slip = answers("W-0117");
+    slip["sheet5.y_mm"] = "112".into();
+    let told = faults(&slip, &all);
+    assert!(
+        told.len() == 1
+            && told["sheet5.y_mm"].as_str().unwrap().contains("is 1120 meant?")
+            && !told["sheet5.y_mm"].as_str().unwrap().contains("minus"),
+        "{told:?}"
+    );
+    slip["sheet6.y_mm"] = "113".into();
+    assert!(
+        faults(&slip, &all)["sheet6.y_mm"]
+            .as_str()
+            .unwrap()
+            .contains("is 1130 meant?")
+    );
+    // Where it lies on no other it is possible, and asked when it is sent.
+    let mut slip = answers("W-0117");
+    slip["sheet1.y_mm"] = "2120".into();
+    assert!(faults(&slip, &all).is_empty());
+    let send = |typed: &serde_json::Value| bench.post("/new", "application/json", typed.to_string().as_bytes());
+    let asked = send(&slip);
+    assert!(
+        asked.status == 409 && asked.body.contains("2120 mm") && asked.body.contains("212 mm"),
+        "{asked:?}"
+    );
+    assert!(photos_in(folder.path()).is_empty());
+    // The figure of the field at which it is told is the one that is here.
+    let mut slip = answers("W-0117");
+    slip["left.centre_x_mm"] = "560".into();
+    let told = faults(&slip, &["left.centre_x_mm"]);
+    let told = told["left.centre_x_mm"].as_str().unwrap();
+    assert!(
+        told.contains("with 560 here and 565 there the lamps are 5 mm apart"),
+        "{told}"
+    );
+    slip["left.centre_x_mm"] = "570".into();
+    let told = faults(&slip, &["left.centre_x_mm"]);
+    let told = told["left.centre_x_mm"].as_str().unwrap();
+    assert!(told.contains("570 does not fit the right lamp's 565"), "{told}");
+    // The wall as it stands is changed by the same questions.
+    bench.job("W-0117");
+    let shown = bench.get("/wall").body;
+    let mut typed = serde_json::Map::new();
+    for tag in shown.split("<input").skip(1) {
+        let of = |key: &str| Some(tag.split_once(key)?.1.split('"').next()?.to_owned());
+        if let (Some(name), Some(value)) = (of("name=\""), of("value=\"")) {
+            typed.insert(name, value.into());
+        }
+    }
+    typed["sheet1.y_mm"] = "2120".into();
+    let asked = bench.post(
+        "/wall",
+        "application/json",
+        serde_json::Value::Object(typed).to_string().as_bytes(),
+    );
+    assert!(asked.status == 409 && asked.body.contains("212 mm"), "{asked:?}");
+}
+
+#[test]
 fn a_missing_minus_names_both_sheets() {
     let folder = tempfile::tempdir().unwrap();
     let bench = Bench::over(folder.path());

@@ -356,8 +356,13 @@ async fn routed(
             one.of(figures.faults(language, &one.typed))
         }
         (true, ["wall"]) => {
-            let typed = upload::json(&head.headers, body).await?;
+            let typed: Answers = upload::json(&head.headers, body).await?;
             let file = there(jobs::wall_file(&bench.folder))?;
+            let figures = figures::of_wall(language, &file).map_err(unread)?;
+            let is_right = figures.faults(language, &typed).is_empty();
+            if let Some(asked) = doubted(head, || figures.doubt(language, &typed).filter(|_| is_right)) {
+                return asked;
+            }
             change(
                 language,
                 bench,
