@@ -1370,6 +1370,16 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
         shown.contains(&format!("<a class=\"big\" href=\"{job}/repair\">Enter what was done")),
         "{shown}"
     );
+    // Who wants to be surer goes on with any test that has no answer yet; the others are folded away.
+    let (open, answered) = shown
+        .split_once("Other tests, still open")
+        .unwrap()
+        .1
+        .split_once("Tests that were answered")
+        .unwrap();
+    let ways = |part: &str| part.matches(&format!("href=\"{job}/test?n=")).count();
+    assert_eq!(ways(answered), tests.len(), "{answered}");
+    assert!(ways(open) > 5 && open.contains("class=\"row\""), "{open}");
     let repair = serde_json::json!({"component": "control", "date": "2031-03-05", "words": "replaced"}).to_string();
     assert_eq!(
         bench
@@ -1378,6 +1388,10 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
         201
     );
     let shown = bench.get(&format!("{job}/fault")).body;
+    // What was answered before the repair is open again, and each test has its way in.
+    let (_, open) = shown.split_once("Other tests, still open").expect("open tests");
+    let ways = open.matches(&format!("href=\"{job}/test?n=")).count();
+    assert!(ways > tests.len() && !open.contains("<details"), "{ways}: {open}");
     let photos = format!(
         "<a class=\"big\" href=\"{job}/shots?check=positions&amp;stage=after\">Take the photos after the repair"
     );
