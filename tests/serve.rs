@@ -1842,6 +1842,88 @@ fn photos_are_seen_in_small() {
 }
 
 /// Two sheets of which one lost its minus are both named, whichever is typed last.
+/// A length may be typed with its unit, and what it is taken for is shown; a unit that is not known names those that are. A stamp's minus is named.
+#[test]
+fn a_length_is_typed_in_its_own_unit() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let key = "left.centre_height_mm";
+    let checked = |value: &str, key: &str| {
+        let mut typed = answers("W-0117");
+        typed["job.tolerance"] = "lamp-mark".into();
+        typed[key] = value.into();
+        let one = serde_json::json!({ "keys": [key], "typed": typed }).to_string();
+        let told = bench.post("/check", "application/json", one.as_bytes());
+        serde_json::from_str::<serde_json::Value>(&told.body).unwrap()
+    };
+    for (typed, taken) in [
+        ("25.6 in", "= 650.24 mm"),
+        ("25,5\"", "= 647.7 mm"),
+        ("26 \u{2033}", "= 660.4 mm"),
+        ("65 cm", "= 650 mm"),
+        ("0.65 m", "= 650 mm"),
+    ] {
+        let told = checked(typed, key);
+        assert!(
+            told["taken"][key] == taken && told["faults"].as_object().unwrap().is_empty(),
+            "{typed}: {told}"
+        );
+    }
+    for typed in ["652", "652 mm"] {
+        assert!(checked(typed, key).get("taken").is_none(), "{typed} is in mm");
+    }
+    for typed in ["2 ft", "2' 1\""] {
+        let told = checked(typed, key);
+        let fault = told["faults"][key].as_str().unwrap();
+        assert!(
+            fault.contains("give mm, cm, m, or in") && told.get("taken").is_none(),
+            "{told}"
+        );
+    }
+    let stamped = checked("-1.0 %", "lamp_mark.set_percent");
+    let fault = stamped["faults"]["lamp_mark.set_percent"].as_str().unwrap();
+    assert!(fault.contains("type 1 without a minus"), "{stamped}");
+    assert!(
+        checked("1.0 %", "lamp_mark.set_percent")["faults"]
+            .as_object()
+            .unwrap()
+            .is_empty()
+    );
+    // Said once beside the fields, each of which has a place for it.
+    let shown = bench.get("/new").body;
+    assert_eq!(shown.matches("25.6 in").count(), 1);
+    assert!(shown.contains("id=\"left.centre_height_mm-took\"") && shown.contains("id=\"sheet5.y_mm-took\""));
+    let mut typed = answers("W-0117");
+    typed["left.distance_mm"] = "400 in".into();
+    typed["right.distance_mm"] = "400\"".into();
+    assert_eq!(
+        bench
+            .post("/new", "application/json", typed.to_string().as_bytes())
+            .status,
+        201
+    );
+    let job = std::fs::read_to_string(folder.path().join("job-W-0117/job.toml")).unwrap();
+    assert_eq!(job.matches("distance_mm = 10160.0").count(), 2, "{job}");
+    // The same where figures are changed later.
+    let own = bench
+        .get("/")
+        .body
+        .split_once("/job/")
+        .unwrap()
+        .1
+        .split('"')
+        .next()
+        .unwrap()
+        .to_owned();
+    let one =
+        serde_json::json!({ "keys": ["lamp0.distance_mm"], "typed": { "lamp0.distance_mm": "401 in" } }).to_string();
+    let told = bench.post(&format!("/job/{own}/lamps/check"), "application/json", one.as_bytes());
+    assert!(
+        told.body.contains("\"taken\":{\"lamp0.distance_mm\":\"= 10185.4 mm\"}"),
+        "{told:?}"
+    );
+}
+
 #[test]
 fn a_digit_too_few_or_too_many_names_the_height_that_was_meant() {
     let folder = tempfile::tempdir().unwrap();

@@ -5,7 +5,7 @@ use crate::digest;
 use crate::error::Error;
 use crate::language::{Language, Said, said};
 use crate::questions::{
-    Answers, Kind, Question, check, doubt_of_distances, doubt_of_heights, in_words, of_bay, of_job, of_sheet,
+    Answers, Kind, Question, check, doubt_of_distances, doubt_of_heights, in_words, of_bay, of_job, of_sheet, taken_for,
 };
 use crate::record::{Bay, HeightsFrom, Job, Kept, NewFigure, Side, Stage, parse_toml, read_text, set_figures};
 use std::collections::BTreeMap;
@@ -218,6 +218,18 @@ impl Figures {
     /// By field what is wrong with what is typed so far.
     pub fn faults(&self, language: Language, typed: &Answers) -> BTreeMap<String, String> {
         self.looked(language, typed).faults
+    }
+
+    /// By field what a length with a unit of its own was taken for.
+    pub fn taken(&self, language: Language, typed: &Answers) -> BTreeMap<String, String> {
+        let fields = self.groups.iter().flat_map(|(_, fields)| fields);
+        let taken = |field: &Field| {
+            Some((
+                field.id.clone(),
+                taken_for(language, &field.question, typed.get(&field.id)?)?,
+            ))
+        };
+        fields.filter_map(taken).collect()
     }
 
     /// What is possible of the sheets or the lamps as they were typed, and hardly so, of the lamps in each stage.

@@ -106,8 +106,12 @@ const checked = async () => {
     const answer = await send(form.dataset.check, { keys: [...visited], typed: typed() });
     // What was typed since is asked about anew.
     if (!answer.ok || ours !== asked) return;
-    const faults = (await answer.json()).faults;
-    for (const key of visited) fault(key, faults[key]);
+    const { faults, taken = {} } = await answer.json();
+    for (const key of visited) {
+      fault(key, faults[key]);
+      const took = document.getElementById(key + "-took");
+      if (took) shown(took, taken[key] || "");
+    }
     if (!Object.keys(faults).length) shown(document.getElementById("said"), "");
   } catch {
     shown(document.getElementById("said"), lost);

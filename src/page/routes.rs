@@ -11,7 +11,7 @@ use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::language::{Language, said as say};
 use crate::marks::{DEFAULT_SIZE_MM, Paper, SHEETS, sheets_pdf};
-use crate::questions::{Answers, Question, doubt, of_bay, of_job, take};
+use crate::questions::{Answers, Question, doubt, of_bay, of_job, take, taken_for};
 use crate::record::{Entries, Kept, RepairEntry, SheetByHand, Trial};
 use crate::report::html::STYLE;
 use crate::report::say::readings::Drawing;
@@ -353,7 +353,10 @@ async fn routed(
         (true, ["wall", "check"]) => {
             let one: OneCheck = upload::json(&head.headers, body).await?;
             let figures = figures::of_wall(language, &there(jobs::wall_file(&bench.folder))?).map_err(unread)?;
-            one.of(figures.faults(language, &one.typed))
+            one.of(
+                figures.faults(language, &one.typed),
+                figures.taken(language, &one.typed),
+            )
         }
         (true, ["wall"]) => {
             let typed: Answers = upload::json(&head.headers, body).await?;
@@ -393,7 +396,10 @@ async fn routed(
             let place = jobs::find(&bench.folder, id)?;
             let one: OneCheck = upload::json(&head.headers, body).await?;
             let figures = figures::of_lamps(language, &place.file(), &place.folder).map_err(unread)?;
-            one.of(figures.faults(language, &one.typed))
+            one.of(
+                figures.faults(language, &one.typed),
+                figures.taken(language, &one.typed),
+            )
         }
         (true, ["job", id, "lamps"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -428,7 +434,7 @@ async fn routed(
             let place = jobs::find(&bench.folder, id)?;
             let one: OneCheck = upload::json(&head.headers, body).await?;
             let car = car::of_job_file(language, &place.file()).map_err(unread)?;
-            one.of(car.faults(language, &one.typed))
+            one.of(car.faults(language, &one.typed), BTreeMap::new())
         }
         (true, ["job", id, "car"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -692,9 +698,11 @@ struct OneCheck {
 
 impl OneCheck {
     /// Of what is wrong, what is said by now: fields that nobody was at yet are not found fault with.
-    fn of(&self, mut faults: BTreeMap<String, String>) -> Result<Reply, Refused> {
+    fn of(&self, mut faults: BTreeMap<String, String>, mut taken: BTreeMap<String, String>) -> Result<Reply, Refused> {
         faults.retain(|key, _| self.keys.contains(key));
-        said(StatusCode::OK, &Faults { faults })
+        // What is wrong is taken for nothing.
+        taken.retain(|key, _| self.keys.contains(key) && !faults.contains_key(key));
+        said(StatusCode::OK, &Checked { faults, taken })
     }
 }
 
@@ -756,6 +764,14 @@ struct OneCode {
     code: String,
 }
 
+/// What is wrong with fields, and what lengths with a unit of their own were taken for.
+#[derive(Serialize)]
+struct Checked {
+    faults: BTreeMap<String, String>,
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    taken: BTreeMap<String, String>,
+}
+
 #[derive(Serialize)]
 struct Faults {
     faults: BTreeMap<String, String>,
@@ -792,8 +808,13 @@ fn check_new(language: Language, bench: &Bench, one: &OneCheck) -> Result<Reply,
     if !one.keys.iter().all(is_asked) {
         return Err(Refused::not_there());
     }
+    let typed = |question: &Question| {
+        let taken = taken_for(language, question, one.typed.get(&question.key)?)?;
+        Some((question.key.clone(), taken))
+    };
+    let taken = questions.iter().filter_map(typed).collect();
     let (_, faults) = take(language, &questions, &one.typed, known);
-    one.of(faults)
+    one.of(faults, taken)
 }
 
 fn make(language: Language, bench: &Bench, head: &Parts, typed: &Answers) -> Result<Reply, Refused> {

@@ -11,6 +11,9 @@ use std::path::Path;
 /// More than this in one line is no answer to any of the questions.
 const MOST_CHARACTERS: usize = 200;
 
+/// The key of the value stamped on a lamp.
+pub(super) const SET_PERCENT: &str = "lamp_mark.set_percent";
+
 /// What is wrong with an answer, and how to mend it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Fault {
@@ -122,7 +125,18 @@ fn taken(language: Language, question: &Question, typed: &str, before: &Answers)
         }
         Kind::PerCent(key, low, high) => {
             let text = typed.strip_suffix('%').unwrap_or(typed);
-            figure(language, key, number(language, text)?, *low, *high)?
+            let value = number(language, text)?;
+            if *key == SET_PERCENT && value < 0.0 {
+                let bare = language.figure(&(-value).to_string());
+                return Err(said!(
+                    language;
+                    "a setting is a drop, and the minus of a stamp says just that: here downward is positive; type {bare} without a minus",
+                    "eine Einstellung ist eine Absenkung, und das Minus einer Prägung sagt eben das: hier ist abwärts positiv; {bare} ohne Minus \
+                     eintippen"
+                )
+                .into());
+            }
+            figure(language, key, value, *low, *high)?
         }
         Kind::Whole(low, high) => {
             let whole: Option<u32> = typed.parse().ok().filter(|n| (low..=high).contains(&n));
@@ -188,10 +202,32 @@ fn may_be_thousands(figure: &str) -> bool {
     })
 }
 
+/// Marks that stand for a unit behind a figure.
+const UNIT_MARKS: [char; 6] = ['"', '\u{2033}', '\u{201d}', '\'', '\u{2032}', '\u{2019}'];
+/// Of an inch.
+const MM_PER_INCH: f64 = 25.4;
+
+/// A figure and its unit, which may be left out.
+fn parted(text: &str) -> (&str, &str) {
+    let is_unit = |c: char| c.is_alphabetic() || UNIT_MARKS.contains(&c);
+    let (figure, unit) = text.split_at(text.find(is_unit).unwrap_or(text.len()));
+    (figure, unit.trim())
+}
+
+/// What a length was taken for, where it was typed with another unit than that of its field: "= 50.8 mm".
+pub(crate) fn taken_for(language: Language, question: &Question, typed: &str) -> Option<String> {
+    let is_length = matches!(question.kind, Kind::Millimetres(..));
+    let (_, unit) = parted(typed.trim());
+    if !is_length || unit.is_empty() || unit == "mm" {
+        return None;
+    }
+    let mm = millimetres(language, typed.trim()).ok()?;
+    Some(format!("= {} mm", language.figure(&mm.to_string())))
+}
+
 /// A length in mm, typed with a unit or, in mm, without.
 pub(crate) fn millimetres(language: Language, text: &str) -> Result<f64, String> {
-    let at = text.find(char::is_alphabetic).unwrap_or(text.len());
-    let (figure, unit) = text.split_at(at);
+    let (figure, unit) = parted(text);
     if unit.is_empty() && may_be_thousands(figure) {
         let (thousands, decimal) = (figure.replace(['.', ','], ""), number(language, figure)?);
         let decimal = language.figure(&decimal.to_string());
@@ -205,11 +241,12 @@ pub(crate) fn millimetres(language: Language, text: &str) -> Result<f64, String>
         "" | "mm" => 1.0,
         "cm" => 10.0,
         "m" => 1000.0,
+        "in" | "\"" | "\u{2033}" | "\u{201d}" | "inch" | "inches" | "Zoll" => MM_PER_INCH,
         _ => {
             return Err(said!(
                 language;
-                "the unit \"{unit}\" is not known here; give mm, cm or m",
-                "die Einheit „{unit}“ ist hier nicht bekannt; mm, cm oder m angeben"
+                "the unit \"{unit}\" is not known here; give mm, cm, m, or in for inches",
+                "die Einheit „{unit}“ ist hier nicht bekannt; mm, cm, m oder in (Zoll) angeben"
             ));
         }
     };
