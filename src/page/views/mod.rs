@@ -875,18 +875,26 @@ pub(super) fn readings(language: Language, place: &Place, findings: &Findings) -
         (html::section(&answer))
         (html::section(&found))
         @for (side, stage) in stands_still(findings).map(|(side, stage)| (side, stage.or_else(|| findings.is_repaired().then_some(Stage::Before)))) {
+            @let was = stage == Some(Stage::Before) && findings.is_repaired();
             @let (stem, stage) = (side.stem(), match stage {
                 Some(Stage::Before) => language.pick(", before the repair", ", vor der Reparatur"),
                 Some(Stage::After) => language.pick(", after the repair", ", nach der Reparatur"),
                 None => "",
             });
-            p.banner { (said!(
+            @if was { p.banner { (said!(
+                language;
+                "The {side} beam did not move with the control{stage}. Where the table says \
+                 “inside” of those photos, that is only where it stood: at other positions it should have lain elsewhere.",
+                "Der {stem}e Lichtkegel bewegte sich nicht mit dem Regler{stage}. Wo die Tabelle von diesen Fotos „innerhalb“ sagt, ist das nur, wo \
+                 er stand: in anderen Stellungen hätte er anderswo liegen sollen."
+            )) } }
+            @else { p.banner { (said!(
                 language;
                 "The {side} beam does not move with the control{stage}. Where the table says \
                  “inside” of those photos, that is only where it stands: at other positions it should lie elsewhere.",
                 "Der {stem}e Lichtkegel bewegt sich nicht mit dem Regler{stage}. Wo die Tabelle von diesen Fotos „innerhalb“ sagt, ist das nur, wo \
                  er steht: in anderen Stellungen sollte er anderswo liegen."
-            )) }
+            )) } }
         }
         @for section in &sections { (html::section(section)) }
         p.actions {
