@@ -56,7 +56,10 @@ pub(super) async fn answer(
         },
         Err(refused) => Err(refused),
     };
-    Ok(said.unwrap_or_else(|Refused(status, why)| page(reader.language, status, views::refused(reader, &why))))
+    Ok(said.unwrap_or_else(|Refused(status, why)| {
+        let why = why.within_folder(&bench.folder);
+        page(reader.language, status, views::refused(reader, &why))
+    }))
 }
 
 /// Whether who asks may see the jobs: this computer's own browser, and a paired phone.
@@ -161,6 +164,7 @@ async fn routed(
             let places = jobs::all(&bench.folder);
             ok(views::jobs(
                 reader,
+                &bench.folder,
                 &places,
                 jobs::bay(&bench.folder).as_ref(),
                 shows_phones,

@@ -99,8 +99,8 @@ pub(super) fn refused(reader: Reader<'_>, why: &Why) -> Markup {
 }
 
 /// What the library says of a file.
-fn fault_of_file(language: Language, error: &Error) -> Markup {
-    let why = Why::from(error);
+fn fault_of_file(language: Language, error: &Error, folder: &Path) -> Markup {
+    let why = Why::from(error).within_folder(folder);
     let (words, lang) = why.within(language);
     html! { p.banner lang=[lang] { (harmless(words)) } }
 }
@@ -156,6 +156,7 @@ fn known_of(place: &Place) -> String {
 /// The jobs of the folder.
 pub(super) fn jobs(
     reader: Reader<'_>,
+    folder: &Path,
     places: &[Place],
     bay: Option<&Result<Bay, Error>>,
     shows_phones: bool,
@@ -198,7 +199,7 @@ pub(super) fn jobs(
                 Some(Ok(bay)) => {
                     p { (language.pick("The wall: ", "Die Wand: ")) (harmless(&bay.name)) ", " (said!(language; "{} sheets", "{} Messblätter"; bay.marks.sheet.len())) ". " a.button href="/wall" { (language.pick("Figures of the wall", "Maße der Wand")) } }
                 },
-                Some(Err(error)) => (fault_of_file(language, error)),
+                Some(Err(error)) => (fault_of_file(language, error, folder)),
                 None => {},
             }
             (newest_change(language, newest))
@@ -274,7 +275,7 @@ fn listed(language: Language, place: &Place) -> Markup {
                 }
             }
         }
-        Err(error) => fault_of_file(language, &error),
+        Err(error) => fault_of_file(language, &error, place.folder.parent().unwrap_or(&place.folder)),
     }
 }
 
