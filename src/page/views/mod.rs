@@ -578,6 +578,12 @@ pub(super) fn shots(
             } @else if done == photos.len() {
                 p.actions {
                     a.big href=(address(next)) { (said!(language; "Take photo {next} again", "Foto {next} neu aufnehmen")) }
+            @if choice.is_unticked {
+                p.banner {
+                    (language.pick("Nothing was ticked under “What to find out”: this list is the one for the positions of the range control. ", "Unter „Was herauszufinden ist“ war nichts angekreuzt: diese Liste ist die für die Stellungen des Leuchtweitenreglers. "))
+                    a.button href={ "/job/" (place.id) } { (language.pick("Choose anew", "Neu wählen")) }
+                }
+            }
                     a.button href={ "/job/" (place.id) "/readings" } { (language.pick("Readings", "Messwerte")) }
                 }
             } @else {
