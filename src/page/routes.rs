@@ -187,6 +187,8 @@ async fn routed(
         (false, ["job", id]) => {
             let place = jobs::find(&bench.folder, id)?;
             let job = place.job().map_err(unread)?;
+            recalled(bench, &place).await?;
+            let begun = work::begun_list(&place, &job, &bench.read_before.without_figure(&place, &job));
             let beside = views::Beside {
                 report: work::last_report(&place, &job),
                 begun: work::begun_list(&place, &job, &bench.read_before.without_figure(&place, &job)),
@@ -198,6 +200,7 @@ async fn routed(
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let job = place.job().map_err(unread)?;
             ok(views::shots(
+            recalled(bench, &place).await?;
                 reader,
                 &place,
                 &job,
@@ -494,6 +497,7 @@ async fn routed(
         (false, ["job", id, "heap"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let (at, wanted) = (place.clone(), choice.clone());
+            recalled(bench, &place).await?;
             let heap = alone(bench, move || work::heap(language, &at, &wanted)).await?;
             let was_refused = |name: &str| {
                 bench
@@ -881,6 +885,13 @@ async fn alone<T: Send + 'static>(
 }
 
 /// Takes a photo in, where not too many are arriving, and gives its path in the job's folder.
+/// Sees to it that what an earlier run of the program read of the job's photos is known. No photo is read for it.
+async fn recalled(bench: &Arc<Bench>, place: &Place) -> Result<(), Refused> {
+    let (own, at) = (bench.clone(), place.clone());
+    let recall = move || own.read_before.recall(&at, own.cache.as_ref());
+    tokio::task::spawn_blocking(recall).await.map_err(Refused::failed)
+}
+
 async fn received(bench: &Bench, place: &Place, head: &Parts, body: Incoming) -> Result<upload::Taken, Refused> {
     let Ok(_place_at_the_door) = bench.uploads.try_acquire() else {
         return Err(Refused::new(
