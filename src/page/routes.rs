@@ -191,7 +191,8 @@ async fn routed(
             let begun = work::begun_list(&place, &job, &bench.read_before.without_figure(&place, &job));
             let beside = views::Beside {
                 report: work::last_report(&place, &job),
-                begun: work::begun_list(&place, &job, &bench.read_before.without_figure(&place, &job)),
+                stage: work::stage_now(&place, &job, begun.as_ref()),
+                begun,
                 newest: newest(language, bench, std::slice::from_ref(&place), &format!("job-{id}")),
             };
             ok(views::job(reader, &place, &job, &beside))
@@ -199,8 +200,8 @@ async fn routed(
         (false, ["job", id, "shots"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let job = place.job().map_err(unread)?;
-            ok(views::shots(
             recalled(bench, &place).await?;
+            ok(views::shots(
                 reader,
                 &place,
                 &job,
@@ -496,8 +497,8 @@ async fn routed(
         }
         (false, ["job", id, "heap"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
-            let (at, wanted) = (place.clone(), choice.clone());
             recalled(bench, &place).await?;
+            let (at, wanted) = (place.clone(), choice.clone());
             let heap = alone(bench, move || work::heap(language, &at, &wanted)).await?;
             let was_refused = |name: &str| {
                 bench
@@ -884,7 +885,6 @@ async fn alone<T: Send + 'static>(
     done.await.map_err(Refused::failed)?.map_err(unread)
 }
 
-/// Takes a photo in, where not too many are arriving, and gives its path in the job's folder.
 /// Sees to it that what an earlier run of the program read of the job's photos is known. No photo is read for it.
 async fn recalled(bench: &Arc<Bench>, place: &Place) -> Result<(), Refused> {
     let (own, at) = (bench.clone(), place.clone());
@@ -892,6 +892,7 @@ async fn recalled(bench: &Arc<Bench>, place: &Place) -> Result<(), Refused> {
     tokio::task::spawn_blocking(recall).await.map_err(Refused::failed)
 }
 
+/// Takes a photo in, where not too many are arriving, and gives its path in the job's folder.
 async fn received(bench: &Bench, place: &Place, head: &Parts, body: Incoming) -> Result<upload::Taken, Refused> {
     let Ok(_place_at_the_door) = bench.uploads.try_acquire() else {
         return Err(Refused::new(

@@ -956,6 +956,23 @@ pub(super) struct Begun {
     pub all: usize,
 }
 
+/// When the next photos are taken, as far as that is known: that of the list that stands, and without one that of the photos that came last. After a
+/// repair it is after it, unless a list from before it is not done though photos from after it are there.
+pub(super) fn stage_now(place: &Place, job: &Job, begun: Option<&Begun>) -> Option<Stage> {
+    let of_list = |query: &str| Choice::of_query(query).ok().map(|choice| choice.stage);
+    let last = || job.shot.last().and_then(|shot| shot.stage);
+    if job.repair.is_empty() {
+        return place.list().and_then(|list| of_list(&list)).unwrap_or_else(last);
+    }
+    let is_after = |shot: &Shot| shot.stage == Some(Stage::After);
+    let of_begun = begun.and_then(|begun| of_list(&begun.query)).flatten();
+    Some(
+        of_begun
+            .filter(|_| job.shot.iter().any(is_after))
+            .unwrap_or(Stage::After),
+    )
+}
+
 /// The list of photos that somebody began last, if it is not done: a photo that is known to give no figure is to be taken again. `without`: the
 /// job's shots that are known to give none.
 pub(super) fn begun_list(place: &Place, job: &Job, without: &HashSet<usize>) -> Option<Begun> {
