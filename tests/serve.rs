@@ -1388,10 +1388,13 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
         201
     );
     let shown = bench.get(&format!("{job}/fault")).body;
-    // What was answered before the repair is open again, and each test has its way in.
+    // What the repair made void is open again, and each test has its way in.
     let (_, open) = shown.split_once("Other tests, still open").expect("open tests");
+    let (open, answered) = open.split_once("Tests that were answered").unwrap();
+    let left = format!("href=\"{job}/test?n=0\"");
+    assert!(open.contains(&left) && !answered.contains(&left), "{shown}");
     let ways = open.matches(&format!("href=\"{job}/test?n=")).count();
-    assert!(ways > tests.len() && !open.contains("<details"), "{ways}: {open}");
+    assert!(ways > tests.len(), "{ways}: {open}");
     let photos = format!(
         "<a class=\"big\" href=\"{job}/shots?check=positions&amp;stage=after\">Take the photos after the repair"
     );
@@ -1922,6 +1925,249 @@ fn a_length_is_typed_in_its_own_unit() {
         told.body.contains("\"taken\":{\"lamp0.distance_mm\":\"= 10185.4 mm\"}"),
         "{told:?}"
     );
+}
+
+/// A job with one photo that is read, and one with the lamp off in the place of a lit one, which is refused; both from before a repair.
+fn with_a_refused_photo(bench: &Bench, folder: &Path) -> (String, PathBuf) {
+    let job = bench.job("W-0117");
+    let own = folder.join("job-W-0117");
+    std::fs::create_dir_all(own.join("photos")).unwrap();
+    let mut shots = String::new();
+    for (n, name) in ["left-before-0", "left-before-off"].iter().enumerate() {
+        std::fs::copy(
+            sample(&format!("photos/{name}.jpg")),
+            own.join(format!("photos/{n}.jpg")),
+        )
+        .unwrap();
+        shots += &format!(
+            "\n[[shot]]\nphoto = \"photos/{n}.jpg\"\nlamp = \"left\"\nstage = \"before\"\nposition = \"{n}\"\n"
+        );
+    }
+    let file = own.join("job.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    std::fs::write(&file, text + &shots).unwrap();
+    (job, file)
+}
+
+/// Words for who reads, and the codes for machines alone.
+#[test]
+fn a_refused_photo_is_said_in_words() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let (job, file) = with_a_refused_photo(&bench, folder.path());
+    let measured = |arguments: &[&str]| {
+        let output = program().arg("measure").arg(&file).args(arguments).output().unwrap();
+        String::from_utf8(output.stdout).unwrap()
+    };
+    assert!(
+        measured(&["--json"]).contains("\"reason\": \"no-cutoff\"") && measured(&["--csv"]).contains(",no-cutoff,")
+    );
+    for words in [measured(&["--explain"]), bench.get(&format!("{job}/reading")).body] {
+        assert!(words.contains("no cut-off") && !words.contains("no-cutoff"), "{words}");
+    }
+    assert!(
+        bench
+            .post(&format!("{job}/report"), "text/plain", b"")
+            .body
+            .contains("event: done")
+    );
+    let report = text_of(&bench.get(&format!("{job}/report")).body);
+    assert!(
+        report.contains("no cut-off") && !report.contains("no-cutoff"),
+        "{report}"
+    );
+    // Of the table's note what its reader can use, and the whole of it for machines.
+    let results = std::fs::read_to_string(file.with_file_name("beamfall-report/results.json")).unwrap();
+    assert!(
+        report.contains("the maker may choose the steeper bands (not taken here).")
+            && !report.contains("choice \"")
+            && !report.contains("was looked for"),
+        "{report}"
+    );
+    assert!(
+        results.contains("choice \\\"steeper\\\"") && results.contains("was looked for on"),
+        "{results}"
+    );
+    let german = bench.post_german(&format!("{job}/report"), "text/plain", b"");
+    assert!(german.body.contains("event: done"), "{german:?}");
+    let report = text_of(&bench.german(&format!("{job}/report")).body);
+    assert!(
+        report.contains("die steileren Grenzen wählen (hier nicht gewählt).")
+            && !report.contains("Auswahl „")
+            && !report.contains("nicht gefunden."),
+        "{report}"
+    );
+}
+
+/// What an earlier run of the program read is known to the next, without reading it anew.
+#[test]
+fn after_a_restart_the_list_knows_what_gave_no_figure() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let (job, _) = with_a_refused_photo(&bench, folder.path());
+    let shots = format!("{job}/shots?{CHOICE}");
+    assert!(bench.get(&format!("{job}/reading")).body.contains("event: done"));
+    drop(bench);
+    let bench = Bench::over(folder.path());
+    let begun = Instant::now();
+    let shown = bench.get(&shots).body;
+    assert!(shown.contains("One of them gives no figure: take it again."), "{shown}");
+    assert!(begun.elapsed() < Duration::from_secs(2), "{:?}", begun.elapsed());
+}
+
+/// Of further photos it is preset when they are taken, and a form without a tick says so.
+#[test]
+fn when_further_photos_are_taken_is_preset() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let (job, file) = with_a_refused_photo(&bench, folder.path());
+    let preset = || {
+        let shown = bench.get(&job).body;
+        let of = |tag: &&str| tag.contains("name=\"stage\"") && tag.split('>').next().unwrap().contains("checked");
+        let checked: Vec<&str> = shown.split("<input").filter(of).collect();
+        assert_eq!(checked.len(), 1, "{shown}");
+        checked[0]
+            .split_once("value=\"")
+            .unwrap()
+            .1
+            .split('"')
+            .next()
+            .unwrap()
+            .to_owned()
+    };
+    assert_eq!(preset(), "before", "as the photos that are there");
+    let text = std::fs::read_to_string(&file).unwrap();
+    std::fs::write(&file, text.replace("stage = \"before\"\n", "")).unwrap();
+    assert_eq!(preset(), "", "nothing is known");
+    // A photo taken by a list makes it the one that stands.
+    let photo = std::fs::read(sample("photos/left-before-2.jpg")).unwrap();
+    assert_eq!(
+        bench
+            .post(&format!("{job}/photo?{CHOICE}&n=3"), "image/jpeg", &photo)
+            .status,
+        201
+    );
+    assert_eq!(preset(), "before");
+    let repair = serde_json::json!({"date": "2031-03-05", "words": "replaced"});
+    assert_eq!(bench.surely(&format!("{job}/repair"), &repair).status, 201);
+    assert_eq!(preset(), "after", "the car is another now");
+    let ticked = bench.get(&format!("{job}/shots?{CHOICE}")).body;
+    assert!(!ticked.contains("Nothing was ticked"));
+    let unticked = bench
+        .get(&format!("{job}/shots?positions=0%2C1&lamp=left&stage=after"))
+        .body;
+    assert!(
+        unticked.contains("Nothing was ticked") && unticked.contains(&format!("href=\"{job}\">Choose anew")),
+        "{unticked}"
+    );
+    assert!(
+        bench
+            .german(&format!("{job}/shots?positions=0%2C1&stage="))
+            .body
+            .contains("war nichts angekreuzt")
+    );
+}
+
+/// Nothing that is refused tells where the jobs lie on the disk.
+#[test]
+fn no_refusal_tells_the_folders_path() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let own = folder.path().join("job-W-0117");
+    let file = own.join("job.toml");
+    let hidden = folder.path().canonicalize().unwrap().display().to_string();
+    let mut refusals = 0;
+    let mut is_bare = |what: &str, answer: &Answer| {
+        assert!(
+            !answer.body.contains(&hidden) && !answer.body.contains(folder.path().to_str().unwrap()),
+            "{what}: {answer:?}"
+        );
+        refusals += usize::from(answer.status >= 400 || answer.body.contains("event: refused"));
+    };
+    let send = |path: &str, body: &serde_json::Value| bench.surely(&format!("{job}/{path}"), body);
+    // A tab that is older than the file.
+    let stale = serde_json::json!({ "was": "0", "lamp0.distance_mm": "9000", "bay.size_mm": "160" });
+    let answer = send("lamps", &stale);
+    assert!(
+        answer.status == 422 && answer.body.contains("job-W-0117/job.toml: was changed"),
+        "{answer:?}"
+    );
+    is_bare("lamps", &answer);
+    is_bare("car", &send("car", &stale));
+    let wall = bench.surely("/wall", &stale);
+    assert!(wall.body.contains("bay.toml: was changed"), "{wall:?}");
+    is_bare("wall", &wall);
+    let german = bench.post_german(
+        &format!("{job}/lamps"),
+        "application/json",
+        stale.to_string().as_bytes(),
+    );
+    assert!(german.body.contains("geändert"), "{german:?}");
+    is_bare("in German", &german);
+    is_bare(
+        "undo",
+        &send(
+            "undo",
+            &serde_json::json!({ "kind": "shot", "n": 3, "name": "photos/9.jpg" }),
+        ),
+    );
+    is_bare("back", &send("back", &serde_json::json!({ "left_as": "0" })));
+    is_bare("system", &send("system", &serde_json::json!({ "system": "none" })));
+    is_bare(
+        "trial",
+        &send("trial", &serde_json::json!({ "test": "operate-left", "moves": "no" })),
+    );
+    is_bare(
+        "repair",
+        &send("repair", &serde_json::json!({ "date": "soon", "words": "x" })),
+    );
+    is_bare(
+        "place",
+        &bench.get(&format!("{job}/place?{CHOICE}&n=1&photo=photos/9.jpg")),
+    );
+    is_bare("heap", &bench.get(&format!("{job}/heap?{CHOICE}&sent=1-2")));
+    is_bare(
+        "photo",
+        &bench.post(&format!("{job}/photo?{CHOICE}&n=1"), "image/jpeg", b"none"),
+    );
+    std::fs::create_dir_all(own.join("photos")).unwrap();
+    std::fs::write(own.join("photos/0001.jpg"), b"no photo").unwrap();
+    is_bare("no photo", &bench.get(&format!("{job}/heap?{CHOICE}&sent=1-2")));
+    is_bare("wall check", &bench.get(&format!("{job}/wall?photo=photos/0001.jpg")));
+    let text = std::fs::read_to_string(&file).unwrap();
+    // Files that somebody wrote wrongly, or that are not there.
+    std::fs::write(&file, text.replace("[[lamp]]", "colour = \"red\"\n[[lamp]]")).unwrap();
+    for page in [
+        "",
+        "/shots",
+        "/fault",
+        "/entries",
+        "/lamps",
+        "/car",
+        "/readings",
+        "/reading",
+        "/repair",
+    ] {
+        is_bare(page, &bench.get(&format!("{job}{page}")));
+    }
+    is_bare("the jobs", &bench.get("/"));
+    assert!(
+        bench.get("/").body.contains("job-W-0117/job.toml: "),
+        "it is said all the same"
+    );
+    std::fs::write(&file, format!("system = \"own.toml\"\n{text}")).unwrap();
+    is_bare("no such system", &bench.get(&format!("{job}/fault")));
+    std::fs::write(&file, &text).unwrap();
+    std::fs::write(folder.path().join("bay.toml"), "schema = 9\n").unwrap();
+    for page in ["/reading", "/lamps", "/shots"] {
+        is_bare(page, &bench.get(&format!("{job}{page}")));
+    }
+    for page in ["/", "/wall", "/new"] {
+        is_bare(page, &bench.get(page));
+    }
+    is_bare("report", &bench.post(&format!("{job}/report"), "text/plain", b""));
+    assert!(refusals > 15, "{refusals} were refused");
 }
 
 #[test]

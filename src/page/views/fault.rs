@@ -93,7 +93,7 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
     }
 }
 
-/// Whether the car as it is now has an answer to a test: one from before a repair is of another car.
+/// Whether the car as it is now has an answer to a test: one that a repair since made void is none.
 fn is_answered(isolated: &Isolated, test: usize) -> bool {
     let mut evidence = isolated.trials.evidence.iter();
     evidence.any(|one| one.test == test && one.mended == 0)
