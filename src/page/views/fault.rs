@@ -95,8 +95,10 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
 
 /// Whether the car as it is now has an answer to a test: one that a repair since made void is none.
 fn is_answered(isolated: &Isolated, test: usize) -> bool {
+    // As long as nothing was looked at since a repair, all that is known is of the car before it.
+    let is_of_before = (0..isolated.system.components.len()).any(|part| isolated.is_mended_since(part));
     let mut evidence = isolated.trials.evidence.iter();
-    evidence.any(|one| one.test == test && one.mended == 0)
+    !is_of_before && evidence.any(|one| one.test == test && one.mended == 0)
 }
 
 /// The way to each of these tests.
