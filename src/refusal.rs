@@ -37,18 +37,18 @@ pub enum Reason {
 
 said_as_written! {
     Reason {
-        UnreadablePhoto => "unreadable-photo", "Foto unlesbar";
-        MarksMissing => "marks-missing", "Messblätter fehlen";
-        MarksDisagree => "marks-disagree", "Messblätter passen nicht";
+        UnreadablePhoto => "unreadable-photo" ("photo unreadable"), "Foto unlesbar";
+        MarksMissing => "marks-missing" ("sheets missing"), "Messblätter fehlen";
+        MarksDisagree => "marks-disagree" ("sheets do not fit"), "Messblätter passen nicht";
         Overexposed => "overexposed", "überbelichtet";
         Underexposed => "underexposed", "unterbelichtet";
         Blurred => "blurred", "unscharf";
-        NoCutoff => "no-cutoff", "keine Grenze";
-        CutoffUnsharp => "cutoff-unsharp", "Grenze zu weich";
-        SecondCutoff => "second-cutoff", "zweite Kante";
-        CutoffOutOfFrame => "cutoff-out-of-frame", "Grenze nicht im Bild";
-        NotLevel => "not-level", "Kante zu schräg";
-        OnePicture => "one-picture", "dasselbe Bild zweimal";
+        NoCutoff => "no-cutoff" ("no cut-off"), "keine Grenze";
+        CutoffUnsharp => "cutoff-unsharp" ("cut-off too soft"), "Grenze zu weich";
+        SecondCutoff => "second-cutoff" ("a second edge"), "zweite Kante";
+        CutoffOutOfFrame => "cutoff-out-of-frame" ("cut-off not in photo"), "Grenze nicht im Bild";
+        NotLevel => "not-level" ("edge not level"), "Kante zu schräg";
+        OnePicture => "one-picture" ("one picture twice"), "dasselbe Bild zweimal";
     }
 }
 

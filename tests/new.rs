@@ -84,7 +84,11 @@ fn slips_are_told_at_once_and_asked_again() {
             "1\n\n-600\n205\n",
             "number 1 was given to another sheet",
         ),
-        ("550\n208\n", "550\n208 inch\n208\n", "the unit \"inch\" is not known"),
+        (
+            "550\n208\n",
+            "550\n208 ft\n208\n",
+            "the unit \"ft\" is not known here; give mm, cm, m, or in",
+        ),
         ("-150 cm\n1120\n", "-1450\n215\n1120\n", "lie on each other (-1500, 212"),
         ("540\n1130\n", "540\n1130 m\n1130\n", "between -3000 and 6000"),
         ("W-0117\nright\n", "\nW-0117\nright\n", "cannot be left out"),

@@ -735,6 +735,62 @@ fn a_heap_tells_what_is_in_the_job_already_and_what_was_refused() {
     assert!(!bench.get(&heap).body.contains("in the job already:"));
 }
 
+/// A black photo that came in the place of a lit one is seen by its light, marked, and asked about before anything is entered.
+#[test]
+fn a_dark_photo_of_a_heap_is_asked_about() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let before = std::fs::read_to_string(&file).unwrap();
+    for name in ["left-before-0", "left-before-1", "left-before-2", "left-before-3"] {
+        let mut photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+        if name == "left-before-2" {
+            photo = blackened(&photo);
+        }
+        assert_eq!(bench.post(&format!("{job}/take-in"), "image/jpeg", &photo).status, 201);
+    }
+    let heap = format!("{job}/heap?{CHOICE}&sent=1-4");
+    let shown = bench.get(&heap).body;
+    let (_, marked) = shown.split_once("! much darker than the others").expect("marked");
+    assert!(
+        marked.split("</li>").next().unwrap().contains("0003.jpg") && !marked.contains("! much darker"),
+        "that one alone: {shown}"
+    );
+    assert!(
+        shown.contains("0003.jpg is much darker than the others, and is taken to be number 3"),
+        "{shown}"
+    );
+    let asked = bench.post(&heap, "application/json", b"{}");
+    assert!(
+        asked.status == 409 && asked.body.contains("0003.jpg is much darker") && asked.body.contains("all the same?"),
+        "{asked:?}"
+    );
+    let asked = bench.post_german(&heap, "application/json", b"{}");
+    assert!(
+        asked.status == 409 && asked.body.contains("viel dunkler als die anderen"),
+        "{asked:?}"
+    );
+    assert_eq!(
+        std::fs::read_to_string(&file).unwrap(),
+        before,
+        "nothing is entered unasked"
+    );
+    assert_eq!(bench.surely(&heap, &serde_json::json!({})).status, 201);
+}
+
+/// The photo with nothing to be seen in it, and the times and exposure that the camera wrote.
+fn blackened(jpeg: &[u8]) -> Vec<u8> {
+    let read = image::load_from_memory(jpeg).unwrap().to_rgb8();
+    let mut black = Vec::new();
+    image::RgbImage::from_pixel(read.width(), read.height(), image::Rgb([1, 1, 1]))
+        .write_to(&mut std::io::Cursor::new(&mut black), image::ImageFormat::Jpeg)
+        .unwrap();
+    let at = jpeg.windows(6).position(|bytes| bytes == b"Exif\0\0").expect("EXIF") - 4;
+    let length = usize::from(u16::from_be_bytes([jpeg[at + 2], jpeg[at + 3]])) + 2;
+    [&black[..2], &jpeg[at..at + length], &black[2..]].concat()
+}
+
 /// The one filled button of a job leads to what is next: the rest of the list, the report, and the report anew after any change.
 #[test]
 fn the_job_leads_on_and_says_where_its_report_is_old() {
@@ -1314,6 +1370,16 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
         shown.contains(&format!("<a class=\"big\" href=\"{job}/repair\">Enter what was done")),
         "{shown}"
     );
+    // Who wants to be surer goes on with any test that has no answer yet; the others are folded away.
+    let (open, answered) = shown
+        .split_once("Other tests, still open")
+        .unwrap()
+        .1
+        .split_once("Tests that were answered")
+        .unwrap();
+    let ways = |part: &str| part.matches(&format!("href=\"{job}/test?n=")).count();
+    assert_eq!(ways(answered), tests.len(), "{answered}");
+    assert!(ways(open) > 5 && open.contains("class=\"row\""), "{open}");
     let repair = serde_json::json!({"component": "control", "date": "2031-03-05", "words": "replaced"}).to_string();
     assert_eq!(
         bench
@@ -1322,6 +1388,11 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
         201
     );
     let shown = bench.get(&format!("{job}/fault")).body;
+    // What was answered of the car before the repair is open again, and each test has its way in.
+    let (_, open) = shown.split_once("Other tests, still open").expect("open tests");
+    assert!(!shown.contains("Tests that were answered"), "{shown}");
+    let ways = open.matches(&format!("href=\"{job}/test?n=")).count();
+    assert!(ways > tests.len(), "{ways}: {open}");
     let photos = format!(
         "<a class=\"big\" href=\"{job}/shots?check=positions&amp;stage=after\">Take the photos after the repair"
     );
@@ -1772,6 +1843,407 @@ fn photos_are_seen_in_small() {
 }
 
 /// Two sheets of which one lost its minus are both named, whichever is typed last.
+/// A length may be typed with its unit, and what it is taken for is shown; a unit that is not known names those that are. A stamp's minus is named.
+#[test]
+fn a_length_is_typed_in_its_own_unit() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let key = "left.centre_height_mm";
+    let checked = |value: &str, key: &str| {
+        let mut typed = answers("W-0117");
+        typed["job.tolerance"] = "lamp-mark".into();
+        typed[key] = value.into();
+        let one = serde_json::json!({ "keys": [key], "typed": typed }).to_string();
+        let told = bench.post("/check", "application/json", one.as_bytes());
+        serde_json::from_str::<serde_json::Value>(&told.body).unwrap()
+    };
+    for (typed, taken) in [
+        ("25.6 in", "= 650.24 mm"),
+        ("25,5\"", "= 647.7 mm"),
+        ("26 \u{2033}", "= 660.4 mm"),
+        ("65 cm", "= 650 mm"),
+        ("0.65 m", "= 650 mm"),
+    ] {
+        let told = checked(typed, key);
+        assert!(
+            told["taken"][key] == taken && told["faults"].as_object().unwrap().is_empty(),
+            "{typed}: {told}"
+        );
+    }
+    for typed in ["652", "652 mm"] {
+        assert!(checked(typed, key).get("taken").is_none(), "{typed} is in mm");
+    }
+    for typed in ["2 ft", "2' 1\""] {
+        let told = checked(typed, key);
+        let fault = told["faults"][key].as_str().unwrap();
+        assert!(
+            fault.contains("give mm, cm, m, or in") && told.get("taken").is_none(),
+            "{told}"
+        );
+    }
+    let stamped = checked("-1.0 %", "lamp_mark.set_percent");
+    let fault = stamped["faults"]["lamp_mark.set_percent"].as_str().unwrap();
+    assert!(fault.contains("type 1 without a minus"), "{stamped}");
+    assert!(
+        checked("1.0 %", "lamp_mark.set_percent")["faults"]
+            .as_object()
+            .unwrap()
+            .is_empty()
+    );
+    // Said once beside the fields, each of which has a place for it.
+    let shown = bench.get("/new").body;
+    assert_eq!(shown.matches("25.6 in").count(), 1);
+    assert!(shown.contains("id=\"left.centre_height_mm-took\"") && shown.contains("id=\"sheet5.y_mm-took\""));
+    let mut typed = answers("W-0117");
+    typed["left.distance_mm"] = "400 in".into();
+    typed["right.distance_mm"] = "400\"".into();
+    assert_eq!(
+        bench
+            .post("/new", "application/json", typed.to_string().as_bytes())
+            .status,
+        201
+    );
+    let job = std::fs::read_to_string(folder.path().join("job-W-0117/job.toml")).unwrap();
+    assert_eq!(job.matches("distance_mm = 10160.0").count(), 2, "{job}");
+    // The same where figures are changed later.
+    let own = bench
+        .get("/")
+        .body
+        .split_once("/job/")
+        .unwrap()
+        .1
+        .split('"')
+        .next()
+        .unwrap()
+        .to_owned();
+    let one =
+        serde_json::json!({ "keys": ["lamp0.distance_mm"], "typed": { "lamp0.distance_mm": "401 in" } }).to_string();
+    let told = bench.post(&format!("/job/{own}/lamps/check"), "application/json", one.as_bytes());
+    assert!(
+        told.body.contains("\"taken\":{\"lamp0.distance_mm\":\"= 10185.4 mm\"}"),
+        "{told:?}"
+    );
+}
+
+/// A job with one photo that is read, and one with the lamp off in the place of a lit one, which is refused; both from before a repair.
+fn with_a_refused_photo(bench: &Bench, folder: &Path) -> (String, PathBuf) {
+    let job = bench.job("W-0117");
+    let own = folder.join("job-W-0117");
+    std::fs::create_dir_all(own.join("photos")).unwrap();
+    let mut shots = String::new();
+    for (n, name) in ["left-before-0", "left-before-off"].iter().enumerate() {
+        std::fs::copy(
+            sample(&format!("photos/{name}.jpg")),
+            own.join(format!("photos/{n}.jpg")),
+        )
+        .unwrap();
+        shots += &format!(
+            "\n[[shot]]\nphoto = \"photos/{n}.jpg\"\nlamp = \"left\"\nstage = \"before\"\nposition = \"{n}\"\n"
+        );
+    }
+    let file = own.join("job.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    std::fs::write(&file, text + &shots).unwrap();
+    (job, file)
+}
+
+/// Words for who reads, and the codes for machines alone.
+#[test]
+fn a_refused_photo_is_said_in_words() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let (job, file) = with_a_refused_photo(&bench, folder.path());
+    let measured = |arguments: &[&str]| {
+        let output = program().arg("measure").arg(&file).args(arguments).output().unwrap();
+        String::from_utf8(output.stdout).unwrap()
+    };
+    assert!(
+        measured(&["--json"]).contains("\"reason\": \"no-cutoff\"") && measured(&["--csv"]).contains(",no-cutoff,")
+    );
+    for words in [measured(&["--explain"]), bench.get(&format!("{job}/reading")).body] {
+        assert!(words.contains("no cut-off") && !words.contains("no-cutoff"), "{words}");
+    }
+    assert!(
+        bench
+            .post(&format!("{job}/report"), "text/plain", b"")
+            .body
+            .contains("event: done")
+    );
+    let report = text_of(&bench.get(&format!("{job}/report")).body);
+    assert!(
+        report.contains("no cut-off") && !report.contains("no-cutoff"),
+        "{report}"
+    );
+    // Of the table's note what its reader can use, and the whole of it for machines.
+    let results = std::fs::read_to_string(file.with_file_name("beamfall-report/results.json")).unwrap();
+    assert!(
+        report.contains("the maker may choose the steeper bands (not taken here).")
+            && !report.contains("choice \"")
+            && !report.contains("was looked for"),
+        "{report}"
+    );
+    assert!(
+        results.contains("choice \\\"steeper\\\"") && results.contains("was looked for on"),
+        "{results}"
+    );
+    let german = bench.post_german(&format!("{job}/report"), "text/plain", b"");
+    assert!(german.body.contains("event: done"), "{german:?}");
+    let report = text_of(&bench.german(&format!("{job}/report")).body);
+    assert!(
+        report.contains("die steileren Grenzen wählen (hier nicht gewählt).")
+            && !report.contains("Auswahl „")
+            && !report.contains("nicht gefunden."),
+        "{report}"
+    );
+}
+
+/// What an earlier run of the program read is known to the next, without reading it anew.
+#[test]
+fn after_a_restart_the_list_knows_what_gave_no_figure() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let (job, _) = with_a_refused_photo(&bench, folder.path());
+    let shots = format!("{job}/shots?{CHOICE}");
+    assert!(bench.get(&format!("{job}/reading")).body.contains("event: done"));
+    drop(bench);
+    let bench = Bench::over(folder.path());
+    let begun = Instant::now();
+    let shown = bench.get(&shots).body;
+    assert!(shown.contains("One of them gives no figure: take it again."), "{shown}");
+    assert!(begun.elapsed() < Duration::from_secs(2), "{:?}", begun.elapsed());
+}
+
+/// Of further photos it is preset when they are taken, and a form without a tick says so.
+#[test]
+fn when_further_photos_are_taken_is_preset() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let (job, file) = with_a_refused_photo(&bench, folder.path());
+    let preset = || {
+        let shown = bench.get(&job).body;
+        let of = |tag: &&str| tag.contains("name=\"stage\"") && tag.split('>').next().unwrap().contains("checked");
+        let checked: Vec<&str> = shown.split("<input").filter(of).collect();
+        assert_eq!(checked.len(), 1, "{shown}");
+        checked[0]
+            .split_once("value=\"")
+            .unwrap()
+            .1
+            .split('"')
+            .next()
+            .unwrap()
+            .to_owned()
+    };
+    assert_eq!(preset(), "before", "as the photos that are there");
+    let text = std::fs::read_to_string(&file).unwrap();
+    std::fs::write(&file, text.replace("stage = \"before\"\n", "")).unwrap();
+    assert_eq!(preset(), "", "nothing is known");
+    // A photo taken by a list makes it the one that stands.
+    let photo = std::fs::read(sample("photos/left-before-2.jpg")).unwrap();
+    assert_eq!(
+        bench
+            .post(&format!("{job}/photo?{CHOICE}&n=3"), "image/jpeg", &photo)
+            .status,
+        201
+    );
+    assert_eq!(preset(), "before");
+    let repair = serde_json::json!({"date": "2031-03-05", "words": "replaced"});
+    assert_eq!(bench.surely(&format!("{job}/repair"), &repair).status, 201);
+    assert_eq!(preset(), "after", "the car is another now");
+    let ticked = bench.get(&format!("{job}/shots?{CHOICE}")).body;
+    assert!(!ticked.contains("Nothing was ticked"));
+    let unticked = bench
+        .get(&format!("{job}/shots?positions=0%2C1&lamp=left&stage=after"))
+        .body;
+    assert!(
+        unticked.contains("Nothing was ticked") && unticked.contains(&format!("href=\"{job}\">Choose anew")),
+        "{unticked}"
+    );
+    assert!(
+        bench
+            .german(&format!("{job}/shots?positions=0%2C1&stage="))
+            .body
+            .contains("war nichts angekreuzt")
+    );
+}
+
+/// Nothing that is refused tells where the jobs lie on the disk.
+#[test]
+fn no_refusal_tells_the_folders_path() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let own = folder.path().join("job-W-0117");
+    let file = own.join("job.toml");
+    let hidden = folder.path().canonicalize().unwrap().display().to_string();
+    let mut refusals = 0;
+    let mut is_bare = |what: &str, answer: &Answer| {
+        assert!(
+            !answer.body.contains(&hidden) && !answer.body.contains(folder.path().to_str().unwrap()),
+            "{what}: {answer:?}"
+        );
+        refusals += usize::from(answer.status >= 400 || answer.body.contains("event: refused"));
+    };
+    let send = |path: &str, body: &serde_json::Value| bench.surely(&format!("{job}/{path}"), body);
+    // A tab that is older than the file.
+    let stale = serde_json::json!({ "was": "0", "lamp0.distance_mm": "9000", "bay.size_mm": "160" });
+    let answer = send("lamps", &stale);
+    assert!(
+        answer.status == 422 && answer.body.contains("job-W-0117/job.toml: was changed"),
+        "{answer:?}"
+    );
+    is_bare("lamps", &answer);
+    is_bare("car", &send("car", &stale));
+    let wall = bench.surely("/wall", &stale);
+    assert!(wall.body.contains("bay.toml: was changed"), "{wall:?}");
+    is_bare("wall", &wall);
+    let german = bench.post_german(
+        &format!("{job}/lamps"),
+        "application/json",
+        stale.to_string().as_bytes(),
+    );
+    assert!(german.body.contains("geändert"), "{german:?}");
+    is_bare("in German", &german);
+    is_bare(
+        "undo",
+        &send(
+            "undo",
+            &serde_json::json!({ "kind": "shot", "n": 3, "name": "photos/9.jpg" }),
+        ),
+    );
+    is_bare("back", &send("back", &serde_json::json!({ "left_as": "0" })));
+    is_bare("system", &send("system", &serde_json::json!({ "system": "none" })));
+    is_bare(
+        "trial",
+        &send("trial", &serde_json::json!({ "test": "operate-left", "moves": "no" })),
+    );
+    is_bare(
+        "repair",
+        &send("repair", &serde_json::json!({ "date": "soon", "words": "x" })),
+    );
+    is_bare(
+        "place",
+        &bench.get(&format!("{job}/place?{CHOICE}&n=1&photo=photos/9.jpg")),
+    );
+    is_bare("heap", &bench.get(&format!("{job}/heap?{CHOICE}&sent=1-2")));
+    is_bare(
+        "photo",
+        &bench.post(&format!("{job}/photo?{CHOICE}&n=1"), "image/jpeg", b"none"),
+    );
+    std::fs::create_dir_all(own.join("photos")).unwrap();
+    std::fs::write(own.join("photos/0001.jpg"), b"no photo").unwrap();
+    is_bare("no photo", &bench.get(&format!("{job}/heap?{CHOICE}&sent=1-2")));
+    is_bare("wall check", &bench.get(&format!("{job}/wall?photo=photos/0001.jpg")));
+    let text = std::fs::read_to_string(&file).unwrap();
+    // Files that somebody wrote wrongly, or that are not there.
+    std::fs::write(&file, text.replace("[[lamp]]", "colour = \"red\"\n[[lamp]]")).unwrap();
+    for page in [
+        "",
+        "/shots",
+        "/fault",
+        "/entries",
+        "/lamps",
+        "/car",
+        "/readings",
+        "/reading",
+        "/repair",
+    ] {
+        is_bare(page, &bench.get(&format!("{job}{page}")));
+    }
+    is_bare("the jobs", &bench.get("/"));
+    assert!(
+        bench.get("/").body.contains("job-W-0117/job.toml: "),
+        "it is said all the same"
+    );
+    std::fs::write(&file, format!("system = \"own.toml\"\n{text}")).unwrap();
+    is_bare("no such system", &bench.get(&format!("{job}/fault")));
+    std::fs::write(&file, &text).unwrap();
+    std::fs::write(folder.path().join("bay.toml"), "schema = 9\n").unwrap();
+    for page in ["/reading", "/lamps", "/shots"] {
+        is_bare(page, &bench.get(&format!("{job}{page}")));
+    }
+    for page in ["/", "/wall", "/new"] {
+        is_bare(page, &bench.get(page));
+    }
+    is_bare("report", &bench.post(&format!("{job}/report"), "text/plain", b""));
+    assert!(refusals > 15, "{refusals} were refused");
+}
+
+#[test]
+fn a_digit_too_few_or_too_many_names_the_height_that_was_meant() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let faults = |typed: &serde_json::Value, keys: &[&str]| {
+        let one = serde_json::json!({ "keys": keys, "typed": typed }).to_string();
+        let told = bench.post("/check", "application/json", one.as_bytes());
+        let told: serde_json::Value = serde_json::from_str(&told.body).unwrap();
+        told["faults"].as_object().unwrap().clone()
+    };
+    let all = [
+        "sheet1.y_mm",
+        "sheet5.x_mm",
+        "sheet5.y_mm",
+        "sheet6.x_mm",
+        "sheet6.y_mm",
+    ];
+    let mut slip = answers("W-0117");
+    slip["sheet5.y_mm"] = "112".into();
+    let told = faults(&slip, &all);
+    assert!(
+        told.len() == 1
+            && told["sheet5.y_mm"].as_str().unwrap().contains("is 1120 meant?")
+            && !told["sheet5.y_mm"].as_str().unwrap().contains("minus"),
+        "{told:?}"
+    );
+    slip["sheet6.y_mm"] = "113".into();
+    assert!(
+        faults(&slip, &all)["sheet6.y_mm"]
+            .as_str()
+            .unwrap()
+            .contains("is 1130 meant?")
+    );
+    // Where it lies on no other it is possible, and asked when it is sent.
+    let mut slip = answers("W-0117");
+    slip["sheet1.y_mm"] = "2120".into();
+    assert!(faults(&slip, &all).is_empty());
+    let send = |typed: &serde_json::Value| bench.post("/new", "application/json", typed.to_string().as_bytes());
+    let asked = send(&slip);
+    assert!(
+        asked.status == 409 && asked.body.contains("2120 mm") && asked.body.contains("212 mm"),
+        "{asked:?}"
+    );
+    assert!(photos_in(folder.path()).is_empty());
+    // The figure of the field at which it is told is the one that is here.
+    let mut slip = answers("W-0117");
+    slip["left.centre_x_mm"] = "560".into();
+    let told = faults(&slip, &["left.centre_x_mm"]);
+    let told = told["left.centre_x_mm"].as_str().unwrap();
+    assert!(
+        told.contains("with 560 here and 565 there the lamps are 5 mm apart"),
+        "{told}"
+    );
+    slip["left.centre_x_mm"] = "570".into();
+    let told = faults(&slip, &["left.centre_x_mm"]);
+    let told = told["left.centre_x_mm"].as_str().unwrap();
+    assert!(told.contains("570 does not fit the right lamp's 565"), "{told}");
+    // The wall as it stands is changed by the same questions.
+    bench.job("W-0117");
+    let shown = bench.get("/wall").body;
+    let mut typed = serde_json::Map::new();
+    for tag in shown.split("<input").skip(1) {
+        let of = |key: &str| Some(tag.split_once(key)?.1.split('"').next()?.to_owned());
+        if let (Some(name), Some(value)) = (of("name=\""), of("value=\"")) {
+            typed.insert(name, value.into());
+        }
+    }
+    typed["sheet1.y_mm"] = "2120".into();
+    let asked = bench.post(
+        "/wall",
+        "application/json",
+        serde_json::Value::Object(typed).to_string().as_bytes(),
+    );
+    assert!(asked.status == 409 && asked.body.contains("212 mm"), "{asked:?}");
+}
+
 #[test]
 fn a_missing_minus_names_both_sheets() {
     let folder = tempfile::tempdir().unwrap();

@@ -256,6 +256,7 @@ fn from_folder(arguments: &Arguments, photos: &[PlannedPhoto], path: &Path, from
             photos_left: Vec::new(),
             faults: Vec::new(),
             warnings: folder.warnings.clone(),
+            doubts: Vec::new(),
         }
     } else {
         pair(Language::English, photos, &folder, &job)

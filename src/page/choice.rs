@@ -17,6 +17,8 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, Clone)]
 pub(super) struct Choice {
     pub checks: Vec<Check>,
+    /// A form was sent in which none of them was ticked.
+    pub is_unticked: bool,
     /// `None`: those that the job lists.
     pub lamp: Option<Side>,
     pub stage: Option<Stage>,
@@ -76,6 +78,7 @@ impl Choice {
         };
         let mut choice = Self {
             checks: Vec::new(),
+            is_unticked: false,
             lamp: None,
             stage: None,
             positions: USUAL_POSITIONS.to_owned(),
@@ -121,6 +124,7 @@ impl Choice {
             }
         }
         if choice.checks.is_empty() {
+            choice.is_unticked = form_urlencoded::parse(query.as_bytes()).any(|(key, _)| key == "positions");
             choice.checks.push(Check::Positions);
         }
         Ok(choice)

@@ -4,7 +4,9 @@ use super::undo;
 use crate::digest;
 use crate::error::Error;
 use crate::language::{Language, Said, said};
-use crate::questions::{Answers, Kind, Question, check, doubt_of_distances, in_words, of_bay, of_job, of_sheet};
+use crate::questions::{
+    Answers, Kind, Question, check, doubt_of_distances, doubt_of_heights, in_words, of_bay, of_job, of_sheet, taken_for,
+};
 use crate::record::{Bay, HeightsFrom, Job, Kept, NewFigure, Side, Stage, parse_toml, read_text, set_figures};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -154,6 +156,8 @@ impl Field {
 /// What was typed into a form of figures.
 struct Looked {
     faults: BTreeMap<String, String>,
+    /// All that is answered, by the keys of the questions.
+    known: Answers,
     /// Those that are others than before, and the same in words.
     figures: Vec<NewFigure>,
     said: Vec<Said>,
@@ -203,7 +207,12 @@ impl Figures {
                 }
             }
         }
-        Looked { faults, figures, said }
+        Looked {
+            faults,
+            known,
+            figures,
+            said,
+        }
     }
 
     /// By field what is wrong with what is typed so far.
@@ -211,8 +220,23 @@ impl Figures {
         self.looked(language, typed).faults
     }
 
-    /// What is possible of the lamps as they were typed, and hardly so, of each stage.
+    /// By field what a length with a unit of its own was taken for.
+    pub fn taken(&self, language: Language, typed: &Answers) -> BTreeMap<String, String> {
+        let fields = self.groups.iter().flat_map(|(_, fields)| fields);
+        let taken = |field: &Field| {
+            Some((
+                field.id.clone(),
+                taken_for(language, &field.question, typed.get(&field.id)?)?,
+            ))
+        };
+        fields.filter_map(taken).collect()
+    }
+
+    /// What is possible of the sheets or the lamps as they were typed, and hardly so, of the lamps in each stage.
     pub fn doubt(&self, language: Language, typed: &Answers) -> Option<String> {
+        if self.kind == Kept::Bay {
+            return doubt_of_heights(language, &self.looked(language, typed).known);
+        }
         let job: Job = parse_toml(&self.file, &self.text)
             .ok()
             .filter(|_| self.kind == Kept::Job)?;
@@ -260,7 +284,9 @@ impl Figures {
         if typed.get("was") != Some(&self.was) {
             return Err(changed_since(&self.file));
         }
-        let Looked { faults, figures, said } = self.looked(language, typed);
+        let Looked {
+            faults, figures, said, ..
+        } = self.looked(language, typed);
         if !faults.is_empty() {
             return Ok(faults);
         }

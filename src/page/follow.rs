@@ -57,6 +57,7 @@ pub(super) fn follow<T: Serialize + Send + Sync + 'static>(
             Ok(Err(why)) => Why::from(&why),
             Err(why) => Why::English(why.to_string()),
         };
+        let why = why.within_folder(&bench.folder);
         let (why, lang) = why.within(language);
         send(&mut sender, "refused", &Told { why, lang }).await;
     });

@@ -8,6 +8,7 @@ use hyper::body::Bytes;
 use hyper::header::{CONTENT_TYPE, HOST, HeaderMap, HeaderName, HeaderValue, ORIGIN};
 use hyper::http::request::Parts;
 use hyper::{Method, Response, StatusCode};
+use std::path::Path;
 
 /// An answer that is whole, or one that goes on while work is done.
 pub(super) type Reply = Response<Either<Full<Bytes>, Channel<Bytes>>>;
@@ -41,6 +42,15 @@ pub(super) enum Why {
 }
 
 impl Why {
+    /// The same without where the jobs' folder lies on the disk, which is nobody's business on a phone: a file goes by its path in it.
+    pub fn within_folder(&self, folder: &Path) -> Self {
+        let bare = |words: &str| without_folder(words, folder);
+        match self {
+            Self::Said(said) => Self::Said(Said::of(|language| bare(said.within(language)))),
+            Self::English(words) => Self::English(bare(words)),
+        }
+    }
+
     /// The words, and by its tag their language where that is not the one that is read.
     pub fn within(&self, language: Language) -> (&str, Option<&'static str>) {
         match self {
@@ -51,6 +61,13 @@ impl Why {
             ),
         }
     }
+}
+
+fn without_folder(words: &str, folder: &Path) -> String {
+    let whole = folder.display().to_string();
+    let name = folder.file_name().unwrap_or_default().to_string_lossy();
+    let inside = words.replace(&format!("{whole}{}", std::path::MAIN_SEPARATOR), "");
+    inside.replace(&whole, &name)
 }
 
 impl From<&Error> for Why {

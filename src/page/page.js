@@ -61,12 +61,14 @@ const send = (path, value, heads = {}) =>
   fetch(path, { method: "POST", headers: { "Content-Type": "application/json", ...heads }, body: JSON.stringify(value) });
 
 // What is possible and hardly so is asked, and sent once more where it is meant. `null`: it is not.
-const sendSurely = async (path, value) => {
-  const answer = await send(path, value);
-  if (answer.status !== 409) return answer;
+const surely = async (post) => {
+  const answer = await post({});
+  const isAsked = answer.status === 409 && answer.headers.get("Content-Type") === "application/json";
+  if (!isAsked) return answer;
   const { asks } = await answer.json();
-  return confirm(asks) ? send(path, value, { "Beamfall-Sure": "yes" }) : null;
+  return confirm(asks) ? post({ "Beamfall-Sure": "yes" }) : null;
 };
+const sendSurely = (path, value) => surely((heads) => send(path, value, heads));
 
 const fault = (key, why) => {
   const field = document.getElementById(key);
@@ -104,8 +106,12 @@ const checked = async () => {
     const answer = await send(form.dataset.check, { keys: [...visited], typed: typed() });
     // What was typed since is asked about anew.
     if (!answer.ok || ours !== asked) return;
-    const faults = (await answer.json()).faults;
-    for (const key of visited) fault(key, faults[key]);
+    const { faults, taken = {} } = await answer.json();
+    for (const key of visited) {
+      fault(key, faults[key]);
+      const took = document.getElementById(key + "-took");
+      if (took) shown(took, taken[key] || "");
+    }
     if (!Object.keys(faults).length) shown(document.getElementById("said"), "");
   } catch {
     shown(document.getElementById("said"), lost);
@@ -594,9 +600,16 @@ document.addEventListener("click", async (event) => {
   button.textContent = button.dataset.busy + " …";
   shown(said, "");
   try {
-    const answer = button.dataset.body
-      ? await send(button.dataset.post, JSON.parse(button.dataset.body))
-      : await fetch(button.dataset.post, { method: "POST" });
+    const post = (heads) =>
+      button.dataset.body
+        ? send(button.dataset.post, JSON.parse(button.dataset.body), heads)
+        : fetch(button.dataset.post, { method: "POST", headers: heads });
+    const answer = await surely(post);
+    if (!answer) {
+      button.disabled = false;
+      button.textContent = name;
+      return;
+    }
     const isFollowed = answer.headers.get("Content-Type") === "text/event-stream";
     const told = isFollowed
       ? await follow(answer, (step) => (button.textContent = button.dataset.busy + ": " + step))

@@ -1,10 +1,11 @@
-//! Which photos gave no figure when they were read, as far as this program has read them since it was started: a list of photos and a heap say so
-//! at once, where reading them all anew would take minutes.
+//! Which photos gave no figure when they were read, since this program was started or by what the cache kept of an earlier run: a list of photos and
+//! a heap say so at once, where reading them all anew would take minutes.
 
 use super::jobs::Place;
+use crate::aim::ShotReading;
 use crate::digest;
 use crate::record::{Bay, Job, Shot};
-use crate::run::Findings;
+use crate::run::{Cache, Findings, Run};
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
@@ -24,18 +25,42 @@ struct Known {
     shots: HashSet<String>,
     /// Whatever a photo was read as.
     photos: HashSet<PathBuf>,
+    /// Jobs, by their folders, of which the cache was asked: once each, as what is read from then on is learnt here.
+    asked: HashSet<PathBuf>,
 }
 
 impl ReadBefore {
     /// Remembers which of these photos gave no figure, and forgets it of those that give one now.
     pub fn learn(&self, place: &Place, findings: &Findings) {
+        self.learn_all(place, &findings.readings);
+    }
+
+    /// Learns what an earlier run of the program read of the job as it is now, where the cache has it and was not asked yet. The photos' files are
+    /// hashed for it, and none is decoded.
+    pub fn recall(&self, place: &Place, cache: Option<&Cache>) {
+        let is_new = || {
+            let mut known = self.known.lock().unwrap_or_else(PoisonError::into_inner);
+            known.asked.insert(place.folder.clone())
+        };
+        let Some(cache) = cache.filter(|_| is_new()) else {
+            return;
+        };
+        let kept = Run::open(place.file()).and_then(|run| run.kept(cache));
+        // A job that cannot be read is told where it is opened.
+        if let Ok(Some(readings)) = kept {
+            self.learn_all(place, &readings);
+        }
+    }
+
+    fn learn_all(&self, place: &Place, readings: &[ShotReading]) {
         let Ok(job) = place.job() else { return };
         let basis = basis(place, &job);
         let mut known = self.known.lock().unwrap_or_else(PoisonError::into_inner);
         if known.shots.len() + known.photos.len() > MOST_KNOWN {
-            *known = Known::default();
+            known.shots.clear();
+            known.photos.clear();
         }
-        for reading in &findings.readings {
+        for reading in readings {
             let (key, photo) = (key(&basis, &reading.shot), place.folder.join(&reading.shot.photo));
             if reading.result.is_ok() {
                 known.shots.remove(&key);

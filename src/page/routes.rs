@@ -11,7 +11,7 @@ use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::language::{Language, said as say};
 use crate::marks::{DEFAULT_SIZE_MM, Paper, SHEETS, sheets_pdf};
-use crate::questions::{Answers, Question, doubt, of_bay, of_job, take};
+use crate::questions::{Answers, Question, doubt, of_bay, of_job, take, taken_for};
 use crate::record::{Entries, Kept, RepairEntry, SheetByHand, Trial};
 use crate::report::html::STYLE;
 use crate::report::say::readings::Drawing;
@@ -56,7 +56,10 @@ pub(super) async fn answer(
         },
         Err(refused) => Err(refused),
     };
-    Ok(said.unwrap_or_else(|Refused(status, why)| page(reader.language, status, views::refused(reader, &why))))
+    Ok(said.unwrap_or_else(|Refused(status, why)| {
+        let why = why.within_folder(&bench.folder);
+        page(reader.language, status, views::refused(reader, &why))
+    }))
 }
 
 /// Whether who asks may see the jobs: this computer's own browser, and a paired phone.
@@ -161,6 +164,7 @@ async fn routed(
             let places = jobs::all(&bench.folder);
             ok(views::jobs(
                 reader,
+                &bench.folder,
                 &places,
                 jobs::bay(&bench.folder).as_ref(),
                 shows_phones,
@@ -183,9 +187,12 @@ async fn routed(
         (false, ["job", id]) => {
             let place = jobs::find(&bench.folder, id)?;
             let job = place.job().map_err(unread)?;
+            recalled(bench, &place).await?;
+            let begun = work::begun_list(&place, &job, &bench.read_before.without_figure(&place, &job));
             let beside = views::Beside {
                 report: work::last_report(&place, &job),
-                begun: work::begun_list(&place, &job, &bench.read_before.without_figure(&place, &job)),
+                stage: work::stage_now(&place, &job, begun.as_ref()),
+                begun,
                 newest: newest(language, bench, std::slice::from_ref(&place), &format!("job-{id}")),
             };
             ok(views::job(reader, &place, &job, &beside))
@@ -193,6 +200,7 @@ async fn routed(
         (false, ["job", id, "shots"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let job = place.job().map_err(unread)?;
+            recalled(bench, &place).await?;
             ok(views::shots(
                 reader,
                 &place,
@@ -353,11 +361,19 @@ async fn routed(
         (true, ["wall", "check"]) => {
             let one: OneCheck = upload::json(&head.headers, body).await?;
             let figures = figures::of_wall(language, &there(jobs::wall_file(&bench.folder))?).map_err(unread)?;
-            one.of(figures.faults(language, &one.typed))
+            one.of(
+                figures.faults(language, &one.typed),
+                figures.taken(language, &one.typed),
+            )
         }
         (true, ["wall"]) => {
-            let typed = upload::json(&head.headers, body).await?;
+            let typed: Answers = upload::json(&head.headers, body).await?;
             let file = there(jobs::wall_file(&bench.folder))?;
+            let figures = figures::of_wall(language, &file).map_err(unread)?;
+            let is_right = figures.faults(language, &typed).is_empty();
+            if let Some(asked) = doubted(head, || figures.doubt(language, &typed).filter(|_| is_right)) {
+                return asked;
+            }
             change(
                 language,
                 bench,
@@ -388,7 +404,10 @@ async fn routed(
             let place = jobs::find(&bench.folder, id)?;
             let one: OneCheck = upload::json(&head.headers, body).await?;
             let figures = figures::of_lamps(language, &place.file(), &place.folder).map_err(unread)?;
-            one.of(figures.faults(language, &one.typed))
+            one.of(
+                figures.faults(language, &one.typed),
+                figures.taken(language, &one.typed),
+            )
         }
         (true, ["job", id, "lamps"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -423,7 +442,7 @@ async fn routed(
             let place = jobs::find(&bench.folder, id)?;
             let one: OneCheck = upload::json(&head.headers, body).await?;
             let car = car::of_job_file(language, &place.file()).map_err(unread)?;
-            one.of(car.faults(language, &one.typed))
+            one.of(car.faults(language, &one.typed), BTreeMap::new())
         }
         (true, ["job", id, "car"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -478,6 +497,7 @@ async fn routed(
         }
         (false, ["job", id, "heap"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            recalled(bench, &place).await?;
             let (at, wanted) = (place.clone(), choice.clone());
             let heap = alone(bench, move || work::heap(language, &at, &wanted)).await?;
             let was_refused = |name: &str| {
@@ -490,7 +510,11 @@ async fn routed(
         (true, ["job", id, "heap"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let go = format!("/job/{}/readings", place.id);
-            alone(bench, move || work::enter_heap(&place, &choice)).await?;
+            let is_sure = is_sure(head);
+            let asks = alone(bench, move || work::enter_heap(language, &place, &choice, is_sure)).await?;
+            if let Some(asks) = asks {
+                return said(StatusCode::CONFLICT, &Doubt { asks });
+            }
             said(StatusCode::CREATED, &GoTo { go })
         }
         (true, ["job", id, "take-in"]) => {
@@ -683,9 +707,11 @@ struct OneCheck {
 
 impl OneCheck {
     /// Of what is wrong, what is said by now: fields that nobody was at yet are not found fault with.
-    fn of(&self, mut faults: BTreeMap<String, String>) -> Result<Reply, Refused> {
+    fn of(&self, mut faults: BTreeMap<String, String>, mut taken: BTreeMap<String, String>) -> Result<Reply, Refused> {
         faults.retain(|key, _| self.keys.contains(key));
-        said(StatusCode::OK, &Faults { faults })
+        // What is wrong is taken for nothing.
+        taken.retain(|key, _| self.keys.contains(key) && !faults.contains_key(key));
+        said(StatusCode::OK, &Checked { faults, taken })
     }
 }
 
@@ -747,6 +773,14 @@ struct OneCode {
     code: String,
 }
 
+/// What is wrong with fields, and what lengths with a unit of their own were taken for.
+#[derive(Serialize)]
+struct Checked {
+    faults: BTreeMap<String, String>,
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    taken: BTreeMap<String, String>,
+}
+
 #[derive(Serialize)]
 struct Faults {
     faults: BTreeMap<String, String>,
@@ -761,10 +795,14 @@ struct Doubt {
 /// Name of the head by which somebody says that a doubtful answer is meant.
 const SURE: &str = "beamfall-sure";
 
+/// Whether somebody says that what is hardly so is meant.
+fn is_sure(head: &Parts) -> bool {
+    head.headers.get(SURE).is_some_and(|given| given == "yes")
+}
+
 /// The question to who has not said yet that this is meant.
 fn doubted(head: &Parts, doubt: impl FnOnce() -> Option<String>) -> Option<Result<Reply, Refused>> {
-    let is_sure = head.headers.get(SURE).is_some_and(|given| given == "yes");
-    let asks = if is_sure { None } else { doubt() };
+    let asks = if is_sure(head) { None } else { doubt() };
     asks.map(|asks| said(StatusCode::CONFLICT, &Doubt { asks }))
 }
 
@@ -779,8 +817,13 @@ fn check_new(language: Language, bench: &Bench, one: &OneCheck) -> Result<Reply,
     if !one.keys.iter().all(is_asked) {
         return Err(Refused::not_there());
     }
+    let typed = |question: &Question| {
+        let taken = taken_for(language, question, one.typed.get(&question.key)?)?;
+        Some((question.key.clone(), taken))
+    };
+    let taken = questions.iter().filter_map(typed).collect();
     let (_, faults) = take(language, &questions, &one.typed, known);
-    one.of(faults)
+    one.of(faults, taken)
 }
 
 fn make(language: Language, bench: &Bench, head: &Parts, typed: &Answers) -> Result<Reply, Refused> {
@@ -840,6 +883,13 @@ async fn alone<T: Send + 'static>(
         work()
     });
     done.await.map_err(Refused::failed)?.map_err(unread)
+}
+
+/// Sees to it that what an earlier run of the program read of the job's photos is known. No photo is read for it.
+async fn recalled(bench: &Arc<Bench>, place: &Place) -> Result<(), Refused> {
+    let (own, at) = (bench.clone(), place.clone());
+    let recall = move || own.read_before.recall(&at, own.cache.as_ref());
+    tokio::task::spawn_blocking(recall).await.map_err(Refused::failed)
 }
 
 /// Takes a photo in, where not too many are arriving, and gives its path in the job's folder.

@@ -468,15 +468,20 @@ fn files_of(job: &Job) -> impl Iterator<Item = &PathBuf> {
     )
 }
 
-/// Enters a heap of photos as what they were paired with.
+/// Enters a heap of photos as what they were paired with. Where the light of some is not that of what they are taken to be, nothing is entered
+/// unless somebody is sure, and what is to be asked is given back.
 ///
 /// # Errors
 /// As [`heap`] and [`append`], and where they do not fit the list.
-pub(super) fn enter_heap(place: &Place, choice: &Choice) -> Result<(), Error> {
+pub(super) fn enter_heap(
+    language: Language,
+    place: &Place,
+    choice: &Choice,
+    is_sure: bool,
+) -> Result<Option<String>, Error> {
     let path = place.file();
     let before = read_text(&path)?;
-    // Of its words none are shown here.
-    let heap = heap(Language::English, place, choice)?;
+    let heap = heap(language, place, choice)?;
     if !heap.pairing.faults.is_empty() || heap.pairing.pairs.is_empty() {
         return Err(Error::said(|language| {
             said!(
@@ -486,12 +491,19 @@ pub(super) fn enter_heap(place: &Place, choice: &Choice) -> Result<(), Error> {
             )
         }));
     }
+    if !heap.pairing.doubts.is_empty() && !is_sure {
+        let all: Vec<&str> = heap.pairing.doubts.iter().map(|(_, why)| why.as_str()).collect();
+        let all = all.join("\n");
+        return Ok(Some(said!(
+            language; "{all}\nEnter them all the same?", "{all}\nTrotzdem eintragen?"
+        )));
+    }
     let changed = append(&path, &before, &entries(&heap.pairing.pairs));
     let count = heap.pairing.pairs.len();
     let what = |language| said!(language; "entered {count} photos at once", "{count} Fotos auf einmal eingetragen");
     undo::change(&path, Kept::Job, what, changed)?;
     place.keep_list(&choice.query(1));
-    Ok(())
+    Ok(None)
 }
 
 /// Fails unless a photo's path is one of those in the job's folder of photos.
@@ -942,6 +954,23 @@ pub(super) struct Begun {
     pub query: String,
     pub done: usize,
     pub all: usize,
+}
+
+/// When the next photos are taken, as far as that is known: that of the list that stands, and without one that of the photos that came last. After a
+/// repair it is after it, unless a list from before it is not done though photos from after it are there.
+pub(super) fn stage_now(place: &Place, job: &Job, begun: Option<&Begun>) -> Option<Stage> {
+    let of_list = |query: &str| Choice::of_query(query).ok().map(|choice| choice.stage);
+    let last = || job.shot.last().and_then(|shot| shot.stage);
+    if job.repair.is_empty() {
+        return place.list().and_then(|list| of_list(&list)).unwrap_or_else(last);
+    }
+    let is_after = |shot: &Shot| shot.stage == Some(Stage::After);
+    let of_begun = begun.and_then(|begun| of_list(&begun.query)).flatten();
+    Some(
+        of_begun
+            .filter(|_| job.shot.iter().any(is_after))
+            .unwrap_or(Stage::After),
+    )
 }
 
 /// The list of photos that somebody began last, if it is not done: a photo that is known to give no figure is to be taken again. `without`: the

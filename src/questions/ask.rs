@@ -1,5 +1,6 @@
 //! The questions, in the order in which they are asked.
 
+use super::check::SET_PERCENT;
 use super::{Kind, Question};
 use crate::language::{Language, said};
 use crate::marks::DEFAULT_SIZE_MM;
@@ -297,8 +298,8 @@ fn judged_by(language: Language) -> Vec<Question> {
         mark(
             "set_percent",
             language.pick("The value stamped on lamp or car, %", "Der auf Scheinwerfer oder Fahrzeug eingeprägte Wert, %"),
-            language.pick("On or beside the lamp, as a drop per 100 of distance: 10 cm at 10 m are 1.0.", "Auf oder neben dem Scheinwerfer, als Absenkung je 100 Abstand: 10 cm auf 10 m sind 1,0."),
-            "lamp_mark.set_percent",
+            language.pick("On or beside the lamp, as a drop per 100 of distance: 10 cm at 10 m are 1.0. Whether it is stamped with a minus or without, type it without: down is positive here.", "Auf oder neben dem Scheinwerfer, als Absenkung je 100 Abstand: 10 cm auf 10 m sind 1,0. Ob mit Minus eingeprägt oder ohne, hier ohne eintippen: abwärts ist positiv."),
+            SET_PERCENT,
             -5.0,
             10.0,
         ),

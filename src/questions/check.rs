@@ -11,6 +11,9 @@ use std::path::Path;
 /// More than this in one line is no answer to any of the questions.
 const MOST_CHARACTERS: usize = 200;
 
+/// The key of the value stamped on a lamp.
+pub(super) const SET_PERCENT: &str = "lamp_mark.set_percent";
+
 /// What is wrong with an answer, and how to mend it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Fault {
@@ -122,7 +125,18 @@ fn taken(language: Language, question: &Question, typed: &str, before: &Answers)
         }
         Kind::PerCent(key, low, high) => {
             let text = typed.strip_suffix('%').unwrap_or(typed);
-            figure(language, key, number(language, text)?, *low, *high)?
+            let value = number(language, text)?;
+            if *key == SET_PERCENT && value < 0.0 {
+                let bare = language.figure(&(-value).to_string());
+                return Err(said!(
+                    language;
+                    "a setting is a drop, and the minus of a stamp says just that: here downward is positive; type {bare} without a minus",
+                    "eine Einstellung ist eine Absenkung, und das Minus einer Prägung sagt eben das: hier ist abwärts positiv; {bare} ohne Minus \
+                     eintippen"
+                )
+                .into());
+            }
+            figure(language, key, value, *low, *high)?
         }
         Kind::Whole(low, high) => {
             let whole: Option<u32> = typed.parse().ok().filter(|n| (low..=high).contains(&n));
@@ -188,10 +202,32 @@ fn may_be_thousands(figure: &str) -> bool {
     })
 }
 
+/// Marks that stand for a unit behind a figure.
+const UNIT_MARKS: [char; 6] = ['"', '\u{2033}', '\u{201d}', '\'', '\u{2032}', '\u{2019}'];
+/// Of an inch.
+const MM_PER_INCH: f64 = 25.4;
+
+/// A figure and its unit, which may be left out.
+fn parted(text: &str) -> (&str, &str) {
+    let is_unit = |c: char| c.is_alphabetic() || UNIT_MARKS.contains(&c);
+    let (figure, unit) = text.split_at(text.find(is_unit).unwrap_or(text.len()));
+    (figure, unit.trim())
+}
+
+/// What a length was taken for, where it was typed with another unit than that of its field: "= 50.8 mm".
+pub(crate) fn taken_for(language: Language, question: &Question, typed: &str) -> Option<String> {
+    let is_length = matches!(question.kind, Kind::Millimetres(..));
+    let (_, unit) = parted(typed.trim());
+    if !is_length || unit.is_empty() || unit == "mm" {
+        return None;
+    }
+    let mm = millimetres(language, typed.trim()).ok()?;
+    Some(format!("= {} mm", language.figure(&mm.to_string())))
+}
+
 /// A length in mm, typed with a unit or, in mm, without.
 pub(crate) fn millimetres(language: Language, text: &str) -> Result<f64, String> {
-    let at = text.find(char::is_alphabetic).unwrap_or(text.len());
-    let (figure, unit) = text.split_at(at);
+    let (figure, unit) = parted(text);
     if unit.is_empty() && may_be_thousands(figure) {
         let (thousands, decimal) = (figure.replace(['.', ','], ""), number(language, figure)?);
         let decimal = language.figure(&decimal.to_string());
@@ -205,11 +241,12 @@ pub(crate) fn millimetres(language: Language, text: &str) -> Result<f64, String>
         "" | "mm" => 1.0,
         "cm" => 10.0,
         "m" => 1000.0,
+        "in" | "\"" | "\u{2033}" | "\u{201d}" | "inch" | "inches" | "Zoll" => MM_PER_INCH,
         _ => {
             return Err(said!(
                 language;
-                "the unit \"{unit}\" is not known here; give mm, cm or m",
-                "die Einheit „{unit}“ ist hier nicht bekannt; mm, cm oder m angeben"
+                "the unit \"{unit}\" is not known here; give mm, cm, m, or in for inches",
+                "die Einheit „{unit}“ ist hier nicht bekannt; mm, cm, m oder in (Zoll) angeben"
             ));
         }
     };
@@ -227,7 +264,6 @@ const LEAST_APART_MM: f64 = 350.0;
 
 fn beside_the_others(language: Language, key: &str, answer: &str, before: &Answers) -> Result<(), Fault> {
     let value = || answer.parse::<f64>().unwrap_or(f64::NAN);
-    let shown = |figure: &str| language.figure(figure);
     if let Some((sheet, what)) = key.split_once('.').filter(|(about, _)| about.starts_with("sheet")) {
         return match what {
             "id" => Ok(number_is_free(language, sheet, answer, before)?),
@@ -246,39 +282,12 @@ fn beside_the_others(language: Language, key: &str, answer: &str, before: &Answe
             LAMP_HEIGHTS_MM.end()
         )
         .into()),
-        "centre_x_mm" => match given(before, &format!("{other}.centre_x_mm")) {
-            Some(other_mm) if (side == "left") == (value() >= other_mm) => Err(of_place(
-                side,
-                value(),
-                other_mm,
-                said!(
-                    language;
-                    "the left lamp lies left of the right one, so that its figure is the smaller one; {} does not fit the \
-                 {other} lamp's {}: is a minus missing, or one too many?",
-                    "der linke Scheinwerfer liegt links vom rechten, also ist sein Wert der kleinere; {} hier passt nicht zu {} dort: fehlt ein \
-                 Minus, oder ist eines zu viel?";
-                    shown(answer),
-                    shown(&other_mm.to_string())
-                ),
-            )),
-            Some(other_mm) if (value() - other_mm).abs() < LEAST_APART_MM => Err(of_place(
-                side,
-                value(),
-                other_mm,
-                said!(
-                    language;
-                    "with {} here and {} there the lamps are {:.0} mm apart: is the left one's minus missing?",
-                    "mit {} hier und {} dort liegen die Scheinwerfer {:.0} mm auseinander: fehlt das Minus des linken?";
-                    shown(answer),
-                    shown(&other_mm.to_string()),
-                    (value() - other_mm).abs()
-                ),
-            )),
-            _ => Ok(()),
-        },
+        "centre_x_mm" => given(before, &format!("{other}.centre_x_mm"))
+            .and_then(|other_mm| fault_of_lamps(language, side, value(), other_mm))
+            .map_or(Ok(()), Err),
         "high" => match given(before, "lamp_mark.low") {
             Some(low) if value() < low => Err(said!(
-                language; "it lies below the lowest, {}", "sie liegt unter der kleinsten, {}"; shown(&low.to_string())
+                language; "it lies below the lowest, {}", "sie liegt unter der kleinsten, {}"; language.figure(&low.to_string())
             )
             .into()),
             _ => Ok(()),
@@ -311,16 +320,47 @@ pub(crate) fn doubt_of_distances(language: Language, left_mm: f64, right_mm: f64
 pub(crate) fn doubt(language: Language, answers: &Answers) -> Option<String> {
     let both = given(answers, "left.distance_mm").zip(given(answers, "right.distance_mm"));
     both.and_then(|(left_mm, right_mm)| doubt_of_distances(language, left_mm, right_mm))
+        .or_else(|| doubt_of_heights(language, answers))
 }
 
-/// A fault of the lamps' places beside each other: where the left one's lies to the right of the centre line, that is the one whose minus is missing.
-fn of_place(side: &str, place_mm: f64, other_mm: f64, why: String) -> Fault {
-    let left_mm = if side == "left" { place_mm } else { other_mm };
-    let at_fault = if left_mm > 0.0 { "left" } else { side };
-    Fault {
+/// What is wrong with the lamps' places beside each other, of which the lamp at `side` has the one that was answered last, mm. Where the left one's
+/// lies to the right of the centre line, that is the one whose minus is missing. It is worded for the field at which it is shown: its figure is "here".
+fn fault_of_lamps(language: Language, side: &str, place_mm: f64, other_mm: f64) -> Option<Fault> {
+    let (left_mm, right_mm) = if side == "left" {
+        (place_mm, other_mm)
+    } else {
+        (other_mm, place_mm)
+    };
+    let at_left = left_mm > 0.0 || side == "left";
+    let (at_fault, other, here_mm, there_mm) = if at_left {
+        ("left", "right", left_mm, right_mm)
+    } else {
+        ("right", "left", right_mm, left_mm)
+    };
+    let shown = |mm: f64| language.figure(&mm.to_string());
+    let (here, there) = (shown(here_mm), shown(there_mm));
+    let why = if left_mm >= right_mm {
+        said!(
+            language;
+            "the left lamp lies left of the right one, so that its figure is the smaller one; {here} does not fit the \
+             {other} lamp's {there}: is a minus missing, or one too many?",
+            "der linke Scheinwerfer liegt links vom rechten, also ist sein Wert der kleinere; {here} hier passt nicht zu {there} dort: fehlt ein \
+             Minus, oder ist eines zu viel?"
+        )
+    } else if right_mm - left_mm < LEAST_APART_MM {
+        said!(
+            language;
+            "with {here} here and {there} there the lamps are {:.0} mm apart: is the left one's minus missing?",
+            "mit {here} hier und {there} dort liegen die Scheinwerfer {:.0} mm auseinander: fehlt das Minus des linken?";
+            right_mm - left_mm
+        )
+    } else {
+        return None;
+    };
+    Some(Fault {
         why,
         of: Some(format!("{at_fault}.centre_x_mm")),
-    }
+    })
 }
 
 fn is_from_level_line(before: &Answers) -> bool {
@@ -366,6 +406,89 @@ fn wrong_side<'a>(a: &'a str, b: &'a str, x_mm: [f64; 2], before: &Answers) -> O
     }
 }
 
+/// Heights of two sheets that hang in one row differ by less than this share of either: a row is hung along a line, by eye at the worst (our choice,
+/// no source).
+const ROW_SHARE: f64 = 0.15;
+
+fn is_as_high(a_mm: f64, b_mm: f64) -> bool {
+    (a_mm - b_mm).abs() < ROW_SHARE * a_mm.abs().max(b_mm.abs())
+}
+
+/// The heights of the sheets that were answered, but for those of these names.
+fn heights_but<'a>(names: &'a [&'a str], before: &'a Answers) -> impl Iterator<Item = f64> + 'a {
+    others("", before)
+        .filter(|name| !names.contains(name))
+        .filter_map(|name| given(before, &format!("{name}.y_mm")))
+}
+
+/// Two sheets that lie on each other and hang on the sides on which they are usually hung, or one of whose heights is that of no other sheet: a digit
+/// of that height is missing or too many, where it would then hang with others, or as the usual six are drawn above them.
+fn slip_of_height(language: Language, names: [&str; 2], places: [[f64; 2]; 2], before: &Answers) -> Option<Fault> {
+    const USUAL: f64 = 6.0;
+    // Not so low that the sheet would lie in the floor, nor out of reach.
+    const LEAST_MM: f64 = 80.0;
+    const MOST_MM: f64 = 3_000.0;
+    let heights: Vec<f64> = heights_but(&names, before).collect();
+    let hangs_with_others = |y_mm: f64| heights.iter().any(|&other| is_as_high(y_mm, other));
+    let is_usual = given(before, "bay.sheets") == Some(USUAL);
+    // The last that was typed first.
+    let slip = [1, 0].into_iter().find_map(|n| {
+        let [x_mm, y_mm] = places[n];
+        let beside = places[1 - n];
+        if hangs_with_others(y_mm) || (x_mm > 0.0) != (beside[0] > 0.0) {
+            return None;
+        }
+        let meant = [10.0 * y_mm, y_mm / 10.0].map(|y_mm| (y_mm * 1000.0).round() / 1000.0);
+        let is_better = |y_mm: &f64| {
+            let may_be = (LEAST_MM..=MOST_MM).contains(y_mm) && !is_as_high(*y_mm, beside[1]);
+            may_be && (hangs_with_others(*y_mm) || (is_usual && *y_mm > beside[1]))
+        };
+        Some((n, y_mm, meant.into_iter().find(is_better)?))
+    });
+    let (n, y_mm, meant_mm) = slip?;
+    let shown = |mm: f64| language.figure(&mm.to_string());
+    let number = |name: &str| {
+        before
+            .get(&format!("{name}.id"))
+            .cloned()
+            .unwrap_or_else(|| name.trim_start_matches("sheet").to_owned())
+    };
+    let (sheet, other) = (number(names[n]), number(names[1 - n]));
+    let (height, other_height, meant) = (shown(y_mm), shown(places[1 - n][1]), shown(meant_mm));
+    Some(Fault {
+        why: said!(
+            language;
+            "with a height of {height} sheet {sheet} lies on sheet {other} ({other_height} high), and no other hangs as high: is {meant} meant?",
+            "mit {height} Höhe liegt Messblatt {sheet} auf Messblatt {other} ({other_height} hoch), und kein anderes hängt so hoch: ist {meant} gemeint?"
+        ),
+        of: Some(format!("{}.y_mm", names[n])),
+    })
+}
+
+/// A sheet whose height is that of no other, and would be with a digit more or less: possible, and hardly so.
+pub(crate) fn doubt_of_heights(language: Language, before: &Answers) -> Option<String> {
+    let count = given(before, "bay.sheets").unwrap_or(0.0);
+    let names: Vec<&str> = others("", before).collect();
+    names.iter().find_map(|name| {
+        let y_mm = given(before, &format!("{name}.y_mm"))?;
+        let heights: Vec<f64> = heights_but(&[name], before).collect();
+        let fits = |y_mm: f64| heights.iter().filter(|&&other| is_as_high(y_mm, other)).count();
+        if count < 3.0 || fits(y_mm) > 0 {
+            return None;
+        }
+        // One alone may be a slip itself.
+        let meant = [10.0 * y_mm, y_mm / 10.0].into_iter().find(|&y_mm| fits(y_mm) > 1)?;
+        let id = before.get(&format!("{name}.id"))?;
+        let shown = |mm: f64| language.figure(&((mm * 1000.0).round() / 1000.0).to_string());
+        let (height, meant) = (shown(y_mm), shown(meant));
+        Some(said!(
+            language;
+            "Sheet {id} is said to hang {height} mm high, and no other hangs as high; with {meant} mm it would hang with others. Is {height} mm right?",
+            "Messblatt {id} soll {height} mm hoch hängen, und kein anderes hängt so hoch; mit {meant} mm hinge es mit anderen. Stimmen {height} mm?"
+        ))
+    })
+}
+
 /// Sheets do not hang one over the other, those from the floor above it, and the last not on one line with all others.
 fn place_is_free(language: Language, sheet: &str, y_mm: f64, before: &Answers) -> Result<(), Fault> {
     if !is_from_level_line(before) && y_mm <= 0.0 {
@@ -395,6 +518,12 @@ fn place_is_free(language: Language, sheet: &str, y_mm: f64, before: &Answers) -
     for name in others(sheet, before) {
         let Some(other) = place(name) else { continue };
         if lies_on([x_mm, y_mm], other) {
+            let hang_rightly = wrong_side(name, sheet, [other[0], x_mm], before).is_none();
+            if let Some(slip) = slip_of_height(language, [name, sheet], [other, [x_mm, y_mm]], before)
+                && hang_rightly
+            {
+                return Err(slip);
+            }
             let (a, b) = (number(name), number(sheet));
             // A minus that is missing lays a sheet on the one that hangs as far on the other side: which of the two it is missing from,
             // their places do not tell.

@@ -16,15 +16,19 @@ macro_rules! display_as_written {
 }
 pub(crate) use display_as_written;
 
-/// Writes each variant as its words in each language; as text it is English.
+/// Writes each variant as its words in each language; as text it is what files have for it, which is English, too, unless that has words of its own.
 macro_rules! said_as_written {
-    ($($type:ty { $($variant:ident => $english:literal, $german:literal;)+ })+) => {$(
+    (@english $code:literal) => { $code };
+    (@english $code:literal $english:literal) => { $english };
+    ($($type:ty { $($variant:ident => $code:literal $(($english:literal))?, $german:literal;)+ })+) => {$(
         impl $type {
             /// Its words.
             #[must_use]
             pub const fn said(self, language: $crate::language::Language) -> &'static str {
                 match (self, language) {$(
-                    (Self::$variant, $crate::language::Language::English) => $english,
+                    (Self::$variant, $crate::language::Language::English) => {
+                        $crate::record::said_as_written!(@english $code $($english)?)
+                    },
                     (Self::$variant, $crate::language::Language::German) => $german,
                 )+}
             }
@@ -32,7 +36,7 @@ macro_rules! said_as_written {
 
         impl std::fmt::Display for $type {
             fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-                f.pad(self.said($crate::language::Language::English))
+                f.pad(match self { $(Self::$variant => $code),+ })
             }
         }
     )+};

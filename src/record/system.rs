@@ -69,11 +69,11 @@ said_as_written! {
         Leaks => "leaks", "undicht";
         Blocked => "blocked", "verstopft";
         Sticks => "sticks", "klemmt";
-        LeaksLeft => "leaks-left", "am linken Anschluss undicht";
-        LeaksRight => "leaks-right", "am rechten Anschluss undicht";
+        LeaksLeft => "leaks-left" ("leaks at its left port"), "am linken Anschluss undicht";
+        LeaksRight => "leaks-right" ("leaks at its right port"), "am rechten Anschluss undicht";
         Restricted => "restricted", "verengt";
-        Off => "off", "Schlauch ab";
-        RodOff => "rod-off", "Stange ab";
+        Off => "off" ("hose off"), "Schlauch ab";
+        RodOff => "rod-off" ("rod off"), "Stange ab";
         Stiff => "stiff", "schwergängig";
     }
 }

@@ -295,21 +295,38 @@ impl Run {
         warnings
     }
 
-    /// The readings of the job's shots, then those of photos that only a trial names.
-    fn readings(&self, bays: &Bays, options: &Options<'_>) -> Vec<ShotReading> {
+    /// What the cache has of the job as it is now, in the order of its shots; `None` where it was not read so before. No photo is decoded for it.
+    ///
+    /// # Errors
+    /// As [`Self::check_bays`].
+    pub(crate) fn kept(&self, cache: &Cache) -> Result<Option<Vec<ShotReading>>, Error> {
+        let (job, bays) = (self.job_with_trials(), self.bays()?);
+        let key = self.key(&job, &bays);
+        Ok(key.and_then(|key| cache.get(&key, &shots_of(&job), false)))
+    }
+
+    /// The job, behind whose shots stand those that only a trial names.
+    fn job_with_trials(&self) -> Job {
         let mut job = self.job.clone();
         let photos: HashSet<&Path> = self.job.shot.iter().map(|shot| shot.photo.as_path()).collect();
         let listed = |shot: &&Shot| photos.contains(shot.photo.as_path());
         let only_trials = self.trial_shots.iter().filter(|shot| !listed(shot));
         job.shot.extend(only_trials.cloned());
-        let key = || {
-            let rests_on = format!("{job:?} {bays:?} {:?}", self.table);
-            Key::of(&rests_on, &self.folder, &photos_of_job(&job))
-        };
+        job
+    }
+
+    /// By what the cache knows the readings of a job.
+    fn key(&self, job: &Job, bays: &Bays) -> Option<Key> {
+        let rests_on = format!("{job:?} {bays:?} {:?}", self.table);
+        Key::of(&rests_on, &self.folder, &photos_of_job(job))
+    }
+
+    /// The readings of the job's shots, then those of photos that only a trial names.
+    fn readings(&self, bays: &Bays, options: &Options<'_>) -> Vec<ShotReading> {
+        let job = self.job_with_trials();
+        let key = || self.key(&job, bays);
         let key_before = options.cache.and_then(|_| key());
-        let shots: Vec<(&Shot, &Lamp)> = (job.shot.iter())
-            .filter_map(|shot| Some((shot, job.lamp_of(shot)?)))
-            .collect();
+        let shots = shots_of(&job);
         let kept = |cache: &Cache| cache.get(key_before.as_ref()?, &shots, options.pictures);
         if let Some(readings) = options.cache.and_then(kept) {
             let steps = 2 * shots.len();
@@ -371,6 +388,13 @@ fn apart_from_other_bays(readings: &mut [ShotReading], before: usize) -> usize {
         }
     }
     before + most
+}
+
+/// The shots of a job, each with its lamp.
+fn shots_of(job: &Job) -> Vec<(&Shot, &Lamp)> {
+    (job.shot.iter())
+        .filter_map(|shot| Some((shot, job.lamp_of(shot)?)))
+        .collect()
 }
 
 /// All photos that a job's shots are read from.

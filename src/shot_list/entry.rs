@@ -90,6 +90,7 @@ mod tests {
             capture: Capture::default(),
             time_s: 60.0 * n as f64,
             brightness: 1.0,
+            light: 0.5,
         };
         let planned = list(&wanted).unwrap().into_iter();
         planned

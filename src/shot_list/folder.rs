@@ -27,6 +27,15 @@ pub struct TakenPhoto {
     /// How bright the brightest of the picture is: luminance at the 99.7th percentile, over exposure (time × ISO /
     /// f-number²) where EXIF tells that.
     pub brightness: f64,
+    /// The same before the exposure is divided out, as a share of full scale.
+    pub light: f64,
+}
+
+impl TakenPhoto {
+    /// Whether the brightness of both is over exposure, or of neither: only then can it be compared.
+    pub(super) fn is_as_told_as(&self, other: &Self) -> bool {
+        exposure_amount(&self.capture).is_some() == exposure_amount(&other.capture).is_some()
+    }
 }
 
 /// A photo that stays out of the pairing.
@@ -363,12 +372,14 @@ fn look(folder: &Path, name: &str, listed: &Listed, numbers: Numbers) -> Result<
         })
     })?;
     let amount = exposure_amount(capture).unwrap_or(1.0);
+    let light = photo.light_ranked(BRIGHT_SHARE);
     Ok(Look::New(Box::new(TakenPhoto {
         name: String::new(),
         listed_as: String::new(),
         sha256,
         time_s,
-        brightness: photo.light_ranked(BRIGHT_SHARE) / amount,
+        brightness: light / amount,
+        light,
         capture: photo.capture,
     })))
 }
@@ -556,6 +567,7 @@ mod tests {
             time_s: capture.clock_s().unwrap(),
             capture,
             brightness: 1.0,
+            light: 0.5,
         }
     }
 

@@ -19,6 +19,8 @@ pub struct Pairing {
     pub faults: Vec<String>,
     /// What to look at before writing.
     pub warnings: Vec<String>,
+    /// Photos whose light is not that of what they are taken to be, each with why; by the names of their files. The warnings say it, too.
+    pub doubts: Vec<(String, String)>,
 }
 
 /// More photos than this beyond the list are not spoilt ones, but somebody else's (common practice, no source).
@@ -31,6 +33,11 @@ const SERIES_GAP_SHARE: f64 = 0.5;
 /// With the lamp off, the brightest must be darker than this share of what it is with the lamp lit. Where ambient light
 /// alone comes so near to the beam, nothing can be read at all.
 const OFF_SHARE: f64 = 0.9;
+/// A photo that is to show a lamp lit and is darker than this share of the others of that lamp shows it off, or covered. What a hand moves, and what
+/// another position puts elsewhere on the wall, changes the brightest by far less (our choice, no source).
+const LIT_SHARE: f64 = 0.2;
+/// From this share of full scale on the brightest of a photo may have been cut off (common practice, no source).
+const FULL_SHARE: f64 = 0.9;
 
 /// Pairs the photos of a folder with the photos of a list, one to one in order.
 #[must_use]
@@ -43,7 +50,12 @@ pub fn pair(language: Language, list: &[PlannedPhoto], folder: &Folder, job: &Jo
         photos_left: folder.photos[paired..].to_vec(),
         faults: Vec::new(),
         warnings: folder.warnings.clone(),
+        doubts: Vec::new(),
     };
+    pairing.doubts = dark_though_lit(language, &pairing.pairs);
+    pairing
+        .warnings
+        .extend(pairing.doubts.iter().map(|(_, why)| why.clone()));
     if pairing.list_left.is_empty() && pairing.photos_left.is_empty() {
         pairing.faults = [
             unattached(language, &pairing.pairs, folder.numbers),
@@ -136,6 +148,38 @@ fn unattached(language: Language, pairs: &[(PlannedPhoto, TakenPhoto)], numbers:
                  changed, so write lamp_off = \"{}\" into them by hand, and leave it out with --skip {}",
                 photo.name, planned.number, planned.lamp, photo.listed_as, photo.name
             ),
+        })
+        .collect()
+}
+
+/// Photos that are to show a lamp lit and are much darker than the others of it, where most of these agree: the photo with the lamp off, a covered
+/// lens or a lamp that had gone out took the place of a lit one.
+fn dark_though_lit(language: Language, pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<(String, String)> {
+    let lit = || pairs.iter().filter(|(planned, _)| planned.shows != Shows::LampOff);
+    lit()
+        .filter_map(|(planned, photo)| {
+            let of_others = |is_meant: &dyn Fn(&PlannedPhoto) -> bool| {
+                let others = lit().filter(|(other, of)| other.number != planned.number && is_meant(other) && of.is_as_told_as(photo));
+                let mut bright: Vec<f64> = others.map(|(_, other)| other.brightness).collect();
+                bright.sort_by(f64::total_cmp);
+                // The upper one of two: of a dark and a lit photo the dark one is in doubt.
+                bright.get(bright.len() / 2).copied()
+            };
+            // The other lamp may be another one, but is better than nothing to go by.
+            let usual = of_others(&|other| other.lamp == planned.lamp).or_else(|| of_others(&|_| true))?;
+            // What reaches full scale is overexposed, and its light greater than it says.
+            let is_dark = photo.brightness < LIT_SHARE * usual && photo.light < FULL_SHARE;
+            is_dark.then(|| {
+                let (name, number, what) = (&photo.name, planned.number, describe(language, planned));
+                let why = said!(
+                    language;
+                    "{name} is much darker than the others, and is taken to be number {number} ({what}), which shows the lamp lit: is it the photo \
+                     with the lamp off, or one that failed?",
+                    "{name} ist viel dunkler als die anderen und wird für Nummer {number} gehalten ({what}), die den Scheinwerfer leuchtend zeigt: ist \
+                     es das Foto ohne Licht oder ein misslungenes?"
+                );
+                (name.clone(), why)
+            })
         })
         .collect()
 }
@@ -251,6 +295,7 @@ mod tests {
             },
             time_s,
             brightness,
+            light: brightness.min(1.0),
         };
         Folder {
             photos: photos.iter().enumerate().map(photo).collect(),
@@ -316,6 +361,36 @@ mod tests {
             faults(0.2, 0.9)[0].contains("no darker than 1.jpg"),
             "the dark one came before its turn"
         );
+    }
+
+    /// The black photo that took a lit one's place shifts no number, and its reading alone would tell, after all behind it were entered.
+    #[test]
+    fn a_dark_photo_in_the_place_of_a_lit_one_is_doubted_and_an_overexposed_one_is_not() {
+        let list = planned(&[Check::Vacuum], false);
+        let doubts = |light: &[f64]| {
+            let photos: Vec<(f64, f64)> = light
+                .iter()
+                .enumerate()
+                .map(|(n, &light)| (n as f64 * 40.0, light))
+                .collect();
+            let paired = pair(EN, &list, &folder(&photos), &job());
+            assert!(
+                paired.doubts.iter().all(|(_, why)| paired.warnings.contains(why)),
+                "{paired:?}"
+            );
+            let names: Vec<String> = paired.doubts.into_iter().map(|(name, _)| name).collect();
+            names
+        };
+        assert_eq!(doubts(&[0.6, 0.02, 0.6]), ["1.jpg"]);
+        assert_eq!(doubts(&[0.02, 0.6]), ["0.jpg"]);
+        assert_eq!(
+            doubts(&[0.5, 0.2, 0.4]),
+            Vec::<String>::new(),
+            "a beam that went elsewhere"
+        );
+        assert_eq!(doubts(&[0.02, 0.02, 0.02]), Vec::<String>::new(), "all alike");
+        // Exposed so much longer that the brightest is at full scale: over its exposure it looks dark.
+        assert_eq!(doubts(&[40.0, 1.0, 40.0]), Vec::<String>::new());
     }
 
     #[test]

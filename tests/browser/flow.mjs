@@ -155,7 +155,13 @@ const main = async () => {
     field.value = ${JSON.stringify(value)};
     field.dispatchEvent(new Event("input", { bubbles: true }));
   })()`);
+  // What a length with its own unit is taken for stands beside it, and goes with it.
+  await typeOn("sheet1.x_mm", "-59 in");
+  await until('document.getElementById("sheet1.x_mm-took").textContent === "= -1498.6 mm"');
+  same("and is seen", await js('document.getElementById("sheet1.x_mm-took").getBoundingClientRect().height > 0'), true);
+  await picture("form-in-inches");
   await typeOn("sheet1.x_mm", "1450");
+  await until('document.getElementById("sheet1.x_mm-took").hidden');
   await until('document.getElementById("sheet1.x_mm-fault").hidden');
   // A minus that is missing shows with the height of the second sheet, and is marked at the sheet that is drawn on the other side.
   await type("sheet1.y_mm", "212");
@@ -375,8 +381,17 @@ const main = async () => {
   await until('document.readyState === "complete" && document.querySelector("[data-post]")');
   same("told after a reload, too", await js('document.body.textContent.includes("in the job already: ")'), true);
   same("after a reload, too", await js('document.querySelectorAll(".entry [name=skip]").length'), 4);
+  // Of a photo that is much darker than the others it is asked first; here the question alone is put in the program's place.
+  await js(`(() => {
+    const fetched = window.fetch;
+    window.fetch = () => {
+      window.fetch = (path, what) => { document.cookie = "sure=" + what.headers["Beamfall-Sure"]; return fetched(path, what); };
+      return Promise.resolve(new Response('{"asks":"Is it dark?"}', { status: 409, headers: { "Content-Type": "application/json" } }));
+    };
+  })()`);
   await press("[data-post]");
   await loaded("/readings");
+  same("a doubt is asked, and entered where it is meant", [asked.includes("Is it dark?"), await js('document.cookie.includes("sure=yes")')], [true, true]);
 
   // Readings and the report, which is that of the command.
   await until('document.querySelector("#follow [data-post]")');

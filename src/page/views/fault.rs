@@ -68,6 +68,8 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
     let mut known = isolation::sections(language, isolated, None);
     // The first three are what is known so far; what is to be done now stands above them.
     let now = known.split_off(3);
+    let others = (0..isolated.system.tests.len()).filter(|t| Some(*t) != next || stop);
+    let (answered, open): (Vec<usize>, Vec<usize>) = others.partition(|&t| is_answered(isolated, t));
     html! {
         h2 { (language.pick("What to do now", "Was jetzt zu tun ist")) }
         @if next.is_some() && !stop { (to_answers(language)) }
@@ -76,19 +78,41 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
         @if let Some(next) = next.filter(|_| !stop) { (answers(language, own, isolated, next, job)) }
         h2 { (language.pick("What the tests say so far", "Was die Prüfungen bisher sagen")) }
         div.isolate { @for section in known.iter().chain(&isolation::why_repaired(language, isolated, None)) { (html::section(section)) } }
-        details {
-            summary { (language.pick("Another test", "Eine andere Prüfung")) }
-            ul.jobs {
-                @for (t, test) in isolated.system.tests.iter().enumerate().filter(|(t, _)| Some(*t) != next || stop) {
-                    li { a.row href={ (own) "/test?n=" (t) } {
-                        strong { (harmless(&capital(&isolation::test_name(language, test)))) } " " span { (harmless(test.ask.within(language))) }
-                        span.note { (isolation::whole_minutes(language, isolated, t)) }
-                    } }
-                }
+        @if !open.is_empty() {
+            h2 #open { (language.pick("Other tests, still open", "Andere Prüfungen, noch offen")) }
+            (listed_tests(language, own, isolated, &open))
+        }
+        @if !answered.is_empty() {
+            details {
+                summary { (language.pick("Tests that were answered, to do one again", "Beantwortete Prüfungen, um eine zu wiederholen")) }
+                (listed_tests(language, own, isolated, &answered))
             }
         }
         (said())
         (without_script(language))
+    }
+}
+
+/// Whether the car as it is now has an answer to a test: one that a repair since made void is none.
+fn is_answered(isolated: &Isolated, test: usize) -> bool {
+    // As long as nothing was looked at since a repair, all that is known is of the car before it.
+    let is_of_before = (0..isolated.system.components.len()).any(|part| isolated.is_mended_since(part));
+    let mut evidence = isolated.trials.evidence.iter();
+    !is_of_before && evidence.any(|one| one.test == test && one.mended == 0)
+}
+
+/// The way to each of these tests.
+fn listed_tests(language: Language, own: &str, isolated: &Isolated, tests: &[usize]) -> Markup {
+    html! {
+        ul.jobs {
+            @for &t in tests {
+                @let test = &isolated.system.tests[t];
+                li { a.row href={ (own) "/test?n=" (t) } {
+                    strong { (harmless(&capital(&isolation::test_name(language, test)))) } " " span { (harmless(test.ask.within(language))) }
+                    span.note { (isolation::whole_minutes(language, isolated, t)) }
+                } }
+            }
+        }
     }
 }
 

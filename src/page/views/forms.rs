@@ -45,8 +45,8 @@ pub(in super::super) fn new_job(
                 _ => details { summary { (language.pick("How the sheets hang", "Wie die Messblätter hängen")) } figure { img src="/bay.svg" alt=(language.pick("Six sheets on a wall: four low, two high; x to the \
                      right of the centre line, y up from the floor", "Sechs Messblätter an einer Wand: vier unten, zwei oben; x von der Mittellinie nach rechts, y vom Boden hinauf")); } (sheets_to_print(language)) },
             }
-            p.note { (language.pick("Each answer is checked as you type on. What is typed is kept in this tab until the job is made. Lengths are in mm; 6.5 m and 65 cm are taken too. What is folded away can \
-                 mostly stay as it is.", "Jede Antwort wird beim Weitertippen geprüft. Was eingetippt ist, bleibt in diesem Tab, bis der Auftrag angelegt ist. Längen in mm; 6,5 m und 65 cm gehen auch. Was eingeklappt ist, kann meist bleiben, wie es ist.")) }
+            p.note { (language.pick("Each answer is checked as you type on. What is typed is kept in this tab until the job is made. What is folded away can \
+                 mostly stay as it is. ", "Jede Antwort wird beim Weitertippen geprüft. Was eingetippt ist, bleibt in diesem Tab, bis der Auftrag angelegt ist. Was eingeklappt ist, kann meist bleiben, wie es ist. ")) (lengths(language)) }
             form #new novalidate data-to="/new" data-check="/check" data-one-wrong=(one_wrong(language)) data-some-wrong=(some_wrong(language)) {
                 @for (about, group) in &groups {
                     (self::group(language, about, group.iter().map(|question| Shown::of(language, question))))
@@ -128,7 +128,7 @@ pub(in super::super) fn change_figures(
         Some(back),
         html! {
             p { (note) }
-            p.note { (language.pick("Comments in the file stay. A change can be taken back as long as nothing else was changed.", "Kommentare in der Datei bleiben. Eine Änderung lässt sich zurücknehmen, solange sonst nichts geändert wurde.")) }
+            p.note { (language.pick("Comments in the file stay. A change can be taken back as long as nothing else was changed. ", "Kommentare in der Datei bleiben. Eine Änderung lässt sich zurücknehmen, solange sonst nichts geändert wurde. ")) (lengths(language)) }
             form #new novalidate data-to=(to) data-check={ (to) "/check" } data-one-wrong=(one_wrong(language)) data-some-wrong=(some_wrong(language)) {
                 input type="hidden" name="was" value=(figures.was);
                 @for (about, fields) in figures.groups.iter().filter(|group| !is_sheet(group)) {
@@ -141,6 +141,14 @@ pub(in super::super) fn change_figures(
             (more)
             (without_script(language))
         },
+    )
+}
+
+/// In which units a field of mm can be typed.
+const fn lengths(language: Language) -> &'static str {
+    language.pick(
+        "Lengths are in mm; with their unit 65 cm, 6.5 m and 25.6 in (or 25.6\") are taken too, and what they come to in mm is shown.",
+        "Längen in mm; mit ihrer Einheit gehen auch 65 cm, 6,5 m und 25,6 in (oder 25,6\"), und was sie in mm ergeben, wird gezeigt.",
     )
 }
 
@@ -272,6 +280,7 @@ fn field(language: Language, shown: &Shown<'_>) -> Markup {
             }
             p.note id=(why) hidden[question.why.is_empty()] { (question.why) }
             @if question.key == "job.tolerance" { (origins(language, &question.kind)) }
+            @if matches!(question.kind, Kind::Millimetres(..)) { p.took id={ (id) "-took" } role="status" hidden {} }
             p.fault id=(fault) role="alert" hidden {}
         }
     }
@@ -432,6 +441,7 @@ fn drawing(language: Language, rows: &[Vec<Hung<'_>>], further: &[Hung<'_>]) -> 
             // Words of what is amiss want more room than a sheet has.
             @for one in rows.iter().flatten().chain(further) {
                 @for place in &one.places {
+                    p.took.of-drawing id={ (place.id) "-took" } data-sheet={ (language.pick("Sheet", "Messblatt")) " " (one.name) ", " (axis(place)) } role="status" hidden {}
                     p.fault.of-drawing id={ (place.id) "-fault" } data-sheet={ (language.pick("Sheet", "Messblatt")) " " (one.name) ", " (axis(place)) } role="alert" hidden {}
                 }
             }

@@ -45,8 +45,12 @@ pub(in super::super) fn heap(
     let differ = !pairing.list_left.is_empty() || !pairing.photos_left.is_empty();
     let skipped = choice.skip.iter().map(String::as_str);
     let wanted = pairing.pairs.len() + pairing.list_left.len();
+    let is_doubted = |name: &str| pairing.doubts.iter().any(|(doubted, _)| doubted == name);
     let refused = |name: &str| {
-        html! { @if was_refused(name) { " " span.note { (language.pick("∅ gave no figure when it was read before", "∅ gab keinen Wert, als es zuvor gelesen wurde")) } } }
+        html! {
+            @if is_doubted(name) { " " strong.note { (language.pick("! much darker than the others", "! viel dunkler als die anderen")) } }
+            @if was_refused(name) { " " span.note { (language.pick("∅ gave no figure when it was read before", "∅ gab keinen Wert, als es zuvor gelesen wurde")) } }
+        }
     };
     page(
         reader,

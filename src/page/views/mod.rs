@@ -99,8 +99,8 @@ pub(super) fn refused(reader: Reader<'_>, why: &Why) -> Markup {
 }
 
 /// What the library says of a file.
-fn fault_of_file(language: Language, error: &Error) -> Markup {
-    let why = Why::from(error);
+fn fault_of_file(language: Language, error: &Error, folder: &Path) -> Markup {
+    let why = Why::from(error).within_folder(folder);
     let (words, lang) = why.within(language);
     html! { p.banner lang=[lang] { (harmless(words)) } }
 }
@@ -156,6 +156,7 @@ fn known_of(place: &Place) -> String {
 /// The jobs of the folder.
 pub(super) fn jobs(
     reader: Reader<'_>,
+    folder: &Path,
     places: &[Place],
     bay: Option<&Result<Bay, Error>>,
     shows_phones: bool,
@@ -198,7 +199,7 @@ pub(super) fn jobs(
                 Some(Ok(bay)) => {
                     p { (language.pick("The wall: ", "Die Wand: ")) (harmless(&bay.name)) ", " (said!(language; "{} sheets", "{} Messblätter"; bay.marks.sheet.len())) ". " a.button href="/wall" { (language.pick("Figures of the wall", "Maße der Wand")) } }
                 },
-                Some(Err(error)) => (fault_of_file(language, error)),
+                Some(Err(error)) => (fault_of_file(language, error, folder)),
                 None => {},
             }
             (newest_change(language, newest))
@@ -274,7 +275,7 @@ fn listed(language: Language, place: &Place) -> Markup {
                 }
             }
         }
-        Err(error) => fault_of_file(language, &error),
+        Err(error) => fault_of_file(language, &error, place.folder.parent().unwrap_or(&place.folder)),
     }
 }
 
@@ -286,6 +287,8 @@ fn without_script(language: Language) -> Markup {
 pub(super) struct Beside {
     pub report: LastReport,
     pub begun: Option<Begun>,
+    /// When the next photos are taken.
+    pub stage: Option<Stage>,
     pub newest: Option<Newest>,
 }
 
@@ -348,7 +351,7 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
             @if let Some(car) = &vehicle.description { p.sub { (harmless(car)) } }
             @for done in &job.repair { p { "✓ " (said!(language; "Repaired {}: {}", "Repariert am {}: {}"; harmless(&date(language, &done.date)), harmless(&done.words))) } }
             (said())
-            @if next == NextStep::Photos { p { (language.pick("No photo yet.", "Noch kein Foto.")) } (what_to_photograph(language, &own, job, true)) }
+            @if next == NextStep::Photos { p { (language.pick("No photo yet.", "Noch kein Foto.")) } (what_to_photograph(language, &own, job, beside.stage, true)) }
             @else {
                 p { @if job.shot.len() == 1 { (language.pick("One photo is in the job.", "Ein Foto ist im Auftrag.")) } @else { (job.shot.len()) (language.pick(" photos are in the job.", " Fotos sind im Auftrag.")) } }
                 @if next == NextStep::PhotosAfter {
@@ -380,7 +383,7 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
                 button.button data-post={ (own) "/put-away" } data-body=(serde_json::json!({ "away": !away })) data-busy=(language.pick("Doing it", "Wird erledigt"))
                     { @if away { (language.pick("Put it back among the jobs", "Zurück zu den Aufträgen")) } @else { (language.pick("Put the job away", "Auftrag weglegen")) } }
             }
-            @if next != NextStep::Photos { h2 { (language.pick("Take more photos", "Weitere Fotos aufnehmen")) } (what_to_photograph(language, &own, job, false)) }
+            @if next != NextStep::Photos { h2 { (language.pick("Take more photos", "Weitere Fotos aufnehmen")) } (what_to_photograph(language, &own, job, beside.stage, false)) }
             (without_script(language))
         },
     )
@@ -446,7 +449,7 @@ fn undo_of(language: Language, to: &str, last: &Last, of: &str, called: &str, wh
 }
 
 /// The form that asks what to find out; what most leave as it is is folded away.
-fn what_to_photograph(language: Language, own: &str, job: &Job, is_next: bool) -> Markup {
+fn what_to_photograph(language: Language, own: &str, job: &Job, stage: Option<Stage>, is_next: bool) -> Markup {
     let sides: Vec<Side> = [Side::Left, Side::Right]
         .into_iter()
         .filter(|&side| job.lamp(side).is_some())
@@ -479,7 +482,13 @@ fn what_to_photograph(language: Language, own: &str, job: &Job, is_next: bool) -
                 input #every.figure name="every" type="text" inputmode="numeric" maxlength="4" value=(crate::shot_list::USUAL_EVERY_S);
             }
             details.rare {
-                summary { (language.pick("Which lamp, when, and light in the room", "Welcher Scheinwerfer, wann, und Licht im Raum")) }
+                summary {
+                    @match stage {
+                        None => (language.pick("Which lamp, when, and light in the room", "Welcher Scheinwerfer, wann, und Licht im Raum")),
+                        Some(Stage::Before) => (language.pick("Which lamp, when (before the repair), and light in the room", "Welcher Scheinwerfer, wann (vor der Reparatur), und Licht im Raum")),
+                        Some(Stage::After) => (language.pick("Which lamp, when (after the repair), and light in the room", "Welcher Scheinwerfer, wann (nach der Reparatur), und Licht im Raum")),
+                    }
+                }
                 fieldset {
                     legend { (language.pick("Of which lamp", "Von welchem Scheinwerfer")) }
                     label.pick { input type="radio" name="lamp" value="" checked; (language.pick(" every lamp of the job", " alle Scheinwerfer des Auftrags")) }
@@ -489,9 +498,9 @@ fn what_to_photograph(language: Language, own: &str, job: &Job, is_next: bool) -
                 }
                 fieldset {
                     legend { (language.pick("When", "Wann")) }
-                    @if !repaired { label.pick { input type="radio" name="stage" value="" checked; (language.pick(" there is no repair, or it is not known yet", " keine Reparatur, oder noch nicht bekannt")) } }
-                    label.pick { input type="radio" name="stage" value="before"; (language.pick(" before the repair", " vor der Reparatur")) }
-                    label.pick { input type="radio" name="stage" value="after" checked[repaired]; (language.pick(" after the repair", " nach der Reparatur")) }
+                    @if !repaired { label.pick { input type="radio" name="stage" value="" checked[stage.is_none()]; (language.pick(" there is no repair, or it is not known yet", " keine Reparatur, oder noch nicht bekannt")) } }
+                    label.pick { input type="radio" name="stage" value="before" checked[stage == Some(Stage::Before)]; (language.pick(" before the repair", " vor der Reparatur")) }
+                    label.pick { input type="radio" name="stage" value="after" checked[stage == Some(Stage::After)]; (language.pick(" after the repair", " nach der Reparatur")) }
                 }
                 fieldset {
                     legend { (language.pick("Where the room is not dark", "Wo der Raum nicht dunkel ist")) }
@@ -569,6 +578,12 @@ pub(super) fn shots(
         language.pick("Photos to take", "Aufzunehmende Fotos"),
         Some((&format!("/job/{}", place.id), &named(language, job))),
         html! {
+            @if choice.is_unticked {
+                p.banner {
+                    (language.pick("Nothing was ticked under “What to find out”: this list is the one for the positions of the range control. ", "Unter „Was herauszufinden ist“ war nichts angekreuzt: diese Liste ist die für die Stellungen des Leuchtweitenreglers. "))
+                    a.button href={ "/job/" (place.id) } { (language.pick("Choose anew", "Neu wählen")) }
+                }
+            }
             p { (said!(language; "{done} of {} are in the job.", "{done} von {} sind im Auftrag."; photos.len()))
                 @if lacking == 1 { (language.pick(" One of them gives no figure: take it again.", " Eines davon gibt keinen Wert: neu aufnehmen.")) }
                 @else if lacking > 1 { (said!(language; " {lacking} of them give no figure: take them again.", " {lacking} davon geben keinen Wert: neu aufnehmen.")) } }
@@ -875,18 +890,26 @@ pub(super) fn readings(language: Language, place: &Place, findings: &Findings) -
         (html::section(&answer))
         (html::section(&found))
         @for (side, stage) in stands_still(findings).map(|(side, stage)| (side, stage.or_else(|| findings.is_repaired().then_some(Stage::Before)))) {
+            @let was = stage == Some(Stage::Before) && findings.is_repaired();
             @let (stem, stage) = (side.stem(), match stage {
                 Some(Stage::Before) => language.pick(", before the repair", ", vor der Reparatur"),
                 Some(Stage::After) => language.pick(", after the repair", ", nach der Reparatur"),
                 None => "",
             });
-            p.banner { (said!(
+            @if was { p.banner { (said!(
+                language;
+                "The {side} beam did not move with the control{stage}. Where the table says \
+                 “inside” of those photos, that is only where it stood: at other positions it should have lain elsewhere.",
+                "Der {stem}e Lichtkegel bewegte sich nicht mit dem Regler{stage}. Wo die Tabelle von diesen Fotos „innerhalb“ sagt, ist das nur, wo \
+                 er stand: in anderen Stellungen hätte er anderswo liegen sollen."
+            )) } }
+            @else { p.banner { (said!(
                 language;
                 "The {side} beam does not move with the control{stage}. Where the table says \
                  “inside” of those photos, that is only where it stands: at other positions it should lie elsewhere.",
                 "Der {stem}e Lichtkegel bewegt sich nicht mit dem Regler{stage}. Wo die Tabelle von diesen Fotos „innerhalb“ sagt, ist das nur, wo \
                  er steht: in anderen Stellungen sollte er anderswo liegen."
-            )) }
+            )) } }
         }
         @for section in &sections { (html::section(section)) }
         p.actions {

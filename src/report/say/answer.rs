@@ -5,7 +5,7 @@ use super::super::text::{date, fixed, signed, u95};
 use super::super::words::{likely, listed, minutes, sentence, within};
 use super::isolation::{goes_on, mending, test_name};
 use super::{made_photos, readings};
-use crate::adjuster::{Change, LampTravel, LeakState, Movement, Real, SideDifference, StickSlip};
+use crate::adjuster::{Change, LampTravel, LeakState, Movement, Real, ShortTravel, SideDifference, StickSlip};
 use crate::aim::{Outcome, ShotReading, Verdict};
 use crate::isolate::{Isolated, Repair, Standing};
 use crate::language::{Language, said};
@@ -60,7 +60,9 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'stat
     }
     let repaired = findings.is_repaired();
     let is_before = |stage: Option<Stage>| stage != Some(Stage::After);
-    let first = of_stage(language, findings, is_before);
+    // Whatever a repair came to, what was photographed before it is said of the car of then.
+    let past = repaired || !findings.job.repair.is_empty();
+    let first = of_stage(language, findings, past, is_before);
     // Once the job goes on after a repair, what is suspected is of the car as it is now.
     let isolation = findings.isolation.as_ref();
     let goes_on = goes_on(findings);
@@ -83,7 +85,7 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'stat
         }
         (false, _) => Text::default().sign(Sign::Bad).strong(format!("{faults}.")),
     };
-    let about = if repaired {
+    let about = if past {
         language.pick("What was wrong", "Was nicht in Ordnung war")
     } else {
         language.pick("What is wrong", "Was nicht in Ordnung ist")
@@ -94,7 +96,7 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'stat
         .map(|isolated| still_suspected(language, isolated, at))
         .unwrap_or_default();
     let (done, next) = if repaired {
-        let now = of_stage(language, findings, |stage| !is_before(stage));
+        let now = of_stage(language, findings, false, |stage| !is_before(stage));
         (done(language, findings), still(language, &now).then(tested))
     } else {
         let done = match findings.job.repair.as_slice() {
@@ -172,6 +174,8 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'stat
 struct Stood {
     /// No photo of it gave a figure.
     empty: bool,
+    /// It was so before a repair, and is not said of the car as it stands.
+    past: bool,
     /// What is wrong with the adjuster.
     faults: Vec<String>,
     /// What is wrong with the aim alone.
@@ -190,34 +194,49 @@ impl Stood {
         self.faults.iter().chain(&self.aim_faults).map(String::as_str).collect()
     }
 
+    /// A verb as it is said of the car as it stands, or as it stood before a repair.
+    const fn tense(&self, now: &'static str, then: &'static str) -> &'static str {
+        if self.past { then } else { now }
+    }
+
     /// What is as it should be.
     fn sound(&self, language: Language) -> String {
         let follow = match self.follows.as_slice() {
             [] => None,
             [side] => {
-                let stem = side.stem();
+                let (stem, follows, folgt) = (
+                    side.stem(),
+                    self.tense("follows", "followed"),
+                    self.tense("folgt", "folgte"),
+                );
                 Some(said!(
-                    language; "the {side} beam follows the range control",
-                    "der {stem}e Lichtkegel folgt dem Leuchtweitenregler"
+                    language; "the {side} beam {follows} the range control",
+                    "der {stem}e Lichtkegel {folgt} dem Leuchtweitenregler"
                 ))
             }
-            _ => Some(said!(
-                language; "both beams follow the range control", "beide Lichtkegel folgen dem Leuchtweitenregler"
-            )),
+            _ => {
+                let (follow, folgen) = (self.tense("follow", "followed"), self.tense("folgen", "folgten"));
+                Some(said!(
+                    language; "both beams {follow} the range control", "beide Lichtkegel {folgen} dem Leuchtweitenregler"
+                ))
+            }
         };
         let inside = match self.inside.as_slice() {
             [] => None,
             [side] => {
-                let stem = side.stem();
+                let (stem, is, liegt) = (side.stem(), self.tense("is", "was"), self.tense("liegt", "lag"));
                 Some(said!(
-                    language; "the {side} beam is inside the limits as set",
-                    "der {stem}e Lichtkegel liegt wie eingestellt innerhalb der Grenzen"
+                    language; "the {side} beam {is} inside the limits as set",
+                    "der {stem}e Lichtkegel {liegt} wie eingestellt innerhalb der Grenzen"
                 ))
             }
-            _ => Some(said!(
-                language; "both beams are inside the limits as set",
-                "beide Lichtkegel liegen wie eingestellt innerhalb der Grenzen"
-            )),
+            _ => {
+                let (are, liegen) = (self.tense("are", "were"), self.tense("liegen", "lagen"));
+                Some(said!(
+                    language; "both beams {are} inside the limits as set",
+                    "beide Lichtkegel {liegen} wie eingestellt innerhalb der Grenzen"
+                ))
+            }
         };
         let parts = [follow, inside];
         let parts: Vec<String> = parts.into_iter().flatten().collect();
@@ -229,10 +248,11 @@ impl Stood {
     }
 }
 
-fn of_stage(language: Language, findings: &Findings, stage: impl Fn(Option<Stage>) -> bool) -> Stood {
+fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(Option<Stage>) -> bool) -> Stood {
     let measured = |reading: &&ShotReading| stage(reading.shot.stage) && reading.result.is_ok();
     let mut stood = Stood {
         empty: !findings.readings.iter().any(|reading| measured(&reading)),
+        past,
         ..Stood::default()
     };
     for travel in findings.adjuster.travel.iter().filter(|travel| stage(travel.stage)) {
@@ -245,10 +265,11 @@ fn of_stage(language: Language, findings: &Findings, stage: impl Fn(Option<Stage
         .filter(|response| stage(response.stage))
     {
         let (lamp, stem) = (response.lamp, response.lamp.stem());
+        let (does, bewegt) = (stood.tense("does", "did"), stood.tense("bewegt", "bewegte"));
         match response.movement {
             Some(Movement::Still) => stood.faults.push(said!(
-                language; "the {lamp} beam does not move with the pump's vacuum",
-                "der {stem}e Lichtkegel bewegt sich nicht mit dem Unterdruck der Handpumpe"
+                language; "the {lamp} beam {does} not move with the pump's vacuum",
+                "der {stem}e Lichtkegel {bewegt} sich nicht mit dem Unterdruck der Handpumpe"
             )),
             Some(Movement::CannotTell) | None => stood.open.push(said!(
                 language; "whether the {lamp} beam moves with the pump's vacuum",
@@ -270,7 +291,7 @@ fn of_stage(language: Language, findings: &Findings, stage: impl Fn(Option<Stage
         .filter(|short| !stands(short.lamp))
     {
         stood.follows.retain(|side| *side != short.lamp);
-        stood.faults.push(short.said(language));
+        stood.faults.push(shorter(language, past, short));
     }
     verdicts(language, findings, &stage, &mut stood);
     against_job(language, findings, &stage, &mut stood);
@@ -294,10 +315,11 @@ fn of_stage(language: Language, findings: &Findings, stage: impl Fn(Option<Stage
         });
         if leak.state == LeakState::Leaks {
             let (lamp, stem, creep) = (leak.lamp, leak.lamp.stem(), creep.unwrap_or_default());
+            let (creeps, kriecht) = (stood.tense("creeps", "crept"), stood.tense("kriecht", "kroch"));
             if let Some(doubt) = leak.doubt() {
                 stood.open.push(said!(
-                    language; "whether vacuum is lost at the {lamp} lamp: with the pump's valve shut its beam creeps{creep}, but {}",
-                    "ob am {stem}en Scheinwerfer Unterdruck verloren geht: Bei geschlossenem Pumpenventil kriecht sein Lichtkegel{creep}, \
+                    language; "whether vacuum is lost at the {lamp} lamp: with the pump's valve shut its beam {creeps}{creep}, but {}",
+                    "ob am {stem}en Scheinwerfer Unterdruck verloren geht: Bei geschlossenem Pumpenventil {kriecht} sein Lichtkegel{creep}, \
                      aber {}";
                     doubt.said(language)
                 ));
@@ -305,9 +327,9 @@ fn of_stage(language: Language, findings: &Findings, stage: impl Fn(Option<Stage
             }
             stood.faults.push(said!(
                 language; "a leak at the {lamp} lamp's actuator or hose, unless the pump's own joint let air in: with the pump's \
-                 valve shut its beam creeps{creep}; under the range control a small leak need not show",
+                 valve shut its beam {creeps}{creep}; under the range control a small leak need not show",
                 "eine Undichtigkeit an Unterdruckdose oder Schlauch des {stem}en Scheinwerfers, falls nicht der Anschluss der Pumpe selbst \
-                 Luft zog: Bei geschlossenem Pumpenventil kriecht sein Lichtkegel{creep}; unter dem Leuchtweitenregler muss sich eine \
+                 Luft zog: Bei geschlossenem Pumpenventil {kriecht} sein Lichtkegel{creep}; unter dem Leuchtweitenregler muss sich eine \
                  kleine Undichtigkeit nicht zeigen"
             ));
         }
@@ -331,10 +353,11 @@ fn against_job(language: Language, findings: &Findings, stage: &impl Fn(Option<S
             Some((at, expected))
         });
         if let Some((at, expected)) = odd {
+            let (is, ist) = (stood.tense("is", "was"), stood.tense("ist", "war"));
             stood.faults.push(said!(
                 language;
-                "the {lamp} beam's travel to {} is {} %, where the job expects {} ± {} %",
-                "der Stellweg des {stem}en Lichtkegels bis {} ist {} %, wo der Auftrag {} ± {} % erwartet";
+                "the {lamp} beam's travel to {} {is} {} %, where the job expects {} ± {} %",
+                "der Stellweg des {stem}en Lichtkegels bis {} {ist} {} %, wo der Auftrag {} ± {} % erwartet";
                 at.position,
                 signed(language, at.travel_percent, 2),
                 signed(language, expected.travel_percent, 2),
@@ -356,19 +379,21 @@ fn against_job(language: Language, findings: &Findings, stage: &impl Fn(Option<S
             [Side::Right, Side::Left]
         };
         let (up, down) = (higher.stem(), lower.stem());
+        let (lies, liegt) = (stood.tense("lies", "lay"), stood.tense("liegt", "lag"));
         stood.aim_faults.push(said!(
             language;
-            "the {higher} beam lies up to {} % higher than the {lower} one (at {}), more than the job allows",
-            "der {up}e Lichtkegel liegt bis zu {} % höher als der {down}e (in Stellung {}), mehr als der Auftrag erlaubt";
+            "the {higher} beam {lies} up to {} % higher than the {lower} one (at {}), more than the job allows",
+            "der {up}e Lichtkegel {liegt} bis zu {} % höher als der {down}e (in Stellung {}), mehr als der Auftrag erlaubt";
             size(worst.difference_percent),
             listed(language, &names)
         ));
     }
     for response in (adjuster.response.iter()).filter(|one| stage(one.stage) && one.stick_slip == StickSlip::Seen) {
         let (lamp, stem) = (response.lamp, response.lamp.stem());
+        let (sticks, klemmt) = (stood.tense("sticks", "stuck"), stood.tense("klemmt", "klemmte"));
         stood.faults.push(said!(
-            language; "the movement of the {lamp} beam sticks under the pump's vacuum",
-            "die Bewegung des {stem}en Lichtkegels klemmt unter dem Unterdruck der Handpumpe"
+            language; "the movement of the {lamp} beam {sticks} under the pump's vacuum",
+            "die Bewegung des {stem}en Lichtkegels {klemmt} unter dem Unterdruck der Handpumpe"
         ));
     }
     for response in adjuster.response.iter().filter(|one| stage(one.stage)) {
@@ -450,9 +475,8 @@ fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stag
                     "ob der {stem}e Lichtkegel {place} innerhalb liegt: Seine Fotos widersprechen einander"
                 ));
             } else if let Some((percent, verdict)) = has(Outcome::Outside) {
-                stood
-                    .aim_faults
-                    .push(outside(language, side, &place, *percent, verdict));
+                let fault = outside(language, stood, side, &place, *percent, verdict);
+                stood.aim_faults.push(fault);
             } else if let Some((_, verdict)) = has(Outcome::Undecided) {
                 match open_at.iter_mut().find(|(known, _)| *known == place) {
                     Some((_, sides)) => sides.push((side, *verdict)),
@@ -508,7 +532,7 @@ fn contradicted(language: Language, findings: &Findings) -> Option<String> {
 }
 
 /// "the left beam as set is too high, 0.80 % where 1.00 to 1.50 % is allowed".
-fn outside(language: Language, side: Side, place: &str, percent: f64, verdict: &Verdict) -> String {
+fn outside(language: Language, stood: &Stood, side: Side, place: &str, percent: f64, verdict: &Verdict) -> String {
     let band = verdict.band;
     let way = if percent < band.low_percent {
         language.pick("high", "hoch")
@@ -516,10 +540,27 @@ fn outside(language: Language, side: Side, place: &str, percent: f64, verdict: &
         language.pick("low", "tief")
     };
     let stem = side.stem();
+    let (is, steht) = (stood.tense("is", "was"), stood.tense("steht", "stand"));
     let [percent, low, high] = [percent, band.low_percent, band.high_percent].map(|value| fixed(language, value, 2));
     said!(
-        language; "the {side} beam {place} is too {way}, {percent} % where {low} to {high} % is allowed",
-        "der {stem}e Lichtkegel steht {place} zu {way}, {percent} %, zulässig {low} bis {high} %"
+        language; "the {side} beam {place} {is} too {way}, {percent} % where {low} to {high} % is allowed",
+        "der {stem}e Lichtkegel {steht} {place} zu {way}, {percent} %, zulässig {low} bis {high} %"
+    )
+}
+
+/// A travel that is short of the other lamp's.
+fn shorter(language: Language, past: bool, short: &ShortTravel) -> String {
+    if !past {
+        return short.said(language);
+    }
+    let figure = |percent: f64| fixed(language, percent.abs(), 2);
+    let (lamp, stem, [from, to]) = (short.lamp, short.lamp.stem(), &short.between);
+    said!(
+        language;
+        "the {lamp} beam moved by {} % only from {from} to {to}, where the other lamp's moved by {} %",
+        "der {stem}e Lichtkegel bewegte sich nur um {} % von {from} bis {to}, wo sich der des anderen Scheinwerfers um {} % bewegte";
+        figure(short.percent),
+        figure(short.other_percent)
     )
 }
 
@@ -534,15 +575,20 @@ fn follows(language: Language, travel: &LampTravel, stood: &mut Stood) {
         )
     });
     let figure = figure.unwrap_or_default();
+    let (does, folgt) = (stood.tense("does", "did"), stood.tense("folgt", "folgte"));
     match travel.movement {
         Some(Movement::Still) => stood.faults.push(said!(
-            language; "the {side} beam does not follow the range control{figure}",
-            "der {stem}e Lichtkegel folgt dem Leuchtweitenregler nicht{figure}"
+            language; "the {side} beam {does} not follow the range control{figure}",
+            "der {stem}e Lichtkegel {folgt} dem Leuchtweitenregler nicht{figure}"
         )),
         Some(Movement::Moves) if travel.faults.is_empty() => stood.follows.push(side),
         Some(Movement::CannotTell) => stood.open.push(said!(
-            language; "whether the {side} beam follows the range control",
-            "ob der {stem}e Lichtkegel dem Leuchtweitenregler folgt"
+            language; "whether the {side} beam {} the range control",
+            "ob der {stem}e Lichtkegel dem Leuchtweitenregler {}";
+            match language {
+                Language::English => stood.tense("follows", "followed"),
+                Language::German => folgt,
+            }
         )),
         Some(Movement::Moves) | None => {}
     }

@@ -309,7 +309,10 @@ pub(super) fn verdicts(language: Language, findings: &Findings) -> Section {
                     language.pick("Confidence", "Verlässlichkeit"),
                     t.confidence.within(language).to_owned(),
                 ),
-                (language.pick("Note", "Hinweis"), t.note.within(language).to_owned()),
+                (
+                    language.pick("Note", "Hinweis"),
+                    note_of(language, t, findings.job.tolerance_choice.as_deref()),
+                ),
             ];
             let said = facts.into_iter().filter(|(_, value)| !value.is_empty());
             vec![
@@ -341,6 +344,37 @@ pub(super) fn verdicts(language: Language, findings: &Findings) -> Section {
         language.pick("What the verdicts rest on", "Worauf die Urteile beruhen"),
         blocks,
     )
+}
+
+/// What a reader of the report can use of a table's note: not the key of a maker's choice, but whether the job takes it, and nothing of where the
+/// table's text was looked for; that stands in the table's file and in the results for machines.
+fn note_of(language: Language, table: &ToleranceTable, chosen: Option<&str>) -> String {
+    const OF_SEARCH: [&str; 4] = ["read on 20", "looked for on 20", "gelesen am ", "gesucht und nicht "];
+    let note = table.note.within(language);
+    let sentences = note.split_inclusive(". ");
+    let told = sentences.filter(|sentence| !OF_SEARCH.iter().any(|of_search| sentence.contains(of_search)));
+    let told: String = told.map(|sentence| without_key(language, sentence, chosen)).collect();
+    told.trim().to_owned()
+}
+
+/// The same sentence without the key of a choice at its end: `: choice "steeper"`.
+fn without_key(language: Language, sentence: &str, chosen: Option<&str>) -> String {
+    let (lead, end) = match language {
+        Language::English => (": choice \"", '"'),
+        Language::German => (": Auswahl „", '“'),
+    };
+    let parts = sentence
+        .split_once(lead)
+        .and_then(|(before, rest)| Some((before, rest.split_once(end)?)));
+    let Some((before, (key, rest))) = parts else {
+        return sentence.to_owned();
+    };
+    let taken = if chosen == Some(key) {
+        language.pick(" (taken here)", " (hier gewählt)")
+    } else {
+        language.pick(" (not taken here)", " (hier nicht gewählt)")
+    };
+    format!("{before}{taken}{rest}")
 }
 
 /// Which band judges what.

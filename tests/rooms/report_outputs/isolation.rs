@@ -4,7 +4,7 @@ use super::fixture::{empty, full, isolated, shut, with_system};
 use super::{assert_at_most_80_columns, json, page};
 use crate::adjuster::Adjuster;
 use crate::language::{Language, Said};
-use crate::record::{Moves, RepairEntry, System};
+use crate::record::{FaultKind, Moves, RepairEntry, System};
 use crate::report::results::IsolationResult;
 use crate::report::say::isolation::test_name;
 use crate::report::{Results, terminal};
@@ -153,11 +153,9 @@ fn the_pages_suspects_are_those_of_the_json() {
             listed += 1;
             for suspect in found["suspects"].as_array().unwrap() {
                 if suspect["component"] == *id && suspect["probability"].as_f64().unwrap() >= 0.005 {
-                    let kind = format!(
-                        "{} {}",
-                        suspect["fault"].as_str().unwrap(),
-                        percent(&suspect["probability"])
-                    );
+                    // In words, where the JSON has its code.
+                    let fault: FaultKind = serde_json::from_value(suspect["fault"].clone()).unwrap();
+                    let kind = format!("{} {}", fault.said(Language::English), percent(&suspect["probability"]));
                     assert!(item.contains(&kind), "{item} lacks {kind}");
                     kinds += 1;
                 }
