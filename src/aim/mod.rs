@@ -24,6 +24,7 @@ pub use measure::{Setting, aim, inclination_at_percent};
 pub(crate) use measure::{height_at_mm, reach_m};
 pub use outcome::Outcome;
 pub(crate) use plausible::implausible;
+pub(crate) use same_picture::is_shrunk_copy;
 pub(crate) use series::series_warnings;
 pub use settle::Means;
 pub use verdict::{Verdict, probability_inside};

@@ -6,7 +6,7 @@
 
 use super::ShotReading;
 use crate::language::{Language, said};
-use crate::photo::{Photo, srgb_from_linear};
+use crate::photo::{Capture, Photo, srgb_from_linear};
 use crate::record::{Shot, Trial};
 use crate::refusal::{Reason, Refusal};
 use std::path::PathBuf;
@@ -153,8 +153,34 @@ fn are_two_settings(a: &Shot, b: &Shot) -> bool {
     a.stage != b.stage || by_position() || by_vacuum() || (a.sealed && b.sealed)
 }
 
+/// Whether two photos are one of a camera in two sizes, by their EXIF: no camera takes two of unlike size within a second, each as it
+/// does the other. Its noise is gone with the pixels.
+pub(crate) fn is_shrunk_copy(a: &Capture, b: &Capture) -> bool {
+    /// Sides are whole px, so that the shape of a copy is not quite its original's.
+    const SHAPE: f64 = 0.01;
+    let shape = |[width_px, height_px]: [usize; 2]| width_px as f64 / height_px.max(1) as f64;
+    let sizes = match (a.size_px, b.size_px) {
+        (Some(one), Some(other)) => one != other && (shape(one) / shape(other) - 1.0).abs() < SHAPE,
+        _ => false,
+    };
+    let told = a.camera.is_some() && a.taken.is_some() && a.exposure_s.is_some();
+    let of = |one: &Capture| {
+        (
+            one.camera.clone(),
+            one.taken.clone(),
+            one.subsecond_s,
+            one.exposure_s,
+            one.iso,
+        )
+    };
+    sizes && told && of(a) == of(b)
+}
+
 fn is_one_picture((a, of_a): (&ShotReading, &Option<Grain>), (b, of_b): (&ShotReading, &Option<Grain>)) -> bool {
     if a.sha256.is_some() && a.sha256 == b.sha256 {
+        return true;
+    }
+    if is_shrunk_copy(&a.capture, &b.capture) {
         return true;
     }
     let (Some(of_a), Some(of_b)) = (of_a, of_b) else {
@@ -328,6 +354,29 @@ mod tests {
         let mut bytes = [reading("0", at), reading("1", Some("2031-03-04T20:16:00"))];
         bytes[1].sha256 = bytes[0].sha256.clone();
         assert_eq!(refused(&mut bytes, &[None, None]), [true; 2]);
+        // A copy of another size has no noise to know it by, but its EXIF.
+        let sized = |size_px: [usize; 2], camera: &str| {
+            let mut readings = [reading("0", at), reading("1", at)];
+            for (one, size_px) in readings.iter_mut().zip([[2400, 1800], size_px]) {
+                one.capture.size_px = Some(size_px);
+                one.capture.camera = Some("M 1".to_owned());
+                one.capture.exposure_s = Some(0.05);
+            }
+            readings[1].capture.camera = Some(camera.to_owned());
+            readings
+        };
+        assert_eq!(refused(&mut sized([1600, 1200], "M 1"), &[None, None]), [true; 2]);
+        assert_eq!(refused(&mut sized([1599, 1200], "M 1"), &[None, None]), [true; 2]);
+        for (size_px, camera) in [([1600, 1200], "M 2"), ([2400, 1800], "M 1"), ([1600, 900], "M 1")] {
+            assert_eq!(
+                refused(&mut sized(size_px, camera), &[None, None]),
+                [false; 2],
+                "{size_px:?}"
+            );
+        }
+        let mut later = sized([1600, 1200], "M 1");
+        later[1].capture.taken = Some("2031-03-04T20:15:01".to_owned());
+        assert_eq!(refused(&mut later, &[None, None]), [false; 2]);
         // The photos of a trial show two settings by what they are for.
         let mut trial = [reading("0", at), reading("0", at)];
         trial[1].shot.photo = "driven.jpg".into();

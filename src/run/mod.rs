@@ -11,8 +11,8 @@ pub use findings::Findings;
 
 use crate::adjuster::Adjuster;
 use crate::aim::{
-    Setting, ShotReading, WallCheck, check_wall, contradictions, implausible, inclination_of_place, measure_job,
-    series_warnings,
+    Setting, ShotReading, WallCheck, check_wall, contradictions, implausible, inclination_of_place, is_shrunk_copy,
+    measure_job, series_warnings,
 };
 use crate::error::Error;
 use crate::isolate::{Isolated, has_photos, photos_of};
@@ -450,7 +450,7 @@ fn setting_not_shown(job: &Job) -> Vec<Warning> {
     shown.into_iter().map(warning).collect()
 }
 
-/// Photos that are one file under two names.
+/// Photos that are one file under two names, or one in two sizes.
 fn same_photos(readings: &[ShotReading]) -> Vec<Warning> {
     let mut first: HashMap<&str, &Path> = HashMap::new();
     let mut warnings = Vec::new();
@@ -464,6 +464,15 @@ fn same_photos(readings: &[ShotReading]) -> Vec<Warning> {
             }),
             Entry::Vacant(place) => {
                 place.insert(photo);
+            }
+        }
+    }
+    for (n, one) in readings.iter().enumerate() {
+        for other in readings.iter().skip(n + 1) {
+            if is_shrunk_copy(&one.capture, &other.capture) {
+                warnings.push(Warning::SamePhoto {
+                    photos: [one, other].map(|reading| reading.shot.photo.clone()),
+                });
             }
         }
     }
