@@ -6,7 +6,7 @@ use super::super::undo::Last;
 use super::super::work::{Known, entered_test};
 use super::forms::capital;
 use super::{page, said, the_job, undo_of, without_script};
-use crate::isolate::{Isolated, Repair};
+use crate::isolate::{Evidence, Isolated, Repair};
 use crate::language::Language;
 use crate::record::{Entries, Gauge, Job, RepairEntry, Stage, System, VacuumSource, Watch, system_names};
 use crate::report::html;
@@ -79,8 +79,14 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
         h2 { (language.pick("What the tests say so far", "Was die Prüfungen bisher sagen")) }
         div.isolate { @for section in known.iter().chain(&isolation::why_repaired(language, isolated, None)) { (html::section(section)) } }
         @if !open.is_empty() {
-            h2 #open { (language.pick("Other tests, still open", "Andere Prüfungen, noch offen")) }
-            (listed_tests(language, own, isolated, &open))
+            // Where there is a next test the others are a way round it; where there is none they are all there is to go on with.
+            @let heading = language.pick("Other tests, still open", "Andere Prüfungen, noch offen");
+            @if next.is_some() && !stop {
+                details { summary { (heading) } (listed_tests(language, own, isolated, &open)) }
+            } @else {
+                h2 #open { (heading) }
+                (listed_tests(language, own, isolated, &open))
+            }
         }
         @if !answered.is_empty() {
             details {
@@ -97,8 +103,13 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
 fn is_answered(isolated: &Isolated, test: usize) -> bool {
     // As long as nothing was looked at since a repair, all that is known is of the car before it.
     let is_of_before = (0..isolated.system.components.len()).any(|part| isolated.is_mended_since(part));
-    let mut evidence = isolated.trials.evidence.iter();
-    !is_of_before && evidence.any(|one| one.test == test && one.mended == 0)
+    let needs = isolated.system.tests[test]
+        .needs
+        .iter()
+        .fold(0_u128, |bits, part| bits | 1 << part);
+    let of_now = |one: &&Evidence| one.mended_since(isolated.trials.done.mended) & needs == 0;
+    let mut evidence = isolated.trials.evidence.iter().filter(of_now);
+    !is_of_before && evidence.any(|one| one.test == test)
 }
 
 /// The way to each of these tests.
