@@ -378,36 +378,40 @@ fn from_stage(photos: &Photos<'_>, stage: Stage, found: &mut JobTrials) {
             from_trial(system, (n, trial), test, photos.readings, found);
         }
     }
+    let followed = Followed::of(system, job);
+    let of_stage = photos.readings.iter().filter(|one| stage_of(&one.shot) == Stage::After);
+    // The earliest photo: what is not sure of it is not sure of all.
+    let day = of_stage.filter_map(|one| one.capture.taken.as_deref()?.get(..10)).min();
+    let of_its_car = |one: &mut Evidence| {
+        let (before, after) = match one.origin {
+            _ if stage == Stage::Before => return,
+            Origin::Trial(n) => followed.by_trial(n),
+            _ => followed.by_photo(day),
+        };
+        (one.mended, one.mended_again) = (before, before & after);
+    };
+    found.evidence[first..].iter_mut().for_each(of_its_car);
     for test in 0..system.tests.len() {
-        add(system, test, photos.of_test(test, stage), (first, &mut *found));
+        let mut shown = photos.of_test(test, stage);
+        shown.evidence.as_mut().into_iter().for_each(of_its_car);
+        add(system, test, shown, (first, &mut *found));
     }
     if stage == Stage::Before && has_photos(system, job) {
         say_what_is_missing(photos, found);
     }
-    if stage == Stage::After {
-        let followed = Followed::of(system, job);
-        let of_stage = photos.readings.iter().filter(|one| stage_of(&one.shot) == Stage::After);
-        // The earliest photo: what is not sure of it is not sure of all.
-        let day = of_stage.filter_map(|one| one.capture.taken.as_deref()?.get(..10)).min();
-        for one in &mut found.evidence[first..] {
-            let (before, after) = match one.origin {
-                Origin::Trial(n) => followed.by_trial(n),
-                _ => followed.by_photo(day),
-            };
-            (one.mended, one.mended_again) = (before, before & after);
-        }
-    }
 }
 
-/// Adds what photos say of a test. A trial that is written down counts for itself, and photos that agree with it are not counted
-/// a second time; what the gauge did is. `first`: where the evidence of this stage begins.
+/// Adds what photos say of a test. A trial that is written down counts for itself, and photos of the car as it was then that agree with
+/// it are not counted a second time; what the gauge did is. `first`: where the evidence of this stage begins.
 fn add(system: &System, test: usize, shown: Photographed, (first, found): (usize, &mut JobTrials)) {
+    let Some(shown_one) = shown.evidence else { return };
+    // What was found between two repairs is of another car than photos after both.
+    let car = |one: &Evidence| (one.mended, one.mended_again);
     let beside = || {
         (first..)
             .zip(&found.evidence[first..])
-            .filter(|(_, one)| one.test == test)
+            .filter(|(_, one)| one.test == test && car(one) == car(&shown_one))
     };
-    let Some(shown_one) = shown.evidence else { return };
     if beside().next().is_none() {
         found.evidence.push(shown_one);
         return;

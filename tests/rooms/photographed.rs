@@ -425,6 +425,68 @@ fn photos_after_a_repair_that_did_not_help_tell_of_the_mended_car() {
     assert_eq!(failed.failures().len(), 1);
 }
 
+/// Trials after a first repair that did not help, photos after a second one of the same part: they are of two cars, so that neither says
+/// otherwise than the other, and neither stands for the other.
+#[test]
+fn photos_after_a_second_repair_are_of_another_car_than_trials_after_the_first() {
+    let made = |dates: &[&str]| {
+        let mut made = Made::new()
+            .trial("operate-left", TrialMoves::No, None)
+            .trial("operate-right", TrialMoves::Yes, None)
+            .trial("operate-left", TrialMoves::No, None)
+            .trial("operate-right", TrialMoves::Yes, None);
+        for trial in &mut made.job.trial[2..] {
+            trial.stage = Some(Stage::After);
+        }
+        for lamp in [Side::Left, Side::Right] {
+            for (position, percent) in [("0", 1.0), ("3", 2.2)] {
+                let shot = Shot {
+                    stage: Some(Stage::After),
+                    position: Some(position.to_owned()),
+                    ..Shot::of("", lamp)
+                };
+                made = made.photo(shot, percent, Some("2031-03-06T10:00:00"));
+            }
+        }
+        made.job.repair = (dates.iter())
+            .map(|date| RepairEntry {
+                component: Some("left-line".to_owned()),
+                date: (*date).to_owned(),
+                words: "renewed".to_owned(),
+            })
+            .collect();
+        made.job.repairs_above = vec![0, 0, 1, 1];
+        made.isolated()
+    };
+    let kinds = |isolated: &Isolated| {
+        let warnings = isolated.trials.warnings.iter();
+        warnings
+            .filter_map(|w| {
+                let said = w.to_string();
+                ["say otherwise", "not counted as another"]
+                    .into_iter()
+                    .find(|words| said.contains(words))
+            })
+            .collect::<Vec<_>>()
+    };
+    // After one repair trial and photos are of one car.
+    assert_eq!(
+        kinds(&made(&["2031-03-04"])),
+        ["say otherwise", "not counted as another"]
+    );
+    let mended = made(&["2031-03-04", "2031-03-05"]);
+    assert_eq!(kinds(&mended), [] as [&str; 0]);
+    assert_eq!(mended.trials.evidence.len(), 6);
+    // Both beams follow now, by the photos: nobody looks at them once more.
+    let next = mended
+        .answer
+        .decision
+        .next
+        .as_ref()
+        .map(|next| mended.system.tests[next.test].id.clone());
+    assert!(!next.is_some_and(|id| id.starts_with("operate-")));
+}
+
 /// Whatever comes out of the tests, while one stands that failed nobody is told that nothing is at fault.
 #[test]
 fn nothing_is_never_at_fault_while_a_reading_shows_a_dead_or_short_beam() {
