@@ -1344,6 +1344,42 @@ fn an_answer_beside_another_is_asked_about() {
     assert_eq!(bench.surely(&format!("{job}/trial"), &odd).status, 201);
 }
 
+/// Across a repair the same test has two answers, and neither is a slip; within one state of the car the second is asked about.
+#[test]
+fn an_answer_after_a_repair_is_no_slip() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let send = |what: &str, value: serde_json::Value| {
+        let body = value.to_string();
+        bench.post(&format!("{job}/{what}"), "application/json", body.as_bytes())
+    };
+    let answer = |moves: &str, stage: &str| {
+        send(
+            "trial",
+            serde_json::json!({ "test": "operate-left", "moves": moves, "stage": stage }),
+        )
+    };
+    let repair = |part: &str| {
+        let value = serde_json::json!({ "component": part, "date": "2031-03-05", "words": "replaced" });
+        assert_eq!(send("repair", value).status, 201);
+    };
+    let system = serde_json::json!({ "system": "vacuum-cabin-control" });
+    assert_eq!(send("system", system).status, 201);
+    assert_eq!(answer("no", "before").status, 201);
+    repair("control");
+    assert_eq!(answer("no", "after").status, 201, "the first after the repair");
+    let twice = answer("no", "after");
+    assert!(
+        twice.status == 409 && twice.body.contains("If one of them is a slip, take that one out"),
+        "{twice:?}"
+    );
+    repair("supply-line");
+    assert_eq!(answer("no", "after").status, 201, "the first after the second repair");
+    assert_eq!(answer("yes", "after").status, 409, "twice in one state");
+    assert_eq!(answer("yes", "before").status, 409, "that of before stays of before");
+}
+
 /// Once a repair is entered, the photos after it come first.
 #[test]
 fn after_a_repair_photos_come_first_on_the_fault_page() {

@@ -628,8 +628,8 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
     undo::change(&path, Kept::Job, what, changed)
 }
 
-/// What is possible of a test's answer and hardly so: the same test has one at the same stage, as where two tabs or phones answer it, or the gauge
-/// holds while the beam creeps back. Of what cannot be entered at all nothing is asked.
+/// What is possible of a test's answer and hardly so: the same test has one of the same state of the car, as where two tabs or phones answer it, or
+/// the gauge holds while the beam creeps back. Of what cannot be entered at all nothing is asked.
 pub(super) fn doubt_of_trial(language: Language, place: &Place, trial: &Trial) -> Option<String> {
     let job = place.job().ok()?;
     let system = system(place, &job).ok().flatten()?;
@@ -641,17 +641,22 @@ pub(super) fn doubt_of_trial(language: Language, place: &Place, trial: &Trial) -
     let is_after = |trial: &Trial| trial.stage == Some(Stage::After);
     // What was not done is no answer, and an answer beside it is the first.
     let is_answer = |trial: &Trial| trial.moves != Some(TrialMoves::NotDone);
-    let of_test = |other: &&Trial| other.test == trial.test && is_after(other) == is_after(trial) && is_answer(other);
+    // Across a repair a second answer is no slip but what the repair did. What is from after one stands below the first at least, however the file
+    // is ordered; what is from before it is of one state.
+    let is_of_now = |n: usize| job.repairs_above.get(n).copied().unwrap_or(0).max(1) >= job.repair.len();
+    let is_same = |n: usize, other: &Trial| is_after(other) == is_after(trial) && (!is_after(trial) || is_of_now(n));
+    let of_test = |(n, other): &(usize, &Trial)| other.test == trial.test && is_same(*n, other) && is_answer(other);
     let in_words = |trial: &Trial| {
         trial
             .moves
             .map_or_else(|| by_photos(language), |moves| answer_words(language, test, moves))
     };
-    let given: Vec<String> = job.trial.iter().filter(of_test).map(in_words).collect();
+    let earlier = job.trial.iter().enumerate().filter(of_test);
+    let given: Vec<String> = earlier.map(|(_, other)| in_words(other)).collect();
     let twice = (!given.is_empty()).then(|| {
         said!(
             language;
-            "This test is answered in the job already: {}. Enter “{}” beside it? Is one of them a slip, take that one out under “What is in the \
+            "This test is answered in the job already: {}. Enter “{}” beside it? If one of them is a slip, take that one out under “What is in the \
              job”.",
             "Diese Prüfung ist im Auftrag schon beantwortet: {}. „{}“ daneben eintragen? Ist eines davon ein Versehen, jenes unter „Inhalt des \
              Auftrags“ herausnehmen.";
