@@ -719,12 +719,15 @@ fn a_heap_tells_what_is_in_the_job_already_and_what_was_refused() {
             && shown.matches("in the job already: ").count() == 1,
         "{shown}"
     );
-    let (_, marked) = shown
-        .split_once("∅ gave no figure when it was read before")
+    // It was read as another setting than it is taken to be now.
+    assert!(!shown.contains("∅ gave no figure"), "{shown}");
+    let alone = bench.get(&format!("{job}/heap?{CHOICE}&sent=2-2")).body;
+    let (_, marked) = alone
+        .split_once("∅ gave no figure when it was read before as: left lamp, before the repair; position 0")
         .expect("marked");
     assert!(
         marked.split("</li>").next().unwrap().contains("0002.jpg") && !marked.contains("∅ gave no figure"),
-        "that one alone: {shown}"
+        "that one alone: {alone}"
     );
     assert!(
         bench
@@ -733,6 +736,82 @@ fn a_heap_tells_what_is_in_the_job_already_and_what_was_refused() {
             .contains("schon im Auftrag und wird nicht noch einmal eingetragen")
     );
     assert!(!bench.get(&heap).body.contains("in the job already:"));
+}
+
+/// A photo without a time wrecks no heap: it is marked, and nothing is entered until somebody says what it shows or leaves it out.
+#[test]
+fn a_photo_without_a_time_is_marked_in_its_heap() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let before = std::fs::read_to_string(&file).unwrap();
+    for name in ["left-before-0", "left-before-1", "left-before-2", "left-before-3"] {
+        let mut photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+        if name == "left-before-1" {
+            let bare = image::load_from_memory(&photo).unwrap().to_rgb8();
+            photo.clear();
+            bare.write_to(&mut std::io::Cursor::new(&mut photo), image::ImageFormat::Jpeg)
+                .unwrap();
+        }
+        assert_eq!(bench.post(&format!("{job}/take-in"), "image/jpeg", &photo).status, 201);
+    }
+    let heap = format!("{job}/heap?{CHOICE}&sent=1-4");
+    let shown = bench.get(&heap);
+    assert_eq!(shown.status, 200, "{shown:?}");
+    let (_, marked) = shown
+        .body
+        .split_once("! no time in it: say what it shows")
+        .expect("marked");
+    let row = marked.split("</li>").next().unwrap();
+    assert!(
+        row.contains("class=\"thumb\"")
+            && row.contains("value=\"0002.jpg:2\"")
+            && row.contains("data-sent-as=\"0002.jpg\""),
+        "{row}"
+    );
+    assert!(
+        !marked.contains("! no time") && shown.body.matches("class=\"thumb\"").count() == 4,
+        "that one alone, and all four are seen: {}",
+        shown.body
+    );
+    assert!(!shown.body.contains("Enter these"), "{}", shown.body);
+    assert!(
+        bench
+            .german(&heap)
+            .body
+            .contains("keine Zeit darin: sagen, was es zeigt")
+    );
+    let refused = bench.post(&heap, "application/json", b"{}");
+    assert_eq!(refused.status, 422, "{refused:?}");
+    assert!(
+        refused.body.contains(&format!("{job}/shots?")),
+        "the way back is the list: {refused:?}"
+    );
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
+    let without = bench.get(&format!("{heap}&skip=0002.jpg")).body;
+    assert!(without.contains("still wants 4, and 3 new photos"), "{without}");
+    let said = format!("{heap}&is=0002.jpg%3A2");
+    let shown = bench.get(&said).body;
+    assert!(
+        shown.contains("Enter these 4") && shown.contains("name=\"is\" value=\"0002.jpg:2\""),
+        "{shown}"
+    );
+    assert_eq!(bench.post(&said, "application/json", b"{}").status, 201);
+    let entered: toml::Table = std::fs::read_to_string(&file).unwrap().parse().unwrap();
+    let entered: Vec<(&str, &str)> = entered["shot"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|shot| (shot["position"].as_str().unwrap(), shot["photo"].as_str().unwrap()))
+        .collect();
+    let meant = [
+        ("0", "photos/0001.jpg"),
+        ("1", "photos/0002.jpg"),
+        ("2", "photos/0003.jpg"),
+        ("3", "photos/0004.jpg"),
+    ];
+    assert_eq!(entered, meant);
 }
 
 /// A black photo that came in the place of a lit one is seen by its light, marked, and asked about before anything is entered.

@@ -25,6 +25,16 @@ const words = async (answer) => {
 
 const lost = say(document.body, "lost");
 
+// A photo that did not go out: the file may be gone, with its card or its folder, and then the program is not to blame.
+const whyNot = async (file) => {
+  try {
+    await file.arrayBuffer();
+    return lost;
+  } catch {
+    return say(document.body, "unreadable");
+  }
+};
+
 // Work that is told as it goes on: calls `step` with words, and gives what came of it, or throws the program's own words. ---------------
 
 class Told extends Error {
@@ -330,7 +340,7 @@ const photo = async (event) => {
   } catch {
     const said = document.createElement("p");
     said.className = "banner";
-    said.textContent = lost;
+    said.textContent = await whyNot(file);
     outcome.append(said);
   }
   clearInterval(clock);
@@ -397,7 +407,7 @@ const part = async (event) => {
     }
     shown(told, ...(await words(answer)));
   } catch {
-    shown(told, lost);
+    shown(told, await whyNot(file));
   }
 };
 
@@ -549,6 +559,27 @@ const sentQuery = () => {
   return [...runs.map((run) => "&sent=" + run.join("-")), ...others.map((name) => "&take=" + encodeURIComponent(name)), ...had].join("");
 };
 
+// What files were called before they were sent, as far as this tab knows: who took them knows them by that.
+const namesKept = () => "beamfall names " + location.pathname.split("/")[2];
+const namesSent = () => {
+  try {
+    return JSON.parse(sessionStorage.getItem(namesKept()) || "{}");
+  } catch {
+    return {};
+  }
+};
+const sentAs = (photo, name) => {
+  try {
+    sessionStorage.setItem(namesKept(), JSON.stringify({ ...namesSent(), [photo.split("/").at(-1)]: name }));
+  } catch {
+    // Then they go by their numbers alone.
+  }
+};
+for (const line of document.querySelectorAll("[data-sent-as]")) {
+  const name = namesSent()[line.dataset.sentAs];
+  if (typeof name === "string") line.textContent = say(line, "words", { name });
+}
+
 const sendAll = async (files) => {
   const told = document.getElementById("heap-told");
   const faults = [];
@@ -559,11 +590,13 @@ const sendAll = async (files) => {
       const answer = await fetch(heap.dataset.photos, { method: "POST", headers: { "Content-Type": file.type || "image/unknown" }, body: file });
       // One that the job has already is no fault here.
       if (answer.ok) {
-        (answer.status === 201 ? sentNames : hadNames).add((await answer.json()).photo);
+        const { photo } = await answer.json();
+        (answer.status === 201 ? sentNames : hadNames).add(photo);
+        sentAs(photo, file.name);
         sent += 1;
       } else faults.push([file.name + ": ", ...(await words(answer))]);
     } catch {
-      faults.push([file.name + ": ", lost, ""]);
+      faults.push([file.name + ": ", await whyNot(file), ""]);
     }
   }
   if (!faults.length && sent) {
@@ -577,6 +610,14 @@ const sendAll = async (files) => {
     spoken(part, lang);
     told.append(" " + name, part);
   }
+  // What did not arrive keeps nobody from what did.
+  const there = sentNames.size + hadNames.size;
+  if (!there) return;
+  const on = document.createElement("a");
+  on.className = "button";
+  on.href = heap.dataset.go + sentQuery();
+  on.textContent = there === 1 ? say(told, "onOne") : say(told, "on", { n: there });
+  told.append(" ", on);
 };
 
 if (heap) {

@@ -6,7 +6,7 @@ use crate::aim::ShotReading;
 use crate::digest;
 use crate::record::{Bay, Job, Shot};
 use crate::run::{Cache, Findings, Run};
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
@@ -23,8 +23,8 @@ pub(super) struct ReadBefore {
 struct Known {
     /// By all that its reading rests on but the photo's file, which never changes under its name.
     shots: HashSet<String>,
-    /// Whatever a photo was read as.
-    photos: HashSet<PathBuf>,
+    /// By the photos' files, each with what it was read as when it gave no figure.
+    photos: HashMap<PathBuf, Shot>,
     /// Jobs, by their folders, of which the cache was asked: once each, as what is read from then on is learnt here.
     asked: HashSet<PathBuf>,
 }
@@ -67,7 +67,7 @@ impl ReadBefore {
                 known.photos.remove(&photo);
             } else {
                 known.shots.insert(key);
-                known.photos.insert(photo);
+                known.photos.insert(photo, reading.shot.clone());
             }
         }
     }
@@ -81,10 +81,10 @@ impl ReadBefore {
         without.map(|(n, _)| n).collect()
     }
 
-    /// Whether a photo of the job's folder gave no figure when it was read last.
-    pub fn was_refused(&self, place: &Place, photo: &Path) -> bool {
+    /// As what a photo of the job's folder was read when it gave no figure, if it was read and gave none the last time.
+    pub fn refused_as(&self, place: &Place, photo: &Path) -> Option<Shot> {
         let known = self.known.lock().unwrap_or_else(PoisonError::into_inner);
-        known.photos.contains(&place.folder.join(photo))
+        known.photos.get(&place.folder.join(photo)).cloned()
     }
 }
 

@@ -12,9 +12,10 @@ use crate::error::Error;
 use crate::language::{Language, said as say};
 use crate::marks::{DEFAULT_SIZE_MM, Paper, SHEETS, sheets_pdf};
 use crate::questions::{Answers, Question, doubt, of_bay, of_job, take, taken_for};
-use crate::record::{Entries, Kept, RepairEntry, SheetByHand, Trial};
+use crate::record::{Entries, Job, Kept, RepairEntry, SheetByHand, Shot, Trial};
 use crate::report::html::STYLE;
 use crate::report::say::readings::Drawing;
+use crate::report::words::what_it_shows;
 use crate::shot_list::{PlannedPhoto, Shows};
 use crate::wall::tag_cells;
 use hyper::body::Incoming;
@@ -58,8 +59,26 @@ pub(super) async fn answer(
     };
     Ok(said.unwrap_or_else(|Refused(status, why)| {
         let why = why.within_folder(&bench.folder);
-        page(reader.language, status, views::refused(reader, &why))
+        // Who is in goes back to where this was asked from, not to the front page.
+        let is_known = matches!(is_in(&bench, &door, &head), Ok(true));
+        let back = is_known.then(|| way_back(&bench, reader.language, &head)).flatten();
+        page(reader.language, status, views::refused(reader, &why, back.as_ref()))
     }))
+}
+
+/// From what was not done back to the job that it was asked of, from a heap to its list; by the address and what it is called.
+fn way_back(bench: &Bench, language: Language, head: &Parts) -> Option<(String, &'static str)> {
+    let mut parts = head.uri.path().strip_prefix("/job/")?.split('/');
+    let place = jobs::find(&bench.folder, parts.next()?).ok()?;
+    let own = format!("/job/{}", place.id);
+    let list = (parts.next() == Some("heap")).then(|| Choice::of_query(head.uri.query()?).ok());
+    Some(match list.flatten() {
+        Some(choice) => (
+            format!("{own}/shots?{}", choice.query(choice.number)),
+            language.pick("All photos of the list", "Alle Fotos der Liste"),
+        ),
+        None => (own, views::the_job(language)),
+    })
 }
 
 /// Whether who asks may see the jobs: this computer's own browser, and a paired phone.
@@ -500,12 +519,24 @@ async fn routed(
             recalled(bench, &place).await?;
             let (at, wanted) = (place.clone(), choice.clone());
             let heap = alone(bench, move || work::heap(language, &at, &wanted)).await?;
-            let was_refused = |name: &str| {
-                bench
-                    .read_before
-                    .was_refused(&place, &Path::new(jobs::PHOTOS).join(name))
+            let job = place.job().map_err(unread)?;
+            let refused_as = |name: &str, planned: Option<&PlannedPhoto>| {
+                let photo = Path::new(jobs::PHOTOS).join(name);
+                let shot = bench.read_before.refused_as(&place, &photo)?;
+                // The same view gives the same figure whenever it was taken; another lamp or setting is another reading.
+                let is_same = |planned: &PlannedPhoto| {
+                    let shot = Shot {
+                        stage: planned.stage,
+                        ..shot.clone()
+                    };
+                    planned.is_in(&Job {
+                        shot: vec![shot],
+                        ..job.clone()
+                    })
+                };
+                planned.is_none_or(is_same).then(|| what_it_shows(language, &shot))
             };
-            ok(views::heap(reader, &place, &choice, &heap, &was_refused))
+            ok(views::heap(reader, &place, &choice, &heap, &refused_as))
         }
         (true, ["job", id, "heap"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);

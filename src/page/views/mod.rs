@@ -66,6 +66,10 @@ fn page(reader: Reader<'_>, title: &str, back: Option<(&str, &str)>, main: Marku
                     "The program does not answer. Is it still running, and this computer awake? Nothing was lost; try again.",
                     "Das Programm antwortet nicht. Läuft es noch, und ist dieser Computer wach? Nichts ist verloren; noch einmal versuchen.",
                 ))
+                data-unreadable=(language.pick(
+                    "This file could not be read: was it moved or deleted, or the card taken out? Choose it again.",
+                    "Diese Datei ließ sich nicht lesen: wurde sie verschoben oder gelöscht oder die Karte herausgenommen? Sie noch einmal wählen.",
+                ))
                 data-step=(language.pick("step {n} of {all}", "Schritt {n} von {all}")) {
                 header {
                     @if let Some((address, name)) = back { nav { a.back href=(address) { (harmless(name)) } } }
@@ -87,13 +91,13 @@ fn page(reader: Reader<'_>, title: &str, back: Option<(&str, &str)>, main: Marku
 }
 
 /// Why something was not done.
-pub(super) fn refused(reader: Reader<'_>, why: &Why) -> Markup {
+pub(super) fn refused(reader: Reader<'_>, why: &Why, back: Option<&(String, &'static str)>) -> Markup {
     let language = reader.language;
     let (words, lang) = why.within(language);
     page(
         reader,
         language.pick("That did not work", "Das hat nicht geklappt"),
-        Some(("/", all_jobs(language))),
+        Some(back.map_or(("/", all_jobs(language)), |(address, name)| (address.as_str(), *name))),
         html! { p.banner #said lang=[lang] { (harmless(words)) } },
     )
 }
