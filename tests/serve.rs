@@ -978,6 +978,13 @@ fn the_part_at_fault_is_found_by_tests_and_its_repair_entered() {
             .body
             .contains("Which parts does the car")
     );
+    // Where another system is written is the job's own folder.
+    assert!(
+        bench
+            .get(&format!("{job}/fault"))
+            .body
+            .contains("<code>job-W-0117/job.toml")
+    );
     let early = send("trial", serde_json::json!({"test": "operate-left", "moves": "no"}));
     assert!(early.status == 422 && early.body.contains("system first"), "{early:?}");
     assert_eq!(send("system", serde_json::json!({"system": "../bay"})).status, 422);
@@ -1512,10 +1519,58 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
         "<a class=\"big\" href=\"{job}/shots?check=positions&amp;stage=after\">Take the photos after the repair"
     );
     assert!(shown.contains(&photos), "{shown}");
+    // Whether it follows can be said without photos, too, and stands open.
+    let (above, _) = shown.split_once("<details").expect("folded");
+    assert_eq!(
+        above.matches("Say it without photos: ").count(),
+        2,
+        "both lamps: {above}"
+    );
+    assert!(
+        bench
+            .german(&format!("{job}/fault"))
+            .body
+            .contains("Ohne Fotos angeben: ")
+    );
     assert!(
         !shown.contains("Enter what was done") && shown.contains("Enter another repair"),
         "{shown}"
     );
+}
+
+/// Where no part is suspected there is no repair to enter first: the photos settle it, and with photos after a repair the report.
+#[test]
+fn where_nothing_is_suspected_photos_or_the_report_come_first() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let text = text.replacen("traffic =", "system = \"vacuum-cabin-control\"\ntraffic =", 1);
+    let both = |stage: &str, moves: &str| -> String {
+        ["operate-left", "operate-right"]
+            .iter()
+            .map(|test| format!("\n[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\nstage = \"{stage}\"\n"))
+            .collect()
+    };
+    std::fs::write(&file, text.clone() + &both("before", "yes")).unwrap();
+    let shown = bench.get(&format!("{job}/fault")).body;
+    assert!(
+        shown.contains(&format!(
+            "<a class=\"big\" href=\"{job}/shots?check=positions\">Take the photos<"
+        )),
+        "{shown}"
+    );
+    let repair = "\n[[repair]]\ndate = 2031-03-05\ncomponent = \"control\"\nwords = \"replaced\"\n";
+    std::fs::write(&file, text + &both("before", "no") + repair + &both("after", "yes")).unwrap();
+    let shown = bench.get(&format!("{job}/fault")).body;
+    let photos = format!("<a class=\"big\" href=\"{job}/shots?check=positions&amp;stage=after\">Take the photos after");
+    assert!(
+        shown.contains(&photos) && shown.contains(">Make the report<") && !shown.contains("Enter what was done"),
+        "{shown}"
+    );
+    let shown = bench.german(&format!("{job}/fault")).body;
+    assert!(shown.contains(">Bericht erstellen<"), "{shown}");
 }
 
 /// What is possible and hardly so is asked, and done where somebody says that it is meant.

@@ -563,7 +563,7 @@ fn is_there(place: &Place, photo: &Path) -> Result<(), Error> {
 /// What is known of a job's parts.
 pub(super) enum Known {
     /// The job does not say which parts its car has.
-    NoSystem(Job),
+    NoSystem,
     Isolated(Box<Isolated>, Job),
 }
 
@@ -574,7 +574,7 @@ pub(super) enum Known {
 pub(super) fn isolate(place: &Place, cache: Option<&Cache>) -> Result<Known, Error> {
     let job = place.job()?;
     if job.system.is_none() {
-        return Ok(Known::NoSystem(job));
+        return Ok(Known::NoSystem);
     }
     let (isolated, _) = Run::open(place.file())?.isolate(&Options::default().with_cache(cache))?;
     Ok(Known::Isolated(Box::new(isolated), job))
