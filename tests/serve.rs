@@ -1561,7 +1561,7 @@ fn where_nothing_is_suspected_photos_or_the_report_come_first() {
         )),
         "{shown}"
     );
-    let repair = "\n[[repair]]\ndate = 2031-03-05\ncomponent = \"control\"\nwords = \"replaced\"\n";
+    let repair = "\n[[repair]]\ndate = \"2031-03-05\"\ncomponent = \"control\"\nwords = \"replaced\"\n";
     std::fs::write(&file, text + &both("before", "no") + repair + &both("after", "yes")).unwrap();
     let shown = bench.get(&format!("{job}/fault")).body;
     let photos = format!("<a class=\"big\" href=\"{job}/shots?check=positions&amp;stage=after\">Take the photos after");
@@ -1610,7 +1610,43 @@ fn what_is_hardly_so_is_asked() {
     let asked = send(&format!("{job}/lamps"), &typed);
     assert!(asked.status == 409 && asked.body.contains("9000 mm"), "{asked:?}");
     assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
+    let mut uneven = typed.clone();
+    uneven["lamp1.centre_height_mm"] = "900 mm".into();
+    let asked = send(&format!("{job}/lamps"), &uneven);
+    assert!(
+        asked.status == 409 && asked.body.contains("9000 mm") && asked.body.contains("the right one's 900 mm"),
+        "both at once: {asked:?}"
+    );
     assert_eq!(surely(&format!("{job}/lamps"), &typed).status, 201);
+    // Two lamps of one car that differ in their heights, where two digits were swapped and where not.
+    let heights = |left: &str, right: &str| {
+        let mut typed = answers("W-0119");
+        typed["left.centre_height_mm"] = left.into();
+        typed["right.centre_height_mm"] = right.into();
+        typed
+    };
+    let asked = send("/new", &heights("562", "652"));
+    assert!(
+        asked.status == 409
+            && asked.body.contains("562 mm high, the right one's 652 mm: 90 mm apart")
+            && asked.body.contains("With two digits swapped 562 is 652"),
+        "{asked:?}"
+    );
+    let asked = bench.post_german("/new", "application/json", heights("562", "652").to_string().as_bytes());
+    assert!(
+        asked.status == 409 && asked.body.contains("vertauschten Ziffern wird aus 562 652"),
+        "{asked:?}"
+    );
+    let asked = send("/new", &heights("700", "800"));
+    assert!(
+        asked.status == 409 && asked.body.contains("100 mm apart") && !asked.body.contains("swapped"),
+        "{asked:?}"
+    );
+    assert_eq!(
+        send("/new", &heights("652", "702")).status,
+        201,
+        "50 mm are not asked about"
+    );
     // A repair's day beside the photos' own times.
     let of_photos = "\n[[shot]]\nphoto = \"photos/1.jpg\"\nlamp = \"left\"\nstage = \"before\"\ntaken = \"2031-03-04T20:15:00\"\n\
                      [[shot]]\nphoto = \"photos/2.jpg\"\nlamp = \"left\"\nstage = \"after\"\ntaken = \"2031-03-06T08:00:00\"\n";
