@@ -105,6 +105,9 @@ const fit = () => {
 
 // Fields that somebody was at: no other is found fault with before all is sent.
 const visited = new Set();
+// Whether the line at the foot says how many of them are missing or wrong.
+let counts = false;
+const wrong = (count) => say(form, count === 1 ? "oneWrong" : "someWrong", { n: count });
 // While one types on.
 const CALM_MS = 400;
 let calm;
@@ -122,7 +125,11 @@ const checked = async () => {
       const took = document.getElementById(key + "-took");
       if (took) shown(took, taken[key] || "");
     }
-    if (!Object.keys(faults).length) shown(document.getElementById("said"), "");
+    const said = document.getElementById("said");
+    const left = Object.keys(faults).length;
+    // What was counted as it was sent is counted down as it is mended.
+    if (!left) shown(said, "");
+    else if (counts && !said.hidden) shown(said, wrong(left));
   } catch {
     shown(document.getElementById("said"), lost);
   }
@@ -185,6 +192,7 @@ const made = async (event) => {
   event.preventDefault();
   const [button, said] = [form.querySelector("button"), document.getElementById("said")];
   button.disabled = true;
+  counts = false;
   shown(said, "");
   try {
     const answer = await sendSurely(form.dataset.to, typed());
@@ -211,7 +219,8 @@ const made = async (event) => {
       }
       const first = [...form.elements].find((element) => keys.includes(element.name));
       if (first) first.focus();
-      shown(said, say(form, keys.length === 1 ? "oneWrong" : "someWrong", { n: keys.length }));
+      shown(said, wrong(keys.length));
+      counts = true;
     }
   } catch {
     shown(said, lost);

@@ -4,6 +4,7 @@
 use super::jobs::Place;
 use crate::aim::ShotReading;
 use crate::digest;
+use crate::language::Said;
 use crate::record::{Bay, Job, Shot};
 use crate::run::{Cache, Findings, Run};
 use std::collections::{HashMap, HashSet};
@@ -21,8 +22,8 @@ pub(super) struct ReadBefore {
 
 #[derive(Default)]
 struct Known {
-    /// By all that its reading rests on but the photo's file, which never changes under its name.
-    shots: HashSet<String>,
+    /// By all that its reading rests on but the photo's file, which never changes under its name, each with why it gave no figure.
+    shots: HashMap<String, Said>,
     /// By the photos' files, each with what it was read as when it gave no figure.
     photos: HashMap<PathBuf, Shot>,
     /// Jobs, by their folders, of which the cache was asked: once each, as what is read from then on is learnt here.
@@ -62,23 +63,31 @@ impl ReadBefore {
         }
         for reading in readings {
             let (key, photo) = (key(&basis, &reading.shot), place.folder.join(&reading.shot.photo));
-            if reading.result.is_ok() {
-                known.shots.remove(&key);
-                known.photos.remove(&photo);
-            } else {
-                known.shots.insert(key);
-                known.photos.insert(photo, reading.shot.clone());
+            match &reading.result {
+                Ok(_) => {
+                    known.shots.remove(&key);
+                    known.photos.remove(&photo);
+                }
+                Err(refusal) => {
+                    known.shots.insert(key, refusal.message.clone());
+                    known.photos.insert(photo, reading.shot.clone());
+                }
             }
         }
     }
 
     /// The job's shots, by their places in it, that are known to give no figure as it is now.
     pub fn without_figure(&self, place: &Place, job: &Job) -> HashSet<usize> {
+        self.refusals(place, job).into_keys().collect()
+    }
+
+    /// The same, each with why it gives none.
+    pub fn refusals(&self, place: &Place, job: &Job) -> HashMap<usize, Said> {
         let basis = basis(place, job);
         let known = self.known.lock().unwrap_or_else(PoisonError::into_inner);
         let shots = job.shot.iter().enumerate();
-        let without = shots.filter(|(_, shot)| known.shots.contains(&key(&basis, shot)));
-        without.map(|(n, _)| n).collect()
+        let refused = shots.filter_map(|(n, shot)| Some((n, known.shots.get(&key(&basis, shot))?.clone())));
+        refused.collect()
     }
 
     /// As what a photo of the job's folder was read when it gave no figure, if it was read and gave none the last time.

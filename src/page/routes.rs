@@ -39,6 +39,22 @@ const PAGE_STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("page.js");
 /// How sheets hang, as it is printed with them.
 const DRAWING: &str = include_str!("../../calibration/marks/bay.svg");
+/// What is written in that drawing, and the same in German, no longer, as it has its place.
+const GERMAN_LABELS: [(&str, &str); 7] = [
+    ("bay's centre line, x = 0", "Mittellinie, x = 0"),
+    (
+        "dark above the cut-off: two sheets high",
+        "oben im Dunkeln: zwei Messblätter",
+    ),
+    ("lamp centres, projected", "Scheinwerfermitten"),
+    ("four sheets low, in the light", "unten im Licht: vier Blätter"),
+    ("x of mark 3, to its centre", "x von Blatt 3, zur Mitte"),
+    ("y of mark 1, from the floor", "y von Blatt 1, ab Boden"),
+    (
+        "Keep the strip where the cut-off itself falls free of paper, left and right of each lamp.",
+        "Den Streifen, in den die Hell-Dunkel-Grenze fällt, beiderseits der Scheinwerfer frei lassen.",
+    ),
+];
 
 /// Answers a request, whatever it is.
 pub(super) async fn answer(
@@ -196,6 +212,14 @@ async fn routed(
         (renew, ["phones"]) => phones(bench, door, reader, renew),
         (false, ["sheets.pdf"]) => sheets(query),
         (false, ["bay.svg"]) => Ok(reply(StatusCode::OK, "image/svg+xml", Some(OF_REPORT), DRAWING)),
+        (false, ["bay-de.svg"]) => {
+            let drawing = GERMAN_LABELS
+                .iter()
+                .fold(DRAWING.to_owned(), |drawing, (english, german)| {
+                    drawing.replace(english, german)
+                });
+            Ok(reply(StatusCode::OK, "image/svg+xml", Some(OF_REPORT), drawing))
+        }
         (false, ["new"]) => ok(views::new_job(
             reader,
             &form(language, bench)?.0,
@@ -233,7 +257,9 @@ async fn routed(
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let job = place.job().map_err(unread)?;
             let photos = choice.photos(&job).map_err(unread)?;
-            ok(views::shot(reader, &place, &job, &choice, &photos).ok_or_else(Refused::not_there)?)
+            recalled(bench, &place).await?;
+            let without = bench.read_before.without_figure(&place, &job);
+            ok(views::shot(reader, &place, &job, &choice, &photos, &without).ok_or_else(Refused::not_there)?)
         }
         (true, ["job", id, "photo"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
@@ -295,19 +321,21 @@ async fn routed(
             let Some(photo) = choice.photo else {
                 return ok(views::wall_photo(reader, &place));
             };
-            let checked = alone(bench, move || work::check_wall(&place, &photo)).await?;
-            ok(views::wall_check(language, &checked))
+            let at = place.clone();
+            let checked = alone(bench, move || work::check_wall(&at, &photo)).await?;
+            ok(views::wall_check(language, &place, &checked))
         }
         (true, ["job", id, "wall"]) => {
             let place = jobs::find(&bench.folder, id)?;
             let before = work::photos_there(&place);
             let photo = PathBuf::from(received(bench, &place, head, body).await?.free()?);
             let was_there = before.contains(&photo);
-            let checked = alone(bench, move || work::check_sent_wall(&place, &photo, was_there)).await?;
+            let at = place.clone();
+            let checked = alone(bench, move || work::check_sent_wall(&at, &photo, was_there)).await?;
             Ok(page(
                 language,
                 StatusCode::CREATED,
-                views::wall_check(language, &checked),
+                views::wall_check(language, &place, &checked),
             ))
         }
         (true, ["job", id, "enter"]) => {
@@ -321,7 +349,16 @@ async fn routed(
             // A system that cannot be read any more keeps nobody from what is in the job.
             let system = work::system(&place, &job).ok().flatten();
             let last = undo::last(&place.file(), Kept::Job);
-            ok(views::entries(reader, &place, &job, system.as_ref(), last.as_ref()))
+            recalled(bench, &place).await?;
+            let refusals = bench.read_before.refusals(&place, &job);
+            ok(views::entries(
+                reader,
+                &place,
+                &job,
+                system.as_ref(),
+                last.as_ref(),
+                &refusals,
+            ))
         }
         (true, ["job", id, "undo"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -361,12 +398,16 @@ async fn routed(
             said(StatusCode::CREATED, &GoTo { go })
         }
         (false, ["wall"]) => {
+            let from = from_job(bench, query)?;
             let figures = figures::of_wall(language, &there(jobs::wall_file(&bench.folder))?).map_err(unread)?;
             ok(views::change_figures(
                 reader,
                 language.pick("The wall", "Die Wand"),
-                ("/", views::all_jobs(language)),
-                "/wall",
+                match &from {
+                    Some((own, _)) => (own.as_str(), views::the_job(language)),
+                    None => ("/", views::all_jobs(language)),
+                },
+                ("/wall", from.as_ref().map_or("", |(_, query)| query.as_str())),
                 &figures,
                 language.pick(
                     "Every job that is read against this wall is read anew with these figures, those from before, too: where sheets were hung anew, \
@@ -386,6 +427,7 @@ async fn routed(
             )
         }
         (true, ["wall"]) => {
+            let go = from_job(bench, query)?.map_or_else(|| "/".to_owned(), |(own, _)| own);
             let typed: Answers = upload::json(&head.headers, body).await?;
             let file = there(jobs::wall_file(&bench.folder))?;
             let figures = figures::of_wall(language, &file).map_err(unread)?;
@@ -393,14 +435,7 @@ async fn routed(
             if let Some(asked) = doubted(head, || figures.doubt(language, &typed).filter(|_| is_right)) {
                 return asked;
             }
-            change(
-                language,
-                bench,
-                move || figures::of_wall(language, &file),
-                typed,
-                "/".to_owned(),
-            )
-            .await
+            change(language, bench, move || figures::of_wall(language, &file), typed, go).await
         }
         (false, ["job", id, "lamps"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -410,7 +445,7 @@ async fn routed(
                 reader,
                 language.pick("Figures of the lamps", "Maße der Scheinwerfer"),
                 (&own, views::the_job(language)),
-                &format!("{own}/lamps"),
+                (&format!("{own}/lamps"), ""),
                 &figures,
                 language.pick(
                     "All photos of the job are read anew with these figures.",
@@ -657,6 +692,13 @@ fn form(language: Language, bench: &Bench) -> Result<(Vec<Question>, Answers), R
             .all(|(key, words)| known.get(*key).is_some_and(|given| words.contains(given)))
     });
     Ok((questions, known))
+}
+
+/// The job from which somebody came to the wall, as in from=…: its address, and the query that says so.
+fn from_job(bench: &Bench, query: &str) -> Result<Option<(String, String)>, Refused> {
+    let from = query.strip_prefix("from=").map(|id| jobs::find(&bench.folder, id));
+    let place = from.transpose()?;
+    Ok(place.map(|place| (format!("/job/{}", place.id), format!("?from={}", place.id))))
 }
 
 /// The number in an address, as in n=2.

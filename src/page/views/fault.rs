@@ -7,13 +7,14 @@ use super::super::work::{Known, entered_test};
 use super::forms::capital;
 use super::{page, said, the_job, undo_of, without_script};
 use crate::isolate::{Evidence, Isolated, Repair};
-use crate::language::Language;
+use crate::language::{Language, Said};
 use crate::record::{Entries, Gauge, Job, RepairEntry, Side, Stage, System, VacuumSource, Watch, system_names};
 use crate::report::html;
 use crate::report::say::isolation;
 use crate::report::text::{date, harmless};
 use crate::report::words::what_it_shows;
 use maud::{Markup, html};
+use std::collections::HashMap;
 
 /// The answer so far and the next test; where the job names no system, the question which it is.
 pub(in super::super) fn fault(reader: Reader<'_>, place: &Place, known: &Known, last: Option<&Last>) -> Markup {
@@ -379,6 +380,7 @@ pub(in super::super) fn entries(
     job: &Job,
     system: Option<&System>,
     last: Option<&Last>,
+    refusals: &HashMap<usize, Said>,
 ) -> Markup {
     let language = reader.language;
     let own = format!("/job/{}", place.id);
@@ -405,7 +407,8 @@ pub(in super::super) fn entries(
                 @for (n, shot) in job.shot.iter().enumerate().rev() {
                     @let name = shot.photo.display().to_string();
                     li.entry { img.thumb loading="lazy" alt="" src={ (own) "/thumb?" (query_of(&name)) }; span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(language, shot)))
-                        @if shot.lamp_off.is_some() { (language.pick(", and with the lamp off", ", auch ohne Licht")) } @if shot.edge_near_percent.is_some() { (language.pick(", the cut-off said by hand", ", Hell-Dunkel-Grenze von Hand angegeben")) } }
+                        @if shot.lamp_off.is_some() { (language.pick(", and with the lamp off", ", auch ohne Licht")) } @if shot.edge_near_percent.is_some() { (language.pick(", the cut-off said by hand", ", Hell-Dunkel-Grenze von Hand angegeben")) }
+                        @if let Some(why) = refusals.get(&n) { br; strong.beware { "∅ " (language.pick("gives no figure: ", "gibt keinen Wert: ")) (harmless(why.within(language))) } } }
                         div.both { a.button href={ (own) "/look?" (query_of(&name)) } { (language.pick("Say where its cut-off is", "Hell-Dunkel-Grenze angeben")) } (out(Entries::Shot, n, &name, &name)) } }
                 }
             }

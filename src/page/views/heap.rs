@@ -86,7 +86,7 @@ pub(in super::super) fn heap(
                         "The list still wants {wanted}, and {new} new photos are there. ",
                         "Der Liste fehlen noch {wanted}, und {new} neue Fotos sind da. "
                     ))
-                    @if pairing.photos_left.is_empty() { (language.pick("Are the last of the list still to come? Say so below. Is another missing, take it first.", "Kommen die letzten der Liste noch? Das unten angeben. Fehlt ein anderes, dieses zuerst aufnehmen.")) }
+                    @if pairing.photos_left.is_empty() { (language.pick("Are the last of the list still to come? Say so below. If another is missing, take it first.", "Kommen die letzten der Liste noch? Das unten angeben. Fehlt ein anderes, dieses zuerst aufnehmen.")) }
                         @else { (language.pick("Tick those that are spoilt or not of this list, to leave them out.", "Ankreuzen, was misslungen oder nicht von dieser Liste ist, um es auszulassen.")) }
                 }
             } @else {
@@ -143,7 +143,7 @@ pub(in super::super) fn heap(
                     @if !heap.before.is_empty() {
                         details {
                             summary { (language.pick("Sent before, and not entered: ", "Früher gesendet und nicht eingetragen: ")) (heap.before.len()) }
-                            p { (language.pick("These lie in the job's folder from before and stay out. Does one belong among those above, take it in.", "Diese liegen von früher im Ordner des Auftrags und bleiben draußen. Gehört eines zu denen oben, es hereinnehmen.")) }
+                            p { (language.pick("These lie in the job's folder from before and stay out. If one belongs among those above, take it in.", "Diese liegen von früher im Ordner des Auftrags und bleiben draußen. Gehört eines zu denen oben, es hereinnehmen.")) }
                             ul.jobs {
                                 @for name in &heap.before {
                                     li.entry {
