@@ -385,6 +385,10 @@ fn readings_and_report_are_those_of_the_command(bench: &Bench, job: &str, own: &
     let written = std::fs::read_to_string(own.join("beamfall-report/report.html")).unwrap();
     // As it was written, but for the way back to its job.
     let (above, rest) = report.body.split_once("<style>@media print { #back-to-job").unwrap();
+    assert!(
+        rest.contains(&format!("href=\"{job}/report.pdf\"")),
+        "the PDF is at hand"
+    );
     let (way_back, below) = rest.split_once("</nav>").unwrap();
     assert!(way_back.contains(&format!("href=\"{job}\"")), "{way_back}");
     assert_eq!([above, below].concat(), written);
@@ -1520,7 +1524,9 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
     );
     assert!(shown.contains(&photos), "{shown}");
     // Whether it follows can be said without photos, too, and stands open.
-    let (above, _) = shown.split_once("<details").expect("folded");
+    let (above, _) = shown
+        .split_once("What the tests say so far")
+        .expect("what is to be done stands first");
     assert_eq!(
         above.matches("Say it without photos: ").count(),
         2,
@@ -1535,6 +1541,66 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
     assert!(
         !shown.contains("Enter what was done") && shown.contains("Enter another repair"),
         "{shown}"
+    );
+}
+
+/// From a job to the wall's figures and back to that job; the drawing of the sheets in the page's language; one photo is no "1 photos".
+#[test]
+fn the_wall_is_reached_from_a_job_and_leads_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    assert!(bench.german("/new").body.contains("src=\"/bay-de.svg\""));
+    let drawn = |name: &str| bench.get(&format!("/{name}.svg")).body;
+    let labels = |drawing: &str| -> Vec<String> {
+        let texts = drawing.split("<text").skip(1);
+        texts
+            .map(|text| text.split_once('>').unwrap().1.split('<').next().unwrap().to_owned())
+            .filter(|label| label.len() > 1)
+            .collect()
+    };
+    let (english, german) = (labels(&drawn("bay")), labels(&drawn("bay-de")));
+    assert!(english.len() > 5 && english.len() == german.len(), "{german:?}");
+    assert!(english.iter().all(|label| !german.contains(label)), "{german:?}");
+    let job = bench.job("W-0117");
+    let id = job.rsplit('/').next().unwrap();
+    assert!(
+        bench
+            .get(&format!("{job}/wall"))
+            .body
+            .contains(&format!("href=\"/wall?from={id}\""))
+    );
+    let shown = bench.get(&format!("/wall?from={id}")).body;
+    assert!(
+        shown.contains(&format!("class=\"back\" href=\"{job}\""))
+            && shown.contains(&format!("data-to=\"/wall?from={id}\"")),
+        "{shown}"
+    );
+    let mut typed = serde_json::Map::new();
+    for tag in shown.split("<input").skip(1) {
+        let of = |key: &str| Some(tag.split_once(key)?.1.split('"').next()?.to_owned());
+        if let (Some(name), Some(value)) = (of("name=\""), of("value=\"")) {
+            typed.insert(name, value.into());
+        }
+    }
+    typed["sheet1.y_mm"] = "214 mm".into();
+    let body = serde_json::Value::Object(typed).to_string();
+    let changed = bench.post(&format!("/wall?from={id}"), "application/json", body.as_bytes());
+    assert!(
+        changed.status == 201 && changed.body.contains(&format!("\"{job}\"")),
+        "{changed:?}"
+    );
+    assert_eq!(bench.get("/wall?from=0000000000000000").status, 404);
+    let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
+    assert_eq!(
+        bench
+            .post(&format!("{job}/photo?{CHOICE}&n=1"), "image/jpeg", &photo)
+            .status,
+        201
+    );
+    let listed = bench.get("/").body;
+    assert!(
+        listed.contains("1 photo; folder") && !listed.contains("1 photos"),
+        "{listed}"
     );
 }
 
@@ -2711,6 +2777,21 @@ fn a_photo_without_a_figure_is_to_be_taken_again() {
             .body
             .contains("gibt keinen Wert: neu aufnehmen")
     );
+    // Among the entries it says why, and its own screen does not count it beside another.
+    let entries = bench.get(&format!("{job}/entries")).body;
+    let (_, why) = entries.split_once("∅ gives no figure: ").expect("marked");
+    let row = why.split("</li>").next().unwrap();
+    assert!(
+        row.contains("0002.png") && text_of(row).trim().len() > 40 && !why.contains("∅ gives"),
+        "that one, in words: {entries}"
+    );
+    let screen = |n: usize| bench.get(&format!("{job}/shot?{two}&n={n}")).body;
+    assert!(
+        screen(2).contains("that gives no figure: take it again") && !screen(2).contains("counts beside it"),
+        "{}",
+        screen(2)
+    );
+    assert!(screen(1).contains("A further one counts beside it"), "{}", screen(1));
     // Taken again, the place has a figure, whatever else it holds.
     let again = std::fs::read(sample("photos/left-before-1.jpg")).unwrap();
     assert!(send(&again, "image/jpeg", 2).body.contains("entered in the job"));
