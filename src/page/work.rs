@@ -564,7 +564,7 @@ fn is_there(place: &Place, photo: &Path) -> Result<(), Error> {
 pub(super) enum Known {
     /// The job does not say which parts its car has.
     NoSystem,
-    Isolated(Box<Isolated>, Job),
+    Isolated(Box<Isolated>, Box<Job>),
 }
 
 /// Which part is at fault.
@@ -577,7 +577,7 @@ pub(super) fn isolate(place: &Place, cache: Option<&Cache>) -> Result<Known, Err
         return Ok(Known::NoSystem);
     }
     let (isolated, _) = Run::open(place.file())?.isolate(&Options::default().with_cache(cache))?;
-    Ok(Known::Isolated(Box::new(isolated), job))
+    Ok(Known::Isolated(Box::new(isolated), Box::new(job)))
 }
 
 /// The system that the job names, where it names one.
