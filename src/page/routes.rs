@@ -48,7 +48,7 @@ const GERMAN_LABELS: [(&str, &str); 7] = [
     ),
     ("lamp centres, projected", "Scheinwerfermitten"),
     ("four sheets low, in the light", "unten im Licht: vier Blätter"),
-    ("x of mark 3, to its centre", "x von Blatt 3, zur Mitte"),
+    ("x of mark 3, to its centre", "x bis Mitte Blatt 3"),
     ("y of mark 1, from the floor", "y von Blatt 1, ab Boden"),
     (
         "Keep the strip where the cut-off itself falls free of paper, left and right of each lamp.",
