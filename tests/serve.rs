@@ -385,6 +385,10 @@ fn readings_and_report_are_those_of_the_command(bench: &Bench, job: &str, own: &
     let written = std::fs::read_to_string(own.join("beamfall-report/report.html")).unwrap();
     // As it was written, but for the way back to its job.
     let (above, rest) = report.body.split_once("<style>@media print { #back-to-job").unwrap();
+    assert!(
+        rest.contains(&format!("href=\"{job}/report.pdf\"")),
+        "the PDF is at hand"
+    );
     let (way_back, below) = rest.split_once("</nav>").unwrap();
     assert!(way_back.contains(&format!("href=\"{job}\"")), "{way_back}");
     assert_eq!([above, below].concat(), written);
@@ -719,12 +723,15 @@ fn a_heap_tells_what_is_in_the_job_already_and_what_was_refused() {
             && shown.matches("in the job already: ").count() == 1,
         "{shown}"
     );
-    let (_, marked) = shown
-        .split_once("∅ gave no figure when it was read before")
+    // It was read as another setting than it is taken to be now.
+    assert!(!shown.contains("∅ gave no figure"), "{shown}");
+    let alone = bench.get(&format!("{job}/heap?{CHOICE}&sent=2-2")).body;
+    let (_, marked) = alone
+        .split_once("∅ gave no figure when it was read before as: left lamp, before the repair; position 0")
         .expect("marked");
     assert!(
         marked.split("</li>").next().unwrap().contains("0002.jpg") && !marked.contains("∅ gave no figure"),
-        "that one alone: {shown}"
+        "that one alone: {alone}"
     );
     assert!(
         bench
@@ -733,6 +740,82 @@ fn a_heap_tells_what_is_in_the_job_already_and_what_was_refused() {
             .contains("schon im Auftrag und wird nicht noch einmal eingetragen")
     );
     assert!(!bench.get(&heap).body.contains("in the job already:"));
+}
+
+/// A photo without a time wrecks no heap: it is marked, and nothing is entered until somebody says what it shows or leaves it out.
+#[test]
+fn a_photo_without_a_time_is_marked_in_its_heap() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let before = std::fs::read_to_string(&file).unwrap();
+    for name in ["left-before-0", "left-before-1", "left-before-2", "left-before-3"] {
+        let mut photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+        if name == "left-before-1" {
+            let bare = image::load_from_memory(&photo).unwrap().to_rgb8();
+            photo.clear();
+            bare.write_to(&mut std::io::Cursor::new(&mut photo), image::ImageFormat::Jpeg)
+                .unwrap();
+        }
+        assert_eq!(bench.post(&format!("{job}/take-in"), "image/jpeg", &photo).status, 201);
+    }
+    let heap = format!("{job}/heap?{CHOICE}&sent=1-4");
+    let shown = bench.get(&heap);
+    assert_eq!(shown.status, 200, "{shown:?}");
+    let (_, marked) = shown
+        .body
+        .split_once("! no time in it: say what it shows")
+        .expect("marked");
+    let row = marked.split("</li>").next().unwrap();
+    assert!(
+        row.contains("class=\"thumb\"")
+            && row.contains("value=\"0002.jpg:2\"")
+            && row.contains("data-sent-as=\"0002.jpg\""),
+        "{row}"
+    );
+    assert!(
+        !marked.contains("! no time") && shown.body.matches("class=\"thumb\"").count() == 4,
+        "that one alone, and all four are seen: {}",
+        shown.body
+    );
+    assert!(!shown.body.contains("Enter these"), "{}", shown.body);
+    assert!(
+        bench
+            .german(&heap)
+            .body
+            .contains("keine Zeit darin: sagen, was es zeigt")
+    );
+    let refused = bench.post(&heap, "application/json", b"{}");
+    assert_eq!(refused.status, 422, "{refused:?}");
+    assert!(
+        refused.body.contains(&format!("{job}/shots?")),
+        "the way back is the list: {refused:?}"
+    );
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
+    let without = bench.get(&format!("{heap}&skip=0002.jpg")).body;
+    assert!(without.contains("still wants 4, and 3 new photos"), "{without}");
+    let said = format!("{heap}&is=0002.jpg%3A2");
+    let shown = bench.get(&said).body;
+    assert!(
+        shown.contains("Enter these 4") && shown.contains("name=\"is\" value=\"0002.jpg:2\""),
+        "{shown}"
+    );
+    assert_eq!(bench.post(&said, "application/json", b"{}").status, 201);
+    let entered: toml::Table = std::fs::read_to_string(&file).unwrap().parse().unwrap();
+    let entered: Vec<(&str, &str)> = entered["shot"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|shot| (shot["position"].as_str().unwrap(), shot["photo"].as_str().unwrap()))
+        .collect();
+    let meant = [
+        ("0", "photos/0001.jpg"),
+        ("1", "photos/0002.jpg"),
+        ("2", "photos/0003.jpg"),
+        ("3", "photos/0004.jpg"),
+    ];
+    assert_eq!(entered, meant);
 }
 
 /// A black photo that came in the place of a lit one is seen by its light, marked, and asked about before anything is entered.
@@ -898,6 +981,13 @@ fn the_part_at_fault_is_found_by_tests_and_its_repair_entered() {
             .get(&format!("{job}/fault"))
             .body
             .contains("Which parts does the car")
+    );
+    // Where another system is written is the job's own folder.
+    assert!(
+        bench
+            .get(&format!("{job}/fault"))
+            .body
+            .contains("<code>job-W-0117/job.toml")
     );
     let early = send("trial", serde_json::json!({"test": "operate-left", "moves": "no"}));
     assert!(early.status == 422 && early.body.contains("system first"), "{early:?}");
@@ -1344,6 +1434,42 @@ fn an_answer_beside_another_is_asked_about() {
     assert_eq!(bench.surely(&format!("{job}/trial"), &odd).status, 201);
 }
 
+/// Across a repair the same test has two answers, and neither is a slip; within one state of the car the second is asked about.
+#[test]
+fn an_answer_after_a_repair_is_no_slip() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let send = |what: &str, value: serde_json::Value| {
+        let body = value.to_string();
+        bench.post(&format!("{job}/{what}"), "application/json", body.as_bytes())
+    };
+    let answer = |moves: &str, stage: &str| {
+        send(
+            "trial",
+            serde_json::json!({ "test": "operate-left", "moves": moves, "stage": stage }),
+        )
+    };
+    let repair = |part: &str| {
+        let value = serde_json::json!({ "component": part, "date": "2031-03-05", "words": "replaced" });
+        assert_eq!(send("repair", value).status, 201);
+    };
+    let system = serde_json::json!({ "system": "vacuum-cabin-control" });
+    assert_eq!(send("system", system).status, 201);
+    assert_eq!(answer("no", "before").status, 201);
+    repair("control");
+    assert_eq!(answer("no", "after").status, 201, "the first after the repair");
+    let twice = answer("no", "after");
+    assert!(
+        twice.status == 409 && twice.body.contains("If one of them is a slip, take that one out"),
+        "{twice:?}"
+    );
+    repair("supply-line");
+    assert_eq!(answer("no", "after").status, 201, "the first after the second repair");
+    assert_eq!(answer("yes", "after").status, 409, "twice in one state");
+    assert_eq!(answer("yes", "before").status, 409, "that of before stays of before");
+}
+
 /// Once a repair is entered, the photos after it come first.
 #[test]
 fn after_a_repair_photos_come_first_on_the_fault_page() {
@@ -1397,10 +1523,120 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
         "<a class=\"big\" href=\"{job}/shots?check=positions&amp;stage=after\">Take the photos after the repair"
     );
     assert!(shown.contains(&photos), "{shown}");
+    // Whether it follows can be said without photos, too, and stands open.
+    let (above, _) = shown
+        .split_once("What the tests say so far")
+        .expect("what is to be done stands first");
+    assert_eq!(
+        above.matches("Say it without photos: ").count(),
+        2,
+        "both lamps: {above}"
+    );
+    assert!(
+        bench
+            .german(&format!("{job}/fault"))
+            .body
+            .contains("Ohne Fotos angeben: ")
+    );
     assert!(
         !shown.contains("Enter what was done") && shown.contains("Enter another repair"),
         "{shown}"
     );
+}
+
+/// From a job to the wall's figures and back to that job; the drawing of the sheets in the page's language; one photo is no "1 photos".
+#[test]
+fn the_wall_is_reached_from_a_job_and_leads_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    assert!(bench.german("/new").body.contains("src=\"/bay-de.svg\""));
+    let drawn = |name: &str| bench.get(&format!("/{name}.svg")).body;
+    let labels = |drawing: &str| -> Vec<String> {
+        let texts = drawing.split("<text").skip(1);
+        texts
+            .map(|text| text.split_once('>').unwrap().1.split('<').next().unwrap().to_owned())
+            .filter(|label| label.len() > 1)
+            .collect()
+    };
+    let (english, german) = (labels(&drawn("bay")), labels(&drawn("bay-de")));
+    assert!(english.len() > 5 && english.len() == german.len(), "{german:?}");
+    assert!(english.iter().all(|label| !german.contains(label)), "{german:?}");
+    let job = bench.job("W-0117");
+    let id = job.rsplit('/').next().unwrap();
+    assert!(
+        bench
+            .get(&format!("{job}/wall"))
+            .body
+            .contains(&format!("href=\"/wall?from={id}\""))
+    );
+    let shown = bench.get(&format!("/wall?from={id}")).body;
+    assert!(
+        shown.contains(&format!("class=\"back\" href=\"{job}\""))
+            && shown.contains(&format!("data-to=\"/wall?from={id}\"")),
+        "{shown}"
+    );
+    let mut typed = serde_json::Map::new();
+    for tag in shown.split("<input").skip(1) {
+        let of = |key: &str| Some(tag.split_once(key)?.1.split('"').next()?.to_owned());
+        if let (Some(name), Some(value)) = (of("name=\""), of("value=\"")) {
+            typed.insert(name, value.into());
+        }
+    }
+    typed["sheet1.y_mm"] = "214 mm".into();
+    let body = serde_json::Value::Object(typed).to_string();
+    let changed = bench.post(&format!("/wall?from={id}"), "application/json", body.as_bytes());
+    assert!(
+        changed.status == 201 && changed.body.contains(&format!("\"{job}\"")),
+        "{changed:?}"
+    );
+    assert_eq!(bench.get("/wall?from=0000000000000000").status, 404);
+    let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
+    assert_eq!(
+        bench
+            .post(&format!("{job}/photo?{CHOICE}&n=1"), "image/jpeg", &photo)
+            .status,
+        201
+    );
+    let listed = bench.get("/").body;
+    assert!(
+        listed.contains("1 photo; folder") && !listed.contains("1 photos"),
+        "{listed}"
+    );
+}
+
+/// Where no part is suspected there is no repair to enter first: the photos settle it, and with photos after a repair the report.
+#[test]
+fn where_nothing_is_suspected_photos_or_the_report_come_first() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let text = text.replacen("traffic =", "system = \"vacuum-cabin-control\"\ntraffic =", 1);
+    let both = |stage: &str, moves: &str| -> String {
+        ["operate-left", "operate-right"]
+            .iter()
+            .map(|test| format!("\n[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\nstage = \"{stage}\"\n"))
+            .collect()
+    };
+    std::fs::write(&file, text.clone() + &both("before", "yes")).unwrap();
+    let shown = bench.get(&format!("{job}/fault")).body;
+    assert!(
+        shown.contains(&format!(
+            "<a class=\"big\" href=\"{job}/shots?check=positions\">Take the photos<"
+        )),
+        "{shown}"
+    );
+    let repair = "\n[[repair]]\ndate = \"2031-03-05\"\ncomponent = \"control\"\nwords = \"replaced\"\n";
+    std::fs::write(&file, text + &both("before", "no") + repair + &both("after", "yes")).unwrap();
+    let shown = bench.get(&format!("{job}/fault")).body;
+    let photos = format!("<a class=\"big\" href=\"{job}/shots?check=positions&amp;stage=after\">Take the photos after");
+    assert!(
+        shown.contains(&photos) && shown.contains(">Make the report<") && !shown.contains("Enter what was done"),
+        "{shown}"
+    );
+    let shown = bench.german(&format!("{job}/fault")).body;
+    assert!(shown.contains(">Bericht erstellen<"), "{shown}");
 }
 
 /// What is possible and hardly so is asked, and done where somebody says that it is meant.
@@ -1440,7 +1676,43 @@ fn what_is_hardly_so_is_asked() {
     let asked = send(&format!("{job}/lamps"), &typed);
     assert!(asked.status == 409 && asked.body.contains("9000 mm"), "{asked:?}");
     assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
+    let mut uneven = typed.clone();
+    uneven["lamp1.centre_height_mm"] = "900 mm".into();
+    let asked = send(&format!("{job}/lamps"), &uneven);
+    assert!(
+        asked.status == 409 && asked.body.contains("9000 mm") && asked.body.contains("the right one's 900 mm"),
+        "both at once: {asked:?}"
+    );
     assert_eq!(surely(&format!("{job}/lamps"), &typed).status, 201);
+    // Two lamps of one car that differ in their heights, where two digits were swapped and where not.
+    let heights = |left: &str, right: &str| {
+        let mut typed = answers("W-0119");
+        typed["left.centre_height_mm"] = left.into();
+        typed["right.centre_height_mm"] = right.into();
+        typed
+    };
+    let asked = send("/new", &heights("562", "652"));
+    assert!(
+        asked.status == 409
+            && asked.body.contains("562 mm high, the right one's 652 mm: 90 mm apart")
+            && asked.body.contains("With two digits swapped 562 is 652"),
+        "{asked:?}"
+    );
+    let asked = bench.post_german("/new", "application/json", heights("562", "652").to_string().as_bytes());
+    assert!(
+        asked.status == 409 && asked.body.contains("vertauschten Ziffern wird aus 562 652"),
+        "{asked:?}"
+    );
+    let asked = send("/new", &heights("700", "800"));
+    assert!(
+        asked.status == 409 && asked.body.contains("100 mm apart") && !asked.body.contains("swapped"),
+        "{asked:?}"
+    );
+    assert_eq!(
+        send("/new", &heights("652", "702")).status,
+        201,
+        "50 mm are not asked about"
+    );
     // A repair's day beside the photos' own times.
     let of_photos = "\n[[shot]]\nphoto = \"photos/1.jpg\"\nlamp = \"left\"\nstage = \"before\"\ntaken = \"2031-03-04T20:15:00\"\n\
                      [[shot]]\nphoto = \"photos/2.jpg\"\nlamp = \"left\"\nstage = \"after\"\ntaken = \"2031-03-06T08:00:00\"\n";
@@ -2505,6 +2777,21 @@ fn a_photo_without_a_figure_is_to_be_taken_again() {
             .body
             .contains("gibt keinen Wert: neu aufnehmen")
     );
+    // Among the entries it says why, and its own screen does not count it beside another.
+    let entries = bench.get(&format!("{job}/entries")).body;
+    let (_, why) = entries.split_once("∅ gives no figure: ").expect("marked");
+    let row = why.split("</li>").next().unwrap();
+    assert!(
+        row.contains("0002.png") && text_of(row).trim().len() > 40 && !why.contains("∅ gives"),
+        "that one, in words: {entries}"
+    );
+    let screen = |n: usize| bench.get(&format!("{job}/shot?{two}&n={n}")).body;
+    assert!(
+        screen(2).contains("that gives no figure: take it again") && !screen(2).contains("counts beside it"),
+        "{}",
+        screen(2)
+    );
+    assert!(screen(1).contains("A further one counts beside it"), "{}", screen(1));
     // Taken again, the place has a figure, whatever else it holds.
     let again = std::fs::read(sample("photos/left-before-1.jpg")).unwrap();
     assert!(send(&again, "image/jpeg", 2).body.contains("entered in the job"));

@@ -43,6 +43,8 @@ pub(super) struct Choice {
     pub take: Vec<String>,
     /// Of a heap: those that were sent and that the job had already, by the names of their files.
     pub had: Vec<String>,
+    /// Of a heap: what somebody said that photos without a time show, by the names of their files and the list's numbers.
+    pub shows: Vec<(String, usize)>,
     /// Of a heap: photos of the list's end are to come.
     pub rest_later: bool,
 }
@@ -93,6 +95,7 @@ impl Choice {
             sent: Vec::new(),
             take: Vec::new(),
             had: Vec::new(),
+            shows: Vec::new(),
             rest_later: false,
         };
         for (key, value) in form_urlencoded::parse(query.as_bytes()) {
@@ -118,6 +121,8 @@ impl Choice {
                 ("sent", numbers) => choice.sent.push(range(numbers).ok_or_else(odd)?),
                 ("take", name) => choice.take.push(name.to_owned()),
                 ("had", name) => choice.had.push(name.to_owned()),
+                ("is", "") => {}
+                ("is", said) => choice.shows.push(shown(said).ok_or_else(odd)?),
                 ("rest", "later") => choice.rest_later = true,
                 ("n", number) => choice.number = number.parse().map_err(|_| odd())?,
                 _ => return Err(odd()),
@@ -208,6 +213,12 @@ impl Choice {
 fn range(text: &str) -> Option<RangeInclusive<u32>> {
     let (first, last) = text.split_once('-')?;
     Some(first.parse().ok()?..=last.parse().ok()?)
+}
+
+/// What a photo was said to show, as in 0009.jpg:3.
+fn shown(text: &str) -> Option<(String, usize)> {
+    let (name, number) = text.rsplit_once(':')?;
+    Some((name.to_owned(), number.parse().ok()?))
 }
 
 /// A gauge's reading, with its unit. A comma before one or two figures is a decimal one, as before three it might part two readings.

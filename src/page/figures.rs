@@ -5,7 +5,8 @@ use crate::digest;
 use crate::error::Error;
 use crate::language::{Language, Said, said};
 use crate::questions::{
-    Answers, Kind, Question, check, doubt_of_distances, doubt_of_heights, in_words, of_bay, of_job, of_sheet, taken_for,
+    Answers, Kind, Question, check, doubt_of_distances, doubt_of_heights, doubt_of_lamp_heights, in_words, of_bay,
+    of_job, of_sheet, taken_for,
 };
 use crate::record::{Bay, HeightsFrom, Job, Kept, NewFigure, Side, Stage, parse_toml, read_text, set_figures};
 use std::collections::BTreeMap;
@@ -242,8 +243,8 @@ impl Figures {
             .filter(|_| self.kind == Kept::Job)?;
         let known = &self.known;
         let fields = self.groups.iter().flat_map(|(_, fields)| fields);
-        let distance = |n: usize| {
-            let id = format!("lamp{n}.distance_mm");
+        let figure = |n: usize, key: &str| {
+            let id = format!("lamp{n}.{key}");
             let field = fields.clone().find(|field| field.id == id)?;
             let given = typed.get(&id)?;
             let is_as_it_stands = given.replace(',', ".") == field.shown;
@@ -272,7 +273,12 @@ impl Figures {
             .into_iter()
             .find_map(|stage| {
                 let (left, right) = (of(Side::Left, stage)?, of(Side::Right, stage)?);
-                doubt_of_distances(language, distance(left)?, distance(right)?)
+                let both = |key: &str| figure(left, key).zip(figure(right, key));
+                let distances = both("distance_mm").and_then(|(left, right)| doubt_of_distances(language, left, right));
+                let heights =
+                    both("centre_height_mm").and_then(|(left, right)| doubt_of_lamp_heights(language, left, right));
+                let all: Vec<String> = distances.into_iter().chain(heights).collect();
+                (!all.is_empty()).then(|| all.join("\n"))
             })
     }
 

@@ -25,6 +25,16 @@ const words = async (answer) => {
 
 const lost = say(document.body, "lost");
 
+// A photo that did not go out: the file may be gone, with its card or its folder, and then the program is not to blame.
+const whyNot = async (file) => {
+  try {
+    await file.arrayBuffer();
+    return lost;
+  } catch {
+    return say(document.body, "unreadable");
+  }
+};
+
 // Work that is told as it goes on: calls `step` with words, and gives what came of it, or throws the program's own words. ---------------
 
 class Told extends Error {
@@ -95,6 +105,9 @@ const fit = () => {
 
 // Fields that somebody was at: no other is found fault with before all is sent.
 const visited = new Set();
+// Whether the line at the foot says how many of them are missing or wrong.
+let counts = false;
+const wrong = (count) => say(form, count === 1 ? "oneWrong" : "someWrong", { n: count });
 // While one types on.
 const CALM_MS = 400;
 let calm;
@@ -112,7 +125,11 @@ const checked = async () => {
       const took = document.getElementById(key + "-took");
       if (took) shown(took, taken[key] || "");
     }
-    if (!Object.keys(faults).length) shown(document.getElementById("said"), "");
+    const said = document.getElementById("said");
+    const left = Object.keys(faults).length;
+    // What was counted as it was sent is counted down as it is mended.
+    if (!left) shown(said, "");
+    else if (counts && !said.hidden) shown(said, wrong(left));
   } catch {
     shown(document.getElementById("said"), lost);
   }
@@ -175,6 +192,7 @@ const made = async (event) => {
   event.preventDefault();
   const [button, said] = [form.querySelector("button"), document.getElementById("said")];
   button.disabled = true;
+  counts = false;
   shown(said, "");
   try {
     const answer = await sendSurely(form.dataset.to, typed());
@@ -201,7 +219,8 @@ const made = async (event) => {
       }
       const first = [...form.elements].find((element) => keys.includes(element.name));
       if (first) first.focus();
-      shown(said, say(form, keys.length === 1 ? "oneWrong" : "someWrong", { n: keys.length }));
+      shown(said, wrong(keys.length));
+      counts = true;
     }
   } catch {
     shown(said, lost);
@@ -330,7 +349,7 @@ const photo = async (event) => {
   } catch {
     const said = document.createElement("p");
     said.className = "banner";
-    said.textContent = lost;
+    said.textContent = await whyNot(file);
     outcome.append(said);
   }
   clearInterval(clock);
@@ -397,7 +416,7 @@ const part = async (event) => {
     }
     shown(told, ...(await words(answer)));
   } catch {
-    shown(told, lost);
+    shown(told, await whyNot(file));
   }
 };
 
@@ -549,6 +568,27 @@ const sentQuery = () => {
   return [...runs.map((run) => "&sent=" + run.join("-")), ...others.map((name) => "&take=" + encodeURIComponent(name)), ...had].join("");
 };
 
+// What files were called before they were sent, as far as this tab knows: who took them knows them by that.
+const namesKept = () => "beamfall names " + location.pathname.split("/")[2];
+const namesSent = () => {
+  try {
+    return JSON.parse(sessionStorage.getItem(namesKept()) || "{}");
+  } catch {
+    return {};
+  }
+};
+const sentAs = (photo, name) => {
+  try {
+    sessionStorage.setItem(namesKept(), JSON.stringify({ ...namesSent(), [photo.split("/").at(-1)]: name }));
+  } catch {
+    // Then they go by their numbers alone.
+  }
+};
+for (const line of document.querySelectorAll("[data-sent-as]")) {
+  const name = namesSent()[line.dataset.sentAs];
+  if (typeof name === "string") line.textContent = say(line, "words", { name });
+}
+
 const sendAll = async (files) => {
   const told = document.getElementById("heap-told");
   const faults = [];
@@ -559,11 +599,13 @@ const sendAll = async (files) => {
       const answer = await fetch(heap.dataset.photos, { method: "POST", headers: { "Content-Type": file.type || "image/unknown" }, body: file });
       // One that the job has already is no fault here.
       if (answer.ok) {
-        (answer.status === 201 ? sentNames : hadNames).add((await answer.json()).photo);
+        const { photo } = await answer.json();
+        (answer.status === 201 ? sentNames : hadNames).add(photo);
+        sentAs(photo, file.name);
         sent += 1;
       } else faults.push([file.name + ": ", ...(await words(answer))]);
     } catch {
-      faults.push([file.name + ": ", lost, ""]);
+      faults.push([file.name + ": ", await whyNot(file), ""]);
     }
   }
   if (!faults.length && sent) {
@@ -577,6 +619,14 @@ const sendAll = async (files) => {
     spoken(part, lang);
     told.append(" " + name, part);
   }
+  // What did not arrive keeps nobody from what did.
+  const there = sentNames.size + hadNames.size;
+  if (!there) return;
+  const on = document.createElement("a");
+  on.className = "button";
+  on.href = heap.dataset.go + sentQuery();
+  on.textContent = there === 1 ? say(told, "onOne") : say(told, "on", { n: there });
+  told.append(" ", on);
 };
 
 if (heap) {

@@ -4,9 +4,10 @@
 use super::jobs::Place;
 use crate::aim::ShotReading;
 use crate::digest;
+use crate::language::Said;
 use crate::record::{Bay, Job, Shot};
 use crate::run::{Cache, Findings, Run};
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
@@ -21,10 +22,10 @@ pub(super) struct ReadBefore {
 
 #[derive(Default)]
 struct Known {
-    /// By all that its reading rests on but the photo's file, which never changes under its name.
-    shots: HashSet<String>,
-    /// Whatever a photo was read as.
-    photos: HashSet<PathBuf>,
+    /// By all that its reading rests on but the photo's file, which never changes under its name, each with why it gave no figure.
+    shots: HashMap<String, Said>,
+    /// By the photos' files, each with what it was read as when it gave no figure.
+    photos: HashMap<PathBuf, Shot>,
     /// Jobs, by their folders, of which the cache was asked: once each, as what is read from then on is learnt here.
     asked: HashSet<PathBuf>,
 }
@@ -62,29 +63,37 @@ impl ReadBefore {
         }
         for reading in readings {
             let (key, photo) = (key(&basis, &reading.shot), place.folder.join(&reading.shot.photo));
-            if reading.result.is_ok() {
-                known.shots.remove(&key);
-                known.photos.remove(&photo);
-            } else {
-                known.shots.insert(key);
-                known.photos.insert(photo);
+            match &reading.result {
+                Ok(_) => {
+                    known.shots.remove(&key);
+                    known.photos.remove(&photo);
+                }
+                Err(refusal) => {
+                    known.shots.insert(key, refusal.message.clone());
+                    known.photos.insert(photo, reading.shot.clone());
+                }
             }
         }
     }
 
     /// The job's shots, by their places in it, that are known to give no figure as it is now.
     pub fn without_figure(&self, place: &Place, job: &Job) -> HashSet<usize> {
+        self.refusals(place, job).into_keys().collect()
+    }
+
+    /// The same, each with why it gives none.
+    pub fn refusals(&self, place: &Place, job: &Job) -> HashMap<usize, Said> {
         let basis = basis(place, job);
         let known = self.known.lock().unwrap_or_else(PoisonError::into_inner);
         let shots = job.shot.iter().enumerate();
-        let without = shots.filter(|(_, shot)| known.shots.contains(&key(&basis, shot)));
-        without.map(|(n, _)| n).collect()
+        let refused = shots.filter_map(|(n, shot)| Some((n, known.shots.get(&key(&basis, shot))?.clone())));
+        refused.collect()
     }
 
-    /// Whether a photo of the job's folder gave no figure when it was read last.
-    pub fn was_refused(&self, place: &Place, photo: &Path) -> bool {
+    /// As what a photo of the job's folder was read when it gave no figure, if it was read and gave none the last time.
+    pub fn refused_as(&self, place: &Place, photo: &Path) -> Option<Shot> {
         let known = self.known.lock().unwrap_or_else(PoisonError::into_inner);
-        known.photos.contains(&place.folder.join(photo))
+        known.photos.get(&place.folder.join(photo)).cloned()
     }
 }
 

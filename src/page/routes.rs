@@ -12,9 +12,10 @@ use crate::error::Error;
 use crate::language::{Language, said as say};
 use crate::marks::{DEFAULT_SIZE_MM, Paper, SHEETS, sheets_pdf};
 use crate::questions::{Answers, Question, doubt, of_bay, of_job, take, taken_for};
-use crate::record::{Entries, Kept, RepairEntry, SheetByHand, Trial};
+use crate::record::{Entries, Job, Kept, RepairEntry, SheetByHand, Shot, Trial};
 use crate::report::html::STYLE;
 use crate::report::say::readings::Drawing;
+use crate::report::words::what_it_shows;
 use crate::shot_list::{PlannedPhoto, Shows};
 use crate::wall::tag_cells;
 use hyper::body::Incoming;
@@ -38,6 +39,22 @@ const PAGE_STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("page.js");
 /// How sheets hang, as it is printed with them.
 const DRAWING: &str = include_str!("../../calibration/marks/bay.svg");
+/// What is written in that drawing, and the same in German, no longer, as it has its place.
+const GERMAN_LABELS: [(&str, &str); 7] = [
+    ("bay's centre line, x = 0", "Mittellinie, x = 0"),
+    (
+        "dark above the cut-off: two sheets high",
+        "oben im Dunkeln: zwei Messblätter",
+    ),
+    ("lamp centres, projected", "Scheinwerfermitten"),
+    ("four sheets low, in the light", "unten im Licht: vier Blätter"),
+    ("x of mark 3, to its centre", "x bis Mitte Blatt 3"),
+    ("y of mark 1, from the floor", "y von Blatt 1, ab Boden"),
+    (
+        "Keep the strip where the cut-off itself falls free of paper, left and right of each lamp.",
+        "Den Streifen, in den die Hell-Dunkel-Grenze fällt, beiderseits der Scheinwerfer frei lassen.",
+    ),
+];
 
 /// Answers a request, whatever it is.
 pub(super) async fn answer(
@@ -58,8 +75,26 @@ pub(super) async fn answer(
     };
     Ok(said.unwrap_or_else(|Refused(status, why)| {
         let why = why.within_folder(&bench.folder);
-        page(reader.language, status, views::refused(reader, &why))
+        // Who is in goes back to where this was asked from, not to the front page.
+        let is_known = matches!(is_in(&bench, &door, &head), Ok(true));
+        let back = is_known.then(|| way_back(&bench, reader.language, &head)).flatten();
+        page(reader.language, status, views::refused(reader, &why, back.as_ref()))
     }))
+}
+
+/// From what was not done back to the job that it was asked of, from a heap to its list; by the address and what it is called.
+fn way_back(bench: &Bench, language: Language, head: &Parts) -> Option<(String, &'static str)> {
+    let mut parts = head.uri.path().strip_prefix("/job/")?.split('/');
+    let place = jobs::find(&bench.folder, parts.next()?).ok()?;
+    let own = format!("/job/{}", place.id);
+    let list = (parts.next() == Some("heap")).then(|| Choice::of_query(head.uri.query()?).ok());
+    Some(match list.flatten() {
+        Some(choice) => (
+            format!("{own}/shots?{}", choice.query(choice.number)),
+            language.pick("All photos of the list", "Alle Fotos der Liste"),
+        ),
+        None => (own, views::the_job(language)),
+    })
 }
 
 /// Whether who asks may see the jobs: this computer's own browser, and a paired phone.
@@ -177,6 +212,14 @@ async fn routed(
         (renew, ["phones"]) => phones(bench, door, reader, renew),
         (false, ["sheets.pdf"]) => sheets(query),
         (false, ["bay.svg"]) => Ok(reply(StatusCode::OK, "image/svg+xml", Some(OF_REPORT), DRAWING)),
+        (false, ["bay-de.svg"]) => {
+            let drawing = GERMAN_LABELS
+                .iter()
+                .fold(DRAWING.to_owned(), |drawing, (english, german)| {
+                    drawing.replace(english, german)
+                });
+            Ok(reply(StatusCode::OK, "image/svg+xml", Some(OF_REPORT), drawing))
+        }
         (false, ["new"]) => ok(views::new_job(
             reader,
             &form(language, bench)?.0,
@@ -214,7 +257,9 @@ async fn routed(
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let job = place.job().map_err(unread)?;
             let photos = choice.photos(&job).map_err(unread)?;
-            ok(views::shot(reader, &place, &job, &choice, &photos).ok_or_else(Refused::not_there)?)
+            recalled(bench, &place).await?;
+            let without = bench.read_before.without_figure(&place, &job);
+            ok(views::shot(reader, &place, &job, &choice, &photos, &without).ok_or_else(Refused::not_there)?)
         }
         (true, ["job", id, "photo"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
@@ -276,19 +321,21 @@ async fn routed(
             let Some(photo) = choice.photo else {
                 return ok(views::wall_photo(reader, &place));
             };
-            let checked = alone(bench, move || work::check_wall(&place, &photo)).await?;
-            ok(views::wall_check(language, &checked))
+            let at = place.clone();
+            let checked = alone(bench, move || work::check_wall(&at, &photo)).await?;
+            ok(views::wall_check(language, &place, &checked))
         }
         (true, ["job", id, "wall"]) => {
             let place = jobs::find(&bench.folder, id)?;
             let before = work::photos_there(&place);
             let photo = PathBuf::from(received(bench, &place, head, body).await?.free()?);
             let was_there = before.contains(&photo);
-            let checked = alone(bench, move || work::check_sent_wall(&place, &photo, was_there)).await?;
+            let at = place.clone();
+            let checked = alone(bench, move || work::check_sent_wall(&at, &photo, was_there)).await?;
             Ok(page(
                 language,
                 StatusCode::CREATED,
-                views::wall_check(language, &checked),
+                views::wall_check(language, &place, &checked),
             ))
         }
         (true, ["job", id, "enter"]) => {
@@ -302,7 +349,16 @@ async fn routed(
             // A system that cannot be read any more keeps nobody from what is in the job.
             let system = work::system(&place, &job).ok().flatten();
             let last = undo::last(&place.file(), Kept::Job);
-            ok(views::entries(reader, &place, &job, system.as_ref(), last.as_ref()))
+            recalled(bench, &place).await?;
+            let refusals = bench.read_before.refusals(&place, &job);
+            ok(views::entries(
+                reader,
+                &place,
+                &job,
+                system.as_ref(),
+                last.as_ref(),
+                &refusals,
+            ))
         }
         (true, ["job", id, "undo"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -342,12 +398,16 @@ async fn routed(
             said(StatusCode::CREATED, &GoTo { go })
         }
         (false, ["wall"]) => {
+            let from = from_job(bench, query)?;
             let figures = figures::of_wall(language, &there(jobs::wall_file(&bench.folder))?).map_err(unread)?;
             ok(views::change_figures(
                 reader,
                 language.pick("The wall", "Die Wand"),
-                ("/", views::all_jobs(language)),
-                "/wall",
+                match &from {
+                    Some((own, _)) => (own.as_str(), views::the_job(language)),
+                    None => ("/", views::all_jobs(language)),
+                },
+                ("/wall", from.as_ref().map_or("", |(_, query)| query.as_str())),
                 &figures,
                 language.pick(
                     "Every job that is read against this wall is read anew with these figures, those from before, too: where sheets were hung anew, \
@@ -367,6 +427,7 @@ async fn routed(
             )
         }
         (true, ["wall"]) => {
+            let go = from_job(bench, query)?.map_or_else(|| "/".to_owned(), |(own, _)| own);
             let typed: Answers = upload::json(&head.headers, body).await?;
             let file = there(jobs::wall_file(&bench.folder))?;
             let figures = figures::of_wall(language, &file).map_err(unread)?;
@@ -374,14 +435,7 @@ async fn routed(
             if let Some(asked) = doubted(head, || figures.doubt(language, &typed).filter(|_| is_right)) {
                 return asked;
             }
-            change(
-                language,
-                bench,
-                move || figures::of_wall(language, &file),
-                typed,
-                "/".to_owned(),
-            )
-            .await
+            change(language, bench, move || figures::of_wall(language, &file), typed, go).await
         }
         (false, ["job", id, "lamps"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -391,7 +445,7 @@ async fn routed(
                 reader,
                 language.pick("Figures of the lamps", "Maße der Scheinwerfer"),
                 (&own, views::the_job(language)),
-                &format!("{own}/lamps"),
+                (&format!("{own}/lamps"), ""),
                 &figures,
                 language.pick(
                     "All photos of the job are read anew with these figures.",
@@ -500,12 +554,24 @@ async fn routed(
             recalled(bench, &place).await?;
             let (at, wanted) = (place.clone(), choice.clone());
             let heap = alone(bench, move || work::heap(language, &at, &wanted)).await?;
-            let was_refused = |name: &str| {
-                bench
-                    .read_before
-                    .was_refused(&place, &Path::new(jobs::PHOTOS).join(name))
+            let job = place.job().map_err(unread)?;
+            let refused_as = |name: &str, planned: Option<&PlannedPhoto>| {
+                let photo = Path::new(jobs::PHOTOS).join(name);
+                let shot = bench.read_before.refused_as(&place, &photo)?;
+                // The same view gives the same figure whenever it was taken; another lamp or setting is another reading.
+                let is_same = |planned: &PlannedPhoto| {
+                    let shot = Shot {
+                        stage: planned.stage,
+                        ..shot.clone()
+                    };
+                    planned.is_in(&Job {
+                        shot: vec![shot],
+                        ..job.clone()
+                    })
+                };
+                planned.is_none_or(is_same).then(|| what_it_shows(language, &shot))
             };
-            ok(views::heap(reader, &place, &choice, &heap, &was_refused))
+            ok(views::heap(reader, &place, &choice, &heap, &refused_as))
         }
         (true, ["job", id, "heap"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
@@ -626,6 +692,13 @@ fn form(language: Language, bench: &Bench) -> Result<(Vec<Question>, Answers), R
             .all(|(key, words)| known.get(*key).is_some_and(|given| words.contains(given)))
     });
     Ok((questions, known))
+}
+
+/// The job from which somebody came to the wall, as in from=…: its address, and the query that says so.
+fn from_job(bench: &Bench, query: &str) -> Result<Option<(String, String)>, Refused> {
+    let from = query.strip_prefix("from=").map(|id| jobs::find(&bench.folder, id));
+    let place = from.transpose()?;
+    Ok(place.map(|place| (format!("/job/{}", place.id), format!("?from={}", place.id))))
 }
 
 /// The number in an address, as in n=2.

@@ -20,7 +20,8 @@ use crate::report::say::isolation::{answer_words, test_name};
 use crate::report::words::what_it_shows;
 use crate::run::{Cache, Findings, Options, Run};
 use crate::shot_list::{
-    Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, entries, entry, names_of_photos, pair, read_folder,
+    Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, Shows, TakenPhoto, entries, entry, names_of_photos, pair,
+    read_folder,
 };
 use serde::Deserialize;
 use std::collections::HashSet;
@@ -398,6 +399,15 @@ pub(super) struct Heap {
     pub before: Vec<String>,
     /// Photos that were sent with these and are in the job already, by the names of their files, each with what it is there.
     pub had: Vec<(String, String)>,
+    /// What a photo without a time can be said to show.
+    pub open: Vec<PlannedPhoto>,
+}
+
+impl Heap {
+    /// Whether each photo has its place, so that they can be entered.
+    pub fn fits(&self) -> bool {
+        self.folder.unplaced.is_empty() && self.pairing.faults.is_empty() && !self.pairing.pairs.is_empty()
+    }
 }
 
 /// Pairs a heap of photos.
@@ -420,11 +430,15 @@ pub(super) fn heap(language: Language, place: &Place, choice: &Choice) -> Result
         .filter(|name| !choice.is_of_heap(name) && !choice.skip.contains(name))
         .collect();
     let skip: Vec<PathBuf> = choice.skip.iter().chain(&of_before).map(PathBuf::from).collect();
-    let folder = read_folder(language, &at, &job, &path, &skip, Numbers::OfArrival, &|| {})?;
+    let mut folder = read_folder(language, &at, &job, &path, &skip, Numbers::OfArrival, &|| {})?;
+    let open = wanted.iter().filter(|photo| may_be_said(photo)).cloned().collect();
+    let told = told(choice, &mut wanted, &mut folder);
     if choice.rest_later {
         wanted.truncate(folder.photos.len());
     }
-    let pairing = pair(language, &wanted, &folder, &job);
+    let mut pairing = pair(language, &wanted, &folder, &job);
+    pairing.pairs.extend(told);
+    pairing.pairs.sort_by_key(|(planned, _)| planned.number);
     let listed: Vec<&PathBuf> = files_of(&job).collect();
     let is_in_job = |name: &String| listed.contains(&&Path::new(PHOTOS).join(name));
     let before = of_before.into_iter().filter(|name| !is_in_job(name)).collect();
@@ -438,7 +452,32 @@ pub(super) fn heap(language: Language, place: &Place, choice: &Choice) -> Result
         pairing,
         before,
         had,
+        open,
     })
+}
+
+/// Whether a photo without a time can be said to be this one: a leak-down lives by its times, and the lamp off is a matter of the view's others.
+fn may_be_said(planned: &PlannedPhoto) -> bool {
+    !matches!(planned.shows, Shows::Sealed { .. } | Shows::LampOff)
+}
+
+/// Takes out of the list and of the photos without a time those of which somebody said which is which.
+fn told(choice: &Choice, wanted: &mut Vec<PlannedPhoto>, folder: &mut Folder) -> Vec<(PlannedPhoto, TakenPhoto)> {
+    let mut told = Vec::new();
+    for (name, number) in &choice.shows {
+        let photo = folder
+            .unplaced
+            .iter()
+            .position(|one| one.name == *name && one.photo.is_some());
+        let planned = wanted
+            .iter()
+            .position(|planned| planned.number == *number && may_be_said(planned));
+        if let Some((photo, planned)) = photo.zip(planned) {
+            let photo = folder.unplaced.remove(photo).photo;
+            told.extend(photo.map(|photo| (wanted.remove(planned), photo)));
+        }
+    }
+    told
 }
 
 /// What a photo of the job's folder is to the job; `None` where it names none of that name.
@@ -482,7 +521,7 @@ pub(super) fn enter_heap(
     let path = place.file();
     let before = read_text(&path)?;
     let heap = heap(language, place, choice)?;
-    if !heap.pairing.faults.is_empty() || heap.pairing.pairs.is_empty() {
+    if !heap.fits() {
         return Err(Error::said(|language| {
             said!(
                 language;
@@ -524,8 +563,8 @@ fn is_there(place: &Place, photo: &Path) -> Result<(), Error> {
 /// What is known of a job's parts.
 pub(super) enum Known {
     /// The job does not say which parts its car has.
-    NoSystem(Job),
-    Isolated(Box<Isolated>, Job),
+    NoSystem,
+    Isolated(Box<Isolated>, Box<Job>),
 }
 
 /// Which part is at fault.
@@ -535,10 +574,10 @@ pub(super) enum Known {
 pub(super) fn isolate(place: &Place, cache: Option<&Cache>) -> Result<Known, Error> {
     let job = place.job()?;
     if job.system.is_none() {
-        return Ok(Known::NoSystem(job));
+        return Ok(Known::NoSystem);
     }
     let (isolated, _) = Run::open(place.file())?.isolate(&Options::default().with_cache(cache))?;
-    Ok(Known::Isolated(Box::new(isolated), job))
+    Ok(Known::Isolated(Box::new(isolated), Box::new(job)))
 }
 
 /// The system that the job names, where it names one.
@@ -628,8 +667,8 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
     undo::change(&path, Kept::Job, what, changed)
 }
 
-/// What is possible of a test's answer and hardly so: the same test has one at the same stage, as where two tabs or phones answer it, or the gauge
-/// holds while the beam creeps back. Of what cannot be entered at all nothing is asked.
+/// What is possible of a test's answer and hardly so: the same test has one of the same state of the car, as where two tabs or phones answer it, or
+/// the gauge holds while the beam creeps back. Of what cannot be entered at all nothing is asked.
 pub(super) fn doubt_of_trial(language: Language, place: &Place, trial: &Trial) -> Option<String> {
     let job = place.job().ok()?;
     let system = system(place, &job).ok().flatten()?;
@@ -641,17 +680,22 @@ pub(super) fn doubt_of_trial(language: Language, place: &Place, trial: &Trial) -
     let is_after = |trial: &Trial| trial.stage == Some(Stage::After);
     // What was not done is no answer, and an answer beside it is the first.
     let is_answer = |trial: &Trial| trial.moves != Some(TrialMoves::NotDone);
-    let of_test = |other: &&Trial| other.test == trial.test && is_after(other) == is_after(trial) && is_answer(other);
+    // Across a repair a second answer is no slip but what the repair did. What is from after one stands below the first at least, however the file
+    // is ordered; what is from before it is of one state.
+    let is_of_now = |n: usize| job.repairs_above.get(n).copied().unwrap_or(0).max(1) >= job.repair.len();
+    let is_same = |n: usize, other: &Trial| is_after(other) == is_after(trial) && (!is_after(trial) || is_of_now(n));
+    let of_test = |(n, other): &(usize, &Trial)| other.test == trial.test && is_same(*n, other) && is_answer(other);
     let in_words = |trial: &Trial| {
         trial
             .moves
             .map_or_else(|| by_photos(language), |moves| answer_words(language, test, moves))
     };
-    let given: Vec<String> = job.trial.iter().filter(of_test).map(in_words).collect();
+    let earlier = job.trial.iter().enumerate().filter(of_test);
+    let given: Vec<String> = earlier.map(|(_, other)| in_words(other)).collect();
     let twice = (!given.is_empty()).then(|| {
         said!(
             language;
-            "This test is answered in the job already: {}. Enter “{}” beside it? Is one of them a slip, take that one out under “What is in the \
+            "This test is answered in the job already: {}. Enter “{}” beside it? If one of them is a slip, take that one out under “What is in the \
              job”.",
             "Diese Prüfung ist im Auftrag schon beantwortet: {}. „{}“ daneben eintragen? Ist eines davon ein Versehen, jenes unter „Inhalt des \
              Auftrags“ herausnehmen.";

@@ -316,11 +316,62 @@ pub(crate) fn doubt_of_distances(language: Language, left_mm: f64, right_mm: f64
     })
 }
 
-/// What is possible of a new job's answers, and hardly so.
+/// The lamps of one car hang as high as each other but for a tyre or a spring, mm (our choice, no source).
+const MOST_UNEVEN_MM: f64 = 50.0;
+
+/// What is possible and hardly so: the heights of the lamps' centres, left and right, mm. Where two digits of one, swapped, bring them together that
+/// is said, too.
+pub(crate) fn doubt_of_lamp_heights(language: Language, left_mm: f64, right_mm: f64) -> Option<String> {
+    let apart_mm = (left_mm - right_mm).abs();
+    if apart_mm <= MOST_UNEVEN_MM {
+        return None;
+    }
+    let shown = |mm: f64| language.figure(&((mm * 1000.0).round() / 1000.0).to_string());
+    let (left, right) = (shown(left_mm), shown(right_mm));
+    let meant = [(left_mm, right_mm), (right_mm, left_mm)].map(|(typed_mm, other_mm)| {
+        let swapped = with_digits_swapped(typed_mm)
+            .into_iter()
+            .min_by(|a, b| (a - other_mm).abs().total_cmp(&(b - other_mm).abs()))?;
+        ((swapped - other_mm).abs() <= MOST_UNEVEN_MM).then(|| (shown(typed_mm), shown(swapped)))
+    });
+    let swap = meant.into_iter().flatten().next().map_or(String::new(), |(typed, meant)| {
+        said!(
+            language;
+            " With two digits swapped {typed} is {meant}, and they are as high as each other: was one typed so?",
+            " Mit zwei vertauschten Ziffern wird aus {typed} {meant}, und sie sind gleich hoch: ist eine so vertippt?"
+        )
+    });
+    Some(said!(
+        language;
+        "The left lamp's centre is said to be {left} mm high, the right one's {right} mm: {} mm apart.{swap} Are both right?",
+        "Die Mitte des linken Scheinwerfers soll {left} mm hoch liegen, die des rechten {right} mm: {} mm Unterschied.{swap} Stimmen beide?";
+        shown(apart_mm)
+    ))
+}
+
+/// A figure with any two neighbouring digits of it swapped.
+fn with_digits_swapped(mm: f64) -> Vec<f64> {
+    let text: Vec<char> = mm.to_string().chars().collect();
+    let swapped = (1..text.len()).filter(|&n| text[n - 1].is_ascii_digit() && text[n].is_ascii_digit());
+    swapped
+        .filter_map(|n| {
+            let mut other = text.clone();
+            other.swap(n - 1, n);
+            other.into_iter().collect::<String>().parse().ok()
+        })
+        .collect()
+}
+
+/// What is possible of a new job's answers, and hardly so: all of it, as one answer covers it all.
 pub(crate) fn doubt(language: Language, answers: &Answers) -> Option<String> {
-    let both = given(answers, "left.distance_mm").zip(given(answers, "right.distance_mm"));
-    both.and_then(|(left_mm, right_mm)| doubt_of_distances(language, left_mm, right_mm))
-        .or_else(|| doubt_of_heights(language, answers))
+    let both = |key: &str| given(answers, &format!("left.{key}")).zip(given(answers, &format!("right.{key}")));
+    let distances = both("distance_mm").and_then(|(left, right)| doubt_of_distances(language, left, right));
+    let lamps = both("centre_height_mm").and_then(|(left, right)| doubt_of_lamp_heights(language, left, right));
+    let all: Vec<String> = [distances, lamps, doubt_of_heights(language, answers)]
+        .into_iter()
+        .flatten()
+        .collect();
+    (!all.is_empty()).then(|| all.join("\n"))
 }
 
 /// What is wrong with the lamps' places beside each other, of which the lamp at `side` has the one that was answered last, mm. Where the left one's

@@ -6,7 +6,9 @@ mod check;
 mod files;
 
 pub(crate) use ask::{MOST_SHEETS, of_bay, of_job, of_sheet};
-pub(crate) use check::{check, doubt, doubt_of_distances, doubt_of_heights, millimetres, take, taken_for};
+pub(crate) use check::{
+    check, doubt, doubt_of_distances, doubt_of_heights, doubt_of_lamp_heights, millimetres, take, taken_for,
+};
 pub(crate) use files::{bay_text, job_text};
 
 use crate::language::Language;

@@ -56,10 +56,23 @@ pub struct Folder {
     pub left_out: Vec<LeftOut>,
     /// How many of those left out are in the job already.
     pub in_job: usize,
+    /// Photos whose place in the order is not known; none where that is an error.
+    pub unplaced: Vec<Unplaced>,
     /// What is to be said of the folder.
     pub warnings: Vec<String>,
     /// How they came there.
     pub numbers: Numbers,
+}
+
+/// A photo whose place in the order is not known. Of photos that were sent by whoever sees them beside the others it is told there, and no error.
+#[derive(Debug, Clone)]
+pub struct Unplaced {
+    /// Name of the file.
+    pub name: String,
+    /// Why its place is not known, and how to mend it.
+    pub why: Said,
+    /// What can be read, and lacks only its time.
+    pub photo: Option<TakenPhoto>,
 }
 
 /// Who numbered the files.
@@ -84,7 +97,7 @@ const BRIGHT_SHARE: f64 = 0.997;
 ///
 /// # Errors
 /// [`Error`] where the folder or a photo in it cannot be read, a photo carries no time, two are one photo, or a
-/// name in `skip` is not there. All photos at fault are named at once.
+/// name in `skip` is not there. All photos at fault are named at once; with [`Numbers::OfArrival`] they are no error but [`Folder::unplaced`].
 pub fn read_folder(
     language: Language,
     folder: &Path,
@@ -107,7 +120,7 @@ pub fn read_folder(
             look.map_err(|why| Said::of(|language| format!("{name}: {}", why.within(language))))
         })
         .collect();
-    let (mut photos, mut faults, mut in_job): (Vec<TakenPhoto>, _, _) = (Vec::new(), Vec::new(), 0);
+    let (mut photos, mut unplaced, mut in_job): (Vec<TakenPhoto>, Vec<Unplaced>, _) = (Vec::new(), Vec::new(), 0);
     for (name, look) in wanted.into_iter().zip(looks) {
         match look {
             Ok(Look::InJob(entry)) => {
@@ -117,32 +130,51 @@ pub fn read_folder(
                     name,
                 });
             }
+            Ok(Look::Timeless(mut photo, why)) => {
+                photo.listed_as = relative(&there, &here.join(&name));
+                photo.name.clone_from(&name);
+                let why = Said::of(|language| format!("{name}: {}", why.within(language)));
+                unplaced.push(Unplaced {
+                    name,
+                    why,
+                    photo: Some(*photo),
+                });
+            }
             Ok(Look::New(mut photo)) => {
                 photo.listed_as = relative(&there, &here.join(&name));
                 photo.name = name;
                 match photos.iter().find(|other| other.sha256 == photo.sha256) {
-                    Some(same) => faults.push(Said::of(|language| {
-                        let mend = match numbers {
-                            Numbers::OfCamera => language.pick("leave one out with --skip", "eines mit --skip auslassen"),
-                            Numbers::OfArrival => language.pick(
-                                "send the others without one of the two",
-                                "die anderen ohne eines der beiden senden",
-                            ),
-                        };
-                        let (one, same) = (&photo.name, &same.name);
-                        said!(
-                            language; "{one}: is the same photo as {same}; {mend}", "{one}: ist dasselbe Foto wie {same}; {mend}"
-                        )
-                    })),
+                    Some(same) => {
+                        let why = Said::of(|language| {
+                            let mend = match numbers {
+                                Numbers::OfCamera => {
+                                    language.pick("leave one out with --skip", "eines mit --skip auslassen")
+                                }
+                                Numbers::OfArrival => language.pick(
+                                    "send the others without one of the two",
+                                    "die anderen ohne eines der beiden senden",
+                                ),
+                            };
+                            let (one, same) = (&photo.name, &same.name);
+                            said!(
+                                language; "{one}: is the same photo as {same}; {mend}", "{one}: ist dasselbe Foto wie {same}; {mend}"
+                            )
+                        });
+                        unplaced.push(Unplaced {
+                            name: photo.name.clone(),
+                            why,
+                            photo: None,
+                        });
+                    }
                     None => photos.push(*photo),
                 }
             }
-            Err(fault) => faults.push(fault),
+            Err(why) => unplaced.push(Unplaced { name, why, photo: None }),
         }
     }
-    if !faults.is_empty() {
+    if !unplaced.is_empty() && numbers == Numbers::OfCamera {
         return Err(Error::file_said(|language| {
-            let all: Vec<&str> = faults.iter().map(|fault: &Said| fault.within(language)).collect();
+            let all: Vec<&str> = unplaced.iter().map(|one| one.why.within(language)).collect();
             format!("{}: {}", folder.display(), all.join("\n  "))
         }));
     }
@@ -153,6 +185,7 @@ pub fn read_folder(
         photos,
         left_out,
         in_job,
+        unplaced,
         numbers,
         warnings,
     })
@@ -331,6 +364,8 @@ impl Listed {
 enum Look {
     InJob(String),
     New(Box<TakenPhoto>),
+    /// It carries no time, which the words say.
+    Timeless(Box<TakenPhoto>, Said),
 }
 
 fn look(folder: &Path, name: &str, listed: &Listed, numbers: Numbers) -> Result<Look, Said> {
@@ -352,7 +387,7 @@ fn look(folder: &Path, name: &str, listed: &Listed, numbers: Numbers) -> Result<
     let photo = Photo::decode(&bytes)
         .map_err(|refusal| Said::of(|language| format!("{}; {}", refusal.message.within(language), go_on(language))))?;
     let capture = &photo.capture;
-    let time_s = capture.clock_s().ok_or_else(|| {
+    let timeless = || {
         Said::of(|language| {
             let go_on = go_on(language);
             let else_how = match numbers {
@@ -370,18 +405,24 @@ fn look(folder: &Path, name: &str, listed: &Listed, numbers: Numbers) -> Result<
                  geschrieben hat, {go_on} und {else_how}"
             )
         })
-    })?;
+    };
+    let time_s = capture.clock_s();
     let amount = exposure_amount(capture).unwrap_or(1.0);
     let light = photo.light_ranked(BRIGHT_SHARE);
-    Ok(Look::New(Box::new(TakenPhoto {
+    let why = time_s.is_none().then(timeless);
+    let photo = Box::new(TakenPhoto {
         name: String::new(),
         listed_as: String::new(),
         sha256,
-        time_s,
+        time_s: time_s.unwrap_or_default(),
         brightness: light / amount,
         light,
         capture: photo.capture,
-    })))
+    });
+    Ok(match why {
+        Some(why) => Look::Timeless(photo, why),
+        None => Look::New(photo),
+    })
 }
 
 fn exposure_amount(capture: &Capture) -> Option<f64> {

@@ -301,6 +301,7 @@ mod tests {
             photos: photos.iter().enumerate().map(photo).collect(),
             left_out: Vec::new(),
             in_job: 0,
+            unplaced: Vec::new(),
             warnings: Vec::new(),
             numbers: Numbers::OfCamera,
         }

@@ -7,20 +7,21 @@ use super::super::work::{Known, entered_test};
 use super::forms::capital;
 use super::{page, said, the_job, undo_of, without_script};
 use crate::isolate::{Evidence, Isolated, Repair};
-use crate::language::Language;
-use crate::record::{Entries, Gauge, Job, RepairEntry, Stage, System, VacuumSource, Watch, system_names};
+use crate::language::{Language, Said};
+use crate::record::{Entries, Gauge, Job, RepairEntry, Side, Stage, System, VacuumSource, Watch, system_names};
 use crate::report::html;
 use crate::report::say::isolation;
 use crate::report::text::{date, harmless};
 use crate::report::words::what_it_shows;
 use maud::{Markup, html};
+use std::collections::HashMap;
 
 /// The answer so far and the next test; where the job names no system, the question which it is.
 pub(in super::super) fn fault(reader: Reader<'_>, place: &Place, known: &Known, last: Option<&Last>) -> Markup {
     let language = reader.language;
     let own = format!("/job/{}", place.id);
     let inside = match known {
-        Known::NoSystem(job) => which_system(language, &own, job),
+        Known::NoSystem => which_system(language, &own, place),
         Known::Isolated(isolated, job) => answer(language, &own, isolated, job),
     };
     // What was pressed a moment ago, so that a slip is seen and mended where it was made.
@@ -37,7 +38,13 @@ pub(in super::super) fn fault(reader: Reader<'_>, place: &Place, known: &Known, 
     )
 }
 
-fn which_system(language: Language, own: &str, job: &Job) -> Markup {
+fn which_system(language: Language, own: &str, place: &Place) -> Markup {
+    let folder = place
+        .folder
+        .file_name()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .into_owned();
     let shipped = system_names().into_iter().filter_map(|name| {
         let system = System::find(&name, std::path::Path::new("")).ok()?;
         Some((name, system))
@@ -57,7 +64,7 @@ fn which_system(language: Language, own: &str, job: &Job) -> Markup {
             p { button.big type="submit" { (language.pick("This is it", "Diese ist es")) } }
         }
         p.note { (language.pick("Another one can be written as a file beside the job, and named in ", "Eine andere lässt sich als Datei neben dem Auftrag schreiben und in "))
-            code { (harmless(&job.job)) "/job.toml" } (language.pick(" as its system.", " als dessen Anlage (system) angeben.")) }
+            code { (harmless(&folder)) "/job.toml" } (language.pick(" as its system.", " als dessen Anlage (system) angeben.")) }
         (without_script(language))
     }
 }
@@ -74,7 +81,7 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
         h2 { (language.pick("What to do now", "Was jetzt zu tun ist")) }
         @if next.is_some() && !stop { (to_answers(language)) }
         div.isolate { @for section in &now { (html::section(section)) } }
-        @if stop { (after_testing(language, own, isolated)) }
+        @if stop { (after_testing(language, own, isolated, job)) }
         @if let Some(next) = next.filter(|_| !stop) { (answers(language, own, isolated, next, job)) }
         h2 { (language.pick("What the tests say so far", "Was die Prüfungen bisher sagen")) }
         div.isolate { @for section in known.iter().chain(&isolation::why_repaired(language, isolated, None)) { (html::section(section)) } }
@@ -128,22 +135,52 @@ fn listed_tests(language: Language, own: &str, isolated: &Isolated, tests: &[usi
 }
 
 /// What comes once there is nothing more to test: the repair; where that is entered the photos after it, and where these are there what they show.
-fn after_testing(language: Language, own: &str, isolated: &Isolated) -> Markup {
+/// Where no part is suspected the photos settle it, and where these are there the report says so.
+fn after_testing(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Markup {
     let another = html! { a.button href={ (own) "/repair" } { (language.pick("Enter another repair", "Weitere Reparatur eintragen")) } };
     let is_entered = matches!(isolated.first_repair(), Some(Repair::Replace(part)) if isolated.is_mended_since(part));
+    let is_suspected = matches!(isolated.first_repair(), Some(Repair::Replace(_)));
+    let is_repaired = !job.repair.is_empty();
+    let report = |class: &str| html! { button class=(class) data-post={ (own) "/report" } data-busy=(language.pick("Making the report", "Der Bericht wird erstellt")) { (language.pick("Make the report", "Bericht erstellen")) } };
+    let done = || html! { a.button href={ (own) "/repair" } { (language.pick("Enter what was done", "Eintragen, was getan wurde")) } };
     html! {
         p.actions {
-            @if !is_entered {
+            @if !is_suspected && !is_repaired {
+                @if job.shot.is_empty() {
+                    a.big href={ (own) "/shots?check=positions" } { (language.pick("Take the photos", "Die Fotos aufnehmen")) }
+                } @else { (report("big")) }
+                (done())
+            } @else if !is_suspected && isolated.trials.is_photographed {
+                (report("big"))
+                a.button href={ (own) "/readings" } { (language.pick("What the photos after the repair show", "Was die Fotos nach der Reparatur zeigen")) }
+                (another)
+            } @else if !is_entered && is_suspected {
                 a.big href={ (own) "/repair" } { (language.pick("Enter what was done", "Eintragen, was getan wurde")) }
             } @else if isolated.trials.is_photographed {
                 a.big href={ (own) "/readings" } { (language.pick("What the photos after the repair show", "Was die Fotos nach der Reparatur zeigen")) }
                 (another)
             } @else {
                 a.big href={ (own) "/shots?check=positions&stage=after" } { (language.pick("Take the photos after the repair", "Die Fotos nach der Reparatur aufnehmen")) }
+                // Who sees at once whether the beams follow need not photograph them to say so.
+                @for t in looks(isolated, job) {
+                    a.button href={ (own) "/test?n=" (t) } { (said!(
+                        language; "Say it without photos: {}", "Ohne Fotos angeben: {}"; harmless(&isolation::test_name(language, &isolated.system.tests[t]))
+                    )) }
+                }
+                @if !is_suspected { (report("button")) }
                 (another)
             }
         }
     }
+}
+
+/// The looks at the beams with the car's own control that have no answer of the car as it is now.
+fn looks<'a>(isolated: &'a Isolated, job: &'a Job) -> impl Iterator<Item = usize> + 'a {
+    let is_of_job = |lamp: Option<Side>| lamp.is_none_or(|side| job.lamp(side).is_some());
+    let tests = isolated.system.tests.iter().enumerate();
+    tests
+        .filter(move |(t, test)| test.by_positions && is_of_job(test.lamp) && !is_answered(isolated, *t))
+        .map(|(t, _)| t)
 }
 
 /// One test and its answers. `None` where the system has no such test.
@@ -343,6 +380,7 @@ pub(in super::super) fn entries(
     job: &Job,
     system: Option<&System>,
     last: Option<&Last>,
+    refusals: &HashMap<usize, Said>,
 ) -> Markup {
     let language = reader.language;
     let own = format!("/job/{}", place.id);
@@ -369,7 +407,8 @@ pub(in super::super) fn entries(
                 @for (n, shot) in job.shot.iter().enumerate().rev() {
                     @let name = shot.photo.display().to_string();
                     li.entry { img.thumb loading="lazy" alt="" src={ (own) "/thumb?" (query_of(&name)) }; span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(language, shot)))
-                        @if shot.lamp_off.is_some() { (language.pick(", and with the lamp off", ", auch ohne Licht")) } @if shot.edge_near_percent.is_some() { (language.pick(", the cut-off said by hand", ", Hell-Dunkel-Grenze von Hand angegeben")) } }
+                        @if shot.lamp_off.is_some() { (language.pick(", and with the lamp off", ", auch ohne Licht")) } @if shot.edge_near_percent.is_some() { (language.pick(", the cut-off said by hand", ", Hell-Dunkel-Grenze von Hand angegeben")) }
+                        @if let Some(why) = refusals.get(&n) { br; strong.beware { "∅ " (language.pick("gives no figure: ", "gibt keinen Wert: ")) (harmless(why.within(language))) } } }
                         div.both { a.button href={ (own) "/look?" (query_of(&name)) } { (language.pick("Say where its cut-off is", "Hell-Dunkel-Grenze angeben")) } (out(Entries::Shot, n, &name, &name)) } }
                 }
             }

@@ -42,7 +42,7 @@ pub(in super::super) fn new_job(
         html! {
             @match bay {
                 Some(Ok(bay)) => p { (language.pick("The wall is ", "Die Wand ist ")) strong { (harmless(&bay.name)) } (language.pick(", as bay.toml has it. ", ", wie sie in bay.toml steht. ")) a.button href="/wall" { (language.pick("Its figures", "Maße der Wand")) } },
-                _ => details { summary { (language.pick("How the sheets hang", "Wie die Messblätter hängen")) } figure { img src="/bay.svg" alt=(language.pick("Six sheets on a wall: four low, two high; x to the \
+                _ => details { summary { (language.pick("How the sheets hang", "Wie die Messblätter hängen")) } figure { img src=(language.pick("/bay.svg", "/bay-de.svg")) alt=(language.pick("Six sheets on a wall: four low, two high; x to the \
                      right of the centre line, y up from the floor", "Sechs Messblätter an einer Wand: vier unten, zwei oben; x von der Mittellinie nach rechts, y vom Boden hinauf")); } (sheets_to_print(language)) },
             }
             p.note { (language.pick("Each answer is checked as you type on. What is typed is kept in this tab until the job is made. What is folded away can \
@@ -99,7 +99,7 @@ pub(in super::super) fn place_after(language: Language, own: &str, may: bool) ->
     html! {
         h2 { (language.pick("The car after the repair", "Das Fahrzeug nach der Reparatur")) }
         @if may {
-            p { (language.pick("Does the car stand elsewhere for the photos after the repair, give it a place of its own here; its figures begin as those above, and are then changed.",
+            p { (language.pick("If the car stands elsewhere for the photos after the repair, give it a place of its own here; its figures begin as those above, and are then changed.",
                 "Steht das Fahrzeug für die Fotos nach der Reparatur anderswo, ihm hier einen eigenen Platz geben; dessen Maße sind zuerst die obigen und werden dann geändert.")) }
             p.actions { button.button data-post={ (own) "/lamps/after" } data-busy=(language.pick("Doing it", "Wird erledigt")) { (language.pick("It stands elsewhere after the repair", "Es steht nach der Reparatur anderswo")) } }
         } @else {
@@ -113,7 +113,7 @@ pub(in super::super) fn change_figures(
     reader: Reader<'_>,
     title: &str,
     back: (&str, &str),
-    to: &str,
+    (to, query): (&str, &str),
     figures: &Figures,
     note: &str,
     more: &Markup,
@@ -129,7 +129,7 @@ pub(in super::super) fn change_figures(
         html! {
             p { (note) }
             p.note { (language.pick("Comments in the file stay. A change can be taken back as long as nothing else was changed. ", "Kommentare in der Datei bleiben. Eine Änderung lässt sich zurücknehmen, solange sonst nichts geändert wurde. ")) (lengths(language)) }
-            form #new novalidate data-to=(to) data-check={ (to) "/check" } data-one-wrong=(one_wrong(language)) data-some-wrong=(some_wrong(language)) {
+            form #new novalidate data-to={ (to) (query) } data-check={ (to) "/check" } data-one-wrong=(one_wrong(language)) data-some-wrong=(some_wrong(language)) {
                 input type="hidden" name="was" value=(figures.was);
                 @for (about, fields) in figures.groups.iter().filter(|group| !is_sheet(group)) {
                     (group(language, about.within(language), fields.iter().map(|field| Shown::as_it_stands(language, field))))

@@ -8,7 +8,7 @@ use super::by_hand::address;
 use super::{page, said, without_script};
 use crate::language::Language;
 use crate::report::text::{date, harmless};
-use crate::shot_list::describe;
+use crate::shot_list::{PlannedPhoto, describe};
 use maud::{Markup, html};
 use std::ops::RangeInclusive;
 
@@ -24,32 +24,39 @@ pub(super) fn drop_zone(language: Language, place: &Place, choice: &Choice) -> M
                 label.big for="many" { (language.pick("Choose photos, or drop them here", "Fotos wählen oder hier ablegen")) }
                 input #many.quiet type="file" multiple accept="image/jpeg,image/png,image/tiff";
                 p #heap-told role="status" data-sending=(language.pick("Sending photo {n} of {all} …", "Foto {n} von {all} wird gesendet …"))
-                    data-arrived=(language.pick("{n} of {all} have arrived.", "{n} von {all} sind angekommen.")) {}
+                    data-arrived=(language.pick("{n} of {all} have arrived.", "{n} von {all} sind angekommen."))
+                    data-on=(language.pick("Go on with the {n} that arrived", "Weiter mit den {n}, die angekommen sind"))
+                    data-on-one=(language.pick("Go on with the one that arrived", "Weiter mit dem einen, das angekommen ist")) {}
             }
         }
     }
 }
 
-/// What each photo of a heap is taken to be. `was_refused`: whether a photo, by the name of its file, gave no figure when it was read before.
+/// What each photo of a heap is taken to be. `refused_as`: as what a photo, by the name of its file, was read when it gave no figure; nothing where
+/// it is taken to show something else now.
 pub(in super::super) fn heap(
     reader: Reader<'_>,
     place: &Place,
     choice: &Choice,
     heap: &Heap,
-    was_refused: &dyn Fn(&str) -> bool,
+    refused_as: &dyn Fn(&str, Option<&PlannedPhoto>) -> Option<String>,
 ) -> Markup {
     let language = reader.language;
     let own = format!("/job/{}", place.id);
-    let (pairing, new) = (&heap.pairing, heap.folder.photos.len());
-    let fits = pairing.faults.is_empty() && !pairing.pairs.is_empty();
+    let (pairing, unplaced) = (&heap.pairing, &heap.folder.unplaced);
+    let new = heap.folder.photos.len() + unplaced.len() + choice.shows.len();
+    let fits = heap.fits();
+    let told = |name: &str| choice.shows.iter().any(|(told, _)| told == name);
     let differ = !pairing.list_left.is_empty() || !pairing.photos_left.is_empty();
     let skipped = choice.skip.iter().map(String::as_str);
     let wanted = pairing.pairs.len() + pairing.list_left.len();
     let is_doubted = |name: &str| pairing.doubts.iter().any(|(doubted, _)| doubted == name);
-    let refused = |name: &str| {
+    let refused = |name: &str, planned: Option<&PlannedPhoto>| {
         html! {
             @if is_doubted(name) { " " strong.note { (language.pick("! much darker than the others", "! viel dunkler als die anderen")) } }
-            @if was_refused(name) { " " span.note { (language.pick("∅ gave no figure when it was read before", "∅ gab keinen Wert, als es zuvor gelesen wurde")) } }
+            @if let Some(shown) = refused_as(name, planned) { " " span.note { (said!(
+                language; "∅ gave no figure when it was read before as: {}", "∅ gab keinen Wert, als es zuvor gelesen wurde als: {}"; harmless(&shown)
+            )) } }
         }
     };
     page(
@@ -62,14 +69,24 @@ pub(in super::super) fn heap(
         html! {
             (already_there(language, place, choice, heap))
             @if new == 0 { p { (language.pick("No photo of this sending is there that is not in the job already.", "Von dieser Sendung ist kein Foto da, das nicht schon im Auftrag ist.")) } }
-            @else if differ {
+            @else if !unplaced.is_empty() {
+                p.banner {
+                    @if unplaced.len() == 1 { (language.pick("The place of one photo in the order is not known; it is marked below. Until you say what it shows, or leave it out, nothing can be entered, and those behind it may be shown as what they are not.", "Von einem Foto ist der Platz in der Reihenfolge nicht bekannt; es ist unten gekennzeichnet. Bis gesagt ist, was es zeigt, oder es ausgelassen ist, lässt sich nichts eintragen, und die dahinter können für etwas Falsches gehalten sein.")) }
+                    @else { (said!(
+                        language;
+                        "The places of {} photos in the order are not known; they are marked below. Until you say what each shows, or leave it out, nothing can be entered, and those behind them may be shown as what they are not.",
+                        "Von {} Fotos ist der Platz in der Reihenfolge nicht bekannt; sie sind unten gekennzeichnet. Bis von jedem gesagt ist, was es zeigt, oder es ausgelassen ist, lässt sich nichts eintragen, und die dahinter können für etwas Falsches gehalten sein.";
+                        unplaced.len()
+                    )) }
+                }
+            } @else if differ {
                 p.banner {
                     (said!(
                         language;
                         "The list still wants {wanted}, and {new} new photos are there. ",
                         "Der Liste fehlen noch {wanted}, und {new} neue Fotos sind da. "
                     ))
-                    @if pairing.photos_left.is_empty() { (language.pick("Are the last of the list still to come? Say so below. Is another missing, take it first.", "Kommen die letzten der Liste noch? Das unten angeben. Fehlt ein anderes, dieses zuerst aufnehmen.")) }
+                    @if pairing.photos_left.is_empty() { (language.pick("Are the last of the list still to come? Say so below. If another is missing, take it first.", "Kommen die letzten der Liste noch? Das unten angeben. Fehlt ein anderes, dieses zuerst aufnehmen.")) }
                         @else { (language.pick("Tick those that are spoilt or not of this list, to leave them out.", "Ankreuzen, was misslungen oder nicht von dieser Liste ist, um es auszulassen.")) }
                 }
             } @else {
@@ -83,33 +100,54 @@ pub(in super::super) fn heap(
                     @for name in &choice.had { input type="hidden" name="had" value=(name); }
                     @for name in &choice.take { input type="hidden" name="take" value=(name); }
                     @if choice.rest_later { input type="hidden" name="rest" value="later"; }
+                    @for (name, number) in &choice.shows { @if pairing.pairs.iter().any(|(planned, photo)| photo.name == *name && planned.number == *number) { input type="hidden" name="is" value={ (name) ":" (number) }; } }
                     ul.jobs {
+                        @for odd in unplaced {
+                            li.entry {
+                                span { strong {
+                                    @if odd.photo.is_some() { "! " (language.pick("no time in it: say what it shows, or leave it out", "keine Zeit darin: sagen, was es zeigt, oder es auslassen")) }
+                                    @else { "! " (harmless(odd.why.within(language))) }
+                                } (refused(&odd.name, None)) }
+                                (thumb(language, place, choice, &odd.name))
+                                @if odd.photo.is_some() {
+                                    div.field {
+                                        label for={ "is-" (odd.name) } { (language.pick("It shows", "Es zeigt")) }
+                                        select id={ "is-" (odd.name) } name="is" {
+                                            option value="" { (language.pick("not said yet", "noch nicht gesagt")) }
+                                            @for planned in &heap.open { option value={ (odd.name) ":" (planned.number) } { (planned.number) ". " (harmless(&describe(language, planned))) } }
+                                        }
+                                    }
+                                }
+                                (self::one(language, choice, &odd.name, None))
+                            }
+                        }
                         @for (planned, photo) in &pairing.pairs {
                             li.entry {
-                                span { strong { (planned.number) ". " (harmless(&describe(language, planned))) } (refused(&photo.name)) }
+                                span { strong { (planned.number) ". " (harmless(&describe(language, planned))) } (refused(&photo.name, Some(planned)))
+                                    @if told(&photo.name) { " " span.note { (language.pick("as you said: no time in it", "wie gesagt: keine Zeit darin")) } } }
                                 (thumb(language, place, choice, &photo.name))
                                 (self::one(language, choice, &photo.name, photo.capture.taken.as_deref()))
                             }
                         }
                         @for photo in &pairing.photos_left {
                             li.entry {
-                                span { strong { (language.pick("nothing on the list", "nichts auf der Liste")) } (refused(&photo.name)) }
+                                span { strong { (language.pick("nothing on the list", "nichts auf der Liste")) } (refused(&photo.name, None)) }
                                 (thumb(language, place, choice, &photo.name))
                                 (self::one(language, choice, &photo.name, photo.capture.taken.as_deref()))
                             }
                         }
                         @for name in skipped {
-                            li.entry { span { (language.pick("left out", "ausgelassen")) (refused(name)) } (thumb(language, place, choice, name)) (self::one(language, choice, name, None)) }
+                            li.entry { span { (language.pick("left out", "ausgelassen")) (refused(name, None)) } (thumb(language, place, choice, name)) (self::one(language, choice, name, None)) }
                         }
                     }
                     @if !heap.before.is_empty() {
                         details {
                             summary { (language.pick("Sent before, and not entered: ", "Früher gesendet und nicht eingetragen: ")) (heap.before.len()) }
-                            p { (language.pick("These lie in the job's folder from before and stay out. Does one belong among those above, take it in.", "Diese liegen von früher im Ordner des Auftrags und bleiben draußen. Gehört eines zu denen oben, es hereinnehmen.")) }
+                            p { (language.pick("These lie in the job's folder from before and stay out. If one belongs among those above, take it in.", "Diese liegen von früher im Ordner des Auftrags und bleiben draußen. Gehört eines zu denen oben, es hereinnehmen.")) }
                             ul.jobs {
                                 @for name in &heap.before {
                                     li.entry {
-                                        span { (language.pick("not of this sending", "nicht von dieser Sendung")) (refused(name)) }
+                                        span { (language.pick("not of this sending", "nicht von dieser Sendung")) (refused(name, None)) }
                                         (thumb(language, place, choice, name))
                                         a.button href={ (own) "/heap?" (self::query(&choice.clone().with_taken(name))) } { (said!(language; "Take in {}", "{} hereinnehmen"; harmless(name))) }
                                     }
@@ -117,7 +155,10 @@ pub(in super::super) fn heap(
                             }
                         }
                     }
-                    @if new + choice.skip.len() > 0 { p.actions { button.button type="submit" { (language.pick("Look again, without those that are ticked", "Noch einmal ansehen, ohne die angekreuzten")) } } }
+                    @if new + choice.skip.len() > 0 { p.actions { button.button type="submit" {
+                        @if unplaced.is_empty() { (language.pick("Look again, without those that are ticked", "Noch einmal ansehen, ohne die angekreuzten")) }
+                        @else { (language.pick("Look again: with what was said, without those that are ticked", "Noch einmal ansehen: mit dem Gesagten, ohne die angekreuzten")) }
+                    } } }
                 }
                 @if !pairing.list_left.is_empty() || choice.rest_later {
                     // Another question than which photos are left out.
@@ -178,7 +219,7 @@ fn one(language: Language, choice: &Choice, name: &str, taken: Option<&str>) -> 
     html! {
         label.pick {
             input type="checkbox" name="skip" value=(name) checked[is_left_out];
-            span { (language.pick("Leave this photo out (", "Dieses Foto auslassen (")) code { (harmless(name)) } @if let Some(taken) = taken { ", " (date(language, &taken.replace('T', " "))) } ")" }
+            span { (language.pick("Leave this photo out (", "Dieses Foto auslassen (")) code { (harmless(name)) } span data-sent-as=(name) data-words=(language.pick(", sent as {name}", ", gesendet als {name}")) {} @if let Some(taken) = taken { ", " (date(language, &taken.replace('T', " "))) } ")" }
         }
     }
 }
@@ -198,6 +239,9 @@ fn query(choice: &Choice) -> String {
     }
     for name in &choice.had {
         query.append_pair("had", name);
+    }
+    for (name, number) in &choice.shows {
+        query.append_pair("is", &format!("{name}:{number}"));
     }
     for sent in &choice.sent {
         query.append_pair("sent", &run(sent));

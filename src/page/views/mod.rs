@@ -66,6 +66,10 @@ fn page(reader: Reader<'_>, title: &str, back: Option<(&str, &str)>, main: Marku
                     "The program does not answer. Is it still running, and this computer awake? Nothing was lost; try again.",
                     "Das Programm antwortet nicht. Läuft es noch, und ist dieser Computer wach? Nichts ist verloren; noch einmal versuchen.",
                 ))
+                data-unreadable=(language.pick(
+                    "This file could not be read: was it moved or deleted, or the card taken out? Choose it again.",
+                    "Diese Datei ließ sich nicht lesen: wurde sie verschoben oder gelöscht oder die Karte herausgenommen? Sie noch einmal wählen.",
+                ))
                 data-step=(language.pick("step {n} of {all}", "Schritt {n} von {all}")) {
                 header {
                     @if let Some((address, name)) = back { nav { a.back href=(address) { (harmless(name)) } } }
@@ -87,13 +91,13 @@ fn page(reader: Reader<'_>, title: &str, back: Option<(&str, &str)>, main: Marku
 }
 
 /// Why something was not done.
-pub(super) fn refused(reader: Reader<'_>, why: &Why) -> Markup {
+pub(super) fn refused(reader: Reader<'_>, why: &Why, back: Option<&(String, &'static str)>) -> Markup {
     let language = reader.language;
     let (words, lang) = why.within(language);
     page(
         reader,
         language.pick("That did not work", "Das hat nicht geklappt"),
-        Some(("/", all_jobs(language))),
+        Some(back.map_or(("/", all_jobs(language)), |(address, name)| (address.as_str(), *name))),
         html! { p.banner #said lang=[lang] { (harmless(words)) } },
     )
 }
@@ -271,7 +275,7 @@ fn listed(language: Language, place: &Place) -> Markup {
             html! {
                 a.row href={ "/job/" (id) } {
                     strong { (harmless(&job.job)) } " " span { (harmless(&known)) }
-                    span.note { (job.shot.len()) (language.pick(" photos; folder ", " Fotos; Ordner ")) (harmless(&folder)) }
+                    span.note { @if job.shot.len() == 1 { (language.pick("1 photo; folder ", "1 Foto; Ordner ")) } @else { (job.shot.len()) (language.pick(" photos; folder ", " Fotos; Ordner ")) } (harmless(&folder)) }
                 }
             }
         }
@@ -394,7 +398,9 @@ pub(super) fn back_to_job(language: Language, place: &Place) -> Markup {
     html! {
         style { "@media print { #back-to-job { display: none } }" }
         nav #back-to-job aria-label="beamfall" lang=(language.tag()) { a href={ "/job/" (place.id) } style="display: inline-flex; align-items: center; min-height: 44px"
-            { (language.pick("‹ The job", "‹ Der Auftrag")) } }
+            { (language.pick("‹ The job", "‹ Der Auftrag")) }
+            " " a href={ "/job/" (place.id) "/report.pdf" } style="display: inline-flex; align-items: center; min-height: 44px; margin-left: 1.5em"
+            { (language.pick("As PDF", "Als PDF")) } }
     }
 }
 
@@ -430,7 +436,7 @@ fn sheets_to_print(language: Language) -> Markup {
         p.note { (said!(
             language;
             "PDF, numbers {} to {}, with how to hang them on its first page. Print at 100 %, not fitted to the page; \
-             then measure the 100 mm bar on each sheet: is it longer or shorter, it was fitted all the same, and is to be printed again.",
+             then measure the 100 mm bar on each sheet: if it is longer or shorter, it was fitted all the same, and is to be printed again.",
             "PDF, Nummern {} bis {}, auf der ersten Seite (englisch) steht, wie sie hängen. Mit 100 % drucken, nicht auf die Seite eingepasst; \
              dann den Balken von 100 mm auf jedem Messblatt nachmessen: ist er länger oder kürzer, wurde doch eingepasst, und es ist neu zu \
              drucken.";
@@ -618,6 +624,7 @@ pub(super) fn shot(
     job: &Job,
     choice: &Choice,
     photos: &[PlannedPhoto],
+    without: &HashSet<usize>,
 ) -> Option<Markup> {
     let language = reader.language;
     let n = choice.number.checked_sub(1)?;
@@ -632,7 +639,10 @@ pub(super) fn shot(
         Some((&list, language.pick("All photos of the list", "Alle Fotos der Liste"))),
         html! {
             p.lead { strong { (harmless(&describe(language, photo))) } }
-            @if is_done(photo, photos, job) { p.note { (language.pick("The job has a photo of this. A further one counts beside it.", "Der Auftrag hat davon ein Foto. Ein weiteres zählt daneben.")) } (entered_before(language, place, choice, &held(photo, photos, job))) }
+            @if is_done(photo, photos, job) { p.note {
+                @if lacks_figure(photo, photos, job, without) { (language.pick("The job has a photo of this that gives no figure: take it again, and take that one out.", "Der Auftrag hat davon ein Foto, das keinen Wert gibt: neu aufnehmen und jenes herausnehmen.")) }
+                @else { (language.pick("The job has a photo of this. A further one counts beside it.", "Der Auftrag hat davon ein Foto. Ein weiteres zählt daneben.")) }
+            } (entered_before(language, place, choice, &held(photo, photos, job))) }
             p.lead.set { (harmless(&set_for(language, photo))) }
             (self::steps_to(&said))
             // Also to somebody who goes straight to a photo in the middle of the list.
@@ -781,13 +791,16 @@ pub(super) fn outcome(
                     "Es liefert keinen Wert und ist nicht in den Auftrag eingetragen; die Datei bleibt als ",
                 )) code { (listed) } (language.pick(". Mend that, and take it again.", ". Das beheben und neu aufnehmen.")) }
             @if refusals().any(lacks_sheets) {
-                p.actions { a.button href=(by_hand::address(place, choice, "place", listed)) { (language.pick("Show by hand where the sheets are", "Von Hand zeigen, wo die Messblätter sind")) } }
+                p.actions {
+                    a.button href=(by_hand::address(place, choice, "place", listed)) { (language.pick("Show by hand where the sheets are", "Von Hand zeigen, wo die Messblätter sind")) }
+                    (to_wall(language, place))
+                }
             }
             @if read.may_be_taken_again {
                 p.actions { button.big type="button" data-press="camera" { (language.pick("Take it again", "Foto neu aufnehmen")) } }
             }
             @if read.may_be_entered() {
-                p.note { (language.pick("Is the room as dark as it gets, enter this photo all the same, and take one of the same view with the lamp off next: it is on the list \
+                p.note { (language.pick("If the room is as dark as it gets, enter this photo all the same, and take one of the same view with the lamp off next: it is on the list \
                      then.", "Wird der Raum nicht dunkler, dieses Foto trotzdem eintragen und als Nächstes eines derselben Ansicht ohne Licht aufnehmen: es steht dann auf der Liste.")) }
                 p.actions {
                     button.button data-post={ (own) "/enter?" (choice.query(choice.number)) } data-body=(only_photo(Path::new(listed)))
@@ -817,13 +830,19 @@ pub(super) fn both(first: Markup, second: Option<Markup>) -> Markup {
 }
 
 /// What a photo says of the wall, or why it says nothing.
-pub(super) fn wall_check(language: Language, checked: &Result<WallCheck, Refusal>) -> Markup {
+pub(super) fn wall_check(language: Language, place: &Place, checked: &Result<WallCheck, Refusal>) -> Markup {
     html! {
         @match checked {
             Ok(check) => (html::section(&wall::section(language, check))),
             Err(refusal) => p.banner { "∅ " (harmless(refusal.message.within(language))) },
         }
+        p.actions { (to_wall(language, place)) }
     }
+}
+
+/// The way to the wall's figures from a job, to which it leads back.
+fn to_wall(language: Language, place: &Place) -> Markup {
+    html! { a.button href={ "/wall?from=" (place.id) } { (language.pick("Figures of the wall", "Maße der Wand")) } }
 }
 
 /// Where a photo is taken that is to show the wall alone.
@@ -846,7 +865,7 @@ pub(super) fn wall_photo(reader: Reader<'_>, place: &Place) -> Markup {
             }
             p #busy role="status" data-sending=(sending(language)) {}
             div #outcome aria-live="polite" {}
-            p.actions { a.button href="/wall" { (language.pick("Figures of the wall", "Maße der Wand")) } }
+            p.actions { (to_wall(language, place)) }
             (said())
             (without_script(language))
         },
