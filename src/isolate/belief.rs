@@ -326,9 +326,28 @@ impl Belief {
                 continue;
             }
             (0..EFFECTS).for_each(|n| whole[n] += shown[n]);
-            within += probability * entropy_bits(come_out(table, shown.map(|s| s / probability)));
+            within += probability * entropy_bits(&come_out(table, shown.map(|s| s / probability)));
         }
-        (entropy_bits(come_out(table, whole)) - within).max(0.0)
+        (entropy_bits(&come_out(table, whole)) - within).max(0.0)
+    }
+
+    /// Information, bits, that a test is expected to give about one component: whether it is faulty.
+    pub fn bits_of_part(&self, model: &Model<'_>, test: usize, component: usize) -> f64 {
+        let table = &model.tables[test];
+        let mut shown = [[0.0; EFFECTS]; 2];
+        for h in &self.hypotheses {
+            let is_faulty = h.faulty.iter().any(|c| usize::from(*c) == component);
+            shown[usize::from(is_faulty)][h.shows(model, test) as usize] += h.probability;
+        }
+        let whole = std::array::from_fn(|n| shown[0][n] + shown[1][n]);
+        let within = shown.map(|shown| {
+            let probability: f64 = shown.iter().sum();
+            if probability <= 0.0 {
+                return 0.0;
+            }
+            probability * entropy_bits(&come_out(table, shown.map(|s| s / probability)))
+        });
+        (entropy_bits(&come_out(table, whole)) - within[0] - within[1]).max(0.0)
     }
 
     /// For each component the probability that it is faulty, and at the end that nothing is.
@@ -507,7 +526,8 @@ fn come_out(table: &[[f64; 3]; EFFECTS], shown: [f64; EFFECTS]) -> [f64; 3] {
     [0, 1, 2].map(|seen| (0..EFFECTS).map(|truth| shown[truth] * table[truth][seen]).sum())
 }
 
-fn entropy_bits(probabilities: [f64; 3]) -> f64 {
+/// How much is not known, bits, of what has these probabilities.
+pub(super) fn entropy_bits(probabilities: &[f64]) -> f64 {
     probabilities
         .iter()
         .map(|&p| if p > 0.0 { -p * p.log2() } else { 0.0 })
