@@ -199,6 +199,11 @@ pub(super) struct Mode {
 }
 
 impl Mode {
+    /// Whether it is of what stays in the car when the part is replaced: the reflector's pivots.
+    pub fn stays(&self) -> bool {
+        self.kinds.iter().all(|(kind, _)| *kind == FaultKind::Stiff)
+    }
+
     /// Whether every test comes out alike, and mending takes as long.
     fn comes_out_as(&self, other: &Self) -> bool {
         let mut effects = self.effects.iter().zip(&other.effects);
