@@ -71,6 +71,8 @@ pub struct Decision {
     pub next: Option<Candidate>,
     /// The test with the most information a minute, where looking ahead preferred another.
     pub instead_of: Option<Candidate>,
+    /// The component, by number, that would be bought now were the next test not to tell it from what else it may be.
+    pub before_part: Option<usize>,
     /// Testing on costs more than it gains: repair.
     pub stop: bool,
     /// Expected minutes of repairing from now on, without another test.
@@ -119,6 +121,20 @@ impl Progress<'_> {
         parts.fold(0u128, |bits, c| bits | 1 << c) & one.mended_since(self.mended) == 0
     }
 
+    /// Whether what was written of a test is to be seen once more by itself: its gauge says something else than its beam.
+    fn asks_again(&self, one: &Evidence) -> bool {
+        one.leaks_unseen() || one.gauge_gainsays()
+    }
+
+    /// A test of which beam and gauge cannot both be as they are written, and that was not done once more.
+    fn impossible(&self, model: &Model<'_>) -> Option<usize> {
+        let now = |one: &&Evidence| self.still_tells(model, one);
+        let once = |test: usize| self.evidence.iter().filter(now).filter(|one| one.test == test).count() == 1;
+        let mut all = self.evidence.iter().filter(now);
+        all.find(|one| one.gauge_gainsays() && once(one.test))
+            .map(|one| one.test)
+    }
+
     /// Tests that were done on the car as it is now, a bit each.
     fn still_told(&self, model: &Model<'_>) -> u128 {
         let told = self.evidence.iter().filter(|one| self.still_tells(model, one));
@@ -136,7 +152,10 @@ impl Progress<'_> {
             let gainsaid = self
                 .contradiction
                 .is_some_and(|contradiction| contradiction.repeat == n);
-            if once && self.still_tells(model, one) && (gainsaid || doubt(model, belief, one) >= DOUBTFUL) {
+            if once
+                && self.still_tells(model, one)
+                && (gainsaid || self.asks_again(one) || doubt(model, belief, one) >= DOUBTFUL)
+            {
                 closed &= !(1 << one.test);
             }
         }
@@ -147,10 +166,11 @@ impl Progress<'_> {
     fn unsettled(&self, model: &Model<'_>) -> Option<usize> {
         let fails = |n: &usize| {
             let one = &self.evidence[*n];
-            let passed = |later: &Evidence| later.test == one.test && later.outcome() == Moves::Yes;
+            let passed =
+                |later: &Evidence| later.test == one.test && later.outcome() == Moves::Yes && !later.leaks_unseen();
             let is_look = model.system.tests[one.test].by_positions;
             !is_look
-                && !one.allows(Moves::Yes)
+                && (!one.allows(Moves::Yes) || one.leaks_unseen())
                 && self.still_tells(model, one)
                 && !self.evidence[n + 1..].iter().any(passed)
         };
@@ -217,13 +237,14 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
         },
         reached: 1.0,
     };
-    if let Some(test) = progress.look(model) {
+    if let Some(test) = progress.look(model).or_else(|| progress.impossible(model)) {
         return Decision {
             next: Some(Candidate {
                 expected_minutes: None,
                 ..outlook.candidate(belief, test, made)
             }),
             instead_of: None,
+            before_part: None,
             stop: false,
             repair_minutes,
             order,
@@ -249,6 +270,7 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
         (Some(_), None) => false,
     };
     let mut first_repair = cheapest.map(|(repair, _)| repair);
+    let mut before_part = None;
     let (mut next, mut stop) = (next, stop);
     if let (true, Some(Repair::LookAgain), Some(failed)) = (stop, first_repair, progress.unsettled(model)) {
         // Never "nothing" beside a test that failed: done once more it is settled, or else its part stands.
@@ -261,6 +283,7 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
         } else if let Some(part) = part {
             if let Some(test) = outlook.telling(by_kind, part, at) {
                 next = Some(outlook.candidate(&pruned, test, made));
+                before_part = Some(part);
                 stop = false;
             } else if by_component[part] > nothing {
                 first_repair = Some(Repair::Replace(part));
@@ -282,6 +305,7 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
     {
         let known = candidates.iter().copied().find(|one| one.test == test);
         next = Some(known.unwrap_or_else(|| outlook.candidate(&pruned, test, made)));
+        before_part = Some(c);
         stop = false;
     }
     if let (true, Some(Repair::Replace(c))) = (stop, first_repair)
@@ -313,6 +337,7 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
     Decision {
         next,
         instead_of: instead_of.filter(|first| next.is_some_and(|next| next.test != first.test)),
+        before_part,
         stop,
         repair_minutes,
         order,
