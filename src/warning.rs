@@ -491,6 +491,22 @@ pub enum Warning {
         /// Its test.
         test: String,
     },
+    /// Of one trial beam and gauge cannot both be as they are written.
+    GaugeAgainstBeam {
+        /// Number of the trial in the job, from 1.
+        trial: usize,
+        /// Its test.
+        test: String,
+        /// The beam crept back, while the gauge held; else it moved, while the gauge would not rise.
+        creeps: bool,
+    },
+    /// Trials are of after the repair, and which part was mended is not known.
+    RepairNotEntered {
+        /// So much was found before, and does not count for the car as it is.
+        before: usize,
+        /// A repair is entered, without its component.
+        named: bool,
+    },
     /// A beam was driven and did not come back.
     BeamStaysHigh {
         /// Number of the trial in the job, from 1.
@@ -703,7 +719,9 @@ impl Warning {
             Self::ExpectedPositionUnread { .. }
             | Self::PositionsBesideTrial { .. }
             | Self::PhotosAgainstTrial { .. }
+            | Self::RepairNotEntered { .. }
             | Self::CreepUnderEngine { .. } => &[Cause::Job],
+            Self::GaugeAgainstBeam { .. } => &[Cause::Pump, Cause::Job],
             Self::BeamStaysHigh { .. } => &[Cause::Adjuster],
             Self::TypedTimeAgainstExif { .. } => &[Cause::Time],
             Self::VacuumFallsUnnamed | Self::BranchesExchanged | Self::TrialWrongWay { .. } => &[Cause::Job],
@@ -1264,6 +1282,51 @@ impl Warning {
                 "Versuch {trial}, {test}: solange der Motor zieht, kann nichts zurückkriechen; ein Lichtkegel, der seine Höhe \
                  nicht hält, zählt als nein (no)"
             ),
+            Self::GaugeAgainstBeam { trial, test, creeps } => {
+                let (what, what_de) = if *creeps {
+                    (
+                        "the beam creeps back while the gauge holds: what keeps its vacuum keeps its beam",
+                        "der Lichtkegel kriecht zurück, während der Unterdruckmesser hält: was seinen Unterdruck behält, hält den Lichtkegel",
+                    )
+                } else {
+                    (
+                        "the beam moves and stays while the gauge will not rise: nothing holds it without vacuum",
+                        "der Lichtkegel bewegt sich und bleibt, während der Unterdruckmesser nicht steigt: ohne Unterdruck hält ihn nichts",
+                    )
+                };
+                said!(
+                    language;
+                    "trial {trial}, {test}: {what}, so one of the two is written down wrongly; do the test once more, the pump tried by \
+                     itself first, and take the wrong trial out",
+                    "Versuch {trial}, {test}: {what_de}; eines von beiden ist falsch eingetragen: die Prüfung noch einmal machen, vorher die \
+                     Pumpe allein erproben, und den falschen Versuch herausnehmen"
+                )
+            }
+            Self::RepairNotEntered { before, named } => {
+                let (what, what_de) = if *named {
+                    ("the repair names no part", "die Reparatur nennt kein Bauteil")
+                } else {
+                    ("no repair is entered", "es ist keine Reparatur eingetragen")
+                };
+                let (found, found_de) = match before {
+                    1 => ("the one trial".to_owned(), "der eine Versuch".to_owned()),
+                    many => (format!("the {many} trials"), format!("die {many} Versuche")),
+                };
+                let (count, count_de) = if *before == 1 {
+                    ("does", "zählt")
+                } else {
+                    ("do", "zählen")
+                };
+                said!(
+                    language;
+                    "there are trials of after the repair, and {what}: which part is new is not known, so that {found} of before it {count} \
+                     not count for the car as it is now; enter the repair ([[repair]] with its component), or, where nothing was mended, \
+                     take the stage out of these trials: then all count",
+                    "es gibt Versuche von nach der Reparatur, und {what_de}: welches Bauteil neu ist, ist nicht bekannt, deshalb {count_de} \
+                     {found_de} von davor nicht für das Fahrzeug, wie es jetzt ist; die Reparatur eintragen ([[repair]] mit component), \
+                     oder, wo nichts repariert wurde, stage bei diesen Versuchen herausnehmen: dann zählen alle"
+                )
+            }
             Self::BeamStaysHigh { trial, test } => said!(
                 language;
                 "trial {trial}, {test}: a beam that stays high dazzles others; lower it before the car is driven",

@@ -669,3 +669,48 @@ fn a_repair_of_the_other_lamp_is_asked_about() {
         );
     }
 }
+
+/// A slow leak beside beams that follow: the test that tells the part comes before the part, and why is said.
+#[test]
+fn a_part_is_not_bought_at_a_third_while_a_test_tells_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = job(
+        folder.path(),
+        &[
+            ("pump-at-left-line", "creeps-back"),
+            ("operate-left", "yes"),
+            ("operate-right", "yes"),
+        ],
+    );
+    let answer = json(&isolate(&[&path, "--json"]));
+    assert_eq!(answer["settled"], false);
+    for (language, told) in [("en", "before a part is bought"), ("de", "bevor ein Teil gekauft wird")] {
+        let said = text(&isolate(&[&path, "--lang", language]).stdout);
+        let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(said.contains(told), "{said}");
+        let called_over = [
+            "Stop testing",
+            "No further test",
+            "Nicht weiter prüfen",
+            "Keine weitere Prüfung",
+        ];
+        assert!(!called_over.iter().any(|words| said.contains(words)), "{said}");
+    }
+}
+
+/// What was found before is not taken away without a word where no repair is entered.
+#[test]
+fn trials_of_after_without_a_repair_are_asked_about() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = job(folder.path(), &[("operate-left", "no"), ("operate-right", "yes")]);
+    let told = std::fs::read_to_string(&path).unwrap();
+    let after = "[[trial]]\ntest = \"pump-at-left-lamp\"\nmoves = \"no\"\nstage = \"after\"\n";
+    let path = write(folder.path(), &(told + after));
+    let output = isolate(&[&path]);
+    let said = text(&output.stdout).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    assert!(
+        said.contains("no repair is entered") && said.contains("enter the repair"),
+        "{said}"
+    );
+}

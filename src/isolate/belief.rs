@@ -80,6 +80,10 @@ pub struct Explanation {
     pub probability: f64,
 }
 
+/// What belongs to the car and not to the part that is replaced, the reflector's pivots, is as it was after so many repairs of that part: a
+/// new actuator frees no pivots, and who frees them enters the same part (from memory).
+const STAYS: f64 = 0.3;
+
 /// Logarithms of the likelihood of all trials of one test that were done with the same components mended, by what shows.
 struct TestLikelihood {
     test: usize,
@@ -326,9 +330,28 @@ impl Belief {
                 continue;
             }
             (0..EFFECTS).for_each(|n| whole[n] += shown[n]);
-            within += probability * entropy_bits(come_out(table, shown.map(|s| s / probability)));
+            within += probability * entropy_bits(&come_out(table, shown.map(|s| s / probability)));
         }
-        (entropy_bits(come_out(table, whole)) - within).max(0.0)
+        (entropy_bits(&come_out(table, whole)) - within).max(0.0)
+    }
+
+    /// Information, bits, that a test is expected to give about one component: whether it is faulty.
+    pub fn bits_of_part(&self, model: &Model<'_>, test: usize, component: usize) -> f64 {
+        let table = &model.tables[test];
+        let mut shown = [[0.0; EFFECTS]; 2];
+        for h in &self.hypotheses {
+            let is_faulty = h.faulty.iter().any(|c| usize::from(*c) == component);
+            shown[usize::from(is_faulty)][h.shows(model, test) as usize] += h.probability;
+        }
+        let whole = std::array::from_fn(|n| shown[0][n] + shown[1][n]);
+        let within = shown.map(|shown| {
+            let probability: f64 = shown.iter().sum();
+            if probability <= 0.0 {
+                return 0.0;
+            }
+            probability * entropy_bits(&come_out(table, shown.map(|s| s / probability)))
+        });
+        (entropy_bits(&come_out(table, whole)) - within[0] - within[1]).max(0.0)
     }
 
     /// For each component the probability that it is faulty, and at the end that nothing is.
@@ -482,8 +505,33 @@ fn hypothesis(
     let came_with = faults.iter().filter(|(part, _)| parts[*part].fitted == Fitted::First);
     let mut odds = (1..came_with.count()).fold(1.0, |odds, _| odds * model.system.together);
     let mut count = 0;
+    // What of a part stays in the car when it is mended: the new one is found with it, or it was mended, too.
+    let stays = |&(part, mode): &PartFault| {
+        let of = |other: &PartFault| parts[other.0].component == parts[part].component;
+        let later = faults
+            .iter()
+            .any(|other| other.0 > part && of(other) && other.1 == mode);
+        let followed = (part + 1..parts.len()).any(|next| parts[next].component == parts[part].component);
+        (model.modes[usize::from(mode)].stays() && followed).then_some(if later { STAYS } else { 1.0 - STAYS })
+    };
+    for fault in faults {
+        if let Some(share) = stays(fault) {
+            odds *= share;
+        }
+    }
     for &(part, mode) in faults {
+        let came_from =
+            |other: &PartFault| other.0 < part && parts[other.0].component == parts[part].component && other.1 == mode;
+        let stayed = model.modes[usize::from(mode)].stays() && faults.iter().any(came_from);
         let part = &parts[part];
+        if stayed {
+            if part.is_there(mended) {
+                h.faulty[count] = part.component as u8;
+                h.modes[count] = mode;
+                count += 1;
+            }
+            continue;
+        }
         odds *= part.odds[usize::from(mode) - model.of_component[part.component].start];
         if part.is_there(mended) {
             h.faulty[count] = part.component as u8;
@@ -507,7 +555,8 @@ fn come_out(table: &[[f64; 3]; EFFECTS], shown: [f64; EFFECTS]) -> [f64; 3] {
     [0, 1, 2].map(|seen| (0..EFFECTS).map(|truth| shown[truth] * table[truth][seen]).sum())
 }
 
-fn entropy_bits(probabilities: [f64; 3]) -> f64 {
+/// How much is not known, bits, of what has these probabilities.
+pub(super) fn entropy_bits(probabilities: &[f64]) -> f64 {
     probabilities
         .iter()
         .map(|&p| if p > 0.0 { -p * p.log2() } else { 0.0 })

@@ -108,6 +108,13 @@ fn gauge_by_effect(gauge: Gauge) -> [f64; EFFECTS] {
     }
 }
 
+/// How well a beam that kept its height fits a slow leak, where the pump's gauge falls beside it: pumped to its stop the beam stands while
+/// some vacuum is lost. Of a beam alone it would be a slip. From memory.
+const FALL_UNSEEN: f64 = 0.4;
+/// How well the other outcomes fit where beam and gauge cannot both be as they are written: one of the two is a slip, and which is not known.
+/// From memory.
+const EITHER_SLIPPED: f64 = 0.1;
+
 impl Evidence {
     /// A written outcome. Under the running engine nothing can creep back; a beam that does not keep its height is no
     /// yes, and counts as no.
@@ -175,8 +182,30 @@ impl Evidence {
             let said = gauge_by_effect(gauge);
             self.by_effect = std::array::from_fn(|n| self.by_effect[n] * said[n]);
             self.gauge = Some(gauge);
+            let slack = match (self.leaks_unseen(), self.gauge_gainsays()) {
+                (true, _) => [0.0, 0.0, FALL_UNSEEN],
+                (_, true) => [EITHER_SLIPPED; 3],
+                _ => [0.0; 3],
+            };
+            self.fits = std::array::from_fn(|n| self.fits[n].max(slack[n]));
         }
         self
+    }
+
+    /// Whether the pump's gauge fell while the beam kept its height: a slow leak that a beam at its stop does not show.
+    #[must_use]
+    pub fn leaks_unseen(&self) -> bool {
+        self.gauge == Some(Gauge::Falls) && self.outcome() == Moves::Yes
+    }
+
+    /// Whether beam and gauge cannot both be as they are written: no beam is moved and held without vacuum, and none creeps
+    /// back while the vacuum stays. (One that moves and creeps back was pumped hard against a large leak, under which a gauge stays low.)
+    #[must_use]
+    pub fn gauge_gainsays(&self) -> bool {
+        matches!(
+            (self.gauge, self.outcome()),
+            (Some(Gauge::WillNotRise), Moves::Yes) | (Some(Gauge::RisesAndHolds), Moves::CreepsBack)
+        )
     }
 
     /// A measured travel, per cent with its standard uncertainty, that is surely short: it counts as a written "partly".

@@ -114,9 +114,12 @@ fn effect(system: &System, component: usize, fault: usize, size: LeakSize, t: us
         return Effect::Sound;
     }
     let pumped = test.source == VacuumSource::Pump;
+    let outdone = test.source == VacuumSource::Engine && !engine_stands(system, t);
     match (fault.id, size) {
         (FaultKind::Leaks | FaultKind::LeaksLeft | FaultKind::LeaksRight, size) => match size {
-            LeakSize::Small if !pumped => Effect::Sound,
+            LeakSize::Small if outdone => Effect::Sound,
+            // Nothing draws any more; whether so little is lost by then that the beam keeps its height is left to chance.
+            LeakSize::Small if !pumped => Effect::Starved,
             LeakSize::Small | LeakSize::Middling if pumped => Effect::Creeps,
             _ if pumped => Effect::Weak,
             _ => Effect::Lost,
@@ -129,6 +132,18 @@ fn effect(system: &System, component: usize, fault: usize, size: LeakSize, t: us
         (FaultKind::Off, _) => Effect::Lost,
         (FaultKind::Blocked | FaultKind::RodOff, _) => Effect::Still,
     }
+}
+
+/// Whether the engine has been stopped by the time one watches: the test shows a leak that the running engine hides from both beams.
+fn engine_stands(system: &System, t: usize) -> bool {
+    let test = &system.tests[t];
+    let hidden = |fault: &crate::record::Fault| {
+        fault.id.is_leak() && !fault.spares.contains(&t) && looks(system).all(|look| fault.spares.contains(&look))
+    };
+    let parts = test.needs.iter().map(|&c| &system.components[c]);
+    test.source == VacuumSource::Engine
+        && looks(system).next().is_some()
+        && parts.into_iter().any(|part| part.faults.iter().any(hidden))
 }
 
 /// The outcomes in the order in which tables list them.
@@ -184,6 +199,11 @@ pub(super) struct Mode {
 }
 
 impl Mode {
+    /// Whether it is of what stays in the car when the part is replaced: the reflector's pivots.
+    pub fn stays(&self) -> bool {
+        self.kinds.iter().all(|(kind, _)| *kind == FaultKind::Stiff)
+    }
+
     /// Whether every test comes out alike, and mending takes as long.
     fn comes_out_as(&self, other: &Self) -> bool {
         let mut effects = self.effects.iter().zip(&other.effects);

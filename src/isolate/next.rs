@@ -4,7 +4,7 @@
 //! 38 (3), 1995, from memory): a repair with a look at the beams after it is an action among the tests, for the look tells, too.
 //! A few actions are looked ahead; where that ends stands an estimate of what is still to come.
 
-use super::belief::{Belief, Hypothesis, NONE};
+use super::belief::{Belief, Hypothesis, NONE, entropy_bits};
 use super::conflict::{Contradiction, error_probability as doubt};
 use super::evidence::Evidence;
 use super::model::{Model, outcomes, place};
@@ -31,6 +31,12 @@ const MANY_TESTS: usize = 40;
 /// What it takes to tell one bit where looking ahead ends, beside the minutes of a usual test with what it has set up: much of that
 /// is set up by then. Chosen by made workshops.
 const TESTS_A_BIT: f64 = 1.0;
+/// A part is not bought while it is less probably at fault than this and an open test tells it from what else it may be: a wrong part is
+/// dearer than minutes (common practice, no source).
+const SURE_ENOUGH: f64 = 0.75;
+/// From this on a test tells a part from what else it may be: bits, and share of what is not known of the part (common practice, no
+/// source).
+const TELLS: (f64, f64) = (0.05, 0.15);
 /// From this probability of being erroneous on a trial gainsays the others, so that doing it once more settles something: it is more
 /// probably wrong than right.
 const DOUBTFUL: f64 = 0.5;
@@ -65,6 +71,8 @@ pub struct Decision {
     pub next: Option<Candidate>,
     /// The test with the most information a minute, where looking ahead preferred another.
     pub instead_of: Option<Candidate>,
+    /// The component, by number, that would be bought now were the next test not to tell it from what else it may be.
+    pub before_part: Option<usize>,
     /// Testing on costs more than it gains: repair.
     pub stop: bool,
     /// Expected minutes of repairing from now on, without another test.
@@ -113,6 +121,20 @@ impl Progress<'_> {
         parts.fold(0u128, |bits, c| bits | 1 << c) & one.mended_since(self.mended) == 0
     }
 
+    /// Whether what was written of a test is to be seen once more by itself: its gauge says something else than its beam.
+    fn asks_again(&self, one: &Evidence) -> bool {
+        one.leaks_unseen() || one.gauge_gainsays()
+    }
+
+    /// A test of which beam and gauge cannot both be as they are written, and that was not done once more.
+    fn impossible(&self, model: &Model<'_>) -> Option<usize> {
+        let now = |one: &&Evidence| self.still_tells(model, one);
+        let once = |test: usize| self.evidence.iter().filter(now).filter(|one| one.test == test).count() == 1;
+        let mut all = self.evidence.iter().filter(now);
+        all.find(|one| one.gauge_gainsays() && once(one.test))
+            .map(|one| one.test)
+    }
+
     /// Tests that were done on the car as it is now, a bit each.
     fn still_told(&self, model: &Model<'_>) -> u128 {
         let told = self.evidence.iter().filter(|one| self.still_tells(model, one));
@@ -124,11 +146,16 @@ impl Progress<'_> {
     fn closed(&self, model: &Model<'_>, belief: &Belief) -> u128 {
         let mut closed = self.not_done | self.still_told(model);
         for (n, one) in self.evidence.iter().enumerate() {
-            let once = self.evidence.iter().filter(|other| other.test == one.test).count() == 1;
+            // What was found of a part that is no longer there is no first time.
+            let now = |other: &&Evidence| other.test == one.test && self.still_tells(model, other);
+            let once = self.evidence.iter().filter(now).count() == 1;
             let gainsaid = self
                 .contradiction
                 .is_some_and(|contradiction| contradiction.repeat == n);
-            if once && self.still_tells(model, one) && (gainsaid || doubt(model, belief, one) >= DOUBTFUL) {
+            if once
+                && self.still_tells(model, one)
+                && (gainsaid || self.asks_again(one) || doubt(model, belief, one) >= DOUBTFUL)
+            {
                 closed &= !(1 << one.test);
             }
         }
@@ -139,12 +166,39 @@ impl Progress<'_> {
     fn unsettled(&self, model: &Model<'_>) -> Option<usize> {
         let fails = |n: &usize| {
             let one = &self.evidence[*n];
-            let passed = |later: &Evidence| later.test == one.test && later.outcome() == Moves::Yes;
+            let passed =
+                |later: &Evidence| later.test == one.test && later.outcome() == Moves::Yes && !later.leaks_unseen();
             let is_look = model.system.tests[one.test].by_positions;
             !is_look
-                && !one.allows(Moves::Yes)
+                && (!one.allows(Moves::Yes) || one.leaks_unseen())
                 && self.still_tells(model, one)
                 && !self.evidence[n + 1..].iter().any(passed)
+        };
+        (0..self.evidence.len()).find(fails).map(|n| self.evidence[n].test)
+    }
+
+    /// A test that failed before a repair of what it needs, and was not done since, of which the looks at the beams tell nothing, for they
+    /// were as they should be then: what the repair was for shows in that test alone.
+    fn unproven(&self, model: &Model<'_>) -> Option<usize> {
+        let tests = &model.system.tests;
+        let of_lamp =
+            |look: &Evidence, test: usize| tests[test].lamp.is_none() || tests[look.test].lamp == tests[test].lamp;
+        let felt = |n: usize| {
+            let looks = self.evidence.iter().filter(|one| tests[one.test].by_positions);
+            let mut before = looks.filter(|one| one.mended == self.evidence[n].mended);
+            before.any(|one| of_lamp(one, self.evidence[n].test) && !one.allows(Moves::Yes))
+        };
+        let fails = |n: &usize| {
+            let one = &self.evidence[*n];
+            let done_since = |later: &Evidence| later.test == one.test && self.still_tells(model, later);
+            !tests[one.test].by_positions
+                && tests[one.test].shows.is_empty()
+                && self.not_done >> one.test & 1 == 0
+                && !one.allows(Moves::Yes)
+                && !self.still_tells(model, one)
+                && self.mended_since == 0
+                && !self.evidence.iter().any(done_since)
+                && !felt(*n)
         };
         (0..self.evidence.len()).find(fails).map(|n| self.evidence[n].test)
     }
@@ -183,13 +237,14 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
         },
         reached: 1.0,
     };
-    if let Some(test) = progress.look(model) {
+    if let Some(test) = progress.look(model).or_else(|| progress.impossible(model)) {
         return Decision {
             next: Some(Candidate {
                 expected_minutes: None,
                 ..outlook.candidate(belief, test, made)
             }),
             instead_of: None,
+            before_part: None,
             stop: false,
             repair_minutes,
             order,
@@ -215,15 +270,29 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
         (Some(_), None) => false,
     };
     let mut first_repair = cheapest.map(|(repair, _)| repair);
+    let mut before_part = None;
     let (mut next, mut stop) = (next, stop);
     if let (true, Some(Repair::LookAgain), Some(failed)) = (stop, first_repair, progress.unsettled(model)) {
         // Never "nothing" beside a test that failed: done once more it is settled, or else its part stands.
+        // It may be none that a beam tells of: a slow leak is the first suspect, whatever the engine outdoes.
+        let (by_component, nothing) = belief.by_component(model.system.components.len());
+        let part = (0..by_component.len()).max_by(|a, b| by_component[*a].total_cmp(&by_component[*b]));
         if closed >> failed & 1 == 0 {
             next = Some(outlook.candidate(&pruned, failed, made));
             stop = false;
-        } else {
-            first_repair = order.iter().copied().find(|repair| *repair != Repair::LookAgain);
+        } else if let Some(part) = part {
+            if let Some(test) = outlook.telling(by_kind, part, at) {
+                next = Some(outlook.candidate(&pruned, test, made));
+                before_part = Some(part);
+                stop = false;
+            } else if by_component[part] > nothing {
+                first_repair = Some(Repair::Replace(part));
+            }
         }
+    }
+    if let (true, Some(Repair::LookAgain), Some(unproven)) = (stop, first_repair, progress.unproven(model)) {
+        next = Some(outlook.candidate(&pruned, unproven, made));
+        stop = false;
     }
     if let (true, Some(Repair::LookAgain), Some(proof)) = (stop, first_repair, outlook.proof_wanted(&pruned, at)) {
         // A look had already is not had again for being quick, while a part is more probably at fault than nothing.
@@ -232,10 +301,28 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
     }
     if let (true, Some(Repair::Replace(c))) = (stop, first_repair)
         && progress.mended_since >> c & 1 == 0
+        && let Some(test) = outlook.telling(by_kind, c, at)
+    {
+        let known = candidates.iter().copied().find(|one| one.test == test);
+        next = Some(known.unwrap_or_else(|| outlook.candidate(&pruned, test, made)));
+        before_part = Some(c);
+        stop = false;
+    }
+    if let (true, Some(Repair::Replace(c))) = (stop, first_repair)
+        && progress.mended_since >> c & 1 == 0
         && let Some(look) = outlook.look_before_a_part(by_kind, c, at)
     {
         next = Some(outlook.candidate(&pruned, look, made));
         stop = false;
+    }
+    if stop && next.is_none_or(|next| belief.bits_of(model, next.test) < TELLS.0) {
+        // "No further test can tell more" is only said where none can.
+        let bits = |one: &Candidate| one.expected_bits;
+        next = outlook
+            .by_bits_a_minute(by_kind, at)
+            .into_iter()
+            .max_by(|a, b| bits(a).total_cmp(&bits(b)))
+            .or(next);
     }
     if let (true, Some(repair)) = (stop, first_repair) {
         order.retain(|one| *one != repair);
@@ -250,6 +337,7 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
     Decision {
         next,
         instead_of: instead_of.filter(|first| next.is_some_and(|next| next.test != first.test)),
+        before_part,
         stop,
         repair_minutes,
         order,
@@ -516,6 +604,31 @@ impl Outlook<'_> {
         });
         let looks = looks.map(|(t, _)| (t, self.model.test_minutes(t, at.made)));
         looks.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(t, _)| t)
+    }
+
+    /// The open test, if any, that has to come before a part is bought: while the part is not probable enough for that, the one that tells
+    /// most a minute whether it is that part. Not where its fault is mended without a new part.
+    fn telling(&self, belief: &Belief, c: usize, at: Place) -> Option<usize> {
+        let (by_component, _) = belief.by_component(self.model.system.components.len());
+        let faults = &self.model.system.components[c].faults;
+        let needs_part = |kind: FaultKind| !faults.iter().any(|one| one.id == kind && one.mend_minutes.is_some());
+        let known = belief.by_fault(self.model);
+        let bought: f64 = known
+            .iter()
+            .filter(|one| one.0 == c && needs_part(one.1))
+            .map(|one| one.2)
+            .sum();
+        if by_component[c] >= SURE_ENOUGH || bought < 0.5 * by_component[c] {
+            return None;
+        }
+        let unknown = entropy_bits(&[by_component[c], 1.0 - by_component[c]]);
+        let open = (0..self.model.tables.len()).filter(|test| at.closed >> test & 1 == 0);
+        let told = open.filter_map(|test| {
+            let bits = belief.bits_of_part(self.model, test, c);
+            (bits >= TELLS.0 && bits >= TELLS.1 * unknown)
+                .then(|| (test, bits / self.model.test_minutes(test, at.made)))
+        });
+        told.max_by(|a, b| a.1.total_cmp(&b.1)).map(|(test, _)| test)
     }
 
     /// What is still to come, about: mending what is faulty and nothing else, and the tests that tell which it is, or going on

@@ -47,7 +47,10 @@ impl Isolated {
     pub fn clears(&self, one: &Evidence, component: usize) -> bool {
         let test = &self.system.tests[one.test];
         let is_same = one.mended_since(self.trials.done.mended) >> component & 1 == 0;
-        is_same && one.is_yes() && test.shows.is_empty() && test.needs.contains(&component)
+        // An engine that runs says nothing of a valve that does not hold once it stops.
+        let shows_all =
+            !(self.system.components[component].faults.iter()).any(|fault| fault.spares.contains(&one.test));
+        is_same && one.is_yes() && test.shows.is_empty() && test.needs.contains(&component) && shows_all
     }
 
     /// The kinds of fault of a component that are mended without a new part, the most probable first, where its fault is hardly anything

@@ -348,6 +348,12 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
     }
     let known = after.evidence.len();
     from_stage(photos, Stage::After, &mut after);
+    if after.done.mended == 0 && goes_on(job) && !found.evidence.is_empty() {
+        after.warnings.push(Warning::RepairNotEntered {
+            before: found.evidence.len(),
+            named: !job.repair.is_empty(),
+        });
+    }
     if after.evidence[known..]
         .iter()
         .any(|one| one.mended_since(after.done.mended) != 0)
@@ -492,7 +498,7 @@ impl Isolated {
         let now = |one: &Evidence| one.mended_since(self.trials.done.mended) == 0;
         let fails = |(n, one): &(usize, &Evidence)| {
             let passed = |later: &Evidence| later.test == one.test && later.is_yes();
-            now(one) && one.is_failure() && !all[n + 1..].iter().any(passed)
+            now(one) && (one.is_failure() || one.leaks_unseen()) && !all[n + 1..].iter().any(passed)
         };
         all.iter().enumerate().filter(fails).map(|(_, one)| one).collect()
     }
@@ -531,6 +537,13 @@ fn from_trial(
         found.warnings.push(Warning::CreepUnderEngine {
             trial: n + 1,
             test: trial.test.clone(),
+        });
+    }
+    if one.gauge_gainsays() {
+        found.warnings.push(Warning::GaugeAgainstBeam {
+            trial: n + 1,
+            test: trial.test.clone(),
+            creeps: one.outcome() == Moves::CreepsBack,
         });
     }
     if moves == TrialMoves::DoesNotReturn {
@@ -806,6 +819,58 @@ mod tests {
         // Where both beams follow after it, it is as sound as the look is sure.
         let (looked, _) = stood(&isolated(&[fails], &[repair], &[("operate-left", "yes")]));
         assert!(looked < 0.02, "{looked}");
+    }
+
+    /// What was found before counts for nothing where nobody knows which part is new: that is said, and how to mend it.
+    #[test]
+    fn trials_of_after_without_a_repair_are_told_what_they_take_away() {
+        let trial = |test: &str, moves: &str, stage: &str| {
+            format!("[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\nstage = \"{stage}\"\n")
+        };
+        let before = trial("operate-left", "no", "before") + &trial("operate-right", "yes", "before");
+        let after = trial("pump-at-left-lamp", "no", "after");
+        let nameless = "[[repair]]\ndate = \"2031-03-04\"\nwords = \"replaced\"\n";
+        let named = "[[repair]]\ncomponent = \"left-actuator\"\ndate = \"2031-03-04\"\nwords = \"replaced\"\n";
+        let said = |parts: &[&str]| {
+            let found = evidence_of(&system(), &job(&parts.concat()), &[]);
+            let is_told = |one: &&Warning| matches!(one, Warning::RepairNotEntered { .. });
+            found.warnings.iter().find(is_told).map(ToString::to_string)
+        };
+        let none = said(&[&before, &after]).unwrap();
+        assert!(
+            ["no repair is entered", "2 trials", "[[repair]]", "stage"]
+                .iter()
+                .all(|part| none.contains(part)),
+            "{none}"
+        );
+        assert!(said(&[&before, &after, nameless]).unwrap().contains("names no part"));
+        for parts in [vec![before.as_str()], vec![&after], vec![&before, &after, named]] {
+            assert_eq!(said(&parts), None, "{parts:?}");
+        }
+    }
+
+    /// Beam and gauge that cannot both be as written are asked about.
+    #[test]
+    fn a_beam_that_moves_without_vacuum_is_asked_about() {
+        let warned = |moves: &str, gauge: &str| {
+            let trial = format!("[[trial]]\ntest = \"pump-at-left-lamp\"\nmoves = \"{moves}\"\ngauge = \"{gauge}\"\n");
+            let found = evidence_of(&system(), &job(&trial), &[]);
+            let is_told = |one: &Warning| matches!(one, Warning::GaugeAgainstBeam { .. });
+            found.warnings.iter().any(is_told)
+        };
+        for (moves, gauge, is_told) in [
+            ("yes", "will-not-rise", true),
+            ("creeps-back", "will-not-rise", false),
+            ("creeps-back", "rises-and-holds", true),
+            ("yes", "rises-and-holds", false),
+            ("yes", "falls", false),
+            ("creeps-back", "falls", false),
+            ("no", "will-not-rise", false),
+            ("no", "falls", false),
+            ("no", "rises-and-holds", false),
+        ] {
+            assert_eq!(warned(moves, gauge), is_told, "{moves} {gauge}");
+        }
     }
 
     /// Of a part that was mended twice what was found in between tells of neither the first nor the last.

@@ -1390,6 +1390,13 @@ fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate, job:
             "It was done before; do it once more, with care.",
             "Sie wurde schon gemacht; noch einmal machen, mit Sorgfalt."
         ));
+        if test_of(isolated, next).source == VacuumSource::Pump {
+            whys.push(said!(
+                language;
+                "Look at the pump's own joint first: a hose that sits loosely on the port leaks as the part would.",
+                "Zuerst den Anschluss der Pumpe ansehen: Ein Schlauch, der locker auf dem Stutzen sitzt, ist so undicht, wie es das Bauteil wäre."
+            ));
+        }
     }
     if let (true, &[c]) = (
         is_moved_by_hand(test_of(isolated, next)),
@@ -1403,6 +1410,18 @@ fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate, job:
              geht, ist, wenn es doch das ist, ohne Neuteil behoben.";
             system.components[c].label.within(language)
         ));
+    }
+    if let Some(c) = answer.decision.before_part {
+        whys.push(said!(
+            language;
+            "It comes before a part is bought: that {} is at fault has a probability of {} only, and this test tells it from what else it \
+             may be.",
+            "Sie kommt, bevor ein Teil gekauft wird: {} ist erst mit einer Wahrscheinlichkeit von {} der Fehler, und diese Prüfung \
+             unterscheidet das von dem, was es sonst sein kann.";
+            named(language, system, c),
+            percent(answer.by_component[c])
+        ));
+        return whys;
     }
     // A repeat that a contradiction asks for comes first for its own reason, and without expected minutes.
     let Some(with) = next.expected_minutes else { return whys };

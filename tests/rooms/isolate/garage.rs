@@ -160,6 +160,14 @@ impl MadeCar {
         if !test.needs.contains(&broken.component) {
             return Moves::Yes;
         }
+        // A check valve that does not hold shows only where nothing draws any more.
+        let still = ["engine-off-left", "check-valve-alone", "pump-at-reservoir"];
+        if system.components[broken.component].id == "check-valve"
+            && (leaks && !still.contains(&test.id.as_str())
+                || broken.kind == FaultKind::Off && test.id == "check-valve-alone")
+        {
+            return Moves::Yes;
+        }
         let pumped = test.source == VacuumSource::Pump;
         let mut chance = |share: f64| rng_or(rng.as_deref_mut(), share);
         match broken.kind {

@@ -74,6 +74,10 @@ fn seen(system: &System, fault: &Fault, test: usize) -> Seen {
         return match (pumped, size) {
             (true, LeakSize::Small | LeakSize::Middling) => Seen::Creeps,
             (true, _) => Seen::Weak,
+            // The engine has stopped, or never ran: nothing outdoes it.
+            (false, LeakSize::Small) if asked.id.starts_with("engine-off") || asked.source == VacuumSource::None => {
+                Seen::Catches
+            }
             (false, LeakSize::Small) => Seen::Yes,
             (false, _) => Seen::No,
         };
