@@ -42,7 +42,7 @@ macro_rules! rounded {
 
 rounded! {
     Adjuster { PERCENT: least_travel_percent; => travel, sides, response, leak_down, stages; }
-    LampTravel { => positions, steps, total; }
+    LampTravel { => positions, steps, total, short; }
     PositionTravel { PERCENT: percent, u95_percent, travel_percent, travel_u95_percent; => expected; }
     ExpectedOutcome { PERCENT: travel_percent, tolerance_percent; }
     TravelStep {

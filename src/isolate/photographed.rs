@@ -158,9 +158,7 @@ impl<'a> Photos<'a> {
     /// Whether a lamp moves, but surely by less than it should: less than the other lamp, than the job expects, or not at some step.
     fn is_short_at_positions(&self, lamp: Side, stage: Stage) -> bool {
         let at = |of: Option<Stage>| of.unwrap_or(Stage::Before) == stage;
-        let beside_other = (self.adjuster.sides.iter())
-            .filter(|side| at(side.stage))
-            .any(|side| side.short.as_ref().is_some_and(|short| short.lamp == lamp));
+        let beside_other = (self.adjuster.short_travels()).any(|(of, short)| at(of) && short.lamp == lamp);
         let own = self
             .adjuster
             .travel

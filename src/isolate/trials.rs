@@ -291,7 +291,7 @@ impl Followed {
 }
 
 /// The lamp that a component serves, where it serves one alone: of those whose beam is watched while the component is needed.
-fn lamp_of(system: &System, component: usize) -> Option<Side> {
+pub(crate) fn lamp_of(system: &System, component: usize) -> Option<Side> {
     let needing = system.tests.iter().filter(|test| test.needs.contains(&component));
     let mut lamps = needing.filter_map(|test| test.lamp);
     let first = lamps.next()?;

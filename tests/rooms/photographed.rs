@@ -104,7 +104,7 @@ impl Made {
     }
 
     fn isolated(&self) -> Isolated {
-        let adjuster = Adjuster::of(&self.readings, &self.job.adjuster, Some(true));
+        let adjuster = Adjuster::of(&self.readings, &self.job.adjuster, Some(true)).beside_before(&self.readings, &[]);
         Isolated::of_job(system(), &self.job, &self.readings, &adjuster).unwrap_or_else(|| Isolated::untested(system()))
     }
 
@@ -158,6 +158,45 @@ fn a_travel_surely_short_of_the_other_lamp_s_is_partly() {
         (Some(TrialMoves::Partly), "positions")
     );
     assert!((trial.travel_percent.unwrap() - 0.6).abs() < 1e-9);
+}
+
+/// Nobody photographed the other lamp once more, and no repair touched it: what it did before is still the measure.
+#[test]
+fn a_travel_after_the_repair_is_held_against_the_other_lamp_s_before_it() {
+    let made = |left: f64| {
+        let mut made = Made::new()
+            .positions(Side::Left, Stage::Before, &[1.0, 1.0, 1.0])
+            .positions(Side::Right, Stage::Before, &[1.0, 1.6, 2.2])
+            .positions(Side::Left, Stage::After, &[1.0, 1.0 + left / 2.0, 1.0 + left]);
+        made.job.repair.push(RepairEntry {
+            component: Some("left-actuator".to_owned()),
+            date: "2031-03-05".to_owned(),
+            words: "replaced".to_owned(),
+        });
+        made
+    };
+    for (left, is_short) in [(0.2, true), (0.6, true), (0.83, false), (1.2, false)] {
+        let isolated = made(left).isolated();
+        let after = |one: &&Evidence| one.mended != 0;
+        let all = isolated.trials.evidence.iter().chain(&isolated.trials.since_repair);
+        let after: Vec<&Evidence> = all.filter(after).collect();
+        assert_eq!(after.len(), 1, "{left}: {after:?}");
+        assert_eq!(after[0].is_short(), is_short, "{left}: {after:?}");
+        // A repair that did not help: the same job goes on.
+        assert_eq!(isolated.trials.since_repair.is_empty(), is_short, "{left}");
+    }
+    let made = made(0.2);
+    let adjuster = Adjuster::of(&made.readings, &made.job.adjuster, Some(true));
+    let short = |repaired: &[Side]| -> Vec<String> {
+        let beside = adjuster.clone().beside_before(&made.readings, repaired);
+        let after = beside.short_travels().filter(|(stage, _)| *stage == Some(Stage::After));
+        after.map(|(_, short)| short.to_string()).collect()
+    };
+    let words =
+        "the left beam moves by 0.20 % only from 0 to 2, where the other lamp's moved by 1.20 % before the repair";
+    assert_eq!(short(&[Side::Left]), [words]);
+    // What was mended itself is no measure of what it was before.
+    assert!(short(&[Side::Right]).is_empty());
 }
 
 #[test]

@@ -125,6 +125,8 @@ fn travel_remarks(language: Language, lamp: &LampTravel, totals: bool) -> Vec<(S
     }
     said.extend(lamp.faults.iter().map(|fault| fault.said(language).into()));
     said.extend(lamp.mend.iter().map(|mend| mend.said(language).into()));
+    let short = lamp.short.iter().map(|short| short.said(language));
+    said.extend(short.map(|short| Text::default().sign(Sign::Bad).plain(short)));
     for position in &lamp.positions {
         if let Some(expected) = &position.expected {
             let held = said!(

@@ -278,7 +278,7 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
             Some(Movement::Moves) => {}
         }
     }
-    let sides = findings.adjuster.sides.iter().filter(|side| stage(side.stage));
+    let short = findings.adjuster.short_travels().filter(|(of, _)| stage(*of));
     let stands = |lamp: Side| {
         let travel = &findings.adjuster.travel;
         travel
@@ -286,10 +286,7 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
             .any(|one| stage(one.stage) && one.lamp == lamp && one.movement == Some(Movement::Still))
     };
     // Of a beam that stands still that is said already.
-    for short in sides
-        .filter_map(|side| side.short.as_ref())
-        .filter(|short| !stands(short.lamp))
-    {
+    for (_, short) in short.filter(|(_, short)| !stands(short.lamp)) {
         stood.follows.retain(|side| *side != short.lamp);
         stood.faults.push(shorter(language, past, short));
     }
