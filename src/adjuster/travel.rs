@@ -92,7 +92,7 @@ impl LampTravel {
             lamp: of.lamp,
             stage: of.stage,
             movement,
-            faults: faults(movement, &steps, total.as_ref(), positions, least),
+            faults: faults(movement, &steps, total.as_ref(), of, limits),
             positions: positions
                 .iter()
                 .map(|one| position(one, &positions[0], limits))

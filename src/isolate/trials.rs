@@ -408,12 +408,18 @@ fn add(system: &System, test: usize, shown: Photographed, (first, found): (usize
             .filter(|(_, one)| one.test == test)
     };
     let Some(shown_one) = shown.evidence else { return };
+    if let Some(warning) = shown.warning {
+        found.warnings.insert(0, warning);
+    }
     if beside().next().is_none() {
         found.evidence.push(shown_one);
         return;
     }
     let id = || system.tests[test].id.clone();
-    let agreeing = beside().filter(|(_, one)| one.agrees_with(&shown_one)).last();
+    // That a beam stays where it was driven is more than a trial of the way there says.
+    let stays = |one: &Evidence| one.seen == super::Observation::Written(TrialMoves::DoesNotReturn);
+    let agrees = |one: &Evidence| one.agrees_with(&shown_one) && (stays(one) || !stays(&shown_one));
+    let agreeing = beside().filter(|(_, one)| agrees(one)).last();
     if let Some((n, one)) = agreeing {
         if let (None, Some(gauge)) = (one.gauge, shown.gauge) {
             found.evidence[n] = one.with_gauge(system, gauge);
