@@ -514,6 +514,22 @@ pub enum Warning {
         /// Its test.
         test: String,
     },
+    /// A beam that the pump drove surely stays there with the vacuum let go.
+    BeamStaysDriven {
+        /// Which series, where the job names it.
+        series: Option<String>,
+        /// The highest vacuum, mbar.
+        mbar: f64,
+        /// Its way, per cent, positive downward.
+        percent: f64,
+        /// What of that is left at none, per cent.
+        kept_percent: f64,
+    },
+    /// The same as a warning of what was found so far: photos under the pump left it up there.
+    BeamLeftHigh {
+        /// The test that the photos stand for.
+        test: String,
+    },
     /// A trial's photos show the beam going the way that vacuum does not move it.
     TrialWrongWay {
         /// The test.
@@ -722,7 +738,7 @@ impl Warning {
             | Self::RepairNotEntered { .. }
             | Self::CreepUnderEngine { .. } => &[Cause::Job],
             Self::GaugeAgainstBeam { .. } => &[Cause::Pump, Cause::Job],
-            Self::BeamStaysHigh { .. } => &[Cause::Adjuster],
+            Self::BeamStaysHigh { .. } | Self::BeamStaysDriven { .. } | Self::BeamLeftHigh { .. } => &[Cause::Adjuster],
             Self::TypedTimeAgainstExif { .. } => &[Cause::Time],
             Self::VacuumFallsUnnamed | Self::BranchesExchanged | Self::TrialWrongWay { .. } => &[Cause::Job],
             Self::MovementUnderVacuumUnknown
@@ -1332,6 +1348,37 @@ impl Warning {
                 "trial {trial}, {test}: a beam that stays high dazzles others; lower it before the car is driven",
                 "Versuch {trial}, {test}: ein Lichtkegel, der oben bleibt, blendet andere; ihn absenken, bevor gefahren wird"
             ),
+            Self::BeamLeftHigh { test } => said!(
+                language;
+                "{test}, by the photos: a beam that stays high dazzles others; lower it before the car is driven",
+                "{test}, nach den Fotos: ein Lichtkegel, der oben bleibt, blendet andere; ihn absenken, bevor gefahren wird"
+            ),
+            Self::BeamStaysDriven {
+                mbar,
+                percent,
+                kept_percent,
+                ..
+            } => {
+                let size = |percent: f64| language.decimal((100.0 * percent.abs()).round() / 100.0, 2);
+                let dazzles = if *percent < 0.0 {
+                    said!(
+                        language;
+                        "; a beam that stays high dazzles others: lower it before the car is driven",
+                        "; ein Lichtkegel, der oben bleibt, blendet andere: ihn absenken, bevor gefahren wird"
+                    )
+                } else {
+                    String::new()
+                };
+                said!(
+                    language;
+                    "does not return: driven by {} % at {mbar:.0} mbar, the beam keeps {} % of it with the vacuum let go; what sticks or \
+                     is stiff keeps it there, or a hose that lets no air back{dazzles}",
+                    "kommt nicht zurück: um {} % bewegt bei {mbar:.0} mbar, behält der Lichtkegel davon {} % ohne Unterdruck; das macht, was \
+                     klemmt oder schwergängig ist, oder ein Schlauch, der keine Luft zurücklässt{dazzles}";
+                    size(*percent),
+                    size(*kept_percent)
+                )
+            }
             Self::TypedTimeAgainstExif { .. } if all.len() > 1 => said!(
                 language;
                 "the files have other times of capture (EXIF) than are typed; the typed ones count: mend those that are wrong",

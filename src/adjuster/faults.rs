@@ -1,9 +1,10 @@
 //! What is wrong with the order or the steps of a lamp's positions.
 
-use super::positions::PositionMean;
+use super::positions::{LampPositions, PositionMean};
 use super::step::TravelStep;
 use super::{Movement, pairs};
 use crate::language::{Language, said};
+use crate::record::AdjusterLimits;
 use serde::Serialize;
 
 /// What is wrong with the travel over several positions.
@@ -34,7 +35,15 @@ pub enum TravelFaultKind {
     PositionsSwapped,
     /// The beam goes up where the control's number rises.
     Reversed,
+    /// The whole travel surely moves the beam, and surely by less than any range control means to.
+    HardlyMoves,
+    /// Set back from the last position to the first, the beam stays where the last had it.
+    DoesNotReturn,
 }
+
+/// A beam that surely goes less than this over all positions, per cent, does not follow its control: a car that settles shifts it by
+/// nearly as much (our choice, no source).
+const HARDLY_PERCENT: f64 = 0.15;
 
 impl TravelFault {
     /// Its words.
@@ -52,6 +61,17 @@ impl TravelFault {
                 language;
                 "dead position: from {from} to {to} the beam does not move, at other steps it does",
                 "tote Stellung: von {from} bis {to} bewegt sich der Lichtkegel nicht, bei anderen Schritten schon"
+            ),
+            TravelFaultKind::HardlyMoves => said!(
+                language;
+                "hardly moves: from {from} to {to} the beam goes less than {} %, which is no following of the control",
+                "bewegt sich kaum: von {from} bis {to} geht der Lichtkegel weniger als {} %, und das heißt nicht, dass er dem Regler folgt";
+                language.figure(&HARDLY_PERCENT.to_string())
+            ),
+            TravelFaultKind::DoesNotReturn => said!(
+                language;
+                "does not return: set back from {from} to {to}, the beam stays where {from} had it",
+                "kommt nicht zurück: von {from} auf {to} zurückgestellt, bleibt der Lichtkegel, wo {from} ihn hatte"
             ),
             TravelFaultKind::OrderWrong => {
                 let (up, down) = match language {
@@ -117,9 +137,10 @@ pub(super) fn faults(
     movement: Option<Movement>,
     steps: &[TravelStep],
     total: Option<&TravelStep>,
-    positions: &[PositionMean],
-    least_percent: f64,
+    of: &LampPositions,
+    limits: &AdjusterLimits,
 ) -> Vec<TravelFault> {
+    let (positions, least_percent) = (of.positions.as_slice(), limits.least_travel_percent);
     let whole_down = total.is_none_or(|t| t.percent >= 0.0);
     let fault = |kind, positions: &[&String]| TravelFault {
         kind,
@@ -134,10 +155,20 @@ pub(super) fn faults(
         }
         Some(Movement::Moves) => {}
     }
-    let dead = steps.iter().filter(|s| s.movement == Movement::Still);
+    // A step is dead where another moves: where none does by itself, they only add up to something.
+    let some_move = steps.iter().any(|s| s.movement == Movement::Moves);
+    let dead = steps.iter().filter(|s| some_move && s.movement == Movement::Still);
     let mut faults: Vec<TravelFault> = dead
         .map(|s| fault(TravelFaultKind::DeadPosition, &[&s.from, &s.to]))
         .collect();
+    // What the job expects is judged by itself.
+    let is_expected = |at: &str| limits.expected.iter().any(|one| one.position == at);
+    let hardly = total.filter(|t| {
+        t.movement == Movement::Moves && t.percent.abs() + t.u95_percent < HARDLY_PERCENT && !is_expected(&t.to)
+    });
+    faults.extend(hardly.map(|t| fault(TravelFaultKind::HardlyMoves, &[&t.from, &t.to])));
+    let stays = total.filter(|t| of.does_not_return && t.movement == Movement::Moves);
+    faults.extend(stays.map(|t| fault(TravelFaultKind::DoesNotReturn, &[&t.to, &t.from])));
     let moving: Vec<&TravelStep> = steps.iter().filter(|s| s.movement == Movement::Moves).collect();
     let mixed = moving.iter().any(|s| s.percent > 0.0) && moving.iter().any(|s| s.percent < 0.0);
     let swapped = mixed.then(|| swapped(positions, least_percent)).flatten();

@@ -34,7 +34,7 @@ pub use step::TravelStep;
 pub use travel::{ExpectedOutcome, LampTravel, PositionTravel, TravelMend};
 
 use crate::aim::ShotReading;
-use crate::record::AdjusterLimits;
+use crate::record::{AdjusterLimits, Side, Stage};
 use crate::warning::Warning;
 use motion::pairs;
 use positions::LampPositions;
@@ -117,6 +117,31 @@ impl Adjuster {
             leak_down,
             warnings,
         }
+    }
+
+    /// The same, with each travel after the repair held against the other lamp's before it, where no repair touched that lamp.
+    /// `repaired`: lamps of which a part was mended.
+    #[must_use]
+    pub fn beside_before(mut self, readings: &[ShotReading], repaired: &[Side]) -> Self {
+        let positions = LampPositions::all(readings);
+        for travel in &mut self.travel {
+            let said = (self.sides.iter().filter(|side| side.stage == travel.stage))
+                .any(|side| side.short.as_ref().is_some_and(|short| short.lamp == travel.lamp));
+            let of = positions
+                .iter()
+                .find(|of| (of.lamp, of.stage) == (travel.lamp, travel.stage));
+            travel.short = of
+                .filter(|of| !said && !repaired.contains(&of.lamp.other()))
+                .and_then(|of| sides::short_of_before(of, &positions));
+        }
+        self
+    }
+
+    /// The travels that are surely short of the other lamp's, each with its stage.
+    pub fn short_travels(&self) -> impl Iterator<Item = (Option<Stage>, &ShortTravel)> {
+        let beside = (self.sides.iter()).filter_map(|side| Some((side.stage, side.short.as_ref()?)));
+        let before = (self.travel.iter()).filter_map(|travel| Some((travel.stage, travel.short.as_ref()?)));
+        beside.chain(before)
     }
 
     /// Whether there is nothing to say.

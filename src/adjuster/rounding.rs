@@ -42,7 +42,7 @@ macro_rules! rounded {
 
 rounded! {
     Adjuster { PERCENT: least_travel_percent; => travel, sides, response, leak_down, stages; }
-    LampTravel { => positions, steps, total; }
+    LampTravel { => positions, steps, total, short; }
     PositionTravel { PERCENT: percent, u95_percent, travel_percent, travel_u95_percent; => expected; }
     ExpectedOutcome { PERCENT: travel_percent, tolerance_percent; }
     TravelStep {
@@ -83,7 +83,7 @@ rounded! {
         S: duration_s, time_constant_s, half_time_s, creep_time_constant_s;
         PERCENT: creep_percent, creep_below_percent;
         MBAR: start_vacuum_mbar, residual_vacuum_mbar, loss_below_mbar;
-        MBAR_PER_MIN: start_rate_mbar_per_min;
+        MBAR_PER_MIN: start_rate_mbar_per_min, gauge_fall_mbar_per_min;
         => points, course;
     }
     LeakPoint {

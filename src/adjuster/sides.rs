@@ -43,6 +43,8 @@ pub struct ShortTravel {
     pub percent: f64,
     /// The other lamp's travel, per cent.
     pub other_percent: f64,
+    /// Whether the other lamp's was photographed before the repair, and this lamp's after it.
+    pub other_before_repair: bool,
 }
 
 impl ShortTravel {
@@ -52,14 +54,22 @@ impl ShortTravel {
         let Self { lamp, between, .. } = self;
         let figure = |percent: f64| language.decimal((100.0 * percent.abs()).round() / 100.0, 2);
         let stem = lamp.stem();
+        let other = figure(self.other_percent);
+        let other = if self.other_before_repair {
+            said!(
+                language; "moved by {other} % before the repair",
+                "vor der Reparatur um {other} % bewegte"
+            )
+        } else {
+            said!(language; "moves by {other} %", "um {other} % bewegt")
+        };
         said!(
             language;
-            "the {lamp} beam moves by {} % only from {} to {}, where the other lamp's moves by {} %",
-            "der {stem}e Lichtkegel bewegt sich nur um {} % von {} bis {}, wo sich der des anderen Scheinwerfers um {} % bewegt";
+            "the {lamp} beam moves by {} % only from {} to {}, where the other lamp's {other}",
+            "der {stem}e Lichtkegel bewegt sich nur um {} % von {} bis {}, wo sich der des anderen Scheinwerfers {other}";
             figure(self.percent),
             between[0],
-            between[1],
-            figure(self.other_percent)
+            between[1]
         )
     }
 }
@@ -97,8 +107,35 @@ fn short(first: (&Mean, &Mean), last: (&Mean, &Mean), between: [&str; 2]) -> Opt
             between: between.map(str::to_owned),
             percent: own,
             other_percent: other,
+            other_before_repair: false,
         })
     })
+}
+
+/// Whether a lamp's travel after the repair is surely short of what the other lamp's was before it. A repair that did not touch that
+/// lamp leaves its travel as the measure, also where nobody photographed it once more.
+pub(super) fn short_of_before(of: &LampPositions, all: &[LampPositions]) -> Option<ShortTravel> {
+    let is_after = |one: &LampPositions| one.stage == Some(Stage::After);
+    let other = all.iter().find(|one| one.lamp != of.lamp && !is_after(one))?;
+    let both = of.shared(other);
+    let [(own_first, other_first), .., (own_last, other_last)] = both[..] else {
+        return None;
+    };
+    let pair = |own, other| match of.lamp {
+        Side::Left => (own, other),
+        Side::Right => (other, own),
+    };
+    let found = short(
+        pair(&own_first.mean, &other_first.mean),
+        pair(&own_last.mean, &other_last.mean),
+        [&own_first.position, &own_last.position],
+    );
+    found
+        .filter(|short| is_after(of) && short.lamp == of.lamp)
+        .map(|short| ShortTravel {
+            other_before_repair: true,
+            ..short
+        })
 }
 
 /// Variance of a weighted sum of readings of both lamps, per cent squared. Each lamp's own sources (its height, its

@@ -3,7 +3,7 @@
 use super::faults::{TravelFault, faults};
 use super::positions::{LampPositions, PositionMean};
 use super::step::TravelStep;
-use super::{Movement, pairs};
+use super::{Movement, ShortTravel, pairs};
 use crate::aim::{COVERAGE_FACTOR_95, Outcome, ShotReading};
 use crate::language::{Language, said};
 use crate::record::{AdjusterLimits, Band, Side, Stage};
@@ -62,6 +62,8 @@ pub struct LampTravel {
     pub faults: Vec<TravelFault>,
     /// Where it cannot be told whether the lamp moves: what would help.
     pub mend: Option<TravelMend>,
+    /// After a repair that did not touch the other lamp: that the travel is surely short of what that lamp's was before it.
+    pub short: Option<ShortTravel>,
 }
 
 impl LampTravel {
@@ -90,7 +92,7 @@ impl LampTravel {
             lamp: of.lamp,
             stage: of.stage,
             movement,
-            faults: faults(movement, &steps, total.as_ref(), positions, least),
+            faults: faults(movement, &steps, total.as_ref(), of, limits),
             positions: positions
                 .iter()
                 .map(|one| position(one, &positions[0], limits))
@@ -98,6 +100,7 @@ impl LampTravel {
             steps,
             total,
             mend: (movement == Some(Movement::CannotTell)).then(|| TravelMend::of(&judged, positions, least)),
+            short: None,
         }
     }
 }

@@ -274,8 +274,8 @@ fn faults(findings: &Findings) -> Vec<String> {
             .iter()
             .map(move |fault| format!("{}: {fault}", travel.lamp))
     });
-    let short = findings.adjuster.sides.iter().filter_map(|side| side.short.as_ref());
-    travel.chain(short.map(ToString::to_string)).collect()
+    let short = findings.adjuster.short_travels().map(|(_, short)| short.to_string());
+    travel.chain(short).collect()
 }
 
 /// What came of a slip, beside the sound job.

@@ -27,7 +27,7 @@ pub use plan::{Plan, PlanBranch, PlanStep, plan};
 pub use standing::{POSSIBLE, Standing};
 pub use trials::{JobTrials, Unread};
 
-pub(crate) use trials::{has_photos, photos_of};
+pub(crate) use trials::{has_photos, lamp_of, photos_of};
 
 use photographed::Photos;
 use trials::evidence_of;

@@ -1,10 +1,13 @@
 //! What a job's photos say of its system's tests: at positions of the control, under a hand pump, and with the pump's valve shut.
 
 use super::evidence::{Evidence, Origin};
-use crate::adjuster::{Adjuster, LampTravel, LeakDown, LeakFinding, Movement, SHORT_SHARE, SURE_SDS, TravelFaultKind};
+use crate::adjuster::{
+    Adjuster, LampTravel, LeakDown, LeakFinding, Movement, Response, SHORT_SHARE, SURE_SDS, TravelFaultKind,
+};
 use crate::aim::{Aim, COVERAGE_FACTOR_95, Outcome, ShotReading};
+use crate::record::Watch;
 use crate::record::{Branch, Gauge, Job, Moves, Shot, Side, Stage, System, Test, Trial, TrialMoves, VacuumSource};
-use crate::record::{Watch, in_order};
+use crate::warning::Warning;
 
 /// With less vacuum than this on the gauge, mbar, a beam that stands still says nothing: the tests ask for 400 mbar, or what the
 /// maker gives (common practice, no source).
@@ -34,6 +37,8 @@ pub(super) struct Photographed {
     pub evidence: Option<Evidence>,
     /// What the pump's gauge did, by what was typed.
     pub gauge: Option<Gauge>,
+    /// What is to be known before all else.
+    pub warning: Option<Warning>,
 }
 
 /// Change of the inclination between two photos of one lamp, per cent, positive when the beam went down, and its standard
@@ -118,49 +123,48 @@ impl<'a> Photos<'a> {
         match asked.lamp {
             Some(lamp) if asked.by_positions => Photographed {
                 evidence: self.at_positions(test, lamp, stage),
-                gauge: None,
+                ..Photographed::default()
             },
             Some(lamp) if is_pump_test(asked, lamp) => self.under_pump(test, lamp, stage),
             _ => Photographed::default(),
         }
     }
 
-    /// Readings at the first and the last position stand for working the control.
+    /// What the adjuster found at the first and the last position stands for working the control: its travel, with its ±, and whether
+    /// that moves. Where it cannot tell, nothing is told here.
     fn at_positions(&self, test: usize, lamp: Side, stage: Stage) -> Option<Evidence> {
-        // Of several photos of a position the last, which is the one taken again.
-        let mut aims: Vec<(&str, &Aim)> = Vec::new();
-        for reading in self.readings {
-            let shot = &reading.shot;
-            if shot.lamp != lamp || stage_of(shot) != stage || shot.is_pumped() {
-                continue;
-            }
-            if let (Some(position), Ok(measured)) = (&shot.position, &reading.result) {
-                match aims.iter_mut().find(|(name, _)| name == position) {
-                    Some((_, aim)) => *aim = &measured.aim,
-                    None => aims.push((position, &measured.aim)),
-                }
-            }
+        let of_stage = |travel: &&LampTravel| travel.lamp == lamp && travel.stage.unwrap_or(Stage::Before) == stage;
+        let found = self.adjuster.travel.iter().find(of_stage)?;
+        let total = found.total.as_ref()?;
+        let (percent, sd_percent) = (total.percent, total.u95_percent / COVERAGE_FACTOR_95);
+        let (system, origin) = (self.system, Origin::Positions);
+        if found
+            .faults
+            .iter()
+            .any(|fault| fault.kind == TravelFaultKind::DoesNotReturn)
+        {
+            return Evidence::noted(system, test, TrialMoves::DoesNotReturn, None, origin);
         }
-        in_order(&mut aims, |(position, _)| position);
-        let [(_, first), .., (_, last)] = aims[..] else {
-            return None;
-        };
-        let (percent, sd_percent) = travel(first, last);
-        let one = Evidence::travel(self.system, test, percent, sd_percent, Origin::Positions);
-        let stands_still = one.outcome() == Moves::No && one.is_firm();
-        Some(if self.is_short_at_positions(lamp, stage) && !stands_still {
-            Evidence::short(self.system, test, percent, sd_percent, Origin::Positions)
-        } else {
-            one
+        let one = Evidence::travel(system, test, percent, sd_percent, origin);
+        Some(match (found.movement, total.movement) {
+            (Some(Movement::Still), _) => one,
+            // So little is no travel of a range control, but it is a movement.
+            (_, Movement::Moves) if one.is_failure() || self.is_short_at_positions(lamp, stage) => {
+                Evidence::short(system, test, percent, sd_percent, origin)
+            }
+            (_, Movement::Moves) => one,
+            // Neither is it where the ends lie alike and what is between them does not.
+            (_, Movement::CannotTell | Movement::Still) => Evidence {
+                fits: one.fits.map(|fit| if fit > 0.0 { 1.0 } else { 0.0 }),
+                ..one
+            },
         })
     }
 
     /// Whether a lamp moves, but surely by less than it should: less than the other lamp, than the job expects, or not at some step.
     fn is_short_at_positions(&self, lamp: Side, stage: Stage) -> bool {
         let at = |of: Option<Stage>| of.unwrap_or(Stage::Before) == stage;
-        let beside_other = (self.adjuster.sides.iter())
-            .filter(|side| at(side.stage))
-            .any(|side| side.short.as_ref().is_some_and(|short| short.lamp == lamp));
+        let beside_other = (self.adjuster.short_travels()).any(|(of, short)| at(of) && short.lamp == lamp);
         let own = self
             .adjuster
             .travel
@@ -185,18 +189,33 @@ impl<'a> Photos<'a> {
         // A gauge typed alike beside a beam that creeps is as doubtful as the creep itself.
         // What the report leaves open accuses nothing here, and clears nothing.
         let is_doubted = leak_downs.iter().any(|leak| leak.doubt().is_some());
-        let gauge = self.typed_gauge(&members).filter(|_| !is_doubted);
+        // A steady fall of the gauge is a fall, also where it outlasts any look at the beam.
+        let falls = leak_downs.iter().any(|leak| leak.gauge_fall_mbar_per_min.is_some());
+        let steady = leak_downs.iter().all(|leak| leak.gauge_fall_mbar_per_min.is_some());
+        let gauge = match self.typed_gauge(&members) {
+            None if falls && steady => Some(Gauge::Falls),
+            typed => typed,
+        };
+        let gauge = gauge.filter(|_| !is_doubted);
         let moves = self.adjuster.response.iter().any(|response| {
             let of_stage = response.stage.unwrap_or(Stage::Before) == stage;
             response.lamp == lamp && of_stage && response.movement == Some(Movement::Moves)
         });
         if gauge == Some(Gauge::WillNotRise) && !moves {
             let evidence = Evidence::noted(system, test, TrialMoves::No, gauge, Origin::Pump);
-            return Photographed { evidence, gauge };
+            return Photographed {
+                evidence,
+                gauge,
+                warning: None,
+            };
         }
+        let stays = self.stays(&members, lamp, stage);
         let driven = self.driven(test, lamp, &members, stage);
         let holds = self.holds(&leak_downs).filter(|_| !is_doubted);
         let outcome = match (holds, driven) {
+            (None | Some(true), _) if stays.is_some() => {
+                Evidence::noted(system, test, TrialMoves::DoesNotReturn, None, Origin::Pump)
+            }
             (Some(true), Some(one)) if one.is_short() => Some(one),
             (Some(holds), _) => Some(Evidence::sealed(system, test, holds, Origin::Pump)),
             (None, driven) => driven,
@@ -209,7 +228,29 @@ impl<'a> Photos<'a> {
                 None => one,
             }),
             gauge,
+            // More inclination is lower.
+            warning: stays.filter(|percent| *percent < 0.0).map(|_| Warning::BeamLeftHigh {
+                test: system.tests[test].id.clone(),
+            }),
         }
+    }
+
+    /// The way, per cent, on which a beam surely stays with the vacuum let go, in a series that these photos are of.
+    fn stays(&self, members: &[&ShotReading], lamp: Side, stage: Stage) -> Option<f64> {
+        let of_stage = |response: &&Response| response.lamp == lamp && response.stage.unwrap_or(Stage::Before) == stage;
+        let warnings = self
+            .adjuster
+            .response
+            .iter()
+            .filter(of_stage)
+            .flat_map(|one| &one.warnings);
+        warnings.into_iter().find_map(|warning| match warning {
+            Warning::BeamStaysDriven { series, percent, .. } => {
+                let of_series = |one: &&ShotReading| !one.shot.sealed && one.shot.series == *series;
+                members.iter().copied().find(|one| of_series(one)).map(|_| *percent)
+            }
+            _ => None,
+        })
     }
 
     /// The travel from no vacuum to the highest, where that is enough to tell anything.
@@ -305,7 +346,8 @@ impl<'a> Photos<'a> {
         let unsure = SURE_SDS * first.2.hypot(last.2) / first.1;
         if lost > unsure && kept(lost - unsure, LONGEST_LEAK_MIN / minutes) < KEPT {
             Some(Gauge::Falls)
-        } else if minutes >= LEAST_WATCHED_MIN && kept(lost + unsure, (1.0 / minutes).max(1.0)) > KEPT {
+        } else if lost <= unsure && minutes >= LEAST_WATCHED_MIN && kept(lost + unsure, (1.0 / minutes).max(1.0)) > KEPT
+        {
             Some(Gauge::RisesAndHolds)
         } else {
             None
@@ -388,5 +430,5 @@ fn is_short_by_itself(travel: &LampTravel) -> bool {
         || travel
             .faults
             .iter()
-            .any(|fault| fault.kind == TravelFaultKind::DeadPosition)
+            .any(|fault| matches!(fault.kind, TravelFaultKind::DeadPosition | TravelFaultKind::HardlyMoves))
 }

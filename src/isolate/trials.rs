@@ -291,7 +291,7 @@ impl Followed {
 }
 
 /// The lamp that a component serves, where it serves one alone: of those whose beam is watched while the component is needed.
-fn lamp_of(system: &System, component: usize) -> Option<Side> {
+pub(crate) fn lamp_of(system: &System, component: usize) -> Option<Side> {
     let needing = system.tests.iter().filter(|test| test.needs.contains(&component));
     let mut lamps = needing.filter_map(|test| test.lamp);
     let first = lamps.next()?;
@@ -411,6 +411,9 @@ fn from_stage(photos: &Photos<'_>, stage: Stage, found: &mut JobTrials) {
 /// it are not counted a second time; what the gauge did is. `first`: where the evidence of this stage begins.
 fn add(system: &System, test: usize, shown: Photographed, (first, found): (usize, &mut JobTrials)) {
     let Some(shown_one) = shown.evidence else { return };
+    if let Some(warning) = shown.warning {
+        found.warnings.insert(0, warning);
+    }
     // What was found between two repairs is of another car than photos after both.
     let car = |one: &Evidence| (one.mended, one.mended_again);
     let beside = || {
@@ -423,7 +426,10 @@ fn add(system: &System, test: usize, shown: Photographed, (first, found): (usize
         return;
     }
     let id = || system.tests[test].id.clone();
-    let agreeing = beside().filter(|(_, one)| one.agrees_with(&shown_one)).last();
+    // That a beam stays where it was driven is more than a trial of the way there says.
+    let stays = |one: &Evidence| one.seen == super::Observation::Written(TrialMoves::DoesNotReturn);
+    let agrees = |one: &Evidence| one.agrees_with(&shown_one) && (stays(one) || !stays(&shown_one));
+    let agreeing = beside().filter(|(_, one)| agrees(one)).last();
     if let Some((n, one)) = agreeing {
         if let (None, Some(gauge)) = (one.gauge, shown.gauge) {
             found.evidence[n] = one.with_gauge(system, gauge);

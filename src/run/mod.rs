@@ -15,7 +15,7 @@ use crate::aim::{
     measure_job, series_warnings,
 };
 use crate::error::Error;
-use crate::isolate::{Isolated, has_photos, photos_of};
+use crate::isolate::{Isolated, has_photos, lamp_of, photos_of};
 use crate::record::{
     Bays, HeightsFrom, Job, LAMP_HEIGHTS_MM, Lamp, SETTING_POSITION, Shot, Side, Stage, System, ToleranceTable,
     is_setting, system_names,
@@ -146,7 +146,8 @@ impl Run {
         // Photos that only a trial names are no shots of the job.
         let of_trials = readings.split_off(self.job.shot.len().min(readings.len()));
         let vacuum_raises = self.system.as_ref().map(|system| system.vacuum_raises);
-        let adjuster = Adjuster::of(&readings, &self.job.adjuster, vacuum_raises);
+        let adjuster =
+            Adjuster::of(&readings, &self.job.adjuster, vacuum_raises).beside_before(&readings, &self.repaired_lamps());
         readings.extend(of_trials);
         let isolation =
             (self.system.as_ref()).and_then(|system| Isolated::of_job(system.clone(), &self.job, &readings, &adjuster));
@@ -169,6 +170,15 @@ impl Run {
             isolation,
             warnings,
         })
+    }
+
+    /// The lamps of which a repair mended a part that serves them alone.
+    fn repaired_lamps(&self) -> Vec<Side> {
+        let system = self.system.as_ref();
+        let named = self.job.repair.iter().filter_map(|repair| repair.component.as_deref());
+        named
+            .filter_map(|id| system.and_then(|system| lamp_of(system, system.component(id)?)))
+            .collect()
     }
 
     /// Which part is at fault, and the job file that the next trial is written into. Photos are read where a trial rests on

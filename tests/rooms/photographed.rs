@@ -1,5 +1,5 @@
 //! What photos say of a system's tests, each piece of evidence once.
-use crate::adjuster::Adjuster;
+use crate::adjuster::{Adjuster, Movement, TravelFaultKind};
 use crate::aim::{Aim, Common, ShotReading};
 use crate::isolate::{Evidence, Isolated, Observation, Origin, has_photos};
 use crate::language::Language;
@@ -104,7 +104,7 @@ impl Made {
     }
 
     fn isolated(&self) -> Isolated {
-        let adjuster = Adjuster::of(&self.readings, &self.job.adjuster, Some(true));
+        let adjuster = Adjuster::of(&self.readings, &self.job.adjuster, Some(true)).beside_before(&self.readings, &[]);
         Isolated::of_job(system(), &self.job, &self.readings, &adjuster).unwrap_or_else(|| Isolated::untested(system()))
     }
 
@@ -160,6 +160,45 @@ fn a_travel_surely_short_of_the_other_lamp_s_is_partly() {
     assert!((trial.travel_percent.unwrap() - 0.6).abs() < 1e-9);
 }
 
+/// Nobody photographed the other lamp once more, and no repair touched it: what it did before is still the measure.
+#[test]
+fn a_travel_after_the_repair_is_held_against_the_other_lamp_s_before_it() {
+    let made = |left: f64| {
+        let mut made = Made::new()
+            .positions(Side::Left, Stage::Before, &[1.0, 1.0, 1.0])
+            .positions(Side::Right, Stage::Before, &[1.0, 1.6, 2.2])
+            .positions(Side::Left, Stage::After, &[1.0, 1.0 + left / 2.0, 1.0 + left]);
+        made.job.repair.push(RepairEntry {
+            component: Some("left-actuator".to_owned()),
+            date: "2031-03-05".to_owned(),
+            words: "replaced".to_owned(),
+        });
+        made
+    };
+    for (left, is_short) in [(0.2, true), (0.6, true), (0.83, false), (1.2, false)] {
+        let isolated = made(left).isolated();
+        let after = |one: &&Evidence| one.mended != 0;
+        let all = isolated.trials.evidence.iter().chain(&isolated.trials.since_repair);
+        let after: Vec<&Evidence> = all.filter(after).collect();
+        assert_eq!(after.len(), 1, "{left}: {after:?}");
+        assert_eq!(after[0].is_short(), is_short, "{left}: {after:?}");
+        // A repair that did not help: the same job goes on.
+        assert_eq!(isolated.trials.since_repair.is_empty(), is_short, "{left}");
+    }
+    let made = made(0.2);
+    let adjuster = Adjuster::of(&made.readings, &made.job.adjuster, Some(true));
+    let short = |repaired: &[Side]| -> Vec<String> {
+        let beside = adjuster.clone().beside_before(&made.readings, repaired);
+        let after = beside.short_travels().filter(|(stage, _)| *stage == Some(Stage::After));
+        after.map(|(_, short)| short.to_string()).collect()
+    };
+    let words =
+        "the left beam moves by 0.20 % only from 0 to 2, where the other lamp's moved by 1.20 % before the repair";
+    assert_eq!(short(&[Side::Left]), [words]);
+    // What was mended itself is no measure of what it was before.
+    assert!(short(&[Side::Right]).is_empty());
+}
+
 #[test]
 fn a_travel_short_of_what_is_expected_or_dead_at_a_step_is_partly() {
     let both = |percents: &[f64]| {
@@ -186,6 +225,137 @@ fn a_travel_short_of_what_is_expected_or_dead_at_a_step_is_partly() {
         "dead from 1 to 2"
     );
     assert!(both(&[1.0, 1.3, 1.5, 1.8]).one("operate-right").is_yes());
+}
+
+/// Of several photos of a position the mean counts, with their spread, whatever the order of the list; where that cannot tell whether the
+/// beam moves, it neither accuses nor clears.
+#[test]
+fn the_adjuster_s_travel_is_the_isolation_s() {
+    let at = |photos: &[(&str, f64, Option<&str>)]| {
+        photos.iter().fold(Made::new(), |made, (position, percent, taken)| {
+            let shot = Shot {
+                position: Some((*position).to_owned()),
+                ..Shot::of("", Side::Left)
+            };
+            made.photo(shot, *percent, *taken)
+        })
+    };
+    for spread in [
+        [("0", 1.0, None), ("3", 2.2, None), ("0", 2.2, None)],
+        [("0", 2.2, None), ("0", 1.0, None), ("3", 2.2, None)],
+    ] {
+        let one = at(&spread).one("operate-left");
+        assert!(!one.is_failure() && !one.is_yes() && !one.is_firm(), "{one:?}");
+        assert!(matches!(one.seen, Observation::Travel { percent, .. } if (percent - 0.6).abs() < 1e-9));
+    }
+    // Times tell that the beam did not come back: that is no spread.
+    let timed = |back: f64, last: &'static str| {
+        [
+            ("0", 1.0, Some("2031-03-04T20:01:00")),
+            ("3", 2.2, Some("2031-03-04T20:03:00")),
+            ("1", 1.4, Some("2031-03-04T20:02:00")),
+            ("0", back, Some(last)),
+        ]
+    };
+    let stays = at(&timed(2.19, "2031-03-04T20:04:00"));
+    assert_eq!(
+        stays.one("operate-left").seen,
+        Observation::Written(TrialMoves::DoesNotReturn)
+    );
+    let adjuster = Adjuster::of(&stays.readings, &stays.job.adjuster, Some(true));
+    assert_eq!(adjuster.travel[0].faults[0].kind, TravelFaultKind::DoesNotReturn);
+    assert!((adjuster.travel[0].total.as_ref().unwrap().percent - 1.2).abs() < 1e-9);
+    // Back where it was, or taken before the last position was: nothing stays.
+    assert!(at(&timed(1.01, "2031-03-04T20:04:00")).one("operate-left").is_yes());
+    let earlier = at(&timed(2.19, "2031-03-04T20:02:30")).one("operate-left");
+    assert!(matches!(earlier.seen, Observation::Travel { .. }), "{earlier:?}");
+}
+
+/// A beam that the pump drove, and that stays there with the vacuum let go, sticks; up there it dazzles.
+#[test]
+fn a_beam_that_stays_where_the_pump_drove_it_is_told() {
+    let made = |back: f64, raises: f64| {
+        let way = |mbar: f64| 2.0 + raises * (lifted(mbar) - 2.0);
+        let let_go = [(200.0, way(400.0)), (0.0, back)];
+        let pumped = Made::new().pumped(Side::Left, Some("at the lamp"), &steps(way));
+        let_go.iter().fold(pumped, |made, (mbar, percent)| {
+            let shot = Shot {
+                vacuum: Some(format!("{mbar} mbar").parse().unwrap()),
+                branch: Some(Branch::Releasing),
+                series: Some("at the lamp".to_owned()),
+                ..Shot::of("", Side::Left)
+            };
+            made.photo(shot, *percent, None)
+        })
+    };
+    let high = lifted(400.0);
+    let stays = made(high, 1.0);
+    assert_eq!(
+        stays.one(LEFT_PUMP).seen,
+        Observation::Written(TrialMoves::DoesNotReturn)
+    );
+    let isolated = stays.isolated();
+    let first = isolated.trials.warnings[0].to_string();
+    assert!(first.contains("dazzles") && first.contains(LEFT_PUMP), "{first}");
+    let component = &isolated.system.components[isolated.answer.first_component()];
+    assert_eq!(component.id, "left-actuator");
+    // Most of the way back is a play, and no beam that stays.
+    let back = made(1.9, 1.0);
+    assert!(!back.one(LEFT_PUMP).is_failure());
+    assert!(
+        back.isolated()
+            .trials
+            .warnings
+            .iter()
+            .all(|one| !one.to_string().contains("dazzles"))
+    );
+    // One that stays low dazzles nobody.
+    let low = made(4.0 - high, -1.0).isolated();
+    assert!(
+        low.trials
+            .warnings
+            .iter()
+            .all(|one| !one.to_string().contains("dazzles"))
+    );
+}
+
+/// A steady fall of what was typed of the gauge is a fall, also where the beam lies on its stop; what a gauge is misread by is none.
+#[test]
+fn a_steady_fall_of_the_gauge_is_told() {
+    let at = |per_min: f64| {
+        Made::new()
+            .pumped(Side::Left, Some("at the lamp"), &steps(|mbar| lifted(mbar.min(350.0))))
+            .sealed(Side::Left, Some("at the lamp"), move |s| {
+                (lifted(350.0), Some((450.0 - per_min * s / 60.0).round()))
+            })
+    };
+    let rate = |per_min: f64| {
+        let made = at(per_min);
+        let adjuster = Adjuster::of(&made.readings, &made.job.adjuster, Some(true));
+        adjuster.leak_down[0].gauge_fall_mbar_per_min
+    };
+    assert!((rate(12.0).unwrap() - 12.0).abs() < 0.5, "{:?}", rate(12.0));
+    assert_eq!(at(12.0).one(LEFT_PUMP).gauge, Some(Gauge::Falls));
+    assert_eq!((rate(1.0), rate(0.0)), (None, None));
+    assert_eq!(at(0.0).one(LEFT_PUMP).gauge, Some(Gauge::RisesAndHolds));
+}
+
+/// What adds up to something over two steps is a movement for all, and no following; of no step is said that others move.
+#[test]
+fn a_beam_that_hardly_moves_is_called_so_by_all() {
+    // Four photos of each.
+    let made = (0..4).fold(Made::new(), |made, _| {
+        made.positions(Side::Left, Stage::Before, &[1.25, 1.285, 1.32])
+    });
+    let adjuster = Adjuster::of(&made.readings, &made.job.adjuster, Some(true));
+    let travel = &adjuster.travel[0];
+    let kinds: Vec<TravelFaultKind> = travel.faults.iter().map(|fault| fault.kind).collect();
+    assert_eq!(
+        (travel.movement, kinds),
+        (Some(Movement::Moves), vec![TravelFaultKind::HardlyMoves])
+    );
+    let one = made.one("operate-left");
+    assert!(one.is_short() && one.is_failure(), "{one:?}");
 }
 
 #[test]

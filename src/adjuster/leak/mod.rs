@@ -17,10 +17,10 @@ mod finding;
 mod jumps;
 mod through;
 
-use super::Interval;
 use super::motion::{FALSE_MOVES, pairs, two_sided_quantile};
 use super::positions::{Series, by_lamp_and_stage};
 use super::response::{Fitted, Response};
+use super::{Interval, SURE_SDS};
 use crate::aim::{COVERAGE_FACTOR_95, ShotReading};
 use crate::fit::chi_square_tail;
 use crate::record::{AdjusterLimits, Side, Stage, said_as_written};
@@ -67,6 +67,9 @@ pub struct LeakDown {
     pub residual_vacuum_mbar: Option<Interval>,
     /// Loss of vacuum at the first photo, mbar per minute.
     pub start_rate_mbar_per_min: Option<Interval>,
+    /// What the gauge lost by what was typed of it, mbar per minute, where it surely and steadily fell, and faster than a pump's own
+    /// joints may.
+    pub gauge_fall_mbar_per_min: Option<f64>,
     /// What is surely not lost over the series (95 %, one-sided), mbar.
     pub loss_below_mbar: Option<f64>,
     /// What the inclination surely did not change by over the series (95 %), per cent.
@@ -156,10 +159,29 @@ pub(super) fn leaks(
                 .and_then(|(_, fitted)| fitted.as_ref());
             LeakDown {
                 series,
+                gauge_fall_mbar_per_min: gauge_fall_mbar_per_min(&TimedSeries::of(&members).gauge(limits)),
                 ..leak((lamp, stage), &members, fitted, limits)
             }
         })
         .collect()
+}
+
+/// What loses a third of its vacuum in no less time than this is as tight as a pump's own joints are, minutes (common practice, no
+/// source).
+const TIGHT_MIN: f64 = 30.0;
+
+/// The gauge's own fall, mbar per minute: no reading rises, the whole is more than a gauge can be misread by (one in 200, both ends),
+/// and it goes faster than [`TIGHT_MIN`] has it.
+fn gauge_fall_mbar_per_min(gauges: &[Gauge]) -> Option<f64> {
+    let (first, last) = (gauges.first()?, gauges.last()?);
+    let minutes = last.minutes - first.minutes;
+    if gauges.len() < LEAST_STEADY || minutes <= 0.0 || gauges.windows(2).any(|two| two[1].mbar > two[0].mbar) {
+        return None;
+    }
+    let lost_mbar = first.mbar - last.mbar;
+    let sure_mbar = lost_mbar - SURE_SDS * first.sd_mbar.hypot(last.sd_mbar);
+    let fast = sure_mbar / minutes > first.mbar / 3.0 / TIGHT_MIN;
+    (sure_mbar > 0.0 && fast).then_some(lost_mbar / minutes)
 }
 
 /// The lamps and stages whose beam moves in jumps with the valve shut, each with the largest one, per cent.
@@ -242,6 +264,7 @@ impl LeakDown {
             start_vacuum_mbar: None,
             residual_vacuum_mbar: None,
             start_rate_mbar_per_min: None,
+            gauge_fall_mbar_per_min: None,
             loss_below_mbar: None,
             creep_below_percent: None,
             points: timed

@@ -6,7 +6,7 @@ mod stick_slip;
 
 use super::curve::{DEAD, GAP};
 use super::mean::Mean;
-use super::positions::{Series, by_lamp_and_stage};
+use super::positions::{Series, by_lamp_and_stage, is_kept};
 use super::posterior::Model;
 use super::shape::Shape;
 use super::{Interval, Movement, pairs};
@@ -236,6 +236,7 @@ pub(super) fn responses(
             let (states, falls) = states(&members, limits);
             let means: Vec<Mean> = states.iter().map(|s| Mean::of(&s.aims)).collect();
             let mut response = Response::unfitted(series, &states, &means, limits);
+            response.warnings.extend(not_back(&members, limits));
             if falls {
                 response.warnings.push(Warning::VacuumFallsUnnamed);
             }
@@ -249,6 +250,59 @@ pub(super) fn responses(
             }
         })
         .collect()
+}
+
+/// The series in which the beam surely stays where the pump drove it, though the gauge is back at none.
+fn not_back(members: &[&ShotReading], limits: &AdjusterLimits) -> Vec<Warning> {
+    let mut names: Vec<Option<&str>> = Vec::new();
+    for name in members.iter().map(|one| one.shot.series.as_deref()) {
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    let of_series = |name: Option<&str>| {
+        let own = || members.iter().filter(move |one| one.shot.series.as_deref() == name);
+        let mbar = |one: &ShotReading| one.shot.vacuum.map_or(0.0, |vacuum| vacuum.mbar());
+        let is_none = |one: &ShotReading| mbar(one) <= 3.0 * one.shot.vacuum_sd.unwrap_or(limits.vacuum_sd).mbar();
+        let most_mbar = own().map(|one| mbar(one)).fold(0.0, f64::max);
+        let is_let_go = |one: &ShotReading| one.shot.branch == Some(Branch::Releasing);
+        let those = |counts: &dyn Fn(&ShotReading) -> bool| -> Vec<&ShotReading> {
+            own().filter(|one| counts(one)).copied().collect()
+        };
+        let rest = those(&|one| is_none(one) && !is_let_go(one));
+        let driven = those(&|one| !is_none(one) && mbar(one) >= most_mbar && !is_let_go(one));
+        let back = those(&|one| is_none(one) && is_let_go(one));
+        let mean = |of: &[&ShotReading]| {
+            let aims: Vec<&Aim> = of
+                .iter()
+                .filter_map(|one| Some(&one.result.as_ref().ok()?.aim))
+                .collect();
+            (!aims.is_empty()).then(|| Mean::of(&aims))
+        };
+        let time = |of: &[&ShotReading], last: bool| {
+            let all = of.iter().filter_map(|one| one.capture.clock_s());
+            if last {
+                all.reduce(f64::max)
+            } else {
+                all.reduce(f64::min)
+            }
+        };
+        // Where the times say that the branches are exchanged, nothing is sure.
+        let is_before = |a: &[&ShotReading], b: &[&ShotReading]| match (time(a, true), time(b, false)) {
+            (Some(a), Some(b)) => a <= b,
+            _ => true,
+        };
+        let in_order = is_before(&rest, &driven) && is_before(&driven, &back);
+        let (rest, driven, back) = (mean(&rest)?, mean(&driven)?, mean(&back)?);
+        let way_percent = driven.difference(&rest).0;
+        (in_order && is_kept(&rest, &driven, &back)).then(|| Warning::BeamStaysDriven {
+            series: name.map(str::to_owned),
+            mbar: most_mbar,
+            percent: way_percent,
+            kept_percent: back.difference(&rest).0,
+        })
+    };
+    names.into_iter().filter_map(of_series).collect()
 }
 
 /// The states of the pump, and whether its vacuum falls between photos that name no branch.

@@ -88,6 +88,8 @@ pub(super) fn remarks(language: Language, findings: &Findings, totals: bool) -> 
         let about = lamp_stage(language, leak.lamp, leak.stage);
         let about = said!(language; "{about}, valve shut{series}", "{about}, Ventil zu{series}");
         said.push((about.clone(), leak.finding.said(language).into()));
+        let falls = leak.gauge_fall_mbar_per_min.map(|rate| gauge_falls(language, rate));
+        said.extend(falls.map(|falls| (about.clone(), Text::default().sign(Sign::Bad).plain(falls))));
         said.extend(
             leak.warnings
                 .iter()
@@ -103,6 +105,15 @@ pub(super) fn remarks(language: Language, findings: &Findings, totals: bool) -> 
     let blocks = said.into_iter().map(|(about, text)| Block::Remark(about, text));
     let heading = language.pick("What the adjuster does", "Was die Leuchtweitenverstellung tut");
     Section::new(heading, blocks.collect())
+}
+
+/// "the gauge, as typed, falls by 12 mbar a minute".
+pub(super) fn gauge_falls(language: Language, mbar_per_min: f64) -> String {
+    let rate = fixed(language, mbar_per_min, 0);
+    said!(
+        language; "the gauge, as typed, falls steadily by {rate} mbar a minute",
+        "der Unterdruckmesser fällt nach dem, was eingetragen ist, stetig um {rate} mbar in der Minute"
+    )
 }
 
 fn travel_remarks(language: Language, lamp: &LampTravel, totals: bool) -> Vec<(String, Text)> {
@@ -125,6 +136,8 @@ fn travel_remarks(language: Language, lamp: &LampTravel, totals: bool) -> Vec<(S
     }
     said.extend(lamp.faults.iter().map(|fault| fault.said(language).into()));
     said.extend(lamp.mend.iter().map(|mend| mend.said(language).into()));
+    let short = lamp.short.iter().map(|short| short.said(language));
+    said.extend(short.map(|short| Text::default().sign(Sign::Bad).plain(short)));
     for position in &lamp.positions {
         if let Some(expected) = &position.expected {
             let held = said!(

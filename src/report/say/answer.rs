@@ -3,11 +3,14 @@
 use super::super::document::{Block, Section, Sign, Text};
 use super::super::text::{date, fixed, signed, u95};
 use super::super::words::{likely, listed, minutes, sentence, within};
-use super::isolation::{goes_on, mending, test_name};
+use super::adjuster::gauge_falls;
+use super::isolation::{goes_on, mending, phrase_of, test_name};
 use super::{made_photos, readings};
-use crate::adjuster::{Change, LampTravel, LeakState, Movement, Real, ShortTravel, SideDifference, StickSlip};
+use crate::adjuster::{
+    Change, LampTravel, LeakDown, LeakState, Movement, Real, ShortTravel, SideDifference, StickSlip,
+};
 use crate::aim::{Outcome, ShotReading, Verdict};
-use crate::isolate::{Isolated, Repair, Standing};
+use crate::isolate::{Evidence, Isolated, Observation, Origin, Repair, Standing};
 use crate::language::{Language, said};
 use crate::record::{RepairEntry, Side, Stage, is_setting};
 use crate::run::Findings;
@@ -54,7 +57,7 @@ fn leading(language: Language, findings: &Findings, at: At) -> Vec<Block> {
 }
 
 /// What was wrong, what was done, what comes next; `None` for a job of which no photo gave a figure.
-fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'static str, Text); 3]> {
+fn sentences(language: Language, findings: &Findings, at: At) -> Option<Vec<(&'static str, Text)>> {
     if !findings.readings.iter().any(|reading| reading.result.is_ok()) {
         return None;
     }
@@ -79,7 +82,7 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'stat
             "not photographed: there are no photos from before the repair.",
             "nicht fotografiert: Fotos von vor der Reparatur gibt es nicht.",
         )),
-        (true, _) => nothing(language, &first),
+        (true, _) => by_tests(language, if goes_on { before.as_ref() } else { isolation }, &first),
         (false, Some(suspect)) if !first.faults.is_empty() => {
             Text::default().sign(Sign::Bad).strong(format!("{faults}. {suspect}."))
         }
@@ -97,7 +100,10 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'stat
         .unwrap_or_default();
     let (done, next) = if repaired {
         let now = of_stage(language, findings, false, |stage| !is_before(stage));
-        (done(language, findings), still(language, &now).then(tested))
+        let tests = isolation.filter(|_| goes_on);
+        let unseen = unseen_since(language, findings);
+        let done = done(language, findings).then(other_lamp(language, isolation));
+        (done, still(language, &now, tests, &unseen).then(tested))
     } else {
         let done = match findings.job.repair.as_slice() {
             [] => Text::from(language.pick(
@@ -162,11 +168,109 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<[(&'stat
     } else {
         language.pick("What to do next", "Was als Nächstes zu tun ist")
     };
-    Some([
+    let mut all = vec![
         wrong,
         (language.pick("What was done", "Was getan wurde"), done),
         (last, next),
-    ])
+    ];
+    let unseen = unseen_since(language, findings);
+    if !unseen.is_empty() {
+        let ways: Vec<String> = unseen.into_iter().map(|one| one.next).collect();
+        let about = language.pick("What to do next", "Was als Nächstes zu tun ist");
+        all.push((about, Text::from(format!("{}.", sentence(&ways.join("; "))))));
+    }
+    Some(all)
+}
+
+/// A lamp that was found not to follow the range control before the repair, and that nobody looked at since.
+struct Unseen {
+    /// What is known of it.
+    found: String,
+    /// What to do.
+    next: String,
+}
+
+/// What a repair came to at a lamp is only known where that lamp was looked at after it.
+fn unseen_since(language: Language, findings: &Findings) -> Vec<Unseen> {
+    let is_after = |stage: Option<Stage>| stage == Some(Stage::After);
+    let travel = |lamp: Side, after: bool| {
+        let mut all = findings.adjuster.travel.iter();
+        all.find(move |one| one.lamp == lamp && is_after(one.stage) == after && one.total.is_some())
+    };
+    let was_tried = |lamp: Side| {
+        let system = findings.isolation.as_ref().map(|isolated| &isolated.system);
+        let by_control = |id: &str| {
+            let test = system.and_then(|system| Some(&system.tests[system.test(id)?]));
+            test.is_some_and(|test| test.by_positions && test.lamp == Some(lamp))
+        };
+        let mut trials = findings.job.trial.iter();
+        trials.any(|trial| is_after(trial.stage) && by_control(&trial.test))
+    };
+    let of_lamp = |lamp: Side| {
+        let before = travel(lamp, false)?;
+        let stood = before.movement == Some(Movement::Still);
+        let short = (findings.adjuster.short_travels()).any(|(stage, short)| !is_after(stage) && short.lamp == lamp);
+        let failed = stood || short || !before.faults.is_empty();
+        if !failed || !findings.is_repaired() || travel(lamp, true).is_some() || was_tried(lamp) {
+            return None;
+        }
+        let stem = lamp.stem();
+        let names: Vec<String> = before.positions.iter().map(|one| one.position.clone()).collect();
+        let names = listed(language, &names);
+        let found = if stood {
+            said!(
+                language; "the {lamp} beam did not follow the range control before the repair, and was not looked at since",
+                "der {stem}e Lichtkegel folgte vor der Reparatur dem Leuchtweitenregler nicht und wurde seitdem nicht angesehen"
+            )
+        } else {
+            said!(
+                language; "the {lamp} beam did not follow the range control as it should before the repair, and was not looked at since",
+                "der {stem}e Lichtkegel folgte vor der Reparatur dem Leuchtweitenregler nicht, wie er soll, und wurde seitdem nicht \
+                 angesehen"
+            )
+        };
+        let next = said!(
+            language; "photograph the {lamp} beam at {names} once more, as after the repair: until then nobody knows whether it helped",
+            "den {stem}en Lichtkegel in den Stellungen {names} noch einmal fotografieren, als nach der Reparatur: Bis dahin weiß niemand, \
+             ob sie geholfen hat"
+        );
+        Some(Unseen { found, next })
+    };
+    [Side::Left, Side::Right].into_iter().filter_map(of_lamp).collect()
+}
+
+/// That the repair serves the lamp at which nothing failed, where that is so.
+fn other_lamp(language: Language, isolation: Option<&Isolated>) -> Text {
+    let warnings = isolation.iter().flat_map(|isolated| &isolated.trials.warnings);
+    let of_other = |warning: &&Warning| matches!(warning, Warning::RepairOfOtherLamp { .. });
+    let said: String = warnings
+        .filter(of_other)
+        .map(|warning| format!("{}.", sentence(&warning.said(language))))
+        .collect();
+    if said.is_empty() {
+        return Text::default();
+    }
+    Text::default().plain(" ").sign(Sign::Beware).strong(said)
+}
+
+/// Where the photos show nothing wrong: what a test that was written down found all the same.
+fn by_tests(language: Language, isolated: Option<&Isolated>, stood: &Stood) -> Text {
+    let failed: Vec<String> = (isolated.iter())
+        .flat_map(|isolated| {
+            let failures = isolated.failures().into_iter();
+            let written = failures.filter(|one| matches!(one.origin, Origin::Trial(_)));
+            written.map(|one| phrase_of(language, &isolated.system.tests[one.test], one))
+        })
+        .collect();
+    if failed.is_empty() {
+        return nothing(language, stood);
+    }
+    let sound = stood.sound(language);
+    Text::default().sign(Sign::Bad).strong(said!(
+        language; "by the tests: {}. The photos show nothing wrong: {sound}.",
+        "nach den Prüfungen: {}. Die Fotos zeigen keinen Fehler: {sound}.";
+        failed.join("; ")
+    ))
 }
 
 /// What the photos of a stage came to.
@@ -278,7 +382,7 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
             Some(Movement::Moves) => {}
         }
     }
-    let sides = findings.adjuster.sides.iter().filter(|side| stage(side.stage));
+    let short = findings.adjuster.short_travels().filter(|(of, _)| stage(*of));
     let stands = |lamp: Side| {
         let travel = &findings.adjuster.travel;
         travel
@@ -286,10 +390,7 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
             .any(|one| stage(one.stage) && one.lamp == lamp && one.movement == Some(Movement::Still))
     };
     // Of a beam that stands still that is said already.
-    for short in sides
-        .filter_map(|side| side.short.as_ref())
-        .filter(|short| !stands(short.lamp))
-    {
+    for (_, short) in short.filter(|(_, short)| !stands(short.lamp)) {
         stood.follows.retain(|side| *side != short.lamp);
         stood.faults.push(shorter(language, past, short));
     }
@@ -313,9 +414,29 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
             let time = minutes(language, leak.duration_s / 60.0);
             said!(language; " {way} by {size}{u95} % in {time}", " um {size}{u95} % in {time} {way}")
         });
+        let falls = leak
+            .gauge_fall_mbar_per_min
+            .filter(|_| leak.state == LeakState::CannotTell);
+        if let Some(rate) = falls.filter(|_| !leak.finding.is_contradiction()) {
+            let (lamp, stem) = (leak.lamp, leak.lamp.stem());
+            let falls = gauge_falls(language, rate);
+            stood.faults.push(said!(
+                language; "a leak at the {lamp} lamp's actuator or hose, unless the pump's own joint let air in: with the pump's \
+                 valve shut {falls}, though the beam need not show it yet",
+                "eine Undichtigkeit an Unterdruckdose oder Schlauch des {stem}en Scheinwerfers, falls nicht der Anschluss der Pumpe selbst \
+                 Luft zog: Bei geschlossenem Pumpenventil gilt: {falls}; am Lichtkegel muss sich das noch nicht zeigen"
+            ));
+        }
         if leak.state == LeakState::Leaks {
             let (lamp, stem, creep) = (leak.lamp, leak.lamp.stem(), creep.unwrap_or_default());
             let (creeps, kriecht) = (stood.tense("creeps", "crept"), stood.tense("kriecht", "kroch"));
+            if let Some(differ) = series_differ(language, findings, leak) {
+                stood.open.push(said!(
+                    language; "whether vacuum is lost at the {lamp} lamp: {differ}",
+                    "ob am {stem}en Scheinwerfer Unterdruck verloren geht: {differ}"
+                ));
+                continue;
+            }
             if let Some(doubt) = leak.doubt() {
                 stood.open.push(said!(
                     language; "whether vacuum is lost at the {lamp} lamp: with the pump's valve shut its beam {creeps}{creep}, but {}",
@@ -335,6 +456,36 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
         }
     }
     stood
+}
+
+/// What stands against a leak-down that leaks: the tests that cannot all be right with it, and how likely each is the wrong one.
+fn series_differ(language: Language, findings: &Findings, leak: &LeakDown) -> Option<String> {
+    let isolated = findings.isolation.as_ref()?;
+    let contradiction = isolated.answer.contradiction.as_ref()?;
+    let all = &isolated.trials.evidence;
+    let is_of_leak = |one: &Evidence| {
+        let of_stage = (one.mended != 0) == (leak.stage == Some(Stage::After));
+        let leaks = one.seen == Observation::Sealed { holds: false };
+        leaks && of_stage && isolated.system.tests[one.test].lamp == Some(leak.lamp)
+    };
+    let pairs = || contradiction.trials.iter().zip(&contradiction.erroneous);
+    if !pairs().any(|(&n, _)| is_of_leak(&all[n])) {
+        return None;
+    }
+    let told: Vec<String> = pairs()
+        .map(|(&n, &erroneous)| {
+            let what = phrase_of(language, &isolated.system.tests[all[n].test], &all[n]);
+            let wrong = likely(language, erroneous);
+            said!(
+                language; "{what} ({wrong} likely to be wrong)", "{what} (zu {wrong} die falsche)"
+            )
+        })
+        .collect();
+    let told = told.join("; ");
+    Some(said!(
+        language; "these differ and cannot all be right: {told}",
+        "diese Prüfungen widersprechen einander: {told}"
+    ))
 }
 
 /// What goes against what the job expects of the travel, allows between the lamps, or any smooth movement does, and the lamps
@@ -398,6 +549,12 @@ fn against_job(language: Language, findings: &Findings, stage: &impl Fn(Option<S
     }
     for response in adjuster.response.iter().filter(|one| stage(one.stage)) {
         let (lamp, stem) = (response.lamp, response.lamp.stem());
+        let stays = |why: &&Warning| matches!(why, Warning::BeamStaysDriven { .. });
+        if let Some(why) = response.warnings.iter().find(stays) {
+            let why = why.said(language);
+            let fault = said!(language; "{lamp} beam, pump: {why}", "{stem}er Lichtkegel, Pumpe: {why}");
+            stood.faults.push(fault);
+        }
         let unfit = |why: &&Warning| {
             matches!(
                 why,
@@ -703,14 +860,33 @@ fn changed(language: Language, subject: &str, change: &Change) -> String {
 }
 
 /// What is wrong after the repair.
-fn still(language: Language, now: &Stood) -> Text {
-    let said = if now.empty {
+fn still(language: Language, now: &Stood, tests: Option<&Isolated>, unseen: &[Unseen]) -> Text {
+    let found: Vec<&str> = unseen.iter().map(|one| one.found.as_str()).collect();
+    let said = if !found.is_empty() {
+        let found = found.join("; ");
+        let others = if now.empty {
+            Text::default()
+        } else if now.all_faults().is_empty() {
+            let sound = now.sound(language);
+            Text::from(said!(
+                language; " What was photographed since shows nothing wrong: {sound}.",
+                " Was seitdem fotografiert wurde, zeigt keinen Fehler: {sound}."
+            ))
+        } else {
+            Text::default()
+                .plain(" ")
+                .sign(Sign::Bad)
+                .strong(format!("{}.", sentence(&now.all_faults().join("; "))))
+        };
+        let open = said!(language; "not known: {found}.", "nicht bekannt: {found}.");
+        Text::default().sign(Sign::Open).strong(open).then(others)
+    } else if now.empty {
         Text::from(language.pick(
             "not known: no photo from after the repair gave a figure.",
             "nicht bekannt: Kein Foto von nach der Reparatur ergab einen Messwert.",
         ))
     } else if now.all_faults().is_empty() {
-        nothing(language, now)
+        by_tests(language, tests, now)
     } else {
         Text::default()
             .sign(Sign::Bad)

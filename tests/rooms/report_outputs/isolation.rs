@@ -1,10 +1,11 @@
 //! Which part is at fault, on the page and in results.json.
 
-use super::fixture::{empty, full, isolated, shut, with_system};
+use super::fixture::{empty, full, isolated, measured, shut, with_system};
 use super::{assert_at_most_80_columns, json, page};
 use crate::adjuster::Adjuster;
+use crate::isolate::Isolated;
 use crate::language::{Language, Said};
-use crate::record::{FaultKind, Moves, RepairEntry, System};
+use crate::record::{FaultKind, Moves, RepairEntry, Side, Stage, System};
 use crate::report::results::IsolationResult;
 use crate::report::say::isolation::test_name;
 use crate::report::{Results, terminal};
@@ -559,4 +560,89 @@ fn a_weak_suspicion_is_called_no_more_than_that() {
         .fold(0.0, f64::max);
     let said = said_of(&[]);
     assert_eq!(probable(&said), most > 0.75, "{most}: {said}");
+}
+
+/// The answer, as the end of what a terminal shows.
+fn answer_of(case: &Findings) -> String {
+    let text = terminal::readings_at(Language::English, case, false, false, 80);
+    assert_at_most_80_columns(&text);
+    let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    joined.split_once("The answer").unwrap().1.to_owned()
+}
+
+fn replaced(component: &str) -> RepairEntry {
+    RepairEntry {
+        component: Some(component.to_owned()),
+        date: "2031-03-05".to_owned(),
+        words: "replaced".to_owned(),
+    }
+}
+
+/// What a repair came to at a lamp is not known until that lamp is looked at.
+#[test]
+fn a_lamp_that_failed_and_was_not_looked_at_since_comes_first() {
+    let made = |component: &str, left_after: bool| {
+        let mut case = empty();
+        let mut add = |side: Side, stage: Stage, percents: [f64; 4]| {
+            for (n, percent) in percents.into_iter().enumerate() {
+                let (photo, position) = (format!("{side}-{stage}-{n}.jpg"), n.to_string());
+                case.readings
+                    .push(measured(&photo, side, Some(stage), Some(&position), percent));
+            }
+        };
+        add(Side::Left, Stage::Before, [1.24; 4]);
+        add(Side::Right, Stage::After, [1.24, 1.64, 2.04, 2.44]);
+        if left_after {
+            add(Side::Left, Stage::After, [1.24, 1.64, 2.04, 2.44]);
+        }
+        case.job.repair = vec![replaced(component)];
+        case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
+        isolated(case, System::find(CABIN, std::path::Path::new(".")).unwrap(), &[])
+    };
+    let unseen = "did not follow the range control before the repair, and was not looked at since";
+    for (component, of_other) in [("left-actuator", false), ("right-actuator", true)] {
+        let case = made(component, false);
+        let answer = answer_of(&case);
+        let now = answer.split_once("What is wrong now: ").unwrap().1;
+        assert!(
+            now.starts_with(&format!("? not known: the left beam {unseen}")),
+            "{answer}"
+        );
+        assert!(!now.contains("nothing that the photos show"), "{answer}");
+        assert!(
+            now.contains("What to do next: Photograph the left beam at 0, 1, 2 and 3 once more"),
+            "{answer}"
+        );
+        assert_eq!(answer.contains("serves the right lamp alone"), of_other, "{answer}");
+        let page = words(&page(&case));
+        assert!(page.contains(unseen) && page.contains("Photograph the left beam at"));
+        assert_eq!(page.contains("serves the right lamp alone"), of_other);
+    }
+    let answer = answer_of(&made("left-actuator", true));
+    assert!(
+        !answer.contains("not looked at since") && !answer.contains("What to do next"),
+        "{answer}"
+    );
+}
+
+/// Photos that show nothing do not speak against a test that failed in the same breath.
+#[test]
+fn where_a_test_failed_nobody_is_told_that_nothing_is_wrong() {
+    let mut case = full();
+    case.job.repair = vec![replaced("left-actuator")];
+    case = isolated(
+        case,
+        System::find(CABIN, std::path::Path::new(".")).unwrap(),
+        &[("operate-left", Moves::No)],
+    );
+    let now = |case: &Findings| answer_of(case).split_once("What is wrong now: ").unwrap().1.to_owned();
+    assert!(!now(&case).contains("by the tests"), "{}", now(&case));
+    case.job.trial[0].stage = Some(Stage::After);
+    let system = case.isolation.as_ref().unwrap().system.clone();
+    case.isolation = Isolated::of_job(system, &case.job, &case.readings, &case.adjuster);
+    let said = now(&case);
+    assert!(
+        said.contains("the left beam does not move") && !said.contains("nothing that the photos show"),
+        "{said}"
+    );
 }
