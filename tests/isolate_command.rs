@@ -698,6 +698,33 @@ fn a_part_is_not_bought_at_a_third_while_a_test_tells_it() {
     }
 }
 
+/// A beam that stays for the minute beside a gauge that falls: the gauge is what speaks against the part.
+#[test]
+fn a_gauge_that_falls_is_named_as_what_speaks_against_a_part() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = job(
+        folder.path(),
+        &[
+            ("operate-left", "yes"),
+            ("operate-right", "yes"),
+            ("pump-at-left-lamp", "yes"),
+        ],
+    );
+    let written = std::fs::read_to_string(&path).unwrap();
+    write(folder.path(), &(written + "gauge = \"falls\"\n"));
+    let said = text(&isolate(&[&path]).stdout);
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        said.contains("Why: with the hand pump on the left actuator itself"),
+        "{said}"
+    );
+    assert!(
+        said.contains("and the gauge falls; that test needs nothing but"),
+        "{said}"
+    );
+    assert!(!said.contains("no test so far speaks against"), "{said}");
+}
+
 /// What was found before is not taken away without a word where no repair is entered.
 #[test]
 fn trials_of_after_without_a_repair_are_asked_about() {

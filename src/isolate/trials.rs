@@ -509,6 +509,21 @@ impl Isolated {
         all.iter().enumerate().filter(fails).map(|(_, one)| one).collect()
     }
 
+    /// As [`Self::failures`], by what was written down alone: photos that say otherwise count beside a trial, they do not take it out.
+    #[must_use]
+    pub fn written_failures(&self) -> Vec<&Evidence> {
+        let now = |one: &&Evidence| one.mended_since(self.trials.done.mended) == 0;
+        let written: Vec<&Evidence> = (self.trials.evidence.iter())
+            .filter(|one| matches!(one.origin, Origin::Trial(_)))
+            .filter(now)
+            .collect();
+        let fails = |(n, one): &(usize, &&Evidence)| {
+            let passed = |later: &&Evidence| later.test == one.test && later.is_yes();
+            (one.is_failure() || one.leaks_unseen()) && !written[n + 1..].iter().any(passed)
+        };
+        written.iter().enumerate().filter(fails).map(|(_, one)| *one).collect()
+    }
+
     /// Whether a test was both written down and photographed.
     #[must_use]
     pub fn is_seen_twice(&self, test: usize) -> bool {

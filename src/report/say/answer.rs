@@ -10,7 +10,7 @@ use crate::adjuster::{
     Change, LampTravel, LeakDown, LeakState, Movement, Real, ShortTravel, SideDifference, StickSlip,
 };
 use crate::aim::{Outcome, ShotReading, Verdict};
-use crate::isolate::{Evidence, Isolated, Observation, Origin, Repair, Standing};
+use crate::isolate::{Evidence, Isolated, Observation, Repair, Standing};
 use crate::language::{Language, said};
 use crate::record::{RepairEntry, Side, Stage, is_setting};
 use crate::run::Findings;
@@ -257,8 +257,7 @@ fn other_lamp(language: Language, isolation: Option<&Isolated>) -> Text {
 fn by_tests(language: Language, isolated: Option<&Isolated>, stood: &Stood) -> Text {
     let failed: Vec<String> = (isolated.iter())
         .flat_map(|isolated| {
-            let failures = isolated.failures().into_iter();
-            let written = failures.filter(|one| matches!(one.origin, Origin::Trial(_)));
+            let written = isolated.written_failures().into_iter();
             written.map(|one| phrase_of(language, &isolated.system.tests[one.test], one))
         })
         .collect();

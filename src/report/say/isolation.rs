@@ -466,15 +466,15 @@ fn described(language: Language, test: &Test, one: &Evidence) -> String {
 
 fn found(language: Language, isolated: &Isolated, job: Option<&str>) -> Section {
     let (system, trials) = (&isolated.system, &isolated.trials);
-    let key = key_of_after(job);
+    let (key, entries) = (key_of_after(job), entries(language, job));
     let mut blocks = Vec::new();
     if !trials.repaired_since.is_empty() {
         let parts = trials.repaired_since.iter().map(|&c| named(language, system, c));
         blocks.push(Block::text(said!(
             language;
-            "By the job, mended since: {}. All that stands here is of the car before that; enter what you find now as trials \
+            "By the job, mended since: {}. All that stands here is of the car before that; enter what you find now as {entries} \
              after the repair{key}.",
-            "Laut Auftrag inzwischen repariert: {}. Alles hier gilt für das Fahrzeug davor; was jetzt gefunden wird, als Versuche \
+            "Laut Auftrag inzwischen repariert: {}. Alles hier gilt für das Fahrzeug davor; was jetzt gefunden wird, als {entries} \
              nach der Reparatur{key} eintragen.";
             listed(language, &parts.collect::<Vec<_>>())
         )));
@@ -543,6 +543,14 @@ fn found(language: Language, isolated: &Isolated, job: Option<&str>) -> Section 
 /// How a job file says that something is of after the repair, for who writes into it.
 fn key_of_after(job: Option<&str>) -> &'static str {
     job.map_or("", |_| " (stage = \"after\")")
+}
+
+/// What is entered of a test: the file's own word beside its keys, else the reader's.
+fn entries(language: Language, job: Option<&str>) -> &'static str {
+    match job {
+        Some(_) => language.pick("trials", "Versuche"),
+        None => language.pick("tests", "Prüfungen"),
+    }
 }
 
 /// "the line to the left lamp"; German leaves the article out, since a system file does not say which it is.
@@ -699,7 +707,10 @@ fn why(language: Language, isolated: &Isolated, c: usize) -> String {
     // What was found of a part that was replaced since says nothing of the new one.
     let is_same = |one: &Evidence| one.mended_since(isolated.trials.done.mended) >> c & 1 == 0;
     let needs = |one: &Evidence| test(one).needs.contains(&c) && is_same(one);
-    let failures: Vec<&Evidence> = evidence.iter().filter(|one| one.is_failure() && needs(one)).collect();
+    // A gauge that does not hold speaks, whatever the beam does.
+    let leaks = |one: &Evidence| matches!(one.gauge, Some(Gauge::Falls | Gauge::WillNotRise));
+    let speaks = |one: &&Evidence| (one.is_failure() || leaks(one)) && needs(one);
+    let failures: Vec<&Evidence> = evidence.iter().filter(speaks).collect();
     // Of equals the first.
     let Some(narrowest) = failures.iter().copied().min_by_key(|one| test(one).needs.len()) else {
         return said!(
@@ -1105,17 +1116,18 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: O
         Language::English => entry.to_owned(),
         Language::German => entry.replace("with its component", "mit component"),
     };
+    let entries = entries(language, job);
     let enter = if replaced.iter().all(|&c| isolated.is_mended_since(c)) {
         said!(
             language;
-            "Enter what you find in the job as trials after the repair{key}",
-            "Was dabei herauskommt, als Versuche nach der Reparatur{key} in den Auftrag eintragen"
+            "Enter what you find in the job as {entries} after the repair{key}",
+            "Was dabei herauskommt, als {entries} nach der Reparatur{key} in den Auftrag eintragen"
         )
     } else {
         said!(
             language;
-            "Enter the repair in the job{entry}, and what you find then as trials after it{key}",
-            "Die Reparatur{entry} in den Auftrag eintragen und was dann herauskommt als Versuche danach{key}"
+            "Enter the repair in the job{entry}, and what you find then as {entries} after it{key}",
+            "Die Reparatur{entry} in den Auftrag eintragen und was dann herauskommt als {entries} danach{key}"
         )
     };
     if replaced.iter().all(|&c| isolated.is_mended_since(c)) && isolated.trials.is_photographed {
