@@ -425,6 +425,18 @@ fn came_out(language: Language, one: &Evidence) -> String {
     }
 }
 
+/// What the gauge did beside the beam; nothing where it was not read.
+fn by_gauge(language: Language, one: &Evidence) -> String {
+    match one.gauge {
+        Some(Gauge::RisesAndHolds) => said!(language; ", and the gauge holds", ", und der Unterdruckmesser hält"),
+        Some(Gauge::WillNotRise) => {
+            said!(language; ", and the gauge will not rise", ", und der Unterdruckmesser steigt nicht")
+        }
+        Some(Gauge::Falls) => said!(language; ", and the gauge falls", ", und der Unterdruckmesser fällt"),
+        None => String::new(),
+    }
+}
+
 /// A piece of evidence in words, with where it comes from.
 fn described(language: Language, test: &Test, one: &Evidence) -> String {
     let what = phrase_of(language, test, one);
@@ -448,14 +460,7 @@ fn described(language: Language, test: &Test, one: &Evidence) -> String {
         }
         Observation::Written(_) => what,
     };
-    text.push_str(&match one.gauge {
-        Some(Gauge::RisesAndHolds) => said!(language; ", and the gauge holds", ", und der Unterdruckmesser hält"),
-        Some(Gauge::WillNotRise) => {
-            said!(language; ", and the gauge will not rise", ", und der Unterdruckmesser steigt nicht")
-        }
-        Some(Gauge::Falls) => said!(language; ", and the gauge falls", ", und der Unterdruckmesser fällt"),
-        None => String::new(),
-    });
+    text.push_str(&by_gauge(language, one));
     text.push_str(&match one.origin {
         Origin::Trial(_) => String::new(),
         Origin::Positions => said!(language; " (readings at positions)", " (Messwerte in den Stellungen)"),
@@ -719,7 +724,15 @@ fn why(language: Language, isolated: &Isolated, c: usize) -> String {
             "keine Prüfung spricht bisher dagegen ({label}); es fällt nur oft aus."
         );
     };
-    let fails = phrase_of(language, test(narrowest), narrowest);
+    let failed = |one: &Evidence| {
+        let gauge = if leaks(one) {
+            by_gauge(language, one)
+        } else {
+            String::new()
+        };
+        phrase_of(language, test(one), one) + &gauge
+    };
+    let fails = failed(narrowest);
     if test(narrowest).needs.len() == 1 {
         return said!(
             language;
@@ -745,7 +758,7 @@ fn why(language: Language, isolated: &Isolated, c: usize) -> String {
             "{}; {}. The first goes without the {label}, the second needs it.",
             "{}; {}. Das Erste geht ohne dieses Bauteil ({label}), das Zweite braucht es.";
             phrase(language, test(pass), Moves::Yes),
-            phrase_of(language, test(failure), failure)
+            failed(failure)
         ),
         None => said!(language; "{fails}, and that needs the {label}.", "{fails}, und dafür ist nötig: {label}."),
     }
