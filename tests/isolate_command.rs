@@ -456,18 +456,23 @@ fn the_parts_stand_on_sheets_with_what_can_hurt_first_and_no_ids() {
     }
 }
 
-/// What the report, the answer and the plan say of one job with photos: the same step next, the same part first.
-#[test]
-fn report_answer_and_plan_agree_on_a_job_with_photos() {
-    let folder = tempfile::tempdir().unwrap();
-    let lamps: String = [("left", 652, -560), ("right", 655, 565)]
+/// The lamps of the sample's car.
+fn sample_lamps() -> String {
+    [("left", 652, -560), ("right", 655, 565)]
         .iter()
         .map(|(side, height, x)| {
             format!(
                 "[[lamp]]\nside = \"{side}\"\ncentre_height_mm = {height}.0\ncentre_x_mm = {x}.0\ndistance_mm = 10000.0\n"
             )
         })
-        .collect();
+        .collect()
+}
+
+/// What the report, the answer and the plan say of one job with photos: the same step next, the same part first.
+#[test]
+fn report_answer_and_plan_agree_on_a_job_with_photos() {
+    let folder = tempfile::tempdir().unwrap();
+    let lamps = sample_lamps();
     let shots: String = ["left", "right"]
         .iter()
         .flat_map(|lamp| ["0", "3"].map(|position| (lamp, position)))
@@ -553,14 +558,7 @@ fn report_answer_and_plan_agree_on_a_job_with_photos() {
 #[test]
 fn report_and_answer_count_the_same_series() {
     let folder = tempfile::tempdir().unwrap();
-    let lamps: String = [("left", 652, -560), ("right", 655, 565)]
-        .iter()
-        .map(|(side, height, x)| {
-            format!(
-                "[[lamp]]\nside = \"{side}\"\ncentre_height_mm = {height}.0\ncentre_x_mm = {x}.0\ndistance_mm = 10000.0\n"
-            )
-        })
-        .collect();
+    let lamps = sample_lamps();
     let shot = |photo: &str, more: &str| {
         let lamp = photo.split('-').next().unwrap();
         format!("[[shot]]\nphoto = \"{SAMPLE}/photos/{photo}.jpg\"\nlamp = \"{lamp}\"\n{more}")

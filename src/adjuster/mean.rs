@@ -1,6 +1,6 @@
 //! The mean of the readings of one state, and what it shares with others.
 
-use crate::aim::{Aim, COVERAGE_FACTOR_95, Common, Source};
+use crate::aim::{Aim, COVERAGE_FACTOR_95, Common, ShotReading, Source};
 
 /// Mean of the readings of one state.
 #[derive(Debug, Clone)]
@@ -41,6 +41,14 @@ impl Mean {
             common: Common::sum(aims.iter().map(|aim| (weight, &aim.common))),
             photos: aims.len(),
         }
+    }
+
+    /// Mean of those of the readings that have a figure; `None` where none has.
+    pub fn of_readings(readings: &[&ShotReading]) -> Option<Self> {
+        let aims: Vec<&Aim> = (readings.iter())
+            .filter_map(|one| Some(&one.result.as_ref().ok()?.aim))
+            .collect();
+        (!aims.is_empty()).then(|| Self::of(&aims))
     }
 
     /// Variance with everything in it, per cent squared.

@@ -127,13 +127,6 @@ fn not_back<'a>(members: &[&'a ShotReading]) -> Vec<&'a ShotReading> {
         others().fold(f64::INFINITY, f64::min),
         others().fold(f64::NEG_INFINITY, f64::max),
     );
-    let mean = |of: &[&ShotReading]| {
-        let aims: Vec<&Aim> = of
-            .iter()
-            .filter_map(|one| Some(&one.result.as_ref().ok()?.aim))
-            .collect();
-        (!aims.is_empty()).then(|| Mean::of(&aims))
-    };
     let those = |counts: &dyn Fn(f64, &ShotReading) -> bool| -> Vec<&'a ShotReading> {
         let all = members.iter().zip(&timed);
         all.filter(|(_, (at_s, one))| counts(*at_s, one))
@@ -143,6 +136,7 @@ fn not_back<'a>(members: &[&'a ShotReading]) -> Vec<&'a ShotReading> {
     let before = those(&|at_s, one| at(one, first) && at_s < begun_s);
     let after = those(&|at_s, one| at(one, first) && at_s > ended_s);
     let driven = those(&|_, one| at(one, last));
+    let mean = Mean::of_readings;
     match (mean(&before), mean(&driven), mean(&after)) {
         (Some(rest), Some(driven), Some(back)) if is_kept(&rest, &driven, &back) => after,
         _ => Vec::new(),

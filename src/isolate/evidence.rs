@@ -293,6 +293,15 @@ impl Evidence {
         (self.mended ^ mended) | self.mended_again
     }
 
+    /// Whether it tells of the car as it is now, `mended` components since it came: nothing that its test needs, or that can take the
+    /// vacuum from it, was mended since.
+    #[must_use]
+    pub fn still_tells(&self, system: &System, mended: u128) -> bool {
+        let test = &system.tests[self.test];
+        let parts = test.needs.iter().chain(&test.drained_by);
+        parts.fold(0u128, |bits, c| bits | 1 << c) & self.mended_since(mended) == 0
+    }
+
     /// The outcome that fits best.
     #[must_use]
     pub fn outcome(&self) -> Moves {

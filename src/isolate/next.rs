@@ -116,9 +116,7 @@ pub(super) struct Progress<'e> {
 impl Progress<'_> {
     /// Whether a trial tells of the car as it is now: nothing that its test needs was mended since.
     fn still_tells(&self, model: &Model<'_>, one: &Evidence) -> bool {
-        let test = &model.system.tests[one.test];
-        let parts = test.needs.iter().chain(&test.drained_by);
-        parts.fold(0u128, |bits, c| bits | 1 << c) & one.mended_since(self.mended) == 0
+        one.still_tells(model.system, self.mended)
     }
 
     /// Whether what was written of a test is to be seen once more by itself: its gauge says something else than its beam.

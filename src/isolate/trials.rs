@@ -500,28 +500,23 @@ impl Isolated {
     /// that nothing is at fault.
     #[must_use]
     pub fn failures(&self) -> Vec<&Evidence> {
-        let all = &self.trials.evidence;
-        let now = |one: &Evidence| one.mended_since(self.trials.done.mended) == 0;
-        let fails = |(n, one): &(usize, &Evidence)| {
-            let passed = |later: &Evidence| later.test == one.test && later.is_yes();
-            now(one) && (one.is_failure() || one.leaks_unseen()) && !all[n + 1..].iter().any(passed)
-        };
-        all.iter().enumerate().filter(fails).map(|(_, one)| one).collect()
+        self.failures_among(|_| true)
     }
 
     /// As [`Self::failures`], by what was written down alone: photos that say otherwise count beside a trial, they do not take it out.
     #[must_use]
     pub fn written_failures(&self) -> Vec<&Evidence> {
-        let now = |one: &&Evidence| one.mended_since(self.trials.done.mended) == 0;
-        let written: Vec<&Evidence> = (self.trials.evidence.iter())
-            .filter(|one| matches!(one.origin, Origin::Trial(_)))
-            .filter(now)
-            .collect();
+        self.failures_among(|one| matches!(one.origin, Origin::Trial(_)))
+    }
+
+    fn failures_among(&self, counts: impl Fn(&Evidence) -> bool) -> Vec<&Evidence> {
+        let all: Vec<&Evidence> = self.trials.evidence.iter().filter(|one| counts(one)).collect();
+        let now = |one: &Evidence| one.mended_since(self.trials.done.mended) == 0;
         let fails = |(n, one): &(usize, &&Evidence)| {
             let passed = |later: &&Evidence| later.test == one.test && later.is_yes();
-            (one.is_failure() || one.leaks_unseen()) && !written[n + 1..].iter().any(passed)
+            now(one) && (one.is_failure() || one.leaks_unseen()) && !all[n + 1..].iter().any(passed)
         };
-        written.iter().enumerate().filter(fails).map(|(_, one)| *one).collect()
+        all.iter().enumerate().filter(fails).map(|(_, one)| *one).collect()
     }
 
     /// Whether a test was both written down and photographed.
@@ -787,14 +782,16 @@ mod tests {
         assert!(message.to_string().contains("left-motor"), "{message}");
     }
 
+    /// An entry of a test at a stage, as a job file has it.
+    fn trial(test: &str, moves: &str, stage: &str) -> String {
+        format!("[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\nstage = \"{stage}\"\n")
+    }
+
     /// A part that was just replaced stays a suspect where the beam still fails, and nothing found of the old part clears or accuses it.
     #[test]
     fn what_was_found_of_the_old_part_says_nothing_of_the_new_one() {
         let system = system();
         let actuator = system.component("left-actuator").unwrap();
-        let trial = |test: &str, moves: &str, stage: &str| {
-            format!("[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\nstage = \"{stage}\"\n")
-        };
         let repair = "[[repair]]\ncomponent = \"left-actuator\"\ndate = \"2031-03-04\"\nwords = \"replaced\"\n";
         let isolated = |before: &[(&str, &str)], repairs: &[&str], after: &[(&str, &str)]| {
             let all = |of: &[(&str, &str)], stage| {
@@ -845,9 +842,6 @@ mod tests {
     /// What was found before counts for nothing where nobody knows which part is new: that is said, and how to mend it.
     #[test]
     fn trials_of_after_without_a_repair_are_told_what_they_take_away() {
-        let trial = |test: &str, moves: &str, stage: &str| {
-            format!("[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\nstage = \"{stage}\"\n")
-        };
         let before = trial("operate-left", "no", "before") + &trial("operate-right", "yes", "before");
         let after = trial("pump-at-left-lamp", "no", "after");
         let nameless = "[[repair]]\ndate = \"2031-03-04\"\nwords = \"replaced\"\n";
@@ -899,9 +893,6 @@ mod tests {
     fn a_part_mended_twice_is_not_what_was_tested_in_between() {
         let system = system();
         let actuator = system.component("left-actuator").unwrap();
-        let trial = |test: &str, moves: &str, stage: &str| {
-            format!("[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\nstage = \"{stage}\"\n")
-        };
         let repair = "[[repair]]\ncomponent = \"left-actuator\"\ndate = \"2031-03-04\"\nwords = \"replaced\"\n";
         let fails = |stage| trial("operate-left", "no", stage);
         let pumped = |moves| trial("pump-at-left-lamp", moves, "after");

@@ -48,6 +48,15 @@ impl Place {
         Self { id, folder }
     }
 
+    /// The last name of its folder's path, as the reader finds it on the disk.
+    pub(super) fn folder_name(&self) -> String {
+        self.folder
+            .file_name()
+            .unwrap_or_default()
+            .to_string_lossy()
+            .into_owned()
+    }
+
     fn inside(folder: PathBuf) -> Self {
         let name = folder.file_name().unwrap_or_default().to_string_lossy().into_owned();
         Self::of(folder, &name)

@@ -272,13 +272,7 @@ fn not_back(members: &[&ShotReading], limits: &AdjusterLimits) -> Vec<Warning> {
         let rest = those(&|one| is_none(one) && !is_let_go(one));
         let driven = those(&|one| !is_none(one) && mbar(one) >= most_mbar && !is_let_go(one));
         let back = those(&|one| is_none(one) && is_let_go(one));
-        let mean = |of: &[&ShotReading]| {
-            let aims: Vec<&Aim> = of
-                .iter()
-                .filter_map(|one| Some(&one.result.as_ref().ok()?.aim))
-                .collect();
-            (!aims.is_empty()).then(|| Mean::of(&aims))
-        };
+        let mean = Mean::of_readings;
         let time = |of: &[&ShotReading], last: bool| {
             let all = of.iter().filter_map(|one| one.capture.clock_s());
             if last {

@@ -39,12 +39,7 @@ pub(in super::super) fn fault(reader: Reader<'_>, place: &Place, known: &Known, 
 }
 
 fn which_system(language: Language, own: &str, place: &Place) -> Markup {
-    let folder = place
-        .folder
-        .file_name()
-        .unwrap_or_default()
-        .to_string_lossy()
-        .into_owned();
+    let folder = place.folder_name();
     let shipped = system_names().into_iter().filter_map(|name| {
         let system = System::find(&name, std::path::Path::new("")).ok()?;
         Some((name, system))
@@ -110,11 +105,7 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
 fn is_answered(isolated: &Isolated, test: usize) -> bool {
     // As long as nothing was looked at since a repair, all that is known is of the car before it.
     let is_of_before = (0..isolated.system.components.len()).any(|part| isolated.is_mended_since(part));
-    let needs = isolated.system.tests[test]
-        .needs
-        .iter()
-        .fold(0_u128, |bits, part| bits | 1 << part);
-    let of_now = |one: &&Evidence| one.mended_since(isolated.trials.done.mended) & needs == 0;
+    let of_now = |one: &&Evidence| one.still_tells(&isolated.system, isolated.trials.done.mended);
     let mut evidence = isolated.trials.evidence.iter().filter(of_now);
     !is_of_before && evidence.any(|one| one.test == test)
 }

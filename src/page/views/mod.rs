@@ -145,12 +145,7 @@ impl Listing {
 
 /// What a job is known by.
 fn known_of(place: &Place) -> String {
-    let folder = place
-        .folder
-        .file_name()
-        .unwrap_or_default()
-        .to_string_lossy()
-        .into_owned();
+    let folder = place.folder_name();
     let Ok(job) = place.job() else { return folder };
     let vehicle = job.vehicle.unwrap_or_default();
     let known = [Some(job.job), vehicle.registration, vehicle.description, Some(folder)];
@@ -260,10 +255,7 @@ pub(super) fn phones(reader: Reader<'_>, at: &str, shown: Option<(&str, &str)>, 
 }
 
 fn listed(language: Language, place: &Place) -> Markup {
-    let (id, folder) = (
-        &place.id,
-        place.folder.file_name().unwrap_or_default().to_string_lossy(),
-    );
+    let (id, folder) = (&place.id, place.folder_name());
     match place.job() {
         Ok(job) => {
             let vehicle = job.vehicle.unwrap_or_default();
