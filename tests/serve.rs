@@ -1423,6 +1423,10 @@ fn an_answer_beside_another_is_asked_about() {
         asked.status == 409 && asked.body.contains("do not go together") && !asked.body.contains("already"),
         "{asked:?}"
     );
+    // Nor does a beam move where there is no vacuum.
+    let vain = serde_json::json!({ "test": "pump-at-right-lamp", "moves": "yes", "gauge": "will-not-rise" });
+    let asked = send("trial", &vain);
+    assert!(asked.status == 409 && asked.body.contains("will not rise"), "{asked:?}");
     let mut falls = odd.clone();
     falls["gauge"] = "falls".into();
     assert_eq!(send("trial", &falls).status, 201);

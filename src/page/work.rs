@@ -703,16 +703,21 @@ pub(super) fn doubt_of_trial(language: Language, place: &Place, trial: &Trial) -
             in_words(trial)
         )
     });
-    let is_odd = trial.gauge == Some(Gauge::RisesAndHolds) && trial.moves == Some(TrialMoves::CreepsBack);
-    let odd = is_odd.then(|| {
-        language.pick(
+    let odd = match (trial.gauge, trial.moves) {
+        (Some(Gauge::RisesAndHolds), Some(TrialMoves::CreepsBack)) => Some(language.pick(
             "A gauge that holds and a beam that creeps back do not go together: look at the gauge again, or enter it all the same. Enter it?",
             "Ein Unterdruckmesser, der hält, und ein Lichtkegel, der zurückkriecht, passen nicht zusammen: noch einmal auf den Unterdruckmesser \
              sehen oder trotzdem eintragen. Eintragen?",
-        )
-        .to_owned()
-    });
-    let asked: Vec<String> = odd.into_iter().chain(twice).collect();
+        )),
+        (Some(Gauge::WillNotRise), Some(TrialMoves::Yes)) => Some(language.pick(
+            "A gauge that will not rise and a beam that moves do not go together: look at the gauge and its hose again, or enter it all the same. \
+             Enter it?",
+            "Ein Unterdruckmesser, der nicht steigt, und ein Lichtkegel, der sich bewegt, passen nicht zusammen: noch einmal auf den \
+             Unterdruckmesser und seinen Schlauch sehen oder trotzdem eintragen. Eintragen?",
+        )),
+        _ => None,
+    };
+    let asked: Vec<String> = odd.map(str::to_owned).into_iter().chain(twice).collect();
     (!asked.is_empty()).then(|| asked.join(" "))
 }
 

@@ -335,9 +335,9 @@ fn judged_by(language: Language) -> Vec<Question> {
             -5.0,
             10.0,
         ),
-        rarely(question(
+        question(
             "job.system",
-            judged,
+            language.pick("The range adjuster", "Die Leuchtweitenverstellung"),
             language.pick("How are its lamps moved up and down from the driver's seat?", "Wie werden die Scheinwerfer vom Fahrersitz aus verstellt?"),
             language.pick("From it tests are suggested, and a faulty part is named; it can be said later, too.", "Daraus werden Prüfungen vorgeschlagen und ein fehlerhaftes Bauteil genannt; es lässt sich auch später angeben."),
             Some("none"),
@@ -346,7 +346,7 @@ fn judged_by(language: Language) -> Vec<Question> {
                     .chain(systems)
                     .collect(),
             ),
-        )),
+        ),
     ]
 }
 

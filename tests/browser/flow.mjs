@@ -340,6 +340,12 @@ const main = async () => {
     // A car whose control lets nothing through.
     const works = (await about("pump")) || (await about("bridge")) || (await about("gauge-at-control")) || (await about("reflector"));
     const before = await js("document.body.textContent.length");
+    if (await js(`document.querySelector('.answers [name="gauge"]') !== null`)) {
+      await press(`.answers [value="${works ? "yes" : "no"}"]`);
+      await sleep(300);
+      same("a beam under the pump is not answered before its gauge", await js("document.body.textContent.length"), before);
+      await press(`.answers [name="gauge"][value="${works ? "rises-and-holds" : "will-not-rise"}"]`);
+    }
     await press(`.answers [value="${works ? "yes" : "no"}"]`);
     await sleep(300);
     await until(`document.readyState === "complete" && document.body.textContent.length !== ${before}`);

@@ -8,7 +8,9 @@ use super::forms::capital;
 use super::{page, said, the_job, undo_of, without_script};
 use crate::isolate::{Evidence, Isolated, Repair};
 use crate::language::{Language, Said};
-use crate::record::{Entries, Gauge, Job, RepairEntry, Side, Stage, System, VacuumSource, Watch, system_names};
+use crate::record::{
+    Entries, Gauge, Job, RepairEntry, Side, Stage, System, TrialMoves, VacuumSource, Watch, system_names,
+};
 use crate::report::html;
 use crate::report::say::isolation;
 use crate::report::text::{date, harmless};
@@ -213,6 +215,7 @@ fn to_answers(language: Language) -> Markup {
 fn answers(language: Language, own: &str, isolated: &Isolated, t: usize, job: &Job) -> Markup {
     let test = &isolated.system.tests[t];
     let by_beam = test.watch == Watch::Beam;
+    let has_gauge = test.source == VacuumSource::Pump && by_beam;
     html! {
         form.answers #answers data-json={ (own) "/trial" } {
             h2 { (language.pick("What came out?", "Was kam heraus?")) }
@@ -224,18 +227,21 @@ fn answers(language: Language, own: &str, isolated: &Isolated, t: usize, job: &J
                     label.pick { input type="radio" name="stage" value=(Stage::After) checked; (language.pick(" after the repair", " nach der Reparatur")) }
                 }
             }
-            @if test.source == VacuumSource::Pump && by_beam {
+            @if has_gauge {
                 fieldset {
-                    legend { (language.pick("The pump's gauge", "Der Unterdruckmesser der Pumpe")) }
-                    label.pick { input type="radio" name="gauge" value="" checked; (language.pick(" not looked at", " nicht abgelesen")) }
+                    legend { (language.pick("First the pump's gauge: it shows a leak before the beam does *", "Zuerst der Unterdruckmesser der Pumpe: er zeigt ein Leck früher als der Lichtkegel *")) }
+                    // None is chosen beforehand: a gauge nobody looked at is an answer to be given, not one to be overlooked.
                     @for gauge in [Gauge::RisesAndHolds, Gauge::WillNotRise, Gauge::Falls] {
-                        label.pick { input type="radio" name="gauge" value=(gauge); " " (gauge_words(language, gauge)) }
+                        label.pick { input type="radio" name="gauge" value=(gauge) required; " " (gauge_words(language, gauge)) }
                     }
+                    label.pick { input type="radio" name="gauge" value="" required; (language.pick(" not looked at, or the pump has none", " nicht abgelesen, oder die Pumpe hat keinen")) }
                 }
+                p.label #then { (language.pick("Then the beam:", "Dann der Lichtkegel:")) }
             }
-            div.take {
+            div.take role="group" aria-labelledby=[has_gauge.then_some("then")] {
                 @for (moves, words) in isolation::answers(language, test) {
-                    button.button type="submit" name="moves" value=(moves) { (capital(&words)) }
+                    // A test that was not done moved no gauge.
+                    button.button type="submit" name="moves" value=(moves) formnovalidate[moves == TrialMoves::NotDone] { (capital(&words)) }
                 }
             }
         }

@@ -231,7 +231,6 @@ fn in_short(language: Language, shown: &Shown<'_>) -> &'static str {
         ),
         "odometer" => language.pick("odometer", "Kilometerstand"),
         "measured_by" => language.pick("who measures", "wer misst"),
-        "system" => language.pick("how its lamps are moved", "wie die Scheinwerfer verstellt werden"),
         "centre_height_sd_mm" => language.pick("how well the height is measured", "wie genau die Höhe gemessen ist"),
         "distance_sd_mm" => language.pick(
             "how well the distance is measured",
