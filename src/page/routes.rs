@@ -323,7 +323,7 @@ async fn routed(
             };
             let at = place.clone();
             let checked = alone(bench, move || work::check_wall(&at, &photo)).await?;
-            ok(views::wall_check(language, &place, &checked))
+            ok(views::wall_check(language, &checked))
         }
         (true, ["job", id, "wall"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -335,7 +335,7 @@ async fn routed(
             Ok(page(
                 language,
                 StatusCode::CREATED,
-                views::wall_check(language, &place, &checked),
+                views::wall_check(language, &checked),
             ))
         }
         (true, ["job", id, "enter"]) => {

@@ -822,13 +822,12 @@ pub(super) fn both(first: Markup, second: Option<Markup>) -> Markup {
 }
 
 /// What a photo says of the wall, or why it says nothing.
-pub(super) fn wall_check(language: Language, place: &Place, checked: &Result<WallCheck, Refusal>) -> Markup {
+pub(super) fn wall_check(language: Language, checked: &Result<WallCheck, Refusal>) -> Markup {
     html! {
         @match checked {
             Ok(check) => (html::section(&wall::section(language, check))),
             Err(refusal) => p.banner { "∅ " (harmless(refusal.message.within(language))) },
         }
-        p.actions { (to_wall(language, place)) }
     }
 }
 
