@@ -1097,11 +1097,16 @@ fn the_part_at_fault_is_found_by_tests_and_its_repair_entered() {
         asked.contains("name=\"date\" type=\"date\""),
         "no other form of a day can be typed: {asked}"
     );
-    let repair = serde_json::json!({"component": "control", "date": "2031-03-05", "words": "replaced"});
+    assert_eq!(
+        asked.matches("name=\"extent\"").count(),
+        2,
+        "whether all of it is new is asked: {asked}"
+    );
+    let repair = serde_json::json!({"component": "control", "date": "2031-03-05", "words": "replaced", "extent": "piece"});
     assert_eq!(send("repair", repair).status, 201);
     let held = bench.get(&format!("{job}/entries")).body;
     assert!(
-        held.contains("2031-03-05: replaced (range control (switch) in the cabin)")
+        held.contains("2031-03-05: replaced (range control (switch) in the cabin, a piece of it)")
             && held.matches("Take it out").count() == done + 1,
         "{held}"
     );

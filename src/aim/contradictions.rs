@@ -491,6 +491,7 @@ mod tests {
                     component: None,
                     date: (*date).to_owned(),
                     words: "replaced".to_owned(),
+                    extent: None,
                 })
                 .collect();
             let warnings = contradictions(&job, &readings);

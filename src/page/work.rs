@@ -878,6 +878,7 @@ pub(super) fn say_repair_anew(place: &Place, n: usize, anew: &RepairSaidAnew) ->
         date: date.clone(),
         component: None,
         words: words.clone(),
+        extent: None,
     })?;
     if (&words, &date) == (&anew.was_words, &anew.was_date) {
         return Err(Error::said(|language| {

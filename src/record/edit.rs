@@ -650,6 +650,7 @@ mod tests {
             component: Some("control".to_owned()),
             date: "2031-03-05".to_owned(),
             words: "replaced\nas \"new\"".to_owned(),
+            extent: None,
         }
     }
 

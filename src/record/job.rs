@@ -197,6 +197,7 @@ said_as_written! {
 
 display_as_written! {
     Gauge { RisesAndHolds => "rises-and-holds", WillNotRise => "will-not-rise", Falls => "falls" }
+    Extent { All => "all", Piece => "piece" }
     Traffic { Right => "right", Left => "left" }
     Side { Left => "left", Right => "right" }
     Stage { Before => "before", After => "after" }
@@ -684,6 +685,20 @@ pub struct RepairEntry {
     pub date: String,
     /// What was done.
     pub words: String,
+    /// How much of the component is new; left out, all of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub extent: Option<Extent>,
+}
+
+/// How much of a component a repair renewed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize, Serialize)]
+#[serde(rename_all = "kebab-case")]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub enum Extent {
+    /// All of it is new.
+    All,
+    /// A piece of it is new, or it was mended or cleaned where it sits: what else was wrong with it may be so still.
+    Piece,
 }
 
 impl RepairEntry {

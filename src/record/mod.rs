@@ -67,7 +67,7 @@ pub use edit::{
 pub(crate) use job::LAMP_HEIGHTS_MM;
 pub(crate) use job::State;
 pub use job::{
-    AdjusterLimits, Branch, ExpectedTravel, Gauge, Job, Lamp, LampMark, Moves, Odometer, Pattern, RepairEntry,
+    AdjusterLimits, Branch, ExpectedTravel, Extent, Gauge, Job, Lamp, LampMark, Moves, Odometer, Pattern, RepairEntry,
     SheetByHand, Shot, Side, Stage, Traffic, Trial, TrialMoves, Vehicle, Workshop,
 };
 pub(crate) use position::{SETTING_POSITION, in_order, is_setting};

@@ -735,6 +735,7 @@ mod tests {
                     component: Some(component.to_owned()),
                     date: "2031-03-05".to_owned(),
                     words: "replaced".to_owned(),
+                    extent: None,
                 }],
                 ..Job::of("W", "bay.toml", Traffic::Right)
             };

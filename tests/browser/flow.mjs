@@ -356,6 +356,7 @@ const main = async () => {
   await loaded("/repair");
   same("the day is filled in", await js('/^[0-9]{4}-[0-9]{2}-[0-9]{2}$/.test(document.getElementById("date").value)'), true);
   same("the suspect is chosen", await js(`document.querySelector('[name="component"]:checked').value`), "control");
+  await press('[name="extent"][value="all"]');
   await type("words", "replaced");
   await picture("repair");
   await press("form[data-json] .big");
@@ -502,6 +503,7 @@ const main = async () => {
 
   // What was there stays where the program does not answer, and goes on when it does.
   await go(`${job}/repair`);
+  await press('[name="extent"][value="piece"]');
   await type("words", "hose pushed on");
   await ask("Network.enable");
   await ask("Network.emulateNetworkConditions", { offline: true, latency: 0, downloadThroughput: -1, uploadThroughput: -1 });

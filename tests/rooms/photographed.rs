@@ -172,6 +172,7 @@ fn a_travel_after_the_repair_is_held_against_the_other_lamp_s_before_it() {
             component: Some("left-actuator".to_owned()),
             date: "2031-03-05".to_owned(),
             words: "replaced".to_owned(),
+            extent: None,
         });
         made
     };
@@ -572,6 +573,7 @@ fn photos_after_a_repair_that_did_not_help_tell_of_the_mended_car() {
             component: Some("left-actuator".to_owned()),
             date: "2031-03-04".to_owned(),
             words: "replaced".to_owned(),
+            extent: None,
         });
         made.isolated()
     };
@@ -623,6 +625,7 @@ fn photos_after_a_second_repair_are_of_another_car_than_trials_after_the_first()
                 component: Some("left-line".to_owned()),
                 date: (*date).to_owned(),
                 words: "renewed".to_owned(),
+                extent: None,
             })
             .collect();
         made.job.repairs_above = vec![0, 0, 1, 1];

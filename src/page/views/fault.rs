@@ -9,7 +9,7 @@ use super::{page, said, the_job, undo_of, without_script};
 use crate::isolate::{Evidence, Isolated, Repair};
 use crate::language::{Language, Said};
 use crate::record::{
-    Entries, Gauge, Job, RepairEntry, Side, Stage, System, TrialMoves, VacuumSource, Watch, system_names,
+    Entries, Extent, Gauge, Job, RepairEntry, Side, Stage, System, TrialMoves, VacuumSource, Watch, system_names,
 };
 use crate::report::html;
 use crate::report::say::isolation;
@@ -329,6 +329,14 @@ pub(in super::super) fn repair(
                     },
                     None => p.note { (language.pick("Once the job knows its system, parts can be chosen here: see Find the part at fault.", "Sobald der Auftrag seine Anlage kennt, lassen sich hier Bauteile wählen: siehe „Fehlerhaftes Bauteil finden“.")) },
                 }
+                @if system.is_some() {
+                    fieldset {
+                        legend { (language.pick("How much of it is new *", "Wie viel davon ist neu *")) }
+                        // The rest of a part that was mended in one place is as old as it was.
+                        label.pick { input type="radio" name="extent" value=(Extent::All) required; (language.pick(" all of it", " das ganze Teil")) }
+                        label.pick { input type="radio" name="extent" value=(Extent::Piece) required; (language.pick(" a piece of it, or it was mended, cleaned or pushed home where it sits", " ein Stück davon, oder es wurde an Ort und Stelle instand gesetzt, gereinigt oder aufgesteckt")) }
+                    }
+                }
                 (fields_of_repair(language, None))
                 (said())
                 p { button.big type="submit" { (language.pick("Enter it", "Eintragen")) } }
@@ -436,7 +444,7 @@ pub(in super::super) fn entries(
             ul.jobs {
                 @for (n, repair) in job.repair.iter().enumerate().rev() {
                     li.entry { span { (harmless(&date(language, &repair.date))) ": " (harmless(&repair.words))
-                        @if let Some(part) = &repair.component { " (" (harmless(part_name(language, system, part))) ")" } }
+                        @if let Some(part) = &repair.component { " (" (harmless(part_name(language, system, part))) @if repair.extent == Some(Extent::Piece) { (language.pick(", a piece of it", ", ein Stück davon")) } ")" } }
                         div.both { a.button href={ (own) "/repair?n=" (n) } { (language.pick("Change it", "Ändern")) } (out(Entries::Repair, n, &repair.words, &repair.words)) } }
                 }
             }

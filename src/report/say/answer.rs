@@ -12,7 +12,7 @@ use crate::adjuster::{
 use crate::aim::{Outcome, ShotReading, Verdict};
 use crate::isolate::{Evidence, Isolated, Observation, Repair, Standing};
 use crate::language::{Language, said};
-use crate::record::{RepairEntry, Side, Stage, is_setting};
+use crate::record::{Extent, RepairEntry, Side, Stage, is_setting};
 use crate::run::Findings;
 use crate::warning::Warning;
 use std::collections::HashSet;
@@ -780,8 +780,13 @@ pub(super) fn repair_words(language: Language, findings: &Findings, repair: &Rep
             |component| said!(language; "the {}: ", "{}: "; component.label.within(language)),
         )
     });
+    let extent = match repair.extent {
+        Some(Extent::Piece) => language.pick("a piece of it, ", "ein Stück davon, "),
+        Some(Extent::All) => language.pick("all of it, ", "das ganze Teil, "),
+        None => "",
+    };
     format!(
-        "{}{} ({})",
+        "{}{} ({extent}{})",
         component.unwrap_or_default(),
         repair.words,
         date(language, &repair.date)

@@ -53,6 +53,7 @@ fn cases() -> Vec<(&'static str, Findings)> {
         component: None,
         date: "2031-03-05".to_owned(),
         words: "ersetzt".to_owned(),
+        extent: None,
     }];
     cases.push(("soft", soft));
     for (_, case) in &mut cases {

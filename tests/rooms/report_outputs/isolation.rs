@@ -384,6 +384,7 @@ fn what_the_job_says_was_mended_is_not_to_be_replaced_again() {
         component: Some("left-actuator".to_owned()),
         date: "2031-03-04".to_owned(),
         words: "replaced".to_owned(),
+        extent: None,
     }];
     let system = System::find(CABIN, std::path::Path::new(".")).unwrap();
     let mended = isolated(case, system, &[("pump-at-left-lamp", Moves::No)]);
@@ -497,6 +498,7 @@ fn after_a_repair_that_did_not_help_what_is_suspected_is_of_the_car_now() {
         component: Some("left-actuator".to_owned()),
         date: "2031-03-05".to_owned(),
         words: "replaced".to_owned(),
+        extent: None,
     }];
     let case = isolated(case, System::find(CABIN, std::path::Path::new(".")).unwrap(), &[]);
     let found = json(&case)["isolate"].clone();
@@ -575,6 +577,7 @@ fn replaced(component: &str) -> RepairEntry {
         component: Some(component.to_owned()),
         date: "2031-03-05".to_owned(),
         words: "replaced".to_owned(),
+        extent: None,
     }
 }
 

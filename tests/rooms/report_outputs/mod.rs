@@ -305,6 +305,7 @@ fn many() -> Findings {
         component: Some("left-actuator".to_owned()),
         date: "2031-03-04".to_owned(),
         words: "replaced".to_owned(),
+        extent: None,
     }];
     let mut add = |reading| case.readings.push(reading);
     for (side, stage, at) in [
