@@ -1102,7 +1102,8 @@ fn the_part_at_fault_is_found_by_tests_and_its_repair_entered() {
         2,
         "whether all of it is new is asked: {asked}"
     );
-    let repair = serde_json::json!({"component": "control", "date": "2031-03-05", "words": "replaced", "extent": "piece"});
+    let repair =
+        serde_json::json!({"component": "control", "date": "2031-03-05", "words": "replaced", "extent": "piece"});
     assert_eq!(send("repair", repair).status, 201);
     let held = bench.get(&format!("{job}/entries")).body;
     assert!(

@@ -80,12 +80,14 @@ pub struct Done {
     pub impossible: u128,
     /// Components that were replaced or mended after all that is known was found, a bit each by number: no test comes before that any more.
     pub mended_since: u128,
+    /// Components of which no repair renewed more than a piece, a bit each by number.
+    pub in_part: u128,
 }
 
 /// What the trials say about the system as it is now.
 #[must_use]
 pub fn isolate_from(system: &System, evidence: &[Evidence], done: Done) -> Answer {
-    let model = &Model::new(system);
+    let model = &Model::new(system).renewed_in_part(done.in_part);
     let belief = Belief::new(model, evidence, done.mended);
     let (by_component, nothing) = belief.by_component(model.system.components.len());
     let mut faults = belief.by_fault(model);

@@ -68,6 +68,9 @@ const COMES_FREE: f64 = 0.2;
 /// was left off while one worked at it (common practice, no source: one in thirty). It has nothing to do
 /// with how often the part fails in use.
 const RENEWED_PRIOR: f64 = 0.03;
+/// One of which only a piece was renewed, or that was mended where it sits, is at fault all the same in so many: what else was wrong with
+/// it is as it was (our choice, no source).
+const RENEWED_IN_PART_PRIOR: f64 = 0.2;
 /// Of these so many are what is put right without a new part (a hose off, a rod off), where the component has such a fault: work that
 /// was left undone is as common as a new part that is bad (common practice, no source).
 const RENEWED_LEFT_UNDONE: f64 = 0.5;
@@ -224,6 +227,8 @@ pub(super) struct Model<'a> {
     /// For each test what must be set up for it, a bit for each set-up; and for each component to replace it.
     pub test_setup: Vec<u32>,
     pub component_setup: Vec<u32>,
+    /// Components of which only a piece was ever renewed, a bit each.
+    in_part: u128,
 }
 
 impl<'a> Model<'a> {
@@ -253,10 +258,16 @@ impl<'a> Model<'a> {
             tables,
             test_setup: system.tests.iter().map(|test| bits(&test.setup)).collect(),
             component_setup: system.components.iter().map(|c| bits(&c.setup)).collect(),
+            in_part: 0,
         }
     }
 
-    /// For each mode of a component that was replaced or mended, the odds that what stands there now has it ([`RENEWED_PRIOR`]); kinds
+    /// The same, where of some components (a bit each) only a piece was ever renewed.
+    pub fn renewed_in_part(self, in_part: u128) -> Self {
+        Self { in_part, ..self }
+    }
+
+    /// For each mode of a component that was replaced or mended, the odds that what stands there now has it ([`RENEWED_PRIOR`]; [`RENEWED_IN_PART_PRIOR`]); kinds
     /// of fault are spread as in use.
     pub fn renewed_odds(&self, component: usize) -> Vec<f64> {
         let entry = &self.system.components[component];
@@ -281,10 +292,12 @@ impl<'a> Model<'a> {
             (true, true) => RENEWED_LEFT_UNDONE * mode.odds / undone,
             (true, false) => (1.0 - RENEWED_LEFT_UNDONE) * mode.odds / other,
         };
-        modes
-            .iter()
-            .map(|mode| RENEWED_PRIOR / (1.0 - RENEWED_PRIOR) * share(mode))
-            .collect()
+        let prior = if self.in_part >> component & 1 == 1 {
+            RENEWED_IN_PART_PRIOR
+        } else {
+            RENEWED_PRIOR
+        };
+        modes.iter().map(|mode| prior / (1.0 - prior) * share(mode)).collect()
     }
 
     /// Time for what of `wanted` is not set up yet, minutes.

@@ -9,7 +9,7 @@ use super::photographed::{Photographed, Photos, photos, stage_of, stands_for_a_t
 use crate::aim::ShotReading;
 use crate::error::Error;
 use crate::language::{Said, said};
-use crate::record::{Job, Moves, Shot, Side, Stage, System, Test, Trial, TrialMoves, VacuumSource};
+use crate::record::{Extent, Job, Moves, Shot, Side, Stage, System, Test, Trial, TrialMoves, VacuumSource};
 use crate::warning::Warning;
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
@@ -239,6 +239,13 @@ fn mended(system: &System, job: &Job) -> u128 {
     repaired(system, job).fold(0, |mended, c| mended | 1 << c)
 }
 
+/// The components of which no repair of the job renewed more than a piece, a bit each.
+fn mended_in_part(system: &System, job: &Job) -> u128 {
+    let whole = job.repair.iter().filter(|repair| repair.extent != Some(Extent::Piece));
+    let named = whole.filter_map(|repair| system.component(repair.component.as_deref()?));
+    named.fold(mended(system, job), |left, c| left & !(1 << c))
+}
+
 /// The components that had been mended when something of the stage after was done, a bit each. One repair stands before all of it.
 /// Of several, those that stand above a trial in the file where the file goes from trials to repairs and on to trials; else
 /// only the first surely does: who repairs once more saw that the first had not helped.
@@ -342,6 +349,7 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
     let mut after = found.clone();
     after.before_repair.clone_from(&found.evidence);
     after.done.mended = mended(system, job);
+    after.done.in_part = mended_in_part(system, job);
     if after.done.mended == 0 {
         // What was mended is not known, and with it not what still holds of what was found.
         after.evidence.clear();
@@ -817,6 +825,12 @@ mod tests {
             (0.02..0.3).contains(&renewed) && standing == Standing::Possible,
             "{renewed} {standing}"
         );
+        // Where only a piece of it is new it is rather suspected again, until all of it was renewed.
+        let piece = format!("{repair}extent = \"piece\"\n");
+        let in_part = |repairs: &[&str]| isolated(&[fails], repairs, &[fails]).answer.by_component[actuator];
+        let (of_piece, of_all) = (in_part(&[&piece]), in_part(&[repair]));
+        assert!(of_piece > 3.0 * of_all && of_piece < 0.6, "{of_piece} {of_all}");
+        assert_eq!(in_part(&[&piece, repair]), of_all);
         // Of the other parts what was found before still tells.
         let line_sound = ("pump-at-left-line", "yes");
         let line = system.component("left-line").unwrap();
