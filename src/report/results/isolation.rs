@@ -136,7 +136,8 @@ pub struct FaultResult {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct RepairResult {
-    /// Components in this order, looking at the beams after each; "look-again" where nothing may be at fault.
+    /// Components in this order, were no further test done, looking at the beams after each; "look-again" where nothing may be at fault. The
+    /// next test comes before all of it until all is settled.
     pub order: Vec<String>,
     /// Expected minutes until the car is right.
     pub expected_minutes: f64,
@@ -245,9 +246,7 @@ impl IsolationResult {
                 .collect(),
             minimal_diagnoses: answer.minimal_diagnoses.iter().map(|set| names(set)).collect(),
             repair: RepairResult {
-                order: answer
-                    .decision
-                    .order
+                order: (answer.decision.repairs(&answer.by_component, answer.nothing))
                     .iter()
                     .map(|repair| repair_name(system, repair))
                     .collect(),
