@@ -166,11 +166,32 @@ pub(super) fn likelihood(model: &Model<'_>, one: &Evidence, effect: usize) -> f6
     sum * one.by_effect[effect]
 }
 
+/// How well a beam that follows, driven more directly, fits a part that sticks, where the same beam stayed where it was driven: what holds
+/// a beam so seldom lets it go and come back at the next test, as what only catches now and then does (from memory).
+const FREE_AFTER_STAYING: f64 = 0.15;
+
+/// Whether the beam followed in this test, which needs less, and stayed where it was driven in another of the same car.
+fn stayed_by_more(model: &Model<'_>, one: &Evidence, evidence: &[Evidence]) -> bool {
+    let test = |one: &Evidence| &model.system.tests[one.test];
+    let is_part_of = |more: &Evidence| {
+        let needs = &test(more).needs;
+        needs.len() > test(one).needs.len() && test(one).needs.iter().all(|c| needs.contains(c))
+    };
+    let of_car = |other: &&Evidence| (other.mended, other.mended_again) == (one.mended, one.mended_again);
+    let mut others = evidence.iter().filter(of_car);
+    one.is_yes()
+        && test(one).lamp.is_some()
+        && others.any(|other| other.stays() && test(other).lamp == test(one).lamp && is_part_of(other))
+}
+
 fn likelihoods(model: &Model<'_>, evidence: &[Evidence]) -> Vec<TestLikelihood> {
     let mut all: Vec<TestLikelihood> = Vec::new();
     for one in evidence {
         // What cannot be at all still has a logarithm that can be added.
-        let ln: [f64; EFFECTS] = std::array::from_fn(|n| likelihood(model, one, n).max(f64::MIN_POSITIVE).ln());
+        let mut ln: [f64; EFFECTS] = std::array::from_fn(|n| likelihood(model, one, n).max(f64::MIN_POSITIVE).ln());
+        if stayed_by_more(model, one, evidence) {
+            ln[Effect::Catches as usize] += FREE_AFTER_STAYING.ln();
+        }
         match all
             .iter_mut()
             .find(|known| (known.test, known.mended, known.mended_again) == (one.test, one.mended, one.mended_again))

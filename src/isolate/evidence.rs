@@ -237,13 +237,17 @@ impl Evidence {
         self
     }
 
+    /// Whether the beam was driven and stayed there.
+    pub(super) fn stays(&self) -> bool {
+        self.seen == Observation::Written(TrialMoves::DoesNotReturn)
+    }
+
     /// Whether two pieces of evidence of one test can both be right of one car.
     #[must_use]
     pub fn agrees_with(&self, other: &Self) -> bool {
-        let stays = |one: &Self| one.seen == Observation::Written(TrialMoves::DoesNotReturn);
         let both = |n: usize| self.allows(OUTCOMES[n]) && other.allows(OUTCOMES[n]);
         // A beam that stays where it was driven was driven.
-        stays(self) || stays(other) || (0..3).any(both)
+        self.stays() || other.stays() || (0..3).any(both)
     }
 
     /// A travel between two photos, per cent with its standard uncertainty.
@@ -433,6 +437,40 @@ mod tests {
                 assert!(
                     sticks > 0.5 && sticks > 3.0 * open,
                     "{name} {test}: sticks {sticks:.2}, leaks {open:.2}"
+                );
+            }
+        }
+    }
+
+    /// A beam that stays driven through its line, and follows and comes back with the pump on the lamp itself: the line holds the air back,
+    /// and so does the control where the line is sound, too. A pump on the lamp that leaves the beam where it was stays the actuator's.
+    #[test]
+    fn a_beam_that_comes_back_when_driven_more_directly_clears_what_drives_it() {
+        for name in ["vacuum-cabin-control", "vacuum-bonnet-control"] {
+            let system = System::find(name, Path::new(".")).unwrap();
+            let first = |trials: &[(&str, TrialMoves)]| {
+                let evidence = trials.iter().enumerate().map(|(n, (id, moves))| {
+                    Evidence::noted(&system, system.test(id).unwrap(), *moves, None, Origin::Trial(n)).unwrap()
+                });
+                let answer = crate::isolate::isolate(&system, &evidence.collect::<Vec<_>>());
+                system.components[answer.first_component()].id.clone()
+            };
+            let (stays, yes) = (TrialMoves::DoesNotReturn, TrialMoves::Yes);
+            for side in ["left", "right"] {
+                let (line, lamp) = (format!("pump-at-{side}-line"), format!("pump-at-{side}-lamp"));
+                let (own_line, actuator) = (format!("{side}-line"), format!("{side}-actuator"));
+                assert_eq!(first(&[(&line, stays)]), actuator, "{name}");
+                assert_eq!(first(&[(&line, stays), (&lamp, yes)]), own_line, "{name}");
+                assert_eq!(first(&[(&lamp, yes), (&line, stays)]), own_line, "{name}");
+                assert_eq!(first(&[(&lamp, stays), (&line, yes)]), actuator, "{name}");
+                let (operate, other) = match side {
+                    "left" => ("operate-left", "operate-right"),
+                    _ => ("operate-right", "operate-left"),
+                };
+                let of_control = first(&[(operate, stays), (other, stays), (&lamp, yes), (&line, yes)]);
+                assert!(
+                    ["control", "cable"].contains(&of_control.as_str()),
+                    "{name} {of_control}"
                 );
             }
         }

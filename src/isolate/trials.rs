@@ -427,8 +427,7 @@ fn add(system: &System, test: usize, shown: Photographed, (first, found): (usize
     }
     let id = || system.tests[test].id.clone();
     // That a beam stays where it was driven is more than a trial of the way there says.
-    let stays = |one: &Evidence| one.seen == super::Observation::Written(TrialMoves::DoesNotReturn);
-    let agrees = |one: &Evidence| one.agrees_with(&shown_one) && (stays(one) || !stays(&shown_one));
+    let agrees = |one: &Evidence| one.agrees_with(&shown_one) && (one.stays() || !shown_one.stays());
     let agreeing = beside().filter(|(_, one)| agrees(one)).last();
     if let Some((n, one)) = agreeing {
         if let (None, Some(gauge)) = (one.gauge, shown.gauge) {
