@@ -211,11 +211,16 @@ fn likelihoods(model: &Model<'_>, evidence: &[Evidence]) -> Vec<TestLikelihood> 
 impl Belief {
     /// What to believe after `evidence`, in any order, of the car as it is now, with `mended` components (a bit each).
     pub fn new(model: &Model<'_>, evidence: &[Evidence], mended: u128) -> Self {
+        Self::of_car(model, evidence, mended, mended)
+    }
+
+    /// What to believe of the car as it was with `then` components mended, in hindsight: `evidence` goes on to where `mended` were.
+    pub fn of_car(model: &Model<'_>, evidence: &[Evidence], mended: u128, then: u128) -> Self {
         let likelihoods = likelihoods(model, evidence);
         let parts = Part::all(model, evidence, mended);
         let mut hypotheses = Vec::new();
         combine(model, &parts, &mut |faults| {
-            hypotheses.push(hypothesis(model, &parts, faults, &likelihoods, mended));
+            hypotheses.push(hypothesis(model, &parts, faults, &likelihoods, then));
         });
         // Logarithms until here: a hundred trials would underflow.
         let best = hypotheses.iter().map(|h| h.probability).fold(f64::MIN, f64::max);

@@ -43,6 +43,20 @@ pub struct JobTrials {
     pub is_photographed: bool,
 }
 
+impl JobTrials {
+    /// What was found after the repairs of [`Done::mended_since`], and all that was mended by then, a bit each; nothing where it is not known
+    /// of which parts that tells.
+    pub(super) fn later(&self) -> (&[Evidence], u128) {
+        let mended = self.done.mended | self.done.mended_since;
+        let is_known = self.since_repair.iter().all(|one| one.mended != self.done.mended);
+        if is_known && !self.since_repair.is_empty() {
+            (&self.since_repair, mended)
+        } else {
+            (&[], self.done.mended)
+        }
+    }
+}
+
 /// A trial whose photo gave no figure.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Unread {
@@ -479,6 +493,42 @@ impl Isolated {
             ..JobTrials::default()
         };
         (!evidence.is_empty()).then(|| Self::new(self.system.clone(), trials))
+    }
+
+    /// What was wrong before the repair, by what came of it, too: where the job goes on after one, what was found before it with what was
+    /// found since beside it.
+    #[must_use]
+    pub fn in_hindsight(&self) -> Option<Self> {
+        let before = self.before_repair()?;
+        let later = self.trials.evidence.iter().filter(|one| one.mended != 0);
+        let done = Done {
+            mended_since: self.trials.done.mended,
+            ..Done::default()
+        };
+        let trials = JobTrials {
+            since_repair: later.copied().collect(),
+            done,
+            ..before.trials
+        };
+        Some(Self::new(before.system, trials))
+    }
+
+    /// Whether a component, by number, was mended since, and each test that had failed and needs it has passed after that: what was wrong
+    /// was wrong with it, as far as tests show.
+    #[must_use]
+    pub fn is_cured_by(&self, component: usize) -> bool {
+        let (later, mended) = self.trials.later();
+        let needs = |one: &Evidence| self.system.tests[one.test].needs.contains(&component);
+        let mut failed = (self.failures().into_iter()).filter(|one| needs(one)).peekable();
+        let is_last = |one: &&Evidence| one.mended_since(mended) == 0;
+        // Of a test that was done again after it, the last counts.
+        let passes = |test: usize| {
+            let last = later.iter().filter(is_last).rfind(|one| one.test == test);
+            last.is_some_and(Evidence::is_yes)
+        };
+        (mended & !self.trials.done.mended) >> component & 1 == 1
+            && failed.peek().is_some()
+            && failed.all(|one| passes(one.test))
     }
 
     /// What is to be done first in a repair from here.

@@ -69,9 +69,9 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<Vec<(&'s
     // Once the job goes on after a repair, what is suspected is of the car as it is now.
     let isolation = findings.isolation.as_ref();
     let goes_on = goes_on(findings);
-    let before = isolation.filter(|_| goes_on).and_then(Isolated::before_repair);
+    let before = isolation.filter(|_| goes_on).and_then(Isolated::in_hindsight);
     let suspect = match goes_on {
-        // Why what was mended was mended stays true.
+        // What was wrong is known better once it is mended.
         true => before.as_ref(),
         false => isolation,
     };
@@ -990,6 +990,12 @@ fn at_fault(language: Language, isolated: &Isolated, now: bool) -> Option<String
     let mut suspect = first_suspect(language, isolated)?;
     let answer = &isolated.answer;
     let most = answer.by_component.iter().copied().fold(0.0, f64::max);
+    if isolated.is_cured_by(answer.first_component()) && most > PROBABLE {
+        return Some(said!(
+            language; "Probably at fault: {suspect}; what failed passes since that was mended",
+            "Wahrscheinlich defekt: {suspect}; seit das instand gesetzt ist, gelingt, was misslang"
+        ));
+    }
     // What can be mended without a new part is not called a part that is broken.
     let spared = mending(language, &isolated.mended_without_part(answer.first_component()));
     if !spared.is_empty() {

@@ -607,7 +607,7 @@ fn suspected(language: Language, isolated: &Isolated, job: Option<&str>) -> Sect
             let item = ranked(c, Standing::Suspected);
             Item {
                 text: Text::default().strong(item.text.to_string()),
-                more: said!(language; "Why: {}", "Warum: {}"; why(language, isolated, c)).into(),
+                more: said!(language; "Why: {}{}", "Warum: {}{}"; why(language, isolated, c), cured(language, isolated, c)).into(),
                 ..item
             }
         })
@@ -761,6 +761,15 @@ fn why(language: Language, isolated: &Isolated, c: usize) -> String {
             failed(failure)
         ),
         None => said!(language; "{fails}, and that needs the {label}.", "{fails}, und dafür ist nötig: {label}."),
+    }
+}
+
+/// What came of mending a component, where what had failed passes since.
+fn cured(language: Language, isolated: &Isolated, c: usize) -> String {
+    if isolated.is_cured_by(c) {
+        said!(language; " Since that was mended, the test passes.", " Seit das instand gesetzt ist, gelingt die Prüfung.")
+    } else {
+        String::new()
     }
 }
 
