@@ -9,7 +9,7 @@ use super::photographed::{Photographed, Photos, photos, stage_of, stands_for_a_t
 use crate::aim::ShotReading;
 use crate::error::Error;
 use crate::language::{Said, said};
-use crate::record::{Job, Moves, Shot, Side, Stage, System, Test, Trial, TrialMoves, VacuumSource};
+use crate::record::{Job, Moves, RepairEntry, Shot, Side, Stage, System, Test, Trial, TrialMoves, VacuumSource};
 use crate::warning::Warning;
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
@@ -35,6 +35,8 @@ pub struct JobTrials {
     pub repaired_since: Vec<usize>,
     /// What photos from after that repair show, where all of it is as it should be.
     pub since_repair: Vec<Evidence>,
+    /// The job's repairs, in its order.
+    pub repairs: Vec<RepairEntry>,
     /// Where the job goes on after a repair, what was found before it: it says why that was done.
     pub before_repair: Vec<Evidence>,
     /// The job says how far its lamps are from the wall: the car stands on its marks before it.
@@ -281,25 +283,26 @@ impl Followed {
         self.repairs_above.is_empty()
     }
 
-    /// Components mended before something, and those mended after it, a bit each.
-    fn mended(&self, of: impl Fn(usize, &str) -> bool) -> (u128, u128) {
-        let (mut before, mut after) = (0, 0);
+    /// Components mended before something, and those mended after it, a bit each; and the number of repairs before it.
+    fn mended(&self, of: impl Fn(usize, &str) -> bool) -> (u128, u128, usize) {
+        let (mut before, mut after, mut count) = (0, 0, 0);
         for (n, (part, date)) in self.repairs.iter().enumerate() {
             let is_before = self.repairs.len() == 1 || of(n, date);
             let bit = part.map_or(0, |c| 1 << c);
             *(if is_before { &mut before } else { &mut after }) |= bit;
+            count += usize::from(is_before);
         }
-        (before, after)
+        (before, after, count)
     }
 
     /// Before and after a trial, by its number in the job.
-    fn by_trial(&self, trial: usize) -> (u128, u128) {
+    fn by_trial(&self, trial: usize) -> (u128, u128, usize) {
         let above = self.repairs_above.get(trial).copied().unwrap_or(0).max(1);
         self.mended(|n, _| n < above)
     }
 
     /// Before and after photos that were taken on a day, ISO 8601.
-    fn by_photo(&self, day: Option<&str>) -> (u128, u128) {
+    fn by_photo(&self, day: Option<&str>) -> (u128, u128, usize) {
         self.mended(|n, date| n == 0 || day.is_some_and(|day| date <= day))
     }
 }
@@ -347,6 +350,7 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
     let mut found = JobTrials {
         stands_on_marks: !job.lamp.is_empty(),
         is_photographed: is_photographed(job),
+        repairs: job.repair.clone(),
         ..JobTrials::default()
     };
     from_stage(photos, Stage::Before, &mut found);
@@ -403,12 +407,12 @@ fn from_stage(photos: &Photos<'_>, stage: Stage, found: &mut JobTrials) {
     // The earliest photo: what is not sure of it is not sure of all.
     let day = of_stage.filter_map(|one| one.capture.taken.as_deref()?.get(..10)).min();
     let of_its_car = |one: &mut Evidence| {
-        let (before, after) = match one.origin {
+        let (before, after, repairs) = match one.origin {
             _ if stage == Stage::Before => return,
             Origin::Trial(n) => followed.by_trial(n),
             _ => followed.by_photo(day),
         };
-        (one.mended, one.mended_again) = (before, before & after);
+        (one.mended, one.mended_again, one.repairs) = (before, before & after, repairs);
     };
     found.evidence[first..].iter_mut().for_each(of_its_car);
     for test in 0..system.tests.len() {
@@ -566,6 +570,13 @@ impl Isolated {
             now(one) && (one.is_failure() || one.leaks_unseen()) && !all[n + 1..].iter().any(passed)
         };
         all.iter().enumerate().filter(fails).map(|(_, one)| *one).collect()
+    }
+
+    /// Whether a test was done on the car as it is: nothing of what it needs was mended since.
+    #[must_use]
+    pub fn is_repeat(&self, test: usize) -> bool {
+        let mut known = self.trials.evidence.iter().filter(|one| one.test == test);
+        known.any(|one| one.still_tells(&self.system, self.trials.done.mended))
     }
 
     /// Whether a test was both written down and photographed.

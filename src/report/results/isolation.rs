@@ -199,7 +199,7 @@ impl IsolationResult {
             expected_bits: round(candidate.expected_bits, 4),
             expected_minutes: candidate.expected_minutes.map(|m| round(m, 2)),
             instead_of: answer.decision.instead_of.map(|c| system.tests[c.test].id.clone()),
-            repeat: trials.evidence.iter().any(|one| one.test == candidate.test),
+            repeat: isolated.is_repeat(candidate.test),
         };
         let trial = |one| TrialResult::new(system, one);
         let standings = isolated.standings();
