@@ -43,7 +43,12 @@ impl Language {
         }
     }
 
-    /// A figure that was written with a decimal point, as this language writes it.
+    /// A figure that was written with a decimal point and a hyphen for a minus, as people read it in this language.
+    pub fn shown(self, written: &str) -> String {
+        self.figure(written).replace('-', "−")
+    }
+
+    /// A figure that was written with a decimal point, as this language writes it, and as it can be typed again.
     pub fn figure(self, written: &str) -> String {
         match self {
             Self::English => written.to_owned(),

@@ -49,29 +49,45 @@ impl TravelFault {
     /// Its words.
     #[must_use]
     pub fn said(&self, language: Language) -> String {
+        self.told(language, false)
+    }
+
+    /// Its words, of the car as it is, or as it was before a repair.
+    #[must_use]
+    pub fn told(&self, language: Language, past: bool) -> String {
+        let tense = |now: &'static str, then: &'static str| if past { then } else { now };
+        let (does, goes, stays) = (tense("does", "did"), tense("goes", "went"), tense("stays", "stayed"));
+        let (looks, has, moves) = (tense("look", "looked"), tense("has", "had"), tense("moves", "moved"));
+        let (folgt, bewegt, geht) = (
+            tense("folgt", "folgte"),
+            tense("bewegt", "bewegte"),
+            tense("geht", "ging"),
+        );
+        let (bleibt, hat, sehen) = (tense("bleibt", "blieb"), tense("hat", "hatte"), tense("sehen", "sahen"));
+        let kommt = tense("kommt", "kam");
         let name = |n: usize| self.positions.get(n).map_or("", String::as_str);
         let (from, to) = (name(0), name(1));
         match self.kind {
             TravelFaultKind::NoStep => said!(
                 language;
-                "no step: the beam does not follow the control at any position",
-                "kein Schritt: der Lichtkegel folgt dem Regler in keiner Stellung"
+                "no step: the beam {does} not follow the control at any position",
+                "kein Schritt: der Lichtkegel {folgt} dem Regler in keiner Stellung"
             ),
             TravelFaultKind::DeadPosition => said!(
                 language;
-                "dead position: from {from} to {to} the beam does not move, at other steps it does",
-                "tote Stellung: von {from} bis {to} bewegt sich der Lichtkegel nicht, bei anderen Schritten schon"
+                "dead position: from {from} to {to} the beam {does} not move, at other steps it {does}",
+                "tote Stellung: von {from} bis {to} {bewegt} sich der Lichtkegel nicht, bei anderen Schritten schon"
             ),
             TravelFaultKind::HardlyMoves => said!(
                 language;
-                "hardly moves: from {from} to {to} the beam goes less than {} %, which is no following of the control",
-                "bewegt sich kaum: von {from} bis {to} geht der Lichtkegel weniger als {} %, und das heißt nicht, dass er dem Regler folgt";
+                "hardly {moves}: from {from} to {to} the beam {goes} less than {} %, which is no following of the control",
+                "{bewegt} sich kaum: von {from} bis {to} {geht} der Lichtkegel weniger als {} %, und das heißt nicht, dass er dem Regler {folgt}";
                 language.figure(&HARDLY_PERCENT.to_string())
             ),
             TravelFaultKind::DoesNotReturn => said!(
                 language;
-                "does not return: set back from {from} to {to}, the beam stays where {from} had it",
-                "kommt nicht zurück: von {from} auf {to} zurückgestellt, bleibt der Lichtkegel, wo {from} ihn hatte"
+                "{does} not return: set back from {from} to {to}, the beam {stays} where {from} had it",
+                "{kommt} nicht zurück: von {from} auf {to} zurückgestellt, {bleibt} der Lichtkegel, wo {from} ihn hatte"
             ),
             TravelFaultKind::OrderWrong => {
                 let (up, down) = match language {
@@ -81,22 +97,22 @@ impl TravelFault {
                 let (way, whole) = if self.whole_down { (up, down) } else { (down, up) };
                 said!(
                     language;
-                    "order wrong: from {from} to {to} the beam goes {way}, on the whole it goes {whole}",
-                    "Reihenfolge falsch: von {from} bis {to} geht der Lichtkegel {way}, im Ganzen geht er {whole}"
+                    "order wrong: from {from} to {to} the beam {goes} {way}, on the whole it {goes} {whole}",
+                    "Reihenfolge falsch: von {from} bis {to} {geht} der Lichtkegel {way}, im Ganzen {geht} er {whole}"
                 )
             }
             TravelFaultKind::PositionsSwapped => said!(
                 language;
-                "positions {from} and {to} look swapped: each has the other's aim; check the lines at the control, and \
+                "positions {from} and {to} {looks} swapped: each {has} the other's aim; check the lines at the control, and \
                  which photo is of which position",
-                "Stellungen {from} und {to} sehen vertauscht aus: jede hat die Neigung der anderen; die Leitungen am Regler prüfen und \
+                "Stellungen {from} und {to} {sehen} vertauscht aus: jede {hat} die Neigung der anderen; die Leitungen am Regler prüfen und \
                  welches Foto zu welcher Stellung gehört"
             ),
             TravelFaultKind::Reversed => said!(
                 language;
-                "reversed: from {from} to {to} the beam goes up; a range control's 0 is its highest aim, and the other \
+                "reversed: from {from} to {to} the beam {goes} up; a range control's 0 is its highest aim, and the other \
                  positions lower it (UN R48, from memory)",
-                "umgekehrt: von {from} bis {to} geht der Lichtkegel nach oben; die 0 eines Leuchtweitenreglers ist seine höchste \
+                "umgekehrt: von {from} bis {to} {geht} der Lichtkegel nach oben; die 0 eines Leuchtweitenreglers ist seine höchste \
                  Einstellung, und die anderen Stellungen senken sie (UN R48, aus dem Gedächtnis)"
             ),
         }
@@ -211,4 +227,42 @@ fn swapped(positions: &[PositionMean], least_percent: f64) -> Option<(usize, usi
         })
     };
     one_way(false).or_else(|| one_way(true))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What was before a repair is said as it was, in both languages, by every kind.
+    #[test]
+    fn a_fault_before_a_repair_is_told_in_the_past() {
+        for kind in [
+            TravelFaultKind::NoStep,
+            TravelFaultKind::DeadPosition,
+            TravelFaultKind::OrderWrong,
+            TravelFaultKind::PositionsSwapped,
+            TravelFaultKind::Reversed,
+            TravelFaultKind::HardlyMoves,
+            TravelFaultKind::DoesNotReturn,
+        ] {
+            let fault = TravelFault {
+                kind,
+                positions: vec!["0".to_owned(), "3".to_owned()],
+                whole_down: true,
+            };
+            for language in [Language::English, Language::German] {
+                let (now, then) = (fault.told(language, false), fault.told(language, true));
+                assert_eq!(now, fault.said(language));
+                let is_present = |said: &str| {
+                    let words = [
+                        "does", "goes", "stays", "moves", "has", "look", "folgt", "bewegt", "geht", "bleibt", "hat",
+                        "sehen", "kommt",
+                    ];
+                    said.split(|c: char| !c.is_alphabetic())
+                        .any(|word| words.contains(&word))
+                };
+                assert!(is_present(&now) && !is_present(&then), "{kind:?}: {now} / {then}");
+            }
+        }
+    }
 }

@@ -45,7 +45,7 @@ impl Interval {
         let shown = |value: f64| {
             let scale = 10f64.powi(i32::try_from(places).unwrap_or(0));
             // Adding zero turns −0 into 0.
-            language.figure(&format!("{:.places$}", (value * scale).round() / scale + 0.0))
+            language.shown(&format!("{:.places$}", (value * scale).round() / scale + 0.0))
         };
         // "± 0.0" would claim that there is none.
         let least = 10f64.powi(-i32::try_from(places).unwrap_or(0));

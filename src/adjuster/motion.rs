@@ -14,6 +14,7 @@
 //! J. Pharmacokin. Biopharm. 15 (1987) 657).
 
 use crate::aim::COVERAGE_FACTOR_95;
+use crate::language::Language;
 use crate::record::said_as_written;
 use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, Normal};
@@ -68,6 +69,18 @@ said_as_written! {
         Moves => "moves", "bewegt sich";
         Still => "does not move", "bewegt sich nicht";
         CannotTell => "cannot tell", "nicht feststellbar";
+    }
+}
+
+impl Movement {
+    /// Its words, of the car as it is, or as it was before a repair.
+    #[must_use]
+    pub fn told(self, language: Language, past: bool) -> &'static str {
+        match (self, past) {
+            (Self::Moves, true) => language.pick("moved", "bewegte sich"),
+            (Self::Still, true) => language.pick("did not move", "bewegte sich nicht"),
+            (Self::CannotTell, true) | (_, false) => self.said(language),
+        }
     }
 }
 

@@ -189,7 +189,7 @@ impl StageSentence {
         let figure = |percent: f64, u95: f64| {
             // Adding zero turns −0 into 0.
             let shown = (100.0 * percent).round() / 100.0 + 0.0;
-            language.figure(&format!("{shown:+.2} ± {:.2} %", u95.max(0.005)))
+            language.shown(&format!("{shown:+.2} ± {:.2} %", u95.max(0.005)))
         };
         let changed = |c: &Change| {
             let by = figure(c.change_percent, c.change_u95_percent);

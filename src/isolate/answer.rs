@@ -87,8 +87,19 @@ pub struct Done {
 /// What the trials say about the system as it is now.
 #[must_use]
 pub fn isolate_from(system: &System, evidence: &[Evidence], done: Done) -> Answer {
+    isolate_in_hindsight(system, evidence, done, (&[], done.mended))
+}
+
+/// What the trials say about the system as it was with what `done` says, by what was found later, too, up to where `later.1` components, a
+/// bit each, had been mended: what a repair cured was what it mended.
+pub(super) fn isolate_in_hindsight(
+    system: &System,
+    evidence: &[Evidence],
+    done: Done,
+    later: (&[Evidence], u128),
+) -> Answer {
     let model = &Model::new(system).renewed_in_part(done.in_part);
-    let belief = Belief::new(model, evidence, done.mended);
+    let belief = Belief::of_car(model, &[evidence, later.0].concat(), later.1, done.mended);
     let (by_component, nothing) = belief.by_component(model.system.components.len());
     let mut faults = belief.by_fault(model);
     // A stable sort: of equals the one that the file lists first.

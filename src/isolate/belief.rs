@@ -166,11 +166,57 @@ pub(super) fn likelihood(model: &Model<'_>, one: &Evidence, effect: usize) -> f6
     sum * one.by_effect[effect]
 }
 
+/// How well a beam that follows fits a part that sticks, where the same beam stayed where it was driven in one test and, driven more
+/// directly, came back: what holds a beam so seldom lets it go at the next test, as what only catches now and then does (from memory).
+const FREE_AFTER_STAYING: f64 = 0.1;
+/// How well a beam that stays once more where it was driven fits what is blocked: what keeps the air from coming back keeps it (from memory).
+const STAYS_AGAIN: f64 = 0.8;
+
+/// Whether a beam followed that stayed where it was driven in another test of the same car, which needs more than one in which it followed, too.
+fn is_let_go(model: &Model<'_>, one: &Evidence, evidence: &[Evidence]) -> bool {
+    let test = |one: &Evidence| &model.system.tests[one.test];
+    let Some(lamp) = test(one).lamp.filter(|_| one.is_yes()) else {
+        return false;
+    };
+    let of_car = |other: &&Evidence| {
+        let same = (other.mended, other.mended_again) == (one.mended, one.mended_again);
+        same && test(other).lamp == Some(lamp)
+    };
+    let followed = |stayed: &Evidence| {
+        let needs = &test(stayed).needs;
+        let is_less = |other: &Evidence| {
+            let less = &test(other).needs;
+            less.len() < needs.len() && less.iter().all(|c| needs.contains(c))
+        };
+        let mut others = evidence.iter().filter(of_car);
+        others.any(|other| other.is_yes() && is_less(other))
+    };
+    let mut stayed = evidence.iter().filter(of_car).filter(|other| other.stays());
+    stayed.any(followed)
+}
+
+/// Whether the beam had stayed where it was driven in an earlier test of the same car, too.
+fn stays_again(model: &Model<'_>, (n, one): (usize, &Evidence), evidence: &[Evidence]) -> bool {
+    let lamp = |one: &Evidence| model.system.tests[one.test].lamp;
+    let of_car = |other: &&Evidence| {
+        let same = (other.mended, other.mended_again) == (one.mended, one.mended_again);
+        same && lamp(other) == lamp(one)
+    };
+    one.stays() && evidence[..n].iter().filter(of_car).any(Evidence::stays)
+}
+
 fn likelihoods(model: &Model<'_>, evidence: &[Evidence]) -> Vec<TestLikelihood> {
     let mut all: Vec<TestLikelihood> = Vec::new();
-    for one in evidence {
+    for (place, one) in evidence.iter().enumerate() {
         // What cannot be at all still has a logarithm that can be added.
-        let ln: [f64; EFFECTS] = std::array::from_fn(|n| likelihood(model, one, n).max(f64::MIN_POSITIVE).ln());
+        let mut ln: [f64; EFFECTS] = std::array::from_fn(|n| likelihood(model, one, n).max(f64::MIN_POSITIVE).ln());
+        if is_let_go(model, one, evidence) {
+            ln[Effect::Catches as usize] += FREE_AFTER_STAYING.ln();
+        }
+        if stays_again(model, (place, one), evidence) {
+            let still = Effect::Still as usize;
+            ln[still] += (STAYS_AGAIN / one.by_effect[still]).ln().max(0.0);
+        }
         match all
             .iter_mut()
             .find(|known| (known.test, known.mended, known.mended_again) == (one.test, one.mended, one.mended_again))
@@ -190,11 +236,16 @@ fn likelihoods(model: &Model<'_>, evidence: &[Evidence]) -> Vec<TestLikelihood> 
 impl Belief {
     /// What to believe after `evidence`, in any order, of the car as it is now, with `mended` components (a bit each).
     pub fn new(model: &Model<'_>, evidence: &[Evidence], mended: u128) -> Self {
+        Self::of_car(model, evidence, mended, mended)
+    }
+
+    /// What to believe of the car as it was with `then` components mended, in hindsight: `evidence` goes on to where `mended` were.
+    pub fn of_car(model: &Model<'_>, evidence: &[Evidence], mended: u128, then: u128) -> Self {
         let likelihoods = likelihoods(model, evidence);
         let parts = Part::all(model, evidence, mended);
         let mut hypotheses = Vec::new();
         combine(model, &parts, &mut |faults| {
-            hypotheses.push(hypothesis(model, &parts, faults, &likelihoods, mended));
+            hypotheses.push(hypothesis(model, &parts, faults, &likelihoods, then));
         });
         // Logarithms until here: a hundred trials would underflow.
         let best = hypotheses.iter().map(|h| h.probability).fold(f64::MIN, f64::max);

@@ -60,6 +60,8 @@ pub struct Evidence {
     /// The components that were replaced or mended after it, once more where they had been before it, a bit each by number. Counts for
     /// those of `mended` only: the others are known from what is mended in all.
     pub mended_again: u128,
+    /// How many of the job's repairs had been done when it was found.
+    pub repairs: usize,
     /// What the gauge, and how the beam moved, say beside the outcome, by what a fault does to the test; 1 where nothing.
     pub(super) by_effect: [f64; EFFECTS],
 }
@@ -131,6 +133,7 @@ impl Evidence {
             gauge: None,
             mended: 0,
             mended_again: 0,
+            repairs: 0,
             by_effect: [1.0; EFFECTS],
         }
     }
@@ -237,13 +240,17 @@ impl Evidence {
         self
     }
 
+    /// Whether the beam was driven and stayed there.
+    pub(super) fn stays(&self) -> bool {
+        self.seen == Observation::Written(TrialMoves::DoesNotReturn)
+    }
+
     /// Whether two pieces of evidence of one test can both be right of one car.
     #[must_use]
     pub fn agrees_with(&self, other: &Self) -> bool {
-        let stays = |one: &Self| one.seen == Observation::Written(TrialMoves::DoesNotReturn);
         let both = |n: usize| self.allows(OUTCOMES[n]) && other.allows(OUTCOMES[n]);
         // A beam that stays where it was driven was driven.
-        stays(self) || stays(other) || (0..3).any(both)
+        self.stays() || other.stays() || (0..3).any(both)
     }
 
     /// A travel between two photos, per cent with its standard uncertainty.
@@ -276,6 +283,7 @@ impl Evidence {
             gauge: None,
             mended: 0,
             mended_again: 0,
+            repairs: 0,
             by_effect: [1.0; EFFECTS],
         }
     }
@@ -433,6 +441,63 @@ mod tests {
                 assert!(
                     sticks > 0.5 && sticks > 3.0 * open,
                     "{name} {test}: sticks {sticks:.2}, leaks {open:.2}"
+                );
+            }
+        }
+    }
+
+    /// A beam that stays driven through its line, and follows and comes back with the pump on the lamp itself: the line holds the air back,
+    /// and so does the control where the line is sound, too. A pump on the lamp that leaves the beam where it was stays the actuator's.
+    #[test]
+    fn a_beam_that_comes_back_when_driven_more_directly_clears_what_drives_it() {
+        for name in ["vacuum-cabin-control", "vacuum-bonnet-control"] {
+            let system = System::find(name, Path::new(".")).unwrap();
+            let answer = |trials: &[(&str, TrialMoves)]| {
+                let evidence = trials.iter().enumerate().map(|(n, (id, moves))| {
+                    Evidence::noted(&system, system.test(id).unwrap(), *moves, None, Origin::Trial(n)).unwrap()
+                });
+                crate::isolate::isolate(&system, &evidence.collect::<Vec<_>>())
+            };
+            let first = |trials: &[(&str, TrialMoves)]| system.components[answer(trials).first_component()].id.clone();
+            let share = |trials: &[(&str, TrialMoves)], part: &str| {
+                answer(trials).by_component[system.component(part).unwrap()]
+            };
+            let (stays, yes) = (TrialMoves::DoesNotReturn, TrialMoves::Yes);
+            for side in ["left", "right"] {
+                let (line, lamp) = (format!("pump-at-{side}-line"), format!("pump-at-{side}-lamp"));
+                let (own_line, actuator) = (format!("{side}-line"), format!("{side}-actuator"));
+                assert_eq!(first(&[(&line, stays)]), actuator, "{name}");
+                assert_eq!(first(&[(&line, stays), (&lamp, yes)]), own_line, "{name}");
+                assert_eq!(first(&[(&lamp, yes), (&line, stays)]), own_line, "{name}");
+                assert_eq!(
+                    first(&[(&line, stays), (&line, stays), (&lamp, yes)]),
+                    own_line,
+                    "{name}"
+                );
+                assert_eq!(first(&[(&lamp, stays), (&line, yes)]), actuator, "{name}");
+                // Beside two beams that follow one such test is more probably a slip; twice, it is the line's.
+                let beams = [("operate-left", yes), ("operate-right", yes)];
+                let once = [&beams[..], &[(&line, stays), (&lamp, yes)]].concat();
+                let twice = [&once[..], &[(&line, stays)]].concat();
+                assert!(share(&once, &own_line) > share(&once, &actuator), "{name}");
+                assert_eq!(first(&twice), own_line, "{name}");
+                let (operate, other) = match side {
+                    "left" => ("operate-left", "operate-right"),
+                    _ => ("operate-right", "operate-left"),
+                };
+                // No vacuum that does not arrive holds a beam where it was driven.
+                let evidence = [operate, other].map(|id| {
+                    Evidence::noted(&system, system.test(id).unwrap(), stays, None, Origin::Trial(0)).unwrap()
+                });
+                let answer = crate::isolate::isolate(&system, &evidence);
+                for part in ["source", "supply-line", "check-valve", "reservoir-hose"] {
+                    let share = system.component(part).map_or(0.0, |c| answer.by_component[c]);
+                    assert!(share < 0.1, "{name} {part}: {share}");
+                }
+                let of_control = first(&[(operate, stays), (other, stays), (&lamp, yes), (&line, yes)]);
+                assert!(
+                    ["control", "cable"].contains(&of_control.as_str()),
+                    "{name} {of_control}"
                 );
             }
         }

@@ -51,7 +51,8 @@ impl Isolated {
     /// What follows from trials.
     #[must_use]
     pub fn new(system: System, trials: JobTrials) -> Self {
-        let answer = isolate_from(&system, &trials.evidence, trials.done);
+        let later = trials.later();
+        let answer = answer::isolate_in_hindsight(&system, &trials.evidence, trials.done, later);
         Self { system, trials, answer }
     }
 

@@ -1,7 +1,7 @@
 //! A system made ready for counting: what each fault of each component does to each test.
 
 use super::evidence::Evidence;
-use crate::record::{FaultKind, Moves, System, Test, VacuumSource};
+use crate::record::{FaultKind, Moves, Side, System, Test, VacuumSource};
 
 /// Most components that are faulty at once in an explanation.
 pub const MOST_FAULTS: usize = 3;
@@ -121,6 +121,8 @@ fn effect(system: &System, component: usize, fault: usize, size: LeakSize, t: us
     match (fault.id, size) {
         (FaultKind::Leaks | FaultKind::LeaksLeft | FaultKind::LeaksRight, size) => match size {
             LeakSize::Small if outdone => Effect::Sound,
+            // What lies before the valve had its leak outdone while the engine ran, and is cut off since.
+            LeakSize::Small if test.source == VacuumSource::Engine && is_cut_off(system, component, t) => Effect::Sound,
             // Nothing draws any more; whether so little is lost by then that the beam keeps its height is left to chance.
             LeakSize::Small if !pumped => Effect::Starved,
             LeakSize::Small | LeakSize::Middling if pumped => Effect::Creeps,
@@ -133,20 +135,56 @@ fn effect(system: &System, component: usize, fault: usize, size: LeakSize, t: us
         (FaultKind::Sticks | FaultKind::Stiff, _) => Effect::Catches,
         // A hose that is off lets air in as the largest leak does.
         (FaultKind::Off, _) => Effect::Lost,
+        // Where nothing arrives nothing drives the beam; air comes back through the control, which lies behind it.
+        (FaultKind::Blocked, _) if test.source == VacuumSource::Engine && is_before_the_control(system, component) => {
+            Effect::Lost
+        }
         (FaultKind::Blocked | FaultKind::RodOff, _) => Effect::Still,
     }
 }
 
-/// Whether the engine has been stopped by the time one watches: the test shows a leak that the running engine hides from both beams.
-fn engine_stands(system: &System, t: usize) -> bool {
-    let test = &system.tests[t];
-    let hidden = |fault: &crate::record::Fault| {
+/// Whether both lamps' vacuum comes through a component, and on from it through another that both share: it is none by which the air is let
+/// in again.
+fn is_before_the_control(system: &System, component: usize) -> bool {
+    let serves = |c: usize, side: Side| {
+        let mut looks = looks(system).map(|t| &system.tests[t]);
+        looks.any(|look| look.lamp == Some(side) && look.needs.contains(&c))
+    };
+    let is_shared = |c: usize| serves(c, Side::Left) && serves(c, Side::Right);
+    let mut behind = system.components.iter().enumerate();
+    is_shared(component) && behind.any(|(c, other)| other.after.contains(&component) && is_shared(c))
+}
+
+/// The parts that a test needs, by number, whose leak the running engine hides from both beams and this test shows.
+fn hidden_by_engine(system: &System, t: usize) -> impl Iterator<Item = usize> + '_ {
+    let hidden = move |fault: &crate::record::Fault| {
         fault.id.is_leak() && !fault.spares.contains(&t) && looks(system).all(|look| fault.spares.contains(&look))
     };
-    let parts = test.needs.iter().map(|&c| &system.components[c]);
-    test.source == VacuumSource::Engine
+    let parts = system.tests[t].needs.iter().copied();
+    parts.filter(move |&c| system.components[c].faults.iter().any(hidden))
+}
+
+/// Whether the engine has been stopped by the time one watches: the test shows a leak that the running engine hides from both beams.
+fn engine_stands(system: &System, t: usize) -> bool {
+    system.tests[t].source == VacuumSource::Engine
         && looks(system).next().is_some()
-        && parts.into_iter().any(|part| part.faults.iter().any(hidden))
+        && hidden_by_engine(system, t).next().is_some()
+}
+
+/// Whether a component lies between the engine and a valve that holds the vacuum once the engine stands.
+fn is_cut_off(system: &System, component: usize, t: usize) -> bool {
+    let mut before: Vec<usize> = hidden_by_engine(system, t).collect();
+    let mut n = 0;
+    while let Some(&part) = before.get(n) {
+        let further = system.components[part].after.iter().copied();
+        let further: Vec<usize> = further.filter(|c| !before.contains(c)).collect();
+        if further.contains(&component) {
+            return true;
+        }
+        before.extend(further);
+        n += 1;
+    }
+    false
 }
 
 /// The outcomes in the order in which tables list them.

@@ -77,7 +77,7 @@ pub struct Decision {
     pub stop: bool,
     /// Expected minutes of repairing from now on, without another test.
     pub repair_minutes: f64,
-    /// What to replace, in this order, looking at the beams after each.
+    /// What to replace, in this order, were no further test done, looking at the beams after each.
     pub order: Vec<Repair>,
 }
 
@@ -223,6 +223,12 @@ pub(super) fn decide(model: &Model<'_>, belief: &Belief, progress: Progress<'_>)
         bit_minutes: bit_minutes(model),
     };
     let (repair_minutes, mut order) = outlook.repair(&pruned, made);
+    if progress.unsettled(model).is_some() {
+        // What failed may be what no look at a beam shows: a part goes by all that may be wrong with it, not only by what a beam feels.
+        let (mut by_component, nothing) = belief.by_component(model.system.components.len());
+        by_component.push(nothing);
+        order = outlook.in_order(&by_component, made).0;
+    }
     let at = Place {
         made,
         closed,
@@ -665,6 +671,26 @@ impl Outlook<'_> {
         let components = model.system.components.len();
         let (mut probability, works) = self.felt(belief);
         probability.push(works);
+        let (order, spent) = self.in_order(&probability, made);
+        let mut minutes = 0.0;
+        for h in &belief.hypotheses {
+            let (mut last, mut saved) = (0.0, 0.0);
+            for mode in h.faults(model).filter(|mode| mode.is_felt) {
+                let c = usize::from(mode.component);
+                last = f64::max(last, spent[c]);
+                saved += costs.wrong_part_minutes + model.system.components[c].replace_minutes - mode.mend_minutes;
+            }
+            let until = if last > 0.0 { last - saved } else { spent[components] };
+            minutes += h.probability * until;
+        }
+        (minutes, order)
+    }
+
+    /// The repairs in the order of the most probability for their cost, by the probability of each component and, at the end, that nothing
+    /// is at fault; and what has been spent, every part for nothing, when each is done.
+    fn in_order(&self, probability: &[f64], made: u32) -> (Vec<Repair>, Vec<f64>) {
+        let (model, costs) = (self.model, &self.model.system.costs);
+        let components = model.system.components.len();
         let setup = |c: usize| model.setup_minutes(model.component_setup[c], made);
         let work = |item: usize| match model.system.components.get(item) {
             Some(part) => part.replace_minutes + setup(item) + costs.check_minutes,
@@ -689,17 +715,6 @@ impl Outlook<'_> {
             sum += work(item) + price(item);
             spent[item] = sum;
         }
-        let mut minutes = 0.0;
-        for h in &belief.hypotheses {
-            let (mut last, mut saved) = (0.0, 0.0);
-            for mode in h.faults(model).filter(|mode| mode.is_felt) {
-                let c = usize::from(mode.component);
-                last = f64::max(last, spent[c]);
-                saved += costs.wrong_part_minutes + model.system.components[c].replace_minutes - mode.mend_minutes;
-            }
-            let until = if last > 0.0 { last - saved } else { spent[components] };
-            minutes += h.probability * until;
-        }
         let order = order.into_iter().filter(|&item| probability[item] > 0.0);
         let repair = |item| {
             if item < components {
@@ -708,6 +723,6 @@ impl Outlook<'_> {
                 Repair::LookAgain
             }
         };
-        (minutes, order.map(repair).collect())
+        (order.map(repair).collect(), spent)
     }
 }

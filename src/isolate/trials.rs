@@ -9,7 +9,9 @@ use super::photographed::{Photographed, Photos, photos, stage_of, stands_for_a_t
 use crate::aim::ShotReading;
 use crate::error::Error;
 use crate::language::{Said, said};
-use crate::record::{Extent, Job, Moves, Shot, Side, Stage, System, Test, Trial, TrialMoves, VacuumSource};
+use crate::record::{
+    Extent, Job, Moves, RepairEntry, Shot, Side, Stage, System, Test, Trial, TrialMoves, VacuumSource,
+};
 use crate::warning::Warning;
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
@@ -35,12 +37,28 @@ pub struct JobTrials {
     pub repaired_since: Vec<usize>,
     /// What photos from after that repair show, where all of it is as it should be.
     pub since_repair: Vec<Evidence>,
+    /// The job's repairs, in its order.
+    pub repairs: Vec<RepairEntry>,
     /// Where the job goes on after a repair, what was found before it: it says why that was done.
     pub before_repair: Vec<Evidence>,
     /// The job says how far its lamps are from the wall: the car stands on its marks before it.
     pub stands_on_marks: bool,
     /// The job lists photos of all its lamps over the range control's positions, of the car as it is now.
     pub is_photographed: bool,
+}
+
+impl JobTrials {
+    /// What was found after the repairs of [`Done::mended_since`], and all that was mended by then, a bit each; nothing where it is not known
+    /// of which parts that tells.
+    pub(super) fn later(&self) -> (&[Evidence], u128) {
+        let mended = self.done.mended | self.done.mended_since;
+        let is_known = self.since_repair.iter().all(|one| one.mended != self.done.mended);
+        if is_known && !self.since_repair.is_empty() {
+            (&self.since_repair, mended)
+        } else {
+            (&[], self.done.mended)
+        }
+    }
 }
 
 /// A trial whose photo gave no figure.
@@ -274,25 +292,26 @@ impl Followed {
         self.repairs_above.is_empty()
     }
 
-    /// Components mended before something, and those mended after it, a bit each.
-    fn mended(&self, of: impl Fn(usize, &str) -> bool) -> (u128, u128) {
-        let (mut before, mut after) = (0, 0);
+    /// Components mended before something, and those mended after it, a bit each; and the number of repairs before it.
+    fn mended(&self, of: impl Fn(usize, &str) -> bool) -> (u128, u128, usize) {
+        let (mut before, mut after, mut count) = (0, 0, 0);
         for (n, (part, date)) in self.repairs.iter().enumerate() {
             let is_before = self.repairs.len() == 1 || of(n, date);
             let bit = part.map_or(0, |c| 1 << c);
             *(if is_before { &mut before } else { &mut after }) |= bit;
+            count += usize::from(is_before);
         }
-        (before, after)
+        (before, after, count)
     }
 
     /// Before and after a trial, by its number in the job.
-    fn by_trial(&self, trial: usize) -> (u128, u128) {
+    fn by_trial(&self, trial: usize) -> (u128, u128, usize) {
         let above = self.repairs_above.get(trial).copied().unwrap_or(0).max(1);
         self.mended(|n, _| n < above)
     }
 
     /// Before and after photos that were taken on a day, ISO 8601.
-    fn by_photo(&self, day: Option<&str>) -> (u128, u128) {
+    fn by_photo(&self, day: Option<&str>) -> (u128, u128, usize) {
         self.mended(|n, date| n == 0 || day.is_some_and(|day| date <= day))
     }
 }
@@ -340,16 +359,17 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
     let mut found = JobTrials {
         stands_on_marks: !job.lamp.is_empty(),
         is_photographed: is_photographed(job),
+        repairs: job.repair.clone(),
         ..JobTrials::default()
     };
     from_stage(photos, Stage::Before, &mut found);
     found
         .warnings
         .extend(repairs_of_other_lamp(system, job, &found.evidence));
+    found.done.in_part = mended_in_part(system, job);
     let mut after = found.clone();
     after.before_repair.clone_from(&found.evidence);
     after.done.mended = mended(system, job);
-    after.done.in_part = mended_in_part(system, job);
     if after.done.mended == 0 {
         // What was mended is not known, and with it not what still holds of what was found.
         after.evidence.clear();
@@ -397,12 +417,12 @@ fn from_stage(photos: &Photos<'_>, stage: Stage, found: &mut JobTrials) {
     // The earliest photo: what is not sure of it is not sure of all.
     let day = of_stage.filter_map(|one| one.capture.taken.as_deref()?.get(..10)).min();
     let of_its_car = |one: &mut Evidence| {
-        let (before, after) = match one.origin {
+        let (before, after, repairs) = match one.origin {
             _ if stage == Stage::Before => return,
             Origin::Trial(n) => followed.by_trial(n),
             _ => followed.by_photo(day),
         };
-        (one.mended, one.mended_again) = (before, before & after);
+        (one.mended, one.mended_again, one.repairs) = (before, before & after, repairs);
     };
     found.evidence[first..].iter_mut().for_each(of_its_car);
     for test in 0..system.tests.len() {
@@ -435,8 +455,7 @@ fn add(system: &System, test: usize, shown: Photographed, (first, found): (usize
     }
     let id = || system.tests[test].id.clone();
     // That a beam stays where it was driven is more than a trial of the way there says.
-    let stays = |one: &Evidence| one.seen == super::Observation::Written(TrialMoves::DoesNotReturn);
-    let agrees = |one: &Evidence| one.agrees_with(&shown_one) && (stays(one) || !stays(&shown_one));
+    let agrees = |one: &Evidence| one.agrees_with(&shown_one) && (one.stays() || !shown_one.stays());
     let agreeing = beside().filter(|(_, one)| agrees(one)).last();
     if let Some((n, one)) = agreeing {
         if let (None, Some(gauge)) = (one.gauge, shown.gauge) {
@@ -490,6 +509,42 @@ impl Isolated {
         (!evidence.is_empty()).then(|| Self::new(self.system.clone(), trials))
     }
 
+    /// What was wrong before the repair, by what came of it, too: where the job goes on after one, what was found before it with what was
+    /// found since beside it.
+    #[must_use]
+    pub fn in_hindsight(&self) -> Option<Self> {
+        let before = self.before_repair()?;
+        let later = self.trials.evidence.iter().filter(|one| one.mended != 0);
+        let done = Done {
+            mended_since: self.trials.done.mended,
+            ..Done::default()
+        };
+        let trials = JobTrials {
+            since_repair: later.copied().collect(),
+            done,
+            ..before.trials
+        };
+        Some(Self::new(before.system, trials))
+    }
+
+    /// Whether a component, by number, was mended since, and each test that had failed and needs it has passed after that: what was wrong
+    /// was wrong with it, as far as tests show.
+    #[must_use]
+    pub fn is_cured_by(&self, component: usize) -> bool {
+        let (later, mended) = self.trials.later();
+        let needs = |one: &Evidence| self.system.tests[one.test].needs.contains(&component);
+        let mut failed = (self.failures().into_iter()).filter(|one| needs(one)).peekable();
+        let is_last = |one: &&Evidence| one.mended_since(mended) == 0;
+        // Of a test that was done again after it, the last counts.
+        let passes = |test: usize| {
+            let last = later.iter().filter(is_last).rfind(|one| one.test == test);
+            last.is_some_and(Evidence::is_yes)
+        };
+        (mended & !self.trials.done.mended) >> component & 1 == 1
+            && failed.peek().is_some()
+            && failed.all(|one| passes(one.test))
+    }
+
     /// What is to be done first in a repair from here.
     pub(crate) fn first_repair(&self) -> Option<Repair> {
         let repairs = self
@@ -525,6 +580,13 @@ impl Isolated {
             now(one) && (one.is_failure() || one.leaks_unseen()) && !all[n + 1..].iter().any(passed)
         };
         all.iter().enumerate().filter(fails).map(|(_, one)| *one).collect()
+    }
+
+    /// Whether a test was done on the car as it is: nothing of what it needs was mended since.
+    #[must_use]
+    pub fn is_repeat(&self, test: usize) -> bool {
+        let mut known = self.trials.evidence.iter().filter(|one| one.test == test);
+        known.any(|one| one.still_tells(&self.system, self.trials.done.mended))
     }
 
     /// Whether a test was both written down and photographed.

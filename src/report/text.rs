@@ -14,18 +14,18 @@ pub(crate) fn decimal(value: f64, decimals: usize) -> String {
 
 /// `value` with `decimals` places, never as "-0.00", for people to read.
 pub(crate) fn fixed(language: Language, value: f64, decimals: usize) -> String {
-    language.figure(&decimal(value, decimals))
+    language.shown(&decimal(value, decimals))
 }
 
 /// `value` rounded to `places`, without places that say nothing, for people to read.
 pub(crate) fn shortest(language: Language, value: f64, places: i32) -> String {
-    language.figure(&round(value, places).to_string())
+    language.shown(&round(value, places).to_string())
 }
 
 /// As [`fixed`], with the sign also of positive figures.
 pub(crate) fn signed(language: Language, value: f64, decimals: usize) -> String {
     let text = fixed(language, value, decimals);
-    if text.starts_with('-') {
+    if text.starts_with('−') {
         text
     } else {
         format!("+{text}")
@@ -228,11 +228,12 @@ mod tests {
     fn figures_never_read_as_minus_zero() {
         assert_eq!(fixed(Language::English, -0.001, 2), "0.00");
         assert_eq!(signed(Language::English, -0.001, 2), "+0.00");
-        assert_eq!(signed(Language::English, -0.41, 2), "-0.41");
+        assert_eq!(signed(Language::English, -0.41, 2), "−0.41");
         assert_eq!(u95(Language::English, 0.0012), "0.01");
         assert_eq!(u95(Language::English, 0.0), "0.00");
         assert_eq!(u95(Language::German, 0.0012), "0,01");
         assert_eq!(signed(Language::German, 1.5, 2), "+1,50");
+        assert_eq!(signed(Language::German, -0.38, 2), "−0,38");
         assert!(round(-0.00001, 4).is_sign_positive());
     }
 

@@ -97,7 +97,7 @@ impl Axis {
         let places = (-step.log10() - 1e-6).ceil().clamp(0.0, 6.0) as usize;
         let ticks: Vec<(f64, String)> = (first..=last)
             .map(|n| n as f64 * step)
-            .map(|value| (value, fixed(language, value, places).replace('-', "−")))
+            .map(|value| (value, fixed(language, value, places)))
             .collect();
         Self {
             low: first as f64 * step,

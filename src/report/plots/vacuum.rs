@@ -147,7 +147,7 @@ fn notes(language: Language, curve: &Curve) -> [Note; 2] {
             format!("{} mbar", dead_band.text(language, 0)),
         ]);
     }
-    let gain = gain.text(language, 2).replace('-', "−");
+    let gain = gain.text(language, 2);
     let lines = said!(language; "gain {gain} %\nper 100 mbar", "Steilheit\n{gain} %\nje 100 mbar");
     first.extend(lines.lines().map(str::to_owned));
     let (at, words) = match (&curve.end_stop_mbar, curve.no_end_stop_below_mbar) {

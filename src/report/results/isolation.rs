@@ -136,7 +136,8 @@ pub struct FaultResult {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct RepairResult {
-    /// Components in this order, looking at the beams after each; "look-again" where nothing may be at fault.
+    /// Components in this order, were no further test done, looking at the beams after each; "look-again" where nothing may be at fault. The
+    /// next test comes before all of it until all is settled.
     pub order: Vec<String>,
     /// Expected minutes until the car is right.
     pub expected_minutes: f64,
@@ -198,7 +199,7 @@ impl IsolationResult {
             expected_bits: round(candidate.expected_bits, 4),
             expected_minutes: candidate.expected_minutes.map(|m| round(m, 2)),
             instead_of: answer.decision.instead_of.map(|c| system.tests[c.test].id.clone()),
-            repeat: trials.evidence.iter().any(|one| one.test == candidate.test),
+            repeat: isolated.is_repeat(candidate.test),
         };
         let trial = |one| TrialResult::new(system, one);
         let standings = isolated.standings();
@@ -245,9 +246,7 @@ impl IsolationResult {
                 .collect(),
             minimal_diagnoses: answer.minimal_diagnoses.iter().map(|set| names(set)).collect(),
             repair: RepairResult {
-                order: answer
-                    .decision
-                    .order
+                order: (answer.decision.repairs(&answer.by_component, answer.nothing))
                     .iter()
                     .map(|repair| repair_name(system, repair))
                     .collect(),

@@ -61,7 +61,7 @@ pub(super) fn remarks(language: Language, findings: &Findings, totals: bool) -> 
     let travels = adjuster
         .travel
         .iter()
-        .flat_map(|lamp| travel_remarks(language, lamp, totals));
+        .flat_map(|lamp| travel_remarks(language, lamp, totals, is_past(findings, lamp.stage)));
     let mut said: Vec<(String, Text)> = travels.collect();
     said.extend(side_remarks(language, adjuster));
     for response in &adjuster.response {
@@ -72,7 +72,7 @@ pub(super) fn remarks(language: Language, findings: &Findings, totals: bool) -> 
             let curve =
                 curve.map(|curve| format!("; {}, {}", curve_words(language, curve), travel_words(language, curve)));
             let text = Text::default()
-                .word(movement, movement.said(language))
+                .word(movement, movement.told(language, is_past(findings, response.stage)))
                 .plain(curve.unwrap_or_default());
             said.push((about.clone(), text));
         }
@@ -88,7 +88,9 @@ pub(super) fn remarks(language: Language, findings: &Findings, totals: bool) -> 
         let about = lamp_stage(language, leak.lamp, leak.stage);
         let about = said!(language; "{about}, valve shut{series}", "{about}, Ventil zu{series}");
         said.push((about.clone(), leak.finding.said(language).into()));
-        let falls = leak.gauge_fall_mbar_per_min.map(|rate| gauge_falls(language, rate));
+        let falls = leak
+            .gauge_fall_mbar_per_min
+            .map(|rate| gauge_falls(language, rate, is_past(findings, leak.stage)));
         said.extend(falls.map(|falls| (about.clone(), Text::default().sign(Sign::Bad).plain(falls))));
         said.extend(
             leak.warnings
@@ -107,34 +109,44 @@ pub(super) fn remarks(language: Language, findings: &Findings, totals: bool) -> 
     Section::new(heading, blocks.collect())
 }
 
-/// "the gauge, as typed, falls by 12 mbar a minute".
-pub(super) fn gauge_falls(language: Language, mbar_per_min: f64) -> String {
+/// Whether what was photographed at a stage is said of the car as it was before a repair.
+pub(super) fn is_past(findings: &Findings, stage: Option<Stage>) -> bool {
+    stage != Some(Stage::After) && (findings.is_repaired() || !findings.job.repair.is_empty())
+}
+
+/// "the gauge, as typed, falls by 12 mbar a minute"; `past`: before a repair.
+pub(super) fn gauge_falls(language: Language, mbar_per_min: f64, past: bool) -> String {
     let rate = fixed(language, mbar_per_min, 0);
+    let (falls, fällt) = if past { ("fell", "fiel") } else { ("falls", "fällt") };
     said!(
-        language; "the gauge, as typed, falls steadily by {rate} mbar a minute",
-        "der Unterdruckmesser fällt nach dem, was eingetragen ist, stetig um {rate} mbar in der Minute"
+        language; "the gauge, as typed, {falls} steadily by {rate} mbar a minute",
+        "der Unterdruckmesser {fällt} nach dem, was eingetragen ist, stetig um {rate} mbar in der Minute"
     )
 }
 
-fn travel_remarks(language: Language, lamp: &LampTravel, totals: bool) -> Vec<(String, Text)> {
+fn travel_remarks(language: Language, lamp: &LampTravel, totals: bool, past: bool) -> Vec<(String, Text)> {
     let mut said: Vec<Text> = Vec::new();
     if let (Some(movement), Some(total), true) = (lamp.movement, &lamp.total, totals) {
         let reach = total.reach_change_m.zip(total.reach_change_u95_m);
         let reach = reach
             .map(|(change_m, u95_m)| plus_minus_whole(language, change_m, u95_m))
             .map(|reach| said!(language; ", reach {reach} m", ", Reichweite {reach} m"));
-        said.push(Text::default().word(movement, movement.said(language)).plain(said!(
-            language;
-            "; {} to {}: {} %, {} mm on the wall{}",
-            "; {} bis {}: {} %, {} mm an der Wand{}";
-            total.from,
-            total.to,
-            plus_minus(language, total.percent, total.u95_percent),
-            plus_minus_whole(language, total.wall_mm, total.wall_u95_mm),
-            reach.unwrap_or_default()
-        )));
+        said.push(
+            Text::default()
+                .word(movement, movement.told(language, past))
+                .plain(said!(
+                    language;
+                    "; {} to {}: {} %, {} mm on the wall{}",
+                    "; {} bis {}: {} %, {} mm an der Wand{}";
+                    total.from,
+                    total.to,
+                    plus_minus(language, total.percent, total.u95_percent),
+                    plus_minus_whole(language, total.wall_mm, total.wall_u95_mm),
+                    reach.unwrap_or_default()
+                )),
+        );
     }
-    said.extend(lamp.faults.iter().map(|fault| fault.said(language).into()));
+    said.extend(lamp.faults.iter().map(|fault| fault.told(language, past).into()));
     said.extend(lamp.mend.iter().map(|mend| mend.said(language).into()));
     let short = lamp.short.iter().map(|short| short.said(language));
     said.extend(short.map(|short| Text::default().sign(Sign::Bad).plain(short)));
@@ -257,7 +269,7 @@ pub(super) fn chapter(language: Language, findings: &Findings, figures: &[Figure
     blocks.extend(part(
         "Travel from position to position",
         "Stellweg von Stellung zu Stellung",
-        travel(language, adjuster),
+        travel(language, findings),
     ));
     blocks.extend(part(
         "Against what the job expects",
@@ -308,14 +320,16 @@ fn judged(language: Language, outcome: Option<Outcome>) -> Text {
         .unwrap_or_default()
 }
 
-fn travel(language: Language, adjuster: &Adjuster) -> Vec<Block> {
+fn travel(language: Language, findings: &Findings) -> Vec<Block> {
+    let adjuster = &findings.adjuster;
     let mut blocks = Vec::new();
     for lamp in &adjuster.travel {
+        let past = is_past(findings, lamp.stage);
         let about = |sign: Sign, text: String| {
             let who = format!("{}:", who(language, lamp.lamp, lamp.stage));
             Block::Paragraph("fault", Text::default().sign(sign).strong(who).plain(text))
         };
-        blocks.extend((lamp.faults.iter()).map(|fault| about(Sign::Bad, format!(" {}", fault.said(language)))));
+        blocks.extend((lamp.faults.iter()).map(|fault| about(Sign::Bad, format!(" {}", fault.told(language, past)))));
         let mend = lamp.mend.as_ref();
         blocks.extend(mend.map(|mend| {
             let mend = mend.said(language);

@@ -69,9 +69,9 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<Vec<(&'s
     // Once the job goes on after a repair, what is suspected is of the car as it is now.
     let isolation = findings.isolation.as_ref();
     let goes_on = goes_on(findings);
-    let before = isolation.filter(|_| goes_on).and_then(Isolated::before_repair);
+    let before = isolation.filter(|_| goes_on).and_then(Isolated::in_hindsight);
     let suspect = match goes_on {
-        // Why what was mended was mended stays true.
+        // What was wrong is known better once it is mended.
         true => before.as_ref(),
         false => isolation,
     };
@@ -375,8 +375,12 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
                 "der {stem}e Lichtkegel {bewegt} sich nicht mit dem Unterdruck der Handpumpe"
             )),
             Some(Movement::CannotTell) | None => stood.open.push(said!(
-                language; "whether the {lamp} beam moves with the pump's vacuum",
-                "ob der {stem}e Lichtkegel sich mit dem Unterdruck der Handpumpe bewegt"
+                language; "whether the {lamp} beam {} with the pump's vacuum",
+                "ob der {stem}e Lichtkegel sich mit dem Unterdruck der Handpumpe {}";
+                match language {
+                    Language::English => stood.tense("moves", "moved"),
+                    Language::German => bewegt,
+                }
             )),
             Some(Movement::Moves) => {}
         }
@@ -418,7 +422,7 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
             .filter(|_| leak.state == LeakState::CannotTell);
         if let Some(rate) = falls.filter(|_| !leak.finding.is_contradiction()) {
             let (lamp, stem) = (leak.lamp, leak.lamp.stem());
-            let falls = gauge_falls(language, rate);
+            let falls = gauge_falls(language, rate, past);
             stood.faults.push(said!(
                 language; "a leak at the {lamp} lamp's actuator or hose, unless the pump's own joint let air in: with the pump's \
                  valve shut {falls}, though the beam need not show it yet",
@@ -429,17 +433,18 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
         if leak.state == LeakState::Leaks {
             let (lamp, stem, creep) = (leak.lamp, leak.lamp.stem(), creep.unwrap_or_default());
             let (creeps, kriecht) = (stood.tense("creeps", "crept"), stood.tense("kriecht", "kroch"));
+            let (is, geht) = (stood.tense("is", "was"), stood.tense("geht", "ging"));
             if let Some(differ) = series_differ(language, findings, leak) {
                 stood.open.push(said!(
-                    language; "whether vacuum is lost at the {lamp} lamp: {differ}",
-                    "ob am {stem}en Scheinwerfer Unterdruck verloren geht: {differ}"
+                    language; "whether vacuum {is} lost at the {lamp} lamp: {differ}",
+                    "ob am {stem}en Scheinwerfer Unterdruck verloren {geht}: {differ}"
                 ));
                 continue;
             }
             if let Some(doubt) = leak.doubt() {
                 stood.open.push(said!(
-                    language; "whether vacuum is lost at the {lamp} lamp: with the pump's valve shut its beam {creeps}{creep}, but {}",
-                    "ob am {stem}en Scheinwerfer Unterdruck verloren geht: Bei geschlossenem Pumpenventil {kriecht} sein Lichtkegel{creep}, \
+                    language; "whether vacuum {is} lost at the {lamp} lamp: with the pump's valve shut its beam {creeps}{creep}, but {}",
+                    "ob am {stem}en Scheinwerfer Unterdruck verloren {geht}: Bei geschlossenem Pumpenventil {kriecht} sein Lichtkegel{creep}, \
                      aber {}";
                     doubt.said(language)
                 ));
@@ -561,9 +566,10 @@ fn against_job(language: Language, findings: &Findings, stage: &impl Fn(Option<S
             )
         };
         if let Some(why) = response.warnings.iter().find(unfit) {
+            let (does, macht) = (stood.tense("does", "did"), stood.tense("macht", "machte"));
             stood.open.push(said!(
-                language; "what vacuum does to the {lamp} beam: {}",
-                "was Unterdruck mit dem {stem}en Lichtkegel macht: {}";
+                language; "what vacuum {does} to the {lamp} beam: {}",
+                "was Unterdruck mit dem {stem}en Lichtkegel {macht}: {}";
                 why.said(language)
             ));
         }
@@ -571,9 +577,10 @@ fn against_job(language: Language, findings: &Findings, stage: &impl Fn(Option<S
     for leak in adjuster.leak_down.iter().filter(|leak| stage(leak.stage)) {
         let (lamp, stem) = (leak.lamp, leak.lamp.stem());
         if leak.finding.is_contradiction() {
+            let (is, geht) = (stood.tense("is", "was"), stood.tense("geht", "ging"));
             stood.open.push(said!(
-                language; "whether vacuum is lost at the {lamp} lamp: {}",
-                "ob am {stem}en Scheinwerfer Unterdruck verloren geht: {}";
+                language; "whether vacuum {is} lost at the {lamp} lamp: {}",
+                "ob am {stem}en Scheinwerfer Unterdruck verloren {geht}: {}";
                 leak.finding.said(language)
             ));
         }
@@ -584,9 +591,10 @@ fn against_job(language: Language, findings: &Findings, stage: &impl Fn(Option<S
             .peekable();
         let stem = lamp.stem();
         if own.peek().is_some() && own.all(|reading| reading.result.is_err()) {
+            let (lies, liegt) = (stood.tense("lies", "lay"), stood.tense("liegt", "lag"));
             stood.open.push(said!(
-                language; "how the {lamp} beam lies: none of its photos could be read",
-                "wie der {stem}e Lichtkegel liegt: Keines seiner Fotos war auswertbar"
+                language; "how the {lamp} beam {lies}: none of its photos could be read",
+                "wie der {stem}e Lichtkegel {liegt}: Keines seiner Fotos war auswertbar"
             ));
         }
     }
@@ -626,9 +634,10 @@ fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stag
             let stem = side.stem();
             let has = |outcome| all.iter().find(|(_, verdict)| verdict.outcome == outcome);
             if has(Outcome::Outside).is_some() && has(Outcome::Inside).is_some() {
+                let (is, liegt) = (stood.tense("is", "was"), stood.tense("liegt", "lag"));
                 stood.open.push(said!(
-                    language; "whether the {side} beam {place} is inside: its photos disagree",
-                    "ob der {stem}e Lichtkegel {place} innerhalb liegt: Seine Fotos widersprechen einander"
+                    language; "whether the {side} beam {place} {is} inside: its photos disagree",
+                    "ob der {stem}e Lichtkegel {place} innerhalb {liegt}: Seine Fotos widersprechen einander"
                 ));
             } else if let Some((percent, verdict)) = has(Outcome::Outside) {
                 let fault = outside(language, stood, side, &place, *percent, verdict);
@@ -643,19 +652,21 @@ fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stag
             }
         }
     }
+    let (is, liegt) = (stood.tense("is", "was"), stood.tense("liegt", "lag"));
+    let (are, liegen) = (stood.tense("are", "were"), stood.tense("liegen", "lagen"));
     stood
         .open
         .extend(open_at.into_iter().map(|(place, sides)| match sides.as_slice() {
             [(side, verdict)] => {
                 let (stem, likely) = (side.stem(), readings::likely_inside(language, verdict));
                 said!(
-                    language; "whether the {side} beam {place} is inside the limits ({likely})",
-                    "ob der {stem}e Lichtkegel {place} innerhalb der Grenzen liegt ({likely})"
+                    language; "whether the {side} beam {place} {is} inside the limits ({likely})",
+                    "ob der {stem}e Lichtkegel {place} innerhalb der Grenzen {liegt} ({likely})"
                 )
             }
             _ => said!(
-                language; "whether both beams {place} are inside the limits",
-                "ob beide Lichtkegel {place} innerhalb der Grenzen liegen"
+                language; "whether both beams {place} {are} inside the limits",
+                "ob beide Lichtkegel {place} innerhalb der Grenzen {liegen}"
             ),
         }));
 }
@@ -669,9 +680,10 @@ fn unset(language: Language, findings: &Findings, stage: &impl Fn(Option<Stage>)
         if stage(*of) {
             let stem = lamp.stem();
             stood.unset.push(*lamp);
+            let (is, liegt) = (stood.tense("is", "was"), stood.tense("liegt", "lag"));
             stood.open.push(said!(
-                language; "whether the {lamp} beam as set is inside the limits: no photo is named position 0",
-                "ob der {stem}e Lichtkegel wie eingestellt innerhalb der Grenzen liegt: Kein Foto heißt Stellung 0"
+                language; "whether the {lamp} beam as set {is} inside the limits: no photo is named position 0",
+                "ob der {stem}e Lichtkegel wie eingestellt innerhalb der Grenzen {liegt}: Kein Foto heißt Stellung 0"
             ));
         }
     }
@@ -749,9 +761,10 @@ fn follows(language: Language, travel: &LampTravel, stood: &mut Stood) {
         Some(Movement::Moves) | None => {}
     }
     if travel.movement != Some(Movement::Still) {
+        let past = stood.past;
         let faults = travel.faults.iter();
         stood.faults.extend(faults.map(|fault| {
-            let fault = fault.said(language);
+            let fault = fault.told(language, past);
             said!(language; "{side} beam: {fault}", "{stem}er Lichtkegel: {fault}")
         }));
     }
@@ -989,12 +1002,22 @@ fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood, at: At) 
 /// A part that is at fault with no more than this is only suspected: of four such, one is sound (common practice, no source).
 const PROBABLE: f64 = 0.75;
 
+/// From this probability on a part is called at fault of which the mending took the fault away (common practice, no source).
+const CURED: f64 = 0.5;
+
 /// "Probably at fault: the left actuator (97 %)"; where no part is at fault with [`PROBABLE`], what is suspected is called no more than
 /// that. `now`: after a repair.
 fn at_fault(language: Language, isolated: &Isolated, now: bool) -> Option<String> {
     let mut suspect = first_suspect(language, isolated)?;
     let answer = &isolated.answer;
     let most = answer.by_component.iter().copied().fold(0.0, f64::max);
+    // That the fault went with the part is shown, where only tests before it were not enough.
+    if isolated.is_cured_by(answer.first_component()) && most >= CURED {
+        return Some(said!(
+            language; "Probably at fault: {suspect}; what failed passes since that was mended",
+            "Wahrscheinlich defekt: {suspect}; seit das instand gesetzt ist, gelingt, was misslang"
+        ));
+    }
     // What can be mended without a new part is not called a part that is broken.
     let spared = mending(language, &isolated.mended_without_part(answer.first_component()));
     if !spared.is_empty() {

@@ -3,7 +3,7 @@
 
 use super::super::document::{Block, Item, List, Margin, Section, Sign, Text};
 use super::super::isolation::drawing;
-use super::super::text::{plain, signed, u95};
+use super::super::text::{date, plain, signed, u95};
 use super::super::words::{likely, listed, minutes, percent};
 use super::answer;
 use crate::aim::COVERAGE_FACTOR_95;
@@ -499,18 +499,8 @@ fn found(language: Language, isolated: &Isolated, job: Option<&str>) -> Section 
             None => vec![came_out],
         };
         let described = described(language, test, one);
-        let item: Item = match one.mended {
-            0 => described.into(),
-            mended => {
-                let parts = (0..system.components.len()).filter(|c| mended >> c & 1 == 1);
-                let parts: Vec<String> = parts.map(|c| named(language, system, c)).collect();
-                said!(
-                    language; "{described}; after the repair: {}", "{described}; nach der Reparatur: {}";
-                    listed(language, &parts)
-                )
-                .into()
-            }
-        };
+        let after = after_repair(language, isolated, one);
+        let item: Item = format!("{described}{}", after.unwrap_or_default()).into();
         Item { lead, ..item }
     });
     blocks.extend(signs("trials", items.collect()));
@@ -543,6 +533,28 @@ fn found(language: Language, isolated: &Isolated, job: Option<&str>) -> Section 
     blocks.extend(signs("signs warnings", all.collect()));
     let heading = said!(language; "What was found so far", "Was bisher gefunden wurde");
     topic("topic found", &heading, blocks)
+}
+
+/// "; after the repair: the actuator of the left lamp", of what was found after one; of several, after which of them.
+fn after_repair(language: Language, isolated: &Isolated, one: &Evidence) -> Option<String> {
+    let (system, repairs) = (&isolated.system, &isolated.trials.repairs);
+    if one.mended == 0 {
+        return None;
+    }
+    let last = one.repairs.checked_sub(1).and_then(|n| repairs.get(n));
+    if let (Some(last), true) = (last, repairs.len() > 1) {
+        let part = last.component.as_deref().and_then(|id| system.component(id));
+        let part = part.map_or_else(|| last.words.clone(), |c| named(language, system, c));
+        return Some(said!(
+            language; "; after repair {} of {}: {part}, {}", "; nach Reparatur {} von {}: {part}, {}";
+            one.repairs, repairs.len(), date(language, &last.date)
+        ));
+    }
+    let parts = (0..system.components.len()).filter(|c| one.mended >> c & 1 == 1);
+    let parts: Vec<String> = parts.map(|c| named(language, system, c)).collect();
+    Some(said!(
+        language; "; after the repair: {}", "; nach der Reparatur: {}"; listed(language, &parts)
+    ))
 }
 
 /// How a job file says that something is of after the repair, for who writes into it.
@@ -607,7 +619,7 @@ fn suspected(language: Language, isolated: &Isolated, job: Option<&str>) -> Sect
             let item = ranked(c, Standing::Suspected);
             Item {
                 text: Text::default().strong(item.text.to_string()),
-                more: said!(language; "Why: {}", "Warum: {}"; why(language, isolated, c)).into(),
+                more: said!(language; "Why: {}{}", "Warum: {}{}"; why(language, isolated, c), cured(language, isolated, c)).into(),
                 ..item
             }
         })
@@ -761,6 +773,15 @@ fn why(language: Language, isolated: &Isolated, c: usize) -> String {
             failed(failure)
         ),
         None => said!(language; "{fails}, and that needs the {label}.", "{fails}, und dafür ist nötig: {label}."),
+    }
+}
+
+/// What came of mending a component, where what had failed passes since.
+fn cured(language: Language, isolated: &Isolated, c: usize) -> String {
+    if isolated.is_cured_by(c) {
+        said!(language; " Since that was mended, the test passes.", " Seit das instand gesetzt ist, gelingt die Prüfung.")
+    } else {
+        String::new()
     }
 }
 
@@ -1409,7 +1430,15 @@ fn test_of<'a>(isolated: &'a Isolated, candidate: &Candidate) -> &'a Test {
 fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate, job: Option<&str>) -> Vec<String> {
     let (system, answer) = (&isolated.system, &isolated.answer);
     let mut whys = Vec::new();
-    if isolated.trials.evidence.iter().any(|one| one.test == next.test) {
+    if !isolated.is_repeat(next.test) && isolated.trials.evidence.iter().any(|one| one.test == next.test) {
+        whys.push(said!(
+            language;
+            "It was done before, and the car was mended since: what it found then tells no more of the car as it is, so it is to be done anew.",
+            "Sie wurde schon gemacht, und das Fahrzeug wurde seither instand gesetzt: Was sie damals ergab, gilt für das Fahrzeug, wie es ist, \
+             nicht mehr; sie ist also neu zu machen."
+        ));
+    }
+    if isolated.is_repeat(next.test) {
         whys.push(said!(
             language;
             "It was done before; do it once more, with care.",
@@ -1519,23 +1548,27 @@ fn predictions(language: Language, isolated: &Isolated, test: &Test, job: Option
     }
     if !test.shows.is_empty() {
         let kinds: Vec<&str> = test.shows.iter().map(|kind| kind.said(language)).collect();
+        let (not, one) = if with.contains(',') {
+            ("do not", "at least one of them has it")
+        } else {
+            ("does not", "it has that fault")
+        };
         return Some(said!(
             language;
-            "What it tells: if {}, none of {with} is probably at fault by this: {}; other faults it does not show. If not, one of \
-             them is at fault.",
-            "Was sie sagt: Wenn {}, hat wahrscheinlich nichts hiervon ({with}) diesen Fehler: {}; andere Fehler zeigt sie nicht. Wenn \
-             nicht, liegt es daran.";
+            "What it tells: if {}, {with} probably {not} have this fault: {}; others it does not show. If not, {one}.",
+            "Was sie sagt: Wenn {}, liegt das hier wahrscheinlich nicht vor ({}): {with}. Andere Fehler zeigt sie nicht. Wenn nicht, liegt es \
+             dort vor.";
             passed(language, test),
-            kinds.join(", ")
+            kinds.join(&said!(language; " or ", " oder "))
         ));
     }
     let is_several = with.contains(',');
     Some(match language {
         Language::English => {
             let (verb, one) = if is_several {
-                ("are", format!("one of {with}"))
+                ("are", format!("at least one of these is at fault: {with}"))
             } else {
-                ("is", with.clone())
+                ("is", format!("{with} is at fault"))
             };
             let left = if without.is_empty() {
                 String::new()
@@ -1543,7 +1576,7 @@ fn predictions(language: Language, isolated: &Isolated, test: &Test, job: Option
                 format!(", and what is left is {without}")
             };
             format!(
-                "What it tells: if {}, {with} {verb} probably sound{left}; if not, {one} is at fault.",
+                "What it tells: if {}, {with} {verb} probably sound{left}; if not, {one}.",
                 passed(language, test)
             )
         }
@@ -1607,6 +1640,7 @@ mod tests {
                         repaired_since: Vec::new(),
                         since_repair: Vec::new(),
                         before_repair: Vec::new(),
+                        repairs: Vec::new(),
                         stands_on_marks: false,
                         is_photographed: false,
                         warnings: vec![crate::warning::Warning::PositionsBesideTrial {
@@ -1849,6 +1883,74 @@ mod tests {
                         assert!(!said.contains(wrong), "{name} {test} {moves}: {wrong} in {said}");
                     }
                 }
+            }
+        }
+    }
+
+    /// A test that was done before a repair of what it needs is no repeat: it is done anew, since the car is another one; and after several repairs
+    /// each test says after which it was done.
+    #[test]
+    fn after_repairs_a_test_is_done_anew_and_says_after_which() {
+        let system = System::find("vacuum-cabin-control", Path::new(".")).unwrap();
+        let (actuator, test) = (system.component("left-actuator").unwrap(), |id: &str| {
+            system.test(id).unwrap()
+        });
+        let noted = |id: &str, repairs: usize, again: bool| {
+            let mut one = Evidence::written(&system, test(id), Moves::No, Origin::Trial(repairs));
+            one.mended = u128::from(repairs > 0) << actuator;
+            one.mended_again = u128::from(again) << actuator;
+            one.repairs = repairs;
+            one
+        };
+        let entry = |date: &str| crate::record::RepairEntry {
+            extent: None,
+            component: Some("left-actuator".to_owned()),
+            date: date.to_owned(),
+            words: "replaced".to_owned(),
+        };
+        let mut isolated = Isolated::untested(system.clone());
+        isolated.trials.done.mended = 1 << actuator;
+        isolated.trials.repairs = vec![entry("2031-03-05"), entry("2031-03-07")];
+        isolated.trials.evidence = vec![
+            noted("operate-left", 0, false),
+            noted("operate-left", 1, true),
+            noted("operate-left", 2, false),
+            noted("pump-at-left-lamp", 1, true),
+        ];
+        for (language, labels, anew, again) in [
+            (
+                Language::English,
+                [
+                    "after repair 1 of 2: the actuator of the left lamp, 2031-03-05",
+                    "after repair 2 of 2: the actuator of the left lamp, 2031-03-07",
+                ],
+                "the car was mended since",
+                "do it once more",
+            ),
+            (
+                Language::German,
+                [
+                    "nach Reparatur 1 von 2: Unterdruckdose des linken Scheinwerfers, 05.03.2031",
+                    "nach Reparatur 2 von 2: Unterdruckdose des linken Scheinwerfers, 07.03.2031",
+                ],
+                "seither instand gesetzt",
+                "noch einmal machen",
+            ),
+        ] {
+            let said = format!("{:?}", found(language, &isolated, None));
+            for label in labels {
+                assert!(said.contains(label), "{label}: {said}");
+            }
+            for (id, is_anew) in [("pump-at-left-lamp", true), ("operate-left", false)] {
+                let next = Candidate {
+                    test: test(id),
+                    minutes: 1.0,
+                    expected_bits: 0.5,
+                    expected_minutes: None,
+                };
+                let whys = why_this_test(language, &isolated, &next, None).join(" ");
+                assert_eq!(whys.contains(anew), is_anew, "{id}: {whys}");
+                assert_eq!(whys.contains(again), !is_anew, "{id}: {whys}");
             }
         }
     }

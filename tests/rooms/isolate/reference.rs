@@ -74,6 +74,13 @@ fn seen(system: &System, fault: &Fault, test: usize) -> Seen {
         return match (pumped, size) {
             (true, LeakSize::Small | LeakSize::Middling) => Seen::Creeps,
             (true, _) => Seen::Weak,
+            // The engine filled the reservoir against it, and the check valve has shut it off.
+            (false, LeakSize::Small)
+                if asked.id.starts_with("engine-off")
+                    && ["source", "source-hose"].contains(&system.components[part].id.as_str()) =>
+            {
+                Seen::Yes
+            }
             // The engine has stopped, or never ran: nothing outdoes it.
             (false, LeakSize::Small) if asked.id.starts_with("engine-off") || asked.source == VacuumSource::None => {
                 Seen::Catches

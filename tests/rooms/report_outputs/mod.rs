@@ -285,8 +285,8 @@ fn table_says_what_the_adjuster_does() {
     let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for part in [
         "left lamp as entered: centre",
-        "left before: = does not move; 0 to 2: +0.00",
-        "left before: no step: the beam does not follow the control",
+        "left before: = did not move; 0 to 2: +0.00",
+        "left before: no step: the beam did not follow the control",
         "left after: ↕ moves; 0 to 2: +0.83",
         "left beam against right, before: at 0 0.59 ± 0.03 % lower",
         "left after, pump: ↕ moves; vacuum raises the beam by",
@@ -401,8 +401,8 @@ fn many_photos_are_read_in_seconds() {
     // The end is what a terminal shows.
     let answer = joined.split_once("What was wrong: ").unwrap().1;
     for part in [
-        "the left beam did not follow the range control (-0.01 ± 0.03 % from 0 to 3). Probably at fault: the actuator of the left lamp (",
-        "What was done: the actuator of the left lamp: replaced (2031-03-04). Since then: the left beam's travel from 0 to 3 went from -0.01 ± 0.03 to 1.25 ± 0.03 %; the right beam's is as before",
+        "the left beam did not follow the range control (−0.01 ± 0.03 % from 0 to 3). Probably at fault: the actuator of the left lamp (",
+        "What was done: the actuator of the left lamp: replaced (2031-03-04). Since then: the left beam's travel from 0 to 3 went from −0.01 ± 0.03 to 1.25 ± 0.03 %; the right beam's is as before",
         "the right beam's is as before, 1.25 ± 0.03 %. What is wrong now: ✗ a leak at the right lamp's actuator or hose, unless the pump's own joint let air in: with the pump's valve shut its beam creeps down by 0.98 ± 0.02 % in 7 minutes",
     ] {
         assert!(answer.contains(part), "{part} is not in\n{text}");
@@ -1417,7 +1417,7 @@ fn page_carries_every_figure_of_the_adjuster() {
             shown
         };
         if shown.starts_with('-') {
-            shown
+            shown.replace('-', "−")
         } else {
             format!("+{shown}")
         }
@@ -1433,11 +1433,13 @@ fn page_carries_every_figure_of_the_adjuster() {
             let m = number(&step["reach_change_u95_m"]).max(1.0);
             wanted.push(format!("{} ± {m:.0}", signed(&step["reach_change_m"], 0)));
         }
-        wanted.extend(
-            list(&lamp["faults"])
-                .iter()
-                .map(|f| f["message"].as_str().unwrap().to_owned()),
-        );
+        // What was before the repair is said as it was.
+        wanted.extend(list(&lamp["faults"]).iter().map(|f| {
+            f["message"]
+                .as_str()
+                .unwrap()
+                .replace("does not follow", "did not follow")
+        }));
         for position in list(&lamp["positions"]).iter().filter(|p| p["expected"].is_object()) {
             wanted.push(percent(position, "travel_percent", "travel_u95_percent"));
             wanted.push(format!("{}</span>", position["expected"]["outcome"].as_str().unwrap()));
@@ -1469,7 +1471,7 @@ fn page_carries_every_figure_of_the_adjuster() {
         // Halves away from zero, as the page has them; formatting alone would take them to the even figure.
         let scale = 10f64.powi(i32::try_from(places).unwrap());
         let [value, u95] = [number(&of["value"]), u95].map(|v| (v * scale).round() / scale + 0.0);
-        format!("{value:.places$} ± {u95:.places$}")
+        format!("{value:.places$} ± {u95:.places$}").replace('-', "−")
     };
     for response in list(&adjuster["response"]) {
         let curve = &response["curve"];
