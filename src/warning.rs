@@ -553,6 +553,11 @@ pub enum Warning {
         /// Whether they are of positions of the control; else they are under a pump.
         positions: bool,
     },
+    /// Photos that show a leak too slow for the test's minute, beside a trial in which the beam stayed.
+    LeakOutlastsTest {
+        /// The test.
+        test: String,
+    },
     /// Readings at positions that are too few to count as a test.
     TooFewPositions {
         /// The test.
@@ -735,6 +740,7 @@ impl Warning {
             Self::ExpectedPositionUnread { .. }
             | Self::PositionsBesideTrial { .. }
             | Self::PhotosAgainstTrial { .. }
+            | Self::LeakOutlastsTest { .. }
             | Self::RepairNotEntered { .. }
             | Self::CreepUnderEngine { .. } => &[Cause::Job],
             Self::GaugeAgainstBeam { .. } => &[Cause::Pump, Cause::Job],
@@ -1429,6 +1435,13 @@ impl Warning {
                     (Language::German, true) => "in Stellungen des Reglers",
                     (Language::German, false) => "unter der Pumpe",
                 }
+            ),
+            Self::LeakOutlastsTest { test } => said!(
+                language;
+                "{test}: that the beam stayed for its minute and that the photos with the valve shut show a leak go together: so slow a leak \
+                 shows in the beam only later; the photos stand for both",
+                "{test}: dass der Lichtkegel seine Minute lang stand und dass die Fotos bei geschlossenem Ventil ein Leck zeigen, passt \
+                 zusammen: ein so langsames Leck zeigt sich am Lichtkegel erst später; die Fotos stehen für beides"
             ),
             Self::TooFewPositions { test, lamp } => {
                 let stem = lamp.stem();

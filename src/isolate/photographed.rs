@@ -39,6 +39,8 @@ pub(super) struct Photographed {
     pub gauge: Option<Gauge>,
     /// What is to be known before all else.
     pub warning: Option<Warning>,
+    /// A leak that may take longer than the minute of a test to show in the beam: who looked at the beam may well have seen it stay.
+    pub outlasts_a_look: bool,
 }
 
 /// Change of the inclination between two photos of one lamp, per cent, positive when the beam went down, and its standard
@@ -206,7 +208,7 @@ impl<'a> Photos<'a> {
             return Photographed {
                 evidence,
                 gauge,
-                warning: None,
+                ..Photographed::default()
             };
         }
         let stays = self.stays(&members, lamp, stage);
@@ -220,6 +222,7 @@ impl<'a> Photos<'a> {
             (Some(holds), _) => Some(Evidence::sealed(system, test, holds, Origin::Pump)),
             (None, driven) => driven,
         };
+        let outlasts_a_look = holds == Some(false) && leak_downs.iter().all(|leak| self.outlasts_a_look(leak));
         // What surely holds by the beam holds its gauge, too, where that was not typed.
         let gauge = gauge.or((holds == Some(true)).then_some(Gauge::RisesAndHolds));
         Photographed {
@@ -232,6 +235,24 @@ impl<'a> Photos<'a> {
             warning: stays.filter(|percent| *percent < 0.0).map(|_| Warning::BeamLeftHigh {
                 test: system.tests[test].id.clone(),
             }),
+            outlasts_a_look,
+        }
+    }
+
+    /// Whether more than two thirds may be left a minute after the valve was shut, which a test by eye takes for holding.
+    fn outlasts_a_look(&self, leak: &LeakDown) -> bool {
+        match &leak.finding {
+            // The slower end of what the photos leave open: who cannot be gainsaid is not.
+            LeakFinding::Leaks { half_time_s, .. } => {
+                half_time_s.high.is_none_or(|half_s| kept(0.5, 60.0 / half_s) > KEPT)
+            }
+            LeakFinding::Creeps {
+                creep_percent, minutes, ..
+            } => {
+                let ends = [creep_percent.low, creep_percent.high].map(|end| end.map_or(0.0, f64::abs));
+                ends[0].min(ends[1]) / minutes < (1.0 - KEPT) * self.system.travel.moves_percent
+            }
+            _ => true,
         }
     }
 

@@ -10,7 +10,7 @@ use crate::aim::ShotReading;
 use crate::error::Error;
 use crate::language::{Said, said};
 use crate::record::{
-    Extent, Job, Moves, RepairEntry, Shot, Side, Stage, System, Test, Trial, TrialMoves, VacuumSource,
+    Extent, Gauge, Job, Moves, RepairEntry, Shot, Side, Stage, System, Test, Trial, TrialMoves, VacuumSource,
 };
 use crate::warning::Warning;
 use std::collections::HashSet;
@@ -454,6 +454,25 @@ fn add(system: &System, test: usize, shown: Photographed, (first, found): (usize
         return;
     }
     let id = || system.tests[test].id.clone();
+    // Photos over minutes see a leak that the minute of a test does not, and that a beam at its stop hides: the finer finding stands for both.
+    let is_coarser = |one: &Evidence| {
+        let gauge_tells = match one.gauge {
+            Some(Gauge::Falls) => true,
+            Some(Gauge::RisesAndHolds | Gauge::WillNotRise) => false,
+            None => shown.outlasts_a_look,
+        };
+        gauge_tells && one.outcome() == Moves::Yes && !one.stays()
+    };
+    let coarser = beside().filter(|(_, one)| is_coarser(one)).last();
+    if let (Moves::CreepsBack, Some((n, one))) = (shown_one.outcome(), coarser) {
+        // Photos that have a gauge's figures of their own know better what it did.
+        found.evidence[n] = match one.gauge.filter(|_| shown.gauge.is_none()) {
+            Some(gauge) => shown_one.with_gauge(system, gauge),
+            None => shown_one,
+        };
+        found.warnings.push(Warning::LeakOutlastsTest { test: id() });
+        return;
+    }
     // That a beam stays where it was driven is more than a trial of the way there says.
     let agrees = |one: &Evidence| one.agrees_with(&shown_one) && (one.stays() || !shown_one.stays());
     let agreeing = beside().filter(|(_, one)| agrees(one)).last();

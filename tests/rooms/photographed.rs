@@ -560,6 +560,35 @@ fn a_typed_trial_and_its_photos_count_once_and_are_named_where_they_differ() {
     );
 }
 
+/// A leak that takes longer than a test's minute to show, and one that a gauge shows and a beam at its stop hides, go together with a beam
+/// that stayed: nothing is contradicted, and the leak stays what it was.
+#[test]
+fn a_beam_that_stayed_for_its_minute_does_not_clear_a_slower_leak() {
+    let told = |seconds: f64, gauge: Option<Gauge>| shut(seconds).trial(LEFT_PUMP, TrialMoves::Yes, gauge).isolated();
+    for (seconds, gauge) in [(300.0, None), (300.0, Some(Gauge::Falls)), (120.0, Some(Gauge::Falls))] {
+        let isolated = told(seconds, gauge);
+        let [one] = isolated.trials.evidence[..] else {
+            panic!("{seconds} {gauge:?}: {:?}", isolated.trials.evidence)
+        };
+        assert_eq!((one.seen, one.gauge), (Observation::Sealed { holds: false }, gauge));
+        assert!(isolated.answer.contradiction.is_none());
+        let warned = |part: &str| {
+            isolated
+                .trials
+                .warnings
+                .iter()
+                .any(|one| one.to_string().contains(part))
+        };
+        assert!(warned("so slow a leak") && !warned("say otherwise"));
+        let alone = shut(seconds).isolated();
+        let actuator = isolated.system.component("left-actuator").unwrap();
+        let [beside, alone] = [&isolated, &alone].map(|one| one.answer.by_component[actuator]);
+        assert!(beside >= alone - 1e-9, "{seconds} {gauge:?}: {beside} {alone}");
+    }
+    // A gauge that was seen to hold gainsays them.
+    assert_eq!(told(300.0, Some(Gauge::RisesAndHolds)).trials.evidence.len(), 2);
+}
+
 /// A repair that did not help, by the photos after it, goes on with the same job; one that did stays told as it was.
 #[test]
 fn photos_after_a_repair_that_did_not_help_tell_of_the_mended_car() {
