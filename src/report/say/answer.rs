@@ -12,7 +12,7 @@ use crate::adjuster::{
 use crate::aim::{Outcome, ShotReading, Verdict};
 use crate::isolate::{Evidence, Isolated, Observation, Repair, Standing};
 use crate::language::{Language, said};
-use crate::record::{Extent, RepairEntry, Side, Stage, is_setting};
+use crate::record::{Extent, RepairEntry, Side, Stage, Test, Trial, TrialMoves, VacuumSource, Watch, is_setting};
 use crate::run::Findings;
 use crate::warning::Warning;
 use std::collections::HashSet;
@@ -182,7 +182,7 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<Vec<(&'s
     Some(all)
 }
 
-/// A lamp that was found not to follow the range control before the repair, and that nobody looked at since.
+/// What was found of a lamp before the repair, not following the range control or losing its vacuum, and that nobody looked at since.
 struct Unseen {
     /// What is known of it.
     found: String,
@@ -236,7 +236,52 @@ fn unseen_since(language: Language, findings: &Findings) -> Vec<Unseen> {
         );
         Some(Unseen { found, next })
     };
-    [Side::Left, Side::Right].into_iter().filter_map(of_lamp).collect()
+    let sides = || [Side::Left, Side::Right].into_iter();
+    let unshut = sides().filter_map(|lamp| leak_unseen_since(language, findings, lamp));
+    sides().filter_map(of_lamp).chain(unshut).collect()
+}
+
+/// Whether a leak is gone shows only where vacuum was shut in at that lamp again: under the range control a small one need not show.
+fn leak_unseen_since(language: Language, findings: &Findings, lamp: Side) -> Option<Unseen> {
+    let is_after = |stage: Option<Stage>| stage == Some(Stage::After);
+    let leaked = |leak: &&LeakDown| {
+        leak.state == LeakState::Leaks && leak.doubt().is_none() && series_differ(language, findings, leak).is_none()
+    };
+    let mut leaks = (findings.adjuster.leak_down.iter()).filter(|leak| leak.lamp == lamp);
+    let failed = leaks
+        .clone()
+        .filter(|leak| !is_after(leak.stage))
+        .any(|leak| leaked(&leak));
+    let is_known = leaks.any(|leak| is_after(leak.stage) && leak.state != LeakState::CannotTell);
+    let system = findings.isolation.as_ref().map(|isolated| &isolated.system);
+    let shows = |trial: &Trial| {
+        let test = system.and_then(|system| Some(&system.tests[system.test(&trial.test)?]));
+        let at_lamp = test.filter(|test| test.source == VacuumSource::Pump && test.lamp == Some(lamp));
+        // In a test's minute a beam need not show what its gauge does.
+        let tells = |test: &Test| match trial.moves {
+            None | Some(TrialMoves::NotDone) => false,
+            Some(TrialMoves::Yes) => trial.gauge.is_some() || test.watch == Watch::Gauge,
+            Some(_) => true,
+        };
+        is_after(trial.stage) && at_lamp.is_some_and(tells)
+    };
+    if !failed || !findings.is_repaired() || is_known || findings.job.trial.iter().any(shows) {
+        return None;
+    }
+    let stem = lamp.stem();
+    Some(Unseen {
+        found: said!(
+            language; "the {lamp} lamp lost its vacuum before the repair, and whether it holds now was not seen",
+            "der {stem}e Scheinwerfer verlor vor der Reparatur seinen Unterdruck, und ob er ihn jetzt hält, wurde nicht gesehen"
+        ),
+        next: said!(
+            language; "photograph the {lamp} beam once more with the pump: its steps, and then with the valve shut, as after the repair; or \
+             do the test with the pump there once more, and enter what its gauge does: until then nobody knows whether it helped",
+            "den {stem}en Lichtkegel noch einmal mit der Pumpe fotografieren: ihre Stufen und danach bei geschlossenem Ventil, als nach der \
+             Reparatur; oder die Prüfung mit der Pumpe dort noch einmal machen und eintragen, was der Unterdruckmesser tut: Bis dahin weiß \
+             niemand, ob sie geholfen hat"
+        ),
+    })
 }
 
 /// That the repair serves the lamp at which nothing failed, where that is so.

@@ -5,7 +5,7 @@ use super::{assert_at_most_80_columns, json, page};
 use crate::adjuster::Adjuster;
 use crate::isolate::Isolated;
 use crate::language::{Language, Said};
-use crate::record::{FaultKind, Moves, RepairEntry, Side, Stage, System};
+use crate::record::{FaultKind, Gauge, Moves, RepairEntry, Side, Stage, System, Trial, TrialMoves};
 use crate::report::results::IsolationResult;
 use crate::report::say::isolation::test_name;
 use crate::report::{Results, terminal};
@@ -626,6 +626,46 @@ fn a_lamp_that_failed_and_was_not_looked_at_since_comes_first() {
         !answer.contains("not looked at since") && !answer.contains("What to do next"),
         "{answer}"
     );
+}
+
+/// Whether a leak is mended shows only where vacuum was shut in at that lamp again, or a gauge was watched there.
+#[test]
+fn a_leak_that_nobody_looked_for_since_is_not_said_to_be_gone() {
+    let made = || {
+        let mut case = shut();
+        let pumped = (case.readings.iter_mut()).filter(|one| one.shot.lamp == Side::Left && one.shot.is_pumped());
+        pumped.for_each(|reading| reading.shot.stage = Some(Stage::Before));
+        case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
+        case.job.repair = vec![replaced("left-actuator")];
+        isolated(case, System::find(CABIN, std::path::Path::new(".")).unwrap(), &[])
+    };
+    let now = |trial: Option<(TrialMoves, Option<Gauge>)>| {
+        let mut case = made();
+        case.job.trial = Vec::from_iter(trial.map(|(moves, gauge)| Trial {
+            test: "pump-at-left-lamp".to_owned(),
+            moves: Some(moves),
+            gauge,
+            stage: Some(Stage::After),
+            still: None,
+            driven: None,
+        }));
+        answer_of(&case).split_once("What is wrong now: ").unwrap().1.to_owned()
+    };
+    let unseen = "the left lamp lost its vacuum before the repair, and whether it holds now was not seen";
+    for trial in [None, Some((TrialMoves::Yes, None)), Some((TrialMoves::NotDone, None))] {
+        let said = now(trial);
+        assert!(
+            said.contains(unseen) && said.contains("once more with the pump"),
+            "{trial:?}: {said}"
+        );
+    }
+    for trial in [
+        (TrialMoves::Yes, Some(Gauge::RisesAndHolds)),
+        (TrialMoves::CreepsBack, None),
+    ] {
+        let said = now(Some(trial));
+        assert!(!said.contains(unseen), "{trial:?}: {said}");
+    }
 }
 
 /// Photos that show nothing do not speak against a test that failed in the same breath.
