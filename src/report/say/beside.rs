@@ -49,6 +49,18 @@ fn chosen(language: Language, findings: &Findings, side: Side) -> Option<(String
         .filter(|reading| reading.shot.lamp == side && !reading.shot.is_pumped() && reading.picture.is_some())
         .filter_map(|reading| Some((reading, reading.result.as_ref().ok()?)))
         .collect();
+    // Of several photos of one setting the surest is shown: a dark one that a hand helped is not what stands on top.
+    read.sort_by(|a, b| a.1.aim.u95_percent().total_cmp(&b.1.aim.u95_percent()));
+    let mut known = Vec::new();
+    read.retain(|(reading, _)| {
+        let setting = (
+            reading.shot.stage == Some(Stage::After),
+            reading.shot.position.as_deref(),
+        );
+        let is_first = !known.contains(&setting);
+        known.push(setting);
+        is_first
+    });
     in_order(&mut read, |(reading, _)| {
         reading.shot.position.as_deref().unwrap_or("0")
     });

@@ -644,8 +644,8 @@ fn suspected(language: Language, isolated: &Isolated, job: Option<&str>) -> Sect
     let sum: f64 = answer.by_component.iter().sum::<f64>() + answer.nothing;
     if sum > MORE_THAN_ALL {
         blocks.push(Block::note(language.pick(
-            "Two parts can be at fault at once, so that these shares come to more than 100 % together.",
-            "Zwei Bauteile können zugleich fehlerhaft sein, deshalb ergeben diese Anteile zusammen mehr als 100 %.",
+            "Two parts can be at fault at once: added up, these shares need not come to 100 %.",
+            "Zwei Bauteile können zugleich fehlerhaft sein: Zusammengezählt müssen diese Anteile nicht 100 % ergeben.",
         )));
     }
     let together = |one: &&crate::isolate::Explanation| one.faults.len() > 1 && one.probability >= 0.1;
@@ -1841,9 +1841,13 @@ mod tests {
             (sum, format!("{:?}", suspected(Language::English, &isolated, None)))
         };
         let (sum, both) = said(&[("pump-at-left-lamp", Moves::No), ("pump-at-right-lamp", Moves::No)]);
-        assert!(sum > 1.5 && both.contains("more than 100 %"), "{sum}: {both}");
+        assert!(sum > 1.5 && both.contains("need not come to 100 %"), "{sum}: {both}");
         let (sum, none) = said(&[("operate-left", Moves::Yes), ("operate-right", Moves::Yes)]);
-        assert_eq!(sum > MORE_THAN_ALL, none.contains("more than 100 %"), "{sum}: {none}");
+        assert_eq!(
+            sum > MORE_THAN_ALL,
+            none.contains("need not come to 100 %"),
+            "{sum}: {none}"
+        );
     }
 
     /// In German no name is bent by its sentence: behind a colon, in brackets or as a quotation it stands as it is.

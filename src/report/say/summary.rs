@@ -258,6 +258,10 @@ fn card(language: Language, findings: &Findings, key: (Side, Option<Stage>)) -> 
     let shut: Vec<_> = (adjuster.leak_down.iter())
         .filter(|l| (l.lamp, l.stage) == key)
         .collect();
+    // Where all photos are of one setting nobody asked whether the control moves the beam.
+    let own = || (findings.readings.iter()).filter(|r| (r.shot.lamp, r.shot.stage) == key);
+    let is_tried =
+        own().any(|r| own().any(|other| other.shot.position != r.shot.position)) || own().any(|r| r.shot.is_pumped());
     let mut lines: Vec<Text> = Vec::new();
     if let Some((movement, words)) = travel.and_then(|t| Some((t.movement?, travel_words(language, t)))) {
         lines.push(lead(
@@ -265,7 +269,7 @@ fn card(language: Language, findings: &Findings, key: (Side, Option<Stage>)) -> 
             language.pick("Range control: the beam ", "Leuchtweitenregler: Der Lichtkegel "),
             &words,
         ));
-    } else if !pumped.iter().any(|r| r.movement.is_some()) && shut.is_empty() {
+    } else if is_tried && !pumped.iter().any(|r| r.movement.is_some()) && shut.is_empty() {
         let words = language.pick(
             " whether the beam moves: fewer than two positions were read.",
             ", ob der Lichtkegel sich bewegt: Weniger als zwei Stellungen wurden gemessen.",

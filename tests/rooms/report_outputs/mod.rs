@@ -441,6 +441,24 @@ fn answer_of(readings: Vec<ShotReading>) -> String {
     joined.split_once("The answer ").unwrap().1.to_owned()
 }
 
+/// On top stands the surest of several photos of one setting, and nobody who photographed one setting is told that movement is not known.
+#[test]
+fn of_several_photos_of_one_setting_the_surest_is_shown() {
+    let mut case = empty();
+    for (photo, percent) in [("unsure.jpg", 1.27), ("sure.jpg", 1.18)] {
+        let mut one = fixture::with_picture(measured(photo, Side::Left, None, Some("0"), percent));
+        if let (true, Ok(measured)) = (photo == "unsure.jpg", &mut one.result) {
+            measured.aim.budget.iter_mut().for_each(|term| term.inclination_sd_percent *= 1.5);
+        }
+        case.readings.push(one);
+    }
+    case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
+    let page = words(&page(&case));
+    let top = page.split_once("What was found").unwrap().0;
+    assert!(top.contains("1.18 %") && !top.contains("1.27 %"), "{top}");
+    assert!(!page.contains("whether the beam moves: fewer than two"), "{page}");
+}
+
 /// What a limit of the job or the lamp's other photos have beyond is in the answer, not in the body alone.
 #[test]
 fn the_answer_tells_what_goes_against_the_job_and_what_was_not_read() {
