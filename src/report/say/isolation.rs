@@ -32,7 +32,14 @@ pub(super) fn outline(language: Language, findings: &Findings) -> Section {
     };
     let suspected = answer::first_suspect(language, isolated)
         .unwrap_or_else(|| said!(language; "no part more than another yet", "noch kein Bauteil mehr als ein anderes"));
-    let text = if findings.is_repaired() && !goes_on(findings) {
+    let is_cured = isolated.is_cured_by(isolated.answer.first_component());
+    let text = if findings.is_repaired() && !goes_on(findings) && is_cured {
+        said!(
+            language;
+            "At fault before the repair, by what that did: {suspected}. `beamfall isolate` says why.",
+            "Vor der Reparatur fehlerhaft, nach dem, was sie bewirkt hat: {suspected}. Warum, sagt `beamfall isolate`."
+        )
+    } else if findings.is_repaired() && !goes_on(findings) {
         said!(
             language;
             "Suspected before the repair: {suspected}. `beamfall isolate` says why.",
@@ -133,6 +140,13 @@ fn how_it_is_worked_out(language: Language, findings: &Findings, isolated: &Isol
             language;
             " What was found before a repair is weighed as of the car before it, what was found after it as of the mended car.",
             " Was vor einer Reparatur gefunden wurde, zählt für das Fahrzeug davor, was danach gefunden wurde, für das reparierte."
+        )
+    } else if after && !isolated.trials.since_repair.is_empty() {
+        said!(
+            language;
+            " What is said is of the car before the repair; what the photos show after it counts for what was wrong then.",
+            " Gesagt wird, wie das Fahrzeug vor der Reparatur war; was die Fotos danach zeigen, zählt mit für das, was damals nicht in \
+             Ordnung war."
         )
     } else if after {
         said!(
@@ -1433,7 +1447,7 @@ fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate, job:
     if !isolated.is_repeat(next.test) && isolated.trials.evidence.iter().any(|one| one.test == next.test) {
         whys.push(said!(
             language;
-            "It was done before, and the car was mended since: what it found then tells no more of the car as it is, so it is to be done anew.",
+            "It was done before, and the car was mended since: what it found then no longer tells of the car as it is, so it is to be done anew.",
             "Sie wurde schon gemacht, und das Fahrzeug wurde seither instand gesetzt: Was sie damals ergab, gilt für das Fahrzeug, wie es ist, \
              nicht mehr; sie ist also neu zu machen."
         ));
