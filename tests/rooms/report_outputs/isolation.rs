@@ -32,7 +32,7 @@ fn between<'a>(text: &'a str, from: &str, to: &str) -> Vec<&'a str> {
 }
 
 /// Text without its markup.
-fn words(html: &str) -> String {
+pub fn words(html: &str) -> String {
     let mut out = String::new();
     let mut inside = false;
     for c in html.chars() {

@@ -448,12 +448,12 @@ fn of_several_photos_of_one_setting_the_surest_is_shown() {
     for (photo, percent) in [("unsure.jpg", 1.27), ("sure.jpg", 1.18)] {
         let mut one = fixture::with_picture(measured(photo, Side::Left, None, Some("0"), percent));
         if let (true, Ok(measured)) = (photo == "unsure.jpg", &mut one.result) {
-            measured.aim.budget.iter_mut().for_each(|term| term.inclination_sd_percent *= 1.5);
+            measured.aim.budget.iter_mut().for_each(|term| term.sd_percent *= 1.5);
         }
         case.readings.push(one);
     }
     case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
-    let page = words(&page(&case));
+    let page = isolation::words(&page(&case));
     let top = page.split_once("What was found").unwrap().0;
     assert!(top.contains("1.18 %") && !top.contains("1.27 %"), "{top}");
     assert!(!page.contains("whether the beam moves: fewer than two"), "{page}");
