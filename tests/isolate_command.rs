@@ -743,3 +743,42 @@ fn trials_of_after_without_a_repair_are_asked_about() {
         "{said}"
     );
 }
+
+/// What was found before a repair of something else says so where it says what to do; and what a test leaves unseen is no promise of it.
+#[test]
+fn advice_from_before_a_repair_says_so_and_a_test_promises_no_more_than_it_shows() {
+    let folder = tempfile::tempdir().unwrap();
+    let bonnet =
+        |trials: &[(&str, &str)]| job(folder.path(), trials).replace("vacuum-cabin-control", "vacuum-bonnet-control");
+    let said = |text: &str| {
+        let file = write(folder.path(), text);
+        text_of(&isolate(&[&file]).stdout)
+    };
+    let first = said(&bonnet(&[]));
+    let (_, tells) = first.split_once("What it tells: ").unwrap();
+    let (sound, rest) = tells.split_once(" are probably sound").unwrap();
+    assert!(
+        !sound.contains("check-valve") && rest.contains("shows little: check-valve"),
+        "{tells}"
+    );
+    let found = bonnet(&[
+        ("operate-left", "yes"),
+        ("operate-right", "yes"),
+        ("engine-off-left", "no"),
+        ("check-valve-alone", "no"),
+    ]);
+    assert!(!said(&found).contains("mended since"));
+    let repaired =
+        format!("{found}\n[[repair]]\ncomponent = \"left-actuator\"\ndate = \"2031-03-04\"\nwords = \"replaced\"\n");
+    let after = said(&repaired);
+    let (_, advice) = after.split_once("Stop testing: ").unwrap();
+    assert!(
+        advice.contains("the check valve") && advice.contains("mended since: the actuator of the left lamp"),
+        "{advice}"
+    );
+}
+
+/// On one line.
+fn text_of(bytes: &[u8]) -> String {
+    text(bytes).split_whitespace().collect::<Vec<_>>().join(" ")
+}

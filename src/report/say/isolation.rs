@@ -872,6 +872,22 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
     Some(topic("topic contradiction", &heading, blocks))
 }
 
+/// Where something else was mended since: that what follows was found before it, and what tells whether it helped.
+fn since(language: Language, isolated: &Isolated, key: &str) -> Option<Block> {
+    let mended = &isolated.trials.repaired_since;
+    let parts: Vec<String> = mended.iter().map(|&c| named(language, &isolated.system, c)).collect();
+    (!parts.is_empty()).then(|| {
+        Block::text(said!(
+            language;
+            "By the job, mended since: {}. What stands here was found before that: look at both beams first, do again the test that had \
+             failed, and enter what comes out as after the repair{key}.",
+            "Laut Auftrag inzwischen repariert: {}. Was hier steht, wurde davor gefunden: zuerst beide Lichtkegel ansehen, die \
+             fehlgeschlagene Prüfung noch einmal machen und das Ergebnis als nach der Reparatur{key} eintragen.";
+            listed(language, &parts)
+        ))
+    })
+}
+
 /// What to replace, and what that must show.
 fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Section> {
     let key = key_of_after(job);
@@ -922,14 +938,15 @@ fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Sec
         && !kinds.is_empty()
     {
         let ways = mending(language, kinds);
-        let blocks = vec![Block::text(said!(
+        let mut blocks: Vec<Block> = since(language, isolated, key).into_iter().collect();
+        blocks.push(Block::text(said!(
             language;
             "About {}, without a new part: {ways}. Then work the range control and look at the beam; only if it still stands, the part \
              itself comes into question.",
             "Etwa {}, ohne Neuteil: {ways}. Dann den Regler durchstellen und den Lichtkegel ansehen; erst wenn er immer noch steht, \
              kommt das Bauteil selbst in Frage.";
             minutes(language, isolated.mend_minutes(*c, kinds))
-        ))];
+        )));
         let heading = said!(
             language;
             "Stop testing: {ways} ({names}; no new part)",
@@ -941,7 +958,8 @@ fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Sec
         ];
     }
     let work: f64 = isolated.replace_minutes(&now);
-    let mut blocks = vec![Block::text(said!(
+    let mut blocks: Vec<Block> = since(language, isolated, key).into_iter().collect();
+    blocks.push(Block::text(said!(
         language;
         "About {}. Before you do, look for what can be mended without a new part: a hose that is off, split or kinked, a plug \
          that is loose{}.",
@@ -949,7 +967,7 @@ fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Sec
          Stopfen, der lose sitzt{}.";
         minutes(language, work),
         without_a_part(language, isolated, &now)
-    ))];
+    )));
     let mut hazards: Vec<&str> = Vec::new();
     for hazard in now.iter().flat_map(|&c| &system.components[c].hazards) {
         let hazard = hazard.within(language);
@@ -977,7 +995,7 @@ fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Sec
     }
     let later = later
         .into_iter()
-        .filter(|&c| answer.by_component[c] >= POSSIBLE)
+        .filter(|&c| answer.by_component[c] >= POSSIBLE && !isolated.is_mended_since(c))
         .take(3);
     let later: Vec<String> = later
         .map(|c| format!("{} ({})", label(c), percent(answer.by_component[c])))
@@ -1533,19 +1551,38 @@ fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate, job:
 /// What a yes and what a no would speak for.
 fn predictions(language: Language, isolated: &Isolated, test: &Test, job: Option<&str>) -> Option<String> {
     let (system, answer) = (&isolated.system, &isolated.answer);
-    let list = |needed: bool| {
-        let open = answer
-            .ranked_components()
-            .into_iter()
-            .filter(|&c| answer.by_component[c] >= 0.05);
-        let ids: Vec<&str> = open
-            .filter(|c| test.needs.contains(c) == needed)
+    let number = system.test(&test.id)?;
+    let open = || {
+        let ranked = answer.ranked_components().into_iter();
+        ranked.filter(|&c| answer.by_component[c] >= 0.05)
+    };
+    let named = |which: &dyn Fn(usize) -> bool| {
+        let ids: Vec<&str> = open()
+            .filter(|&c| which(c))
             .map(|c| part_called(language, system, c, job))
             .take(4)
             .collect();
         ids.join(", ")
     };
-    let (with, without) = (list(true), list(false));
+    // The share of what a part is suspected of that a test of it leaves unseen.
+    let unseen = |c: usize| {
+        let of_part = || answer.suspects.iter().filter(|suspect| suspect.component == c);
+        let spared = of_part().filter(|suspect| {
+            let mut faults = system.components[c].faults.iter();
+            faults.any(|fault| fault.id == suspect.fault && fault.spares.contains(&number))
+        });
+        let sum = |of: f64| if of > 0.0 { of } else { 1.0 };
+        spared.map(|suspect| suspect.probability).sum::<f64>() / sum(of_part().map(|suspect| suspect.probability).sum())
+    };
+    let needs = |c: usize| test.needs.contains(&c);
+    let with = named(&|c| needs(c) && unseen(c) < 0.5);
+    let without = named(&|c| !needs(c));
+    let hidden = named(&|c| needs(c) && unseen(c) >= 0.5);
+    let hidden = if hidden.is_empty() {
+        String::new()
+    } else {
+        said!(language; " Of this it shows little: {hidden}.", " Hiervon zeigt sie wenig: {hidden}.")
+    };
     if with.is_empty() {
         return None;
     }
@@ -1590,7 +1627,7 @@ fn predictions(language: Language, isolated: &Isolated, test: &Test, job: Option
                 format!(", and what is left is {without}")
             };
             format!(
-                "What it tells: if {}, {with} {verb} probably sound{left}; if not, {one}.",
+                "What it tells: if {}, {with} {verb} probably sound{left}; if not, {one}.{hidden}",
                 passed(language, test)
             )
         }
@@ -1607,7 +1644,7 @@ fn predictions(language: Language, isolated: &Isolated, test: &Test, job: Option
                 format!("; es bleibt: {without}")
             };
             format!(
-                "Was sie sagt: Wenn {}, ist wahrscheinlich in Ordnung: {with}{left}. Wenn nicht, ist fehlerhaft: {one}.",
+                "Was sie sagt: Wenn {}, ist wahrscheinlich in Ordnung: {with}{left}. Wenn nicht, ist fehlerhaft: {one}.{hidden}",
                 passed(language, test)
             )
         }
