@@ -1107,7 +1107,7 @@ fn the_part_at_fault_is_found_by_tests_and_its_repair_entered() {
     assert_eq!(send("repair", repair).status, 201);
     let held = bench.get(&format!("{job}/entries")).body;
     assert!(
-        held.contains("2031-03-05: replaced (range control (switch) in the cabin, a piece of it)")
+        held.contains("2031-03-05: range control (switch) in the cabin, a piece of it: replaced")
             && held.matches("Take it out").count() == done + 1,
         "{held}"
     );
@@ -1145,7 +1145,10 @@ fn the_part_at_fault_is_found_by_tests_and_its_repair_entered() {
             .replace("\"replaced\"", "\"hose <on>\"")
     );
     let held = bench.get(&format!("{job}/entries")).body;
-    assert!(held.contains("2031-03-06: hose &lt;on&gt; (range control"), "{held}");
+    assert!(
+        held.contains("2031-03-06: range control (switch) in the cabin, a piece of it: hose &lt;on&gt;"),
+        "{held}"
+    );
     let (_, left_as) = held.split_once("&quot;left_as&quot;:&quot;").unwrap();
     let back = serde_json::json!({ "left_as": left_as.split('&').next().unwrap() });
     assert_eq!(send("back", back).status, 201);
@@ -1155,6 +1158,86 @@ fn the_part_at_fault_is_found_by_tests_and_its_repair_entered() {
     assert_eq!(send("undo", out).status, 201);
     let after = std::fs::read_to_string(&file).unwrap();
     assert_eq!(after, before.split_once("\n[[repair]]").unwrap().0);
+}
+
+/// Two repairs of the same words are told apart by their parts wherever they stand, and the same part is not entered twice of one day unasked.
+#[test]
+fn a_repair_names_its_part_and_is_not_entered_twice() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let system = serde_json::json!({"system": "vacuum-cabin-control"}).to_string();
+    let chosen = bench.post(&format!("{job}/system"), "application/json", system.as_bytes());
+    assert_eq!(chosen.status, 201);
+    let repair = |part: Option<&str>, date: &str, words: &str| {
+        let mut value = serde_json::json!({"date": date, "words": words, "extent": "all"});
+        if let Some(part) = part {
+            value["component"] = part.into();
+        }
+        value
+    };
+    let send = |value: &serde_json::Value| {
+        bench.post(
+            &format!("{job}/repair"),
+            "application/json",
+            value.to_string().as_bytes(),
+        )
+    };
+    assert_eq!(send(&repair(Some("control"), "2031-03-05", "replaced")).status, 201);
+    let wide = "range control (switch) in the cabin: replaced";
+    let shown = bench.get(&job).body;
+    assert!(
+        shown.contains(&format!("✓ Repaired 2031-03-05: {wide}"))
+            && shown.contains(&format!("entered a repair, {wide}")),
+        "{shown}"
+    );
+    assert!(
+        bench
+            .get(&format!("{job}/repair"))
+            .body
+            .contains(&format!("✓ 2031-03-05: {wide}"))
+    );
+    assert!(
+        bench
+            .get(&format!("{job}/repair?n=0"))
+            .body
+            .contains(&format!("2031-03-05: {wide}"))
+    );
+    let german = bench.german(&job).body;
+    assert!(
+        german.contains(": replaced") && !german.contains("2031: replaced"),
+        "{german}"
+    );
+    // The same part of the same day, in whatever words: asked, and entered where it is meant.
+    let before = std::fs::read_to_string(&file).unwrap();
+    let again = repair(Some("control"), "2031-03-05", "fitted a new one");
+    let asked = send(&again);
+    assert!(
+        asked.status == 409 && asked.body.contains(wide) && asked.body.contains("fitted a new one"),
+        "{asked:?}"
+    );
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
+    // Another part, another day, and something else done to no part are no slips.
+    for other in [
+        repair(Some("supply-line"), "2031-03-05", "replaced"),
+        repair(Some("control"), "2031-03-06", "replaced"),
+        repair(None, "2031-03-05", "bulb replaced"),
+        repair(None, "2031-03-05", "level set"),
+    ] {
+        assert_eq!(send(&other).status, 201, "{other}");
+    }
+    assert_eq!(send(&repair(None, "2031-03-05", "Bulb replaced")).status, 409);
+    assert_eq!(bench.surely(&format!("{job}/repair"), &again).status, 201);
+    let out = serde_json::json!({"kind": "repair", "n": 0, "name": "replaced"}).to_string();
+    assert_eq!(
+        bench
+            .post(&format!("{job}/undo"), "application/json", out.as_bytes())
+            .status,
+        201
+    );
+    let shown = bench.get(&job).body;
+    assert!(shown.contains(&format!("took out the repair: {wide}")), "{shown}");
 }
 
 /// The car and its table are changed on the page, as a new job asks for them; whether the car is judged is chosen, and where a table's limits
@@ -3935,7 +4018,10 @@ fn each_screen_is_said_in_german() {
         serde_json::json!({ "component": "control", "words": "ersetzt", "date": "2031-03-05" }),
     );
     screen(&format!("{job}/repair?n=0"), "Reparatur ändern");
-    screen(&format!("{job}/entries"), "05.03.2031: ersetzt");
+    screen(
+        &format!("{job}/entries"),
+        "05.03.2031: Leuchtweitenregler (Schalter) im Innenraum: ersetzt",
+    );
     screen(job, "Repariert am 05.03.2031");
     // Readings and the report, whose figures are those of English.
     screen(&format!("{job}/readings"), "Die Fotos werden gelesen");

@@ -236,6 +236,7 @@ async fn routed(
                 report: work::last_report(&place, &job),
                 stage: work::stage_now(&place, &job, begun.as_ref()),
                 begun,
+                system: work::system(&place, &job).ok().flatten(),
                 newest: newest(language, bench, std::slice::from_ref(&place), &format!("job-{id}")),
             };
             ok(views::job(reader, &place, &job, &beside))
@@ -601,7 +602,8 @@ async fn routed(
             let n = numbered(query)?;
             let job = place.job().map_err(unread)?;
             let repair = job.repair.get(n).ok_or_else(Refused::not_there)?;
-            ok(views::repair_anew(reader, &place, n, repair))
+            let system = work::system(&place, &job).ok().flatten();
+            ok(views::repair_anew(reader, &place, n, repair, system.as_ref()))
         }
         (true, ["job", id, "repair"]) if !query.is_empty() => {
             let place = jobs::find(&bench.folder, id)?;
@@ -629,7 +631,7 @@ async fn routed(
             let place = jobs::find(&bench.folder, id)?;
             let one: RepairEntry = upload::json(&head.headers, body).await?;
             let go = format!("/job/{}", place.id);
-            if let Some(asked) = doubted(head, || work::doubt_of_day(language, &place, &one.date)) {
+            if let Some(asked) = doubted(head, || work::doubt_of_repair(language, &place, &one)) {
                 return asked;
             }
             alone(bench, move || work::enter_repair(&place, &one)).await?;

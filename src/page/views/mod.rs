@@ -15,13 +15,13 @@ use super::guard::Why;
 use super::jobs::Place;
 use super::reader::Reader;
 use super::undo::Last;
-use super::work::{Begun, LastReport, ReadAlone};
+use super::work::{Begun, LastReport, ReadAlone, repair_words};
 use crate::adjuster::{LampTravel, Movement};
 use crate::aim::{Outcome, WallCheck};
 use crate::error::Error;
 use crate::language::{Language, said};
 use crate::marks::SHEETS;
-use crate::record::{Bay, Caution, Entries, Job, Shot, Side, Stage, is_setting};
+use crate::record::{Bay, Caution, Entries, Job, Shot, Side, Stage, System, is_setting};
 use crate::refusal::{Reason, Refusal};
 use crate::report::html;
 use crate::report::say::readings::{self as said_of, Drawing};
@@ -286,6 +286,8 @@ pub(super) struct Beside {
     /// When the next photos are taken.
     pub stage: Option<Stage>,
     pub newest: Option<Newest>,
+    /// The parts that it says the car has.
+    pub system: Option<System>,
 }
 
 /// The newest change that can be taken back, of the wall or of a job.
@@ -345,7 +347,7 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
         Some(("/", all_jobs(language))),
         html! {
             @if let Some(car) = &vehicle.description { p.sub { (harmless(car)) } }
-            @for done in &job.repair { p { "✓ " (said!(language; "Repaired {}: {}", "Repariert am {}: {}"; harmless(&date(language, &done.date)), harmless(&done.words))) } }
+            @for done in &job.repair { p { "✓ " (said!(language; "Repaired {}: {}", "Repariert am {}: {}"; harmless(&date(language, &done.date)), harmless(&repair_words(language, beside.system.as_ref(), done)))) } }
             (said())
             @if next == NextStep::Photos { p { (language.pick("No photo yet.", "Noch kein Foto.")) } (what_to_photograph(language, &own, job, beside.stage, true)) }
             @else {
