@@ -1240,6 +1240,125 @@ fn a_repair_names_its_part_and_is_not_entered_twice() {
     assert!(shown.contains(&format!("took out the repair: {wide}")), "{shown}");
 }
 
+/// An answer's status and its body as bytes, whether it came whole or in parts.
+fn bytes_of(bench: &Bench, path: &str) -> (u16, Vec<u8>) {
+    let mut stream = bench.connected();
+    let head = format!(
+        "GET {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n",
+        bench.address
+    );
+    stream.write_all(head.as_bytes()).unwrap();
+    let mut all = Vec::new();
+    stream.read_to_end(&mut all).unwrap();
+    let end = all.windows(4).position(|four| four == b"\r\n\r\n").unwrap();
+    let heads = String::from_utf8_lossy(&all[..end]).to_lowercase();
+    let status = heads.split(' ').nth(1).unwrap().parse().unwrap();
+    let mut rest = &all[end + 4..];
+    if !heads.contains("transfer-encoding: chunked") {
+        return (status, rest.to_vec());
+    }
+    let mut body = Vec::new();
+    while let Some(at) = rest.windows(2).position(|two| two == b"\r\n") {
+        let size = usize::from_str_radix(std::str::from_utf8(&rest[..at]).unwrap(), 16).unwrap();
+        body.extend_from_slice(&rest[at + 2..at + 2 + size]);
+        rest = &rest[(at + size + 4).min(rest.len())..];
+    }
+    (status, body)
+}
+
+/// All of a job in one file holds what lies in its folder and its wall, byte for byte, and nothing else.
+#[test]
+fn a_job_is_taken_along_in_one_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let own = folder.path().join("job-W-0117");
+    bench.job("Another");
+    let photo = std::fs::read(sample("photos/left-before-0.jpg")).unwrap();
+    assert_eq!(
+        bench
+            .post(&format!("{job}/photo?{CHOICE}&n=1"), "image/jpeg", &photo)
+            .status,
+        201
+    );
+    // More than is ever held of it at once, and what does not belong to a job.
+    let large = [&photo[..], &vec![7; 3_000_000]].concat();
+    std::fs::write(own.join("photos/0002.jpg"), &large).unwrap();
+    std::fs::write(own.join("photos/notes.txt"), "x").unwrap();
+    std::fs::write(own.join("private.txt"), "x").unwrap();
+    std::fs::write(folder.path().join("private.txt"), "x").unwrap();
+    std::fs::create_dir_all(own.join("beamfall-report/plots")).unwrap();
+    std::fs::write(own.join("beamfall-report/report.html"), "<p>").unwrap();
+    std::fs::write(own.join("beamfall-report/plots/a.svg"), "<svg/>").unwrap();
+    std::fs::write(own.join("beamfall-report/other.html"), "x").unwrap();
+    assert!(bench.get(&job).body.contains(&format!("href=\"{job}/all.zip\"")));
+    let head = bench.get(&format!("{job}/all.zip")).heads;
+    assert!(
+        head.contains("content-disposition: attachment; filename=\"job-w-0117.zip\"")
+            && head.contains("default-src 'none'"),
+        "{head}"
+    );
+    let (status, body) = bytes_of(&bench, &format!("{job}/all.zip"));
+    assert_eq!(status, 200);
+    let mut archive = zip::ZipArchive::new(std::io::Cursor::new(body)).unwrap();
+    let mut names: Vec<String> = archive.file_names().map(str::to_owned).collect();
+    names.sort();
+    assert_eq!(
+        names,
+        [
+            "bay.toml",
+            "job-W-0117/beamfall-report/plots/a.svg",
+            "job-W-0117/beamfall-report/report.html",
+            "job-W-0117/job.toml",
+            "job-W-0117/photos/0001.jpg",
+            "job-W-0117/photos/0002.jpg",
+        ]
+    );
+    let unpacked = tempfile::tempdir().unwrap();
+    for name in &names {
+        let mut bytes = Vec::new();
+        archive.by_name(name).unwrap().read_to_end(&mut bytes).unwrap();
+        assert_eq!(bytes, std::fs::read(folder.path().join(name)).unwrap(), "{name}");
+        let to = unpacked.path().join(name);
+        std::fs::create_dir_all(to.parent().unwrap()).unwrap();
+        std::fs::write(to, bytes).unwrap();
+    }
+    let read = program()
+        .arg("measure")
+        .arg(unpacked.path().join("job-W-0117/job.toml"))
+        .output()
+        .unwrap();
+    assert!(read.status.success(), "it is read where it is unpacked: {read:?}");
+    // Whatever the job file calls its files, nothing of elsewhere goes out, and no name that another system takes for a path.
+    let file = own.join("job.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    std::fs::write(own.join("photos/a\\b.jpg"), "x").unwrap();
+    let odd = bench.get(&format!("{job}/all.zip"));
+    assert!(odd.status == 422 && odd.body.contains("rename that file"), "{odd:?}");
+    std::fs::remove_file(own.join("photos/a\\b.jpg")).unwrap();
+    for name in ["../private.txt", "/etc/passwd", "../../x", "../job-Another/job.toml"] {
+        std::fs::write(&file, text.replace("photos/0001.jpg", name)).unwrap();
+        let refused = bench.get(&format!("{job}/all.zip"));
+        assert!(
+            refused.status == 422 && refused.body.contains("does not lie in the job's folder"),
+            "{name}: {refused:?}"
+        );
+    }
+    std::fs::write(&file, text.replace("../bay.toml", "../../bay.toml")).unwrap();
+    assert_eq!(bench.get(&format!("{job}/all.zip")).status, 422);
+    std::fs::write(&file, &text).unwrap();
+    #[cfg(unix)]
+    {
+        std::os::unix::fs::symlink("/etc/passwd", own.join("photos/0003.jpg")).unwrap();
+        std::fs::write(&file, text.replace("photos/0001.jpg", "photos/0003.jpg")).unwrap();
+        assert_eq!(
+            bench.get(&format!("{job}/all.zip")).status,
+            422,
+            "a link leads elsewhere"
+        );
+    }
+}
+
 /// The car and its table are changed on the page, as a new job asks for them; whether the car is judged is chosen, and where a table's limits
 /// come from stands beside it.
 #[test]

@@ -6,7 +6,7 @@ use super::guard::{self, OF_REPORT, OF_SHOWN_REPORT, Refused, Reply, Why, only, 
 use super::jobs::{self, Place, REPORT, is_own_file};
 use super::phones::{NotPaired, invitation, qr_svg};
 use super::reader::{self, Reader};
-use super::{Bench, Door, car, figures, undo, upload, views, work};
+use super::{Bench, Door, car, figures, packed, undo, upload, views, work};
 use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::language::{Language, said as say};
@@ -643,6 +643,12 @@ async fn routed(
         }
         (false, ["job", id, "reading"]) => Ok(readings(language, bench, jobs::find(&bench.folder, id)?)),
         (true, ["job", id, "report"]) => Ok(report(language, bench, jobs::find(&bench.folder, id)?)),
+        (false, ["job", id, "all.zip"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let job = place.job().map_err(unread)?;
+            let files = packed::files(&bench.folder, &place, &job).map_err(unread)?;
+            Ok(packed::send(&place, files))
+        }
         (false, ["job", id, "report.pdf"]) => report_pdf(&jobs::find(&bench.folder, id)?),
         (false, ["job", id, "report"]) => shown_report(language, &jobs::find(&bench.folder, id)?),
         _ => Err(Refused::not_there()),

@@ -13,6 +13,7 @@ pub(super) use heap::heap;
 use super::choice::{Choice, held, is_done, lacks_figure};
 use super::guard::Why;
 use super::jobs::Place;
+use super::packed::called;
 use super::reader::Reader;
 use super::undo::Last;
 use super::work::{Begun, LastReport, ReadAlone, repair_words};
@@ -377,6 +378,7 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
                 a.button href={ (own) "/lamps" } { (language.pick("Figures of the lamps", "Maße der Scheinwerfer")) }
                 a.button href={ (own) "/wall" } { (language.pick("Check the wall by a photo", "Wand mit einem Foto prüfen")) }
                 a.button href={ (own) "/entries" } { (language.pick("What is in the job", "Inhalt des Auftrags")) }
+                a.button href={ (own) "/all.zip" } { (called(language)) }
                 @let away = place.is_put_away();
                 button.button data-post={ (own) "/put-away" } data-body=(serde_json::json!({ "away": !away })) data-busy=(language.pick("Doing it", "Wird erledigt"))
                     { @if away { (language.pick("Put it back among the jobs", "Zurück zu den Aufträgen")) } @else { (language.pick("Put the job away", "Auftrag weglegen")) } }
