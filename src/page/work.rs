@@ -35,6 +35,8 @@ pub(super) const REPORT_PAGE: &str = "report.html";
 pub(super) struct ReadAlone {
     pub findings: Findings,
     pub entered: bool,
+    /// Whether somebody showed where its sheets or its cut-off are.
+    pub by_hand: bool,
     /// Whether it was sent from its own screen, where it can be taken again.
     pub may_be_taken_again: bool,
 }
@@ -110,6 +112,7 @@ fn read_added(place: &Place, added: &str, options: &Options<'_>) -> Result<ReadA
     Ok(ReadAlone {
         findings,
         entered,
+        by_hand: false,
         may_be_taken_again: false,
     })
 }
@@ -127,11 +130,9 @@ pub(super) fn read_by_hand(
     is_there(place, photo)?;
     let placed = toml::Value::try_from(sheets).map_err(|e| Error::make("the sheets' places", e))?;
     let shot = entry(planned, &photo.to_string_lossy(), None, None);
-    read_added(
-        place,
-        &format!("{shot}sheets_by_hand = {placed}\n"),
-        &Options::default().with_pictures(),
-    )
+    let added = format!("{shot}sheets_by_hand = {placed}\n");
+    let read = read_added(place, &added, &Options::default().with_pictures())?;
+    Ok(ReadAlone { by_hand: true, ..read })
 }
 
 /// Reads a photo of the job's folder by the edge that lies nearest to where somebody marked it, px of the upright photo. Where it gives a
@@ -206,6 +207,7 @@ pub(super) fn read_near(
     Ok(ReadAlone {
         findings,
         entered,
+        by_hand: true,
         may_be_taken_again: false,
     })
 }
@@ -359,6 +361,7 @@ pub(super) fn read_with_lamp_off(
     Ok(ReadAlone {
         findings,
         entered,
+        by_hand: false,
         may_be_taken_again: false,
     })
 }

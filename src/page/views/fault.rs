@@ -79,6 +79,12 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
         @if next.is_some() && !stop { (to_answers(language)) }
         div.isolate { @for section in &now { (html::section(section)) } }
         @if stop { (after_testing(language, own, isolated, job)) }
+        // The library names it in words: here it is a tap away.
+        @if let Some(t) = next.filter(|_| stop) {
+            p.actions { a.button href={ (own) "/test?n=" (t) } { (said!(
+                language; "To be surer: {}", "Um sicherer zu sein: {}"; harmless(&isolation::test_name(language, &isolated.system.tests[t]))
+            )) } }
+        }
         @if let Some(next) = next.filter(|_| !stop) { (answers(language, own, isolated, next, job)) }
         h2 { (language.pick("What the tests say so far", "Was die Prüfungen bisher sagen")) }
         div.isolate { @for section in known.iter().chain(&isolation::why_repaired(language, isolated, None)) { (html::section(section)) } }
@@ -413,7 +419,7 @@ pub(in super::super) fn entries(
                 @for (n, shot) in job.shot.iter().enumerate().rev() {
                     @let name = shot.photo.display().to_string();
                     li.entry { img.thumb loading="lazy" alt="" src={ (own) "/thumb?" (query_of(&name)) }; span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(language, shot)))
-                        @if shot.lamp_off.is_some() { (language.pick(", and with the lamp off", ", auch ohne Licht")) } @if shot.edge_near_percent.is_some() { (language.pick(", the cut-off said by hand", ", Hell-Dunkel-Grenze von Hand angegeben")) }
+                        @if shot.lamp_off.is_some() { (language.pick(", and with the lamp off", ", auch ohne Licht")) } @if !shot.sheets_by_hand.is_empty() { (language.pick(", sheets shown by hand", ", Messblätter von Hand gezeigt")) } @if shot.edge_near_percent.is_some() { (language.pick(", the cut-off said by hand", ", Hell-Dunkel-Grenze von Hand angegeben")) }
                         @if let Some(why) = refusals.get(&n) { br; strong.beware { "∅ " (language.pick("gives no figure: ", "gibt keinen Wert: ")) (harmless(why.within(language))) } } }
                         div.both { a.button href={ (own) "/look?" (query_of(&name)) } { (language.pick("Say where its cut-off is", "Hell-Dunkel-Grenze angeben")) } (out(Entries::Shot, n, &name, &name)) } }
                 }
