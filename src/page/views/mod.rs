@@ -12,7 +12,7 @@ pub(super) use heap::heap;
 
 use super::choice::{Choice, held, is_done, lacks_figure};
 use super::guard::Why;
-use super::jobs::Place;
+use super::jobs::{BAY, Place, Wall};
 use super::packed::called;
 use super::reader::Reader;
 use super::undo::Last;
@@ -22,7 +22,7 @@ use crate::aim::{Outcome, WallCheck};
 use crate::error::Error;
 use crate::language::{Language, said};
 use crate::marks::SHEETS;
-use crate::record::{Bay, Caution, Entries, Job, Shot, Side, Stage, System, is_setting};
+use crate::record::{Caution, Entries, Job, Shot, Side, Stage, System, is_setting};
 use crate::refusal::{Reason, Refusal};
 use crate::report::html;
 use crate::report::say::readings::{self as said_of, Drawing};
@@ -158,7 +158,7 @@ pub(super) fn jobs(
     reader: Reader<'_>,
     folder: &Path,
     places: &[Place],
-    bay: Option<&Result<Bay, Error>>,
+    walls: &[Wall],
     shows_phones: bool,
     listing: &Listing,
     newest: Option<&Newest>,
@@ -195,12 +195,13 @@ pub(super) fn jobs(
                 @for place in wanted { li { (self::listed(language, place)) } }
             }
             @if away > 0 && !listing.put_away { p { a.button href="/?away=1" { (language.pick("Put away: ", "Weggelegt: ")) (away) } } }
-            @match bay {
-                Some(Ok(bay)) => {
-                    p { (language.pick("The wall: ", "Die Wand: ")) (harmless(&bay.name)) ", " (said!(language; "{} sheets", "{} Messblätter"; bay.marks.sheet.len())) ". " a.button href="/wall" { (language.pick("Figures of the wall", "Maße der Wand")) } }
-                },
-                Some(Err(error)) => (fault_of_file(language, error, folder)),
-                None => {},
+            @for wall in walls {
+                @match &wall.bay {
+                    Ok(bay) => {
+                        p { (language.pick("The wall: ", "Die Wand: ")) (harmless(&bay.name)) ", " (said!(language; "{} sheets", "{} Messblätter"; bay.marks.sheet.len())) ". " a.button href=(figures_of(wall)) { (language.pick("Figures of the wall", "Maße der Wand")) } }
+                    },
+                    Err(error) => (fault_of_file(language, error, folder)),
+                }
             }
             (newest_change(language, newest))
             (said())
@@ -417,9 +418,22 @@ fn newest_change(language: Language, newest: Option<&Newest>) -> Markup {
     } }
 }
 
-/// The same of the wall, where its figures are.
-pub(super) fn of_wall(language: Language, last: Option<&Last>) -> Markup {
-    html! { (undo(language, "/wall-back", last)) (sheets_to_print(language)) }
+/// Where a wall's figures are.
+pub(super) fn figures_of(wall: &Wall) -> String {
+    if wall.name == BAY {
+        "/wall".to_owned()
+    } else {
+        format!("/wall?file={}", wall.name)
+    }
+}
+
+/// The same of the wall, where its figures are, and the way to a wall of its own for sheets that hang anew.
+pub(super) fn of_wall(language: Language, to: &str, last: Option<&Last>) -> Markup {
+    html! {
+        (undo(language, to, last))
+        p.actions { a.button href="/new?wall=new" { (language.pick("A wall hung anew: a new job before it", "Eine neu gehängte Wand: ein neuer Auftrag davor")) } }
+        (sheets_to_print(language))
+    }
 }
 
 /// The sheets as files to print.
@@ -760,7 +774,9 @@ pub(super) fn outcome(
     let drawing = if has_picture { Drawing::Done } else { Drawing::Coming };
     Ok(html! {
         @if read.entered {
-            p #entered { (language.pick("✓ Read by itself, and entered in the job as ", "✓ Für sich allein gelesen und in den Auftrag eingetragen als ")) code { (listed) }
+            p #entered { @if read.by_hand { (language.pick("✓ Read as you showed it, and entered in the job as ", "✓ Gelesen, wie es gezeigt wurde, und in den Auftrag eingetragen als ")) }
+                @else { (language.pick("✓ Read by itself, and entered in the job as ", "✓ Für sich allein gelesen und in den Auftrag eingetragen als ")) }
+                code { (listed) }
                 (language.pick(
                     ". Read together with the job's other photos it is surer; that stands under Readings.",
                     ". Zusammen mit den anderen Fotos des Auftrags gelesen ist es sicherer; das steht unter Messwerte.",
