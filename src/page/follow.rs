@@ -65,7 +65,7 @@ pub(super) fn follow<T: Serialize + Send + Sync + 'static>(
 }
 
 /// JSON has no line breaks of its own, so that an event is one line of data.
-async fn send(sender: &mut Sender<Bytes>, name: &str, value: &impl Serialize) {
+async fn send(sender: &mut Sender<Bytes, std::io::Error>, name: &str, value: &impl Serialize) {
     if let Ok(data) = serde_json::to_string(value) {
         let event = format!("event: {name}\ndata: {data}\n\n");
         let _ = sender.send_data(Bytes::from(event)).await;

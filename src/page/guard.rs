@@ -5,13 +5,13 @@ use crate::language::{Language, Said, said};
 use http_body_util::channel::Channel;
 use http_body_util::{Either, Full};
 use hyper::body::Bytes;
-use hyper::header::{CONTENT_TYPE, HOST, HeaderMap, HeaderName, HeaderValue, ORIGIN};
+use hyper::header::{CONTENT_DISPOSITION, CONTENT_TYPE, HOST, HeaderMap, HeaderName, HeaderValue, ORIGIN};
 use hyper::http::request::Parts;
 use hyper::{Method, Response, StatusCode};
 use std::path::Path;
 
 /// An answer that is whole, or one that goes on while work is done.
-pub(super) type Reply = Response<Either<Full<Bytes>, Channel<Bytes>>>;
+pub(super) type Reply = Response<Either<Full<Bytes>, Channel<Bytes, std::io::Error>>>;
 
 /// Longest query, bytes.
 const MOST_QUERY_BYTES: usize = 2_000;
@@ -184,15 +184,29 @@ pub(super) fn reply(
 }
 
 /// An answer of events that come one by one (server-sent events, HTML Living Standard, 9.2).
-pub(super) fn events(body: Channel<Bytes>) -> Reply {
+pub(super) fn events(body: Channel<Bytes, std::io::Error>) -> Reply {
     guarded(StatusCode::OK, "text/event-stream", None, Either::Right(body))
+}
+
+/// A file to keep that comes part by part; `name` is of letters, digits, hyphens and full stops.
+pub(super) fn download(
+    kind: &'static str,
+    policy: &'static str,
+    name: &str,
+    body: Channel<Bytes, std::io::Error>,
+) -> Reply {
+    let mut reply = guarded(StatusCode::OK, kind, Some(policy), Either::Right(body));
+    let kept = HeaderValue::try_from(format!("attachment; filename=\"{name}\""));
+    let kept = kept.unwrap_or_else(|_| HeaderValue::from_static("attachment"));
+    reply.headers_mut().insert(CONTENT_DISPOSITION, kept);
+    reply
 }
 
 fn guarded(
     status: StatusCode,
     kind: &'static str,
     policy: Option<&'static str>,
-    body: Either<Full<Bytes>, Channel<Bytes>>,
+    body: Either<Full<Bytes>, Channel<Bytes, std::io::Error>>,
 ) -> Reply {
     let mut reply = Response::new(body);
     *reply.status_mut() = status;

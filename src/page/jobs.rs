@@ -15,7 +15,8 @@ use std::time::Duration;
 /// More folders than this are not looked at.
 const MOST_JOBS: usize = 2_000;
 const JOB: &str = "job.toml";
-const BAY: &str = "bay.toml";
+/// The first wall's file; further ones are called bay-2.toml and so on.
+pub(super) const BAY: &str = "bay.toml";
 /// Where a job's photos go.
 pub(super) const PHOTOS: &str = "photos";
 /// Where its report goes, as `beamfall report` has it.
@@ -139,28 +140,75 @@ pub(super) fn find(folder: &Path, id: &str) -> Result<Place, Refused> {
     jobs.find(|place| place.id == id).ok_or_else(Refused::not_there)
 }
 
-/// Where the wall's file of the folder is.
-pub(super) fn wall_file(folder: &Path) -> PathBuf {
-    folder.join(BAY)
+/// A wall of the folder.
+pub(super) struct Wall {
+    /// Its file's name.
+    pub name: String,
+    pub bay: Result<Bay, Error>,
 }
 
-/// The wall of the folder, where it has one.
-pub(super) fn bay(folder: &Path) -> Option<Result<Bay, Error>> {
-    let path = folder.join(BAY);
-    path.symlink_metadata().is_ok().then(|| Bay::read(&path))
+/// More walls than any workshop has.
+const MOST_WALLS: usize = 50;
+
+/// What the wall `n` of a folder is called, counted from 1.
+fn name_of_wall(n: usize) -> String {
+    if n == 1 {
+        BAY.to_owned()
+    } else {
+        format!("bay-{n}.toml")
+    }
 }
 
-/// Makes a job's folder with its file, and the wall's where there is none yet; gives the job's id.
+/// The names of the walls' files of the folder.
+pub(super) fn names_of_walls(folder: &Path) -> Vec<String> {
+    let is_there = |name: &String| folder.join(name).symlink_metadata().is_ok();
+    (1..=MOST_WALLS).map(name_of_wall).filter(is_there).collect()
+}
+
+/// The walls of the folder.
+pub(super) fn walls(folder: &Path) -> Vec<Wall> {
+    let read = |name: String| Wall {
+        bay: Bay::read(&folder.join(&name)),
+        name,
+    };
+    names_of_walls(folder).into_iter().map(read).collect()
+}
+
+/// How the job names a wall of the folder of all jobs in its file.
+pub(super) fn wall_as_listed(folder: &Path, place: &Place, name: &str) -> PathBuf {
+    if place.folder == folder {
+        PathBuf::from(name)
+    } else {
+        Path::new("..").join(name)
+    }
+}
+
+/// Makes a job's folder with its file, and its wall's where that is none of those that are there; gives the job's id. `wall` is the name of one of the
+/// walls' files.
 ///
 /// # Errors
 /// [`Error`] for answers that do not make a job, and what cannot be written.
-pub(super) fn make(folder: &Path, answers: &Answers) -> Result<String, Error> {
-    let bay = folder.join(BAY);
+pub(super) fn make(folder: &Path, answers: &Answers, wall: Option<&str>) -> Result<String, Error> {
     let mut files = Vec::new();
-    if bay.symlink_metadata().is_err() {
-        files.push((bay.clone(), bay_text(answers, Path::new(BAY))?));
-    }
-    let text = job_text(answers, &format!("../{BAY}"), Path::new(JOB))?;
+    let wall = match wall {
+        Some(wall) => wall.to_owned(),
+        None => {
+            let there = names_of_walls(folder);
+            let new = (1..=MOST_WALLS).map(name_of_wall).find(|name| !there.contains(name));
+            let new = new.ok_or_else(|| {
+                Error::said(|language| {
+                    said!(
+                        language;
+                        "this folder holds {MOST_WALLS} walls already; take away those that no job names any more",
+                        "dieser Ordner enthält schon {MOST_WALLS} Wände; die wegnehmen, die kein Auftrag mehr nennt"
+                    )
+                })
+            })?;
+            files.push((folder.join(&new), bay_text(answers, Path::new(&new))?));
+            new
+        }
+    };
+    let text = job_text(answers, &format!("../{wall}"), Path::new(JOB))?;
     let own = new_folder(folder, answers.get("job.job").map_or("", String::as_str))?;
     files.push((own.join(JOB), text));
     if let Err(error) = whole_file::write_new(&files) {
@@ -202,7 +250,7 @@ pub(super) fn sweep(folder: &Path) {
     let is_left_over = |entry: &std::fs::DirEntry| {
         let name = entry.file_name().to_string_lossy().into_owned();
         // Those that are meant to stay bear the same beginning.
-        let stays = [PHONES, PUT_AWAY, LIST, undo::OF_JOB, undo::OF_WALL].contains(&name.as_str());
+        let stays = [PHONES, PUT_AWAY, LIST, undo::OF_JOB].contains(&name.as_str()) || name.starts_with(undo::OF_WALL);
         let ours = name.starts_with(whole_file::PREFIX) && !stays;
         let age = entry
             .metadata()
@@ -232,7 +280,8 @@ mod tests {
     fn a_start_takes_away_what_is_half_written_and_nothing_that_is_meant_to_stay() {
         let folder = tempfile::tempdir().unwrap();
         std::fs::write(folder.path().join(JOB), b"").unwrap();
-        let meant = [PHONES, PUT_AWAY, LIST, undo::OF_JOB, undo::OF_WALL];
+        let of_second = format!("{}-bay-2.toml", undo::OF_WALL);
+        let meant = [PHONES, PUT_AWAY, LIST, undo::OF_JOB, undo::OF_WALL, &of_second];
         for (name, age) in meant
             .map(|name| (name, 2))
             .into_iter()

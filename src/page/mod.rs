@@ -10,6 +10,7 @@ mod figures;
 mod follow;
 mod guard;
 mod jobs;
+mod packed;
 mod phones;
 mod read_before;
 mod reader;

@@ -6,13 +6,13 @@ use super::guard::{self, OF_REPORT, OF_SHOWN_REPORT, Refused, Reply, Why, only, 
 use super::jobs::{self, Place, REPORT, is_own_file};
 use super::phones::{NotPaired, invitation, qr_svg};
 use super::reader::{self, Reader};
-use super::{Bench, Door, car, figures, undo, upload, views, work};
+use super::{Bench, Door, car, figures, packed, undo, upload, views, work};
 use crate::bounded_file::{self, MOST_PHOTO_BYTES};
 use crate::error::Error;
 use crate::language::{Language, said as say};
 use crate::marks::{DEFAULT_SIZE_MM, Paper, SHEETS, sheets_pdf};
 use crate::questions::{Answers, Question, doubt, of_bay, of_job, take, taken_for};
-use crate::record::{Entries, Job, Kept, RepairEntry, SheetByHand, Shot, Trial};
+use crate::record::{Bay, Entries, Job, Kept, RepairEntry, SheetByHand, Shot, Trial};
 use crate::report::html::STYLE;
 use crate::report::say::readings::Drawing;
 use crate::report::words::what_it_shows;
@@ -201,7 +201,7 @@ async fn routed(
                 reader,
                 &bench.folder,
                 &places,
-                jobs::bay(&bench.folder).as_ref(),
+                &jobs::walls(&bench.folder),
                 shows_phones,
                 &wanted,
                 newest(language, bench, &places, "jobs").as_ref(),
@@ -220,13 +220,23 @@ async fn routed(
                 });
             Ok(reply(StatusCode::OK, "image/svg+xml", Some(OF_REPORT), drawing))
         }
-        (false, ["new"]) => ok(views::new_job(
-            reader,
-            &form(language, bench)?.0,
-            jobs::bay(&bench.folder).as_ref(),
-        )),
-        (true, ["check"]) => check_new(language, bench, &upload::json(&head.headers, body).await?),
-        (true, ["new"]) => make(language, bench, head, &upload::json(&head.headers, body).await?),
+        (false, ["new"]) => {
+            let form = form(language, bench, query)?;
+            ok(views::new_job(
+                reader,
+                &form.questions,
+                &form.walls,
+                form.wall.as_deref(),
+            ))
+        }
+        (true, ["check"]) => {
+            let form = form(language, bench, query)?;
+            check_new(language, form, &upload::json(&head.headers, body).await?)
+        }
+        (true, ["new"]) => {
+            let form = form(language, bench, query)?;
+            make(language, bench, head, form, &upload::json(&head.headers, body).await?)
+        }
         (false, ["job", id]) => {
             let place = jobs::find(&bench.folder, id)?;
             let job = place.job().map_err(unread)?;
@@ -236,6 +246,7 @@ async fn routed(
                 report: work::last_report(&place, &job),
                 stage: work::stage_now(&place, &job, begun.as_ref()),
                 begun,
+                system: work::system(&place, &job).ok().flatten(),
                 newest: newest(language, bench, std::slice::from_ref(&place), &format!("job-{id}")),
             };
             ok(views::job(reader, &place, &job, &beside))
@@ -387,55 +398,63 @@ async fn routed(
             said(StatusCode::CREATED, &GoTo { go })
         }
         (true, ["wall-back"]) => {
-            let file = jobs::wall_file(&bench.folder);
             let one: OneChange = upload::json(&head.headers, body).await?;
-            let from = query.strip_prefix("to=job-").map(|id| jobs::find(&bench.folder, id));
-            let go = match from.transpose()? {
-                Some(place) => format!("/job/{}", place.id),
-                None => "/".to_owned(),
-            };
-            alone(bench, move || undo::take_back(&file, Kept::Bay, &one.left_as)).await?;
-            said(StatusCode::CREATED, &GoTo { go })
+            let asked = wall_asked(bench, query)?;
+            alone(bench, move || undo::take_back(&asked.file, Kept::Bay, &one.left_as)).await?;
+            said(StatusCode::CREATED, &GoTo { go: asked.go })
         }
         (false, ["wall"]) => {
-            let from = from_job(bench, query)?;
-            let figures = figures::of_wall(language, &there(jobs::wall_file(&bench.folder))?).map_err(unread)?;
+            let asked = wall_asked(bench, query)?;
+            let figures = figures::of_wall(language, &there(asked.file.clone())?).map_err(unread)?;
+            let last = undo::last(&asked.file, Kept::Bay);
+            let name = Bay::read(&asked.file).map_err(unread)?.name;
+            let file = &asked.name;
             ok(views::change_figures(
                 reader,
                 language.pick("The wall", "Die Wand"),
-                match &from {
-                    Some((own, _)) => (own.as_str(), views::the_job(language)),
-                    None => ("/", views::all_jobs(language)),
+                if asked.go == "/" {
+                    ("/", views::all_jobs(language))
+                } else {
+                    (&asked.go, views::the_job(language))
                 },
-                ("/wall", from.as_ref().map_or("", |(_, query)| query.as_str())),
+                ("/wall", &asked.query),
                 &figures,
-                language.pick(
-                    "Every job that is read against this wall is read anew with these figures, those from before, too: where sheets were hung anew, \
-                     give that wall a file of its own instead.",
-                    "Jeder Auftrag, der an dieser Wand gelesen wird, wird mit diesen Zahlen neu gelesen, auch die früheren: sind Messblätter \
-                     neu gehängt, dieser Wand stattdessen eine eigene Datei geben.",
+                &say!(
+                    language;
+                    "This is the wall {name} ({file}). Every job that is read against it is read anew with these figures, those from before, too: \
+                     where sheets were hung anew, leave these as they are, and enter a wall of its own below.",
+                    "Das ist die Wand {name} ({file}). Jeder Auftrag, der an ihr gelesen wird, wird mit diesen Zahlen neu gelesen, auch die früheren: \
+                     sind Messblätter neu gehängt, diese Zahlen lassen, wie sie sind, und unten eine eigene Wand eintragen."
                 ),
-                &views::of_wall(language, undo::last(&jobs::wall_file(&bench.folder), Kept::Bay).as_ref()),
+                &views::of_wall(language, &format!("/wall-back{}", asked.query), last.as_ref()),
             ))
         }
         (true, ["wall", "check"]) => {
             let one: OneCheck = upload::json(&head.headers, body).await?;
-            let figures = figures::of_wall(language, &there(jobs::wall_file(&bench.folder))?).map_err(unread)?;
+            let file = wall_asked(bench, query)?.file;
+            let figures = figures::of_wall(language, &there(file)?).map_err(unread)?;
             one.of(
                 figures.faults(language, &one.typed),
                 figures.taken(language, &one.typed),
             )
         }
         (true, ["wall"]) => {
-            let go = from_job(bench, query)?.map_or_else(|| "/".to_owned(), |(own, _)| own);
+            let asked = wall_asked(bench, query)?;
             let typed: Answers = upload::json(&head.headers, body).await?;
-            let file = there(jobs::wall_file(&bench.folder))?;
+            let file = there(asked.file)?;
             let figures = figures::of_wall(language, &file).map_err(unread)?;
             let is_right = figures.faults(language, &typed).is_empty();
             if let Some(asked) = doubted(head, || figures.doubt(language, &typed).filter(|_| is_right)) {
                 return asked;
             }
-            change(language, bench, move || figures::of_wall(language, &file), typed, go).await
+            change(
+                language,
+                bench,
+                move || figures::of_wall(language, &file),
+                typed,
+                asked.go,
+            )
+            .await
         }
         (false, ["job", id, "lamps"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -601,7 +620,8 @@ async fn routed(
             let n = numbered(query)?;
             let job = place.job().map_err(unread)?;
             let repair = job.repair.get(n).ok_or_else(Refused::not_there)?;
-            ok(views::repair_anew(reader, &place, n, repair))
+            let system = work::system(&place, &job).ok().flatten();
+            ok(views::repair_anew(reader, &place, n, repair, system.as_ref()))
         }
         (true, ["job", id, "repair"]) if !query.is_empty() => {
             let place = jobs::find(&bench.folder, id)?;
@@ -629,7 +649,7 @@ async fn routed(
             let place = jobs::find(&bench.folder, id)?;
             let one: RepairEntry = upload::json(&head.headers, body).await?;
             let go = format!("/job/{}", place.id);
-            if let Some(asked) = doubted(head, || work::doubt_of_day(language, &place, &one.date)) {
+            if let Some(asked) = doubted(head, || work::doubt_of_repair(language, &place, &one)) {
                 return asked;
             }
             alone(bench, move || work::enter_repair(&place, &one)).await?;
@@ -641,6 +661,12 @@ async fn routed(
         }
         (false, ["job", id, "reading"]) => Ok(readings(language, bench, jobs::find(&bench.folder, id)?)),
         (true, ["job", id, "report"]) => Ok(report(language, bench, jobs::find(&bench.folder, id)?)),
+        (false, ["job", id, "all.zip"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let job = place.job().map_err(unread)?;
+            let files = packed::files(&bench.folder, &place, &job).map_err(unread)?;
+            Ok(packed::send(&place, files))
+        }
         (false, ["job", id, "report.pdf"]) => report_pdf(&jobs::find(&bench.folder, id)?),
         (false, ["job", id, "report"]) => shown_report(language, &jobs::find(&bench.folder, id)?),
         _ => Err(Refused::not_there()),
@@ -665,21 +691,55 @@ fn unread(error: Error) -> Refused {
     Refused::of(StatusCode::UNPROCESSABLE_ENTITY, &error)
 }
 
-/// The questions for a new job in this folder, and what its wall answers beforehand.
-fn form(language: Language, bench: &Bench) -> Result<(Vec<Question>, Answers), Refused> {
+/// What a new job is asked for.
+struct Form {
+    questions: Vec<Question>,
+    /// What its wall answers beforehand.
+    known: Answers,
+    walls: Vec<jobs::Wall>,
+    /// The name of its wall's file; `None`: a new one, whose figures are asked for, too.
+    wall: Option<String>,
+}
+
+/// The form for a new job in this folder, before the wall that the address names, as in wall=bay-2.toml, or a new one, as in wall=new.
+fn form(language: Language, bench: &Bench, query: &str) -> Result<Form, Refused> {
+    let walls = jobs::walls(&bench.folder);
+    let first = || walls.first().map(|wall| wall.name.clone());
+    let wall = match query.strip_prefix("wall=") {
+        Some("new") => None,
+        Some(name) => Some(
+            walls
+                .iter()
+                .find(|wall| wall.name == name)
+                .ok_or_else(Refused::not_there)?
+                .name
+                .clone(),
+        ),
+        None => first(),
+    };
     let mut known = Answers::new();
     let mut of_job = of_job(language);
     for question in of_job.iter_mut().filter(|question| question.key == "job.tolerance") {
         // Whether and by what a car is judged is chosen, and not left as it happens to stand.
         question.usual = None;
     }
-    let Some(bay) = jobs::bay(&bench.folder) else {
-        return Ok(([of_bay(language), of_job].concat(), known));
+    let Some(name) = &wall else {
+        let mut of_bay = of_bay(language);
+        let n = walls.len() + 1;
+        for question in of_bay.iter_mut().filter(|question| n > 1 && question.key == "bay.name") {
+            // Two walls of one name could not be told apart.
+            question.usual = Some(say!(language; "Bay {n}", "Wand {n}"));
+            question.is_rare = false;
+        }
+        return Ok(Form {
+            questions: [of_bay, of_job].concat(),
+            known,
+            walls,
+            wall,
+        });
     };
-    known.insert(
-        "bay.heights_from".to_owned(),
-        bay.map_err(unread)?.heights_from.to_string(),
-    );
+    let bay = Bay::read(&bench.folder.join(name)).map_err(unread)?;
+    known.insert("bay.heights_from".to_owned(), bay.heights_from.to_string());
     let mut questions = of_job;
     // What the wall decides is no question any more.
     questions.retain_mut(|question| {
@@ -691,14 +751,60 @@ fn form(language: Language, bench: &Bench) -> Result<(Vec<Question>, Answers), R
             .iter()
             .all(|(key, words)| known.get(*key).is_some_and(|given| words.contains(given)))
     });
-    Ok((questions, known))
+    Ok(Form {
+        questions,
+        known,
+        walls,
+        wall,
+    })
 }
 
-/// The job from which somebody came to the wall, as in from=…: its address, and the query that says so.
-fn from_job(bench: &Bench, query: &str) -> Result<Option<(String, String)>, Refused> {
-    let from = query.strip_prefix("from=").map(|id| jobs::find(&bench.folder, id));
-    let place = from.transpose()?;
-    Ok(place.map(|place| (format!("/job/{}", place.id), format!("?from={}", place.id))))
+/// A wall that is asked for.
+struct WallAsked {
+    name: String,
+    file: PathBuf,
+    /// Where somebody came from and goes back to.
+    go: String,
+    /// What the address says of both.
+    query: String,
+}
+
+/// The wall that an address names, as in file=bay-2.toml, or that of the job from which somebody came, as in from=… or to=job-….
+fn wall_asked(bench: &Bench, query: &str) -> Result<WallAsked, Refused> {
+    let (mut file, mut place) = (None, None);
+    for (key, value) in form_urlencoded::parse(query.as_bytes()) {
+        match (&*key, &*value) {
+            ("file", name) => file = Some(name.to_owned()),
+            ("from", id) => place = Some(jobs::find(&bench.folder, id)?),
+            ("to", to) => {
+                place = to
+                    .strip_prefix("job-")
+                    .map(|id| jobs::find(&bench.folder, id))
+                    .transpose()?
+            }
+            _ => return Err(Refused::not_there()),
+        }
+    }
+    let walls = jobs::names_of_walls(&bench.folder);
+    let of_job = place.as_ref().filter(|_| file.is_none()).and_then(|place| {
+        let bay = place.job().ok()?.bay;
+        let is_it = |name: &&String| jobs::wall_as_listed(&bench.folder, place, name) == bay;
+        walls.iter().find(is_it).cloned()
+    });
+    let name = file.or(of_job).unwrap_or_else(|| jobs::BAY.to_owned());
+    if name != jobs::BAY && !walls.contains(&name) {
+        return Err(Refused::not_there());
+    }
+    Ok(WallAsked {
+        file: bench.folder.join(&name),
+        name,
+        go: place.map_or_else(|| "/".to_owned(), |place| format!("/job/{}", place.id)),
+        query: if query.is_empty() {
+            String::new()
+        } else {
+            format!("?{query}")
+        },
+    })
 }
 
 /// The number in an address, as in n=2.
@@ -710,24 +816,29 @@ fn numbered(query: &str) -> Result<usize, Refused> {
 /// The newest change of those to the wall and to these jobs that can be taken back: the one that somebody means who made it a moment ago. `from` is
 /// where it is shown.
 fn newest(language: Language, bench: &Bench, places: &[Place], from: &str) -> Option<views::Newest> {
-    let wall = jobs::wall_file(&bench.folder);
-    let of_wall = (undo::time(&wall, Kept::Bay), None);
+    let walls = jobs::names_of_walls(&bench.folder);
+    let file = |name: &String| bench.folder.join(name);
+    let of_walls = walls.iter().map(|name| (undo::time(&file(name), Kept::Bay), Err(name)));
     let of_jobs = places
         .iter()
-        .map(|place| (undo::time(&place.file(), Kept::Job), Some(place)));
+        .map(|place| (undo::time(&place.file(), Kept::Job), Ok(place)));
     let mut changes: Vec<_> = of_jobs
-        .chain([of_wall])
-        .filter_map(|(time, place)| Some((time?, place)))
+        .chain(of_walls)
+        .filter_map(|(time, of)| Some((time?, of)))
         .collect();
     changes.sort_by_key(|(time, _)| std::cmp::Reverse(*time));
     // One that another program has overtaken cannot be taken back: then the one before it.
-    changes.into_iter().find_map(|(_, place)| match place {
-        None => Some(views::Newest {
-            to: format!("/wall-back?to={from}"),
+    changes.into_iter().find_map(|(_, of)| match of {
+        Err(name) => Some(views::Newest {
+            to: if name == jobs::BAY {
+                format!("/wall-back?to={from}")
+            } else {
+                format!("/wall-back?to={from}&file={name}")
+            },
             of: language.pick("of the wall", "der Wand").to_owned(),
-            last: undo::last(&wall, Kept::Bay)?,
+            last: undo::last(&file(name), Kept::Bay)?,
         }),
-        Some(place) => Some(views::Newest {
+        Ok(place) => Some(views::Newest {
             to: format!("/job/{}/back?to={from}", place.id),
             of: say!(language; "of job {}", "von Auftrag {}"; place.job().ok()?.job),
             last: undo::last(&place.file(), Kept::Job)?,
@@ -884,8 +995,8 @@ struct GoTo {
     go: String,
 }
 
-fn check_new(language: Language, bench: &Bench, one: &OneCheck) -> Result<Reply, Refused> {
-    let (questions, known) = form(language, bench)?;
+fn check_new(language: Language, form: Form, one: &OneCheck) -> Result<Reply, Refused> {
+    let Form { questions, known, .. } = form;
     let is_asked = |key: &String| questions.iter().any(|question| question.key == *key);
     if !one.keys.iter().all(is_asked) {
         return Err(Refused::not_there());
@@ -899,8 +1010,10 @@ fn check_new(language: Language, bench: &Bench, one: &OneCheck) -> Result<Reply,
     one.of(faults, taken)
 }
 
-fn make(language: Language, bench: &Bench, head: &Parts, typed: &Answers) -> Result<Reply, Refused> {
-    let (questions, known) = form(language, bench)?;
+fn make(language: Language, bench: &Bench, head: &Parts, form: Form, typed: &Answers) -> Result<Reply, Refused> {
+    let Form {
+        questions, known, wall, ..
+    } = form;
     let (answers, faults) = take(language, &questions, typed, known);
     if !faults.is_empty() {
         return said(StatusCode::UNPROCESSABLE_ENTITY, &Faults { faults });
@@ -908,7 +1021,7 @@ fn make(language: Language, bench: &Bench, head: &Parts, typed: &Answers) -> Res
     if let Some(asked) = doubted(head, || doubt(language, &answers)) {
         return asked;
     }
-    let id = jobs::make(&bench.folder, &answers).map_err(unread)?;
+    let id = jobs::make(&bench.folder, &answers, wall.as_deref()).map_err(unread)?;
     said(
         StatusCode::CREATED,
         &GoTo {

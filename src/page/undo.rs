@@ -1,6 +1,6 @@
 //! The last change that the page made to a file, kept beside it so that it can be taken back, after a reload or a restart too.
 
-use super::jobs::is_own_file;
+use super::jobs::{BAY, is_own_file};
 use crate::bounded_file;
 use crate::digest;
 use crate::error::Error;
@@ -32,9 +32,12 @@ pub(super) struct Last {
 }
 
 fn beside(file: &Path, kind: Kept) -> PathBuf {
+    // Of several walls in one folder each has its own.
+    let name = file.file_name().unwrap_or_default().to_string_lossy();
     file.with_file_name(match kind {
-        Kept::Job => OF_JOB,
-        Kept::Bay => OF_WALL,
+        Kept::Job => OF_JOB.to_owned(),
+        Kept::Bay if name == BAY => OF_WALL.to_owned(),
+        Kept::Bay => format!("{OF_WALL}-{name}"),
     })
 }
 

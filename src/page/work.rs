@@ -10,9 +10,9 @@ use crate::isolate::{Isolated, Standing};
 use crate::language::{Language, said};
 use crate::photo::Capture;
 use crate::record::{
-    Bay, Entries, Gauge, Job, Kept, NewFigure, RepairEntry, SheetByHand, Shot, Side, Stage, System, Trial, TrialMoves,
-    append, change_repair, give_lamp_off, name_system, parse_toml, read_text, repair_entry, set_figures, system_names,
-    take_out, trial_entry,
+    Bay, Entries, Extent, Gauge, Job, Kept, NewFigure, RepairEntry, SheetByHand, Shot, Side, Stage, System, Trial,
+    TrialMoves, append, change_repair, give_lamp_off, name_system, parse_toml, read_text, repair_entry, set_figures,
+    system_names, take_out, trial_entry,
 };
 use crate::refusal::{Reason, Refusal};
 use crate::report;
@@ -35,6 +35,8 @@ pub(super) const REPORT_PAGE: &str = "report.html";
 pub(super) struct ReadAlone {
     pub findings: Findings,
     pub entered: bool,
+    /// Whether somebody showed where its sheets or its cut-off are.
+    pub by_hand: bool,
     /// Whether it was sent from its own screen, where it can be taken again.
     pub may_be_taken_again: bool,
 }
@@ -110,6 +112,7 @@ fn read_added(place: &Place, added: &str, options: &Options<'_>) -> Result<ReadA
     Ok(ReadAlone {
         findings,
         entered,
+        by_hand: false,
         may_be_taken_again: false,
     })
 }
@@ -127,11 +130,9 @@ pub(super) fn read_by_hand(
     is_there(place, photo)?;
     let placed = toml::Value::try_from(sheets).map_err(|e| Error::make("the sheets' places", e))?;
     let shot = entry(planned, &photo.to_string_lossy(), None, None);
-    read_added(
-        place,
-        &format!("{shot}sheets_by_hand = {placed}\n"),
-        &Options::default().with_pictures(),
-    )
+    let added = format!("{shot}sheets_by_hand = {placed}\n");
+    let read = read_added(place, &added, &Options::default().with_pictures())?;
+    Ok(ReadAlone { by_hand: true, ..read })
 }
 
 /// Reads a photo of the job's folder by the edge that lies nearest to where somebody marked it, px of the upright photo. Where it gives a
@@ -206,6 +207,7 @@ pub(super) fn read_near(
     Ok(ReadAlone {
         findings,
         entered,
+        by_hand: true,
         may_be_taken_again: false,
     })
 }
@@ -359,6 +361,7 @@ pub(super) fn read_with_lamp_off(
     Ok(ReadAlone {
         findings,
         entered,
+        by_hand: false,
         may_be_taken_again: false,
     })
 }
@@ -725,6 +728,59 @@ fn by_photos(language: Language) -> String {
     language.pick("by two photos", "durch zwei Fotos").to_owned()
 }
 
+/// What the system calls a part; a job may name one that its system no longer has.
+fn part_name<'a>(language: Language, system: Option<&'a System>, id: &'a str) -> &'a str {
+    let part = system.and_then(|system| system.components.iter().find(|part| part.id == id));
+    part.map_or(id, |part| part.label.within(language))
+}
+
+/// What was done and to which part: the words alone are the same for many a part, and one that was entered for the wrong part would not be seen.
+pub(super) fn repair_words(language: Language, system: Option<&System>, repair: &RepairEntry) -> String {
+    let done = repair.words.trim();
+    let Some(part) = &repair.component else {
+        return done.to_owned();
+    };
+    let part = part_name(language, system, part);
+    let piece = if repair.extent == Some(Extent::Piece) {
+        language.pick(", a piece of it", ", ein Stück davon")
+    } else {
+        ""
+    };
+    format!("{part}{piece}: {done}")
+}
+
+/// All that is hardly so of a repair, as one answer covers it all.
+pub(super) fn doubt_of_repair(language: Language, place: &Place, repair: &RepairEntry) -> Option<String> {
+    let twice = doubt_of_twice(language, place, repair);
+    let all: Vec<String> = twice
+        .into_iter()
+        .chain(doubt_of_day(language, place, &repair.date))
+        .collect();
+    (!all.is_empty()).then(|| all.join("\n"))
+}
+
+/// Whether the job has a repair of the same part and day already, as where two tabs or phones enter it: what is asked then. Of what was done to no
+/// part the words must be the same.
+fn doubt_of_twice(language: Language, place: &Place, repair: &RepairEntry) -> Option<String> {
+    let job = place.job().ok()?;
+    check_repair(repair).ok()?;
+    let (day, words) = (repair.date.trim(), repair.words.trim().to_lowercase());
+    let is_same = |other: &&RepairEntry| {
+        let is_as_said = repair.component.is_some() || other.words.trim().to_lowercase() == words;
+        other.component == repair.component && other.date.trim() == day && is_as_said
+    };
+    let earlier = job.repair.iter().find(is_same)?;
+    let system = system(place, &job).ok().flatten();
+    let day = report::text::date(language, day);
+    let there = repair_words(language, system.as_ref(), earlier);
+    Some(said!(
+        language;
+        "The job has a repair of {day} like this already: {there}. Enter “{}” beside it?",
+        "Der Auftrag hat schon eine solche Reparatur vom {day}: {there}. „{}“ daneben eintragen?";
+        repair.words.trim()
+    ))
+}
+
 /// Enters what was done to the car.
 ///
 /// # Errors
@@ -732,9 +788,12 @@ fn by_photos(language: Language) -> String {
 pub(super) fn enter_repair(place: &Place, repair: &RepairEntry) -> Result<(), Error> {
     check_repair(repair)?;
     let path = place.file();
+    let system = place.job().and_then(|job| system(place, &job)).ok().flatten();
     let changed = append(&path, &read_text(&path)?, &repair_entry(repair)?);
-    let done = repair.words.trim();
-    let what = |language| said!(language; "entered a repair, {done}", "Reparatur eingetragen, {done}");
+    let what = |language| {
+        let done = repair_words(language, system.as_ref(), repair);
+        said!(language; "entered a repair, {done}", "Reparatur eingetragen, {done}")
+    };
     undo::change(&path, Kept::Job, what, changed)
 }
 
@@ -892,8 +951,15 @@ pub(super) fn say_repair_anew(place: &Place, n: usize, anew: &RepairSaidAnew) ->
     let path = place.file();
     let is_meant = |repair: &RepairEntry| (&repair.words, &repair.date) == (&anew.was_words, &anew.was_date);
     let changed = change_repair(&path, n, is_meant, &words, &date);
+    let job = place.job()?;
+    let system = system(place, &job).ok().flatten();
+    let anew = job.repair.get(n).map(|repair| RepairEntry {
+        words: words.clone(),
+        ..repair.clone()
+    });
     let what = |language| {
         let day = report::text::date(language, &date);
+        let words = (anew.as_ref()).map_or_else(|| words.clone(), |anew| repair_words(language, system.as_ref(), anew));
         said!(language; "the repair of {day} says: {words}", "die Reparatur vom {day} lautet: {words}")
     };
     undo::change(&path, Kept::Job, what, changed)
@@ -904,14 +970,23 @@ pub(super) fn say_repair_anew(place: &Place, n: usize, anew: &RepairSaidAnew) ->
 /// # Errors
 /// As [`take_out`].
 pub(super) fn take_out_entry(place: &Place, kind: Entries, n: usize, name: &str) -> Result<(), Error> {
-    let system = place.job().and_then(|job| system(place, &job)).ok().flatten();
+    let job = place.job().ok();
+    let system = job.as_ref().and_then(|job| system(place, job).ok().flatten());
+    let repair = job
+        .as_ref()
+        .and_then(|job| job.repair.get(n))
+        .filter(|_| kind == Entries::Repair);
     let test = system
         .as_ref()
         .and_then(|system| Some(&system.tests[system.test(name)?]));
-    let what = |language| match (kind, test) {
-        (Entries::Trial, Some(test)) => {
+    let what = |language| match (kind, test, repair) {
+        (Entries::Trial, Some(test), _) => {
             let test = test_name(language, test);
             said!(language; "took out the test: {test}", "Prüfung herausgenommen: {test}")
+        }
+        (.., Some(repair)) => {
+            let done = repair_words(language, system.as_ref(), repair);
+            said!(language; "took out the repair: {done}", "Reparatur herausgenommen: {done}")
         }
         _ => said!(language; "took out {name}", "{name} herausgenommen"),
     };

@@ -317,13 +317,13 @@ pub(crate) fn doubt_of_distances(language: Language, left_mm: f64, right_mm: f64
 }
 
 /// The lamps of one car hang as high as each other but for a tyre or a spring, mm (our choice, no source).
-const MOST_UNEVEN_MM: f64 = 50.0;
+const UNEVEN_MM: f64 = 25.0;
 
 /// What is possible and hardly so: the heights of the lamps' centres, left and right, mm. Where two digits of one, swapped, bring them together that
 /// is said, too.
 pub(crate) fn doubt_of_lamp_heights(language: Language, left_mm: f64, right_mm: f64) -> Option<String> {
     let apart_mm = (left_mm - right_mm).abs();
-    if apart_mm <= MOST_UNEVEN_MM {
+    if apart_mm < UNEVEN_MM {
         return None;
     }
     let shown = |mm: f64| language.figure(&((mm * 1000.0).round() / 1000.0).to_string());
@@ -332,7 +332,7 @@ pub(crate) fn doubt_of_lamp_heights(language: Language, left_mm: f64, right_mm: 
         let swapped = with_digits_swapped(typed_mm)
             .into_iter()
             .min_by(|a, b| (a - other_mm).abs().total_cmp(&(b - other_mm).abs()))?;
-        ((swapped - other_mm).abs() <= MOST_UNEVEN_MM).then(|| (shown(typed_mm), shown(swapped)))
+        ((swapped - other_mm).abs() < UNEVEN_MM).then(|| (shown(typed_mm), shown(swapped)))
     });
     let swap = meant.into_iter().flatten().next().map_or(String::new(), |(typed, meant)| {
         said!(

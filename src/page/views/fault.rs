@@ -3,7 +3,7 @@
 use super::super::jobs::Place;
 use super::super::reader::Reader;
 use super::super::undo::Last;
-use super::super::work::{Known, entered_test};
+use super::super::work::{Known, entered_test, repair_words};
 use super::forms::capital;
 use super::{page, said, the_job, undo_of, without_script};
 use crate::isolate::{Evidence, Isolated, Repair};
@@ -79,6 +79,12 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
         @if next.is_some() && !stop { (to_answers(language)) }
         div.isolate { @for section in &now { (html::section(section)) } }
         @if stop { (after_testing(language, own, isolated, job)) }
+        // The library names it in words: here it is a tap away.
+        @if let Some(t) = next.filter(|_| stop) {
+            p.actions { a.button href={ (own) "/test?n=" (t) } { (said!(
+                language; "To be surer: {}", "Um sicherer zu sein: {}"; harmless(&isolation::test_name(language, &isolated.system.tests[t]))
+            )) } }
+        }
         @if let Some(next) = next.filter(|_| !stop) { (answers(language, own, isolated, next, job)) }
         h2 { (language.pick("What the tests say so far", "Was die Prüfungen bisher sagen")) }
         div.isolate { @for section in known.iter().chain(&isolation::why_repaired(language, isolated, None)) { (html::section(section)) } }
@@ -276,12 +282,6 @@ fn gauge_words(language: Language, gauge: Gauge) -> &'static str {
     }
 }
 
-/// What the system calls a part; a job may name one that its system no longer has.
-fn part_name<'a>(language: Language, system: Option<&'a System>, id: &'a str) -> &'a str {
-    let part = system.and_then(|system| system.components.iter().find(|part| part.id == id));
-    part.map_or(id, |part| part.label.within(language))
-}
-
 /// What a repair is asked for, empty and of today, or as it was entered.
 fn fields_of_repair(language: Language, repair: Option<&RepairEntry>) -> Markup {
     html! {
@@ -314,7 +314,7 @@ pub(in super::super) fn repair(
         language.pick("A repair", "Eine Reparatur"),
         Some((&own, the_job(language))),
         html! {
-            @for done in &job.repair { p { "✓ " (harmless(&date(language, &done.date))) ": " (harmless(&done.words)) } }
+            @for done in &job.repair { p { "✓ " (harmless(&date(language, &done.date))) ": " (harmless(&repair_words(language, system, done))) } }
             form data-json={ (own) "/repair" } {
                 @match system {
                     Some(system) => fieldset {
@@ -354,7 +354,13 @@ fn query_of(photo: &str) -> String {
 }
 
 /// A repair of the job, whose words and day are said anew.
-pub(in super::super) fn repair_anew(reader: Reader<'_>, place: &Place, n: usize, repair: &RepairEntry) -> Markup {
+pub(in super::super) fn repair_anew(
+    reader: Reader<'_>,
+    place: &Place,
+    n: usize,
+    repair: &RepairEntry,
+    system: Option<&System>,
+) -> Markup {
     let language = reader.language;
     let own = format!("/job/{}", place.id);
     page(
@@ -365,6 +371,7 @@ pub(in super::super) fn repair_anew(reader: Reader<'_>, place: &Place, n: usize,
             language.pick("What is in the job", "Inhalt des Auftrags"),
         )),
         html! {
+            p { strong { (harmless(&date(language, &repair.date))) ": " (harmless(&repair_words(language, system, repair))) } }
             form data-json={ (own) "/repair?n=" (n) } {
                 input type="hidden" name="was_words" value=(repair.words);
                 input type="hidden" name="was_date" value=(repair.date);
@@ -412,7 +419,7 @@ pub(in super::super) fn entries(
                 @for (n, shot) in job.shot.iter().enumerate().rev() {
                     @let name = shot.photo.display().to_string();
                     li.entry { img.thumb loading="lazy" alt="" src={ (own) "/thumb?" (query_of(&name)) }; span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(language, shot)))
-                        @if shot.lamp_off.is_some() { (language.pick(", and with the lamp off", ", auch ohne Licht")) } @if shot.edge_near_percent.is_some() { (language.pick(", the cut-off said by hand", ", Hell-Dunkel-Grenze von Hand angegeben")) }
+                        @if shot.lamp_off.is_some() { (language.pick(", and with the lamp off", ", auch ohne Licht")) } @if !shot.sheets_by_hand.is_empty() { (language.pick(", sheets shown by hand", ", Messblätter von Hand gezeigt")) } @if shot.edge_near_percent.is_some() { (language.pick(", the cut-off said by hand", ", Hell-Dunkel-Grenze von Hand angegeben")) }
                         @if let Some(why) = refusals.get(&n) { br; strong.beware { "∅ " (language.pick("gives no figure: ", "gibt keinen Wert: ")) (harmless(why.within(language))) } } }
                         div.both { a.button href={ (own) "/look?" (query_of(&name)) } { (language.pick("Say where its cut-off is", "Hell-Dunkel-Grenze angeben")) } (out(Entries::Shot, n, &name, &name)) } }
                 }
@@ -443,9 +450,9 @@ pub(in super::super) fn entries(
             @if job.repair.is_empty() { (none()) }
             ul.jobs {
                 @for (n, repair) in job.repair.iter().enumerate().rev() {
-                    li.entry { span { (harmless(&date(language, &repair.date))) ": " (harmless(&repair.words))
-                        @if let Some(part) = &repair.component { " (" (harmless(part_name(language, system, part))) @if repair.extent == Some(Extent::Piece) { (language.pick(", a piece of it", ", ein Stück davon")) } ")" } }
-                        div.both { a.button href={ (own) "/repair?n=" (n) } { (language.pick("Change it", "Ändern")) } (out(Entries::Repair, n, &repair.words, &repair.words)) } }
+                    @let done = repair_words(language, system, repair);
+                    li.entry { span { (harmless(&date(language, &repair.date))) ": " (harmless(&done)) }
+                        div.both { a.button href={ (own) "/repair?n=" (n) } { (language.pick("Change it", "Ändern")) } (out(Entries::Repair, n, &repair.words, &done)) } }
                 }
             }
             (without_script(language))

@@ -2,12 +2,12 @@
 
 use super::super::car::Car;
 use super::super::figures::{Field, Figures};
+use super::super::jobs::Wall;
 use super::super::reader::Reader;
-use super::{all_jobs, page, said, sheets_to_print, without_script};
-use crate::error::Error;
+use super::{all_jobs, figures_of, page, said, sheets_to_print, without_script};
 use crate::language::{Language, Said};
 use crate::questions::{Kind, Question};
-use crate::record::{Bay, ToleranceTable};
+use crate::record::ToleranceTable;
 use crate::report::text::harmless;
 use maud::{Markup, html};
 
@@ -23,11 +23,17 @@ const ROW_MM: f64 = 300.0;
 pub(in super::super) fn new_job(
     reader: Reader<'_>,
     questions: &[Question],
-    bay: Option<&Result<Bay, Error>>,
+    walls: &[Wall],
+    wall: Option<&str>,
 ) -> Markup {
     let language = reader.language;
     let (sheets, others): (Vec<&Question>, Vec<&Question>) =
         questions.iter().partition(|question| number_of(question).is_some());
+    let of_wall = match wall {
+        Some(name) => format!("?wall={name}"),
+        None if walls.is_empty() => String::new(),
+        None => "?wall=new".to_owned(),
+    };
     let mut groups: Vec<(&str, Vec<&Question>)> = Vec::new();
     for question in others {
         match groups.last_mut() {
@@ -40,14 +46,23 @@ pub(in super::super) fn new_job(
         language.pick("New job", "Neuer Auftrag"),
         Some(("/", all_jobs(language))),
         html! {
-            @match bay {
-                Some(Ok(bay)) => p { (language.pick("The wall is ", "Die Wand ist ")) strong { (harmless(&bay.name)) } (language.pick(", as bay.toml has it. ", ", wie sie in bay.toml steht. ")) a.button href="/wall" { (language.pick("Its figures", "Maße der Wand")) } },
-                _ => details { summary { (language.pick("How the sheets hang", "Wie die Messblätter hängen")) } figure { img src=(language.pick("/bay.svg", "/bay-de.svg")) alt=(language.pick("Six sheets on a wall: four low, two high; x to the \
+            @match walls.iter().find(|one| Some(one.name.as_str()) == wall) {
+                Some(one) => p { (language.pick("The wall is ", "Die Wand ist ")) strong { (name_of_wall(one)) } (said!(language; ", as {} has it. ", ", wie sie in {} steht. "; one.name)) a.button href=(figures_of(one)) { (language.pick("Its figures", "Maße der Wand")) } },
+                None => details { summary { (language.pick("How the sheets hang", "Wie die Messblätter hängen")) } figure { img src=(language.pick("/bay.svg", "/bay-de.svg")) alt=(language.pick("Six sheets on a wall: four low, two high; x to the \
                      right of the centre line, y up from the floor", "Sechs Messblätter an einer Wand: vier unten, zwei oben; x von der Mittellinie nach rechts, y vom Boden hinauf")); } (sheets_to_print(language)) },
+            }
+            @if !walls.is_empty() {
+                p.actions {
+                    @for other in walls.iter().filter(|other| Some(other.name.as_str()) != wall) {
+                        a.button href={ "/new?wall=" (other.name) } { (language.pick("Before the wall ", "Vor der Wand ")) (name_of_wall(other)) }
+                    }
+                    @if wall.is_some() { a.button href="/new?wall=new" { (language.pick("Another wall, or sheets hung anew", "Eine andere Wand oder neu gehängte Messblätter")) } }
+                }
+                @if wall.is_none() { p { (language.pick("This wall gets a file of its own: jobs before the others stay as they are.", "Diese Wand bekommt eine eigene Datei: Aufträge vor den anderen bleiben, wie sie sind.")) } }
             }
             p.note { (language.pick("Each answer is checked as you type on. What is typed is kept in this tab until the job is made. What is folded away can \
                  mostly stay as it is. ", "Jede Antwort wird beim Weitertippen geprüft. Was eingetippt ist, bleibt in diesem Tab, bis der Auftrag angelegt ist. Was eingeklappt ist, kann meist bleiben, wie es ist. ")) (lengths(language)) }
-            form #new novalidate data-to="/new" data-check="/check" data-one-wrong=(one_wrong(language)) data-some-wrong=(some_wrong(language)) {
+            form #new novalidate data-to={ "/new" (of_wall) } data-check={ "/check" (of_wall) } data-one-wrong=(one_wrong(language)) data-some-wrong=(some_wrong(language)) {
                 @for (about, group) in &groups {
                     (self::group(language, about, group.iter().map(|question| Shown::of(language, question))))
                     @if group.iter().any(|question| question.key == "bay.sheets") { (drawing_of_new(language, &sheets)) }
@@ -58,6 +73,11 @@ pub(in super::super) fn new_job(
             (without_script(language))
         },
     )
+}
+
+/// What a wall is called; one that cannot be read by its file.
+fn name_of_wall(wall: &Wall) -> String {
+    (wall.bay.as_ref()).map_or_else(|_| wall.name.clone(), |bay| harmless(&bay.name).to_string())
 }
 
 /// A job's car and its table as they stand, to be changed.
@@ -129,7 +149,7 @@ pub(in super::super) fn change_figures(
         html! {
             p { (note) }
             p.note { (language.pick("Comments in the file stay. A change can be taken back as long as nothing else was changed. ", "Kommentare in der Datei bleiben. Eine Änderung lässt sich zurücknehmen, solange sonst nichts geändert wurde. ")) (lengths(language)) }
-            form #new novalidate data-to={ (to) (query) } data-check={ (to) "/check" } data-one-wrong=(one_wrong(language)) data-some-wrong=(some_wrong(language)) {
+            form #new novalidate data-to={ (to) (query) } data-check={ (to) "/check" (query) } data-one-wrong=(one_wrong(language)) data-some-wrong=(some_wrong(language)) {
                 input type="hidden" name="was" value=(figures.was);
                 @for (about, fields) in figures.groups.iter().filter(|group| !is_sheet(group)) {
                     (group(language, about.within(language), fields.iter().map(|field| Shown::as_it_stands(language, field))))

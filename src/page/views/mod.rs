@@ -12,16 +12,17 @@ pub(super) use heap::heap;
 
 use super::choice::{Choice, held, is_done, lacks_figure};
 use super::guard::Why;
-use super::jobs::Place;
+use super::jobs::{BAY, Place, Wall};
+use super::packed::called;
 use super::reader::Reader;
 use super::undo::Last;
-use super::work::{Begun, LastReport, ReadAlone};
+use super::work::{Begun, LastReport, ReadAlone, repair_words};
 use crate::adjuster::{LampTravel, Movement};
 use crate::aim::{Outcome, WallCheck};
 use crate::error::Error;
 use crate::language::{Language, said};
 use crate::marks::SHEETS;
-use crate::record::{Bay, Caution, Entries, Job, Shot, Side, Stage, is_setting};
+use crate::record::{Caution, Entries, Job, Shot, Side, Stage, System, is_setting};
 use crate::refusal::{Reason, Refusal};
 use crate::report::html;
 use crate::report::say::readings::{self as said_of, Drawing};
@@ -157,7 +158,7 @@ pub(super) fn jobs(
     reader: Reader<'_>,
     folder: &Path,
     places: &[Place],
-    bay: Option<&Result<Bay, Error>>,
+    walls: &[Wall],
     shows_phones: bool,
     listing: &Listing,
     newest: Option<&Newest>,
@@ -194,12 +195,13 @@ pub(super) fn jobs(
                 @for place in wanted { li { (self::listed(language, place)) } }
             }
             @if away > 0 && !listing.put_away { p { a.button href="/?away=1" { (language.pick("Put away: ", "Weggelegt: ")) (away) } } }
-            @match bay {
-                Some(Ok(bay)) => {
-                    p { (language.pick("The wall: ", "Die Wand: ")) (harmless(&bay.name)) ", " (said!(language; "{} sheets", "{} Messblätter"; bay.marks.sheet.len())) ". " a.button href="/wall" { (language.pick("Figures of the wall", "Maße der Wand")) } }
-                },
-                Some(Err(error)) => (fault_of_file(language, error, folder)),
-                None => {},
+            @for wall in walls {
+                @match &wall.bay {
+                    Ok(bay) => {
+                        p { (language.pick("The wall: ", "Die Wand: ")) (harmless(&bay.name)) ", " (said!(language; "{} sheets", "{} Messblätter"; bay.marks.sheet.len())) ". " a.button href=(figures_of(wall)) { (language.pick("Figures of the wall", "Maße der Wand")) } }
+                    },
+                    Err(error) => (fault_of_file(language, error, folder)),
+                }
             }
             (newest_change(language, newest))
             (said())
@@ -286,6 +288,8 @@ pub(super) struct Beside {
     /// When the next photos are taken.
     pub stage: Option<Stage>,
     pub newest: Option<Newest>,
+    /// The parts that it says the car has.
+    pub system: Option<System>,
 }
 
 /// The newest change that can be taken back, of the wall or of a job.
@@ -345,7 +349,7 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
         Some(("/", all_jobs(language))),
         html! {
             @if let Some(car) = &vehicle.description { p.sub { (harmless(car)) } }
-            @for done in &job.repair { p { "✓ " (said!(language; "Repaired {}: {}", "Repariert am {}: {}"; harmless(&date(language, &done.date)), harmless(&done.words))) } }
+            @for done in &job.repair { p { "✓ " (said!(language; "Repaired {}: {}", "Repariert am {}: {}"; harmless(&date(language, &done.date)), harmless(&repair_words(language, beside.system.as_ref(), done)))) } }
             (said())
             @if next == NextStep::Photos { p { (language.pick("No photo yet.", "Noch kein Foto.")) } (what_to_photograph(language, &own, job, beside.stage, true)) }
             @else {
@@ -375,6 +379,7 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
                 a.button href={ (own) "/lamps" } { (language.pick("Figures of the lamps", "Maße der Scheinwerfer")) }
                 a.button href={ (own) "/wall" } { (language.pick("Check the wall by a photo", "Wand mit einem Foto prüfen")) }
                 a.button href={ (own) "/entries" } { (language.pick("What is in the job", "Inhalt des Auftrags")) }
+                a.button href={ (own) "/all.zip" } { (called(language)) }
                 @let away = place.is_put_away();
                 button.button data-post={ (own) "/put-away" } data-body=(serde_json::json!({ "away": !away })) data-busy=(language.pick("Doing it", "Wird erledigt"))
                     { @if away { (language.pick("Put it back among the jobs", "Zurück zu den Aufträgen")) } @else { (language.pick("Put the job away", "Auftrag weglegen")) } }
@@ -413,9 +418,22 @@ fn newest_change(language: Language, newest: Option<&Newest>) -> Markup {
     } }
 }
 
-/// The same of the wall, where its figures are.
-pub(super) fn of_wall(language: Language, last: Option<&Last>) -> Markup {
-    html! { (undo(language, "/wall-back", last)) (sheets_to_print(language)) }
+/// Where a wall's figures are.
+pub(super) fn figures_of(wall: &Wall) -> String {
+    if wall.name == BAY {
+        "/wall".to_owned()
+    } else {
+        format!("/wall?file={}", wall.name)
+    }
+}
+
+/// The same of the wall, where its figures are, and the way to a wall of its own for sheets that hang anew.
+pub(super) fn of_wall(language: Language, to: &str, last: Option<&Last>) -> Markup {
+    html! {
+        (undo(language, to, last))
+        p.actions { a.button href="/new?wall=new" { (language.pick("A wall hung anew: a new job before it", "Eine neu gehängte Wand: ein neuer Auftrag davor")) } }
+        (sheets_to_print(language))
+    }
 }
 
 /// The sheets as files to print.
@@ -756,7 +774,9 @@ pub(super) fn outcome(
     let drawing = if has_picture { Drawing::Done } else { Drawing::Coming };
     Ok(html! {
         @if read.entered {
-            p #entered { (language.pick("✓ Read by itself, and entered in the job as ", "✓ Für sich allein gelesen und in den Auftrag eingetragen als ")) code { (listed) }
+            p #entered { @if read.by_hand { (language.pick("✓ Read as you showed it, and entered in the job as ", "✓ Gelesen, wie es gezeigt wurde, und in den Auftrag eingetragen als ")) }
+                @else { (language.pick("✓ Read by itself, and entered in the job as ", "✓ Für sich allein gelesen und in den Auftrag eingetragen als ")) }
+                code { (listed) }
                 (language.pick(
                     ". Read together with the job's other photos it is surer; that stands under Readings.",
                     ". Zusammen mit den anderen Fotos des Auftrags gelesen ist es sicherer; das steht unter Messwerte.",
