@@ -1421,13 +1421,13 @@ impl Warning {
             Self::PositionsBesideTrial { test } => said!(
                 language;
                 "{test}: the job has a trial of it, so that the readings at positions are not counted as another",
-                "{test}: der Auftrag hat einen Versuch davon, deshalb zählen die Messwerte in den Stellungen nicht als weiterer"
+                "{test}: der Auftrag hat eine Antwort darauf, deshalb zählen die Messwerte in den Stellungen nicht als weitere"
             ),
             Self::PhotosAgainstTrial { test, positions } => said!(
                 language;
                 "{test}: the photos {} say otherwise than the trial that the job has of it; both count until the one that is \
                  wrong is taken out",
-                "{test}: die Fotos {} sagen etwas anderes als der Versuch, den der Auftrag davon hat; beide zählen, bis der \
+                "{test}: die Fotos {} sagen etwas anderes als die Antwort, die der Auftrag darauf hat; beide zählen, bis die \
                  falsche herausgenommen ist";
                 match (language, positions) {
                     (Language::English, true) => "at positions of the control",

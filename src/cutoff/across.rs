@@ -157,10 +157,10 @@ impl Across {
                 said!(
                     language;
                     "the light below the edge is brightest {off_deg:.0} degrees to the {} of where the lamp is said to be: it is another lamp's. \
-                     Is this shot's lamp lit and the other lamp covered, and are the lamp's side and its place beside the centre line (centre_x_mm) right?",
+                     Is this shot's lamp lit and the other lamp covered, and are the lamp's side and its place beside the bay's centre line right?",
                     "das Licht unter der Kante ist {off_deg:.0} Grad {} von dort am hellsten, wo der Scheinwerfer sein soll: \
                      es ist das eines anderen. Brennt der Scheinwerfer dieser Aufnahme und ist der andere abgedeckt, und \
-                     stimmen Seite und Lage des Scheinwerfers neben der Mittellinie (centre_x_mm)?";
+                     stimmen Seite und Lage des Scheinwerfers neben der Mittellinie des Messplatzes?";
                     side.said(language)
                 )
             }));

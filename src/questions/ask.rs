@@ -400,7 +400,7 @@ fn of_lamp(language: Language, side: Side) -> Vec<Question> {
         of(
             "distance_mm",
             language.pick("From its centre to the wall, mm", "Von seiner Mitte zur Wand, mm"),
-            language.pick("Along the floor, square to the wall, from below the lens. 7500 to 10000 is good: nearer, a lamp is no point.", "Am Boden entlang, rechtwinklig zur Wand, von unter der Linse aus. 7500 bis 10000 ist gut: näher ist ein Scheinwerfer kein Punkt."),
+            language.pick("Along the floor, square to the wall, from below the lens. 7500 to 10000 is good: nearer, a lamp is no point.", "Am Boden entlang, rechtwinklig zur Wand, von unterhalb der Linse. 7500 bis 10000 ist gut: näher ist ein Scheinwerfer kein Punkt."),
             None,
             Kind::Millimetres("distance_mm", 2_000.0, 50_000.0),
         ),

@@ -1109,7 +1109,7 @@ pub(super) fn next_step(language: Language, isolated: &Isolated, at: At) -> Stri
     let doubt = if answer.contradiction.is_some() {
         language.pick(
             "some trials contradict each other; ",
-            "einige Versuche widersprechen einander; ",
+            "einige Prüfungen widersprechen einander; ",
         )
     } else {
         ""

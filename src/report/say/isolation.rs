@@ -507,7 +507,14 @@ fn found(language: Language, isolated: &Isolated, job: Option<&str>) -> Section 
     }
     let items = trials.evidence.iter().map(|one| {
         let test = &system.tests[one.test];
-        let came_out = (Text::default().strong(came_out(language, one)), "; ");
+        // An answer is a word of the file to who writes it, and one of the language to all others.
+        let answer = came_out(language, one);
+        let answer = if job.is_some() {
+            answer
+        } else {
+            answer.replace('-', " ")
+        };
+        let came_out = (Text::default().strong(answer), "; ");
         let lead = match job {
             Some(_) => vec![(Text::default().code(test.id.as_str()), ": "), came_out],
             None => vec![came_out],
@@ -711,9 +718,13 @@ fn cleared(language: Language, isolated: &Isolated, job: Option<&str>) -> Sectio
     let system = &isolated.system;
     let items = standing(isolated, Standing::Cleared).into_iter().map(|c| {
         let passes = isolated.trials.evidence.iter().filter(|one| isolated.clears(one, c));
-        let by: Vec<String> = passes
-            .map(|one| test_called(language, &system.tests[one.test], job))
-            .collect();
+        // A test that was done before and after a repair is one test.
+        let mut by: Vec<String> = Vec::new();
+        for called in passes.map(|one| test_called(language, &system.tests[one.test], job)) {
+            if !by.contains(&called) {
+                by.push(called);
+            }
+        }
         let probability = percent(isolated.answer.by_component[c]);
         let id = part_called(language, system, c, job);
         let by = by.join(if job.is_some() { ", " } else { "; " });
@@ -831,7 +842,7 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
             language;
             "{id} was written down and photographed, and the two differ: take the trial out of the job, or the photos, once you \
              know which went wrong.",
-            "Die Prüfung {id} wurde aufgeschrieben und fotografiert, und beides weicht voneinander ab: den Versuch oder die Fotos aus dem \
+            "Die Prüfung {id} wurde aufgeschrieben und fotografiert, und beides weicht voneinander ab: die Antwort oder die Fotos aus dem \
              Auftrag nehmen, sobald klar ist, was falsch war."
         )
     } else if !repeated && !asked {
@@ -846,7 +857,7 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
             language;
             "{id} has been done again, and the trial above counts for little now; take it out of the job if you agree that \
              it went wrong.",
-            "Die Prüfung {id} wurde wiederholt, und der Versuch oben zählt jetzt wenig; ihn aus dem Auftrag nehmen, wenn er auch nach eigener \
+            "Die Prüfung {id} wurde wiederholt, und die Antwort oben zählt jetzt wenig; sie aus dem Auftrag nehmen, wenn sie auch nach eigener \
              Einschätzung falsch war."
         )
     } else {
@@ -859,7 +870,7 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
             "Do {id} once more, watch each step, and add what comes out as {entry}; where you know what went \
              wrong, take the wrong trial out.",
             "Die Prüfung {id} noch einmal machen, dabei auf jeden Schritt achten, und das Ergebnis als {entry} eintragen; wo klar \
-             ist, was falsch war, den falschen Versuch herausnehmen."
+             ist, was falsch war, die falsche Antwort herausnehmen."
         )
     };
     let mut blocks: Vec<Block> = signs("signs warnings", items.collect()).into_iter().collect();
@@ -868,7 +879,7 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
         "No faults of up to {MOST_FAULTS} parts at once explain them together. {advice}",
         "Keine Fehler von bis zu {MOST_FAULTS} Bauteilen zugleich erklären sie gemeinsam. {advice}"
     )));
-    let heading = said!(language; "These trials cannot all be right", "Diese Versuche können nicht alle stimmen");
+    let heading = said!(language; "These trials cannot all be right", "Diese Prüfungen können nicht alle stimmen");
     Some(topic("topic contradiction", &heading, blocks))
 }
 

@@ -44,8 +44,8 @@ pub(crate) fn section(language: Language, check: &WallCheck) -> Section {
     {
         items.push(Item::from(said!(
             language;
-            "Their centres lie {} mm (root mean square) from where they were measured, sheet {} the farthest, with {} mm.",
-            "Ihre Mitten liegen {} mm (quadratisches Mittel) von den gemessenen Plätzen, Blatt {} am weitesten, mit {} mm.";
+            "Their centres lie about {} mm from where they were measured (root mean square), sheet {} the farthest, with {} mm.",
+            "Ihre Mitten liegen etwa {} mm von den gemessenen Plätzen (quadratisches Mittel), Blatt {} am weitesten, mit {} mm.";
             fixed(language, check.rms_mm, 1),
             farthest.id,
             fixed(language, farthest.distance_mm(), 1)
