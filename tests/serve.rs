@@ -3180,6 +3180,17 @@ fn a_leak_down_is_entered_with_what_the_gauge_showed() {
             .body
             .contains("2 of 3 are in the job")
     );
+    // After a repair the same is asked for, and the pump's steps by which it is read.
+    let repair = serde_json::json!({ "date": "2031-03-05", "words": "replaced" }).to_string();
+    let repaired = bench.surely(&format!("{job}/repair"), &serde_json::from_str(&repair).unwrap());
+    assert_eq!(repaired.status, 201, "{repaired:?}");
+    let shown = bench.get(&job).body;
+    assert!(
+        shown.contains("/shots?check=vacuum&amp;check=leak-down&amp;lamp=left&amp;stage=after\">Take the photos after")
+            && shown.contains("value=\"leak-down\" checked")
+            && !shown.contains("value=\"positions\" checked"),
+        "{shown}"
+    );
 }
 
 #[test]

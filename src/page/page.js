@@ -379,6 +379,16 @@ const answered = (form, button) => {
   return value;
 };
 
+// What was only proposed goes where somebody ticks something else first; "again after the repair" goes with any of them.
+const proposed = [...document.querySelectorAll(".choose [data-proposed]")];
+const ticks = [...document.querySelectorAll('.choose [name="check"]')];
+const ticked = (event) => {
+  for (const tick of ticks) tick.removeEventListener("change", ticked);
+  if (proposed.includes(event.target) || event.target.value === "before-after" || !event.target.checked) return;
+  for (const tick of proposed) tick.checked = false;
+};
+for (const tick of ticks) tick.addEventListener("change", ticked);
+
 for (const form of document.querySelectorAll("form[data-json]")) {
   form.addEventListener("submit", async (event) => {
     event.preventDefault();

@@ -474,8 +474,8 @@ const main = async () => {
   for (const [key, value] of Object.entries(wall)) await type(key, value);
   tell("the wall, once");
   await fill(car);
-  await press('[name="check"][value="positions"]');
   await press('[name="check"][value="aim"]');
+  same("what was only proposed goes where something else is ticked", await js('[...document.querySelectorAll(\'[name="check"]:checked\')].map((one) => one.value)'), ["aim"]);
   await press("form.choose .big");
   await loaded("/shots");
   await take(["left-before-0", "right-before-0"]);

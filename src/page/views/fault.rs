@@ -159,7 +159,7 @@ fn after_testing(language: Language, own: &str, isolated: &Isolated, job: &Job) 
                 a.big href={ (own) "/readings" } { (language.pick("What the photos after the repair show", "Was die Fotos nach der Reparatur zeigen")) }
                 (another)
             } @else {
-                a.big href={ (own) "/shots?check=positions&stage=after" } { (language.pick("Take the photos after the repair", "Die Fotos nach der Reparatur aufnehmen")) }
+                a.big href={ (own) "/shots?" (super::as_before(job)) } { (language.pick("Take the photos after the repair", "Die Fotos nach der Reparatur aufnehmen")) }
                 // Who sees at once whether the beams follow need not photograph them to say so.
                 @for t in looks(isolated, job) {
                     a.button href={ (own) "/test?n=" (t) } { (said!(

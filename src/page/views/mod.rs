@@ -355,7 +355,7 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
             @else {
                 p { @if job.shot.len() == 1 { (language.pick("One photo is in the job.", "Ein Foto ist im Auftrag.")) } @else { (job.shot.len()) (language.pick(" photos are in the job.", " Fotos sind im Auftrag.")) } }
                 @if next == NextStep::PhotosAfter {
-                    p.actions { a.big href={ (own) "/shots?check=positions&stage=after" } { (language.pick("Take the photos after the repair", "Die Fotos nach der Reparatur aufnehmen")) } }
+                    p.actions { a.big href={ (own) "/shots?" (as_before(job)) } { (language.pick("Take the photos after the repair", "Die Fotos nach der Reparatur aufnehmen")) } }
                 }
                 @if let Some(begun) = beside.begun.as_ref().filter(|_| next == NextStep::GoOn) {
                     p.actions { a.big href={ (own) "/shots?" (begun.query) } { (said!(language; "Go on: {} of {} photos are there", "Weiter: {} von {} Fotos sind da"; begun.done, begun.all)) } }
@@ -471,13 +471,19 @@ fn what_to_photograph(language: Language, own: &str, job: &Job, stage: Option<St
         .filter(|&side| job.lamp(side).is_some())
         .collect();
     let repaired = !job.repair.is_empty();
+    let proposed = if repaired {
+        checks_before(job)
+    } else {
+        vec![Check::Positions]
+    };
     html! {
         form.choose method="get" action={ (own) "/shots" } {
             fieldset {
                 legend { (language.pick("What to find out", "Was herauszufinden ist")) }
                 @for check in Choice::CHECKS {
-                    label.pick { input type="checkbox" name="check" value=(check) checked[check == Check::Positions]; " " (asks(language, check)) }
+                    label.pick { input type="checkbox" name="check" value=(check) checked[proposed.contains(&check)] data-proposed[proposed.contains(&check)]; " " (asks(language, check)) }
                 }
+                @if proposed.contains(&Check::LeakDown) { p.note { (language.pick("As before the repair. The leak-down is read by what the pump's steps do to the beam, so these come with it.", "Wie vor der Reparatur. Die Dichtheitsprüfung wird an dem abgelesen, was die Stufen der Pumpe mit dem Lichtkegel machen; deshalb gehören sie dazu.")) } }
             }
             p { button class=(if is_next { "big" } else { "button" }) type="submit" { (language.pick("Show what to photograph", "Zeigen, was zu fotografieren ist")) } }
             // Shown where the checks that want them are ticked, by the style sheet.
@@ -525,6 +531,50 @@ fn what_to_photograph(language: Language, own: &str, job: &Job, stage: Option<St
             }
         }
     }
+}
+
+/// What was photographed before a repair, to be photographed again after it: a leak-down with the pump's steps, by which it is read.
+fn checks_before(job: &Job) -> Vec<Check> {
+    let before = || job.shot.iter().filter(|shot| shot.stage != Some(Stage::After));
+    let pumped = |shot: &&Shot| shot.vacuum.is_some() && !shot.sealed && shot.position.is_none();
+    let is_shut = before().any(|shot| shot.sealed);
+    let known = [
+        (Check::Positions, before().any(|shot| shot.position.is_some())),
+        (Check::Vacuum, is_shut || before().filter(pumped).count() > 1),
+        (Check::LeakDown, is_shut),
+    ];
+    let known: Vec<Check> = known
+        .into_iter()
+        .filter(|(_, is)| *is)
+        .map(|(check, _)| check)
+        .collect();
+    if known.is_empty() {
+        vec![Check::Positions]
+    } else {
+        known
+    }
+}
+
+/// The list of photos that asks for these, of the one lamp where all were of one.
+pub(super) fn as_before(job: &Job) -> String {
+    let mut query = form_urlencoded::Serializer::new(String::new());
+    for check in checks_before(job) {
+        query.append_pair("check", &check.to_string());
+    }
+    let of_pump = !checks_before(job).contains(&Check::Positions);
+    let mut lamps = job
+        .shot
+        .iter()
+        .filter(|shot| shot.stage != Some(Stage::After))
+        .map(|shot| shot.lamp);
+    // At positions both beams are looked at, whichever was repaired.
+    if let Some(first) = lamps.next().filter(|_| of_pump)
+        && lamps.all(|lamp| lamp == first)
+    {
+        query.append_pair("lamp", &first.to_string());
+    }
+    query.append_pair("stage", "after");
+    query.finish()
 }
 
 /// Where the program says what went wrong with what this page asked.
