@@ -389,6 +389,23 @@ const ticked = (event) => {
 };
 for (const tick of ticks) tick.addEventListener("change", ticked);
 
+// Steps and times that were typed stand there again on the next visit, as long as the tab is open.
+for (const field of document.querySelectorAll('.choose input[type="text"]')) {
+  const key = "choose " + location.pathname + " " + field.name;
+  try {
+    field.value = sessionStorage.getItem(key) ?? field.value;
+  } catch {
+    // A browser that keeps nothing shows what is usual.
+  }
+  field.addEventListener("change", () => {
+    try {
+      sessionStorage.setItem(key, field.value);
+    } catch {
+      // As above.
+    }
+  });
+}
+
 for (const form of document.querySelectorAll("form[data-json]")) {
   form.addEventListener("submit", async (event) => {
     event.preventDefault();

@@ -476,6 +476,12 @@ const main = async () => {
   await fill(car);
   await press('[name="check"][value="aim"]');
   same("what was only proposed goes where something else is ticked", await js('[...document.querySelectorAll(\'[name="check"]:checked\')].map((one) => one.value)'), ["aim"]);
+  await js('(() => { const field = document.getElementById("every"); field.value = "45"; field.dispatchEvent(new Event("change")); })()');
+  await js("location.reload()");
+  await sleep(300);
+  await until('document.readyState === "complete" && document.getElementById("every")');
+  same("a time between photos that was typed stands there after a reload", await js('document.getElementById("every").value'), "45");
+  await js(`document.querySelectorAll('[name="check"]').forEach((one) => (one.checked = one.value === "aim"))`);
   await press("form.choose .big");
   await loaded("/shots");
   await take(["left-before-0", "right-before-0"]);
