@@ -8,11 +8,12 @@ use super::jobs::{PHOTOS, Place, REPORT, is_own_file};
 use crate::error::Error;
 use crate::language::{Language, said};
 use crate::record::Job;
+use crate::report::evidence::{papers_of, photos};
 use crate::report::text::plain;
 use http_body_util::channel::{Channel, Sender};
 use hyper::body::Bytes;
 use std::collections::BTreeMap;
-use std::io::{BufWriter, Read, Write};
+use std::io::{BufWriter, Write};
 use std::path::{Component, Path, PathBuf};
 use tokio::runtime::Handle;
 use zip::write::SimpleFileOptions;
@@ -45,21 +46,11 @@ type Files = BTreeMap<String, PathBuf>;
 pub(super) fn files(jobs: &Path, place: &Place, job: &Job) -> Result<Files, Error> {
     let packing = Packing { jobs, place };
     let mut files = Files::new();
-    let walls = std::iter::once(&job.bay).chain(job.lamp.iter().filter_map(|lamp| lamp.bay.as_ref()));
-    // A table or a system of the workshop's own is a file; one that comes with the program is none.
-    let own = job.tolerance.iter().chain(&job.system).map(PathBuf::from);
-    let own: Vec<PathBuf> = own.filter(|path| place.folder.join(path).is_file()).collect();
-    for path in walls.chain(&own) {
-        packing.take(&mut files, path, Reach::Beside)?;
+    for path in papers_of(job, &place.folder) {
+        packing.take(&mut files, &path, Reach::Beside)?;
     }
     packing.take(&mut files, Path::new("job.toml"), Reach::Inside)?;
-    let shots =
-        (job.shot.iter()).flat_map(|shot| std::iter::once(&shot.photo).chain(&shot.brackets).chain(&shot.lamp_off));
-    let trials = job
-        .trial
-        .iter()
-        .flat_map(|trial| trial.still.iter().chain(&trial.driven));
-    for path in shots.chain(&job.wall_photos).chain(trials) {
+    for path in photos(job) {
         packing.take(&mut files, path, Reach::Inside)?;
     }
     for name in names_in(&place.folder.join(PHOTOS)) {
@@ -240,14 +231,7 @@ fn write(to: &mut impl Write, files: &Files) -> std::io::Result<()> {
     for (name, path) in files {
         let mut file = std::fs::File::open(path)?;
         archive.start_file(name.as_str(), options)?;
-        let mut part = vec![0; PART_BYTES];
-        loop {
-            let length = file.read(&mut part)?;
-            if length == 0 {
-                break;
-            }
-            archive.write_all(&part[..length])?;
-        }
+        std::io::copy(&mut file, &mut archive)?;
     }
     archive.finish()?;
     Ok(())

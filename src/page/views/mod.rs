@@ -558,10 +558,11 @@ fn checks_before(job: &Job) -> Vec<Check> {
 /// The list of photos that asks for these, of the one lamp where all were of one.
 pub(super) fn as_before(job: &Job) -> String {
     let mut query = form_urlencoded::Serializer::new(String::new());
-    for check in checks_before(job) {
+    let checks = checks_before(job);
+    for check in &checks {
         query.append_pair("check", &check.to_string());
     }
-    let of_pump = !checks_before(job).contains(&Check::Positions);
+    let of_pump = !checks.contains(&Check::Positions);
     let mut lamps = job
         .shot
         .iter()

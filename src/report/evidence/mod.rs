@@ -236,12 +236,12 @@ fn as_read(findings: &Findings) -> BTreeMap<&Path, &String> {
 }
 
 /// All photos that a job names, each once.
-pub(super) fn photos(job: &Job) -> impl Iterator<Item = &PathBuf> {
+pub(crate) fn photos(job: &Job) -> impl Iterator<Item = &PathBuf> {
     each_once(photos_of(job))
 }
 
 /// The other files that a job in this folder names: bays, and a table and a system that do not come with the program.
-pub(super) fn papers_of(job: &Job, folder: &Path) -> Vec<PathBuf> {
+pub(crate) fn papers_of(job: &Job, folder: &Path) -> Vec<PathBuf> {
     let bays = std::iter::once(&job.bay).chain(job.lamp.iter().filter_map(|lamp| lamp.bay.as_ref()));
     let others = job.tolerance.iter().chain(&job.system).map(PathBuf::from);
     let others = others.filter(|path| folder.join(path).is_file());
