@@ -626,6 +626,217 @@ fn a_heap_is_put_in_order_by_its_times() {
     assert!(enter("&skip=0002.jpg").status == 422, "entered once");
 }
 
+/// As with a photo that comes alone, what gives no figure is not entered: it is told beside it, with what mends it.
+#[test]
+fn of_a_heap_what_gives_no_figure_is_not_entered() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let after = "check=positions&lamp=left&stage=after&positions=0%2C1%2C2%2C3";
+    for name in ["left-after-0", "left-after-1-first-try", "left-after-2", "left-after-3"] {
+        let photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+        assert_eq!(bench.post(&format!("{job}/take-in"), "image/jpeg", &photo).status, 201);
+    }
+    let heap = format!("{job}/heap?{after}&sent=1-4");
+    let before = bench.get(&heap).body;
+    assert!(before.contains("Enter these 4") && !before.contains('∅'), "{before}");
+    let entered = bench.post(&heap, "application/json", b"{}");
+    assert!(entered.status == 201 && entered.body.contains(&heap), "{entered:?}");
+    let text = std::fs::read_to_string(&file).unwrap();
+    assert!(
+        text.matches("[[shot]]").count() == 3 && !text.contains("0002.jpg"),
+        "{text}"
+    );
+    let left = bench.get(&heap).body;
+    let (_, row) = left.split_once("<strong>2. ").expect("its place is open");
+    let row = row.split("</li>").next().unwrap();
+    assert!(
+        left.contains("One of these photos gave no figure and is not entered")
+            && row.contains("0002.jpg")
+            && row.contains("∅ gave no figure when it was read before as: left lamp")
+            && row.contains(&format!("{job}/shot?"))
+            && row.contains(">Take it again<")
+            && !left.contains("Enter these"),
+        "{left}"
+    );
+    assert!(
+        bench
+            .german(&heap)
+            .body
+            .contains("gab keinen Wert und ist nicht eingetragen")
+    );
+    // Pressed all the same, nothing comes of it.
+    assert_eq!(bench.post(&heap, "application/json", b"{}").status, 201);
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), text);
+    let list = bench.get(&format!("{job}/shots?{after}")).body;
+    assert!(
+        list.contains("3 of 4 are in the job") && list.contains("Go on with photo 2"),
+        "{list}"
+    );
+    // The good one taken in, all are there, and the readings follow.
+    let good = std::fs::read(sample("photos/left-after-1.jpg")).unwrap();
+    assert_eq!(bench.post(&format!("{job}/take-in"), "image/jpeg", &good).status, 201);
+    let mended = bench.post(&format!("{job}/heap?{after}&sent=5-5"), "application/json", b"{}");
+    assert!(mended.status == 201 && mended.body.contains("/readings"), "{mended:?}");
+    let list = bench.get(&format!("{job}/shots?{after}")).body;
+    assert!(list.contains("All are there"), "{list}");
+}
+
+/// Photos of a leak-down are known by their times: one that was not taken leaves its own place open, not the last one's.
+#[test]
+fn a_leak_down_knows_its_photos_by_their_times() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let choice = "check=leak-down&lamp=right&stage=after&minutes=5&every=40";
+    for n in [1, 2, 4, 5, 6, 7, 8] {
+        let photo = std::fs::read(sample(&format!("photos/right-creep-{n}.jpg"))).unwrap();
+        let sent = bench.post(&format!("{job}/photo?{choice}&n={n}"), "image/jpeg", &photo);
+        assert!(sent.body.contains("entered in the job"), "{sent:?}");
+    }
+    let list = bench.get(&format!("{job}/shots?{choice}")).body;
+    let rows: Vec<&str> = list.split("<li>").skip(1).collect();
+    let row = |n: usize| {
+        rows.iter()
+            .find(|row| row.contains(&format!("<span>{n}. ")))
+            .expect("listed")
+    };
+    assert!(
+        list.contains("7 of 8 are in the job. One of a leak-down is not, and its time is over")
+            && list.contains("All are there: readings"),
+        "{list}"
+    );
+    assert!(
+        row(3).contains("its time is over")
+            && row(4).contains("✓ in the job, 21:37:00")
+            && row(8).contains("✓ in the job, 21:40:50"),
+        "{list}"
+    );
+    let screen = |n: usize| bench.get(&format!("{job}/shot?{choice}&n={n}")).body;
+    assert!(
+        screen(3).contains("its time is over") && !screen(3).contains("id=\"held\""),
+        "{}",
+        screen(3)
+    );
+    assert!(
+        screen(4).contains("The job has this one, 21:37:00.") && screen(4).contains("photos/0003.jpg"),
+        "the third that was sent: {}",
+        screen(4)
+    );
+    assert!(
+        bench
+            .german(&format!("{job}/shots?{choice}"))
+            .body
+            .contains("seine Zeit ist vorbei")
+    );
+    // Sent in a heap afterwards it takes its own place.
+    let photo = std::fs::read(sample("photos/right-creep-3.jpg")).unwrap();
+    assert_eq!(bench.post(&format!("{job}/take-in"), "image/jpeg", &photo).status, 201);
+    let heap = bench.get(&format!("{job}/heap?{choice}&sent=8-8")).body;
+    assert!(heap.contains("Enter these 1") && heap.contains("<strong>3. "), "{heap}");
+}
+
+/// A figure of the gauge that was mistyped is mended where it stands; the photo and all else of its entry stay.
+#[test]
+fn what_the_gauge_showed_is_changed() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let file = folder.path().join("job-T/job.toml");
+    let choice = "check=vacuum&lamp=left&stage=before&vacuum=0%2C10+mbar";
+    let photo = std::fs::read(sample("photos/left-pump-02-100mbar.jpg")).unwrap();
+    assert_eq!(
+        bench
+            .post(&format!("{job}/photo?{choice}&n=2"), "image/jpeg", &photo)
+            .status,
+        201
+    );
+    let before = std::fs::read_to_string(&file).unwrap();
+    assert!(before.contains("vacuum = \"10 mbar\""), "{before}");
+    let entries = bench.get(&format!("{job}/entries")).body;
+    assert!(entries.contains(&format!("{job}/gauge?n=0")), "{entries}");
+    let form = bench.get(&format!("{job}/gauge?n=0")).body;
+    assert!(
+        form.contains("value=\"10 mbar\"") && form.contains("photos/0001.jpg"),
+        "{form}"
+    );
+    let say = |n: usize, photo: &str, vacuum: &str| {
+        let body = serde_json::json!({ "photo": photo, "vacuum": vacuum }).to_string();
+        bench.post(&format!("{job}/gauge?n={n}"), "application/json", body.as_bytes())
+    };
+    for (photo, vacuum) in [
+        ("photos/0001.jpg", "100"),
+        ("photos/0001.jpg", "2000 mbar"),
+        ("photos/0001.jpg", "10 mbar"),
+        ("photos/0002.jpg", "100 mbar"),
+    ] {
+        let refused = say(0, photo, vacuum);
+        assert!(refused.status == 422, "{photo} {vacuum}: {refused:?}");
+    }
+    assert_eq!(say(7, "photos/0001.jpg", "100 mbar").status, 422);
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
+    assert_eq!(say(0, "photos/0001.jpg", "100 mbar").status, 201);
+    let after = std::fs::read_to_string(&file).unwrap();
+    assert_eq!(after, before.replace("\"10 mbar\"", "\"100 mbar\""));
+    let entries = bench.get(&format!("{job}/entries")).body;
+    assert!(
+        entries.contains("the gauge showed 100 mbar at photos/0001.jpg"),
+        "{entries}"
+    );
+    assert_eq!(bench.get(&format!("{job}/gauge?n=3")).status, 404);
+}
+
+/// A step of the pump that cannot be is told in the form, beside its field, with all else as it was sent.
+#[test]
+fn a_step_that_cannot_be_is_told_at_its_field() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("T");
+    let shots = |query: &str| bench.get(&format!("{job}/shots?{query}"));
+    let odd = shots("check=vacuum&positions=0%2C1&vacuum=0&minutes=7&every=60&lamp=left&stage=&off=1");
+    let (_, field) = odd.body.split_once("id=\"vacuum\"").expect("the form");
+    let field = field.split("</div>").next().unwrap();
+    assert!(
+        odd.status == 422
+            && field.contains("aria-invalid=\"true\"")
+            && field.contains("value=\"0\"")
+            && field.contains("a vacuum of 0 alone is the lamp at rest"),
+        "{odd:?}"
+    );
+    let body = &odd.body;
+    assert!(
+        body.contains("name=\"check\" value=\"vacuum\" checked>")
+            && body.contains("name=\"lamp\" value=\"left\" checked>")
+            && body.contains("name=\"off\" value=\"1\" checked>")
+            && body.contains("value=\"7\"")
+            && body.matches("aria-invalid").count() == 1,
+        "as it was sent: {body}"
+    );
+    for (query, id) in [
+        ("check=vacuum&vacuum=100%2C200", "vacuum-fault"),
+        ("check=leak-down&minutes=some", "minutes-fault"),
+        ("check=leak-down&every=1.5", "every-fault"),
+    ] {
+        let odd = shots(query);
+        assert!(
+            odd.status == 422 && odd.body.contains(&format!("class=\"fault\" id=\"{id}\"")),
+            "{query}: {odd:?}"
+        );
+    }
+    // Of no one field, it stands above the form.
+    let one = shots("check=positions&positions=0");
+    assert!(
+        one.status == 422 && one.body.contains("one position shows no travel") && one.body.contains("class=\"choose\""),
+        "{one:?}"
+    );
+    assert_eq!(
+        shots("check=positions&positions=0%2C1&vacuum=0").status,
+        200,
+        "no check asks for it"
+    );
+}
+
 /// What was sent before and lies there outside the job takes no place in a heap that is sent later, so that no photo is entered as another.
 #[test]
 fn a_heap_is_what_was_sent_with_it() {

@@ -257,6 +257,7 @@ fn from_folder(arguments: &Arguments, photos: &[PlannedPhoto], path: &Path, from
             faults: Vec::new(),
             warnings: folder.warnings.clone(),
             doubts: Vec::new(),
+            pauses: Vec::new(),
         }
     } else {
         pair(Language::English, photos, &folder, &job)

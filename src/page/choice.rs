@@ -3,6 +3,7 @@
 use super::guard::Refused;
 use crate::error::Error;
 use crate::language::said;
+use crate::photo::Capture;
 use crate::record::{Job, Shot, Side, Stage};
 use crate::shot_list::{
     Check, GaugeStep, PlannedPhoto, Shows, USUAL_EVERY_S, USUAL_GAUGE, USUAL_MINUTES, USUAL_POSITIONS, Wanted,
@@ -65,19 +66,6 @@ impl Choice {
                 "Diese Adresse ist keine der Seite; zurückgehen und neu wählen.",
             )
         };
-        let whole = |english, german| Refused::new(StatusCode::UNPROCESSABLE_ENTITY, english, german);
-        let minutes_whole = || {
-            whole(
-                "Give the minutes as a whole number.",
-                "Die Minuten als ganze Zahl angeben.",
-            )
-        };
-        let seconds_whole = || {
-            whole(
-                "Give the seconds as a whole number.",
-                "Die Sekunden als ganze Zahl angeben.",
-            )
-        };
         let mut choice = Self {
             checks: Vec::new(),
             is_unticked: false,
@@ -111,8 +99,8 @@ impl Choice {
                 ("lamp" | "stage", "") => {}
                 ("positions", names) => names.clone_into(&mut choice.positions),
                 ("vacuum", steps) => steps.clone_into(&mut choice.gauge),
-                ("minutes", minutes) => choice.minutes = minutes.parse().map_err(|_| minutes_whole())?,
-                ("every", seconds) => choice.every_s = seconds.parse().map_err(|_| seconds_whole())?,
+                ("minutes", typed) => choice.minutes = minutes(typed)?,
+                ("every", typed) => choice.every_s = seconds(typed)?,
                 ("off", "1") => choice.lamp_off = true,
                 ("gauge", "") => {}
                 ("gauge", showed) => choice.at_start = Some(one_step(showed)?),
@@ -201,12 +189,94 @@ impl Choice {
             lamps,
             stage: self.stage,
             positions: self.positions.split(',').map(str::to_owned).collect(),
-            gauge: gauge_steps(&self.gauge)?,
+            // Steps that no check asks for are none of its matter, typed for another as they may be.
+            gauge: match self
+                .checks
+                .iter()
+                .any(|check| matches!(check, Check::Vacuum | Check::LeakDown))
+            {
+                true => gauge_steps(&self.gauge)?,
+                false => Vec::new(),
+            },
             leak_down_s: 60 * u32::from(self.minutes),
             every_s: self.every_s,
             lamp_off: self.lamp_off,
         })
     }
+}
+
+/// What was typed of a choice, as it was typed.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Typed {
+    pub positions: String,
+    pub gauge: String,
+    pub minutes: String,
+    pub every: String,
+}
+
+impl Default for Typed {
+    fn default() -> Self {
+        Self {
+            positions: USUAL_POSITIONS.to_owned(),
+            gauge: USUAL_GAUGE.to_owned(),
+            minutes: USUAL_MINUTES.to_string(),
+            every: USUAL_EVERY_S.to_string(),
+        }
+    }
+}
+
+impl Typed {
+    /// What an address's query has of it, however wrong; and the choice with what can be read of it.
+    pub fn of_query(query: &str) -> (Self, Option<Choice>) {
+        let mut typed = Self::default();
+        let mut rest = form_urlencoded::Serializer::new(String::new());
+        for (key, value) in form_urlencoded::parse(query.as_bytes()) {
+            match &*key {
+                "positions" => typed.positions = value.into_owned(),
+                "vacuum" => typed.gauge = value.into_owned(),
+                "minutes" => typed.minutes = value.into_owned(),
+                "every" => typed.every = value.into_owned(),
+                _ => {
+                    rest.append_pair(&key, &value);
+                }
+            }
+        }
+        (typed, Choice::of_query(&rest.finish()).ok())
+    }
+
+    /// What is wrong with one of these by itself, by the field's name.
+    pub fn fault(&self, checks: &[Check]) -> Option<(&'static str, Refused)> {
+        let status = StatusCode::UNPROCESSABLE_ENTITY;
+        let is_leak_down = checks.contains(&Check::LeakDown);
+        let is_pumped = is_leak_down || checks.contains(&Check::Vacuum);
+        let of_gauge = || gauge_steps(&self.gauge).err().map(|e| Refused::of(status, &e));
+        let gauge = is_pumped.then(of_gauge).flatten().map(|why| ("vacuum", why));
+        let of_minutes = || minutes(&self.minutes).err().map(|why| ("minutes", why));
+        let of_every = || seconds(&self.every).err().map(|why| ("every", why));
+        gauge.or_else(of_minutes).or_else(of_every)
+    }
+}
+
+fn minutes(typed: &str) -> Result<u16, Refused> {
+    let why = || {
+        Refused::new(
+            StatusCode::UNPROCESSABLE_ENTITY,
+            "Give the minutes as a whole number.",
+            "Die Minuten als ganze Zahl angeben.",
+        )
+    };
+    typed.trim().parse().map_err(|_| why())
+}
+
+fn seconds(typed: &str) -> Result<u32, Refused> {
+    let why = || {
+        Refused::new(
+            StatusCode::UNPROCESSABLE_ENTITY,
+            "Give the seconds as a whole number.",
+            "Die Sekunden als ganze Zahl angeben.",
+        )
+    };
+    typed.trim().parse().map_err(|_| why())
 }
 
 /// A run of file numbers, as in 3-8.
@@ -222,7 +292,7 @@ fn shown(text: &str) -> Option<(String, usize)> {
 }
 
 /// A gauge's reading, with its unit. A comma before one or two figures is a decimal one, as before three it might part two readings.
-fn one_step(text: &str) -> Result<GaugeStep, Refused> {
+pub(super) fn one_step(text: &str) -> Result<GaugeStep, Refused> {
     let status = StatusCode::UNPROCESSABLE_ENTITY;
     let is_decimal = |rest: &str| (1..=2).contains(&rest.chars().take_while(char::is_ascii_digit).count());
     let text = match text.split_once(',') {
@@ -240,44 +310,123 @@ fn one_step(text: &str) -> Result<GaugeStep, Refused> {
     }
 }
 
-/// Whether the job has this photo of the list: of a leak-down as many as it has photos of it.
+/// What the job has for a photo of a leak-down.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum OfSeries {
+    /// This one of its shots.
+    Held(usize),
+    /// None, and it has one that was taken later, so that its time is over.
+    Passed,
+    Open,
+}
+
+/// Where each of a series' photos belongs in its list, by how long after the first it was taken: nearest to that, in order, and so that all have a
+/// place. `after_s`, s: of the list's photos, rising; `taken_s`, s: of the series' photos, rising and not more of them.
+fn places_in_series(after_s: &[f64], taken_s: &[f64]) -> Vec<usize> {
+    let mut places: Vec<usize> = Vec::new();
+    for (n, taken) in taken_s.iter().enumerate() {
+        let elapsed_s = taken - taken_s[0];
+        let (first, last) = (
+            places.last().map_or(0, |last| last + 1),
+            after_s.len() - (taken_s.len() - n),
+        );
+        let off = |at: &usize| (after_s[*at] - elapsed_s).abs();
+        let nearest = (first..=last).min_by(|a, b| off(a).total_cmp(&off(b)));
+        places.push(nearest.unwrap_or(first));
+    }
+    places
+}
+
+/// The leak-down that a photo of the list is of: its photos in the list, in order, and what the job has of it, each shot by its number in the job and
+/// the list's photo that it is. By the photos' own times where the job has all of them, and one after another elsewhere.
+fn series<'a>(
+    photo: &PlannedPhoto,
+    photos: &'a [PlannedPhoto],
+    job: &Job,
+) -> (Vec<&'a PlannedPhoto>, Vec<(usize, usize)>, Option<f64>) {
+    let of = (photo.lamp, photo.stage);
+    let is_of = |other: &&PlannedPhoto| matches!(other.shows, Shows::Sealed { .. }) && (other.lamp, other.stage) == of;
+    let planned: Vec<&PlannedPhoto> = photos.iter().filter(is_of).collect();
+    let shots = job.shot.iter().enumerate();
+    let shots = shots.filter(|(_, shot)| shot.sealed && (shot.lamp, shot.stage) == of);
+    let timed = shots.clone().map(|(n, shot)| {
+        let capture = Capture {
+            taken: shot.taken.clone(),
+            ..Capture::default()
+        };
+        Some((n, capture.clock_s()?))
+    });
+    let timed: Option<Vec<(usize, f64)>> = timed.collect();
+    let Some(mut timed) = timed.filter(|timed| !timed.is_empty() && timed.len() <= planned.len()) else {
+        return (planned, shots.map(|(n, _)| n).zip(0..).collect(), None);
+    };
+    timed.sort_by(|a, b| a.1.total_cmp(&b.1));
+    let taken_s: Vec<f64> = timed.iter().map(|(_, taken_s)| *taken_s).collect();
+    let after_s: Vec<f64> = planned.iter().map(|planned| f64::from(after_s(planned))).collect();
+    let places = places_in_series(&after_s, &taken_s);
+    let held = timed.iter().map(|(n, _)| *n).zip(places).collect();
+    (planned, held, Some(taken_s[0]))
+}
+
+/// How long the valve is to be shut as a photo of a leak-down is taken, s.
+fn after_s(photo: &PlannedPhoto) -> u32 {
+    match photo.shows {
+        Shows::Sealed { after_s, .. } => after_s,
+        _ => 0,
+    }
+}
+
+fn of_series(photo: &PlannedPhoto, photos: &[PlannedPhoto], job: &Job) -> OfSeries {
+    let (planned, held, _) = series(photo, photos, job);
+    let place = planned.iter().position(|other| other.number == photo.number);
+    let is_here = |(n, at): &(usize, usize)| (Some(*at) == place).then_some(*n);
+    match held.iter().find_map(is_here) {
+        Some(n) => OfSeries::Held(n),
+        None if held.iter().any(|(_, at)| Some(*at) > place) => OfSeries::Passed,
+        None => OfSeries::Open,
+    }
+}
+
+/// Whether a photo of a leak-down was not taken and its time is over, as the job has a later one. The job's shots have their times.
+pub(super) fn is_passed(photo: &PlannedPhoto, photos: &[PlannedPhoto], job: &Job) -> bool {
+    matches!(photo.shows, Shows::Sealed { .. }) && of_series(photo, photos, job) == OfSeries::Passed
+}
+
+/// When a photo of a leak-down was to be taken, by the clock of those that the job has, and how far off another's time may be, both s.
+pub(super) fn due(photo: &PlannedPhoto, photos: &[PlannedPhoto], job: &Job) -> Option<(f64, f64)> {
+    let Shows::Sealed { after_s, every_s, .. } = photo.shows else {
+        return None;
+    };
+    let (_, _, first_s) = series(photo, photos, job);
+    Some((first_s? + f64::from(after_s), f64::from(every_s) / 2.0))
+}
+
+/// Whether nothing is to be taken any more for this photo of the list: the job has it, or it is one of a leak-down whose time is over.
 pub(super) fn is_done(photo: &PlannedPhoto, photos: &[PlannedPhoto], job: &Job) -> bool {
     if photo.shows == Shows::LampOff {
         let mut of_view = photos_of_view(photo, photos, job).peekable();
         return of_view.peek().is_some() && of_view.all(|shot| shot.lamp_off.is_some());
     }
-    let is_sealed = |photo: &PlannedPhoto| matches!(photo.shows, Shows::Sealed { .. });
-    if !is_sealed(photo) {
-        return photo.is_in(job);
+    match photo.shows {
+        Shows::Sealed { .. } => of_series(photo, photos, job) != OfSeries::Open,
+        _ => photo.is_in(job),
     }
-    let of = (photo.lamp, photo.stage);
-    let before = photos.iter().take_while(|other| other.number < photo.number);
-    let before = before
-        .filter(|other| is_sealed(other) && (other.lamp, other.stage) == of)
-        .count();
-    job.shot
-        .iter()
-        .filter(|shot| shot.sealed && (shot.lamp, shot.stage) == of)
-        .count()
-        > before
 }
 
 /// The job's shots that were taken for this photo of the list, each with its number in the job; of one with the lamp off none, as it belongs to
 /// others.
 pub(super) fn held<'a>(photo: &PlannedPhoto, photos: &[PlannedPhoto], job: &'a Job) -> Vec<(usize, &'a Shot)> {
+    match photo.shows {
+        Shows::LampOff => return Vec::new(),
+        Shows::Sealed { .. } => {
+            return match of_series(photo, photos, job) {
+                OfSeries::Held(n) => vec![(n, &job.shot[n])],
+                OfSeries::Passed | OfSeries::Open => Vec::new(),
+            };
+        }
+        Shows::Position(_) | Shows::Vacuum { .. } => {}
+    }
     let all = job.shot.iter().enumerate();
-    let is_sealed = |photo: &PlannedPhoto| matches!(photo.shows, Shows::Sealed { .. });
-    if photo.shows == Shows::LampOff {
-        return Vec::new();
-    }
-    if is_sealed(photo) {
-        let of = (photo.lamp, photo.stage);
-        let is_before =
-            |other: &&PlannedPhoto| other.number < photo.number && is_sealed(other) && (other.lamp, other.stage) == of;
-        let before = photos.iter().filter(is_before).count();
-        let of_series = all.filter(|(_, shot)| shot.sealed && (shot.lamp, shot.stage) == of);
-        return of_series.skip(before).take(1).collect();
-    }
     let is_it = |(_, shot): &(usize, &Shot)| {
         let alone = Job {
             shot: vec![(*shot).clone()],
@@ -315,6 +464,24 @@ pub(super) fn photos_of_view<'a>(
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn photos_of_a_series_are_known_by_their_times() {
+        let minute: Vec<f64> = (0..5).map(|n| 60.0 * f64::from(n)).collect();
+        for (taken_s, places) in [
+            (vec![1000.0, 1060.0, 1120.0, 1180.0, 1240.0], vec![0, 1, 2, 3, 4]),
+            // The third was not taken.
+            (vec![1000.0, 1063.0, 1178.0, 1241.0], vec![0, 1, 3, 4]),
+            // Somebody was slow: all have a place all the same.
+            (vec![1000.0, 1120.0, 1240.0, 1360.0, 1480.0], vec![0, 1, 2, 3, 4]),
+            // Twice within one time: the second stands for the next.
+            (vec![1000.0, 1058.0, 1064.0], vec![0, 1, 2]),
+            (vec![1000.0], vec![0]),
+            (vec![], vec![]),
+        ] {
+            assert_eq!(places_in_series(&minute, &taken_s), places, "{taken_s:?}");
+        }
+    }
 
     #[test]
     fn a_gauge_is_read_with_a_decimal_comma_and_two_readings_are_none() {

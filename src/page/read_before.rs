@@ -6,6 +6,7 @@ use crate::aim::ShotReading;
 use crate::digest;
 use crate::language::Said;
 use crate::record::{Bay, Job, Shot};
+use crate::refusal::Refusal;
 use crate::run::{Cache, Findings, Run};
 use std::collections::{HashMap, HashSet};
 use std::path::{Path, PathBuf};
@@ -24,8 +25,8 @@ pub(super) struct ReadBefore {
 struct Known {
     /// By all that its reading rests on but the photo's file, which never changes under its name, each with why it gave no figure.
     shots: HashMap<String, Said>,
-    /// By the photos' files, each with what it was read as when it gave no figure.
-    photos: HashMap<PathBuf, Shot>,
+    /// By the photos' files, each with what it was read as when it gave no figure, and why it gave none.
+    photos: HashMap<PathBuf, (Shot, Refusal)>,
     /// Jobs, by their folders, of which the cache was asked: once each, as what is read from then on is learnt here.
     asked: HashSet<PathBuf>,
 }
@@ -70,7 +71,7 @@ impl ReadBefore {
                 }
                 Err(refusal) => {
                     known.shots.insert(key, refusal.message.clone());
-                    known.photos.insert(photo, reading.shot.clone());
+                    known.photos.insert(photo, (reading.shot.clone(), refusal.clone()));
                 }
             }
         }
@@ -90,8 +91,8 @@ impl ReadBefore {
         refused.collect()
     }
 
-    /// As what a photo of the job's folder was read when it gave no figure, if it was read and gave none the last time.
-    pub fn refused_as(&self, place: &Place, photo: &Path) -> Option<Shot> {
+    /// As what a photo of the job's folder was read when it gave no figure, and why, if it was read and gave none the last time.
+    pub fn refused_as(&self, place: &Place, photo: &Path) -> Option<(Shot, Refusal)> {
         let known = self.known.lock().unwrap_or_else(PoisonError::into_inner);
         known.photos.get(&place.folder.join(photo)).cloned()
     }

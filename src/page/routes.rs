@@ -1,6 +1,6 @@
 //! From a request to what is done and said.
 
-use super::choice::Choice;
+use super::choice::{Choice, one_step};
 use super::follow::follow;
 use super::guard::{self, OF_REPORT, OF_SHOWN_REPORT, Refused, Reply, Why, only, reply};
 use super::jobs::{self, Place, REPORT, is_own_file};
@@ -252,17 +252,24 @@ async fn routed(
             ok(views::job(reader, &place, &job, &beside))
         }
         (false, ["job", id, "shots"]) => {
-            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let place = jobs::find(&bench.folder, id)?;
             let job = place.job().map_err(unread)?;
+            let list = Choice::of_query(query).and_then(|choice| Ok((choice.photos(&job).map_err(unread)?, choice)));
+            let (photos, choice) = match list {
+                Ok(list) => list,
+                // What was typed amiss is mended where it was typed.
+                Err(Refused(StatusCode::UNPROCESSABLE_ENTITY, why)) => {
+                    let why = why.within_folder(&bench.folder);
+                    let anew = views::choose_anew(reader, &place, &job, query, &why);
+                    return Ok(page(language, StatusCode::UNPROCESSABLE_ENTITY, anew));
+                }
+                Err(refused) => return Err(refused),
+            };
             recalled(bench, &place).await?;
-            ok(views::shots(
-                reader,
-                &place,
-                &job,
-                &choice,
-                &choice.photos(&job).map_err(unread)?,
-                &bench.read_before.without_figure(&place, &job),
-            ))
+            let without = bench.read_before.without_figure(&place, &job);
+            let (at, timed) = (place.clone(), job.clone());
+            let job = alone(bench, move || Ok(work::timed(&at, timed))).await?;
+            ok(views::shots(reader, &place, &job, &choice, &photos, &without))
         }
         (false, ["job", id, "shot"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
@@ -270,6 +277,8 @@ async fn routed(
             let photos = choice.photos(&job).map_err(unread)?;
             recalled(bench, &place).await?;
             let without = bench.read_before.without_figure(&place, &job);
+            let at = place.clone();
+            let job = alone(bench, move || Ok(work::timed(&at, job))).await?;
             ok(views::shot(reader, &place, &job, &choice, &photos, &without).ok_or_else(Refused::not_there)?)
         }
         (true, ["job", id, "photo"]) => {
@@ -576,7 +585,7 @@ async fn routed(
             let job = place.job().map_err(unread)?;
             let refused_as = |name: &str, planned: Option<&PlannedPhoto>| {
                 let photo = Path::new(jobs::PHOTOS).join(name);
-                let shot = bench.read_before.refused_as(&place, &photo)?;
+                let (shot, refusal) = bench.read_before.refused_as(&place, &photo)?;
                 // The same view gives the same figure whenever it was taken; another lamp or setting is another reading.
                 let is_same = |planned: &PlannedPhoto| {
                     let shot = Shot {
@@ -588,19 +597,28 @@ async fn routed(
                         ..job.clone()
                     })
                 };
-                planned.is_none_or(is_same).then(|| what_it_shows(language, &shot))
+                planned
+                    .is_none_or(is_same)
+                    .then(|| (what_it_shows(language, &shot), refusal))
             };
             ok(views::heap(reader, &place, &choice, &heap, &refused_as))
         }
         (true, ["job", id, "heap"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
-            let go = format!("/job/{}/readings", place.id);
-            let is_sure = is_sure(head);
-            let asks = alone(bench, move || work::enter_heap(language, &place, &choice, is_sure)).await?;
-            if let Some(asks) = asks {
-                return said(StatusCode::CONFLICT, &Doubt { asks });
+            let (is_sure, at, own) = (is_sure(head), place.clone(), bench.clone());
+            let enter = move || work::enter_heap(language, &at, &choice, is_sure, own.cache.as_ref());
+            match alone(bench, enter).await? {
+                work::HeapEntered::Asks(asks) => said(StatusCode::CONFLICT, &Doubt { asks }),
+                work::HeapEntered::Entered { findings, left } => {
+                    bench.read_before.learn(&place, &findings);
+                    // What gave no figure is told where it can be mended.
+                    let go = match left {
+                        0 => format!("/job/{}/readings", place.id),
+                        _ => format!("/job/{}/heap?{query}", place.id),
+                    };
+                    said(StatusCode::CREATED, &GoTo { go })
+                }
             }
-            said(StatusCode::CREATED, &GoTo { go })
         }
         (true, ["job", id, "take-in"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -614,6 +632,23 @@ async fn routed(
                     said(StatusCode::CREATED, &OnePhoto { photo })
                 }
             }
+        }
+        (false, ["job", id, "gauge"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let n = numbered(query)?;
+            let job = place.job().map_err(unread)?;
+            let shot = job.shot.get(n).filter(|shot| shot.vacuum.is_some());
+            let shot = shot.ok_or_else(Refused::not_there)?;
+            ok(views::gauge_anew(reader, &place, n, shot))
+        }
+        (true, ["job", id, "gauge"]) => {
+            let place = jobs::find(&bench.folder, id)?;
+            let n = numbered(query)?;
+            let one: work::GaugeSaidAnew = upload::json(&head.headers, body).await?;
+            let step = one_step(&one.vacuum)?;
+            let go = format!("/job/{}/entries", place.id);
+            alone(bench, move || work::say_gauge_anew(&place, n, &one, &step)).await?;
+            said(StatusCode::CREATED, &GoTo { go })
         }
         (false, ["job", id, "repair"]) if !query.is_empty() => {
             let place = jobs::find(&bench.folder, id)?;

@@ -1,6 +1,6 @@
 //! Does what is asked, by the library; each of these takes a while and runs beside those that wait for the network.
 
-use super::choice::{Choice, is_done, lacks_figure, photos_of_view};
+use super::choice::{Choice, due, is_done, is_passed, lacks_figure, photos_of_view};
 use super::jobs::{PHOTOS, Place, REPORT, is_own_file};
 use super::undo;
 use crate::aim::WallCheck;
@@ -11,8 +11,8 @@ use crate::language::{Language, said};
 use crate::photo::Capture;
 use crate::record::{
     Bay, Entries, Extent, Gauge, Job, Kept, NewFigure, RepairEntry, SheetByHand, Shot, Side, Stage, System, Trial,
-    TrialMoves, append, change_repair, give_lamp_off, name_system, parse_toml, read_text, repair_entry, set_figures,
-    system_names, take_out, trial_entry,
+    TrialMoves, append, change_gauge, change_repair, give_lamp_off, name_system, parse_toml, read_text, repair_entry,
+    set_figures, system_names, take_out, trial_entry,
 };
 use crate::refusal::{Reason, Refusal};
 use crate::report;
@@ -54,22 +54,32 @@ impl ReadAlone {
 
     /// Whether it can be read otherwise once somebody says where its cut-off is: there is an edge, or several.
     pub fn may_be_pointed_at(&self) -> bool {
-        let reasons = [
-            Reason::SecondCutoff,
-            Reason::NotLevel,
-            Reason::NoCutoff,
-            Reason::CutoffUnsharp,
-        ];
         self.findings.readings.iter().any(|reading| {
             let refusal = reading.result.as_ref().err();
-            refusal.is_none_or(|refusal| reasons.contains(&refusal.reason))
+            refusal.is_none_or(is_mended_by_pointing)
         })
     }
 }
 
+/// Whether somebody can mend a refusal by saying where the cut-off is: there is an edge, or several.
+pub(super) fn is_mended_by_pointing(refusal: &Refusal) -> bool {
+    let reasons = [
+        Reason::SecondCutoff,
+        Reason::NotLevel,
+        Reason::NoCutoff,
+        Reason::CutoffUnsharp,
+    ];
+    reasons.contains(&refusal.reason)
+}
+
+/// Whether somebody can mend a refusal by showing where the sheets are.
+pub(super) fn is_mended_by_placing(refusal: &Refusal) -> bool {
+    matches!(refusal.reason, Reason::MarksMissing | Reason::MarksDisagree)
+}
+
 /// Whether a refusal says itself that a photo with the lamp off mends it, by the key that it is entered under: its reason alone does not tell, as
 /// another lamp's light has the same.
-fn is_mended_by_lamp_off(refusal: &Refusal) -> bool {
+pub(super) fn is_mended_by_lamp_off(refusal: &Refusal) -> bool {
     refusal.reason == Reason::NoCutoff && refusal.english().contains("(lamp_off)")
 }
 
@@ -277,6 +287,15 @@ pub(super) fn photo_bytes(place: &Place, photo: &Path) -> Result<Vec<u8>, Error>
         .map_err(|why| Error::said(|language| format!("{}: {}", path.display(), why.0.within(language))))
 }
 
+/// The job with the times that the photos of its leak-downs carry, where none is typed: by them a list knows which is which.
+pub(super) fn timed(place: &Place, mut job: Job) -> Job {
+    for shot in job.shot.iter_mut().filter(|shot| shot.sealed && shot.taken.is_none()) {
+        let read = photo_bytes(place, &shot.photo).ok();
+        shot.taken = read.and_then(|bytes| Capture::from_file(&bytes).taken);
+    }
+    job
+}
+
 /// The job with nothing but the shot that is `added`.
 fn of_one(path: &Path, text: &str, added: &str) -> Result<Job, Error> {
     let mut job: Job = parse_toml(path, &format!("{text}\n{added}"))?;
@@ -419,13 +438,8 @@ impl Heap {
 /// As [`read_folder`], and for a list that does not fit the job.
 pub(super) fn heap(language: Language, place: &Place, choice: &Choice) -> Result<Heap, Error> {
     let path = place.file();
-    let job = place.job()?;
+    let job = timed(place, place.job()?);
     let photos = choice.photos(&job)?;
-    let mut wanted: Vec<PlannedPhoto> = photos
-        .iter()
-        .filter(|photo| !is_done(photo, &photos, &job))
-        .cloned()
-        .collect();
     let at = place.folder.join(PHOTOS);
     // What was refused before would take another's place in the order, so that all behind it are entered as something else.
     let of_before: Vec<String> = names_of_photos(&at)?
@@ -434,6 +448,16 @@ pub(super) fn heap(language: Language, place: &Place, choice: &Choice) -> Result
         .collect();
     let skip: Vec<PathBuf> = choice.skip.iter().chain(&of_before).map(PathBuf::from).collect();
     let mut folder = read_folder(language, &at, &job, &path, &skip, Numbers::OfArrival, &|| {})?;
+    // One of a leak-down that was left out when the others were entered can still be among these.
+    let is_among = |photo: &PlannedPhoto| {
+        let due = due(photo, &photos, &job).filter(|_| is_passed(photo, &photos, &job));
+        let times = || folder.photos.iter().filter_map(|photo| photo.capture.clock_s());
+        due.is_some_and(|(due_s, within_s)| times().any(|taken_s| (taken_s - due_s).abs() < within_s))
+    };
+    let wanted = photos
+        .iter()
+        .filter(|photo| !is_done(photo, &photos, &job) || is_among(photo));
+    let mut wanted: Vec<PlannedPhoto> = wanted.cloned().collect();
     let open = wanted.iter().filter(|photo| may_be_said(photo)).cloned().collect();
     let told = told(choice, &mut wanted, &mut folder);
     if choice.rest_later {
@@ -510,8 +534,17 @@ fn files_of(job: &Job) -> impl Iterator<Item = &PathBuf> {
     )
 }
 
-/// Enters a heap of photos as what they were paired with. Where the light of some is not that of what they are taken to be, nothing is entered
-/// unless somebody is sure, and what is to be asked is given back.
+/// What became of a heap of photos that was to be entered.
+pub(super) enum HeapEntered {
+    /// Nothing was entered: this is asked first.
+    Asks(String),
+    /// Those that give a figure are in the job. All of the job was read with them; `left` gave none and are not in it.
+    Entered { findings: Box<Findings>, left: usize },
+}
+
+/// Enters those of a heap of photos that give a figure, as what they were paired with: as with a photo that comes alone, what is refused is mended or
+/// taken again, and would only be in the way. Where the light of some is not that of what they are taken to be, nothing is entered unless somebody
+/// is sure.
 ///
 /// # Errors
 /// As [`heap`] and [`append`], and where they do not fit the list.
@@ -520,7 +553,8 @@ pub(super) fn enter_heap(
     place: &Place,
     choice: &Choice,
     is_sure: bool,
-) -> Result<Option<String>, Error> {
+    cache: Option<&Cache>,
+) -> Result<HeapEntered, Error> {
     let path = place.file();
     let before = read_text(&path)?;
     let heap = heap(language, place, choice)?;
@@ -536,16 +570,49 @@ pub(super) fn enter_heap(
     if !heap.pairing.doubts.is_empty() && !is_sure {
         let all: Vec<&str> = heap.pairing.doubts.iter().map(|(_, why)| why.as_str()).collect();
         let all = all.join("\n");
-        return Ok(Some(said!(
+        return Ok(HeapEntered::Asks(said!(
             language; "{all}\nEnter them all the same?", "{all}\nTrotzdem eintragen?"
         )));
     }
-    let changed = append(&path, &before, &entries(&heap.pairing.pairs));
-    let count = heap.pairing.pairs.len();
-    let what = |language| said!(language; "entered {count} photos at once", "{count} Fotos auf einmal eingetragen");
-    undo::change(&path, Kept::Job, what, changed)?;
+    let mut pairs = heap.pairing.pairs;
+    let with_all: Job = parse_toml(&path, &format!("{before}\n{}", entries(&pairs)))?;
+    let options = Options::default().with_cache(cache);
+    let findings = Run::of(with_all, &path, &place.folder)?.measure(&options)?;
+    let is_refused = |photo: &TakenPhoto| {
+        let mut readings = findings.readings.iter();
+        let listed = Path::new(&photo.listed_as);
+        readings.any(|reading| reading.shot.photo == listed && reading.result.is_err())
+    };
+    let shots = pairs.iter().filter(|(planned, _)| planned.shows != Shows::LampOff);
+    let refused: HashSet<usize> = shots
+        .filter(|(_, photo)| is_refused(photo))
+        .map(|(planned, _)| planned.number)
+        .collect();
+    pairs.retain(|(planned, _)| !refused.contains(&planned.number));
+    // A photo with the lamp off stands in the entries of its view, or nowhere.
+    let views: HashSet<usize> = pairs
+        .iter()
+        .filter(|(planned, _)| planned.shows != Shows::LampOff)
+        .map(|(planned, _)| planned.view)
+        .collect();
+    pairs.retain(|(planned, _)| views.contains(&planned.view));
+    let count = pairs.len();
+    if count > 0 {
+        let changed = append(&path, &before, &entries(&pairs));
+        let what = |language: Language| {
+            if count == 1 {
+                language.pick("entered one photo", "ein Foto eingetragen").to_owned()
+            } else {
+                said!(language; "entered {count} photos at once", "{count} Fotos auf einmal eingetragen")
+            }
+        };
+        undo::change(&path, Kept::Job, what, changed)?;
+    }
     place.keep_list(&choice.query(1));
-    Ok(None)
+    Ok(HeapEntered::Entered {
+        findings: Box::new(findings),
+        left: refused.len(),
+    })
 }
 
 /// Fails unless a photo's path is one of those in the job's folder of photos.
@@ -965,6 +1032,43 @@ pub(super) fn say_repair_anew(place: &Place, n: usize, anew: &RepairSaidAnew) ->
     undo::change(&path, Kept::Job, what, changed)
 }
 
+/// What the gauge showed at a photo that the job has, said anew.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct GaugeSaidAnew {
+    /// The photo as it was shown, by which it is known.
+    photo: PathBuf,
+    pub vacuum: String,
+}
+
+/// Changes what the gauge showed at the job's shot `n`, counted from 0.
+///
+/// # Errors
+/// As [`change_gauge`], and where it is what it was.
+pub(super) fn say_gauge_anew(place: &Place, n: usize, photo: &GaugeSaidAnew, step: &GaugeStep) -> Result<(), Error> {
+    let (path, job) = (place.file(), place.job()?);
+    let is_meant = |shot: &Shot| shot.photo == photo.photo;
+    let was = job
+        .shot
+        .get(n)
+        .filter(|shot| is_meant(shot))
+        .and_then(|shot| shot.vacuum);
+    // It was shown in mbar, to the tenth.
+    if was.is_some_and(|was| (was.mbar() - step.vacuum.mbar()).abs() < 0.06) {
+        return Err(Error::said(|language| {
+            said!(
+                language;
+                "it is what it was before; nothing is written",
+                "es ist dasselbe wie vorher; nichts wird geschrieben"
+            )
+        }));
+    }
+    let changed = change_gauge(&path, n, is_meant, &step.text);
+    let (listed, showed) = (photo.photo.display(), &step.text);
+    let what = |language| said!(language; "the gauge showed {showed} at {listed}", "bei {listed} zeigte der Unterdruckmesser {showed}");
+    undo::change(&path, Kept::Job, what, changed)
+}
+
 /// Takes an entry out of the job, if it is the one that is called `name`: a photo's path, a test, or the words of a repair.
 ///
 /// # Errors
@@ -1104,6 +1208,7 @@ pub(super) fn begun_list(place: &Place, job: &Job, without: &HashSet<usize>) -> 
     // One that the job does not fit any more leads nowhere.
     let choice = Choice::of_query(&place.list()?).ok()?;
     let photos = choice.photos(job).ok()?;
+    let job = &timed(place, job.clone());
     let is_there = |photo: &&PlannedPhoto| is_done(photo, &photos, job) && !lacks_figure(photo, &photos, job, without);
     let done = photos.iter().filter(is_there).count();
     (done > 0 && done < photos.len()).then(|| Begun {

@@ -1,7 +1,7 @@
 //! Changes to a job file that its writer need not make by hand. What is not changed stays byte for byte, comments and all: only text is
 //! put in or cut out, and the new text must read as exactly the job that was meant, or nothing is written.
 
-use super::{Bay, Job, Lamp, RepairEntry, Side, Stage, Trial, parse_toml, read_text};
+use super::{Bay, Job, Lamp, ParseVacuumError, RepairEntry, Shot, Side, Stage, Trial, parse_toml, read_text};
 use crate::error::Error;
 use crate::whole_file;
 use serde::{Deserialize, Serialize};
@@ -441,6 +441,31 @@ pub fn change_repair(
     replace_with(path, &before, &after.unwrap_or_default(), &expected, &by_hand)
 }
 
+/// Says anew what the gauge showed at the job's shot `n`, counted from 0, which says it already; the rest of its entry stays, a comment behind it
+/// too. `is_meant` is asked about the shot as it stands; `showed` has its unit.
+///
+/// # Errors
+/// As [`append`], for what is no vacuum, and where another shot stands there, or it is written in another way.
+pub fn change_gauge(path: &Path, n: usize, is_meant: impl Fn(&Shot) -> bool, showed: &str) -> Result<Changed, Error> {
+    let before = read_text(path)?;
+    let mut expected: Job = parse_toml(path, &before)?;
+    let is_told = |shot: &&mut Shot| is_meant(shot) && shot.vacuum.is_some();
+    let Some(shot) = expected.shot.get_mut(n).filter(is_told) else {
+        return Err(Error::in_file(
+            path,
+            "holds another photo there by now; load the page again",
+        ));
+    };
+    shot.vacuum = Some(
+        showed
+            .parse()
+            .map_err(|e: ParseVacuumError| Error::in_file(path, e.to_string()))?,
+    );
+    let after = with_text(&before, Entries::Shot.header(), n, "vacuum", showed).unwrap_or_default();
+    let by_hand = format!("vacuum = {} into its entry", quoted(showed));
+    replace_with(path, &before, &after, &expected, &by_hand)
+}
+
 /// The text with the string that stands behind a key in the table `n` of this header replaced; `None` where it stands in another way than on a line
 /// of its own.
 fn with_text(text: &str, header: &str, n: usize, key: &str, value: &str) -> Option<String> {
@@ -700,6 +725,31 @@ mod tests {
             .unwrap_err()
             .to_string();
         assert!(said.contains("by hand") && now() == long, "{said}");
+    }
+
+    #[test]
+    fn what_the_gauge_showed_is_said_anew_and_the_rest_stays_byte_for_byte() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("job.toml");
+        let text = |second: &str| {
+            format!(
+                "{JOB}\n{SHOT}vacuum = \"100 mbar\"\n{}vacuum =  {second}  # read twice\n{}",
+                SHOT.replace("1.jpg", "2.jpg"),
+                SHOT.replace("1.jpg", "3.jpg"),
+            )
+        };
+        let before = text("\"20 mbar\"");
+        std::fs::write(&path, &before).unwrap();
+        let is_second = |shot: &Shot| shot.photo == Path::new("2.jpg");
+        let changed = change_gauge(&path, 1, is_second, "6 inHg").unwrap();
+        let now = || std::fs::read_to_string(&path).unwrap();
+        assert_eq!(now(), text("\"6 inHg\""));
+        assert_eq!(changed.before, before);
+        change_gauge(&path, 0, is_second, "200 mbar").unwrap_err();
+        let third = |shot: &Shot| shot.photo == Path::new("3.jpg");
+        change_gauge(&path, 2, third, "200 mbar").unwrap_err();
+        change_gauge(&path, 1, is_second, "200").unwrap_err();
+        assert_eq!(now(), text("\"6 inHg\""), "nothing else is written");
     }
 
     #[test]

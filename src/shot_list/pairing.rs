@@ -21,12 +21,19 @@ pub struct Pairing {
     pub warnings: Vec<String>,
     /// Photos whose light is not that of what they are taken to be, each with why; by the names of their files. The warnings say it, too.
     pub doubts: Vec<(String, String)>,
+    /// Photos before which far more time passed than between the others of their view, each with that time, s; by the names of their files. The
+    /// warnings say it, too.
+    pub pauses: Vec<(String, f64)>,
 }
 
 /// More photos than this beyond the list are not spoilt ones, but somebody else's (common practice, no source).
 const FEW_SPOILT: usize = 10;
 /// A longer gap between two photos of one lamp is another session, or a clock that was set (common practice, no source).
 const LONG_GAP_S: f64 = 2.0 * 3600.0;
+/// A gap between two photos of one view that is longer than this, and than so many times the middle one of all, may part two things: what is not on
+/// the list began there, or one that is on it was left out (our choice, no source).
+const PAUSE_S: f64 = 5.0 * 60.0;
+const PAUSE_TIMES: f64 = 5.0;
 /// A photo of a leak-down this much off its time, as a share of the time between two, may be another one's: it lies nearer
 /// to the next place in time than to its own.
 const SERIES_GAP_SHARE: f64 = 0.5;
@@ -51,6 +58,7 @@ pub fn pair(language: Language, list: &[PlannedPhoto], folder: &Folder, job: &Jo
         faults: Vec::new(),
         warnings: folder.warnings.clone(),
         doubts: Vec::new(),
+        pauses: Vec::new(),
     };
     pairing.doubts = dark_though_lit(language, &pairing.pairs);
     pairing
@@ -65,7 +73,8 @@ pub fn pair(language: Language, list: &[PlannedPhoto], folder: &Folder, job: &Jo
     } else {
         pairing.faults = vec![numbers_differ(list, folder, &pairing, job)];
     }
-    pairing.warnings.extend(gaps(language, &pairing.pairs));
+    pairing.pauses = pauses(&pairing.pairs);
+    pairing.warnings.extend(gaps(language, &pairing.pairs, &pairing.pauses));
     let has_stages = job.shot.iter().any(|shot| shot.stage.is_some());
     if has_stages && list.iter().any(|planned| planned.stage.is_none()) {
         pairing.warnings.push(
@@ -214,7 +223,26 @@ fn bright_though_off(language: Language, pairs: &[(PlannedPhoto, TakenPhoto)], n
     .collect()
 }
 
-fn gaps(language: Language, pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<String> {
+/// Whether two photos that follow one another on the list are taken in one go: the same lamp, stage and kind of setting.
+fn are_of_one_go(a: &PlannedPhoto, b: &PlannedPhoto) -> bool {
+    (a.lamp, a.stage) == (b.lamp, b.stage) && std::mem::discriminant(&a.shows) == std::mem::discriminant(&b.shows)
+}
+
+/// Photos before which far more time passed than between the others, though the list has them taken in one go; each with that time, s.
+fn pauses(pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<(String, f64)> {
+    let mut all_s: Vec<f64> = pairs.windows(2).map(|two| two[1].1.time_s - two[0].1.time_s).collect();
+    all_s.sort_by(f64::total_cmp);
+    let Some(&middle_s) = all_s.get(all_s.len() / 2) else {
+        return Vec::new();
+    };
+    let in_one_go = pairs.windows(2).filter(|two| are_of_one_go(&two[0].0, &two[1].0));
+    in_one_go
+        .map(|two| (two[1].1.name.clone(), two[1].1.time_s - two[0].1.time_s))
+        .filter(|(_, gap_s)| *gap_s > PAUSE_S && *gap_s > PAUSE_TIMES * middle_s)
+        .collect()
+}
+
+fn gaps(language: Language, pairs: &[(PlannedPhoto, TakenPhoto)], pauses: &[(String, f64)]) -> Vec<String> {
     let mut warnings = Vec::new();
     let mut off_beat = Vec::new();
     for two in pairs.windows(2) {
@@ -227,6 +255,15 @@ fn gaps(language: Language, pairs: &[(PlannedPhoto, TakenPhoto)]) -> Vec<String>
                 language;
                 "{hours} h lie between {a} and {b}; another session, or was the clock set?",
                 "{hours} h liegen zwischen {a} und {b}; an einem anderen Tag aufgenommen, oder wurde die Uhr gestellt?"
+            ));
+        } else if let Some((b, gap_s)) = pauses.iter().find(|(name, _)| *name == b.name) {
+            let (minutes, a) = (gap_s / 60.0, &a.name);
+            warnings.push(said!(
+                language;
+                "{minutes:.0} min lie between {a} and {b}, far more than between the others, though the list has them taken in one go: did \
+                 something else begin there?",
+                "{minutes:.0} min liegen zwischen {a} und {b}, weit mehr als zwischen den anderen, obwohl sie nach der Liste in einem Zug \
+                 aufgenommen sind: begann dort etwas anderes?"
             ));
         }
         if let (Shows::Sealed { every_s, .. }, Shows::Sealed { after_s: 1.., .. }) =
@@ -328,6 +365,44 @@ mod tests {
             within.warnings.len() == 1 && within.warnings[0].starts_with("24.0 h lie between 0.jpg and 1.jpg"),
             "{:?}",
             within.warnings
+        );
+    }
+
+    /// The pump's photos ended one early, and the leak-down taken twenty minutes later began in the last one's place.
+    #[test]
+    fn a_pause_where_the_list_has_none_is_marked_and_one_between_two_lamps_is_not() {
+        let list = planned(&[Check::Vacuum, Check::LeakDown], false);
+        let at = |last_pumped_s: f64| {
+            let photos: Vec<(f64, f64)> = (0..list.len())
+                .map(|n| (60.0 * n as f64 + if n < 2 { 0.0 } else { last_pumped_s }, 1.0))
+                .collect();
+            pair(EN, &list, &folder(&photos), &job())
+        };
+        // Three photos under the pump, then the leak-down's.
+        assert!(matches!(list[2].shows, Shows::Vacuum { .. }) && matches!(list[3].shows, Shows::Sealed { .. }));
+        let paused = at(1200.0);
+        assert_eq!(paused.pauses, [("2.jpg".to_owned(), 1260.0)]);
+        let told = paused
+            .warnings
+            .iter()
+            .filter(|why| why.starts_with("21 min lie between 1.jpg and 2.jpg"));
+        assert_eq!(told.count(), 1, "{:?}", paused.warnings);
+        assert_eq!(at(200.0).pauses, [], "no more than a walk to the car");
+        let lamps = list.iter().enumerate().map(|(n, _)| {
+            (
+                if n < 3 {
+                    60.0 * n as f64
+                } else {
+                    1200.0 + 60.0 * n as f64
+                },
+                1.0,
+            )
+        });
+        let between = pair(EN, &list, &folder(&lamps.collect::<Vec<_>>()), &job());
+        assert_eq!(
+            between.pauses,
+            [],
+            "before another check somebody goes and joins the pump anew"
         );
     }
 

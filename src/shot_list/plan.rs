@@ -76,6 +76,17 @@ pub fn gauge_steps(text: &str) -> Result<Vec<GaugeStep>, Error> {
     let unit_of = |piece: &str| piece.find(char::is_alphabetic).map(|at| piece[at..].to_owned());
     let pieces: Vec<&str> = text.split(',').map(str::trim).collect();
     let last_unit = pieces.last().and_then(|piece| unit_of(piece));
+    // No unit is missing of nothing: what is missing is the steps.
+    if pieces.len() == 1 && last_unit.is_none() && pieces[0].parse() == Ok(0.0) {
+        return Err(Error::said(|language| {
+            said!(
+                language;
+                "a vacuum of 0 alone is the lamp at rest; give what the gauge is to show from there up, with its unit, as in 0,100,200 mbar",
+                "ein Unterdruck von 0 allein ist der Scheinwerfer in Ruhe; angeben, was der Unterdruckmesser von da aufwärts zeigen soll, mit \
+                 Einheit, wie 0,100,200 mbar"
+            )
+        }));
+    }
     let mut steps: Vec<GaugeStep> = Vec::new();
     for piece in pieces {
         let text = match (unit_of(piece), &last_unit) {

@@ -9,7 +9,7 @@ use super::{page, said, the_job, undo_of, without_script};
 use crate::isolate::{Evidence, Isolated, Repair};
 use crate::language::{Language, Said};
 use crate::record::{
-    Entries, Extent, Gauge, Job, RepairEntry, Side, Stage, System, TrialMoves, VacuumSource, Watch, system_names,
+    Entries, Extent, Gauge, Job, RepairEntry, Shot, Side, Stage, System, TrialMoves, VacuumSource, Watch, system_names,
 };
 use crate::report::html;
 use crate::report::say::isolation;
@@ -385,6 +385,45 @@ pub(in super::super) fn repair_anew(
     )
 }
 
+/// What the gauge showed at a photo of the job, to be said anew.
+pub(in super::super) fn gauge_anew(reader: Reader<'_>, place: &Place, n: usize, shot: &Shot) -> Markup {
+    let language = reader.language;
+    let own = format!("/job/{}", place.id);
+    let name = shot.photo.display().to_string();
+    // To the tenth.
+    let showed = shot.vacuum.map_or_else(String::new, |vacuum| {
+        format!(
+            "{} mbar",
+            language.decimal(vacuum.mbar(), usize::from(vacuum.mbar().fract() > 0.05))
+        )
+    });
+    page(
+        reader,
+        language.pick(
+            "Change what the gauge showed",
+            "Ändern, was der Unterdruckmesser zeigte",
+        ),
+        Some((
+            &format!("{own}/entries"),
+            language.pick("What is in the job", "Inhalt des Auftrags"),
+        )),
+        html! {
+            p { img.thumb alt="" src={ (own) "/thumb?" (query_of(&name)) }; " " code { (harmless(&name)) } ", " (harmless(&what_it_shows(language, shot))) }
+            form data-json={ (own) "/gauge?n=" (n) } {
+                input type="hidden" name="photo" value=(name);
+                div.field {
+                    label for="vacuum" { (language.pick("What the gauge showed, with its unit", "Was der Unterdruckmesser zeigte, mit Einheit")) }
+                    input #vacuum.figure type="text" name="vacuum" maxlength="20" autocomplete="off" value=(showed);
+                }
+                (said())
+                p { button.big type="submit" { (language.pick("Change it", "Ändern")) } }
+            }
+            p.note { (language.pick("Nothing else of the photo changes. One that shows another lamp or another setting than was said: take it out and enter it as what it is.", "Sonst ändert sich an dem Foto nichts. Zeigt es einen anderen Scheinwerfer oder eine andere Stellung als angegeben: es herausnehmen und als das eintragen, was es ist.")) }
+            (without_script(language))
+        },
+    )
+}
+
 /// All that the job holds, each with the button that takes it out again.
 pub(in super::super) fn entries(
     reader: Reader<'_>,
@@ -421,7 +460,8 @@ pub(in super::super) fn entries(
                     li.entry { img.thumb loading="lazy" alt="" src={ (own) "/thumb?" (query_of(&name)) }; span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(language, shot)))
                         @if shot.lamp_off.is_some() { (language.pick(", and with the lamp off", ", auch ohne Licht")) } @if !shot.sheets_by_hand.is_empty() { (language.pick(", sheets shown by hand", ", Messblätter von Hand gezeigt")) } @if shot.edge_near_percent.is_some() { (language.pick(", the cut-off said by hand", ", Hell-Dunkel-Grenze von Hand angegeben")) }
                         @if let Some(why) = refusals.get(&n) { br; strong.beware { "∅ " (language.pick("gives no figure: ", "gibt keinen Wert: ")) (harmless(why.within(language))) } } }
-                        div.both { a.button href={ (own) "/look?" (query_of(&name)) } { (language.pick("Say where its cut-off is", "Hell-Dunkel-Grenze angeben")) } (out(Entries::Shot, n, &name, &name)) } }
+                        div.both { @if shot.vacuum.is_some() { a.button href={ (own) "/gauge?n=" (n) } { (language.pick("Change the gauge's figure", "Wert des Unterdruckmessers ändern")) } }
+                            a.button href={ (own) "/look?" (query_of(&name)) } { (language.pick("Say where its cut-off is", "Hell-Dunkel-Grenze angeben")) } (out(Entries::Shot, n, &name, &name)) } }
                 }
             }
             h2 { (language.pick("Tests", "Prüfungen")) }

@@ -3,14 +3,16 @@
 use super::super::choice::Choice;
 use super::super::jobs::{PHOTOS, Place};
 use super::super::reader::Reader;
-use super::super::work::Heap;
+use super::super::work::{Heap, is_mended_by_lamp_off, is_mended_by_placing, is_mended_by_pointing};
 use super::by_hand::address;
-use super::{page, said, without_script};
+use super::{only_photo, page, said, without_script};
 use crate::language::Language;
+use crate::refusal::Refusal;
 use crate::report::text::{date, harmless};
 use crate::shot_list::{PlannedPhoto, describe};
 use maud::{Markup, html};
 use std::ops::RangeInclusive;
+use std::path::Path;
 
 /// Where photos are dropped or chosen, many at once.
 pub(super) fn drop_zone(language: Language, place: &Place, choice: &Choice) -> Markup {
@@ -32,14 +34,14 @@ pub(super) fn drop_zone(language: Language, place: &Place, choice: &Choice) -> M
     }
 }
 
-/// What each photo of a heap is taken to be. `refused_as`: as what a photo, by the name of its file, was read when it gave no figure; nothing where
-/// it is taken to show something else now.
+/// What each photo of a heap is taken to be. `refused_as`: as what a photo, by the name of its file, was read when it gave no figure, and why; nothing
+/// where it is taken to show something else now.
 pub(in super::super) fn heap(
     reader: Reader<'_>,
     place: &Place,
     choice: &Choice,
     heap: &Heap,
-    refused_as: &dyn Fn(&str, Option<&PlannedPhoto>) -> Option<String>,
+    refused_as: &dyn Fn(&str, Option<&PlannedPhoto>) -> Option<(String, Refusal)>,
 ) -> Markup {
     let language = reader.language;
     let own = format!("/job/{}", place.id);
@@ -51,14 +53,25 @@ pub(in super::super) fn heap(
     let skipped = choice.skip.iter().map(String::as_str);
     let wanted = pairing.pairs.len() + pairing.list_left.len();
     let is_doubted = |name: &str| pairing.doubts.iter().any(|(doubted, _)| doubted == name);
-    let refused = |name: &str, planned: Option<&PlannedPhoto>| {
+    let signs = |name: &str, planned: Option<&PlannedPhoto>| {
+        let pause = pairing.pauses.iter().find(|(paused, _)| paused == name);
         html! {
+            @if let Some((_, gap_s)) = pause { " " strong.note { (said!(
+                language; "! {:.0} min after the one before it", "! {:.0} min nach dem davor"; gap_s / 60.0
+            )) } }
             @if is_doubted(name) { " " strong.note { (language.pick("! much darker than the others", "! viel dunkler als die anderen")) } }
-            @if let Some(shown) = refused_as(name, planned) { " " span.note { (said!(
-                language; "∅ gave no figure when it was read before as: {}", "∅ gab keinen Wert, als es zuvor gelesen wurde als: {}"; harmless(&shown)
+            @if let Some((shown, refusal)) = refused_as(name, planned) { br; span.note { (said!(
+                language; "∅ gave no figure when it was read before as: {}. {}", "∅ gab keinen Wert, als es zuvor gelesen wurde als: {}. {}"; harmless(&shown), harmless(refusal.message.within(language))
             )) } }
         }
     };
+    let without_figure: Vec<&PlannedPhoto> = pairing
+        .pairs
+        .iter()
+        .filter(|(planned, photo)| refused_as(&photo.name, Some(planned)).is_some())
+        .map(|(planned, _)| planned)
+        .collect();
+    let to_enter = pairing.pairs.len() - without_figure.len();
     page(
         reader,
         language.pick("What each photo is taken to be", "Wofür jedes Foto gehalten wird"),
@@ -92,6 +105,17 @@ pub(in super::super) fn heap(
             } @else {
                 @for fault in &pairing.faults { p.banner { (harmless(fault)) } }
             }
+            @if !without_figure.is_empty() {
+                p.banner {
+                    @if without_figure.len() == 1 { (language.pick("∅ One of these photos gave no figure and is not entered; why stands beside it. Mend it by hand there, take that photo again from the list, or leave it out.", "∅ Eines dieser Fotos gab keinen Wert und ist nicht eingetragen; warum, steht daneben. Es dort von Hand beheben, das Foto aus der Liste neu aufnehmen oder es auslassen.")) }
+                    @else { (said!(
+                        language;
+                        "∅ {} of these photos gave no figure and are not entered; why stands beside each. Mend them by hand there, take those photos again from the list, or leave them out.",
+                        "∅ {} dieser Fotos gaben keinen Wert und sind nicht eingetragen; warum, steht jeweils daneben. Sie dort von Hand beheben, diese Fotos aus der Liste neu aufnehmen oder sie auslassen.";
+                        without_figure.len()
+                    )) }
+                }
+            }
             @for warning in &pairing.warnings { p.note { "! " (harmless(warning)) } }
             @if new + heap.before.len() + choice.skip.len() > 0 {
                 form method="get" action={ (own) "/heap" } {
@@ -107,7 +131,7 @@ pub(in super::super) fn heap(
                                 span { strong {
                                     @if odd.photo.is_some() { "! " (language.pick("no time in it: say what it shows, or leave it out", "keine Zeit darin: sagen, was es zeigt, oder es auslassen")) }
                                     @else { "! " (harmless(odd.why.within(language))) }
-                                } (refused(&odd.name, None)) }
+                                } (signs(&odd.name, None)) }
                                 (thumb(language, place, choice, &odd.name))
                                 @if odd.photo.is_some() {
                                     div.field {
@@ -123,21 +147,22 @@ pub(in super::super) fn heap(
                         }
                         @for (planned, photo) in &pairing.pairs {
                             li.entry {
-                                span { strong { (planned.number) ". " (harmless(&describe(language, planned))) } (refused(&photo.name, Some(planned)))
+                                span { strong { (planned.number) ". " (harmless(&describe(language, planned))) } (signs(&photo.name, Some(planned)))
                                     @if told(&photo.name) { " " span.note { (language.pick("as you said: no time in it", "wie gesagt: keine Zeit darin")) } } }
                                 (thumb(language, place, choice, &photo.name))
+                                @if let Some((_, refusal)) = refused_as(&photo.name, Some(planned)) { (mends(language, place, &Choice { number: planned.number, ..choice.clone() }, &photo.listed_as, &refusal)) }
                                 (self::one(language, choice, &photo.name, photo.capture.taken.as_deref()))
                             }
                         }
                         @for photo in &pairing.photos_left {
                             li.entry {
-                                span { strong { (language.pick("nothing on the list", "nichts auf der Liste")) } (refused(&photo.name, None)) }
+                                span { strong { (language.pick("nothing on the list", "nichts auf der Liste")) } (signs(&photo.name, None)) }
                                 (thumb(language, place, choice, &photo.name))
                                 (self::one(language, choice, &photo.name, photo.capture.taken.as_deref()))
                             }
                         }
                         @for name in skipped {
-                            li.entry { span { (language.pick("left out", "ausgelassen")) (refused(name, None)) } (thumb(language, place, choice, name)) (self::one(language, choice, name, None)) }
+                            li.entry { span { (language.pick("left out", "ausgelassen")) (signs(name, None)) } (thumb(language, place, choice, name)) (self::one(language, choice, name, None)) }
                         }
                     }
                     @if !heap.before.is_empty() {
@@ -147,7 +172,7 @@ pub(in super::super) fn heap(
                             ul.jobs {
                                 @for name in &heap.before {
                                     li.entry {
-                                        span { (language.pick("not of this sending", "nicht von dieser Sendung")) (refused(name, None)) }
+                                        span { (language.pick("not of this sending", "nicht von dieser Sendung")) (signs(name, None)) }
                                         (thumb(language, place, choice, name))
                                         a.button href={ (own) "/heap?" (self::query(&choice.clone().with_taken(name))) } { (said!(language; "Take in {}", "{} hereinnehmen"; harmless(name))) }
                                     }
@@ -168,16 +193,31 @@ pub(in super::super) fn heap(
                     } }
                 }
             }
-            @if fits {
+            @if fits && to_enter > 0 {
                 p { (language.pick("Each line right? Then enter them; nothing is entered before.", "Stimmt jede Zeile? Dann eintragen; vorher wird nichts eingetragen.")) }
                 p.actions {
-                    button.big data-post={ (own) "/heap?" (self::query(choice)) } data-busy=(language.pick("Entering them", "Werden eingetragen")) { (said!(language; "Enter these {}", "Diese {} eintragen"; pairing.pairs.len())) }
+                    button.big data-post={ (own) "/heap?" (self::query(choice)) } data-busy=(language.pick("Reading and entering them", "Werden gelesen und eingetragen")) { (said!(language; "Enter these {}", "Diese {} eintragen"; to_enter)) }
                 }
             }
             (said())
             (without_script(language))
         },
     )
+}
+
+/// The ways in which a photo that gave no figure can be mended by hand.
+fn mends(language: Language, place: &Place, choice: &Choice, listed: &str, refusal: &Refusal) -> Markup {
+    html! {
+        p.actions {
+            @if is_mended_by_placing(refusal) { a.button href=(address(place, choice, "place", listed)) { (language.pick("Show by hand where the sheets are", "Von Hand zeigen, wo die Messblätter sind")) } }
+            @if is_mended_by_pointing(refusal) { a.button href=(address(place, choice, "look", listed)) { (language.pick("Say where the cut-off is", "Angeben, wo die Hell-Dunkel-Grenze ist")) } }
+            @if is_mended_by_lamp_off(refusal) {
+                button.button type="button" data-post={ "/job/" (place.id) "/enter?" (choice.query(choice.number)) } data-body=(only_photo(Path::new(listed)))
+                    data-busy=(language.pick("Entering it", "Wird eingetragen")) { (language.pick("Enter it all the same: one with the lamp off comes next", "Trotzdem eintragen: eines ohne Licht kommt als Nächstes")) }
+            }
+            a.button href={ "/job/" (place.id) "/shot?" (choice.query(choice.number)) } { (language.pick("Take it again", "Foto neu aufnehmen")) }
+        }
+    }
 }
 
 /// What was sent and is in the job already: it is entered once, so that another may stand in its place of the order.

@@ -6,24 +6,24 @@ mod forms;
 mod heap;
 
 pub(super) use by_hand::{place_sheets, point_at};
-pub(super) use fault::{entries, fault, repair, repair_anew, test};
+pub(super) use fault::{entries, fault, gauge_anew, repair, repair_anew, test};
 pub(super) use forms::{change_car, change_figures, new_job, place_after};
 pub(super) use heap::heap;
 
-use super::choice::{Choice, held, is_done, lacks_figure};
+use super::choice::{Choice, Typed, held, is_done, is_passed, lacks_figure};
 use super::guard::Why;
 use super::jobs::{BAY, Place, Wall};
 use super::packed::called;
 use super::reader::Reader;
 use super::undo::Last;
-use super::work::{Begun, LastReport, ReadAlone, repair_words};
+use super::work::{Begun, LastReport, ReadAlone, is_mended_by_placing, repair_words};
 use crate::adjuster::{LampTravel, Movement};
 use crate::aim::{Outcome, WallCheck};
 use crate::error::Error;
 use crate::language::{Language, said};
 use crate::marks::SHEETS;
 use crate::record::{Caution, Entries, Job, Shot, Side, Stage, System, is_setting};
-use crate::refusal::{Reason, Refusal};
+use crate::refusal::Refusal;
 use crate::report::html;
 use crate::report::say::readings::{self as said_of, Drawing};
 use crate::report::say::{answer, summary, wall};
@@ -351,7 +351,7 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
             @if let Some(car) = &vehicle.description { p.sub { (harmless(car)) } }
             @for done in &job.repair { p { "✓ " (said!(language; "Repaired {}: {}", "Repariert am {}: {}"; harmless(&date(language, &done.date)), harmless(&repair_words(language, beside.system.as_ref(), done)))) } }
             (said())
-            @if next == NextStep::Photos { p { (language.pick("No photo yet.", "Noch kein Foto.")) } (what_to_photograph(language, &own, job, beside.stage, true)) }
+            @if next == NextStep::Photos { p { (language.pick("No photo yet.", "Noch kein Foto.")) } (what_to_photograph(language, &own, job, &Asked::at_first(job, beside.stage, true))) }
             @else {
                 p { @if job.shot.len() == 1 { (language.pick("One photo is in the job.", "Ein Foto ist im Auftrag.")) } @else { (job.shot.len()) (language.pick(" photos are in the job.", " Fotos sind im Auftrag.")) } }
                 @if next == NextStep::PhotosAfter {
@@ -384,7 +384,7 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
                 button.button data-post={ (own) "/put-away" } data-body=(serde_json::json!({ "away": !away })) data-busy=(language.pick("Doing it", "Wird erledigt"))
                     { @if away { (language.pick("Put it back among the jobs", "Zurück zu den Aufträgen")) } @else { (language.pick("Put the job away", "Auftrag weglegen")) } }
             }
-            @if next != NextStep::Photos { h2 { (language.pick("Take more photos", "Weitere Fotos aufnehmen")) } (what_to_photograph(language, &own, job, beside.stage, false)) }
+            @if next != NextStep::Photos { h2 { (language.pick("Take more photos", "Weitere Fotos aufnehmen")) } (what_to_photograph(language, &own, job, &Asked::at_first(job, beside.stage, false))) }
             (without_script(language))
         },
     )
@@ -464,45 +464,116 @@ fn undo_of(language: Language, to: &str, last: &Last, of: &str, called: &str, wh
     }
 }
 
+/// What stands in the form that asks what to find out.
+struct Asked {
+    checks: Vec<Check>,
+    /// Whether the checks are only proposed.
+    is_proposed: bool,
+    lamp: Option<Side>,
+    stage: Option<Stage>,
+    lamp_off: bool,
+    typed: Typed,
+    /// What is wrong in a field, by its name.
+    fault: Option<(&'static str, String)>,
+    /// Whether photos are the next step.
+    is_next: bool,
+}
+
+impl Asked {
+    /// As it stands before anybody has said anything.
+    fn at_first(job: &Job, stage: Option<Stage>, is_next: bool) -> Self {
+        let checks = if job.repair.is_empty() {
+            vec![Check::Positions]
+        } else {
+            checks_before(job)
+        };
+        Self {
+            checks,
+            is_proposed: true,
+            lamp: None,
+            stage,
+            lamp_off: false,
+            typed: Typed::default(),
+            fault: None,
+            is_next,
+        }
+    }
+
+    fn fault_of(&self, field: &str) -> Option<&str> {
+        let fault = self.fault.as_ref().filter(|(of, _)| *of == field);
+        fault.map(|(_, why)| why.as_str())
+    }
+}
+
+/// The form that asks what to find out once more, as it was sent, with what is wrong in it beside its field, or at its head where it is of no one field.
+pub(super) fn choose_anew(reader: Reader<'_>, place: &Place, job: &Job, query: &str, why: &Why) -> Markup {
+    let language = reader.language;
+    let own = format!("/job/{}", place.id);
+    let (typed, choice) = Typed::of_query(query);
+    let checks = choice.as_ref().map_or_else(Vec::new, |choice| choice.checks.clone());
+    let fault = typed
+        .fault(&checks)
+        .map(|(field, why)| (field, why.1.within(language).0.to_owned()));
+    let (words, lang) = why.within(language);
+    page(
+        reader,
+        language.pick("What to find out", "Was herauszufinden ist"),
+        Some((&own, &named(language, job))),
+        html! {
+            p.banner #said lang=[lang] {
+                @if fault.is_some() { (language.pick("One figure cannot be taken; it is marked.", "Eine Angabe lässt sich nicht verwenden; sie ist gekennzeichnet.")) }
+                @else { (harmless(words)) }
+            }
+            (what_to_photograph(language, &own, job, &Asked {
+                checks,
+                is_proposed: false,
+                lamp: choice.as_ref().and_then(|choice| choice.lamp),
+                stage: choice.as_ref().and_then(|choice| choice.stage),
+                lamp_off: choice.is_some_and(|choice| choice.lamp_off),
+                typed,
+                fault,
+                is_next: true,
+            }))
+            (without_script(language))
+        },
+    )
+}
+
+/// A field of that form, and what is wrong in it.
+fn typed_field(asked: &Asked, key: &'static str, label: &str, value: &str, most: usize, is_figure: bool) -> Markup {
+    let (fault, id) = (asked.fault_of(key), format!("{key}-fault"));
+    html! {
+        label for=(key) { (label) }
+        input id=(key) .figure[is_figure] name=(key) type="text" inputmode=[is_figure.then_some("numeric")] maxlength=(most) value=(value)
+            aria-invalid=[fault.map(|_| "true")] aria-describedby=[fault.map(|_| &id)];
+        @if let Some(fault) = fault { p.fault id=(id) { (harmless(fault)) } }
+    }
+}
+
 /// The form that asks what to find out; what most leave as it is is folded away.
-fn what_to_photograph(language: Language, own: &str, job: &Job, stage: Option<Stage>, is_next: bool) -> Markup {
+fn what_to_photograph(language: Language, own: &str, job: &Job, asked: &Asked) -> Markup {
     let sides: Vec<Side> = [Side::Left, Side::Right]
         .into_iter()
         .filter(|&side| job.lamp(side).is_some())
         .collect();
     let repaired = !job.repair.is_empty();
-    let proposed = if repaired {
-        checks_before(job)
-    } else {
-        vec![Check::Positions]
-    };
+    let (stage, typed) = (asked.stage, &asked.typed);
+    let chosen = |check: &Check| asked.checks.contains(check);
     html! {
         form.choose method="get" action={ (own) "/shots" } {
             fieldset {
                 legend { (language.pick("What to find out", "Was herauszufinden ist")) }
                 @for check in Choice::CHECKS {
-                    label.pick { input type="checkbox" name="check" value=(check) checked[proposed.contains(&check)] data-proposed[proposed.contains(&check)]; " " (asks(language, check)) }
+                    label.pick { input type="checkbox" name="check" value=(check) checked[chosen(&check)] data-proposed[asked.is_proposed && chosen(&check)]; " " (asks(language, check)) }
                 }
-                @if proposed.contains(&Check::LeakDown) { p.note { (language.pick("As before the repair. The leak-down is read by what the pump's steps do to the beam, so these come with it.", "Wie vor der Reparatur. Die Dichtheitsprüfung wird an dem abgelesen, was die Stufen der Pumpe mit dem Lichtkegel machen; deshalb gehören sie dazu.")) } }
+                @if asked.is_proposed && chosen(&Check::LeakDown) { p.note { (language.pick("As before the repair. The leak-down is read by what the pump's steps do to the beam, so these come with it.", "Wie vor der Reparatur. Die Dichtheitsprüfung wird an dem abgelesen, was die Stufen der Pumpe mit dem Lichtkegel machen; deshalb gehören sie dazu.")) } }
             }
-            p { button class=(if is_next { "big" } else { "button" }) type="submit" { (language.pick("Show what to photograph", "Zeigen, was zu fotografieren ist")) } }
+            p { button class=(if asked.is_next { "big" } else { "button" }) type="submit" { (language.pick("Show what to photograph", "Zeigen, was zu fotografieren ist")) } }
             // Shown where the checks that want them are ticked, by the style sheet.
-            div.field.of-positions {
-                label for="positions" { (language.pick("Positions of the range control, in order", "Stellungen des Leuchtweitenreglers, der Reihe nach")) }
-                input #positions name="positions" type="text" maxlength="200" value=(crate::shot_list::USUAL_POSITIONS);
-            }
-            div.field.of-vacuum {
-                label for="vacuum" { (language.pick("Steps of the pump's gauge, rising, with their unit", "Stufen am Unterdruckmesser der Pumpe, steigend, mit Einheit")) }
-                input #vacuum name="vacuum" type="text" maxlength="300" value=(crate::shot_list::USUAL_GAUGE);
-            }
-            div.field.of-leak-down {
-                label for="minutes" { (language.pick("Length of a leak-down, minutes", "Dauer der Dichtheitsprüfung, Minuten")) }
-                input #minutes.figure name="minutes" type="text" inputmode="numeric" maxlength="4" value=(crate::shot_list::USUAL_MINUTES);
-            }
-            div.field.of-leak-down {
-                label for="every" { (language.pick("Time between its photos, s", "Zeit zwischen ihren Fotos, s")) }
-                input #every.figure name="every" type="text" inputmode="numeric" maxlength="4" value=(crate::shot_list::USUAL_EVERY_S);
-            }
+            div.field.of-positions { (typed_field(asked, "positions", language.pick("Positions of the range control, in order", "Stellungen des Leuchtweitenreglers, der Reihe nach"), &typed.positions, 200, false)) }
+            div.field.of-vacuum { (typed_field(asked, "vacuum", language.pick("Steps of the pump's gauge, rising, with their unit", "Stufen am Unterdruckmesser der Pumpe, steigend, mit Einheit"), &typed.gauge, 300, false)) }
+            div.field.of-leak-down { (typed_field(asked, "minutes", language.pick("Length of a leak-down, minutes", "Dauer der Dichtheitsprüfung, Minuten"), &typed.minutes, 4, true)) }
+            div.field.of-leak-down { (typed_field(asked, "every", language.pick("Time between its photos, s", "Zeit zwischen ihren Fotos, s"), &typed.every, 4, true)) }
             details.rare {
                 summary {
                     @match stage {
@@ -513,9 +584,9 @@ fn what_to_photograph(language: Language, own: &str, job: &Job, stage: Option<St
                 }
                 fieldset {
                     legend { (language.pick("Of which lamp", "Von welchem Scheinwerfer")) }
-                    label.pick { input type="radio" name="lamp" value="" checked; (language.pick(" every lamp of the job", " alle Scheinwerfer des Auftrags")) }
+                    label.pick { input type="radio" name="lamp" value="" checked[asked.lamp.is_none()]; (language.pick(" every lamp of the job", " alle Scheinwerfer des Auftrags")) }
                     @if sides.len() > 1 {
-                        @for side in sides { label.pick { input type="radio" name="lamp" value=(side); (the_one(language, side)) } }
+                        @for side in sides { label.pick { input type="radio" name="lamp" value=(side) checked[asked.lamp == Some(side)]; (the_one(language, side)) } }
                     }
                 }
                 fieldset {
@@ -526,7 +597,7 @@ fn what_to_photograph(language: Language, own: &str, job: &Job, stage: Option<St
                 }
                 fieldset {
                     legend { (language.pick("Where the room is not dark", "Wo der Raum nicht dunkel ist")) }
-                    label.pick { input type="checkbox" name="off" value="1"; (language.pick(" each view with the lamp off, too", " jede Ansicht auch ohne Licht")) }
+                    label.pick { input type="checkbox" name="off" value="1" checked[asked.lamp_off]; (language.pick(" each view with the lamp off, too", " jede Ansicht auch ohne Licht")) }
                 }
             }
         }
@@ -634,6 +705,8 @@ pub(super) fn shots(
     let address = |n: usize| format!("/job/{}/shot?{}", place.id, choice.query(n));
     let lacks = |photo: &PlannedPhoto| lacks_figure(photo, photos, job, without);
     let done = photos.iter().filter(|photo| is_done(photo, photos, job)).count();
+    let passed = photos.iter().filter(|photo| is_passed(photo, photos, job)).count();
+    let there = done - passed;
     let lacking = photos.iter().filter(|photo| lacks(photo)).count();
     let next = photos
         .iter()
@@ -651,7 +724,9 @@ pub(super) fn shots(
                     a.button href={ "/job/" (place.id) } { (language.pick("Choose anew", "Neu wählen")) }
                 }
             }
-            p { (said!(language; "{done} of {} are in the job.", "{done} von {} sind im Auftrag."; photos.len()))
+            p { (said!(language; "{there} of {} are in the job.", "{there} von {} sind im Auftrag."; photos.len()))
+                @if passed == 1 { (language.pick(" One of a leak-down is not, and its time is over; the others count without it.", " Eines einer Dichtheitsprüfung fehlt, und seine Zeit ist vorbei; die anderen zählen auch ohne es.")) }
+                @else if passed > 1 { (said!(language; " {passed} of a leak-down are not, and their time is over; the others count without them.", " {passed} einer Dichtheitsprüfung fehlen, und ihre Zeit ist vorbei; die anderen zählen auch ohne sie.")) }
                 @if lacking == 1 { (language.pick(" One of them gives no figure: take it again.", " Eines davon gibt keinen Wert: neu aufnehmen.")) }
                 @else if lacking > 1 { (said!(language; " {lacking} of them give no figure: take them again.", " {lacking} davon geben keinen Wert: neu aufnehmen.")) } }
             @if done == photos.len() && lacking == 0 {
@@ -670,7 +745,8 @@ pub(super) fn shots(
                     li { a.row href=(address(photo.number)) {
                         span { (photo.number) ". " (harmless(&describe(language, photo))) }
                         @if lacks(photo) { span.note { (language.pick("∅ in the job, gives no figure: take again", "∅ im Auftrag, gibt keinen Wert: neu aufnehmen")) } }
-                        @else if is_done(photo, photos, job) { span.note { (language.pick("✓ in the job", "✓ im Auftrag")) } }
+                        @else if is_passed(photo, photos, job) { span.note { (language.pick("– not in the job, and its time is over", "– nicht im Auftrag, und seine Zeit ist vorbei")) } }
+                        @else if is_done(photo, photos, job) { span.note { (language.pick("✓ in the job", "✓ im Auftrag")) (time_of(photo, photos, job)) } }
                     } }
                 }
             }
@@ -700,8 +776,10 @@ pub(super) fn shot(
         Some((&list, language.pick("All photos of the list", "Alle Fotos der Liste"))),
         html! {
             p.lead { strong { (harmless(&describe(language, photo))) } }
-            @if is_done(photo, photos, job) { p.note {
+            @if is_passed(photo, photos, job) { p.note { (language.pick("It is not in the job, and its time is over: the job has photos of this leak-down that were taken later. They count without it. What was pumped anew is another series: take out the photos of this one first, or they are read together.", "Es ist nicht im Auftrag, und seine Zeit ist vorbei: der Auftrag hat Fotos dieser Dichtheitsprüfung, die später aufgenommen sind. Sie zählen auch ohne es. Neu gepumpt ist eine andere Reihe: erst die Fotos dieser herausnehmen, sonst werden sie zusammen gelesen.")) } }
+            @else if is_done(photo, photos, job) { p.note {
                 @if lacks_figure(photo, photos, job, without) { (language.pick("The job has a photo of this that gives no figure: take it again, and take that one out.", "Der Auftrag hat davon ein Foto, das keinen Wert gibt: neu aufnehmen und jenes herausnehmen.")) }
+                @else if matches!(photo.shows, Shows::Sealed { .. }) { (said!(language; "The job has this one{}. What was pumped anew is another series: take out the photos of this one first, or they are read together.", "Der Auftrag hat dieses{}. Neu gepumpt ist eine andere Reihe: erst die Fotos dieser herausnehmen, sonst werden sie zusammen gelesen."; time_of(photo, photos, job))) }
                 @else { (language.pick("The job has a photo of this. A further one counts beside it.", "Der Auftrag hat davon ein Foto. Ein weiteres zählt daneben.")) }
             } (entered_before(language, place, choice, &held(photo, photos, job))) }
             p.lead.set { (harmless(&set_for(language, photo))) }
@@ -739,6 +817,16 @@ pub(super) fn shot(
             (without_script(language))
         },
     ))
+}
+
+/// The time of day at which a photo of a leak-down was taken, behind a comma; nothing for others.
+fn time_of(photo: &PlannedPhoto, photos: &[PlannedPhoto], job: &Job) -> String {
+    let is_sealed = matches!(photo.shows, Shows::Sealed { .. });
+    let shot = is_sealed
+        .then(|| held(photo, photos, job))
+        .and_then(|held| held.first().copied());
+    let time = shot.and_then(|(_, shot)| shot.taken.as_deref()?.split_once('T'));
+    time.map_or_else(String::new, |(_, time)| format!(", {}", harmless(time)))
 }
 
 /// What the job has of a photo of the list already: in small, with its figure, and the button that takes it out again.
@@ -820,7 +908,6 @@ pub(super) fn outcome(
             .iter()
             .filter_map(|reading| reading.result.as_ref().err())
     };
-    let lacks_sheets = |refusal: &Refusal| matches!(refusal.reason, Reason::MarksMissing | Reason::MarksDisagree);
     let has_picture = read.findings.readings.iter().any(|reading| reading.picture.is_some());
     let drawing = if has_picture { Drawing::Done } else { Drawing::Coming };
     Ok(html! {
@@ -853,7 +940,7 @@ pub(super) fn outcome(
                     "It gives no figure and is not entered in the job; the file stays as ",
                     "Es liefert keinen Wert und ist nicht in den Auftrag eingetragen; die Datei bleibt als ",
                 )) code { (listed) } (language.pick(". Mend that, and take it again.", ". Das beheben und neu aufnehmen.")) }
-            @if refusals().any(lacks_sheets) {
+            @if refusals().any(is_mended_by_placing) {
                 p.actions {
                     a.button href=(by_hand::address(place, choice, "place", listed)) { (language.pick("Show by hand where the sheets are", "Von Hand zeigen, wo die Messblätter sind")) }
                     (to_wall(language, place))
