@@ -1784,7 +1784,12 @@ fn a_car_gets_another_place_after_the_repair() {
     let file = folder.path().join("job-W-0117/job.toml");
     let before = std::fs::read_to_string(&file).unwrap();
     let page = format!("{job}/lamps");
-    assert!(bench.get(&page).body.contains("It stands elsewhere after the repair"));
+    assert!(
+        bench
+            .get(&page)
+            .body
+            .contains("It stands elsewhere before the same wall")
+    );
     let made = bench.post(&format!("{page}/after"), "application/json", b"{}");
     assert!(made.status == 201 && made.body.contains(&page), "{made:?}");
     let now = std::fs::read_to_string(&file).unwrap();
@@ -1804,12 +1809,99 @@ fn a_car_gets_another_place_after_the_repair() {
         shown.contains("name=\"lamp2.distance_mm\"") && shown.contains("The left lamp, after the repair"),
         "{shown}"
     );
-    assert!(!shown.contains("It stands elsewhere after the repair"));
+    assert!(!shown.contains("It stands elsewhere before the same wall"));
     assert_eq!(
         bench.post(&format!("{page}/after"), "application/json", b"{}").status,
         422,
         "once"
     );
+}
+
+/// After the repair the car may stand before another wall: one of those that are there, or one that is entered for it without a job of its own.
+#[test]
+fn a_car_stands_before_another_wall_after_the_repair() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let before = std::fs::read_to_string(&file).unwrap();
+    let id = job.strip_prefix("/job/").unwrap();
+    let send =
+        |path: &str, value: &serde_json::Value| bench.post(path, "application/json", value.to_string().as_bytes());
+    let lamps = format!("{job}/lamps");
+    let shown = bench.get(&lamps).body;
+    let new = format!("/new-wall?from={id}");
+    assert!(
+        shown.contains(&new) && !shown.contains("It stands before the wall"),
+        "{shown}"
+    );
+    let asked = bench.get(&new).body;
+    assert!(
+        asked.contains("sheet1.x_mm")
+            && asked.contains("value=\"Bay 2\"")
+            && !asked.contains("distance_mm")
+            && !asked.contains("job.job"),
+        "{asked}"
+    );
+    let mut wall = answers("W-0117");
+    wall["bay.name"] = "Side wall".into();
+    let all = wall.as_object_mut().unwrap();
+    all.retain(|key, _| key.starts_with("bay.") || key.starts_with("sheet"));
+    let one = serde_json::json!({ "keys": ["sheet3.x_mm"], "typed": wall });
+    assert_eq!(
+        send(&format!("/new-wall/check?from={id}"), &one).body,
+        "{\"faults\":{}}"
+    );
+    let mut amiss = wall.clone();
+    amiss["sheet3.x_mm"] = "wide".into();
+    let refused = send(&new, &amiss);
+    assert!(
+        refused.status == 422 && refused.body.contains("sheet3.x_mm"),
+        "{refused:?}"
+    );
+    assert!(!folder.path().join("bay-2.toml").exists());
+    let made = send(&new, &wall);
+    assert!(made.status == 201 && made.body.contains(&lamps), "{made:?}");
+    assert_eq!(
+        std::fs::read_to_string(&file).unwrap(),
+        before,
+        "the job is not touched yet"
+    );
+    let shown = bench.get(&lamps).body;
+    assert!(shown.contains("It stands before the wall Side wall"), "{shown}");
+    let after = |wall: &str| send(&format!("{lamps}/after"), &serde_json::json!({ "wall": wall }));
+    for odd in ["bay-3.toml", "../bay.toml", ""] {
+        assert_eq!(after(odd).status, 404, "{odd}");
+    }
+    // Heights from a level line are none from the floor.
+    let second = folder.path().join("bay-2.toml");
+    let text = std::fs::read_to_string(&second).unwrap();
+    std::fs::write(&second, text.replace("\"floor\"", "\"level-line\"")).unwrap();
+    let refused = after("bay-2.toml");
+    assert!(
+        refused.status == 422 && refused.body.contains("from elsewhere"),
+        "{refused:?}"
+    );
+    std::fs::write(&second, text).unwrap();
+    assert_eq!(after("bay-2.toml").status, 201);
+    let now: toml::Table = std::fs::read_to_string(&file).unwrap().parse().unwrap();
+    let walls: Vec<_> = now["lamp"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|lamp| lamp.get("bay").cloned())
+        .collect();
+    let side = Some(toml::Value::from("../bay-2.toml"));
+    assert_eq!(walls, [None, None, side.clone(), side]);
+    let shown = bench.get(&lamps).body;
+    assert!(
+        shown.contains("The left lamp, after the repair, before the wall Side wall"),
+        "{shown}"
+    );
+    let read = program().args(["shots"]).arg(&file).output().unwrap();
+    assert!(read.status.success(), "{}", String::from_utf8_lossy(&read.stderr));
+    assert_eq!(bench.get("/new-wall?from=nobody").status, 404);
+    assert_eq!(bench.get("/new-wall").status, 404);
 }
 
 /// A photo that was entered for a position is seen on that position's own screen, with its figure, and is taken out there.

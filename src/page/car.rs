@@ -1,12 +1,15 @@
 //! What a job says of its car and of how it is judged, to be changed: by the questions that a new job asks.
 
 use super::figures::changed_since;
+use super::jobs::{Place, wall_as_listed};
 use super::undo;
 use crate::digest;
 use crate::error::Error;
 use crate::language::{Language, said};
 use crate::questions::{Answers, Question, in_words, of_job, take};
-use crate::record::{Job, Kept, NewValue, Odometer, append_lamps, parse_toml, places_after, read_text, set_values};
+use crate::record::{
+    Bay, Job, Kept, NewValue, Odometer, append_lamps, parse_toml, places_after, read_text, set_values,
+};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -208,27 +211,54 @@ fn called(language: Language, key: &str) -> &'static str {
     }
 }
 
-/// Gives each lamp of the job an entry of its own for after the repair, as the car may stand elsewhere then. Its figures are those from before
-/// until they are changed.
+/// Gives each lamp of the job an entry of its own for after the repair, as the car may stand elsewhere then, before another wall, too: `wall`, by
+/// its file's name in `folder`. Its figures are those from before until they are changed.
 ///
 /// # Errors
-/// As [`append_lamps`].
-pub(super) fn stand_elsewhere_after(file: &Path) -> Result<(), Error> {
+/// As [`append_lamps`] and [`Bay::read`], and for a wall whose heights are not measured as those of the lamps are.
+pub(super) fn stand_elsewhere_after(folder: &Path, place: &Place, wall: Option<&str>) -> Result<(), Error> {
+    let file = &place.file();
     let text = read_text(file)?;
     let job: Job = parse_toml(file, &text)?;
-    let changed = places_after(file, &job).and_then(|added| append_lamps(file, &text, &added));
-    let what = |language: Language| {
-        language
+    let listed = wall.map(|wall| wall_as_listed(folder, place, wall));
+    let mut name = None;
+    if let Some(listed) = &listed {
+        let (other, own) = (
+            Bay::read(&place.folder.join(listed))?,
+            Bay::read(&place.folder.join(&job.bay))?,
+        );
+        if other.heights_from != own.heights_from {
+            return Err(Error::said(|language| {
+                said!(
+                    language;
+                    "the heights of the lamps are measured as the job's wall has it, and the wall {} has its heights from elsewhere (floor or level \
+                     line); hang it by the same, or make a job of its own before it",
+                    "die Höhen der Scheinwerfer sind so gemessen wie die der Wand des Auftrags, und die Wand {} misst sie anders (vom Boden oder von \
+                     einer waagerechten Linie); sie ebenso vermessen oder vor ihr einen eigenen Auftrag anlegen";
+                    other.name
+                )
+            }));
+        }
+        name = Some(other.name);
+    }
+    let changed = places_after(file, &job, listed.as_deref()).and_then(|added| append_lamps(file, &text, &added));
+    let what = |language: Language| match &name {
+        None => language
             .pick(
                 "gave the car a place of its own after the repair",
                 "dem Fahrzeug nach der Reparatur einen eigenen Platz gegeben",
             )
-            .to_owned()
+            .to_owned(),
+        Some(wall) => said!(
+            language;
+            "gave the car a place of its own after the repair, before the wall {wall}",
+            "dem Fahrzeug nach der Reparatur einen eigenen Platz gegeben, vor der Wand {wall}"
+        ),
     };
     undo::change(file, Kept::Job, what, changed)
 }
 
 /// Whether a lamp of the job has no entry of its own for after the repair.
 pub(super) fn may_stand_elsewhere(job: &Job) -> bool {
-    places_after(Path::new(""), job).is_ok()
+    places_after(Path::new(""), job, None).is_ok()
 }

@@ -116,12 +116,19 @@ pub(super) fn of_lamps(language: Language, file: &Path, folder: &Path) -> Result
             };
             Field::of(format!("lamp{n}.{key}"), question.clone(), "[[lamp]]", n, value)
         });
+        let other = lamp.bay.as_ref().filter(|other| **other != job.bay);
+        let other = other
+            .map(|other| Bay::read(&folder.join(other)).map_or_else(|_| other.display().to_string(), |bay| bay.name));
         let about = Said::of(|language| {
             let (side, stem) = (lamp.side, lamp.side.stem());
             let lit = said!(language; "The {side} lamp", "Der {stem}e Scheinwerfer");
-            match lamp.stage {
+            let lit = match lamp.stage {
                 Some(Stage::Before) => said!(language; "{lit}, before the repair", "{lit}, vor der Reparatur"),
                 Some(Stage::After) => said!(language; "{lit}, after the repair", "{lit}, nach der Reparatur"),
+                None => lit,
+            };
+            match &other {
+                Some(wall) => said!(language; "{lit}, before the wall {wall}", "{lit}, vor der Wand {wall}"),
                 None => lit,
             }
         });

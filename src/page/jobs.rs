@@ -183,6 +183,31 @@ pub(super) fn wall_as_listed(folder: &Path, place: &Place, name: &str) -> PathBu
     }
 }
 
+/// The name of a further wall's file.
+fn new_wall(folder: &Path) -> Result<String, Error> {
+    let there = names_of_walls(folder);
+    let new = (1..=MOST_WALLS).map(name_of_wall).find(|name| !there.contains(name));
+    new.ok_or_else(|| {
+        Error::said(|language| {
+            said!(
+                language;
+                "this folder holds {MOST_WALLS} walls already; take away those that no job names any more",
+                "dieser Ordner enthält schon {MOST_WALLS} Wände; die wegnehmen, die kein Auftrag mehr nennt"
+            )
+        })
+    })
+}
+
+/// Makes a further wall's file without a job.
+///
+/// # Errors
+/// [`Error`] for answers that do not make a wall, and what cannot be written.
+pub(super) fn make_wall(folder: &Path, answers: &Answers) -> Result<(), Error> {
+    let new = new_wall(folder)?;
+    let text = bay_text(answers, Path::new(&new))?;
+    whole_file::write_new(&[(folder.join(&new), text)])
+}
+
 /// Makes a job's folder with its file, and its wall's where that is none of those that are there; gives the job's id. `wall` is the name of one of the
 /// walls' files.
 ///
@@ -193,17 +218,7 @@ pub(super) fn make(folder: &Path, answers: &Answers, wall: Option<&str>) -> Resu
     let wall = match wall {
         Some(wall) => wall.to_owned(),
         None => {
-            let there = names_of_walls(folder);
-            let new = (1..=MOST_WALLS).map(name_of_wall).find(|name| !there.contains(name));
-            let new = new.ok_or_else(|| {
-                Error::said(|language| {
-                    said!(
-                        language;
-                        "this folder holds {MOST_WALLS} walls already; take away those that no job names any more",
-                        "dieser Ordner enthält schon {MOST_WALLS} Wände; die wegnehmen, die kein Auftrag mehr nennt"
-                    )
-                })
-            })?;
+            let new = new_wall(folder)?;
             files.push((folder.join(&new), bay_text(answers, Path::new(&new))?));
             new
         }

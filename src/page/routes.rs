@@ -406,6 +406,41 @@ async fn routed(
             alone(bench, move || undo::take_back(&place.file(), Kept::Job, &one.left_as)).await?;
             said(StatusCode::CREATED, &GoTo { go })
         }
+        (false, ["new-wall"]) => {
+            let place = coming_from(bench, query)?;
+            ok(views::new_wall(
+                reader,
+                &place,
+                &form(language, bench, "wall=new")?.of_wall(),
+            ))
+        }
+        (true, ["new-wall", "check"]) => {
+            coming_from(bench, query)?;
+            let form = form(language, bench, "wall=new")?;
+            check_new(
+                language,
+                Form {
+                    questions: form.of_wall(),
+                    ..form
+                },
+                &upload::json(&head.headers, body).await?,
+            )
+        }
+        (true, ["new-wall"]) => {
+            let place = coming_from(bench, query)?;
+            let typed: Answers = upload::json(&head.headers, body).await?;
+            let questions = form(language, bench, "wall=new")?.of_wall();
+            let (answers, faults) = take(language, &questions, &typed, Answers::new());
+            if !faults.is_empty() {
+                return said(StatusCode::UNPROCESSABLE_ENTITY, &Faults { faults });
+            }
+            if let Some(asked) = doubted(head, || doubt(language, &answers)) {
+                return asked;
+            }
+            jobs::make_wall(&bench.folder, &answers).map_err(unread)?;
+            let go = format!("/job/{}/lamps", place.id);
+            said(StatusCode::CREATED, &GoTo { go })
+        }
         (true, ["wall-back"]) => {
             let one: OneChange = upload::json(&head.headers, body).await?;
             let asked = wall_asked(bench, query)?;
@@ -469,6 +504,9 @@ async fn routed(
             let place = jobs::find(&bench.folder, id)?;
             let figures = figures::of_lamps(language, &place.file(), &place.folder).map_err(unread)?;
             let own = format!("/job/{}", place.id);
+            let job = place.job().map_err(unread)?;
+            let mut others = jobs::walls(&bench.folder);
+            others.retain(|wall| jobs::wall_as_listed(&bench.folder, &place, &wall.name) != job.bay);
             ok(views::change_figures(
                 reader,
                 language.pick("Figures of the lamps", "Maße der Scheinwerfer"),
@@ -479,7 +517,7 @@ async fn routed(
                     "All photos of the job are read anew with these figures.",
                     "Alle Fotos des Auftrags werden mit diesen Maßen neu gelesen.",
                 ),
-                &views::place_after(language, &own, car::may_stand_elsewhere(&place.job().map_err(unread)?)),
+                &views::place_after(language, &place, car::may_stand_elsewhere(&job), &others),
             ))
         }
         (true, ["job", id, "lamps", "check"]) => {
@@ -512,7 +550,15 @@ async fn routed(
         (true, ["job", id, "lamps", "after"]) => {
             let place = jobs::find(&bench.folder, id)?;
             let go = format!("/job/{}/lamps", place.id);
-            alone(bench, move || car::stand_elsewhere_after(&place.file())).await?;
+            let OneWall { wall } = upload::json(&head.headers, body).await?;
+            if (wall.as_ref()).is_some_and(|wall| !jobs::names_of_walls(&bench.folder).contains(wall)) {
+                return Err(Refused::not_there());
+            }
+            let own = bench.clone();
+            alone(bench, move || {
+                car::stand_elsewhere_after(&own.folder, &place, wall.as_deref())
+            })
+            .await?;
             said(StatusCode::CREATED, &GoTo { go })
         }
         (false, ["job", id, "car"]) => {
@@ -733,6 +779,27 @@ struct Form {
     known: Answers,
     walls: Vec<jobs::Wall>,
     /// The name of its wall's file; `None`: a new one, whose figures are asked for, too.
+    wall: Option<String>,
+}
+
+impl Form {
+    /// What of it is asked of the wall alone.
+    fn of_wall(&self) -> Vec<Question> {
+        let of_wall = |question: &&Question| question.key.starts_with("bay.") || question.key.starts_with("sheet");
+        self.questions.iter().filter(of_wall).cloned().collect()
+    }
+}
+
+/// The job from which somebody came, as in from=….
+fn coming_from(bench: &Bench, query: &str) -> Result<Place, Refused> {
+    let id = query.strip_prefix("from=").ok_or_else(Refused::not_there)?;
+    jobs::find(&bench.folder, id)
+}
+
+/// The wall that a car stands before after its repair; none: the same.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OneWall {
     wall: Option<String>,
 }
 

@@ -358,10 +358,11 @@ fn with_value_on(line: &str, written: &str) -> Option<String> {
 }
 
 /// `[[lamp]]` entries of where the car stands after the repair, for the lamps that have none: as far as it is known, they are those from before.
+/// `bay`: the wall that it stands before then, as the job lists it, where it is another.
 ///
 /// # Errors
 /// As [`trial_entry`], and where each lamp has one already.
-pub fn places_after(path: &Path, job: &Job) -> Result<String, Error> {
+pub fn places_after(path: &Path, job: &Job, bay: Option<&Path>) -> Result<String, Error> {
     let has_own = |side: Side| {
         job.lamp
             .iter()
@@ -375,6 +376,7 @@ pub fn places_after(path: &Path, job: &Job) -> Result<String, Error> {
         };
         let after = Lamp {
             stage: Some(Stage::After),
+            bay: bay.map(Path::to_owned).or_else(|| lamp.bay.clone()),
             ..lamp.clone()
         };
         let keys = toml::to_string(&after).map_err(|e| Error::make("the entry for the job file", e))?;

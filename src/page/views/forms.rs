@@ -2,7 +2,7 @@
 
 use super::super::car::Car;
 use super::super::figures::{Field, Figures};
-use super::super::jobs::Wall;
+use super::super::jobs::{Place, Wall};
 use super::super::reader::Reader;
 use super::{all_jobs, figures_of, page, said, sheets_to_print, without_script};
 use crate::language::{Language, Said};
@@ -27,20 +27,11 @@ pub(in super::super) fn new_job(
     wall: Option<&str>,
 ) -> Markup {
     let language = reader.language;
-    let (sheets, others): (Vec<&Question>, Vec<&Question>) =
-        questions.iter().partition(|question| number_of(question).is_some());
     let of_wall = match wall {
         Some(name) => format!("?wall={name}"),
         None if walls.is_empty() => String::new(),
         None => "?wall=new".to_owned(),
     };
-    let mut groups: Vec<(&str, Vec<&Question>)> = Vec::new();
-    for question in others {
-        match groups.last_mut() {
-            Some((about, group)) if *about == question.about => group.push(question),
-            _ => groups.push((&question.about, vec![question])),
-        }
-    }
     page(
         reader,
         language.pick("New job", "Neuer Auftrag"),
@@ -48,8 +39,7 @@ pub(in super::super) fn new_job(
         html! {
             @match walls.iter().find(|one| Some(one.name.as_str()) == wall) {
                 Some(one) => p { (language.pick("The wall is ", "Die Wand ist ")) strong { (name_of_wall(one)) } (said!(language; ", as {} has it. ", ", wie sie in {} steht. "; one.name)) a.button href=(figures_of(one)) { (language.pick("Its figures", "Maße der Wand")) } },
-                None => details { summary { (language.pick("How the sheets hang", "Wie die Messblätter hängen")) } figure { img src=(language.pick("/bay.svg", "/bay-de.svg")) alt=(language.pick("Six sheets on a wall: four low, two high; x to the \
-                     right of the centre line, y up from the floor", "Sechs Messblätter an einer Wand: vier unten, zwei oben; x von der Mittellinie nach rechts, y vom Boden hinauf")); } (sheets_to_print(language)) },
+                None => (how_sheets_hang(language)),
             }
             @if !walls.is_empty() {
                 p.actions {
@@ -63,12 +53,61 @@ pub(in super::super) fn new_job(
             p.note { (language.pick("Each answer is checked as you type on. What is typed is kept in this tab until the job is made. What is folded away can \
                  mostly stay as it is. ", "Jede Antwort wird beim Weitertippen geprüft. Was eingetippt ist, bleibt in diesem Tab, bis der Auftrag angelegt ist. Was eingeklappt ist, kann meist bleiben, wie es ist. ")) (lengths(language)) }
             form #new novalidate data-to={ "/new" (of_wall) } data-check={ "/check" (of_wall) } data-one-wrong=(one_wrong(language)) data-some-wrong=(some_wrong(language)) {
-                @for (about, group) in &groups {
-                    (self::group(language, about, group.iter().map(|question| Shown::of(language, question))))
-                    @if group.iter().any(|question| question.key == "bay.sheets") { (drawing_of_new(language, &sheets)) }
-                }
+                (asked(language, questions))
                 (said())
                 p { button.big type="submit" { (language.pick("Make the job", "Auftrag anlegen")) } }
+            }
+            (without_script(language))
+        },
+    )
+}
+
+fn how_sheets_hang(language: Language) -> Markup {
+    html! {
+        details { summary { (language.pick("How the sheets hang", "Wie die Messblätter hängen")) } figure { img src=(language.pick("/bay.svg", "/bay-de.svg")) alt=(language.pick("Six sheets on a wall: four low, two high; x to the \
+            right of the centre line, y up from the floor", "Sechs Messblätter an einer Wand: vier unten, zwei oben; x von der Mittellinie nach rechts, y vom Boden hinauf")); } (sheets_to_print(language)) }
+    }
+}
+
+/// What a new file is asked for, with its drawing where that is a wall.
+fn asked(language: Language, questions: &[Question]) -> Markup {
+    let (sheets, others): (Vec<&Question>, Vec<&Question>) =
+        questions.iter().partition(|question| number_of(question).is_some());
+    let mut groups: Vec<(&str, Vec<&Question>)> = Vec::new();
+    for question in others {
+        match groups.last_mut() {
+            Some((about, group)) if *about == question.about => group.push(question),
+            _ => groups.push((&question.about, vec![question])),
+        }
+    }
+    html! {
+        @for (about, group) in &groups {
+            (self::group(language, about, group.iter().map(|question| Shown::of(language, question))))
+            @if group.iter().any(|question| question.key == "bay.sheets") { (drawing_of_new(language, &sheets)) }
+        }
+    }
+}
+
+/// The form for a further wall by itself, for the photos after the repair of a job.
+pub(in super::super) fn new_wall(reader: Reader<'_>, place: &Place, questions: &[Question]) -> Markup {
+    let language = reader.language;
+    let query = format!("?from={}", place.id);
+    page(
+        reader,
+        language.pick("Another wall", "Eine andere Wand"),
+        Some((
+            &format!("/job/{}/lamps", place.id),
+            language.pick("Figures of the lamps", "Maße der Scheinwerfer"),
+        )),
+        html! {
+            p { (language.pick("This wall gets a file of its own: jobs before the others stay as they are. Whether the car stands before it after the repair is said next.",
+                "Diese Wand bekommt eine eigene Datei: Aufträge vor den anderen bleiben, wie sie sind. Ob das Fahrzeug nach der Reparatur vor ihr steht, wird danach gesagt.")) }
+            (how_sheets_hang(language))
+            p.note { (lengths(language)) }
+            form #new novalidate data-to={ "/new-wall" (query) } data-check={ "/new-wall/check" (query) } data-one-wrong=(one_wrong(language)) data-some-wrong=(some_wrong(language)) {
+                (asked(language, questions))
+                (said())
+                p { button.big type="submit" { (language.pick("Enter the wall", "Wand eintragen")) } }
             }
             (without_script(language))
         },
@@ -114,16 +153,26 @@ pub(in super::super) fn change_car(reader: Reader<'_>, own: &str, car: &Car) -> 
     )
 }
 
-/// Beside the figures of the lamps: where the car stands elsewhere after the repair.
-pub(in super::super) fn place_after(language: Language, own: &str, may: bool) -> Markup {
+/// Beside the figures of the lamps: where the car stands elsewhere after the repair, before this wall or before one of the `others`.
+pub(in super::super) fn place_after(language: Language, place: &Place, may: bool, others: &[Wall]) -> Markup {
+    let own = format!("/job/{}", place.id);
+    let button = |wall: Option<&str>, words: &str| {
+        html! {
+            button.button data-post={ (own) "/lamps/after" } data-body=(serde_json::json!({ "wall": wall })) data-busy=(language.pick("Doing it", "Wird erledigt")) { (words) }
+        }
+    };
     html! {
         h2 { (language.pick("The car after the repair", "Das Fahrzeug nach der Reparatur")) }
         @if may {
             p { (language.pick("If the car stands elsewhere for the photos after the repair, give it a place of its own here; its figures begin as those above, and are then changed.",
                 "Steht das Fahrzeug für die Fotos nach der Reparatur anderswo, ihm hier einen eigenen Platz geben; dessen Maße sind zuerst die obigen und werden dann geändert.")) }
-            p.actions { button.button data-post={ (own) "/lamps/after" } data-busy=(language.pick("Doing it", "Wird erledigt")) { (language.pick("It stands elsewhere after the repair", "Es steht nach der Reparatur anderswo")) } }
+            p.actions {
+                (button(None, language.pick("It stands elsewhere before the same wall", "Es steht anderswo vor derselben Wand")))
+                @for wall in others { (button(Some(&wall.name), &said!(language; "It stands before the wall {}", "Es steht vor der Wand {}"; name_of_wall(wall)))) }
+                a.button href={ "/new-wall?from=" (place.id) } { (language.pick("Enter another wall, or sheets hung anew", "Eine andere Wand oder neu gehängte Messblätter eingeben")) }
+            }
         } @else {
-            p { (language.pick("Its place after the repair has figures of its own above. They can be taken out again by taking the change back.", "Sein Platz nach der Reparatur hat oben eigene Maße.")) }
+            p { (language.pick("Its place after the repair has figures of its own above. They can be taken out again by taking the change back.", "Sein Platz nach der Reparatur hat oben eigene Maße. Sie verschwinden wieder, wenn die Änderung zurückgenommen wird.")) }
         }
     }
 }

@@ -7,7 +7,7 @@ mod heap;
 
 pub(super) use by_hand::{place_sheets, point_at};
 pub(super) use fault::{entries, fault, gauge_anew, repair, repair_anew, test};
-pub(super) use forms::{change_car, change_figures, new_job, place_after};
+pub(super) use forms::{change_car, change_figures, new_job, new_wall, place_after};
 pub(super) use heap::heap;
 
 use super::choice::{Choice, Typed, held, is_done, is_passed, lacks_figure};
