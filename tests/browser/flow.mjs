@@ -308,6 +308,10 @@ const main = async () => {
   await picture("changed");
   await press(".last button");
   await until('document.body.textContent.includes("Taken back, of the wall:")');
+  await go(`${home}/new-wall?from=${job.split("/").pop()}`);
+  await picture("another-wall");
+  await go(`${home}/new?wall=new`);
+  await picture("new-job-another-wall");
   await go(`${home}/wall`);
   same("the figure is the old one again", await js('document.getElementById("sheet2.x_mm").value'), "-600");
 
@@ -319,6 +323,18 @@ const main = async () => {
   await loaded("n=2");
   await until('document.getElementById("clock").textContent.startsWith("This photo in 0:")');
   console.log("ok the clock runs");
+
+  // A figure of the gauge is said anew, and a step that cannot be is told at its field.
+  await go(`${job}/entries`);
+  await press('a[href*="/gauge?"]');
+  await loaded("/gauge?");
+  await picture("gauge");
+  await type("vacuum", "180");
+  await press("form[data-json] .big");
+  await until('document.getElementById("said").textContent.includes("unit")');
+  await go(`${job}/shots?check=vacuum&lamp=left&vacuum=0`);
+  same("what is wrong is told at its field", await js('document.getElementById(document.getElementById("vacuum").getAttribute("aria-describedby")).textContent.includes("lamp at rest")'), true);
+  await picture("step-amiss");
 
   // Which part is at fault, answered until there is nothing more to ask; what was answered wrongly is taken out again.
   await go(`${job}/fault`);
@@ -439,6 +455,15 @@ const main = async () => {
   const results = JSON.parse(readFileSync(join(folder, "beamfall-report/results.json")));
   same("readings are those of the command", results.shots, measured.shots);
   same("and all are there", measured.shots.length, 9);
+  // A photo that gives no figure is not entered with a heap either, and its mends stand beside it.
+  await go(`${job}/heap?check=positions&lamp=left&stage=after&positions=0%2C1%2C2%2C3%2C4`);
+  await press('a[href*="take="]');
+  await loaded("take=");
+  await until('document.querySelector("button.big[data-post]")');
+  await press("button.big[data-post]");
+  await until('document.readyState === "complete" && document.body.textContent.includes("gave no figure and is not entered")');
+  same("nothing is left to be entered", await js('document.querySelector("button.big[data-post]")'), null);
+  await picture("heap-without-figure");
   console.log("the whole way:", JSON.stringify(counted));
 
   // Taps and typed fields of the work alone: the wall with an aim check of both lamps, and a job before and after a repair.

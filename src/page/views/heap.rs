@@ -34,14 +34,16 @@ pub(super) fn drop_zone(language: Language, place: &Place, choice: &Choice) -> M
     }
 }
 
-/// What each photo of a heap is taken to be. `refused_as`: as what a photo, by the name of its file, was read when it gave no figure, and why; nothing
-/// where it is taken to show something else now.
+/// As what a photo, by the name of its file, was read when it gave no figure, and why; nothing where it is taken to show something else now.
+pub(in super::super) type RefusedAs<'a> = &'a dyn Fn(&str, Option<&PlannedPhoto>) -> Option<(String, Refusal)>;
+
+/// What each photo of a heap is taken to be.
 pub(in super::super) fn heap(
     reader: Reader<'_>,
     place: &Place,
     choice: &Choice,
     heap: &Heap,
-    refused_as: &dyn Fn(&str, Option<&PlannedPhoto>) -> Option<(String, Refusal)>,
+    refused_as: RefusedAs<'_>,
 ) -> Markup {
     let language = reader.language;
     let own = format!("/job/{}", place.id);
