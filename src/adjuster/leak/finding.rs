@@ -128,6 +128,11 @@ impl LeakFinding {
     #[must_use]
     pub fn said(&self, language: Language) -> String {
         match self {
+            Self::TooShort { photos: 1, .. } => said!(
+                language;
+                "cannot tell: one timed photo; take at least {LEAST_PHOTOS}, better 10, spread over some minutes",
+                "nicht feststellbar: ein Foto mit Uhrzeit; mindestens {LEAST_PHOTOS}, besser 10 aufnehmen, verteilt über einige Minuten"
+            ),
             Self::TooShort { photos, duration_s } => said!(
                 language;
                 "cannot tell: {photos} timed photos over {duration_s:.0} s; take at least {LEAST_PHOTOS}, better 10, spread \

@@ -408,7 +408,7 @@ pub(in super::super) fn gauge_anew(reader: Reader<'_>, place: &Place, n: usize, 
             language.pick("What is in the job", "Inhalt des Auftrags"),
         )),
         html! {
-            p { img.thumb alt="" src={ (own) "/thumb?" (query_of(&name)) }; " " code { (harmless(&name)) } ", " (harmless(&what_it_shows(language, shot))) }
+            p { img.thumb alt="" src={ (own) "/thumb?" (query_of(&name)) }; br; code { (harmless(&name)) } ", " (harmless(&what_it_shows(language, shot))) }
             form data-json={ (own) "/gauge?n=" (n) } {
                 input type="hidden" name="photo" value=(name);
                 div.field {

@@ -63,7 +63,7 @@ pub(in super::super) fn heap(
             )) } }
             @if is_doubted(name) { " " strong.note { (language.pick("! much darker than the others", "! viel dunkler als die anderen")) } }
             @if let Some((shown, refusal)) = refused_as(name, planned) { br; span.note { (said!(
-                language; "∅ gave no figure when it was read before as: {}. {}", "∅ gab keinen Wert, als es zuvor gelesen wurde als: {}. {}"; harmless(&shown), harmless(refusal.message.within(language))
+                language; "∅ gave no figure when it was read before as: {}: {}", "∅ gab keinen Wert, als es zuvor gelesen wurde als: {}: {}"; harmless(&shown), harmless(refusal.message.within(language))
             )) } }
         }
     };
@@ -109,11 +109,11 @@ pub(in super::super) fn heap(
             }
             @if !without_figure.is_empty() {
                 p.banner {
-                    @if without_figure.len() == 1 { (language.pick("∅ One of these photos gave no figure and is not entered; why stands beside it. Mend it by hand there, take that photo again from the list, or leave it out.", "∅ Eines dieser Fotos gab keinen Wert und ist nicht eingetragen; warum, steht daneben. Es dort von Hand beheben, das Foto aus der Liste neu aufnehmen oder es auslassen.")) }
+                    @if without_figure.len() == 1 { (language.pick("∅ One of these photos gave no figure and is not entered. Why, and what mends it, stands beside it; or leave it out.", "∅ Eines dieser Fotos gab keinen Wert und ist nicht eingetragen. Warum, und was es behebt, steht daneben; oder es auslassen.")) }
                     @else { (said!(
                         language;
-                        "∅ {} of these photos gave no figure and are not entered; why stands beside each. Mend them by hand there, take those photos again from the list, or leave them out.",
-                        "∅ {} dieser Fotos gaben keinen Wert und sind nicht eingetragen; warum, steht jeweils daneben. Sie dort von Hand beheben, diese Fotos aus der Liste neu aufnehmen oder sie auslassen.";
+                        "∅ {} of these photos gave no figure and are not entered. Why, and what mends it, stands beside each; or leave them out.",
+                        "∅ {} dieser Fotos gaben keinen Wert und sind nicht eingetragen. Warum, und was es behebt, steht jeweils daneben; oder sie auslassen.";
                         without_figure.len()
                     )) }
                 }
