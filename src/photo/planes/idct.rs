@@ -119,6 +119,17 @@ pub(super) mod narrow {
         unpack_low_i16_m128i, unpack_low_i32_m128i, unpack_low_i64_m128i, zeroed_m128i,
     };
 
+    /// What `of` gives for each place. The library's own way to fill an array is left as a call where a crate is compiled in parts, and this is
+    /// done for each block of a photo.
+    #[inline(always)]
+    fn each<const N: usize>(of: impl Fn(usize) -> m128i) -> [m128i; N] {
+        let mut all = [zeroed_m128i(); N];
+        for (place, one) in all.iter_mut().enumerate() {
+            *one = of(place);
+        }
+        all
+    }
+
     /// Row `row` of eight.
     #[inline(always)]
     fn row_of(values: &[i16; 64], row: usize) -> m128i {
@@ -165,8 +176,12 @@ pub(super) mod narrow {
     #[inline(always)]
     fn four_of_four<const SHIFT: i32>([p02, p13]: [m128i; 2], added: i32) -> [m128i; 8] {
         let added = set_splat_i32_m128i(added);
-        let even = [5352, 2217, -2217, -5352].map(|by| add_i32_m128i(sum_of(p02, 4096, by), added));
-        let odd = [[5683, 4816], [4816, -1129], [3219, -5681], [1131, -3218]].map(|[a, b]| sum_of(p13, a, b));
+        let (of_even, of_odd) = (
+            [5352, 2217, -2217, -5352],
+            [[5683, 4816], [4816, -1129], [3219, -5681], [1131, -3218]],
+        );
+        let even = each(|k| add_i32_m128i(sum_of(p02, 4096, of_even[k]), added));
+        let odd = each(|k| sum_of(p13, of_odd[k][0], of_odd[k][1]));
         both::<SHIFT>(even, odd)
     }
 
@@ -175,7 +190,7 @@ pub(super) mod narrow {
     fn both<const SHIFT: i32>(even: [m128i; 4], odd: [m128i; 4]) -> [m128i; 8] {
         let [e0, e1, e2, e3] = even;
         let [o0, o1, o2, o3] = odd;
-        [
+        let sums = [
             add_i32_m128i(e0, o0),
             add_i32_m128i(e1, o1),
             add_i32_m128i(e2, o2),
@@ -184,8 +199,8 @@ pub(super) mod narrow {
             sub_i32_m128i(e2, o2),
             sub_i32_m128i(e1, o1),
             sub_i32_m128i(e0, o0),
-        ]
-        .map(shr_imm_i32_m128i::<SHIFT>)
+        ];
+        each(|k| shr_imm_i32_m128i::<SHIFT>(sums[k]))
     }
 
     /// One dimension of eight, for eight lanes.
@@ -193,9 +208,9 @@ pub(super) mod narrow {
     fn eight<const SHIFT: i32>(from: [m128i; 8], added: i32) -> [m128i; 8] {
         let [f0, f1, f2, f3, f4, f5, f6, f7] = from;
         let pairs = [(f0, f4), (f2, f6), (f1, f3), (f5, f7)];
-        let low = four_of_eight::<SHIFT>(pairs.map(|(a, b)| unpack_low_i16_m128i(a, b)), added);
-        let high = four_of_eight::<SHIFT>(pairs.map(|(a, b)| unpack_high_i16_m128i(a, b)), added);
-        std::array::from_fn(|k| pack_i32_to_i16_m128i(low[k], high[k]))
+        let low = four_of_eight::<SHIFT>(each(|k| unpack_low_i16_m128i(pairs[k].0, pairs[k].1)), added);
+        let high = four_of_eight::<SHIFT>(each(|k| unpack_high_i16_m128i(pairs[k].0, pairs[k].1)), added);
+        each(|k| pack_i32_to_i16_m128i(low[k], high[k]))
     }
 
     /// Eight vectors of eight lanes, mirrored at the diagonal.
@@ -257,8 +272,7 @@ pub(super) mod narrow {
     /// Any such block.
     #[inline]
     pub(in super::super) fn full(block: &Block, steps: &Steps, samples: &mut [Eight], stride: usize) {
-        let dequantised =
-            std::array::from_fn(|row| mul_i16_keep_low_m128i(row_of(block, row), row_of(&steps.bits, row)));
+        let dequantised = each(|row| mul_i16_keep_low_m128i(row_of(block, row), row_of(&steps.bits, row)));
         let first = eight::<10>(dequantised, 512);
         store(eight::<17>(transposed(first), SECOND), samples, stride);
     }
@@ -266,21 +280,15 @@ pub(super) mod narrow {
     /// One of which only the first four rows and columns are not zero.
     #[inline]
     pub(in super::super) fn quarter(block: &Block, steps: &Steps, samples: &mut [Eight], stride: usize) {
-        let [r0, r1, r2, r3] =
-            std::array::from_fn(|row| mul_i16_keep_low_m128i(row_of(block, row), row_of(&steps.bits, row)));
+        let [r0, r1, r2, r3] = each(|row| mul_i16_keep_low_m128i(row_of(block, row), row_of(&steps.bits, row)));
         let first = four_of_four::<10>([unpack_low_i16_m128i(r0, r2), unpack_low_i16_m128i(r1, r3)], 512);
         // Rows 0 and 4 and so on in one: what unpacking gives are then pairs of columns for eight rows.
-        let [f0, f1, f2, f3, f4, f5, f6, f7] = first;
         let zero = zeroed_m128i();
-        let columns = transposed([f0, f1, f2, f3, f4, f5, f6, f7].map(|row| pack_i32_to_i16_m128i(row, zero)));
+        let columns = transposed(each(|k| pack_i32_to_i16_m128i(first[k], zero)));
         let [c0, c1, c2, c3, ..] = columns;
         let low = four_of_four::<17>([unpack_low_i16_m128i(c0, c2), unpack_low_i16_m128i(c1, c3)], SECOND);
         let high = four_of_four::<17>([unpack_high_i16_m128i(c0, c2), unpack_high_i16_m128i(c1, c3)], SECOND);
-        store(
-            std::array::from_fn(|k| pack_i32_to_i16_m128i(low[k], high[k])),
-            samples,
-            stride,
-        );
+        store(each(|k| pack_i32_to_i16_m128i(low[k], high[k])), samples, stride);
     }
 }
 
