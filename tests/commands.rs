@@ -66,6 +66,120 @@ fn json_has_the_agreed_keys_and_status_0() {
     );
 }
 
+/// From a level line the grade adds to the inclination; what a tape finds at the wall stays what it was.
+#[test]
+fn the_drop_at_the_wall_is_what_a_tape_finds() {
+    let folder = tempfile::tempdir().unwrap();
+    let bay = std::fs::read_to_string(format!("{SAMPLE}/bay.toml")).unwrap();
+    let of_grade = |grade: &str| {
+        let path = folder.path().join("bay.toml");
+        let from = bay.replace(
+            "heights_from = \"floor\"",
+            &format!("heights_from = \"level-line\"\ngrade_percent = {grade}"),
+        );
+        assert!(from.contains(grade), "{from}");
+        std::fs::write(&path, from).unwrap();
+        let photo = format!("{SAMPLE}/photos/left-after-0.jpg");
+        let (bay, lamp) = (path.to_string_lossy().into_owned(), "--lamp-height=652");
+        let arguments = [
+            "measure",
+            &photo,
+            "--bay",
+            &bay,
+            lamp,
+            "--lamp-x=-560",
+            "--distance=10000",
+            "--traffic=right",
+        ];
+        let output = beamfall(&[&arguments[..], &["--json"]].concat());
+        let results: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        let shot = &results["shots"][0];
+        let shown = beamfall(&arguments);
+        let figure = |value: &serde_json::Value| value.as_f64().expect("a figure");
+        (
+            [
+                &shot["inclination"]["percent"],
+                &shot["drop_mm"],
+                &shot["drop_at_wall_mm"],
+            ]
+            .map(figure),
+            text(&shown.stdout),
+        )
+    };
+    let ([level_percent, level_mm, level_at_wall_mm], _) = of_grade("0.0");
+    let ([percent, mm, at_wall_mm], _) = of_grade("0.4");
+    assert_eq!(level_mm, level_at_wall_mm);
+    for (is, was, more) in [
+        (percent, level_percent, 0.4),
+        (mm, level_mm, 40.0),
+        (at_wall_mm, level_at_wall_mm, 0.0),
+    ] {
+        assert!((is - was - more).abs() < 0.02, "{is} {was}");
+    }
+}
+
+/// A photo was left out, so that all behind it stand for another position: neither a lamp nor a part is blamed for it.
+#[test]
+fn photos_one_position_off_are_told_and_nothing_is_blamed() {
+    let folder = tempfile::tempdir().unwrap();
+    let photos = |order: [u32; 4]| -> String {
+        let shot = |(position, photo): (usize, u32)| {
+            format!(
+                "[[shot]]\nphoto = \"{SAMPLE}/photos/left-after-{photo}.jpg\"\nlamp = \"left\"\nposition = \"{position}\"\n"
+            )
+        };
+        order.into_iter().enumerate().map(shot).collect()
+    };
+    let job = |order: [u32; 4]| {
+        let path = small_job(folder.path(), "none.jpg", "system = \"vacuum-cabin-control\"");
+        let whole = std::fs::read_to_string(&path).unwrap();
+        let (head, _) = whole.split_once("[[shot]]").unwrap();
+        std::fs::write(&path, format!("{head}{}", photos(order))).unwrap();
+        let json = beamfall(&["measure", &path, "--json"]);
+        let json: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+        (
+            json,
+            text(
+                &beamfall(&[
+                    "report",
+                    &path,
+                    "--lang",
+                    "en",
+                    "-o",
+                    &folder.path().join("out").to_string_lossy(),
+                ])
+                .stderr,
+            ),
+        )
+    };
+    let kinds = |json: &serde_json::Value| -> Vec<String> {
+        let faults = json["adjuster"]["travel"][0]["faults"].as_array().unwrap();
+        faults
+            .iter()
+            .map(|fault| fault["kind"].as_str().unwrap().to_owned())
+            .collect()
+    };
+    let page = || {
+        let page = std::fs::read_to_string(folder.path().join("out/report.html")).unwrap();
+        page.split_once("<body").unwrap().1.to_owned()
+    };
+    let (right, errors) = job([0, 1, 2, 3]);
+    assert!(kinds(&right).is_empty(), "{right} {errors}");
+    assert!(!page().contains("which photo of the left lamp"));
+    let (shifted, errors) = job([1, 2, 3, 0]);
+    assert_eq!(kinds(&shifted), ["positions-one-off"], "{errors}");
+    let page = page();
+    assert!(
+        page.contains("which photo of the left lamp is of which position")
+            && page.contains("look one off")
+            && !page.contains("by its own adjusters")
+            && !page.contains("beam as set is too low")
+            && page.contains("see which photo is of which position, and enter it so")
+            && !page.contains("hardly moves"),
+        "{page}"
+    );
+}
+
 #[test]
 fn photos_without_a_job_give_the_same_figure() {
     let folder = tempfile::tempdir().unwrap();

@@ -78,7 +78,11 @@ fn slips_are_told_at_once_and_asked_again() {
             "give one of: floor, level-line",
         ),
         ("\n\n-1500\n", "\n\n-1 500\n-1500\n", "this is no number"),
-        ("-1500\n212\n", "-1500\n-212\n212\n", "lies above the floor"),
+        (
+            "-1500\n212\n",
+            "-1500\n-212\n20.5\n212\n",
+            "would reach below the floor",
+        ),
         (
             "\n-600\n205\n",
             "1\n\n-600\n205\n",
@@ -111,6 +115,44 @@ fn slips_are_told_at_once_and_asked_again() {
         (Some(0), slips.len()),
         "{all}"
     );
+}
+
+/// A minus that was left out shows three sheets later: the sheet that lacks it is asked for again, and then it goes on where it was.
+#[test]
+fn an_earlier_answer_is_mended() {
+    let folder = tempfile::tempdir().unwrap();
+    let whole = WALL.to_owned() + CAR;
+    let text = |inside: &Path| std::fs::read_to_string(inside.join("bay.toml")).unwrap();
+    let right = folder.path().join("right");
+    assert_eq!(new(&right, &whole).status.code(), Some(0));
+    // Sheet 1 at +1450 beside sheet 4 at 1450, told once sheet 4's height is known.
+    let slipped = whole.replacen("-1500\n212\n", "1500\n212\n", 1);
+    let slipped = slipped.replacen("1,45 m\n215\n", "1,45 m\n215\n-1500\n215\n", 1);
+    let mended = folder.path().join("mended");
+    let output = new(&mended, &slipped);
+    let all = said(&output);
+    assert_eq!(output.status.code(), Some(0), "{all}");
+    assert!(
+        all.matches("No: ").count() == 1 && all.contains("is sheet 1: is its minus missing?") && !all.contains("?."),
+        "{all}"
+    );
+    assert_eq!(text(&mended), text(&right));
+    // Back by hand: one question, and one further.
+    let back = whole.replacen("-1500\n212\n", "-1600\n215\n<\n<\n-1500\n<\n212\n", 1);
+    let gone_back = folder.path().join("back");
+    let output = new(&gone_back, &format!("<\n{back}"));
+    let all = said(&output);
+    assert_eq!(output.status.code(), Some(0), "{all}");
+    assert!(
+        all.contains("this is the first question") && all.contains("[215"),
+        "{all}"
+    );
+    // An answer that is asked again stands in brackets, and an empty line keeps it.
+    let kept = whole.replacen("-1500\n212\n", "-1500\n212\n<\n\n", 1);
+    let output = new(&folder.path().join("kept"), &kept);
+    assert_eq!(output.status.code(), Some(0), "{}", said(&output));
+    assert_eq!(text(&folder.path().join("kept")), text(&right));
+    assert_eq!(text(&gone_back), text(&right));
 }
 
 #[test]

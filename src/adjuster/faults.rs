@@ -33,6 +33,8 @@ pub enum TravelFaultKind {
     OrderWrong,
     /// Two positions have each other's aim.
     PositionsSwapped,
+    /// Each position has the aim of the one beside it: photos assigned one off.
+    PositionsOneOff,
     /// The beam goes up where the control's number rises.
     Reversed,
     /// The whole travel surely moves the beam, and surely by less than any range control means to.
@@ -108,6 +110,13 @@ impl TravelFault {
                 "Stellungen {from} und {to} {sehen} vertauscht aus: jede {hat} die Neigung der anderen; die Leitungen am Regler prüfen und \
                  welches Foto zu welcher Stellung gehört"
             ),
+            TravelFaultKind::PositionsOneOff => said!(
+                language;
+                "positions {looks} one off: each {has} the aim of the one beside it; see which photo is of which position before \
+                 anything is set or replaced",
+                "Stellungen {sehen} um eine verschoben aus: jede {hat} die Neigung der nächsten; nachsehen, welches Foto zu welcher Stellung \
+                 gehört, bevor etwas eingestellt oder ersetzt wird"
+            ),
             TravelFaultKind::Reversed => said!(
                 language;
                 "reversed: from {from} to {to} the beam {goes} up; a range control's 0 is its highest aim, and the other \
@@ -116,6 +125,17 @@ impl TravelFault {
                  Einstellung, und die anderen Stellungen senken sie (UN R48, aus dem Gedächtnis)"
             ),
         }
+    }
+}
+
+impl TravelFault {
+    /// Whether it speaks of which photo shows which position before it speaks of the car.
+    #[must_use]
+    pub const fn is_mix_up(&self) -> bool {
+        matches!(
+            self.kind,
+            TravelFaultKind::PositionsSwapped | TravelFaultKind::PositionsOneOff
+        )
     }
 }
 
@@ -177,35 +197,53 @@ pub(super) fn faults(
     let mut faults: Vec<TravelFault> = dead
         .map(|s| fault(TravelFaultKind::DeadPosition, &[&s.from, &s.to]))
         .collect();
-    // What the job expects is judged by itself.
+    let moving: Vec<&TravelStep> = steps.iter().filter(|s| s.movement == Movement::Moves).collect();
+    let mixed = moving.iter().any(|s| s.percent > 0.0) && moving.iter().any(|s| s.percent < 0.0);
+    let numbers = positions.iter().all(|one| one.position.trim().parse::<f64>().is_ok());
+    let mix_up = mixed.then(|| mix_up(positions, least_percent, numbers)).flatten();
+    // What the job expects is judged by itself; and how far it is from the first to the last says nothing where these are mixed up.
     let is_expected = |at: &str| limits.expected.iter().any(|one| one.position == at);
     let hardly = total.filter(|t| {
         t.movement == Movement::Moves && t.percent.abs() + t.u95_percent < HARDLY_PERCENT && !is_expected(&t.to)
     });
+    let hardly = hardly.filter(|_| mix_up.is_none());
     faults.extend(hardly.map(|t| fault(TravelFaultKind::HardlyMoves, &[&t.from, &t.to])));
     let stays = total.filter(|t| of.does_not_return && t.movement == Movement::Moves);
     faults.extend(stays.map(|t| fault(TravelFaultKind::DoesNotReturn, &[&t.to, &t.from])));
-    let moving: Vec<&TravelStep> = steps.iter().filter(|s| s.movement == Movement::Moves).collect();
-    let mixed = moving.iter().any(|s| s.percent > 0.0) && moving.iter().any(|s| s.percent < 0.0);
-    let swapped = mixed.then(|| swapped(positions, least_percent)).flatten();
-    if let Some((a, b)) = swapped {
-        let exchanged = [&positions[a].position, &positions[b].position];
-        faults.push(fault(TravelFaultKind::PositionsSwapped, &exchanged));
-    } else if mixed {
-        let against = moving.iter().filter(|s| (s.percent >= 0.0) != whole_down);
-        faults.extend(against.map(|s| fault(TravelFaultKind::OrderWrong, &[&s.from, &s.to])));
+    match mix_up {
+        Some(MixUp::Swapped(a, b)) => {
+            let exchanged = [&positions[a].position, &positions[b].position];
+            faults.push(fault(TravelFaultKind::PositionsSwapped, &exchanged));
+        }
+        Some(MixUp::OneOff) => {
+            let all: Vec<&String> = positions.iter().map(|one| &one.position).collect();
+            faults.push(fault(TravelFaultKind::PositionsOneOff, &all));
+        }
+        None if mixed => {
+            let against = moving.iter().filter(|s| (s.percent >= 0.0) != whole_down);
+            faults.extend(against.map(|s| fault(TravelFaultKind::OrderWrong, &[&s.from, &s.to])));
+        }
+        None => {}
     }
-    let numbers = positions.iter().all(|one| one.position.trim().parse::<f64>().is_ok());
     let rises = total.filter(|t| t.movement == Movement::Moves && t.percent < 0.0);
-    if let Some(total) = rises.filter(|_| numbers && swapped.is_none()) {
+    if let Some(total) = rises.filter(|_| numbers && mix_up.is_none()) {
         faults.push(fault(TravelFaultKind::Reversed, &[&total.from, &total.to]));
     }
     faults
 }
 
-/// The one pair of positions whose exchange sets the order right, by index: with it every step goes one way, downward by
-/// preference, and moves.
-fn swapped(positions: &[PositionMean], least_percent: f64) -> Option<(usize, usize)> {
+/// How positions that go up and down would be in order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum MixUp {
+    /// With this one pair exchanged, by index.
+    Swapped(usize, usize),
+    /// With each moved on by one, and the last one first, or the other way round.
+    OneOff,
+}
+
+/// What sets the order right: the exchange of one pair, or all moved on by one. With it every step goes one way and moves; downward, or where the
+/// positions have no numbers, of which 0 is the highest aim, upward too.
+fn mix_up(positions: &[PositionMean], least_percent: f64, numbers: bool) -> Option<MixUp> {
     let count = positions.len();
     if count < 3 {
         return None;
@@ -214,19 +252,33 @@ fn swapped(positions: &[PositionMean], least_percent: f64) -> Option<(usize, usi
         let (percent, u95_percent) = to.mean.travel_from(&from.mean);
         Movement::judge(percent, u95_percent, least_percent, pairs(count)) == Movement::Moves
     };
-    let one_way = |up: bool| {
-        let all = (0..count).flat_map(|a| (a + 1..count).map(move |b| (a, b)));
-        all.into_iter().find(|&(a, b)| {
-            let mut order: Vec<&PositionMean> = positions.iter().collect();
+    let is_one_way = |mut order: Vec<&PositionMean>, up: bool| {
+        let sure = order.windows(2).all(|pair| moves(pair[1], pair[0]));
+        if up {
+            order.reverse();
+        }
+        sure && order.windows(2).all(|p| p[1].mean.percent >= p[0].mean.percent)
+    };
+    let as_listed = || positions.iter().collect::<Vec<_>>();
+    let by_exchange = |up: bool| {
+        let mut all = (0..count).flat_map(|a| (a + 1..count).map(move |b| (a, b)));
+        all.find(|&(a, b)| {
+            let mut order = as_listed();
             order.swap(a, b);
-            let sure = order.windows(2).all(|pair| moves(pair[1], pair[0]));
-            if up {
-                order.reverse();
-            }
-            sure && order.windows(2).all(|p| p[1].mean.percent >= p[0].mean.percent)
+            is_one_way(order, up)
         })
     };
-    one_way(false).or_else(|| one_way(true))
+    let by_moving_on = |up: bool| {
+        [1, count - 1].into_iter().any(|places| {
+            let mut order = as_listed();
+            order.rotate_right(places);
+            is_one_way(order, up)
+        })
+    };
+    let ways = if numbers { &[false][..] } else { &[false, true][..] };
+    let swapped = ways.iter().find_map(|up| by_exchange(*up));
+    let swapped = swapped.map(|(a, b)| MixUp::Swapped(a, b));
+    swapped.or_else(|| ways.iter().any(|up| by_moving_on(*up)).then_some(MixUp::OneOff))
 }
 
 #[cfg(test)]
@@ -241,6 +293,7 @@ mod tests {
             TravelFaultKind::DeadPosition,
             TravelFaultKind::OrderWrong,
             TravelFaultKind::PositionsSwapped,
+            TravelFaultKind::PositionsOneOff,
             TravelFaultKind::Reversed,
             TravelFaultKind::HardlyMoves,
             TravelFaultKind::DoesNotReturn,

@@ -67,6 +67,13 @@ pub struct LampTravel {
 }
 
 impl LampTravel {
+    /// Where the order tells that photos are of other positions than they are said to be: the positions that are in doubt.
+    #[must_use]
+    pub fn mixed_up(&self) -> &[String] {
+        let fault = self.faults.iter().find(|fault| fault.is_mix_up());
+        fault.map_or(&[], |fault| &fault.positions)
+    }
+
     /// The travel of each lamp at each stage.
     #[must_use]
     pub fn all(readings: &[ShotReading], limits: &AdjusterLimits) -> Vec<Self> {

@@ -47,6 +47,7 @@ impl Aim {
             budget: terms.iter().map(term).collect(),
             common,
             drop_mm: 0.0,
+            drop_at_wall_mm: 0.0,
             angle_deg: (percent / 100.0).atan().to_degrees(),
             reach_m: None,
             cutoff: CutOff::made(),

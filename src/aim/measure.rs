@@ -540,6 +540,7 @@ pub fn aim(cutoff: CutOff, lamp: &Lamp, bay: &Bay, view: &View) -> Aim {
         budget,
         common,
         drop_mm: inclination_percent / 100.0 * lamp.distance_mm,
+        drop_at_wall_mm: on_wall_percent / 100.0 * lamp.distance_mm,
         angle_deg: (inclination_percent / 100.0).atan().to_degrees(),
         reach_m: reach_m(inclination_percent, lamp),
         elbow_lateral_percent: cutoff.elbow.map(|elbow| per_mm * (elbow.x_mm - lamp.centre_x_mm)),

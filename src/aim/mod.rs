@@ -51,8 +51,10 @@ pub struct Aim {
     pub budget: Vec<Term>,
     /// The terms of [`Share::Job`] source by source, for the covariance with other readings.
     pub common: Common,
-    /// Drop of the cut-off below the lamp's centre at the wall, along the vehicle's reference plane, mm.
+    /// Drop of the cut-off at the wall below the vehicle's reference plane through the lamp's centre, mm: the inclination at the lamp's distance.
     pub drop_mm: f64,
+    /// Drop of the cut-off at the wall below the height of the lamp's centre, mm, as a tape finds it: without the standing area's grade.
+    pub drop_at_wall_mm: f64,
     /// The inclination as an angle, degrees.
     pub angle_deg: f64,
     /// Where the cut-off meets the road, m from the lamp; `None` when it does not come down.

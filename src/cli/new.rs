@@ -27,9 +27,10 @@ Examples:
   beamfall new W-0117 < answers.txt
 
 Each question says where to measure and why, and each answer is checked as it
-comes. An empty line takes what stands in brackets. A bay.toml that is there
-already is taken as it is, and only the car is asked for. Nothing is written
-before the last answer, and never over a file.")]
+comes. An empty line takes what stands in brackets; < alone goes back to the
+question before. A bay.toml that is there already is taken as it is, and only
+the car is asked for. Nothing is written before the last answer, and never over
+a file.")]
 pub(super) struct Arguments {
     /// Folder for bay.toml and job.toml; made if it is not there
     #[arg(default_value = ".")]
@@ -49,7 +50,9 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     let mut answers = Answers::new();
     let mut files = Vec::new();
     let input = &mut std::io::stdin().lock();
-    print("An empty line takes what stands in brackets. Nothing is written before the last answer.\n")?;
+    print(
+        "An empty line takes what stands in brackets; < alone goes back to the question before.\nNothing is written before the last answer.\n",
+    )?;
     if bay.symlink_metadata().is_ok() {
         let there = Bay::read(&bay)?;
         let says = format!("The wall is that of {}: {}.", bay.display(), there.name);
@@ -79,29 +82,67 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
 /// Asks what applies, each until its answer can be.
 fn ask_all(questions: Vec<Question>, answers: &mut Answers, input: &mut impl BufRead) -> Result<(), Error> {
     let mut about = String::new();
-    for question in questions {
-        if !question.applies(answers) {
-            continue;
-        }
+    // What was answered is asked again only where somebody goes back to it.
+    let first_open = |answers: &Answers| {
+        let mut open = questions.iter().enumerate();
+        open.find_map(|(n, question)| (question.applies(answers) && !answers.contains_key(&question.key)).then_some(n))
+    };
+    let mut next = first_open(answers);
+    while let Some(at) = next {
+        let question = &questions[at];
         if question.about != about {
             print(&format!("\n{}\n", question.about))?;
             about.clone_from(&question.about);
         }
-        print(&worded(&question))?;
-        let answer = loop {
-            let typed = line(input, &question)?;
-            match check(Language::English, &question, &typed, answers) {
-                Ok(answer) => break answer,
-                Err(why) => print(&format!(
-                    "{}\n> ",
-                    wrap(&plain(&format!("  No: {why}.")), COLUMNS, 2).join("\n")
-                ))?,
-            }
+        let was = answers.get(&question.key).cloned();
+        // One that is asked again stands as it was answered.
+        let question = Question {
+            usual: was.or_else(|| question.usual.clone()),
+            ..question.clone()
         };
-        answers.insert(question.key, answer);
+        print(&worded(&question))?;
+        next = loop {
+            let typed = line(input, &question)?;
+            if typed.trim() == BACK {
+                let before = (0..at).rev().find(|&n| questions[n].applies(answers));
+                if before.is_some() {
+                    break before;
+                }
+                print("  No: this is the first question.\n> ")?;
+                continue;
+            }
+            let fault = match check(Language::English, &question, &typed, answers) {
+                Ok(answer) => {
+                    answers.insert(question.key, answer);
+                    break first_open(answers);
+                }
+                Err(fault) => fault,
+            };
+            let of = fault.of.as_ref().filter(|of| **of != question.key);
+            let end = match (fault.why.ends_with('?'), of) {
+                (true, None) => "",
+                (false, None) => ".",
+                (true, Some(_)) => " A line with < alone goes back to it.",
+                (false, Some(_)) => "; a line with < alone goes back to it.",
+            };
+            // What is wrong may be of another sheet or lamp: that is asked again, and stands if it was right.
+            let group = |key: &str| key.split('.').next().map(str::to_owned);
+            let other = of.filter(|of| group(of) != group(&question.key));
+            let earlier = other.and_then(|of| questions[..at].iter().position(|question| question.key == *of));
+            let end = if earlier.is_some() { "" } else { end };
+            let why = wrap(&plain(&format!("  No: {}{end}", fault.why)), COLUMNS, 2).join("\n");
+            if earlier.is_some() {
+                print(&format!("{why}\n\n"))?;
+                break earlier;
+            }
+            print(&format!("{why}\n> "))?;
+        };
     }
     Ok(())
 }
+
+/// Alone on a line it goes back to the question before.
+const BACK: &str = "<";
 
 /// The question with where to measure, what may be answered, and what counts if nothing is.
 fn worded(question: &Question) -> String {

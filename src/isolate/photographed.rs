@@ -2,7 +2,8 @@
 
 use super::evidence::{Evidence, Origin};
 use crate::adjuster::{
-    Adjuster, LampTravel, LeakDown, LeakFinding, Movement, Response, SHORT_SHARE, SURE_SDS, TravelFaultKind,
+    Adjuster, LampTravel, LeakDown, LeakFinding, Movement, PositionTravel, Response, SHORT_SHARE, SURE_SDS,
+    TravelFaultKind,
 };
 use crate::aim::{Aim, COVERAGE_FACTOR_95, Outcome, ShotReading};
 use crate::record::Watch;
@@ -146,6 +147,17 @@ impl<'a> Photos<'a> {
             .any(|fault| fault.kind == TravelFaultKind::DoesNotReturn)
         {
             return Evidence::noted(system, test, TrialMoves::DoesNotReturn, None, origin);
+        }
+        if !found.mixed_up().is_empty() {
+            // Which is the first and which the last is not known; that the beam goes from one to another is.
+            let by_travel = |a: &&PositionTravel, b: &&PositionTravel| a.travel_percent.total_cmp(&b.travel_percent);
+            let (least, most) = (
+                found.positions.iter().min_by(by_travel)?,
+                found.positions.iter().max_by(by_travel)?,
+            );
+            let sd_percent = least.travel_u95_percent.max(most.travel_u95_percent) / COVERAGE_FACTOR_95;
+            let percent = most.travel_percent - least.travel_percent;
+            return Some(Evidence::travel(system, test, percent, sd_percent, origin));
         }
         let one = Evidence::travel(system, test, percent, sd_percent, origin);
         Some(match (found.movement, total.movement) {

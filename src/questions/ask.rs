@@ -376,8 +376,8 @@ fn of_lamp(language: Language, side: Side) -> Vec<Question> {
         of(
             "centre_height_mm",
             language.pick("Height of its centre, mm", "Höhe seiner Mitte, mm"),
-            language.pick("From the floor straight below, or from the level line, to the mark in the middle of its lens. Readings are drops below \
-             this height: 1 mm is 0.01 % at 10 m. Tyres right and load as the maker says, before you measure.", "Vom Boden senkrecht darunter oder von der waagerechten Linie zur Marke in der Mitte seiner Linse. Messwerte sind Absenkungen unter diese Höhe: 1 mm sind 0,01 % auf 10 m. Vor dem Messen Reifen und Beladung nach Herstellerangabe."),
+            language.pick("From the floor straight below, or from the level line (below the line it is negative), to the mark in the middle of its lens. Readings are drops below \
+             this height: 1 mm is 0.01 % at 10 m. Tyres right and load as the maker says, before you measure.", "Vom Boden senkrecht darunter oder von der waagerechten Linie (unter der Linie ist es negativ) zur Marke in der Mitte seiner Linse. Messwerte sind Absenkungen unter diese Höhe: 1 mm sind 0,01 % auf 10 m. Vor dem Messen Reifen und Beladung nach Herstellerangabe."),
             None,
             Kind::Millimetres("centre_height_mm", -2_500.0, 2_500.0),
         ),

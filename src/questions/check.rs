@@ -527,10 +527,21 @@ pub(crate) fn doubt_of_heights(language: Language, before: &Answers) -> Option<S
         if count < 3.0 || fits(y_mm) > 0 {
             return None;
         }
-        // One alone may be a slip itself.
-        let meant = [10.0 * y_mm, y_mm / 10.0].into_iter().find(|&y_mm| fits(y_mm) > 1)?;
         let id = before.get(&format!("{name}.id"))?;
         let shown = |mm: f64| language.figure(&((mm * 1000.0).round() / 1000.0).to_string());
+        // Below a level line it is negative, above it not.
+        if is_from_level_line(before) && fits(-y_mm) > 1 {
+            let (height, meant) = (shown(y_mm), shown(-y_mm));
+            return Some(said!(
+                language;
+                "Sheet {id} is said to hang at {height} mm, and no other hangs as high; at {meant} mm it would hang with others: below the level \
+                 line a height is negative, above it positive. Is {height} mm right?",
+                "Messblatt {id} soll bei {height} mm hängen, und kein anderes hängt so hoch; bei {meant} mm hinge es mit anderen: unter der \
+                 waagerechten Linie ist eine Höhe negativ, darüber positiv. Stimmen {height} mm?"
+            ));
+        }
+        // One alone may be a slip itself.
+        let meant = [10.0 * y_mm, y_mm / 10.0].into_iter().find(|&y_mm| fits(y_mm) > 1)?;
         let (height, meant) = (shown(y_mm), shown(meant));
         Some(said!(
             language;
@@ -550,10 +561,25 @@ fn place_is_free(language: Language, sheet: &str, y_mm: f64, before: &Answers) -
             )
             .into());
     }
+    let size_mm = given(before, "bay.size_mm").unwrap_or(0.0);
+    if !is_from_level_line(before) && y_mm < size_mm / 2.0 {
+        let (height, half) = (
+            language.figure(&y_mm.to_string()),
+            language.figure(&(size_mm / 2.0).to_string()),
+        );
+        return Err(said!(
+            language;
+            "with its centre {height} mm high, a sheet whose square is {} mm would reach below the floor: its centre lies {half} mm above its lower \
+             edge; measure to the centre, in mm",
+            "mit der Mitte in {height} mm Höhe reichte ein Messblatt mit einem Quadrat von {} mm unter den Boden: seine Mitte liegt {half} mm über \
+             seinem unteren Rand; zur Mitte messen, in mm";
+            language.figure(&size_mm.to_string())
+        )
+        .into());
+    }
     let Some(x_mm) = given(before, &format!("{sheet}.x_mm")) else {
         return Ok(());
     };
-    let size_mm = given(before, "bay.size_mm").unwrap_or(0.0);
     let place = |name: &str| {
         Some([
             given(before, &format!("{name}.x_mm"))?,
@@ -647,4 +673,35 @@ fn place_is_free(language: Language, sheet: &str, y_mm: f64, before: &Answers) -
             .into());
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Sheets by a level line that the low ones hang below: one without its minus is asked about, the high ones are not.
+    #[test]
+    fn a_minus_that_is_missing_below_a_level_line_is_asked_about() {
+        let wall = |heights: [f64; 6], from: &str| -> Answers {
+            let mut answers = Answers::new();
+            answers.insert("bay.heights_from".to_owned(), from.to_owned());
+            answers.insert("bay.sheets".to_owned(), "6".to_owned());
+            for (n, y_mm) in (1..).zip(heights) {
+                answers.insert(format!("sheet{n}.id"), n.to_string());
+                answers.insert(format!("sheet{n}.y_mm"), y_mm.to_string());
+            }
+            answers
+        };
+        let asked = |heights, from: &str| doubt_of_heights(Language::English, &wall(heights, from));
+        let right = [-688.0, -695.0, -692.0, -685.0, 220.0, 230.0];
+        assert_eq!(asked(right, "level-line"), None);
+        let mut slipped = right;
+        slipped[3] = 685.0;
+        let why = asked(slipped, "level-line").unwrap();
+        assert!(
+            why.contains("Sheet 4") && why.contains("-685 mm it would hang"),
+            "{why}"
+        );
+        assert_eq!(asked([212.0, 205.0, 208.0, 215.0, 1120.0, 1130.0], "floor"), None);
+    }
 }

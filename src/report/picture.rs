@@ -297,8 +297,8 @@ pub(super) fn pictures(
         "Das Foto, senkrecht auf die Wand gesehen. Die Hell-Dunkel-Grenze liegt bei {} Prozent, {} mm {} der Mittellinie des \
          Scheinwerfers.";
         fixed(language, measured.aim.inclination_percent, 2),
-        fixed(language, measured.aim.drop_mm.abs(), 0),
-        if measured.aim.drop_mm >= 0.0 {
+        fixed(language, measured.aim.drop_at_wall_mm.abs(), 0),
+        if measured.aim.drop_at_wall_mm >= 0.0 {
             language.pick("below", "unter")
         } else {
             language.pick("above", "über")
@@ -563,7 +563,11 @@ fn reading(layer: &mut Layer<'_>, measured: &Measured, bay: &Bay, edge: Edge) {
             language.pick(" (with the grade)", " (mit der Steigung)")
         }
     );
-    let stand = if aim.drop_mm >= 0.0 { Stand::Below } else { Stand::Above };
+    let stand = if aim.drop_at_wall_mm >= 0.0 {
+        Stand::Below
+    } else {
+        Stand::Above
+    };
     layer.edge_label(edge, Look::Reading, aim.cutoff.y_mm, stand, &words);
 }
 

@@ -217,8 +217,10 @@ pub enum ReadingResult {
 pub struct MeasuredResult {
     /// The cut-off's downward inclination.
     pub inclination: Inclination,
-    /// Drop of the cut-off below the lamp's centre at the wall, mm.
+    /// Drop of the cut-off at the wall below the vehicle's reference plane through the lamp's centre, mm: the inclination at the lamp's distance.
     pub drop_mm: f64,
+    /// Drop of the cut-off at the wall below the height of the lamp's centre, mm, as a tape finds it; it is `drop_mm` where there is no grade.
+    pub drop_at_wall_mm: f64,
     /// The inclination as an angle, degrees.
     pub degrees: f64,
     /// Where the cut-off meets the road, m from the lamp; null when it does not come down.
@@ -563,6 +565,7 @@ impl MeasuredResult {
                     .collect(),
             },
             drop_mm: round(aim.drop_mm, 2),
+            drop_at_wall_mm: round(aim.drop_at_wall_mm, 2),
             degrees: round(aim.angle_deg, 4),
             reach_m: aim.reach_m.filter(|m| m.is_finite()).map(|m| round(m, 1)),
             cutoff: CutOffResult {

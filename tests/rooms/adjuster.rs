@@ -700,6 +700,15 @@ fn faults_of_the_order_are_named() {
         (vec![1.0, 1.8, 1.4, 2.2], vec![TravelFaultKind::PositionsSwapped]),
         (vec![1.0, 2.2, 1.8, 1.4], vec![TravelFaultKind::PositionsSwapped]),
         (vec![1.0, 1.8, 1.0, 2.2], vec![TravelFaultKind::OrderWrong]),
+        // A photo was left out, so that each stands for the position before its own, and the last for the first.
+        (vec![1.4, 1.8, 2.2, 1.0], vec![TravelFaultKind::PositionsOneOff]),
+        (vec![2.2, 1.0, 1.4, 1.8], vec![TravelFaultKind::PositionsOneOff]),
+        // Exchanging 0 and 2 would give a beam that rises with the number, which is no order of a range control.
+        (vec![1.61, 2.06, 2.43, 1.55], vec![TravelFaultKind::PositionsOneOff]),
+        (
+            vec![1.4, 1.0, 2.2, 1.8],
+            vec![TravelFaultKind::OrderWrong, TravelFaultKind::OrderWrong],
+        ),
         (vec![2.2, 1.8, 1.4, 1.0], vec![TravelFaultKind::Reversed]),
     ] {
         let readings = positions(Side::Left, Stage::Before, &percents, 0.008, &none);

@@ -500,7 +500,7 @@ fn drawing(language: Language, rows: &[Vec<Hung<'_>>], further: &[Hung<'_>]) -> 
             legend { (language.pick("Where the sheets hang", "Wo die Messblätter hängen")) }
             p.note { (language.pick("Measure to the centre of each sheet, not to its edge: that would shift every reading, and no photo can show it. x: from \
                  the centre line along the wall, as you face it; to the left of the line it is negative. y: straight up from the floor \
-                 at the wall's foot, or from the level line. Both in mm.", "Bis zur Mitte jedes Messblatts messen, nicht bis zum Rand: das würde jeden Messwert verschieben, und kein Foto kann es zeigen. x: von der Mittellinie an der Wand entlang, mit Blick zur Wand; links von der Linie negativ. y: senkrecht hinauf vom Boden am Fuß der Wand oder von der waagerechten Linie. Beides in mm.")) }
+                 at the wall's foot, or from the level line; below that line it is negative. Both in mm.", "Bis zur Mitte jedes Messblatts messen, nicht bis zum Rand: das würde jeden Messwert verschieben, und kein Foto kann es zeigen. x: von der Mittellinie an der Wand entlang, mit Blick zur Wand; links von der Linie negativ. y: senkrecht hinauf vom Boden am Fuß der Wand oder von der waagerechten Linie; unter dieser Linie negativ. Beides in mm.")) }
             div.wall {
                 @for row in rows { div.row-of-sheets { @for one in row { (sheet(language, one)) } } }
                 p.floor { (language.pick("floor, or level line", "Boden oder waagerechte Linie")) }

@@ -10,7 +10,8 @@ use super::super::words::{
 use super::isolation::series_called;
 use super::plot_grid;
 use crate::adjuster::{
-    Adjuster, Change, Curve, Interval, LampTravel, LeakDown, Movement, Response, SideDifference, StickSlip, VacuumStep,
+    Adjuster, Change, Curve, Interval, LampTravel, LeakDown, Movement, Response, SideDifference, StickSlip,
+    TravelFault, VacuumStep,
 };
 use crate::aim::Outcome;
 use crate::language::{Language, said};
@@ -329,7 +330,8 @@ fn travel(language: Language, findings: &Findings) -> Vec<Block> {
             let who = format!("{}:", who(language, lamp.lamp, lamp.stage));
             Block::Paragraph("fault", Text::default().sign(sign).strong(who).plain(text))
         };
-        blocks.extend((lamp.faults.iter()).map(|fault| about(Sign::Bad, format!(" {}", fault.told(language, past)))));
+        let sign = |fault: &TravelFault| if fault.is_mix_up() { Sign::Open } else { Sign::Bad };
+        blocks.extend((lamp.faults.iter()).map(|fault| about(sign(fault), format!(" {}", fault.told(language, past)))));
         let mend = lamp.mend.as_ref();
         blocks.extend(mend.map(|mend| {
             let mend = mend.said(language);

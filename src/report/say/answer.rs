@@ -332,6 +332,10 @@ struct Stood {
     unset: Vec<Side>,
     /// What cannot be told.
     open: Vec<String>,
+    /// Settings of which photos came to inside and to outside.
+    disagree: usize,
+    /// Lamps whose positions look exchanged.
+    mixed_up: usize,
     follows: Vec<Side>,
     inside: Vec<Side>,
 }
@@ -653,6 +657,11 @@ fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stag
     let mut open_at: Vec<(String, Vec<(Side, &Verdict)>)> = Vec::new();
     for side in [Side::Left, Side::Right] {
         let shown = |reading: &&ShotReading| reading.shot.lamp == side && stage(reading.shot.stage);
+        let mixed_up = |stage: Option<Stage>| {
+            let mut travels = findings.adjuster.travel.iter();
+            let travel = travels.find(|travel| (travel.lamp, travel.stage) == (side, stage));
+            travel.map_or(&[][..], LampTravel::mixed_up)
+        };
         // By the position's name; without one, as set.
         let mut at: Vec<(Option<&str>, Vec<Judged<'_>>)> = Vec::new();
         for reading in findings.readings.iter().filter(shown) {
@@ -660,11 +669,13 @@ fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stag
                 continue;
             };
             let Ok(measured) = &reading.result else { continue };
-            let name = reading
-                .shot
-                .position
-                .as_deref()
-                .filter(|position| !is_setting(Some(position)));
+            let position = reading.shot.position.as_deref();
+            let name = position.filter(|position| !is_setting(Some(position)));
+            // Of a photo that may be another position's nothing is said of the car.
+            let in_doubt = mixed_up(reading.shot.stage);
+            if position.is_some_and(|position| in_doubt.iter().any(|one| one == position)) {
+                continue;
+            }
             let one = (measured.aim.inclination_percent, verdict);
             match at.iter_mut().find(|(known, _)| *known == name) {
                 Some((_, all)) => all.push(one),
@@ -680,6 +691,7 @@ fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stag
             let has = |outcome| all.iter().find(|(_, verdict)| verdict.outcome == outcome);
             if has(Outcome::Outside).is_some() && has(Outcome::Inside).is_some() {
                 let (is, liegt) = (stood.tense("is", "was"), stood.tense("liegt", "lag"));
+                stood.disagree += 1;
                 stood.open.push(said!(
                     language; "whether the {side} beam {place} {is} inside: its photos disagree",
                     "ob der {stem}e Lichtkegel {place} innerhalb {liegt}: Seine Fotos widersprechen einander"
@@ -807,7 +819,14 @@ fn follows(language: Language, travel: &LampTravel, stood: &mut Stood) {
     }
     if travel.movement != Some(Movement::Still) {
         let past = stood.past;
-        let faults = travel.faults.iter();
+        if !travel.mixed_up().is_empty() {
+            stood.mixed_up += 1;
+            stood.open.push(said!(
+                language; "which photo of the {side} lamp is of which position",
+                "welches Foto des {stem}en Scheinwerfers zu welcher Stellung gehört"
+            ));
+        }
+        let faults = travel.faults.iter().filter(|fault| !fault.is_mix_up());
         stood.faults.extend(faults.map(|fault| {
             let fault = fault.told(language, past);
             said!(language; "{side} beam: {fault}", "{stem}er Lichtkegel: {fault}")
@@ -1011,9 +1030,9 @@ fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood, at: At) 
             language
                 .pick(
                     "hold the heights, distances and places \"as entered\" against the car once more; if they are right, have the lamp \
-                     set by its own adjusters, and photograph it again",
+                     set by its own adjusters, enter that as a repair, and photograph it again after it",
                     "Höhen, Abstände und Lagen „wie eingetragen“ noch einmal am Fahrzeug nachmessen; stimmen sie, den Scheinwerfer \
-                     an seinen Einstellschrauben einstellen lassen und neu fotografieren",
+                     an seinen Einstellschrauben einstellen lassen, das als Reparatur eintragen und danach neu fotografieren",
                 )
                 .to_owned(),
         );
@@ -1028,7 +1047,29 @@ fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood, at: At) 
                 .to_owned(),
         );
     }
-    if stood.open.len() > stood.unset.len() {
+    if stood.mixed_up > 0 {
+        steps.push(
+            language
+                .pick(
+                    "see which photo is of which position, and enter it so, before anything is set or replaced",
+                    "nachsehen, welches Foto zu welcher Stellung gehört, und es so eintragen, bevor etwas eingestellt oder ersetzt wird",
+                )
+                .to_owned(),
+        );
+    }
+    if stood.disagree > 0 {
+        steps.push(
+            language
+                .pick(
+                    "where photos of one setting disagree: if anything was set or mended between them, enter that as a repair and the later \
+                     photos as from after it; else take out those that do not show that setting",
+                    "wo Fotos einer Einstellung einander widersprechen: ist dazwischen etwas eingestellt oder instand gesetzt worden, das als \
+                     Reparatur eintragen und die späteren Fotos als von nachher; sonst die herausnehmen, die diese Einstellung nicht zeigen",
+                )
+                .to_owned(),
+        );
+    }
+    if stood.open.len() > stood.unset.len() + stood.disagree + stood.mixed_up {
         steps.push(
             language
                 .pick(

@@ -3,8 +3,8 @@
 
 use super::super::document::{Block, Item, List, Margin, Section, Sign, Text};
 use super::super::isolation::drawing;
-use super::super::text::{date, plain, signed, u95};
-use super::super::words::{likely, listed, minutes, percent};
+use super::super::text::{date, fixed, plain, u95};
+use super::super::words::{direction, likely, listed, minutes, percent};
 use super::answer;
 use crate::aim::COVERAGE_FACTOR_95;
 use crate::isolate::{
@@ -434,7 +434,16 @@ fn came_out(language: Language, one: &Evidence) -> String {
         Observation::Sealed { holds: false } => said!(language; "leaks", "ist undicht"),
         Observation::Travel { percent, sd_percent } | Observation::Short { percent, sd_percent } => {
             let u95_percent = COVERAGE_FACTOR_95 * sd_percent;
-            format!("{} % ± {} %", signed(language, percent, 2), u95(language, u95_percent))
+            // To the two places that are shown, nothing goes no way.
+            let way = match percent.abs() < 0.005 {
+                true => String::new(),
+                false => format!("{} ", direction(language, percent)),
+            };
+            format!(
+                "{way}{} % ± {} %",
+                fixed(language, percent.abs(), 2),
+                u95(language, u95_percent)
+            )
         }
     }
 }

@@ -490,7 +490,9 @@ pub(crate) fn table(language: Language, findings: &Findings) -> Option<Section> 
             aim.map(|a| within(language, a.inclination_percent, a.u95_percent()))
                 .unwrap_or_default()
                 .into(),
-            aim.map(|a| fixed(language, a.drop_mm, 0)).unwrap_or_default().into(),
+            aim.map(|a| fixed(language, a.drop_at_wall_mm, 0))
+                .unwrap_or_default()
+                .into(),
             reach_m.map(|r| fixed(language, r, 0)).unwrap_or_default().into(),
             verdict.map(allowed).unwrap_or_default().into(),
             came_to.into(),
@@ -640,7 +642,7 @@ fn facts(
         ),
         (
             language.pick("Drop at the wall", "Absenkung an der Wand"),
-            format!("{} mm", fixed(language, aim.drop_mm, 1)),
+            format!("{} mm", fixed(language, aim.drop_at_wall_mm, 1)),
         ),
         (
             language.pick("Reach", "Reichweite"),

@@ -8,8 +8,9 @@ use super::super::words::{direction, lamp_and_stage, listed, sentence};
 use super::{adjuster, answer, beside, isolation, made_photos, method, plot_grid, readings};
 use crate::PROGRAM;
 use crate::adjuster::{LampTravel, LeakDown, Movement};
+use crate::aim::ShotReading;
 use crate::language::{Language, said};
-use crate::record::{Lamp, Side, Stage, Traffic};
+use crate::record::{Lamp, Side, Stage, Traffic, in_order};
 use crate::run::Findings;
 
 /// Whose job it is, and what the page is not.
@@ -333,7 +334,13 @@ fn card(language: Language, findings: &Findings, key: (Side, Option<Stage>)) -> 
         let shot = &r.shot;
         (shot.lamp, shot.stage) == key && (shot.position.is_some() || shot.vacuum.is_none()) && !shot.sealed
     });
-    items.extend(of_card.map(|reading| {
+    // In the order of the positions, whenever each was photographed; one that names none first.
+    let mut of_card: Vec<&ShotReading> = of_card.collect();
+    in_order(&mut of_card, |reading| {
+        reading.shot.position.as_deref().unwrap_or_default()
+    });
+    of_card.sort_by_key(|reading| reading.shot.position.is_some());
+    items.extend(of_card.into_iter().map(|reading| {
         let at = reading.shot.position.as_ref();
         let said = readings::one_line_of(language, findings, reading);
         let at = match at {

@@ -124,6 +124,7 @@ pub fn measured(photo: &str, side: Side, stage: Option<Stage>, position: Option<
         budget,
         common: Common::default(),
         drop_mm: percent * 100.0,
+        drop_at_wall_mm: percent * 100.0,
         angle_deg,
         reach_m: (percent > 0.0).then(|| lamp.centre_height_mm / 10.0 / percent),
         cutoff: CutOff {
