@@ -99,8 +99,10 @@ impl TravelFault {
                 let (way, whole) = if self.whole_down { (up, down) } else { (down, up) };
                 said!(
                     language;
-                    "order wrong: from {from} to {to} the beam {goes} {way}, on the whole it {goes} {whole}",
-                    "Reihenfolge falsch: von {from} bis {to} {geht} der Lichtkegel {way}, im Ganzen {geht} er {whole}"
+                    "order wrong: from {from} to {to} the beam {goes} {way}, at other steps it {goes} {whole}; see first whether each photo is of the \
+                     position that it is said to be",
+                    "Reihenfolge falsch: von {from} bis {to} {geht} der Lichtkegel {way}, bei anderen Schritten {geht} er {whole}; zuerst nachsehen, ob jedes \
+                     Foto zu der Stellung gehört, für die es steht"
                 )
             }
             TravelFaultKind::PositionsSwapped => said!(
@@ -177,7 +179,15 @@ pub(super) fn faults(
     limits: &AdjusterLimits,
 ) -> Vec<TravelFault> {
     let (positions, least_percent) = (of.positions.as_slice(), limits.least_travel_percent);
-    let whole_down = total.is_none_or(|t| t.percent >= 0.0);
+    // By what is sure: from the first to the last, and where that is not, most of the steps.
+    let sure = |down: bool| {
+        let moving = steps.iter().filter(|s| s.movement == Movement::Moves);
+        moving.filter(|s| (s.percent >= 0.0) == down).count()
+    };
+    let whole_down = match total.filter(|t| t.movement == Movement::Moves) {
+        Some(total) => total.percent >= 0.0,
+        None => sure(true) >= sure(false),
+    };
     let fault = |kind, positions: &[&String]| TravelFault {
         kind,
         positions: positions.iter().map(|name| (*name).clone()).collect(),
@@ -201,12 +211,12 @@ pub(super) fn faults(
     let mixed = moving.iter().any(|s| s.percent > 0.0) && moving.iter().any(|s| s.percent < 0.0);
     let numbers = positions.iter().all(|one| one.position.trim().parse::<f64>().is_ok());
     let mix_up = mixed.then(|| mix_up(positions, least_percent, numbers)).flatten();
-    // What the job expects is judged by itself; and how far it is from the first to the last says nothing where these are mixed up.
+    // What the job expects is judged by itself; and how far it is from the first to the last says nothing where it goes both ways between them.
     let is_expected = |at: &str| limits.expected.iter().any(|one| one.position == at);
     let hardly = total.filter(|t| {
         t.movement == Movement::Moves && t.percent.abs() + t.u95_percent < HARDLY_PERCENT && !is_expected(&t.to)
     });
-    let hardly = hardly.filter(|_| mix_up.is_none());
+    let hardly = hardly.filter(|_| !mixed);
     faults.extend(hardly.map(|t| fault(TravelFaultKind::HardlyMoves, &[&t.from, &t.to])));
     let stays = total.filter(|t| of.does_not_return && t.movement == Movement::Moves);
     faults.extend(stays.map(|t| fault(TravelFaultKind::DoesNotReturn, &[&t.to, &t.from])));

@@ -7,7 +7,7 @@ use super::adjuster::gauge_falls;
 use super::isolation::{goes_on, mending, phrase_of, test_name};
 use super::{made_photos, readings};
 use crate::adjuster::{
-    Change, LampTravel, LeakDown, LeakState, Movement, Real, ShortTravel, SideDifference, StickSlip,
+    Change, LampTravel, LeakDown, LeakState, Movement, Real, ShortTravel, SideDifference, StickSlip, TravelFaultKind,
 };
 use crate::aim::{Outcome, ShotReading, Verdict};
 use crate::isolate::{Evidence, Isolated, Observation, Repair, Standing};
@@ -336,6 +336,8 @@ struct Stood {
     disagree: usize,
     /// Lamps whose positions look exchanged.
     mixed_up: usize,
+    /// A lamp goes up and down between its positions.
+    order_wrong: bool,
     follows: Vec<Side>,
     inside: Vec<Side>,
 }
@@ -826,6 +828,10 @@ fn follows(language: Language, travel: &LampTravel, stood: &mut Stood) {
                 "welches Foto des {stem}en Scheinwerfers zu welcher Stellung gehört"
             ));
         }
+        stood.order_wrong |= travel
+            .faults
+            .iter()
+            .any(|fault| fault.kind == TravelFaultKind::OrderWrong);
         let faults = travel.faults.iter().filter(|fault| !fault.is_mix_up());
         stood.faults.extend(faults.map(|fault| {
             let fault = fault.told(language, past);
@@ -1047,7 +1053,7 @@ fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood, at: At) 
                 .to_owned(),
         );
     }
-    if stood.mixed_up > 0 {
+    if stood.mixed_up > 0 || stood.order_wrong {
         steps.push(
             language
                 .pick(

@@ -583,7 +583,10 @@ fn the_answer_tells_all_that_is_wrong_and_what_is_not_known() {
         said.contains(open) && !said.contains('✓') && !said.contains('✗'),
         "{said}"
     );
-    assert!(said.contains("settle what is not known"), "{said}");
+    assert!(
+        said.contains("where photos of one setting disagree: if anything was set or mended between them"),
+        "{said}"
+    );
     // A sound aim check.
     let said = answer_of(vec![left("a.jpg", None, 1.25)]);
     assert!(
