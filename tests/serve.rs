@@ -2636,7 +2636,7 @@ fn the_newest_change_is_offered() {
     assert_eq!(repair("replaced"), 201);
     all("of job W-0117: entered a repair, replaced");
     assert_eq!(change_wall("-605"), 201);
-    all("of the wall: changed Sheet 2: x (mm), -605 instead of -600");
+    all("of the wall Back wall: changed Sheet 2: x (mm), -605 instead of -600");
     assert_eq!(repair("again"), 201);
     all("of job W-0117: entered a repair, again");
     // Taken back from the job's page, that is where one comes to again.
@@ -2648,7 +2648,7 @@ fn the_newest_change_is_offered() {
         .1
         .split_once("left_as&quot;:&quot;")
         .unwrap();
-    let to = to.split('"').next().unwrap();
+    let to = to.split('"').next().unwrap().replace("&amp;", "&");
     let order = serde_json::json!({ "left_as": left_as.split('&').next().unwrap() }).to_string();
     let back = bench.post(&format!("/wall-back{to}"), "application/json", order.as_bytes());
     assert!(back.status == 201 && back.body.contains(&job), "{back:?}");
@@ -2658,6 +2658,91 @@ fn the_newest_change_is_offered() {
             .status,
         404
     );
+}
+
+/// What a form sends as it stands.
+fn fields_of(shown: &str) -> serde_json::Map<String, serde_json::Value> {
+    let fields = shown.split("<input").skip(1).filter_map(|tag| {
+        let of = |key: &str| Some(tag.split_once(key)?.1.split('"').next()?.to_owned());
+        Some((of(" name=\"")?, of(" value=\"")?.into()))
+    });
+    fields.collect()
+}
+
+/// On a job's page stand changes of its own walls alone, each by its name: of its own, and of that before which a lamp stands.
+#[test]
+fn a_job_offers_changes_of_its_own_walls_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let first = bench.job("First");
+    let mut hung_anew = answers("Second");
+    hung_anew["bay.name"] = "Side wall".into();
+    let made = bench.post("/new?wall=new", "application/json", hung_anew.to_string().as_bytes());
+    let made: serde_json::Value = serde_json::from_str(&made.body).unwrap();
+    let second = made["go"].as_str().unwrap().to_owned();
+    let change = |page: &str, x_mm: &str| {
+        let mut typed = fields_of(&bench.get(page).body);
+        typed["sheet2.x_mm"] = x_mm.into();
+        let typed = serde_json::Value::Object(typed).to_string();
+        assert_eq!(bench.post(page, "application/json", typed.as_bytes()).status, 201);
+        // Two changes of one moment have no order.
+        std::thread::sleep(Duration::from_millis(20));
+    };
+    let offered = |page: &str| {
+        let shown = bench.get(page).body;
+        let rest = shown.split_once("Last change, ")?.1;
+        Some(rest.split_once(':')?.0.to_owned())
+    };
+    change("/wall?file=bay-2.toml", "-605");
+    let side = Some("of the wall Side wall".to_owned());
+    assert_eq!(
+        (offered(&first), offered(&second), offered("/")),
+        (None, side.clone(), side.clone())
+    );
+    change("/wall", "-607");
+    let back = Some("of the wall Back wall".to_owned());
+    assert_eq!(
+        (offered(&first), offered(&second), offered("/")),
+        (back.clone(), side, back.clone())
+    );
+    assert!(
+        bench
+            .german(&first)
+            .body
+            .contains("Letzte Änderung der Wand Back wall: ")
+    );
+    // A lamp that stands before the first wall brings that wall's change, and the button means that wall.
+    let file = folder.path().join("job-Second/job.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    std::fs::write(
+        &file,
+        text.replacen("side = \"right\"", "side = \"right\"\nbay = \"../bay.toml\"", 1),
+    )
+    .unwrap();
+    assert_eq!(offered(&second), back);
+    let shown = bench.get(&second).body;
+    let (to, rest) = shown
+        .split_once("data-post=\"/wall-back")
+        .unwrap()
+        .1
+        .split_once('"')
+        .unwrap();
+    let left_as = rest
+        .split_once("left_as&quot;:&quot;")
+        .unwrap()
+        .1
+        .split('&')
+        .next()
+        .unwrap();
+    let order = serde_json::json!({ "left_as": left_as }).to_string();
+    let taken = bench.post(
+        &format!("/wall-back{}", to.replace("&amp;", "&")),
+        "application/json",
+        order.as_bytes(),
+    );
+    assert!(taken.status == 201 && taken.body.contains(&second), "{taken:?}");
+    let wall = |name: &str| std::fs::read_to_string(folder.path().join(name)).unwrap();
+    assert!(wall("bay.toml").contains("x_mm = -600.0") && wall("bay-2.toml").contains("x_mm = -605.0"));
 }
 
 /// The sheets are had from the page as the command writes them.

@@ -204,7 +204,7 @@ async fn routed(
                 &jobs::walls(&bench.folder),
                 shows_phones,
                 &wanted,
-                newest(language, bench, &places, "jobs").as_ref(),
+                newest(language, bench, &places, &jobs::names_of_walls(&bench.folder), "jobs").as_ref(),
             ))
         }
         (false, ["page.css"]) => Ok(style()),
@@ -247,7 +247,13 @@ async fn routed(
                 stage: work::stage_now(&place, &job, begun.as_ref()),
                 begun,
                 system: work::system(&place, &job).ok().flatten(),
-                newest: newest(language, bench, std::slice::from_ref(&place), &format!("job-{id}")),
+                newest: newest(
+                    language,
+                    bench,
+                    std::slice::from_ref(&place),
+                    &jobs::walls_of(&bench.folder, &place, &job),
+                    &format!("job-{id}"),
+                ),
             };
             ok(views::job(reader, &place, &job, &beside))
         }
@@ -915,10 +921,9 @@ fn numbered(query: &str) -> Result<usize, Refused> {
     number.ok_or_else(Refused::not_there)
 }
 
-/// The newest change of those to the wall and to these jobs that can be taken back: the one that somebody means who made it a moment ago. `from` is
-/// where it is shown.
-fn newest(language: Language, bench: &Bench, places: &[Place], from: &str) -> Option<views::Newest> {
-    let walls = jobs::names_of_walls(&bench.folder);
+/// The newest change of those to these walls, by their files' names, and to these jobs that can be taken back: the one that somebody means who made it
+/// a moment ago. `from` is where it is shown.
+fn newest(language: Language, bench: &Bench, places: &[Place], walls: &[String], from: &str) -> Option<views::Newest> {
     let file = |name: &String| bench.folder.join(name);
     let of_walls = walls.iter().map(|name| (undo::time(&file(name), Kept::Bay), Err(name)));
     let of_jobs = places
@@ -932,12 +937,12 @@ fn newest(language: Language, bench: &Bench, places: &[Place], from: &str) -> Op
     // One that another program has overtaken cannot be taken back: then the one before it.
     changes.into_iter().find_map(|(_, of)| match of {
         Err(name) => Some(views::Newest {
-            to: if name == jobs::BAY {
-                format!("/wall-back?to={from}")
-            } else {
-                format!("/wall-back?to={from}&file={name}")
+            // The file is always named: a job's address without it means the job's first wall.
+            to: format!("/wall-back?to={from}&file={name}"),
+            of: match Bay::read(&file(name)) {
+                Ok(bay) => say!(language; "of the wall {}", "der Wand {}"; bay.name),
+                Err(_) => language.pick("of the wall", "der Wand").to_owned(),
             },
-            of: language.pick("of the wall", "der Wand").to_owned(),
             last: undo::last(&file(name), Kept::Bay)?,
         }),
         Ok(place) => Some(views::Newest {

@@ -307,7 +307,7 @@ const main = async () => {
   await until('document.querySelector("h1").textContent === "Jobs" && document.querySelector(".last")');
   await picture("changed");
   await press(".last button");
-  await until('document.body.textContent.includes("Taken back, of the wall:")');
+  await until('document.body.textContent.includes("Taken back, of the wall ")');
   await go(`${home}/new-wall?from=${job.split("/").pop()}`);
   await picture("another-wall");
   await go(`${home}/new?wall=new`);
