@@ -376,6 +376,10 @@ fn readings_and_report_are_those_of_the_command(bench: &Bench, job: &str, own: &
         "{}",
         report.heads
     );
+    // It runs nothing; of its links one is to a file to keep.
+    let policy = report.heads.split_once("content-security-policy: ").unwrap().1;
+    let sandbox = policy.split(';').next().unwrap();
+    assert_eq!(sandbox, "sandbox allow-popups allow-same-origin allow-downloads");
     let pdf = bench.get(&format!("{job}/report.pdf"));
     assert!(
         pdf.status == 200 && pdf.heads.contains("application/pdf") && pdf.heads.contains("attachment"),

@@ -5,7 +5,7 @@
 // Needs node 20.10 or later (without the option from 22 on) and `chromium` in the PATH; nothing is installed or loaded. Ends with
 // status 1 at the first thing amiss, and leaves pictures of each screen in the folder that it names.
 import { spawn, spawnSync } from "node:child_process";
-import { copyFileSync, mkdirSync, mkdtempSync, readFileSync, rmSync, utimesSync, writeFileSync } from "node:fs";
+import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, utimesSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { dirname, join, resolve } from "node:path";
 import { fileURLToPath } from "node:url";
@@ -447,6 +447,12 @@ const main = async () => {
   await picture("readings");
   await press("[data-post]");
   await loaded("/report");
+  // A browser that keeps files instead of showing them gets the report as one.
+  const keptIn = join(work, "kept");
+  await ask("Browser.setDownloadBehavior", { behavior: "allow", downloadPath: keptIn });
+  await press('#back-to-job a[href$="/report.pdf"]');
+  for (let n = 0; n < 100 && !existsSync(join(keptIn, "report.pdf")); n++) await sleep(100);
+  same("the report is had as PDF", existsSync(join(keptIn, "report.pdf")), true);
   same("the report leads back to the job", await js('document.querySelector("#back-to-job a").getAttribute("href")'), new URL(job).pathname);
   await press("#back-to-job a");
   await until('location.pathname.split("/").length === 3 && document.readyState === "complete"');
