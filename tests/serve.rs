@@ -1179,6 +1179,22 @@ fn jobs_are_found_and_put_away() {
     assert_eq!(away(&second, true), 201);
     assert_eq!((listed(""), listed("?away=1")), ((true, false), (false, true)));
     assert_eq!(bench.get(&second).status, 200, "it is there all the same");
+    // Who looks for one that was put away is told so, and led to it.
+    let found = bench.get("/?find=xxab12").body;
+    assert!(
+        found.contains("One that was put away has it")
+            && found.contains(&format!("href=\"{second}\""))
+            && !found.contains("No job has that"),
+        "{found}"
+    );
+    assert!(
+        bench
+            .german("/?find=xxab12")
+            .body
+            .contains("Ein weggelegter enthält es")
+    );
+    assert_eq!(listed("?find=w+01"), (true, false), "no other is listed for that");
+    assert!(bench.get("/?find=zz").body.contains("No job has that."));
     assert_eq!((away(&second, false), away(&second, false)), (201, 201));
     assert_eq!(listed(""), (true, true));
 }

@@ -135,12 +135,17 @@ impl Listing {
 
     /// Letters and figures alone count, as a plate is written with and without blanks.
     fn wants(&self, place: &Place) -> bool {
+        place.is_put_away() == self.put_away && self.finds(place)
+    }
+
+    /// Whether it has what is searched for, put away or not.
+    fn finds(&self, place: &Place) -> bool {
         let bare = |text: &str| {
             let letters = text.chars().filter(|c| c.is_alphanumeric());
             letters.flat_map(char::to_lowercase).collect::<String>()
         };
         let search = bare(&self.search);
-        place.is_put_away() == self.put_away && (search.is_empty() || bare(&known_of(place)).contains(&search))
+        search.is_empty() || bare(&known_of(place)).contains(&search)
     }
 }
 
@@ -166,6 +171,11 @@ pub(super) fn jobs(
     let language = reader.language;
     let wanted: Vec<&Place> = places.iter().filter(|place| listing.wants(place)).collect();
     let away = places.iter().filter(|place| place.is_put_away()).count();
+    // A search is for the job, wherever it is.
+    let elsewhere: Vec<&Place> = places
+        .iter()
+        .filter(|place| !listing.search.is_empty() && place.is_put_away() != listing.put_away && listing.finds(place))
+        .collect();
     page(
         reader,
         if listing.put_away {
@@ -189,10 +199,19 @@ pub(super) fn jobs(
                     input #find name="find" type="text" maxlength="100" autocomplete="off" value=(harmless(&listing.search));
                     button.button type="submit" { (language.pick("Find", "Suchen")) }
                 }
-                @if wanted.is_empty() { p { @if listing.search.is_empty() { (language.pick("None.", "Keine.")) } @else { (language.pick("No job has that.", "Kein Auftrag enthält das.")) } } }
+                @if wanted.is_empty() && elsewhere.is_empty() { p { @if listing.search.is_empty() { (language.pick("None.", "Keine.")) } @else { (language.pick("No job has that.", "Kein Auftrag enthält das.")) } } }
             }
             ul.jobs {
                 @for place in wanted { li { (self::listed(language, place)) } }
+            }
+            @if !elsewhere.is_empty() {
+                p { @match (listing.put_away, elsewhere.len()) {
+                    (false, 1) => (language.pick("One that was put away has it:", "Ein weggelegter enthält es:")),
+                    (false, n) => (said!(language; "{n} that were put away have it:", "{n} weggelegte enthalten es:")),
+                    (true, 1) => (language.pick("One that was not put away has it:", "Ein nicht weggelegter enthält es:")),
+                    (true, n) => (said!(language; "{n} that were not put away have it:", "{n} nicht weggelegte enthalten es:")),
+                } }
+                ul.jobs { @for place in elsewhere { li { (self::listed(language, place)) } } }
             }
             @if away > 0 && !listing.put_away { p { a.button href="/?away=1" { (language.pick("Put away: ", "Weggelegt: ")) (away) } } }
             @for wall in walls {
