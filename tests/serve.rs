@@ -1974,6 +1974,111 @@ fn a_photo_is_taken_out_on_its_own_screen() {
     assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
 }
 
+/// A further photo that another of the same state contradicts says so at once, with the way to the repair that may lie between them; the photos after
+/// that are those from before it.
+#[test]
+fn a_photo_that_contradicts_another_says_so_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let send = |what: &str, value: serde_json::Value| {
+        bench.post(
+            &format!("{job}/{what}"),
+            "application/json",
+            value.to_string().as_bytes(),
+        )
+    };
+    let aim = "check=aim&lamp=left&n=1";
+    let photo = |name: &str| std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+    assert!(
+        !bench
+            .get(&format!("{job}/shot?{aim}"))
+            .body
+            .contains("Was the lamp set")
+    );
+    let first = bench.post(&format!("{job}/photo?{aim}"), "image/jpeg", &photo("left-after-0"));
+    assert!(
+        first.body.contains("id=\"entered\"") && !first.body.contains("contradicted"),
+        "{}",
+        first.body
+    );
+    // Where the job has one already the way to a repair stands beside it.
+    let shown = bench.get(&format!("{job}/shot?{aim}")).body;
+    let repair = format!("href=\"{job}/repair?set=left\"");
+    assert!(
+        shown.contains("Was the lamp set, or anything else mended, since? Then enter that first")
+            && shown.contains(&repair)
+            && shown.contains(&format!("href=\"{job}/repair\"")),
+        "{shown}"
+    );
+    let second = bench.post(&format!("{job}/photo?{aim}"), "image/jpeg", &photo("left-after-3"));
+    let (above, below) = second.body.split_once("id=\"contradicted\"").expect("what differs");
+    assert!(
+        above.contains("id=\"entered\"")
+            && below.contains("! The photos photos/0001.jpg and photos/0002.jpg are of one lamp in one state")
+            && below.contains(&repair)
+            && below.contains("Take one of them out"),
+        "{below}"
+    );
+    let german = bench.post_german(&format!("{job}/photo?{aim}"), "image/jpeg", &photo("left-after-2"));
+    assert!(
+        german.body.contains("zeigen einen Scheinwerfer in einem Zustand") && german.body.contains("Wurde seither"),
+        "{}",
+        german.body
+    );
+    // The repair is proposed, and is none of the range control's.
+    let asked = bench.get(&format!("{job}/repair?set=left")).body;
+    assert!(
+        asked.contains("value=\"left lamp set by its adjusters\"") && asked.contains("data-today"),
+        "{asked}"
+    );
+    assert_eq!(bench.get(&format!("{job}/repair?set=both")).status, 404);
+    let system = serde_json::json!({ "system": "vacuum-cabin-control" });
+    assert_eq!(send("system", system).status, 201);
+    let asked = bench.german(&format!("{job}/repair?set=right")).body;
+    assert!(
+        asked.contains("value=\"rechter Scheinwerfer an seinen Einstellschrauben eingestellt\"")
+            && asked.contains("name=\"component\" value=\"\" checked")
+            && asked.contains("value=\"piece\" checked"),
+        "{asked}"
+    );
+    let entered = serde_json::json!({
+        "date": "2031-03-05", "words": "left lamp set by its adjusters", "extent": "piece"
+    });
+    let entered = bench.surely(&format!("{job}/repair"), &entered);
+    assert_eq!(entered.status, 201, "{entered:?}");
+    // What was photographed before is photographed after it: one lamp, at 0.
+    let shown = bench.get(&job).body;
+    let next = "shots?check=aim&amp;lamp=left&amp;stage=after\">Take the photos after the repair";
+    assert!(
+        shown.contains(next) && shown.contains("value=\"aim\" checked"),
+        "{shown}"
+    );
+    let list = bench.get(&format!("{job}/shots?check=aim&lamp=left&stage=after")).body;
+    assert!(list.contains("0 of 1 are in the job"), "{list}");
+    let after = "check=aim&lamp=left&stage=after&n=1";
+    let told = bench.post(&format!("{job}/photo?{after}"), "image/jpeg", &photo("left-after-1"));
+    assert!(
+        told.body.contains("id=\"entered\"") && !told.body.contains("contradicted"),
+        "{}",
+        told.body
+    );
+    assert!(
+        !bench
+            .get(&format!("{job}/shot?{after}"))
+            .body
+            .contains("Was the lamp set")
+    );
+    // A part of the range control is another matter: whether the beams follow is photographed position by position.
+    let text = std::fs::read_to_string(&file).unwrap();
+    let (text, _) = text.rsplit_once("\n[[shot]]").unwrap();
+    let part = "\n[[repair]]\ndate = \"2031-03-05\"\ncomponent = \"control\"\nwords = \"replaced\"\n";
+    std::fs::write(&file, format!("{text}{part}")).unwrap();
+    let shown = bench.get(&job).body;
+    assert!(shown.contains("shots?check=positions&amp;stage=after"), "{shown}");
+}
+
 /// The answers of a test are a tap away from the top of its page, and each has its meaning there.
 #[test]
 fn the_answers_of_a_test_are_at_hand() {

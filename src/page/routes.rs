@@ -12,7 +12,7 @@ use crate::error::Error;
 use crate::language::{Language, said as say};
 use crate::marks::{DEFAULT_SIZE_MM, Paper, SHEETS, sheets_pdf};
 use crate::questions::{Answers, Question, doubt, of_bay, of_job, take, taken_for};
-use crate::record::{Bay, Entries, Job, Kept, RepairEntry, SheetByHand, Shot, Trial};
+use crate::record::{Bay, Entries, Job, Kept, RepairEntry, SheetByHand, Shot, Side, Trial};
 use crate::report::html::STYLE;
 use crate::report::say::readings::Drawing;
 use crate::report::words::what_it_shows;
@@ -702,7 +702,7 @@ async fn routed(
             alone(bench, move || work::say_gauge_anew(&place, n, &one, &step)).await?;
             said(StatusCode::CREATED, &GoTo { go })
         }
-        (false, ["job", id, "repair"]) if !query.is_empty() => {
+        (false, ["job", id, "repair"]) if query.starts_with("n=") => {
             let place = jobs::find(&bench.folder, id)?;
             let n = numbered(query)?;
             let job = place.job().map_err(unread)?;
@@ -710,7 +710,7 @@ async fn routed(
             let system = work::system(&place, &job).ok().flatten();
             ok(views::repair_anew(reader, &place, n, repair, system.as_ref()))
         }
-        (true, ["job", id, "repair"]) if !query.is_empty() => {
+        (true, ["job", id, "repair"]) if query.starts_with("n=") => {
             let place = jobs::find(&bench.folder, id)?;
             let n = numbered(query)?;
             let one: work::RepairSaidAnew = upload::json(&head.headers, body).await?;
@@ -723,14 +723,22 @@ async fn routed(
         }
         (false, ["job", id, "repair"]) => {
             let place = jobs::find(&bench.folder, id)?;
+            let set = lamp_set(query)?;
             let job = place.job().map_err(unread)?;
             let system = work::system(&place, &job).map_err(unread)?;
             // Without it a repair is entered all the same.
             let suspect = match &system {
-                Some(_) => known(bench, &place).await.ok().as_ref().and_then(work::suspect),
-                None => None,
+                Some(_) if set.is_none() => known(bench, &place).await.ok().as_ref().and_then(work::suspect),
+                _ => None,
             };
-            ok(views::repair(reader, &place, &job, system.as_ref(), suspect.as_deref()))
+            ok(views::repair(
+                reader,
+                &place,
+                &job,
+                system.as_ref(),
+                suspect.as_deref(),
+                set,
+            ))
         }
         (true, ["job", id, "repair"]) => {
             let place = jobs::find(&bench.folder, id)?;
@@ -913,6 +921,16 @@ fn wall_asked(bench: &Bench, query: &str) -> Result<WallAsked, Refused> {
             format!("?{query}")
         },
     })
+}
+
+/// The lamp that was set by its own adjusters, as an address says it that proposes this as the repair, as in set=left.
+fn lamp_set(query: &str) -> Result<Option<Side>, Refused> {
+    match query {
+        "" => Ok(None),
+        "set=left" => Ok(Some(Side::Left)),
+        "set=right" => Ok(Some(Side::Right)),
+        _ => Err(Refused::not_there()),
+    }
 }
 
 /// The number in an address, as in n=2.

@@ -23,6 +23,7 @@ use crate::shot_list::{
     Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, Shows, TakenPhoto, entries, entry, names_of_photos, pair,
     read_folder,
 };
+use crate::warning::Warning;
 use serde::Deserialize;
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
@@ -39,6 +40,8 @@ pub(super) struct ReadAlone {
     pub by_hand: bool,
     /// Whether it was sent from its own screen, where it can be taken again.
     pub may_be_taken_again: bool,
+    /// What the job's photos of the same state say against it, by the library.
+    pub contradicted: Option<Warning>,
 }
 
 impl ReadAlone {
@@ -119,12 +122,43 @@ fn read_added(place: &Place, added: &str, options: &Options<'_>) -> Result<ReadA
         let what = |language| said!(language; "entered {photos}", "{photos} eingetragen");
         undo::change(&path, Kept::Job, what, append(&path, &before, added))?;
     }
+    // It is entered by now: what others say of it fails nothing.
+    let shot = findings
+        .readings
+        .first()
+        .map(|reading| &reading.shot)
+        .filter(|_| entered);
+    let contradicted = shot.and_then(|shot| contradicted(place, shot));
     Ok(ReadAlone {
         findings,
         entered,
         by_hand: false,
         may_be_taken_again: false,
+        contradicted,
     })
+}
+
+/// What the library says where a photo that was just entered and others of the job of the same state differ; under a pump it takes the whole series to
+/// say so, which is read on the page of the readings.
+fn contradicted(place: &Place, entered: &Shot) -> Option<Warning> {
+    if entered.sealed || entered.vacuum.is_some() {
+        return None;
+    }
+    let mut job = place.job().ok()?;
+    let of_trials: Vec<&PathBuf> = (job.trial.iter())
+        .flat_map(|trial| trial.still.iter().chain(&trial.driven))
+        .collect();
+    let is_same = |shot: &&Shot| {
+        shot.state_or_aim_check() == entered.state_or_aim_check() && !shot.sealed && !of_trials.contains(&&shot.photo)
+    };
+    let same: Vec<Shot> = job.shot.iter().filter(is_same).cloned().collect();
+    if same.len() < 2 {
+        return None;
+    }
+    job.shot = same;
+    let findings = read(job, place, &Options::default()).ok()?;
+    let mut warnings = findings.warnings.into_iter();
+    warnings.find(|warning| matches!(warning, Warning::RepeatsDiffer { .. }))
 }
 
 /// Reads a photo of the job's folder by sheets that somebody placed in it, and where it gives a figure enters it with them.
@@ -219,6 +253,7 @@ pub(super) fn read_near(
         entered,
         by_hand: true,
         may_be_taken_again: false,
+        contradicted: None,
     })
 }
 
@@ -382,6 +417,7 @@ pub(super) fn read_with_lamp_off(
         entered,
         by_hand: false,
         may_be_taken_again: false,
+        contradicted: None,
     })
 }
 

@@ -225,6 +225,8 @@ const main = async () => {
       await ask("Page.reload");
       await sleep(300);
       await until('document.body.textContent.includes("The job has a photo of this")');
+      same("and what to do where something was mended since", await js('document.body.textContent.includes("Was the lamp set, or anything else mended, since?")'), true);
+      await picture("photo-held");
     } else if (n < 3) {
       await press("#outcome a.big");
     }

@@ -282,28 +282,43 @@ fn gauge_words(language: Language, gauge: Gauge) -> &'static str {
     }
 }
 
-/// What a repair is asked for, empty and of today, or as it was entered.
-fn fields_of_repair(language: Language, repair: Option<&RepairEntry>) -> Markup {
+/// What a repair is asked for: its words, proposed or as they were entered, and its day; without one it is today.
+fn fields_of_repair(language: Language, words: Option<&str>, day: Option<&str>) -> Markup {
     html! {
         div.field {
             label for="words" { (language.pick("What was done *", "Was getan wurde *")) }
-            input #words name="words" type="text" maxlength="200" autocomplete="off" required aria-describedby="words-why" value=[repair.map(|repair| &repair.words)];
+            input #words name="words" type="text" maxlength="200" autocomplete="off" required aria-describedby="words-why" value=[words];
             p.note #words-why { (language.pick("In a few words, such as: replaced; hose pushed home.", "In wenigen Worten, etwa: ersetzt; Schlauch aufgesteckt.")) }
         }
         div.field {
             label for="date" { (language.pick("When *", "Wann *")) }
-            input #date.figure name="date" type="date" autocomplete="off" required value=[repair.map(|repair| &repair.date)] data-today[repair.is_none()];
+            input #date.figure name="date" type="date" autocomplete="off" required value=[day] data-today[day.is_none()];
         }
     }
 }
 
-/// What was done to the car.
+/// The words of the repair that is none of the range control's matter.
+fn lamp_was_set(language: Language, side: Side) -> &'static str {
+    match side {
+        Side::Left => language.pick(
+            "left lamp set by its adjusters",
+            "linker Scheinwerfer an seinen Einstellschrauben eingestellt",
+        ),
+        Side::Right => language.pick(
+            "right lamp set by its adjusters",
+            "rechter Scheinwerfer an seinen Einstellschrauben eingestellt",
+        ),
+    }
+}
+
+/// What was done to the car. `set`: a lamp of which it is proposed that it was set by its own adjusters.
 pub(in super::super) fn repair(
     reader: Reader<'_>,
     place: &Place,
     job: &Job,
     system: Option<&System>,
     suspect: Option<&str>,
+    set: Option<Side>,
 ) -> Markup {
     let language = reader.language;
     let own = format!("/job/{}", place.id);
@@ -334,10 +349,10 @@ pub(in super::super) fn repair(
                         legend { (language.pick("How much of it is new *", "Wie viel davon ist neu *")) }
                         // The rest of a part that was mended in one place is as old as it was.
                         label.pick { input type="radio" name="extent" value=(Extent::All) required; (language.pick(" all of it", " das ganze Teil")) }
-                        label.pick { input type="radio" name="extent" value=(Extent::Piece) required; (language.pick(" a piece of it, or it was mended, cleaned or pushed home where it sits", " ein Stück davon, oder es wurde an Ort und Stelle instand gesetzt, gereinigt oder aufgesteckt")) }
+                        label.pick { input type="radio" name="extent" value=(Extent::Piece) checked[set.is_some()] required; (language.pick(" a piece of it, or it was mended, cleaned or pushed home where it sits", " ein Stück davon, oder es wurde an Ort und Stelle instand gesetzt, gereinigt oder aufgesteckt")) }
                     }
                 }
-                (fields_of_repair(language, None))
+                (fields_of_repair(language, set.map(|side| lamp_was_set(language, side)), None))
                 (said())
                 p { button.big type="submit" { (language.pick("Enter it", "Eintragen")) } }
             }
@@ -375,7 +390,7 @@ pub(in super::super) fn repair_anew(
             form data-json={ (own) "/repair?n=" (n) } {
                 input type="hidden" name="was_words" value=(repair.words);
                 input type="hidden" name="was_date" value=(repair.date);
-                (fields_of_repair(language, Some(repair)))
+                (fields_of_repair(language, Some(&repair.words), Some(&repair.date)))
                 (said())
                 p { button.big type="submit" { (language.pick("Change it", "Ändern")) } }
             }

@@ -30,6 +30,7 @@ use crate::report::say::{answer, summary, wall};
 use crate::report::text::{date, harmless};
 use crate::run::Findings;
 use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, set_for, steps};
+use forms::capital;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use std::collections::HashSet;
 use std::path::Path;
@@ -800,7 +801,10 @@ pub(super) fn shot(
                 @if lacks_figure(photo, photos, job, without) { (language.pick("The job has a photo of this that gives no figure: take it again, and take that one out.", "Der Auftrag hat davon ein Foto, das keinen Wert gibt: neu aufnehmen und jenes herausnehmen.")) }
                 @else if matches!(photo.shows, Shows::Sealed { .. }) { (said!(language; "The job has this one{}. What was pumped anew is another series: take out the photos of this one first, or they are read together.", "Der Auftrag hat dieses{}. Neu gepumpt ist eine andere Reihe: erst die Fotos dieser herausnehmen, sonst werden sie zusammen gelesen."; time_of(photo, photos, job))) }
                 @else { (language.pick("The job has a photo of this. A further one counts beside it.", "Der Auftrag hat davon ein Foto. Ein weiteres zählt daneben.")) }
-            } (entered_before(language, place, choice, &held(photo, photos, job))) }
+            } (entered_before(language, place, choice, &held(photo, photos, job)))
+                @if may_be_mended_since(photo, job) && !lacks_figure(photo, photos, job, without) {
+                    (mended_since(language, place, photo.lamp, is_of_setting(&photo.shows)))
+                } }
             p.lead.set { (harmless(&set_for(language, photo))) }
             (self::steps_to(&said))
             // Also to somebody who goes straight to a photo in the middle of the list.
@@ -836,6 +840,46 @@ pub(super) fn shot(
             (without_script(language))
         },
     ))
+}
+
+/// Whether a further photo of this could be of a car that was mended since, without the job knowing it: a leak-down says so by itself, and after a
+/// repair the job knows.
+fn may_be_mended_since(photo: &PlannedPhoto, job: &Job) -> bool {
+    let is_of_state = matches!(photo.shows, Shows::Position(_) | Shows::Vacuum { .. });
+    job.repair.is_empty() && photo.stage != Some(Stage::After) && is_of_state
+}
+
+fn is_of_setting(shows: &Shows) -> bool {
+    matches!(shows, Shows::Position(position) if is_setting(Some(position)))
+}
+
+/// The way to the repair, by which photos from before it and from after it are told apart; of a lamp that is photographed where it is set by its
+/// adjusters that is the first to be thought of.
+fn mended_since(language: Language, place: &Place, side: Side, is_of_setting: bool) -> Markup {
+    let repair = format!("/job/{}/repair", place.id);
+    html! {
+        p.note { (language.pick("Was the lamp set, or anything else mended, since? Then enter that first, and photograph after it.", "Wurde seither der Scheinwerfer eingestellt oder sonst etwas instand gesetzt? Dann das zuerst eintragen und danach fotografieren.")) }
+        p.actions {
+            @if is_of_setting { a.button href={ (repair) "?set=" (side) } { (language.pick("The lamp was set: enter that", "Der Scheinwerfer wurde eingestellt: das eintragen")) } }
+            a.button href=(repair) { (language.pick("Something else was mended: enter that", "Anderes wurde instand gesetzt: das eintragen")) }
+        }
+    }
+}
+
+/// What the job's other photos say against one that was just entered, and the ways out.
+fn contradiction(language: Language, place: &Place, choice: &Choice, read: &ReadAlone) -> Markup {
+    let shot = read.findings.readings.first().map(|reading| &reading.shot);
+    let is_before = place.job().is_ok_and(|job| job.repair.is_empty());
+    let mended = shot.filter(|shot| is_before && shot.stage != Some(Stage::After));
+    html! {
+        @if let Some(warning) = &read.contradicted {
+            div #contradicted {
+                p.banner { "! " (harmless(&capital(&warning.said(language)))) }
+                @if let Some(shot) = mended { (mended_since(language, place, shot.lamp, is_setting(shot.position.as_deref()))) }
+                p.actions { a.button href={ "/job/" (place.id) "/shot?" (choice.query(choice.number)) } { (language.pick("Take one of them out", "Eines davon herausnehmen")) } }
+            }
+        }
+    }
 }
 
 /// The time of day at which a photo of a leak-down was taken, behind a comma; nothing for others.
@@ -940,6 +984,7 @@ pub(super) fn outcome(
                 )) }
             // The figure and the way on come first; pictures and what else was read stand below.
             (html::section(&said_of::at_once(language, &read.findings)))
+            (contradiction(language, place, choice, read))
             p.actions {
                 @if choice.number < count {
                     a.big href={ (own) "/shot?" (choice.query(choice.number + 1)) } { (language.pick("Next photo", "Nächstes Foto")) }
