@@ -629,8 +629,13 @@ fn checks_before(job: &Job) -> Vec<Check> {
     let before = || job.shot.iter().filter(|shot| shot.stage != Some(Stage::After));
     let pumped = |shot: &&Shot| shot.vacuum.is_some() && !shot.sealed && shot.position.is_none();
     let is_shut = before().any(|shot| shot.sealed);
+    let is_positioned = before().any(|shot| shot.position.is_some());
+    // Where all were taken with the control at 0 nobody asked what it does; a repair of a part of it asks that.
+    let is_aim = before().all(|shot| is_setting(shot.position.as_deref()));
+    let is_aim = is_aim && job.repair.iter().all(|repair| repair.component.is_none());
     let known = [
-        (Check::Positions, before().any(|shot| shot.position.is_some())),
+        (Check::Aim, is_positioned && is_aim),
+        (Check::Positions, is_positioned && !is_aim),
         (Check::Vacuum, is_shut || before().filter(pumped).count() > 1),
         (Check::LeakDown, is_shut),
     ];
