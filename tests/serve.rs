@@ -2079,6 +2079,115 @@ fn a_photo_that_contradicts_another_says_so_at_once() {
     assert!(shown.contains("shots?check=positions&amp;stage=after"), "{shown}");
 }
 
+/// Two photos that cannot decide a test are told beside it, and nothing is entered; one that was entered all the same is told above the question.
+#[test]
+fn photos_that_cannot_decide_a_test_are_not_entered() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let system = serde_json::json!({ "system": "vacuum-cabin-control" }).to_string();
+    let chosen = bench.post(&format!("{job}/system"), "application/json", system.as_bytes());
+    assert_eq!(chosen.status, 201);
+    let shown = bench.get(&format!("{job}/test?n=0")).body;
+    for part in ["still", "driven"] {
+        let tag = |what: &str| {
+            let (_, rest) = shown.split_once(&format!("id=\"{part}-{what}\"")).expect(what);
+            rest.split('>').next().unwrap().to_owned()
+        };
+        assert!(
+            tag("camera").contains("capture=") && !tag("chosen").contains("capture="),
+            "{part}"
+        );
+    }
+    let (_, form) = shown.split_once("Or let two photos decide").unwrap();
+    assert!(
+        form.contains("data-said"),
+        "what is amiss is told beside the button: {form}"
+    );
+    let sent: Vec<String> = ["left-after-0", "left-after-3", "left-after-1-first-try"]
+        .iter()
+        .map(|name| {
+            let photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+            let sent = bench.post(&format!("{job}/take-in"), "image/jpeg", &photo);
+            let told: serde_json::Value = serde_json::from_str(&sent.body).unwrap();
+            told["photo"].as_str().unwrap().to_owned()
+        })
+        .collect();
+    let trial = |still: Option<usize>, driven: Option<usize>| {
+        let mut value = serde_json::json!({ "test": "operate-left" });
+        for (key, n) in [("still", still), ("driven", driven)] {
+            if let Some(n) = n {
+                value[key] = sent[n].as_str().into();
+            }
+        }
+        value.to_string()
+    };
+    let before = std::fs::read_to_string(&file).unwrap();
+    for (still, driven, english, german) in [
+        (None, None, "Both photos are missing.", "Beide Fotos fehlen."),
+        (None, Some(0), "The first photo is missing.", "Das erste Foto fehlt."),
+        (Some(0), None, "The second photo is missing.", "Das zweite Foto fehlt."),
+        (
+            Some(0),
+            Some(0),
+            "Both are the same photo.",
+            "Beide sind dasselbe Foto.",
+        ),
+        (
+            Some(0),
+            Some(2),
+            "The photo with the test applied gives no figure: ",
+            "Das Foto bei der Prüfung gibt keinen Wert: ",
+        ),
+        (
+            Some(2),
+            Some(0),
+            "The photo at rest gives no figure: ",
+            "Das Foto in Ruhe gibt keinen Wert: ",
+        ),
+    ] {
+        let body = trial(still, driven);
+        let at = format!("{job}/trial");
+        let told = bench.post(&at, "application/json", body.as_bytes());
+        assert!(
+            told.status == 422 && text_of(&told.body).contains(english) && !told.body.contains("job.toml"),
+            "{english}: {told:?}"
+        );
+        let told = bench.post_german(&at, "application/json", body.as_bytes());
+        assert!(
+            told.status == 422 && text_of(&told.body).contains(german),
+            "{german}: {told:?}"
+        );
+    }
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), before, "nothing is written");
+    let good = bench.post(
+        &format!("{job}/trial"),
+        "application/json",
+        trial(Some(0), Some(1)).as_bytes(),
+    );
+    assert_eq!(good.status, 201, "{good:?}");
+    let shown = bench.get(&format!("{job}/fault")).body;
+    assert!(
+        shown.contains("by two photos") && !shown.contains("this test does not count"),
+        "{shown}"
+    );
+    // Written by hand, or entered before.
+    let amiss = format!(
+        "\n[[trial]]\ntest = \"operate-left\"\nstill = \"{}\"\ndriven = \"{}\"\n",
+        sent[0], sent[2]
+    );
+    std::fs::write(&file, format!("{before}{amiss}")).unwrap();
+    let shown = bench.get(&format!("{job}/fault")).body;
+    let (above, _) = shown.split_once("What to do now").unwrap();
+    assert!(
+        above.contains("this test does not count, as photos/0003.jpg gives no figure") && above.contains("/entries\""),
+        "{above}"
+    );
+    let german = bench.german(&format!("{job}/fault")).body;
+    assert!(german.contains("diese Prüfung zählt nicht, weil photos/0003.jpg keinen Wert gibt"));
+}
+
 /// The answers of a test are a tap away from the top of its page, and each has its meaning there.
 #[test]
 fn the_answers_of_a_test_are_at_hand() {

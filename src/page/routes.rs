@@ -626,7 +626,8 @@ async fn routed(
             if let Some(asked) = doubted(head, || work::doubt_of_trial(language, &place, &one)) {
                 return asked;
             }
-            alone(bench, move || work::enter_trial(&place, &one)).await?;
+            let own = bench.clone();
+            alone(bench, move || work::enter_trial(&place, &one, own.cache.as_ref())).await?;
             said(StatusCode::CREATED, &GoTo { go })
         }
         (false, ["job", id, "heap"]) => {

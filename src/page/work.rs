@@ -720,11 +720,66 @@ pub(super) const fn entered_test(language: Language) -> &'static str {
     language.pick("entered a test: ", "Prüfung eingetragen: ")
 }
 
+/// What is amiss with the two photos that are to decide a test, without a look at them: one is missing, or they are one.
+fn amiss_with_photos(trial: &Trial) -> Option<Error> {
+    let say = |english: &'static str, german: &'static str| {
+        Some(Error::said(move |language| language.pick(english, german).to_owned()))
+    };
+    match (&trial.still, &trial.driven) {
+        _ if trial.moves.is_some() => None,
+        (None, None) => say("Both photos are missing.", "Beide Fotos fehlen."),
+        (None, Some(_)) => say("The first photo is missing.", "Das erste Foto fehlt."),
+        (Some(_), None) => say("The second photo is missing.", "Das zweite Foto fehlt."),
+        (Some(still), Some(driven)) if still == driven => say("Both are the same photo.", "Beide sind dasselbe Foto."),
+        _ => None,
+    }
+}
+
+/// Reads the two photos of a test as the job would with it. One that gives no figure is told, as the library says it, and the test is not entered: it
+/// would not count.
+///
+/// # Errors
+/// Those of the photos, and as [`Run::of`].
+fn read_photos_of(place: &Place, text: &str, added: &str, trial: &Trial, cache: Option<&Cache>) -> Result<(), Error> {
+    let path = place.file();
+    let mut job: Job = parse_toml(&path, &format!("{text}\n{added}"))?;
+    job.trial.drain(..job.trial.len().saturating_sub(1));
+    let is_its = |shot: &Shot| [&trial.still, &trial.driven].contains(&&Some(shot.photo.clone()));
+    // A photo that the job lists is read as what it says there.
+    job.shot.retain(is_its);
+    let options = Options::default().with_cache(cache);
+    let (isolated, _) = Run::of(job, &path, &place.folder)?.isolate(&options)?;
+    let unread = &isolated.trials.unread;
+    if unread.is_empty() {
+        return Ok(());
+    }
+    let told = |language: Language| {
+        let each = unread.iter().map(|one| {
+            let why = one.message.within(language);
+            if trial.still.as_ref() == Some(&one.photo) {
+                said!(language; "The photo at rest gives no figure: {why}", "Das Foto in Ruhe gibt keinen Wert: {why}")
+            } else {
+                said!(
+                    language; "The photo with the test applied gives no figure: {why}", "Das Foto bei der Prüfung gibt keinen Wert: {why}"
+                )
+            }
+        });
+        let each: Vec<String> = each.collect();
+        said!(
+            language;
+            "{}. Nothing is entered, as the test would not count: give another photo for it, or answer by what you see.",
+            "{}. Nichts ist eingetragen, da die Prüfung nicht zählen würde: ein anderes Foto dafür angeben oder nach dem antworten, was zu sehen ist.";
+            each.join(". ")
+        )
+    };
+    Err(Error::said(told))
+}
+
 /// Enters a test that was done.
 ///
 /// # Errors
-/// As [`append`], and for what the job's system does not have.
-pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
+/// As [`append`], for what the job's system does not have, and for photos that cannot decide it.
+pub(super) fn enter_trial(place: &Place, trial: &Trial, cache: Option<&Cache>) -> Result<(), Error> {
     let Some(system) = system(place, &place.job()?)? else {
         return Err(Error::said(|language| {
             said!(
@@ -760,8 +815,15 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
     for photo in photos {
         is_there(place, photo)?;
     }
+    if let Some(amiss) = amiss_with_photos(trial) {
+        return Err(amiss);
+    }
     let path = place.file();
-    let changed = append(&path, &read_text(&path)?, &trial_entry(trial)?);
+    let (text, added) = (read_text(&path)?, trial_entry(trial)?);
+    if trial.moves.is_none() {
+        read_photos_of(place, &text, &added, trial, cache)?;
+    }
+    let changed = append(&path, &text, &added);
     let what = |language: Language| {
         let name = test.map_or_else(String::new, |test| test_name(language, test));
         let given = test
@@ -780,7 +842,8 @@ pub(super) fn doubt_of_trial(language: Language, place: &Place, trial: &Trial) -
     let system = system(place, &job).ok().flatten()?;
     let test = &system.tests[system.test(&trial.test)?];
     let mut photos = trial.still.iter().chain(&trial.driven);
-    if trial.moves.is_some_and(|moves| !test.has_answer(moves)) || photos.any(|photo| is_there(place, photo).is_err()) {
+    let is_amiss = trial.moves.is_some_and(|moves| !test.has_answer(moves)) || amiss_with_photos(trial).is_some();
+    if is_amiss || photos.any(|photo| is_there(place, photo).is_err()) {
         return None;
     }
     let is_after = |trial: &Trial| trial.stage == Some(Stage::After);

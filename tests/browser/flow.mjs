@@ -346,7 +346,15 @@ const main = async () => {
   await until('document.querySelector(".answers")');
   await picture("fault");
   await js('document.querySelectorAll("details").forEach((part) => (part.open = true))');
-  same("photos for a test are chosen by a finger", await js(`[...document.querySelectorAll('input[type="file"]')].filter((e) => e.getBoundingClientRect().height < 44).length`), 0);
+  await go(`${job}/test?n=0`);
+  await js('document.querySelectorAll("details").forEach((part) => (part.open = true))');
+  same("photos for a test are taken or chosen by a finger", await js(`[...document.querySelectorAll('[data-part]')].map((e) => document.querySelector('label[for="' + e.id + '"]').getBoundingClientRect().height >= 44)`), [true, true, true, true]);
+  await press("form:not(.answers) button[data-busy]");
+  await until('document.querySelector("[data-said]").textContent === "Both photos are missing."');
+  same("and the button says what it does again", await js('document.querySelector("form:not(.answers) button[data-busy]").textContent'), "Let them decide");
+  await picture("test-by-photos");
+  await go(`${job}/fault`);
+  await js('document.querySelectorAll("details").forEach((part) => (part.open = true))');
   await press('a[href="#answers"]');
   await sleep(100);
   same("and the answers are one tap away", await js('document.getElementById("answers").getBoundingClientRect().top < innerHeight'), true);

@@ -75,6 +75,7 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
     let others = (0..isolated.system.tests.len()).filter(|t| Some(*t) != next || stop);
     let (answered, open): (Vec<usize>, Vec<usize>) = others.partition(|&t| is_answered(isolated, t));
     html! {
+        (without_figure(language, own, isolated))
         h2 { (language.pick("What to do now", "Was jetzt zu tun ist")) }
         @if next.is_some() && !stop { (to_answers(language)) }
         div.isolate { @for section in &now { (html::section(section)) } }
@@ -106,6 +107,27 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
         }
         (said())
         (without_script(language))
+    }
+}
+
+/// Tests of the job that do not count, as a photo of theirs gives no figure, above the question that comes again for it.
+fn without_figure(language: Language, own: &str, isolated: &Isolated) -> Markup {
+    let name = |id: &str| {
+        let test = isolated.system.test(id).map(|test| &isolated.system.tests[test]);
+        capital(&test.map_or_else(|| id.to_owned(), |test| isolation::test_name(language, test)))
+    };
+    html! {
+        @for one in &isolated.trials.unread {
+            p.banner { "∅ " (harmless(&said!(
+                language;
+                "{}: this test does not count, as {} gives no figure: {}",
+                "{}: diese Prüfung zählt nicht, weil {} keinen Wert gibt: {}";
+                name(&one.test), one.photo.display(), one.message.within(language)
+            ))) }
+        }
+        @if !isolated.trials.unread.is_empty() {
+            p.actions { a.button href={ (own) "/entries" } { (language.pick("Take it out, then answer it anew", "Sie herausnehmen und dann neu beantworten")) } }
+        }
     }
 }
 
@@ -260,14 +282,22 @@ fn answers(language: Language, own: &str, isolated: &Isolated, t: usize, job: &J
                     input type="hidden" name="test" value=(test.id);
                     @if !job.repair.is_empty() { input type="hidden" name="stage" value=(Stage::After); }
                     @for (name, words) in [("still", language.pick("Photo at rest", "Foto in Ruhe")), ("driven", language.pick("Photo with the test applied", "Foto bei der Prüfung"))] {
-                        div.field {
-                            label for=(name) { (words) }
-                            input id=(name) type="file" accept="image/jpeg,image/png,image/tiff" capture="environment" data-part={ (own) "/take-in" } data-into={ (name) "-sent" };
+                        div.field role="group" aria-labelledby={ (name) "-of" } {
+                            p.label id={ (name) "-of" } { (words) }
+                            // On a phone the one opens the camera, the other what was taken before.
+                            div.take {
+                                label.button for={ (name) "-camera" } { (language.pick("Take the photo", "Foto aufnehmen")) }
+                                input.quiet id={ (name) "-camera" } type="file" accept="image/jpeg,image/png,image/tiff" capture="environment" data-part={ (own) "/take-in" } data-into={ (name) "-sent" };
+                                label.button for={ (name) "-chosen" } { (language.pick("Choose one that was taken", "Aufgenommenes Foto wählen")) }
+                                input.quiet id={ (name) "-chosen" } type="file" accept="image/jpeg,image/png,image/tiff" data-part={ (own) "/take-in" } data-into={ (name) "-sent" };
+                            }
                             input id={ (name) "-sent" } type="hidden" name=(name);
                             p.note role="status" data-sending=(language.pick("Sending the photo …", "Das Foto wird gesendet …")) data-there=(language.pick("✓ It is there.", "✓ Es ist da.")) {}
                         }
                     }
-                    p { button.button type="submit" { (language.pick("Let them decide", "Entscheiden lassen")) } }
+                    // What is amiss with them is told here, where they were given.
+                    p.banner data-said role="alert" hidden {}
+                    p { button.button type="submit" data-busy=(language.pick("Reading the photos", "Die Fotos werden gelesen")) { (language.pick("Let them decide", "Entscheiden lassen")) } }
                 }
             }
         }
