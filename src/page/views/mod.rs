@@ -865,8 +865,12 @@ fn mended_since(language: Language, place: &Place, side: Side, is_of_setting: bo
     html! {
         p.note { (language.pick("Was the lamp set, or anything else mended, since? Then enter that first, and photograph after it.", "Wurde seither der Scheinwerfer eingestellt oder sonst etwas instand gesetzt? Dann das zuerst eintragen und danach fotografieren.")) }
         p.actions {
-            @if is_of_setting { a.button href={ (repair) "?set=" (side) } { (language.pick("The lamp was set: enter that", "Der Scheinwerfer wurde eingestellt: das eintragen")) } }
-            a.button href=(repair) { (language.pick("Something else was mended: enter that", "Anderes wurde instand gesetzt: das eintragen")) }
+            @if is_of_setting {
+                a.button href={ (repair) "?set=" (side) } { (language.pick("The lamp was set: enter that", "Der Scheinwerfer wurde eingestellt: das eintragen")) }
+                a.button href=(repair) { (language.pick("Something else was mended: enter that", "Anderes wurde instand gesetzt: das eintragen")) }
+            } @else {
+                a.button href=(repair) { (language.pick("Enter what was done", "Eintragen, was getan wurde")) }
+            }
         }
     }
 }
