@@ -306,6 +306,21 @@ async fn routed(
             bench.read_before.learn(&place, &held);
             ok(views::held_photo(language, &held).map_err(unread)?)
         }
+        (false, ["job", id, "beside"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let photo = choice.photo.clone().ok_or_else(Refused::not_there)?;
+            let at = place.clone();
+            let (shot, warning) = alone(bench, move || work::contradicted(&at, &photo)).await?;
+            let is_before = place.job().is_ok_and(|job| job.repair.is_empty());
+            ok(views::contradiction(
+                language,
+                &place,
+                &choice,
+                &shot,
+                warning.as_ref(),
+                is_before,
+            ))
+        }
         (false, ["job", id, "photo-file"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
             let photo = choice.photo.ok_or_else(Refused::not_there)?;

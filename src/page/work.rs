@@ -40,8 +40,8 @@ pub(super) struct ReadAlone {
     pub by_hand: bool,
     /// Whether it was sent from its own screen, where it can be taken again.
     pub may_be_taken_again: bool,
-    /// What the job's photos of the same state say against it, by the library.
-    pub contradicted: Option<Warning>,
+    /// Whether it was entered beside others of the same state, which may contradict it.
+    pub has_others: bool,
 }
 
 impl ReadAlone {
@@ -122,43 +122,69 @@ fn read_added(place: &Place, added: &str, options: &Options<'_>) -> Result<ReadA
         let what = |language| said!(language; "entered {photos}", "{photos} eingetragen");
         undo::change(&path, Kept::Job, what, append(&path, &before, added))?;
     }
-    // It is entered by now: what others say of it fails nothing.
     let shot = findings
         .readings
         .first()
         .map(|reading| &reading.shot)
         .filter(|_| entered);
-    let contradicted = shot.and_then(|shot| contradicted(place, shot));
+    let has_others = shot
+        .zip(place.job().ok())
+        .is_some_and(|(shot, job)| of_state(&job, shot).len() > 1);
     Ok(ReadAlone {
         findings,
         entered,
         by_hand: false,
         may_be_taken_again: false,
-        contradicted,
+        has_others,
     })
 }
 
-/// What the library says where a photo that was just entered and others of the job of the same state differ; under a pump it takes the whole series to
-/// say so, which is read on the page of the readings.
-fn contradicted(place: &Place, entered: &Shot) -> Option<Warning> {
-    if entered.sealed || entered.vacuum.is_some() {
-        return None;
+/// So many photos of one state are held against each other, the latest: more would keep somebody waiting, and all are read together for the readings.
+const MOST_COMPARED: usize = 4;
+
+/// The latest of the job's photos of the same state as this one of it; under a pump it takes the whole series to say whether they differ, and in a
+/// leak-down they do.
+fn of_state(job: &Job, of: &Shot) -> Vec<Shot> {
+    if of.sealed || of.vacuum.is_some() {
+        return Vec::new();
     }
-    let mut job = place.job().ok()?;
     let of_trials: Vec<&PathBuf> = (job.trial.iter())
         .flat_map(|trial| trial.still.iter().chain(&trial.driven))
         .collect();
     let is_same = |shot: &&Shot| {
-        shot.state_or_aim_check() == entered.state_or_aim_check() && !shot.sealed && !of_trials.contains(&&shot.photo)
+        shot.state_or_aim_check() == of.state_or_aim_check() && !shot.sealed && !of_trials.contains(&&shot.photo)
     };
-    let same: Vec<Shot> = job.shot.iter().filter(is_same).cloned().collect();
-    if same.len() < 2 {
-        return None;
+    let same: Vec<&Shot> = job.shot.iter().filter(is_same).collect();
+    let latest = same.len().saturating_sub(MOST_COMPARED);
+    same[latest..].iter().map(|shot| (*shot).clone()).collect()
+}
+
+/// What a photo of the job shows, and what the library says where others of the same state differ from it.
+///
+/// # Errors
+/// As [`read_alone`], and for a photo that the job does not list.
+pub(super) fn contradicted(place: &Place, photo: &Path) -> Result<(Shot, Option<Warning>), Error> {
+    let mut job = place.job()?;
+    let Some(shot) = job.shot.iter().rfind(|shot| shot.photo == photo).cloned() else {
+        return Err(not_listed());
+    };
+    job.shot = of_state(&job, &shot);
+    if job.shot.len() < 2 {
+        return Ok((shot, None));
     }
-    job.shot = same;
-    let findings = read(job, place, &Options::default()).ok()?;
-    let mut warnings = findings.warnings.into_iter();
-    warnings.find(|warning| matches!(warning, Warning::RepeatsDiffer { .. }))
+    let warnings = read(job, place, &Options::default())?.warnings;
+    let differ = |warning: &Warning| matches!(warning, Warning::RepeatsDiffer { .. });
+    Ok((shot, warnings.into_iter().find(differ)))
+}
+
+fn not_listed() -> Error {
+    Error::said(|language| {
+        said!(
+            language;
+            "the job does not list this photo any more; load the page again",
+            "der Auftrag führt dieses Foto nicht mehr; die Seite neu laden"
+        )
+    })
 }
 
 /// Reads a photo of the job's folder by sheets that somebody placed in it, and where it gives a figure enters it with them.
@@ -203,13 +229,7 @@ pub(super) fn read_near(
         },
         (None, Some(added)) => of_one(&path, &before, &added)?,
         (None, None) => {
-            return Err(Error::said(|language| {
-                said!(
-                    language;
-                    "the job does not list this photo any more; load the page again",
-                    "der Auftrag führt dieses Foto nicht mehr; die Seite neu laden"
-                )
-            }));
+            return Err(not_listed());
         }
     };
     let marked = Run::of(alone(job.clone()), &path, &place.folder)?.inclination_of_place(at_px)?;
@@ -253,7 +273,7 @@ pub(super) fn read_near(
         entered,
         by_hand: true,
         may_be_taken_again: false,
-        contradicted: None,
+        has_others: false,
     })
 }
 
@@ -362,13 +382,7 @@ pub(super) fn held(place: &Place, photo: &Path) -> Result<Findings, Error> {
     let mut job = place.job()?;
     job.shot.retain(|shot| shot.photo == photo);
     if job.shot.is_empty() {
-        return Err(Error::said(|language| {
-            said!(
-                language;
-                "the job does not list this photo any more; load the page again",
-                "der Auftrag führt dieses Foto nicht mehr; die Seite neu laden"
-            )
-        }));
+        return Err(not_listed());
     }
     read(job, place, &Options::default().with_pictures())
 }
@@ -417,7 +431,7 @@ pub(super) fn read_with_lamp_off(
         entered,
         by_hand: false,
         may_be_taken_again: false,
-        contradicted: None,
+        has_others: false,
     })
 }
 

@@ -30,6 +30,7 @@ use crate::report::say::{answer, summary, wall};
 use crate::report::text::{date, harmless};
 use crate::run::Findings;
 use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, set_for, steps};
+use crate::warning::Warning;
 use forms::capital;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use std::collections::HashSet;
@@ -875,18 +876,22 @@ fn mended_since(language: Language, place: &Place, side: Side, is_of_setting: bo
     }
 }
 
-/// What the job's other photos say against one that was just entered, and the ways out.
-fn contradiction(language: Language, place: &Place, choice: &Choice, read: &ReadAlone) -> Markup {
-    let shot = read.findings.readings.first().map(|reading| &reading.shot);
-    let is_before = place.job().is_ok_and(|job| job.repair.is_empty());
-    let mended = shot.filter(|shot| is_before && shot.stage != Some(Stage::After));
+/// What the job's other photos of a state say against one that was just entered, and the ways out. `is_before`: the job has no repair yet.
+pub(super) fn contradiction(
+    language: Language,
+    place: &Place,
+    choice: &Choice,
+    shot: &Shot,
+    warning: Option<&Warning>,
+    is_before: bool,
+) -> Markup {
     html! {
-        @if let Some(warning) = &read.contradicted {
-            div #contradicted {
-                p.banner { "! " (harmless(&capital(&warning.said(language)))) }
-                @if let Some(shot) = mended { (mended_since(language, place, shot.lamp, is_setting(shot.position.as_deref()))) }
-                p.actions { a.button href={ "/job/" (place.id) "/shot?" (choice.query(choice.number)) } { (language.pick("Take one of them out", "Eines davon herausnehmen")) } }
-            }
+        @if let Some(warning) = warning {
+            p.banner #contradicted { "! " (harmless(&capital(&warning.said(language)))) }
+            @if is_before && shot.stage != Some(Stage::After) { (mended_since(language, place, shot.lamp, is_setting(shot.position.as_deref()))) }
+            p.actions { a.button href={ "/job/" (place.id) "/shot?" (choice.query(choice.number)) } { (language.pick("Take one of them out", "Eines davon herausnehmen")) } }
+        } @else {
+            p.note { (language.pick("✓ The job's other photos of this do not contradict it.", "✓ Die anderen Fotos davon im Auftrag widersprechen ihm nicht.")) }
         }
     }
 }
@@ -993,7 +998,9 @@ pub(super) fn outcome(
                 )) }
             // The figure and the way on come first; pictures and what else was read stand below.
             (html::section(&said_of::at_once(language, &read.findings)))
-            (contradiction(language, place, choice, read))
+            @if read.has_others {
+                div data-later=(by_hand::address(place, choice, "beside", listed)) { p.note role="status" { (language.pick("Comparing it with the job's other photos of this …", "Wird mit den anderen Fotos davon im Auftrag verglichen …")) } }
+            }
             p.actions {
                 @if choice.number < count {
                     a.big href={ (own) "/shot?" (choice.query(choice.number + 1)) } { (language.pick("Next photo", "Nächstes Foto")) }
