@@ -2213,6 +2213,55 @@ fn photos_that_cannot_decide_a_test_are_not_entered() {
     assert!(german.contains("diese Prüfung zählt nicht, weil photos/0003.jpg keinen Wert gibt"));
 }
 
+/// A repair of a part that the tests have cleared is asked about, and entered where it is meant; one of the suspect is not.
+#[test]
+fn a_repair_of_a_cleared_part_is_asked_about() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let tests = [
+        ("operate-left", "no"),
+        ("operate-right", "no"),
+        ("gauge-at-control", "yes"),
+        ("bridge-left-at-control", "yes"),
+        ("bridge-right-at-control", "yes"),
+    ];
+    let trials: String = tests
+        .iter()
+        .map(|(test, moves)| format!("\n[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\n"))
+        .collect();
+    let text = text.replacen("traffic =", "system = \"vacuum-cabin-control\"\ntraffic =", 1) + &trials;
+    std::fs::write(&file, &text).unwrap();
+    let repair = |part: &str, words: &str| serde_json::json!({ "component": part, "date": "2031-03-05", "words": words, "extent": "all" });
+    let at = format!("{job}/repair");
+    let cleared = repair("left-actuator", "replaced").to_string();
+    let asked = bench.post(&at, "application/json", cleared.as_bytes());
+    assert!(
+        asked.status == 409
+            && asked.body.contains("The tests clear the ")
+            && asked
+                .body
+                .contains("(left that it is at fault: <1 %). Was it this part?"),
+        "{asked:?}"
+    );
+    let german = bench.post_german(&at, "application/json", cleared.as_bytes());
+    assert!(
+        german.status == 409 && german.body.contains("Die Prüfungen entlasten dieses Bauteil: "),
+        "{german:?}"
+    );
+    assert_eq!(
+        std::fs::read_to_string(&file).unwrap(),
+        text,
+        "nothing is written until then"
+    );
+    assert_eq!(bench.surely(&at, &repair("left-actuator", "replaced")).status, 201);
+    std::fs::write(&file, &text).unwrap();
+    let suspect = repair("control", "replaced").to_string();
+    assert_eq!(bench.post(&at, "application/json", suspect.as_bytes()).status, 201);
+}
+
 /// The answers of a test are a tap away from the top of its page, and each has its meaning there.
 #[test]
 fn the_answers_of_a_test_are_at_hand() {

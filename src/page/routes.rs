@@ -760,7 +760,13 @@ async fn routed(
             let place = jobs::find(&bench.folder, id)?;
             let one: RepairEntry = upload::json(&head.headers, body).await?;
             let go = format!("/job/{}", place.id);
-            if let Some(asked) = doubted(head, || work::doubt_of_repair(language, &place, &one)) {
+            // What the tests say of the part is asked of who has not said yet that this is meant.
+            let known = match &one.component {
+                Some(_) if !is_sure(head) => known(bench, &place).await.ok(),
+                _ => None,
+            };
+            let doubt = || work::doubt_of_repair(language, &place, &one, known.as_ref());
+            if let Some(asked) = doubted(head, doubt) {
                 return asked;
             }
             alone(bench, move || work::enter_repair(&place, &one)).await?;

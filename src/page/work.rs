@@ -17,7 +17,7 @@ use crate::record::{
 use crate::refusal::{Reason, Refusal};
 use crate::report;
 use crate::report::say::isolation::{answer_words, test_name};
-use crate::report::words::what_it_shows;
+use crate::report::words::{percent, what_it_shows};
 use crate::run::{Cache, Findings, Options, Run};
 use crate::shot_list::{
     Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, Shows, TakenPhoto, entries, entry, names_of_photos, pair,
@@ -929,14 +929,38 @@ pub(super) fn repair_words(language: Language, system: Option<&System>, repair: 
     format!("{part}{piece}: {done}")
 }
 
-/// All that is hardly so of a repair, as one answer covers it all.
-pub(super) fn doubt_of_repair(language: Language, place: &Place, repair: &RepairEntry) -> Option<String> {
+/// All that is hardly so of a repair, as one answer covers it all. `known`: what is known of the parts.
+pub(super) fn doubt_of_repair(
+    language: Language,
+    place: &Place,
+    repair: &RepairEntry,
+    known: Option<&Known>,
+) -> Option<String> {
     let twice = doubt_of_twice(language, place, repair);
-    let all: Vec<String> = twice
-        .into_iter()
+    let all: Vec<String> = (doubt_of_cleared(language, repair, known).into_iter())
+        .chain(twice)
         .chain(doubt_of_day(language, place, &repair.date))
         .collect();
     (!all.is_empty()).then(|| all.join("\n"))
+}
+
+/// Whether the tests have cleared the part that is said to be mended, by the library's own word: what is asked then.
+fn doubt_of_cleared(language: Language, repair: &RepairEntry, known: Option<&Known>) -> Option<String> {
+    let Some(Known::Isolated(isolated, _)) = known else {
+        return None;
+    };
+    check_repair(repair).ok()?;
+    let part = isolated.system.component(repair.component.as_ref()?)?;
+    let is_cleared = isolated.standings().get(part) == Some(&Standing::Cleared);
+    is_cleared.then(|| {
+        said!(
+            language;
+            "The tests clear the {} (left that it is at fault: {}). Was it this part?",
+            "Die Prüfungen entlasten dieses Bauteil: {} (dass es doch fehlerhaft ist: noch {}). War es dieses?";
+            isolated.system.components[part].label.within(language),
+            percent(isolated.answer.by_component[part])
+        )
+    })
 }
 
 /// Whether the job has a repair of the same part and day already, as where two tabs or phones enter it: what is asked then. Of what was done to no
