@@ -2452,6 +2452,15 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
         "<a class=\"big\" href=\"{job}/shots?check=positions&amp;stage=after\">Take the photos after the repair"
     );
     assert!(shown.contains(&photos), "{shown}");
+    // What the repair must show is a tap away, test by test.
+    let (_, must) = shown.split_once("What the repair must show").unwrap();
+    let (must, _) = must.split_once("Say it without photos").unwrap();
+    for n in [0, 1] {
+        assert!(
+            must.contains(&format!("class=\"row\" href=\"{job}/test?n={n}\"")),
+            "{must}"
+        );
+    }
     // Whether it follows can be said without photos, too, and stands open.
     let (above, _) = shown
         .split_once("What the tests say so far")

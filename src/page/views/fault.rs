@@ -78,7 +78,10 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
         (without_figure(language, own, isolated))
         h2 { (language.pick("What to do now", "Was jetzt zu tun ist")) }
         @if next.is_some() && !stop { (to_answers(language)) }
-        div.isolate { @for section in &now { (html::section(section)) } }
+        div.isolate { @for section in &now {
+            (html::section(section))
+            @if section.class == MUST_SHOW { (to_what_it_must_show(language, own, isolated, job)) }
+        } }
         @if stop { (after_testing(language, own, isolated, job)) }
         // The library names it in words: here it is a tap away.
         @if let Some(t) = next.filter(|_| stop) {
@@ -107,6 +110,29 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
         }
         (said())
         (without_script(language))
+    }
+}
+
+/// What the library's section of what a repair must show is classed as.
+const MUST_SHOW: &str = "topic must-show";
+
+/// The way to each test by which a repair that is entered shows what it must: to work the control, and what failed that needs what was mended.
+fn to_what_it_must_show(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Markup {
+    let failures = isolated.failures();
+    let is_mended = |&part: &usize| isolated.is_mended_since(part);
+    let of_job = |lamp: Option<Side>| lamp.is_none_or(|side| job.lamp(side).is_some());
+    let tests = isolated.system.tests.iter().enumerate();
+    let tests = tests.filter(|(t, test)| {
+        let has_failed = failures.iter().any(|one| one.test == *t) && test.needs.iter().any(is_mended);
+        has_failed || (test.by_positions && of_job(test.lamp))
+    });
+    let tests: Vec<usize> = tests.map(|(t, _)| t).collect();
+    let is_entered = (0..isolated.system.components.len()).any(|part| is_mended(&part));
+    html! {
+        @if is_entered && !tests.is_empty() {
+            p { (language.pick("To these tests, to enter what came out:", "Zu diesen Prüfungen, um einzutragen, was herauskam:")) }
+            (listed_tests(language, own, isolated, &tests))
+        }
     }
 }
 
