@@ -522,7 +522,7 @@ pub(in super::super) fn entries(
         html! {
             (said())
             (super::undo(language, &format!("{own}/back"), last))
-            p.note { (language.pick("What is taken out leaves the job file; a photo's file stays in its folder.", "Was herausgenommen wird, verschwindet aus der Datei des Auftrags; die Datei eines Fotos bleibt in ihrem Ordner.")) }
+            p.note { (language.pick("What was entered last stands first. What is taken out leaves the job file; a photo's file stays in its folder.", "Das zuletzt Eingetragene steht zuerst. Was herausgenommen wird, verschwindet aus der Datei des Auftrags; die Datei eines Fotos bleibt in ihrem Ordner.")) }
             h2 { (language.pick("Photos", "Fotos")) }
             @if job.shot.is_empty() { (none()) }
             ul.jobs {
