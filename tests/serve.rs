@@ -2036,7 +2036,7 @@ fn a_photo_that_contradicts_another_says_so_at_once() {
     );
     // The same but for its last bytes agrees with itself.
     let again = [photo("left-after-1").as_slice(), b"1"].concat();
-    let of_one = "check=positions&lamp=left&positions=1&n=1";
+    let of_one = "check=positions&lamp=left&positions=0%2C1&n=2";
     for (sent, has_others) in [(photo("left-after-1"), false), (again, true)] {
         let told = bench.post(&format!("{job}/photo?{of_one}"), "image/jpeg", &sent);
         assert_eq!(told.body.contains("/beside?"), has_others, "{}", told.body);
@@ -2243,7 +2243,7 @@ fn a_repair_of_a_cleared_part_is_asked_about() {
             && asked.body.contains("The tests clear the ")
             && asked
                 .body
-                .contains("(left that it is at fault: <1 %). Was it this part?"),
+                .contains("(left that it is at fault: 2 %). Was it this part?"),
         "{asked:?}"
     );
     let german = bench.post_german(&at, "application/json", cleared.as_bytes());

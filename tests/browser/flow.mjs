@@ -528,6 +528,20 @@ const main = async () => {
   await take(["left-before-0", "right-before-0"]);
   await report();
   tell("an aim check of both lamps, from the car to the report");
+  // The same lamp once more, after it was set: the two contradict each other, and the repair between them is a tap away.
+  const aimed = await js('location.pathname.split("/").slice(0, 3).join("/")');
+  await go(`${there}${aimed}/shot?check=aim&n=1`);
+  await photo("left-after-3");
+  await until('document.getElementById("contradicted")');
+  same("a photo that another contradicts leads to the repair", await js(`document.querySelector('#outcome a[href$="/repair?set=left"]') !== null`), true);
+  await picture("contradicted");
+  await press('#outcome a[href$="/repair?set=left"]');
+  await loaded("/repair?set=left");
+  same("its words are proposed", await js('document.getElementById("words").value'), "left lamp set by its adjusters");
+  await picture("repair-of-the-aim");
+  await press("form[data-json] .big");
+  await until(`document.querySelector('a.big[href*="check=aim"][href*="stage=after"]')`);
+  Object.assign(counted, { fields: 0, taps: 0 });
   await go(`${there}/new`);
   await fill({ ...car, "job.job": "Repaired", "job.lamps": "left", "right.centre_height_mm": "", "right.centre_x_mm": "", "right.distance_mm": "" });
   counted.fields -= 3;
