@@ -376,6 +376,10 @@ fn readings_and_report_are_those_of_the_command(bench: &Bench, job: &str, own: &
         "{}",
         report.heads
     );
+    // It runs nothing; of its links one is to a file to keep.
+    let policy = report.heads.split_once("content-security-policy: ").unwrap().1;
+    let sandbox = policy.split(';').next().unwrap();
+    assert_eq!(sandbox, "sandbox allow-popups allow-same-origin allow-downloads");
     let pdf = bench.get(&format!("{job}/report.pdf"));
     assert!(
         pdf.status == 200 && pdf.heads.contains("application/pdf") && pdf.heads.contains("attachment"),
@@ -1175,6 +1179,22 @@ fn jobs_are_found_and_put_away() {
     assert_eq!(away(&second, true), 201);
     assert_eq!((listed(""), listed("?away=1")), ((true, false), (false, true)));
     assert_eq!(bench.get(&second).status, 200, "it is there all the same");
+    // Who looks for one that was put away is told so, and led to it.
+    let found = bench.get("/?find=xxab12").body;
+    assert!(
+        found.contains("One that was put away has it")
+            && found.contains(&format!("href=\"{second}\""))
+            && !found.contains("No job has that"),
+        "{found}"
+    );
+    assert!(
+        bench
+            .german("/?find=xxab12")
+            .body
+            .contains("Ein weggelegter enthält es")
+    );
+    assert_eq!(listed("?find=w+01"), (true, false), "no other is listed for that");
+    assert!(bench.get("/?find=zz").body.contains("No job has that."));
     assert_eq!((away(&second, false), away(&second, false)), (201, 201));
     assert_eq!(listed(""), (true, true));
 }
@@ -1954,6 +1974,294 @@ fn a_photo_is_taken_out_on_its_own_screen() {
     assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
 }
 
+/// A further photo that another of the same state contradicts says so at once, with the way to the repair that may lie between them; the photos after
+/// that are those from before it.
+#[test]
+fn a_photo_that_contradicts_another_says_so_at_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let send = |what: &str, value: serde_json::Value| {
+        bench.post(
+            &format!("{job}/{what}"),
+            "application/json",
+            value.to_string().as_bytes(),
+        )
+    };
+    let aim = "check=aim&lamp=left&n=1";
+    let photo = |name: &str| std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+    assert!(
+        !bench
+            .get(&format!("{job}/shot?{aim}"))
+            .body
+            .contains("Was the lamp set")
+    );
+    let first = bench.post(&format!("{job}/photo?{aim}"), "image/jpeg", &photo("left-after-0"));
+    assert!(
+        first.body.contains("id=\"entered\"") && !first.body.contains("/beside?"),
+        "{}",
+        first.body
+    );
+    // Where the job has one already the way to a repair stands beside it.
+    let shown = bench.get(&format!("{job}/shot?{aim}")).body;
+    let repair = format!("href=\"{job}/repair?set=left\"");
+    assert!(
+        shown.contains("Was the lamp set, or anything else mended, since? Then enter that first")
+            && shown.contains(&repair)
+            && shown.contains(&format!("href=\"{job}/repair\"")),
+        "{shown}"
+    );
+    let second = bench.post(&format!("{job}/photo?{aim}"), "image/jpeg", &photo("left-after-3"));
+    // The figure does not wait for it: what it comes to beside the other is fetched behind it.
+    let beside = |outcome: &Answer| {
+        let (above, rest) = outcome.body.split_once("data-later=\"").expect("what is fetched later");
+        assert!(above.contains("id=\"entered\"") && above.contains(" ± "), "{above}");
+        let address = rest.split('"').next().unwrap().replace("&amp;", "&");
+        assert!(address.contains("/beside?"), "{address}");
+        address
+    };
+    let told = bench.get(&beside(&second)).body;
+    assert!(
+        told.contains("! The photos photos/0001.jpg and photos/0002.jpg are of one lamp in one state")
+            && told.contains(&repair)
+            && told.contains("Take one of them out"),
+        "{told}"
+    );
+    let third = bench.post(&format!("{job}/photo?{aim}"), "image/jpeg", &photo("left-after-2"));
+    let german = bench.german(&beside(&third)).body;
+    assert!(
+        german.contains("zeigen einen Scheinwerfer in einem Zustand") && german.contains("Wurde seither"),
+        "{german}"
+    );
+    // The same but for its last bytes agrees with itself.
+    let again = [photo("left-after-1").as_slice(), b"1"].concat();
+    let of_one = "check=positions&lamp=left&positions=0%2C1&n=2";
+    for (sent, has_others) in [(photo("left-after-1"), false), (again, true)] {
+        let told = bench.post(&format!("{job}/photo?{of_one}"), "image/jpeg", &sent);
+        assert_eq!(told.body.contains("/beside?"), has_others, "{}", told.body);
+        if has_others {
+            let told = bench.get(&beside(&told)).body;
+            assert!(
+                told.contains("do not contradict it") && !told.contains("set=left"),
+                "{told}"
+            );
+        }
+    }
+    let text = std::fs::read_to_string(&file).unwrap();
+    let (text, _) = text.rsplit_once("\n[[shot]]").unwrap();
+    let (text, _) = text.rsplit_once("\n[[shot]]").unwrap();
+    std::fs::write(&file, text).unwrap();
+    // The repair is proposed, and is none of the range control's.
+    let asked = bench.get(&format!("{job}/repair?set=left")).body;
+    assert!(
+        asked.contains("value=\"left lamp set by its adjusters\"") && asked.contains("data-today"),
+        "{asked}"
+    );
+    assert_eq!(bench.get(&format!("{job}/repair?set=both")).status, 404);
+    let system = serde_json::json!({ "system": "vacuum-cabin-control" });
+    assert_eq!(send("system", system).status, 201);
+    let asked = bench.german(&format!("{job}/repair?set=right")).body;
+    assert!(
+        asked.contains("value=\"rechter Scheinwerfer an seinen Einstellschrauben eingestellt\"")
+            && asked.contains("name=\"component\" value=\"\" checked")
+            && asked.contains("value=\"piece\" checked"),
+        "{asked}"
+    );
+    let entered = serde_json::json!({
+        "date": "2031-03-05", "words": "left lamp set by its adjusters", "extent": "piece"
+    });
+    let entered = bench.surely(&format!("{job}/repair"), &entered);
+    assert_eq!(entered.status, 201, "{entered:?}");
+    // What was photographed before is photographed after it: one lamp, at 0.
+    let shown = bench.get(&job).body;
+    let next = "shots?check=aim&amp;lamp=left&amp;stage=after\">Take the photos after the repair";
+    assert!(
+        shown.contains(next) && shown.contains("value=\"aim\" checked"),
+        "{shown}"
+    );
+    let list = bench.get(&format!("{job}/shots?check=aim&lamp=left&stage=after")).body;
+    assert!(list.contains("0 of 1 are in the job"), "{list}");
+    let after = "check=aim&lamp=left&stage=after&n=1";
+    let told = bench.post(&format!("{job}/photo?{after}"), "image/jpeg", &photo("left-after-1"));
+    assert!(
+        told.body.contains("id=\"entered\"") && !told.body.contains("/beside?"),
+        "{}",
+        told.body
+    );
+    assert!(
+        !bench
+            .get(&format!("{job}/shot?{after}"))
+            .body
+            .contains("Was the lamp set")
+    );
+    // A part of the range control is another matter: whether the beams follow is photographed position by position.
+    let text = std::fs::read_to_string(&file).unwrap();
+    let (text, _) = text.rsplit_once("\n[[shot]]").unwrap();
+    let part = "\n[[repair]]\ndate = \"2031-03-05\"\ncomponent = \"control\"\nwords = \"replaced\"\n";
+    std::fs::write(&file, format!("{text}{part}")).unwrap();
+    let shown = bench.get(&job).body;
+    assert!(shown.contains("shots?check=positions&amp;stage=after"), "{shown}");
+}
+
+/// Two photos that cannot decide a test are told beside it, and nothing is entered; one that was entered all the same is told above the question.
+#[test]
+fn photos_that_cannot_decide_a_test_are_not_entered() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let system = serde_json::json!({ "system": "vacuum-cabin-control" }).to_string();
+    let chosen = bench.post(&format!("{job}/system"), "application/json", system.as_bytes());
+    assert_eq!(chosen.status, 201);
+    let shown = bench.get(&format!("{job}/test?n=0")).body;
+    for part in ["still", "driven"] {
+        let tag = |what: &str| {
+            let (_, rest) = shown.split_once(&format!("id=\"{part}-{what}\"")).expect(what);
+            rest.split('>').next().unwrap().to_owned()
+        };
+        assert!(
+            tag("camera").contains("capture=") && !tag("chosen").contains("capture="),
+            "{part}"
+        );
+    }
+    let (_, form) = shown.split_once("Or let two photos decide").unwrap();
+    assert!(
+        form.contains("data-said"),
+        "what is amiss is told beside the button: {form}"
+    );
+    let sent: Vec<String> = ["left-after-0", "left-after-3", "left-after-1-first-try"]
+        .iter()
+        .map(|name| {
+            let photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+            let sent = bench.post(&format!("{job}/take-in"), "image/jpeg", &photo);
+            let told: serde_json::Value = serde_json::from_str(&sent.body).unwrap();
+            told["photo"].as_str().unwrap().to_owned()
+        })
+        .collect();
+    let trial = |still: Option<usize>, driven: Option<usize>| {
+        let mut value = serde_json::json!({ "test": "operate-left" });
+        for (key, n) in [("still", still), ("driven", driven)] {
+            if let Some(n) = n {
+                value[key] = sent[n].as_str().into();
+            }
+        }
+        value.to_string()
+    };
+    let before = std::fs::read_to_string(&file).unwrap();
+    for (still, driven, english, german) in [
+        (None, None, "Both photos are missing.", "Beide Fotos fehlen."),
+        (None, Some(0), "The first photo is missing.", "Das erste Foto fehlt."),
+        (Some(0), None, "The second photo is missing.", "Das zweite Foto fehlt."),
+        (
+            Some(0),
+            Some(0),
+            "Both are the same photo.",
+            "Beide sind dasselbe Foto.",
+        ),
+        (
+            Some(0),
+            Some(2),
+            "The photo with the test applied gives no figure: ",
+            "Das Foto bei der Prüfung gibt keinen Wert: ",
+        ),
+        (
+            Some(2),
+            Some(0),
+            "The photo at rest gives no figure: ",
+            "Das Foto in Ruhe gibt keinen Wert: ",
+        ),
+    ] {
+        let body = trial(still, driven);
+        let at = format!("{job}/trial");
+        let told = bench.post(&at, "application/json", body.as_bytes());
+        assert!(
+            told.status == 422 && text_of(&told.body).contains(english) && !told.body.contains("job.toml"),
+            "{english}: {told:?}"
+        );
+        let told = bench.post_german(&at, "application/json", body.as_bytes());
+        assert!(
+            told.status == 422 && text_of(&told.body).contains(german),
+            "{german}: {told:?}"
+        );
+    }
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), before, "nothing is written");
+    let good = bench.post(
+        &format!("{job}/trial"),
+        "application/json",
+        trial(Some(0), Some(1)).as_bytes(),
+    );
+    assert_eq!(good.status, 201, "{good:?}");
+    let shown = bench.get(&format!("{job}/fault")).body;
+    assert!(
+        shown.contains("by two photos") && !shown.contains("this test does not count"),
+        "{shown}"
+    );
+    // Written by hand, or entered before.
+    let amiss = format!(
+        "\n[[trial]]\ntest = \"operate-left\"\nstill = \"{}\"\ndriven = \"{}\"\n",
+        sent[0], sent[2]
+    );
+    std::fs::write(&file, format!("{before}{amiss}")).unwrap();
+    let shown = bench.get(&format!("{job}/fault")).body;
+    let (above, _) = shown.split_once("What to do now").unwrap();
+    assert!(
+        above.contains("this test does not count, as photos/0003.jpg gives no figure") && above.contains("/entries\""),
+        "{above}"
+    );
+    let german = bench.german(&format!("{job}/fault")).body;
+    assert!(german.contains("diese Prüfung zählt nicht, weil photos/0003.jpg keinen Wert gibt"));
+}
+
+/// A repair of a part that the tests have cleared is asked about, and entered where it is meant; one of the suspect is not.
+#[test]
+fn a_repair_of_a_cleared_part_is_asked_about() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    let tests = [
+        ("operate-left", "no"),
+        ("operate-right", "no"),
+        ("gauge-at-control", "yes"),
+        ("bridge-left-at-control", "yes"),
+        ("bridge-right-at-control", "yes"),
+    ];
+    let trials: String = tests
+        .iter()
+        .map(|(test, moves)| format!("\n[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\n"))
+        .collect();
+    let text = text.replacen("traffic =", "system = \"vacuum-cabin-control\"\ntraffic =", 1) + &trials;
+    std::fs::write(&file, &text).unwrap();
+    let repair = |part: &str, words: &str| serde_json::json!({ "component": part, "date": "2031-03-05", "words": words, "extent": "all" });
+    let at = format!("{job}/repair");
+    let cleared = repair("left-actuator", "replaced").to_string();
+    let asked = bench.post(&at, "application/json", cleared.as_bytes());
+    assert!(
+        asked.status == 409
+            && asked.body.contains("The tests clear the ")
+            && asked
+                .body
+                .contains("(left that it is at fault: 2 %). Was it this part?"),
+        "{asked:?}"
+    );
+    let german = bench.post_german(&at, "application/json", cleared.as_bytes());
+    assert!(
+        german.status == 409 && german.body.contains("Die Prüfungen entlasten dieses Bauteil: "),
+        "{german:?}"
+    );
+    assert_eq!(
+        std::fs::read_to_string(&file).unwrap(),
+        text,
+        "nothing is written until then"
+    );
+    assert_eq!(bench.surely(&at, &repair("left-actuator", "replaced")).status, 201);
+    std::fs::write(&file, &text).unwrap();
+    let suspect = repair("control", "replaced").to_string();
+    assert_eq!(bench.post(&at, "application/json", suspect.as_bytes()).status, 201);
+}
+
 /// The answers of a test are a tap away from the top of its page, and each has its meaning there.
 #[test]
 fn the_answers_of_a_test_are_at_hand() {
@@ -2144,6 +2452,15 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
         "<a class=\"big\" href=\"{job}/shots?check=positions&amp;stage=after\">Take the photos after the repair"
     );
     assert!(shown.contains(&photos), "{shown}");
+    // What the repair must show is a tap away, test by test.
+    let (_, must) = shown.split_once("What the repair must show").unwrap();
+    let (must, _) = must.split_once("Say it without photos").unwrap();
+    for n in [0, 1] {
+        assert!(
+            must.contains(&format!("class=\"row\" href=\"{job}/test?n={n}\"")),
+            "{must}"
+        );
+    }
     // Whether it follows can be said without photos, too, and stands open.
     let (above, _) = shown
         .split_once("What the tests say so far")
@@ -2636,7 +2953,7 @@ fn the_newest_change_is_offered() {
     assert_eq!(repair("replaced"), 201);
     all("of job W-0117: entered a repair, replaced");
     assert_eq!(change_wall("-605"), 201);
-    all("of the wall: changed Sheet 2: x (mm), -605 instead of -600");
+    all("of the wall Back wall: changed Sheet 2: x (mm), -605 instead of -600");
     assert_eq!(repair("again"), 201);
     all("of job W-0117: entered a repair, again");
     // Taken back from the job's page, that is where one comes to again.
@@ -2648,7 +2965,7 @@ fn the_newest_change_is_offered() {
         .1
         .split_once("left_as&quot;:&quot;")
         .unwrap();
-    let to = to.split('"').next().unwrap();
+    let to = to.split('"').next().unwrap().replace("&amp;", "&");
     let order = serde_json::json!({ "left_as": left_as.split('&').next().unwrap() }).to_string();
     let back = bench.post(&format!("/wall-back{to}"), "application/json", order.as_bytes());
     assert!(back.status == 201 && back.body.contains(&job), "{back:?}");
@@ -2658,6 +2975,91 @@ fn the_newest_change_is_offered() {
             .status,
         404
     );
+}
+
+/// What a form sends as it stands.
+fn fields_of(shown: &str) -> serde_json::Map<String, serde_json::Value> {
+    let fields = shown.split("<input").skip(1).filter_map(|tag| {
+        let of = |key: &str| Some(tag.split_once(key)?.1.split('"').next()?.to_owned());
+        Some((of(" name=\"")?, of(" value=\"")?.into()))
+    });
+    fields.collect()
+}
+
+/// On a job's page stand changes of its own walls alone, each by its name: of its own, and of that before which a lamp stands.
+#[test]
+fn a_job_offers_changes_of_its_own_walls_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let first = bench.job("First");
+    let mut hung_anew = answers("Second");
+    hung_anew["bay.name"] = "Side wall".into();
+    let made = bench.post("/new?wall=new", "application/json", hung_anew.to_string().as_bytes());
+    let made: serde_json::Value = serde_json::from_str(&made.body).unwrap();
+    let second = made["go"].as_str().unwrap().to_owned();
+    let change = |page: &str, x_mm: &str| {
+        let mut typed = fields_of(&bench.get(page).body);
+        typed["sheet2.x_mm"] = x_mm.into();
+        let typed = serde_json::Value::Object(typed).to_string();
+        assert_eq!(bench.post(page, "application/json", typed.as_bytes()).status, 201);
+        // Two changes of one moment have no order.
+        std::thread::sleep(Duration::from_millis(20));
+    };
+    let offered = |page: &str| {
+        let shown = bench.get(page).body;
+        let rest = shown.split_once("Last change, ")?.1;
+        Some(rest.split_once(':')?.0.to_owned())
+    };
+    change("/wall?file=bay-2.toml", "-605");
+    let side = Some("of the wall Side wall".to_owned());
+    assert_eq!(
+        (offered(&first), offered(&second), offered("/")),
+        (None, side.clone(), side.clone())
+    );
+    change("/wall", "-607");
+    let back = Some("of the wall Back wall".to_owned());
+    assert_eq!(
+        (offered(&first), offered(&second), offered("/")),
+        (back.clone(), side, back.clone())
+    );
+    assert!(
+        bench
+            .german(&first)
+            .body
+            .contains("Letzte Änderung der Wand Back wall: ")
+    );
+    // A lamp that stands before the first wall brings that wall's change, and the button means that wall.
+    let file = folder.path().join("job-Second/job.toml");
+    let text = std::fs::read_to_string(&file).unwrap();
+    std::fs::write(
+        &file,
+        text.replacen("side = \"right\"", "side = \"right\"\nbay = \"../bay.toml\"", 1),
+    )
+    .unwrap();
+    assert_eq!(offered(&second), back);
+    let shown = bench.get(&second).body;
+    let (to, rest) = shown
+        .split_once("data-post=\"/wall-back")
+        .unwrap()
+        .1
+        .split_once('"')
+        .unwrap();
+    let left_as = rest
+        .split_once("left_as&quot;:&quot;")
+        .unwrap()
+        .1
+        .split('&')
+        .next()
+        .unwrap();
+    let order = serde_json::json!({ "left_as": left_as }).to_string();
+    let taken = bench.post(
+        &format!("/wall-back{}", to.replace("&amp;", "&")),
+        "application/json",
+        order.as_bytes(),
+    );
+    assert!(taken.status == 201 && taken.body.contains(&second), "{taken:?}");
+    let wall = |name: &str| std::fs::read_to_string(folder.path().join(name)).unwrap();
+    assert!(wall("bay.toml").contains("x_mm = -600.0") && wall("bay-2.toml").contains("x_mm = -605.0"));
 }
 
 /// The sheets are had from the page as the command writes them.
@@ -4307,7 +4709,8 @@ fn over_the_network_nobody_gets_in_without_the_code() {
 fn a_paired_phone_takes_photos_and_guessing_ends_soon() {
     let folder = tempfile::tempdir().unwrap();
     let (bench, job, mut phone, code) = networked(folder.path());
-    let told = phone.pair(&code);
+    // Typed in two groups, as figures are read aloud.
+    let told = phone.pair(&format!(" {} {}\u{a0}", &code[..3], &code[3..]));
     assert_eq!(told.status, 201, "{}", told.body);
     let inside = phone.get("/");
     assert!(

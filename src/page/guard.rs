@@ -23,9 +23,9 @@ const OF_PAGE: &str = "default-src 'none'; script-src 'self'; style-src 'self'; 
 pub(super) const OF_REPORT: &str = "sandbox allow-popups; default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri \
                                     'none'; frame-ancestors 'none'";
 
-/// The same of the report that is shown with the way back to its job: it runs nothing, and is of this origin, so that its one link is
-/// followed as the page's own.
-pub(super) const OF_SHOWN_REPORT: &str = "sandbox allow-popups allow-same-origin; default-src 'none'; img-src data:; style-src \
+/// The same of the report that is shown with the way back to its job: it runs nothing, and is of this origin, so that its links are followed as the
+/// page's own. One of them is to a file to keep, which a browser that keeps such files fetches from nowhere else in a sandbox.
+pub(super) const OF_SHOWN_REPORT: &str = "sandbox allow-popups allow-same-origin allow-downloads; default-src 'none'; img-src data:; style-src \
                                           'unsafe-inline'; base-uri 'none'; frame-ancestors 'none'";
 
 /// A request that is not answered: the status, and what is said.

@@ -409,10 +409,13 @@ for (const field of document.querySelectorAll('.choose input[type="text"]')) {
 for (const form of document.querySelectorAll("form[data-json]")) {
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
-    const said = document.getElementById("said");
-    const buttons = document.querySelectorAll("form[data-json] button");
+    // Beside the button where the form has a place for it.
+    const said = form.querySelector("[data-said]") ?? document.getElementById("said");
+    const [buttons, pressed] = [document.querySelectorAll("form[data-json] button"), event.submitter];
+    const name = pressed?.textContent;
     shown(said, "");
     for (const button of buttons) button.disabled = true;
+    if (pressed?.dataset.busy) pressed.textContent = pressed.dataset.busy + " …";
     try {
       const answer = await sendSurely(form.dataset.json, answered(form, event.submitter));
       if (answer?.status === 201) {
@@ -424,6 +427,7 @@ for (const form of document.querySelectorAll("form[data-json]")) {
       shown(said, lost);
     }
     for (const button of buttons) button.disabled = false;
+    if (pressed?.dataset.busy) pressed.textContent = name;
     said.scrollIntoView({ block: "center" });
   });
 }
@@ -431,9 +435,11 @@ for (const form of document.querySelectorAll("form[data-json]")) {
 // A photo that belongs to an answer is sent at once; the answer names it.
 const part = async (event) => {
   const field = event.target;
-  const [file, told] = [field.files[0], field.parentElement.querySelector("[role=status]")];
+  const [file, told] = [field.files[0], field.closest(".field").querySelector("[role=status]")];
   if (!file) return;
   shown(told, say(told, "sending"));
+  // Until it is there, none is.
+  document.getElementById(field.dataset.into).value = "";
   try {
     const answer = await fetch(field.dataset.part, { method: "POST", headers: { "Content-Type": file.type || "image/unknown" }, body: file });
     if (answer.status === 201) {

@@ -12,7 +12,7 @@ use crate::error::Error;
 use crate::language::{Language, said as say};
 use crate::marks::{DEFAULT_SIZE_MM, Paper, SHEETS, sheets_pdf};
 use crate::questions::{Answers, Question, doubt, of_bay, of_job, take, taken_for};
-use crate::record::{Bay, Entries, Job, Kept, RepairEntry, SheetByHand, Shot, Trial};
+use crate::record::{Bay, Entries, Job, Kept, RepairEntry, SheetByHand, Shot, Side, Trial};
 use crate::report::html::STYLE;
 use crate::report::say::readings::Drawing;
 use crate::report::words::what_it_shows;
@@ -204,7 +204,7 @@ async fn routed(
                 &jobs::walls(&bench.folder),
                 shows_phones,
                 &wanted,
-                newest(language, bench, &places, "jobs").as_ref(),
+                newest(language, bench, &places, &jobs::names_of_walls(&bench.folder), "jobs").as_ref(),
             ))
         }
         (false, ["page.css"]) => Ok(style()),
@@ -247,7 +247,13 @@ async fn routed(
                 stage: work::stage_now(&place, &job, begun.as_ref()),
                 begun,
                 system: work::system(&place, &job).ok().flatten(),
-                newest: newest(language, bench, std::slice::from_ref(&place), &format!("job-{id}")),
+                newest: newest(
+                    language,
+                    bench,
+                    std::slice::from_ref(&place),
+                    &jobs::walls_of(&bench.folder, &place, &job),
+                    &format!("job-{id}"),
+                ),
             };
             ok(views::job(reader, &place, &job, &beside))
         }
@@ -299,6 +305,21 @@ async fn routed(
             let held = alone(bench, move || work::held(&at, &photo)).await?;
             bench.read_before.learn(&place, &held);
             ok(views::held_photo(language, &held).map_err(unread)?)
+        }
+        (false, ["job", id, "beside"]) => {
+            let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
+            let photo = choice.photo.clone().ok_or_else(Refused::not_there)?;
+            let at = place.clone();
+            let (shot, warning) = alone(bench, move || work::contradicted(&at, &photo)).await?;
+            let is_before = place.job().is_ok_and(|job| job.repair.is_empty());
+            ok(views::contradiction(
+                language,
+                &place,
+                &choice,
+                &shot,
+                warning.as_ref(),
+                is_before,
+            ))
         }
         (false, ["job", id, "photo-file"]) => {
             let (place, choice) = (jobs::find(&bench.folder, id)?, Choice::of_query(query)?);
@@ -620,7 +641,8 @@ async fn routed(
             if let Some(asked) = doubted(head, || work::doubt_of_trial(language, &place, &one)) {
                 return asked;
             }
-            alone(bench, move || work::enter_trial(&place, &one)).await?;
+            let own = bench.clone();
+            alone(bench, move || work::enter_trial(&place, &one, own.cache.as_ref())).await?;
             said(StatusCode::CREATED, &GoTo { go })
         }
         (false, ["job", id, "heap"]) => {
@@ -696,7 +718,7 @@ async fn routed(
             alone(bench, move || work::say_gauge_anew(&place, n, &one, &step)).await?;
             said(StatusCode::CREATED, &GoTo { go })
         }
-        (false, ["job", id, "repair"]) if !query.is_empty() => {
+        (false, ["job", id, "repair"]) if query.starts_with("n=") => {
             let place = jobs::find(&bench.folder, id)?;
             let n = numbered(query)?;
             let job = place.job().map_err(unread)?;
@@ -704,7 +726,7 @@ async fn routed(
             let system = work::system(&place, &job).ok().flatten();
             ok(views::repair_anew(reader, &place, n, repair, system.as_ref()))
         }
-        (true, ["job", id, "repair"]) if !query.is_empty() => {
+        (true, ["job", id, "repair"]) if query.starts_with("n=") => {
             let place = jobs::find(&bench.folder, id)?;
             let n = numbered(query)?;
             let one: work::RepairSaidAnew = upload::json(&head.headers, body).await?;
@@ -717,20 +739,34 @@ async fn routed(
         }
         (false, ["job", id, "repair"]) => {
             let place = jobs::find(&bench.folder, id)?;
+            let set = lamp_set(query)?;
             let job = place.job().map_err(unread)?;
             let system = work::system(&place, &job).map_err(unread)?;
             // Without it a repair is entered all the same.
             let suspect = match &system {
-                Some(_) => known(bench, &place).await.ok().as_ref().and_then(work::suspect),
-                None => None,
+                Some(_) if set.is_none() => known(bench, &place).await.ok().as_ref().and_then(work::suspect),
+                _ => None,
             };
-            ok(views::repair(reader, &place, &job, system.as_ref(), suspect.as_deref()))
+            ok(views::repair(
+                reader,
+                &place,
+                &job,
+                system.as_ref(),
+                suspect.as_deref(),
+                set,
+            ))
         }
         (true, ["job", id, "repair"]) => {
             let place = jobs::find(&bench.folder, id)?;
             let one: RepairEntry = upload::json(&head.headers, body).await?;
             let go = format!("/job/{}", place.id);
-            if let Some(asked) = doubted(head, || work::doubt_of_repair(language, &place, &one)) {
+            // What the tests say of the part is asked of who has not said yet that this is meant.
+            let known = match &one.component {
+                Some(_) if !is_sure(head) => known(bench, &place).await.ok(),
+                _ => None,
+            };
+            let doubt = || work::doubt_of_repair(language, &place, &one, known.as_ref());
+            if let Some(asked) = doubted(head, doubt) {
                 return asked;
             }
             alone(bench, move || work::enter_repair(&place, &one)).await?;
@@ -909,16 +945,25 @@ fn wall_asked(bench: &Bench, query: &str) -> Result<WallAsked, Refused> {
     })
 }
 
+/// The lamp that was set by its own adjusters, as an address says it that proposes this as the repair, as in set=left.
+fn lamp_set(query: &str) -> Result<Option<Side>, Refused> {
+    match query {
+        "" => Ok(None),
+        "set=left" => Ok(Some(Side::Left)),
+        "set=right" => Ok(Some(Side::Right)),
+        _ => Err(Refused::not_there()),
+    }
+}
+
 /// The number in an address, as in n=2.
 fn numbered(query: &str) -> Result<usize, Refused> {
     let number = query.strip_prefix("n=").and_then(|n| n.parse().ok());
     number.ok_or_else(Refused::not_there)
 }
 
-/// The newest change of those to the wall and to these jobs that can be taken back: the one that somebody means who made it a moment ago. `from` is
-/// where it is shown.
-fn newest(language: Language, bench: &Bench, places: &[Place], from: &str) -> Option<views::Newest> {
-    let walls = jobs::names_of_walls(&bench.folder);
+/// The newest change of those to these walls, by their files' names, and to these jobs that can be taken back: the one that somebody means who made it
+/// a moment ago. `from` is where it is shown.
+fn newest(language: Language, bench: &Bench, places: &[Place], walls: &[String], from: &str) -> Option<views::Newest> {
     let file = |name: &String| bench.folder.join(name);
     let of_walls = walls.iter().map(|name| (undo::time(&file(name), Kept::Bay), Err(name)));
     let of_jobs = places
@@ -932,12 +977,12 @@ fn newest(language: Language, bench: &Bench, places: &[Place], from: &str) -> Op
     // One that another program has overtaken cannot be taken back: then the one before it.
     changes.into_iter().find_map(|(_, of)| match of {
         Err(name) => Some(views::Newest {
-            to: if name == jobs::BAY {
-                format!("/wall-back?to={from}")
-            } else {
-                format!("/wall-back?to={from}&file={name}")
+            // The file is always named: a job's address without it means the job's first wall.
+            to: format!("/wall-back?to={from}&file={name}"),
+            of: match Bay::read(&file(name)) {
+                Ok(bay) => say!(language; "of the wall {}", "der Wand {}"; bay.name),
+                Err(_) => language.pick("of the wall", "der Wand").to_owned(),
             },
-            of: language.pick("of the wall", "der Wand").to_owned(),
             last: undo::last(&file(name), Kept::Bay)?,
         }),
         Ok(place) => Some(views::Newest {

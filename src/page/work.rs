@@ -17,12 +17,13 @@ use crate::record::{
 use crate::refusal::{Reason, Refusal};
 use crate::report;
 use crate::report::say::isolation::{answer_words, test_name};
-use crate::report::words::what_it_shows;
+use crate::report::words::{percent, what_it_shows};
 use crate::run::{Cache, Findings, Options, Run};
 use crate::shot_list::{
     Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, Shows, TakenPhoto, entries, entry, names_of_photos, pair,
     read_folder,
 };
+use crate::warning::Warning;
 use serde::Deserialize;
 use std::collections::HashSet;
 use std::path::{Path, PathBuf};
@@ -39,6 +40,8 @@ pub(super) struct ReadAlone {
     pub by_hand: bool,
     /// Whether it was sent from its own screen, where it can be taken again.
     pub may_be_taken_again: bool,
+    /// Whether it was entered beside others of the same state, which may contradict it.
+    pub has_others: bool,
 }
 
 impl ReadAlone {
@@ -119,11 +122,68 @@ fn read_added(place: &Place, added: &str, options: &Options<'_>) -> Result<ReadA
         let what = |language| said!(language; "entered {photos}", "{photos} eingetragen");
         undo::change(&path, Kept::Job, what, append(&path, &before, added))?;
     }
+    let shot = findings
+        .readings
+        .first()
+        .map(|reading| &reading.shot)
+        .filter(|_| entered);
+    let has_others = shot
+        .zip(place.job().ok())
+        .is_some_and(|(shot, job)| of_state(&job, shot).len() > 1);
     Ok(ReadAlone {
         findings,
         entered,
         by_hand: false,
         may_be_taken_again: false,
+        has_others,
+    })
+}
+
+/// So many photos of one state are held against each other, the latest: more would keep somebody waiting, and all are read together for the readings.
+const MOST_COMPARED: usize = 4;
+
+/// The latest of the job's photos of the same state as this one of it; under a pump it takes the whole series to say whether they differ, and in a
+/// leak-down they do.
+fn of_state(job: &Job, of: &Shot) -> Vec<Shot> {
+    if of.sealed || of.vacuum.is_some() {
+        return Vec::new();
+    }
+    let of_trials: Vec<&PathBuf> = (job.trial.iter())
+        .flat_map(|trial| trial.still.iter().chain(&trial.driven))
+        .collect();
+    let is_same = |shot: &&Shot| {
+        shot.state_or_aim_check() == of.state_or_aim_check() && !shot.sealed && !of_trials.contains(&&shot.photo)
+    };
+    let same: Vec<&Shot> = job.shot.iter().filter(is_same).collect();
+    let latest = same.len().saturating_sub(MOST_COMPARED);
+    same[latest..].iter().map(|shot| (*shot).clone()).collect()
+}
+
+/// What a photo of the job shows, and what the library says where others of the same state differ from it.
+///
+/// # Errors
+/// As [`read_alone`], and for a photo that the job does not list.
+pub(super) fn contradicted(place: &Place, photo: &Path) -> Result<(Shot, Option<Warning>), Error> {
+    let mut job = place.job()?;
+    let Some(shot) = job.shot.iter().rfind(|shot| shot.photo == photo).cloned() else {
+        return Err(not_listed());
+    };
+    job.shot = of_state(&job, &shot);
+    if job.shot.len() < 2 {
+        return Ok((shot, None));
+    }
+    let warnings = read(job, place, &Options::default())?.warnings;
+    let differ = |warning: &Warning| matches!(warning, Warning::RepeatsDiffer { .. });
+    Ok((shot, warnings.into_iter().find(differ)))
+}
+
+fn not_listed() -> Error {
+    Error::said(|language| {
+        said!(
+            language;
+            "the job does not list this photo any more; load the page again",
+            "der Auftrag führt dieses Foto nicht mehr; die Seite neu laden"
+        )
     })
 }
 
@@ -169,13 +229,7 @@ pub(super) fn read_near(
         },
         (None, Some(added)) => of_one(&path, &before, &added)?,
         (None, None) => {
-            return Err(Error::said(|language| {
-                said!(
-                    language;
-                    "the job does not list this photo any more; load the page again",
-                    "der Auftrag führt dieses Foto nicht mehr; die Seite neu laden"
-                )
-            }));
+            return Err(not_listed());
         }
     };
     let marked = Run::of(alone(job.clone()), &path, &place.folder)?.inclination_of_place(at_px)?;
@@ -219,6 +273,7 @@ pub(super) fn read_near(
         entered,
         by_hand: true,
         may_be_taken_again: false,
+        has_others: false,
     })
 }
 
@@ -327,13 +382,7 @@ pub(super) fn held(place: &Place, photo: &Path) -> Result<Findings, Error> {
     let mut job = place.job()?;
     job.shot.retain(|shot| shot.photo == photo);
     if job.shot.is_empty() {
-        return Err(Error::said(|language| {
-            said!(
-                language;
-                "the job does not list this photo any more; load the page again",
-                "der Auftrag führt dieses Foto nicht mehr; die Seite neu laden"
-            )
-        }));
+        return Err(not_listed());
     }
     read(job, place, &Options::default().with_pictures())
 }
@@ -382,6 +431,7 @@ pub(super) fn read_with_lamp_off(
         entered,
         by_hand: false,
         may_be_taken_again: false,
+        has_others: false,
     })
 }
 
@@ -684,11 +734,66 @@ pub(super) const fn entered_test(language: Language) -> &'static str {
     language.pick("entered a test: ", "Prüfung eingetragen: ")
 }
 
+/// What is amiss with the two photos that are to decide a test, without a look at them: one is missing, or they are one.
+fn amiss_with_photos(trial: &Trial) -> Option<Error> {
+    let say = |english: &'static str, german: &'static str| {
+        Some(Error::said(move |language| language.pick(english, german).to_owned()))
+    };
+    match (&trial.still, &trial.driven) {
+        _ if trial.moves.is_some() => None,
+        (None, None) => say("Both photos are missing.", "Beide Fotos fehlen."),
+        (None, Some(_)) => say("The first photo is missing.", "Das erste Foto fehlt."),
+        (Some(_), None) => say("The second photo is missing.", "Das zweite Foto fehlt."),
+        (Some(still), Some(driven)) if still == driven => say("Both are the same photo.", "Beide sind dasselbe Foto."),
+        _ => None,
+    }
+}
+
+/// Reads the two photos of a test as the job would with it. One that gives no figure is told, as the library says it, and the test is not entered: it
+/// would not count.
+///
+/// # Errors
+/// Those of the photos, and as [`Run::of`].
+fn read_photos_of(place: &Place, text: &str, added: &str, trial: &Trial, cache: Option<&Cache>) -> Result<(), Error> {
+    let path = place.file();
+    let mut job: Job = parse_toml(&path, &format!("{text}\n{added}"))?;
+    job.trial.drain(..job.trial.len().saturating_sub(1));
+    let is_its = |shot: &Shot| [&trial.still, &trial.driven].contains(&&Some(shot.photo.clone()));
+    // A photo that the job lists is read as what it says there.
+    job.shot.retain(is_its);
+    let options = Options::default().with_cache(cache);
+    let (isolated, _) = Run::of(job, &path, &place.folder)?.isolate(&options)?;
+    let unread = &isolated.trials.unread;
+    if unread.is_empty() {
+        return Ok(());
+    }
+    let told = |language: Language| {
+        let each = unread.iter().map(|one| {
+            let why = one.message.within(language);
+            if trial.still.as_ref() == Some(&one.photo) {
+                said!(language; "The photo at rest gives no figure: {why}", "Das Foto in Ruhe gibt keinen Wert: {why}")
+            } else {
+                said!(
+                    language; "The photo with the test applied gives no figure: {why}", "Das Foto bei der Prüfung gibt keinen Wert: {why}"
+                )
+            }
+        });
+        let each: Vec<String> = each.collect();
+        said!(
+            language;
+            "{}. Nothing is entered, as the test would not count: give another photo for it, or answer by what you see.",
+            "{}. Nichts ist eingetragen, da die Prüfung nicht zählen würde: ein anderes Foto dafür angeben oder nach dem antworten, was zu sehen ist.";
+            each.join(". ")
+        )
+    };
+    Err(Error::said(told))
+}
+
 /// Enters a test that was done.
 ///
 /// # Errors
-/// As [`append`], and for what the job's system does not have.
-pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
+/// As [`append`], for what the job's system does not have, and for photos that cannot decide it.
+pub(super) fn enter_trial(place: &Place, trial: &Trial, cache: Option<&Cache>) -> Result<(), Error> {
     let Some(system) = system(place, &place.job()?)? else {
         return Err(Error::said(|language| {
             said!(
@@ -724,8 +829,15 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial) -> Result<(), Error> {
     for photo in photos {
         is_there(place, photo)?;
     }
+    if let Some(amiss) = amiss_with_photos(trial) {
+        return Err(amiss);
+    }
     let path = place.file();
-    let changed = append(&path, &read_text(&path)?, &trial_entry(trial)?);
+    let (text, added) = (read_text(&path)?, trial_entry(trial)?);
+    if trial.moves.is_none() {
+        read_photos_of(place, &text, &added, trial, cache)?;
+    }
+    let changed = append(&path, &text, &added);
     let what = |language: Language| {
         let name = test.map_or_else(String::new, |test| test_name(language, test));
         let given = test
@@ -744,7 +856,8 @@ pub(super) fn doubt_of_trial(language: Language, place: &Place, trial: &Trial) -
     let system = system(place, &job).ok().flatten()?;
     let test = &system.tests[system.test(&trial.test)?];
     let mut photos = trial.still.iter().chain(&trial.driven);
-    if trial.moves.is_some_and(|moves| !test.has_answer(moves)) || photos.any(|photo| is_there(place, photo).is_err()) {
+    let is_amiss = trial.moves.is_some_and(|moves| !test.has_answer(moves)) || amiss_with_photos(trial).is_some();
+    if is_amiss || photos.any(|photo| is_there(place, photo).is_err()) {
         return None;
     }
     let is_after = |trial: &Trial| trial.stage == Some(Stage::After);
@@ -816,14 +929,38 @@ pub(super) fn repair_words(language: Language, system: Option<&System>, repair: 
     format!("{part}{piece}: {done}")
 }
 
-/// All that is hardly so of a repair, as one answer covers it all.
-pub(super) fn doubt_of_repair(language: Language, place: &Place, repair: &RepairEntry) -> Option<String> {
+/// All that is hardly so of a repair, as one answer covers it all. `known`: what is known of the parts.
+pub(super) fn doubt_of_repair(
+    language: Language,
+    place: &Place,
+    repair: &RepairEntry,
+    known: Option<&Known>,
+) -> Option<String> {
     let twice = doubt_of_twice(language, place, repair);
-    let all: Vec<String> = twice
-        .into_iter()
+    let all: Vec<String> = (doubt_of_cleared(language, repair, known).into_iter())
+        .chain(twice)
         .chain(doubt_of_day(language, place, &repair.date))
         .collect();
     (!all.is_empty()).then(|| all.join("\n"))
+}
+
+/// Whether the tests have cleared the part that is said to be mended, by the library's own word: what is asked then.
+fn doubt_of_cleared(language: Language, repair: &RepairEntry, known: Option<&Known>) -> Option<String> {
+    let Some(Known::Isolated(isolated, _)) = known else {
+        return None;
+    };
+    check_repair(repair).ok()?;
+    let part = isolated.system.component(repair.component.as_ref()?)?;
+    let is_cleared = isolated.standings().get(part) == Some(&Standing::Cleared);
+    is_cleared.then(|| {
+        said!(
+            language;
+            "The tests clear the {} (left that it is at fault: {}). Was it this part?",
+            "Die Prüfungen entlasten dieses Bauteil: {} (dass es doch fehlerhaft ist: noch {}). War es dieses?";
+            isolated.system.components[part].label.within(language),
+            percent(isolated.answer.by_component[part])
+        )
+    })
 }
 
 /// Whether the job has a repair of the same part and day already, as where two tabs or phones enter it: what is asked then. Of what was done to no

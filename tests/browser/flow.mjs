@@ -5,7 +5,7 @@
 // Needs node 20.10 or later (without the option from 22 on) and `chromium` in the PATH; nothing is installed or loaded. Ends with
 // status 1 at the first thing amiss, and leaves pictures of each screen in the folder that it names.
 import { spawn, spawnSync } from "node:child_process";
-import { copyFileSync, mkdirSync, mkdtempSync, readFileSync, rmSync, utimesSync, writeFileSync } from "node:fs";
+import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync, utimesSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { dirname, join, resolve } from "node:path";
 import { fileURLToPath } from "node:url";
@@ -225,6 +225,8 @@ const main = async () => {
       await ask("Page.reload");
       await sleep(300);
       await until('document.body.textContent.includes("The job has a photo of this")');
+      same("and what to do where something was mended since", await js('document.body.textContent.includes("Was the lamp set, or anything else mended, since?")'), true);
+      await picture("photo-held");
     } else if (n < 3) {
       await press("#outcome a.big");
     }
@@ -307,7 +309,7 @@ const main = async () => {
   await until('document.querySelector("h1").textContent === "Jobs" && document.querySelector(".last")');
   await picture("changed");
   await press(".last button");
-  await until('document.body.textContent.includes("Taken back, of the wall:")');
+  await until('document.body.textContent.includes("Taken back, of the wall ")');
   await go(`${home}/new-wall?from=${job.split("/").pop()}`);
   await picture("another-wall");
   await go(`${home}/new?wall=new`);
@@ -344,7 +346,15 @@ const main = async () => {
   await until('document.querySelector(".answers")');
   await picture("fault");
   await js('document.querySelectorAll("details").forEach((part) => (part.open = true))');
-  same("photos for a test are chosen by a finger", await js(`[...document.querySelectorAll('input[type="file"]')].filter((e) => e.getBoundingClientRect().height < 44).length`), 0);
+  await go(`${job}/test?n=0`);
+  await js('document.querySelectorAll("details").forEach((part) => (part.open = true))');
+  same("photos for a test are taken or chosen by a finger", await js(`[...document.querySelectorAll('[data-part]')].map((e) => document.querySelector('label[for="' + e.id + '"]').getBoundingClientRect().height >= 44)`), [true, true, true, true]);
+  await press("form:not(.answers) button[data-busy]");
+  await until('document.querySelector("[data-said]").textContent === "Both photos are missing."');
+  same("and the button says what it does again", await js('document.querySelector("form:not(.answers) button[data-busy]").textContent'), "Let them decide");
+  await picture("test-by-photos");
+  await go(`${job}/fault`);
+  await js('document.querySelectorAll("details").forEach((part) => (part.open = true))');
   await press('a[href="#answers"]');
   await sleep(100);
   same("and the answers are one tap away", await js('document.getElementById("answers").getBoundingClientRect().top < innerHeight'), true);
@@ -447,6 +457,12 @@ const main = async () => {
   await picture("readings");
   await press("[data-post]");
   await loaded("/report");
+  // A browser that keeps files instead of showing them gets the report as one.
+  const keptIn = join(work, "kept");
+  await ask("Browser.setDownloadBehavior", { behavior: "allow", downloadPath: keptIn });
+  await press('#back-to-job a[href$="/report.pdf"]');
+  for (let n = 0; n < 100 && !existsSync(join(keptIn, "report.pdf")); n++) await sleep(100);
+  same("the report is had as PDF", existsSync(join(keptIn, "report.pdf")), true);
   same("the report leads back to the job", await js('document.querySelector("#back-to-job a").getAttribute("href")'), new URL(job).pathname);
   await press("#back-to-job a");
   await until('location.pathname.split("/").length === 3 && document.readyState === "complete"');
@@ -512,6 +528,20 @@ const main = async () => {
   await take(["left-before-0", "right-before-0"]);
   await report();
   tell("an aim check of both lamps, from the car to the report");
+  // The same lamp once more, after it was set: the two contradict each other, and the repair between them is a tap away.
+  const aimed = await js('location.pathname.split("/").slice(0, 3).join("/")');
+  await go(`${there}${aimed}/shot?check=aim&n=1`);
+  await photo("left-after-3");
+  await until('document.getElementById("contradicted")');
+  same("a photo that another contradicts leads to the repair", await js(`document.querySelector('#outcome a[href$="/repair?set=left"]') !== null`), true);
+  await picture("contradicted");
+  await press('#outcome a[href$="/repair?set=left"]');
+  await loaded("/repair?set=left");
+  same("its words are proposed", await js('document.getElementById("words").value'), "left lamp set by its adjusters");
+  await picture("repair-of-the-aim");
+  await press("form[data-json] .big");
+  await until(`document.querySelector('a.big[href*="check=aim"][href*="stage=after"]')`);
+  Object.assign(counted, { fields: 0, taps: 0 });
   await go(`${there}/new`);
   await fill({ ...car, "job.job": "Repaired", "job.lamps": "left", "right.centre_height_mm": "", "right.centre_x_mm": "", "right.distance_mm": "" });
   counted.fields -= 3;

@@ -75,9 +75,13 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
     let others = (0..isolated.system.tests.len()).filter(|t| Some(*t) != next || stop);
     let (answered, open): (Vec<usize>, Vec<usize>) = others.partition(|&t| is_answered(isolated, t));
     html! {
+        (without_figure(language, own, isolated))
         h2 { (language.pick("What to do now", "Was jetzt zu tun ist")) }
         @if next.is_some() && !stop { (to_answers(language)) }
-        div.isolate { @for section in &now { (html::section(section)) } }
+        div.isolate { @for section in &now {
+            (html::section(section))
+            @if section.class == MUST_SHOW { (to_what_it_must_show(language, own, isolated, job)) }
+        } }
         @if stop { (after_testing(language, own, isolated, job)) }
         // The library names it in words: here it is a tap away.
         @if let Some(t) = next.filter(|_| stop) {
@@ -106,6 +110,50 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
         }
         (said())
         (without_script(language))
+    }
+}
+
+/// What the library's section of what a repair must show is classed as.
+const MUST_SHOW: &str = "topic must-show";
+
+/// The way to each test by which a repair that is entered shows what it must: to work the control, and what failed that needs what was mended.
+fn to_what_it_must_show(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Markup {
+    let failures = isolated.failures();
+    let is_mended = |&part: &usize| isolated.is_mended_since(part);
+    let of_job = |lamp: Option<Side>| lamp.is_none_or(|side| job.lamp(side).is_some());
+    let tests = isolated.system.tests.iter().enumerate();
+    let tests = tests.filter(|(t, test)| {
+        let has_failed = failures.iter().any(|one| one.test == *t) && test.needs.iter().any(is_mended);
+        has_failed || (test.by_positions && of_job(test.lamp))
+    });
+    let tests: Vec<usize> = tests.map(|(t, _)| t).collect();
+    let is_entered = (0..isolated.system.components.len()).any(|part| is_mended(&part));
+    html! {
+        @if is_entered && !tests.is_empty() {
+            p { (language.pick("To these tests, to enter what came out:", "Zu diesen Prüfungen, um einzutragen, was herauskam:")) }
+            (listed_tests(language, own, isolated, &tests))
+        }
+    }
+}
+
+/// Tests of the job that do not count, as a photo of theirs gives no figure, above the question that comes again for it.
+fn without_figure(language: Language, own: &str, isolated: &Isolated) -> Markup {
+    let name = |id: &str| {
+        let test = isolated.system.test(id).map(|test| &isolated.system.tests[test]);
+        capital(&test.map_or_else(|| id.to_owned(), |test| isolation::test_name(language, test)))
+    };
+    html! {
+        @for one in &isolated.trials.unread {
+            p.banner { "∅ " (harmless(&said!(
+                language;
+                "{}: this test does not count, as {} gives no figure: {}",
+                "{}: diese Prüfung zählt nicht, weil {} keinen Wert gibt: {}";
+                name(&one.test), one.photo.display(), one.message.within(language)
+            ))) }
+        }
+        @if !isolated.trials.unread.is_empty() {
+            p.actions { a.button href={ (own) "/entries" } { (language.pick("Take it out, then answer it anew", "Sie herausnehmen und dann neu beantworten")) } }
+        }
     }
 }
 
@@ -260,14 +308,22 @@ fn answers(language: Language, own: &str, isolated: &Isolated, t: usize, job: &J
                     input type="hidden" name="test" value=(test.id);
                     @if !job.repair.is_empty() { input type="hidden" name="stage" value=(Stage::After); }
                     @for (name, words) in [("still", language.pick("Photo at rest", "Foto in Ruhe")), ("driven", language.pick("Photo with the test applied", "Foto bei der Prüfung"))] {
-                        div.field {
-                            label for=(name) { (words) }
-                            input id=(name) type="file" accept="image/jpeg,image/png,image/tiff" capture="environment" data-part={ (own) "/take-in" } data-into={ (name) "-sent" };
+                        div.field role="group" aria-labelledby={ (name) "-of" } {
+                            p.label id={ (name) "-of" } { (words) }
+                            // On a phone the one opens the camera, the other what was taken before.
+                            div.take {
+                                label.button for={ (name) "-camera" } { (language.pick("Take the photo", "Foto aufnehmen")) }
+                                input.quiet id={ (name) "-camera" } type="file" accept="image/jpeg,image/png,image/tiff" capture="environment" data-part={ (own) "/take-in" } data-into={ (name) "-sent" };
+                                label.button for={ (name) "-chosen" } { (language.pick("Choose one that was taken", "Aufgenommenes Foto wählen")) }
+                                input.quiet id={ (name) "-chosen" } type="file" accept="image/jpeg,image/png,image/tiff" data-part={ (own) "/take-in" } data-into={ (name) "-sent" };
+                            }
                             input id={ (name) "-sent" } type="hidden" name=(name);
                             p.note role="status" data-sending=(language.pick("Sending the photo …", "Das Foto wird gesendet …")) data-there=(language.pick("✓ It is there.", "✓ Es ist da.")) {}
                         }
                     }
-                    p { button.button type="submit" { (language.pick("Let them decide", "Entscheiden lassen")) } }
+                    // What is amiss with them is told here, where they were given.
+                    p.banner data-said role="alert" hidden {}
+                    p { button.button type="submit" data-busy=(language.pick("Reading the photos", "Die Fotos werden gelesen")) { (language.pick("Let them decide", "Entscheiden lassen")) } }
                 }
             }
         }
@@ -282,28 +338,43 @@ fn gauge_words(language: Language, gauge: Gauge) -> &'static str {
     }
 }
 
-/// What a repair is asked for, empty and of today, or as it was entered.
-fn fields_of_repair(language: Language, repair: Option<&RepairEntry>) -> Markup {
+/// What a repair is asked for: its words, proposed or as they were entered, and its day; without one it is today.
+fn fields_of_repair(language: Language, words: Option<&str>, day: Option<&str>) -> Markup {
     html! {
         div.field {
             label for="words" { (language.pick("What was done *", "Was getan wurde *")) }
-            input #words name="words" type="text" maxlength="200" autocomplete="off" required aria-describedby="words-why" value=[repair.map(|repair| &repair.words)];
+            input #words name="words" type="text" maxlength="200" autocomplete="off" required aria-describedby="words-why" value=[words];
             p.note #words-why { (language.pick("In a few words, such as: replaced; hose pushed home.", "In wenigen Worten, etwa: ersetzt; Schlauch aufgesteckt.")) }
         }
         div.field {
             label for="date" { (language.pick("When *", "Wann *")) }
-            input #date.figure name="date" type="date" autocomplete="off" required value=[repair.map(|repair| &repair.date)] data-today[repair.is_none()];
+            input #date.figure name="date" type="date" autocomplete="off" required value=[day] data-today[day.is_none()];
         }
     }
 }
 
-/// What was done to the car.
+/// The words of the repair that is none of the range control's matter.
+fn lamp_was_set(language: Language, side: Side) -> &'static str {
+    match side {
+        Side::Left => language.pick(
+            "left lamp set by its adjusters",
+            "linker Scheinwerfer an seinen Einstellschrauben eingestellt",
+        ),
+        Side::Right => language.pick(
+            "right lamp set by its adjusters",
+            "rechter Scheinwerfer an seinen Einstellschrauben eingestellt",
+        ),
+    }
+}
+
+/// What was done to the car. `set`: a lamp of which it is proposed that it was set by its own adjusters.
 pub(in super::super) fn repair(
     reader: Reader<'_>,
     place: &Place,
     job: &Job,
     system: Option<&System>,
     suspect: Option<&str>,
+    set: Option<Side>,
 ) -> Markup {
     let language = reader.language;
     let own = format!("/job/{}", place.id);
@@ -334,10 +405,10 @@ pub(in super::super) fn repair(
                         legend { (language.pick("How much of it is new *", "Wie viel davon ist neu *")) }
                         // The rest of a part that was mended in one place is as old as it was.
                         label.pick { input type="radio" name="extent" value=(Extent::All) required; (language.pick(" all of it", " das ganze Teil")) }
-                        label.pick { input type="radio" name="extent" value=(Extent::Piece) required; (language.pick(" a piece of it, or it was mended, cleaned or pushed home where it sits", " ein Stück davon, oder es wurde an Ort und Stelle instand gesetzt, gereinigt oder aufgesteckt")) }
+                        label.pick { input type="radio" name="extent" value=(Extent::Piece) checked[set.is_some()] required; (language.pick(" a piece of it, or it was mended, cleaned or pushed home where it sits", " ein Stück davon, oder es wurde an Ort und Stelle instand gesetzt, gereinigt oder aufgesteckt")) }
                     }
                 }
-                (fields_of_repair(language, None))
+                (fields_of_repair(language, set.map(|side| lamp_was_set(language, side)), None))
                 (said())
                 p { button.big type="submit" { (language.pick("Enter it", "Eintragen")) } }
             }
@@ -375,7 +446,7 @@ pub(in super::super) fn repair_anew(
             form data-json={ (own) "/repair?n=" (n) } {
                 input type="hidden" name="was_words" value=(repair.words);
                 input type="hidden" name="was_date" value=(repair.date);
-                (fields_of_repair(language, Some(repair)))
+                (fields_of_repair(language, Some(&repair.words), Some(&repair.date)))
                 (said())
                 p { button.big type="submit" { (language.pick("Change it", "Ändern")) } }
             }
@@ -451,7 +522,7 @@ pub(in super::super) fn entries(
         html! {
             (said())
             (super::undo(language, &format!("{own}/back"), last))
-            p.note { (language.pick("What is taken out leaves the job file; a photo's file stays in its folder.", "Was herausgenommen wird, verschwindet aus der Datei des Auftrags; die Datei eines Fotos bleibt in ihrem Ordner.")) }
+            p.note { (language.pick("What was entered last stands first. What is taken out leaves the job file; a photo's file stays in its folder.", "Das zuletzt Eingetragene steht zuerst. Was herausgenommen wird, verschwindet aus der Datei des Auftrags; die Datei eines Fotos bleibt in ihrem Ordner.")) }
             h2 { (language.pick("Photos", "Fotos")) }
             @if job.shot.is_empty() { (none()) }
             ul.jobs {

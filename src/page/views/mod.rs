@@ -30,6 +30,8 @@ use crate::report::say::{answer, summary, wall};
 use crate::report::text::{date, harmless};
 use crate::run::Findings;
 use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, set_for, steps};
+use crate::warning::Warning;
+use forms::capital;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use std::collections::HashSet;
 use std::path::Path;
@@ -135,12 +137,17 @@ impl Listing {
 
     /// Letters and figures alone count, as a plate is written with and without blanks.
     fn wants(&self, place: &Place) -> bool {
+        place.is_put_away() == self.put_away && self.finds(place)
+    }
+
+    /// Whether it has what is searched for, put away or not.
+    fn finds(&self, place: &Place) -> bool {
         let bare = |text: &str| {
             let letters = text.chars().filter(|c| c.is_alphanumeric());
             letters.flat_map(char::to_lowercase).collect::<String>()
         };
         let search = bare(&self.search);
-        place.is_put_away() == self.put_away && (search.is_empty() || bare(&known_of(place)).contains(&search))
+        search.is_empty() || bare(&known_of(place)).contains(&search)
     }
 }
 
@@ -166,6 +173,11 @@ pub(super) fn jobs(
     let language = reader.language;
     let wanted: Vec<&Place> = places.iter().filter(|place| listing.wants(place)).collect();
     let away = places.iter().filter(|place| place.is_put_away()).count();
+    // A search is for the job, wherever it is.
+    let elsewhere: Vec<&Place> = places
+        .iter()
+        .filter(|place| !listing.search.is_empty() && place.is_put_away() != listing.put_away && listing.finds(place))
+        .collect();
     page(
         reader,
         if listing.put_away {
@@ -189,10 +201,19 @@ pub(super) fn jobs(
                     input #find name="find" type="text" maxlength="100" autocomplete="off" value=(harmless(&listing.search));
                     button.button type="submit" { (language.pick("Find", "Suchen")) }
                 }
-                @if wanted.is_empty() { p { @if listing.search.is_empty() { (language.pick("None.", "Keine.")) } @else { (language.pick("No job has that.", "Kein Auftrag enthält das.")) } } }
+                @if wanted.is_empty() && elsewhere.is_empty() { p { @if listing.search.is_empty() { (language.pick("None.", "Keine.")) } @else { (language.pick("No job has that.", "Kein Auftrag enthält das.")) } } }
             }
             ul.jobs {
                 @for place in wanted { li { (self::listed(language, place)) } }
+            }
+            @if !elsewhere.is_empty() {
+                p { @match (listing.put_away, elsewhere.len()) {
+                    (false, 1) => (language.pick("One that was put away has it:", "Ein weggelegter enthält es:")),
+                    (false, n) => (said!(language; "{n} that were put away have it:", "{n} weggelegte enthalten es:")),
+                    (true, 1) => (language.pick("One that was not put away has it:", "Ein nicht weggelegter enthält es:")),
+                    (true, n) => (said!(language; "{n} that were not put away have it:", "{n} nicht weggelegte enthalten es:")),
+                } }
+                ul.jobs { @for place in elsewhere { li { (self::listed(language, place)) } } }
             }
             @if away > 0 && !listing.put_away { p { a.button href="/?away=1" { (language.pick("Put away: ", "Weggelegt: ")) (away) } } }
             @for wall in walls {
@@ -609,8 +630,13 @@ fn checks_before(job: &Job) -> Vec<Check> {
     let before = || job.shot.iter().filter(|shot| shot.stage != Some(Stage::After));
     let pumped = |shot: &&Shot| shot.vacuum.is_some() && !shot.sealed && shot.position.is_none();
     let is_shut = before().any(|shot| shot.sealed);
+    let is_positioned = before().any(|shot| shot.position.is_some());
+    // Where all were taken with the control at 0 nobody asked what it does; a repair of a part of it asks that.
+    let is_aim = before().all(|shot| is_setting(shot.position.as_deref()));
+    let is_aim = is_aim && job.repair.iter().all(|repair| repair.component.is_none());
     let known = [
-        (Check::Positions, before().any(|shot| shot.position.is_some())),
+        (Check::Aim, is_positioned && is_aim),
+        (Check::Positions, is_positioned && !is_aim),
         (Check::Vacuum, is_shut || before().filter(pumped).count() > 1),
         (Check::LeakDown, is_shut),
     ];
@@ -781,7 +807,10 @@ pub(super) fn shot(
                 @if lacks_figure(photo, photos, job, without) { (language.pick("The job has a photo of this that gives no figure: take it again, and take that one out.", "Der Auftrag hat davon ein Foto, das keinen Wert gibt: neu aufnehmen und jenes herausnehmen.")) }
                 @else if matches!(photo.shows, Shows::Sealed { .. }) { (said!(language; "The job has this one{}. What was pumped anew is another series: take out the photos of this one first, or they are read together.", "Der Auftrag hat dieses{}. Neu gepumpt ist eine andere Reihe: erst die Fotos dieser herausnehmen, sonst werden sie zusammen gelesen."; time_of(photo, photos, job))) }
                 @else { (language.pick("The job has a photo of this. A further one counts beside it.", "Der Auftrag hat davon ein Foto. Ein weiteres zählt daneben.")) }
-            } (entered_before(language, place, choice, &held(photo, photos, job))) }
+            } (entered_before(language, place, choice, &held(photo, photos, job)))
+                @if may_be_mended_since(photo, job) && !lacks_figure(photo, photos, job, without) {
+                    (mended_since(language, place, photo.lamp, is_of_setting(&photo.shows)))
+                } }
             p.lead.set { (harmless(&set_for(language, photo))) }
             (self::steps_to(&said))
             // Also to somebody who goes straight to a photo in the middle of the list.
@@ -817,6 +846,54 @@ pub(super) fn shot(
             (without_script(language))
         },
     ))
+}
+
+/// Whether a further photo of this could be of a car that was mended since, without the job knowing it: a leak-down says so by itself, and after a
+/// repair the job knows.
+fn may_be_mended_since(photo: &PlannedPhoto, job: &Job) -> bool {
+    let is_of_state = matches!(photo.shows, Shows::Position(_) | Shows::Vacuum { .. });
+    job.repair.is_empty() && photo.stage != Some(Stage::After) && is_of_state
+}
+
+fn is_of_setting(shows: &Shows) -> bool {
+    matches!(shows, Shows::Position(position) if is_setting(Some(position)))
+}
+
+/// The way to the repair, by which photos from before it and from after it are told apart; of a lamp that is photographed where it is set by its
+/// adjusters that is the first to be thought of.
+fn mended_since(language: Language, place: &Place, side: Side, is_of_setting: bool) -> Markup {
+    let repair = format!("/job/{}/repair", place.id);
+    html! {
+        p.note { (language.pick("Was the lamp set, or anything else mended, since? Then enter that first, and photograph after it.", "Wurde seither der Scheinwerfer eingestellt oder sonst etwas instand gesetzt? Dann das zuerst eintragen und danach fotografieren.")) }
+        p.actions {
+            @if is_of_setting {
+                a.button href={ (repair) "?set=" (side) } { (language.pick("The lamp was set: enter that", "Der Scheinwerfer wurde eingestellt: das eintragen")) }
+                a.button href=(repair) { (language.pick("Something else was mended: enter that", "Anderes wurde instand gesetzt: das eintragen")) }
+            } @else {
+                a.button href=(repair) { (language.pick("Enter what was done", "Eintragen, was getan wurde")) }
+            }
+        }
+    }
+}
+
+/// What the job's other photos of a state say against one that was just entered, and the ways out. `is_before`: the job has no repair yet.
+pub(super) fn contradiction(
+    language: Language,
+    place: &Place,
+    choice: &Choice,
+    shot: &Shot,
+    warning: Option<&Warning>,
+    is_before: bool,
+) -> Markup {
+    html! {
+        @if let Some(warning) = warning {
+            p.banner #contradicted { "! " (harmless(&capital(&warning.said(language)))) }
+            @if is_before && shot.stage != Some(Stage::After) { (mended_since(language, place, shot.lamp, is_setting(shot.position.as_deref()))) }
+            p.actions { a.button href={ "/job/" (place.id) "/shot?" (choice.query(choice.number)) } { (language.pick("Take one of them out", "Eines davon herausnehmen")) } }
+        } @else {
+            p.note { (language.pick("✓ The job's other photos of this do not contradict it.", "✓ Die anderen Fotos davon im Auftrag widersprechen ihm nicht.")) }
+        }
+    }
 }
 
 /// The time of day at which a photo of a leak-down was taken, behind a comma; nothing for others.
@@ -921,6 +998,9 @@ pub(super) fn outcome(
                 )) }
             // The figure and the way on come first; pictures and what else was read stand below.
             (html::section(&said_of::at_once(language, &read.findings)))
+            @if read.has_others {
+                div data-later=(by_hand::address(place, choice, "beside", listed)) { p.note role="status" { (language.pick("Comparing it with the job's other photos of this …", "Wird mit den anderen Fotos davon im Auftrag verglichen …")) } }
+            }
             p.actions {
                 @if choice.number < count {
                     a.big href={ (own) "/shot?" (choice.query(choice.number + 1)) } { (language.pick("Next photo", "Nächstes Foto")) }
