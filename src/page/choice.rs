@@ -258,24 +258,23 @@ impl Typed {
 }
 
 fn minutes(typed: &str) -> Result<u16, Refused> {
-    let why = || {
-        Refused::new(
-            StatusCode::UNPROCESSABLE_ENTITY,
-            "Give the minutes as a whole number.",
-            "Die Minuten als ganze Zahl angeben.",
-        )
-    };
-    typed.trim().parse().map_err(|_| why())
+    whole(
+        typed,
+        "Give the minutes as a whole number.",
+        "Die Minuten als ganze Zahl angeben.",
+    )
 }
 
 fn seconds(typed: &str) -> Result<u32, Refused> {
-    let why = || {
-        Refused::new(
-            StatusCode::UNPROCESSABLE_ENTITY,
-            "Give the seconds as a whole number.",
-            "Die Sekunden als ganze Zahl angeben.",
-        )
-    };
+    whole(
+        typed,
+        "Give the seconds as a whole number.",
+        "Die Sekunden als ganze Zahl angeben.",
+    )
+}
+
+fn whole<T: std::str::FromStr>(typed: &str, english: &'static str, german: &'static str) -> Result<T, Refused> {
+    let why = || Refused::new(StatusCode::UNPROCESSABLE_ENTITY, english, german);
     typed.trim().parse().map_err(|_| why())
 }
 

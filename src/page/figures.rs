@@ -5,8 +5,8 @@ use crate::digest;
 use crate::error::Error;
 use crate::language::{Language, Said, said};
 use crate::questions::{
-    Answers, Kind, Question, check, doubt_of_distances, doubt_of_heights, doubt_of_lamp_heights, in_words, of_bay,
-    of_job, of_sheet, taken_for,
+    Answers, Kind, Question, check, doubt_of_distances, doubt_of_heights, doubt_of_lamp_heights, doubt_of_lamp_places,
+    in_words, of_bay, of_job, of_sheet, taken_for,
 };
 use crate::record::{Bay, HeightsFrom, Job, Kept, NewFigure, Side, Stage, parse_toml, read_text, set_figures};
 use std::collections::BTreeMap;
@@ -284,7 +284,8 @@ impl Figures {
                 let distances = both("distance_mm").and_then(|(left, right)| doubt_of_distances(language, left, right));
                 let heights =
                     both("centre_height_mm").and_then(|(left, right)| doubt_of_lamp_heights(language, left, right));
-                let all: Vec<String> = distances.into_iter().chain(heights).collect();
+                let places = both("centre_x_mm").and_then(|(left, right)| doubt_of_lamp_places(language, left, right));
+                let all: Vec<String> = distances.into_iter().chain(heights).chain(places).collect();
                 (!all.is_empty()).then(|| all.join("\n"))
             })
     }

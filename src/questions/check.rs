@@ -349,6 +349,37 @@ pub(crate) fn doubt_of_lamp_heights(language: Language, left_mm: f64, right_mm: 
     ))
 }
 
+/// The lamps of a car that stands in the middle lie as far from the centre line as each other, but for this share: it need not stand there (our
+/// choice, no source).
+const ASIDE_SHARE: f64 = 0.2;
+
+/// What is possible and hardly so: the lamps' places beside the centre line, left and right, mm, of which one would be as far as the other with a digit
+/// more or less.
+pub(crate) fn doubt_of_lamp_places(language: Language, left_mm: f64, right_mm: f64) -> Option<String> {
+    let is_as_far = |a_mm: f64, b_mm: f64| (a_mm.abs() - b_mm.abs()).abs() < ASIDE_SHARE * b_mm.abs();
+    let slipped = |typed_mm: f64, other_mm: f64| {
+        [10.0 * typed_mm, typed_mm / 10.0]
+            .into_iter()
+            .find(|mm| is_as_far(*mm, other_mm))
+    };
+    let shown = |mm: f64| language.figure(&((mm * 1000.0).round() / 1000.0).to_string());
+    let (left, right) = (shown(left_mm), shown(right_mm));
+    // The nearer one is the likelier slip: a digit is left out more easily than typed twice.
+    let (typed_mm, meant_mm) = if left_mm.abs() < right_mm.abs() {
+        (left_mm, slipped(left_mm, right_mm)?)
+    } else {
+        (right_mm, slipped(right_mm, left_mm)?)
+    };
+    let (typed, meant) = (shown(typed_mm), shown(meant_mm));
+    Some(said!(
+        language;
+        "The left lamp's centre is said to lie at {left} mm, the right one's at {right} mm; with {meant} for {typed} both would lie about as far from the \
+         centre line: is a digit missing, or one too many? Are both right?",
+        "Die Mitte des linken Scheinwerfers soll bei {left} mm liegen, die des rechten bei {right} mm; mit {meant} statt {typed} lägen beide etwa gleich \
+         weit von der Mittellinie: fehlt eine Ziffer, oder ist eine zu viel? Stimmen beide?"
+    ))
+}
+
 /// A figure with any two neighbouring digits of it swapped.
 fn with_digits_swapped(mm: f64) -> Vec<f64> {
     let text: Vec<char> = mm.to_string().chars().collect();
@@ -367,7 +398,8 @@ pub(crate) fn doubt(language: Language, answers: &Answers) -> Option<String> {
     let both = |key: &str| given(answers, &format!("left.{key}")).zip(given(answers, &format!("right.{key}")));
     let distances = both("distance_mm").and_then(|(left, right)| doubt_of_distances(language, left, right));
     let lamps = both("centre_height_mm").and_then(|(left, right)| doubt_of_lamp_heights(language, left, right));
-    let all: Vec<String> = [distances, lamps, doubt_of_heights(language, answers)]
+    let places = both("centre_x_mm").and_then(|(left, right)| doubt_of_lamp_places(language, left, right));
+    let all: Vec<String> = [distances, lamps, places, doubt_of_heights(language, answers)]
         .into_iter()
         .flatten()
         .collect();
@@ -678,6 +710,29 @@ fn place_is_free(language: Language, sheet: &str, y_mm: f64, before: &Answers) -
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_lamp_ten_times_nearer_to_the_middle_is_asked_about() {
+        let asked = |left_mm, right_mm| doubt_of_lamp_places(Language::English, left_mm, right_mm);
+        let why = asked(-56.0, 565.0).unwrap();
+        assert!(why.contains("at -56 mm") && why.contains("with -560 for -56"), "{why}");
+        assert!(asked(-560.0, 5650.0).unwrap().contains("with -5600 for -560"));
+        // In the middle, and well beside it.
+        for (left_mm, right_mm) in [
+            (-560.0, 565.0),
+            (-100.0, 1025.0),
+            (-1025.0, 100.0),
+            (-900.0, 220.0),
+            (0.0, 1125.0),
+        ] {
+            let is_slip = asked(left_mm, right_mm).is_some();
+            assert_eq!(
+                is_slip,
+                left_mm.abs().max(right_mm.abs()) == 1025.0,
+                "{left_mm} {right_mm}"
+            );
+        }
+    }
 
     /// Sheets by a level line that the low ones hang below: one without its minus is asked about, the high ones are not.
     #[test]

@@ -7,7 +7,8 @@ mod files;
 
 pub(crate) use ask::{MOST_SHEETS, of_bay, of_job, of_sheet};
 pub(crate) use check::{
-    check, doubt, doubt_of_distances, doubt_of_heights, doubt_of_lamp_heights, millimetres, take, taken_for,
+    check, doubt, doubt_of_distances, doubt_of_heights, doubt_of_lamp_heights, doubt_of_lamp_places, millimetres, take,
+    taken_for,
 };
 pub(crate) use files::{bay_text, job_text};
 
