@@ -78,16 +78,13 @@ fn slips_are_told_at_once_and_asked_again() {
             "give one of: floor, level-line",
         ),
         ("\n\n-1500\n", "\n\n-1 500\n-1500\n", "this is no number"),
-        (
-            "-1500\n212\n",
-            "-1500\n-212\n20.5\n212\n",
-            "would reach below the floor",
-        ),
+        ("-1500\n212\n", "-1500\n-212\n212\n", "lies above the floor"),
         (
             "\n-600\n205\n",
             "1\n\n-600\n205\n",
             "number 1 was given to another sheet",
         ),
+        ("-600\n205\n", "-600\n20.5\n205\n", "would reach below the floor"),
         (
             "550\n208\n",
             "550\n208 ft\n208\n",
