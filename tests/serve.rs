@@ -789,6 +789,32 @@ fn what_the_gauge_showed_is_changed() {
         "{entries}"
     );
     assert_eq!(bench.get(&format!("{job}/gauge?n=3")).status, 404);
+    // A leak-down that came without the gauge's figure gets it there, too.
+    let sealed = "check=leak-down&lamp=right&stage=after&minutes=1&every=40&vacuum=0";
+    let photo = std::fs::read(sample("photos/right-creep-1.jpg")).unwrap();
+    assert_eq!(
+        bench
+            .post(&format!("{job}/photo?{sealed}&n=1"), "image/jpeg", &photo)
+            .status,
+        201
+    );
+    let entries = bench.get(&format!("{job}/entries")).body;
+    assert!(entries.contains("Enter the gauge's figure"), "{entries}");
+    let screen = bench.get(&format!("{job}/shot?{sealed}&n=1")).body;
+    assert!(screen.contains(&format!("{job}/gauge?n=1")), "{screen}");
+    assert_eq!(say(1, "photos/0002.jpg", "180 mbar").status, 201);
+    let text = std::fs::read_to_string(&file).unwrap();
+    assert!(
+        text.contains("[[shot]]\nvacuum = \"180 mbar\"\nphoto = \"photos/0002.jpg\""),
+        "{text}"
+    );
+    // Who goes straight to a photo of a lamp that has none yet is told all that can hurt.
+    let straight = "check=positions&lamp=right&stage=before&positions=0%2C1%2C2";
+    let screen = bench.get(&format!("{job}/shot?{straight}&n=3")).body;
+    assert!(
+        screen.contains("The car must not roll") && screen.contains("carbon monoxide"),
+        "{screen}"
+    );
 }
 
 /// A step of the pump that cannot be is told in the form, beside its field, with all else as it was sent.

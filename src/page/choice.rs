@@ -190,13 +190,9 @@ impl Choice {
             stage: self.stage,
             positions: self.positions.split(',').map(str::to_owned).collect(),
             // Steps that no check asks for are none of its matter, typed for another as they may be.
-            gauge: match self
-                .checks
-                .iter()
-                .any(|check| matches!(check, Check::Vacuum | Check::LeakDown))
-            {
+            gauge: match self.checks.contains(&Check::Vacuum) {
                 true => gauge_steps(&self.gauge)?,
-                false => Vec::new(),
+                false => gauge_steps(&self.gauge).or_else(|_| gauge_steps(USUAL_GAUGE))?,
             },
             leak_down_s: 60 * u32::from(self.minutes),
             every_s: self.every_s,
@@ -247,10 +243,12 @@ impl Typed {
     /// What is wrong with one of these by itself, by the field's name.
     pub fn fault(&self, checks: &[Check]) -> Option<(&'static str, Refused)> {
         let status = StatusCode::UNPROCESSABLE_ENTITY;
-        let is_leak_down = checks.contains(&Check::LeakDown);
-        let is_pumped = is_leak_down || checks.contains(&Check::Vacuum);
         let of_gauge = || gauge_steps(&self.gauge).err().map(|e| Refused::of(status, &e));
-        let gauge = is_pumped.then(of_gauge).flatten().map(|why| ("vacuum", why));
+        let gauge = checks
+            .contains(&Check::Vacuum)
+            .then(of_gauge)
+            .flatten()
+            .map(|why| ("vacuum", why));
         let of_minutes = || minutes(&self.minutes).err().map(|why| ("minutes", why));
         let of_every = || seconds(&self.every).err().map(|why| ("every", why));
         gauge.or_else(of_minutes).or_else(of_every)

@@ -705,7 +705,7 @@ async fn routed(
             let place = jobs::find(&bench.folder, id)?;
             let n = numbered(query)?;
             let job = place.job().map_err(unread)?;
-            let shot = job.shot.get(n).filter(|shot| shot.vacuum.is_some());
+            let shot = job.shot.get(n).filter(|shot| shot.is_pumped());
             let shot = shot.ok_or_else(Refused::not_there)?;
             ok(views::gauge_anew(reader, &place, n, shot))
         }

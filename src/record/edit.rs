@@ -443,29 +443,44 @@ pub fn change_repair(
     replace_with(path, &before, &after.unwrap_or_default(), &expected, &by_hand)
 }
 
-/// Says anew what the gauge showed at the job's shot `n`, counted from 0, which says it already; the rest of its entry stays, a comment behind it
-/// too. `is_meant` is asked about the shot as it stands; `showed` has its unit.
+/// Says what the gauge showed at the job's shot `n`, counted from 0, under a pump: anew, or where its entry does not say it yet. The rest of the entry
+/// stays, a comment behind it too. `is_meant` is asked about the shot as it stands; `showed` has its unit.
 ///
 /// # Errors
 /// As [`append`], for what is no vacuum, and where another shot stands there, or it is written in another way.
 pub fn change_gauge(path: &Path, n: usize, is_meant: impl Fn(&Shot) -> bool, showed: &str) -> Result<Changed, Error> {
     let before = read_text(path)?;
     let mut expected: Job = parse_toml(path, &before)?;
-    let is_told = |shot: &&mut Shot| is_meant(shot) && shot.vacuum.is_some();
+    let is_told = |shot: &&mut Shot| is_meant(shot) && shot.is_pumped();
     let Some(shot) = expected.shot.get_mut(n).filter(is_told) else {
         return Err(Error::in_file(
             path,
             "holds another photo there by now; load the page again",
         ));
     };
+    let is_new = shot.vacuum.is_none();
     shot.vacuum = Some(
         showed
             .parse()
             .map_err(|e: ParseVacuumError| Error::in_file(path, e.to_string()))?,
     );
-    let after = with_text(&before, Entries::Shot.header(), n, "vacuum", showed).unwrap_or_default();
+    let header = Entries::Shot.header();
+    let after = match is_new {
+        true => with_key(&before, header, n, "vacuum", showed),
+        false => with_text(&before, header, n, "vacuum", showed),
+    }
+    .unwrap_or_default();
     let by_hand = format!("vacuum = {} into its entry", quoted(showed));
     replace_with(path, &before, &after, &expected, &by_hand)
+}
+
+/// The text with a key put in below the header of the table `n` of this header.
+fn with_key(text: &str, header: &str, n: usize, key: &str, value: &str) -> Option<String> {
+    let mut lines: Vec<String> = text.split_inclusive('\n').map(str::to_owned).collect();
+    let is_header = |&at: &usize| lines[at].trim_start().starts_with(header);
+    let at = (0..lines.len()).filter(is_header).nth(n)?;
+    lines.insert(at + 1, format!("{key} = {}{}", quoted(value), end_of(text)));
+    Some(lines.concat())
 }
 
 /// The text with the string that stands behind a key in the table `n` of this header replaced; `None` where it stands in another way than on a line
@@ -752,6 +767,13 @@ mod tests {
         change_gauge(&path, 2, third, "200 mbar").unwrap_err();
         change_gauge(&path, 1, is_second, "200").unwrap_err();
         assert_eq!(now(), text("\"6 inHg\""), "nothing else is written");
+        // Of a leak-down the gauge may not be said yet.
+        let sealed = format!("{}sealed = true # shut\n", text("\"6 inHg\""));
+        std::fs::write(&path, &sealed).unwrap();
+        change_gauge(&path, 2, third, "200 mbar").unwrap();
+        let job: Job = parse_toml(&path, &now()).unwrap();
+        assert_eq!(job.shot[2].vacuum.map(|vacuum| vacuum.mbar()), Some(200.0));
+        assert_eq!(now().replacen("vacuum = \"200 mbar\"\n", "", 1), sealed);
     }
 
     #[test]

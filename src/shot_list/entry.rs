@@ -62,7 +62,7 @@ pub fn entry(planned: &PlannedPhoto, listed_as: &str, lamp_off: Option<&str>, at
 }
 
 /// Where the list has the pump joined, by which the photos count as the test of that lamp's actuator.
-const AT_THE_LAMP: &str = "at the lamp";
+pub(crate) const AT_THE_LAMP: &str = "at the lamp";
 
 #[cfg(test)]
 mod tests {

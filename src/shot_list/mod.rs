@@ -12,6 +12,7 @@ mod plan;
 mod table;
 mod words;
 
+pub(crate) use entry::AT_THE_LAMP;
 pub use entry::{entries, entry};
 pub(crate) use folder::names_of_photos;
 pub use folder::{Folder, Numbers, TakenPhoto, read_folder};

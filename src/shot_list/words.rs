@@ -512,15 +512,16 @@ pub fn set_for(language: Language, photo: &PlannedPhoto) -> String {
     }
 }
 
-/// What stands in the list between the photo before number `n` of `photos`, from 0, and this one: what to set, and what to beware of.
+/// What stands in the list between the photo before number `n` of `photos`, from 0, and this one: what to set, and what to beware of. Who goes straight
+/// to it has done nothing of what stands before it: the photo before is the last of those that the job has.
 #[must_use]
 pub fn steps(language: Language, photos: &[PlannedPhoto], n: usize, job: &Job) -> Vec<Said> {
     let mut page = Page::of(language);
-    if n == 0 {
+    let before = photos.iter().take(n).rfind(|photo| photo.is_in(job));
+    if before.is_none() {
         before_the_first(&mut page, photos);
     }
     if let Some(photo) = photos.get(n) {
-        let before = n.checked_sub(1).and_then(|n| photos.get(n));
         to_photo(&mut page, before, photo, job);
     }
     // What can hurt is said once to a photo, where it is met first.

@@ -456,6 +456,15 @@ pub(in super::super) fn repair_anew(
     )
 }
 
+/// What the way to the gauge's figure of a photo is called.
+pub(super) const fn to_gauge(language: Language, shot: &Shot) -> &'static str {
+    if shot.vacuum.is_some() {
+        language.pick("Change the gauge's figure", "Wert des Unterdruckmessers ändern")
+    } else {
+        language.pick("Enter the gauge's figure", "Wert des Unterdruckmessers eintragen")
+    }
+}
+
 /// What the gauge showed at a photo of the job, to be said anew.
 pub(in super::super) fn gauge_anew(reader: Reader<'_>, place: &Place, n: usize, shot: &Shot) -> Markup {
     let language = reader.language;
@@ -531,7 +540,7 @@ pub(in super::super) fn entries(
                     li.entry { img.thumb loading="lazy" alt="" src={ (own) "/thumb?" (query_of(&name)) }; span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(language, shot)))
                         @if shot.lamp_off.is_some() { (language.pick(", and with the lamp off", ", auch ohne Licht")) } @if !shot.sheets_by_hand.is_empty() { (language.pick(", sheets shown by hand", ", Messblätter von Hand gezeigt")) } @if shot.edge_near_percent.is_some() { (language.pick(", the cut-off said by hand", ", Hell-Dunkel-Grenze von Hand angegeben")) }
                         @if let Some(why) = refusals.get(&n) { br; strong.beware { "∅ " (language.pick("gives no figure: ", "gibt keinen Wert: ")) (harmless(why.within(language))) } } }
-                        div.both { @if shot.vacuum.is_some() { a.button href={ (own) "/gauge?n=" (n) } { (language.pick("Change the gauge's figure", "Wert des Unterdruckmessers ändern")) } }
+                        div.both { @if shot.is_pumped() { a.button href={ (own) "/gauge?n=" (n) } { (to_gauge(language, shot)) } }
                             a.button href={ (own) "/look?" (query_of(&name)) } { (language.pick("Say where its cut-off is", "Hell-Dunkel-Grenze angeben")) } (out(Entries::Shot, n, &name, &name)) } }
                 }
             }

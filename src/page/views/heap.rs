@@ -101,7 +101,7 @@ pub(in super::super) fn heap(
                         "The list still wants {wanted}, and {new} new photos are there. ",
                         "Der Liste fehlen noch {wanted}, und {new} neue Fotos sind da. "
                     ))
-                    @if pairing.photos_left.is_empty() { (language.pick("Are the last of the list still to come? Say so below. If another is missing, take it first.", "Kommen die letzten der Liste noch? Das unten angeben. Fehlt ein anderes, dieses zuerst aufnehmen.")) }
+                    @if pairing.photos_left.is_empty() { (language.pick("Are the last of the list still to come? Say so below. If another is missing, take it first, or send the one that you have from its own line of the list.", "Kommen die letzten der Liste noch? Das unten angeben. Fehlt ein anderes, dieses zuerst von seiner Zeile der Liste aus senden oder aufnehmen.")) }
                         @else { (language.pick("Tick those that are spoilt or not of this list, to leave them out.", "Ankreuzen, was misslungen oder nicht von dieser Liste ist, um es auszulassen.")) }
                 }
             } @else {
@@ -109,6 +109,7 @@ pub(in super::super) fn heap(
             }
             @if !without_figure.is_empty() {
                 p.banner {
+                    @if to_enter == 0 { (language.pick("All that gave a figure are in the job. ", "Alle, die einen Wert gaben, sind im Auftrag. ")) }
                     @if without_figure.len() == 1 { (language.pick("∅ One of these photos gave no figure and is not entered. Why, and what mends it, stands beside it; or leave it out.", "∅ Eines dieser Fotos gab keinen Wert und ist nicht eingetragen. Warum, und was es behebt, steht daneben; oder es auslassen.")) }
                     @else { (said!(
                         language;
@@ -191,6 +192,7 @@ pub(in super::super) fn heap(
                     // Another question than which photos are left out.
                     p.actions { a.button href={ (own) "/heap?" (self::query(&Choice { rest_later: !choice.rest_later, ..choice.clone() })) } {
                         @if choice.rest_later { (language.pick("Nothing is to come: these are all", "Es kommt nichts mehr: das sind alle")) }
+                        @else if pairing.list_left.len() == 1 { (language.pick("The last one of the list is to come", "Das letzte der Liste kommt noch")) }
                         @else { (said!(language; "The last {} of the list are to come", "Die letzten {} der Liste kommen noch"; pairing.list_left.len())) }
                     } }
                 }

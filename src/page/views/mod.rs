@@ -917,6 +917,7 @@ fn entered_before(language: Language, place: &Place, choice: &Choice, shots: &[(
                         img.thumb loading="lazy" alt="" src=(by_hand::address(place, choice, "thumb", &name));
                         span { code { (harmless(&name)) } div data-later=(by_hand::address(place, choice, "held", &name)) { p.note role="status" { (language.pick("Reading it …", "Wird gelesen …")) } } }
                         @let body = serde_json::json!({ "kind": Entries::Shot, "n": n, "name": name }).to_string();
+                        @if shot.is_pumped() { a.button href={ "/job/" (place.id) "/gauge?n=" (n) } { (fault::to_gauge(language, shot)) } }
                         button.button data-post={ "/job/" (place.id) "/undo?to=shot&" (choice.query(choice.number)) } data-body=(body) data-busy=(language.pick("Taking it out", "Wird herausgenommen"))
                             data-asks=(said!(language; "Take out of the job: {}?", "Aus dem Auftrag herausnehmen: {}?"; harmless(&name))) { (language.pick("Take it out", "Herausnehmen")) }
                     }

@@ -13,6 +13,7 @@ use crate::isolate::{
 use crate::language::{Language, Said, said};
 use crate::record::{FaultKind, Gauge, Moves, Stage, System, Test, TrialMoves, VacuumSource, Watch};
 use crate::run::Findings;
+use crate::shot_list::AT_THE_LAMP;
 
 /// From this sum of the shares on it is said why they are more than all.
 const MORE_THAN_ALL: f64 = 1.01;
@@ -279,7 +280,9 @@ pub(super) fn series_called(language: Language, findings: &Findings, name: &str)
     let with = test
         .map(|test| test.with.within(language))
         .filter(|with| !with.is_empty());
-    with.unwrap_or(name).to_owned()
+    // What the list of photos writes is said in the reader's language; other names are the writer's own.
+    let own = (name == AT_THE_LAMP).then(|| language.pick("at the lamp", "am Scheinwerfer"));
+    with.or(own).unwrap_or(name).to_owned()
 }
 
 /// What a component is called, as [`test_called`] has it of a test.
