@@ -589,7 +589,7 @@ impl Page {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Check, Wanted, gauge_steps, list};
+    use super::super::{Check, Wanted, entry, gauge_steps, list};
     use super::*;
     use crate::language::digits;
     use crate::record::parse_toml;
@@ -605,6 +605,15 @@ mod tests {
 
     fn job() -> Job {
         parse_toml(Path::new("job.toml"), JOB).unwrap()
+    }
+
+    /// The job with these photos in it, each with its view's with the lamp off.
+    fn holding(photos: &[PlannedPhoto]) -> Job {
+        let entries: String = photos
+            .iter()
+            .map(|photo| entry(photo, "1.jpg", Some("off.jpg"), None))
+            .collect();
+        parse_toml(Path::new("job.toml"), &format!("{JOB}{entries}")).unwrap()
     }
 
     fn wanted(checks: &[Check]) -> Wanted {
@@ -858,7 +867,7 @@ mod tests {
         let listed = words(&render(EN, &photos, &job()));
         let mut at = 0;
         for n in 0..photos.len() {
-            for said in steps(EN, &photos, n, &job()) {
+            for said in steps(EN, &photos, n, &holding(&photos[..n])) {
                 let (Said::Heading(text) | Said::Step(text) | Said::Caution(text)) = said;
                 // Told in other words, without the keys of a file.
                 if text.contains("a new job") || text.contains("type it below") {
@@ -869,7 +878,28 @@ mod tests {
                 at += found.unwrap_or_else(|| panic!("{text} is not behind {at} in {listed}"));
             }
         }
-        assert!(steps(EN, &photos, photos.len(), &job()).is_empty());
+        assert!(steps(EN, &photos, photos.len(), &holding(&photos)).is_empty());
+    }
+
+    /// Who goes straight to a photo in the middle has read nothing of what stands before the first one.
+    #[test]
+    fn straight_to_a_photo_all_that_can_hurt_is_said() {
+        let photos = list(&wanted(&[Check::Positions])).unwrap();
+        let first = steps(EN, &photos, 0, &job());
+        let straight = steps(EN, &photos, 2, &job());
+        for said in first.iter().filter(|said| matches!(said, Said::Caution(_))) {
+            assert!(straight.contains(said), "{said:?}");
+        }
+        assert!(steps(EN, &photos, 2, &holding(&photos[..2])).len() < straight.len());
+        // The other lamp has its own board, whatever was photographed of this one.
+        let right = photos.iter().position(|photo| photo.lamp == Side::Right).unwrap();
+        let of_right = steps(EN, &photos, right + 1, &holding(&photos[..2]));
+        assert!(
+            of_right
+                .iter()
+                .any(|said| matches!(said, Said::Step(text) if text.contains("Board before the left lamp"))),
+            "{of_right:?}"
+        );
     }
 
     #[test]

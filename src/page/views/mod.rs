@@ -1164,6 +1164,8 @@ pub(super) fn readings(language: Language, place: &Place, findings: &Findings) -
         p.actions {
             button.big data-post={ (own) "/report" } data-busy=(language.pick("Making the report", "Der Bericht wird erstellt")) { (language.pick("Make the report", "Bericht erstellen")) }
             a.button href={ (own) "/fault" } { (language.pick("Find the part at fault", "Fehlerhaftes Bauteil finden")) }
+            // Where the answer says to enter what was set or mended, the way is here.
+            a.button href={ (own) "/repair" } { (language.pick("Enter a repair", "Reparatur eintragen")) }
             // What was not read is taken out there, or its cut-off shown by hand.
             @if findings.readings.iter().any(|reading| reading.result.is_err()) {
                 a.button href={ (own) "/entries" } { (language.pick("To the photos that were not read", "Zu den nicht auswertbaren Fotos")) }
