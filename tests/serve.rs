@@ -2239,6 +2239,27 @@ fn photos_that_cannot_decide_a_test_are_not_entered() {
     assert!(german.contains("diese Prüfung zählt nicht, weil photos/0003.jpg keinen Wert gibt"));
 }
 
+/// Tests that leave no part but the control.
+const POINT_AT_THE_CONTROL: [(&str, &str); 5] = [
+    ("operate-left", "no"),
+    ("operate-right", "no"),
+    ("gauge-at-control", "yes"),
+    ("bridge-left-at-control", "yes"),
+    ("bridge-right-at-control", "yes"),
+];
+
+/// Writes into a job which parts its car has, and those tests; gives the text as it is then.
+fn tests_point_at_the_control(file: &Path) -> String {
+    let trials: String = POINT_AT_THE_CONTROL
+        .iter()
+        .map(|(test, moves)| format!("\n[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\n"))
+        .collect();
+    let text = std::fs::read_to_string(file).unwrap();
+    let text = text.replacen("traffic =", "system = \"vacuum-cabin-control\"\ntraffic =", 1) + &trials;
+    std::fs::write(file, &text).unwrap();
+    text
+}
+
 /// A repair of a part that the tests have cleared is asked about, and entered where it is meant; one of the suspect is not.
 #[test]
 fn a_repair_of_a_cleared_part_is_asked_about() {
@@ -2246,20 +2267,7 @@ fn a_repair_of_a_cleared_part_is_asked_about() {
     let bench = Bench::over(folder.path());
     let job = bench.job("W-0117");
     let file = folder.path().join("job-W-0117/job.toml");
-    let text = std::fs::read_to_string(&file).unwrap();
-    let tests = [
-        ("operate-left", "no"),
-        ("operate-right", "no"),
-        ("gauge-at-control", "yes"),
-        ("bridge-left-at-control", "yes"),
-        ("bridge-right-at-control", "yes"),
-    ];
-    let trials: String = tests
-        .iter()
-        .map(|(test, moves)| format!("\n[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\n"))
-        .collect();
-    let text = text.replacen("traffic =", "system = \"vacuum-cabin-control\"\ntraffic =", 1) + &trials;
-    std::fs::write(&file, &text).unwrap();
+    let text = tests_point_at_the_control(&file);
     let repair = |part: &str, words: &str| serde_json::json!({ "component": part, "date": "2031-03-05", "words": words, "extent": "all" });
     let at = format!("{job}/repair");
     let cleared = repair("left-actuator", "replaced").to_string();
@@ -2432,20 +2440,7 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
     let bench = Bench::over(folder.path());
     let job = bench.job("W-0117");
     let file = folder.path().join("job-W-0117/job.toml");
-    let text = std::fs::read_to_string(&file).unwrap();
-    let tests = [
-        ("operate-left", "no"),
-        ("operate-right", "no"),
-        ("gauge-at-control", "yes"),
-        ("bridge-left-at-control", "yes"),
-        ("bridge-right-at-control", "yes"),
-    ];
-    let trials: String = tests
-        .iter()
-        .map(|(test, moves)| format!("\n[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\n"))
-        .collect();
-    let text = text.replacen("traffic =", "system = \"vacuum-cabin-control\"\ntraffic =", 1) + &trials;
-    std::fs::write(&file, &text).unwrap();
+    tests_point_at_the_control(&file);
     let shown = bench.get(&format!("{job}/fault")).body;
     assert!(
         shown.contains(&format!("<a class=\"big\" href=\"{job}/repair\">Enter what was done")),
@@ -2459,7 +2454,7 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
         .split_once("Tests that were answered")
         .unwrap();
     let ways = |part: &str| part.matches(&format!("href=\"{job}/test?n=")).count();
-    assert_eq!(ways(answered), tests.len(), "{answered}");
+    assert_eq!(ways(answered), POINT_AT_THE_CONTROL.len(), "{answered}");
     assert!(ways(open) > 5 && open.contains("class=\"row\""), "{open}");
     let repair = serde_json::json!({"component": "control", "date": "2031-03-05", "words": "replaced"}).to_string();
     assert_eq!(
@@ -2473,7 +2468,7 @@ fn after_a_repair_photos_come_first_on_the_fault_page() {
     let (_, open) = shown.split_once("Other tests, still open").expect("open tests");
     assert!(!shown.contains("Tests that were answered"), "{shown}");
     let ways = open.matches(&format!("href=\"{job}/test?n=")).count();
-    assert!(ways > tests.len(), "{ways}: {open}");
+    assert!(ways > POINT_AT_THE_CONTROL.len(), "{ways}: {open}");
     let photos = format!(
         "<a class=\"big\" href=\"{job}/shots?check=positions&amp;stage=after\">Take the photos after the repair"
     );

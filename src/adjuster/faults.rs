@@ -180,13 +180,11 @@ pub(super) fn faults(
 ) -> Vec<TravelFault> {
     let (positions, least_percent) = (of.positions.as_slice(), limits.least_travel_percent);
     // By what is sure: from the first to the last, and where that is not, most of the steps.
-    let sure = |down: bool| {
-        let moving = steps.iter().filter(|s| s.movement == Movement::Moves);
-        moving.filter(|s| (s.percent >= 0.0) == down).count()
-    };
+    let moving: Vec<&TravelStep> = steps.iter().filter(|s| s.movement == Movement::Moves).collect();
+    let down = moving.iter().filter(|s| s.percent >= 0.0).count();
     let whole_down = match total.filter(|t| t.movement == Movement::Moves) {
         Some(total) => total.percent >= 0.0,
-        None => sure(true) >= sure(false),
+        None => down >= moving.len() - down,
     };
     let fault = |kind, positions: &[&String]| TravelFault {
         kind,
@@ -202,21 +200,23 @@ pub(super) fn faults(
         Some(Movement::Moves) => {}
     }
     // A step is dead where another moves: where none does by itself, they only add up to something.
-    let some_move = steps.iter().any(|s| s.movement == Movement::Moves);
-    let dead = steps.iter().filter(|s| some_move && s.movement == Movement::Still);
+    let dead = steps
+        .iter()
+        .filter(|s| !moving.is_empty() && s.movement == Movement::Still);
     let mut faults: Vec<TravelFault> = dead
         .map(|s| fault(TravelFaultKind::DeadPosition, &[&s.from, &s.to]))
         .collect();
-    let moving: Vec<&TravelStep> = steps.iter().filter(|s| s.movement == Movement::Moves).collect();
-    let mixed = moving.iter().any(|s| s.percent > 0.0) && moving.iter().any(|s| s.percent < 0.0);
+    let mixed = down > 0 && down < moving.len();
     let numbers = positions.iter().all(|one| one.position.trim().parse::<f64>().is_ok());
     let mix_up = mixed.then(|| mix_up(positions, least_percent, numbers)).flatten();
     // What the job expects is judged by itself; and how far it is from the first to the last says nothing where it goes both ways between them.
     let is_expected = |at: &str| limits.expected.iter().any(|one| one.position == at);
     let hardly = total.filter(|t| {
-        t.movement == Movement::Moves && t.percent.abs() + t.u95_percent < HARDLY_PERCENT && !is_expected(&t.to)
+        !mixed
+            && t.movement == Movement::Moves
+            && t.percent.abs() + t.u95_percent < HARDLY_PERCENT
+            && !is_expected(&t.to)
     });
-    let hardly = hardly.filter(|_| !mixed);
     faults.extend(hardly.map(|t| fault(TravelFaultKind::HardlyMoves, &[&t.from, &t.to])));
     let stays = total.filter(|t| of.does_not_return && t.movement == Movement::Moves);
     faults.extend(stays.map(|t| fault(TravelFaultKind::DoesNotReturn, &[&t.to, &t.from])));

@@ -119,17 +119,16 @@ fn ask_all(questions: Vec<Question>, answers: &mut Answers, input: &mut impl Buf
                 Err(fault) => fault,
             };
             let of = fault.of.as_ref().filter(|of| **of != question.key);
-            let end = match (fault.why.ends_with('?'), of) {
-                (true, None) => "",
-                (false, None) => ".",
-                (true, Some(_)) => " A line with < alone goes back to it.",
-                (false, Some(_)) => "; a line with < alone goes back to it.",
-            };
             // What is wrong may be of another sheet or lamp: that is asked again, and stands if it was right.
             let group = |key: &str| key.split('.').next().map(str::to_owned);
             let other = of.filter(|of| group(of) != group(&question.key));
             let earlier = other.and_then(|of| questions[..at].iter().position(|question| question.key == *of));
-            let end = if earlier.is_some() { "" } else { end };
+            let end = match (earlier.is_some(), fault.why.ends_with('?'), of) {
+                (true, ..) | (false, true, None) => "",
+                (false, false, None) => ".",
+                (false, true, Some(_)) => " A line with < alone goes back to it.",
+                (false, false, Some(_)) => "; a line with < alone goes back to it.",
+            };
             let why = wrap(&plain(&format!("  No: {}{end}", fault.why)), COLUMNS, 2).join("\n");
             if earlier.is_some() {
                 print(&format!("{why}\n\n"))?;

@@ -185,10 +185,11 @@ pub(super) fn wall_as_listed(folder: &Path, place: &Place, name: &str) -> PathBu
 
 /// The names of those walls' files of the folder that the job names, as its own or as a lamp's.
 pub(super) fn walls_of(folder: &Path, place: &Place, job: &Job) -> Vec<String> {
-    let lamps = job.lamp.iter().filter_map(|lamp| lamp.bay.as_ref());
-    let named: Vec<&PathBuf> = std::iter::once(&job.bay).chain(lamps).collect();
     let mut walls = names_of_walls(folder);
-    walls.retain(|name| named.contains(&&wall_as_listed(folder, place, name)));
+    walls.retain(|name| {
+        let listed = wall_as_listed(folder, place, name);
+        job.walls().any(|named| *named == listed)
+    });
     walls
 }
 

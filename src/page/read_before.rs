@@ -100,8 +100,8 @@ impl ReadBefore {
 
 /// What all readings of a job rest on beside their photos: its lamps and walls. Other photos, tests and repairs of it do not count.
 fn basis(place: &Place, job: &Job) -> String {
-    let walls = std::iter::once(&job.bay).chain(job.lamp.iter().filter_map(|lamp| lamp.bay.as_ref()));
-    let walls: Vec<String> = walls
+    let walls: Vec<String> = job
+        .walls()
         .map(|wall| Bay::read(&place.folder.join(wall)).map_or_else(|_| String::new(), |bay| format!("{bay:?}")))
         .collect();
     format!("{:?} {:?} {:?} {walls:?}", place.folder, job.lamp, job.traffic)

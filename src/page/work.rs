@@ -1303,8 +1303,7 @@ pub(super) fn last_report(place: &Place, job: &Job) -> LastReport {
         return LastReport::None;
     }
     let time = |path: &Path| path.metadata().and_then(|metadata| metadata.modified()).ok();
-    let walls = std::iter::once(&job.bay).chain(job.lamp.iter().filter_map(|lamp| lamp.bay.as_ref()));
-    let mut made_from = (walls.chain(files_of(job)).map(|file| place.folder.join(file))).chain([place.file()]);
+    let mut made_from = (job.walls().chain(files_of(job)).map(|file| place.folder.join(file))).chain([place.file()]);
     let made = time(&page);
     // A file that is gone is a change, too.
     if made.is_some() && made_from.all(|file| time(&file).is_some_and(|changed| Some(changed) <= made)) {

@@ -710,6 +710,11 @@ impl RepairEntry {
 }
 
 impl Job {
+    /// The bay files that it names: its own, and those of lamps that stood before another wall; one may come more than once.
+    pub(crate) fn walls(&self) -> impl Iterator<Item = &PathBuf> {
+        std::iter::once(&self.bay).chain(self.lamp.iter().filter_map(|lamp| lamp.bay.as_ref()))
+    }
+
     /// A job of which no more is known than its bay and the side of the road that the car is built for.
     #[must_use]
     pub fn of(job: impl Into<String>, bay: impl Into<PathBuf>, traffic: Traffic) -> Self {

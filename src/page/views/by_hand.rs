@@ -21,6 +21,21 @@ pub(super) fn address(place: &Place, choice: &Choice, what: &str, photo: &str) -
     )
 }
 
+/// The way to placing a photo's sheets by hand.
+pub(super) fn to_place(language: Language, place: &Place, choice: &Choice, photo: &str) -> Markup {
+    html! { a.button href=(address(place, choice, "place", photo)) { (language.pick("Show by hand where the sheets are", "Von Hand zeigen, wo die Messblätter sind")) } }
+}
+
+/// The way to saying where a photo's cut-off is; `words` say it.
+pub(super) fn to_look(place: &Place, choice: &Choice, photo: &str, words: &str) -> Markup {
+    html! { a.button href=(address(place, choice, "look", photo)) { (words) } }
+}
+
+/// What that way is called where no line lies on the photo yet.
+pub(super) const fn where_it_is(language: Language) -> &'static str {
+    language.pick("Say where the cut-off is", "Angeben, wo die Hell-Dunkel-Grenze ist")
+}
+
 /// The photo to be tapped on, sheet by sheet and corner by corner.
 pub(in super::super) fn place_sheets(
     reader: Reader<'_>,
@@ -144,7 +159,7 @@ pub(in super::super) fn point_at(reader: Reader<'_>, place: &Place, choice: &Cho
     let listed = photo.to_string_lossy();
     page(
         reader,
-        language.pick("Say where the cut-off is", "Angeben, wo die Hell-Dunkel-Grenze ist"),
+        where_it_is(language),
         Some((&own, the_job(language))),
         html! {
             p { (language.pick("Where another edge was taken for the lamp's cut-off, tap on the cut-off itself, beside the elbow, where it runs level. The edge nearest to \

@@ -354,17 +354,13 @@ fn fields_of_repair(language: Language, words: Option<&str>, day: Option<&str>) 
 }
 
 /// The words of the repair that is none of the range control's matter.
-fn lamp_was_set(language: Language, side: Side) -> &'static str {
-    match side {
-        Side::Left => language.pick(
-            "left lamp set by its adjusters",
-            "linker Scheinwerfer an seinen Einstellschrauben eingestellt",
-        ),
-        Side::Right => language.pick(
-            "right lamp set by its adjusters",
-            "rechter Scheinwerfer an seinen Einstellschrauben eingestellt",
-        ),
-    }
+fn lamp_was_set(language: Language, side: Side) -> String {
+    let stem = side.stem();
+    said!(
+        language;
+        "{side} lamp set by its adjusters",
+        "{stem}er Scheinwerfer an seinen Einstellschrauben eingestellt"
+    )
 }
 
 /// What was done to the car. `set`: a lamp of which it is proposed that it was set by its own adjusters.
@@ -408,7 +404,7 @@ pub(in super::super) fn repair(
                         label.pick { input type="radio" name="extent" value=(Extent::Piece) checked[set.is_some()] required; (language.pick(" a piece of it, or it was mended, cleaned or pushed home where it sits", " ein Stück davon, oder es wurde an Ort und Stelle instand gesetzt, gereinigt oder aufgesteckt")) }
                     }
                 }
-                (fields_of_repair(language, set.map(|side| lamp_was_set(language, side)), None))
+                (fields_of_repair(language, set.map(|side| lamp_was_set(language, side)).as_deref(), None))
                 (said())
                 p { button.big type="submit" { (language.pick("Enter it", "Eintragen")) } }
             }

@@ -4,7 +4,7 @@ use super::super::choice::Choice;
 use super::super::jobs::{PHOTOS, Place};
 use super::super::reader::Reader;
 use super::super::work::{Heap, is_mended_by_lamp_off, is_mended_by_placing, is_mended_by_pointing};
-use super::by_hand::address;
+use super::by_hand::{address, to_look, to_place, where_it_is};
 use super::{only_photo, page, said, without_script};
 use crate::language::Language;
 use crate::refusal::Refusal;
@@ -55,25 +55,23 @@ pub(in super::super) fn heap(
     let skipped = choice.skip.iter().map(String::as_str);
     let wanted = pairing.pairs.len() + pairing.list_left.len();
     let is_doubted = |name: &str| pairing.doubts.iter().any(|(doubted, _)| doubted == name);
-    let signs = |name: &str, planned: Option<&PlannedPhoto>| {
+    let signs = |name: &str, refused: Option<&(String, Refusal)>| {
         let pause = pairing.pauses.iter().find(|(paused, _)| paused == name);
         html! {
             @if let Some((_, gap_s)) = pause { " " strong.note { (said!(
                 language; "! {:.0} min after the one before it", "! {:.0} min nach dem davor"; gap_s / 60.0
             )) } }
             @if is_doubted(name) { " " strong.note { (language.pick("! much darker than the others", "! viel dunkler als die anderen")) } }
-            @if let Some((shown, refusal)) = refused_as(name, planned) { br; span.note { (said!(
-                language; "∅ gave no figure when it was read before as: {}: {}", "∅ gab keinen Wert, als es zuvor gelesen wurde als: {}: {}"; harmless(&shown), harmless(refusal.message.within(language))
+            @if let Some((shown, refusal)) = refused { br; span.note { (said!(
+                language; "∅ gave no figure when it was read before as: {}: {}", "∅ gab keinen Wert, als es zuvor gelesen wurde als: {}: {}"; harmless(shown), harmless(refusal.message.within(language))
             )) } }
         }
     };
-    let without_figure: Vec<&PlannedPhoto> = pairing
-        .pairs
-        .iter()
-        .filter(|(planned, photo)| refused_as(&photo.name, Some(planned)).is_some())
-        .map(|(planned, _)| planned)
+    let refused: Vec<Option<(String, Refusal)>> = (pairing.pairs.iter())
+        .map(|(planned, photo)| refused_as(&photo.name, Some(planned)))
         .collect();
-    let to_enter = pairing.pairs.len() - without_figure.len();
+    let without_figure = refused.iter().flatten().count();
+    let to_enter = pairing.pairs.len() - without_figure;
     page(
         reader,
         language.pick("What each photo is taken to be", "Wofür jedes Foto gehalten wird"),
@@ -107,15 +105,15 @@ pub(in super::super) fn heap(
             } @else {
                 @for fault in &pairing.faults { p.banner { (harmless(fault)) } }
             }
-            @if !without_figure.is_empty() {
+            @if without_figure > 0 {
                 p.banner {
                     @if to_enter == 0 { (language.pick("All that gave a figure are in the job. ", "Alle, die einen Wert gaben, sind im Auftrag. ")) }
-                    @if without_figure.len() == 1 { (language.pick("∅ One of these photos gave no figure and is not entered. Why, and what mends it, stands beside it; or leave it out.", "∅ Eines dieser Fotos gab keinen Wert und ist nicht eingetragen. Warum, und was es behebt, steht daneben; oder es auslassen.")) }
+                    @if without_figure == 1 { (language.pick("∅ One of these photos gave no figure and is not entered. Why, and what mends it, stands beside it; or leave it out.", "∅ Eines dieser Fotos gab keinen Wert und ist nicht eingetragen. Warum, und was es behebt, steht daneben; oder es auslassen.")) }
                     @else { (said!(
                         language;
                         "∅ {} of these photos gave no figure and are not entered. Why, and what mends it, stands beside each; or leave them out.",
                         "∅ {} dieser Fotos gaben keinen Wert und sind nicht eingetragen. Warum, und was es behebt, steht jeweils daneben; oder sie auslassen.";
-                        without_figure.len()
+                        without_figure
                     )) }
                 }
             }
@@ -134,7 +132,7 @@ pub(in super::super) fn heap(
                                 span { strong {
                                     @if odd.photo.is_some() { "! " (language.pick("no time in it: say what it shows, or leave it out", "keine Zeit darin: sagen, was es zeigt, oder es auslassen")) }
                                     @else { "! " (harmless(odd.why.within(language))) }
-                                } (signs(&odd.name, None)) }
+                                } (signs(&odd.name, refused_as(&odd.name, None).as_ref())) }
                                 (thumb(language, place, choice, &odd.name))
                                 @if odd.photo.is_some() {
                                     div.field {
@@ -148,24 +146,24 @@ pub(in super::super) fn heap(
                                 (self::one(language, choice, &odd.name, None))
                             }
                         }
-                        @for (planned, photo) in &pairing.pairs {
+                        @for ((planned, photo), refused) in pairing.pairs.iter().zip(&refused) {
                             li.entry {
-                                span { strong { (planned.number) ". " (harmless(&describe(language, planned))) } (signs(&photo.name, Some(planned)))
+                                span { strong { (planned.number) ". " (harmless(&describe(language, planned))) } (signs(&photo.name, refused.as_ref()))
                                     @if told(&photo.name) { " " span.note { (language.pick("as you said: no time in it", "wie gesagt: keine Zeit darin")) } } }
                                 (thumb(language, place, choice, &photo.name))
-                                @if let Some((_, refusal)) = refused_as(&photo.name, Some(planned)) { (mends(language, place, &Choice { number: planned.number, ..choice.clone() }, &photo.listed_as, &refusal)) }
+                                @if let Some((_, refusal)) = refused { (mends(language, place, &Choice { number: planned.number, ..choice.clone() }, &photo.listed_as, refusal)) }
                                 (self::one(language, choice, &photo.name, photo.capture.taken.as_deref()))
                             }
                         }
                         @for photo in &pairing.photos_left {
                             li.entry {
-                                span { strong { (language.pick("nothing on the list", "nichts auf der Liste")) } (signs(&photo.name, None)) }
+                                span { strong { (language.pick("nothing on the list", "nichts auf der Liste")) } (signs(&photo.name, refused_as(&photo.name, None).as_ref())) }
                                 (thumb(language, place, choice, &photo.name))
                                 (self::one(language, choice, &photo.name, photo.capture.taken.as_deref()))
                             }
                         }
                         @for name in skipped {
-                            li.entry { span { (language.pick("left out", "ausgelassen")) (signs(name, None)) } (thumb(language, place, choice, name)) (self::one(language, choice, name, None)) }
+                            li.entry { span { (language.pick("left out", "ausgelassen")) (signs(name, refused_as(name, None).as_ref())) } (thumb(language, place, choice, name)) (self::one(language, choice, name, None)) }
                         }
                     }
                     @if !heap.before.is_empty() {
@@ -175,7 +173,7 @@ pub(in super::super) fn heap(
                             ul.jobs {
                                 @for name in &heap.before {
                                     li.entry {
-                                        span { (language.pick("not of this sending", "nicht von dieser Sendung")) (signs(name, None)) }
+                                        span { (language.pick("not of this sending", "nicht von dieser Sendung")) (signs(name, refused_as(name, None).as_ref())) }
                                         (thumb(language, place, choice, name))
                                         a.button href={ (own) "/heap?" (self::query(&choice.clone().with_taken(name))) } { (said!(language; "Take in {}", "{} hereinnehmen"; harmless(name))) }
                                     }
@@ -213,8 +211,8 @@ pub(in super::super) fn heap(
 fn mends(language: Language, place: &Place, choice: &Choice, listed: &str, refusal: &Refusal) -> Markup {
     html! {
         p.actions {
-            @if is_mended_by_placing(refusal) { a.button href=(address(place, choice, "place", listed)) { (language.pick("Show by hand where the sheets are", "Von Hand zeigen, wo die Messblätter sind")) } }
-            @if is_mended_by_pointing(refusal) { a.button href=(address(place, choice, "look", listed)) { (language.pick("Say where the cut-off is", "Angeben, wo die Hell-Dunkel-Grenze ist")) } }
+            @if is_mended_by_placing(refusal) { (to_place(language, place, choice, listed)) }
+            @if is_mended_by_pointing(refusal) { (to_look(place, choice, listed, where_it_is(language))) }
             @if is_mended_by_lamp_off(refusal) {
                 button.button type="button" data-post={ "/job/" (place.id) "/enter?" (choice.query(choice.number)) } data-body=(only_photo(Path::new(listed)))
                     data-busy=(language.pick("Entering it", "Wird eingetragen")) { (language.pick("Enter it all the same: one with the lamp off comes next", "Trotzdem eintragen: eines ohne Licht kommt als Nächstes")) }

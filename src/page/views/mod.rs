@@ -1023,7 +1023,7 @@ pub(super) fn outcome(
                 )) code { (listed) } (language.pick(". Mend that, and take it again.", ". Das beheben und neu aufnehmen.")) }
             @if refusals().any(is_mended_by_placing) {
                 p.actions {
-                    a.button href=(by_hand::address(place, choice, "place", listed)) { (language.pick("Show by hand where the sheets are", "Von Hand zeigen, wo die Messblätter sind")) }
+                    (by_hand::to_place(language, place, choice, listed))
                     (to_wall(language, place))
                 }
             }
@@ -1042,9 +1042,8 @@ pub(super) fn outcome(
         }
         @if read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(language, &read.findings, drawing)?) } }
         @if read.may_be_pointed_at() {
-            p.actions { a.button href=(by_hand::address(place, choice, "look", listed)) {
-                @if read.entered { (language.pick("The line lies on the wrong edge", "Die Linie liegt auf der falschen Kante")) } @else { (language.pick("Say where the cut-off is", "Angeben, wo die Hell-Dunkel-Grenze ist")) }
-            } }
+            @let words = if read.entered { language.pick("The line lies on the wrong edge", "Die Linie liegt auf der falschen Kante") } else { by_hand::where_it_is(language) };
+            p.actions { (by_hand::to_look(place, choice, listed, words)) }
         }
         @if !read.entered { div data-later=[(!has_picture).then_some(&later)] { (seen(language, &read.findings, drawing)?) } }
     })

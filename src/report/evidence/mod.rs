@@ -189,8 +189,7 @@ fn read_by(job: &Job, path: &Path, job_file: &str, findings: &Findings) -> Resul
         path: job_file.to_owned(),
         sha256: digest::of_file(path),
     }];
-    let bays = std::iter::once(&job.bay).chain(job.lamp.iter().filter_map(|lamp| lamp.bay.as_ref()));
-    read.extend(each_once(bays).map(|bay| Read {
+    read.extend(each_once(job.walls()).map(|bay| Read {
         kind: Kind::Bay,
         path: slashed(bay),
         sha256: digest::of_file(&folder.join(bay)),
@@ -242,10 +241,9 @@ pub(crate) fn photos(job: &Job) -> impl Iterator<Item = &PathBuf> {
 
 /// The other files that a job in this folder names: bays, and a table and a system that do not come with the program.
 pub(crate) fn papers_of(job: &Job, folder: &Path) -> Vec<PathBuf> {
-    let bays = std::iter::once(&job.bay).chain(job.lamp.iter().filter_map(|lamp| lamp.bay.as_ref()));
     let others = job.tolerance.iter().chain(&job.system).map(PathBuf::from);
     let others = others.filter(|path| folder.join(path).is_file());
-    each_once(bays).cloned().chain(others).collect()
+    each_once(job.walls()).cloned().chain(others).collect()
 }
 
 /// All photos that a job names.
