@@ -174,7 +174,7 @@ fn photos_one_position_off_are_told_and_nothing_is_blamed() {
             && page.contains("look one off")
             && !page.contains("by its own adjusters")
             && !page.contains("beam as set is too low")
-            && page.contains("see which photo is of which position, and enter it so")
+            && page.contains("See which photo is of which position, and enter it so")
             && !page.contains("hardly moves"),
         "{page}"
     );

@@ -144,6 +144,28 @@ impl Adjuster {
         beside.chain(before)
     }
 
+    /// Whether something is wrong with how a lamp's beam is moved, or with which photo is of which position, so that the lamp is not set
+    /// before that is mended.
+    #[must_use]
+    pub fn is_at_fault(&self, lamp: Side, stage: Option<Stage>) -> bool {
+        let stands = |movement: Option<Movement>| movement == Some(Movement::Still);
+        let mut travel = self.travel.iter().filter(|one| (one.lamp, one.stage) == (lamp, stage));
+        let mut response = self
+            .response
+            .iter()
+            .filter(|one| (one.lamp, one.stage) == (lamp, stage));
+        let mut leaks = self
+            .leak_down
+            .iter()
+            .filter(|one| (one.lamp, one.stage) == (lamp, stage));
+        travel.any(|one| stands(one.movement) || !one.faults.is_empty())
+            || response.any(|one| stands(one.movement))
+            || leaks.any(|one| one.state == LeakState::Leaks)
+            || self
+                .short_travels()
+                .any(|(of, short)| (short.lamp, of) == (lamp, stage))
+    }
+
     /// Whether there is nothing to say.
     #[must_use]
     pub fn is_empty(&self) -> bool {

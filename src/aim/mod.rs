@@ -139,6 +139,17 @@ pub struct Measured {
     pub warnings: Vec<Warning>,
 }
 
+impl Measured {
+    /// Takes back the advice to turn the lamp that is outside: what moves it is mended first.
+    pub(crate) fn do_not_turn(&mut self) {
+        if let Some(verdict) = &mut self.verdict
+            && verdict.outcome == Outcome::Outside
+        {
+            verdict.settle = None;
+        }
+    }
+}
+
 /// What a photo beside a shot's own was used for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]

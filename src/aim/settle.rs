@@ -1,5 +1,5 @@
 //! What would settle an undecided verdict: which single thing, measured or photographed better, brings the whole 95 %
-//! interval to one side of the limits.
+//! interval to one side of the limits; and what brings a beam inside that is outside.
 //!
 //! Worked out from the budget's terms. A mend lowers its own terms and leaves the others, so that it is enough when
 //! the root sum of squares of all (JCGM 100:2008, 5.1.2), times 1.96, fits between the figure and the nearest limit.
@@ -22,7 +22,7 @@ use std::path::PathBuf;
 /// What care reaches, one standard deviation (common practice, no source): a distance with a laser meter, a height and
 /// a sheet's centre with a steel rule, a floor with a water level over the whole length.
 const LEAST_DISTANCE_SD_MM: f64 = 2.0;
-const LEAST_PLACE_SD_MM: f64 = 0.5;
+const LEAST_PLACE_SD_MM: f64 = 1.0;
 const LEAST_GRADE_SD_PERCENT: f64 = 0.01;
 /// Share of the stray light's term that a lamp-off photo leaves, at the most: what is taken to be left then is a
 /// twenty-fifth of the dark level, and a tenth or more without one (see `cutoff`).
@@ -55,7 +55,7 @@ struct Mend<'a> {
 /// What turning the lamp by its own screw would do.
 #[derive(Debug, Clone, PartialEq)]
 enum Turn {
-    /// Turned down by so much, per cent, all judged photos of the lamp are clearly inside.
+    /// Turned down by so much, per cent, all judged photos of the lamp are clearly inside, as far from the limits as can be.
     By(f64),
     /// A photo's interval is as wide as what is allowed; what it shows, where it is one of several.
     TooWide(String),
@@ -82,6 +82,7 @@ struct NoRoom {
 struct Judged {
     /// A position's name, or else the photo's.
     of: String,
+    outcome: Outcome,
     percent: f64,
     u95_percent: f64,
     band: Band,
@@ -98,7 +99,7 @@ impl Judged {
 }
 
 impl Turn {
-    /// The least turn with which all photos of a lamp are clearly inside, or why there is none.
+    /// The turn with which all photos of a lamp are clearly inside, or why there is none.
     fn of(all: &[Judged]) -> Self {
         let retake: Vec<PathBuf> = all.iter().filter_map(|one| one.retake.clone()).collect();
         if !retake.is_empty() {
@@ -116,11 +117,18 @@ impl Turn {
         };
         let (least, most) = (least_of(first), most_of(last));
         if least <= most {
-            let by = 0.0_f64.clamp(least, most);
-            // As few places as bring all inside, away from the limit.
+            // The middle of what is allowed: a screw cannot be turned to a hair, and the next photo's figure moves within its
+            // interval.
+            let middle = 0.5 * (least + most);
+            let by = if middle.is_finite() {
+                middle
+            } else {
+                0.0_f64.clamp(least, most)
+            };
+            // As few places as bring all inside.
             let turned = [100.0, 1000.0, 10_000.0]
                 .into_iter()
-                .map(|scale| (by.abs() * scale).ceil() / scale * by.signum())
+                .map(|scale| (by * scale).round() / scale)
                 .find(|&by| all.iter().all(|one| one.is_inside_turned(by)));
             if let Some(by) = turned {
                 return Self::By(by);
@@ -161,6 +169,7 @@ fn is_recoded(warning: &Warning) -> bool {
 pub(super) fn what_would_settle(aim: &Aim, setting: bool, band: Band, means: &Means<'_>) -> Option<Said> {
     let alone = Judged {
         of: String::new(),
+        outcome: Outcome::of(aim.inclination_percent, aim.u95_percent(), band),
         percent: aim.inclination_percent,
         u95_percent: aim.u95_percent(),
         band,
@@ -170,8 +179,8 @@ pub(super) fn what_would_settle(aim: &Aim, setting: bool, band: Band, means: &Me
     in_words(aim, band, means, &Turn::of(&[alone]))
 }
 
-/// Says anew what would settle each undecided verdict, with all photos of its lamp and stage in view. `photos`: how many of the job's
-/// photos show a shot's state.
+/// Says anew what would settle each undecided verdict, and what brings inside what is outside, with all photos of its lamp and stage
+/// in view. `photos`: how many of the job's photos show a shot's state.
 pub(super) fn settle_together(setting: &Setting<'_>, readings: &mut [ShotReading], photos: impl Fn(&Shot) -> usize) {
     let key = |reading: &ShotReading| -> (Side, Option<Stage>) { (reading.shot.lamp, reading.shot.stage) };
     let judged = |reading: &ShotReading| {
@@ -181,6 +190,7 @@ pub(super) fn settle_together(setting: &Setting<'_>, readings: &mut [ShotReading
         Some(Judged {
             of: (shot.position.as_deref())
                 .map_or_else(|| shot.photo.display().to_string(), |name| name.trim().to_owned()),
+            outcome: verdict.outcome,
             percent: measured.aim.inclination_percent,
             u95_percent: measured.aim.u95_percent(),
             band: verdict.band,
@@ -198,7 +208,7 @@ pub(super) fn settle_together(setting: &Setting<'_>, readings: &mut [ShotReading
         else {
             continue;
         };
-        if verdict.outcome != Outcome::Undecided {
+        if verdict.outcome == Outcome::Inside {
             continue;
         }
         let words = if is_edited(warnings) {
@@ -206,13 +216,24 @@ pub(super) fn settle_together(setting: &Setting<'_>, readings: &mut [ShotReading
         } else {
             let same = readings.iter().filter(|other| key(other) == key(reading));
             let all: Vec<Judged> = same.filter_map(judged).collect();
-            let means = Means {
-                lamp: &reading.lamp,
-                bay: setting.bay,
-                has_lamp_off: reading.shot.lamp_off.is_some(),
-                photos: photos(&reading.shot),
-            };
-            in_words(aim, verdict.band, &means, &Turn::of(&all))
+            let turn = Turn::of(&all);
+            if verdict.outcome == Outcome::Outside {
+                // Photos of one setting that disagree are sorted out before anything is turned by them.
+                let inside_too = all.iter().any(|one| {
+                    let same = (one.setting && verdict.setting)
+                        || reading.shot.position.as_deref().map(str::trim) == Some(one.of.as_str());
+                    same && one.outcome == Outcome::Inside
+                });
+                (!inside_too).then(|| Said::of(|language| turn_words(language, &turn, aim, &reading.lamp, false)))
+            } else {
+                let means = Means {
+                    lamp: &reading.lamp,
+                    bay: setting.bay,
+                    has_lamp_off: reading.shot.lamp_off.is_some(),
+                    photos: photos(&reading.shot),
+                };
+                in_words(aim, verdict.band, &means, &turn)
+            }
         };
         settled.push((n, words));
     }
@@ -304,7 +325,7 @@ fn settle(language: Language, aim: &Aim, band: Band, means: &Means<'_>, turn: &T
     };
     if single.is_empty() || goal == Outcome::Outside {
         settled.push_str("; ");
-        settled.push_str(&turn_words(language, turn, aim, means.lamp));
+        settled.push_str(&turn_words(language, turn, aim, means.lamp, true));
     }
     Some(settled)
 }
@@ -443,8 +464,10 @@ fn mends<'a>(language: Language, aim: &Aim, means: &Means<'a>) -> Vec<Mend<'a>> 
     mends
 }
 
-/// How to turn the lamp so that all its photos are clearly inside, or why that does not help.
-fn turn_words(language: Language, turn: &Turn, aim: &Aim, lamp: &Lamp) -> String {
+/// How to turn the lamp so that all its photos are clearly inside, or why that does not help. `other`: it stands behind other ways.
+fn turn_words(language: Language, turn: &Turn, aim: &Aim, lamp: &Lamp, other: bool) -> String {
+    let (or, oder) = if other { ("or ", "oder ") } else { ("", "") };
+    let (either, auch) = if other { (" either", "auch ") } else { ("", "") };
     match turn {
         Turn::By(by) => {
             let places = if (by * 100.0 - (by * 100.0).round()).abs() < 1e-6 {
@@ -460,10 +483,10 @@ fn turn_words(language: Language, turn: &Turn, aim: &Aim, lamp: &Lamp) -> String
             let size = by.abs();
             said!(
                 language;
-                "or turn the beam {way} by {} % ({:.0} mm at the wall): then it is clearly inside",
-                "oder den Lichtkegel um {} % {way} stellen ({:.0} mm an der Wand): dann liegt er eindeutig innerhalb";
+                "{or}turn the beam {way} by {} % ({:.0} mm at the wall): then it is clearly inside",
+                "{oder}den Lichtkegel um {} % {way} stellen ({:.0} mm an der Wand): dann liegt er eindeutig innerhalb";
                 language.decimal(size, places),
-                (size / 100.0 * lamp.distance_mm).ceil()
+                size / 100.0 * lamp.distance_mm
             )
         }
         Turn::TooWide(of) => {
@@ -483,9 +506,9 @@ fn turn_words(language: Language, turn: &Turn, aim: &Aim, lamp: &Lamp) -> String
         }
         Turn::NoRoom(NoRoom { of: [first, last], .. }) if first == last => said!(
             language;
-            "no turn of the lamp's screw does it either: the photos of position {first} lie too far apart for all of them to be \
+            "no turn of the lamp's screw does it{either}: the photos of position {first} lie too far apart for all of them to be \
              clearly inside",
-            "auch an der Einstellschraube lässt es sich nicht beheben: Die Fotos der Stellung {first} liegen zu weit auseinander, als \
+            "{auch}an der Einstellschraube lässt es sich nicht beheben: Die Fotos der Stellung {first} liegen zu weit auseinander, als \
              dass alle eindeutig innerhalb liegen könnten"
         ),
         Turn::NoRoom(NoRoom {
@@ -494,9 +517,9 @@ fn turn_words(language: Language, turn: &Turn, aim: &Aim, lamp: &Lamp) -> String
             room_percent,
         }) => said!(
             language;
-            "no turn of the lamp's screw does it either: from {first} to {last} the beam goes down by {} %, and for both to be clearly \
+            "no turn of the lamp's screw does it{either}: from {first} to {last} the beam goes down by {} %, and for both to be clearly \
              inside it may by {} % at the most; have the adjuster's travel looked at first",
-            "auch an der Einstellschraube lässt es sich nicht beheben: Von {first} bis {last} senkt sich der Lichtkegel um {} %, und \
+            "{auch}an der Einstellschraube lässt es sich nicht beheben: Von {first} bis {last} senkt sich der Lichtkegel um {} %, und \
              damit beide eindeutig innerhalb liegen, dürften es höchstens {} % sein; zuerst den Stellweg der Leuchtweitenverstellung \
              prüfen lassen";
             language.decimal(*apart_percent, 2),
@@ -580,7 +603,7 @@ mod tests {
             marks: Marks {
                 family: "tag36h11".to_owned(),
                 size_mm: 160.0,
-                position_sd_mm: 1.5,
+                position_sd_mm: 2.0,
                 sheet: Vec::new(),
             },
         }
@@ -606,7 +629,11 @@ mod tests {
     #[test]
     fn a_decided_verdict_needs_nothing() {
         assert_eq!(said(1.25, &[(Source::Distance, 0.05)], 1), None);
-        assert_eq!(said(0.5, &[(Source::Distance, 0.05)], 1), None);
+        assert_eq!(
+            said(0.5, &[(Source::Distance, 0.05)], 1),
+            None,
+            "a turn is told with all photos in view"
+        );
         assert_eq!(said(1.01, &[(Source::Sheets, f64::INFINITY)], 1), None);
     }
 
@@ -628,7 +655,7 @@ mod tests {
             for (source, from_sd, unit) in [
                 (Source::Distance, 300.0, " mm"),
                 (Source::LampHeight, 2.0, " mm"),
-                (Source::Sheets, 1.5, " mm"),
+                (Source::Sheets, 2.0, " mm"),
                 (Source::Floor, 0.03, " %"),
             ] {
                 let text = said(percent, &[(source, 0.04), (Source::EdgeModel, 0.018)], 1).unwrap();
@@ -717,7 +744,7 @@ mod tests {
             "{text}"
         );
         assert!(
-            text.contains("height of the lamp's centre to 0.5 mm") && text.contains("distance to 2 mm"),
+            text.contains("height of the lamp's centre to 1 mm") && text.contains("distance to 2 mm"),
             "{text}"
         );
     }
@@ -733,7 +760,10 @@ mod tests {
             let turned = if way == "down" { percent + size } else { percent - size };
             let u95_percent = 1.96 * 0.03;
             assert_eq!(Outcome::of(turned, u95_percent, BAND), Outcome::Inside, "{text}");
-            assert!(size < u95_percent + 0.012, "no more than it takes: {text}");
+            assert!(
+                (turned - 1.25).abs() < 0.006,
+                "to the middle of what is allowed: {text}"
+            );
             assert!(
                 text.contains(&format!("({:.0} mm", size * 100.0)),
                 "1 % is 100 mm at 10 m: {text}"
@@ -834,6 +864,27 @@ mod tests {
             assert!(text.contains("adjuster's travel looked at first"), "{text}");
         }
         assert!(texts.iter().all(Option::is_some));
+    }
+
+    #[test]
+    fn a_beam_that_is_outside_is_told_the_turn_to_the_middle_unless_its_photos_disagree() {
+        let texts = said_together(&[("0", 0.70, 0.03, false), ("3", 1.6, 0.03, false)]);
+        let text = texts[0].as_deref().unwrap();
+        assert!(
+            text.starts_with("turn the beam down by 0.55 % (55 mm at the wall)"),
+            "{text}"
+        );
+        assert_eq!(texts[1], None, "inside");
+        let texts = said_together(&[("0", 0.70, 0.03, false), ("0", 1.25, 0.03, false)]);
+        assert_eq!(texts, [None, None]);
+        // Too long a way from 0 to 3: that is the adjuster's, not the screw's.
+        let text = said_together(&[("0", 1.2, 0.03, false), ("3", 3.0, 0.03, false)])[1]
+            .clone()
+            .unwrap();
+        assert!(
+            text.starts_with("no turn of the lamp's screw does it: from 0 to 3"),
+            "{text}"
+        );
     }
 
     #[test]

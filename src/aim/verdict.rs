@@ -21,7 +21,7 @@ pub struct Verdict {
     pub outcome: Outcome,
     /// Probability that the inclination lies within the band, 0 to 1; see [`probability_inside`].
     pub probability_inside: f64,
-    /// Where undecided: what would settle it, in plain words.
+    /// Where undecided: what would settle it; where outside, what brings it inside; in plain words.
     pub settle: Option<Said>,
 }
 

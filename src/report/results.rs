@@ -313,7 +313,8 @@ pub struct VerdictResult {
     pub band: BandName,
     /// Probability that the inclination lies within the band, 0 to 1 (JCGM 106:2012).
     pub probability_inside: f64,
-    /// Where undecided: what would settle it; else null.
+    /// Where undecided: what would settle it; where outside, what brings the beam inside, unless the adjuster or its photos come first;
+    /// else null.
     pub settle: Option<String>,
 }
 

@@ -148,6 +148,14 @@ impl Run {
         let vacuum_raises = self.system.as_ref().map(|system| system.vacuum_raises);
         let adjuster =
             Adjuster::of(&readings, &self.job.adjuster, vacuum_raises).beside_before(&readings, &self.repaired_lamps());
+        for reading in &mut readings {
+            let comes_first = adjuster.is_at_fault(reading.shot.lamp, reading.shot.stage);
+            if let Ok(measured) = &mut reading.result
+                && comes_first
+            {
+                measured.do_not_turn();
+            }
+        }
         readings.extend(of_trials);
         let isolation =
             (self.system.as_ref()).and_then(|system| Isolated::of_job(system.clone(), &self.job, &readings, &adjuster));

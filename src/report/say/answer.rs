@@ -4,7 +4,7 @@ use super::super::document::{Block, Section, Sign, Text};
 use super::super::text::{date, fixed, signed, u95};
 use super::super::words::{likely, listed, minutes, sentence, within};
 use super::adjuster::gauge_falls;
-use super::isolation::{goes_on, mending, phrase_of, test_name};
+use super::isolation::{goes_on, mending, phrase_of};
 use super::{made_photos, readings};
 use crate::adjuster::{
     Change, LampTravel, LeakDown, LeakState, Movement, Real, ShortTravel, SideDifference, StickSlip, TravelFaultKind,
@@ -94,60 +94,62 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<Vec<(&'s
         language.pick("What is wrong", "Was nicht in Ordnung ist")
     };
     let wrong = (about, wrong.then(open(language, &first)));
-    let tested = isolation
-        .filter(|_| goes_on)
-        .map(|isolated| still_suspected(language, isolated, at))
-        .unwrap_or_default();
-    let (done, next) = if repaired {
+    // What is suspected, and tested next, once the job goes on after a repair.
+    let now_isolated = isolation.filter(|_| goes_on);
+    let suspect_now = now_isolated.and_then(|isolated| at_fault(language, isolated, true));
+    let unseen = unseen_since(language, findings);
+    let (done, now, mut steps) = if repaired {
         let now = of_stage(language, findings, false, |stage| !is_before(stage));
-        let tests = isolation.filter(|_| goes_on);
-        let unseen = unseen_since(language, findings);
         let done = done(language, findings).then(other_lamp(language, isolation));
-        (done, still(language, &now, tests, &unseen).then(tested))
+        let mut said = still(language, &now, now_isolated, &unseen);
+        if let Some(suspect) = suspect_now {
+            said = said.plain(format!(" {suspect}."));
+        }
+        let mut steps = steps(language, findings, now_isolated, &now, at);
+        steps.extend(unseen.into_iter().map(|one| one.next));
+        (done, Some(said), steps)
+    } else if findings.job.repair.is_empty() {
+        let done = Text::from(language.pick(
+            "no repair that the job names or has photos of.",
+            "keine Reparatur, die der Auftrag nennt oder von der er Fotos hat.",
+        ));
+        (done, None, steps(language, findings, isolation, &first, at))
     } else {
-        let done = match findings.job.repair.as_slice() {
-            [] => Text::from(language.pick(
-                "no repair that the job names or has photos of.",
-                "keine Reparatur, die der Auftrag nennt oder von der er Fotos hat.",
-            )),
-            repairs => {
-                let each: Vec<String> = repairs
-                    .iter()
-                    .map(|repair| repair_words(language, findings, repair))
-                    .collect();
-                Text::from(said!(
-                    language; "{}. There are no photos from after it.", "{}. Fotos von danach gibt es nicht.";
-                    each.join("; ")
-                ))
-            }
-        };
-        let next = if findings.job.repair.is_empty() {
-            next(language, isolation, &first, at)
-        } else {
-            // Whatever was suspected before it, the car is another one now.
-            Text::from(language.pick(
-                "photograph both beams at each position once more, as after the repair: the photos show whether it helped.",
-                "beide Lichtkegel noch einmal in jeder Stellung fotografieren, als nach der Reparatur: Die Fotos zeigen, ob sie \
-                 geholfen hat.",
-            ))
-            .then(tested)
-        };
-        (done, next)
+        let repairs = findings.job.repair.iter();
+        let each: Vec<String> = repairs.map(|repair| repair_words(language, findings, repair)).collect();
+        let done = Text::from(said!(
+            language; "{}. There are no photos from after it.", "{}. Fotos von danach gibt es nicht.";
+            each.join("; ")
+        ));
+        // Whatever was suspected before it, the car is another one now.
+        let photograph = language.pick(
+            "photograph both beams at each position once more, as after the repair: the photos show whether it helped",
+            "beide Lichtkegel noch einmal in jeder Stellung fotografieren, als nach der Reparatur: Die Fotos zeigen, ob sie geholfen hat",
+        );
+        let mut steps = vec![photograph.to_owned()];
+        steps.extend(suspect_now);
+        steps.extend(now_isolated.and_then(|isolated| next_step(language, isolated, false, at)));
+        (done, None, steps)
     };
     let again = retake(language, findings);
-    let next = if again.is_empty() {
-        next
-    } else {
+    if !again.is_empty() {
         let again = listed(language, &again);
-        let again = said!(
-            language; "Not read: {again}; mend what is said of them, or take them again.",
-            "Nicht auswertbar: {again}; beheben, was dabei steht, oder neu aufnehmen."
+        steps.push(said!(
+            language; "not read: {again}; mend what is said of them, or take them again",
+            "nicht auswertbar: {again}; beheben, was dabei steht, oder neu aufnehmen"
+        ));
+    }
+    let mut next: Vec<String> = steps.iter().map(|step| format!("{}.", sentence(step))).collect();
+    if next.is_empty() && now.is_none() {
+        next.push(
+            language
+                .pick(
+                    "nothing, as far as the photos show.",
+                    "nichts, soweit die Fotos zeigen.",
+                )
+                .to_owned(),
         );
-        match repaired {
-            false if next == nothing_to_do(language) => Text::from(again),
-            _ => next.plain(format!(" {again}")),
-        }
-    };
+    }
     let unseen: Vec<String> = [Side::Left, Side::Right]
         .into_iter()
         .filter(|&side| findings.job.lamp(side).is_some())
@@ -157,27 +159,20 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<Vec<(&'s
             said!(language; "the {side} lamp", "der {stem}e Scheinwerfer")
         })
         .collect();
-    let next = if unseen.is_empty() {
-        next
-    } else {
-        let unseen = listed(language, &unseen);
-        next.plain(said!(language; " Not photographed: {unseen}.", " Nicht fotografiert: {unseen}."))
-    };
-    let last = if repaired {
-        language.pick("What is wrong now", "Was jetzt nicht in Ordnung ist")
-    } else {
-        language.pick("What to do next", "Was als Nächstes zu tun ist")
-    };
-    let mut all = vec![
-        wrong,
-        (language.pick("What was done", "Was getan wurde"), done),
-        (last, next),
-    ];
-    let unseen = unseen_since(language, findings);
     if !unseen.is_empty() {
-        let ways: Vec<String> = unseen.into_iter().map(|one| one.next).collect();
+        let unseen = listed(language, &unseen);
+        next.push(said!(language; "Not photographed: {unseen}.", "Nicht fotografiert: {unseen}."));
+    }
+    let mut all = vec![wrong, (language.pick("What was done", "Was getan wurde"), done)];
+    if let Some(now) = now {
+        all.push((
+            language.pick("What is wrong now", "Was jetzt nicht in Ordnung ist"),
+            now,
+        ));
+    }
+    if !next.is_empty() {
         let about = language.pick("What to do next", "Was als Nächstes zu tun ist");
-        all.push((about, Text::from(format!("{}.", sentence(&ways.join("; "))))));
+        all.push((about, Text::from(next.join(" "))));
     }
     Some(all)
 }
@@ -317,6 +312,25 @@ fn by_tests(language: Language, isolated: Option<&Isolated>, stood: &Stood) -> T
     ))
 }
 
+/// Why something cannot be told: what to do about it goes by that.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Why {
+    /// A limit lies within the interval.
+    Undecided,
+    /// Photos of one setting came to inside and to outside.
+    Disagree,
+    /// A lamp's positions look exchanged.
+    MixedUp,
+    /// No photo shows the position at which a lamp is set.
+    Unset,
+    /// No photo of a lamp gave a figure.
+    Unread,
+    /// Times contradict the stages that photos are said to be of.
+    Stages,
+    /// Photos or tests that stand against each other, or too few of them; the adjuster's own part says which.
+    Adjuster,
+}
+
 /// What the photos of a stage came to.
 #[derive(Default)]
 struct Stood {
@@ -328,14 +342,14 @@ struct Stood {
     faults: Vec<String>,
     /// What is wrong with the aim alone.
     aim_faults: Vec<String>,
-    /// Lamps of which no photo shows the position at which they are set.
-    unset: Vec<Side>,
-    /// What cannot be told.
-    open: Vec<String>,
-    /// Settings of which photos came to inside and to outside.
-    disagree: usize,
-    /// Lamps whose positions look exchanged.
-    mixed_up: usize,
+    /// What cannot be told, and why.
+    open: Vec<(Why, String)>,
+    /// How a lamp that is outside is brought inside, one for a lamp.
+    turns: Vec<(Side, String)>,
+    /// What would settle the verdicts that are open, one for a lamp and a place.
+    settle: Vec<String>,
+    /// Verdicts that are open.
+    undecided: usize,
     /// A lamp goes up and down between its positions.
     order_wrong: bool,
     follows: Vec<Side>,
@@ -348,6 +362,17 @@ impl Stood {
         self.faults.iter().chain(&self.aim_faults).map(String::as_str).collect()
     }
 
+    /// Whether something cannot be told for that reason.
+    fn is_open(&self, why: Why) -> bool {
+        self.open.iter().any(|(known, _)| *known == why)
+    }
+
+    /// Whether every lamp of the job was seen to follow the range control.
+    fn follow_all(&self, findings: &Findings) -> bool {
+        let mut lamps = findings.job.lamp.iter();
+        lamps.all(|lamp| self.follows.contains(&lamp.side))
+    }
+
     /// A verb as it is said of the car as it stands, or as it stood before a repair.
     const fn tense(&self, now: &'static str, then: &'static str) -> &'static str {
         if self.past { then } else { now }
@@ -357,43 +382,42 @@ impl Stood {
     fn sound(&self, language: Language) -> String {
         let follow = match self.follows.as_slice() {
             [] => None,
-            [side] => {
-                let (stem, follows, folgt) = (
-                    side.stem(),
-                    self.tense("follows", "followed"),
-                    self.tense("folgt", "folgte"),
-                );
-                Some(said!(
-                    language; "the {side} beam {follows} the range control",
-                    "der {stem}e Lichtkegel {folgt} dem Leuchtweitenregler"
-                ))
-            }
-            _ => {
-                let (follow, folgen) = (self.tense("follow", "followed"), self.tense("folgen", "folgten"));
-                Some(said!(
-                    language; "both beams {follow} the range control", "beide Lichtkegel {folgen} dem Leuchtweitenregler"
-                ))
-            }
+            [_] => Some((self.tense("follows", "followed"), self.tense("folgt", "folgte"))),
+            _ => Some((self.tense("follow", "followed"), self.tense("folgen", "folgten"))),
         };
+        let follow = follow.map(|(follows, folgt)| {
+            said!(
+                language; "{follows} the range control", "{folgt} dem Leuchtweitenregler"
+            )
+        });
         let inside = match self.inside.as_slice() {
             [] => None,
+            [_] => Some((self.tense("is", "was"), self.tense("liegt", "lag"))),
+            _ => Some((self.tense("are", "were"), self.tense("liegen", "lagen"))),
+        };
+        let inside = inside.map(|(is, liegt)| {
+            said!(
+                language; "{is} inside the limits as set", "{liegt} wie eingestellt innerhalb der Grenzen"
+            )
+        });
+        let of = |sides: &[Side], does: &str| match sides {
             [side] => {
-                let (stem, is, liegt) = (side.stem(), self.tense("is", "was"), self.tense("liegt", "lag"));
-                Some(said!(
-                    language; "the {side} beam {is} inside the limits as set",
-                    "der {stem}e Lichtkegel {liegt} wie eingestellt innerhalb der Grenzen"
-                ))
+                let stem = side.stem();
+                said!(language; "the {side} beam {does}", "der {stem}e Lichtkegel {does}")
             }
-            _ => {
-                let (are, liegen) = (self.tense("are", "were"), self.tense("liegen", "lagen"));
-                Some(said!(
-                    language; "both beams {are} inside the limits as set",
-                    "beide Lichtkegel {liegen} wie eingestellt innerhalb der Grenzen"
-                ))
+            _ => said!(language; "both beams {does}", "beide Lichtkegel {does}"),
+        };
+        let parts = match (follow, inside) {
+            // The same beams need not be named again.
+            (Some(follow), Some(inside)) if self.follows == self.inside => {
+                vec![of(&self.follows, &listed(language, &[follow, inside]))]
+            }
+            (follow, inside) => {
+                let follow = follow.map(|follow| of(&self.follows, &follow));
+                let inside = inside.map(|inside| of(&self.inside, &inside));
+                follow.into_iter().chain(inside).collect()
             }
         };
-        let parts = [follow, inside];
-        let parts: Vec<String> = parts.into_iter().flatten().collect();
         if parts.is_empty() {
             said!(language; "too little was photographed to say more", "für mehr wurde zu wenig fotografiert")
         } else {
@@ -425,13 +449,16 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
                 language; "the {lamp} beam {does} not move with the pump's vacuum",
                 "der {stem}e Lichtkegel {bewegt} sich nicht mit dem Unterdruck der Handpumpe"
             )),
-            Some(Movement::CannotTell) | None => stood.open.push(said!(
-                language; "whether the {lamp} beam {} with the pump's vacuum",
-                "ob der {stem}e Lichtkegel sich mit dem Unterdruck der Handpumpe {}";
-                match language {
-                    Language::English => stood.tense("moves", "moved"),
-                    Language::German => bewegt,
-                }
+            Some(Movement::CannotTell) | None => stood.open.push((
+                Why::Adjuster,
+                said!(
+                    language; "whether the {lamp} beam {} with the pump's vacuum",
+                    "ob der {stem}e Lichtkegel sich mit dem Unterdruck der Handpumpe {}";
+                    match language {
+                        Language::English => stood.tense("moves", "moved"),
+                        Language::German => bewegt,
+                    }
+                ),
             )),
             Some(Movement::Moves) => {}
         }
@@ -450,7 +477,7 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
     }
     verdicts(language, findings, &stage, &mut stood);
     against_job(language, findings, &stage, &mut stood);
-    stood.open.extend(contradicted(language, findings));
+    (stood.open).extend(contradicted(language, findings).map(|words| (Why::Stages, words)));
     unset(language, findings, &stage, &mut stood);
     for leak in findings.adjuster.leak_down.iter().filter(|leak| stage(leak.stage)) {
         let creep = leak.creep_percent.as_ref().map(|creep| {
@@ -486,19 +513,22 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
             let (creeps, kriecht) = (stood.tense("creeps", "crept"), stood.tense("kriecht", "kroch"));
             let (is, geht) = (stood.tense("is", "was"), stood.tense("geht", "ging"));
             if let Some(differ) = series_differ(language, findings, leak) {
-                stood.open.push(said!(
-                    language; "whether vacuum {is} lost at the {lamp} lamp: {differ}",
-                    "ob am {stem}en Scheinwerfer Unterdruck verloren {geht}: {differ}"
+                stood.open.push((
+                    Why::Adjuster,
+                    said!(
+                        language; "whether vacuum {is} lost at the {lamp} lamp: {differ}",
+                        "ob am {stem}en Scheinwerfer Unterdruck verloren {geht}: {differ}"
+                    ),
                 ));
                 continue;
             }
             if let Some(doubt) = leak.doubt() {
-                stood.open.push(said!(
+                stood.open.push((Why::Adjuster, said!(
                     language; "whether vacuum {is} lost at the {lamp} lamp: with the pump's valve shut its beam {creeps}{creep}, but {}",
                     "ob am {stem}en Scheinwerfer Unterdruck verloren {geht}: Bei geschlossenem Pumpenventil {kriecht} sein Lichtkegel{creep}, \
                      aber {}";
                     doubt.said(language)
-                ));
+                )));
                 continue;
             }
             stood.faults.push(said!(
@@ -618,10 +648,13 @@ fn against_job(language: Language, findings: &Findings, stage: &impl Fn(Option<S
         };
         if let Some(why) = response.warnings.iter().find(unfit) {
             let (does, macht) = (stood.tense("does", "did"), stood.tense("macht", "machte"));
-            stood.open.push(said!(
-                language; "what vacuum {does} to the {lamp} beam: {}",
-                "was Unterdruck mit dem {stem}en Lichtkegel {macht}: {}";
-                why.said(language)
+            stood.open.push((
+                Why::Adjuster,
+                said!(
+                    language; "what vacuum {does} to the {lamp} beam: {}",
+                    "was Unterdruck mit dem {stem}en Lichtkegel {macht}: {}";
+                    why.said(language)
+                ),
             ));
         }
     }
@@ -629,10 +662,13 @@ fn against_job(language: Language, findings: &Findings, stage: &impl Fn(Option<S
         let (lamp, stem) = (leak.lamp, leak.lamp.stem());
         if leak.finding.is_contradiction() {
             let (is, geht) = (stood.tense("is", "was"), stood.tense("geht", "ging"));
-            stood.open.push(said!(
-                language; "whether vacuum {is} lost at the {lamp} lamp: {}",
-                "ob am {stem}en Scheinwerfer Unterdruck verloren {geht}: {}";
-                leak.finding.said(language)
+            stood.open.push((
+                Why::Adjuster,
+                said!(
+                    language; "whether vacuum {is} lost at the {lamp} lamp: {}",
+                    "ob am {stem}en Scheinwerfer Unterdruck verloren {geht}: {}";
+                    leak.finding.said(language)
+                ),
             ));
         }
     }
@@ -643,9 +679,12 @@ fn against_job(language: Language, findings: &Findings, stage: &impl Fn(Option<S
         let stem = lamp.stem();
         if own.peek().is_some() && own.all(|reading| reading.result.is_err()) {
             let (lies, liegt) = (stood.tense("lies", "lay"), stood.tense("liegt", "lag"));
-            stood.open.push(said!(
-                language; "how the {lamp} beam {lies}: none of its photos could be read",
-                "wie der {stem}e Lichtkegel {liegt}: Keines seiner Fotos war auswertbar"
+            stood.open.push((
+                Why::Unread,
+                said!(
+                    language; "how the {lamp} beam {lies}: none of its photos could be read",
+                    "wie der {stem}e Lichtkegel {liegt}: Keines seiner Fotos war auswertbar"
+                ),
             ));
         }
     }
@@ -693,15 +732,24 @@ fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stag
             let has = |outcome| all.iter().find(|(_, verdict)| verdict.outcome == outcome);
             if has(Outcome::Outside).is_some() && has(Outcome::Inside).is_some() {
                 let (is, liegt) = (stood.tense("is", "was"), stood.tense("liegt", "lag"));
-                stood.disagree += 1;
-                stood.open.push(said!(
-                    language; "whether the {side} beam {place} {is} inside: its photos disagree",
-                    "ob der {stem}e Lichtkegel {place} innerhalb {liegt}: Seine Fotos widersprechen einander"
+                stood.open.push((
+                    Why::Disagree,
+                    said!(
+                        language; "whether the {side} beam {place} {is} inside: its photos disagree",
+                        "ob der {stem}e Lichtkegel {place} innerhalb {liegt}: Seine Fotos widersprechen einander"
+                    ),
                 ));
             } else if let Some((percent, verdict)) = has(Outcome::Outside) {
                 let fault = outside(language, stood, side, &place, *percent, verdict);
                 stood.aim_faults.push(fault);
+                let turn = verdict.settle.as_ref().map(|words| words.within(language));
+                if let Some(turn) = turn.filter(|_| stood.turns.iter().all(|(known, _)| *known != side)) {
+                    stood.turns.push((side, turn.to_owned()));
+                }
             } else if let Some((_, verdict)) = has(Outcome::Undecided) {
+                stood.undecided += 1;
+                let words = verdict.settle.as_ref().map(|words| words.within(language).to_owned());
+                stood.settle.extend(words);
                 match open_at.iter_mut().find(|(known, _)| *known == place) {
                     Some((_, sides)) => sides.push((side, *verdict)),
                     None => open_at.push((place, vec![(side, *verdict)])),
@@ -713,21 +761,24 @@ fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stag
     }
     let (is, liegt) = (stood.tense("is", "was"), stood.tense("liegt", "lag"));
     let (are, liegen) = (stood.tense("are", "were"), stood.tense("liegen", "lagen"));
-    stood
-        .open
-        .extend(open_at.into_iter().map(|(place, sides)| match sides.as_slice() {
-            [(side, verdict)] => {
-                let (stem, likely) = (side.stem(), readings::likely_inside(language, verdict));
-                said!(
-                    language; "whether the {side} beam {place} {is} inside the limits ({likely})",
-                    "ob der {stem}e Lichtkegel {place} innerhalb der Grenzen {liegt} ({likely})"
-                )
-            }
-            _ => said!(
-                language; "whether both beams {place} {are} inside the limits",
-                "ob beide Lichtkegel {place} innerhalb der Grenzen {liegen}"
-            ),
-        }));
+    stood.open.extend(open_at.into_iter().map(|(place, sides)| {
+        (
+            Why::Undecided,
+            match sides.as_slice() {
+                [(side, verdict)] => {
+                    let (stem, likely) = (side.stem(), readings::likely_inside(language, verdict));
+                    said!(
+                        language; "whether the {side} beam {place} {is} inside the limits ({likely})",
+                        "ob der {stem}e Lichtkegel {place} innerhalb der Grenzen {liegt} ({likely})"
+                    )
+                }
+                _ => said!(
+                    language; "whether both beams {place} {are} inside the limits",
+                    "ob beide Lichtkegel {place} innerhalb der Grenzen {liegen}"
+                ),
+            },
+        )
+    }));
 }
 
 /// Lamps that were not judged as set, since no photo is named so.
@@ -738,12 +789,11 @@ fn unset(language: Language, findings: &Findings, stage: &impl Fn(Option<Stage>)
         };
         if stage(*of) {
             let stem = lamp.stem();
-            stood.unset.push(*lamp);
             let (is, liegt) = (stood.tense("is", "was"), stood.tense("liegt", "lag"));
-            stood.open.push(said!(
+            stood.open.push((Why::Unset, said!(
                 language; "whether the {lamp} beam as set {is} inside the limits: no photo is named position 0",
                 "ob der {stem}e Lichtkegel wie eingestellt innerhalb der Grenzen {liegt}: Kein Foto heißt Stellung 0"
-            ));
+            )));
         }
     }
 }
@@ -809,23 +859,28 @@ fn follows(language: Language, travel: &LampTravel, stood: &mut Stood) {
             "der {stem}e Lichtkegel {folgt} dem Leuchtweitenregler nicht{figure}"
         )),
         Some(Movement::Moves) if travel.faults.is_empty() => stood.follows.push(side),
-        Some(Movement::CannotTell) => stood.open.push(said!(
-            language; "whether the {side} beam {} the range control",
-            "ob der {stem}e Lichtkegel dem Leuchtweitenregler {}";
-            match language {
-                Language::English => stood.tense("follows", "followed"),
-                Language::German => folgt,
-            }
+        Some(Movement::CannotTell) => stood.open.push((
+            Why::Adjuster,
+            said!(
+                language; "whether the {side} beam {} the range control",
+                "ob der {stem}e Lichtkegel dem Leuchtweitenregler {}";
+                match language {
+                    Language::English => stood.tense("follows", "followed"),
+                    Language::German => folgt,
+                }
+            ),
         )),
         Some(Movement::Moves) | None => {}
     }
     if travel.movement != Some(Movement::Still) {
         let past = stood.past;
         if !travel.mixed_up().is_empty() {
-            stood.mixed_up += 1;
-            stood.open.push(said!(
-                language; "which photo of the {side} lamp is of which position",
-                "welches Foto des {stem}en Scheinwerfers zu welcher Stellung gehört"
+            stood.open.push((
+                Why::MixedUp,
+                said!(
+                    language; "which photo of the {side} lamp is of which position",
+                    "welches Foto des {stem}en Scheinwerfers zu welcher Stellung gehört"
+                ),
             ));
         }
         stood.order_wrong |= travel
@@ -844,10 +899,11 @@ fn open(language: Language, stood: &Stood) -> Text {
     if stood.open.is_empty() {
         return Text::default();
     }
+    let open: Vec<String> = stood.open.iter().map(|(_, words)| words.clone()).collect();
     Text::default()
         .plain(" ")
         .sign(Sign::Open)
-        .strong(said!(language; "Not yet sure: {}.", "Noch nicht sicher: {}."; listed(language, &stood.open)))
+        .strong(said!(language; "Not yet sure: {}.", "Noch nicht sicher: {}."; listed(language, &open)))
 }
 
 /// "the actuator of the left lamp: replaced (2031-03-05)", by the system's name of the part.
@@ -982,16 +1038,6 @@ fn still(language: Language, now: &Stood, tests: Option<&Isolated>, unseen: &[Un
     said.then(open(language, now))
 }
 
-/// What is suspected after a repair, and what comes next.
-fn still_suspected(language: Language, isolated: &Isolated, at: At) -> Text {
-    let suspect = at_fault(language, isolated, true).map(|suspect| format!(" {suspect}."));
-    Text::from(format!(
-        "{} {}.",
-        suspect.unwrap_or_default(),
-        next_step(language, isolated, at)
-    ))
-}
-
 /// Where nothing is wrong: what is as it should be, without a good mark while something is not known.
 fn nothing(language: Language, stood: &Stood) -> Text {
     let said = said!(language; "nothing that the photos show; {}.", "nichts, soweit die Fotos zeigen; {}."; stood.sound(language));
@@ -1002,58 +1048,50 @@ fn nothing(language: Language, stood: &Stood) -> Text {
     }
 }
 
-/// What comes next on a car that was not repaired yet.
-fn nothing_to_do(language: Language) -> Text {
-    Text::from(language.pick(
-        "nothing, as far as the photos show.",
-        "nichts, soweit die Fotos zeigen.",
-    ))
-}
-
-fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood, at: At) -> Text {
+/// What comes next on a car whose state the photos of a stage show, and its tests, where it has any: the main thing first.
+fn steps(language: Language, findings: &Findings, isolated: Option<&Isolated>, stood: &Stood, at: At) -> Vec<String> {
     let mut steps: Vec<String> = Vec::new();
     match isolated {
-        Some(isolated) => steps.push(next_step(language, isolated, at)),
-        None if !stood.faults.is_empty() && at == At::Page => steps.push(
-            language
-                .pick("find the part at fault, by tests", "das schadhafte Bauteil suchen, durch Prüfungen")
-                .to_owned(),
-        ),
-        None if !stood.faults.is_empty() => steps.push(
-            language
-                .pick(
+        Some(isolated) => steps.extend(next_step(language, isolated, stood.follow_all(findings), at)),
+        None if stood.faults.is_empty() => {}
+        None => steps.push(
+            match (at, findings.is_repaired(), findings.isolation.is_some()) {
+                (At::Page, false, _) => language.pick(
+                    "find the part at fault, by tests",
+                    "das schadhafte Bauteil suchen, durch Prüfungen",
+                ),
+                // Tests from before it are of the car as it was.
+                (At::Page, true, _) => language.pick(
+                    "find the part at fault now, by tests done since the repair",
+                    "das jetzt schadhafte Bauteil suchen, durch Prüfungen seit der Reparatur",
+                ),
+                (At::File, true, true) => language.pick(
+                    "find the part at fault now: write down each test done since the repair as a [[trial]] with stage = \"after\", and \
+                     run `beamfall isolate`",
+                    "das jetzt schadhafte Bauteil suchen: jede Prüfung seit der Reparatur als [[trial]] mit stage = \"after\" eintragen \
+                     und `beamfall isolate` aufrufen",
+                ),
+                (At::File, ..) => language.pick(
                     "find the part at fault: name the system in the job, write down each test as a [[trial]], and run `beamfall \
                      isolate`",
                     "das schadhafte Bauteil suchen: das System im Auftrag nennen, jede Prüfung als [[trial]] eintragen und \
                      `beamfall isolate` aufrufen",
-                )
-                .to_owned(),
+                ),
+            }
+            .to_owned(),
         ),
-        None => {}
     }
-    if !stood.aim_faults.is_empty() {
+    if stood.is_open(Why::Stages) {
         steps.push(
             language
                 .pick(
-                    "hold the heights, distances and places \"as entered\" against the car once more; if they are right, have the lamp \
-                     set by its own adjusters, enter that as a repair, and photograph it again after it",
-                    "Höhen, Abstände und Lagen „wie eingetragen“ noch einmal am Fahrzeug nachmessen; stimmen sie, den Scheinwerfer \
-                     an seinen Einstellschrauben einstellen lassen, das als Reparatur eintragen und danach neu fotografieren",
+                    "see which photos are from before the repair and which from after it, and enter them so",
+                    "nachsehen, welche Fotos von vor und welche von nach der Reparatur sind, und sie so eintragen",
                 )
                 .to_owned(),
         );
     }
-    if !stood.unset.is_empty() {
-        steps.push(
-            language
-                .pick(
-                    "name the range control's rest position 0 in the job, or photograph the lamp there too",
-                    "im Auftrag die Ruhestellung des Leuchtweitenreglers 0 nennen oder den Scheinwerfer auch dort fotografieren",
-                )
-                .to_owned(),
-        );
-    }
-    if stood.mixed_up > 0 || stood.order_wrong {
+    if stood.is_open(Why::MixedUp) || stood.order_wrong {
         steps.push(
             language
                 .pick(
@@ -1063,7 +1101,7 @@ fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood, at: At) 
                 .to_owned(),
         );
     }
-    if stood.disagree > 0 {
+    if stood.is_open(Why::Disagree) {
         steps.push(
             language
                 .pick(
@@ -1075,20 +1113,75 @@ fn next(language: Language, isolated: Option<&Isolated>, stood: &Stood, at: At) 
                 .to_owned(),
         );
     }
-    if stood.open.len() > stood.unset.len() + stood.disagree + stood.mixed_up {
+    if !stood.aim_faults.is_empty() {
         steps.push(
             language
                 .pick(
-                    "settle what is not known, as is said of the photos named",
-                    "das Offene klären; wie, steht bei den genannten Fotos",
+                    "hold the heights, distances and places \"as entered\" against the car once more",
+                    "Höhen, Abstände und Lagen „wie eingetragen“ noch einmal am Fahrzeug nachmessen",
+                )
+                .to_owned(),
+        );
+        steps.push(
+            language
+                .pick(
+                    "if they are right, have the lamp set by its own adjusters, enter that as a repair, and photograph it again after it",
+                    "stimmen sie, den Scheinwerfer an seinen Einstellschrauben einstellen lassen, das als Reparatur eintragen und danach \
+                     neu fotografieren",
+                )
+                .to_owned(),
+        );
+        steps.extend(stood.turns.iter().map(|(side, turn)| {
+            let stem = side.stem();
+            said!(language; "{side} lamp: {turn}", "{stem}er Scheinwerfer: {turn}")
+        }));
+    }
+    if stood.is_open(Why::Unset) {
+        steps.push(
+            language
+                .pick(
+                    "name the range control's rest position 0 in the job, or photograph the lamp there too",
+                    "im Auftrag die Ruhestellung des Leuchtweitenreglers 0 nennen oder den Scheinwerfer auch dort fotografieren",
                 )
                 .to_owned(),
         );
     }
-    if steps.is_empty() {
-        return nothing_to_do(language);
+    match stood.settle.as_slice() {
+        [] => {}
+        [settle] if stood.undecided == 1 && at == At::Page => {
+            steps.push(said!(
+                language; "to settle what the verdict leaves open, {settle}", "zur Klärung des offenen Urteils: {settle}"
+            ));
+        }
+        // In a terminal it stood there a few lines before.
+        _ if at == At::File => steps.push(
+            language
+                .pick(
+                    "what would settle what is undecided stands above, at its photos",
+                    "was das Unentschiedene klärt, steht oben bei den Fotos dazu",
+                )
+                .to_owned(),
+        ),
+        _ => steps.push(
+            language
+                .pick(
+                    "what would settle the verdicts that are still open stands beside each of their photos",
+                    "was die noch offenen Urteile klärt, steht bei jedem der Fotos dazu",
+                )
+                .to_owned(),
+        ),
     }
-    Text::from(format!("{}.", steps.join("; ")))
+    if stood.is_open(Why::Adjuster) {
+        steps.push(
+            language
+                .pick(
+                    "what else is not sure yet is explained beside the travel and the pump's steps",
+                    "was sonst noch nicht sicher ist, wird beim Stellweg und bei den Stufen der Pumpe erklärt",
+                )
+                .to_owned(),
+        );
+    }
+    steps
 }
 
 /// A part that is at fault with no more than this is only suspected: of four such, one is sound (common practice, no source).
@@ -1149,8 +1242,9 @@ pub(in crate::report) fn first_suspect(language: Language, isolated: &Isolated) 
     (!named.is_empty()).then(|| listed(language, &named))
 }
 
-/// The next test, or what to replace.
-pub(super) fn next_step(language: Language, isolated: &Isolated, at: At) -> String {
+/// The next test, or what to replace; nothing where no test failed, none is worth its time, and all beams are seen to follow the range
+/// control. `follow`: whether they are.
+pub(super) fn next_step(language: Language, isolated: &Isolated, follow_all: bool, at: At) -> Option<String> {
     let (system, answer) = (&isolated.system, &isolated.answer);
     let decision = &answer.decision;
     let doubt = if answer.contradiction.is_some() {
@@ -1163,19 +1257,20 @@ pub(super) fn next_step(language: Language, isolated: &Isolated, at: At) -> Stri
     };
     let step = match &decision.next {
         Some(next) if !decision.stop => {
-            // Ids are for who writes a job file.
             let test = &system.tests[next.test];
-            let test = match at {
-                At::File if !test.with.within(language).is_empty() => {
-                    format!("{} ({})", test_name(language, test), test.id)
-                }
-                At::File | At::Page => test_name(language, test),
-            };
-            said!(
-                language;
-                "do this test: {test}, about {}", "diese Prüfung ausführen: {test}, etwa {}";
-                minutes(language, next.minutes)
-            )
+            let ask = test.ask.within(language);
+            let ask = ask.strip_suffix('.').unwrap_or(ask);
+            let time = minutes(language, next.minutes);
+            // Ids are for who writes a job file.
+            match at {
+                At::File => said!(
+                    language; "do the next test ({}, about {time}). {ask}", "die nächste Prüfung ausführen ({}, etwa {time}). {ask}";
+                    test.id
+                ),
+                At::Page => said!(
+                    language; "do the next test (about {time}). {ask}", "die nächste Prüfung ausführen (etwa {time}). {ask}"
+                ),
+            }
         }
         _ => match decision.repairs(&answer.by_component, answer.nothing).first() {
             Some(Repair::Replace(c)) if !isolated.mended_without_part(*c).is_empty() => {
@@ -1191,10 +1286,12 @@ pub(super) fn next_step(language: Language, isolated: &Isolated, at: At) -> Stri
                     "{part}: instand setzen oder ersetzen; eine weitere Prüfung würde mehr Zeit kosten als sparen"
                 )
             }
+            _ if isolated.failures().is_empty() && follow_all => return None,
             _ if isolated.failures().is_empty() => {
                 said!(
-                    language; "work the range control once more and look at both beams; nothing seems to be at fault",
-                    "den Leuchtweitenregler noch einmal betätigen und beide Lichtkegel ansehen; nichts scheint schadhaft zu sein"
+                    language; "work the range control once more and look at both beams; by the tests none of its parts is at fault",
+                    "den Leuchtweitenregler noch einmal betätigen und beide Lichtkegel ansehen; nach den Prüfungen ist keines seiner Bauteile \
+                     schadhaft"
                 )
             }
             _ => {
@@ -1206,7 +1303,7 @@ pub(super) fn next_step(language: Language, isolated: &Isolated, at: At) -> Stri
             }
         },
     };
-    sentence(&format!("{doubt}{step}"))
+    Some(sentence(&format!("{doubt}{step}")))
 }
 
 /// Photos that were refused and of whose state no other photo gave a figure.

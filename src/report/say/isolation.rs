@@ -47,11 +47,12 @@ pub(super) fn outline(language: Language, findings: &Findings) -> Section {
             "Verdacht vor der Reparatur: {suspected}. Warum, sagt `beamfall isolate`."
         )
     } else {
-        let next = answer::next_step(language, isolated, answer::At::File);
+        let next = answer::next_step(language, isolated, false, answer::At::File);
+        let next = next.map(|next| format!(" {next}.")).unwrap_or_default();
         said!(
             language;
-            "Suspected: {suspected}. {next}. `beamfall isolate` says why.",
-            "Verdacht: {suspected}. {next}. Warum, sagt `beamfall isolate`."
+            "Suspected: {suspected}.{next} `beamfall isolate` says why.",
+            "Verdacht: {suspected}.{next} Warum, sagt `beamfall isolate`."
         )
     };
     Section::new(heading(language), vec![Block::text(text)])
@@ -1823,7 +1824,7 @@ mod tests {
                 assert!(said.contains(way), "{said}");
                 assert!(!said.contains("replace") && !said.contains("ersetzen"), "{said}");
             }
-            let next = answer::next_step(language, &of_job(seen), answer::At::Page);
+            let next = answer::next_step(language, &of_job(seen), false, answer::At::Page).unwrap_or_default();
             assert!(next.to_lowercase().contains(&way.to_lowercase()), "{next}");
         }
         let said = format!("{:?}", repair(Language::English, &of_job(TrialMoves::Yes), None));

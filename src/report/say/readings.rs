@@ -297,14 +297,18 @@ pub(super) fn one_line_of(language: Language, findings: &Findings, reading: &Sho
     }
 }
 
-/// What would settle an undecided verdict.
+/// What would settle an undecided verdict, or what brings inside a beam that is outside.
 pub(super) fn settle(language: Language, reading: &ShotReading) -> Option<Text> {
-    let settle = verdict_of(reading)?.settle.as_ref()?.within(language);
-    Some(
-        Text::default()
-            .strong(language.pick("To settle it:", "Zur Klärung:"))
-            .plain(format!(" {settle}.")),
-    )
+    let verdict = verdict_of(reading)?;
+    let settle = verdict.settle.as_ref()?.within(language);
+    let lead = match verdict.outcome {
+        Outcome::Outside => language.pick(
+            "If the figures entered are right:",
+            "Wenn die eingetragenen Maße stimmen:",
+        ),
+        _ => language.pick("To settle it:", "Zur Klärung:"),
+    };
+    Some(Text::default().strong(lead).plain(format!(" {settle}.")))
 }
 
 fn inclination(language: Language, measured: &Measured) -> String {

@@ -522,7 +522,7 @@ fn after_a_repair_that_did_not_help_what_is_suspected_is_of_the_car_now() {
         "{said}"
     );
     // The answer names the step, too; the actuator is new.
-    assert!(said.matches(&format!(" ({next}), about")).count() > 1, "{said}");
+    assert!(said.matches(&format!("({next}, about")).count() > 1, "{said}");
     // Why the actuator was replaced stays said, of the car as it was.
     assert!(
         said.contains("Probably at fault: the actuator of the left lamp") || said.contains("Suspected, not shown yet"),
