@@ -565,7 +565,10 @@ fn a_heap_is_put_in_order_by_its_times() {
         );
     }
     let shown = bench.get(&format!("{job}/heap?{CHOICE}&sent=1-5")).body;
-    assert!(shown.contains("still wants 4, and 5 new photos are there"), "{shown}");
+    assert!(
+        shown.contains("Still to come by the list: 4. Sent and not entered yet: 5"),
+        "{shown}"
+    );
     assert!(
         shown.contains("without those that are ticked") && !shown.contains("to come"),
         "{shown}"
@@ -658,7 +661,7 @@ fn of_a_heap_what_gives_no_figure_is_not_entered() {
     assert!(
         left.contains("One of these photos gave no figure and is not entered")
             && row.contains("0002.jpg")
-            && row.contains("∅ gave no figure when it was read before as: left lamp")
+            && row.contains("∅ no figure: ")
             && row.contains(&format!("{job}/shot?"))
             && row.contains(">Take it again<")
             && !left.contains("Enter these"),
@@ -707,7 +710,7 @@ fn a_leak_down_knows_its_photos_by_their_times() {
             .expect("listed")
     };
     assert!(
-        list.contains("7 of 8 are in the job. One of a leak-down is not, and its time is over")
+        list.contains("In the job: 7 of 8. One of a leak-down is not, and its time is over")
             && list.contains("All are there: readings"),
         "{list}"
     );
@@ -889,7 +892,7 @@ fn a_heap_is_what_was_sent_with_it() {
     let shown = bench.get(&heap).body;
     let (proposed, before) = shown.split_once("Sent before, and not entered: 1").expect("folded");
     assert!(
-        shown.contains("Enter these 4") && !shown.contains("still wants") && !proposed.contains("0001.jpg"),
+        shown.contains("Enter these 4") && !shown.contains("Still to come") && !proposed.contains("0001.jpg"),
         "{shown}"
     );
     assert!(
@@ -904,7 +907,7 @@ fn a_heap_is_what_was_sent_with_it() {
     );
     let taken = bench.get(&format!("{heap}&take=0001.jpg")).body;
     assert!(
-        taken.contains("still wants 4, and 5 new photos are there")
+        taken.contains("Still to come by the list: 4. Sent and not entered yet: 5")
             && taken.contains("type=\"hidden\" name=\"take\" value=\"0001.jpg\"")
             && taken.matches("type=\"checkbox\" name=\"skip\"").count() == 5
             && taken.matches("type=\"checkbox\"").count() == 5
@@ -972,13 +975,13 @@ fn a_heap_tells_what_is_in_the_job_already_and_what_was_refused() {
         "{shown}"
     );
     // It was read as another setting than it is taken to be now.
-    assert!(!shown.contains("∅ gave no figure"), "{shown}");
+    assert!(!shown.contains("∅ no figure"), "{shown}");
     let alone = bench.get(&format!("{job}/heap?{CHOICE}&sent=2-2")).body;
     let (_, marked) = alone
-        .split_once("∅ gave no figure when it was read before as: left lamp, before the repair; position 0")
+        .split_once("position 0</strong> <br><span class=\"note\">∅ no figure: ")
         .expect("marked");
     assert!(
-        marked.split("</li>").next().unwrap().contains("0002.jpg") && !marked.contains("∅ gave no figure"),
+        marked.split("</li>").next().unwrap().contains("0002.jpg") && !marked.contains("∅ no figure"),
         "that one alone: {alone}"
     );
     assert!(
@@ -1042,7 +1045,10 @@ fn a_photo_without_a_time_is_marked_in_its_heap() {
     );
     assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
     let without = bench.get(&format!("{heap}&skip=0002.jpg")).body;
-    assert!(without.contains("still wants 4, and 3 new photos"), "{without}");
+    assert!(
+        without.contains("Still to come by the list: 4. Sent and not entered yet: 3"),
+        "{without}"
+    );
     let said = format!("{heap}&is=0002.jpg%3A2");
     let shown = bench.get(&said).body;
     assert!(
@@ -3811,7 +3817,7 @@ fn a_photo_without_a_figure_is_to_be_taken_again() {
     assert_eq!(entered.status, 201, "{entered:?}");
     let list = bench.get(&format!("{job}/shots?{two}")).body;
     assert!(
-        list.contains("2 of 2 are in the job. One of them gives no figure")
+        list.contains("In the job: 2 of 2. One of them gives no figure")
             && list.contains("Take photo 2 again")
             && !list.contains("All are there"),
         "{list}"

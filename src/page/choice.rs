@@ -44,7 +44,7 @@ pub(super) struct Choice {
     pub take: Vec<String>,
     /// Of a heap: those that were sent and that the job had already, by the names of their files.
     pub had: Vec<String>,
-    /// Of a heap: what somebody said that photos without a time show, by the names of their files and the list's numbers.
+    /// Of a heap: what somebody said that photos show, by the names of their files and the list's numbers.
     pub shows: Vec<(String, usize)>,
     /// Of a heap: photos of the list's end are to come.
     pub rest_later: bool,

@@ -654,6 +654,14 @@ async fn routed(
             let refused_as = |name: &str, planned: Option<&PlannedPhoto>| {
                 let photo = Path::new(jobs::PHOTOS).join(name);
                 let (shot, refusal) = bench.read_before.refused_as(&place, &photo)?;
+                // A line that says what the photo shows need not say as what it was read.
+                let as_what = |planned: Option<&PlannedPhoto>, shot: &Shot| match planned {
+                    Some(_) => language.pick("no figure", "kein Wert").to_owned(),
+                    None => {
+                        let shown = what_it_shows(language, shot);
+                        say!(language; "no figure, read as “{shown}”", "kein Wert, gelesen als „{shown}“")
+                    }
+                };
                 // The same view gives the same figure whenever it was taken; another lamp or setting is another reading.
                 let is_same = |planned: &PlannedPhoto| {
                     let shot = Shot {
@@ -665,9 +673,7 @@ async fn routed(
                         ..job.clone()
                     })
                 };
-                planned
-                    .is_none_or(is_same)
-                    .then(|| (what_it_shows(language, &shot), refusal))
+                planned.is_none_or(is_same).then(|| (as_what(planned, &shot), refusal))
             };
             ok(views::heap(reader, &place, &choice, &heap, &refused_as))
         }

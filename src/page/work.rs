@@ -471,7 +471,7 @@ pub(super) struct Heap {
     pub before: Vec<String>,
     /// Photos that were sent with these and are in the job already, by the names of their files, each with what it is there.
     pub had: Vec<(String, String)>,
-    /// What a photo without a time can be said to show.
+    /// What a photo can be said to show.
     pub open: Vec<PlannedPhoto>,
 }
 
@@ -533,24 +533,29 @@ pub(super) fn heap(language: Language, place: &Place, choice: &Choice) -> Result
     })
 }
 
-/// Whether a photo without a time can be said to be this one: a leak-down lives by its times, and the lamp off is a matter of the view's others.
+/// Whether a photo can be said to be this one: a leak-down lives by its times, and the lamp off is a matter of the view's others.
 fn may_be_said(planned: &PlannedPhoto) -> bool {
     !matches!(planned.shows, Shows::Sealed { .. } | Shows::LampOff)
 }
 
-/// Takes out of the list and of the photos without a time those of which somebody said which is which.
+/// Takes out of the list and of the photos those of which somebody said which is which.
 fn told(choice: &Choice, wanted: &mut Vec<PlannedPhoto>, folder: &mut Folder) -> Vec<(PlannedPhoto, TakenPhoto)> {
     let mut told = Vec::new();
     for (name, number) in &choice.shows {
-        let photo = folder
+        let untimed = folder
             .unplaced
             .iter()
             .position(|one| one.name == *name && one.photo.is_some());
+        let timed = folder.photos.iter().position(|photo| photo.name == *name);
         let planned = wanted
             .iter()
             .position(|planned| planned.number == *number && may_be_said(planned));
-        if let Some((photo, planned)) = photo.zip(planned) {
-            let photo = folder.unplaced.remove(photo).photo;
+        if let Some(planned) = planned {
+            let photo = match (untimed, timed) {
+                (Some(n), _) => folder.unplaced.remove(n).photo,
+                (None, Some(n)) => Some(folder.photos.remove(n)),
+                (None, None) => None,
+            };
             told.extend(photo.map(|photo| (wanted.remove(planned), photo)));
         }
     }

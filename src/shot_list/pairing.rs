@@ -26,6 +26,22 @@ pub struct Pairing {
     pub pauses: Vec<(String, f64)>,
 }
 
+impl Pairing {
+    /// How long after the first photo of its leak-down the photo of a pair was taken, s, by their own times; `None` for what is no leak-down, or is
+    /// the first, or where the first is not among the pairs. Each photo counts by its time, whichever of the list's it is taken to be.
+    #[must_use]
+    pub fn after_first_s(&self, (planned, photo): &(PlannedPhoto, TakenPhoto)) -> Option<f64> {
+        let is_sealed = |planned: &PlannedPhoto| matches!(planned.shows, Shows::Sealed { .. });
+        let is_first = |other: &PlannedPhoto| matches!(other.shows, Shows::Sealed { after_s: 0, .. });
+        let same = |other: &PlannedPhoto| (other.lamp, other.stage) == (planned.lamp, planned.stage);
+        if !is_sealed(planned) || is_first(planned) {
+            return None;
+        }
+        let (_, first) = self.pairs.iter().find(|(other, _)| is_first(other) && same(other))?;
+        Some(photo.capture.clock_s()? - first.capture.clock_s()?)
+    }
+}
+
 /// More photos than this beyond the list are not spoilt ones, but somebody else's (common practice, no source).
 const FEW_SPOILT: usize = 10;
 /// A longer gap between two photos of one lamp is another session, or a clock that was set (common practice, no source).

@@ -62,9 +62,7 @@ pub(in super::super) fn heap(
                 language; "! {:.0} min after the one before it", "! {:.0} min nach dem davor"; gap_s / 60.0
             )) } }
             @if is_doubted(name) { " " strong.note { (language.pick("! much darker than the others", "! viel dunkler als die anderen")) } }
-            @if let Some((shown, refusal)) = refused { br; span.note { (said!(
-                language; "∅ gave no figure when it was read before as: {}: {}", "∅ gab keinen Wert, als es zuvor gelesen wurde als: {}: {}"; harmless(shown), harmless(refusal.message.within(language))
-            )) } }
+            @if let Some((shown, refusal)) = refused { br; span.note { "∅ " (harmless(shown)) ": " (harmless(refusal.message.within(language))) } }
         }
     };
     let refused: Vec<Option<(String, Refusal)>> = (pairing.pairs.iter())
@@ -96,10 +94,10 @@ pub(in super::super) fn heap(
                 p.banner {
                     (said!(
                         language;
-                        "The list still wants {wanted}, and {new} new photos are there. ",
-                        "Der Liste fehlen noch {wanted}, und {new} neue Fotos sind da. "
+                        "Still to come by the list: {wanted}. Sent and not entered yet: {new}. ",
+                        "Nach der Liste fehlen noch {wanted} Fotos, gesendet und noch nicht eingetragen sind {new}. "
                     ))
-                    @if pairing.photos_left.is_empty() { (language.pick("Are the last of the list still to come? Say so below. If another is missing, take it first, or send the one that you have from its own line of the list.", "Kommen die letzten der Liste noch? Das unten angeben. Fehlt ein anderes, dieses zuerst von seiner Zeile der Liste aus senden oder aufnehmen.")) }
+                    @if pairing.photos_left.is_empty() { (language.pick("Are the last of the list still to come? Say so below. If another is missing, say below of the photos behind it what they show.", "Kommen die letzten der Liste noch? Das unten angeben. Fehlt ein anderes, unten bei den Fotos dahinter angeben, was sie zeigen.")) }
                         @else { (language.pick("Tick those that are spoilt or not of this list, to leave them out.", "Ankreuzen, was misslungen oder nicht von dieser Liste ist, um es auszulassen.")) }
                 }
             } @else {
@@ -125,7 +123,6 @@ pub(in super::super) fn heap(
                     @for name in &choice.had { input type="hidden" name="had" value=(name); }
                     @for name in &choice.take { input type="hidden" name="take" value=(name); }
                     @if choice.rest_later { input type="hidden" name="rest" value="later"; }
-                    @for (name, number) in &choice.shows { @if pairing.pairs.iter().any(|(planned, photo)| photo.name == *name && planned.number == *number) { input type="hidden" name="is" value={ (name) ":" (number) }; } }
                     ul.jobs {
                         @for odd in unplaced {
                             li.entry {
@@ -134,23 +131,27 @@ pub(in super::super) fn heap(
                                     @else { "! " (harmless(odd.why.within(language))) }
                                 } (signs(&odd.name, refused_as(&odd.name, None).as_ref())) }
                                 (thumb(language, place, choice, &odd.name))
-                                @if odd.photo.is_some() {
-                                    div.field {
-                                        label for={ "is-" (odd.name) } { (language.pick("It shows", "Es zeigt")) }
-                                        select id={ "is-" (odd.name) } name="is" {
-                                            option value="" { (language.pick("not said yet", "noch nicht gesagt")) }
-                                            @for planned in &heap.open { option value={ (odd.name) ":" (planned.number) } { (planned.number) ". " (harmless(&describe(language, planned))) } }
-                                        }
-                                    }
-                                }
+                                @if odd.photo.is_some() { (it_shows(language, heap, &odd.name, None, language.pick("not said yet", "noch nicht gesagt"))) }
                                 (self::one(language, choice, &odd.name, None))
                             }
                         }
-                        @for ((planned, photo), refused) in pairing.pairs.iter().zip(&refused) {
+                        @for (pair, refused) in pairing.pairs.iter().zip(&refused) {
+                            @let (planned, photo) = pair;
                             li.entry {
-                                span { strong { (planned.number) ". " (harmless(&describe(language, planned))) } (signs(&photo.name, refused.as_ref()))
-                                    @if told(&photo.name) { " " span.note { (language.pick("as you said: no time in it", "wie gesagt: keine Zeit darin")) } } }
+                                span { strong { (planned.number) ". " (harmless(&describe(language, planned))) }
+                                    @if let Some(after_s) = pairing.after_first_s(pair) { " " span.note { (said!(
+                                        language; "by its time {} after the first", "nach seiner Zeit {} nach dem ersten"; clock(after_s)
+                                    )) } }
+                                    (signs(&photo.name, refused.as_ref()))
+                                    @if told(&photo.name) { " " span.note { (language.pick("as you said", "wie gesagt")) } } }
                                 (thumb(language, place, choice, &photo.name))
+                                @let by_order = language.pick("by its time, in the list's order", "nach seiner Zeit, in der Reihenfolge der Liste");
+                                @if told(&photo.name) {
+                                    @let else_what = if photo.capture.taken.is_some() { by_order } else { language.pick("not said yet", "noch nicht gesagt") };
+                                    (it_shows(language, heap, &photo.name, Some(planned.number), else_what))
+                                } @else {
+                                    details { summary { (language.pick("It shows something else", "Es zeigt etwas anderes")) } (it_shows(language, heap, &photo.name, None, by_order)) }
+                                }
                                 @if let Some((_, refusal)) = refused { (mends(language, place, &Choice { number: planned.number, ..choice.clone() }, &photo.listed_as, refusal)) }
                                 (self::one(language, choice, &photo.name, photo.capture.taken.as_deref()))
                             }
@@ -159,6 +160,7 @@ pub(in super::super) fn heap(
                             li.entry {
                                 span { strong { (language.pick("nothing on the list", "nichts auf der Liste")) } (signs(&photo.name, refused_as(&photo.name, None).as_ref())) }
                                 (thumb(language, place, choice, &photo.name))
+                                (it_shows(language, heap, &photo.name, None, language.pick("nothing on the list", "nichts auf der Liste")))
                                 (self::one(language, choice, &photo.name, photo.capture.taken.as_deref()))
                             }
                         }
@@ -245,6 +247,25 @@ fn already_there(language: Language, place: &Place, choice: &Choice, heap: &Heap
             }
         }
     }
+}
+
+/// Where it is said what a photo shows. `number`: the list's, where it was said; `else_what`: what it is taken to be until then.
+fn it_shows(language: Language, heap: &Heap, name: &str, number: Option<usize>, else_what: &str) -> Markup {
+    html! {
+        div.field {
+            label for={ "is-" (name) } { (language.pick("It shows", "Es zeigt")) }
+            select id={ "is-" (name) } name="is" {
+                option value="" { (else_what) }
+                @for planned in &heap.open { option value={ (name) ":" (planned.number) } selected[number == Some(planned.number)] { (planned.number) ". " (harmless(&describe(language, planned))) } }
+            }
+        }
+    }
+}
+
+/// Minutes and seconds, as a clock shows them.
+fn clock(seconds: f64) -> String {
+    let whole = seconds.abs().round();
+    format!("{:.0}:{:02.0}", (whole / 60.0).floor(), whole % 60.0)
 }
 
 /// What a photo shows, in small.

@@ -750,7 +750,7 @@ pub(super) fn shots(
                     a.button href={ "/job/" (place.id) } { (language.pick("Choose anew", "Neu wählen")) }
                 }
             }
-            p { (said!(language; "{there} of {} are in the job.", "{there} von {} sind im Auftrag."; photos.len()))
+            p { (said!(language; "In the job: {there} of {}.", "Im Auftrag: {there} von {}."; photos.len()))
                 @if passed == 1 { (language.pick(" One of a leak-down is not, and its time is over; the others count without it.", " Eines einer Dichtheitsprüfung fehlt, und seine Zeit ist vorbei; die anderen zählen auch ohne es.")) }
                 @else if passed > 1 { (said!(language; " {passed} of a leak-down are not, and their time is over; the others count without them.", " {passed} einer Dichtheitsprüfung fehlen, und ihre Zeit ist vorbei; die anderen zählen auch ohne sie.")) }
                 @if lacking == 1 { (language.pick(" One of them gives no figure: take it again.", " Eines davon gibt keinen Wert: neu aufnehmen.")) }
@@ -940,6 +940,7 @@ pub(super) fn held_photo(language: Language, findings: &Findings) -> Result<Mark
     let seen = seen(language, findings, Drawing::Done)?;
     Ok(html! {
         (html::section(&said_of::at_once(language, findings)))
+        p.note { (language.pick("Read by itself; read together with the job's other photos, under Readings, the last digit can be another.", "Für sich allein gelesen; zusammen mit den anderen Fotos des Auftrags gelesen, unter Messwerte, kann die letzte Stelle eine andere sein.")) }
         @for refusal in refused { p.banner { "∅ " (harmless(refusal.message.within(language))) } }
         details { summary { (language.pick("Picture", "Bild")) } (seen) }
     })

@@ -10,7 +10,7 @@ use super::{method, plot_grid};
 use crate::adjuster::Movement;
 use crate::aim::{Measured, Outcome, ShotReading, Verdict};
 use crate::language::{Language, said};
-use crate::record::{Branch, Shot, Stage, is_setting};
+use crate::record::{Branch, Shot, Side, Stage, in_order, is_setting};
 use crate::refusal::Reason;
 use crate::run::Findings;
 use rayon::prelude::*;
@@ -297,6 +297,22 @@ pub(super) fn one_line_of(language: Language, findings: &Findings, reading: &Sho
     }
 }
 
+/// The readings lamp by lamp, before the repair and after it, at the positions in their order, whenever each was entered; then those with the pump.
+fn by_lamp(findings: &Findings) -> Vec<&ShotReading> {
+    let mut all: Vec<&ShotReading> = findings.readings.iter().collect();
+    in_order(&mut all, |reading| reading.shot.position.as_deref().unwrap_or_default());
+    all.sort_by_key(|reading| {
+        let shot = &reading.shot;
+        (
+            shot.lamp == Side::Right,
+            shot.stage == Some(Stage::After),
+            shot.is_pumped(),
+            shot.position.is_some() || shot.is_pumped(),
+        )
+    });
+    all
+}
+
 /// What would settle an undecided verdict, or what brings inside a beam that is outside.
 pub(super) fn settle(language: Language, reading: &ShotReading) -> Option<Text> {
     let verdict = verdict_of(reading)?;
@@ -457,7 +473,7 @@ pub(crate) fn table(language: Language, findings: &Findings) -> Option<Section> 
             ("", language.pick("Verdict", "Urteil")),
         ],
     );
-    for reading in &findings.readings {
+    for reading in by_lamp(findings) {
         let shot = &reading.shot;
         let measured = reading.result.as_ref().ok();
         let aim = measured.map(|m| &m.aim);
