@@ -227,7 +227,7 @@ fn whatever_is_changed_is_named() {
             },
             &[
                 "the report's results.json: has changed",
-                "results.json, shots[photos/left-after-0.jpg].inclination.percent: says 1.01, where",
+                "results.json, shots[photos/left-after-0.jpg].inclination.percent: says 1.01, worked out anew it is",
             ],
         ),
         (
@@ -238,7 +238,7 @@ fn whatever_is_changed_is_named() {
                 })
             },
             &[
-                "inclination.percent: says 1.01, where the photos give",
+                "inclination.percent: says 1.01, worked out anew it is",
                 "the digest of results.json",
             ],
         ),
@@ -395,7 +395,12 @@ fn a_report_holds_wherever_it_lies() {
     assert!(made.status.success());
     let other = folder.path().join("other.key.pub").display().to_string();
     let text = said(&verify(&alone, &["--job", &job, "--key", &other]));
-    assert!(text.contains("is not by this key"), "{text}");
+    assert!(
+        text.contains("is not by this key")
+            && text.contains("not by the key that was given")
+            && !text.contains("--key"),
+        "{text}"
+    );
     std::fs::remove_file(alone.join("evidence.sig")).unwrap();
     let text = said(&verify(&alone, &["--job", &job, "--key", &other]));
     assert!(text.contains("one was expected"), "{text}");
@@ -409,6 +414,7 @@ fn what_is_no_report_is_said() {
     assert_eq!(output.status.code(), Some(1));
     assert!(text.contains("give the folder that beamfall report wrote"), "{text}");
     std::fs::write(folder.path().join("evidence.json"), "{}").unwrap();
+    assert!(said(&verify(&folder.path().join("evidence.json"), &[])).contains("unpack it first"));
     assert!(said(&verify(folder.path(), &[])).contains("is no evidence of a report"));
     // A way out of the folder is not followed.
     let text = r#"{"schema":1,"program":"x","build":"","job":"x","made_photos":true,"job_file":"none.toml","read":[],

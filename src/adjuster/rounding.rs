@@ -1,5 +1,5 @@
-//! The places that each figure carries in outputs: page, plots and JSON all take the rounded figures, so that none differs
-//! from another by a last digit.
+//! The places that each figure carries in outputs for machines. What people read is rounded once, from the figure itself: rounded twice,
+//! 52.46 would be 52.5 and then 53.
 
 use super::leak::{LeakDown, LeakPoint, LeakSample};
 use super::response::{Curve, Hysteresis, Response, ResponsePoint, VacuumStep};

@@ -883,10 +883,10 @@ pub(super) fn doubt_of_trial(language: Language, place: &Place, trial: &Trial) -
     let twice = (!given.is_empty()).then(|| {
         said!(
             language;
-            "This test is answered in the job already: {}. Enter “{}” beside it? If one of them is a slip, take that one out under “What is in the \
-             job”.",
-            "Diese Prüfung ist im Auftrag schon beantwortet: {}. „{}“ daneben eintragen? Ist eines davon ein Versehen, jenes unter „Inhalt des \
-             Auftrags“ herausnehmen.";
+            "This test is answered in the job already: {}. Was it done once more? Then enter “{}” beside it: both count. If the first was a slip, \
+             take it out under “What is in the job”.",
+            "Diese Prüfung ist im Auftrag schon beantwortet: {}. Wurde sie noch einmal gemacht? Dann „{}“ daneben eintragen: beide zählen. War die \
+             erste Antwort ein Versehen, sie unter „Inhalt des Auftrags“ herausnehmen.";
             given.join("; "),
             in_words(trial)
         )

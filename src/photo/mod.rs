@@ -148,8 +148,9 @@ impl Photo {
             return Err(unreadable(|language| {
                 said!(
                     language;
-                    "is not a JPEG, PNG or TIFF photo; give the photo file itself",
-                    "ist kein Foto in JPEG, PNG oder TIFF; die Fotodatei selbst angeben"
+                    "is not a JPEG, PNG or TIFF photo; set the camera to JPEG, or give the file as the camera wrote it",
+                    "ist kein Foto in JPEG, PNG oder TIFF; die Kamera auf JPEG stellen oder die Datei angeben, wie die Kamera sie \
+                     geschrieben hat"
                 )
             }));
         }

@@ -131,14 +131,22 @@ fn wrong_type(message: &str, line: &str) -> Option<String> {
             .chars()
             .take_while(|c| c.is_ascii_digit() || "+-.".contains(*c))
             .collect();
-        if figure.parse::<f64>().is_ok() {
-            let unit = unit.map(|unit| format!(" (it is in {unit})")).unwrap_or_default();
-            return Some(format!(
-                "{key} is a number, without quotation marks and without a unit{unit}: {key} = {}",
-                quote(&figure)
-            ));
-        }
-        return Some(format!("{key} is a number, without quotation marks"));
+        let given = inner.trim().strip_prefix(figure.as_str()).unwrap_or_default().trim();
+        let in_unit = figure.parse().ok().and_then(|figure| converted(unit?, figure, given));
+        let said_unit = unit.map(|unit| format!(" (it is in {unit})")).unwrap_or_default();
+        // What cannot be converted is not guessed at.
+        let mended = match in_unit {
+            Some(value) => Some(format!("{value}")),
+            None if given.is_empty() && figure.parse::<f64>().is_ok() => Some(figure),
+            None => None,
+        };
+        return Some(match mended {
+            Some(mended) => format!(
+                "{key} is a number, without quotation marks and without a unit{said_unit}: {key} = {}",
+                quote(&mended)
+            ),
+            None => format!("{key} is a number, without quotation marks and without a unit{said_unit}"),
+        });
     }
     if wants_text {
         let bare = value.split('#').next().unwrap_or_default().trim();
@@ -150,9 +158,30 @@ fn wrong_type(message: &str, line: &str) -> Option<String> {
     None
 }
 
+/// A figure given in some unit, in the key's own; `None` for a unit that is not known for it.
+fn converted(unit: &str, figure: f64, given: &str) -> Option<f64> {
+    let scale = match (unit, given) {
+        (MILLIMETRES, "mm" | "millimetres")
+        | (PER_CENT, "%" | "percent" | "per cent")
+        | (DEGREES, "°" | "deg" | "degrees") => 1.0,
+        (MILLIMETRES, "cm") => 10.0,
+        (MILLIMETRES, "dm") => 100.0,
+        (MILLIMETRES, "m" | "metres") => 1000.0,
+        (MILLIMETRES, "in" | "inch" | "inches" | "\"") => 25.4,
+        (MILLIMETRES, "ft" | "feet" | "'") => 304.8,
+        _ => return None,
+    };
+    // Without the last bits that the product can carry.
+    Some((figure * scale * 1e6).round() / 1e6)
+}
+
+const MILLIMETRES: &str = "millimetres";
+const PER_CENT: &str = "per cent";
+const DEGREES: &str = "degrees";
+
 /// The unit that a key's name carries.
 fn unit_of(key: &str) -> Option<&'static str> {
-    let units = [("_mm", "millimetres"), ("_percent", "per cent"), ("_deg", "degrees")];
+    let units = [("_mm", MILLIMETRES), ("_percent", PER_CENT), ("_deg", DEGREES)];
     units
         .into_iter()
         .find(|(ending, _)| key.ends_with(ending))
@@ -207,6 +236,14 @@ mod tests {
                 ["line 9", "is in millimetres", "centre_height_mm = 720"],
             ),
             (
+                format!("{lamp}centre_height_mm = \"65,2 cm\"\n"),
+                ["line 9", "is in millimetres", "centre_height_mm = 652"],
+            ),
+            (
+                format!("{lamp}centre_height_mm = \"0.72 m\"\n"),
+                ["line 9", "is in millimetres", "centre_height_mm = 720"],
+            ),
+            (
                 format!("{lamp}centre_hight_mm = 650.0\n"),
                 ["line 9", "no key \"centre_hight_mm\"", "mean centre_height_mm?"],
             ),
@@ -237,6 +274,9 @@ mod tests {
                 assert!(said.contains(part), "{part} is not in: {said}");
             }
         }
+        // What is no length is given no figure.
+        let odd = said(&format!("{lamp}centre_height_mm = \"72 kg\"\n"));
+        assert!(odd.contains("without a unit") && !odd.contains("= 72"), "{odd}");
         let bay = parse_toml::<Bay>(Path::new("bay.toml"), "schema = 1\n")
             .unwrap_err()
             .to_string();

@@ -98,7 +98,7 @@ pub fn gauge_steps(text: &str) -> Result<Vec<GaugeStep>, Error> {
                 said!(
                     language;
                     "{e}",
-                    "„{text}“ ist kein Unterdruck; Zahl und Einheit angeben, etwa 180 mbar (mbar, hPa, kPa, bar, inHg oder mmHg), höchstens \
+                    "„{text}“ ist als Unterdruck nicht lesbar; jede Zahl oder die letzte braucht eine Einheit, etwa 180 mbar (mbar, hPa, kPa, bar, inHg oder mmHg), höchstens \
                      eine Atmosphäre"
                 )
             })

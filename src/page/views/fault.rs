@@ -84,7 +84,7 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
         } }
         @if stop { (after_testing(language, own, isolated, job)) }
         // The library names it in words: here it is a tap away.
-        @if let Some(t) = next.filter(|_| stop) {
+        @if let Some(t) = next.filter(|_| stop && isolation::is_worth_more(isolated)) {
             p.actions { a.button href={ (own) "/test?n=" (t) } { (said!(
                 language; "To be surer: {}", "Um sicherer zu sein: {}"; harmless(&isolation::test_name(language, &isolated.system.tests[t]))
             )) } }
@@ -282,14 +282,7 @@ fn answers(language: Language, own: &str, isolated: &Isolated, t: usize, job: &J
                 }
             }
             @if has_gauge {
-                fieldset {
-                    legend { (language.pick("First the pump's gauge: it shows a leak before the beam does *", "Zuerst der Unterdruckmesser der Pumpe: er zeigt ein Leck früher als der Lichtkegel *")) }
-                    // None is chosen beforehand: a gauge nobody looked at is an answer to be given, not one to be overlooked.
-                    @for gauge in [Gauge::RisesAndHolds, Gauge::WillNotRise, Gauge::Falls] {
-                        label.pick { input type="radio" name="gauge" value=(gauge) required; " " (gauge_words(language, gauge)) }
-                    }
-                    label.pick { input type="radio" name="gauge" value="" required; (language.pick(" not looked at, or the pump has none", " nicht abgelesen, oder die Pumpe hat keinen")) }
-                }
+                (gauge_of_pump(language))
                 p.label #then { (language.pick("Then the beam:", "Dann der Lichtkegel:")) }
             }
             div.take role="group" aria-labelledby=[has_gauge.then_some("then")] {
@@ -304,9 +297,12 @@ fn answers(language: Language, own: &str, isolated: &Isolated, t: usize, job: &J
                 summary { (language.pick("Or let two photos decide", "Oder zwei Fotos entscheiden lassen")) }
                 p { (language.pick("One of the beam at rest, one with the test applied, both of the bay's wall. What they come to is measured, and counts \
                      by how sure it is.", "Eines vom Lichtkegel in Ruhe, eines bei der Prüfung, beide von der Wand des Messplatzes. Was sie ergeben, wird gemessen und zählt danach, wie sicher es ist.")) }
+                @if test.source == VacuumSource::Engine { p { (language.pick("Take the second one half a minute after the beam was driven.", "Das zweite eine halbe Minute aufnehmen, nachdem der Lichtkegel bewegt wurde.")) } }
+                @if has_gauge { p { (language.pick("Take the second one a minute after pumping, without pumping again: at once a part that leaks would pass for sound.", "Das zweite eine Minute nach dem Pumpen aufnehmen, ohne nachzupumpen: sofort aufgenommen ginge ein undichtes Bauteil als in Ordnung durch.")) } }
                 form data-json={ (own) "/trial" } {
                     input type="hidden" name="test" value=(test.id);
                     @if !job.repair.is_empty() { input type="hidden" name="stage" value=(Stage::After); }
+                    @if has_gauge { (gauge_of_pump(language)) }
                     @for (name, words) in [("still", language.pick("Photo at rest", "Foto in Ruhe")), ("driven", language.pick("Photo with the test applied", "Foto bei der Prüfung"))] {
                         div.field role="group" aria-labelledby={ (name) "-of" } {
                             p.label id={ (name) "-of" } { (words) }
@@ -326,6 +322,20 @@ fn answers(language: Language, own: &str, isolated: &Isolated, t: usize, job: &J
                     p { button.button type="submit" data-busy=(language.pick("Reading the photos", "Die Fotos werden gelesen")) { (language.pick("Let them decide", "Entscheiden lassen")) } }
                 }
             }
+        }
+    }
+}
+
+/// What the pump's gauge did, to be said whichever way the beam is judged.
+fn gauge_of_pump(language: Language) -> Markup {
+    html! {
+        fieldset {
+            legend { (language.pick("First the pump's gauge: it shows a leak before the beam does *", "Zuerst der Unterdruckmesser der Pumpe: er zeigt ein Leck früher als der Lichtkegel *")) }
+            // None is chosen beforehand: a gauge nobody looked at is an answer to be given, not one to be overlooked.
+            @for gauge in [Gauge::RisesAndHolds, Gauge::WillNotRise, Gauge::Falls] {
+                label.pick { input type="radio" name="gauge" value=(gauge) required; " " (gauge_words(language, gauge)) }
+            }
+            label.pick { input type="radio" name="gauge" value="" required; (language.pick(" not looked at, or the pump has none", " nicht abgelesen, oder die Pumpe hat keinen")) }
         }
     }
 }

@@ -94,8 +94,8 @@ pub(in super::super) fn heap(
                 p.banner {
                     (said!(
                         language;
-                        "Still to come by the list: {wanted}. Sent and not entered yet: {new}. ",
-                        "Nach der Liste fehlen noch {wanted} Fotos, gesendet und noch nicht eingetragen sind {new}. "
+                        "Open on the list: {wanted}. Sent and not entered yet: {new}. ",
+                        "Offen auf der Liste: {wanted}. Gesendet und noch nicht eingetragen: {new}. "
                     ))
                     @if pairing.photos_left.is_empty() { (language.pick("Are the last of the list still to come? Say so below. If another is missing, say below of the photos behind it what they show.", "Kommen die letzten der Liste noch? Das unten angeben. Fehlt ein anderes, unten bei den Fotos dahinter angeben, was sie zeigen.")) }
                         @else { (language.pick("Tick those that are spoilt or not of this list, to leave them out.", "Ankreuzen, was misslungen oder nicht von dieser Liste ist, um es auszulassen.")) }

@@ -995,8 +995,8 @@ pub(super) fn outcome(
                 @else { (language.pick("✓ Read by itself, and entered in the job as ", "✓ Für sich allein gelesen und in den Auftrag eingetragen als ")) }
                 code { (listed) }
                 (language.pick(
-                    ". Read together with the job's other photos it is surer; that stands under Readings.",
-                    ". Zusammen mit den anderen Fotos des Auftrags gelesen ist es sicherer; das steht unter Messwerte.",
+                    ". What counts is what it comes to together with the job's other photos; that stands under Readings, and its last digit and its ± can be others.",
+                    ". Es zählt, was es zusammen mit den anderen Fotos des Auftrags ergibt; das steht unter Messwerte, und letzte Stelle und ± können dort andere sein.",
                 )) }
             // The figure and the way on come first; pictures and what else was read stand below.
             (html::section(&said_of::at_once(language, &read.findings)))

@@ -43,6 +43,8 @@ pub enum SignatureState {
     Unchecked,
     /// It is by the key that was given.
     ByKey,
+    /// It is not by the key that was given, or what it signs has changed.
+    NotByKey,
 }
 
 /// One thing that is not as it was.
@@ -100,7 +102,7 @@ impl Fault {
                 "{what} {path}: ist im Nachweis und im Auftrag nicht dasselbe"
             ),
             Self::Says { file, difference } => said!(
-                language; "{file}, {}: says {}, where the photos give {}", "{file}, {}: sagt {}, die Fotos ergeben {}";
+                language; "{file}, {}: says {}, worked out anew it is {}", "{file}, {}: sagt {}, neu berechnet {}";
                 difference.place, difference.stated, difference.found
             ),
             Self::Signature(what) => said!(language; "signature: {what}", "Signatur: {what}"),
@@ -124,6 +126,10 @@ pub fn verify(
     options: &Options<'_>,
 ) -> Result<Verified, Error> {
     let path = folder.join(FILE);
+    if folder.is_file() {
+        let mend = "is a file; give the folder that beamfall report wrote, and unpack it first where it came packed";
+        return Err(Error::in_file(folder, mend.to_owned()));
+    }
     let bytes = bounded_file::read(&path, MOST_BYTES).map_err(|why| {
         Error::in_file(
             &path,
@@ -213,7 +219,7 @@ impl Check<'_> {
                     "is not by this key, or the evidence has changed since it was signed",
                     "ist nicht von diesem Schlüssel, oder der Nachweis wurde seit der Signatur geändert",
                 )));
-                SignatureState::Unchecked
+                SignatureState::NotByKey
             }
         }
     }

@@ -351,7 +351,11 @@ fn part(language: Language, isolation: &Isolated, c: usize, standing: Standing, 
         let inner = (at.wide - 2 * frame, at.high - 2 * frame);
         part = part.add(rectangle((at.x + frame, at.y + frame), inner, "#ffffff"));
     }
-    let first = format!("{} {stands} {probability}", standing.sign());
+    // "Cleared 2 %" would read as cleared by so much.
+    let first = match standing {
+        Standing::Cleared => format!("{} {stands} ({probability})", standing.sign()),
+        _ => format!("{} {stands} {probability}", standing.sign()),
+    };
     let foot = |n: usize| (at.x + scale.padding, at.y + scale.base + n * scale.line);
     part = part.add(words(&first, foot(0), scale.letters, true));
     let fits = (at.high - scale.base) / scale.line;

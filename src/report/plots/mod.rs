@@ -148,10 +148,10 @@ impl Figure {
 /// # Errors
 /// [`Error`] when the drawing library fails.
 pub fn figures(language: Language, findings: &Findings) -> Result<Vec<Figure>, Error> {
-    // The figures of results.json, so that a caption never differs from it by a last digit.
-    let adjuster = findings.adjuster.rounded();
-    let mut figures = inclination::figures(language, &findings.readings, &adjuster)?;
-    figures.extend(travel::figure(language, &adjuster)?);
+    // Unrounded, as the words beside the plots take them, so that a caption never differs from these by a last digit.
+    let adjuster = &findings.adjuster;
+    let mut figures = inclination::figures(language, &findings.readings, adjuster)?;
+    figures.extend(travel::figure(language, adjuster)?);
     for response in &adjuster.response {
         figures.push(vacuum::figure(language, response)?);
     }

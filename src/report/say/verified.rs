@@ -1,21 +1,30 @@
 //! What came of reading a report's evidence again.
 
 use super::super::document::{Block, Item, List, Margin, Section, Sign, Text};
-use super::super::evidence::{SignatureState, Verified};
+use super::super::evidence::{Fault, SignatureState, Verified};
 use crate::language::{Language, said};
 
 /// Most faults that are said one by one; a file that is not the job's at all has hundreds.
 const MOST_FAULTS: usize = 40;
+/// The same of figures beside something that was changed, and from which they may follow.
+const MOST_EXPLAINED: usize = 6;
 
 /// The answer, and what it rests on.
 pub(super) fn sections(language: Language, verified: &Verified) -> Vec<Section> {
-    let mut faults: Vec<Item> = verified
-        .faults
-        .iter()
-        .take(MOST_FAULTS)
-        .map(|fault| Item::signed(Sign::Bad, fault.said(language)))
-        .collect();
-    let more = verified.faults.len().saturating_sub(MOST_FAULTS);
+    let (figures, causes): (Vec<&Fault>, Vec<&Fault>) =
+        (verified.faults.iter()).partition(|fault| matches!(fault, Fault::Says { .. }));
+    let signed = |fault: &&Fault| Item::signed(Sign::Bad, fault.said(language));
+    let mut faults: Vec<Item> = causes.iter().take(MOST_FAULTS).map(signed).collect();
+    let left = causes.len().saturating_sub(MOST_FAULTS);
+    let is_explained = !causes.is_empty() && !figures.is_empty();
+    if is_explained {
+        faults.push(Item::from(said!(
+            language; "figures that may differ for that alone:", "Werte, die allein deshalb abweichen können:"
+        )));
+    }
+    let most = if is_explained { MOST_EXPLAINED } else { MOST_FAULTS };
+    faults.extend(figures.iter().take(most).map(signed));
+    let more = left + figures.len().saturating_sub(most);
     if more > 0 {
         faults.push(Item::from(said!(language; "and {more} more", "und {more} weitere")));
     }
@@ -71,8 +80,12 @@ fn rests_on(language: Language, verified: &Verified) -> String {
             "Er ist nicht signiert: Wer ein Foto ändert und den Bericht neu erstellt, wird nicht entdeckt.",
         ),
         SignatureState::Unchecked => language.pick(
-            "It is signed, and the signature was not found to be by a key: give the public one by --key.",
-            "Er ist signiert, doch wurde die Signatur an keinem Schlüssel geprüft: den öffentlichen mit --key angeben.",
+            "It is signed; whose signature it is was not looked at: give the public key by --key.",
+            "Er ist signiert; von wem, wurde nicht geprüft: den öffentlichen Schlüssel mit --key angeben.",
+        ),
+        SignatureState::NotByKey => language.pick(
+            "It is signed, but not by the key that was given, or it was changed since.",
+            "Er ist signiert, aber nicht mit dem angegebenen Schlüssel, oder er wurde seitdem geändert.",
         ),
         SignatureState::ByKey => language.pick(
             "It is signed by the key that was given.",
