@@ -530,6 +530,15 @@ pub enum Warning {
         /// The test that the photos stand for.
         test: String,
     },
+    /// Under the control a beam stands at every position where the pump's vacuum drives it.
+    StandsDriven {
+        /// The test that the photos at positions stand for.
+        test: String,
+        /// The lamp.
+        lamp: Side,
+        /// The vacuum that holds it there under the pump, mbar.
+        mbar: f64,
+    },
     /// A trial's photos show the beam going the way that vacuum does not move it.
     TrialWrongWay {
         /// The test.
@@ -744,7 +753,10 @@ impl Warning {
             | Self::RepairNotEntered { .. }
             | Self::CreepUnderEngine { .. } => &[Cause::Job],
             Self::GaugeAgainstBeam { .. } => &[Cause::Pump, Cause::Job],
-            Self::BeamStaysHigh { .. } | Self::BeamStaysDriven { .. } | Self::BeamLeftHigh { .. } => &[Cause::Adjuster],
+            Self::BeamStaysHigh { .. }
+            | Self::BeamStaysDriven { .. }
+            | Self::BeamLeftHigh { .. }
+            | Self::StandsDriven { .. } => &[Cause::Adjuster],
             Self::TypedTimeAgainstExif { .. } => &[Cause::Time],
             Self::VacuumFallsUnnamed | Self::BranchesExchanged | Self::TrialWrongWay { .. } => &[Cause::Job],
             Self::MovementUnderVacuumUnknown
@@ -1359,6 +1371,17 @@ impl Warning {
                 "{test}, by the photos: a beam that stays high dazzles others; lower it before the car is driven",
                 "{test}, nach den Fotos: ein Lichtkegel, der oben bleibt, blendet andere; ihn absenken, bevor gefahren wird"
             ),
+            Self::StandsDriven { test, lamp, mbar } => {
+                let (stem, mbar) = (lamp.stem(), 10.0 * (mbar / 10.0).round());
+                said!(
+                    language;
+                    "{test}, by the photos: at every position the {lamp} beam stands where about {mbar:.0} mbar of the pump hold it; vacuum \
+                     is there and is not let off, or something sticks, whereas a leak, or a hose that is off, would leave it at rest",
+                    "{test}, nach den Fotos: In jeder Stellung steht der {stem}e Lichtkegel dort, wo ihn etwa {mbar:.0} mbar der Pumpe halten; \
+                     Unterdruck ist da und wird nicht abgelassen, oder etwas klemmt; bei einer Undichtigkeit oder einem losen Schlauch stünde er \
+                     in Ruhe"
+                )
+            }
             Self::BeamStaysDriven {
                 mbar,
                 percent,

@@ -87,6 +87,10 @@ const PARTLY_BY_EFFECT: [f64; EFFECTS] = [1.0, 0.5, 0.5, 1.0, 1.0, 0.4, 0.25];
 /// left what a careless look, or a note beside the wrong test, comes to.
 const STAYS_BY_EFFECT: [f64; EFFECTS] = [0.05, 0.02, 0.02, 0.05, 1.0, 0.01, 0.3];
 
+/// How well a beam fits that stands, at every position of the control, where the pump's vacuum drives it: vacuum is there and is not let off, or
+/// what sticks holds it. What lets air in, or lets too little vacuum through, would leave it at rest.
+const HELD_BY_EFFECT: [f64; EFFECTS] = [0.3, 0.05, 0.05, 0.1, 1.0, 0.03, 0.6];
+
 /// How well it fits that what was seen of a part is another fault than the one that it was seen to be: hands err. From memory.
 const SEEN_WRONGLY: f64 = 0.04;
 
@@ -237,6 +241,13 @@ impl Evidence {
         }
         let best = self.fits.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
         self.fits = self.fits.map(|fit| fit / best);
+        self
+    }
+
+    /// The same, where the beam that did not move stands where vacuum drives it, and not as it hangs without.
+    #[must_use]
+    pub(super) fn held(mut self) -> Self {
+        self.by_effect = std::array::from_fn(|n| self.by_effect[n] * HELD_BY_EFFECT[n]);
         self
     }
 

@@ -20,6 +20,9 @@ const KEPT: f64 = 2.0 / 3.0;
 /// A leak that takes longer than this to lose the other third outlasts any look at a beam, minutes: it is neither a part that holds
 /// nor one to be condemned (common practice, no source).
 const LONGEST_LEAK_MIN: f64 = 10.0;
+/// A beam that stands still under the control is held where vacuum drives it when it stands beyond this share of what the pump drives it,
+/// with everything uncertain against it (our choice, no source).
+const HELD_SHARE: f64 = 0.5;
 /// In less time than this nothing is said of a gauge that keeps its reading, minutes (half of what the tests ask for).
 const LEAST_WATCHED_MIN: f64 = 0.5;
 
@@ -124,10 +127,19 @@ impl<'a> Photos<'a> {
     pub fn of_test(&self, test: usize, stage: Stage) -> Photographed {
         let asked = &self.system.tests[test];
         match asked.lamp {
-            Some(lamp) if asked.by_positions => Photographed {
-                evidence: self.at_positions(test, lamp, stage),
-                ..Photographed::default()
-            },
+            Some(lamp) if asked.by_positions => {
+                let held_mbar = self.held_by_mbar(lamp, stage);
+                let evidence = self.at_positions(test, lamp, stage);
+                Photographed {
+                    evidence: evidence.map(|one| if held_mbar.is_some() { one.held() } else { one }),
+                    warning: held_mbar.map(|mbar| Warning::StandsDriven {
+                        test: asked.id.clone(),
+                        lamp,
+                        mbar,
+                    }),
+                    ..Photographed::default()
+                }
+            }
             Some(lamp) if is_pump_test(asked, lamp) => self.under_pump(test, lamp, stage),
             _ => Photographed::default(),
         }
@@ -173,6 +185,31 @@ impl<'a> Photos<'a> {
                 ..one
             },
         })
+    }
+
+    /// The vacuum, mbar, that holds the beam under the pump where it stands under the control at every position; `None` for a beam that
+    /// moves, for one that hangs as without vacuum, and where no curve of the same stage tells.
+    fn held_by_mbar(&self, lamp: Side, stage: Stage) -> Option<f64> {
+        let at = |of: Option<Stage>| of.unwrap_or(Stage::Before) == stage;
+        let mut travels = self.adjuster.travel.iter();
+        let still = travels.find(|one| one.lamp == lamp && at(one.stage) && one.movement == Some(Movement::Still))?;
+        let mut responses = self.adjuster.response.iter();
+        let response =
+            responses.find(|one| one.lamp == lamp && at(one.stage) && one.movement == Some(Movement::Moves))?;
+        let curve = response.curve.as_ref()?;
+        let rest_u95_percent = curve.rest_percent.u95?;
+        let (driven_percent, rest_percent) = (curve.travel_percent.value, curve.rest_percent.value);
+        let is_held = |place: &PositionTravel| {
+            let off_percent = (place.percent - rest_percent) * driven_percent.signum();
+            off_percent - place.u95_percent.hypot(rest_u95_percent) > HELD_SHARE * driven_percent.abs()
+        };
+        if still.positions.is_empty() || !still.positions.iter().all(is_held) {
+            return None;
+        }
+        let mean_percent =
+            still.positions.iter().map(|place| place.percent).sum::<f64>() / still.positions.len() as f64;
+        let off = |mbar: &f64| (curve.inclination_percent(*mbar, Branch::Applying) - mean_percent).abs();
+        curve.places_mbar().into_iter().min_by(|a, b| off(a).total_cmp(&off(b)))
     }
 
     /// Whether a lamp moves, but surely by less than it should: less than the other lamp, than the job expects, or not at some step.

@@ -4,7 +4,8 @@ use crate::aim::{Aim, Common, ShotReading};
 use crate::isolate::{Evidence, Isolated, Observation, Origin, has_photos};
 use crate::language::Language;
 use crate::record::{
-    Branch, ExpectedTravel, Gauge, Job, Lamp, Moves, RepairEntry, Shot, Side, Stage, System, Traffic, Trial, TrialMoves,
+    Branch, ExpectedTravel, FaultKind, Gauge, Job, Lamp, Moves, RepairEntry, Shot, Side, Stage, System, Traffic, Trial,
+    TrialMoves,
 };
 use crate::report::results::IsolationResult;
 use std::path::Path;
@@ -317,6 +318,55 @@ fn a_beam_that_stays_where_the_pump_drove_it_is_told() {
             .warnings
             .iter()
             .all(|one| !one.to_string().contains("dazzles"))
+    );
+}
+
+/// Where a beam stands under the control tells whether vacuum is there: by its own curve under the pump, and not by guess.
+#[test]
+fn a_beam_that_stands_where_vacuum_holds_it_is_no_leak() {
+    let standing = |percent: f64| {
+        Made::new().positions(Side::Left, Stage::Before, &[percent; 4]).pumped(
+            Side::Left,
+            Some("at the lamp"),
+            &steps(lifted),
+        )
+    };
+    // The share that leaks, hoses that are off and the rest have of the belief.
+    let leaking = |made: &Made| {
+        let isolated = made.isolated();
+        let of_leak = isolated
+            .answer
+            .suspects
+            .iter()
+            .filter(|one| one.fault.is_leak() || one.fault == FaultKind::Off);
+        of_leak.map(|one| one.probability).sum::<f64>()
+    };
+    let told = |made: &Made| {
+        let isolated = made.isolated();
+        isolated
+            .trials
+            .warnings
+            .iter()
+            .map(ToString::to_string)
+            .find(|one| one.contains("is not let off"))
+    };
+    let (held, hangs) = (standing(lifted(350.0)), standing(lifted(0.0)));
+    assert!(!held.one("operate-left").is_yes() && hangs.one("operate-left").is_failure());
+    let words = told(&held).expect("it stands where vacuum holds it");
+    assert!(words.contains("the left beam stands where about 350 mbar"), "{words}");
+    assert_eq!(told(&hangs), None);
+    assert!(
+        leaking(&held) < 0.5 * leaking(&hangs),
+        "{} {}",
+        leaking(&held),
+        leaking(&hangs)
+    );
+    // A little off rest decides nothing, and neither does a height without a curve to hold it against.
+    assert_eq!(told(&standing(lifted(150.0))), None);
+    let alone = Made::new().positions(Side::Left, Stage::Before, &[lifted(350.0); 4]);
+    assert_eq!(told(&alone), None);
+    assert!(
+        (leaking(&alone) - leaking(&Made::new().positions(Side::Left, Stage::Before, &[lifted(0.0); 4]))).abs() < 1e-12
     );
 }
 

@@ -1624,9 +1624,9 @@ fn predictions(language: Language, isolated: &Isolated, test: &Test, job: Option
         return Some(said!(
             language;
             "What it tells: a rod that is off and a stiff reflector are mended without a new part; if {}, what is left of this is the part \
-             itself ({}), stuck or blocked.",
+             itself ({}).",
             "Was sie sagt: Eine Stange, die ab ist, und ein schwergängiger Reflektor sind ohne Neuteil behoben; wenn {}, bleibt davon nur \
-             das Bauteil selbst ({}), das klemmt oder verstopft ist.";
+             das Bauteil selbst ({}).";
             passed(language, test),
             part_called(language, system, c, job)
         ));
