@@ -432,7 +432,7 @@ const main = async () => {
   same("photos are named as they were sent, too", await js('[...document.querySelectorAll("[data-sent-as]")].some((line) => line.textContent === ", sent as left-after-0.jpg")'), true);
   same("what the job has already is told", await js('document.querySelector(".banner").textContent.startsWith("One of the photos sent is in the job already")'), true);
   // The refused photo from before lies there too, folded away and marked.
-  same("and marked", await js('document.querySelector("details:not([open]) .entry").textContent.includes("gave no figure")'), true);
+  same("and marked", await js('document.querySelector("details:not([open]) .entry").textContent.includes("no figure")'), true);
   same("only what was sent now is proposed", await js('document.querySelectorAll(".entry [name=skip]").length'), 4);
   same("what was refused before stays out", await js(`document.querySelectorAll('details:not([open]) a[href*="take="]').length`), 1);
   await ask("Page.reload");
