@@ -525,7 +525,7 @@ fn report_answer_and_plan_agree_on_a_job_with_photos() {
                 plan_said.contains(&format!("yet. {test} (")) || plan_said.contains(&format!("). {test} (")),
                 "{plan_said}"
             );
-            (format!("Next test: {test},"), format!("({test}), about"))
+            (format!("Next test: {test},"), format!("({test}, about"))
         };
         assert!(said.contains(&in_answer), "{in_answer}: {said}");
         assert!(report.to_lowercase().contains(&in_report), "{in_report}: {report}");

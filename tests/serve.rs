@@ -2849,7 +2849,7 @@ fn a_photos_screen_speaks_of_this_job() {
         .filter_map(|rest| rest.split('"').next())
         .collect();
     assert!(
-        asks.contains(&"Take out of the job: the left beam, with the control in line?")
+        asks.contains(&"Take out of the job: the left beam, under the range control?")
             && !asks.iter().any(|asks| asks.contains("operate-left")),
         "{asks:?}"
     );

@@ -838,14 +838,18 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
         .zip(&contradiction.erroneous)
         .map(|(&t, erroneous)| {
             let test = &system.tests[evidence[t].test];
+            // Without an id the words say which test it was.
             let what = phrase_of(language, test, &evidence[t]);
+            let what = match job {
+                Some(_) => said!(language; "{}: {what}", "{}, {what}"; test.id),
+                None => what,
+            };
             Item::signed(
                 Sign::Beware,
                 said!(
                     language;
-                    "{}: {what} ({} likely to be the wrong one)",
-                    "{}, {what} (zu {} der falsche)";
-                    test_called(language, test, job),
+                    "{what} ({} likely to be the wrong one)",
+                    "{what} (zu {} die falsche)";
                     likely(language, *erroneous)
                 ),
             )

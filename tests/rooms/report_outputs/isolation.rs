@@ -257,7 +257,11 @@ fn the_drawing_has_each_part_with_its_label_and_standing() {
                 "cleared" => '✓',
                 _ => '·',
             };
-            assert_eq!(lines[0], format!("{sign} {standing} {probability}"));
+            let shown = match standing {
+                "cleared" => format!("({probability})"),
+                _ => probability.clone(),
+            };
+            assert_eq!(lines[0], format!("{sign} {standing} {shown}"));
             assert_eq!(lines[1..].join(" "), label);
             let rect = between(drawn, "<rect ", "/>")[0];
             let look = ["stroke-width=\"", "stroke-dasharray=\""].map(|name| {
@@ -428,8 +432,12 @@ fn a_repair_says_what_it_must_show_and_a_contradiction_names_its_trials() {
     let topic = between(&text, "<div class=\"topic contradiction\">", "</div>")[0];
     assert!(trials.len() > 1 && topic.matches("<li>").count() == trials.len());
     for trial in trials {
-        let name = name_of(torn, trial.as_str().unwrap());
-        assert!(words(topic).contains(&format!("{name}: ")), "{topic}");
+        // By its words, each once: what the pump was joined to, then what came of it.
+        let (_, with) = name_of(torn, trial.as_str().unwrap())
+            .split_once(", ")
+            .map(|(a, b)| (a.to_owned(), b.to_owned()))
+            .unwrap();
+        assert_eq!(words(topic).matches(&format!("{with}, ")).count(), 1, "{topic}");
     }
     let repeat = found["contradiction"]["repeat"].as_str().unwrap();
     // It is asked for once more only where it comes next: one thing to do, not two.
