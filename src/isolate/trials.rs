@@ -536,6 +536,7 @@ impl Isolated {
         let later = self.trials.evidence.iter().filter(|one| one.mended != 0);
         let done = Done {
             mended_since: self.trials.done.mended,
+            in_part: self.trials.done.in_part,
             ..Done::default()
         };
         let trials = JobTrials {

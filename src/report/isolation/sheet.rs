@@ -122,9 +122,13 @@ pub(super) fn document(
         .set("width", format!("{}mm", SHEET.0 / 10))
         .set("height", format!("{}mm", SHEET.1 * count / 10));
     for n in 0..count {
-        let name = shorten(&plain(name), line_letters(BREADTH) - 18);
+        // The heading has two lines; a name of the reader's own may be longer than both.
+        let name = shorten(&plain(name), 2 * line_letters(BREADTH) - 30);
         let heading = said!(language; "Sheet {} of {count}: {name}", "Blatt {} von {count}: {name}"; n + 1);
-        drawing = drawing.add(words(&heading, (MARGIN, n * SHEET.1 + MARGIN + LETTERS), LETTERS, true));
+        for (line, text) in wrap(&heading, line_letters(BREADTH), 0).iter().take(2).enumerate() {
+            let at = (MARGIN, n * SHEET.1 + MARGIN + LETTERS + line * LINE);
+            drawing = drawing.add(words(text, at, LETTERS, true));
+        }
     }
     drawing
 }
