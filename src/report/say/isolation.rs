@@ -873,7 +873,7 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
         said!(
             language;
             "Most in doubt is {id}; what follows counts each by how probably it is right.",
-            "Am zweifelhaftesten ist die Prüfung {id}; im Folgenden zählt jeder so viel, wie er wahrscheinlich stimmt."
+            "Am zweifelhaftesten ist die Prüfung {id}; im Folgenden zählt jede so viel, wie sie wahrscheinlich stimmt."
         )
     } else if repeated {
         said!(
