@@ -1375,9 +1375,9 @@ impl Warning {
                 let (stem, mbar) = (lamp.stem(), 10.0 * (mbar / 10.0).round());
                 said!(
                     language;
-                    "{test}, by the photos: at every position the {lamp} beam stands where about {mbar:.0} mbar of the pump hold it; vacuum \
+                    "{test}, by the photos: at every position the {lamp} beam stands where {mbar:.0} mbar of the pump or more hold it; vacuum \
                      is there and is not let off, or something sticks, whereas a leak, or a hose that is off, would leave it at rest",
-                    "{test}, nach den Fotos: In jeder Stellung steht der {stem}e Lichtkegel dort, wo ihn etwa {mbar:.0} mbar der Pumpe halten; \
+                    "{test}, nach den Fotos: In jeder Stellung steht der {stem}e Lichtkegel dort, wo ihn {mbar:.0} mbar der Pumpe oder mehr halten; \
                      Unterdruck ist da und wird nicht abgelassen, oder etwas klemmt; bei einer Undichtigkeit oder einem losen Schlauch stünde er \
                      in Ruhe"
                 )

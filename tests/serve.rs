@@ -564,7 +564,24 @@ fn a_heap_is_put_in_order_by_its_times() {
             "sent twice"
         );
     }
-    // One is missing from the list: of a photo behind it somebody says what it shows, whatever its time.
+    // One is missing from the list: of a photo behind it somebody says what it shows, and those behind it move along.
+    let behind = bench
+        .get(&format!("{job}/heap?{CHOICE}&sent=1-1&sent=3-4&is=0001.jpg:3"))
+        .body;
+    for (number, name) in [(1, "0003.jpg"), (3, "0001.jpg"), (4, "0004.jpg")] {
+        let (_, row) = behind
+            .split_once(&format!("<strong>{number}. "))
+            .expect("a line of its own");
+        assert!(
+            row.split("</li>").next().unwrap().contains(name),
+            "{number} {name}: {row}"
+        );
+    }
+    assert!(
+        behind.contains("Not among them, by what you said: 2. left before, control at 1")
+            && behind.contains("Enter these 3"),
+        "{behind}"
+    );
     let moved = bench.get(&format!("{job}/heap?{CHOICE}&sent=1-1&is=0001.jpg:2")).body;
     let (_, row) = moved.split_once("<strong>2. ").expect("it stands for the second");
     let row = row.split("</li>").next().unwrap();

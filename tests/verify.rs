@@ -182,7 +182,7 @@ fn whatever_is_changed_is_named() {
             &[
                 "photos/left-after-0.jpg: has changed",
                 "photos/left-after-1.jpg: has changed",
-                "the photos give",
+                "worked out anew",
             ],
         ),
         (
@@ -202,7 +202,7 @@ fn whatever_is_changed_is_named() {
                     text.replacen("distance_mm = 10000", "distance_mm = 9000", 1)
                 })
             },
-            &["the job file ../job.toml: has changed", "the photos give"],
+            &["the job file ../job.toml: has changed", "worked out anew"],
         ),
         (
             "the bay says another place",

@@ -72,8 +72,8 @@ impl TravelFault {
         match self.kind {
             TravelFaultKind::NoStep => said!(
                 language;
-                "no step: the beam {does} not follow the control at any position",
-                "kein Schritt: der Lichtkegel {folgt} dem Regler in keiner Stellung"
+                "no step: the beam {does} not follow the control at any position photographed",
+                "kein Schritt: der Lichtkegel {folgt} dem Regler in keiner fotografierten Stellung"
             ),
             TravelFaultKind::DeadPosition => said!(
                 language;

@@ -88,6 +88,8 @@ fn ask_all(questions: Vec<Question>, answers: &mut Answers, input: &mut impl Buf
         open.find_map(|(n, question)| (question.applies(answers) && !answers.contains_key(&question.key)).then_some(n))
     };
     let mut next = first_open(answers);
+    // From where somebody went back: what lies between is asked again, as it may be what was to be changed.
+    let mut until = 0;
     while let Some(at) = next {
         let question = &questions[at];
         if question.about != about {
@@ -106,6 +108,7 @@ fn ask_all(questions: Vec<Question>, answers: &mut Answers, input: &mut impl Buf
             if typed.trim() == BACK {
                 let before = (0..at).rev().find(|&n| questions[n].applies(answers));
                 if before.is_some() {
+                    until = until.max(at);
                     break before;
                 }
                 print("  No: this is the first question.\n> ")?;
@@ -114,7 +117,8 @@ fn ask_all(questions: Vec<Question>, answers: &mut Answers, input: &mut impl Buf
             let fault = match check(Language::English, &question, &typed, answers) {
                 Ok(answer) => {
                     answers.insert(question.key, answer);
-                    break first_open(answers);
+                    let between = (at + 1..until).find(|&n| questions[n].applies(answers));
+                    break between.or_else(|| first_open(answers));
                 }
                 Err(fault) => fault,
             };

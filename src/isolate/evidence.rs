@@ -91,6 +91,9 @@ const STAYS_BY_EFFECT: [f64; EFFECTS] = [0.05, 0.02, 0.02, 0.05, 1.0, 0.01, 0.3]
 /// what sticks holds it. What lets air in, or lets too little vacuum through, would leave it at rest.
 const HELD_BY_EFFECT: [f64; EFFECTS] = [0.3, 0.05, 0.05, 0.1, 1.0, 0.03, 0.6];
 
+/// How well a beam fits that went up and down again in steps as one curve says: what sticks comes free now and then, and not at each step.
+const SMOOTH_BY_EFFECT: [f64; EFFECTS] = [1.0, 1.0, 1.0, 1.0, 0.1, 1.0, 1.0];
+
 /// How well it fits that what was seen of a part is another fault than the one that it was seen to be: hands err. From memory.
 const SEEN_WRONGLY: f64 = 0.04;
 
@@ -248,6 +251,13 @@ impl Evidence {
     #[must_use]
     pub(super) fn held(mut self) -> Self {
         self.by_effect = std::array::from_fn(|n| self.by_effect[n] * HELD_BY_EFFECT[n]);
+        self
+    }
+
+    /// The same, where the beam was photographed step by step and went up and down again without sticking.
+    #[must_use]
+    pub(super) fn smooth(mut self) -> Self {
+        self.by_effect = std::array::from_fn(|n| self.by_effect[n] * SMOOTH_BY_EFFECT[n]);
         self
     }
 

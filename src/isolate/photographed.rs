@@ -2,7 +2,7 @@
 
 use super::evidence::{Evidence, Origin};
 use crate::adjuster::{
-    Adjuster, LampTravel, LeakDown, LeakFinding, Movement, PositionTravel, Response, SHORT_SHARE, SURE_SDS,
+    Adjuster, LampTravel, LeakDown, LeakFinding, Movement, PositionTravel, Response, SHORT_SHARE, SURE_SDS, StickSlip,
     TravelFaultKind,
 };
 use crate::aim::{Aim, COVERAGE_FACTOR_95, Outcome, ShotReading};
@@ -209,7 +209,13 @@ impl<'a> Photos<'a> {
         let mean_percent =
             still.positions.iter().map(|place| place.percent).sum::<f64>() / still.positions.len() as f64;
         let off = |mbar: &f64| (curve.inclination_percent(*mbar, Branch::Applying) - mean_percent).abs();
-        curve.places_mbar().into_iter().min_by(|a, b| off(a).total_cmp(&off(b)))
+        let at = curve
+            .places_mbar()
+            .into_iter()
+            .min_by(|a, b| off(a).total_cmp(&off(b)))?;
+        // On its stop a beam tells only that there is no less.
+        let stop = curve.end_stop_mbar.as_ref().map(|stop| stop.value);
+        Some(stop.map_or(at, |stop| at.min(stop)))
     }
 
     /// Whether a lamp moves, but surely by less than it should: less than the other lamp, than the job expects, or not at some step.
@@ -260,6 +266,12 @@ impl<'a> Photos<'a> {
                 ..Photographed::default()
             };
         }
+        // A beam that goes as its curve says, up and down again, does not stick.
+        let is_smooth = self.adjuster.response.iter().any(|response| {
+            let of_stage = response.stage.unwrap_or(Stage::Before) == stage;
+            let goes_back = response.curve.as_ref().is_some_and(|curve| curve.hysteresis.is_some());
+            response.lamp == lamp && of_stage && goes_back && response.stick_slip == StickSlip::NotSeen
+        });
         let stays = self.stays(&members, lamp, stage);
         let driven = self.driven(test, lamp, &members, stage);
         let holds = self.holds(&leak_downs).filter(|_| !is_doubted);
@@ -275,10 +287,12 @@ impl<'a> Photos<'a> {
         // What surely holds by the beam holds its gauge, too, where that was not typed.
         let gauge = gauge.or((holds == Some(true)).then_some(Gauge::RisesAndHolds));
         Photographed {
-            evidence: outcome.map(|one| match gauge {
-                Some(gauge) => one.with_gauge(system, gauge),
-                None => one,
-            }),
+            evidence: outcome
+                .map(|one| if is_smooth { one.smooth() } else { one })
+                .map(|one| match gauge {
+                    Some(gauge) => one.with_gauge(system, gauge),
+                    None => one,
+                }),
             gauge,
             // More inclination is lower.
             warning: stays.filter(|percent| *percent < 0.0).map(|_| Warning::BeamLeftHigh {

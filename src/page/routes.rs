@@ -1256,7 +1256,7 @@ async fn photo(
     let at_start = choice.at_start.clone().filter(|_| starts);
     let listed = received(bench, &place, head, body).await?.free()?;
     let (at, name) = (place.clone(), listed.clone());
-    let count = photos.len();
+    let list = photos.clone();
     place.keep_list(&choice.query(1));
     let is_first = place.job().is_ok_and(|job| job.shot.is_empty());
     let read = alone(bench, move || match planned.shows {
@@ -1265,7 +1265,7 @@ async fn photo(
     })
     .await?;
     bench.read_before.learn(&place, &read.findings);
-    let outcome = views::outcome(language, &place, choice, count, &listed, &read).map_err(unread)?;
+    let outcome = views::outcome(language, &place, choice, &list, &listed, &read).map_err(unread)?;
     // The first photo shows also what the wall is worth.
     let wall = is_first.then(|| views::wall_later(&place, choice, &listed));
     Ok(page(language, StatusCode::CREATED, views::both(outcome, wall)))
@@ -1289,7 +1289,7 @@ async fn by_hand(
     })
     .await?;
     bench.read_before.learn(&place, &read.findings);
-    let markup = views::outcome(language, &place, choice, photos.len(), &listed, &read).map_err(unread)?;
+    let markup = views::outcome(language, &place, choice, &photos, &listed, &read).map_err(unread)?;
     Ok(page(language, StatusCode::CREATED, markup))
 }
 
@@ -1311,7 +1311,7 @@ async fn near(
     })
     .await?;
     bench.read_before.learn(&place, &read.findings);
-    let markup = views::outcome(language, &place, choice, photos.len(), &listed, &read).map_err(unread)?;
+    let markup = views::outcome(language, &place, choice, &photos, &listed, &read).map_err(unread)?;
     Ok(page(language, StatusCode::CREATED, markup))
 }
 

@@ -471,8 +471,10 @@ pub(super) struct Heap {
     pub before: Vec<String>,
     /// Photos that were sent with these and are in the job already, by the names of their files, each with what it is there.
     pub had: Vec<(String, String)>,
-    /// What a photo can be said to show.
+    /// What a photo with a time can be said to show; one without, what [`may_be_said`] of it.
     pub open: Vec<PlannedPhoto>,
+    /// What the list has between photos of which somebody said what they show, and of which there is no photo.
+    pub missing: Vec<PlannedPhoto>,
 }
 
 impl Heap {
@@ -508,7 +510,9 @@ pub(super) fn heap(language: Language, place: &Place, choice: &Choice) -> Result
         .iter()
         .filter(|photo| !is_done(photo, &photos, &job) || is_among(photo));
     let mut wanted: Vec<PlannedPhoto> = wanted.cloned().collect();
-    let open = wanted.iter().filter(|photo| may_be_said(photo)).cloned().collect();
+    let is_lit = |photo: &&PlannedPhoto| photo.shows != Shows::LampOff;
+    let open = wanted.iter().filter(is_lit).cloned().collect();
+    let missing = leave_out_missing(choice, &mut wanted, &folder);
     let told = told(choice, &mut wanted, &mut folder);
     if choice.rest_later {
         wanted.truncate(folder.photos.len());
@@ -530,11 +534,41 @@ pub(super) fn heap(language: Language, place: &Place, choice: &Choice) -> Result
         before,
         had,
         open,
+        missing,
     })
 }
 
+/// Leaves out of the list what was not taken, where somebody said what photos behind it show: these and all later ones move along with their times.
+/// Nothing is left out where what was said goes against the times, or where more photos lie before one than the list has.
+fn leave_out_missing(choice: &Choice, wanted: &mut Vec<PlannedPhoto>, folder: &Folder) -> Vec<PlannedPhoto> {
+    let place = |(name, number): &(String, usize)| {
+        let photo = folder.photos.iter().position(|photo| photo.name == *name)?;
+        Some((photo, wanted.iter().position(|planned| planned.number == *number)?))
+    };
+    let mut said: Vec<(usize, usize)> = choice.shows.iter().filter_map(place).collect();
+    said.sort_unstable();
+    let (mut kept, mut from) = (Vec::new(), (0, 0));
+    for (photo, planned) in said {
+        let (photos, places) = (photo.checked_sub(from.0), planned.checked_sub(from.1));
+        let Some(photos) = photos
+            .zip(places)
+            .filter(|(photos, places)| photos <= places)
+            .map(|(photos, _)| photos)
+        else {
+            return Vec::new();
+        };
+        kept.extend(from.1..from.1 + photos);
+        kept.push(planned);
+        from = (photo + 1, planned + 1);
+    }
+    kept.extend(from.1..wanted.len());
+    let (kept, missing): (Vec<_>, Vec<_>) = (wanted.drain(..).enumerate()).partition(|(n, _)| kept.contains(n));
+    wanted.extend(kept.into_iter().map(|(_, planned)| planned));
+    missing.into_iter().map(|(_, planned)| planned).collect()
+}
+
 /// Whether a photo can be said to be this one: a leak-down lives by its times, and the lamp off is a matter of the view's others.
-fn may_be_said(planned: &PlannedPhoto) -> bool {
+pub(super) fn may_be_said(planned: &PlannedPhoto) -> bool {
     !matches!(planned.shows, Shows::Sealed { .. } | Shows::LampOff)
 }
 
@@ -549,7 +583,7 @@ fn told(choice: &Choice, wanted: &mut Vec<PlannedPhoto>, folder: &mut Folder) ->
         let timed = folder.photos.iter().position(|photo| photo.name == *name);
         let planned = wanted
             .iter()
-            .position(|planned| planned.number == *number && may_be_said(planned));
+            .position(|planned| planned.number == *number && (timed.is_some() || may_be_said(planned)));
         if let Some(planned) = planned {
             let photo = match (untimed, timed) {
                 (Some(n), _) => folder.unplaced.remove(n).photo,

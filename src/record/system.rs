@@ -186,6 +186,8 @@ pub struct Test {
     pub error_probability: f64,
     /// Working the driver's control is the whole test, so that readings of the job at its positions can stand for it.
     pub by_positions: bool,
+    /// The gauge is to follow the control besides: one that stands high at every position is no yes.
+    pub follows: bool,
 }
 
 impl Test {
@@ -379,6 +381,8 @@ struct TestEntry {
     botched: Option<f64>,
     #[serde(default)]
     by_positions: bool,
+    #[serde(default)]
+    follows: bool,
 }
 
 /// From memory: of twenty tests one goes wrong or is written down wrongly.
@@ -751,6 +755,7 @@ impl Reader<'_> {
             minutes: entry.minutes,
             error_probability,
             by_positions: entry.by_positions,
+            follows: entry.follows,
         })
     }
 

@@ -310,7 +310,7 @@ pub(super) fn pictures(
             "As seen square to the wall. The dots should lie on the edge of the light, left and right of the ringed reading \
              point, and the white line should run through them. Square dots were left out of the reading.",
             "Senkrecht auf die Wand gesehen. Die Punkte sollen auf der Kante des Lichts liegen, links und rechts vom umringten \
-             Messpunkt, und die weiße Linie soll durch sie laufen. Eckige Punkte blieben aus der Messung heraus.",
+             Messpunkt, und die weiße Linie soll durch sie laufen. Eckige Punkte wurden nicht mitgemessen.",
         ),
     )?;
     let mut pictures = vec![whole];

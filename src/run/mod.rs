@@ -148,8 +148,12 @@ impl Run {
         let vacuum_raises = self.system.as_ref().map(|system| system.vacuum_raises);
         let adjuster =
             Adjuster::of(&readings, &self.job.adjuster, vacuum_raises).beside_before(&readings, &self.repaired_lamps());
+        let is_after = |reading: &ShotReading| reading.shot.stage == Some(Stage::After);
+        let is_repaired = !self.job.repair.is_empty() || readings.iter().any(is_after);
         for reading in &mut readings {
-            let comes_first = adjuster.is_at_fault(reading.shot.lamp, reading.shot.stage);
+            // What moves the beam is mended first; and of the car before a repair nothing is turned any more.
+            let is_past = is_repaired && reading.shot.stage != Some(Stage::After);
+            let comes_first = is_past || adjuster.is_at_fault(reading.shot.lamp, reading.shot.stage);
             if let Ok(measured) = &mut reading.result
                 && comes_first
             {

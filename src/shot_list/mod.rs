@@ -22,7 +22,7 @@ pub use plan::{GaugeStep, Wanted, gauge_steps, list, select};
 
 use plan::{numbers_of, too_high};
 pub use table::render as render_pairing;
-pub use words::{Said, describe, render as render_list, set_for, steps};
+pub use words::{Said, afterwards, describe, render as render_list, set_for, steps, steps_anew};
 
 use crate::record::{Branch, Job, Side, Stage};
 

@@ -71,16 +71,22 @@ pub fn render(language: Language, photos: &[PlannedPhoto], job: &Job) -> String 
     ));
     if let Some(last) = photos.last() {
         page.blank();
-        page.line(language.pick("Afterwards", "Danach"));
-        finish(&mut page, last);
-        if last.drive == Drive::Pump {
-            page.note(language.pick(
-                "Try the range control too.",
-                "Auch den Leuchtweitenregler ausprobieren.",
-            ));
-        }
+        put_back(&mut page, last);
     }
     page.text
+}
+
+/// After the last photo of all.
+fn put_back(page: &mut Page, last: &PlannedPhoto) {
+    let language = page.language;
+    page.line(language.pick("Afterwards", "Danach"));
+    finish(page, last);
+    if last.drive == Drive::Pump {
+        page.note(language.pick(
+            "Try the range control too.",
+            "Auch den Leuchtweitenregler ausprobieren.",
+        ));
+    }
 }
 
 /// All that is to be done from the photo before to this one.
@@ -160,7 +166,7 @@ fn change(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto, 
             page.line(&said!(
                 language; "The {lamp} lamp with the range control{stage}", "Der {stem}e Scheinwerfer mit dem Leuchtweitenregler{stage}"
             ));
-            start_control(page, before, photo, job);
+            start_control(page, photo, job);
         }
         Drive::Pump => {
             page.line(&said!(
@@ -257,17 +263,16 @@ fn dipped_beam_on(language: Language) -> String {
     )
 }
 
-/// The range control's photos of a lamp start. `before`: the photo before, of the same stage.
-fn start_control(page: &mut Page, before: Option<&PlannedPhoto>, photo: &PlannedPhoto, job: &Job) {
+/// The range control's photos of a lamp start.
+fn start_control(page: &mut Page, photo: &PlannedPhoto, job: &Job) {
     let language = page.language;
     page.note(all_off(language));
     put_board(page, photo.lamp);
     page.warn(Caution::Rolling);
     page.warn(Caution::Wall);
-    if before.is_none_or(|b| b.drive != photo.drive) {
-        page.warn(Caution::Exhaust);
-        page.warn(Caution::MovingParts);
-    }
+    // Each time that the engine is started.
+    page.warn(Caution::Exhaust);
+    page.warn(Caution::MovingParts);
     // The systems that are known all work by the engine's vacuum.
     page.note(if job.system.is_some() {
         language.pick("Start the engine.", "Den Motor starten.")
@@ -528,6 +533,31 @@ pub fn steps(language: Language, photos: &[PlannedPhoto], n: usize, job: &Job) -
     let mut warned = HashSet::new();
     page.said
         .retain(|said| !matches!(said, Said::Caution(text) if !warned.insert(text.clone())));
+    page.said
+}
+
+/// The same for who put all away since and begins anew with this photo; nothing where that is what [`steps`] says.
+#[must_use]
+pub fn steps_anew(language: Language, photos: &[PlannedPhoto], n: usize, job: &Job) -> Vec<Said> {
+    let empty = Job {
+        shot: Vec::new(),
+        ..job.clone()
+    };
+    let anew = steps(language, photos, n, &empty);
+    if anew == steps(language, photos, n, job) {
+        Vec::new()
+    } else {
+        anew
+    }
+}
+
+/// What is to be done after the last of `photos`.
+#[must_use]
+pub fn afterwards(language: Language, photos: &[PlannedPhoto]) -> Vec<Said> {
+    let mut page = Page::of(language);
+    if let Some(last) = photos.last() {
+        put_back(&mut page, last);
+    }
     page.said
 }
 

@@ -3,7 +3,7 @@
 use super::super::choice::Choice;
 use super::super::jobs::{PHOTOS, Place};
 use super::super::reader::Reader;
-use super::super::work::{Heap, is_mended_by_lamp_off, is_mended_by_placing, is_mended_by_pointing};
+use super::super::work::{Heap, is_mended_by_lamp_off, is_mended_by_placing, is_mended_by_pointing, may_be_said};
 use super::by_hand::{address, to_look, to_place, where_it_is};
 use super::{only_photo, page, said, without_script};
 use crate::language::Language;
@@ -103,6 +103,13 @@ pub(in super::super) fn heap(
             } @else {
                 @for fault in &pairing.faults { p.banner { (harmless(fault)) } }
             }
+            @if !heap.missing.is_empty() {
+                p.banner {
+                    (language.pick("Not among them, by what you said: ", "Nach dem Gesagten nicht dabei: "))
+                    @for (n, planned) in heap.missing.iter().enumerate() { @if n > 0 { ", " } (planned.number) ". " (harmless(&describe(language, planned))) }
+                    (language.pick(". The list keeps their places open.", ". Ihre Plätze bleiben auf der Liste offen."))
+                }
+            }
             @if without_figure > 0 {
                 p.banner {
                     @if to_enter == 0 { (language.pick("All that gave a figure are in the job. ", "Alle, die einen Wert gaben, sind im Auftrag. ")) }
@@ -131,7 +138,7 @@ pub(in super::super) fn heap(
                                     @else { "! " (harmless(odd.why.within(language))) }
                                 } (signs(&odd.name, refused_as(&odd.name, None).as_ref())) }
                                 (thumb(language, place, choice, &odd.name))
-                                @if odd.photo.is_some() { (it_shows(language, heap, &odd.name, None, language.pick("not said yet", "noch nicht gesagt"))) }
+                                @if odd.photo.is_some() { (it_shows(language, heap, (&odd.name, false), None, language.pick("not said yet", "noch nicht gesagt"))) }
                                 (self::one(language, choice, &odd.name, None))
                             }
                         }
@@ -148,9 +155,9 @@ pub(in super::super) fn heap(
                                 @let by_order = language.pick("by its time, in the list's order", "nach seiner Zeit, in der Reihenfolge der Liste");
                                 @if told(&photo.name) {
                                     @let else_what = if photo.capture.taken.is_some() { by_order } else { language.pick("not said yet", "noch nicht gesagt") };
-                                    (it_shows(language, heap, &photo.name, Some(planned.number), else_what))
+                                    (it_shows(language, heap, (&photo.name, photo.capture.taken.is_some()), Some(planned.number), else_what))
                                 } @else {
-                                    details { summary { (language.pick("It shows something else", "Es zeigt etwas anderes")) } (it_shows(language, heap, &photo.name, None, by_order)) }
+                                    details { summary { (language.pick("It shows something else", "Es zeigt etwas anderes")) } (it_shows(language, heap, (&photo.name, true), None, by_order)) }
                                 }
                                 @if let Some((_, refusal)) = refused { (mends(language, place, &Choice { number: planned.number, ..choice.clone() }, &photo.listed_as, refusal)) }
                                 (self::one(language, choice, &photo.name, photo.capture.taken.as_deref()))
@@ -160,7 +167,7 @@ pub(in super::super) fn heap(
                             li.entry {
                                 span { strong { (language.pick("nothing on the list", "nichts auf der Liste")) } (signs(&photo.name, refused_as(&photo.name, None).as_ref())) }
                                 (thumb(language, place, choice, &photo.name))
-                                (it_shows(language, heap, &photo.name, None, language.pick("nothing on the list", "nichts auf der Liste")))
+                                (it_shows(language, heap, (&photo.name, true), None, language.pick("nothing on the list", "nichts auf der Liste")))
                                 (self::one(language, choice, &photo.name, photo.capture.taken.as_deref()))
                             }
                         }
@@ -249,14 +256,21 @@ fn already_there(language: Language, place: &Place, choice: &Choice, heap: &Heap
     }
 }
 
-/// Where it is said what a photo shows. `number`: the list's, where it was said; `else_what`: what it is taken to be until then.
-fn it_shows(language: Language, heap: &Heap, name: &str, number: Option<usize>, else_what: &str) -> Markup {
+/// Where it is said what a photo shows, by the name of its file and whether it has a time. `number`: the list's, where it was said; `else_what`: what it is taken to be until then.
+fn it_shows(
+    language: Language,
+    heap: &Heap,
+    (name, is_timed): (&str, bool),
+    number: Option<usize>,
+    else_what: &str,
+) -> Markup {
+    let open = heap.open.iter().filter(|planned| is_timed || may_be_said(planned));
     html! {
         div.field {
             label for={ "is-" (name) } { (language.pick("It shows", "Es zeigt")) }
             select id={ "is-" (name) } name="is" {
                 option value="" { (else_what) }
-                @for planned in &heap.open { option value={ (name) ":" (planned.number) } selected[number == Some(planned.number)] { (planned.number) ". " (harmless(&describe(language, planned))) } }
+                @for planned in open { option value={ (name) ":" (planned.number) } selected[number == Some(planned.number)] { (planned.number) ". " (harmless(&describe(language, planned))) } }
             }
         }
     }

@@ -29,7 +29,7 @@ use crate::report::say::readings::{self as said_of, Drawing};
 use crate::report::say::{answer, summary, wall};
 use crate::report::text::{date, harmless};
 use crate::run::Findings;
-use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, describe, set_for, steps};
+use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, afterwards, describe, set_for, steps, steps_anew};
 use crate::warning::Warning;
 use forms::capital;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -757,6 +757,7 @@ pub(super) fn shots(
                 @else if lacking > 1 { (said!(language; " {lacking} of them give no figure: take them again.", " {lacking} davon geben keinen Wert: neu aufnehmen.")) } }
             @if done == photos.len() && lacking == 0 {
                 p { a.big href={ "/job/" (place.id) "/readings" } { (language.pick("All are there: readings", "Alle sind da: Messwerte")) } }
+                (steps_to(&afterwards(language, photos)))
             } @else if done == photos.len() {
                 p.actions {
                     a.big href=(address(next)) { (said!(language; "Take photo {next} again", "Foto {next} neu aufnehmen")) }
@@ -794,7 +795,7 @@ pub(super) fn shot(
     let photo = photos.get(n)?;
     let list = format!("/job/{}/shots?{}", place.id, choice.query(choice.number));
     let send = format!("/job/{}/photo?{}", place.id, choice.query(choice.number));
-    let said = steps(language, photos, n, job);
+    let (said, anew) = (steps(language, photos, n, job), steps_anew(language, photos, n, job));
     let title = said!(language; "Photo {} of {}", "Foto {} von {}"; photo.number, photos.len());
     Some(page(
         reader,
@@ -813,6 +814,12 @@ pub(super) fn shot(
                 } }
             p.lead.set { (harmless(&set_for(language, photo))) }
             (self::steps_to(&said))
+            @if !anew.is_empty() {
+                details {
+                    summary { (language.pick("All was put away since? From the start", "Inzwischen alles weggeräumt? Von vorn")) }
+                    (self::steps_to(&anew))
+                }
+            }
             // Also to somebody who goes straight to a photo in the middle of the list.
             @if photo.drive == Drive::Control && !said.contains(&Said::Caution(Caution::Wall.said(language).to_owned())) { (self::steps_to(&[Said::Caution(Caution::Wall.said(language).to_owned())])) }
             @if let Shows::Sealed { after_s, .. } = photo.shows {
@@ -975,7 +982,7 @@ pub(super) fn outcome(
     language: Language,
     place: &Place,
     choice: &Choice,
-    count: usize,
+    photos: &[PlannedPhoto],
     listed: &str,
     read: &ReadAlone,
 ) -> Result<Markup, Error> {
@@ -1004,12 +1011,14 @@ pub(super) fn outcome(
                 div data-later=(by_hand::address(place, choice, "beside", listed)) { p.note role="status" { (language.pick("Comparing it with the job's other photos of this …", "Wird mit den anderen Fotos davon im Auftrag verglichen …")) } }
             }
             p.actions {
-                @if choice.number < count {
+                @if choice.number < photos.len() {
                     a.big href={ (own) "/shot?" (choice.query(choice.number + 1)) } { (language.pick("Next photo", "Nächstes Foto")) }
                 } @else {
                     a.big href={ (own) "/readings" } { (language.pick("That was the last: readings", "Das war das letzte: Messwerte")) }
                 }
             }
+            // The pump is still joined, or the engine runs, and nobody is to drive away so.
+            @if choice.number == photos.len() { (steps_to(&afterwards(language, photos))) }
             @if read.findings.table.is_some() && read.findings.readings.iter().any(|reading| !is_setting(reading.shot.position.as_deref())) {
                 p.note { (language.pick("“Inside” or “outside” says where this one beam lies. Whether the control moved it there shows only beside the photos at \
                      the other positions: see Readings.", "„Innerhalb“ oder „außerhalb“ sagt, wo dieser eine Lichtkegel liegt. Ob der Regler ihn dorthin bewegt hat, zeigt sich erst neben den Fotos der anderen Stellungen: siehe Messwerte.")) }

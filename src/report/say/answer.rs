@@ -14,6 +14,7 @@ use crate::isolate::{Evidence, Isolated, Observation, Repair, Standing};
 use crate::language::{Language, said};
 use crate::record::{Extent, RepairEntry, Side, Stage, Test, Trial, TrialMoves, VacuumSource, Watch, is_setting};
 use crate::run::Findings;
+use crate::shot_list::AT_THE_LAMP;
 use crate::warning::Warning;
 use std::collections::HashSet;
 
@@ -111,7 +112,7 @@ fn sentences(language: Language, findings: &Findings, at: At) -> Option<Vec<(&'s
     } else if findings.job.repair.is_empty() {
         let done = Text::from(language.pick(
             "no repair that the job names or has photos of.",
-            "keine Reparatur, die der Auftrag nennt oder von der er Fotos hat.",
+            "nichts: der Auftrag nennt keine Reparatur und hat keine Fotos von danach.",
         ));
         (done, None, steps(language, findings, isolation, &first, at))
     } else {
@@ -480,6 +481,11 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
     (stood.open).extend(contradicted(language, findings).map(|words| (Why::Stages, words)));
     unset(language, findings, &stage, &mut stood);
     for leak in findings.adjuster.leak_down.iter().filter(|leak| stage(leak.stage)) {
+        // Joined to the actuator itself, the pump leaves the hose out.
+        let (part, teil) = match leak.series.as_deref() {
+            Some(AT_THE_LAMP) => ("actuator", "der Unterdruckdose"),
+            _ => ("actuator or hose", "Unterdruckdose oder Schlauch"),
+        };
         let creep = leak.creep_percent.as_ref().map(|creep| {
             let size = fixed(language, creep.value.abs(), 2);
             let way = match (language, creep.value < 0.0) {
@@ -502,9 +508,9 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
             let (lamp, stem) = (leak.lamp, leak.lamp.stem());
             let falls = gauge_falls(language, rate, past);
             stood.faults.push(said!(
-                language; "a leak at the {lamp} lamp's actuator or hose, unless the pump's own joint let air in: with the pump's \
+                language; "a leak at the {lamp} lamp's {part}, unless the pump's own joint let air in: with the pump's \
                  valve shut {falls}, though the beam need not show it yet",
-                "eine Undichtigkeit an Unterdruckdose oder Schlauch des {stem}en Scheinwerfers, falls nicht der Anschluss der Pumpe selbst \
+                "eine Undichtigkeit an {teil} des {stem}en Scheinwerfers, falls nicht der Anschluss der Pumpe selbst \
                  Luft zog: Bei geschlossenem Pumpenventil gilt: {falls}; am Lichtkegel muss sich das noch nicht zeigen"
             ));
         }
@@ -532,9 +538,9 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
                 continue;
             }
             stood.faults.push(said!(
-                language; "a leak at the {lamp} lamp's actuator or hose, unless the pump's own joint let air in: with the pump's \
+                language; "a leak at the {lamp} lamp's {part}, unless the pump's own joint let air in: with the pump's \
                  valve shut its beam {creeps}{creep}; under the range control a small leak need not show",
-                "eine Undichtigkeit an Unterdruckdose oder Schlauch des {stem}en Scheinwerfers, falls nicht der Anschluss der Pumpe selbst \
+                "eine Undichtigkeit an {teil} des {stem}en Scheinwerfers, falls nicht der Anschluss der Pumpe selbst \
                  Luft zog: Bei geschlossenem Pumpenventil {kriecht} sein Lichtkegel{creep}; unter dem Leuchtweitenregler muss sich eine \
                  kleine Undichtigkeit nicht zeigen"
             ));

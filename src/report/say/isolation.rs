@@ -106,9 +106,9 @@ fn what_to_add(language: Language, findings: &Findings) -> String {
     match &findings.job.system {
         None => said!(
             language;
-            "Not asked: the job does not say which parts the car's range control has (its system), so that no test can speak for one.",
-            "Nicht gefragt: Der Auftrag sagt nicht, welche Bauteile die Leuchtweitenverstellung des Fahrzeugs hat (seine Anlage), deshalb \
-             kann keine Prüfung für eines sprechen."
+            "Not asked: the job does not say which parts the car's range control has (its system), so that no test can point at one.",
+            "Nicht gefragt: Der Auftrag sagt nicht, welche Bauteile die Leuchtweitenverstellung des Fahrzeugs hat, deshalb \
+             kann keine Prüfung auf eines davon weisen."
         ),
         Some(_) => said!(
             language;
@@ -324,6 +324,12 @@ pub(in crate::report) fn happening(language: Language, test: &Test, outcome: Mov
         (Watch::Beam, Moves::CreepsBack) => {
             said!(language; "{subject} moves and creeps back", "{subject} bewegt sich und kriecht zurück")
         }
+        (Watch::Gauge, Moves::Yes) if test.follows => said!(
+            language; "{subject} rises and follows the control", "{subject} steigt und folgt dem Regler"
+        ),
+        (Watch::Gauge, Moves::No) if test.follows => said!(
+            language; "{subject} does not rise, or does not follow the control", "{subject} steigt nicht oder folgt dem Regler nicht"
+        ),
         (Watch::Gauge, Moves::Yes) => said!(language; "{subject} rises and holds", "{subject} steigt und hält"),
         (Watch::Gauge, Moves::No) => said!(language; "{subject} does not rise", "{subject} steigt nicht"),
         (Watch::Gauge, Moves::CreepsBack) => {
@@ -984,7 +990,7 @@ fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Sec
         let heading = said!(
             language;
             "Stop testing: {ways} ({names}; no new part)",
-            "Nicht weiter prüfen: {ways} ({names}; kein Neuteil)"
+            "Genug geprüft: {ways} ({names}; kein Neuteil)"
         );
         return vec![
             topic("topic repair", &heading, blocks),
@@ -1027,9 +1033,11 @@ fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Sec
         );
         blocks.push(Block::text(text));
     }
+    let standings = isolated.standings();
     let later = later
         .into_iter()
         .filter(|&c| answer.by_component[c] >= POSSIBLE && !isolated.is_mended_since(c))
+        .filter(|&c| standings[c] != Standing::Cleared)
         .take(3);
     let later: Vec<String> = later
         .map(|c| format!("{} ({})", label(c), percent(answer.by_component[c])))
@@ -1045,7 +1053,7 @@ fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Sec
     let heading = said!(
         language;
         "Stop testing: mend or replace {names}",
-        "Nicht weiter prüfen, instand setzen oder ersetzen: {names}"
+        "Genug geprüft; instand setzen oder ersetzen: {names}"
     );
     vec![
         topic("topic repair", &heading, blocks),
@@ -1061,7 +1069,7 @@ fn look_again(language: Language, isolated: &Isolated) -> Section {
         let heading = said!(
             language;
             "Stop testing: nothing seems to be at fault",
-            "Nicht weiter prüfen: es scheint kein Bauteil einen Fehler zu haben"
+            "Genug geprüft: es scheint kein Bauteil einen Fehler zu haben"
         );
         let text = said!(
             language;
@@ -1696,6 +1704,7 @@ fn passed(language: Language, test: &Test) -> String {
     match (language, test.watch) {
         (Language::English, _) => happening(language, test, Moves::Yes),
         (Language::German, Watch::Beam) => format!("{subject} sich bewegt"),
+        (Language::German, Watch::Gauge) if test.follows => format!("{subject} steigt und dem Regler folgt"),
         (Language::German, Watch::Gauge) => format!("{subject} steigt und hält"),
         (Language::German, Watch::Part) if is_moved_by_hand(test) => {
             "die Stange eingehängt ist und der Reflektor sich frei bewegt".to_owned()

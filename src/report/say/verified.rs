@@ -7,12 +7,17 @@ use crate::language::{Language, said};
 /// Most faults that are said one by one; a file that is not the job's at all has hundreds.
 const MOST_FAULTS: usize = 40;
 /// The same of figures beside something that was changed, and from which they may follow.
-const MOST_EXPLAINED: usize = 6;
+const MOST_EXPLAINED: usize = 8;
 
 /// The answer, and what it rests on.
 pub(super) fn sections(language: Language, verified: &Verified) -> Vec<Section> {
     let (figures, causes): (Vec<&Fault>, Vec<&Fault>) =
         (verified.faults.iter()).partition(|fault| matches!(fault, Fault::Says { .. }));
+    // A figure says more than a digest.
+    let is_digest = |stated: &str| stated.len() >= 12 && stated.bytes().all(|byte| byte.is_ascii_hexdigit());
+    let (digests, figures): (Vec<&Fault>, Vec<&Fault>) = (figures.into_iter())
+        .partition(|fault| matches!(fault, Fault::Says { difference, .. } if is_digest(&difference.stated)));
+    let figures = [figures, digests].concat();
     let signed = |fault: &&Fault| Item::signed(Sign::Bad, fault.said(language));
     let mut faults: Vec<Item> = causes.iter().take(MOST_FAULTS).map(signed).collect();
     let left = causes.len().saturating_sub(MOST_FAULTS);
@@ -26,7 +31,9 @@ pub(super) fn sections(language: Language, verified: &Verified) -> Vec<Section> 
     faults.extend(figures.iter().take(most).map(signed));
     let more = left + figures.len().saturating_sub(most);
     if more > 0 {
-        faults.push(Item::from(said!(language; "and {more} more", "und {more} weitere")));
+        faults.push(Item::from(
+            said!(language; "and {more} more; --json has them all", "und {more} weitere; --json nennt alle"),
+        ));
     }
     let mut blocks = vec![Block::text(answer(language, verified))];
     if !faults.is_empty() {
