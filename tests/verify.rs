@@ -265,7 +265,7 @@ fn whatever_is_changed_is_named() {
         (
             "words in the PDF, and its digest",
             &forge_pdf,
-            &["report.pdf", "the photos"],
+            &["report.pdf", "worked out anew"],
         ),
         (
             "a figure in the evidence",
