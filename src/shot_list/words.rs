@@ -697,11 +697,11 @@ mod tests {
         // takes the last pump off.
         for (caution, times) in [
             (Caution::Glare, (1, 1)),
-            (Caution::MovingParts, (1, 1)),
+            (Caution::MovingParts, (2, 1)),
             (Caution::Covers, (2, 2)),
             (Caution::Rolling, (3, 1)),
             (Caution::Wall, (2, 0)),
-            (Caution::Exhaust, (1, 0)),
+            (Caution::Exhaust, (2, 0)),
             (Caution::HotLamps, (0, 3)),
             (Caution::HighVoltage, (0, 1)),
             (Caution::Airbags, (0, 1)),
