@@ -182,7 +182,7 @@ mod tests {
             (Caution::Airbags, &["ignition off and key out"]),
             (
                 Caution::Diaphragm,
-                &["maker", "400 mbar is enough", "before you bridge"],
+                &["maker", "400 mbar is enough", "before that is led to a lamp"],
             ),
             (
                 Caution::LowVacuum,
