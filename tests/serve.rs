@@ -294,6 +294,16 @@ fn photos_are_taken(bench: &Bench, job: &str, own: &Path) {
     );
     let list = bench.get(&format!("{job}/shots?{CHOICE}")).body;
     assert!(list.contains("In the job: 4 of 4"), "{list}");
+    // What is to be put back is said where the last photo is in.
+    assert!(
+        list.contains("Afterwards") && list.contains("Light switch, engine and ignition off."),
+        "{list}"
+    );
+    let third = bench.get(&format!("{job}/shot?{CHOICE}&n=3")).body;
+    assert!(
+        third.contains("From the start") && third.contains("Start the engine"),
+        "who comes back later sets all up again: {third}"
+    );
 }
 
 /// An entry is taken out, whichever, and the same photo entered again under its name; one that is not where it is said to be stays.
@@ -2370,6 +2380,16 @@ fn the_answers_of_a_test_are_at_hand() {
         let meanings = counts.split("</ul>").next().unwrap().matches("<li>").count();
         assert_eq!(meanings, below.matches("name=\"moves\"").count(), "{page}");
     }
+    // A gauge that is to follow the control has no answer that fits one which stands high everywhere.
+    let pages = (0..40).map(|n| bench.get(&format!("{job}/test?n={n}")).body);
+    let hose = pages
+        .into_iter()
+        .find(|page| page.contains("value=\"gauge-on-left-hose\""))
+        .expect("its page");
+    assert!(
+        hose.contains("follows the control") && !hose.contains("The gauge rises and holds"),
+        "{hose}"
+    );
 }
 
 /// A second answer to a test that has one, and a gauge that does not go with the beam, are asked about, and entered where they are meant.

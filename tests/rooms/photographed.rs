@@ -370,6 +370,42 @@ fn a_beam_that_stands_where_vacuum_holds_it_is_no_leak() {
     );
 }
 
+/// A beam that goes up and down again in steps, as its curve says, does not stick; going up alone tells less.
+#[test]
+fn steps_up_and_down_again_clear_what_would_stick() {
+    let still = || Made::new().positions(Side::Left, Stage::Before, &[lifted(0.0); 4]);
+    let up = still().pumped(Side::Left, Some("at the lamp"), &steps(lifted));
+    let both = steps(lifted).into_iter().rev().skip(1).fold(
+        still().pumped(Side::Left, Some("at the lamp"), &steps(lifted)),
+        |made, (mbar, percent)| {
+            let shot = Shot {
+                vacuum: Some(format!("{mbar} mbar").parse().unwrap()),
+                branch: Some(Branch::Releasing),
+                series: Some("at the lamp".to_owned()),
+                ..Shot::of("", Side::Left)
+            };
+            made.photo(shot, percent, None)
+        },
+    );
+    let sticking = |made: &Made| {
+        let isolated = made.isolated();
+        let sticks = |one: &&crate::isolate::Suspect| matches!(one.fault, FaultKind::Sticks | FaultKind::Stiff);
+        isolated
+            .answer
+            .suspects
+            .iter()
+            .filter(sticks)
+            .map(|one| one.probability)
+            .sum::<f64>()
+    };
+    assert!(
+        sticking(&both) < 0.3 * sticking(&up),
+        "{} {}",
+        sticking(&both),
+        sticking(&up)
+    );
+}
+
 /// A steady fall of what was typed of the gauge is a fall, also where the beam lies on its stop; what a gauge is misread by is none.
 #[test]
 fn a_steady_fall_of_the_gauge_is_told() {
