@@ -189,8 +189,7 @@ impl Evidence {
     #[must_use]
     pub fn with_gauge(mut self, system: &System, gauge: Gauge) -> Self {
         if system.tests[self.test].source == VacuumSource::Pump {
-            let said = gauge_by_effect(gauge);
-            self.by_effect = std::array::from_fn(|n| self.by_effect[n] * said[n]);
+            self = self.weighed(gauge_by_effect(gauge));
             self.gauge = Some(gauge);
             let slack = match (self.leaks_unseen(), self.gauge_gainsays()) {
                 (true, _) => [0.0, 0.0, FALL_UNSEEN],
@@ -249,15 +248,19 @@ impl Evidence {
 
     /// The same, where the beam that did not move stands where vacuum drives it, and not as it hangs without.
     #[must_use]
-    pub(super) fn held(mut self) -> Self {
-        self.by_effect = std::array::from_fn(|n| self.by_effect[n] * HELD_BY_EFFECT[n]);
-        self
+    pub(super) fn held(self) -> Self {
+        self.weighed(HELD_BY_EFFECT)
     }
 
     /// The same, where the beam was photographed step by step and went up and down again without sticking.
     #[must_use]
-    pub(super) fn smooth(mut self) -> Self {
-        self.by_effect = std::array::from_fn(|n| self.by_effect[n] * SMOOTH_BY_EFFECT[n]);
+    pub(super) fn smooth(self) -> Self {
+        self.weighed(SMOOTH_BY_EFFECT)
+    }
+
+    /// The same with one more thing that tells of what a fault does to the test.
+    fn weighed(mut self, by_effect: [f64; EFFECTS]) -> Self {
+        self.by_effect = std::array::from_fn(|n| self.by_effect[n] * by_effect[n]);
         self
     }
 

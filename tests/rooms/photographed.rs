@@ -60,11 +60,20 @@ impl Made {
     }
 
     /// Photos while a pump applies vacuum: mbar and inclination in per cent.
-    fn pumped(mut self, lamp: Side, series: Option<&str>, points: &[(f64, f64)]) -> Self {
+    fn pumped(self, lamp: Side, series: Option<&str>, points: &[(f64, f64)]) -> Self {
+        self.at_gauge(lamp, series, Branch::Applying, points)
+    }
+
+    /// The same while the vacuum is let go at the left lamp.
+    fn released(self, points: &[(f64, f64)]) -> Self {
+        self.at_gauge(Side::Left, Some("at the lamp"), Branch::Releasing, points)
+    }
+
+    fn at_gauge(mut self, lamp: Side, series: Option<&str>, branch: Branch, points: &[(f64, f64)]) -> Self {
         for (mbar, percent) in points {
             let shot = Shot {
                 vacuum: Some(format!("{mbar} mbar").parse().unwrap()),
-                branch: Some(Branch::Applying),
+                branch: Some(branch),
                 series: series.map(str::to_owned),
                 ..Shot::of("", lamp)
             };
@@ -280,15 +289,7 @@ fn a_beam_that_stays_where_the_pump_drove_it_is_told() {
         let way = |mbar: f64| 2.0 + raises * (lifted(mbar) - 2.0);
         let let_go = [(200.0, way(400.0)), (0.0, back)];
         let pumped = Made::new().pumped(Side::Left, Some("at the lamp"), &steps(way));
-        let_go.iter().fold(pumped, |made, (mbar, percent)| {
-            let shot = Shot {
-                vacuum: Some(format!("{mbar} mbar").parse().unwrap()),
-                branch: Some(Branch::Releasing),
-                series: Some("at the lamp".to_owned()),
-                ..Shot::of("", Side::Left)
-            };
-            made.photo(shot, *percent, None)
-        })
+        pumped.released(&let_go)
     };
     let high = lifted(400.0);
     let stays = made(high, 1.0);
@@ -379,16 +380,8 @@ fn steps_up_and_down_again_clear_what_would_stick() {
         let still = Made::new().positions(Side::Left, Stage::Before, &[way(0.0); 4]);
         still.pumped(Side::Left, Some("at the lamp"), &points)
     };
-    let both = points.iter().rev().skip(1).fold(up(), |made, (mbar, percent)| {
-        let shot = Shot {
-            vacuum: Some(format!("{mbar} mbar").parse().unwrap()),
-            branch: Some(Branch::Releasing),
-            series: Some("at the lamp".to_owned()),
-            ..Shot::of("", Side::Left)
-        };
-        made.photo(shot, *percent, None)
-    });
-    let up = up();
+    let down: Vec<(f64, f64)> = points.iter().rev().skip(1).copied().collect();
+    let (both, up) = (up().released(&down), up());
     let sticking = |made: &Made| {
         let isolated = made.isolated();
         let sticks = |one: &&crate::isolate::Suspect| matches!(one.fault, FaultKind::Sticks | FaultKind::Stiff);
