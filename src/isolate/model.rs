@@ -136,10 +136,12 @@ fn effect(system: &System, component: usize, fault: usize, size: LeakSize, t: us
         // A hose that is off lets air in as the largest leak does.
         (FaultKind::Off, _) => Effect::Lost,
         // Where nothing arrives nothing drives the beam; air comes back through the control, which lies behind it.
-        (FaultKind::Blocked, _) if test.source == VacuumSource::Engine && is_before_the_control(system, component) => {
+        (FaultKind::Blocked | FaultKind::BlockedLeft | FaultKind::BlockedRight, _)
+            if test.source == VacuumSource::Engine && is_before_the_control(system, component) =>
+        {
             Effect::Lost
         }
-        (FaultKind::Blocked | FaultKind::RodOff, _) => Effect::Still,
+        (FaultKind::Blocked | FaultKind::BlockedLeft | FaultKind::BlockedRight | FaultKind::RodOff, _) => Effect::Still,
     }
 }
 

@@ -36,6 +36,10 @@ pub enum FaultKind {
     LeaksLeft,
     /// Vacuum is lost at its right lamp's port only.
     LeaksRight,
+    /// No vacuum comes through its left lamp's port; the other's is as it should be.
+    BlockedLeft,
+    /// No vacuum comes through its right lamp's port; the other's is as it should be.
+    BlockedRight,
     /// Vacuum comes through slowly: a gauge, through which nothing flows, shows all of it.
     Restricted,
     /// Its hose is off: pushed on again, it is mended.
@@ -57,8 +61,8 @@ impl FaultKind {
     #[must_use]
     pub fn port(self) -> Option<Side> {
         match self {
-            Self::LeaksLeft => Some(Side::Left),
-            Self::LeaksRight => Some(Side::Right),
+            Self::LeaksLeft | Self::BlockedLeft => Some(Side::Left),
+            Self::LeaksRight | Self::BlockedRight => Some(Side::Right),
             _ => None,
         }
     }
@@ -71,6 +75,8 @@ said_as_written! {
         Sticks => "sticks", "klemmt";
         LeaksLeft => "leaks-left" ("leaks at its left port"), "am linken Anschluss undicht";
         LeaksRight => "leaks-right" ("leaks at its right port"), "am rechten Anschluss undicht";
+        BlockedLeft => "blocked-left" ("blocked at its left port"), "am linken Anschluss verstopft";
+        BlockedRight => "blocked-right" ("blocked at its right port"), "am rechten Anschluss verstopft";
         Restricted => "restricted", "verengt";
         Off => "off" ("hose off"), "Schlauch ab";
         RodOff => "rod-off" ("rod off"), "Stange ab";

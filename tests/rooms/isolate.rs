@@ -453,6 +453,39 @@ fn a_control_that_leaks_at_one_port_is_the_control() {
     assert_eq!((part.as_str(), fault), ("control", FaultKind::LeaksLeft));
 }
 
+/// One beam fails, its line and lamp follow the pump and the short hose past the control: not the line, the control's port.
+#[test]
+fn a_control_that_lets_nothing_through_at_one_port_is_the_control() {
+    for (name, listened) in [
+        ("vacuum-cabin-control", "listen-at-control"),
+        ("vacuum-bonnet-control", "listen-under-bonnet"),
+    ] {
+        let trials = [
+            ("operate-left", Moves::No),
+            ("operate-right", Moves::Yes),
+            (listened, Moves::Yes),
+            ("pump-at-left-line", Moves::Yes),
+            ("bridge-left-at-control", Moves::Yes),
+        ];
+        let (part, _, answer) = first_suspect(name, &trials);
+        assert_eq!(part, "control", "{name}");
+        let of = |kind| -> f64 {
+            (answer.suspects.iter())
+                .filter(|one| one.fault == kind)
+                .map(|one| one.probability)
+                .sum()
+        };
+        assert!(
+            of(FaultKind::BlockedLeft) > 3.0 * of(FaultKind::BlockedRight) + 0.01,
+            "{name}"
+        );
+        assert!(
+            of(FaultKind::BlockedLeft) > of(FaultKind::Blocked),
+            "{name}: the other beam follows"
+        );
+    }
+}
+
 /// Both beams fail, all that they share is sound: the large leak beside one lamp.
 #[test]
 fn a_large_leak_beside_one_lamp_drains_the_other() {

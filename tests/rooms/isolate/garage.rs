@@ -135,6 +135,10 @@ impl MadeCar {
             (FaultKind::Leaks, World::Workshop) if has_ports && rng.random_range(0..3) == 0 => {
                 [FaultKind::LeaksLeft, FaultKind::LeaksRight][rng.random_range(0..2)]
             }
+            // And every third that lets nothing through.
+            (FaultKind::Blocked, World::Workshop) if has_ports && rng.random_range(0..3) == 0 => {
+                [FaultKind::BlockedLeft, FaultKind::BlockedRight][rng.random_range(0..2)]
+            }
             (kind, _) => kind,
         };
         Broken {
@@ -171,8 +175,8 @@ impl MadeCar {
         let pumped = test.source == VacuumSource::Pump;
         let mut chance = |share: f64| rng_or(rng.as_deref_mut(), share);
         match broken.kind {
-            FaultKind::LeaksLeft if test.port == Some(Side::Right) => Moves::Yes,
-            FaultKind::LeaksRight if test.port == Some(Side::Left) => Moves::Yes,
+            FaultKind::LeaksLeft | FaultKind::BlockedLeft if test.port == Some(Side::Right) => Moves::Yes,
+            FaultKind::LeaksRight | FaultKind::BlockedRight if test.port == Some(Side::Left) => Moves::Yes,
             FaultKind::Leaks | FaultKind::LeaksLeft | FaultKind::LeaksRight => match broken.leak {
                 Leak::Small if pumped => Moves::CreepsBack,
                 Leak::Small => Moves::Yes,

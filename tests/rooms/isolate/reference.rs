@@ -62,8 +62,8 @@ fn seen(system: &System, fault: &Fault, test: usize) -> Seen {
     }
     let spared = |f: &beamfall::record::Fault| f.id == kind && f.spares.contains(&test);
     let other_port = match kind {
-        FaultKind::LeaksLeft => asked.port == Some(Side::Right),
-        FaultKind::LeaksRight => asked.port == Some(Side::Left),
+        FaultKind::LeaksLeft | FaultKind::BlockedLeft => asked.port == Some(Side::Right),
+        FaultKind::LeaksRight | FaultKind::BlockedRight => asked.port == Some(Side::Left),
         _ => false,
     };
     if !asked.needs.contains(&part) || system.components[part].faults.iter().any(spared) || other_port {
