@@ -3,7 +3,7 @@
 //! Faults that no test tells apart are counted as one ([`super::model::Mode`]). The reference implementation, which writes every
 //! combination out and looks each test up in the words of the system, stands in the tests.
 
-use super::evidence::Evidence;
+use super::evidence::{Evidence, Origin};
 use super::model::{EFFECTS, Effect, MOST_FAULTS, Mode, Model};
 use crate::record::FaultKind;
 use std::collections::{BTreeMap, BTreeSet};
@@ -152,8 +152,35 @@ impl Part {
                 add(Fitted::Last, model.renewed_odds(component));
             }
         }
+        for part in &mut parts {
+            let fits = ends_looked_at(model, part, evidence);
+            let modes = &model.modes[model.of_component[part.component].clone()];
+            for (odds, mode) in part.odds.iter_mut().zip(modes) {
+                if mode.kinds.iter().all(|(kind, _)| *kind == FaultKind::Off) {
+                    *odds *= fits;
+                }
+            }
+        }
         parts
     }
+}
+
+/// A hose's end that the steps of a test have looked at, and that was off all the same, in so many cars: it was not looked at, or was pushed
+/// home and not written down (from memory).
+const END_OVERLOOKED: f64 = 0.1;
+
+/// How well it fits that the ends of a part were looked at, and none written down as off, were its hose off at one of them.
+fn ends_looked_at(model: &Model<'_>, part: &Part, evidence: &[Evidence]) -> f64 {
+    let of_part = evidence
+        .iter()
+        .filter(|one| matches!(one.origin, Origin::Trial(_)) && part.was_there(one.mended, one.mended_again));
+    let ends = of_part.flat_map(|one| &model.system.tests[one.test].ends);
+    let seen: BTreeSet<&str> = ends
+        .filter(|end| end.component == part.component)
+        .map(|end| end.at.as_str())
+        .collect();
+    let share = seen.len() as f64 / model.system.ends_of(part.component) as f64;
+    1.0 - share * (1.0 - END_OVERLOOKED)
 }
 
 /// A fault of a part, by the part's number and the mode's.

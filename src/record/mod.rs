@@ -74,7 +74,8 @@ pub(crate) use position::{SETTING_POSITION, in_order, is_setting};
 pub(crate) use rounding::{Figure, Places, round};
 pub(crate) use source::Source;
 pub use system::{
-    Component, Costs, Fault, FaultKind, LeakSizes, Setup, System, Test, UsualTravel, VacuumSource, Watch, system_names,
+    Component, Costs, Fault, FaultKind, HoseEnd, LeakSizes, Setup, System, Test, UsualTravel, VacuumSource, Watch,
+    system_names,
 };
 pub(crate) use tolerance::table_names;
 pub use tolerance::{Band, ToleranceTable};

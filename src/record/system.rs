@@ -8,6 +8,7 @@ use crate::language::Said;
 use crate::warning::Warning;
 use include_dir::{Dir, include_dir};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeSet;
 use std::path::Path;
 use toml::Spanned;
 
@@ -153,6 +154,15 @@ pub struct Component {
     pub hazards: Vec<Said>,
 }
 
+/// An end of a hose or a line.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct HoseEnd {
+    /// Whose, by number.
+    pub component: usize,
+    /// Where it sits; tells the ends of one hose from each other.
+    pub at: String,
+}
+
 /// A test that tells some components from others.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Test {
@@ -180,6 +190,8 @@ pub struct Test {
     pub shows: Vec<FaultKind>,
     /// Components that it does not need, and whose large leak can drain it all the same, by number.
     pub drained_by: Vec<usize>,
+    /// The hoses' ends that its steps have looked at and pushed home before anything is pumped or read.
+    pub ends: Vec<HoseEnd>,
     /// The lamp's port of a control through which its vacuum comes.
     pub port: Option<Side>,
     /// What must be set up for it, by number.
@@ -359,6 +371,13 @@ struct SetupEntry {
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
+struct EndEntry {
+    of: Spanned<String>,
+    at: String,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
 struct TestEntry {
     id: Spanned<String>,
     ask: String,
@@ -379,6 +398,8 @@ struct TestEntry {
     shows: Vec<FaultKind>,
     #[serde(default)]
     drained_by: Vec<Spanned<String>>,
+    #[serde(default)]
+    ends: Vec<EndEntry>,
     port: Option<Side>,
     #[serde(default)]
     setup: Vec<Spanned<String>>,
@@ -464,6 +485,17 @@ impl System {
     #[must_use]
     pub fn component(&self, id: &str) -> Option<usize> {
         self.components.iter().position(|c| c.id == id)
+    }
+
+    /// How many ends a hose or a line has: as many as its tests tell apart, two at least.
+    #[must_use]
+    pub fn ends_of(&self, component: usize) -> usize {
+        let all = self.tests.iter().flat_map(|test| &test.ends);
+        let of_it: BTreeSet<&str> = all
+            .filter(|end| end.component == component)
+            .map(|end| end.at.as_str())
+            .collect();
+        of_it.len().max(2)
     }
 
     /// Number of the test called `id`.
@@ -723,6 +755,7 @@ impl Reader<'_> {
         };
         let needs = parts(entry.needs.get_ref(), "needs")?;
         let drained_by = parts(&entry.drained_by, "drained_by")?;
+        let ends = self.ends(entry.ends, ids, &id)?;
         let setup = self.numbers(&entry.setup, "setup", &ids.setups, &format!("setup of \"{id}\""))?;
         check_range(self.path, &format!("minutes of \"{id}\""), entry.minutes, 0.01, 1e4)?;
         let error_probability = entry.botched.unwrap_or(of_all);
@@ -755,6 +788,7 @@ impl Reader<'_> {
             needs,
             shows: entry.shows,
             drained_by,
+            ends,
             port: entry.port.or(entry.lamp),
             setup,
             source: entry.source,
@@ -763,6 +797,32 @@ impl Reader<'_> {
             by_positions: entry.by_positions,
             follows: entry.follows,
         })
+    }
+
+    /// The ends of hoses that a test's steps look at.
+    fn ends(&self, entries: Vec<EndEntry>, ids: &Ids, test: &str) -> Result<Vec<HoseEnd>, Error> {
+        let mut ends: Vec<HoseEnd> = Vec::with_capacity(entries.len());
+        for entry in entries {
+            let what = format!("ends of \"{test}\"");
+            let component = self.numbers(std::slice::from_ref(&entry.of), "component", &ids.components, &what)?[0];
+            let end = HoseEnd {
+                component,
+                at: entry.at.trim().to_owned(),
+            };
+            if end.at.is_empty() || ends.contains(&end) {
+                let slip = if end.at.is_empty() {
+                    "has an empty at; say where it sits"
+                } else {
+                    "is listed twice"
+                };
+                return Err(self.error(
+                    &entry.of.span(),
+                    format!("{what}: the end of \"{}\" {slip}", entry.of.get_ref()),
+                ));
+            }
+            ends.push(end);
+        }
+        Ok(ends)
     }
 
     /// What the hazards' words stand for, each once.
@@ -944,6 +1004,16 @@ minutes = 3
                 "minutes = 3",
                 "minutes = 3\ndrained_by = [\"tank\"]",
                 ["line 21", "tank"],
+            ),
+            (
+                "minutes = 3",
+                "minutes = 3\nends = [{ of = \"tank\", at = \"lamp\" }]",
+                ["line 21", "no component \"tank\""],
+            ),
+            (
+                "minutes = 3",
+                "minutes = 3\nends = [{ of = \"hose\", at = \" \" }]",
+                ["line 21", "empty at"],
             ),
             (
                 "minutes = 3",
@@ -1166,6 +1236,19 @@ minutes = 3
             "Ignition on, dipped beam on. Lamps off.",
         ] {
             assert!(out_of_order(&[steps]).is_some(), "{steps}");
+        }
+    }
+
+    /// What a test's steps have looked at and pushed home counts as looked at, and nothing else does.
+    #[test]
+    fn ends_that_the_steps_look_at_are_listed() {
+        for name in ["vacuum-cabin-control", "vacuum-bonnet-control"] {
+            let system = System::find(name, Path::new(".")).unwrap();
+            for test in &system.tests {
+                let steps = in_english(&test.steps);
+                let looks = steps.iter().any(|step| step.contains("torn or split is the finding"));
+                assert_eq!(looks, !test.ends.is_empty(), "{name} {}", test.id);
+            }
         }
     }
 

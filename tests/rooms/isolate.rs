@@ -411,7 +411,8 @@ fn a_vague_travel_moves_the_belief_less_than_a_clear_one() {
         clear > 0.9 && clear > vague + 0.03 && vague > before + 0.02,
         "{clear} {vague} {before}"
     );
-    assert!((useless - before).abs() < 0.02, "{useless} {before}");
+    // What is left of a useless pair is that the hose's end at the lamp was in the hand.
+    assert!((useless - before).abs() < 0.03, "{useless} {before}");
 }
 
 /// What a system file's tests say, and the first suspect then.
@@ -484,6 +485,28 @@ fn a_control_that_lets_nothing_through_at_one_port_is_the_control() {
             "{name}: the other beam follows"
         );
     }
+}
+
+/// Both ends of a line were in the hand, and pushed home: that one is off is what is left of an oversight.
+#[test]
+fn a_hose_whose_ends_were_looked_at_is_hardly_off() {
+    let off = |trials: &[(&str, Moves)]| -> f64 {
+        let system = cabin();
+        let line = system.component("left-line").unwrap();
+        let answer = isolate(&system, &written(&system, trials));
+        let all = answer.suspects.iter().filter(|one| one.component == line);
+        let off = all
+            .clone()
+            .find(|one| one.fault == FaultKind::Off)
+            .map_or(0.0, |one| one.probability);
+        off / all.map(|one| one.probability).sum::<f64>()
+    };
+    let beams = [("operate-left", Moves::No), ("operate-right", Moves::Yes)];
+    let one_end = [beams[0], beams[1], ("pump-at-left-lamp", Moves::Yes)];
+    let both = [one_end[0], one_end[1], one_end[2], ("pump-at-left-line", Moves::No)];
+    let (none, one, both) = (off(&beams), off(&one_end), off(&both));
+    assert!(none > 0.2 && both < 0.1, "{none} {one} {both}");
+    assert!(one < 0.8 * none, "{none} {one}");
 }
 
 /// Both beams fail, all that they share is sound: the large leak beside one lamp.
@@ -905,7 +928,8 @@ fn a_split_hose_before_the_control_valve_is_the_hose() {
         let first = answer.first_component();
         assert_eq!(system.components[first].id, hose);
         assert!(
-            answer.by_component[first] > 0.75,
+            // That it is only off counts less: its end was looked at on the way.
+            answer.by_component[first] > 0.7,
             "{hose}: {}",
             answer.by_component[first]
         );

@@ -44,6 +44,8 @@ struct Broken {
     leak: Leak,
     /// It takes the other lamp's vacuum.
     drains: bool,
+    /// Of a hose that is off: which of its ends, by a number of its own.
+    end: usize,
 }
 
 /// A car with its faults, of which repairs take some away.
@@ -146,6 +148,7 @@ impl MadeCar {
             kind,
             leak,
             drains: world != World::Plain && rng.random_range(0.0..1.0) < 0.5,
+            end: rng.random_range(0..12),
         }
     }
 
@@ -233,6 +236,25 @@ impl MadeCar {
             [one] => Some((one.component, mend_minutes(system, one.component, one.kind))),
             _ => None,
         }
+    }
+
+    /// A hose that is off at an end that the steps of a test look at.
+    fn off_in_sight(&self, system: &System, test: usize) -> Option<usize> {
+        let is_seen = |broken: &&Broken| {
+            let mut ends: Vec<&str> = Vec::new();
+            let all = system.tests.iter().flat_map(|test| &test.ends);
+            for end in all.filter(|end| end.component == broken.component) {
+                if !ends.contains(&end.at.as_str()) {
+                    ends.push(&end.at);
+                }
+            }
+            let count = ends.len().max(2);
+            let at = ends.get(broken.end % count);
+            let mut in_sight = system.tests[test].ends.iter();
+            broken.kind == FaultKind::Off
+                && in_sight.any(|end| end.component == broken.component && Some(&end.at.as_str()) == at)
+        };
+        self.broken.iter().find(is_seen).map(|broken| broken.component)
     }
 
     fn works(&self, system: &System) -> bool {
@@ -325,6 +347,20 @@ impl<'a> Job<'a> {
             .map(|s| self.system.setups[*s].minutes)
             .sum();
         self.system.tests[test].minutes + setup
+    }
+
+    /// What one sees on the way to a test, its parts laid open: a hose that is off, nine times in ten. It is pushed home.
+    fn found_off(&mut self, test: usize) -> Option<usize> {
+        let c = self.car.off_in_sight(self.system, test)?;
+        if self.rng.random_range(0.0..1.0) < 0.1 {
+            return None;
+        }
+        let setup = self.system.tests[test].setup.clone();
+        self.set_up(&setup);
+        self.bill.minutes += mend_minutes(self.system, c, FaultKind::Off);
+        self.car.broken.retain(|b| b.component != c);
+        self.mended.push(c);
+        Some(c)
     }
 
     fn test(&mut self, test: usize) -> Moves {
@@ -430,6 +466,18 @@ pub fn by_the_program(system: &System, believed: &System, car: &MadeCar, seed: u
         let answer = ask(believed, &evidence, mended, known);
         let decision = &answer.decision;
         if let (Some(next), false) = (decision.next, decision.stop) {
+            if let Some(c) = job.found_off(next.test) {
+                // He writes it down as the steps say, and goes on.
+                let hoses = system.test("look-at-hoses").unwrap();
+                note(hoses, Moves::No, mended, &mut evidence);
+                for one in evidence.iter_mut().filter(|one| one.mended >> c & 1 == 1) {
+                    one.mended_again |= 1 << c;
+                }
+                mended |= 1 << c;
+                if trace {
+                    println!("  {} was off ({:.0} min)", system.components[c].id, job.bill.minutes);
+                }
+            }
             let moves = job.test(next.test);
             if trace {
                 println!("  {} {moves} ({:.0} min)", system.tests[next.test].id, job.bill.minutes);
@@ -524,6 +572,14 @@ pub fn by_half_split(system: &System, car: &MadeCar, seed: u64) -> Bill {
             .max_by(|a, b| halves(*a).total_cmp(&halves(*b)));
         if let (Some(test), true) = (best, left.len() > 1) {
             tried.push(test);
+            if job.found_off(test).is_some() {
+                seen = job.look();
+                if job.bill.mended {
+                    return job.bill;
+                }
+                left = suspects(system, &seen, &passed, &job.mended, false);
+                continue;
+            }
             let needs = &system.tests[test].needs;
             if job.test(test) == Moves::Yes {
                 needs.iter().for_each(|&c| passed[c] = true);

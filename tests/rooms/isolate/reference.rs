@@ -210,6 +210,17 @@ fn likelihood(system: &System, test: usize, car: &Car, moves: Moves) -> f64 {
     right * (1.0 - asked.error_probability) + (1.0 - right) * asked.error_probability / others
 }
 
+/// How many ends a hose has.
+fn all_ends(system: &System, part: usize) -> f64 {
+    let mut ends: Vec<&str> = Vec::new();
+    for end in system.tests.iter().flat_map(|test| &test.ends) {
+        if end.component == part && !ends.contains(&end.at.as_str()) {
+            ends.push(&end.at);
+        }
+    }
+    ends.len().max(2) as f64
+}
+
 pub struct Reference<'a> {
     system: &'a System,
     cars: Vec<(Car, f64)>,
@@ -260,6 +271,18 @@ impl<'a> Reference<'a> {
                     .zip(one.fits)
                     .map(|(seen, fit)| likelihood(self.system, one.test, car, *seen) * fit)
                     .sum::<f64>();
+            }
+            // An end that was looked at and found off would have been written down, nine times in ten.
+            for (part, kind, _) in &car.faults {
+                if *kind == FaultKind::Off {
+                    let mut ends: Vec<&str> = Vec::new();
+                    for end in evidence.iter().flat_map(|one| &self.system.tests[one.test].ends) {
+                        if end.component == *part && !ends.contains(&end.at.as_str()) {
+                            ends.push(&end.at);
+                        }
+                    }
+                    *probability *= 1.0 - 0.9 * ends.len() as f64 / all_ends(self.system, *part);
+                }
             }
         }
         let sum: f64 = cars.iter().map(|car| car.1).sum();
