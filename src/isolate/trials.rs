@@ -602,6 +602,19 @@ impl Isolated {
         all.iter().enumerate().filter(fails).map(|(_, one)| *one).collect()
     }
 
+    /// The tests by which a repair of these components shows what it must, by number: to work the control, and what failed and needs one of
+    /// them.
+    #[must_use]
+    pub fn must_show(&self, mended: &[usize]) -> Vec<usize> {
+        let failures = self.failures();
+        let tests = self.system.tests.iter().enumerate();
+        let must = |(t, test): &(usize, &crate::record::Test)| {
+            let has_failed = failures.iter().any(|one| one.test == *t);
+            test.by_positions || (has_failed && test.needs.iter().any(|c| mended.contains(c)))
+        };
+        tests.filter(must).map(|(t, _)| t).collect()
+    }
+
     /// Whether a test was done on the car as it is: nothing of what it needs was mended since.
     #[must_use]
     pub fn is_repeat(&self, test: usize) -> bool {

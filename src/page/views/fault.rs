@@ -118,18 +118,15 @@ const MUST_SHOW: &str = "topic must-show";
 
 /// The way to each test by which a repair that is entered shows what it must: to work the control, and what failed that needs what was mended.
 fn to_what_it_must_show(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Markup {
-    let failures = isolated.failures();
-    let is_mended = |&part: &usize| isolated.is_mended_since(part);
-    let of_job = |lamp: Option<Side>| lamp.is_none_or(|side| job.lamp(side).is_some());
-    let tests = isolated.system.tests.iter().enumerate();
-    let tests = tests.filter(|(t, test)| {
-        let has_failed = failures.iter().any(|one| one.test == *t) && test.needs.iter().any(is_mended);
-        has_failed || (test.by_positions && of_job(test.lamp))
-    });
-    let tests: Vec<usize> = tests.map(|(t, _)| t).collect();
-    let is_entered = (0..isolated.system.components.len()).any(|part| is_mended(&part));
+    let parts = 0..isolated.system.components.len();
+    let mended: Vec<usize> = parts.filter(|&part| isolated.is_mended_since(part)).collect();
+    let of_job = |t: &usize| {
+        let test = &isolated.system.tests[*t];
+        !test.by_positions || test.lamp.is_none_or(|side| job.lamp(side).is_some())
+    };
+    let tests: Vec<usize> = isolated.must_show(&mended).into_iter().filter(of_job).collect();
     html! {
-        @if is_entered && !tests.is_empty() {
+        @if !mended.is_empty() && !tests.is_empty() {
             p { (language.pick("To these tests, to enter what came out:", "Zu diesen Prüfungen, um einzutragen, was herauskam:")) }
             (listed_tests(language, own, isolated, &tests))
         }

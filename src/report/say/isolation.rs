@@ -1185,23 +1185,14 @@ fn without_a_part(language: Language, isolated: &Isolated, now: &[usize]) -> Str
 fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: Option<&str>) -> Section {
     let key = key_of_after(job);
     let System { tests, .. } = &isolated.system;
-    let failed = |t: usize| {
-        isolated
-            .trials
-            .evidence
-            .iter()
-            .any(|one| one.test == t && one.is_failure())
-    };
-    let must = |(t, test): &(usize, &Test)| {
-        test.by_positions || (failed(*t) && test.needs.iter().any(|c| replaced.contains(c)))
-    };
-    let tests = tests.iter().enumerate().filter(must);
+    let must = isolated.must_show(replaced).into_iter();
     // What the photos from after the repair show already is ticked.
     let since = |t: usize| {
         let mut of_test = isolated.trials.since_repair.iter().filter(move |one| one.test == t);
         of_test.clone().find(|one| one.is_yes()).or_else(|| of_test.next())
     };
-    let items = tests.map(|(t, test)| {
+    let items = must.map(|t| {
+        let test = &tests[t];
         let passed = phrase(language, test, Moves::Yes);
         let passed = match job {
             Some(_) => said!(language; "{}: {passed}", "{}, {passed}"; test.id),
