@@ -159,11 +159,21 @@ impl Adjuster {
             .iter()
             .filter(|one| (one.lamp, one.stage) == (lamp, stage));
         travel.any(|one| stands(one.movement) || !one.faults.is_empty())
-            || response.any(|one| stands(one.movement))
+            || response.any(|one| {
+                let stays = |why: &Warning| matches!(why, Warning::BeamStaysDriven { .. });
+                stands(one.movement) || one.stick_slip == StickSlip::Seen || one.warnings.iter().any(stays)
+            })
             || leaks.any(|one| one.state == LeakState::Leaks)
             || self
                 .short_travels()
                 .any(|(of, short)| (short.lamp, of) == (lamp, stage))
+    }
+
+    /// Whether a lamp's beam was seen to follow the range control as it should.
+    #[must_use]
+    pub fn follows(&self, lamp: Side, stage: Option<Stage>) -> bool {
+        let mut travel = self.travel.iter().filter(|one| (one.lamp, one.stage) == (lamp, stage));
+        travel.any(|one| one.movement == Some(Movement::Moves) && one.faults.is_empty())
     }
 
     /// Whether there is nothing to say.

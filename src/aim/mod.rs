@@ -27,7 +27,7 @@ pub(crate) use plausible::implausible;
 pub(crate) use same_picture::is_shrunk_copy;
 pub(crate) use series::series_warnings;
 pub use settle::Means;
-pub use verdict::{Verdict, probability_inside};
+pub use verdict::{LampTurn, NotYet, Verdict, probability_inside};
 pub(crate) use wall_check::{Better, SheetSeen, WallCheck, check_wall};
 
 use crate::cutoff::CutOff;
@@ -140,13 +140,19 @@ pub struct Measured {
 }
 
 impl Measured {
-    /// Takes back the advice to turn the lamp that is outside: what moves it is mended first.
-    pub(crate) fn do_not_turn(&mut self) {
+    /// Takes back the advice to turn the lamp: something else comes first, or, `None`, the car is another one by now.
+    pub(crate) fn do_not_turn(&mut self, not_yet: Option<NotYet>) {
         if let Some(verdict) = &mut self.verdict
-            && verdict.outcome == Outcome::Outside
+            && verdict.outcome != Outcome::Inside
         {
-            verdict.settle = None;
+            verdict.turn = None;
+            verdict.not_yet = not_yet;
         }
+    }
+
+    /// How far the beam is to be turned down, per cent, where a turn is told; negative: up.
+    pub(crate) fn turn_percent(&self) -> Option<f64> {
+        self.verdict.as_ref()?.turn.as_ref()?.down_percent
     }
 }
 

@@ -10,7 +10,7 @@
 //! is taken again before anything is turned for it.
 
 use super::outcome::Outcome;
-use super::{Aim, COVERAGE_FACTOR_95, Measured, Setting, ShotReading, Source};
+use super::{Aim, COVERAGE_FACTOR_95, LampTurn, Measured, Setting, ShotReading, Source};
 use crate::cutoff;
 use crate::language::{Language, Said, said};
 use crate::photo::Processing;
@@ -99,6 +99,17 @@ impl Judged {
 }
 
 impl Turn {
+    /// What it does, in plain words. `other`: it stands behind other ways.
+    fn told(&self, aim: &Aim, lamp: &Lamp, other: bool) -> LampTurn {
+        LampTurn {
+            down_percent: match self {
+                Self::By(percent) => Some(*percent),
+                _ => None,
+            },
+            words: Said::of(|language| turn_words(language, self, aim, lamp, other)),
+        }
+    }
+
     /// The turn with which all photos of a lamp are clearly inside, or why there is none.
     fn of(all: &[Judged]) -> Self {
         let retake: Vec<PathBuf> = all.iter().filter_map(|one| one.retake.clone()).collect();
@@ -163,10 +174,12 @@ fn is_recoded(warning: &Warning) -> bool {
     *sign == Processing::Recoded
 }
 
-/// What would settle the verdict of a photo by itself, in plain words; `None` where the interval does not straddle a limit, or is no
-/// number.
+/// What would settle a verdict, in plain words: what is to be measured or photographed better, and how the lamp is turned.
+pub(super) type Ways = (Option<Said>, Option<LampTurn>);
+
+/// What would settle the verdict of a photo by itself; nothing where the interval does not straddle a limit, or is no number.
 #[must_use]
-pub(super) fn what_would_settle(aim: &Aim, setting: bool, band: Band, means: &Means<'_>) -> Option<Said> {
+pub(super) fn what_would_settle(aim: &Aim, setting: bool, band: Band, means: &Means<'_>) -> Ways {
     let alone = Judged {
         of: String::new(),
         outcome: Outcome::of(aim.inclination_percent, aim.u95_percent(), band),
@@ -198,7 +211,7 @@ pub(super) fn settle_together(setting: &Setting<'_>, readings: &mut [ShotReading
             retake: is_edited(&measured.warnings).then(|| shot.photo.clone()),
         })
     };
-    let mut settled: Vec<(usize, Option<Said>)> = Vec::new();
+    let mut settled: Vec<(usize, Ways)> = Vec::new();
     for (n, reading) in readings.iter().enumerate() {
         let Ok(Measured {
             aim,
@@ -212,7 +225,7 @@ pub(super) fn settle_together(setting: &Setting<'_>, readings: &mut [ShotReading
             continue;
         }
         let words = if is_edited(warnings) {
-            Some(Said::of(|language| retake_words(language, warnings)))
+            (Some(Said::of(|language| retake_words(language, warnings))), None)
         } else {
             let same = readings.iter().filter(|other| key(other) == key(reading));
             let all: Vec<Judged> = same.filter_map(judged).collect();
@@ -224,7 +237,7 @@ pub(super) fn settle_together(setting: &Setting<'_>, readings: &mut [ShotReading
                         || reading.shot.position.as_deref().map(str::trim) == Some(one.of.as_str());
                     same && one.outcome == Outcome::Inside
                 });
-                (!inside_too).then(|| Said::of(|language| turn_words(language, &turn, aim, &reading.lamp, false)))
+                (None, (!inside_too).then(|| turn.told(aim, &reading.lamp, false)))
             } else {
                 let means = Means {
                     lamp: &reading.lamp,
@@ -242,7 +255,7 @@ pub(super) fn settle_together(setting: &Setting<'_>, readings: &mut [ShotReading
             verdict: Some(verdict), ..
         })) = readings.get_mut(n).map(|reading| &mut reading.result)
         {
-            verdict.settle = words;
+            (verdict.settle, verdict.turn) = words;
         }
     }
 }
@@ -267,14 +280,21 @@ fn retake_words(language: Language, warnings: &[Warning]) -> String {
     )
 }
 
-fn in_words(aim: &Aim, band: Band, means: &Means<'_>, turn: &Turn) -> Option<Said> {
-    settle(Language::English, aim, band, means, turn)?;
-    Some(Said::of(|language| {
-        settle(language, aim, band, means, turn).unwrap_or_default()
-    }))
+fn in_words(aim: &Aim, band: Band, means: &Means<'_>, turn: &Turn) -> Ways {
+    let Some((_, is_turned)) = settle(Language::English, aim, band, means) else {
+        return (None, None);
+    };
+    let measured = Said::of(|language| {
+        settle(language, aim, band, means)
+            .map(|said| said.0)
+            .unwrap_or_default()
+    });
+    let turned = is_turned.then(|| turn.told(aim, means.lamp, true));
+    (Some(measured), turned)
 }
 
-fn settle(language: Language, aim: &Aim, band: Band, means: &Means<'_>, turn: &Turn) -> Option<String> {
+/// What is to be measured or photographed better, and whether a turn of the lamp is a way, too.
+fn settle(language: Language, aim: &Aim, band: Band, means: &Means<'_>) -> Option<(String, bool)> {
     let (percent, u95_percent) = (aim.inclination_percent, aim.u95_percent());
     if Outcome::of(percent, u95_percent, band) != Outcome::Undecided || !u95_percent.is_finite() {
         return None;
@@ -300,8 +320,9 @@ fn settle(language: Language, aim: &Aim, band: Band, means: &Means<'_>, turn: &T
         })
         .take(2)
         .collect();
+    let is_turned = single.is_empty() || goal == Outcome::Outside;
     let said_goal = goal.said(language);
-    let mut settled = if !single.is_empty() {
+    let settled = if !single.is_empty() {
         let single = single.join(language.pick("; or ", "; oder "));
         said!(
             language;
@@ -323,11 +344,7 @@ fn settle(language: Language, aim: &Aim, band: Band, means: &Means<'_>, turn: &T
             language.decimal(margin_percent, 3)
         )
     };
-    if single.is_empty() || goal == Outcome::Outside {
-        settled.push_str("; ");
-        settled.push_str(&turn_words(language, turn, aim, means.lamp, true));
-    }
-    Some(settled)
+    Some((settled, is_turned))
 }
 
 fn largest_term(language: Language, aim: &Aim) -> &'static str {
@@ -621,7 +638,7 @@ mod tests {
             has_lamp_off: false,
             photos,
         };
-        let settle = what_would_settle(&aim(inclination_percent, terms), true, BAND, &means)?;
+        let settle = Verdict::of(&aim(inclination_percent, terms), "T", true, BAND, &means).settled()?;
         assert!(!settle.within(Language::German).contains(" the "), "{settle:?}");
         Some(settle.within(Language::English).to_owned())
     }
@@ -720,7 +737,8 @@ mod tests {
             photos: 1,
         };
         assert!(
-            !what_would_settle(&aim(1.0588, &terms), true, BAND, &means)
+            !Verdict::of(&aim(1.0588, &terms), "T", true, BAND, &means)
+                .settled()
                 .unwrap()
                 .within(Language::English)
                 .contains("lamp off")
@@ -824,7 +842,11 @@ mod tests {
             .into_iter()
             .map(|reading| reading.result.unwrap().verdict.unwrap());
         verdicts
-            .map(|verdict| verdict.settle.map(|words| words.within(Language::English).to_owned()))
+            .map(|verdict| {
+                verdict
+                    .settled()
+                    .map(|words| words.within(Language::English).to_owned())
+            })
             .collect()
     }
 

@@ -4,7 +4,7 @@ use super::outcome::Outcome;
 use super::settle::{Means, what_would_settle};
 use super::{Aim, COVERAGE_FACTOR_95};
 use crate::fit::normal_between;
-use crate::language::Said;
+use crate::language::{Language, Said};
 use crate::record::Band;
 use serde::{Deserialize, Serialize};
 
@@ -21,8 +21,61 @@ pub struct Verdict {
     pub outcome: Outcome,
     /// Probability that the inclination lies within the band, 0 to 1; see [`probability_inside`].
     pub probability_inside: f64,
-    /// Where undecided: what would settle it; where outside, what brings it inside; in plain words.
+    /// Where undecided: what measured or photographed better would settle it, in plain words.
     pub settle: Option<Said>,
+    /// Where undecided or outside: what turning the lamp does for it; `None` also where it is not to be turned before something else is
+    /// mended or seen.
+    pub turn: Option<LampTurn>,
+    /// Why the lamp is not to be turned yet, where that is so.
+    pub not_yet: Option<NotYet>,
+}
+
+/// What comes before a lamp is set by its own screw.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Serialize)]
+pub enum NotYet {
+    /// What moves the beam is at fault, and is mended first: its height tells nothing of how the lamp is set.
+    Mend,
+    /// The beam stands where it would stand without vacuum, and was not seen to follow the range control.
+    SeeItMove {
+        /// Vacuum raises the beam.
+        vacuum_raises: bool,
+    },
+}
+
+impl NotYet {
+    fn said(self, language: Language) -> &'static str {
+        match self {
+            Self::Mend => language.pick(
+                "what moves the beam is mended first: until then its height tells nothing of how the lamp is set, and the lamp's screw is left \
+                 as it is",
+                "zuerst wird instand gesetzt, was den Lichtkegel bewegt: Bis dahin sagt seine Höhe nichts darüber, wie der Scheinwerfer \
+                 eingestellt ist, und die Einstellschraube bleibt, wie sie ist",
+            ),
+            Self::SeeItMove { vacuum_raises: true } => language.pick(
+                "before the lamp's screw is turned, photograph the beam at another position of the range control too, engine running: without \
+                 vacuum a beam hangs low, and raised by its screw it would dazzle once the vacuum is back",
+                "bevor die Einstellschraube gedreht wird, den Lichtkegel bei laufendem Motor auch in einer anderen Stellung des \
+                 Leuchtweitenreglers fotografieren: Ohne Unterdruck hängt ein Lichtkegel tief, und an der Schraube gehoben würde er blenden, \
+                 sobald der Unterdruck wieder da ist",
+            ),
+            Self::SeeItMove { vacuum_raises: false } => language.pick(
+                "before the lamp's screw is turned, photograph the beam at another position of the range control too, engine running: without \
+                 vacuum a beam stands high, and lowered by its screw it would be too low once the vacuum is back",
+                "bevor die Einstellschraube gedreht wird, den Lichtkegel bei laufendem Motor auch in einer anderen Stellung des \
+                 Leuchtweitenreglers fotografieren: Ohne Unterdruck steht ein Lichtkegel hoch, und an der Schraube gesenkt stünde er zu tief, \
+                 sobald der Unterdruck wieder da ist",
+            ),
+        }
+    }
+}
+
+/// What turning the lamp by its own screw does for a verdict.
+#[derive(Debug, Clone, PartialEq, Deserialize, Serialize)]
+pub struct LampTurn {
+    /// How far down the beam is to be turned to be clearly inside, per cent; negative: up; `None` where no turn is known that does it.
+    pub down_percent: Option<f64>,
+    /// The same, or why no turn does it, in plain words.
+    pub words: Said,
 }
 
 impl Verdict {
@@ -30,14 +83,32 @@ impl Verdict {
     #[must_use]
     pub fn of(aim: &Aim, table: &str, setting: bool, band: Band, means: &Means<'_>) -> Self {
         let (percent, u95_percent) = (aim.inclination_percent, aim.u95_percent());
+        let (settle, turn) = what_would_settle(aim, setting, band, means);
         Self {
             table: table.to_owned(),
             setting,
             band,
             outcome: Outcome::of(percent, u95_percent, band),
             probability_inside: probability_inside(percent, u95_percent / COVERAGE_FACTOR_95, band),
-            settle: what_would_settle(aim, setting, band, means),
+            settle,
+            turn,
+            not_yet: None,
         }
+    }
+
+    /// What would settle it, or brings it inside: measured better, then turned.
+    #[must_use]
+    pub fn settled(&self) -> Option<Said> {
+        // Of a beam that nothing moves rightly there is nothing to measure better.
+        let settle = self.settle.as_ref().filter(|_| self.not_yet != Some(NotYet::Mend));
+        let joined = |language| {
+            let settle = settle.map(|way| way.within(language));
+            let turn = self.turn.as_ref().map(|turn| turn.words.within(language));
+            let not_yet = self.not_yet.map(|why| why.said(language));
+            let ways: Vec<&str> = [settle, turn, not_yet].into_iter().flatten().collect();
+            ways.join("; ")
+        };
+        (!joined(Language::English).is_empty()).then(|| Said::of(joined))
     }
 }
 

@@ -602,6 +602,24 @@ impl Isolated {
         all.iter().enumerate().filter(fails).map(|(_, one)| *one).collect()
     }
 
+    /// Whether something failed, of the car as it is, that bears on a lamp's beam.
+    #[must_use]
+    pub fn has_failed_at(&self, lamp: Side) -> bool {
+        let of_lamp = |one: &&Evidence| self.system.tests[one.test].lamp.is_none_or(|side| side == lamp);
+        self.failures().iter().any(of_lamp)
+    }
+
+    /// Whether a lamp's beam was written down to follow the range control, of the car as it is.
+    #[must_use]
+    pub fn has_followed(&self, lamp: Side) -> bool {
+        let mut evidence = self.trials.evidence.iter();
+        evidence.any(|one| {
+            let test = &self.system.tests[one.test];
+            let tells = one.still_tells(&self.system, self.trials.done.mended);
+            test.by_positions && test.lamp == Some(lamp) && one.is_yes() && tells
+        })
+    }
+
     /// The tests by which a repair of these components shows what it must, by number: to work the control, and what failed and needs one of
     /// them.
     #[must_use]

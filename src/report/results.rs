@@ -596,7 +596,9 @@ impl MeasuredResult {
                     BandName::Range
                 },
                 probability_inside: round(verdict.probability_inside, 4),
-                settle: (verdict.settle.as_ref()).map(|settle| settle.within(Language::English).to_owned()),
+                settle: verdict
+                    .settled()
+                    .map(|settle| settle.within(Language::English).to_owned()),
             }),
             budget: aim
                 .budget

@@ -11,8 +11,8 @@ pub use findings::Findings;
 
 use crate::adjuster::Adjuster;
 use crate::aim::{
-    Setting, ShotReading, WallCheck, check_wall, contradictions, implausible, inclination_of_place, is_shrunk_copy,
-    measure_job, series_warnings,
+    NotYet, Setting, ShotReading, WallCheck, check_wall, contradictions, implausible, inclination_of_place,
+    is_shrunk_copy, measure_job, series_warnings,
 };
 use crate::error::Error;
 use crate::isolate::{Isolated, has_photos, lamp_of, photos_of};
@@ -148,22 +148,11 @@ impl Run {
         let vacuum_raises = self.system.as_ref().map(|system| system.vacuum_raises);
         let adjuster =
             Adjuster::of(&readings, &self.job.adjuster, vacuum_raises).beside_before(&readings, &self.repaired_lamps());
-        let is_after = |reading: &ShotReading| reading.shot.stage == Some(Stage::After);
-        let is_repaired = !self.job.repair.is_empty() || readings.iter().any(is_after);
-        for reading in &mut readings {
-            // What moves the beam is mended first; and of the car before a repair nothing is turned any more.
-            let is_past = is_repaired && reading.shot.stage != Some(Stage::After);
-            let comes_first = is_past || adjuster.is_at_fault(reading.shot.lamp, reading.shot.stage);
-            if let Ok(measured) = &mut reading.result
-                && comes_first
-            {
-                measured.do_not_turn();
-            }
-        }
         readings.extend(of_trials);
         let isolation =
             (self.system.as_ref()).and_then(|system| Isolated::of_job(system.clone(), &self.job, &readings, &adjuster));
         readings.truncate(self.job.shot.len());
+        hold_turns(&mut readings, &self.job, &adjuster, isolation.as_ref(), vacuum_raises);
         let warnings = [
             self.entered(),
             implausible(&self.job, &bays, &readings),
@@ -499,6 +488,35 @@ fn same_photos(readings: &[ShotReading]) -> Vec<Warning> {
         }
     }
     warnings
+}
+
+/// Takes back the advice to turn a lamp where something else comes first: what moves its beam is to be mended, or the beam stands where it
+/// would stand without vacuum and was not seen to follow the range control; and wherever the car has been repaired since.
+pub(crate) fn hold_turns(
+    readings: &mut [ShotReading],
+    job: &Job,
+    adjuster: &Adjuster,
+    tests: Option<&Isolated>,
+    vacuum_raises: Option<bool>,
+) {
+    let is_after = |reading: &ShotReading| reading.shot.stage == Some(Stage::After);
+    let is_repaired = !job.repair.is_empty() || readings.iter().any(is_after);
+    for reading in readings {
+        let is_past = is_repaired && !is_after(reading);
+        let (lamp, stage) = (reading.shot.lamp, reading.shot.stage);
+        let Ok(measured) = &mut reading.result else { continue };
+        if is_past {
+            measured.do_not_turn(None);
+        } else if adjuster.is_at_fault(lamp, stage) || tests.is_some_and(|tests| tests.has_failed_at(lamp)) {
+            measured.do_not_turn(Some(NotYet::Mend));
+        } else if let (Some(vacuum_raises), Some(down_percent)) = (vacuum_raises, measured.turn_percent()) {
+            let from_rest = (down_percent < 0.0) == vacuum_raises;
+            let follows = adjuster.follows(lamp, stage) || tests.is_some_and(|tests| tests.has_followed(lamp));
+            if from_rest && !follows {
+                measured.do_not_turn(Some(NotYet::SeeItMove { vacuum_raises }));
+            }
+        }
+    }
 }
 
 #[cfg(test)]

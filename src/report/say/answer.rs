@@ -9,7 +9,7 @@ use super::{made_photos, readings};
 use crate::adjuster::{
     Change, LampTravel, LeakDown, LeakState, Movement, Real, ShortTravel, SideDifference, StickSlip, TravelFaultKind,
 };
-use crate::aim::{Outcome, ShotReading, Verdict};
+use crate::aim::{NotYet, Outcome, ShotReading, Verdict};
 use crate::isolate::{Evidence, Isolated, Observation, Repair, Standing};
 use crate::language::{Language, said};
 use crate::record::{Extent, RepairEntry, Side, Stage, Test, Trial, TrialMoves, VacuumSource, Watch, is_setting};
@@ -345,8 +345,12 @@ struct Stood {
     aim_faults: Vec<String>,
     /// What cannot be told, and why.
     open: Vec<(Why, String)>,
-    /// How a lamp that is outside is brought inside, one for a lamp.
+    /// How a lamp that is outside is brought inside, or why not yet, one for a lamp.
     turns: Vec<(Side, String)>,
+    /// What was entered of the car is to be held against it: a beam that is moved as it should be is wrong by it.
+    measure_again: bool,
+    /// A lamp is to be set by its own screw.
+    set: bool,
     /// What would settle the verdicts that are open, one for a lamp and a place.
     settle: Vec<String>,
     /// Verdicts that are open.
@@ -622,6 +626,11 @@ fn against_job(language: Language, findings: &Findings, stage: &impl Fn(Option<S
         };
         let (up, down) = (higher.stem(), lower.stem());
         let (lies, liegt) = (stood.tense("lies", "lay"), stood.tense("liegt", "lag"));
+        let moved_rightly = [higher, lower]
+            .iter()
+            .all(|&lamp| !adjuster.is_at_fault(lamp, worst.stage));
+        stood.measure_again |= moved_rightly;
+        stood.set |= moved_rightly;
         stood.aim_faults.push(said!(
             language;
             "the {higher} beam {lies} up to {} % higher than the {lower} one (at {}), more than the job allows",
@@ -729,6 +738,11 @@ fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stag
                 None => at.push((name, vec![one])),
             }
         }
+        // A beam that stands still is said once, not at each position.
+        let stands = |of: &&LampTravel| of.lamp == side && stage(of.stage) && of.movement == Some(Movement::Still);
+        if findings.adjuster.travel.iter().any(|of| stands(&of)) && at.iter().any(|(name, _)| name.is_none()) {
+            at.retain(|(name, _)| name.is_none());
+        }
         for (name, all) in at {
             let place = match name {
                 None => said!(language; "as set", "wie eingestellt"),
@@ -748,14 +762,22 @@ fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stag
             } else if let Some((percent, verdict)) = has(Outcome::Outside) {
                 let fault = outside(language, stood, side, &place, *percent, verdict);
                 stood.aim_faults.push(fault);
-                let turn = verdict.settle.as_ref().map(|words| words.within(language));
-                if let Some(turn) = turn.filter(|_| stood.turns.iter().all(|(known, _)| *known != side)) {
-                    stood.turns.push((side, turn.to_owned()));
+                stood.measure_again |= verdict.not_yet != Some(NotYet::Mend);
+                let is_turned = verdict.turn.as_ref().is_none_or(|turn| turn.down_percent.is_some());
+                stood.set |= verdict.not_yet.is_none() && is_turned;
+                if let Some(turn) = verdict
+                    .settled()
+                    .filter(|_| stood.turns.iter().all(|(known, _)| *known != side))
+                {
+                    stood.turns.push((side, turn.within(language).to_owned()));
                 }
             } else if let Some((_, verdict)) = has(Outcome::Undecided) {
                 stood.undecided += 1;
-                let words = verdict.settle.as_ref().map(|words| words.within(language).to_owned());
-                stood.settle.extend(words);
+                // Of a beam that nothing moves rightly that is no question yet.
+                let words = verdict.settled().filter(|_| verdict.not_yet != Some(NotYet::Mend));
+                stood
+                    .settle
+                    .extend(words.map(|words| words.within(language).to_owned()));
                 match open_at.iter_mut().find(|(known, _)| *known == place) {
                     Some((_, sides)) => sides.push((side, *verdict)),
                     None => open_at.push((place, vec![(side, *verdict)])),
@@ -1119,7 +1141,7 @@ fn steps(language: Language, findings: &Findings, isolated: Option<&Isolated>, s
                 .to_owned(),
         );
     }
-    if !stood.aim_faults.is_empty() {
+    if stood.measure_again {
         steps.push(
             language
                 .pick(
@@ -1128,6 +1150,8 @@ fn steps(language: Language, findings: &Findings, isolated: Option<&Isolated>, s
                 )
                 .to_owned(),
         );
+    }
+    if stood.set {
         steps.push(
             language
                 .pick(
@@ -1137,11 +1161,19 @@ fn steps(language: Language, findings: &Findings, isolated: Option<&Isolated>, s
                 )
                 .to_owned(),
         );
-        steps.extend(stood.turns.iter().map(|(side, turn)| {
-            let stem = side.stem();
-            said!(language; "{side} lamp: {turn}", "{stem}er Scheinwerfer: {turn}")
-        }));
     }
+    steps.extend(match stood.turns.as_slice() {
+        [(_, left), (_, right)] if left == right => {
+            vec![said!(language; "both lamps: {left}", "beide Scheinwerfer: {left}")]
+        }
+        turns => turns
+            .iter()
+            .map(|(side, turn)| {
+                let stem = side.stem();
+                said!(language; "{side} lamp: {turn}", "{stem}er Scheinwerfer: {turn}")
+            })
+            .collect(),
+    });
     if stood.is_open(Why::Unset) {
         steps.push(
             language

@@ -198,7 +198,8 @@ fn undecided(language: Language, findings: &Findings, explain: bool) -> Vec<Item
         .filter_map(|reading| Some((reading.shot.photo.display().to_string(), verdict(reading)?)))
         .collect();
     let settle = |of: &Verdict, english: &str, german: &str| {
-        let settle = of.settle.as_ref().map(|settle| settle.within(language));
+        let settle = of.settled();
+        let settle = settle.as_ref().map(|settle| settle.within(language));
         settle
             .map(|settle| said!(language; "; to settle {english}, {settle}", "; um {german} zu klären: {settle}"))
             .unwrap_or_default()
@@ -316,7 +317,8 @@ fn by_lamp(findings: &Findings) -> Vec<&ShotReading> {
 /// What would settle an undecided verdict, or what brings inside a beam that is outside.
 pub(super) fn settle(language: Language, reading: &ShotReading) -> Option<Text> {
     let verdict = verdict_of(reading)?;
-    let settle = verdict.settle.as_ref()?.within(language);
+    let settled = verdict.settled()?;
+    let settle = settled.within(language);
     let lead = match verdict.outcome {
         Outcome::Outside => language.pick(
             "If the figures entered are right:",

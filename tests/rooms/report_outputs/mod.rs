@@ -578,7 +578,10 @@ fn the_answer_tells_all_that_is_wrong_and_what_is_not_known() {
     if let Ok(measured) = &mut outside.result
         && let Some(verdict) = &mut measured.verdict
     {
-        verdict.settle = Some(crate::language::Said::of(|_| "turn the beam down by 0.55 %".to_owned()));
+        verdict.turn = Some(crate::aim::LampTurn {
+            down_percent: Some(0.55),
+            words: crate::language::Said::of(|_| "turn the beam down by 0.55 %".to_owned()),
+        });
     }
     let said = answer_of(vec![outside]);
     assert!(
@@ -608,6 +611,85 @@ fn the_answer_tells_all_that_is_wrong_and_what_is_not_known() {
     );
     assert!(
         said.contains("What to do next: nothing, as far as the photos show."),
+        "{said}"
+    );
+}
+
+/// No lamp is raised by its screw whose beam may hang low for want of vacuum: that would dazzle once it is back.
+#[test]
+fn nothing_is_turned_before_what_moves_the_beam_is_known_to_be_sound() {
+    use crate::isolate::{JobTrials, Origin};
+    use crate::record::{Moves, System};
+    let low = |position: &str, down_percent: f64| {
+        let at = if down_percent < 0.0 { 2.7 } else { 0.7 };
+        let mut one = measured(&format!("{position}.jpg"), Side::Left, None, Some(position), at);
+        if let Ok(measured) = &mut one.result
+            && let Some(verdict) = &mut measured.verdict
+        {
+            verdict.turn = Some(crate::aim::LampTurn {
+                down_percent: Some(down_percent),
+                words: crate::language::Said::of(|_| format!("turn the beam by {down_percent}")),
+            });
+        }
+        one
+    };
+    let system = System::find("vacuum-cabin-control", std::path::Path::new(".")).unwrap();
+    let answer = |mut readings: Vec<ShotReading>, test: Option<(&str, Moves)>, vacuum_raises: Option<bool>| {
+        let mut case = empty();
+        case.adjuster = Adjuster::of(&readings, &case.job.adjuster, vacuum_raises);
+        let tests = test.map(|(id, moves)| {
+            let evidence =
+                crate::isolate::Evidence::written(&system, system.test(id).unwrap(), moves, Origin::Trial(0));
+            let trials = JobTrials {
+                evidence: vec![evidence],
+                ..JobTrials::default()
+            };
+            crate::isolate::Isolated::new(system.clone(), trials)
+        });
+        crate::run::hold_turns(&mut readings, &case.job, &case.adjuster, tests.as_ref(), vacuum_raises);
+        case.readings = readings;
+        let text = terminal::readings(Language::English, &case, false, false);
+        let joined = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        joined.split_once("The answer ").unwrap().1.to_owned()
+    };
+    let (up, down) = (-1.1, 0.55);
+    let set = "have the lamp set by its own adjusters";
+    // A system is named, and the beam hangs low at the only position: it may want vacuum.
+    let said = answer(vec![low("0", up)], None, Some(true));
+    assert!(
+        said.contains("photograph the beam at another position")
+            && !said.contains(set)
+            && !said.contains("turn the beam by"),
+        "{said}"
+    );
+    // Too high it is not for want of vacuum; and where nothing is known of a vacuum, the screw is what there is.
+    for (readings, vacuum_raises) in [(vec![low("0", down)], Some(true)), (vec![low("0", up)], None)] {
+        let said = answer(readings, None, vacuum_raises);
+        assert!(said.contains(set) && said.contains("turn the beam by"), "{said}");
+    }
+    // Seen to follow, by a test.
+    let said = answer(vec![low("0", up)], Some(("operate-left", Moves::Yes)), Some(true));
+    assert!(said.contains(set), "{said}");
+    // A test failed, of this lamp or of both; of the other lamp's it says nothing.
+    for test in ["operate-left", "gauge-at-control"] {
+        let said = answer(vec![low("0", down)], Some((test, Moves::No)), Some(true));
+        assert!(
+            said.contains("what moves the beam is mended first")
+                && !said.contains(set)
+                && !said.contains("turn the beam by"),
+            "{said}"
+        );
+    }
+    let said = answer(vec![low("0", down)], Some(("operate-right", Moves::No)), Some(true));
+    assert!(said.contains(set), "{said}");
+    // A beam that stands still at all positions is said once, and is not set.
+    let said = answer(["0", "1", "2", "3"].map(|at| low(at, up)).to_vec(), None, None);
+    assert!(
+        said.contains("does not follow") && said.contains("what moves the beam is mended first"),
+        "{said}"
+    );
+    assert!(
+        !said.contains(set) && !said.contains("at 1 is too low") && said.contains("as set is too low"),
         "{said}"
     );
 }
