@@ -668,6 +668,44 @@ fn a_heap_is_put_in_order_by_its_times() {
     assert!(enter("&skip=0002.jpg").status == 422, "entered once");
 }
 
+/// Where one is missing in the middle, those behind it are taken for what they are not: what is read as the other lamp's gives it away, and
+/// nothing is entered.
+#[test]
+fn of_a_heap_whose_order_slipped_nothing_is_entered() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let file = folder.path().join("job-W-0117/job.toml");
+    let before = std::fs::read_to_string(&file).unwrap();
+    for name in [
+        "left-before-0",
+        "left-before-1",
+        "left-before-2",
+        "right-before-0",
+        "right-before-1",
+    ] {
+        let photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+        assert_eq!(bench.post(&format!("{job}/take-in"), "image/jpeg", &photo).status, 201);
+    }
+    let heap = format!("{job}/heap?check=positions&stage=before&positions=0%2C1%2C2%2C3&sent=1-5");
+    let shown = bench.get(&format!("{heap}&rest=later")).body;
+    assert!(shown.contains("Enter these 5"), "{shown}");
+    let entered = bench.post(&format!("{heap}&rest=later"), "application/json", b"{}");
+    assert!(
+        entered.status == 422
+            && entered
+                .body
+                .contains("the order slipped: 4. left before, control at 3 (0004.jpg) shows the other lamp's beam"),
+        "{entered:?}"
+    );
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), before);
+    // Said of that one what it shows, those behind it move along, and all are entered as what they are.
+    let said = bench.post(&format!("{heap}&rest=later&is=0004.jpg:5"), "application/json", b"{}");
+    assert!(said.status == 201 && said.body.contains("/readings"), "{said:?}");
+    let text = std::fs::read_to_string(&file).unwrap();
+    assert_eq!(text.matches("lamp = \"right\"").count(), 2, "{text}");
+}
+
 /// As with a photo that comes alone, what gives no figure is not entered: it is told beside it, with what mends it.
 #[test]
 fn of_a_heap_what_gives_no_figure_is_not_entered() {

@@ -17,11 +17,11 @@ use crate::record::{
 use crate::refusal::{Reason, Refusal};
 use crate::report;
 use crate::report::say::isolation::{answer_words, test_name};
-use crate::report::words::{percent, what_it_shows};
+use crate::report::words::{listed, percent, what_it_shows};
 use crate::run::{Cache, Findings, Options, Run};
 use crate::shot_list::{
-    Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, Shows, TakenPhoto, entries, entry, names_of_photos, pair,
-    read_folder,
+    Folder, GaugeStep, Numbers, Pairing, PlannedPhoto, Shows, TakenPhoto, describe, entries, entry, names_of_photos,
+    pair, read_folder,
 };
 use crate::warning::Warning;
 use serde::Deserialize;
@@ -666,7 +666,31 @@ pub(super) fn enter_heap(
     let mut pairs = heap.pairing.pairs;
     let with_all: Job = parse_toml(&path, &format!("{before}\n{}", entries(&pairs)))?;
     let options = Options::default().with_cache(cache);
-    let findings = Run::of(with_all, &path, &place.folder)?.measure(&options)?;
+    let findings = Run::of(with_all.clone(), &path, &place.folder)?.measure(&options)?;
+    let of_other_lamp = shows_other_lamp(with_all, &findings, place, &options)?;
+    if !of_other_lamp.is_empty() {
+        let each = pairs
+            .iter()
+            .filter(|(_, photo)| of_other_lamp.iter().any(|one| one == Path::new(&photo.listed_as)));
+        let each: Vec<(PlannedPhoto, String)> = each
+            .map(|(planned, photo)| (planned.clone(), photo.name.clone()))
+            .collect();
+        return Err(Error::said(|language| {
+            let each = each
+                .iter()
+                .map(|(planned, name)| format!("{}. {} ({name})", planned.number, describe(language, planned)));
+            let each = listed(language, &each.collect::<Vec<_>>());
+            said!(
+                language;
+                "the order slipped: {each} shows the other lamp's beam, so that a photo is missing before it, or one too many was sent, and \
+                 those behind it may be taken for what they are not. Nothing was entered. Say at each photo that is taken for the wrong one \
+                 what it shows, or leave it out",
+                "die Reihenfolge ist verrutscht: {each} zeigt den Lichtkegel des anderen Scheinwerfers. Davor fehlt also ein Foto, oder eines \
+                 wurde zu viel gesendet, und die dahinter können für etwas Falsches gehalten sein. Eingetragen wurde nichts. Bei jedem \
+                 Foto, das für ein falsches gehalten wird, angeben, was es zeigt, oder es auslassen"
+            )
+        }));
+    }
     let is_refused = |photo: &TakenPhoto| {
         let mut readings = findings.readings.iter();
         let listed = Path::new(&photo.listed_as);
@@ -702,6 +726,36 @@ pub(super) fn enter_heap(
         findings: Box::new(findings),
         left: refused.len(),
     })
+}
+
+/// The photos of a job that give no figure of the lamp that they are entered for, and give one of the other: a photo that came alone would be
+/// looked at again, and in a heap it tells that the order slipped.
+fn shows_other_lamp(
+    mut job: Job,
+    findings: &Findings,
+    place: &Place,
+    options: &Options<'_>,
+) -> Result<Vec<PathBuf>, Error> {
+    let is_refused = |shot: &Shot| {
+        let mut readings = findings.readings.iter();
+        readings.any(|reading| reading.shot.photo == shot.photo && reading.result.is_err())
+    };
+    job.shot.retain(is_refused);
+    job.trial.clear();
+    for shot in &mut job.shot {
+        shot.lamp = shot.lamp.other();
+    }
+    let lamps: Vec<_> = job.lamp.iter().map(|lamp| lamp.side).collect();
+    job.shot.retain(|shot| lamps.contains(&shot.lamp));
+    if job.shot.is_empty() {
+        return Ok(Vec::new());
+    }
+    let read = Run::of(job, &place.file(), &place.folder)?.measure(options)?.readings;
+    Ok(read
+        .into_iter()
+        .filter(|reading| reading.result.is_ok())
+        .map(|reading| reading.shot.photo)
+        .collect())
 }
 
 /// Fails unless a photo's path is one of those in the job's folder of photos.
