@@ -189,7 +189,8 @@ type PartFault = (usize, u16);
 /// How likely a trial is by what its test shows.
 pub(super) fn likelihood(model: &Model<'_>, one: &Evidence, effect: usize) -> f64 {
     let table = &model.tables[one.test][effect];
-    let sum: f64 = (0..3).map(|seen| table[seen] * one.fits[seen]).sum();
+    let fits = one.fits_counted(model.system.tests[one.test].source);
+    let sum: f64 = (0..3).map(|seen| table[seen] * fits[seen]).sum();
     sum * one.by_effect[effect]
 }
 

@@ -62,6 +62,8 @@ pub struct Evidence {
     pub mended_again: u128,
     /// How many of the job's repairs had been done when it was found.
     pub repairs: usize,
+    /// The same test was answered once more since, and otherwise: who does one again has his doubts of it.
+    pub superseded: bool,
     /// What the gauge, and how the beam moved, say beside the outcome, by what a fault does to the test; 1 where nothing.
     pub(super) by_effect: [f64; EFFECTS],
 }
@@ -123,6 +125,8 @@ const FALL_UNSEEN: f64 = 0.4;
 /// How well the other outcomes fit where beam and gauge cannot both be as they are written: one of the two is a slip, and which is not known.
 /// From memory.
 const EITHER_SLIPPED: f64 = 0.1;
+/// How well the other outcomes fit an answer that was given anew since, and otherwise: mostly the first was a slip. From memory.
+const ANSWERED_ANEW: f64 = 0.4;
 
 impl Evidence {
     /// A written outcome. Under the running engine nothing can creep back; a beam that does not keep its height is no
@@ -141,6 +145,7 @@ impl Evidence {
             mended: 0,
             mended_again: 0,
             repairs: 0,
+            superseded: false,
             by_effect: [1.0; EFFECTS],
         }
     }
@@ -308,6 +313,7 @@ impl Evidence {
             mended: 0,
             mended_again: 0,
             repairs: 0,
+            superseded: false,
             by_effect: [1.0; EFFECTS],
         }
     }
@@ -351,6 +357,21 @@ impl Evidence {
     #[must_use]
     pub fn is_firm(&self) -> bool {
         self.fits.iter().filter(|fit| **fit >= RULED_OUT).count() == 1
+    }
+
+    /// How well what was seen fits each outcome, as it counts: what was answered otherwise since counts for little.
+    pub(super) fn fits_counted(&self, source: VacuumSource) -> [f64; 3] {
+        if !self.superseded {
+            return self.fits;
+        }
+        let least = |outcome: Moves| {
+            if outcomes(source).contains(&outcome) {
+                ANSWERED_ANEW
+            } else {
+                0.0
+            }
+        };
+        [Moves::Yes, Moves::No, Moves::CreepsBack].map(|outcome| self.fits[place(outcome)].max(least(outcome)))
     }
 
     /// Whether what was seen can be this outcome, were the trial right.

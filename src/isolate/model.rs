@@ -167,7 +167,7 @@ fn hidden_by_engine(system: &System, t: usize) -> impl Iterator<Item = usize> + 
 }
 
 /// Whether the engine has been stopped by the time one watches: the test shows a leak that the running engine hides from both beams.
-fn engine_stands(system: &System, t: usize) -> bool {
+pub(super) fn engine_stands(system: &System, t: usize) -> bool {
     system.tests[t].source == VacuumSource::Engine
         && looks(system).next().is_some()
         && hidden_by_engine(system, t).next().is_some()

@@ -4,6 +4,7 @@ use super::Done;
 use super::Isolated;
 use super::answer::isolate;
 use super::evidence::{Evidence, Origin};
+use super::model::engine_stands;
 use super::next::Repair;
 use super::photographed::{Photographed, Photos, photos, stage_of, stands_for_a_test, travel};
 use crate::aim::ShotReading;
@@ -425,6 +426,14 @@ fn from_stage(photos: &Photos<'_>, stage: Stage, found: &mut JobTrials) {
         (one.mended, one.mended_again, one.repairs) = (before, before & after, repairs);
     };
     found.evidence[first..].iter_mut().for_each(of_its_car);
+    let written = &mut found.evidence[first..];
+    for n in 0..written.len() {
+        let (one, later) = (written[n], &written[n + 1..]);
+        let car = |one: &Evidence| (one.test, one.mended, one.mended_again);
+        let mut anew = later.iter().filter(|later| car(later) == car(&one));
+        // The last answer is the one that stands.
+        written[n].superseded = anew.next_back().is_some_and(|last| !last.agrees_with(&one));
+    }
     for test in 0..system.tests.len() {
         let mut shown = photos.of_test(test, stage);
         shown.evidence.as_mut().into_iter().for_each(of_its_car);
@@ -602,6 +611,12 @@ impl Isolated {
         all.iter().enumerate().filter(fails).map(|(_, one)| *one).collect()
     }
 
+    /// Whether what is known is of the car before its repair: photos from after it stand beside that.
+    #[must_use]
+    pub fn is_of_before(&self) -> bool {
+        !self.trials.since_repair.is_empty() || !self.trials.repaired_since.is_empty()
+    }
+
     /// Whether something failed, of the car as it is, that bears on a lamp's beam.
     #[must_use]
     pub fn has_failed_at(&self, lamp: Side) -> bool {
@@ -620,17 +635,44 @@ impl Isolated {
         })
     }
 
-    /// The tests by which a repair of these components shows what it must, by number: to work the control, and what failed and needs one of
-    /// them.
+    /// The tests by which a repair of these components shows what it must, by number: to work the control, and what had failed, needs one of
+    /// them, and shows more than a beam that follows the control under the engine: nobody lays a line open once more for what that tells.
     #[must_use]
     pub fn must_show(&self, mended: &[usize]) -> Vec<usize> {
-        let failures = self.failures();
-        let tests = self.system.tests.iter().enumerate();
-        let must = |(t, test): &(usize, &crate::record::Test)| {
-            let has_failed = failures.iter().any(|one| one.test == *t);
-            test.by_positions || (has_failed && test.needs.iter().any(|c| mended.contains(c)))
+        let before: Vec<&Evidence> = match self.trials.before_repair.as_slice() {
+            [] => self.failures(),
+            before => before.iter().filter(|one| one.is_failure()).collect(),
         };
-        tests.filter(must).map(|(t, _)| t).collect()
+        let all = || self.system.tests.iter().enumerate();
+        let is_in_a_look = |t: usize, test: &Test| {
+            let mut looks = all().filter(|(_, look)| look.by_positions);
+            let under_engine = test.source == VacuumSource::Engine && !engine_stands(&self.system, t);
+            under_engine && looks.any(|(_, look)| test.needs.iter().all(|c| look.needs.contains(c)))
+        };
+        let must = |(t, test): &(usize, &Test)| {
+            let has_failed = before.iter().any(|one| one.test == *t) && test.needs.iter().any(|c| mended.contains(c));
+            test.by_positions || (has_failed && !is_in_a_look(*t, test))
+        };
+        all().filter(must).map(|(t, _)| t).collect()
+    }
+
+    /// The components that were mended before the car came to be as it is, by number, where the job goes on after that.
+    pub fn mended(&self) -> impl Iterator<Item = usize> + '_ {
+        (0..self.system.components.len()).filter(|c| self.trials.done.mended >> c & 1 == 1)
+    }
+
+    /// What was found of a test since the repair, what passed first.
+    #[must_use]
+    pub fn found_since(&self, test: usize) -> Option<&Evidence> {
+        let mended = self.trials.done.mended;
+        let now = (self.trials.evidence.iter()).filter(|one| one.mended != 0 && one.still_tells(&self.system, mended));
+        let mut of_test = self
+            .trials
+            .since_repair
+            .iter()
+            .chain(now)
+            .filter(|one| one.test == test);
+        of_test.clone().find(|one| one.is_yes()).or_else(|| of_test.next())
     }
 
     /// Whether a test was done on the car as it is: nothing of what it needs was mended since.
@@ -906,6 +948,45 @@ mod tests {
     /// An entry of a test at a stage, as a job file has it.
     fn trial(test: &str, moves: &str, stage: &str) -> String {
         format!("[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\nstage = \"{stage}\"\n")
+    }
+
+    /// Who does a test again has his doubts of it: the last answer counts, and the slip does not clear what it would have.
+    #[test]
+    fn the_last_answer_to_a_test_counts_for_more() {
+        let system = system();
+        let line = system.component("supply-line").unwrap();
+        let of = |answers: &[(&str, &str)]| {
+            let trials: String = answers
+                .iter()
+                .map(|(test, moves)| trial(test, moves, "before"))
+                .collect();
+            Isolated::new(system.clone(), evidence_of(&system, &job(&trials), &[]))
+        };
+        let beams = [("operate-left", "no"), ("operate-right", "no")];
+        let slip = of(&[
+            beams[0],
+            beams[1],
+            ("gauge-at-control", "yes"),
+            ("gauge-at-control", "no"),
+        ]);
+        let right = of(&[beams[0], beams[1], ("gauge-at-control", "no")]);
+        let contradiction = slip.answer.contradiction.as_ref().expect("both cannot be right");
+        assert_eq!(contradiction.trials, [2, 3]);
+        assert!(
+            contradiction.erroneous[0] > 2.0 * contradiction.erroneous[1],
+            "{:?}",
+            contradiction.erroneous
+        );
+        let (after_slip, known) = (slip.answer.by_component[line], right.answer.by_component[line]);
+        assert!(after_slip > 0.7 * known, "{after_slip} {known}");
+        // Answered alike both count.
+        let twice = of(&[
+            beams[0],
+            beams[1],
+            ("gauge-at-control", "no"),
+            ("gauge-at-control", "no"),
+        ]);
+        assert!(twice.trials.evidence.iter().all(|one| !one.superseded) && twice.answer.by_component[line] > known);
     }
 
     /// A part that was just replaced stays a suspect where the beam still fails, and nothing found of the old part clears or accuses it.

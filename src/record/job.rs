@@ -710,6 +710,14 @@ impl RepairEntry {
 }
 
 impl Job {
+    /// Whether the car is another one by now than that of the first photos: a repair is entered, or photos or tests from after one are.
+    #[must_use]
+    pub fn has_been_repaired(&self) -> bool {
+        let stages = self.shot.iter().map(|shot| shot.stage);
+        let mut stages = stages.chain(self.trial.iter().map(|trial| trial.stage));
+        !self.repair.is_empty() || stages.any(|stage| stage == Some(Stage::After))
+    }
+
     /// The bay files that it names: its own, and those of lamps that stood before another wall; one may come more than once.
     pub(crate) fn walls(&self) -> impl Iterator<Item = &PathBuf> {
         std::iter::once(&self.bay).chain(self.lamp.iter().filter_map(|lamp| lamp.bay.as_ref()))

@@ -500,7 +500,9 @@ pub(crate) fn hold_turns(
     vacuum_raises: Option<bool>,
 ) {
     let is_after = |reading: &ShotReading| reading.shot.stage == Some(Stage::After);
-    let is_repaired = !job.repair.is_empty() || readings.iter().any(is_after);
+    let is_repaired = job.has_been_repaired();
+    // What failed before a repair is no more wrong with the car than its photos from after it show.
+    let tests = tests.filter(|tests| !(is_repaired && tests.is_of_before()));
     for reading in readings {
         let is_past = is_repaired && !is_after(reading);
         let (lamp, stage) = (reading.shot.lamp, reading.shot.stage);

@@ -76,6 +76,13 @@ fn answer(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Mark
     let (answered, open): (Vec<usize>, Vec<usize>) = others.partition(|&t| is_answered(isolated, t));
     html! {
         (without_figure(language, own, isolated))
+        @if job.repair.is_empty() && job.has_been_repaired() {
+            p.banner { "! " (language.pick(
+                "Photos or tests from after a repair are in the job, and no repair is entered. Enter what was done first: until then what was found before it and since cannot be told apart, and a test done now is one of the mended car.",
+                "Fotos oder Prüfungen von nach einer Reparatur sind im Auftrag, und keine Reparatur ist eingetragen. Zuerst eintragen, was getan wurde: Bis dahin lässt sich nicht auseinanderhalten, was davor und was seitdem gefunden wurde, und eine Prüfung von jetzt ist eine des reparierten Fahrzeugs."
+            )) }
+            p.actions { a.big href={ (own) "/repair" } { (language.pick("Enter what was done", "Eintragen, was getan wurde")) } }
+        }
         h2 { (language.pick("What to do now", "Was jetzt zu tun ist")) }
         @if next.is_some() && !stop { (to_answers(language)) }
         div.isolate { @for section in &now {
@@ -119,12 +126,19 @@ const MUST_SHOW: &str = "topic must-show";
 /// The way to each test by which a repair that is entered shows what it must: to work the control, and what failed that needs what was mended.
 fn to_what_it_must_show(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Markup {
     let parts = 0..isolated.system.components.len();
-    let mended: Vec<usize> = parts.filter(|&part| isolated.is_mended_since(part)).collect();
+    let is_mended = |part: usize| isolated.is_mended_since(part) || isolated.mended().any(|mended| mended == part);
+    let mended: Vec<usize> = parts.filter(|&part| is_mended(part)).collect();
     let of_job = |t: &usize| {
         let test = &isolated.system.tests[*t];
         !test.by_positions || test.lamp.is_none_or(|side| job.lamp(side).is_some())
     };
-    let tests: Vec<usize> = isolated.must_show(&mended).into_iter().filter(of_job).collect();
+    let is_open = |t: &usize| !isolated.found_since(*t).is_some_and(Evidence::is_yes);
+    let tests: Vec<usize> = isolated
+        .must_show(&mended)
+        .into_iter()
+        .filter(of_job)
+        .filter(is_open)
+        .collect();
     html! {
         @if !mended.is_empty() && !tests.is_empty() {
             p { (language.pick("To these tests, to enter what came out:", "Zu diesen Prüfungen, um einzutragen, was herauskam:")) }
@@ -271,7 +285,7 @@ fn answers(language: Language, own: &str, isolated: &Isolated, t: usize, job: &J
         form.answers #answers data-json={ (own) "/trial" } {
             h2 { (language.pick("What came out?", "Was kam heraus?")) }
             input type="hidden" name="test" value=(test.id);
-            @if !job.repair.is_empty() {
+            @if job.has_been_repaired() {
                 fieldset {
                     legend { (language.pick("When", "Wann")) }
                     label.pick { input type="radio" name="stage" value=(Stage::Before); (language.pick(" before the repair", " vor der Reparatur")) }
@@ -298,7 +312,7 @@ fn answers(language: Language, own: &str, isolated: &Isolated, t: usize, job: &J
                 @if has_gauge { p { (language.pick("Take the second one a minute after pumping, without pumping again: at once a part that leaks would pass for sound.", "Das zweite eine Minute nach dem Pumpen aufnehmen, ohne nachzupumpen: sofort aufgenommen ginge ein undichtes Bauteil als in Ordnung durch.")) } }
                 form data-json={ (own) "/trial" } {
                     input type="hidden" name="test" value=(test.id);
-                    @if !job.repair.is_empty() { input type="hidden" name="stage" value=(Stage::After); }
+                    @if job.has_been_repaired() { input type="hidden" name="stage" value=(Stage::After); }
                     @if has_gauge { (gauge_of_pump(language)) }
                     @for (name, words) in [("still", language.pick("Photo at rest", "Foto in Ruhe")), ("driven", language.pick("Photo with the test applied", "Foto bei der Prüfung"))] {
                         div.field role="group" aria-labelledby={ (name) "-of" } {

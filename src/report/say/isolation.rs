@@ -31,8 +31,21 @@ pub(super) fn outline(language: Language, findings: &Findings) -> Section {
     let Some(isolated) = &findings.isolation else {
         return Section::default();
     };
-    let suspected = answer::first_suspect(language, isolated)
-        .unwrap_or_else(|| said!(language; "no part more than another yet", "noch kein Bauteil mehr als ein anderes"));
+    let none = || {
+        if isolated.mended().next().is_some() && isolated.failures().is_empty() {
+            language
+                .pick("since the repair, no part", "seit der Reparatur kein Bauteil")
+                .to_owned()
+        } else {
+            language
+                .pick(
+                    "no part more than another yet",
+                    "noch kein Bauteil mehr als ein anderes",
+                )
+                .to_owned()
+        }
+    };
+    let suspected = answer::first_suspect(language, isolated).unwrap_or_else(none);
     let is_cured = isolated.is_cured_by(isolated.answer.first_component());
     let text = if findings.is_repaired() && !goes_on(findings) && is_cured {
         said!(
@@ -182,6 +195,14 @@ pub(crate) fn why_repaired(language: Language, isolated: &Isolated, job: Option<
     section.blocks.push(Block::text(said!(
         language; "By what was found then: {}.", "Nach dem, was damals gefunden wurde: {}."; tests.join("; ")
     )));
+    let later = isolated
+        .in_hindsight()
+        .and_then(|later| answer::first_suspect(language, &later));
+    if let Some(later) = later.filter(|later| Some(later) != answer::first_suspect(language, &before).as_ref()) {
+        section.blocks.push(Block::text(said!(
+            language; "With what was found since the repair it is surer: {later}.", "Mit dem, was seit der Reparatur gefunden wurde, ist es sicherer: {later}."
+        )));
+    }
     section.heading =
         said!(language; "What was suspected before the repair", "Was vor der Reparatur verdächtig war").into();
     section.class = "topic before-repair";
@@ -884,10 +905,10 @@ fn contradiction(language: Language, isolated: &Isolated, job: Option<&str>) -> 
     } else if repeated {
         said!(
             language;
-            "{id} has been done again, and the trial above counts for little now; take it out of the job if you agree that \
-             it went wrong.",
-            "Die Prüfung {id} wurde wiederholt, und die Antwort oben zählt jetzt wenig; sie aus dem Auftrag nehmen, wenn sie auch nach eigener \
-             Einschätzung falsch war."
+            "{id} has been done again, and came out otherwise: the last answer counts for more. Take out of the job the one that went \
+             wrong, once you know which.",
+            "Die Prüfung {id} wurde wiederholt und ergab etwas anderes: Die letzte Antwort zählt mehr. Die falsche aus dem Auftrag nehmen, \
+             sobald klar ist, welche es war."
         )
     } else {
         let entry = job.map_or_else(
@@ -934,7 +955,7 @@ fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Sec
     let (system, answer) = (&isolated.system, &isolated.answer);
     let repairs = answer.decision.repairs(&answer.by_component, answer.nothing);
     let Some(Repair::Replace(first)) = repairs.first() else {
-        return vec![look_again(language, isolated)];
+        return nothing_stands_out(language, isolated, job);
     };
     let order = repairs.iter().filter_map(|repair| match repair {
         Repair::Replace(c) => Some(*c),
@@ -1058,6 +1079,47 @@ fn repair(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Sec
     vec![
         topic("topic repair", &heading, blocks),
         must_show(language, isolated, &now, job),
+    ]
+}
+
+/// Where no part stands out; after a repair that is what it was to come to.
+fn nothing_stands_out(language: Language, isolated: &Isolated, job: Option<&str>) -> Vec<Section> {
+    let mended: Vec<usize> = isolated.mended().collect();
+    if mended.is_empty() || !isolated.failures().is_empty() {
+        return vec![look_again(language, isolated)];
+    }
+    let parts: Vec<String> = mended.iter().map(|&c| named(language, &isolated.system, c)).collect();
+    let heading = said!(
+        language; "Nothing seems to be at fault since the repair", "Seit der Reparatur scheint kein Bauteil mehr einen Fehler zu haben"
+    );
+    let looks = isolated
+        .system
+        .tests
+        .iter()
+        .enumerate()
+        .filter(|(_, test)| test.by_positions);
+    let open = looks
+        .filter(|(t, _)| !isolated.found_since(*t).is_some_and(Evidence::is_yes))
+        .count();
+    let parts = listed(language, &parts);
+    let text = if open == 0 {
+        said!(
+            language;
+            "Mended: {parts}. What was looked at since passes, and both beams follow the range control.",
+            "Repariert: {parts}. Was seitdem angesehen wurde, gelingt, und beide Lichtkegel folgen dem Leuchtweitenregler."
+        )
+    } else {
+        said!(
+            language;
+            "Mended: {parts}. What was looked at since passes. Work the range control once more and look at both beams: what follows over \
+             the whole travel is sound.",
+            "Repariert: {parts}. Was seitdem angesehen wurde, gelingt. Den Leuchtweitenregler noch einmal durchstellen und beide Lichtkegel \
+             ansehen: Was über den ganzen Stellweg folgt, ist in Ordnung."
+        )
+    };
+    vec![
+        topic("topic repair", &heading, vec![Block::text(text)]),
+        must_show(language, isolated, &mended, job),
     ]
 }
 
@@ -1186,11 +1248,6 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: O
     let key = key_of_after(job);
     let System { tests, .. } = &isolated.system;
     let must = isolated.must_show(replaced).into_iter();
-    // What the photos from after the repair show already is ticked.
-    let since = |t: usize| {
-        let mut of_test = isolated.trials.since_repair.iter().filter(move |one| one.test == t);
-        of_test.clone().find(|one| one.is_yes()).or_else(|| of_test.next())
-    };
     let items = must.map(|t| {
         let test = &tests[t];
         let passed = phrase(language, test, Moves::Yes);
@@ -1198,7 +1255,8 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: O
             Some(_) => said!(language; "{}: {passed}", "{}, {passed}"; test.id),
             None => passed,
         };
-        match since(t) {
+        // What is known since the repair is ticked.
+        match isolated.found_since(t) {
             Some(one) if !one.is_yes() && !one.is_failure() => said!(
                 language;
                 "{passed} (the photos after the repair show that it moves; whether it holds for a minute is still to be seen)",
@@ -1206,6 +1264,10 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: O
             )
             .into(),
             Some(one) if one.is_failure() => passed.into(),
+            Some(one) if matches!(one.origin, Origin::Trial(_)) => Item::signed(
+                Sign::Good,
+                said!(language; "{passed} (found after the repair)", "{passed} (nach der Reparatur gefunden)"),
+            ),
             Some(_) => Item::signed(
                 Sign::Good,
                 said!(language; "{passed} (the photos after the repair show it)", "{passed} (das zeigen die Fotos nach der Reparatur)"),
@@ -1220,7 +1282,10 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: O
         Language::German => entry.replace("with its component", "mit component"),
     };
     let entries = entries(language, job);
-    let enter = if replaced.iter().all(|&c| isolated.is_mended_since(c)) {
+    let is_entered = replaced
+        .iter()
+        .all(|&c| isolated.is_mended_since(c) || isolated.mended().any(|mended| mended == c));
+    let enter = if is_entered {
         said!(
             language;
             "Enter what you find in the job as {entries} after the repair{key}",
@@ -1233,7 +1298,7 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: O
             "Die Reparatur{entry} in den Auftrag eintragen und was dann herauskommt als {entries} danach{key}"
         )
     };
-    if replaced.iter().all(|&c| isolated.is_mended_since(c)) && isolated.trials.is_photographed {
+    if is_entered && isolated.trials.is_photographed {
         blocks.push(Block::text(said!(
             language;
             "{enter}; what was found before stays in the job, and the photos from after the repair are in it, for the report.",
