@@ -385,7 +385,11 @@ const ticks = [...document.querySelectorAll('.choose [name="check"]')];
 const ticked = (event) => {
   for (const tick of ticks) tick.removeEventListener("change", ticked);
   if (proposed.includes(event.target) || event.target.value === "before-after" || !event.target.checked) return;
-  for (const tick of proposed) tick.checked = false;
+  const out = proposed.filter((tick) => tick.checked);
+  for (const tick of out) tick.checked = false;
+  const told = document.getElementById("taken-out");
+  const words = out.map((tick) => "\u201c" + tick.closest("label").textContent.trim() + "\u201d");
+  if (told && out.length) told.textContent = told.dataset.words.replace("{what}", words.join(", "));
 };
 for (const tick of ticks) tick.addEventListener("change", ticked);
 

@@ -195,8 +195,8 @@ pub(crate) fn of_job(language: Language) -> Vec<Question> {
             language.pick("As it was built, not where it is driven now: its beam has a level edge on the other side, and the figure is read there.", "Wie es gebaut ist, nicht wo es jetzt fährt: sein Lichtkegel hat auf der anderen Seite eine waagerechte Kante, und dort wird der Wert abgelesen."),
             None,
             choice(&[
-                ("right", language.pick("it is driven on the right", "für Rechtsverkehr")),
-                ("left", language.pick("it is driven on the left", "für Linksverkehr")),
+                ("right", language.pick("right-hand traffic: cars keep to the right", "für Rechtsverkehr")),
+                ("left", language.pick("left-hand traffic: cars keep to the left", "für Linksverkehr")),
             ]),
         ),
         question(

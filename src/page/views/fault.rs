@@ -218,7 +218,7 @@ fn after_testing(language: Language, own: &str, isolated: &Isolated, job: &Job) 
                 a.big href={ (own) "/readings" } { (language.pick("What the photos after the repair show", "Was die Fotos nach der Reparatur zeigen")) }
                 (another)
             } @else {
-                a.big href={ (own) "/shots?" (super::as_before(job)) } { (language.pick("Take the photos after the repair", "Die Fotos nach der Reparatur aufnehmen")) }
+                a.big href={ (own) "/shots?" (super::as_before(job, Some(&isolated.system))) } { (language.pick("Take the photos after the repair", "Die Fotos nach der Reparatur aufnehmen")) }
                 // Who sees at once whether the beams follow need not photograph them to say so.
                 @for t in looks(isolated, job) {
                     a.button href={ (own) "/test?n=" (t) } { (said!(
@@ -549,41 +549,45 @@ pub(in super::super) fn entries(
             (said())
             (super::undo(language, &format!("{own}/back"), last))
             p.note { (language.pick("What was entered last stands first. What is taken out leaves the job file; a photo's file stays in its folder.", "Das zuletzt Eingetragene steht zuerst. Was herausgenommen wird, verschwindet aus der Datei des Auftrags; die Datei eines Fotos bleibt in ihrem Ordner.")) }
+            @if job.shot.len() > 4 { p.actions {
+                a.button href="#tests" { (language.pick("To the tests", "Zu den Prüfungen")) }
+                a.button href="#repairs" { (language.pick("To the repairs", "Zu den Reparaturen")) }
+            } }
             h2 { (language.pick("Photos", "Fotos")) }
             @if job.shot.is_empty() { (none()) }
             ul.jobs {
                 @for (n, shot) in job.shot.iter().enumerate().rev() {
                     @let name = shot.photo.display().to_string();
+                    @let is_of_series = |other: &&Shot| shot.sealed && other.sealed && (other.lamp, other.stage, &other.series) == (shot.lamp, shot.stage, &shot.series);
                     li.entry { img.thumb loading="lazy" alt="" src={ (own) "/thumb?" (query_of(&name)) }; span { code { (harmless(&name)) } ", " (harmless(&what_it_shows(language, shot)))
+                        @if shot.sealed { (said!(language; ", photo {} of {}", ", Foto {} von {}"; job.shot[..=n].iter().filter(is_of_series).count(), job.shot.iter().filter(is_of_series).count())) }
                         @if shot.lamp_off.is_some() { (language.pick(", and with the lamp off", ", auch ohne Licht")) } @if !shot.sheets_by_hand.is_empty() { (language.pick(", sheets shown by hand", ", Messblätter von Hand gezeigt")) } @if shot.edge_near_percent.is_some() { (language.pick(", the cut-off said by hand", ", Hell-Dunkel-Grenze von Hand angegeben")) }
                         @if let Some(why) = refusals.get(&n) { br; strong.beware { "∅ " (language.pick("gives no figure: ", "gibt keinen Wert: ")) (harmless(why.within(language))) } } }
                         div.both { @if shot.is_pumped() { a.button href={ (own) "/gauge?n=" (n) } { (to_gauge(language, shot)) } }
                             a.button href={ (own) "/look?" (query_of(&name)) } { (language.pick("Say where its cut-off is", "Hell-Dunkel-Grenze angeben")) } (out(Entries::Shot, n, &name, &name)) } }
                 }
             }
-            h2 { (language.pick("Tests", "Prüfungen")) }
+            h2 #tests { (language.pick("Tests", "Prüfungen")) }
             @if job.trial.is_empty() { (none()) }
             ul.jobs {
                 @for (n, trial) in job.trial.iter().enumerate().rev() {
                     @let test = system.and_then(|system| system.test(&trial.test).map(|n| &system.tests[n]));
                     @let name = test.map_or_else(|| trial.test.clone(), |test| isolation::test_name(language, test));
+                    @let answer = match trial.moves {
+                        Some(moves) => test.map_or_else(|| moves.said(language).to_owned(), |test| isolation::answer_words(language, test, moves)),
+                        None => language.pick("by two photos", "durch zwei Fotos").to_owned(),
+                    };
                     li.entry {
                         span {
-                            strong { (harmless(&capital(&name))) } ": "
-                            @match trial.moves {
-                                Some(moves) => {
-                                    (test.map_or_else(|| moves.said(language).to_owned(), |test| isolation::answer_words(language, test, moves)))
-                                },
-                                None => (language.pick("by two photos", "durch zwei Fotos")),
-                            }
+                            strong { (harmless(&capital(&name))) } ": " (harmless(&answer))
                             @if let Some(gauge) = trial.gauge { (language.pick("; the gauge ", "; der Unterdruckmesser ")) (gauge_words(language, gauge)) }
                             @if trial.stage == Some(Stage::After) { (language.pick("; after the repair", "; nach der Reparatur")) }
                         }
-                        (out(Entries::Trial, n, &trial.test, &name))
+                        (out(Entries::Trial, n, &trial.test, &format!("{name}: {answer}")))
                     }
                 }
             }
-            h2 { (language.pick("Repairs", "Reparaturen")) }
+            h2 #repairs { (language.pick("Repairs", "Reparaturen")) }
             @if job.repair.is_empty() { (none()) }
             ul.jobs {
                 @for (n, repair) in job.repair.iter().enumerate().rev() {

@@ -9,7 +9,7 @@ use super::{only_photo, page, said, without_script};
 use crate::language::Language;
 use crate::refusal::Refusal;
 use crate::report::text::{date, harmless};
-use crate::shot_list::{PlannedPhoto, describe};
+use crate::shot_list::{PlannedPhoto, Shows, describe};
 use maud::{Markup, html};
 use std::ops::RangeInclusive;
 use std::path::Path;
@@ -179,10 +179,14 @@ pub(in super::super) fn heap(
                         details {
                             summary { (language.pick("Sent before, and not entered: ", "Früher gesendet und nicht eingetragen: ")) (heap.before.len()) }
                             p { (language.pick("These lie in the job's folder from before and stay out. If one belongs among those above, take it in.", "Diese liegen von früher im Ordner des Auftrags und bleiben draußen. Gehört eines zu denen oben, es hereinnehmen.")) }
+                            @if heap.before.len() > 1 {
+                                @let all = heap.before.iter().fold(choice.clone(), |choice, name| choice.with_taken(name));
+                                p.actions { a.button href={ (own) "/heap?" (self::query(&all)) } { (said!(language; "Take in all {}", "Alle {} hereinnehmen"; heap.before.len())) } }
+                            }
                             ul.jobs {
                                 @for name in &heap.before {
                                     li.entry {
-                                        span { (language.pick("not of this sending", "nicht von dieser Sendung")) (signs(name, refused_as(name, None).as_ref())) }
+                                        span { (language.pick("not of this sending", "nicht von dieser Sendung")) " (" code { (harmless(name)) } span data-sent-as=(name) data-words=(language.pick(", sent as {name}", ", gesendet als {name}")) {} ")" (signs(name, refused_as(name, None).as_ref())) }
                                         (thumb(language, place, choice, name))
                                         a.button href={ (own) "/heap?" (self::query(&choice.clone().with_taken(name))) } { (said!(language; "Take in {}", "{} hereinnehmen"; harmless(name))) }
                                     }
@@ -203,6 +207,9 @@ pub(in super::super) fn heap(
                         @else { (said!(language; "The last {} of the list are to come", "Die letzten {} der Liste kommen noch"; pairing.list_left.len())) }
                     } }
                 }
+            }
+            @if pairing.pairs.iter().any(|(planned, _)| matches!(planned.shows, Shows::Sealed { .. })) {
+                p.note { (language.pick("What the pump's gauge showed at the first photo of a leak-down, and at the last, is typed afterwards: under “What is in the job”, at that photo. It tells a leak before the beam does.", "Was der Unterdruckmesser der Pumpe beim ersten Foto einer Dichtheitsprüfung zeigte, und beim letzten, wird danach eingegeben: unter „Inhalt des Auftrags“, bei diesem Foto. Er zeigt ein Leck früher als der Lichtkegel.")) }
             }
             @if fits && to_enter > 0 {
                 p { (language.pick("Each line right? Then enter them; nothing is entered before.", "Stimmt jede Zeile? Dann eintragen; vorher wird nichts eingetragen.")) }

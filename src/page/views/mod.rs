@@ -20,9 +20,10 @@ use super::work::{Begun, LastReport, ReadAlone, is_mended_by_placing, repair_wor
 use crate::adjuster::{LampTravel, Movement};
 use crate::aim::{Outcome, WallCheck};
 use crate::error::Error;
+use crate::isolate::lamp_of;
 use crate::language::{Language, said};
 use crate::marks::SHEETS;
-use crate::record::{Caution, Entries, Job, Shot, Side, Stage, System, is_setting};
+use crate::record::{Caution, Entries, Job, RepairEntry, Shot, Side, Stage, System, Vacuum, is_setting};
 use crate::refusal::Refusal;
 use crate::report::html;
 use crate::report::say::readings::{self as said_of, Drawing};
@@ -372,11 +373,11 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
             @if let Some(car) = &vehicle.description { p.sub { (harmless(car)) } }
             @for done in &job.repair { p { "✓ " (said!(language; "Repaired {}: {}", "Repariert am {}: {}"; harmless(&date(language, &done.date)), harmless(&repair_words(language, beside.system.as_ref(), done)))) } }
             (said())
-            @if next == NextStep::Photos { p { (language.pick("No photo yet.", "Noch kein Foto.")) } (what_to_photograph(language, &own, job, &Asked::at_first(job, beside.stage, true))) }
+            @if next == NextStep::Photos { p { (language.pick("No photo yet.", "Noch kein Foto.")) } (what_to_photograph(language, &own, job, &Asked::at_first(job, beside.system.as_ref(), beside.stage, true))) }
             @else {
                 p { @if job.shot.len() == 1 { (language.pick("One photo is in the job.", "Ein Foto ist im Auftrag.")) } @else { (job.shot.len()) (language.pick(" photos are in the job.", " Fotos sind im Auftrag.")) } }
                 @if next == NextStep::PhotosAfter {
-                    p.actions { a.big href={ (own) "/shots?" (as_before(job)) } { (language.pick("Take the photos after the repair", "Die Fotos nach der Reparatur aufnehmen")) } }
+                    p.actions { a.big href={ (own) "/shots?" (as_before(job, beside.system.as_ref())) } { (language.pick("Take the photos after the repair", "Die Fotos nach der Reparatur aufnehmen")) } }
                 }
                 @if let Some(begun) = beside.begun.as_ref().filter(|_| next == NextStep::GoOn) {
                     p.actions { a.big href={ (own) "/shots?" (begun.query) } { (said!(language; "Go on: {} of {} photos are there", "Weiter: {} von {} Fotos sind da"; begun.done, begun.all)) } }
@@ -405,7 +406,7 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
                 button.button data-post={ (own) "/put-away" } data-body=(serde_json::json!({ "away": !away })) data-busy=(language.pick("Doing it", "Wird erledigt"))
                     { @if away { (language.pick("Put it back among the jobs", "Zurück zu den Aufträgen")) } @else { (language.pick("Put the job away", "Auftrag weglegen")) } }
             }
-            @if next != NextStep::Photos { h2 { (language.pick("Take more photos", "Weitere Fotos aufnehmen")) } (what_to_photograph(language, &own, job, &Asked::at_first(job, beside.stage, false))) }
+            @if next != NextStep::Photos { h2 { (language.pick("Take more photos", "Weitere Fotos aufnehmen")) } (what_to_photograph(language, &own, job, &Asked::at_first(job, beside.system.as_ref(), beside.stage, false))) }
             (without_script(language))
         },
     )
@@ -502,11 +503,11 @@ struct Asked {
 
 impl Asked {
     /// As it stands before anybody has said anything.
-    fn at_first(job: &Job, stage: Option<Stage>, is_next: bool) -> Self {
+    fn at_first(job: &Job, system: Option<&System>, stage: Option<Stage>, is_next: bool) -> Self {
         let checks = if job.repair.is_empty() {
             vec![Check::Positions]
         } else {
-            checks_before(job)
+            checks_before(job, system)
         };
         Self {
             checks,
@@ -589,6 +590,7 @@ fn what_to_photograph(language: Language, own: &str, job: &Job, asked: &Asked) -
                 }
                 @if asked.is_proposed && chosen(&Check::LeakDown) { p.note { (language.pick("As before the repair. The leak-down is read by what the pump's steps do to the beam, so these come with it.", "Wie vor der Reparatur. Die Dichtheitsprüfung wird an dem abgelesen, was die Stufen der Pumpe mit dem Lichtkegel machen; deshalb gehören sie dazu.")) } }
             }
+            p.note #taken-out role="status" data-words=(language.pick("Only proposed, and out now: {what}. Tick it again to have it too.", "Nur vorgeschlagen und jetzt abgewählt: {what}. Wieder ankreuzen, wenn es auch dazugehören soll.")) {}
             p { button class=(if asked.is_next { "big" } else { "button" }) type="submit" { (language.pick("Show what to photograph", "Zeigen, was zu fotografieren ist")) } }
             // Shown where the checks that want them are ticked, by the style sheet.
             div.field.of-positions { (typed_field(asked, "positions", language.pick("Positions of the range control, in order", "Stellungen des Leuchtweitenreglers, der Reihe nach"), &typed.positions, 200, false)) }
@@ -626,7 +628,7 @@ fn what_to_photograph(language: Language, own: &str, job: &Job, asked: &Asked) -
 }
 
 /// What was photographed before a repair, to be photographed again after it: a leak-down with the pump's steps, by which it is read.
-fn checks_before(job: &Job) -> Vec<Check> {
+fn checks_before(job: &Job, system: Option<&System>) -> Vec<Check> {
     let before = || job.shot.iter().filter(|shot| shot.stage != Some(Stage::After));
     let pumped = |shot: &&Shot| shot.vacuum.is_some() && !shot.sealed && shot.position.is_none();
     let is_shut = before().any(|shot| shot.sealed);
@@ -640,9 +642,17 @@ fn checks_before(job: &Job) -> Vec<Check> {
         (Check::Vacuum, is_shut || before().filter(pumped).count() > 1),
         (Check::LeakDown, is_shut),
     ];
+    // The pump was for finding what is mended now: at a part that both lamps share it tells nothing more.
+    let lamp_of_repair = |repair: &RepairEntry| {
+        let system = system?;
+        lamp_of(system, system.component(repair.component.as_deref()?)?)
+    };
+    let is_of_one = job.repair.iter().any(|repair| lamp_of_repair(repair).is_some());
+    let is_shared = is_positioned && system.is_some() && !job.repair.is_empty() && !is_of_one;
+    let of_pump = |check: &Check| matches!(check, Check::Vacuum | Check::LeakDown);
     let known: Vec<Check> = known
         .into_iter()
-        .filter(|(_, is)| *is)
+        .filter(|(check, is)| *is && !(is_shared && of_pump(check)))
         .map(|(check, _)| check)
         .collect();
     if known.is_empty() {
@@ -652,10 +662,26 @@ fn checks_before(job: &Job) -> Vec<Check> {
     }
 }
 
+/// The steps of the pump's gauge that were photographed before a repair, rising, mbar.
+fn steps_before(job: &Job) -> Vec<String> {
+    let before = job
+        .shot
+        .iter()
+        .filter(|shot| shot.stage != Some(Stage::After) && !shot.sealed);
+    let mut steps: Vec<Vacuum> = before.filter_map(|shot| shot.vacuum).collect();
+    steps.sort_by(|a, b| a.mbar().total_cmp(&b.mbar()));
+    let mut said: Vec<String> = steps
+        .iter()
+        .map(|step| format!("{}", (step.mbar() * 10.0).round() / 10.0))
+        .collect();
+    said.dedup();
+    said
+}
+
 /// The list of photos that asks for these, of the one lamp where all were of one.
-pub(super) fn as_before(job: &Job) -> String {
+pub(super) fn as_before(job: &Job, system: Option<&System>) -> String {
     let mut query = form_urlencoded::Serializer::new(String::new());
-    let checks = checks_before(job);
+    let checks = checks_before(job, system);
     for check in &checks {
         query.append_pair("check", &check.to_string());
     }
@@ -672,6 +698,11 @@ pub(super) fn as_before(job: &Job) -> String {
         query.append_pair("lamp", &first.to_string());
     }
     query.append_pair("stage", "after");
+    // The steps that were photographed before, where they were not the usual ones.
+    let steps = steps_before(job);
+    if checks.contains(&Check::Vacuum) && steps.len() > 1 {
+        query.append_pair("vacuum", &format!("{} mbar", steps.join(", ")));
+    }
     query.finish()
 }
 
@@ -1019,7 +1050,7 @@ pub(super) fn outcome(
             }
             // The pump is still joined, or the engine runs, and nobody is to drive away so.
             @if choice.number == photos.len() { (steps_to(&afterwards(language, photos))) }
-            @if read.findings.table.is_some() && read.findings.readings.iter().any(|reading| !is_setting(reading.shot.position.as_deref())) {
+            @if read.findings.readings.iter().any(|reading| !is_setting(reading.shot.position.as_deref()) && reading.result.as_ref().is_ok_and(|measured| measured.verdict.is_some())) {
                 p.note { (language.pick("“Inside” or “outside” says where this one beam lies. Whether the control moved it there shows only beside the photos at \
                      the other positions: see Readings.", "„Innerhalb“ oder „außerhalb“ sagt, wo dieser eine Lichtkegel liegt. Ob der Regler ihn dorthin bewegt hat, zeigt sich erst neben den Fotos der anderen Stellungen: siehe Messwerte.")) }
             }

@@ -208,7 +208,13 @@ fn side_remarks(language: Language, adjuster: &Adjuster) -> Vec<(String, Text)> 
 
 /// Where no limit is set and no photo tells the beams apart: the largest difference alone.
 fn alike(language: Language, sides: &[SideDifference]) -> Option<String> {
-    let told_apart = |side: &SideDifference| side.outcome.is_some() || side.difference_percent.abs() > side.u95_percent;
+    // By the figures as they are shown: of 0.09 ± 0.09 nobody is told that it is a difference.
+    let shown = |percent: f64| fixed(language, percent.abs(), 2);
+    let is_beyond = |side: &SideDifference| {
+        let (difference, half) = (side.difference_percent, side.u95_percent);
+        difference.abs() > half && shown(difference) != shown(half)
+    };
+    let told_apart = |side: &SideDifference| side.outcome.is_some() || is_beyond(side);
     let largest =
         |a: &&SideDifference, b: &&SideDifference| (a.difference_percent.abs()).total_cmp(&b.difference_percent.abs());
     let most = sides.iter().max_by(largest)?;

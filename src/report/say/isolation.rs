@@ -1613,7 +1613,12 @@ fn why_this_test(language: Language, isolated: &Isolated, next: &Candidate, job:
     }
     // A repeat that a contradiction asks for comes first for its own reason, and without expected minutes.
     let Some(with) = next.expected_minutes else { return whys };
-    if let Some(other) = answer.decision.instead_of {
+    // One that was answered already is no other way.
+    if let Some(other) = answer
+        .decision
+        .instead_of
+        .filter(|other| !isolated.is_repeat(other.test))
+    {
         let saved = other.expected_minutes.map_or(0.0, |m| m - with);
         // What is less than half a minute is no reason to anybody.
         if saved < LEAST_SAVED_MINUTES {
