@@ -762,10 +762,30 @@ fn page(case: &Findings) -> String {
         .replace('\u{a0}', " ")
 }
 
+/// A page's head, and what follows it.
+fn case_head(page: &str) -> (String, String) {
+    let (head, rest) = page.split_once("</header>").unwrap();
+    (head.to_owned(), rest.to_owned())
+}
+
 #[test]
 fn who_measured_and_with_what_stands_on_the_page_with_a_place_to_sign() {
     let mut case = full();
-    assert!(!page(&case).contains("Signature"), "nobody is named");
+    let (head, _) = case_head(&page(&case));
+    let to_sign = "<p class=\"sign-here\">Signature</p>";
+    assert!(head.contains(to_sign), "also where nobody is named");
+    // Nobody typed a day: the photos have one.
+    assert!(head.contains("<dt>Date</dt><dd>photos of 2031-03-04</dd>"), "{head}");
+    case.readings[0].capture.taken = Some("2031-03-02T08:00:00".to_owned());
+    case.readings[1].capture.taken = None;
+    let (head, _) = case_head(&page(&case));
+    assert!(
+        head.contains("<dt>Date</dt><dd>photos of 2031-03-02 to 2031-03-04; without a time: 1</dd>"),
+        "{head}"
+    );
+    let figures = plots::figures(Language::German, &case).unwrap();
+    let german = report::page(Language::German, &case, &figures).unwrap().0;
+    assert!(german.contains("<dd>Fotos vom 02.03.2031 bis 04.03.2031; ohne Zeit: 1</dd>"));
     case.job.vehicle.as_mut().unwrap().load = Some("driver, half a tank".to_owned());
     case.job.workshop = Some(Workshop {
         name: Some("Invented workshop".to_owned()),
@@ -781,10 +801,11 @@ fn who_measured_and_with_what_stands_on_the_page_with_a_place_to_sign() {
         "<dt>Date</dt><dd>4 March 2031</dd>",
         "steel tape 2; taken as sure to",
         "gauge 7; taken as sure to 5 mbar, one standard deviation",
-        "<p class=\"sign-here\">Signature</p>",
+        to_sign,
     ] {
         assert!(text.contains(said), "{said}");
     }
+    assert_eq!(text.matches(to_sign).count(), 1);
     let json = serde_json::to_value(Results::new(&case)).unwrap();
     assert_eq!(json["workshop"]["tape"], "steel tape 2");
 }
