@@ -6,7 +6,7 @@ mod isolation;
 use crate::adjuster::Adjuster;
 use crate::aim::{Outcome, ShotReading};
 use crate::language::{Language, Said};
-use crate::record::{Bay, Bays, Branch, Caution, Moves, RepairEntry, Side, Stage, System, Workshop};
+use crate::record::{Bay, Bays, Branch, Caution, Moves, RepairEntry, Side, Stage, System, Vacuum, Workshop};
 use crate::refusal::Reason;
 use crate::report::evidence::Evidence;
 use crate::report::text::width;
@@ -1635,4 +1635,41 @@ fn a_creep_against_the_response_is_no_tight_pump() {
     let figures = plots::figures(Language::English, &case).unwrap();
     let figure = figures.iter().find(|f| f.name == "leak-down-left-after").unwrap();
     assert!(!figure.drawing.as_ref().unwrap().contains("vacuum, from the beam"));
+}
+
+/// Of a leak-down what is worked out from the beam is said to be that, with the gauge's figure beside it; and where the pump was joined is
+/// said in the reader's language.
+#[test]
+fn a_leak_down_says_where_its_figures_are_from() {
+    let mut case = shut();
+    let mut first = true;
+    for reading in &mut case.readings {
+        if reading.shot.sealed && reading.shot.lamp == Side::Left {
+            reading.shot.series = Some("at the lamp".to_owned());
+            if std::mem::take(&mut first) {
+                reading.shot.vacuum = Some(Vacuum::from_mbar(396.0));
+            }
+        }
+    }
+    case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
+    let leaks = &json(&case)["adjuster"]["leak_down"];
+    let leak = &leaks[0];
+    assert!(
+        leak["through_response"] == true && leak["gauge_at_first_mbar"] == 396.0,
+        "{leak}"
+    );
+    assert!(leaks[1]["gauge_at_first_mbar"].is_null(), "nothing was typed");
+    let start = leak["start_vacuum_mbar"].as_f64().unwrap();
+    let text = page(&case);
+    for said in [
+        "worked out from where the beam lies in the photos".to_owned(),
+        "<dt>Gauge at the first photo, as typed</dt><dd>396 mbar</dd>".to_owned(),
+        format!("<dt>Vacuum at the first photo, worked out from the beam</dt><dd>{start:.0} mbar</dd>"),
+    ] {
+        assert!(text.contains(&said), "{said}");
+    }
+    let german = terminal::readings(Language::German, &case, false, false);
+    let german = german.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(german.contains("Ventil zu, am Scheinwerfer: "), "{german}");
+    assert!(!german.contains("at the lamp"), "{german}");
 }
