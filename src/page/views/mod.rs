@@ -319,6 +319,8 @@ pub(super) struct Newest {
     pub to: String,
     /// What it is of, in words.
     pub of: String,
+    /// What else changes with it, where that is more than it is shown with.
+    pub concerns: Option<String>,
     pub last: Last,
 }
 
@@ -436,6 +438,7 @@ fn newest_change(language: Language, newest: Option<&Newest>) -> Markup {
     html! { @if let Some(newest) = newest {
         @let of = said!(language; ", {}", " {}"; newest.of);
         (undo_of(language, &newest.to, &newest.last, &of, last_change(language), newest.last.what.within(language)))
+        @if let Some(concerns) = &newest.concerns { p.note { (concerns) } }
     } }
 }
 
