@@ -1213,6 +1213,13 @@ fn the_job_leads_on_and_says_where_its_report_is_old() {
             2,
             "at both buttons: {shown}"
         );
+        let packed = "All of the job in one file; the report in it was made before the last change<";
+        assert!(shown.contains(packed), "{shown}");
+        let german = bench.german(&job).body;
+        assert!(
+            german
+                .contains("Der ganze Auftrag in einer Datei; der Bericht darin ist vor der letzten Änderung erstellt<")
+        );
     }
 }
 

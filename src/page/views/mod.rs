@@ -365,6 +365,14 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
     } else {
         ""
     };
+    let packed_age = if beside.report == LastReport::Old {
+        language.pick(
+            "; the report in it was made before the last change",
+            "; der Bericht darin ist vor der letzten Änderung erstellt",
+        )
+    } else {
+        ""
+    };
     let filled = |step: NextStep| if next == step { "big" } else { "button" };
     page(
         reader,
@@ -402,7 +410,7 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
                 a.button href={ (own) "/lamps" } { (language.pick("Figures of the lamps", "Maße der Scheinwerfer")) }
                 a.button href={ (own) "/wall" } { (language.pick("Check the wall by a photo", "Wand mit einem Foto prüfen")) }
                 a.button href={ (own) "/entries" } { (language.pick("What is in the job", "Inhalt des Auftrags")) }
-                a.button href={ (own) "/all.zip" } { (called(language)) }
+                a.button href={ (own) "/all.zip" } { (called(language)) (packed_age) }
                 @let away = place.is_put_away();
                 button.button data-post={ (own) "/put-away" } data-body=(serde_json::json!({ "away": !away })) data-busy=(language.pick("Doing it", "Wird erledigt"))
                     { @if away { (language.pick("Put it back among the jobs", "Zurück zu den Aufträgen")) } @else { (language.pick("Put the job away", "Auftrag weglegen")) } }
