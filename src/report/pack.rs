@@ -101,7 +101,11 @@ fn inside(papers: &[PathBuf], photos: &[&PathBuf], job_file: &str) -> BTreeMap<P
         if can_stay(path) || inside.contains_key(path) {
             continue;
         }
-        let name = clean_name(path);
+        let mut name = clean_name(path);
+        // By itself it could be the name of a table or a system that comes with the program, which would then be read in its place.
+        if folder.is_empty() && !name.contains('.') {
+            name.push_str(".toml");
+        }
         let (stem, ending) = name.rsplit_once('.').unwrap_or((&name, ""));
         let numbered = (1..).map(|n| match (n, ending) {
             (1, _) => name.clone(),
@@ -210,7 +214,14 @@ mod tests {
 
     #[test]
     fn what_cannot_stay_gets_a_name_that_nothing_else_has() {
-        let papers = ["../bay.toml", "bay-2.toml", "/a/b/JOB.toml", "report/t.toml"].map(PathBuf::from);
+        let papers = [
+            "../bay.toml",
+            "bay-2.toml",
+            "/a/b/JOB.toml",
+            "report/t.toml",
+            "../un-r48",
+        ]
+        .map(PathBuf::from);
         let photos = [
             "photos/1.jpg",
             "../cam/1.JPG",
@@ -230,6 +241,11 @@ mod tests {
             "the job file has that name"
         );
         assert_eq!(place("report/t.toml"), named("t.toml"), "the report's own folder");
+        assert_eq!(
+            place("../un-r48"),
+            named("un-r48.toml"),
+            "not the table that comes with the program"
+        );
         assert_eq!(place("../cam/1.JPG"), named("photos/1-2.JPG"));
         assert_eq!(place("../card/1.jpg"), named("photos/1-3.jpg"));
         assert_eq!(place("photos/a:b.jpg"), named("photos/a-b.jpg"));
