@@ -308,16 +308,20 @@ fn wrong_files_say_what_where_and_how_to_mend() {
 #[test]
 fn a_report_is_whole_and_the_same_twice() {
     let folder = tempfile::tempdir().unwrap();
-    let job = small_job(
-        folder.path(),
-        &format!("{SAMPLE}/photos/left-after-0.jpg"),
-        "made_photos = true",
-    );
+    let job = small_job(folder.path(), &format!("{SAMPLE}/photos/left-after-0.jpg"), "");
     let out = folder.path().join("report");
     let out_text = out.to_string_lossy().into_owned();
-    assert_eq!(beamfall(&["report", &job, "-o", &out_text]).status.code(), Some(0));
+    let ran = beamfall(&["report", &job, "-o", &out_text]);
+    assert_eq!(ran.status.code(), Some(0));
     let first = std::fs::read(out.join("report.html")).unwrap();
-    assert!(text(&first).contains("made") && text(&first).contains("no certified instrument"));
+    assert!(text(&first).contains("no certified instrument"));
+    // The photo says of itself that it is drawn; the job file need not.
+    let made = "are made (drawn by a program), not taken.";
+    assert!(text(&first).contains(made) && text(&ran.stdout).replace('\n', " ").contains(made));
+    for name in ["results.json", "evidence.json"] {
+        let json = std::fs::read(out.join(name)).unwrap();
+        assert!(text(&json).contains("\"made_photos\": true"), "{name}");
+    }
     assert_eq!(beamfall(&["report", &job, "-o", &out_text]).status.code(), Some(0));
     assert_eq!(std::fs::read(out.join("report.html")).unwrap(), first);
     for name in ["results.json", "readings.csv"] {

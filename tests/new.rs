@@ -94,7 +94,11 @@ fn slips_are_told_at_once_and_asked_again() {
         ("540\n1130\n", "540\n1130 m\n1130\n", "between -3000 and 6000"),
         ("W-0117\nright\n", "\nW-0117\nright\n", "cannot be left out"),
         ("652\n\n", "0.652\n652\n\n", "300 to 2500 mm above the floor"),
-        ("10 m\n", "10\n10 m\n", "looks like metres"),
+        (
+            "10 m\n",
+            "8.05\n10 m\n",
+            "8.05 looks like metres; give it in mm (8050), or with its unit",
+        ),
         ("565\n", "-565\n565\n", "is a minus missing, or one too many?"),
     ];
     let mut typed = WALL.to_owned() + CAR;

@@ -1251,6 +1251,13 @@ fn the_job_leads_on_and_says_where_its_report_is_old() {
             2,
             "at both buttons: {shown}"
         );
+        let packed = "All of the job in one file; the report in it was made before the last change<";
+        assert!(shown.contains(packed), "{shown}");
+        let german = bench.german(&job).body;
+        assert!(
+            german
+                .contains("Der ganze Auftrag in einer Datei; der Bericht darin ist vor der letzten Änderung erstellt<")
+        );
     }
 }
 
@@ -3087,6 +3094,22 @@ fn the_newest_change_is_offered() {
     all("of job W-0117: entered a repair, again");
     // Taken back from the job's page, that is where one comes to again.
     assert_eq!(change_wall("-607"), 201);
+    // It is said what else the button changes; a job that came after the change is not offered it, until another is made.
+    let one = "how the one job on it is read.";
+    assert!(bench.get(&job).body.contains(one) && bench.get("/").body.contains(one));
+    assert!(
+        bench
+            .german(&job)
+            .body
+            .contains("wie der eine Auftrag an ihr gelesen wird.")
+    );
+    let later = bench.job("Later");
+    let two = "how all 2 jobs on it are read.";
+    assert!(!bench.get(&later).body.contains("left_as"));
+    assert!(bench.get(&job).body.contains(two) && bench.get("/").body.contains(two));
+    std::thread::sleep(Duration::from_millis(20));
+    assert_eq!(change_wall("-608"), 201);
+    assert!(bench.get(&later).body.contains(two));
     let shown = bench.get(&job).body;
     let (to, left_as) = shown
         .split_once("data-post=\"/wall-back")

@@ -183,6 +183,39 @@ fn photos_become_entries_behind_what_is_there_and_twice_adds_nothing_twice() {
 }
 
 #[test]
+fn photos_outside_of_the_jobs_folder_are_warned_of_before_they_are_entered() {
+    let garage = Garage::new();
+    garage.photo("1.jpg", 0, LIT);
+    garage.photo("2.jpg", 60, LIT);
+    assert!(!said(&garage.with_card(&LEFT)).contains("outside of the job's folder"));
+    std::fs::create_dir_all(garage.path("work/W")).unwrap();
+    let job = garage.path("work/W/job.toml");
+    std::fs::write(&job, JOB).unwrap();
+    let card = garage.path("card");
+    let from = [&[job.to_str().unwrap(), "--from", card.to_str().unwrap()], &LEFT[..]].concat();
+    let dry = said(&shots(&from));
+    for part in [
+        "../../card/1.jpg: lies outside of the job's folder, as 2 of 2 do",
+        "Copy them into the job's folder, into photos/, say, and give that folder as --from",
+    ] {
+        assert!(dry.contains(part), "{part}: {dry}");
+    }
+    assert_eq!(std::fs::read_to_string(&job).unwrap(), JOB);
+    let json = shots(&[&from[..], &["--json"]].concat());
+    let json: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+    assert!(
+        json["warnings"].to_string().contains("outside of the job's folder"),
+        "{json}"
+    );
+    // Who means it may: it is said once more, ahead of what was done.
+    let done = said(&shots(&[&from[..], &["--write"]].concat()));
+    let (warned, added) = (done.find("lies outside"), done.find("2 entries added"));
+    assert!(warned.is_some() && warned < added, "{done}");
+    let list = said(&shots(&[job.to_str().unwrap()]));
+    assert!(list.contains("Copy the photos into the job's folder"), "{list}");
+}
+
+#[test]
 fn half_of_the_photos_is_entered_with_their_numbers_and_the_rest_later() {
     let garage = Garage::new();
     garage.photo("1.jpg", 0, LIT);

@@ -82,7 +82,7 @@ rounded! {
     LeakDown {
         S: duration_s, time_constant_s, half_time_s, creep_time_constant_s;
         PERCENT: creep_percent, creep_below_percent;
-        MBAR: start_vacuum_mbar, residual_vacuum_mbar, loss_below_mbar;
+        MBAR: gauge_at_first_mbar, start_vacuum_mbar, residual_vacuum_mbar, loss_below_mbar;
         MBAR_PER_MIN: start_rate_mbar_per_min, gauge_fall_mbar_per_min;
         => points, course;
     }

@@ -10,6 +10,7 @@ use crate::report::evidence::SecretKey;
 use crate::report::terminal;
 use crate::report::text::plain;
 use crate::run::{Options, Run};
+use crate::whole_file;
 use std::path::{Path, PathBuf};
 
 /// Arguments of `beamfall report`.
@@ -57,6 +58,14 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
     crate::report::can_write(&arguments.out)?;
     let key = arguments.sign.as_deref().map(SecretKey::read).transpose()?;
     let packed = arguments.pack.then(|| packed_beside(&arguments.out));
+    // A folder that is not there yet is made for the report.
+    let is_there = |file: &&PathBuf| {
+        file.parent()
+            .is_none_or(|folder| folder.as_os_str().is_empty() || folder.is_dir())
+    };
+    if let Some(packed) = packed.as_ref().filter(is_there) {
+        whole_file::can_write(packed)?;
+    }
     let progress = Progress::of_photos(language);
     let show = |done, all| progress.show(done, all);
     let cache = arguments.kept.cache();
@@ -65,6 +74,14 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
         .with_pictures()
         .with_progress(&show);
     let findings = run.measure(&options)?;
+    // What cannot be packed is known before anything is written.
+    let packed = match packed {
+        None => None,
+        Some(path) => Some((
+            crate::report::packed(language, &findings, key.as_ref(), &options)?,
+            path,
+        )),
+    };
     drop(progress);
     let files = crate::report::write(language, &arguments.out, &findings, key.as_ref())?;
     print(&terminal::readings_at(
@@ -81,9 +98,8 @@ pub(super) fn run(arguments: &Arguments) -> Result<Status, Error> {
         "\nGeschrieben: {} und daneben {others} weitere Dateien\n";
         plain(&page.display().to_string())
     ))?;
-    if let Some(packed) = packed {
-        let options = Options::default().with_cache(cache.as_ref()).with_pictures();
-        crate::report::pack(language, &packed, &findings, key.as_ref(), &options)?;
+    if let Some((archive, packed)) = packed {
+        whole_file::write(&packed, &archive)?;
         print(&said!(
             language; "Packed, the photos without place and names: {}\n", "Gepackt, die Fotos ohne Ort und Namen: {}\n";
             plain(&packed.display().to_string())

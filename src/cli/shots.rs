@@ -155,7 +155,9 @@ fn print_list(arguments: &Arguments, photos: &[PlannedPhoto], job: &Job) -> Resu
         return Ok(Status::Done);
     }
     let mut text = render_list(Language::English, photos, job);
-    text.push_str("\nCopy the photos into a folder, then look at what each is taken to be:\n");
+    text.push_str(
+        "\nCopy the photos into the job's folder, into photos/, say, then look at what each\nis taken to be:\n",
+    );
     text.push_str(&same_choice(arguments));
     print(&text)?;
     Ok(Status::Done)

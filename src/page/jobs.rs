@@ -193,6 +193,15 @@ pub(super) fn walls_of(folder: &Path, place: &Place, job: &Job) -> Vec<String> {
     walls
 }
 
+/// How many jobs of the folder name this wall's file.
+pub(super) fn count_at_wall(folder: &Path, wall: &str) -> usize {
+    let names_it = |place: &Place| {
+        let job = place.job();
+        job.is_ok_and(|job| walls_of(folder, place, &job).iter().any(|name| name == wall))
+    };
+    all(folder).iter().filter(|place| names_it(place)).count()
+}
+
 /// The name of a further wall's file.
 fn new_wall(folder: &Path) -> Result<String, Error> {
     let there = names_of_walls(folder);

@@ -9,15 +9,14 @@ use crate::error::Error;
 use crate::language::{Language, said};
 use crate::record::Job;
 use crate::report::evidence::{papers_of, photos};
+use crate::report::pack::{Files, fill, is_clean, name_of};
 use crate::report::text::plain;
 use http_body_util::channel::{Channel, Sender};
 use hyper::body::Bytes;
-use std::collections::BTreeMap;
 use std::io::{BufWriter, Write};
-use std::path::{Component, Path, PathBuf};
+use std::path::{Component, Path};
 use tokio::runtime::Handle;
-use zip::write::SimpleFileOptions;
-use zip::{CompressionMethod, ZipWriter};
+use zip::ZipWriter;
 
 /// Parts of the archive that wait to be sent, and the size of each, bytes.
 const MOST_WAITING: usize = 4;
@@ -36,10 +35,8 @@ const OF_A_REPORT: [&str; 6] = [
 const PLOTS: &str = "plots";
 const PLOT_ENDINGS: [&str; 2] = ["svg", "png"];
 
-/// Files by their names in the archive: the job's folder and, beside it as on the disk, its wall, so that it is read where it is unpacked.
-type Files = BTreeMap<String, PathBuf>;
-
-/// What goes into the archive of a job; `jobs` is the folder of all jobs.
+/// What goes into the archive of a job: its folder and, beside it as on the disk, its wall, so that it is read where it is unpacked and the report
+/// in it holds; `jobs` is the folder of all jobs.
 ///
 /// # Errors
 /// [`Error`] where the job names a file that lies elsewhere, or a name cannot stand in an archive that is unpacked anywhere.
@@ -127,8 +124,7 @@ fn names(path: &Path) -> Vec<String> {
 
 /// A file's or a folder's name, if every system that unpacks the archive takes it for that and nothing else.
 fn clean(path: &Path, name: &str) -> Result<String, Error> {
-    let is_odd = |c: char| c.is_control() || "\\/:*?\"<>|\u{fffd}".contains(c);
-    if name.chars().any(is_odd) || plain(name) != name || name.ends_with(['.', ' ']) {
+    if !is_clean(name) {
         let path = path.display().to_string();
         return Err(Error::said(|language| {
             said!(
@@ -188,15 +184,8 @@ pub(super) fn send(place: &Place, files: Files) -> Reply {
             pipe.sender.abort(why);
         }
     });
-    let name: String = (place.folder_name().chars())
-        .map(|c| if c.is_ascii_alphanumeric() { c } else { '-' })
-        .collect();
-    download(
-        "application/zip",
-        OF_REPORT,
-        &format!("{}.zip", name.trim_matches('-')),
-        body,
-    )
+    let name = name_of(&place.folder_name()).unwrap_or_default();
+    download("application/zip", OF_REPORT, &format!("{name}.zip"), body)
 }
 
 /// What is written goes out part by part; who takes none keeps it waiting.
@@ -221,18 +210,10 @@ impl Write for Pipe {
     }
 }
 
-/// Writes the archive: photos and plots are pressed already, and none has a time.
+/// Writes the archive.
 fn write(to: &mut impl Write, files: &Files) -> std::io::Result<()> {
     let mut archive = ZipWriter::new_stream(to);
-    let options = SimpleFileOptions::default()
-        .compression_method(CompressionMethod::Stored)
-        .last_modified_time(zip::DateTime::default())
-        .unix_permissions(0o644);
-    for (name, path) in files {
-        let mut file = std::fs::File::open(path)?;
-        archive.start_file(name.as_str(), options)?;
-        std::io::copy(&mut file, &mut archive)?;
-    }
+    fill(&mut archive, files)?;
     archive.finish()?;
     Ok(())
 }

@@ -204,7 +204,7 @@ async fn routed(
                 &jobs::walls(&bench.folder),
                 shows_phones,
                 &wanted,
-                newest(language, bench, &places, &jobs::names_of_walls(&bench.folder), "jobs").as_ref(),
+                newest(language, bench, &places, &jobs::names_of_walls(&bench.folder), OF_JOBS).as_ref(),
             ))
         }
         (false, ["page.css"]) => Ok(style()),
@@ -967,6 +967,9 @@ fn numbered(query: &str) -> Result<usize, Refused> {
     number.ok_or_else(Refused::not_there)
 }
 
+/// Where the list of all jobs is shown.
+const OF_JOBS: &str = "jobs";
+
 /// The newest change of those to these walls, by their files' names, and to these jobs that can be taken back: the one that somebody means who made it
 /// a moment ago. `from` is where it is shown.
 fn newest(language: Language, bench: &Bench, places: &[Place], walls: &[String], from: &str) -> Option<views::Newest> {
@@ -982,18 +985,46 @@ fn newest(language: Language, bench: &Bench, places: &[Place], walls: &[String],
     changes.sort_by_key(|(time, _)| std::cmp::Reverse(*time));
     // One that another program has overtaken cannot be taken back: then the one before it.
     changes.into_iter().find_map(|(_, of)| match of {
-        Err(name) => Some(views::Newest {
-            // The file is always named: a job's address without it means the job's first wall.
-            to: format!("/wall-back?to={from}&file={name}"),
-            of: match Bay::read(&file(name)) {
-                Ok(bay) => say!(language; "of the wall {}", "der Wand {}"; bay.name),
-                Err(_) => language.pick("of the wall", "der Wand").to_owned(),
-            },
-            last: undo::last(&file(name), Kept::Bay)?,
-        }),
+        Err(name) => {
+            let last = undo::last(&file(name), Kept::Bay)?;
+            // A job that was made after the change was begun with the wall as it is.
+            if let [place] = places
+                && from != OF_JOBS
+                && !last.was_there(&place.id)
+            {
+                return None;
+            }
+            let jobs = jobs::count_at_wall(&bench.folder, name);
+            Some(views::Newest {
+                // The file is always named: a job's address without it means the job's first wall.
+                to: format!("/wall-back?to={from}&file={name}"),
+                of: match Bay::read(&file(name)) {
+                    Ok(bay) => say!(language; "of the wall {}", "der Wand {}"; bay.name),
+                    Err(_) => language.pick("of the wall", "der Wand").to_owned(),
+                },
+                concerns: match jobs {
+                    0 => None,
+                    1 => Some(
+                        language
+                            .pick(
+                                "This button changes the wall itself, and how the one job on it is read.",
+                                "Dieser Knopf ändert die Wand selbst und damit, wie der eine Auftrag an ihr gelesen wird.",
+                            )
+                            .to_owned(),
+                    ),
+                    _ => Some(say!(
+                        language;
+                        "This button changes the wall itself, and how all {jobs} jobs on it are read.",
+                        "Dieser Knopf ändert die Wand selbst und damit, wie alle {jobs} Aufträge an ihr gelesen werden."
+                    )),
+                },
+                last,
+            })
+        }
         Ok(place) => Some(views::Newest {
             to: format!("/job/{}/back?to={from}", place.id),
             of: say!(language; "of job {}", "von Auftrag {}"; place.job().ok()?.job),
+            concerns: None,
             last: undo::last(&place.file(), Kept::Job)?,
         }),
     })

@@ -1,6 +1,6 @@
 //! The last change that the page made to a file, kept beside it so that it can be taken back, after a reload or a restart too.
 
-use super::jobs::{BAY, is_own_file};
+use super::jobs::{self, BAY, is_own_file};
 use crate::bounded_file;
 use crate::digest;
 use crate::error::Error;
@@ -29,6 +29,23 @@ pub(super) struct Last {
     pub left_as: String,
     /// The file's text before.
     earlier: String,
+    /// Of a wall's change: the jobs that were there, as the page names them. What was made for them is not offered on a job that came later.
+    #[serde(default)]
+    jobs: Vec<String>,
+}
+
+impl Last {
+    /// Whether this job was there when the change was made.
+    pub(super) fn was_there(&self, job: &str) -> bool {
+        self.jobs.iter().any(|there| there == job)
+    }
+}
+
+/// The jobs that a change of the file may concern, where it is a wall's.
+fn jobs_at(file: &Path, kind: Kept) -> Vec<String> {
+    let folder = file.parent().filter(|_| kind == Kept::Bay);
+    let places = folder.map(jobs::all).unwrap_or_default();
+    places.into_iter().map(|place| place.id).collect()
 }
 
 fn beside(file: &Path, kind: Kept) -> PathBuf {
@@ -58,6 +75,7 @@ pub(super) fn change(
         is_undone: false,
         left_as: digest::of(changed.after.as_bytes()),
         earlier: changed.before,
+        jobs: jobs_at(file, kind),
     };
     let _ = write(file, kind, &last);
     Ok(())
@@ -124,6 +142,7 @@ pub(super) fn take_back(file: &Path, kind: Kept, left_as: &str) -> Result<(), Er
         is_undone: !last.is_undone,
         left_as: digest::of(changed.after.as_bytes()),
         earlier: changed.before,
+        jobs: jobs_at(file, kind),
     };
     write(file, kind, &back)
 }

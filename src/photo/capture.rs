@@ -34,6 +34,8 @@ pub struct Capture {
     pub orientation: u8,
     /// The file holds unprocessed sensor data.
     pub raw_sensor_data: bool,
+    /// The file says that a program drew the photo (`beamfall render` writes so).
+    pub is_made: bool,
     /// Signs that the picture is not the camera's plain one; empty where the file shows none.
     pub processing: Vec<Processing>,
 }
@@ -54,11 +56,14 @@ impl Default for Capture {
             written_px: None,
             orientation: 1,
             raw_sensor_data: false,
+            is_made: false,
             processing: Vec::new(),
         }
     }
 }
 
+/// What made photos say of themselves (EXIF ImageDescription).
+pub(crate) const MADE: &str = "Made photo: drawn by a program, not taken by a camera";
 /// TIFF value of PhotometricInterpretation for a colour filter array (TIFF/EP, ISO 12234-2).
 const PHOTOMETRIC_CFA: u32 = 32803;
 /// TIFF tag that only raw files in the open digital-negative form carry: its version.
@@ -106,6 +111,7 @@ impl Capture {
                 .unwrap_or(1),
             raw_sensor_data: number(Tag::PhotometricInterpretation) == Some(PHOTOMETRIC_CFA)
                 || exif.has(Tag(Context::Tiff, TAG_RAW_VERSION)),
+            is_made: text(Tag::ImageDescription).is_some_and(|says| says == MADE),
             processing: number(Tag::CustomRendered)
                 .and_then(custom_rendered)
                 .into_iter()

@@ -17,7 +17,7 @@ use crate::language::{Language, said};
 pub(crate) use black::mean_before_black;
 pub(crate) use bracket::{Bracket, Comparison, Merged, compare, merge};
 pub use capture::Capture;
-pub(crate) use capture::exposure_ratio;
+pub(crate) use capture::{MADE, exposure_ratio};
 pub use misfit::Misfit;
 pub(crate) use pixels::{Pixels, Sampler};
 use planes::Planes;

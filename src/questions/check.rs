@@ -3,7 +3,7 @@
 use super::{Answers, Kind, Question};
 use crate::language::{Language, said};
 use crate::record::LAMP_HEIGHTS_MM;
-use crate::record::{check_range, cramped_on_a_line};
+use crate::record::{check_range, cramped_on_a_line, metres_in_mm};
 use crate::report::text::plain;
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -154,9 +154,10 @@ fn taken(language: Language, question: &Question, typed: &str, before: &Answers)
 /// A figure within its range, as TOML has it. What is wrong with it is said without the key that it has in a file.
 fn figure(language: Language, key: &str, value: f64, low: f64, high: f64) -> Result<String, String> {
     if check_range(Path::new(""), key, value, low, high).is_err() {
-        let is_in_metres = key.ends_with("_mm") && value > 0.0 && (low..=high).contains(&(1000.0 * value));
+        let as_metres_mm = metres_in_mm(value);
+        let is_in_metres = key.ends_with("_mm") && value > 0.0 && (low..=high).contains(&as_metres_mm);
         let shown = |value: f64| language.figure(&value.to_string());
-        let (value, mm, low, high) = (shown(value), shown(1000.0 * value), shown(low), shown(high));
+        let (value, mm, low, high) = (shown(value), shown(as_metres_mm), shown(low), shown(high));
         return Err(if is_in_metres {
             said!(
                 language;

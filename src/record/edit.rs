@@ -6,6 +6,7 @@ use crate::error::Error;
 use crate::whole_file;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
+use toml::de::DeTable;
 
 /// Entries of a job that come and go one by one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -501,6 +502,59 @@ fn with_text(text: &str, header: &str, n: usize, key: &str, value: &str) -> Opti
     Some(lines.concat())
 }
 
+/// Keys of a job file behind which paths of files stand, one or a list of them, by their tables: `""` for the keys above all tables.
+const PATHS: [(&str, &[&str]); 4] = [
+    ("", &["bay", "tolerance", "system", "wall_photos"]),
+    ("lamp", &["bay"]),
+    ("shot", &["photo", "lamp_off", "brackets"]),
+    ("trial", &["still", "driven"]),
+];
+
+/// A job file's text in which the paths of files for which `renamed` has another are that; the rest stays byte for byte. Nothing is written.
+///
+/// # Errors
+/// [`Error`] where the text is no job's, or would not read as the same job with just these paths.
+pub(crate) fn with_paths(path: &Path, text: &str, renamed: &dyn Fn(&Path) -> Option<String>) -> Result<String, Error> {
+    let mut expected: Job = parse_toml(path, text)?;
+    expected.rename_paths(renamed);
+    let fault = |why: &dyn std::fmt::Display| Error::in_file(path, format!("its paths cannot be changed: {why}"));
+    let whole = DeTable::parse(text).map_err(|e| fault(&e))?;
+    let whole = whole.get_ref();
+    let mut places = Vec::new();
+    let mut strings = |table: &DeTable<'_>, keys: &[&str]| {
+        for value in keys.iter().filter_map(|key| table.get(*key)) {
+            let each = value.get_ref().as_array().map(|list| list.iter().collect());
+            for one in each.unwrap_or_else(|| vec![value]) {
+                let new = one.get_ref().as_str().and_then(|old| renamed(Path::new(old)));
+                places.extend(new.map(|new| (one.span(), new)));
+            }
+        }
+    };
+    for (name, keys) in PATHS {
+        if name.is_empty() {
+            strings(whole, keys);
+            continue;
+        }
+        let tables = whole.get(name).and_then(|tables| tables.get_ref().as_array());
+        for table in tables.into_iter().flat_map(|all| all.iter()) {
+            if let Some(table) = table.get_ref().as_table() {
+                strings(table, keys);
+            }
+        }
+    }
+    // From behind, so that what stands before keeps its place.
+    places.sort_by_key(|(span, _)| std::cmp::Reverse(span.start));
+    let mut after = text.to_owned();
+    for (span, new) in places {
+        after.replace_range(span, &quoted(&new));
+    }
+    let read: Job = parse_toml(path, &after)?;
+    if content(&read).is_none() || content(&read) != content(&expected) {
+        return Err(fault(&"the job would read otherwise"));
+    }
+    Ok(after)
+}
+
 /// Puts back the text that a file had before a change of ours, which left it as `now`.
 ///
 /// # Errors
@@ -926,6 +980,32 @@ mod tests {
         std::fs::write(&path, inline).unwrap();
         let said = set_figures(&path, inline, Kept::Job, &[lamp("distance_mm", Some(9000.0))]).unwrap_err();
         assert!(said.to_string().contains("by hand"), "{said}");
+    }
+
+    #[test]
+    fn paths_are_renamed_wherever_a_job_has_them_and_the_rest_stays() {
+        let text = format!(
+            "tolerance = '../t.toml'\nsystem = \"vacuum-cabin-control\"\nwall_photos = [\"w.jpg\", # ../w.jpg\n  \"../w.jpg\"]\n{JOB}\n\
+             bay = \"\"\"../b.toml\"\"\" # of ../b.toml\n[[shot]]\nphoto = \"..\\u002F1.jpg\"\nlamp = \"left\"\nlamp_off = \"../o.jpg\"\n\
+             brackets = [ '../2.jpg', \"3.jpg\" ]\nseries = \"../1.jpg\"\n[[trial]]\ntest = \"x\"\nstill = \"../1.jpg\"\ndriven = \"4.jpg\"\n"
+        );
+        let renamed = |path: &Path| Some(path.to_str()?.strip_prefix("../")?.to_uppercase());
+        let after = with_paths(Path::new("job.toml"), &text, &renamed).unwrap();
+        let meant = [
+            ("'../t.toml'", "\"T.TOML\""),
+            ("\"../w.jpg\"]", "\"W.JPG\"]"),
+            ("\"\"\"../b.toml\"\"\"", "\"B.TOML\""),
+            ("\"..\\u002F1.jpg\"", "\"1.JPG\""),
+            ("\"../o.jpg\"", "\"O.JPG\""),
+            ("'../2.jpg'", "\"2.JPG\""),
+            ("still = \"../1.jpg\"", "still = \"1.JPG\""),
+        ];
+        let expected = meant.iter().fold(text.clone(), |text, (old, new)| {
+            assert_eq!(text.matches(old).count(), 1, "{old}");
+            text.replace(old, new)
+        });
+        assert_eq!(after, expected);
+        assert_eq!(with_paths(Path::new("job.toml"), &text, &|_| None).unwrap(), text);
     }
 
     #[test]

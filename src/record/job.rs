@@ -286,7 +286,7 @@ pub struct Job {
     /// Photos of the wall by the room's light, lamps off: what it reflects, paint and all, and a well-lit view of the sheets.
     #[serde(default)]
     pub wall_photos: Vec<PathBuf>,
-    /// True when the photos were made (rendered), not taken: the report then says so.
+    /// True when the photos were made (rendered), not taken: the report then says so. Of photos that say it themselves it is known without.
     #[serde(default)]
     pub made_photos: bool,
     /// Free text for the report.
@@ -721,6 +721,27 @@ impl Job {
     /// The bay files that it names: its own, and those of lamps that stood before another wall; one may come more than once.
     pub(crate) fn walls(&self) -> impl Iterator<Item = &PathBuf> {
         std::iter::once(&self.bay).chain(self.lamp.iter().filter_map(|lamp| lamp.bay.as_ref()))
+    }
+
+    /// Calls each file of the job for which `renamed` has another path by that.
+    pub(super) fn rename_paths(&mut self, renamed: &dyn Fn(&Path) -> Option<String>) {
+        let lamps = self.lamp.iter_mut().filter_map(|lamp| lamp.bay.as_mut());
+        let shots = self.shot.iter_mut().flat_map(|shot| {
+            let others = shot.lamp_off.iter_mut().chain(&mut shot.brackets);
+            std::iter::once(&mut shot.photo).chain(others)
+        });
+        let trials = (self.trial.iter_mut()).flat_map(|trial| trial.still.iter_mut().chain(&mut trial.driven));
+        let own = std::iter::once(&mut self.bay).chain(&mut self.wall_photos);
+        for path in own.chain(lamps).chain(shots).chain(trials) {
+            if let Some(new) = renamed(path) {
+                *path = PathBuf::from(new);
+            }
+        }
+        for name in self.tolerance.iter_mut().chain(&mut self.system) {
+            if let Some(new) = renamed(Path::new(name)) {
+                *name = new;
+            }
+        }
     }
 
     /// A job of which no more is known than its bay and the side of the road that the car is built for.

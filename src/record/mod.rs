@@ -59,11 +59,11 @@ mod words;
 pub(crate) use bay::cramped_on_a_line;
 pub use bay::{Bay, Bays, HeightsFrom, Marks, Sheet};
 pub(crate) use cautions::Caution;
-pub(crate) use edit::quoted;
 pub use edit::{
     Changed, Entries, Kept, NewFigure, NewValue, append, append_lamps, change_gauge, change_repair, give_lamp_off,
     name_system, places_after, put_back, repair_entry, set_figures, set_values, take_out, trial_entry,
 };
+pub(crate) use edit::{quoted, with_paths};
 pub(crate) use job::LAMP_HEIGHTS_MM;
 pub(crate) use job::State;
 pub use job::{
@@ -134,7 +134,7 @@ pub(crate) fn check_range(path: &Path, what: &str, value: f64, low: f64, high: f
         return Ok(());
     }
     let key = what.split_whitespace().next().unwrap_or_default();
-    let as_metres_mm = 1000.0 * value;
+    let as_metres_mm = metres_in_mm(value);
     if key.ends_with("_mm") && value > 0.0 && (low..=high).contains(&as_metres_mm) {
         return Err(Error::in_file(
             path,
@@ -148,6 +148,11 @@ pub(crate) fn check_range(path: &Path, what: &str, value: f64, low: f64, high: f
             unit_of(what)
         ),
     ))
+}
+
+/// A length in millimetres that was given in metres, to the micrometre, so that it reads as it was meant.
+pub(crate) fn metres_in_mm(value_m: f64) -> f64 {
+    round(1000.0 * value_m, 3)
 }
 
 /// The unit that a key's name ends with, or that stands behind it, as it follows a figure.

@@ -314,11 +314,11 @@ mod tests {
     #[test]
     fn metres_and_a_photo_in_place_of_the_job_are_known() {
         let path = Path::new("job.toml");
-        let lamp = "[[lamp]]\nside = \"left\"\ncentre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 10.0\n";
+        let lamp = "[[lamp]]\nside = \"left\"\ncentre_height_mm = 650.0\ncentre_x_mm = -560.0\ndistance_mm = 8.05\n";
         let job: Job = parse_toml(path, &format!("{JOB}{lamp}")).unwrap();
         let said = job.check(path).unwrap_err().to_string();
         assert!(
-            said.contains("left lamp") && said.contains("looks like metres") && said.contains("distance_mm = 10000"),
+            said.contains("left lamp") && said.contains("looks like metres") && said.ends_with("distance_mm = 8050"),
             "{said}"
         );
         let folder = tempfile::tempdir().unwrap();

@@ -3,6 +3,7 @@
 use super::scene::{ExifText, Exposure};
 use super::{NoTruth, Picture, Truth};
 use crate::error::Error;
+use crate::photo::MADE;
 use exif::experimental::Writer;
 use exif::{Field, In, Rational, Tag, Value};
 use image::codecs::jpeg::JpegEncoder;
@@ -11,7 +12,6 @@ use image::{ExtendedColorType, ImageEncoder};
 /// What the photo says of itself, in the EXIF fields for it.
 pub(super) const MADE_BY: &str = concat!("beamfall ", env!("CARGO_PKG_VERSION"), " render");
 const MADE_PHOTO: &str = "the made photo";
-const DESCRIPTION: &str = "Made photo: drawn by a program, not taken by a camera";
 
 /// The picture as a JPEG file with EXIF data, its pixels stored as the orientation says.
 pub(super) fn jpeg(
@@ -83,7 +83,7 @@ fn exif_bytes(
     // A small sensor, its diagonal a sixth of the full frame's.
     let focal_mm = focal_35mm / 6.0;
     let fields: Vec<Field> = [
-        (Tag::ImageDescription, ascii(DESCRIPTION)),
+        (Tag::ImageDescription, ascii(MADE)),
         (Tag::Make, ascii(&text.make)),
         (Tag::Model, ascii(&text.model)),
         (Tag::Orientation, Value::Short(vec![u16::from(text.orientation)])),

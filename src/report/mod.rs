@@ -13,7 +13,7 @@ pub mod evidence;
 pub mod html;
 pub mod isolation;
 mod letters;
-mod pack;
+pub(crate) mod pack;
 mod pdf;
 pub(crate) mod picture;
 pub mod plots;
@@ -24,7 +24,7 @@ pub mod terminal;
 pub(crate) mod text;
 pub(crate) mod words;
 
-pub use pack::pack;
+pub use pack::packed;
 pub use results::Results;
 
 use crate::error::Error;

@@ -193,6 +193,32 @@ mod tests {
     }
 
     #[test]
+    fn the_place_to_sign_stands_with_what_precedes_it() {
+        // However much stands before it, it never begins a page.
+        for lines in 0..90 {
+            let mut document = made();
+            document.opening = (0..lines).map(|n| Block::text(format!("line {n}"))).collect();
+            let to_sign = ["Date", "Signature"].map(|what| Block::Paragraph("sign-here", what.into()));
+            document.opening.extend([
+                Block::Paragraph("law", "What it is not.".into()),
+                Block::Group("to-sign", to_sign.to_vec()),
+            ]);
+            let (pages, _) = pages_of(&document);
+            let holds = |page: &&Page, what: &str| words(page).iter().any(|(.., text)| text.contains(what));
+            let page = pages.iter().find(|page| holds(page, "Signature")).unwrap();
+            assert!(holds(&page, "What it is not."), "{lines}");
+            let place = |what: &str| {
+                words(page)
+                    .into_iter()
+                    .find(|(.., text)| text.contains(what))
+                    .map(|word| word.0)
+            };
+            let (day, name) = (place("Date").unwrap(), place("Signature").unwrap());
+            assert!(day.1 == name.1 && day.0 < name.0, "beside each other");
+        }
+    }
+
+    #[test]
     fn a_tables_head_stands_on_each_of_its_pages_and_the_annex_begins_one() {
         let (pages, _) = pages_of(&made());
         let of_table: Vec<&Page> = (pages.iter())

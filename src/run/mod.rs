@@ -140,9 +140,11 @@ impl Run {
     ///
     /// # Errors
     /// As [`Self::read`].
-    pub fn measure(self, options: &Options<'_>) -> Result<Findings, Error> {
+    pub fn measure(mut self, options: &Options<'_>) -> Result<Findings, Error> {
         let bays = self.bays()?;
         let mut readings = self.readings(&bays, options);
+        // What the photos say of themselves counts, whatever the job file says or leaves out.
+        self.job.made_photos |= readings.iter().any(|reading| reading.capture.is_made);
         // Photos that only a trial names are no shots of the job.
         let of_trials = readings.split_off(self.job.shot.len().min(readings.len()));
         let vacuum_raises = self.system.as_ref().map(|system| system.vacuum_raises);

@@ -5,6 +5,7 @@ use super::words::describe;
 use super::{Folder, Numbers, PlannedPhoto, Shows, TakenPhoto, numbers_of};
 use crate::language::{Language, said};
 use crate::record::Job;
+use std::path::{Component, Path};
 
 /// What each photo is taken to be.
 #[derive(Debug, Clone)]
@@ -89,6 +90,9 @@ pub fn pair(language: Language, list: &[PlannedPhoto], folder: &Folder, job: &Jo
     } else {
         pairing.faults = vec![numbers_differ(list, folder, &pairing, job)];
     }
+    if folder.numbers == Numbers::OfCamera {
+        pairing.warnings.extend(elsewhere(language, &pairing.pairs));
+    }
     pairing.pauses = pauses(&pairing.pairs);
     pairing.warnings.extend(gaps(language, &pairing.pairs, &pairing.pauses));
     let has_stages = job.shot.iter().any(|shot| shot.stage.is_some());
@@ -109,6 +113,25 @@ pub fn pair(language: Language, list: &[PlannedPhoto], folder: &Folder, job: &Jo
         );
     }
     pairing
+}
+
+/// Photos that the job would name where they lie now, outside of its folder.
+fn elsewhere(language: Language, pairs: &[(PlannedPhoto, TakenPhoto)]) -> Option<String> {
+    let lies_outside = |(_, photo): &&(PlannedPhoto, TakenPhoto)| {
+        let parts = Path::new(&photo.listed_as).components();
+        !parts.into_iter().all(|part| matches!(part, Component::Normal(_)))
+    };
+    let outside: Vec<_> = pairs.iter().filter(lies_outside).collect();
+    let (_, first) = outside.first()?;
+    let (first, all) = (&first.listed_as, outside.len());
+    Some(said!(
+        language;
+        "{first}: lies outside of the job's folder, as {all} of {} do; once a memory card is taken out or a folder moved, the job is without its \
+         photos. Copy them into the job's folder, into photos/, say, and give that folder as --from",
+        "{first}: liegt außerhalb des Auftragsordners, wie {all} von {}; ist eine Speicherkarte herausgenommen oder ein Ordner verschoben, fehlen \
+         dem Auftrag seine Fotos. Sie in den Ordner des Auftrags kopieren, etwa nach photos/, und diesen Ordner bei --from angeben";
+        pairs.len()
+    ))
 }
 
 fn photos(number: usize) -> String {

@@ -1101,7 +1101,7 @@ fn a_beam_on_its_stop_says_nothing_of_the_vacuum() {
     let test = stopped_test();
     let none = Tape([0.0; 4]);
     for (start_mbar, state, part) in [
-        (250.0, LeakState::Holds, "holds: less than "),
+        (250.0, LeakState::Holds, "holds: by the beam, less than "),
         (480.0, LeakState::CannotTell, "end stop"),
     ] {
         let leak = Leak {

@@ -272,8 +272,8 @@ impl LeakFinding {
             }
             Self::Holds { below_mbar, minutes } => said!(
                 language;
-                "holds: less than {below_mbar:.0} mbar lost in {} minutes",
-                "hält: weniger als {below_mbar:.0} mbar verloren in {} Minuten";
+                "holds: by the beam, less than {below_mbar:.0} mbar lost in {} minutes",
+                "hält: nach dem Lichtkegel weniger als {below_mbar:.0} mbar verloren in {} Minuten";
                 language.decimal(*minutes, 1)
             ),
             Self::BeamWouldNotAnswer { sticks: true, .. } => said!(

@@ -61,7 +61,9 @@ pub struct LeakDown {
     /// Without a response: time constant of the beam's own course, s, where one exponential fits it. It is that of the
     /// vacuum only if the beam lay on the slope of its response all the time.
     pub creep_time_constant_s: Option<Interval>,
-    /// Vacuum at the first photo, mbar.
+    /// What the gauge showed at the first photo, as typed, mbar.
+    pub gauge_at_first_mbar: Option<f64>,
+    /// Vacuum at the first photo, worked out from the beam by its response, mbar.
     pub start_vacuum_mbar: Option<f64>,
     /// Vacuum at which the leak stops, mbar; `None` where it may be none.
     pub residual_vacuum_mbar: Option<Interval>,
@@ -157,9 +159,12 @@ pub(super) fn leaks(
                 .iter()
                 .find(|(r, _)| r.lamp == lamp && r.stage == stage && r.is_ordered())
                 .and_then(|(_, fitted)| fitted.as_ref());
+            let gauges = TimedSeries::of(&members).gauge(limits);
+            let at_first = gauges.first().filter(|gauge| gauge.minutes <= 0.0);
             LeakDown {
                 series,
-                gauge_fall_mbar_per_min: gauge_fall_mbar_per_min(&TimedSeries::of(&members).gauge(limits)),
+                gauge_at_first_mbar: at_first.map(|gauge| gauge.mbar),
+                gauge_fall_mbar_per_min: gauge_fall_mbar_per_min(&gauges),
                 ..leak((lamp, stage), &members, fitted, limits)
             }
         })
@@ -261,6 +266,7 @@ impl LeakDown {
             time_constant_s: None,
             half_time_s: None,
             creep_time_constant_s: None,
+            gauge_at_first_mbar: None,
             start_vacuum_mbar: None,
             residual_vacuum_mbar: None,
             start_rate_mbar_per_min: None,

@@ -320,6 +320,8 @@ pub(super) struct Newest {
     pub to: String,
     /// What it is of, in words.
     pub of: String,
+    /// What else changes with it, where that is more than it is shown with.
+    pub concerns: Option<String>,
     pub last: Last,
 }
 
@@ -364,6 +366,14 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
     } else {
         ""
     };
+    let packed_age = if beside.report == LastReport::Old {
+        language.pick(
+            "; the report in it was made before the last change",
+            "; der Bericht darin ist vor der letzten Änderung erstellt",
+        )
+    } else {
+        ""
+    };
     let filled = |step: NextStep| if next == step { "big" } else { "button" };
     page(
         reader,
@@ -401,7 +411,7 @@ pub(super) fn job(reader: Reader<'_>, place: &Place, job: &Job, beside: &Beside)
                 a.button href={ (own) "/lamps" } { (language.pick("Figures of the lamps", "Maße der Scheinwerfer")) }
                 a.button href={ (own) "/wall" } { (language.pick("Check the wall by a photo", "Wand mit einem Foto prüfen")) }
                 a.button href={ (own) "/entries" } { (language.pick("What is in the job", "Inhalt des Auftrags")) }
-                a.button href={ (own) "/all.zip" } { (called(language)) }
+                a.button href={ (own) "/all.zip" } { (called(language)) (packed_age) }
                 @let away = place.is_put_away();
                 button.button data-post={ (own) "/put-away" } data-body=(serde_json::json!({ "away": !away })) data-busy=(language.pick("Doing it", "Wird erledigt"))
                     { @if away { (language.pick("Put it back among the jobs", "Zurück zu den Aufträgen")) } @else { (language.pick("Put the job away", "Auftrag weglegen")) } }
@@ -437,6 +447,7 @@ fn newest_change(language: Language, newest: Option<&Newest>) -> Markup {
     html! { @if let Some(newest) = newest {
         @let of = said!(language; ", {}", " {}"; newest.of);
         (undo_of(language, &newest.to, &newest.last, &of, last_change(language), newest.last.what.within(language)))
+        @if let Some(concerns) = &newest.concerns { p.note { (concerns) } }
     } }
 }
 

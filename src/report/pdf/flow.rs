@@ -194,12 +194,13 @@ impl<'a> Flow<'a> {
             "note" | "sub" => (Look::faint(SMALL), 2.0),
             "banner" => (Look::bold(look.size), 5.0),
             "label" => (Look::bold(look.size), 5.0),
-            "sign-here" => (look, 26.0),
+            "sign-here" => (look, 22.0),
             _ => (look, 2.5),
         };
         let mut row = self.setter.paragraph(text, look, width, tag);
         row.above = above;
-        row.keeps_next = class == "label";
+        // Behind what a report is not stands where it is signed, which is to stand with it.
+        row.keeps_next = matches!(class, "label" | "law");
         match class {
             "banner" => {
                 row = Row {
@@ -225,7 +226,7 @@ impl<'a> Flow<'a> {
                 row.inks.push((ARTIFACT, bar));
             }
             "sign-here" => {
-                let line = Ink::rule((90.0, look.size), (width.min(360.0), look.size), 0.6, INK);
+                let line = Ink::rule((60.0, look.size), (width, look.size), 0.6, INK);
                 row.inks.push((ARTIFACT, line));
             }
             _ => {}
@@ -308,7 +309,7 @@ impl<'a> Flow<'a> {
         let columns = match class {
             // One alone has the whole breadth, but a plot would only be large.
             "groups" | "looks" => inner.len().clamp(1, ABREAST),
-            "plots" | "shots" => ABREAST,
+            "plots" | "shots" | "to-sign" => ABREAST,
             "beside" if inner.len() == 2 => return self.beside(inner, parent, width, look),
             _ => return self.blocks(inner, parent, width, look),
         };
@@ -317,10 +318,12 @@ impl<'a> Flow<'a> {
         for block in inner {
             cells.push(Row::stacked(self.block(block, parent, step - GUTTER, look)?));
         }
+        // Room to write in.
+        let above = if class == "to-sign" { 22.0 } else { 7.0 };
         Ok(cells
             .chunks(columns)
             .map(|chunk| Row {
-                above: 7.0,
+                above,
                 ..Row::abreast(chunk.to_vec(), step)
             })
             .collect())

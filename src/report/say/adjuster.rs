@@ -85,7 +85,9 @@ pub(super) fn remarks(language: Language, findings: &Findings, totals: bool) -> 
         );
     }
     for leak in &adjuster.leak_down {
-        let series = leak.series.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
+        let series = (leak.series.as_deref())
+            .map(|name| format!(", {}", series_called(language, findings, name)))
+            .unwrap_or_default();
         let about = lamp_stage(language, leak.lamp, leak.stage);
         let about = said!(language; "{about}, valve shut{series}", "{about}, Ventil zu{series}");
         said.push((about.clone(), leak.finding.said(language).into()));
@@ -752,6 +754,13 @@ fn leak(language: Language, findings: &Findings, leak: &LeakDown) -> Block {
         Block::Paragraph("lead", lead),
         Block::text(format!("{}.", sentence(&leak.finding.said(language)))),
     ];
+    if leak.through_response {
+        blocks.push(Block::note(language.pick(
+            "What is lost in mbar is worked out from where the beam lies in the photos, by this lamp's response to the pump's steps.",
+            "Was in mbar verloren geht, ist aus der Lage des Lichtkegels in den Fotos errechnet, nach der Kennlinie dieses Scheinwerfers aus den \
+             Pumpenschritten.",
+        )));
+    }
     blocks.extend(leak.warnings.iter().map(|warning| note(language, warning)));
     let minutes = fixed(language, leak.duration_s / 60.0, 1);
     let mut facts: Facts = vec![(
@@ -768,7 +777,17 @@ fn leak(language: Language, findings: &Findings, leak: &LeakDown) -> Block {
             interval(&leak.creep_percent, 2, "%"),
         ),
         (
-            language.pick("Vacuum at the first photo", "Unterdruck beim ersten Foto"),
+            language.pick(
+                "Gauge at the first photo, as typed",
+                "Unterdruckmesser beim ersten Foto, wie eingetragen",
+            ),
+            figure(leak.gauge_at_first_mbar, 0, "mbar"),
+        ),
+        (
+            language.pick(
+                "Vacuum at the first photo, worked out from the beam",
+                "Unterdruck beim ersten Foto, aus dem Lichtkegel errechnet",
+            ),
             figure(leak.start_vacuum_mbar, 0, "mbar"),
         ),
         (

@@ -106,7 +106,6 @@ pub(crate) fn page(language: Language, findings: &Findings, figures: &[Figure]) 
     let mut sections = vec![summary::found(language, findings, figures)];
     sections.push(isolation::chapter(language, findings));
     sections.extend(readings::refused(language, findings));
-    sections.extend(summary::signed(language, findings));
     let mut annex = Vec::new();
     let job = &findings.job.job;
     annex.extend(adjuster::chapter(language, findings, figures));

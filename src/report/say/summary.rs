@@ -10,7 +10,7 @@ use crate::PROGRAM;
 use crate::adjuster::{LampTravel, LeakDown, Movement};
 use crate::aim::ShotReading;
 use crate::language::{Language, said};
-use crate::record::{Lamp, Side, Stage, Traffic, in_order};
+use crate::record::{Lamp, Side, Stage, Traffic, Workshop, in_order};
 use crate::run::Findings;
 
 /// Whose job it is, and what the page is not.
@@ -39,34 +39,29 @@ pub(super) fn opening(language: Language, findings: &Findings) -> Result<Vec<Blo
         ];
         facts.extend(more.into_iter().filter_map(|(name, value)| Some((name, value?.into()))));
     }
-    if let Some(workshop) = &job.workshop {
-        let more = [
-            (language.pick("Workshop", "Werkstatt"), workshop.name.clone()),
-            (
-                language.pick("Measured by", "Gemessen von"),
-                workshop.measured_by.clone(),
-            ),
-            (
-                language.pick("Date", "Datum"),
-                workshop.date.as_ref().map(|written| date(language, written)),
-            ),
-            (
-                language.pick("Lengths by", "Längen mit"),
-                workshop
-                    .tape
-                    .as_ref()
-                    .map(|tape| instrument(language, tape, &lengths_sd(language, findings))),
-            ),
-            (
-                language.pick("Vacuum by", "Unterdruck mit"),
-                workshop
-                    .gauge
-                    .as_ref()
-                    .map(|gauge| instrument(language, gauge, &gauge_sd(language, findings))),
-            ),
-        ];
-        facts.extend(more.into_iter().filter_map(|(name, value)| Some((name, value?.into()))));
-    }
+    let unknown = Workshop::default();
+    let workshop = job.workshop.as_ref().unwrap_or(&unknown);
+    let typed = workshop.date.as_ref().map(|written| date(language, written));
+    let more = [
+        (language.pick("Workshop", "Werkstatt"), workshop.name.clone()),
+        (
+            language.pick("Measured by", "Gemessen von"),
+            workshop.measured_by.clone(),
+        ),
+        (
+            language.pick("Date", "Datum"),
+            typed.or_else(|| days_of_photos(language, findings)),
+        ),
+        (
+            language.pick("Lengths by", "Längen mit"),
+            (workshop.tape.as_ref()).map(|tape| instrument(language, tape, &lengths_sd(language, findings))),
+        ),
+        (
+            language.pick("Vacuum by", "Unterdruck mit"),
+            (workshop.gauge.as_ref()).map(|gauge| instrument(language, gauge, &gauge_sd(language, findings))),
+        ),
+    ];
+    facts.extend(more.into_iter().filter_map(|(name, value)| Some((name, value?.into()))));
     facts.extend((job.repair.iter()).map(|repair| {
         (
             language.pick("Repaired", "Repariert"),
@@ -123,6 +118,7 @@ pub(super) fn opening(language: Language, findings: &Findings) -> Result<Vec<Blo
         blocks.push(Block::Paragraph("banner", made_photos(language, true).into()));
     }
     blocks.push(Block::Paragraph("law", crate::disclaimer(language).into()));
+    blocks.push(to_sign(language));
     Ok(blocks)
 }
 
@@ -152,15 +148,34 @@ fn gauge_sd(language: Language, findings: &Findings) -> String {
     format!("{} mbar", shortest(language, findings.job.adjuster.vacuum_sd.mbar(), 1))
 }
 
-/// Where somebody signs, where the job says who measured.
-pub(super) fn signed(language: Language, findings: &Findings) -> Option<Section> {
-    findings.job.workshop.as_ref()?;
+/// The day of the photos, or the first and the last, by the camera's clock.
+fn days_of_photos(language: Language, findings: &Findings) -> Option<String> {
+    let day = |reading: &ShotReading| {
+        let day = reading.capture.taken.as_deref()?.get(..10)?;
+        day.parse::<toml::value::Datetime>().ok().map(|_| day.to_owned())
+    };
+    let days: Vec<String> = findings.readings.iter().filter_map(day).collect();
+    let (first, last) = (days.iter().min()?, days.iter().max()?);
+    let (from, to) = (date(language, first), date(language, last));
+    let said = if first == last {
+        said!(language; "photos of {from}", "Fotos vom {from}")
+    } else {
+        said!(language; "photos of {from} to {to}", "Fotos vom {from} bis {to}")
+    };
+    Some(match findings.readings.len() - days.len() {
+        0 => said,
+        without => said!(language; "{said}; without a time: {without}", "{said}; ohne Zeit: {without}"),
+    })
+}
+
+/// Where somebody signs.
+fn to_sign(language: Language) -> Block {
     let lines = [
         language.pick("Place, date", "Ort, Datum"),
         language.pick("Signature", "Unterschrift"),
-    ]
-    .map(|what| Block::Paragraph("sign-here", what.into()));
-    Some(Section::new(language.pick("Signed", "Unterzeichnet"), lines.to_vec()))
+    ];
+    let lines = lines.map(|what| Block::Paragraph("sign-here", what.into()));
+    Block::Group("to-sign", lines.to_vec())
 }
 
 /// What was found, a card for each lamp and stage.

@@ -6,7 +6,7 @@ mod isolation;
 use crate::adjuster::Adjuster;
 use crate::aim::{Outcome, ShotReading};
 use crate::language::{Language, Said};
-use crate::record::{Bay, Bays, Branch, Caution, Moves, RepairEntry, Side, Stage, System, Workshop};
+use crate::record::{Bay, Bays, Branch, Caution, Moves, RepairEntry, Side, Stage, System, Vacuum, Workshop};
 use crate::refusal::Reason;
 use crate::report::evidence::Evidence;
 use crate::report::text::width;
@@ -844,10 +844,30 @@ fn page(case: &Findings) -> String {
         .replace('\u{a0}', " ")
 }
 
+/// A page's head, and what follows it.
+fn case_head(page: &str) -> (String, String) {
+    let (head, rest) = page.split_once("</header>").unwrap();
+    (head.to_owned(), rest.to_owned())
+}
+
 #[test]
 fn who_measured_and_with_what_stands_on_the_page_with_a_place_to_sign() {
     let mut case = full();
-    assert!(!page(&case).contains("Signature"), "nobody is named");
+    let (head, _) = case_head(&page(&case));
+    let to_sign = "<p class=\"sign-here\">Signature</p>";
+    assert!(head.contains(to_sign), "also where nobody is named");
+    // Nobody typed a day: the photos have one.
+    assert!(head.contains("<dt>Date</dt><dd>photos of 2031-03-04</dd>"), "{head}");
+    case.readings[0].capture.taken = Some("2031-03-02T08:00:00".to_owned());
+    case.readings[1].capture.taken = None;
+    let (head, _) = case_head(&page(&case));
+    assert!(
+        head.contains("<dt>Date</dt><dd>photos of 2031-03-02 to 2031-03-04; without a time: 1</dd>"),
+        "{head}"
+    );
+    let figures = plots::figures(Language::German, &case).unwrap();
+    let german = report::page(Language::German, &case, &figures).unwrap().0;
+    assert!(german.contains("<dd>Fotos vom 02.03.2031 bis 04.03.2031; ohne Zeit: 1</dd>"));
     case.job.vehicle.as_mut().unwrap().load = Some("driver, half a tank".to_owned());
     case.job.workshop = Some(Workshop {
         name: Some("Invented workshop".to_owned()),
@@ -863,10 +883,11 @@ fn who_measured_and_with_what_stands_on_the_page_with_a_place_to_sign() {
         "<dt>Date</dt><dd>4 March 2031</dd>",
         "steel tape 2; taken as sure to",
         "gauge 7; taken as sure to 5 mbar, one standard deviation",
-        "<p class=\"sign-here\">Signature</p>",
+        to_sign,
     ] {
         assert!(text.contains(said), "{said}");
     }
+    assert_eq!(text.matches(to_sign).count(), 1);
     let json = serde_json::to_value(Results::new(&case)).unwrap();
     assert_eq!(json["workshop"]["tape"], "steel tape 2");
 }
@@ -1696,4 +1717,41 @@ fn a_creep_against_the_response_is_no_tight_pump() {
     let figures = plots::figures(Language::English, &case).unwrap();
     let figure = figures.iter().find(|f| f.name == "leak-down-left-after").unwrap();
     assert!(!figure.drawing.as_ref().unwrap().contains("vacuum, from the beam"));
+}
+
+/// Of a leak-down what is worked out from the beam is said to be that, with the gauge's figure beside it; and where the pump was joined is
+/// said in the reader's language.
+#[test]
+fn a_leak_down_says_where_its_figures_are_from() {
+    let mut case = shut();
+    let mut first = true;
+    for reading in &mut case.readings {
+        if reading.shot.sealed && reading.shot.lamp == Side::Left {
+            reading.shot.series = Some("at the lamp".to_owned());
+            if std::mem::take(&mut first) {
+                reading.shot.vacuum = Some(Vacuum::from_mbar(396.0));
+            }
+        }
+    }
+    case.adjuster = Adjuster::of(&case.readings, &case.job.adjuster, None);
+    let leaks = &json(&case)["adjuster"]["leak_down"];
+    let leak = &leaks[0];
+    assert!(
+        leak["through_response"] == true && leak["gauge_at_first_mbar"] == 396.0,
+        "{leak}"
+    );
+    assert!(leaks[1]["gauge_at_first_mbar"].is_null(), "nothing was typed");
+    let start = leak["start_vacuum_mbar"].as_f64().unwrap();
+    let text = page(&case);
+    for said in [
+        "worked out from where the beam lies in the photos".to_owned(),
+        "<dt>Gauge at the first photo, as typed</dt><dd>396 mbar</dd>".to_owned(),
+        format!("<dt>Vacuum at the first photo, worked out from the beam</dt><dd>{start:.0} mbar</dd>"),
+    ] {
+        assert!(text.contains(&said), "{said}");
+    }
+    let german = terminal::readings(Language::German, &case, false, false);
+    let german = german.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(german.contains("Ventil zu, am Scheinwerfer: "), "{german}");
+    assert!(!german.contains("at the lamp"), "{german}");
 }
