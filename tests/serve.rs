@@ -2931,7 +2931,7 @@ fn a_photos_screen_speaks_of_this_job() {
         .filter_map(|rest| rest.split('"').next())
         .collect();
     assert!(
-        asks.contains(&"Take out of the job: the left beam, under the range control?")
+        asks.contains(&"Take out of the job: the left beam, under the range control: the left beam does not move?")
             && !asks.iter().any(|asks| asks.contains("operate-left")),
         "{asks:?}"
     );

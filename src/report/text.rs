@@ -66,9 +66,9 @@ pub(crate) fn harmless(text: &str) -> String {
     text.chars().map(safe).collect()
 }
 
-/// As [`harmless`]; a figure and its % stay on one line.
+/// As [`harmless`]; a figure, its ± and its % stay on one line.
 pub(crate) fn kept_together(text: &str) -> String {
-    harmless(text).replace(" %", "\u{a0}%")
+    harmless(text).replace(" %", "\u{a0}%").replace(" ± ", "\u{a0}±\u{a0}")
 }
 
 /// XML text or attribute value (in double or single quotes) from any text, for drawings that are put together as text.

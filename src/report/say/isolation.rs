@@ -1255,15 +1255,16 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: O
             Some(_) => said!(language; "{}: {passed}", "{}, {passed}"; test.id),
             None => passed,
         };
-        // What is known since the repair is ticked.
-        match isolated.found_since(t) {
-            Some(one) if !one.is_yes() && !one.is_failure() => said!(
-                language;
-                "{passed} (the photos after the repair show that it moves; whether it holds for a minute is still to be seen)",
-                "{passed} (die Fotos nach der Reparatur zeigen die Bewegung; ob es eine Minute hält, ist noch nicht gesehen)"
-            )
-            .into(),
-            Some(one) if one.is_failure() => passed.into(),
+        // What is known since the repair is ticked; what failed then is told among the tests, and is still to be shown here.
+        match isolated.found_since(t).filter(|one| !one.is_failure()) {
+            Some(one) if !one.is_yes() => Item::signed(
+                Sign::Open,
+                said!(
+                    language;
+                    "{passed} (the photos after the repair show that it moves; whether it holds for a minute is still to be seen)",
+                    "{passed} (die Fotos nach der Reparatur zeigen die Bewegung; ob es eine Minute hält, ist noch nicht gesehen)"
+                ),
+            ),
             Some(one) if matches!(one.origin, Origin::Trial(_)) => Item::signed(
                 Sign::Good,
                 said!(language; "{passed} (found after the repair)", "{passed} (nach der Reparatur gefunden)"),
@@ -1272,10 +1273,10 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: O
                 Sign::Good,
                 said!(language; "{passed} (the photos after the repair show it)", "{passed} (das zeigen die Fotos nach der Reparatur)"),
             ),
-            None => passed.into(),
+            None => Item::signed(Sign::Faint, passed),
         }
     });
-    let mut blocks: Vec<Block> = signs("must", items.collect()).into_iter().collect();
+    let mut blocks: Vec<Block> = signs("signs must", items.collect()).into_iter().collect();
     let entry = job.map_or("", |_| " ([[repair]] with its component)");
     let entry = match language {
         Language::English => entry.to_owned(),
