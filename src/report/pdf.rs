@@ -154,7 +154,7 @@ mod tests {
             }
         }
         for n in 0..90 {
-            assert!(said.contains(&format!("{n}.25\u{a0}% ± 0.07\u{a0}%")), "{n}");
+            assert!(said.contains(&format!("{n}.25\u{a0}%\u{a0}±\u{a0}0.07\u{a0}%")), "{n}");
         }
         for part in [
             "A heading",

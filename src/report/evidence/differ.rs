@@ -200,10 +200,11 @@ pub(super) fn of_json(
     }
 }
 
-/// An entry of a list: by the photo that it is of, where it is of one.
+/// An entry of a list: by what it is of, a photo, a part or a test, where it says so.
 fn entry(n: usize, value: &Value) -> String {
-    match value.get("photo").and_then(Value::as_str) {
-        Some(photo) => format!("[{photo}]"),
+    let mut names = ["photo", "component", "test"].into_iter();
+    match names.find_map(|key| value.get(key)?.as_str()) {
+        Some(name) => format!("[{name}]"),
         None => format!("[{n}]"),
     }
 }

@@ -491,8 +491,6 @@ pub(crate) fn table(language: Language, findings: &Findings) -> Option<Section> 
                     .word(v.outcome, verdict_words(language, v, m))
                     .plain(format!(" ({band})"))
             }
-            // No rule judges where a pump drives the beam.
-            (Ok(_), None) if shot.is_pumped() => Text::default(),
             (Ok(_), None) => language.pick("not judged", "nicht beurteilt").into(),
             (Err(refusal), _) => refused_word(language, refusal.reason),
         };

@@ -414,7 +414,7 @@ fn a_repair_says_what_it_must_show_and_a_contradiction_names_its_trials() {
     assert_eq!(found["settled"], true);
     let text = section(&settled);
     assert!(text.contains("Stop testing: mend or replace the actuator of the left lamp"));
-    let must = between(&text, "<ul class=\"must\">", "</ul>")[0];
+    let must = between(&text, "<ul class=\"signs must\">", "</ul>")[0];
     for test in ["operate-left", "operate-right", "pump-at-left-lamp"] {
         let system = &settled.isolation.as_ref().unwrap().system;
         let with = system.tests[system.test(test).unwrap()].with.within(Language::English);
