@@ -315,7 +315,8 @@ fn the_plan_is_a_tree_in_text_and_json_and_sheets_in_svg() {
         "{no}"
     );
     assert!(
-        words.contains("left-line: buy nothing yet, look whether it is enough to push the hose home"),
+        // Its ends were in the hand on the way, so that a hose that is off is what is left of an oversight.
+        words.contains("replace left-line (94 %), unless it is enough to push the hose home: look for that first"),
         "{words}"
     );
     assert!(said.lines().all(|line| line.chars().count() <= 80), "{said}");

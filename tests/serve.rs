@@ -275,7 +275,7 @@ fn photos_are_taken(bench: &Bench, job: &str, own: &Path) {
             read.body
         );
         assert_eq!(std::fs::read(own.join(&listed)).unwrap(), photo, "as it was taken");
-        let (figure, button) = (read.body.find(" ± "), read.body.find("class=\"big\""));
+        let (figure, button) = (read.body.find("\u{a0}±\u{a0}"), read.body.find("class=\"big\""));
         assert!(
             figure.is_some() && figure < button,
             "the figure stands above what is done next: {}",
@@ -371,7 +371,7 @@ fn readings_and_report_are_those_of_the_command(bench: &Bench, job: &str, own: &
         "{shown}"
     );
     for shot in measured["shots"].as_array().unwrap() {
-        let figure = format!("{:.2} ± ", shot["inclination"]["percent"].as_f64().unwrap());
+        let figure = format!("{:.2}\u{a0}±\u{a0}", shot["inclination"]["percent"].as_f64().unwrap());
         assert!(shown.contains(&figure), "{figure}: {shown}");
     }
     let made = bench.post(&format!("{job}/report"), "text/plain", b"");
