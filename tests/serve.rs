@@ -668,6 +668,56 @@ fn a_heap_is_put_in_order_by_its_times() {
     assert!(enter("&skip=0002.jpg").status == 422, "entered once");
 }
 
+/// Once something is known of the mended car, what was done is asked for before anything else is tested; and after a repair of a part that both
+/// lamps share the pump's photos are not asked for once more.
+#[test]
+fn a_mended_car_without_its_repair_is_asked_what_was_done() {
+    let folder = tempfile::tempdir().unwrap();
+    let bench = Bench::over(folder.path());
+    let job = bench.job("W-0117");
+    let system = serde_json::json!({ "system": "vacuum-cabin-control" });
+    assert_eq!(bench.surely(&format!("{job}/system"), &system).status, 201);
+    let file = folder.path().join("job-W-0117/job.toml");
+    let before = std::fs::read_to_string(&file).unwrap();
+    let shots: String = [("0", ""), ("1", ""), ("", "0 mbar"), ("", "90 mbar"), ("", "180 mbar")]
+        .iter()
+        .map(|(position, vacuum)| match vacuum.is_empty() {
+            true => format!("[[shot]]\nphoto = \"p{position}.jpg\"\nlamp = \"left\"\nstage = \"before\"\nposition = \"{position}\"\n"),
+            false => format!("[[shot]]\nphoto = \"{vacuum}.jpg\"\nlamp = \"left\"\nstage = \"before\"\nvacuum = \"{vacuum}\"\n"),
+        })
+        .collect();
+    let asks = "Enter what was done first";
+    let trial = |stage: &str| format!("[[trial]]\ntest = \"operate-left\"\nmoves = \"no\"\nstage = \"{stage}\"\n");
+    std::fs::write(&file, format!("{before}\n{shots}{}", trial("before"))).unwrap();
+    let shown = bench.get(&format!("{job}/fault")).body;
+    assert!(!shown.contains(asks) && !shown.contains("value=\"after\""), "{shown}");
+    std::fs::write(&file, format!("{before}\n{shots}{}{}", trial("before"), trial("after"))).unwrap();
+    let shown = bench.get(&format!("{job}/fault")).body;
+    assert!(
+        shown.contains(asks) && shown.contains("value=\"after\" checked"),
+        "{shown}"
+    );
+    // With the repair entered it is not asked for, and the list goes by what was mended.
+    let mended = |part: &str| {
+        let repair = format!("[[repair]]\ncomponent = \"{part}\"\ndate = \"2031-03-05\"\nwords = \"replaced\"\n");
+        std::fs::write(&file, format!("{before}\n{shots}{}{repair}", trial("before"))).unwrap();
+        bench.get(&job).body
+    };
+    let shared = mended("supply-line");
+    assert!(
+        shared.contains("/shots?check=positions&amp;stage=after\">Take the photos after"),
+        "{shared}"
+    );
+    let of_one = mended("left-actuator");
+    assert!(
+        of_one.contains(
+            "check=positions&amp;check=vacuum&amp;stage=after&amp;vacuum=0%2C+90%2C+180+mbar\">Take the photos after"
+        ),
+        "{of_one}"
+    );
+    assert!(!bench.get(&format!("{job}/fault")).body.contains(asks));
+}
+
 /// Where one is missing in the middle, those behind it are taken for what they are not: what is read as the other lamp's gives it away, and
 /// nothing is entered.
 #[test]

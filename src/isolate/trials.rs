@@ -950,6 +950,25 @@ mod tests {
         format!("[[trial]]\ntest = \"{test}\"\nmoves = \"{moves}\"\nstage = \"{stage}\"\n")
     }
 
+    /// A beam that follows tells what the gauge and the short hose would; what a shut-in vacuum tells it does not.
+    #[test]
+    fn a_repair_is_to_show_what_the_beams_do_not_show_already() {
+        let system = system();
+        let must = |failed: &[&str], mended: &str| -> Vec<String> {
+            let trials: String = failed.iter().map(|test| trial(test, "no", "before")).collect();
+            let isolated = Isolated::new(system.clone(), evidence_of(&system, &job(&trials), &[]));
+            let tests = isolated.must_show(&[system.component(mended).unwrap()]);
+            tests.into_iter().map(|t| system.tests[t].id.clone()).collect()
+        };
+        let looks = ["operate-left", "operate-right"];
+        assert_eq!(
+            must(&["gauge-at-control", "bridge-right-at-control"], "supply-line"),
+            looks
+        );
+        let line = must(&["pump-at-left-line", "gauge-at-control"], "left-line");
+        assert_eq!(line, [looks[0], looks[1], "pump-at-left-line"]);
+    }
+
     /// Who does a test again has his doubts of it: the last answer counts, and the slip does not clear what it would have.
     #[test]
     fn the_last_answer_to_a_test_counts_for_more() {
