@@ -101,7 +101,12 @@ impl Bench {
         self.raw(&[head.as_bytes(), body].concat()).unwrap()
     }
 
-    /// As a browser asks that is set to German.
+    /// Sends a sample photo, to be entered later.
+    fn take_in(&self, job: &str, name: &str) {
+        let photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
+        assert_eq!(self.post(&format!("{job}/take-in"), "image/jpeg", &photo).status, 201);
+    }
+
     /// The same once more by who was asked and means it.
     fn surely(&self, path: &str, body: &serde_json::Value) -> Answer {
         let (at, body) = (&self.address, body.to_string());
@@ -113,6 +118,7 @@ impl Bench {
         self.raw(&[head.as_bytes(), body.as_bytes()].concat()).unwrap()
     }
 
+    /// As a browser asks that is set to German.
     fn german(&self, path: &str) -> Answer {
         self.liking("de-DE,de;q=0.9,en;q=0.5", "", path)
     }
@@ -734,8 +740,7 @@ fn of_a_heap_whose_order_slipped_nothing_is_entered() {
         "right-before-0",
         "right-before-1",
     ] {
-        let photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
-        assert_eq!(bench.post(&format!("{job}/take-in"), "image/jpeg", &photo).status, 201);
+        bench.take_in(&job, name);
     }
     let heap = format!("{job}/heap?check=positions&stage=before&positions=0%2C1%2C2%2C3&sent=1-5");
     let shown = bench.get(&format!("{heap}&rest=later")).body;
@@ -765,8 +770,7 @@ fn of_a_heap_what_gives_no_figure_is_not_entered() {
     let file = folder.path().join("job-W-0117/job.toml");
     let after = "check=positions&lamp=left&stage=after&positions=0%2C1%2C2%2C3";
     for name in ["left-after-0", "left-after-1-first-try", "left-after-2", "left-after-3"] {
-        let photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
-        assert_eq!(bench.post(&format!("{job}/take-in"), "image/jpeg", &photo).status, 201);
+        bench.take_in(&job, name);
     }
     let heap = format!("{job}/heap?{after}&sent=1-4");
     let before = bench.get(&heap).body;
@@ -1008,8 +1012,7 @@ fn a_heap_is_what_was_sent_with_it() {
         "left-before-3",
         "left-before-1",
     ] {
-        let photo = std::fs::read(sample(&format!("photos/{name}.jpg"))).unwrap();
-        assert_eq!(bench.post(&format!("{job}/take-in"), "image/jpeg", &photo).status, 201);
+        bench.take_in(&job, name);
     }
     let heap = format!("{job}/heap?{CHOICE}&sent=2-5");
     let shown = bench.get(&heap).body;

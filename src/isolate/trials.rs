@@ -661,6 +661,12 @@ impl Isolated {
         (0..self.system.components.len()).filter(|c| self.trials.done.mended >> c & 1 == 1)
     }
 
+    /// Whether a component, by number, is mended by now, as the job has it: before what is known, or after all that is known was found.
+    #[must_use]
+    pub fn is_mended(&self, component: usize) -> bool {
+        self.is_mended_since(component) || self.mended().any(|mended| mended == component)
+    }
+
     /// What was found of a test since the repair, what passed first.
     #[must_use]
     pub fn found_since(&self, test: usize) -> Option<&Evidence> {

@@ -126,8 +126,7 @@ const MUST_SHOW: &str = "topic must-show";
 /// The way to each test by which a repair that is entered shows what it must: to work the control, and what failed that needs what was mended.
 fn to_what_it_must_show(language: Language, own: &str, isolated: &Isolated, job: &Job) -> Markup {
     let parts = 0..isolated.system.components.len();
-    let is_mended = |part: usize| isolated.is_mended_since(part) || isolated.mended().any(|mended| mended == part);
-    let mended: Vec<usize> = parts.filter(|&part| is_mended(part)).collect();
+    let mended: Vec<usize> = parts.filter(|&part| isolated.is_mended(part)).collect();
     let of_job = |t: &usize| {
         let test = &isolated.system.tests[*t];
         !test.by_positions || test.lamp.is_none_or(|side| job.lamp(side).is_some())

@@ -1279,9 +1279,7 @@ fn must_show(language: Language, isolated: &Isolated, replaced: &[usize], job: O
         Language::German => entry.replace("with its component", "mit component"),
     };
     let entries = entries(language, job);
-    let is_entered = replaced
-        .iter()
-        .all(|&c| isolated.is_mended_since(c) || isolated.mended().any(|mended| mended == c));
+    let is_entered = replaced.iter().all(|&c| isolated.is_mended(c));
     let enter = if is_entered {
         said!(
             language;
