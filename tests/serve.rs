@@ -2194,6 +2194,12 @@ fn a_photo_that_contradicts_another_says_so_at_once() {
         "{told}"
     );
     let third = bench.post(&format!("{job}/photo?{aim}"), "image/jpeg", &photo("left-after-2"));
+    // By itself a photo does not know whether its beam follows the control: what is to be turned the whole job tells.
+    assert!(
+        third.body.contains("outside, too low") && !third.body.contains("turn the beam"),
+        "{}",
+        third.body
+    );
     let german = bench.german(&beside(&third)).body;
     assert!(
         german.contains("zeigen einen Scheinwerfer in einem Zustand") && german.contains("Wurde seither"),

@@ -435,8 +435,15 @@ pub(super) fn read_with_lamp_off(
     })
 }
 
+/// Photos read by themselves. What is to be turned only the whole job tells: one photo does not know whether its beam follows.
 fn read(job: Job, place: &Place, options: &Options<'_>) -> Result<Findings, Error> {
-    Run::of(alone(job), &place.file(), &place.folder)?.measure(options)
+    let mut findings = Run::of(alone(job), &place.file(), &place.folder)?.measure(options)?;
+    let measured = findings
+        .readings
+        .iter_mut()
+        .filter_map(|reading| reading.result.as_mut().ok());
+    measured.for_each(|measured| measured.do_not_turn(None));
+    Ok(findings)
 }
 
 /// Of parts and tests these photos alone say nothing.

@@ -2,7 +2,7 @@
 //! cent, so that they keep a size that can be read when the picture shrinks on a phone.
 
 use super::super::picture::{Edge, Label, Look, Picture, Shape, Stand};
-use super::super::text::{decimal, harmless};
+use super::super::text::{decimal, kept_together};
 use base64::Engine;
 use maud::{Markup, html};
 
@@ -19,7 +19,7 @@ pub(super) fn figure(picture: &Picture) -> Markup {
                 }
                 @for label in &picture.labels { (self::label(label, picture)) }
             }
-            @if !picture.caption.is_empty() { figcaption { (harmless(&picture.caption)) } }
+            @if !picture.caption.is_empty() { figcaption { (kept_together(&picture.caption)) } }
         } "\n"
     }
 }
@@ -77,6 +77,6 @@ fn label(label: &Label, picture: &Picture) -> Markup {
     let down = 100.0 * label.at_px.1 / f64::from(picture.height_px);
     html! {
         span class={ "tag " (look) (edge.unwrap_or_default()) " " (stand) }
-            style={ "left:" (decimal(across, 2)) "%;top:" (decimal(down, 2)) "%" } { (harmless(&label.text)) }
+            style={ "left:" (decimal(across, 2)) "%;top:" (decimal(down, 2)) "%" } { (kept_together(&label.text)) }
     }
 }

@@ -5,6 +5,7 @@ use super::{minutes, percent, sentence};
 use crate::isolate::{Isolated, Plan, PlanStep, Repair};
 use crate::language::{Language, said};
 use crate::record::{FaultKind, System, Test};
+use crate::report::say::isolation::{answer_words, meanings};
 use crate::report::say::{first_suspect, happening, mending};
 use crate::report::terminal::COLUMNS;
 use crate::report::text::{fixed, plain, width, wrap};
@@ -73,16 +74,19 @@ fn summary(language: Language, plan: &Plan) -> String {
 }
 
 /// What is said of a test below the tree: what to do, what can hurt, what counts.
-fn words_of(language: Language, test: &Test) -> Vec<(String, &str)> {
-    let mut words = vec![(String::new(), test.ask.within(language))];
+fn words_of(language: Language, test: &Test) -> Vec<(String, String)> {
+    let mut words = vec![(String::new(), test.ask.within(language).to_owned())];
     let hazards = test.hazards.iter();
-    words.extend(hazards.map(|hazard| ("! ".to_owned(), hazard.within(language))));
+    words.extend(hazards.map(|hazard| ("! ".to_owned(), hazard.within(language).to_owned())));
     let steps = test.steps.iter().enumerate();
-    words.extend(steps.map(|(n, step)| (format!("{}. ", n + 1), step.within(language))));
-    let look = test.look.within(language);
-    if !look.is_empty() {
-        words.push((said!(language; "What counts: ", "Was zählt: "), look));
-    }
+    words.extend(steps.map(|(n, step)| (format!("{}. ", n + 1), step.within(language).to_owned())));
+    let (each, rest) = meanings(language, test);
+    // Under the word at the tree's branches, and what it stands for.
+    words.extend(each.into_iter().map(|(moves, means)| {
+        let (branch, happens) = (sentence(moves.said(language)), answer_words(language, test, moves));
+        (format!("{branch} ({happens}): "), means.to_owned())
+    }));
+    words.extend((!rest.is_empty()).then_some((String::new(), rest)));
     words
 }
 

@@ -521,10 +521,16 @@ fn stages(language: Language, adjuster: &Adjuster) -> Vec<Block> {
         );
         Table::new("cards brief", [first, ("key", what), before, after, change, last])
     };
+    // Each figure is rounded for itself, and a change can so differ by one in its last digit from that of the two beside it.
+    let rounded = |value: f64| (value * 100.0).round();
+    let differs =
+        |c: &Change| (rounded(c.after_percent) - rounded(c.before_percent) - rounded(c.change_percent)).abs() > 0.5;
+    let mut are_apart = false;
     let mut table = columns(language.pick("What", "Was"), true);
     let mut figures = columns(language.pick("Figure", "Größe"), false);
     for stage in &adjuster.stages {
         let mut row = |what: String, c: &Change| {
+            are_apart |= differs(c);
             table.row([
                 stage.lamp.said(language).into(),
                 what.into(),
@@ -559,12 +565,20 @@ fn stages(language: Language, adjuster: &Adjuster) -> Vec<Block> {
             ]);
         }
     }
+    let rounding = if are_apart {
+        language.pick(
+            " Each figure is rounded for itself: a change can differ by 0.01 from what the two beside it give.",
+            " Jeder Wert ist für sich gerundet: Eine Änderung kann um 0,01 von dem abweichen, was die beiden daneben ergeben.",
+        )
+    } else {
+        ""
+    };
     blocks.extend(table.noted(said!(
         language;
         "Travel is from the lamp's first position. Something changed when the whole interval of the change lies beyond {} %, and is as \
-         before when it lies within.",
+         before when it lies within.{rounding}",
         "Der Stellweg zählt ab der ersten Stellung des Scheinwerfers. Geändert hat sich etwas, wenn das ganze Intervall der Änderung \
-         jenseits von {} % liegt, und wie vorher ist es, wenn es darin liegt.";
+         jenseits von {} % liegt, und wie vorher ist es, wenn es darin liegt.{rounding}";
         language.figure(&adjuster.least_travel_percent.to_string())
     )));
     if !figures.rows.is_empty() {

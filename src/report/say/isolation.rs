@@ -4,7 +4,7 @@
 use super::super::document::{Block, Item, List, Margin, Section, Sign, Text};
 use super::super::isolation::drawing;
 use super::super::text::{date, fixed, plain, u95};
-use super::super::words::{direction, likely, listed, minutes, percent};
+use super::super::words::{direction, likely, listed, minutes, percent, sentence};
 use super::answer;
 use crate::aim::COVERAGE_FACTOR_95;
 use crate::isolate::{
@@ -1439,7 +1439,14 @@ fn how_it_is_done(language: Language, isolated: &Isolated, t: usize, is_page: bo
     let look = test.look.within(language);
     if !look.is_empty() {
         let heading = said!(language; "What counts:", "Was zählt:");
-        match is_page.then(|| by_answers(language, test, look)).flatten() {
+        let words = |moves| {
+            if is_page {
+                sentence(&answer_words(language, test, moves))
+            } else {
+                file_word(language, moves)
+            }
+        };
+        match by_answers(language, test, words) {
             Some((list, rest)) => {
                 blocks.push(under(heading, list));
                 blocks.extend((!rest.is_empty()).then(|| Block::text(rest)));
@@ -1450,36 +1457,39 @@ fn how_it_is_done(language: Language, isolated: &Isolated, t: usize, is_page: bo
     blocks
 }
 
-/// What counts as each of the answers, under the words of its button, and what is said of all; `None` where a file says it in another way.
-fn by_answers(language: Language, test: &Test, look: &str) -> Option<(Block, String)> {
-    let words = |moves: TrialMoves| {
-        let happens = answer_words(language, test, moves);
-        let mut letters = happens.chars();
-        let first: String = letters.next().into_iter().flat_map(char::to_uppercase).collect();
-        format!("{first}{}: ", letters.as_str())
-    };
-    let begins = |sentence: &str| {
+/// A look's sentences by the answer that each explains, and what is said of all.
+pub(crate) fn meanings(language: Language, test: &Test) -> (Vec<(TrialMoves, &str)>, String) {
+    let answer_of = |sentence: &str| {
         let plain = outcomes(test.source).iter().map(|&moves| TrialMoves::from(moves));
         let mut outcomes = plain.chain(test.seen_faults());
         outcomes.find(|outcome| sentence.starts_with(&format!("{}: ", outcome.said(language))))
     };
-    let (mut items, mut rest): (Vec<Item>, Vec<&str>) = (Vec::new(), Vec::new());
-    for sentence in look.split_inclusive(". ").map(str::trim_end) {
-        match begins(sentence).zip(sentence.split_once(": ")) {
-            Some((outcome, (_, means))) if rest.is_empty() => {
-                items.push(Text::default().strong(words(outcome)).plain(means).into());
-            }
+    let (mut each, mut rest): (Vec<(TrialMoves, &str)>, Vec<&str>) = (Vec::new(), Vec::new());
+    for sentence in test.look.within(language).split_inclusive(". ").map(str::trim_end) {
+        match answer_of(sentence).zip(sentence.split_once(": ")) {
+            Some((outcome, (_, means))) if rest.is_empty() => each.push((outcome, means)),
             _ => rest.push(sentence),
         }
     }
+    (each, rest.join(" "))
+}
+
+/// What a job file says for an answer, in quotes as there, and what that means where the reader's language is another.
+fn file_word(language: Language, moves: TrialMoves) -> String {
+    let word = moves.said(Language::German);
+    said!(language; "\"{moves}\"", "\"{moves}\" ({word})")
+}
+
+/// What counts as each of the answers, under `words` of it, and what is said of all; `None` where a file says it in another way.
+fn by_answers(language: Language, test: &Test, words: impl Fn(TrialMoves) -> String) -> Option<(Block, String)> {
+    let item = |moves, means: &str| Item::from(Text::default().strong(format!("{}: ", words(moves))).plain(means));
+    let (each, rest) = meanings(language, test);
+    let mut items: Vec<Item> = each.iter().map(|(moves, means)| item(*moves, means)).collect();
     if items.is_empty() {
         return None;
     }
-    // Every button has its meaning here.
-    let told = |moves: TrialMoves| {
-        let outcomes = look.contains(&format!("{}: ", moves.said(language)));
-        outcomes && moves != TrialMoves::NotDone
-    };
+    // Every answer has its meaning here.
+    let told = |moves: TrialMoves| moves != TrialMoves::NotDone && each.iter().any(|(known, _)| *known == moves);
     let more = |moves: TrialMoves| {
         let means = match moves {
             _ if told(moves) => return None,
@@ -1501,20 +1511,16 @@ fn by_answers(language: Language, test: &Test, look: &str) -> Option<(Block, Str
             ),
             _ => return None,
         };
-        Some(Item::from(Text::default().strong(words(moves)).plain(means)))
+        Some(item(moves, &means))
     };
     let moves = answers(language, test).into_iter().map(|(moves, _)| moves);
     items.extend(moves.filter_map(more));
     let list = signs("counts", items)?;
-    Some((list, rest.join(" ")))
+    Some((list, rest))
 }
 
 /// The lines that a job file gets for a trial, with what else can have come out.
 fn entry_of(language: Language, isolated: &Isolated, test: &Test) -> Vec<String> {
-    let choice = |outcome: &TrialMoves| {
-        let word = outcome.said(Language::German);
-        said!(language; "\"{outcome}\"", "\"{outcome}\" ({word})")
-    };
     let possible = answers(language, test).into_iter().map(|(moves, _)| moves);
     let always = [
         TrialMoves::Yes,
@@ -1524,7 +1530,7 @@ fn entry_of(language: Language, isolated: &Isolated, test: &Test) -> Vec<String>
     ];
     let choices: Vec<String> = possible
         .filter(|moves| !always.contains(moves))
-        .map(|moves| choice(&moves))
+        .map(|moves| file_word(language, moves))
         .collect();
     let choices = choices.join(", ");
     let mut entry = vec![
@@ -1932,7 +1938,7 @@ mod tests {
             let system = System::find(&name, Path::new(".")).unwrap();
             for test in &system.tests {
                 for language in [Language::English, Language::German] {
-                    let Some((list, _)) = by_answers(language, test, test.look.within(language)) else {
+                    let Some((list, _)) = by_answers(language, test, |moves| file_word(language, moves)) else {
                         panic!("{name} {}", test.id);
                     };
                     let Block::List(list) = list else { panic!("{list:?}") };
