@@ -6,7 +6,8 @@
 //! It supposes that the figure stays where it is; a better measurement can move it, too, within its interval.
 //!
 //! The lamp's own screw moves its beam at all positions alike, so that a turn is worked out from all of a lamp's judged photos of
-//! a stage together: one that mends one position and takes another out of its limits is none. A photo that is not the camera's own
+//! a stage together: one that mends one position and takes another out of its limits is none. How low a beam may hang at a position
+//! for a load only a car with that load tells ([`Verdict::load_decides`]), and no turn is held up by it. A photo that is not the camera's own
 //! is taken again before anything is turned for it.
 
 use super::outcome::Outcome;
@@ -90,6 +91,14 @@ struct Judged {
     setting: bool,
     /// The photo, where it is to be taken again first.
     retake: Option<PathBuf>,
+}
+
+/// What a turn of the lamp is to keep to, by the band that a photo is judged by: at the positions for a load the beam is not to dazzle.
+fn band_of_turn(setting: bool, band: Band) -> Band {
+    Band {
+        high_percent: if setting { band.high_percent } else { f64::INFINITY },
+        ..band
+    }
 }
 
 impl Judged {
@@ -185,7 +194,7 @@ pub(super) fn what_would_settle(aim: &Aim, setting: bool, band: Band, means: &Me
         outcome: Outcome::of(aim.inclination_percent, aim.u95_percent(), band),
         percent: aim.inclination_percent,
         u95_percent: aim.u95_percent(),
-        band,
+        band: band_of_turn(setting, band),
         setting,
         retake: None,
     };
@@ -206,7 +215,7 @@ pub(super) fn settle_together(setting: &Setting<'_>, readings: &mut [ShotReading
             outcome: verdict.outcome,
             percent: measured.aim.inclination_percent,
             u95_percent: measured.aim.u95_percent(),
-            band: verdict.band,
+            band: band_of_turn(verdict.setting, verdict.band),
             setting: verdict.setting,
             retake: is_edited(&measured.warnings).then(|| shot.photo.clone()),
         })
@@ -226,6 +235,8 @@ pub(super) fn settle_together(setting: &Setting<'_>, readings: &mut [ShotReading
         }
         let words = if is_edited(warnings) {
             (Some(Said::of(|language| retake_words(language, warnings))), None)
+        } else if verdict.load_decides {
+            (None, None)
         } else {
             let same = readings.iter().filter(|other| key(other) == key(reading));
             let all: Vec<Judged> = same.filter_map(judged).collect();
@@ -859,11 +870,11 @@ mod tests {
 
     #[test]
     fn a_turn_that_is_told_leaves_all_positions_of_the_lamp_inside() {
-        // Position 0 wants 0.05 % down at the least, position 3 lets it go down by 0.14 % at the most.
+        // Position 0 wants 0.05 % up at the least, position 3, which is higher here, lets it go up by 0.14 % at the most.
         let photos = [
-            ("0", 1.005, 0.028, false),
-            ("1", 1.6, 0.028, false),
-            ("3", 2.305, 0.028, false),
+            ("0", 1.495, 0.028, false),
+            ("1", 1.1, 0.028, false),
+            ("3", 0.695, 0.028, false),
         ];
         let text = said_together(&photos)[0].clone().unwrap();
         let by = turn_in(&text).unwrap();
@@ -872,20 +883,74 @@ mod tests {
             let turned = Outcome::of(percent + by, 1.96 * sd_percent, band);
             assert_eq!(turned, Outcome::Inside, "{position}: {text}");
         }
-        // By itself position 3 would be mended by 0.05 % up; position 0, inside as it is, would then be too high.
-        let texts = said_together(&[("0", 1.05, 0.028, false), ("3", 2.49, 0.028, false)]);
+        // By itself position 3 would be mended by 0.05 % down; position 0, inside as it is, would then be too low.
+        let texts = said_together(&[("0", 1.45, 0.028, false), ("3", 0.51, 0.028, false)]);
         assert_eq!(texts[0].as_deref().and_then(turn_in), None, "no turn does for both");
         for text in texts.iter().flatten() {
             assert!(turn_in(text).is_none(), "{text}");
             assert!(
                 text.contains(
-                    "from 0 to 3 the beam goes down by 1.44 %, and for both to be clearly inside it may by 1.39 %"
+                    "from 3 to 0 the beam goes down by 0.94 %, and for both to be clearly inside it may by 0.89 %"
                 ),
                 "{text}"
             );
             assert!(text.contains("adjuster's travel looked at first"), "{text}");
         }
         assert!(texts.iter().all(Option::is_some));
+    }
+
+    /// A car is set and photographed lightly loaded; at a position for a load its beam then hangs lower than it will with that load.
+    #[test]
+    fn how_low_a_beam_hangs_at_a_position_for_a_load_neither_counts_nor_holds_up_a_turn() {
+        let photos = [
+            ("0", 0.72, 0.03, false),
+            ("1", 1.2, 0.03, false),
+            ("3", 2.1, 0.03, false),
+        ];
+        let texts = said_together(&photos);
+        assert_eq!(texts[0].as_deref().and_then(turn_in), Some(0.53), "{texts:?}");
+        let photos = [
+            ("0", 1.2, 0.03, false),
+            ("2", 2.49, 0.03, false),
+            ("3", 3.0, 0.03, false),
+        ];
+        assert_eq!(said_together(&photos), [None, None, None]);
+        // Too high counts at each of them.
+        let texts = said_together(&[("0", 1.2, 0.03, false), ("1", 0.4, 0.03, false)]);
+        assert_eq!(texts[1].as_deref().and_then(turn_in), Some(0.2), "{texts:?}");
+        let verdict = |percent: f64, setting: bool| {
+            let (lamp, bay) = (lamp(), bay());
+            let means = Means {
+                lamp: &lamp,
+                bay: &bay,
+                has_lamp_off: false,
+                photos: 1,
+            };
+            let band = if setting { BAND } else { RANGE };
+            Verdict::of(&aim(percent, &[(Source::EdgeModel, 0.03)]), "T", setting, band, &means)
+        };
+        for (percent, setting, load_decides) in [
+            (2.6, false, true),
+            (2.48, false, true),
+            (2.3, false, false),
+            (0.52, false, false),
+            (0.3, false, false),
+            (2.6, true, false),
+        ] {
+            let verdict = verdict(percent, setting);
+            assert_eq!(verdict.load_decides, load_decides, "{percent} {setting}");
+            let said = if load_decides {
+                Outcome::Undecided
+            } else {
+                verdict.outcome
+            };
+            assert_eq!(verdict.unloaded(), said);
+        }
+        assert_eq!(
+            verdict(2.6, false).outcome,
+            Outcome::Outside,
+            "held against the table it is"
+        );
     }
 
     #[test]
@@ -899,12 +964,12 @@ mod tests {
         assert_eq!(texts[1], None, "inside");
         let texts = said_together(&[("0", 0.70, 0.03, false), ("0", 1.25, 0.03, false)]);
         assert_eq!(texts, [None, None]);
-        // Too long a way from 0 to 3: that is the adjuster's, not the screw's.
-        let text = said_together(&[("0", 1.2, 0.03, false), ("3", 3.0, 0.03, false)])[1]
+        // Too long a way from 3 to 0: that is the adjuster's, not the screw's.
+        let text = said_together(&[("0", 1.4, 0.03, false), ("3", 0.2, 0.03, false)])[1]
             .clone()
             .unwrap();
         assert!(
-            text.starts_with("no turn of the lamp's screw does it: from 0 to 3"),
+            text.starts_with("no turn of the lamp's screw does it: from 3 to 0"),
             "{text}"
         );
     }
@@ -926,7 +991,7 @@ mod tests {
             text.contains("take again") && text.contains("3.jpg") && turn_in(text).is_none(),
             "{text}"
         );
-        let text = said_together(&[("3", 2.49, 0.028, false)])[0].clone().unwrap();
+        let text = said_together(&[("3", 0.51, 0.028, false)])[0].clone().unwrap();
         assert!(
             text.contains("photograph the lamp at position 0 too") && turn_in(&text).is_none(),
             "{text}"

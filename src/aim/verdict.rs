@@ -19,6 +19,10 @@ pub struct Verdict {
     pub band: Band,
     /// The outcome.
     pub outcome: Outcome,
+    /// Not inside, by the low end of what must be kept to over all loads: the position is for a load that lifts the beam, and
+    /// with less of it the beam hangs lower, so that on a lightly loaded car this is no fault. UN R48 sets its limits for loads, and judges
+    /// a control by hand at the position that belongs to each (6.2.6.2 and annex 5; from memory).
+    pub load_decides: bool,
     /// Probability that the inclination lies within the band, 0 to 1; see [`probability_inside`].
     pub probability_inside: f64,
     /// Where undecided: what measured or photographed better would settle it, in plain words.
@@ -84,15 +88,28 @@ impl Verdict {
     pub fn of(aim: &Aim, table: &str, setting: bool, band: Band, means: &Means<'_>) -> Self {
         let (percent, u95_percent) = (aim.inclination_percent, aim.u95_percent());
         let (settle, turn) = what_would_settle(aim, setting, band, means);
+        let outcome = Outcome::of(percent, u95_percent, band);
+        let is_at_low_end = percent - u95_percent >= band.low_percent;
         Self {
             table: table.to_owned(),
             setting,
             band,
-            outcome: Outcome::of(percent, u95_percent, band),
+            outcome,
+            load_decides: !setting && outcome != Outcome::Inside && is_at_low_end,
             probability_inside: probability_inside(percent, u95_percent / COVERAGE_FACTOR_95, band),
             settle,
             turn,
             not_yet: None,
+        }
+    }
+
+    /// What it says of a car that is lightly loaded, as it is photographed: nothing where the load decides.
+    #[must_use]
+    pub fn unloaded(&self) -> Outcome {
+        if self.load_decides {
+            Outcome::Undecided
+        } else {
+            self.outcome
         }
     }
 

@@ -313,6 +313,8 @@ pub struct VerdictResult {
     pub band: BandName,
     /// Probability that the inclination lies within the band, 0 to 1 (JCGM 106:2012).
     pub probability_inside: f64,
+    /// Not inside by the low end of what must be kept to over all loads, at a position for a load: no fault of a car without that load.
+    pub load_decides: bool,
     /// Where undecided: what would settle it; where outside, what brings the beam inside, unless the adjuster or its photos come first;
     /// else null.
     pub settle: Option<String>,
@@ -596,6 +598,7 @@ impl MeasuredResult {
                     BandName::Range
                 },
                 probability_inside: round(verdict.probability_inside, 4),
+                load_decides: verdict.load_decides,
                 settle: verdict
                     .settled()
                     .map(|settle| settle.within(Language::English).to_owned()),

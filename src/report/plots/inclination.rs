@@ -67,7 +67,7 @@ fn title(language: Language, readings: &[ShotReading], side: Side) -> String {
     let lamp = sentence(&lamp_and_stage(language, side, None));
     let measured = at_positions(readings, side).filter_map(|reading| reading.result.as_ref().ok());
     let outcomes: Vec<Outcome> = measured
-        .filter_map(|measured| Some(measured.verdict.as_ref()?.outcome))
+        .filter_map(|measured| Some(measured.verdict.as_ref()?.unloaded()))
         .collect();
     if outcomes.is_empty() {
         return said!(

@@ -232,9 +232,43 @@ fn unseen_since(language: Language, findings: &Findings) -> Vec<Unseen> {
         );
         Some(Unseen { found, next })
     };
+    let of_lamp_or_aim = |lamp: Side| of_lamp(lamp).or_else(|| aim_unseen_since(language, findings, lamp));
     let sides = || [Side::Left, Side::Right].into_iter();
     let unshut = sides().filter_map(|lamp| leak_unseen_since(language, findings, lamp));
-    sides().filter_map(of_lamp).chain(unshut).collect()
+    sides().filter_map(of_lamp_or_aim).chain(unshut).collect()
+}
+
+/// A beam that was outside before the repair, at a place at which no photo shows it since: nobody said that it is mended.
+fn aim_unseen_since(language: Language, findings: &Findings, lamp: Side) -> Option<Unseen> {
+    let place = |reading: &ShotReading| reading.shot.position.clone().filter(|name| !is_setting(Some(name)));
+    let is_after = |reading: &&ShotReading| reading.shot.stage == Some(Stage::After);
+    let own = || {
+        let all = findings.readings.iter();
+        all.filter(move |reading| reading.shot.lamp == lamp && !reading.shot.is_pumped())
+    };
+    let is_seen = |of: &ShotReading| own().filter(is_after).any(|after| place(after) == place(of));
+    let outside = own().filter(|reading| !is_after(reading)).find(|reading| {
+        let is_outside = readings::verdict_of(reading).is_some_and(|verdict| verdict.unloaded() == Outcome::Outside);
+        is_outside && !is_seen(reading)
+    })?;
+    if !findings.is_repaired() {
+        return None;
+    }
+    let stem = lamp.stem();
+    let at = match place(outside) {
+        None => said!(language; "as set", "wie eingestellt"),
+        Some(name) => said!(language; "at {name}", "in Stellung {name}"),
+    };
+    Some(Unseen {
+        found: said!(
+            language; "the {lamp} beam {at} was outside before the repair, and was not photographed since",
+            "der {stem}e Lichtkegel lag {at} vor der Reparatur außerhalb und wurde seitdem nicht fotografiert"
+        ),
+        next: said!(
+            language; "photograph the {lamp} beam {at} once more, as after the repair",
+            "den {stem}en Lichtkegel {at} noch einmal fotografieren, als nach der Reparatur"
+        ),
+    })
 }
 
 /// Whether a leak is gone shows only where vacuum was shut in at that lamp again: under the range control a small one need not show.
@@ -355,6 +389,8 @@ struct Stood {
     settle: Vec<String>,
     /// Verdicts that are open.
     undecided: usize,
+    /// Beams that hang lower at a position for a load than they may with that load: where, the figure, and the limit, per cent.
+    for_load: Vec<(Side, String, f64, f64)>,
     /// A lamp goes up and down between its positions.
     order_wrong: bool,
     follows: Vec<Side>,
@@ -759,6 +795,11 @@ fn verdicts(language: Language, findings: &Findings, stage: &impl Fn(Option<Stag
                         "ob der {stem}e Lichtkegel {place} innerhalb {liegt}: Seine Fotos widersprechen einander"
                     ),
                 ));
+            } else if let Some((percent, verdict)) = all.iter().find(|(_, verdict)| verdict.load_decides) {
+                // What is nearly inside needs no word.
+                if verdict.outcome == Outcome::Outside {
+                    stood.for_load.push((side, place, *percent, verdict.band.high_percent));
+                }
             } else if let Some((percent, verdict)) = has(Outcome::Outside) {
                 let fault = outside(language, stood, side, &place, *percent, verdict);
                 stood.aim_faults.push(fault);
@@ -851,6 +892,30 @@ fn outside(language: Language, stood: &Stood, side: Side, place: &str, percent: 
         language; "the {side} beam {place} {is} too {way}, {percent} % where {low} to {high} % is allowed",
         "der {stem}e Lichtkegel {steht} {place} zu {way}, {percent} %, zulässig {low} bis {high} %"
     )
+}
+
+/// That a beam hangs lower at a position for a load than it may with that load, which on a car without it is no fault.
+fn hangs_for_load(language: Language, stood: &Stood) -> Option<String> {
+    let beams: Vec<String> = (stood.for_load.iter())
+        .map(|(side, place, percent, _)| {
+            let (stem, percent) = (side.stem(), fixed(language, *percent, 2));
+            said!(
+                language; "the {side} beam {place} ({percent} %)", "der {stem}e Lichtkegel {place} ({percent} %)"
+            )
+        })
+        .collect();
+    let limits = stood.for_load.iter().map(|(_, _, _, limit)| *limit);
+    let limit = fixed(language, limits.reduce(f64::max)?, 2);
+    let (hang, haengen) = match beams.len() {
+        1 => (stood.tense("hangs", "hung"), stood.tense("hängt", "hing")),
+        _ => (stood.tense("hang", "hung"), stood.tense("hängen", "hingen")),
+    };
+    let beams = listed(language, &beams);
+    Some(said!(
+        language;
+        "{beams} {hang} lower than {limit} %, which is the limit with the load that the position is for: on a car without that load this          is no fault, and only one that is so loaded tells more",
+        "{beams} {haengen} tiefer als {limit} %; das ist die Grenze mit der Beladung, für die die Stellung ist: Ohne diese Beladung ist es kein          Fehler, und mehr sagt nur ein so beladenes Fahrzeug"
+    ))
 }
 
 /// A travel that is short of the other lamp's.
@@ -1209,6 +1274,7 @@ fn steps(language: Language, findings: &Findings, isolated: Option<&Isolated>, s
                 .to_owned(),
         ),
     }
+    steps.extend(hangs_for_load(language, stood));
     if stood.is_open(Why::Adjuster) {
         steps.push(
             language

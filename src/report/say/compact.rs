@@ -117,7 +117,7 @@ fn cell(language: Language, here: &[&ShotReading], travel: Option<&LampTravel>, 
         };
     };
     let verdicts = here.iter().filter_map(|reading| readings::verdict_of(reading));
-    let outcomes: Vec<Outcome> = verdicts.map(|verdict| verdict.outcome).collect();
+    let outcomes: Vec<Outcome> = verdicts.map(Verdict::unloaded).collect();
     let worst = [Outcome::Outside, Outcome::Undecided, Outcome::Inside];
     let worst = worst.into_iter().find(|outcome| outcomes.contains(outcome));
     let figure = Text::from(format!("{} ", fixed(language, mean.percent, 2)));
@@ -150,8 +150,15 @@ fn widths(language: Language, travel: &LampTravel) -> String {
 /// What the signs mean, and what is allowed where.
 fn allowed<'a>(language: Language, shown: impl Iterator<Item = &'a ShotReading>) -> Option<String> {
     let mut bands: Vec<(bool, String)> = Vec::new();
+    let mut by_load = "";
     for verdict in shown.filter_map(readings::verdict_of) {
         let Verdict { setting, band, .. } = verdict;
+        if verdict.load_decides {
+            by_load = language.pick(
+                "; lower than that elsewhere (?) counts only with the load that the position is for",
+                "; tiefer als das zählt sonst (?) nur mit der Beladung, für die die Stellung ist",
+            );
+        }
         let band = (
             *setting,
             said!(
@@ -184,8 +191,8 @@ fn allowed<'a>(language: Language, shown: impl Iterator<Item = &'a ShotReading>)
     .collect();
     (!said.is_empty()).then(|| {
         said!(
-            language; "✓ inside, ✗ outside, ? undecided, = has not moved, ∅ none; allowed: {}",
-            "✓ innerhalb, ✗ außerhalb, ? offen, = nicht bewegt, ∅ keine; zulässig: {}";
+            language; "✓ inside, ✗ outside, ? undecided, = has not moved, ∅ none; allowed: {}{by_load}",
+            "✓ innerhalb, ✗ außerhalb, ? offen, = nicht bewegt, ∅ keine; zulässig: {}{by_load}";
             said.join(", ")
         )
     })

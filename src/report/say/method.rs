@@ -395,8 +395,10 @@ fn bands(language: Language, table: &ToleranceTable) -> Text {
         ))
         .emphasis(language.pick("range", "Bereich"))
         .plain(language.pick(
-            ": what the beam must keep to over all loads.",
-            ": was der Lichtkegel bei jeder Beladung einhalten muss.",
+            ": what the beam must keep to over all loads. A beam that hangs lower there than that is no fault of a car without the load that the \
+             position is for: “by load”.",
+            ": was der Lichtkegel bei jeder Beladung einhalten muss. Hängt er dort tiefer, so ist das an einem Fahrzeug ohne die Beladung, für \
+             die die Stellung ist, kein Fehler: „je Ladung“.",
         ))
     } else {
         Text::from(setting).emphasis(name).plain(language.pick(

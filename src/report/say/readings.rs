@@ -95,7 +95,7 @@ fn figures(language: Language, measured: &Measured) -> [Cell; 4] {
                 fixed(language, v.band.low_percent, 2),
                 fixed(language, v.band.high_percent, 2)
             ),
-            Text::default().word(v.outcome, v.outcome.said(language)),
+            Text::default().word(v.unloaded(), short_verdict(language, v)),
         ),
         None => (String::new(), Text::default()),
     };
@@ -193,7 +193,11 @@ pub(super) fn remarks(language: Language, findings: &Findings, explain: bool) ->
 /// The undecided photos, and what would settle the first: that of the others is mostly the same, and stands with each photo
 /// in the explanation.
 fn undecided(language: Language, findings: &Findings, explain: bool) -> Vec<Item> {
-    let verdict = |reading: &ShotReading| verdict_of(reading).filter(|v| v.outcome == Outcome::Undecided).cloned();
+    let verdict = |reading: &ShotReading| {
+        verdict_of(reading)
+            .filter(|v| v.outcome == Outcome::Undecided && !v.load_decides)
+            .cloned()
+    };
     let all: Vec<(String, Verdict)> = (findings.readings.iter())
         .filter_map(|reading| Some((reading.shot.photo.display().to_string(), verdict(reading)?)))
         .collect();
@@ -261,8 +265,13 @@ pub(super) fn one_line(language: Language, reading: &ShotReading) -> Text {
         fixed(language, v.band.low_percent, 2),
         fixed(language, v.band.high_percent, 2)
     );
-    let text = Text::from(allowed).word(v.outcome, verdict_words(language, v, measured));
-    if v.outcome == Outcome::Undecided {
+    let text = Text::from(allowed).word(v.unloaded(), verdict_words(language, v, measured));
+    if v.load_decides {
+        text.plain(language.pick(
+            " (the lower end counts with the load that the position is for; without it the beam hangs lower, and that is no fault)",
+            " (die untere Grenze gilt mit der Beladung, für die die Stellung ist; ohne sie hängt der Lichtkegel tiefer, und das ist kein Fehler)",
+        ))
+    } else if v.outcome == Outcome::Undecided {
         text.plain(said!(
             language; " (a limit lies within the interval; {})", " (eine Grenze liegt im Intervall; {})";
             likely_inside(language, v)
@@ -338,8 +347,18 @@ fn inclination(language: Language, measured: &Measured) -> String {
     )
 }
 
+/// A verdict in as few words as a table has room for.
+fn short_verdict(language: Language, v: &Verdict) -> &'static str {
+    if v.load_decides {
+        language.pick("by load", "je Ladung")
+    } else {
+        v.outcome.said(language)
+    }
+}
+
 fn verdict_words(language: Language, v: &Verdict, measured: &Measured) -> String {
     match v.outcome {
+        _ if v.load_decides => short_verdict(language, v).to_owned(),
         Outcome::Outside if measured.aim.inclination_percent < v.band.low_percent => {
             said!(language; "outside, too high", "außerhalb, zu hoch")
         }
@@ -488,7 +507,7 @@ pub(crate) fn table(language: Language, findings: &Findings) -> Option<Section> 
                     language.pick("range", "Bereich")
                 };
                 Text::default()
-                    .word(v.outcome, verdict_words(language, v, m))
+                    .word(v.unloaded(), verdict_words(language, v, m))
                     .plain(format!(" ({band})"))
             }
             (Ok(_), None) => language.pick("not judged", "nicht beurteilt").into(),

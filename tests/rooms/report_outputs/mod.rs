@@ -589,9 +589,16 @@ fn the_answer_tells_all_that_is_wrong_and_what_is_not_known() {
             && said.contains("Left lamp: turn the beam down by 0.55 %."),
         "{said}"
     );
-    // Another position counts, too.
+    // Another position counts, too; but how low it hangs there only a car with the load that the position is for tells.
+    let said = answer_of(vec![left("b.jpg", Some("3"), 0.4)]);
+    assert!(said.contains("✗ the left beam at 3 is too high, 0.40 %"), "{said}");
     let said = answer_of(vec![left("a.jpg", Some("0"), 1.2), left("b.jpg", Some("3"), 2.9)]);
-    assert!(said.contains("the left beam at 3 is too low, 2.90 %"), "{said}");
+    assert!(
+        !said.contains('✗')
+            && !said.contains("too low")
+            && said.contains("The left beam at 3 (2.90 %) hangs lower than 2.50 %, which is the limit with the load"),
+        "{said}"
+    );
     // Two photos of one state that disagree decide nothing, and what is not known gets no good mark.
     let said = answer_of(vec![left("a.jpg", None, 1.25), left("b.jpg", None, 1.7)]);
     let open = "? Not yet sure: whether the left beam as set is inside: its photos disagree.";
@@ -724,6 +731,25 @@ fn the_answer_tells_a_repair_without_common_positions() {
         next.is_some_and(|next| next.starts_with("Hold the heights") && next.contains("have the lamp set")),
         "{outside}"
     );
+    // A beam that was outside and was not looked at since is not mended by being silent of it.
+    let other = |stage, percent| {
+        measured(
+            &format!("right{stage}.jpg"),
+            Side::Right,
+            Some(stage),
+            Some("0"),
+            percent,
+        )
+    };
+    let untold = answer_of([before.to_vec(), after.to_vec(), vec![other(Stage::Before, 1.9)]].concat());
+    let unseen = "the right beam as set was outside before the repair, and was not photographed since";
+    assert!(
+        untold.contains(unseen) && untold.contains("hotograph the right beam as set once more"),
+        "{untold}"
+    );
+    let both = vec![other(Stage::Before, 1.9), other(Stage::After, 1.9)];
+    let told = answer_of([before.to_vec(), after.to_vec(), both].concat());
+    assert!(!told.contains("not photographed since"), "{told}");
     let moved = "left lamp: before the repair the beam did not move from 0 to 2; after it, it moves by +1.20";
     assert!(said.contains(moved) && !said.contains("cannot be told"), "{said}");
 }
