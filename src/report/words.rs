@@ -121,6 +121,19 @@ pub(crate) fn percent(probability: f64) -> String {
     }
 }
 
+/// "down 0.41 % ± 0.02 %"; to the two places that are shown, nothing goes no way.
+pub(crate) fn travelled(language: Language, percent: f64, u95_percent: f64) -> String {
+    let way = match percent.abs() < 0.005 {
+        true => String::new(),
+        false => format!("{} ", direction(language, percent)),
+    };
+    format!(
+        "{way}{} % ± {} %",
+        fixed(language, percent.abs(), 2),
+        u95(language, u95_percent)
+    )
+}
+
 /// Which way a beam went.
 pub(crate) fn direction(language: Language, percent: f64) -> &'static str {
     match (language, percent >= 0.0) {
