@@ -178,3 +178,19 @@ pub(crate) fn curve_words(language: Language, curve: &Curve) -> String {
     }
     parts.join(", ")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_rounds_to_nothing_goes_no_way() {
+        let said = |percent, u95_percent| travelled(Language::English, percent, u95_percent);
+        assert_eq!(said(-0.034, 0.02), "up 0.03 % ± 0.02 %");
+        assert_eq!(said(0.41, 0.03), "down 0.41 % ± 0.03 %");
+        for percent in [0.0, -0.004, 0.004] {
+            assert_eq!(said(percent, 0.02), "0.00 % ± 0.02 %");
+        }
+        assert_eq!(travelled(Language::German, -0.034, 0.02), "nach oben 0,03 % ± 0,02 %");
+    }
+}

@@ -954,3 +954,27 @@ fn a_gauge_at_the_first_photo_and_at_the_last_bears_out_that_vacuum_holds() {
     }
     assert_eq!(of(240.0, 0.3).0, LeakState::Leaks);
 }
+
+/// A gauge that stops half-way, however one pumps, is that of a large leak, as one that does not rise at all: every answer says which it is.
+#[test]
+fn a_gauge_that_stops_short_is_answered_as_one_that_will_not_rise() {
+    use crate::report::say::isolation::{beside_beam, gauge_words};
+    let words = |gauge| gauge_words(Language::English, gauge);
+    assert!(words(Gauge::WillNotRise).contains("stops short of 400 mbar"));
+    assert!(words(Gauge::Falls).contains("all the way"));
+    assert!(gauge_words(Language::German, Gauge::WillNotRise).contains("unter 400 mbar"));
+    assert!(beside_beam(Language::English, Some(Gauge::WillNotRise)).contains("stops short"));
+    let large = |gauge| {
+        let found = Made::new().trial(LEFT_PUMP, TrialMoves::No, Some(gauge)).isolated();
+        let left = found.system.component("left-actuator").unwrap();
+        let leaks = (found.answer.suspects.iter()).filter(|one| one.component == left && one.fault == FaultKind::Leaks);
+        leaks.map(|one| one.probability).sum::<f64>()
+    };
+    assert!(large(Gauge::WillNotRise) > large(Gauge::Falls));
+    let terminal = Made::new()
+        .trial(LEFT_PUMP, TrialMoves::No, Some(Gauge::WillNotRise))
+        .isolated();
+    let said = crate::report::terminal::isolation(Language::English, &terminal, "job.toml", false);
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains("will not rise, or stops short"), "{said}");
+}

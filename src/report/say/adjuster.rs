@@ -260,19 +260,21 @@ pub(super) fn response_words(language: Language, response: &Response) -> Vec<Str
             travel_words(language, curve)
         ))];
     }
-    let step = |s: &VacuumStep| {
-        said!(
-            language;
-            "Vacuum {} to {} mbar ({}): {}, {}",
-            "Unterdruck {} bis {} mbar ({}): {}, {}";
-            fixed(language, s.from_mbar, 0),
-            fixed(language, s.to_mbar, 0),
-            s.branch.said(language),
-            travelled(language, s.percent, s.u95_percent),
-            s.movement.said(language)
-        )
-    };
-    response.steps.iter().map(step).collect()
+    response.steps.iter().map(|step| step_words(language, step)).collect()
+}
+
+/// "Vacuum 0 to 90 mbar (applying): up 0.03 % ± 0.02 %, does not move": which way as of a step of the range control.
+fn step_words(language: Language, step: &VacuumStep) -> String {
+    said!(
+        language;
+        "Vacuum {} to {} mbar ({}): {}, {}",
+        "Unterdruck {} bis {} mbar ({}): {}, {}";
+        fixed(language, step.from_mbar, 0),
+        fixed(language, step.to_mbar, 0),
+        step.branch.said(language),
+        travelled(language, step.percent, step.u95_percent),
+        step.movement.said(language)
+    )
 }
 
 /// For the page: all of it, with the plots.
@@ -878,4 +880,33 @@ fn leak(language: Language, findings: &Findings, leak: &LeakDown) -> Block {
         vec![Block::Table(table)],
     ));
     Block::Group("finding", blocks)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::Branch;
+
+    #[test]
+    fn a_step_of_the_pump_goes_up_or_down_in_words() {
+        let said = |percent| {
+            let step = VacuumStep {
+                from_mbar: 0.0,
+                to_mbar: 90.0,
+                branch: Branch::Applying,
+                percent,
+                u95_percent: 0.02,
+                movement: Movement::Still,
+            };
+            step_words(Language::English, &step)
+        };
+        assert_eq!(
+            said(-0.03),
+            "Vacuum 0 to 90 mbar (applying): up 0.03 % ± 0.02 %, does not move"
+        );
+        assert_eq!(
+            said(0.001),
+            "Vacuum 0 to 90 mbar (applying): 0.00 % ± 0.02 %, does not move"
+        );
+    }
 }
