@@ -378,7 +378,15 @@ pub enum Warning {
     /// The vacuum falls from one photo to the next, and the job names no branch.
     VacuumFallsUnnamed,
     /// Vacuum does not move the beam.
-    StillUnderVacuum,
+    StillUnderVacuum {
+        /// As far as it was pumped, mbar.
+        mbar: f64,
+    },
+    /// The beam stands still, and it was pumped to so little that it may lie in its dead band.
+    UnmovedUpTo {
+        /// As far as it was pumped, mbar.
+        mbar: f64,
+    },
     /// Whether vacuum moves the beam is not known.
     MovementUnderVacuumUnknown,
     /// Too few readings for a curve.
@@ -549,6 +557,22 @@ pub enum Warning {
         driven: PathBuf,
         /// Whether the beam went down.
         down: bool,
+    },
+    /// A leak that photos with the valve shut show, and that counts for no test.
+    LeakNotWeighed {
+        /// At which lamp.
+        lamp: Side,
+        /// Whether it is of the car after a repair.
+        after: bool,
+    },
+    /// A trial's photos were taken with so little vacuum that a beam that stands still says nothing: it does not count.
+    TrialPumpedLow {
+        /// The test.
+        test: String,
+        /// The photo of the beam driven.
+        driven: PathBuf,
+        /// What the gauge showed at it, mbar.
+        mbar: f64,
     },
     /// Readings at positions that would count as a test of which there is a trial.
     PositionsBesideTrial {
@@ -760,13 +784,16 @@ impl Warning {
             Self::TypedTimeAgainstExif { .. } => &[Cause::Time],
             Self::VacuumFallsUnnamed | Self::BranchesExchanged | Self::TrialWrongWay { .. } => &[Cause::Job],
             Self::MovementUnderVacuumUnknown
+            | Self::UnmovedUpTo { .. }
+            | Self::TrialPumpedLow { .. }
+            | Self::LeakNotWeighed { .. }
             | Self::TooFewVacuums { .. }
             | Self::NoReadingAtRest
             | Self::ResponseWithoutReleasing
             | Self::LeakDownUntimed { .. }
             | Self::TooFewPositions { .. } => &[Cause::Photos],
             Self::NoCurve => &[Cause::Job, Cause::Adjuster],
-            Self::StillUnderVacuum
+            Self::StillUnderVacuum { .. }
             | Self::StickSlip { .. }
             | Self::JumpsWhileShut { .. }
             | Self::NotBackAtRest { .. }
@@ -1094,13 +1121,20 @@ impl Warning {
                 "der Unterdruck fällt von einem Foto zum nächsten, und der Auftrag sagt es nicht: diesen Fotos branch = \
                  \"releasing\" geben, sonst zählt ihre Hysterese als Streuung"
             ),
-            Self::StillUnderVacuum => {
+            Self::StillUnderVacuum { mbar } => {
                 said!(
                     language;
-                    "the beam does not move with vacuum, so that there is no response to fit",
-                    "der Lichtkegel bewegt sich mit dem Unterdruck nicht, es gibt also keine Kennlinie zu bestimmen"
+                    "the beam does not move with vacuum up to {mbar:.0} mbar, so that there is no response to fit",
+                    "der Lichtkegel bewegt sich mit dem Unterdruck bis {mbar:.0} mbar nicht, es gibt also keine Kennlinie zu bestimmen"
                 )
             }
+            Self::UnmovedUpTo { mbar } => said!(
+                language;
+                "the beam does not move up to {mbar:.0} mbar, where a sound one may lie in its dead band; whether vacuum moves it is not known \
+                 beyond {mbar:.0} mbar: take photos up to 400 mbar, or to the maker's figure",
+                "der Lichtkegel bewegt sich bis {mbar:.0} mbar nicht, wo auch ein gesunder in seinem Totbereich liegen kann; ob der Unterdruck ihn \
+                 bewegt, ist über {mbar:.0} mbar hinaus nicht bekannt: Fotos bis 400 mbar oder bis zum Wert des Herstellers aufnehmen"
+            ),
             Self::MovementUnderVacuumUnknown => said!(
                 language;
                 "it cannot be told whether the beam moves with vacuum: take photos from 0 mbar to 400 mbar, or to the maker's figure",
@@ -1440,6 +1474,27 @@ impl Warning {
                     (Language::German, true) => "nach unten",
                     (Language::German, false) => "nach oben",
                 }
+            ),
+            Self::LeakNotWeighed { lamp, .. } => {
+                let stem = lamp.stem();
+                said!(
+                    language;
+                    "the photos with the pump's valve shut show that vacuum is lost at the {lamp} lamp, and no test counts it, as it is so slow, or \
+                     the series does not say what the pump was joined to: pump there once more, watch the gauge for ten minutes with the valve \
+                     shut, and enter what it does",
+                    "die Fotos bei geschlossenem Pumpenventil zeigen, dass am {stem}en Scheinwerfer Unterdruck verloren geht, und keine Prüfung \
+                     zählt es, weil es so langsam geht oder die Reihe nicht sagt, wo die Pumpe saß: dort noch einmal pumpen, den \
+                     Unterdruckmesser zehn Minuten bei geschlossenem Ventil beobachten und eintragen, was er tut"
+                )
+            }
+            Self::TrialPumpedLow { test, driven, mbar } => said!(
+                language;
+                "{test}: {} was taken with {mbar:.0} mbar, with which the beam of a sound unit may lie in its dead band, so that this trial does \
+                 not count; pump to 400 mbar, or to the maker's figure, and take it again, or answer by what the gauge does",
+                "{test}: {} wurde bei {mbar:.0} mbar aufgenommen, bei denen auch der Lichtkegel einer gesunden Dose in seinem Totbereich liegen \
+                 kann, deshalb zählt dieser Versuch nicht; bis 400 mbar oder bis zum Wert des Herstellers pumpen und neu aufnehmen, oder nach dem \
+                 antworten, was der Unterdruckmesser tut";
+                driven.display()
             ),
             Self::PositionsBesideTrial { test } => said!(
                 language;

@@ -2563,6 +2563,10 @@ fn an_answer_beside_another_is_asked_about() {
     let mut falls = odd.clone();
     falls["gauge"] = "falls".into();
     assert_eq!(send("trial", &falls).status, 201);
+    // What was entered of the gauge is repeated where it can be taken back.
+    let shown = bench.get(&format!("{job}/fault")).body;
+    let entered = shown.split_once("Entered: ").expect("what was entered").1;
+    assert!(entered.contains("and the gauge falls"), "{shown}");
     let asked = send("trial", &odd);
     assert!(
         asked.status == 409 && asked.body.contains("do not go together") && asked.body.contains("already"),

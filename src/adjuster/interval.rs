@@ -76,6 +76,15 @@ impl Interval {
         )
     }
 
+    /// The same of its size: with the sign that the figure has taken off.
+    pub(super) fn size(&self) -> Self {
+        if self.value < 0.0 {
+            Self::new(-self.value, self.high.map(|high| -high), self.low.map(|low| -low))
+        } else {
+            *self
+        }
+    }
+
     /// The interval with an independent source of `u95` more, added to both sides in quadrature.
     pub(super) fn widened(&self, u95: f64) -> Self {
         let low = self.side(false).map(|side| self.value - side.hypot(u95));

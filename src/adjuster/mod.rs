@@ -24,8 +24,9 @@ mod travel;
 
 pub use faults::{TravelFault, TravelFaultKind};
 pub use interval::Interval;
-pub use leak::{LeakDown, LeakFinding, LeakPoint, LeakSample, LeakState};
+pub use leak::{Crept, LeakDown, LeakFinding, LeakPoint, LeakSample, LeakState};
 pub use motion::Movement;
+pub(crate) use response::LEAST_PUMPED_MBAR;
 pub use response::{Curve, Hysteresis, Polarity, Response, ResponsePoint, StickSlip, VacuumStep};
 pub(crate) use sides::{SHORT_SHARE, SURE_SDS};
 pub use sides::{ShortTravel, SideDifference};

@@ -1,18 +1,15 @@
 //! What a job's photos say of its system's tests: at positions of the control, under a hand pump, and with the pump's valve shut.
 
-use super::evidence::{Evidence, Origin};
+use super::evidence::{Evidence, Observation, Origin};
 use crate::adjuster::{
-    Adjuster, LampTravel, LeakDown, LeakFinding, Movement, PositionTravel, Response, SHORT_SHARE, SURE_SDS, StickSlip,
-    TravelFaultKind,
+    Adjuster, LEAST_PUMPED_MBAR, LampTravel, LeakDown, LeakFinding, LeakState, Movement, PositionTravel, Response,
+    SHORT_SHARE, SURE_SDS, StickSlip, TravelFaultKind,
 };
 use crate::aim::{Aim, COVERAGE_FACTOR_95, Outcome, ShotReading};
 use crate::record::Watch;
 use crate::record::{Branch, Gauge, Job, Moves, Shot, Side, Stage, System, Test, Trial, TrialMoves, VacuumSource};
 use crate::warning::Warning;
 
-/// With less vacuum than this on the gauge, mbar, a beam that stands still says nothing: the tests ask for 400 mbar, or what the
-/// maker gives (common practice, no source).
-const LEAST_PUMPED_MBAR: f64 = 300.0;
 /// Strokes of the pump, each with a photo, after which a gauge that shows nothing will not rise (common practice, no source).
 const LEAST_STROKES: usize = 3;
 /// Share of its vacuum, or of its way, that a pumped part keeps over a minute when it counts as holding: as the tests have it.
@@ -446,6 +443,37 @@ impl<'a> Photos<'a> {
             is_here && members.iter().any(|reading| same(&reading.shot))
         };
         self.adjuster.leak_down.iter().filter(of_members).collect()
+    }
+
+    /// The leaks of a stage that the report tells of, and that count for none of the tests.
+    pub fn leaks_not_weighed(&self, stage: Stage, evidence: &[Evidence]) -> Vec<Warning> {
+        let leaks = |leak: &&LeakDown| {
+            let of_stage = leak.stage.unwrap_or(Stage::Before) == stage;
+            of_stage && leak.state == LeakState::Leaks && leak.doubt().is_none()
+        };
+        let is_weighed = |leak: &&LeakDown| {
+            evidence.iter().any(|one| {
+                let is_leak = one.seen == Observation::Sealed { holds: false };
+                is_leak && self.system.tests[one.test].lamp == Some(leak.lamp)
+            })
+        };
+        let mut warnings: Vec<Warning> = Vec::new();
+        for leak in self
+            .adjuster
+            .leak_down
+            .iter()
+            .filter(leaks)
+            .filter(|leak| !is_weighed(leak))
+        {
+            let warning = Warning::LeakNotWeighed {
+                lamp: leak.lamp,
+                after: stage == Stage::After,
+            };
+            if !warnings.contains(&warning) {
+                warnings.push(warning);
+            }
+        }
+        warnings
     }
 
     /// Whether vacuum surely holds, or surely leaks, with the valve shut; `None` where that cannot be told, or series differ.

@@ -7,7 +7,8 @@ use super::evidence::{Evidence, Origin};
 use super::model::engine_stands;
 use super::next::Repair;
 use super::photographed::{Photographed, Photos, photos, stage_of, stands_for_a_test, travel};
-use crate::aim::ShotReading;
+use crate::adjuster::{LEAST_PUMPED_MBAR, Movement};
+use crate::aim::COVERAGE_FACTOR_95;
 use crate::error::Error;
 use crate::language::{Said, said};
 use crate::record::{
@@ -375,6 +376,9 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
         // What was mended is not known, and with it not what still holds of what was found.
         after.evidence.clear();
     }
+    // What was seen to leak before it is another car's.
+    let is_of_before = |warning: &Warning| matches!(warning, Warning::LeakNotWeighed { .. });
+    after.warnings.retain(|warning| !is_of_before(warning));
     let known = after.evidence.len();
     from_stage(photos, Stage::After, &mut after);
     if after.done.mended == 0 && goes_on(job) && !found.evidence.is_empty() {
@@ -397,6 +401,8 @@ pub(super) fn evidence_of(photos: &Photos<'_>) -> JobTrials {
         return after;
     }
     found.since_repair = after.evidence.split_off(known);
+    let not_weighed = |warning: &Warning| matches!(warning, Warning::LeakNotWeighed { after: true, .. });
+    (found.warnings).extend(after.warnings.into_iter().filter(not_weighed));
     found.repaired_since = repaired(system, job).collect();
     found.repaired_since.dedup();
     found.done.mended_since = mended(system, job);
@@ -410,7 +416,7 @@ fn from_stage(photos: &Photos<'_>, stage: Stage, found: &mut JobTrials) {
     for (n, trial) in job.trial.iter().enumerate() {
         let Some(test) = system.test(&trial.test) else { continue };
         if trial.stage.unwrap_or(Stage::Before) == stage {
-            from_trial(system, (n, trial), test, photos.readings, found);
+            from_trial(photos, (n, trial), test, found);
         }
     }
     let followed = Followed::of(system, job);
@@ -439,6 +445,8 @@ fn from_stage(photos: &Photos<'_>, stage: Stage, found: &mut JobTrials) {
         shown.evidence.as_mut().into_iter().for_each(of_its_car);
         add(system, test, shown, (first, &mut *found));
     }
+    let not_weighed = photos.leaks_not_weighed(stage, &found.evidence[first..]);
+    found.warnings.extend(not_weighed);
     if stage == Stage::Before && has_photos(system, job) {
         say_what_is_missing(photos, found);
     }
@@ -700,17 +708,18 @@ impl Isolated {
     }
 }
 
-fn from_trial(
-    system: &System,
-    (n, trial): (usize, &Trial),
-    test: usize,
-    readings: &[ShotReading],
-    found: &mut JobTrials,
-) {
-    let origin = Origin::Trial(n);
+fn from_trial(photos: &Photos<'_>, (n, trial): (usize, &Trial), test: usize, found: &mut JobTrials) {
+    let (system, origin) = (photos.system, Origin::Trial(n));
     let Some(moves) = trial.moves else {
         if let (Some(still), Some(driven)) = (&trial.still, &trial.driven) {
-            from_photos(system, test, (still, driven), origin, readings, found);
+            let first = found.evidence.len();
+            from_photos(photos, test, (still, driven), origin, found);
+            // As beside an answer by eye.
+            if let (Some(gauge), Some(one)) = (trial.gauge, found.evidence.get_mut(first)) {
+                *one = one.with_gauge(system, gauge);
+                let one = *one;
+                warn_of_gauge(&one, (n, trial), found);
+            }
         }
         return;
     };
@@ -724,13 +733,7 @@ fn from_trial(
             test: trial.test.clone(),
         });
     }
-    if one.gauge_gainsays() {
-        found.warnings.push(Warning::GaugeAgainstBeam {
-            trial: n + 1,
-            test: trial.test.clone(),
-            creeps: one.outcome() == Moves::CreepsBack,
-        });
-    }
+    warn_of_gauge(&one, (n, trial), found);
     if moves == TrialMoves::DoesNotReturn {
         // A beam that dazzles comes before all else.
         found.warnings.insert(
@@ -744,14 +747,39 @@ fn from_trial(
     found.evidence.push(one);
 }
 
+/// Where the gauge of a trial cannot go with its beam.
+fn warn_of_gauge(one: &Evidence, (n, trial): (usize, &Trial), found: &mut JobTrials) {
+    if one.gauge_gainsays() {
+        found.warnings.push(Warning::GaugeAgainstBeam {
+            trial: n + 1,
+            test: trial.test.clone(),
+            creeps: one.outcome() == Moves::CreepsBack,
+        });
+    }
+}
+
 fn from_photos(
-    system: &System,
+    photos: &Photos<'_>,
     test: usize,
     (still, driven): (&PathBuf, &PathBuf),
     origin: Origin,
-    readings: &[ShotReading],
     found: &mut JobTrials,
 ) {
+    let (system, readings) = (photos.system, photos.readings);
+    let vacuum_applied = system.tests[test].source == VacuumSource::Pump;
+    // As a series under the pump: with less vacuum a beam may lie in its dead band.
+    let pumped_mbar = readings
+        .iter()
+        .find(|reading| reading.shot.photo == *driven)
+        .and_then(|reading| Some(reading.shot.vacuum?.mbar()));
+    if let Some(mbar) = pumped_mbar.filter(|mbar| vacuum_applied && *mbar < LEAST_PUMPED_MBAR) {
+        found.warnings.push(Warning::TrialPumpedLow {
+            test: system.tests[test].id.clone(),
+            driven: driven.clone(),
+            mbar,
+        });
+        return;
+    }
     let mut aims = Vec::new();
     for photo in [still, driven] {
         match readings
@@ -772,7 +800,6 @@ fn from_photos(
     }
     let [still_aim, driven_aim] = aims[..] else { return };
     let (percent, sd_percent) = travel(still_aim, driven_aim);
-    let vacuum_applied = system.tests[test].source == VacuumSource::Pump;
     let wrong_way = if system.vacuum_raises { percent } else { -percent };
     if vacuum_applied && wrong_way > WRONG_WAY_PERCENT {
         found.warnings.push(Warning::TrialWrongWay {
@@ -782,16 +809,20 @@ fn from_photos(
             down: percent > 0.0,
         });
     }
+    let one = Evidence::travel(system, test, percent, sd_percent, origin);
+    // By the rule that says so of the readings: what does not move is no travel of which something may have crept back.
+    let least_percent = photos.job.adjuster.least_travel_percent;
+    let is_still = Movement::judge(percent, COVERAGE_FACTOR_95 * sd_percent, least_percent, 1) == Movement::Still;
     found
         .evidence
-        .push(Evidence::travel(system, test, percent, sd_percent, origin));
+        .push(if is_still { one.not_watched(system) } else { one });
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::adjuster::Adjuster;
-    use crate::aim::{Aim, Common};
+    use crate::aim::{Aim, Common, ShotReading};
     use crate::isolate::{Observation, Standing};
     use crate::record::{Lamp, parse_toml};
 

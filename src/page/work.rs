@@ -16,7 +16,7 @@ use crate::record::{
 };
 use crate::refusal::{Reason, Refusal};
 use crate::report;
-use crate::report::say::isolation::{answer_words, test_name};
+use crate::report::say::isolation::{answer_words, beside_beam, test_name};
 use crate::report::words::{listed, percent, what_it_shows};
 use crate::run::{Cache, Findings, Options, Run};
 use crate::shot_list::{
@@ -944,7 +944,8 @@ pub(super) fn enter_trial(place: &Place, trial: &Trial, cache: Option<&Cache>) -
             .zip(trial.moves)
             .map(|(test, moves)| answer_words(language, test, moves));
         let came_out = given.unwrap_or_else(|| by_photos(language));
-        format!("{}{name}, {came_out}", entered_test(language))
+        let gauge = beside_beam(language, trial.gauge);
+        format!("{}{name}, {came_out}{gauge}", entered_test(language))
     };
     undo::change(&path, Kept::Job, what, changed)
 }

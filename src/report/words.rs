@@ -121,6 +121,19 @@ pub(crate) fn percent(probability: f64) -> String {
     }
 }
 
+/// "down 0.41 % ± 0.02 %"; to the two places that are shown, nothing goes no way.
+pub(crate) fn travelled(language: Language, percent: f64, u95_percent: f64) -> String {
+    let way = match percent.abs() < 0.005 {
+        true => String::new(),
+        false => format!("{} ", direction(language, percent)),
+    };
+    format!(
+        "{way}{} % ± {} %",
+        fixed(language, percent.abs(), 2),
+        u95(language, u95_percent)
+    )
+}
+
 /// Which way a beam went.
 pub(crate) fn direction(language: Language, percent: f64) -> &'static str {
     match (language, percent >= 0.0) {
@@ -164,4 +177,20 @@ pub(crate) fn curve_words(language: Language, curve: &Curve) -> String {
         ));
     }
     parts.join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_rounds_to_nothing_goes_no_way() {
+        let said = |percent, u95_percent| travelled(Language::English, percent, u95_percent);
+        assert_eq!(said(-0.034, 0.02), "up 0.03 % ± 0.02 %");
+        assert_eq!(said(0.41, 0.03), "down 0.41 % ± 0.03 %");
+        for percent in [0.0, -0.004, 0.004] {
+            assert_eq!(said(percent, 0.02), "0.00 % ± 0.02 %");
+        }
+        assert_eq!(travelled(Language::German, -0.034, 0.02), "nach oben 0,03 % ± 0,02 %");
+    }
 }

@@ -1,5 +1,5 @@
 //! What photos say of a system's tests, each piece of evidence once.
-use crate::adjuster::{Adjuster, Movement, TravelFaultKind};
+use crate::adjuster::{Adjuster, LeakState, Movement, TravelFaultKind};
 use crate::aim::{Aim, Common, ShotReading};
 use crate::isolate::{Evidence, Isolated, Observation, Origin, has_photos};
 use crate::language::Language;
@@ -109,6 +109,21 @@ impl Made {
             stage: None,
             still: None,
             driven: None,
+        });
+        self
+    }
+
+    /// Two photos of the job, by number, are to decide a test.
+    fn decided(mut self, test: &str, photos: [usize; 2], gauge: Option<Gauge>) -> Self {
+        let photo = |n: usize| Some(self.job.shot[n].photo.clone());
+        let (still, driven) = (photo(photos[0]), photo(photos[1]));
+        self.job.trial.push(Trial {
+            test: test.to_owned(),
+            moves: None,
+            gauge,
+            stage: None,
+            still,
+            driven,
         });
         self
     }
@@ -812,4 +827,154 @@ fn nothing_is_never_at_fault_while_a_reading_shows_a_dead_or_short_beam() {
         }
     }
     assert!(told > 0, "what is left, and what would settle it");
+}
+
+/// Two photos of the left beam at rest and with the pump at a vacuum, mbar.
+fn two_photos(mbar: f64, driven_percent: f64, gauge: Option<Gauge>) -> Made {
+    Made::new()
+        .pumped(Side::Left, None, &[(0.0, 1.5), (mbar, driven_percent)])
+        .decided(LEFT_PUMP, [0, 1], gauge)
+}
+
+/// What the dead band may hide says nothing, whether the photos stand as a series or as a test's two.
+#[test]
+fn two_photos_with_too_little_vacuum_say_as_little_as_a_series_of_them() {
+    let found = two_photos(90.0, 1.5, None).isolated();
+    assert!(found.trials.evidence.is_empty(), "{:?}", found.trials.evidence);
+    let told: Vec<String> = found.trials.warnings.iter().map(ToString::to_string).collect();
+    let why = told.join("; ");
+    assert!(why.contains("90 mbar") && why.contains("400 mbar"), "{why}");
+    let series = Made::new().pumped(Side::Left, Some("at the lamp"), &[(0.0, 1.5), (90.0, 1.5)]);
+    assert!(series.of(LEFT_PUMP).is_empty());
+    let enough = two_photos(400.0, 1.5, None).one(LEFT_PUMP);
+    assert!(enough.outcome() == Moves::No && enough.is_firm(), "{enough:?}");
+}
+
+#[test]
+fn a_gauge_beside_two_photos_counts_as_beside_a_typed_answer() {
+    let of = |made: Made| {
+        let found = made.isolated();
+        let left = found.system.component("left-actuator").unwrap();
+        let leaks = (found.answer.suspects.iter()).filter(|one| one.component == left && one.fault == FaultKind::Leaks);
+        leaks.map(|one| one.probability).sum::<f64>()
+    };
+    let mut told = Vec::new();
+    for gauge in [
+        None,
+        Some(Gauge::WillNotRise),
+        Some(Gauge::Falls),
+        Some(Gauge::RisesAndHolds),
+    ] {
+        let photographed = of(two_photos(400.0, 1.5, gauge));
+        let typed = of(Made::new().trial(LEFT_PUMP, TrialMoves::No, gauge));
+        println!("{gauge:?}: {photographed:.3} by photos, {typed:.3} typed");
+        assert!((photographed - typed).abs() < 0.08, "{gauge:?}: {photographed} {typed}");
+        told.push(photographed);
+    }
+    assert!(told[3] < told[0] && told[0] < told[1].min(told[2]), "{told:?}");
+}
+
+/// Where the readings say that a beam does not move, the test does: one rule, the job's least travel.
+#[test]
+fn what_does_not_move_by_the_readings_does_not_move_in_a_test() {
+    for percent in [1.5, 1.485, 1.515] {
+        let made = two_photos(400.0, percent, None);
+        let adjuster = Adjuster::of(&made.readings, &made.job.adjuster, Some(true));
+        assert_eq!(adjuster.response[0].movement, Some(Movement::Still), "{percent}");
+        let one = made.one(LEFT_PUMP);
+        assert!(one.outcome() == Moves::No && one.is_firm(), "{percent}: {one:?}");
+    }
+}
+
+/// A beam that stands still up to 90 mbar may lie in its dead band yet: that is no finding.
+#[test]
+fn a_beam_that_was_hardly_pumped_is_not_said_to_stand_still() {
+    let found = |most: f64| {
+        let points: Vec<(f64, f64)> = (0..6).map(|n| (most * f64::from(n) / 5.0, 1.5)).collect();
+        let made = Made::new().pumped(Side::Right, Some("at the lamp"), &points);
+        let adjuster = Adjuster::of(&made.readings, &made.job.adjuster, Some(true));
+        let response = adjuster.response[0].clone();
+        let said: Vec<String> = response.warnings.iter().map(ToString::to_string).collect();
+        (
+            response.movement,
+            said.join("; "),
+            adjuster.is_at_fault(Side::Right, None),
+        )
+    };
+    let (movement, said, at_fault) = found(90.0);
+    assert!(movement == Some(Movement::CannotTell) && !at_fault, "{movement:?}");
+    assert!(said.contains("not known beyond 90 mbar"), "{said}");
+    let (movement, said, at_fault) = found(400.0);
+    assert!(movement == Some(Movement::Still) && at_fault, "{movement:?}");
+    assert!(said.contains("up to 400 mbar"), "{said}");
+}
+
+/// A leak that the report tells of and that is too slow for any test is named beside the tests, too, with the same next thing to do.
+#[test]
+fn a_leak_that_counts_for_no_test_is_named_beside_them() {
+    let of = |percent_per_s: f64| {
+        let made = Made::new().sealed(Side::Left, Some("at the lamp"), move |s| {
+            (1.5 + percent_per_s * s, None)
+        });
+        let found = made.isolated();
+        let named = |part: &str| found.trials.warnings.iter().any(|one| one.to_string().contains(part));
+        (found.trials.evidence.len(), named("watch the gauge for ten minutes"))
+    };
+    assert_eq!(of(0.0004), (0, true));
+    assert_eq!(of(0.003), (1, false), "it counts");
+    assert_eq!(of(0.0001), (0, false), "nothing to speak of");
+}
+
+/// A gauge that shows the same at the first photo and at the last bears out a beam that moved by nothing of interest; one that fell does not.
+#[test]
+fn a_gauge_at_the_first_photo_and_at_the_last_bears_out_that_vacuum_holds() {
+    let of = |last: f64, percent: f64| {
+        let at = move |s: f64| {
+            let mbar = [(0.0, 240.0), (270.0, last)].into_iter().find(|(at, _)| *at == s);
+            (1.5 + percent * s / 270.0, mbar.map(|(_, mbar)| mbar))
+        };
+        let made = Made::new().sealed(Side::Left, Some("at the lamp"), at);
+        let leak = Adjuster::of(&made.readings, &made.job.adjuster, Some(true)).leak_down[0].clone();
+        (leak.state, leak.finding.to_string())
+    };
+    for percent in [0.0, 0.02] {
+        let (state, words) = of(240.0, percent);
+        assert_eq!(state, LeakState::Holds, "{words}");
+        let parts = [
+            "less than the 0.05 % that counts as moving",
+            "240 mbar at the last",
+            "mm on the wall",
+        ];
+        assert!(parts.iter().all(|part| words.contains(part)), "{words}");
+        let (state, words) = of(150.0, percent);
+        assert!(
+            state == LeakState::CannotTell && words.contains("vacuum was lost"),
+            "{words}"
+        );
+    }
+    assert_eq!(of(240.0, 0.3).0, LeakState::Leaks);
+}
+
+/// A gauge that stops half-way, however one pumps, is that of a large leak, as one that does not rise at all: every answer says which it is.
+#[test]
+fn a_gauge_that_stops_short_is_answered_as_one_that_will_not_rise() {
+    use crate::report::say::isolation::{beside_beam, gauge_words};
+    let words = |gauge| gauge_words(Language::English, gauge);
+    assert!(words(Gauge::WillNotRise).contains("stops short of 400 mbar"));
+    assert!(words(Gauge::Falls).contains("all the way"));
+    assert!(gauge_words(Language::German, Gauge::WillNotRise).contains("unter 400 mbar"));
+    assert!(beside_beam(Language::English, Some(Gauge::WillNotRise)).contains("stops short"));
+    let large = |gauge| {
+        let found = Made::new().trial(LEFT_PUMP, TrialMoves::No, Some(gauge)).isolated();
+        let left = found.system.component("left-actuator").unwrap();
+        let leaks = (found.answer.suspects.iter()).filter(|one| one.component == left && one.fault == FaultKind::Leaks);
+        leaks.map(|one| one.probability).sum::<f64>()
+    };
+    assert!(large(Gauge::WillNotRise) > large(Gauge::Falls));
+    let terminal = Made::new()
+        .trial(LEFT_PUMP, TrialMoves::No, Some(Gauge::WillNotRise))
+        .isolated();
+    let said = crate::report::terminal::isolation(Language::English, &terminal, "job.toml", false);
+    let said = said.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(said.contains("will not rise, or stops short"), "{said}");
 }

@@ -4,7 +4,8 @@ use super::super::Interval;
 use super::super::fitted::RISE_95;
 use super::super::interval::propagated;
 use super::clock::Timed;
-use super::{LeakDown, LeakFinding, edge, inverse, scatters};
+use super::{Crept, LeakDown, LeakFinding, edge, inverse, scatters};
+use crate::adjuster::Movement;
 use crate::aim::COVERAGE_FACTOR_95;
 use crate::fit::{Fit, Loss, Problem, Slopes, TO_THE_DIGIT};
 use crate::warning::Warning;
@@ -14,6 +15,7 @@ pub(super) struct Course {
     /// y₀ in per cent, B in per cent per minute, λ per minute.
     parameters: [f64; 3],
     pub creep: Interval,
+    /// It surely is no level row, by however little.
     pub creeps: bool,
     /// λ, where both its ends are known and above zero, per minute.
     rate: Option<Interval>,
@@ -142,24 +144,43 @@ impl Course {
         Some(Interval::new(best[2], Some(low), Some(high)))
     }
 
-    /// Enters what the inclination alone says.
-    pub fn tell(&self, series: &[Timed], leak: &mut LeakDown) {
+    /// Whether its creep is of interest: as a travel is judged that goes from one position to another.
+    pub fn movement(&self, least_travel_percent: f64) -> Movement {
+        let Some((low, high)) = self.creep.low.zip(self.creep.high) else {
+            return Movement::CannotTell;
+        };
+        let judged = Movement::judge(self.creep.value, (0.5 * (high - low)).abs(), least_travel_percent, 1);
+        // What is not told from a level row moves nothing, however far its ends lie apart.
+        match judged {
+            Movement::Moves if !self.creeps => Movement::CannotTell,
+            judged => judged,
+        }
+    }
+
+    /// Enters what the inclination alone says. `crept`: its creep, as it is held against the least travel of interest.
+    pub fn tell(&self, series: &[Timed], crept: Crept, leak: &mut LeakDown) {
         let minutes = leak.duration_s / 60.0;
         // A course that the readings do not follow is not drawn as theirs.
         if !self.scatters {
             leak.enter_course(series, |t| (Self::at(&self.parameters, t), None));
         }
         let most_percent = self.creep.low.zip(self.creep.high).map(|(l, h)| l.abs().max(h.abs()));
-        if self.creeps {
+        if self.creeps && crept.movement == Movement::Moves {
             leak.creep_time_constant_s = self.rate.as_ref().and_then(|rate| inverse(rate, 60.0));
             leak.find(LeakFinding::Creeps {
                 creep_percent: self.creep,
                 minutes,
                 time_constant_s: leak.creep_time_constant_s,
             });
+        } else if self.creeps && crept.movement == Movement::CannotTell {
+            leak.find(LeakFinding::CreepUnclear(crept));
         } else if let Some(below_percent) = most_percent {
             leak.creep_below_percent = Some(below_percent);
-            leak.find(LeakFinding::BeamKept { below_percent, minutes });
+            leak.find(if self.creeps {
+                LeakFinding::CreepTrifling(crept)
+            } else {
+                LeakFinding::BeamKept { below_percent, minutes }
+            });
         } else {
             leak.find(LeakFinding::NoCourse);
         }

@@ -2,7 +2,45 @@
 
 use super::super::Interval;
 use super::{LEAST_PHOTOS, LeakState};
+use crate::adjuster::Movement;
 use crate::language::{Language, said};
+
+/// How far the beam crept over a series, held against the least travel of interest.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Crept {
+    /// Change of the inclination, per cent.
+    pub creep_percent: Interval,
+    /// The same on the wall, mm.
+    pub wall_mm: f64,
+    /// In so many minutes.
+    pub minutes: f64,
+    /// The job's least travel of interest, per cent.
+    pub least_travel_percent: f64,
+    /// What that makes of it.
+    pub movement: Movement,
+}
+
+impl Crept {
+    /// "crept by 0.01 ± 0.01 % (1 mm on the wall) in 3.0 minutes".
+    fn said(&self, language: Language) -> String {
+        let (size, minutes) = (self.creep_percent.size(), language.decimal(self.minutes, 1));
+        let size = size.text(language, 2);
+        match self.wall_mm.abs().round() {
+            mm if mm < 1.0 => said!(
+                language; "crept by {size} % (less than 1 mm on the wall) in {minutes} minutes",
+                "kroch in {minutes} Minuten um {size} % (weniger als 1 mm auf der Wand)"
+            ),
+            mm => said!(
+                language; "crept by {size} % ({mm:.0} mm on the wall) in {minutes} minutes",
+                "kroch in {minutes} Minuten um {size} % ({mm:.0} mm auf der Wand)"
+            ),
+        }
+    }
+
+    fn least(&self, language: Language) -> String {
+        language.figure(&self.least_travel_percent.to_string())
+    }
+}
 
 /// What may be said of a leak-down, with its figures; outputs for machines have its words.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,6 +67,20 @@ pub enum LeakFinding {
         below_percent: f64,
         /// In so many minutes.
         minutes: f64,
+    },
+    /// The beam surely creeps, by less than the least travel of interest: nothing is seen to leak. There is no response to tell the vacuum
+    /// from.
+    CreepTrifling(Crept),
+    /// The beam surely creeps, and whether by more than the least travel of interest is not sure.
+    CreepUnclear(Crept),
+    /// The beam moved by less than the least travel of interest, and a gauge that was read at the first photo and at the last shows the same.
+    GaugeAndBeamKept {
+        /// How far the beam crept.
+        crept: Crept,
+        /// What the gauge showed first and last, mbar.
+        mbar: [f64; 2],
+        /// What is surely not lost by it (95 %, one-sided), mbar.
+        below_mbar: f64,
     },
     /// The photos hold no course.
     NoCourse,
@@ -97,9 +149,11 @@ impl LeakFinding {
     pub(super) fn state(&self) -> LeakState {
         match self {
             Self::Creeps { .. } | Self::Leaks { .. } => LeakState::Leaks,
-            Self::Holds { .. } => LeakState::Holds,
+            Self::Holds { .. } | Self::GaugeAndBeamKept { .. } => LeakState::Holds,
             Self::TooShort { .. }
             | Self::BeamKept { .. }
+            | Self::CreepTrifling(_)
+            | Self::CreepUnclear(_)
             | Self::NoCourse
             | Self::NoGauge { .. }
             | Self::BeamWouldNotAnswer { .. }
@@ -172,6 +226,31 @@ impl LeakFinding {
                  ohne die Kennlinie des Scheinwerfers nicht zu sagen: er kann am Anschlag stehen";
                 language.decimal(*below_percent, 2),
                 language.decimal(*minutes, 1)
+            ),
+            Self::CreepTrifling(crept) => said!(
+                language;
+                "cannot tell: no leak is seen, since the beam {}, less than the {} % that counts as moving; that the vacuum held is seen only                  with what the gauge shows at the first photo and at the last (vacuum = \"…\" with both), as the beam may stand on its end stop",
+                "nicht feststellbar: ein Leck ist nicht zu sehen, denn der Lichtkegel {}, weniger als die {} %, ab denen es als Bewegung zählt;                  dass der Unterdruck hielt, zeigt sich erst mit dem, was der Unterdruckmesser beim ersten und beim letzten Foto zeigt (vacuum =                  \"…\" bei beiden), denn der Lichtkegel kann am Anschlag stehen";
+                crept.said(language),
+                crept.least(language)
+            ),
+            Self::CreepUnclear(crept) => said!(
+                language;
+                "cannot tell: the beam {}, and whether that is more than the {} % that counts as moving is not sure; take photos for longer, and                  read the gauge at the first one and at the last (vacuum = \"…\" with both)",
+                "nicht feststellbar: der Lichtkegel {}, und ob das mehr als die {} % ist, ab denen es als Bewegung zählt, ist nicht sicher;                  länger Fotos aufnehmen und den Unterdruckmesser beim ersten und beim letzten ablesen (vacuum = \"…\" bei beiden)";
+                crept.said(language),
+                crept.least(language)
+            ),
+            Self::GaugeAndBeamKept {
+                crept,
+                mbar: [first, last],
+                below_mbar,
+            } => said!(
+                language;
+                "holds: the beam {}, less than the {} % that counts as moving, and the gauge showed {first:.0} mbar at the first photo and                  {last:.0} mbar at the last: less than {below_mbar:.0} mbar lost",
+                "hält: der Lichtkegel {}, weniger als die {} %, ab denen es als Bewegung zählt, und der Unterdruckmesser zeigte {first:.0} mbar beim                  ersten Foto und {last:.0} mbar beim letzten: weniger als {below_mbar:.0} mbar verloren";
+                crept.said(language),
+                crept.least(language)
             ),
             Self::GaugeAgainstResponse {
                 gauge_mbar,

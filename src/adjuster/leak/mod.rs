@@ -17,7 +17,7 @@ mod finding;
 mod jumps;
 mod through;
 
-use super::motion::{FALSE_MOVES, pairs, two_sided_quantile};
+use super::motion::{FALSE_MOVES, Movement, pairs, two_sided_quantile};
 use super::positions::{Series, by_lamp_and_stage};
 use super::response::{Fitted, Response};
 use super::{Interval, SURE_SDS};
@@ -31,7 +31,7 @@ use course::Course;
 use serde::Serialize;
 use through::Through;
 
-pub use finding::LeakFinding;
+pub use finding::{Crept, LeakFinding};
 
 /// What one lamp did at one stage while the pump's valve was shut.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -91,9 +91,10 @@ pub struct LeakDown {
 #[serde(rename_all = "kebab-case")]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum LeakState {
-    /// Vacuum is surely lost (a tight system is said to leak once in 200 runs at the most).
+    /// Vacuum is surely lost (a tight system is said to leak once in 200 runs at the most), and the beam surely creeps by more than the least
+    /// travel of interest.
     Leaks,
-    /// No loss is seen, and a limit to it can be stated.
+    /// No loss of interest is seen, and a limit to it can be stated.
     Holds,
     /// Neither.
     CannotTell,
@@ -140,6 +141,10 @@ const LEAST_PHOTOS: usize = 4;
 const LEAST_DURATION_S: f64 = 5.0;
 /// The gauge typed alike at so many photos is steady; at fewer it is what it showed first.
 const LEAST_STEADY: usize = 3;
+/// Number of standard deviations below which a normal deviate lies with 95 %.
+const ONE_SIDED_95: f64 = 1.645;
+/// A limit to the loss that is more than this share of the vacuum is no limit (common practice, no source).
+const MOST_SHARE_LOST: f64 = 0.5;
 /// Places of the fitted course, for a plot.
 const SAMPLES: usize = 61;
 /// One atmosphere, which no vacuum exceeds, mbar (standard atmosphere, ISO 2533, from memory).
@@ -231,17 +236,26 @@ fn leak(of: Series, members: &[&ShotReading], fitted: Option<&Fitted>, limits: &
     leak.creep_percent = Some(course.creep);
     let most_mbar = timed.most_mbar(limits);
     let gauges = timed.gauge(limits);
-    let through = fitted
-        .and_then(|fitted| Through::new(fitted, &timed.points, most_mbar, &gauges).tell(course.creeps, &mut leak));
+    let crept = Crept {
+        creep_percent: course.creep,
+        wall_mm: course.creep.value / 100.0 * members[0].lamp.distance_mm,
+        minutes: leak.duration_s / 60.0,
+        least_travel_percent: limits.least_travel_percent,
+        movement: course.movement(limits.least_travel_percent),
+    };
+    let through = fitted.and_then(|fitted| {
+        Through::new(fitted, &timed.points, most_mbar, &gauges).tell(course.creeps, crept, &mut leak)
+    });
     if through.is_none() {
-        course.tell(&timed.points, &mut leak);
-        if fitted.is_some_and(|fitted| !fitted.sticks()) {
+        course.tell(&timed.points, crept, &mut leak);
+        if fitted.is_some_and(|fitted| !fitted.sticks()) && crept.movement == Movement::Moves {
             leak.warnings.push(Warning::CreepUnexplained);
         }
     }
     if fitted.is_some_and(|f| !f.has_releasing) && leak.through_response {
         leak.warnings.push(Warning::ResponseWithoutReleasing);
     }
+    leak.bear_out(crept, &gauges);
     leak.hold_against(&gauges);
     leak
 }
@@ -298,6 +312,34 @@ impl LeakDown {
             .filter(|_| self.state == LeakState::Leaks)
     }
 
+    /// A beam that moved by nothing of interest does not say that vacuum holds, since it may stand on its stop; beside a gauge that was read at
+    /// the first photo and at the last, and shows the same as far as it can be read, it does.
+    fn bear_out(&mut self, crept: Crept, gauges: &[Gauge]) {
+        let is_beam_alone = matches!(
+            self.finding,
+            LeakFinding::BeamKept { .. } | LeakFinding::CreepTrifling(_)
+        );
+        let (Some(first), Some(last)) = (gauges.first(), gauges.last()) else {
+            return;
+        };
+        // To the second of the camera's clock.
+        let is_whole = first.minutes <= 0.0 && last.minutes > 0.0 && crept.minutes - last.minutes < 1.0 / 60.0;
+        if !is_beam_alone || !is_whole || crept.movement != Movement::Still {
+            return;
+        }
+        let (lost_mbar, sd_mbar) = (first.mbar - last.mbar, first.sd_mbar.hypot(last.sd_mbar));
+        let below_mbar = lost_mbar.max(0.0) + ONE_SIDED_95 * sd_mbar;
+        if lost_mbar.abs() > SURE_SDS * sd_mbar || below_mbar > MOST_SHARE_LOST * first.mbar {
+            return;
+        }
+        self.loss_below_mbar = Some(below_mbar);
+        self.find(LeakFinding::GaugeAndBeamKept {
+            crept,
+            mbar: [first.mbar, last.mbar],
+            below_mbar,
+        });
+    }
+
     /// Holds what was found against the gauge's readings within the series, in order of time: with the valve shut none can rise,
     /// one that falls by more than is surely not lost is no "holds", and one that stays bears out no loss.
     fn hold_against(&mut self, gauges: &[Gauge]) {
@@ -309,7 +351,13 @@ impl LeakDown {
         let tests = pairs(gauges.len()).max(1) as f64;
         let sure = two_sided_quantile(FALSE_MOVES / tests);
         let steps = (0..gauges.len()).flat_map(|a| (a + 1..gauges.len()).map(move |b| (&gauges[a], &gauges[b])));
-        let kept = matches!(self.finding, LeakFinding::Holds { .. } | LeakFinding::BeamKept { .. });
+        let kept = matches!(
+            self.finding,
+            LeakFinding::Holds { .. }
+                | LeakFinding::BeamKept { .. }
+                | LeakFinding::CreepTrifling(_)
+                | LeakFinding::GaugeAndBeamKept { .. }
+        );
         let most_lost = self.loss_below_mbar.unwrap_or(0.0);
         let beyond = |(from, to): &(&Gauge, &Gauge)| {
             let change = to.mbar - from.mbar;

@@ -5,14 +5,13 @@ use super::super::posterior::{GAP, Leak, Model, SCATTER, Shut, Valve};
 use super::super::response::Fitted;
 use super::super::sample::{Sample, quantile};
 use super::clock::{Gauge, Timed};
-use super::{ATMOSPHERE_MBAR, LeakDown, LeakFinding, scatters};
+use super::{ATMOSPHERE_MBAR, Crept, LeakDown, LeakFinding, MOST_SHARE_LOST, scatters};
+use crate::adjuster::Movement;
 use crate::warning::Warning;
 
 /// A leak is stated where the readings are this many times as probable with one as without. By Markov's inequality a tight
 /// system comes to that once in as many runs at the most, since the mean of the ratio is 1 where there is none.
 const SURE_ODDS: f64 = 200.0;
-/// A limit to the loss that is more than this share of the vacuum is no limit (common practice, no source).
-const MOST_SHARE_LOST: f64 = 0.5;
 /// A vacuum at which the leak stops is stated where it is surely more than this share of the start (common practice, no source).
 const LEAST_RESIDUAL_SHARE: f64 = 0.05;
 /// A beam is on its slope where it moves by at least this share of the gain (common practice, no source).
@@ -86,8 +85,9 @@ impl<'a> Through<'a> {
 
     /// Enters what the series says; `None` where it cannot be read through the response: also where the beam surely
     /// `creeps` and the response, which does not fit, would have it that nothing is lost, or where it creeps in jumps, behind
-    /// which the vacuum is known to no better than a jump.
-    pub fn tell(&self, creeps: bool, leak: &mut LeakDown) -> Option<()> {
+    /// which the vacuum is known to no better than a jump. `crept`: however sure a loss is, it is a leak only where the beam's creep is
+    /// surely of interest.
+    pub fn tell(&self, creeps: bool, crept: Crept, leak: &mut LeakDown) -> Option<()> {
         if creeps && self.fitted.sticks() {
             return None;
         }
@@ -102,10 +102,10 @@ impl<'a> Through<'a> {
         if creeps && uneven && !leaks {
             return None;
         }
-        if leaks {
-            self.tell_leak(&leaking, leak);
-        } else {
-            self.tell_limit(&leaking, leak);
+        match crept.movement {
+            Movement::Moves if leaks => self.tell_leak(&leaking, leak),
+            Movement::CannotTell if leaks => leak.find(LeakFinding::CreepUnclear(crept)),
+            _ => self.tell_limit(&leaking, leak),
         }
         leak.through_response = true;
         leak.start_vacuum_mbar = told.quantile(0.5, &|leak| leak.start_mbar);

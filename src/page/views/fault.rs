@@ -343,18 +343,10 @@ fn gauge_of_pump(language: Language) -> Markup {
             legend { (language.pick("First the pump's gauge: it shows a leak before the beam does *", "Zuerst der Unterdruckmesser der Pumpe: er zeigt ein Leck früher als der Lichtkegel *")) }
             // None is chosen beforehand: a gauge nobody looked at is an answer to be given, not one to be overlooked.
             @for gauge in [Gauge::RisesAndHolds, Gauge::WillNotRise, Gauge::Falls] {
-                label.pick { input type="radio" name="gauge" value=(gauge) required; " " (gauge_words(language, gauge)) }
+                label.pick { input type="radio" name="gauge" value=(gauge) required; " " (isolation::gauge_words(language, gauge)) }
             }
             label.pick { input type="radio" name="gauge" value="" required; (language.pick(" not looked at, or the pump has none", " nicht abgelesen, oder die Pumpe hat keinen")) }
         }
-    }
-}
-
-fn gauge_words(language: Language, gauge: Gauge) -> &'static str {
-    match gauge {
-        Gauge::RisesAndHolds => language.pick("rises and holds", "steigt und hält"),
-        Gauge::WillNotRise => language.pick("will not rise", "steigt nicht"),
-        Gauge::Falls => language.pick("rises and falls back", "steigt und fällt zurück"),
     }
 }
 
@@ -579,7 +571,7 @@ pub(in super::super) fn entries(
                     li.entry {
                         span {
                             strong { (harmless(&capital(&name))) } ": " (harmless(&answer))
-                            @if let Some(gauge) = trial.gauge { (language.pick("; the gauge ", "; der Unterdruckmesser ")) (gauge_words(language, gauge)) }
+                            @if let Some(gauge) = trial.gauge { (language.pick("; the gauge ", "; der Unterdruckmesser ")) (isolation::gauge_words(language, gauge)) }
                             @if trial.stage == Some(Stage::After) { (language.pick("; after the repair", "; nach der Reparatur")) }
                         }
                         (out(Entries::Trial, n, &trial.test, &format!("{name}: {answer}")))

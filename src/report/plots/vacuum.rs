@@ -23,15 +23,19 @@ fn look(branch: Branch) -> Look {
 pub(super) fn figure(language: Language, response: &Response) -> Result<Figure, Error> {
     let name = name_of(Subject::Vacuum, response.lamp, response.stage);
     let who = lamp_and_stage(language, response.lamp, response.stage);
-    let answer = match response.movement {
-        Some(Movement::Moves) => language.pick("the beam moves with the vacuum", "Lichtkegel folgt dem Unterdruck"),
-        Some(Movement::Still) => language.pick(
-            "the vacuum does not move the beam",
-            "Lichtkegel folgt dem Unterdruck nicht",
+    let answer = match (response.movement, response.unmoved_up_to_mbar()) {
+        (Some(Movement::Still), _) => said!(
+            language; "up to {:.0} mbar the beam does not move", "Lichtkegel folgt bis {:.0} mbar nicht";
+            response.highest_mbar()
         ),
-        Some(Movement::CannotTell) | None => language.pick(
-            "whether vacuum moves the beam is open",
-            "offen, ob er dem Unterdruck folgt",
+        (_, Some(mbar)) => said!(
+            language; "not known beyond {mbar:.0} mbar", "über {mbar:.0} mbar nicht bekannt"
+        ),
+        (Some(Movement::Moves), None) => {
+            said!(language; "the beam moves with the vacuum", "Lichtkegel folgt dem Unterdruck")
+        }
+        (Some(Movement::CannotTell) | None, None) => said!(
+            language; "whether vacuum moves the beam is open", "offen, ob er dem Unterdruck folgt"
         ),
     };
     let title = format!("{}: {answer}", titled(language, response.lamp, response.stage));

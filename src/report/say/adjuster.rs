@@ -5,7 +5,7 @@ use super::super::plots::{Figure, Subject};
 use super::super::text::{fixed, shorten, signed};
 use super::super::words::{
     curve_words, direction, lamp_and_stage, lamp_and_stage_short, lamp_stage, plus_minus, plus_minus_whole, sentence,
-    within,
+    travelled, within,
 };
 use super::isolation::series_called;
 use super::plot_grid;
@@ -74,7 +74,7 @@ pub(super) fn remarks(language: Language, findings: &Findings, totals: bool) -> 
                 curve.map(|curve| format!("; {}, {}", curve_words(language, curve), travel_words(language, curve)));
             let text = Text::default()
                 .word(movement, movement.told(language, is_past(findings, response.stage)))
-                .plain(curve.unwrap_or_default());
+                .plain(curve.unwrap_or_else(|| up_to(language, response)));
             said.push((about.clone(), text));
         }
         said.extend(
@@ -238,6 +238,19 @@ fn travel_words(language: Language, curve: &Curve) -> String {
     )
 }
 
+/// How far was pumped, where the beam is not seen to move.
+pub(super) fn up_to(language: Language, response: &Response) -> String {
+    match (response.movement, response.unmoved_up_to_mbar()) {
+        (Some(Movement::Still), _) => {
+            said!(language; " up to {:.0} mbar", " bis {:.0} mbar"; response.highest_mbar())
+        }
+        (_, Some(mbar)) => said!(
+            language; ": not known beyond {mbar:.0} mbar", ": über {mbar:.0} mbar hinaus nicht bekannt"
+        ),
+        _ => String::new(),
+    }
+}
+
 /// What the pump showed, on one line, or a line for each step where no response could be fitted.
 pub(super) fn response_words(language: Language, response: &Response) -> Vec<String> {
     if let Some(curve) = &response.curve {
@@ -247,19 +260,21 @@ pub(super) fn response_words(language: Language, response: &Response) -> Vec<Str
             travel_words(language, curve)
         ))];
     }
-    let step = |s: &VacuumStep| {
-        said!(
-            language;
-            "Vacuum {} to {} mbar ({}): {} %, {}",
-            "Unterdruck {} bis {} mbar ({}): {} %, {}";
-            fixed(language, s.from_mbar, 0),
-            fixed(language, s.to_mbar, 0),
-            s.branch.said(language),
-            plus_minus(language, s.percent, s.u95_percent),
-            s.movement.said(language)
-        )
-    };
-    response.steps.iter().map(step).collect()
+    response.steps.iter().map(|step| step_words(language, step)).collect()
+}
+
+/// "Vacuum 0 to 90 mbar (applying): up 0.03 % ± 0.02 %, does not move": which way as of a step of the range control.
+fn step_words(language: Language, step: &VacuumStep) -> String {
+    said!(
+        language;
+        "Vacuum {} to {} mbar ({}): {}, {}",
+        "Unterdruck {} bis {} mbar ({}): {}, {}";
+        fixed(language, step.from_mbar, 0),
+        fixed(language, step.to_mbar, 0),
+        step.branch.said(language),
+        travelled(language, step.percent, step.u95_percent),
+        step.movement.said(language)
+    )
 }
 
 /// For the page: all of it, with the plots.
@@ -604,6 +619,7 @@ fn response(language: Language, response: &Response) -> Block {
         }
         None => lead.plain(language.pick("too few photos gave a figure", "zu wenige Fotos gaben einen Messwert")),
     };
+    let lead = lead.plain(up_to(language, response));
     let mut blocks = vec![Block::Paragraph("lead", lead.plain("."))];
     blocks.extend(
         response_words(language, response)
@@ -864,4 +880,33 @@ fn leak(language: Language, findings: &Findings, leak: &LeakDown) -> Block {
         vec![Block::Table(table)],
     ));
     Block::Group("finding", blocks)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::record::Branch;
+
+    #[test]
+    fn a_step_of_the_pump_goes_up_or_down_in_words() {
+        let said = |percent| {
+            let step = VacuumStep {
+                from_mbar: 0.0,
+                to_mbar: 90.0,
+                branch: Branch::Applying,
+                percent,
+                u95_percent: 0.02,
+                movement: Movement::Still,
+            };
+            step_words(Language::English, &step)
+        };
+        assert_eq!(
+            said(-0.03),
+            "Vacuum 0 to 90 mbar (applying): up 0.03 % ± 0.02 %, does not move"
+        );
+        assert_eq!(
+            said(0.001),
+            "Vacuum 0 to 90 mbar (applying): 0.00 % ± 0.02 %, does not move"
+        );
+    }
 }

@@ -395,6 +395,8 @@ struct Stood {
     order_wrong: bool,
     follows: Vec<Side>,
     inside: Vec<Side>,
+    /// At these lamps photos show a leak that counts for no test.
+    not_weighed: Vec<Side>,
 }
 
 impl Stood {
@@ -485,12 +487,24 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
     {
         let (lamp, stem) = (response.lamp, response.lamp.stem());
         let (does, bewegt) = (stood.tense("does", "did"), stood.tense("bewegt", "bewegte"));
-        match response.movement {
-            Some(Movement::Still) => stood.faults.push(said!(
-                language; "the {lamp} beam {does} not move with the pump's vacuum",
-                "der {stem}e Lichtkegel {bewegt} sich nicht mit dem Unterdruck der Handpumpe"
+        match (response.movement, response.unmoved_up_to_mbar()) {
+            (Some(Movement::Still), _) => stood.faults.push(said!(
+                language; "the {lamp} beam {does} not move with the pump's vacuum up to {:.0} mbar",
+                "der {stem}e Lichtkegel {bewegt} sich nicht mit dem Unterdruck der Handpumpe bis {:.0} mbar";
+                response.highest_mbar()
             )),
-            Some(Movement::CannotTell) | None => stood.open.push((
+            (_, Some(mbar)) => stood.open.push((
+                Why::Adjuster,
+                said!(
+                    language; "whether the {lamp} beam {} with the pump's vacuum: not known beyond {mbar:.0} mbar, up to which it {does} not",
+                    "ob der {stem}e Lichtkegel sich mit dem Unterdruck der Handpumpe {}: über {mbar:.0} mbar hinaus nicht bekannt, bis dahin nicht";
+                    match language {
+                        Language::English => stood.tense("moves", "moved"),
+                        Language::German => bewegt,
+                    }
+                ),
+            )),
+            (Some(Movement::CannotTell) | None, None) => stood.open.push((
                 Why::Adjuster,
                 said!(
                     language; "whether the {lamp} beam {} with the pump's vacuum",
@@ -501,7 +515,7 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
                     }
                 ),
             )),
-            Some(Movement::Moves) => {}
+            (Some(Movement::Moves), None) => {}
         }
     }
     let short = findings.adjuster.short_travels().filter(|(of, _)| stage(*of));
@@ -577,16 +591,34 @@ fn of_stage(language: Language, findings: &Findings, past: bool, stage: impl Fn(
                 )));
                 continue;
             }
+            let not_weighed = is_not_weighed(findings, leak).then(|| {
+                language.pick(
+                    ", and no test counts this one yet, so that they may find nothing at fault",
+                    ", und diese zählt noch keine Prüfung, so dass diese nichts Schadhaftes finden können",
+                )
+            });
             stood.faults.push(said!(
                 language; "a leak at the {lamp} lamp's {part}, unless the pump's own joint let air in: with the pump's \
-                 valve shut its beam {creeps}{creep}; under the range control a small leak need not show",
+                 valve shut its beam {creeps}{creep}; under the range control a small leak need not show{}",
                 "eine Undichtigkeit an {teil} des {stem}en Scheinwerfers, falls nicht der Anschluss der Pumpe selbst \
                  Luft zog: Bei geschlossenem Pumpenventil {kriecht} sein Lichtkegel{creep}; unter dem Leuchtweitenregler muss sich eine \
-                 kleine Undichtigkeit nicht zeigen"
+                 kleine Undichtigkeit nicht zeigen{}";
+                not_weighed.unwrap_or_default()
             ));
+            if not_weighed.is_some() && !stood.not_weighed.contains(&lamp) {
+                stood.not_weighed.push(lamp);
+            }
         }
     }
     stood
+}
+
+/// Whether a leak that photos show counts for none of the tests.
+fn is_not_weighed(findings: &Findings, leak: &LeakDown) -> bool {
+    let warnings = findings.isolation.iter().flat_map(|isolated| &isolated.trials.warnings);
+    let (lamp, after) = (leak.lamp, leak.stage == Some(Stage::After));
+    let mut warnings = warnings.into_iter();
+    warnings.any(|warning| *warning == Warning::LeakNotWeighed { lamp, after })
 }
 
 /// What stands against a leak-down that leaks: the tests that cannot all be right with it, and how likely each is the wrong one.
@@ -1145,7 +1177,11 @@ fn nothing(language: Language, stood: &Stood) -> Text {
 fn steps(language: Language, findings: &Findings, isolated: Option<&Isolated>, stood: &Stood, at: At) -> Vec<String> {
     let mut steps: Vec<String> = Vec::new();
     match isolated {
-        Some(isolated) => steps.extend(next_step(language, isolated, stood.follow_all(findings), at)),
+        Some(isolated) => {
+            // While a leak is seen that no test counts, that none of the parts is at fault is not to be said.
+            let is_seen = stood.follow_all(findings) || !stood.not_weighed.is_empty();
+            steps.extend(next_step(language, isolated, is_seen, at));
+        }
         None if stood.faults.is_empty() => {}
         None => steps.push(
             match (at, findings.is_repaired(), findings.isolation.is_some()) {
@@ -1174,6 +1210,15 @@ fn steps(language: Language, findings: &Findings, isolated: Option<&Isolated>, s
             .to_owned(),
         ),
     }
+    // The same as stands beside the tests.
+    steps.extend(stood.not_weighed.iter().map(|lamp| {
+        let stem = lamp.stem();
+        said!(
+            language; "pump at the {lamp} lamp once more, watch the gauge for ten minutes with the valve shut, and enter what it does",
+            "am {stem}en Scheinwerfer noch einmal pumpen, den Unterdruckmesser zehn Minuten bei geschlossenem Ventil beobachten und eintragen, \
+             was er tut"
+        )
+    }));
     if stood.is_open(Why::Stages) {
         steps.push(
             language

@@ -3,8 +3,8 @@
 
 use super::super::document::{Block, Item, List, Margin, Section, Sign, Text};
 use super::super::isolation::drawing;
-use super::super::text::{date, fixed, plain, u95};
-use super::super::words::{direction, likely, listed, minutes, percent, sentence};
+use super::super::text::{date, plain};
+use super::super::words::{likely, listed, minutes, percent, sentence, travelled};
 use super::answer;
 use crate::aim::COVERAGE_FACTOR_95;
 use crate::isolate::{
@@ -470,28 +470,31 @@ fn came_out(language: Language, one: &Evidence) -> String {
         Observation::Sealed { holds: true } => said!(language; "holds", "hält"),
         Observation::Sealed { holds: false } => said!(language; "leaks", "ist undicht"),
         Observation::Travel { percent, sd_percent } | Observation::Short { percent, sd_percent } => {
-            let u95_percent = COVERAGE_FACTOR_95 * sd_percent;
-            // To the two places that are shown, nothing goes no way.
-            let way = match percent.abs() < 0.005 {
-                true => String::new(),
-                false => format!("{} ", direction(language, percent)),
-            };
-            format!(
-                "{way}{} % ± {} %",
-                fixed(language, percent.abs(), 2),
-                u95(language, u95_percent)
-            )
+            travelled(language, percent, COVERAGE_FACTOR_95 * sd_percent)
         }
     }
 }
 
+/// What can be answered of a pump's gauge, in words. One that stays low however one pumps tells of a large leak, as one that does not rise at
+/// all: what lets in as much as the pump takes out. One that rises all the way and falls tells of a small one.
+pub(crate) const fn gauge_words(language: Language, gauge: Gauge) -> &'static str {
+    match gauge {
+        Gauge::RisesAndHolds => language.pick("rises and holds", "steigt und hält"),
+        Gauge::WillNotRise => language.pick(
+            "will not rise, or stops short of 400 mbar however one pumps",
+            "steigt nicht oder bleibt unter 400 mbar stehen, wie viel man auch pumpt",
+        ),
+        Gauge::Falls => language.pick("rises all the way, and falls back", "steigt ganz und fällt zurück"),
+    }
+}
+
 /// What the gauge did beside the beam; nothing where it was not read.
-fn by_gauge(language: Language, one: &Evidence) -> String {
-    match one.gauge {
+pub(crate) fn beside_beam(language: Language, gauge: Option<Gauge>) -> String {
+    match gauge {
         Some(Gauge::RisesAndHolds) => said!(language; ", and the gauge holds", ", und der Unterdruckmesser hält"),
-        Some(Gauge::WillNotRise) => {
-            said!(language; ", and the gauge will not rise", ", und der Unterdruckmesser steigt nicht")
-        }
+        Some(Gauge::WillNotRise) => said!(
+            language; ", and the gauge will not rise, or stops short", ", und der Unterdruckmesser steigt nicht oder bleibt zu niedrig stehen"
+        ),
         Some(Gauge::Falls) => said!(language; ", and the gauge falls", ", und der Unterdruckmesser fällt"),
         None => String::new(),
     }
@@ -520,7 +523,7 @@ fn described(language: Language, test: &Test, one: &Evidence) -> String {
         }
         Observation::Written(_) => what,
     };
-    text.push_str(&by_gauge(language, one));
+    text.push_str(&beside_beam(language, one.gauge));
     text.push_str(&match one.origin {
         Origin::Trial(_) => String::new(),
         Origin::Positions => said!(language; " (readings at positions)", " (Messwerte in den Stellungen)"),
@@ -805,7 +808,7 @@ fn why(language: Language, isolated: &Isolated, c: usize) -> String {
     };
     let failed = |one: &Evidence| {
         let gauge = if leaks(one) {
-            by_gauge(language, one)
+            beside_beam(language, one.gauge)
         } else {
             String::new()
         };
@@ -1549,6 +1552,10 @@ fn entry_of(language: Language, isolated: &Isolated, test: &Test) -> Vec<String>
     if test.source == VacuumSource::Pump && test.watch == Watch::Beam {
         entry.push(format!(
             "gauge = \"rises-and-holds\" # {or} \"will-not-rise\", \"falls\""
+        ));
+        entry.push(format!(
+            "                       # \"will-not-rise\": {}",
+            gauge_words(language, Gauge::WillNotRise)
         ));
     }
     if isolated.trials.done.mended != 0 {

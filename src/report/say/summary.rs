@@ -3,8 +3,8 @@
 use super::super::Error;
 use super::super::document::{Block, Item, List, Section, Sign, Text};
 use super::super::plots::{Figure, Subject};
-use super::super::text::{date, fixed, shortest, u95};
-use super::super::words::{direction, lamp_and_stage, listed, sentence};
+use super::super::text::{date, fixed, shortest};
+use super::super::words::{lamp_and_stage, listed, sentence, travelled};
 use super::{adjuster, answer, beside, isolation, made_photos, method, plot_grid, readings};
 use crate::PROGRAM;
 use crate::adjuster::{LampTravel, LeakDown, Movement};
@@ -297,12 +297,12 @@ fn card(language: Language, findings: &Findings, key: (Side, Option<Stage>)) -> 
                 .plain(words),
         );
     }
-    let by_pump = pumped.iter().filter_map(|response| response.movement);
-    lines.extend(by_pump.map(|movement| {
+    let by_pump = pumped.iter().filter_map(|one| Some((one, one.movement?)));
+    lines.extend(by_pump.map(|(response, movement)| {
         lead(
             movement,
             language.pick("With the pump: the beam ", "Mit der Handpumpe: Der Lichtkegel "),
-            said(language, movement),
+            &format!("{}{}", said(language, movement), adjuster::up_to(language, response)),
         )
     }));
     lines.extend((shut.iter()).map(|leak| {
@@ -322,12 +322,10 @@ fn card(language: Language, findings: &Findings, key: (Side, Option<Stage>)) -> 
     );
     for step in travel.iter().flat_map(|t| &t.steps) {
         let figures = said!(
-            language; "Position {} to {}: {} {} % ± {} %, ", "Stellung {} bis {}: {} {} % ± {} %, ";
+            language; "Position {} to {}: {}, ", "Stellung {} bis {}: {}, ";
             step.from,
             step.to,
-            direction(language, step.percent),
-            fixed(language, step.percent.abs(), 2),
-            u95(language, step.u95_percent)
+            travelled(language, step.percent, step.u95_percent)
         );
         items.push(Text::from(figures).bare_word(step.movement.said(language)).into());
     }

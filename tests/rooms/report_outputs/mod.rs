@@ -545,7 +545,7 @@ fn the_answer_tells_all_that_is_wrong_and_what_is_not_known() {
     });
     let said = answer_of(pumped.collect());
     assert!(
-        said.contains("✗ the left beam does not move with the pump's vacuum."),
+        said.contains("✗ the left beam does not move with the pump's vacuum up to 350 mbar."),
         "{said}"
     );
     assert!(
