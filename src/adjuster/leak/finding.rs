@@ -229,15 +229,20 @@ impl LeakFinding {
             ),
             Self::CreepTrifling(crept) => said!(
                 language;
-                "cannot tell: no leak is seen, since the beam {}, less than the {} % that counts as moving; that the vacuum held is seen only                  with what the gauge shows at the first photo and at the last (vacuum = \"…\" with both), as the beam may stand on its end stop",
-                "nicht feststellbar: ein Leck ist nicht zu sehen, denn der Lichtkegel {}, weniger als die {} %, ab denen es als Bewegung zählt;                  dass der Unterdruck hielt, zeigt sich erst mit dem, was der Unterdruckmesser beim ersten und beim letzten Foto zeigt (vacuum =                  \"…\" bei beiden), denn der Lichtkegel kann am Anschlag stehen";
+                "cannot tell: no leak is seen, since the beam {}, less than the {} % that counts as moving; that the vacuum held is seen only with \
+                 what the gauge shows at the first photo and at the last (vacuum = \"…\" with both), as the beam may stand on its end stop",
+                "nicht feststellbar: ein Leck ist nicht zu sehen, denn der Lichtkegel {}, weniger als die {} %, ab denen es als Bewegung zählt; \
+                 dass der Unterdruck hielt, zeigt sich erst mit dem, was der Unterdruckmesser beim ersten und beim letzten Foto zeigt (vacuum = \
+                 \"…\" bei beiden), denn der Lichtkegel kann am Anschlag stehen";
                 crept.said(language),
                 crept.least(language)
             ),
             Self::CreepUnclear(crept) => said!(
                 language;
-                "cannot tell: the beam {}, and whether that is more than the {} % that counts as moving is not sure; take photos for longer, and                  read the gauge at the first one and at the last (vacuum = \"…\" with both)",
-                "nicht feststellbar: der Lichtkegel {}, und ob das mehr als die {} % ist, ab denen es als Bewegung zählt, ist nicht sicher;                  länger Fotos aufnehmen und den Unterdruckmesser beim ersten und beim letzten ablesen (vacuum = \"…\" bei beiden)";
+                "cannot tell: the beam {}, and whether that is more than the {} % that counts as moving is not sure; take photos for longer, and \
+                 read the gauge at the first one and at the last (vacuum = \"…\" with both)",
+                "nicht feststellbar: der Lichtkegel {}, und ob das mehr als die {} % ist, ab denen es als Bewegung zählt, ist nicht sicher; länger \
+                 Fotos aufnehmen und den Unterdruckmesser beim ersten und beim letzten ablesen (vacuum = \"…\" bei beiden)";
                 crept.said(language),
                 crept.least(language)
             ),
@@ -247,8 +252,10 @@ impl LeakFinding {
                 below_mbar,
             } => said!(
                 language;
-                "holds: the beam {}, less than the {} % that counts as moving, and the gauge showed {first:.0} mbar at the first photo and                  {last:.0} mbar at the last: less than {below_mbar:.0} mbar lost",
-                "hält: der Lichtkegel {}, weniger als die {} %, ab denen es als Bewegung zählt, und der Unterdruckmesser zeigte {first:.0} mbar beim                  ersten Foto und {last:.0} mbar beim letzten: weniger als {below_mbar:.0} mbar verloren";
+                "holds: the beam {}, less than the {} % that counts as moving, and the gauge showed {first:.0} mbar at the first photo and \
+                 {last:.0} mbar at the last: less than {below_mbar:.0} mbar lost",
+                "hält: der Lichtkegel {}, weniger als die {} %, ab denen es als Bewegung zählt, und der Unterdruckmesser zeigte {first:.0} mbar \
+                 beim ersten Foto und {last:.0} mbar beim letzten: weniger als {below_mbar:.0} mbar verloren";
                 crept.said(language),
                 crept.least(language)
             ),

@@ -945,8 +945,10 @@ fn hangs_for_load(language: Language, stood: &Stood) -> Option<String> {
     let beams = listed(language, &beams);
     Some(said!(
         language;
-        "{beams} {hang} lower than {limit} %, which is the limit with the load that the position is for: on a car without that load this          is no fault, and only one that is so loaded tells more",
-        "{beams} {haengen} tiefer als {limit} %; das ist die Grenze mit der Beladung, für die die Stellung ist: Ohne diese Beladung ist es kein          Fehler, und mehr sagt nur ein so beladenes Fahrzeug"
+        "{beams} {hang} lower than {limit} %, which is the limit with the load that the position is for: on a car without that load this is no \
+         fault, and only one that is so loaded tells more",
+        "{beams} {haengen} tiefer als {limit} %; das ist die Grenze mit der Beladung, für die die Stellung ist: Ohne diese Beladung ist es kein \
+         Fehler, und mehr sagt nur ein so beladenes Fahrzeug"
     ))
 }
 
