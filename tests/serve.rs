@@ -239,9 +239,8 @@ fn slips_are_told(bench: &Bench, folder: &Path) {
         told.status == 200 && told.body.contains("looks like metres") && !told.body.contains("_mm ="),
         "without the key of a file: {told:?}"
     );
-    assert_eq!(
-        check(&["job.job"], &slip).body,
-        "{\"faults\":{}}",
+    assert!(
+        check(&["job.job"], &slip).body.starts_with("{\"faults\":{}"),
         "only where somebody was"
     );
     assert_eq!(check(&["no.such"], &slip).status, 404);
@@ -1610,7 +1609,7 @@ fn a_job_is_made_before_another_wall() {
     hung_anew["bay.name"] = "Side wall".into();
     hung_anew["sheet3.x_mm"] = "560".into();
     let one = serde_json::json!({ "keys": ["sheet3.x_mm"], "typed": hung_anew });
-    assert_eq!(send("/check?wall=new", &one).body, "{\"faults\":{}}");
+    assert!(send("/check?wall=new", &one).body.starts_with("{\"faults\":{}"));
     let second = go(&send("/new?wall=new", &hung_anew));
     let text = |path: &str| std::fs::read_to_string(folder.path().join(path)).unwrap();
     assert_eq!(text("bay.toml"), first, "the first stays as it is");
@@ -2058,10 +2057,8 @@ fn a_car_stands_before_another_wall_after_the_repair() {
     let all = wall.as_object_mut().unwrap();
     all.retain(|key, _| key.starts_with("bay.") || key.starts_with("sheet"));
     let one = serde_json::json!({ "keys": ["sheet3.x_mm"], "typed": wall });
-    assert_eq!(
-        send(&format!("/new-wall/check?from={id}"), &one).body,
-        "{\"faults\":{}}"
-    );
+    let checked = send(&format!("/new-wall/check?from={id}"), &one).body;
+    assert!(checked.starts_with("{\"faults\":{}"), "{checked}");
     let mut amiss = wall.clone();
     amiss["sheet3.x_mm"] = "wide".into();
     let refused = send(&new, &amiss);
@@ -2992,7 +2989,7 @@ fn a_note_on_a_lamp_stands_once_and_leads_to_its_figures() {
     let form = bench.get(&format!("{job}/lamps")).body;
     let shown = form
         .split("<label for=\"")
-        .filter(|label| label.contains("Height of the lens or reflector that throws its dipped beam, mm"));
+        .filter(|label| label.contains("Height of the lens or reflector that throws its dipped beam,\u{a0}mm"));
     assert_eq!(shown.count(), 2);
     let measured = program().arg("measure").arg(&file).output().unwrap();
     let measured = String::from_utf8_lossy(&measured.stdout)

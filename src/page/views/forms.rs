@@ -18,6 +18,8 @@ const HIGH: [u32; 2] = [5, 6];
 const LOW: [u32; 4] = [1, 2, 3, 4];
 /// Sheets beside each other in the drawing: more would leave no room for their figures on a phone.
 const COLUMNS: usize = 4;
+/// More than two sheets of a wall are apart, mm.
+const ACROSS_MM: f64 = 1e6;
 /// Sheets whose heights differ by less hang in one row of the drawing, mm.
 const ROW_MM: f64 = 300.0;
 
@@ -218,8 +220,8 @@ pub(in super::super) fn change_figures(
 /// In which units a field of mm can be typed.
 const fn lengths(language: Language) -> &'static str {
     language.pick(
-        "Lengths are in mm; with their unit 65 cm, 6.5 m and 25.6 in (or 25.6\") are taken too, and what they come to in mm is shown.",
-        "Längen in mm; mit ihrer Einheit gehen auch 65 cm, 6,5 m und 25,6 in (oder 25,6\"), und was sie in mm ergeben, wird gezeigt.",
+        "Lengths are in mm; with their unit 65\u{a0}cm, 6.5\u{a0}m and 25.6\u{a0}in (or 25.6\") are taken too, and what they come to in mm is shown.",
+        "Längen in mm; mit ihrer Einheit gehen auch 65\u{a0}cm, 6,5\u{a0}m und 25,6\u{a0}in (oder 25,6\"), und was sie in mm ergeben, wird gezeigt.",
     )
 }
 
@@ -293,6 +295,23 @@ fn group<'a>(language: Language, about: &str, shown: impl Iterator<Item = Shown<
     }
 }
 
+/// A figure and its unit stay on one line of a narrow screen.
+pub(super) fn units_kept(text: &str) -> String {
+    let mut kept = String::with_capacity(text.len() + 8);
+    let mut parts = text.split(' ').peekable();
+    while let Some(part) = parts.next() {
+        kept.push_str(part);
+        let Some(next) = parts.peek() else { break };
+        let unit = next.trim_end_matches(['.', ',', ';', ':', ')', '?']);
+        let is_unit = ["%", "mm", "cm", "m", "in", "s", "mbar", "minutes", "Minuten", "Uhr"].contains(&unit);
+        let is_figure = part
+            .trim_start_matches(['(', '−', '-', '+'])
+            .starts_with(|c: char| c.is_ascii_digit());
+        kept.push(if is_unit && is_figure { '\u{a0}' } else { ' ' });
+    }
+    kept
+}
+
 /// What is folded away, in few words.
 fn in_short(language: Language, shown: &Shown<'_>) -> &'static str {
     match shown.question.key.rsplit('.').next().unwrap_or_default() {
@@ -324,7 +343,9 @@ fn field(language: Language, shown: &Shown<'_>) -> Markup {
     let only_with = serde_json::to_string(shown.only_with).unwrap_or_default();
     let (why, fault) = (format!("{id}-why"), format!("{id}-fault"));
     let described = format!("{why} {fault}");
-    let needed = if shown.is_needed { " *" } else { "" };
+    // Neither a unit nor a sign stands alone on a line.
+    let needed = if shown.is_needed { "\u{a0}*" } else { "" };
+    let asks = question.ask.replace(", mm", ",\u{a0}mm").replace(", %", ",\u{a0}%");
     let is_figure = !matches!(question.kind, Kind::Text | Kind::Choice(_));
     // What is chosen from has words of any length.
     let is_wide = matches!(question.kind, Kind::Choice(_));
@@ -332,7 +353,7 @@ fn field(language: Language, shown: &Shown<'_>) -> Markup {
         div.field.wide[is_wide] data-only-with=(only_with) {
             @match &question.kind {
                 Kind::Choice(words) if words.len() <= MOST_PICKS => {
-                    p.label id={ (id) "-asks" } { (question.ask) (needed) }
+                    p.label id={ (id) "-asks" } { (asks) (needed) }
                     div id=(id) role="radiogroup" aria-labelledby={ (id) "-asks" } aria-describedby=(described) {
                         @for (word, meaning) in words {
                             label.pick { input type="radio" name=(id) value=(word) checked[*word == *value]; span { (capital(meaning)) } }
@@ -340,7 +361,7 @@ fn field(language: Language, shown: &Shown<'_>) -> Markup {
                     }
                 },
                 Kind::Choice(words) => {
-                    label for=(id) { (question.ask) (needed) }
+                    label for=(id) { (asks) (needed) }
                     select id=(id) name=(id) aria-describedby=(described) {
                         // Nothing is chosen until somebody does.
                         @if value.is_empty() && !words.iter().any(|(word, _)| word.is_empty()) { option value="" selected { (language.pick("Please choose", "Bitte wählen")) } }
@@ -348,12 +369,12 @@ fn field(language: Language, shown: &Shown<'_>) -> Markup {
                     }
                 },
                 kind => {
-                    label for=(id) { (question.ask) (needed) }
+                    label for=(id) { (asks) (needed) }
                     input id=(id) name=(id) type="text" inputmode=(pad(kind)) autocomplete="off" maxlength="200" value=(value)
                         class=[is_figure.then_some("figure")] required[shown.is_needed] aria-describedby=(described);
                 },
             }
-            p.note id=(why) hidden[question.why.is_empty()] { (question.why) }
+            p.note id=(why) hidden[question.why.is_empty()] { (units_kept(&question.why)) }
             @if question.key == "job.tolerance" { (origins(language, &question.kind)) }
             @if matches!(question.kind, Kind::Millimetres(..)) { p.took id={ (id) "-took" } role="status" hidden {} }
             p.fault id=(fault) role="alert" hidden {}
@@ -507,7 +528,10 @@ pub(in super::super) fn as_they_hang(places_mm: &[[f64; 2]]) -> Vec<[usize; 2]> 
     for (row, sheets) in rows.iter().enumerate() {
         let mut free = 0;
         for (i, &n) in sheets.iter().enumerate() {
-            let far = |column: &usize| (columns[*column] - places_mm[n][0]).abs();
+            let x_mm = places_mm[n][0];
+            // The centre line runs down the drawing's middle, and a sheet stays on its own side of it where there is room.
+            let aside = |column: usize| if columns[column] * x_mm < 0.0 { ACROSS_MM } else { 0.0 };
+            let far = |column: &usize| (columns[*column] - x_mm).abs() + aside(*column);
             let open = free..=columns.len() - (sheets.len() - i);
             let column = open.min_by(|a, b| far(a).total_cmp(&far(b))).unwrap_or(free);
             at[n] = [row + 1, column + 1];
@@ -572,6 +596,15 @@ mod tests {
     use super::*;
 
     #[test]
+    fn a_unit_is_never_alone_on_a_line() {
+        let kept = units_kept("1 mm is 0.01 % at 10 m. From (2 minutes) on, in 3 steps.");
+        assert_eq!(
+            kept,
+            "1\u{a0}mm is 0.01\u{a0}% at 10\u{a0}m. From (2\u{a0}minutes) on, in 3 steps."
+        );
+    }
+
+    #[test]
     fn sheets_are_drawn_where_they_hang() {
         // The usual six, as they are numbered.
         let six = [
@@ -600,6 +633,17 @@ mod tests {
             at[0][0] == 2 && at[5] == [2, 4] && at[0][1] > 1 && at[0][1] < 4,
             "{at:?}"
         );
+        // One just to the left of the centre line stays there, though a column to the right of it is nearer.
+        let beside = [
+            [-1620.0, 1310.0],
+            [-700.0, 1325.0],
+            [240.0, 1318.0],
+            [1480.0, 1306.0],
+            [-1500.0, 232.0],
+            [-60.0, 228.0],
+            [1410.0, 236.0],
+        ];
+        assert_eq!(as_they_hang(&beside)[4..], [[2, 1], [2, 2], [2, 4]]);
         // Twelve in one row find no room beside each other, and no two stand in one place.
         let many: Vec<[f64; 2]> = (0..12).map(|n| [f64::from(n) * 300.0, 200.0]).collect();
         let mut at = as_they_hang(&many);

@@ -32,7 +32,7 @@ use crate::report::text::{date, harmless};
 use crate::run::Findings;
 use crate::shot_list::{Check, Drive, PlannedPhoto, Said, Shows, afterwards, describe, set_for, steps, steps_anew};
 use crate::warning::{Group, Warning};
-use forms::capital;
+use forms::{capital, units_kept};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 use std::collections::HashSet;
 use std::path::Path;
@@ -1008,8 +1008,8 @@ fn steps_to(said: &[Said]) -> Markup {
             @for said in said {
                 @match said {
                     Said::Heading(text) => li.heading { span.glyph {} strong { (harmless(text)) } },
-                    Said::Step(text) => li { span.glyph { "·" } span { (harmless(text)) } },
-                    Said::Caution(text) => li.beware { span.glyph { "!" } span { (harmless(text)) } },
+                    Said::Step(text) => li { span.glyph { "·" } span { (units_kept(&harmless(text))) } },
+                    Said::Caution(text) => li.beware { span.glyph { "!" } span { (units_kept(&harmless(text))) } },
                 }
             }
         }

@@ -272,7 +272,7 @@ pub(crate) fn at_once(language: Language, findings: &Findings) -> Section {
     let lines = read.map(|reading| Block::Paragraph("lead", one_line(language, reading)));
     let mut blocks: Vec<Block> = lines.collect();
     if !blocks.is_empty() {
-        blocks.extend(answer::drawn_photos(language, findings));
+        blocks.extend(answer::drawn_photos(language, findings, "note"));
     }
     Section::part("answer", "", blocks)
 }
